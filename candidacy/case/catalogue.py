@@ -1,0 +1,222 @@
+"""The catalogue of data elements: every fact a case record may hold, or that is worked out from it.
+
+The elements are data (``elements/*.yaml``); this module checks and serves them. It holds no case.
+"""
+
+from functools import cache
+from importlib import resources
+from typing import Annotated, Literal, TypeVar
+
+from pydantic import BaseModel, ConfigDict, Field, model_validator
+
+from candidacy import units
+from candidacy.errors import Code, InputError, Problem
+from candidacy.files import nearest, parse, validate
+
+Scope = Literal["patient", "disc", "medicine", "treatment", "injection", "surgery", "intradiscal_procedure"]
+Kind = Literal["number", "integer", "boolean", "choice", "members", "date", "words"]
+Burden = Literal["in_chart", "question", "questionnaire", "blood_test", "imaging", "invasive_test"]
+Supplier = Literal[
+    "patient", "referrer", "physician", "imaging", "procedure", "laboratory", "coordinator", "derived"
+]
+Tag = Literal["seen", "weak", "memory", "memory, low", "common practice", "local", "derived"]
+
+# From the least to the most troublesome to obtain; the order in which missing facts are asked for.
+BURDENS: tuple[Burden, ...] = (
+    "in_chart",
+    "question",
+    "questionnaire",
+    "blood_test",
+    "imaging",
+    "invasive_test",
+)
+
+# One list in a case record for each scope that repeats.
+LISTS: dict[str, Scope] = {
+    "medicines": "medicine",
+    "treatments": "treatment",
+    "injections": "injection",
+    "surgeries": "surgery",
+    "intradiscal_procedures": "intradiscal_procedure",
+}
+
+# The lumbar discs, cranial first. The outer ones occur only where the count of vertebrae differs or are named.
+STANDARD_LEVELS = ("L1-L2", "L2-L3", "L3-L4", "L4-L5", "L5-S1")
+LEVELS = ("T11-T12", "T12-L1", *STANDARD_LEVELS[:4], "L5-S1", "L5-L6", "L6-S1", "S1-S2")
+
+
+_Item = TypeVar("_Item")
+# A list in a file becomes a tuple; its items are still checked strictly.
+Rows = Annotated[tuple[_Item, ...], Field(strict=False)]
+
+
+class _Strict(BaseModel):
+    model_config = ConfigDict(strict=True, frozen=True, extra="forbid")
+
+
+class Range(_Strict):
+    """Smallest and largest value; ``None`` means no limit on that side."""
+
+    low: int | float | None = None
+    high: int | float | None = None
+
+
+class TerminologyCode(_Strict):
+    """A code of a public terminology, given only where it was verified."""
+
+    system: Literal["LOINC", "UCUM", "ICD-10-CM"]
+    code: str
+    name: str
+    tag: Tag
+
+
+class Precision(_Strict):
+    """How far a value can be trusted, where published."""
+
+    text: str
+    source: str
+    tag: Tag
+
+
+class Element(_Strict):
+    """One data element.
+
+    Attributes
+    ----------
+    name
+        Stable snake_case name in the trade's words.
+    unit
+        Storage unit of a number; scores without a unit have ``None``.
+    possible, likely
+        A value outside ``possible`` is refused, outside ``likely`` it is questioned.
+    choices
+        Allowed codes with their meaning; in ascending order where ``ordered``.
+    derived
+        Worked out from other elements by a function of ``candidacy.derive``.
+    statable
+        May also be written into a case record directly.
+    """
+
+    name: Annotated[str, Field(pattern=r"^[a-z][a-z0-9_]*$")]
+    scope: Scope
+    kind: Kind
+    meaning: str
+    unit: str | None = None
+    possible: Range | None = None
+    likely: Range | None = None
+    choices: dict[str, str] | None = None
+    ordered: bool = False
+    found_in: str = ""
+    supplied_by: Supplier = "referrer"
+    burden: Burden = "question"
+    ask: str = ""
+    code: TerminologyCode | None = None
+    precision: Precision | None = None
+    derived: bool = False
+    statable: bool = True
+    synonyms: Rows[str] = ()
+    levels: bool = False
+
+    @model_validator(mode="after")
+    def _coherent(self) -> "Element":
+        if self.unit is not None and (self.kind not in ("number", "integer") or not units.known(self.unit)):
+            raise ValueError(f"unit {self.unit} is not one of ours, or {self.kind} has no unit")
+        if self.choices is not None and self.kind not in ("choice", "members"):
+            raise ValueError("only choice and members elements have choices")
+        if self.kind in ("choice", "members") and not self.choices and not self.levels:
+            raise ValueError("choices are needed")
+        if self.ordered and self.kind != "choice":
+            raise ValueError("only a choice is ordered")
+        if self.kind in ("number", "integer") and self.possible is None:
+            raise ValueError("a number needs a possible range")
+        if not self.derived and not self.statable:
+            raise ValueError("an element must be statable, derived, or both")
+        return self
+
+    @property
+    def codes(self) -> tuple[str, ...]:
+        """Allowed codes in order; the level names for a list of levels."""
+        return LEVELS if self.levels else tuple(self.choices or ())
+
+    @property
+    def label(self) -> str:
+        """The name as a reader sees it."""
+        return self.name.replace("_", " ")
+
+    @property
+    def accepted_units(self) -> list[str]:
+        """Units that may be written for it, the storage unit first."""
+        return units.accepted(self.unit) if self.unit else []
+
+
+class _ElementFile(_Strict):
+    group: str
+    title: str
+    elements: Rows[Element]
+
+
+class Catalogue:
+    """All elements by name, in the order of the files; names are unique across scopes."""
+
+    def __init__(self, files: list[_ElementFile]) -> None:
+        self.groups = {file.group: file.title for file in files}
+        self._by_name: dict[str, Element] = {}
+        self._group_of: dict[str, str] = {}
+        for file in files:
+            for element in file.elements:
+                self._group_of[element.name] = file.group
+                if element.name in self._by_name:
+                    raise InputError(
+                        [Problem(Code.DUPLICATE_KEY, "two elements have this name", found=element.name)]
+                    )
+                self._by_name[element.name] = element
+
+    def __contains__(self, name: object) -> bool:
+        return name in self._by_name
+
+    def __getitem__(self, name: str) -> Element:
+        return self._by_name[name]
+
+    def get(self, name: str) -> Element | None:
+        return self._by_name.get(name)
+
+    @property
+    def all(self) -> tuple[Element, ...]:
+        return tuple(self._by_name.values())
+
+    def group_of(self, name: str) -> str:
+        """The group an element is listed under."""
+        return self._group_of[name]
+
+    def of_scope(self, scope: str) -> tuple[Element, ...]:
+        return tuple(e for e in self._by_name.values() if e.scope == scope)
+
+    def statable(self, scope: str) -> dict[str, Element]:
+        """Elements that may be written into a record, by name."""
+        return {e.name: e for e in self._by_name.values() if e.scope == scope and e.statable}
+
+    def nearest(self, word: str, scope: str | None = None) -> str:
+        """The closest element name or synonym's element, or an empty text."""
+        names: dict[str, str] = {}
+        for element in self._by_name.values():
+            if scope is None or element.scope == scope:
+                names[element.name] = element.name
+                names.update(dict.fromkeys(element.synonyms, element.name))
+        return names.get(word) or names.get(nearest(word, list(names)), "")
+
+
+@cache
+def catalogue() -> Catalogue:
+    """Load the shipped catalogue, once per process.
+
+    Raises
+    ------
+    InputError
+        If a shipped element file is damaged.
+    """
+    folder = resources.files("candidacy.case") / "elements"
+    files: list[_ElementFile] = []
+    for entry in sorted((e for e in folder.iterdir() if e.name.endswith(".yaml")), key=lambda e: e.name):
+        tree = parse(entry.read_text(encoding="utf-8"), entry.name)
+        files.append(validate(_ElementFile, tree, entry.name, lambda path: list(Element.model_fields)))
+    return Catalogue(files)
