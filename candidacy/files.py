@@ -50,7 +50,9 @@ class Node:
         """The node at a path, or the nearest one above it that exists."""
         node = self
         for step in path:
-            if (isinstance(node.value, dict) and step in node.value) or (isinstance(node.value, list) and isinstance(step, int) and step < len(node.value)):
+            if (isinstance(node.value, dict) and step in node.value) or (
+                isinstance(node.value, list) and isinstance(step, int) and step < len(node.value)
+            ):
                 node = node.value[step]
         return node
 
@@ -282,6 +284,12 @@ def _scalar(event: Any, name: str, problems: list[Problem]) -> Any:
             return None
         return number
     return text
+
+
+def plain_text(text: str) -> bool:
+    """Say whether unquoted text is read back as that text, not as a number, true, false or nothing."""
+    special = text in ("", "~", "null", "true", "false")
+    return not (special or _INT.match(text) or _FLOAT.match(text) or _NOT_A_NUMBER.match(text))
 
 
 def nearest(word: str, words: Iterator[str] | list[str] | tuple[str, ...]) -> str:

@@ -1,0 +1,77 @@
+"""Facts of a case: typed values in one unit, each with its provenance or the reason why it is not known."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+
+from candidacy.case.catalogue import LEVELS
+from candidacy.values import Span, Value, Why
+
+
+@dataclass(frozen=True, slots=True)
+class Provenance:
+    """Where a value came from. ``day`` is the day it was true, as a span of day ordinals."""
+
+    document: str = ""
+    kind: str = ""
+    day: Span | None = None
+    day_words: str = ""
+    words: str = ""
+    recorded_by: str = ""
+    as_written: str = ""
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Fact:
+    """One element of one subject: a value, or the reason why there is none, and its provenance.
+
+    A derived fact lists the facts it was worked out from.
+    """
+
+    element: str
+    subject: str
+    value: Value | None
+    why: Why | None = None
+    provenance: Provenance = Provenance()
+    derived_from: tuple["Fact", ...] = ()
+    note: str = ""
+
+
+@dataclass(slots=True)
+class FactList:
+    """Entries of one list of the record; ``complete`` is true only where the record says so."""
+
+    complete: bool
+    entries: list[dict[str, Fact]] = field(default_factory=list)
+
+
+@dataclass(slots=True)
+class CaseFacts:
+    """All stated facts of a case, by subject: the patient, each disc, each list entry."""
+
+    id: str
+    patient: dict[str, Fact] = field(default_factory=dict)
+    discs: dict[str, dict[str, Fact]] = field(default_factory=dict)
+    lists: dict[str, FactList] = field(default_factory=dict)
+    questioned: list[str] = field(default_factory=list)
+
+    def stated(self) -> Iterator[Fact]:
+        """Every stated fact, in a fixed order."""
+        yield from self.patient.values()
+        for table in self.discs.values():
+            yield from table.values()
+        for group in self.lists.values():
+            for table in group.entries:
+                yield from table.values()
+
+
+def normal_level(text: str) -> str | None:
+    """Our spelling of a disc level ("L4/5", "L4-5" and "L4/L5" are "L4-L5"); ``None`` if it is none."""
+    parts = text.strip().upper().replace("/", "-").replace("–", "-").split("-")
+    if len(parts) != 2 or not parts[0] or not parts[1]:
+        return None
+    upper, lower = (part.strip() for part in parts)
+    if lower.isdigit():
+        lower = upper[0] + lower
+    name = f"{upper}-{lower}"
+    return name if name in LEVELS else None

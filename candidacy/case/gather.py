@@ -1,0 +1,189 @@
+"""Check the entries of a case record against the catalogue and gather them as facts."""
+
+from candidacy.case.catalogue import LEVELS, LISTS, Catalogue, Element, catalogue
+from candidacy.case.entry_values import VALUE_OF, Found, Place
+from candidacy.case.facts import CaseFacts, Fact, FactList, Provenance, normal_level
+from candidacy.case.record import CaseRecord, Document, FactEntry
+from candidacy.dates import DateError, date_span
+from candidacy.errors import Code, shorten
+from candidacy.values import Span, Why, number_words
+
+
+def gather(record: CaseRecord) -> tuple[CaseFacts, Found]:
+    """Check every entry of a record against the catalogue.
+
+    Returns
+    -------
+    tuple
+        The facts, and all problems with the path of the entry each belongs to.
+    """
+    shelf = catalogue()
+    problems: Found = []
+    facts = CaseFacts(record.id)
+    days = _document_days(record, problems)
+
+    def table(entries: dict[str, FactEntry], scope: str, subject: str, *path: str | int) -> dict[str, Fact]:
+        found: dict[str, Fact] = {}
+        for name, entry in entries.items():
+            where = Place((*path, name), problems)
+            element = _element(shelf, name, scope, where)
+            if element is not None:
+                fact = _fact(element, subject, entry, record.documents, days, where)
+                if fact is not None:
+                    found[name] = fact
+                    _question(element, fact, facts.questioned)
+        return found
+
+    facts.patient = table(record.patient, "patient", "patient", "patient")
+    for written, entries in record.discs.items():
+        where = Place(("discs", written), problems)
+        level = normal_level(written)
+        if level is None:
+            where.refuse(
+                Code.BAD_LEVEL,
+                "not a lumbar disc level",
+                found=shorten(written),
+                expected=", ".join(LEVELS),
+                next_step="write the two vertebrae, for example L4-L5",
+            )
+        elif level in facts.discs:
+            where.refuse(
+                Code.DUPLICATE_KEY,
+                "this disc is listed twice",
+                found=shorten(written),
+                next_step=f"join both entries under {level}",
+            )
+        else:
+            facts.discs[level] = table(entries, "disc", level, "discs", written)
+    for name, scope in LISTS.items():
+        listed = getattr(record, name)
+        if listed is not None:
+            group = FactList(bool(listed.complete))
+            for number, entries in enumerate(listed.entries):
+                subject = f"{name}[{number + 1}]"
+                group.entries.append(table(entries, scope, subject, name, "entries", number))
+            facts.lists[name] = group
+    return facts, problems
+
+
+def _document_days(record: CaseRecord, problems: Found) -> dict[str, Span]:
+    days: dict[str, Span] = {}
+    for key, document in record.documents.items():
+        if document.date is not None:
+            try:
+                days[key] = date_span(document.date)
+            except DateError as error:
+                Place(("documents", key, "date"), problems).refuse(
+                    Code.BAD_DATE,
+                    str(error),
+                    found=shorten(document.date),
+                    expected="YYYY-MM-DD, YYYY-MM or YYYY",
+                )
+    return days
+
+
+def _element(shelf: Catalogue, name: str, scope: str, where: Place) -> Element | None:
+    element = shelf.get(name)
+    if element is not None and element.scope == scope and element.statable:
+        return element
+    if "grade" in name and element is None and name in ("degeneration_grade", "disc_grade", "grade"):
+        where.refuse(
+            Code.WRONG_SCALE,
+            "the grading scale is not named",
+            found=name,
+            expected="pfirrmann_grade (I to V) or modified_pfirrmann_grade (1 to 8)",
+            next_step="ask which scale the reader used; the two are never converted",
+        )
+        return None
+    if element is not None and element.scope != scope:
+        hint = f"it belongs to {element.scope}"
+    elif element is not None:
+        hint = "it is worked out by the program and cannot be stated"
+    else:
+        close = shelf.nearest(name, scope)
+        hint = f"closest is {close}" if close else "an element of the catalogue"
+    where.refuse(
+        Code.UNKNOWN_ELEMENT,
+        "not a data element here",
+        found=shorten(name),
+        expected=hint,
+        next_step="candidacy elements lists them",
+    )
+    return None
+
+
+def _fact(
+    element: Element,
+    subject: str,
+    entry: FactEntry,
+    documents: dict[str, Document],
+    days: dict[str, Span],
+    where: Place,
+) -> Fact | None:
+    provenance = _provenance(entry, documents, days, where)
+    forms = entry.forms
+    if len(forms) != 1:
+        where.refuse(
+            Code.MISSING_KEY if not forms else Code.CONTRADICTION,
+            "a fact needs exactly one statement of its value",
+            found=", ".join(forms) or "none",
+            expected="one of value, between, at_least, at_most, more_than, less_than, one_of, unknown",
+            next_step="where it is not known, write {unknown: not_stated} or leave the entry out",
+        )
+        return None
+    if entry.unknown is not None:
+        return Fact(element.name, subject, None, Why(entry.unknown), provenance)
+    value = VALUE_OF[element.kind](element, entry, forms[0], where)
+    return None if value is None else Fact(element.name, subject, value, None, provenance)
+
+
+def _provenance(
+    entry: FactEntry, documents: dict[str, Document], days: dict[str, Span], where: Place
+) -> Provenance:
+    document = documents.get(entry.source or "")
+    if entry.source is not None and document is None:
+        where.refuse(
+            Code.UNKNOWN_DOCUMENT,
+            "names a document that is not in this record",
+            found=shorten(entry.source),
+            expected=", ".join(documents) or "a key under documents",
+        )
+    day, day_words = days.get(entry.source or ""), (document.date or "") if document else ""
+    if entry.date is not None:
+        try:
+            day, day_words = date_span(entry.date), entry.date
+        except DateError as error:
+            where.refuse(
+                Code.BAD_DATE, str(error), found=shorten(entry.date), expected="YYYY-MM-DD, YYYY-MM or YYYY"
+            )
+    form = entry.forms[0] if entry.forms else ""
+    raw = getattr(entry, form) if form else ""
+    written = ", ".join(str(part) for part in raw) if isinstance(raw, tuple) else str(raw)
+    if isinstance(raw, bool):
+        written = written.lower()
+    if form not in ("value", ""):
+        written = f"{form.replace('_', ' ')} {written}"
+    return Provenance(
+        document=entry.source or "",
+        kind=document.kind if document else "",
+        day=day,
+        day_words=day_words,
+        words=entry.words or "",
+        recorded_by=entry.by or (document.author if document else ""),
+        as_written=f"{written} {entry.unit}" if entry.unit else written,
+        note=entry.note or "",
+    )
+
+
+def _question(element: Element, fact: Fact, questioned: list[str]) -> None:
+    """Note a value that is possible but unlikely; it is used, and the reader is asked to check it."""
+    likely = element.likely
+    if likely is None or not isinstance(fact.value, Span) or not fact.value.exact:
+        return
+    number = fact.value.low
+    if (likely.low is not None and number < likely.low) or (likely.high is not None and number > likely.high):
+        unit = f" {element.unit}" if element.unit else ""
+        questioned.append(
+            f"{element.label} of {fact.subject} is {number_words(number)}{unit}: unusual, please check "
+            f"(as written: {fact.provenance.as_written})"
+        )
