@@ -16,6 +16,7 @@ from candidacy.truth import Truth, all_of, any_of, negate
 class Why(Enum):
     """Why a value is not known, or why a known one may not be used. Kept apart and always shown."""
 
+    NOT_RECORDED = "not_recorded"
     NOT_STATED = "not_stated"
     NOT_ASKED = "not_asked"
     NOT_APPLICABLE = "not_applicable"
@@ -27,6 +28,7 @@ class Why(Enum):
     TOO_IMPRECISE = "too_imprecise"
     INPUT_MISSING = "input_missing"
     NOT_INTERPRETABLE = "not_interpretable"
+    LIST_INCOMPLETE = "list_incomplete"
 
     @property
     def words(self) -> str:
@@ -35,7 +37,8 @@ class Why(Enum):
 
 
 _WORDS = {
-    Why.NOT_STATED: "not stated",
+    Why.NOT_RECORDED: "not recorded",
+    Why.NOT_STATED: "not stated in the source",
     Why.NOT_ASKED: "not asked",
     Why.NOT_APPLICABLE: "recorded as not applicable",
     Why.UNCERTAIN_IN_SOURCE: "uncertain in the source",
@@ -46,6 +49,7 @@ _WORDS = {
     Why.TOO_IMPRECISE: "not precise enough to settle it",
     Why.INPUT_MISSING: "cannot be worked out yet",
     Why.NOT_INTERPRETABLE: "not interpretable",
+    Why.LIST_INCOMPLETE: "the list is not stated to be complete",
 }
 
 # Reasons a person may write into a case record; the others are found by evaluation.

@@ -50,18 +50,18 @@ _Item = TypeVar("_Item")
 Rows = Annotated[tuple[_Item, ...], Field(strict=False)]
 
 
-class _Strict(BaseModel):
+class Strict(BaseModel):
     model_config = ConfigDict(strict=True, frozen=True, extra="forbid")
 
 
-class Range(_Strict):
+class Range(Strict):
     """Smallest and largest value; ``None`` means no limit on that side."""
 
     low: int | float | None = None
     high: int | float | None = None
 
 
-class TerminologyCode(_Strict):
+class TerminologyCode(Strict):
     """A code of a public terminology, given only where it was verified."""
 
     system: Literal["LOINC", "UCUM", "ICD-10-CM"]
@@ -70,7 +70,7 @@ class TerminologyCode(_Strict):
     tag: Tag
 
 
-class Precision(_Strict):
+class Precision(Strict):
     """How far a value can be trusted, where published."""
 
     text: str
@@ -78,7 +78,7 @@ class Precision(_Strict):
     tag: Tag
 
 
-class Element(_Strict):
+class Element(Strict):
     """One data element.
 
     Attributes
@@ -149,7 +149,7 @@ class Element(_Strict):
         return units.accepted(self.unit) if self.unit else []
 
 
-class _ElementFile(_Strict):
+class _ElementFile(Strict):
     group: str
     title: str
     elements: Rows[Element]

@@ -42,11 +42,11 @@ FORMS = (
 )
 
 
-class _Strict(BaseModel):
+class Strict(BaseModel):
     model_config = ConfigDict(strict=True, frozen=True, extra="forbid")
 
 
-class FactEntry(_Strict):
+class FactEntry(Strict):
     """One fact as written: a value, an imprecise value or a reason for not knowing, and where it comes from.
 
     Attributes
@@ -107,7 +107,7 @@ class FactEntry(_Strict):
 FactTable = dict[str, FactEntry]
 
 
-class Document(_Strict):
+class Document(Strict):
     """Where facts come from. ``date`` is its day, month or year; no names of persons."""
 
     kind: DocumentKind
@@ -117,14 +117,14 @@ class Document(_Strict):
     note: str = ""
 
 
-class EntryList(_Strict):
+class EntryList(Strict):
     """A list of like entries; ``complete`` says that there are no others."""
 
     complete: bool | None = None
     entries: Rows[FactTable] = ()
 
 
-class CaseRecord(_Strict):
+class CaseRecord(Strict):
     """Everything known about one referral.
 
     Attributes

@@ -1,0 +1,140 @@
+"""How a derived element is declared, and what a derivation may look at. No formula lives here."""
+
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass
+from datetime import date
+from typing import Any, Protocol
+
+from candidacy.case.facts import Fact
+from candidacy.truth import Truth
+from candidacy.values import Members, Options, Span, Value, Why, Words, truth_of
+
+
+class Underivable(Exception):
+    """Raised by a derivation that has its inputs but must not give a value.
+
+    The reason is shown; for example contrast left the disc, so relief cannot be interpreted.
+    """
+
+    def __init__(self, why: Why, note: str = "") -> None:
+        self.why, self.note = why, note
+        super().__init__(note or why.words)
+
+
+class Lookup(Protocol):
+    """What an evaluation view offers to derivations."""
+
+    as_of: date
+    settings: Mapping[str, Any]
+
+    def fact(self, element: str, subject: str) -> Fact: ...
+
+    def entries(self, name: str) -> tuple[bool, list[str]]: ...
+
+    def levels(self) -> tuple[str, ...]: ...
+
+
+class Inputs:
+    """The facts one derivation reads for one subject; it remembers what was read."""
+
+    def __init__(self, view: Lookup, subject: str) -> None:
+        self._view = view
+        self.subject = subject
+        self.read: list[Fact] = []
+
+    @property
+    def as_of(self) -> Span:
+        """The as-of date as a span of one day."""
+        day = self._view.as_of.toordinal()
+        return Span(day, day)
+
+    def fact(self, element: str) -> Fact:
+        found = self._view.fact(element, self.subject)
+        self.read.append(found)
+        return found
+
+    def value(self, element: str) -> Value | None:
+        """The value of an element of this subject (a disc or entry also sees the patient's), or ``None``."""
+        return self.fact(element).value
+
+    def span(self, element: str) -> Span | None:
+        value = self.value(element)
+        return value if isinstance(value, Span) else None
+
+    def options(self, element: str) -> Options | None:
+        value = self.value(element)
+        return value if isinstance(value, Options) else None
+
+    def code(self, element: str) -> str | None:
+        """The code of an exactly known choice, else ``None``."""
+        value = self.value(element)
+        return str(next(iter(value.codes))) if isinstance(value, Options) and value.exact else None
+
+    def members(self, element: str) -> Members | None:
+        value = self.value(element)
+        return value if isinstance(value, Members) else None
+
+    def words(self, element: str) -> str:
+        value = self.value(element)
+        return value.text if isinstance(value, Words) else ""
+
+    def truth(self, element: str) -> Truth:
+        return truth_of(self.value(element))
+
+    def setting(self, name: str) -> Any:
+        """A setting of the rule set under which the case is evaluated, else its shipped default."""
+        return self._view.settings[name]
+
+    def complete(self, name: str) -> bool:
+        """Say whether a list of the record (``medicines``) is stated to be complete."""
+        return self._view.entries(name)[0]
+
+    def entries(self, name: str) -> Iterator["Inputs"]:
+        """The entries of a list of the record, each as inputs of its own."""
+        for subject in self._view.entries(name)[1]:
+            entry = Inputs(self._view, subject)
+            entry.read = self.read
+            yield entry
+
+    def discs(self) -> Iterator["Inputs"]:
+        """Every disc of the record, cranial first, each as inputs of its own."""
+        for level in self._view.levels():
+            disc = Inputs(self._view, level)
+            disc.read = self.read
+            yield disc
+
+
+Formula = Callable[[Inputs], Value | None]
+FORMULAS: dict[str, Formula] = {}
+
+
+@dataclass(frozen=True, slots=True)
+class Derived:
+    """Result of a derivation: a value, or why there is none, and the facts that were read."""
+
+    value: Value | None
+    why: Why | None
+    note: str
+    read: tuple[Fact, ...]
+
+
+def derives(element: str) -> Callable[[Formula], Formula]:
+    """Declare a formula for an element. It returns ``None`` where an input is missing."""
+
+    def register(formula: Formula) -> Formula:
+        if element in FORMULAS:
+            raise ValueError(f"{element} has two formulas")
+        FORMULAS[element] = formula
+        return formula
+
+    return register
+
+
+def work_out(element: str, view: Lookup, subject: str) -> Derived:
+    """Run the formula of an element for a subject."""
+    inputs = Inputs(view, subject)
+    try:
+        value = FORMULAS[element](inputs)
+    except Underivable as reason:
+        return Derived(None, reason.why, reason.note, tuple(inputs.read))
+    return Derived(value, None if value is not None else Why.INPUT_MISSING, "", tuple(inputs.read))

@@ -1,0 +1,33 @@
+"""Age and body mass index."""
+
+from candidacy.dates import years_between
+from candidacy.derive.arithmetic import product, ratio, times
+from candidacy.derive.base import Inputs, derives
+from candidacy.values import Span
+
+
+@derives("age")
+def age(inputs: Inputs) -> Span | None:
+    """Age in completed years on the as-of date, from the date of birth.
+
+    A date of birth known to the month or year gives the range of ages it allows.
+
+    Source: calendar; tests compare with python-dateutil.
+    """
+    born = inputs.span("birth_date")
+    if born is None or born.low > inputs.as_of.low:
+        return None
+    return years_between(Span(born.low, min(born.high, inputs.as_of.low)), inputs.as_of)
+
+
+@derives("body_mass_index")
+def body_mass_index(inputs: Inputs) -> Span | None:
+    """Weight in kg divided by the square of height in m; kg/m2.
+
+    Source: definition of the index (LOINC 39156-5, Body mass index).
+    """
+    weight, height = inputs.span("body_weight"), inputs.span("body_height")
+    if weight is None or height is None:
+        return None
+    metres = times(height, 0.01)
+    return ratio(weight, product(metres, metres))

@@ -1,0 +1,491 @@
+"""The direct reading: one criterion on one subject, in three truths, keeping a tree of what was read.
+
+Pure: no input or output, no clock. A criterion is compiled once per rule set and read per case.
+"""
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from math import inf
+from typing import Any, NamedTuple, Protocol
+
+from candidacy.case.catalogue import Element, catalogue
+from candidacy.case.facts import Fact
+from candidacy.dates import days_between, months_between
+from candidacy.derive.arithmetic import tidy
+from candidacy.rules.conditions import Condition, Operand, ParameterRef
+from candidacy.rules.resolved import ResolvedCriterion, ResolvedParameter
+from candidacy.truth import Truth, all_of, any_of, at_least, negate, of
+from candidacy.values import Span, Value, Why
+from candidacy.view import View
+
+
+class Trace(NamedTuple):
+    """One node of the tree of what was read.
+
+    ``limits`` are the operands in use and ``parameters`` their names (empty for a literal). ``margin``
+    is the distance of a number to its nearest limit, in the element's unit, as a range; positive on the
+    side where the test is met. ``age`` is how many days old the fact was, where that mattered.
+    """
+
+    kind: str
+    truth: Truth
+    subject: str
+    parts: tuple["Trace", ...] = ()
+    element: str = ""
+    op: str = ""
+    limits: tuple[Any, ...] = ()
+    parameters: tuple[str, ...] = ()
+    unit: str = ""
+    fact: Fact | None = None
+    why: Why | None = None
+    margin: tuple[float, float] | None = None
+    age: Span | None = None
+    count: Span | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """A criterion read for a subject: its condition's truth, whether it applies, and its outcome."""
+
+    criterion: str
+    subject: str
+    outcome: str
+    truth: Truth
+    applies: Truth
+    trace: Trace
+    applies_trace: Trace | None = None
+
+
+class Test(Protocol):
+    """A compiled condition."""
+
+    def read(self, view: View, subject: str) -> Trace: ...
+
+
+@dataclass(frozen=True, slots=True)
+class _Fresh:
+    """How old a fact may be."""
+
+    amount: float
+    unit: str
+    dated_by: str | None
+
+
+class _ElementTest:
+    """A test of one element of one subject."""
+
+    __slots__ = (
+        "_compare",
+        "_element",
+        "_fresh",
+        "_limits",
+        "_margin",
+        "_op",
+        "_parameters",
+        "_presence",
+        "_unit",
+    )
+
+    def __init__(
+        self,
+        element: Element,
+        op: str,
+        limits: tuple[Any, ...],
+        parameters: tuple[str, ...],
+        fresh: _Fresh | None,
+    ) -> None:
+        self._element, self._op, self._limits, self._parameters = element.name, op, limits, parameters
+        self._unit = element.unit or ""
+        self._fresh = fresh
+        self._presence = op == "known"
+        self._compare = _comparison(element, op, limits)
+        self._margin = _MARGINS.get(op) if element.kind in ("number", "integer") else None
+
+    def read(self, view: View, subject: str) -> Trace:
+        fact = view.fact(self._element, subject)
+        value, why, age, margin = fact.value, fact.why, None, None
+        if self._presence:
+            truth = of(value is not None)
+        elif value is None:
+            truth = Truth.UNKNOWN
+        else:
+            truth = self._compare(value)
+            if truth is Truth.UNKNOWN:
+                why = Why.TOO_IMPRECISE
+            if self._margin is not None and isinstance(value, Span):
+                margin = self._margin(value, self._limits)
+        if self._fresh is not None and value is not None:
+            recent, age = view.recent(fact, self._fresh.amount, self._fresh.unit, self._fresh.dated_by)
+            if recent is not Truth.MET:
+                truth, why = Truth.UNKNOWN, Why.UNDATED if age is None else Why.OUT_OF_DATE
+        return Trace(
+            "test", truth, fact.subject, (), self._element, self._op, self._limits, self._parameters,
+            self._unit, fact, why, margin, age,
+        )  # fmt: skip
+
+
+def _comparison(element: Element, op: str, limits: tuple[Any, ...]) -> Callable[[Any], Truth]:
+    if op == "known":
+        return lambda value: Truth.MET
+    if element.kind in ("number", "integer", "date"):
+        numbers = tuple(float(limit) for limit in limits)
+        return {
+            "at_least": lambda v: v.at_least(numbers[0]),
+            "at_most": lambda v: v.at_most(numbers[0]),
+            "more_than": lambda v: v.more_than(numbers[0]),
+            "less_than": lambda v: v.less_than(numbers[0]),
+            "between": lambda v: v.between(numbers[0], numbers[1]),
+            "is": lambda v: v.equals(numbers[0]),
+            "is_not": lambda v: negate(v.equals(numbers[0])),
+            "one_of": lambda v: any_of_points(v, numbers),
+            "none_of": lambda v: negate(any_of_points(v, numbers)),
+        }[op]
+    if element.kind == "members":
+        if op == "empty":
+            return lambda v: v.empty()
+        return lambda v: v.contains_any(limits)
+    allowed = frozenset(_codes(element, op, limits))
+    if op in ("is_not", "none_of"):
+        return lambda v: negate(v.one_of(allowed))
+    return lambda v: v.one_of(allowed)
+
+
+def any_of_points(span: Span, points: tuple[float, ...]) -> Truth:
+    """Whether a number is one of a few; an imprecise one is settled only if no point is possible."""
+    return any_of(span.equals(point) for point in points)
+
+
+def _codes(element: Element, op: str, limits: tuple[Any, ...]) -> Iterable[Any]:
+    """The codes for which a test is met; comparisons need an ordered element."""
+    codes = element.codes
+    if op in ("is", "is_not", "one_of", "none_of"):
+        return limits
+    places = [codes.index(limit) for limit in limits]
+    return {
+        "at_least": lambda: codes[places[0] :],
+        "more_than": lambda: codes[places[0] + 1 :],
+        "at_most": lambda: codes[: places[0] + 1],
+        "less_than": lambda: codes[: places[0]],
+        "between": lambda: codes[places[0] : places[1] + 1],
+    }[op]()
+
+
+def _above(value: Span, limits: tuple[Any, ...]) -> tuple[float, float]:
+    return tidy(value.low - limits[0]), tidy(value.high - limits[0])
+
+
+def _below(value: Span, limits: tuple[Any, ...]) -> tuple[float, float]:
+    return tidy(limits[0] - value.high), tidy(limits[0] - value.low)
+
+
+def _within(value: Span, limits: tuple[Any, ...]) -> tuple[float, float]:
+    ends = [min(tidy(x - limits[0]), tidy(limits[1] - x)) for x in (value.low, value.high)]
+    return min(ends), max(ends)
+
+
+_MARGINS: dict[str, Callable[[Span, tuple[Any, ...]], tuple[float, float]]] = {
+    "at_least": _above,
+    "more_than": _above,
+    "at_most": _below,
+    "less_than": _below,
+    "between": _within,
+}
+
+
+class _Join:
+    """all, any, none, not and at-least-k-of; every part is read, so that every part can be shown."""
+
+    __slots__ = ("_join", "_kind", "_limits", "_parameters", "_parts")
+
+    def __init__(
+        self,
+        kind: str,
+        parts: tuple[Test, ...],
+        join: Callable[[list[Truth]], Truth],
+        limits: tuple[Any, ...] = (),
+        parameters: tuple[str, ...] = (),
+    ) -> None:
+        self._kind, self._parts, self._join, self._limits, self._parameters = (
+            kind,
+            parts,
+            join,
+            limits,
+            parameters,
+        )
+
+    def read(self, view: View, subject: str) -> Trace:
+        parts = tuple([part.read(view, subject) for part in self._parts])
+        truth = self._join([part.truth for part in parts])
+        return Trace(self._kind, truth, subject, parts, limits=self._limits, parameters=self._parameters)
+
+
+class _OverSubjects:
+    """Quantifiers and counts over discs or list entries."""
+
+    __slots__ = ("_compare", "_each", "_kind", "_limits", "_list", "_op", "_parameters")
+
+    def __init__(
+        self,
+        kind: str,
+        each: Test,
+        list_name: str | None = None,
+        compare: Callable[[Span], Truth] | None = None,
+        op: str = "",
+        limits: tuple[Any, ...] = (),
+        parameters: tuple[str, ...] = (),
+    ) -> None:
+        self._kind, self._each, self._list, self._compare = kind, each, list_name, compare
+        self._op, self._limits, self._parameters = op, limits, parameters
+
+    def read(self, view: View, subject: str) -> Trace:
+        if self._list is None:
+            complete, subjects = True, list(view.levels())
+        else:
+            complete, subjects = view.entries(self._list)
+        parts = [self._each.read(view, each) for each in subjects]
+        truths = [part.truth for part in parts]
+        if not complete:
+            truths.append(Truth.UNKNOWN)
+        count = None
+        if self._compare is not None:
+            certain = sum(t is Truth.MET for t in truths)
+            possible = inf if not complete else certain + sum(t is Truth.UNKNOWN for t in truths)
+            count = Span(certain, possible)
+            truth = self._compare(count)
+        else:
+            truth = any_of(truths) if self._kind.startswith("any") else all_of(truths)
+        why = None
+        if truth is Truth.UNKNOWN and not complete and not any(p.truth is Truth.UNKNOWN for p in parts):
+            why = Why.LIST_INCOMPLETE
+        return Trace(
+            self._kind, truth, subject, tuple(parts), self._list or "", self._op, self._limits,
+            self._parameters, "", None, why, None, None, count,
+        )  # fmt: skip
+
+
+class _CompleteList:
+    """Presence: whether a list is stated to be complete."""
+
+    __slots__ = ("_list",)
+
+    def __init__(self, name: str) -> None:
+        self._list = name
+
+    def read(self, view: View, subject: str) -> Trace:
+        return Trace("complete_list", of(view.entries(self._list)[0]), subject, (), self._list)
+
+
+class _ElapsedTest:
+    """Calendar time between two dates, either perhaps partial."""
+
+    __slots__ = ("_compare", "_limits", "_op", "_parameters", "_since", "_unit", "_until")
+
+    def __init__(
+        self, since: str, until: str, unit: str, op: str, limits: tuple[Any, ...], parameters: tuple[str, ...]
+    ) -> None:
+        self._since, self._until, self._unit, self._op = since, until, unit, op
+        self._limits, self._parameters = limits, parameters
+        self._compare = _comparison_of_numbers(op, limits)
+
+    def read(self, view: View, subject: str) -> Trace:
+        since = view.fact(self._since, subject)
+        until = view.fact(self._until, subject) if self._until != "as_of" else None
+        parts = tuple(
+            Trace("test", Truth.UNKNOWN if fact.value is None else Truth.MET, fact.subject, (), fact.element,
+                  "known", fact=fact, why=fact.why)
+            for fact in (since, until)
+            if fact is not None
+        )  # fmt: skip
+        start = since.value
+        end: Value | None = view.today if until is None else until.value
+        if not isinstance(start, Span) or not isinstance(end, Span):
+            return Trace("elapsed", Truth.UNKNOWN, subject, parts, self._since, self._op, self._limits,
+                         self._parameters, self._unit, since, Why.INPUT_MISSING)  # fmt: skip
+        passed = elapsed(start, end, self._unit)
+        truth = self._compare(passed)
+        why = Why.TOO_IMPRECISE if truth is Truth.UNKNOWN else None
+        margin = _MARGINS[self._op](passed, self._limits)
+        return Trace("elapsed", truth, subject, parts, self._since, self._op, self._limits, self._parameters,
+                     self._unit, since, why, margin, None, passed)  # fmt: skip
+
+
+def elapsed(start: Span, end: Span, unit: str) -> Span:
+    """Time from one date to another in days, weeks, completed months or completed years.
+
+    Weeks are days divided by seven, not rounded, so that 13 days are less than two weeks.
+    """
+    if unit in ("day", "week"):
+        days = days_between(start, end)
+        return days if unit == "day" else Span(tidy(days.low / 7), tidy(days.high / 7))
+    months = months_between(start, end)
+    return months if unit == "month" else Span(months.low // 12, months.high // 12)
+
+
+def _comparison_of_numbers(op: str, limits: tuple[Any, ...]) -> Callable[[Span], Truth]:
+    numbers = tuple(float(limit) for limit in limits)
+    return {
+        "at_least": lambda v: v.at_least(numbers[0]),
+        "at_most": lambda v: v.at_most(numbers[0]),
+        "more_than": lambda v: v.more_than(numbers[0]),
+        "less_than": lambda v: v.less_than(numbers[0]),
+        "between": lambda v: v.between(numbers[0], numbers[1]),
+        "is": lambda v: v.equals(numbers[0]),
+    }[op]
+
+
+class CompiledCriterion:
+    """A criterion of a rule set, ready to be read on any case."""
+
+    __slots__ = ("_applies", "_when", "inclusion", "resolved", "subject")
+
+    def __init__(self, resolved: ResolvedCriterion) -> None:
+        criterion = resolved.criterion
+        self.resolved = resolved
+        self.subject = criterion.subject
+        self.inclusion = criterion.kind == "inclusion"
+        compiler = _Compiler(resolved)
+        self._when = compiler.test(criterion.when)
+        self._applies = compiler.test(criterion.applies_when) if criterion.applies_when else None
+
+    def read(self, view: View, subject: str) -> Reading:
+        """Read the criterion for the patient or one disc."""
+        trace = self._when.read(view, subject)
+        truth = trace.truth
+        passes = truth if self.inclusion else negate(truth)
+        applies, applies_trace = Truth.MET, None
+        if self._applies is not None:
+            applies_trace = self._applies.read(view, subject)
+            applies = applies_trace.truth
+            passes = any_of((passes, negate(applies)))
+        return Reading(
+            self.resolved.criterion.id, subject, OUTCOME[passes], truth, applies, trace, applies_trace
+        )
+
+
+OUTCOME = {Truth.MET: "pass", Truth.NOT_MET: "fail", Truth.UNKNOWN: "undetermined"}
+
+
+class _Compiler:
+    """Turns the condition of one criterion into tests, with its parameters filled in."""
+
+    def __init__(self, resolved: ResolvedCriterion) -> None:
+        self._parameters = resolved.parameters
+        recency = resolved.criterion.recency
+        self._fresh: dict[str, _Fresh] = {}
+        if recency is not None:
+            limit: ResolvedParameter = resolved.parameters[recency.max_age.parameter]
+            fresh = _Fresh(float(str(limit.value)), limit.unit or "day", recency.dated_by)
+            self._fresh = dict.fromkeys(recency.elements, fresh)
+
+    def _operands(self, *operands: Operand | None) -> tuple[tuple[Any, ...], tuple[str, ...]]:
+        values: list[Any] = []
+        names: list[str] = []
+        for operand in operands:
+            if operand is None:
+                continue
+            if isinstance(operand, ParameterRef):
+                names.append(operand.parameter)
+                value: Any = self._parameters[operand.parameter].value
+            else:
+                value = operand
+            values += value if isinstance(value, tuple) else [value]
+        return tuple(values), tuple(names)
+
+    def test(self, condition: Condition) -> Test:
+        """Compile one condition."""
+        return getattr(self, f"_{condition.head.rstrip('_')}")(condition)  # type: ignore[no-any-return]
+
+    def _element(self, c: Condition) -> Test:
+        assert c.element is not None
+        assert c.op is not None
+        limits, names = self._operands(c.value, c.low, c.high)
+        return _ElementTest(catalogue()[c.element], c.op, limits, names, self._fresh.get(c.element))
+
+    def _all(self, c: Condition) -> Test:
+        return _Join("all", tuple(self.test(part) for part in c.all or ()), all_of)
+
+    def _any(self, c: Condition) -> Test:
+        return _Join("any", tuple(self.test(part) for part in c.any or ()), any_of)
+
+    def _none(self, c: Condition) -> Test:
+        return _Join(
+            "none", tuple(self.test(part) for part in c.none or ()), lambda parts: negate(any_of(parts))
+        )
+
+    def _not(self, c: Condition) -> Test:
+        assert c.not_ is not None
+        return _Join("not", (self.test(c.not_),), lambda parts: negate(parts[0]))
+
+    def _at_least_of(self, c: Condition) -> Test:
+        some = c.at_least_of
+        assert some is not None
+        limits, names = self._operands(some.count)
+        needed = int(limits[0])
+        parts = tuple(self.test(part) for part in some.conditions)
+        return _Join("at_least_of", parts, lambda truths: at_least(needed, truths), limits, names)
+
+    def _any_disc(self, c: Condition) -> Test:
+        over = c.any_disc
+        assert over is not None
+        each = self.test(over.that)
+        return _OverSubjects(
+            "any_disc", _Join("all", (self.test(over.where), each), all_of) if over.where else each
+        )
+
+    def _every_disc(self, c: Condition) -> Test:
+        over = c.every_disc
+        assert over is not None
+        each = self.test(over.that)
+        if over.where:
+            each = _Join(
+                "any", (_Join("not", (self.test(over.where),), lambda p: negate(p[0])), each), any_of
+            )
+        return _OverSubjects("every_disc", each)
+
+    def _count_discs(self, c: Condition) -> Test:
+        over = c.count_discs
+        assert over is not None
+        limits, names = self._operands(over.value, over.low, over.high)
+        compare = _comparison_of_numbers(over.op, limits)
+        return _OverSubjects("count_discs", self.test(over.that), None, compare, over.op, limits, names)
+
+    def _any_entry(self, c: Condition) -> Test:
+        assert c.any_entry is not None
+        return _OverSubjects("any_entry", self.test(c.any_entry.that), c.any_entry.of)
+
+    def _every_entry(self, c: Condition) -> Test:
+        assert c.every_entry is not None
+        return _OverSubjects("every_entry", self.test(c.every_entry.that), c.every_entry.of)
+
+    def _count_entries(self, c: Condition) -> Test:
+        over = c.count_entries
+        assert over is not None
+        limits, names = self._operands(over.value, over.low, over.high)
+        compare = _comparison_of_numbers(over.op, limits)
+        return _OverSubjects("count_entries", self.test(over.that), over.of, compare, over.op, limits, names)
+
+    def _complete_list(self, c: Condition) -> Test:
+        assert c.complete_list is not None
+        return _CompleteList(c.complete_list)
+
+    def _elapsed(self, c: Condition) -> Test:
+        over = c.elapsed
+        assert over is not None
+        limits, names = self._operands(over.value, over.low, over.high)
+        return _ElapsedTest(over.since, over.until, over.unit, over.op, limits, names)
+
+
+def possible_operators(element: Element) -> frozenset[str]:
+    """Operators that make sense for an element; the loader refuses the others."""
+    comparisons = frozenset(("at_least", "at_most", "more_than", "less_than", "between"))
+    codes = frozenset(("is", "is_not", "one_of", "none_of"))
+    known = frozenset(("known",))
+    if element.kind in ("number", "integer"):
+        return comparisons | known | (codes if element.kind == "integer" else frozenset())
+    if element.kind == "choice":
+        return codes | known | (comparisons if element.ordered else frozenset())
+    if element.kind == "boolean":
+        return frozenset(("is", "known"))
+    if element.kind == "members":
+        return frozenset(("contains", "contains_any", "empty", "known"))
+    return known

@@ -1,0 +1,253 @@
+"""The language of conditions: what a criterion may ask of a case. Shape only; `evaluate` gives the meaning."""
+
+from collections.abc import Iterator
+from typing import Annotated, Literal
+
+from pydantic import ConfigDict, Field, model_validator
+
+from candidacy.case.catalogue import Rows, Strict
+
+Scalar = bool | int | float | str
+
+# Operator -> how a sentence says it. Each names its boundary.
+OPERATORS = {
+    "at_least": "is at least",
+    "at_most": "is at most",
+    "more_than": "is more than",
+    "less_than": "is less than",
+    "between": "is between",
+    "is": "is",
+    "is_not": "is not",
+    "one_of": "is one of",
+    "none_of": "is none of",
+    "contains": "includes",
+    "contains_any": "includes any of",
+    "empty": "is an empty list",
+    "known": "is known",
+}
+NUMERIC = frozenset(("at_least", "at_most", "more_than", "less_than", "between"))
+CODED = frozenset(("is", "is_not", "one_of", "none_of"))
+LISTED = frozenset(("contains", "contains_any", "empty"))
+
+Operator = Literal[
+    "at_least",
+    "at_most",
+    "more_than",
+    "less_than",
+    "between",
+    "is",
+    "is_not",
+    "one_of",
+    "none_of",
+    "contains",
+    "contains_any",
+    "empty",
+    "known",
+]
+Counting = Literal["at_least", "at_most", "more_than", "less_than", "between", "is"]
+ListName = Literal["medicines", "treatments", "injections", "surgeries", "intradiscal_procedures"]
+CalendarUnit = Literal["day", "week", "month", "year"]
+
+
+class ParameterRef(Strict):
+    """Use of a parameter of the criterion."""
+
+    parameter: str
+
+
+Operand = Scalar | Rows[Scalar] | ParameterRef
+
+
+class Some(Strict):
+    """At least ``count`` of several conditions."""
+
+    count: int | ParameterRef
+    conditions: Annotated[Rows["Condition"], Field(min_length=1)]
+
+
+class OverDiscs(Strict):
+    """A condition on discs, among those where another holds."""
+
+    that: "Condition"
+    where: "Condition | None" = None
+
+
+class CountDiscs(Strict):
+    """How many discs meet a condition; while a disc is unknown the count is a range."""
+
+    that: "Condition"
+    op: Counting
+    value: Operand | None = None
+    low: Operand | None = None
+    high: Operand | None = None
+
+
+class OverEntries(Strict):
+    """A condition on the entries of a list; a list not stated to be complete may have more."""
+
+    of: ListName
+    that: "Condition"
+
+
+class CountEntries(Strict):
+    """How many entries of a list meet a condition."""
+
+    of: ListName
+    that: "Condition"
+    op: Counting
+    value: Operand | None = None
+    low: Operand | None = None
+    high: Operand | None = None
+
+
+class Elapsed(Strict):
+    """Calendar time from one date to another, or to the as-of date."""
+
+    since: str
+    until: str = "as_of"
+    unit: CalendarUnit
+    op: Literal["at_least", "at_most", "more_than", "less_than", "between"]
+    value: Operand | None = None
+    low: Operand | None = None
+    high: Operand | None = None
+
+
+HEADS = (
+    "element", "all", "any", "none", "not_", "at_least_of", "any_disc", "every_disc", "count_discs",
+    "any_entry", "every_entry", "count_entries", "complete_list", "elapsed",
+)  # fmt: skip
+
+
+class Condition(Strict):
+    """One condition; exactly one of its heads is present.
+
+    Attributes
+    ----------
+    element, op, value, low, high
+        A test of one data element.
+    all, any, none, not_, at_least_of
+        Joins in strong Kleene logic.
+    any_disc, every_disc, count_discs, any_entry, every_entry, count_entries
+        Quantifiers and counts.
+    complete_list
+        Presence: the record says that this list is complete.
+    elapsed
+        Calendar distance between dates.
+    """
+
+    model_config = ConfigDict(strict=True, frozen=True, extra="forbid", populate_by_name=True)
+
+    element: str | None = None
+    op: Operator | None = None
+    value: Operand | None = None
+    low: Operand | None = None
+    high: Operand | None = None
+    all: Annotated[Rows["Condition"] | None, Field(min_length=1)] = None
+    any: Annotated[Rows["Condition"] | None, Field(min_length=1)] = None
+    none: Annotated[Rows["Condition"] | None, Field(min_length=1)] = None
+    not_: Annotated["Condition | None", Field(alias="not")] = None
+    at_least_of: Some | None = None
+    any_disc: OverDiscs | None = None
+    every_disc: OverDiscs | None = None
+    count_discs: CountDiscs | None = None
+    any_entry: OverEntries | None = None
+    every_entry: OverEntries | None = None
+    count_entries: CountEntries | None = None
+    complete_list: ListName | None = None
+    elapsed: Elapsed | None = None
+
+    @model_validator(mode="after")
+    def _one_head(self) -> "Condition":
+        heads = [head for head in HEADS if getattr(self, head) is not None]
+        if len(heads) != 1:
+            raise ValueError(f"a condition needs exactly one of {', '.join(HEADS)}; found {heads or 'none'}")
+        if self.element is not None:
+            if self.op is None:
+                raise ValueError("a test of an element needs op")
+            _operands_fit(self.op, self.value, self.low, self.high)
+        elif any(part is not None for part in (self.op, self.value, self.low, self.high)):
+            raise ValueError("op, value, low and high belong to a test of an element")
+        for counted in (self.count_discs, self.count_entries, self.elapsed):
+            if counted is not None:
+                _operands_fit(counted.op, counted.value, counted.low, counted.high)
+        return self
+
+    @property
+    def head(self) -> str:
+        """Which head is present."""
+        return next(head for head in HEADS if getattr(self, head) is not None)
+
+
+def _operands_fit(op: str, value: object, low: object, high: object) -> None:
+    if op == "between":
+        if low is None or high is None or value is not None:
+            raise ValueError("between needs low and high, and no value")
+    elif op in ("known", "empty"):
+        if value is not None or low is not None or high is not None:
+            raise ValueError(f"{op} takes no value")
+    elif value is None or low is not None or high is not None:
+        raise ValueError(f"{op} needs value, and neither low nor high")
+
+
+def inner(condition: Condition) -> tuple[Condition, ...]:
+    """The conditions directly inside a condition."""
+    parts = [*(condition.all or ()), *(condition.any or ()), *(condition.none or ())]
+    if condition.not_ is not None:
+        parts.append(condition.not_)
+    if condition.at_least_of is not None:
+        parts += condition.at_least_of.conditions
+    for over in (condition.any_disc, condition.every_disc):
+        if over is not None:
+            parts += [p for p in (over.where, over.that) if p is not None]
+    for counted in (
+        condition.count_discs,
+        condition.any_entry,
+        condition.every_entry,
+        condition.count_entries,
+    ):
+        if counted is not None:
+            parts.append(counted.that)
+    return tuple(parts)
+
+
+def walk(condition: Condition) -> Iterator[Condition]:
+    """A condition and all conditions inside it, outermost first."""
+    yield condition
+    for part in inner(condition):
+        yield from walk(part)
+
+
+def elements_of(condition: Condition) -> tuple[str, ...]:
+    """Names of all elements a condition reads, in order, once each."""
+    found: dict[str, None] = {}
+    for part in walk(condition):
+        if part.element is not None:
+            found[part.element] = None
+        if part.elapsed is not None:
+            found[part.elapsed.since] = None
+            if part.elapsed.until != "as_of":
+                found[part.elapsed.until] = None
+    return tuple(found)
+
+
+def operands_of(condition: Condition) -> tuple[Operand, ...]:
+    """All operands written in this condition itself, not in those inside it."""
+    holder = condition.count_discs or condition.count_entries or condition.elapsed or condition
+    found = [operand for operand in (holder.value, holder.low, holder.high) if operand is not None]
+    if condition.at_least_of is not None:
+        found.append(condition.at_least_of.count)
+    return tuple(found)
+
+
+def parameters_of(condition: Condition) -> tuple[str, ...]:
+    """Names of all parameters a condition uses, once each."""
+    found: dict[str, None] = {}
+    for part in walk(condition):
+        for operand in operands_of(part):
+            if isinstance(operand, ParameterRef):
+                found[operand.parameter] = None
+    return tuple(found)
+
+
+for _model in (Some, OverDiscs, CountDiscs, OverEntries, CountEntries, Condition):
+    _model.model_rebuild()

@@ -1,0 +1,213 @@
+"""A rule set with everything it selects, departs from and inherits worked out: what evaluation uses."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+from typing import Any
+
+from candidacy.digest import digest
+from candidacy.errors import Code, Problem, RuleError, shorten
+from candidacy.rules.conditions import Scalar
+from candidacy.rules.schema import (
+    Citation,
+    Criterion,
+    DecisionOrder,
+    ForceChange,
+    Parameter,
+    ParameterChange,
+    RuleSetFile,
+    Setting,
+    Source,
+)
+
+
+@dataclass(frozen=True)
+class ResolvedParameter:
+    """A parameter with the value in use, the default it replaces, and where the value comes from."""
+
+    name: str
+    value: Scalar | tuple[Scalar, ...]
+    unit: str | None
+    declared: Parameter | Setting
+    change: ParameterChange | None = None
+
+    @property
+    def cites(self) -> tuple[Citation, ...]:
+        return self.change.cites if self.change else self.declared.cites
+
+    @property
+    def departs(self) -> bool:
+        """Whether the value in use differs from the default of the library."""
+        return self.change is not None and self.change.value != self.declared.value
+
+
+@dataclass(frozen=True)
+class ResolvedCriterion:
+    """A criterion as one rule set uses it."""
+
+    criterion: Criterion
+    force: str
+    parameters: Mapping[str, ResolvedParameter]
+    force_change: ForceChange | None = None
+
+    @property
+    def id(self) -> str:
+        return self.criterion.id
+
+
+@dataclass(frozen=True)
+class RuleSet:
+    """A loaded rule set. ``trial`` names parameters changed locally for a trial, never saved."""
+
+    file: RuleSetFile
+    criteria: tuple[ResolvedCriterion, ...]
+    decisions: DecisionOrder
+    settings: Mapping[str, ResolvedParameter]
+    sources: Mapping[str, Source]
+    path: str = ""
+    trial: tuple[str, ...] = field(default=())
+
+    @property
+    def id(self) -> str:
+        return self.file.id
+
+    @cached_property
+    def digest(self) -> str:
+        """Digest of everything that can change an assessment or what is said about it."""
+        return digest(
+            {
+                "rule_set": self.file.model_dump(mode="json", by_alias=True, exclude_defaults=True),
+                "criteria": [
+                    {
+                        "criterion": item.criterion.model_dump(
+                            mode="json", by_alias=True, exclude_defaults=True
+                        ),
+                        "force": item.force,
+                        "parameters": {name: _plain(p.value) for name, p in item.parameters.items()},
+                    }
+                    for item in self.criteria
+                ],
+                "decisions": self.decisions.model_dump(mode="json", exclude_defaults=True),
+                "settings": {name: _plain(s.value) for name, s in self.settings.items()},
+                "trial": list(self.trial),
+            }
+        )
+
+    def setting_values(self) -> dict[str, Any]:
+        return {name: setting.value for name, setting in self.settings.items()}
+
+    def criterion(self, identifier: str) -> ResolvedCriterion:
+        """The criterion of that id.
+
+        Raises
+        ------
+        KeyError
+            If the rule set does not use it.
+        """
+        for item in self.criteria:
+            if item.id == identifier:
+                return item
+        raise KeyError(identifier)
+
+    def with_trial(self, changes: Mapping[tuple[str, str], Scalar | tuple[Scalar, ...]]) -> "RuleSet":
+        """A copy in which parameters are changed as a local trial, marked as such everywhere.
+
+        Parameters
+        ----------
+        changes
+            New values by (criterion id, parameter name).
+
+        Raises
+        ------
+        RuleError
+            E304 for a parameter that does not exist, E203 or E205 for a value of the wrong kind or
+            outside the bounds of the parameter.
+        """
+        problems: list[Problem] = []
+        criteria = {item.id: item for item in self.criteria}
+        for (criterion_id, name), value in changes.items():
+            item = criteria.get(criterion_id)
+            parameter = item.parameters.get(name) if item else None
+            if item is None or parameter is None:
+                problems.append(
+                    Problem(
+                        Code.UNKNOWN_PARAMETER,
+                        "this rule set has no such parameter",
+                        self.path or self.id,
+                        field=f"{criterion_id}.{name}",
+                        expected=", ".join(f"{c.id}.{p}" for c in self.criteria for p in c.parameters)[:400],
+                    )
+                )
+                continue
+            problem = value_problem(parameter.declared, value, f"{criterion_id}.{name}", self.path or self.id)
+            if problem is not None:
+                problems.append(problem)
+                continue
+            change = ParameterChange(
+                value=value,
+                unit=parameter.unit,
+                reason="local trial",
+                cites=(Citation(source="local_trial", supports="value", tag="local"),),
+            )
+            changed = replace(parameter, value=value, change=change)
+            criteria[criterion_id] = replace(item, parameters={**item.parameters, name: changed})
+        if problems:
+            raise RuleError(problems)
+        trial = (*self.trial, *sorted(f"{c}.{p} = {_plain(v)}" for (c, p), v in changes.items()))
+        return replace(self, criteria=tuple(criteria[item.id] for item in self.criteria), trial=trial)
+
+
+def value_problem(
+    declared: Parameter | Setting, value: object, label: str, name: str, line: int = 0, column: int = 0
+) -> Problem | None:
+    """Say what is wrong with a new value of a parameter or setting: its kind, or its bounds."""
+    bounds = declared.allowed
+    number = isinstance(declared.value, int | float) and not isinstance(declared.value, bool)
+    if number != (isinstance(value, int | float) and not isinstance(value, bool)) or (
+        not number and type(value) is not type(declared.value)
+    ):
+        return Problem(
+            Code.WRONG_TYPE,
+            "not the kind of value this parameter has",
+            name,
+            line,
+            column,
+            field=label,
+            found=shorten(value),
+            expected=f"like {declared.value!r}",
+        )
+    outside = isinstance(value, int | float) and (
+        bounds is not None
+        and (
+            (bounds.low is not None and value < bounds.low)
+            or (bounds.high is not None and value > bounds.high)
+        )
+    )
+    if outside and bounds is not None:
+        return Problem(
+            Code.IMPOSSIBLE_VALUE,
+            "outside the bounds of this parameter",
+            name,
+            line,
+            column,
+            field=label,
+            found=shorten(value),
+            expected=f"{bounds.low} to {bounds.high}",
+        )
+    choices = getattr(declared, "choices", None)
+    if choices is not None and value not in choices:
+        return Problem(
+            Code.BAD_CHOICE,
+            "not a choice of this setting",
+            name,
+            line,
+            column,
+            field=label,
+            found=shorten(value),
+            expected=", ".join(choices),
+        )
+    return None
+
+
+def _plain(value: object) -> object:
+    return list(value) if isinstance(value, tuple) else value

@@ -1,0 +1,301 @@
+"""The shape of criteria, rule sets, decision rules, settings and sources as written in YAML."""
+
+from typing import Annotated, Literal
+
+from pydantic import Field, model_validator
+
+from candidacy.case.catalogue import Rows, Strict, Tag
+from candidacy.rules.conditions import Condition, ParameterRef, Scalar
+
+Identifier = Annotated[str, Field(pattern=r"^[a-z][a-z0-9_]{2,79}$")]
+Version = Annotated[str, Field(pattern=r"^(0|[1-9]\d*)\.(0|[1-9]\d*)\.(0|[1-9]\d*)$")]
+Day = Annotated[str, Field(pattern=r"^\d{4}-\d{2}-\d{2}$")]
+Force = Literal["stop", "absolute", "relative", "advisory"]
+Status = Literal["draft", "reviewed", "retired"]
+Group = Literal[
+    "emergencies",
+    "who",
+    "which_disc",
+    "disc_source",
+    "other_sources",
+    "safety",
+    "timing",
+    "report",
+    "documentation",
+]
+# The order in which a clinician thinks, and the headings of every explanation.
+GROUPS: dict[str, str] = {
+    "emergencies": "Emergencies",
+    "who": "Who: the patient",
+    "which_disc": "Which disc",
+    "disc_source": "Is the disc the source of the pain",
+    "other_sources": "Other sources of pain",
+    "safety": "Safety",
+    "timing": "Timing",
+    "report": "What the imaging report states",
+    "documentation": "Documentation and cost",
+}
+FORCES: dict[str, str] = {
+    "stop": "possible emergency: act now",
+    "absolute": "absolute contraindication",
+    "relative": "relative contraindication",
+    "advisory": "shown, never decides",
+}
+STANDINGS: dict[str, str] = {
+    "urgent": "Urgent",
+    "not_candidate": "Not a candidate",
+    "incomplete": "Incomplete",
+    "borderline": "Borderline",
+    "candidate": "Candidate",
+}
+Standing = Literal["urgent", "not_candidate", "incomplete", "borderline", "candidate"]
+Outcome = Literal["pass", "fail", "undetermined"]
+
+
+class Source(Strict):
+    """A published document, standard or convention, written once and cited by key."""
+
+    title: str
+    authors: str = ""
+    body: str = ""
+    journal: str = ""
+    year: Annotated[int, Field(ge=1900, le=2100)] | None = None
+    identifier: str = ""
+    seen_as: str = ""
+    limits: str = ""
+
+
+class Citation(Strict):
+    """Use of a source.
+
+    Attributes
+    ----------
+    source
+        Key in ``sources.yaml``.
+    at
+        Place in it.
+    supports
+        ``value``: this number; ``direction``: that more or less matters; ``use``: its use as a criterion.
+    tag
+        How far it was verified: ``seen`` in the source, ``weak`` secondary page, ``memory`` recalled,
+        ``common practice`` convention without a source, ``local`` decided by the practice, ``derived`` by
+        arithmetic on a tagged number.
+    """
+
+    source: str
+    at: str = ""
+    supports: Literal["value", "direction", "use"]
+    tag: Tag
+    note: str = ""
+
+
+class Alternative(Strict):
+    """Another published value of the same parameter, shown beside the one in use."""
+
+    value: Scalar | Rows[Scalar]
+    note: str
+    cites: Rows[Citation] = ()
+
+
+class Parameter(Strict):
+    """A number, code or list that a criterion compares with."""
+
+    value: Scalar | Rows[Scalar]
+    meaning: str
+    unit: str | None = None
+    allowed: "Bounds | None" = None
+    cites: Annotated[Rows[Citation], Field(min_length=1)]
+    alternatives: Rows[Alternative] = ()
+
+
+class Bounds(Strict):
+    """Values a parameter may take when it is changed."""
+
+    low: int | float | None = None
+    high: int | float | None = None
+
+
+class Recency(Strict):
+    """How old facts may be; an older one counts as unknown, shown with its age.
+
+    ``dated_by`` names a date element of the patient that dates facts without a date of their own.
+    """
+
+    max_age: ParameterRef
+    elements: Annotated[Rows[str], Field(min_length=1)]
+    dated_by: str | None = None
+
+
+class Change(Strict):
+    """One line of history, for readers of rules."""
+
+    version: Version
+    date: Day
+    change: str
+
+
+class Criterion(Strict):
+    """One inclusion or exclusion condition about the patient or one disc.
+
+    An inclusion passes when its condition is met, an exclusion passes when it is not met. Where
+    ``applies_when`` is known not to hold, the criterion passes as not applying, and says so.
+    """
+
+    id: Identifier
+    kind: Literal["inclusion", "exclusion"]
+    title: str
+    subject: Literal["patient", "disc"]
+    group: Group
+    force: Force
+    force_reason: str = ""
+    status: Status
+    version: Version
+    checked_on: Day
+    why: str
+    applies_when: Condition | None = None
+    when: Condition
+    parameters: dict[str, Parameter] = Field(default_factory=dict)
+    recency: Recency | None = None
+    if_unknown: Literal["ask", "examine", "test", "refer"]
+    ask_for: str
+    act: str = ""
+    cites: Annotated[Rows[Citation], Field(min_length=1)]
+    spread: str = ""
+    cautions: Rows[str] = ()
+    changes: Annotated[Rows[Change], Field(min_length=1)]
+
+    @model_validator(mode="after")
+    def _emergency_says_what_to_do(self) -> "Criterion":
+        if self.force == "stop" and not self.act:
+            raise ValueError("a criterion of force stop must say in act what to do now")
+        return self
+
+
+class ParameterChange(Strict):
+    """A rule set's departure from the default of a parameter."""
+
+    value: Scalar | Rows[Scalar]
+    unit: str | None = None
+    reason: str
+    cites: Annotated[Rows[Citation], Field(min_length=1)]
+
+
+class ForceChange(Strict):
+    """A rule set's departure from the default force."""
+
+    value: Force
+    reason: str
+    cites: Annotated[Rows[Citation], Field(min_length=1)]
+
+
+class Selection(Strict):
+    """A criterion as a rule set uses it."""
+
+    id: Identifier
+    parameters: dict[str, ParameterChange] = Field(default_factory=dict)
+    force: ForceChange | None = None
+
+
+class LeftOut(Strict):
+    """A criterion of the extended rule set that is not taken over, and why."""
+
+    id: Identifier
+    reason: str
+
+
+class DecisionPattern(Strict):
+    """Outcomes that make a decision rule fire; or any disc of a standing, for the case."""
+
+    force: Force | None = None
+    outcome: Outcome | None = None
+    any_disc: Standing | None = None
+
+    @model_validator(mode="after")
+    def _one_kind(self) -> "DecisionPattern":
+        outcomes = self.force is not None and self.outcome is not None
+        if outcomes == (self.any_disc is not None) or (self.force is None) != (self.outcome is None):
+            raise ValueError("a pattern is either force with outcome, or any_disc")
+        return self
+
+
+class DecisionRule(Strict):
+    """One rule from outcomes to a standing. The first rule in order that fires decides.
+
+    ``when`` lists patterns of which one is enough; a rule without ``when`` decides if no other does.
+    """
+
+    id: Identifier
+    standing: Standing
+    when: Rows[DecisionPattern] = ()
+    means: str
+    next_step: str
+    cites: Annotated[Rows[Citation], Field(min_length=1)]
+
+
+class DecisionOrder(Strict):
+    """An ordered list of decision rules."""
+
+    id: Identifier
+    version: Version
+    title: str
+    why: str
+    rules: Annotated[Rows[DecisionRule], Field(min_length=1)]
+
+
+class Setting(Strict):
+    """A choice that derivations use, such as a factor edition; a rule set may set it."""
+
+    value: Scalar | Rows[Scalar]
+    meaning: str
+    choices: dict[str, str] | None = None
+    unit: str | None = None
+    allowed: Bounds | None = None
+    cites: Annotated[Rows[Citation], Field(min_length=1)]
+    alternatives: Rows[Alternative] = ()
+
+
+class SourceAttributes(Strict):
+    """What evidence-based decision support tells about itself (45 CFR 170.315(b)(11)(iv)(A))."""
+
+    bibliographic_citation: str
+    developer: str
+    funding_source: str
+    release_date: Day
+    revision_date: Day
+    use_of_race: str
+    use_of_ethnicity: str
+    use_of_language: str
+    use_of_sexual_orientation: str
+    use_of_gender_identity: str
+    use_of_sex: str
+    use_of_date_of_birth: str
+    use_of_social_determinants: str
+    use_of_health_status_assessments: str
+
+
+class RuleSetFile(Strict):
+    """A rule set as written: which criteria, with which parameters, decided how, for whom."""
+
+    id: Identifier
+    version: Version
+    title: str
+    status: Literal["draft", "in_use", "retired"]
+    scope: str
+    intended_users: str
+    population: str
+    out_of_scope: Rows[str]
+    authoring_basis: str
+    known_limits: Rows[str]
+    not_tested_on: str
+    review_by: Day
+    source_attributes: SourceAttributes
+    extends: Identifier | None = None
+    leaves_out: Rows[LeftOut] = ()
+    criteria: Rows[Selection] = ()
+    settings: dict[str, ParameterChange] = Field(default_factory=dict)
+    decisions: Identifier
+    cautions: Rows[str] = ()
+    changes: Annotated[Rows[Change], Field(min_length=1)]
+
+
+Parameter.model_rebuild()

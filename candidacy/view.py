@@ -1,0 +1,142 @@
+"""One case seen on one day under one rule set's settings: stated facts, derived facts, ages of facts."""
+
+from collections.abc import Mapping
+from datetime import date
+from typing import Any
+
+from candidacy.case.catalogue import LEVELS, STANDARD_LEVELS, catalogue
+from candidacy.case.facts import CaseFacts, Fact
+from candidacy.dates import add, days_between
+from candidacy.derive import work_out
+from candidacy.errors import EngineError
+from candidacy.truth import Truth
+from candidacy.values import Members, Options, Span, Why
+
+
+class View:
+    """Looks facts up, works derived ones out once, and answers ``NOT_RECORDED`` for what is not there.
+
+    Parameters
+    ----------
+    facts
+        The stated facts of a case.
+    as_of
+        The day for which it is looked at.
+    settings
+        Settings for derivations, as resolved by the rule set.
+    """
+
+    def __init__(self, facts: CaseFacts, as_of: date, settings: Mapping[str, Any]) -> None:
+        self.facts = facts
+        self.as_of = as_of
+        self.settings = settings
+        self._today = Span(as_of.toordinal(), as_of.toordinal())
+        self._shelf = catalogue()
+        self._known: dict[tuple[str, str], Fact] = {}
+        self._tables: dict[str, dict[str, Fact]] = {"patient": facts.patient, **facts.discs}
+        for name, group in facts.lists.items():
+            for number, table in enumerate(group.entries):
+                self._tables[f"{name}[{number + 1}]"] = table
+        self._standings: dict[str, Options] | None = None
+
+    def fact(self, element: str, subject: str) -> Fact:
+        """The fact of an element for a subject; a disc or list entry also sees the patient's elements."""
+        found = self._known.get((element, subject))
+        if found is None:
+            found = self._find(element, subject)
+            self._known[element, subject] = found
+        return found
+
+    def _find(self, element: str, subject: str) -> Fact:
+        known = self._shelf[element]
+        if known.scope == "patient" and subject != "patient":
+            return self.fact(element, "patient")
+        if element == "disc_standing":
+            return self._standing(subject)
+        stated = self._tables.get(subject, {}).get(element)
+        if not known.derived or (stated is not None and stated.value is not None):
+            return stated or Fact(element, subject, None, Why.NOT_RECORDED)
+        derived = work_out(element, self, subject)
+        if derived.value is None and stated is not None:
+            return stated
+        if derived.value is None and derived.why is Why.INPUT_MISSING and known.statable:
+            return Fact(element, subject, None, Why.NOT_RECORDED, derived_from=derived.read)
+        return Fact(
+            element, subject, derived.value, derived.why, derived_from=derived.read, note=derived.note
+        )
+
+    def _standing(self, level: str) -> Fact:
+        if self._standings is None:
+            raise EngineError("a disc's standing was asked for before the discs were assessed")
+        value = self._standings.get(level)
+        return Fact("disc_standing", level, value, None if value is not None else Why.NOT_RECORDED)
+
+    def settle_discs(self, standings: dict[str, Options]) -> None:
+        """Take over the standings of the discs, before criteria about the patient are read."""
+        self._standings = standings
+
+    def entries(self, name: str) -> tuple[bool, list[str]]:
+        """Whether a list of the record is complete, and the subjects of its entries."""
+        group = self.facts.lists.get(name)
+        if group is None:
+            return False, []
+        return group.complete, [f"{name}[{number + 1}]" for number in range(len(group.entries))]
+
+    def levels(self) -> tuple[str, ...]:
+        """All lumbar discs a count may range over: the five usual ones and any other that is named."""
+        return _in_order({*STANDARD_LEVELS, *self.named_levels()})
+
+    def named_levels(self) -> tuple[str, ...]:
+        """Discs the record says anything about or considers for treatment."""
+        named = set(self.facts.discs)
+        for element in ("discs_under_consideration", "discography_levels"):
+            value = self.facts.patient[element].value if element in self.facts.patient else None
+            if isinstance(value, Members):
+                named |= value.certain
+        return _in_order(named)
+
+    def age_of(self, fact: Fact, dated_by: str | None) -> Span | None:
+        """Days from when a fact was true to the as-of date; ``None`` if undated.
+
+        A derived fact is as old as the oldest fact it was worked out from. A fact without a date of
+        its own takes the patient's ``dated_by`` element.
+        """
+        day = fact.provenance.day
+        if day is None and fact.derived_from:
+            ages = [self.age_of(part, dated_by) for part in fact.derived_from if part.value is not None]
+            known = [age for age in ages if age is not None]
+            if not known or len(known) < len(ages):
+                return None
+            return Span(max(a.low for a in known), max(a.high for a in known))
+        if day is None and dated_by is not None:
+            value = self.fact(dated_by, "patient").value
+            day = value if isinstance(value, Span) else None
+        return None if day is None else days_between(day, self._today)
+
+    def recent(self, fact: Fact, amount: float, unit: str, dated_by: str | None) -> tuple[Truth, Span | None]:
+        """Whether a fact is at most ``amount`` days, weeks or months old, and its age in days."""
+        age = self.age_of(fact, dated_by)
+        if age is None:
+            return Truth.UNKNOWN, None
+        if unit in ("day", "week"):
+            return age.at_most(amount * (7 if unit == "week" else 1)), age
+        today = self._today
+        day = Span(today.low - age.high, today.high - age.low)
+        return _months_at_most(day, today, int(amount) * (12 if unit == "year" else 1)), age
+
+    @property
+    def today(self) -> Span:
+        return self._today
+
+
+def _months_at_most(day: Span, today: Span, limit: int) -> Truth:
+    """At most n months old: the same day n months later has not passed (exactly n months still count)."""
+    latest_oldest = add(date.fromordinal(int(day.low)), limit, "month").toordinal()
+    latest_newest = add(date.fromordinal(int(day.high)), limit, "month").toordinal()
+    if today.low <= latest_oldest:
+        return Truth.MET
+    return Truth.NOT_MET if today.low > latest_newest else Truth.UNKNOWN
+
+
+def _in_order(levels: set[str]) -> tuple[str, ...]:
+    return tuple(level for level in LEVELS if level in levels)
