@@ -40,7 +40,7 @@ class Trace(NamedTuple):
     why: Why | None = None
     margin: tuple[float, float] | None = None
     age: Span | None = None
-    count: Span | None = None
+    tally: Span | None = None
 
 
 @dataclass(frozen=True, slots=True)

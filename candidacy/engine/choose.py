@@ -1,0 +1,42 @@
+"""Which chainer serves: durable-rules where it can be imported, else the direct one, with a notice."""
+
+import threading
+from functools import lru_cache
+from importlib import metadata
+
+from candidacy.engine.decision import Chainer, DirectChainer
+from candidacy.rules.schema import DecisionOrder
+
+_guard = threading.Lock()
+
+
+@lru_cache(maxsize=64)
+def _durable(order_json: str) -> Chainer | None:
+    try:
+        from candidacy.engine.durable_chainer import DurableChainer
+    except ImportError:
+        return None
+    return DurableChainer(DecisionOrder.model_validate_json(order_json))
+
+
+def chainer_for(order: DecisionOrder, prefer: str = "durable-rules") -> tuple[Chainer, str]:
+    """A chainer for an order of decision rules, and a notice if it is not the usual one.
+
+    One host per order is kept and reused, because the library cannot unregister rules.
+    """
+    if prefer == "durable-rules":
+        with _guard:
+            chainer = _durable(order.model_dump_json())
+        if chainer is not None:
+            return chainer, ""
+        return DirectChainer(order), (
+            "durable-rules cannot be imported on this Python, so the direct chainer ran the same decision rules"
+        )
+    return DirectChainer(order), "the direct chainer was asked for"
+
+
+def engine_version(chainer: Chainer) -> str:
+    """Name and version of the engine that served."""
+    if chainer.name == "durable-rules":
+        return f"durable-rules {metadata.version('durable_rules')}"
+    return chainer.name

@@ -1,0 +1,80 @@
+"""What goes into a chainer and what comes out, and the direct chainer itself.
+
+The direct chainer is the oracle for the other one in tests, and serves where durable-rules cannot be
+imported. Both get only closed words: ids, forces, outcomes, standings.
+"""
+
+from collections.abc import Mapping, Sequence
+from typing import NamedTuple, Protocol
+
+from candidacy.errors import EngineError
+from candidacy.rules.schema import DecisionOrder, DecisionRule
+
+
+class Ground(NamedTuple):
+    """Outcome of one criterion, as a chainer sees it."""
+
+    criterion: str
+    force: str
+    outcome: str
+
+
+class Fired(NamedTuple):
+    """A decision rule that fired, and the criteria (or discs) that made it fire."""
+
+    rule: str
+    because: tuple[str, ...]
+
+
+class Decision(NamedTuple):
+    """A standing, the rule that decided it, and every rule that fired, in the declared order."""
+
+    standing: str
+    rule: str
+    fired: tuple[Fired, ...]
+
+
+class Chainer(Protocol):
+    """Carries outcomes to a standing by the declared decision rules."""
+
+    name: str
+
+    def decide(self, grounds: Sequence[Ground], discs: Mapping[str, str]) -> Decision: ...
+
+
+def because(rule: DecisionRule, grounds: Sequence[Ground], discs: Mapping[str, str]) -> tuple[str, ...]:
+    """What makes a rule fire, in the order given; empty if nothing does."""
+    wanted = {(p.force, p.outcome) for p in rule.when if p.force is not None}
+    standings = {p.any_disc for p in rule.when if p.any_disc is not None}
+    return (
+        *(g.criterion for g in grounds if (g.force, g.outcome) in wanted),
+        *(level for level, standing in discs.items() if standing in standings),
+    )
+
+
+class DirectChainer:
+    """Runs the decision rules in their declared order; the first that fires decides."""
+
+    name = "direct chainer"
+
+    def __init__(self, order: DecisionOrder) -> None:
+        self._order = order
+
+    def decide(self, grounds: Sequence[Ground], discs: Mapping[str, str]) -> Decision:
+        """Decide one subject.
+
+        Raises
+        ------
+        EngineError
+            If no rule decides.
+        """
+        deciding: DecisionRule | None = None
+        fired: list[Fired] = []
+        for rule in self._order.rules:
+            reasons = because(rule, grounds, discs)
+            if reasons or (not rule.when and deciding is None):
+                fired.append(Fired(rule.id, reasons))
+                deciding = deciding or rule
+        if deciding is None:
+            raise EngineError(f"no decision rule of {self._order.id} applies")
+        return Decision(deciding.standing, deciding.id, tuple(fired))

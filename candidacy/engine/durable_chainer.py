@@ -1,0 +1,151 @@
+"""The decision rules on durable-rules: the only module that knows the library.
+
+Kept to what was measured to be safe: closed-vocabulary text only, one context per decision and always
+deleted, an id for every fact, the closing fact last, no tests of absence, no timers.
+"""
+
+import itertools
+import threading
+from collections.abc import Callable, Mapping, Sequence
+from typing import Any
+
+from durable import engine
+
+from candidacy.engine.decision import Decision, Fired, Ground
+from candidacy.errors import EngineError
+from candidacy.rules.schema import DecisionOrder, DecisionRule
+
+
+class _Host(engine.Host):  # type: ignore[misc]
+    """A host without the two timer threads, which would otherwise run for ever."""
+
+    def _run(self) -> None:
+        return
+
+
+class DurableChainer:
+    """Chains outcomes to a standing with durable-rules.
+
+    For every decision rule there is one library rule that records what makes it fire, and one that
+    decides: it waits for the closing fact and consumes it, so that the first in the declared order wins.
+    """
+
+    name = "durable-rules"
+
+    def __init__(self, order: DecisionOrder) -> None:
+        self._order = order
+        self._numbers = itertools.count()
+        self._places = {rule.id: place for place, rule in enumerate(order.rules)}
+        self._records: dict[str, tuple[list[tuple[str, str]], list[str]]] = {}
+        self._lock = threading.Lock()
+        self._host = _Host({_RULES: self._definition()})
+
+    def _definition(self) -> dict[str, Any]:
+        rules: dict[str, Any] = {}
+        for place, rule in enumerate(self._order.rules):
+            patterns = [_pattern(p.force, p.outcome, p.any_disc) for p in rule.when]
+            for number, pattern in enumerate(patterns):
+                rules[f"note {place} {number}"] = {
+                    "all": [{"m": pattern}], "pri": 1, "run": self._note(rule),
+                }  # fmt: skip
+                rules[f"decide {place} {number}"] = {
+                    "all": [{"closing": _CLOSING}, {"m": pattern}], "pri": 10 + place, "run": self._decide(rule),
+                }  # fmt: skip
+            if not patterns:
+                rules[f"decide {place}"] = {
+                    "all": [{"closing": _CLOSING}], "pri": 10 + place, "run": self._decide(rule),
+                }  # fmt: skip
+        # Facts that no rule mentions are an error in the library; this pair of patterns mentions them all
+        # and never completes.
+        for kind in ("outcome", "disc"):
+            rules[f"heard {kind}"] = {
+                "all": [{"m": {"$and": [{"kind": kind}]}}, {"never": {"$and": [{"kind": "never"}]}}],
+                "run": lambda c: None,
+            }
+        return rules
+
+    def _note(self, rule: DecisionRule) -> Callable[[Any], None]:
+        def run(c: Any) -> None:
+            self._records[c.s.sid][0].append((rule.id, c.m.name))
+
+        return run
+
+    def _decide(self, rule: DecisionRule) -> Callable[[Any], None]:
+        def run(c: Any) -> None:
+            self._records[c.s.sid][1].append(rule.id)
+            c.retract_fact(c.closing)
+
+        return run
+
+    def decide(self, grounds: Sequence[Ground], discs: Mapping[str, str]) -> Decision:
+        """Decide one subject; see `DirectChainer.decide`.
+
+        Raises
+        ------
+        EngineError
+            If an action failed, or not exactly one rule decided.
+        """
+        sid = str(next(self._numbers))
+        facts = [
+            {
+                "id": f"o{n}",
+                "sid": sid,
+                "kind": "outcome",
+                "name": g.criterion,
+                "force": g.force,
+                "outcome": g.outcome,
+            }
+            for n, g in enumerate(grounds)
+        ]
+        facts += [
+            {"id": f"d{level}", "sid": sid, "kind": "disc", "name": level, "standing": standing}
+            for level, standing in discs.items()
+        ]
+        facts.append({"id": "closing", "sid": sid, "kind": "closing"})
+        noted: list[tuple[str, str]] = []
+        decided: list[str] = []
+        self._records[sid] = (noted, decided)
+        try:
+            with self._lock:
+                state = self._host.assert_facts(_RULES, facts)
+            if state and state.get("exception"):
+                raise EngineError(f"a decision rule failed: {state['exception']}")
+        except engine.MessageNotHandledException as error:
+            raise EngineError("a fact was not taken up by any decision rule") from error
+        finally:
+            with self._lock:
+                self._host.delete_state(_RULES, sid)
+            del self._records[sid]
+        if len(decided) != 1:
+            raise EngineError(f"{len(decided)} decision rules decided, not one: {decided}")
+        return Decision(
+            self._standing(decided[0]), decided[0], self._fired(noted, decided[0], grounds, discs)
+        )
+
+    def _standing(self, rule: str) -> str:
+        return self._order.rules[self._places[rule]].standing
+
+    def _fired(
+        self, noted: list[tuple[str, str]], decided: str, grounds: Sequence[Ground], discs: Mapping[str, str]
+    ) -> tuple[Fired, ...]:
+        """Put what fired into the declared order; the library fires equals in any order."""
+        reasons: dict[str, set[str]] = {}
+        for rule, name in noted:
+            reasons.setdefault(rule, set()).add(name)
+        reasons.setdefault(decided, set())
+        names = [*(g.criterion for g in grounds), *discs]
+        return tuple(
+            Fired(rule.id, tuple(name for name in names if name in reasons[rule.id]))
+            for rule in self._order.rules
+            if rule.id in reasons
+        )
+
+
+_RULES = "decisions"
+_CLOSING = {"$and": [{"kind": "closing"}]}
+
+
+def _pattern(force: str | None, outcome: str | None, disc: str | None) -> dict[str, Any]:
+    if disc is not None:
+        return {"$and": [{"kind": "disc"}, {"standing": disc}]}
+    return {"$and": [{"kind": "outcome"}, {"force": force}, {"outcome": outcome}]}
