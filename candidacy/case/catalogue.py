@@ -170,6 +170,7 @@ class Catalogue:
                         [Problem(Code.DUPLICATE_KEY, "two elements have this name", found=element.name)]
                     )
                 self._by_name[element.name] = element
+        self._place = {name: place for place, name in enumerate(self._by_name)}
 
     def __contains__(self, name: object) -> bool:
         return name in self._by_name
@@ -179,6 +180,10 @@ class Catalogue:
 
     def get(self, name: str) -> Element | None:
         return self._by_name.get(name)
+
+    def place(self, name: str) -> int:
+        """The position of an element in the catalogue; what is no element comes last."""
+        return self._place.get(name, len(self._place))
 
     @property
     def all(self) -> tuple[Element, ...]:

@@ -1,0 +1,225 @@
+"""The front door: a case, a rule set and a day give an assessment.
+
+It reads every criterion on its subject, lets the chainer carry outcomes to standings (discs first), and
+gathers what is missing. It decides nothing clinical itself, and it explains nothing in words.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+
+from candidacy import __version__
+from candidacy.case.catalogue import catalogue
+from candidacy.case.load import Case
+from candidacy.engine.choose import chainer_for, engine_version
+from candidacy.engine.decision import Decision, Ground
+from candidacy.errors import EngineError
+from candidacy.evaluate import CompiledCriterion, Reading
+from candidacy.missing import Missing, missing_facts
+from candidacy.rules.conditions import elements_of
+from candidacy.rules.resolved import ResolvedCriterion, RuleSet
+from candidacy.rules.schema import GROUPS
+from candidacy.truth import Truth
+from candidacy.values import FALSE, TRUE, Options
+from candidacy.view import View
+
+
+@dataclass(frozen=True, slots=True)
+class CriterionResult:
+    """Outcome of one criterion for one subject, with its reading and the criterion as used."""
+
+    reading: Reading
+    resolved: ResolvedCriterion
+
+    @property
+    def outcome(self) -> str:
+        return self.reading.outcome
+
+    @property
+    def subject(self) -> str:
+        return self.reading.subject
+
+    @property
+    def id(self) -> str:
+        return self.reading.criterion
+
+
+@dataclass(frozen=True, slots=True)
+class DiscResult:
+    """Standing of one disc, and whether treating it is considered."""
+
+    level: str
+    considered: Truth
+    decision: Decision
+
+
+@dataclass(frozen=True, slots=True)
+class Assessment:
+    """The full answer for one case under one rule set as of one day."""
+
+    case: Case
+    rule_set: RuleSet
+    as_of: date
+    decision: Decision
+    discs: tuple[DiscResult, ...]
+    results: tuple[CriterionResult, ...]
+    missing: tuple[Missing, ...]
+    notices: tuple[str, ...]
+    engine: str
+    version: str = __version__
+
+    @property
+    def standing(self) -> str:
+        return self.decision.standing
+
+    def of_subject(self, subject: str) -> tuple[CriterionResult, ...]:
+        return tuple(result for result in self.results if result.subject == subject)
+
+
+class Assessor:
+    """A rule set made ready: compile once, assess many cases. Safe to share between threads."""
+
+    def __init__(self, rule_set: RuleSet, engine: str = "durable-rules") -> None:
+        order = list(GROUPS)
+        items = sorted(rule_set.criteria, key=lambda item: order.index(item.criterion.group))
+        self.rule_set = rule_set
+        self._settings = rule_set.setting_values()
+        self._patient = [CompiledCriterion(i) for i in items if i.criterion.subject == "patient"]
+        self._disc = [CompiledCriterion(i) for i in items if i.criterion.subject == "disc"]
+        self._chainer, self._engine_notice = chainer_for(rule_set.decisions, engine)
+        self._engine = engine_version(self._chainer)
+
+    def read(self, view: View, standings: Mapping[str, Options] | None = None) -> list[Reading]:
+        """The direct reading alone: disc criteria on each named disc, then the patient's."""
+        view.settle_discs(dict(standings or {}))
+        readings = [c.read(view, level) for level in view.named_levels() for c in self._disc]
+        return readings + [c.read(view, "patient") for c in self._patient]
+
+    def assess(self, case: Case, as_of: date) -> Assessment:
+        """Assess a case as of a day.
+
+        Raises
+        ------
+        EngineError
+            If a criterion did not get exactly one outcome, or a chainer broke its laws.
+        """
+        view = View(case.facts, as_of, self._settings)
+        levels = view.named_levels()
+        results: list[CriterionResult] = []
+        discs: list[DiscResult] = []
+        standings: dict[str, Options] = {}
+        for level in levels:
+            read = [CriterionResult(c.read(view, level), c.resolved) for c in self._disc]
+            decision = self._chainer.decide(_grounds(read), {})
+            considered = view.fact("considered_for_treatment", level).value
+            discs.append(DiscResult(level, _truth(considered), decision))
+            standings[level] = _possible_standings(decision.standing)
+            results += read
+        view.settle_discs(standings)
+        patient = [CriterionResult(c.read(view, "patient"), c.resolved) for c in self._patient]
+        decision = self._chainer.decide(_grounds(patient), {d.level: d.decision.standing for d in discs})
+        results += patient
+        _once(results)
+        return Assessment(
+            case=case,
+            rule_set=self.rule_set,
+            as_of=as_of,
+            decision=decision,
+            discs=tuple(discs),
+            results=tuple(results),
+            missing=missing_facts(results, decision, discs, self.rule_set.decisions),
+            notices=self._notices(case, view),
+            engine=self._engine,
+        )
+
+    def _notices(self, case: Case, view: View) -> tuple[str, ...]:
+        notices = [self._engine_notice] if self._engine_notice else []
+        if self.rule_set.trial:
+            notices.append(
+                "Local trial, not the shipped rule set: "
+                + "; ".join(self.rule_set.trial)
+                + ". Nothing was saved."
+            )
+        if self.rule_set.file.status != "in_use":
+            notices.append(
+                f"The rule set {self.rule_set.id} has status {self.rule_set.file.status}: "
+                "it has not been approved for use by a local committee."
+            )
+        notices += case.facts.questioned
+        for fact in case.facts.stated():
+            day = fact.provenance.day
+            if day is not None and day.low > view.today.high:
+                label = catalogue()[fact.element].label
+                notices.append(
+                    f"{label} of {fact.subject} is dated {fact.provenance.day_words}, after the as-of date"
+                )
+        return tuple(notices)
+
+
+def _grounds(results: list[CriterionResult]) -> list[Ground]:
+    return [Ground(r.reading.criterion, r.resolved.force, r.reading.outcome) for r in results]
+
+
+def _truth(value: object) -> Truth:
+    return Truth.MET if value == TRUE else Truth.NOT_MET if value == FALSE else Truth.UNKNOWN
+
+
+def _possible_standings(standing: str) -> Options:
+    """An incomplete disc may still become anything; a counted standing is settled only when no fact can move it."""
+    if standing == "incomplete":
+        return Options(frozenset(("incomplete", "candidate", "borderline", "not_candidate", "urgent")))
+    return Options(frozenset((standing,)))
+
+
+def _once(results: list[CriterionResult]) -> None:
+    keys = [(r.id, r.subject) for r in results]
+    if len(set(keys)) != len(keys):
+        raise EngineError("a criterion was read twice for one subject")
+
+
+_ready: dict[tuple[str, str], Assessor] = {}
+_KEPT = 64
+
+
+def assessor_for(rule_set: RuleSet, engine: str = "durable-rules") -> Assessor:
+    """The assessor of a rule set, compiled once per digest and kept."""
+    key = (rule_set.digest, engine)
+    found = _ready.get(key)
+    if found is None:
+        found = Assessor(rule_set, engine)
+        if len(_ready) >= _KEPT:
+            _ready.clear()
+        _ready[key] = found
+    return found
+
+
+def assess(case: Case, rule_set: RuleSet, as_of: date, engine: str = "durable-rules") -> Assessment:
+    """Assess a case under a rule set as of a day.
+
+    Parameters
+    ----------
+    case
+        A loaded case record.
+    rule_set
+        A loaded rule set.
+    as_of
+        The day for which ages and intervals are counted.
+    engine
+        ``durable-rules`` or ``direct``; both give the same answer.
+
+    Raises
+    ------
+    EngineError
+        If a law of the engine is broken; no partial answer is given.
+    """
+    return assessor_for(rule_set, engine).assess(case, as_of)
+
+
+def elements_used(rule_set: RuleSet) -> tuple[str, ...]:
+    """Names of the elements a rule set reads, in catalogue order."""
+    used: set[str] = set()
+    for item in rule_set.criteria:
+        used |= set(elements_of(item.criterion.when))
+        if item.criterion.applies_when is not None:
+            used |= set(elements_of(item.criterion.applies_when))
+    return tuple(element.name for element in catalogue().all if element.name in used)

@@ -1,0 +1,183 @@
+"""Which facts are missing, whether each could decide the case, and how burdensome it is to obtain."""
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from candidacy.case.catalogue import BURDENS, Burden, catalogue
+from candidacy.case.facts import Fact
+from candidacy.engine.decision import Decision, DirectChainer, Ground
+from candidacy.evaluate import Trace
+from candidacy.rules.schema import DecisionOrder
+from candidacy.truth import Truth
+from candidacy.values import Why
+
+if TYPE_CHECKING:
+    from candidacy.assess import CriterionResult, DiscResult
+
+_FORCE_RANK = {"stop": 0, "absolute": 1, "relative": 2, "advisory": 3}
+# Whether a fact could decide: by itself, only after others are known, or not at all.
+WEIGHTS = {
+    "alone": "can decide by itself",
+    "later": "can decide once others are known",
+    "no": "cannot decide",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Missing:
+    """One fact that an undetermined criterion waits for.
+
+    Attributes
+    ----------
+    element, subject
+        The fact; ``element`` is the name of a list where the list itself is open.
+    why
+        Why it is missing.
+    ask
+        The short phrase to ask with.
+    weight
+        ``alone``, ``later`` or ``no``: whether it could change the standing of the case or its disc.
+    burden
+        How burdensome it is to obtain.
+    criteria
+        Ids of the criteria that wait for it.
+    """
+
+    element: str
+    subject: str
+    why: Why
+    ask: str
+    weight: str
+    burden: Burden
+    force: str
+    criteria: tuple[str, ...]
+
+
+def open_leaves(trace: Trace) -> Iterator[Trace]:
+    """Leaves that keep an unknown condition unknown."""
+    if trace.truth is not Truth.UNKNOWN:
+        return
+    if trace.kind == "test":
+        yield trace
+        return
+    inner = [part for part in trace.parts if part.truth is Truth.UNKNOWN]
+    if trace.kind.endswith(("_entry", "_entries")) and (trace.why is Why.LIST_INCOMPLETE or not inner):
+        yield trace
+    for part in inner:
+        yield from open_leaves(part)
+    if not inner and trace.kind == "elapsed":
+        yield trace
+
+
+def missing_facts(
+    results: Sequence["CriterionResult"],
+    decision: Decision,
+    discs: Sequence["DiscResult"],
+    order: DecisionOrder,
+) -> tuple[Missing, ...]:
+    """List the missing facts, those that can decide first, the easiest to obtain first among equals."""
+    chainer = DirectChainer(order)
+    by_subject: dict[str, list[Ground]] = {}
+    for result in results:
+        ground = Ground(result.id, result.resolved.force, result.outcome)
+        by_subject.setdefault(result.subject, []).append(ground)
+    standings = {disc.level: disc.decision.standing for disc in discs}
+    not_considered = {disc.level for disc in discs if disc.considered is Truth.NOT_MET}
+    gathered: dict[tuple[str, str], Missing] = {}
+    for result in results:
+        if result.outcome != "undetermined":
+            continue
+        weight = _weight(result, by_subject[result.subject], decision, standings, chainer)
+        if result.subject in not_considered and weight != "no":
+            weight = "later"
+        traces = [result.reading.trace]
+        if result.reading.applies_trace is not None:
+            traces.append(result.reading.applies_trace)
+        for leaf in (leaf for trace in traces for leaf in open_leaves(trace)):
+            for element, subject, why in _wanted(leaf):
+                _add(gathered, element, subject, why, weight, result)
+    return tuple(sorted(gathered.values(), key=lambda m: _rank(m, not_considered)))
+
+
+def _weight(
+    result: "CriterionResult",
+    grounds: list[Ground],
+    decision: Decision,
+    standings: dict[str, str],
+    chainer: DirectChainer,
+) -> str:
+    """Suppose the criterion failed: would the standing of its subject change?"""
+    if result.resolved.force == "advisory":
+        return "no"
+    patient = result.subject == "patient"
+    now = decision.standing if patient else standings[result.subject]
+    supposed = [g._replace(outcome="fail") if g.criterion == result.id else g for g in grounds]
+    then = chainer.decide(supposed, standings if patient else {}).standing
+    if then != now:
+        return "alone"
+    return "later" if now == "incomplete" else "no"
+
+
+def _wanted(leaf: Trace) -> Iterator[tuple[str, str, Why]]:
+    """The stated facts that a leaf waits for: the inputs of a derived one, the list of an open list."""
+    if leaf.kind not in ("test", "elapsed"):
+        yield leaf.element, "patient", Why.LIST_INCOMPLETE
+        return
+    if leaf.element == "disc_standing" or leaf.fact is None:
+        return  # the disc's own criteria name what is missing
+    yield from _inputs(leaf.fact, leaf.why or Why.NOT_RECORDED)
+
+
+def _inputs(fact: Fact, why: Why) -> Iterator[tuple[str, str, Why]]:
+    element = catalogue()[fact.element]
+    unknown = [part for part in fact.derived_from if part.value is None]
+    if element.statable or not fact.derived_from:
+        yield fact.element, fact.subject, why
+    elif unknown:
+        for part in unknown:
+            yield from _inputs(part, part.why or Why.NOT_RECORDED)
+    else:
+        for part in fact.derived_from:
+            yield from _inputs(part, why)
+
+
+def _add(
+    gathered: dict[tuple[str, str], Missing],
+    element: str,
+    subject: str,
+    why: Why,
+    weight: str,
+    result: "CriterionResult",
+) -> None:
+    known = catalogue().get(element)
+    old = gathered.get((element, subject))
+    force = result.resolved.force
+    criteria: Iterable[str] = (result.id,)
+    if old is not None:
+        weight = min(weight, old.weight, key=list(WEIGHTS).index)
+        force = min(force, old.force, key=_FORCE_RANK.__getitem__)
+        criteria = dict.fromkeys((*old.criteria, result.id))
+        why = old.why
+    gathered[element, subject] = Missing(
+        element,
+        subject,
+        why,
+        known.ask or known.label if known else f"Complete list of {element.replace('_', ' ')}",
+        weight,
+        known.burden if known else "question",
+        force,
+        tuple(criteria),
+    )
+
+
+def _rank(missing: Missing, not_considered: set[str]) -> tuple[int, int, int, int, int, str, str]:
+    return (
+        list(WEIGHTS).index(missing.weight),
+        missing.subject in not_considered,
+        _FORCE_RANK[missing.force],
+        BURDENS.index(missing.burden),
+        catalogue().place(missing.element),
+        missing.subject,
+        missing.element,
+    )
