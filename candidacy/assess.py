@@ -89,6 +89,10 @@ class Assessor:
         self._chainer, self._engine_notice = chainer_for(rule_set.decisions, engine)
         self._engine = engine_version(self._chainer)
 
+    def view(self, case: Case, as_of: date) -> View:
+        """The case as this rule set sees it on a day."""
+        return View(case.facts, as_of, self._settings, self.rule_set.tables)
+
     def read(self, view: View, standings: Mapping[str, Options] | None = None) -> list[Reading]:
         """The direct reading alone: disc criteria on each named disc, then the patient's."""
         view.settle_discs(dict(standings or {}))
@@ -103,7 +107,7 @@ class Assessor:
         EngineError
             If a criterion did not get exactly one outcome, or a chainer broke its laws.
         """
-        view = View(case.facts, as_of, self._settings)
+        view = self.view(case, as_of)
         levels = view.named_levels()
         results: list[CriterionResult] = []
         discs: list[DiscResult] = []

@@ -2,6 +2,7 @@
 
 import hashlib
 import json
+from pathlib import Path
 from typing import Any
 
 
@@ -19,3 +20,8 @@ def canonical(content: Any) -> str:
 def digest(content: Any) -> str:
     """Digest of plain data, as ``sha256:`` and 64 hexadecimal digits."""
     return "sha256:" + hashlib.sha256(canonical(content).encode()).hexdigest()
+
+
+def file_digest(path: Path) -> str:
+    """Digest of a file's bytes."""
+    return "sha256:" + hashlib.sha256(path.read_bytes()).hexdigest()

@@ -1,6 +1,6 @@
 """One case seen on one day under one rule set's settings: stated facts, derived facts, ages of facts."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from datetime import date
 from typing import Any
 
@@ -24,12 +24,21 @@ class View:
         The day for which it is looked at.
     settings
         Settings for derivations, as resolved by the rule set.
+    tables
+        Tables of published values for derivations.
     """
 
-    def __init__(self, facts: CaseFacts, as_of: date, settings: Mapping[str, Any]) -> None:
+    def __init__(
+        self,
+        facts: CaseFacts,
+        as_of: date,
+        settings: Mapping[str, Any],
+        tables: Callable[[str], Mapping[str, Mapping[str, Any]]],
+    ) -> None:
         self.facts = facts
         self.as_of = as_of
         self.settings = settings
+        self.tables = tables
         self._today = Span(as_of.toordinal(), as_of.toordinal())
         self._shelf = catalogue()
         self._known: dict[tuple[str, str], Fact] = {}

@@ -64,9 +64,9 @@ def value_words(value: Value | None, element: Element) -> str:
     if isinstance(value, Span):
         return dates.words(value) if element.kind == "date" else _number_words(value, element)
     if isinstance(value, Options):
-        return listed([code_words(code, element) for code in _in_order(value, element)], "or")
+        return listed([code_words(code) for code in _in_order(value, element)], "or")
     if isinstance(value, Members):
-        names = [code_words(code, element) for code in element.codes if code in value.certain]
+        names = [code_words(code) for code in element.codes if code in value.certain]
         if value.exact:
             return listed(names) if names else "none"
         return f"at least {listed(names)}" if names else "not known which"
@@ -91,17 +91,13 @@ def _in_order(value: Options, element: Element) -> list[str | bool]:
     return [code for code in element.codes if code in value.codes]
 
 
-def code_words(code: object, element: Element | None = None) -> str:
-    """A code with its meaning; true and false as yes and no."""
+def code_words(code: object) -> str:
+    """A code as text; true and false as yes and no."""
     if isinstance(code, bool):
         return "yes" if code else "no"
     if isinstance(code, int | float):
         return number_words(code)
-    meaning = (element.choices or {}).get(str(code), "") if element else ""
-    text = str(code).replace("_", " ")
-    if meaning and meaning.lower() != text.lower() and len(text) <= 4:
-        return f"{text} ({meaning[0].lower() + meaning[1:]})"
-    return meaning[0].lower() + meaning[1:] if meaning and len(text) > 4 else text
+    return str(code).replace("_", " ")
 
 
 def subject_words(subject: str) -> str:
@@ -119,8 +115,8 @@ def limits_words(trace: Trace) -> str:
     """The operands of a test, with unit."""
     element = catalogue().get(trace.element)
     if trace.op == "between":
-        return f"{code_words(trace.limits[0], element)} and {with_unit(code_words(trace.limits[1], element), trace.unit)}"
-    words = [code_words(limit, element) for limit in trace.limits]
+        return f"{code_words(trace.limits[0])} and {with_unit(code_words(trace.limits[1]), trace.unit)}"
+    words = [code_words(limit) for limit in trace.limits]
     return with_unit(listed(words, "or"), trace.unit)
 
 
@@ -264,8 +260,8 @@ def operand_words(operand: Operand, item: ResolvedCriterion, element: Element | 
         parameter = item.parameters[operand.parameter]
         value, unit = parameter.value, parameter.unit or unit
     if isinstance(value, tuple):
-        return listed([code_words(v, element) for v in value], "or")
-    return with_unit(code_words(value, element), "" if isinstance(value, bool | str) else unit)
+        return listed([code_words(v) for v in value], "or")
+    return with_unit(code_words(value), "" if isinstance(value, bool | str) else unit)
 
 
 def condition_words(condition: Condition, item: ResolvedCriterion) -> str:

@@ -26,6 +26,7 @@ class Lookup(Protocol):
 
     as_of: date
     settings: Mapping[str, Any]
+    tables: Callable[[str], Mapping[str, Mapping[str, Any]]]
 
     def fact(self, element: str, subject: str) -> Fact: ...
 
@@ -84,6 +85,10 @@ class Inputs:
     def setting(self, name: str) -> Any:
         """A setting of the rule set under which the case is evaluated, else its shipped default."""
         return self._view.settings[name]
+
+    def table(self, name: str) -> Mapping[str, Mapping[str, Any]]:
+        """A table of published values (``rulesets/tables``): rows by key, each column to value."""
+        return self._view.tables(name)
 
     def complete(self, name: str) -> bool:
         """Say whether a list of the record (``medicines``) is stated to be complete."""

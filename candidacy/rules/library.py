@@ -4,7 +4,7 @@ Layout of the folder::
 
     sources.yaml  settings.yaml
     criteria/<group>/<id>.yaml  criteria/<group>/<id>.cases.yaml
-    decisions/<id>.yaml
+    decisions/<id>.yaml  tables/<id>.yaml
     sets/<id>/ruleset.yaml  sets/<id>/CHANGELOG.md
 """
 
@@ -16,10 +16,11 @@ from typing import Any, TypeVar
 from pydantic import BaseModel, Field
 
 from candidacy.case.catalogue import Strict
+from candidacy.digest import digest, file_digest
 from candidacy.errors import Code, InputError, Problem, RuleError, shorten
 from candidacy.files import Node, nearest, read_tree, validate
 from candidacy.rules.conditions import Condition
-from candidacy.rules.resolved import ResolvedCriterion, ResolvedParameter, RuleSet, value_problem
+from candidacy.rules.resolved import ResolvedCriterion, ResolvedParameter, RuleSet, Tables, value_problem
 from candidacy.rules.schema import (
     Alternative,
     Citation,
@@ -32,6 +33,7 @@ from candidacy.rules.schema import (
     Selection,
     Setting,
     Source,
+    Table,
 )
 from candidacy.shipped import rulesets_folder
 
@@ -131,6 +133,24 @@ class Library:
             )
         self._criteria[identifier] = found
         return found
+
+    def table_files(self) -> dict[str, Path]:
+        """Files of the tables of this folder, by id."""
+        return {p.stem: p for p in sorted((self.folder / "tables").glob("*.yaml"))}
+
+    def table(self, identifier: str) -> Table:
+        """Load one table of published values."""
+        path = self.table_files().get(identifier)
+        if path is None and self.base is not None:
+            return self.base.table(identifier)
+        return self._load(path or self.folder / "tables" / f"{identifier}.yaml", Table)
+
+    def tables(self) -> Tables:
+        """All tables, loaded on demand, with the digest of their files."""
+        parts = [file_digest(path) for path in self.table_files().values()]
+        if self.base is not None:
+            parts.append(self.base.tables().digest)
+        return Tables(self.table, digest(parts))
 
     def decisions(self, identifier: str) -> DecisionOrder:
         path = self.folder / "decisions" / f"{identifier}.yaml"
@@ -234,6 +254,7 @@ class Library:
             criteria=tuple(chosen.values()),
             decisions=self.decisions(file.decisions),
             settings=settings,
+            tables=self.tables(),
             sources=self.sources(),
             path=str(path),
         )

@@ -1,6 +1,6 @@
 """A rule set with everything it selects, departs from and inherits worked out: what evaluation uses."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import Any
@@ -18,6 +18,7 @@ from candidacy.rules.schema import (
     RuleSetFile,
     Setting,
     Source,
+    Table,
 )
 
 
@@ -55,6 +56,23 @@ class ResolvedCriterion:
         return self.criterion.id
 
 
+class Tables:
+    """Tables of published values, loaded when a derivation first asks for one."""
+
+    def __init__(self, load: Callable[[str], Table] | None, digest: str = "") -> None:
+        self._load = load
+        self._known: dict[str, Mapping[str, Mapping[str, Any]]] = {}
+        self.digest = digest
+
+    def __call__(self, name: str) -> Mapping[str, Mapping[str, Any]]:
+        """Rows by key, each a mapping of column to value."""
+        if name not in self._known:
+            if self._load is None:
+                raise KeyError(name)
+            self._known[name] = {row.key: row.values for row in self._load(name).rows}
+        return self._known[name]
+
+
 @dataclass(frozen=True)
 class RuleSet:
     """A loaded rule set. ``trial`` names parameters changed locally for a trial, never saved."""
@@ -64,6 +82,7 @@ class RuleSet:
     decisions: DecisionOrder
     settings: Mapping[str, ResolvedParameter]
     sources: Mapping[str, Source]
+    tables: Tables = field(default_factory=lambda: Tables(None))
     path: str = ""
     trial: tuple[str, ...] = field(default=())
 
@@ -89,6 +108,7 @@ class RuleSet:
                 ],
                 "decisions": self.decisions.model_dump(mode="json", exclude_defaults=True),
                 "settings": {name: _plain(s.value) for name, s in self.settings.items()},
+                "tables": self.tables.digest,
                 "trial": list(self.trial),
             }
         )

@@ -254,6 +254,34 @@ class Setting(Strict):
     alternatives: Rows[Alternative] = ()
 
 
+class TableRow(Strict):
+    """One row of a table of published values; every row cites."""
+
+    key: str
+    values: dict[str, Scalar | Rows[Scalar] | None]
+    cites: Annotated[Rows[Citation], Field(min_length=1)]
+    note: str = ""
+
+
+class Table(Strict):
+    """Published values that derivations look up, such as conversion factors. Columns say unit and meaning."""
+
+    id: Identifier
+    version: Version
+    title: str
+    meaning: str
+    columns: dict[str, str]
+    rows: Annotated[Rows[TableRow], Field(min_length=1)]
+    changes: Annotated[Rows[Change], Field(min_length=1)]
+
+    @model_validator(mode="after")
+    def _columns_known(self) -> "Table":
+        for row in self.rows:
+            if set(row.values) != set(self.columns):
+                raise ValueError(f"row {row.key} must have exactly the columns {', '.join(self.columns)}")
+        return self
+
+
 class SourceAttributes(Strict):
     """What evidence-based decision support tells about itself (45 CFR 170.315(b)(11)(iv)(A))."""
 
