@@ -1,0 +1,237 @@
+"""The cases beside a criterion: load them, run them, and see which boundaries they cover."""
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Annotated, Any
+
+from pydantic import Field
+
+from candidacy.case.catalogue import LISTS, Rows, Strict, catalogue
+from candidacy.case.load import case_from_record
+from candidacy.case.record import CaseRecord, EntryList, FactTable
+from candidacy.check.findings import Findings
+from candidacy.dates import day
+from candidacy.errors import CaseError, Code, InputError, RuleError
+from candidacy.evaluate import CompiledCriterion, Reading, Trace
+from candidacy.files import Node, read_tree, validate
+from candidacy.missing import open_leaves
+from candidacy.rules.conditions import NUMERIC, Scalar
+from candidacy.rules.library import Library
+from candidacy.rules.resolved import ResolvedCriterion, ResolvedParameter, value_problem
+from candidacy.rules.schema import Criterion, Day, Outcome, ParameterChange, Standing
+from candidacy.truth import Truth
+from candidacy.values import Options
+from candidacy.view import View
+
+DEFAULT_DAY = "2026-11-25"
+
+
+class CriterionCase(Strict):
+    """One small case for one criterion, in a file a clinician can read.
+
+    ``given`` are facts of the subject; facts of others stand under ``patient``, ``discs`` or the lists.
+    Facts without a source of their own are dated ``document_date``, else the as-of date.
+    """
+
+    name: str
+    expect: Outcome
+    given: FactTable = Field(default_factory=dict)
+    subject: str = ""
+    as_of: Day = DEFAULT_DAY
+    document_date: Day | None = None
+    why: str = ""
+    parameters: dict[str, Scalar | Rows[Scalar]] = Field(default_factory=dict)
+    settings: dict[str, Scalar | Rows[Scalar]] = Field(default_factory=dict)
+    patient: FactTable = Field(default_factory=dict)
+    discs: dict[str, FactTable] = Field(default_factory=dict)
+    disc_standings: dict[str, Standing] = Field(default_factory=dict)
+    medicines: EntryList | None = None
+    treatments: EntryList | None = None
+    injections: EntryList | None = None
+    surgeries: EntryList | None = None
+    intradiscal_procedures: EntryList | None = None
+
+
+class _CaseFile(Strict):
+    cases: Annotated[Rows[CriterionCase], Field(min_length=1)]
+
+
+def cases_path(path: Path) -> Path:
+    """Where the cases of a criterion file stand."""
+    return path.with_name(path.stem + ".cases.yaml")
+
+
+def load_cases(path: Path) -> tuple[tuple[CriterionCase, ...], Node]:
+    """Load the cases beside a criterion.
+
+    Raises
+    ------
+    RuleError
+        If the file cannot be used.
+    """
+    try:
+        tree = read_tree(path)
+        if isinstance(tree.value, list):
+            tree = Node({"cases": tree}, tree.line, tree.column)
+        keys = list(CriterionCase.model_fields)
+        return validate(_CaseFile, tree, str(path), lambda _: keys).cases, tree
+    except InputError as error:
+        raise RuleError(error.problems) from None
+
+
+def run_case(library: Library, criterion: Criterion, case: CriterionCase) -> Reading:
+    """Read a criterion on one of its cases.
+
+    Raises
+    ------
+    CaseError, RuleError
+        If the case states something impossible, or changes a parameter that does not exist.
+    """
+    subject = case.subject or ("patient" if criterion.subject == "patient" else "L4-L5")
+    loaded = case_from_record(_record(case, subject), case.name)
+    settings = {name: setting.value for name, setting in library.settings().items()}
+    view = View(loaded.facts, day(case.as_of), settings | case.settings, library.tables())
+    view.settle_discs({level: Options(frozenset((s,))) for level, s in case.disc_standings.items()})
+    return CompiledCriterion(_resolve(criterion, case)).read(view, subject)
+
+
+def _record(case: CriterionCase, subject: str) -> CaseRecord:
+    dated = {"source": "given"}
+    shelf = catalogue()
+    own = {name: entry for name, entry in case.given.items() if _scope(shelf.get(name)) != "patient"}
+    patient = {name: entry for name, entry in case.given.items() if name not in own} | dict(case.patient)
+    discs = dict(case.discs)
+    if subject == "patient":
+        patient |= own
+    else:
+        discs[subject] = {**discs.get(subject, {}), **own}
+
+    def with_source(table: FactTable) -> FactTable:
+        return {
+            name: entry if entry.source or entry.date else entry.model_copy(update=dated)
+            for name, entry in table.items()
+        }
+
+    lists = {}
+    for name in LISTS:
+        listed = getattr(case, name)
+        if listed is not None:
+            lists[name] = EntryList(
+                complete=listed.complete, entries=tuple(with_source(e) for e in listed.entries)
+            )
+    return CaseRecord.model_validate(
+        {
+            "schema_version": "1",
+            "id": "criterion-case",
+            "documents": {"given": {"kind": "other", "date": case.document_date or case.as_of}},
+            "patient": with_source(patient),
+            "discs": {level: with_source(table) for level, table in discs.items()},
+            **lists,
+        }
+    )
+
+
+def _scope(element: Any) -> str:
+    return element.scope if element is not None else "unknown"
+
+
+def _resolve(criterion: Criterion, case: CriterionCase) -> ResolvedCriterion:
+    parameters = {n: ResolvedParameter(n, p.value, p.unit, p) for n, p in criterion.parameters.items()}
+    for name, value in case.parameters.items():
+        if name not in parameters:
+            raise RuleError([_unknown_parameter(name, criterion)])
+        declared = parameters[name].declared
+        problem = value_problem(declared, value, name, criterion.id)
+        if problem is not None:
+            raise RuleError([problem])
+        change = ParameterChange(value=value, unit=declared.unit, reason="case", cites=declared.cites)
+        parameters[name] = ResolvedParameter(name, value, declared.unit, declared, change)
+    return ResolvedCriterion(criterion, criterion.force, parameters)
+
+
+def _unknown_parameter(name: str, criterion: Criterion) -> Any:
+    from candidacy.errors import Problem
+
+    return Problem(
+        Code.UNKNOWN_PARAMETER, "the criterion has no such parameter", criterion.id, found=name,
+        expected=", ".join(criterion.parameters),
+    )  # fmt: skip
+
+
+def check_cases(library: Library, criterion: Criterion, path: Path, findings: Findings) -> list[Reading]:
+    """Run the cases beside a criterion; add what differs and what is not covered.
+
+    Returns
+    -------
+    list[Reading]
+        What was read, for coverage reports.
+    """
+    file = cases_path(path)
+    if not file.is_file():
+        findings.add(("id",), Code.NO_CASES, "no cases stand beside this criterion", expected=file.name)
+        return []
+    try:
+        cases, tree = load_cases(file)
+    except RuleError as error:
+        findings.problems += error.problems
+        return []
+    beside = Findings(file, tree)
+    readings: list[Reading] = []
+    for number, case in enumerate(cases):
+        place = ("cases", number)
+        try:
+            reading = run_case(library, criterion, case)
+        except (CaseError, RuleError) as error:
+            beside.add(place, Code.CASE_DIFFERS, "the case cannot be used", found=error.problems[0].message,
+                       expected=str(error.problems[0].field), next_step=str(error.problems[0].expected))  # fmt: skip
+            continue
+        readings.append(reading)
+        if reading.outcome != case.expect:
+            beside.add((*place, "expect"), Code.CASE_DIFFERS, f"differs: {case.name}", found=reading.outcome,
+                       expected=case.expect)  # fmt: skip
+        elif case.why:
+            reasons = {leaf.why.value for leaf in _open(reading) if leaf.why}
+            if case.why not in reasons:
+                beside.add((*place, "why"), Code.CASE_DIFFERS, f"another reason: {case.name}",
+                           found=", ".join(sorted(reasons)) or "none", expected=case.why)  # fmt: skip
+    _check_coverage(criterion, readings, beside)
+    findings.problems += beside.problems
+    return readings
+
+
+def _open(reading: Reading) -> Iterator[Trace]:
+    yield from open_leaves(reading.trace)
+    if reading.applies_trace is not None:
+        yield from open_leaves(reading.applies_trace)
+
+
+def _check_coverage(criterion: Criterion, readings: list[Reading], beside: Findings) -> None:
+    outcomes = {reading.outcome for reading in readings}
+    for wanted in ("pass", "fail", "undetermined"):
+        if wanted not in outcomes and not (wanted == "undetermined" and _only_presence(criterion)):
+            beside.add((), Code.NO_CASES, f"no case of {criterion.id} has this outcome", found=wanted)
+    sides: dict[str, set[Truth]] = {}
+    for reading in readings:
+        for trace in _all_traces(reading):
+            if trace.op in NUMERIC:
+                for name in trace.parameters:
+                    sides.setdefault(name, set()).add(trace.truth)
+    for name, truths in sides.items():
+        if not {Truth.MET, Truth.NOT_MET} <= truths:
+            beside.add((), Code.NO_CASES, "no case on each side of this boundary", found=name)
+
+
+def _only_presence(criterion: Criterion) -> bool:
+    """Criteria that only ask for presence are never undetermined, unless whether they apply is unknown."""
+    from candidacy.rules.conditions import walk
+
+    tests = [c for c in walk(criterion.when) if c.element is not None or c.elapsed is not None]
+    return all(c.op == "known" for c in tests) and criterion.applies_when is None
+
+
+def _all_traces(reading: Reading) -> Iterator[Trace]:
+    stack = [reading.trace, *([reading.applies_trace] if reading.applies_trace else [])]
+    while stack:
+        trace = stack.pop()
+        yield trace
+        stack += trace.parts

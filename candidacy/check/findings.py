@@ -1,0 +1,40 @@
+"""Collects findings about one file, each with its place."""
+
+from pathlib import Path
+
+from candidacy.errors import Code, Problem
+from candidacy.files import Node
+
+
+class Findings:
+    """Problems of one file in the order found; `add` places each at a path inside the file."""
+
+    def __init__(self, path: Path, tree: Node) -> None:
+        self.name = str(path)
+        self.tree = tree
+        self.problems: list[Problem] = []
+
+    def add(
+        self,
+        path: tuple[str | int, ...],
+        code: Code,
+        message: str,
+        *,
+        found: object = "",
+        expected: str = "",
+        next_step: str = "",
+    ) -> None:
+        node = self.tree.at(path)
+        self.problems.append(
+            Problem(
+                code,
+                message,
+                self.name,
+                node.line,
+                node.column,
+                ".".join(str(step) for step in path),
+                str(found),
+                expected,
+                next_step,
+            )
+        )
