@@ -14,6 +14,7 @@ from candidacy.dates import days_between, months_between
 from candidacy.derive.arithmetic import tidy
 from candidacy.rules.conditions import Condition, Operand, ParameterRef
 from candidacy.rules.resolved import ResolvedCriterion, ResolvedParameter
+from candidacy.rules.schema import Outcome
 from candidacy.truth import Truth, all_of, any_of, at_least, negate, of
 from candidacy.values import Span, Value, Why
 from candidacy.view import View
@@ -49,7 +50,7 @@ class Reading:
 
     criterion: str
     subject: str
-    outcome: str
+    outcome: Outcome
     truth: Truth
     applies: Truth
     trace: Trace
@@ -362,7 +363,7 @@ class CompiledCriterion:
         )
 
 
-OUTCOME = {Truth.MET: "pass", Truth.NOT_MET: "fail", Truth.UNKNOWN: "undetermined"}
+OUTCOME: dict[Truth, Outcome] = {Truth.MET: "pass", Truth.NOT_MET: "fail", Truth.UNKNOWN: "undetermined"}
 
 
 class _Compiler:

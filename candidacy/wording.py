@@ -113,7 +113,6 @@ def subject_words(subject: str) -> str:
 
 def limits_words(trace: Trace) -> str:
     """The operands of a test, with unit."""
-    element = catalogue().get(trace.element)
     if trace.op == "between":
         return f"{code_words(trace.limits[0])} and {with_unit(code_words(trace.limits[1]), trace.unit)}"
     words = [code_words(limit) for limit in trace.limits]

@@ -8,7 +8,7 @@ from collections.abc import Mapping, Sequence
 from typing import NamedTuple, Protocol
 
 from candidacy.errors import EngineError
-from candidacy.rules.schema import DecisionOrder, DecisionRule
+from candidacy.rules.schema import DecisionOrder, DecisionRule, Standing
 
 
 class Ground(NamedTuple):
@@ -29,7 +29,7 @@ class Fired(NamedTuple):
 class Decision(NamedTuple):
     """A standing, the rule that decided it, and every rule that fired, in the declared order."""
 
-    standing: str
+    standing: Standing
     rule: str
     fired: tuple[Fired, ...]
 

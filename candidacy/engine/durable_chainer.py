@@ -13,7 +13,7 @@ from durable import engine
 
 from candidacy.engine.decision import Decision, Fired, Ground
 from candidacy.errors import EngineError
-from candidacy.rules.schema import DecisionOrder, DecisionRule
+from candidacy.rules.schema import DecisionOrder, DecisionRule, Standing
 
 
 class _Host(engine.Host):  # type: ignore[misc]
@@ -122,7 +122,7 @@ class DurableChainer:
             self._standing(decided[0]), decided[0], self._fired(noted, decided[0], grounds, discs)
         )
 
-    def _standing(self, rule: str) -> str:
+    def _standing(self, rule: str) -> Standing:
         return self._order.rules[self._places[rule]].standing
 
     def _fired(

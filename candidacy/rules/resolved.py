@@ -12,6 +12,7 @@ from candidacy.rules.schema import (
     Citation,
     Criterion,
     DecisionOrder,
+    Force,
     ForceChange,
     Parameter,
     ParameterChange,
@@ -47,7 +48,7 @@ class ResolvedCriterion:
     """A criterion as one rule set uses it."""
 
     criterion: Criterion
-    force: str
+    force: Force
     parameters: Mapping[str, ResolvedParameter]
     force_change: ForceChange | None = None
 

@@ -1,0 +1,277 @@
+"""From an assessment to its document. It rephrases and orders; it never evaluates."""
+
+from collections.abc import Iterable
+from math import isinf
+
+from candidacy.assess import Assessment, CriterionResult
+from candidacy.case.catalogue import catalogue
+from candidacy.case.facts import Fact
+from candidacy.engine.decision import Decision
+from candidacy.evaluate import Trace
+from candidacy.explain.cautions import EMERGENCY, GENERAL, INVENTED
+from candidacy.explain.document import (
+    AssessmentDocument,
+    CaseInfo,
+    CitationInfo,
+    CriterionInfo,
+    DiscInfo,
+    FactInfo,
+    FiredInfo,
+    MissingInfo,
+    ParameterInfo,
+    RuleSetInfo,
+    SourceInfo,
+    TestInfo,
+)
+from candidacy.explain.reason import because_words, reason
+from candidacy.rules.resolved import ResolvedCriterion, ResolvedParameter, RuleSet
+from candidacy.rules.schema import GROUPS, Citation, Source
+from candidacy.wording import (
+    code_words,
+    condition_words,
+    listed,
+    subject_words,
+    trace_words,
+    value_words,
+    with_unit,
+)
+
+
+def build_document(assessment: Assessment) -> AssessmentDocument:
+    """The complete document of an assessment."""
+    rule_set, record = assessment.rule_set, assessment.case.record
+    results = in_reading_order(assessment)
+    rule = next(r for r in rule_set.decisions.rules if r.id == assessment.decision.rule)
+    cautions = [INVENTED] if record.invented else []
+    if assessment.standing == "urgent":
+        cautions.insert(0, EMERGENCY)
+    return AssessmentDocument(
+        schema_version="1",
+        program=f"candidacy {assessment.version}",
+        engine=assessment.engine,
+        as_of=assessment.as_of.isoformat(),
+        case=CaseInfo(
+            id=record.id, title=record.title, invented=record.invented, digest=assessment.case.digest
+        ),
+        rule_set=RuleSetInfo(
+            id=rule_set.id,
+            version=rule_set.file.version,
+            title=rule_set.file.title,
+            status=rule_set.file.status,
+            digest=rule_set.digest,
+            scope=rule_set.file.scope,
+            trial=list(rule_set.trial),
+        ),
+        standing=rule.standing,
+        decided_by=rule.id,
+        reason=reason(assessment),
+        next_step=rule.next_step,
+        fired=_fired(assessment.decision, rule_set),
+        discs=[
+            DiscInfo(
+                level=disc.level,
+                considered=disc.considered.value,
+                standing=disc.decision.standing,
+                decided_by=disc.decision.rule,
+                fired=_fired(disc.decision, rule_set),
+            )
+            for disc in assessment.discs
+        ],
+        criteria=[_criterion(result) for result in results],
+        missing=[
+            MissingInfo(
+                element=m.element,
+                subject=m.subject,
+                ask=m.ask,
+                why=m.why.words,
+                weight=m.weight,
+                burden=m.burden,
+                supplied_by=catalogue()[m.element].supplied_by if m.element in catalogue() else "referrer",
+                force=m.force,
+                criteria=list(m.criteria),
+            )
+            for m in assessment.missing
+        ],
+        facts=[_fact(fact) for fact in _facts_read(results)],
+        notices=list(assessment.notices),
+        cautions=[*cautions, *GENERAL, *rule_set.file.cautions],
+        sources=_sources(results, rule_set),
+    )
+
+
+def in_reading_order(assessment: Assessment) -> list[CriterionResult]:
+    """Results in the order in which a clinician thinks: by group, then as declared, then by disc."""
+    groups = list(GROUPS)
+    declared = {item.id: place for place, item in enumerate(assessment.rule_set.criteria)}
+    levels = {disc.level: place for place, disc in enumerate(assessment.discs)}
+    return sorted(
+        assessment.results,
+        key=lambda r: (groups.index(r.resolved.criterion.group), declared[r.id], levels.get(r.subject, -1)),
+    )
+
+
+def _fired(decision: Decision, rule_set: RuleSet) -> list[FiredInfo]:
+    means = {rule.id: rule.means for rule in rule_set.decisions.rules}
+    return [FiredInfo(rule=f.rule, means=means[f.rule], because=list(f.because)) for f in decision.fired]
+
+
+def _criterion(result: CriterionResult) -> CriterionInfo:
+    item, reading = result.resolved, result.reading
+    criterion = item.criterion
+    return CriterionInfo(
+        id=criterion.id,
+        version=criterion.version,
+        title=criterion.title,
+        group=criterion.group,
+        subject=reading.subject,
+        kind=criterion.kind,
+        force=item.force,
+        force_reason=item.force_change.reason if item.force_change else criterion.force_reason,
+        status=criterion.status,
+        outcome=reading.outcome,
+        condition=reading.truth.value,
+        applies=reading.applies.value,
+        rule=rule_sentence(item),
+        because=because_words(result),
+        tests=_test(reading.trace),
+        applies_tests=_test(reading.applies_trace) if reading.applies_trace else None,
+        parameters=[parameter_info(p) for p in item.parameters.values()],
+        cites=[citation_info(c) for c in criterion.cites],
+        why=criterion.why.strip(),
+        spread=criterion.spread,
+        act=criterion.act,
+        ask_for=criterion.ask_for,
+        cautions=list(criterion.cautions),
+    )
+
+
+def rule_sentence(item: ResolvedCriterion) -> str:
+    """The rule as one sentence, with the parameters in use."""
+    criterion = item.criterion
+    verb = "Passes when" if criterion.kind == "inclusion" else "Fails when"
+    sentence = f"{verb} {condition_words(criterion.when, item)}"
+    if criterion.applies_when is not None:
+        sentence += f"; applies only when {condition_words(criterion.applies_when, item)}"
+    if criterion.recency is not None:
+        limit = item.parameters[criterion.recency.max_age.parameter]
+        sentence += f"; facts older than {_parameter_value(limit)} count as unknown"
+    return sentence + "."
+
+
+def parameter_info(parameter: ResolvedParameter) -> ParameterInfo:
+    """A parameter in use, with the default it replaces and what other sources say."""
+    declared = parameter.declared
+    return ParameterInfo(
+        name=parameter.name,
+        value=_parameter_value(parameter),
+        meaning=declared.meaning,
+        replaces=_value(declared.value, declared.unit) if parameter.departs else None,
+        reason=parameter.change.reason if parameter.change else "",
+        cites=[citation_info(c) for c in parameter.cites],
+        alternatives=[f"{_value(a.value, declared.unit)}: {a.note}" for a in declared.alternatives],
+    )
+
+
+def _parameter_value(parameter: ResolvedParameter) -> str:
+    return _value(parameter.value, parameter.unit)
+
+
+def _value(value: object, unit: str | None) -> str:
+    values = value if isinstance(value, tuple) else (value,)
+    words = listed([code_words(v) for v in values], "or")
+    return with_unit(words, unit or "") if all(not isinstance(v, str | bool) for v in values) else words
+
+
+def citation_info(cite: Citation) -> CitationInfo:
+    """A citation as shown."""
+    return CitationInfo(source=cite.source, at=cite.at, supports=cite.supports, tag=cite.tag, note=cite.note)
+
+
+def _test(trace: Trace) -> TestInfo:
+    element = catalogue().get(trace.element)
+    value = ""
+    if trace.kind == "test" and trace.fact is not None and element is not None:
+        value = value_words(trace.fact.value, element)
+    return TestInfo(
+        kind=trace.kind,
+        truth=trace.truth.value,
+        subject=trace.subject,
+        element=trace.element,
+        op=trace.op,
+        limits=[code_words(limit) for limit in trace.limits],
+        parameters=list(trace.parameters),
+        unit=trace.unit,
+        value=value,
+        why=trace.why.value if trace.why else None,
+        margin=[None if isinf(m) else m for m in trace.margin] if trace.margin else None,
+        age_days=[trace.age.low, trace.age.high] if trace.age else None,
+        words=trace_words(trace),
+        parts=[_test(part) for part in trace.parts],
+    )
+
+
+def _facts_read(results: Iterable[CriterionResult]) -> list[Fact]:
+    """Every fact that was read, once, in a fixed order; derived ones bring what they were worked out from."""
+    found: dict[tuple[str, str], Fact] = {}
+
+    def take(fact: Fact) -> None:
+        if (fact.element, fact.subject) not in found and fact.element != "disc_standing":
+            found[fact.element, fact.subject] = fact
+            for part in fact.derived_from:
+                take(part)
+
+    def visit(trace: Trace) -> None:
+        if trace.fact is not None:
+            take(trace.fact)
+        for part in trace.parts:
+            visit(part)
+
+    for result in results:
+        visit(result.reading.trace)
+        if result.reading.applies_trace is not None:
+            visit(result.reading.applies_trace)
+    return sorted(found.values(), key=lambda f: (catalogue().place(f.element), f.subject))
+
+
+def _fact(fact: Fact) -> FactInfo:
+    element = catalogue()[fact.element]
+    p = fact.provenance
+    return FactInfo(
+        element=fact.element,
+        label=element.label,
+        subject=fact.subject,
+        value=value_words(fact.value, element),
+        known=fact.value is not None,
+        why=fact.why.words if fact.why else None,
+        unit=element.unit or "",
+        as_written=p.as_written,
+        document=p.document,
+        document_kind=p.kind,
+        date=p.day_words,
+        words=p.words,
+        recorded_by=p.recorded_by,
+        worked_out_from=[
+            f"{catalogue()[part.element].label}"
+            + ("" if part.subject in ("patient", fact.subject) else f" ({subject_words(part.subject)})")
+            for part in fact.derived_from
+        ],
+        note=fact.note or p.note,
+    )
+
+
+def _sources(results: Iterable[CriterionResult], rule_set: RuleSet) -> list[SourceInfo]:
+    keys: set[str] = set()
+    for result in results:
+        keys |= {c.source for c in result.resolved.criterion.cites}
+        for parameter in result.resolved.parameters.values():
+            keys |= {c.source for c in parameter.cites}
+    return [source_info(key, rule_set.sources[key]) for key in sorted(keys) if key in rule_set.sources]
+
+
+def source_info(key: str, source: Source) -> SourceInfo:
+    """A source as one line of text."""
+    year = str(source.year) if source.year else ""
+    pieces = [source.authors or source.body, source.title, source.journal, year, source.identifier]
+    return SourceInfo(
+        key=key, text=". ".join(p for p in pieces if p), seen_as=source.seen_as, limits=source.limits
+    )

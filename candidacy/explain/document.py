@@ -1,0 +1,197 @@
+"""The assessment as a document: the published JSON shape, from which text and pages are made.
+
+Order of keys and rows is fixed, so equal assessments give equal bytes.
+"""
+
+from typing import Literal
+
+from pydantic import BaseModel, ConfigDict
+
+from candidacy.rules.schema import Force, Group, Outcome, Standing
+
+TruthWord = Literal["met", "not_met", "unknown"]
+
+
+class _Part(BaseModel):
+    model_config = ConfigDict(strict=True, frozen=True, extra="forbid")
+
+
+class CaseInfo(_Part):
+    """Which case was assessed; the digest is over the whole record."""
+
+    id: str
+    title: str
+    invented: bool
+    digest: str
+
+
+class RuleSetInfo(_Part):
+    """Which rule set was used; the digest covers criteria, parameters, decision rules, settings and tables."""
+
+    id: str
+    version: str
+    title: str
+    status: str
+    digest: str
+    scope: str
+    trial: list[str]
+
+
+class CitationInfo(_Part):
+    """A source in use, with its verification tag."""
+
+    source: str
+    at: str
+    supports: str
+    tag: str
+    note: str
+
+
+class ParameterInfo(_Part):
+    """A parameter in use; ``replaces`` is the library default where the rule set departs from it."""
+
+    name: str
+    value: str
+    meaning: str
+    replaces: str | None
+    reason: str
+    cites: list[CitationInfo]
+    alternatives: list[str]
+
+
+class FactInfo(_Part):
+    """A value that was read, or why there is none, and where it came from."""
+
+    element: str
+    label: str
+    subject: str
+    value: str
+    known: bool
+    why: str | None
+    unit: str
+    as_written: str
+    document: str
+    document_kind: str
+    date: str
+    words: str
+    recorded_by: str
+    worked_out_from: list[str]
+    note: str
+
+
+class TestInfo(_Part):
+    """One node of what was read: a test, a join or a count, with its truth and margin to the limit."""
+
+    kind: str
+    truth: TruthWord
+    subject: str
+    element: str
+    op: str
+    limits: list[str]
+    parameters: list[str]
+    unit: str
+    value: str
+    why: str | None
+    margin: list[float | None] | None
+    age_days: list[float] | None
+    words: str
+    parts: list["TestInfo"]
+
+
+class CriterionInfo(_Part):
+    """Outcome of one criterion for one subject, with everything needed to judge it."""
+
+    id: str
+    version: str
+    title: str
+    group: Group
+    subject: str
+    kind: Literal["inclusion", "exclusion"]
+    force: Force
+    force_reason: str
+    status: str
+    outcome: Outcome
+    condition: TruthWord
+    applies: TruthWord
+    rule: str
+    because: list[str]
+    tests: TestInfo
+    applies_tests: TestInfo | None
+    parameters: list[ParameterInfo]
+    cites: list[CitationInfo]
+    why: str
+    spread: str
+    act: str
+    ask_for: str
+    cautions: list[str]
+
+
+class FiredInfo(_Part):
+    """A decision rule that fired, and what made it fire."""
+
+    rule: str
+    means: str
+    because: list[str]
+
+
+class DiscInfo(_Part):
+    """Standing of one disc."""
+
+    level: str
+    considered: TruthWord
+    standing: Standing
+    decided_by: str
+    fired: list[FiredInfo]
+
+
+class MissingInfo(_Part):
+    """A missing fact: what to ask for, whether it could decide, and how burdensome it is to obtain."""
+
+    element: str
+    subject: str
+    ask: str
+    why: str
+    weight: Literal["alone", "later", "no"]
+    burden: str
+    supplied_by: str
+    force: Force
+    criteria: list[str]
+
+
+class SourceInfo(_Part):
+    """A source that was cited."""
+
+    key: str
+    text: str
+    seen_as: str
+    limits: str
+
+
+class AssessmentDocument(_Part):
+    """One case under one rule set as of one day, complete and reproducible."""
+
+    schema_version: Literal["1"]
+    program: str
+    engine: str
+    as_of: str
+    case: CaseInfo
+    rule_set: RuleSetInfo
+    standing: Standing
+    decided_by: str
+    reason: list[str]
+    next_step: str
+    fired: list[FiredInfo]
+    discs: list[DiscInfo]
+    criteria: list[CriterionInfo]
+    missing: list[MissingInfo]
+    facts: list[FactInfo]
+    notices: list[str]
+    cautions: list[str]
+    sources: list[SourceInfo]
+
+    def to_json(self) -> str:
+        """The document as JSON text, two-space indented, with a final newline."""
+        return self.model_dump_json(indent=2) + "\n"
+
+
+TestInfo.model_rebuild()

@@ -1,0 +1,96 @@
+"""Why a standing is what it is, in two sentences."""
+
+from candidacy.assess import Assessment, CriterionResult
+from candidacy.rules.schema import STANDINGS
+from candidacy.truth import Truth
+from candidacy.wording import capped, deciding, subject_words, trace_words
+
+
+def because_words(result: CriterionResult) -> list[str]:
+    """What made a criterion come out as it did, one phrase for each deciding test."""
+    reading = result.reading
+    if reading.outcome == "pass" and reading.applies is Truth.NOT_MET and reading.applies_trace is not None:
+        return ["Does not apply: " + "; ".join(trace_words(t) for t in deciding(reading.applies_trace))]
+    words = [trace_words(t) for t in deciding(reading.trace)]
+    if (
+        reading.outcome == "undetermined"
+        and reading.applies is Truth.UNKNOWN
+        and reading.applies_trace is not None
+    ):
+        words += ["whether it applies: " + trace_words(t) for t in deciding(reading.applies_trace)]
+    return list(dict.fromkeys(words))
+
+
+def reason(assessment: Assessment) -> list[str]:
+    """Two plain sentences: why this standing, and what comes next."""
+    file = assessment.rule_set.file
+    rule = next(r for r in assessment.rule_set.decisions.rules if r.id == assessment.decision.rule)
+    opening = f"{STANDINGS[assessment.standing]} under {file.title} as of {assessment.as_of.isoformat()}"
+    return [f"{opening}: {_cause(assessment)}.", _next(assessment, rule.next_step)]
+
+
+def _cause(assessment: Assessment) -> str:
+    fired = next(f for f in assessment.decision.fired if f.rule == assessment.decision.rule)
+    named = [r for r in assessment.of_subject("patient") if r.id in fired.because]
+    named.sort(key=lambda r: fired.because.index(r.id))
+    phrases = [_phrase(assessment, result) for result in named]
+    phrases += [
+        _disc_phrase(assessment, disc.level, "fail")
+        for disc in assessment.discs
+        if disc.level in fired.because and disc.level not in {r.id for r in named}
+    ]
+    if phrases:
+        return capped(phrases)
+    treated = [
+        d.level for d in assessment.discs if d.considered is Truth.MET and d.decision.standing == "candidate"
+    ]
+    discs = f" (discs that pass: {capped(treated, 5)})" if treated else ""
+    return f"every deciding criterion passes{discs}"
+
+
+def _phrase(assessment: Assessment, result: CriterionResult) -> str:
+    title = result.resolved.criterion.title
+    title = title[:1].lower() + title[1:]
+    word = {"fail": "fails", "undetermined": "cannot be settled yet", "pass": "passes"}[result.outcome]
+    if any(t.kind == "count_discs" for t in deciding(result.reading.trace)):
+        discs = [
+            _disc_phrase(assessment, disc.level, result.outcome)
+            for disc in assessment.discs
+            if disc.considered is not Truth.NOT_MET
+            and disc.decision.standing not in ("candidate", "borderline")
+        ]
+        detail = "; ".join(d for d in discs if d)
+        return f"“{title}” {word}" + (f" ({detail})" if detail else "")
+    return f"“{title}” {word} ({'; '.join(because_words(result)[:2])})"
+
+
+def _disc_phrase(assessment: Assessment, level: str, outcome: str) -> str:
+    wanted = [
+        r
+        for r in assessment.of_subject(level)
+        if r.outcome == outcome and r.resolved.force in ("stop", "absolute")
+    ]
+    titles = [r.resolved.criterion.title[:1].lower() + r.resolved.criterion.title[1:] for r in wanted]
+    word = {"fail": "fails", "undetermined": "waits for"}.get(outcome, outcome)
+    return f"{level} {word} {capped(titles, 2)}" if titles else ""
+
+
+def _next(assessment: Assessment, step: str) -> str:
+    asks = [
+        m.ask + ("" if m.subject == "patient" else f" ({subject_words(m.subject)})")
+        for m in assessment.missing
+        if m.weight == "alone"
+    ]
+    if assessment.standing == "incomplete" and asks:
+        return f"{step.rstrip('.')}: {capped(asks)}."
+    stops = [m.ask for m in assessment.missing if m.force == "stop"]
+    if assessment.standing != "urgent" and stops:
+        return f"{step.rstrip('.')} (still asked: {capped(stops)})."
+    if assessment.standing == "urgent":
+        acts = [
+            r.resolved.criterion.act
+            for r in assessment.results
+            if r.outcome == "fail" and r.resolved.force == "stop"
+        ]
+        return f"{step.rstrip('.')}: {' '.join(dict.fromkeys(acts))}"
+    return step
