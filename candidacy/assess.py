@@ -17,40 +17,12 @@ from candidacy.errors import EngineError
 from candidacy.evaluate import CompiledCriterion, Reading
 from candidacy.missing import Missing, missing_facts
 from candidacy.rules.conditions import elements_of
-from candidacy.rules.resolved import ResolvedCriterion, RuleSet
-from candidacy.rules.schema import GROUPS
+from candidacy.results import CriterionResult, DiscResult
+from candidacy.rules.resolved import RuleSet
+from candidacy.rules.schema import GROUPS, Standing
 from candidacy.truth import Truth
 from candidacy.values import FALSE, TRUE, Options
 from candidacy.view import View
-
-
-@dataclass(frozen=True, slots=True)
-class CriterionResult:
-    """Outcome of one criterion for one subject, with its reading and the criterion as used."""
-
-    reading: Reading
-    resolved: ResolvedCriterion
-
-    @property
-    def outcome(self) -> str:
-        return self.reading.outcome
-
-    @property
-    def subject(self) -> str:
-        return self.reading.subject
-
-    @property
-    def id(self) -> str:
-        return self.reading.criterion
-
-
-@dataclass(frozen=True, slots=True)
-class DiscResult:
-    """Standing of one disc, and whether treating it is considered."""
-
-    level: str
-    considered: Truth
-    decision: Decision
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +41,7 @@ class Assessment:
     version: str = __version__
 
     @property
-    def standing(self) -> str:
+    def standing(self) -> Standing:
         return self.decision.standing
 
     def of_subject(self, subject: str) -> tuple[CriterionResult, ...]:

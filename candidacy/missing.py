@@ -1,23 +1,22 @@
 """Which facts are missing, whether each could decide the case, and how burdensome it is to obtain."""
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import Literal
 
 from candidacy.case.catalogue import BURDENS, Burden, catalogue
 from candidacy.case.facts import Fact
 from candidacy.engine.decision import Decision, DirectChainer, Ground
 from candidacy.evaluate import Trace
-from candidacy.rules.schema import DecisionOrder
+from candidacy.results import CriterionResult, DiscResult
+from candidacy.rules.schema import DecisionOrder, Force, Standing
 from candidacy.truth import Truth
 from candidacy.values import Why
 
-if TYPE_CHECKING:
-    from candidacy.assess import CriterionResult, DiscResult
-
-_FORCE_RANK = {"stop": 0, "absolute": 1, "relative": 2, "advisory": 3}
+_FORCE_RANK: dict[Force, int] = {"stop": 0, "absolute": 1, "relative": 2, "advisory": 3}
 # Whether a fact could decide: by itself, only after others are known, or not at all.
-WEIGHTS = {
+Weight = Literal["alone", "later", "no"]
+WEIGHTS: dict[Weight, str] = {
     "alone": "can decide by itself",
     "later": "can decide once others are known",
     "no": "cannot decide",
@@ -48,9 +47,9 @@ class Missing:
     subject: str
     why: Why
     ask: str
-    weight: str
+    weight: Weight
     burden: Burden
-    force: str
+    force: Force
     criteria: tuple[str, ...]
 
 
@@ -71,9 +70,9 @@ def open_leaves(trace: Trace) -> Iterator[Trace]:
 
 
 def missing_facts(
-    results: Sequence["CriterionResult"],
+    results: Sequence[CriterionResult],
     decision: Decision,
-    discs: Sequence["DiscResult"],
+    discs: Sequence[DiscResult],
     order: DecisionOrder,
 ) -> tuple[Missing, ...]:
     """List the missing facts, those that can decide first, the easiest to obtain first among equals."""
@@ -101,12 +100,12 @@ def missing_facts(
 
 
 def _weight(
-    result: "CriterionResult",
+    result: CriterionResult,
     grounds: list[Ground],
     decision: Decision,
-    standings: dict[str, str],
+    standings: Mapping[str, Standing],
     chainer: DirectChainer,
-) -> str:
+) -> Weight:
     """Suppose the criterion failed: would the standing of its subject change?"""
     if result.resolved.force == "advisory":
         return "no"
@@ -147,8 +146,8 @@ def _add(
     element: str,
     subject: str,
     why: Why,
-    weight: str,
-    result: "CriterionResult",
+    weight: Weight,
+    result: CriterionResult,
 ) -> None:
     known = catalogue().get(element)
     old = gathered.get((element, subject))

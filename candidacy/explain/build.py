@@ -3,7 +3,7 @@
 from collections.abc import Iterable
 from math import isinf
 
-from candidacy.assess import Assessment, CriterionResult
+from candidacy.assess import Assessment
 from candidacy.case.catalogue import catalogue
 from candidacy.case.facts import Fact
 from candidacy.engine.decision import Decision
@@ -24,6 +24,7 @@ from candidacy.explain.document import (
     TestInfo,
 )
 from candidacy.explain.reason import because_words, reason
+from candidacy.results import CriterionResult
 from candidacy.rules.resolved import ResolvedCriterion, ResolvedParameter, RuleSet
 from candidacy.rules.schema import GROUPS, Citation, Source
 from candidacy.wording import (

@@ -1,6 +1,7 @@
 """Why a standing is what it is, in two sentences."""
 
-from candidacy.assess import Assessment, CriterionResult
+from candidacy.assess import Assessment
+from candidacy.results import CriterionResult
 from candidacy.rules.schema import STANDINGS
 from candidacy.truth import Truth
 from candidacy.wording import capped, deciding, subject_words, trace_words

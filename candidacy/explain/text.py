@@ -1,0 +1,164 @@
+"""An assessment document as text for the terminal; complete without colour, and free text is never markup."""
+
+from rich.box import SIMPLE
+from rich.console import Console, Group, RenderableType
+from rich.padding import Padding
+from rich.table import Table
+from rich.text import Text
+
+from candidacy.explain.document import AssessmentDocument, CriterionInfo, ParameterInfo
+from candidacy.explain.labels import BURDEN_WORDS, OUTCOMES, STANDING_SYMBOLS, WEIGHT_WORDS, standing_words
+from candidacy.rules.schema import GROUPS
+
+_STYLES = {
+    "pass": "green",
+    "fail": "bold red",
+    "undetermined": "yellow",
+    "urgent": "bold white on red",
+    "not_candidate": "bold red",
+    "incomplete": "bold yellow",
+    "borderline": "bold magenta",
+    "candidate": "bold green",
+}
+
+
+def print_document(console: Console, document: AssessmentDocument, *, full: bool = False) -> None:
+    """Print a document; ``full`` adds reason, sources and the tests read for every criterion."""
+    for part in _parts(document, full):
+        console.print(part)
+
+
+def _parts(document: AssessmentDocument, full: bool) -> list[RenderableType]:
+    parts: list[RenderableType] = [_head(document)]
+    parts += [Text(f"! {notice}", style="yellow") for notice in document.notices]
+    parts += [Text("! " + c, style="bold red") for c in document.cautions if c.startswith("A sign of")]
+    if document.discs:
+        parts += [_heading("Discs"), _disc_table(document)]
+    for group, title in GROUPS.items():
+        rows = [c for c in document.criteria if c.group == group]
+        if rows:
+            parts.append(_heading(title))
+            parts += [_criterion(row, full) for row in _worst_first(rows)]
+    parts.append(_heading("Missing facts, those that could decide first"))
+    parts.append(_missing(document) if document.missing else Text("  None."))
+    parts += [_heading("Sources"), *_sources(document), _heading("Cautions")]
+    parts += [Text(f"- {caution}") for caution in document.cautions]
+    parts.append(_foot(document))
+    return parts
+
+
+def _heading(text: str) -> Text:
+    return Text(f"\n{text}", style="bold underline")
+
+
+def _head(document: AssessmentDocument) -> RenderableType:
+    head = Text()
+    head.append(f" {standing_words(document.standing).upper()} ", style=_STYLES[document.standing])
+    title = f"  {document.case.id}" + (f": {document.case.title}" if document.case.title else "")
+    head.append(title, style="bold")
+    lines = [head, *(Text(sentence) for sentence in document.reason)]
+    rules = f"Rule set {document.rule_set.id} {document.rule_set.version} ({document.rule_set.status})"
+    lines.append(Text(f"{rules}, as of {document.as_of}", style="dim"))
+    return Group(*lines)
+
+
+def _disc_table(document: AssessmentDocument) -> Table:
+    """Discs as columns, criteria as rows, with every outcome in words."""
+    table = Table(box=SIMPLE, show_edge=False, pad_edge=False)
+    table.add_column("")
+    for disc in document.discs:
+        mark = {"met": " considered", "not_met": "", "unknown": " considered?"}[disc.considered]
+        table.add_column(Text(f"{disc.level}{mark}"))
+    table.add_row(
+        Text("standing", style="bold"),
+        *(
+            Text(f"{STANDING_SYMBOLS[d.standing]} {d.standing.replace('_', ' ')}", style=_STYLES[d.standing])
+            for d in document.discs
+        ),
+    )
+    by_id: dict[str, dict[str, CriterionInfo]] = {}
+    for row in document.criteria:
+        if row.subject != "patient":
+            by_id.setdefault(row.id, {})[row.subject] = row
+    for cells in by_id.values():
+        title = next(iter(cells.values())).title
+        table.add_row(Text(title), *(_cell(cells.get(d.level)) for d in document.discs))
+    return table
+
+
+def _cell(row: CriterionInfo | None) -> Text:
+    if row is None:
+        return Text("")
+    symbol, word = OUTCOMES[row.outcome]
+    if row.outcome == "pass" and row.applies == "not_met":
+        word = "not applicable"
+    return Text(f"{symbol} {word}", style=_STYLES[row.outcome])
+
+
+def _worst_first(rows: list[CriterionInfo]) -> list[CriterionInfo]:
+    order = {"fail": 0, "undetermined": 1, "pass": 2}
+    return sorted(rows, key=lambda row: order[row.outcome])
+
+
+def _criterion(row: CriterionInfo, full: bool) -> RenderableType:
+    symbol, word = OUTCOMES[row.outcome]
+    line = Text()
+    line.append(f"{symbol} {word:<13}", style=_STYLES[row.outcome])
+    line.append("" if row.subject == "patient" else f"{row.subject}  ", style="bold")
+    line.append(row.title, style="bold" if row.outcome == "fail" else "")
+    line.append(f"  [{row.force}; {row.id} {row.version}]", style="dim")
+    lines: list[RenderableType] = [line]
+    if row.outcome != "pass" or full:
+        lines += [Padding(Text(phrase), (0, 0, 0, 16)) for phrase in row.because]
+        lines.append(Padding(Text(row.rule, style="dim"), (0, 0, 0, 16)))
+        if row.outcome == "fail" and row.act:
+            lines.append(Padding(Text(f"Do now: {row.act}", style="bold red"), (0, 0, 0, 16)))
+        lines += [Padding(_parameter(p), (0, 0, 0, 16)) for p in row.parameters]
+    else:
+        lines += [Padding(Text(phrase, style="dim"), (0, 0, 0, 16)) for phrase in row.because[:1]]
+    if full:
+        lines.append(Padding(Text(f"Why: {row.why}", style="dim"), (0, 0, 0, 16)))
+        if row.spread:
+            lines.append(Padding(Text(f"Spread between sources: {row.spread}", style="dim"), (0, 0, 0, 16)))
+        lines += [Padding(Text(f"Caution: {c}", style="yellow"), (0, 0, 0, 16)) for c in row.cautions]
+    return Group(*lines)
+
+
+def _parameter(parameter: ParameterInfo) -> Text:
+    cites = "; ".join(f"{c.source}{', ' + c.at if c.at else ''} [{c.tag}]" for c in parameter.cites)
+    text = f"{parameter.name} = {parameter.value}  ({cites})"
+    if parameter.replaces is not None:
+        text += f"; this rule set replaces {parameter.replaces}: {parameter.reason}"
+    return Text(text, style="dim")
+
+
+def _missing(document: AssessmentDocument) -> Table:
+    table = Table(box=SIMPLE, show_edge=False, pad_edge=False)
+    for heading in ("ask for", "of", "why missing", "weight", "to obtain", "needed by"):
+        table.add_column(heading)
+    for m in document.missing:
+        table.add_row(
+            Text(m.ask),
+            Text(m.subject),
+            Text(m.why),
+            Text(WEIGHT_WORDS[m.weight]),
+            Text(BURDEN_WORDS[m.burden]),
+            Text(", ".join(m.criteria[:2]) + (f" +{len(m.criteria) - 2}" if len(m.criteria) > 2 else "")),
+        )
+    return table
+
+
+def _sources(document: AssessmentDocument) -> list[RenderableType]:
+    return [
+        Text(f"- {source.key}: {source.text}" + (f" ({source.limits})" if source.limits else ""), style="dim")
+        for source in document.sources
+    ]
+
+
+def _foot(document: AssessmentDocument) -> Text:
+    return Text(
+        f"\n{document.program}; engine {document.engine}; as of {document.as_of}\n"
+        f"rule set {document.rule_set.id} {document.rule_set.version} {document.rule_set.digest}\n"
+        f"case {document.case.id} {document.case.digest}",
+        style="dim",
+    )

@@ -1,0 +1,38 @@
+"""Results of reading: one criterion for one subject, and the standing of one disc."""
+
+from dataclasses import dataclass
+
+from candidacy.engine.decision import Decision
+from candidacy.evaluate import Reading
+from candidacy.rules.resolved import ResolvedCriterion
+from candidacy.rules.schema import Outcome
+from candidacy.truth import Truth
+
+
+@dataclass(frozen=True, slots=True)
+class CriterionResult:
+    """Outcome of one criterion for one subject, with its reading and the criterion as used."""
+
+    reading: Reading
+    resolved: ResolvedCriterion
+
+    @property
+    def outcome(self) -> Outcome:
+        return self.reading.outcome
+
+    @property
+    def subject(self) -> str:
+        return self.reading.subject
+
+    @property
+    def id(self) -> str:
+        return self.reading.criterion
+
+
+@dataclass(frozen=True, slots=True)
+class DiscResult:
+    """Standing of one disc, and whether treating it is considered."""
+
+    level: str
+    considered: Truth
+    decision: Decision
