@@ -16,8 +16,8 @@ from candidacy.engine.decision import Decision, Ground
 from candidacy.errors import EngineError
 from candidacy.evaluate import CompiledCriterion, Reading
 from candidacy.missing import Missing, missing_facts
-from candidacy.rules.conditions import elements_of
 from candidacy.results import CriterionResult, DiscResult
+from candidacy.rules.conditions import elements_of
 from candidacy.rules.resolved import RuleSet
 from candidacy.rules.schema import GROUPS, Standing
 from candidacy.truth import Truth

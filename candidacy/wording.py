@@ -16,7 +16,7 @@ from candidacy.rules.conditions import (
 )
 from candidacy.rules.resolved import ResolvedCriterion
 from candidacy.truth import Truth
-from candidacy.values import Members, Options, Span, Value, Words, number_words
+from candidacy.values import Members, Options, Span, Value, number_words
 
 MAX_NAMED = 3
 
@@ -57,12 +57,19 @@ def span_words(span: Span, unit: str = "") -> str:
     return f"{low} to {with_unit(high, unit)}"
 
 
-def value_words(value: Value | None, element: Element) -> str:
-    """A value as a person writes it."""
+def value_words(value: Value | None, element: Element, limits: tuple[float, ...] = ()) -> str:
+    """A value as a person writes it.
+
+    A number that was worked out is shown to two decimals, unless that would put it on one of ``limits``.
+    """
     if value is None:
         return "unknown"
     if isinstance(value, Span):
-        return dates.words(value) if element.kind == "date" else _number_words(value, element)
+        return (
+            dates.words(value)
+            if element.kind == "date"
+            else _number_words(_shown(value, element, limits), element)
+        )
     if isinstance(value, Options):
         return listed([code_words(code) for code in _in_order(value, element)], "or")
     if isinstance(value, Members):
@@ -70,8 +77,17 @@ def value_words(value: Value | None, element: Element) -> str:
         if value.exact:
             return listed(names) if names else "none"
         return f"at least {listed(names)}" if names else "not known which"
-    assert isinstance(value, Words)
     return value.text
+
+
+def _shown(value: Span, element: Element, limits: tuple[float, ...]) -> Span:
+    if not element.derived:
+        return value
+    low, high = round(value.low, 2), round(value.high, 2)
+    hides = any((low == limit != value.low) or (high == limit != value.high) for limit in limits)
+    if hides or (low == high and not value.exact):
+        return value
+    return Span(low, high, value.low_open and low < high, value.high_open and low < high)
 
 
 def _number_words(value: Span, element: Element) -> str:
@@ -126,25 +142,29 @@ def test_words(trace: Trace) -> str:
         "" if trace.subject == "patient" else f" of {subject_words(trace.subject)}"
     )
     fact = trace.fact
-    limits = limits_words(trace)
-    wanted = f"{OPERATORS[trace.op].removeprefix('is ')} {limits}".strip()
     if trace.op == "known":
         return f"{label} is {'known' if trace.truth is Truth.MET else 'not known'}"
+    limits = limits_words(trace)
+    compared = f"compared with: {OPERATORS[trace.op].removeprefix('is ')} {limits}".rstrip()
+    if trace.op == "is" and trace.limits and isinstance(trace.limits[0], bool):
+        compared = f"asked: {limits}"
     if fact is None or fact.value is None:
-        why = (trace.why or fact.why).words if fact and (trace.why or fact.why) else "not recorded"  # type: ignore[union-attr]
+        why = trace.why or (fact.why if fact else None)
         note = f" ({fact.note})" if fact and fact.note else ""
-        return f"{label}: {why}{note}; wanted to compare with {wanted}"
-    value = value_words(fact.value, element)
+        return f"{label}: {why.words if why else 'not recorded'}{note}; {compared}"
+    value = value_words(
+        fact.value, element, tuple(limit for limit in trace.limits if isinstance(limit, int | float))
+    )
     if trace.truth is Truth.UNKNOWN:
-        why = trace.why.words if trace.why else "cannot be settled"
+        why_words = trace.why.words if trace.why else "cannot be settled"
         age = f", {number_words(trace.age.low)} days old" if trace.age is not None and trace.age.exact else ""
-        return f"{label} is {value}{age}: {why}; wanted to compare with {wanted}"
+        return f"{label} is {value}{age}: {why_words}; {compared}"
     if trace.op == "is" and isinstance(trace.limits[0], bool):
         return f"{label}: {value}"
     verb = OPERATORS[trace.op]
-    negative = "does not include" if verb.startswith("includes") else verb.replace("is ", "is not ", 1)
-    phrase = verb if trace.truth is Truth.MET else negative
-    return f"{label} {value} {phrase} {limits}".strip()
+    if trace.truth is Truth.NOT_MET:
+        verb = "does not include" if verb.startswith("includes") else verb.replace("is ", "is not ", 1)
+    return f"{label} is {value}, which {verb} {limits}".strip()
 
 
 test_words.__test__ = False  # type: ignore[attr-defined]

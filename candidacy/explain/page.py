@@ -1,0 +1,62 @@
+"""An assessment document as one self-contained page that prints; everything from a case is escaped."""
+
+from functools import cache
+from importlib import resources
+
+from jinja2 import Environment, StrictUndefined
+
+from candidacy.explain.document import AssessmentDocument, CriterionInfo
+from candidacy.explain.labels import (
+    BURDEN_WORDS,
+    OUTCOMES,
+    STANDING_SYMBOLS,
+    WEIGHT_WORDS,
+    force_words,
+    standing_words,
+)
+from candidacy.rules.schema import GROUPS, STANDINGS
+
+
+@cache
+def _environment() -> Environment:
+    environment = Environment(
+        autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
+    )
+    environment.filters["standing"] = standing_words
+    environment.filters["force"] = force_words
+    environment.globals.update(
+        outcomes=OUTCOMES,
+        standings=STANDINGS,
+        symbols=STANDING_SYMBOLS,
+        weights=WEIGHT_WORDS,
+        burdens=BURDEN_WORDS,
+        groups=GROUPS,
+        style=_read("page.css"),
+    )
+    return environment
+
+
+def _read(name: str) -> str:
+    return (resources.files("candidacy.explain") / "templates" / name).read_text(encoding="utf-8")
+
+
+def render(template: str, **values: object) -> str:
+    """Fill a shipped template; every value is escaped."""
+    environment = _environment()
+    source = environment.from_string(_read(template))
+    return source.render(**values)
+
+
+def page(document: AssessmentDocument) -> str:
+    """One assessment as a page."""
+    return render("assessment.html", d=document, table=disc_rows(document))
+
+
+def disc_rows(document: AssessmentDocument) -> list[tuple[str, str, list[CriterionInfo | None]]]:
+    """Rows of the disc-by-criterion table: id, title, and the cell of each disc."""
+    levels = [disc.level for disc in document.discs]
+    rows: dict[str, tuple[str, dict[str, CriterionInfo]]] = {}
+    for criterion in document.criteria:
+        if criterion.subject in levels:
+            rows.setdefault(criterion.id, (criterion.title, {}))[1][criterion.subject] = criterion
+    return [(key, title, [cells.get(level) for level in levels]) for key, (title, cells) in rows.items()]
