@@ -1,0 +1,119 @@
+"""What a reading must put on top: red flags, and findings that disagree. Nothing is resolved here."""
+
+from collections.abc import Iterable, Sequence
+
+from candidacy.reading.model import ABSENT, POSSIBLE, PRESENT, Contradiction, Finding, RedFlag
+
+_RED = {
+    "infection": "sign of infection",
+    "tumour": "tumour, mass or unexplained lesion",
+    "fracture": "fracture",
+    "cauda_equina_compression": "cauda equina compression",
+}
+_SEVERE = {"canal_stenosis": ("severe",), "schizas_grade": ("C", "D"), "lee_central_grade": ("3",)}
+
+
+def red_flags(findings: Sequence[Finding]) -> tuple[RedFlag, ...]:
+    """List what needs a look first. Only a clear negation keeps a finding off the list."""
+    out: list[RedFlag] = []
+    for f in findings:
+        if f.status == ABSENT:
+            continue
+        about = _RED.get(f.kind)
+        if about is None:
+            wanted = _SEVERE.get(f.kind)
+            if wanted is None or not any(v in wanted for v in _values(f)):
+                continue
+            about = "severe canal compromise"
+        out.append(RedFlag(about, f))
+    return tuple(out)
+
+
+def _values(f: Finding) -> tuple[str, ...]:
+    return tuple(str(v) for v in f.value) if isinstance(f.value, tuple) else (str(f.value),)
+
+
+_GRADES = frozenset(
+    ("pfirrmann_grade", "modified_pfirrmann_grade", "schizas_grade", "lee_central_grade", "lee_foraminal_grade", "meyerding_grade",
+     "weishaupt_grade", "fujiwara_grade", "pathria_grade", "castellvi_type")
+)
+_GRADED = frozenset(("canal_stenosis", "height_loss", "foraminal_stenosis", "recess_stenosis", "facet_arthropathy"))
+
+
+def contradictions(findings: Sequence[Finding]) -> tuple[Contradiction, ...]:
+    """Raise what cannot all be right of one disc: said and denied, two grades, two severities, left and right."""
+    by: dict[tuple[str, str], list[Finding]] = {}
+    for f in findings:
+        if f.placed != "unplaced" and f.section in ("findings", "impression") and f.status in (PRESENT, ABSENT, POSSIBLE):
+            by.setdefault((f.disc, f.kind), []).append(f)
+    out: list[Contradiction] = []
+    for (disc, kind), rows in by.items():
+        if len(rows) == 1:
+            continue
+        said = [f for f in rows if f.status == PRESENT]
+        denied = [f for f in rows if f.status == ABSENT]
+        if said and denied and _clash(kind, said, denied):
+            about = "findings and impression differ" if _sections_differ(said, denied) else "said and denied"
+            out.append(Contradiction(about, disc, kind, (*said, *denied)))
+        if kind in _GRADES and len({f.value for f in said}) > 1:
+            out.append(Contradiction("two grades", disc, kind, tuple(said)))
+        if kind in _GRADED and not _overlap(said):
+            out.append(Contradiction("two severities", disc, kind, tuple(f for f in said if f.severity)))
+        if kind == "displacement" and len({f.value for f in said if f.section == "findings"}) >= 1:
+            out += _sections(said, disc, kind)
+        if kind in ("displacement", "foraminal_stenosis"):
+            out += _sides(said, disc, kind)
+    return tuple(out)
+
+
+def _sections_differ(said: Iterable[Finding], denied: Iterable[Finding]) -> bool:
+    return {f.section for f in said}.isdisjoint({f.section for f in denied})
+
+
+def _clash(kind: str, said: list[Finding], denied: list[Finding]) -> bool:
+    """A denial clashes with a statement if it denies the whole kind or the very value said."""
+    if kind == "displacement":
+        values = {f.value for f in said}
+        for d in denied:
+            if d.value == "none" or d.value in values:
+                return True
+            if d.value == "herniation" and values & {"protrusion", "extrusion", "sequestration"}:
+                return True
+        return False
+    if kind in _GRADED:
+        ungraded = [d for d in denied if d.value in ("none", "present")]
+        return bool(ungraded) and kind != "foraminal_stenosis"
+    if kind == "neural_compression":
+        return any(d.rule == s.rule and _sections_differ([s], [d]) for d in denied for s in said)
+    return True
+
+
+def _overlap(said: list[Finding]) -> bool:
+    graded = [set(f.severity) for f in said if f.severity]
+    return not graded or bool(set.intersection(*graded)) or _ranged(graded)
+
+
+def _ranged(graded: list[set[str]]) -> bool:
+    return len(set(map(frozenset, graded))) == 1
+
+
+_FORM = {"bulge": 1, "herniation": 2, "protrusion": 2, "extrusion": 3, "sequestration": 3}
+
+
+def _sections(said: list[Finding], disc: str, kind: str) -> list[Contradiction]:
+    body = {str(f.value) for f in said if f.section == "findings"}
+    final = {str(f.value) for f in said if f.section == "impression"}
+    if not body or not final:
+        return []
+    if max(_FORM.get(v, 0) for v in body) == max(_FORM.get(v, 0) for v in final):
+        return []
+    return [Contradiction("findings and impression differ", disc, kind, tuple(said))]
+
+
+def _sides(said: list[Finding], disc: str, kind: str) -> list[Contradiction]:
+    sided = [f for f in said if len(f.sides) == 1]
+    body = {f.sides[0] for f in sided if f.section == "findings"}
+    final = {f.sides[0] for f in sided if f.section == "impression"}
+    if body and final and body.isdisjoint(final):
+        return [Contradiction("left and right differ", disc, kind, tuple(sided))]
+    return []

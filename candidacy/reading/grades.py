@@ -1,0 +1,163 @@
+"""Grades with their scale: a number is kept only where its scale is named or implied by the finding itself."""
+
+from candidacy.reading.lexicon import Grade, Lexicon
+from candidacy.reading.link import Mention, Parts
+
+ROMAN = ("", "I", "II", "III", "IV", "V", "VI", "VII", "VIII")
+_ARABIC = {r.lower(): n for n, r in enumerate(ROMAN) if r}
+_SKIP = frozenset(
+    "grade type class score : ( of scale is stage grading = classification - – , as , approximately category mild degenerative at least "
+    "central foramen stenosis the low change modic".split()
+)
+_CUES = frozenset(("grade", "type", "class", "stage"))
+
+
+def number(word: str) -> int | None:
+    """Read one Arabic or Roman grade; anything else is no grade."""
+    if word.isdigit() and len(word) == 1:
+        return int(word)
+    return _ARABIC.get(word)
+
+
+def values_at(words: list[str], at: int) -> tuple[list[int], int]:
+    """Read one or two grades at a token (``II``, ``1-2``, ``I / II``, ``2 to 3``) and where they end."""
+    if at >= len(words):
+        return [], at
+    word = words[at]
+    if len(word) == 3 and word[1] in "-/–" and word[0].isdigit() and word[2].isdigit():
+        return [int(word[0]), int(word[2])], at + 1
+    first = number(word)
+    if first is None:
+        return [], at
+    for skip in (1, 2):
+        gap = words[at + 1 : at + skip]
+        if all(w in ("/", "to", "-", "–", "and", "or") for w in gap) and at + skip < len(words):
+            second = number(words[at + skip])
+            if second is not None and (skip == 2 or len(words[at]) + len(words[at + skip]) > 2):
+                return [first, second], at + skip + 1
+    return [first], at + 1
+
+
+def after(words: list[str], at: int, reach: int = 4) -> tuple[list[int], int]:
+    """Read the grade that follows a scale's name."""
+    for k in range(at, min(at + reach, len(words))):
+        values, end = values_at(words, k)
+        if values:
+            following = words[end] if end < len(words) else ""
+            return ([], k) if following in ("mm", "cm", "%") else (values, end)
+        if words[k] not in _SKIP:
+            break
+    return [], at
+
+
+def before(words: list[str], at: int, reach: int = 5) -> tuple[list[int], int]:
+    """Read the grade that stands before a name, behind its cue word (``grade 1 anterolisthesis``)."""
+    for k in range(at - 1, max(at - reach - 1, -1), -1):
+        if words[k] in _CUES:
+            values, end = values_at(words, k + 1)
+            return (values, k) if values and end <= at else ([], at)
+        if words[k] in (",", ";", ".", "with", "<disc>"):
+            break
+    return [], at
+
+
+def add_grades(parts: Parts, mentions: list[Mention], lex: Lexicon) -> list[tuple[int, int]]:
+    """Add a mention for each scaled grade and give slips and endplate changes theirs.
+
+    Returns the token ranges of grades written without a scale.
+    """
+    words = parts.words
+    used: list[tuple[int, int]] = []
+    for m in mentions:
+        grade = lex.grade_of.get(m.kind)
+        if grade is None:
+            continue
+        values, where = before(words, m.start)
+        if values:
+            used.append((where, m.start))
+            m.start = where
+        else:
+            values, end = after(words, m.end, 5)
+            if values:
+                used.append((m.end, end))
+                m.end = end
+        _grade_mention(m, grade, values)
+    for at, word in enumerate(words):
+        if word in lex.grade_first:
+            _scaled(words, at, lex, mentions, used)
+    return [
+        (at, at + 2)
+        for at, word in enumerate(words[:-1])
+        if word == "grade" and number(words[at + 1]) is not None and not any(s <= at < e for s, e in used)
+    ]
+
+
+def _grade_mention(m: Mention, grade: Grade, values: list[int]) -> None:
+    names = [str(v) for v in values]
+    ok = [v for v, n in zip(values, names, strict=True) if (n in grade.values)]
+    if grade.kind == "modic_type":
+        m.kind = "endplate_change"
+        if ok == [0]:
+            m.value = "absent"
+        elif len(ok) == 2 and 0 not in ok and sorted(ok) == [1, 2]:
+            m.value = f"{ok[0]}-{ok[1]}"
+        elif ok and ok[0]:
+            m.value = str(ok[0])
+        else:
+            m.value = "present"
+    elif ok and ok[0]:
+        m.obj = "/".join(ROMAN[v] for v in dict.fromkeys(ok))
+
+
+def _scaled(
+    words: list[str], at: int, lex: Lexicon, mentions: list[Mention], used: list[tuple[int, int]]
+) -> None:
+    best = max((k for k in lex.grades if tuple(words[at : at + len(k)]) == k), key=len, default=None)
+    if best is None or any(s <= at < e for s, e in used):
+        return
+    grade = lex.grades[best]
+    if grade.kind == "meyerding_grade":
+        m = next((m for m in mentions if m.kind == "listhesis"), None)
+        if m is not None and not m.obj:
+            values, end = after(words, at + len(best))
+            if values:
+                used.append((at, end))
+                _grade_mention(m, grade, values)
+        return
+    value, start, end = _value(words, at, at + len(best), grade)
+    if value is None:
+        return
+    used.append((min(start, at), end))
+    m = Mention(grade.kind, value, min(start, at), end, grade.id)
+    if grade.kind == "castellvi_type":
+        m.scope = "report"
+    mentions.append(m)
+    mentions.sort(key=lambda x: (x.start, x.end))
+
+
+def _value(words: list[str], at: int, end: int, grade: Grade) -> tuple[str | tuple[str, ...] | None, int, int]:
+    if grade.form == "letter":
+        allowed = {v.lower(): v for v in grade.values}
+        for k in range(end, min(end + 4, len(words))):
+            if words[k] in allowed and not (words[k] == "a" and k == end):
+                return allowed[words[k]], at, k + 1
+            if words[k] not in _SKIP:
+                break
+        if at >= 2 and words[at - 2] in _CUES and words[at - 1] in allowed:
+            return allowed[words[at - 1]], at - 2, end
+        return None, at, end
+    values, stop = after(words, end)
+    start = at
+    if not values:
+        values, start = before(words, at)
+        stop = end
+    names = [str(v) for v in values]
+    if not names or any(n not in grade.values for n in names):
+        return None, at, end
+    if grade.form == "roman":
+        names = [ROMAN[v] for v in values]
+    if len(names) == 2 and grade.kind == "modified_pfirrmann_grade" and "/" in words[end:stop]:
+        return "/".join(names), start, stop
+    return (names[0] if len(set(names)) == 1 else tuple(names)), start, stop
+
+

@@ -1,0 +1,147 @@
+"""Names of lumbar discs and vertebrae as they are written in reports, and what each expands to.
+
+It knows spelling of places only; which finding belongs to which place is decided in ``place``.
+"""
+
+import re
+from typing import NamedTuple
+
+_DASH = r"\-/–—‐‑−\\_"
+_VERTEBRA = r"(?:L\s?-?\s?[1-6]|[TD]\s?(?:1[0-2]|[6-9])|S\s?[1-3I])(?![\d])"
+_DIGIT = r"(?:1[0-2]|[1-6])(?!\d|[.]\d|\s*(?:mm|cm|%|x\s?\d|deg))"
+_LATER = rf"(?:\s*[{_DASH}]\s*(?:{_VERTEBRA}|{_DIGIT})|\s*(?:{_VERTEBRA}))"
+
+PATTERN = (
+    rf"(?<![A-Za-z0-9])(?:"
+    rf"(?:LV?|V)\s?[1-6]{{2}}\s?[{_DASH}]\s?L?\s?[1-6](?!\d)"  # L23-L3, a doubled digit
+    rf"|L\s?(?:23|34|45|51|56)(?![\d.])"  # L45 written without a mark
+    rf"|{_VERTEBRA}(?:{_LATER})*(?:\s+[2-6](?=\s*(?:levels?|discs?|disks?|:|,)))?"
+    rf")(?![a-z]{{0}}[0-9])"
+)
+"""One or several vertebrae joined by marks: ``L4-5``, ``L4/L5``, ``L5 S1``, ``L3-L4-L5``, ``D12/L1``."""
+
+BARE = rf"(?<![\d.\w{_DASH}])(?:[1-5]\s?[-/–]\s?(?:[2-6]|S?\s?1)|5\s?[-/–]\s?S\s?1)(?![\d.]\d|\d|\s*(?:mm|cm|%|x\b|deg))"
+"""``4-5`` without its L: a disc only after another disc in a list."""
+
+_PART = re.compile(r"([LTDS]?)\s?-?\s?V?\s?(\d{1,2}|I)", re.IGNORECASE)
+
+ORDER: tuple[str, ...] = (
+    *(f"T{n}" for n in range(1, 13)),
+    *(f"L{n}" for n in range(1, 7)),
+    "S1",
+    "S2",
+    "S3",
+)
+"""Vertebrae from above downwards; L6 stands for a sixth lumbar-type body where a report names one."""
+
+_INDEX = {name: at for at, name in enumerate(ORDER)}
+
+LUMBAR: tuple[str, ...] = ("L1-L2", "L2-L3", "L3-L4", "L4-L5", "L5-S1")
+LUMBAR_SIX: tuple[str, ...] = ("L1-L2", "L2-L3", "L3-L4", "L4-L5", "L5-L6", "L6-S1")
+KEYS: tuple[str, ...] = ("T11-T12", "T12-L1", *LUMBAR[:4], "L5-S1", "L5-L6", "L6-S1")
+"""Discs a reading can speak of, in the order they are shown."""
+
+
+class Place(NamedTuple):
+    """What one level expression names: discs, or a single vertebra, never both."""
+
+    discs: tuple[str, ...]
+    vertebra: str
+
+
+def below(vertebra: str) -> str:
+    """Name the disc under a vertebra, or give nothing for the sacrum."""
+    at = _INDEX.get(vertebra, -1)
+    if vertebra == "L5":
+        return "L5-S1"
+    if at < 0 or at + 1 >= len(ORDER) or vertebra.startswith("S"):
+        return ""
+    return f"{vertebra}-{ORDER[at + 1]}"
+
+
+def above(vertebra: str) -> str:
+    """Name the disc over a vertebra; over S1 that is L5-S1."""
+    at = _INDEX.get(vertebra, 0)
+    if vertebra == "S1":
+        return "L5-S1"
+    return f"{ORDER[at - 1]}-{vertebra}" if at > 0 else ""
+
+
+def between(upper: str, lower: str) -> tuple[str, ...]:
+    """List the discs from one vertebra down to another; L6 is counted only if it is itself named."""
+    if upper not in _INDEX or lower not in _INDEX:
+        return ()
+    if _INDEX[upper] > _INDEX[lower]:
+        upper, lower = lower, upper
+    names = [n for n in ORDER[_INDEX[upper] : _INDEX[lower] + 1] if n != "L6" or "L6" in (upper, lower)]
+    return tuple(f"{a}-{b}" for a, b in zip(names, names[1:], strict=False))
+
+
+def _vertebrae(text: str) -> list[str]:
+    """Split a level expression into vertebra names, giving each bare digit its letter."""
+    found: list[str] = []
+    for letter, digits in _PART.findall(text):
+        region = letter.upper().replace("D", "T")
+        last = found[-1] if found else ""
+        if digits in ("I", "i"):
+            number = 1
+        else:
+            number = int(digits)
+        if not region and number > 12:  # L45, or the 23 of L23-L3
+            found += [f"L{digits[0]}", "S1" if digits[1] == "1" else f"L{digits[1]}"]
+            continue
+        if region == "L" and number > 12:
+            found += [f"L{digits[0]}", "S1" if digits[1] == "1" else f"L{digits[1]}"]
+            continue
+        if not region:
+            if last in ("L5", "L6") and number == 1:
+                region = "S"
+            elif last.startswith("T") and number > int(last[1:]):
+                region = "T"
+            elif last.startswith("S"):
+                region = "S"
+            else:
+                region = "L"
+        found.append(f"{region}{number}")
+    return found
+
+
+def read_place(text: str) -> Place:
+    """Turn one matched level expression into the discs or the vertebra it names.
+
+    A non-adjacent pair such as ``L1-L3`` is a range and is expanded. An expression that names no
+    possible disc (``L5-L3-L4``) gives an empty place, which the reader reports as not understood.
+    """
+    names = [n for n in _vertebrae(text) if n in _INDEX]
+    if not names:
+        return Place((), "")
+    single = list(dict.fromkeys(names))
+    if len(single) == 1:
+        return Place((), single[0])
+    if len(names) == 4 and names[1] != names[2] and re.search(r"\d\s*/\s*L", text):
+        first, second = between(names[0], names[1]), between(names[2], names[3])
+        if len(first) == len(second) == 1:
+            return Place(tuple(dict.fromkeys((*first, *second))), "")
+    steps = [_INDEX[b] - _INDEX[a] for a, b in zip(single, single[1:], strict=False)]
+    if all(s > 0 for s in steps):
+        return Place(between(single[0], single[-1]), "")
+    if len(single) == 2:
+        return Place(between(single[1], single[0]), "")
+    return Place((), "")
+
+
+def read_bare(text: str) -> Place:
+    """Read ``4-5`` or ``5-S1`` found in a list after a named disc; impossible pairs give nothing."""
+    first, second = int(text[0]), text[-1]
+    if second == "1" and first == 5:
+        return Place(("L5-S1",), "")
+    if second.isdigit() and int(second) == first + 1:
+        return Place((f"L{first}-L{second}",), "")
+    return Place((), "")
+
+
+def span_of(first: Place, last: Place) -> tuple[str, ...]:
+    """Expand a range given by its two ends, each a disc or a vertebra (``L1-2 through L3-4``, ``L1 to S1``)."""
+    top = first.vertebra or first.discs[0].split("-")[0]
+    bottom = last.vertebra or last.discs[-1].split("-")[1]
+    return between(top, bottom)

@@ -1,0 +1,193 @@
+"""The reader's vocabulary, loaded once from the data files beside this module.
+
+It holds what words mean and how they may be spelled; it decides nothing about a report.
+"""
+
+import re
+from collections.abc import Iterable
+from functools import lru_cache
+from importlib.resources import files
+from typing import Any, NamedTuple
+
+import yaml
+
+from candidacy.errors import EngineError
+from candidacy.reading.spelling import Speller
+
+Node = dict[str, Any]
+"""A trie over lexicon words; the key ``""`` holds the entries that end at a node."""
+
+_COMMON = {"id", "example", "counter", "phrases"}
+_ALLOWED: dict[str, set[str]] = {
+    "findings": {"kind", "value", "scope", "status", "not_before", "also"},
+    "known": set(),
+    "objects": {"class", "weak"},
+    "actions": {"class"},
+    "severity": {"value"},
+    "attributes": {"kind", "value"},
+    "modifiers": {"kind", "reach", "tight", "at_end"},
+    "places": {"kind"},
+}
+
+
+class Entry(NamedTuple):
+    """One trigger of the lexicon; what ``kind`` and ``value`` mean depends on ``group``, its file."""
+
+    id: str
+    group: str
+    kind: str
+    value: Any = None
+    reach: str = ""
+    tight: bool = False
+    at_end: bool = False
+    weak: bool = False
+    scope: str = "disc"
+    status: str = ""
+    not_before: frozenset[str] = frozenset()
+    also: tuple[str, ...] = ()
+
+
+class Pair(NamedTuple):
+    """An action said of a thing that together make a finding."""
+
+    id: str
+    kind: str
+    value: Any
+    graded: bool
+    reach: int
+    back_only: bool
+    also: tuple[str, ...]
+
+
+class Grade(NamedTuple):
+    """A graded scale: the words that name it and the values it allows."""
+
+    id: str
+    kind: str
+    form: str
+    values: tuple[str, ...]
+    of: frozenset[str]
+    source: str
+
+
+class Heading(NamedTuple):
+    """Words that open a section of a report."""
+
+    id: str
+    section: str
+
+
+class Lexicon:
+    """Everything the reader knows about words. Build it with `lexicon`, which does so once."""
+
+    def __init__(self, data: dict[str, Any]) -> None:
+        words = data["words"]
+        known: dict[str, str] = {}
+        guess: dict[str, str] = {}
+        for row in words:
+            for spelling in (row["word"], *row["variants"]):
+                known[spelling] = row["word"]
+                if row.get("fuzzy", True) and len(spelling) >= 6:
+                    guess[spelling] = row["word"]
+        self.spell = Speller(known, guess, data["not_typos"])
+        self.trie: Node = {}
+        self.examples: list[tuple[str, str, str, str]] = [("words", w["id"], w["example"], w["counter"]) for w in words]
+        for group, allowed in _ALLOWED.items():
+            for row in data[group]:
+                self._add(group, row, allowed)
+        self.pairs: dict[tuple[str, str], Pair] = {}
+        for row in data["pairs"]:
+            self.examples.append(("pairs", row["id"], row["example"], row["counter"]))
+            self.pairs[row["act"], row["obj"]] = Pair(
+                row["id"],
+                row["kind"],
+                row.get("value"),
+                row.get("graded", False),
+                row["reach"],
+                row.get("order") == "back",
+                tuple(row.get("also", ())),
+            )
+        self.acts_of: dict[str, frozenset[str]] = {
+            act: frozenset(o for a, o in self.pairs if a == act) for act, _ in self.pairs
+        }
+        structure = data["structure"]
+        self.headings = self._table(structure["sections"], "section")
+        self.regions = self._table(structure["regions"], "region")
+        self.modalities = self._table(structure["modalities"], "modality")
+        self.region_words = _any_of(self.regions)
+        self.modality_words = _any_of(self.modalities)
+        self.abbreviations = frozenset(structure["abbreviations"])
+        self.dangling = frozenset(structure["dangling"])
+        self.continuing = frozenset(structure["continuing"])
+        self.grade_of: dict[str, Grade] = {}
+        self.grades: dict[tuple[str, ...], Grade] = {}
+        for row in data["grades"]:
+            self.examples.append(("grades", row["id"], row["example"], row["counter"]))
+            values = row.get("values") or [str(n) for n in range(row["low"], row["high"] + 1)]
+            of = frozenset(row.get("of", ()))
+            grade = Grade(row["id"], row["kind"], row["form"], tuple(values), of, row["source"])
+            self.grade_of.update(dict.fromkeys(of, grade))
+            for name in row["names"]:
+                self.grades[self.words(name)] = grade
+        self.grade_first = frozenset(key[0] for key in self.grades)
+
+    def words(self, phrase: str) -> tuple[str, ...]:
+        """Split a phrase of a data file into lexicon words."""
+        return tuple(w if w.startswith("<") else self.spell(w) for w in phrase.split())
+
+    def _table(self, rows: list[dict[str, Any]], key: str) -> dict[str, Heading]:
+        table = {}
+        for row in rows:
+            self.examples.append((key, row["id"], row["example"], row["counter"]))
+            for phrase in row["phrases"]:
+                table[" ".join(phrase.split())] = Heading(row["id"], row[key])
+        return table
+
+    def _add(self, group: str, row: dict[str, Any], allowed: set[str]) -> None:
+        extra = set(row) - _COMMON - allowed
+        missing = _COMMON - set(row)
+        if extra or missing:
+            raise EngineError(f"reading data {group}/{row.get('id')}: unknown {extra}, missing {missing}")
+        entry = Entry(
+            row["id"],
+            group,
+            row.get("kind") or row.get("class") or group,
+            tuple(row["value"]) if isinstance(row.get("value"), list) else row.get("value"),
+            row.get("reach", ""),
+            row.get("tight", False),
+            row.get("at_end", False),
+            row.get("weak", False),
+            row.get("scope", "disc"),
+            row.get("status", ""),
+            frozenset(self.spell(w) for w in row.get("not_before", ())),
+            tuple(row.get("also", ())),
+        )
+        self.examples.append((group, row["id"], row["example"], row["counter"]))
+        for phrase in row["phrases"]:
+            node = self.trie
+            for word in self.words(str(phrase)):
+                node = node.setdefault(word, {})
+            ends = node.setdefault("", [])
+            if entry not in ends:
+                ends.append(entry)
+
+
+def _any_of(phrases: Iterable[str]) -> re.Pattern[str]:
+    """Compile one pattern for phrases written with spaces, dots, hyphens or slashes between their words."""
+    by_length = sorted(phrases, key=len, reverse=True)
+    forms = "|".join(r"[\s.\-]*".join(re.escape(w) for w in p.split()) for p in by_length)
+    return re.compile(rf"(?<!\w)(?:{forms})(?!\w)", re.IGNORECASE)
+
+
+@lru_cache(maxsize=1)
+def lexicon() -> Lexicon:
+    """Load the reader's vocabulary; later calls give the same object."""
+    folder = files("candidacy.reading") / "data"
+    loader = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
+    names = (*_ALLOWED, "words", "pairs", "structure", "grades")
+    data: dict[str, Any] = {
+        name: yaml.load((folder / f"{name}.yaml").read_text("utf-8"), Loader=loader) for name in names
+    }
+    lines = (folder / "not_typos.txt").read_text("utf-8").splitlines()
+    data["not_typos"] = frozenset(w for line in lines if not line.startswith("#") for w in line.split())
+    return Lexicon(data)

@@ -1,0 +1,99 @@
+"""What a reading is: findings with the words behind them, what was not understood, what disagrees."""
+
+from typing import NamedTuple
+
+Value = str | bool | int | float | tuple[str, ...]
+"""One value, or the closed set of values the words leave open."""
+
+PRESENT, ABSENT, POSSIBLE = "present", "absent", "possible"
+HISTORICAL, RESOLVED, OTHER_PERSON, HYPOTHETICAL = "historical", "resolved", "other_person", "hypothetical"
+
+STATUSES = (PRESENT, ABSENT, POSSIBLE, HISTORICAL, RESOLVED, OTHER_PERSON, HYPOTHETICAL)
+"""How a finding is meant. Only ``present`` and ``absent`` say something certain of the patient today."""
+
+
+class Span(NamedTuple):
+    """A stretch of the report text: ``text[start:end]``."""
+
+    start: int
+    end: int
+
+
+class Modifier(NamedTuple):
+    """Words that shaped a finding: which kind of change, by which trigger, and where they stand."""
+
+    kind: str
+    rule: str
+    span: Span
+
+
+class Finding(NamedTuple):
+    """One thing the report says of one disc or of the whole study.
+
+    ``kind`` and ``value`` are the reader's own closed vocabulary (``kinds`` in the data file
+    ``to_elements.yaml``); ``disc`` is empty for the whole report and for findings whose place the report
+    leaves open (``placed`` tells which). ``severity`` holds the severity words as they were ranked, lowest
+    and highest, never a number. ``place`` is the span that named the disc, if one did.
+    """
+
+    kind: str
+    value: Value
+    status: str
+    disc: str
+    placed: str
+    evidence: Span
+    place: Span | None
+    modifiers: tuple[Modifier, ...]
+    severity: tuple[str, ...]
+    sides: tuple[str, ...]
+    rule: str
+    section: str
+    statement: int
+
+
+class Statement(NamedTuple):
+    """One sentence or list item of the report."""
+
+    span: Span
+    section: str
+    line: int
+
+
+class Contradiction(NamedTuple):
+    """Two or more findings that cannot all be right; raised, never resolved."""
+
+    about: str
+    disc: str
+    kind: str
+    findings: tuple[Finding, ...]
+
+
+class RedFlag(NamedTuple):
+    """A finding that must be looked at first, with the reason it is on top."""
+
+    about: str
+    finding: Finding
+
+
+class Unplaced(NamedTuple):
+    """Words that the reader saw but could not use, with the reason."""
+
+    span: Span
+    reason: str
+
+
+class Reading(NamedTuple):
+    """Everything read from one report, in the order of the text, red flags apart."""
+
+    text: str
+    statements: tuple[Statement, ...]
+    findings: tuple[Finding, ...]
+    red_flags: tuple[RedFlag, ...]
+    contradictions: tuple[Contradiction, ...]
+    not_understood: tuple[Unplaced, ...]
+    discs_named: tuple[str, ...]
+    sections: tuple[str, ...]
+
+    def words(self, span: Span) -> str:
+        """Give the exact words of a span."""
+        return self.text[span.start : span.end]

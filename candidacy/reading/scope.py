@@ -1,0 +1,110 @@
+"""Which findings a negation, a doubt or a reference to the past reaches.
+
+Follows the idea of NegEx (Chapman 2001) and ConText (Harkema 2009): a trigger reaches forward or backward to
+a clause end; a longer phrase shadows a shorter one. The triggers are data; only reach and clause ends are here.
+"""
+
+from collections.abc import Sequence
+
+from candidacy.reading.lexer import Match
+from candidacy.reading.link import Mention, Parts
+
+_SEEN_GOES_ON = frozenset((",", "and", "or", "at", "in", "on", "within", "to", "of", "for", "by", ")", "/", "nor", "involving", "from", "but", "<disc>", "<vert>", "&", "along", "throughout", "level", "(", "elsewhere", "as", "here"))
+_PARTICIPLES = frozenset(("with", "causing", "where", "resulting", "compress", "efface", "abut", "indent", "encroach", "narrow", "impinge", "associated", "extending", "migrate", "measuring", "a", "an", "there", "this", "mildly", "contact", "displace"))
+
+
+def spans(parts: Parts) -> list[tuple[int, int, Match]]:
+    """Give for each modifier the half-open range of tokens it reaches."""
+    out: list[tuple[int, int, Match]] = []
+    size = len(parts.words)
+    for m in parts.mods:
+        reach = m.entry.reach
+        if not reach or (m.entry.at_end and m.end < size and parts.words[m.end] not in (".", ")", ",")):
+            continue
+        if reach == "forward" or reach == "both":
+            out.append((m.end, _forward_end(m, parts, size), m))
+        if reach == "backward" or reach == "both":
+            out.append((_backward_start(m, parts), m.start, m))
+    return out
+
+
+def _forward_end(m: Match, parts: Parts, size: int) -> int:
+    words = parts.words
+    doubt = m.entry.kind == "possible"
+    ends = {t.start for t in parts.mods if t.start >= m.end and t.entry.kind in ("terminate", "assert")}
+    for at in range(m.end, size):
+        if at in ends:
+            return at
+        w = words[at]
+        if w == ";" or w == ":" or w == ".":
+            return at
+        nxt = words[at + 1] if at + 1 < size else ""
+        if w == "seen" and nxt and at > m.end and nxt not in _SEEN_GOES_ON:
+            return at + 1
+        if w == ",":
+            if nxt in _PARTICIPLES or _severity_at(parts, at + 1):
+                return at
+            if doubt and nxt not in ("or", "and") and "or" not in words[at : at + 6]:
+                return at
+        elif w in ("and", "with") and (_severity_at(parts, at + 1) or nxt in ("a", "an", "there")) and at > m.end:
+            return at
+        elif doubt and w in ("-", "–"):
+            return at
+    return size
+
+
+def _severity_at(parts: Parts, at: int) -> bool:
+    return any(s == at for s, _, _ in parts.severities)
+
+
+def _backward_start(m: Match, parts: Parts) -> int:
+    words = parts.words
+    starts = {t.end for t in parts.mods if t.end <= m.start and t.entry.kind in ("terminate", "assert")}
+    at = m.start
+    while at > 0 and m.start - at < 14:
+        if at in starts or words[at - 1] in (";", ":", "."):
+            return at
+        at -= 1
+    return at
+
+
+def apply(parts: Parts, mentions: Sequence[Mention]) -> None:
+    """Set the status of each mention and note the modifiers that shaped it."""
+    if not parts.mods or not mentions:
+        return
+    for low, high, m in spans(parts):
+        hit = [x for x in mentions if low <= x.start and x.end <= high] or [
+            x for x in mentions if low <= _anchor(x) < high and not x.start < m.start < x.end
+        ]
+        inner = [x for x in mentions if x.start < m.start and m.end <= x.end and x not in hit]
+        if inner and m.entry.kind in ("negation", "possible") and m.entry.reach == "forward":
+            hit += inner  # "the canal is not narrowed": the trigger stands inside the finding
+        if m.entry.tight and hit:
+            edge = hit[-1] if high == m.start else hit[0]
+            hit = [x for x in hit if abs(x.start - edge.start) <= 3] if m.entry.id != "m_versus" else [edge]
+        for x in hit:
+            x.mods.append(m)
+    for x in mentions:
+        if x.mods:
+            x.status = status_of({m.entry.kind for m in x.mods}, x.status)
+
+
+def _anchor(x: Mention) -> int:
+    return x.start
+
+
+def status_of(kinds: set[str], given: str) -> str:
+    """Give the status that several modifiers leave, the more decisive first."""
+    if "other_person" in kinds:
+        return "other_person"
+    if "hypothetical" in kinds:
+        return "hypothetical"
+    if "resolved" in kinds:
+        return "resolved"
+    if "negation" in kinds:
+        return "absent"
+    if "possible" in kinds:
+        return "possible"
+    if "historical" in kinds and "persists" not in kinds:
+        return "historical"
+    return given
