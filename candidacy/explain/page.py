@@ -5,6 +5,7 @@ from importlib import resources
 
 from jinja2 import Environment, StrictUndefined
 
+from candidacy.explain.compare import Comparison
 from candidacy.explain.document import AssessmentDocument, CriterionInfo
 from candidacy.explain.labels import (
     BURDEN_WORDS,
@@ -14,6 +15,7 @@ from candidacy.explain.labels import (
     force_words,
     standing_words,
 )
+from candidacy.explain.ruleset import RuleSetDocument
 from candidacy.rules.schema import GROUPS, STANDINGS
 
 
@@ -60,3 +62,13 @@ def disc_rows(document: AssessmentDocument) -> list[tuple[str, str, list[Criteri
         if criterion.subject in levels:
             rows.setdefault(criterion.id, (criterion.title, {}))[1][criterion.subject] = criterion
     return [(key, title, [cells.get(level) for level in levels]) for key, (title, cells) in rows.items()]
+
+
+def comparison_page(comparison: Comparison) -> str:
+    """Several rule sets side by side as a page."""
+    return render("comparison.html", c=comparison)
+
+
+def rule_set_page(document: RuleSetDocument) -> str:
+    """A rule set as a page for a committee."""
+    return render("ruleset.html", r=document)

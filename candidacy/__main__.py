@@ -1,0 +1,5 @@
+"""``python -m candidacy``."""
+
+from candidacy.cli import main
+
+main()

@@ -1,0 +1,23 @@
+"""A console that suits where its text goes: colour on a terminal, plain in files and pipes."""
+
+import io
+import os
+import shutil
+import sys
+
+from rich.console import Console
+
+
+def console_for(buffer: io.StringIO, *, to_file: bool) -> Console:
+    """A console that writes into ``buffer`` for the terminal or for a file."""
+    terminal = sys.stdout.isatty() and not to_file
+    width = shutil.get_terminal_size((110, 24)).columns if terminal else 110
+    return Console(
+        file=buffer,
+        width=max(60, min(width, 140)),
+        force_terminal=terminal,
+        no_color=not terminal or bool(os.environ.get("NO_COLOR")),
+        highlight=False,
+        markup=False,
+        emoji=False,
+    )

@@ -1,0 +1,97 @@
+"""``candidacy demo``."""
+
+import io
+from datetime import date
+from pathlib import Path
+
+import click
+
+from candidacy.commands.output import emit
+
+
+@click.command(
+    epilog="\b\nExamples:\n  candidacy demo\n  candidacy demo --rules trial_style_strict\n  candidacy demo --case two-discs"
+)
+@click.option(
+    "--rules", default="practice_baseline", show_default=True, metavar="ID_OR_PATH", help="Rule set."
+)
+@click.option(
+    "--case", "only", metavar="NAME", help="Show one demonstration case in full instead of the overview."
+)
+def demo(rules: str, only: str | None) -> None:
+    """Assess the shipped cases, all invented, into a readable overview."""
+    from candidacy.shipped import demo_cases_folder
+
+    files = sorted(demo_cases_folder().glob("*.yaml"))
+    if only is not None:
+        matching = [f for f in files if only in f.stem]
+        if not matching:
+            raise click.UsageError(
+                f"no demonstration case matches “{only}”: {', '.join(f.stem for f in files)}"
+            )
+        from candidacy.commands.assess import assess_file
+        from candidacy.commands.console import console_for
+        from candidacy.explain.text import print_document
+
+        buffer = io.StringIO()
+        print_document(
+            console_for(buffer, to_file=False), assess_file(matching[0], (rules,), None, "durable-rules")[0]
+        )
+        emit(buffer.getvalue(), None)
+        return
+    emit(_overview(files, rules), None)
+
+
+def _overview(files: list[Path], rules: str) -> str:
+    from rich.box import SIMPLE
+    from rich.table import Table
+    from rich.text import Text
+
+    from candidacy.assess import assess
+    from candidacy.case.load import load_case
+    from candidacy.commands.console import console_for
+    from candidacy.dates import day
+    from candidacy.errors import CaseError
+    from candidacy.explain.build import build_document
+    from candidacy.explain.cautions import GENERAL, INVENTED
+    from candidacy.explain.labels import standing_words
+    from candidacy.rules.library import load_rule_set
+
+    rule_set = load_rule_set(rules)
+    table = Table(box=SIMPLE, show_edge=False, pad_edge=False)
+    for heading in ("case", "standing", "discs considered", "why"):
+        table.add_column(heading)
+    refused: list[tuple[str, str]] = []
+    for file in files:
+        try:
+            case = load_case(file)
+        except CaseError as error:
+            refused.append((file.stem, str(error.problems[0]).split(": ", 1)[1]))
+            continue
+        chosen = day(case.record.as_of) if case.record.as_of else date.today()
+        document = build_document(assess(case, rule_set, chosen))
+        discs = ", ".join(
+            f"{d.level} {d.standing.replace('_', ' ')}" for d in document.discs if d.considered != "not_met"
+        )
+        why = document.reason[0].split(": ", 1)[1]
+        table.add_row(
+            Text(file.stem), Text(standing_words(document.standing)), Text(discs or "none named"), Text(why)
+        )
+    buffer = io.StringIO()
+    console = console_for(buffer, to_file=False)
+    console.print(
+        Text(
+            f"{rule_set.file.title} ({rule_set.id} {rule_set.file.version}, {rule_set.file.status})",
+            style="bold",
+        )
+    )
+    console.print(Text(INVENTED.replace("this case is", "these cases are").replace("describes", "describe")))
+    console.print(table)
+    for name, why in refused:
+        console.print(Text(f"{name}: refused, as it should be. {why}"))
+    console.print(
+        Text("\nOne case in full: candidacy demo --case NAME, or candidacy assess FILE", style="dim")
+    )
+    for caution in GENERAL:
+        console.print(Text(f"- {caution}", style="dim"))
+    return buffer.getvalue()

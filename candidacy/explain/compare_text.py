@@ -1,0 +1,51 @@
+"""A comparison of rule sets as text for the terminal."""
+
+from rich.box import SIMPLE
+from rich.console import Console
+from rich.table import Table
+from rich.text import Text
+
+from candidacy.explain.cautions import GENERAL
+from candidacy.explain.compare import ComparedRow, Comparison
+from candidacy.explain.labels import OUTCOMES, standing_words
+
+
+def print_comparison(console: Console, comparison: Comparison) -> None:
+    """Print standings and reasons, then the criteria that differ, then those that agree, counted."""
+    first = comparison.assessments[0]
+    title = f": {first.case.title}" if first.case.title else ""
+    console.print(Text(f"{first.case.id}{title}, as of {first.as_of}", style="bold"))
+    for document in comparison.assessments:
+        console.print(Text(f"\n{standing_words(document.standing)}", style="bold"), end="")
+        console.print(
+            Text(f"  {document.rule_set.id} {document.rule_set.version} ({document.rule_set.status})")
+        )
+        for sentence in document.reason:
+            console.print(Text(f"  {sentence}"))
+        for notice in document.notices:
+            console.print(Text(f"  ! {notice}", style="yellow"))
+    differing = [row for row in comparison.rows if row.differs]
+    console.print(Text("\nCriteria that differ", style="bold underline"))
+    console.print(_table(comparison, differing) if differing else Text("  None."))
+    agreeing = [row for row in comparison.rows if not row.differs]
+    console.print(
+        Text(f"\nCriteria with the same outcome everywhere: {len(agreeing)}", style="bold underline")
+    )
+    if agreeing:
+        console.print(_table(comparison, agreeing))
+    console.print(Text("\nCautions", style="bold underline"))
+    for caution in GENERAL:
+        console.print(Text(f"- {caution}"))
+
+
+def _table(comparison: Comparison, rows: list[ComparedRow]) -> Table:
+    table = Table(box=SIMPLE, show_edge=False, pad_edge=False)
+    table.add_column("criterion")
+    table.add_column("of")
+    for document in comparison.assessments:
+        table.add_column(document.rule_set.id)
+    table.add_column("what differs")
+    for row in rows:
+        cells = ["not used" if o is None else f"{OUTCOMES[o][0]} {OUTCOMES[o][1]}" for o in row.outcomes]
+        table.add_row(Text(row.title), Text(row.subject), *map(Text, cells), Text("; ".join(row.differs_by)))
+    return table

@@ -1,0 +1,164 @@
+"""A rule set as a document a committee can read and approve."""
+
+from typing import Literal
+
+from pydantic import BaseModel, ConfigDict
+
+from candidacy.explain.build import citation_info, parameter_info, rule_sentence, source_info
+from candidacy.explain.document import CitationInfo, ParameterInfo, SourceInfo
+from candidacy.rules.resolved import ResolvedCriterion, RuleSet
+from candidacy.rules.schema import GROUPS, SourceAttributes
+
+
+class _Part(BaseModel):
+    model_config = ConfigDict(strict=True, frozen=True, extra="forbid")
+
+
+class CriterionEntry(_Part):
+    """A criterion as the rule set uses it, in plain sentences."""
+
+    id: str
+    version: str
+    title: str
+    group: str
+    subject: str
+    kind: str
+    force: str
+    force_reason: str
+    force_replaces: str | None
+    status: str
+    checked_on: str
+    rule: str
+    why: str
+    parameters: list[ParameterInfo]
+    cites: list[CitationInfo]
+    spread: str
+    if_unknown: str
+    ask_for: str
+    act: str
+    cautions: list[str]
+    changes: list[str]
+
+
+class DecisionEntry(_Part):
+    """A decision rule in words."""
+
+    id: str
+    standing: str
+    when: str
+    means: str
+    next_step: str
+
+
+class RuleSetDocument(_Part):
+    """Everything a committee needs to approve or refuse a rule set."""
+
+    schema_version: Literal["1"]
+    id: str
+    version: str
+    title: str
+    status: str
+    digest: str
+    scope: str
+    intended_users: str
+    population: str
+    out_of_scope: list[str]
+    authoring_basis: str
+    known_limits: list[str]
+    not_tested_on: str
+    review_by: str
+    extends: str | None
+    left_out: list[str]
+    source_attributes: SourceAttributes
+    criteria: list[CriterionEntry]
+    decisions: list[DecisionEntry]
+    settings: list[ParameterInfo]
+    cautions: list[str]
+    changes: list[str]
+    sources: list[SourceInfo]
+    trial: list[str]
+
+
+def describe_rule_set(rule_set: RuleSet) -> RuleSetDocument:
+    """The document of a rule set."""
+    file = rule_set.file
+    groups = list(GROUPS)
+    items = sorted(rule_set.criteria, key=lambda i: groups.index(i.criterion.group))
+    keys: set[str] = set()
+    for item in items:
+        keys |= {c.source for c in item.criterion.cites}
+        for parameter in item.parameters.values():
+            keys |= {c.source for c in parameter.cites}
+            keys |= {c.source for a in parameter.declared.alternatives for c in a.cites}
+    return RuleSetDocument(
+        schema_version="1",
+        id=file.id,
+        version=file.version,
+        title=file.title,
+        status=file.status,
+        digest=rule_set.digest,
+        scope=file.scope,
+        intended_users=file.intended_users,
+        population=file.population,
+        out_of_scope=list(file.out_of_scope),
+        authoring_basis=file.authoring_basis,
+        known_limits=list(file.known_limits),
+        not_tested_on=file.not_tested_on,
+        review_by=file.review_by,
+        extends=file.extends,
+        left_out=[f"{left.id}: {left.reason}" for left in file.leaves_out],
+        source_attributes=file.source_attributes,
+        criteria=[describe_criterion(item) for item in items],
+        decisions=[
+            DecisionEntry(
+                id=rule.id,
+                standing=rule.standing,
+                when=" or ".join(_pattern(p.force, p.outcome, p.any_disc) for p in rule.when)
+                or "no rule above decides",
+                means=rule.means,
+                next_step=rule.next_step,
+            )
+            for rule in rule_set.decisions.rules
+        ],
+        settings=[parameter_info(setting) for setting in rule_set.settings.values()],
+        cautions=list(file.cautions),
+        changes=[f"{c.version} ({c.date}): {c.change}" for c in reversed(file.changes)],
+        sources=[source_info(key, rule_set.sources[key]) for key in sorted(keys) if key in rule_set.sources],
+        trial=list(rule_set.trial),
+    )
+
+
+def describe_criterion(item: ResolvedCriterion) -> CriterionEntry:
+    """A criterion in plain sentences."""
+    criterion = item.criterion
+    changed = item.force_change
+    return CriterionEntry(
+        id=criterion.id,
+        version=criterion.version,
+        title=criterion.title,
+        group=criterion.group,
+        subject=criterion.subject,
+        kind=criterion.kind,
+        force=item.force,
+        force_reason=changed.reason if changed else criterion.force_reason,
+        force_replaces=criterion.force if changed and changed.value != criterion.force else None,
+        status=criterion.status,
+        checked_on=criterion.checked_on,
+        rule=rule_sentence(item),
+        why=criterion.why.strip(),
+        parameters=[parameter_info(p) for p in item.parameters.values()],
+        cites=[citation_info(c) for c in criterion.cites],
+        spread=criterion.spread,
+        if_unknown=criterion.if_unknown,
+        ask_for=criterion.ask_for,
+        act=criterion.act,
+        cautions=list(criterion.cautions),
+        changes=[f"{c.version} ({c.date}): {c.change}" for c in reversed(criterion.changes)],
+    )
+
+
+def _pattern(force: str | None, outcome: str | None, disc: str | None) -> str:
+    if disc is not None:
+        return f"any disc has standing {disc.replace('_', ' ')}"
+    verb = {"fail": "fails", "undetermined": "is undetermined", "pass": "passes"}[outcome or "fail"]
+    return f"any criterion of force {force} {verb}"

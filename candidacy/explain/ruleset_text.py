@@ -1,0 +1,84 @@
+"""A rule set or a criterion as text for the terminal."""
+
+from rich.console import Console
+from rich.padding import Padding
+from rich.text import Text
+
+from candidacy.explain.document import CitationInfo, ParameterInfo
+from candidacy.explain.labels import force_words, standing_words
+from candidacy.explain.ruleset import CriterionEntry, RuleSetDocument
+from candidacy.rules.schema import GROUPS
+
+
+def print_rule_set(console: Console, document: RuleSetDocument) -> None:
+    """Print a rule set as a reader's document."""
+    console.print(
+        Text(f"{document.title} ({document.id} {document.version}, {document.status})", style="bold")
+    )
+    console.print(Text(document.digest, style="dim"))
+    for label, text in (
+        ("Scope", document.scope),
+        ("Users", document.intended_users),
+        ("Population", document.population),
+        ("Out of scope", "; ".join(document.out_of_scope)),
+        ("Basis", document.authoring_basis),
+        ("Known limits", "; ".join(document.known_limits)),
+        ("Not tested on", document.not_tested_on),
+        ("Review by", document.review_by),
+    ):
+        console.print(Text(f"{label}: {text}"))
+    for group, title in GROUPS.items():
+        rows = [c for c in document.criteria if c.group == group]
+        if rows:
+            console.print(Text(f"\n{title}", style="bold underline"))
+            for row in rows:
+                print_criterion(console, row)
+    console.print(Text("\nFrom outcomes to a standing, first rule that fires", style="bold underline"))
+    for number, rule in enumerate(document.decisions, 1):
+        console.print(Text(f"{number}. {rule.when}: {standing_words(rule.standing)}. {rule.next_step}"))
+    if document.settings:
+        console.print(Text("\nSettings for values that are worked out", style="bold underline"))
+        for setting in document.settings:
+            console.print(_parameter(setting))
+    for title, lines in (("Cautions", document.cautions), ("Changes", document.changes)):
+        if lines:
+            console.print(Text(f"\n{title}", style="bold underline"))
+            for line in lines:
+                console.print(Text(f"- {line}"))
+    console.print(Text("\nSources", style="bold underline"))
+    for source in document.sources:
+        console.print(
+            Text(f"- {source.key}: {source.text}" + (f" ({source.limits})" if source.limits else ""))
+        )
+
+
+def print_criterion(console: Console, row: CriterionEntry) -> None:
+    """Print one criterion with its rule, reason, numbers and sources."""
+    console.print(Text(f"\n{row.title}  ", style="bold"), end="")
+    console.print(Text(f"[{row.id} {row.version}, {row.kind}, {row.subject}, {row.status}]", style="dim"))
+    lines = [row.rule, f"Force: {force_words(row.force)}. {row.force_reason}".strip(), f"Why: {row.why}"]
+    if row.act:
+        lines.append(f"If it fails: {row.act}")
+    for line in lines:
+        console.print(Padding(Text(line), (0, 0, 0, 2)))
+    for parameter in row.parameters:
+        console.print(Padding(_parameter(parameter), (0, 0, 0, 2)))
+    if row.spread:
+        console.print(Padding(Text(f"Spread between sources: {row.spread}"), (0, 0, 0, 2)))
+    console.print(Padding(Text(f"If unknown: {row.if_unknown} ({row.ask_for})"), (0, 0, 0, 2)))
+    console.print(Padding(Text(f"Use: {_cites(row.cites)}", style="dim"), (0, 0, 0, 2)))
+    for caution in row.cautions:
+        console.print(Padding(Text(f"Caution: {caution}", style="yellow"), (0, 0, 0, 2)))
+
+
+def _parameter(parameter: ParameterInfo) -> Text:
+    text = f"{parameter.name} = {parameter.value}: {parameter.meaning} ({_cites(parameter.cites)})"
+    if parameter.replaces is not None:
+        text += f"; replaces {parameter.replaces}: {parameter.reason}"
+    for alternative in parameter.alternatives:
+        text += f"\n  elsewhere {alternative}"
+    return Text(text)
+
+
+def _cites(cites: list[CitationInfo]) -> str:
+    return "; ".join(f"{c.source}{', ' + c.at if c.at else ''} [{c.tag}]" for c in cites)
