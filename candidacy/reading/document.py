@@ -10,9 +10,8 @@ _LINES = re.compile(r"[^\r\n\v\f\x1c-\x1e\x85\u2028\u2029]+")
 _STOP = re.compile(r"[.!]+|/{3,}|:|;|•|\s(?=\d{1,2}[.)]\s+[^\W\d])|\?+(?=\s*$)|(?<=\s)\?{1,3}(?=\s+[A-Z][a-z]+ [a-z]+ [a-z]+)")
 _BULLET = re.compile(r"[\s.,;:*•·▪‣◦–—>#\-]*(?:\(?\d{1,2}\s*[.)](?=\s|[A-Za-z])\s*)?[\s*•·▪‣◦–—>\-]*")
 _ITEM = re.compile(r"\s*(?:[-*•·▪‣◦–—>]|\(?\d{1,2}\s*[.)](?!\d))")
-_LEVEL_HEAD = re.compile(
-    rf"(?:^|[.,;/\-–])\s*(?:(?:{PATTERN})(?:\s*(?:,|&|and|/|to|through|-)\s*)?)+\s*(?:(?:disc|disk|level|leve|interspace)s?)*\s*$",
-    re.IGNORECASE,
+_LEVEL_TAIL = re.compile(
+    rf"(?:(?:{PATTERN})(?:\s*(?:,|&|and|/|to|through|-)\s*)?)+\s*(?:(?:disc|disk|level|leve|interspace)s?\s*)*$", re.IGNORECASE
 )
 _LEVEL_START = re.compile(rf"\s*(?:{PATTERN})\s*(?:level|disc|disk)?s?\s*(?::|\s[-–]\s|$)", re.IGNORECASE)
 _WORDS = re.compile(r"[^\W_]+(?:['’][a-z]+)?")
@@ -165,10 +164,10 @@ def _pieces(text: str, start: int, end: int, lex: Lexicon) -> list[tuple[int, in
                 cuts.append((at, stop, True))
                 at = _BULLET.match(text, after, end).end()  # type: ignore[union-attr]
                 continue
-            head = _LEVEL_HEAD.search(text, at, stop)
-            if head is not None and head.start() > at:
+            head = _LEVEL_TAIL.search(text, at, stop)
+            if head is not None and text[at : head.start()].rstrip()[-1:] in tuple(".,;/-–)"):
                 cuts.append((at, head.start(), False))
-                at = _BULLET.match(text, head.start(), end).end()  # type: ignore[union-attr]
+                at = head.start()
             elif stop == end - 1 or not text[after:end].strip():
                 cuts.append((at, stop + 1, True))
                 at = after

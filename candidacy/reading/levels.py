@@ -7,16 +7,16 @@ import re
 from typing import NamedTuple
 
 _DASH = r"\-/–—‐‑−\\_"
-_VERTEBRA = r"(?:L\s?-?\s?[1-6]|[TD]\s?(?:1[0-2]|[6-9])|S\s?[1-3I])(?![\d])"
+_VERTEBRA = r"(?:L\s?-?\s?[1-6]|[TD]\s?(?:1[0-2]|[6-9])|S\s?[1-3])(?!\d)"
 _DIGIT = r"(?:1[0-2]|[1-6])(?!\d|[.]\d|\s*(?:mm|cm|%|x\s?\d|deg))"
-_LATER = rf"(?:\s*[{_DASH}]\s*(?:{_VERTEBRA}|{_DIGIT})|\s*(?:{_VERTEBRA}))"
+_LATER = rf"(?:\s*[{_DASH}]\s*(?:{_VERTEBRA}|SI(?![A-Za-z])|{_DIGIT})|\s*(?:{_VERTEBRA}))"
 
 PATTERN = (
     rf"(?<![A-Za-z0-9])(?:"
     rf"(?:LV?|V)\s?[1-6]{{2}}\s?[{_DASH}]\s?L?\s?[1-6](?!\d)"  # L23-L3, a doubled digit
     rf"|L\s?(?:23|34|45|51|56)(?![\d.])"  # L45 written without a mark
     rf"|{_VERTEBRA}(?:{_LATER})*(?:\s+[2-6](?=\s*(?:levels?|discs?|disks?|:|,)))?"
-    rf")(?![a-z]{{0}}[0-9])"
+    rf")(?![A-KM-Za-km-z0-9])"
 )
 """One or several vertebrae joined by marks: ``L4-5``, ``L4/L5``, ``L5 S1``, ``L3-L4-L5``, ``D12/L1``."""
 

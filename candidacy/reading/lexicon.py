@@ -165,7 +165,9 @@ class Lexicon:
         self.examples.append((group, row["id"], row["example"], row["counter"]))
         for phrase in row["phrases"]:
             node = self.trie
-            for word in self.words(str(phrase)):
+            if not isinstance(phrase, str):
+                raise EngineError(f"reading data {group}/{row['id']}: quote the phrase {phrase!r}")
+            for word in self.words(phrase):
                 node = node.setdefault(word, {})
             ends = node.setdefault("", [])
             if entry not in ends:

@@ -12,7 +12,7 @@ from candidacy.reading.lexicon import Lexicon, Pair
 
 _COPULA = frozenset(
     "is are was were be been being appears appear appeared appearing seems remains remain also the both very there has have "
-    "somewhat relatively at well : ( - – in moderately mildly still shows show demonstrates slightly overall".split()
+    "somewhat relatively at well still : ( - – in moderately mildly still shows show demonstrates slightly overall".split()
 )
 _JOIN = frozenset(
     "and or , & / the of left right both bilateral with also as well to no upon on over against exit exiting traversing "

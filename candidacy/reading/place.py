@@ -17,6 +17,7 @@ _OVER = frozenset(("on", "over", "upon", "onto", "relative", "respect", "above",
 _LEAD_IN = frozenset(("at", "the", "level", "disc", "of", "on", "(", "and", "space", "level:", "segment", "in", "interspace", "there", "is", "intervertebral", "from", "also", "for"))
 _LEAD_OUT = frozenset(("level", "disc", "space", ")", "interspace", "segment", "motion", "intervertebral"))
 _NEAR = frozenset(("at", "of", "in", "on", "involving", "within", "affecting", "from", "for", "the", "level", "disc", "seen", "noted", "space", "side", "left", "right", "both", "is", "are", "more", "to", "sided", "(", "visualized", "relative", "present", "posterior", "endplate", "at:", "endplates", "changes", "change", "about", "behind", "along", "below", "above", "just", "levels", "vertebra", "body", "also", "again", "adjacent"))
+_ADVERBS = frozenset(("mild", "moderate", "severe", "and", "slightly", "also", "minimally", "markedly", "relatively"))
 _CUTS = frozenset((",", ";", "and", "&", "with", "but", "while", "whereas", "causing"))
 CONSEQUENCES = frozenset(("neural_compression", "canal_stenosis", "foraminal_stenosis", "recess_stenosis", "annular_fissure"))
 
@@ -89,7 +90,7 @@ def heading_of(parts: Parts, discs: list[Group]) -> tuple[Group | None, int]:
 
 
 def assign(
-    sentence: Sentence, parts: Parts, groups: list[Group], mentions: Sequence[Mention], ctx: Context
+    sentence: Sentence, parts: Parts, groups: list[Group], mentions: list[Mention], ctx: Context
 ) -> list[Group]:
     """Give every mention of a statement its discs, and leave in the context what the next one may need."""
     if sentence.fresh:
@@ -99,7 +100,7 @@ def assign(
     head, content = heading_of(parts, discs)
     if head is not None:
         ctx.heading, ctx.heading_line = head.discs, sentence.line
-        ctx.block = content >= len(parts.words)
+        ctx.block = content >= len(parts.words) or parts.words[-1] == ":"
         ctx.topic = ctx.previous = ()
         ctx.last, ctx.last_line = (() if ctx.block else head.discs), sentence.line
         rest = [g for g in discs if g is not head and not _same_disc(g, head)]
@@ -107,7 +108,8 @@ def assign(
         rest = discs
     if mentions:
         if rest:
-            _by_groups(parts, rest, mentions, ctx, sentence, head is not None)
+            others = [_known(k.start, k.end) for k in parts.known]
+            _by_groups(parts, rest, mentions, others, ctx, sentence, head is not None)
         else:
             _by_context(parts, mentions, ctx, sentence)
         _by_vertebra(parts, bones, mentions, rest or ([head] if head else []))
@@ -152,7 +154,8 @@ def _kind_of_group(g: Group) -> str:
 
 def _by_context(parts: Parts, mentions: Sequence[Mention], ctx: Context, sentence: Sentence) -> None:
     kinds = {p.entry.kind for p in parts.places}
-    starts = {p.entry.kind for p in parts.places if p.start == 0}
+    first = next((i for i, w in enumerate(parts.words) if w not in _ADVERBS), 0)
+    starts = {p.entry.kind for p in parts.places if p.start == first} or _refers_back(parts, mentions)
     same_line = ctx.heading_line == sentence.line
     near = 0 <= sentence.line - ctx.last_line <= 1 and not sentence.fresh
     if ctx.heading and same_line:
@@ -166,11 +169,10 @@ def _by_context(parts: Parts, mentions: Sequence[Mention], ctx: Context, sentenc
     if "multilevel" in kinds:
         return
     if ctx.heading and ctx.block:
-        first = sentence.line == ctx.heading_line + 1
+        below = sentence.line == ctx.heading_line + 1
         for m in mentions:
-            if first or m.status != "absent":
-                if not _denial(m) or first:
-                    _set(m, ctx.heading, "heading")
+            if below or not _denial(m):
+                _set(m, ctx.heading, "heading")
         return
     if ctx.topic and ctx.topic_line == sentence.line and not sentence.item * (sentence.order == 0):
         for m in mentions:
@@ -186,6 +188,12 @@ def _by_context(parts: Parts, mentions: Sequence[Mention], ctx: Context, sentenc
                 _set(m, ctx.previous, "carried")
 
 
+def _refers_back(parts: Parts, mentions: Sequence[Mention]) -> set[str]:
+    """``The protrusion compresses ...`` speaks of the disc before."""
+    definite = parts.words[0] in ("the", "this") and mentions[0].kind == "displacement" and mentions[0].start <= 3
+    return {"continuation"} if definite else set()
+
+
 def _denial(m: Mention) -> bool:
     return m.status == "absent" or m.value in ("none", "absent")
 
@@ -193,7 +201,8 @@ def _denial(m: Mention) -> bool:
 def _by_groups(
     parts: Parts,
     groups: list[Group],
-    mentions: Sequence[Mention],
+    mentions: list[Mention],
+    others: Sequence[Mention],
     ctx: Context,
     sentence: Sentence,
     headed: bool,
@@ -201,6 +210,8 @@ def _by_groups(
     disc_mentions = [m for m in mentions if m.scope != "report"]
     stressed = [p for p in parts.places if p.entry.kind == "emphasis"]
     emphatic = [g for g in groups if any(0 <= g.start - p.end <= 2 or p.start < g.start < p.end or p.end - 1 == g.start for p in stressed)]
+    if emphatic and not ctx.heading:  # a stressed level takes nothing from levels named after it
+        emphatic = [g for g in emphatic if any(o.start < g.start and o not in emphatic for o in groups)]
     plain = [g for g in groups if g not in emphatic]
     heading = ctx.heading if headed or (ctx.heading and ctx.heading_line == sentence.line) else ()
     if not heading and ctx.block and ctx.heading and not plain:
@@ -229,7 +240,15 @@ def _by_groups(
             g = local or plain[0]
             _set(m, g.discs, _kind_of_group(g), g)
         return
-    _share_out(parts, plain, emphatic, disc_mentions)
+    pool = sorted((*disc_mentions, *others), key=lambda m: m.start)
+    _share_out(parts, plain, emphatic, pool)
+    if len(pool) > len(disc_mentions) + len(others):
+        mentions += [m for m in pool if m not in disc_mentions and m.kind != "known"]
+
+
+def _known(start: int, end: int) -> Mention:
+    """Stand in for words that make no finding but may own a level all the same."""
+    return Mention("known", "", start, end, "")
 
 
 def _local(parts: Parts, g: Group, m: Mention) -> bool:
@@ -253,7 +272,7 @@ def _directly_after(parts: Parts, m: Mention, groups: Sequence[Group], mentions:
     return None
 
 
-def _share_out(parts: Parts, groups: list[Group], emphatic: list[Group], mentions: Sequence[Mention]) -> None:
+def _share_out(parts: Parts, groups: list[Group], emphatic: list[Group], mentions: list[Mention]) -> None:
     if not mentions:
         return
     owner: dict[int, Group] = {}
@@ -311,7 +330,7 @@ def _trailing(parts: Parts, groups: list[Group], mentions: Sequence[Mention], ow
         owner[inside[-1]] = h
 
 
-def _inherit(parts: Parts, groups: list[Group], mentions: Sequence[Mention], lead: bool) -> None:
+def _inherit(parts: Parts, groups: list[Group], mentions: list[Mention], lead: bool) -> None:
     """A further level without a finding of its own shares those before it (``mild at L3-4, moderate at L4-5``)."""
     extra: list[tuple[Mention, Group]] = []
     for before, g in zip(groups, groups[1:], strict=False):
@@ -327,8 +346,7 @@ def _inherit(parts: Parts, groups: list[Group], mentions: Sequence[Mention], lea
                 copy.value = copy.severity = near
             _set(copy, g.discs, _kind_of_group(g), g)
             extra.append((copy, g))
-    if extra and isinstance(mentions, list):
-        mentions.extend(c for c, _ in extra)
+    mentions.extend(c for c, _ in extra)
 
 
 def _closing(parts: Parts, low: int, high: int) -> tuple[str, ...]:

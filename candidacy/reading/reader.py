@@ -81,7 +81,9 @@ def _read(text: str, number: int, sentence: Sentence, ctx: Context, lex: Lexicon
             _emit_child(size.parent, kind, value, Span(size.start, size.end), tokens, sentence, number, out, "measure")
     for s, e in unscaled:
         out.left_over.append(Unplaced(Span(tokens.starts[s], tokens.ends[e - 1]), "scale not stated"))
-    if not mentions and sentence.section in ("findings", "impression") and _speaks_of_spine(parts, tokens):
+    if not mentions and sentence.section in ("findings", "impression") and _speaks_of_spine(parts, tokens) and (
+        tokens.groups or not lex.modality_words.search(text, sentence.start, sentence.end)
+    ):
         out.left_over.append(Unplaced(Span(sentence.start, sentence.end), "no finding recognised"))
 
 

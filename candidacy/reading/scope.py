@@ -21,7 +21,7 @@ def spans(parts: Parts) -> list[tuple[int, int, Match]]:
         reach = m.entry.reach
         if not reach or (m.entry.at_end and m.end < size and parts.words[m.end] not in (".", ")", ",")):
             continue
-        if reach == "forward" or reach == "both":
+        if reach in ("forward", "forward_far", "both"):
             out.append((m.end, _forward_end(m, parts, size), m))
         if reach == "backward" or reach == "both":
             out.append((_backward_start(m, parts), m.start, m))
@@ -30,7 +30,7 @@ def spans(parts: Parts) -> list[tuple[int, int, Match]]:
 
 def _forward_end(m: Match, parts: Parts, size: int) -> int:
     words = parts.words
-    doubt = m.entry.kind == "possible"
+    doubt = m.entry.kind == "possible" and m.entry.reach != "forward_far"
     ends = {t.start for t in parts.mods if t.start >= m.end and t.entry.kind in ("terminate", "assert")}
     for at in range(m.end, size):
         if at in ends:
