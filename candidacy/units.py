@@ -104,9 +104,10 @@ _MOLAR: dict[tuple[str, str], tuple[float, float]] = {
     ("umol/L", "mg/dL"): (0.011312, 0.0),
     # [memory] HbA1c, NGSP % = 0.09148 * IFCC mmol/mol + 2.152
     ("mmol/mol", "%"): (0.09148, 2.152),
-    # definition of the Fahrenheit scale
-    ("degF", "Cel"): (5 / 9, -160 / 9),
 }
+# definition of the Fahrenheit scale
+_SCALES: dict[tuple[str, str], tuple[float, float]] = {("degF", "Cel"): (5 / 9, -160 / 9)}
+_LINEAR = _MOLAR | _SCALES
 
 
 def normal_spelling(unit: str) -> str:
@@ -115,13 +116,16 @@ def normal_spelling(unit: str) -> str:
 
 
 def accepted(storage: str) -> list[str]:
-    """List the units that may be written for an element stored in ``storage``, that one first."""
+    """List the units that may be written for an element stored in ``storage``, that one first.
+
+    Units that need to know the substance (mmol/mol, umol/L) are allowed element by element.
+    """
     found = [storage]
     if storage in _UNITS:
         found += [
             u for u, (dimension, _) in _UNITS.items() if dimension == _UNITS[storage][0] and u != storage
         ]
-    found += [given for given, wanted in _MOLAR if wanted == storage]
+    found += [given for given, wanted in _SCALES if wanted == storage]
     if storage == "month":
         found += ["week", "day"]
     return found
@@ -129,7 +133,7 @@ def accepted(storage: str) -> list[str]:
 
 def known(unit: str) -> bool:
     """Say whether we know the unit at all."""
-    return unit in _UNITS or any(unit in pair for pair in _MOLAR)
+    return unit in _UNITS or any(unit in pair for pair in _LINEAR)
 
 
 def _round(number: float) -> float:
@@ -159,8 +163,8 @@ def convert(span: Span, given: str, wanted: str) -> Span:
     """
     if given == wanted:
         return span
-    if (given, wanted) in _MOLAR:
-        factor, offset = _MOLAR[given, wanted]
+    if (given, wanted) in _LINEAR:
+        factor, offset = _LINEAR[given, wanted]
         return Span(
             _round(span.low * factor + offset),
             _round(span.high * factor + offset),

@@ -87,6 +87,8 @@ class Element(Strict):
         Stable snake_case name in the trade's words.
     unit
         Storage unit of a number; scores without a unit have ``None``.
+    also_accepts
+        Units that reach the storage unit only because the substance is known.
     possible, likely
         A value outside ``possible`` is refused, outside ``likely`` it is questioned.
     choices
@@ -102,6 +104,7 @@ class Element(Strict):
     kind: Kind
     meaning: str
     unit: str | None = None
+    also_accepts: Rows[str] = ()
     possible: Range | None = None
     likely: Range | None = None
     choices: dict[str, str] | None = None
@@ -146,7 +149,7 @@ class Element(Strict):
     @property
     def accepted_units(self) -> list[str]:
         """Units that may be written for it, the storage unit first."""
-        return units.accepted(self.unit) if self.unit else []
+        return [*units.accepted(self.unit), *self.also_accepts] if self.unit else []
 
 
 class _ElementFile(Strict):

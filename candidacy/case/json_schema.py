@@ -21,6 +21,9 @@ def case_schema() -> dict[str, Any]:
         "additionalProperties": False,
     }
     schema["$defs"]["disc"] = _table("disc")
+    for kind in _SHARED:
+        example = next(element for element in catalogue().all if element.kind == kind)
+        schema["$defs"][kind] = _fact(example)
     for name, scope in LISTS.items():
         properties[name] = {
             "anyOf": [
@@ -50,6 +53,12 @@ def _table(scope: str) -> dict[str, Any]:
 
 
 def _entry(element: Element) -> dict[str, Any]:
+    if element.kind in _SHARED:
+        return {"description": element.meaning, "$ref": f"#/$defs/{element.kind}"}
+    return {"description": element.meaning, **_fact(element)}
+
+
+def _fact(element: Element) -> dict[str, Any]:
     value = _value(element)
     keys: dict[str, Any] = {"value": value}
     imprecise: list[str] = []
@@ -66,14 +75,22 @@ def _entry(element: Element) -> dict[str, Any]:
         keys["includes"] = value
     keys.update({name: value for name in imprecise})
     if element.unit is not None:
-        keys["unit"] = {"description": "as listed by candidacy elements", "type": "string"}
+        allowed = element.accepted_units
+        keys["unit"] = {
+            "type": "string",
+            "description": f"one of {', '.join(allowed)}, or another spelling of them",
+        }
     for name in ("unknown", "source", "date", "words", "by", "note"):
         keys[name] = {"$ref": f"#/$defs/FactEntry/properties/{name}"}
-    long_form = {"type": "object", "properties": keys, "additionalProperties": False}
+    long_form: dict[str, Any] = {"type": "object", "properties": keys, "additionalProperties": False}
     if element.unit is not None:
         long_form["anyOf"] = [{"required": ["unit"]}, {"required": ["unknown"]}]
-        return {"description": element.meaning, **long_form}
-    return {"description": element.meaning, "anyOf": [value, long_form]}
+        return long_form
+    return {"anyOf": [value, long_form]}
+
+
+# Kinds whose facts look the same for every element, described once.
+_SHARED = ("boolean", "date", "words")
 
 
 def _value(element: Element) -> dict[str, Any]:
