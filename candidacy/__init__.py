@@ -3,6 +3,47 @@
 It evaluates a case record against declared rule sets and says of each criterion pass, fail or
 undetermined, with the rule, the value, its source and what is missing. It supports a decision by a
 licensed clinician and never makes one.
+
+The public names below load when first used, so that a cold start stays quick::
+
+    from candidacy import assess, build_document, load_case, load_rule_set
 """
 
+import importlib
+from typing import Any
+
 __version__ = "0.1.0"
+
+_PUBLIC = {
+    "Assessment": "candidacy.assess",
+    "AssessmentDocument": "candidacy.explain.document",
+    "Case": "candidacy.case.load",
+    "CaseError": "candidacy.errors",
+    "CaseRecord": "candidacy.case.record",
+    "InputError": "candidacy.errors",
+    "Problem": "candidacy.errors",
+    "RuleError": "candidacy.errors",
+    "RuleSet": "candidacy.rules.resolved",
+    "assess": "candidacy.assess",
+    "build_document": "candidacy.explain.build",
+    "case_from_record": "candidacy.case.load",
+    "case_to_yaml": "candidacy.case.load",
+    "catalogue": "candidacy.case.catalogue",
+    "compare": "candidacy.explain.compare",
+    "describe_rule_set": "candidacy.explain.ruleset",
+    "load_case": "candidacy.case.load",
+    "load_rule_set": "candidacy.rules.library",
+    "parse_case": "candidacy.case.load",
+    "shipped": "candidacy.rules.library",
+}
+__all__ = ["__version__", *_PUBLIC]
+
+
+def __getattr__(name: str) -> Any:
+    if name in _PUBLIC:
+        return getattr(importlib.import_module(_PUBLIC[name]), name)
+    raise AttributeError(f"module 'candidacy' has no attribute {name!r}")
+
+
+def __dir__() -> list[str]:
+    return sorted(__all__)
