@@ -5,6 +5,7 @@ A finding whose place the words leave open stays without one; nothing is guessed
 
 from collections.abc import Sequence
 
+from candidacy.reading import grades
 from candidacy.reading.document import Sentence
 from candidacy.reading.levels import ORDER, above, below, between
 from candidacy.reading.lexer import Group
@@ -333,8 +334,21 @@ def _trailing(parts: Parts, groups: list[Group], mentions: Sequence[Mention], ow
 def _inherit(parts: Parts, groups: list[Group], mentions: list[Mention], lead: bool) -> None:
     """A further level without a finding of its own shares those before it (``mild at L3-4, moderate at L4-5``)."""
     extra: list[tuple[Mention, Group]] = []
+    for g, following in zip(groups, groups[1:], strict=False):  # "mild L3-4 and moderate L4-5 canal stenosis"
+        gap = range(g.end, following.start)
+        if any(m.group is g for m in mentions) or not all(
+            parts.words[i] in ("and", ",", "&") or any(s <= i < e for s, e, _ in parts.severities) for i in gap
+        ):
+            continue
+        near = severity_before(parts, g.start, 0)
+        for m in [m for m in mentions if m.group is following]:
+            copy = m.copy()
+            if near and m.severity_graded:
+                copy.value = copy.severity = near
+            _set(copy, g.discs, _kind_of_group(g), g)
+            extra.append((copy, g))
     for before, g in zip(groups, groups[1:], strict=False):
-        if any(m.group is g for m in mentions):
+        if any(m.group is g for m in mentions) or any(o is g for _, o in extra):
             continue
         if lead and not any(p.entry.kind == "also" and 0 <= g.start - p.end <= 2 for p in parts.places):
             continue
@@ -344,6 +358,9 @@ def _inherit(parts: Parts, groups: list[Group], mentions: list[Mention], lead: b
             copy = m.copy()
             if near and m.severity_graded:
                 copy.value = copy.severity = near
+            elif m.kind == "endplate_change":
+                types = grades.before(parts.words, g.start, 4)[0]
+                copy.value = str(types[0]) if types else copy.value
             _set(copy, g.discs, _kind_of_group(g), g)
             extra.append((copy, g))
     mentions.extend(c for c, _ in extra)
