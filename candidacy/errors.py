@@ -128,3 +128,16 @@ def shorten(text: object, limit: int = 60) -> str:
     """Quote a foreign value for a message: one line, bounded, without control characters."""
     flat = "".join(ch if ch.isprintable() else "�" for ch in str(text))
     return flat if len(flat) <= limit else flat[: limit - 1] + "…"
+
+
+def shown(value: object) -> str:
+    """Show a foreign value for a message as it is written in a file, so that text 30 is not taken for the number."""
+    if isinstance(value, str):
+        return f'"{shorten(value)}"'
+    if value is None or isinstance(value, bool):
+        return "nothing" if value is None else str(value).lower()
+    if isinstance(value, tuple | list):
+        return shorten("[" + ", ".join(shown(item) for item in value) + "]")
+    if isinstance(value, dict):
+        return shorten("{" + ", ".join(f"{key}: {shown(item)}" for key, item in value.items()) + "}")
+    return shorten(value)

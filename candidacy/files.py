@@ -1,20 +1,20 @@
 """Read YAML and JSON into a tree that remembers lines, refusing everything that could mislead.
 
-Refused, each with its place: aliases and anchors (they can explode), tags, duplicate keys, NaN and
-infinities, more than one document, deep nesting, text that is not UTF-8, large files. Numbers, true
-and false are only what they look like; dates stay text; nothing else is guessed.
+Refused, each with its place: aliases and anchors (they can explode), tags, duplicate keys, NaN, infinities
+and numbers too large or too small for arithmetic, more than one document, deep nesting, text that is not
+UTF-8, large files. Numbers, true and false are only what they look like; dates stay text; nothing else
+is guessed.
 """
 
 import math
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from difflib import get_close_matches
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Any
 
 import yaml
-from pydantic import BaseModel, ValidationError
 
 from candidacy.errors import Code, InputError, Problem, shorten
 
@@ -25,8 +25,13 @@ MAX_PROBLEMS = 200
 _INT = re.compile(r"[-+]?(0|[1-9][0-9]*)\Z")
 _FLOAT = re.compile(r"[-+]?((0|[1-9][0-9]*)(\.[0-9]*)?|\.[0-9]+)([eE][-+]?[0-9]+)?\Z")
 _NOT_A_NUMBER = re.compile(r"[-+]?\.?(inf|infinity|nan)\Z", re.IGNORECASE)
-
-_Model = TypeVar("_Model", bound=BaseModel)
+_SURROGATE = re.compile("[\ud800-\udfff]")
+# What may not stand in YAML text (YAML 1.2.2, production 1, c-printable).
+_NOT_PRINTABLE = re.compile("[^\t\n\r\\x20-\\x7e\\x85\\xa0-\\ud7ff\\ue000-\\ufffd\\U00010000-\\U0010ffff]")
+# In JSON: a quoted text (to be left alone) or a tab between tokens, which YAML would refuse.
+_JSON_TEXT_OR_TAB = re.compile(r'"(?:[^"\\]|\\.)*"|\t', re.DOTALL)
+# In JSON: an escaped character beyond 16 bits, which YAML writes differently; or any other escape.
+_JSON_ESCAPE = re.compile(r"\\(?:u([dD][89abAB][0-9a-fA-F]{2})\\u([dD][c-fC-F][0-9a-fA-F]{2})|.)", re.DOTALL)
 
 
 @dataclass(slots=True)
@@ -37,6 +42,7 @@ class Node:
     line: int
     column: int
     keys: dict[str, tuple[int, int]] = field(default_factory=dict)
+    refused: bool = False  # a scalar that has been reported already; its value is None
 
     def plain(self) -> Any:
         """The value without places, as ordinary dicts, lists and scalars."""
@@ -69,37 +75,36 @@ def read_text(path: Path, *, limit: int = MAX_BYTES) -> str:
     InputError
         E101 unreadable, E102 too large, E103 not UTF-8 text, E109 empty.
     """
-    name = str(path)
+    name = shorten(path, 500)
     try:
-        size = path.stat().st_size
         if path.is_dir():
             raise InputError([Problem(Code.UNREADABLE, "this is a folder, not a file", name)])
-        if size > limit:
-            raise InputError(
-                [
-                    Problem(
-                        Code.TOO_LARGE,
-                        "the file is too large",
-                        name,
-                        found=f"{size} bytes",
-                        expected=f"at most {limit} bytes",
-                        next_step="a case is a few kilobytes: check the path",
-                    )
-                ]
-            )
-        raw = path.read_bytes()
-    except OSError as error:
+        with path.open("rb") as file:
+            raw = file.read(limit + 1)  # a device tells no size and need not end
+    except (OSError, ValueError) as error:
         raise InputError(
             [
                 Problem(
                     Code.UNREADABLE,
                     "cannot be read",
                     name,
-                    found=error.strerror or type(error).__name__,
+                    found=getattr(error, "strerror", None) or "not a path",
                     next_step="check the path and its permissions",
                 )
             ]
         ) from error
+    if len(raw) > limit:
+        raise InputError(
+            [
+                Problem(
+                    Code.TOO_LARGE,
+                    "the file is too large",
+                    name,
+                    expected=f"at most {limit} bytes",
+                    next_step="a case is a few kilobytes: check the path",
+                )
+            ]
+        )
     try:
         text = raw.decode("utf-8-sig")
     except UnicodeDecodeError as error:
@@ -132,6 +137,21 @@ def parse(text: str, name: str = "input") -> Node:
     InputError
         E103 to E109, all duplicate keys and bad scalars at once, a syntax error alone.
     """
+    root, problems = parse_collecting(text, name)
+    if problems:
+        raise InputError(problems[:MAX_PROBLEMS])
+    return root
+
+
+def parse_collecting(text: str, name: str = "input") -> tuple[Node, list[Problem]]:
+    """Like `parse`, but hand back duplicate keys and bad scalars, so that a caller can go on to find more.
+
+    Raises
+    ------
+    InputError
+        What leaves no tree to go on with.
+    """
+    text = text.removeprefix("\ufeff")
     if len(text) > MAX_BYTES:
         raise InputError(
             [
@@ -146,31 +166,55 @@ def parse(text: str, name: str = "input") -> Node:
         )
     if not text.strip():
         raise InputError([Problem(Code.EMPTY, "there is nothing in it", name)])
-    is_json = text.lstrip()[:1] in "{["
-    if is_json:
-        text = text.replace("\t", " ")  # JSON allows tabs between tokens only; YAML would refuse them
-    problems: list[Problem] = []
-    try:
-        loader = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
-        root = _build(yaml.parse(text, Loader=loader), name, problems)
-    except yaml.YAMLError as error:
-        mark = getattr(error, "problem_mark", None)
+    stray = _NOT_PRINTABLE.search(text)
+    if stray is not None:
+        line, column = _place_of(text, stray.start())
         raise InputError(
             [
                 Problem(
-                    Code.SYNTAX,
-                    "not valid YAML or JSON",
+                    Code.NOT_TEXT,
+                    "a character that may not stand in a text file",
                     name,
-                    mark.line + 1 if mark else 0,
-                    mark.column + 1 if mark else 0,
-                    found=shorten(getattr(error, "problem", None) or str(error), 100),
-                    next_step="check indentation, colons and quotes at this place",
+                    line,
+                    column,
+                    found=f"U+{ord(stray[0]):04X}",
                 )
             ]
-        ) from error
-    if problems:
-        raise InputError(problems[:MAX_PROBLEMS])
-    return root
+        )
+    if text.lstrip()[:1] in "{[":
+        text = _JSON_TEXT_OR_TAB.sub(lambda found: " " if found[0] == "\t" else found[0], text)
+        text = _JSON_ESCAPE.sub(_whole_character, text)
+    problems: list[Problem] = []
+    try:
+        loader = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
+        return _build(yaml.parse(text, Loader=loader), name, problems), problems
+    except yaml.YAMLError as error:
+        raise InputError([_syntax_problem(error, name)]) from error
+
+
+def _whole_character(escape: re.Match[str]) -> str:
+    if escape[1] is None:
+        return escape[0]
+    return bytes.fromhex(escape[1] + escape[2]).decode("utf-16-be")
+
+
+def _place_of(text: str, position: int) -> tuple[int, int]:
+    before = text[:position]
+    return before.count("\n") + 1, position - (before.rfind("\n") + 1) + 1
+
+
+def _syntax_problem(error: yaml.YAMLError, name: str) -> Problem:
+    mark = getattr(error, "problem_mark", None)
+    found = getattr(error, "problem", None) or str(error)
+    return Problem(
+        Code.SYNTAX,
+        "not valid YAML or JSON",
+        name,
+        mark.line + 1 if mark else 0,
+        mark.column + 1 if mark else 0,
+        found=shorten(found, 100),
+        next_step="check indentation, colons and quotes at this place",
+    )
 
 
 def _build(events: Iterator[Any], name: str, problems: list[Problem]) -> Node:
@@ -215,7 +259,7 @@ def _build(events: Iterator[Any], name: str, problems: list[Problem]) -> Node:
                 event.start_mark,
                 next_step="write the value out in full",
             )
-        elif getattr(event, "tag", None) and not str(event.tag).startswith("tag:yaml.org,2002:str"):
+        elif getattr(event, "tag", None):
             raise refuse(Code.ALIAS, "tags (!) are not accepted", event.start_mark, found=shorten(event.tag))
         elif kind in ("MappingStartEvent", "SequenceStartEvent"):
             mark = event.start_mark
@@ -248,42 +292,47 @@ def _build(events: Iterator[Any], name: str, problems: list[Problem]) -> Node:
                     container.keys[key] = (mark.line + 1, mark.column + 1)
                 stack[-1] = (container, key, duplicate)
             else:
-                place(Node(_scalar(event, name, problems), mark.line + 1, mark.column + 1), event)
+                place(_scalar(event, name, problems), event)
     if root is None:
         raise InputError([Problem(Code.EMPTY, "there is nothing in it", name)])
     return root
 
 
-def _scalar(event: Any, name: str, problems: list[Problem]) -> Any:
-    text = event.value
+def _scalar(event: Any, name: str, problems: list[Problem]) -> Node:
+    text, line, column = event.value, event.start_mark.line + 1, event.start_mark.column + 1
+    value: Any = text
     if event.style:  # quoted or block text is text
-        if any("\ud800" <= ch <= "\udfff" for ch in text):
-            text = text.encode("utf-16", "surrogatepass").decode("utf-16", "replace")
-        return text
-    if text in ("", "~", "null"):
-        return None
-    if text in ("true", "false"):
-        return text == "true"
-    if _INT.match(text) and len(text) < 16:
-        return int(text)
-    if _FLOAT.match(text) or _NOT_A_NUMBER.match(text):
-        number = float(text.replace(".inf", "inf").replace(".nan", "nan").replace(".NaN", "nan"))
-        if not math.isfinite(number) or _INT.match(text):
-            mark = event.start_mark
+        if _SURROGATE.search(text):
+            problems.append(Problem(Code.NOT_TEXT, "half a character", name, line, column))
+            return Node(None, line, column, refused=True)
+    elif text in ("", "~", "null"):
+        value = None
+    elif text in ("true", "false"):
+        value = text == "true"
+    elif _INT.match(text) and len(text) < 16:
+        value = int(text)
+    elif _FLOAT.match(text) or _NOT_A_NUMBER.match(text):
+        value = None if _NOT_A_NUMBER.match(text) else float(text)
+        if value is None or not _ordinary(value, text):
             problems.append(
                 Problem(
                     Code.BAD_SCALAR,
                     "not a finite number of ordinary size",
                     name,
-                    mark.line + 1,
-                    mark.column + 1,
+                    line,
+                    column,
                     found=shorten(text, 30),
                     expected="a plain number",
                 )
             )
-            return None
-        return number
-    return text
+            return Node(None, line, column, refused=True)
+    return Node(value, line, column)
+
+
+def _ordinary(number: float, text: str) -> bool:
+    """Whether a number as written survives as it is: not infinite, not lost to zero, not a long integer."""
+    lost = number == 0 and re.search("[1-9]", re.split("[eE]", text)[0]) is not None
+    return math.isfinite(number) and not lost and not _INT.match(text)
 
 
 def plain_text(text: str) -> bool:
@@ -296,71 +345,3 @@ def nearest(word: str, words: Iterator[str] | list[str] | tuple[str, ...]) -> st
     """The closest allowed word, or an empty text."""
     close = get_close_matches(word, list(words), n=1, cutoff=0.6)
     return close[0] if close else ""
-
-
-def validate(
-    model: type[_Model], tree: Node, name: str, known_keys: Callable[[tuple[Any, ...]], list[str]]
-) -> _Model:
-    """Check a tree against a strict pydantic model and translate its findings to places in the file.
-
-    Parameters
-    ----------
-    known_keys
-        Given the path of a mapping, the keys it may have, for "did you mean".
-
-    Raises
-    ------
-    InputError
-        With one problem per finding (E201 unknown key, E202 missing key, E203 wrong type or shape).
-    """
-    try:
-        return model.model_validate(tree.plain())
-    except ValidationError as error:
-        raise InputError(list(translate(error, tree, name, known_keys))[:MAX_PROBLEMS]) from None
-
-
-def translate(
-    error: ValidationError, tree: Node, name: str, known_keys: Callable[[tuple[Any, ...]], list[str]]
-) -> Iterator[Problem]:
-    """Turn pydantic's findings into ours, in line order."""
-    found: list[Problem] = []
-    for item in error.errors(include_url=False, include_context=False):
-        path = tuple(item["loc"])
-        node = tree.at(path)
-        label = ".".join(str(step) for step in path)
-        line, column = node.line, node.column
-        if item["type"] == "extra_forbidden":
-            parent, key = tree.at(path[:-1]), str(path[-1])
-            line, column = parent.key_place(key)
-            allowed = known_keys(path[:-1])
-            close = nearest(key, allowed)
-            found.append(
-                Problem(
-                    Code.UNKNOWN_KEY,
-                    "unknown key",
-                    name,
-                    line,
-                    column,
-                    field=label,
-                    found=shorten(key),
-                    expected=("closest is " + close) if close else ", ".join(allowed),
-                )
-            )
-        elif item["type"] == "missing":
-            found.append(
-                Problem(Code.MISSING_KEY, "a required key is missing", name, line, column, field=label)
-            )
-        else:
-            found.append(
-                Problem(
-                    Code.WRONG_TYPE,
-                    "not of the expected form",
-                    name,
-                    line,
-                    column,
-                    field=label,
-                    found=shorten(item["input"]),
-                    expected=item["msg"],
-                )
-            )
-    yield from sorted(dict.fromkeys(found), key=lambda p: (p.line, p.column))

@@ -11,7 +11,8 @@ from pydantic import BaseModel, ConfigDict, Field, model_validator
 
 from candidacy import units
 from candidacy.errors import Code, InputError, Problem
-from candidacy.files import nearest, parse, validate
+from candidacy.files import nearest, parse
+from candidacy.shape import validate
 
 Scope = Literal["patient", "disc", "medicine", "treatment", "injection", "surgery", "intradiscal_procedure"]
 Kind = Literal["number", "integer", "boolean", "choice", "members", "date", "words"]

@@ -10,7 +10,7 @@ from candidacy.case.catalogue import LEVELS, Element
 from candidacy.case.facts import normal_level
 from candidacy.case.record import FactEntry
 from candidacy.dates import DateError, date_span
-from candidacy.errors import Code, Problem, shorten
+from candidacy.errors import Code, Problem, shorten, shown
 from candidacy.values import Members, Options, Span, Value, Words, number_words, point
 
 Found = list[tuple[tuple[str | int, ...], Problem]]
@@ -37,7 +37,7 @@ class Place:
 
 def _number(element: Element, entry: FactEntry, form: str, where: Place) -> Value | None:
     raw = getattr(entry, form)
-    numbers = list(raw) if isinstance(raw, tuple) else [raw]
+    numbers = list(raw) if form in ("between", "one_of") else [raw]
     if form in ("not_before", "not_after", "includes") or not all(
         isinstance(n, int | float) and not isinstance(n, bool) for n in numbers
     ):
@@ -55,10 +55,10 @@ def _number(element: Element, entry: FactEntry, form: str, where: Place) -> Valu
                 next_step="ask which scale the reader used; the two are never converted",
             )
             return None
-        where.refuse(Code.WRONG_TYPE, "not a number", found=shorten(raw), expected=hint)
+        where.refuse(Code.WRONG_TYPE, "not a number", found=shown(raw), expected=hint)
         return None
     if element.kind == "integer" and not all(float(n).is_integer() for n in numbers):
-        where.refuse(Code.WRONG_TYPE, "not a whole number", found=shorten(raw), expected="a whole number")
+        where.refuse(Code.WRONG_TYPE, "not a whole number", found=shown(raw), expected="a whole number")
         return None
     span = _span(form, numbers, where)
     if span is None:
@@ -155,7 +155,7 @@ def _boolean(element: Element, entry: FactEntry, form: str, where: Place) -> Val
     where.refuse(
         Code.WRONG_TYPE,
         "not true or false",
-        found=shorten(getattr(entry, form)),
+        found=shown(getattr(entry, form)),
         expected="true or false, without quotes",
     )
     return None
@@ -188,7 +188,7 @@ def _codes_fit(element: Element, codes: tuple[object, ...], where: Place) -> boo
             where.refuse(
                 Code.BAD_CHOICE,
                 "not one of the codes of this element",
-                found=shorten(code),
+                found=shown(code),
                 expected=", ".join(element.codes) + quoted,
             )
     return fine
@@ -220,11 +220,13 @@ def _members(element: Element, entry: FactEntry, form: str, where: Place) -> Val
 
 def _date(element: Element, entry: FactEntry, form: str, where: Place) -> Value | None:
     raw = getattr(entry, form)
-    parts = list(raw) if isinstance(raw, tuple) else [raw]
+    parts = list(raw) if form == "between" else [raw]
     if form not in ("value", "between", "not_before", "not_after") or not all(
         isinstance(p, str) for p in parts
     ):
-        where.refuse(Code.BAD_DATE, "not a date", found=shorten(raw), expected="YYYY-MM-DD, YYYY-MM or YYYY")
+        where.refuse(
+            Code.BAD_DATE, "not a date", found=shown(raw), expected="YYYY-MM-DD, YYYY-MM or YYYY, in quotes"
+        )
         return None
     try:
         spans = [date_span(part) for part in parts]
@@ -243,7 +245,7 @@ def _date(element: Element, entry: FactEntry, form: str, where: Place) -> Value 
 def _words(element: Element, entry: FactEntry, form: str, where: Place) -> Value | None:
     if form == "value" and isinstance(entry.value, str):
         return Words(entry.value)
-    where.refuse(Code.WRONG_TYPE, "not text", found=shorten(getattr(entry, form)), expected="text")
+    where.refuse(Code.WRONG_TYPE, "not text", found=shown(getattr(entry, form)), expected="text, in quotes")
     return None
 
 

@@ -4,7 +4,7 @@ from candidacy.case.catalogue import LEVELS, LISTS, Catalogue, Element, catalogu
 from candidacy.case.entry_values import VALUE_OF, Found, Place
 from candidacy.case.facts import CaseFacts, Fact, FactList, Provenance, normal_level
 from candidacy.case.record import CaseRecord, Document, FactEntry
-from candidacy.dates import DateError, date_span
+from candidacy.dates import DateError, date_span, day
 from candidacy.errors import Code, shorten
 from candidacy.values import Span, Why, number_words
 
@@ -20,6 +20,7 @@ def gather(record: CaseRecord) -> tuple[CaseFacts, Found]:
     shelf = catalogue()
     problems: Found = []
     facts = CaseFacts(record.id)
+    _check_day(record.as_of, problems)
     days = _document_days(record, problems)
 
     def table(entries: dict[str, FactEntry], scope: str, subject: str, *path: str | int) -> dict[str, Fact]:
@@ -64,6 +65,16 @@ def gather(record: CaseRecord) -> tuple[CaseFacts, Found]:
                 group.entries.append(table(entries, scope, subject, name, "entries", number))
             facts.lists[name] = group
     return facts, problems
+
+
+def _check_day(as_of: str | None, problems: Found) -> None:
+    if as_of is not None:
+        try:
+            day(as_of)
+        except DateError as error:
+            Place(("as_of",), problems).refuse(
+                Code.BAD_DATE, str(error), found=shorten(as_of), expected="YYYY-MM-DD"
+            )
 
 
 def _document_days(record: CaseRecord, problems: Found) -> dict[str, Span]:

@@ -1,5 +1,6 @@
 """Load a case record from a YAML or JSON file, telling everything that is wrong with it at once."""
 
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -10,10 +11,10 @@ from candidacy.case.catalogue import LISTS, catalogue
 from candidacy.case.facts import CaseFacts
 from candidacy.case.gather import gather
 from candidacy.case.record import CaseRecord, Document, EntryList, FactEntry
-from candidacy.dates import DateError, day
 from candidacy.digest import digest
-from candidacy.errors import CaseError, Code, InputError, Problem, shorten
-from candidacy.files import Node, parse, plain_text, read_text, validate
+from candidacy.errors import CaseError, Code, InputError, Problem
+from candidacy.files import MAX_PROBLEMS, Node, parse_collecting, plain_text, read_text
+from candidacy.shape import validate
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,13 +46,15 @@ def load_case(path: Path | str) -> Case:
 def parse_case(text: str, name: str = "case") -> Case:
     """Load a case record from YAML or JSON text; see `load_case`."""
     try:
-        tree = parse(text, name)
+        tree, problems = parse_collecting(text, name)
     except InputError as error:
         raise CaseError(error.problems) from None
     try:
         record = validate(CaseRecord, tree, name, _known_keys)
     except InputError as error:
-        raise CaseError(_with_content(error, tree, name)) from None
+        problems += error.problems
+    if problems:
+        raise CaseError(_with_content(problems, tree, name))
     return _finish(record, tree, name)
 
 
@@ -62,16 +65,13 @@ def case_from_record(record: CaseRecord, name: str = "case") -> Case:
 
 def _finish(record: CaseRecord, tree: Node | None, name: str) -> Case:
     facts, found = gather(record)
-    problems = [_placed(problem, path, tree, name) for path, problem in found]
-    if record.as_of is not None:
-        try:
-            day(record.as_of)
-        except DateError as error:
-            problem = Problem(Code.BAD_DATE, str(error), field="as_of", found=shorten(record.as_of))
-            problems.append(_placed(problem, ("as_of",), tree, name))
-    if problems:
-        raise CaseError(sorted(problems, key=lambda p: (p.line, p.column)))
+    if found:
+        raise CaseError(_in_order(_placed(problem, path, tree, name) for path, problem in found))
     return Case(record, facts, digest(record.plain()), name)
+
+
+def _in_order(problems: Iterable[Problem]) -> list[Problem]:
+    return sorted(dict.fromkeys(problems), key=lambda p: (p.line, p.column))[:MAX_PROBLEMS]
 
 
 def _placed(problem: Problem, path: tuple[str | int, ...], tree: Node | None, name: str) -> Problem:
@@ -81,39 +81,63 @@ def _placed(problem: Problem, path: tuple[str | int, ...], tree: Node | None, na
     return replace(problem, file=name, line=line, column=column)
 
 
-def _with_content(error: InputError, tree: Node, name: str) -> list[Problem]:
+def _with_content(problems: list[Problem], tree: Node, name: str) -> list[Problem]:
     """Add what the catalogue finds in the well-formed parts, so that one run shows everything."""
-    problems = list(error.problems)
+    refused = [".".join(map(str, path)) for path in _refused(tree)]
     data = tree.plain()
+    found = list(problems)
     if isinstance(data, dict):
-        partial = _well_formed(data)
-        if partial is not None:
-            _, found = gather(partial)
-            problems += [_placed(problem, path, tree, name) for path, problem in found]
-    return sorted(dict.fromkeys(problems), key=lambda p: (p.line, p.column))
+        _, more = gather(_well_formed(data))
+        found += [_placed(problem, path, tree, name) for path, problem in more]
+    return _in_order(p for p in found if not _follows(p, refused))
 
 
-def _well_formed(data: dict[str, Any]) -> CaseRecord | None:
+def _follows(problem: Problem, refused: list[str]) -> bool:
+    """Whether a finding only repeats that a scalar could not be read, which has been told already."""
+    if problem.code not in (Code.MISSING_KEY, Code.WRONG_TYPE) or not problem.field:
+        return False
+    return any(f"{path}.".startswith(f"{problem.field}.") for path in refused)
+
+
+def _refused(tree: Node) -> Iterator[tuple[str | int, ...]]:
+    stack: list[tuple[tuple[str | int, ...], Node]] = [((), tree)]
+    while stack:
+        path, node = stack.pop()
+        if node.refused:
+            yield path
+        elif isinstance(node.value, dict):
+            stack += [((*path, key), part) for key, part in node.value.items()]
+        elif isinstance(node.value, list):
+            stack += [((*path, number), part) for number, part in enumerate(node.value)]
+
+
+def _well_formed(data: dict[str, Any]) -> CaseRecord:
+    """The parts of a record that have the right shape; parts that do not are left out or emptied."""
+
+    def mapping(part: Any) -> dict[str, Any]:
+        return part if isinstance(part, dict) else {}
+
     def keep(table: Any) -> dict[str, Any]:
-        return {k: v for k, v in table.items() if _fits(FactEntry, v)} if isinstance(table, dict) else {}
+        return {k: v for k, v in mapping(table).items() if _fits(FactEntry, v)}
 
-    documents = data.get("documents")
-    documents = documents if isinstance(documents, dict) else {}
-    discs = data.get("discs")
-    discs = discs if isinstance(discs, dict) else {}
-    try:
-        return CaseRecord.model_validate(
-            {
-                "schema_version": "1",
-                "id": "partial",
-                "documents": {k: v for k, v in documents.items() if _fits(Document, v)},
-                "patient": keep(data.get("patient")),
-                "discs": {level: keep(table) for level, table in discs.items()},
-                **{name: data[name] for name in LISTS if _fits(EntryList, data.get(name))},
-            }
-        )
-    except ValueError:
-        return None
+    lists: dict[str, Any] = {}
+    for name in LISTS:
+        entries = mapping(data.get(name)).get("entries")
+        if isinstance(entries, list):
+            lists[name] = {"entries": [keep(entry) for entry in entries]}
+    documents = mapping(data.get("documents"))
+    as_of = data.get("as_of")
+    return CaseRecord.model_validate(
+        {
+            "schema_version": "1",
+            "id": "partial",
+            "as_of": as_of if isinstance(as_of, str) else None,
+            "documents": {k: v if _fits(Document, v) else {"kind": "other"} for k, v in documents.items()},
+            "patient": keep(data.get("patient")),
+            "discs": {level: keep(table) for level, table in mapping(data.get("discs")).items()},
+            **lists,
+        }
+    )
 
 
 def _fits(model: type[Any], value: Any) -> bool:

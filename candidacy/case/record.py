@@ -43,7 +43,7 @@ FORMS = (
 
 
 class Strict(BaseModel):
-    model_config = ConfigDict(strict=True, frozen=True, extra="forbid")
+    model_config = ConfigDict(strict=True, frozen=True, extra="forbid", allow_inf_nan=False)
 
 
 class FactEntry(Strict):

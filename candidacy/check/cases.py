@@ -13,12 +13,13 @@ from candidacy.check.findings import Findings
 from candidacy.dates import day
 from candidacy.errors import CaseError, Code, InputError, RuleError
 from candidacy.evaluate import CompiledCriterion, Reading, Trace
-from candidacy.files import Node, read_tree, validate
+from candidacy.files import Node, read_tree
 from candidacy.missing import open_leaves
 from candidacy.rules.conditions import NUMERIC, Scalar
 from candidacy.rules.library import Library
 from candidacy.rules.resolved import ResolvedCriterion, ResolvedParameter, value_problem
 from candidacy.rules.schema import Criterion, Day, Outcome, ParameterChange, Standing
+from candidacy.shape import validate
 from candidacy.truth import Truth
 from candidacy.values import Options
 from candidacy.view import View

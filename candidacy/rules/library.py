@@ -18,7 +18,7 @@ from pydantic import BaseModel, Field
 from candidacy.case.catalogue import Strict
 from candidacy.digest import digest, file_digest
 from candidacy.errors import Code, InputError, Problem, RuleError, shorten
-from candidacy.files import Node, nearest, read_tree, validate
+from candidacy.files import Node, nearest, read_tree
 from candidacy.rules.conditions import Condition
 from candidacy.rules.resolved import ResolvedCriterion, ResolvedParameter, RuleSet, Tables, value_problem
 from candidacy.rules.schema import (
@@ -35,6 +35,7 @@ from candidacy.rules.schema import (
     Source,
     Table,
 )
+from candidacy.shape import validate
 from candidacy.shipped import rulesets_folder
 
 _Model = TypeVar("_Model", bound=BaseModel)
