@@ -60,8 +60,8 @@ def _phrase(assessment: Assessment, result: CriterionResult) -> str:
             if disc.considered is not Truth.NOT_MET
             and disc.decision.standing not in ("candidate", "borderline")
         ]
-        detail = "; ".join(d for d in discs if d)
-        return f"“{title}” {word}" + (f" ({detail})" if detail else "")
+        detail = "; ".join(d for d in discs if d) or "; ".join(because_words(result)[:1])
+        return f"“{title}” {word} ({detail})"
     return f"“{title}” {word} ({'; '.join(because_words(result)[:2])})"
 
 
