@@ -474,19 +474,3 @@ class _Compiler:
         assert over is not None
         limits, names = self._operands(over.value, over.low, over.high)
         return _ElapsedTest(over.since, over.until, over.unit, over.op, limits, names)
-
-
-def possible_operators(element: Element) -> frozenset[str]:
-    """Operators that make sense for an element; the loader refuses the others."""
-    comparisons = frozenset(("at_least", "at_most", "more_than", "less_than", "between"))
-    codes = frozenset(("is", "is_not", "one_of", "none_of"))
-    known = frozenset(("known",))
-    if element.kind in ("number", "integer"):
-        return comparisons | known | (codes if element.kind == "integer" else frozenset())
-    if element.kind == "choice":
-        return codes | known | (comparisons if element.ordered else frozenset())
-    if element.kind == "boolean":
-        return frozenset(("is", "known"))
-    if element.kind == "members":
-        return frozenset(("contains", "contains_any", "empty", "known"))
-    return known

@@ -1,6 +1,7 @@
 """The cases beside a criterion: load them, run them, and see which boundaries they cover."""
 
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -11,13 +12,14 @@ from candidacy.case.load import case_from_record
 from candidacy.case.record import CaseRecord, EntryList, FactTable
 from candidacy.check.findings import Findings
 from candidacy.dates import day
-from candidacy.errors import CaseError, Code, InputError, RuleError
+from candidacy.errors import CaseError, Code, InputError, Problem, RuleError
 from candidacy.evaluate import CompiledCriterion, Reading, Trace
 from candidacy.files import Node, read_tree
 from candidacy.missing import open_leaves
-from candidacy.rules.conditions import NUMERIC, Scalar
+from candidacy.rules.conditions import NUMERIC, Scalar, walk
+from candidacy.rules.fit import misfits
 from candidacy.rules.library import Library
-from candidacy.rules.resolved import ResolvedCriterion, ResolvedParameter, value_problem
+from candidacy.rules.resolved import ResolvedCriterion, as_declared, value_problem
 from candidacy.rules.schema import Criterion, Day, Outcome, ParameterChange, Standing
 from candidacy.shape import validate
 from candidacy.truth import Truth
@@ -90,8 +92,7 @@ def run_case(library: Library, criterion: Criterion, case: CriterionCase) -> Rea
     """
     subject = case.subject or ("patient" if criterion.subject == "patient" else "L4-L5")
     loaded = case_from_record(_record(case, subject), case.name)
-    settings = {name: setting.value for name, setting in library.settings().items()}
-    view = View(loaded.facts, day(case.as_of), settings | case.settings, library.tables())
+    view = View(loaded.facts, day(case.as_of), _settings(library, case), library.tables())
     view.settle_discs({level: Options(frozenset((s,))) for level, s in case.disc_standings.items()})
     return CompiledCriterion(_resolve(criterion, case)).read(view, subject)
 
@@ -136,27 +137,37 @@ def _scope(element: Any) -> str:
     return element.scope if element is not None else "unknown"
 
 
+def _settings(library: Library, case: CriterionCase) -> dict[str, Any]:
+    declared = library.settings()
+    for name, value in case.settings.items():
+        if name not in declared:
+            raise RuleError([_no_such("setting", name, list(declared))])
+        problem = value_problem(declared[name], value, name, case.name)
+        if problem is not None:
+            raise RuleError([problem])
+    return {name: setting.value for name, setting in declared.items()} | case.settings
+
+
 def _resolve(criterion: Criterion, case: CriterionCase) -> ResolvedCriterion:
-    parameters = {n: ResolvedParameter(n, p.value, p.unit, p) for n, p in criterion.parameters.items()}
+    item = as_declared(criterion)
+    parameters = dict(item.parameters)
     for name, value in case.parameters.items():
         if name not in parameters:
-            raise RuleError([_unknown_parameter(name, criterion)])
+            raise RuleError([_no_such("parameter", name, list(parameters))])
         declared = parameters[name].declared
         problem = value_problem(declared, value, name, criterion.id)
         if problem is not None:
             raise RuleError([problem])
         change = ParameterChange(value=value, unit=declared.unit, reason="case", cites=declared.cites)
-        parameters[name] = ResolvedParameter(name, value, declared.unit, declared, change)
-    return ResolvedCriterion(criterion, criterion.force, parameters)
+        parameters[name] = replace(parameters[name], value=value, change=change)
+    changed = replace(item, parameters=parameters)
+    for wrong in misfits(changed):
+        raise RuleError([Problem(wrong.code, wrong.message, found=wrong.found, expected=wrong.expected)])
+    return changed
 
 
-def _unknown_parameter(name: str, criterion: Criterion) -> Any:
-    from candidacy.errors import Problem
-
-    return Problem(
-        Code.UNKNOWN_PARAMETER, "the criterion has no such parameter", criterion.id, found=name,
-        expected=", ".join(criterion.parameters),
-    )  # fmt: skip
+def _no_such(what: str, name: str, allowed: list[str]) -> Problem:
+    return Problem(Code.UNKNOWN_PARAMETER, f"no such {what}", field=name, expected=", ".join(allowed))
 
 
 def check_cases(library: Library, criterion: Criterion, path: Path, findings: Findings) -> list[Reading]:
@@ -224,8 +235,6 @@ def _check_coverage(criterion: Criterion, readings: list[Reading], beside: Findi
 
 def _only_presence(criterion: Criterion) -> bool:
     """Criteria that only ask for presence are never undetermined, unless whether they apply is unknown."""
-    from candidacy.rules.conditions import walk
-
     tests = [c for c in walk(criterion.when) if c.element is not None or c.elapsed is not None]
     return all(c.op == "known" for c in tests) and criterion.applies_when is None
 

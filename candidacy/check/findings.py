@@ -4,6 +4,7 @@ from pathlib import Path
 
 from candidacy.errors import Code, Problem
 from candidacy.files import Node
+from candidacy.rules.fit import Misfit
 
 
 class Findings:
@@ -38,3 +39,8 @@ class Findings:
                 next_step,
             )
         )
+
+    def add_misfit(self, misfit: Misfit) -> None:
+        """Add what does not fit the catalogue."""
+        path, code, message, found, expected, next_step = misfit
+        self.add(path, code, message, found=found, expected=expected, next_step=next_step)

@@ -20,7 +20,15 @@ from candidacy.digest import digest, file_digest
 from candidacy.errors import Code, InputError, Problem, RuleError, shorten
 from candidacy.files import Node, nearest, read_tree
 from candidacy.rules.conditions import Condition
-from candidacy.rules.resolved import ResolvedCriterion, ResolvedParameter, RuleSet, Tables, value_problem
+from candidacy.rules.fit import misfits
+from candidacy.rules.resolved import (
+    ResolvedCriterion,
+    ResolvedParameter,
+    RuleSet,
+    Tables,
+    as_declared,
+    value_problem,
+)
 from candidacy.rules.schema import (
     Alternative,
     Citation,
@@ -241,6 +249,9 @@ class Library:
             item = chosen.get(selection.id) or self._default(selection, place, problems)
             if item is not None:
                 chosen[selection.id] = _changed(item, selection, place, problems)
+                for wrong in misfits(chosen[selection.id]) if selection.parameters else ():
+                    problems.add((*place, "parameters"), wrong.code, wrong.message, found=wrong.found,
+                                 expected=wrong.expected)  # fmt: skip
         for name, change in file.settings.items():
             if name not in settings:
                 problems.add(("settings", name), Code.UNKNOWN_PARAMETER, "no such setting", found=name,
@@ -276,7 +287,7 @@ class Library:
         self, selection: Selection, place: tuple[str | int, ...], problems: "_Problems"
     ) -> ResolvedCriterion | None:
         try:
-            criterion = self.criterion(selection.id)
+            item = as_declared(self.criterion(selection.id))
         except RuleError as error:
             if error.problems[0].code is Code.UNKNOWN_CRITERION:
                 problems.add((*place, "id"), Code.UNKNOWN_CRITERION, "no such criterion", found=selection.id,
@@ -284,8 +295,20 @@ class Library:
             else:
                 problems.found += error.problems
             return None
-        parameters = {n: ResolvedParameter(n, p.value, p.unit, p) for n, p in criterion.parameters.items()}
-        return ResolvedCriterion(criterion, criterion.force, parameters)
+        unfit = self._misfits_of(item)
+        problems.found += unfit
+        return None if unfit else item
+
+    def _misfits_of(self, item: ResolvedCriterion) -> list[Problem]:
+        """What of a criterion, as declared, does not fit the catalogue, with its places in its file."""
+        path = self._files.get(item.id)
+        if path is None:
+            return self.base._misfits_of(item) if self.base is not None else []
+        found = _Problems(path, self.tree(path))
+        for wrong in misfits(item):
+            found.add(wrong.path, wrong.code, wrong.message, found=wrong.found, expected=wrong.expected,
+                      next_step=wrong.next_step)  # fmt: skip
+        return found.found
 
 
 def _changed(
@@ -323,14 +346,19 @@ class _Problems:
         self.found: list[Problem] = []
 
     def add(
-        self, path: tuple[str | int, ...], code: Code, message: str, *, found: str = "", expected: str = ""
+        self,
+        path: tuple[str | int, ...],
+        code: Code,
+        message: str,
+        *,
+        found: str = "",
+        expected: str = "",
+        next_step: str = "",
     ) -> None:
         node = self.tree.at(path)
         label = ".".join(str(step) for step in path)
         self.found.append(
-            Problem(
-                code, message, self.name, node.line, node.column, field=label, found=found, expected=expected
-            )
+            Problem(code, message, self.name, node.line, node.column, label, found, expected, next_step)
         )
 
     def stop(self) -> None:

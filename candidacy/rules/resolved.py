@@ -5,9 +5,12 @@ from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import Any
 
+from pydantic import BaseModel
+
 from candidacy.digest import digest
 from candidacy.errors import Code, Problem, RuleError, shorten
 from candidacy.rules.conditions import Scalar
+from candidacy.rules.fit import misfits
 from candidacy.rules.schema import (
     Citation,
     Criterion,
@@ -57,6 +60,12 @@ class ResolvedCriterion:
         return self.criterion.id
 
 
+def as_declared(criterion: Criterion) -> ResolvedCriterion:
+    """A criterion with its own defaults, as no rule set has changed it."""
+    parameters = {n: ResolvedParameter(n, p.value, p.unit, p) for n, p in criterion.parameters.items()}
+    return ResolvedCriterion(criterion, criterion.force, parameters)
+
+
 class Tables:
     """Tables of published values, loaded when a derivation first asks for one."""
 
@@ -103,12 +112,14 @@ class RuleSet:
                             mode="json", by_alias=True, exclude_defaults=True
                         ),
                         "force": item.force,
-                        "parameters": {name: _plain(p.value) for name, p in item.parameters.items()},
+                        "force_change": _dump(item.force_change),
+                        "parameters": {name: _in_use(p) for name, p in item.parameters.items()},
                     }
                     for item in self.criteria
                 ],
                 "decisions": self.decisions.model_dump(mode="json", exclude_defaults=True),
-                "settings": {name: _plain(s.value) for name, s in self.settings.items()},
+                "settings": {name: _in_use(s) for name, s in self.settings.items()},
+                "sources": {key: _dump(source) for key, source in self.sources.items()},
                 "tables": self.tables.digest,
                 "trial": list(self.trial),
             }
@@ -142,7 +153,7 @@ class RuleSet:
         ------
         RuleError
             E304 for a parameter that does not exist, E203 or E205 for a value of the wrong kind or
-            outside the bounds of the parameter.
+            outside the bounds of the parameter, and what `candidacy.rules.fit` finds.
         """
         problems: list[Problem] = []
         criteria = {item.id: item for item in self.criteria}
@@ -172,6 +183,15 @@ class RuleSet:
             )
             changed = replace(parameter, value=value, change=change)
             criteria[criterion_id] = replace(item, parameters={**item.parameters, name: changed})
+        for criterion_id in dict.fromkeys(criterion_id for criterion_id, _ in changes):
+            for wrong in misfits(criteria[criterion_id]) if criterion_id in criteria else ():
+                field = f"{criterion_id}.{wrong.path[-1]}"
+                problems.append(
+                    Problem(
+                        wrong.code, wrong.message, self.path or self.id, field=field, found=wrong.found,
+                        expected=wrong.expected,
+                    )
+                )  # fmt: skip
         if problems:
             raise RuleError(problems)
         trial = (*self.trial, *sorted(f"{c}.{p} = {_plain(v)}" for (c, p), v in changes.items()))
@@ -228,6 +248,14 @@ def value_problem(
             expected=", ".join(choices),
         )
     return None
+
+
+def _dump(part: BaseModel | None) -> Any:
+    return part.model_dump(mode="json", exclude_defaults=True) if part is not None else None
+
+
+def _in_use(parameter: ResolvedParameter) -> list[Any]:
+    return [_plain(parameter.value), parameter.unit, _dump(parameter.change)]
 
 
 def _plain(value: object) -> object:
