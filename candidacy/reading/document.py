@@ -181,7 +181,7 @@ def _pieces(text: str, start: int, end: int, lex: Lexicon) -> list[tuple[int, in
         at = _BULLET.match(text, after, end).end()  # type: ignore[union-attr]
     if text[at:end].strip():
         cuts.append((at, end, False))
-    return [c for c in cuts if text[c[0] : c[1]].strip()]
+    return [c for c in cuts if any(ch.isalnum() for ch in text[c[0] : c[1]])]
 
 
 def _ends_sentence(text: str, start: int, stop: int, after: int, end: int, lex: Lexicon) -> bool:

@@ -4,6 +4,7 @@ It knows spelling of places only; which finding belongs to which place is decide
 """
 
 import re
+from functools import lru_cache
 from typing import NamedTuple
 
 _DASH = r"\-/–—‐‑−\\_"
@@ -106,6 +107,7 @@ def _vertebrae(text: str) -> list[str]:
     return found
 
 
+@lru_cache(maxsize=4096)
 def read_place(text: str) -> Place:
     """Turn one matched level expression into the discs or the vertebra it names.
 

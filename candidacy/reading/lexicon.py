@@ -87,7 +87,7 @@ class Lexicon:
         for row in words:
             for spelling in (row["word"], *row["variants"]):
                 known[spelling] = row["word"]
-                if row.get("fuzzy", True) and len(spelling) >= 6:
+                if row.get("fuzzy", True) and len(spelling) >= 5:
                     guess[spelling] = row["word"]
         self.spell = Speller(known, guess, data["not_typos"])
         self.trie: Node = {}

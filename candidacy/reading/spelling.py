@@ -69,7 +69,7 @@ class Speller:
         if word.endswith("'s"):
             return self._find(word[:-2])
         size = len(word)
-        if size < 6 or word in self._correct or not word.isalpha():
+        if size < 4 or word in self._correct or not word.isalpha():
             return word
         limit = 1 if size < 9 else 2
         letters = frozenset(word)
