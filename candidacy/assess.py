@@ -12,7 +12,7 @@ from candidacy import __version__
 from candidacy.case.catalogue import catalogue
 from candidacy.case.load import Case
 from candidacy.engine.choose import chainer_for, engine_version
-from candidacy.engine.decision import Decision, Ground
+from candidacy.engine.decision import Decision, Ground, PossibleStandings
 from candidacy.errors import EngineError
 from candidacy.evaluate import CompiledCriterion, Reading
 from candidacy.missing import Missing, missing_facts
@@ -60,6 +60,7 @@ class Assessor:
         self._disc = [CompiledCriterion(i) for i in items if i.criterion.subject == "disc"]
         self._chainer, self._engine_notice = chainer_for(rule_set.decisions, engine)
         self._engine = engine_version(self._chainer)
+        self._possible = PossibleStandings(rule_set.decisions)
 
     def view(self, case: Case, as_of: date) -> View:
         """The case as this rule set sees it on a day."""
@@ -86,10 +87,11 @@ class Assessor:
         standings: dict[str, Options] = {}
         for level in levels:
             read = [CriterionResult(c.read(view, level), c.resolved) for c in self._disc]
-            decision = self._chainer.decide(_grounds(read), {})
+            grounds = _grounds(read)
+            decision = self._chainer.decide(grounds, {})
             considered = view.fact("considered_for_treatment", level).value
             discs.append(DiscResult(level, _truth(considered), decision))
-            standings[level] = _possible_standings(decision.standing)
+            standings[level] = Options(self._possible.of(grounds))
             results += read
         view.settle_discs(standings)
         patient = [CriterionResult(c.read(view, "patient"), c.resolved) for c in self._patient]
@@ -121,15 +123,14 @@ class Assessor:
                 f"The rule set {self.rule_set.id} has status {self.rule_set.file.status}: "
                 "it has not been approved for use by a local committee."
             )
-        notices += case.facts.questioned
-        for fact in case.facts.stated():
-            day = fact.provenance.day
-            if day is not None and day.low > view.today.high:
-                label = catalogue()[fact.element].label
-                notices.append(
-                    f"{label} of {fact.subject} is dated {fact.provenance.day_words}, after the as-of date"
-                )
-        return tuple(notices)
+        later = [
+            f"{catalogue()[fact.element].label} of {fact.subject} is dated {fact.provenance.day_words}, "
+            "after the as-of date"
+            for fact in case.facts.stated()
+            if fact.provenance.day is not None and fact.provenance.day.low > view.today.high
+        ]
+        # sorted, because the order of facts in a file must not show in the answer
+        return (*notices, *sorted(case.facts.questioned), *sorted(later))
 
 
 def _grounds(results: list[CriterionResult]) -> list[Ground]:
@@ -138,13 +139,6 @@ def _grounds(results: list[CriterionResult]) -> list[Ground]:
 
 def _truth(value: object) -> Truth:
     return Truth.MET if value == TRUE else Truth.NOT_MET if value == FALSE else Truth.UNKNOWN
-
-
-def _possible_standings(standing: str) -> Options:
-    """An incomplete disc may still become anything; a counted standing is settled only when no fact can move it."""
-    if standing == "incomplete":
-        return Options(frozenset(("incomplete", "candidate", "borderline", "not_candidate", "urgent")))
-    return Options(frozenset((standing,)))
 
 
 def _once(results: list[CriterionResult]) -> None:

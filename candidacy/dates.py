@@ -107,7 +107,15 @@ def months_between(earlier: Span, later: Span) -> Span:
 def years_between(earlier: Span, later: Span) -> Span:
     """Completed years from one (perhaps partial) date to another; ages are counted this way."""
     months = months_between(earlier, later)
-    return Span(months.low // 12, months.high // 12)
+    return Span(int(months.low / 12), int(months.high / 12))  # towards zero, as months are counted
+
+
+def within_months(then: date, limit: int, today: date) -> bool:
+    """Whether ``today`` is at most ``limit`` calendar months after ``then``; exactly that many still count."""
+    if then >= today:
+        return True
+    passed = whole_months(then, today)
+    return passed < limit or (passed == limit and _month_after(then, limit) == today)
 
 
 def words(span: Span) -> str:

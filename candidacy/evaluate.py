@@ -5,12 +5,12 @@ Pure: no input or output, no clock. A criterion is compiled once per rule set an
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
-from math import inf
+from math import ceil, floor, inf
 from typing import Any, NamedTuple, Protocol
 
 from candidacy.case.catalogue import Element, catalogue
 from candidacy.case.facts import Fact
-from candidacy.dates import days_between, months_between
+from candidacy.dates import days_between, months_between, years_between
 from candidacy.derive.arithmetic import tidy
 from candidacy.rules.conditions import Condition, Operand, ParameterRef
 from candidacy.rules.resolved import ResolvedCriterion, ResolvedParameter
@@ -152,8 +152,16 @@ def _comparison(element: Element, op: str, limits: tuple[Any, ...]) -> Callable[
 
 
 def any_of_points(span: Span, points: tuple[float, ...]) -> Truth:
-    """Whether a number is one of a few; an imprecise one is settled only if no point is possible."""
-    return any_of(span.equals(point) for point in points)
+    """Whether a whole number is one of a few; an imprecise one may be any whole number of its range."""
+    if not span.bounded or span.high - span.low > _MOST_GRADES:
+        return any_of(span.equals(point) for point in points)
+    possible = [n for n in range(ceil(span.low), floor(span.high) + 1) if span.may_be(n)]
+    among = [n in points for n in possible]
+    return Truth.MET if among and all(among) else Truth.UNKNOWN if any(among) else Truth.NOT_MET
+
+
+# More whole numbers than any grade or score has; a wider range is not spelled out.
+_MOST_GRADES = 1000
 
 
 def _codes(element: Element, op: str, limits: tuple[Any, ...]) -> Iterable[Any]:
@@ -318,8 +326,7 @@ def elapsed(start: Span, end: Span, unit: str) -> Span:
     if unit in ("day", "week"):
         days = days_between(start, end)
         return days if unit == "day" else Span(tidy(days.low / 7), tidy(days.high / 7))
-    months = months_between(start, end)
-    return months if unit == "month" else Span(months.low // 12, months.high // 12)
+    return months_between(start, end) if unit == "month" else years_between(start, end)
 
 
 def _comparison_of_numbers(op: str, limits: tuple[Any, ...]) -> Callable[[Span], Truth]:

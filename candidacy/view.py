@@ -6,7 +6,7 @@ from typing import Any
 
 from candidacy.case.catalogue import LEVELS, STANDARD_LEVELS, catalogue
 from candidacy.case.facts import CaseFacts, Fact
-from candidacy.dates import add, days_between
+from candidacy.dates import days_between, within_months
 from candidacy.derive import work_out
 from candidacy.errors import EngineError
 from candidacy.truth import Truth
@@ -139,12 +139,11 @@ class View:
 
 
 def _months_at_most(day: Span, today: Span, limit: int) -> Truth:
-    """At most n months old: the same day n months later has not passed (exactly n months still count)."""
-    latest_oldest = add(date.fromordinal(int(day.low)), limit, "month").toordinal()
-    latest_newest = add(date.fromordinal(int(day.high)), limit, "month").toordinal()
-    if today.low <= latest_oldest:
+    now = date.fromordinal(int(today.low))
+    if within_months(date.fromordinal(int(day.low)), limit, now):
         return Truth.MET
-    return Truth.NOT_MET if today.low > latest_newest else Truth.UNKNOWN
+    newest_within = within_months(date.fromordinal(int(day.high)), limit, now)
+    return Truth.UNKNOWN if newest_within else Truth.NOT_MET
 
 
 def _in_order(levels: set[str]) -> tuple[str, ...]:

@@ -4,7 +4,9 @@ The direct chainer is the oracle for the other one in tests, and serves where du
 imported. Both get only closed words: ids, forces, outcomes, standings.
 """
 
-from collections.abc import Mapping, Sequence
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
+from itertools import combinations, product
 from typing import NamedTuple, Protocol
 
 from candidacy.errors import EngineError
@@ -78,3 +80,53 @@ class DirectChainer:
         if deciding is None:
             raise EngineError(f"no decision rule of {self._order.id} applies")
         return Decision(deciding.standing, deciding.id, tuple(fired))
+
+
+class PossibleStandings:
+    """Every standing a disc may still come to as its undetermined outcomes become known.
+
+    Only which outcomes occur in which force can matter to a decision rule. So each force with undetermined
+    outcomes is supposed to end in any mixture of pass, fail and undetermined, and every standing that follows
+    is kept; the present one is among them. Nothing undetermined leaves exactly the present one.
+    """
+
+    def __init__(self, order: DecisionOrder) -> None:
+        self._rules = [
+            (rule.standing, not rule.when, frozenset((p.force, p.outcome) for p in rule.when if p.force))
+            for rule in order.rules
+        ]
+        self._forces = {force for _, _, wanted in self._rules for force, _ in wanted}
+        self._kept: dict[
+            tuple[frozenset[tuple[str, str]], frozenset[tuple[str, int]]], frozenset[Standing]
+        ] = {}
+
+    def of(self, grounds: Sequence[Ground]) -> frozenset[Standing]:
+        """The standings possible with these outcomes."""
+        known = frozenset((g.force, g.outcome) for g in grounds if g.outcome != "undetermined")
+        count = Counter(g.force for g in grounds if g.outcome == "undetermined" and g.force in self._forces)
+        key = known, frozenset((force, min(number, len(_OUTCOMES))) for force, number in count.items())
+        found = self._kept.get(key)
+        if found is None:
+            found = self._kept[key] = frozenset(self._ends(*key))
+        return found
+
+    def _ends(
+        self, known: frozenset[tuple[str, str]], unknown: frozenset[tuple[str, int]]
+    ) -> Iterator[Standing]:
+        mixtures = [
+            [
+                {(force, o) for o in some}
+                for size in range(1, number + 1)
+                for some in combinations(_OUTCOMES, size)
+            ]
+            for force, number in sorted(unknown)
+        ]
+        for chosen in product(*mixtures):
+            state = known.union(*chosen)
+            for standing, always, wanted in self._rules:
+                if always or wanted & state:
+                    yield standing
+                    break
+
+
+_OUTCOMES = ("pass", "fail", "undetermined")
