@@ -20,6 +20,8 @@ _JOIN = frozenset(
     "respective neural nerve proximal significant any central in degree".split()
 )
 _SEV_STOP = frozenset((",", ";", ":", ".", "and", "or", "but", "with", "&", "of", "at", "causing", "to", "the", ")"))
+_QUIET = frozenset(("change", "joint", "degenerate", "abnormality"))
+_AND_NOT = frozenset(("and", "or", "but", "not", "/", ",", "without", "possibly", "even", "mildly"))
 _RANK = {"mild": 0, "moderate": 1, "severe": 2}
 
 
@@ -207,9 +209,25 @@ def _link(act: Match, parts: Parts, lex: Lexicon, taken: set[int], found: list[M
         taken.update(o.start for o in ahead)
         _emit(act, ahead, False, parts, pairs, found)
     elif not back:
-        back = _backward(act, parts, wanted, taken, _near)
+        back = _backward(act, parts, wanted, taken, _near if len(parts.acts) > 1 else _alone)
         if back:
             _emit(act, back, True, parts, pairs, found)
+        else:
+            _share_object(act, parts, wanted, pairs, found)
+
+
+def _share_object(
+    act: Match, parts: Parts, wanted: frozenset[str], pairs: dict[tuple[str, str], Pair], found: list[Mention]
+) -> None:
+    """``abutting but not displacing the S1 root``: the first action has the object of the second."""
+    after = next((a for a in parts.acts if a.start >= act.end and a.entry.kind == act.entry.kind), None)
+    if after is None or not all(w in _AND_NOT for w in parts.words[act.end : after.start]):
+        return
+    ahead = _forward(after, parts, wanted, pairs)
+    if ahead:
+        _emit(act, ahead, False, parts, pairs, found)
+        for m in found[-len(ahead) :]:
+            m.end = act.end
 
 
 def _direct(gap: list[str], start: int, parts: Parts) -> bool:
@@ -219,7 +237,7 @@ def _direct(gap: list[str], start: int, parts: Parts) -> bool:
         return False
     at = start
     for w in gap:
-        if w not in _COPULA and w not in ("left", "right", "bilateral", "<disc>", "level", "not", "no", "now", "widely", "to") and not any(
+        if w not in _COPULA and w not in ("left", "right", "bilateral", "<disc>", "level", "not", "no", "now", "widely", "to", "degenerative", "diffuse", "diffusely") and not any(
             s <= at < e for s, e, _ in parts.severities
         ):
             return False
@@ -231,15 +249,17 @@ def _near(gap: list[str], start: int, parts: Parts) -> bool:
     return len(gap) <= 4 and not any(w in (",", ";", "with", "and", "causing", "but", "(") for w in gap)
 
 
+def _alone(gap: list[str], start: int, parts: Parts) -> bool:
+    return len(gap) <= 6 and not any(w in (";", "with", "and", "causing", "but", "(") for w in gap)
+
+
 def _blocked(parts: Parts, low: int, high: int, act: Match) -> bool:
     """Say whether another action, a displacement or a clause end stands between two token positions."""
     for h in parts.heads:
         if low <= h.start < high and h.entry.kind in ("displacement", "listhesis", "modic"):
             return True
     for a in parts.acts:
-        if low <= a.start < high and a.start != act.start and a.entry.kind != act.entry.kind:
-            return True
-        if low <= a.start < high and a.start != act.start:
+        if low <= a.start < high and a.start != act.start and a.entry.kind not in _QUIET:
             return True
     for m in parts.mods:
         if low <= m.start < high and m.entry.kind in ("terminate", "assert"):

@@ -36,7 +36,7 @@ def _forward_end(m: Match, parts: Parts, size: int) -> int:
         if at in ends:
             return at
         w = words[at]
-        if w == ";" or w == ":" or w == ".":
+        if w == ";" or w == ":" or w == "." or (w == ")" and "(" not in words[m.end : at]):
             return at
         nxt = words[at + 1] if at + 1 < size else ""
         if w == "seen" and nxt and at > m.end and nxt not in _SEEN_GOES_ON:
@@ -62,7 +62,7 @@ def _backward_start(m: Match, parts: Parts) -> int:
     starts = {t.end for t in parts.mods if t.end <= m.start and t.entry.kind in ("terminate", "assert")}
     at = m.start
     while at > 0 and m.start - at < 14:
-        if at in starts or words[at - 1] in (";", ":", "."):
+        if at in starts or (words[at - 1] in (";", ":", ".") and not (at == m.start and words[at - 1] == ":")):
             return at
         at -= 1
     return at

@@ -38,6 +38,8 @@ def expected(discs: dict[str, str]) -> set[tuple[str, str, str]]:
 
 @pytest.mark.parametrize("case", CASES, ids=[c["text"][:60].replace("\n", " ") for c in CASES])
 def test_passage_gives_its_present_findings_and_no_other(case: dict) -> None:
+    if "limit" in case:
+        pytest.xfail(case["limit"])
     found = marks(read_text(case["text"]))
     assert present(found["discs"]) == expected(case["discs"])  # type: ignore[arg-type]
     for field, value in case.get("whole", {}).items():
