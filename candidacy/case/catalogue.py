@@ -98,6 +98,9 @@ class Element(Strict):
         Worked out from other elements by a function of ``candidacy.derive``.
     statable
         May also be written into a case record directly.
+    inputs
+        Sets of elements of the same subject, each of which is enough to work it out; a record that states
+        all of one set and the derived element too says the same thing twice, and is refused.
     """
 
     name: Annotated[str, Field(pattern=r"^[a-z][a-z0-9_]*$")]
@@ -118,6 +121,7 @@ class Element(Strict):
     precision: Precision | None = None
     derived: bool = False
     statable: bool = True
+    inputs: Rows[Rows[str]] = ()
     synonyms: Rows[str] = ()
     levels: bool = False
 
@@ -133,6 +137,8 @@ class Element(Strict):
             raise ValueError("only a choice is ordered")
         if self.kind in ("number", "integer") and self.possible is None:
             raise ValueError("a number needs a possible range")
+        if self.inputs and not (self.derived and self.statable):
+            raise ValueError("only an element that is both derived and statable lists inputs")
         if not self.derived and not self.statable:
             raise ValueError("an element must be statable, derived, or both")
         return self

@@ -33,6 +33,8 @@ def gather(record: CaseRecord) -> tuple[CaseFacts, Found]:
                 if fact is not None:
                     found[name] = fact
                     _question(element, fact, facts.questioned)
+        for name in found:
+            _refuse_twice_told(shelf[name], found, Place((*path, name), problems))
         return found
 
     facts.patient = table(record.patient, "patient", "patient", "patient")
@@ -146,6 +148,21 @@ def _fact(
         return Fact(element.name, subject, None, Why(entry.unknown), provenance)
     value = VALUE_OF[element.kind](element, entry, forms[0], where)
     return None if value is None else Fact(element.name, subject, value, None, provenance)
+
+
+def _refuse_twice_told(element: Element, facts: dict[str, Fact], where: Place) -> None:
+    """A derived element stated beside everything it is worked out from could contradict it unseen."""
+    known = {name for name, fact in facts.items() if fact.value is not None}
+    for inputs in element.inputs:
+        if element.name in known and known.issuperset(inputs):
+            where.refuse(
+                Code.CONTRADICTION,
+                "is stated, and so is everything it is worked out from",
+                found=", ".join(inputs),
+                expected=f"{element.name}, or {' and '.join(inputs)}",
+                next_step="leave one out; where they disagree, check them against the source",
+            )
+            return
 
 
 def _provenance(
