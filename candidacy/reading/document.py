@@ -38,7 +38,7 @@ def lines_of(text: str, lex: Lexicon) -> list[tuple[int, int, bool]]:
     """Give the logical lines as (start, end, blank line before), wrapped lines joined again."""
     raw = [(m.start(), m.end()) for m in _LINES.finditer(text)]
     out: list[tuple[int, int, bool]] = []
-    filled = _is_filled(text, raw)
+    filled = _is_filled(text, raw, lex)
     last_end = 0
     for start, end in raw:
         line = text[start:end]
@@ -56,46 +56,51 @@ def lines_of(text: str, lex: Lexicon) -> list[tuple[int, int, bool]]:
     return out
 
 
-def _is_filled(text: str, raw: list[tuple[int, int]]) -> int:
+def _is_filled(text: str, raw: list[tuple[int, int]], lex: Lexicon) -> int:
     """Give the width at which a word processor wrapped the text, or 0 if the lines end where they like."""
     if len(raw) < 3:
         return 0
-    width = max(len(text[s:e].rstrip()) for s, e in raw)
+    lines = [text[s:e].strip() for s, e in raw]
+    width = max(map(len, lines))
     if not 30 <= width <= 140:
         return 0
-    wraps = broken = 0
-    for (s, e), (s2, e2) in zip(raw, raw[1:], strict=False):
-        line = text[s:e].rstrip()
-        following = text[s2:e2].split(None, 1)
-        if not line or not following or line[-1] in ".:!?;":
+    filled = wraps = broken = 0
+    for line, following in zip(lines, lines[1:], strict=False):
+        if not line or not following:
             continue
-        if len(line) + 1 + len(following[0]) > width:
-            wraps += 1
-        else:
-            broken += 1
-    return width if wraps >= 2 and wraps >= 3 * broken else 0
+        full = len(line) + 1 + len(following.split(None, 1)[0]) > width
+        filled += full
+        if line[-1] in ".:!?;" or line.lower() in lex.headings or lex.modality_words.search(line):
+            continue
+        wraps += full
+        broken += not full
+    return width if wraps and filled >= 2 and wraps >= 4 * broken else 0
 
 
 def _goes_on(before: str, after: str, lex: Lexicon, filled: int) -> bool:
     before = before.rstrip()
-    if before[-1] in ".:!?;" or _ITEM.match(after) or _LEVEL_START.match(after):
-        return before[-1] in ",&" if not _ITEM.match(after) and before[-1] not in ".:!?;" else False
+    tail = before.rsplit("\n", 1)[-1].strip()
+    head = after.split(":", 1)[0].lower() if ":" in after else ""
+    if _ITEM.match(after) or _LEVEL_START.match(after) or " ".join(head.split()) in lex.headings:
+        return before[-1] in ",&" and not _ITEM.match(after)
+    if len(after) <= 40 and lex.modality_words.search(after):
+        return False
+    if before[-1] == ":" and "." in tail[:-1] and not _LEVEL_TAIL.search(tail, 0, len(tail) - 1):
+        return True  # a label wrapped away from its value
+    if filled and len(tail) + 1 + len(after.split(None, 1)[0]) > filled and tail.lower() not in lex.headings:
+        return True
+    if before[-1] in ".:!?;":
+        return False
     if before[-1] in ",&(-/":
         return True
     last = _WORDS.findall(before[-30:])
-    first = _WORDS.match(after)
     if last and last[-1].lower() in lex.dangling:
         return True
+    first = _WORDS.match(after)
     word = first.group().lower() if first else ""
-    if word in lex.continuing:
-        head = after.split(":", 1)[0].lower().strip() if ":" in after else ""
-        return " ".join(head.split()) not in lex.headings
-    if after[0] in "(,)&;.":
+    if word in lex.continuing or after[0] in "(,)&;.":
         return True
-    tail = before.rsplit("\n", 1)[-1]
-    if filled and len(tail.strip()) + 1 + len(after.split(None, 1)[0]) > filled:
-        return True
-    return after[0].islower() and len(tail) >= 45
+    return after[0].islower() and len(tail) >= 45 and word not in lex.starting
 
 
 def sentences(text: str, lex: Lexicon) -> list[Sentence]:

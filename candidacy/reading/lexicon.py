@@ -119,6 +119,7 @@ class Lexicon:
         self.abbreviations = frozenset(structure["abbreviations"])
         self.dangling = frozenset(structure["dangling"])
         self.continuing = frozenset(structure["continuing"])
+        self.starting = frozenset(structure["starting"])
         self.grade_of: dict[str, Grade] = {}
         self.grades: dict[tuple[str, ...], Grade] = {}
         for row in data["grades"]:

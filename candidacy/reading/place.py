@@ -183,6 +183,11 @@ def _by_context(parts: Parts, mentions: Sequence[Mention], ctx: Context, sentenc
         for m in mentions:
             _set(m, ctx.last, "carried")
         return
+    if ctx.heading and sentence.line == ctx.heading_line + 1 and not sentence.fresh and not sentence.item:
+        for m in mentions:
+            if m.kind in CONSEQUENCES and not _denial(m):
+                _set(m, ctx.heading, "carried")
+        return
     if ctx.previous and ctx.previous_line == sentence.line:
         for m in mentions:
             if m.kind in CONSEQUENCES and not _denial(m):
