@@ -93,6 +93,17 @@ def read_text(path: Path, *, limit: int = MAX_BYTES) -> str:
                 )
             ]
         ) from error
+    return text_from_bytes(raw, name, limit=limit)
+
+
+def text_from_bytes(raw: bytes, name: str, *, limit: int = MAX_BYTES) -> str:
+    """Decode the content of a file that was received whole, such as an upload.
+
+    Raises
+    ------
+    InputError
+        E102 too large, E103 not UTF-8 text, E109 empty.
+    """
     if len(raw) > limit:
         raise InputError(
             [

@@ -1,0 +1,121 @@
+"""Changes to a case record, one at a time: each gives a new record and leaves the old one as it was.
+
+Subjects are named as everywhere: ``patient``, a disc ("L4-L5"), or an entry of a list ("medicines[1]").
+"""
+
+import re
+from typing import Any, Literal
+
+from candidacy.case.catalogue import LEVELS, LISTS, Scope
+from candidacy.case.facts import normal_level
+from candidacy.case.record import CaseRecord, Document, EntryList, FactEntry, FactTable
+
+ListName = Literal["medicines", "treatments", "injections", "surgeries", "intradiscal_procedures"]
+_ENTRY = re.compile(r"([a-z_]+)\[([0-9]+)\]\Z")
+
+
+def empty_record(identifier: str = "new-referral") -> CaseRecord:
+    """A record that says nothing yet."""
+    return CaseRecord(schema_version="1", id=identifier)
+
+
+def scope_of(subject: str) -> Scope:
+    """The catalogue scope of a subject."""
+    entry = _ENTRY.match(subject)
+    if entry is not None:
+        return LISTS[entry[1]]
+    return "patient" if subject == "patient" else "disc"
+
+
+def facts_of(record: CaseRecord, subject: str) -> FactTable:
+    """The facts written for a subject; empty where there are none."""
+    entry = _ENTRY.match(subject)
+    if entry is not None:
+        listed = getattr(record, entry[1])
+        return listed.entries[int(entry[2]) - 1] if listed is not None else {}
+    if subject == "patient":
+        return record.patient
+    written = _written_level(record, subject)
+    return record.discs[written] if written is not None else {}
+
+
+def _written_level(record: CaseRecord, level: str) -> str | None:
+    """How the record spells a disc level ("L4/5" is "L4-L5")."""
+    return next((written for written in record.discs if normal_level(written) == level), None)
+
+
+def with_fact(record: CaseRecord, subject: str, element: str, entry: FactEntry | None) -> CaseRecord:
+    """The record with one fact written, or taken out where ``entry`` is ``None``.
+
+    A disc that had no entry gets one; a disc keeps its entry when its last fact is taken out.
+    """
+    table = dict(facts_of(record, subject))
+    if entry is None:
+        table.pop(element, None)
+    else:
+        table[element] = entry
+    place = _ENTRY.match(subject)
+    if place is not None:
+        listed: EntryList = getattr(record, place[1])
+        entries = list(listed.entries)
+        entries[int(place[2]) - 1] = table
+        return _with(record, {place[1]: listed.model_copy(update={"entries": tuple(entries)})})
+    if subject == "patient":
+        return _with(record, {"patient": table})
+    written = _written_level(record, subject) or subject
+    return _with(record, {"discs": _in_order({**record.discs, written: table})})
+
+
+def without_disc(record: CaseRecord, level: str) -> CaseRecord:
+    """The record without a disc's entry."""
+    written = _written_level(record, level)
+    return _with(record, {"discs": {k: v for k, v in record.discs.items() if k != written}})
+
+
+def with_entry(record: CaseRecord, name: ListName) -> CaseRecord:
+    """The record with one more, empty entry in a list; the list is no longer stated to be complete."""
+    listed = getattr(record, name) or EntryList()
+    return _with(record, {name: EntryList(complete=None, entries=(*listed.entries, {}))})
+
+
+def without_entry(record: CaseRecord, name: ListName, number: int) -> CaseRecord:
+    """The record without the entry of that number, counted from 1."""
+    listed: EntryList = getattr(record, name)
+    entries = tuple(e for place, e in enumerate(listed.entries, 1) if place != number)
+    return _with(record, {name: listed.model_copy(update={"entries": entries})})
+
+
+def with_list_complete(record: CaseRecord, name: ListName, complete: bool | None) -> CaseRecord:
+    """The record in which a list is stated to be complete, or not complete, or neither."""
+    listed = getattr(record, name) or EntryList()
+    if complete is None and not listed.entries:
+        return _with(record, {name: None})
+    return _with(record, {name: listed.model_copy(update={"complete": complete})})
+
+
+def with_document(record: CaseRecord, key: str, document: Document) -> CaseRecord:
+    """The record with a document that facts can name as their source."""
+    return _with(record, {"documents": {**record.documents, key: document}})
+
+
+def with_header(record: CaseRecord, **changes: str | bool | None) -> CaseRecord:
+    """The record with another id, title, note or as-of date.
+
+    Raises
+    ------
+    ValueError
+        If the id is not allowed.
+    """
+    return CaseRecord.model_validate(record.model_dump() | changes)
+
+
+def _with(record: CaseRecord, changes: dict[str, Any]) -> CaseRecord:
+    return record.model_copy(update=changes)
+
+
+def _in_order(discs: dict[str, FactTable]) -> dict[str, FactTable]:
+    def place(written: str) -> int:
+        level = normal_level(written)
+        return LEVELS.index(level) if level else len(LEVELS)
+
+    return dict(sorted(discs.items(), key=lambda item: place(item[0])))
