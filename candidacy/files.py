@@ -200,7 +200,7 @@ def parse_collecting(text: str, name: str = "input") -> tuple[Node, list[Problem
         loader = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
         return _build(yaml.parse(text, Loader=loader), name, problems), problems
     except yaml.YAMLError as error:
-        raise InputError([_syntax_problem(error, name)]) from error
+        raise InputError([_syntax_problem(error, text, name)]) from error
 
 
 def _whole_character(escape: re.Match[str]) -> str:
@@ -214,15 +214,18 @@ def _place_of(text: str, position: int) -> tuple[int, int]:
     return before.count("\n") + 1, position - (before.rfind("\n") + 1) + 1
 
 
-def _syntax_problem(error: yaml.YAMLError, name: str) -> Problem:
+def _syntax_problem(error: yaml.YAMLError, text: str, name: str) -> Problem:
     mark = getattr(error, "problem_mark", None)
+    line, column = (mark.line + 1, mark.column + 1) if mark else (0, 0)
+    if line > text.count("\n") + 1:  # the end of the text is told as a line of its own
+        line, column = _place_of(text, len(text))
     found = getattr(error, "problem", None) or str(error)
     return Problem(
         Code.SYNTAX,
         "not valid YAML or JSON",
         name,
-        mark.line + 1 if mark else 0,
-        mark.column + 1 if mark else 0,
+        line,
+        column,
         found=shorten(found, 100),
         next_step="check indentation, colons and quotes at this place",
     )

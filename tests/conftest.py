@@ -1,0 +1,33 @@
+"""What all tests share: how hypothesis runs, and where open data and reference sheets lie."""
+
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from hypothesis import HealthCheck, settings
+
+# No deadline: the machine is shared, and time is measured in tests/bench as ratios, never asserted here.
+settings.register_profile("suite", deadline=None, suppress_health_check=[HealthCheck.too_slow])
+settings.load_profile("suite")
+
+ROOT = Path(__file__).resolve().parents[1]
+SHARED = ROOT.parent / "shared"
+
+
+@pytest.fixture(scope="session")
+def shared() -> Callable[[str], Path]:
+    """Path of a file of the folder ``shared`` beside the project; the test is skipped where it is absent."""
+
+    def path(name: str) -> Path:
+        found = SHARED / name
+        if not found.exists():
+            pytest.skip(f"{name} is not in a folder 'shared' beside this project")
+        return found
+
+    return path
+
+
+@pytest.fixture(scope="session")
+def small_rules() -> Path:
+    """A small library of rules with every operator, for laws and examples; its values are invented for tests."""
+    return ROOT / "tests" / "data" / "rulesets"
