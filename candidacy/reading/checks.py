@@ -57,13 +57,18 @@ def contradictions(findings: Sequence[Finding]) -> tuple[Contradiction, ...]:
             out.append(Contradiction(about, disc, kind, (*said, *denied)))
         if kind in _GRADES and len({f.value for f in said}) > 1:
             out.append(Contradiction("two grades", disc, kind, tuple(said)))
-        if kind in _GRADED and not _overlap(said):
+        if kind in _GRADED and not _overlap(_one_side(said)):
             out.append(Contradiction("two severities", disc, kind, tuple(f for f in said if f.severity)))
         if kind == "displacement" and len({f.value for f in said if f.section == "findings"}) >= 1:
             out += _sections(said, disc, kind)
         if kind in ("displacement", "foraminal_stenosis"):
             out += _sides(said, disc, kind)
     return tuple(out)
+
+
+def _one_side(said: list[Finding]) -> list[Finding]:
+    """Leave out findings of a single side: left and right may well differ."""
+    return [f for f in said if len(f.sides) != 1]
 
 
 def _sections_differ(said: Iterable[Finding], denied: Iterable[Finding]) -> bool:

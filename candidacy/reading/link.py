@@ -5,7 +5,7 @@ Negation, doubt and place come afterwards, in ``scope`` and ``place``.
 
 import copy
 from collections.abc import Callable
-from typing import Any
+from typing import Any, NamedTuple
 
 from candidacy.reading.lexer import Group, Match
 from candidacy.reading.lexicon import Lexicon, Pair
@@ -25,6 +25,14 @@ _AND_NOT = frozenset(("and", "or", "but", "not", "/", ",", "without", "possibly"
 _RANK = {"mild": 0, "moderate": 1, "severe": 2}
 
 
+class Severity(NamedTuple):
+    """Severity words as a half-open range of tokens, with the lowest and highest grade they name."""
+
+    start: int
+    end: int
+    value: tuple[str, ...]
+
+
 class Mention:
     """One finding being put together; positions are token positions of its statement."""
 
@@ -41,6 +49,7 @@ class Mention:
         "rule",
         "scope",
         "severity",
+        "severity_at",
         "severity_graded",
         "sides",
         "start",
@@ -52,6 +61,7 @@ class Mention:
         self.kind, self.value, self.start, self.end, self.rule = kind, value, start, end, rule
         self.status = "present"
         self.severity: tuple[str, ...] = ()
+        self.severity_at: tuple[int, int] | None = None
         self.severity_graded = False
         self.sides: tuple[str, ...] = ()
         self.scope = "disc"
@@ -62,6 +72,13 @@ class Mention:
         self.group: Group | None = None
         self.placed = ""
         self.obj = ""
+
+    def set_severity(self, found: Severity | None) -> None:
+        """Take over severity words; a graded finding takes its value from them."""
+        if found is not None:
+            self.severity, self.severity_at = found.value, (found.start, found.end)
+        if self.severity_graded:
+            self.value = self.severity or "present"
 
     def copy(self) -> "Mention":
         """Make a second mention of the same words, to be placed elsewhere."""
@@ -114,26 +131,26 @@ class Parts:
         self.severities.append((m.start, m.end, value))
 
 
-def severity_before(parts: Parts, at: int, floor: int) -> tuple[str, ...]:
+def severity_before(parts: Parts, at: int, floor: int) -> Severity | None:
     """Find the severity word of the noun phrase that begins at a token, looking left no further than ``floor``."""
     words = parts.words
     for start, end, value in reversed(parts.severities):
         if end > at:
             continue
         if start < floor or at - end > 5:
-            return ()
+            return None
         gap = words[end:at]
         if gap and gap[0] == ",":
             gap = gap[1:]
         if any(w in _SEV_STOP for w in gap):
-            return ()
+            return None
         if any(end <= h.start < at for h in parts.heads):
-            return ()
-        return value
-    return ()
+            return None
+        return Severity(start, end, value)
+    return None
 
 
-def severity_after(parts: Parts, at: int) -> tuple[str, ...]:
+def severity_after(parts: Parts, at: int) -> Severity | None:
     """Find a severity said after the words: ``stenosis is moderate``, ``stenosis (mild)``, ``stenosis, severe``."""
     words = parts.words
     for start, end, value in parts.severities:
@@ -141,17 +158,17 @@ def severity_after(parts: Parts, at: int) -> tuple[str, ...]:
             continue
         gap = words[at:start]
         if len(gap) > 3 or not gap:
-            return ()
+            return None
         if all(w in _COPULA for w in gap) or gap == [","]:
             following = words[end : end + 1]
             if gap == [","] and following and following[0] not in (",", ".", "at", "on", "and", "<disc>"):
-                return ()
+                return None
             nxt = next((m.start for m in (*parts.objs, *parts.heads, *parts.acts) if m.start >= end), None)
             if nxt is not None and nxt - end <= 2 and ("is" not in gap and "are" not in gap and "(" not in gap):
-                return ()
-            return value
-        return ()
-    return ()
+                return None
+            return Severity(start, end, value)
+        return None
+    return None
 
 
 def build(parts: Parts, lex: Lexicon) -> list[Mention]:
@@ -167,7 +184,7 @@ def build(parts: Parts, lex: Lexicon) -> list[Mention]:
         mention.also = e.also
         if e.status:
             mention.status = e.status
-        mention.severity = severity_before(parts, m.start, 0) or severity_after(parts, m.end)
+        mention.set_severity(severity_before(parts, m.start, 0) or severity_after(parts, m.end))
         found.append(mention)
     if parts.acts and parts.objs:
         taken: set[int] = set()
@@ -186,7 +203,7 @@ def _distinct(found: list[Mention]) -> list[Mention]:
     kept: list[Mention] = []
     for m in found:
         for k in kept:
-            if k.kind == m.kind and k.value == m.value and k.start <= m.end and m.start <= k.end and k.obj == m.obj:
+            if k.kind == m.kind and k.value == m.value and k.sides == m.sides and k.start <= m.end and m.start <= k.end and k.obj == m.obj:
                 k.end = max(k.end, m.end)
                 break
         else:
@@ -327,39 +344,52 @@ def _emit(
     act: Match, objs: list[Match], back: bool, parts: Parts, pairs: dict[tuple[str, str], Pair], found: list[Mention]
 ) -> None:
     floor = max((h.end for h in parts.heads if h.end <= objs[0].start and h.end <= act.start), default=0)
-    inherited: tuple[str, ...] = () if back else severity_before(parts, act.start, floor)
+    inherited = None if back else severity_before(parts, act.start, floor)
     last = objs[0]
     for o in objs:
         pair = pairs[act.entry.kind, o.entry.kind]
-        value: Any = pair.value
-        severity: tuple[str, ...] = ()
+        severity: Severity | None = None
         if pair.graded or back:
             low = floor if o is objs[0] else last.end
             severity = severity_before(parts, o.start, low) or inherited
             if back and o is objs[0]:
                 inherited = severity
         if pair.graded and not severity:
-            severity = (_inside(parts, objs[-1].end, act.start) if back else ()) or severity_after(
+            severity = (_inside(parts, objs[-1].end, act.start) if back else None) or severity_after(
                 parts, max(act.end, objs[-1].end)
             )
-        if pair.graded:
-            value = severity or "present"
-        m = Mention(pair.kind, value, min(act.start, o.start), max(act.end, o.end), pair.id)
-        m.severity = severity
+        m = Mention(pair.kind, pair.value, min(act.start, o.start), max(act.end, o.end), pair.id)
         m.severity_graded = pair.graded
+        m.set_severity(severity)
         m.also = pair.also
         m.obj = o.entry.kind
         found.append(m)
+        if pair.graded and severity is not None:
+            _other_side(m, severity, parts, found)
         last = o
 
 
-def _inside(parts: Parts, low: int, high: int) -> tuple[str, ...]:
-    return next((v for s, e, v in parts.severities if low <= s and e <= high), ())
+def _other_side(m: Mention, near: Severity, parts: Parts, found: list[Mention]) -> None:
+    """``severe right and moderate left foraminal stenosis``: two grades, one to each side."""
+    sided = {a.start: a.entry.value for a in parts.attributes if a.entry.kind == "side"}
+    for start, end, value in parts.severities:
+        between = range(end, near.start)
+        sides = [sided[i] for i in between if i in sided]
+        if end <= near.start <= end + 3 and sides and all(i in sided or parts.words[i] in ("and", ",", "/", "&") for i in between):
+            twin = m.copy()
+            twin.set_severity(Severity(start, end, value))
+            twin.sides, m.sides = sides[0], next((sided[i] for i in range(near.end, m.start) if i in sided), ())
+            found.append(twin)
+            return
+
+
+def _inside(parts: Parts, low: int, high: int) -> Severity | None:
+    return next((Severity(s, e, v) for s, e, v in parts.severities if low <= s and e <= high), None)
 
 
 def _describe(m: Mention, parts: Parts) -> None:
     """Collect side, site and containment words of the noun phrase around a mention."""
-    if not parts.attributes:
+    if not parts.attributes or m.sides:
         return
     sides: list[str] = []
     for a in parts.attributes:

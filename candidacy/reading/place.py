@@ -9,7 +9,7 @@ from candidacy.reading import grades
 from candidacy.reading.document import Sentence
 from candidacy.reading.levels import ORDER, above, below, between
 from candidacy.reading.lexer import Group
-from candidacy.reading.link import Mention, Parts, severity_before
+from candidacy.reading.link import Mention, Parts, Severity, severity_before
 
 ALL = ("*all",)
 OTHERS = ("*others",)
@@ -349,7 +349,7 @@ def _inherit(parts: Parts, groups: list[Group], mentions: list[Mention], lead: b
         for m in [m for m in mentions if m.group is following]:
             copy = m.copy()
             if near and m.severity_graded:
-                copy.value = copy.severity = near
+                copy.set_severity(near)
             _set(copy, g.discs, _kind_of_group(g), g)
             extra.append((copy, g))
     for before, g in zip(groups, groups[1:], strict=False):
@@ -362,7 +362,7 @@ def _inherit(parts: Parts, groups: list[Group], mentions: list[Mention], lead: b
         for m in owned:
             copy = m.copy()
             if near and m.severity_graded:
-                copy.value = copy.severity = near
+                copy.set_severity(near)
             elif m.kind == "endplate_change":
                 types = grades.before(parts.words, g.start, 4)[0]
                 copy.value = str(types[0]) if types else copy.value
@@ -371,8 +371,9 @@ def _inherit(parts: Parts, groups: list[Group], mentions: list[Mention], lead: b
     mentions.extend(c for c, _ in extra)
 
 
-def _closing(parts: Parts, low: int, high: int) -> tuple[str, ...]:
-    return next((v for s, e, v in reversed(parts.severities) if low <= s and e <= high and high - e <= 3), ())
+def _closing(parts: Parts, low: int, high: int) -> Severity | None:
+    found = (Severity(s, e, v) for s, e, v in reversed(parts.severities) if low <= s and e <= high and high - e <= 3)
+    return next(found, None)
 
 
 def _by_vertebra(parts: Parts, bones: list[Group], mentions: Sequence[Mention], groups: list[Group]) -> None:

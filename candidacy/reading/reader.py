@@ -165,6 +165,9 @@ def _put(
     report = m.scope == "report"
     discs = () if report else m.discs
     mods = tuple(_modifier(x, tokens) for x in m.mods)
+    if m.severity_at is not None:
+        start, end = m.severity_at
+        mods += (Modifier("severity", "severity", Span(tokens.starts[start], tokens.ends[end - 1])),)
     placed = "report" if report or (m.scope == "both" and not discs) else (m.placed or "unplaced")
     place = Span(tokens.starts[m.group.start], tokens.ends[m.group.end - 1]) if m.group is not None else None
     for disc in discs or ("",):

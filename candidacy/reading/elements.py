@@ -1,0 +1,280 @@
+"""What a reading says, as facts of the case record, each with the words behind it.
+
+The mapping is data (``to_elements.yaml``); here are only the ways in which several findings of one kind join.
+"""
+
+from collections.abc import Iterable, Sequence
+from functools import cache
+from importlib.resources import files
+from typing import Any, NamedTuple
+
+import yaml
+
+from candidacy.case.record import FactEntry
+from candidacy.reading.model import ABSENT, POSSIBLE, PRESENT, Finding, Reading, Span
+
+PATIENT = "patient"
+BY = "report reader"
+_MAX_WORDS = 200
+_SEVERITY = ("none", "mild", "moderate", "severe")
+_USED = frozenset(("findings", "impression", ""))
+_BLANKET = frozenset(("displacement", "canal_stenosis", "neural_compression"))
+_COMPRESSION = frozenset(("sac_compression", "root_compression", "cord_compression", "cauda_compression"))
+_STANDARD = ("L1-L2", "L2-L3", "L3-L4", "L4-L5", "L5-S1")
+
+
+class ReadFact(NamedTuple):
+    """One fact for a case record: of the patient or of a disc, with the findings it rests on."""
+
+    subject: str
+    element: str
+    entry: FactEntry
+    spans: tuple[Span, ...]
+
+
+@cache
+def _mapping() -> dict[str, Any]:
+    text = (files("candidacy.reading") / "data" / "to_elements.yaml").read_text("utf-8")
+    loaded: dict[str, Any] = yaml.safe_load(text)
+    return loaded
+
+
+def facts(reading: Reading, source: str = "") -> tuple[ReadFact, ...]:
+    """Give the facts a case record can take from a reading.
+
+    Parameters
+    ----------
+    source
+        Key of the document in the case record, written into every fact.
+
+    Notes
+    -----
+    A doubtful finding becomes ``unknown: uncertain_in_source``, one that the report contradicts itself on
+    ``unknown: conflicting``; what the report does not state gives no fact.
+    """
+    used = [f for f in reading.findings if f.section in _USED or f.kind == "prior_surgery"]
+    mapping = _mapping()
+    conflicts = {(c.disc, c.kind) for c in reading.contradictions}
+    out: list[ReadFact] = []
+    for disc in _discs(reading, used):
+        for kind, rule in mapping["disc"].items():
+            rows = [f for f in used if f.disc == disc and f.kind == kind] or _blanket(used, kind, disc)
+            _add(out, disc, rule, rows, (disc, kind) in conflicts, reading, source)
+        _ungraded_slip(out, disc, [f for f in used if f.disc == disc and f.kind == "listhesis"], reading, source)
+    for kind, rule in mapping["patient"].items():
+        rows = [f for f in used if f.kind == kind or (kind == "prior_surgery" and f.kind == "implant")]
+        _add(out, PATIENT, rule, rows, ("", kind) in conflicts, reading, source)
+    return tuple(out)
+
+
+def _discs(reading: Reading, used: Sequence[Finding]) -> tuple[str, ...]:
+    """Discs the report speaks of; all five where it denies something of the whole study."""
+    named = [d for d in reading.discs_named]
+    if any(_blanket(used, kind, "") for kind in _BLANKET):
+        named += [d for d in _STANDARD if d not in named]
+    return tuple(d for d in ("T11-T12", "T12-L1", *_STANDARD, "L5-L6", "L6-S1") if d in named)
+
+
+def _blanket(used: Sequence[Finding], kind: str, disc: str) -> list[Finding]:
+    """``No disc herniation`` without a disc's name is said of every lumbar disc."""
+    if kind not in _BLANKET or (disc and disc not in _STANDARD):
+        return []
+    return [f for f in used if f.kind == kind and not f.disc and f.placed == "unplaced" and f.status == ABSENT]
+
+
+def _add(
+    out: list[ReadFact],
+    subject: str,
+    rule: dict[str, Any],
+    rows: Sequence[Finding],
+    conflict: bool,
+    reading: Reading,
+    source: str,
+) -> None:
+    rows = [f for f in rows if f.status in (PRESENT, ABSENT, POSSIBLE)]
+    if not rows:
+        return
+    said = [f for f in rows if f.status == PRESENT]
+    doubted = [f for f in rows if f.status == POSSIBLE]
+    denied = [f for f in rows if f.status == ABSENT]
+    if conflict:
+        form: dict[str, Any] | None = {"unknown": "conflicting"}
+    else:
+        form = _FORMS[rule["form"]](rule, said, doubted, denied, reading)
+    if form is None:
+        return
+    basis = said or doubted or denied
+    spans = tuple(dict.fromkeys(_whole_span(f) for f in (rows if conflict else basis)))
+    words = " … ".join(dict.fromkeys(" ".join(reading.words(s).split()) for s in spans))
+    entry: dict[str, Any] = {**form, "words": words[:_MAX_WORDS], "by": BY}
+    if subject != PATIENT and any(not f.disc for f in basis):
+        entry["note"] = "said of the whole study"
+    if source:
+        entry["source"] = source
+    out.append(ReadFact(subject, rule["element"], FactEntry.model_validate(entry), spans))
+
+
+def _whole_span(f: Finding) -> Span:
+    """The words of a finding with the modifiers that shaped it."""
+    spans = [f.evidence, *(m.span for m in f.modifiers if abs(m.span.start - f.evidence.start) < 120)]
+    return Span(min(s.start for s in spans), max(s.end for s in spans))
+
+
+_UNCERTAIN = {"unknown": "uncertain_in_source"}
+
+
+def _of(values: Iterable[str], order: Sequence[str]) -> dict[str, Any]:
+    """One value, or the open set in the order of the scale."""
+    rest = [v for v in order if v in set(values)]
+    return {"value": rest[0]} if len(rest) == 1 else {"one_of": rest}
+
+
+def _choice(
+    rule: dict[str, Any], said: list[Finding], doubted: list[Finding], denied: list[Finding], reading: Reading
+) -> dict[str, Any] | None:
+    values, order = rule["values"], rule["order"]
+    options = [values[str(f.value)] for f in said if str(f.value) in values]
+    doubts = {v for f in doubted for v in values.get(str(f.value), ())}
+    if options:
+        top = max(options, key=lambda o: (order.index(o[0]), -len(o)))
+        exact = [o for o in options if len(o) == 1 and o[0] in top]
+        chosen = set(max(exact, key=lambda o: order.index(o[0])) if exact and len(top) > 1 else top)
+        more = {v for v in doubts if order.index(v) > max(map(order.index, chosen))}
+        return _of(chosen | more, order)
+    if doubts:
+        return dict(_UNCERTAIN)
+    refused = {v for f in denied for v in values.get(str(f.value), ()) if v not in ("none", "0")}
+    clear = any(f.value in ("none", "absent") for f in denied)
+    rest = order[:1] if clear else [v for v in order if v not in refused]
+    return _of(rest, order) if rest else None
+
+
+def _yes_no(
+    rule: dict[str, Any], said: list[Finding], doubted: list[Finding], denied: list[Finding], reading: Reading
+) -> dict[str, Any] | None:
+    if any(f.value != "absent" for f in said):
+        return {"value": True}
+    if doubted:
+        return dict(_UNCERTAIN)
+    if rule["element"] == "neural_compression" and not any(f.rule in _COMPRESSION for f in denied):
+        return None  # an open foramen alone does not free the sac and the roots
+    return {"value": False} if denied else None
+
+
+def _graded(
+    rule: dict[str, Any], said: list[Finding], doubted: list[Finding], denied: list[Finding], reading: Reading
+) -> dict[str, Any] | None:
+    if said:
+        sets = [_severities(f, rule["open"]) for f in said]
+        if rule.get("worst"):
+            best = max(sets, key=lambda s: (len(s) < 3, max(map(_SEVERITY.index, s))))
+            return _of(best, _SEVERITY)
+        common = set.intersection(*map(set, sets))
+        return _of(common, _SEVERITY) if common else {"unknown": "conflicting"}
+    if doubted:
+        return dict(_UNCERTAIN)
+    limits = [min(map(_SEVERITY.index, f.severity)) for f in denied if f.severity and f.value != "none"]
+    if limits and len(limits) == len(denied):  # "no severe stenosis" leaves the lesser ones open
+        return _of(_SEVERITY[: max(1, min(limits))], _SEVERITY)
+    return {"value": "none"} if denied else None
+
+
+def _severities(f: Finding, ungraded: Sequence[str]) -> tuple[str, ...]:
+    if f.value == "severe":
+        return ("severe",)
+    if not f.severity:
+        return tuple(ungraded)
+    low, high = (_SEVERITY.index(f.severity[i]) for i in (0, -1))
+    return _SEVERITY[low : high + 1]
+
+
+def _number(
+    rule: dict[str, Any], said: list[Finding], doubted: list[Finding], denied: list[Finding], reading: Reading
+) -> dict[str, Any] | None:
+    if not said:
+        return dict(_UNCERTAIN) if doubted else None
+    values = sorted({float(v) for f in said for v in (f.value if isinstance(f.value, tuple) else (f.value,))})
+    if len(values) == 1:
+        return {"value": values[0], "unit": rule["unit"]}
+    return {"between": [values[0], values[-1]], "unit": rule["unit"]}
+
+
+def _grade(
+    rule: dict[str, Any], said: list[Finding], doubted: list[Finding], denied: list[Finding], reading: Reading
+) -> dict[str, Any] | None:
+    if not said:
+        return dict(_UNCERTAIN) if doubted else None
+    values: list[Any] = []
+    for f in said:
+        values += [f.value] if not isinstance(f.value, tuple) else list(f.value)
+    among = rule.get("among", {})
+    values = [v for value in values for v in among.get(value, [value])]
+    if rule.get("integer"):
+        if any(not str(v).isdigit() for v in values):
+            return dict(_UNCERTAIN)  # a double entry such as 4/7 is kept as words
+        values = [int(v) for v in values]
+        low, high = min(values), max(values)
+        return {"value": low} if low == high else {"between": [low, high]}
+    found = list(dict.fromkeys(values))
+    return {"value": found[0]} if len(found) == 1 else {"one_of": found}
+
+
+def _words(
+    rule: dict[str, Any], said: list[Finding], doubted: list[Finding], denied: list[Finding], reading: Reading
+) -> dict[str, Any] | None:
+    return dict(_UNCERTAIN) if said or doubted else None
+
+
+def _site(
+    rule: dict[str, Any], said: list[Finding], doubted: list[Finding], denied: list[Finding], reading: Reading
+) -> dict[str, Any] | None:
+    codes: dict[str, None] = {}
+    for f in said:
+        sides = f.sides or ("right", "left")
+        for site in f.value if isinstance(f.value, tuple) else (str(f.value),):
+            if site == "central" and (not f.sides or f.value == "central"):
+                codes["central"] = None
+            else:
+                codes.update((f"{side}_{site}", None) for side in sides)
+    if not codes:
+        return dict(_UNCERTAIN) if doubted else None
+    found = list(codes)
+    return {"value": found[0]} if len(found) == 1 else {"one_of": found}
+
+
+def _numbering(
+    rule: dict[str, Any], said: list[Finding], doubted: list[Finding], denied: list[Finding], reading: Reading
+) -> dict[str, Any] | None:
+    low = reading.words(said[0].evidence).lower() if said else ""
+    code = next((code for words, code in _mapping()["numbering"] if words in low), "other")
+    return {"value": code} if said else None
+
+
+_FORMS = {
+    "choice": _choice,
+    "yes_no": _yes_no,
+    "graded": _graded,
+    "number": _number,
+    "grade": _grade,
+    "words": _words,
+    "site": _site,
+    "numbering": _numbering,
+}
+
+
+def _ungraded_slip(out: list[ReadFact], disc: str, rows: list[Finding], reading: Reading, source: str) -> None:
+    """A slip without its grade leaves the grade open; a denied one has none."""
+    if any(f.subject == disc and f.element == "meyerding_grade" for f in out):
+        return
+    direction = next((f for f in out if f.subject == disc and f.element == "slip_direction"), None)
+    if direction is None or direction.entry.unknown is not None:
+        return
+    form: dict[str, Any]
+    if direction.entry.value == "none":
+        form = {"value": "none"}
+    elif "none" in (direction.entry.one_of or ()):
+        return
+    else:
+        form = {"one_of": ["I", "II", "III", "IV", "V"]}
+    extra = {"words": direction.entry.words, "by": BY} | ({"source": source} if source else {})
+    out.append(ReadFact(disc, "meyerding_grade", FactEntry.model_validate(form | extra), direction.spans))
