@@ -1,9 +1,10 @@
 """The command line ``candidacy``: finds the command, loads only what it needs, and tells errors plainly.
 
-Exit status: 0 done, 1 rule content or a check found wrong, 2 bad input or usage.
+Exit status: 0 done, 1 rule content found wrong, 2 bad input or usage, 3 a fault of the program.
 """
 
 import importlib
+import os
 import sys
 from typing import Any
 
@@ -105,6 +106,15 @@ def main(arguments: list[str] | None = None) -> None:
     except BrokenPipeError:
         sys.stderr.close()
         sys.exit(0)
+    except Exception as error:
+        if os.environ.get("CANDIDACY_TRACEBACK"):
+            raise
+        click.echo(
+            f"E901 {type(error).__name__}\nThis is a fault of the program, not of your input; no result was given. "
+            "Set CANDIDACY_TRACEBACK=1 to see where it happened.",
+            err=True,
+        )
+        sys.exit(3)
 
 
 if __name__ == "__main__":

@@ -4,13 +4,13 @@ from collections.abc import Callable, Mapping
 from datetime import date
 from typing import Any
 
-from candidacy.case.catalogue import LEVELS, STANDARD_LEVELS, catalogue
+from candidacy.case.catalogue import LEVELS, STANDARD_LEVELS, Element, catalogue
 from candidacy.case.facts import CaseFacts, Fact
 from candidacy.dates import days_between, within_months
 from candidacy.derive import work_out
 from candidacy.errors import EngineError
 from candidacy.truth import Truth
-from candidacy.values import Members, Options, Span, Why
+from candidacy.values import FALSE, TRUE, Members, Options, Span, Why
 
 
 class View:
@@ -63,6 +63,10 @@ class View:
         if element == "disc_standing":
             return self._standing(subject)
         stated = self._tables.get(subject, {}).get(element)
+        if stated is None or stated.value is None:
+            summarised = self._summarised(known, subject)
+            if summarised is not None:
+                return summarised
         if not known.derived or (stated is not None and stated.value is not None):
             return stated or Fact(element, subject, None, Why.NOT_RECORDED)
         derived = work_out(element, self, subject)
@@ -73,6 +77,21 @@ class View:
         return Fact(
             element, subject, derived.value, derived.why, derived_from=derived.read, note=derived.note
         )
+
+    def _summarised(self, known: Element, subject: str) -> Fact | None:
+        """What a summary says about a sign it covers, and a sign about its summary."""
+        summary = self._shelf.covered_by.get(known.name)
+        told = self._stated(summary, subject) if summary else None
+        if told is not None and told.value == FALSE:
+            return Fact(known.name, subject, FALSE, derived_from=(told,))
+        for name in known.covers:
+            sign = self._stated(name, subject)
+            if sign is not None and sign.value == TRUE:
+                return Fact(known.name, subject, TRUE, derived_from=(sign,))
+        return None
+
+    def _stated(self, element: str, subject: str) -> Fact | None:
+        return self._tables.get(subject, {}).get(element)
 
     def _standing(self, level: str) -> Fact:
         if self._standings is None:

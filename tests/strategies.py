@@ -308,7 +308,14 @@ class _Maker:
                     stated.append(element)
                     blocked |= sources
         stated += [e for e in pool if not e.derived and e.name not in blocked]
-        return {e.name: self.fact(e) for e in stated if self.chance(self.mix.stated)}
+        facts = {e.name: self.fact(e) for e in stated if self.chance(self.mix.stated)}
+        for element in pool:
+            # a summary that denies a present sign is refused by the loader
+            if element.covers and _says(facts.get(element.name), False):
+                for sign in element.covers:
+                    if _says(facts.get(sign), True):
+                        del facts[sign]
+        return facts
 
 
 _MAKERS: dict[str, Callable[[_Maker, Element], dict[str, Any]]] = {
@@ -320,6 +327,10 @@ _MAKERS: dict[str, Callable[[_Maker, Element], dict[str, Any]]] = {
     "date": _Maker.date,
     "words": _Maker.words,
 }
+
+
+def _says(entry: dict[str, Any] | None, answer: bool) -> bool:
+    return entry is not None and entry.get("value") is answer
 
 
 def _convert(value: Any, storage: str, given: str) -> Any:

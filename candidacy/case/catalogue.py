@@ -101,6 +101,9 @@ class Element(Strict):
     inputs
         Sets of elements of the same subject, each of which is enough to work it out; a record that states
         all of one set and the derived element too says the same thing twice, and is refused.
+    covers
+        Of a summary answered with true or false ("any sign of cauda equina syndrome"): the single signs it
+        is about. No to the summary is no to each of them; yes to one of them is yes to the summary.
     """
 
     name: Annotated[str, Field(pattern=r"^[a-z][a-z0-9_]*$")]
@@ -122,6 +125,7 @@ class Element(Strict):
     derived: bool = False
     statable: bool = True
     inputs: Rows[Rows[str]] = ()
+    covers: Rows[str] = ()
     synonyms: Rows[str] = ()
     levels: bool = False
 
@@ -137,6 +141,8 @@ class Element(Strict):
             raise ValueError("only a choice is ordered")
         if self.kind in ("number", "integer") and self.possible is None:
             raise ValueError("a number needs a possible range")
+        if self.covers and self.kind != "boolean":
+            raise ValueError("only a summary answered with true or false covers others")
         if self.inputs and not (self.derived and self.statable):
             raise ValueError("only an element that is both derived and statable lists inputs")
         if not self.derived and not self.statable:
@@ -180,6 +186,7 @@ class Catalogue:
                         [Problem(Code.DUPLICATE_KEY, "two elements have this name", found=element.name)]
                     )
                 self._by_name[element.name] = element
+        self.covered_by = {name: e.name for e in self._by_name.values() for name in e.covers}
         self._place = {name: place for place, name in enumerate(self._by_name)}
 
     def __contains__(self, name: object) -> bool:

@@ -231,13 +231,13 @@ def _date(element: Element, entry: FactEntry, form: str, where: Place) -> Value 
     try:
         spans = [date_span(part) for part in parts]
     except DateError as error:
-        where.refuse(Code.BAD_DATE, str(error), found=shorten(raw), expected="YYYY-MM-DD, YYYY-MM or YYYY")
+        where.refuse(Code.BAD_DATE, str(error), found=shown(raw), expected="YYYY-MM-DD, YYYY-MM or YYYY")
         return None
     first, last = spans[0], spans[-1]
     low = float(date.min.toordinal()) if form == "not_after" else first.low
     high = float(date.max.toordinal()) if form == "not_before" else last.high
     if low > high:
-        where.refuse(Code.BAD_DATE, "the range runs backwards", found=shorten(raw))
+        where.refuse(Code.BAD_DATE, "the range runs backwards", found=shown(raw))
         return None
     return Span(low, high)
 

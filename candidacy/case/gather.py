@@ -6,7 +6,7 @@ from candidacy.case.facts import CaseFacts, Fact, FactList, Provenance, normal_l
 from candidacy.case.record import CaseRecord, Document, FactEntry
 from candidacy.dates import DateError, date_span, day
 from candidacy.errors import Code, shorten
-from candidacy.values import Span, Why, number_words
+from candidacy.values import FALSE, TRUE, Span, Why, number_words
 
 
 def gather(record: CaseRecord) -> tuple[CaseFacts, Found]:
@@ -35,6 +35,7 @@ def gather(record: CaseRecord) -> tuple[CaseFacts, Found]:
                     _question(element, fact, facts.questioned)
         for name in found:
             _refuse_twice_told(shelf[name], found, Place((*path, name), problems))
+            _refuse_denied_sign(shelf[name], found, Place((*path, name), problems))
         return found
 
     facts.patient = table(record.patient, "patient", "patient", "patient")
@@ -163,6 +164,20 @@ def _refuse_twice_told(element: Element, facts: dict[str, Fact], where: Place) -
                 next_step="leave one out; where they disagree, check them against the source",
             )
             return
+
+
+def _refuse_denied_sign(element: Element, facts: dict[str, Fact], where: Place) -> None:
+    """A summary that denies what one of its signs affirms cannot be used; which is right must be asked."""
+    if element.name in facts and facts[element.name].value == FALSE:
+        present = [name for name in element.covers if name in facts and facts[name].value == TRUE]
+        if present:
+            where.refuse(
+                Code.CONTRADICTION,
+                "is denied, but a sign that it covers is present",
+                found=", ".join(present),
+                expected=f"{element.name}: true, or these signs false",
+                next_step="check with the examiner before anything else; a present sign outweighs a summary",
+            )
 
 
 def _provenance(

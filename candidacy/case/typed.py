@@ -47,7 +47,12 @@ _SIGNS = {
     "less than": "less_than",
     "under": "less_than",
 }
-_DATE_SIGNS = {"not before": "not_before", "from": "not_before", "not after": "not_after", "until": "not_after"}
+_DATE_SIGNS = {
+    "not before": "not_before",
+    "from": "not_before",
+    "not after": "not_after",
+    "until": "not_after",
+}
 _WRITTEN = {"at_least": "at least ", "at_most": "at most ", "more_than": ">", "less_than": "<"}
 
 

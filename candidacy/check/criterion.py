@@ -18,6 +18,8 @@ def check_criterion(criterion: Criterion, sources: Mapping[str, Source], finding
     for start, condition in (("when", criterion.when), ("applies_when", criterion.applies_when)):
         if condition is not None:
             _check_literals(condition, (start,), criterion.subject, findings)
+            if criterion.group not in _PRESENCE_GROUPS:
+                _check_presence(condition, (start,), criterion.subject, findings)
             used |= set(parameters_of(condition))
     if criterion.recency is not None:
         used.add(criterion.recency.max_age.parameter)
@@ -31,6 +33,25 @@ def check_criterion(criterion: Criterion, sources: Mapping[str, Source], finding
     if criterion.changes[-1].version != criterion.version:
         findings.add(("changes",), Code.BAD_VERSION, "the last change is not of this version",
                      found=criterion.changes[-1].version, expected=criterion.version)  # fmt: skip
+
+
+# Only these groups ask whether something is stated at all.
+_PRESENCE_GROUPS = ("report", "documentation")
+
+
+def _check_presence(condition: Condition, place: Path, scope: str, findings: Findings) -> None:
+    """Elsewhere a test of presence would turn "not recorded" into pass, and a later fact would unsettle it."""
+    if condition.op == "known" or condition.complete_list is not None:
+        findings.add(
+            place,
+            Code.BAD_RULE,
+            "a test of presence outside report and documentation would turn what is not recorded into a pass",
+            found=condition.element or condition.complete_list or "",
+            expected="a test of the value, which stays unknown while it is not recorded",
+            next_step="let a summary cover its signs (covers, in the catalogue) or make two criteria",
+        )
+    for path, part, inner in inside(condition, scope):
+        _check_presence(part, (*place, *path), inner, findings)
 
 
 def _check_literals(condition: Condition, place: Path, scope: str, findings: Findings) -> None:

@@ -34,7 +34,9 @@ def changes(before: AssessmentDocument, after: AssessmentDocument) -> list[Chang
     for level in dict.fromkeys((*old_discs, *new_discs)):
         old, new = old_discs.get(level, ""), new_discs.get(level, "")
         if old != new:
-            found.append(Change(kind="disc", subject=level, id="", title="Standing of the disc", before=old, after=new))
+            found.append(
+                Change(kind="disc", subject=level, id="", title="Standing of the disc", before=old, after=new)
+            )
     outcomes = {(c.id, c.subject): c.outcome for c in before.criteria}
     same_discs = {"patient", *(set(old_discs) & set(new_discs))}
     for criterion in after.criteria:

@@ -32,5 +32,5 @@ def standing_words(standing: str) -> str:
 
 
 def force_words(force: str) -> str:
-    """A force with what it does."""
-    return f"{force} ({FORCES[force]})"
+    """A force in words."""
+    return FORCES[force]

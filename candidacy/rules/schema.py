@@ -36,10 +36,10 @@ GROUPS: dict[str, str] = {
     "documentation": "Documentation and cost",
 }
 FORCES: dict[str, str] = {
-    "stop": "possible emergency: act now",
+    "stop": "possible emergency",
     "absolute": "absolute contraindication",
     "relative": "relative contraindication",
-    "advisory": "shown, never decides",
+    "advisory": "advisory, never decides",
 }
 STANDINGS: dict[str, str] = {
     "urgent": "Urgent",
