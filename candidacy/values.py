@@ -29,6 +29,7 @@ class Why(Enum):
     INPUT_MISSING = "input_missing"
     NOT_INTERPRETABLE = "not_interpretable"
     LIST_INCOMPLETE = "list_incomplete"
+    DOES_NOT_APPLY = "does_not_apply"
 
     @property
     def words(self) -> str:
@@ -50,6 +51,7 @@ _WORDS = {
     Why.INPUT_MISSING: "cannot be worked out yet",
     Why.NOT_INTERPRETABLE: "not interpretable",
     Why.LIST_INCOMPLETE: "the list is not stated to be complete",
+    Why.DOES_NOT_APPLY: "does not apply here",
 }
 
 # Reasons a person may write into a case record; the others are found by evaluation.

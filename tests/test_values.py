@@ -142,6 +142,7 @@ def test_every_reason_for_not_knowing_has_words_of_its_own() -> None:
         Why.INPUT_MISSING,
         Why.NOT_INTERPRETABLE,
         Why.LIST_INCOMPLETE,
+        Why.DOES_NOT_APPLY,
     }
 
 
