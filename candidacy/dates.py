@@ -34,9 +34,9 @@ def date_span(text: str) -> Span:
     if year is None or year < _EARLIEST_YEAR:
         raise DateError("not a year of our time")
     try:
-        first = date(year, month or 1, day or 1)
-        last_month = month or 12
-        last = date(year, last_month, day or calendar.monthrange(year, last_month)[1])
+        first = date(year, 1 if month is None else month, 1 if day is None else day)
+        last_month = 12 if month is None else month
+        last = date(year, last_month, calendar.monthrange(year, last_month)[1] if day is None else day)
     except (ValueError, calendar.IllegalMonthError):
         raise DateError("this day does not exist") from None
     return Span(first.toordinal(), last.toordinal())

@@ -164,11 +164,12 @@ def case_to_yaml(record: CaseRecord) -> str:
 
 
 class _Dumper(yaml.SafeDumper):
-    """Quotes every text that our reader would otherwise take for a number, true, false or nothing."""
+    """Quotes every text that would otherwise be read back as something else."""
 
 
 def _text(dumper: yaml.SafeDumper, text: str) -> yaml.Node:
-    style = None if plain_text(text) else '"'
+    escaped = any(ch in "\r\x85\u2028\u2029\ufeff" for ch in text)  # unescaped, these are line ends or lost
+    style = None if plain_text(text) and not escaped else '"'
     return dumper.represent_scalar("tag:yaml.org,2002:str", text, style=style)
 
 
