@@ -34,17 +34,33 @@ def _values(f: Finding) -> tuple[str, ...]:
 
 
 _GRADES = frozenset(
-    ("pfirrmann_grade", "modified_pfirrmann_grade", "schizas_grade", "lee_central_grade", "lee_foraminal_grade", "meyerding_grade",
-     "weishaupt_grade", "fujiwara_grade", "pathria_grade", "castellvi_type")
+    (
+        "pfirrmann_grade",
+        "modified_pfirrmann_grade",
+        "schizas_grade",
+        "lee_central_grade",
+        "lee_foraminal_grade",
+        "meyerding_grade",
+        "weishaupt_grade",
+        "fujiwara_grade",
+        "pathria_grade",
+        "castellvi_type",
+    )
 )
-_GRADED = frozenset(("canal_stenosis", "height_loss", "foraminal_stenosis", "recess_stenosis", "facet_arthropathy"))
+_GRADED = frozenset(
+    ("canal_stenosis", "height_loss", "foraminal_stenosis", "recess_stenosis", "facet_arthropathy")
+)
 
 
 def contradictions(findings: Sequence[Finding]) -> tuple[Contradiction, ...]:
     """Raise what cannot all be right of one disc: said and denied, two grades, two severities, left and right."""
     by: dict[tuple[str, str], list[Finding]] = {}
     for f in findings:
-        if f.placed != "unplaced" and f.section in ("findings", "impression") and f.status in (PRESENT, ABSENT, POSSIBLE):
+        if (
+            f.placed != "unplaced"
+            and f.section in ("findings", "impression")
+            and f.status in (PRESENT, ABSENT, POSSIBLE)
+        ):
             by.setdefault((f.disc, f.kind), []).append(f)
     out: list[Contradiction] = []
     for (disc, kind), rows in by.items():

@@ -7,11 +7,14 @@ from candidacy.reading.levels import PATTERN
 from candidacy.reading.lexicon import Lexicon
 
 _LINES = re.compile(r"[^\r\n\v\f\x1c-\x1e\x85\u2028\u2029]+")
-_STOP = re.compile(r"[.!]+|/{3,}|:|;|•|\s(?=\d{1,2}[.)]\s+[^\W\d])|\?+(?=\s*$)|(?<=\s)\?{1,3}(?=\s+[A-Z][a-z]+ [a-z]+ [a-z]+)")
+_STOP = re.compile(
+    r"[.!]+|/{3,}|:|;|•|\s(?=\d{1,2}[.)]\s+[^\W\d])|\?+(?=\s*$)|(?<=\s)\?{1,3}(?=\s+[A-Z][a-z]+ [a-z]+ [a-z]+)"
+)
 _BULLET = re.compile(r"[\s.,;:*•·▪‣◦–—>#\-]*(?:\(?\d{1,2}\s*[.)](?=\s|[A-Za-z])\s*)?[\s*•·▪‣◦–—>\-]*")
 _ITEM = re.compile(r"\s*(?:[-*•·▪‣◦–—>]|\(?\d{1,2}\s*[.)](?!\d))")
 _LEVEL_TAIL = re.compile(
-    rf"(?:(?:{PATTERN})(?:\s*(?:,|&|and|/|to|through|-)\s*)?)+\s*(?:(?:disc|disk|level|leve|interspace)s?\s*)*$", re.IGNORECASE
+    rf"(?:(?:{PATTERN})(?:\s*(?:,|&|and|/|to|through|-)\s*)?)+\s*(?:(?:disc|disk|level|leve|interspace)s?\s*)*$",
+    re.IGNORECASE,
 )
 _LEVEL_START = re.compile(rf"\s*(?:{PATTERN})\s*(?:level|disc|disk)?s?\s*(?::|\s[-–]\s|$)", re.IGNORECASE)
 _WORDS = re.compile(r"[^\W_]+(?:['’][a-z]+)?")
@@ -133,8 +136,19 @@ def _heading(text: str, start: int, end: int, colon: bool, lex: Lexicon) -> str 
     found = lex.headings.get(body)
     if found is None:
         return None
-    if not colon and body not in ("findings", "impression", "conclusion", "technique", "comparison", "history",
-                                  "indication", "opinion", "impressions", "conclusions", "clinical history"):
+    if not colon and body not in (
+        "findings",
+        "impression",
+        "conclusion",
+        "technique",
+        "comparison",
+        "history",
+        "indication",
+        "opinion",
+        "impressions",
+        "conclusions",
+        "clinical history",
+    ):
         return None
     return found.section
 

@@ -11,6 +11,7 @@ from typing import Any, NamedTuple
 import yaml
 
 from candidacy.case.record import FactEntry
+from candidacy.reading.lexicon import lexicon
 from candidacy.reading.model import ABSENT, POSSIBLE, PRESENT, Finding, Reading, Span
 
 PATIENT = "patient"
@@ -20,6 +21,7 @@ _SEVERITY = ("none", "mild", "moderate", "severe")
 _USED = frozenset(("findings", "impression", ""))
 _BLANKET = frozenset(("displacement", "canal_stenosis", "neural_compression"))
 _COMPRESSION = frozenset(("sac_compression", "root_compression", "cord_compression", "cauda_compression"))
+_DATES = {"mri": "lumbar_mri_date", "ct": "lumbar_ct_date", "radiograph": "lumbar_radiograph_date"}
 _STANDARD = ("L1-L2", "L2-L3", "L3-L4", "L4-L5", "L5-S1")
 
 
@@ -39,13 +41,15 @@ def _mapping() -> dict[str, Any]:
     return loaded
 
 
-def facts(reading: Reading, source: str = "") -> tuple[ReadFact, ...]:
+def facts(reading: Reading, source: str = "", day: str = "") -> tuple[ReadFact, ...]:
     """Give the facts a case record can take from a reading.
 
     Parameters
     ----------
     source
         Key of the document in the case record, written into every fact.
+    day
+        Day of the study (``YYYY-MM-DD``), which a report's text seldom states; it dates the MRI or CT.
 
     Notes
     -----
@@ -60,11 +64,23 @@ def facts(reading: Reading, source: str = "") -> tuple[ReadFact, ...]:
         for kind, rule in mapping["disc"].items():
             rows = [f for f in used if f.disc == disc and f.kind == kind] or _blanket(used, kind, disc)
             _add(out, disc, rule, rows, (disc, kind) in conflicts, reading, source)
-        _ungraded_slip(out, disc, [f for f in used if f.disc == disc and f.kind == "listhesis"], reading, source)
+        _ungraded_slip(
+            out, disc, [f for f in used if f.disc == disc and f.kind == "listhesis"], reading, source
+        )
     for kind, rule in mapping["patient"].items():
         rows = [f for f in used if f.kind == kind or (kind == "prior_surgery" and f.kind == "implant")]
         _add(out, PATIENT, rule, rows, ("", kind) in conflicts, reading, source)
+    if day:
+        _date(out, day, source)
     return tuple(out)
+
+
+def _date(out: list[ReadFact], day: str, source: str) -> None:
+    modality = next((f for f in out if f.element == "imaging_modality"), None)
+    element = _DATES.get(str(modality.entry.value)) if modality is not None else None
+    if modality is not None and element is not None:
+        extra = {"by": BY} | ({"source": source} if source else {})
+        out.append(ReadFact(PATIENT, element, FactEntry.model_validate({"value": day} | extra), modality.spans))
 
 
 def _discs(reading: Reading, used: Sequence[Finding]) -> tuple[str, ...]:
@@ -79,7 +95,9 @@ def _blanket(used: Sequence[Finding], kind: str, disc: str) -> list[Finding]:
     """``No disc herniation`` without a disc's name is said of every lumbar disc."""
     if kind not in _BLANKET or (disc and disc not in _STANDARD):
         return []
-    return [f for f in used if f.kind == kind and not f.disc and f.placed == "unplaced" and f.status == ABSENT]
+    return [
+        f for f in used if f.kind == kind and not f.disc and f.placed == "unplaced" and f.status == ABSENT
+    ]
 
 
 def _add(
@@ -152,13 +170,20 @@ def _choice(
 def _yes_no(
     rule: dict[str, Any], said: list[Finding], doubted: list[Finding], denied: list[Finding], reading: Reading
 ) -> dict[str, Any] | None:
+    if rule["element"] == "neural_compression":  # a narrow or open foramen alone says nothing of sac and roots
+        said, doubted, denied = ([f for f in rows if f.rule in _COMPRESSION] for rows in (said, doubted, denied))
+        if said and not any(_firm(reading.words(f.evidence), rule["firm"]) for f in said):
+            return dict(_UNCERTAIN)  # contact is not yet compression
     if any(f.value != "absent" for f in said):
         return {"value": True}
     if doubted:
         return dict(_UNCERTAIN)
-    if rule["element"] == "neural_compression" and not any(f.rule in _COMPRESSION for f in denied):
-        return None  # an open foramen alone does not free the sac and the roots
     return {"value": False} if denied else None
+
+
+def _firm(words: str, firm: Sequence[str]) -> bool:
+    spell = lexicon().spell
+    return any(spell(w) in firm for w in words.split())
 
 
 def _graded(
@@ -262,7 +287,9 @@ _FORMS = {
 }
 
 
-def _ungraded_slip(out: list[ReadFact], disc: str, rows: list[Finding], reading: Reading, source: str) -> None:
+def _ungraded_slip(
+    out: list[ReadFact], disc: str, rows: list[Finding], reading: Reading, source: str
+) -> None:
     """A slip without its grade leaves the grade open; a denied one has none."""
     if any(f.subject == disc and f.element == "meyerding_grade" for f in out):
         return

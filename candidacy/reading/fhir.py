@@ -38,7 +38,9 @@ def reports(text: str, name: str) -> list[tuple[str, str]]:
     kind = data.get("resourceType")
     if kind == "Bundle":
         entries = data.get("entry")
-        rows = [e.get("resource") for e in entries if isinstance(e, dict)] if isinstance(entries, list) else []
+        rows = (
+            [e.get("resource") for e in entries if isinstance(e, dict)] if isinstance(entries, list) else []
+        )
     else:
         rows = [data]
     found = [r for r in rows if isinstance(r, dict) and r.get("resourceType") == "DiagnosticReport"]

@@ -135,7 +135,9 @@ def _scaled(
     mentions.sort(key=lambda x: (x.start, x.end))
 
 
-def _value(words: list[str], at: int, end: int, grade: Grade) -> tuple[str | tuple[str, ...] | None, int, int]:
+def _value(
+    words: list[str], at: int, end: int, grade: Grade
+) -> tuple[str | tuple[str, ...] | None, int, int]:
     if grade.form == "letter":
         allowed = {v.lower(): v for v in grade.values}
         for k in range(end, min(end + 4, len(words))):
@@ -159,5 +161,3 @@ def _value(words: list[str], at: int, end: int, grade: Grade) -> tuple[str | tup
     if len(names) == 2 and grade.kind == "modified_pfirrmann_grade" and "/" in words[end:stop]:
         return "/".join(names), start, stop
     return (names[0] if len(set(names)) == 1 else tuple(names)), start, stop
-
-

@@ -28,7 +28,11 @@ def reports(message: str, name: str) -> list[tuple[str, str]]:
     kind = head[8].split(component) if len(head) > 8 else []
     if not kind or kind[0] != "ORU":
         raise refuse(
-            Code.BAD_REPORT, "not an observation result message", name, "^".join(kind), "give an ORU^R01 message"
+            Code.BAD_REPORT,
+            "not an observation result message",
+            name,
+            "^".join(kind),
+            "give an ORU^R01 message",
         )
     found: list[tuple[list[str], str]] = []
     for segment in segments[1:]:
@@ -43,7 +47,9 @@ def reports(message: str, name: str) -> list[tuple[str, str]]:
             found[-1][0].append("\n".join(lines))
     texts = [("\n".join(lines), day) for lines, day in found if any(line.strip() for line in lines)]
     if not texts:
-        raise refuse(Code.BAD_REPORT, "the message holds no result text", name, next_step="send OBX of type TX or FT")
+        raise refuse(
+            Code.BAD_REPORT, "the message holds no result text", name, next_step="send OBX of type TX or FT"
+        )
     return texts
 
 

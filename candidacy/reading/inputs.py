@@ -47,7 +47,9 @@ def load(path: Path | str) -> tuple[ReportText, ...]:
     name = shorten(path, 500)
     try:
         if path.is_dir():
-            raise refuse(Code.UNREADABLE, "this is a folder, not a report", name, next_step="name the files in it")
+            raise refuse(
+                Code.UNREADABLE, "this is a folder, not a report", name, next_step="name the files in it"
+            )
         with path.open("rb") as stream:
             raw = stream.read(MAX_BYTES + 1)
     except (OSError, ValueError) as error:
@@ -88,7 +90,9 @@ def decode(raw: bytes, name: str) -> str:
     except UnicodeDecodeError:
         pass
     if b"\x00" in raw or sum(b < 9 or 13 < b < 32 for b in raw) > len(raw) // 100:
-        raise refuse(Code.NOT_TEXT, "this is not a text file", name, next_step="give .txt, .pdf, .docx, .hl7 or .json")
+        raise refuse(
+            Code.NOT_TEXT, "this is not a text file", name, next_step="give .txt, .pdf, .docx, .hl7 or .json"
+        )
     return raw.decode("cp1252", errors="replace")
 
 
@@ -98,7 +102,9 @@ def _checked(text: str, name: str, form: str, day: str = "") -> ReportText:
         if text.count("\ufffd") > len(text) // 20:
             raise refuse(Code.NOT_TEXT, "this is not a text file", name)
     if len(text) > MAX_CHARACTERS:
-        raise refuse(Code.TOO_LARGE, "the report is too long", name, next_step=f"at most {MAX_CHARACTERS} characters")
+        raise refuse(
+            Code.TOO_LARGE, "the report is too long", name, next_step=f"at most {MAX_CHARACTERS} characters"
+        )
     if not text.strip():
         raise refuse(Code.EMPTY, "there is no text in it", name)
     return ReportText(text, name, form, day)
@@ -117,9 +123,13 @@ def pdf_text(raw: bytes, name: str) -> str:
     try:
         reader = pypdf.PdfReader(io.BytesIO(raw))
         if reader.is_encrypted and not reader.decrypt(""):
-            raise refuse(Code.BAD_REPORT, "the PDF is protected by a password", name, next_step="save it without one")
+            raise refuse(
+                Code.BAD_REPORT, "the PDF is protected by a password", name, next_step="save it without one"
+            )
         if len(reader.pages) > _MAX_PAGES:
-            raise refuse(Code.TOO_LARGE, "the PDF has too many pages", name, next_step=f"at most {_MAX_PAGES} pages")
+            raise refuse(
+                Code.TOO_LARGE, "the PDF has too many pages", name, next_step=f"at most {_MAX_PAGES} pages"
+            )
         text = "\n".join(page.extract_text() or "" for page in reader.pages)
     except ReportError:
         raise

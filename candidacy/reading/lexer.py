@@ -15,7 +15,9 @@ _TOKEN = re.compile(
     re.IGNORECASE,
 )
 _RANGE_WORDS = frozenset(("through", "to", "thru", "till", "until", "-", "–", "down", "throughout"))
-_LIST_WORDS = frozenset((",", "and", "&", "/", "or", "+", "level", "the", "disc", "as", "well", "at", "both", "also"))
+_LIST_WORDS = frozenset(
+    (",", "and", "&", "/", "or", "+", "level", "the", "disc", "as", "well", "at", "both", "also")
+)
 
 
 class Match(NamedTuple):
@@ -94,8 +96,11 @@ def _groups(words: list[str], places: list[tuple[int, Place]]) -> list[Group]:
         if at < len(places):
             nxt, other = places[at]
             gap = words[pos + 1 : nxt]
-            if 1 <= len(gap) <= 3 and gap[-1] != "and" and any(w in _RANGE_WORDS for w in gap) and all(
-                w in _RANGE_WORDS or w in ("level", "the", "disc") for w in gap
+            if (
+                1 <= len(gap) <= 3
+                and gap[-1] != "and"
+                and any(w in _RANGE_WORDS for w in gap)
+                and all(w in _RANGE_WORDS or w in ("level", "the", "disc") for w in gap)
             ):
                 discs = span_of(place, other)
                 if discs:

@@ -89,9 +89,17 @@ class Lexicon:
                 known[spelling] = row["word"]
                 if row.get("fuzzy", True) and len(spelling) >= 5:
                     guess[spelling] = row["word"]
+        for group in _ALLOWED:  # plurals of the words that phrases are made of
+            for row in data[group]:
+                for phrase in row["phrases"]:
+                    for word in str(phrase).split():
+                        if len(word) > 3 and word.isalpha() and not word.endswith("s"):
+                            known.setdefault(word + "s", known.get(word, word))
         self.spell = Speller(known, guess, data["not_typos"])
         self.trie: Node = {}
-        self.examples: list[tuple[str, str, str, str]] = [("words", w["id"], w["example"], w["counter"]) for w in words]
+        self.examples: list[tuple[str, str, str, str]] = [
+            ("words", w["id"], w["example"], w["counter"]) for w in words
+        ]
         for group, allowed in _ALLOWED.items():
             for row in data[group]:
                 self._add(group, row, allowed)

@@ -19,7 +19,9 @@ _JOIN = frozenset(
     "adjacent corresponding ventral anterior posterior lateral side sided aspect descending at more its underlying "
     "respective neural nerve proximal significant any central in degree".split()
 )
-_SEV_STOP = frozenset((",", ";", ":", ".", "and", "or", "but", "with", "&", "of", "at", "causing", "to", "the", ")"))
+_SEV_STOP = frozenset(
+    (",", ";", ":", ".", "and", "or", "but", "with", "&", "of", "at", "causing", "to", "the", ")")
+)
 _QUIET = frozenset(("change", "joint", "degenerate", "abnormality"))
 _AND_NOT = frozenset(("and", "or", "but", "not", "/", ",", "without", "possibly", "even", "mildly"))
 _RANK = {"mild": 0, "moderate": 1, "severe": 2}
@@ -164,7 +166,11 @@ def severity_after(parts: Parts, at: int) -> Severity | None:
             if gap == [","] and following and following[0] not in (",", ".", "at", "on", "and", "<disc>"):
                 return None
             nxt = next((m.start for m in (*parts.objs, *parts.heads, *parts.acts) if m.start >= end), None)
-            if nxt is not None and nxt - end <= 2 and ("is" not in gap and "are" not in gap and "(" not in gap):
+            if (
+                nxt is not None
+                and nxt - end <= 2
+                and ("is" not in gap and "are" not in gap and "(" not in gap)
+            ):
                 return None
             return Severity(start, end, value)
         return None
@@ -203,7 +209,14 @@ def _distinct(found: list[Mention]) -> list[Mention]:
     kept: list[Mention] = []
     for m in found:
         for k in kept:
-            if k.kind == m.kind and k.value == m.value and k.sides == m.sides and k.start <= m.end and m.start <= k.end and k.obj == m.obj:
+            if (
+                k.kind == m.kind
+                and k.value == m.value
+                and k.sides == m.sides
+                and k.start <= m.end
+                and m.start <= k.end
+                and k.obj == m.obj
+            ):
                 k.end = max(k.end, m.end)
                 break
         else:
@@ -254,8 +267,25 @@ def _direct(gap: list[str], start: int, parts: Parts) -> bool:
         return False
     at = start
     for w in gap:
-        if w not in _COPULA and w not in ("left", "right", "bilateral", "<disc>", "level", "not", "no", "now", "widely", "to", "degenerative", "diffuse", "diffusely") and not any(
-            s <= at < e for s, e, _ in parts.severities
+        if (
+            w not in _COPULA
+            and w
+            not in (
+                "left",
+                "right",
+                "bilateral",
+                "<disc>",
+                "level",
+                "not",
+                "no",
+                "now",
+                "widely",
+                "to",
+                "degenerative",
+                "diffuse",
+                "diffusely",
+            )
+            and not any(s <= at < e for s, e, _ in parts.severities)
         ):
             return False
         at += 1
@@ -284,7 +314,9 @@ def _blocked(parts: Parts, low: int, high: int, act: Match) -> bool:
     return ";" in parts.words[low:high]
 
 
-def _forward(act: Match, parts: Parts, wanted: frozenset[str], pairs: dict[tuple[str, str], Pair]) -> list[Match]:
+def _forward(
+    act: Match, parts: Parts, wanted: frozenset[str], pairs: dict[tuple[str, str], Pair]
+) -> list[Match]:
     linked: list[Match] = []
     last = act.end
     for o in parts.objs:
@@ -301,8 +333,10 @@ def _forward(act: Match, parts: Parts, wanted: frozenset[str], pairs: dict[tuple
                 break
             if any(w in (",", "with") for w in gap) and len(gap) > 3 and act.entry.kind == "normal":
                 break
-        elif len(gap) > 6 or _blocked(parts, last, o.start, act) or not all(
-            w in _JOIN or _is_severity(parts, last + i) for i, w in enumerate(gap)
+        elif (
+            len(gap) > 6
+            or _blocked(parts, last, o.start, act)
+            or not all(w in _JOIN or _is_severity(parts, last + i) for i, w in enumerate(gap))
         ):
             break
         linked.append(o)
@@ -315,7 +349,11 @@ def _is_severity(parts: Parts, at: int) -> bool:
 
 
 def _backward(
-    act: Match, parts: Parts, wanted: frozenset[str], taken: set[int], allowed: Callable[[list[str], int, Parts], bool]
+    act: Match,
+    parts: Parts,
+    wanted: frozenset[str],
+    taken: set[int],
+    allowed: Callable[[list[str], int, Parts], bool],
 ) -> list[Match]:
     linked: list[Match] = []
     first = act.start
@@ -330,8 +368,10 @@ def _backward(
         if not linked:
             if _blocked(parts, o.end, first, act) or not allowed(gap, o.end, parts):
                 return []
-        elif len(gap) > 6 or _blocked(parts, o.end, first, act) or not all(
-            w in _JOIN or _is_severity(parts, o.end + i) for i, w in enumerate(gap)
+        elif (
+            len(gap) > 6
+            or _blocked(parts, o.end, first, act)
+            or not all(w in _JOIN or _is_severity(parts, o.end + i) for i, w in enumerate(gap))
         ):
             break
         linked.append(o)
@@ -341,7 +381,12 @@ def _backward(
 
 
 def _emit(
-    act: Match, objs: list[Match], back: bool, parts: Parts, pairs: dict[tuple[str, str], Pair], found: list[Mention]
+    act: Match,
+    objs: list[Match],
+    back: bool,
+    parts: Parts,
+    pairs: dict[tuple[str, str], Pair],
+    found: list[Mention],
 ) -> None:
     floor = max((h.end for h in parts.heads if h.end <= objs[0].start and h.end <= act.start), default=0)
     inherited = None if back else severity_before(parts, act.start, floor)
@@ -375,10 +420,17 @@ def _other_side(m: Mention, near: Severity, parts: Parts, found: list[Mention]) 
     for start, end, value in parts.severities:
         between = range(end, near.start)
         sides = [sided[i] for i in between if i in sided]
-        if end <= near.start <= end + 3 and sides and all(i in sided or parts.words[i] in ("and", ",", "/", "&") for i in between):
+        if (
+            end <= near.start <= end + 3
+            and sides
+            and all(i in sided or parts.words[i] in ("and", ",", "/", "&") for i in between)
+        ):
             twin = m.copy()
             twin.set_severity(Severity(start, end, value))
-            twin.sides, m.sides = sides[0], next((sided[i] for i in range(near.end, m.start) if i in sided), ())
+            twin.sides, m.sides = (
+                sides[0],
+                next((sided[i] for i in range(near.end, m.start) if i in sided), ()),
+            )
             found.append(twin)
             return
 
@@ -398,7 +450,13 @@ def _describe(m: Mention, parts: Parts) -> None:
             continue
         if a.end <= m.start and _cut(parts, a.end, m.start, m):
             continue
-        if a.start >= m.end and parts.words[m.end : a.start] not in ([], ["on", "the"], ["to", "the"], [","], ["("]):
+        if a.start >= m.end and parts.words[m.end : a.start] not in (
+            [],
+            ["on", "the"],
+            ["to", "the"],
+            [","],
+            ["("],
+        ):
             continue
         if a.entry.kind == "side":
             sides += [s for s in a.entry.value if s not in sides]

@@ -17,7 +17,14 @@ DISC_FIELDS = (
     "neural_compression",
     "listhesis",
 )
-_RANK = {"none": 0, "bulge": 1, "herniation_unspecified": 2, "protrusion": 3, "extrusion": 4, "sequestration": 5}
+_RANK = {
+    "none": 0,
+    "bulge": 1,
+    "herniation_unspecified": 2,
+    "protrusion": 3,
+    "extrusion": 4,
+    "sequestration": 5,
+}
 _SEVERITY = {"none": 0, "present_ungraded": 1, "mild": 2, "moderate": 3, "severe": 4}
 _MODIC = {"1": "modic1", "2": "modic2", "3": "modic3", "1-2": "modic1", "2-1": "modic2"}
 _GRADE = {"I": "grade1", "II": "grade2", "III": "grade3", "IV": "grade4"}
@@ -42,7 +49,10 @@ def _of(rows: Iterable[Finding], *kinds: str) -> list[Finding]:
 def _disc(rows: Sequence[Finding]) -> dict[str, str]:
     out: dict[str, str] = {}
     _displacement(_of(rows, "displacement"), out)
-    for field, kinds in (("desiccation", ("desiccation",)), ("annular_fissure", ("annular_fissure", "high_intensity_zone"))):
+    for field, kinds in (
+        ("desiccation", ("desiccation",)),
+        ("annular_fissure", ("annular_fissure", "high_intensity_zone")),
+    ):
         _yes_no(field, _of(rows, *kinds), out)
     _graded("height_loss", _of(rows, "height_loss"), out, possible=False)
     height = [f for f in _of(rows, "disc_height_loss") if f.status == PRESENT]

@@ -41,7 +41,9 @@ def _unit(raw: str) -> str:
     return "cm" if raw.startswith("c") else "mm"
 
 
-def measures(text: str, start: int, end: int, tokens: Tokens, parts: Parts, mentions: list[Mention]) -> list[Measure]:
+def measures(
+    text: str, start: int, end: int, tokens: Tokens, parts: Parts, mentions: list[Mention]
+) -> list[Measure]:
     """Read the measurements of one statement and attach each to the finding it describes."""
     out: list[Measure] = []
     for m in _MEASURE.finditer(text, start, end):

@@ -15,18 +15,103 @@ ALL = ("*all",)
 OTHERS = ("*others",)
 
 _OVER = frozenset(("on", "over", "upon", "onto", "relative", "respect", "above", "against", "to", "versus"))
-_LEAD_IN = frozenset(("at", "the", "level", "disc", "of", "on", "(", "and", "space", "level:", "segment", "in", "interspace", "there", "is", "intervertebral", "from", "also", "for"))
+_LEAD_IN = frozenset(
+    (
+        "at",
+        "the",
+        "level",
+        "disc",
+        "of",
+        "on",
+        "(",
+        "and",
+        "space",
+        "level:",
+        "segment",
+        "in",
+        "interspace",
+        "there",
+        "is",
+        "intervertebral",
+        "from",
+        "also",
+        "for",
+    )
+)
 _LEAD_OUT = frozenset(("level", "disc", "space", ")", "interspace", "segment", "motion", "intervertebral"))
-_NEAR = frozenset(("at", "of", "in", "on", "involving", "within", "affecting", "from", "for", "the", "level", "disc", "seen", "noted", "space", "side", "left", "right", "both", "is", "are", "more", "to", "sided", "(", "visualized", "relative", "present", "posterior", "endplate", "at:", "endplates", "changes", "change", "about", "behind", "along", "below", "above", "just", "levels", "vertebra", "body", "also", "again", "adjacent"))
-_ADVERBS = frozenset(("mild", "moderate", "severe", "and", "slightly", "also", "minimally", "markedly", "relatively"))
+_NEAR = frozenset(
+    (
+        "at",
+        "of",
+        "in",
+        "on",
+        "involving",
+        "within",
+        "affecting",
+        "from",
+        "for",
+        "the",
+        "level",
+        "disc",
+        "seen",
+        "noted",
+        "space",
+        "side",
+        "left",
+        "right",
+        "both",
+        "is",
+        "are",
+        "more",
+        "to",
+        "sided",
+        "(",
+        "visualized",
+        "relative",
+        "present",
+        "posterior",
+        "endplate",
+        "at:",
+        "endplates",
+        "changes",
+        "change",
+        "about",
+        "behind",
+        "along",
+        "below",
+        "above",
+        "just",
+        "levels",
+        "vertebra",
+        "body",
+        "also",
+        "again",
+        "adjacent",
+    )
+)
+_ADVERBS = frozenset(
+    ("mild", "moderate", "severe", "and", "slightly", "also", "minimally", "markedly", "relatively")
+)
 _CUTS = frozenset((",", ";", "and", "&", "with", "but", "while", "whereas", "causing"))
-CONSEQUENCES = frozenset(("neural_compression", "canal_stenosis", "foraminal_stenosis", "recess_stenosis", "annular_fissure"))
+CONSEQUENCES = frozenset(
+    ("neural_compression", "canal_stenosis", "foraminal_stenosis", "recess_stenosis", "annular_fissure")
+)
 
 
 class Context:
     """What earlier statements left behind: the heading in force, the disc spoken of, the discs last named."""
 
-    __slots__ = ("block", "heading", "heading_line", "last", "last_line", "previous", "previous_line", "topic", "topic_line")
+    __slots__ = (
+        "block",
+        "heading",
+        "heading_line",
+        "last",
+        "last_line",
+        "previous",
+        "previous_line",
+        "topic",
+        "topic_line",
+    )
 
     def __init__(self) -> None:
         self.heading: tuple[str, ...] = ()
@@ -118,7 +203,9 @@ def assign(
         named = tuple(dict.fromkeys(d for g in rest for d in g.discs))
         ctx.last, ctx.last_line = named, sentence.line
         if head is None:
-            lead = all(w in _LEAD_IN or _is_filler(parts, i) for i, w in enumerate(parts.words[: rest[0].start]))
+            lead = all(
+                w in _LEAD_IN or _is_filler(parts, i) for i, w in enumerate(parts.words[: rest[0].start])
+            )
             if lead and len(rest) == 1:
                 ctx.topic, ctx.topic_line, ctx.previous = named, sentence.line, ()
                 ctx.heading = ()
@@ -196,7 +283,9 @@ def _by_context(parts: Parts, mentions: Sequence[Mention], ctx: Context, sentenc
 
 def _refers_back(parts: Parts, mentions: Sequence[Mention]) -> set[str]:
     """``The protrusion compresses ...`` speaks of the disc before."""
-    definite = parts.words[0] in ("the", "this") and mentions[0].kind == "displacement" and mentions[0].start <= 3
+    definite = (
+        parts.words[0] in ("the", "this") and mentions[0].kind == "displacement" and mentions[0].start <= 3
+    )
     return {"continuation"} if definite else set()
 
 
@@ -215,7 +304,13 @@ def _by_groups(
 ) -> None:
     disc_mentions = [m for m in mentions if m.scope != "report"]
     stressed = [p for p in parts.places if p.entry.kind == "emphasis"]
-    emphatic = [g for g in groups if any(0 <= g.start - p.end <= 2 or p.start < g.start < p.end or p.end - 1 == g.start for p in stressed)]
+    emphatic = [
+        g
+        for g in groups
+        if any(
+            0 <= g.start - p.end <= 2 or p.start < g.start < p.end or p.end - 1 == g.start for p in stressed
+        )
+    ]
     if emphatic and not ctx.heading:  # a stressed level takes nothing from levels named after it
         emphatic = [g for g in emphatic if any(o.start < g.start and o not in emphatic for o in groups)]
     plain = [g for g in groups if g not in emphatic]
@@ -265,7 +360,9 @@ def _local(parts: Parts, g: Group, m: Mention) -> bool:
     return "where" in gap[:3] and "," not in gap[gap.index("where") :]
 
 
-def _directly_after(parts: Parts, m: Mention, groups: Sequence[Group], mentions: Sequence[Mention]) -> Group | None:
+def _directly_after(
+    parts: Parts, m: Mention, groups: Sequence[Group], mentions: Sequence[Mention]
+) -> Group | None:
     """Find the level that directly follows a mention (``protrusion noted at L4-5``)."""
     for g in groups:
         if m.start <= g.start < m.end:
@@ -294,8 +391,10 @@ def _share_out(parts: Parts, groups: list[Group], emphatic: list[Group], mention
             owner[i] = after
         elif lead:
             gap = parts.words[before[-1].end : m.start] if before else []
-            owner[i] = after if after and any(w in _CUTS for w in gap) and m.kind not in CONSEQUENCES else (
-                before[-1] if before else groups[0]
+            owner[i] = (
+                after
+                if after and any(w in _CUTS for w in gap) and m.kind not in CONSEQUENCES
+                else (before[-1] if before else groups[0])
             )
     if not lead:
         _trailing(parts, groups, mentions, owner)
@@ -306,14 +405,18 @@ def _share_out(parts: Parts, groups: list[Group], emphatic: list[Group], mention
     _inherit(parts, groups, mentions, lead)
 
 
-def _trailing(parts: Parts, groups: list[Group], mentions: Sequence[Mention], owner: dict[int, Group]) -> None:
+def _trailing(
+    parts: Parts, groups: list[Group], mentions: Sequence[Mention], owner: dict[int, Group]
+) -> None:
     """Levels follow their findings: cut the text between two levels into what belongs to each."""
     for i, m in enumerate(mentions):
         if i not in owner and m.start < groups[0].start:
             owner[i] = groups[0]
     for g, h in zip(groups, [*groups[1:], None], strict=True):
         inside = [
-            i for i, m in enumerate(mentions) if i not in owner and m.start >= g.end and (h is None or m.start < h.start)
+            i
+            for i, m in enumerate(mentions)
+            if i not in owner and m.start >= g.end and (h is None or m.start < h.start)
         ]
         if not inside:
             continue
@@ -342,7 +445,8 @@ def _inherit(parts: Parts, groups: list[Group], mentions: list[Mention], lead: b
     for g, following in zip(groups, groups[1:], strict=False):  # "mild L3-4 and moderate L4-5 canal stenosis"
         gap = range(g.end, following.start)
         if any(m.group is g for m in mentions) or not all(
-            parts.words[i] in ("and", ",", "&") or any(s <= i < e for s, e, _ in parts.severities) for i in gap
+            parts.words[i] in ("and", ",", "&") or any(s <= i < e for s, e, _ in parts.severities)
+            for i in gap
         ):
             continue
         near = severity_before(parts, g.start, 0)
@@ -372,7 +476,11 @@ def _inherit(parts: Parts, groups: list[Group], mentions: list[Mention], lead: b
 
 
 def _closing(parts: Parts, low: int, high: int) -> Severity | None:
-    found = (Severity(s, e, v) for s, e, v in reversed(parts.severities) if low <= s and e <= high and high - e <= 3)
+    found = (
+        Severity(s, e, v)
+        for s, e, v in reversed(parts.severities)
+        if low <= s and e <= high and high - e <= 3
+    )
     return next(found, None)
 
 

@@ -16,7 +16,17 @@ from candidacy.reading.scope import apply
 from candidacy.reading.study import study_facts
 
 _NONE = ("none", "absent")
-_PAST_KINDS = frozenset(("fracture", "prior_surgery", "implant", "tumour", "infection", "transitional", "cauda_equina_compression"))
+_PAST_KINDS = frozenset(
+    (
+        "fracture",
+        "prior_surgery",
+        "implant",
+        "tumour",
+        "infection",
+        "transitional",
+        "cauda_equina_compression",
+    )
+)
 _KEYS = frozenset(KEYS)
 
 
@@ -78,17 +88,24 @@ def _read(text: str, number: int, sentence: Sentence, ctx: Context, lex: Lexicon
         for size in measures(text, sentence.start, sentence.end, tokens, parts, mentions):
             value: Value = size.values[0] if len(size.values) == 1 else tuple(str(v) for v in size.values)
             kind = size.kind if len(size.values) == 1 or not size.range else size.kind
-            _emit_child(size.parent, kind, value, Span(size.start, size.end), tokens, sentence, number, out, "measure")
+            _emit_child(
+                size.parent, kind, value, Span(size.start, size.end), tokens, sentence, number, out, "measure"
+            )
     for s, e in unscaled:
         out.left_over.append(Unplaced(Span(tokens.starts[s], tokens.ends[e - 1]), "scale not stated"))
-    if not mentions and sentence.section in ("findings", "impression") and _speaks_of_spine(parts, tokens) and (
-        tokens.groups or not lex.modality_words.search(text, sentence.start, sentence.end)
+    if (
+        not mentions
+        and sentence.section in ("findings", "impression")
+        and _speaks_of_spine(parts, tokens)
+        and (tokens.groups or not lex.modality_words.search(text, sentence.start, sentence.end))
     ):
         out.left_over.append(Unplaced(Span(sentence.start, sentence.end), "no finding recognised"))
 
 
 def _may_grade(parts: Parts, mentions: list[Mention], lex: Lexicon) -> bool:
-    return any(m.kind in lex.grade_of for m in mentions) or any(w in lex.grade_first or w == "grade" for w in parts.words)
+    return any(m.kind in lex.grade_of for m in mentions) or any(
+        w in lex.grade_first or w == "grade" for w in parts.words
+    )
 
 
 def _speaks_of_spine(parts: Parts, tokens: Tokens) -> bool:
@@ -99,11 +116,17 @@ def _speaks_of_spine(parts: Parts, tokens: Tokens) -> bool:
     return bool(tokens.groups) and (len(tokens.words) > 3 or bool(parts.acts))
 
 
-def _normal_levels(parts: Parts, mentions: list[Mention], tokens: Tokens, ctx: Context, sentence: Sentence) -> None:
+def _normal_levels(
+    parts: Parts, mentions: list[Mention], tokens: Tokens, ctx: Context, sentence: Sentence
+) -> None:
     """A disc called normal, or free of abnormality, by its name has no displacement."""
     if mentions or not parts.acts:
         return
-    if not tokens.groups and not parts.places and not (ctx.heading and (ctx.block or ctx.heading_line == sentence.line)):
+    if (
+        not tokens.groups
+        and not parts.places
+        and not (ctx.heading and (ctx.block or ctx.heading_line == sentence.line))
+    ):
         return
     if parts.known and not tokens.groups:
         return
@@ -135,7 +158,18 @@ def _emit(m: Mention, tokens: Tokens, sentence: Sentence, number: int, out: _Out
         _put(m, kind, other, status, evidence, tokens, sentence, number, out, m.rule)
     if m.kind == "listhesis" and m.obj:
         grades = tuple(m.obj.split("/"))
-        _put(m, "meyerding_grade", grades[0] if len(grades) == 1 else grades, status, evidence, tokens, sentence, number, out, "g_meyerding")
+        _put(
+            m,
+            "meyerding_grade",
+            grades[0] if len(grades) == 1 else grades,
+            status,
+            evidence,
+            tokens,
+            sentence,
+            number,
+            out,
+            "g_meyerding",
+        )
     for a in m.attributes:
         if a.entry.kind in ("site", "containment"):
             span = Span(tokens.starts[a.start], tokens.ends[a.end - 1])
@@ -145,7 +179,15 @@ def _emit(m: Mention, tokens: Tokens, sentence: Sentence, number: int, out: _Out
 
 
 def _emit_child(
-    m: Mention, kind: str, value: Value, span: Span, tokens: Tokens, sentence: Sentence, number: int, out: _Output, rule: str
+    m: Mention,
+    kind: str,
+    value: Value,
+    span: Span,
+    tokens: Tokens,
+    sentence: Sentence,
+    number: int,
+    out: _Output,
+    rule: str,
 ) -> None:
     _put(m, kind, value, m.status, span, tokens, sentence, number, out, rule)
 
@@ -174,7 +216,21 @@ def _put(
         if disc and disc not in _KEYS and disc not in (*ALL, *OTHERS):
             continue
         out.findings.append(
-            Finding(kind, value, status, disc, placed, evidence, place, mods, m.severity, m.sides, rule, sentence.section, number)
+            Finding(
+                kind,
+                value,
+                status,
+                disc,
+                placed,
+                evidence,
+                place,
+                mods,
+                m.severity,
+                m.sides,
+                rule,
+                sentence.section,
+                number,
+            )
         )
 
 

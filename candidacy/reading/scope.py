@@ -9,8 +9,63 @@ from collections.abc import Sequence
 from candidacy.reading.lexer import Match
 from candidacy.reading.link import Mention, Parts
 
-_SEEN_GOES_ON = frozenset((",", "and", "or", "at", "in", "on", "within", "to", "of", "for", "by", ")", "/", "nor", "involving", "from", "but", "<disc>", "<vert>", "&", "along", "throughout", "level", "(", "elsewhere", "as", "here"))
-_PARTICIPLES = frozenset(("with", "causing", "where", "resulting", "compress", "efface", "abut", "indent", "encroach", "narrow", "impinge", "associated", "extending", "migrate", "measuring", "a", "an", "there", "this", "mildly", "contact", "displace"))
+_SEEN_GOES_ON = frozenset(
+    (
+        ",",
+        "and",
+        "or",
+        "at",
+        "in",
+        "on",
+        "within",
+        "to",
+        "of",
+        "for",
+        "by",
+        ")",
+        "/",
+        "nor",
+        "involving",
+        "from",
+        "but",
+        "<disc>",
+        "<vert>",
+        "&",
+        "along",
+        "throughout",
+        "level",
+        "(",
+        "elsewhere",
+        "as",
+        "here",
+    )
+)
+_PARTICIPLES = frozenset(
+    (
+        "with",
+        "causing",
+        "where",
+        "resulting",
+        "compress",
+        "efface",
+        "abut",
+        "indent",
+        "encroach",
+        "narrow",
+        "impinge",
+        "associated",
+        "extending",
+        "migrate",
+        "measuring",
+        "a",
+        "an",
+        "there",
+        "this",
+        "mildly",
+        "contact",
+        "displace",
+    )
+)
 
 
 def spans(parts: Parts) -> list[tuple[int, int, Match]]:
@@ -46,7 +101,11 @@ def _forward_end(m: Match, parts: Parts, size: int) -> int:
                 return at
             if doubt and nxt not in ("or", "and") and "or" not in words[at : at + 6]:
                 return at
-        elif w in ("and", "with") and (_severity_at(parts, at + 1) or nxt in ("a", "an", "there")) and at > m.end:
+        elif (
+            w in ("and", "with")
+            and (_severity_at(parts, at + 1) or nxt in ("a", "an", "there"))
+            and at > m.end
+        ):
             return at
         elif doubt and w in ("-", "–"):
             return at
@@ -62,7 +121,9 @@ def _backward_start(m: Match, parts: Parts) -> int:
     starts = {t.end for t in parts.mods if t.end <= m.start and t.entry.kind in ("terminate", "assert")}
     at = m.start
     while at > 0 and m.start - at < 14:
-        if at in starts or (words[at - 1] in (";", ":", ".") and not (at == m.start and words[at - 1] == ":")):
+        if at in starts or (
+            words[at - 1] in (";", ":", ".") and not (at == m.start and words[at - 1] == ":")
+        ):
             return at
         at -= 1
     return at

@@ -44,7 +44,9 @@ class Speller:
 
     _KEPT = 50_000
 
-    def __init__(self, known: Mapping[str, str], guessable: Mapping[str, str], correct: frozenset[str]) -> None:
+    def __init__(
+        self, known: Mapping[str, str], guessable: Mapping[str, str], correct: frozenset[str]
+    ) -> None:
         self._known = dict(known)
         self._correct = correct
         self._by_first: dict[str, list[tuple[str, str, frozenset[str]]]] = {}

@@ -21,8 +21,12 @@ _NUMBERING = re.compile(
 _WORDS = {"four": 4, "five": 5, "six": 6}
 
 
-def _finding(kind: str, value: str | int | float, start: int, end: int, section: str, number: int, rule: str) -> Finding:
-    return Finding(kind, value, "present", "", "report", Span(start, end), None, (), (), (), rule, section, number)
+def _finding(
+    kind: str, value: str | int | float, start: int, end: int, section: str, number: int, rule: str
+) -> Finding:
+    return Finding(
+        kind, value, "present", "", "report", Span(start, end), None, (), (), (), rule, section, number
+    )
 
 
 def study_facts(text: str, rows: Sequence[Sentence], lex: Lexicon) -> list[Finding]:
@@ -32,7 +36,9 @@ def study_facts(text: str, rows: Sequence[Sentence], lex: Lexicon) -> list[Findi
     if found is not None:
         name = " ".join(w for w in re.split(r"[\s.\-]+", found.group().lower()) if w)
         heading = lex.modalities[name]
-        out.append(_finding("imaging_modality", heading.section, found.start(), found.end(), "", -1, heading.id))
+        out.append(
+            _finding("imaging_modality", heading.section, found.start(), found.end(), "", -1, heading.id)
+        )
     low = text.lower()
     if "tesla" in low or "t " in low or low.endswith("t"):
         m = _FIELD.search(text)
@@ -43,7 +49,14 @@ def study_facts(text: str, rows: Sequence[Sentence], lex: Lexicon) -> list[Findi
         if m is not None:
             count = _WORDS.get(m[1].lower()) or int(m[1])
             out.append(_finding("lumbar_vertebra_count", count, m.start(), m.end(), "", -1, "vertebra_count"))
-    if "number" in low or "count" in low or "last" in low or "lowest" in low or "label" in low or "designated" in low:
+    if (
+        "number" in low
+        or "count" in low
+        or "last" in low
+        or "lowest" in low
+        or "label" in low
+        or "designated" in low
+    ):
         m = _NUMBERING.search(text)
         if m is not None:
             start = m.start() + len(m[0]) - len(m[0].lstrip())

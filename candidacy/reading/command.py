@@ -1,0 +1,203 @@
+"""``candidacy read``: reports in; findings, a filled case record, or a request for what is missing out."""
+
+import os
+import sys
+import tempfile
+from collections.abc import Iterator
+from datetime import date
+from pathlib import Path
+from typing import Any, TypeVar
+
+import click
+
+from candidacy.errors import Code, InputError, Problem, ReportError, shorten
+
+DEFAULT_RULES = "report_completeness"
+_Item = TypeVar("_Item")
+
+
+def _day(context: click.Context, parameter: click.Parameter, text: str | None) -> str:
+    if text is None:
+        return ""
+    try:
+        return date.fromisoformat(text).isoformat()
+    except ValueError:
+        raise InputError(
+            [Problem(Code.BAD_DATE, "not a date", "--date", found=shorten(text), expected="a date, YYYY-MM-DD")]
+        ) from None
+
+
+@click.command(
+    epilog="""
+\b
+Examples:
+  candidacy read report.txt
+  candidacy read report.pdf --format html --out reading.html
+  candidacy read report.txt --into case.yaml --date 2026-03-14
+  candidacy read report.txt --ask --rules report_completeness
+  candidacy read reports/ --out table.txt
+"""
+)
+@click.argument("reports", metavar="REPORT...", nargs=-1, required=True, type=click.Path(path_type=Path))
+@click.option("--format", "form", type=click.Choice(["text", "json", "html"]), default="text", show_default=True,
+              help="Form of the answer.")  # fmt: skip
+@click.option("--out", type=click.Path(path_type=Path, dir_okay=False), help="Write to a file instead of the terminal.")
+@click.option("--into", type=click.Path(path_type=Path, dir_okay=False), metavar="CASE",
+              help="Put the findings into this case record, with the words they came from.")  # fmt: skip
+@click.option("--accept", is_flag=True, help="With --into: take the report's value where the case record differs.")
+@click.option("--ask", is_flag=True, help="Write the request for facts that the rule set needs and the report lacks.")
+@click.option("--rules", metavar="ID_OR_PATH", default=DEFAULT_RULES, show_default=True, help="With --ask: rule set.")
+@click.option("--date", "day", metavar="DATE", callback=_day, help="Day of the study, where the report is plain text.")
+@click.option("--jobs", type=click.IntRange(0), default=0, help="Processes for many files; 0 is one per core.")
+def read(
+    reports: tuple[Path, ...],
+    form: str,
+    out: Path | None,
+    into: Path | None,
+    accept: bool,
+    ask: bool,
+    rules: str,
+    day: str,
+    jobs: int,
+) -> None:
+    """Read lumbar MRI or CT reports (REPORT: .txt, .pdf, .docx, HL7 v2, FHIR; a folder; - for standard input).
+
+    Findings are listed disc by disc with the exact words behind each. What is denied, doubted, past or about
+    another person is kept apart; what was not understood is shown; disagreements are raised, not resolved.
+    """
+    from candidacy.reading.batch import files_of
+
+    if accept and into is None:
+        raise click.UsageError("--accept goes with --into")
+    if into is not None and ask:
+        raise click.UsageError("--into and --ask do not go together: run one after the other")
+    paths = files_of(reports)
+    if not paths:
+        raise InputError([Problem(Code.EMPTY, "no report file in the folder", str(reports[0]))])
+    if len(paths) == 1 and not reports[0].is_dir():
+        _one(paths[0], form, out, into, accept, ask, rules, day)
+        return
+    if into is not None or ask or form == "html":
+        raise click.UsageError("--into, --ask and --format html take one report at a time")
+    _many(paths, form, out, jobs)
+
+
+def _one(
+    path: Path, form: str, out: Path | None, into: Path | None, accept: bool, ask: bool, rules: str, day: str
+) -> None:
+    from candidacy.reading import show
+    from candidacy.reading.inputs import MAX_BYTES, load, load_bytes
+    from candidacy.reading.reader import read_text
+
+    name = "standard input" if str(path) == "-" else str(path)
+    loaded = load_bytes(sys.stdin.buffer.read(MAX_BYTES + 1), name) if str(path) == "-" else load(path)
+    readings = [read_text(t.text) for t in loaded]
+    day = day or loaded[0].day
+    if (into is not None or ask or form == "html") and len(readings) > 1:
+        raise ReportError([Problem(Code.BAD_REPORT, "the file holds several reports", name,
+                                   found=str(len(readings)), next_step="give one report a file")])  # fmt: skip
+    if into is not None:
+        _into(into, readings[0], path, day, accept, out)
+    elif ask:
+        _put(_request(readings[0], rules, day), out)
+    elif form == "json":
+        data = [show.as_data(r, path.name) for r in readings]
+        _put(show.to_json(data[0] if len(data) == 1 else data), out)
+    elif form == "html":
+        _put(show.as_html(readings[0], path.name), out)
+    else:
+        _put("\n".join(show.as_text(r, path.name) for r in readings), out)
+
+
+def _request(reading: Any, rules: str, day: str) -> str:
+    from candidacy.reading.ask import letter, wanted
+    from candidacy.rules.library import load_rule_set
+
+    rule_set = load_rule_set(rules)
+    as_of = date.fromisoformat(day) if day else date.today()
+    return letter(wanted(reading, rule_set, as_of, day=day), rule_set.file.title, day)
+
+
+def _into(into: Path, reading: Any, path: Path, day: str, accept: bool, out: Path | None) -> None:
+    from candidacy.case.load import case_from_record, case_to_yaml, load_case
+    from candidacy.case.record import Document
+    from candidacy.reading.elements import facts
+    from candidacy.reading.merge import document_key, merge
+
+    record = load_case(into).record
+    key = document_key(record, path.stem)
+    document = Document(kind="imaging_report", date=day or None, title=path.name)
+    merged = merge(record, facts(reading, key, day), key, document, accept=accept, name=str(into))
+    case_from_record(merged.record, str(into))
+    target = out or into
+    _write(target, case_to_yaml(merged.record))
+    click.echo(
+        f"{target}: {len(merged.added)} facts added, {len(merged.replaced)} replaced, {len(merged.kept)} left as they were"
+    )
+    for about in dict.fromkeys(r.about for r in reading.red_flags):
+        click.echo(f"look at first: {about}")
+    for c in reading.contradictions:
+        click.echo(f"disagrees with itself: {c.disc or 'whole report'}, {c.kind.replace('_', ' ')}: {c.about}")
+    if reading.not_understood:
+        click.echo(f"not understood: {len(reading.not_understood)} passages; see candidacy read {path}")
+
+
+def _many(paths: list[Path], form: str, out: Path | None, jobs: int) -> None:
+    from candidacy.reading.batch import Row, most_missing, read_many, read_many_data, table_text
+    from candidacy.reading.show import to_json
+
+    rows: list[Row] = []
+    if form == "json":
+        data: list[dict[str, Any]] = []
+        for some, readings in _progress(read_many_data(paths, jobs), len(paths)):
+            rows += some
+            data += readings
+        summary = [{"missing": n, "reports": r, "discs": d} for n, r, d in most_missing([r for r in rows if not r.problems])]
+        failed = [{"name": r.name, "problem": str(r.problems[0])} for r in rows if r.problems]
+        _put(to_json({"reports": data, "not_read": failed, "most_often_missing": summary}), out)
+    else:
+        for some in _progress(read_many(paths, jobs), len(paths)):
+            rows += some
+        _put(table_text(rows), out)
+    problems = [p for r in rows for p in r.problems]
+    if problems:
+        raise ReportError(problems)
+
+
+def _progress(items: Iterator[_Item], total: int) -> Iterator[_Item]:
+    """Show how far it is on a terminal; nothing elsewhere."""
+    if not sys.stderr.isatty():
+        yield from items
+        return
+    from rich.console import Console
+    from rich.progress import track
+
+    yield from track(items, total=total, description="Reading", console=Console(stderr=True), transient=True)
+
+
+def _put(text: str, out: Path | None) -> None:
+    if out is None:
+        click.echo(text, nl=not text.endswith("\n"))
+        return
+    _write(out, text)
+    click.echo(f"written: {out}", err=True)
+
+
+def _write(path: Path, text: str) -> None:
+    """Write a file whole or not at all."""
+    temporary = ""
+    try:
+        handle, temporary = tempfile.mkstemp(dir=path.parent or Path(), prefix=f".{path.name}.")
+        with os.fdopen(handle, "w", encoding="utf-8", errors="replace", newline="\n") as stream:
+            stream.write(text)
+        mask = os.umask(0)
+        os.umask(mask)
+        os.chmod(temporary, path.stat().st_mode & 0o777 if path.exists() else 0o666 & ~mask)
+        os.replace(temporary, path)
+    except OSError as error:
+        if temporary and os.path.exists(temporary):
+            os.unlink(temporary)
+        raise InputError(
+            [Problem(Code.UNREADABLE, "cannot be written", str(path), found=error.strerror or "",
+                     next_step="choose another place with --out")]
+        ) from error  # fmt: skip

@@ -1,0 +1,86 @@
+"""Facts of a reading into a case record, with provenance, overwriting nothing unasked."""
+
+from typing import NamedTuple
+
+from candidacy.case.edit import facts_of, with_document, with_fact
+from candidacy.case.record import CaseRecord, Document, FactEntry
+from candidacy.errors import CaseError, Code, Problem, shorten
+from candidacy.reading.elements import ReadFact
+
+_PROVENANCE = {"source", "date", "words", "by", "note"}
+
+
+class Merged(NamedTuple):
+    """The new record and what became of each fact."""
+
+    record: CaseRecord
+    added: tuple[ReadFact, ...]
+    replaced: tuple[ReadFact, ...]
+    kept: tuple[ReadFact, ...]
+
+
+def document_key(record: CaseRecord, stem: str) -> str:
+    """Give a key for the report that the record does not use yet."""
+    base = "".join(c if c.isalnum() else "_" for c in stem.lower()).strip("_")[:40] or "report"
+    key, number = base, 2
+    while key in record.documents:
+        key, number = f"{base}_{number}", number + 1
+    return key
+
+
+def merge(
+    record: CaseRecord, facts: tuple[ReadFact, ...], key: str, document: Document, *, accept: bool = False, name: str = "case"
+) -> Merged:
+    """Write facts into a record, each naming the report as its source.
+
+    A fact the record does not have, or has as unknown, is added. The same value stays as it is. A doubtful
+    reading never replaces a value.
+
+    Raises
+    ------
+    CaseError
+        E211 for each value that differs from the record's, unless ``accept``; the record stays as it was.
+    """
+    added: list[ReadFact] = []
+    replaced: list[ReadFact] = []
+    kept: list[ReadFact] = []
+    problems: list[Problem] = []
+    result = with_document(record, key, document)
+    for fact in facts:
+        old = facts_of(record, fact.subject).get(fact.element)
+        entry = fact.entry.model_copy(update={"source": key})
+        if old is None or (old.unknown is not None and entry.unknown is None):
+            added.append(fact)
+        elif _same(old, entry) or entry.unknown is not None:
+            kept.append(fact)
+            continue
+        elif accept:
+            replaced.append(fact)
+        else:
+            problems.append(
+                Problem(
+                    Code.CONTRADICTION,
+                    "the report says something else than the case record",
+                    name,
+                    field=f"{fact.subject}.{fact.element}",
+                    found=f"report: {_shown(entry)} ({shorten(entry.words or '')}); record: {_shown(old)}",
+                    next_step="check the report, then use --accept to take its values, or leave the record as it is",
+                )
+            )
+            continue
+        result = with_fact(result, fact.subject, fact.element, entry)
+    if problems:
+        raise CaseError(problems)
+    return Merged(result, tuple(added), tuple(replaced), tuple(kept))
+
+
+def _same(old: FactEntry, new: FactEntry) -> bool:
+    return old.model_dump(exclude=_PROVENANCE) == new.model_dump(exclude=_PROVENANCE)
+
+
+def _shown(entry: FactEntry) -> str:
+    data = entry.model_dump(exclude=_PROVENANCE, exclude_none=True, mode="json")
+    unit = data.pop("unit", "")
+    form, value = next(iter(data.items()))
+    shown = " or ".join(map(str, value)) if isinstance(value, list) else str(value)
+    return shorten(f"{'' if form == 'value' else form.replace('_', ' ') + ' '}{shown} {unit}".strip())

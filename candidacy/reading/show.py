@@ -1,0 +1,269 @@
+"""A reading for people and programs: plain text, JSON-ready data, and one self-contained page."""
+
+import json
+from collections.abc import Sequence
+from functools import cache
+from html import escape
+from importlib.resources import files
+from typing import Any, NamedTuple
+
+from jinja2 import Environment, StrictUndefined
+from markupsafe import Markup
+
+from candidacy.reading.levels import KEYS
+from candidacy.reading.model import ABSENT, PRESENT, Finding, Reading, Span, Value
+
+KIND_WORDS = {
+    "displacement": "disc displacement",
+    "displacement_size": "size, mm",
+    "displacement_site": "site",
+    "displacement_containment": "containment",
+    "displacement_migrated": "migration",
+    "desiccation": "desiccation",
+    "height_loss": "height loss",
+    "disc_height_loss": "height loss, %",
+    "annular_fissure": "annular fissure",
+    "high_intensity_zone": "high-intensity zone",
+    "endplate_change": "endplate change (Modic type)",
+    "endplate_defect": "endplate defect",
+    "canal_stenosis": "canal stenosis",
+    "foraminal_stenosis": "foraminal stenosis",
+    "recess_stenosis": "lateral recess stenosis",
+    "neural_compression": "neural compression",
+    "facet_arthropathy": "facet arthropathy",
+    "listhesis": "slip",
+    "slip_mm": "slip, mm",
+    "slip_percent": "slip, %",
+    "meyerding_grade": "Meyerding grade",
+    "pars_defect": "pars defect",
+    "vacuum_sign": "vacuum sign",
+    "prior_surgery": "earlier surgery",
+    "implant": "implant",
+    "tumour": "tumour, mass or lesion",
+    "infection": "sign of infection",
+    "fracture": "fracture",
+    "transitional": "transitional vertebra",
+    "normal_study": "study called normal",
+    "lumbar_vertebra_count": "lumbar-type vertebrae",
+    "field_strength": "field strength, T",
+    "imaging_modality": "modality",
+    "translation_on_flexion_extension": "translation on flexion-extension, mm",
+    "angulation_on_flexion_extension": "angulation on flexion-extension, degrees",
+}
+STATUS_WORDS = {
+    "present": "",
+    "absent": "denied",
+    "possible": "possible",
+    "historical": "in the past",
+    "resolved": "resolved",
+    "other_person": "another person",
+    "hypothetical": "only supposed",
+}
+_UNSTATED = {"unstated": "direction not stated", "herniation": "herniation, type not stated", "present": ""}
+CAUTION = (
+    "Read by program from the words of the report; compare with the report before use. "
+    "Not a diagnosis. What is not listed is not stated, which is not the same as absent."
+)
+
+
+def kind_words(kind: str) -> str:
+    """Name a kind of finding in a few plain words."""
+    return KIND_WORDS.get(kind, kind.replace("_", " "))
+
+
+def value_words(f: Finding) -> str:
+    """Give a finding's value with its status in words; nothing depends on colour or place."""
+    status = STATUS_WORDS[f.status]
+    value = _plain(f.value)
+    if f.value in ("none", "absent"):
+        value, status = ("none", "") if f.status == ABSENT else ("none", status)
+    elif f.value == "present" and f.status in (PRESENT, ABSENT):
+        value = "present, severity not stated" if f.kind.endswith("stenosis") or f.kind == "height_loss" else "present"
+        if f.status == ABSENT:
+            value = ""
+    side = " and ".join(f.sides)
+    return ", ".join(w for w in (value, side, status) if w) or "present"
+
+
+def _plain(value: Value) -> str:
+    if isinstance(value, tuple):
+        return " or ".join(str(v) for v in value)
+    if isinstance(value, float):
+        return f"{value:g}"
+    text = _UNSTATED.get(str(value), str(value))
+    return text.replace("_", " ") or "present"
+
+
+def as_data(reading: Reading, name: str = "") -> dict[str, Any]:
+    """Give a reading as JSON-ready data; spans are offsets into ``text``, the words stand beside them."""
+
+    def span(s: Span | None) -> dict[str, Any] | None:
+        return None if s is None else {"start": s.start, "end": s.end, "words": reading.words(s)}
+
+    def finding(f: Finding) -> dict[str, Any]:
+        return {
+            "kind": f.kind,
+            "value": list(f.value) if isinstance(f.value, tuple) else f.value,
+            "status": f.status,
+            "disc": f.disc or None,
+            "placed": f.placed,
+            "evidence": span(f.evidence),
+            "place": span(f.place),
+            "modifiers": [{"kind": m.kind, "rule": m.rule, **(span(m.span) or {})} for m in f.modifiers],
+            "severity": list(f.severity),
+            "sides": list(f.sides),
+            "rule": f.rule,
+            "section": f.section,
+        }
+
+    return {
+        "schema": "candidacy.reading/1",
+        "name": name,
+        "caution": CAUTION,
+        "red_flags": [{"about": r.about, "finding": finding(r.finding)} for r in reading.red_flags],
+        "contradictions": [
+            {"about": c.about, "disc": c.disc or None, "kind": c.kind, "findings": [finding(f) for f in c.findings]}
+            for c in reading.contradictions
+        ],
+        "discs_named": list(reading.discs_named),
+        "findings": [finding(f) for f in reading.findings],
+        "not_understood": [{"reason": u.reason, **(span(u.span) or {})} for u in reading.not_understood],
+        "text": reading.text,
+    }
+
+
+def to_json(data: Any) -> str:
+    """Give JSON that is the same for the same data."""
+    return json.dumps(data, ensure_ascii=False, indent=1) + "\n"
+
+
+def disc_table(reading: Reading) -> list[tuple[str, list[Finding]]]:
+    """Give the findings of each disc the report speaks of, one row for each thing said."""
+    rows = []
+    for disc in (k for k in KEYS if k in reading.discs_named):
+        rows.append((disc, unique(f for f in reading.findings if f.disc == disc)))
+    return rows
+
+
+def unique(findings: Any) -> list[Finding]:
+    """Leave out a finding that only says again what an earlier one says."""
+    seen: dict[tuple[Any, ...], Finding] = {}
+    for f in findings:
+        seen.setdefault((f.kind, f.value, f.status, f.sides), f)
+    return list(seen.values())
+
+
+def as_text(reading: Reading, name: str = "") -> str:
+    """Give a reading as plain text that needs no colour."""
+    out = [f"Report: {name}" if name else "Report", ""]
+
+    def words(f: Finding) -> str:
+        return '"' + " ".join(reading.words(f.evidence).split()) + '"'
+
+    if reading.red_flags:
+        out.append("LOOK AT FIRST")
+        for r in _distinct(reading.red_flags):
+            where = f" at {r.finding.disc}" if r.finding.disc else ""
+            status = STATUS_WORDS[r.finding.status]
+            out.append(f"  ! {r.about}{where}{f' ({status})' if status else ''}: {words(r.finding)}")
+        out.append("")
+    if reading.contradictions:
+        out.append("DISAGREES WITH ITSELF")
+        for c in reading.contradictions:
+            said = "; ".join(dict.fromkeys(f"{value_words(f)} {words(f)}" for f in c.findings))
+            out.append(f"  ~ {c.disc or 'whole report'}, {kind_words(c.kind)}: {c.about}: {said}")
+        out.append("")
+    for disc, rows in disc_table(reading):
+        out.append(disc)
+        for f in rows:
+            out.append(f"  {kind_words(f.kind):<30} {value_words(f):<34} {words(f)}")
+        if not rows:
+            out.append("  named, nothing recognised")
+        out.append("")
+    rest = unique(f for f in reading.findings if not f.disc)
+    if rest:
+        out.append("WHOLE REPORT, OR NO DISC NAMED")
+        for f in rest:
+            out.append(f"  {kind_words(f.kind):<30} {value_words(f):<34} {words(f)}")
+        out.append("")
+    if reading.not_understood:
+        out.append("NOT UNDERSTOOD")
+        for u in reading.not_understood:
+            out.append(f'  ? {u.reason}: "{" ".join(reading.words(u.span).split())}"')
+        out.append("")
+    out.append(CAUTION)
+    return "\n".join(out) + "\n"
+
+
+def _distinct(flags: Sequence[Any]) -> list[Any]:
+    seen: dict[tuple[str, str, str], Any] = {}
+    for r in flags:
+        seen.setdefault((r.about, r.finding.disc, r.finding.status), r)
+    return list(seen.values())
+
+
+class _Note(NamedTuple):
+    number: int
+    finding: Finding
+    words: str
+
+
+@cache
+def _template() -> Any:
+    environment = Environment(autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True)
+    environment.filters.update(kind=kind_words, value=value_words)
+    return environment.from_string((files("candidacy.reading") / "templates" / "reading.html").read_text("utf-8"))
+
+
+def as_html(reading: Reading, name: str = "") -> str:
+    """Give a reading as one page that prints: the report with its evidence marked beside the disc table.
+
+    Every mark carries a number and, in words, what it was read as; the report's own text is escaped.
+    """
+    notes: dict[tuple[Span, str, str, str], int] = {}
+    marks: dict[Span, list[tuple[int, str]]] = {}
+    numbers: dict[int, int] = {}
+    for f in reading.findings:
+        key = (f.evidence, f.kind, str(f.value), f.status)
+        if key not in notes:
+            notes[key] = len(notes) + 1
+            label = f"{kind_words(f.kind)}: {value_words(f)}"
+            marks.setdefault(f.evidence, []).append((notes[key], label))
+        numbers[id(f)] = notes[key]
+    flags = _distinct(reading.red_flags)
+    page: str = _template().render(
+        name=name,
+        reading=reading,
+        flags=flags,
+        report=_marked(reading, marks),
+        table=disc_table(reading),
+        rest=unique(f for f in reading.findings if not f.disc),
+        number=lambda f: notes[(f.evidence, f.kind, str(f.value), f.status)],
+        words=lambda s: " ".join(reading.words(s).split()),
+        caution=CAUTION,
+    )
+    return page
+
+
+def _marked(reading: Reading, marks: dict[Span, list[tuple[int, str]]]) -> Markup:
+    """Set the marks into the text; where two overlap, the later one begins after the earlier one ends."""
+    out: list[str] = []
+    at = 0
+    text = reading.text
+    missed = {u.span for u in reading.not_understood}
+    spans = sorted({*marks, *missed}, key=lambda s: (s.start, -s.end))
+    for span in spans:
+        start = max(span.start, at)
+        out.append(escape(text[at:start]))
+        rows = marks.get(span, [])
+        if start < span.end:
+            body = escape(text[start : span.end])
+            tag = "mark" if rows else "u"
+            out.append(f"<{tag}>{body}</{tag}>")
+        for number, label in rows:
+            out.append(f'<sup class="n" title="{escape(label, quote=True)}">{number}</sup>')
+        if not rows:
+            out.append('<sup class="n" title="not understood">?</sup>')
+        at = max(at, span.end)
+    out.append(escape(text[at:]))
+    return Markup("".join(out))
