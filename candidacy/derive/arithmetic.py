@@ -3,6 +3,9 @@
 Results are rounded to twelve significant digits, so that binary noise never decides a threshold.
 """
 
+from collections.abc import Callable, Iterable
+from itertools import product as combinations
+
 from candidacy.values import Span
 
 _DIGITS = 12
@@ -47,3 +50,76 @@ def ratio(a: Span, b: Span) -> Span | None:
     high_open = (a.high_open or b.low_open) and a.high > 0
     low, high = tidy(a.low / b.high), tidy(a.high / b.low)
     return Span(low, high, low_open and low < high, high_open and low < high)
+
+
+def corners(formula: Callable[..., float], *parts: Span) -> Span:
+    """Range of a formula that only rises or only falls in each of its inputs, whichever that is.
+
+    The extremes of such a formula lie at the ends of its inputs. An end is left out of the result only
+    where a single input is imprecise and leaves that end out itself.
+
+    Raises
+    ------
+    ZeroDivisionError
+        If the formula divides by an end that is zero; callers exclude that first.
+    """
+    found = sorted(
+        (tidy(formula(*ends)), ends) for ends in combinations(*((part.low, part.high) for part in parts))
+    )
+    (low, at_low), (high, at_high) = found[0], found[-1]
+    vague = [number for number, part in enumerate(parts) if not part.exact]
+    if len(vague) != 1 or low == high:
+        return Span(low, high)
+    only = vague[0]
+    return Span(low, high, _left_out(parts[only], at_low[only]), _left_out(parts[only], at_high[only]))
+
+
+def _left_out(part: Span, end: float) -> bool:
+    return part.low_open if end == part.low else part.high_open
+
+
+def total(parts: Iterable[Span]) -> Span:
+    """Sum of independent values; zero for none."""
+    answer = Span(0, 0)
+    for part in parts:
+        answer = plus(answer, part)
+    return answer
+
+
+def hull(parts: Iterable[Span]) -> Span | None:
+    """The smallest interval that holds every one of several; ``None`` for none."""
+    spans = list(parts)
+    if not spans:
+        return None
+    low = min(spans, key=lambda s: (s.low, s.low_open))
+    high = max(spans, key=lambda s: (s.high, not s.high_open))
+    return Span(low.low, high.high, low.low_open, high.high_open)
+
+
+def common(a: Span, b: Span) -> Span | None:
+    """What two statements about one number leave possible; ``None`` where they exclude each other."""
+    low = max(a, b, key=lambda s: (s.low, s.low_open))
+    high = min(a, b, key=lambda s: (s.high, not s.high_open))
+    try:
+        return Span(low.low, high.high, low.low_open, high.high_open)
+    except ValueError:
+        return None
+
+
+def percent_fall(before: Span, after: Span) -> Span | None:
+    """100 x (before - after) / before, in percent; negative for a rise.
+
+    ``None`` where the first value may be zero or less, since the share is then undefined.
+
+    Source: common practice (percent change from baseline).
+    """
+    if before.low <= 0:
+        return None
+    return corners(lambda first, second: 100 * (first - second) / first, before, after)
+
+
+def percent_of(part: Span, whole: Span) -> Span | None:
+    """100 x part / whole, in percent; ``None`` where the whole may be zero or less."""
+    if whole.low <= 0:
+        return None
+    return corners(lambda share, base: 100 * share / base, part, whole)

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any, Protocol
 
+from candidacy.case.catalogue import catalogue
 from candidacy.case.facts import Fact
 from candidacy.truth import Truth
 from candidacy.values import Members, Options, Span, Value, Why, Words, truth_of
@@ -42,6 +43,7 @@ class Inputs:
         self._view = view
         self.subject = subject
         self.read: list[Fact] = []
+        self.notes: list[str] = []
 
     @property
     def as_of(self) -> Span:
@@ -53,6 +55,21 @@ class Inputs:
         found = self._view.fact(element, self.subject)
         self.read.append(found)
         return found
+
+    def say(self, note: str) -> None:
+        """Add a remark that is shown beside the value, such as a boundary on which wordings differ."""
+        if note not in self.notes:
+            self.notes.append(note)
+
+    def at(self, subject: str) -> "Inputs":
+        """Inputs of another subject that count as read here."""
+        other = Inputs(self._view, subject)
+        other.read, other.notes = self.read, self.notes
+        return other
+
+    def apart(self, subject: str) -> "Inputs":
+        """Inputs of another subject that keep their own list of what was read."""
+        return Inputs(self._view, subject)
 
     def value(self, element: str) -> Value | None:
         """The value of an element of this subject (a disc or entry also sees the patient's), or ``None``."""
@@ -97,16 +114,12 @@ class Inputs:
     def entries(self, name: str) -> Iterator["Inputs"]:
         """The entries of a list of the record, each as inputs of its own."""
         for subject in self._view.entries(name)[1]:
-            entry = Inputs(self._view, subject)
-            entry.read = self.read
-            yield entry
+            yield self.at(subject)
 
     def discs(self) -> Iterator["Inputs"]:
         """Every disc of the record, cranial first, each as inputs of its own."""
         for level in self._view.levels():
-            disc = Inputs(self._view, level)
-            disc.read = self.read
-            yield disc
+            yield self.at(level)
 
 
 Formula = Callable[[Inputs], Value | None]
@@ -136,10 +149,29 @@ def derives(element: str) -> Callable[[Formula], Formula]:
 
 
 def work_out(element: str, view: Lookup, subject: str) -> Derived:
-    """Run the formula of an element for a subject."""
+    """Run the formula of an element for a subject.
+
+    A result that lies wholly outside the possible range of its element is not given: the inputs cannot
+    all be right.
+    """
     inputs = Inputs(view, subject)
     try:
         value = FORMULAS[element](inputs)
+        if isinstance(value, Span) and _impossible(value, element):
+            raise Underivable(Why.CONFLICTING, "the inputs give an impossible result: check them")
     except Underivable as reason:
-        return Derived(None, reason.why, reason.note, tuple(inputs.read))
-    return Derived(value, None if value is not None else Why.INPUT_MISSING, "", tuple(inputs.read))
+        return Derived(None, reason.why, reason.note, _once(inputs.read))
+    note = "; ".join(inputs.notes)
+    return Derived(value, None if value is not None else Why.INPUT_MISSING, note, _once(inputs.read))
+
+
+def _impossible(value: Span, element: str) -> bool:
+    possible = catalogue()[element].possible
+    if possible is None:
+        return False
+    below = possible.low is not None and value.high < possible.low
+    return below or (possible.high is not None and value.low > possible.high)
+
+
+def _once(read: list[Fact]) -> tuple[Fact, ...]:
+    return tuple({(fact.subject, fact.element): fact for fact in read}.values())

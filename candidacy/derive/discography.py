@@ -1,0 +1,124 @@
+"""What a discography of one disc shows: pressures, the published pressure band, and relief by anaesthetic."""
+
+from candidacy.derive.arithmetic import common, minus, percent_fall
+from candidacy.derive.base import Inputs, Underivable, derives
+from candidacy.truth import Truth, of
+from candidacy.values import Options, Span, Why, truth_of
+
+
+@derives("discography_pressure_above_opening")
+def discography_pressure_above_opening(inputs: Inputs) -> Span | None:
+    """Pressure at pain minus opening pressure, in psi.
+
+    Not applicable where no pain occurred (the pressure at pain is recorded as such).
+
+    Source: common practice; the same limit is printed both ways, so both numbers are kept
+    (``spine_questions_page``, ``derby_2026``).
+    """
+    return _above_opening(inputs, "discography_pain_pressure")
+
+
+@derives("pressure_category")
+def pressure_category(inputs: Inputs) -> Options | None:
+    """Pressure band at concordant pain, by the table ``discography_pressure_bands``.
+
+    Normal where no pain occurred at any tested pressure. Not applicable to pain that is not concordant, and
+    above the highest band.
+
+    Source: Derby, Spine 1999;24:364-71 (``derby_1999``), recalled.
+    """
+    painless = painless_disc(inputs)
+    if painless is Truth.MET:
+        return Options(frozenset(("normal",)))
+    concordant = concordant_pain(inputs)
+    if concordant is Truth.NOT_MET and painless is Truth.NOT_MET:
+        raise Underivable(Why.DOES_NOT_APPLY, "the pain was not concordant")
+    above = inputs.span("discography_pressure_above_opening")
+    if above is None or concordant is not Truth.MET:
+        return None
+    found: set[str | bool] = set()
+    highest = 0.0
+    for row in inputs.table("discography_pressure_bands").values():
+        band = Span(row["low"], row["high"], row["low_left_out"], row["high_left_out"])
+        highest = max(highest, band.high)
+        if common(above, band) is not None:
+            found.add(row["category"])
+    if above.low > highest:
+        raise Underivable(Why.DOES_NOT_APPLY, "above the highest published band")
+    return None if above.high > highest else Options(frozenset(found))
+
+
+@derives("anaesthetic_relief")
+def anaesthetic_relief(inputs: Inputs) -> Span | None:
+    """100 x (pain before - pain after) / pain before, in percent; negative when worse.
+
+    Not interpretable once contrast has left the disc: the anaesthetic may then act outside it. No value
+    while it is unknown whether contrast left. Not applicable without pain before.
+
+    Source: rule common practice, on the concern of Bartynski 2006 (``bartynski_2006``); no limit of relief is
+    validated.
+    """
+    before, after = inputs.span("anaesthetic_pain_before"), inputs.span("anaesthetic_pain_after")
+    leak = left_the_disc(inputs)
+    if leak is Truth.MET:
+        raise Underivable(Why.NOT_INTERPRETABLE, "contrast left the disc, so relief may come from outside it")
+    if before is not None and before.high <= 0:
+        raise Underivable(Why.DOES_NOT_APPLY, "there was no pain before the anaesthetic")
+    if before is None or after is None or leak is Truth.UNKNOWN:
+        return None
+    return percent_fall(before, after)
+
+
+def left_the_disc(inputs: Inputs) -> Truth:
+    """Whether contrast left the disc: as stated, else by the end point or a fissure grade that means it."""
+    stated = truth_of(inputs.value("discography_leak"))
+    if stated is not Truth.UNKNOWN:
+        return stated
+    if inputs.code("discography_end_point") == "leak":
+        return Truth.MET
+    grade = inputs.span("discography_fissure_grade")
+    grades = inputs.table("discogram_fissure_grades")
+    if grade is not None and grade.exact and grades[str(int(grade.low))]["leak"]:
+        return Truth.MET
+    return Truth.UNKNOWN
+
+
+def painless_disc(inputs: Inputs) -> Truth:
+    """Whether the injection of this disc caused no pain at all."""
+    concordance = inputs.options("discography_concordance")
+    stated = Truth.UNKNOWN if concordance is None else concordance.one_of(frozenset(("none",)))
+    if stated is not Truth.UNKNOWN:
+        return stated
+    pain = inputs.span("discography_pain_nrs")
+    return Truth.UNKNOWN if pain is None else pain.at_most(0)
+
+
+def concordant_pain(inputs: Inputs) -> Truth:
+    """Whether the provoked pain is the usual one, by the codes of the setting ``discography_concordant``."""
+    concordance = inputs.options("discography_concordance")
+    if concordance is None:
+        return Truth.UNKNOWN
+    return concordance.one_of(frozenset(inputs.setting("discography_concordant")))
+
+
+def peak_above_opening(inputs: Inputs) -> Span | None:
+    """Highest pressure reached minus opening pressure, in psi."""
+    return _above_opening(inputs, "discography_peak_pressure")
+
+
+def too_deeply_sedated(inputs: Inputs) -> Truth:
+    """Whether sedation was too deep for an answer about pain, where the setting says that this matters."""
+    if not inputs.setting("discography_deep_sedation_invalidates"):
+        return of(False)
+    depth = inputs.options("discography_sedation")
+    return Truth.UNKNOWN if depth is None else depth.one_of(frozenset(("deep",)))
+
+
+def _above_opening(inputs: Inputs, element: str) -> Span | None:
+    opening, pressure = inputs.span("discography_opening_pressure"), inputs.span(element)
+    if opening is None or pressure is None:
+        return None
+    difference = minus(pressure, opening)
+    if difference.high < 0:
+        raise Underivable(Why.CONFLICTING, "the pressure lies below the opening pressure")
+    return common(difference, Span(0, max(0.0, difference.high)))

@@ -1,0 +1,257 @@
+"""What the chosen table says about holding one medicine before the procedure, and when its interval is over.
+
+Nobody is told to stop anything: a stent, valve, recent clot or stroke medicine gives no date without the prescriber's
+written agreement, and an antidepressant is never stopped for the procedure.
+"""
+
+from collections.abc import Callable, Mapping
+from dataclasses import replace
+from typing import Any, TypeVar
+
+from candidacy.derive.arithmetic import common, hull
+from candidacy.derive.base import Inputs, Underivable, derives
+from candidacy.derive.hold_table import Rule, Wait, group_of, read_wait, rows_for, rule_of
+from candidacy.derive.hold_times import LastDose, last_dose, over, over_on
+from candidacy.truth import Truth, all_of, any_of, of
+from candidacy.values import TRUE, Options, Span, Why, Words, from_truth
+
+_Answer = TypeVar("_Answer")
+# Actions after which no interval has to pass.
+_NO_WAIT = frozenset(("no_stop", "consider", "continue", "no_rule"))
+_EVERY_CLEARANCE = Span(0, float("inf"))
+
+
+@derives("medicine_hold_action")
+def medicine_hold_action(entry: Inputs) -> Options | None:
+    """What the table, risk class, renal function and indication say about holding this medicine.
+
+    The table is the setting ``antithrombotic_guideline``, the class ``bleeding_risk_class``. An interval or shared
+    decision for an antithrombotic becomes a written agreement where the indication is one of the setting
+    ``indications_needing_written_agreement`` or stopping carries a high thrombotic risk.
+
+    Source: the tables' rows, mainly Narouze 2018 (``narouze_2018``); antidepressants after
+    ``uk_perioperative_medicines``.
+    """
+    group = group_of(entry)
+    if group is None:
+        return None
+    actions: set[str | bool] = {rule.action for rule in rules_for(entry)}
+    stopping = actions & {"interval", "shared_decision", "consider"}
+    protected = protected_indication(entry) if group == "antithrombotic" and stopping else of(False)
+    if protected is not Truth.NOT_MET:
+        kept = actions if protected is Truth.UNKNOWN else actions - stopping
+        actions = kept | {"written_agreement"}
+    return Options(frozenset(actions))
+
+
+@derives("medicine_hold_over")
+def medicine_hold_over(entry: Inputs) -> Options | None:
+    """Whether the hold interval is over on the proposed date; true where no interval has to pass.
+
+    Every interval that applies must be over: that of the guideline, lengthened or joined by that of the band of
+    creatinine clearance. Before the proposed date it also takes that the medicine is held, for a recorded
+    last dose says nothing about doses to come. An INR is not looked at. Does not apply where the
+    prescriber decides without a printed interval.
+
+    Source: the tables' rows; meaning of days by the setting ``hold_days_mean`` (common practice).
+    """
+    if group_of(entry) is None:
+        return None
+    rules = rules_for(entry)
+    if all(rule.action in _NO_WAIT for rule in rules):
+        return TRUE
+    _refuse_without_interval(rules)
+    planned, dose = entry.span("planned_procedure_date"), last_dose(entry)
+    if planned is None or dose is None:
+        return None
+    answer = _agreed([_rule_over(entry, rule, dose, planned) for rule in rules])
+    if answer is Truth.MET:
+        answer = all_of((answer, no_dose_to_come(entry, planned)))
+    return from_truth(answer)
+
+
+@derives("medicine_hold_until")
+def medicine_hold_until(entry: Inputs) -> Span | None:
+    """First day on which the hold interval is over, counted from the last dose.
+
+    Where no interval has to pass, the as-of date. Days are dose-free days unless the setting
+    ``hold_days_mean`` says hours; an interval in hours gives the day on which they end. No date without
+    knowing that the medicine is held (or that the proposed date has come), nor for a protected indication
+    without the prescriber's agreement.
+
+    Source: the tables' rows, mainly Narouze 2018 (``narouze_2018``) and, by renal function,
+    ``jabfm_oral_anticoagulants``.
+    """
+    group = group_of(entry)
+    if group is None:
+        return None
+    rules = rules_for(entry)
+    if all(rule.action in _NO_WAIT for rule in rules):
+        entry.say("no interval has to pass")
+        return entry.as_of
+    _refuse_without_interval(rules)
+    if group == "antithrombotic" and not _may_be_dated(entry):
+        return None
+    dose, planned = last_dose(entry), entry.span("planned_procedure_date")
+    held = entry.truth("medicine_held") if planned is None else no_dose_to_come(entry, planned)
+    if dose is None or held is not Truth.MET or any(rule.action != "interval" for rule in rules):
+        return None
+    return hull(_rule_over_on(entry, rule, dose) for rule in rules)
+
+
+@derives("medicine_restart_after")
+def medicine_restart_after(entry: Inputs) -> Words | None:
+    """When the medicine may restart after the procedure, as the table prints it.
+
+    Does not apply where nothing is stopped or no time was read; the prescriber may decide otherwise.
+
+    Source: the tables' rows, mainly Narouze 2018 (``narouze_2018``).
+    """
+    if group_of(entry) is None:
+        return None
+    rules = rules_for(entry)
+    if all(rule.action in _NO_WAIT for rule in rules):
+        raise Underivable(Why.DOES_NOT_APPLY, "nothing is stopped")
+    printed = {rule.restart for rule in rules}
+    if printed == {""}:
+        raise Underivable(Why.DOES_NOT_APPLY, "the table as read gives no time; the prescriber decides")
+    return Words(f"{printed.pop()} after the procedure") if len(printed) == 1 else None
+
+
+def rules_for(entry: Inputs) -> list[Rule]:
+    """Every rule that may be this medicine's at the risk class in use; several while a fact is missing."""
+    group = group_of(entry)
+    if group is None:
+        return []
+    if group == "none":
+        return [Rule("", "", "no_rule", (), False, "")]
+    table, risk = entry.setting("antithrombotic_guideline"), entry.setting("bleeding_risk_class")
+    beside = _aspirin_beside(entry)
+    if isinstance(beside, Inputs):
+        return rules_for(beside)
+    found = [rule_of(table, key, row, risk) for key, row in rows_for(entry).items()]
+    if not found:
+        remark = "the table in use, as far as it was read, does not name this medicine"
+        found = [Rule(table, "", "shared_decision", (), False, "", remark)]
+    if beside is None:
+        rows = entry.table(table)
+        found += [rule_of(table, key, row, risk) for key, row in rows.items() if row["agent"] == "aspirin"]
+    return [renal for rule in found for renal in _by_renal_function(entry, rule)]
+
+
+def protected_indication(entry: Inputs) -> Truth:
+    """Whether the medicine is never stopped without the prescriber's written agreement."""
+    codes = frozenset(entry.setting("indications_needing_written_agreement"))
+    reason = entry.options("medicine_indication")
+    by_reason = Truth.UNKNOWN if reason is None else reason.one_of(codes)
+    return by_reason if by_reason is Truth.MET else any_of((by_reason, entry.truth("high_thrombotic_risk")))
+
+
+def prescriber_agrees(entry: Inputs) -> Truth:
+    """Whether the prescriber agreed to holding this medicine, or to the plan for all antithrombotics."""
+    own = entry.truth("medicine_prescriber_agrees_to_hold")
+    return own if own is Truth.MET else any_of((own, entry.truth("antithrombotic_plan_agreed")))
+
+
+def no_dose_to_come(entry: Inputs, planned: Span) -> Truth:
+    """Whether the recorded last dose is the last before the procedure: it is held, or the date has come."""
+    return Truth.MET if entry.as_of.low >= planned.high else entry.truth("medicine_held")
+
+
+def _may_be_dated(entry: Inputs) -> bool:
+    protected = protected_indication(entry)
+    if protected is Truth.NOT_MET:
+        return True
+    agreed = prescriber_agrees(entry)
+    if protected is Truth.MET and agreed is not Truth.MET:
+        note = "never stopped for this procedure without the prescriber's written agreement"
+        raise Underivable(Why.DOES_NOT_APPLY, note)
+    return agreed is Truth.MET
+
+
+def _refuse_without_interval(rules: list[Rule]) -> None:
+    """Say why there is no date where every possible rule leaves it to the prescriber."""
+    if all(rule.action == "shared_decision" for rule in rules):
+        remark = next((rule.remark for rule in rules if rule.remark), "")
+        note = "the prescriber decides" + (f": {remark}" if remark else "")
+        raise Underivable(Why.DOES_NOT_APPLY, note)
+    if all(rule.action == "interval" and not rule.waits for rule in rules):
+        raise Underivable(Why.DOES_NOT_APPLY, rules[0].remark)
+
+
+def _agreed(answers: list[Truth]) -> Truth:
+    """The answer that all possible rules give, else unknown."""
+    return answers[0] if answers and all(answer is answers[0] for answer in answers) else Truth.UNKNOWN
+
+
+def _rule_over(entry: Inputs, rule: Rule, dose: LastDose, planned: Span) -> Truth:
+    if rule.action in _NO_WAIT:
+        return Truth.MET
+    if not rule.waits:
+        return Truth.UNKNOWN
+    return all_of(_each(entry, rule, lambda wait, mean, end: over(wait, dose, planned, mean, end)))
+
+
+def _rule_over_on(entry: Inputs, rule: Rule, dose: LastDose) -> Span:
+    days = _each(entry, rule, lambda wait, mean, end: over_on(wait, dose, mean, end))
+    return Span(max(day.low for day in days), max(day.high for day in days))
+
+
+def _each(entry: Inputs, rule: Rule, ask: Callable[[Wait, str, str], _Answer]) -> list[_Answer]:
+    mean, end = entry.setting("hold_days_mean"), entry.setting("hold_range_end")
+    return [ask(wait, mean, end) for wait in rule.waits]
+
+
+def _aspirin_beside(entry: Inputs) -> Inputs | bool | None:
+    """Aspirin in the list beside dipyridamole, which then follows it; ``None`` where there may be some."""
+    if entry.code("medicine_agent") != "dipyridamole":
+        return False
+    agents = [(other, other.options("medicine_agent")) for other in entry.entries("medicines")]
+    for other, agent in agents:
+        if agent is not None and agent.codes == {"aspirin"}:
+            return other
+    possible = any(agent is None or "aspirin" in agent.codes for _, agent in agents)
+    return None if possible or not entry.complete("medicines") else False
+
+
+def _by_renal_function(entry: Inputs, rule: Rule) -> list[Rule]:
+    """The rule for each band of creatinine clearance that is possible; below all bands the prescriber decides."""
+    if rule.action != "interval" or not rule.waits:
+        return [rule]
+    bands = _bands(entry, rule)
+    if not bands:
+        return [rule]
+    clearance = entry.span("creatinine_clearance") or _EVERY_CLEARANCE
+    found = []
+    for key, row in bands.items():
+        if common(clearance, _range(row)) is not None:
+            waits = tuple(wait.times(row["factor"]) for wait in rule.waits)
+            if row["interval"] is not None:
+                waits += (read_wait(row["interval"]),)
+            found.append(replace(rule, waits=waits, bands=(key,)))
+    if clearance.low < min(row["low"] for row in bands.values()):
+        remark = "renal function below the published bands"
+        found.append(replace(rule, action="shared_decision", waits=(), remark=remark))
+    return found
+
+
+def _bands(entry: Inputs, rule: Rule) -> dict[str, Mapping[str, Any]]:
+    source = entry.setting("renal_hold_bands")
+    row = entry.table(rule.table)[rule.row]
+    if row["medicine_class"] == "low_molecular_weight_heparin" and not entry.setting(
+        "heparin_renal_doubling"
+    ):
+        return {}
+    return {
+        key: band
+        for key, band in entry.table("renal_holds").items()
+        if band["agent"] == row["agent"]
+        and band["source"] in (source, "any")
+        and band["guideline"] in (rule.table, "any")
+        and (band["intensity"] is None or row["intensity"] == band["intensity"])
+    }
+
+
+def _range(row: Mapping[str, Any]) -> Span:
+    high = float("inf") if row["high"] is None else row["high"]
+    return Span(row["low"], high, row["low_left_out"], row["high_left_out"])

@@ -1,0 +1,143 @@
+"""Time since the latest of several events, and between two dates, in days or completed months.
+
+An event of unknown or partial date, an entry that may or may not be of the kind, and a list that may go
+on all widen the result; none of them is guessed.
+"""
+
+from candidacy.dates import days_between, months_between
+from candidacy.derive.base import Inputs, Underivable, derives
+from candidacy.truth import Truth, any_of
+from candidacy.values import FALSE, Span, Why, truth_of
+
+
+@derives("months_since_lumbar_surgery")
+def months_since_lumbar_surgery(inputs: Inputs) -> Span | None:
+    """Completed months from the latest lumbar operation to the as-of date.
+
+    Not applicable where no operation is on record and none can be missing from it.
+
+    Source: calendar; tests compare with python-dateutil.
+    """
+    never = inputs.options("prior_lumbar_surgery") == FALSE
+    entries = [(entry.span("surgery_date"), Truth.MET) for entry in inputs.entries("surgeries")]
+    complete = inputs.complete("surgeries") or never
+    latest = _latest(inputs, entries, complete, "no lumbar operation", "surgeries")
+    return None if latest is None else months_between(latest, inputs.as_of)
+
+
+@derives("days_since_last_steroid_injection")
+def days_since_last_steroid_injection(inputs: Inputs) -> Span | None:
+    """Days from the latest injection of a corticosteroid, at any site, to the as-of date.
+
+    Reads the injections and the earlier intradiscal procedures; the second list counts as complete where
+    no therapeutic intradiscal injection was ever given.
+
+    Source: calendar.
+    """
+    entries = [(entry.span("injection_date"), _steroid(entry)) for entry in inputs.entries("injections")]
+    complete = inputs.complete("injections")
+    no_disc_injection = inputs.options("prior_intradiscal_injection") == FALSE
+    if not no_disc_injection:
+        complete = complete and inputs.complete("intradiscal_procedures")
+        for entry in inputs.entries("intradiscal_procedures"):
+            kind = _is(entry, "intradiscal_procedure_kind", "steroid")
+            entries.append((entry.span("intradiscal_procedure_date"), kind))
+    latest = _latest(inputs, entries, complete, "no steroid injection", "injections")
+    return None if latest is None else days_between(latest, inputs.as_of)
+
+
+@derives("days_since_last_epidural_steroid")
+def days_since_last_epidural_steroid(inputs: Inputs) -> Span | None:
+    """Days from the latest epidural steroid injection to the as-of date.
+
+    Source: calendar.
+    """
+    latest = _latest_epidural(inputs)
+    return None if latest is None else days_between(latest, inputs.as_of)
+
+
+@derives("months_since_last_epidural_steroid")
+def months_since_last_epidural_steroid(inputs: Inputs) -> Span | None:
+    """Completed months from the latest epidural steroid injection to the as-of date.
+
+    Source: calendar; tests compare with python-dateutil.
+    """
+    latest = _latest_epidural(inputs)
+    return None if latest is None else months_between(latest, inputs.as_of)
+
+
+@derives("days_since_discography")
+def days_since_discography(inputs: Inputs) -> Span | None:
+    """Days from the discography to the as-of date. Not given for a date after it.
+
+    Source: calendar.
+    """
+    done = inputs.span("discography_date")
+    return None if done is None else days_between(_past(inputs, done), inputs.as_of)
+
+
+@derives("days_from_discography_to_procedure")
+def days_from_discography_to_procedure(inputs: Inputs) -> Span | None:
+    """Days from the discography to the proposed procedure date; negative if the procedure comes first.
+
+    Source: calendar.
+    """
+    done, planned = inputs.span("discography_date"), inputs.span("planned_procedure_date")
+    return None if done is None or planned is None else days_between(done, planned)
+
+
+def _latest_epidural(inputs: Inputs) -> Span | None:
+    entries = [
+        (entry.span("injection_date"), _is(entry, "injection_kind", "epidural_steroid"))
+        for entry in inputs.entries("injections")
+    ]
+    complete = inputs.complete("injections")
+    return _latest(inputs, entries, complete, "no epidural steroid injection", "injections")
+
+
+def _is(entry: Inputs, element: str, *codes: str) -> Truth:
+    value = entry.options(element)
+    return Truth.UNKNOWN if value is None else value.one_of(frozenset(codes))
+
+
+def _steroid(entry: Inputs) -> Truth:
+    by_kind = _is(entry, "injection_kind", "epidural_steroid", "intramuscular_steroid")
+    return any_of((by_kind, truth_of(entry.value("injection_contained_steroid"))))
+
+
+def _past(inputs: Inputs, day: Span) -> Span:
+    """The part of a date that is not after the as-of date."""
+    today = inputs.as_of.high
+    if day.low > today:
+        raise Underivable(Why.CONFLICTING, "the date lies after the as-of date")
+    return Span(day.low, min(day.high, today))
+
+
+def _latest(
+    inputs: Inputs, entries: list[tuple[Span | None, Truth]], complete: bool, none: str, list_name: str
+) -> Span | None:
+    """The day of the latest event that counts, as a range; ``None`` where it has no earliest bound.
+
+    Raises
+    ------
+    Underivable
+        Not applicable where there certainly was no event; incomplete list where there may have been.
+    """
+    today = inputs.as_of.high
+    counted = [
+        (None if day is None else _past(inputs, day), counts)
+        for day, counts in entries
+        if counts is not Truth.NOT_MET
+    ]
+    if not counted:
+        if complete:
+            raise Underivable(Why.DOES_NOT_APPLY, none)
+        raise Underivable(Why.LIST_INCOMPLETE, f"the list of {list_name} is not stated to be complete")
+    earliest = [day.low for day, counts in counted if counts is Truth.MET and day is not None]
+    if not earliest:
+        return None
+    ends = [today if day is None else day.high for day, _ in counted]
+    latest = max(ends) if complete else today
+    if not complete:
+        inputs.say(f"the list of {list_name} is not stated to be complete, so a later one is possible")
+    return Span(max(earliest), latest)
