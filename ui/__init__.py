@@ -1,0 +1,1 @@
+"""The screens: pages in a browser over the public functions of `candidacy`. Nothing clinical is computed here."""

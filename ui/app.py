@@ -1,0 +1,38 @@
+"""The entry page: settings, safety checks, navigation. Started by ``candidacy ui``."""
+
+import sys
+from pathlib import Path
+
+if str(Path(__file__).resolve().parent.parent) not in sys.path:  # the folder of a source tree
+    sys.path.append(str(Path(__file__).resolve().parent.parent))
+
+import streamlit as st
+
+from ui import show
+from ui.pages import PAGES
+from ui.safety import unsafe_settings
+from ui.session import desk, log_fault
+
+
+def main() -> None:
+    """Draw the chosen page; a fault is told without the values involved and loses nothing."""
+    st.set_page_config(page_title="candidacy", layout="wide", page_icon=":material/fact_check:")
+    show.style()
+    unsafe = unsafe_settings()
+    if unsafe:
+        show.note("Not started: " + "; ".join(unsafe) + ". Start the screens with: candidacy ui", "alarm")
+        st.stop()
+    chosen = st.navigation(
+        [st.Page(function, title=title, url_path=path, default=not path) for path, title, function in PAGES],
+        position="top",
+    )
+    desk()
+    try:
+        chosen.run()
+    except Exception as error:
+        log_fault(error)
+        show.note("E901 The program failed while drawing this page. What was entered is kept; undo, or reload.", "alarm")
+        st.button("Undo the last edit", on_click=desk().undo)
+
+
+main()

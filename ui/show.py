@@ -1,0 +1,82 @@
+"""Text and small pieces of page. All foreign text is escaped here; none is ever read as markup."""
+
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import streamlit as st
+from jinja2 import Environment, FileSystemLoader, StrictUndefined
+
+from candidacy.errors import Problem
+from candidacy.explain.labels import BURDEN_WORDS, OUTCOMES, STANDING_SYMBOLS, WEIGHT_WORDS, force_words
+from candidacy.rules.schema import GROUPS, STANDINGS
+from candidacy.wording import subject_words
+
+_HERE = Path(__file__).parent
+_MARKDOWN = str.maketrans({c: f"\\{c}" for c in "\\`*_{}[]<>()#+-.!|:$~&\"'"})
+
+
+@cache
+def _environment() -> Environment:
+    environment = Environment(
+        loader=FileSystemLoader(_HERE / "templates"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    environment.filters["force"] = force_words
+    environment.filters["subject"] = subject_words
+    environment.filters["plain"] = lambda text: str(text).replace("_", " ")
+    environment.filters["figure"] = lambda number: "open" if number is None else f"{number:.4g}"
+    environment.globals.update(
+        outcomes=OUTCOMES,
+        standings=STANDINGS,
+        symbols=STANDING_SYMBOLS,
+        weights=WEIGHT_WORDS,
+        burdens=BURDEN_WORDS,
+        groups=GROUPS,
+    )
+    return environment
+
+
+def fill(template: str, **values: Any) -> str:
+    """Fill a template of this folder; every value is escaped."""
+    return _environment().get_template(template).render(**values)
+
+
+def put(template: str, **values: Any) -> None:
+    """Put a filled template on the page."""
+    st.html(fill(template, **values))
+
+
+def label(text: str) -> str:
+    """Foreign text for a place that reads Markdown, such as a button: every sign stands for itself."""
+    return " ".join(text.split()).translate(_MARKDOWN)
+
+
+def note(text: str, kind: str = "soft") -> None:
+    """A line of text. ``kind`` is soft, notice, alarm or good."""
+    put("note.html", text=text, kind=kind)
+
+
+def problems(found: tuple[Problem, ...] | list[Problem], heading: str = "") -> None:
+    """Everything wrong with an input: where, what was found, what is allowed."""
+    put("problems.html", problems=list(found), heading=heading)
+
+
+def style() -> None:
+    """The style sheet of all pages, for screen and print."""
+    st.html(_HERE / "style.css")
+
+
+def move_to(key: str) -> None:
+    """Scroll to the widget of a key and put the cursor into it. The key is made of our own names only."""
+    safe = "".join(c if c.isalnum() or c in "_-" else "-" for c in key)
+    script = (
+        "<script>(() => { let tries = 0; const go = () => { const box = document.querySelector('.st-key-" + safe + "');"
+        " if (!box) { if (tries++ < 20) setTimeout(go, 100); return; }"
+        " box.scrollIntoView({block: 'center'}); const f = box.querySelector('input, textarea, button');"
+        " if (f) f.focus({preventScroll: true}); }; go(); })();</script>"
+    )
+    st.html(script, unsafe_allow_javascript=True)
