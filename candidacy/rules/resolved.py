@@ -23,6 +23,7 @@ from candidacy.rules.schema import (
     Setting,
     Source,
     Table,
+    TableRow,
 )
 
 
@@ -71,16 +72,32 @@ class Tables:
 
     def __init__(self, load: Callable[[str], Table] | None, digest: str = "") -> None:
         self._load = load
-        self._known: dict[str, Mapping[str, Mapping[str, Any]]] = {}
+        self._rows: dict[str, dict[str, TableRow]] = {}
+        self._values: dict[str, Mapping[str, Mapping[str, Any]]] = {}
         self.digest = digest
 
     def __call__(self, name: str) -> Mapping[str, Mapping[str, Any]]:
         """Rows by key, each a mapping of column to value."""
-        if name not in self._known:
+        if name not in self._values:
+            self._values[name] = {key: row.values for key, row in self._table(name).items()}
+        return self._values[name]
+
+    def row(self, name: str, key: str) -> TableRow:
+        """One row with its citations and its note.
+
+        Raises
+        ------
+        KeyError
+            If there is no such table or row.
+        """
+        return self._table(name)[key]
+
+    def _table(self, name: str) -> dict[str, TableRow]:
+        if name not in self._rows:
             if self._load is None:
                 raise KeyError(name)
-            self._known[name] = {row.key: row.values for row in self._load(name).rows}
-        return self._known[name]
+            self._rows[name] = {row.key: row for row in self._load(name).rows}
+        return self._rows[name]
 
 
 @dataclass(frozen=True)

@@ -1,0 +1,1 @@
+"""Dates around a procedure: which medicines are held, until when, and what must be agreed first."""
