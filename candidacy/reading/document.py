@@ -10,8 +10,8 @@ _LINES = re.compile(r"[^\r\n\v\f\x1c-\x1e\x85\u2028\u2029]+")
 _STOP = re.compile(
     r"[.!]+|/{3,}|:|;|•|\s(?=\d{1,2}[.)]\s+[^\W\d])|\?+(?=\s*$)|(?<=\s)\?{1,3}(?=\s+[A-Z][a-z]+ [a-z]+ [a-z]+)"
 )
-_BULLET = re.compile(r"[\s.,;:*•·▪‣◦–—>#\-]*(?:\(?\d{1,2}\s*[.)](?=\s|[A-Za-z])\s*)?[\s*•·▪‣◦–—>\-]*")
-_ITEM = re.compile(r"\s*(?:[-*•·▪‣◦–—>]|\(?\d{1,2}\s*[.)](?!\d))")
+_BULLET = re.compile(r"[\s\ufeff.,;:*•·▪‣◦–—>#\-]*(?:\(?\d{1,2}\s*[.)](?=\s|[A-Za-z])\s*)?[\s*•·▪‣◦–—>\-]*")
+_ITEM = re.compile(r"[\s\ufeff]*(?:[-*•·▪‣◦–—>]|\(?\d{1,2}\s*[.)](?!\d))")
 _LEVEL_TAIL = re.compile(
     rf"(?:(?:{PATTERN})(?:\s*(?:,|&|and|/|to|through|-)\s*)?)+\s*(?:(?:disc|disk|level|leve|interspace)s?\s*)*$",
     re.IGNORECASE,

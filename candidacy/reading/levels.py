@@ -8,7 +8,7 @@ from functools import lru_cache
 from typing import NamedTuple
 
 _DASH = r"\-/–—‐‑−\\_"
-_VERTEBRA = r"(?:L\s?-?\s?[1-6]|[TD]\s?(?:1[0-2]|[6-9])|S\s?[1-3])(?!\d)"
+_VERTEBRA = r"(?:LV?\s?-?\s?[1-6]|[TD]\s?(?:1[0-2]|[6-9])|S\s?[1-3])(?!\d)"
 _DIGIT = r"(?:1[0-2]|[1-6])(?!\d|[.]\d|\s*(?:mm|cm|%|x\s?\d|deg))"
 _LATER = rf"(?:\s*[{_DASH}]\s*(?:{_VERTEBRA}|SI(?![A-Za-z])|{_DIGIT})|\s*(?:{_VERTEBRA}))"
 

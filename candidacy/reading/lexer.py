@@ -11,7 +11,7 @@ _TOKEN = re.compile(
     rf"|(?P<bare>{BARE})"
     r"|(?P<word>[^\W\d_][^\W_]*(?:['’][a-zA-Z]+)?)"
     r"|(?P<number>\d+(?:[.,]\d+)?)"
-    r"|(?P<mark>(?<![^\s])[-–—]+|[-–—]+(?![^\s])|[^\w\s\-–—])",
+    r"|(?P<mark>(?<![^\s])[-–—]+|[-–—]+(?![^\s])|[^\w\s\-–—\ufeff\u00ad\u200b-\u200f])",
     re.IGNORECASE,
 )
 _RANGE_WORDS = frozenset(("through", "to", "thru", "till", "until", "-", "–", "down", "throughout"))

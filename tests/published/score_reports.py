@@ -110,7 +110,8 @@ def score(reports: Iterable[Mapping[str, Any]]) -> dict[str, Any]:
         missed_discs += len(set(gold["discs"]) - set(mine["discs"]))
         extra_discs += len(set(mine["discs"]) - set(gold["discs"]))
         wrong += [
-            {"report_id": gold["report_id"], "disc": d, "field": f, "value": v} for d, f, v in asserted_wrongly(gold, m)
+            {"report_id": gold["report_id"], "disc": d, "field": f, "value": v}
+            for d, f, v in asserted_wrongly(gold, m)
         ]
         missing, false = sorted((ga | gw) - (ma | mw)), sorted((ma | mw) - (ga | gw))
         if missing or false:
