@@ -1,4 +1,4 @@
-"""Published protocols as rule sets: load them, read one clause, and say which demonstration case each would admit.
+"""Published protocols as rule sets: load them, read one clause, and say which demonstration case each would refuse.
 
 ``python -m tests.published.protocols.admission`` prints the table as Markdown. For checking and for the
 documents only: research eligibility is no treatment indication, and what was not seen of a protocol is left out.
@@ -21,7 +21,12 @@ FOLDER = Path(__file__).resolve().parent
 DEMO_CASES = FOLDER.parents[2] / "demo_cases"
 REFUSED = "record refused"
 # What a standing under a protocol says in this table; a protocol has no relative criterion.
-WORDS = {"candidate": "admitted", "not_candidate": "not admitted", "incomplete": "open"}
+# What was not seen of a protocol is not here: meeting every clause seen is not admission.
+WORDS = {"candidate": "meets all seen", "not_candidate": "refused", "incomplete": "open"}
+FOOTNOTE = (
+    "Only clauses that were seen; safety clauses were mostly not. Meeting them all is neither admission to a "
+    "study nor a reason to treat."
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,7 +65,7 @@ def outcome(key: str, criterion: str, case: Case, as_of: date, subject: str) -> 
 
 
 def admission(case: Case, key: str, as_of: date) -> Admission:
-    """Whether a protocol would admit a case, as far as the protocol was seen."""
+    """Whether a protocol refuses a case, leaves it open, or has no seen clause against it."""
     assessment = assessor_for(protocol(key)).assess(case, as_of)
     wanted = {"not_candidate": "fail", "incomplete": "undetermined"}.get(assessment.standing)
     because = tuple(dict.fromkeys(r.id for r in assessment.results if r.outcome == wanted))
@@ -94,7 +99,7 @@ def markdown(rows: list[Admission]) -> str:
     refused = [row.case for row in rows if row.answer == REFUSED]
     if refused:
         lines += ["", "Records refused as contradictory or unclear: " + ", ".join(refused) + "."]
-    return "\n".join(lines)
+    return "\n".join([*lines, "", FOOTNOTE])
 
 
 if __name__ == "__main__":
