@@ -1,0 +1,223 @@
+"""Assessments, comparisons and rule sets as PDF for A4 or Letter; the same content as the other forms.
+
+Written with reportlab: a pure wheel without system libraries, so it installs in a hospital wherever Python does.
+"""
+
+from candidacy.explain.compare import Comparison
+from candidacy.explain.document import AssessmentDocument, CitationInfo, CriterionInfo, FactInfo
+from candidacy.explain.labels import BURDEN_WORDS, OUTCOMES, WEIGHT_WORDS, force_words, standing_words
+from candidacy.explain.page import disc_rows
+from candidacy.explain.pdf_parts import SOFT, TONES, Paper, Sheets
+from candidacy.explain.ruleset import RuleSetDocument
+from candidacy.rules.schema import GROUPS
+from candidacy.wording import subject_words
+
+_ORDER = ("fail", "undetermined", "pass")
+_NOT_A_DECISION = "Decision support for licensed clinicians: not a diagnosis, not an order, not a decision."
+
+
+def assessment_pdf(document: AssessmentDocument, paper: Paper = "A4") -> bytes:
+    """One assessment as PDF.
+
+    Parameters
+    ----------
+    document
+        The assessment to print.
+    paper
+        ``A4`` or ``Letter``.
+    """
+    d = document
+    sheets = Sheets(f"{d.case.id}: {standing_words(d.standing)}",
+                    f"{_NOT_A_DECISION} {d.program}; engine {d.engine}; as of {d.as_of}; rule set {d.rule_set.id} "
+                    f"{d.rule_set.version} {d.rule_set.digest}; case {d.case.id} {d.case.digest}")  # fmt: skip
+    title = f"{d.case.id}: {d.case.title}" if d.case.title else d.case.id
+    sheets.add(title, size=14, bold=True)
+    sheets.add(f"Rule set {d.rule_set.title} ({d.rule_set.id} {d.rule_set.version}, {d.rule_set.status}), as of {d.as_of}", tone=SOFT)
+    _standing(sheets, d)
+    for caution in d.cautions[:2]:
+        sheets.add(caution, bold=True)
+    for notice in d.notices:
+        sheets.add(notice)
+    if d.discs:
+        sheets.heading("Discs")
+        _disc_table(sheets, d)
+    for group, heading in GROUPS.items():
+        rows: dict[str, list[CriterionInfo]] = {}
+        for c in d.criteria:
+            if c.group == group:
+                rows.setdefault(c.id, []).append(c)
+        if rows:
+            sheets.heading(heading)
+        for readings in sorted(rows.values(), key=lambda r: min(_ORDER.index(c.outcome) for c in r)):
+            _criterion(sheets, readings)
+    _missing_and_facts(sheets, d)
+    sheets.heading("Decision rules that fired")
+    for fired in d.fired:
+        because = f" Because of {', '.join(fired.because)}." if fired.because else ""
+        decided = " (decided)" if fired.rule == d.decided_by else ""
+        sheets.add(f"{fired.means}{because}", lead=f"{fired.rule}{decided}:")
+    _sources(sheets, [(s.key, s.text, s.seen_as, s.limits) for s in d.sources])
+    sheets.heading("Cautions")
+    for caution in d.cautions:
+        sheets.add(caution)
+    return sheets.to_bytes(paper)
+
+
+def _standing(sheets: Sheets, d: AssessmentDocument) -> None:
+    tone = TONES[d.standing]
+    words = [sheets.paragraph(standing_words(d.standing), size=15, bold=True, tone=tone)]
+    sheets.box([*words, *(sheets.paragraph(sentence, size=9) for sentence in d.reason)], tone)
+
+
+def _disc_table(sheets: Sheets, d: AssessmentDocument) -> None:
+    considered = {"met": " (considered)", "unknown": " (considered?)", "not_met": ""}
+    head = ["Criterion", *(disc.level + considered[disc.considered] for disc in d.discs)]
+    rows: list[list[object]] = [["Standing", *(standing_words(disc.standing) for disc in d.discs)]]
+    tones: list[list[str | None]] = [[None, *(disc.standing for disc in d.discs)]]
+    for _, title, cells in disc_rows(d):
+        rows.append([title, *(outcome_words(cell) if cell else "" for cell in cells)])
+        tones.append([None, *(cell.outcome if cell else None for cell in cells)])
+    width = min(17.0, 64 / len(d.discs))
+    sheets.table(head, rows, [100 - width * len(d.discs), *[width] * len(d.discs)], tones)
+
+
+def outcome_words(criterion: CriterionInfo) -> str:
+    """Symbol and word of an outcome; a criterion that does not apply says so."""
+    symbol, word = OUTCOMES[criterion.outcome]
+    if criterion.outcome == "pass" and criterion.applies == "not_met":
+        word = "does not apply"
+    return f"{symbol} {word}"
+
+
+def _cites(cites: list[CitationInfo]) -> str:
+    return "; ".join(f"{c.source}{', ' + c.at if c.at else ''} [{c.tag}]" for c in cites)
+
+
+def _criterion(sheets: Sheets, readings: list[CriterionInfo]) -> None:
+    """One criterion: its outcome for each subject, then what is common to all of them, said once."""
+    c = min(readings, key=lambda r: _ORDER.index(r.outcome))
+    lines = [sheets.paragraph(c.title, bold=True, before=4)]
+    for reading in readings:
+        level = "" if reading.subject == "patient" else f" {reading.subject}"
+        lines.append(sheets.paragraph("; ".join(reading.because), lead=f"{outcome_words(reading)}{level}:", size=8,
+                                      tone=TONES[reading.outcome], left=10, before=0.5))  # fmt: skip
+    if c.act and c.outcome == "fail":
+        lines.append(sheets.paragraph(f"Do now: {c.act}", bold=True, tone=TONES["fail"], left=10))
+    limits = "; ".join(
+        f"{p.meaning} {p.value} ({_cites(p.cites)})"
+        + (f", where this rule set replaces {p.replaces}: {p.reason}" if p.replaces else "")
+        for p in c.parameters
+    )
+    pieces = [f"{c.rule} ({c.id} {c.version}, {c.status}; {force_words(c.force)}.)"]
+    pieces += [f"Limits: {limits}."] if limits else []
+    pieces += [f"Use: {_cites(c.cites)}."]
+    if c.outcome != "pass":
+        pieces = [pieces[0], f"Why: {c.why}", *pieces[1:], *(f"Caution: {caution}" for caution in c.cautions)]
+    lines.append(sheets.paragraph(" ".join(pieces), size=7, tone=SOFT, left=10, before=0.5))
+    sheets.together(lines)
+
+
+def _missing_and_facts(sheets: Sheets, d: AssessmentDocument) -> None:
+    sheets.heading("Missing facts, those that could decide first")
+    if d.missing:
+        sheets.table(
+            ["Ask for", "Of", "Why missing", "Weight", "To obtain", "Needed by"],
+            [
+                [m.ask, subject_words(m.subject), m.why, WEIGHT_WORDS[m.weight], BURDEN_WORDS[m.burden], ", ".join(m.criteria)]
+                for m in d.missing
+            ],
+            [24, 9, 14, 18, 12, 23],
+        )
+    else:
+        sheets.add("None.")
+    sheets.heading("Values used")
+    sheets.table(
+        ["Element", "Of", "Value", "From"],
+        [[f.label, subject_words(f.subject), f.value if f.known else f.why, fact_from(f)] for f in d.facts],
+        [30, 11, 25, 34],
+    )
+
+
+def fact_from(fact: FactInfo) -> str:
+    """Where a value came from, as one phrase."""
+
+    if fact.worked_out_from and fact.known:
+        return "worked out from " + ", ".join(fact.worked_out_from)
+    pieces = [fact.document_kind.replace("_", " ") or fact.document, fact.date, fact.recorded_by]
+    text = ", ".join(piece for piece in pieces if piece)
+    if fact.words:
+        text += f": “{fact.words}”"
+    return text or ("source not recorded" if fact.known else "")
+
+
+def _sources(sheets: Sheets, rows: list[tuple[str, str, str, str]]) -> None:
+    sheets.heading("Sources")
+    for key, text, seen, limits in rows:
+        more = f" Seen: {seen}." if seen else ""
+        sheets.add(f"{text}.{more} {limits}", lead=f"{key}:", size=7.5)
+
+
+def comparison_pdf(comparison: Comparison, paper: Paper = "A4") -> bytes:
+    """One case under several rule sets as PDF."""
+    first = comparison.assessments[0]
+    sheets = Sheets(f"{first.case.id} under {len(comparison.assessments)} rule sets",
+                    f"{_NOT_A_DECISION} {first.program}; as of {first.as_of}; case {first.case.digest}; "
+                    + "; ".join(f"{d.rule_set.id} {d.rule_set.version} {d.rule_set.digest}" for d in comparison.assessments))  # fmt: skip
+    title = f"{first.case.id}: {first.case.title}" if first.case.title else first.case.id
+    sheets.add(title, size=14, bold=True)
+    sheets.add(f"Side by side, as of {first.as_of}", tone=SOFT)
+    for document in comparison.assessments:
+        sheets.add(f"{document.rule_set.title} ({document.rule_set.id} {document.rule_set.version})", bold=True, before=6)
+        _standing(sheets, document)
+        for notice in document.notices:
+            sheets.add(notice)
+    names = [d.rule_set.id + (" (trial)" if d.rule_set.trial else "") for d in comparison.assessments]
+    width = min(16.0, 48 / len(names))
+    for heading, flag in (("Criteria that differ", True), ("Criteria with the same outcome everywhere", False)):
+        rows = [row for row in comparison.rows if row.differs is flag]
+        if rows:
+            sheets.heading(heading)
+            words = [[" ".join(OUTCOMES[o]) if o else "not used" for o in row.outcomes] for row in rows]
+            sheets.table(["Criterion", "Of", *names, "What differs"],
+                         [[row.title, subject_words(row.subject), *cells, "; ".join(row.differs_by)]
+                          for row, cells in zip(rows, words, strict=True)],
+                         [28, 8, *[width] * len(names), 64 - width * len(names)],
+                         [[None, None, *row.outcomes, None] for row in rows])  # fmt: skip
+    sheets.heading("Cautions")
+    for caution in first.cautions:
+        sheets.add(caution)
+    return sheets.to_bytes(paper)
+
+
+def rule_set_pdf(document: RuleSetDocument, paper: Paper = "A4") -> bytes:
+    """A rule set as PDF for a committee."""
+    r = document
+    sheets = Sheets(f"{r.title} {r.version}", f"{_NOT_A_DECISION} Rule set {r.id} {r.version} {r.digest}")
+    sheets.add(r.title, size=14, bold=True)
+    sheets.add(f"Rule set {r.id}, version {r.version}, status {r.status}; to be reviewed by {r.review_by}", tone=SOFT)
+    if r.trial:
+        sheets.add(f"Local trial, not the shipped rule set: {'; '.join(r.trial)}.", bold=True, tone=TONES["fail"])
+    for lead, text in (("Scope:", r.scope), ("Users:", r.intended_users), ("Population:", r.population),
+                       ("Out of scope:", "; ".join(r.out_of_scope)), ("Authoring basis:", r.authoring_basis),
+                       ("Known limits:", "; ".join(r.known_limits)), ("Not tested on:", r.not_tested_on)):  # fmt: skip
+        sheets.add(text, lead=lead)
+    for group, heading in GROUPS.items():
+        rows = [c for c in r.criteria if c.group == group]
+        if rows:
+            sheets.heading(heading)
+        for c in rows:
+            sheets.add(f"({c.kind}, {c.subject}; {force_words(c.force)}; {c.id} {c.version}, {c.status})", lead=c.title, before=5)
+            sheets.add(f"{c.rule} {c.why}", left=10)
+            for p in c.parameters:
+                replaces = f" Replaces {p.replaces}: {p.reason}." if p.replaces else ""
+                elsewhere = f" Elsewhere: {'; '.join(p.alternatives)}." if p.alternatives else ""
+                sheets.add(f"{p.meaning}: {p.value} ({_cites(p.cites)}).{replaces}{elsewhere}", left=10)
+            for caution in c.cautions:
+                sheets.add(f"Caution: {caution}", left=10)
+    sheets.heading("From outcomes to a standing")
+    sheets.table(["When", "Standing", "Next"], [[d.when, standing_words(d.standing), d.next_step] for d in r.decisions], [45, 18, 37])
+    _sources(sheets, [(s.key, s.text, s.seen_as, s.limits) for s in r.sources])
+    sheets.heading("Changes")
+    for change in r.changes:
+        sheets.add(change)
+    return sheets.to_bytes(paper)
