@@ -145,21 +145,21 @@ def test_words(trace: Trace) -> str:
     if trace.op == "known":
         return f"{label} is {'known' if trace.truth is Truth.MET else 'not known'}"
     limits = limits_words(trace)
-    compared = f"compared with: {OPERATORS[trace.op].removeprefix('is ')} {limits}".rstrip()
-    if trace.op == "is" and trace.limits and isinstance(trace.limits[0], bool):
-        compared = f"asked: {limits}"
+    compared = f"; compared with: {OPERATORS[trace.op].removeprefix('is ')} {limits}".rstrip()
+    if trace.op == "is" and isinstance(trace.limits[0], bool):
+        compared = ""
     if fact is None or fact.value is None:
         why = trace.why or (fact.why if fact else None)
         note = f" ({fact.note})" if fact and fact.note else ""
-        return f"{label}: {why.words if why else 'not recorded'}{note}; {compared}"
+        return f"{label}: {why.words if why else 'not recorded'}{note}{compared}"
     value = value_words(
         fact.value, element, tuple(limit for limit in trace.limits if isinstance(limit, int | float))
     )
     if trace.truth is Truth.UNKNOWN:
         why_words = trace.why.words if trace.why else "cannot be settled"
         age = f", {number_words(trace.age.low)} days old" if trace.age is not None and trace.age.exact else ""
-        return f"{label} is {value}{age}: {why_words}; {compared}"
-    if trace.op == "is" and isinstance(trace.limits[0], bool):
+        return f"{label} is {value}{age}: {why_words}{compared}"
+    if trace.op == "is" and (trace.truth is Truth.MET or isinstance(trace.limits[0], bool)):
         return f"{label}: {value}"
     verb = OPERATORS[trace.op]
     if trace.truth is Truth.NOT_MET:

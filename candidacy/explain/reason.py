@@ -1,6 +1,8 @@
 """Why a standing is what it is, in two sentences."""
 
 from candidacy.assess import Assessment
+from candidacy.case.catalogue import catalogue
+from candidacy.missing import open_leaves
 from candidacy.results import CriterionResult
 from candidacy.rules.schema import STANDINGS
 from candidacy.truth import Truth
@@ -50,9 +52,8 @@ def _cause(assessment: Assessment) -> str:
 
 
 def _phrase(assessment: Assessment, result: CriterionResult) -> str:
-    title = result.resolved.criterion.title
-    title = title[:1].lower() + title[1:]
-    word = {"fail": "fails", "undetermined": "cannot be settled yet", "pass": "passes"}[result.outcome]
+    title = _lower(result.resolved.criterion.title)
+    word = {"fail": "fails", "undetermined": "waits", "pass": "passes"}[result.outcome]
     if any(t.kind == "count_discs" for t in deciding(result.reading.trace)):
         discs = [
             _disc_phrase(assessment, disc.level, result.outcome)
@@ -62,7 +63,26 @@ def _phrase(assessment: Assessment, result: CriterionResult) -> str:
         ]
         detail = "; ".join(d for d in discs if d) or "; ".join(because_words(result)[:1])
         return f"“{title}” {word} ({detail})"
+    if result.outcome == "undetermined":
+        return f"“{title}” waits for {capped(_waited_for(result), 2)}"
     return f"“{title}” {word} ({'; '.join(because_words(result)[:2])})"
+
+
+def _waited_for(result: CriterionResult) -> list[str]:
+    """What an undetermined criterion waits for, each with the reason why it is not known."""
+    traces = [result.reading.trace]
+    if result.reading.applies_trace is not None:
+        traces.append(result.reading.applies_trace)
+    found: dict[str, None] = {}
+    for leaf in (leaf for trace in traces for leaf in open_leaves(trace)):
+        element = catalogue().get(leaf.element)
+        why = f" ({leaf.why.words})" if leaf.why else ""
+        found[f"{element.label if element else 'the list of ' + leaf.element.replace('_', ' ')}{why}"] = None
+    return list(found) or ["facts of its discs"]
+
+
+def _lower(title: str) -> str:
+    return title[:1].lower() + title[1:]
 
 
 def _disc_phrase(assessment: Assessment, level: str, outcome: str) -> str:
@@ -71,7 +91,7 @@ def _disc_phrase(assessment: Assessment, level: str, outcome: str) -> str:
         for r in assessment.of_subject(level)
         if r.outcome == outcome and r.resolved.force in ("stop", "absolute")
     ]
-    titles = [r.resolved.criterion.title[:1].lower() + r.resolved.criterion.title[1:] for r in wanted]
+    titles = [_lower(r.resolved.criterion.title) for r in wanted]
     word = {"fail": "fails", "undetermined": "waits for"}.get(outcome, outcome)
     return f"{level} {word} {capped(titles, 2)}" if titles else ""
 
