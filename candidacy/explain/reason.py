@@ -3,7 +3,8 @@
 from candidacy.assess import Assessment
 from candidacy.case.catalogue import catalogue
 from candidacy.missing import open_leaves
-from candidacy.results import CriterionResult
+from candidacy.results import CriterionResult, DiscResult
+from candidacy.rules.conditions import elements_of
 from candidacy.rules.schema import STANDINGS
 from candidacy.truth import Truth
 from candidacy.wording import capped, deciding, subject_words, trace_words
@@ -38,7 +39,7 @@ def _cause(assessment: Assessment) -> str:
     named.sort(key=lambda r: fired.because.index(r.id))
     phrases = [_phrase(assessment, result) for result in named]
     phrases += [
-        _disc_phrase(assessment, disc.level, "fail")
+        _disc_phrase(assessment, disc)
         for disc in assessment.discs
         if disc.level in fired.because and disc.level not in {r.id for r in named}
     ]
@@ -54,12 +55,11 @@ def _cause(assessment: Assessment) -> str:
 def _phrase(assessment: Assessment, result: CriterionResult) -> str:
     title = _lower(result.resolved.criterion.title)
     word = {"fail": "fails", "undetermined": "waits", "pass": "passes"}[result.outcome]
-    if any(t.kind == "count_discs" for t in deciding(result.reading.trace)):
+    if "disc_standing" in elements_of(result.resolved.criterion.when):
         discs = [
-            _disc_phrase(assessment, disc.level, result.outcome)
+            _disc_phrase(assessment, disc)
             for disc in assessment.discs
-            if disc.considered is not Truth.NOT_MET
-            and disc.decision.standing not in ("candidate", "borderline")
+            if disc.considered is not Truth.NOT_MET and disc.decision.standing != "candidate"
         ]
         detail = "; ".join(d for d in discs if d) or "; ".join(because_words(result)[:1])
         return f"“{title}” {word} ({detail})"
@@ -85,15 +85,13 @@ def _lower(title: str) -> str:
     return title[:1].lower() + title[1:]
 
 
-def _disc_phrase(assessment: Assessment, level: str, outcome: str) -> str:
-    wanted = [
-        r
-        for r in assessment.of_subject(level)
-        if r.outcome == outcome and r.resolved.force in ("stop", "absolute")
-    ]
-    titles = [_lower(r.resolved.criterion.title) for r in wanted]
-    word = {"fail": "fails", "undetermined": "waits for"}.get(outcome, outcome)
-    return f"{level} {word} {capped(titles, 2)}" if titles else ""
+def _disc_phrase(assessment: Assessment, disc: DiscResult) -> str:
+    """Why a disc stands where it stands: the criteria that its deciding rule names."""
+    fired = next(f for f in disc.decision.fired if f.rule == disc.decision.rule)
+    results = [r for r in assessment.of_subject(disc.level) if r.id in fired.because]
+    titles = [_lower(r.resolved.criterion.title) for r in results]
+    word = "waits for" if disc.decision.standing == "incomplete" else "fails"
+    return f"{disc.level} {word} {capped(titles, 2)}" if titles else ""
 
 
 def _next(assessment: Assessment, step: str) -> str:
