@@ -7,7 +7,7 @@ from candidacy.results import CriterionResult, DiscResult
 from candidacy.rules.conditions import elements_of
 from candidacy.rules.schema import STANDINGS
 from candidacy.truth import Truth
-from candidacy.wording import capped, deciding, subject_words, trace_words
+from candidacy.wording import MAX_NAMED, capped, deciding, listed, subject_words, trace_words
 
 
 def because_words(result: CriterionResult) -> list[str]:
@@ -43,6 +43,9 @@ def _cause(assessment: Assessment) -> str:
         for disc in assessment.discs
         if disc.level in fired.because and disc.level not in {r.id for r in named}
     ]
+    if assessment.standing == "incomplete" and len(named) > MAX_NAMED:
+        titles = [f"“{_lower(r.resolved.criterion.title)}”" for r in named[:2]]
+        return f"{len(named)} criteria that can decide wait for facts, among them {listed(titles)}"
     if phrases:
         return capped(phrases)
     treated = [
