@@ -32,7 +32,10 @@ def assessment_pdf(document: AssessmentDocument, paper: Paper = "A4") -> bytes:
                     f"{d.rule_set.version} {d.rule_set.digest}; case {d.case.id} {d.case.digest}")  # fmt: skip
     title = f"{d.case.id}: {d.case.title}" if d.case.title else d.case.id
     sheets.add(title, size=14, bold=True)
-    sheets.add(f"Rule set {d.rule_set.title} ({d.rule_set.id} {d.rule_set.version}, {d.rule_set.status}), as of {d.as_of}", tone=SOFT)
+    sheets.add(
+        f"Rule set {d.rule_set.title} ({d.rule_set.id} {d.rule_set.version}, {d.rule_set.status}), as of {d.as_of}",
+        tone=SOFT,
+    )
     _standing(sheets, d)
     for caution in d.cautions[:2]:
         sheets.add(caution, bold=True)
@@ -123,7 +126,14 @@ def _missing_and_facts(sheets: Sheets, d: AssessmentDocument) -> None:
         sheets.table(
             ["Ask for", "Of", "Why missing", "Weight", "To obtain", "Needed by"],
             [
-                [m.ask, subject_words(m.subject), m.why, WEIGHT_WORDS[m.weight], BURDEN_WORDS[m.burden], ", ".join(m.criteria)]
+                [
+                    m.ask,
+                    subject_words(m.subject),
+                    m.why,
+                    WEIGHT_WORDS[m.weight],
+                    BURDEN_WORDS[m.burden],
+                    ", ".join(m.criteria),
+                ]
                 for m in d.missing
             ],
             [24, 9, 14, 18, 12, 23],
@@ -167,13 +177,20 @@ def comparison_pdf(comparison: Comparison, paper: Paper = "A4") -> bytes:
     sheets.add(title, size=14, bold=True)
     sheets.add(f"Side by side, as of {first.as_of}", tone=SOFT)
     for document in comparison.assessments:
-        sheets.add(f"{document.rule_set.title} ({document.rule_set.id} {document.rule_set.version})", bold=True, before=6)
+        sheets.add(
+            f"{document.rule_set.title} ({document.rule_set.id} {document.rule_set.version})",
+            bold=True,
+            before=6,
+        )
         _standing(sheets, document)
         for notice in document.notices:
             sheets.add(notice)
     names = [d.rule_set.id + (" (trial)" if d.rule_set.trial else "") for d in comparison.assessments]
     width = min(16.0, 48 / len(names))
-    for heading, flag in (("Criteria that differ", True), ("Criteria with the same outcome everywhere", False)):
+    for heading, flag in (
+        ("Criteria that differ", True),
+        ("Criteria with the same outcome everywhere", False),
+    ):
         rows = [row for row in comparison.rows if row.differs is flag]
         if rows:
             sheets.heading(heading)
@@ -194,9 +211,13 @@ def rule_set_pdf(document: RuleSetDocument, paper: Paper = "A4") -> bytes:
     r = document
     sheets = Sheets(f"{r.title} {r.version}", f"{_NOT_A_DECISION} Rule set {r.id} {r.version} {r.digest}")
     sheets.add(r.title, size=14, bold=True)
-    sheets.add(f"Rule set {r.id}, version {r.version}, status {r.status}; to be reviewed by {r.review_by}", tone=SOFT)
+    sheets.add(
+        f"Rule set {r.id}, version {r.version}, status {r.status}; to be reviewed by {r.review_by}", tone=SOFT
+    )
     if r.trial:
-        sheets.add(f"Local trial, not the shipped rule set: {'; '.join(r.trial)}.", bold=True, tone=TONES["fail"])
+        sheets.add(
+            f"Local trial, not the shipped rule set: {'; '.join(r.trial)}.", bold=True, tone=TONES["fail"]
+        )
     for lead, text in (("Scope:", r.scope), ("Users:", r.intended_users), ("Population:", r.population),
                        ("Out of scope:", "; ".join(r.out_of_scope)), ("Authoring basis:", r.authoring_basis),
                        ("Known limits:", "; ".join(r.known_limits)), ("Not tested on:", r.not_tested_on)):  # fmt: skip
@@ -206,7 +227,11 @@ def rule_set_pdf(document: RuleSetDocument, paper: Paper = "A4") -> bytes:
         if rows:
             sheets.heading(heading)
         for c in rows:
-            sheets.add(f"({c.kind}, {c.subject}; {force_words(c.force)}; {c.id} {c.version}, {c.status})", lead=c.title, before=5)
+            sheets.add(
+                f"({c.kind}, {c.subject}; {force_words(c.force)}; {c.id} {c.version}, {c.status})",
+                lead=c.title,
+                before=5,
+            )
             sheets.add(f"{c.rule} {c.why}", left=10)
             for p in c.parameters:
                 replaces = f" Replaces {p.replaces}: {p.reason}." if p.replaces else ""
@@ -215,7 +240,11 @@ def rule_set_pdf(document: RuleSetDocument, paper: Paper = "A4") -> bytes:
             for caution in c.cautions:
                 sheets.add(f"Caution: {caution}", left=10)
     sheets.heading("From outcomes to a standing")
-    sheets.table(["When", "Standing", "Next"], [[d.when, standing_words(d.standing), d.next_step] for d in r.decisions], [45, 18, 37])
+    sheets.table(
+        ["When", "Standing", "Next"],
+        [[d.when, standing_words(d.standing), d.next_step] for d in r.decisions],
+        [45, 18, 37],
+    )
     _sources(sheets, [(s.key, s.text, s.seen_as, s.limits) for s in r.sources])
     sheets.heading("Changes")
     for change in r.changes:

@@ -51,7 +51,9 @@ def _fonts() -> frozenset[int]:
 
 
 @cache
-def _style(size: float, bold: bool, tone: str, before: float, left: float, follow: bool = False) -> ParagraphStyle:
+def _style(
+    size: float, bold: bool, tone: str, before: float, left: float, follow: bool = False
+) -> ParagraphStyle:
     _fonts()
     return ParagraphStyle(
         f"s{size}{bold}{tone}{before}{left}{follow}",
