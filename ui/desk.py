@@ -135,9 +135,13 @@ class Desk:
                 entry = entry.model_copy(update=self.provenance)
             self.take(with_fact(self.record, subject, element, entry), label)
         except CaseError as error:
-            self.drafts[place] = Draft(typed, error.problems)
+            self.hold(place, typed, error.problems)
         else:
             self.drafts.pop(place, None)
+
+    def hold(self, place: Place, typed: Any, problems: tuple[Problem, ...]) -> None:
+        """Keep what was typed and could not be taken over."""
+        self.drafts[place] = Draft(typed, problems)
 
     @property
     def provenance(self) -> dict[str, str]:

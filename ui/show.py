@@ -29,6 +29,7 @@ def _environment() -> Environment:
     environment.filters["subject"] = subject_words
     environment.filters["plain"] = lambda text: str(text).replace("_", " ")
     environment.filters["figure"] = lambda number: "open" if number is None else f"{number:.4g}"
+    environment.tests["contains_none"] = lambda outcomes: None in outcomes
     environment.globals.update(
         outcomes=OUTCOMES,
         standings=STANDINGS,

@@ -1,0 +1,70 @@
+"""``candidacy ui``."""
+
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import click
+
+from candidacy.errors import Code, InputError, Problem
+
+# Given on the command line so that no settings file of the machine or user can weaken them.
+SAFE = {
+    "server.address": "127.0.0.1",
+    "server.enableCORS": "true",
+    "server.enableXsrfProtection": "true",
+    "server.enableStaticServing": "false",
+    "server.fileWatcherType": "none",
+    "browser.gatherUsageStats": "false",
+    "client.toolbarMode": "viewer",
+    "client.showErrorDetails": "none",
+    "logger.level": "warning",
+}
+
+
+def entry_page() -> Path:
+    """The file of the first page, in a source tree or an installed wheel.
+
+    Raises
+    ------
+    InputError
+        E101 if the pages or what draws them are not installed.
+    """
+    import importlib.util
+
+    place = Path(__file__).resolve().parents[2] / "ui" / "app.py"
+    if not place.is_file():
+        raise InputError([Problem(Code.UNREADABLE, "the screens are missing", str(place))])
+    if importlib.util.find_spec("streamlit") is None:
+        step = "pip install 'candidacy[ui]'"
+        raise InputError([Problem(Code.UNREADABLE, "the screens need an extra", "streamlit", next_step=step)])
+    return place
+
+
+def command_line(port: int, browser: bool) -> list[str]:
+    """The command that serves the pages, with the settings that keep it safe."""
+    settings = {**SAFE, "server.port": str(port), "server.headless": "false" if browser else "true"}
+    options = [f"--{name}={value}" for name, value in settings.items()]
+    return [sys.executable, "-m", "streamlit", "run", str(entry_page()), *options]
+
+
+@click.command(epilog="\b\nExamples:\n  candidacy ui\n  candidacy ui --port 8700 --no-browser")
+@click.option("--port", type=click.IntRange(1024, 65535), default=8501, show_default=True, help="Port on this machine.")
+@click.option("--browser/--no-browser", default=True, show_default=True, help="Open a browser window.")
+def ui(port: int, browser: bool) -> None:
+    """Open the screens in a browser on this machine.
+
+    The pages are served to this machine only. What is entered stays in memory and is gone when the command
+    ends; save the case file to keep it. No usage data is sent anywhere.
+    """
+    command = command_line(port, browser)
+    click.echo(f"Screens: http://127.0.0.1:{port}   (stop with Ctrl+C)", err=True)
+    root = str(Path(__file__).resolve().parents[2])
+    paths = [root, *filter(None, [os.environ.get("PYTHONPATH")])]
+    try:
+        done = subprocess.run(command, env={**os.environ, "PYTHONPATH": os.pathsep.join(paths)}, check=False)
+    except KeyboardInterrupt:
+        return
+    if done.returncode not in (0, 130):
+        sys.exit(done.returncode)
