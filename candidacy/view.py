@@ -1,6 +1,7 @@
 """One case seen on one day under one rule set's settings: stated facts, derived facts, ages of facts."""
 
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from datetime import date
 from typing import Any
 
@@ -63,10 +64,12 @@ class View:
         if element == "disc_standing":
             return self._standing(subject)
         stated = self._tables.get(subject, {}).get(element)
-        if stated is None or stated.value is None:
-            summarised = self._summarised(known, subject)
-            if summarised is not None:
+        summarised = self._summarised(known, subject)
+        if summarised is not None:
+            if stated is None or stated.value is None:
                 return summarised
+            if stated.value == summarised.value:
+                return replace(stated, told_again=summarised)
         if not known.derived or (stated is not None and stated.value is not None):
             return stated or Fact(element, subject, None, Why.NOT_RECORDED)
         derived = work_out(element, self, subject)
@@ -127,13 +130,20 @@ class View:
         """Days from when a fact was true to the as-of date; ``None`` if undated.
 
         A derived fact is as old as the oldest fact it was worked out from. A fact without a date of
-        its own takes the patient's ``dated_by`` element.
+        its own takes the patient's ``dated_by`` element. A fact that was told twice is as old as its fresher
+        telling.
         """
+        if fact.told_again is not None:
+            tellings = (replace(fact, told_again=None), fact.told_again)
+            ages = [
+                age for age in (self.age_of(telling, dated_by) for telling in tellings) if age is not None
+            ]
+            return min(ages, key=lambda age: age.high, default=None)
         day = fact.provenance.day
         if day is None and fact.derived_from:
-            ages = [self.age_of(part, dated_by) for part in fact.derived_from if part.value is not None]
-            known = [age for age in ages if age is not None]
-            if not known or len(known) < len(ages):
+            parts = [self.age_of(part, dated_by) for part in fact.derived_from if part.value is not None]
+            known = [age for age in parts if age is not None]
+            if not known or len(known) < len(parts):
                 return None
             return Span(max(a.low for a in known), max(a.high for a in known))
         if day is None and dated_by is not None:

@@ -315,7 +315,9 @@ class _Maker:
         pool = list(elements)
         for element in pool:
             if element.derived and self.chance(0.5) and (element.inputs or not lists_given):
-                sources = {name for some in element.inputs for name in some}
+                sources = {name for some in element.inputs for name in some} | _ALSO_FROM.get(
+                    element.name, set()
+                )
                 taken = {e.name for e in stated}
                 if element.name not in blocked and not sources & taken:
                     stated.append(element)
@@ -332,6 +334,8 @@ class _Maker:
         return facts
 
 
+# Elements of the same subject that a derived one without stated inputs may be worked out from.
+_ALSO_FROM = {"opioid_mme_per_day": {"opioid_use"}}
 # Pairs of which one implies the other, so that both at random would mostly contradict each other.
 _TOLD_TWICE = (("medicine_agent", "medicine_class"),)
 

@@ -25,7 +25,8 @@ class Provenance:
 class Fact:
     """One element of one subject: a value, or the reason why there is none, and its provenance.
 
-    A derived fact lists the facts it was worked out from.
+    A derived fact lists the facts it was worked out from. A stated fact that a summary or a sign also tells
+    names that other fact; the fresher of the two decides how old it is.
     """
 
     element: str
@@ -35,6 +36,7 @@ class Fact:
     provenance: Provenance = Provenance()
     derived_from: tuple["Fact", ...] = ()
     note: str = ""
+    told_again: "Fact | None" = None
 
 
 @dataclass(slots=True)

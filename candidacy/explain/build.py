@@ -218,7 +218,7 @@ def _facts_read(results: Iterable[CriterionResult]) -> list[Fact]:
     def take(fact: Fact) -> None:
         if (fact.element, fact.subject) not in found and fact.element != "disc_standing":
             found[fact.element, fact.subject] = fact
-            for part in fact.derived_from:
+            for part in (*fact.derived_from, *((fact.told_again,) if fact.told_again else ())):
                 take(part)
 
     def visit(trace: Trace) -> None:
