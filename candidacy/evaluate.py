@@ -188,8 +188,11 @@ def _below(value: Span, limits: tuple[Any, ...]) -> tuple[float, float]:
 
 
 def _within(value: Span, limits: tuple[Any, ...]) -> tuple[float, float]:
-    ends = [min(tidy(x - limits[0]), tidy(limits[1] - x)) for x in (value.low, value.high)]
-    return min(ends), max(ends)
+    # the margin grows towards the middle of the limits, so the middle counts where it is possible
+    middle = (limits[0] + limits[1]) / 2
+    points = (value.low, min(max(middle, value.low), value.high), value.high)
+    margins = [min(tidy(x - limits[0]), tidy(limits[1] - x)) for x in points]
+    return min(margins), max(margins)
 
 
 _MARGINS: dict[str, Callable[[Span, tuple[Any, ...]], tuple[float, float]]] = {

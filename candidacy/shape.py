@@ -16,7 +16,7 @@ _KINDS = {
     "bool_type": "true or false",
     "int_type": "a whole number",
     "float_type": "a number",
-    "string_type": "text",
+    "string_type": "text, in quotes",
     "tuple_type": "a list",
     "dict_type": "keys with values",
     "model_type": "keys with values",
