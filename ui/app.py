@@ -11,7 +11,7 @@ import streamlit as st
 from ui import show
 from ui.pages import PAGES
 from ui.safety import unsafe_settings
-from ui.session import desk, log_fault
+from ui.session import desk, log_fault, safely
 
 
 def main() -> None:
@@ -26,13 +26,21 @@ def main() -> None:
         [st.Page(function, title=title, url_path=path, default=not path) for path, title, function in PAGES],
         position="top",
     )
-    desk()
     try:
+        desk()
         chosen.run()
     except Exception as error:
         log_fault(error)
-        show.note("E901 The program failed while drawing this page. What was entered is kept; undo, or reload.", "alarm")
-        st.button("Undo the last edit", on_click=desk().undo)
+        show.note(
+            "E901 The program failed while drawing this page. What was entered is kept; undo, or reload.",
+            "alarm",
+        )
+        st.button("Undo the last edit", on_click=_undo)
+
+
+@safely
+def _undo() -> None:
+    desk().undo()
 
 
 main()

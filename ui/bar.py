@@ -1,6 +1,5 @@
 """The head line of every page: which referral, which rule set, which day; open, export, undo."""
 
-
 import streamlit as st
 
 from candidacy.case.edit import empty_record, with_document, with_header
@@ -41,7 +40,9 @@ def bar(extra: list[Export] | None = None, *, with_rules: bool = True) -> None:
         _case_menu(record)
         _source_menu(record)
         export_menu([*case_exports(), *(extra or [])])
-        st.button("Undo", key="undo", on_click=_undo, disabled=desk().at == 0, shortcut="Alt+Z", width="content")
+        st.button(
+            "Undo", key="undo", on_click=_undo, disabled=desk().at == 0, shortcut="Alt+Z", width="content"
+        )
         st.button("Redo", key="redo", on_click=_redo, disabled=desk().at == len(desk().steps) - 1, shortcut="Alt+Y",
                   width="content")  # fmt: skip
     notice = st.session_state.pop("notice", None)
@@ -51,7 +52,9 @@ def bar(extra: list[Export] | None = None, *, with_rules: bool = True) -> None:
     if refused:
         show.problems(refused, "Refused; nothing was changed")
     if st.session_state.pop("fault", False):
-        show.note("E901 The program failed at the last action. Nothing that was entered before is lost.", "alarm")
+        show.note(
+            "E901 The program failed at the last action. Nothing that was entered before is lost.", "alarm"
+        )
 
 
 @safely
@@ -70,7 +73,7 @@ def _rules() -> None:
     if st.session_state.get(key) != desk().rules:
         st.session_state[key] = desk().rules
     st.selectbox("Rule set", list(names), key=key, format_func=names.__getitem__, on_change=_choose_rules,
-                 label_visibility="collapsed", width=270)  # fmt: skip
+                 label_visibility="collapsed", width=250)  # fmt: skip
 
 
 @safely
@@ -105,7 +108,12 @@ def _case_menu(record: CaseRecord) -> None:
                          max_upload_size=MAX_CASE_MB, help="Read in memory only; checked whole before it is opened.")  # fmt: skip
         with st.container(horizontal=True):
             st.button("Start empty", key="start-empty", on_click=_open_empty)
-            st.button("Close and forget", key="forget", on_click=forget, help="Drops this referral, its history and its reports.")
+            st.button(
+                "Close and forget",
+                key="forget",
+                on_click=forget,
+                help="Drops this referral, its history and its reports.",
+            )
         st.markdown("**This referral**")
         for name, text, limit in (("id", "Reference (no name, no record number)", 64), ("title", "Title", 200), ("as_of",
                                   "Assess as of (YYYY-MM-DD; empty: today)", 10)):  # fmt: skip
@@ -125,10 +133,14 @@ def _rename(name: str) -> None:
             day(text)
         record = with_header(desk().record, **{name: (text or None) if name == "as_of" else text})
     except DateError as error:
-        raise CaseError([Problem(Code.BAD_DATE, str(error), field=name, found=shorten(text), expected="YYYY-MM-DD")]) from None
+        raise CaseError(
+            [Problem(Code.BAD_DATE, str(error), field=name, found=shorten(text), expected="YYYY-MM-DD")]
+        ) from None
     except ValueError:
         allowed = "1 to 64 letters, digits, points, hyphens and underscores, the first a letter or digit"
-        raise CaseError([Problem(Code.BAD_SCALAR, "not allowed", field=name, found=shorten(text), expected=allowed)]) from None
+        raise CaseError(
+            [Problem(Code.BAD_SCALAR, "not allowed", field=name, found=shorten(text), expected=allowed)]
+        ) from None
     st.session_state[f"head-{name}-refused"] = False
     desk().take(record, f"{name.replace('_', ' ')} changed")
 
@@ -167,7 +179,9 @@ def _source_menu(record: CaseRecord) -> None:
         keys = ["", *record.documents]
         st.selectbox("Document", keys, key=kept_choice("source", "", keys), on_change=_keep_source,
                      format_func=lambda k: document_words(record, k))  # fmt: skip
-        st.text_input("Recorded by (role, no name)", key=kept_choice("role", ""), on_change=_keep_role, max_chars=100)
+        st.text_input(
+            "Recorded by (role, no name)", key=kept_choice("role", ""), on_change=_keep_role, max_chars=100
+        )
         st.markdown("**Add a document**")
         with st.form("new-document", border=False, clear_on_submit=True):
             st.selectbox("Kind", list(KINDS), key="doc-kind", format_func=KINDS.__getitem__)
@@ -203,7 +217,9 @@ def _add_document() -> None:
             date_span(written)
         except DateError as error:
             expected = "YYYY-MM-DD, YYYY-MM or YYYY"
-            raise CaseError([Problem(Code.BAD_DATE, str(error), field="date", found=shorten(written), expected=expected)]) from None
+            raise CaseError(
+                [Problem(Code.BAD_DATE, str(error), field="date", found=shorten(written), expected=expected)]
+            ) from None
     document = Document(kind=kind, date=written or None, title=st.session_state["doc-title"].strip())
     key = add_document(document)
     desk().kept["source"] = key
@@ -219,5 +235,3 @@ def add_document(document: Document, record: CaseRecord | None = None) -> str:
     key = f"{stem}-{number}"
     desk().take(with_document(record, key, document), f"document added: {KINDS[document.kind]}")
     return key
-
-

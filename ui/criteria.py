@@ -30,7 +30,11 @@ def criteria_rows(document: AssessmentDocument) -> None:
                                args=("subject", "kept-subject"), width=130)  # fmt: skip
     facts = {(fact.element, fact.subject): fact for fact in document.facts}
     sources = {source.key: source for source in document.sources}
-    shown = [c for c in document.criteria if (not outcomes or c.outcome in outcomes) and subject in ("all", c.subject)]
+    shown = [
+        c
+        for c in document.criteria
+        if (not outcomes or c.outcome in outcomes) and subject in ("all", c.subject)
+    ]
     if not shown:
         show.note("No criterion matches.")
     for group, title in GROUPS.items():
@@ -88,7 +92,9 @@ def missing_facts(document: AssessmentDocument) -> None:
         left, right = st.columns([1.35, 1], vertical_alignment="top")
         titles = [c.title for c in document.criteria if c.id in item.criteria]
         with left, st.container(gap="xxsmall"):
-            show.put("missing.html", m=item, titles=list(dict.fromkeys(titles)), burden=BURDEN_WORDS[item.burden])
+            show.put(
+                "missing.html", m=item, titles=list(dict.fromkeys(titles)), burden=BURDEN_WORDS[item.burden]
+            )
             st.button("Go to the field", key=f"go-{item.subject}-{item.element}", type="tertiary", on_click=_go,
                       args=(item.subject, item.element),
                       help=show.label(f"{item.ask}, {subject_words(item.subject)}"))  # fmt: skip

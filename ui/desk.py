@@ -65,6 +65,7 @@ class Desk:
     today: Callable[[], date] = date.today
     _documents: "OrderedDict[tuple[str, str, str], AssessmentDocument]" = field(default_factory=OrderedDict)
     _case: tuple[CaseRecord, Case] | None = None
+    _worked_out: tuple[AssessmentDocument, dict[Place, str]] | None = None
 
     def copy(self) -> "Desk":
         """An independent desk with the same content; records are never changed, so they are shared."""
@@ -122,7 +123,9 @@ class Desk:
     def entry(self, subject: str, element: str) -> FactEntry | None:
         return facts_of(self.record, subject).get(element)
 
-    def write(self, subject: str, element: str, read: Callable[[], FactEntry | None], typed: Any, label: str) -> None:
+    def write(
+        self, subject: str, element: str, read: Callable[[], FactEntry | None], typed: Any, label: str
+    ) -> None:
         """Write what a field holds. What cannot be taken over stays in the field with the reason."""
         place = (subject, element)
         try:
@@ -184,6 +187,14 @@ class Desk:
             if len(self._documents) > KEPT_DOCUMENTS:
                 self._documents.popitem(last=False)
         return found
+
+    def worked_out(self, subject: str, element: str) -> str:
+        """The value the program worked out for a fact that is not stated, in words; empty where there is none."""
+        document = self.document()
+        if self._worked_out is None or self._worked_out[0] is not document:
+            known = {(f.subject, f.element): f.value for f in document.facts if f.known and f.worked_out_from}
+            self._worked_out = (document, known)
+        return self._worked_out[1].get((subject, element), "")
 
     def last_changes(self) -> tuple[str, list[Change]]:
         """The label of the last edit and what it changed under the present rule set; nothing for a case just opened."""

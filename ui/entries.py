@@ -16,15 +16,21 @@ def entry_list(name: ListName, matter: set[str]) -> None:
     listed = getattr(desk().record, name)
     entries = listed.entries if listed else ()
     elements = list(catalogue().statable(LISTS[name]).values())
-    first = [e for e in elements if e.name in matter or any(e.name in entry for entry in entries)] or elements[:3]
+    first = [
+        e for e in elements if e.name in matter or any(e.name in entry for entry in entries)
+    ] or elements[:3]
     rest = [e for e in elements if e not in first]
     wide = bool(desk().kept.get(f"all-list-{name}"))
     for number in range(1, len(entries) + 1):
         subject = f"{name}[{number}]"
         with st.container(border=True):
-            with st.container(horizontal=True, horizontal_alignment="distribute", vertical_alignment="center"):
+            with st.container(
+                horizontal=True, horizontal_alignment="distribute", vertical_alignment="center"
+            ):
                 st.markdown(f"**{subject_words(subject).capitalize()}**")
-                st.button("Take out", key=f"drop-{subject}", type="tertiary", on_click=_drop, args=(name, number))
+                st.button(
+                    "Take out", key=f"drop-{subject}", type="tertiary", on_click=_drop, args=(name, number)
+                )
             with st.container(horizontal=True, gap="small"):
                 for element in first + (rest if wide else []):
                     field(subject, element)

@@ -1,5 +1,7 @@
 """The form: groups of the catalogue in the order in which a clinician asks; only open groups are built."""
 
+from collections.abc import Callable
+
 import streamlit as st
 
 from candidacy.assess import elements_used
@@ -10,7 +12,7 @@ from ui import show
 from ui.entries import entry_list
 from ui.fields import field
 from ui.grid import disc_grid
-from ui.session import desk, keep, kept_choice
+from ui.session import desk, keep, kept_choice, safely
 
 # Under which group a list of the record is asked for.
 _LISTS_IN = {
@@ -33,7 +35,9 @@ def fact_form(document: AssessmentDocument) -> None:
     """Every group as a section that opens; sections with facts the rule set reads come first to hand."""
     matter = fields_that_matter(document)
     shelf = catalogue()
-    disc_groups = [g for g in shelf.groups if any(e.scope == "disc" and shelf.group_of(e.name) == g for e in shelf.all)]
+    disc_groups = [
+        g for g in shelf.groups if any(e.scope == "disc" and shelf.group_of(e.name) == g for e in shelf.all)
+    ]
     for group, title in shelf.groups.items():
         elements = [e for e in shelf.statable("patient").values() if shelf.group_of(e.name) == group]
         if group == _DISC_GROUP:
@@ -41,19 +45,30 @@ def fact_form(document: AssessmentDocument) -> None:
         if elements:
             _patient_section(group, title, elements, matter)
         for name in _LISTS_IN.get(group, ()):
-            _section(f"list-{name}", name.replace("_", " ").capitalize(), lambda name=name: entry_list(name, matter), _list_count(name))  # type: ignore[misc]
+            _section(
+                f"list-{name}",
+                name.replace("_", " ").capitalize(),
+                lambda name=name: entry_list(name, matter),
+                _list_count(name),
+            )  # type: ignore[misc]
 
 
 def _patient_section(group: str, title: str, elements: list[Element], matter: set[str]) -> None:
     first = [e for e in elements if e.name in matter]
     rest = [e for e in elements if e.name not in matter]
-    known = sum(1 for e in first if (entry := desk().entry("patient", e.name)) is not None and entry.unknown is None)
+    known = sum(
+        1 for e in first if (entry := desk().entry("patient", e.name)) is not None and entry.unknown is None
+    )
     count = f"{known} of {len(first)}" if first else "not read by this rule set"
 
     def build() -> None:
         _fields(first)
         if rest:
-            text = f"Also show {len(rest)} fields this rule set does not read" if first else f"Show the {len(rest)} fields"
+            text = (
+                f"Also show {len(rest)} fields this rule set does not read"
+                if first
+                else f"Show the {len(rest)} fields"
+            )
             name = f"all-{group}"
             if st.toggle(text, key=kept_choice(name, False), on_change=keep, args=(name, f"kept-{name}")):
                 _fields(rest)
@@ -67,17 +82,25 @@ def _fields(elements: list[Element]) -> None:
             field("patient", element)
 
 
-def _section(name: str, title: str, build: object, count: str) -> None:
-    kept = f"open-{name}"
-    key = kept_choice(kept, name in _OPEN_AT_START)
-    section = st.expander(f"**{title}**   {count}", key=key, on_change=_keep_open, args=(kept, key))
-    if section.open:
-        with section:
-            build()  # type: ignore[operator]
+def _section(name: str, title: str, build: Callable[[], None], count: str) -> None:
+    """A heading that opens and closes; what is closed is not built."""
+    opened = is_open(name)
+    sign = ":material/expand_more:" if opened else ":material/chevron_right:"
+    st.button(f"**{title}** {count}", key=f"section-{name}", icon=sign, width="stretch", on_click=_toggle, args=(name,),
+              help=f"{'Close' if opened else 'Open'} {title.lower()}")  # fmt: skip
+    if opened:
+        with st.container(key=f"body-{name}", gap="small"):
+            build()
 
 
-def _keep_open(kept: str, key: str) -> None:
-    desk().kept[kept] = bool(st.session_state[key])
+def is_open(name: str) -> bool:
+    """Whether a section is open."""
+    return bool(desk().kept.get(f"open-{name}", name in _OPEN_AT_START))
+
+
+@safely
+def _toggle(name: str) -> None:
+    desk().kept[f"open-{name}"] = not is_open(name)
 
 
 def _disc_count() -> str:
@@ -121,4 +144,4 @@ def move() -> None:
     place = "grid" if subject not in ("patient",) and "[" not in subject else "form"
     known = facts_of(desk().record, subject) is not None and (element in catalogue() or element in LISTS)
     if known:
-        show.move_to(f"kept-open-list-{element}" if element in LISTS else f"{place}-{subject}-{element}")
+        show.move_to(f"section-list-{element}" if element in LISTS else f"{place}-{subject}-{element}")

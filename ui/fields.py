@@ -117,8 +117,10 @@ def _widget(subject: str, element: Element, place: str, visibility: Any) -> None
         _members(text, element, entry, key, common)
     else:
         _set(key, held.text if held else entry_text(element, entry))
-        st.text_input(text, placeholder="YYYY-MM-DD" if element.kind == "date" and visibility == "visible" else None,
-                      on_change=_typed, max_chars=2000, autocomplete="off", **common)  # fmt: skip
+        known = desk().worked_out(subject, element.name) if element.derived else ""
+        hint = "YYYY-MM-DD" if element.kind == "date" and visibility == "visible" else None
+        st.text_input(text, placeholder=f"{known} (worked out)" if known else hint, on_change=_typed, max_chars=2000,
+                      autocomplete="off", **common)  # fmt: skip
 
 
 def _set(key: str, wanted: Any) -> None:
@@ -242,7 +244,9 @@ def _members(text: str, element: Element, entry: FactEntry | None, key: str, com
     _set(key, codes)
     _set(f"{key}-form", form)
     with st.container(gap=None):
-        st.multiselect(text, element.codes, format_func=code_words, on_change=_pick, placeholder="not recorded", **common)
+        st.multiselect(
+            text, element.codes, format_func=code_words, on_change=_pick, placeholder="not recorded", **common
+        )
         st.selectbox(
             f"{text}: the list is",
             [EXACTLY, AT_LEAST, *(UNKNOWN + reason for reason in REASONS)],

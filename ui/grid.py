@@ -14,7 +14,9 @@ _COLUMNS = 5
 
 def shown_levels() -> list[str]:
     """The usual five discs, and any other the record or the reader names."""
-    named = {normal_level(written) for written in desk().record.discs} | set(desk().kept.get("more-levels", []))
+    named = {normal_level(written) for written in desk().record.discs} | set(
+        desk().kept.get("more-levels", [])
+    )
     return [level for level in LEVELS if level in STANDARD_LEVELS or level in named]
 
 
@@ -97,5 +99,3 @@ def _add() -> None:
     level = st.session_state["cell-odd"]
     if level:
         desk().kept["more-levels"] = [*desk().kept.get("more-levels", []), level]
-
-

@@ -20,7 +20,9 @@ def marked(reading: Reading) -> list[Piece]:
     kind: dict[Span, str] = {}
     for finding in reading.findings:
         where = f"{finding.disc}, " if finding.disc else ""
-        said.setdefault(finding.evidence, []).append(f"{where}{kind_words(finding.kind)}: {value_words(finding)}")
+        said.setdefault(finding.evidence, []).append(
+            f"{where}{kind_words(finding.kind)}: {value_words(finding)}"
+        )
         kind.setdefault(finding.evidence, "read")
     for contradiction in reading.contradictions:
         for finding in contradiction.findings:

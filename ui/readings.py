@@ -39,7 +39,11 @@ class Report:
             entry = self.corrected.get((fact.subject, fact.element))
             if entry is not None:
                 read = statement_words(catalogue()[fact.element], fact.entry)
-                about = {"words": fact.entry.words, "by": "corrected by reader", "note": f"program read: {read}"}
+                about = {
+                    "words": fact.entry.words,
+                    "by": "corrected by reader",
+                    "note": f"program read: {read}",
+                }
                 fact = fact._replace(entry=entry.model_copy(update=about))
             found.append(fact)
         return tuple(found)
@@ -58,7 +62,9 @@ def reports_of(desk: Desk) -> list[Report]:
 
 def change(desk: Desk, number: int, **changes: object) -> None:
     """Note a decision about a report."""
-    desk.kept["reports"] = [replace(r, **changes) if n == number else r for n, r in enumerate(reports_of(desk))]  # type: ignore[arg-type]
+    desk.kept["reports"] = [
+        replace(r, **changes) if n == number else r for n, r in enumerate(reports_of(desk))
+    ]  # type: ignore[arg-type]
 
 
 def state_of(record: CaseRecord, fact: ReadFact) -> State:
@@ -78,9 +84,15 @@ def statement_words(element: Element, entry: FactEntry | None) -> str:
     if entry.unknown is not None:
         return f"not known: {REASONS[entry.unknown]}"
     if element.kind in ("number", "integer"):
-        text = entry_text(element, entry.model_copy(update={"unit": element.unit} if entry.unit == element.unit else {}))
+        text = entry_text(
+            element, entry.model_copy(update={"unit": element.unit} if entry.unit == element.unit else {})
+        )
         return with_unit(text, element.unit or "") if entry.unit in (None, element.unit) else text
-    value = entry.value if entry.value is not None else entry.one_of or entry.includes or entry_text(element, entry)
+    value = (
+        entry.value
+        if entry.value is not None
+        else entry.one_of or entry.includes or entry_text(element, entry)
+    )
     if isinstance(value, tuple):
         joint = " or " if entry.one_of else ", "
         return joint.join(code_words(v) for v in value)

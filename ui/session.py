@@ -19,7 +19,8 @@ _Function = TypeVar("_Function", bound=Callable[..., Any])
 def desk() -> Desk:
     """The desk of this session: kept over reruns and page changes, and found again after a reload."""
     if "desk" not in st.session_state:
-        browser = browser_mark(st.context.cookies.get(_COOKIE, ""))
+        cookie = st.context.cookies.get(_COOKIE)
+        browser = browser_mark(cookie) if isinstance(cookie, str) else ""
         asked = st.query_params.get("s", "")
         found = STORE.copy_of(asked, browser) if asked else None
         if asked and found is None:

@@ -75,7 +75,9 @@ def move_to(key: str) -> None:
     """Scroll to the widget of a key and put the cursor into it. The key is made of our own names only."""
     safe = "".join(c if c.isalnum() or c in "_-" else "-" for c in key)
     script = (
-        "<script>(() => { let tries = 0; const go = () => { const box = document.querySelector('.st-key-" + safe + "');"
+        "<script>(() => { let tries = 0; const go = () => { const box = document.querySelector('.st-key-"
+        + safe
+        + "');"
         " if (!box) { if (tries++ < 20) setTimeout(go, 100); return; }"
         " box.scrollIntoView({block: 'center'}); const f = box.querySelector('input, textarea, button');"
         " if (f) f.focus({preventScroll: true}); }; go(); })();</script>"

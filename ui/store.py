@@ -38,14 +38,16 @@ class Store:
         """Keep a desk and hand out its token (192 random bits)."""
         token = secrets.token_urlsafe(24)
         with self._lock:
-            self._tidy()
+            self._expire()
+            while len(self._kept) >= self._max:
+                self._kept.popitem(last=False)
             self._kept[token] = _Kept(desk, browser, time.monotonic())
         return token
 
     def copy_of(self, token: str, browser: str) -> Desk | None:
         """A copy of a kept desk; ``None`` if it is gone or belongs to another browser."""
         with self._lock:
-            self._tidy()
+            self._expire()
             found = self._kept.get(token)
             if found is None or not browser or not compare_digest(found.browser, browser):
                 return None
@@ -63,12 +65,10 @@ class Store:
         with self._lock:
             self._kept.pop(token, None)
 
-    def _tidy(self) -> None:
+    def _expire(self) -> None:
         oldest = time.monotonic() - self._idle
         for token in [t for t, kept in self._kept.items() if kept.touched < oldest]:
             del self._kept[token]
-        while len(self._kept) >= self._max:
-            self._kept.popitem(last=False)
 
 
 STORE = Store()

@@ -23,12 +23,18 @@ def referral() -> None:
     with work:
         if desk().untouched:
             show.note("Start typing, or open a demonstration case or a case file under “Referral”.")
-        counts = {"Missing": len(document.missing), "Criteria": len(document.criteria), "Discs": len(document.discs)}
+        counts = {
+            "Missing": len(document.missing),
+            "Criteria": len(document.criteria),
+            "Discs": len(document.discs),
+        }
         view = st.segmented_control("View", _VIEWS, key=kept_choice("view", "Facts", _VIEWS), required=True,
                                     format_func=lambda v: f"{v} ({counts[v]})" if v in counts else v,
                                     on_change=_keep_view, label_visibility="collapsed")  # fmt: skip
         with st.container(key=(view or "Facts").lower()):
-            {"Facts": fact_form, "Missing": missing_facts, "Criteria": criteria_rows, "Discs": disc_table}[view or "Facts"](document)
+            {"Facts": fact_form, "Missing": missing_facts, "Criteria": criteria_rows, "Discs": disc_table}[
+                view or "Facts"
+            ](document)
     show_details()
     move()
 

@@ -26,7 +26,12 @@ from ui.session import desk, keep, kept_choice, safely
 
 MAX_REPORT_MB = 20
 MAX_REPORTS = 300
-_STATES = {"new": "new", "same": "same as in the referral", "differs": "differs from the referral", "open": "left open by the report"}
+_STATES = {
+    "new": "new",
+    "same": "same as in the referral",
+    "differs": "differs from the referral",
+    "open": "left open by the report",
+}
 
 
 def report_check() -> None:
@@ -54,7 +59,14 @@ def _exports(reports: list[Report]) -> list[Export]:
     if not reports:
         return []
     report = reports[number]
-    return [Export("Report reading to print (HTML)", "report-reading.html", "text/html", lambda: as_html(report.reading, report.name))]
+    return [
+        Export(
+            "Report reading to print (HTML)",
+            "report-reading.html",
+            "text/html",
+            lambda: as_html(report.reading, report.name),
+        )
+    ]
 
 
 def _number(count: int) -> int:
@@ -86,7 +98,13 @@ def _read_pasted() -> None:
         try:
             day(written)
         except DateError as error:
-            problem = Problem(Code.BAD_DATE, str(error), field="day of the study", found=shorten(written), expected="YYYY-MM-DD")
+            problem = Problem(
+                Code.BAD_DATE,
+                str(error),
+                field="day of the study",
+                found=shorten(written),
+                expected="YYYY-MM-DD",
+            )
             raise CaseError([problem]) from None
     if not text.strip():
         raise CaseError([Problem(Code.EMPTY, "there is no text to read", field="report text")])
@@ -115,7 +133,16 @@ def _add(found: list[Report]) -> None:
     present = reports_of(desk())
     if len(present) + len(found) > MAX_REPORTS:
         limit = f"at most {MAX_REPORTS} reports at once"
-        raise CaseError([Problem(Code.TOO_LARGE, "too many reports", expected=limit, next_step="candidacy read takes a folder")])
+        raise CaseError(
+            [
+                Problem(
+                    Code.TOO_LARGE,
+                    "too many reports",
+                    expected=limit,
+                    next_step="candidacy read takes a folder",
+                )
+            ]
+        )
     desk().kept["reports"] = [*present, *found]
     if found:
         desk().kept["report"] = len(present)
@@ -156,7 +183,9 @@ def _one(number: int, report: Report) -> None:
     with text:
         st.subheader("Report")
         show.put("report_text.html", parts=marked(report.reading))
-        st.button("Take this report off the desk", key=f"report-drop-{number}", on_click=_drop, args=(number,))
+        st.button(
+            "Take this report off the desk", key=f"report-drop-{number}", on_click=_drop, args=(number,)
+        )
     with findings:
         _raised(report)
         st.subheader("Findings")
@@ -233,7 +262,9 @@ def _value(number: int, element: Element, fact: ReadFact, place: str) -> None:
         shown = held.text if held is not None else entry_text(element, fact.entry)
         if st.session_state.get(key) != shown:
             st.session_state[key] = shown
-        st.text_input(label, key=key, label_visibility="collapsed", on_change=_correct, args=args, max_chars=200)
+        st.text_input(
+            label, key=key, label_visibility="collapsed", on_change=_correct, args=args, max_chars=200
+        )
 
 
 # --- decisions
@@ -270,7 +301,11 @@ def _correct(number: int, subject: str, name: str, key: str) -> None:
 
 def _corrected(element: Element, typed: str) -> FactEntry | None:
     if element.kind in ("boolean", "choice"):
-        codes = {"yes": "yes", "no": "no"} if element.kind == "boolean" else {code_words(c): c for c in element.codes}
+        codes = (
+            {"yes": "yes", "no": "no"}
+            if element.kind == "boolean"
+            else {code_words(c): c for c in element.codes}
+        )
         return choice_entry(element, "?not_stated" if typed == "not known" else codes[typed])
     return entry_from_text(element, typed)
 
@@ -302,7 +337,9 @@ def _all(number: int, which: str) -> None:
 @safely
 def _take(number: int) -> None:
     count = take_over(desk(), number)
-    st.session_state["notice"] = f"{count} findings are now in the referral, each with its words. Undo takes them out again."
+    st.session_state["notice"] = (
+        f"{count} findings are now in the referral, each with its words. Undo takes them out again."
+    )
 
 
 @safely
@@ -330,4 +367,3 @@ def _ask(number: int, report: Report) -> None:
         st.code(text, language=None, wrap_lines=True)
         st.download_button("Download the request", text, file_name="addendum-request.txt", mime="text/plain", key=f"ask-{number}",
                            on_click="ignore")  # fmt: skip
-

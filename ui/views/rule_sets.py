@@ -20,7 +20,9 @@ def rule_sets() -> None:
     rule_set = desk().rule_set()
     bar(_exports(rule_set))
     st.subheader("Try a parameter")
-    show.note("A trial stays on this desk and is marked wherever it is used. The shipped rule set is never changed.")
+    show.note(
+        "A trial stays on this desk and is marked wherever it is used. The shipped rule set is never changed."
+    )
     _trial_form(rule_set)
     if rule_set.trial:
         _effect(rule_set)

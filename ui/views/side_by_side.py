@@ -46,7 +46,9 @@ def side_by_side() -> None:
 
 def _options() -> dict[str, str]:
     names = rule_set_names()
-    return names | {name + _TRIAL: f"{names[name]}, local trial" for name, trial in desk().trials.items() if trial}
+    return names | {
+        name + _TRIAL: f"{names[name]}, local trial" for name, trial in desk().trials.items() if trial
+    }
 
 
 def _default() -> list[str]:
@@ -73,7 +75,9 @@ def _exports(comparison: Comparison) -> list[Export]:
 
     return [
         Export("Side by side (JSON)", f"{name}.json", "application/json", comparison.to_json),
-        Export("Side by side to print (HTML)", f"{name}.html", "text/html", lambda: comparison_page(comparison)),
+        Export(
+            "Side by side to print (HTML)", f"{name}.html", "text/html", lambda: comparison_page(comparison)
+        ),
         Export("Side by side (PDF)", f"{name}.pdf", "application/pdf", pdf),
     ]
 
@@ -85,7 +89,9 @@ def _several(chosen: list[str]) -> None:
     count = st.session_state.get("many-uploads", 0)
     with st.container(horizontal=True, vertical_alignment="bottom"):
         st.button("Take the demonstration cases", key="many-demo", on_click=_take_demo, width="content")
-        st.button("Clear the table", key="many-clear", on_click=_clear, width="content", disabled=not _cases())
+        st.button(
+            "Clear the table", key="many-clear", on_click=_clear, width="content", disabled=not _cases()
+        )
     left, right = st.columns(2)
     left.file_uploader("Case files (YAML or JSON)", accept_multiple_files=True, key=f"many-files-{count}", on_change=_take_files,
                        args=(f"many-files-{count}",), max_upload_size=MAX_CASE_MB)  # fmt: skip
@@ -101,7 +107,13 @@ def _several(chosen: list[str]) -> None:
         with st.container(horizontal=True, vertical_alignment="bottom"):
             picked = st.session_state["cases-table"].selection.rows
             place = picked[0] if picked and picked[0] < len(names) else None
-            st.selectbox("Case", range(len(names)), index=place or 0, format_func=lambda n: names[n], key=f"open-case-{place}")
+            st.selectbox(
+                "Case",
+                range(len(names)),
+                index=place or 0,
+                format_func=lambda n: names[n],
+                key=f"open-case-{place}",
+            )
             st.button("Open as the referral", key="open-case", on_click=_open, args=(f"open-case-{place}",))
     for name, problems in refused:
         show.problems(problems, f"{name}: refused")
@@ -117,7 +129,9 @@ def _row(name: str, record: CaseRecord, chosen: list[str]) -> dict[str, Any]:
     for rules in chosen:
         document = _document(rules, record)
         row[rules] = standing_words(document.standing)
-        row[f"{rules}: discs"] = ", ".join(f"{d.level} {d.standing.replace('_', ' ')}" for d in document.discs if d.considered != "not_met")
+        row[f"{rules}: discs"] = ", ".join(
+            f"{d.level} {d.standing.replace('_', ' ')}" for d in document.discs if d.considered != "not_met"
+        )
         row[f"{rules}: missing"] = len(document.missing)
     return row
 
@@ -153,7 +167,9 @@ def _add(found: list[tuple[str, CaseRecord]], refused: list[tuple[str, tuple[Pro
     desk().kept["cases"] = [*rest, *found][:_MAX_CASES]
     desk().kept["cases-refused"] = refused
     if len(rest) + len(found) > _MAX_CASES:
-        st.session_state["notice"] = f"Only {_MAX_CASES} cases fit this table; screen more on the Cohort page."
+        st.session_state["notice"] = (
+            f"Only {_MAX_CASES} cases fit this table; screen more on the Cohort page."
+        )
 
 
 @safely

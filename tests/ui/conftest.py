@@ -1,0 +1,117 @@
+"""A page of the screens run without a browser, and the settings it insists on."""
+
+import html
+import re
+from collections.abc import Callable, Iterator
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+pytest.importorskip("streamlit", reason="the screens need the ui extra")
+from streamlit import config
+from streamlit.testing.v1 import AppTest
+
+from candidacy.case.load import load_case
+from candidacy.case.record import CaseRecord
+from candidacy.shipped import demo_cases_folder
+from ui.desk import Desk
+
+ROOT = Path(__file__).resolve().parents[2]
+TODAY = date(2026, 11, 25)
+
+
+@pytest.fixture(autouse=True)
+def safe_settings() -> Iterator[None]:
+    """The settings with which `candidacy ui` starts the server."""
+    wanted = {"server.address": "127.0.0.1", "browser.gatherUsageStats": False}
+    before = {name: config.get_option(name) for name in wanted}
+    for name, value in wanted.items():
+        config.set_option(name, value)
+    yield
+    for name, value in before.items():
+        config.set_option(name, value)
+
+
+def demo(name: str) -> CaseRecord:
+    """A shipped demonstration case."""
+    return load_case(demo_cases_folder() / f"{name}.yaml").record
+
+
+class Screen:
+    """One page with its desk; widgets are found by key."""
+
+    def __init__(self, at: AppTest, desk: Desk) -> None:
+        self.at, self.desk = at, desk
+        self.at.session_state["desk"] = desk
+        self.at.session_state["token"] = "test"
+        self.run()
+
+    def run(self) -> "Screen":
+        self.at.run()
+        assert not self.at.exception, self.at.exception
+        assert "E901" not in self.text
+        return self
+
+    @property
+    def text(self) -> str:
+        """All words on the page, without markup."""
+        parts = [re.sub(r"<[^>]+>", " ", body) for body in self.bodies]
+        parts += [m.value for m in self.at.markdown]
+        return html.unescape(re.sub(r"\s+", " ", " ".join(parts)))
+
+    @property
+    def bodies(self) -> list[str]:
+        """The markup of every filled template."""
+        return [item.proto.body for item in self.at.get("html")]
+
+    def _find(self, kind: str, key: str) -> Any:
+        found = [w for w in self.at.get(kind) if w.key == key]
+        assert found, f"no {kind} {key} among {[w.key for w in self.at.get(kind)]}"
+        return found[0]
+
+    def has(self, kind: str, key: str) -> bool:
+        return any(w.key == key for w in self.at.get(kind))
+
+    def type(self, key: str, text: str) -> "Screen":
+        self._find("text_input", key).set_value(text)
+        return self.run()
+
+    def pick(self, key: str, value: Any) -> "Screen":
+        self._find("selectbox", key).set_value(value)
+        return self.run()
+
+    def tap(self, key: str, value: Any) -> "Screen":
+        self._find("button_group", key).set_value(value)
+        return self.run()
+
+    def press(self, key: str) -> "Screen":
+        self._find("button", key).click()
+        return self.run()
+
+    def value(self, kind: str, key: str) -> Any:
+        return self._find(kind, key).value
+
+    def open(self, *sections: str) -> "Screen":
+        for section in sections:
+            self.desk.kept[f"open-{section}"] = True
+        return self.run()
+
+
+@pytest.fixture
+def screen() -> Callable[..., Screen]:
+    """Makes a page: ``screen()`` is the Referral; ``screen("report.report_check")`` another view."""
+
+    def make(view: str = "", record: CaseRecord | None = None, **kept: Any) -> Screen:
+        desk = Desk(today=lambda: TODAY)
+        if record is not None:
+            desk.open(record, "opened for a test")
+        desk.kept.update(kept)
+        if not view:
+            return Screen(AppTest.from_file(str(ROOT / "ui" / "app.py"), default_timeout=60), desk)
+        module, function = view.split(".")
+        script = f"from ui.views.{module} import {function}\n{function}()\n"
+        return Screen(AppTest.from_string(script, default_timeout=60), desk)
+
+    return make

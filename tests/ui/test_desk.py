@@ -1,0 +1,166 @@
+"""Desk and store: nothing is lost, nothing is shared, nothing unsafe starts."""
+
+import tomllib
+
+import pytest
+from click.testing import CliRunner
+from hypothesis import given
+from hypothesis import strategies as st
+from streamlit import config
+
+from candidacy.case.edit import with_fact
+from candidacy.case.record import FactEntry
+from candidacy.commands.ui import SAFE, command_line, ui
+from tests.ui.conftest import ROOT, demo
+from ui.desk import KEPT_STEPS, Desk
+from ui.safety import unsafe_settings
+from ui.store import Store, browser_mark
+
+_EDITS = st.lists(
+    st.tuples(st.sampled_from(["body_weight", "body_height"]), st.integers(60, 200)), max_size=12
+)
+
+
+def _write(desk: Desk, element: str, value: int) -> None:
+    unit = "kg" if element == "body_weight" else "cm"
+    desk.write(
+        "patient", element, lambda: FactEntry(value=value, unit=unit), str(value), f"{element} {value}"
+    )
+
+
+@given(_EDITS)
+def test_undoing_everything_gives_the_start_and_redoing_gives_the_end(edits):
+    desk = Desk()
+    start = desk.record
+    for element, value in edits:
+        _write(desk, element, value)
+    end = desk.record
+    steps = len(desk.steps)
+    for _ in range(steps):
+        desk.undo()
+    assert desk.record == start
+    for _ in range(steps):
+        desk.redo()
+    assert desk.record == end
+
+
+def test_an_edit_after_undo_drops_what_was_undone():
+    desk = Desk()
+    _write(desk, "body_weight", 70)
+    _write(desk, "body_weight", 80)
+    desk.undo()
+    _write(desk, "body_weight", 90)
+    desk.redo()
+    assert desk.record.patient["body_weight"].value == 90
+    assert len(desk.steps) == 3
+
+
+def test_history_is_bounded():
+    desk = Desk()
+    for number in range(KEPT_STEPS + 20):
+        desk.take(
+            with_fact(desk.record, "patient", "body_weight", FactEntry(value=60 + number % 50, unit="kg")),
+            str(number),
+        )
+    assert len(desk.steps) == KEPT_STEPS
+    assert desk.record.patient["body_weight"].value == 60 + (KEPT_STEPS + 19) % 50
+
+
+def test_entering_the_same_value_again_keeps_its_words_and_source():
+    desk = Desk()
+    entry = FactEntry(value=70, unit="kg", words="weighs 70 kg")
+    desk.take(with_fact(desk.record, "patient", "body_weight", entry), "read")
+    _write(desk, "body_weight", 70)
+    assert desk.record.patient["body_weight"] == entry
+
+
+def test_a_reload_finds_a_copy_and_two_copies_never_mix():
+    store = Store()
+    desk = Desk()
+    _write(desk, "body_weight", 70)
+    token = store.put(desk, "browser one")
+    first, second = store.copy_of(token, "browser one"), store.copy_of(token, "browser one")
+    _write(first, "body_weight", 80)
+    assert [d.record.patient["body_weight"].value for d in (desk, first, second)] == [70, 80, 70]
+
+
+def test_an_address_opens_nothing_in_another_browser():
+    store = Store()
+    token = store.put(Desk(), "browser one")
+    assert store.copy_of(token, "browser two") is None
+    assert store.copy_of(token, "") is None
+    assert store.copy_of("guessed", "browser one") is None
+    nameless = store.put(Desk(), "")
+    assert store.copy_of(nameless, "") is None
+
+
+def test_desks_expire_are_bounded_and_can_be_forgotten():
+    idle = Store(max_idle=-1)
+    assert idle.copy_of(idle.put(Desk(), "b"), "b") is None
+    small = Store(max_desks=2)
+    tokens = [small.put(Desk(), "b") for _ in range(3)]
+    assert [small.copy_of(t, "b") is not None for t in tokens] == [False, True, True]
+    small.forget(tokens[2])
+    assert small.copy_of(tokens[2], "b") is None
+    assert len({*tokens}) == 3
+
+
+def test_the_mark_of_a_browser_outlives_the_masking_of_its_cookie():
+    # Two values the server sent to one browser in one session: mask and masked part differ, their sum does not.
+    first = "2|0f5957f0|eb35a8a43141075de4286ac93d6941e3|1795600559"
+    second = "2|5c7a75b7|b8168ae36262251ab70b488e6e4a63a4|1795600559"
+    assert browser_mark(first) == browser_mark(second)
+    assert browser_mark(first) != browser_mark(second.replace("b816", "b817"))
+    assert browser_mark("something else") == "something else"
+
+
+@pytest.mark.parametrize(
+    ("name", "value"),
+    [
+        ("server.address", "0.0.0.0"),
+        ("server.address", None),
+        ("browser.gatherUsageStats", True),
+        ("server.enableXsrfProtection", False),
+    ],
+)
+def test_the_pages_refuse_unsafe_settings(name, value):
+    before = config.get_option(name)
+    assert unsafe_settings() == []
+    config.set_option(name, value)
+    try:
+        assert unsafe_settings() != []
+    finally:
+        config.set_option(name, before)
+
+
+def test_the_command_and_the_settings_file_say_the_same():
+    file = tomllib.loads((ROOT / "ui" / ".streamlit" / "config.toml").read_text("utf-8"))
+    for name, value in SAFE.items():
+        section, key = name.split(".")
+        if key in file.get(section, {}):
+            assert str(file[section][key]).lower() == value.lower(), name
+    line = command_line(8600, browser=False)
+    assert "--server.address=127.0.0.1" in line
+    assert "--browser.gatherUsageStats=false" in line
+    assert CliRunner().invoke(ui, ["--port", "80"]).exit_code == 2
+
+
+def test_the_screens_import_no_evaluation_and_no_engine():
+    # What decides lives in candidacy; the screens only hand over and show.
+    forbidden = (
+        "candidacy.evaluate",
+        "candidacy.engine",
+        "candidacy.derive",
+        "candidacy.view",
+        "candidacy.truth",
+        "durable",
+    )
+    for file in (ROOT / "ui").rglob("*.py"):
+        text = file.read_text("utf-8")
+        assert not any(f"import {name}" in text or f"from {name}" in text for name in forbidden), file.name
+
+
+def test_a_demonstration_case_keeps_its_content_on_the_desk():
+    desk = Desk()
+    desk.open(demo("two-discs-candidate"), "opened")
+    assert desk.copy().record == demo("two-discs-candidate")

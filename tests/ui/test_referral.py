@@ -1,0 +1,244 @@
+"""The Referral page: what is entered reaches the record, what is shown comes from the assessment."""
+
+from candidacy.case.load import parse_case
+from candidacy.case.record import FactEntry
+from tests.ui.conftest import demo
+from ui.exports import case_exports
+
+WEIGHT = "form-patient-body_weight"
+
+
+def test_an_empty_referral_is_incomplete_and_shows_its_cautions(screen):
+    page = screen()
+    assert page.desk.document().standing == "incomplete"
+    assert "? Incomplete" in page.text
+    assert "not a diagnosis, not an order, not a decision" in page.text
+
+
+def test_a_typed_value_reaches_the_record_and_its_effect_is_told(screen):
+    page = screen(record=demo("one-disc-candidate"))
+    before = page.desk.document()
+    page.type(WEIGHT, "190")
+    assert page.desk.record.patient["body_weight"].value == 190
+    limit = [c for c in page.desk.document().criteria if c.id == "body_mass_index_limit"]
+    assert [c.outcome for c in limit] == ["fail"]
+    assert "Last edit: body weight: 190" in page.text
+    assert limit[0].title in page.text
+    page.press("undo")
+    assert page.desk.document() == before
+    page.press("redo")
+    assert page.desk.record.patient["body_weight"].value == 190
+
+
+def test_imprecise_and_unknown_statements_are_recorded_as_such(screen):
+    page = screen()
+    page.type(WEIGHT, "70 to 75")
+    page.type("form-patient-body_height", "at least 5 in")
+    page.type("form-patient-pain_duration", ">6")
+    page.type("form-patient-birth_date", "1980-05")
+    assert page.desk.record.patient["body_weight"] == FactEntry(between=(70, 75), unit="kg")
+    assert "body_height" not in page.desk.record.patient  # 5 in is no standing height: refused below
+    assert page.desk.record.patient["pain_duration"] == FactEntry(more_than=6, unit="month")
+    assert page.desk.record.patient["birth_date"] == FactEntry(value="1980-05")
+    page.type(WEIGHT, "? not asked")
+    assert page.desk.record.patient["body_weight"] == FactEntry(unknown="not_asked")
+    page.type(WEIGHT, "154 lb")
+    assert page.desk.record.patient["body_weight"] == FactEntry(value=154, unit="lb")
+    page.type(WEIGHT, "")
+    assert "body_weight" not in page.desk.record.patient
+
+
+def test_what_cannot_be_taken_over_stays_in_its_field_with_the_reason(screen):
+    page = screen()
+    for wrong, reason in (
+        ("31,5", "not understood as a number"),
+        ("900", "outside the possible range"),
+        ("70 mm", "not a unit"),
+    ):
+        page.type(WEIGHT, wrong)
+        assert page.value("text_input", WEIGHT) == wrong
+        assert reason in page.text
+        assert page.desk.record.patient == {}
+    page.type(WEIGHT, "71")
+    assert "Not taken over" not in page.text
+    assert page.desk.record.patient["body_weight"].value == 71
+
+
+def test_yes_no_and_codes_can_be_chosen_left_unknown_and_taken_back(screen):
+    page = screen()
+    page.tap("form-patient-able_to_consent", "yes")
+    assert page.desk.record.patient["able_to_consent"].value is True
+    page.tap("form-patient-able_to_consent", "?not_stated")
+    assert page.desk.record.patient["able_to_consent"].unknown == "not_stated"
+    page.tap("form-patient-able_to_consent", None)
+    assert "able_to_consent" not in page.desk.record.patient
+    page.pick("form-patient-sex", "female")
+    assert page.desk.record.patient["sex"].value == "female"
+    page.pick("form-patient-sex", "?conflicting")
+    assert page.desk.record.patient["sex"].unknown == "conflicting"
+
+
+def test_the_disc_grid_writes_each_level_in_cranial_order(screen):
+    page = screen().open("disc")
+    page.pick("grid-L5-S1-pfirrmann_grade", "IV")
+    page.pick("grid-L4-L5-pfirrmann_grade", "III")
+    assert list(page.desk.record.discs) == ["L4-L5", "L5-S1"]
+    assert page.desk.record.discs["L5-S1"]["pfirrmann_grade"].value == "IV"
+    page.pick("grid-L5-S1-pfirrmann_grade", "–")
+    assert page.desk.record.discs["L5-S1"] == {}
+
+
+def test_the_two_grading_scales_are_never_mixed(screen):
+    page = screen().open("disc")
+    page.type("grid-L4-L5-modified_pfirrmann_grade", "IV")
+    assert page.desk.record.discs == {}
+    assert "modified pfirrmann grade of L4-L5" in page.text
+
+
+def test_entries_of_a_list_and_whether_it_is_complete(screen):
+    page = screen().open("list-medicines")
+    page.press("add-medicines")
+    assert page.desk.record.medicines is not None
+    assert page.desk.record.medicines.complete is None
+    page.tap("complete-medicines", "yes")
+    assert page.desk.record.medicines.complete is True
+    page.press("add-medicines")
+    assert page.desk.record.medicines.complete is None, "another entry makes the old statement unsafe"
+    page.press("drop-medicines[2]")
+    assert len(page.desk.record.medicines.entries) == 1
+
+
+def test_a_list_of_codes_may_go_on_unless_it_is_said_to_be_whole(screen):
+    page = screen().open("logistics")
+    key = "form-patient-discs_under_consideration"
+    page._find("multiselect", key).set_value(["L4-L5"])
+    page.run()
+    assert page.desk.record.patient["discs_under_consideration"] == FactEntry(includes=("L4-L5",))
+    page.pick(f"{key}-form", "these and no others")
+    assert page.desk.record.patient["discs_under_consideration"] == FactEntry(value=("L4-L5",))
+
+
+def test_new_facts_name_the_chosen_source_and_a_new_value_drops_the_old_words(screen):
+    page = screen(record=demo("one-disc-candidate"))
+    source = next(iter(page.desk.record.documents))
+    page.desk.kept["source"] = source
+    page.desk.kept["role"] = "coordinator"
+    page.type(WEIGHT, "83")
+    entry = page.desk.record.patient["body_weight"]
+    assert (entry.source, entry.by, entry.words) == (source, "coordinator", None)
+
+
+def test_the_details_of_a_fact_hold_its_exact_form_and_its_words(screen):
+    page = screen()
+    page.press(f"more-{WEIGHT}")
+    assert "Body weight" in page.text
+    page.at.session_state["details"] = (
+        "patient",
+        "body_weight",
+    )  # in a browser the dialog stays open by itself
+    next(w for w in page.at.selectbox if w.label == "How exactly").set_value("between")
+    page.run()
+    page.at.session_state["details"] = ("patient", "body_weight")
+    next(w for w in page.at.text_input if w.label == "From").set_value("70")
+    next(w for w in page.at.text_input if w.label == "To").set_value("75")
+    next(w for w in page.at.text_area if w.label == "Exact words of the source").set_value(
+        "about 70 to 75 kg"
+    )
+    next(b for b in page.at.button if b.label == "Save").click()
+    page.run()
+    assert page.desk.record.patient["body_weight"] == FactEntry(
+        between=(70, 75), unit="kg", words="about 70 to 75 kg"
+    )
+
+
+def test_missing_facts_are_answered_in_place_or_lead_to_their_field(screen):
+    page = screen(record=demo("first-letter-only"))
+    page.tap("kept-view", "Missing")
+    first = page.desk.document().missing[0]
+    assert first.ask in page.text
+    place = next(m for m in page.desk.document().missing if m.subject == "patient" and "[" not in m.subject)
+    page.press(f"go-patient-{place.element}")
+    assert page.desk.kept["view"] == "Facts"
+    keys = [
+        w.key
+        for kind in ("text_input", "selectbox", "button_group", "multiselect")
+        for w in page.at.get(kind)
+    ]
+    assert f"form-patient-{place.element}" in keys
+
+
+def test_a_criterion_opens_to_rule_version_value_source_and_tag(screen):
+    page = screen(record=demo("one-disc-candidate"))
+    page.tap("kept-view", "Criteria")
+    shown = next(b for b in page.bodies if "body_mass_index_limit" in b)
+    for words in (
+        "body_mass_index_limit 0.1.0",
+        "Rule.",
+        "Limits",
+        "Sources",
+        "seen",
+        "margin",
+        "worked out from",
+    ):
+        assert words in shown
+    page.tap("kept-outcomes", ["fail"])
+    rows = [b for b in page.bodies if b.startswith('<div class="c-criterion')]
+    assert len(rows) == sum(c.outcome == "fail" for c in page.desk.document().criteria)
+
+
+def test_the_disc_table_has_a_column_for_each_disc(screen):
+    page = screen(record=demo("two-discs-candidate"))
+    page.tap("kept-view", "Discs")
+    table = next(b for b in page.bodies if "Criteria by disc" in b)
+    for disc in page.desk.document().discs:
+        assert disc.level in table
+
+
+def test_an_emergency_says_so_in_words_and_tells_the_act(screen):
+    page = screen(record=demo("cauda-equina-signs"))
+    assert page.desk.document().standing == "urgent"
+    assert "‼ Urgent" in page.text
+    assert "follow the local emergency pathway now" in page.text
+
+
+def test_demonstration_cases_and_files_open_and_undo_brings_the_former_one_back(screen):
+    page = screen()
+    page.type(WEIGHT, "71")
+    page.at.session_state["case-menu"] = True
+    page.run().pick("demo", "one-disc-candidate")
+    assert page.desk.record == demo("one-disc-candidate")
+    page.press("undo")
+    assert page.desk.record.patient["body_weight"].value == 71
+
+
+def test_an_unusable_file_changes_nothing_and_every_problem_is_told(screen):
+    page = screen(record=demo("one-disc-candidate"))
+    page.at.session_state["case-menu"] = True
+    page.run()
+    upload = next(u for u in page.at.get("file_uploader"))
+    upload.set_value(
+        ("bad.yaml", b'schema_version: "1"\nid: x\npatient: {body_weight: 71, agee: 4}\n', "application/yaml")
+    )
+    page.run()
+    assert "the unit is missing" in page.text
+    assert "agee" in page.text
+    assert page.desk.record == demo("one-disc-candidate")
+
+
+def test_the_rule_set_can_be_changed_without_losing_anything(screen):
+    page = screen(record=demo("one-disc-candidate"))
+    names = page._find("selectbox", "kept-rules").options
+    assert len(names) > 1
+    page.pick("kept-rules", "report_completeness")
+    assert page.desk.document().rule_set.id == "report_completeness"
+    assert page.desk.record == demo("one-disc-candidate")
+
+
+def test_every_export_carries_the_case_and_the_file_loads_back_exactly(screen, monkeypatch):
+    page = screen(record=demo("imprecise-report"))
+    monkeypatch.setattr("ui.exports.desk", lambda: page.desk)
+    made = {export.label: export.make() for export in case_exports()}
+    assert parse_case(made["Case file (YAML)"]).record == page.desk.record
+    assert made["Assessment (JSON)"] == page.desk.document().to_json()
+    assert made["Assessment (PDF, A4)"].startswith(b"%PDF-")
+    assert page.desk.record.id in made["Assessment to print (HTML)"]

@@ -1,0 +1,98 @@
+"""The Report check page: findings are decided about one by one, and only accepted ones reach the referral."""
+
+from tests.ui.conftest import demo
+from ui.readings import new_report
+
+REPORT = """MRI LUMBAR SPINE
+FINDINGS:
+L4-5: Disc desiccation with 4 mm central protrusion and annular fissure. No canal stenosis.
+L5-S1: Possible small extrusion. Grade 3 degeneration.
+IMPRESSION: Lesion in the L3 vertebral body, metastasis not excluded.
+"""
+VIEW = "report.report_check"
+
+
+def _read(screen, record=None):
+    page = screen(VIEW, record or demo("first-letter-only"))
+    page.desk.kept["reports"] = [new_report("report", REPORT, "2026-10-01")]
+    return page.run()
+
+
+def test_a_pasted_report_is_read_and_nothing_reaches_the_referral_unasked(screen):
+    page = screen(VIEW, demo("first-letter-only"))
+    page.at.text_area[0].set_value(REPORT)
+    page.at.text_input[0].set_value("2026-10-01")
+    page.press("report-read")
+    assert "4 mm" in page.text
+    assert "Look at first" in page.text
+    assert "scale not stated" in page.text
+    assert page.desk.record == demo("first-letter-only")
+
+
+def test_accepted_findings_enter_with_their_words_and_can_be_undone(screen):
+    page = _read(screen)
+    before = page.desk.record
+    page.press("all-new-0").press("take-0")
+    entry = page.desk.record.discs["L4-L5"]["displacement"]
+    assert entry.value == "protrusion"
+    assert "protrusion" in (entry.words or "")
+    assert page.desk.record.documents[entry.source].date == "2026-10-01"
+    assert page.desk.record.discs["L5-S1"]["displacement"].unknown == "uncertain_in_source"
+    page.press("undo")
+    assert page.desk.record == before
+
+
+def test_a_rejected_finding_stays_out_and_a_corrected_one_says_so(screen):
+    page = _read(screen)
+    page.press("all-0")
+    page.tap("choice-0-L4-L5-annular_fissure", "reject")
+    page.type("value-0-L4-L5-displacement_size", "5 to 6")
+    page.press("take-0")
+    disc = page.desk.record.discs["L4-L5"]
+    assert "annular_fissure" not in disc
+    assert disc["displacement_size"].between == (5, 6)
+    assert disc["displacement_size"].by == "corrected by reader"
+    assert "4" in disc["displacement_size"].note
+
+
+def test_an_impossible_correction_is_refused_with_the_reason(screen):
+    page = _read(screen)
+    page.type("value-0-L4-L5-displacement_size", "900")
+    assert "outside the possible range" in page.text
+    page.press("all-0").press("take-0")
+    assert page.desk.record.discs["L4-L5"]["displacement_size"].value == 4
+
+
+def test_a_finding_that_differs_from_the_referral_is_named_and_not_taken_as_new(screen):
+    page = _read(screen, demo("one-disc-candidate"))
+    page.type("value-0-L4-L5-displacement_size", "9")
+    assert "differs from the referral" in page.text
+
+
+def test_the_request_asks_only_for_what_the_report_lacks(screen):
+    page = _read(screen)
+    letter = page.at.code[0].value
+    assert "Dear colleague" in letter
+    assert "L5-S1" in letter
+    assert "differs" not in letter
+
+
+def test_many_reports_are_listed_and_one_is_chosen(screen):
+    page = screen(VIEW)
+    page.desk.kept["reports"] = [new_report("first", REPORT), new_report("second", "L3-4: normal.")]
+    page.run()
+    assert list(page.at.dataframe[0].value["report"]) == ["first", "second"]
+    page.pick("kept-report", 1)
+    assert "L3-4" in page.text
+    assert "4 mm" not in page.text
+
+
+def test_a_file_that_cannot_be_read_is_refused_and_the_others_are_kept(screen):
+    page = screen(VIEW)
+    upload = page.at.get("file_uploader")[0]
+    upload.set_value(
+        [("ok.txt", REPORT.encode(), "text/plain"), ("scan.pdf", b"%PDF-1.4 broken", "application/pdf")]
+    )
+    page.run()
+    assert "scan.pdf: refused" in page.text
+    assert [r.name for r in page.desk.kept["reports"]] == ["ok.txt"]
