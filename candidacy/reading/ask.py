@@ -13,7 +13,6 @@ from candidacy.reading.model import Reading
 from candidacy.rules.resolved import RuleSet
 from candidacy.values import Why
 
-
 _DATED = (Why.OUT_OF_DATE, Why.UNDATED)
 _OPEN = (Why.UNCERTAIN_IN_SOURCE, Why.CONFLICTING, Why.TOO_IMPRECISE)
 
@@ -75,9 +74,7 @@ def letter(items: tuple[Wanted, ...], rule_set_title: str, day: str = "") -> str
     """Write the request in plain, courteous clinical English; it is a draft to be checked and signed."""
     study = f"the lumbar spine study of {day}" if day else "the lumbar spine study named above"
     if not items:
-        return (
-            f"Nothing to ask: the report of {study} states every imaging fact that “{rule_set_title}” needs.\n"
-        )
+        return f"Nothing to ask: the report of {study} states every imaging fact that “{rule_set_title}” needs.\n"
     out = [
         "Subject: request for an addendum to a lumbar imaging report",
         "Patient reference: ____________________   Study: ____________________",

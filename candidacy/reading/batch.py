@@ -150,11 +150,14 @@ def table_text(rows: Sequence[Row]) -> str:
             continue
         discs = " ".join(r.discs) or "none"
         flags = "; ".join(r.red_flags)
-        out.append(f"{name:<{width}}  {discs:<34} {r.findings:>8}  {r.not_understood:>4}  {r.contradictions:>6}  {flags}")
+        out.append(
+            f"{name:<{width}}  {discs:<34} {r.findings:>8}  {r.not_understood:>4}  {r.contradictions:>6}  {flags}"
+        )
     read = [r for r in rows if not r.problems]
-    out += ["", f"{len(read)} reports read" + (f", {len(rows) - len(read)} could not be read" if len(read) < len(rows) else "")]
+    failed = f", {len(rows) - len(read)} could not be read" if len(read) < len(rows) else ""
+    out += ["", f"{len(read)} reports read{failed}"]
     if read:
         out += ["", "Not stated, most often first (of the five lumbar discs):"]
-        for name, reports, discs in most_missing(read):
-            out.append(f"  {name:<30} in {reports} of {len(read)} reports, {discs} discs")
+        for name, reports, count in most_missing(read):
+            out.append(f"  {name:<30} in {reports} of {len(read)} reports, {count} discs")
     return "\n".join(out) + "\n"

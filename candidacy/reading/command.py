@@ -23,7 +23,11 @@ def _day(context: click.Context, parameter: click.Parameter, text: str | None) -
         return date.fromisoformat(text).isoformat()
     except ValueError:
         raise InputError(
-            [Problem(Code.BAD_DATE, "not a date", "--date", found=shorten(text), expected="a date, YYYY-MM-DD")]
+            [
+                Problem(
+                    Code.BAD_DATE, "not a date", "--date", found=shorten(text), expected="a date, YYYY-MM-DD"
+                )
+            ]
         ) from None
 
 
@@ -41,14 +45,26 @@ Examples:
 @click.argument("reports", metavar="REPORT...", nargs=-1, required=True, type=click.Path(path_type=Path))
 @click.option("--format", "form", type=click.Choice(["text", "json", "html"]), default="text", show_default=True,
               help="Form of the answer.")  # fmt: skip
-@click.option("--out", type=click.Path(path_type=Path, dir_okay=False), help="Write to a file instead of the terminal.")
+@click.option(
+    "--out", type=click.Path(path_type=Path, dir_okay=False), help="Write to a file instead of the terminal."
+)
 @click.option("--into", type=click.Path(path_type=Path, dir_okay=False), metavar="CASE",
               help="Put the findings into this case record, with the words they came from.")  # fmt: skip
-@click.option("--accept", is_flag=True, help="With --into: take the report's value where the case record differs.")
-@click.option("--ask", is_flag=True, help="Write the request for facts that the rule set needs and the report lacks.")
-@click.option("--rules", metavar="ID_OR_PATH", default=DEFAULT_RULES, show_default=True, help="With --ask: rule set.")
-@click.option("--date", "day", metavar="DATE", callback=_day, help="Day of the study, where the report is plain text.")
-@click.option("--jobs", type=click.IntRange(0), default=0, help="Processes for many files; 0 is one per core.")
+@click.option(
+    "--accept", is_flag=True, help="With --into: take the report's value where the case record differs."
+)
+@click.option(
+    "--ask", is_flag=True, help="Write the request for facts that the rule set needs and the report lacks."
+)
+@click.option(
+    "--rules", metavar="ID_OR_PATH", default=DEFAULT_RULES, show_default=True, help="With --ask: rule set."
+)
+@click.option(
+    "--date", "day", metavar="DATE", callback=_day, help="Day of the study, where the report is plain text."
+)
+@click.option(
+    "--jobs", type=click.IntRange(0), default=0, help="Processes for many files; 0 is one per core."
+)
 def read(
     reports: tuple[Path, ...],
     form: str,
@@ -137,7 +153,9 @@ def _into(into: Path, reading: Any, path: Path, day: str, accept: bool, out: Pat
     for about in dict.fromkeys(r.about for r in reading.red_flags):
         click.echo(f"look at first: {about}")
     for c in reading.contradictions:
-        click.echo(f"disagrees with itself: {c.disc or 'whole report'}, {c.kind.replace('_', ' ')}: {c.about}")
+        click.echo(
+            f"disagrees with itself: {c.disc or 'whole report'}, {c.kind.replace('_', ' ')}: {c.about}"
+        )
     if reading.not_understood:
         click.echo(f"not understood: {len(reading.not_understood)} passages; see candidacy read {path}")
 
@@ -152,7 +170,10 @@ def _many(paths: list[Path], form: str, out: Path | None, jobs: int) -> None:
         for some, readings in _progress(read_many_data(paths, jobs), len(paths)):
             rows += some
             data += readings
-        summary = [{"missing": n, "reports": r, "discs": d} for n, r, d in most_missing([r for r in rows if not r.problems])]
+        summary = [
+            {"missing": n, "reports": r, "discs": d}
+            for n, r, d in most_missing([r for r in rows if not r.problems])
+        ]
         failed = [{"name": r.name, "problem": str(r.problems[0])} for r in rows if r.problems]
         _put(to_json({"reports": data, "not_read": failed, "most_often_missing": summary}), out)
     else:

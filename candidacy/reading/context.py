@@ -6,7 +6,7 @@ The same triggers and reach as for imaging findings, for a phrase the caller poi
 from candidacy.reading.document import sentences
 from candidacy.reading.lexer import match, tokenise
 from candidacy.reading.lexicon import lexicon
-from candidacy.reading.link import Mention, Parts
+from candidacy.reading.mention import Mention, Parts
 from candidacy.reading.scope import apply
 
 
@@ -26,10 +26,10 @@ def context_of(text: str, start: int, end: int) -> frozenset[str]:
     rows = [s for s in sentences(text, lex) if s.start <= start < s.end]
     low, high = (rows[0].start, rows[0].end) if rows else (0, len(text))
     tokens = tokenise(text, low, high, lex)
-    first = next((i for i, e in enumerate(tokens.ends) if e > start), None)
+    first = next((i for i, t in enumerate(tokens.found) if t.end() > start), None)
     if first is None:
         return frozenset()
-    last = next((i for i, s in enumerate(tokens.starts) if s >= end), len(tokens.words))
+    last = next((i for i, t in enumerate(tokens.found) if t.start() >= end), len(tokens.words))
     last = max(last, first + 1)
     # A phrase is matched only outside the target: a trigger inside it belongs to the target itself.
     before = match(tokens.words[:first], lex)

@@ -1,10 +1,11 @@
 """Sections, lines and sentences of a report; it knows layout and headings, not medicine."""
 
+import itertools
 import re
-from typing import NamedTuple
 
 from candidacy.reading.levels import PATTERN
 from candidacy.reading.lexicon import Lexicon
+from candidacy.reading.model import Statement
 
 _LINES = re.compile(r"[^\r\n\v\f\x1c-\x1e\x85\u2028\u2029]+")
 _STOP = re.compile(
@@ -20,21 +21,12 @@ _LEVEL_START = re.compile(rf"\s*(?:{PATTERN})\s*(?:level|disc|disk)?s?\s*(?::|\s
 _WORDS = re.compile(r"[^\W_]+(?:['’][a-z]+)?")
 
 
-class Sentence(NamedTuple):
-    """One sentence, list item or heading line.
-
-    ``order`` is its place in its line, ``fresh`` says a blank line or a new section stands before it,
-    ``item`` that its line begins with a bullet or a number.
-    """
-
-    start: int
-    end: int
-    section: str
-    region: str
-    line: int
-    order: int
-    fresh: bool
-    item: bool
+_DIGIT = re.compile(r"\d")
+_ALONE = frozenset(
+    ("findings", "impression", "conclusion", "technique", "comparison", "history", "indication", "opinion",
+     "impressions", "conclusions", "clinical history")
+)  # fmt: skip
+"""Headings that are recognised without a colon, on a line of their own."""
 
 
 def lines_of(text: str, lex: Lexicon) -> list[tuple[int, int, bool]]:
@@ -68,7 +60,7 @@ def _is_filled(text: str, raw: list[tuple[int, int]], lex: Lexicon) -> int:
     if not 30 <= width <= 140:
         return 0
     filled = wraps = broken = 0
-    for line, following in zip(lines, lines[1:], strict=False):
+    for line, following in itertools.pairwise(lines):
         if not line or not following:
             continue
         full = len(line) + 1 + len(following.split(None, 1)[0]) > width
@@ -106,9 +98,9 @@ def _goes_on(before: str, after: str, lex: Lexicon, filled: int) -> bool:
     return after[0].islower() and len(tail) >= 45 and word not in lex.starting
 
 
-def sentences(text: str, lex: Lexicon) -> list[Sentence]:
+def sentences(text: str, lex: Lexicon) -> list[Statement]:
     """Split a report into sentences with their section and body region."""
-    out: list[Sentence] = []
+    out: list[Statement] = []
     section, region = "findings", "lumbar"
     for number, (start, end, blank) in enumerate(lines_of(text, lex)):
         order = 0
@@ -123,39 +115,25 @@ def sentences(text: str, lex: Lexicon) -> list[Sentence]:
                 continue
             if order == 0:
                 region = _region(text, s, e, region, lex, colon)
-            out.append(Sentence(s, e, section, region, number, order, fresh, item))
+            out.append(Statement(s, e, section, region, number, order, fresh, item))
             order += 1
             fresh = False
     return out
 
 
 def _heading(text: str, start: int, end: int, colon: bool, lex: Lexicon) -> str | None:
-    if end - start > 48:
+    if end - start > (48 if colon else 20) or (colon and text[end - 1].isdigit()):
         return None
     body = " ".join(_WORDS.findall(text[start:end].lower()))
     found = lex.headings.get(body)
-    if found is None:
-        return None
-    if not colon and body not in (
-        "findings",
-        "impression",
-        "conclusion",
-        "technique",
-        "comparison",
-        "history",
-        "indication",
-        "opinion",
-        "impressions",
-        "conclusions",
-        "clinical history",
-    ):
-        return None
-    return found.section
+    return found.section if found is not None and (colon or body in _ALONE) else None
 
 
 def _region(text: str, start: int, end: int, current: str, lex: Lexicon, colon: bool) -> str:
     """Tell which part of the body a title line such as ``RT KNEE MRI :`` turns to."""
-    if end - start > 90 or not (colon or lex.modality_words.search(text, start, end)):
+    if end - start > 90 or (not colon and text[end : end + 1] == "."):
+        return current
+    if not colon and not lex.modality_words.search(text, start, end):
         return current
     names = {lex.regions[_plain(m)].section for m in lex.region_words.findall(text[start:end])}
     if text.count(" ", start, end) > 14:
@@ -183,7 +161,11 @@ def _pieces(text: str, start: int, end: int, lex: Lexicon) -> list[tuple[int, in
                 cuts.append((at, stop, True))
                 at = _BULLET.match(text, after, end).end()  # type: ignore[union-attr]
                 continue
-            head = _LEVEL_TAIL.search(text, at, stop)
+            head = (
+                _LEVEL_TAIL.search(text, at, stop)
+                if stop - at > 12 and _DIGIT.search(text, max(at, stop - 16), stop)
+                else None
+            )
             if head is not None and text[at : head.start()].rstrip()[-1:] in tuple(".,;/-–)"):
                 cuts.append((at, head.start(), False))
                 at = head.start()
@@ -200,19 +182,17 @@ def _pieces(text: str, start: int, end: int, lex: Lexicon) -> list[tuple[int, in
         at = _BULLET.match(text, after, end).end()  # type: ignore[union-attr]
     if text[at:end].strip():
         cuts.append((at, end, False))
-    return [c for c in cuts if any(ch.isalnum() for ch in text[c[0] : c[1]])]
+    return [c for c in cuts if c[1] - c[0] > 3 or any(ch.isalnum() for ch in text[c[0] : c[1]])]
 
 
 def _ends_sentence(text: str, start: int, stop: int, after: int, end: int, lex: Lexicon) -> bool:
-    at = stop
-    while at > start and text[at - 1].isalnum():
-        at -= 1
-    word = text[at:stop].lower()
     if after >= end:
         return True
+    before = text[max(start, stop - 14) : stop]
+    word = before.rsplit(None, 1)[-1].lstrip("([").lower() if before.strip() else ""
     following = text[after]
     if following.isspace():
-        if at == start and word.isdigit():
+        if word.isdigit() and stop - start == len(word):
             return False
         return word not in lex.abbreviations or not text[after:end].strip()
     if following.isalpha() and len(word) > 1 and not word.isdigit():

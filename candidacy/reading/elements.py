@@ -80,12 +80,14 @@ def _date(out: list[ReadFact], day: str, source: str) -> None:
     element = _DATES.get(str(modality.entry.value)) if modality is not None else None
     if modality is not None and element is not None:
         extra = {"by": BY} | ({"source": source} if source else {})
-        out.append(ReadFact(PATIENT, element, FactEntry.model_validate({"value": day} | extra), modality.spans))
+        out.append(
+            ReadFact(PATIENT, element, FactEntry.model_validate({"value": day} | extra), modality.spans)
+        )
 
 
 def _discs(reading: Reading, used: Sequence[Finding]) -> tuple[str, ...]:
     """Discs the report speaks of; all five where it denies something of the whole study."""
-    named = [d for d in reading.discs_named]
+    named = list(reading.discs_named)
     if any(_blanket(used, kind, "") for kind in _BLANKET):
         named += [d for d in _STANDARD if d not in named]
     return tuple(d for d in ("T11-T12", "T12-L1", *_STANDARD, "L5-L6", "L6-S1") if d in named)
@@ -151,12 +153,13 @@ def _choice(
     rule: dict[str, Any], said: list[Finding], doubted: list[Finding], denied: list[Finding], reading: Reading
 ) -> dict[str, Any] | None:
     values, order = rule["values"], rule["order"]
-    options = [values[str(f.value)] for f in said if str(f.value) in values]
+    options: list[list[str]] = [values[str(f.value)] for f in said if str(f.value) in values]
     doubts = {v for f in doubted for v in values.get(str(f.value), ())}
     if options:
-        top = max(options, key=lambda o: (order.index(o[0]), -len(o)))
-        exact = [o for o in options if len(o) == 1 and o[0] in top]
-        chosen = set(max(exact, key=lambda o: order.index(o[0])) if exact and len(top) > 1 else top)
+        ranks = [(order.index(o[0]), -len(o), at) for at, o in enumerate(options)]
+        top = options[max(ranks)[2]]
+        exact = [o[0] for o in options if len(o) == 1 and o[0] in top]
+        chosen = {max(exact, key=order.index)} if exact and len(top) > 1 else set(top)
         more = {v for v in doubts if order.index(v) > max(map(order.index, chosen))}
         return _of(chosen | more, order)
     if doubts:
@@ -170,8 +173,12 @@ def _choice(
 def _yes_no(
     rule: dict[str, Any], said: list[Finding], doubted: list[Finding], denied: list[Finding], reading: Reading
 ) -> dict[str, Any] | None:
-    if rule["element"] == "neural_compression":  # a narrow or open foramen alone says nothing of sac and roots
-        said, doubted, denied = ([f for f in rows if f.rule in _COMPRESSION] for rows in (said, doubted, denied))
+    if (
+        rule["element"] == "neural_compression"
+    ):  # a narrow or open foramen alone says nothing of sac and roots
+        said, doubted, denied = (
+            [f for f in rows if f.rule in _COMPRESSION] for rows in (said, doubted, denied)
+        )
         if said and not any(_firm(reading.words(f.evidence), rule["firm"]) for f in said):
             return dict(_UNCERTAIN)  # contact is not yet compression
     if any(f.value != "absent" for f in said):

@@ -1,15 +1,12 @@
 """Grades with their scale: a number is kept only where its scale is named or implied by the finding itself."""
 
-from candidacy.reading.lexicon import Grade, Lexicon
-from candidacy.reading.link import Mention, Parts
+from candidacy.reading.lexicon import Grade, Lexicon, grammar
+from candidacy.reading.mention import Mention, Parts
 
 ROMAN = ("", "I", "II", "III", "IV", "V", "VI", "VII", "VIII")
 _ARABIC = {r.lower(): n for n, r in enumerate(ROMAN) if r}
-_SKIP = frozenset(
-    "grade type class score : ( of scale is stage grading = classification - – , as , approximately category mild degenerative at least "
-    "central foramen stenosis the low change modic".split()
-)
-_CUES = frozenset(("grade", "type", "class", "stage"))
+_SKIP = grammar("grade_filler")
+_CUES = grammar("grade_cue")
 
 
 def number(word: str) -> int | None:
@@ -82,9 +79,11 @@ def add_grades(parts: Parts, mentions: list[Mention], lex: Lexicon) -> list[tupl
                 used.append((m.end, end))
                 m.end = end
         _grade_mention(m, grade, values)
-    for at, word in enumerate(words):
-        if word in lex.grade_first:
+    for at in [] if lex.grade_first.isdisjoint(words) else range(len(words)):
+        if words[at] in lex.grade_first:
             _scaled(words, at, lex, mentions, used)
+    if "grade" not in words:
+        return []
     return [
         (at, at + 2)
         for at, word in enumerate(words[:-1])
@@ -112,7 +111,9 @@ def _grade_mention(m: Mention, grade: Grade, values: list[int]) -> None:
 def _scaled(
     words: list[str], at: int, lex: Lexicon, mentions: list[Mention], used: list[tuple[int, int]]
 ) -> None:
-    best = max((k for k in lex.grades if tuple(words[at : at + len(k)]) == k), key=len, default=None)
+    best = max(
+        (k for k in lex.grade_names[words[at]] if tuple(words[at : at + len(k)]) == k), key=len, default=None
+    )
     if best is None or any(s <= at < e for s, e in used):
         return
     grade = lex.grades[best]

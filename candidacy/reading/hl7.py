@@ -22,7 +22,7 @@ def reports(message: str, name: str) -> list[tuple[str, str]]:
     """
     field = message[3]
     marks = message[4 : message.find(field, 4) if field in message[4:] else 8]
-    component, repetition, escape, sub = (marks + "^~\\&"[len(marks) :])[:4]
+    component, repetition, escape, sub = list((marks + "^~\\&"[len(marks) :])[:4])
     segments = [s for s in re.split(r"[\r\n]+", message) if s.strip("\x0b\x1c ")]
     head = segments[0].split(field)
     kind = head[8].split(component) if len(head) > 8 else []

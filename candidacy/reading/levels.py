@@ -3,25 +3,32 @@
 It knows spelling of places only; which finding belongs to which place is decided in ``place``.
 """
 
+import itertools
 import re
 from functools import lru_cache
 from typing import NamedTuple
 
+# Written for both cases letter by letter: the flag for ignoring case slows every token of every report.
 _DASH = r"\-/–—‐‑−\\_"
-_VERTEBRA = r"(?:LV?\s?-?\s?[1-6]|[TD]\s?(?:1[0-2]|[6-9])|S\s?[1-3])(?!\d)"
-_DIGIT = r"(?:1[0-2]|[1-6])(?!\d|[.]\d|\s*(?:mm|cm|%|x\s?\d|deg))"
-_LATER = rf"(?:\s*[{_DASH}]\s*(?:{_VERTEBRA}|SI(?![A-Za-z])|{_DIGIT})|\s*(?:{_VERTEBRA}))"
+_VERTEBRA = r"(?:[Ll][Vv]?\s?-?\s?[1-6]|[TtDd]\s?(?:1[0-2]|[6-9])|[Ss]\s?[1-3])(?!\d)"
+_UNIT = r"(?:[Mm][Mm]|[Cc][Mm]|%|[Xx]\s?\d|[Dd][Ee][Gg])"
+_DIGIT = rf"(?:1[0-2]|[1-6])(?!\d|[.]\d|\s*{_UNIT})"
+_LATER = rf"(?:\s*[{_DASH}]\s*(?:{_VERTEBRA}|[Ss][Ii](?![A-Za-z])|{_DIGIT})|\s*(?:{_VERTEBRA}))"
+_LEVEL_WORD = r"(?:[Ll][Ee][Vv][Ee][Ll]|[Dd][Ii][Ss][CcKk])"
 
 PATTERN = (
     rf"(?<![A-Za-z0-9])(?:"
-    rf"(?:LV?|V)\s?[1-6]{{2}}\s?[{_DASH}]\s?L?\s?[1-6](?!\d)"  # L23-L3, a doubled digit
-    rf"|L\s?(?:23|34|45|51|56)(?![\d.])"  # L45 written without a mark
-    rf"|{_VERTEBRA}(?:{_LATER})*(?:\s+[2-6](?=\s*(?:levels?|discs?|disks?|:|,)))?"
+    rf"[Ll][Vv]?\s?[1-6]{{2}}\s?[{_DASH}]\s?[Ll]?\s?[1-6](?!\d)"  # L23-L3, a doubled digit
+    rf"|[Ll]\s?(?:23|34|45|51|56)(?![\d.])"  # L45 written without a mark
+    rf"|{_VERTEBRA}(?:{_LATER})*(?:\s+[2-6](?=\s*(?:{_LEVEL_WORD}|:|,)))?"
     rf")(?![A-KM-Za-km-z0-9])"
 )
 """One or several vertebrae joined by marks: ``L4-5``, ``L4/L5``, ``L5 S1``, ``L3-L4-L5``, ``D12/L1``."""
 
-BARE = rf"(?<![\d.\w{_DASH}])(?:[1-5]\s?[-/–]\s?(?:[2-6]|S?\s?1)|5\s?[-/–]\s?S\s?1)(?![\d.]\d|\d|\s*(?:mm|cm|%|x\b|deg))"
+BARE = (
+    rf"(?<![\d.\w{_DASH}])(?:[1-5]\s?[-/–]\s?(?:[2-6]|[Ss]?\s?1)|5\s?[-/–]\s?[Ss]\s?1)"
+    rf"(?![\d.]\d|\d|\s*{_UNIT})"
+)
 """``4-5`` without its L: a disc only after another disc in a list."""
 
 _PART = re.compile(r"([LTDS]?)\s?-?\s?V?\s?(\d{1,2}|I)", re.IGNORECASE)
@@ -75,7 +82,7 @@ def between(upper: str, lower: str) -> tuple[str, ...]:
     if _INDEX[upper] > _INDEX[lower]:
         upper, lower = lower, upper
     names = [n for n in ORDER[_INDEX[upper] : _INDEX[lower] + 1] if n != "L6" or "L6" in (upper, lower)]
-    return tuple(f"{a}-{b}" for a, b in zip(names, names[1:], strict=False))
+    return tuple(f"{a}-{b}" for a, b in itertools.pairwise(names))
 
 
 def _vertebrae(text: str) -> list[str]:
@@ -124,7 +131,7 @@ def read_place(text: str) -> Place:
         first, second = between(names[0], names[1]), between(names[2], names[3])
         if len(first) == len(second) == 1:
             return Place(tuple(dict.fromkeys((*first, *second))), "")
-    steps = [_INDEX[b] - _INDEX[a] for a, b in zip(single, single[1:], strict=False)]
+    steps = [_INDEX[b] - _INDEX[a] for a, b in itertools.pairwise(single)]
     if all(s > 0 for s in steps):
         return Place(between(single[0], single[-1]), "")
     if len(single) == 2:

@@ -4,20 +4,22 @@ import re
 from typing import NamedTuple
 
 from candidacy.reading.levels import BARE, PATTERN, Place, read_bare, read_place, span_of
-from candidacy.reading.lexicon import Entry, Lexicon
+from candidacy.reading.lexicon import Entry, Lexicon, grammar
+from candidacy.reading.model import Span
 
+_WORD = r"[^\W_]*(?:['’][a-zA-Z]+)?"
 _TOKEN = re.compile(
-    rf"(?P<level>{PATTERN})"
-    rf"|(?P<bare>{BARE})"
-    r"|(?P<word>[^\W\d_][^\W_]*(?:['’][a-zA-Z]+)?)"
-    r"|(?P<number>\d+(?:[.,]\d+)?)"
-    r"|(?P<mark>(?<![^\s])[-–—]+|[-–—]+(?![^\s])|[^\w\s\-–—\ufeff\u00ad\u200b-\u200f])",
-    re.IGNORECASE,
+    rf"[A-CE-KM-RUW-Za-ce-km-ruw-z]{_WORD}"  # a word that cannot begin a level
+    rf"|{PATTERN}"
+    rf"|[^\W\d_]{_WORD}"
+    rf"|{BARE}"
+    r"|\d+(?:[.,]\d+)?"
+    r"|(?<![^\s])[-–—]+|[-–—]+(?![^\s])|[^\w\s\-–—\ufeff\u00ad\u200b-\u200f]"
 )
-_RANGE_WORDS = frozenset(("through", "to", "thru", "till", "until", "-", "–", "down", "throughout"))
-_LIST_WORDS = frozenset(
-    (",", "and", "&", "/", "or", "+", "level", "the", "disc", "as", "well", "at", "both", "also")
-)
+_LEVEL = re.compile(PATTERN)
+_BARE = re.compile(BARE)
+_RANGE_WORDS = grammar("range")
+_LIST_WORDS = grammar("list")
 
 
 class Match(NamedTuple):
@@ -38,48 +40,56 @@ class Group(NamedTuple):
 
 
 class Tokens(NamedTuple):
-    """Lexicon words of a statement with their places in the report text."""
+    """Lexicon words of a statement with their places in the report text, and the levels among them."""
 
     words: list[str]
-    starts: list[int]
-    ends: list[int]
+    found: list[re.Match[str]]
     groups: list[Group]
+
+    def span(self, start: int, end: int) -> Span:
+        """Give the text span of a half-open range of token positions."""
+        return Span(self.found[start].start(), self.found[end - 1].end())
 
 
 def tokenise(text: str, start: int, end: int, lex: Lexicon) -> Tokens:
     """Split ``text[start:end]`` into lexicon words, reading level names and lists of them on the way."""
-    words: list[str] = []
-    starts: list[int] = []
-    ends: list[int] = []
+    known = lex.spell.memory.get
+    found = list(_TOKEN.finditer(text, start, end))
+    words = [known(m[0]) or _word(m[0], lex) for m in found]
+    if "<disc>" in words or "<vert>" in words:
+        return Tokens(words, found, _groups(words, _places(found, words)))
+    return Tokens(words, found, [])
+
+
+def _word(raw: str, lex: Lexicon) -> str:
+    """Find the lexicon word of a token not met before; level names stand as ``<disc>`` or ``<vert>``."""
+    if raw[0].isalpha():
+        if _LEVEL.fullmatch(raw):
+            place = read_place(raw)
+            word = "<disc>" if place.discs else "<vert>" if place.vertebra else raw.lower()
+            return lex.spell.keep(raw, word)
+        return lex.spell(raw)
+    return lex.spell.keep(raw, raw.lower())
+
+
+def _places(found: list[re.Match[str]], words: list[str]) -> list[tuple[int, Place]]:
+    """Read the level names; a bare ``4-5`` counts after another disc in a list."""
     places: list[tuple[int, Place]] = []
-    spell = lex.spell
-    memory = spell.memory
-    for m in _TOKEN.finditer(text, start, end):
-        kind = m.lastgroup
-        raw = m.group()
-        if kind == "word":
-            word = memory.get(raw) or spell(raw)
-        elif kind == "level" or kind == "bare":
-            if kind == "level":
-                place = read_place(raw)
-            elif places and len(words) - places[-1][0] <= 3 and _listed(words, places[-1][0] + 1):
-                place = read_bare(raw)
-            else:
-                place = Place((), "")
-            if place.discs:
-                word = "<disc>"
-            elif place.vertebra:
-                word = "<vert>"
-            else:
-                word = raw.lower()
-            if word[0] == "<":
-                places.append((len(words), place))
-        else:
-            word = raw
-        words.append(word)
-        starts.append(m.start())
-        ends.append(m.end())
-    return Tokens(words, starts, ends, _groups(words, places) if places else [])
+    for at, word in enumerate(words):
+        if word == "<disc>" or word == "<vert>":
+            places.append((at, read_place(found[at][0])))
+        elif (
+            places
+            and len(word) > 2
+            and word[0].isdigit()
+            and at - places[-1][0] <= 4
+            and _BARE.fullmatch(word)
+        ):
+            place = read_bare(word)
+            if place.discs and _listed(words[:at], places[-1][0] + 1):
+                words[at] = "<disc>"
+                places.append((at, place))
+    return places
 
 
 def _listed(words: list[str], start: int) -> bool:

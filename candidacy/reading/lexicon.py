@@ -5,7 +5,7 @@ It holds what words mean and how they may be spelled; it decides nothing about a
 
 import re
 from collections.abc import Iterable
-from functools import lru_cache
+from functools import cache, lru_cache
 from importlib.resources import files
 from typing import Any, NamedTuple
 
@@ -28,6 +28,9 @@ _ALLOWED: dict[str, set[str]] = {
     "modifiers": {"kind", "reach", "tight", "at_end"},
     "places": {"kind"},
 }
+
+
+_NOUNS = ("findings", "known", "objects", "attributes")
 
 
 class Entry(NamedTuple):
@@ -77,6 +80,30 @@ class Heading(NamedTuple):
     section: str
 
 
+_STUDY = frozenset(
+    [
+        "t",
+        "tesla",
+        "six",
+        "five",
+        "four",
+        "6",
+        "5",
+        "4",
+        "numbering",
+        "numbered",
+        "counting",
+        "counted",
+        "labeled",
+        "labelled",
+        "designated",
+        "last",
+        "lowest",
+    ]
+)
+"""Words without which a statement says nothing of the study itself."""
+
+
 class Lexicon:
     """Everything the reader knows about words. Build it with `lexicon`, which does so once."""
 
@@ -89,7 +116,7 @@ class Lexicon:
                 known[spelling] = row["word"]
                 if row.get("fuzzy", True) and len(spelling) >= 5:
                     guess[spelling] = row["word"]
-        for group in _ALLOWED:  # plurals of the words that phrases are made of
+        for group in _NOUNS:  # plurals of the words that phrases are made of
             for row in data[group]:
                 for phrase in row["phrases"]:
                     for word in str(phrase).split():
@@ -124,6 +151,7 @@ class Lexicon:
         self.modalities = self._table(structure["modalities"], "modality")
         self.region_words = _any_of(self.regions)
         self.modality_words = _any_of(self.modalities)
+        self.study_words = frozenset(w for p in self.modalities for w in p.split()) | _STUDY
         self.abbreviations = frozenset(structure["abbreviations"])
         self.dangling = frozenset(structure["dangling"])
         self.continuing = frozenset(structure["continuing"])
@@ -138,7 +166,12 @@ class Lexicon:
             self.grade_of.update(dict.fromkeys(of, grade))
             for name in row["names"]:
                 self.grades[self.words(name)] = grade
-        self.grade_first = frozenset(key[0] for key in self.grades)
+        self.grade_names: dict[str, list[tuple[str, ...]]] = {}
+        for key in self.grades:
+            self.grade_names.setdefault(key[0], []).append(key)
+        self.grade_first = frozenset(self.grade_names)
+        self.grade_kinds = frozenset(self.grade_of)
+        self.grade_words = self.grade_first | {"grade"}
 
     def words(self, phrase: str) -> tuple[str, ...]:
         """Split a phrase of a data file into lexicon words."""
@@ -187,7 +220,19 @@ def _any_of(phrases: Iterable[str]) -> re.Pattern[str]:
     """Compile one pattern for phrases written with spaces, dots, hyphens or slashes between their words."""
     by_length = sorted(phrases, key=len, reverse=True)
     forms = "|".join(r"[\s.\-]*".join(re.escape(w) for w in p.split()) for p in by_length)
-    return re.compile(rf"(?<!\w)(?:{forms})(?!\w)", re.IGNORECASE)
+    first = "".join(sorted({p[0] for p in by_length}))
+    return re.compile(rf"(?<!\w)(?=[{first}])(?:{forms})(?!\w)", re.IGNORECASE)
+
+
+@cache
+def _grammar() -> dict[str, frozenset[str]]:
+    text = (files("candidacy.reading") / "data" / "grammar.yaml").read_text("utf-8")
+    return {name: frozenset(words.split()) for name, words in yaml.safe_load(text).items()}
+
+
+def grammar(name: str) -> frozenset[str]:
+    """Give the function words that do one thing, by the name they have in ``grammar.yaml``."""
+    return _grammar()[name]
 
 
 @lru_cache(maxsize=1)

@@ -3,178 +3,16 @@
 Negation, doubt and place come afterwards, in ``scope`` and ``place``.
 """
 
-import copy
 from collections.abc import Callable
-from typing import Any, NamedTuple
 
-from candidacy.reading.lexer import Group, Match
-from candidacy.reading.lexicon import Lexicon, Pair
+from candidacy.reading.lexer import Match
+from candidacy.reading.lexicon import Lexicon, Pair, grammar
+from candidacy.reading.mention import COPULA, Mention, Parts, Severity, severity_after, severity_before
 
-_COPULA = frozenset(
-    "is are was were be been being appears appear appeared appearing seems remains remain also the both very there has have "
-    "somewhat relatively at well still : ( - – in moderately mildly still shows show demonstrates slightly overall".split()
-)
-_JOIN = frozenset(
-    "and or , & / the of left right both bilateral with also as well to no upon on over against exit exiting traversing "
-    "adjacent corresponding ventral anterior posterior lateral side sided aspect descending at more its underlying "
-    "respective neural nerve proximal significant any central in degree".split()
-)
-_SEV_STOP = frozenset(
-    (",", ";", ":", ".", "and", "or", "but", "with", "&", "of", "at", "causing", "to", "the", ")")
-)
+_JOIN = grammar("join")
 _QUIET = frozenset(("change", "joint", "degenerate", "abnormality"))
-_AND_NOT = frozenset(("and", "or", "but", "not", "/", ",", "without", "possibly", "even", "mildly"))
-_RANK = {"mild": 0, "moderate": 1, "severe": 2}
-
-
-class Severity(NamedTuple):
-    """Severity words as a half-open range of tokens, with the lowest and highest grade they name."""
-
-    start: int
-    end: int
-    value: tuple[str, ...]
-
-
-class Mention:
-    """One finding being put together; positions are token positions of its statement."""
-
-    __slots__ = (
-        "also",
-        "attributes",
-        "discs",
-        "end",
-        "group",
-        "kind",
-        "mods",
-        "obj",
-        "placed",
-        "rule",
-        "scope",
-        "severity",
-        "severity_at",
-        "severity_graded",
-        "sides",
-        "start",
-        "status",
-        "value",
-    )
-
-    def __init__(self, kind: str, value: Any, start: int, end: int, rule: str) -> None:
-        self.kind, self.value, self.start, self.end, self.rule = kind, value, start, end, rule
-        self.status = "present"
-        self.severity: tuple[str, ...] = ()
-        self.severity_at: tuple[int, int] | None = None
-        self.severity_graded = False
-        self.sides: tuple[str, ...] = ()
-        self.scope = "disc"
-        self.also: tuple[str, ...] = ()
-        self.mods: list[Match] = []
-        self.attributes: list[Match] = []
-        self.discs: tuple[str, ...] = ()
-        self.group: Group | None = None
-        self.placed = ""
-        self.obj = ""
-
-    def set_severity(self, found: Severity | None) -> None:
-        """Take over severity words; a graded finding takes its value from them."""
-        if found is not None:
-            self.severity, self.severity_at = found.value, (found.start, found.end)
-        if self.severity_graded:
-            self.value = self.severity or "present"
-
-    def copy(self) -> "Mention":
-        """Make a second mention of the same words, to be placed elsewhere."""
-        twin = copy.copy(self)
-        twin.mods = list(self.mods)
-        return twin
-
-
-class Parts:
-    """The matches of one statement, sorted by what they do."""
-
-    __slots__ = ("acts", "attributes", "heads", "known", "mods", "objs", "places", "severities", "words")
-
-    def __init__(self, words: list[str], matches: list[Match]) -> None:
-        self.words = words
-        self.heads: list[Match] = []
-        self.acts: list[Match] = []
-        self.objs: list[Match] = []
-        self.mods: list[Match] = []
-        self.places: list[Match] = []
-        self.attributes: list[Match] = []
-        self.known: list[Match] = []
-        self.severities: list[tuple[int, int, tuple[str, ...]]] = []
-        bins = {
-            "findings": self.heads,
-            "actions": self.acts,
-            "objects": self.objs,
-            "modifiers": self.mods,
-            "places": self.places,
-            "attributes": self.attributes,
-            "known": self.known,
-        }
-        for m in matches:
-            group = m.entry.group
-            if group == "severity":
-                self._severity(m)
-            else:
-                bins[group].append(m)
-
-    def _severity(self, m: Match) -> None:
-        """Join ``mild to moderate`` into one range."""
-        value = (str(m.entry.value),)
-        if self.severities:
-            start, end, last = self.severities[-1]
-            gap = self.words[end : m.start]
-            if gap in ([], ["to"], ["-"], ["–"], ["/"], ["or"]) and len(last) == 1:
-                low, high = sorted((last[0], value[0]), key=_RANK.__getitem__)
-                self.severities[-1] = (start, m.end, (low, high) if low != high else (low,))
-                return
-        self.severities.append((m.start, m.end, value))
-
-
-def severity_before(parts: Parts, at: int, floor: int) -> Severity | None:
-    """Find the severity word of the noun phrase that begins at a token, looking left no further than ``floor``."""
-    words = parts.words
-    for start, end, value in reversed(parts.severities):
-        if end > at:
-            continue
-        if start < floor or at - end > 5:
-            return None
-        gap = words[end:at]
-        if gap and gap[0] == ",":
-            gap = gap[1:]
-        if any(w in _SEV_STOP for w in gap):
-            return None
-        if any(end <= h.start < at for h in parts.heads):
-            return None
-        return Severity(start, end, value)
-    return None
-
-
-def severity_after(parts: Parts, at: int) -> Severity | None:
-    """Find a severity said after the words: ``stenosis is moderate``, ``stenosis (mild)``, ``stenosis, severe``."""
-    words = parts.words
-    for start, end, value in parts.severities:
-        if start < at:
-            continue
-        gap = words[at:start]
-        if len(gap) > 3 or not gap:
-            return None
-        if all(w in _COPULA for w in gap) or gap == [","]:
-            following = words[end : end + 1]
-            if gap == [","] and following and following[0] not in (",", ".", "at", "on", "and", "<disc>"):
-                return None
-            nxt = next((m.start for m in (*parts.objs, *parts.heads, *parts.acts) if m.start >= end), None)
-            if (
-                nxt is not None
-                and nxt - end <= 2
-                and ("is" not in gap and "are" not in gap and "(" not in gap)
-            ):
-                return None
-            return Severity(start, end, value)
-        return None
-    return None
+_AND_NOT = grammar("and_not")
+_CUT_WORDS = grammar("phrase_end")
 
 
 def build(parts: Parts, lex: Lexicon) -> list[Mention]:
@@ -268,7 +106,7 @@ def _direct(gap: list[str], start: int, parts: Parts) -> bool:
     at = start
     for w in gap:
         if (
-            w not in _COPULA
+            w not in COPULA
             and w
             not in (
                 "left",
@@ -461,11 +299,12 @@ def _describe(m: Mention, parts: Parts) -> None:
         if a.entry.kind == "side":
             sides += [s for s in a.entry.value if s not in sides]
         elif m.kind == "displacement":
-            m.attributes.append(a)
+            m.attributes = (*m.attributes, a)
     m.sides = tuple(sides)
 
 
 def _cut(parts: Parts, low: int, high: int, m: Mention) -> bool:
-    if any(w in (",", ";", ".", "with", "causing") for w in parts.words[low:high]):
+    if not _CUT_WORDS.isdisjoint(parts.words[low:high]):
         return True
-    return any(low <= h.start < high for h in (*parts.heads, *parts.acts) if h.start < m.start)
+    high = min(high, m.start)
+    return any(low <= h.start < high for h in parts.heads) or any(low <= a.start < high for a in parts.acts)

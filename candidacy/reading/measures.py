@@ -4,7 +4,8 @@ import re
 from typing import NamedTuple
 
 from candidacy.reading.lexer import Tokens
-from candidacy.reading.link import Mention, Parts
+from candidacy.reading.lexicon import grammar
+from candidacy.reading.mention import Mention, Parts
 
 _N = r"\d{1,3}(?:[.,]\d{1,2})?"
 _MEASURE = re.compile(
@@ -12,13 +13,10 @@ _MEASURE = re.compile(
     rf"(?:(?:x|×|by)\s*(?P<c>{_N})\s*)?)?)(?P<unit>mm|cm|%|percent|degrees?|deg|°|millimet(?:er|re)s?|centimet(?:er|re)s?)?(?![\w])",
     re.IGNORECASE,
 )
-QUICK = re.compile(r"\d\s*(?:mm|cm|%|percent|deg|°|millim|centim)", re.IGNORECASE)
+UNITS = grammar("unit")
+"""Words without which a statement holds no measurement."""
 _TENTH = 10.0
-_AFTER = frozenset(
-    "measuring measures measure of by approximately about ( up to which is seen at level <disc> in maximum ap dimension size ap: max "
-    "anteroposterior with a an approx maximal roughly around depth and the on <vert> over present by: estimated disc space "
-    "centrally posteriorly craniocaudal transverse extending".split()
-)
+_AFTER = grammar("measure_lead")
 
 
 class Measure(NamedTuple):
@@ -55,8 +53,8 @@ def measures(
         if unit == "cm":
             values = tuple(round(v * _TENTH, 3) for v in values)
             unit = "mm"
-        at = next((i for i, s in enumerate(tokens.starts) if s >= m.start()), 0)
-        stop = next((i for i, s in enumerate(tokens.starts) if s >= m.end()), len(tokens.starts))
+        at = next((i for i, t in enumerate(tokens.found) if t.start() >= m.start()), 0)
+        stop = next((i for i, t in enumerate(tokens.found) if t.start() >= m.end()), len(tokens.found))
         owner = _owner(unit, at, stop, parts, mentions)
         if owner is not None:
             is_range = (m["sep"] or "").lower() in ("-", "–", "to")

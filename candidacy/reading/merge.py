@@ -29,7 +29,13 @@ def document_key(record: CaseRecord, stem: str) -> str:
 
 
 def merge(
-    record: CaseRecord, facts: tuple[ReadFact, ...], key: str, document: Document, *, accept: bool = False, name: str = "case"
+    record: CaseRecord,
+    facts: tuple[ReadFact, ...],
+    key: str,
+    document: Document,
+    *,
+    accept: bool = False,
+    name: str = "case",
 ) -> Merged:
     """Write facts into a record, each naming the report as its source.
 

@@ -52,11 +52,25 @@ class Finding(NamedTuple):
 
 
 class Statement(NamedTuple):
-    """One sentence or list item of the report."""
+    """One sentence, list item or heading line of the report.
 
-    span: Span
+    ``order`` is its place in its line, ``fresh`` says a blank line or a new section stands before it,
+    ``item`` that its line begins with a bullet or a number.
+    """
+
+    start: int
+    end: int
     section: str
+    region: str
     line: int
+    order: int
+    fresh: bool
+    item: bool
+
+    @property
+    def span(self) -> Span:
+        """Where it stands in the text."""
+        return Span(self.start, self.end)
 
 
 class Contradiction(NamedTuple):

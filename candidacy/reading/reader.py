@@ -1,17 +1,20 @@
 """From report text to a reading. One pass over the sentences; no image, no inference beyond the words."""
 
 import re
+from typing import NamedTuple
 
 from candidacy.reading import checks
-from candidacy.reading.document import Sentence, sentences
+from candidacy.reading.document import sentences
 from candidacy.reading.grades import add_grades
+from candidacy.reading.groups import ALL, OTHERS
 from candidacy.reading.levels import KEYS, LUMBAR, LUMBAR_SIX
-from candidacy.reading.lexer import Match, Tokens, match, tokenise
+from candidacy.reading.lexer import Tokens, match, tokenise
 from candidacy.reading.lexicon import Lexicon, lexicon
-from candidacy.reading.link import Mention, Parts, build
-from candidacy.reading.measures import QUICK, measures
+from candidacy.reading.link import build
+from candidacy.reading.measures import UNITS, measures
+from candidacy.reading.mention import Mention, Parts
 from candidacy.reading.model import ABSENT, Finding, Modifier, Reading, Span, Statement, Unplaced, Value
-from candidacy.reading.place import ALL, OTHERS, Context, assign
+from candidacy.reading.place import Context, assign
 from candidacy.reading.scope import apply
 from candidacy.reading.study import study_facts
 
@@ -28,6 +31,7 @@ _PAST_KINDS = frozenset(
     )
 )
 _KEYS = frozenset(KEYS)
+_ALLOWED = _KEYS | {*ALL, *OTHERS}
 
 
 def read_text(text: str) -> Reading:
@@ -44,55 +48,64 @@ def read_text(text: str) -> Reading:
     """
     lex = lexicon()
     ctx = Context()
-    out = _Output(text)
+    out = _Output()
     rows = sentences(text, lex)
     for number, sentence in enumerate(rows):
         if sentence.region != "other":
             _read(text, number, sentence, ctx, lex, out)
-    out.findings += study_facts(text, rows, lex)
+    if out.study:
+        out.findings += study_facts(text, out.study, lex)
     findings = tuple(_expand(out.findings, text))
+    named = out.named | {f.disc for f in findings}
     return Reading(
         text,
-        tuple(Statement(Span(s.start, s.end), s.section, s.line) for s in rows),
+        tuple(rows),
         findings,
         checks.red_flags(findings),
         checks.contradictions(findings),
         tuple(out.left_over),
-        tuple(d for d in KEYS if d in out.named or any(f.disc == d for f in findings)),
+        tuple(d for d in KEYS if d in named),
         tuple(dict.fromkeys(s.section for s in rows)),
     )
 
 
 class _Output:
-    __slots__ = ("findings", "left_over", "named")
+    """What is gathered while a report is read; ``study`` lists statements that may speak of the study itself."""
 
-    def __init__(self, text: str) -> None:
+    __slots__ = ("findings", "left_over", "named", "study")
+
+    def __init__(self) -> None:
         self.findings: list[Finding] = []
         self.left_over: list[Unplaced] = []
         self.named: set[str] = set()
+        self.study: list[Statement] = []
 
 
-def _read(text: str, number: int, sentence: Sentence, ctx: Context, lex: Lexicon, out: _Output) -> None:
+def _read(text: str, number: int, sentence: Statement, ctx: Context, lex: Lexicon, out: _Output) -> None:
     tokens = tokenise(text, sentence.start, sentence.end, lex)
     parts = Parts(tokens.words, match(tokens.words, lex))
+    if not lex.study_words.isdisjoint(parts.words):
+        out.study.append(sentence)
     mentions = build(parts, lex)
-    unscaled = add_grades(parts, mentions, lex) if _may_grade(parts, mentions, lex) else []
+    graded = not lex.grade_words.isdisjoint(parts.words) or not lex.grade_kinds.isdisjoint(
+        [m.kind for m in mentions]
+    )
+    unscaled = add_grades(parts, mentions, lex) if graded else []
     apply(parts, mentions)
     _normal_levels(parts, mentions, tokens, ctx, sentence)
     groups = assign(sentence, parts, tokens.groups, mentions, ctx)
     for g in groups:
-        out.named.update(d for d in g.discs if d in _KEYS)
+        out.named.update(g.discs)
     for m in mentions:
-        _emit(m, tokens, sentence, number, out)
-    if mentions and QUICK.search(text, sentence.start, sentence.end):
+        if m.kind != "known":
+            _emit(m, tokens, sentence, number, out)
+    if mentions and not UNITS.isdisjoint(parts.words):
         for size in measures(text, sentence.start, sentence.end, tokens, parts, mentions):
             value: Value = size.values[0] if len(size.values) == 1 else tuple(str(v) for v in size.values)
-            kind = size.kind if len(size.values) == 1 or not size.range else size.kind
-            _emit_child(
-                size.parent, kind, value, Span(size.start, size.end), tokens, sentence, number, out, "measure"
-            )
+            frame = _frame(size.parent, size.parent.status, tokens, sentence, number)
+            _put(out, frame, size.kind, value, Span(size.start, size.end), "measure")
     for s, e in unscaled:
-        out.left_over.append(Unplaced(Span(tokens.starts[s], tokens.ends[e - 1]), "scale not stated"))
+        out.left_over.append(Unplaced(tokens.span(s, e), "scale not stated"))
     if (
         not mentions
         and sentence.section in ("findings", "impression")
@@ -100,12 +113,6 @@ def _read(text: str, number: int, sentence: Sentence, ctx: Context, lex: Lexicon
         and (tokens.groups or not lex.modality_words.search(text, sentence.start, sentence.end))
     ):
         out.left_over.append(Unplaced(Span(sentence.start, sentence.end), "no finding recognised"))
-
-
-def _may_grade(parts: Parts, mentions: list[Mention], lex: Lexicon) -> bool:
-    return any(m.kind in lex.grade_of for m in mentions) or any(
-        w in lex.grade_first or w == "grade" for w in parts.words
-    )
 
 
 def _speaks_of_spine(parts: Parts, tokens: Tokens) -> bool:
@@ -117,7 +124,7 @@ def _speaks_of_spine(parts: Parts, tokens: Tokens) -> bool:
 
 
 def _normal_levels(
-    parts: Parts, mentions: list[Mention], tokens: Tokens, ctx: Context, sentence: Sentence
+    parts: Parts, mentions: list[Mention], tokens: Tokens, ctx: Context, sentence: Statement
 ) -> None:
     """A disc called normal, or free of abnormality, by its name has no displacement."""
     if mentions or not parts.acts:
@@ -136,13 +143,13 @@ def _normal_levels(
             if any(o.entry.kind in ("other", "vertebral_height", "cord", "cauda") for o in parts.objs):
                 return
             m = Mention("displacement", "none", a.start, a.end, "level_normal")
-            m.mods = list(negated[-1:])
+            m.mods = tuple(negated[-1:])
             m.status = "present"
             mentions.append(m)
             return
 
 
-def _emit(m: Mention, tokens: Tokens, sentence: Sentence, number: int, out: _Output) -> None:
+def _emit(m: Mention, tokens: Tokens, sentence: Statement, number: int, out: _Output) -> None:
     status = m.status
     value: Value = m.value
     if value in _NONE:
@@ -151,91 +158,71 @@ def _emit(m: Mention, tokens: Tokens, sentence: Sentence, number: int, out: _Out
         status = ABSENT if status == "present" else status
     if status == "historical" and m.kind in _PAST_KINDS:
         status = "present"
-    evidence = Span(tokens.starts[m.start], tokens.ends[m.end - 1])
-    _put(m, m.kind, value, status, evidence, tokens, sentence, number, out, m.rule)
+    frame = _frame(m, status, tokens, sentence, number)
+    evidence = tokens.span(m.start, m.end)
+    _put(out, frame, m.kind, value, evidence, m.rule)
     for kind in m.also:
-        other: Value = "absent" if value in _NONE else "present"
-        _put(m, kind, other, status, evidence, tokens, sentence, number, out, m.rule)
+        _put(out, frame, kind, "absent" if value in _NONE else "present", evidence, m.rule)
     if m.kind == "listhesis" and m.obj:
         grades = tuple(m.obj.split("/"))
         _put(
-            m,
-            "meyerding_grade",
-            grades[0] if len(grades) == 1 else grades,
-            status,
-            evidence,
-            tokens,
-            sentence,
-            number,
-            out,
-            "g_meyerding",
+            out, frame, "meyerding_grade", grades[0] if len(grades) == 1 else grades, evidence, "g_meyerding"
         )
     for a in m.attributes:
-        if a.entry.kind in ("site", "containment"):
-            span = Span(tokens.starts[a.start], tokens.ends[a.end - 1])
-            kind = f"displacement_{a.entry.kind}"
-            val: Value = a.entry.value[0] if len(a.entry.value) == 1 else a.entry.value
-            _put(m, kind, val, status, span, tokens, sentence, number, out, a.entry.id)
+        val: Value = a.entry.value[0] if len(a.entry.value) == 1 else a.entry.value
+        _put(out, frame, f"displacement_{a.entry.kind}", val, tokens.span(a.start, a.end), a.entry.id)
 
 
-def _emit_child(
-    m: Mention,
-    kind: str,
-    value: Value,
-    span: Span,
-    tokens: Tokens,
-    sentence: Sentence,
-    number: int,
-    out: _Output,
-    rule: str,
-) -> None:
-    _put(m, kind, value, m.status, span, tokens, sentence, number, out, rule)
+class _Frame(NamedTuple):
+    """What all findings of one mention share."""
+
+    status: str
+    discs: tuple[str, ...]
+    placed: str
+    place: Span | None
+    modifiers: tuple[Modifier, ...]
+    severity: tuple[str, ...]
+    sides: tuple[str, ...]
+    section: str
+    number: int
 
 
-def _put(
-    m: Mention,
-    kind: str,
-    value: Value,
-    status: str,
-    evidence: Span,
-    tokens: Tokens,
-    sentence: Sentence,
-    number: int,
-    out: _Output,
-    rule: str,
-) -> None:
+def _frame(m: Mention, status: str, tokens: Tokens, sentence: Statement, number: int) -> _Frame:
     report = m.scope == "report"
     discs = () if report else m.discs
-    mods = tuple(_modifier(x, tokens) for x in m.mods)
+    if not _ALLOWED.issuperset(discs):
+        discs = tuple(d for d in discs if d in _ALLOWED) or ("S1-S2",)
+    mods = [Modifier(x.entry.kind, x.entry.id, tokens.span(x.start, x.end)) for x in m.mods] if m.mods else []
     if m.severity_at is not None:
-        start, end = m.severity_at
-        mods += (Modifier("severity", "severity", Span(tokens.starts[start], tokens.ends[end - 1])),)
+        mods.append(Modifier("severity", "severity", tokens.span(*m.severity_at)))
     placed = "report" if report or (m.scope == "both" and not discs) else (m.placed or "unplaced")
-    place = Span(tokens.starts[m.group.start], tokens.ends[m.group.end - 1]) if m.group is not None else None
-    for disc in discs or ("",):
-        if disc and disc not in _KEYS and disc not in (*ALL, *OTHERS):
-            continue
-        out.findings.append(
-            Finding(
-                kind,
-                value,
-                status,
-                disc,
-                placed,
-                evidence,
-                place,
-                mods,
-                m.severity,
-                m.sides,
-                rule,
-                sentence.section,
-                number,
+    place = tokens.span(m.group.start, m.group.end) if m.group is not None else None
+    return _Frame(
+        status, discs or ("",), placed, place, tuple(mods), m.severity, m.sides, sentence.section, number
+    )
+
+
+def _put(out: _Output, frame: _Frame, kind: str, value: Value, evidence: Span, rule: str) -> None:
+    status, discs, placed, place, mods, severity, sides, section, number = frame
+    for disc in discs:
+        if disc != "S1-S2":  # the disc below the sacral endplate is no lumbar disc
+            out.findings.append(
+                Finding(
+                    kind,
+                    value,
+                    status,
+                    disc,
+                    placed,
+                    evidence,
+                    place,
+                    mods,
+                    severity,
+                    sides,
+                    rule,
+                    section,
+                    number,
+                )
             )
-        )
-
-
-def _modifier(m: Match, tokens: Tokens) -> Modifier:
-    return Modifier(m.entry.kind, m.entry.id, Span(tokens.starts[m.start], tokens.ends[m.end - 1]))
 
 
 _SIX = re.compile(r"\bL\s?-?6\b|\b(?:six|6)\s+(?:non[\s-]?rib[\s-]?bearing\s+)?lumbar", re.IGNORECASE)

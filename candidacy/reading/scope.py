@@ -7,65 +7,11 @@ a clause end; a longer phrase shadows a shorter one. The triggers are data; only
 from collections.abc import Sequence
 
 from candidacy.reading.lexer import Match
-from candidacy.reading.link import Mention, Parts
+from candidacy.reading.lexicon import grammar
+from candidacy.reading.mention import Mention, Parts
 
-_SEEN_GOES_ON = frozenset(
-    (
-        ",",
-        "and",
-        "or",
-        "at",
-        "in",
-        "on",
-        "within",
-        "to",
-        "of",
-        "for",
-        "by",
-        ")",
-        "/",
-        "nor",
-        "involving",
-        "from",
-        "but",
-        "<disc>",
-        "<vert>",
-        "&",
-        "along",
-        "throughout",
-        "level",
-        "(",
-        "elsewhere",
-        "as",
-        "here",
-    )
-)
-_PARTICIPLES = frozenset(
-    (
-        "with",
-        "causing",
-        "where",
-        "resulting",
-        "compress",
-        "efface",
-        "abut",
-        "indent",
-        "encroach",
-        "narrow",
-        "impinge",
-        "associated",
-        "extending",
-        "migrate",
-        "measuring",
-        "a",
-        "an",
-        "there",
-        "this",
-        "mildly",
-        "contact",
-        "displace",
-    )
-)
+_SEEN_GOES_ON = grammar("seen_goes_on")
+_PARTICIPLES = grammar("fresh_clause")
 
 
 def spans(parts: Parts) -> list[tuple[int, int, Match]]:
@@ -105,9 +51,7 @@ def _forward_end(m: Match, parts: Parts, size: int) -> int:
             w in ("and", "with")
             and (_severity_at(parts, at + 1) or nxt in ("a", "an", "there"))
             and at > m.end
-        ):
-            return at
-        elif doubt and w in ("-", "–"):
+        ) or (doubt and w in ("-", "–")):
             return at
     return size
 
@@ -144,7 +88,7 @@ def apply(parts: Parts, mentions: Sequence[Mention]) -> None:
             edge = hit[-1] if high == m.start else hit[0]
             hit = [x for x in hit if abs(x.start - edge.start) <= 3] if m.entry.id != "m_versus" else [edge]
         for x in hit:
-            x.mods.append(m)
+            x.mods = (*x.mods, m)
     for x in mentions:
         if x.mods:
             x.status = status_of({m.entry.kind for m in x.mods}, x.status)

@@ -78,7 +78,11 @@ def value_words(f: Finding) -> str:
     if f.value in ("none", "absent"):
         value, status = ("none", "") if f.status == ABSENT else ("none", status)
     elif f.value == "present" and f.status in (PRESENT, ABSENT):
-        value = "present, severity not stated" if f.kind.endswith("stenosis") or f.kind == "height_loss" else "present"
+        value = (
+            "present, severity not stated"
+            if f.kind.endswith("stenosis") or f.kind == "height_loss"
+            else "present"
+        )
         if f.status == ABSENT:
             value = ""
     side = " and ".join(f.sides)
@@ -122,7 +126,12 @@ def as_data(reading: Reading, name: str = "") -> dict[str, Any]:
         "caution": CAUTION,
         "red_flags": [{"about": r.about, "finding": finding(r.finding)} for r in reading.red_flags],
         "contradictions": [
-            {"about": c.about, "disc": c.disc or None, "kind": c.kind, "findings": [finding(f) for f in c.findings]}
+            {
+                "about": c.about,
+                "disc": c.disc or None,
+                "kind": c.kind,
+                "findings": [finding(f) for f in c.findings],
+            }
             for c in reading.contradictions
         ],
         "discs_named": list(reading.discs_named),
@@ -210,9 +219,13 @@ class _Note(NamedTuple):
 
 @cache
 def _template() -> Any:
-    environment = Environment(autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True)
+    environment = Environment(
+        autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
+    )
     environment.filters.update(kind=kind_words, value=value_words)
-    return environment.from_string((files("candidacy.reading") / "templates" / "reading.html").read_text("utf-8"))
+    return environment.from_string(
+        (files("candidacy.reading") / "templates" / "reading.html").read_text("utf-8")
+    )
 
 
 def as_html(reading: Reading, name: str = "") -> str:

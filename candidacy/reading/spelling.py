@@ -56,12 +56,14 @@ class Speller:
 
     def __call__(self, raw: str) -> str:
         """Give the lexicon word for one written word, or the word itself in lower case."""
-        found = self.memory.get(raw)
-        if found is None:
-            if len(self.memory) >= self._KEPT:
-                self.memory.clear()
-            found = self.memory[raw] = self._find(raw)
-        return found
+        return self.memory.get(raw) or self.keep(raw, self._find(raw))
+
+    def keep(self, raw: str, word: str) -> str:
+        """Remember an answer; the memory is emptied when it is full."""
+        if len(self.memory) >= self._KEPT:
+            self.memory.clear()
+        self.memory[raw] = word
+        return word
 
     def _find(self, raw: str) -> str:
         word = raw.lower().replace("’", "'")

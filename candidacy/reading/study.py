@@ -3,67 +3,50 @@
 import re
 from collections.abc import Sequence
 
-from candidacy.reading.document import Sentence
 from candidacy.reading.lexicon import Lexicon
-from candidacy.reading.model import Finding, Span
+from candidacy.reading.model import Finding, Span, Statement
 
-_FIELD = re.compile(r"(?<![\w.])(\d(?:\.\d{1,2})?)\s?-?(?:tesla\b|T\b(?!\d))", re.IGNORECASE)
+_FIELD = re.compile(
+    r"(?<![\w.])(\d(?:\.\d{1,2})?)\s?-?(?:tesla\b"
+    r"|T\b(?=\s*(?:[.,;:)]|$|magnet|scanner|MR|unit|system|field)))",
+    re.IGNORECASE,
+)
 _COUNT = re.compile(
     r"\b(four|five|six|[456])\s+(?:(?:non[\s-]?rib[\s-]?bearing|lumbar[\s-]?type|lumbar|typical|mobile|true|complete)\s+)+"
     r"(?:(?:vertebral\s+)?bod(?:y|ies)|vertebra[el]?|segments?)",
     re.IGNORECASE,
 )
 _NUMBERING = re.compile(
-    r"[^.\n]*\b(?:numbering|numbered|counting (?:down|up)|counted (?:down|up)|last (?:well[\s-]formed|fully formed) disc|"
-    r"lowest (?:well[\s-]formed|fully formed)|labell?ed as L5|designated (?:as )?L5)\b[^.\n]*",
+    r"\b(?:numbering|numbered|count(?:ing|ed) (?:down|up)|(?:last|lowest) (?:well[\s-]formed|fully formed)|"
+    r"labell?ed as L5|designated (?:as )?L5)\b",
     re.IGNORECASE,
 )
 _WORDS = {"four": 4, "five": 5, "six": 6}
 
 
-def _finding(
-    kind: str, value: str | int | float, start: int, end: int, section: str, number: int, rule: str
-) -> Finding:
-    return Finding(
-        kind, value, "present", "", "report", Span(start, end), None, (), (), (), rule, section, number
-    )
+def study_facts(text: str, rows: Sequence[Statement], lex: Lexicon) -> list[Finding]:
+    """Find the facts about the study in the statements given; each is taken where it is first said."""
+    out: dict[str, Finding] = {}
 
+    def put(kind: str, value: str | int | float, start: int, end: int, rule: str) -> None:
+        if kind not in out:
+            out[kind] = Finding(
+                kind, value, "present", "", "report", Span(start, end), None, (), (), (), rule, "", -1
+            )
 
-def study_facts(text: str, rows: Sequence[Sentence], lex: Lexicon) -> list[Finding]:
-    """Find the facts about the study; each is taken where it is first said."""
-    out: list[Finding] = []
-    found = lex.modality_words.search(text)
-    if found is not None:
-        name = " ".join(w for w in re.split(r"[\s.\-]+", found.group().lower()) if w)
-        heading = lex.modalities[name]
-        out.append(
-            _finding("imaging_modality", heading.section, found.start(), found.end(), "", -1, heading.id)
-        )
-    low = text.lower()
-    if "tesla" in low or "t " in low or low.endswith("t"):
-        m = _FIELD.search(text)
-        if m is not None and 0.2 <= float(m[1]) <= 7 and _is_technical(text, m.start(), low):
-            out.append(_finding("field_strength", float(m[1]), m.start(), m.end(), "", -1, "field_strength"))
-    if "lumbar" in low or "rib" in low:
-        m = _COUNT.search(text)
-        if m is not None:
-            count = _WORDS.get(m[1].lower()) or int(m[1])
-            out.append(_finding("lumbar_vertebra_count", count, m.start(), m.end(), "", -1, "vertebra_count"))
-    if (
-        "number" in low
-        or "count" in low
-        or "last" in low
-        or "lowest" in low
-        or "label" in low
-        or "designated" in low
-    ):
-        m = _NUMBERING.search(text)
-        if m is not None:
-            start = m.start() + len(m[0]) - len(m[0].lstrip())
-            out.append(_finding("numbering_method", m[0].strip(), start, m.end(), "", -1, "numbering"))
-    return out
-
-
-def _is_technical(text: str, at: int, low: str) -> bool:
-    """``1.5 T`` is a field strength; ``1.5 t`` inside a sentence about something else is not."""
-    return "tesla" in low or text[at : at + 8].rstrip().upper() == text[at : at + 8].rstrip()
+    for row in rows:
+        modality = lex.modality_words.search(text, row.start, row.end)
+        if modality is not None:
+            name = " ".join(w for w in re.split(r"[\s.\-]+", modality.group().lower()) if w)
+            heading = lex.modalities[name]
+            put("imaging_modality", heading.section, modality.start(), modality.end(), heading.id)
+        field = _FIELD.search(text, row.start, row.end)
+        if field is not None and 0.2 <= float(field[1]) <= 7:
+            put("field_strength", float(field[1]), field.start(), field.end(), "field_strength")
+        count = _COUNT.search(text, row.start, row.end)
+        if count is not None:
+            number = _WORDS.get(count[1].lower()) or int(count[1])
+            put("lumbar_vertebra_count", number, count.start(), count.end(), "vertebra_count")
+        if _NUMBERING.search(text, row.start, row.end):
+            put("numbering_method", text[row.start : row.end].strip(), row.start, row.end, "numbering")
+    return list(out.values())

@@ -7,7 +7,8 @@ from candidacy.reading.document import sentences
 from candidacy.reading.grades import add_grades
 from candidacy.reading.lexer import match, tokenise
 from candidacy.reading.lexicon import lexicon
-from candidacy.reading.link import Parts, build
+from candidacy.reading.link import build
+from candidacy.reading.mention import Parts
 
 LEX = lexicon()
 ROWS = LEX.examples
@@ -22,8 +23,8 @@ def test_every_entry_has_its_own_id() -> None:
 
 def triggered(group: str, name: str, text: str) -> bool:
     if group in ("findings", "pairs"):
-        return any(f.rule == name and f.status in ("present", "possible", "historical") or f.rule == name and f.value in
-                   ("none", "absent") for f in read_text(text).findings)  # fmt: skip
+        return any((f.rule == name and f.status in ("present", "possible", "historical")) or (f.rule == name and f.value in
+                   ("none", "absent")) for f in read_text(text).findings)  # fmt: skip
     if group == "modifiers":
         return _modifies(name, text)
     if group in ("section", "region", "modality"):

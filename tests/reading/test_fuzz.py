@@ -13,10 +13,7 @@ from candidacy.reading.model import STATUSES
 from candidacy.reading.show import as_data, as_html, as_text
 
 WORDS = st.sampled_from(
-    "L4-5 L5-S1 L4/L5: L1 through S1 S1 L3 disc bulge protrusion extrusion no without possible ? mild severe moderate canal stenosis "
-    "foraminal narrowing thecal sac compressing nerve root annular tear Modic type 2 II grade 1 anterolisthesis of on and or , . ; : - "
-    "4 mm 7 x 4 40% loss height with where noticeably at all levels remaining discs IMPRESSION: FINDINGS: history of resolved \n \n\n "
-    "L45 L23-L3 4-5 Pfirrmann modified Schizas C Castellvi IIa versus is patent normal ( ) 1. 2) - • LSS MRI RT KNEE MRI : <b> &amp;".split(" ")
+    ["L4-5", "L5-S1", "L4/L5:", "L1", "through", "S1", "S1", "L3", "disc", "bulge", "protrusion", "extrusion", "no", "without", "possible", "?", "mild", "severe", "moderate", "canal", "stenosis", "foraminal", "narrowing", "thecal", "sac", "compressing", "nerve", "root", "annular", "tear", "Modic", "type", "2", "II", "grade", "1", "anterolisthesis", "of", "on", "and", "or", ",", ".", ";", ":", "-", "4", "mm", "7", "x", "4", "40%", "loss", "height", "with", "where", "noticeably", "at", "all", "levels", "remaining", "discs", "IMPRESSION:", "FINDINGS:", "history", "of", "resolved", "\n", "\n\n", "L45", "L23-L3", "4-5", "Pfirrmann", "modified", "Schizas", "C", "Castellvi", "IIa", "versus", "is", "patent", "normal", "(", ")", "1.", "2)", "-", "•", "LSS", "MRI", "RT", "KNEE", "MRI", ":", "<b>", "&amp;"]
 )
 TEXTS = st.one_of(st.text(max_size=400), st.lists(WORDS, max_size=60).map(" ".join))
 

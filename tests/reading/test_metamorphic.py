@@ -1,7 +1,6 @@
 """Changes of a report that must change nothing, or exactly one thing."""
 
 import json
-
 import textwrap
 from pathlib import Path
 

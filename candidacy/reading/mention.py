@@ -1,0 +1,143 @@
+"""What a statement holds while it is being read: its matches by role, severity words, and mentions in the making."""
+
+import copy
+from typing import Any, NamedTuple
+
+from candidacy.reading.lexer import Group, Match
+from candidacy.reading.lexicon import grammar
+
+COPULA = grammar("copula")
+_SEV_STOP = grammar("severity_stop")
+_RANK = {"mild": 0, "moderate": 1, "severe": 2}
+
+
+class Severity(NamedTuple):
+    """Severity words as a half-open range of tokens, with the lowest and highest grade they name."""
+
+    start: int
+    end: int
+    value: tuple[str, ...]
+
+
+class Mention:
+    """One finding being put together; positions are token positions of its statement."""
+
+    status = "present"
+    severity: tuple[str, ...] = ()
+    severity_at: tuple[int, int] | None = None
+    severity_graded = False
+    sides: tuple[str, ...] = ()
+    scope = "disc"
+    also: tuple[str, ...] = ()
+    mods: tuple[Match, ...] = ()
+    attributes: tuple[Match, ...] = ()
+    discs: tuple[str, ...] = ()
+    group: Group | None = None
+    placed = ""
+    obj = ""
+
+    def __init__(self, kind: str, value: Any, start: int, end: int, rule: str) -> None:
+        self.kind, self.value, self.start, self.end, self.rule = kind, value, start, end, rule
+
+    def set_severity(self, found: Severity | None) -> None:
+        """Take over severity words; a graded finding takes its value from them."""
+        if found is not None:
+            self.severity, self.severity_at = found.value, (found.start, found.end)
+        if self.severity_graded:
+            self.value = self.severity or "present"
+
+    def copy(self) -> "Mention":
+        """Make a second mention of the same words, to be placed elsewhere."""
+        return copy.copy(self)
+
+
+class Parts:
+    """The matches of one statement, sorted by what they do."""
+
+    __slots__ = ("acts", "attributes", "heads", "known", "mods", "objs", "places", "severities", "words")
+
+    def __init__(self, words: list[str], matches: list[Match]) -> None:
+        self.words = words
+        self.heads: list[Match] = []
+        self.acts: list[Match] = []
+        self.objs: list[Match] = []
+        self.mods: list[Match] = []
+        self.places: list[Match] = []
+        self.attributes: list[Match] = []
+        self.known: list[Match] = []
+        self.severities: list[tuple[int, int, tuple[str, ...]]] = []
+        bins = {
+            "findings": self.heads,
+            "actions": self.acts,
+            "objects": self.objs,
+            "modifiers": self.mods,
+            "places": self.places,
+            "attributes": self.attributes,
+            "known": self.known,
+        }
+        for m in matches:
+            group = m.entry.group
+            if group == "severity":
+                self._severity(m)
+            else:
+                bins[group].append(m)
+
+    def _severity(self, m: Match) -> None:
+        """Join ``mild to moderate`` into one range."""
+        value = (str(m.entry.value),)
+        if self.severities:
+            start, end, last = self.severities[-1]
+            gap = self.words[end : m.start]
+            if gap in ([], ["to"], ["-"], ["–"], ["/"], ["or"]) and len(last) == 1:
+                low, high = sorted((last[0], value[0]), key=_RANK.__getitem__)
+                self.severities[-1] = (start, m.end, (low, high) if low != high else (low,))
+                return
+        self.severities.append((m.start, m.end, value))
+
+
+def severity_before(parts: Parts, at: int, floor: int) -> Severity | None:
+    """Find the severity word of the noun phrase that begins at a token, looking left no further than ``floor``."""
+    if not parts.severities:
+        return None
+    words = parts.words
+    for start, end, value in reversed(parts.severities):
+        if end > at:
+            continue
+        if start < floor or at - end > 5:
+            return None
+        gap = words[end:at]
+        if gap and gap[0] == ",":
+            gap = gap[1:]
+        if any(w in _SEV_STOP for w in gap):
+            return None
+        if any(end <= h.start < at for h in parts.heads):
+            return None
+        return Severity(start, end, value)
+    return None
+
+
+def severity_after(parts: Parts, at: int) -> Severity | None:
+    """Find a severity said after the words: ``stenosis is moderate``, ``stenosis (mild)``, ``stenosis, severe``."""
+    if not parts.severities:
+        return None
+    words = parts.words
+    for start, end, value in parts.severities:
+        if start < at:
+            continue
+        gap = words[at:start]
+        if len(gap) > 3 or not gap:
+            return None
+        if all(w in COPULA for w in gap) or gap == [","]:
+            following = words[end : end + 1]
+            if gap == [","] and following and following[0] not in (",", ".", "at", "on", "and", "<disc>"):
+                return None
+            nxt = next((m.start for m in (*parts.objs, *parts.heads, *parts.acts) if m.start >= end), None)
+            if (
+                nxt is not None
+                and nxt - end <= 2
+                and ("is" not in gap and "are" not in gap and "(" not in gap)
+            ):
+                return None
+            return Severity(start, end, value)
+        return None
+    return None
