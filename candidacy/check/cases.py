@@ -10,13 +10,13 @@ from pydantic import Field
 from candidacy.case.catalogue import LISTS, Rows, Strict, catalogue
 from candidacy.case.load import case_from_record
 from candidacy.case.record import CaseRecord, EntryList, FactTable
-from candidacy.check.findings import Findings
 from candidacy.dates import day
 from candidacy.errors import CaseError, Code, InputError, Problem, RuleError
 from candidacy.evaluate import CompiledCriterion, Reading, Trace
 from candidacy.files import Node, read_tree
 from candidacy.missing import open_leaves
 from candidacy.rules.conditions import NUMERIC, Scalar, walk
+from candidacy.rules.findings import Findings
 from candidacy.rules.fit import misfits
 from candidacy.rules.library import Library
 from candidacy.rules.resolved import ResolvedCriterion, as_declared, value_problem

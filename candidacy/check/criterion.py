@@ -2,9 +2,9 @@
 
 from collections.abc import Iterator, Mapping
 
-from candidacy.check.findings import Findings
 from candidacy.errors import Code
 from candidacy.rules.conditions import Condition, ParameterRef, operands_of, parameters_of
+from candidacy.rules.findings import Findings
 from candidacy.rules.fit import Path, inside, misfits
 from candidacy.rules.resolved import as_declared
 from candidacy.rules.schema import Citation, Criterion, Parameter, Source

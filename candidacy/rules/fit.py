@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from candidacy.case.catalogue import LISTS, Element, catalogue
 from candidacy.errors import Code, shown
 from candidacy.rules.conditions import CODED, NUMERIC, Condition, ParameterRef, elements_of, operands_of
-from candidacy.rules.schema import Criterion
+from candidacy.rules.schema import Criterion, DecisionOrder
 
 if TYPE_CHECKING:
     from candidacy.rules.resolved import ResolvedCriterion, ResolvedParameter
@@ -57,6 +57,30 @@ def misfits(item: ResolvedCriterion) -> list[Misfit]:
             found += reader.condition(condition, (start,), criterion.subject)
     found += _recency(criterion, item.parameters)
     return list(dict.fromkeys(found))
+
+
+def order_misfits(order: DecisionOrder) -> list[Misfit]:
+    """What keeps an order of decision rules from deciding every case exactly once."""
+    found: list[Misfit] = []
+    ids = [rule.id for rule in order.rules]
+    for number, identifier in enumerate(ids):
+        if identifier in ids[:number]:
+            found.append(
+                Misfit(
+                    ("rules", number, "id"), Code.DUPLICATE_KEY, "two decision rules have this id", identifier
+                )
+            )
+    if order.rules[-1].when:
+        found.append(
+            Misfit(
+                ("rules",),
+                Code.UNDECIDED,
+                "some cases are decided by no rule",
+                order.id,
+                "a last rule without when",
+            )
+        )
+    return found
 
 
 def inside(condition: Condition, scope: str) -> Iterator[tuple[Path, Condition, str]]:

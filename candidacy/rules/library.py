@@ -20,7 +20,8 @@ from candidacy.digest import digest, file_digest
 from candidacy.errors import Code, InputError, Problem, RuleError, shorten
 from candidacy.files import Node, nearest, read_tree
 from candidacy.rules.conditions import Condition
-from candidacy.rules.fit import misfits
+from candidacy.rules.findings import Findings
+from candidacy.rules.fit import misfits, order_misfits
 from candidacy.rules.resolved import (
     ResolvedCriterion,
     ResolvedParameter,
@@ -87,6 +88,14 @@ class Library:
         """Files of the rule sets of this folder, by id."""
         return {p.parent.name: p for p in sorted((self.folder / "sets").glob("*/ruleset.yaml"))}
 
+    def criterion_names(self) -> list[str]:
+        """Ids of all criteria that may be selected, those of the base among them."""
+        return sorted({*self._files, *(self.base.criterion_names() if self.base else ())})
+
+    def rule_set_names(self) -> list[str]:
+        """Ids of all rule sets, those of the base among them."""
+        return sorted({*self.rule_set_files(), *(self.base.rule_set_names() if self.base else ())})
+
     def sources(self) -> dict[str, Source]:
         if self._sources is None:
             path = self.folder / "sources.yaml"
@@ -113,9 +122,9 @@ class Library:
             return self._criteria[identifier]
         path = self._files.get(identifier)
         if path is None:
-            if self.base is not None:
+            if self.base is not None and identifier in self.base.criterion_names():
                 return self.base.criterion(identifier)
-            close = nearest(identifier, list(self._files))
+            close = nearest(identifier, self.criterion_names())
             raise RuleError(
                 [
                     Problem(
@@ -162,10 +171,22 @@ class Library:
         return Tables(self.table, digest(parts))
 
     def decisions(self, identifier: str) -> DecisionOrder:
+        """Load an order of decision rules.
+
+        Raises
+        ------
+        RuleError
+            With everything that is wrong with it; E313 if it would leave a case undecided.
+        """
         path = self.folder / "decisions" / f"{identifier}.yaml"
         if not path.is_file() and self.base is not None:
             return self.base.decisions(identifier)
-        return self._load(path, DecisionOrder)
+        order = self._load(path, DecisionOrder)
+        problems = Findings(path, self.tree(path))
+        for wrong in order_misfits(order):
+            problems.add_misfit(wrong)
+        problems.stop()
+        return order
 
     def tree(self, path: Path) -> Node:
         """The file as a tree with places, for checks that name lines."""
@@ -191,9 +212,9 @@ class Library:
         """
         path = self.rule_set_files().get(identifier)
         if path is None:
-            if self.base is not None:
+            names = self.rule_set_names()
+            if self.base is not None and identifier in self.base.rule_set_names():
                 return self.base.rule_set(identifier)
-            names = list(self.rule_set_files())
             close = nearest(identifier, names)
             raise RuleError(
                 [
@@ -211,7 +232,7 @@ class Library:
     def resolve(self, path: Path, _below: tuple[str, ...] = ()) -> RuleSet:
         """Load a rule set file and work out what it inherits, selects and changes."""
         file = self._load(path, RuleSetFile)
-        problems = _Problems(path, self.tree(path))
+        problems = Findings(path, self.tree(path))
         parent: RuleSet | None = None
         if file.extends is not None:
             if file.extends == file.id or file.extends in _below:
@@ -249,16 +270,13 @@ class Library:
             item = chosen.get(selection.id) or self._default(selection, place, problems)
             if item is not None:
                 chosen[selection.id] = _changed(item, selection, place, problems)
-                for wrong in misfits(chosen[selection.id]) if selection.parameters else ():
-                    problems.add((*place, "parameters"), wrong.code, wrong.message, found=wrong.found,
-                                 expected=wrong.expected)  # fmt: skip
         for name, change in file.settings.items():
             if name not in settings:
                 problems.add(("settings", name), Code.UNKNOWN_PARAMETER, "no such setting", found=name,
                              expected=", ".join(settings))  # fmt: skip
                 continue
             settings[name] = _set(settings[name], change, ("settings", name), problems)
-        if not chosen:
+        if not chosen and not file.criteria:
             problems.add(("criteria",), Code.BAD_RULE, "the rule set selects no criterion")
         problems.stop()
         return RuleSet(
@@ -274,17 +292,13 @@ class Library:
     def _parent(self, file: RuleSetFile, below: tuple[str, ...]) -> RuleSet:
         assert file.extends is not None
         path = self.rule_set_files().get(file.extends)
-        if path is not None:
-            return self.resolve(path, below)
-        if self.base is not None:
-            return self.base.rule_set(file.extends)
-        return self.rule_set(file.extends)
+        return self.resolve(path, below) if path is not None else self.rule_set(file.extends)
 
     def _default_settings(self) -> dict[str, ResolvedParameter]:
         return {n: ResolvedParameter(n, s.value, s.unit, s) for n, s in self.settings().items()}
 
     def _default(
-        self, selection: Selection, place: tuple[str | int, ...], problems: "_Problems"
+        self, selection: Selection, place: tuple[str | int, ...], problems: Findings
     ) -> ResolvedCriterion | None:
         try:
             item = as_declared(self.criterion(selection.id))
@@ -293,10 +307,10 @@ class Library:
                 problems.add((*place, "id"), Code.UNKNOWN_CRITERION, "no such criterion", found=selection.id,
                              expected=error.problems[0].expected)  # fmt: skip
             else:
-                problems.found += error.problems
+                problems.problems += error.problems
             return None
         unfit = self._misfits_of(item)
-        problems.found += unfit
+        problems.problems += unfit
         return None if unfit else item
 
     def _misfits_of(self, item: ResolvedCriterion) -> list[Problem]:
@@ -304,30 +318,34 @@ class Library:
         path = self._files.get(item.id)
         if path is None:
             return self.base._misfits_of(item) if self.base is not None else []
-        found = _Problems(path, self.tree(path))
+        found = Findings(path, self.tree(path))
         for wrong in misfits(item):
-            found.add(wrong.path, wrong.code, wrong.message, found=wrong.found, expected=wrong.expected,
-                      next_step=wrong.next_step)  # fmt: skip
-        return found.found
+            found.add_misfit(wrong)
+        return found.problems
 
 
 def _changed(
-    item: ResolvedCriterion, selection: Selection, place: tuple[str | int, ...], problems: "_Problems"
+    item: ResolvedCriterion, selection: Selection, place: tuple[str | int, ...], problems: Findings
 ) -> ResolvedCriterion:
     parameters = dict(item.parameters)
+    before = len(problems.problems)
     for name, change in selection.parameters.items():
         if name not in parameters:
             problems.add((*place, "parameters", name), Code.UNKNOWN_PARAMETER, "the criterion has no such parameter",
                          found=name, expected=", ".join(parameters) or "none")  # fmt: skip
             continue
         parameters[name] = _set(parameters[name], change, (*place, "parameters", name), problems)
+    changed = replace(item, parameters=parameters)
+    if selection.parameters and len(problems.problems) == before:
+        for wrong in misfits(changed):
+            problems.add_misfit(wrong, (*place, "parameters"))
     if selection.force is not None:
-        return replace(item, parameters=parameters, force=selection.force.value, force_change=selection.force)
-    return replace(item, parameters=parameters)
+        return replace(changed, force=selection.force.value, force_change=selection.force)
+    return changed
 
 
 def _set(
-    parameter: ResolvedParameter, change: ParameterChange, place: tuple[str | int, ...], problems: "_Problems"
+    parameter: ResolvedParameter, change: ParameterChange, place: tuple[str | int, ...], problems: Findings
 ) -> ResolvedParameter:
     if change.unit != parameter.unit:
         problems.add(place, Code.UNIT_CONFUSED, "the unit differs from the parameter's", found=str(change.unit),
@@ -336,34 +354,6 @@ def _set(
     if wrong is not None:
         problems.add(place, wrong.code, wrong.message, found=wrong.found, expected=wrong.expected)
     return replace(parameter, value=change.value, change=change)
-
-
-class _Problems:
-    """Collects problems of one file with their places."""
-
-    def __init__(self, path: Path, tree: Node) -> None:
-        self.name, self.tree = str(path), tree
-        self.found: list[Problem] = []
-
-    def add(
-        self,
-        path: tuple[str | int, ...],
-        code: Code,
-        message: str,
-        *,
-        found: str = "",
-        expected: str = "",
-        next_step: str = "",
-    ) -> None:
-        node = self.tree.at(path)
-        label = ".".join(str(step) for step in path)
-        self.found.append(
-            Problem(code, message, self.name, node.line, node.column, label, found, expected, next_step)
-        )
-
-    def stop(self) -> None:
-        if self.found:
-            raise RuleError(sorted(self.found, key=lambda p: (p.file, p.line, p.column)))
 
 
 def _yaml_files(folder: Path) -> list[Path]:
