@@ -66,7 +66,8 @@ def limit_mg(row: Mapping[str, Any], column: str, weight: Span) -> Span:
         ``usual`` or ``cautious``.
     """
     cap = inf if row["cap"] is None else row["cap"]
-    return corners(lambda kg: min(row[column] * kg, cap), weight)
+    limit = corners(lambda kg: min(row[column] * kg, cap), weight)
+    return Span(limit.low, limit.high)  # closed: beyond the cap several weights share a limit
 
 
 def dosing_weight(inputs: Inputs) -> Span | None:

@@ -5,6 +5,7 @@ Results are rounded to twelve significant digits, so that binary noise never dec
 
 from collections.abc import Callable, Iterable
 from itertools import product as combinations
+from math import isfinite
 
 from candidacy.values import Span
 
@@ -18,16 +19,18 @@ def tidy(number: float) -> float:
 
 def plus(a: Span, b: Span) -> Span:
     """Sum of two independent values."""
-    return Span(
-        tidy(a.low + b.low), tidy(a.high + b.high), a.low_open or b.low_open, a.high_open or b.high_open
-    )
+    return _span(a.low + b.low, a.high + b.high, a.low_open or b.low_open, a.high_open or b.high_open)
 
 
 def minus(a: Span, b: Span) -> Span:
     """Difference of two independent values."""
-    return Span(
-        tidy(a.low - b.high), tidy(a.high - b.low), a.low_open or b.high_open, a.high_open or b.low_open
-    )
+    return _span(a.low - b.high, a.high - b.low, a.low_open or b.high_open, a.high_open or b.low_open)
+
+
+def _span(low: float, high: float, low_open: bool, high_open: bool) -> Span:
+    """A rounded range; an end without limit is never left out."""
+    low, high = tidy(low), tidy(high)
+    return Span(low, high, low_open and isfinite(low), high_open and isfinite(high))
 
 
 def times(a: Span, factor: float) -> Span:

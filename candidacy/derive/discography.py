@@ -70,27 +70,41 @@ def anaesthetic_relief(inputs: Inputs) -> Span | None:
 
 
 def left_the_disc(inputs: Inputs) -> Truth:
-    """Whether contrast left the disc: as stated, else by the end point or a fissure grade that means it."""
+    """Whether contrast left the disc: as stated, or by an end point or fissure grade that means it.
+
+    Raises
+    ------
+    Underivable
+        If a leak is denied and shown at once.
+    """
     stated = truth_of(inputs.value("discography_leak"))
-    if stated is not Truth.UNKNOWN:
-        return stated
-    if inputs.code("discography_end_point") == "leak":
-        return Truth.MET
     grade = inputs.span("discography_fissure_grade")
     grades = inputs.table("discogram_fissure_grades")
-    if grade is not None and grade.exact and grades[str(int(grade.low))]["leak"]:
-        return Truth.MET
-    return Truth.UNKNOWN
+    torn = grade is not None and grade.exact and grades[str(int(grade.low))]["leak"]
+    shown = torn or inputs.code("discography_end_point") == "leak"
+    if shown and stated is Truth.NOT_MET:
+        note = "a leak is denied, yet the end point or the fissure grade means that contrast left the disc"
+        raise Underivable(Why.CONFLICTING, note)
+    return Truth.MET if shown else stated
 
 
 def painless_disc(inputs: Inputs) -> Truth:
-    """Whether the injection of this disc caused no pain at all."""
-    concordance = inputs.options("discography_concordance")
-    stated = Truth.UNKNOWN if concordance is None else concordance.one_of(frozenset(("none",)))
-    if stated is not Truth.UNKNOWN:
-        return stated
-    pain = inputs.span("discography_pain_nrs")
-    return Truth.UNKNOWN if pain is None else pain.at_most(0)
+    """Whether the injection of this disc caused no pain at all.
+
+    Raises
+    ------
+    Underivable
+        If the score and the answer about concordance contradict each other.
+    """
+    concordance, pain = inputs.options("discography_concordance"), inputs.span("discography_pain_nrs")
+    by_answer = Truth.UNKNOWN if concordance is None else concordance.one_of(frozenset(("none",)))
+    by_score = Truth.UNKNOWN if pain is None else pain.at_most(0)
+    if by_answer is Truth.UNKNOWN or by_score is Truth.UNKNOWN:
+        return by_score if by_answer is Truth.UNKNOWN else by_answer
+    if by_answer is not by_score:
+        note = f"the pain score at {inputs.subject} and the answer about concordance contradict each other"
+        raise Underivable(Why.CONFLICTING, note)
+    return by_answer
 
 
 def concordant_pain(inputs: Inputs) -> Truth:

@@ -21,8 +21,19 @@ from candidacy.truth import Truth, all_of, any_of, negate
 from candidacy.values import FALSE, Members, Options, Why
 
 # Facts of which one is enough to show that a disc was injected.
-_TRACES = ("discography_role", "discography_concordance", "discography_pain_nrs", "discography_opening_pressure",
-           "discography_pain_pressure", "discography_peak_pressure", "discography_volume")  # fmt: skip
+_TRACES = (
+    "discography_role",
+    "discography_concordance",
+    "discography_pain_nrs",
+    "discography_opening_pressure",
+    "discography_pain_pressure",
+    "discography_peak_pressure",
+    "discography_volume",
+    "discography_end_point",
+    "discography_fissure_grade",
+    "discography_leak",
+)
+_CLASSES = ("positive", "negative", "indeterminate", "not_valid")
 
 
 class _Findings(NamedTuple):
@@ -58,15 +69,16 @@ def discography_class(inputs: Inputs) -> Options | None:
     tested = _tested(inputs)
     if tested is Truth.NOT_MET:
         raise Underivable(Why.DOES_NOT_APPLY, "this disc was not injected at discography")
-    findings = _findings(inputs)
-    known = [place for place, truth in enumerate(findings) if truth is not Truth.UNKNOWN]
-    if not known:
+    if tested is Truth.UNKNOWN:
         return None
+    findings = _findings(inputs)
     found: dict[str | bool, list[str]] = {}
     for world in product(*(_both_ways(truth) for truth in findings)):
         code, reason = _class(_Settled(*world))
         if reason not in found.setdefault(code, []):
             found[code].append(reason)
+    if len(found) == len(_CLASSES):
+        return None
     if len(found) == 1:
         for reason in next(iter(found.values())):
             inputs.say(reason)
@@ -197,12 +209,21 @@ def _answers_as_control(disc: Inputs, definition: Mapping[str, Any]) -> Truth:
 
 
 def _tested(inputs: Inputs) -> Truth:
+    """Whether this disc was injected, by the list of levels or by facts that only an injection gives.
+
+    Raises
+    ------
+    Underivable
+        If the list leaves the disc out and such facts are recorded all the same.
+    """
     levels = inputs.value("discography_levels")
     listed = levels.contains(inputs.subject) if isinstance(levels, Members) else Truth.UNKNOWN
-    if listed is not Truth.UNKNOWN:
-        return listed
     aside = inputs.apart(inputs.subject)
-    return Truth.MET if any(aside.value(name) is not None for name in _TRACES) else Truth.UNKNOWN
+    traces = any(aside.value(name) is not None for name in _TRACES)
+    if traces and listed is Truth.NOT_MET:
+        note = f"{inputs.subject} is not among the levels of the discography, yet has findings of it"
+        raise Underivable(Why.CONFLICTING, note)
+    return Truth.MET if traces else listed
 
 
 def _adjacent(one: str, other: str) -> bool:

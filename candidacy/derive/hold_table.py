@@ -126,29 +126,36 @@ def _group(groups: Mapping[str, Mapping[str, Any]], agent: str | None, kind: str
     return "none"
 
 
-def rows_for(entry: Inputs) -> dict[str, Mapping[str, Any]]:
-    """Rows of the table in use of which one is the medicine's; several while a fact is missing.
+def possible_agents(entry: Inputs) -> tuple[str | None, ...]:
+    """Codes that the agent may have; one ``None`` where it is not recorded."""
+    return _codes(entry.options("medicine_agent"))
 
-    A medicine that the table does not name has the row of its class, where there is one.
+
+def rows_for(entry: Inputs, agent: str | None) -> dict[str, Mapping[str, Any]]:
+    """Rows of the table in use of which one is the medicine's, if its agent is this one.
+
+    Several while a fact is missing. A medicine that the table does not name has the row of its class, where there is
+    one; a medicine without a recorded agent may be any of its class.
     """
     rows = entry.table(entry.setting("antithrombotic_guideline"))
-    groups = entry.table("bleeding_medicine_groups")
-    agent, kind = entry.options("medicine_agent"), entry.options("medicine_class")
-    found: dict[str, Mapping[str, Any]] = {}
-    for code in _codes(agent):
-        own = {key: row for key, row in rows.items() if code is not None and row["agent"] == code}
-        classes = [str(c) for row in groups.values() if code in row["agents"] for c in row["classes"]]
-        if code in (None, "other"):
-            classes = [c for c in _codes(kind) if c is not None]
-        of_class = {
+    found = {key: row for key, row in rows.items() if agent is not None and row["agent"] == agent}
+    if not found:
+        classes = set(_classes(entry, agent))
+        found = {
             key: row
             for key, row in rows.items()
-            if row["medicine_class"] in classes and (row["agent"] is None or code is None)
+            if row["medicine_class"] in classes and (row["agent"] is None or agent is None)
         }
-        found |= own or of_class
     for column in ("indication", "route", "intensity"):
         found = _narrowed(found, entry, column)
     return found
+
+
+def _classes(entry: Inputs, agent: str | None) -> list[str]:
+    if agent in (None, "other"):
+        return [code for code in _codes(entry.options("medicine_class")) if code is not None]
+    groups = entry.table("bleeding_medicine_groups").values()
+    return [str(code) for row in groups if agent in row["agents"] for code in row["classes"]]
 
 
 def _narrowed(rows: dict[str, Mapping[str, Any]], entry: Inputs, column: str) -> dict[str, Mapping[str, Any]]:

@@ -10,7 +10,7 @@ from typing import Any, TypeVar
 
 from candidacy.derive.arithmetic import common, hull
 from candidacy.derive.base import Inputs, Underivable, derives
-from candidacy.derive.hold_table import Rule, Wait, group_of, read_wait, rows_for, rule_of
+from candidacy.derive.hold_table import Rule, Wait, group_of, possible_agents, read_wait, rows_for, rule_of
 from candidacy.derive.hold_times import LastDose, last_dose, over, over_on
 from candidacy.truth import Truth, all_of, any_of, of
 from candidacy.values import TRUE, Options, Span, Why, Words, from_truth
@@ -62,7 +62,7 @@ def medicine_hold_over(entry: Inputs) -> Options | None:
         return TRUE
     _refuse_without_interval(rules)
     planned, dose = entry.span("planned_procedure_date"), last_dose(entry)
-    if planned is None or dose is None:
+    if planned is None or dose is None or any(_left_to_the_prescriber(rule) for rule in rules):
         return None
     answer = _agreed([_rule_over(entry, rule, dose, planned) for rule in rules])
     if answer is Truth.MET:
@@ -94,7 +94,7 @@ def medicine_hold_until(entry: Inputs) -> Span | None:
         return None
     dose, planned = last_dose(entry), entry.span("planned_procedure_date")
     held = entry.truth("medicine_held") if planned is None else no_dose_to_come(entry, planned)
-    if dose is None or held is not Truth.MET or any(rule.action != "interval" for rule in rules):
+    if dose is None or held is not Truth.MET or any(not rule.waits for rule in rules):
         return None
     return hull(_rule_over_on(entry, rule, dose) for rule in rules)
 
@@ -125,18 +125,34 @@ def rules_for(entry: Inputs) -> list[Rule]:
         return []
     if group == "none":
         return [Rule("", "", "no_rule", (), False, "")]
-    table, risk = entry.setting("antithrombotic_guideline"), entry.setting("bleeding_risk_class")
-    beside = _aspirin_beside(entry)
-    if isinstance(beside, Inputs):
-        return rules_for(beside)
-    found = [rule_of(table, key, row, risk) for key, row in rows_for(entry).items()]
-    if not found:
-        remark = "the table in use, as far as it was read, does not name this medicine"
-        found = [Rule(table, "", "shared_decision", (), False, "", remark)]
-    if beside is None:
-        rows = entry.table(table)
-        found += [rule_of(table, key, row, risk) for key, row in rows.items() if row["agent"] == "aspirin"]
+    found = [rule for agent in possible_agents(entry) for rule in _rules_of(entry, agent)]
     return [renal for rule in found for renal in _by_renal_function(entry, rule)]
+
+
+def _rules_of(entry: Inputs, agent: str | None) -> list[Rule]:
+    """Rules of the medicine if its agent is this one, before renal function is looked at."""
+    table, risk = entry.setting("antithrombotic_guideline"), entry.setting("bleeding_risk_class")
+    rows = rows_for(entry, agent)
+    found = [rule_of(table, key, row, risk) for key, row in rows.items()]
+    if all(row["agent"] is not None for row in rows.values()) and (agent is None or not rows):
+        remark = "the table in use, as far as it was read, does not name this medicine"
+        found.append(Rule(table, "", "shared_decision", (), False, "", remark))
+    return _beside_aspirin(entry, found) if agent == "dipyridamole" else found
+
+
+def _beside_aspirin(entry: Inputs, alone: list[Rule]) -> list[Rule]:
+    """Rules of dipyridamole: those of aspirin where aspirin is taken too, those of both where it may be."""
+    agents = [(other, other.options("medicine_agent")) for other in entry.entries("medicines")]
+    certain = [other for other, agent in agents if agent is not None and agent.codes == {"aspirin"}]
+    if certain:
+        return [rule for other in certain for rule in _rules_of(other, "aspirin")]
+    possible = [other for other, agent in agents if agent is None or "aspirin" in agent.codes]
+    found = [*alone, *(rule for other in possible for rule in _rules_of(other, "aspirin"))]
+    if not entry.complete("medicines"):
+        table, risk = entry.setting("antithrombotic_guideline"), entry.setting("bleeding_risk_class")
+        rows = entry.table(table).items()
+        found += [rule_of(table, key, row, risk) for key, row in rows if row["agent"] == "aspirin"]
+    return found
 
 
 def protected_indication(entry: Inputs) -> Truth:
@@ -179,6 +195,10 @@ def _refuse_without_interval(rules: list[Rule]) -> None:
         raise Underivable(Why.DOES_NOT_APPLY, rules[0].remark)
 
 
+def _left_to_the_prescriber(rule: Rule) -> bool:
+    return rule.action not in _NO_WAIT and not rule.waits
+
+
 def _agreed(answers: list[Truth]) -> Truth:
     """The answer that all possible rules give, else unknown."""
     return answers[0] if answers and all(answer is answers[0] for answer in answers) else Truth.UNKNOWN
@@ -187,8 +207,6 @@ def _agreed(answers: list[Truth]) -> Truth:
 def _rule_over(entry: Inputs, rule: Rule, dose: LastDose, planned: Span) -> Truth:
     if rule.action in _NO_WAIT:
         return Truth.MET
-    if not rule.waits:
-        return Truth.UNKNOWN
     return all_of(_each(entry, rule, lambda wait, mean, end: over(wait, dose, planned, mean, end)))
 
 
@@ -200,18 +218,6 @@ def _rule_over_on(entry: Inputs, rule: Rule, dose: LastDose) -> Span:
 def _each(entry: Inputs, rule: Rule, ask: Callable[[Wait, str, str], _Answer]) -> list[_Answer]:
     mean, end = entry.setting("hold_days_mean"), entry.setting("hold_range_end")
     return [ask(wait, mean, end) for wait in rule.waits]
-
-
-def _aspirin_beside(entry: Inputs) -> Inputs | bool | None:
-    """Aspirin in the list beside dipyridamole, which then follows it; ``None`` where there may be some."""
-    if entry.code("medicine_agent") != "dipyridamole":
-        return False
-    agents = [(other, other.options("medicine_agent")) for other in entry.entries("medicines")]
-    for other, agent in agents:
-        if agent is not None and agent.codes == {"aspirin"}:
-            return other
-    possible = any(agent is None or "aspirin" in agent.codes for _, agent in agents)
-    return None if possible or not entry.complete("medicines") else False
 
 
 def _by_renal_function(entry: Inputs, rule: Rule) -> list[Rule]:

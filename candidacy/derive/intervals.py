@@ -20,6 +20,8 @@ def months_since_lumbar_surgery(inputs: Inputs) -> Span | None:
     """
     never = inputs.options("prior_lumbar_surgery") == FALSE
     entries = [(entry.span("surgery_date"), Truth.MET) for entry in inputs.entries("surgeries")]
+    if never and entries:
+        raise Underivable(Why.CONFLICTING, "no operation is said to have been done, yet one is listed")
     complete = inputs.complete("surgeries") or never
     latest = _latest(inputs, entries, complete, "no lumbar operation", "surgeries")
     return None if latest is None else months_between(latest, inputs.as_of)
@@ -36,12 +38,18 @@ def days_since_last_steroid_injection(inputs: Inputs) -> Span | None:
     """
     entries = [(entry.span("injection_date"), _steroid(entry)) for entry in inputs.entries("injections")]
     complete = inputs.complete("injections")
-    no_disc_injection = inputs.options("prior_intradiscal_injection") == FALSE
-    if not no_disc_injection:
+    into_discs = [
+        (entry.span("intradiscal_procedure_date"), _is(entry, "intradiscal_procedure_kind", "steroid"))
+        for entry in inputs.entries("intradiscal_procedures")
+    ]
+    if inputs.options("prior_intradiscal_injection") == FALSE:
+        if any(counts is Truth.MET for _, counts in into_discs):
+            raise Underivable(
+                Why.CONFLICTING, "no intradiscal injection is said to have been given, yet one is listed"
+            )
+    else:
         complete = complete and inputs.complete("intradiscal_procedures")
-        for entry in inputs.entries("intradiscal_procedures"):
-            kind = _is(entry, "intradiscal_procedure_kind", "steroid")
-            entries.append((entry.span("intradiscal_procedure_date"), kind))
+        entries += into_discs
     latest = _latest(inputs, entries, complete, "no steroid injection", "injections")
     return None if latest is None else days_between(latest, inputs.as_of)
 

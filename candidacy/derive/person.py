@@ -2,8 +2,8 @@
 
 from candidacy.dates import years_between
 from candidacy.derive.arithmetic import product, ratio, times
-from candidacy.derive.base import Inputs, derives
-from candidacy.values import Span
+from candidacy.derive.base import Inputs, Underivable, derives
+from candidacy.values import Span, Why
 
 
 @derives("age")
@@ -15,8 +15,10 @@ def age(inputs: Inputs) -> Span | None:
     Source: calendar; tests compare with python-dateutil.
     """
     born = inputs.span("birth_date")
-    if born is None or born.low > inputs.as_of.low:
+    if born is None:
         return None
+    if born.low > inputs.as_of.low:
+        raise Underivable(Why.CONFLICTING, "the date of birth lies after the as-of date")
     return years_between(Span(born.low, min(born.high, inputs.as_of.low)), inputs.as_of)
 
 

@@ -1,6 +1,6 @@
 """Totals and published bands of the ODI, PHQ-9 and GAD-7. Item wording is neither shipped nor needed."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from typing import Any
 
 from candidacy.case.facts import Fact
@@ -97,16 +97,24 @@ def _scaled_mean(
     inputs: Inputs, items: tuple[str, ...], sums: tuple[str, str], rule: Mapping[str, Any], scale: float
 ) -> Span | None:
     """Mean score of the answered items times a factor: from the items, from their sum and number, or both."""
-    by_sum = _from_sum(inputs, sums, rule, scale)
+    by_sum, sum_refused = _tried(lambda: _from_sum(inputs, sums, rule, scale))
     if by_sum is not None and by_sum.exact and not _any_stated(inputs, items):
         return by_sum
-    by_items = _from_items(inputs, items, rule, scale)
-    if by_sum is None or by_items is None:
-        return by_sum or by_items
-    both = common(by_sum, by_items)
-    if both is None:
+    by_items, items_refused = _tried(lambda: _from_items(inputs, items, rule, scale))
+    refused = sum_refused or items_refused
+    if refused is not None and by_sum is None and by_items is None:
+        raise refused
+    both = common(by_sum, by_items) if by_sum is not None and by_items is not None else by_sum or by_items
+    if refused is not None or (both is None and by_sum is not None):
         raise Underivable(Why.CONFLICTING, "the items and their stated sum do not agree")
     return both
+
+
+def _tried(score: Callable[[], Span | None]) -> tuple[Span | None, Underivable | None]:
+    try:
+        return score(), None
+    except Underivable as refused:
+        return None, refused
 
 
 def _any_stated(inputs: Inputs, items: tuple[str, ...]) -> bool:
