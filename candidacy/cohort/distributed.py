@@ -1,0 +1,128 @@
+"""The distributed engine: Apache Spark, local or on a cluster as its configuration says."""
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from candidacy.cohort.sqltext import SPARK
+from candidacy.errors import Code, InputError, Problem, TableError, shorten
+
+if TYPE_CHECKING:
+    import pyarrow as pa
+
+
+class SparkEngine:
+    """Spark SQL over a session.
+
+    Parameters
+    ----------
+    session
+        A session of yours, say of a cluster; a local one on the loopback address is made otherwise.
+
+    Raises
+    ------
+    InputError
+        E601 where pyspark or Java is missing.
+    """
+
+    name = "spark"
+    dialect = SPARK
+
+    def __init__(self, session: Any = None) -> None:
+        try:
+            from pyspark.sql import SparkSession
+        except ImportError as error:
+            raise InputError(
+                [_missing("pyspark is not installed", "pip install 'candidacy[spark]'")]
+            ) from error
+        self._own = session is None
+        if session is None:
+            builder = SparkSession.builder.master("local[*]").appName("candidacy")
+            for key, value in _LOCAL.items():
+                builder = builder.config(key, value)
+            try:
+                session = builder.getOrCreate()
+            except Exception as error:
+                raise InputError(
+                    [_missing("Spark could not be started", "install Java 17 or later", shorten(error, 160))]
+                ) from error
+        self._session = session
+        self._session.conf.set("spark.sql.session.timeZone", "UTC")
+
+    def open_parquet(self, name: str, path: Path, place: str = "") -> dict[str, str]:
+        frame = self._run(lambda: self._session.read.parquet(str(path)))
+        if place:
+            frame = frame.selectExpr("*", f"_metadata.row_index + 1 AS {self.dialect.identifier(place)}")
+        frame.createOrReplaceTempView(name)
+        return {field.name: _kind(field.dataType.simpleString()) for field in frame.schema.fields}
+
+    def view(self, name: str, query: str) -> None:
+        self._run(lambda: self._session.sql(query)).createOrReplaceTempView(name)
+
+    def table(self, name: str, content: "pa.Table") -> None:
+        self._run(lambda: self._session.createDataFrame(content)).createOrReplaceTempView(name)
+
+    def rows(self, query: str) -> list[tuple[Any, ...]]:
+        found = self.arrow(query)
+        return list(zip(*(column.to_pylist() for column in found.columns), strict=True))
+
+    def arrow(self, query: str) -> "pa.Table":
+        found: pa.Table = self._run(lambda: self._session.sql(query).toArrow())
+        return found
+
+    def write(self, query: str, path: Path) -> None:
+        self._run(lambda: self._session.sql(query).write.parquet(str(path)))
+
+    def close(self) -> None:
+        """Forget the temporary views; a session made here goes on for the next cohort, and ends with Python."""
+        for table in self._session.catalog.listTables():
+            if table.isTemporary and self._own:
+                self._session.catalog.dropTempView(table.name)
+
+    def _run(self, work: Callable[[], Any]) -> Any:
+        from pyspark.errors import PySparkException
+
+        try:
+            return work()
+        except PySparkException as error:
+            text = str(error)
+            full = "No space left" in text
+            raise TableError(
+                [
+                    Problem(
+                        Code.BAD_TABLE,
+                        "the disk is full" if full else "the distributed engine could not run it",
+                        found=shorten(text, 300),
+                    )
+                ]
+            ) from error
+
+
+_LOCAL = {
+    "spark.ui.enabled": "false",
+    "spark.driver.bindAddress": "127.0.0.1",
+    "spark.driver.host": "127.0.0.1",
+    "spark.sql.shuffle.partitions": "4",
+    "spark.sql.execution.arrow.pyspark.enabled": "true",
+    "spark.driver.memory": "3g",
+    "spark.sql.ansi.enabled": "true",
+    # Long expressions: compiled code has a size limit, so Spark falls back to its interpreter by itself.
+    "spark.sql.codegen.fallback": "true",
+    "spark.log.level": "ERROR",
+}
+
+
+def _missing(message: str, step: str, found: str = "") -> Problem:
+    return Problem(Code.USAGE, message, "the distributed engine", found=found, next_step=step)
+
+
+def _kind(given: str) -> str:
+    if given in ("double", "float") or given.startswith("decimal"):
+        return "number"
+    if given in ("tinyint", "smallint", "int", "bigint"):
+        return "integer"
+    if given == "string":
+        return "text"
+    if given == "boolean":
+        return "boolean"
+    return "date" if given == "date" or given.startswith("timestamp") else "other"

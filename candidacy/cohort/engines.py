@@ -1,0 +1,54 @@
+"""What the columnar reading asks of an engine. Two serve: an embedded one and a distributed one."""
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Protocol
+
+from candidacy.cohort.sqltext import Dialect
+
+if TYPE_CHECKING:
+    import pyarrow as pa
+
+
+class Engine(Protocol):
+    """An existing engine that runs our SQL. It plans, schedules and spills; we only write expressions."""
+
+    name: str
+    dialect: Dialect
+
+    def open_parquet(self, name: str, path: Path, place: str = "") -> dict[str, str]:
+        """Make a Parquet file or folder readable as ``name``.
+
+        ``place`` names a column that holds the number of each row, from 0. Returns column name to type:
+        ``number``, ``integer``, ``text``, ``boolean``, ``date`` or ``other``.
+        """
+        ...
+
+    def view(self, name: str, query: str) -> None:
+        """Name a query."""
+        ...
+
+    def table(self, name: str, content: "pa.Table") -> None:
+        """Make a small table readable as ``name``."""
+        ...
+
+    def rows(self, query: str) -> list[tuple[Any, ...]]:
+        """All rows of a small answer."""
+        ...
+
+    def arrow(self, query: str) -> "pa.Table":
+        """A whole answer in memory."""
+        ...
+
+    def write(self, query: str, path: Path) -> None:
+        """Write an answer to a Parquet file (embedded) or folder of files (distributed)."""
+        ...
+
+    def close(self) -> None:
+        """Let go of everything held."""
+        ...
+
+
+def one(engine: Engine, expressions: Sequence[str], relation: str) -> tuple[Any, ...]:
+    """One row of aggregates over a relation."""
+    return engine.rows(f"SELECT {', '.join(expressions)} FROM {relation}")[0] if expressions else ()

@@ -1,0 +1,330 @@
+"""A mapped table as a frame: columns that need no translation are read as they are, the others cell by cell.
+
+Each different cell text is checked once, by the code that checks case records, and joined back. A row with a
+cell that cannot be used is set aside whole, with the reason; it never spoils the others.
+"""
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from math import inf
+from typing import Any
+
+from candidacy.case.catalogue import Element, catalogue
+from candidacy.case.facts import Fact, normal_level
+from candidacy.cohort import sqltext as sql
+from candidacy.cohort.cells import BadCell, day_of, fact_of
+from candidacy.cohort.columns import (
+    Cells,
+    Code,
+    CodeList,
+    FactColumn,
+    Flag,
+    Numbers,
+    cells_from,
+    encode,
+    layout,
+)
+from candidacy.cohort.engines import Engine, one
+from candidacy.cohort.mapping import ColumnMap, TableMap
+from candidacy.cohort.shelf import flag_test
+from candidacy.errors import Problem
+from candidacy.values import Members, Span, Why
+
+_PLAIN_NUMBER = r"'^[-+]?([0-9]+([.][0-9]*)?|[.][0-9]+)$'"
+_FIRST_YEAR = 1880
+
+
+@dataclass
+class Fault:
+    """Why rows may be set aside: two-valued SQL, and what to say of the column."""
+
+    where: str
+    column: str
+    problems: dict[Any, Problem] = field(default_factory=dict)
+    message: str = ""
+    expected: str = ""
+    count: int = 0
+
+
+@dataclass
+class Intake:
+    """The columns of one relation made into facts.
+
+    Attributes
+    ----------
+    faults
+        Reasons for setting rows aside, with SQL over `source`.
+    """
+
+    engine: Engine
+    relation: str
+    types: dict[str, str]
+    table: TableMap
+    facts: dict[tuple[str, str], FactColumn] = field(default_factory=dict)
+    faults: list[Fault] = field(default_factory=list)
+    levels: set[str] = field(default_factory=set)
+    joins: list[str] = field(default_factory=list)
+    present: dict[str, list[str]] = field(default_factory=dict)
+    _days: dict[str, str] = field(default_factory=dict)
+
+    @property
+    def source(self) -> str:
+        """The relation with the translated cells joined to it."""
+        return " ".join((self.relation, *self.joins))
+
+    def raw(self, column: str) -> tuple[str, str]:
+        """A column as one of five types, and that type."""
+        name = f"{self.relation}.{self.engine.dialect.identifier(column)}"
+        kind = self.types[column]
+        if kind == "other":
+            return self.engine.dialect.list_text.format(name), "text"
+        types = {
+            "number": "DOUBLE",
+            "integer": "BIGINT",
+            "date": "DATE",
+            "text": self.engine.dialect.text_type,
+        }
+        return (f"CAST({name} AS {types[kind]})" if kind in types else name), kind
+
+    def take(self, column: str, item: ColumnMap, subject: str) -> None:
+        """Make the facts of one column."""
+        element = catalogue()[item.element]
+        raw, kind = self.raw(column)
+        if subject != "patient":
+            blank = f"COALESCE(TRIM({raw}), '') <> ''" if kind == "text" else f"{raw} IS NOT NULL"
+            self.present.setdefault(subject, []).append(f"({blank})")
+        taken = self._direct(element, item, column, raw, kind)
+        cells, why = taken if taken is not None else self._translated(element, item, column, raw, kind)
+        day = ""
+        if item.dated_by is not None:
+            day = self._day(item.dated_by)
+        elif self.table.facts_dated_by is not None:
+            day = self._day(self.table.facts_dated_by)
+        elif self.table.facts_date is not None:
+            day = sql.number(day_of(self.table.facts_date, None) or 0)
+        self.facts[element.name, subject] = FactColumn(element, subject, cells, day, why)
+
+    # --- columns read as they are
+
+    def _direct(
+        self, element: Element, item: ColumnMap, column: str, raw: str, kind: str
+    ) -> tuple[Cells, str] | None:
+        if not item.plain:
+            return None
+        if element.kind in ("number", "integer") and kind in ("number", "integer"):
+            if item.unit is not None and element.unit is not None and item.unit != element.unit:
+                return None
+            value = f"CAST({raw} AS DOUBLE)"
+            self._bounded(element, column, value, whole=element.kind == "integer" and kind == "number")
+            return Numbers(value), ""
+        if element.kind == "boolean" and kind == "boolean":
+            return Flag(raw, f"({raw} IS NOT NULL)"), ""
+        if element.kind == "date" and kind == "date":
+            self.faults.append(
+                Fault(
+                    f"({raw} < DATE '{_FIRST_YEAR}-01-01' OR {raw} > DATE '9999-12-31')",
+                    column,
+                    message="not a date of our time",
+                    expected=f"{_FIRST_YEAR} or later",
+                )
+            )
+            return Numbers(self.engine.dialect.days.format(raw)), ""
+        if element.kind == "choice" and kind == "text":
+            codes = ", ".join(sql.text(code) for code in element.codes)
+            (odd,) = one(
+                self.engine, [f"SUM(CASE WHEN {raw} NOT IN ({codes}) THEN 1 ELSE 0 END)"], self.relation
+            )
+            return (Code(raw), "") if not odd else None
+        return None
+
+    def _bounded(self, element: Element, column: str, value: str, whole: bool) -> None:
+        possible = element.possible
+        low = possible.low if possible and possible.low is not None else -inf
+        high = possible.high if possible and possible.high is not None else inf
+        parts = [f"isnan({value})"]
+        if low != -inf:
+            parts.append(f"{value} < {sql.number(low)}")
+        if high != inf:
+            parts.append(f"{value} > {sql.number(high)}")
+        if low == -inf or high == inf:
+            parts.append(f"ABS({value}) = {sql.number(inf)}")
+        self.faults.append(
+            Fault(
+                f"({' OR '.join(parts)})",
+                column,
+                message="outside the possible range",
+                expected=f"{low:g} to {high:g} {element.unit or ''}".strip(),
+            )
+        )
+        if whole:
+            self.faults.append(Fault(f"({value} <> FLOOR({value}))", column, message="not a whole number"))
+
+    # --- columns translated cell by cell
+
+    def _translated(
+        self, element: Element, item: ColumnMap, column: str, raw: str, kind: str
+    ) -> tuple[Cells, str]:
+        plain = ""
+        same_unit = item.unit is None or item.unit == element.unit
+        if element.kind == "number" and kind == "text" and item.plain and same_unit:
+            trimmed = f"TRIM({raw})"
+            looks = self.engine.dialect.matches.format(trimmed, _PLAIN_NUMBER)
+            plain = f"CASE WHEN {looks} THEN {self.engine.dialect.try_number.format(trimmed)} END"
+            self._bounded(element, column, plain, whole=False)
+        where = f" AND ({plain}) IS NULL" if plain else ""
+        found = self.engine.rows(
+            f"SELECT DISTINCT {raw} AS cell FROM {self.relation} WHERE {raw} IS NOT NULL{where}"
+        )
+        facts: dict[Any, Fact | None] = {}
+        bad: dict[Any, Problem] = {}
+        for (cell,) in found:
+            try:
+                facts[cell] = fact_of(cell, item)
+            except BadCell as error:
+                bad[cell] = error.problem
+        if bad:
+            self.faults.append(Fault(self._is_bad(raw, kind, bad), column, bad))
+        stated = {cell: fact for cell, fact in facts.items() if fact is not None}
+        exact = not any(isinstance(f.value, Span) and not f.value.exact for f in stated.values())
+        names = self._join_cells(element, raw, kind, stated)
+        cells = cells_from(element, names[:-1], exact)
+        if isinstance(cells, CodeList) and element.levels:
+            for fact in stated.values():
+                self.levels |= fact.value.certain if isinstance(fact.value, Members) else set()
+        if plain and isinstance(cells, Numbers):
+            cells = (
+                Numbers(f"COALESCE({plain}, {cells.low})")
+                if exact
+                else Numbers(
+                    f"COALESCE({plain}, {cells.low})",
+                    f"COALESCE({plain}, {cells.high})",
+                    f"COALESCE({cells.low_open}, FALSE)",
+                    f"COALESCE({cells.high_open}, FALSE)",
+                )
+            )
+        reasons = any(fact.value is None for fact in stated.values())
+        return cells, names[-1] if reasons else ""
+
+    def _join_cells(self, element: Element, raw: str, kind: str, stated: dict[Any, Fact]) -> list[str]:
+        """Join the facts of different cells to the rows; gives the SQL of their columns and of the reason."""
+        import pyarrow as pa
+
+        types = {"double": pa.float64(), "long": pa.int64(), "bool": pa.bool_(), "text": pa.string()}
+        alias = f"{self.relation}_cells{len(self.joins)}"
+        rows = [encode(element, fact.value) for fact in stated.values()]
+        columns: dict[str, Any] = {f"{alias}_raw": pa.array(list(stated), _raw_types(pa)[kind])}
+        names = []
+        for place, (_, type_) in enumerate(layout(element)):
+            columns[f"{alias}_{place}"] = pa.array([row[place] for row in rows], types[type_])
+            names.append(f"{alias}_{place}")
+        columns[f"{alias}_why"] = pa.array(
+            [
+                fact.why.value if fact.why not in (None, Why.NOT_RECORDED) else None
+                for fact in stated.values()
+            ],  # type: ignore[union-attr]
+            pa.string(),
+        )
+        self.engine.table(alias, pa.table(columns))
+        self.joins.append(f"LEFT JOIN {alias} ON {raw} = {alias}.{alias}_raw")
+        return [*names, f"{alias}_why"]
+
+    def _is_bad(self, raw: str, kind: str, bad: Iterable[Any]) -> str:
+        """Two-valued SQL: the cell is one of the bad ones."""
+        import pyarrow as pa
+
+        alias = f"{self.relation}_bad{len(self.joins)}"
+        self.engine.table(alias, pa.table({f"{alias}_raw": pa.array(list(bad), _raw_types(pa)[kind])}))
+        self.joins.append(f"LEFT JOIN {alias} ON {raw} = {alias}.{alias}_raw")
+        return f"({alias}_raw IS NOT NULL)"
+
+    def _day(self, column: str) -> str:
+        """The day of a fact from a column of dates."""
+        if column not in self._days:
+            raw, kind = self.raw(column)
+            if kind == "date":
+                self._days[column] = self.engine.dialect.days.format(raw)
+            else:
+                self._days[column] = self._translated_day(column, raw, kind)
+        return self._days[column]
+
+    def _translated_day(self, column: str, raw: str, kind: str) -> str:
+        import pyarrow as pa
+
+        form = self.table.date_format
+        days: dict[Any, float | None] = {}
+        bad: dict[Any, Problem] = {}
+        for (cell,) in self.engine.rows(
+            f"SELECT DISTINCT {raw} AS cell FROM {self.relation} WHERE {raw} IS NOT NULL"
+        ):
+            try:
+                days[cell] = day_of(cell, form)
+            except BadCell as error:
+                bad[cell] = error.problem
+        if bad:
+            self.faults.append(Fault(self._is_bad(raw, kind, bad), column, bad))
+        alias = f"{self.relation}_cells{len(self.joins)}"
+        self.engine.table(
+            alias,
+            pa.table(
+                {
+                    f"{alias}_raw": pa.array(list(days), _raw_types(pa)[kind]),
+                    f"{alias}_day": pa.array(list(days.values()), pa.float64()),
+                }
+            ),
+        )
+        self.joins.append(f"LEFT JOIN {alias} ON {raw} = {alias}.{alias}_raw")
+        return f"{alias}_day"
+
+    # --- faults of whole rows
+
+    def check_rows(self) -> None:
+        """Rows that the case loader refuses: told twice, or a summary that denies a present sign."""
+        for (name, subject), column in list(self.facts.items()):
+            for inputs in column.element.inputs:
+                others = [self.facts.get((other, subject)) for other in inputs]
+                known = [other.known for other in others if other is not None]
+                if len(known) == len(inputs):
+                    self.faults.append(
+                        Fault(
+                            sql.all_of((column.known, *known)),
+                            name,
+                            message="is stated, and so is everything it is worked out from",
+                            expected=f"{name}, or {' and '.join(inputs)}",
+                        )
+                    )
+            signs = [self.facts.get((sign, subject)) for sign in column.element.covers]
+            present = [sql.is_met(flag_test(sign.cells)) for sign in signs if sign is not None]
+            if present:
+                self.faults.append(
+                    Fault(
+                        sql.all_of((sql.is_not_met(flag_test(column.cells)), sql.any_of(present))),
+                        name,
+                        message="is denied, but a sign that it covers is present",
+                        expected=f"{name}: true, or its signs false",
+                    )
+                )
+
+    def count_faults(self) -> int:
+        """Count the rows of every fault in one pass, and keep those that occur. Gives the number of rows."""
+        sums = [f"SUM(CASE WHEN {fault.where} THEN 1 ELSE 0 END)" for fault in self.faults]
+        total, *counts = one(self.engine, ["COUNT(*)", *sums], self.source)
+        for fault, count in zip(self.faults, counts, strict=True):
+            fault.count = count or 0
+        self.faults = [fault for fault in self.faults if fault.count]
+        return int(total)
+
+
+def _raw_types(pa: Any) -> dict[str, Any]:
+    return {
+        "number": pa.float64(),
+        "integer": pa.int64(),
+        "text": pa.string(),
+        "boolean": pa.bool_(),
+        "date": pa.date32(),
+    }
+
+
+def subject_of(item: ColumnMap, level: str | None) -> str:
+    """The subject of a column: a disc named in the mapping or by the table, else the patient."""
+    disc = item.disc or level
+    return (normal_level(disc) or disc) if disc else "patient"

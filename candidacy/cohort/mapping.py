@@ -1,0 +1,280 @@
+"""Which column of a table is which data element: canonical headers, or a mapping file that a person confirmed.
+
+Canonical headers need no mapping: ``case_id``; ``body_weight [kg]`` (a number that has a unit states it);
+``L4-L5 pfirrmann_grade`` for a disc; ``lumbar_mri_findings (date)`` for the day a fact was true;
+``facts_date`` for the day of all others; ``medicines complete`` for a list of the record.
+"""
+
+import re
+from pathlib import Path
+from typing import Any, Literal
+
+from pydantic import Field
+
+from candidacy.case.catalogue import LISTS, Rows, Strict, catalogue
+from candidacy.case.facts import normal_level
+from candidacy.case.record import Reason
+from candidacy.dates import DateError, date_span
+from candidacy.errors import Code, InputError, Problem, TableError, shorten
+from candidacy.files import nearest, read_tree
+from candidacy.rules.conditions import ListName
+from candidacy.shape import validate
+from candidacy.units import normal_spelling
+
+
+class ColumnMap(Strict):
+    """What one column holds.
+
+    Attributes
+    ----------
+    element, disc
+        The data element, and the disc it is about where the table has one row per case.
+    unit
+        Unit of the numbers in the column; required where the element has one.
+    codes
+        Foreign text to our code ("M" to "male"); several codes as ``III|IV``.
+    unknown
+        Foreign text to a reason for not knowing ("n/a" to "not_stated").
+    dated_by
+        Column with the day on which this fact was true.
+    date_format
+        How dates are written, in the signs of strptime ("%d/%m/%Y"); without it YYYY-MM-DD.
+    decimal
+        The decimal sign.
+    """
+
+    element: str
+    disc: str | None = None
+    unit: str | None = None
+    codes: dict[str, str] = Field(default_factory=dict)
+    unknown: dict[str, Reason] = Field(default_factory=dict)
+    dated_by: str | None = None
+    date_format: str | None = None
+    decimal: Literal[".", ","] = "."
+
+    @property
+    def plain(self) -> bool:
+        """Nothing has to be translated."""
+        return not self.codes and not self.unknown and self.date_format is None and self.decimal == "."
+
+
+class TableMap(Strict):
+    """What the columns of one table hold.
+
+    ``disc`` names the column with the level, in a table that has one row per disc; ``facts_dated_by`` the
+    column, or ``facts_date`` the day, on which facts without a day of their own were true.
+    """
+
+    case_id: str = "case_id"
+    disc: str | None = None
+    columns: dict[str, ColumnMap] = Field(default_factory=dict)
+    lists_complete: dict[ListName, str] = Field(default_factory=dict)
+    facts_dated_by: str | None = None
+    facts_date: str | None = None
+    date_format: str | None = None
+    ignore: Rows[str] = ()
+
+    def used(self) -> set[str]:
+        """Columns that are read."""
+        found = {self.case_id, *self.columns, *self.lists_complete.values()}
+        found |= {column.dated_by for column in self.columns.values() if column.dated_by}
+        return found | {name for name in (self.disc, self.facts_dated_by) if name}
+
+
+class Mapping(Strict):
+    """A mapping file. ``confirmed`` is set to true by the person who checked it."""
+
+    version: Literal["1"]
+    confirmed: bool
+    patients: TableMap
+    discs: TableMap | None = None
+    lists: dict[ListName, TableMap] = Field(default_factory=dict)
+
+
+def load_mapping(path: Path) -> Mapping:
+    """Load a mapping file.
+
+    Raises
+    ------
+    TableError
+        With everything that is wrong with it; E502 where nobody has confirmed it.
+    """
+    try:
+        tree = read_tree(path)
+        found = validate(Mapping, tree, str(path), _known_keys)
+    except InputError as error:
+        raise TableError(error.problems) from None
+    if not found.confirmed:
+        raise TableError(
+            [
+                Problem(
+                    Code.BAD_MAPPING,
+                    "nobody has confirmed this mapping",
+                    str(path),
+                    field="confirmed",
+                    found="false",
+                    expected="true",
+                    next_step="compare every column with the table, then write confirmed: true",
+                )
+            ]
+        )
+    return found
+
+
+def _known_keys(path: tuple[Any, ...]) -> list[str]:
+    if not path:
+        return list(Mapping.model_fields)
+    return list(ColumnMap.model_fields if "columns" in path else TableMap.model_fields)
+
+
+_HEADER = re.compile(
+    r"(?:(?P<disc>[TLS]\d{1,2}\s*[-/]\s*[TLS]?\d{1,2})\s+)?(?P<name>[a-z][a-z0-9_]*)"
+    r"(?:\s*\[(?P<unit>[^\]]+)\])?(?P<date>\s*\(date\))?"
+)
+
+
+def canonical(columns: list[str], scope: str = "patient") -> TableMap:
+    """Read canonical headers; columns that are none are left out.
+
+    ``scope`` is ``disc`` for a table with one row per disc, or the scope of a list.
+    """
+    shelf = catalogue()
+    found: dict[str, ColumnMap] = {}
+    dates: dict[tuple[str, str | None], str] = {}
+    complete = {}
+    for column in columns:
+        name = column.removesuffix(" complete")
+        if name in LISTS and name != column:
+            complete[name] = column
+            continue
+        match = _HEADER.fullmatch(column.strip())
+        element = shelf.get(match["name"]) if match else None
+        if match is None or element is None or not element.statable:
+            continue
+        disc = normal_level(match["disc"]) if match["disc"] else None
+        wide = element.scope == "disc" and scope == "patient"
+        if wide != (disc is not None) or (not wide and element.scope != scope):
+            continue
+        if match["date"]:
+            dates[element.name, disc] = column
+        else:
+            found[column] = ColumnMap(element=element.name, disc=disc, unit=match["unit"])
+    dated = {
+        column: item.model_copy(update={"dated_by": dates.get((item.element, item.disc))})
+        for column, item in found.items()
+    }
+    return TableMap.model_validate(
+        {
+            "case_id": "case_id",
+            "disc": "disc" if scope == "disc" else None,
+            "columns": dated,
+            "lists_complete": complete,
+            "facts_dated_by": "facts_date" if "facts_date" in columns else None,
+        }
+    )
+
+
+def check(table: TableMap, columns: list[str], scope: str, name: str) -> tuple[Problem, ...]:
+    """Check a mapping against the catalogue and the columns that are there.
+
+    Returns
+    -------
+    tuple
+        Notes on columns that are not read.
+
+    Raises
+    ------
+    TableError
+        E502 with everything in the mapping that cannot be used.
+    """
+    problems: list[Problem] = []
+
+    def refuse(message: str, field: str, found: str = "", expected: str = "", next_step: str = "") -> None:
+        problems.append(
+            Problem(
+                Code.BAD_MAPPING,
+                message,
+                name,
+                field=field,
+                found=found,
+                expected=expected,
+                next_step=next_step,
+            )
+        )
+
+    for used in sorted(table.used() - set(columns)):
+        close = nearest(used, columns)
+        refuse(
+            "the table has no such column",
+            used,
+            expected=f"closest is {close}" if close else ", ".join(columns)[:300],
+            next_step="write a mapping: candidacy screen TABLE --suggest-mapping mapping.yaml",
+        )
+    if not table.columns and not problems:
+        refuse(
+            "no column is a data element",
+            "columns",
+            found=", ".join(columns)[:300],
+            expected="headers such as body_weight [kg], or a mapping file",
+            next_step="candidacy screen TABLE --suggest-mapping mapping.yaml",
+        )
+    told: dict[tuple[str, str | None], str] = {}
+    for column, item in table.columns.items():
+        _check_column(column, item, scope, refuse)
+        key = item.element, normal_level(item.disc) if item.disc else None
+        if key in told:
+            refuse("two columns hold the same element", column, found=told[key], expected="one of them")
+        told[key] = column
+    if table.facts_date is not None:
+        try:
+            date_span(table.facts_date)
+        except DateError as error:
+            refuse(str(error), "facts_date", shorten(table.facts_date), "YYYY-MM-DD, YYYY-MM or YYYY")
+    if problems:
+        raise TableError(problems)
+    unread = [c for c in columns if c not in table.used() and c not in table.ignore]
+    return tuple(
+        Problem(
+            Code.BAD_MAPPING,
+            "column not read",
+            name,
+            field=shorten(column),
+            next_step="map it, or list it under ignore",
+        )
+        for column in unread
+    )
+
+
+def _check_column(column: str, item: ColumnMap, scope: str, refuse: Any) -> None:
+    shelf = catalogue()
+    element = shelf.get(item.element)
+    if element is None or not element.statable:
+        close = shelf.nearest(item.element)
+        refuse("not a data element", column, item.element, f"closest is {close}" if close else "")
+        return
+    if item.disc is not None and normal_level(item.disc) is None:
+        refuse("not a lumbar disc level", column, shorten(item.disc), "for example L4-L5")
+    allowed = (scope, "disc") if scope == "patient" and item.disc else (scope,)
+    if element.scope not in allowed or (element.scope == "disc") != (
+        item.disc is not None or scope == "disc"
+    ):
+        hint = "name its disc" if element.scope == "disc" else f"it belongs to {element.scope}"
+        refuse("this element does not belong here", column, element.name, hint)
+    if element.unit is not None and item.unit is None:
+        refuse(
+            "the unit is missing",
+            column,
+            expected=", ".join(element.accepted_units),
+            next_step=f"name it in the header ({item.element} [{element.unit}]) or in the mapping",
+        )
+    elif item.unit is not None and normal_spelling(item.unit) not in (element.accepted_units or ["1"]):
+        refuse(
+            "not a unit of this element", column, item.unit, ", ".join(element.accepted_units) or "no unit"
+        )
+    for text, code in item.codes.items():
+        for part in code.split("|") if element.kind == "choice" else code.split(";"):
+            known = ("true", "false") if element.kind == "boolean" else element.codes
+            if known and part.strip() not in known and element.kind in ("boolean", "choice", "members"):
+                refuse(
+                    "not one of the codes of this element", f"{column}.codes.{text}", part, ", ".join(known)
+                )

@@ -1,0 +1,74 @@
+"""Which missing facts hold a cohort up, and how many cases each would settle."""
+
+from dataclasses import replace
+from typing import Any
+
+from candidacy.case.catalogue import LEVELS, catalogue
+from candidacy.cohort import sqltext as sql
+from candidacy.cohort.columns import Wanted
+from candidacy.cohort.reading import ColumnarReading
+
+MISSING_COLUMNS = ("element", "label", "ask", "burden", "waiting", "settles")
+
+
+def missing_ranking(reading: ColumnarReading) -> list[dict[str, Any]]:
+    """Missing facts, ranked by how many cases each would settle, then by how many wait for it.
+
+    Returns
+    -------
+    list
+        Rows of ``element``, ``waiting`` (cases with an undetermined criterion, of a force that decides, that
+        waits for it) and ``settles`` (cases of standing incomplete in which it is the one fact still
+        missing, so that any answer settles them). A fact of several discs counts once for each case in
+        ``waiting``. Discs that are not considered for treatment wait for nothing here.
+    """
+    wants: dict[tuple[str, str], list[str]] = {}
+    for want in _wanted(reading):
+        wants.setdefault((want.element, want.subject), []).append(want.where)
+    if not wants:
+        return []
+    columns = {key: f"wanted_{place}" for place, key in enumerate(sorted(wants))}
+    chosen = ", ".join(f"{sql.any_of(wants[key])} AS {name}" for key, name in columns.items())
+    inner = f"(SELECT standing, {chosen} FROM {reading.layers()}) AS wants"
+    total = sql.count_true(columns.values())
+    counted = f"(SELECT *, {total} AS facts FROM {inner}) AS counted"
+    by_element: dict[str, list[str]] = {}
+    for (element, _), name in columns.items():
+        by_element.setdefault(element, []).append(name)
+    sums = []
+    for names in by_element.values():
+        wanted = sql.any_of(names)
+        sums.append(f"COUNT(CASE WHEN {wanted} THEN 1 END)")
+        sums.append(f"COUNT(CASE WHEN {wanted} AND facts = 1 AND standing = 'incomplete' THEN 1 END)")
+    counts = reading.frame.engine.rows(f"SELECT {', '.join(sums)} FROM {counted}")[0]
+    rows = []
+    for place, element in enumerate(by_element):
+        waiting, settles = counts[2 * place : 2 * place + 2]
+        known = catalogue().get(element)
+        label = element.replace("_", " ")
+        if waiting:
+            rows.append(
+                {
+                    "element": element,
+                    "label": label,
+                    "ask": known.ask or label if known else f"Complete list of {label}",
+                    "burden": known.burden if known else "question",
+                    "waiting": waiting,
+                    "settles": settles,
+                }
+            )
+    return sorted(rows, key=lambda row: (-row["settles"], -row["waiting"], row["element"]))
+
+
+def _wanted(reading: ColumnarReading) -> list[Wanted]:
+    found = []
+    for criterion in reading.patient:
+        if criterion.resolved.force != "advisory":
+            found += list(criterion.missing())
+    for level, criteria in reading.discs.items():
+        place = LEVELS.index(level)
+        here = f"(named_{place} AND considered_{place} IS NOT FALSE)"
+        for criterion in criteria:
+            if criterion.resolved.force != "advisory":
+                found += [replace(want, where=sql.all_of((here, want.where))) for want in criterion.missing()]
+    return found

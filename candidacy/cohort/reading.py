@@ -1,0 +1,159 @@
+"""A rule set over a frame: one query that gives every outcome and standing, in layers.
+
+Discs come first; then the patient's criteria, which may count them; then the case.
+"""
+
+from dataclasses import dataclass, field
+from datetime import date
+
+from candidacy.case.catalogue import LEVELS
+from candidacy.cohort import sqltext as sql
+from candidacy.cohort.conditions import ColumnarCriterion, read_criterion
+from candidacy.cohort.frame import Frame
+from candidacy.cohort.shelf import Shelf
+from candidacy.cohort.standings import ForceOutcomes, case_standing, of_force, state, state_column
+from candidacy.rules.resolved import ResolvedCriterion, RuleSet
+
+
+@dataclass
+class ColumnarReading:
+    """A rule set in columns.
+
+    Attributes
+    ----------
+    discs
+        Criteria of each disc that any case names, by level.
+    patient
+        Criteria of the patient.
+    """
+
+    frame: Frame
+    rule_set: RuleSet
+    as_of: date
+    shelf: Shelf
+    discs: dict[str, list[ColumnarCriterion]]
+    patient: list[ColumnarCriterion]
+    considered: dict[str, str] = field(default_factory=dict)
+
+    @property
+    def order(self) -> list[ResolvedCriterion]:
+        """Criteria in the declared order."""
+        return list(self.rule_set.criteria)
+
+    def layers(self, *more: list[str]) -> str:
+        """A relation with every column of the cases, and the truth columns of `passes_column`.
+
+        Also the disc standings (``standing_n``) and the case standing (``standing``); then layers of ``more``.
+        """
+        with_discs = [f"{self.frame.named(level)} AS named_{LEVELS.index(level)}" for level in self.discs]
+        outcomes = [
+            f"{criterion.passes} AS {passes_column(criterion)}"
+            for level in self.discs
+            for criterion in self.discs[level]
+        ]
+        outcomes += [
+            f"{truth} AS considered_{LEVELS.index(level)}" for level, truth in self.considered.items()
+        ]
+        standings = []
+        for level, criteria in self.discs.items():
+            place = LEVELS.index(level)
+            by_force = outcomes_by_force(criteria)
+            standings.append(
+                f"CASE WHEN named_{place} THEN {case_standing(by_force, {}, self.rule_set.decisions)} END "
+                f"AS standing_{place}"
+            )
+            standings.append(
+                f"CASE WHEN named_{place} THEN {state(by_force, self.rule_set.decisions)} END "
+                f"AS {state_column(level)}"
+            )
+        patient = [f"{criterion.passes} AS {passes_column(criterion)}" for criterion in self.patient]
+        discs = {level: f"standing_{LEVELS.index(level)}" for level in self.discs}
+        standing = case_standing(outcomes_by_force(self.patient), discs, self.rule_set.decisions)
+        source = self.shelf.source
+        last = [f"{standing} AS standing"]
+        for number, added in enumerate((with_discs, outcomes, standings, patient, last, *more)):
+            if added:
+                source = f"(SELECT *, {', '.join(added)} FROM {source}) AS layer{number}"
+        return source
+
+    def outcome_query(self) -> str:
+        """One row per case: standing, the patient's outcomes, then each disc's (``L4-L5: criterion``).
+
+        A disc that a case does not name has no outcomes there.
+        """
+        quote = self.frame.engine.dialect.identifier
+        enums = self.frame.engine.dialect.name == "embedded"
+        chosen = [f"{self.frame.case_id} AS case_id", _typed("standing", "standing", enums) + " AS standing"]
+        for criterion in self.patient:
+            chosen.append(f"{_outcome(passes_column(criterion), '', enums)} AS {quote(criterion.id)}")
+        for level, criteria in self.discs.items():
+            place = LEVELS.index(level)
+            named = f"named_{place}"
+            chosen.append(
+                f"CASE WHEN {named} THEN considered_{place} END AS {quote(disc_column(level, 'considered'))}"
+            )
+            standing = _typed(f"standing_{place}", "standing", enums)
+            chosen.append(f"{standing} AS {quote(disc_column(level, 'standing'))}")
+            for criterion in criteria:
+                outcome = _outcome(passes_column(criterion), named, enums)
+                chosen.append(f"{outcome} AS {quote(disc_column(level, criterion.id))}")
+        return f"SELECT {', '.join(chosen)} FROM {self.layers()}"
+
+
+def passes_column(criterion: ColumnarCriterion) -> str:
+    """Name of the truth column of a criterion and subject."""
+    if criterion.subject == "patient":
+        return f"passes_{criterion.id}"
+    return f"passes_{LEVELS.index(criterion.subject)}_{criterion.id}"
+
+
+def disc_column(level: str, what: str) -> str:
+    """Name of an output column of a disc."""
+    return f"{level}: {what}"
+
+
+def outcomes_by_force(criteria: list[ColumnarCriterion], prefix: str = "") -> dict[str, ForceOutcomes]:
+    """The truth columns of some criteria of one subject, joined by force."""
+    found: dict[str, list[str]] = {}
+    for criterion in criteria:
+        found.setdefault(criterion.resolved.force, []).append(prefix + passes_column(criterion))
+    return {force: of_force(passes) for force, passes in found.items()}
+
+
+def _typed(expression: str, kind: str, enums: bool) -> str:
+    return f"CAST({expression} AS {kind})" if enums else expression
+
+
+def _outcome(column: str, named: str, enums: bool) -> str:
+    words = [f"'{word}'" + ("::outcome" if enums else "") for word in ("pass", "fail", "undetermined")]
+    last = f"WHEN {named} THEN {words[2]}" if named else f"ELSE {words[2]}"
+    first = f"NOT {named}" if named else ""
+    nothing = f"WHEN {first} THEN NULL " if first else ""
+    return f"CASE {nothing}WHEN {column} THEN {words[0]} WHEN NOT {column} THEN {words[1]} {last} END"
+
+
+def read(frame: Frame, rule_set: RuleSet, as_of: date, prefix: str = "r") -> ColumnarReading:
+    """Turn a rule set into columns of a frame.
+
+    Parameters
+    ----------
+    prefix
+        Keeps the tables of several readings of one frame apart.
+    """
+    shelf = Shelf(frame, rule_set, as_of, prefix)
+    per_disc = [item for item in rule_set.criteria if item.criterion.subject == "disc"]
+    per_case = [item for item in rule_set.criteria if item.criterion.subject == "patient"]
+    discs = {
+        level: [read_criterion(shelf, rule_set, item, level) for item in per_disc] for level in frame.levels
+    }
+    considered = {}
+    for level in frame.levels:
+        columns = shelf.fact("considered_for_treatment", level)
+        truth = sql.UNKNOWN
+        if columns:
+            from candidacy.cohort.conditions import column_test
+
+            truth = column_test(columns[0], "is", (True,))
+        considered[level] = truth
+    patient = [read_criterion(shelf, rule_set, item, "patient") for item in per_case]
+    return ColumnarReading(frame, rule_set, as_of, shelf, discs, patient, considered)

@@ -1,0 +1,241 @@
+"""A screened cohort: outcomes, counts, what is missing, what if, and every row as a full assessment."""
+
+from collections.abc import Mapping, Sequence
+from contextlib import ExitStack
+from dataclasses import dataclass, field
+from pathlib import Path
+from types import TracebackType
+from typing import TYPE_CHECKING, Any, Self
+
+from candidacy.assess import Assessment, assess
+from candidacy.cohort import counts
+from candidacy.cohort.compare import compare
+from candidacy.cohort.counts import Flow, Outcomes
+from candidacy.cohort.frame import Frame
+from candidacy.cohort.missing_facts import MISSING_COLUMNS, missing_ranking
+from candidacy.cohort.reading import ColumnarReading, disc_column
+from candidacy.cohort.sweep import find_parameter, points_of, sweep
+from candidacy.errors import Problem
+from candidacy.rules.library import load_rule_set
+from candidacy.rules.resolved import RuleSet
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+
+@dataclass
+class Kept:
+    """What is known of the input: its frame, its name, its rows, and those set aside."""
+
+    folder: Path
+    frame: Frame = field(init=False)
+    name: str = ""
+    rows: int = 0
+    set_aside: int = 0
+    problems: tuple[Problem, ...] = ()
+    notes: tuple[Problem, ...] = ()
+
+    @property
+    def set_aside_file(self) -> Path:
+        return self.folder / "set_aside.csv"
+
+
+class Cohort:
+    """Cases of a table under a rule set as of a day.
+
+    Attributes
+    ----------
+    cases, set_aside, rows
+        Cases screened, rows set aside, rows given.
+    problems
+        Why rows were set aside, the first few hundred; the file of set-aside rows has all.
+    notes
+        Columns that were not read.
+    """
+
+    def __init__(
+        self, reading: ColumnarReading, kept: Kept, outcomes: Path, relation: str, stack: ExitStack
+    ) -> None:
+        self._reading, self._kept, self._stack = reading, kept, stack
+        self.outcomes_path = outcomes
+        self._outcomes = Outcomes(reading.frame.engine, relation, reading.rule_set, tuple(reading.discs))
+        self.rule_set, self.as_of = reading.rule_set, reading.as_of
+        self.name, self.cases, self.rows = kept.name, kept.frame.cases, kept.rows
+        self.set_aside, self.problems, self.notes = kept.set_aside, kept.problems, kept.notes
+        self.set_aside_path = kept.set_aside_file
+        self.engine = reading.frame.engine.name
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Let go of the engine and remove the working files."""
+        self._stack.close()
+
+    @property
+    def levels(self) -> tuple[str, ...]:
+        """Discs that any case names."""
+        return tuple(self._reading.discs)
+
+    # --- outcomes
+
+    def outcomes(self, limit: int | None = None) -> "pd.DataFrame":
+        """One row per case: standing, the patient's outcomes, then each disc's (``L4-L5: criterion``)."""
+        more = f" LIMIT {int(limit)}" if limit is not None else ""
+        return _frame(self._reading.frame.engine.arrow(f"SELECT * FROM {self._outcomes.relation}{more}"))
+
+    def discs(self) -> "pd.DataFrame":
+        """One row per disc that a case names: whether it is considered, its standing, its outcomes."""
+        return _frame(self._reading.frame.engine.arrow(self.disc_query()))
+
+    def disc_query(self) -> str:
+        """SQL of `discs` over the outcomes."""
+        parts = []
+        quote = self._reading.frame.engine.dialect.identifier
+        ids = ["considered", "standing", *(item.id for item in self._outcomes.disc)]
+        for level in self.levels:
+            chosen = [f"{quote(disc_column(level, each))} AS {quote(each)}" for each in ids]
+            parts.append(
+                f"SELECT case_id, '{level}' AS disc, {', '.join(chosen)} FROM {self._outcomes.relation} "
+                f"WHERE {quote(disc_column(level, 'standing'))} IS NOT NULL"
+            )
+        if not parts:
+            return f"SELECT case_id, standing AS disc FROM {self._outcomes.relation} WHERE FALSE"
+        return " UNION ALL ".join(parts)
+
+    def case_query(self) -> str:
+        """SQL of the outcomes of cases without their discs."""
+        quote = self._reading.frame.engine.dialect.identifier
+        ids = ", ".join(quote(item.id) for item in self._outcomes.patient)
+        return f"SELECT case_id, standing{', ' + ids if ids else ''} FROM {self._outcomes.relation}"
+
+    def set_aside_rows(self) -> "pd.DataFrame":
+        """The rows set aside, as text, with row number and reason."""
+        import pandas as pd
+
+        return pd.read_csv(self.set_aside_path, dtype="string", keep_default_na=False)
+
+    # --- counts
+
+    def standings(self) -> "pd.DataFrame":
+        """Cases by standing."""
+        found = counts.standings(self._outcomes)
+        return _rows([{"standing": k, "cases": v} for k, v in found.items()], ("standing", "cases"))
+
+    def disc_standings(self) -> "pd.DataFrame":
+        """Discs by level and standing."""
+        return _rows(counts.disc_standings(self._outcomes), ("disc",))
+
+    def tallies(self) -> "pd.DataFrame":
+        """Pass, fail and undetermined of each criterion alone, in declared order."""
+        return _rows(counts.tallies(self._outcomes), ("criterion", "pass", "fail", "undetermined"))
+
+    def flows(self) -> tuple[Flow, Flow]:
+        """The participant flow of discs considered for treatment, and that of cases."""
+        return counts.attrition(self._outcomes)
+
+    def attrition(self) -> "pd.DataFrame":
+        """Both flows as one table: who enters, leaves, remains and waits at each criterion, in declared order."""
+        rows = [{"flow": flow.unit, **step} for flow in self.flows() for step in flow.steps]
+        return _rows(rows, ("flow", "criterion", "entering", "excluded", "remaining", "waiting"))
+
+    def reasons(self) -> "pd.DataFrame":
+        """Criteria that end candidacy, by how many cases or discs fail them."""
+        return _rows(counts.reasons(self._outcomes), ("criterion", "failing", "sole"))
+
+    def missing_ranking(self) -> "pd.DataFrame":
+        """Missing facts, by how many cases each would settle."""
+        return _rows(missing_ranking(self._reading), MISSING_COLUMNS)
+
+    # --- what if
+
+    def sweep(self, ranges: Mapping[str, Sequence[Any]]) -> "pd.DataFrame":
+        """Cases by standing for every combination of the values of one or several parameters, in one pass.
+
+        Parameters
+        ----------
+        ranges
+            Values by ``criterion.parameter``, or by the parameter's name where only one criterion has it.
+
+        Raises
+        ------
+        TableError
+            For a parameter that does not exist, or too many combinations.
+        RuleError
+            For a value that the parameter does not allow.
+        """
+        keys = {find_parameter(self.rule_set, name): values for name, values in ranges.items()}
+        points = points_of(keys)
+        found = sweep(self._reading, points)
+        rows = [
+            {**{f"{c}.{p}": _shown(v) for (c, p), v in point.items()}, **counted}
+            for point, counted in zip(points, found, strict=True)
+        ]
+        return _rows(rows, ())
+
+    def compare(self, other: RuleSet | str) -> "Comparison":
+        """The same cases under another rule set: who moves, and because of which criterion."""
+        rules = load_rule_set(other) if isinstance(other, str) else other
+        moves, cases = compare(self._reading, rules)
+        columns = ("from", "to", "criterion", "change", "cases")
+        return Comparison(self.rule_set.id, rules.id, _rows(moves, columns), _frame(cases))
+
+    def open_case(self, case_id: str) -> Assessment:
+        """A row of the table as a full assessment, with the same outcomes.
+
+        Raises
+        ------
+        TableError
+            If there is no such case.
+        """
+        return assess(self._reading.frame.opener(case_id), self.rule_set, self.as_of)
+
+
+@dataclass(frozen=True)
+class Comparison:
+    """Two rule sets on the same cases.
+
+    Attributes
+    ----------
+    moves
+        Cases by standing under the one and the other, and by each criterion that makes the difference.
+    cases
+        Every case that moves: its two standings and the criteria.
+    """
+
+    one: str
+    other: str
+    moves: "pd.DataFrame"
+    cases: "pd.DataFrame"
+
+
+def _shown(value: Any) -> Any:
+    return ", ".join(map(str, value)) if isinstance(value, tuple) else value
+
+
+def _rows(rows: list[dict[str, Any]], columns: tuple[str, ...]) -> "pd.DataFrame":
+    import pandas as pd
+
+    frame = pd.DataFrame(rows) if rows else pd.DataFrame(columns=list(columns))
+    return frame.convert_dtypes()
+
+
+def _frame(table: Any) -> "pd.DataFrame":
+    """A DataFrame of nullable types; an unknown is ``NA``, never a false."""
+    import pandas as pd
+    import pyarrow as pa
+
+    kinds = {pa.bool_(): pd.BooleanDtype(), pa.int64(): pd.Int64Dtype(), pa.int32(): pd.Int32Dtype(),
+             pa.float64(): pd.Float64Dtype(), pa.string(): pd.StringDtype(),
+             pa.large_string(): pd.StringDtype()}  # fmt: skip
+    columns = [
+        column.cast(pa.string()) if pa.types.is_dictionary(column.type) else column
+        for column in table.columns
+    ]
+    found: pd.DataFrame = pa.table(columns, names=table.column_names).to_pandas(types_mapper=kinds.get)
+    return found

@@ -1,0 +1,142 @@
+"""From outcomes to standings in columns: the declared decision rules, and what an open disc may still become."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from candidacy.case.catalogue import LEVELS, catalogue
+from candidacy.cohort import sqltext as sql
+from candidacy.cohort.comparisons import allowed_codes
+from candidacy.engine.decision import Ground, PossibleStandings
+from candidacy.errors import EngineError
+from candidacy.rules.resolved import RuleSet
+from candidacy.rules.schema import DecisionOrder
+
+# More undetermined outcomes of one force than this make no difference (see `PossibleStandings`).
+_MOST_OPEN = 3
+
+
+def forces_of(order: DecisionOrder) -> list[str]:
+    """Forces that any decision rule asks for."""
+    return sorted({p.force for rule in order.rules for p in rule.when if p.force is not None})
+
+
+@dataclass(frozen=True, slots=True)
+class ForceOutcomes:
+    """The outcomes of one force in SQL: whether any fails, any is open, any passes, and how many are open."""
+
+    fails: str
+    opens: str
+    passes: str
+    open_count: str
+
+    def beside(self, other: "ForceOutcomes") -> "ForceOutcomes":
+        """These outcomes and some more of the same force."""
+        return ForceOutcomes(
+            sql.any_of((self.fails, other.fails)),
+            sql.any_of((self.opens, other.opens)),
+            sql.any_of((self.passes, other.passes)),
+            f"({self.open_count} + {other.open_count})",
+        )
+
+
+def of_force(passes: Sequence[str]) -> ForceOutcomes:
+    """Join the outcomes of the criteria of one force; each is true for pass and NULL for undetermined."""
+    unknown = [sql.is_unknown(each) for each in passes]
+    return ForceOutcomes(
+        sql.is_not_met(sql.all_of(passes)),
+        sql.any_of(unknown),
+        sql.is_met(sql.any_of(passes)),
+        sql.count_true(unknown),
+    )
+
+
+def state(by_force: Mapping[str, ForceOutcomes], order: DecisionOrder) -> str:
+    """A number that says of each force whether any outcome is fail or pass, and how many are open (to three)."""
+    terms, weight = [], 1
+    for force in forces_of(order):
+        found = by_force.get(force)
+        if found is not None:
+            digits = [f"CAST({found.fails} AS INT)"]
+            if found.open_count != "0":
+                digits.append(f"2 * LEAST({_MOST_OPEN}, {found.open_count})")
+            if _asks_for_pass(order):
+                digits.append(f"8 * CAST({found.passes} AS INT)")
+            terms.append(f"{weight} * ({' + '.join(digits)})")
+        weight *= _width(order)
+    return " + ".join(terms) or "0"
+
+
+def _asks_for_pass(order: DecisionOrder) -> bool:
+    return any(p.outcome == "pass" for rule in order.rules for p in rule.when)
+
+
+def _width(order: DecisionOrder) -> int:
+    return 16 if _asks_for_pass(order) else 8
+
+
+def _grounds(number: int, order: DecisionOrder) -> list[Ground]:
+    grounds = []
+    for force in forces_of(order):
+        number, digit = divmod(number, _width(order))
+        outcomes = ["fail"] * (digit & 1) + ["undetermined"] * (digit >> 1 & 3) + ["pass"] * (digit >> 3)
+        grounds += [Ground(f"{force}_{outcome}", force, outcome) for outcome in outcomes]
+    return grounds
+
+
+def _states(order: DecisionOrder) -> range:
+    return range(_width(order) ** len(forces_of(order)))
+
+
+def state_column(level: str) -> str:
+    """Name of the column that holds the state of a disc; NULL where the case does not name the disc."""
+    return f"state_{LEVELS.index(level)}"
+
+
+def disc_standing_test(rule_set: RuleSet, column: str, op: str, limits: Sequence[Any]) -> str:
+    """Whether a disc's standing is one of some, in three truths: open while its missing facts can move it.
+
+    ``column`` holds the state of the disc.
+    """
+    if op == "known":
+        return f"({column} IS NOT NULL)"
+    element = catalogue()["disc_standing"]
+    allowed = allowed_codes(element, op, limits)
+    possible = PossibleStandings(rule_set.decisions)
+    table = ""
+    for number in _states(rule_set.decisions):
+        ends = possible.of(_grounds(number, rule_set.decisions))
+        table += "T" if ends <= allowed else "U" if ends & allowed else "F"
+    truth = f"CASE SUBSTR('{table}', {column} + 1, 1) WHEN 'T' THEN TRUE WHEN 'F' THEN FALSE END"
+    return sql.negate(truth) if op in ("is_not", "none_of") else truth
+
+
+def case_standing(
+    by_force: Mapping[str, ForceOutcomes], discs: Mapping[str, str], order: DecisionOrder
+) -> str:
+    """The standing of a case: the first decision rule that fires; ``discs`` is each disc's standing column."""
+    arms, last = [], ""
+    for rule in order.rules:
+        if not rule.when:
+            last = rule.standing
+            break
+        reasons = []
+        for pattern in rule.when:
+            if pattern.force is None:
+                reasons += [f"({column} = {sql.text(pattern.any_disc or '')})" for column in discs.values()]
+            elif pattern.force in by_force:
+                found = by_force[pattern.force]
+                reasons.append(
+                    {"fail": found.fails, "pass": found.passes, "undetermined": found.opens}[
+                        pattern.outcome or "fail"
+                    ]
+                )
+        reason = sql.any_of(reasons)
+        if reason == sql.TRUE:
+            last = rule.standing
+            break
+        if reason != sql.FALSE:
+            arms.append(f"WHEN {reason} THEN {sql.text(rule.standing)}")
+    if not last:
+        raise EngineError(f"{order.id} has no rule for the case that no other fires")
+    return f"CASE {' '.join(arms)} ELSE {sql.text(last)} END" if arms else sql.text(last)

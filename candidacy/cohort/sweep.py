@@ -1,0 +1,184 @@
+"""What if: one or several parameters over ranges in one pass, and two rule sets beside each other."""
+
+from collections.abc import Mapping, Sequence
+from itertools import product
+from typing import Any
+
+from candidacy.case.catalogue import LEVELS
+from candidacy.cohort import sqltext as sql
+from candidacy.cohort.conditions import ColumnarCriterion, read_criterion
+from candidacy.cohort.reading import ColumnarReading, outcomes_by_force, passes_column
+from candidacy.cohort.standings import ForceOutcomes, case_standing, state, state_column
+from candidacy.errors import Code, Problem, TableError
+from candidacy.rules.conditions import elements_of, parameters_of
+from candidacy.rules.resolved import ResolvedCriterion, RuleSet
+from candidacy.rules.schema import STANDINGS
+
+MOST_POINTS = 500
+
+
+def points_of(ranges: Mapping[tuple[str, str], Sequence[Any]]) -> list[dict[tuple[str, str], Any]]:
+    """Every combination of the values of several parameters.
+
+    Raises
+    ------
+    TableError
+        If there are none, or more than can be read in one pass.
+    """
+    combinations = [dict(zip(ranges, values, strict=True)) for values in product(*ranges.values())]
+    if not ranges or not combinations or len(combinations) > MOST_POINTS:
+        raise TableError(
+            [
+                Problem(
+                    Code.USAGE,
+                    "a sweep needs between 1 and " + str(MOST_POINTS) + " points",
+                    found=str(len(combinations) if ranges else 0),
+                    next_step="take fewer values or fewer parameters",
+                )
+            ]
+        )
+    return combinations
+
+
+def find_parameter(rule_set: RuleSet, name: str) -> tuple[str, str]:
+    """A parameter by ``criterion.parameter``, or by its own name where only one criterion has it.
+
+    Raises
+    ------
+    TableError
+        If there is none, or several.
+    """
+    known = [(item.id, each) for item in rule_set.criteria for each in item.parameters]
+    found = [key for key in known if name in (f"{key[0]}.{key[1]}", key[1])]
+    if len(found) != 1:
+        raise TableError(
+            [
+                Problem(
+                    Code.UNKNOWN_PARAMETER,
+                    "no such parameter" if not found else "several criteria have this parameter",
+                    rule_set.id,
+                    found=name,
+                    expected=", ".join(f"{c}.{p}" for c, p in (found or known))[:300],
+                )
+            ]
+        )
+    return found[0]
+
+
+def sweep(reading: ColumnarReading, points: Sequence[Mapping[tuple[str, str], Any]]) -> list[dict[str, int]]:
+    """Cases by standing at each point, counted in one pass.
+
+    Only what a changed parameter can change is read again for each point; the rest is read once and shared.
+
+    Raises
+    ------
+    RuleError
+        For a value that the parameter does not allow.
+    """
+    varied = {key for point in points for key in point}
+    rule_sets = [reading.rule_set.with_trial(point) for point in points]
+    disc_varied = {c for c, p in varied if _subject(reading, c) == "disc" and _uses(reading, c, p)}
+    patient_varied = {c for c, p in varied if _subject(reading, c) == "patient"}
+    if disc_varied:
+        patient_varied |= {item.id for item in reading.rule_set.criteria if _counts_discs(item)}
+    layers = _Layers(reading, disc_varied, patient_varied)
+    for place, rule_set in enumerate(rule_sets):
+        layers.add(place, rule_set)
+    counts = reading.frame.engine.rows(layers.query(len(points)))[0]
+    width = len(STANDINGS)
+    return [
+        dict(zip(STANDINGS, (int(c) for c in counts[width * place : width * (place + 1)]), strict=True))
+        for place in range(len(points))
+    ]
+
+
+def _subject(reading: ColumnarReading, criterion: str) -> str:
+    try:
+        return reading.rule_set.criterion(criterion).criterion.subject
+    except KeyError:
+        return ""  # `with_trial` says what is wrong
+
+
+def _uses(reading: ColumnarReading, criterion: str, parameter: str) -> bool:
+    item = reading.rule_set.criterion(criterion).criterion
+    roots = [root for root in (item.when, item.applies_when) if root is not None]
+    used = {name for root in roots for name in parameters_of(root)}
+    return parameter in used or (item.recency is not None and item.recency.max_age.parameter == parameter)
+
+
+def _counts_discs(item: ResolvedCriterion) -> bool:
+    roots = [root for root in (item.criterion.when, item.criterion.applies_when) if root is not None]
+    return any("disc_standing" in elements_of(root) for root in roots)
+
+
+class _Layers:
+    """The query of a sweep: what is shared, then the outcomes and standings of each point."""
+
+    def __init__(self, reading: ColumnarReading, disc_varied: set[str], patient_varied: set[str]) -> None:
+        self._reading, self._disc_varied, self._patient_varied = reading, disc_varied, patient_varied
+        self._order = reading.rule_set.decisions
+        self._shared: list[str] = []
+        self._outcomes: list[str] = []
+        self._discs: list[str] = []
+        self._patient: list[str] = []
+        self._standings: list[str] = []
+        fixed = [c for c in reading.patient if c.id not in patient_varied]
+        self._patient_rest = self._kept(outcomes_by_force(fixed), "case")
+        self._disc_rest: dict[str, dict[str, ForceOutcomes]] = {}
+        for level, criteria in reading.discs.items() if disc_varied else ():
+            rest = [c for c in criteria if c.id not in disc_varied]
+            self._disc_rest[level] = self._kept(outcomes_by_force(rest), f"disc_{LEVELS.index(level)}")
+
+    def _kept(self, by_force: dict[str, ForceOutcomes], name: str) -> dict[str, ForceOutcomes]:
+        """Work out once, as columns, what the unchanged criteria of each force say."""
+        kept = {}
+        for force, found in by_force.items():
+            names = [f"rest_{name}_{force}_{part}" for part in ("fails", "opens", "passes", "count")]
+            parts = (found.fails, found.opens, found.passes, found.open_count)
+            self._shared += [f"{part} AS {column}" for part, column in zip(parts, names, strict=True)]
+            kept[force] = ForceOutcomes(*names)
+        return kept
+
+    def add(self, point: int, rule_set: RuleSet) -> None:
+        """Add the expressions of one point."""
+        reading, prefix = self._reading, f"p{point}_"
+        discs = {level: f"standing_{LEVELS.index(level)}" for level in reading.discs}
+        for level in self._disc_rest:
+            place = LEVELS.index(level)
+            made = self._read(rule_set, self._disc_varied, level, "")
+            self._outcomes += [f"{each.passes} AS {prefix}{passes_column(each)}" for each in made]
+            by_force = _beside(self._disc_rest[level], outcomes_by_force(made, prefix))
+            standing = case_standing(by_force, {}, self._order)
+            self._discs.append(f"CASE WHEN named_{place} THEN {standing} END AS {prefix}standing_{place}")
+            self._discs.append(
+                f"CASE WHEN named_{place} THEN {state(by_force, self._order)} END AS {prefix}{state_column(level)}"
+            )
+            discs[level] = f"{prefix}standing_{place}"
+        made = self._read(rule_set, self._patient_varied, "patient", prefix if self._disc_varied else "")
+        self._patient += [f"{each.passes} AS {prefix}{passes_column(each)}" for each in made]
+        by_force = _beside(self._patient_rest, outcomes_by_force(made, prefix))
+        self._standings.append(f"{case_standing(by_force, discs, self._order)} AS {prefix}standing")
+
+    def _read(self, rule_set: RuleSet, ids: set[str], subject: str, states: str) -> list[ColumnarCriterion]:
+        shelf = self._reading.shelf
+        return [
+            read_criterion(shelf, rule_set, item, subject, states)
+            for item in rule_set.criteria
+            if item.id in ids
+        ]
+
+    def query(self, points: int) -> str:
+        """One row: for each point, the cases by standing."""
+        added = [self._shared, self._outcomes, self._discs, self._patient, self._standings]
+        source = self._reading.layers(*(layer for layer in added if layer))
+        sums = [
+            f"COUNT(CASE WHEN p{point}_standing = {sql.text(name)} THEN 1 END)"
+            for point in range(points)
+            for name in STANDINGS
+        ]
+        return f"SELECT {', '.join(sums)} FROM {source}"
+
+
+def _beside(one: dict[str, ForceOutcomes], other: dict[str, ForceOutcomes]) -> dict[str, ForceOutcomes]:
+    joined = {force: found.beside(other[force]) if force in other else found for force, found in one.items()}
+    return {**other, **joined}
