@@ -16,7 +16,9 @@ from ui.session import desk, log_fault, safely
 
 def main() -> None:
     """Draw the chosen page; a fault is told without the values involved and loses nothing."""
-    st.set_page_config(page_title="candidacy", layout="wide", page_icon=":material/fact_check:")
+    st.set_page_config(
+        page_title="candidacy", layout="wide", page_icon=str(Path(__file__).with_name("icon.png"))
+    )
     show.style()
     unsafe = unsafe_settings()
     if unsafe:

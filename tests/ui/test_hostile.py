@@ -19,8 +19,7 @@ def _record() -> CaseRecord:
     record = with_header(demo("one-disc-candidate"), title=HOSTILE, note=HOSTILE)
     record = with_document(record, "<b>key</b>", Document(kind="other", title=HOSTILE, author=HOSTILE))
     entry = FactEntry(value=120, unit="kg", words=HOSTILE, by=HOSTILE, note=HOSTILE, source="<b>key</b>")
-    record = with_fact(record, "patient", "body_weight", entry)
-    return record
+    return with_fact(record, "patient", "body_weight", entry)
 
 
 @pytest.mark.parametrize("view", PAGES)
