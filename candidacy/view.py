@@ -7,6 +7,7 @@ from typing import Any
 
 from candidacy.case.catalogue import LEVELS, STANDARD_LEVELS, Element, catalogue
 from candidacy.case.facts import CaseFacts, Fact
+from candidacy.case.gather import present
 from candidacy.dates import days_between, within_months
 from candidacy.derive import work_out
 from candidacy.errors import EngineError
@@ -86,10 +87,10 @@ class View:
         summary = self._shelf.covered_by.get(known.name)
         told = self._stated(summary, subject) if summary else None
         if told is not None and told.value == FALSE:
-            return Fact(known.name, subject, FALSE, derived_from=(told,))
+            return Fact(known.name, subject, known.absent, derived_from=(told,))
         for name in known.covers:
             sign = self._stated(name, subject)
-            if sign is not None and sign.value == TRUE:
+            if sign is not None and present(self._shelf[name], sign):
                 return Fact(known.name, subject, TRUE, derived_from=(sign,))
         return None
 

@@ -326,11 +326,13 @@ class _Maker:
         stated += [e for e in pool if not e.derived and e.name not in blocked | told_twice]
         facts = {e.name: self.fact(e) for e in stated if self.chance(self.mix.stated)}
         for element in pool:
+            if element.name in facts and "unknown" not in facts[element.name]:
+                for other in element.excludes:  # one scale for one disc
+                    facts.pop(other, None)
             # a summary that denies a present sign is refused by the loader
             if element.covers and _says(facts.get(element.name), False):
                 for sign in element.covers:
-                    if _says(facts.get(sign), True):
-                        del facts[sign]
+                    facts.pop(sign, None)
         return facts
 
 

@@ -13,6 +13,7 @@ from candidacy import units
 from candidacy.errors import Code, InputError, Problem
 from candidacy.files import nearest, parse
 from candidacy.shape import validate
+from candidacy.values import FALSE, Options
 
 Scope = Literal["patient", "disc", "medicine", "treatment", "injection", "surgery", "intradiscal_procedure"]
 Kind = Literal["number", "integer", "boolean", "choice", "members", "date", "words"]
@@ -103,7 +104,10 @@ class Element(Strict):
         all of one set and the derived element too says the same thing twice, and is refused.
     covers
         Of a summary answered with true or false ("any sign of cauda equina syndrome"): the single signs it
-        is about. No to the summary is no to each of them; yes to one of them is yes to the summary.
+        is about. No to the summary is no to each of them (``normal`` for a coded sign); yes to one of them, or
+        any other code than ``normal``, is yes to the summary.
+    excludes
+        Elements that may not be stated beside this one, because they say the same on another scale.
     """
 
     name: Annotated[str, Field(pattern=r"^[a-z][a-z0-9_]*$")]
@@ -126,6 +130,7 @@ class Element(Strict):
     statable: bool = True
     inputs: Rows[Rows[str]] = ()
     covers: Rows[str] = ()
+    excludes: Rows[str] = ()
     synonyms: Rows[str] = ()
     levels: bool = False
 
@@ -148,6 +153,11 @@ class Element(Strict):
         if not self.derived and not self.statable:
             raise ValueError("an element must be statable, derived, or both")
         return self
+
+    @property
+    def absent(self) -> Options:
+        """The value that a covered sign has when its summary is denied."""
+        return Options(frozenset(("normal",))) if self.kind == "choice" else FALSE
 
     @property
     def codes(self) -> tuple[str, ...]:

@@ -6,7 +6,7 @@ from candidacy.case.facts import CaseFacts, Fact, FactList, Provenance, normal_l
 from candidacy.case.record import CaseRecord, Document, FactEntry
 from candidacy.dates import DateError, date_span, day
 from candidacy.errors import Code, shorten
-from candidacy.values import FALSE, TRUE, Span, Why, number_words
+from candidacy.values import FALSE, Options, Span, Why, number_words
 
 
 def gather(record: CaseRecord) -> tuple[CaseFacts, Found]:
@@ -36,6 +36,7 @@ def gather(record: CaseRecord) -> tuple[CaseFacts, Found]:
         for name in found:
             _refuse_twice_told(shelf[name], found, Place((*path, name), problems))
             _refuse_denied_sign(shelf[name], found, Place((*path, name), problems))
+            _refuse_second_scale(shelf[name], found, Place((*path, name), problems))
         return found
 
     facts.patient = table(record.patient, "patient", "patient", "patient")
@@ -166,15 +167,34 @@ def _refuse_twice_told(element: Element, facts: dict[str, Fact], where: Place) -
             return
 
 
+def present(sign: Element, fact: Fact) -> bool:
+    """Whether a covered sign is certainly there: true, or a code that cannot be normal."""
+    value = fact.value
+    return isinstance(value, Options) and not value.codes & sign.absent.codes
+
+
+def _refuse_second_scale(element: Element, facts: dict[str, Fact], where: Place) -> None:
+    """Two scales for one thing are never compared or converted, so only the one that was used may stand."""
+    other = [name for name in element.excludes if name in facts and facts[name].value is not None]
+    if other and facts[element.name].value is not None:
+        where.refuse(
+            Code.WRONG_SCALE,
+            "two grading scales are stated for the same disc",
+            found=", ".join([element.name, *other]),
+            expected="one of them, the scale that the reader used",
+            next_step="keep the grade of the reader whose report counts; the scales are never converted",
+        )
+
+
 def _refuse_denied_sign(element: Element, facts: dict[str, Fact], where: Place) -> None:
     """A summary that denies what one of its signs affirms cannot be used; which is right must be asked."""
     if element.name in facts and facts[element.name].value == FALSE:
-        present = [name for name in element.covers if name in facts and facts[name].value == TRUE]
-        if present:
+        signs = [name for name in element.covers if name in facts and present(catalogue()[name], facts[name])]
+        if signs:
             where.refuse(
                 Code.CONTRADICTION,
                 "is denied, but a sign that it covers is present",
-                found=", ".join(present),
+                found=", ".join(signs),
                 expected=f"{element.name}: true, or these signs false",
                 next_step="check with the examiner before anything else; a present sign outweighs a summary",
             )

@@ -73,7 +73,7 @@ def _fact(element: Element) -> dict[str, Any]:
         keys["one_of"] = {"type": "array", "items": value, "minItems": 1}
     elif element.kind == "members":
         keys["includes"] = value
-    keys.update({name: value for name in imprecise})
+    keys.update(dict.fromkeys(imprecise, value))
     if element.unit is not None:
         allowed = element.accepted_units
         keys["unit"] = {

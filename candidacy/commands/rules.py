@@ -106,6 +106,9 @@ def check(paths: tuple[Path, ...]) -> None:
 
     problems: list[Problem] = []
     counts = [0, 0]
+    gone = [str(path) for path in paths if not path.exists()]
+    if gone:
+        raise RuleError([Problem(Code.UNREADABLE, "there is no such file or folder", name) for name in gone])
     for path in paths or (None,):
         if path is None:
             library = shipped()
@@ -128,6 +131,10 @@ def check(paths: tuple[Path, ...]) -> None:
         click.echo(str(problem))
     files = len({problem.file for problem in problems})
     if problems:
-        click.echo(f"{len(problems)} problems in {files} files.", err=True)
+        click.echo(f"{_count(len(problems), 'problem')} in {_count(files, 'file')}.", err=True)
         sys.exit(1)
     click.echo(f"Nothing wrong: {counts[0]} criteria and {counts[1]} rule sets.")
+
+
+def _count(number: int, word: str) -> str:
+    return f"{number} {word}" + ("" if number == 1 else "s")

@@ -224,6 +224,14 @@ class _Reader:
     def _elapsed(self, condition: Condition, place: Path, scope: str) -> Iterator[Misfit]:
         over = condition.elapsed
         assert over is not None
+        if over.unit in ("month", "year") and over.op in ("at_most", "more_than", "between"):
+            yield Misfit(
+                place,
+                Code.BAD_RULE,
+                "completed months and years cannot tell at most from a little more",
+                over.op,
+                "at_least or less_than, or days or weeks",
+            )
         for name in (over.since, over.until):
             element = catalogue().get(name)
             if name != "as_of" and (

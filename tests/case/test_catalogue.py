@@ -76,7 +76,7 @@ DERIVED = """age body_mass_index months_since_lumbar_surgery days_since_discogra
     disc_height_loss disc_height_index slip_percent meyerding_grade discography_pressure_above_opening
     discography_class pressure_category anaesthetic_relief local_anaesthetic_load opioid_mme_per_day
     creatinine_clearance medicine_hold_until medicine_restart_after discs_considered_count
-    considered_for_treatment disc_standing failed_care_kinds_count
+    considered_for_treatment disc_standing failed_care_kinds_count degeneration_scale
     post_test_probability_of_disc_source"""
 
 # Concept and code as in standards_and_terminology.md 6.1, only rows whose "Verified" cell names a seen source
