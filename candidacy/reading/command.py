@@ -6,14 +6,30 @@ import tempfile
 from collections.abc import Iterator
 from datetime import date
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
 
 import click
 
 from candidacy.errors import Code, InputError, Problem, ReportError, shorten
 
+if TYPE_CHECKING:
+    from candidacy.reading.inputs import ReportText
+
 DEFAULT_RULES = "report_completeness"
 _Item = TypeVar("_Item")
+
+
+class _Wish(NamedTuple):
+    """What is asked of one report."""
+
+    form: str
+    out: Path | None
+    into: Path | None
+    accept: bool
+    ask: bool
+    rules: str
+    discs: tuple[str, ...]
+    day: str
 
 
 def _day(context: click.Context, parameter: click.Parameter, text: str | None) -> str:
@@ -31,6 +47,20 @@ def _day(context: click.Context, parameter: click.Parameter, text: str | None) -
         ) from None
 
 
+def _levels(context: click.Context, parameter: click.Parameter, texts: tuple[str, ...]) -> tuple[str, ...]:
+    from candidacy.case.catalogue import STANDARD_LEVELS
+    from candidacy.case.facts import normal_level
+
+    levels = [normal_level(text) for text in texts]
+    for text, level in zip(texts, levels, strict=True):
+        if level not in STANDARD_LEVELS:
+            raise InputError(
+                [Problem(Code.BAD_LEVEL, "not a lumbar disc", "--disc", found=shorten(text),
+                         expected=", ".join(STANDARD_LEVELS))]
+            )  # fmt: skip
+    return tuple(dict.fromkeys(level for level in levels if level))
+
+
 @click.command(
     epilog="""
 \b
@@ -38,33 +68,29 @@ Examples:
   candidacy read report.txt
   candidacy read report.pdf --format html --out reading.html
   candidacy read report.txt --into case.yaml --date 2026-03-14
-  candidacy read report.txt --ask --rules report_completeness
+  candidacy read report.txt --ask --disc L4-5
   candidacy read reports/ --out table.txt
 """
 )
 @click.argument("reports", metavar="REPORT...", nargs=-1, required=True, type=click.Path(path_type=Path))
 @click.option("--format", "form", type=click.Choice(["text", "json", "html"]), default="text", show_default=True,
               help="Form of the answer.")  # fmt: skip
-@click.option(
-    "--out", type=click.Path(path_type=Path, dir_okay=False), help="Write to a file instead of the terminal."
-)
+@click.option("--out", type=click.Path(path_type=Path, dir_okay=False),
+              help="Write to a file instead of the terminal.")  # fmt: skip
 @click.option("--into", type=click.Path(path_type=Path, dir_okay=False), metavar="CASE",
               help="Put the findings into this case record, with the words they came from.")  # fmt: skip
-@click.option(
-    "--accept", is_flag=True, help="With --into: take the report's value where the case record differs."
-)
-@click.option(
-    "--ask", is_flag=True, help="Write the request for facts that the rule set needs and the report lacks."
-)
-@click.option(
-    "--rules", metavar="ID_OR_PATH", default=DEFAULT_RULES, show_default=True, help="With --ask: rule set."
-)
-@click.option(
-    "--date", "day", metavar="DATE", callback=_day, help="Day of the study, where the report is plain text."
-)
-@click.option(
-    "--jobs", type=click.IntRange(0), default=0, help="Processes for many files; 0 is one per core."
-)
+@click.option("--accept", is_flag=True,
+              help="With --into: take the report's value where the case record differs.")  # fmt: skip
+@click.option("--ask", is_flag=True,
+              help="Write the request for facts that the rule set needs and the report lacks.")  # fmt: skip
+@click.option("--rules", metavar="ID_OR_PATH", default=DEFAULT_RULES, show_default=True,
+              help="With --ask: the rule set.")  # fmt: skip
+@click.option("--disc", "discs", metavar="LEVEL", multiple=True, callback=_levels,
+              help="With --ask: a disc considered; repeat it. Default: the discs with abnormal findings.")  # fmt: skip
+@click.option("--date", "day", metavar="DATE", callback=_day,
+              help="Day of the study, which plain text seldom states.")  # fmt: skip
+@click.option("--jobs", type=click.IntRange(0), default=0,
+              help="Processes for many files; 0 is one per core.")  # fmt: skip
 def read(
     reports: tuple[Path, ...],
     form: str,
@@ -73,6 +99,7 @@ def read(
     accept: bool,
     ask: bool,
     rules: str,
+    discs: tuple[str, ...],
     day: str,
     jobs: int,
 ) -> None:
@@ -85,71 +112,75 @@ def read(
 
     if accept and into is None:
         raise click.UsageError("--accept goes with --into")
+    if discs and not ask:
+        raise click.UsageError("--disc goes with --ask")
     if into is not None and ask:
         raise click.UsageError("--into and --ask do not go together: run one after the other")
     paths = files_of(reports)
     if not paths:
         raise InputError([Problem(Code.EMPTY, "no report file in the folder", str(reports[0]))])
     if len(paths) == 1 and not reports[0].is_dir():
-        _one(paths[0], form, out, into, accept, ask, rules, day)
+        _one(paths[0], _Wish(form, out, into, accept, ask, rules, discs, day))
         return
     if into is not None or ask or form == "html":
         raise click.UsageError("--into, --ask and --format html take one report at a time")
     _many(paths, form, out, jobs)
 
 
-def _one(
-    path: Path, form: str, out: Path | None, into: Path | None, accept: bool, ask: bool, rules: str, day: str
-) -> None:
+def _one(path: Path, wish: _Wish) -> None:
     from candidacy.reading import show
     from candidacy.reading.inputs import MAX_BYTES, load, load_bytes
     from candidacy.reading.reader import read_text
 
     name = "standard input" if str(path) == "-" else str(path)
     loaded = load_bytes(sys.stdin.buffer.read(MAX_BYTES + 1), name) if str(path) == "-" else load(path)
+    single = wish.into is not None or wish.ask or wish.form == "html"
+    if single and len(loaded) > 1:
+        raise ReportError(
+            [Problem(Code.BAD_REPORT, "the file holds several reports", name, found=str(len(loaded)),
+                     next_step="give one report a file")]
+        )  # fmt: skip
     readings = [read_text(t.text) for t in loaded]
-    day = day or loaded[0].day
-    if (into is not None or ask or form == "html") and len(readings) > 1:
-        raise ReportError([Problem(Code.BAD_REPORT, "the file holds several reports", name,
-                                   found=str(len(readings)), next_step="give one report a file")])  # fmt: skip
-    if into is not None:
-        _into(into, readings[0], path, day, accept, out)
-    elif ask:
-        _put(_request(readings[0], rules, day), out)
-    elif form == "json":
+    if wish.into is not None:
+        _into(wish.into, readings[0], loaded[0], path, wish)
+    elif wish.ask:
+        _put(_request(readings[0], loaded[0], wish), wish.out)
+    elif wish.form == "json":
         data = [show.as_data(r, path.name) for r in readings]
-        _put(show.to_json(data[0] if len(data) == 1 else data), out)
-    elif form == "html":
-        _put(show.as_html(readings[0], path.name), out)
+        _put(show.to_json(data[0] if len(data) == 1 else data), wish.out)
+    elif wish.form == "html":
+        _put(show.as_html(readings[0], path.name), wish.out)
     else:
-        _put("\n".join(show.as_text(r, path.name) for r in readings), out)
+        _put("\n".join(show.as_text(r, path.name) for r in readings), wish.out)
 
 
-def _request(reading: Any, rules: str, day: str) -> str:
+def _request(reading: Any, report: "ReportText", wish: _Wish) -> str:
     from candidacy.reading.ask import letter, wanted
     from candidacy.rules.library import load_rule_set
 
-    rule_set = load_rule_set(rules)
+    rule_set = load_rule_set(wish.rules)
+    day = wish.day or report.day
     as_of = date.fromisoformat(day) if day else date.today()
-    return letter(wanted(reading, rule_set, as_of, day=day), rule_set.file.title, day)
+    return letter(wanted(reading, rule_set, as_of, wish.discs, day, report.status), rule_set.file.title, day)
 
 
-def _into(into: Path, reading: Any, path: Path, day: str, accept: bool, out: Path | None) -> None:
+def _into(into: Path, reading: Any, report: "ReportText", path: Path, wish: _Wish) -> None:
     from candidacy.case.load import case_from_record, case_to_yaml, load_case
     from candidacy.case.record import Document
     from candidacy.reading.elements import facts
     from candidacy.reading.merge import document_key, merge
 
+    day = wish.day or report.day
     record = load_case(into).record
     key = document_key(record, path.stem)
     document = Document(kind="imaging_report", date=day or None, title=path.name)
-    merged = merge(record, facts(reading, key, day), key, document, accept=accept, name=str(into))
+    found = facts(reading, key, day, report.status)
+    merged = merge(record, found, key, document, accept=wish.accept, name=str(into))
     case_from_record(merged.record, str(into))
-    target = out or into
+    target = wish.out or into
     _write(target, case_to_yaml(merged.record))
-    click.echo(
-        f"{target}: {len(merged.added)} facts added, {len(merged.replaced)} replaced, {len(merged.kept)} left as they were"
-    )
+    added, replaced, kept = len(merged.added), len(merged.replaced), len(merged.kept)
+    click.echo(f"{target}: {added} facts added, {replaced} replaced, {kept} left as they were")
     for about in dict.fromkeys(r.about for r in reading.red_flags):
         click.echo(f"look at first: {about}")
     for c in reading.contradictions:

@@ -11,6 +11,7 @@ from typing import Any, NamedTuple
 import yaml
 
 from candidacy.case.record import FactEntry
+from candidacy.reading.levels import LUMBAR, LUMBAR_SIX
 from candidacy.reading.lexicon import lexicon
 from candidacy.reading.model import ABSENT, POSSIBLE, PRESENT, Finding, Reading, Span
 
@@ -22,7 +23,8 @@ _USED = frozenset(("findings", "impression", ""))
 _BLANKET = frozenset(("displacement", "canal_stenosis", "neural_compression"))
 _COMPRESSION = frozenset(("sac_compression", "root_compression", "cord_compression", "cauda_compression"))
 _DATES = {"mri": "lumbar_mri_date", "ct": "lumbar_ct_date", "radiograph": "lumbar_radiograph_date"}
-_STANDARD = ("L1-L2", "L2-L3", "L3-L4", "L4-L5", "L5-S1")
+_STANDARD = LUMBAR
+_DEGENERATION = frozenset(("pfirrmann_grade", "modified_pfirrmann_grade"))
 
 
 class ReadFact(NamedTuple):
@@ -41,7 +43,7 @@ def _mapping() -> dict[str, Any]:
     return loaded
 
 
-def facts(reading: Reading, source: str = "", day: str = "") -> tuple[ReadFact, ...]:
+def facts(reading: Reading, source: str = "", day: str = "", status: str = "") -> tuple[ReadFact, ...]:
     """Give the facts a case record can take from a reading.
 
     Parameters
@@ -50,6 +52,8 @@ def facts(reading: Reading, source: str = "", day: str = "") -> tuple[ReadFact, 
         Key of the document in the case record, written into every fact.
     day
         Day of the study (``YYYY-MM-DD``), which a report's text seldom states; it dates the MRI or CT.
+    status
+        ``preliminary``, ``final`` or ``amended``, where the message that brought the report says so.
 
     Notes
     -----
@@ -72,7 +76,34 @@ def facts(reading: Reading, source: str = "", day: str = "") -> tuple[ReadFact, 
         _add(out, PATIENT, rule, rows, ("", kind) in conflicts, reading, source)
     if day:
         _date(out, day, source)
+    _of_the_report(out, reading, status, source)
     return tuple(out)
+
+
+def _of_the_report(out: list[ReadFact], reading: Reading, status: str, source: str) -> None:
+    """Facts about the report itself: its status, whether every disc is described, whether grades have a scale."""
+
+    def put(element: str, value: str | bool, note: str) -> None:
+        if not any(f.element == element for f in out):
+            extra = {"by": BY, "note": note} | ({"source": source} if source else {})
+            out.append(ReadFact(PATIENT, element, FactEntry.model_validate({"value": value} | extra), ()))
+
+    if status:
+        put("report_status", status, "status of the message")
+    described = {f.disc for f in reading.findings if f.section in _USED and f.status in (PRESENT, ABSENT)}
+    six = bool(described & {"L5-L6", "L6-S1"})
+    wanted = LUMBAR_SIX if six else LUMBAR
+    if described & set(wanted):
+        left = [d for d in wanted if d not in described]
+        put(
+            "report_covers_every_lumbar_disc",
+            not left,
+            f"not described: {', '.join(left)}" if left else "all described",
+        )
+    if any(f.kind in _DEGENERATION for f in reading.findings):
+        put("degeneration_scale_named", True, "a degeneration grade has its scale")
+    elif any(u.reason == "scale not stated" for u in reading.not_understood):
+        put("degeneration_scale_named", False, "a grade is written without its scale")
 
 
 def _date(out: list[ReadFact], day: str, source: str) -> None:

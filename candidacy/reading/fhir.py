@@ -16,11 +16,14 @@ from candidacy.reading.inputs import MAX_BYTES, clean_day, decode, docx_text, pd
 _BLOCK = re.compile(r"<\s*(?:br|/p|/div|/li|/tr|/h\d)\b[^>]*>", re.IGNORECASE)
 _HIDDEN = re.compile(r"<(script|style)\b.*?</\1\s*>", re.IGNORECASE | re.DOTALL)
 _TAG = re.compile(r"<[^>]*>")
+# Value set DiagnosticReportStatus.
+_STATUS = {"preliminary": "preliminary", "partial": "preliminary", "registered": "preliminary", "final": "final",
+           "amended": "amended", "corrected": "amended", "appended": "amended"}  # fmt: skip
 _MAX_DEPTH_MESSAGE = "the message is nested too deeply"
 
 
-def reports(text: str, name: str) -> list[tuple[str, str]]:
-    """Give (text, day) for each DiagnosticReport; its attached text first, else conclusion and narrative.
+def reports(text: str, name: str) -> list[tuple[str, str, str]]:
+    """Give (text, day, status) for each DiagnosticReport; its attached text first, else conclusion and narrative.
 
     Raises
     ------
@@ -46,7 +49,11 @@ def reports(text: str, name: str) -> list[tuple[str, str]]:
     found = [r for r in rows if isinstance(r, dict) and r.get("resourceType") == "DiagnosticReport"]
     if not found:
         raise refuse(Code.BAD_REPORT, "there is no DiagnosticReport in it", name, str(kind))
-    texts = [(body, _day(r)) for r in found if (body := _text(r, name)).strip()]
+    texts = [
+        (body, _day(r), _STATUS.get(str(r.get("status")), ""))
+        for r in found
+        if (body := _text(r, name)).strip()
+    ]
     if not texts:
         raise refuse(Code.BAD_REPORT, "the DiagnosticReport holds no text", name,
                      next_step="send presentedForm, conclusion or text")  # fmt: skip

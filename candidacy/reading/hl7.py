@@ -8,12 +8,14 @@ import re
 from candidacy.errors import Code
 from candidacy.reading.inputs import clean_day, refuse
 
+# OBR-25, HL7 table 0123.
+_STATUS = {"P": "preliminary", "R": "preliminary", "F": "final", "C": "amended"}
 _TEXT_TYPES = ("TX", "FT", "ST", "CF", "")
 _BREAKS = re.compile(r"\.(?:br|sp\d*|ce|fi|nf|in[+-]?\d*|ti[+-]?\d*|sk[+-]?\d*)", re.IGNORECASE)
 
 
-def reports(message: str, name: str) -> list[tuple[str, str]]:
-    """Give (text, day) for each observation request of a message that carries result text.
+def reports(message: str, name: str) -> list[tuple[str, str, str]]:
+    """Give (text, day, status) for each observation request of a message that carries result text.
 
     Raises
     ------
@@ -34,18 +36,20 @@ def reports(message: str, name: str) -> list[tuple[str, str]]:
             "^".join(kind),
             "give an ORU^R01 message",
         )
-    found: list[tuple[list[str], str]] = []
+    found: list[tuple[list[str], str, str]] = []
     for segment in segments[1:]:
         parts = segment.strip("\x0b\x1c").split(field)
         if parts[0] == "OBR":
-            found.append(([], clean_day(_get(parts, 7))))
+            found.append(([], clean_day(_get(parts, 7)), _STATUS.get(_get(parts, 25), "")))
         elif parts[0] == "OBX" and _get(parts, 2) in _TEXT_TYPES:
             if not found:
-                found.append(([], ""))
+                found.append(([], "", ""))
             value = _get(parts, 5)
             lines = [_plain(r, field, component, repetition, escape, sub) for r in value.split(repetition)]
             found[-1][0].append("\n".join(lines))
-    texts = [("\n".join(lines), day) for lines, day in found if any(line.strip() for line in lines)]
+    texts = [
+        ("\n".join(lines), day, status) for lines, day, status in found if any(line.strip() for line in lines)
+    ]
     if not texts:
         raise refuse(
             Code.BAD_REPORT, "the message holds no result text", name, next_step="send OBX of type TX or FT"

@@ -21,12 +21,16 @@ _BROKEN = re.compile("[\ud800-\udfff\x00]")
 
 
 class ReportText(NamedTuple):
-    """The text of one report, where it came from and the day of the study where the message states it."""
+    """The text of one report, where it came from, and its day and status where the message states them.
+
+    ``status`` is ``preliminary``, ``final`` or ``amended``.
+    """
 
     text: str
     name: str
     form: str
     day: str = ""
+    status: str = ""
 
 
 def refuse(code: Code, message: str, name: str, found: str = "", next_step: str = "") -> ReportError:
@@ -70,11 +74,11 @@ def load_bytes(raw: bytes, name: str = "report") -> tuple[ReportText, ...]:
     if start.startswith(("MSH|", "MSH^", "FHS|", "BHS|")) or re.match(r"MSH[^\w\s]", start):
         from candidacy.reading import hl7
 
-        return tuple(_checked(t, name, "hl7", day) for t, day in hl7.reports(start, name))
+        return tuple(_checked(t, name, "hl7", *more) for t, *more in hl7.reports(start, name))
     if start.startswith("{"):
         from candidacy.reading import fhir
 
-        return tuple(_checked(t, name, "fhir", day) for t, day in fhir.reports(start, name))
+        return tuple(_checked(t, name, "fhir", *more) for t, *more in fhir.reports(start, name))
     return (_checked(text, name, "text"),)
 
 
@@ -96,7 +100,7 @@ def decode(raw: bytes, name: str) -> str:
     return raw.decode("cp1252", errors="replace")
 
 
-def _checked(text: str, name: str, form: str, day: str = "") -> ReportText:
+def _checked(text: str, name: str, form: str, day: str = "", status: str = "") -> ReportText:
     if _BROKEN.search(text):
         text = _BROKEN.sub("\ufffd", text)
         if text.count("\ufffd") > len(text) // 20:
@@ -107,7 +111,7 @@ def _checked(text: str, name: str, form: str, day: str = "") -> ReportText:
         )
     if not text.strip():
         raise refuse(Code.EMPTY, "there is no text in it", name)
-    return ReportText(text, name, form, day)
+    return ReportText(text, name, form, day, status)
 
 
 def pdf_text(raw: bytes, name: str) -> str:

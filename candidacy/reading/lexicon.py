@@ -149,9 +149,18 @@ class Lexicon:
         self.headings = self._table(structure["sections"], "section")
         self.regions = self._table(structure["regions"], "region")
         self.modalities = self._table(structure["modalities"], "modality")
+        self.study = {
+            phrase: (row["id"], row["kind"], row["value"])
+            for row in structure["study"]
+            for phrase in row["phrases"]
+        }
+        self.examples += [("study", r["id"], r["example"], r["counter"]) for r in structure["study"]]
+        self.study_phrases = _any_of(self.study)
         self.region_words = _any_of(self.regions)
         self.modality_words = _any_of(self.modalities)
-        self.study_words = frozenset(w for p in self.modalities for w in p.split()) | _STUDY
+        self.study_words = (
+            frozenset(w for p in (*self.modalities, *self.study) for w in p.split()[-1:]) | _STUDY
+        )
         self.abbreviations = frozenset(structure["abbreviations"])
         self.dangling = frozenset(structure["dangling"])
         self.continuing = frozenset(structure["continuing"])

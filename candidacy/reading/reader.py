@@ -108,6 +108,7 @@ def _read(text: str, number: int, sentence: Statement, ctx: Context, lex: Lexico
         out.left_over.append(Unplaced(tokens.span(s, e), "scale not stated"))
     if (
         not mentions
+        and not unscaled
         and sentence.section in ("findings", "impression")
         and _speaks_of_spine(parts, tokens)
         and (tokens.groups or not lex.modality_words.search(text, sentence.start, sentence.end))

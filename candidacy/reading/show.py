@@ -1,7 +1,7 @@
 """A reading for people and programs: plain text, JSON-ready data, and one self-contained page."""
 
 import json
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from functools import cache
 from html import escape
 from importlib.resources import files
@@ -35,6 +35,15 @@ KIND_WORDS = {
     "slip_mm": "slip, mm",
     "slip_percent": "slip, %",
     "meyerding_grade": "Meyerding grade",
+    "pfirrmann_grade": "Pfirrmann grade (I-V)",
+    "modified_pfirrmann_grade": "modified Pfirrmann (1-8)",
+    "schizas_grade": "Schizas grade",
+    "lee_central_grade": "Lee central grade",
+    "lee_foraminal_grade": "Lee foraminal grade",
+    "weishaupt_grade": "Weishaupt grade",
+    "fujiwara_grade": "Fujiwara grade",
+    "pathria_grade": "Pathria grade",
+    "castellvi_type": "Castellvi type",
     "pars_defect": "pars defect",
     "vacuum_sign": "vacuum sign",
     "prior_surgery": "earlier surgery",
@@ -154,12 +163,15 @@ def disc_table(reading: Reading) -> list[tuple[str, list[Finding]]]:
     return rows
 
 
-def unique(findings: Any) -> list[Finding]:
-    """Leave out a finding that only says again what an earlier one says."""
-    seen: dict[tuple[Any, ...], Finding] = {}
+def unique(findings: Iterable[Finding]) -> list[Finding]:
+    """Leave out a finding that only says again what another one says as fully or more so."""
+    seen: dict[tuple[str, Value, str], list[Finding]] = {}
     for f in findings:
-        seen.setdefault((f.kind, f.value, f.status, f.sides), f)
-    return list(seen.values())
+        rows = seen.setdefault((f.kind, f.value, f.status), [])
+        rows[:] = [r for r in rows if not (r.sides != f.sides and set(r.sides) < set(f.sides))]
+        if not any(set(f.sides) <= set(r.sides) for r in rows):
+            rows.append(f)
+    return sorted((f for rows in seen.values() for f in rows), key=lambda f: (f.evidence, f.kind))
 
 
 def as_text(reading: Reading, name: str = "") -> str:

@@ -24,6 +24,11 @@ _NUMBERING = re.compile(
 _WORDS = {"four": 4, "five": 5, "six": 6}
 
 
+def plain(words: str) -> str:
+    """Give a phrase as the data files write it: lower case, single spaces, no dots or hyphens."""
+    return " ".join(w for w in re.split(r"[\s.\-]+", words.lower()) if w)
+
+
 def study_facts(text: str, rows: Sequence[Statement], lex: Lexicon) -> list[Finding]:
     """Find the facts about the study in the statements given; each is taken where it is first said."""
     out: dict[str, Finding] = {}
@@ -37,8 +42,7 @@ def study_facts(text: str, rows: Sequence[Statement], lex: Lexicon) -> list[Find
     for row in rows:
         modality = lex.modality_words.search(text, row.start, row.end)
         if modality is not None:
-            name = " ".join(w for w in re.split(r"[\s.\-]+", modality.group().lower()) if w)
-            heading = lex.modalities[name]
+            heading = lex.modalities[plain(modality.group())]
             put("imaging_modality", heading.section, modality.start(), modality.end(), heading.id)
         field = _FIELD.search(text, row.start, row.end)
         if field is not None and 0.2 <= float(field[1]) <= 7:
@@ -49,4 +53,7 @@ def study_facts(text: str, rows: Sequence[Statement], lex: Lexicon) -> list[Find
             put("lumbar_vertebra_count", number, count.start(), count.end(), "vertebra_count")
         if _NUMBERING.search(text, row.start, row.end):
             put("numbering_method", text[row.start : row.end].strip(), row.start, row.end, "numbering")
+        for m in lex.study_phrases.finditer(text, row.start, row.end):
+            rule, kind, value = lex.study[plain(m.group())]
+            put(kind, value, m.start(), m.end(), rule)
     return list(out.values())

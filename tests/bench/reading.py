@@ -37,7 +37,9 @@ def texts() -> dict[str, list[str]]:
     return out
 
 
-def both(first: Callable[[str], object], second: Callable[[str], object], rows: Sequence[str], times: int) -> tuple[float, float]:
+def both(
+    first: Callable[[str], object], second: Callable[[str], object], rows: Sequence[str], times: int
+) -> tuple[float, float]:
     """Give the least processor time of each over several passes, taken in turn so that a busy machine meets both."""
     found = [float("inf"), float("inf")]
     for _ in range(times + 1):

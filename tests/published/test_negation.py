@@ -21,7 +21,9 @@ def test_negation_reaches_the_target() -> None:
     with open_data("negation", "sentences.csv").open(encoding="utf-8", newline="") as stream:
         for row in csv.DictReader(stream):
             pattern = r"\s+".join(map(re.escape, row["condition"].split()))
-            found = re.search(pattern, row["sentence"], re.IGNORECASE)  # five phrases do not occur: counted as affirmed
+            found = re.search(
+                pattern, row["sentence"], re.IGNORECASE
+            )  # five phrases do not occur: counted as affirmed
             mine = found is not None and bool(context_of(row["sentence"], *found.span()) & DENIED)
             gold = row["negation"] == "Negated"
             tp += gold and mine

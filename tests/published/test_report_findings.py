@@ -48,13 +48,22 @@ def test_halves_are_of_the_stated_sizes(gold: list[dict]) -> None:
 
 def test_scorer_counts_a_finding_at_the_wrong_disc_twice() -> None:
     text = "L4-L5: disc bulge."
-    gold = [{"report_id": "x", "text": text, "discs": {"L5-S1": {"displacement": "bulge"}}, "whole_report": {}}]
+    gold = [
+        {"report_id": "x", "text": text, "discs": {"L5-S1": {"displacement": "bulge"}}, "whole_report": {}}
+    ]
     assert score(gold)["present_findings_micro"] == ratio(0, 1, 1)
 
 
 def test_scorer_lists_what_is_asserted_against_a_denial() -> None:
     text = "L4-L5: annular tear."
-    gold = [{"report_id": "x", "text": text, "discs": {"L4-L5": {"annular_fissure": "possible"}}, "whole_report": {}}]
+    gold = [
+        {
+            "report_id": "x",
+            "text": text,
+            "discs": {"L4-L5": {"annular_fissure": "possible"}},
+            "whole_report": {},
+        }
+    ]
     found = score(gold)["asserted_where_gold_says_absent_or_possible"]
     assert found == [{"report_id": "x", "disc": "L4-L5", "field": "annular_fissure", "value": "present"}]
 
@@ -70,7 +79,14 @@ def test_scorer_leaves_possible_displacement_out_of_the_present_findings() -> No
 
 def test_marks_use_the_gold_vocabulary(gold: list[dict]) -> None:
     allowed = {
-        "displacement": {"none", "bulge", "protrusion", "extrusion", "sequestration", "herniation_unspecified"},
+        "displacement": {
+            "none",
+            "bulge",
+            "protrusion",
+            "extrusion",
+            "sequestration",
+            "herniation_unspecified",
+        },
         "displacement_certainty": {"stated", "possible"},
         "desiccation": {"present", "absent", "possible"},
         "height_loss": {"none", "mild", "moderate", "severe", "present_ungraded"},

@@ -29,6 +29,8 @@ def triggered(group: str, name: str, text: str) -> bool:
         return _modifies(name, text)
     if group in ("section", "region", "modality"):
         return _structure(group, name, text)
+    if group == "study":
+        return any(f.rule == name for f in read_text(text).findings)
     if group == "words":
         return _word(name, text)
     if group == "grades":
@@ -43,7 +45,12 @@ def _matches(text: str, sentence) -> list:
 def _modifies(name: str, text: str) -> bool:
     kinds = {e.id: e for node in _ends(LEX.trie) for e in node}
     entry = kinds[name]
-    if entry.kind in ("pseudo", "comparison", "terminate", "assert"):  # they shadow or stop, and touch nothing
+    if entry.kind in (
+        "pseudo",
+        "comparison",
+        "terminate",
+        "assert",
+    ):  # they shadow or stop, and touch nothing
         return any(m.entry.id == name for s in sentences(text, LEX) for m in _matches(text, s))
     return any(m.rule == name for f in read_text(text).findings for m in f.modifiers)
 
@@ -102,11 +109,15 @@ def _word_rows() -> dict[str, str]:
 WORD_OF = _word_rows()
 
 
-@pytest.mark.parametrize(("group", "name", "example"), [(g, n, e) for g, n, e, _ in ROWS], ids=[f"{g}-{n}" for g, n, *_ in ROWS])
+@pytest.mark.parametrize(
+    ("group", "name", "example"), [(g, n, e) for g, n, e, _ in ROWS], ids=[f"{g}-{n}" for g, n, *_ in ROWS]
+)
 def test_example_triggers_its_entry(group: str, name: str, example: str) -> None:
     assert triggered(group, name, example)
 
 
-@pytest.mark.parametrize(("group", "name", "counter"), [(g, n, c) for g, n, _, c in ROWS], ids=[f"{g}-{n}" for g, n, *_ in ROWS])
+@pytest.mark.parametrize(
+    ("group", "name", "counter"), [(g, n, c) for g, n, _, c in ROWS], ids=[f"{g}-{n}" for g, n, *_ in ROWS]
+)
 def test_counter_example_does_not(group: str, name: str, counter: str) -> None:
     assert not triggered(group, name, counter)

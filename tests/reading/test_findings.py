@@ -64,14 +64,26 @@ RED = [
 @pytest.mark.parametrize(("text", "about"), RED)
 def test_red_flags_come_first_whatever_qualifies_them(text: str, about: str) -> None:
     assert about in {r.about for r in read_text(text).red_flags}
-    for form in ("Possible {}", "Previously seen {}", "History of {}", "{} cannot be excluded.", "INDICATION: {}"):
+    for form in (
+        "Possible {}",
+        "Previously seen {}",
+        "History of {}",
+        "{} cannot be excluded.",
+        "INDICATION: {}",
+    ):
         changed = form.format(text[0].lower() + text[1:-1] if "L4-5" not in text[:4] else text[:-1])
         assert about in {r.about for r in read_text(changed).red_flags}, changed
 
 
 @pytest.mark.parametrize(
     "text",
-    ["No evidence of discitis.", "No fracture.", "There is no metastasis.", "L4-5: no severe canal stenosis.", "No cauda equina compression."],
+    [
+        "No evidence of discitis.",
+        "No fracture.",
+        "There is no metastasis.",
+        "L4-5: no severe canal stenosis.",
+        "No cauda equina compression.",
+    ],
 )
 def test_a_clear_denial_takes_a_red_flag_away(text: str) -> None:
     assert read_text(text).red_flags == ()
@@ -138,7 +150,12 @@ def test_measures_with_units_belong_to_their_finding(text: str, kind: str, value
 
 @pytest.mark.parametrize(
     "text",
-    ["L4-5: protrusion. The canal measures 9 mm.", "L4-5: bulge. 12 mm renal cyst.", "L4-5: mild loss of disc height.", "Slice thickness 4 mm."],
+    [
+        "L4-5: protrusion. The canal measures 9 mm.",
+        "L4-5: bulge. 12 mm renal cyst.",
+        "L4-5: mild loss of disc height.",
+        "Slice thickness 4 mm.",
+    ],
 )
 def test_a_measure_of_something_else_is_not_taken(text: str) -> None:
     kinds = {f.kind for f in read_text(text).findings}
@@ -175,14 +192,18 @@ def test_grades_are_kept_with_their_scale(text: str, kind: str, value: object) -
     assert value in [f.value for f in read_text(text).findings if f.kind == kind]
 
 
-@pytest.mark.parametrize("text", ["L4-5: grade 4 degeneration.", "L4-5: grade IV disc.", "Grade 2 facets at L4-5."])
+@pytest.mark.parametrize(
+    "text", ["L4-5: grade 4 degeneration.", "L4-5: grade IV disc.", "Grade 2 facets at L4-5."]
+)
 def test_a_grade_without_its_scale_is_listed_and_not_stored(text: str) -> None:
     reading = read_text(text)
     assert "scale not stated" in {u.reason for u in reading.not_understood}
     assert not any(f.kind.endswith("_grade") for f in reading.findings)
 
 
-@pytest.mark.parametrize("text", ["L4-5: Pfirrmann grade 7.", "L4-5: modified Pfirrmann grade 9.", "L4-5: Schizas E."])
+@pytest.mark.parametrize(
+    "text", ["L4-5: Pfirrmann grade 7.", "L4-5: modified Pfirrmann grade 9.", "L4-5: Schizas E."]
+)
 def test_a_grade_its_scale_does_not_have_is_not_stored(text: str) -> None:
     assert not any(f.kind.endswith("_grade") for f in read_text(text).findings)
 
@@ -203,7 +224,14 @@ def test_a_finding_of_a_vertebra_is_placed_by_rule(text: str, disc: str) -> None
 
 def test_six_lumbar_bodies_widen_all_levels() -> None:
     text = "Six lumbar-type vertebrae. Disc desiccation at all lumbar levels."
-    assert [d for d, _, _ in of(text, "desiccation")] == ["L1-L2", "L2-L3", "L3-L4", "L4-L5", "L5-L6", "L6-S1"]
+    assert [d for d, _, _ in of(text, "desiccation")] == [
+        "L1-L2",
+        "L2-L3",
+        "L3-L4",
+        "L4-L5",
+        "L5-L6",
+        "L6-S1",
+    ]
 
 
 def test_remaining_discs_are_those_not_described() -> None:
@@ -222,11 +250,16 @@ def test_sections_other_than_findings_assert_nothing() -> None:
     from candidacy.reading.marks import marks
 
     reading = read_text(text)
-    assert marks(reading) == {"discs": {"L5-S1": {"displacement": "bulge", "displacement_certainty": "stated"}}, "whole_report": {}}
+    assert marks(reading) == {
+        "discs": {"L5-S1": {"displacement": "bulge", "displacement_certainty": "stated"}},
+        "whole_report": {},
+    }
     assert {f.subject for f in facts(reading)} <= {"L5-S1", "patient"}
     assert "tumour_or_mass_on_imaging" not in {f.element for f in facts(reading)}
 
 
 def test_other_parts_of_the_body_are_left_alone() -> None:
-    reading = read_text("LSS MRI:\nL4-5: bulge.\n\nRT KNEE MRI:\nTear of the medial meniscus. Disc bulge at L3-4.\n")
+    reading = read_text(
+        "LSS MRI:\nL4-5: bulge.\n\nRT KNEE MRI:\nTear of the medial meniscus. Disc bulge at L3-4.\n"
+    )
     assert reading.discs_named == ("L4-L5",)

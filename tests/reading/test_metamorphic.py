@@ -16,7 +16,9 @@ PASSAGES = [c["text"] for c in yaml.safe_load((Path(__file__).parent / "dictatio
 
 def said(reading: Reading) -> set[tuple]:
     """What a reading says, without where in the text it says it."""
-    return {(f.disc, f.kind, f.value, f.status, f.sides) for f in reading.findings if f.kind != "numbering_method"}
+    return {
+        (f.disc, f.kind, f.value, f.status, f.sides) for f in reading.findings if f.kind != "numbering_method"
+    }
 
 
 def notes() -> list[str]:
@@ -47,7 +49,10 @@ def test_form_of_the_text_changes_nothing(name: str) -> None:
 
 
 def wrapped(text: str, width: int) -> str:
-    lines = [textwrap.wrap(line, width, break_long_words=False, break_on_hyphens=False) or [""] for line in text.split("\n")]
+    lines = [
+        textwrap.wrap(line, width, break_long_words=False, break_on_hyphens=False) or [""]
+        for line in text.split("\n")
+    ]
     return "\n".join("\n".join(part) for part in lines)
 
 
@@ -67,7 +72,9 @@ LEVELLED = [
 
 
 @pytest.mark.parametrize("text", LEVELLED)
-@pytest.mark.parametrize(("written", "disc"), [("L3-4", "L3-L4"), ("L2/3", "L2-L3"), ("L5-S1", "L5-S1"), ("L1-L2", "L1-L2")])
+@pytest.mark.parametrize(
+    ("written", "disc"), [("L3-4", "L3-L4"), ("L2/3", "L2-L3"), ("L5-S1", "L5-S1"), ("L1-L2", "L1-L2")]
+)
 def test_another_level_moves_the_findings_and_nothing_else(text: str, written: str, disc: str) -> None:
     before, after = said(read_text(text)), said(read_text(text.replace("L4-5", written)))
     assert after == {((disc if d == "L4-L5" else d), *rest) for d, *rest in before}
@@ -85,7 +92,9 @@ def test_a_denial_removes_exactly_one_finding(finding: str, denial: str) -> None
     denied = read_text(others.format(f"{denial} {finding}"))
 
     def present(r: Reading) -> list[tuple]:
-        return [(f.disc, f.kind, f.evidence.end - f.evidence.start) for f in r.findings if f.status == "present"]
+        return [
+            (f.disc, f.kind, f.evidence.end - f.evidence.start) for f in r.findings if f.status == "present"
+        ]
 
     gone = present(affirmed)
     for row in present(denied):
@@ -99,7 +108,9 @@ def test_a_duplicated_sentence_changes_nothing(text: str) -> None:
 
 
 def test_typing_errors_do_not_hide_and_do_not_invent() -> None:
-    typed = "Difuse disc protruison at L4-5 with anular tear comprssing the thcal sac and stenosiss of the canal."
+    typed = (
+        "Difuse disc protruison at L4-5 with anular tear comprssing the thcal sac and stenosiss of the canal."
+    )
     right = "Diffuse disc protrusion at L4-5 with annular tear compressing the thecal sac and stenosis of the canal."
     assert said(read_text(typed)) == said(read_text(right))
     near = "Extension and protection at L4-5. Tissue is normal. Medic. Indications. Effusion. Dissection of the aorta at L4-5."
@@ -107,7 +118,20 @@ def test_typing_errors_do_not_hide_and_do_not_invent() -> None:
 
 
 def test_level_spellings_are_the_same_disc() -> None:
-    for written in ("L4-L5", "L4-5", "L4/5", "L4/L5", "L4 L5", "L4–5", "l4-l5", "L 4-5", "L4 - L5", "L4L5", "L45", "LV4-5"):
+    for written in (
+        "L4-L5",
+        "L4-5",
+        "L4/5",
+        "L4/L5",
+        "L4 L5",
+        "L4–5",
+        "l4-l5",
+        "L 4-5",
+        "L4 - L5",
+        "L4L5",
+        "L45",
+        "LV4-5",
+    ):
         discs = {f.disc for f in read_text(f"Disc bulge at {written} level.").findings if f.disc}
         assert discs == {"L4-L5"}, written
 

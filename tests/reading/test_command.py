@@ -1,0 +1,181 @@
+"""``candidacy read``: every form of output, merging, the request for an addendum, many files, and refusals."""
+
+import json
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner, Result
+
+from candidacy.case.load import load_case
+from candidacy.errors import CaseError, InputError, ReportError
+from candidacy.reading.command import read
+
+REPORT = """MRI LUMBAR SPINE
+FINDINGS:
+L4-L5: Pfirrmann grade IV. Moderate loss of disc height. 4 mm left paracentral protrusion. Possible annular fissure.
+L5-S1: Grade 4 degeneration. Broad-based bulge. Disc looks odd at L5-S1.
+Possible discitis at L3-L4.
+IMPRESSION: L4-L5 extrusion.
+"""
+CASE = 'schema_version: "1"\nid: demo\ninvented: true\ndiscs: {L4-L5: {disc_height_loss_words: mild}, L5-S1: {}}\n'
+
+
+@pytest.fixture
+def report(tmp_path: Path) -> Path:
+    path = tmp_path / "report <1>.txt"
+    path.write_text(REPORT, "utf-8")
+    return path
+
+
+def run(*arguments: object) -> Result:
+    return CliRunner().invoke(read, [str(a) for a in arguments], catch_exceptions=True)
+
+
+def test_text_shows_red_flags_first_and_open_points(report: Path) -> None:
+    out = run(report).output
+    order = [
+        "LOOK AT FIRST",
+        "DISAGREES WITH ITSELF",
+        "\nL3-L4\n",
+        "\nL4-L5\n",
+        "\nL5-S1\n",
+        "NOT UNDERSTOOD",
+        "Not a diagnosis",
+    ]
+    assert [out.index(part) for part in order] == sorted(out.index(part) for part in order)
+    assert "sign of infection at L3-L4" in out or "sign of infection (possible)" in out
+    assert "scale not stated" in out
+    assert "\x1b[" not in out
+
+
+def test_json_holds_spans_that_fit_the_text(report: Path) -> None:
+    data = json.loads(run(report, "--format", "json").output)
+    assert data["text"] == REPORT
+    for finding in data["findings"]:
+        for span in (finding["evidence"], *finding["modifiers"]):
+            assert data["text"][span["start"] : span["end"]] == span["words"]
+    assert run(report, "--format", "json").output == run(report, "--format", "json").output
+
+
+def test_page_stands_alone_and_escapes(report: Path, tmp_path: Path) -> None:
+    report.write_text(REPORT + "<script>alert(1)</script> L2-L3: bulge & tear\n", "utf-8")
+    out = tmp_path / "page.html"
+    assert run(report, "--format", "html", "--out", out).exit_code == 0
+    page = out.read_text("utf-8")
+    assert "<script" not in page
+    assert "&lt;script&gt;" in page
+    assert "http://" not in page
+    assert "https://" not in page
+    assert "src=" not in page
+    assert "<mark>" in page
+    assert "@media print" in page
+    assert "not understood" in page.lower()
+
+
+def test_findings_go_into_a_case_with_their_words(report: Path, tmp_path: Path) -> None:
+    case = tmp_path / "case.yaml"
+    case.write_text(CASE.replace("mild", "moderate"), "utf-8")
+    result = run(report, "--into", case, "--date", "2026-01-05")
+    assert result.exit_code == 0, result.output
+    record = load_case(case).record
+    fact = record.discs["L4-L5"]["pfirrmann_grade"]
+    assert (fact.value, fact.words, fact.by) == ("IV", "Pfirrmann grade IV", "report reader")
+    assert record.documents[fact.source or ""].date == "2026-01-05"
+    assert record.discs["L4-L5"]["displacement"].unknown == "conflicting"
+    assert record.discs["L4-L5"]["disc_height_loss_words"].source is None  # the same value is left as it was
+    assert "look at first: sign of infection" in result.output
+    assert "disagrees with itself" in result.output
+
+
+def test_a_differing_value_is_refused_until_accepted(report: Path, tmp_path: Path) -> None:
+    case = tmp_path / "case.yaml"
+    case.write_text(CASE, "utf-8")
+    result = run(report, "--into", case)
+    assert isinstance(result.exception, CaseError)
+    (problem,) = result.exception.problems
+    assert problem.field == "L4-L5.disc_height_loss_words"
+    assert case.read_text("utf-8") == CASE
+    assert run(report, "--into", case, "--accept").exit_code == 0
+    assert load_case(case).record.discs["L4-L5"]["disc_height_loss_words"].value == "moderate"
+
+
+def test_a_doubtful_reading_never_replaces_a_value(report: Path, tmp_path: Path) -> None:
+    case = tmp_path / "case.yaml"
+    case.write_text(
+        CASE.replace("disc_height_loss_words: mild", "annular_fissure: true, displacement: protrusion"),
+        "utf-8",
+    )
+    assert run(report, "--into", case, "--accept").exit_code == 0
+    disc = load_case(case).record.discs["L4-L5"]
+    assert (disc["annular_fissure"].value, disc["displacement"].value) == (True, "protrusion")
+
+
+def test_request_lists_only_what_is_needed_and_lacking(report: Path) -> None:
+    letter = run(report, "--ask", "--disc", "L4-5", "--date", "2026-01-05").output
+    assert "Dear colleague" in letter
+    assert "2026-01-05" in letter
+    asked = letter.split("addendum?")[1]
+    assert "Possible annular fissure" in asked
+    assert "canal stenosis" in asked.lower()
+    assert "Disc height, at" not in asked
+    assert "L5-S1" not in asked
+    assert "Degeneration grade" not in asked
+    more = run(report, "--ask", "--disc", "L5-S1", "--date", "2026-01-05").output
+    assert "Degeneration grade" in more
+
+
+def test_a_complete_report_is_asked_less_than_an_empty_one(report: Path, tmp_path: Path) -> None:
+    empty = tmp_path / "empty.txt"
+    empty.write_text("MRI LUMBAR SPINE: degenerative.", "utf-8")
+    count = [sum(line[:1].isdigit() for line in run(p, "--ask").output.splitlines()) for p in (report, empty)]
+    assert count[0] <= count[1]
+
+
+def test_folder_gives_a_table_and_what_is_missing_most(report: Path, tmp_path: Path) -> None:
+    (report.parent / "b.txt").write_text("L4-L5: bulge.", "utf-8")
+    (report.parent / "notes.md").write_text("not a report", "utf-8")
+    out = run(report.parent).output
+    assert "2 reports read" in out
+    assert "Not stated, most often first" in out
+    assert out.index("b.txt") < out.index("report <1>.txt")
+
+
+def test_a_bad_file_is_told_and_the_others_are_read(report: Path) -> None:
+    (report.parent / "bad.pdf").write_bytes(b"%PDF-1.4 nothing")
+    result = run(report.parent)
+    assert isinstance(result.exception, ReportError)
+    assert "1 reports read, 1 could not be read" in result.output
+    data = json.loads(run(report.parent, "--format", "json").output)
+    assert (len(data["reports"]), len(data["not_read"])) == (1, 1)
+
+
+def test_many_files_in_several_processes_give_the_same_table(tmp_path: Path) -> None:
+    for n in range(45):
+        (tmp_path / f"{n:02}.txt").write_text(REPORT if n % 2 else "L4-L5: bulge.", "utf-8")
+    assert run(tmp_path, "--jobs", "2").output == run(tmp_path, "--jobs", "1").output
+
+
+def test_standard_input_is_read() -> None:
+    result = CliRunner().invoke(read, ["-"], input="L4-L5: disc bulge.")
+    assert "disc displacement" in result.output
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ["--accept"],
+        ["--ask", "--into", "x.yaml"],
+        ["--date", "yesterday"],
+        ["--ask", "--disc", "C5-6"],
+        ["--disc", "L4-5"],
+    ],
+)
+def test_options_that_do_not_fit_are_refused(report: Path, arguments: list[str]) -> None:
+    result = run(report, *arguments)
+    assert result.exit_code != 0 or isinstance(result.exception, InputError)
+
+
+def test_empty_folder_and_missing_file_are_refused(tmp_path: Path) -> None:
+    (tmp_path / "empty").mkdir()
+    assert isinstance(run(tmp_path / "empty").exception, InputError)
+    assert isinstance(run(tmp_path / "none.txt").exception, InputError)
