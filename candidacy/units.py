@@ -76,6 +76,7 @@ _SPELLINGS = {
     "wk": "week",
     "hours": "hour",
     "h": "hour",
+    "minute": "min",
     "minutes": "min",
     "percent": "%",
     "degrees": "deg",
