@@ -15,6 +15,13 @@ from ui.grid import disc_grid
 from ui.session import desk, keep, kept_choice, safely
 
 # Under which group a list of the record is asked for.
+_LIST_TITLES = {
+    "treatments": "Each treatment",
+    "injections": "Each injection",
+    "surgeries": "Each surgery",
+    "intradiscal_procedures": "Each intradiscal procedure",
+    "medicines": "Each medicine",
+}
 _LISTS_IN = {
     "care_so_far": ("treatments", "injections", "surgeries", "intradiscal_procedures"),
     "each_medicine": ("medicines",),
@@ -47,7 +54,7 @@ def fact_form(document: AssessmentDocument) -> None:
         for name in _LISTS_IN.get(group, ()):
             _section(
                 f"list-{name}",
-                name.replace("_", " ").capitalize(),
+                _LIST_TITLES[name],
                 lambda name=name: entry_list(name, matter),
                 _list_count(name),
             )  # type: ignore[misc]

@@ -217,7 +217,9 @@ def _choice_words(element: Element, entry: FactEntry | None, *, short: bool) -> 
             return f"not known: {REASONS[reason]}"  # type: ignore[index]
         meaning = (element.choices or {}).get(option, "")
         plain = code_words(option)
-        return plain if short or not meaning or meaning.lower() == plain.lower() else f"{plain}: {meaning}"
+        if short or not meaning:
+            return plain
+        return meaning if meaning.lower().startswith(plain.lower()) else f"{plain}: {meaning}"
 
     return words
 

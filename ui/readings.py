@@ -28,6 +28,7 @@ class Report:
     text: str
     day: str
     reading: Reading
+    status: str = ""
     choices: dict[tuple[str, str], Choice] = field(default_factory=dict)
     corrected: dict[tuple[str, str], FactEntry] = field(default_factory=dict)
     taken: bool = False
@@ -35,7 +36,7 @@ class Report:
     def facts(self) -> tuple[ReadFact, ...]:
         """What the record can take from it, with corrections in place."""
         found = []
-        for fact in facts(self.reading, day=self.day):
+        for fact in facts(self.reading, day=self.day, status=self.status):
             entry = self.corrected.get((fact.subject, fact.element))
             if entry is not None:
                 read = statement_words(catalogue()[fact.element], fact.entry)
@@ -49,9 +50,9 @@ class Report:
         return tuple(found)
 
 
-def new_report(name: str, text: str, day: str = "") -> Report:
-    """Read a report."""
-    return Report(name, text, day, read_text(text))
+def new_report(name: str, text: str, day: str = "", status: str = "") -> Report:
+    """Read a report; ``status`` is what the message it came in says of it (final, preliminary)."""
+    return Report(name, text, day, read_text(text), status)
 
 
 def reports_of(desk: Desk) -> list[Report]:

@@ -13,9 +13,9 @@ import pytest
 pytest.importorskip("streamlit", reason="the screens need the ui extra")
 playwright = pytest.importorskip("playwright.sync_api", reason="the journeys need playwright")
 
-from candidacy.case.load import load_case, parse_case
-from candidacy.shipped import demo_cases_folder
-from tests.ui.browsing import AXE, FLAGS, Visitor, absent, chromium, server
+from candidacy.case.load import load_case, parse_case  # noqa: E402
+from candidacy.shipped import demo_cases_folder  # noqa: E402
+from tests.ui.browsing import AXE, FLAGS, Visitor, absent, chromium, server  # noqa: E402
 
 REPORT = (
     "FINDINGS:\nL4-5: Disc desiccation. 4 mm central protrusion with annular fissure. No canal stenosis.\n"
