@@ -10,6 +10,8 @@ from candidacy.reading.lexicon import Lexicon, Pair, grammar
 from candidacy.reading.mention import COPULA, Mention, Parts, Severity, severity_after, severity_before
 
 _JOIN = grammar("join")
+_NEURAL = frozenset(("root", "sac", "cord", "cauda"))
+_SIDES = frozenset(("left", "right", "bilateral"))
 _QUIET = frozenset(("change", "joint", "degenerate", "abnormality"))
 _AND_NOT = grammar("and_not")
 _CUT_WORDS = grammar("phrase_end")
@@ -304,7 +306,13 @@ def _describe(m: Mention, parts: Parts) -> None:
 
 
 def _cut(parts: Parts, low: int, high: int, m: Mention) -> bool:
-    if not _CUT_WORDS.isdisjoint(parts.words[low:high]):
+    """Say whether the noun phrase of a mention begins after a word that stands before it."""
+    gap = parts.words[low:high]
+    if not _CUT_WORDS.isdisjoint(gap):
+        return True
+    if "and" in gap and _SIDES.isdisjoint(gap[gap.index("and") :]):
         return True
     high = min(high, m.start)
-    return any(low <= h.start < high for h in parts.heads) or any(low <= a.start < high for a in parts.acts)
+    return any(low <= h.start < high for rows in (parts.heads, parts.acts) for h in rows) or any(
+        low <= o.start < high and o.entry.kind in _NEURAL for o in parts.objs
+    )

@@ -15,6 +15,7 @@ _MEASURE = re.compile(
 )
 UNITS = grammar("unit")
 """Words without which a statement holds no measurement."""
+_OTHER_WAY = grammar("other_direction")
 _TENTH = 10.0
 _AFTER = grammar("measure_lead")
 
@@ -56,7 +57,7 @@ def measures(
         at = next((i for i, t in enumerate(tokens.found) if t.start() >= m.start()), 0)
         stop = next((i for i, t in enumerate(tokens.found) if t.start() >= m.end()), len(tokens.found))
         owner = _owner(unit, at, stop, parts, mentions)
-        if owner is not None:
+        if owner is not None and not _OTHER_WAY.intersection(tokens.words[stop : stop + 2]):
             is_range = (m["sep"] or "").lower() in ("-", "–", "to")
             out.append(Measure(_KIND[owner.kind, unit], values, m.start(), m.end(), owner, is_range))
     return out

@@ -19,6 +19,8 @@ from candidacy.reading.scope import apply
 from candidacy.reading.study import study_facts
 
 _NONE = ("none", "absent")
+_OTHER_THINGS = frozenset(("other", "vertebral_height", "cord", "cauda"))
+"""Things of which normality or change is no finding of a disc."""
 _PAST_KINDS = frozenset(
     (
         "fracture",
@@ -54,7 +56,10 @@ def read_text(text: str) -> Reading:
         if sentence.region != "other":
             _read(text, number, sentence, ctx, lex, out)
     if out.study:
-        out.findings += study_facts(text, out.study, lex)
+        of_study = study_facts(text, out.study, lex)
+        out.findings += of_study
+        spans = {f.evidence for f in of_study}
+        out.left_over = [u for u in out.left_over if u.span not in spans]
     findings = tuple(_expand(out.findings, text))
     named = out.named | {f.disc for f in findings}
     return Reading(
@@ -119,9 +124,9 @@ def _read(text: str, number: int, sentence: Statement, ctx: Context, lex: Lexico
 def _speaks_of_spine(parts: Parts, tokens: Tokens) -> bool:
     if parts.known:
         return False
-    if parts.heads or parts.objs:
+    if parts.heads or any(o.entry.kind not in _OTHER_THINGS for o in parts.objs):
         return True
-    return bool(tokens.groups) and (len(tokens.words) > 3 or bool(parts.acts))
+    return any(g.discs for g in tokens.groups) and (len(tokens.words) > 3 or bool(parts.acts))
 
 
 def _normal_levels(
@@ -130,18 +135,14 @@ def _normal_levels(
     """A disc called normal, or free of abnormality, by its name has no displacement."""
     if mentions or not parts.acts:
         return
-    if (
-        not tokens.groups
-        and not parts.places
-        and not (ctx.heading and (ctx.block or ctx.heading_line == sentence.line))
-    ):
-        return
-    if parts.known and not tokens.groups:
+    named = any(g.discs for g in tokens.groups)
+    headed = bool(ctx.heading) and (ctx.block or ctx.heading_line == sentence.line)
+    if not (named or headed or parts.places) or (parts.known and not named):
         return
     for a in parts.acts:
         negated = [m for m in parts.mods if m.entry.kind == "negation" and m.end <= a.start]
         if (a.entry.kind == "normal" and not negated) or (a.entry.kind == "abnormality" and negated):
-            if any(o.entry.kind in ("other", "vertebral_height", "cord", "cauda") for o in parts.objs):
+            if any(o.entry.kind in _OTHER_THINGS for o in parts.objs):
                 return
             m = Mention("displacement", "none", a.start, a.end, "level_normal")
             m.mods = tuple(negated[-1:])

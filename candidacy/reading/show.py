@@ -101,6 +101,8 @@ def value_words(f: Finding) -> str:
 def _plain(value: Value) -> str:
     if isinstance(value, tuple):
         return " or ".join(str(v) for v in value)
+    if isinstance(value, bool):
+        return "yes" if value else "no"
     if isinstance(value, float):
         return f"{value:g}"
     text = _UNSTATED.get(str(value), str(value))
@@ -285,8 +287,9 @@ def _marked(reading: Reading, marks: dict[Span, list[tuple[int, str]]]) -> Marku
             body = escape(text[start : span.end])
             tag = "mark" if rows else "u"
             out.append(f"<{tag}>{body}</{tag}>")
-        for number, label in rows:
-            out.append(f'<sup class="n" title="{escape(label, quote=True)}">{number}</sup>')
+        if rows:
+            title = escape("; ".join(label for _, label in rows), quote=True)
+            out.append(f'<sup class="n" title="{title}">{",".join(str(n) for n, _ in rows)}</sup>')
         if not rows:
             out.append('<sup class="n" title="not understood">?</sup>')
         at = max(at, span.end)
