@@ -1,5 +1,7 @@
 """Facts as typed by a person: what is read is what is written back, and nothing is guessed."""
 
+import contextlib
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -106,7 +108,6 @@ def test_dates_whole_or_partial_read_back(form, day, length):
 @given(st.text(max_size=40))
 def test_any_text_is_read_or_refused_with_the_shared_error(text):
     for name in ("body_weight", "birth_date", "lee_central_grade", "medicine_name"):
-        try:
-            entry_from_text(_SHELF[name], text)
-        except CaseError as error:
-            assert error.problems
+        with contextlib.suppress(CaseError):
+            entry = entry_from_text(_SHELF[name], text)
+            assert entry is None or len(entry.forms) == 1
