@@ -60,7 +60,8 @@ def assign(
     head, content = heading_of(parts, discs)
     if head is not None:
         ctx.heading, ctx.heading_line = head.discs, sentence.line
-        ctx.block = content >= len(parts.words) or parts.words[-1] == ":"
+        rest_of_line = [w for w in parts.words[content:] if len(w) > 1 and w[0].isalpha()]
+        ctx.block = not rest_of_line or parts.words[-1] == ":"
         ctx.topic = ctx.previous = ()
         ctx.last, ctx.last_line = (() if ctx.block else head.discs), sentence.line
         rest = [g for g in discs if g is not head and not _same_disc(g, head)]

@@ -111,9 +111,9 @@ def _read(text: str, number: int, sentence: Statement, ctx: Context, lex: Lexico
             _put(out, frame, size.kind, value, Span(size.start, size.end), "measure")
     for s, e in unscaled:
         out.left_over.append(Unplaced(tokens.span(s, e), "scale not stated"))
+    only_heading = ctx.block and ctx.heading_line == sentence.line
     if (
-        not mentions
-        and not unscaled
+        not (mentions or unscaled or only_heading)
         and sentence.section in ("findings", "impression")
         and _speaks_of_spine(parts, tokens)
         and (tokens.groups or not lex.modality_words.search(text, sentence.start, sentence.end))
