@@ -57,7 +57,9 @@ def parameter_words(parameter: ResolvedParameter) -> str:
 
 
 def _trial_form(rule_set: RuleSet) -> None:
-    items = {item.id: item for item in rule_set.criteria if item.parameters}
+    # Limits of emergencies come last: they are the least fit to be tried.
+    ordered = sorted(rule_set.criteria, key=lambda item: item.force == "stop")
+    items = {item.id: item for item in ordered if item.parameters}
     with st.container(horizontal=True, vertical_alignment="bottom"):
         chosen = st.selectbox("Criterion", list(items), key=kept_choice("trial-criterion", next(iter(items)), list(items)),
                               format_func=lambda i: items[i].criterion.title, on_change=_keep_criterion, width=340)  # fmt: skip

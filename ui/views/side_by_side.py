@@ -19,6 +19,7 @@ from ui.bar import MAX_CASE_MB, bar, rule_set_names
 from ui.exports import Export
 from ui.session import desk, keep, kept_choice, safely
 
+_OFTEN_COMPARED = ("trial_style_strict", "wide_screen", "practice_baseline")
 _TRIAL = " + local trial"
 _MAX_CASES = 500
 
@@ -53,7 +54,8 @@ def _options() -> dict[str, str]:
 
 def _default() -> list[str]:
     names = [name for name in _options() if name != desk().rules]
-    return [desk().rules, *names[:1]]
+    likely = [name for name in _OFTEN_COMPARED if name in names]
+    return [desk().rules, *(likely or names[:1])]
 
 
 def _chosen() -> list[str]:
