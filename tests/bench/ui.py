@@ -1,0 +1,102 @@
+"""Server time of one edit on the Referral page: ``python -m tests.bench.ui``.
+
+A case with five described discs is edited with the disc grid open. Ratios in the same run: against assessing and
+explaining the case alone, and against drawing as many bare input fields with the same toolkit. No timing is
+asserted anywhere. Wanted: an edit under 300 ms on two cores.
+"""
+
+import statistics
+import time
+from collections.abc import Callable
+from datetime import date
+from pathlib import Path
+
+from streamlit import config
+from streamlit.testing.v1 import AppTest
+
+from candidacy.assess import assess
+from candidacy.case.edit import with_fact
+from candidacy.case.load import case_from_record, load_case
+from candidacy.case.record import CaseRecord, FactEntry
+from candidacy.explain.build import build_document
+from candidacy.rules.library import load_rule_set
+from candidacy.shipped import demo_cases_folder
+from ui.desk import Desk
+
+ROOT = Path(__file__).resolve().parents[2]
+TODAY = date(2026, 11, 25)
+KINDS = ("text_input", "selectbox", "button", "button_group", "multiselect", "toggle")
+ROUNDS = 15
+
+
+def five_discs() -> CaseRecord:
+    """A demonstration case with every usual disc described."""
+    record = load_case(demo_cases_folder() / "two-discs-candidate.yaml").record
+    facts = record.discs["L4-L5"]
+    return record.model_copy(
+        update={"discs": dict.fromkeys(("L1-L2", "L2-L3", "L3-L4", "L4-L5", "L5-S1"), facts)}
+    )
+
+
+def median(work: Callable[[int], object]) -> float:
+    """Median seconds of a piece of work, after two rounds to warm up."""
+    times = []
+    for number in range(ROUNDS + 2):
+        start = time.perf_counter()
+        work(number)
+        times.append(time.perf_counter() - start)
+    return statistics.median(times[2:])
+
+
+def page(**kept: object) -> AppTest:
+    """The Referral page with the case open."""
+    config.set_option("server.address", "127.0.0.1")
+    config.set_option("browser.gatherUsageStats", False)
+    desk = Desk(today=lambda: TODAY)
+    desk.open(five_discs(), "opened")
+    desk.kept.update(kept)
+    app = AppTest.from_file(str(ROOT / "ui" / "app.py"), default_timeout=60)
+    app.session_state["desk"], app.session_state["token"] = desk, "bench"
+    return app.run()
+
+
+def edit(app: AppTest, number: int) -> None:
+    """Type another weight."""
+    next(w for w in app.text_input if w.key == "form-patient-body_weight").set_value(str(70 + number)).run()
+
+
+def main() -> None:
+    """Measure and print."""
+    rule_set = load_rule_set("practice_baseline")
+
+    def alone(number: int) -> None:
+        record = with_fact(
+            five_discs_record, "patient", "body_weight", FactEntry(value=70 + number, unit="kg")
+        )
+        build_document(assess(case_from_record(record), rule_set, TODAY))
+
+    five_discs_record = five_discs()
+    base = median(alone)
+    print(f"assess and explain alone ({len(rule_set.criteria)} criteria, five discs): {base * 1000:.0f} ms")
+    views = {
+        "facts, two groups open": {},
+        "facts, disc grid open too": {"open-disc": True},
+        "facts, everything about discs open": {"open-disc": True, "all-discs": True},
+    }
+    for name, kept in views.items():
+        app = page(**kept)
+        widgets = sum(len(app.get(kind)) for kind in KINDS)
+        took = median(lambda number, app=app: edit(app, number))
+        bare = AppTest.from_string(
+            f"import streamlit as st\nfor n in range({widgets}):\n    st.text_input(str(n), key=str(n))\n",
+            default_timeout=60,
+        ).run()
+        drawing = median(lambda number, bare=bare: bare.run())
+        print(
+            f"{name}: {took * 1000:.0f} ms for {widgets} widgets; {took / base:.1f} x assessing alone, "
+            f"{took / drawing:.1f} x drawing as many bare fields ({drawing * 1000:.0f} ms)"
+        )
+
+
+if __name__ == "__main__":
+    main()
