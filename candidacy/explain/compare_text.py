@@ -8,10 +8,12 @@ from rich.text import Text
 from candidacy.explain.cautions import GENERAL
 from candidacy.explain.compare import ComparedRow, Comparison
 from candidacy.explain.labels import OUTCOMES, standing_words
+from candidacy.explain.printable import printable
 
 
 def print_comparison(console: Console, comparison: Comparison) -> None:
     """Print standings and reasons, then the criteria that differ, then those that agree, counted."""
+    comparison = printable(comparison)
     first = comparison.assessments[0]
     title = f": {first.case.title}" if first.case.title else ""
     console.print(Text(f"{first.case.id}{title}, as of {first.as_of}", style="bold"))

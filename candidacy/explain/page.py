@@ -15,6 +15,7 @@ from candidacy.explain.labels import (
     force_words,
     standing_words,
 )
+from candidacy.explain.printable import printable
 from candidacy.explain.ruleset import RuleSetDocument
 from candidacy.rules.schema import GROUPS, STANDINGS
 
@@ -51,6 +52,7 @@ def render(template: str, **values: object) -> str:
 
 def page(document: AssessmentDocument) -> str:
     """One assessment as a page."""
+    document = printable(document)
     return render("assessment.html", d=document, table=disc_rows(document))
 
 
@@ -66,9 +68,9 @@ def disc_rows(document: AssessmentDocument) -> list[tuple[str, str, list[Criteri
 
 def comparison_page(comparison: Comparison) -> str:
     """Several rule sets side by side as a page."""
-    return render("comparison.html", c=comparison)
+    return render("comparison.html", c=printable(comparison))
 
 
 def rule_set_page(document: RuleSetDocument) -> str:
     """A rule set as a page for a committee."""
-    return render("ruleset.html", r=document)
+    return render("ruleset.html", r=printable(document))

@@ -6,12 +6,14 @@ from rich.text import Text
 
 from candidacy.explain.document import CitationInfo, ParameterInfo
 from candidacy.explain.labels import force_words, standing_words
+from candidacy.explain.printable import printable
 from candidacy.explain.ruleset import CriterionEntry, RuleSetDocument
 from candidacy.rules.schema import GROUPS
 
 
 def print_rule_set(console: Console, document: RuleSetDocument) -> None:
     """Print a rule set as a reader's document."""
+    document = printable(document)
     console.print(
         Text(f"{document.title} ({document.id} {document.version}, {document.status})", style="bold")
     )
@@ -54,6 +56,7 @@ def print_rule_set(console: Console, document: RuleSetDocument) -> None:
 
 def print_criterion(console: Console, row: CriterionEntry) -> None:
     """Print one criterion with its rule, reason, numbers and sources."""
+    row = printable(row)
     console.print(Text(f"\n{row.title}  ", style="bold"), end="")
     console.print(Text(f"[{row.id} {row.version}, {row.kind}, {row.subject}, {row.status}]", style="dim"))
     lines = [row.rule, f"Force: {force_words(row.force)}. {row.force_reason}".strip(), f"Why: {row.why}"]

@@ -8,6 +8,7 @@ from rich.text import Text
 
 from candidacy.explain.document import AssessmentDocument, CriterionInfo, ParameterInfo
 from candidacy.explain.labels import BURDEN_WORDS, OUTCOMES, STANDING_SYMBOLS, WEIGHT_WORDS, standing_words
+from candidacy.explain.printable import printable
 from candidacy.rules.schema import GROUPS
 
 _STYLES = {
@@ -24,7 +25,7 @@ _STYLES = {
 
 def print_document(console: Console, document: AssessmentDocument, *, full: bool = False) -> None:
     """Print a document; ``full`` adds reason, sources and the tests read for every criterion."""
-    for part in _parts(document, full):
+    for part in _parts(printable(document), full):
         console.print(part)
 
 
