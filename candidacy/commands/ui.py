@@ -1,5 +1,7 @@
 """``candidacy ui``."""
 
+import contextlib
+import importlib.util
 import os
 import subprocess
 import sys
@@ -31,8 +33,6 @@ def entry_page() -> Path:
     InputError
         E101 if the pages or what draws them are not installed.
     """
-    import importlib.util
-
     place = Path(__file__).resolve().parents[2] / "ui" / "app.py"
     if not place.is_file():
         raise InputError([Problem(Code.UNREADABLE, "the screens are missing", str(place))])
@@ -50,7 +50,9 @@ def command_line(port: int, browser: bool) -> list[str]:
 
 
 @click.command(epilog="\b\nExamples:\n  candidacy ui\n  candidacy ui --port 8700 --no-browser")
-@click.option("--port", type=click.IntRange(1024, 65535), default=8501, show_default=True, help="Port on this machine.")
+@click.option(
+    "--port", type=click.IntRange(1024, 65535), default=8501, show_default=True, help="Port on this machine."
+)
 @click.option("--browser/--no-browser", default=True, show_default=True, help="Open a browser window.")
 def ui(port: int, browser: bool) -> None:
     """Open the screens in a browser on this machine.
@@ -62,9 +64,8 @@ def ui(port: int, browser: bool) -> None:
     click.echo(f"Screens: http://127.0.0.1:{port}   (stop with Ctrl+C)", err=True)
     root = str(Path(__file__).resolve().parents[2])
     paths = [root, *filter(None, [os.environ.get("PYTHONPATH")])]
-    try:
-        done = subprocess.run(command, env={**os.environ, "PYTHONPATH": os.pathsep.join(paths)}, check=False)
-    except KeyboardInterrupt:
-        return
-    if done.returncode not in (0, 130):
-        sys.exit(done.returncode)
+    environment = {**os.environ, "PYTHONPATH": os.pathsep.join(paths)}
+    if os.name == "posix":  # the server takes this process over, so that stopping it leaves nothing behind
+        os.execve(command[0], command, environment)
+    with contextlib.suppress(KeyboardInterrupt):
+        sys.exit(subprocess.run(command, env=environment, check=False).returncode)
