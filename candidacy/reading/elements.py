@@ -227,6 +227,8 @@ def _firm(words: str, firm: Sequence[str]) -> bool:
 def _graded(
     rule: dict[str, Any], said: list[Finding], doubted: list[Finding], denied: list[Finding], reading: Reading
 ) -> dict[str, Any] | None:
+    if said and all(f.rule == "stenosis_alone" for f in said):
+        return dict(_UNCERTAIN)  # of the canal or of a foramen: the words do not say
     if said:
         sets = [_severities(f, rule["open"]) for f in said]
         if rule.get("worst"):

@@ -92,7 +92,7 @@ def place_by_vertebra(
     if not bones:
         return
     for m in mentions:
-        if m.kind == "listhesis" or m.kind == "meyerding_grade":
+        if m.kind in ("listhesis", "pars_defect"):
             if groups and m.discs:
                 continue
             g = min(bones, key=lambda b: abs(b.start - m.start))

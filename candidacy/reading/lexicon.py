@@ -60,6 +60,7 @@ class Pair(NamedTuple):
     reach: int
     back_only: bool
     also: tuple[str, ...]
+    only: frozenset[str]
 
 
 class Grade(NamedTuple):
@@ -141,6 +142,7 @@ class Lexicon:
                 row["reach"],
                 row.get("order") == "back",
                 tuple(row.get("also", ())),
+                frozenset(row.get("only", ())),
             )
         self.acts_of: dict[str, frozenset[str]] = {
             act: frozenset(o for a, o in self.pairs if a == act) for act, _ in self.pairs

@@ -32,7 +32,7 @@ def build(parts: Parts, lex: Lexicon) -> list[Mention]:
             mention.status = e.status
         mention.set_severity(severity_before(parts, m.start, 0) or severity_after(parts, m.end))
         found.append(mention)
-    if parts.acts and parts.objs:
+    if parts.acts:
         taken: set[int] = set()
         for a in parts.acts:
             _link(a, parts, lex, taken, found)
@@ -82,22 +82,33 @@ def _link(act: Match, parts: Parts, lex: Lexicon, taken: set[int], found: list[M
         back = _backward(act, parts, wanted, taken, _near if len(parts.acts) > 1 else _alone)
         if back:
             _emit(act, back, True, parts, pairs, found)
-        else:
-            _share_object(act, parts, wanted, pairs, found)
+        elif not _share_object(act, parts, wanted, pairs, found):
+            _alone_mention(act, parts, pairs.get((act.entry.kind, "alone")), found)
+
+
+def _alone_mention(act: Match, parts: Parts, pair: Pair | None, found: list[Mention]) -> None:
+    """``with mild stenosis`` names no place within the spine; it is taken as of the canal and marked so by its rule."""
+    if pair is None or parts.words[act.start] not in pair.only:
+        return
+    m = Mention(pair.kind, pair.value, act.start, act.end, pair.id)
+    m.severity_graded = pair.graded
+    m.set_severity(severity_before(parts, act.start, 0) or severity_after(parts, act.end))
+    found.append(m)
 
 
 def _share_object(
     act: Match, parts: Parts, wanted: frozenset[str], pairs: dict[tuple[str, str], Pair], found: list[Mention]
-) -> None:
+) -> bool:
     """``abutting but not displacing the S1 root``: the first action has the object of the second."""
     after = next((a for a in parts.acts if a.start >= act.end and a.entry.kind == act.entry.kind), None)
     if after is None or not all(w in _AND_NOT for w in parts.words[act.end : after.start]):
-        return
+        return False
     ahead = _forward(after, parts, wanted, pairs)
     if ahead:
         _emit(act, ahead, False, parts, pairs, found)
         for m in found[-len(ahead) :]:
             m.end = act.end
+    return bool(ahead)
 
 
 def _direct(gap: list[str], start: int, parts: Parts) -> bool:
@@ -149,7 +160,10 @@ def _blocked(parts: Parts, low: int, high: int, act: Match) -> bool:
         if low <= a.start < high and a.start != act.start and a.entry.kind not in _QUIET:
             return True
     for m in parts.mods:
-        if low <= m.start < high and m.entry.kind in ("terminate", "assert"):
+        kind = m.entry.kind
+        if low <= m.start < high and (
+            kind == "terminate" or (kind == "assert" and parts.words[m.start] not in COPULA)
+        ):
             return True
     return ";" in parts.words[low:high]
 

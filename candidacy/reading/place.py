@@ -17,7 +17,7 @@ from candidacy.reading.lexer import Group
 from candidacy.reading.lexicon import grammar
 from candidacy.reading.mention import Mention, Parts
 from candidacy.reading.model import Statement
-from candidacy.reading.share import CONSEQUENCES, directly_after, is_local, share_out, stand_in
+from candidacy.reading.share import CONSEQUENCES, directly_after, is_local, of_one, share_out, stand_in
 
 _ADVERBS = grammar("adverbs")
 
@@ -74,6 +74,7 @@ def assign(
         else:
             _by_context(parts, mentions, ctx, sentence)
         place_by_vertebra(parts, bones, mentions, rest or ([head] if head else []))
+        of_one(parts, rest, mentions)
     if rest:
         named = tuple(dict.fromkeys(d for g in rest for d in g.discs))
         ctx.last, ctx.last_line = named, sentence.line
@@ -90,6 +91,10 @@ def assign(
                 ctx.previous_line = sentence.line
     elif head is not None:
         ctx.last = head.discs
+    elif bones:
+        by_rule = next((m.discs for m in mentions if m.placed == "vertebra"), ())
+        if by_rule:
+            ctx.last, ctx.last_line = by_rule, sentence.line
     return discs
 
 

@@ -128,7 +128,10 @@ def _inherit(parts: Parts, groups: list[Group], mentions: list[Mention], lead: b
             set_place(copy, g.discs, kind_of_group(g), g)
             extra.append((copy, g))
     for before, g in itertools.pairwise(groups):
-        if any(m.group is g for m in mentions) or any(o is g for _, o in extra):
+        own = [m for m in mentions if m.group is g]
+        if any(o is g for _, o in extra) or any(m.kind not in CONSEQUENCES or m.start < g.start for m in own):
+            continue
+        if own and (lead or any(before.end <= m.start < g.start for m in mentions)):
             continue
         if lead and not any(p.entry.kind == "also" and 0 <= g.start - p.end <= 2 for p in parts.places):
             continue
@@ -144,6 +147,18 @@ def _inherit(parts: Parts, groups: list[Group], mentions: list[Mention], lead: b
             set_place(copy, g.discs, kind_of_group(g), g)
             extra.append((copy, g))
     mentions.extend(c for c, _ in extra)
+
+
+def of_one(parts: Parts, groups: Sequence[Group], mentions: Sequence[Mention]) -> None:
+    """``the former`` and ``the latter`` single out the first or the last of the discs named before."""
+    for word, at in (("former", 0), ("latter", -1)):
+        if word not in parts.words:
+            continue
+        start = parts.words.index(word)
+        discs = tuple(d for g in groups if g.end <= start for d in g.discs)
+        for m in mentions:
+            if discs and m.start > start and m.scope != "report":
+                m.discs = (discs[at],)
 
 
 def _closing(parts: Parts, low: int, high: int) -> Severity | None:

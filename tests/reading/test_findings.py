@@ -1,8 +1,13 @@
 """What is kept apart, on top, or raised: modifiers, red flags, contradictions, measures, grades, places, open points."""
 
+from pathlib import Path
+
 import pytest
 
 from candidacy.reading import Reading, read_text
+from candidacy.reading.elements import facts
+from candidacy.reading.marks import marks
+from tests.published.score_reports import present
 
 
 def of(text: str, kind: str) -> list[tuple]:
@@ -246,9 +251,6 @@ def test_what_speaks_of_the_spine_and_yields_nothing_is_listed() -> None:
 
 def test_sections_other_than_findings_assert_nothing() -> None:
     text = "INDICATION: L4-5 herniation, rule out tumour.\nTECHNIQUE: Sagittal T2.\nFINDINGS: L5-S1: bulge."
-    from candidacy.reading.elements import facts
-    from candidacy.reading.marks import marks
-
     reading = read_text(text)
     assert marks(reading) == {
         "discs": {"L5-S1": {"displacement": "bulge", "displacement_certainty": "stated"}},
@@ -263,3 +265,15 @@ def test_other_parts_of_the_body_are_left_alone() -> None:
         "LSS MRI:\nL4-5: bulge.\n\nRT KNEE MRI:\nTear of the medial meniscus. Disc bulge at L3-4.\n"
     )
     assert reading.discs_named == ("L4-L5",)
+
+
+DENIALS = [
+    line
+    for line in (Path(__file__).parent / "denials.txt").read_text("utf-8").splitlines()
+    if line and not line.startswith("#")
+]
+
+
+@pytest.mark.parametrize("text", DENIALS)
+def test_nothing_is_asserted_from_a_denial_a_doubt_or_the_past(text: str) -> None:
+    assert present(marks(read_text(text))["discs"]) == set()  # type: ignore[arg-type]
