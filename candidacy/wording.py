@@ -159,15 +159,28 @@ def test_words(trace: Trace) -> str:
         why_words = trace.why.words if trace.why else "cannot be settled"
         age = f", {number_words(trace.age.low)} days old" if trace.age is not None and trace.age.exact else ""
         return f"{label} is {value}{age}: {why_words}{compared}"
-    if trace.op == "is" and (trace.truth is Truth.MET or isinstance(trace.limits[0], bool)):
+    equal = trace.truth is (Truth.MET if trace.op == "is" else Truth.NOT_MET)
+    if trace.op in ("is", "is_not") and (equal or isinstance(trace.limits[0], bool)):
         return f"{label}: {value}"
-    verb = OPERATORS[trace.op]
-    if trace.truth is Truth.NOT_MET:
-        verb = "does not include" if verb.startswith("includes") else verb.replace("is ", "is not ", 1)
-    return f"{label} is {value}, which {verb} {limits}".strip()
+    return f"{label} is {value}, which {verb_words(trace.op, trace.truth)} {limits}".strip()
 
 
 test_words.__test__ = False  # type: ignore[attr-defined]
+
+_NEGATED = {
+    "is": "is not",
+    "is_not": "is",
+    "none_of": "is one of",
+    "contains": "does not include",
+    "contains_any": "does not include any of",
+}
+
+
+def verb_words(op: str, truth: Truth) -> str:
+    """How a settled test says that it is met, or that it is not."""
+    if truth is Truth.MET:
+        return OPERATORS[op]
+    return _NEGATED.get(op) or OPERATORS[op].replace("is ", "is not ", 1)
 
 
 def _capital(text: str) -> str:
@@ -208,23 +221,30 @@ def trace_words(trace: Trace) -> str:
             if trace.kind == "count_discs"
             else f"entries of {trace.element} that qualify"
         )
-        verb = OPERATORS[trace.op]
         count = span_words(trace.tally) if trace.tally else "unknown"
-        ending = {
-            Truth.MET: verb,
-            Truth.NOT_MET: verb.replace("is ", "is not ", 1),
-            Truth.UNKNOWN: "cannot yet be settled as " + verb.removeprefix("is "),
-        }[trace.truth]
-        return f"Number of {what}: {count}; {ending} {limits_words(trace)}"
+        return f"Number of {what}: {count}; {_ending(trace)} {limits_words(trace)}"
     if trace.kind == "complete_list":
         return f"List of {trace.element} is {'' if trace.truth is Truth.MET else 'not '}stated to be complete"
     if trace.kind in ("any_entry", "every_entry"):
-        return f"List of {trace.element}: " + (
-            "not stated to be complete" if trace.why else trace.truth.value
-        )
+        return f"List of {trace.element}: {'not stated to be complete' if trace.why else _over_words(trace)}"
     if trace.kind in ("any_disc", "every_disc"):
-        return f"{_capital(trace.kind.replace('_', ' '))}: {trace.truth.value.replace('_', ' ')}"
+        return f"Discs: {_over_words(trace)}"
     return trace.truth.value.replace("_", " ")
+
+
+def _over_words(trace: Trace) -> str:
+    """The answer of a quantifier that no single disc or entry explains."""
+    if trace.truth is Truth.UNKNOWN:
+        return "cannot be settled"
+    if trace.kind.startswith("any"):
+        return "one qualifies" if trace.truth is Truth.MET else "none qualifies"
+    return "each qualifies" if trace.truth is Truth.MET else "one does not qualify"
+
+
+def _ending(trace: Trace) -> str:
+    if trace.truth is Truth.UNKNOWN:
+        return "cannot yet be settled as " + OPERATORS[trace.op].removeprefix("is ")
+    return verb_words(trace.op, trace.truth)
 
 
 def _elapsed_words(trace: Trace) -> str:
@@ -238,15 +258,9 @@ def _elapsed_words(trace: Trace) -> str:
                 for p in missing
             ]
         )
-        return f"Time since {label.lower()}: cannot be counted, {names}; wanted to compare with {wanted}"
+        return f"Time since {label.lower()}: cannot be counted, {names}; compared with: {wanted}"
     passed = span_words(trace.tally, trace.unit)
-    verb = OPERATORS[trace.op]
-    ending = {
-        Truth.MET: verb,
-        Truth.NOT_MET: verb.replace("is ", "is not ", 1),
-        Truth.UNKNOWN: "cannot be settled as " + verb.removeprefix("is "),
-    }[trace.truth]
-    return f"Time since {label.lower()}: {passed} {ending} {limits_words(trace)}"
+    return f"Time since {label.lower()}: {passed}, which {_ending(trace)} {limits_words(trace)}"
 
 
 def fact_source(fact: Fact) -> str:
