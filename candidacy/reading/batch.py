@@ -10,6 +10,7 @@ from typing import Any, NamedTuple
 from candidacy.errors import Problem, ReportError
 from candidacy.reading.inputs import SUFFIXES, load
 from candidacy.reading.levels import LUMBAR
+from candidacy.reading.lexicon import lexicon
 from candidacy.reading.model import Reading
 from candidacy.reading.reader import read_text
 
@@ -108,6 +109,7 @@ def _each(work: Callable[[str], Any], paths: Sequence[Path], jobs: int) -> Itera
     if len(names) < _IN_PROCESS or workers < 2:
         yield from map(work, names)
         return
+    lexicon()  # loaded once before the processes part, so that they share it where the system forks
     with ProcessPoolExecutor(max_workers=min(workers, len(names))) as pool:
         yield from pool.map(work, names, chunksize=max(1, min(64, len(names) // (workers * 4))))
 

@@ -57,7 +57,7 @@ def contradictions(findings: Sequence[Finding]) -> tuple[Contradiction, ...]:
     by: dict[tuple[str, str], list[Finding]] = {}
     for f in findings:
         if (
-            f.placed != "unplaced"
+            f.placed not in ("unplaced", "under_heading")
             and f.section in ("findings", "impression")
             and f.status in (PRESENT, ABSENT, POSSIBLE)
         ):

@@ -29,6 +29,7 @@ _SEVERITY = {"none": 0, "present_ungraded": 1, "mild": 2, "moderate": 3, "severe
 _MODIC = {"1": "modic1", "2": "modic2", "3": "modic3", "1-2": "modic1", "2-1": "modic2"}
 _GRADE = {"I": "grade1", "II": "grade2", "III": "grade3", "IV": "grade4"}
 _USED = frozenset(("findings", "impression"))
+_OPEN = ("unplaced", "under_heading")
 
 
 def marks(reading: Reading) -> dict[str, dict[str, object]]:
@@ -146,7 +147,7 @@ _WHOLE_KINDS = {
 def _whole(reading: Reading) -> dict[str, object]:
     out: dict[str, object] = {}
     rows = [f for f in reading.findings if f.section in _USED]
-    blanket = [f for f in rows if not f.disc and f.placed == "unplaced" and f.status == ABSENT]
+    blanket = [f for f in rows if not f.disc and f.placed in _OPEN and f.status == ABSENT]
     for f in blanket:
         if f.kind == "displacement" and f.value == "bulge":
             out["bulge_denied"] = PRESENT

@@ -20,6 +20,10 @@ from candidacy.reading.model import Statement
 from candidacy.reading.share import CONSEQUENCES, directly_after, is_local, of_one, share_out, stand_in
 
 _ADVERBS = grammar("adverbs")
+_WIDE = 55
+"""A line of at least so many characters may be one that a word processor broke."""
+UNDER_HEADING = "under_heading"
+"""A denial on a line of its own below a level's heading: of that disc or of all, the words do not say."""
 
 
 class Context:
@@ -27,8 +31,10 @@ class Context:
 
     __slots__ = (
         "block",
+        "end",
         "heading",
         "heading_line",
+        "heading_start",
         "last",
         "last_line",
         "previous",
@@ -41,6 +47,8 @@ class Context:
         self.heading: tuple[str, ...] = ()
         self.block = False
         self.heading_line = -1
+        self.heading_start = 0
+        self.end = 0
         self.topic: tuple[str, ...] = ()
         self.topic_line = -1
         self.last: tuple[str, ...] = ()
@@ -59,7 +67,7 @@ def assign(
     discs, bones = groups_of(parts, groups) if (groups or parts.places) else ([], [])
     head, content = heading_of(parts, discs)
     if head is not None:
-        ctx.heading, ctx.heading_line = head.discs, sentence.line
+        ctx.heading, ctx.heading_line, ctx.heading_start = head.discs, sentence.line, sentence.start
         rest_of_line = [w for w in parts.words[content:] if len(w) > 1 and w[0].isalpha()]
         ctx.block = not rest_of_line or parts.words[-1] == ":"
         ctx.topic = ctx.previous = ()
@@ -75,6 +83,7 @@ def assign(
             _by_context(parts, mentions, ctx, sentence)
         place_by_vertebra(parts, bones, mentions, rest or ([head] if head else []))
         of_one(parts, rest, mentions)
+    ctx.end = sentence.end
     if rest:
         named = tuple(dict.fromkeys(d for g in rest for d in g.discs))
         ctx.last, ctx.last_line = named, sentence.line
@@ -125,6 +134,8 @@ def _by_context(parts: Parts, mentions: Sequence[Mention], ctx: Context, sentenc
         for m in mentions:
             if below or not _denial(m):
                 set_place(m, ctx.heading, "heading")
+            else:
+                m.placed = UNDER_HEADING
         return
     if ctx.topic and ctx.topic_line == sentence.line and not sentence.item * (sentence.order == 0):
         for m in mentions:
@@ -135,10 +146,18 @@ def _by_context(parts: Parts, mentions: Sequence[Mention], ctx: Context, sentenc
             set_place(m, ctx.last, "carried")
         return
     if ctx.heading and sentence.line == ctx.heading_line + 1 and not sentence.fresh and not sentence.item:
+        # A line of full width may have been broken after a full stop: what follows is still about its disc.
+        wide = ctx.end - ctx.heading_start >= _WIDE
         for m in mentions:
-            if m.kind in CONSEQUENCES and not _denial(m):
+            if (wide or m.kind in CONSEQUENCES) and not _denial(m):
                 set_place(m, ctx.heading, "carried")
+            elif _denial(m):
+                m.placed = UNDER_HEADING
         return
+    if ctx.heading:
+        for m in mentions:
+            if _denial(m):
+                m.placed = UNDER_HEADING
     if ctx.previous and ctx.previous_line == sentence.line:
         for m in mentions:
             if m.kind in CONSEQUENCES and not _denial(m):

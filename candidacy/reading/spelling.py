@@ -42,7 +42,7 @@ class Speller:
         Ordinary words that lie near a lexicon word and must be left alone.
     """
 
-    _KEPT = 50_000
+    _KEPT = 16_384
 
     def __init__(
         self, known: Mapping[str, str], guessable: Mapping[str, str], correct: frozenset[str]
