@@ -1,6 +1,6 @@
 """What a reading must put on top: red flags, and findings that disagree. Nothing is resolved here."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
 from candidacy.reading.model import ABSENT, POSSIBLE, PRESENT, Contradiction, Finding, RedFlag
 
@@ -79,7 +79,28 @@ def contradictions(findings: Sequence[Finding]) -> tuple[Contradiction, ...]:
             out += _sections(said, disc, kind)
         if kind in ("displacement", "foraminal_stenosis"):
             out += _sides(said, disc, kind)
-    return tuple(out)
+    return (*out, *_slips(by))
+
+
+# Meyerding: I to 25 %, II to 50 %, III to 75 %, IV to 100 %, V beyond (Radiopaedia, Meyerding classification).
+_UPPER = {"I": 25.0, "II": 50.0, "III": 75.0, "IV": 100.0, "V": float("inf")}
+
+
+def _slips(by: Mapping[tuple[str, str], list[Finding]]) -> list[Contradiction]:
+    """Raise a slip grade that its own percentage does not bear out."""
+    out = []
+    for (disc, kind), rows in by.items():
+        percents = by.get((disc, "slip_percent"), [])
+        if kind != "meyerding_grade" or not percents:
+            continue
+        value, grade = percents[0].value, rows[0].value
+        if not isinstance(value, float) or not isinstance(grade, str):
+            continue
+        upper = _UPPER[grade]
+        lower = upper - 25.0 if grade != "V" else 100.0
+        if not lower <= value <= upper:
+            out.append(Contradiction("grade and percentage differ", disc, kind, (*rows, *percents)))
+    return out
 
 
 def _one_side(said: list[Finding]) -> list[Finding]:

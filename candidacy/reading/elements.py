@@ -10,6 +10,7 @@ from typing import Any, NamedTuple
 
 import yaml
 
+from candidacy.case.catalogue import catalogue
 from candidacy.case.record import FactEntry
 from candidacy.reading.levels import LUMBAR, LUMBAR_SIX
 from candidacy.reading.lexicon import lexicon
@@ -77,7 +78,13 @@ def facts(reading: Reading, source: str = "", day: str = "", status: str = "") -
     if day:
         _date(out, day, source)
     _of_the_report(out, reading, status, source)
-    return tuple(out)
+    return tuple(f for f in out if not _told_twice(f, out))
+
+
+def _told_twice(fact: ReadFact, out: Sequence[ReadFact]) -> bool:
+    """A value that follows from others the report states is left out: a case record states a fact once."""
+    stated = {f.element for f in out if f.subject == fact.subject}
+    return any(set(inputs) <= stated for inputs in catalogue()[fact.element].inputs)
 
 
 def _of_the_report(out: list[ReadFact], reading: Reading, status: str, source: str) -> None:

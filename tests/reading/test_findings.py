@@ -109,6 +109,10 @@ def test_contradictions_are_raised_not_resolved() -> None:
     [
         ("L4-5: Pfirrmann grade IV. Pfirrmann grade V.", ("two grades", "L4-L5", "pfirrmann_grade")),
         ("L4-5: mild canal stenosis. Severe canal stenosis.", ("two severities", "L4-L5", "canal_stenosis")),
+        (
+            "L4-5: grade 2 anterolisthesis, 15% anterolisthesis.",
+            ("grade and percentage differ", "L4-L5", "meyerding_grade"),
+        ),
         ("L4-5: annular tear. No annular tear.", ("said and denied", "L4-L5", "annular_fissure")),
         (
             "FINDINGS: L5-S1: left protrusion.\nIMPRESSION: L5-S1: right protrusion.",
