@@ -4,7 +4,7 @@ import itertools
 import re
 
 from candidacy.reading.levels import PATTERN
-from candidacy.reading.lexicon import Lexicon
+from candidacy.reading.lexicon import Heading, Lexicon
 from candidacy.reading.model import Statement
 
 _LINES = re.compile(r"[^\r\n\v\f\x1c-\x1e\x85\u2028\u2029]+")
@@ -27,6 +27,7 @@ _ALONE = frozenset(
      "impressions", "conclusions", "clinical history")
 )  # fmt: skip
 """Headings that are recognised without a colon, on a line of their own."""
+_MAIN = "h_findings"
 
 
 def lines_of(text: str, lex: Lexicon) -> list[tuple[int, int, bool]]:
@@ -102,16 +103,21 @@ def sentences(text: str, lex: Lexicon) -> list[Statement]:
     """Split a report into sentences with their section and body region."""
     out: list[Statement] = []
     section, region = "findings", "lumbar"
-    for number, (start, end, blank) in enumerate(lines_of(text, lex)):
+    lines = [(s, e, blank, _cut_up(text, s, e, lex)) for s, e, blank in lines_of(text, lex)]
+    headed = max((n for n, row in enumerate(lines) for p in row[3] if p[2] and p[2].id == _MAIN), default=-1)
+    opened, said = -1, 0
+    for number, (start, end, blank, pieces) in enumerate(lines):
         order = 0
         fresh = blank
         item = _ITEM.match(text, start, end) is not None
-        for s, e, colon in _pieces(text, start, end, lex):
-            found = _heading(text, s, e, colon, lex)
+        if number > headed and number > opened and len(out) > said and _is_over(section, blank, text, start):
+            section, fresh = "findings", True
+        for s, e, found, colon in pieces:
             if found is not None:
-                section, fresh, order = found, True, 0
-                if found in ("header", "findings"):
-                    region = _region(text, s, end, region, lex, True) if found == "header" else region
+                section, fresh, order = found.section, True, 0
+                opened, said = number, len(out)
+                if section == "header":
+                    region = _region(text, s, end, region, lex, True)
                 continue
             if order == 0:
                 region = _region(text, s, e, region, lex, colon)
@@ -121,12 +127,26 @@ def sentences(text: str, lex: Lexicon) -> list[Statement]:
     return out
 
 
-def _heading(text: str, start: int, end: int, colon: bool, lex: Lexicon) -> str | None:
+def _is_over(section: str, blank: bool, text: str, start: int) -> bool:
+    """Say whether a preamble ends before a line, in a report that gives its findings no heading of their own."""
+    if section == "header":
+        return True
+    if section not in ("technique", "comparison", "history"):
+        return False
+    return blank or (section != "history" and _LEVEL_START.match(text, start) is not None)
+
+
+def _cut_up(text: str, start: int, end: int, lex: Lexicon) -> list[tuple[int, int, Heading | None, bool]]:
+    """Give the pieces of a line, with the section that a heading among them opens."""
+    return [(s, e, _heading(text, s, e, colon, lex), colon) for s, e, colon in _pieces(text, start, end, lex)]
+
+
+def _heading(text: str, start: int, end: int, colon: bool, lex: Lexicon) -> Heading | None:
     if end - start > (48 if colon else 20) or (colon and text[end - 1].isdigit()):
         return None
     body = " ".join(_WORDS.findall(text[start:end].lower()))
     found = lex.headings.get(body)
-    return found.section if found is not None and (colon or body in _ALONE) else None
+    return found if colon or body in _ALONE else None
 
 
 def _region(text: str, start: int, end: int, current: str, lex: Lexicon, colon: bool) -> str:
