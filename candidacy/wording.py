@@ -132,6 +132,8 @@ def limits_words(trace: Trace) -> str:
     if trace.op == "between":
         return f"{code_words(trace.limits[0])} and {with_unit(code_words(trace.limits[1]), trace.unit)}"
     words = [code_words(limit) for limit in trace.limits]
+    # "is not not valid" would be read twice
+    words = [f"“{word}”" if word.startswith("not ") else word for word in words]
     return with_unit(listed(words, "or"), trace.unit)
 
 

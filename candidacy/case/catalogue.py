@@ -53,7 +53,8 @@ Rows = Annotated[tuple[_Item, ...], Field(strict=False)]
 
 
 class Strict(BaseModel):
-    model_config = ConfigDict(strict=True, frozen=True, extra="forbid")
+    # folded YAML text ends with a line end, which nobody means
+    model_config = ConfigDict(strict=True, frozen=True, extra="forbid", str_strip_whitespace=True)
 
 
 class Range(Strict):
@@ -100,8 +101,8 @@ class Element(Strict):
     statable
         May also be written into a case record directly.
     inputs
-        Sets of elements of the same subject, each of which is enough to work it out; a record that states
-        all of one set and the derived element too says the same thing twice, and is refused.
+        Of a statable element: sets of elements of the same subject, each of which is enough to work it out; a
+        record that states all of one set and the element too says the same thing twice, and is refused.
     covers
         Of a summary answered with true or false ("any sign of cauda equina syndrome"): the single signs it
         is about. No to the summary is no to each of them (``normal`` for a coded sign); yes to one of them, or
@@ -148,8 +149,8 @@ class Element(Strict):
             raise ValueError("a number needs a possible range")
         if self.covers and self.kind != "boolean":
             raise ValueError("only a summary answered with true or false covers others")
-        if self.inputs and not (self.derived and self.statable):
-            raise ValueError("only an element that is both derived and statable lists inputs")
+        if self.inputs and not self.statable:
+            raise ValueError("only an element that may be stated lists inputs")
         if not self.derived and not self.statable:
             raise ValueError("an element must be statable, derived, or both")
         return self

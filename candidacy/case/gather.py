@@ -224,6 +224,8 @@ def _provenance(
     written = ", ".join(str(part) for part in raw) if isinstance(raw, tuple) else str(raw)
     if isinstance(raw, bool):
         written = written.lower()
+    elif raw == ():
+        written = "[]"
     if form not in ("value", ""):
         written = f"{form.replace('_', ' ')} {written}"
     return Provenance(

@@ -135,7 +135,7 @@ class Condition(Strict):
         Calendar distance between dates.
     """
 
-    model_config = ConfigDict(strict=True, frozen=True, extra="forbid", populate_by_name=True)
+    model_config = ConfigDict(populate_by_name=True)
 
     element: str | None = None
     op: Operator | None = None
