@@ -78,9 +78,14 @@ def _displacement(rows: Sequence[Finding], out: dict[str, str]) -> None:
     if best is not None and best[1] != "none":
         out["displacement"] = best[1]
         out["displacement_certainty"] = "stated" if best[2] == PRESENT else "possible"
-    elif rows:
+    elif any(f.value == "none" for f in rows) or _free_of_both({str(f.value) for f in rows}):
         out["displacement"] = "none"
         out["displacement_certainty"] = "stated"
+
+
+def _free_of_both(denied: set[str]) -> bool:
+    """Without a bulge and without a herniation; a denial of one leaves the other open."""
+    return "bulge" in denied and len(denied) > 1
 
 
 def _yes_no(field: str, rows: Sequence[Finding], out: dict[str, str]) -> None:
@@ -153,7 +158,7 @@ def _whole(reading: Reading) -> dict[str, object]:
             out["bulge_denied"] = PRESENT
         elif f.kind == "displacement" and f.value != "none":
             out["herniation_denied"] = PRESENT
-        elif f.kind == "neural_compression":
+        elif f.kind == "neural_compression" and not f.rule.startswith("foramen_"):  # sac and root, by the guide
             out["neural_compression_denied"] = PRESENT
         elif f.kind == "canal_stenosis":
             out["canal_stenosis_denied"] = PRESENT

@@ -23,8 +23,11 @@ def test_every_entry_has_its_own_id() -> None:
 
 def triggered(group: str, name: str, text: str) -> bool:
     if group in ("findings", "pairs"):
-        return any((f.rule == name and f.status in ("present", "possible", "historical")) or (f.rule == name and f.value in
-                   ("none", "absent")) for f in read_text(text).findings)  # fmt: skip
+        said = ("present", "possible", "historical", *DENIES.get(name, ()))
+        return any(
+            f.rule == name and (f.status in said or f.value in ("none", "absent"))
+            for f in read_text(text).findings
+        )
     if group == "modifiers":
         return _modifies(name, text)
     if group in ("section", "region", "modality"):
@@ -107,6 +110,8 @@ def _word_rows() -> dict[str, str]:
 
 
 WORD_OF = _word_rows()
+DENIES = {e.id: ("absent",) for node in _ends(LEX.trie) for e in node if e.status == "absent"}
+"""Entries whose own words are a denial."""
 
 
 @pytest.mark.parametrize(
