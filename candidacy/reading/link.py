@@ -12,7 +12,9 @@ from candidacy.reading.mention import COPULA, Mention, Parts, Severity, severity
 _JOIN = grammar("join")
 _NEURAL = frozenset(("root", "sac", "cord", "cauda"))
 _SIDES = frozenset(("left", "right", "bilateral"))
+_MEASURES = frozenset(("height", "signal", "contour", "space"))
 _QUIET = frozenset(("change", "joint", "degenerate", "abnormality"))
+_LISTED = grammar("list") | grammar("range")
 _AND_NOT = grammar("and_not")
 _CUT_WORDS = grammar("phrase_end")
 
@@ -68,8 +70,12 @@ def _link(act: Match, parts: Parts, lex: Lexicon, taken: set[int], found: list[M
     wanted = lex.acts_of.get(act.entry.kind)
     if wanted is None:
         return
-    back = _backward(act, parts, wanted, taken, _direct)
     pairs = lex.pairs
+    within = act.entry.kind == "normal" and parts.words[act.end : act.end + 1] == ["in"]
+    if within and _forward(act, parts, _MEASURES & wanted, pairs):
+        back: list[Match] = []  # "the disc is normal in height" calls its height normal, not the disc
+    else:
+        back = _backward(act, parts, wanted, taken, _direct)
     if back:
         _emit(act, back, True, parts, pairs, found)
         if act.entry.kind != "normal":
@@ -114,12 +120,15 @@ def _share_object(
 def _direct(gap: list[str], start: int, parts: Parts) -> bool:
     if not gap:
         return True
-    if len(gap) > 6:
+    places = [i for i, w in enumerate(gap) if w == "<disc>"]
+    listed = range(places[0], places[-1] + 1) if len(places) > 1 else range(0)  # "at L3-4, L4-5 and L5-S1"
+    if len(gap) - len(listed) > 6:
         return False
     at = start
-    for w in gap:
+    for i, w in enumerate(gap):
         if (
-            w not in COPULA
+            not (i in listed and w in _LISTED)
+            and w not in COPULA
             and w
             not in (
                 "left",

@@ -21,6 +21,8 @@ from candidacy.reading.study import study_facts
 _NONE = ("none", "absent")
 _OTHER_THINGS = frozenset(("other", "vertebral_height", "cord", "cauda"))
 """Things of which normality or change is no finding of a disc."""
+_WHOLE_DISC = frozenset(("disc", "contour"))
+"""Things that, called normal, leave the disc without displacement; its height or signal alone does not."""
 _PAST_KINDS = frozenset(
     (
         "fracture",
@@ -142,7 +144,7 @@ def _normal_levels(
     for a in parts.acts:
         negated = [m for m in parts.mods if m.entry.kind == "negation" and m.end <= a.start]
         if (a.entry.kind == "normal" and not negated) or (a.entry.kind == "abnormality" and negated):
-            if any(o.entry.kind in _OTHER_THINGS for o in parts.objs):
+            if any(o.entry.kind not in _WHOLE_DISC and not o.entry.weak for o in parts.objs):
                 return
             m = Mention("displacement", "none", a.start, a.end, "level_normal")
             m.mods = tuple(negated[-1:])

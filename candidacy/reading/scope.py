@@ -12,6 +12,8 @@ from candidacy.reading.mention import Mention, Parts
 
 _SEEN_GOES_ON = grammar("seen_goes_on")
 _PARTICIPLES = grammar("fresh_clause")
+_VERBS = frozenset(("is", "are", "was", "were", "has", "have"))
+_LIST_ENDS = frozenset(("and", "or", "nor", "&", "/"))
 
 
 def spans(parts: Parts) -> list[tuple[int, int, Match]]:
@@ -69,8 +71,18 @@ def _backward_start(m: Match, parts: Parts) -> int:
             words[at - 1] in (";", ":", ".") and not (at == m.start and words[at - 1] == ":")
         ):
             return at
+        if words[at - 1] == "," and m.entry.kind == "negation" and _own_clause(parts, at, m.start):
+            return at
         at -= 1
     return at
+
+
+def _own_clause(parts: Parts, low: int, high: int) -> bool:
+    """``height is kept, annular tear is not seen``: after the comma a finding of its own, not the end of a list."""
+    words = parts.words
+    named = any(low <= h.start < high for rows in (parts.heads, parts.acts) for h in rows)
+    alone = words[high] in ("is", "was") or not _VERBS.isdisjoint(words[:low])
+    return named and alone and _LIST_ENDS.isdisjoint(words[low:high])
 
 
 def apply(parts: Parts, mentions: Sequence[Mention]) -> None:
