@@ -196,7 +196,9 @@ def _pieces(text: str, start: int, end: int, lex: Lexicon) -> list[tuple[int, in
         elif ch == ";":
             if not _LEVEL_START.match(text, after, end):
                 continue
-        elif ch == "?" and stop + len(m.group()) >= len(text[:end].rstrip()):
+        elif ch == "?" and (
+            stop + len(m.group()) >= len(text[:end].rstrip()) or text[at:stop].rstrip()[-1:] in ("", ":")
+        ):
             continue
         cuts.append((at, after if ch == "?" else stop, False))
         at = _BULLET.match(text, after, end).end()  # type: ignore[union-attr]

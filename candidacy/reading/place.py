@@ -130,9 +130,9 @@ def _by_context(parts: Parts, mentions: Sequence[Mention], ctx: Context, sentenc
     if "multilevel" in kinds:
         return
     if ctx.heading and ctx.block:
-        below = sentence.line == ctx.heading_line + 1
+        own = sentence.line == ctx.heading_line + 1 or _labelled(parts)
         for m in mentions:
-            if below or not _denial(m):
+            if own or not _denial(m):
                 set_place(m, ctx.heading, "heading")
             else:
                 m.placed = UNDER_HEADING
@@ -162,6 +162,12 @@ def _by_context(parts: Parts, mentions: Sequence[Mention], ctx: Context, sentenc
         for m in mentions:
             if m.kind in CONSEQUENCES and not _denial(m):
                 set_place(m, ctx.previous, "carried")
+
+
+def _labelled(parts: Parts) -> bool:
+    """``Canal: patent``: a line of a form, opened by the name of what it describes."""
+    at = parts.words.index(":") if ":" in parts.words[:6] else 0
+    return any(p.end <= at for rows in (parts.objs, parts.heads, parts.known) for p in rows)
 
 
 def _continues(parts: Parts, mentions: Sequence[Mention]) -> bool:

@@ -62,7 +62,7 @@ def read_text(text: str) -> Reading:
         out.findings += of_study
         spans = {f.evidence for f in of_study}
         out.left_over = [u for u in out.left_over if u.span not in spans]
-    findings = tuple(_expand(out.findings, text))
+    findings = tuple(_expand(out.findings, text, out.described))
     named = out.named | {f.disc for f in findings}
     return Reading(
         text,
@@ -79,12 +79,13 @@ def read_text(text: str) -> Reading:
 class _Output:
     """What is gathered while a report is read; ``study`` lists statements that may speak of the study itself."""
 
-    __slots__ = ("findings", "left_over", "named", "study")
+    __slots__ = ("described", "findings", "left_over", "named", "study")
 
     def __init__(self) -> None:
         self.findings: list[Finding] = []
         self.left_over: list[Unplaced] = []
         self.named: set[str] = set()
+        self.described: set[str] = set()
         self.study: list[Statement] = []
 
 
@@ -103,6 +104,8 @@ def _read(text: str, number: int, sentence: Statement, ctx: Context, lex: Lexico
     groups = assign(sentence, parts, tokens.groups, mentions, ctx)
     for g in groups:
         out.named.update(g.discs)
+        if sentence.section in ("findings", "impression"):
+            out.described.update(g.discs)
     for m in mentions:
         if m.kind != "known":
             _emit(m, tokens, sentence, number, out)
@@ -232,12 +235,12 @@ def _put(out: _Output, frame: _Frame, kind: str, value: Value, evidence: Span, r
 _SIX = re.compile(r"\bL\s?-?6\b|\b(?:six|6)\s+(?:non[\s-]?rib[\s-]?bearing\s+)?lumbar", re.IGNORECASE)
 
 
-def _expand(findings: list[Finding], text: str) -> list[Finding]:
+def _expand(findings: list[Finding], text: str, named: set[str]) -> list[Finding]:
     """Spell out ``all lumbar levels`` and ``the other discs`` once everything else is known."""
     if not any(f.disc.startswith("*") for f in findings):
         return findings
     every = LUMBAR_SIX if _SIX.search(text) else LUMBAR
-    described = {f.disc for f in findings}
+    described = {f.disc for f in findings} | named
     out: list[Finding] = []
     for f in findings:
         if f.disc == ALL[0]:

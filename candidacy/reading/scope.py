@@ -13,6 +13,7 @@ from candidacy.reading.mention import Mention, Parts
 _SEEN_GOES_ON = grammar("seen_goes_on")
 _PARTICIPLES = grammar("fresh_clause")
 _VERBS = frozenset(("is", "are", "was", "were", "has", "have"))
+_PHRASE_END = grammar("phrase_end")
 _LIST_ENDS = frozenset(("and", "or", "nor", "&", "/"))
 
 
@@ -98,12 +99,19 @@ def apply(parts: Parts, mentions: Sequence[Mention]) -> None:
             hit += inner  # "the canal is not narrowed": the trigger stands inside the finding
         if m.entry.tight and hit:
             edge = hit[-1] if high == m.start else hit[0]
-            hit = [x for x in hit if abs(x.start - edge.start) <= 3] if m.entry.id != "m_versus" else [edge]
+            hit = [x for x in hit if _joined(parts, x, edge)] if m.entry.id != "m_versus" else [edge]
         for x in hit:
             x.mods = (*x.mods, m)
     for x in mentions:
         if x.mods:
             x.status = status_of({m.entry.kind for m in x.mods}, x.status)
+
+
+def _joined(parts: Parts, x: Mention, edge: Mention) -> bool:
+    """Say whether two findings stand in one phrase: ``bulge or tear ?``, but not ``bulge with tear ?``."""
+    low, high = sorted((x, edge), key=lambda y: y.start)
+    gap = parts.words[low.end : high.start]
+    return abs(x.start - edge.start) <= 3 and _PHRASE_END.isdisjoint(gap)
 
 
 def _anchor(x: Mention) -> int:
