@@ -77,7 +77,7 @@ def group() -> None:
 
 def main(arguments: list[str] | None = None) -> None:
     """Run the command line; input errors end with status 2 and no traceback."""
-    from candidacy.errors import CandidacyError, InputError
+    from candidacy.errors import CandidacyError, Code, InputError
 
     for stream in (sys.stdout, sys.stderr):
         reconfigure: Any = getattr(stream, "reconfigure", None)
@@ -100,7 +100,7 @@ def main(arguments: list[str] | None = None) -> None:
         sys.exit(2)
     except CandidacyError as error:
         click.echo(
-            f"E901 {error}\nThis is a fault of the program, not of your input; no result was given.", err=True
+            f"{Code.INTERNAL.value} {error}\nThis is a fault of the program, not of your input; no result was given.", err=True
         )
         sys.exit(3)
     except BrokenPipeError:
@@ -110,7 +110,7 @@ def main(arguments: list[str] | None = None) -> None:
         if os.environ.get("CANDIDACY_TRACEBACK"):
             raise
         click.echo(
-            f"E901 {type(error).__name__}\nThis is a fault of the program, not of your input; no result was given. "
+            f"{Code.INTERNAL.value} {type(error).__name__}\nThis is a fault of the program, not of your input; no result was given. "
             "Set CANDIDACY_TRACEBACK=1 to see where it happened.",
             err=True,
         )
