@@ -116,12 +116,19 @@ def contradicted(assessment: Assessment) -> set[tuple[str, str]]:
             facts += fact.derived_from
         return any(reads_one(part) for part in trace.parts)
 
+    def counts_standings(trace: Trace) -> bool:
+        return trace.element == "disc_standing" or any(counts_standings(part) for part in trace.parts)
+
     readings = [r.reading for r in assessment.results]
-    return {
+    found = {
         (r.criterion, r.subject)
         for r in readings
         if reads_one(r.trace) or (r.applies_trace is not None and reads_one(r.applies_trace))
     }
+    if any(subject != "patient" for _, subject in found):
+        # what a contradiction leaves open in a disc is counted by the criteria that count standings
+        found |= {(r.criterion, r.subject) for r in readings if counts_standings(r.trace)}
+    return found
 
 
 def check_less_is_known(name: str, before: Assessment, after: Assessment, what: object) -> None:
