@@ -2,6 +2,7 @@
 
 import itertools
 import re
+from collections.abc import Iterator
 
 from candidacy.reading.levels import PATTERN
 from candidacy.reading.lexicon import Heading, Lexicon
@@ -22,6 +23,11 @@ _WORDS = re.compile(r"[^\W_]+(?:['’][a-z]+)?")
 
 
 _DIGIT = re.compile(r"\d")
+_REST = re.compile(r"\s*\Z")
+_LABEL = 90
+"""A level list before a colon is looked for in so many characters."""
+_LONGEST = 1200
+"""Longer sentences are cut at a space."""
 _ALONE = frozenset(
     ("findings", "impression", "conclusion", "technique", "comparison", "history", "indication", "opinion",
      "impressions", "conclusions", "clinical history")
@@ -35,7 +41,7 @@ def lines_of(text: str, lex: Lexicon) -> list[tuple[int, int, bool]]:
     raw = [(m.start(), m.end()) for m in _LINES.finditer(text)]
     out: list[tuple[int, int, bool]] = []
     filled = _is_filled(text, raw, lex)
-    last_end = 0
+    last_start = last_end = 0
     for start, end in raw:
         line = text[start:end]
         body = line.strip()
@@ -44,11 +50,11 @@ def lines_of(text: str, lex: Lexicon) -> list[tuple[int, int, bool]]:
         blank = bool(out) and text.count("\n", last_end, start) + text.count("\r", last_end, start) > (
             2 if "\r\n" in text[last_end:start] else 1
         )
-        last_end = end
-        if out and not blank and _goes_on(text[out[-1][0] : out[-1][1]], body, lex, filled):
+        if out and not blank and _goes_on(text[last_start:last_end], body, lex, filled):
             out[-1] = (out[-1][0], end, out[-1][2])
         else:
             out.append((start, end, blank))
+        last_start, last_end = start, end
     return out
 
 
@@ -75,7 +81,7 @@ def _is_filled(text: str, raw: list[tuple[int, int]], lex: Lexicon) -> int:
 
 def _goes_on(before: str, after: str, lex: Lexicon, filled: int) -> bool:
     before = before.rstrip()
-    tail = before.rsplit("\n", 1)[-1].strip()
+    tail = before.strip()
     head = after.split(":", 1)[0].lower() if ":" in after else ""
     if _ITEM.match(after) or _LEVEL_START.match(after) or " ".join(head.split()) in lex.headings:
         return before[-1] in ",&" and not _ITEM.match(after)
@@ -182,29 +188,39 @@ def _pieces(text: str, start: int, end: int, lex: Lexicon) -> list[tuple[int, in
                 at = _BULLET.match(text, after, end).end()  # type: ignore[union-attr]
                 continue
             head = (
-                _LEVEL_TAIL.search(text, at, stop)
+                _LEVEL_TAIL.search(text, max(at, stop - _LABEL), stop)
                 if stop - at > 12 and _DIGIT.search(text, max(at, stop - 16), stop)
                 else None
             )
             if head is not None and text[at : head.start()].rstrip()[-1:] in tuple(".,;/-–)"):
                 cuts.append((at, head.start(), False))
                 at = head.start()
-            elif stop == end - 1 or not text[after:end].strip():
+            elif _REST.match(text, after, end):
                 cuts.append((at, stop + 1, True))
                 at = after
             continue
         elif ch == ";":
             if not _LEVEL_START.match(text, after, end):
                 continue
-        elif ch == "?" and (
-            stop + len(m.group()) >= len(text[:end].rstrip()) or text[at:stop].rstrip()[-1:] in ("", ":")
-        ):
+        elif ch == "?" and (_REST.match(text, after, end) or text[at:stop].rstrip()[-1:] in ("", ":")):
             continue
         cuts.append((at, after if ch == "?" else stop, False))
         at = _BULLET.match(text, after, end).end()  # type: ignore[union-attr]
     if text[at:end].strip():
         cuts.append((at, end, False))
+    if end - start > _LONGEST:
+        cuts = [part for c in cuts for part in _bounded(text, *c)]
     return [c for c in cuts if c[1] - c[0] > 3 or any(ch.isalnum() for ch in text[c[0] : c[1]])]
+
+
+def _bounded(text: str, start: int, end: int, colon: bool) -> Iterator[tuple[int, int, bool]]:
+    """Cut what is too long to be a sentence, so that no text takes more than its length in time."""
+    while end - start > _LONGEST:
+        cut = text.rfind(" ", start + 1, start + _LONGEST)
+        cut = cut if cut > start else start + _LONGEST
+        yield start, cut, False
+        start = cut
+    yield start, end, colon
 
 
 def _ends_sentence(text: str, start: int, stop: int, after: int, end: int, lex: Lexicon) -> bool:

@@ -7,6 +7,7 @@ ROMAN = ("", "I", "II", "III", "IV", "V", "VI", "VII", "VIII")
 _ARABIC = {r.lower(): n for n, r in enumerate(ROMAN) if r}
 _SKIP = grammar("grade_filler")
 _CUES = grammar("grade_cue")
+_PLACE_WORDS = (grammar("over") | {"<disc>", "<vert>", "of", "at", "level", "the", "with", "to", "(", ",", ":"}) - {"versus"}
 
 
 def number(word: str) -> int | None:
@@ -75,6 +76,8 @@ def add_grades(parts: Parts, mentions: list[Mention], lex: Lexicon) -> list[tupl
             m.start = where
         else:
             values, end = after(words, m.end, 5)
+            if not values:
+                values, end = _behind_place(words, m.end)
             if values:
                 used.append((m.end, end))
                 m.end = end
@@ -89,6 +92,17 @@ def add_grades(parts: Parts, mentions: list[Mention], lex: Lexicon) -> list[tupl
         for at, word in enumerate(words[:-1])
         if word == "grade" and number(words[at + 1]) is not None and not any(s <= at < e for s, e in used)
     ]
+
+
+def _behind_place(words: list[str], at: int) -> tuple[list[int], int]:
+    """Read the grade behind the level: ``retrolisthesis of L5 on S1, grade 1``."""
+    for k in range(at, min(at + 9, len(words))):
+        if words[k] in _CUES:
+            values, end = values_at(words, k + 1)
+            return (values, end) if words[end : end + 1] in ([], [","], [")"], [";"]) else ([], at)
+        if words[k] not in _PLACE_WORDS:
+            break
+    return [], at
 
 
 def _grade_mention(m: Mention, grade: Grade, values: list[int]) -> None:

@@ -35,6 +35,7 @@ def build(parts: Parts, lex: Lexicon) -> list[Mention]:
         mention.set_severity(severity_before(parts, m.start, 0) or severity_after(parts, m.end))
         found.append(mention)
     if parts.acts:
+        _discs_in_heads(parts, lex)
         taken: set[int] = set()
         for a in parts.acts:
             _link(a, parts, lex, taken, found)
@@ -44,6 +45,19 @@ def build(parts: Parts, lex: Lexicon) -> list[Mention]:
         found.sort(key=lambda x: (x.start, x.end))
         found = _distinct(found)
     return found
+
+
+def _discs_in_heads(parts: Parts, lex: Lexicon) -> None:
+    """``Dehydrated disc, narrowed``: the disc of a longer phrase can also be narrowed or collapsed."""
+    more = [
+        Match(h.end - 1, h.end, e)
+        for h in parts.heads
+        if h.entry.kind == "desiccation" and h.end - h.start > 1 and parts.words[h.end - 1] == "disc"
+        for e in lex.trie["disc"][""]
+        if e.group == "objects"
+    ]
+    if more:
+        parts.objs = sorted((*parts.objs, *more), key=lambda o: o.start)
 
 
 def _distinct(found: list[Mention]) -> list[Mention]:
@@ -231,6 +245,8 @@ def _backward(
         if not linked:
             if _blocked(parts, o.end, first, act) or not allowed(gap, o.end, parts):
                 return []
+        elif o.entry.kind == "disc" and "and" not in gap:
+            break  # "desiccated disc, narrowed canal"
         elif (
             len(gap) > 6
             or _blocked(parts, o.end, first, act)

@@ -158,7 +158,9 @@ def _whole(reading: Reading) -> dict[str, object]:
             out["bulge_denied"] = PRESENT
         elif f.kind == "displacement" and f.value != "none":
             out["herniation_denied"] = PRESENT
-        elif f.kind == "neural_compression" and not f.rule.startswith("foramen_"):  # sac and root, by the guide
+        elif f.kind == "neural_compression" and not f.rule.startswith(
+            "foramen_"
+        ):  # sac and root, by the guide
             out["neural_compression_denied"] = PRESENT
         elif f.kind == "canal_stenosis":
             out["canal_stenosis_denied"] = PRESENT

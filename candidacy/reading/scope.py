@@ -23,13 +23,23 @@ def spans(parts: Parts) -> list[tuple[int, int, Match]]:
     size = len(parts.words)
     for m in parts.mods:
         reach = m.entry.reach
-        if not reach or (m.entry.at_end and m.end < size and parts.words[m.end] not in (".", ")", ",")):
+        if not reach or (m.entry.at_end and not _closes(parts, m.end)):
             continue
         if reach in ("forward", "forward_far", "both"):
             out.append((m.end, _forward_end(m, parts, size), m))
         if reach == "backward" or reach == "both":
             out.append((_backward_start(m, parts), m.start, m))
     return out
+
+
+def _closes(parts: Parts, end: int) -> bool:
+    """Say whether nothing but a place follows: ``tear ?``, ``tear ? at L4-5``."""
+    rest = parts.words[end:]
+    if not rest or rest[0] in (".", ")", ","):
+        return True
+    return rest[0] in ("at", "in", "<disc>") and not any(
+        h.start >= end for rows in (parts.heads, parts.acts) for h in rows
+    )
 
 
 def _forward_end(m: Match, parts: Parts, size: int) -> int:

@@ -2,6 +2,7 @@
 
 import json
 
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -155,3 +156,22 @@ def test_context_of_any_span(text: str, data: st.DataObject) -> None:
     start = data.draw(st.integers(0, len(text) - 1))
     end = data.draw(st.integers(start + 1, len(text)))
     context_of(text, start, end)
+
+
+LONG = {
+    "one word": "L4-5 " + "a" * 100_000,
+    "denials": "no " * 30_000 + "bulge at L4-5",
+    "levels": "L4-5, " * 15_000,
+    "findings": "bulge at L4-5 and " * 3_000,
+    "colons": ": " * 40_000,
+    "measures": "4 mm x " * 15_000,
+    "a chain": "L1-" * 30_000,
+}
+
+
+@pytest.mark.parametrize("name", LONG)
+def test_no_statement_grows_without_bound(name: str) -> None:
+    """Work within a statement may grow with its square, so statements are kept short."""
+    reading = read_text(LONG[name])
+    check(reading)
+    assert all(s.end - s.start <= 1200 for s in reading.statements)
