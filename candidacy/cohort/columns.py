@@ -225,7 +225,7 @@ def layout(element: Element) -> tuple[tuple[str, str], ...]:
 def cells_from(element: Element, names: list[str], exact: bool) -> Cells:
     """The cells of an element kept in the columns of `layout`; ``exact`` leaves out what never occurs."""
     if element.kind in ("number", "integer", "date"):
-        return Numbers(names[0]) if exact else Numbers(*names)
+        return Numbers(names[0]) if exact else Numbers(names[0], names[1], names[2], names[3])
     if element.kind in ("choice", "boolean"):
         return Mask(names[0])
     if element.kind == "members":

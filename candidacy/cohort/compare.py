@@ -43,7 +43,7 @@ def compare(one: ColumnarReading, rule_set: RuleSet) -> tuple[list[dict[str, Any
     ):
         for label in set(reasons.split("; ")) if reasons else {""}:
             counts[start, end, label] = counts.get((start, end, label), 0) + 1
-    rows = [
+    rows: list[dict[str, Any]] = [
         {
             "from": start,
             "to": end,

@@ -53,9 +53,8 @@ class ColumnarCriterion:
     def id(self) -> str:
         return self.resolved.id
 
-    def missing(self) -> Iterable[Wanted]:
-        """The stated facts it waits for while undetermined."""
-        undetermined = sql.is_unknown(self.passes)
+    def missing(self, undetermined: str) -> Iterable[Wanted]:
+        """The stated facts it waits for where it is undetermined, by two-valued SQL."""
         yield from self.when.missing(undetermined)
         if self.applies is not None:
             yield from self.applies.missing(undetermined)

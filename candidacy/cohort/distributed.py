@@ -16,6 +16,8 @@ class SparkEngine:
 
     Parameters
     ----------
+    folder
+        For working data; on a cluster a place that every worker reaches. The caller removes it.
     session
         A session of yours, say of a cluster; a local one on the loopback address is made otherwise.
 
@@ -28,7 +30,8 @@ class SparkEngine:
     name = "spark"
     dialect = SPARK
 
-    def __init__(self, session: Any = None) -> None:
+    def __init__(self, folder: Path, session: Any = None) -> None:
+        self._folder = folder
         try:
             from pyspark.sql import SparkSession
         except ImportError as error:
@@ -61,6 +64,15 @@ class SparkEngine:
 
     def table(self, name: str, content: "pa.Table") -> None:
         self._run(lambda: self._session.createDataFrame(content)).createOrReplaceTempView(name)
+
+    def hold(self, name: str, query: str) -> None:
+        path = self._folder / f"{name}.parquet"
+        self._run(lambda: self._session.sql(query).write.mode("overwrite").parquet(str(path)))
+        self.open_parquet(name, path)
+
+    def columns(self, query: str) -> list[str]:
+        found: list[str] = self._run(lambda: self._session.sql(query).columns)
+        return found
 
     def rows(self, query: str) -> list[tuple[Any, ...]]:
         found = self.arrow(query)
@@ -109,6 +121,7 @@ _LOCAL = {
     # Long expressions: compiled code has a size limit, so Spark falls back to its interpreter by itself.
     "spark.sql.codegen.fallback": "true",
     "spark.log.level": "ERROR",
+    "spark.ui.showConsoleProgress": "false",
 }
 
 

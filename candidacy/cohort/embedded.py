@@ -45,6 +45,7 @@ class EmbeddedEngine:
 
     def __init__(self, folder: Path, memory: str = "2GB", threads: int | None = None) -> None:
         duckdb = _module()
+        self._folder = folder
         self._connection = duckdb.connect(
             config={
                 "threads": threads or max(1, len(os.sched_getaffinity(0))),
@@ -89,6 +90,14 @@ class EmbeddedEngine:
         self._connection.register(f"{name}_given", content)
         self.execute(f"CREATE OR REPLACE TEMP TABLE {name} AS SELECT * FROM {name}_given")
         self._connection.unregister(f"{name}_given")
+
+    def hold(self, name: str, query: str) -> None:
+        path = self._folder / f"{name}.parquet"
+        self.write(query, path)
+        self.open_parquet(name, path)
+
+    def columns(self, query: str) -> list[str]:
+        return [row[0] for row in self.rows(f"DESCRIBE {query}")]
 
     def rows(self, query: str) -> list[tuple[Any, ...]]:
         found: list[tuple[Any, ...]] = self.execute(query).fetchall()

@@ -32,6 +32,14 @@ class Engine(Protocol):
         """Make a small table readable as ``name``."""
         ...
 
+    def hold(self, name: str, query: str) -> None:
+        """Work a query out once, on disk, and make its answer readable as ``name``."""
+        ...
+
+    def columns(self, query: str) -> list[str]:
+        """Names of the columns of a query."""
+        ...
+
     def rows(self, query: str) -> list[tuple[Any, ...]]:
         """All rows of a small answer."""
         ...

@@ -221,7 +221,7 @@ class Intake:
             [
                 fact.why.value if fact.why not in (None, Why.NOT_RECORDED) else None
                 for fact in stated.values()
-            ],  # type: ignore[union-attr]
+            ],
             pa.string(),
         )
         self.engine.table(alias, pa.table(columns))

@@ -74,6 +74,10 @@ class TableMap(Strict):
     date_format: str | None = None
     ignore: Rows[str] = ()
 
+    def completeness(self, name: str) -> str:
+        """The column that says whether a list is complete, or an empty text."""
+        return next((column for each, column in self.lists_complete.items() if each == name), "")
+
     def used(self) -> set[str]:
         """Columns that are read."""
         found = {self.case_id, *self.columns, *self.lists_complete.values()}
@@ -89,6 +93,10 @@ class Mapping(Strict):
     patients: TableMap
     discs: TableMap | None = None
     lists: dict[ListName, TableMap] = Field(default_factory=dict)
+
+    def table_of(self, name: str) -> TableMap | None:
+        """The mapping of the table of a list."""
+        return next((table for each, table in self.lists.items() if each == name), None)
 
 
 def load_mapping(path: Path) -> Mapping:

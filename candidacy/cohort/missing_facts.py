@@ -6,7 +6,8 @@ from typing import Any
 from candidacy.case.catalogue import LEVELS, catalogue
 from candidacy.cohort import sqltext as sql
 from candidacy.cohort.columns import Wanted
-from candidacy.cohort.reading import ColumnarReading
+from candidacy.cohort.conditions import ColumnarCriterion
+from candidacy.cohort.reading import ColumnarReading, passes_column
 
 MISSING_COLUMNS = ("element", "label", "ask", "burden", "waiting", "settles")
 
@@ -29,9 +30,10 @@ def missing_ranking(reading: ColumnarReading) -> list[dict[str, Any]]:
         return []
     columns = {key: f"wanted_{place}" for place, key in enumerate(sorted(wants))}
     chosen = ", ".join(f"{sql.any_of(wants[key])} AS {name}" for key, name in columns.items())
-    inner = f"(SELECT standing, {chosen} FROM {reading.layers()}) AS wants"
     total = sql.count_true(columns.values())
-    counted = f"(SELECT *, {total} AS facts FROM {inner}) AS counted"
+    engine = reading.frame.engine
+    engine.hold(f"{reading.prefix}_wants", f"SELECT standing, {chosen} FROM {reading.layers()}")
+    engine.hold(f"{reading.prefix}_waits", f"SELECT *, {total} AS facts FROM {reading.prefix}_wants")
     by_element: dict[str, list[str]] = {}
     for (element, _), name in columns.items():
         by_element.setdefault(element, []).append(name)
@@ -40,7 +42,7 @@ def missing_ranking(reading: ColumnarReading) -> list[dict[str, Any]]:
         wanted = sql.any_of(names)
         sums.append(f"COUNT(CASE WHEN {wanted} THEN 1 END)")
         sums.append(f"COUNT(CASE WHEN {wanted} AND facts = 1 AND standing = 'incomplete' THEN 1 END)")
-    counts = reading.frame.engine.rows(f"SELECT {', '.join(sums)} FROM {counted}")[0]
+    counts = engine.rows(f"SELECT {', '.join(sums)} FROM {reading.prefix}_waits")[0]
     rows = []
     for place, element in enumerate(by_element):
         waiting, settles = counts[2 * place : 2 * place + 2]
@@ -60,15 +62,22 @@ def missing_ranking(reading: ColumnarReading) -> list[dict[str, Any]]:
     return sorted(rows, key=lambda row: (-row["settles"], -row["waiting"], row["element"]))
 
 
+def _open(criterion: ColumnarCriterion) -> str:
+    return f"({passes_column(criterion)} IS NULL)"
+
+
 def _wanted(reading: ColumnarReading) -> list[Wanted]:
     found = []
     for criterion in reading.patient:
         if criterion.resolved.force != "advisory":
-            found += list(criterion.missing())
+            found += list(criterion.missing(_open(criterion)))
     for level, criteria in reading.discs.items():
         place = LEVELS.index(level)
         here = f"(named_{place} AND considered_{place} IS NOT FALSE)"
         for criterion in criteria:
             if criterion.resolved.force != "advisory":
-                found += [replace(want, where=sql.all_of((here, want.where))) for want in criterion.missing()]
+                found += [
+                    replace(want, where=sql.all_of((here, want.where)))
+                    for want in criterion.missing(_open(criterion))
+                ]
     return found

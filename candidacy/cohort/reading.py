@@ -34,6 +34,7 @@ class ColumnarReading:
     discs: dict[str, list[ColumnarCriterion]]
     patient: list[ColumnarCriterion]
     considered: dict[str, str] = field(default_factory=dict)
+    prefix: str = "r"
 
     @property
     def order(self) -> list[ResolvedCriterion]:
@@ -156,4 +157,4 @@ def read(frame: Frame, rule_set: RuleSet, as_of: date, prefix: str = "r") -> Col
             truth = column_test(columns[0], "is", (True,))
         considered[level] = truth
     patient = [read_criterion(shelf, rule_set, item, "patient") for item in per_case]
-    return ColumnarReading(frame, rule_set, as_of, shelf, discs, patient, considered)
+    return ColumnarReading(frame, rule_set, as_of, shelf, discs, patient, considered, prefix)

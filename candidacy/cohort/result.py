@@ -14,6 +14,7 @@ from candidacy.cohort.counts import Flow, Outcomes
 from candidacy.cohort.frame import Frame
 from candidacy.cohort.missing_facts import MISSING_COLUMNS, missing_ranking
 from candidacy.cohort.reading import ColumnarReading, disc_column
+from candidacy.cohort.sqltext import EMBEDDED
 from candidacy.cohort.sweep import find_parameter, points_of, sweep
 from candidacy.errors import Problem
 from candidacy.rules.library import load_rule_set
@@ -93,10 +94,10 @@ class Cohort:
         """One row per disc that a case names: whether it is considered, its standing, its outcomes."""
         return _frame(self._reading.frame.engine.arrow(self.disc_query()))
 
-    def disc_query(self) -> str:
-        """SQL of `discs` over the outcomes."""
+    def disc_query(self, embedded: bool = False) -> str:
+        """SQL of `discs` over the relation of outcomes, for the engine of the cohort or the embedded one."""
         parts = []
-        quote = self._reading.frame.engine.dialect.identifier
+        quote = (EMBEDDED if embedded else self._reading.frame.engine.dialect).identifier
         ids = ["considered", "standing", *(item.id for item in self._outcomes.disc)]
         for level in self.levels:
             chosen = [f"{quote(disc_column(level, each))} AS {quote(each)}" for each in ids]
@@ -108,9 +109,9 @@ class Cohort:
             return f"SELECT case_id, standing AS disc FROM {self._outcomes.relation} WHERE FALSE"
         return " UNION ALL ".join(parts)
 
-    def case_query(self) -> str:
-        """SQL of the outcomes of cases without their discs."""
-        quote = self._reading.frame.engine.dialect.identifier
+    def case_query(self, embedded: bool = False) -> str:
+        """SQL of the outcomes of cases without their discs; see `disc_query`."""
+        quote = (EMBEDDED if embedded else self._reading.frame.engine.dialect).identifier
         ids = ", ".join(quote(item.id) for item in self._outcomes.patient)
         return f"SELECT case_id, standing{', ' + ids if ids else ''} FROM {self._outcomes.relation}"
 
@@ -184,6 +185,28 @@ class Cohort:
         moves, cases = compare(self._reading, rules)
         columns = ("from", "to", "criterion", "change", "cases")
         return Comparison(self.rule_set.id, rules.id, _rows(moves, columns), _frame(cases))
+
+    # --- outputs
+
+    def write(
+        self,
+        folder: Path | str,
+        *,
+        mask_below: int = 0,
+        csv: bool = True,
+        replace: bool = False,
+        sweep: "pd.DataFrame | None" = None,
+    ) -> Path:
+        """Write everything to a folder, whole or not at all; see `candidacy.cohort.writing.write_cohort`."""
+        from candidacy.cohort.writing import write_cohort
+
+        return write_cohort(self, Path(folder), mask_below=mask_below, csv=csv, replace=replace, sweep=sweep)
+
+    def summary(self, mask_below: int = 0) -> str:
+        """A self-contained HTML page."""
+        from candidacy.cohort.summary import summary_page
+
+        return summary_page(self, mask_below)
 
     def open_case(self, case_id: str) -> Assessment:
         """A row of the table as a full assessment, with the same outcomes.

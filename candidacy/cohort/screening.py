@@ -127,7 +127,7 @@ def _engine(engine: EngineName | Engine, local: EmbeddedEngine, folder: Path, st
     if engine == "spark":
         from candidacy.cohort.distributed import SparkEngine
 
-        made = SparkEngine()
+        made = SparkEngine(folder)
         stack.callback(made.close)
         return made
     if isinstance(engine, str):

@@ -118,7 +118,8 @@ class Shelf:
         """A fact that a summary or sign tells again is as recent as the fresher telling."""
         if age is None or not tellings:
             return stated
-        same, earlier = [], []
+        same: list[str] = []
+        earlier: list[str] = []
         agrees = flag_test(stated.cells)
         for telling, answer in tellings:
             said = sql.is_met(agrees) if answer else sql.is_not_met(agrees)

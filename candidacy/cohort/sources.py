@@ -36,8 +36,15 @@ class Staged:
     unreadable: tuple[tuple[int, str], ...] = field(default=())
 
 
-def _refuse(name: str, message: str, code: Code = Code.BAD_TABLE, **more: str) -> TableError:
-    return TableError([Problem(code, message, name, **more)])
+def _refuse(
+    name: str,
+    message: str,
+    code: Code = Code.BAD_TABLE,
+    found: str = "",
+    expected: str = "",
+    next_step: str = "",
+) -> TableError:
+    return TableError([Problem(code, message, name, found=found, expected=expected, next_step=next_step)])
 
 
 def stage(

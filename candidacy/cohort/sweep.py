@@ -168,9 +168,21 @@ class _Layers:
         ]
 
     def query(self, points: int) -> str:
-        """One row: for each point, the cases by standing."""
-        added = [self._shared, self._outcomes, self._discs, self._patient, self._standings]
-        source = self._reading.layers(*(layer for layer in added if layer))
+        """One row: for each point, the cases by standing.
+
+        What every point shares is worked out first and held, with the columns that the points read: engines
+        would otherwise write it out again inside each point.
+        """
+        engine, quote = self._reading.frame.engine, self._reading.frame.engine.dialect.identifier
+        shared = self._reading.layers(*([self._shared] if self._shared else []))
+        added = [layer for layer in (self._outcomes, self._discs, self._patient, self._standings) if layer]
+        text = " ".join(expression for layer in added for expression in layer)
+        read = [name for name in engine.columns(f"SELECT * FROM {shared}") if name in text]
+        held = f"{self._reading.prefix}_shared"
+        engine.hold(held, f"SELECT {', '.join(quote(name) for name in read) or '1 AS nothing'} FROM {shared}")
+        source = held
+        for number, layer in enumerate(added):
+            source = f"(SELECT *, {', '.join(layer)} FROM {source}) AS sweep{number}"
         sums = [
             f"COUNT(CASE WHEN p{point}_standing = {sql.text(name)} THEN 1 END)"
             for point in range(points)

@@ -1,0 +1,102 @@
+"""Discs in a table of their own, put beside the row of their case: one set of columns for each level."""
+
+from pathlib import Path
+
+from candidacy.case.catalogue import LEVELS
+from candidacy.case.facts import normal_level
+from candidacy.cohort.engines import Engine
+from candidacy.cohort.intake import Fault, Intake
+from candidacy.cohort.mapping import Mapping, TableMap, canonical, check
+from candidacy.cohort.sources import PLACE, Staged
+from candidacy.errors import Code, Problem, TableError, shorten
+
+
+def open_table(engine: Engine, name: str, staged: Staged) -> dict[str, str]:
+    """Make a staged table readable, with its row numbers; gives its columns and their types."""
+    return engine.open_parquet(name, staged.path, "" if staged.place else PLACE)
+
+
+def beside(
+    engine: Engine,
+    folder: Path,
+    patients: Staged,
+    discs: Staged,
+    table: TableMap,
+    types: dict[str, str],
+    mapping: Mapping | None,
+) -> tuple[str, dict[str, str], TableMap, tuple[Problem, ...], list[Problem]]:
+    """Put the rows of each case's discs beside its own row, one set of columns for each level."""
+    quote = engine.dialect.identifier
+    disc_types = open_table(engine, "disc_rows", discs)
+    columns = [name for name in disc_types if name != PLACE]
+    per_disc = mapping.discs if mapping and mapping.discs else canonical(columns, "disc")
+    notes = check(per_disc, columns, "disc", discs.name)
+    assert per_disc.disc is not None
+    text = engine.dialect.text_type
+    level = f"TRIM(CAST({quote(per_disc.disc)} AS {text}))"
+    written = [row[0] for row in engine.rows(f"SELECT DISTINCT {level} FROM disc_rows")]
+    spelling = {text_: normal_level(text_) for text_ in written if text_}
+    problems = [
+        Problem(
+            Code.BAD_LEVEL,
+            "not a lumbar disc level",
+            discs.name,
+            field=per_disc.disc,
+            found=shorten(text_),
+            expected=", ".join(LEVELS),
+        )
+        for text_ in written
+        if not text_ or spelling[text_] is None
+    ]
+    if problems:
+        raise TableError(problems)
+    levels = [each for each in LEVELS if each in set(spelling.values())]
+    case = f"CAST({quote(per_disc.case_id)} AS {text})"
+    found = []
+    for each in levels:
+        same = ", ".join(engine.dialect.string(t) for t, known in spelling.items() if known == each)
+        here = f"{level} IN ({same})"
+        found.append(f"SUM(CASE WHEN {here} THEN 1 ELSE 0 END) AS {quote(f'{each}|rows')}")
+        found += [
+            f"MAX(CASE WHEN {here} THEN {quote(column)} END) AS {quote(f'{each}|{column}')}"
+            for column in sorted(per_disc.used() - {per_disc.disc, per_disc.case_id})
+        ]
+    engine.view("disc_sets", f"SELECT {case} AS disc_case, {', '.join(found)} FROM disc_rows GROUP BY {case}")
+    own = f"CAST(patients.{quote(table.case_id)} AS {text})"
+    if table.case_id not in types:
+        check(table, list(types), "patient", patients.name)
+    wide = folder / "wide.parquet"
+    engine.write(
+        f"SELECT patients.*, disc_sets.* FROM patients LEFT JOIN disc_sets ON {own} = disc_case", wide
+    )
+    lost = engine.rows(
+        f"SELECT disc_case FROM disc_sets LEFT JOIN patients ON {own} = disc_case "
+        f"WHERE patients.{quote(table.case_id)} IS NULL ORDER BY disc_case LIMIT 200"
+    )
+    orphans = [
+        Problem(
+            Code.BAD_TABLE,
+            "discs of a case that is not in the table of patients",
+            discs.name,
+            field=per_disc.case_id,
+            found=shorten(row[0]),
+        )
+        for row in lost
+    ]
+    return "wide", engine.open_parquet("wide", wide), per_disc, notes, orphans
+
+
+def take_discs(intake: Intake, per_disc: TableMap) -> None:
+    """Make the facts of the columns that `beside` put there."""
+    quote = intake.engine.dialect.identifier
+    for level in LEVELS:
+        if f"{level}|rows" not in intake.types:
+            continue
+        for column, item in per_disc.columns.items():
+            update = {"dated_by": f"{level}|{item.dated_by}" if item.dated_by else None}
+            days = f"{level}|{per_disc.facts_dated_by}" if per_disc.facts_dated_by else None
+            intake.table = per_disc.model_copy(update={"facts_dated_by": days})
+            intake.take(f"{level}|{column}", item.model_copy(update=update), level)
+        rows = f"{intake.relation}.{quote(f'{level}|rows')}"
+        intake.present[level] = [f"(COALESCE({rows}, 0) > 0)"]
+        intake.faults.append(Fault(f"({rows} > 1)", f"{level}|rows", message="this disc is listed twice"))

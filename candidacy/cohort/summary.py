@@ -1,0 +1,65 @@
+"""A cohort as one self-contained page: counts, flow, reasons, what is missing. No script, no network."""
+
+from importlib import resources
+from typing import TYPE_CHECKING, Any
+
+from candidacy.cohort.figures import attrition_diagram
+from candidacy.cohort.masking import masked, masked_frame
+from candidacy.explain.cautions import GENERAL
+from candidacy.rules.schema import FORCES, STANDINGS
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from candidacy.cohort.result import Cohort
+
+_MOST_ROWS = 60
+
+
+def summary_page(cohort: "Cohort", mask_below: int = 0) -> str:
+    """The page; with ``mask_below`` every count is masked for sharing."""
+    from jinja2 import Environment, StrictUndefined
+    from markupsafe import Markup
+
+    environment = Environment(
+        autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
+    )
+    template = (resources.files("candidacy.cohort") / "templates" / "summary.html").read_text(
+        encoding="utf-8"
+    )
+
+    def count(number: int) -> str:
+        return masked(number, mask_below) if mask_below else f"{number:,}"
+
+    def rows(frame: "pd.DataFrame") -> list[dict[str, Any]]:
+        shown = masked_frame(frame, mask_below) if mask_below else frame
+        found: list[dict[str, Any]] = shown.head(_MOST_ROWS).to_dict("records")
+        return found
+
+    flows = cohort.flows()
+    return environment.from_string(template).render(
+        rule_set=cohort.rule_set,
+        as_of=cohort.as_of.isoformat(),
+        name="" if mask_below else cohort.name,
+        cases=count(cohort.cases),
+        set_aside=count(cohort.set_aside),
+        mask_below=mask_below,
+        standings=[(STANDINGS[r["standing"]], r["cases"]) for r in rows(cohort.standings())],
+        tallies=rows(cohort.tallies()),
+        reasons=rows(cohort.reasons()),
+        missing=rows(cohort.missing_ranking()),
+        forces=FORCES,
+        figures=[
+            (flow.unit, Markup(_inner_svg(attrition_diagram(flow, "svg", mask_below))))
+            for flow in flows
+            if flow.start
+        ],
+        cautions=GENERAL,
+        engine=cohort.engine,
+    )
+
+
+def _inner_svg(drawn: bytes) -> str:
+    """The drawing without its XML head; matplotlib escapes every text in it."""
+    text = drawn.decode("utf-8")
+    return text[text.index("<svg") :]

@@ -1,0 +1,179 @@
+"""A cohort written to a folder: whole, or not at all."""
+
+import json
+import os
+import shutil
+import tempfile
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from candidacy import __version__
+from candidacy.cohort.embedded import EmbeddedEngine
+from candidacy.cohort.figures import Form, attrition_diagram, sweep_plot
+from candidacy.cohort.masking import check_threshold, masked_frame
+from candidacy.cohort.set_aside import guarded
+from candidacy.cohort.summary import summary_page
+from candidacy.errors import Code, Problem, TableError
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from candidacy.cohort.result import Cohort
+
+_FORMS: tuple[Form, ...] = ("svg", "png")
+
+
+def write_cohort(
+    cohort: "Cohort",
+    folder: Path,
+    *,
+    mask_below: int = 0,
+    csv: bool = True,
+    replace: bool = False,
+    sweep: "pd.DataFrame | None" = None,
+) -> Path:
+    """Write outcomes, counts, diagrams and the summary page to a folder.
+
+    Everything is written beside it first and moved into place at the end, so an interrupted run leaves no
+    folder that looks whole. ``run.json`` says what it was made of.
+
+    Parameters
+    ----------
+    mask_below
+        Also write a folder ``to_share`` in which every count below this is masked.
+    csv
+        Outcomes as CSV too, not only as Parquet.
+    replace
+        Replace a folder of an earlier run; never any other folder.
+    sweep
+        Points of a sweep to write and plot beside the rest.
+
+    Raises
+    ------
+    TableError
+        E501 if the folder exists, or cannot be written.
+    """
+    folder = folder.absolute()
+    if folder.exists() and not (replace and (folder / "run.json").is_file()):
+        raise TableError(
+            [
+                Problem(
+                    Code.BAD_TABLE,
+                    "the output folder exists" if not replace else "not a folder of an earlier run",
+                    str(folder),
+                    next_step="choose another with --out" + ("" if replace else ", or add --replace"),
+                )
+            ]
+        )
+    if mask_below:
+        check_threshold(mask_below)
+    made: Path | None = None
+    try:
+        folder.parent.mkdir(parents=True, exist_ok=True)
+        made = Path(tempfile.mkdtemp(prefix=f".{folder.name}-unfinished-", dir=folder.parent))
+        _fill(cohort, made, csv)
+        if sweep is not None:
+            _write_table(sweep, made / "sweep.csv")
+            for form in _FORMS:
+                (made / f"sweep.{form}").write_bytes(sweep_plot(sweep, form))
+        if mask_below:
+            _share(cohort, made / "to_share", mask_below)
+        _write(made / "run.json", json.dumps(_run(cohort, mask_below), indent=2, sort_keys=True) + "\n")
+        os.chmod(made, 0o755)
+        if folder.exists():
+            old = Path(tempfile.mkdtemp(prefix=f".{folder.name}-old-", dir=folder.parent))
+            os.replace(folder, old / "was")
+            os.replace(made, folder)
+            shutil.rmtree(old)
+        else:
+            os.replace(made, folder)
+    except OSError as error:
+        raise TableError(
+            [
+                Problem(
+                    Code.BAD_TABLE,
+                    "the results cannot be written",
+                    str(folder),
+                    found=error.strerror or type(error).__name__,
+                    next_step="free some space or choose another place with --out; nothing was left half-written",
+                )
+            ]
+        ) from error
+    finally:
+        if made is not None and made.exists():
+            shutil.rmtree(made, ignore_errors=True)
+    return folder
+
+
+def _fill(cohort: "Cohort", folder: Path, csv: bool) -> None:
+    shutil.copyfile(cohort.set_aside_path, folder / "set_aside.csv")
+    with tempfile.TemporaryDirectory(dir=folder) as scratch:
+        local = EmbeddedEngine(Path(scratch))
+        try:
+            local.open_parquet("outcomes", cohort.outcomes_path)
+            for name, query in (
+                ("cases", cohort.case_query(embedded=True)),
+                ("discs", cohort.disc_query(embedded=True)),
+            ):
+                local.write(query, folder / f"{name}.parquet")
+                if csv:
+                    target = str(folder / f"{name}.csv").replace("'", "''")
+                    local.execute(f"COPY ({query}) TO '{target}' (FORMAT csv, HEADER)")
+        finally:
+            local.close()
+    for name, frame in _tables(cohort).items():
+        _write_table(frame, folder / f"{name}.csv")
+    for flow in cohort.flows():
+        for form in _FORMS:
+            (folder / f"attrition_{flow.unit}.{form}").write_bytes(attrition_diagram(flow, form))
+    _write(folder / "summary.html", summary_page(cohort))
+
+
+def _share(cohort: "Cohort", folder: Path, below: int) -> None:
+    folder.mkdir()
+    for name, frame in _tables(cohort).items():
+        _write_table(masked_frame(frame, below), folder / f"{name}.csv")
+    for flow in cohort.flows():
+        for form in _FORMS:
+            (folder / f"attrition_{flow.unit}.{form}").write_bytes(attrition_diagram(flow, form, below))
+    _write(folder / "summary.html", summary_page(cohort, below))
+
+
+def _tables(cohort: "Cohort") -> dict[str, "pd.DataFrame"]:
+    return {
+        "standings": cohort.standings(),
+        "disc_standings": cohort.disc_standings(),
+        "tallies": cohort.tallies(),
+        "attrition": cohort.attrition(),
+        "reasons": cohort.reasons(),
+        "missing_facts": cohort.missing_ranking(),
+    }
+
+
+def _write_table(frame: "pd.DataFrame", path: Path) -> None:
+    texts = frame.astype("string").fillna("")
+    shown = texts.map(lambda cell: cell if cell.startswith("<") else guarded(cell)) if len(texts) else texts
+    shown.to_csv(path, index=False, lineterminator="\n")
+
+
+def _write(path: Path, text: str) -> None:
+    path.write_text(text, encoding="utf-8", newline="\n")
+
+
+def _run(cohort: "Cohort", mask_below: int) -> dict[str, Any]:
+    return {
+        "program": f"candidacy {__version__}",
+        "rule_set": cohort.rule_set.id,
+        "rule_set_version": cohort.rule_set.file.version,
+        "rule_set_status": cohort.rule_set.file.status,
+        "rule_set_digest": cohort.rule_set.digest,
+        "local_trial": list(cohort.rule_set.trial),
+        "as_of": cohort.as_of.isoformat(),
+        "table": cohort.name,
+        "rows": cohort.rows,
+        "cases": cohort.cases,
+        "set_aside": cohort.set_aside,
+        "columns_not_read": [note.field for note in cohort.notes],
+        "engine": cohort.engine,
+        "mask_below": mask_below or None,
+    }
