@@ -17,7 +17,8 @@ from candidacy.reading.lexer import Group
 from candidacy.reading.lexicon import grammar
 from candidacy.reading.mention import Mention, Parts
 from candidacy.reading.model import Statement
-from candidacy.reading.share import CONSEQUENCES, directly_after, is_local, of_one, share_out, stand_in
+from candidacy.reading.share import CONSEQUENCES, directly_after, is_local, share_out, stand_in
+from candidacy.reading.single_out import in_turn, leave_out, of_one, set_apart, turn_round
 
 _ADVERBS = grammar("adverbs")
 _WIDE = 55
@@ -37,6 +38,7 @@ class Context:
         "heading_start",
         "last",
         "last_line",
+        "named",
         "previous",
         "previous_line",
         "topic",
@@ -53,6 +55,7 @@ class Context:
         self.topic_line = -1
         self.last: tuple[str, ...] = ()
         self.last_line = -9
+        self.named: tuple[str, ...] = ()
         self.previous: tuple[str, ...] = ()
         self.previous_line = -1
 
@@ -63,8 +66,9 @@ def assign(
     """Give every mention of a statement its discs, and leave in the context what the next one may need."""
     if sentence.fresh:
         ctx.heading, ctx.block = (ctx.heading, True) if ctx.block and not ctx.last else ((), False)
-        ctx.topic = ctx.previous = ()
+        ctx.topic = ctx.previous = ctx.named = ()
     discs, bones = groups_of(parts, groups) if (groups or parts.places) else ([], [])
+    discs, left_out = set_apart(parts, discs)
     head, content = heading_of(parts, discs)
     if head is not None:
         ctx.heading, ctx.heading_line, ctx.heading_start = head.discs, sentence.line, sentence.start
@@ -83,7 +87,12 @@ def assign(
             _by_context(parts, mentions, ctx, sentence)
         place_by_vertebra(parts, bones, mentions, rest or ([head] if head else []))
         of_one(parts, rest, mentions)
+        in_turn(parts, rest, mentions)
+        leave_out(mentions, left_out)
+        turn_round(parts, rest, mentions)
     ctx.end = sentence.end
+    named_now = [d for g in discs for d in g.discs]
+    ctx.named = (*(d for d in ctx.named if d not in named_now), *dict.fromkeys(named_now))
     if rest:
         named = tuple(dict.fromkeys(d for g in rest for d in g.discs))
         ctx.last, ctx.last_line = named, sentence.line
@@ -123,6 +132,10 @@ def _by_context(parts: Parts, mentions: Sequence[Mention], ctx: Context, sentenc
             set_place(m, ctx.heading, "heading")
         return
     kinds = {p.entry.kind for p in parts.places}
+    if "both_places" in kinds and len(ctx.named) > 1:
+        for m in mentions:
+            set_place(m, ctx.named[-2:], "carried")
+        return
     if "same_place" in kinds and ctx.last:
         for m in mentions:
             set_place(m, ctx.last, "carried")

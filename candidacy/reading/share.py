@@ -149,18 +149,6 @@ def _inherit(parts: Parts, groups: list[Group], mentions: list[Mention], lead: b
     mentions.extend(c for c, _ in extra)
 
 
-def of_one(parts: Parts, groups: Sequence[Group], mentions: Sequence[Mention]) -> None:
-    """``the former`` and ``the latter`` single out the first or the last of the discs named before."""
-    for word, at in (("former", 0), ("latter", -1)):
-        if word not in parts.words:
-            continue
-        start = parts.words.index(word)
-        discs = tuple(d for g in groups if g.end <= start for d in g.discs)
-        for m in mentions:
-            if discs and m.start > start and m.scope != "report":
-                m.discs = (discs[at],)
-
-
 def _closing(parts: Parts, low: int, high: int) -> Severity | None:
     found = (
         Severity(s, e, v)

@@ -1,0 +1,119 @@
+"""Words that single out some of the discs named together: ``respectively``, ``the latter``, ``except``."""
+
+from collections.abc import Sequence
+
+from candidacy.reading.grades import ROMAN, values_at
+from candidacy.reading.groups import ALL
+from candidacy.reading.levels import LUMBAR
+from candidacy.reading.lexer import Group
+from candidacy.reading.lexicon import grammar
+from candidacy.reading.mention import Mention, Parts, Severity
+
+_CUES = grammar("grade_cue")
+_JOINERS = frozenset(("and", ",", "&", "/"))
+
+
+def of_one(parts: Parts, groups: Sequence[Group], mentions: Sequence[Mention]) -> None:
+    """``the former`` and ``the latter`` single out the first or the last of the discs named before."""
+    for word, at in (("former", 0), ("latter", -1)):
+        if word not in parts.words:
+            continue
+        start = parts.words.index(word)
+        discs = tuple(d for g in groups if g.end <= start for d in g.discs)
+        for m in mentions:
+            if discs and m.start > start and m.scope != "report":
+                m.discs = (discs[at],)
+
+
+def in_turn(parts: Parts, groups: Sequence[Group], mentions: list[Mention]) -> None:
+    """``mild and moderate stenosis at L3-4 and L4-5, respectively``: the first word to the first disc, and so on."""
+    if "respectively" not in parts.words:
+        return
+    at = parts.words.index("respectively")
+    lists = [g for g in groups if len(g.discs) > 1]
+    if not lists:
+        return
+    group = max((g for g in lists if g.end <= at), default=lists[0])
+    own = [m for m in mentions if m.discs == group.discs]
+    for kind in dict.fromkeys(m.kind for m in own):
+        rows = [m for m in own if m.kind == kind]
+        if len({m.start for m in rows}) == len(group.discs) == len(rows):
+            for m, disc in zip(rows, group.discs, strict=True):
+                m.discs = (disc,)
+        elif len(rows) == 1:
+            _split(parts, rows[0], group.discs, mentions)
+
+
+def _split(parts: Parts, m: Mention, discs: tuple[str, ...], mentions: list[Mention]) -> None:
+    severities = _chain(parts, m)
+    numbers = _grades(parts, m)
+    if len(severities) != len(discs) and len(numbers) != len(discs):
+        return
+    copies = [m, *(m.copy() for _ in discs[1:])]
+    for i, (each, disc) in enumerate(zip(copies, discs, strict=True)):
+        each.discs = (disc,)
+        if len(severities) == len(discs):
+            each.set_severity(severities[i])
+        elif m.kind == "listhesis":
+            each.obj = ROMAN[numbers[i]]
+        else:
+            each.value = str(numbers[i])
+    mentions += copies[1:]
+
+
+def _chain(parts: Parts, m: Mention) -> list[Severity]:
+    """Give the severity words joined before a finding: ``mild and moderate``."""
+    found: list[Severity] = []
+    for start, end, value in reversed(parts.severities):
+        if found and not all(w in _JOINERS for w in parts.words[end : found[0].start]):
+            break
+        if found or (start, end) == m.severity_at:
+            found.insert(0, Severity(start, end, value))
+    return found
+
+
+def _grades(parts: Parts, m: Mention) -> list[int]:
+    """Give the grades joined around a finding: ``grade 1 and grade 2``."""
+    if m.kind not in ("listhesis", "endplate_change"):
+        return []
+    found: list[int] = []
+    for at in range(max(0, m.start - 4), min(m.end + 4, len(parts.words))):
+        if parts.words[at] in _CUES:
+            found += values_at(parts.words, at + 1)[0]
+    return found
+
+
+def set_apart(parts: Parts, groups: list[Group]) -> tuple[list[Group], frozenset[str]]:
+    """Take out the discs that a statement leaves out (``all levels except L5-S1``), if others remain."""
+    out = _excepted(parts, groups)
+    if not out or len(out) == len(groups):
+        return groups, frozenset()
+    return [g for g in groups if g not in out], frozenset(d for g in out for d in g.discs)
+
+
+def _excepted(parts: Parts, groups: list[Group]) -> list[Group]:
+    ends = [p.end for p in parts.places if p.entry.kind == "exception"]
+    return [g for g in groups if any(e <= g.start <= e + 1 for e in ends)]
+
+
+def turn_round(parts: Parts, groups: list[Group], mentions: list[Mention]) -> None:
+    """``no bulge except at L4-5``: what is denied of all is said of the only disc named, if it is one finding."""
+    starts = [p.start for p in parts.places if p.entry.kind == "exception"]
+    if not starts:
+        return
+    mentions[:] = [m for m in mentions if m.kind != "normal_study" or m.start > starts[0]]
+    out = _excepted(parts, groups)
+    for m in mentions:
+        if m.group not in out or m.start > m.group.start:
+            continue
+        if len(mentions) == 1 and m.status == "absent" and m.value not in ("none", "absent"):
+            m.status, m.mods = "present", tuple(x for x in m.mods if x.entry.kind != "negation")
+        else:
+            m.discs, m.placed = (), "left_out"
+
+
+def leave_out(mentions: Sequence[Mention], discs: frozenset[str]) -> None:
+    """Drop the discs left out from the discs of each finding."""
+    for m in mentions if discs else ():
+        named = LUMBAR if m.discs == ALL else m.discs
+        m.discs = tuple(d for d in named if d not in discs)
