@@ -167,7 +167,8 @@ def _direct(gap: list[str], start: int, parts: Parts) -> bool:
 
 
 def _near(gap: list[str], start: int, parts: Parts) -> bool:
-    return len(gap) <= 4 and not any(w in (",", ";", "with", "and", "causing", "but", "(") for w in gap)
+    rest = gap[1:] if gap[:1] == [","] else gap  # "the disc is dark, narrowed, with a bulge"
+    return len(gap) <= 4 and not any(w in (",", ";", "with", "and", "causing", "but", "(") for w in rest)
 
 
 def _alone(gap: list[str], start: int, parts: Parts) -> bool:

@@ -8,6 +8,7 @@ from candidacy.reading.lexicon import grammar
 
 COPULA = grammar("copula")
 _SEV_STOP = grammar("severity_stop")
+_BEHIND = grammar("list") | {"<disc>", ":", "(", "of", "-", "–"}
 _RANK = {"mild": 0, "moderate": 1, "severe": 2}
 
 
@@ -125,6 +126,8 @@ def severity_after(parts: Parts, at: int) -> Severity | None:
         if start < at:
             continue
         gap = words[at:start]
+        if "<disc>" in gap and _BEHIND.issuperset(gap) and words[end : end + 1] in ([], [";"], [")"], ["."]):
+            return Severity(start, end, value)  # "disc space narrowing: L5-S1, severe"
         if len(gap) > 3 or not gap:
             return None
         if all(w in COPULA for w in gap) or gap == [","]:

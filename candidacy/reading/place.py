@@ -15,12 +15,13 @@ from candidacy.reading.groups import (
 )
 from candidacy.reading.lexer import Group
 from candidacy.reading.lexicon import grammar
-from candidacy.reading.mention import Mention, Parts
+from candidacy.reading.mention import Mention, Parts, Severity
 from candidacy.reading.model import Statement
 from candidacy.reading.share import CONSEQUENCES, directly_after, is_local, share_out, stand_in
 from candidacy.reading.single_out import in_turn, leave_out, of_one, set_apart, turn_round
 
 _ADVERBS = grammar("adverbs")
+_BESIDE = grammar("list") | {"<disc>", ":", "(", ")", "-", "–", "is", "."}
 _WIDE = 55
 """A line of at least so many characters may be one that a word processor broke."""
 UNDER_HEADING = "under_heading"
@@ -33,6 +34,7 @@ class Context:
     __slots__ = (
         "block",
         "end",
+        "graded",
         "heading",
         "heading_line",
         "heading_start",
@@ -56,6 +58,7 @@ class Context:
         self.last: tuple[str, ...] = ()
         self.last_line = -9
         self.named: tuple[str, ...] = ()
+        self.graded: Mention | None = None
         self.previous: tuple[str, ...] = ()
         self.previous_line = -1
 
@@ -67,6 +70,7 @@ def assign(
     if sentence.fresh:
         ctx.heading, ctx.block = (ctx.heading, True) if ctx.block and not ctx.last else ((), False)
         ctx.topic = ctx.previous = ctx.named = ()
+        ctx.graded = None
     discs, bones = groups_of(parts, groups) if (groups or parts.places) else ([], [])
     discs, left_out = set_apart(parts, discs)
     head, content = heading_of(parts, discs)
@@ -79,6 +83,7 @@ def assign(
         rest = [g for g in discs if g is not head and not _same_disc(g, head)]
     else:
         rest = discs
+    ctx.graded = _again(parts, discs, mentions, ctx)
     if mentions:
         if rest:
             others = [stand_in(k.start, k.end) for k in parts.known]
@@ -114,6 +119,27 @@ def assign(
         if by_rule:
             ctx.last, ctx.last_line = by_rule, sentence.line
     return discs
+
+
+def _again(parts: Parts, groups: list[Group], mentions: list[Mention], ctx: Context) -> Mention | None:
+    """Repeat the graded finding before where only a level and a grade follow: ``L4-L5, mild``.
+
+    Returns the graded finding that the next statement may repeat.
+    """
+    if mentions:
+        last = mentions[-1]
+        return last if last.severity_graded and last.severity and last.status == "present" else None
+    if ctx.graded is None or len(groups) != 1 or len(parts.severities) != 1:
+        return None
+    start, end, value = parts.severities[0]
+    rest = [w for i, w in enumerate(parts.words) if not (start <= i < end) and w not in _BESIDE]
+    if rest:
+        return None
+    m = Mention(ctx.graded.kind, ctx.graded.value, start, end, ctx.graded.rule)
+    m.severity_graded, m.also, m.scope = True, ctx.graded.also, ctx.graded.scope
+    m.set_severity(Severity(start, end, value))
+    mentions.append(m)
+    return m
 
 
 def _is_filler(parts: Parts, at: int) -> bool:
