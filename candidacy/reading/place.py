@@ -91,7 +91,7 @@ def assign(
         else:
             _by_context(parts, mentions, ctx, sentence)
         place_by_vertebra(parts, bones, mentions, rest or ([head] if head else []))
-        of_one(parts, rest, mentions)
+        of_one(parts, discs, mentions)
         in_turn(parts, rest, mentions)
         leave_out(mentions, left_out)
         turn_round(parts, rest, mentions)

@@ -10,19 +10,23 @@ from candidacy.reading.lexicon import grammar
 from candidacy.reading.mention import Mention, Parts, Severity
 
 _CUES = grammar("grade_cue")
+_SINGLE = frozenset(("former", "latter"))
+_WHICH = {"former": 0, "latter": -1, "first": 0, "upper": 0, "second": 1, "lower": -1, "third": 2, "last": -1}
 _JOINERS = frozenset(("and", ",", "&", "/"))
 
 
 def of_one(parts: Parts, groups: Sequence[Group], mentions: Sequence[Mention]) -> None:
-    """``the former`` and ``the latter`` single out the first or the last of the discs named before."""
-    for word, at in (("former", 0), ("latter", -1)):
-        if word not in parts.words:
-            continue
-        start = parts.words.index(word)
-        discs = tuple(d for g in groups if g.end <= start for d in g.discs)
-        for m in mentions:
-            if discs and m.start > start and m.scope != "report":
-                m.discs = (discs[at],)
+    """``the former``, ``the latter``, ``the second one`` single out one of the discs named before."""
+    marks = [
+        (at, _WHICH[word])
+        for at, word in enumerate(parts.words)
+        if word in _WHICH and (word in _SINGLE or parts.words[at + 1 : at + 2] == ["one"])
+    ]
+    for m in mentions if marks else ():
+        before = [(at, which) for at, which in marks if at < m.start]
+        discs = tuple(d for g in groups if before and g.end <= before[0][0] for d in g.discs)
+        if m.scope != "report" and len(discs) > max(1, before[-1][1]):
+            m.discs = (discs[before[-1][1]],)
 
 
 def in_turn(parts: Parts, groups: Sequence[Group], mentions: list[Mention]) -> None:
