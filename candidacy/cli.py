@@ -17,7 +17,7 @@ COMMANDS = {
     "assess": ("candidacy.commands.assess", "assess", "Assess a case against one or more rule sets."),
     "demo": ("candidacy.commands.demo", "demo", "Assess the shipped, invented cases into an overview."),
     "elements": ("candidacy.commands.elements", "elements", "List the data elements of a case record."),
-    "read": ("candidacy.reading.command", "read", "Read imaging reports into cited findings."),
+    "read": ("candidacy.commands.read", "read", "Read imaging reports into cited findings."),
     "rules": ("candidacy.commands.rules", "rules", "List, show and check rule sets and criteria."),
     "schema": (
         "candidacy.commands.schema",

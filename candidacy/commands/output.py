@@ -44,7 +44,7 @@ def write_whole(path: Path, text: str) -> None:
     temporary = ""
     try:
         handle, temporary = tempfile.mkstemp(dir=path.parent or Path(), prefix=f".{path.name}.")
-        with os.fdopen(handle, "w", encoding="utf-8", newline="\n") as stream:
+        with os.fdopen(handle, "w", encoding="utf-8", errors="replace", newline="\n") as stream:
             stream.write(text)
         current = path.stat().st_mode & 0o777 if path.exists() else 0o666 & ~_umask()
         os.chmod(temporary, current)

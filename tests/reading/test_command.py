@@ -8,7 +8,7 @@ from click.testing import CliRunner, Result
 
 from candidacy.case.load import load_case
 from candidacy.errors import CaseError, InputError, ReportError
-from candidacy.reading.command import read
+from candidacy.commands.read import read
 
 REPORT = """MRI LUMBAR SPINE
 FINDINGS:

@@ -1,8 +1,6 @@
 """``candidacy read``: reports in; findings, a filled case record, or a request for what is missing out."""
 
-import os
 import sys
-import tempfile
 from collections.abc import Iterator
 from datetime import date
 from pathlib import Path
@@ -10,6 +8,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
 
 import click
 
+from candidacy.commands.output import emit, write_whole
 from candidacy.errors import Code, InputError, Problem, ReportError, shorten
 
 if TYPE_CHECKING:
@@ -144,14 +143,14 @@ def _one(path: Path, wish: _Wish) -> None:
     if wish.into is not None:
         _into(wish.into, readings[0], loaded[0], path, wish)
     elif wish.ask:
-        _put(_request(readings[0], loaded[0], wish), wish.out)
+        emit(_request(readings[0], loaded[0], wish), wish.out)
     elif wish.form == "json":
         data = [show.as_data(r, path.name) for r in readings]
-        _put(show.to_json(data[0] if len(data) == 1 else data), wish.out)
+        emit(show.to_json(data[0] if len(data) == 1 else data), wish.out)
     elif wish.form == "html":
-        _put(show.as_html(readings[0], path.name), wish.out)
+        emit(show.as_html(readings[0], path.name), wish.out)
     else:
-        _put("\n".join(show.as_text(r, path.name) for r in readings), wish.out)
+        emit("\n".join(show.as_text(r, path.name) for r in readings), wish.out)
 
 
 def _request(reading: Any, report: "ReportText", wish: _Wish) -> str:
@@ -178,7 +177,7 @@ def _into(into: Path, reading: Any, report: "ReportText", path: Path, wish: _Wis
     merged = merge(record, found, key, document, accept=wish.accept, name=str(into))
     case_from_record(merged.record, str(into))
     target = wish.out or into
-    _write(target, case_to_yaml(merged.record))
+    write_whole(target, case_to_yaml(merged.record))
     added, replaced, kept = len(merged.added), len(merged.replaced), len(merged.kept)
     click.echo(f"{target}: {added} facts added, {replaced} replaced, {kept} left as they were")
     for about in dict.fromkeys(r.about for r in reading.red_flags):
@@ -206,11 +205,11 @@ def _many(paths: list[Path], form: str, out: Path | None, jobs: int) -> None:
             for n, r, d in most_missing([r for r in rows if not r.problems])
         ]
         failed = [{"name": r.name, "problem": str(r.problems[0])} for r in rows if r.problems]
-        _put(to_json({"reports": data, "not_read": failed, "most_often_missing": summary}), out)
+        emit(to_json({"reports": data, "not_read": failed, "most_often_missing": summary}), out)
     else:
         for some in _progress(read_many(paths, jobs), len(paths)):
             rows += some
-        _put(table_text(rows), out)
+        emit(table_text(rows), out)
     problems = [p for r in rows for p in r.problems]
     if problems:
         raise ReportError(problems)
@@ -225,31 +224,3 @@ def _progress(items: Iterator[_Item], total: int) -> Iterator[_Item]:
     from rich.progress import track
 
     yield from track(items, total=total, description="Reading", console=Console(stderr=True), transient=True)
-
-
-def _put(text: str, out: Path | None) -> None:
-    if out is None:
-        click.echo(text, nl=not text.endswith("\n"))
-        return
-    _write(out, text)
-    click.echo(f"written: {out}", err=True)
-
-
-def _write(path: Path, text: str) -> None:
-    """Write a file whole or not at all."""
-    temporary = ""
-    try:
-        handle, temporary = tempfile.mkstemp(dir=path.parent or Path(), prefix=f".{path.name}.")
-        with os.fdopen(handle, "w", encoding="utf-8", errors="replace", newline="\n") as stream:
-            stream.write(text)
-        mask = os.umask(0)
-        os.umask(mask)
-        os.chmod(temporary, path.stat().st_mode & 0o777 if path.exists() else 0o666 & ~mask)
-        os.replace(temporary, path)
-    except OSError as error:
-        if temporary and os.path.exists(temporary):
-            os.unlink(temporary)
-        raise InputError(
-            [Problem(Code.UNREADABLE, "cannot be written", str(path), found=error.strerror or "",
-                     next_step="choose another place with --out")]
-        ) from error  # fmt: skip
