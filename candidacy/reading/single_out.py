@@ -24,9 +24,12 @@ def of_one(parts: Parts, groups: Sequence[Group], mentions: Sequence[Mention]) -
     ]
     for m in mentions if marks else ():
         before = [(at, which) for at, which in marks if at < m.start]
-        discs = tuple(d for g in groups if before and g.end <= before[0][0] for d in g.discs)
-        if m.scope != "report" and len(discs) > max(1, before[-1][1]):
-            m.discs = (discs[before[-1][1]],)
+        if not before or m.scope == "report":
+            continue
+        which = before[-1][1]
+        discs = tuple(d for g in groups if g.end <= before[0][0] for d in g.discs)
+        if len(discs) > max(1, which):
+            m.discs = (discs[which],)
 
 
 def in_turn(parts: Parts, groups: Sequence[Group], mentions: list[Mention]) -> None:
