@@ -12,6 +12,9 @@ ALL = ("*all",)
 OTHERS = ("*others",)
 """Stands for the lumbar discs not otherwise described."""
 
+LUMBOSACRAL = ("*lumbosacral",)
+"""Stands for the lowest lumbar disc, L5-S1 or L6-S1 where there are six."""
+
 _OVER = grammar("over")
 LEAD_IN = grammar("lead_in")
 _LEAD_OUT = grammar("lead_out")
@@ -50,6 +53,8 @@ def groups_of(parts: Parts, groups: list[Group]) -> tuple[list[Group], list[Grou
             discs.append(Group(p.start, p.end, ALL, ""))
         elif p.entry.kind == "other_levels":
             discs.append(Group(p.start, p.end, OTHERS, ""))
+        elif p.entry.kind == "lumbosacral":
+            discs.append(Group(p.start, p.end, LUMBOSACRAL, ""))
     discs.sort()
     return discs, bones
 

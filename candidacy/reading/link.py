@@ -13,6 +13,7 @@ _JOIN = grammar("join")
 _NEURAL = frozenset(("root", "sac", "cord", "cauda"))
 _SIDES = frozenset(("left", "right", "bilateral"))
 _MEASURES = frozenset(("height", "signal", "contour", "space"))
+_TURNS = frozenset(("but", "and", "while", "whereas", ",", "though", "although"))
 _QUIET = frozenset(("change", "joint", "degenerate", "abnormality"))
 _LISTED = grammar("list") | grammar("range")
 _AND_NOT = grammar("and_not")
@@ -102,7 +103,7 @@ def _link(act: Match, parts: Parts, lex: Lexicon, taken: set[int], found: list[M
         back = _backward(act, parts, wanted, taken, _near if len(parts.acts) > 1 else _alone)
         if back:
             _emit(act, back, True, parts, pairs, found)
-        elif not _share_object(act, parts, wanted, pairs, found):
+        elif not _share_object(act, parts, wanted, pairs, found) and not _elided(act, parts, pairs, found):
             _alone_mention(act, parts, pairs.get((act.entry.kind, "alone")), found)
 
 
@@ -131,6 +132,26 @@ def _share_object(
     return bool(ahead)
 
 
+def _elided(act: Match, parts: Parts, pairs: dict[tuple[str, str], Pair], found: list[Mention]) -> bool:
+    """``height is reduced at L5-S1 but maintained at L4-5``: the second action is of the thing of the first."""
+    before = next((m for m in reversed(found) if m.end <= act.start), None)
+    pair = pairs.get((act.entry.kind, before.obj)) if before is not None else None
+    if before is None or pair is None or before.kind != pair.kind or before.value == pair.value:
+        return False
+    gap = parts.words[before.end : act.start]
+    if "<disc>" not in gap or _TURNS.isdisjoint(gap) or _blocked_by_finding(parts, before.end, act.start):
+        return False
+    m = Mention(pair.kind, pair.value, act.start, act.end, pair.id)
+    m.severity_graded, m.also, m.obj = pair.graded, pair.also, before.obj
+    m.set_severity(severity_before(parts, act.start, before.end) or severity_after(parts, act.end))
+    found.append(m)
+    return True
+
+
+def _blocked_by_finding(parts: Parts, low: int, high: int) -> bool:
+    return any(low <= h.start < high for rows in (parts.heads, parts.acts, parts.objs) for h in rows)
+
+
 def _direct(gap: list[str], start: int, parts: Parts) -> bool:
     if not gap:
         return True
@@ -139,9 +160,18 @@ def _direct(gap: list[str], start: int, parts: Parts) -> bool:
     if len(gap) - len(listed) > 6:
         return False
     at = start
+    dark = {
+        i
+        for rows in (parts.heads, parts.acts)
+        for h in rows
+        if h.entry.kind in ("desiccation", "degenerate")
+        for i in range(h.start, h.end)
+    }
     for i, w in enumerate(gap):
         if (
             not (i in listed and w in _LISTED)
+            and at not in dark  # "the disc is desiccated and narrowed"
+            and not (w in ("and", ",") and at - 1 in dark)
             and w not in COPULA
             and w
             not in (

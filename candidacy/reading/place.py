@@ -45,6 +45,7 @@ class Context:
         "previous_line",
         "topic",
         "topic_line",
+        "topic_normal",
     )
 
     def __init__(self) -> None:
@@ -55,6 +56,7 @@ class Context:
         self.end = 0
         self.topic: tuple[str, ...] = ()
         self.topic_line = -1
+        self.topic_normal = False
         self.last: tuple[str, ...] = ()
         self.last_line = -9
         self.named: tuple[str, ...] = ()
@@ -107,6 +109,7 @@ def assign(
             )
             if lead and len(rest) == 1:
                 ctx.topic, ctx.topic_line, ctx.previous = named, sentence.line, ()
+                ctx.topic_normal = bool(mentions) and all(m.value == "none" for m in mentions)
                 ctx.heading = ()
             else:
                 ctx.topic = ()
@@ -178,7 +181,10 @@ def _by_context(parts: Parts, mentions: Sequence[Mention], ctx: Context, sentenc
         return
     if ctx.topic and ctx.topic_line == sentence.line and not sentence.item * (sentence.order == 0):
         for m in mentions:
-            set_place(m, ctx.topic, "carried")
+            if ctx.topic_normal and _denial(m):  # "L5-S1 is normal. No root compression."
+                m.placed = UNDER_HEADING
+            else:
+                set_place(m, ctx.topic, "carried")
         return
     if near and ctx.last and _continues(parts, mentions) and not (sentence.item and sentence.order == 0):
         for m in mentions:

@@ -6,7 +6,7 @@ from typing import NamedTuple
 from candidacy.reading import checks
 from candidacy.reading.document import sentences
 from candidacy.reading.grades import add_grades
-from candidacy.reading.groups import ALL, OTHERS
+from candidacy.reading.groups import ALL, LUMBOSACRAL, OTHERS
 from candidacy.reading.levels import KEYS, LUMBAR, LUMBAR_SIX
 from candidacy.reading.lexer import Tokens, match, tokenise
 from candidacy.reading.lexicon import Lexicon, lexicon
@@ -35,7 +35,7 @@ _PAST_KINDS = frozenset(
     )
 )
 _KEYS = frozenset(KEYS)
-_ALLOWED = _KEYS | {*ALL, *OTHERS}
+_ALLOWED = _KEYS | {*ALL, *OTHERS, *LUMBOSACRAL}
 
 
 def read_text(text: str) -> Reading:
@@ -240,6 +240,10 @@ def _expand(findings: list[Finding], text: str, named: set[str]) -> list[Finding
     if not any(f.disc.startswith("*") for f in findings):
         return findings
     every = LUMBAR_SIX if _SIX.search(text) else LUMBAR
+    lowest = every[-1]
+    findings = [f._replace(disc=lowest) if f.disc == LUMBOSACRAL[0] else f for f in findings]
+    if LUMBOSACRAL[0] in named:
+        named = named | {lowest}
     described = {f.disc for f in findings} | named
     out: list[Finding] = []
     for f in findings:

@@ -33,11 +33,11 @@ def spans(parts: Parts) -> list[tuple[int, int, Match]]:
 
 
 def _closes(parts: Parts, end: int) -> bool:
-    """Say whether nothing but a place follows: ``tear ?``, ``tear ? at L4-5``."""
+    """Say whether nothing follows, or behind a question mark nothing but a place: ``tear ? at L4-5``."""
     rest = parts.words[end:]
     if not rest or rest[0] in (".", ")", ","):
         return True
-    return rest[0] in ("at", "in", "<disc>") and not any(
+    return parts.words[end - 1] == "?" and rest[0] in ("at", "in", "<disc>") and not any(
         h.start >= end for rows in (parts.heads, parts.acts) for h in rows
     )
 

@@ -145,6 +145,11 @@ def _inherit(parts: Parts, groups: list[Group], mentions: list[Mention], lead: b
                 types = grades.before(parts.words, g.start, 4)[0]
                 copy.value = str(types[0]) if types else copy.value
             set_place(copy, g.discs, kind_of_group(g), g)
+            doubt = next(
+                (x for x in parts.mods if x.entry.kind == "possible" and 0 <= g.start - x.end <= 1), None
+            )
+            if doubt is not None and doubt.start >= before.end and copy.status == "present":
+                copy.status, copy.mods = "possible", (*copy.mods, doubt)  # "at L4-5 and possibly at L3-4"
             extra.append((copy, g))
     mentions.extend(c for c, _ in extra)
 

@@ -106,9 +106,8 @@ def _excepted(parts: Parts, groups: list[Group]) -> list[Group]:
 def turn_round(parts: Parts, groups: list[Group], mentions: list[Mention]) -> None:
     """``no bulge except at L4-5``: what is denied of all is said of the only disc named, if it is one finding."""
     starts = [p.start for p in parts.places if p.entry.kind == "exception"]
-    if not starts:
-        return
-    mentions[:] = [m for m in mentions if m.kind != "normal_study" or m.start > starts[0]]
+    if "otherwise" in parts.words or starts:
+        mentions[:] = [m for m in mentions if m.kind != "normal_study"]
     out = _excepted(parts, groups)
     for m in mentions:
         if m.group not in out or m.start > m.group.start:
