@@ -23,9 +23,8 @@ from candidacy.view import View
 class Trace(NamedTuple):
     """One node of the tree of what was read.
 
-    ``limits`` are the operands in use and ``parameters`` their names (empty for a literal). ``margin``
-    is the distance of a number to its nearest limit, in the element's unit, as a range; positive on the
-    side where the test is met. ``age`` is how many days old the fact was, where that mattered.
+    ``limits`` are the operands in use and ``parameters`` their names (empty for a literal). ``age`` is how
+    many days old the fact was, where that mattered; ``tally`` is what was counted.
     """
 
     kind: str
@@ -39,13 +38,19 @@ class Trace(NamedTuple):
     unit: str = ""
     fact: Fact | None = None
     why: Why | None = None
-    margin: tuple[float, float] | None = None
     age: Span | None = None
     tally: Span | None = None
 
+    @property
+    def margin(self) -> tuple[float, float] | None:
+        """Distance of a number to its nearest limit, in its unit, as a range; positive where the test is met."""
+        if self.op not in _MARGINS or self.kind not in ("test", "elapsed"):
+            return None
+        value = self.tally if self.kind == "elapsed" else self.fact.value if self.fact else None
+        return _MARGINS[self.op](value, self.limits) if isinstance(value, Span) else None
 
-@dataclass(frozen=True, slots=True)
-class Reading:
+
+class Reading(NamedTuple):
     """A criterion read for a subject: its condition's truth, whether it applies, and its outcome."""
 
     criterion: str
@@ -80,7 +85,7 @@ class _ElementTest:
         "_element",
         "_fresh",
         "_limits",
-        "_margin",
+        "_of_patient",
         "_op",
         "_parameters",
         "_presence",
@@ -100,11 +105,11 @@ class _ElementTest:
         self._fresh = fresh
         self._presence = op == "known"
         self._compare = _comparison(element, op, limits)
-        self._margin = _MARGINS.get(op) if element.kind in ("number", "integer") else None
+        self._of_patient = element.scope == "patient"
 
     def read(self, view: View, subject: str) -> Trace:
-        fact = view.fact(self._element, subject)
-        value, why, age, margin = fact.value, fact.why, None, None
+        fact = view.fact(self._element, "patient" if self._of_patient else subject)
+        value, why, age = fact.value, fact.why, None
         if self._presence:
             truth = of(value is not None)
         elif value is None:
@@ -113,15 +118,13 @@ class _ElementTest:
             truth = self._compare(value)
             if truth is Truth.UNKNOWN:
                 why = Why.TOO_IMPRECISE
-            if self._margin is not None and isinstance(value, Span):
-                margin = self._margin(value, self._limits)
         if self._fresh is not None and value is not None:
             recent, age = view.recent(fact, self._fresh.amount, self._fresh.unit, self._fresh.dated_by)
             if recent is not Truth.MET:
                 truth, why = Truth.UNKNOWN, Why.UNDATED if age is None else Why.OUT_OF_DATE
         return Trace(
             "test", truth, fact.subject, (), self._element, self._op, self._limits, self._parameters,
-            self._unit, fact, why, margin, age,
+            self._unit, fact, why, age,
         )  # fmt: skip
 
 
@@ -271,7 +274,7 @@ class _OverSubjects:
             why = Why.LIST_INCOMPLETE
         return Trace(
             self._kind, truth, subject, tuple(parts), self._list or "", self._op, self._limits,
-            self._parameters, "", None, why, None, None, count,
+            self._parameters, "", None, why, None, count,
         )  # fmt: skip
 
 
@@ -316,9 +319,8 @@ class _ElapsedTest:
         passed = elapsed(start, end, self._unit)
         truth = self._compare(passed)
         why = Why.TOO_IMPRECISE if truth is Truth.UNKNOWN else None
-        margin = _MARGINS[self._op](passed, self._limits)
         return Trace("elapsed", truth, subject, parts, self._since, self._op, self._limits, self._parameters,
-                     self._unit, since, why, margin, None, passed)  # fmt: skip
+                     self._unit, since, why, None, passed)  # fmt: skip
 
 
 def elapsed(start: Span, end: Span, unit: str) -> Span:
@@ -347,11 +349,12 @@ def _comparison_of_numbers(op: str, limits: tuple[Any, ...]) -> Callable[[Span],
 class CompiledCriterion:
     """A criterion of a rule set, ready to be read on any case."""
 
-    __slots__ = ("_applies", "_when", "inclusion", "resolved", "subject")
+    __slots__ = ("_applies", "_id", "_when", "inclusion", "resolved", "subject")
 
     def __init__(self, resolved: ResolvedCriterion) -> None:
         criterion = resolved.criterion
         self.resolved = resolved
+        self._id = criterion.id
         self.subject = criterion.subject
         self.inclusion = criterion.kind == "inclusion"
         compiler = _Compiler(resolved)
@@ -368,12 +371,10 @@ class CompiledCriterion:
             applies_trace = self._applies.read(view, subject)
             applies = applies_trace.truth
             passes = any_of((passes, negate(applies)))
-        return Reading(
-            self.resolved.criterion.id, subject, OUTCOME[passes], truth, applies, trace, applies_trace
+        outcome: Outcome = (
+            "pass" if passes is Truth.MET else "fail" if passes is Truth.NOT_MET else "undetermined"
         )
-
-
-OUTCOME: dict[Truth, Outcome] = {Truth.MET: "pass", Truth.NOT_MET: "fail", Truth.UNKNOWN: "undetermined"}
+        return Reading(self._id, subject, outcome, truth, applies, trace, applies_trace)
 
 
 class _Compiler:

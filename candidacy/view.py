@@ -3,6 +3,7 @@
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 from datetime import date
+from functools import lru_cache
 from typing import Any
 
 from candidacy.case.catalogue import LEVELS, STANDARD_LEVELS, Element, catalogue
@@ -43,6 +44,7 @@ class View:
         self.tables = tables
         self._today = Span(as_of.toordinal(), as_of.toordinal())
         self._shelf = catalogue()
+        self._only_stated = self._shelf.only_stated
         self._known: dict[tuple[str, str], Fact] = {}
         self._tables: dict[str, dict[str, Fact]] = {"patient": facts.patient, **facts.discs}
         for name, group in facts.lists.items():
@@ -59,12 +61,15 @@ class View:
         return found
 
     def _find(self, element: str, subject: str) -> Fact:
+        scope = self._only_stated.get(element)
+        if scope is not None and (subject == "patient" or scope != "patient"):
+            return self._stated(element, subject) or _not_recorded(element, subject)
         known = self._shelf[element]
         if known.scope == "patient" and subject != "patient":
             return self.fact(element, "patient")
         if element == "disc_standing":
             return self._standing(subject)
-        stated = self._tables.get(subject, {}).get(element)
+        stated = self._stated(element, subject)
         summarised = self._summarised(known, subject)
         if summarised is not None:
             if stated is None or stated.value is None:
@@ -72,7 +77,7 @@ class View:
             if stated.value == summarised.value:
                 return replace(stated, told_again=summarised)
         if not known.derived or (stated is not None and stated.value is not None):
-            return stated or Fact(element, subject, None, Why.NOT_RECORDED)
+            return stated or _not_recorded(element, subject)
         derived = work_out(element, self, subject)
         if derived.value is None and stated is not None:
             return stated
@@ -95,7 +100,8 @@ class View:
         return None
 
     def _stated(self, element: str, subject: str) -> Fact | None:
-        return self._tables.get(subject, {}).get(element)
+        table = self._tables.get(subject)
+        return table.get(element) if table is not None else None
 
     def _standing(self, level: str) -> Fact:
         if self._standings is None:
@@ -166,6 +172,11 @@ class View:
     @property
     def today(self) -> Span:
         return self._today
+
+
+@lru_cache(maxsize=1 << 14)
+def _not_recorded(element: str, subject: str) -> Fact:
+    return Fact(element, subject, None, Why.NOT_RECORDED)
 
 
 def _months_at_most(day: Span, today: Span, limit: int) -> Truth:

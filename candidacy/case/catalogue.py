@@ -198,6 +198,12 @@ class Catalogue:
                     )
                 self._by_name[element.name] = element
         self.covered_by = {name: e.name for e in self._by_name.values() for name in e.covers}
+        # elements that only a record can tell: neither worked out, nor told by a summary or a sign
+        self.only_stated = {
+            e.name: e.scope
+            for e in self._by_name.values()
+            if not (e.derived or e.covers or e.name in self.covered_by)
+        }
         self._place = {name: place for place, name in enumerate(self._by_name)}
 
     def __contains__(self, name: object) -> bool:

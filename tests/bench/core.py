@@ -1,0 +1,236 @@
+"""Speed and memory of the core, as ratios against a baseline measured in the same run.
+
+Run with ``python -m tests.bench.core`` from the project's root; parts by name: ``reading assessment cold chainers memory``.
+Nothing here asserts a time: a ratio above its target is printed as missed.
+
+* reading: 60 criteria on a case of five discs, against a plain Python function of the same checks that also builds an
+  explanation. Target: at most 3 times as long, and under 2 ms.
+* assessment: the whole assessment of a case of five discs under a shipped rule set, against durable-rules alone on the
+  same facts and the same decision rules. Target: at most 3 times as long.
+* cold: ``candidacy assess`` in a fresh process, against a process that only imports pydantic, yaml and durable.engine.
+  Target: at most 2.5 times as long.
+* chainers: both chainers on 50,000 generated outcome sets. Target: no difference.
+* memory: 100,000 decisions in one process. Target: flat.
+"""
+
+import gc
+import os
+import resource
+import statistics
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Callable
+from pathlib import Path
+from random import Random
+from typing import Any
+
+from durable import engine
+
+from candidacy.assess import Assessor
+from candidacy.case.load import case_from_record, case_to_yaml
+from candidacy.engine.decision import DirectChainer
+from candidacy.engine.durable_chainer import DurableChainer
+from candidacy.evaluate import CompiledCriterion, Reading
+from candidacy.rules.library import shipped
+from candidacy.view import View
+from tests.bench import checks
+from tests.engine.orders import random_discs, random_grounds, random_order
+from tests.reads import AS_OF
+from tests.strategies import FULL, STANDARD_LEVELS, elements_read, hints_of, random_case
+
+ROOT = Path(__file__).resolve().parents[2]
+RULE_SET = "practice_baseline"
+
+
+def best(run: Callable[[], object], repeats: int = 7, times: int = 50) -> float:
+    """Processor seconds one call takes: the best of several rounds, so that other work on the machine counts little."""
+    rounds = []
+    for _ in range(repeats):
+        gc.collect()
+        start = time.process_time()
+        for _ in range(times):
+            run()
+        rounds.append((time.process_time() - start) / times)
+    return min(rounds)
+
+
+def report(name: str, value: float, target: float, unit: str = "x") -> bool:
+    met = value <= target
+    print(f"  {name:<58} {value:8.2f} {unit:<4} target {target:g} {unit:<4} {'met' if met else 'MISSED'}")
+    return met
+
+
+# --- reading
+
+
+def reading() -> None:
+    print("reading: 60 criteria, five discs")
+    criteria = [CompiledCriterion(item) for item in checks.criteria()]
+    patient = [c for c in criteria if c.subject == "patient"]
+    disc = [c for c in criteria if c.subject == "disc"]
+    library = shipped()
+    settings = {name: setting.value for name, setting in library.settings().items()}
+    tables = library.tables()
+    by_hand = checks.by_hand()
+    ratios, ours_times = [], []
+    for seed in range(5):
+        case = checks.case(seed)
+        plain = checks.plain(case)
+
+        def ours(case: Any = case) -> list[Reading]:
+            view = View(case.facts, AS_OF, settings, tables)
+            found = [c.read(view, level) for level in view.named_levels() for c in disc]
+            return found + [c.read(view, "patient") for c in patient]
+
+        def hand(plain: Any = plain) -> Any:
+            return by_hand(plain, AS_OF.toordinal())
+
+        same = {(r.criterion, r.subject): r.outcome for r in ours()}
+        assert same == {key: found["outcome"] for key, found in hand().items()}
+        assert len(same) == 40 + 20 * 5
+        ours_times.append(best(ours))
+        ratios.append(ours_times[-1] / best(hand))
+    report("against a plain Python function with an explanation", statistics.median(ratios), 3)
+    report("one case", 1000 * statistics.median(ours_times), 2, "ms")
+
+
+# --- assessment
+
+
+class _Bare(engine.Host):  # type: ignore[misc]
+    def _run(self) -> None:
+        return
+
+
+def bare_host(chainer: DurableChainer) -> _Bare:
+    """The same rules as the chainer's, with actions that only end the case."""
+
+    def quiet(rule: dict[str, Any]) -> dict[str, Any]:
+        closes = any("closing" in part for part in rule["all"])
+        return {**rule, "run": (lambda c: c.retract_fact(c.closing)) if closes else (lambda c: None)}
+
+    return _Bare({"bare": {name: quiet(rule) for name, rule in chainer._definition().items()}})
+
+
+def facts_of(assessment: Any) -> list[list[dict[str, Any]]]:
+    """What the chainer is told, subject by subject."""
+    subjects: list[list[dict[str, Any]]] = []
+    for subject in [*(d.level for d in assessment.discs), "patient"]:
+        facts: list[dict[str, Any]] = [
+            {"id": f"o{n}", "kind": "outcome", "name": r.id, "force": r.resolved.force, "outcome": r.outcome}
+            for n, r in enumerate(assessment.of_subject(subject))
+        ]
+        if subject == "patient":
+            facts += [
+                {"id": f"d{d.level}", "kind": "disc", "name": d.level, "standing": d.decision.standing}
+                for d in assessment.discs
+            ]
+        subjects.append([*facts, {"id": "closing", "kind": "closing"}])
+    return subjects
+
+
+def five_disc_cases(number: int) -> list[Any]:
+    rule_set = shipped().rule_set(RULE_SET)
+    elements, hints = elements_read(rule_set), hints_of(rule_set)
+    return [
+        case_from_record(random_case(Random(seed), elements, hints=hints, mix=FULL, levels=STANDARD_LEVELS))
+        for seed in range(number)
+    ]
+
+
+def assessment() -> None:
+    rule_set = shipped().rule_set(RULE_SET)
+    print(f"assessment: {RULE_SET}, {len(rule_set.criteria)} criteria, five discs")
+    assessor = Assessor(rule_set)
+    host = bare_host(DurableChainer(rule_set.decisions))
+    numbers = iter(range(10**9))
+    ratios, times = [], []
+    for case in five_disc_cases(5):
+        subjects = facts_of(assessor.assess(case, AS_OF))
+
+        def bare(subjects: Any = subjects) -> None:
+            for facts in subjects:
+                sid = str(next(numbers))
+                host.assert_facts("bare", [{**fact, "sid": sid} for fact in facts])
+                host.delete_state("bare", sid)
+
+        times.append(best(lambda case=case: assessor.assess(case, AS_OF), times=20))  # type: ignore[misc]
+        ratios.append(times[-1] / best(bare, times=20))
+    report("whole assessment against durable-rules alone", statistics.median(ratios), 3)
+    print(f"  one assessment {1000 * statistics.median(times):.2f} ms")
+
+
+# --- cold start
+
+
+def seconds(command: list[str], runs: int = 9) -> float:
+    """Median wall time of a fresh process, the first run left out."""
+    environment = os.environ | {"PYTHONPATH": str(ROOT)}
+    found = []
+    for _ in range(runs + 1):
+        start = time.perf_counter()
+        subprocess.run(command, check=True, stdout=subprocess.DEVNULL, env=environment, cwd=ROOT)
+        found.append(time.perf_counter() - start)
+    return statistics.median(found[1:])
+
+
+def cold() -> None:
+    print("cold start of candidacy assess")
+    with tempfile.TemporaryDirectory() as folder:
+        file = Path(folder) / "case.yaml"
+        file.write_text(case_to_yaml(five_disc_cases(1)[0].record), encoding="utf-8")
+        ours = seconds([sys.executable, "-m", "candidacy", "assess", str(file), "--as-of", AS_OF.isoformat()])
+        bare = seconds([sys.executable, "-c", "import pydantic, yaml, durable.engine"])
+    report("against importing pydantic, yaml and durable.engine", ours / bare, 2.5)
+    print(f"  {1000 * ours:.0f} ms against {1000 * bare:.0f} ms")
+
+
+# --- chainers
+
+
+def chainers() -> None:
+    print("chainers: 50,000 outcome sets")
+    rng, different, count = Random(50_000), 0, 0
+    orders = [shipped().decisions("standing_order"), *(random_order(rng, 5000 + n) for n in range(49))]
+    for order in orders:
+        durable, direct = DurableChainer(order), DirectChainer(order)
+        for _ in range(1000):
+            grounds, discs = random_grounds(rng), random_discs(rng)
+            different += durable.decide(grounds, discs) != direct.decide(grounds, discs)
+            count += 1
+    report(f"decisions that differ, of {count}", different, 0, "")
+
+
+# --- memory
+
+
+def memory() -> None:
+    print("memory: 100,000 decisions")
+    rng, chainer = Random(1), DurableChainer(shipped().decisions("standing_order"))
+    work = [(random_grounds(rng, 60), random_discs(rng)) for _ in range(100)]
+
+    def run(times: int) -> None:
+        for _ in range(times):
+            for grounds, discs in work:
+                chainer.decide(grounds, discs)
+
+    run(50)
+    before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
+    run(1000)
+    grown = (resource.getrusage(resource.RUSAGE_SELF).ru_maxrss - before) / 1024
+    report("growth after the first 5,000", grown, 5, "MB")
+
+
+PARTS: dict[str, Callable[[], None]] = {
+    "reading": reading,
+    "assessment": assessment,
+    "cold": cold,
+    "chainers": chainers,
+    "memory": memory,
+}
+
+if __name__ == "__main__":
+    for part in sys.argv[1:] or PARTS:
+        PARTS[part]()
