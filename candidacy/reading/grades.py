@@ -7,7 +7,9 @@ ROMAN = ("", "I", "II", "III", "IV", "V", "VI", "VII", "VIII")
 _ARABIC = {r.lower(): n for n, r in enumerate(ROMAN) if r}
 _SKIP = grammar("grade_filler")
 _CUES = grammar("grade_cue")
-_PLACE_WORDS = (grammar("over") | {"<disc>", "<vert>", "of", "at", "level", "the", "with", "to", "(", ",", ":"}) - {"versus"}
+_PLACE_WORDS = (
+    grammar("over") | {"<disc>", "<vert>", "of", "at", "level", "the", "with", "to", "(", ",", ":"}
+) - {"versus"}
 
 
 def number(word: str) -> int | None:

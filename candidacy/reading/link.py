@@ -3,19 +3,15 @@
 Negation, doubt and place come afterwards, in ``scope`` and ``place``.
 """
 
-from collections.abc import Callable
-
 from candidacy.reading.lexer import Match
 from candidacy.reading.lexicon import Lexicon, Pair, grammar
-from candidacy.reading.mention import COPULA, Mention, Parts, Severity, severity_after, severity_before
+from candidacy.reading.mention import Mention, Parts, Severity, severity_after, severity_before
+from candidacy.reading.reach import backward, forward, only_action, side_by_side, within_clause
 
-_JOIN = grammar("join")
 _NEURAL = frozenset(("root", "sac", "cord", "cauda"))
 _SIDES = frozenset(("left", "right", "bilateral"))
 _MEASURES = frozenset(("height", "signal", "contour", "space"))
 _TURNS = frozenset(("but", "and", "while", "whereas", ",", "though", "although"))
-_QUIET = frozenset(("change", "joint", "degenerate", "abnormality"))
-_LISTED = grammar("list") | grammar("range")
 _AND_NOT = grammar("and_not")
 _CUT_WORDS = grammar("phrase_end")
 
@@ -87,20 +83,20 @@ def _link(act: Match, parts: Parts, lex: Lexicon, taken: set[int], found: list[M
         return
     pairs = lex.pairs
     within = act.entry.kind == "normal" and parts.words[act.end : act.end + 1] == ["in"]
-    if within and _forward(act, parts, _MEASURES & wanted, pairs):
+    if within and forward(act, parts, _MEASURES & wanted, pairs):
         back: list[Match] = []  # "the disc is normal in height" calls its height normal, not the disc
     else:
-        back = _backward(act, parts, wanted, taken, _direct)
+        back = backward(act, parts, wanted, taken, side_by_side)
     if back:
         _emit(act, back, True, parts, pairs, found)
         if act.entry.kind != "normal":
             return
-    ahead = _forward(act, parts, wanted, pairs)
+    ahead = forward(act, parts, wanted, pairs)
     if ahead:
         taken.update(o.start for o in ahead)
         _emit(act, ahead, False, parts, pairs, found)
     elif not back:
-        back = _backward(act, parts, wanted, taken, _near if len(parts.acts) > 1 else _alone)
+        back = backward(act, parts, wanted, taken, within_clause if len(parts.acts) > 1 else only_action)
         if back:
             _emit(act, back, True, parts, pairs, found)
         elif not _share_object(act, parts, wanted, pairs, found) and not _elided(act, parts, pairs, found):
@@ -124,7 +120,7 @@ def _share_object(
     after = next((a for a in parts.acts if a.start >= act.end and a.entry.kind == act.entry.kind), None)
     if after is None or not all(w in _AND_NOT for w in parts.words[act.end : after.start]):
         return False
-    ahead = _forward(after, parts, wanted, pairs)
+    ahead = forward(after, parts, wanted, pairs)
     if ahead:
         _emit(act, ahead, False, parts, pairs, found)
         for m in found[-len(ahead) :]:
@@ -150,144 +146,6 @@ def _elided(act: Match, parts: Parts, pairs: dict[tuple[str, str], Pair], found:
 
 def _blocked_by_finding(parts: Parts, low: int, high: int) -> bool:
     return any(low <= h.start < high for rows in (parts.heads, parts.acts, parts.objs) for h in rows)
-
-
-def _direct(gap: list[str], start: int, parts: Parts) -> bool:
-    if not gap:
-        return True
-    places = [i for i, w in enumerate(gap) if w == "<disc>"]
-    listed = range(places[0], places[-1] + 1) if len(places) > 1 else range(0)  # "at L3-4, L4-5 and L5-S1"
-    if len(gap) - len(listed) > 6:
-        return False
-    at = start
-    dark = {
-        i
-        for rows in (parts.heads, parts.acts)
-        for h in rows
-        if h.entry.kind in ("desiccation", "degenerate")
-        for i in range(h.start, h.end)
-    }
-    for i, w in enumerate(gap):
-        if (
-            not (i in listed and w in _LISTED)
-            and at not in dark  # "the disc is desiccated and narrowed"
-            and not (w in ("and", ",") and at - 1 in dark)
-            and w not in COPULA
-            and w
-            not in (
-                "left",
-                "right",
-                "bilateral",
-                "<disc>",
-                "level",
-                "not",
-                "no",
-                "now",
-                "widely",
-                "to",
-                "degenerative",
-                "diffuse",
-                "diffusely",
-            )
-            and not any(s <= at < e for s, e, _ in parts.severities)
-        ):
-            return False
-        at += 1
-    return True
-
-
-def _near(gap: list[str], start: int, parts: Parts) -> bool:
-    rest = gap[1:] if gap[:1] == [","] else gap  # "the disc is dark, narrowed, with a bulge"
-    return len(gap) <= 4 and not any(w in (",", ";", "with", "and", "causing", "but", "(") for w in rest)
-
-
-def _alone(gap: list[str], start: int, parts: Parts) -> bool:
-    return len(gap) <= 6 and not any(w in (";", "with", "and", "causing", "but", "(") for w in gap)
-
-
-def _blocked(parts: Parts, low: int, high: int, act: Match) -> bool:
-    """Say whether another action, a displacement or a clause end stands between two token positions."""
-    for h in parts.heads:
-        if low <= h.start < high and h.entry.kind in ("displacement", "listhesis", "modic"):
-            return True
-    for a in parts.acts:
-        if low <= a.start < high and a.start != act.start and a.entry.kind not in _QUIET:
-            return True
-    for m in parts.mods:
-        kind = m.entry.kind
-        if low <= m.start < high and (
-            kind == "terminate" or (kind == "assert" and parts.words[m.start] not in COPULA)
-        ):
-            return True
-    return ";" in parts.words[low:high]
-
-
-def _forward(
-    act: Match, parts: Parts, wanted: frozenset[str], pairs: dict[tuple[str, str], Pair]
-) -> list[Match]:
-    linked: list[Match] = []
-    last = act.end
-    for o in parts.objs:
-        if o.start < act.end or o.entry.weak or o.entry.kind not in wanted:
-            if o.start >= act.end and linked and o.entry.kind not in wanted:
-                break
-            continue
-        pair = pairs[act.entry.kind, o.entry.kind]
-        if pair.back_only:
-            continue
-        gap = parts.words[last : o.start]
-        if not linked:
-            if len(gap) > pair.reach or _blocked(parts, last, o.start, act):
-                break
-            if any(w in (",", "with") for w in gap) and len(gap) > 3 and act.entry.kind == "normal":
-                break
-        elif (
-            len(gap) > 6
-            or _blocked(parts, last, o.start, act)
-            or not all(w in _JOIN or _is_severity(parts, last + i) for i, w in enumerate(gap))
-        ):
-            break
-        linked.append(o)
-        last = max(last, o.end)
-    return linked
-
-
-def _is_severity(parts: Parts, at: int) -> bool:
-    return any(s <= at < e for s, e, _ in parts.severities)
-
-
-def _backward(
-    act: Match,
-    parts: Parts,
-    wanted: frozenset[str],
-    taken: set[int],
-    allowed: Callable[[list[str], int, Parts], bool],
-) -> list[Match]:
-    linked: list[Match] = []
-    first = act.start
-    for o in reversed(parts.objs):
-        if o.end > act.start or o.entry.kind not in wanted:
-            continue
-        if o.start in taken and not linked:
-            return []
-        if o.end > first:
-            continue
-        gap = parts.words[o.end : first]
-        if not linked:
-            if _blocked(parts, o.end, first, act) or not allowed(gap, o.end, parts):
-                return []
-        elif o.entry.kind == "disc" and "and" not in gap:
-            break  # "desiccated disc, narrowed canal"
-        elif (
-            len(gap) > 6
-            or _blocked(parts, o.end, first, act)
-            or not all(w in _JOIN or _is_severity(parts, o.end + i) for i, w in enumerate(gap))
-        ):
-            break
-        linked.append(o)
-        first = o.start
-    linked.reverse()
-    return linked
 
 
 def _emit(

@@ -37,8 +37,10 @@ def _closes(parts: Parts, end: int) -> bool:
     rest = parts.words[end:]
     if not rest or rest[0] in (".", ")", ","):
         return True
-    return parts.words[end - 1] == "?" and rest[0] in ("at", "in", "<disc>") and not any(
-        h.start >= end for rows in (parts.heads, parts.acts) for h in rows
+    return (
+        parts.words[end - 1] == "?"
+        and rest[0] in ("at", "in", "<disc>")
+        and not any(h.start >= end for rows in (parts.heads, parts.acts) for h in rows)
     )
 
 

@@ -1,0 +1,155 @@
+"""Which things an action reaches in its statement, forward and backward, and what stands in the way."""
+
+from collections.abc import Callable
+
+from candidacy.reading.lexer import Match
+from candidacy.reading.lexicon import Pair, grammar
+from candidacy.reading.mention import COPULA, Parts
+
+_JOIN = grammar("join")
+_LISTED = grammar("list") | grammar("range")
+QUIET = frozenset(("change", "joint", "degenerate", "abnormality"))
+"""Actions that do not stand in the way of another."""
+
+
+def forward(
+    act: Match, parts: Parts, wanted: frozenset[str], pairs: dict[tuple[str, str], Pair]
+) -> list[Match]:
+    """List the things after an action that it is said of: ``compressing the sac and both roots``."""
+    linked: list[Match] = []
+    last = act.end
+    for o in parts.objs:
+        if o.start < act.end or o.entry.weak or o.entry.kind not in wanted:
+            if o.start >= act.end and linked and o.entry.kind not in wanted:
+                break
+            continue
+        pair = pairs[act.entry.kind, o.entry.kind]
+        if pair.back_only:
+            continue
+        gap = parts.words[last : o.start]
+        if not linked:
+            if len(gap) > pair.reach or _blocked(parts, last, o.start, act):
+                break
+            if any(w in (",", "with") for w in gap) and len(gap) > 3 and act.entry.kind == "normal":
+                break
+        elif (
+            len(gap) > 6
+            or _blocked(parts, last, o.start, act)
+            or not all(w in _JOIN or _is_severity(parts, last + i) for i, w in enumerate(gap))
+        ):
+            break
+        linked.append(o)
+        last = max(last, o.end)
+    return linked
+
+
+def backward(
+    act: Match,
+    parts: Parts,
+    wanted: frozenset[str],
+    taken: set[int],
+    allowed: Callable[[list[str], int, Parts], bool],
+) -> list[Match]:
+    """List the things before an action that it is said of: ``the canal and foramina are narrowed``."""
+    linked: list[Match] = []
+    first = act.start
+    for o in reversed(parts.objs):
+        if o.end > act.start or o.entry.kind not in wanted:
+            continue
+        if o.start in taken and not linked:
+            return []
+        if o.end > first:
+            continue
+        gap = parts.words[o.end : first]
+        if not linked:
+            if _blocked(parts, o.end, first, act) or not allowed(gap, o.end, parts):
+                return []
+        elif o.entry.kind == "disc" and "and" not in gap:
+            break  # "desiccated disc, narrowed canal"
+        elif (
+            len(gap) > 6
+            or _blocked(parts, o.end, first, act)
+            or not all(w in _JOIN or _is_severity(parts, o.end + i) for i, w in enumerate(gap))
+        ):
+            break
+        linked.append(o)
+        first = o.start
+    linked.reverse()
+    return linked
+
+
+def side_by_side(gap: list[str], start: int, parts: Parts) -> bool:
+    """Allow a gap of copulas, sides, levels and severities: ``the disc at L4-5 is mildly narrowed``."""
+    if not gap:
+        return True
+    places = [i for i, w in enumerate(gap) if w == "<disc>"]
+    listed = range(places[0], places[-1] + 1) if len(places) > 1 else range(0)  # "at L3-4, L4-5 and L5-S1"
+    if len(gap) - len(listed) > 6:
+        return False
+    at = start
+    dark = {
+        i
+        for rows in (parts.heads, parts.acts)
+        for h in rows
+        if h.entry.kind in ("desiccation", "degenerate")
+        for i in range(h.start, h.end)
+    }
+    for i, w in enumerate(gap):
+        if (
+            not (i in listed and w in _LISTED)
+            and at not in dark  # "the disc is desiccated and narrowed"
+            and not (w in ("and", ",") and at - 1 in dark)
+            and w not in COPULA
+            and w
+            not in (
+                "left",
+                "right",
+                "bilateral",
+                "<disc>",
+                "level",
+                "not",
+                "no",
+                "now",
+                "widely",
+                "to",
+                "degenerative",
+                "diffuse",
+                "diffusely",
+            )
+            and not any(s <= at < e for s, e, _ in parts.severities)
+        ):
+            return False
+        at += 1
+    return True
+
+
+def within_clause(gap: list[str], start: int, parts: Parts) -> bool:
+    """Allow a short gap within one clause."""
+    rest = gap[1:] if gap[:1] == [","] else gap  # "the disc is dark, narrowed, with a bulge"
+    return len(gap) <= 4 and not any(w in (",", ";", "with", "and", "causing", "but", "(") for w in rest)
+
+
+def only_action(gap: list[str], start: int, parts: Parts) -> bool:
+    """Allow a longer gap where the statement holds no other action."""
+    return len(gap) <= 6 and not any(w in (";", "with", "and", "causing", "but", "(") for w in gap)
+
+
+def _blocked(parts: Parts, low: int, high: int, act: Match) -> bool:
+    """Say whether another action, a displacement or a clause end stands between two token positions."""
+    for h in parts.heads:
+        if low <= h.start < high and h.entry.kind in ("displacement", "listhesis", "modic"):
+            return True
+    for a in parts.acts:
+        if low <= a.start < high and a.start != act.start and a.entry.kind not in QUIET:
+            return True
+    for m in parts.mods:
+        kind = m.entry.kind
+        if low <= m.start < high and (
+            kind == "terminate" or (kind == "assert" and parts.words[m.start] not in COPULA)
+        ):
+            return True
+    return ";" in parts.words[low:high]
+
+
+def _is_severity(parts: Parts, at: int) -> bool:
+    return any(s <= at < e for s, e, _ in parts.severities)
