@@ -19,6 +19,7 @@ _LEVEL_TAIL = re.compile(
     re.IGNORECASE,
 )
 _LEVEL_START = re.compile(rf"\s*(?:{PATTERN})\s*(?:level|disc|disk)?s?\s*(?::|\s[-–]\s|$)", re.IGNORECASE)
+_LEVEL_FIRST = re.compile(PATTERN)
 _WORDS = re.compile(r"[^\W_]+(?:['’][a-z]+)?")
 
 
@@ -102,6 +103,8 @@ def _goes_on(before: str, after: str, lex: Lexicon, filled: int) -> bool:
     word = first.group().lower() if first else ""
     if word in lex.continuing or after[0] in "(,)&;.":
         return True
+    if _LEVEL_FIRST.match(after):
+        return False  # "l5/s1 disc is normal", written small
     return after[0].islower() and len(tail) >= 45 and word not in lex.starting
 
 
