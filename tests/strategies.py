@@ -22,6 +22,7 @@ from candidacy.case.catalogue import LEVELS, LISTS, STANDARD_LEVELS, Element, ca
 from candidacy.case.load import Case, case_from_record
 from candidacy.case.record import CaseRecord
 from candidacy.dates import add
+from candidacy.derive.discography import FINDINGS
 from candidacy.rules.conditions import Condition, ParameterRef, operands_of, walk
 from candidacy.rules.resolved import ResolvedCriterion, RuleSet
 from candidacy.values import RECORDABLE, point
@@ -314,7 +315,8 @@ class _Maker:
         blocked: set[str] = set()
         pool = list(elements)
         for element in pool:
-            if element.derived and self.chance(0.5) and (element.inputs or not lists_given):
+            lone = element.inputs or not lists_given or element.kind == "members"
+            if element.derived and self.chance(0.5) and lone:
                 sources = {name for some in element.inputs for name in some} | _ALSO_FROM.get(
                     element.name, set()
                 )
@@ -322,7 +324,7 @@ class _Maker:
                 if element.name not in blocked and not sources & taken:
                     stated.append(element)
                     blocked |= sources
-        told_twice = {self.rng.choice(pair) for pair in _TOLD_TWICE}
+        told_twice = {name for some in _TOLD_TWICE for name in set(some) - {self.rng.choice(some)}}
         stated += [e for e in pool if not e.derived and e.name not in blocked | told_twice]
         facts = {e.name: self.fact(e) for e in stated if self.chance(self.mix.stated)}
         for element in pool:
@@ -338,8 +340,12 @@ class _Maker:
 
 # Elements of the same subject that a derived one without stated inputs may be worked out from.
 _ALSO_FROM = {"opioid_mme_per_day": {"opioid_use"}}
-# Pairs of which one implies the other, so that both at random would mostly contradict each other.
-_TOLD_TWICE = (("medicine_agent", "medicine_class"),)
+# Elements of which one implies the others, so that several at random would mostly contradict each other.
+_TOLD_TWICE = (
+    ("medicine_agent", "medicine_class"),
+    ("canal_stenosis", "schizas_grade", "lee_central_grade"),
+    ("anaesthetic_relief_reported", "anaesthetic_pain_after"),
+)
 
 _MAKERS: dict[str, Callable[[_Maker, Element], dict[str, Any]]] = {
     "number": _Maker.number,
@@ -350,6 +356,19 @@ _MAKERS: dict[str, Callable[[_Maker, Element], dict[str, Any]]] = {
     "date": _Maker.date,
     "words": _Maker.words,
 }
+
+
+def _name_injected(patient: dict[str, Any], discs: dict[str, dict[str, Any]]) -> None:
+    """A list of the discs injected names at least those with findings of it; else the two contradict each other."""
+    shown = [
+        lvl
+        for lvl, table in discs.items()
+        if any("unknown" not in table.get(n, {"unknown": ""}) for n in FINDINGS)
+    ]
+    for form in ("value", "includes"):
+        if form in patient.get("discography_levels", {}):
+            named = {*patient["discography_levels"][form], *shown}
+            patient["discography_levels"][form] = [level for level in LEVELS if level in named]
 
 
 def _says(entry: dict[str, Any] | None, answer: bool) -> bool:
@@ -426,6 +445,7 @@ def random_case(
         else [x for x in LEVELS if maker.chance(0.5 if x in STANDARD_LEVELS else 0.03)]
     )
     discs = {level: maker.table(by_scope["disc"], False) for level in chosen} if by_scope.get("disc") else {}
+    _name_injected(patient, discs)
     return CaseRecord.model_validate(
         {
             "schema_version": "1",

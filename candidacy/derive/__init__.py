@@ -16,6 +16,7 @@ from candidacy.derive import (
     questionnaires,
     renal,
     slip,
+    stenosis,
 )
 from candidacy.derive.base import FORMULAS, Derived, Inputs, Underivable, derives, work_out
 
@@ -40,5 +41,6 @@ __all__ = [
     "questionnaires",
     "renal",
     "slip",
+    "stenosis",
     "work_out",
 ]

@@ -1,9 +1,39 @@
-"""What a discography of one disc shows: pressures, the published pressure band, and relief by anaesthetic."""
+"""What a discography shows: discs injected, pressures, the published pressure band, and relief by anaesthetic."""
 
 from candidacy.derive.arithmetic import common, minus, percent_fall
 from candidacy.derive.base import Inputs, Underivable, derives
 from candidacy.truth import Truth, of
-from candidacy.values import Options, Span, Why, truth_of
+from candidacy.values import Members, Options, Span, Why, truth_of
+
+# Facts of which one is enough to show that a disc was injected.
+FINDINGS = (
+    "discography_role",
+    "discography_concordance",
+    "discography_pain_nrs",
+    "discography_opening_pressure",
+    "discography_pain_pressure",
+    "discography_peak_pressure",
+    "discography_volume",
+    "discography_end_point",
+    "discography_fissure_grade",
+    "discography_leak",
+)
+
+
+@derives("discography_levels")
+def discography_levels(inputs: Inputs) -> Members | None:
+    """Discs that have a finding of discography; others may have been injected too, so the list stays open.
+
+    Source: definition of the case record.
+    """
+    certain = set()
+    for disc in inputs.discs():
+        aside = inputs.apart(disc.subject)
+        shown = next((fact for fact in map(aside.fact, FINDINGS) if fact.value is not None), None)
+        if shown is not None:
+            inputs.read.append(shown)
+            certain.add(disc.subject)
+    return Members(frozenset(certain), None) if certain else None
 
 
 @derives("discography_pressure_above_opening")
@@ -52,8 +82,9 @@ def pressure_category(inputs: Inputs) -> Options | None:
 def anaesthetic_relief(inputs: Inputs) -> Span | None:
     """100 x (pain before - pain after) / pain before, in percent; negative when worse.
 
-    Not interpretable once contrast has left the disc: the anaesthetic may then act outside it. No value
-    while it is unknown whether contrast left. Not applicable without pain before.
+    Where the two scores are not both known, the relief as reported. Not interpretable once contrast has left
+    the disc: the anaesthetic may then act outside it. No value while it is unknown whether contrast left. Not
+    applicable without pain before.
 
     Source: rule common practice, on the concern of Bartynski 2006 (``bartynski_2006``); no limit of relief is
     validated.
@@ -62,11 +93,27 @@ def anaesthetic_relief(inputs: Inputs) -> Span | None:
     leak = left_the_disc(inputs)
     if leak is Truth.MET:
         raise Underivable(Why.NOT_INTERPRETABLE, "contrast left the disc, so relief may come from outside it")
+    reported = None if before is not None and after is not None else _reported_relief(inputs)
     if before is not None and before.high <= 0:
+        if reported is not None:
+            raise Underivable(
+                Why.CONFLICTING, "relief is reported, yet there was no pain before the anaesthetic"
+            )
         raise Underivable(Why.DOES_NOT_APPLY, "there was no pain before the anaesthetic")
-    if before is None or after is None or leak is Truth.UNKNOWN:
+    if leak is Truth.UNKNOWN:
         return None
-    return percent_fall(before, after)
+    if reported is not None:
+        return reported
+    return None if before is None or after is None else percent_fall(before, after)
+
+
+def _reported_relief(inputs: Inputs) -> Span | None:
+    """Relief as reported; it counts as read only where there is one, so that the scores are asked for first."""
+    fact = inputs.apart(inputs.subject).fact("anaesthetic_relief_reported")
+    if not isinstance(fact.value, Span):
+        return None
+    inputs.read.append(fact)
+    return fact.value
 
 
 def left_the_disc(inputs: Inputs) -> Truth:

@@ -11,6 +11,7 @@ from typing import Any, NamedTuple
 
 from candidacy.derive.base import Inputs, Underivable, derives
 from candidacy.derive.discography import (
+    FINDINGS,
     concordant_pain,
     left_the_disc,
     painless_disc,
@@ -20,18 +21,11 @@ from candidacy.derive.discography import (
 from candidacy.truth import Truth, all_of, any_of, negate
 from candidacy.values import FALSE, Members, Options, Why
 
-# Facts of which one is enough to show that a disc was injected.
-_TRACES = (
-    "discography_role",
-    "discography_concordance",
-    "discography_pain_nrs",
+_PRESSURES = (
     "discography_opening_pressure",
     "discography_pain_pressure",
     "discography_peak_pressure",
-    "discography_volume",
-    "discography_end_point",
-    "discography_fissure_grade",
-    "discography_leak",
+    "discography_pressure_above_opening",
 )
 _CLASSES = ("positive", "negative", "indeterminate", "not_valid")
 
@@ -156,6 +150,10 @@ def _within_pressure(inputs: Inputs, definition: Mapping[str, Any]) -> Truth:
     if absolute is None and above is None:
         return Truth.MET
     if inputs.options("discography_manometry") == FALSE:
+        aside = inputs.apart(inputs.subject)
+        if any(aside.value(name) is not None for name in _PRESSURES):
+            note = f"a pressure of {inputs.subject} is recorded, yet no manometer is said to have been used"
+            raise Underivable(Why.CONFLICTING, note)
         return Truth.NOT_MET
     answers = []
     for limit, element in (
@@ -219,7 +217,7 @@ def _tested(inputs: Inputs) -> Truth:
     levels = inputs.value("discography_levels")
     listed = levels.contains(inputs.subject) if isinstance(levels, Members) else Truth.UNKNOWN
     aside = inputs.apart(inputs.subject)
-    traces = any(aside.value(name) is not None for name in _TRACES)
+    traces = any(aside.value(name) is not None for name in FINDINGS)
     if traces and listed is Truth.NOT_MET:
         note = f"{inputs.subject} is not among the levels of the discography, yet has findings of it"
         raise Underivable(Why.CONFLICTING, note)

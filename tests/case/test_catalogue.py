@@ -62,7 +62,8 @@ SCOPE: dict[str, str] = {
         discography_opening_pressure discography_pain_pressure discography_peak_pressure discography_volume
         discography_end_point discography_pain_nrs discography_concordance discography_fissure_grade
         discography_leak anaesthetic_agent anaesthetic_strength anaesthetic_volume anaesthetic_minutes
-        anaesthetic_pain_before anaesthetic_pain_after""",
+        anaesthetic_pain_before anaesthetic_pain_after
+        anaesthetic_relief_reported""",
     "logistics": """planned_procedure_date product_received product_storage_as_instructed
         product_storage_temperature product_expiry_date driver_arranged consent_signed
         consent_names_unproven_status cost_notice_given coverage_answer""",
@@ -77,7 +78,7 @@ DERIVED = """age body_mass_index months_since_lumbar_surgery days_since_discogra
     discography_class pressure_category anaesthetic_relief local_anaesthetic_load opioid_mme_per_day
     creatinine_clearance medicine_hold_until medicine_restart_after discs_considered_count
     considered_for_treatment disc_standing failed_care_kinds_count degeneration_scale
-    post_test_probability_of_disc_source"""
+    post_test_probability_of_disc_source discography_levels severe_central_stenosis"""
 
 # Concept and code as in standards_and_terminology.md 6.1, only rows whose "Verified" cell names a seen source
 # ([s:USC], [s:PACIO], [s:MIMIC]). Left out on purpose: 72514-3 (pain severity, names neither site nor period)
@@ -198,7 +199,8 @@ def test_derived_elements_are_exactly_those_declared() -> None:
 
 
 def test_what_only_evaluation_may_say_cannot_be_written_into_a_record() -> None:
-    for name in ("considered_for_treatment", "disc_standing", "discography_class", "medicine_hold_until"):
+    never = ("considered_for_treatment", "disc_standing", "discography_class", "medicine_hold_until")
+    for name in (*never, "anaesthetic_relief", "severe_central_stenosis"):
         element = CATALOGUE[name]
         assert name not in CATALOGUE.statable(element.scope)
     for name in ("odi_percent", "slip_percent", "disc_height_loss", "creatinine_clearance"):

@@ -5,7 +5,8 @@ from typing import Any
 import pytest
 
 from candidacy.derive import work_out
-from candidacy.values import Why
+from candidacy.errors import CaseError, Code
+from candidacy.values import Members, Why
 from tests.views import case_of, fact_of, told, view_of
 
 PATIENT = {"discography_sedation": "light", "discography_levels": ["L3-L4", "L4-L5"]}
@@ -216,4 +217,61 @@ def test_no_pain_before_means_no_relief_to_judge() -> None:
 def test_grade_five_alone_tells_of_a_leak() -> None:
     found = relief(discography_leak=None, discography_fissure_grade=5)
     assert found.why is Why.NOT_INTERPRETABLE
-    assert relief(discography_leak=None, discography_fissure_grade=4).why is Why.NOT_RECORDED
+    assert relief(discography_leak=None, discography_fissure_grade=4).why is Why.INPUT_MISSING
+
+
+def reported(**changes: Any) -> Any:
+    given = {"anaesthetic_relief_reported": {"value": 75, "unit": "%"}, "discography_leak": False, **changes}
+    return fact_of(
+        "anaesthetic_relief", case_of(disc={k: v for k, v in given.items() if v is not None}), "L4-L5"
+    )
+
+
+def test_reported_relief_counts_only_once_a_leak_is_excluded() -> None:
+    assert told(reported()) == 75
+    assert reported(discography_leak=None).value is None
+    assert reported(discography_leak=True).why is Why.NOT_INTERPRETABLE
+    assert reported(discography_leak=None, discography_end_point="leak").why is Why.NOT_INTERPRETABLE
+
+
+def test_reported_relief_without_any_pain_before_is_a_contradiction() -> None:
+    assert told(reported(anaesthetic_pain_before=8)) == 75
+    assert reported(anaesthetic_pain_before=0).why is Why.CONFLICTING
+
+
+def test_relief_itself_cannot_be_stated_nor_reported_beside_both_scores() -> None:
+    with pytest.raises(CaseError) as refusal:
+        case_of(disc={"anaesthetic_relief": {"value": 75, "unit": "%"}})
+    assert refusal.value.problems[0].code is Code.UNKNOWN_ELEMENT
+    with pytest.raises(CaseError) as refusal:
+        reported(anaesthetic_pain_before=8, anaesthetic_pain_after=2)
+    assert refusal.value.problems[0].code is Code.CONTRADICTION
+
+
+# --- the discs injected
+
+
+def test_discs_with_findings_were_injected_and_the_list_stays_open() -> None:
+    found = {
+        "L3-L4": {"discography_pain_nrs": 0},
+        "L4-L5": {"discography_role": "suspect"},
+        "L5-S1": {"slip": {"value": 0, "unit": "mm"}},
+    }
+    levels = fact_of("discography_levels", case_of(discs=found))
+    assert levels.value == Members(frozenset(("L3-L4", "L4-L5")), None)
+    assert {part.subject for part in levels.derived_from} == {"L3-L4", "L4-L5"}
+
+
+def test_a_stated_list_of_discs_injected_stands() -> None:
+    case = case_of({"discography_levels": ["L4-L5"]}, disc={"discography_pain_nrs": 8})
+    assert fact_of("discography_levels", case).value == Members(frozenset(("L4-L5",)), frozenset(("L4-L5",)))
+
+
+def test_without_any_finding_it_is_not_recorded_which_discs_were_injected() -> None:
+    levels = fact_of("discography_levels", case_of(disc={"discography_pain_nrs": {"unknown": "not_stated"}}))
+    assert (levels.value, levels.why) == (None, Why.NOT_RECORDED)
+
+
+def test_a_pressure_without_a_manometer_is_a_contradiction() -> None:
+    found = fact(disc(), patient={"discography_manometry": False})
+    assert found.why is Why.CONFLICTING

@@ -65,6 +65,10 @@ def inside(narrow: Value, wide: Value) -> bool:
         return low and high
     if isinstance(narrow, Options) and isinstance(wide, Options):
         return narrow.codes <= wide.codes
+    if isinstance(narrow, Members) and isinstance(wide, Members):
+        return narrow.certain >= wide.certain and (
+            wide.possible is None or (narrow.possible is not None and narrow.possible <= wide.possible)
+        )
     return isinstance(narrow, Words) and narrow == wide
 
 

@@ -13,7 +13,7 @@ from candidacy.derive.likelihood import likelihood_ratios, post_test
 from candidacy.errors import CaseError, Code
 from candidacy.rules.library import shipped
 from candidacy.truth import Truth
-from candidacy.values import Why, point
+from candidacy.values import Options, Why, point
 from tests.published.rows import Row, rows
 from tests.views import case_of, fact_of, meets, told, view_of
 
@@ -313,6 +313,30 @@ def test_w43_relief_after_a_leak_is_not_interpretable() -> None:
     assert (leaked.value, leaked.why) == (None, Why.NOT_INTERPRETABLE)
     tight = fact_of("anaesthetic_relief", case_of(disc={**disc, "discography_leak": False}), "L4-L5")
     assert told(tight) == 90
+
+
+def test_w43_relief_as_reported_keeps_the_rule_about_a_leak() -> None:
+    # common practice, on the concern of Bartynski and Rothfus 2006 [seen]
+    reported = {"anaesthetic_relief_reported": {"value": 90, "unit": "%"}}
+    leaked = fact_of("anaesthetic_relief", case_of(disc={**reported, "discography_leak": True}), "L4-L5")
+    assert (leaked.value, leaked.why) == (None, Why.NOT_INTERPRETABLE)
+    assert fact_of("anaesthetic_relief", case_of(disc=reported), "L4-L5").value is None
+    tight = fact_of("anaesthetic_relief", case_of(disc={**reported, "discography_leak": False}), "L4-L5")
+    assert told(tight) == 90
+
+
+@rows(
+    Row("W20", {"schizas_grade": "C"}, {True}, "radiology_reference_stenosis", "seen"),
+    Row("W20", {"schizas_grade": "D"}, {True}, "radiology_reference_stenosis", "seen"),
+    Row("W20, one grade less", {"schizas_grade": "B"}, {False}, "pers_2024", "seen"),
+    Row("W21", {"lee_central_grade": 2}, {False}, "radiology_reference_stenosis", "seen"),
+    Row("W21, one grade more", {"lee_central_grade": 3}, {True}, "radiology_reference_stenosis", "seen"),
+    Row("words", {"canal_stenosis": "severe"}, {True}, "nct03692221", "seen"),
+    Row("words, one grade less", {"canal_stenosis": "moderate"}, {False}, "nct03692221", "seen"),
+)
+def test_severe_central_stenosis_by_the_words_of_each_scale(row: Row) -> None:
+    found = fact_of("severe_central_stenosis", case_of(disc=row.given), "L4-L5").value
+    assert found == Options(frozenset(row.expected))
 
 
 # The constructed patient of the sheet: L3-L4 control, L4-L5 positive, L5-S1 negative.
