@@ -147,7 +147,7 @@ SHIPPED_EXPECTED: dict[str, Expected] = {
     "protrusion_size_limit": lambda t, r: where(t, never(t), t["Disc herniation"] == 1),
     "protrusion_not_contained": lambda t, r: where(t, never(t), t["Disc herniation"] == 1),
     # read what these gradings do not hold
-    "central_stenosis_in_words": undetermined,
+    "central_stenosis_severe": undetermined,
     "foraminal_stenosis_severe": undetermined,
     "neural_compression": undetermined,
     "pars_defect": undetermined,
