@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 
-from candidacy import __version__
+from candidacy import __version__, dates
 from candidacy.case.catalogue import catalogue
 from candidacy.case.load import Case
 from candidacy.engine.choose import chainer_for, engine_version
@@ -21,7 +21,7 @@ from candidacy.rules.conditions import elements_of
 from candidacy.rules.resolved import RuleSet
 from candidacy.rules.schema import GROUPS, Standing
 from candidacy.truth import Truth
-from candidacy.values import FALSE, TRUE, Options
+from candidacy.values import FALSE, TRUE, Options, Span
 from candidacy.view import View
 
 
@@ -123,12 +123,19 @@ class Assessor:
                 f"The rule set {self.rule_set.id} has status {self.rule_set.file.status}: "
                 "it has not been approved for use by a local committee."
             )
+        today = view.today.high
         later = [
             f"{catalogue()[fact.element].label} of {fact.subject} is dated {fact.provenance.day_words}, "
             "after the as-of date"
             for fact in case.facts.stated()
-            if fact.provenance.day is not None and fact.provenance.day.low > view.today.high
+            if (day := fact.provenance.day) is not None and day.low > today
         ]
+        planned = view.fact("planned_procedure_date", "patient").value
+        if isinstance(planned, Span) and planned.high < view.today.low:
+            notices.append(
+                f"The planned procedure date ({dates.words(planned)}) lies before the as-of date: enter the new date, "
+                "or assess as of a day before it."
+            )
         # sorted, because the order of facts in a file must not show in the answer
         return (*notices, *sorted(case.facts.questioned), *sorted(later))
 
@@ -142,8 +149,7 @@ def _truth(value: object) -> Truth:
 
 
 def _once(results: list[CriterionResult]) -> None:
-    keys = [(r.id, r.subject) for r in results]
-    if len(set(keys)) != len(keys):
+    if len({(r.reading.criterion, r.reading.subject) for r in results}) != len(results):
         raise EngineError("a criterion was read twice for one subject")
 
 
