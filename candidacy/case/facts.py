@@ -25,7 +25,7 @@ class Provenance:
 class Fact:
     """One element of one subject: a value, or the reason why there is none, and its provenance.
 
-    A derived fact lists the facts it was worked out from. A stated fact that a summary or a sign also tells
+    A derived fact lists the facts it was worked out from and the settings that were read for it. A stated fact that a summary or a sign also tells
     names that other fact; the fresher of the two decides how old it is.
     """
 
@@ -37,6 +37,7 @@ class Fact:
     derived_from: tuple["Fact", ...] = ()
     note: str = ""
     told_again: "Fact | None" = None
+    settings: tuple[str, ...] = ()
 
 
 @dataclass(slots=True)

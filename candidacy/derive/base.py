@@ -37,13 +37,14 @@ class Lookup(Protocol):
 
 
 class Inputs:
-    """The facts one derivation reads for one subject; it remembers what was read."""
+    """The facts and settings one derivation reads for one subject; it remembers what was read."""
 
     def __init__(self, view: Lookup, subject: str) -> None:
         self._view = view
         self.subject = subject
         self.read: list[Fact] = []
         self.notes: list[str] = []
+        self.chosen: set[str] = set()
 
     @property
     def as_of(self) -> Span:
@@ -64,12 +65,14 @@ class Inputs:
     def at(self, subject: str) -> "Inputs":
         """Inputs of another subject that count as read here."""
         other = Inputs(self._view, subject)
-        other.read, other.notes = self.read, self.notes
+        other.read, other.notes, other.chosen = self.read, self.notes, self.chosen
         return other
 
     def apart(self, subject: str) -> "Inputs":
         """Inputs of another subject that keep their own list of what was read."""
-        return Inputs(self._view, subject)
+        other = Inputs(self._view, subject)
+        other.chosen = self.chosen
+        return other
 
     def value(self, element: str) -> Value | None:
         """The value of an element of this subject (a disc or entry also sees the patient's), or ``None``."""
@@ -101,6 +104,7 @@ class Inputs:
 
     def setting(self, name: str) -> Any:
         """A setting of the rule set under which the case is evaluated, else its shipped default."""
+        self.chosen.add(name)
         return self._view.settings[name]
 
     def table(self, name: str) -> Mapping[str, Mapping[str, Any]]:
@@ -128,12 +132,13 @@ FORMULAS: dict[str, Formula] = {}
 
 @dataclass(frozen=True, slots=True)
 class Derived:
-    """Result of a derivation: a value, or why there is none, and the facts that were read."""
+    """Result of a derivation: a value, or why there is none, and the facts and settings that were read."""
 
     value: Value | None
     why: Why | None
     note: str
     read: tuple[Fact, ...]
+    settings: tuple[str, ...]
 
 
 def derives(element: str) -> Callable[[Formula], Formula]:
@@ -155,14 +160,17 @@ def work_out(element: str, view: Lookup, subject: str) -> Derived:
     all be right.
     """
     inputs = Inputs(view, subject)
+    value: Value | None
+    why: Why | None
     try:
         value = FORMULAS[element](inputs)
         if isinstance(value, Span) and _impossible(value, element):
             raise Underivable(Why.CONFLICTING, "the inputs give an impossible result: check them")
     except Underivable as reason:
-        return Derived(None, reason.why, reason.note, _once(inputs.read))
-    note = "; ".join(inputs.notes)
-    return Derived(value, None if value is not None else Why.INPUT_MISSING, note, _once(inputs.read))
+        value, why, note = None, reason.why, reason.note
+    else:
+        why, note = None if value is not None else Why.INPUT_MISSING, "; ".join(inputs.notes)
+    return Derived(value, why, note, _once(inputs.read), tuple(sorted(inputs.chosen)))
 
 
 def _impossible(value: Span, element: str) -> bool:
