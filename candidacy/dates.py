@@ -110,12 +110,21 @@ def years_between(earlier: Span, later: Span) -> Span:
     return Span(int(months.low / 12), int(months.high / 12))  # towards zero, as months are counted
 
 
-def within_months(then: date, limit: int, today: date) -> bool:
-    """Whether ``today`` is at most ``limit`` calendar months after ``then``; exactly that many still count."""
-    if then >= today:
-        return True
-    passed = whole_months(then, today)
-    return passed < limit or (passed == limit and _month_after(then, limit) == today)
+def oldest_within(amount: int, unit: str, today: date) -> date:
+    """The oldest day that is at most so many days, weeks, months or years before ``today``; that many still count.
+
+    A day is within a number of months if the same day that many months later has not passed, where a month that
+    is too short for that day ends on its last.
+    """
+    if unit in ("day", "week"):
+        days = amount * (7 if unit == "week" else 1)
+        return date.fromordinal(max(today.toordinal() - days, 1))
+    months = amount * (12 if unit == "year" else 1)
+    if today.year * 12 + today.month - 1 - months < 12:
+        return date.min
+    day = _month_after(today, -months)
+    # from the last day of a shorter month, that many months lead to a day before today
+    return day if day.day == today.day else day + timedelta(days=1)
 
 
 def words(span: Span) -> str:

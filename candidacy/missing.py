@@ -1,15 +1,16 @@
 """Which facts are missing, whether each could decide the case, and how burdensome it is to obtain."""
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections import Counter
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
 from candidacy.case.catalogue import BURDENS, Burden, catalogue
 from candidacy.case.facts import Fact
-from candidacy.engine.decision import Decision, DirectChainer, Ground
+from candidacy.engine.decision import Decision, Standings
 from candidacy.evaluate import Trace
 from candidacy.results import CriterionResult, DiscResult
-from candidacy.rules.schema import DecisionOrder, Force, Standing
+from candidacy.rules.schema import DecisionOrder, Force
 from candidacy.truth import Truth
 from candidacy.values import Why
 
@@ -21,6 +22,8 @@ WEIGHTS: dict[Weight, str] = {
     "later": "can decide once others are known",
     "no": "cannot decide",
 }
+_WEIGHT_RANK = {weight: place for place, weight in enumerate(WEIGHTS)}
+_BURDEN_RANK = {burden: place for place, burden in enumerate(BURDENS)}
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,18 +79,13 @@ def missing_facts(
     order: DecisionOrder,
 ) -> tuple[Missing, ...]:
     """List the missing facts, those that can decide first, the easiest to obtain first among equals."""
-    chainer = DirectChainer(order)
-    by_subject: dict[str, list[Ground]] = {}
-    for result in results:
-        ground = Ground(result.id, result.resolved.force, result.outcome)
-        by_subject.setdefault(result.subject, []).append(ground)
-    standings = {disc.level: disc.decision.standing for disc in discs}
+    weights = _Weights(results, decision, discs, order)
     not_considered = {disc.level for disc in discs if disc.considered is Truth.NOT_MET}
     gathered: dict[tuple[str, str], Missing] = {}
     for result in results:
         if result.outcome != "undetermined":
             continue
-        weight = _weight(result, by_subject[result.subject], decision, standings, chainer)
+        weight = weights.of(result.subject, result.resolved.force)
         if result.subject in not_considered and weight != "no":
             weight = "later"
         traces = [result.reading.trace]
@@ -99,23 +97,47 @@ def missing_facts(
     return tuple(sorted(gathered.values(), key=lambda m: _rank(m, not_considered)))
 
 
-def _weight(
-    result: CriterionResult,
-    grounds: list[Ground],
-    decision: Decision,
-    standings: Mapping[str, Standing],
-    chainer: DirectChainer,
-) -> Weight:
-    """Suppose the criterion failed: would the standing of its subject change?"""
-    if result.resolved.force == "advisory":
-        return "no"
-    patient = result.subject == "patient"
-    now = decision.standing if patient else standings[result.subject]
-    supposed = [g._replace(outcome="fail") if g.criterion == result.id else g for g in grounds]
-    then = chainer.decide(supposed, standings if patient else {}).standing
-    if then != now:
-        return "alone"
-    return "later" if now == "incomplete" else "no"
+class _Weights:
+    """Whether an undetermined criterion could decide: suppose it failed; would the standing of its subject change?
+
+    The answer is the same for all undetermined criteria of one force and subject.
+    """
+
+    def __init__(
+        self,
+        results: Sequence[CriterionResult],
+        decision: Decision,
+        discs: Sequence[DiscResult],
+        order: DecisionOrder,
+    ) -> None:
+        self._standings = Standings(order)
+        self._occurring: dict[str, Counter[tuple[str, str]]] = {}
+        for result in results:
+            reading = result.reading
+            counts = self._occurring.setdefault(reading.subject, Counter())
+            counts[result.resolved.force, reading.outcome] += 1
+        self._now = {disc.level: disc.decision.standing for disc in discs} | {"patient": decision.standing}
+        self._of_discs = {disc.decision.standing for disc in discs}
+        self._known: dict[tuple[str, Force], Weight] = {}
+
+    def of(self, subject: str, force: Force) -> Weight:
+        """The weight of an undetermined criterion of a force."""
+        found = self._known.get((subject, force))
+        if found is None:
+            found = self._known[subject, force] = self._suppose(subject, force)
+        return found
+
+    def _suppose(self, subject: str, force: Force) -> Weight:
+        if force not in self._standings.forces:
+            return "no"
+        counts = self._occurring[subject]
+        occurring = {*counts, (force, "fail")}
+        if counts[force, "undetermined"] == 1:
+            occurring.discard((force, "undetermined"))
+        now = self._now[subject]
+        if self._standings.of(occurring, self._of_discs if subject == "patient" else frozenset()) != now:
+            return "alone"
+        return "later" if now == "incomplete" else "no"
 
 
 def _wanted(leaf: Trace) -> Iterator[tuple[str, str, Why]]:
@@ -154,7 +176,7 @@ def _add(
     force = result.resolved.force
     criteria: Iterable[str] = (result.id,)
     if old is not None:
-        weight = min(weight, old.weight, key=list(WEIGHTS).index)
+        weight = min(weight, old.weight, key=_WEIGHT_RANK.__getitem__)
         force = min(force, old.force, key=_FORCE_RANK.__getitem__)
         criteria = dict.fromkeys((*old.criteria, result.id))
         why = old.why
@@ -172,10 +194,10 @@ def _add(
 
 def _rank(missing: Missing, not_considered: set[str]) -> tuple[int, int, int, int, int, str, str]:
     return (
-        list(WEIGHTS).index(missing.weight),
+        _WEIGHT_RANK[missing.weight],
         missing.subject in not_considered,
         _FORCE_RANK[missing.force],
-        BURDENS.index(missing.burden),
+        _BURDEN_RANK[missing.burden],
         catalogue().place(missing.element),
         missing.subject,
         missing.element,

@@ -1,6 +1,7 @@
 """Results of reading: one criterion for one subject, and the standing of one disc."""
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from candidacy.engine.decision import Decision
 from candidacy.evaluate import Reading
@@ -9,8 +10,7 @@ from candidacy.rules.schema import Outcome
 from candidacy.truth import Truth
 
 
-@dataclass(frozen=True, slots=True)
-class CriterionResult:
+class CriterionResult(NamedTuple):
     """Outcome of one criterion for one subject, with its reading and the criterion as used."""
 
     reading: Reading

@@ -9,7 +9,7 @@ from typing import Any
 from candidacy.case.catalogue import LEVELS, STANDARD_LEVELS, Element, catalogue
 from candidacy.case.facts import CaseFacts, Fact
 from candidacy.case.gather import present
-from candidacy.dates import days_between, within_months
+from candidacy.dates import days_between, oldest_within
 from candidacy.derive import work_out
 from candidacy.errors import EngineError
 from candidacy.truth import Truth
@@ -51,6 +51,7 @@ class View:
             for number, table in enumerate(group.entries):
                 self._tables[f"{name}[{number + 1}]"] = table
         self._standings: dict[str, Options] | None = None
+        self._most_days: dict[tuple[float, str], int] = {}
 
     def fact(self, element: str, subject: str) -> Fact:
         """The fact of an element for a subject; a disc or list entry also sees the patient's elements."""
@@ -84,7 +85,13 @@ class View:
         if derived.value is None and derived.why is Why.INPUT_MISSING and known.statable:
             return Fact(element, subject, None, Why.NOT_RECORDED, derived_from=derived.read)
         return Fact(
-            element, subject, derived.value, derived.why, derived_from=derived.read, note=derived.note
+            element,
+            subject,
+            derived.value,
+            derived.why,
+            derived_from=derived.read,
+            note=derived.note,
+            settings=derived.settings,
         )
 
     def _summarised(self, known: Element, subject: str) -> Fact | None:
@@ -163,11 +170,11 @@ class View:
         age = self.age_of(fact, dated_by)
         if age is None:
             return Truth.UNKNOWN, None
-        if unit in ("day", "week"):
-            return age.at_most(amount * (7 if unit == "week" else 1)), age
-        today = self._today
-        day = Span(today.low - age.high, today.high - age.low)
-        return _months_at_most(day, today, int(amount) * (12 if unit == "year" else 1)), age
+        most = self._most_days.get((amount, unit))
+        if most is None:
+            oldest = oldest_within(int(amount), unit, self.as_of)
+            most = self._most_days[amount, unit] = self.as_of.toordinal() - oldest.toordinal()
+        return age.at_most(most), age
 
     @property
     def today(self) -> Span:
@@ -177,14 +184,6 @@ class View:
 @lru_cache(maxsize=1 << 14)
 def _not_recorded(element: str, subject: str) -> Fact:
     return Fact(element, subject, None, Why.NOT_RECORDED)
-
-
-def _months_at_most(day: Span, today: Span, limit: int) -> Truth:
-    now = date.fromordinal(int(today.low))
-    if within_months(date.fromordinal(int(day.low)), limit, now):
-        return Truth.MET
-    newest_within = within_months(date.fromordinal(int(day.high)), limit, now)
-    return Truth.UNKNOWN if newest_within else Truth.NOT_MET
 
 
 def _in_order(levels: set[str]) -> tuple[str, ...]:

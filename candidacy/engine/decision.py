@@ -5,7 +5,7 @@ imported. Both get only closed words: ids, forces, outcomes, standings.
 """
 
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence, Set
 from itertools import combinations, product
 from typing import NamedTuple, Protocol
 
@@ -82,6 +82,38 @@ class DirectChainer:
         return Decision(deciding.standing, deciding.id, tuple(fired))
 
 
+class Standings:
+    """Which standing follows from which outcomes occur in which force; quick, and tells no reasons."""
+
+    def __init__(self, order: DecisionOrder) -> None:
+        self._id = order.id
+        self._rules = [
+            (
+                rule.standing,
+                not rule.when,
+                frozenset((p.force, p.outcome) for p in rule.when if p.force),
+                frozenset(p.any_disc for p in rule.when if p.any_disc),
+            )
+            for rule in order.rules
+        ]
+        self.forces = frozenset(force for _, _, wanted, _ in self._rules for force, _ in wanted)
+
+    def of(
+        self, occurring: Set[tuple[str | None, str | None]], discs: Set[str | None] = frozenset()
+    ) -> Standing:
+        """The standing, given (force, outcome) pairs that occur and standings that discs have.
+
+        Raises
+        ------
+        EngineError
+            If no rule decides.
+        """
+        for standing, always, wanted, of_discs in self._rules:
+            if always or not wanted.isdisjoint(occurring) or not of_discs.isdisjoint(discs):
+                return standing
+        raise EngineError(f"no decision rule of {self._id} applies")
+
+
 class PossibleStandings:
     """Every standing a disc may still come to as its undetermined outcomes become known.
 
@@ -91,11 +123,7 @@ class PossibleStandings:
     """
 
     def __init__(self, order: DecisionOrder) -> None:
-        self._rules = [
-            (rule.standing, not rule.when, frozenset((p.force, p.outcome) for p in rule.when if p.force))
-            for rule in order.rules
-        ]
-        self._forces = {force for _, _, wanted in self._rules for force, _ in wanted}
+        self._standings = Standings(order)
         self._kept: dict[
             tuple[frozenset[tuple[str, str]], frozenset[tuple[str, int]]], frozenset[Standing]
         ] = {}
@@ -103,7 +131,8 @@ class PossibleStandings:
     def of(self, grounds: Sequence[Ground]) -> frozenset[Standing]:
         """The standings possible with these outcomes."""
         known = frozenset((g.force, g.outcome) for g in grounds if g.outcome != "undetermined")
-        count = Counter(g.force for g in grounds if g.outcome == "undetermined" and g.force in self._forces)
+        matters = self._standings.forces
+        count = Counter(g.force for g in grounds if g.outcome == "undetermined" and g.force in matters)
         key = known, frozenset((force, min(number, len(_OUTCOMES))) for force, number in count.items())
         found = self._kept.get(key)
         if found is None:
@@ -122,11 +151,7 @@ class PossibleStandings:
             for force, number in sorted(unknown)
         ]
         for chosen in product(*mixtures):
-            state = known.union(*chosen)
-            for standing, always, wanted in self._rules:
-                if always or wanted & state:
-                    yield standing
-                    break
+            yield self._standings.of(known.union(*chosen))
 
 
 _OUTCOMES = ("pass", "fail", "undetermined")

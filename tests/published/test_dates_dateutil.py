@@ -49,7 +49,11 @@ def test_a_date_some_time_later_is_that_of_dateutil(day: date, amount: int, unit
 @example(date(2025, 8, 31), 6, date(2026, 2, 28))
 @example(date(2025, 8, 31), 6, date(2026, 3, 1))
 def test_age_within_a_number_of_months_is_that_of_dateutil(then: date, limit: int, today: date) -> None:
-    assert dates.within_months(then, limit, today) is (then + relativedelta(months=limit) >= today)
+    oldest = dates.oldest_within(limit, "month", today)
+    assert (then >= oldest) is (then + relativedelta(months=limit) >= today)
+    assert dates.oldest_within(limit, "day", today) == today - timedelta(days=limit)
+    assert dates.oldest_within(limit, "week", today) == today - timedelta(weeks=limit)
+    assert dates.oldest_within(2, "year", today) == dates.oldest_within(24, "month", today)
 
 
 @given(st.dates(date(1900, 1, 1), date(2090, 1, 1)), st.integers(0, 800), days)
@@ -70,9 +74,9 @@ def test_the_far_ends_of_the_calendar_do_no_harm() -> None:
     ever = Span(date.min.toordinal(), date.max.toordinal())
     today = on(date(2026, 11, 25))
     assert dates.months_between(ever, today).low < 0 < dates.months_between(ever, today).high
-    assert dates.within_months(date.max, 12, date(2026, 11, 25))
-    assert not dates.within_months(date.min, 12, date(2026, 11, 25))
-    assert dates.within_months(date(9999, 6, 1), 12, date.max)
+    assert dates.oldest_within(12, "month", date.max) == date(9998, 12, 31)
+    for unit in ("day", "week", "month", "year"):
+        assert dates.oldest_within(100_000, unit, date(20, 1, 1)) == date.min
 
 
 # Worked by hand on the calendar.
