@@ -1,5 +1,6 @@
 """Discs in a table of their own, put beside the row of their case: one set of columns for each level."""
 
+from dataclasses import replace
 from pathlib import Path
 
 from candidacy.case.catalogue import LEVELS
@@ -8,7 +9,7 @@ from candidacy.cohort.engines import Engine
 from candidacy.cohort.intake import Fault, Intake
 from candidacy.cohort.mapping import Mapping, TableMap, canonical, check
 from candidacy.cohort.sources import PLACE, Staged
-from candidacy.errors import Code, Problem, TableError, shorten
+from candidacy.errors import Code, Problem, shorten
 
 
 def open_table(engine: Engine, name: str, staged: Staged) -> dict[str, str]:
@@ -36,20 +37,6 @@ def beside(
     level = f"TRIM(CAST({quote(per_disc.disc)} AS {text}))"
     written = [row[0] for row in engine.rows(f"SELECT DISTINCT {level} FROM disc_rows")]
     spelling = {text_: normal_level(text_) for text_ in written if text_}
-    problems = [
-        Problem(
-            Code.BAD_LEVEL,
-            "not a lumbar disc level",
-            discs.name,
-            field=per_disc.disc,
-            found=shorten(text_),
-            expected=", ".join(LEVELS),
-        )
-        for text_ in written
-        if not text_ or spelling[text_] is None
-    ]
-    if problems:
-        raise TableError(problems)
     levels = [each for each in LEVELS if each in set(spelling.values())]
     case = f"CAST({quote(per_disc.case_id)} AS {text})"
     found = []
@@ -69,21 +56,42 @@ def beside(
     engine.write(
         f"SELECT patients.*, disc_sets.* FROM patients LEFT JOIN disc_sets ON {own} = disc_case", wide
     )
-    lost = engine.rows(
-        f"SELECT disc_case FROM disc_sets LEFT JOIN patients ON {own} = disc_case "
-        f"WHERE patients.{quote(table.case_id)} IS NULL ORDER BY disc_case LIMIT 200"
-    )
-    orphans = [
-        Problem(
-            Code.BAD_TABLE,
-            "discs of a case that is not in the table of patients",
-            discs.name,
-            field=per_disc.case_id,
-            found=shorten(row[0]),
-        )
-        for row in lost
+    unreadable = ", ".join(engine.dialect.string(t) for t, known in spelling.items() if known is None)
+    lost = [
+        *_lost(
+            engine,
+            f"SELECT {quote(PLACE)}, {level} FROM disc_rows WHERE COALESCE({level}, '') = ''"
+            + (f" OR {level} IN ({unreadable})" if unreadable else ""),
+            Problem(
+                Code.BAD_LEVEL,
+                "not a lumbar disc level",
+                discs.name,
+                field=per_disc.disc,
+                expected=", ".join(LEVELS),
+            ),
+        ),
+        *_lost(
+            engine,
+            f"SELECT disc_rows.{quote(PLACE)}, disc_rows.{quote(per_disc.case_id)} FROM disc_rows "
+            f"LEFT JOIN patients ON {own} = CAST(disc_rows.{quote(per_disc.case_id)} AS {text}) "
+            f"WHERE patients.{quote(table.case_id)} IS NULL",
+            Problem(
+                Code.BAD_TABLE,
+                "a disc of a case that is not in the table of patients",
+                discs.name,
+                field=per_disc.case_id,
+            ),
+        ),
     ]
-    return "wide", engine.open_parquet("wide", wide), per_disc, notes, orphans
+    return "wide", engine.open_parquet("wide", wide), per_disc, notes, lost
+
+
+def _lost(engine: Engine, query: str, problem: Problem) -> list[Problem]:
+    """One problem for each disc row that has no place; the disc stays unknown, which passes nothing."""
+    return [
+        replace(problem, line=int(row), found=shorten("" if cell is None else cell))
+        for row, cell in sorted(engine.rows(query))
+    ]
 
 
 def take_discs(intake: Intake, per_disc: TableMap) -> None:

@@ -95,8 +95,10 @@ class RowView(View):
             self.seen.add(("disc", level, ""))
             if self._inputs.get(("disc", level, "")):
                 return True
-        listed = [self.fact(element, "patient").value for element in NAMING]
-        return any(isinstance(value, Members) and level in value.certain for value in listed)
+        listed = [self.facts.patient.get(element) for element in NAMING]  # as stated, never as worked out
+        return any(
+            fact and isinstance(fact.value, Members) and level in fact.value.certain for fact in listed
+        )
 
 
 def _settings(rule_set: RuleSet) -> dict[str, Any]:

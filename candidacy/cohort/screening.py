@@ -204,7 +204,7 @@ def _take_tables(
     kept.frame, kept.name = opened.frame, staged.name
     kept.rows = opened.rows + len(staged.unreadable)
     kept.set_aside, kept.problems, kept.notes = count, problems, opened.notes
-    kept.problems += tuple(opened.orphans)
+    kept.discs_set_aside = len(opened.orphans) + (len(beside.unreadable) if beside is not None else 0)
     if beside is not None and beside.unreadable:
         kept.problems += tuple(
             Problem(

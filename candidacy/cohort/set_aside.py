@@ -56,7 +56,8 @@ def write_set_aside(
 ) -> tuple[int, tuple[Problem, ...]]:
     """Write the rows set aside as CSV; gives their number and the first problems.
 
-    Rows that have not as many cells as the header stand there as their text.
+    Rows that have not as many cells as the header stand there as their text; rows of the table of discs that
+    have no place stand there by their number alone.
     """
     told: list[Problem] = []
     count = 0
@@ -86,6 +87,10 @@ def write_set_aside(
                 )
             )
             writer.writerow([max(number, 0), "not as many cells as the header", guarded(text)])
+        for problem in opened.orphans if opened is not None else ():
+            told.append(problem)
+            reason = f"{problem.file}: {problem.message} ({problem.found})"
+            writer.writerow([problem.line, guarded(reason)])
     return count, tuple(told[:MOST_TOLD])
 
 

@@ -54,7 +54,7 @@ def summary_page(cohort: "Cohort", mask_below: int = 0) -> str:
             for flow in flows
             if flow.start
         ],
-        cautions=GENERAL,
+        cautions=(*cohort.rule_set.file.cautions, *GENERAL),
         engine=cohort.engine,
     )
 

@@ -1,0 +1,95 @@
+"""What the single-case reading says of cases, in the columns of a cohort, and where a cohort differs."""
+
+from collections.abc import Iterable
+from datetime import date
+from typing import Any
+
+from candidacy.assess import Assessor
+from candidacy.case.load import Case
+from candidacy.cohort.reading import disc_column
+from candidacy.engine.decision import DirectChainer, Ground, PossibleStandings
+from candidacy.evaluate import Reading
+from candidacy.rules.resolved import RuleSet
+from candidacy.truth import Truth
+from candidacy.values import Options, truth_of
+
+_CONSIDERED = {Truth.MET: True, Truth.NOT_MET: False, Truth.UNKNOWN: None}
+
+
+def by_assessment(case: Case, rule_set: RuleSet, as_of: date) -> dict[str, Any]:
+    """The full front door."""
+    return of_assessment(Assessor(rule_set, "direct").assess(case, as_of))
+
+
+def of_assessment(assessment: Any) -> dict[str, Any]:
+    found: dict[str, Any] = {"standing": assessment.standing}
+    for result in assessment.results:
+        found[_column(result.subject, result.id)] = result.outcome
+    for disc in assessment.discs:
+        found[disc_column(disc.level, "standing")] = disc.decision.standing
+        found[disc_column(disc.level, "considered")] = _CONSIDERED[disc.considered]
+    return found
+
+
+class Single:
+    """The direct reading and the direct chainer, without explanations; checked against the front door."""
+
+    def __init__(self, rule_set: RuleSet, as_of: date) -> None:
+        self._assessor, self._as_of = Assessor(rule_set, "direct"), as_of
+        self._chainer = DirectChainer(rule_set.decisions)
+        self._possible = PossibleStandings(rule_set.decisions)
+        self._force = {item.id: item.force for item in rule_set.criteria}
+
+    def outcomes(self, case: Case) -> dict[str, Any]:
+        view = self._assessor.view(case, self._as_of)
+        named = view.named_levels()
+        found: dict[str, Any] = {}
+        states: dict[str, Options] = {}
+        standings: dict[str, str] = {}
+        open_ = {level: Options(frozenset(("incomplete", "candidate"))) for level in named}
+        for level, readings in _by_subject(self._assessor.read(view, open_)).items():
+            if level == "patient":
+                continue
+            grounds = self._grounds(readings)
+            standings[level] = self._chainer.decide(grounds, {}).standing
+            states[level] = Options(self._possible.of(grounds))
+            found |= {_column(level, r.criterion): r.outcome for r in readings}
+        for level in named:
+            standings.setdefault(level, self._chainer.decide([], {}).standing)
+            states.setdefault(level, Options(self._possible.of([])))
+            found[disc_column(level, "standing")] = standings[level]
+            considered = truth_of(view.fact("considered_for_treatment", level).value)
+            found[disc_column(level, "considered")] = _CONSIDERED[considered]
+        view = self._assessor.view(case, self._as_of)
+        patient = _by_subject(self._assessor.read(view, states)).get("patient", [])
+        found |= {r.criterion: r.outcome for r in patient}
+        found["standing"] = self._chainer.decide(self._grounds(patient), standings).standing
+        return found
+
+    def _grounds(self, readings: Iterable[Reading]) -> list[Ground]:
+        return [Ground(r.criterion, self._force[r.criterion], r.outcome) for r in readings]
+
+
+def _by_subject(readings: Iterable[Reading]) -> dict[str, list[Reading]]:
+    found: dict[str, list[Reading]] = {}
+    for reading in readings:
+        found.setdefault(reading.subject, []).append(reading)
+    return found
+
+
+def _column(subject: str, criterion: str) -> str:
+    return criterion if subject == "patient" else disc_column(subject, criterion)
+
+
+def differences(expected: dict[str, dict[str, Any]], rows: Iterable[dict[str, Any]]) -> list[str]:
+    """Every outcome, standing or case that differs, as text; a disc that is not named has none."""
+    found: list[str] = []
+    seen = set()
+    for row in rows:
+        case = row["case_id"]
+        seen.add(case)
+        wanted = expected.get(case, {})
+        for column in {*wanted, *row} - {"case_id"}:
+            if wanted.get(column) != row.get(column):
+                found.append(f"{case} {column}: single {wanted.get(column)}, columns {row.get(column)}")
+    return found + [f"{case}: not in the cohort" for case in expected.keys() - seen]

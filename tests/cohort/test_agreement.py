@@ -1,0 +1,119 @@
+"""The columnar reading says what the single-case reading says, on both engines, for every shipped rule set.
+
+Neither reading is the standard of the other by authority: a difference is a defect of one of them. The full
+run over 20 000 cases is `tests/bench/cohort_agreement.py`; here are as many as fit an ordinary run.
+"""
+
+import shutil
+from collections import Counter
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from candidacy.cohort.embedded import EmbeddedEngine
+from candidacy.cohort.from_cases import frame_of_cases
+from candidacy.cohort.missing_facts import missing_ranking
+from candidacy.cohort.reading import read
+from candidacy.rules.resolved import RuleSet
+from tests.cohort.agreement import Single, by_assessment, differences
+from tests.cohort.generated import cases, rule_sets
+from tests.strategies import AS_OF
+
+EMBEDDED_CASES = 250
+SPARK_CASES = 60
+
+
+@pytest.fixture(scope="module")
+def spark(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Any]:
+    pytest.importorskip("pyspark", reason="the distributed engine is an optional part")
+    if shutil.which("java") is None:
+        pytest.skip("Spark needs Java, and there is none here")
+    from candidacy.cohort.distributed import SparkEngine
+
+    engine = SparkEngine(tmp_path_factory.mktemp("spark"))
+    yield engine
+    engine.close()
+
+
+@pytest.mark.parametrize("rule_set", rule_sets(), ids=lambda r: r.id)
+def test_embedded_outcomes_equal_single_case_outcomes(rule_set: RuleSet, tmp_path: Path) -> None:
+    given = cases(11, EMBEDDED_CASES)
+    single = Single(rule_set, AS_OF)
+    expected = {case.record.id: single.outcomes(case) for case in given}
+    for case in given[:20]:
+        assert expected[case.record.id] == by_assessment(case, rule_set, AS_OF)
+    engine = EmbeddedEngine(tmp_path)
+    frame = frame_of_cases(engine, tmp_path, given)
+    rows = engine.arrow(read(frame, rule_set, AS_OF).outcome_query()).to_pylist()
+    engine.close()
+    assert differences(expected, rows) == []
+    assert len(rows) == len(given)
+
+
+def test_generated_cases_reach_every_standing_and_outcome() -> None:
+    # otherwise agreement would say little
+    baseline = next(rule_set for rule_set in rule_sets() if rule_set.id == "practice_baseline")
+    single = Single(baseline, AS_OF)
+    found = [single.outcomes(case) for case in cases(11, EMBEDDED_CASES)]
+    assert set(Counter(each["standing"] for each in found)) == {
+        "urgent", "not_candidate", "incomplete", "borderline", "candidate",
+    }  # fmt: skip
+    for item in baseline.criteria:
+        seen = {v for each in found for k, v in each.items() if k == item.id or k.endswith(f": {item.id}")}
+        assert {"pass", "undetermined"} <= seen, item.id
+
+
+def test_outer_levels_that_only_some_cases_name_agree(tmp_path: Path) -> None:
+    rule_set = next(rule_set for rule_set in rule_sets() if rule_set.id == "wide_screen")
+    given = cases(12, 60, ("T12-L1", "L1-L2", "L4-L5", "L5-L6", "S1-S2"))
+    single = Single(rule_set, AS_OF)
+    engine = EmbeddedEngine(tmp_path)
+    frame = frame_of_cases(engine, tmp_path, given)
+    rows = engine.arrow(read(frame, rule_set, AS_OF).outcome_query()).to_pylist()
+    engine.close()
+    assert differences({case.record.id: single.outcomes(case) for case in given}, rows) == []
+
+
+@pytest.mark.parametrize("name", ["wide_screen"])
+def test_spark_outcomes_equal_single_case_outcomes(name: str, spark: Any, tmp_path: Path) -> None:
+    rule_set = next(rule_set for rule_set in rule_sets() if rule_set.id == name)
+    given = cases(13, SPARK_CASES, ("L4-L5",))
+    single = Single(rule_set, AS_OF)
+    frame = frame_of_cases(spark, tmp_path, given)
+    rows = spark.arrow(read(frame, rule_set, AS_OF).outcome_query()).to_pylist()
+    assert differences({case.record.id: single.outcomes(case) for case in given}, rows) == []
+
+
+def test_missing_facts_are_those_of_the_single_cases(tmp_path: Path) -> None:
+    """Waiting cases by element are counted again from the list of missing facts of each case."""
+    from candidacy.assess import assess
+
+    rule_set = next(rule_set for rule_set in rule_sets() if rule_set.id == "wide_screen")
+    given = cases(14, 200)
+    engine = EmbeddedEngine(tmp_path)
+    frame = frame_of_cases(engine, tmp_path, given)
+    found = {row["element"]: row["waiting"] for row in missing_ranking(read(frame, rule_set, AS_OF))}
+    engine.close()
+    expected: Counter[str] = Counter()
+    for case in given:
+        assessment = assess(case, rule_set, AS_OF, "direct")
+        aside = {disc.level for disc in assessment.discs if disc.considered.value == "not_met"}
+        deciding = {
+            (result.id, result.subject)
+            for result in assessment.results
+            if result.resolved.force != "advisory" and result.subject not in aside
+        }
+        subjects = {
+            result.id: {r.subject for r in assessment.results if r.id == result.id}
+            for result in assessment.results
+        }
+        waiting = {
+            missing.element
+            for missing in assessment.missing
+            if missing.subject not in aside
+            and any((c, s) in deciding for c in missing.criteria for s in subjects[c])
+        }
+        expected.update(waiting)
+    assert found == dict(expected)
