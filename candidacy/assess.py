@@ -141,7 +141,7 @@ class Assessor:
 
 
 def _grounds(results: list[CriterionResult]) -> list[Ground]:
-    return [Ground(r.reading.criterion, r.resolved.force, r.reading.outcome) for r in results]
+    return [Ground(reading.criterion, resolved.force, reading.outcome) for reading, resolved in results]
 
 
 def _truth(value: object) -> Truth:
@@ -149,7 +149,7 @@ def _truth(value: object) -> Truth:
 
 
 def _once(results: list[CriterionResult]) -> None:
-    if len({(r.reading.criterion, r.reading.subject) for r in results}) != len(results):
+    if len({(reading.criterion, reading.subject) for reading, _ in results}) != len(results):
         raise EngineError("a criterion was read twice for one subject")
 
 

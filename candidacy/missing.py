@@ -1,7 +1,7 @@
 """Which facts are missing, whether each could decide the case, and how burdensome it is to obtain."""
 
 from collections import Counter
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -81,20 +81,53 @@ def missing_facts(
     """List the missing facts, those that can decide first, the easiest to obtain first among equals."""
     weights = _Weights(results, decision, discs, order)
     not_considered = {disc.level for disc in discs if disc.considered is Truth.NOT_MET}
-    gathered: dict[tuple[str, str], Missing] = {}
-    for result in results:
-        if result.outcome != "undetermined":
+    gathered: dict[tuple[str, str], _Asked] = {}
+    for reading, resolved in results:
+        if reading.outcome != "undetermined":
             continue
-        weight = weights.of(result.subject, result.resolved.force)
-        if result.subject in not_considered and weight != "no":
+        force = resolved.force
+        weight = weights.of(reading.subject, force)
+        if reading.subject in not_considered and weight != "no":
             weight = "later"
-        traces = [result.reading.trace]
-        if result.reading.applies_trace is not None:
-            traces.append(result.reading.applies_trace)
-        for leaf in (leaf for trace in traces for leaf in open_leaves(trace)):
-            for element, subject, why in _wanted(leaf):
-                _add(gathered, element, subject, why, weight, result)
-    return tuple(sorted(gathered.values(), key=lambda m: _rank(m, not_considered)))
+        for trace in (reading.trace, reading.applies_trace):
+            for leaf in open_leaves(trace) if trace is not None else ():
+                for element, subject, why in _wanted(leaf):
+                    asked = gathered.get((element, subject))
+                    if asked is None:
+                        asked = gathered[element, subject] = _Asked(why, weight, force)
+                    asked.add(reading.criterion, weight, force)
+    found = [asked.missing(element, subject) for (element, subject), asked in gathered.items()]
+    return tuple(sorted(found, key=lambda m: _rank(m, not_considered)))
+
+
+class _Asked:
+    """What is gathered about one missing fact: the greatest weight and force, and everyone who waits for it."""
+
+    __slots__ = ("criteria", "force", "weight", "why")
+
+    def __init__(self, why: Why, weight: Weight, force: Force) -> None:
+        self.why, self.weight, self.force = why, weight, force
+        self.criteria: dict[str, None] = {}
+
+    def add(self, criterion: str, weight: Weight, force: Force) -> None:
+        self.criteria[criterion] = None
+        if _WEIGHT_RANK[weight] < _WEIGHT_RANK[self.weight]:
+            self.weight = weight
+        if _FORCE_RANK[force] < _FORCE_RANK[self.force]:
+            self.force = force
+
+    def missing(self, element: str, subject: str) -> Missing:
+        known = catalogue().get(element)
+        return Missing(
+            element,
+            subject,
+            self.why,
+            known.ask or known.label if known else f"Complete list of {element.replace('_', ' ')}",
+            self.weight,
+            known.burden if known else "question",
+            self.force,
+            tuple(self.criteria),
+        )
 
 
 class _Weights:
@@ -112,10 +145,11 @@ class _Weights:
     ) -> None:
         self._standings = Standings(order)
         self._occurring: dict[str, Counter[tuple[str, str]]] = {}
-        for result in results:
-            reading = result.reading
-            counts = self._occurring.setdefault(reading.subject, Counter())
-            counts[result.resolved.force, reading.outcome] += 1
+        for reading, resolved in results:
+            counts = self._occurring.get(reading.subject)
+            if counts is None:
+                counts = self._occurring[reading.subject] = Counter()
+            counts[resolved.force, reading.outcome] += 1
         self._now = {disc.level: disc.decision.standing for disc in discs} | {"patient": decision.standing}
         self._of_discs = {disc.decision.standing for disc in discs}
         self._known: dict[tuple[str, Force], Weight] = {}
@@ -161,35 +195,6 @@ def _inputs(fact: Fact, why: Why) -> Iterator[tuple[str, str, Why]]:
     else:
         for part in fact.derived_from:
             yield from _inputs(part, why)
-
-
-def _add(
-    gathered: dict[tuple[str, str], Missing],
-    element: str,
-    subject: str,
-    why: Why,
-    weight: Weight,
-    result: CriterionResult,
-) -> None:
-    known = catalogue().get(element)
-    old = gathered.get((element, subject))
-    force = result.resolved.force
-    criteria: Iterable[str] = (result.id,)
-    if old is not None:
-        weight = min(weight, old.weight, key=_WEIGHT_RANK.__getitem__)
-        force = min(force, old.force, key=_FORCE_RANK.__getitem__)
-        criteria = dict.fromkeys((*old.criteria, result.id))
-        why = old.why
-    gathered[element, subject] = Missing(
-        element,
-        subject,
-        why,
-        known.ask or known.label if known else f"Complete list of {element.replace('_', ' ')}",
-        weight,
-        known.burden if known else "question",
-        force,
-        tuple(criteria),
-    )
 
 
 def _rank(missing: Missing, not_considered: set[str]) -> tuple[int, int, int, int, int, str, str]:

@@ -36,8 +36,10 @@ class DurableChainer:
         self._order = order
         self._numbers = itertools.count()
         self._places = {rule.id: place for place, rule in enumerate(order.rules)}
-        self._records: dict[str, tuple[list[tuple[str, str]], list[str]]] = {}
         self._lock = threading.Lock()
+        # what the actions record about the decision being made; one is made at a time
+        self._noted: list[tuple[str, str]] = []
+        self._decided: list[str] = []
         self._host = _Host({_RULES: self._definition()})
 
     def _definition(self) -> dict[str, Any]:
@@ -65,14 +67,16 @@ class DurableChainer:
         return rules
 
     def _note(self, rule: DecisionRule) -> Callable[[Any], None]:
+        identifier = rule.id
+
         def run(c: Any) -> None:
-            self._records[c.s.sid][0].append((rule.id, c.m.name))
+            self._noted.append((identifier, c.m.name))
 
         return run
 
     def _decide(self, rule: DecisionRule) -> Callable[[Any], None]:
         def run(c: Any) -> None:
-            self._records[c.s.sid][1].append(rule.id)
+            self._decided.append(rule.id)
             c.retract_fact(c.closing)
 
         return run
@@ -102,20 +106,17 @@ class DurableChainer:
             for level, standing in discs.items()
         ]
         facts.append({"id": "closing", "sid": sid, "kind": "closing"})
-        noted: list[tuple[str, str]] = []
-        decided: list[str] = []
-        self._records[sid] = (noted, decided)
-        try:
-            with self._lock:
+        with self._lock:
+            self._noted, self._decided = [], []
+            noted, decided = self._noted, self._decided
+            try:
                 state = self._host.assert_facts(_RULES, facts)
-            if state and state.get("exception"):
-                raise EngineError(f"a decision rule failed: {state['exception']}")
-        except engine.MessageNotHandledException as error:
-            raise EngineError("a fact was not taken up by any decision rule") from error
-        finally:
-            with self._lock:
+            except engine.MessageNotHandledException as error:
+                raise EngineError("a fact was not taken up by any decision rule") from error
+            finally:
                 self._host.delete_state(_RULES, sid)
-            del self._records[sid]
+        if state and state.get("exception"):
+            raise EngineError(f"a decision rule failed: {state['exception']}")
         if len(decided) != 1:
             raise EngineError(f"{len(decided)} decision rules decided, not one: {decided}")
         return Decision(
