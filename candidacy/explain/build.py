@@ -9,39 +9,37 @@ from candidacy.case.facts import Fact
 from candidacy.engine.decision import Decision
 from candidacy.evaluate import Trace
 from candidacy.explain.cautions import EMERGENCY, GENERAL, INVENTED
+from candidacy.explain.cited import citation_info, parameter_info, parameter_value, sources_of
 from candidacy.explain.document import (
     AssessmentDocument,
     CaseInfo,
-    CitationInfo,
     CriterionInfo,
     DiscInfo,
     FactInfo,
     FiredInfo,
+    HoldsInfo,
     MissingInfo,
     ParameterInfo,
     RuleSetInfo,
-    SourceInfo,
     TestInfo,
 )
+from candidacy.explain.holds import holds_info, plan_of
 from candidacy.explain.reason import because_words, reason
 from candidacy.results import CriterionResult
-from candidacy.rules.resolved import ResolvedCriterion, ResolvedParameter, RuleSet
-from candidacy.rules.schema import GROUPS, Citation, Source
-from candidacy.wording import (
-    code_words,
-    condition_words,
-    listed,
-    subject_words,
-    trace_words,
-    value_words,
-    with_unit,
-)
+from candidacy.rules.resolved import ResolvedCriterion, RuleSet
+from candidacy.rules.schema import GROUPS
+from candidacy.wording import code_words, condition_words, subject_words, trace_words, value_words
 
 
 def build_document(assessment: Assessment) -> AssessmentDocument:
     """The complete document of an assessment."""
     rule_set, record = assessment.rule_set, assessment.case.record
     results = in_reading_order(assessment)
+    facts = _facts_read(results)
+    plan = plan_of(assessment)
+    used = {name for fact in facts for name in fact.settings} | set(plan.settings if plan else ())
+    settings = [parameter_info(setting) for name, setting in rule_set.settings.items() if name in used]
+    holds = holds_info(plan, rule_set) if plan else None
     rule = next(r for r in rule_set.decisions.rules if r.id == assessment.decision.rule)
     cautions = [INVENTED] if record.invented else []
     if assessment.standing == "urgent":
@@ -93,10 +91,12 @@ def build_document(assessment: Assessment) -> AssessmentDocument:
             )
             for m in assessment.missing
         ],
-        facts=[_fact(fact) for fact in _facts_read(results)],
+        facts=[_fact(fact) for fact in facts],
+        settings=settings,
+        holds=holds,
         notices=list(assessment.notices),
         cautions=[*cautions, *GENERAL, *rule_set.file.cautions],
-        sources=_sources(results, rule_set),
+        sources=sources_of(_cited(results, settings, holds), rule_set),
     )
 
 
@@ -155,37 +155,8 @@ def rule_sentence(item: ResolvedCriterion) -> str:
         sentence += f"; applies only when {condition_words(criterion.applies_when, item)}"
     if criterion.recency is not None:
         limit = item.parameters[criterion.recency.max_age.parameter]
-        sentence += f"; facts older than {_parameter_value(limit)} count as unknown"
+        sentence += f"; facts older than {parameter_value(limit)} count as unknown"
     return sentence + "."
-
-
-def parameter_info(parameter: ResolvedParameter) -> ParameterInfo:
-    """A parameter in use, with the default it replaces and what other sources say."""
-    declared = parameter.declared
-    return ParameterInfo(
-        name=parameter.name,
-        value=_parameter_value(parameter),
-        meaning=declared.meaning,
-        replaces=_value(declared.value, declared.unit) if parameter.departs else None,
-        reason=parameter.change.reason if parameter.change else "",
-        cites=[citation_info(c) for c in parameter.cites],
-        alternatives=[f"{_value(a.value, declared.unit)}: {a.note}" for a in declared.alternatives],
-    )
-
-
-def _parameter_value(parameter: ResolvedParameter) -> str:
-    return _value(parameter.value, parameter.unit)
-
-
-def _value(value: object, unit: str | None) -> str:
-    values = value if isinstance(value, tuple) else (value,)
-    words = listed([code_words(v) for v in values], "or")
-    return with_unit(words, unit or "") if all(not isinstance(v, str | bool) for v in values) else words
-
-
-def citation_info(cite: Citation) -> CitationInfo:
-    """A citation as shown."""
-    return CitationInfo(source=cite.source, at=cite.at, supports=cite.supports, tag=cite.tag, note=cite.note)
 
 
 def _test(trace: Trace) -> TestInfo:
@@ -260,19 +231,12 @@ def _fact(fact: Fact) -> FactInfo:
     )
 
 
-def _sources(results: Iterable[CriterionResult], rule_set: RuleSet) -> list[SourceInfo]:
-    keys: set[str] = set()
-    for result in results:
-        keys |= {c.source for c in result.resolved.criterion.cites}
-        for parameter in result.resolved.parameters.values():
-            keys |= {c.source for c in parameter.cites}
-    return [source_info(key, rule_set.sources[key]) for key in sorted(keys) if key in rule_set.sources]
-
-
-def source_info(key: str, source: Source) -> SourceInfo:
-    """A source as one line of text."""
-    year = str(source.year) if source.year else ""
-    pieces = [source.authors or source.body, source.title, source.journal, year, source.identifier]
-    return SourceInfo(
-        key=key, text=". ".join(p for p in pieces if p), seen_as=source.seen_as, limits=source.limits
-    )
+def _cited(
+    results: Iterable[CriterionResult], settings: Iterable[ParameterInfo], holds: HoldsInfo | None
+) -> set[str]:
+    """Keys of every source that is cited."""
+    items = [result.resolved for result in results]
+    keys = {c.source for item in items for c in item.criterion.cites}
+    keys |= {c.source for item in items for parameter in item.parameters.values() for c in parameter.cites}
+    keys |= {c.source for setting in settings for c in setting.cites}
+    return keys | {c.source for medicine in (holds.medicines if holds else ()) for c in medicine.cites}

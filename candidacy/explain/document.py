@@ -158,6 +158,60 @@ class MissingInfo(_Part):
     criteria: list[str]
 
 
+class HoldInfo(_Part):
+    """One medicine before a planned procedure: what the table in use says, and who must agree.
+
+    Attributes
+    ----------
+    says
+        What the table, the risk class and the indication say, in words.
+    intervals
+        The intervals of the table that may apply, in words.
+    hold_until
+        First day on which the interval is over; empty with the reason in ``no_date_because``.
+    agreement
+        Whether the prescriber's written agreement is ``not_needed``, ``needed``, ``given``, or needed or not
+        ``unknown``.
+    ready
+        Whether the interval is over and an INR that is asked for is normal on the planned date.
+    """
+
+    subject: str
+    name: str
+    agent: str
+    medicine_class: str
+    indication: str
+    says: list[str]
+    intervals: list[str]
+    last_dose: str
+    last_dose_by: str
+    hold_until: str
+    no_date_because: str
+    restart: str
+    agreement: Literal["not_needed", "needed", "given", "unknown"]
+    who_must_agree: str
+    inr_normal: TruthWord
+    ready: TruthWord
+    cautions: list[str]
+    cites: list[CitationInfo]
+
+
+class HoldsInfo(_Part):
+    """Medicines before a planned procedure, with the guideline and the risk class they were looked up under.
+
+    ``raise_reasons`` are facts of the case that are published reasons to raise the risk class by one.
+    """
+
+    planned: str
+    guideline: str
+    risk_class: str
+    days_mean: str
+    list_complete: bool
+    raise_reasons: list[str]
+    medicines: list[HoldInfo]
+    cautions: list[str]
+
+
 class SourceInfo(_Part):
     """A source that was cited."""
 
@@ -168,7 +222,11 @@ class SourceInfo(_Part):
 
 
 class AssessmentDocument(_Part):
-    """One case under one rule set as of one day, complete and reproducible."""
+    """One case under one rule set as of one day, complete and reproducible.
+
+    ``settings`` are those that were read for a value that was worked out. ``holds`` is there where the rule set
+    asks about holding medicines and a procedure date is planned.
+    """
 
     schema_version: Literal["1"]
     program: str
@@ -185,6 +243,8 @@ class AssessmentDocument(_Part):
     criteria: list[CriterionInfo]
     missing: list[MissingInfo]
     facts: list[FactInfo]
+    settings: list[ParameterInfo]
+    holds: HoldsInfo | None
     notices: list[str]
     cautions: list[str]
     sources: list[SourceInfo]

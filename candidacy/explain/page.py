@@ -7,6 +7,7 @@ from jinja2 import Environment, StrictUndefined
 
 from candidacy.explain.compare import Comparison
 from candidacy.explain.document import AssessmentDocument, CriterionInfo
+from candidacy.explain.holds import hold_lines, hold_title, holds_head
 from candidacy.explain.labels import (
     BURDEN_WORDS,
     OUTCOMES,
@@ -34,6 +35,9 @@ def _environment() -> Environment:
         weights=WEIGHT_WORDS,
         burdens=BURDEN_WORDS,
         groups=GROUPS,
+        hold_lines=hold_lines,
+        hold_title=hold_title,
+        holds_head=holds_head,
         style=_read("page.css"),
     )
     return environment

@@ -4,7 +4,8 @@ Written with reportlab: a pure wheel without system libraries, so it installs in
 """
 
 from candidacy.explain.compare import Comparison
-from candidacy.explain.document import AssessmentDocument, CitationInfo, CriterionInfo, FactInfo
+from candidacy.explain.document import AssessmentDocument, CitationInfo, CriterionInfo, FactInfo, HoldsInfo
+from candidacy.explain.holds import hold_lines, hold_title, holds_head
 from candidacy.explain.labels import BURDEN_WORDS, OUTCOMES, WEIGHT_WORDS, force_words, standing_words
 from candidacy.explain.page import disc_rows
 from candidacy.explain.pdf_parts import SOFT, TONES, Paper, Sheets
@@ -54,6 +55,12 @@ def assessment_pdf(document: AssessmentDocument, paper: Paper = "A4") -> bytes:
         for readings in sorted(rows.values(), key=lambda r: min(_ORDER.index(c.outcome) for c in r)):
             _criterion(sheets, readings)
     _missing_and_facts(sheets, d)
+    if d.holds is not None:
+        _holds(sheets, d.holds)
+    if d.settings:
+        sheets.heading("Settings behind values that were worked out")
+        for setting in d.settings:
+            sheets.add(f"{setting.value} ({_cites(setting.cites)})", lead=f"{setting.meaning}:", size=8)
     sheets.heading("Decision rules that fired")
     for fired in d.fired:
         because = f" Because of {', '.join(fired.because)}." if fired.because else ""
@@ -146,6 +153,23 @@ def _missing_and_facts(sheets: Sheets, d: AssessmentDocument) -> None:
         [[f.label, subject_words(f.subject), f.value if f.known else f.why, fact_from(f)] for f in d.facts],
         [30, 11, 25, 34],
     )
+
+
+def _holds(sheets: Sheets, holds: HoldsInfo) -> None:
+    sheets.heading(f"Medicines before the procedure planned for {holds.planned}")
+    for caution in holds.cautions:
+        sheets.add(caution)
+    for label, text in holds_head(holds):
+        sheets.add(text, lead=f"{label}:")
+    for medicine in holds.medicines:
+        lines = [sheets.paragraph(hold_title(medicine), bold=True, before=4)]
+        for label, text in hold_lines(medicine, holds.planned):
+            lines.append(sheets.paragraph(text, lead=f"{label}:", size=8, left=10, before=0.5))
+        if medicine.cites:
+            lines.append(sheets.paragraph(_cites(medicine.cites), lead="Source:", size=7, tone=SOFT, left=10))
+        sheets.together(lines)
+    if not holds.medicines:
+        sheets.add("No medicine is listed.")
 
 
 def fact_from(fact: FactInfo) -> str:

@@ -4,7 +4,8 @@ from typing import Literal
 
 from pydantic import BaseModel, ConfigDict
 
-from candidacy.explain.build import citation_info, parameter_info, rule_sentence, source_info
+from candidacy.explain.build import rule_sentence
+from candidacy.explain.cited import citation_info, parameter_info, sources_of
 from candidacy.explain.document import CitationInfo, ParameterInfo, SourceInfo
 from candidacy.rules.resolved import ResolvedCriterion, RuleSet
 from candidacy.rules.schema import GROUPS, SourceAttributes
@@ -123,7 +124,7 @@ def describe_rule_set(rule_set: RuleSet) -> RuleSetDocument:
         settings=[parameter_info(setting) for setting in rule_set.settings.values()],
         cautions=list(file.cautions),
         changes=[f"{c.version} ({c.date}): {c.change}" for c in reversed(file.changes)],
-        sources=[source_info(key, rule_set.sources[key]) for key in sorted(keys) if key in rule_set.sources],
+        sources=sources_of(keys, rule_set),
         trial=list(rule_set.trial),
     )
 

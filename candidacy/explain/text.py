@@ -6,7 +6,14 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from candidacy.explain.document import AssessmentDocument, CriterionInfo, ParameterInfo
+from candidacy.explain.document import (
+    AssessmentDocument,
+    CitationInfo,
+    CriterionInfo,
+    HoldsInfo,
+    ParameterInfo,
+)
+from candidacy.explain.holds import hold_lines, hold_title, holds_head
 from candidacy.explain.labels import BURDEN_WORDS, OUTCOMES, STANDING_SYMBOLS, WEIGHT_WORDS, standing_words
 from candidacy.explain.printable import printable
 from candidacy.rules.schema import GROUPS
@@ -42,6 +49,11 @@ def _parts(document: AssessmentDocument, full: bool) -> list[RenderableType]:
             parts += [_criterion(row, full) for row in _worst_first(rows)]
     parts.append(_heading("Missing facts, those that could decide first"))
     parts.append(_missing(document) if document.missing else Text("  None."))
+    if document.holds is not None:
+        parts += _holds(document.holds)
+    if document.settings and full:
+        parts.append(_heading("Settings behind values that were worked out"))
+        parts += [Padding(_setting(setting), (0, 0, 0, 2)) for setting in document.settings]
     parts += [_heading("Sources"), *_sources(document), _heading("Cautions")]
     parts += [Text(f"- {caution}") for caution in document.cautions]
     parts.append(_foot(document))
@@ -126,11 +138,14 @@ def _criterion(row: CriterionInfo, full: bool) -> RenderableType:
 
 
 def _parameter(parameter: ParameterInfo) -> Text:
-    cites = "; ".join(f"{c.source}{', ' + c.at if c.at else ''} [{c.tag}]" for c in parameter.cites)
-    text = f"{parameter.name} = {parameter.value}  ({cites})"
+    text = f"{parameter.name} = {parameter.value}  ({_cites(parameter.cites)})"
     if parameter.replaces is not None:
         text += f"; this rule set replaces {parameter.replaces}: {parameter.reason}"
     return Text(text, style="dim")
+
+
+def _cites(cites: list[CitationInfo]) -> str:
+    return "; ".join(f"{c.source}{', ' + c.at if c.at else ''} [{c.tag}]" for c in cites)
 
 
 def _missing(document: AssessmentDocument) -> Table:
@@ -147,6 +162,27 @@ def _missing(document: AssessmentDocument) -> Table:
             Text(", ".join(m.criteria[:2]) + (f" +{len(m.criteria) - 2}" if len(m.criteria) > 2 else "")),
         )
     return table
+
+
+def _holds(holds: HoldsInfo) -> list[RenderableType]:
+    """Medicines before the planned date, each with what the table says and who must agree."""
+    parts: list[RenderableType] = [_heading(f"Medicines before the procedure planned for {holds.planned}")]
+    parts += [Text(f"! {caution}", style="yellow") for caution in holds.cautions]
+    for label, text in holds_head(holds):
+        parts.append(Text(f"{label}: {text}"))
+    for medicine in holds.medicines:
+        parts.append(Text(f"  {hold_title(medicine)}", style="bold"))
+        for label, text in hold_lines(medicine, holds.planned):
+            parts.append(Padding(Text(f"{label}: {text}"), (0, 0, 0, 4)))
+        if medicine.cites:
+            parts.append(Padding(Text(f"Source: {_cites(medicine.cites)}", style="dim"), (0, 0, 0, 4)))
+    if not holds.medicines:
+        parts.append(Text("  No medicine is listed."))
+    return parts
+
+
+def _setting(setting: ParameterInfo) -> Text:
+    return Text(f"{setting.meaning}: {setting.value}  ({_cites(setting.cites)})", style="dim")
 
 
 def _sources(document: AssessmentDocument) -> list[RenderableType]:

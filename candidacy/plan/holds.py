@@ -29,6 +29,8 @@ _RAISE = {
     "renal_disease": "kidney disease",
     "prior_radiation_or_surgery_at_entry_site": "earlier surgery or radiation at the entry site",
 }
+# Settings on which every plan rests, whatever medicines are listed.
+_OF_EVERY_PLAN = frozenset(("antithrombotic_guideline", "bleeding_risk_class", "hold_days_mean"))
 GENERAL_CAUTIONS = (
     "Intervals are guideline defaults reached by consensus; local rules and the prescriber come first.",
     "A stent, valve, recent clot or stroke medicine is never stopped without the prescriber's agreement in writing.",
@@ -58,7 +60,8 @@ class MedicineHold:
     last_dose
         Day of the last dose.
     last_dose_by
-        Last day for a dose before the planned date, for an interval in dose-free days.
+        Last day for a dose before the planned date, for an interval in dose-free days; none while an agreement
+        that is needed is not given.
     hold_until
         First day on which the interval is over, or ``None`` with the reason in ``no_date_because``.
     restart
@@ -100,7 +103,8 @@ class MedicineHold:
 class HoldPlan:
     """All medicines of a case for one planned date under one rule set.
 
-    ``raise_reasons`` are facts of the case that are published reasons to raise the risk class by one.
+    ``raise_reasons`` are facts of the case that are published reasons to raise the risk class by one;
+    ``settings`` names the settings that were read.
     """
 
     as_of: date
@@ -112,6 +116,7 @@ class HoldPlan:
     medicines: tuple[MedicineHold, ...]
     raise_reasons: tuple[str, ...]
     cautions: tuple[str, ...]
+    settings: tuple[str, ...]
 
 
 def hold_plan(case: Case, rule_set: RuleSet, as_of: date, planned: date | None = None) -> HoldPlan:
@@ -137,7 +142,7 @@ def hold_plan(case: Case, rule_set: RuleSet, as_of: date, planned: date | None =
     view = View(facts, as_of, rule_set.setting_values(), rule_set.tables)
     patient = Inputs(view, "patient")
     complete, subjects = view.entries("medicines")
-    medicines = tuple(_medicine(view, subject, rule_set) for subject in subjects)
+    medicines = tuple(_medicine(patient.at(subject), view, rule_set) for subject in subjects)
     settings = view.settings
     return HoldPlan(
         as_of=as_of,
@@ -149,6 +154,7 @@ def hold_plan(case: Case, rule_set: RuleSet, as_of: date, planned: date | None =
         medicines=medicines,
         raise_reasons=_raise_reasons(patient, medicines),
         cautions=(*GENERAL_CAUTIONS, *_plan_cautions(settings, complete, medicines)),
+        settings=tuple(sorted(patient.chosen | _OF_EVERY_PLAN)),
     )
 
 
@@ -159,8 +165,8 @@ def _with_date(facts: CaseFacts, planned: date) -> CaseFacts:
     return replace(facts, patient={**facts.patient, "planned_procedure_date": fact})
 
 
-def _medicine(view: View, subject: str, rule_set: RuleSet) -> MedicineHold:
-    entry = Inputs(view, subject)
+def _medicine(entry: Inputs, view: View, rule_set: RuleSet) -> MedicineHold:
+    subject = entry.subject
     group = group_of(entry)
     rules = rules_for(entry)
     action = view.fact("medicine_hold_action", subject).value
@@ -172,6 +178,10 @@ def _medicine(view: View, subject: str, rule_set: RuleSet) -> MedicineHold:
     name = entry.words("medicine_name")
     stopping = any(rule.action in ("interval", "shared_decision", "consider") for rule in rules)
     needed = protected_indication(entry) if group == "antithrombotic" and stopping else of(False)
+    if group is None:
+        needed = Truth.UNKNOWN
+    agreed = prescriber_agrees(entry)
+    may_be_dated = needed is Truth.NOT_MET or agreed is Truth.MET
     return MedicineHold(
         subject=subject,
         name=name,
@@ -183,12 +193,12 @@ def _medicine(view: View, subject: str, rule_set: RuleSet) -> MedicineHold:
         intervals=tuple(dict.fromkeys(wait.words for rule in rules for wait in rule.waits)),
         rows=rows,
         last_dose=_day(entry),
-        last_dose_by=_dose_by(entry, rules, planned),
+        last_dose_by=_dose_by(entry, rules, planned) if may_be_dated else None,
         hold_until=until.value if isinstance(until.value, Span) else None,
         no_date_because="" if until.value is not None else _reason(until),
         restart=restart.text if isinstance(restart, Words) else "",
-        agreement_needed=Truth.UNKNOWN if group is None else needed,
-        agreement_given=prescriber_agrees(entry),
+        agreement_needed=needed,
+        agreement_given=agreed,
         held=Truth.UNKNOWN if planned is None else no_dose_to_come(entry, planned),
         inr_normal=inr,
         ready=all_of((truth_of(view.fact("medicine_hold_over", subject).value), inr)),
@@ -206,8 +216,7 @@ def _codes(value: object) -> tuple[str, ...]:
 
 
 def _reason(fact: Fact) -> str:
-    why = (fact.why or Why.INPUT_MISSING).words
-    return f"{why}: {fact.note}" if fact.note else why
+    return fact.note or (fact.why or Why.INPUT_MISSING).words
 
 
 def _day(entry: Inputs) -> Span | None:

@@ -1,0 +1,140 @@
+"""The plan of holds as a part of the document. It words what the plan says, and tells nobody to stop anything."""
+
+from typing import Literal
+
+from candidacy import dates
+from candidacy.assess import Assessment, elements_used
+from candidacy.case.catalogue import catalogue
+from candidacy.explain.cited import citation_info
+from candidacy.explain.document import HoldInfo, HoldsInfo
+from candidacy.plan.holds import HoldPlan, MedicineHold, hold_plan
+from candidacy.rules.resolved import RuleSet
+from candidacy.truth import Truth
+from candidacy.values import Span
+from candidacy.wording import code_words, listed, subject_words
+
+_PRESCRIBER = "the prescriber, in writing"
+
+
+def plan_of(assessment: Assessment) -> HoldPlan | None:
+    """The plan where the rule set asks about holding medicines and a procedure date is planned, else nothing."""
+    if not any(name.startswith("medicine_hold") for name in elements_used(assessment.rule_set)):
+        return None
+    plan = hold_plan(assessment.case, assessment.rule_set, assessment.as_of)
+    return None if plan.planned is None else plan
+
+
+def holds_info(plan: HoldPlan, rule_set: RuleSet) -> HoldsInfo:
+    """The plan in words."""
+    return HoldsInfo(
+        planned=_day(plan.planned),
+        guideline=_choice(rule_set, "antithrombotic_guideline"),
+        risk_class=_choice(rule_set, "bleeding_risk_class"),
+        days_mean=_choice(rule_set, "hold_days_mean"),
+        list_complete=plan.list_complete,
+        raise_reasons=list(plan.raise_reasons),
+        medicines=[_medicine(medicine) for medicine in plan.medicines],
+        cautions=list(plan.cautions),
+    )
+
+
+def _medicine(medicine: MedicineHold) -> HoldInfo:
+    meanings = catalogue()["medicine_hold_action"].choices or {}
+    agreement = _agreement(medicine)
+    nothing_to_wait_for = medicine.hold_until is not None and not medicine.intervals
+    return HoldInfo(
+        subject=medicine.subject,
+        name=medicine.name,
+        agent=code_words(medicine.agent),
+        medicine_class=code_words(medicine.medicine_class),
+        indication=code_words(medicine.indication),
+        says=[meanings[code] for code in medicine.actions] or ["Not known which medicine this is: ask"],
+        intervals=list(medicine.intervals),
+        last_dose=_day(medicine.last_dose),
+        last_dose_by=_day(medicine.last_dose_by),
+        hold_until=_day(medicine.hold_until) if medicine.intervals else "",
+        no_date_because="no interval has to pass" if nothing_to_wait_for else medicine.no_date_because,
+        restart=medicine.restart,
+        agreement=agreement,
+        who_must_agree=_who(medicine, agreement),
+        inr_normal=medicine.inr_normal.value,
+        ready=medicine.ready.value,
+        cautions=list(medicine.cautions),
+        cites=[citation_info(cite) for cite in medicine.cites],
+    )
+
+
+def holds_head(holds: HoldsInfo) -> list[tuple[str, str]]:
+    """Label and text of what holds for every medicine of the plan."""
+    lines = [
+        ("Guideline", holds.guideline),
+        ("Bleeding risk class used", holds.risk_class),
+        ("Days in the table mean", holds.days_mean),
+        ("Facts that may raise the class by one", listed(holds.raise_reasons)),
+    ]
+    return [(label, text) for label, text in lines if text]
+
+
+def hold_title(medicine: HoldInfo) -> str:
+    """A medicine as it is named in a list."""
+    known = [
+        medicine.agent,
+        medicine.medicine_class,
+        f"for {medicine.indication}" if medicine.indication else "",
+    ]
+    more = "; ".join(dict.fromkeys(part for part in known if part and part != medicine.name))
+    name = medicine.name or subject_words(medicine.subject)
+    return f"{name} ({more})" if more else name
+
+
+def hold_lines(medicine: HoldInfo, planned: str) -> list[tuple[str, str]]:
+    """Label and text of everything that is said about one medicine; what is not known says so."""
+    agreed = medicine.agreement in ("not_needed", "given")
+    interval = listed(medicine.intervals, "or")
+    lines = [
+        ("By the table", "; or ".join(medicine.says)),
+        ("Interval" if agreed else "Interval, if the prescriber agrees", interval),
+        ("Last dose", medicine.last_dose or ("not recorded" if interval else "")),
+        ("Last dose no later than", medicine.last_dose_by),
+        ("Interval is over on", medicine.hold_until),
+        ("No date, because", "" if medicine.hold_until else medicine.no_date_because),
+        ("Restart, if it was stopped", medicine.restart),
+        ("Who must agree", medicine.who_must_agree),
+        (f"Ready on {planned}", _ready(medicine)),
+        ("Note", "; ".join(medicine.cautions)),
+    ]
+    return [(label, text) for label, text in lines if text]
+
+
+def _ready(medicine: HoldInfo) -> str:
+    if medicine.ready == "met" and medicine.agreement in ("needed", "unknown"):
+        return "the interval is over; the agreement is still open"
+    inr = "; a normal INR of the day is still asked for" if medicine.inr_normal != "met" else ""
+    return {"met": "yes", "not_met": "no", "unknown": "not known yet"}[medicine.ready] + inr
+
+
+def _agreement(medicine: MedicineHold) -> Literal["not_needed", "needed", "given", "unknown"]:
+    if medicine.agreement_needed is Truth.NOT_MET:
+        return "not_needed"
+    if medicine.agreement_given is Truth.MET:
+        return "given"
+    return "needed" if medicine.agreement_needed is Truth.MET else "unknown"
+
+
+def _who(medicine: MedicineHold, agreement: str) -> str:
+    if agreement == "given":
+        return f"{_PRESCRIBER}: given"
+    if agreement in ("needed", "unknown"):
+        return _PRESCRIBER + ("" if agreement == "needed" else ", unless what is missing shows otherwise")
+    decides = {"shared_decision", "consider"} & set(medicine.actions)
+    return "the prescriber decides together with the physician" if decides else ""
+
+
+def _choice(rule_set: RuleSet, name: str) -> str:
+    setting = rule_set.settings[name]
+    choices = getattr(setting.declared, "choices", None) or {}
+    return str(choices.get(setting.value, setting.value))
+
+
+def _day(day: Span | None) -> str:
+    return "" if day is None else dates.words(day)
