@@ -81,6 +81,19 @@ class Precision(Strict):
     tag: Tag
 
 
+_SHORT_FORMS = {
+    "bdi": "BDI", "bdi-ii": "BDI-II", "crp": "CRP", "ct": "CT", "dram": "DRAM", "egfr": "eGFR", "eq5d": "EQ-5D",
+    "esr": "ESR", "fabq": "FABQ", "gad2": "GAD-2", "gad7": "GAD-7", "hba1c": "HbA1c", "hcg": "hCG", "inr": "INR",
+    "mme": "MME", "mri": "MRI", "mrsa": "MRSA", "mspq": "MSPQ", "nrs": "NRS", "nsaid": "NSAID", "nsaids": "NSAIDs",
+    "odi": "ODI", "pcs": "PCS", "phq2": "PHQ-2", "phq9": "PHQ-9", "promis": "PROMIS", "rmdq": "RMDQ", "sf36": "SF-36",
+    "snri": "SNRI", "ssri": "SSRI", "vas": "VAS", "modic": "Modic", "schizas": "Schizas", "lee": "Lee",
+    "weishaupt": "Weishaupt", "fujiwara": "Fujiwara", "pathria": "Pathria", "meyerding": "Meyerding",
+    "castellvi": "Castellvi", "pfirrmann": "Pfirrmann", "waddell": "Waddell", "scheuermann": "Scheuermann",
+    "item1": "item 1", "item2": "item 2", "item3": "item 3", "item4": "item 4", "item5": "item 5", "item6": "item 6",
+    "item7": "item 7", "item8": "item 8", "item9": "item 9", "item10": "item 10", "medicare": "Medicare",
+}  # fmt: skip
+
+
 class Element(Strict):
     """One data element.
 
@@ -167,8 +180,8 @@ class Element(Strict):
 
     @property
     def label(self) -> str:
-        """The name as a reader sees it."""
-        return self.name.replace("_", " ")
+        """The name as a reader sees it, with the short forms of the trade in their usual spelling."""
+        return " ".join(_SHORT_FORMS.get(word, word) for word in self.name.split("_"))
 
     @property
     def accepted_units(self) -> list[str]:

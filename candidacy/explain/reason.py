@@ -88,6 +88,11 @@ def _lower(title: str) -> str:
     return title[:1].lower() + title[1:]
 
 
+def _within(ask: str) -> str:
+    """A phrase as it stands inside a sentence; short forms such as INR keep their capitals."""
+    return _lower(ask) if ask[1:2].islower() else ask
+
+
 def _disc_phrase(assessment: Assessment, disc: DiscResult) -> str:
     """Why a disc stands where it stands: the criteria that its deciding rule names."""
     fired = next(f for f in disc.decision.fired if f.rule == disc.decision.rule)
@@ -99,13 +104,13 @@ def _disc_phrase(assessment: Assessment, disc: DiscResult) -> str:
 
 def _next(assessment: Assessment, step: str) -> str:
     asks = [
-        m.ask + ("" if m.subject == "patient" else f" ({subject_words(m.subject)})")
+        _within(m.ask) + ("" if m.subject == "patient" else f" ({subject_words(m.subject)})")
         for m in assessment.missing
         if m.weight == "alone"
     ]
     if assessment.standing == "incomplete" and asks:
         return f"{step.rstrip('.')}: {capped(asks)}."
-    stops = [m.ask for m in assessment.missing if m.force == "stop"]
+    stops = [_within(m.ask) for m in assessment.missing if m.force == "stop"]
     if assessment.standing != "urgent" and stops:
         return f"{step.rstrip('.')} (still asked: {capped(stops)})."
     if assessment.standing == "urgent":
