@@ -64,7 +64,8 @@ class View:
     def _find(self, element: str, subject: str) -> Fact:
         scope = self._only_stated.get(element)
         if scope is not None and (subject == "patient" or scope != "patient"):
-            return self._stated(element, subject) or _not_recorded(element, subject)
+            table = self._tables.get(subject)
+            return (table.get(element) if table is not None else None) or _not_recorded(element, subject)
         known = self._shelf[element]
         if known.scope == "patient" and subject != "patient":
             return self.fact(element, "patient")

@@ -9,6 +9,8 @@ _Document = TypeVar("_Document", bound=BaseModel)
 _LINE_ENDS = re.compile("\r\n|[\n\r\v\f\x85\u2028\u2029]")
 # Control characters, and the marks that override the direction of the text after them (Unicode UAX 9).
 _STEERING = re.compile("[\x00-\x1f\x7f-\x9f\u061c\u200e\u200f\u202a-\u202e\u2066-\u2069]")
+# The same in JSON text, where control characters are escaped.
+_IN_JSON = re.compile(r"\\[bfnrtu]|[\x7f-\x9f\u061c\u200e\u200f\u2028\u2029\u202a-\u202e\u2066-\u2069]")
 
 
 def printable(document: _Document) -> _Document:
@@ -17,12 +19,14 @@ def printable(document: _Document) -> _Document:
     A line end becomes ⏎ and any other steering character becomes �, so that nothing is dropped unseen.
     The JSON form keeps texts as they are.
     """
+    if _IN_JSON.search(document.model_dump_json()) is None:
+        return document
     return type(document).model_validate(_cleaned(document.model_dump()))
 
 
 def clean(text: str) -> str:
     """One text made safe to show."""
-    return _STEERING.sub("�", _LINE_ENDS.sub("⏎", text.strip().replace("\t", " ")))
+    return _STEERING.sub("�", _LINE_ENDS.sub("⏎", text.replace("\t", " ")))
 
 
 def _cleaned(part: Any) -> Any:

@@ -32,8 +32,7 @@ _STYLES = {
 
 def print_document(console: Console, document: AssessmentDocument, *, full: bool = False) -> None:
     """Print a document; ``full`` adds reason, sources and the tests read for every criterion."""
-    for part in _parts(printable(document), full):
-        console.print(part)
+    console.print(Group(*_parts(printable(document), full)))
 
 
 def _parts(document: AssessmentDocument, full: bool) -> list[RenderableType]:
