@@ -11,6 +11,7 @@ from candidacy.reading.model import Statement
 _LINES = re.compile(r"[^\r\n\v\f\x1c-\x1e\x85\u2028\u2029]+")
 _STOP = re.compile(
     r"[.!]+|/{3,}|:|;|•|\s(?=\d{1,2}[.)]\s+[^\W\d])|\?+(?=\s*$)|(?<=\s)\?{1,3}(?=\s+[A-Z][a-z]+ [a-z]+ [a-z]+)"
+    r"|\?+(?=\s+[A-Za-z/]+:)"
 )
 _BULLET = re.compile(r"[\s\ufeff.,;:*•·▪‣◦–—>#\-]*(?:\(?\d{1,2}\s*[.)](?=\s|[A-Za-z])\s*)?[\s*•·▪‣◦–—>\-]*")
 _ITEM = re.compile(r"[\s\ufeff]*(?:[-*•·▪‣◦–—>]|\(?\d{1,2}\s*[.)](?!\d))")
@@ -20,6 +21,7 @@ _LEVEL_TAIL = re.compile(
 )
 _LEVEL_START = re.compile(rf"\s*(?:{PATTERN})\s*(?:level|disc|disk)?s?\s*(?::|\s[-–]\s|$)", re.IGNORECASE)
 _LEVEL_FIRST = re.compile(PATTERN)
+_LABEL_START = re.compile(r"[A-Za-z]+(?:[ /][A-Za-z]+)?:\s+\S")  # a line of a form: "Foramina: patent"
 _WORDS = re.compile(r"[^\W_]+(?:['’][a-z]+)?")
 
 
@@ -96,6 +98,8 @@ def _goes_on(before: str, after: str, lex: Lexicon, filled: int) -> bool:
         return False
     if before[-1] in ",&(-/":
         return True
+    if _LABEL_START.match(after):
+        return False
     last = _WORDS.findall(before[-30:])
     if last and last[-1].lower() in lex.dangling:
         return True
@@ -118,7 +122,8 @@ def sentences(text: str, lex: Lexicon) -> list[Statement]:
     for number, (start, end, blank, pieces) in enumerate(lines):
         order = 0
         fresh = blank
-        item = _ITEM.match(text, start, end) is not None
+        bullet = _ITEM.match(text, start, end)
+        item = bullet.end() - start if bullet else 0
         if number > headed and number > opened and len(out) > said and _is_over(section, blank, text, start):
             section, fresh = "findings", True
         for s, e, found, colon in pieces:
@@ -182,6 +187,8 @@ def _pieces(text: str, start: int, end: int, lex: Lexicon) -> list[tuple[int, in
         if stop < at:
             continue
         after = m.end()
+        if ch.isspace() and text.rfind("(", at, stop) > text.rfind(")", at, stop):
+            continue  # "(type 1) changes" is no list number
         if ch in ".!":
             if not _ends_sentence(text, at, stop, after, end, lex):
                 continue

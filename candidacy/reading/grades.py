@@ -5,6 +5,8 @@ from candidacy.reading.mention import Mention, Parts
 
 ROMAN = ("", "I", "II", "III", "IV", "V", "VI", "VII", "VIII")
 _ARABIC = {r.lower(): n for n, r in enumerate(ROMAN) if r}
+_SPOKEN = {"one": 1, "two": 2, "three": 3, "four": 4, "five": 5}
+"""Grades spelled out; read only behind ``grade`` or ``type``, since ``at one level`` is no grade."""
 _SKIP = grammar("grade_filler")
 _CUES = grammar("grade_cue")
 _PLACE_WORDS = (
@@ -27,6 +29,8 @@ def values_at(words: list[str], at: int) -> tuple[list[int], int]:
     if len(word) == 3 and word[1] in "-/–" and word[0].isdigit() and word[2].isdigit():
         return [int(word[0]), int(word[2])], at + 1
     first = number(word)
+    if first is None and at and words[at - 1] in _CUES:
+        first = _SPOKEN.get(word)
     if first is None:
         return [], at
     for skip in (1, 2):

@@ -13,14 +13,15 @@ _DASH = r"\-/–—‐‑−\\_"
 _VERTEBRA = r"(?:[Ll][Vv]?\s?-?\s?[1-6]|[TtDd]\s?(?:1[0-2]|[6-9])|[Ss]\s?[1-3])(?!\d)"
 _UNIT = r"(?:[Mm][Mm]|[Cc][Mm]|%|[Xx]\s?\d|[Dd][Ee][Gg])"
 _DIGIT = rf"(?:1[0-2]|[1-6])(?!\d|[.]\d|\s*{_UNIT})"
-_LATER = rf"(?:\s*[{_DASH}]\s*(?:{_VERTEBRA}|[Ss][Ii](?![A-Za-z])|{_DIGIT})|\s*(?:{_VERTEBRA}))"
+_SPOKEN = r"\s(?:[Dd][Aa][Ss][Hh]|[Ss][Ll][Aa][Ss][Hh])\s"  # a mark that was dictated and written out
+_LATER = rf"(?:(?:\s*[{_DASH}]\s*|{_SPOKEN})(?:{_VERTEBRA}|[Ss][Ii](?![A-Za-z])|{_DIGIT})|\s*(?:{_VERTEBRA}))"
 _LEVEL_WORD = r"(?:[Ll][Ee][Vv][Ee][Ll]|[Dd][Ii][Ss][CcKk])"
 
 PATTERN = (
     rf"(?<![A-Za-z0-9])(?:"
     rf"[Ll][Vv]?\s?[1-6]{{2}}\s?[{_DASH}]\s?[Ll]?\s?[1-6](?!\d)"  # L23-L3, a doubled digit
     rf"|[Ll]\s?(?:23|34|45|51|56)(?![\d.])"  # L45 written without a mark
-    rf"|{_VERTEBRA}(?:{_LATER})*(?:\s+[2-6](?=\s*(?:{_LEVEL_WORD}|:|,)))?"
+    rf"|{_VERTEBRA}(?:{_LATER})*(?:\s+[2-6](?=\s*(?:{_LEVEL_WORD}|:|,|$|[Tt][Hh][Ee][Rr][Ee]|[Ii][Ss]\b)))?"
     rf")(?![A-KM-Za-km-z0-9])"
 )
 """One or several vertebrae joined by marks: ``L4-5``, ``L4/L5``, ``L5 S1``, ``L3-L4-L5``, ``D12/L1``."""

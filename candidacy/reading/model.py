@@ -55,7 +55,7 @@ class Statement(NamedTuple):
     """One sentence, list item or heading line of the report.
 
     ``order`` is its place in its line, ``fresh`` says a blank line or a new section stands before it,
-    ``item`` that its line begins with a bullet or a number.
+    ``item`` that its line begins with a bullet or a number, counted from 1 by the columns before it (0: none).
     """
 
     start: int
@@ -65,7 +65,7 @@ class Statement(NamedTuple):
     line: int
     order: int
     fresh: bool
-    item: bool
+    item: int
 
     @property
     def span(self) -> Span:

@@ -36,6 +36,7 @@ class Context:
         "end",
         "graded",
         "heading",
+        "heading_item",
         "heading_line",
         "heading_start",
         "last",
@@ -52,6 +53,7 @@ class Context:
         self.heading: tuple[str, ...] = ()
         self.block = False
         self.heading_line = -1
+        self.heading_item = 0
         self.heading_start = 0
         self.end = 0
         self.topic: tuple[str, ...] = ()
@@ -78,6 +80,7 @@ def assign(
     head, content = heading_of(parts, discs)
     if head is not None:
         ctx.heading, ctx.heading_line, ctx.heading_start = head.discs, sentence.line, sentence.start
+        ctx.heading_item = sentence.item
         rest_of_line = [w for w in parts.words[content:] if len(w) > 1 and w[0].isalpha()]
         ctx.block = not rest_of_line or parts.words[-1] == ":"
         ctx.topic = ctx.previous = ()
@@ -172,7 +175,8 @@ def _by_context(parts: Parts, mentions: Sequence[Mention], ctx: Context, sentenc
     if "multilevel" in kinds:
         return
     if ctx.heading and ctx.block:
-        own = sentence.line == ctx.heading_line + 1 or _labelled(parts)
+        nested = sentence.item > ctx.heading_item > 0
+        own = sentence.line == ctx.heading_line + 1 or nested or _labelled(parts)
         for m in mentions:
             if own or not _denial(m):
                 set_place(m, ctx.heading, "heading")

@@ -11,11 +11,13 @@ from candidacy.reading.levels import KEYS, LUMBAR, LUMBAR_SIX
 from candidacy.reading.lexer import Tokens, match, tokenise
 from candidacy.reading.lexicon import Lexicon, lexicon
 from candidacy.reading.link import build
+from candidacy.reading.listing import spread
 from candidacy.reading.measures import UNITS, measures
 from candidacy.reading.mention import Mention, Parts
 from candidacy.reading.model import ABSENT, Finding, Modifier, Reading, Span, Statement, Unplaced, Value
 from candidacy.reading.place import Context, assign
 from candidacy.reading.scope import apply
+from candidacy.reading.single_out import own_normal
 from candidacy.reading.study import study_facts
 
 _NONE = ("none", "absent")
@@ -102,6 +104,8 @@ def _read(text: str, number: int, sentence: Statement, ctx: Context, lex: Lexico
     apply(parts, mentions)
     _normal_levels(parts, mentions, tokens, ctx, sentence)
     groups = assign(sentence, parts, tokens.groups, mentions, ctx)
+    own_normal(parts, groups, mentions)
+    spread(parts, groups, mentions, lex)
     for g in groups:
         out.named.update(g.discs)
         if sentence.section in ("findings", "impression"):

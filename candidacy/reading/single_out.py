@@ -3,16 +3,19 @@
 from collections.abc import Sequence
 
 from candidacy.reading.grades import ROMAN, values_at
-from candidacy.reading.groups import ALL
+from candidacy.reading.groups import ALL, kind_of_group, set_place
 from candidacy.reading.levels import LUMBAR
 from candidacy.reading.lexer import Group
 from candidacy.reading.lexicon import grammar
-from candidacy.reading.mention import Mention, Parts, Severity
+from candidacy.reading.mention import COPULA, Mention, Parts, Severity
 
 _CUES = grammar("grade_cue")
 _SINGLE = frozenset(("former", "latter"))
 _WHICH = {"former": 0, "latter": -1, "first": 0, "upper": 0, "second": 1, "lower": -1, "third": 2, "last": -1}
 _JOINERS = frozenset(("and", ",", "&", "/"))
+_TO_NORMAL = COPULA | {"disc", "level"}
+_NORMAL_ENDS = frozenset(("", ",", ".", ";", ")", "and", "but", "while"))
+_CLAUSE_ENDS = frozenset((",", ";", ".", ":", "and", "but", "while"))
 
 
 def of_one(parts: Parts, groups: Sequence[Group], mentions: Sequence[Mention]) -> None:
@@ -123,3 +126,37 @@ def leave_out(mentions: Sequence[Mention], discs: frozenset[str]) -> None:
     for m in mentions if discs else ():
         named = LUMBAR if m.discs == ALL else m.discs
         m.discs = tuple(d for d in named if d not in discs)
+
+
+def own_normal(parts: Parts, groups: Sequence[Group], mentions: list[Mention]) -> None:
+    """``L3-4 bulges, L4-5 is normal``: a level called normal on its own among findings of other levels."""
+    if not mentions or any(m.rule == "level_normal" for m in mentions):
+        return
+    for g in groups:
+        at = g.end
+        while at < len(parts.words) and parts.words[at] in _TO_NORMAL:
+            at += 1
+        act = next((a for a in parts.acts if a.start == at and a.entry.kind == "normal"), None)
+        if (
+            act is None
+            or "".join(parts.words[act.end : act.end + 1]) not in _NORMAL_ENDS
+            or any(m.start <= act.start < m.end for m in mentions)
+            or _has_subject(parts, g.start)
+        ):
+            continue
+        m = Mention("displacement", "none", act.start, act.end, "level_normal")
+        set_place(m, g.discs, kind_of_group(g), g)
+        mentions.append(m)
+
+
+def _has_subject(parts: Parts, at: int) -> bool:
+    """``alignment at L4-5 is normal``: something else than the disc is called normal."""
+    low = at
+    while low > 0 and parts.words[low - 1] not in _CLAUSE_ENDS:
+        low -= 1
+    return any(
+        low <= h.start < at
+        for rows in (parts.heads, parts.acts, parts.known, parts.objs)
+        for h in rows
+        if h.entry.kind != "disc"
+    )
