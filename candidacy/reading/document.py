@@ -12,6 +12,7 @@ _LINES = re.compile(r"[^\r\n\v\f\x1c-\x1e\x85\u2028\u2029]+")
 _STOP = re.compile(
     r"[.!]+|/{3,}|:|;|•|\s(?=\d{1,2}[.)]\s+[^\W\d])|\?+(?=\s*$)|(?<=\s)\?{1,3}(?=\s+[A-Z][a-z]+ [a-z]+ [a-z]+)"
     r"|\?+(?=\s+[A-Za-z/]+:)"
+    rf"|\s(?=(?i:(?:and\s+)?at\s+)(?:{PATTERN})\s+(?i:there\s+(?:is|are))\b)"
 )
 _BULLET = re.compile(r"[\s\ufeff.,;:*•·▪‣◦–—>#\-]*(?:\(?\d{1,2}\s*[.)](?=\s|[A-Za-z])\s*)?[\s*•·▪‣◦–—>\-]*")
 _ITEM = re.compile(r"[\s\ufeff]*(?:[-*•·▪‣◦–—>]|\(?\d{1,2}\s*[.)](?!\d))")
@@ -19,8 +20,11 @@ _LEVEL_TAIL = re.compile(
     rf"(?:(?:{PATTERN})(?:\s*(?:,|&|and|/|to|through|-)\s*)?)+\s*(?:(?:disc|disk|level|leve|interspace)s?\s*)*$",
     re.IGNORECASE,
 )
-_LEVEL_START = re.compile(rf"\s*(?:{PATTERN})\s*(?:level|disc|disk)?s?\s*(?::|\s[-–]\s|$)", re.IGNORECASE)
+_LEVEL_START = re.compile(
+    rf"\s*(?:{PATTERN})\s*(?:level|disc|disk)?s?\s*(?::|\s[-–]\s|\.{{4}}|$)", re.IGNORECASE
+)
 _LEVEL_FIRST = re.compile(PATTERN)
+_NO_PRIOR = re.compile(r"(?:none|nil|no\b|not\b)", re.IGNORECASE)
 _LABEL_START = re.compile(r"[A-Za-z]+(?:[ /][A-Za-z]+)?:\s+\S")  # a line of a form: "Foramina: patent"
 _WORDS = re.compile(r"[^\W_]+(?:['’][a-z]+)?")
 
@@ -124,7 +128,8 @@ def sentences(text: str, lex: Lexicon) -> list[Statement]:
         fresh = blank
         bullet = _ITEM.match(text, start, end)
         item = bullet.end() - start if bullet else 0
-        if number > headed and number > opened and len(out) > said and _is_over(section, blank, text, start):
+        spoken = text[out[said].start : out[-1].end] if len(out) > said else ""
+        if number > headed and number > opened and spoken and _is_over(section, blank, text, start, spoken):
             section, fresh = "findings", True
         for s, e, found, colon in pieces:
             if found is not None:
@@ -141,12 +146,14 @@ def sentences(text: str, lex: Lexicon) -> list[Statement]:
     return out
 
 
-def _is_over(section: str, blank: bool, text: str, start: int) -> bool:
+def _is_over(section: str, blank: bool, text: str, start: int, said: str) -> bool:
     """Say whether a preamble ends before a line, in a report that gives its findings no heading of their own."""
     if section == "header":
         return True
     if section not in ("technique", "comparison", "history"):
         return False
+    if section == "comparison" and _NO_PRIOR.match(said):
+        return True
     return blank or (section != "history" and _LEVEL_START.match(text, start) is not None)
 
 
@@ -236,6 +243,8 @@ def _bounded(text: str, start: int, end: int, colon: bool) -> Iterator[tuple[int
 def _ends_sentence(text: str, start: int, stop: int, after: int, end: int, lex: Lexicon) -> bool:
     if after >= end:
         return True
+    if after - stop >= 4 and text[after:end].strip():
+        return False  # dots that lead from a label to its value
     before = text[max(start, stop - 14) : stop]
     word = before.rsplit(None, 1)[-1].lstrip("([").lower() if before.strip() else ""
     following = text[after]

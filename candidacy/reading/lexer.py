@@ -14,6 +14,7 @@ _TOKEN = re.compile(
     rf"|[^\W\d_]{_WORD}"
     rf"|{BARE}"
     r"|\d+(?:[.,]\d+)?"
+    r"|\.{4,}"  # dots that lead from a label to its value
     r"|(?<![^\s])[-–—]+|[-–—]+(?![^\s])|[^\w\s\-–—\ufeff\u00ad\u200b-\u200f]"
 )
 _LEVEL = re.compile(PATTERN)
@@ -69,7 +70,7 @@ def _word(raw: str, lex: Lexicon) -> str:
             word = "<disc>" if place.discs else "<vert>" if place.vertebra else raw.lower()
             return lex.spell.keep(raw, word)
         return lex.spell(raw)
-    return lex.spell.keep(raw, raw.lower())
+    return lex.spell.keep(raw, ":" if raw.startswith("....") else raw.lower())
 
 
 def _places(found: list[re.Match[str]], words: list[str]) -> list[tuple[int, Place]]:
@@ -122,7 +123,8 @@ def _groups(words: list[str], places: list[tuple[int, Place]]) -> list[Group]:
     for g in groups[1:]:
         last = joined[-1]
         gap = words[last.end : g.start]
-        if g.discs and last.discs and len(gap) <= 4 and all(w in _LIST_WORDS for w in gap):
+        again = not set(last.discs).isdisjoint(g.discs)  # "L4-5 and L5-S1, the L4-5 prolapse ..."
+        if g.discs and last.discs and not again and len(gap) <= 4 and all(w in _LIST_WORDS for w in gap):
             joined[-1] = Group(last.start, g.end, tuple(dict.fromkeys((*last.discs, *g.discs))), "")
         else:
             joined.append(g)

@@ -37,6 +37,7 @@ _PAST_KINDS = frozenset(
     )
 )
 _KEYS = frozenset(KEYS)
+_LUMBAR = frozenset(LUMBAR)
 _ALLOWED = _KEYS | {*ALL, *OTHERS, *LUMBOSACRAL}
 
 
@@ -108,8 +109,8 @@ def _read(text: str, number: int, sentence: Statement, ctx: Context, lex: Lexico
     spread(parts, groups, mentions, lex)
     for g in groups:
         out.named.update(g.discs)
-        if sentence.section in ("findings", "impression"):
-            out.described.update(g.discs)
+        if sentence.section in ("findings", "impression") and (mentions or not _LUMBAR.issubset(g.discs)):
+            out.described.update(g.discs)  # "L1-2 to L5-S1 were reviewed" describes none of them
     for m in mentions:
         if m.kind != "known":
             _emit(m, tokens, sentence, number, out)
