@@ -123,7 +123,7 @@ def _agreement(medicine: MedicineHold) -> Literal["not_needed", "needed", "given
 
 def _who(medicine: MedicineHold, agreement: str) -> str:
     if agreement == "given":
-        return f"{_PRESCRIBER}: given"
+        return f"{_PRESCRIBER}; given"
     if agreement in ("needed", "unknown"):
         return _PRESCRIBER + ("" if agreement == "needed" else ", unless what is missing shows otherwise")
     decides = {"shared_decision", "consider"} & set(medicine.actions)
