@@ -15,6 +15,15 @@ from pathlib import Path
 from typing import Any
 
 import yaml
+from yaml.events import (
+    AliasEvent,
+    DocumentStartEvent,
+    MappingEndEvent,
+    MappingStartEvent,
+    ScalarEvent,
+    SequenceEndEvent,
+    SequenceStartEvent,
+)
 
 from candidacy.errors import Code, InputError, Problem, shorten
 
@@ -30,6 +39,8 @@ _SURROGATE = re.compile("[\ud800-\udfff]")
 _NOT_PRINTABLE = re.compile("[^\t\n\r\\x20-\\x7e\\x85\\xa0-\\ud7ff\\ue000-\\ufffd\\U00010000-\\U0010ffff]")
 # In JSON: a quoted text (to be left alone) or a tab between tokens, which YAML would refuse.
 _JSON_TEXT_OR_TAB = re.compile(r'"(?:[^"\\]|\\.)*"|\t', re.DOTALL)
+# In JSON, part of a text; in YAML, the end of a line.
+_ESCAPED = {0x85: "\\u0085", 0x2028: "\\u2028", 0x2029: "\\u2029"}
 # In JSON: an escaped character beyond 16 bits, which YAML writes differently; or any other escape.
 _JSON_ESCAPE = re.compile(r"\\(?:u([dD][89abAB][0-9a-fA-F]{2})\\u([dD][c-fC-F][0-9a-fA-F]{2})|.)", re.DOTALL)
 
@@ -193,14 +204,21 @@ def parse_collecting(text: str, name: str = "input") -> tuple[Node, list[Problem
             ]
         )
     if text.lstrip()[:1] in "{[":
-        text = _JSON_TEXT_OR_TAB.sub(lambda found: " " if found[0] == "\t" else found[0], text)
+        text = _JSON_TEXT_OR_TAB.sub(
+            lambda found: " " if found[0] == "\t" else found[0].translate(_ESCAPED), text
+        )
         text = _JSON_ESCAPE.sub(_whole_character, text)
     problems: list[Problem] = []
     try:
         loader = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
-        return _build(yaml.parse(text, Loader=loader), name, problems), problems
+        builder = _Builder(name, problems)
+        for event in yaml.parse(text, Loader=loader):
+            builder.take(event)
     except yaml.YAMLError as error:
         raise InputError([_syntax_problem(error, text, name)]) from error
+    if builder.root is None:
+        raise InputError([Problem(Code.EMPTY, "there is nothing in it", name)])
+    return builder.root, problems
 
 
 def _whole_character(escape: re.Match[str]) -> str:
@@ -231,85 +249,107 @@ def _syntax_problem(error: yaml.YAMLError, text: str, name: str) -> Problem:
     )
 
 
-def _build(events: Iterator[Any], name: str, problems: list[Problem]) -> Node:
-    """Build the tree from parser events without recursion, so that depth cannot hurt."""
-    root: Node | None = None
-    stack: list[tuple[Node, str | None, bool]] = []  # container, waiting key, key was a duplicate
-    documents = 0
+class _Builder:
+    """Builds the tree from parser events, without recursion, so that depth cannot hurt."""
 
-    def refuse(code: Code, message: str, mark: Any, **more: str) -> InputError:
-        return InputError([Problem(code, message, name, mark.line + 1, mark.column + 1, **more)])
+    __slots__ = ("_documents", "_name", "_problems", "_stack", "root")
 
-    def place(node: Node, event: Any) -> None:
-        nonlocal root
-        if not stack:
-            root = node
-            return
-        container, key, duplicate = stack[-1]
-        if isinstance(container.value, list):
-            container.value.append(node)
-        elif key is None:
-            raise refuse(Code.SYNTAX, "a key must be plain text", event.start_mark)
-        else:
-            if not duplicate:
-                container.value[key] = node
-            stack[-1] = (container, None, False)
+    def __init__(self, name: str, problems: list[Problem]) -> None:
+        self._name, self._problems = name, problems
+        self._documents = 0
+        self._stack: list[_Open] = []
+        self.root: Node | None = None
 
-    for event in events:
-        kind = type(event).__name__
-        if kind == "DocumentStartEvent":
-            documents += 1
-            if documents > 1:
-                raise refuse(
-                    Code.SYNTAX,
-                    "more than one document in the file",
-                    event.start_mark,
-                    next_step="keep one case or one rule file per file",
-                )
-        elif kind == "AliasEvent" or getattr(event, "anchor", None):
-            raise refuse(
-                Code.ALIAS,
-                "anchors and aliases (& and *) are not accepted",
-                event.start_mark,
-                next_step="write the value out in full",
-            )
-        elif getattr(event, "tag", None):
-            raise refuse(Code.ALIAS, "tags (!) are not accepted", event.start_mark, found=shorten(event.tag))
-        elif kind in ("MappingStartEvent", "SequenceStartEvent"):
-            mark = event.start_mark
-            node = Node({} if kind == "MappingStartEvent" else [], mark.line + 1, mark.column + 1)
-            place(node, event)
-            stack.append((node, None, False))
-            if len(stack) > MAX_DEPTH:
-                raise refuse(Code.TOO_DEEP, "nested too deeply", mark, expected=f"at most {MAX_DEPTH} levels")
-        elif kind in ("MappingEndEvent", "SequenceEndEvent"):
-            stack.pop()
-        elif kind == "ScalarEvent":
-            mark = event.start_mark
-            if stack and isinstance(stack[-1][0].value, dict) and stack[-1][1] is None:
-                container, key = stack[-1][0], event.value
-                duplicate = key in container.value
-                if duplicate:
-                    problems.append(
-                        Problem(
-                            Code.DUPLICATE_KEY,
-                            "this key stands twice",
-                            name,
-                            mark.line + 1,
-                            mark.column + 1,
-                            field=shorten(key),
-                            found=f"also on line {container.keys[key][0]}",
-                            next_step="keep one of them",
-                        )
-                    )
-                else:
-                    container.keys[key] = (mark.line + 1, mark.column + 1)
-                stack[-1] = (container, key, duplicate)
+    def take(self, event: Any) -> None:
+        """Take the next event.
+
+        Raises
+        ------
+        InputError
+            For what leaves no tree to go on with.
+        """
+        kind = type(event)
+        if kind is ScalarEvent:
+            if event.anchor is not None or event.tag is not None:
+                raise self._marked(event)
+            top = self._stack[-1] if self._stack else None
+            if top is not None and top.awaits_key:
+                self._key(top, event)
             else:
-                place(_scalar(event, name, problems), event)
-    if root is None:
-        raise InputError([Problem(Code.EMPTY, "there is nothing in it", name)])
-    return root
+                self._place(_scalar(event, self._name, self._problems), event)
+        elif kind is MappingEndEvent or kind is SequenceEndEvent:
+            self._stack.pop()
+        elif kind is MappingStartEvent or kind is SequenceStartEvent:
+            if event.anchor is not None or event.tag is not None:
+                raise self._marked(event)
+            mapping, mark = kind is MappingStartEvent, event.start_mark
+            node = Node({} if mapping else [], mark.line + 1, mark.column + 1)
+            self._place(node, event)
+            self._stack.append(_Open(node, mapping))
+            if len(self._stack) > MAX_DEPTH:
+                expected = f"at most {MAX_DEPTH} levels"
+                raise self._refuse(Code.TOO_DEEP, "nested too deeply", event, expected=expected)
+        elif kind is AliasEvent:
+            raise self._marked(event)
+        elif kind is DocumentStartEvent:
+            self._documents += 1
+            if self._documents > 1:
+                step = "keep one case or one rule file per file"
+                raise self._refuse(Code.SYNTAX, "more than one document in the file", event, next_step=step)
+
+    def _refuse(self, code: Code, message: str, event: Any, **more: str) -> InputError:
+        mark = event.start_mark
+        return InputError([Problem(code, message, self._name, mark.line + 1, mark.column + 1, **more)])
+
+    def _marked(self, event: Any) -> InputError:
+        if event.anchor is not None:
+            message, step = "anchors and aliases (& and *) are not accepted", "write the value out in full"
+            return self._refuse(Code.ALIAS, message, event, next_step=step)
+        return self._refuse(Code.ALIAS, "tags (!) are not accepted", event, found=shorten(event.tag))
+
+    def _place(self, node: Node, event: Any) -> None:
+        if not self._stack:
+            self.root = node
+            return
+        top = self._stack[-1]
+        if not top.mapping:
+            top.node.value.append(node)
+        elif top.awaits_key:
+            raise self._refuse(Code.SYNTAX, "a key must be plain text", event)
+        else:
+            if not top.duplicate:
+                top.node.value[top.key] = node
+            top.awaits_key = True
+
+    def _key(self, top: "_Open", event: Any) -> None:
+        node, key = top.node, event.value
+        line, column = event.start_mark.line + 1, event.start_mark.column + 1
+        top.key, top.awaits_key, top.duplicate = key, False, key in node.keys
+        if not top.duplicate:
+            node.keys[key] = (line, column)
+            return
+        self._problems.append(
+            Problem(
+                Code.DUPLICATE_KEY,
+                "this key stands twice",
+                self._name,
+                line,
+                column,
+                field=shorten(key),
+                found=f"also on line {node.keys[key][0]}",
+                next_step="keep one of them",
+            )
+        )
+
+
+class _Open:
+    """A mapping or list that is not finished; a mapping waits for a key, then for that key's value."""
+
+    __slots__ = ("awaits_key", "duplicate", "key", "mapping", "node")
+
+    def __init__(self, node: Node, mapping: bool) -> None:
+        self.node, self.mapping, self.awaits_key = node, mapping, mapping
+        self.key, self.duplicate = "", False
 
 
 def _scalar(event: Any, name: str, problems: list[Problem]) -> Node:
