@@ -1,8 +1,11 @@
 """What a reading must put on top: red flags, and findings that disagree. Nothing is resolved here."""
 
 from collections.abc import Iterable, Mapping, Sequence
+from functools import cache
+from math import inf
 
 from candidacy.reading.model import ABSENT, POSSIBLE, PRESENT, Contradiction, Finding, RedFlag
+from candidacy.rules.library import shipped
 
 _RED = {
     "infection": "sign of infection",
@@ -82,8 +85,11 @@ def contradictions(findings: Sequence[Finding]) -> tuple[Contradiction, ...]:
     return (*out, *_slips(by))
 
 
-# Meyerding: I to 25 %, II to 50 %, III to 75 %, IV to 100 %, V beyond (Radiopaedia, Meyerding classification).
-_UPPER = {"I": 25.0, "II": 50.0, "III": 75.0, "IV": 100.0, "V": float("inf")}
+@cache
+def _meyerding() -> dict[str, tuple[float, float]]:
+    """Slip in percent at which each grade begins and ends, by the shipped table; an edge counts for both sides."""
+    rows = shipped().tables()("meyerding_grades").values()
+    return {str(row["grade"]): (row["above"], inf if row["to"] is None else row["to"]) for row in rows}
 
 
 def _slips(by: Mapping[tuple[str, str], list[Finding]]) -> list[Contradiction]:
@@ -96,8 +102,7 @@ def _slips(by: Mapping[tuple[str, str], list[Finding]]) -> list[Contradiction]:
         value, grade = percents[0].value, rows[0].value
         if not isinstance(value, float) or not isinstance(grade, str):
             continue
-        upper = _UPPER[grade]
-        lower = upper - 25.0 if grade != "V" else 100.0
+        lower, upper = _meyerding()[grade]
         if not lower <= value <= upper:
             out.append(Contradiction("grade and percentage differ", disc, kind, (*rows, *percents)))
     return out
