@@ -3,6 +3,7 @@
 Exit status: 0 done, 1 rule content found wrong, 2 bad input or usage, 3 a fault of the program.
 """
 
+import gc
 import importlib
 import os
 import sys
@@ -79,6 +80,8 @@ def main(arguments: list[str] | None = None) -> None:
     """Run the command line; input errors end with status 2 and no traceback."""
     from candidacy.errors import CandidacyError, Code, InputError
 
+    # Reading rules makes many objects that all stay; looking among them for waste again and again takes a tenth.
+    gc.set_threshold(100_000)
     for stream in (sys.stdout, sys.stderr):
         reconfigure: Any = getattr(stream, "reconfigure", None)
         if reconfigure is not None:
