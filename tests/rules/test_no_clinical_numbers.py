@@ -1,0 +1,172 @@
+"""No threshold, factor or limit of medicine stands in Python: it belongs to a rule set, a setting or a table.
+
+The modules that decide clinical content may hold no number but -1, 0, 1 and 2 without a reason given here; all
+others none that is compared with, given as a default or kept in a mapping. Units, dates, values and files are left
+out: their numbers are definitions of units and of the calendar, and sizes of files.
+"""
+
+import ast
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parents[2]
+LEFT_OUT = ("candidacy/units.py", "candidacy/dates.py", "candidacy/values.py", "candidacy/files.py")
+DECIDES = ("candidacy/assess.py", "candidacy/evaluate.py", "candidacy/missing.py", "candidacy/results.py",
+           "candidacy/truth.py", "candidacy/view.py", "candidacy/case/", "candidacy/derive/", "candidacy/engine/",
+           "candidacy/plan/", "candidacy/rules/")  # fmt: skip
+# Distances between words and lengths of text decide how a report is read, not what is right for a patient.
+COUNTS_WORDS = "candidacy/reading/"
+COMPARING = {"at_least", "at_most", "more_than", "less_than", "between", "equals", "min", "max"}
+PLAIN = {-1, 0, 1, 2}
+
+ALLOWED: dict[tuple[str, float], str] = {
+    ("candidacy/assess.py", 64): "rule sets kept compiled",
+    ("candidacy/case/catalogue.py", 4): "place in the list of level names",
+    ("candidacy/case/load.py", 100): "width of a written YAML line",
+    ("candidacy/case/typed.py", 3): "group of a pattern",
+    ("candidacy/derive/anaesthetic.py", 10): "definition of percent strength: 1 % is 10 mg in 1 mL",
+    ("candidacy/derive/arithmetic.py", 12): "significant digits kept, against binary noise",
+    ("candidacy/derive/arithmetic.py", 100): "percent",
+    ("candidacy/derive/hold_times.py", 24): "hours of a day",
+    ("candidacy/derive/likelihood.py", 100): "percent",
+    ("candidacy/derive/person.py", 0.01): "centimetres in metres",
+    ("candidacy/derive/questionnaires.py", 9): "items of the PHQ-9, by its definition",
+    ("candidacy/derive/questionnaires.py", 10): "items of the ODI, by its definition",
+    ("candidacy/derive/questionnaires.py", 100): "percent",
+    ("candidacy/engine/choose.py", 64): "chainers kept",
+    ("candidacy/engine/durable_chainer.py", 10): "priority of the first rule in the chaining library",
+    ("candidacy/evaluate.py", 7): "days of a week",
+    ("candidacy/evaluate.py", 1000): "whole numbers spelled out before a range counts as open",
+    ("candidacy/missing.py", 3): "place of a force in the order of forces",
+    ("candidacy/rules/resolved.py", 400): "length of an error message",
+    ("candidacy/rules/schema.py", 1900): "earliest year of a publication",
+    ("candidacy/rules/schema.py", 2100): "latest year of a publication",
+    ("candidacy/rules/trial_file.py", 100): "width of a written YAML line",
+    ("candidacy/view.py", 14): "answers kept, as a power of two",
+    # --- elsewhere: sizes of pages, files, tables and memory
+    ("candidacy/cli.py", 100): "width of the help",
+    ("candidacy/cohort/cells.py", 1e15): "whole numbers a float still tells apart",
+    ("candidacy/cohort/command.py", 10_000): "steps of a sweep",
+    ("candidacy/cohort/command.py", 10): "lines shown",
+    ("candidacy/cohort/comparisons.py", 1000): "as in candidacy/evaluate.py",
+    ("candidacy/cohort/comparisons.py", 1e-9): "rounding of a float",
+    ("candidacy/cohort/figures.py", 0.9): "width of a line",
+    ("candidacy/cohort/figures.py", 5): "dashes of a line",
+    ("candidacy/cohort/figures.py", 40): "bars drawn",
+    ("candidacy/cohort/figures.py", 70): "length of a label",
+    ("candidacy/cohort/intake.py", 1880): "earliest year of a date, as in candidacy/dates.py",
+    ("candidacy/cohort/lookups.py", 200): "rows looked at before inputs are drawn again",
+    ("candidacy/cohort/rows.py", 60): "length of a reference",
+    ("candidacy/cohort/screening.py", 4): "steps of the work, shown while it runs",
+    ("candidacy/cohort/set_aside.py", 200): "rows told",
+    ("candidacy/cohort/sources.py", 4): "first bytes of a file",
+    ("candidacy/cohort/sources.py", 50_000): "rows written at once",
+    ("candidacy/cohort/sqltext.py", 719163): "day number of 1970-01-01",
+    ("candidacy/cohort/standings.py", 3): "standings still open that are told",
+    ("candidacy/cohort/suggest.py", 78): "likeness of column names, of 100",
+    ("candidacy/cohort/suggest.py", 40): "texts looked at",
+    ("candidacy/cohort/summary.py", 60): "rows shown",
+    ("candidacy/cohort/sweep.py", 500): "points of a sweep",
+    ("candidacy/commands/console.py", 60): "width of a terminal",
+    ("candidacy/commands/console.py", 140): "width of a terminal",
+    ("candidacy/commands/elements.py", 12): "elements shown in full",
+    ("candidacy/commands/elements.py", 150): "length of a line",
+    ("candidacy/errors.py", 60): "length of a value in a message",
+    ("candidacy/explain/pdf.py", 16): "width of a column in percent of the page",
+    ("candidacy/explain/pdf.py", 17): "width of a column in percent of the page",
+    ("candidacy/explain/pdf.py", 48): "width of a table in percent of the page",
+    ("candidacy/explain/pdf.py", 64): "width of a table in percent of the page",
+    ("candidacy/explain/pdf_parts.py", 1.5): "space before a paragraph in points",
+    ("candidacy/explain/pdf_parts.py", 8.5): "size of type in points",
+    ("candidacy/reading/measures.py", 10.0): "millimetres of a centimetre",
+    ("candidacy/reading/study.py", 0.2): "field strengths that scanners have, in tesla",
+    ("candidacy/wording.py", 3): "names listed before the rest is counted",
+    ("ui/bar.py", 4): "megabytes of a case file",
+    ("ui/criteria.py", 12): "missing facts shown",
+    ("ui/desk.py", 32): "documents kept",
+    ("ui/desk.py", 500): "steps that can be undone",
+    ("ui/fields.py", 250): "width of a field",
+    ("ui/grid.py", 5): "columns of a grid",
+    ("ui/panel.py", 3): "cautions shown before the rest is folded",
+    ("ui/store.py", 64): "sessions kept",
+    ("ui/views/report.py", 20): "megabytes of a report",
+    ("ui/views/report.py", 300): "reports read at once",
+    ("ui/views/side_by_side.py", 500): "cases read at once",
+}  # fmt: skip
+
+
+def modules() -> list[str]:
+    found = [*ROOT.glob("candidacy/**/*.py"), *ROOT.glob("ui/**/*.py")]
+    names = sorted(file.relative_to(ROOT).as_posix() for file in found)
+    return [name for name in names if name not in LEFT_OUT]
+
+
+def numbers(node: ast.AST) -> Iterator[ast.Constant]:
+    for part in ast.walk(node):
+        if isinstance(part, ast.Constant) and type(part.value) in (int, float) and part.value not in PLAIN:
+            yield part
+
+
+def compared(tree: ast.AST) -> Iterator[ast.Constant]:
+    """Numbers that could be a threshold: compared with, a named constant, a default, or a value of a mapping."""
+    for node in ast.walk(tree):
+        parts: list[ast.AST | None] = []
+        if isinstance(node, ast.Compare):
+            parts = [node.left, *node.comparators]
+        elif isinstance(node, ast.Call) and _name(node.func) in COMPARING:
+            parts = [*node.args]
+        elif isinstance(node, ast.Assign | ast.AnnAssign) and isinstance(
+            node.value, ast.Constant | ast.UnaryOp
+        ):
+            parts = [node.value]
+        elif isinstance(node, ast.arguments):
+            parts = [*node.defaults, *node.kw_defaults]
+        elif isinstance(node, ast.Dict):
+            parts = [*node.values]
+        for part in parts:
+            if part is not None:
+                yield from numbers(part)
+
+
+def _name(function: ast.AST) -> str:
+    return getattr(function, "attr", getattr(function, "id", ""))
+
+
+def suspects(module: str) -> Iterator[tuple[int, float]]:
+    tree = ast.parse((ROOT / module).read_text(encoding="utf-8"))
+    found = numbers(tree) if module.startswith(DECIDES) else compared(tree)
+    for constant in found:
+        assert isinstance(constant.value, int | float)
+        if not (module.startswith(COUNTS_WORDS) and isinstance(constant.value, int)):
+            yield constant.lineno, constant.value
+
+
+@pytest.mark.parametrize("module", modules())
+def test_a_number_that_could_be_clinical_has_a_reason_or_stands_in_the_rules(module: str) -> None:
+    found = [
+        f"{module}:{line}: {value}" for line, value in suspects(module) if (module, value) not in ALLOWED
+    ]
+    assert found == [], "move it to rulesets/ (parameter, setting or table), or give its reason in ALLOWED"
+
+
+@pytest.mark.parametrize(("module", "value"), [key for key in ALLOWED if key[0].startswith(DECIDES)])
+def test_no_reason_outlives_its_number(module: str, value: float) -> None:
+    assert value in {found for _, found in suspects(module)}
+    assert ALLOWED[module, value]
+
+
+@pytest.mark.parametrize(
+    ("code", "expected"),
+    [
+        ("if age > 75: pass", [75]),
+        ("fact.at_most(50)", [50]),
+        ("LIMIT = 0.7", [0.7]),
+        ("def f(cut=7): pass", [7]),
+        ("BANDS = {'mild': 20}", [20]),
+        ("x = low + 1", []),
+    ],
+)
+def test_the_scan_sees_what_a_threshold_looks_like(code: str, expected: list[float]) -> None:
+    assert [constant.value for constant in compared(ast.parse(code))] == expected
