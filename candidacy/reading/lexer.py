@@ -21,6 +21,9 @@ _LEVEL = re.compile(PATTERN)
 _BARE = re.compile(BARE)
 _RANGE_WORDS = grammar("range")
 _LIST_WORDS = grammar("list")
+_AT = frozenset(("at", "in", "of"))
+_VERBS = frozenset(("is", "was", "appears", "looks", "remains"))
+_VERDICTS = (["normal"], ["unremarkable"], ["fine"], ["preserve"], ["intact"])
 
 
 class Match(NamedTuple):
@@ -124,11 +127,18 @@ def _groups(words: list[str], places: list[tuple[int, Place]]) -> list[Group]:
         last = joined[-1]
         gap = words[last.end : g.start]
         again = not set(last.discs).isdisjoint(g.discs)  # "L4-5 and L5-S1, the L4-5 prolapse ..."
+        again = again or (last.start > 0 and words[last.start - 1] in _AT and _called_normal(words, g.end))
         if g.discs and last.discs and not again and len(gap) <= 4 and all(w in _LIST_WORDS for w in gap):
             joined[-1] = Group(last.start, g.end, tuple(dict.fromkeys((*last.discs, *g.discs))), "")
         else:
             joined.append(g)
     return joined
+
+
+def _called_normal(words: list[str], at: int) -> bool:
+    """``bulge at L3-4, the L4-5 disc is normal``: the later level has a verdict of its own."""
+    at += words[at : at + 1] in (["disc"], ["level"])
+    return words[at : at + 1] != [] and words[at] in _VERBS and words[at + 1 : at + 2] in _VERDICTS
 
 
 def match(words: list[str], lex: Lexicon) -> list[Match]:

@@ -146,6 +146,8 @@ def own_normal(parts: Parts, groups: Sequence[Group], mentions: list[Mention]) -
             continue
         m = Mention("displacement", "none", act.start, act.end, "level_normal")
         set_place(m, g.discs, kind_of_group(g), g)
+        # "bulge at L3-4 and L4-5 is normal": what stands before the level is not shared with it
+        mentions[:] = [x for x in mentions if x.group is not g or x.start >= g.start]
         mentions.append(m)
 
 
