@@ -126,7 +126,9 @@ class EngineError(CandidacyError):
 
 def shorten(text: object, limit: int = 60) -> str:
     """Quote a foreign value for a message: one line, bounded, without control characters."""
-    flat = "".join(ch if ch.isprintable() else "�" for ch in str(text))
+    flat = str(text)
+    if not flat.isprintable():
+        flat = "".join(ch if ch.isprintable() else "�" for ch in flat)
     return flat if len(flat) <= limit else flat[: limit - 1] + "…"
 
 

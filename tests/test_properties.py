@@ -281,9 +281,9 @@ def test_order_of_list_entries_and_of_criteria_never_changes_an_outcome(name: st
 def test_order_in_which_files_are_found_never_matters(monkeypatch: pytest.MonkeyPatch) -> None:
     read_rules_afresh()
     before = {name: rule_set_of(name).digest for name in RULE_SETS}
-    glob, rglob = Path.glob, Path.rglob
+    glob, walk = Path.glob, os.walk
     monkeypatch.setattr(Path, "glob", lambda self, pattern: reversed(list(glob(self, pattern))))
-    monkeypatch.setattr(Path, "rglob", lambda self, pattern: reversed(list(rglob(self, pattern))))
+    monkeypatch.setattr(os, "walk", lambda folder: [(p, d, n[::-1]) for p, d, n in walk(folder)][::-1])
     base = Library(shipped().folder)
     own = Library(OWN.folder, base=base)
     after = {

@@ -8,6 +8,7 @@ Layout of the folder::
     sets/<id>/ruleset.yaml  sets/<id>/CHANGELOG.md
 """
 
+import os
 from dataclasses import replace
 from functools import cache
 from pathlib import Path
@@ -357,7 +358,13 @@ def _set(
 
 
 def _yaml_files(folder: Path) -> list[Path]:
-    return [p for p in sorted(folder.rglob("*.yaml")) if not p.name.endswith(".cases.yaml")]
+    found = [
+        Path(place, name)
+        for place, _, names in os.walk(folder)
+        for name in names
+        if name.endswith(".yaml") and not name.endswith(".cases.yaml")
+    ]
+    return sorted(found)
 
 
 def _known_keys(path: tuple[Any, ...]) -> list[str]:
