@@ -11,7 +11,7 @@ import streamlit as st
 from ui import show
 from ui.pages import PAGES
 from ui.safety import unsafe_settings
-from ui.session import desk, log_fault, safely
+from ui.session import desk, drawn, log_fault, mark_browser, safely
 
 
 def main() -> None:
@@ -30,7 +30,9 @@ def main() -> None:
     )
     try:
         desk()
+        mark_browser()
         chosen.run()
+        drawn()
     except Exception as error:
         log_fault(error)
         show.note(

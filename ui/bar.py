@@ -12,7 +12,7 @@ from candidacy.rules.library import shipped
 from candidacy.shipped import demo_cases_folder
 from ui import show
 from ui.exports import Export, case_exports, export_menu
-from ui.session import desk, forget, kept_choice, safely
+from ui.session import desk, forget, hold, kept_choice, safely, told
 
 MAX_CASE_MB = 4
 KINDS = {
@@ -45,13 +45,13 @@ def bar(extra: list[Export] | None = None, *, with_rules: bool = True) -> None:
         )
         st.button("Redo", key="redo", on_click=_redo, disabled=desk().at == len(desk().steps) - 1, shortcut="Alt+Y",
                   width="content")  # fmt: skip
-    notice = st.session_state.pop("notice", None)
+    notice = told("notice")
     if notice:
         show.note(notice, "notice")
-    refused = st.session_state.pop("refused", None)
+    refused = told("refused")
     if refused:
         show.problems(refused, "Refused; nothing was changed")
-    if st.session_state.pop("fault", False):
+    if told("fault"):
         show.note(
             "E901 The program failed at the last action. Nothing that was entered before is lost.", "alarm"
         )
@@ -70,8 +70,7 @@ def _redo() -> None:
 def _rules() -> None:
     names = rule_set_names()
     key = "kept-rules"
-    if st.session_state.get(key) != desk().rules:
-        st.session_state[key] = desk().rules
+    hold(key, desk().rules)
     st.selectbox("Rule set", list(names), key=key, format_func=names.__getitem__, on_change=_choose_rules,
                  label_visibility="collapsed", width=250)  # fmt: skip
 
@@ -119,8 +118,8 @@ def _case_menu(record: CaseRecord) -> None:
                                   "Assess as of (YYYY-MM-DD; empty: today)", 10)):  # fmt: skip
             key = f"head-{name}"
             value = getattr(record, name) or ""
-            if not st.session_state.get(f"{key}-refused") and st.session_state.get(key) != value:
-                st.session_state[key] = value
+            if not st.session_state.get(f"{key}-refused"):
+                hold(key, value)
             st.text_input(text, key=key, max_chars=limit, on_change=_rename, args=(name,))
 
 

@@ -11,7 +11,7 @@ from candidacy.errors import CaseError, Code, Problem
 from candidacy.wording import code_words, subject_words
 from ui import show
 from ui.fields import name_of, title_of
-from ui.session import desk
+from ui.session import desk, told
 
 _NUMBER_FORMS = {
     "value": "exactly",
@@ -39,7 +39,7 @@ _FORMS: dict[str, dict[str, str]] = {
 
 def show_details() -> None:
     """Open the dialog if a field asked for it."""
-    asked = st.session_state.pop("details", None)
+    asked = told("details")
     if asked is not None:
         _open(*asked)
 

@@ -6,7 +6,7 @@ from candidacy.case.catalogue import LISTS, catalogue
 from candidacy.case.edit import ListName, with_entry, with_list_complete, without_entry
 from candidacy.wording import subject_words
 from ui.fields import field
-from ui.session import desk, keep, kept_choice, safely
+from ui.session import desk, hold, keep, kept_choice, safely
 
 _COMPLETE = {"yes": True, "no": False, "not stated": None}
 
@@ -38,8 +38,7 @@ def entry_list(name: ListName, matter: set[str]) -> None:
         st.button(f"Add to {name.replace('_', ' ')}", key=f"add-{name}", on_click=_add, args=(name,))
         key = f"complete-{name}"
         stated = {v: k for k, v in _COMPLETE.items()}[listed.complete if listed else None]
-        if st.session_state.get(key) != stated:
-            st.session_state[key] = stated
+        hold(key, stated)
         st.segmented_control("This list is complete: there are no others", list(_COMPLETE), key=key, required=True,
                              on_change=_complete, args=(name, key))  # fmt: skip
     if entries and rest:

@@ -12,7 +12,7 @@ from ui import show
 from ui.entries import entry_list
 from ui.fields import field
 from ui.grid import disc_grid
-from ui.session import desk, keep, kept_choice, safely
+from ui.session import desk, keep, kept_choice, safely, told
 
 # Under which group a list of the record is asked for.
 _LIST_TITLES = {
@@ -144,7 +144,7 @@ def go_to(subject: str, element: str) -> None:
 
 def move() -> None:
     """Bring the field that was asked for into view and put the cursor into it."""
-    asked = st.session_state.pop("move-to", None)
+    asked = told("move-to")
     if asked is None:
         return
     subject, element = asked

@@ -15,7 +15,7 @@ from candidacy.case.typed import DATE_HELP, NUMBER_HELP, REASONS, entry_from_tex
 from candidacy.values import number_words
 from candidacy.wording import code_words, subject_words, with_unit
 from ui import show
-from ui.session import desk, safely
+from ui.session import desk, hold, safely
 
 EXACTLY, AT_LEAST = "these and no others", "at least these"
 UNKNOWN = "?"  # before a reason in a list of choices
@@ -103,29 +103,24 @@ def _widget(subject: str, element: Element, place: str, visibility: Any) -> None
     held = desk().drafts.get((subject, element.name))
     entry = desk().entry(subject, element.name)
     if element.kind == "boolean" and visibility == "visible":
-        _set(key, held.text if held else _choice_shown(entry))
+        hold(key, held.text if held else _choice_shown(entry))
         st.segmented_control(text, _boolean_options(entry), format_func=_choice_words(element, entry, short=True),
                              on_change=_choose, **common)  # fmt: skip
     elif element.kind in ("boolean", "choice"):
         grid = visibility != "visible"
         shown = held.text if held else _choice_shown(entry)
-        _set(key, NOTHING if grid and shown is None else shown)
+        hold(key, NOTHING if grid and shown is None else shown)
         st.selectbox(text, ([NOTHING] if grid else []) + _choice_options(element, entry), index=0 if grid else None,
                      placeholder="not recorded", format_func=_choice_words(element, entry, short=grid),
                      on_change=_choose, **common)  # fmt: skip
     elif element.kind == "members":
         _members(text, element, entry, key, common)
     else:
-        _set(key, held.text if held else entry_text(element, entry))
+        hold(key, held.text if held else entry_text(element, entry))
         known = desk().worked_out(subject, element.name) if element.derived else ""
         hint = "YYYY-MM-DD" if element.kind == "date" and visibility == "visible" else None
         st.text_input(text, placeholder=f"{known} (worked out)" if known else hint, on_change=_typed, max_chars=2000,
                       autocomplete="off", **common)  # fmt: skip
-
-
-def _set(key: str, wanted: Any) -> None:
-    if key not in st.session_state or st.session_state[key] != wanted:
-        st.session_state[key] = wanted
 
 
 def _remark(subject: str, element: Element, *, bare: bool = False) -> None:
@@ -243,8 +238,8 @@ def _members(text: str, element: Element, entry: FactEntry | None, key: str, com
         written = entry.value if isinstance(entry.value, tuple) else entry.includes or ()
         codes = [(normal_level(str(code)) or str(code)) if element.levels else str(code) for code in written]
         form = UNKNOWN + entry.unknown if entry.unknown else EXACTLY if entry.includes is None else AT_LEAST
-    _set(key, codes)
-    _set(f"{key}-form", form)
+    hold(key, codes)
+    hold(f"{key}-form", form)
     with st.container(gap=None):
         st.multiselect(
             text, element.codes, format_func=code_words, on_change=_pick, placeholder="not recorded", **common

@@ -13,7 +13,7 @@ from candidacy.wording import code_words
 from ui import show
 from ui.fields import choice_entry, name_of
 from ui.readings import Report, accepted, change, reports_of, state_of, statement_words, take_over
-from ui.session import desk, safely
+from ui.session import desk, hold, safely
 
 _STATES = {
     "new": "new",
@@ -60,8 +60,7 @@ def _row(number: int, report: Report, fact: ReadFact) -> None:
     with right:
         key = f"choice-{place}"
         wanted_choice = report.choices.get((fact.subject, fact.element))
-        if st.session_state.get(key) != wanted_choice:
-            st.session_state[key] = wanted_choice
+        hold(key, wanted_choice)
         st.segmented_control(f"{element.label} of {fact.subject}: accept or reject", ["accept", "reject"], key=key,
                              label_visibility="collapsed", on_change=_decide, args=(number, fact.subject, fact.element, key))  # fmt: skip
     held = desk().drafts.get((f"report {number} {fact.subject}", fact.element))
@@ -77,16 +76,14 @@ def _value(number: int, element: Element, fact: ReadFact, place: str) -> None:
         read = statement_words(element, fact.entry)
         codes = ["yes", "no"] if element.kind == "boolean" else list(element.codes)
         options = list(dict.fromkeys([read, *(code_words(c) for c in codes), "not known"]))
-        if st.session_state.get(key) != read:
-            st.session_state[key] = read
+        hold(key, read)
         st.selectbox(label, options, key=key, label_visibility="collapsed", on_change=_correct, args=args)
     elif element.kind == "members":
         show.note(statement_words(element, fact.entry))
     else:
         held = desk().drafts.get((f"report {number} {fact.subject}", element.name))
         shown = held.text if held is not None else entry_text(element, fact.entry)
-        if st.session_state.get(key) != shown:
-            st.session_state[key] = shown
+        hold(key, shown)
         st.text_input(
             label, key=key, label_visibility="collapsed", on_change=_correct, args=args, max_chars=200
         )

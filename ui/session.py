@@ -1,6 +1,8 @@
 """The desk of the session that is running, and callbacks that never leak what was typed."""
 
 import functools
+import re
+import secrets
 import sys
 import traceback
 from collections.abc import Callable
@@ -9,18 +11,19 @@ from typing import Any, TypeVar
 import streamlit as st
 
 from candidacy.errors import InputError
+from ui import show
 from ui.desk import Desk
-from ui.store import STORE, browser_mark
+from ui.store import STORE
 
-_COOKIE = "_streamlit_xsrf"
+_COOKIE = "candidacy_browser"
+_MARK = re.compile(r"[\w-]{32}")
 _Function = TypeVar("_Function", bound=Callable[..., Any])
 
 
 def desk() -> Desk:
     """The desk of this session: kept over reruns and page changes, and found again after a reload."""
     if "desk" not in st.session_state:
-        cookie = st.context.cookies.get(_COOKIE)
-        browser = browser_mark(cookie) if isinstance(cookie, str) else ""
+        browser = _browser()
         asked = st.query_params.get("s", "")
         found = STORE.copy_of(asked, browser) if asked else None
         if asked and found is None:
@@ -36,6 +39,23 @@ def desk() -> Desk:
     if st.query_params.get("s") != token:
         st.query_params["s"] = token
     return kept
+
+
+def _browser() -> str:
+    """The random mark of this browser; a new one is handed to it by `mark_browser`."""
+    cookie = st.context.cookies.get(_COOKIE)
+    if isinstance(cookie, str) and _MARK.fullmatch(cookie):
+        return cookie
+    mark = secrets.token_urlsafe(24)
+    st.session_state["new-mark"] = mark
+    return mark
+
+
+def mark_browser() -> None:
+    """Give the browser its mark, for as long as it stays open; sent to this server alone."""
+    mark = st.session_state.get("new-mark")
+    if mark is not None:
+        show.run_script("mark", f"document.cookie = '{_COOKIE}={mark}; path=/; SameSite=Strict';")
 
 
 def forget() -> None:
@@ -68,6 +88,30 @@ def log_fault(error: Exception) -> None:
     print(f"candidacy ui: E901 {type(error).__name__} at {place.filename}:{place.lineno}", file=sys.stderr)
 
 
+def hold(key: str, wanted: Any) -> None:
+    """Have the widget of a key show a value, also where the run that set it was cut short before it was drawn.
+
+    A widget that shows it already is left alone, so that nothing a person is typing is overwritten.
+    """
+    pending: set[str] = st.session_state.setdefault("pending", set())
+    if key in pending or key not in st.session_state or st.session_state[key] != wanted:
+        st.session_state[key] = wanted
+        pending.add(key)
+
+
+def told(name: str) -> Any:
+    """Something to tell or to do once; it is dropped when a run that showed it has been drawn to its end."""
+    st.session_state.setdefault("told", set()).add(name)
+    return st.session_state.get(name)
+
+
+def drawn() -> None:
+    """Note at the end of a run that all of it was drawn."""
+    st.session_state["pending"] = set()
+    for name in st.session_state.pop("told", set()):
+        st.session_state.pop(name, None)
+
+
 def keep(name: str, key: str) -> None:
     """Callback: remember a page's choice on the desk, so that it outlives page changes and reloads."""
     desk().kept[name] = st.session_state[key]
@@ -82,6 +126,5 @@ def kept_choice(name: str, default: Any, allowed: list[Any] | None = None) -> st
             wanted = [w for w in wanted if w in allowed]
         elif wanted not in allowed:
             wanted = default
-    if key not in st.session_state or st.session_state[key] != wanted:
-        st.session_state[key] = wanted
+    hold(key, wanted)
     return key

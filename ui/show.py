@@ -74,12 +74,16 @@ def style() -> None:
 def move_to(key: str) -> None:
     """Scroll to the widget of a key and put the cursor into it. The key is made of our own names only."""
     safe = "".join(c if c.isalnum() or c in "_-" else "-" for c in key)
-    script = (
-        "<script>(() => { let tries = 0; const go = () => { const box = document.querySelector('.st-key-"
-        + safe
-        + "');"
+    run_script(
+        "move",
+        f"let tries = 0; const go = () => {{ const box = document.querySelector('.st-key-{safe}');"
         " if (!box) { if (tries++ < 20) setTimeout(go, 100); return; }"
         " box.scrollIntoView({block: 'center'}); const f = box.querySelector('input, textarea, button');"
-        " if (f) f.focus({preventScroll: true}); }; go(); })();</script>"
+        " if (f) f.focus({preventScroll: true}); }; go();",
     )
-    st.html(script, unsafe_allow_javascript=True)
+
+
+def run_script(name: str, script: str) -> None:
+    """Run a script of our own in the page. It never holds text from outside."""
+    with st.container(key=f"script-{name}"):
+        st.html(f"<script>(() => {{ {script} }})();</script>", unsafe_allow_javascript=True)

@@ -1,8 +1,8 @@
 """Desks kept in the server's memory, so that a reload of the page loses nothing.
 
 A desk is found again by a random token in the address, and only from the browser it was opened in: the
-token is bound to the random cookie with which the server already guards its forms. A reload takes a copy
-under a new token, so two tabs never write into one desk. Nothing is written to disk; stopping the server
+token is bound to a random cookie of that browser. A reload takes a copy under a new token, so two tabs never
+write into one desk. Nothing is written to disk; stopping the server
 forgets everything.
 """
 
@@ -72,18 +72,3 @@ class Store:
 
 
 STORE = Store()
-
-
-def browser_mark(cookie: str) -> str:
-    """The lasting part of the server's form-guard cookie, which is written anew, masked, each time.
-
-    Its form is ``2|mask|masked|time``; mask and masked part are hexadecimal.
-    """
-    parts = cookie.split("|")
-    try:
-        mask, masked = bytes.fromhex(parts[1]), bytes.fromhex(parts[2])
-    except (IndexError, ValueError):
-        return cookie
-    if not mask:
-        return cookie
-    return bytes(b ^ mask[i % len(mask)] for i, b in enumerate(masked)).hex()

@@ -8,15 +8,17 @@ import sys
 import time
 import urllib.request
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Any
 
 import pytest
+from playwright.sync_api import TimeoutError
 
 ROOT = Path(__file__).resolve().parents[2]
 # Placed here by: npm install --prefix tests/ui/.axe axe-core@4.14.1   (MPL-2.0, used by the tests only)
 AXE = Path(__file__).parent / ".axe" / "node_modules" / "axe-core" / "axe.min.js"
+_STATE = "document.querySelector('[data-test-script-state]')?.dataset.testScriptState"
 FLAGS = [
     "--no-sandbox",
     "--disable-gpu",
@@ -77,13 +79,11 @@ class Visitor:
         return self.settle()
 
     def settle(self) -> "Visitor":
-        """Wait until the server has answered and the page is drawn."""
+        """Wait until the server has taken the last act and the page is drawn anew."""
         self.page.wait_for_selector(".c-case", timeout=30_000)
-        self.page.wait_for_timeout(150)
-        self.page.wait_for_function(
-            "() => document.querySelector('[data-test-script-state]')?.dataset.testScriptState !== 'running'",
-            timeout=30_000,
-        )
+        with suppress(TimeoutError):  # an act that needs no answer, or one already answered
+            self.page.wait_for_function(f"() => {_STATE} === 'running'", timeout=500)
+        self.page.wait_for_function(f"() => {_STATE} !== 'running'", timeout=30_000)
         self.page.wait_for_timeout(150)
         return self
 

@@ -111,7 +111,9 @@ def screen() -> Callable[..., Screen]:
         if not view:
             return Screen(AppTest.from_file(str(ROOT / "ui" / "app.py"), default_timeout=60), desk)
         module, function = view.split(".")
-        script = f"from ui.views.{module} import {function}\n{function}()\n"
+        script = (
+            f"from ui.session import drawn\nfrom ui.views.{module} import {function}\n{function}()\ndrawn()\n"
+        )
         return Screen(AppTest.from_string(script, default_timeout=60), desk)
 
     return make

@@ -16,7 +16,7 @@ from ui.exports import Export
 from ui.finding_rows import finding_rows
 from ui.marked import marked
 from ui.readings import Report, new_report, reports_of
-from ui.session import desk, keep, kept_choice, safely
+from ui.session import desk, keep, kept_choice, safely, told
 
 MAX_REPORT_MB = 20
 MAX_REPORTS = 300
@@ -33,7 +33,7 @@ def report_check() -> None:
         show.put("changes.html", label=label, changes=changed, opened=False)
     with st.expander("Add reports", expanded=not reports):
         _add_form()
-    for name, problems in st.session_state.pop("report-refused", []):
+    for name, problems in told("report-refused") or []:
         show.problems(problems, f"{name}: refused")
     if not reports:
         show.note("Paste a report or upload one or many. They are read in memory on this machine only.")
