@@ -6,7 +6,8 @@ from collections.abc import Iterator
 
 from candidacy.reading.levels import PATTERN
 from candidacy.reading.lexicon import Heading, Lexicon
-from candidacy.reading.model import Statement
+from candidacy.reading.model import Span, Statement
+from candidacy.reading.table import columns, row_of
 
 _LINES = re.compile(r"[^\r\n\v\f\x1c-\x1e\x85\u2028\u2029]+")
 _STOP = re.compile(
@@ -92,6 +93,8 @@ def _goes_on(before: str, after: str, lex: Lexicon, filled: int) -> bool:
     head = after.split(":", 1)[0].lower() if ":" in after else ""
     if _ITEM.match(after) or _LEVEL_START.match(after) or " ".join(head.split()) in lex.headings:
         return before[-1] in ",&" and not _ITEM.match(after)
+    if "|" in after:
+        return False
     if len(after) <= 40 and lex.modality_words.search(after):
         return False
     if before[-1] == ":" and "." in tail[:-1] and not _LEVEL_TAIL.search(tail, 0, len(tail) - 1):
@@ -123,6 +126,7 @@ def sentences(text: str, lex: Lexicon) -> list[Statement]:
     lines = [(s, e, blank, _cut_up(text, s, e, lex)) for s, e, blank in lines_of(text, lex)]
     headed = max((n for n, row in enumerate(lines) for p in row[3] if p[2] and p[2].id == _MAIN), default=-1)
     opened, said = -1, 0
+    names: list[Span] = []
     for number, (start, end, blank, pieces) in enumerate(lines):
         order = 0
         fresh = blank
@@ -131,7 +135,14 @@ def sentences(text: str, lex: Lexicon) -> list[Statement]:
         spoken = text[out[said].start : out[-1].end] if len(out) > said else ""
         if number > headed and number > opened and spoken and _is_over(section, blank, text, start, spoken):
             section, fresh = "findings", True
-        for s, e, found, colon in pieces:
+        names = columns(text, start, end) or names
+        row = row_of(text, start, end, names) if names else []
+        for order, (cell, name) in enumerate(row):
+            label = name if order else None
+            out.append(
+                Statement(cell.start, cell.end, section, region, number, order, fresh and not order, 0, label)
+            )
+        for s, e, found, colon in [] if row else pieces:
             if found is not None:
                 section, fresh, order = found.section, True, 0
                 opened, said = number, len(out)

@@ -55,7 +55,8 @@ class Statement(NamedTuple):
     """One sentence, list item or heading line of the report.
 
     ``order`` is its place in its line, ``fresh`` says a blank line or a new section stands before it,
-    ``item`` that its line begins with a bullet or a number, counted from 1 by the columns before it (0: none).
+    ``item`` that its line begins with a bullet or a number, counted from 1 by the columns before it (0: none),
+    ``column`` where the name of its column stands if it is a cell of a table.
     """
 
     start: int
@@ -66,6 +67,7 @@ class Statement(NamedTuple):
     order: int
     fresh: bool
     item: int
+    column: Span | None = None
 
     @property
     def span(self) -> Span:

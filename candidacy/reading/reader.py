@@ -19,6 +19,7 @@ from candidacy.reading.place import Context, assign
 from candidacy.reading.scope import apply
 from candidacy.reading.single_out import own_normal
 from candidacy.reading.study import study_facts
+from candidacy.reading.table import drop_bare, labelled
 
 _NONE = ("none", "absent")
 _OTHER_THINGS = frozenset(("other", "vertebral_height", "cord", "cauda"))
@@ -94,6 +95,9 @@ class _Output:
 
 def _read(text: str, number: int, sentence: Statement, ctx: Context, lex: Lexicon, out: _Output) -> None:
     tokens = tokenise(text, sentence.start, sentence.end, lex)
+    added = 0
+    if sentence.column is not None and tokens.found:
+        tokens, added = labelled(text, tokens, sentence.column, lex)
     parts = Parts(tokens.words, match(tokens.words, lex))
     if not lex.study_words.isdisjoint(parts.words):
         out.study.append(sentence)
@@ -103,6 +107,8 @@ def _read(text: str, number: int, sentence: Statement, ctx: Context, lex: Lexico
     )
     unscaled = add_grades(parts, mentions, lex) if graded else []
     apply(parts, mentions)
+    if added:
+        drop_bare(parts, mentions, added)
     _normal_levels(parts, mentions, tokens, ctx, sentence)
     groups = assign(sentence, parts, tokens.groups, mentions, ctx)
     own_normal(parts, groups, mentions)
