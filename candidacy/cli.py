@@ -25,7 +25,7 @@ COMMANDS = {
         "schema",
         "Print the JSON Schema of a case record or an assessment.",
     ),
-    "screen": ("candidacy.cohort.command", "screen", "Screen a table of cases against a rule set."),
+    "screen": ("candidacy.commands.screen", "screen", "Screen a table of cases against a rule set."),
     "ui": ("candidacy.commands.ui", "ui", "Open the screens in a browser on this machine."),
 }
 

@@ -48,8 +48,8 @@ ALLOWED: dict[tuple[str, float], str] = {
     # --- elsewhere: sizes of pages, files, tables and memory
     ("candidacy/cli.py", 100): "width of the help",
     ("candidacy/cohort/cells.py", 1e15): "whole numbers a float still tells apart",
-    ("candidacy/cohort/command.py", 10_000): "steps of a sweep",
-    ("candidacy/cohort/command.py", 10): "lines shown",
+    ("candidacy/commands/screen.py", 10_000): "steps of a sweep",
+    ("candidacy/commands/screen.py", 10): "lines shown",
     ("candidacy/cohort/comparisons.py", 1000): "as in candidacy/evaluate.py",
     ("candidacy/cohort/comparisons.py", 1e-9): "rounding of a float",
     ("candidacy/cohort/figures.py", 0.9): "width of a line",
