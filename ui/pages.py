@@ -1,15 +1,29 @@
-"""The pages in order: address, title, function."""
+"""The pages in order: address, title, function. A page is loaded when it is first opened."""
 
 from collections.abc import Callable
+from importlib import import_module
 
-from ui.views.referral import referral
-from ui.views.report import report_check
-from ui.views.rule_sets import rule_sets
-from ui.views.side_by_side import side_by_side
+from ui import show
+
+
+def _page(module: str, function: str, extra: str) -> Callable[[], None]:
+    def draw() -> None:
+        try:
+            view = getattr(import_module(f"ui.views.{module}"), function)
+        except ModuleNotFoundError as error:
+            if (error.name or "").split(".")[0] in ("candidacy", "ui"):
+                raise
+            show.note(f"This page needs an extra: pip install 'candidacy[{extra}]'", "notice")
+            return
+        view()
+
+    return draw
+
 
 PAGES: list[tuple[str, str, Callable[[], None]]] = [
-    ("", "Referral", referral),
-    ("report", "Report check", report_check),
-    ("compare", "Side by side", side_by_side),
-    ("rules", "Rule sets", rule_sets),
+    ("", "Referral", _page("referral", "referral", "ui")),
+    ("report", "Report check", _page("report", "report_check", "reading")),
+    ("compare", "Side by side", _page("side_by_side", "side_by_side", "ui")),
+    ("rules", "Rule sets", _page("rule_sets", "rule_sets", "ui")),
+    ("cohort", "Cohort", _page("cohort", "cohort", "cohort")),
 ]

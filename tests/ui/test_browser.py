@@ -154,6 +154,14 @@ def test_a_trial_is_marked_on_every_page_and_can_be_dropped(visitor):
     assert person.page.locator(".c-trial").count() == 0
 
 
+def test_a_table_is_screened_and_a_case_of_it_opens(visitor):
+    person = visitor().tab("Cohort").press("Take the demonstration cases").press("Screen the table")
+    playwright.expect(person.page.get_by_text("Cases by standing")).to_be_visible(timeout=60_000)
+    person.choose("Cases").write("Case reference", "pregnant").press("Open as the referral")
+    person.tab("Referral")
+    assert person.page.locator(".c-case").inner_text().startswith("Pregnancy") or "pregnant" in person.words
+
+
 def test_a_saved_case_opens_again_exactly(visitor, tmp_path):
     person = visitor().demo("imprecise report")
     person.press("Export")
@@ -238,7 +246,7 @@ def test_no_page_has_a_serious_accessibility_violation_or_scrolls_sideways(visit
         absent("axe-core (npm install --prefix tests/ui/.axe axe-core@4.14.1)")
     person = visitor(width=width, dark=dark).demo("cauda equina signs")
     views = [("Referral", view) for view in ("Facts", "Missing (", "Criteria (", "Discs (")]
-    views += [(page, "") for page in ("Report check", "Side by side", "Rule sets")]
+    views += [(page, "") for page in ("Report check", "Side by side", "Rule sets", "Cohort")]
     found: list[str] = []
     for page, view in views:
         person.tab(page)

@@ -92,7 +92,7 @@ def test_the_two_grading_scales_are_never_mixed(screen):
     page = screen().open("disc")
     page.type("grid-L4-L5-modified_pfirrmann_grade", "IV")
     assert page.desk.record.discs == {}
-    assert "modified pfirrmann grade of L4-L5" in page.text
+    assert "modified pfirrmann grade of l4-l5" in page.text.lower()
 
 
 def test_entries_of_a_list_and_whether_it_is_complete(screen):
