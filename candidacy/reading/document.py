@@ -13,7 +13,7 @@ _LINES = re.compile(r"[^\r\n\v\f\x1c-\x1e\x85\u2028\u2029]+")
 _STOP = re.compile(
     r"[.!]+|/{3,}|:|;|•|\s(?=\d{1,2}[.)]\s+[^\W\d])|\?+(?=\s*$)|(?<=\s)\?{1,3}(?=\s+[A-Z][a-z]+ [a-z]+ [a-z]+)"
     r"|\?+(?=\s+[A-Za-z/]+:)"
-    rf"|\s(?=(?i:(?:and\s+)?at\s+)(?:{PATTERN})\s+(?i:there\s+(?:is|are))\b)"
+    rf"|\s(?=[Aa](?:[Nn][Dd]\s+[Aa])?[Tt]\s+(?:{PATTERN})\s+(?i:there\s+(?:is|are))\b)"
 )
 _BULLET = re.compile(r"[\s\ufeff.,;:*•·▪‣◦–—>#\-]*(?:\(?\d{1,2}\s*[.)](?=\s|[A-Za-z])\s*)?[\s*•·▪‣◦–—>\-]*")
 _ITEM = re.compile(r"[\s\ufeff]*(?:[-*•·▪‣◦–—>]|\(?\d{1,2}\s*[.)](?!\d))")
