@@ -121,7 +121,7 @@ def test_a_report_is_read_accepted_and_changes_the_outcome(visitor, tmp_path):
     person.page.wait_for_selector(".c-report")
     person.settle()
     assert person.page.locator(".c-report mark", has_text="4 mm").count() == 1
-    assert "Dear colleague" in person.words
+    playwright.expect(person.page.get_by_text("Dear colleague")).to_be_visible()
     person.press("Accept all", exact=True).press("accepted into the referral")
     assert "findings are now in the referral" in person.words
     person.tab("Referral").choose("Criteria (")
