@@ -6,7 +6,7 @@ licensed clinician and never makes one.
 
 The public names below load when first used, so that a cold start stays quick::
 
-    from candidacy import assess, build_document, load_case, load_rule_set
+    from candidacy import assess_case, build_document, load_case, load_rule_set
 """
 
 import importlib
@@ -24,7 +24,6 @@ _PUBLIC = {
     "Problem": "candidacy.errors",
     "RuleError": "candidacy.errors",
     "RuleSet": "candidacy.rules.resolved",
-    "assess": "candidacy.assess",
     "build_document": "candidacy.explain.build",
     "case_from_record": "candidacy.case.load",
     "case_to_yaml": "candidacy.case.load",
@@ -36,12 +35,17 @@ _PUBLIC = {
     "parse_case": "candidacy.case.load",
     "shipped": "candidacy.rules.library",
 }
-__all__ = ["__version__", *_PUBLIC]
+# "assess" is a module of this package, so its function goes by a name of its own here.
+_RENAMED = {"assess_case": ("candidacy.assess", "assess")}
+__all__ = ["__version__", *_PUBLIC, *_RENAMED]
 
 
 def __getattr__(name: str) -> Any:
     if name in _PUBLIC:
         return getattr(importlib.import_module(_PUBLIC[name]), name)
+    if name in _RENAMED:
+        module, attribute = _RENAMED[name]
+        return getattr(importlib.import_module(module), attribute)
     raise AttributeError(f"module 'candidacy' has no attribute {name!r}")
 
 
