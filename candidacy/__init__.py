@@ -33,10 +33,12 @@ _PUBLIC = {
     "load_case": "candidacy.case.load",
     "load_rule_set": "candidacy.rules.library",
     "parse_case": "candidacy.case.load",
-    "shipped": "candidacy.rules.library",
 }
-# "assess" is a module of this package, so its function goes by a name of its own here.
-_RENAMED = {"assess_case": ("candidacy.assess", "assess")}
+# "assess" and "shipped" are modules of this package, so these functions go by names of their own here.
+_RENAMED = {
+    "assess_case": ("candidacy.assess", "assess"),
+    "shipped_library": ("candidacy.rules.library", "shipped"),
+}
 __all__ = ["__version__", *_PUBLIC, *_RENAMED]
 
 

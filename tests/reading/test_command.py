@@ -7,8 +7,8 @@ import pytest
 from click.testing import CliRunner, Result
 
 from candidacy.case.load import load_case
-from candidacy.errors import CaseError, InputError, ReportError
 from candidacy.commands.read import read
+from candidacy.errors import CaseError, InputError, ReportError
 
 REPORT = """MRI LUMBAR SPINE
 FINDINGS:
