@@ -105,6 +105,6 @@ def take_discs(intake: Intake, per_disc: TableMap) -> None:
             days = f"{level}|{per_disc.facts_dated_by}" if per_disc.facts_dated_by else None
             intake.table = per_disc.model_copy(update={"facts_dated_by": days})
             intake.take(f"{level}|{column}", item.model_copy(update=update), level)
-        rows = f"{intake.relation}.{quote(f'{level}|rows')}"
+        rows = quote(f"{level}|rows")
         intake.present[level] = [f"(COALESCE({rows}, 0) > 0)"]
         intake.faults.append(Fault(f"({rows} > 1)", f"{level}|rows", message="this disc is listed twice"))

@@ -1,10 +1,11 @@
 """The distributed engine: Apache Spark, local or on a cluster as its configuration says."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from candidacy.cohort.sqltext import SPARK
+from candidacy.cohort.translate import Translation, query, translated
 from candidacy.errors import Code, InputError, Problem, TableError, shorten
 
 if TYPE_CHECKING:
@@ -70,6 +71,19 @@ class SparkEngine:
         self._run(lambda: self._session.sql(query).write.mode("overwrite").parquet(str(path)))
         self.open_parquet(name, path)
 
+    def translate(self, name: str, relation: str, translations: Sequence[Translation]) -> None:
+        from pyspark.sql.pandas.types import from_arrow_schema, to_arrow_schema
+
+        frame = self._run(lambda: self._session.sql(query(relation, translations)))
+        empty = to_arrow_schema(frame.schema).empty_table().to_batches() or [
+            _empty_batch(to_arrow_schema(frame.schema))
+        ]
+        schema = next(translated(iter(empty), translations)).schema
+        made = frame.mapInArrow(lambda batches: translated(batches, translations), from_arrow_schema(schema))
+        path = self._folder / f"{name}.parquet"
+        self._run(lambda: made.write.mode("overwrite").parquet(str(path)))
+        self.open_parquet(name, path)
+
     def columns(self, query: str) -> list[str]:
         found: list[str] = self._run(lambda: self._session.sql(query).columns)
         return found
@@ -123,6 +137,12 @@ _LOCAL = {
     "spark.log.level": "ERROR",
     "spark.ui.showConsoleProgress": "false",
 }
+
+
+def _empty_batch(schema: Any) -> Any:
+    import pyarrow as pa
+
+    return pa.RecordBatch.from_arrays([pa.array([], field.type) for field in schema], schema=schema)
 
 
 def _missing(message: str, step: str, found: str = "") -> Problem:

@@ -10,8 +10,8 @@ from datetime import date
 from candidacy.cohort import comparisons as compare
 from candidacy.cohort import sqltext as sql
 from candidacy.cohort.columns import FactColumn, Numbers
+from candidacy.comparisons import elapsed
 from candidacy.errors import EngineError
-from candidacy.evaluate import elapsed
 from candidacy.values import point
 
 _FIRST, _LAST = date.min.toordinal(), date.max.toordinal()

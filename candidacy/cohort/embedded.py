@@ -1,15 +1,19 @@
 """The embedded engine: DuckDB, in this process, spilling to a folder of its own."""
 
 import os
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from candidacy.cohort.sqltext import EMBEDDED
+from candidacy.cohort.translate import Translation, query, translated
 from candidacy.errors import Code, InputError, Problem, TableError, shorten
 
 if TYPE_CHECKING:
     import pyarrow as pa
+
+
+_BATCH = 100_000
 
 
 def _module() -> Any:
@@ -94,6 +98,24 @@ class EmbeddedEngine:
     def hold(self, name: str, query: str) -> None:
         path = self._folder / f"{name}.parquet"
         self.write(query, path)
+        self.open_parquet(name, path)
+
+    def translate(self, name: str, relation: str, translations: Sequence[Translation]) -> None:
+        import pyarrow.parquet as pq
+
+        path = self._folder / f"{name}.parquet"
+        asked = query(relation, translations)
+        batches = translated(
+            iter(self._run(lambda: self._connection.sql(asked).to_arrow_reader(_BATCH))), translations
+        )
+        first = next(batches)
+        try:
+            with pq.ParquetWriter(path, first.schema) as writer:
+                writer.write_batch(first)
+                for batch in batches:
+                    writer.write_batch(batch)
+        except OSError as error:
+            raise TableError([_told(error)]) from error
         self.open_parquet(name, path)
 
     def columns(self, query: str) -> list[str]:

@@ -9,6 +9,8 @@ from candidacy.cohort.sqltext import Dialect
 if TYPE_CHECKING:
     import pyarrow as pa
 
+    from candidacy.cohort.translate import Translation
+
 
 class Engine(Protocol):
     """An existing engine that runs our SQL. It plans, schedules and spills; we only write expressions."""
@@ -34,6 +36,10 @@ class Engine(Protocol):
 
     def hold(self, name: str, query: str) -> None:
         """Work a query out once, on disk, and make its answer readable as ``name``."""
+        ...
+
+    def translate(self, name: str, relation: str, translations: "Sequence[Translation]") -> None:
+        """Translate cells of a relation in a stream, and make the result readable as ``name``."""
         ...
 
     def columns(self, query: str) -> list[str]:

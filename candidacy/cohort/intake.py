@@ -1,10 +1,9 @@
 """A mapped table as a frame: columns that need no translation are read as they are, the others cell by cell.
 
-Each different cell text is checked once, by the code that checks case records, and joined back. A row with a
+Each different cell text is checked once, by the code that checks case records. A row with a
 cell that cannot be used is set aside whole, with the reason; it never spoils the others.
 """
 
-from collections.abc import Iterable
 from dataclasses import dataclass, field
 from math import inf
 from typing import Any
@@ -27,6 +26,7 @@ from candidacy.cohort.columns import (
 from candidacy.cohort.engines import Engine, one
 from candidacy.cohort.mapping import ColumnMap, TableMap
 from candidacy.cohort.shelf import flag_test
+from candidacy.cohort.translate import Translation
 from candidacy.errors import Problem
 from candidacy.values import Members, Span, Why
 
@@ -65,16 +65,28 @@ class Intake:
     levels: set[str] = field(default_factory=set)
     joins: list[str] = field(default_factory=list)
     present: dict[str, list[str]] = field(default_factory=dict)
+    translations: list[Translation] = field(default_factory=list)
     _days: dict[str, str] = field(default_factory=dict)
+    _staged: str = ""
 
     @property
     def source(self) -> str:
-        """The relation with the translated cells joined to it."""
-        return " ".join((self.relation, *self.joins))
+        """The relation with the translated cells and what else belongs to a row, for a FROM clause."""
+        return " ".join((self.staged, *self.joins))
+
+    @property
+    def staged(self) -> str:
+        """The relation with the translated cells; they are translated when it is first asked for."""
+        if not self._staged:
+            self._staged = self.relation
+            if self.translations:
+                self._staged = f"{self.relation}_translated"
+                self.engine.translate(self._staged, self.relation, self.translations)
+        return self._staged
 
     def raw(self, column: str) -> tuple[str, str]:
         """A column as one of five types, and that type."""
-        name = f"{self.relation}.{self.engine.dialect.identifier(column)}"
+        name = self.engine.dialect.identifier(column)
         kind = self.types[column]
         if kind == "other":
             return self.engine.dialect.list_text.format(name), "text"
@@ -182,21 +194,20 @@ class Intake:
                 facts[cell] = fact_of(cell, item)
             except BadCell as error:
                 bad[cell] = error.problem
-        if bad:
-            self.faults.append(Fault(self._is_bad(raw, kind, bad), column, bad))
         stated = {cell: fact for cell, fact in facts.items() if fact is not None}
         exact = not any(isinstance(f.value, Span) and not f.value.exact for f in stated.values())
-        names = self._join_cells(element, raw, kind, stated)
+        names = self._cells(element, column, raw, kind, stated, bad)
         cells = cells_from(element, names[:-1], exact)
         if isinstance(cells, CodeList) and element.levels:
             for fact in stated.values():
                 self.levels |= fact.value.certain if isinstance(fact.value, Members) else set()
         if plain and isinstance(cells, Numbers):
+            low = f"COALESCE({plain}, {cells.low})"
             cells = (
-                Numbers(f"COALESCE({plain}, {cells.low})")
+                Numbers(low)
                 if exact
                 else Numbers(
-                    f"COALESCE({plain}, {cells.low})",
+                    low,
                     f"COALESCE({plain}, {cells.high})",
                     f"COALESCE({cells.low_open}, FALSE)",
                     f"COALESCE({cells.high_open}, FALSE)",
@@ -205,37 +216,47 @@ class Intake:
         reasons = any(fact.value is None for fact in stated.values())
         return cells, names[-1] if reasons else ""
 
-    def _join_cells(self, element: Element, raw: str, kind: str, stated: dict[Any, Fact]) -> list[str]:
-        """Join the facts of different cells to the rows; gives the SQL of their columns and of the reason."""
+    def _cells(
+        self,
+        element: Element,
+        column: str,
+        raw: str,
+        kind: str,
+        stated: dict[Any, Fact],
+        bad: dict[Any, Problem],
+    ) -> list[str]:
+        """Translate different cells; gives the names of the columns of their facts and of the reason."""
+        rows = [encode(element, fact.value) for fact in stated.values()]
+        columns: list[tuple[str, list[Any]]] = [
+            (type_, [row[place] for row in rows]) for place, (_, type_) in enumerate(layout(element))
+        ]
+        reasons = [f.why.value if f.why not in (None, Why.NOT_RECORDED) else None for f in stated.values()]
+        return self._translate(column, raw, kind, list(stated), [*columns, ("text", reasons)], bad)
+
+    def _translate(
+        self,
+        column: str,
+        raw: str,
+        kind: str,
+        cells: list[Any],
+        columns: list[tuple[str, list[Any]]],
+        bad: dict[Any, Problem],
+    ) -> list[str]:
+        """Name new columns by cell; a bad cell has none of them and is a fault of its row."""
         import pyarrow as pa
 
         types = {"double": pa.float64(), "long": pa.int64(), "bool": pa.bool_(), "text": pa.string()}
-        alias = f"{self.relation}_cells{len(self.joins)}"
-        rows = [encode(element, fact.value) for fact in stated.values()]
-        columns: dict[str, Any] = {f"{alias}_raw": pa.array(list(stated), _raw_types(pa)[kind])}
-        names = []
-        for place, (_, type_) in enumerate(layout(element)):
-            columns[f"{alias}_{place}"] = pa.array([row[place] for row in rows], types[type_])
-            names.append(f"{alias}_{place}")
-        columns[f"{alias}_why"] = pa.array(
-            [
-                fact.why.value if fact.why not in (None, Why.NOT_RECORDED) else None
-                for fact in stated.values()
-            ],
-            pa.string(),
-        )
-        self.engine.table(alias, pa.table(columns))
-        self.joins.append(f"LEFT JOIN {alias} ON {raw} = {alias}.{alias}_raw")
-        return [*names, f"{alias}_why"]
-
-    def _is_bad(self, raw: str, kind: str, bad: Iterable[Any]) -> str:
-        """Two-valued SQL: the cell is one of the bad ones."""
-        import pyarrow as pa
-
-        alias = f"{self.relation}_bad{len(self.joins)}"
-        self.engine.table(alias, pa.table({f"{alias}_raw": pa.array(list(bad), _raw_types(pa)[kind])}))
-        self.joins.append(f"LEFT JOIN {alias} ON {raw} = {alias}.{alias}_raw")
-        return f"({alias}_raw IS NOT NULL)"
+        base = f"translated_{len(self.translations)}"
+        made = {
+            f"{base}_{place}": pa.array([*values, *(None for _ in bad)], types[type_])
+            for place, (type_, values) in enumerate(columns)
+        }
+        names = list(made)
+        if bad:
+            made[f"{base}_bad"] = pa.array([False] * len(cells) + [True] * len(bad))
+            self.faults.append(Fault(f"COALESCE({base}_bad, FALSE)", column, bad))
+        self.translations.append(Translation(raw, pa.array([*cells, *bad], _raw_types(pa)[kind]), made))
+        return names
 
     def _day(self, column: str) -> str:
         """The day of a fact from a column of dates."""
@@ -248,32 +269,16 @@ class Intake:
         return self._days[column]
 
     def _translated_day(self, column: str, raw: str, kind: str) -> str:
-        import pyarrow as pa
-
-        form = self.table.date_format
         days: dict[Any, float | None] = {}
         bad: dict[Any, Problem] = {}
         for (cell,) in self.engine.rows(
             f"SELECT DISTINCT {raw} AS cell FROM {self.relation} WHERE {raw} IS NOT NULL"
         ):
             try:
-                days[cell] = day_of(cell, form)
+                days[cell] = day_of(cell, self.table.date_format)
             except BadCell as error:
                 bad[cell] = error.problem
-        if bad:
-            self.faults.append(Fault(self._is_bad(raw, kind, bad), column, bad))
-        alias = f"{self.relation}_cells{len(self.joins)}"
-        self.engine.table(
-            alias,
-            pa.table(
-                {
-                    f"{alias}_raw": pa.array(list(days), _raw_types(pa)[kind]),
-                    f"{alias}_day": pa.array(list(days.values()), pa.float64()),
-                }
-            ),
-        )
-        self.joins.append(f"LEFT JOIN {alias} ON {raw} = {alias}.{alias}_raw")
-        return f"{alias}_day"
+        return self._translate(column, raw, kind, list(days), [("double", list(days.values()))], bad)[0]
 
     # --- faults of whole rows
 

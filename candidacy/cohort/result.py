@@ -90,13 +90,19 @@ class Cohort:
     # --- outcomes
 
     def outcomes(self, limit: int | None = None) -> "pd.DataFrame":
-        """One row per case: standing, the patient's outcomes, then each disc's (``L4-L5: criterion``)."""
+        """One row per case, by case reference: standing, the patient's outcomes, then each disc's
+        (``L4-L5: criterion``).
+        """
         more = f" LIMIT {int(limit)}" if limit is not None else ""
-        return _frame(self._reading.frame.engine.arrow(f"SELECT * FROM {self._outcomes.relation}{more}"))
+        return _frame(
+            self._reading.frame.engine.arrow(
+                f"SELECT * FROM {self._outcomes.relation} ORDER BY case_id{more}"
+            )
+        )
 
     def discs(self) -> "pd.DataFrame":
         """One row per disc that a case names: whether it is considered, its standing, its outcomes."""
-        return _frame(self._reading.frame.engine.arrow(self.disc_query()))
+        return _frame(self._reading.frame.engine.arrow(f"{self.disc_query()} ORDER BY case_id, disc"))
 
     def disc_query(self, embedded: bool = False) -> str:
         """SQL of `discs` over the relation of outcomes, for the engine of the cohort or the embedded one."""

@@ -23,8 +23,7 @@ def faulty_rows(opened: OpenedTable, name: str) -> Iterator[tuple[int, dict[str,
         f"COALESCE({fault.where}, FALSE) AS faulty_{n}" for n, fault in enumerate(opened.faults)
     )
     found = intake.engine.arrow(
-        f"SELECT {intake.relation}.*, {flags} FROM {intake.source} WHERE {opened.faulty} "
-        f"ORDER BY {intake.relation}.{quote(PLACE)}"
+        f"SELECT {intake.staged}.*, {flags} FROM {intake.source} WHERE {opened.faulty} ORDER BY {quote(PLACE)}"
     )
     columns = [column for column in intake.types if column != PLACE]
     for batch in found.to_batches(max_chunksize=10_000):

@@ -100,7 +100,7 @@ def _frame(
 ) -> tuple[Frame, str, int]:
     engine, table = intake.engine, intake.table
     quote = engine.dialect.identifier
-    case = f"CAST({intake.relation}.{quote(table.case_id)} AS {engine.dialect.text_type})"
+    case = f"CAST({quote(table.case_id)} AS {engine.dialect.text_type})"
     intake.faults.append(
         Fault(f"(COALESCE(TRIM({case}), '') = '')", table.case_id, message="there is no case reference")
     )
@@ -135,7 +135,8 @@ def _frame(
             quote(f"list {name}"), f"COALESCE({quote(f'list {name}|complete')}, FALSE)"
         )
     where = "" if bad == sql.FALSE else f" WHERE NOT {bad}"
-    engine.view("cases", f"SELECT {', '.join(chosen)} FROM {intake.source}{where}")
+    keep = engine.hold if intake.translations or intake.joins else engine.view
+    keep("cases", f"SELECT {', '.join(chosen)} FROM {intake.source}{where}")
     listed = {level for level in LEVELS if level in intake.present} | intake.levels
     kept = total
     if bad != sql.FALSE:

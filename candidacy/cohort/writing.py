@@ -112,8 +112,8 @@ def _fill(cohort: "Cohort", folder: Path, csv: bool) -> None:
         try:
             local.open_parquet("outcomes", cohort.outcomes_path)
             for name, query in (
-                ("cases", cohort.case_query(embedded=True)),
-                ("discs", cohort.disc_query(embedded=True)),
+                ("cases", cohort.case_query(embedded=True) + " ORDER BY case_id"),
+                ("discs", cohort.disc_query(embedded=True) + " ORDER BY case_id, disc"),
             ):
                 local.write(query, folder / f"{name}.parquet")
                 if csv:
