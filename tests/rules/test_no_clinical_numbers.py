@@ -50,6 +50,8 @@ ALLOWED: dict[tuple[str, float], str] = {
     ("candidacy/cohort/cells.py", 1e15): "whole numbers a float still tells apart",
     ("candidacy/commands/screen.py", 10_000): "steps of a sweep",
     ("candidacy/commands/screen.py", 10): "lines shown",
+    ("ui/views/cohort.py", 200): "size of an upload, MB",
+    ("ui/views/cohort.py", 5000): "rows shown",
     ("candidacy/cohort/comparisons.py", 1000): "as in candidacy/evaluate.py",
     ("candidacy/cohort/comparisons.py", 1e-9): "rounding of a float",
     ("candidacy/cohort/figures.py", 0.9): "width of a line",
