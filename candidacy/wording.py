@@ -35,8 +35,25 @@ def capped(items: list[str], limit: int = MAX_NAMED) -> str:
     return f"{', '.join(items[:limit])} and {len(items) - limit} more"
 
 
+# Codes of UCUM that a reader would not take for a unit.
+_PRINTED = {
+    "Cel": "°C",
+    "10*9/L": "× 10⁹/L",
+    "mL/min/{1.73_m2}": "mL/min/1.73 m²",
+    "m[IU]/mL": "mIU/mL",
+    "[IU]/mL": "IU/mL",
+    "[IU]": "IU",
+}
+
+
+def unit_words(unit: str) -> str:
+    """A unit as it is printed; the codes of a record and of the JSON form stay as they are."""
+    return _PRINTED.get(unit, unit)
+
+
 def with_unit(number: str, unit: str) -> str:
     """A number with its unit; months and the like in the plural where needed."""
+    unit = unit_words(unit)
     if not unit or unit == "1":
         return number
     if unit in ("month", "year", "day", "week", "hour"):

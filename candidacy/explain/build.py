@@ -9,7 +9,7 @@ from candidacy.case.facts import Fact
 from candidacy.engine.decision import Decision
 from candidacy.evaluate import Trace
 from candidacy.explain.cautions import EMERGENCY, GENERAL, INVENTED
-from candidacy.explain.cited import citation_info, parameter_info, parameter_value, sources_of
+from candidacy.explain.cited import citation_info, keys_of, parameter_info, parameter_value, sources_of
 from candidacy.explain.document import (
     AssessmentDocument,
     CaseInfo,
@@ -19,14 +19,13 @@ from candidacy.explain.document import (
     FiredInfo,
     HoldsInfo,
     MissingInfo,
-    ParameterInfo,
     RuleSetInfo,
     TestInfo,
 )
 from candidacy.explain.holds import holds_info, plan_of
 from candidacy.explain.reason import because_words, reason
 from candidacy.results import CriterionResult
-from candidacy.rules.resolved import ResolvedCriterion, RuleSet
+from candidacy.rules.resolved import ResolvedCriterion, ResolvedParameter, RuleSet
 from candidacy.rules.schema import GROUPS
 from candidacy.wording import code_words, condition_words, subject_words, trace_words, value_words
 
@@ -38,7 +37,7 @@ def build_document(assessment: Assessment) -> AssessmentDocument:
     facts = _facts_read(results)
     plan = plan_of(assessment)
     used = {name for fact in facts for name in fact.settings} | set(plan.settings if plan else ())
-    settings = [parameter_info(setting) for name, setting in rule_set.settings.items() if name in used]
+    settings = [setting for name, setting in rule_set.settings.items() if name in used]
     holds = holds_info(plan, rule_set) if plan else None
     rule = next(r for r in rule_set.decisions.rules if r.id == assessment.decision.rule)
     cautions = [INVENTED] if record.invented else []
@@ -92,7 +91,7 @@ def build_document(assessment: Assessment) -> AssessmentDocument:
             for m in assessment.missing
         ],
         facts=[_fact(fact) for fact in facts],
-        settings=settings,
+        settings=[parameter_info(setting) for setting in settings],
         holds=holds,
         notices=list(assessment.notices),
         cautions=[*cautions, *GENERAL, *rule_set.file.cautions],
@@ -232,11 +231,10 @@ def _fact(fact: Fact) -> FactInfo:
 
 
 def _cited(
-    results: Iterable[CriterionResult], settings: Iterable[ParameterInfo], holds: HoldsInfo | None
+    results: Iterable[CriterionResult], settings: Iterable[ResolvedParameter], holds: HoldsInfo | None
 ) -> set[str]:
     """Keys of every source that is cited."""
     items = [result.resolved for result in results]
     keys = {c.source for item in items for c in item.criterion.cites}
-    keys |= {c.source for item in items for parameter in item.parameters.values() for c in parameter.cites}
-    keys |= {c.source for setting in settings for c in setting.cites}
+    keys |= keys_of(parameter for item in items for parameter in item.parameters.values()) | keys_of(settings)
     return keys | {c.source for medicine in (holds.medicines if holds else ()) for c in medicine.cites}

@@ -19,7 +19,10 @@ def parameter_info(parameter: ResolvedParameter) -> ParameterInfo:
         replaces=_value(declared.value, unit, choices) if parameter.departs else None,
         reason=parameter.change.reason if parameter.change else "",
         cites=[citation_info(c) for c in parameter.cites],
-        alternatives=[f"{_value(a.value, unit, choices)}: {a.note}" for a in declared.alternatives],
+        alternatives=[
+            f"{_value(a.value, unit, choices)}: {a.note}" + (f" ({cites_words(a.cites)})" if a.cites else "")
+            for a in declared.alternatives
+        ],
     )
 
 
@@ -35,6 +38,11 @@ def _value(value: object, unit: str | None, choices: Mapping[str, str]) -> str:
     return with_unit(words, unit or "") if all(not isinstance(v, str | bool) for v in values) else words
 
 
+def cites_words(cites: Iterable[Citation | CitationInfo]) -> str:
+    """Citations in one line: source, place and tag of each."""
+    return "; ".join(f"{c.source}{', ' + c.at if c.at else ''} [{c.tag}]" for c in cites)
+
+
 def citation_info(cite: Citation) -> CitationInfo:
     """A citation as shown."""
     return CitationInfo(source=cite.source, at=cite.at, supports=cite.supports, tag=cite.tag, note=cite.note)
@@ -47,6 +55,16 @@ def source_info(key: str, source: Source) -> SourceInfo:
     return SourceInfo(
         key=key, text=". ".join(p for p in pieces if p), seen_as=source.seen_as, limits=source.limits
     )
+
+
+def keys_of(parameters: Iterable[ResolvedParameter]) -> set[str]:
+    """Keys of the sources behind parameters or settings, those of the alternatives included."""
+    return {
+        cite.source
+        for parameter in parameters
+        for cites in (parameter.cites, *(a.cites for a in parameter.declared.alternatives))
+        for cite in cites
+    }
 
 
 def sources_of(keys: Iterable[str], rule_set: RuleSet) -> list[SourceInfo]:

@@ -78,7 +78,7 @@ def holds_head(holds: HoldsInfo) -> list[tuple[str, str]]:
 def hold_title(medicine: HoldInfo) -> str:
     """A medicine as it is named in a list."""
     known = [
-        medicine.agent,
+        "" if medicine.agent.startswith("other") else medicine.agent,
         medicine.medicine_class,
         f"for {medicine.indication}" if medicine.indication else "",
     ]

@@ -19,6 +19,7 @@ from candidacy.explain.labels import (
 from candidacy.explain.printable import printable
 from candidacy.explain.ruleset import RuleSetDocument
 from candidacy.rules.schema import GROUPS, STANDINGS
+from candidacy.wording import unit_words
 
 
 @cache
@@ -28,6 +29,7 @@ def _environment() -> Environment:
     )
     environment.filters["standing"] = standing_words
     environment.filters["force"] = force_words
+    environment.filters["unit"] = unit_words
     environment.globals.update(
         outcomes=OUTCOMES,
         standings=STANDINGS,

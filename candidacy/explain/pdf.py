@@ -3,8 +3,9 @@
 Written with reportlab: a pure wheel without system libraries, so it installs in a hospital wherever Python does.
 """
 
+from candidacy.explain.cited import cites_words
 from candidacy.explain.compare import Comparison
-from candidacy.explain.document import AssessmentDocument, CitationInfo, CriterionInfo, FactInfo, HoldsInfo
+from candidacy.explain.document import AssessmentDocument, CriterionInfo, FactInfo, HoldsInfo
 from candidacy.explain.holds import hold_lines, hold_title, holds_head
 from candidacy.explain.labels import BURDEN_WORDS, OUTCOMES, WEIGHT_WORDS, force_words, standing_words
 from candidacy.explain.page import disc_rows
@@ -60,7 +61,7 @@ def assessment_pdf(document: AssessmentDocument, paper: Paper = "A4") -> bytes:
     if d.settings:
         sheets.heading("Settings behind values that were worked out")
         for setting in d.settings:
-            sheets.add(f"{setting.value} ({_cites(setting.cites)})", lead=f"{setting.meaning}:", size=8)
+            sheets.add(f"{setting.value} ({cites_words(setting.cites)})", lead=f"{setting.meaning}:", size=8)
     sheets.heading("Decision rules that fired")
     for fired in d.fired:
         because = f" Because of {', '.join(fired.because)}." if fired.because else ""
@@ -99,10 +100,6 @@ def outcome_words(criterion: CriterionInfo) -> str:
     return f"{symbol} {word}"
 
 
-def _cites(cites: list[CitationInfo]) -> str:
-    return "; ".join(f"{c.source}{', ' + c.at if c.at else ''} [{c.tag}]" for c in cites)
-
-
 def _criterion(sheets: Sheets, readings: list[CriterionInfo]) -> None:
     """One criterion: its outcome for each subject, then what is common to all of them, said once."""
     c = min(readings, key=lambda r: _ORDER.index(r.outcome))
@@ -114,13 +111,13 @@ def _criterion(sheets: Sheets, readings: list[CriterionInfo]) -> None:
     if c.act and c.outcome == "fail":
         lines.append(sheets.paragraph(f"Do now: {c.act}", bold=True, tone=TONES["fail"], left=10))
     limits = "; ".join(
-        f"{p.meaning} {p.value} ({_cites(p.cites)})"
+        f"{p.meaning} {p.value} ({cites_words(p.cites)})"
         + (f", where this rule set replaces {p.replaces}: {p.reason}" if p.replaces else "")
         for p in c.parameters
     )
     pieces = [f"{c.rule} ({c.id} {c.version}, {c.status}; {force_words(c.force)}.)"]
     pieces += [f"Limits: {limits}."] if limits else []
-    pieces += [f"Use: {_cites(c.cites)}."]
+    pieces += [f"Use: {cites_words(c.cites)}."]
     if c.outcome != "pass":
         pieces = [pieces[0], f"Why: {c.why}", *pieces[1:], *(f"Caution: {caution}" for caution in c.cautions)]
     lines.append(sheets.paragraph(" ".join(pieces), size=7, tone=SOFT, left=10, before=0.5))
@@ -166,7 +163,9 @@ def _holds(sheets: Sheets, holds: HoldsInfo) -> None:
         for label, text in hold_lines(medicine, holds.planned):
             lines.append(sheets.paragraph(text, lead=f"{label}:", size=8, left=10, before=0.5))
         if medicine.cites:
-            lines.append(sheets.paragraph(_cites(medicine.cites), lead="Source:", size=7, tone=SOFT, left=10))
+            lines.append(
+                sheets.paragraph(cites_words(medicine.cites), lead="Source:", size=7, tone=SOFT, left=10)
+            )
         sheets.together(lines)
     if not holds.medicines:
         sheets.add("No medicine is listed.")
@@ -260,7 +259,7 @@ def rule_set_pdf(document: RuleSetDocument, paper: Paper = "A4") -> bytes:
             for p in c.parameters:
                 replaces = f" Replaces {p.replaces}: {p.reason}." if p.replaces else ""
                 elsewhere = f" Elsewhere: {'; '.join(p.alternatives)}." if p.alternatives else ""
-                sheets.add(f"{p.meaning}: {p.value} ({_cites(p.cites)}).{replaces}{elsewhere}", left=10)
+                sheets.add(f"{p.meaning}: {p.value} ({cites_words(p.cites)}).{replaces}{elsewhere}", left=10)
             for caution in c.cautions:
                 sheets.add(f"Caution: {caution}", left=10)
     sheets.heading("From outcomes to a standing")

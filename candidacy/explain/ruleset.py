@@ -5,10 +5,10 @@ from typing import Literal
 from pydantic import BaseModel, ConfigDict
 
 from candidacy.explain.build import rule_sentence
-from candidacy.explain.cited import citation_info, parameter_info, sources_of
+from candidacy.explain.cited import citation_info, keys_of, parameter_info, sources_of
 from candidacy.explain.document import CitationInfo, ParameterInfo, SourceInfo
 from candidacy.rules.resolved import ResolvedCriterion, RuleSet
-from candidacy.rules.schema import GROUPS, SourceAttributes
+from candidacy.rules.schema import FORCES, GROUPS, SourceAttributes
 
 
 class _Part(BaseModel):
@@ -85,12 +85,8 @@ def describe_rule_set(rule_set: RuleSet) -> RuleSetDocument:
     file = rule_set.file
     groups = list(GROUPS)
     items = sorted(rule_set.criteria, key=lambda i: groups.index(i.criterion.group))
-    keys: set[str] = set()
-    for item in items:
-        keys |= {c.source for c in item.criterion.cites}
-        for parameter in item.parameters.values():
-            keys |= {c.source for c in parameter.cites}
-            keys |= {c.source for a in parameter.declared.alternatives for c in a.cites}
+    keys = {c.source for item in items for c in item.criterion.cites} | keys_of(rule_set.settings.values())
+    keys |= keys_of(parameter for item in items for parameter in item.parameters.values())
     return RuleSetDocument(
         schema_version="1",
         id=file.id,
@@ -162,4 +158,4 @@ def _pattern(force: str | None, outcome: str | None, disc: str | None) -> str:
     if disc is not None:
         return f"any disc has standing {disc.replace('_', ' ')}"
     verb = {"fail": "fails", "undetermined": "is undetermined", "pass": "passes"}[outcome or "fail"]
-    return f"any criterion of force {force} {verb}"
+    return f"any criterion marked “{FORCES[force or '']}” {verb}"

@@ -4,7 +4,8 @@ from rich.console import Console
 from rich.padding import Padding
 from rich.text import Text
 
-from candidacy.explain.document import CitationInfo, ParameterInfo
+from candidacy.explain.cited import cites_words
+from candidacy.explain.document import ParameterInfo
 from candidacy.explain.labels import force_words, standing_words
 from candidacy.explain.printable import printable
 from candidacy.explain.ruleset import CriterionEntry, RuleSetDocument
@@ -69,19 +70,15 @@ def print_criterion(console: Console, row: CriterionEntry) -> None:
     if row.spread:
         console.print(Padding(Text(f"Spread between sources: {row.spread}"), (0, 0, 0, 2)))
     console.print(Padding(Text(f"If unknown: {row.if_unknown} ({row.ask_for})"), (0, 0, 0, 2)))
-    console.print(Padding(Text(f"Use: {_cites(row.cites)}", style="dim"), (0, 0, 0, 2)))
+    console.print(Padding(Text(f"Use: {cites_words(row.cites)}", style="dim"), (0, 0, 0, 2)))
     for caution in row.cautions:
         console.print(Padding(Text(f"Caution: {caution}", style="yellow"), (0, 0, 0, 2)))
 
 
 def _parameter(parameter: ParameterInfo) -> Text:
-    text = f"{parameter.name} = {parameter.value}: {parameter.meaning} ({_cites(parameter.cites)})"
+    text = f"{parameter.name} = {parameter.value}: {parameter.meaning} ({cites_words(parameter.cites)})"
     if parameter.replaces is not None:
         text += f"; replaces {parameter.replaces}: {parameter.reason}"
     for alternative in parameter.alternatives:
         text += f"\n  elsewhere {alternative}"
     return Text(text)
-
-
-def _cites(cites: list[CitationInfo]) -> str:
-    return "; ".join(f"{c.source}{', ' + c.at if c.at else ''} [{c.tag}]" for c in cites)

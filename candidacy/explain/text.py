@@ -6,9 +6,9 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
+from candidacy.explain.cited import cites_words
 from candidacy.explain.document import (
     AssessmentDocument,
-    CitationInfo,
     CriterionInfo,
     HoldsInfo,
     ParameterInfo,
@@ -137,14 +137,10 @@ def _criterion(row: CriterionInfo, full: bool) -> RenderableType:
 
 
 def _parameter(parameter: ParameterInfo) -> Text:
-    text = f"{parameter.name} = {parameter.value}  ({_cites(parameter.cites)})"
+    text = f"{parameter.name} = {parameter.value}  ({cites_words(parameter.cites)})"
     if parameter.replaces is not None:
         text += f"; this rule set replaces {parameter.replaces}: {parameter.reason}"
     return Text(text, style="dim")
-
-
-def _cites(cites: list[CitationInfo]) -> str:
-    return "; ".join(f"{c.source}{', ' + c.at if c.at else ''} [{c.tag}]" for c in cites)
 
 
 def _missing(document: AssessmentDocument) -> Table:
@@ -174,14 +170,14 @@ def _holds(holds: HoldsInfo) -> list[RenderableType]:
         for label, text in hold_lines(medicine, holds.planned):
             parts.append(Padding(Text(f"{label}: {text}"), (0, 0, 0, 4)))
         if medicine.cites:
-            parts.append(Padding(Text(f"Source: {_cites(medicine.cites)}", style="dim"), (0, 0, 0, 4)))
+            parts.append(Padding(Text(f"Source: {cites_words(medicine.cites)}", style="dim"), (0, 0, 0, 4)))
     if not holds.medicines:
         parts.append(Text("  No medicine is listed."))
     return parts
 
 
 def _setting(setting: ParameterInfo) -> Text:
-    return Text(f"{setting.meaning}: {setting.value}  ({_cites(setting.cites)})", style="dim")
+    return Text(f"{setting.meaning}: {setting.value}  ({cites_words(setting.cites)})", style="dim")
 
 
 def _sources(document: AssessmentDocument) -> list[RenderableType]:

@@ -79,7 +79,7 @@ def test_an_old_fact_says_how_old_it_is() -> None:
     assert "328 days old: out of date" in said
     assert (
         rule_sentence(item)
-        == "Passes when platelet count is at least 100 10*9/L; facts older than 30 days count as unknown."
+        == "Passes when platelet count is at least 100 × 10⁹/L; facts older than 30 days count as unknown."
     )
 
 
