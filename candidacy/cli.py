@@ -103,7 +103,8 @@ def main(arguments: list[str] | None = None) -> None:
         sys.exit(2)
     except CandidacyError as error:
         click.echo(
-            f"{Code.INTERNAL.value} {error}\nThis is a fault of the program, not of your input; no result was given.", err=True
+            f"{Code.INTERNAL.value} {error}\nThis is a fault of the program, not of your input; no result was given.",
+            err=True,
         )
         sys.exit(3)
     except BrokenPipeError:

@@ -3,15 +3,14 @@
 Pure: no input or output, no clock. A criterion is compiled once per rule set and read per case.
 """
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from dataclasses import dataclass
-from math import ceil, floor, inf
+from math import inf
 from typing import Any, NamedTuple, Protocol
 
 from candidacy.case.catalogue import Element, catalogue
 from candidacy.case.facts import Fact
-from candidacy.dates import days_between, months_between, years_between
-from candidacy.derive.arithmetic import tidy
+from candidacy.comparisons import MARGINS, comparison, comparison_of_numbers, elapsed
 from candidacy.rules.conditions import Condition, Operand, ParameterRef
 from candidacy.rules.resolved import ResolvedCriterion, ResolvedParameter
 from candidacy.rules.schema import Outcome
@@ -44,10 +43,10 @@ class Trace(NamedTuple):
     @property
     def margin(self) -> tuple[float, float] | None:
         """Distance of a number to its nearest limit, in its unit, as a range; positive where the test is met."""
-        if self.op not in _MARGINS or self.kind not in ("test", "elapsed"):
+        if self.op not in MARGINS or self.kind not in ("test", "elapsed"):
             return None
         value = self.tally if self.kind == "elapsed" else self.fact.value if self.fact else None
-        return _MARGINS[self.op](value, self.limits) if isinstance(value, Span) else None
+        return MARGINS[self.op](value, self.limits) if isinstance(value, Span) else None
 
 
 _make_trace = Trace._make  # half the time of the constructor, which counts for the most frequent node
@@ -107,7 +106,7 @@ class _ElementTest:
         self._unit = element.unit or ""
         self._fresh = fresh
         self._presence = op == "known"
-        self._compare = _comparison(element, op, limits)
+        self._compare = comparison(element, op, limits)
         self._of_patient = element.scope == "patient"
 
     def read(self, view: View, subject: str) -> Trace:
@@ -129,85 +128,6 @@ class _ElementTest:
             "test", truth, fact.subject, (), self._element, self._op, self._limits, self._parameters,
             self._unit, fact, why, age, None,
         ))  # fmt: skip
-
-
-def _comparison(element: Element, op: str, limits: tuple[Any, ...]) -> Callable[[Any], Truth]:
-    if op == "known":
-        return lambda value: Truth.MET
-    if element.kind in ("number", "integer", "date"):
-        numbers = tuple(float(limit) for limit in limits)
-        return {
-            "at_least": lambda v: v.at_least(numbers[0]),
-            "at_most": lambda v: v.at_most(numbers[0]),
-            "more_than": lambda v: v.more_than(numbers[0]),
-            "less_than": lambda v: v.less_than(numbers[0]),
-            "between": lambda v: v.between(numbers[0], numbers[1]),
-            "is": lambda v: v.equals(numbers[0]),
-            "is_not": lambda v: negate(v.equals(numbers[0])),
-            "one_of": lambda v: any_of_points(v, numbers),
-            "none_of": lambda v: negate(any_of_points(v, numbers)),
-        }[op]
-    if element.kind == "members":
-        if op == "empty":
-            return lambda v: v.empty()
-        return lambda v: v.contains_any(limits)
-    allowed = frozenset(_codes(element, op, limits))
-    if op in ("is_not", "none_of"):
-        return lambda v: negate(v.one_of(allowed))
-    return lambda v: v.one_of(allowed)
-
-
-def any_of_points(span: Span, points: tuple[float, ...]) -> Truth:
-    """Whether a whole number is one of a few; an imprecise one may be any whole number of its range."""
-    if not span.bounded or span.high - span.low > _MOST_GRADES:
-        return any_of(span.equals(point) for point in points)
-    possible = [n for n in range(ceil(span.low), floor(span.high) + 1) if span.may_be(n)]
-    among = [n in points for n in possible]
-    return Truth.MET if among and all(among) else Truth.UNKNOWN if any(among) else Truth.NOT_MET
-
-
-# More whole numbers than any grade or score has; a wider range is not spelled out.
-_MOST_GRADES = 1000
-
-
-def _codes(element: Element, op: str, limits: tuple[Any, ...]) -> Iterable[Any]:
-    """The codes for which a test is met; comparisons need an ordered element."""
-    codes = element.codes
-    if op in ("is", "is_not", "one_of", "none_of"):
-        return limits
-    places = [codes.index(limit) for limit in limits]
-    return {
-        "at_least": lambda: codes[places[0] :],
-        "more_than": lambda: codes[places[0] + 1 :],
-        "at_most": lambda: codes[: places[0] + 1],
-        "less_than": lambda: codes[: places[0]],
-        "between": lambda: codes[places[0] : places[1] + 1],
-    }[op]()
-
-
-def _above(value: Span, limits: tuple[Any, ...]) -> tuple[float, float]:
-    return tidy(value.low - limits[0]), tidy(value.high - limits[0])
-
-
-def _below(value: Span, limits: tuple[Any, ...]) -> tuple[float, float]:
-    return tidy(limits[0] - value.high), tidy(limits[0] - value.low)
-
-
-def _within(value: Span, limits: tuple[Any, ...]) -> tuple[float, float]:
-    # the margin grows towards the middle of the limits, so the middle counts where it is possible
-    middle = (limits[0] + limits[1]) / 2
-    points = (value.low, min(max(middle, value.low), value.high), value.high)
-    margins = [min(tidy(x - limits[0]), tidy(limits[1] - x)) for x in points]
-    return min(margins), max(margins)
-
-
-_MARGINS: dict[str, Callable[[Span, tuple[Any, ...]], tuple[float, float]]] = {
-    "at_least": _above,
-    "more_than": _above,
-    "at_most": _below,
-    "less_than": _below,
-    "between": _within,
-}
 
 
 class _Join:
@@ -303,7 +223,7 @@ class _ElapsedTest:
     ) -> None:
         self._since, self._until, self._unit, self._op = since, until, unit, op
         self._limits, self._parameters = limits, parameters
-        self._compare = _comparison_of_numbers(op, limits)
+        self._compare = comparison_of_numbers(op, limits)
 
     def read(self, view: View, subject: str) -> Trace:
         since = view.fact(self._since, subject)
@@ -324,29 +244,6 @@ class _ElapsedTest:
         why = Why.TOO_IMPRECISE if truth is Truth.UNKNOWN else None
         return Trace("elapsed", truth, subject, parts, self._since, self._op, self._limits, self._parameters,
                      self._unit, since, why, None, passed)  # fmt: skip
-
-
-def elapsed(start: Span, end: Span, unit: str) -> Span:
-    """Time from one date to another in days, weeks, completed months or completed years.
-
-    Weeks are days divided by seven, not rounded, so that 13 days are less than two weeks.
-    """
-    if unit in ("day", "week"):
-        days = days_between(start, end)
-        return days if unit == "day" else Span(tidy(days.low / 7), tidy(days.high / 7))
-    return months_between(start, end) if unit == "month" else years_between(start, end)
-
-
-def _comparison_of_numbers(op: str, limits: tuple[Any, ...]) -> Callable[[Span], Truth]:
-    numbers = tuple(float(limit) for limit in limits)
-    return {
-        "at_least": lambda v: v.at_least(numbers[0]),
-        "at_most": lambda v: v.at_most(numbers[0]),
-        "more_than": lambda v: v.more_than(numbers[0]),
-        "less_than": lambda v: v.less_than(numbers[0]),
-        "between": lambda v: v.between(numbers[0], numbers[1]),
-        "is": lambda v: v.equals(numbers[0]),
-    }[op]
 
 
 class CompiledCriterion:
@@ -461,7 +358,7 @@ class _Compiler:
         over = c.count_discs
         assert over is not None
         limits, names = self._operands(over.value, over.low, over.high)
-        compare = _comparison_of_numbers(over.op, limits)
+        compare = comparison_of_numbers(over.op, limits)
         return _OverSubjects("count_discs", self.test(over.that), None, compare, over.op, limits, names)
 
     def _any_entry(self, c: Condition) -> Test:
@@ -476,7 +373,7 @@ class _Compiler:
         over = c.count_entries
         assert over is not None
         limits, names = self._operands(over.value, over.low, over.high)
-        compare = _comparison_of_numbers(over.op, limits)
+        compare = comparison_of_numbers(over.op, limits)
         return _OverSubjects("count_entries", self.test(over.that), over.of, compare, over.op, limits, names)
 
     def _complete_list(self, c: Condition) -> Test:

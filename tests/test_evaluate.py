@@ -8,7 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from candidacy.case.catalogue import catalogue
-from candidacy.evaluate import Trace, elapsed
+from candidacy.comparisons import elapsed
+from candidacy.evaluate import Trace
 from candidacy.rules.conditions import OPERATORS
 from candidacy.rules.fit import possible_operators
 from candidacy.truth import Truth, all_of, any_of, at_least, negate

@@ -1,3 +1,4 @@
+# ruff: noqa: E402
 """Tables in every accepted form, what they may say, and what happens to what cannot be used."""
 
 import csv
