@@ -25,13 +25,15 @@ from candidacy.cohort.columns import (
 )
 from candidacy.cohort.engines import Engine, one
 from candidacy.cohort.mapping import ColumnMap, TableMap
-from candidacy.cohort.shelf import flag_test
+from candidacy.cohort.shelf import flag_test, sign_present
 from candidacy.cohort.translate import Translation
 from candidacy.errors import Problem
 from candidacy.values import Members, Span, Why
 
 _PLAIN_NUMBER = r"'^[-+]?([0-9]+([.][0-9]*)?|[.][0-9]+)$'"
 _FIRST_YEAR = 1880
+# A column with so few different cells is translated by an expression; one with more, in a pass of its own.
+_FEW_CELLS = 24
 
 
 @dataclass
@@ -243,6 +245,8 @@ class Intake:
         bad: dict[Any, Problem],
     ) -> list[str]:
         """Name new columns by cell; a bad cell has none of them and is a fault of its row."""
+        if kind == "text" and len(cells) + len(bad) <= _FEW_CELLS:
+            return self._spelled_out(column, raw, cells, columns, bad)
         import pyarrow as pa
 
         types = {"double": pa.float64(), "long": pa.int64(), "bool": pa.bool_(), "text": pa.string()}
@@ -257,6 +261,29 @@ class Intake:
             self.faults.append(Fault(f"COALESCE({base}_bad, FALSE)", column, bad))
         self.translations.append(Translation(raw, pa.array([*cells, *bad], _raw_types(pa)[kind]), made))
         return names
+
+    def _spelled_out(
+        self,
+        column: str,
+        raw: str,
+        cells: list[Any],
+        columns: list[tuple[str, list[Any]]],
+        bad: dict[Any, Problem],
+    ) -> list[str]:
+        """The same for a few different cells, as expressions: the table need not be written again."""
+        dialect = self.engine.dialect
+        if bad:
+            wrong = ", ".join(dialect.string(cell) for cell in bad)
+            self.faults.append(Fault(f"COALESCE({raw} IN ({wrong}), FALSE)", column, bad))
+        made = []
+        for kind, values in columns:
+            arms = [
+                f"WHEN {dialect.string(cell)} THEN {sql.literal(value, kind, dialect)}"
+                for cell, value in zip(cells, values, strict=True)
+                if value is not None
+            ]
+            made.append(f"CASE {raw} {' '.join(arms)} END" if arms else sql.literal(None, kind, dialect))
+        return made
 
     def _day(self, column: str) -> str:
         """The day of a fact from a column of dates."""
@@ -297,8 +324,19 @@ class Intake:
                             expected=f"{name}, or {' and '.join(inputs)}",
                         )
                     )
+            scales = [self.facts.get((other, subject)) for other in column.element.excludes]
+            if any(scales):
+                both = sql.any_of(other.known for other in scales if other is not None)
+                self.faults.append(
+                    Fault(
+                        sql.all_of((column.known, both)),
+                        name,
+                        message="two grading scales are stated for the same disc",
+                        expected="one of them, the scale that the reader used",
+                    )
+                )
             signs = [self.facts.get((sign, subject)) for sign in column.element.covers]
-            present = [sql.is_met(flag_test(sign.cells)) for sign in signs if sign is not None]
+            present = [sign_present(sign) for sign in signs if sign is not None]
             if present:
                 self.faults.append(
                     Fault(

@@ -5,11 +5,12 @@ from dataclasses import replace
 from datetime import date
 from typing import Any
 
-from candidacy.case.catalogue import catalogue
+from candidacy.case.catalogue import Element, catalogue
 from candidacy.case.facts import CaseFacts, Fact, Provenance
 from candidacy.cohort import sqltext as sql
 from candidacy.cohort.columns import (
     Cells,
+    Code,
     FactColumn,
     Flag,
     Mask,
@@ -19,6 +20,7 @@ from candidacy.cohort.columns import (
     encode,
     layout,
 )
+from candidacy.cohort.comparisons import code_test
 from candidacy.cohort.forms import form_of
 from candidacy.cohort.frame import Frame
 from candidacy.cohort.lookups import Lookup, RowView, look_up
@@ -29,6 +31,9 @@ from candidacy.truth import Truth
 from candidacy.values import Span, Value, point
 from candidacy.view import View
 
+# Answers to so few combinations stand in the expression itself; more are joined.
+_FEW_KEYS = 2
+_FEW_ANSWERS = 16
 # How old a fact may be: amount, unit, and the element that dates undated facts.
 Age = tuple[float, str, str | None]
 
@@ -98,35 +103,47 @@ class Shelf:
             inputs=None if element.statable else _wanted_of_form(known, form.inputs),
         )
 
-    def _summarised(self, name: str, subject: str, age: Age | None) -> Iterator[tuple[FactColumn, bool]]:
-        """What a summary that is denied says of a sign it covers, and a sign that is present of its summary."""
+    def _summarised(self, name: str, subject: str, age: Age | None) -> Iterator[tuple[FactColumn, str]]:
+        """What a summary that is denied says of a sign it covers, and a sign that is present of its summary.
+
+        Each comes with two-valued SQL that the fact as stated says the same.
+        """
         shelf = catalogue()
-        told = [(shelf.covered_by.get(name, ""), False), *((sign, True) for sign in shelf[name].covers)]
+        element, stated = shelf[name], self.frame.facts.get((name, subject))
+        told = [(shelf.covered_by.get(name, ""), False), *((sign, True) for sign in element.covers)]
         for other, answer in told:
             column = self.frame.facts.get((other, subject))
             if column is None:
                 continue
-            truth = flag_test(column.cells)
-            known = sql.is_met(truth) if answer else sql.is_not_met(truth)
+            known = sign_present(column) if answer else sql.is_not_met(flag_test(column.cells))
+            cells: Cells = Flag(sql.settled(known, sql.FALSE), known)
+            same = (
+                sql.FALSE
+                if stated is None
+                else sql.is_met(flag_test(stated.cells))
+                if answer
+                else sign_absent(stated)
+            )
+            if not answer:
+                cells = Flag(sql.settled(sql.FALSE, known), known)
+                if element.kind == "choice":
+                    cells = Code(f"CASE WHEN {known} THEN {sql.text(_absent_code(element))} END")
             fresh = {age: self.recent(column, age)} if age is not None else {}
-            says = sql.settled(known, sql.FALSE) if answer else sql.settled(sql.FALSE, known)
-            yield FactColumn(shelf[name], subject, Flag(says, known), fresh=fresh), answer
+            yield FactColumn(element, subject, cells, fresh=fresh), same
 
     def _told_again(
-        self, stated: FactColumn, tellings: list[tuple[FactColumn, bool]], age: Age | None
+        self, stated: FactColumn, tellings: list[tuple[FactColumn, str]], age: Age | None
     ) -> FactColumn:
         """A fact that a summary or sign tells again is as recent as the fresher telling."""
         if age is None or not tellings:
             return stated
-        same: list[str] = []
+        again: list[str] = []
         earlier: list[str] = []
-        agrees = flag_test(stated.cells)
-        for telling, answer in tellings:
-            said = sql.is_met(agrees) if answer else sql.is_not_met(agrees)
+        for telling, same in tellings:
             first = sql.all_of((telling.known, *(sql.negate(each) for each in earlier)))
-            same.append(sql.all_of((first, said, self.recent(telling, age))))
+            again.append(sql.all_of((first, same, self.recent(telling, age))))
             earlier.append(telling.known)
-        return replace(stated, fresh={age: sql.any_of((self.recent(stated, age), *same))})
+        return replace(stated, fresh={age: sql.any_of((self.recent(stated, age), *again))})
 
     def define(self, expression: str) -> str:
         """Work an expression out once, as a column."""
@@ -187,11 +204,18 @@ class Shelf:
 
     def join(self, found: Lookup, rows: list[tuple[Any, ...]], kinds: list[str]) -> list[str]:
         """Join answers to the cases by their inputs; gives the SQL of the answer columns."""
+        engine = self.frame.engine
         if not found.keys:
-            return [literal(value, kind) for value, kind in zip(rows[0], kinds, strict=True)]
+            return [
+                sql.literal(value, kind, engine.dialect) for value, kind in zip(rows[0], kinds, strict=True)
+            ]
+        if len(found.keys) <= _FEW_KEYS and len(rows) <= _FEW_ANSWERS:
+            return [
+                self.define(_case(found, [row[number] for row in rows], kind, engine.dialect))
+                for number, kind in enumerate(kinds)
+            ]
         import pyarrow as pa
 
-        engine = self.frame.engine
         alias = f"{self._prefix}_lookup{len(self._joins)}"
         columns: dict[str, Any] = {}
         for number in range(len(found.keys)):
@@ -263,6 +287,27 @@ def flag_test(cells: Cells) -> str:
     raise EngineError("not a yes-or-no column")
 
 
+def _absent_code(element: Element) -> Any:
+    (code,) = element.absent.codes
+    return code
+
+
+def sign_present(column: FactColumn) -> str:
+    """Two-valued SQL: a covered sign is certainly there, that is true, or a code that cannot be normal."""
+    if column.element.kind == "choice" and isinstance(column.cells, Code | Mask):
+        absent = (_absent_code(column.element),)
+        return sql.is_met(code_test(column.cells, column.element, "is_not", absent))
+    return sql.is_met(flag_test(column.cells))
+
+
+def sign_absent(column: FactColumn) -> str:
+    """Two-valued SQL: a covered sign is certainly not there."""
+    if column.element.kind == "choice" and isinstance(column.cells, Code | Mask):
+        absent = (_absent_code(column.element),)
+        return sql.is_met(code_test(column.cells, column.element, "is", absent))
+    return sql.is_not_met(flag_test(column.cells))
+
+
 def _wanted_of_form(columns: list[FactColumn], names: tuple[str, ...]) -> tuple[Wanted, ...]:
     found = {column.element.name: column for column in columns}
     some_open = sql.any_of(f"(NOT {found[name].known})" if name in found else sql.TRUE for name in names)
@@ -276,15 +321,15 @@ def _wanted_of_form(columns: list[FactColumn], names: tuple[str, ...]) -> tuple[
     )
 
 
-def literal(value: Any, kind: str) -> str:
-    """A constant answer as SQL."""
-    types = {"double": "DOUBLE", "long": "BIGINT", "bool": "BOOLEAN"}
-    if value is None:
-        return f"CAST(NULL AS {types.get(kind, 'VARCHAR(1)')})"
-    if kind == "double":
-        return sql.number(value)
-    if kind == "bool":
-        return sql.TRUE if value else sql.FALSE
-    if kind == "long":
-        return f"CAST({int(value)} AS BIGINT)"
-    return sql.text(str(value))
+def _case(found: Lookup, values: list[Any], kind: str, dialect: sql.Dialect) -> str:
+    """Answers to a few combinations as one expression."""
+    if all(value == values[0] for value in values):
+        return sql.literal(values[0], kind, dialect)
+    arms = []
+    for combination, value in zip(found.combinations, values, strict=True):
+        if value is not None:
+            same = " AND ".join(
+                sql.equals(key, part, dialect) for key, part in zip(found.keys, combination, strict=True)
+            )
+            arms.append(f"WHEN {same} THEN {sql.literal(value, kind, dialect)}")
+    return f"CASE {' '.join(arms)} END"

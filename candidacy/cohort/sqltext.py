@@ -11,6 +11,7 @@ ISO/IEC 9075-2 (SQL), truth tables of AND, OR and NOT with unknown.
 from collections.abc import Iterable
 from dataclasses import dataclass
 from math import inf
+from typing import Any
 
 TRUE = "TRUE"
 FALSE = "FALSE"
@@ -80,6 +81,26 @@ def text(value: str) -> str:
     if "\\" in value or "\n" in value:
         raise ValueError("not a plain literal")
     return "'" + value.replace("'", "''") + "'"
+
+
+def literal(value: Any, kind: str, dialect: Dialect) -> str:
+    """A value as SQL; ``kind`` is ``double``, ``long``, ``bool`` or ``text``."""
+    types = {"double": "DOUBLE", "long": "BIGINT", "bool": "BOOLEAN", "text": dialect.text_type}
+    if value is None:
+        return f"CAST(NULL AS {types[kind]})"
+    if kind == "bool":
+        return TRUE if value else FALSE
+    if kind == "text":
+        return dialect.string(str(value))
+    return number(value) if kind == "double" else f"CAST({int(value)} AS BIGINT)"
+
+
+def equals(key: str, value: Any, dialect: Dialect) -> str:
+    """Two-valued SQL: a column has a value, or none where that is ``None``."""
+    if value is None:
+        return f"{key} IS NULL"
+    kind = "bool" if isinstance(value, bool) else "text" if isinstance(value, str) else "double"
+    return f"{key} = {literal(value, kind, dialect)}"
 
 
 def is_constant(truth: str) -> bool:

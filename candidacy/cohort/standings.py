@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 from candidacy.case.catalogue import LEVELS, catalogue
@@ -100,15 +101,22 @@ def disc_standing_test(rule_set: RuleSet, column: str, op: str, limits: Sequence
     """
     if op == "known":
         return f"({column} IS NOT NULL)"
-    element = catalogue()["disc_standing"]
-    allowed = allowed_codes(element, op, limits)
-    possible = PossibleStandings(rule_set.decisions)
-    table = ""
-    for number in _states(rule_set.decisions):
-        ends = possible.of(_grounds(number, rule_set.decisions))
-        table += "T" if ends <= allowed else "U" if ends & allowed else "F"
+    allowed = allowed_codes(catalogue()["disc_standing"], op, limits)
+    table = _table(rule_set.decisions.model_dump_json(), allowed)
     truth = f"CASE SUBSTR('{table}', {column} + 1, 1) WHEN 'T' THEN TRUE WHEN 'F' THEN FALSE END"
     return sql.negate(truth) if op in ("is_not", "none_of") else truth
+
+
+@lru_cache(maxsize=64)
+def _table(order_json: str, allowed: frozenset[str]) -> str:
+    """For every state of a disc, whether its standing is (T), may be (U) or is not (F) among some."""
+    order = DecisionOrder.model_validate_json(order_json)
+    possible = PossibleStandings(order)
+    table = ""
+    for number in _states(order):
+        ends = possible.of(_grounds(number, order))
+        table += "T" if ends <= allowed else "U" if ends & allowed else "F"
+    return table
 
 
 def case_standing(
