@@ -59,6 +59,8 @@ ALLOWED: dict[tuple[str, float], str] = {
     ("candidacy/cohort/figures.py", 5): "dashes of a line",
     ("candidacy/cohort/figures.py", 40): "bars drawn",
     ("candidacy/cohort/figures.py", 70): "length of a label",
+    ("candidacy/cohort/intake.py", 24): "cells translated by an expression",
+    ("candidacy/cohort/shelf.py", 16): "answers that stand in an expression",
     ("candidacy/cohort/intake.py", 1880): "earliest year of a date, as in candidacy/dates.py",
     ("candidacy/cohort/lookups.py", 200): "rows looked at before inputs are drawn again",
     ("candidacy/cohort/rows.py", 60): "length of a reference",
