@@ -13,7 +13,7 @@ import pytest
 
 ROOT = Path(__file__).resolve().parents[2]
 LEFT_OUT = ("candidacy/units.py", "candidacy/dates.py", "candidacy/values.py", "candidacy/files.py")
-DECIDES = ("candidacy/assess.py", "candidacy/evaluate.py", "candidacy/missing.py", "candidacy/results.py",
+DECIDES = ("candidacy/assess.py", "candidacy/comparisons.py", "candidacy/evaluate.py", "candidacy/missing.py", "candidacy/results.py",
            "candidacy/truth.py", "candidacy/view.py", "candidacy/case/", "candidacy/derive/", "candidacy/engine/",
            "candidacy/plan/", "candidacy/rules/")  # fmt: skip
 # Distances between words and lengths of text decide how a report is read, not what is right for a patient.
