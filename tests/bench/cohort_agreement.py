@@ -19,6 +19,7 @@ from candidacy.cohort.counts import Outcomes
 from candidacy.cohort.distributed import SparkEngine
 from candidacy.cohort.embedded import EmbeddedEngine
 from candidacy.cohort.engines import Engine
+from candidacy.cohort.frame import Frame
 from candidacy.cohort.from_cases import frame_of_cases
 from candidacy.cohort.reading import read
 from candidacy.rules.resolved import RuleSet
@@ -26,72 +27,82 @@ from tests.cohort.agreement import Single, differences
 from tests.cohort.generated import cases, rule_sets
 from tests.strategies import AS_OF
 
-_BATCH = 500
+_BATCH = 250
 # The discs of most cases, and now and then others.
 _LEVELS = [("L3-L4", "L4-L5", "L5-S1"), ("L4-L5", "L5-S1"), ("L1-L2", "L4-L5"), ("L5-L6", "L4-L5")]
 
-
-def _generate(batch: int) -> list[Case]:
-    levels = _LEVELS[3 if batch % 20 == 19 else batch % 3]
-    return cases(1000 + batch, _BATCH, levels)
+# What the single-case reading says, by rule set and case.
+Expected = dict[str, dict[str, dict[str, Any]]]
 
 
-def _single(task: tuple[str, list[Case]]) -> dict[str, dict[str, Any]]:
-    name, given = task
-    single = Single(next(each for each in rule_sets() if each.id == name), AS_OF)
-    return {case.record.id: single.outcomes(case) for case in given}
+def _batch(task: tuple[int, tuple[str, ...]]) -> tuple[list[Case], Expected]:
+    """Generate some cases and read them one by one under each rule set, in a process of its own."""
+    number, chosen = task
+    levels = _LEVELS[3 if number % 20 == 19 else number % 3]
+    given = cases(1000 + number, _BATCH, levels)
+    expected: Expected = {}
+    for rule_set in rule_sets():
+        if rule_set.id in chosen:
+            single = Single(rule_set, AS_OF)
+            expected[rule_set.id] = {case.record.id: single.outcomes(case) for case in given}
+    return given, expected
 
 
-def _columns(
-    engine: Engine, folder: Path, given: list[Case], rule_set: RuleSet
-) -> tuple[list[dict[str, Any]], Any]:
-    frame = frame_of_cases(engine, folder, given, f"cases_{rule_set.id}")
+def _columns(frame: Frame, rule_set: RuleSet) -> tuple[list[dict[str, Any]], Any]:
+    engine, name = frame.engine, f"outcomes_{rule_set.id}"
     reading = read(frame, rule_set, AS_OF)
-    engine.hold(f"outcomes_{rule_set.id}", reading.outcome_query())
-    rows = engine.arrow(f"SELECT * FROM outcomes_{rule_set.id}").to_pylist()
-    outcomes = Outcomes(engine, f"outcomes_{rule_set.id}", rule_set, tuple(reading.discs))
+    engine.hold(name, reading.outcome_query())
+    rows = engine.arrow(f"SELECT * FROM {name}").to_pylist()
+    outcomes = Outcomes(engine, name, rule_set, tuple(reading.discs))
     return rows, (counts.standings(outcomes), counts.tallies(outcomes), counts.attrition(outcomes))
+
+
+def _agree(frames: list[Frame], rule_set: RuleSet, expected: dict[str, dict[str, Any]]) -> int:
+    """Print how each engine differs from the single cases under a rule set; gives how often."""
+    wrong, counted, line = 0, [], rule_set.id + ":"
+    for frame in frames:
+        start = time.perf_counter()
+        rows, summary = _columns(frame, rule_set)
+        differing = differences(expected, rows)
+        counted.append(summary)
+        wrong += len(differing)
+        line += f" {frame.engine.name} {time.perf_counter() - start:.0f} s, {len(differing)} differences;"
+        for text in differing[:5]:
+            print("  " + text)
+    same = all(summary == counted[0] for summary in counted)
+    cells = sum(len(row) for row in expected.values())
+    print(f"{line} counts {'equal' if same else 'DIFFER'}; {cells} outcomes and standings", flush=True)
+    return wrong + (not same)
 
 
 def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--cases", type=int, default=20_000)
-    parser.add_argument("--only", default="")
+    parser.add_argument("--only", default="", help="one rule set")
     parser.add_argument("--without-spark", action="store_true")
     chosen = parser.parse_args()
-    wrong = 0
-    with multiprocessing.Pool(2) as pool, tempfile.TemporaryDirectory() as made:
+    names = tuple(each.id for each in rule_sets() if chosen.only in ("", each.id))
+    given: list[Case] = []
+    expected: Expected = {name: {} for name in names}
+    start = time.perf_counter()
+    with multiprocessing.Pool(2) as pool:
+        tasks = [(number, names) for number in range(-(-chosen.cases // _BATCH))]
+        for some, found in pool.imap(_batch, tasks):
+            given += some
+            for name in names:
+                expected[name] |= found[name]
+    print(f"{len(given)} cases, read one by one: {time.perf_counter() - start:.0f} s", flush=True)
+    with tempfile.TemporaryDirectory() as made:
         folder = Path(made)
-        batches = pool.map(_generate, range(-(-chosen.cases // _BATCH)), chunksize=1)
-        given = [case for batch in batches for case in batch]
-        print(f"{len(given)} cases", flush=True)
         engines: list[Engine] = [EmbeddedEngine(folder, "4GB")]
         if not chosen.without_spark:
             engines.append(SparkEngine(folder))
-        for rule_set in rule_sets():
-            if chosen.only and rule_set.id != chosen.only:
-                continue
-            start = time.perf_counter()
-            expected: dict[str, dict[str, Any]] = {}
-            for found in pool.imap(_single, [(rule_set.id, batch) for batch in batches]):
-                expected |= found
-            line = f"{rule_set.id}: single {time.perf_counter() - start:.0f} s"
-            counted = []
-            for engine in engines:
-                start = time.perf_counter()
-                rows, summary = _columns(engine, folder, given, rule_set)
-                differing = differences(expected, rows)
-                counted.append(summary)
-                wrong += len(differing)
-                line += f", {engine.name} {time.perf_counter() - start:.0f} s, {len(differing)} differences"
-                for text in differing[:5]:
-                    print("  " + text)
-            same = all(summary == counted[0] for summary in counted)
-            wrong += not same
-            cells = sum(len(row) for row in expected.values())
-            print(
-                f"{line}; counts {'equal' if same else 'DIFFER'}; {cells} outcomes and standings", flush=True
-            )
+        frames = [frame_of_cases(engine, folder, given, f"cases_{engine.name}") for engine in engines]
+        wrong = sum(
+            _agree(frames, rule_set, expected[rule_set.id])
+            for rule_set in rule_sets()
+            if rule_set.id in names
+        )
     return 1 if wrong else 0
 
 
