@@ -83,7 +83,7 @@ PATIENT_SQL = {
     "coalesce(unremitting_night_pain, true)::INT + coalesce(multiple_pain_sites, true)::INT < 2 THEN true END",
     "age_lower_limit": "birth_date <= DATE '2008-11-25'",
     "age_upper_limit": "birth_date > DATE '1955-11-25'",
-    "body_mass_index_limit": '"body_weight [kg]" / ("body_height [cm]" / 100 * ("body_height [cm]" / 100)) < 35',
+    "body_mass_index_limit": 'round("body_weight [kg]" / ("body_height [cm]" / 100 * ("body_height [cm]" / 100)), 9) < 35',
     "pain_duration_minimum": '"pain_duration [month]" >= 6',
     "conservative_care_duration": '"conservative_care_duration [month]" >= 3',
     "conservative_care_content": "(failed_care_kinds LIKE '%oral_medicine%')::INT + "
@@ -258,7 +258,7 @@ def pandas_outcomes(t: Any) -> Any:
     p["age_lower_limit"] = known("birth_date", t["birth_date"] <= day("2008-11-25"))
     p["age_upper_limit"] = known("birth_date", t["birth_date"] > day("1955-11-25"))
     metres = t["body_height [cm]"] / 100
-    p["body_mass_index_limit"] = t["body_weight [kg]"] / (metres * metres) < 35
+    p["body_mass_index_limit"] = (t["body_weight [kg]"] / (metres * metres)).round(9) < 35
     p["pain_duration_minimum"] = t["pain_duration [month]"] >= 6
     p["conservative_care_duration"] = t["conservative_care_duration [month]"] >= 3
     kinds = t["failed_care_kinds"]
