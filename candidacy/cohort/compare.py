@@ -1,98 +1,100 @@
 """Two rule sets on the same cases: who moves from one standing to another, and because of which criterion."""
 
+from dataclasses import dataclass
 from typing import Any
 
 from candidacy.case.catalogue import LEVELS
 from candidacy.cohort import sqltext as sql
-from candidacy.cohort.reading import ColumnarReading, passes_column, read
+from candidacy.cohort.causes import Side, by_id, cause_columns, words_of
+from candidacy.cohort.engines import Engine
+from candidacy.cohort.reading import ColumnarReading, disc_column, passes_column, read
 from candidacy.rules.resolved import RuleSet
 
 
-def compare(one: ColumnarReading, rule_set: RuleSet) -> tuple[list[dict[str, Any]], Any]:
-    """Read the same cases under another rule set.
+@dataclass(frozen=True)
+class Cause:
+    """How one criterion of the patient or a disc may be a cause: what each code in a column says."""
 
-    A criterion is named for a case that moves where its outcome differs, or its force, or where only one
-    of the rule sets has it and it does not pass there; advisory criteria never are.
+    criterion: str
+    level: str
+    words: dict[int, str]
 
-    Returns
-    -------
-    tuple
-        Rows of standings, criterion, kind of change and number of cases; and a table of the cases that move.
-    """
-    other = read(one.frame, rule_set, one.as_of, "other")
-    engine = one.frame.engine
-    first = (
-        f"(SELECT case_id, standing AS standing_one, {_chosen(one, 'one')} FROM {one.layers()}) AS first_set"
-    )
-    second = (
-        f"(SELECT case_id AS case_other, standing AS standing_other, {_chosen(other, 'other')} "
-        f"FROM {other.layers()}) AS second_set"
-    )
-    causes = _causes(one, other)
-    shown = ", ".join(f"CASE WHEN {where} THEN {sql.text(label)} END" for label, where in causes.items())
-    because = f"CONCAT_WS('; ', {shown})" if shown else "''"
-    moved = (
-        f"SELECT case_id, standing_one, standing_other, {because} AS because FROM {first} JOIN {second} "
-        "ON case_id = case_other WHERE standing_one <> standing_other"
-    )
-    cases = engine.arrow(f"{moved} ORDER BY case_id")
-    counts: dict[tuple[str, str, str], int] = {}
-    for start, end, reasons in zip(
-        *(cases.column(name).to_pylist() for name in ("standing_one", "standing_other", "because")),
-        strict=True,
-    ):
-        for label in set(reasons.split("; ")) if reasons else {""}:
-            counts[start, end, label] = counts.get((start, end, label), 0) + 1
-    rows: list[dict[str, Any]] = [
-        {
-            "from": start,
-            "to": end,
-            "criterion": label.split(": ", 1)[0],
-            "change": label.partition(": ")[2],
-            "cases": count,
-        }
-        for (start, end, label), count in counts.items()
+
+@dataclass(frozen=True)
+class Moved:
+    """The cases that move, held on the engine as ``relation``; ``causes`` by column."""
+
+    engine: Engine
+    relation: str
+    causes: dict[str, Cause]
+
+    def count(self) -> int:
+        """How many cases move."""
+        return int(self.engine.rows(f"SELECT COUNT(*) FROM {self.relation}")[0][0])
+
+    def moves(self) -> list[dict[str, Any]]:
+        """Cases by both standings and by cause, the most frequent first; a case of two discs counts once."""
+        where: dict[tuple[str, str], list[str]] = {}
+        for column, cause in self.causes.items():
+            for code, words in cause.words.items():
+                where.setdefault((cause.criterion, words), []).append(f"({column} = {code})")
+        none = sql.all_of(f"({column} IS NULL)" for column in self.causes)
+        sums = [f"COUNT(CASE WHEN {sql.any_of(parts)} THEN 1 END)" for parts in where.values()]
+        chosen = ["standing_one", "standing_other", f"COUNT(CASE WHEN {none} THEN 1 END)", *sums]
+        rows = []
+        for start, end, unexplained, *counts in self.engine.rows(
+            f"SELECT {', '.join(chosen)} FROM {self.relation} GROUP BY standing_one, standing_other"
+        ):
+            found = dict(zip(where, counts, strict=True)) | {("", ""): unexplained}
+            rows += [
+                {"from": start, "to": end, "criterion": criterion, "change": change, "cases": count}
+                for (criterion, change), count in found.items()
+                if count
+            ]
+        return sorted(
+            rows, key=lambda row: (-row["cases"], row["from"], row["to"], row["criterion"], row["change"])
+        )
+
+    def cases(self) -> str:
+        """SQL of every case that moves, by case reference: its two standings and the causes."""
+        shown = []
+        for column, cause in self.causes.items():
+            name = disc_column(cause.level, cause.criterion) if cause.level else cause.criterion
+            arms = [f"WHEN {code} THEN {sql.text(f'{name}: {words}')}" for code, words in cause.words.items()]
+            shown.append(f"CASE {column} {' '.join(arms)} END")
+        because = f"CONCAT_WS('; ', {', '.join(shown)})" if shown else "''"
+        return (
+            f"SELECT case_id, standing_one, standing_other, {because} AS because FROM {self.relation} "
+            "ORDER BY case_id"
+        )
+
+
+def compare(reading: ColumnarReading, rule_set: RuleSet, relation: str) -> Moved:
+    """Read the same cases under another rule set, in one pass with the first; hold what moves as ``relation``."""
+    one, other = Side(reading, "one_"), Side(read(reading.frame, rule_set, reading.as_of, "other"), "")
+    engine = reading.frame.engine
+    kept = [
+        engine.dialect.identifier(name) for name in engine.columns(f"SELECT * FROM {reading.frame.relation}")
     ]
-    rows.sort(key=lambda row: (-int(row["cases"]), row["from"], row["to"], row["criterion"]))
-    return rows, cases
+    kept += [f"{column} AS {one.prefix}{column}" for column in _answers(reading)]
+    first = f"(SELECT {', '.join(kept)} FROM {reading.layers()}) AS first_set"
+    both = other.reading.layers([*one.fired_columns(), *other.fired_columns()], over=first)
+    codes = cause_columns(one, other)
+    ours, theirs = by_id(reading.rule_set), by_id(rule_set)
+    causes = {
+        f"cause_{place}": Cause(name, level, dict(words_of(name, ours, theirs)))
+        for place, (name, level) in enumerate(codes)
+    }
+    flags = [f"{code} AS {column}" for column, code in zip(causes, codes.values(), strict=True)]
+    chosen = ["case_id", "one_standing AS standing_one", "standing AS standing_other", *flags]
+    engine.hold(relation, f"SELECT {', '.join(chosen)} FROM {both} WHERE one_standing <> standing")
+    return Moved(engine, relation, causes)
 
 
-def _chosen(reading: ColumnarReading, name: str) -> str:
-    found = [f"{passes_column(c)} AS {name}_{passes_column(c)}" for c in reading.patient]
+def _answers(reading: ColumnarReading) -> list[str]:
+    """Columns of everything that a rule set says of a case."""
+    found = ["standing", *(passes_column(each) for each in reading.patient)]
     for level, criteria in reading.discs.items():
-        found.append(f"standing_{LEVELS.index(level)} AS {name}_standing_{LEVELS.index(level)}")
-        found += [f"{passes_column(c)} AS {name}_{passes_column(c)}" for c in criteria]
-    return ", ".join(found)
-
-
-def _causes(one: ColumnarReading, other: ColumnarReading) -> dict[str, str]:
-    """Label of each possible cause and two-valued SQL of where it holds; disc criteria over all discs."""
-    found: dict[str, list[str]] = {}
-    names = {c.id: c.resolved for r in (one, other) for c in _all(r)}
-    for level in ("", *one.discs):
-        ours = {c.id: c for c in (one.discs[level] if level else one.patient)}
-        theirs = {c.id: c for c in (other.discs[level] if level else other.patient)}
-        for name in names:
-            a, b = ours.get(name), theirs.get(name)
-            if a is None and b is None:
-                continue
-            if all(c is None or c.resolved.force == "advisory" for c in (a, b)):
-                continue
-            left, right = f"one_{passes_column(a)}" if a else "", f"other_{passes_column(b)}" if b else ""
-            if a and b and a.resolved.force != b.resolved.force:
-                label = f"{name}: {a.resolved.force} becomes {b.resolved.force}"
-                where = f"({left} IS NOT TRUE OR {right} IS NOT TRUE)"
-            elif a and b:
-                label, where = f"{name}: outcome differs", f"({left} IS DISTINCT FROM {right})"
-            else:
-                label = f"{name}: {'no longer' if a else 'newly'} asked"
-                where = f"({left or right} IS NOT TRUE)"
-            if level:
-                place = LEVELS.index(level)
-                where = f"(one_standing_{place} IS DISTINCT FROM other_standing_{place} AND {where})"
-            found.setdefault(label, []).append(where)
-    return {label: sql.any_of(parts) for label, parts in found.items()}
-
-
-def _all(reading: ColumnarReading) -> list[Any]:
-    return [*reading.patient, *(c for criteria in reading.discs.values() for c in criteria)]
+        found.append(f"standing_{LEVELS.index(level)}")
+        found += [passes_column(each) for each in criteria]
+    return found

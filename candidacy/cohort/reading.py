@@ -41,10 +41,11 @@ class ColumnarReading:
         """Criteria in the declared order."""
         return list(self.rule_set.criteria)
 
-    def layers(self, *more: list[str]) -> str:
+    def layers(self, *more: list[str], over: str = "") -> str:
         """A relation with every column of the cases, and the truth columns of `passes_column`.
 
         Also the disc standings (``standing_n``) and the case standing (``standing``); then layers of ``more``.
+        ``over`` is another relation with the columns of the frame, to read instead of it.
         """
         with_discs = [f"{self.frame.named(level)} AS named_{LEVELS.index(level)}" for level in self.discs]
         outcomes = [
@@ -70,7 +71,7 @@ class ColumnarReading:
         patient = [f"{criterion.passes} AS {passes_column(criterion)}" for criterion in self.patient]
         discs = {level: f"standing_{LEVELS.index(level)}" for level in self.discs}
         standing = case_standing(outcomes_by_force(self.patient), discs, self.rule_set.decisions)
-        source = self.shelf.source
+        source = self.shelf.over(over or self.frame.relation)
         last = [f"{standing} AS standing"]
         for number, added in enumerate((with_discs, outcomes, standings, patient, last, *more)):
             if added:

@@ -1,15 +1,16 @@
 """A screened cohort: outcomes, counts, what is missing, what if, and every row as a full assessment."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from contextlib import ExitStack
 from dataclasses import dataclass, field
+from functools import cached_property
 from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING, Any, Self
 
 from candidacy.assess import Assessment, assess
 from candidacy.cohort import counts
-from candidacy.cohort.compare import compare
+from candidacy.cohort.compare import Moved, compare
 from candidacy.cohort.counts import Flow, Outcomes
 from candidacy.cohort.frame import Frame
 from candidacy.cohort.missing_facts import MISSING_COLUMNS, missing_ranking
@@ -69,6 +70,8 @@ class Cohort:
         self.set_aside, self.problems, self.notes = kept.set_aside, kept.problems, kept.notes
         self.set_aside_path = kept.set_aside_file
         self.engine = reading.frame.engine.name
+        self._compared = 0
+        self._counted: dict[str, Any] = {}
 
     def __enter__(self) -> Self:
         return self
@@ -133,22 +136,31 @@ class Cohort:
 
     # --- counts
 
+    def _once(self, count: Callable[[Any], Any], of: Any) -> Any:
+        """A count over the whole cohort, made once: each may read every case again."""
+        if count.__name__ not in self._counted:
+            self._counted[count.__name__] = count(of)
+        return self._counted[count.__name__]
+
     def standings(self) -> "pd.DataFrame":
         """Cases by standing."""
-        found = counts.standings(self._outcomes)
+        found = self._once(counts.standings, self._outcomes)
         return _rows([{"standing": k, "cases": v} for k, v in found.items()], ("standing", "cases"))
 
     def disc_standings(self) -> "pd.DataFrame":
         """Discs by level and standing."""
-        return _rows(counts.disc_standings(self._outcomes), ("disc",))
+        return _rows(self._once(counts.disc_standings, self._outcomes), ("disc",))
 
     def tallies(self) -> "pd.DataFrame":
         """Pass, fail and undetermined of each criterion alone, in declared order."""
-        return _rows(counts.tallies(self._outcomes), ("criterion", "pass", "fail", "undetermined"))
+        return _rows(
+            self._once(counts.tallies, self._outcomes), ("criterion", "pass", "fail", "undetermined")
+        )
 
     def flows(self) -> tuple[Flow, Flow]:
         """The participant flow of discs considered for treatment, and that of cases."""
-        return counts.attrition(self._outcomes)
+        found: tuple[Flow, Flow] = self._once(counts.attrition, self._outcomes)
+        return found
 
     def attrition(self) -> "pd.DataFrame":
         """Both flows as one table: who enters, leaves, remains and waits at each criterion, in declared order."""
@@ -157,11 +169,11 @@ class Cohort:
 
     def reasons(self) -> "pd.DataFrame":
         """Criteria that end candidacy, by how many cases or discs fail them."""
-        return _rows(counts.reasons(self._outcomes), ("criterion", "failing", "sole"))
+        return _rows(self._once(counts.reasons, self._outcomes), ("criterion", "failing", "sole"))
 
     def missing_ranking(self) -> "pd.DataFrame":
         """Missing facts, by how many cases each would settle."""
-        return _rows(missing_ranking(self._reading), MISSING_COLUMNS)
+        return _rows(self._once(missing_ranking, self._reading), MISSING_COLUMNS)
 
     # --- what if
 
@@ -192,9 +204,9 @@ class Cohort:
     def compare(self, other: RuleSet | str) -> "Comparison":
         """The same cases under another rule set: who moves, and because of which criterion."""
         rules = load_rule_set(other) if isinstance(other, str) else other
-        moves, cases = compare(self._reading, rules)
-        columns = ("from", "to", "criterion", "change", "cases")
-        return Comparison(self.rule_set.id, rules.id, _rows(moves, columns), _frame(cases))
+        self._compared += 1
+        moved = compare(self._reading, rules, f"moved_{self._compared}")
+        return Comparison((self.rule_set, rules), moved)
 
     # --- outputs
 
@@ -231,20 +243,35 @@ class Cohort:
 
 @dataclass(frozen=True)
 class Comparison:
-    """Two rule sets on the same cases.
+    """Two rule sets on the same cases; it can be asked as long as its cohort is open."""
 
-    Attributes
-    ----------
-    moves
-        Cases by standing under the one and the other, and by each criterion that makes the difference.
-    cases
-        Every case that moves: its two standings and the criteria.
-    """
+    rule_sets: tuple[RuleSet, RuleSet]
+    moved: Moved = field(repr=False)
 
-    one: str
-    other: str
-    moves: "pd.DataFrame"
-    cases: "pd.DataFrame"
+    @property
+    def one(self) -> str:
+        """Id of the rule set of the cohort."""
+        return self.rule_sets[0].id
+
+    @property
+    def other(self) -> str:
+        """Id of the rule set it is compared with."""
+        return self.rule_sets[1].id
+
+    @cached_property
+    def count(self) -> int:
+        """How many cases move."""
+        return self.moved.count()
+
+    @cached_property
+    def moves(self) -> "pd.DataFrame":
+        """Cases by standing under the one and the other, and by each criterion that makes the difference."""
+        return _rows(self.moved.moves(), ("from", "to", "criterion", "change", "cases"))
+
+    @cached_property
+    def cases(self) -> "pd.DataFrame":
+        """Every case that moves: its two standings and the criteria."""
+        return _frame(self.moved.engine.arrow(self.moved.cases()))
 
 
 def _shown(value: Any) -> Any:

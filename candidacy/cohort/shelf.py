@@ -39,10 +39,7 @@ Age = tuple[float, str, str | None]
 
 
 class Shelf:
-    """Finds or makes the columns of a fact for one rule set on one day.
-
-    ``source`` is the relation to read from: the frame's own, with the answers of lookups joined to it.
-    """
+    """Finds or makes the columns of a fact for one rule set on one day."""
 
     def __init__(self, frame: Frame, rule_set: RuleSet, as_of: date, prefix: str) -> None:
         self.frame, self.rule_set, self.as_of = frame, rule_set, as_of
@@ -52,10 +49,9 @@ class Shelf:
         self._columns: dict[tuple[str, str, Age | None], tuple[FactColumn, ...]] = {}
         self._oldest: dict[tuple[float, str], int] = {}
 
-    @property
-    def source(self) -> str:
-        """The relation with every lookup joined and every worked-out column added, for a FROM clause."""
-        joined = " ".join((self.frame.relation, *self._joins))
+    def over(self, relation: str) -> str:
+        """A relation with the columns of the frame, every lookup joined and every worked-out column added."""
+        joined = " ".join((relation, *self._joins))
         if not self._defined and not self._joins:
             return joined
         added = "".join(f", {expression} AS {name}" for name, expression in self._defined.items())

@@ -11,7 +11,7 @@ from candidacy.cohort.comparisons import allowed_codes
 from candidacy.engine.decision import Ground, PossibleStandings
 from candidacy.errors import EngineError
 from candidacy.rules.resolved import RuleSet
-from candidacy.rules.schema import DecisionOrder
+from candidacy.rules.schema import DecisionOrder, DecisionPattern
 
 # More undetermined outcomes of one force than this make no difference (see `PossibleStandings`).
 _MOST_OPEN = 3
@@ -123,28 +123,37 @@ def case_standing(
     by_force: Mapping[str, ForceOutcomes], discs: Mapping[str, str], order: DecisionOrder
 ) -> str:
     """The standing of a case: the first decision rule that fires; ``discs`` is each disc's standing column."""
+    return _first_to_fire(by_force, discs, order, [sql.text(rule.standing) for rule in order.rules])
+
+
+def deciding_rule(
+    by_force: Mapping[str, ForceOutcomes], discs: Mapping[str, str], order: DecisionOrder
+) -> str:
+    """The place in the order of the first decision rule that fires, from 0."""
+    return _first_to_fire(by_force, discs, order, [str(place) for place in range(len(order.rules))])
+
+
+def _first_to_fire(
+    by_force: Mapping[str, ForceOutcomes], discs: Mapping[str, str], order: DecisionOrder, answers: list[str]
+) -> str:
     arms, last = [], ""
-    for rule in order.rules:
-        if not rule.when:
-            last = rule.standing
-            break
-        reasons = []
-        for pattern in rule.when:
-            if pattern.force is None:
-                reasons += [f"({column} = {sql.text(pattern.any_disc or '')})" for column in discs.values()]
-            elif pattern.force in by_force:
-                found = by_force[pattern.force]
-                reasons.append(
-                    {"fail": found.fails, "pass": found.passes, "undetermined": found.opens}[
-                        pattern.outcome or "fail"
-                    ]
-                )
-        reason = sql.any_of(reasons)
+    for rule, answer in zip(order.rules, answers, strict=True):
+        reasons = [_fires(pattern, by_force, discs) for pattern in rule.when]
+        reason = sql.any_of(reasons) if rule.when else sql.TRUE
         if reason == sql.TRUE:
-            last = rule.standing
+            last = answer
             break
         if reason != sql.FALSE:
-            arms.append(f"WHEN {reason} THEN {sql.text(rule.standing)}")
+            arms.append(f"WHEN {reason} THEN {answer}")
     if not last:
         raise EngineError(f"{order.id} has no rule for the case that no other fires")
-    return f"CASE {' '.join(arms)} ELSE {sql.text(last)} END" if arms else sql.text(last)
+    return f"CASE {' '.join(arms)} ELSE {last} END" if arms else last
+
+
+def _fires(pattern: DecisionPattern, by_force: Mapping[str, ForceOutcomes], discs: Mapping[str, str]) -> str:
+    if pattern.force is None:
+        return sql.any_of(f"({column} = {sql.text(pattern.any_disc or '')})" for column in discs.values())
+    found = by_force.get(pattern.force)
+    if found is None:
+        return sql.FALSE
+    return {"fail": found.fails, "pass": found.passes, "undetermined": found.opens}[pattern.outcome or "fail"]

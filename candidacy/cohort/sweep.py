@@ -6,12 +6,13 @@ from typing import Any
 
 from candidacy.case.catalogue import LEVELS
 from candidacy.cohort import sqltext as sql
+from candidacy.cohort.causes import counts_discs
 from candidacy.cohort.conditions import ColumnarCriterion, read_criterion
 from candidacy.cohort.reading import ColumnarReading, outcomes_by_force, passes_column
 from candidacy.cohort.standings import ForceOutcomes, case_standing, state, state_column
 from candidacy.errors import Code, Problem, TableError
-from candidacy.rules.conditions import elements_of, parameters_of
-from candidacy.rules.resolved import ResolvedCriterion, RuleSet
+from candidacy.rules.conditions import parameters_of
+from candidacy.rules.resolved import RuleSet
 from candidacy.rules.schema import STANDINGS
 
 MOST_POINTS = 500
@@ -80,7 +81,7 @@ def sweep(reading: ColumnarReading, points: Sequence[Mapping[tuple[str, str], An
     disc_varied = {c for c, p in varied if _subject(reading, c) == "disc" and _uses(reading, c, p)}
     patient_varied = {c for c, p in varied if _subject(reading, c) == "patient"}
     if disc_varied:
-        patient_varied |= {item.id for item in reading.rule_set.criteria if _counts_discs(item)}
+        patient_varied |= {item.id for item in reading.rule_set.criteria if counts_discs(item)}
     layers = _Layers(reading, disc_varied, patient_varied)
     for place, rule_set in enumerate(rule_sets):
         layers.add(place, rule_set)
@@ -104,11 +105,6 @@ def _uses(reading: ColumnarReading, criterion: str, parameter: str) -> bool:
     roots = [root for root in (item.when, item.applies_when) if root is not None]
     used = {name for root in roots for name in parameters_of(root)}
     return parameter in used or (item.recency is not None and item.recency.max_age.parameter == parameter)
-
-
-def _counts_discs(item: ResolvedCriterion) -> bool:
-    roots = [root for root in (item.criterion.when, item.criterion.applies_when) if root is not None]
-    return any("disc_standing" in elements_of(root) for root in roots)
 
 
 class _Layers:
