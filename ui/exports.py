@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Literal
 
 import streamlit as st
 
@@ -25,7 +26,7 @@ def case_exports() -> list[Export]:
     record, document = desk().record, desk().document()
     name = f"{record.id}-{document.rule_set.id}"
 
-    def pdf(paper: str) -> Callable[[], bytes]:
+    def pdf(paper: Literal["A4", "Letter"]) -> Callable[[], bytes]:
         def make() -> bytes:
             from candidacy.explain.pdf import assessment_pdf
 
@@ -46,6 +47,11 @@ def export_menu(exports: list[Export]) -> None:
     """A menu of downloads."""
     with st.popover("Export", width="content", key="export-menu", on_change="rerun") as menu:
         if menu.open:
-            for export in exports:
-                st.download_button(export.label, export.make, file_name=export.name, mime=export.mime, on_click="ignore",
-                                   key=f"export-{export.name}", width="stretch")  # fmt: skip
+            downloads(exports)
+
+
+def downloads(exports: list[Export], width: Literal["content", "stretch"] = "stretch") -> None:
+    """A button for each file; the file is made when the button is pressed."""
+    for export in exports:
+        st.download_button(export.label, export.make, file_name=export.name, mime=export.mime, on_click="ignore",
+                           key=f"export-{export.name}", width=width)  # fmt: skip

@@ -5,7 +5,8 @@ import re
 import secrets
 import sys
 import traceback
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from typing import Any, TypeVar
 
 import streamlit as st
@@ -80,6 +81,18 @@ def safely(function: _Function) -> _Function:
         return None
 
     return run  # type: ignore[return-value]
+
+
+@contextmanager
+def told_here(heading: str) -> Iterator[None]:
+    """Tell what goes wrong inside at this place of the page; faults are logged without the values involved."""
+    try:
+        yield
+    except InputError as error:
+        show.problems(error.problems, heading)
+    except Exception as error:
+        log_fault(error)
+        show.note("E901 The program failed here. Nothing that was entered is lost.", "alarm")
 
 
 def log_fault(error: Exception) -> None:

@@ -51,6 +51,11 @@ def put(template: str, **values: Any) -> None:
     st.html(fill(template, **values))
 
 
+def put_beside(template: str, **values: Any) -> None:
+    """Put a filled template on the page, no wider than it needs, for a row of things."""
+    st.html(fill(template, **values), width="content")
+
+
 def label(text: str) -> str:
     """Foreign text for a place that reads Markdown, such as a button: every sign stands for itself."""
     return " ".join(text.split()).translate(_MARKDOWN)
