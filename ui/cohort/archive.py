@@ -1,0 +1,93 @@
+"""Files to take away from a cohort: written by the cohort itself into a folder, packed, and kept with the results."""
+
+import csv
+import io
+import tempfile
+import zipfile
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from candidacy.cohort.set_aside import guarded
+from candidacy.errors import TableError
+from ui.cohort.run import Compared, Run
+from ui.cohort.setup import on_page
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+
+def masked_zip(run: Run, below: int) -> Path:
+    """Counts fit for sharing, small ones masked: no case reference and no row of the table.
+
+    Raises
+    ------
+    TableError
+        E601 for a threshold that masks nothing, E501 where the disk is full.
+    """
+    return _packed(run, f"cohort-masked-below-{below}", "to_share", mask_below=below, csv=False)
+
+
+def full_zip(run: Run, with_csv: bool) -> Path:
+    """Everything, case references and rows set aside included; outcomes of cases as Parquet, and CSV if wanted.
+
+    Raises
+    ------
+    TableError
+        E501 where the disk is full.
+    """
+    return _packed(run, "cohort-results-with-case-references", "", csv=with_csv)
+
+
+def _packed(run: Run, name: str, part: str, **options: bool | int) -> Path:
+    packed = run.files / f"{name}.zip"
+    try:
+        with tempfile.TemporaryDirectory(dir=run.files) as scratch:
+            folder = run.write(Path(scratch) / name, **options) / part
+            with zipfile.ZipFile(packed, "w", zipfile.ZIP_DEFLATED) as archive:
+                for file in sorted(folder.rglob("*")):
+                    if file.is_file():
+                        _add(
+                            archive,
+                            file,
+                            f"{name}/{file.relative_to(folder).as_posix()}",
+                            run.without_folders,
+                        )
+    except TableError as error:
+        told = [replace(on_page(each, run.asked.setup), file="") for each in error.problems]
+        raise TableError(told) from None
+    return packed
+
+
+def _add(archive: zipfile.ZipFile, file: Path, name: str, clean: Callable[[str], str]) -> None:
+    if file.name != "set_aside.csv":
+        archive.write(file, name)
+        return
+    with file.open(encoding="utf-8", newline="") as lines, archive.open(name, "w") as out:
+        for line in lines:
+            out.write(clean(line).encode("utf-8"))
+
+
+def csv_text(frame: "pd.DataFrame") -> str:
+    """A table of counts as CSV; no cell is taken for a formula."""
+    texts = frame.astype("string").fillna("")
+    return _text([list(texts.columns), *(list(row) for row in texts.itertuples(index=False))])
+
+
+def moved_csv(compared: Compared) -> str:
+    """Every case that moves under another rule set, read from its file piece by piece."""
+    import pyarrow.parquet as pq
+
+    rows: list[list[object]] = [list(compared.first.columns)]
+    for batch in pq.ParquetFile(compared.file).iter_batches():
+        rows += [list(row.values()) for row in batch.to_pylist()]
+    return _text(rows)
+
+
+def _text(rows: list[list[object]]) -> str:
+    stream = io.StringIO()
+    writer = csv.writer(stream, lineterminator="\n")
+    # masked counts begin with "<", which no spreadsheet takes for a formula
+    writer.writerows([guarded(cell) for cell in row] for row in rows)
+    return stream.getvalue()
