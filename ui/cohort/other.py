@@ -1,0 +1,83 @@
+"""The same cases under another rule set: who moves, and because of which criterion."""
+
+from typing import Any
+
+import streamlit as st
+
+from candidacy.rules.schema import STANDINGS
+from ui import show
+from ui.bar import rule_set_names
+from ui.cohort.archive import csv_text, moved_csv
+from ui.cohort.run import SHOWN_ROWS, Compared, Run
+from ui.cohort.shown import counted, counts_table, masked_counts, table_downloads
+from ui.exports import Export
+from ui.session import keep, kept_choice, told_here
+
+_MOVES = {
+    "from": "From",
+    "to": "To",
+    "criterion": "Because of criterion",
+    "change": "What differs",
+    "cases": "Cases",
+}
+_CASES: Any = {
+    "case_id": st.column_config.Column("Case", pinned=True),
+    "standing_one": "From",
+    "standing_other": "To",
+    "because": st.column_config.Column("Because of", width="large"),
+}
+
+
+def other_rule_set(run: Run, below: int) -> None:
+    """Draw the view."""
+    used = run.cohort.rule_set
+    names = {n: title for n, title in rule_set_names().items() if n != used.id or used.trial}
+    with st.container(horizontal=True, vertical_alignment="bottom"):
+        chosen = st.selectbox("Other rule set, as shipped", list(names), key=kept_choice("cohort-other", next(iter(names)), list(names)),
+                              format_func=names.__getitem__, on_change=keep, args=("cohort-other", "kept-cohort-other"),
+                              width=420)  # fmt: skip
+        go = st.button("Compare", key="cohort-compare")
+    if go:
+        with (
+            told_here("Refused; nothing was compared"),
+            st.spinner("Reading every case under both", show_time=True),
+        ):
+            run.compare(chosen, names[chosen])
+    if run.compared is not None:
+        _outcome(run.compared, f"{used.file.title} {used.file.version}", below)
+
+
+def _outcome(found: Compared, title: str, below: int) -> None:
+    st.subheader("Who moves")
+    show.note(f"From {title} to {found.other}: {counted(found.cases, 'case', below)} in another standing.")
+    if found.moves.empty:
+        return
+    mark = "-masked" if below else ""
+    counts_table(found.moves.assign(criterion=found.moves["criterion"].map(lambda name: found.titles.get(name, name))), "Moves, and the criterion that makes the difference; a case counts at each such criterion",
+                 _MOVES, below)  # fmt: skip
+    files = [
+        Export(
+            "Moves (CSV)",
+            f"cohort-moves{mark}.csv",
+            "text/csv",
+            lambda: csv_text(masked_counts(found.moves, below)),
+        )
+    ]
+    if not below:
+        files.append(Export("Cases that move, with references (CSV)", "cohort-cases-that-move.csv", "text/csv",
+                            lambda: moved_csv(found)))  # fmt: skip
+    table_downloads(files)
+    if below:
+        show.note("Case references are hidden while counts are masked.")
+        return
+    first = found.first.astype("string")
+    for column in ("standing_one", "standing_other"):
+        first[column] = first[column].map(STANDINGS, na_action="ignore")
+    st.dataframe(
+        first,
+        hide_index=True,
+        column_config=_CASES,
+        alt="Cases that move, with both standings and the criteria",
+    )
+    if found.cases > SHOWN_ROWS:
+        show.note(f"The first {SHOWN_ROWS:,} of {found.cases:,} cases by reference; the file has all.")
