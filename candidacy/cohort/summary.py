@@ -3,6 +3,7 @@
 from importlib import resources
 from typing import TYPE_CHECKING, Any
 
+from candidacy import __version__
 from candidacy.cohort.figures import attrition_diagram
 from candidacy.cohort.masking import masked, masked_frame
 from candidacy.explain.cautions import GENERAL
@@ -12,8 +13,6 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from candidacy.cohort.result import Cohort
-
-_MOST_ROWS = 60
 
 
 def summary_page(cohort: "Cohort", mask_below: int = 0) -> str:
@@ -33,8 +32,10 @@ def summary_page(cohort: "Cohort", mask_below: int = 0) -> str:
 
     def rows(frame: "pd.DataFrame") -> list[dict[str, Any]]:
         shown = masked_frame(frame, mask_below) if mask_below else frame
-        found: list[dict[str, Any]] = shown.head(_MOST_ROWS).to_dict("records")
-        return found
+        return [
+            {key: count(value) if isinstance(value, int) else value for key, value in row.items()}
+            for row in shown.to_dict("records")
+        ]
 
     flows = cohort.flows()
     return environment.from_string(template).render(
@@ -43,6 +44,8 @@ def summary_page(cohort: "Cohort", mask_below: int = 0) -> str:
         name="" if mask_below else cohort.name,
         cases=count(cohort.cases),
         set_aside=count(cohort.set_aside),
+        discs_set_aside=count(cohort.discs_set_aside) if cohort.discs_set_aside else "",
+        not_read=[] if mask_below else [note.field for note in cohort.notes],
         mask_below=mask_below,
         standings=[(STANDINGS[r["standing"]], r["cases"]) for r in rows(cohort.standings())],
         tallies=rows(cohort.tallies()),
@@ -56,6 +59,7 @@ def summary_page(cohort: "Cohort", mask_below: int = 0) -> str:
         ],
         cautions=(*cohort.rule_set.file.cautions, *GENERAL),
         engine=cohort.engine,
+        version=__version__,
     )
 
 
