@@ -123,3 +123,18 @@ class Visitor:
     @property
     def words(self) -> str:
         return str(self.page.inner_text("body"))
+
+
+def violations(person: Visitor) -> list[str]:
+    """Serious and critical findings of axe-core on the page as it is, by the rules of WCAG 2.2 A and AA."""
+    if not person.page.evaluate("() => !!window.axe"):
+        person.page.add_script_tag(content=AXE.read_text("utf-8"))
+    result = person.page.evaluate(
+        "() => axe.run(document, {runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa']})"
+    )
+    return [
+        f"{item['id']} ({item['impact']}): {node['html'][:160]} {node['failureSummary'][:240]}"
+        for item in result["violations"]
+        if item["impact"] in ("serious", "critical")
+        for node in item["nodes"][:4]
+    ]

@@ -117,3 +117,62 @@ def screen() -> Callable[..., Screen]:
         return Screen(AppTest.from_string(script, default_timeout=60), desk)
 
     return make
+
+
+# --- real browsers
+
+
+@pytest.fixture(scope="module")
+def log(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return tmp_path_factory.mktemp("server") / "log.txt"
+
+
+@pytest.fixture(scope="module")
+def address(log: Path) -> Iterator[str]:
+    browsing = pytest.importorskip(
+        "tests.ui.browsing", exc_type=ImportError, reason="the journeys need playwright"
+    )
+    if not browsing.chromium():
+        browsing.absent("a Chromium browser")
+    with browsing.server(log) as found:
+        yield found
+
+
+@pytest.fixture(scope="module")
+def browser(address: str) -> Iterator[object]:
+    from tests.ui import browsing
+
+    sync_api = pytest.importorskip("playwright.sync_api", reason="the journeys need playwright")
+    with sync_api.sync_playwright() as driver:
+        found = driver.chromium.launch(executable_path=browsing.chromium(), args=browsing.FLAGS)
+        yield found
+        found.close()
+
+
+@pytest.fixture
+def visitor(browser, address: str) -> Iterator[Callable[..., Any]]:
+    """Makes a person with a browser of their own, cookies and all."""
+    from tests.ui.browsing import Visitor
+
+    contexts = []
+    foreign: list[str] = []
+
+    def note(request) -> None:
+        if not request.url.startswith((address, "data:", "blob:", f"ws{address[4:]}")):
+            foreign.append(request.url)
+
+    def make(*, width: int = 1280, dark: bool = False, path: str = "") -> Any:
+        context = browser.new_context(
+            viewport={"width": width, "height": 900},
+            color_scheme="dark" if dark else "light",
+            accept_downloads=True,
+        )
+        contexts.append(context)
+        context.set_default_timeout(20_000)
+        context.on("request", note)
+        return Visitor(context.new_page(), address).visit(path)
+
+    yield make
+    for context in contexts:
+        context.close()
+    assert foreign == [], "the pages asked another host for something"

@@ -5,7 +5,6 @@ skip and say so, except on the build server, where that is a failure.
 """
 
 import re
-from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
@@ -15,61 +14,13 @@ playwright = pytest.importorskip("playwright.sync_api", reason="the journeys nee
 
 from candidacy.case.load import load_case, parse_case  # noqa: E402
 from candidacy.shipped import demo_cases_folder  # noqa: E402
-from tests.ui.browsing import AXE, FLAGS, Visitor, absent, chromium, server  # noqa: E402
+from tests.ui.browsing import AXE, Visitor, absent, violations  # noqa: E402
 
 REPORT = (
     "FINDINGS:\nL4-5: Disc desiccation. 4 mm central protrusion with annular fissure. No canal stenosis.\n"
     "L5-S1: Large extrusion with severe canal stenosis.\n"
 )
 HOSTILE = "<script>window.hit=1</script><img src=x onerror='window.hit=1'> **x** [a](javascript:window.hit=1)"
-
-
-@pytest.fixture(scope="module")
-def log(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    return tmp_path_factory.mktemp("server") / "log.txt"
-
-
-@pytest.fixture(scope="module")
-def address(log: Path) -> Iterator[str]:
-    if not chromium():
-        absent("a Chromium browser")
-    with server(log) as found:
-        yield found
-
-
-@pytest.fixture(scope="module")
-def browser(address: str) -> Iterator[object]:
-    with playwright.sync_playwright() as driver:
-        found = driver.chromium.launch(executable_path=chromium(), args=FLAGS)
-        yield found
-        found.close()
-
-
-@pytest.fixture
-def visitor(browser, address: str) -> Iterator[Callable[..., Visitor]]:
-    """Makes a person with a browser of their own, cookies and all."""
-    contexts = []
-    foreign: list[str] = []
-
-    def note(request) -> None:
-        if not request.url.startswith((address, "data:", "blob:", f"ws{address[4:]}")):
-            foreign.append(request.url)
-
-    def make(*, width: int = 1280, dark: bool = False, path: str = "") -> Visitor:
-        context = browser.new_context(
-            viewport={"width": width, "height": 900},
-            color_scheme="dark" if dark else "light",
-            accept_downloads=True,
-        )
-        contexts.append(context)
-        context.set_default_timeout(20_000)
-        context.on("request", note)
-        return Visitor(context.new_page(), address).visit(path)
-
-    yield make
-    for context in contexts:
-        context.close()
-    assert foreign == [], "the pages asked another host for something"
 
 
 def shows(person: Visitor, label: str, text: str) -> None:
@@ -258,21 +209,6 @@ def test_no_page_has_a_serious_accessibility_violation_or_scrolls_sideways(visit
         )
         assert wide <= 0, (page, view)
     assert found == [], "\n".join(found)
-
-
-def violations(person: Visitor) -> list[str]:
-    """Serious and critical findings of axe-core on the page as it is, by the rules of WCAG 2.2 A and AA."""
-    if not person.page.evaluate("() => !!window.axe"):
-        person.page.add_script_tag(content=AXE.read_text("utf-8"))
-    result = person.page.evaluate(
-        "() => axe.run(document, {runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa']})"
-    )
-    return [
-        f"{item['id']} ({item['impact']}): {node['html'][:160]} {node['failureSummary'][:240]}"
-        for item in result["violations"]
-        if item["impact"] in ("serious", "critical")
-        for node in item["nodes"][:4]
-    ]
 
 
 def test_the_server_logs_nothing_that_was_entered(visitor, log: Path):

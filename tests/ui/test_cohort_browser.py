@@ -1,0 +1,160 @@
+"""The journeys of the Cohort page in a real browser: from a table to files to share, by mouse and by keyboard."""
+
+import zipfile
+
+import pytest
+
+pytest.importorskip("duckdb", reason="cohorts need the cohort extra")
+pytest.importorskip("streamlit", reason="the screens need the ui extra")
+playwright = pytest.importorskip("playwright.sync_api", reason="the journeys need playwright")
+
+from tests.ui.browsing import AXE, Visitor, absent, violations  # noqa: E402
+
+TABLE = "case_id,body_mass_index [kg/m2],sex,Site\n" + "".join(
+    f"r{n:03},{24 + n % 20},{('male', 'female')[n % 2]},north\n" for n in range(60)
+)
+VIEWS = (
+    "Standings",
+    "Who is left",
+    "Reasons",
+    "Criteria",
+    "Missing",
+    "What if",
+    "Compare",
+    "Set aside",
+    "Cases",
+    "Files",
+)
+
+
+@pytest.fixture
+def table(tmp_path):
+    file = tmp_path / "referrals.csv"
+    file.write_text(TABLE + "odd,heavy,male,south\n", encoding="utf-8")
+    return file
+
+
+def upload(person: Visitor, file) -> Visitor:
+    person.page.locator("input[type=file]").first.set_input_files(str(file))
+    person.page.get_by_text(file.name).wait_for()
+    return person.settle()
+
+
+def screen(person: Visitor) -> Visitor:
+    person.press("Screen the table")
+    playwright.expect(person.page.locator(".c-cohort")).to_be_visible(timeout=60_000)
+    return person.settle()
+
+
+def save(person: Visitor, words: str, target):
+    with person.page.expect_download() as started:
+        person.page.get_by_role("button", name=words, exact=True).click()
+    started.value.save_as(target)
+    return target
+
+
+def test_from_a_table_to_masked_files_and_one_case(visitor, table, tmp_path):
+    person = screen(upload(visitor(path="cohort"), table))
+    assert "60 cases read, 1 row set aside" in person.words
+    assert "1 column was not read" in person.words
+    person.choose("Set aside")
+    playwright.expect(person.page.get_by_role("button", name="Rows set aside (CSV)")).to_be_visible()
+
+    person.choose("Who is left")
+    assert save(person, "Diagram of cases (PNG)", tmp_path / "flow.png").read_bytes().startswith(b"\x89PNG")
+    assert b"<svg" in save(person, "Diagram of cases (SVG)", tmp_path / "flow.svg").read_bytes()
+
+    person.choose("What if").press("Try them", exact=True)
+    playwright.expect(person.page.get_by_text("Cases by standing for each value").first).to_be_visible()
+    assert "urgent" in save(person, "What if (CSV)", tmp_path / "if.csv").read_text("utf-8")
+
+    person.choose("Files").press("Prepare counts masked below 10 (ZIP)")
+    packed = zipfile.ZipFile(save(person, "Download counts masked below 10 (ZIP)", tmp_path / "m.zip"))
+    assert b"r001" not in b"".join(packed.read(name) for name in packed.namelist())
+    page = save(person, "Summary masked below 10 (HTML)", tmp_path / "s.html").read_text("utf-8")
+    assert "&lt;10" in page
+    person.press("Prepare all results (ZIP)")
+    packed = zipfile.ZipFile(save(person, "Download all results (ZIP)", tmp_path / "all.zip"))
+    cases = next(name for name in packed.namelist() if name.endswith("cases.csv"))
+    assert b"r059" in packed.read(cases)
+
+    person.choose("Cases").write("Case reference", "r007")
+    playwright.expect(person.page.locator(".c-standing")).to_be_visible()
+    person.press("Open as the referral").tab("Referral")
+    assert "r007" in person.page.locator(".c-case").inner_text()
+    person.tab("Cohort")
+    assert "60 cases read" in person.words, "results outlive a change of page"
+    person.page.reload()
+    person.settle()
+    assert "60 cases read" in person.words, "and a reload"
+
+
+def test_the_keyboard_alone_reaches_the_results(visitor):
+    person = visitor(path="cohort")
+    for words in ("Take the demonstration cases", "Screen the table"):
+        button = person.page.get_by_role("button", name=words)
+        for _ in range(40):
+            if button.evaluate("node => node === document.activeElement"):
+                break
+            person.page.keyboard.press("Tab")
+        assert button.evaluate("node => node === document.activeElement"), words
+        person.page.keyboard.press("Enter")
+        person.settle()
+    playwright.expect(person.page.get_by_text("Cases by standing")).to_be_visible(timeout=60_000)
+    person.page.get_by_role("radio", name="Standings").focus()
+    person.page.keyboard.press("ArrowRight")
+    person.page.keyboard.press("Enter")
+    person.settle()
+    playwright.expect(person.page.get_by_text("Flow of discs").first).to_be_visible()
+
+
+def test_masked_for_a_screen_that_others_see(visitor, table):
+    person = screen(upload(visitor(path="cohort"), table))
+    person.page.get_by_text("Mask small counts, hide case references").click()
+    person.settle()
+    assert "shown as <10" in person.words
+    for view in VIEWS:
+        if view != "Files":
+            person.choose(view)
+            assert "r001" not in person.words
+    person.choose("Cases")
+    assert person.page.locator("[data-testid=stDataFrame]").count() == 0
+
+
+@pytest.mark.parametrize(("width", "dark"), [(1280, False), (820, True)])
+def test_no_view_has_a_serious_accessibility_violation_or_scrolls_sideways(visitor, table, width, dark):
+    if not AXE.is_file():
+        absent("axe-core (npm install --prefix tests/ui/.axe axe-core@4.14.1)")
+    person = upload(visitor(width=width, dark=dark, path="cohort"), table)
+    person.page.get_by_text("Add a table of discs").click()
+    person.page.get_by_text("What the columns hold", exact=True).click()
+    person.write("Assess as of (YYYY-MM-DD; empty: today)", "2026-02-30")
+    found = [f"form: {line}" for line in violations(person)]
+    person.write("Assess as of (YYYY-MM-DD; empty: today)", "")
+    screen(person)
+    for view in VIEWS:
+        person.choose(view)
+        if view == "What if":
+            person.press("Try them", exact=True)
+        if view == "Compare":
+            person.page.get_by_role("button", name="Compare", exact=True).last.click()
+            person.settle()
+        if view == "Cases":
+            person.write("Case reference", "r007")
+        found += [f"{view}: {line}" for line in violations(person)]
+        wide = person.page.evaluate(
+            "document.documentElement.scrollWidth - document.documentElement.clientWidth"
+        )
+        assert wide <= 0, view
+    assert found == [], "\n".join(found)
+
+
+def test_what_was_refused_is_told_in_a_table(visitor, tmp_path):
+    file = tmp_path / "odd.csv"
+    file.write_text("case_id,body_weight\na,80\n", encoding="utf-8")
+    person = upload(visitor(path="cohort"), file).press("Screen the table")
+    refused = person.page.locator(".c-problems")
+    playwright.expect(refused).to_contain_text("the unit is missing")
+    playwright.expect(refused).to_contain_text("odd.csv")
+    if AXE.is_file():
+        assert violations(person) == []
