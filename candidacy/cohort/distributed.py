@@ -53,10 +53,17 @@ class SparkEngine:
         self._session = session
         self._session.conf.set("spark.sql.session.timeZone", "UTC")
 
-    def open_parquet(self, name: str, path: Path, place: str = "") -> dict[str, str]:
-        frame = self._run(lambda: self._session.read.parquet(str(path)))
-        if place:
-            frame = frame.selectExpr("*", f"_metadata.row_index + 1 AS {self.dialect.identifier(place)}")
+    def open_parquet(self, name: str, path: Path, place: str = "", file: str = "") -> dict[str, str]:
+        # signs that stand for many names stand for themselves
+        exact = "".join("\\" + sign if sign in "*?[]{}\\" else sign for sign in str(path))
+        frame = self._run(lambda: self._session.read.parquet(exact))
+        quote = self.dialect.identifier
+        added = [f"_metadata.row_index + 1 AS {quote(place)}"] if place else []
+        # the name comes as a part of an address, with blanks and brackets as their numbers
+        plain = "url_decode(replace(_metadata.file_name, '+', '%2B'))"
+        added += [f"{plain} AS {quote(file)}"] if file else []
+        if added:
+            frame = frame.selectExpr("*", *added)
         frame.createOrReplaceTempView(name)
         return {field.name: _kind(field.dataType.simpleString()) for field in frame.schema.fields}
 

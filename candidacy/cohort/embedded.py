@@ -71,14 +71,21 @@ class EmbeddedEngine:
         """The connection, for reading inputs that only this engine reads."""
         return self._connection
 
-    def open_parquet(self, name: str, path: Path, place: str = "") -> dict[str, str]:
-        where = str(path / "*.parquet") if path.is_dir() else str(path)
-        number = ", file_row_number = true" if place else ""
-        counted = f"file_row_number + 1 AS {self.dialect.identifier(place)}"
-        renamed = f"* EXCLUDE (file_row_number), {counted}" if place else "*"
+    def open_parquet(self, name: str, path: Path, place: str = "", file: str = "") -> dict[str, str]:
+        quote, asked = self.dialect.identifier, [_pattern(path)]
+        columns, left_out = [], []
+        if place:
+            asked.append("file_row_number = true")
+            columns.append(f"file_row_number + 1 AS {quote(place)}")
+            left_out.append("file_row_number")
+        if file:
+            asked.append("filename = 'file read'")
+            columns.append(f"parse_filename({quote('file read')}) AS {quote(file)}")
+            left_out.append("file read")
+        without = f" EXCLUDE ({', '.join(map(quote, left_out))})" if left_out else ""
+        chosen = ", ".join(["*" + without, *columns])
         self.execute(
-            f"CREATE OR REPLACE TEMP VIEW {name} AS SELECT {renamed} "
-            f"FROM read_parquet('{where.replace(chr(39), chr(39) * 2)}'{number})"
+            f"CREATE OR REPLACE TEMP VIEW {name} AS SELECT {chosen} FROM read_parquet({', '.join(asked)})"
         )
         return self.types(name)
 
@@ -147,9 +154,19 @@ class EmbeddedEngine:
             return work()
         except (duckdb.IOException, duckdb.OutOfMemoryException, duckdb.InvalidInputException) as error:
             raise TableError([_told(error)]) from error
+        except duckdb.Error as error:
+            if type(error) is not duckdb.Error:  # an error without a kind comes from the bytes of a file
+                raise
+            raise TableError([_told(error)]) from error
 
     def close(self) -> None:
         self._connection.close()
+
+
+def _pattern(path: Path) -> str:
+    """A literal for exactly this file or folder: signs that stand for many names stand for themselves."""
+    exact = "".join(f"[{sign}]" if sign in "*?[" else sign for sign in str(path))
+    return EMBEDDED.string(exact + "/*.parquet" if path.is_dir() else exact)
 
 
 def _told(error: Exception) -> Problem:
@@ -162,7 +179,12 @@ def _told(error: Exception) -> Problem:
             found=shorten(text, 160),
             next_step="free some space or raise --memory; nothing was left half-written",
         )
-    return Problem(Code.BAD_TABLE, "the table cannot be read or written", found=shorten(text, 200))
+    return Problem(
+        Code.BAD_TABLE,
+        "the table cannot be read or written",
+        found=shorten(text, 200),
+        next_step="check that the file is whole, or write it anew",
+    )
 
 
 def _kind(given: str) -> str:

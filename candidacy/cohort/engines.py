@@ -18,10 +18,11 @@ class Engine(Protocol):
     name: str
     dialect: Dialect
 
-    def open_parquet(self, name: str, path: Path, place: str = "") -> dict[str, str]:
+    def open_parquet(self, name: str, path: Path, place: str = "", file: str = "") -> dict[str, str]:
         """Make a Parquet file or folder readable as ``name``.
 
-        ``place`` names a column that holds the number of each row, from 0. Returns column name to type:
+        ``place`` names a column that holds the number of each row in its file, from 1; ``file`` one that holds
+        the name of that file. Returns column name to type:
         ``number``, ``integer``, ``text``, ``boolean``, ``date`` or ``other``.
         """
         ...

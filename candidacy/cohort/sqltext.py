@@ -18,6 +18,9 @@ FALSE = "FALSE"
 UNKNOWN = "CAST(NULL AS BOOLEAN)"
 
 
+_BLANKS = "".join(chr(n) for n in range(0x3001) if chr(n).isspace())
+
+
 @dataclass(frozen=True, slots=True)
 class Dialect:
     """The few places in which the engines write SQL differently."""
@@ -31,6 +34,11 @@ class Dialect:
     list_text: str
     hash: str
     backslashes: bool = False
+    trim: str = "TRIM({}, {})"
+
+    def trimmed(self, text: str) -> str:
+        """Text without the blanks around it: all that `str.strip` takes for one, not the space alone."""
+        return self.trim.format(text, self.string(_BLANKS))
 
     def identifier(self, name: str) -> str:
         """Quote a column or table name."""
@@ -65,6 +73,7 @@ SPARK = Dialect(
     "CASE WHEN size({0}) = 0 THEN '[]' ELSE array_join({0}, ';') END",
     "XXHASH64",
     backslashes=True,
+    trim="TRIM(BOTH {1} FROM {0})",
 )
 
 
