@@ -25,7 +25,9 @@ _DATE_SIGNS = {">=": "not_before", "<=": "not_after"}
 
 
 class BadCell(Exception):
-    """Raised for a cell that cannot be used; carries the problem without its place."""
+    """Raised for a cell that cannot be used; carries the problem without its place, and the column if told."""
+
+    column = ""
 
     def __init__(self, message: str, found: object, expected: str = "", code: Code = Code.WRONG_TYPE) -> None:
         self.problem = Problem(code, message, found=shorten(found), expected=expected)
@@ -43,7 +45,7 @@ def entry_of(raw: Any, item: ColumnMap) -> FactEntry | None:
     if raw is None:
         return None
     element = catalogue()[item.element]
-    text = _text(raw)
+    text = text_of(raw)
     if not text:
         return None
     if text in item.unknown:
@@ -55,7 +57,7 @@ def entry_of(raw: Any, item: ColumnMap) -> FactEntry | None:
             raise BadCell("not a reason for not knowing", text, ", ".join(f"?{r}" for r in get_args(Reason)))
         return FactEntry.model_validate({"unknown": reason})
     if (
-        text == _text(raw)
+        text == text_of(raw)
         and isinstance(raw, int | float | Decimal)
         and element.kind in ("number", "integer")
     ):
@@ -68,7 +70,8 @@ def entry_of(raw: Any, item: ColumnMap) -> FactEntry | None:
     return FactEntry.model_validate(content | ({"unit": unit} if unit else {}))
 
 
-def _text(raw: Any) -> str:
+def text_of(raw: Any) -> str:
+    """A cell as text: days as YYYY-MM-DD, truths as true or false, numbers as written here, no blanks around."""
     if isinstance(raw, bool):
         return "true" if raw else "false"
     if isinstance(raw, datetime):
@@ -201,5 +204,5 @@ def day_of(raw: Any, form: str | None) -> float | None:
     BadCell
         If it is no date.
     """
-    text = "" if raw is None else _text(raw)
+    text = "" if raw is None else text_of(raw)
     return float(date_span(one_date(text, form)).low) if text else None

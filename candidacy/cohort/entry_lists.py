@@ -1,65 +1,173 @@
-"""Lists of the record (medicines, injections) from a table with one row per entry."""
+"""Lists of the record (medicines, injections) from a table with one row per entry, in a stream."""
 
+import json
+from collections.abc import Iterator, Sequence
+from collections.abc import Mapping as Table
 from dataclasses import dataclass
+from itertools import groupby
+from pathlib import Path
 from typing import Any
 
+from candidacy.case.catalogue import LISTS
 from candidacy.case.gather import gather
 from candidacy.case.record import CaseRecord, FactEntry
-from candidacy.cohort.cells import BadCell, entry_of
+from candidacy.cohort.batches import ParquetFile, rows
+from candidacy.cohort.cells import BadCell
+from candidacy.cohort.dated_cells import dated_entry
 from candidacy.cohort.engines import Engine
+from candidacy.cohort.homeless import Homeless, homeless_cases
 from candidacy.cohort.lookups import write_list
-from candidacy.cohort.mapping import TableMap
-from candidacy.cohort.sources import PLACE
-from candidacy.errors import Problem
+from candidacy.cohort.mapping import Mapping, TableMap, canonical
+from candidacy.cohort.mapping_check import check
+from candidacy.cohort.opening import open_table
+from candidacy.cohort.references import case_text
+from candidacy.cohort.sources import FILE, OWN, PLACE, Staged
+from candidacy.errors import Code, Problem, shorten
+
+_CASES = 5_000  # translated at once
 
 
-@dataclass
+@dataclass(frozen=True)
 class EntryTable:
-    """Entries by case, and the relation that holds them as text.
+    """The entries of each case as text in a relation; they are read again where one case is opened.
 
-    ``problems`` are those of cases with an entry that cannot be used, by case reference.
+    Attributes
+    ----------
+    given, table
+        The relation with one row per entry, and what its columns hold.
+    case, order
+        SQL of the case reference, and of the order of the table.
     """
 
-    relation: str
-    entries: dict[str, list[dict[str, FactEntry]]]
-    problems: dict[Any, Problem]
+    engine: Engine
+    given: str
+    name: str
+    table: TableMap
+    case: str
+    order: str
+
+    @property
+    def relation(self) -> str:
+        """One row per case: ``…_case``, ``…_entries``, ``…_bad`` and, where an entry is bad, ``…_why``."""
+        return f"{self.given}_entries"
 
     @classmethod
-    def read(cls, engine: Engine, relation: str, name: str, table: TableMap) -> "EntryTable":
-        """Read all rows; the entries of a case stay in the order of the table."""
+    def read(
+        cls, engine: Engine, relation: str, types: dict[str, str], name: str, table: TableMap, folder: Path
+    ) -> "EntryTable":
+        """Translate all rows; the entries of a case stay in the order of the table."""
+        quote = engine.dialect.identifier
+        order = ", ".join(quote(each) for each in (FILE, PLACE) if each in types)
+        made = cls(engine, relation, name, table, case_text(engine, types, table.case_id), order)
+        path = folder / f"{made.relation}.parquet"
+        with ParquetFile(path) as file:
+            file.write(made._batch([]))
+            held: list[tuple[str, str, bool, str | None]] = []
+            for reference, group in made._cases(folder / f"{relation}.sorted.parquet"):
+                held.append(made._translated(reference, list(group)))
+                if len(held) == _CASES:
+                    file.write(made._batch(held))
+                    held.clear()
+            file.write(made._batch(held))
+        engine.open_parquet(made.relation, path)
+        return made
+
+    def entries(self, reference: str) -> list[dict[str, FactEntry]]:
+        """The entries of one case.
+
+        Raises
+        ------
+        BadCell
+            If one cannot be used; such a case was set aside.
+        """
+        where = f"WHERE {self.case} = {self.engine.dialect.string(reference)}"
+        found = self.engine.rows(f"{self._query(where)} ORDER BY {self.order}")
+        return [self._entry(row[1:]) for row in found]
+
+    # --- reading
+
+    @property
+    def _columns(self) -> list[str]:
+        return sorted(self.table.used() - {self.table.case_id})
+
+    def _query(self, where: str) -> str:
+        quote = self.engine.dialect.identifier
+        cells = "".join(f", {quote(column)} AS cell_{n}" for n, column in enumerate(self._columns))
+        return f"SELECT {self.case} AS entry_case{cells} FROM {self.given} {where}"
+
+    def _cases(self, scratch: Path) -> Iterator[tuple[str, Iterator[dict[str, Any]]]]:
+        query = f"{self._query('')} ORDER BY entry_case, {self.order}"
+        found = rows(self.engine, query, scratch)
+        yield from groupby((row for row in found if row["entry_case"]), lambda row: str(row["entry_case"]))
+
+    def _entry(self, cells: Sequence[Any]) -> dict[str, FactEntry]:
+        row, entry = dict(zip(self._columns, cells, strict=True)), {}
+        for column, item in self.table.columns.items():
+            found = dated_entry(row, column, item, self.table)
+            if found is not None:
+                entry[item.element] = found
+        return entry
+
+    def _translated(self, reference: str, group: list[dict[str, Any]]) -> tuple[str, str, bool, str | None]:
+        """One case: its reference, its list as text, whether it is bad, and the problem."""
+        try:
+            entries = [self._entry(list(row.values())[1:]) for row in group]
+        except BadCell as error:
+            return reference, "[]", True, _told(error.problem, error.column)
+        record = CaseRecord.model_validate(
+            {"schema_version": "1", "id": "list", self.name: {"entries": entries}}
+        )
+        facts, problems = gather(record)
+        if problems:
+            (*_, element), problem = problems[0]
+            return reference, "[]", True, _told(problem, str(element))
+        return reference, write_list(facts.lists[self.name]), False, None
+
+    def _batch(self, held: list[tuple[str, str, bool, str | None]]) -> Any:
         import pyarrow as pa
 
-        quote = engine.dialect.identifier
-        case = f"CAST({quote(table.case_id)} AS {engine.dialect.text_type})"
-        columns = list(table.columns)
-        chosen = ", ".join([case, *(quote(column) for column in columns)])
-        entries: dict[str, list[dict[str, FactEntry]]] = {}
-        problems: dict[Any, Problem] = {}
-        for reference, *cells in engine.rows(f"SELECT {chosen} FROM {relation} ORDER BY {quote(PLACE)}"):
-            entry: dict[str, FactEntry] = {}
-            for column, cell in zip(columns, cells, strict=True):
-                item = table.columns[column]
-                try:
-                    found = entry_of(cell, item)
-                except BadCell as error:
-                    problems[reference] = error.problem
-                    continue
-                if found is not None:
-                    entry[item.element] = found
-            entries.setdefault(reference, []).append(entry)
-        texts, bad = [], []
-        for reference, rows in entries.items():
-            record = CaseRecord.model_validate({"schema_version": "1", "id": "list", name: {"entries": rows}})
-            facts, found_problems = gather(record)
-            if found_problems:
-                problems[reference] = found_problems[0][1]
-            texts.append(write_list(facts.lists[name]))
-            bad.append(reference in problems)
-        made = f"{relation}_entries"
-        content = {
-            f"{made}_case": pa.array(list(entries), pa.string()),
-            f"{made}_entries": pa.array(texts, pa.string()),
-            f"{made}_bad": pa.array(bad, pa.bool_()),
-        }
-        engine.table(made, pa.table(content))
-        return cls(made, entries, problems)
+        kinds = {"case": pa.string(), "entries": pa.string(), "bad": pa.bool_(), "why": pa.string()}
+        arrays = [pa.array([row[n] for row in held], kind) for n, kind in enumerate(kinds.values())]
+        return pa.RecordBatch.from_arrays(arrays, names=[f"{self.relation}_{each}" for each in kinds])
+
+
+def open_lists(
+    engine: Engine,
+    folder: Path,
+    lists: Table[str, Staged],
+    mapping: Mapping | None,
+    patients: Staged,
+    table: TableMap,
+    types: dict[str, str],
+) -> tuple[dict[str, EntryTable], tuple[Problem, ...], list[Homeless]]:
+    """Read the tables of all lists; gives them with notes on columns not read, and entries of no known case."""
+    found: dict[str, EntryTable] = {}
+    notes: list[Problem] = []
+    homeless: list[Homeless] = []
+    own = case_text(engine, types, table.case_id)
+    for name, staged in lists.items():
+        relation = f"list_{name}"
+        kinds = open_table(engine, relation, staged)
+        columns = [each for each in kinds if each not in OWN]
+        mapped = (mapping.table_of(name) if mapping else None) or canonical(
+            [*columns, *staged.left_out], LISTS[name]
+        )
+        notes += check(mapped, columns, LISTS[name], staged.name, staged.left_out)
+        found[name] = EntryTable.read(engine, relation, kinds, name, mapped, folder)
+        problem = Problem(
+            Code.BAD_TABLE, "an entry of a case that is not in the table of patients", staged.name,
+            field=shorten(mapped.case_id), expected=f"a case reference of {patients.name}",
+        )  # fmt: skip
+        homeless.append(homeless_cases(engine, relation, kinds, mapped.case_id, own, "TRUE", problem))
+    return found, tuple(notes), homeless
+
+
+def _told(problem: Problem, column: str) -> str:
+    return json.dumps([problem.code.value, problem.message, column, problem.found, problem.expected])
+
+
+def problem_of(text: str, name: str, row: int, field: str) -> Problem:
+    """The problem of a bad entry, of the row of its case."""
+    code, message, column, found, expected = json.loads(text)
+    where = f"{field} {column}".strip()
+    return Problem(Code(code), message, name, row, field=shorten(where), found=found, expected=expected)

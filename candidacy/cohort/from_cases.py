@@ -13,12 +13,16 @@ from candidacy.cohort.frame import NAMING, Frame, ListColumn
 from candidacy.cohort.lookups import write_list
 from candidacy.values import Members, Span, Why
 
+_CASES = 2_000  # held before they are written out
+
 
 class CaseColumns:
-    """Gathers cases into columns; `frame` writes them out and names them."""
+    """Gathers cases into columns, written out some thousand at a time; `frame` joins them and names them."""
 
-    def __init__(self) -> None:
+    def __init__(self, folder: Path, name: str) -> None:
+        self._folder, self._name = folder, name
         self._rows: list[dict[str, Any]] = []
+        self._parts: list[Path] = []
         self._kinds: dict[str, str] = {"case_id": "text"}
         self._vague: set[tuple[str, str]] = set()
         self._facts: dict[tuple[str, str], set[str]] = {}
@@ -43,6 +47,8 @@ class CaseColumns:
             row[f"list {name}"] = write_list(group)
             row[f"list {name}|complete"] = group.complete
         self._rows.append(row)
+        if len(self._rows) == _CASES:
+            self._write_part()
 
     def _add_fact(self, row: dict[str, Any], fact: Fact) -> None:
         element = catalogue()[fact.element]
@@ -65,18 +71,55 @@ class CaseColumns:
             self._kinds[f"{name}|why"] = "text"
             row[f"{name}|why"] = fact.why.value
 
-    def frame(self, engine: Engine, folder: Path, name: str, opener: Callable[[str], Case]) -> Frame:
-        """Write the columns and describe them."""
+    def _write_part(self) -> None:
+        """Write the columns that the held cases have; those of later cases are added when the parts are joined."""
         import pyarrow as pa
         import pyarrow.parquet as pq
 
-        types = {"double": pa.float64(), "long": pa.int64(), "bool": pa.bool_(), "text": pa.string()}
-        columns = {
-            column: pa.array([row.get(column) for row in self._rows], types[kind])
-            for column, kind in self._kinds.items()
+        content = {
+            column: pa.array([row.get(column) for row in self._rows], kind)
+            for column, kind in self._types().items()
         }
-        path = folder / f"{name}.parquet"
-        pq.write_table(pa.table(columns), path)
+        path = self._folder / f"{self._name}.part{len(self._parts)}.parquet"
+        pq.write_table(pa.table(content), path)
+        self._parts.append(path)
+        self._rows.clear()
+
+    def _types(self) -> dict[str, Any]:
+        import pyarrow as pa
+
+        types = {"double": pa.float64(), "long": pa.int64(), "bool": pa.bool_(), "text": pa.string()}
+        return {column: types[kind] for column, kind in self._kinds.items()}
+
+    def _join(self, path: Path, without: frozenset[str]) -> int:
+        """Write all parts as one file with all columns; gives the number of cases."""
+        import pyarrow as pa
+        import pyarrow.compute as pc
+        import pyarrow.parquet as pq
+
+        self._write_part()
+        schema, count = pa.schema(list(self._types().items())), 0
+        with pq.ParquetWriter(path, schema) as writer:
+            for part in self._parts:
+                found = pq.read_table(part)
+                if without:
+                    unwanted = pc.is_in(found["case_id"], value_set=pa.array(sorted(without), pa.string()))
+                    found = found.filter(pc.invert(unwanted))
+                columns = [
+                    found[name] if name in found.column_names else pa.nulls(found.num_rows, kind)
+                    for name, kind in zip(schema.names, schema.types, strict=True)
+                ]
+                writer.write_table(pa.table(columns, schema=schema))
+                count += found.num_rows
+                part.unlink()
+        return count
+
+    def frame(
+        self, engine: Engine, opener: Callable[[str], Case], without: frozenset[str] = frozenset()
+    ) -> Frame:
+        """Write the columns of all cases but some, and describe them."""
+        name, path = self._name, self._folder / f"{self._name}.parquet"
+        count = self._join(path, without)
         engine.open_parquet(name, path)
         quote = engine.dialect.identifier
         facts = {}
@@ -107,15 +150,15 @@ class CaseColumns:
                 each: ListColumn(quote(f"list {each}"), f"COALESCE({quote(f'list {each}|complete')}, FALSE)")
                 for each in sorted(self._lists)
             },
-            len(self._rows),
+            count,
         )
 
 
 def frame_of_cases(engine: Engine, folder: Path, cases: Iterable[Case], name: str = "cases") -> Frame:
     """A frame of cases held in memory."""
-    columns = CaseColumns()
+    columns = CaseColumns(folder, name)
     held: dict[str, Case] = {}
     for case in cases:
         held[case.record.id] = case
         columns.add(case)
-    return columns.frame(engine, folder, name, held.__getitem__)
+    return columns.frame(engine, held.__getitem__)

@@ -46,6 +46,8 @@ class Fault:
     message: str = ""
     expected: str = ""
     count: int = 0
+    # Column with the problem of each row, as `candidacy.cohort.entry_lists` writes it.
+    told_by: str = ""
 
 
 @dataclass
@@ -105,7 +107,11 @@ class Intake:
         element = catalogue()[item.element]
         raw, kind = self.raw(column)
         if subject != "patient":
-            blank = f"COALESCE(TRIM({raw}), '') <> ''" if kind == "text" else f"{raw} IS NOT NULL"
+            blank = (
+                f"COALESCE({self.engine.dialect.trimmed(raw)}, '') <> ''"
+                if kind == "text"
+                else f"{raw} IS NOT NULL"
+            )
             self.present.setdefault(subject, []).append(f"({blank})")
         taken = self._direct(element, item, column, raw, kind)
         cells, why = taken if taken is not None else self._translated(element, item, column, raw, kind)

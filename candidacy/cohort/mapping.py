@@ -14,12 +14,10 @@ from pydantic import Field
 from candidacy.case.catalogue import LISTS, Rows, Strict, catalogue
 from candidacy.case.facts import normal_level
 from candidacy.case.record import Reason
-from candidacy.dates import DateError, date_span
-from candidacy.errors import Code, InputError, Problem, TableError, shorten
-from candidacy.files import nearest, read_tree
+from candidacy.errors import Code, InputError, Problem, TableError
+from candidacy.files import read_tree
 from candidacy.rules.conditions import ListName
 from candidacy.shape import validate
-from candidacy.units import normal_spelling
 
 
 class ColumnMap(Strict):
@@ -180,109 +178,3 @@ def canonical(columns: list[str], scope: str = "patient") -> TableMap:
             "facts_dated_by": "facts_date" if "facts_date" in columns else None,
         }
     )
-
-
-def check(table: TableMap, columns: list[str], scope: str, name: str) -> tuple[Problem, ...]:
-    """Check a mapping against the catalogue and the columns that are there.
-
-    Returns
-    -------
-    tuple
-        Notes on columns that are not read.
-
-    Raises
-    ------
-    TableError
-        E502 with everything in the mapping that cannot be used.
-    """
-    problems: list[Problem] = []
-
-    def refuse(message: str, field: str, found: str = "", expected: str = "", next_step: str = "") -> None:
-        problems.append(
-            Problem(
-                Code.BAD_MAPPING,
-                message,
-                name,
-                field=field,
-                found=found,
-                expected=expected,
-                next_step=next_step,
-            )
-        )
-
-    for used in sorted(table.used() - set(columns)):
-        close = nearest(used, columns)
-        refuse(
-            "the table has no such column",
-            used,
-            expected=f"closest is {close}" if close else ", ".join(columns)[:300],
-            next_step="write a mapping: candidacy screen TABLE --suggest-mapping mapping.yaml",
-        )
-    if not table.columns and not problems:
-        refuse(
-            "no column is a data element",
-            "columns",
-            found=", ".join(columns)[:300],
-            expected="headers such as body_weight [kg], or a mapping file",
-            next_step="candidacy screen TABLE --suggest-mapping mapping.yaml",
-        )
-    told: dict[tuple[str, str | None], str] = {}
-    for column, item in table.columns.items():
-        _check_column(column, item, scope, refuse)
-        key = item.element, normal_level(item.disc) if item.disc else None
-        if key in told:
-            refuse("two columns hold the same element", column, found=told[key], expected="one of them")
-        told[key] = column
-    if table.facts_date is not None:
-        try:
-            date_span(table.facts_date)
-        except DateError as error:
-            refuse(str(error), "facts_date", shorten(table.facts_date), "YYYY-MM-DD, YYYY-MM or YYYY")
-    if problems:
-        raise TableError(problems)
-    unread = [c for c in columns if c not in table.used() and c not in table.ignore]
-    return tuple(
-        Problem(
-            Code.BAD_MAPPING,
-            "column not read",
-            name,
-            field=shorten(column),
-            next_step="map it, or list it under ignore",
-        )
-        for column in unread
-    )
-
-
-def _check_column(column: str, item: ColumnMap, scope: str, refuse: Any) -> None:
-    shelf = catalogue()
-    element = shelf.get(item.element)
-    if element is None or not element.statable:
-        close = shelf.nearest(item.element)
-        refuse("not a data element", column, item.element, f"closest is {close}" if close else "")
-        return
-    if item.disc is not None and normal_level(item.disc) is None:
-        refuse("not a lumbar disc level", column, shorten(item.disc), "for example L4-L5")
-    allowed = (scope, "disc") if scope == "patient" and item.disc else (scope,)
-    if element.scope not in allowed or (element.scope == "disc") != (
-        item.disc is not None or scope == "disc"
-    ):
-        hint = "name its disc" if element.scope == "disc" else f"it belongs to {element.scope}"
-        refuse("this element does not belong here", column, element.name, hint)
-    if element.unit is not None and item.unit is None:
-        refuse(
-            "the unit is missing",
-            column,
-            expected=", ".join(element.accepted_units),
-            next_step=f"name it in the header ({item.element} [{element.unit}]) or in the mapping",
-        )
-    elif item.unit is not None and normal_spelling(item.unit) not in (element.accepted_units or ["1"]):
-        refuse(
-            "not a unit of this element", column, item.unit, ", ".join(element.accepted_units) or "no unit"
-        )
-    for text, code in item.codes.items():
-        for part in code.split("|") if element.kind == "choice" else code.split(";"):
-            known = ("true", "false") if element.kind == "boolean" else element.codes
-            if known and part.strip() not in known and element.kind in ("boolean", "choice", "members"):
-                refuse(
-                    "not one of the codes of this element", f"{column}.codes.{text}", part, ", ".join(known)
-                )

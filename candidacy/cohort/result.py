@@ -13,6 +13,7 @@ from candidacy.cohort import counts
 from candidacy.cohort.compare import Moved, compare
 from candidacy.cohort.counts import Flow, Outcomes
 from candidacy.cohort.frame import Frame
+from candidacy.cohort.inputs_digest import Inputs
 from candidacy.cohort.missing_facts import MISSING_COLUMNS, missing_ranking
 from candidacy.cohort.reading import ColumnarReading, disc_column
 from candidacy.cohort.sqltext import EMBEDDED
@@ -35,8 +36,11 @@ class Kept:
     rows: int = 0
     set_aside: int = 0
     discs_set_aside: int = 0
+    entries_set_aside: int = 0
     problems: tuple[Problem, ...] = ()
     notes: tuple[Problem, ...] = ()
+    # For `candidacy.cohort.inputs_digest.input_digests`.
+    inputs: Inputs = field(default_factory=Inputs)
 
     @property
     def set_aside_file(self) -> Path:

@@ -6,10 +6,12 @@ from typing import Any
 from candidacy.case.catalogue import LEVELS
 from candidacy.case.load import Case, case_from_record
 from candidacy.case.record import CaseRecord, FactEntry
-from candidacy.cohort.cells import entry_of, one_date
+from candidacy.cohort.cells import BadCell
+from candidacy.cohort.dated_cells import dated_entry
 from candidacy.cohort.entry_lists import EntryTable
 from candidacy.cohort.intake import Intake, subject_of
-from candidacy.cohort.mapping import ColumnMap, TableMap
+from candidacy.cohort.mapping import TableMap
+from candidacy.cohort.sources import PLACE
 from candidacy.errors import Code, InputError, Problem, TableError, shorten
 
 _ID = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,63}\Z")
@@ -23,50 +25,19 @@ def open_row(
     Raises
     ------
     TableError
-        If the table has no such case, or more than one.
+        If the table has no such case, or more than one, or the row has a cell that cannot be used.
     CaseError
         If the record cannot be used; such a row was set aside.
     """
-    engine = intake.engine
-    found = engine.arrow(
-        f"SELECT {intake.relation}.* FROM {intake.relation} WHERE {case} = {engine.dialect.string(reference)}"
-    ).to_pylist()
-    if len(found) != 1:
-        raise TableError(
-            [
-                Problem(
-                    Code.BAD_TABLE,
-                    "no such case in the table" if not found else "the case reference occurs more than once",
-                    found=shorten(reference),
-                )
-            ]
-        )
-    row = found[0]
-    record: dict[str, Any] = {
-        "schema_version": "1",
-        "id": reference if _ID.match(reference) else "row-" + re.sub(r"[^A-Za-z0-9._-]", "-", reference)[:60],
-    }
-    patient: dict[str, FactEntry] = {}
-    discs: dict[str, dict[str, FactEntry]] = {}
-    for column, item in intake.table.columns.items():
-        entry = _dated(row, column, item, intake.table, "")
-        if entry is not None:
-            subject = subject_of(item, None)
-            (patient if subject == "patient" else discs.setdefault(subject, {}))[item.element] = entry
-    for level in LEVELS if per_disc is not None else ():
-        if row.get(f"{level}|rows"):
-            assert per_disc is not None
-            discs[level] = {
-                item.element: entry
-                for column, item in per_disc.columns.items()
-                if (entry := _dated(row, column, item, per_disc, f"{level}|")) is not None
-            }
-    record |= {"patient": patient, "discs": discs}
-    for name in {*lists, *intake.table.lists_complete}:
-        flag = row.get(intake.table.completeness(name))
-        complete = flag if isinstance(flag, bool) else str(flag or "").strip().lower() == "true"
-        entries = lists[name].entries.get(reference, []) if name in lists else []
-        record[name] = {"complete": complete, "entries": entries}
+    row = _one_row(intake, case, reference)
+    try:
+        record = _record(intake, per_disc, lists, row, reference)
+    except BadCell as error:
+        problem = error.problem
+        raise TableError([Problem(
+            problem.code, f"the row was set aside: {problem.message}", line=int(row.get(PLACE) or 0),
+            field=shorten(error.column), found=problem.found, expected=problem.expected,
+        )]) from error  # fmt: skip
     try:
         return case_from_record(CaseRecord.model_validate(record), reference)
     except InputError:
@@ -75,22 +46,63 @@ def open_row(
         raise TableError([Problem(Code.BAD_TABLE, "not a case record", found=shorten(error, 200))]) from error
 
 
-def _dated(
-    row: dict[str, Any], column: str, item: ColumnMap, table: TableMap, prefix: str
-) -> FactEntry | None:
-    raw = row[prefix + column]
-    if isinstance(raw, list):
-        raw = ";".join(raw) if raw else "[]"
-    entry = entry_of(raw, item)
-    if entry is None:
-        return None
-    source = item.dated_by or table.facts_dated_by
-    day: Any = row.get(prefix + source) if source else table.facts_date
-    if day is None or str(day).strip() == "":
-        return entry
-    text = (
-        day.isoformat()[:10]
-        if hasattr(day, "isoformat")
-        else one_date(str(day), table.date_format if source else None)
+def _one_row(intake: Intake, case: str, reference: str) -> dict[str, Any]:
+    engine = intake.engine
+    found = engine.arrow(
+        f"SELECT {intake.relation}.* FROM {intake.relation} WHERE {case} = {engine.dialect.string(reference.strip())} "
+        "LIMIT 2"
+    ).to_pylist()
+    if len(found) == 1:
+        row: dict[str, Any] = found[0]
+        return row
+    message = "no such case in the table" if not found else "the case reference occurs more than once"
+    raise TableError(
+        [
+            Problem(
+                Code.BAD_TABLE,
+                message,
+                found=shorten(reference),
+                expected=f"a reference that stands in column {shorten(intake.table.case_id)}",
+            )
+        ]
     )
-    return entry.model_copy(update={"date": text})
+
+
+def _record(
+    intake: Intake,
+    per_disc: TableMap | None,
+    lists: dict[str, EntryTable],
+    row: dict[str, Any],
+    reference: str,
+) -> dict[str, Any]:
+    record: dict[str, Any] = {
+        "schema_version": "1",
+        "id": reference if _ID.match(reference) else "row-" + re.sub(r"[^A-Za-z0-9._-]", "-", reference)[:60],
+    }
+    patient: dict[str, FactEntry] = {}
+    discs: dict[str, dict[str, FactEntry]] = {}
+    for column, item in intake.table.columns.items():
+        entry = dated_entry(row, column, item, intake.table)
+        if entry is not None:
+            subject = subject_of(item, None)
+            (patient if subject == "patient" else discs.setdefault(subject, {}))[item.element] = entry
+    for level in LEVELS if per_disc is not None else ():
+        if row.get(f"{level}|rows"):
+            assert per_disc is not None
+            discs.setdefault(level, {}).update(_disc(row, per_disc, f"{level}|"))
+    record |= {"patient": patient, "discs": discs}
+    for name in {*lists, *intake.table.lists_complete}:
+        flag = row.get(intake.table.completeness(name))
+        complete = flag if isinstance(flag, bool) else str(flag or "").strip().lower() == "true"
+        entries = lists[name].entries(reference) if name in lists else []
+        record[name] = {"complete": complete, "entries": entries}
+    return record
+
+
+def _disc(row: dict[str, Any], per_disc: TableMap, prefix: str) -> dict[str, FactEntry]:
+    found = {}
+    for column, item in per_disc.columns.items():
+        entry = dated_entry(row, column, item, per_disc, prefix)
+        if entry is not None:
+            found[item.element] = entry
+    return found

@@ -1,24 +1,24 @@
 """The front door of cohort screening: a table, a rule set and a day give a cohort with its outcomes."""
 
+import re
 import tempfile
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from collections.abc import Mapping as Table
-from contextlib import ExitStack
+from contextlib import ExitStack, contextmanager
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
-from candidacy.case.load import load_case
+from candidacy.cohort.case_folder import is_case_folder, take_case_folder
 from candidacy.cohort.embedded import EmbeddedEngine
 from candidacy.cohort.engines import Engine
-from candidacy.cohort.from_cases import CaseColumns
+from candidacy.cohort.headers import refusal
 from candidacy.cohort.mapping import Mapping, load_mapping
 from candidacy.cohort.reading import read
 from candidacy.cohort.result import Cohort, Kept
-from candidacy.cohort.set_aside import write_set_aside
-from candidacy.cohort.sources import Staged, stage
-from candidacy.cohort.tables import open_tables
-from candidacy.errors import CaseError, Code, Problem, TableError
+from candidacy.cohort.table_arguments import TableArguments
+from candidacy.errors import Code, TableError
 from candidacy.rules.library import load_rule_set
 from candidacy.rules.resolved import RuleSet
 
@@ -29,6 +29,9 @@ EngineName = Literal["embedded", "spark"]
 # Told while it runs: what is being done, and how far of how many steps.
 Progress = Callable[[str, int, int], None]
 _STEPS = 4
+_MEMORY = re.compile(r"(\d{1,6}(?:\.\d+)?)\s*([KMGT]i?B)", re.IGNORECASE)
+_SIZES = {"K": 1e3, "M": 1e6, "G": 1e9, "T": 1e12}
+_LEAST_MEMORY = 2e8
 
 
 def screen(
@@ -48,77 +51,111 @@ def screen(
 ) -> Cohort:
     """Screen a table of cases under a rule set.
 
-    Parameters
-    ----------
-    table
-        One row per case: a CSV, Excel, Parquet or DuckDB file, a folder of Parquet files, a folder of case
-        records, or a DataFrame.
-    rule_set
-        A loaded rule set, its id, or the path of its file.
-    as_of
-        The day for which ages and intervals are counted.
-    discs
-        A second table with one row per disc; without it disc columns stand in the row of the case.
-    lists
-        Tables with one row per entry, by list of the record (``medicines``).
-    mapping
-        A confirmed mapping; without it the headers must be canonical.
-    engine
-        ``embedded`` (DuckDB), ``spark`` (Apache Spark, local or as configured), or an engine of your own.
-    part
-        Sheet of a workbook or table of a database file.
-    memory
-        Most memory of the embedded engine before it spills.
-    work
-        Folder for working files; one of the system's otherwise. Removed when the cohort is closed.
+        Parameters
+        ----------
+        table
+            One row per case: a CSV, Excel, Parquet or DuckDB file, a folder of Parquet files, a folder of case
+            records, or a DataFrame.
+        rule_set
+            A loaded rule set, its id, or the path of its file.
+        as_of
+            The day for which ages and intervals are counted.
+        discs
+            A second table with one row per disc; without it disc columns stand in the row of the case.
+        lists
+            Tables with one row per entry, by list of the record (``medicines``).
+        mapping
+            A confirmed mapping; without it the headers must be canonical.
+        engine
+            ``embedded`` (DuckDB), ``spark`` (Apache Spark, local or as configured), or an engine of your own.
+        part
+            Sheet of a workbook or table of a database file, for the first table. For any table it may stand behind
+            the path: ``book.xlsx#discs``.
+        delimiter
+            Of every CSV file whose header contains it; the header decides otherwise.
+        memory
+            Most memory of the embedded engine before it spills.
+        work
+            Folder for working files; one of the system's otherwise. Removed when the cohort is closed.
+        progress
+            Told what is being done, and which step of how many it is.
 
-    Returns
-    -------
-    Cohort
-        Use it as a context manager, or close it.
+        Returns
+        -------
+        Cohort
+            Use it as a context manager, or close it.
 
-    Raises
-    ------
-    TableError
-        E101 to E109 for a file, E501 for a table, E502 for a mapping that cannot be used.
-    RuleError
-        If the rule set cannot be used.
+        Raises
+        ------
+        TableError
+            E101 to E109 for a file, E501 for a table, E502 for a mapping that cannot be used, E601 for an unknown
+            list, engine, delimiter or amount of memory.
+        RuleError
+            If the rule set cannot be used.
 
-    Examples
-    --------
-    >>> from datetime import date
-    >>> import pandas as pd
-    >>> frame = pd.DataFrame({"case_id": ["a", "b"], "body_mass_index [kg/m2]": [29.0, 41.5]})
-    >>> with screen(frame, "practice_baseline", date(2026, 11, 25)) as cohort:
-    ...     list(cohort.outcomes()["body_mass_index_limit"])
-    ['pass', 'fail']
+        Examples
+        --------
+        >>> from dataclasses import replace
+    from datetime import date
+        >>> import pandas as pd
+        >>> frame = pd.DataFrame({"case_id": ["a", "b"], "body_mass_index [kg/m2]": [29.0, 41.5]})
+        >>> with screen(frame, "practice_baseline", date(2026, 11, 25)) as cohort:
+        ...     list(cohort.outcomes()["body_mass_index_limit"])
+        ['pass', 'fail']
     """
     rules = load_rule_set(rule_set) if isinstance(rule_set, str) else rule_set
     tell = progress or (lambda what, done, of: None)
     mapped = load_mapping(Path(mapping)) if isinstance(mapping, str | Path) else mapping
+    tables = TableArguments(table, discs, lists or {}, mapped, part, delimiter)
+    tables.check()
+    _check_memory(memory)
     with ExitStack() as stack:
-        folder = Path(
-            stack.enter_context(
-                tempfile.TemporaryDirectory(prefix="candidacy-cohort-", dir=work, ignore_cleanup_errors=True)
-            )
-        )
         tell("reading the table", 0, _STEPS)
-        local = EmbeddedEngine(folder, memory)
+        kept = Kept(folder=_folder(work, stack))
+        kept.inputs.mapping = mapped
+        local = EmbeddedEngine(kept.folder, memory)
         stack.callback(local.close)
-        chosen = _engine(engine, local, folder, stack)
-        kept = Kept(folder=folder)
-        if isinstance(table, str | Path) and _is_case_folder(Path(table)):
-            _take_cases(kept, Path(table), chosen)
+        chosen = _engine(engine, local, kept.folder, stack)
+        stack.enter_context(_named(kept, table))
+        if isinstance(table, str | Path) and is_case_folder(Path(table)):
+            tables.check_alone()
+            take_case_folder(kept, Path(table), chosen, lambda what: tell(what, 0, _STEPS))
         else:
-            _take_tables(kept, chosen, local, mapped, table, discs, lists or {}, part, delimiter)
+            tables.take(kept, chosen, local)
         tell("preparing the criteria", 1, _STEPS)
         reading = read(kept.frame, rules, as_of)
         tell("reading every case", 2, _STEPS)
-        outcomes = folder / "outcomes.parquet"
+        outcomes = kept.folder / "outcomes.parquet"
         chosen.write(reading.outcome_query(), outcomes)
         chosen.open_parquet("outcomes", outcomes)
+        kept.inputs.check()
         tell("done", _STEPS, _STEPS)
         return Cohort(reading, kept, outcomes, "outcomes", stack.pop_all())
+
+
+@contextmanager
+def _named(kept: Kept, table: Any) -> Iterator[None]:
+    """An engine does not know which table it reads: say so, and whether the table is still what it was."""
+    try:
+        yield
+    except TableError as error:
+        if all(problem.file for problem in error.problems):
+            raise
+        kept.inputs.check()
+        name = str(table) if isinstance(table, str | Path) else "DataFrame"
+        raise TableError([replace(each, file=each.file or name) for each in error.problems]) from error
+
+
+def _folder(work: Path | None, stack: ExitStack) -> Path:
+    """A folder for working files that is removed in the end."""
+    try:
+        made = tempfile.TemporaryDirectory(prefix="candidacy-cohort-", dir=work, ignore_cleanup_errors=True)
+    except OSError as error:
+        raise refusal(
+            str(work or tempfile.gettempdir()), "no working files can be made there", Code.UNREADABLE,
+            found=error.strerror or "", next_step="free some space, or set TMPDIR to a folder you may write to",
+        ) from error  # fmt: skip
+    return Path(stack.enter_context(made))
 
 
 def _engine(engine: EngineName | Engine, local: EmbeddedEngine, folder: Path, stack: ExitStack) -> Engine:
@@ -131,88 +168,15 @@ def _engine(engine: EngineName | Engine, local: EmbeddedEngine, folder: Path, st
         stack.callback(made.close)
         return made
     if isinstance(engine, str):
-        raise TableError([Problem(Code.USAGE, "no such engine", found=engine, expected="embedded, spark")])
+        raise refusal("engine", "no such engine", Code.USAGE, found=engine, expected="embedded, spark")
     return engine
 
 
-def _is_case_folder(path: Path) -> bool:
-    return path.is_dir() and not any(path.glob("*.parquet")) and any(_case_files(path))
-
-
-def _case_files(folder: Path) -> list[Path]:
-    return sorted(p for p in folder.iterdir() if p.suffix in (".yaml", ".yml", ".json") and p.is_file())
-
-
-def _take_cases(kept: Kept, folder: Path, engine: Engine) -> None:
-    """Case records of a folder; a record that cannot be used is set aside, and its file named."""
-    columns = CaseColumns()
-    files: dict[str, Path] = {}
-    bad: list[Problem] = []
-    refused: list[tuple[Path, str]] = []
-    for path in _case_files(folder):
-        try:
-            case = load_case(path)
-        except CaseError as error:
-            bad += error.problems
-            refused.append((path, error.problems[0].message))
-            continue
-        if case.record.id in files:
-            problem = Problem(
-                Code.BAD_TABLE, "the case reference occurs more than once", str(path), field="id",
-                found=case.record.id, expected="one file for each case",
-            )  # fmt: skip
-            bad.append(problem)
-            refused.append((path, problem.message))
-            continue
-        files[case.record.id] = path
-        columns.add(case)
-    if not files:
-        raise TableError(bad or [Problem(Code.EMPTY, "there is no case record", str(folder))])
-
-    def reopen(reference: str) -> Any:
-        if reference not in files:
-            raise TableError([Problem(Code.BAD_TABLE, "no such case in the folder", found=reference)])
-        return load_case(files[reference])
-
-    kept.frame = columns.frame(engine, kept.folder, "cases", reopen)
-    kept.name, kept.rows = str(folder), len(files) + len(refused)
-    kept.set_aside, kept.problems = len(refused), tuple(bad)
-    from candidacy.cohort.set_aside import guarded
-
-    lines = "".join(f'{guarded(path.name)},"{message}"\n' for path, message in refused)
-    kept.set_aside_file.write_text("file,reason\n" + lines, encoding="utf-8")
-
-
-def _take_tables(
-    kept: Kept,
-    engine: Engine,
-    local: EmbeddedEngine,
-    mapping: Mapping | None,
-    table: Any,
-    discs: Any,
-    lists: Table[str, Any],
-    part: str,
-    delimiter: str,
-) -> None:
-    staged = stage(table, kept.folder, local, part, delimiter)
-    beside = stage(discs, kept.folder, local, "", delimiter, "discs") if discs is not None else None
-    entries: dict[str, Staged] = {
-        name: stage(each, kept.folder, local, "", delimiter, name) for name, each in lists.items()
-    }
-    opened = open_tables(engine, kept.folder, staged, beside, entries, mapping)
-    count, problems = write_set_aside(opened, staged, kept.set_aside_file)
-    kept.frame, kept.name = opened.frame, staged.name
-    kept.rows = opened.rows + len(staged.unreadable)
-    kept.set_aside, kept.problems, kept.notes = count, problems, opened.notes
-    kept.discs_set_aside = len(opened.orphans) + (len(beside.unreadable) if beside is not None else 0)
-    if beside is not None and beside.unreadable:
-        kept.problems += tuple(
-            Problem(
-                Code.BAD_TABLE,
-                "the row has not as many cells as the header",
-                beside.name,
-                max(n, 0),
-                found=t[:60],
-            )
-            for n, t in beside.unreadable
-        )
+def _check_memory(memory: str) -> None:
+    """Refuse what is no amount of memory, or too little to work with."""
+    found = _MEMORY.fullmatch(memory.strip())
+    if found is None or float(found[1]) * _SIZES[found[2][0].upper()] < _LEAST_MEMORY:
+        raise refusal(
+            "memory", "not an amount of memory to work with", Code.USAGE, found=memory,
+            expected="at least 200MB, such as 500MB or 2GB",
+        )  # fmt: skip

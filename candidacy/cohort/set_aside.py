@@ -2,41 +2,56 @@
 
 import csv
 from collections.abc import Iterator
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+from candidacy.cohort.batches import rows
+from candidacy.cohort.entry_lists import problem_of
 from candidacy.cohort.intake import Fault
-from candidacy.cohort.sources import PLACE, Staged
+from candidacy.cohort.sources import FILE, OWN, PLACE, Staged
 from candidacy.cohort.tables import OpenedTable
+from candidacy.cohort.unreadable import MOST_TOLD
 from candidacy.errors import Code, Problem, shorten
 
-MOST_TOLD = 200
+
+@dataclass
+class Told:
+    """How much was set aside, and the first few hundred problems."""
+
+    rows: int = 0
+    elsewhere: int = 0
+    problems: list[Problem] = field(default_factory=list)
+
+    def tell(self, *problems: Problem) -> None:
+        self.problems += problems[: MOST_TOLD - len(self.problems)]
 
 
-def faulty_rows(opened: OpenedTable, name: str) -> Iterator[tuple[int, dict[str, Any], list[Problem]]]:
-    """Rows that cannot be used: number, cells, and what is wrong, in the order of the table."""
+def faulty_rows(
+    opened: OpenedTable, name: str, scratch: Path
+) -> Iterator[tuple[dict[str, Any], list[Problem]]]:
+    """Rows that cannot be used and what is wrong, in the order of the table."""
     if not opened.faults:
         return
     intake = opened.intake
     quote = intake.engine.dialect.identifier
-    flags = ", ".join(
-        f"COALESCE({fault.where}, FALSE) AS faulty_{n}" for n, fault in enumerate(opened.faults)
-    )
-    found = intake.engine.arrow(
-        f"SELECT {intake.staged}.*, {flags} FROM {intake.source} WHERE {opened.faulty} ORDER BY {quote(PLACE)}"
-    )
-    columns = [column for column in intake.types if column != PLACE]
-    for batch in found.to_batches(max_chunksize=10_000):
-        for row in batch.to_pylist():
-            problems = [
-                _problem(fault, row, intake.table.case_id, name)
-                for number, fault in enumerate(opened.faults)
-                if row[f"faulty_{number}"]
-            ]
-            yield int(row[PLACE]), {column: row[column] for column in columns}, problems
+    flags = [f"COALESCE({fault.where}, FALSE) AS faulty_{n}" for n, fault in enumerate(opened.faults)]
+    flags += [f"{fault.told_by} AS faulty_{n}_why" for n, fault in enumerate(opened.faults) if fault.told_by]
+    order = ", ".join(quote(each) for each in (FILE, PLACE) if each in intake.types)
+    query = f"SELECT {intake.staged}.*, {', '.join(flags)} FROM {intake.source} WHERE {opened.faulty} ORDER BY {order}"
+    for row in rows(intake.engine, query, scratch):
+        found = [
+            _problem(fault, n, row, intake.table.case_id, "/".join(filter(None, (name, row.get(FILE)))))
+            for n, fault in enumerate(opened.faults)
+            if row[f"faulty_{n}"]
+        ]
+        yield row, found
 
 
-def _problem(fault: Fault, row: dict[str, Any], case_id: str, name: str) -> Problem:
+def _problem(fault: Fault, number: int, row: dict[str, Any], case_id: str, name: str) -> Problem:
+    why = row.get(f"faulty_{number}_why")
+    if why:
+        return problem_of(why, name, int(row[PLACE]), fault.column)
     cell = row.get(fault.column)
     found = fault.problems.get(cell if fault.column in row else row.get(case_id))
     return Problem(
@@ -50,47 +65,42 @@ def _problem(fault: Fault, row: dict[str, Any], case_id: str, name: str) -> Prob
     )
 
 
-def write_set_aside(
-    opened: OpenedTable | None, staged: Staged, path: Path
-) -> tuple[int, tuple[Problem, ...]]:
-    """Write the rows set aside as CSV; gives their number and the first problems.
+def write_set_aside(opened: OpenedTable, staged: Staged, path: Path, others: tuple[Staged, ...] = ()) -> Told:
+    """Write the rows set aside as CSV: those of cases with their cells; then those of other tables.
 
-    Rows that have not as many cells as the header stand there as their text; rows of the table of discs that
-    have no place stand there by their number alone.
+    A row without columns, and a row of another table that has no place, stand there with their text alone.
     """
-    told: list[Problem] = []
-    count = 0
+    told = Told()
+    columns = [column for column in opened.intake.types if column not in OWN]
+    files = [FILE] if FILE in opened.intake.types else []
     with path.open("w", encoding="utf-8", newline="") as stream:
         writer = csv.writer(stream)
-        columns: list[str] = []
-        if opened is not None:
-            columns = [column for column in opened.intake.types if column != PLACE]
-        writer.writerow(["row", "reason", *columns])
-        for number, cells, problems in faulty_rows(opened, staged.name) if opened is not None else ():
-            count += 1
-            told += problems
-            reason = "; ".join(
-                f"{p.field}: {p.message}" + (f" ({p.found})" if p.found else "") for p in problems
-            )
-            writer.writerow([number, guarded(reason), *(guarded(cells[column]) for column in columns)])
-            del told[MOST_TOLD:]
-        for number, text in staged.unreadable:
-            count += 1
-            told.append(
-                Problem(
-                    Code.BAD_TABLE,
-                    "the row has not as many cells as the header",
-                    staged.name,
-                    max(number, 0),
-                    found=shorten(text),
-                )
-            )
-            writer.writerow([max(number, 0), "not as many cells as the header", guarded(text)])
-        for problem in opened.orphans if opened is not None else ():
-            told.append(problem)
-            reason = f"{problem.file}: {problem.message} ({problem.found})"
-            writer.writerow([problem.line, guarded(reason)])
-    return count, tuple(told[:MOST_TOLD])
+        writer.writerow(["row", "reason", *files, *(guarded(column) for column in columns)])
+        for row, problems in faulty_rows(opened, staged.name, path.with_suffix(".parquet")):
+            told.rows += 1
+            told.tell(*problems)
+            cells = [guarded(row[column]) for column in (*files, *columns)]
+            writer.writerow([row[PLACE], guarded("; ".join(map(_reason, problems))), *cells])
+        told.tell(*staged.unreadable.problems)
+        for number, reason, text in staged.unreadable:
+            told.rows += 1
+            writer.writerow([number, guarded(reason), guarded(text)])
+        for homeless in opened.homeless:
+            for problem in homeless.problems(path.with_suffix(".parquet")):
+                told.elsewhere += 1
+                told.tell(problem)
+                reason = f"{problem.file}: {problem.message} ({problem.found})"
+                writer.writerow([problem.line, guarded(reason)])
+        for other in others:
+            told.tell(*other.unreadable.problems)
+            for number, reason, text in other.unreadable:
+                told.elsewhere += 1
+                writer.writerow([number, guarded(f"{other.name}: {reason}"), guarded(text)])
+    return told
+
+
+def _reason(problem: Problem) -> str:
+    return f"{problem.field}: {problem.message}" + (f" ({problem.found})" if problem.found else "")
 
 
 def guarded(cell: Any) -> str:

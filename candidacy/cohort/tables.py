@@ -5,19 +5,23 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
-from candidacy.case.catalogue import LEVELS, LISTS
+from candidacy.case.catalogue import LEVELS
 from candidacy.cohort import sqltext as sql
-from candidacy.cohort.beside import beside, open_table, take_discs
+from candidacy.cohort.beside import beside, take_discs
 from candidacy.cohort.columns import Code, CodeList, FactColumn, Flag, Mask, Numbers, Text
 from candidacy.cohort.engines import Engine
-from candidacy.cohort.entry_lists import EntryTable
+from candidacy.cohort.entry_lists import EntryTable, open_lists
 from candidacy.cohort.frame import Frame, ListColumn
+from candidacy.cohort.homeless import Homeless
 from candidacy.cohort.intake import Fault, Intake, subject_of
-from candidacy.cohort.mapping import Mapping, TableMap, canonical, check
+from candidacy.cohort.mapping import Mapping, TableMap, canonical
+from candidacy.cohort.mapping_check import check
+from candidacy.cohort.opening import open_table
+from candidacy.cohort.references import case_text
 from candidacy.cohort.rows import open_row
-from candidacy.cohort.sources import PLACE, Staged
+from candidacy.cohort.sources import OWN, Staged
 from candidacy.errors import Code as Reason
-from candidacy.errors import Problem, TableError
+from candidacy.errors import Problem, TableError, shorten
 
 
 @dataclass
@@ -30,7 +34,7 @@ class OpenedTable:
     intake: Intake
     rows: int
     notes: tuple[Problem, ...] = ()
-    orphans: list[Problem] = field(default_factory=list)
+    homeless: list[Homeless] = field(default_factory=list)
 
 
 def open_tables(
@@ -49,21 +53,19 @@ def open_tables(
         For a mapping that does not fit, or a table without usable rows.
     """
     types = open_table(engine, "patients", patients)
-    columns = [name for name in types if name != PLACE]
-    table = mapping.patients if mapping else canonical(columns)
+    columns = [name for name in types if name not in OWN]
+    table = mapping.patients if mapping else canonical([*columns, *patients.left_out])
+    notes = check(table, columns, "patient", patients.name, patients.left_out, bare=discs is not None)
     per_disc: TableMap | None = None
-    notes: tuple[Problem, ...] = ()
-    orphans: list[Problem] = []
-    relation = "patients"
+    relation, homeless = "patients", []
+    entry_tables, list_notes, list_homeless = open_lists(
+        engine, folder, lists or {}, mapping, patients, table, types
+    )
     if discs is not None:
-        relation, types, per_disc, disc_notes, orphans = beside(
-            engine, folder, patients, discs, table, types, mapping
-        )
-        notes += disc_notes
-        if not table.columns:
-            table = table.model_copy(update={"columns": {}})
-    if per_disc is None or table.columns:
-        notes = check(table, columns, "patient", patients.name) + notes
+        found = beside(engine, folder, patients, discs, table, types, mapping)
+        relation, types, per_disc, homeless = found.relation, found.types, found.table, found.homeless
+        notes += found.notes
+        _one_place(table, per_disc, types, patients.name)
     intake = Intake(engine, relation, types, table)
     for column, item in table.columns.items():
         intake.take(column, item, subject_of(item, None))
@@ -71,25 +73,25 @@ def open_tables(
         intake.table = per_disc
         take_discs(intake, per_disc)
         intake.table = table
-    entry_tables = _entry_tables(engine, lists or {}, mapping, intake)
     frame, faulty, rows = _frame(intake, patients, per_disc, entry_tables)
-    return OpenedTable(frame, intake.faults, faulty, intake, rows, notes, orphans)
+    return OpenedTable(
+        frame, intake.faults, faulty, intake, rows, notes + list_notes, homeless + list_homeless
+    )
 
 
-# --- lists of the record
-
-
-def _entry_tables(
-    engine: Engine, lists: Table[str, Staged], mapping: Mapping | None, intake: Intake
-) -> dict[str, EntryTable]:
-    found = {}
-    for name, staged in lists.items():
-        types = open_table(engine, f"list_{name}", staged)
-        columns = [each for each in types if each != PLACE]
-        table = (mapping.table_of(name) if mapping else None) or canonical(columns, LISTS[name])
-        check(table, columns, LISTS[name], staged.name)
-        found[name] = EntryTable.read(engine, f"list_{name}", name, table)
-    return found
+def _one_place(table: TableMap, per_disc: TableMap, types: dict[str, str], name: str) -> None:
+    """Refuse a fact of a disc that stands in the table of patients and in that of discs."""
+    second = {item.element for item in per_disc.columns.values()}
+    twice = [
+        Problem(
+            Reason.BAD_MAPPING, "the table of discs holds this element too", name, field=shorten(column),
+            found=item.element, expected="one of the two columns", next_step="list the other under ignore",
+        )
+        for column, item in table.columns.items()
+        if item.disc and item.element in second and f"{subject_of(item, None)}|rows" in types
+    ]  # fmt: skip
+    if twice:
+        raise TableError(twice)
 
 
 # --- the frame
@@ -100,9 +102,14 @@ def _frame(
 ) -> tuple[Frame, str, int]:
     engine, table = intake.engine, intake.table
     quote = engine.dialect.identifier
-    case = f"CAST({quote(table.case_id)} AS {engine.dialect.text_type})"
+    case = case_text(engine, intake.types, table.case_id)
     intake.faults.append(
-        Fault(f"(COALESCE(TRIM({case}), '') = '')", table.case_id, message="there is no case reference")
+        Fault(
+            f"(COALESCE({case}, '') = '')",
+            table.case_id,
+            message="there is no case reference",
+            expected="a reference of its own for each case",
+        )
     )
     _twice(intake, case)
     list_columns = {}
@@ -114,7 +121,12 @@ def _frame(
             f"LEFT JOIN {entries.relation} ON {case} = {entries.relation}.{entries.relation}_case"
         )
         intake.faults.append(
-            Fault(f"COALESCE({entries.relation}_bad, FALSE)", name, entries.problems, "a bad entry")
+            Fault(
+                f"COALESCE({entries.relation}_bad, FALSE)",
+                name,
+                message="a bad entry",
+                told_by=f"{entries.relation}_why",
+            )
         )
     intake.check_rows()
     total = intake.count_faults()
@@ -153,24 +165,31 @@ def _frame(
         kept,
     )
     if not kept:
-        raise TableError(
-            [
-                Problem(
-                    Reason.BAD_TABLE,
-                    "no row can be used",
-                    patients.name,
-                    field=fault.column,
-                    found=f"{fault.count} of {total} rows",
-                    expected=fault.expected
-                    or "; ".join(dict.fromkeys(p.expected for p in list(fault.problems.values())[:3])),
-                    next_step=fault.message
-                    or "; ".join(dict.fromkeys(p.message for p in list(fault.problems.values())[:3])),
-                )
-                for fault in intake.faults
-            ]
-            or [Problem(Reason.EMPTY, "there is no row", patients.name)]
-        )
+        raise TableError(_no_row(intake, patients, total))
     return frame, bad, total
+
+
+def _no_row(intake: Intake, patients: Staged, total: int) -> list[Problem]:
+    """Why no row can be used: each fault once, with how many rows it concerns."""
+    if not total:
+        return [Problem(Reason.EMPTY, "there is no row", patients.name, expected="one row for each case")]
+    found = []
+    for fault in intake.faults:
+        first = list(fault.problems.values())[:3]
+        message = fault.message or "; ".join(dict.fromkeys(problem.message for problem in first))
+        found.append(
+            Problem(
+                Reason.BAD_TABLE,
+                f"no row can be used: {message}",
+                patients.name,
+                field=shorten(fault.column),
+                found=f"{fault.count} of {total} rows"
+                + "".join(f", {each.found}" for each in first if each.found),
+                expected=fault.expected or "; ".join(dict.fromkeys(each.expected for each in first)),
+                next_step="check the column, or map it: candidacy screen TABLE --suggest-mapping mapping.yaml",
+            )
+        )
+    return found
 
 
 def _twice(intake: Intake, case: str) -> None:

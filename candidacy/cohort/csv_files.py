@@ -1,0 +1,118 @@
+"""A CSV file as Parquet, in a stream; rows that cannot be parted into the columns are noted and skipped."""
+
+from collections import deque
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+from candidacy.cohort.csv_text import header_of, read_through, records, well_quoted
+from candidacy.cohort.headers import PLACE, check_header, refusal
+from candidacy.cohort.text_rows import write_rows
+from candidacy.cohort.unreadable import MANY_CELLS, Unreadable
+from candidacy.errors import Code
+
+_BLOCK = 8 << 20
+_BAD_QUOTE = "a quotation mark stands inside a cell and is not written twice"
+
+
+def stage_csv(path: Path, target: Path, delimiter: str, unreadable: Unreadable) -> None:
+    """Write the rows of a CSV file to ``target`` with their numbers.
+
+    Raises
+    ------
+    TableError
+        E103 where it is not UTF-8 text, E109 where it holds no row, E501 where it has not one clear shape.
+    """
+    text = read_through(path)
+    columns, sign = header_of(text, delimiter, str(path))
+    check_header(columns, str(path))
+    if text.quotes and not well_quoted(path, sign):
+        written = write_rows(target, columns, _careful(path, sign, len(columns), unreadable))
+    else:
+        written = _quick(path, target, columns, sign, unreadable)
+    if written:
+        return
+    if unreadable.count:
+        raise refusal(
+            str(path), f"no row can be read: {unreadable.problems[0].message}", found=text.start.splitlines()[0],
+            line=unreadable.problems[0].line, expected=f"{len(columns)} cells in each row, parted by {sign!r}",
+            next_step="check the delimiter of the rows, or name it with --delimiter",
+        )  # fmt: skip
+    raise refusal(
+        str(path), "there is a header and no row", Code.EMPTY, line=1, expected="one row for each case"
+    )
+
+
+def _careful(
+    path: Path, sign: str, width: int, unreadable: Unreadable
+) -> Iterator[tuple[int, list[str | None]]]:
+    """Rows of a file in which some quotation marks are wrong: those rows are noted, the others read."""
+    for number, cells, text in records(path, sign):
+        if number == 1 or cells == []:
+            continue
+        if cells is None or len(cells) != width:
+            unreadable.add(number, _BAD_QUOTE if cells is None else MANY_CELLS, text)
+        else:
+            yield number, list(cells)
+
+
+def _quick(path: Path, target: Path, columns: list[str], sign: str, unreadable: Unreadable) -> int:
+    import pyarrow as pa
+    import pyarrow.csv
+    import pyarrow.parquet as pq
+
+    refused: deque[int] = deque()
+
+    def note(row: Any) -> str:
+        refused.append(row.number)
+        unreadable.add(row.number, MANY_CELLS, row.text)
+        return "skip"
+
+    read = pa.csv.ReadOptions(use_threads=False, column_names=columns, block_size=_BLOCK)
+    parse = pa.csv.ParseOptions(
+        delimiter=sign, newlines_in_values=True, invalid_row_handler=note, ignore_empty_lines=False
+    )
+    convert = pa.csv.ConvertOptions(
+        column_types=dict.fromkeys(columns, pa.string()), strings_can_be_null=False, check_utf8=True
+    )
+    schema = pa.schema([(PLACE, pa.int64()), *((name, pa.string()) for name in columns)])
+    written, last = 0, 0
+    try:
+        with pq.ParquetWriter(target, schema) as writer:
+            for batch in pa.csv.open_csv(path, read, parse, convert):
+                places, after = _places(last, batch.num_rows, refused)
+                found = pa.Table.from_batches([batch]).add_column(0, PLACE, pa.array(places, pa.int64()))
+                found = found.cast(schema).slice(0 if last else 1)
+                last = after
+                found = _without_blank_rows(found)
+                written += found.num_rows
+                writer.write_table(found)
+    except pa.ArrowInvalid as error:
+        raise refusal(str(path), "not a CSV file of one shape", found=error) from error
+    return written
+
+
+def _places(last: int, count: int, refused: deque[int]) -> tuple[list[int], int]:
+    """Numbers of the next readable rows; refused rows keep theirs."""
+    if not refused:
+        return list(range(last + 1, last + 1 + count)), last + count
+    found: list[int] = []
+    while len(found) < count:
+        last += 1
+        if refused and refused[0] == last:
+            refused.popleft()
+        else:
+            found.append(last)
+    return found, last
+
+
+def _without_blank_rows(found: Any) -> Any:
+    """Rows that say something in any column; a row of nothing but delimiters is a blank line."""
+    import pyarrow.compute as pc
+
+    says = pc.not_equal(found.column(1), "")
+    for column in found.columns[2:]:
+        if pc.all(says).as_py() is not False:
+            return found
+        says = pc.or_(says, pc.not_equal(column, ""))
+    return found.filter(says)
