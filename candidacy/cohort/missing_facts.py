@@ -20,8 +20,10 @@ def missing_ranking(reading: ColumnarReading) -> list[dict[str, Any]]:
     list
         Rows of ``element``, ``waiting`` (cases with an undetermined criterion, of a force that decides, that
         waits for it) and ``settles`` (cases of standing incomplete in which it is the one fact still
-        missing, so that any answer settles them). A fact of several discs counts once for each case in
-        ``waiting``. Discs that are not considered for treatment wait for nothing here.
+        missing). An exact answer settles such a case, unless the answer itself asks for more: by naming a
+        disc of which little is known, or by making what is worked out from it not apply or stay imprecise.
+        A fact of several discs counts once for each case in ``waiting``. Discs that are not considered for
+        treatment wait for nothing here.
     """
     wants: dict[tuple[str, str], list[str]] = {}
     for want in _wanted(reading):
