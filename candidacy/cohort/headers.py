@@ -9,7 +9,7 @@ PLACE = "row number in the file"
 FILE = "file of the row"
 OWN = (PLACE, FILE)
 _RESERVED = re.compile(
-    r"(translated|cell|faulty)_\d+(_\w+)?|file_row_number|twice_case|disc_case|file read|list_\w+_(case|entries|bad|why)"
+    r"(translated|cell|faulty)_\d+(_\w+)?|file_row_number|twice_case|disc_case|patients_case|file read|list_\w+_(case|entries|bad|why)"
     r"|[TLS]\d+-[TLS]?\d+\|.*|" + "|".join(OWN),
     re.IGNORECASE | re.DOTALL,
 )

@@ -3,183 +3,169 @@
 It proposes by the spelling of headers and of cell texts only. It never confirms itself.
 """
 
-import re
+from collections.abc import Mapping as Table
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-import yaml
-
-from candidacy.case.catalogue import LEVELS, Element, catalogue
-from candidacy.case.facts import normal_level
-from candidacy.cohort.cells import BadCell, fact_of
+from candidacy.case.catalogue import LISTS, Element, catalogue
 from candidacy.cohort.embedded import EmbeddedEngine
-from candidacy.cohort.mapping import ColumnMap, canonical
-from candidacy.cohort.sources import PLACE, Staged, stage
-from candidacy.units import known, normal_spelling
+from candidacy.cohort.guessed_cells import OPEN, date_format_of, writing_of
+from candidacy.cohort.guessed_columns import Columns, case_column, case_column_beside, level_column
+from candidacy.cohort.guessed_headers import guess_header
+from candidacy.cohort.mapping import ColumnMap, TableMap, canonical
+from candidacy.cohort.opening import open_table
+from candidacy.cohort.proposal import Proposal, one_line, written
+from candidacy.cohort.sources import OWN, Staged, stage
+from candidacy.cohort.table_arguments import check_delimiter, check_names
 
 if TYPE_CHECKING:
     import pandas as pd
 
-_ENOUGH = 78  # of 100; lower scores are mostly wrong on the headers we tried (common practice)
-_MOST_TEXTS = 40
-_LEVEL = re.compile(r"\b([TLS]\d{1,2}\s*[-/_]\s*[TLS]?\d{1,2})\b", re.IGNORECASE)
-_ID_NAMES = (
-    "case_id",
-    "case",
-    "id",
-    "referral",
-    "referral_id",
-    "patient",
-    "patient_id",
-    "record_id",
-    "reference",
-)
-_YES, _NO = ("yes", "y", "true", "1", "present", "positive"), ("no", "n", "false", "0", "absent", "negative")
 
+def suggest_mapping(
+    table: "Path | str | pd.DataFrame",
+    part: str = "",
+    delimiter: str = "",
+    *,
+    discs: "Path | str | pd.DataFrame | None" = None,
+    lists: "Table[str, Path | str | pd.DataFrame] | None" = None,
+) -> str:
+    """Propose a mapping of tables as YAML with ``confirmed: false`` and every doubt as a comment.
 
-def suggest_mapping(table: "Path | str | pd.DataFrame", part: str = "", delimiter: str = "") -> str:
-    """Propose a mapping of a table as YAML with ``confirmed: false`` and the doubts as comments.
+    What a person has to decide stands as ``"?"`` under a comment that begins with QUESTION; such a mapping is
+    refused until it is answered.
+
+    Parameters
+    ----------
+    table, part, delimiter, discs, lists
+        The tables as `candidacy.cohort.screen` takes them.
 
     Raises
     ------
     TableError
-        If the table cannot be read.
+        If a table cannot be read.
     """
     import tempfile
 
+    given = {"patients": table} | ({"discs": discs} if discs is not None else {}) | dict(lists or {})
+    check_names(lists or {})
+    check_delimiter(delimiter)
     with tempfile.TemporaryDirectory(prefix="candidacy-cohort-", ignore_cleanup_errors=True) as made:
         folder = Path(made)
         engine = EmbeddedEngine(folder)
         try:
-            return _propose(engine, stage(table, folder, engine, part, delimiter))
+            staged = {
+                name: stage(each, folder, engine, part if name == "patients" else "", delimiter, name)
+                for name, each in given.items()
+            }
+            return written(_propose(engine, staged))
         finally:
             engine.close()
 
 
-def _propose(engine: EmbeddedEngine, staged: Staged) -> str:
-    types = engine.open_parquet("suggested", staged.path, "" if staged.place else PLACE)
-    columns = [column for column in types if column != PLACE]
-    exact = canonical(columns).columns
-    case_id = _case_column(columns)
-    taken: set[tuple[str, str | None]] = {(item.element, item.disc) for item in exact.values()}
-    mapped: dict[str, dict[str, Any]] = {}
-    ignored: list[str] = []
-    doubts: list[str] = []
-    for column in columns:
-        if column == case_id:
+def _propose(engine: EmbeddedEngine, staged: dict[str, Staged]) -> dict[str, Proposal]:
+    found: dict[str, Proposal] = {}
+    patients: Columns | None = None
+    for name, each in staged.items():
+        types = open_table(engine, f"suggested_{name}", each)
+        columns = Columns(
+            engine, f"suggested_{name}", types, [column for column in types if column not in OWN]
+        )
+        proposal = Proposal("patient" if name == "patients" else "disc" if name == "discs" else LISTS[name])
+        if patients is None:
+            patients = columns
+            _patients(proposal, columns)
+        else:
+            _beside(proposal, columns, patients, found["patients"].case_id)
+        proposal.ignore |= {
+            column: f"of type {kind}, which is not read" for column, kind in each.left_out.items()
+        }
+        found[name] = proposal
+    return found
+
+
+def _patients(proposal: Proposal, columns: Columns) -> None:
+    exact = canonical(columns.names)
+    proposal.case_id, proposal.case_note = case_column(columns, set(exact.columns))
+    _columns(proposal, columns, exact)
+    level = level_column(columns)
+    if level and level in proposal.ignore:
+        proposal.head.append(
+            f"{one_line(level)} holds disc levels: a table with one row for each disc is given with --discs, beside a "
+            "table of patients"
+        )
+
+
+def _beside(proposal: Proposal, columns: Columns, patients: Columns, reference: str) -> None:
+    proposal.case_id, proposal.case_note = case_column_beside(columns, patients, reference)
+    if proposal.scope == "disc":
+        proposal.disc = level_column(columns)
+    _columns(proposal, columns, canonical(columns.names, proposal.scope))
+
+
+def _columns(proposal: Proposal, columns: Columns, exact: TableMap) -> None:
+    proposal.lists_complete = {str(name): column for name, column in exact.lists_complete.items()}
+    proposal.facts_dated_by = exact.facts_dated_by or ""
+    days = {item.dated_by for item in exact.columns.values() if item.dated_by} | {exact.facts_dated_by}
+    taken = {(item.element, item.disc) for item in exact.columns.values()}
+    for column in columns.names:
+        if column in (proposal.case_id, proposal.disc, *proposal.lists_complete.values()):
             continue
-        texts = _texts(engine, column)
-        item = exact.get(column)
-        if item is None:
-            item, doubt = _nearest(column, taken)
-            if item is None:
-                ignored.append(column)
-                doubts.append(
-                    f"{_one_line(column)}: no element is near; values such as {', '.join(texts[:3])}"
-                )
-                continue
-            taken.add((item.element, item.disc))
-            doubts.append(f"{_one_line(column)}: {doubt}")
-        mapped[column] = _entry(item, texts, column, doubts)
-    content = {
-        "version": "1",
-        "confirmed": False,
-        "patients": {"case_id": case_id or "", "columns": mapped, "ignore": ignored},
-    }
-    head = [
-        "# A proposal from headers and cell texts. Compare every line with the table, correct it, and only then",
-        "# write confirmed: true. A wrong line gives wrong outcomes that look right.",
-        *(f"# {doubt}" for doubt in doubts),
-    ]
-    if not case_id:
-        head.append("# case_id: name the column with the case reference")
-    return "\n".join(head) + "\n" + yaml.safe_dump(content, sort_keys=False, allow_unicode=True, width=100)
+        if column in days:
+            _day(proposal, columns, column)
+        elif column in exact.columns:
+            item = exact.columns[column]
+            _column(proposal, columns, column, catalogue()[item.element], item, [], [])
+        else:
+            _guessed(proposal, columns, column, taken)
 
 
-def _one_line(text: str) -> str:
-    return "".join(ch if ch.isprintable() else " " for ch in text)[:80]
+def _day(proposal: Proposal, columns: Columns, column: str) -> None:
+    if columns.types[column] == "text":
+        form, question = date_format_of(columns.texts(column))
+        if form or question:
+            proposal.date_format = form or OPEN
+            proposal.date_note = question
 
 
-def _case_column(columns: list[str]) -> str:
-    plain = {re.sub(r"[^a-z]+", "_", column.lower()).strip("_"): column for column in columns}
-    return next((plain[name] for name in _ID_NAMES if name in plain), "")
+def _guessed(proposal: Proposal, columns: Columns, column: str, taken: set[tuple[str, str | None]]) -> None:
+    guess = guess_header(column, proposal.scope, taken)
+    if guess is None:
+        texts = ", ".join(map(repr, map(one_line, columns.texts(column, 3))))
+        proposal.ignore[column] = (
+            f"no element is near; cells such as {texts}" if texts else "every cell is empty"
+        )
+        return
+    taken.add((guess.element.name, guess.disc))
+    checks = [f"{guess.element.name}? ({guess.how})"]
+    checks += [f"or {', '.join(guess.also)}?"] if guess.also else []
+    item = ColumnMap(element=guess.element.name, disc=guess.disc, unit=guess.unit or None)
+    questions = [f"the header says {guess.other_unit}"] if guess.other_unit else []
+    _column(proposal, columns, column, guess.element, item, questions, checks)
 
 
-def _texts(engine: EmbeddedEngine, column: str) -> list[str]:
-    quoted = engine.dialect.identifier(column)
-    rows = engine.rows(
-        f"SELECT TRIM(CAST({quoted} AS VARCHAR)) AS cell, COUNT(*) AS cells FROM suggested "
-        f"WHERE {quoted} IS NOT NULL GROUP BY 1 HAVING cell <> '' ORDER BY cells DESC, cell LIMIT {_MOST_TEXTS}"
-    )
-    return [_one_line(row[0]) for row in rows]
-
-
-def _nearest(column: str, taken: set[tuple[str, str | None]]) -> tuple[ColumnMap | None, str]:
-    """The nearest element by its name and synonyms, and what to check."""
-    from rapidfuzz import fuzz, process
-
-    found = _LEVEL.search(column.replace("_", "-") if not _LEVEL.search(column) else column)
-    disc = normal_level(re.sub(r"[\s_/]+", "-", found.group(1))) if found else None
-    bare = column.replace(found.group(1), " ") if found and found.group(1) in column else column
-    if found and bare == column:
-        bare = _LEVEL.sub(" ", column.replace("_", "-"))
-    unit = next(
-        (part for part in re.findall(r"[\[(]([^\])]+)[\])]", bare) if known(normal_spelling(part))), None
-    )
-    words = " ".join(re.findall(r"[a-z0-9]+", re.sub(r"[\[(][^\])]*[\])]", " ", bare).lower()))
-    names: dict[str, Element] = {}
-    for element in catalogue().all:
-        if element.statable and element.scope == ("disc" if disc else "patient"):
-            for name in (element.name, *element.synonyms):
-                names[name.replace("_", " ")] = element
-    best = process.extract(words, list(names), scorer=fuzz.token_sort_ratio, limit=3, score_cutoff=_ENOUGH)
-    for name, score, _ in best:
-        element = names[name]
-        if (element.name, disc) not in taken:
-            return ColumnMap(
-                element=element.name, disc=disc, unit=unit
-            ), f"{element.name}? ({score:.0f} of 100 alike)"
-    return None, ""
-
-
-def _entry(item: ColumnMap, texts: list[str], column: str, doubts: list[str]) -> dict[str, Any]:
-    element = catalogue()[item.element]
-    entry: dict[str, Any] = {"element": item.element}
+def _column(
+    proposal: Proposal,
+    columns: Columns,
+    column: str,
+    element: Element,
+    item: ColumnMap,
+    questions: list[str],
+    checks: list[str],
+) -> None:
+    typed = columns.types[column] != "text"
+    writing = writing_of(columns.texts(column), element, item.unit or "", typed)
+    entry: dict[str, Any] = {"element": element.name}
     if item.disc:
         entry["disc"] = item.disc
+    if item.dated_by:
+        entry["dated_by"] = item.dated_by
     if element.unit is not None:
-        entry["unit"] = item.unit or "?"
-        if item.unit is None:
-            doubts.append(f"{_one_line(column)}: state the unit, one of {', '.join(element.accepted_units)}")
-    codes = {}
-    for text in texts:
-        try:
-            fact_of(text, item.model_copy(update={"unit": item.unit or element.unit}))
-        except BadCell:
-            code = _code(element, text)
-            if code:
-                codes[text] = code
-            else:
-                doubts.append(
-                    f"{_one_line(column)}: {text!r} is not understood; map it under codes or unknown"
-                )
-    if codes:
-        entry["codes"] = codes
-    return entry
-
-
-def _code(element: Element, text: str) -> str:
-    """A code for a foreign text where the spelling leaves little doubt."""
-    lowered = text.lower()
-    if element.kind == "boolean":
-        return "true" if lowered in _YES else "false" if lowered in _NO else ""
-    if element.kind == "choice":
-        roman = {str(place): code for place, code in enumerate(("I", "II", "III", "IV", "V"), 1)}
-        labels = {label.lower(): code for code, label in (element.choices or {}).items()}
-        plain = {code.lower(): code for code in element.codes}
-        # a digit is never taken for a Roman grade: the two scales must not be mixed
-        return "" if lowered in roman else plain.get(lowered.replace(" ", "_"), labels.get(lowered, ""))
-    if element.kind == "members" and element.levels:
-        level = normal_level(text)
-        return level if level in LEVELS else ""
-    return ""
+        entry["unit"] = item.unit or OPEN
+        if not item.unit:
+            questions = [*questions, f"unit: state it, one of {', '.join(element.accepted_units)}"]
+    proposal.columns[column] = entry | writing.entry
+    proposal.notes[column] = [
+        *(f"QUESTION {each}" for each in (*questions, *writing.questions)),
+        *(f"check: {each}" for each in (*checks, *writing.checks)),
+    ]

@@ -20,7 +20,28 @@ from candidacy.cohort.tables import open_tables
 from candidacy.errors import Code
 
 
-def _check_names(names: Iterable[str]) -> None:
+def check_delimiter(delimiter: str) -> None:
+    """Refuse what is no delimiter.
+
+    Raises
+    ------
+    TableError
+        E601 with what it may be.
+    """
+    if len(delimiter) > 1 or delimiter in ('"', "\n", "\r") or not delimiter.isascii():
+        raise refusal(
+            "delimiter", "not a delimiter", Code.USAGE, found=delimiter, expected="one sign, such as ; or |"
+        )
+
+
+def check_names(names: Iterable[str]) -> None:
+    """Refuse lists that a record does not have.
+
+    Raises
+    ------
+    TableError
+        E601 with those that it has.
+    """
     unknown = [name for name in names if name not in LISTS]
     if unknown:
         raise refusal(
@@ -54,15 +75,8 @@ class TableArguments:
         TableError
             E601 for an unknown list or delimiter; E502 where the mapping describes a table that is not given.
         """
-        _check_names(self.lists)
-        if len(self.delimiter) > 1 or self.delimiter in ('"', "\n", "\r"):
-            raise refusal(
-                "delimiter",
-                "not a delimiter",
-                Code.USAGE,
-                found=self.delimiter,
-                expected="one sign, such as ; or |",
-            )
+        check_names(self.lists)
+        check_delimiter(self.delimiter)
         if self.mapping is None:
             return
         described = ["discs"] if self.mapping.discs is not None and self.discs is None else []
