@@ -1,6 +1,7 @@
 """Two rule sets on the same cases: who moves from one standing to another, and because of which criterion."""
 
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any
 
 from candidacy.case.catalogue import LEVELS
@@ -22,10 +23,11 @@ class Cause:
 
 @dataclass(frozen=True)
 class Moved:
-    """The cases that move, held on the engine as ``relation``; ``causes`` by column."""
+    """The cases that move, held on the engine as ``relation`` in a file; ``causes`` by column."""
 
     engine: Engine
     relation: str
+    path: Path
     causes: dict[str, Cause]
 
     def count(self) -> int:
@@ -87,8 +89,8 @@ def compare(reading: ColumnarReading, rule_set: RuleSet, relation: str) -> Moved
     }
     flags = [f"{code} AS {column}" for column, code in zip(causes, codes.values(), strict=True)]
     chosen = ["case_id", "one_standing AS standing_one", "standing AS standing_other", *flags]
-    engine.hold(relation, f"SELECT {', '.join(chosen)} FROM {both} WHERE one_standing <> standing")
-    return Moved(engine, relation, causes)
+    path = engine.hold(relation, f"SELECT {', '.join(chosen)} FROM {both} WHERE one_standing <> standing")
+    return Moved(engine, relation, path, causes)
 
 
 def _answers(reading: ColumnarReading) -> list[str]:

@@ -73,10 +73,11 @@ class SparkEngine:
     def table(self, name: str, content: "pa.Table") -> None:
         self._run(lambda: self._session.createDataFrame(content)).createOrReplaceTempView(name)
 
-    def hold(self, name: str, query: str) -> None:
+    def hold(self, name: str, query: str) -> Path:
         path = self._folder / f"{name}.parquet"
         self._run(lambda: self._session.sql(query).write.mode("overwrite").parquet(str(path)))
         self.open_parquet(name, path)
+        return path
 
     def translate(self, name: str, relation: str, translations: Sequence[Translation]) -> None:
         from pyspark.sql.pandas.types import from_arrow_schema, to_arrow_schema

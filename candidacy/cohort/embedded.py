@@ -102,10 +102,11 @@ class EmbeddedEngine:
         self.execute(f"CREATE OR REPLACE TEMP TABLE {name} AS SELECT * FROM {name}_given")
         self._connection.unregister(f"{name}_given")
 
-    def hold(self, name: str, query: str) -> None:
+    def hold(self, name: str, query: str) -> Path:
         path = self._folder / f"{name}.parquet"
         self.write(query, path)
         self.open_parquet(name, path)
+        return path
 
     def translate(self, name: str, relation: str, translations: Sequence[Translation]) -> None:
         import pyarrow.parquet as pq

@@ -35,8 +35,8 @@ class Engine(Protocol):
         """Make a small table readable as ``name``."""
         ...
 
-    def hold(self, name: str, query: str) -> None:
-        """Work a query out once, on disk, and make its answer readable as ``name``."""
+    def hold(self, name: str, query: str) -> Path:
+        """Work a query out once, on disk, and make its answer readable as ``name``; gives its file or folder."""
         ...
 
     def translate(self, name: str, relation: str, translations: "Sequence[Translation]") -> None:

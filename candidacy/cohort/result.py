@@ -25,6 +25,8 @@ from candidacy.rules.resolved import RuleSet
 if TYPE_CHECKING:
     import pandas as pd
 
+    from candidacy.cohort.writing import Progress
+
 
 @dataclass
 class Kept:
@@ -222,11 +224,16 @@ class Cohort:
         csv: bool = True,
         replace: bool = False,
         sweep: "pd.DataFrame | None" = None,
+        comparison: "Comparison | None" = None,
+        progress: "Progress | None" = None,
     ) -> Path:
         """Write everything to a folder, whole or not at all; see `candidacy.cohort.writing.write_cohort`."""
         from candidacy.cohort.writing import write_cohort
 
-        return write_cohort(self, Path(folder), mask_below=mask_below, csv=csv, replace=replace, sweep=sweep)
+        return write_cohort(
+            self, Path(folder), mask_below=mask_below, csv=csv, replace=replace, sweep=sweep,
+            comparison=comparison, progress=progress,
+        )  # fmt: skip
 
     def summary(self, mask_below: int = 0) -> str:
         """A self-contained HTML page."""

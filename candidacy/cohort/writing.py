@@ -4,6 +4,7 @@ import json
 import os
 import shutil
 import tempfile
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -18,8 +19,11 @@ from candidacy.errors import Code, Problem, TableError
 if TYPE_CHECKING:
     import pandas as pd
 
-    from candidacy.cohort.result import Cohort
+    from candidacy.cohort.result import Cohort, Comparison
 
+# Told while it runs: what is being done, and how far of how many steps.
+Progress = Callable[[str, int, int], None]
+_STEPS = 5
 _FORMS: tuple[Form, ...] = ("svg", "png")
 
 
@@ -31,6 +35,8 @@ def write_cohort(
     csv: bool = True,
     replace: bool = False,
     sweep: "pd.DataFrame | None" = None,
+    comparison: "Comparison | None" = None,
+    progress: Progress | None = None,
 ) -> Path:
     """Write outcomes, counts, diagrams and the summary page to a folder.
 
@@ -47,6 +53,10 @@ def write_cohort(
         Replace a folder of an earlier run; never any other folder.
     sweep
         Points of a sweep to write and plot beside the rest.
+    comparison
+        A comparison with another rule set, to write beside the rest.
+    progress
+        Told what is being written, and how far of how many steps.
 
     Raises
     ------
@@ -71,14 +81,17 @@ def write_cohort(
     try:
         folder.parent.mkdir(parents=True, exist_ok=True)
         made = Path(tempfile.mkdtemp(prefix=f".{folder.name}-unfinished-", dir=folder.parent))
-        _fill(cohort, made, csv)
+        tables = _fill(cohort, made, csv, comparison, progress or (lambda what, done, of: None))
         if sweep is not None:
-            _write_table(sweep, made / "sweep.csv")
+            tables["sweep"] = sweep
             for form in _FORMS:
                 (made / f"sweep.{form}").write_bytes(sweep_plot(sweep, form))
+        for name, frame in tables.items():
+            _write_table(frame, made / f"{name}.csv")
         if mask_below:
-            _share(cohort, made / "to_share", mask_below)
-        _write(made / "run.json", json.dumps(_run(cohort, mask_below), indent=2, sort_keys=True) + "\n")
+            _share(cohort, made / "to_share", mask_below, tables)
+        run = _run(cohort, mask_below, comparison)
+        _write(made / "run.json", json.dumps(run, indent=2, sort_keys=True) + "\n")
         os.chmod(made, 0o755)
         if folder.exists():
             old = Path(tempfile.mkdtemp(prefix=f".{folder.name}-old-", dir=folder.parent))
@@ -105,38 +118,63 @@ def write_cohort(
     return folder
 
 
-def _fill(cohort: "Cohort", folder: Path, csv: bool) -> None:
+def _fill(
+    cohort: "Cohort", folder: Path, csv: bool, comparison: "Comparison | None", tell: Progress
+) -> dict[str, "pd.DataFrame"]:
+    """Write what is never masked, outcomes and diagrams; gives the tables of counts."""
     shutil.copyfile(cohort.set_aside_path, folder / "set_aside.csv")
+    queries = {
+        "cases": cohort.case_query(embedded=True) + " ORDER BY case_id",
+        "discs": cohort.disc_query(embedded=True) + " ORDER BY case_id, disc",
+    }
     with tempfile.TemporaryDirectory(dir=folder) as scratch:
         local = EmbeddedEngine(Path(scratch))
         try:
             local.open_parquet("outcomes", cohort.outcomes_path)
-            for name, query in (
-                ("cases", cohort.case_query(embedded=True) + " ORDER BY case_id"),
-                ("discs", cohort.disc_query(embedded=True) + " ORDER BY case_id, disc"),
-            ):
-                local.write(query, folder / f"{name}.parquet")
-                if csv:
-                    target = str(folder / f"{name}.csv").replace("'", "''")
-                    local.execute(f"COPY ({query}) TO '{target}' (FORMAT csv, HEADER)")
+            if comparison is not None:
+                local.open_parquet(comparison.moved.relation, comparison.moved.path)
+                queries["moved_cases"] = comparison.moved.cases()
+            for place, (name, query) in enumerate(queries.items()):
+                tell(f"writing the outcomes of {name.replace('_', ' ')}", place, _STEPS)
+                _write_rows(local, query, folder / name, csv)
         finally:
             local.close()
-    for name, frame in _tables(cohort).items():
-        _write_table(frame, folder / f"{name}.csv")
+    tell("counting", len(queries), _STEPS)
+    tables = _tables(cohort)
+    if comparison is not None:
+        tables["moves"] = comparison.moves
+    tell("drawing", _STEPS - 1, _STEPS)
     for flow in cohort.flows():
         for form in _FORMS:
             (folder / f"attrition_{flow.unit}.{form}").write_bytes(attrition_diagram(flow, form))
     _write(folder / "summary.html", summary_page(cohort))
+    return tables
 
 
-def _share(cohort: "Cohort", folder: Path, below: int) -> None:
+def _write_rows(engine: EmbeddedEngine, query: str, path: Path, csv: bool) -> None:
+    """An answer as Parquet, and from there, its order kept, as CSV."""
+    parquet = path.with_suffix(".parquet")
+    engine.write(query, parquet)
+    if csv:
+        engine.open_parquet("written", parquet)
+        target = str(path.with_suffix(".csv")).replace("'", "''")
+        engine.execute(f"COPY (SELECT * FROM written) TO '{target}' (FORMAT csv, HEADER)")
+
+
+def _share(cohort: "Cohort", folder: Path, below: int, tables: dict[str, "pd.DataFrame"]) -> None:
+    """The same counts, every one masked; nothing of single cases."""
     folder.mkdir()
-    for name, frame in _tables(cohort).items():
-        _write_table(masked_frame(frame, below), folder / f"{name}.csv")
+    for name, frame in tables.items():
+        _write_table(masked_frame(frame, below, keep=parameters_in(frame)), folder / f"{name}.csv")
     for flow in cohort.flows():
         for form in _FORMS:
             (folder / f"attrition_{flow.unit}.{form}").write_bytes(attrition_diagram(flow, form, below))
     _write(folder / "summary.html", summary_page(cohort, below))
+
+
+def parameters_in(frame: "pd.DataFrame") -> tuple[str, ...]:
+    """Columns of a sweep that hold values of parameters, ``criterion.parameter``, and no counts."""
+    return tuple(column for column in frame.columns if "." in column)
 
 
 def _tables(cohort: "Cohort") -> dict[str, "pd.DataFrame"]:
@@ -160,8 +198,8 @@ def _write(path: Path, text: str) -> None:
     path.write_text(text, encoding="utf-8", newline="\n")
 
 
-def _run(cohort: "Cohort", mask_below: int) -> dict[str, Any]:
-    return {
+def _run(cohort: "Cohort", mask_below: int, comparison: "Comparison | None") -> dict[str, Any]:
+    found: dict[str, Any] = {
         "program": f"candidacy {__version__}",
         "rule_set": cohort.rule_set.id,
         "rule_set_version": cohort.rule_set.file.version,
@@ -177,3 +215,11 @@ def _run(cohort: "Cohort", mask_below: int) -> dict[str, Any]:
         "engine": cohort.engine,
         "mask_below": mask_below or None,
     }
+    if comparison is not None:
+        other = comparison.rule_sets[1]
+        found["compared_with"] = {
+            "rule_set": other.id,
+            "rule_set_version": other.file.version,
+            "rule_set_digest": other.digest,
+        }
+    return found
