@@ -151,6 +151,22 @@ def test_the_status_and_the_cautions_are_in_view(screen):
     assert "not an order" in page.text
 
 
+def test_an_empty_page_says_what_a_table_looks_like_and_those_headers_are_read(screen):
+    page = screen(VIEW)
+    shown = re.findall(r"<code>([^<]+)</code>", next(b for b in page.bodies if "one row per case" in b))
+    headers = [name for name in shown if name != "facts_date"]
+    cells = {"case_id": "a", "body_weight [kg]": "80", "sex": "male", "L4-L5 pfirrmann_grade": "III",
+             "body_weight (date)": "2026-11-01"}  # fmt: skip
+    assert set(headers) == set(cells)
+    page = upload(page, f"{','.join(headers)}\n{','.join(cells[h] for h in headers)}\n".encode())
+    page.press("cohort-go")
+    assert "not read" not in page.text
+    facts = run_of(page).find("a").case.record
+    assert set(facts.patient) == {"body_weight", "sex"}
+    assert facts.patient["body_weight"].date == "2026-11-01"
+    assert set(facts.discs["L4-L5"]) == {"pfirrmann_grade"}
+
+
 # --- tables and how they are written
 
 

@@ -78,7 +78,14 @@ def test_from_a_table_to_masked_files_and_one_case(visitor, table, tmp_path):
     cases = next(name for name in packed.namelist() if name.endswith("cases.csv"))
     assert b"r059" in packed.read(cases)
 
-    person.choose("Cases").write("Case reference", "r007")
+    person.choose("Cases")
+    grid = person.page.locator("[data-testid=stDataFrame]").first
+    grid.scroll_into_view_if_needed()
+    place = grid.bounding_box()
+    person.page.mouse.click(place["x"] + 16, place["y"] + 35 + 18)  # the box of the first row
+    person.settle()
+    playwright.expect(person.page.get_by_label("Case reference", exact=True)).to_have_value("r000")
+    person.write("Case reference", "r007")
     playwright.expect(person.page.locator(".c-standing")).to_be_visible()
     person.press("Open as the referral").tab("Referral")
     assert "r007" in person.page.locator(".c-case").inner_text()

@@ -33,7 +33,6 @@ def setup_form() -> Setup:
             st.button(f"Bring back: {show.label(label)}", key="cohort-back", on_click=_bring_back)
     if setup.cases is not None and not setup.cases.of_case_files:
         _further(setup)
-        _written(setup)
         _mapping(setup)
     return setup
 
@@ -85,19 +84,6 @@ def _further(setup: Setup) -> None:
             _uploader(f"Table to add ({_KINDS})", slot)
 
 
-def _written(setup: Setup) -> None:
-    tables = list(setup.tables.values())
-    with st.container(horizontal=True, vertical_alignment="bottom"):
-        if setup.cases is not None and setup.cases.in_parts:
-            st.text_input("Sheet or table of the cases", key=kept_choice("cohort-part", ""), on_change=keep, max_chars=200,
-                          args=("cohort-part", "kept-cohort-part"), width=300,
-                          help="Needed where a workbook has several sheets or a database several tables.")  # fmt: skip
-        if any(table.delimited for table in tables):
-            st.selectbox("Delimiter", list(DELIMITERS), key=kept_choice("cohort-delimiter", "", list(DELIMITERS)),
-                         format_func=DELIMITERS.__getitem__, on_change=keep, width=240,
-                         args=("cohort-delimiter", "kept-cohort-delimiter"), help="Of every text table above.")  # fmt: skip
-
-
 def _mapping(setup: Setup) -> None:
     with st.expander("What the columns hold", expanded=bool(setup.mapping.strip())):
         show.note("Needed where the headers are not element names with their unit. Start from a proposal, compare every "
@@ -121,13 +107,21 @@ def _propose() -> None:
     desk().kept["cohort-mapping"] = proposal
 
 
-# --- the day
+# --- how and as of when it is read
 
 
-def date_field() -> None:
-    """Draw the field of the day for which ages and intervals are counted."""
+def reading_fields(setup: Setup) -> None:
+    """Draw the fields of the day for which ages and intervals are counted, and, where they matter, of sheet and delimiter."""
     st.text_input("Assess as of (YYYY-MM-DD; empty: today)", key=kept_choice("cohort-as-of", ""), on_change=keep, max_chars=10,
                   args=("cohort-as-of", "kept-cohort-as-of"), width=300)  # fmt: skip
+    if setup.cases is not None and setup.cases.in_parts:
+        st.text_input("Sheet or table of the cases", key=kept_choice("cohort-part", ""), on_change=keep, max_chars=200,
+                      args=("cohort-part", "kept-cohort-part"), width=260,
+                      help="Needed where a workbook has several sheets or a database several tables.")  # fmt: skip
+    if any(table.delimited for table in setup.tables.values()):
+        st.selectbox("Delimiter", list(DELIMITERS), key=kept_choice("cohort-delimiter", "", list(DELIMITERS)),
+                     format_func=DELIMITERS.__getitem__, on_change=keep, width=220,
+                     args=("cohort-delimiter", "kept-cohort-delimiter"), help="Of every text table above.")  # fmt: skip
 
 
 def asked() -> Asked:

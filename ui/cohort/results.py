@@ -39,7 +39,8 @@ def results(run: Run, now: Asked | None) -> None:
         show.put("unread.html", columns=[(note.file, note.field) for note in run.notes])
     view = st.segmented_control("Result", list(_VIEWS), key=kept_choice("cohort-view", "Standings", list(_VIEWS)), on_change=keep,
                                 args=("cohort-view", "kept-cohort-view"), required=True, label_visibility="collapsed")  # fmt: skip
-    _VIEWS[view or "Standings"](run, below)
+    with st.spinner("Counting", show_time=True):  # it comes up only where the counting takes its time
+        _VIEWS[view or "Standings"](run, below)
 
 
 def _head(run: Run, below: int) -> None:

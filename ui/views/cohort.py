@@ -5,7 +5,7 @@ import streamlit as st
 from candidacy.errors import InputError
 from ui import show
 from ui.bar import bar
-from ui.cohort.form import asked, date_field, setup_form
+from ui.cohort.form import asked, reading_fields, setup_form
 from ui.cohort.job import Job
 from ui.cohort.results import cautions, results
 from ui.cohort.run import Run, run
@@ -21,18 +21,17 @@ def cohort() -> None:
     found: Run | None = desk().kept.get("cohort-run")
     bar([_summary(found)] if found else [])
     now: Asked | None = None
-    if setup_form().cases is not None:
+    setup = setup_form()
+    if setup.cases is not None:
         with st.container(horizontal=True, vertical_alignment="bottom"):
-            date_field()
+            reading_fields(setup)
             _buttons()
         try:
             now = asked()
         except InputError as error:
             show.problems(error.problems)
     elif found is None:
-        show.note(
-            "Upload a table with one row per case, or take the demonstration cases. Nothing leaves this machine."
-        )
+        show.put("cohort_start.html")
     _watch()
     _told()
     if found is not None:
@@ -41,16 +40,19 @@ def cohort() -> None:
 
 
 def _summary(found: Run) -> Export:
-    return Export("Cohort summary to print (HTML)", "cohort-summary.html", "text/html", found.summary)
+    return Export(
+        "Cohort summary to print (HTML, not masked)", "cohort-summary.html", "text/html", found.summary
+    )
 
 
 # --- screening
 
 
 def _buttons() -> None:
-    if _job() is None:
-        st.button("Screen the table", type="primary", key="cohort-go", on_click=_start)
-    else:
+    st.button(
+        "Screen the table", type="primary", key="cohort-go", on_click=_start, disabled=_job() is not None
+    )
+    if _job() is not None:
         st.button("Stop", key="cohort-stop", on_click=_stop)
 
 
