@@ -15,8 +15,8 @@ _BLOCK = 8 << 20
 _BAD_QUOTE = "a quotation mark stands inside a cell and is not written twice"
 
 
-def stage_csv(path: Path, target: Path, delimiter: str, unreadable: Unreadable) -> None:
-    """Write the rows of a CSV file to ``target`` with their numbers.
+def stage_csv(path: Path, target: Path, delimiter: str, unreadable: Unreadable) -> str:
+    """Write the rows of a CSV file to ``target`` with their numbers; gives the delimiter.
 
     Raises
     ------
@@ -31,7 +31,7 @@ def stage_csv(path: Path, target: Path, delimiter: str, unreadable: Unreadable) 
     else:
         written = _quick(path, target, columns, sign, unreadable)
     if written:
-        return
+        return sign
     if unreadable.count:
         raise refusal(
             str(path), f"no row can be read: {unreadable.problems[0].message}", found=text.start.splitlines()[0],

@@ -58,6 +58,8 @@ class Cohort:
         Cases screened, rows set aside, rows given.
     discs_set_aside
         Rows of the table of discs that have no place: no lumbar level, or no such case.
+    entries_set_aside
+        Rows of the tables of lists that belong to no case or cannot be read.
     problems
         Why rows were set aside, the first few hundred; the file of set-aside rows has all.
     notes
@@ -72,7 +74,7 @@ class Cohort:
         self._outcomes = Outcomes(reading.frame.engine, relation, reading.rule_set, tuple(reading.discs))
         self.rule_set, self.as_of = reading.rule_set, reading.as_of
         self.name, self.cases, self.rows = kept.name, kept.frame.cases, kept.rows
-        self.discs_set_aside = kept.discs_set_aside
+        self.discs_set_aside, self.entries_set_aside = kept.discs_set_aside, kept.entries_set_aside
         self.set_aside, self.problems, self.notes = kept.set_aside, kept.problems, kept.notes
         self.set_aside_path = kept.set_aside_file
         self.engine = reading.frame.engine.name

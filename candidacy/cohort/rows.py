@@ -18,9 +18,14 @@ _ID = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,63}\Z")
 
 
 def open_row(
-    intake: Intake, per_disc: TableMap | None, lists: dict[str, EntryTable], case: str, reference: str
+    intake: Intake,
+    per_disc: TableMap | None,
+    lists: dict[str, EntryTable],
+    case: str,
+    reference: str,
+    name: str,
 ) -> Case:
-    """A row as a full case record, checked as any other.
+    """A row as a full case record, checked as any other; ``name`` is that of the table.
 
     Raises
     ------
@@ -29,13 +34,13 @@ def open_row(
     CaseError
         If the record cannot be used; such a row was set aside.
     """
-    row = _one_row(intake, case, reference)
+    row = _one_row(intake, case, reference, name)
     try:
         record = _record(intake, per_disc, lists, row, reference)
     except BadCell as error:
         problem = error.problem
         raise TableError([Problem(
-            problem.code, f"the row was set aside: {problem.message}", line=int(row.get(PLACE) or 0),
+            problem.code, f"the row was set aside: {problem.message}", name, line=int(row.get(PLACE) or 0),
             field=shorten(error.column), found=problem.found, expected=problem.expected,
         )]) from error  # fmt: skip
     try:
@@ -46,7 +51,7 @@ def open_row(
         raise TableError([Problem(Code.BAD_TABLE, "not a case record", found=shorten(error, 200))]) from error
 
 
-def _one_row(intake: Intake, case: str, reference: str) -> dict[str, Any]:
+def _one_row(intake: Intake, case: str, reference: str, name: str) -> dict[str, Any]:
     engine = intake.engine
     found = engine.arrow(
         f"SELECT {intake.relation}.* FROM {intake.relation} WHERE {case} = {engine.dialect.string(reference.strip())} "
@@ -61,6 +66,7 @@ def _one_row(intake: Intake, case: str, reference: str) -> dict[str, Any]:
             Problem(
                 Code.BAD_TABLE,
                 message,
+                name,
                 found=shorten(reference),
                 expected=f"a reference that stands in column {shorten(intake.table.case_id)}",
             )

@@ -53,6 +53,8 @@ class Staged:
         Rows that have no columns to stand in.
     left_out
         Columns of a type that is not read, with that type.
+    delimiter
+        Of a CSV file.
     given
         The file or folder it was read from; ``None`` for a DataFrame.
     """
@@ -64,6 +66,7 @@ class Staged:
     folder: bool = False
     left_out: dict[str, str] = field(default_factory=dict)
     given: Path | None = None
+    delimiter: str = ""
 
 
 def find(table: Path | str) -> Source:
@@ -152,7 +155,7 @@ def _told(error: OSError, path: Path) -> TableError:
 def _stage(
     path: Path, target: Path, engine: EmbeddedEngine, part: str, delimiter: str, folder: Path, name: str
 ) -> Staged:
-    shown = str(path)
+    shown = f"{path}#{part}" if part else str(path)
     unreadable = Unreadable(folder / f"{name}.unreadable.csv", shown)
     suffix = path.suffix.lower()
     if path.is_dir():
@@ -171,14 +174,14 @@ def _stage(
     if path.is_dir() or suffix in _PARQUET:
         where, numbered, left_out = stage_parquet(path, target)
         return Staged(where, shown, unreadable, PLACE if numbered else "", path.is_dir(), left_out, path)
-    left_out = {}
+    left_out, sign = {}, ""
     if suffix in _WORKBOOK:
         stage_sheet(path, target, part, unreadable)
     elif suffix in _DATABASE:
         left_out = stage_database(path, target, engine, part)
     else:
-        stage_csv(path, target, delimiter or ("\t" if suffix == ".tsv" else ""), unreadable)
-    return Staged(target, shown, unreadable, PLACE, False, left_out, path)
+        sign = stage_csv(path, target, delimiter or ("\t" if suffix == ".tsv" else ""), unreadable)
+    return Staged(target, shown, unreadable, PLACE, False, left_out, path, sign)
 
 
 def _check_file(path: Path, suffix: str) -> None:

@@ -16,7 +16,7 @@ from candidacy.cohort.mapping import ColumnMap, TableMap, canonical
 from candidacy.cohort.opening import open_table
 from candidacy.cohort.proposal import Proposal, one_line, written
 from candidacy.cohort.sources import OWN, Staged, stage
-from candidacy.cohort.table_arguments import check_delimiter, check_names
+from candidacy.cohort.table_arguments import check_delimiter, check_names, check_used
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -58,6 +58,7 @@ def suggest_mapping(
                 name: stage(each, folder, engine, part if name == "patients" else "", delimiter, name)
                 for name, each in given.items()
             }
+            check_used(delimiter, staged.values())
             return written(_propose(engine, staged))
         finally:
             engine.close()

@@ -34,6 +34,23 @@ def check_delimiter(delimiter: str) -> None:
         )
 
 
+def check_used(delimiter: str, tables: Iterable[Staged]) -> None:
+    """Refuse a delimiter that no table has.
+
+    Raises
+    ------
+    TableError
+        E601 with the delimiters that there are.
+    """
+    found = {each.name: each.delimiter for each in tables}
+    if delimiter and delimiter not in found.values():
+        told = ", ".join(f"{sign!r} in {name}" for name, sign in found.items() if sign)
+        raise refusal(
+            "delimiter", "no header holds this delimiter", Code.USAGE, found=repr(delimiter),
+            expected=told or "a CSV file", next_step="leave it out: the header tells",
+        )  # fmt: skip
+
+
 def check_names(names: Iterable[str]) -> None:
     """Refuse lists that a record does not have.
 
@@ -110,6 +127,7 @@ class TableArguments:
         staged = self._stage(kept, local, "patients", self.patients, self.part)
         beside = self._stage(kept, local, "discs", self.discs) if self.discs is not None else None
         entries = {name: self._stage(kept, local, name, each) for name, each in self.lists.items()}
+        check_used(self.delimiter, (staged, *([beside] if beside else []), *entries.values()))
         opened = open_tables(engine, kept.folder, staged, beside, entries, self.mapping)
         others = (*([beside] if beside else []), *entries.values())
         told = write_set_aside(opened, staged, kept.set_aside_file, others)
@@ -117,8 +135,7 @@ class TableArguments:
         kept.rows = opened.rows + staged.unreadable.count
         kept.set_aside, kept.problems, kept.notes = told.rows, tuple(told.problems), opened.notes
         if beside is not None:
-            homeless = [each.count for each in opened.homeless if each.problem.file == beside.name]
-            kept.discs_set_aside = sum(homeless) + beside.unreadable.count
+            kept.discs_set_aside = opened.homeless_discs + beside.unreadable.count
         kept.entries_set_aside = told.elsewhere - kept.discs_set_aside
 
     def _stage(self, kept: Kept, local: EmbeddedEngine, name: str, table: Any, part: str = "") -> Staged:

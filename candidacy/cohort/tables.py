@@ -35,6 +35,7 @@ class OpenedTable:
     rows: int
     notes: tuple[Problem, ...] = ()
     homeless: list[Homeless] = field(default_factory=list)
+    homeless_discs: int = 0
 
 
 def open_tables(
@@ -74,8 +75,9 @@ def open_tables(
         take_discs(intake, per_disc)
         intake.table = table
     frame, faulty, rows = _frame(intake, patients, per_disc, entry_tables)
+    lost = sum(each.count for each in homeless)
     return OpenedTable(
-        frame, intake.faults, faulty, intake, rows, notes + list_notes, homeless + list_homeless
+        frame, intake.faults, faulty, intake, rows, notes + list_notes, homeless + list_homeless, lost
     )
 
 
@@ -160,7 +162,7 @@ def _frame(
         facts,
         {level: quote(f"disc {level}") for level in intake.present},
         tuple(level for level in LEVELS if level in listed),
-        lambda reference: open_row(intake, per_disc, lists, case, reference),
+        lambda reference: open_row(intake, per_disc, lists, case, reference, patients.name),
         list_columns,
         kept,
     )

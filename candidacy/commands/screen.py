@@ -7,10 +7,20 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from candidacy.commands.output import parse_day, write_whole
-from candidacy.errors import Code, Problem, TableError, shorten
+from candidacy.commands.screen_arguments import (
+    check_mask,
+    check_target,
+    check_together,
+    read_delimiter,
+    read_lists,
+    read_ranges,
+)
 
 if TYPE_CHECKING:
     from candidacy.cohort.result import Cohort
+    from candidacy.commands.progress import Tell
+
+_TABLE = click.Path(path_type=Path)
 
 
 @click.command(
@@ -19,165 +29,161 @@ if TYPE_CHECKING:
 Examples:
   candidacy screen referrals.csv --suggest-mapping mapping.yaml
   candidacy screen referrals.csv --mapping mapping.yaml --out cohort
+  candidacy screen book.xlsx#patients --discs book.xlsx#discs --list medicines=book.xlsx#medicines
   candidacy screen patients.parquet --discs discs.parquet --rules wide_screen
   candidacy screen demo_cases --as-of 2026-11-25
+  candidacy screen referrals.csv --case R-017
   candidacy screen referrals.csv --vary bmi_upper_limit=30:45:1 --out cohort
   candidacy screen referrals.csv --compare wide_screen
+
+\b
+Exit status: 0 done (rows may have been set aside, and are told), 2 bad input or usage and nothing written.
 """
 )
-@click.argument("table", type=click.Path(path_type=Path))
+@click.argument("table", type=_TABLE)
 @click.option(
     "--rules", default="practice_baseline", show_default=True, metavar="ID_OR_PATH", help="Rule set."
 )
 @click.option(
-    "--as-of", metavar="DATE", callback=parse_day, help="Day for which cases are read. Default: today."
+    "--as-of",
+    metavar="DATE",
+    callback=parse_day,
+    help="Day for which cases are read (YYYY-MM-DD). Default: today.",
 )
-@click.option("--mapping", type=click.Path(path_type=Path), help="Confirmed mapping of columns and codes.")
 @click.option("--suggest-mapping", "suggest", type=click.Path(path_type=Path, dir_okay=False), metavar="FILE",
-              help="Write a proposal for a mapping, to be checked and confirmed, and stop.")  # fmt: skip
-@click.option("--discs", type=click.Path(path_type=Path), help="Second table with one row for each disc.")
+              help="Write a proposal for a mapping of all tables given, to be checked and confirmed, and stop.")  # fmt: skip
 @click.option(
-    "--list", "lists", metavar="NAME=FILE", multiple=True, help="Table of a list, such as medicines=FILE."
+    "--mapping", type=_TABLE, metavar="FILE", help="Confirmed mapping of columns, codes, units and dates."
 )
-@click.option("--part", default="", help="Sheet of a workbook, or table of a database file.")
-@click.option("--delimiter", default="", help="Delimiter of a CSV file.")
-@click.option("--out", type=click.Path(path_type=Path, file_okay=False), help="Folder for all results.")
-@click.option("--replace", is_flag=True, help="Replace the folder of an earlier run.")
-@click.option(
-    "--mask-below", type=int, default=0, metavar="N", help="Also write counts for sharing, small ones masked."
-)
+@click.option("--discs", type=_TABLE, metavar="FILE", help="Second table with one row for each disc.")
+@click.option("--list", "lists", metavar="NAME=FILE", multiple=True,
+              help="Table of a list of the record with one row for each entry: medicines, treatments, injections, "
+              "surgeries or intradiscal_procedures; repeat it for several.")  # fmt: skip
+@click.option("--part", default="", metavar="NAME",
+              help="Sheet of a workbook or table of a database, for TABLE; the same as TABLE#NAME.")  # fmt: skip
+@click.option("--delimiter", default="", metavar="SIGN",
+              help="Delimiter (or: tab) of every CSV file whose header contains it. Default: as the header tells.")  # fmt: skip
+@click.option("--case", "reference", metavar="REFERENCE", help="Print one case of the table as a full assessment, and stop.")  # fmt: skip
 @click.option("--vary", metavar="PARAMETER=VALUES", multiple=True,
-              help="What if: values as 30,35,40 or first:last:step; repeat for several parameters.")  # fmt: skip
+              help="What if: standings at values such as 30,35,40 or 30:45:1 (first:last:step) or, of codes, "
+              "bulge,protrusion or none+bulge,none; repeat it for several parameters.")  # fmt: skip
 @click.option("--compare", "other", metavar="ID_OR_PATH", help="Another rule set: who moves, and why.")
-@click.option("--case", "reference", metavar="CASE", help="Open one case of the table as a full assessment.")
+@click.option("--out", type=click.Path(path_type=Path, file_okay=False), metavar="FOLDER",
+              help="Write outcomes of every case, counts, diagrams, rows set aside and a summary page.")  # fmt: skip
+@click.option(
+    "--replace", is_flag=True, help="Replace the folder of an earlier run, or the file of a proposal."
+)
+@click.option("--mask-below", type=int, default=0, metavar="N",
+              help="With --out: also write counts for sharing, those below N masked and the others rounded.")  # fmt: skip
 @click.option("--engine", type=click.Choice(["embedded", "spark"]), default="embedded", show_default=True,
               help="Engine; both give the same outcomes.")  # fmt: skip
-@click.option("--memory", default="2GB", show_default=True, help="Most memory before data spill to disk.")
+@click.option("--memory", default="2GB", show_default=True, metavar="SIZE",
+              help="Most memory of the embedded engine before data spill to disk.")  # fmt: skip
 def screen(
-    table: Path,
-    rules: str,
-    as_of: date | None,
-    mapping: Path | None,
-    suggest: Path | None,
-    discs: Path | None,
-    lists: tuple[str, ...],
-    part: str,
-    delimiter: str,
-    out: Path | None,
-    replace: bool,
-    mask_below: int,
-    vary: tuple[str, ...],
-    other: str | None,
-    reference: str | None,
-    engine: str,
-    memory: str,
+    table: Path, discs: Path | None, lists: tuple[str, ...], part: str, delimiter: str, **chosen: Any
 ) -> None:
     """Screen TABLE, one row for each case, against a rule set.
 
-    TABLE is a CSV, Excel, Parquet or DuckDB file, or a folder of case records. Rows with a cell that cannot be
-    used are set aside and told; they never spoil the others.
+    TABLE is a CSV (UTF-8), Excel, Parquet or DuckDB file, a folder of Parquet files, or a folder of case records.
+    FILE#NAME is a sheet of a workbook or a table of a database, for TABLE and for every other table.
+
+    Headers are data elements (see candidacy elements): case_id, body_weight [kg], L4-L5 displacement. For any
+    other table, --suggest-mapping proposes what each column is; a person checks it and --mapping uses it.
+
+    A cell may state what is imprecise: <35, >=6, 33..37, III|IV, 2026-03; a list as latex;iodine; a reason for not
+    knowing as ?not_stated. An empty cell says nothing, and unknown neither passes nor fails.
+
+    Rows with a cell that cannot be used are set aside and told; they never spoil the others.
     """
-    if suggest is not None:
-        from candidacy.cohort.suggest import suggest_mapping
+    given = {"--mapping": chosen["mapping"], "--out": chosen["out"], "--compare": chosen["other"],
+             "--vary": chosen["vary"], "--case": chosen["reference"], "--mask-below": chosen["mask_below"],
+             "--replace": chosen["replace"]}  # fmt: skip
+    check_together(given, chosen["suggest"] is not None, chosen["reference"] is not None)
+    tables = {
+        "discs": discs,
+        "lists": read_lists(lists),
+        "part": part,
+        "delimiter": read_delimiter(delimiter),
+    }
+    if chosen["suggest"] is not None:
+        _suggest(table, tables, chosen["suggest"], chosen["replace"])
+    else:
+        _screen(table, tables, **{name: value for name, value in chosen.items() if name != "suggest"})
 
-        write_whole(suggest, suggest_mapping(table, part, delimiter))
-        click.echo(
-            f"Wrote {suggest}. Check every line; then write confirmed: true and use --mapping {suggest}."
-        )
-        return
+
+def _suggest(table: Path, tables: dict[str, Any], target: Path, replace: bool) -> None:
+    from candidacy.cohort.suggest import suggest_mapping
+
+    check_target(target, replace, True, "the file of the proposal")
+    text = suggest_mapping(table, **tables)
+    write_whole(target, text)
+    questions = text.count("# QUESTION")
+    click.echo(
+        f"Wrote {target}. Check every line"
+        + (f" and answer the {questions} marked QUESTION" if questions else "")
+        + f"; then write confirmed: true and use --mapping {target}."
+    )
+
+
+def _screen(
+    table: Path,
+    tables: dict[str, Any],
+    *,
+    rules: str,
+    as_of: date | None,
+    mapping: Path | None,
+    reference: str | None,
+    vary: tuple[str, ...],
+    other: str | None,
+    out: Path | None,
+    replace: bool,
+    mask_below: int,
+    engine: str,
+    memory: str,
+) -> None:
     from candidacy.cohort.screening import screen as screen_table
+    from candidacy.commands.progress import progress
+    from candidacy.commands.screen_text import tell_case
+    from candidacy.rules.library import load_rule_set
 
-    given = {name: Path(path) for name, _, path in (each.partition("=") for each in lists)}
-    ranges = dict(_values(each) for each in vary)
-    with screen_table(
-        table, rules, as_of or date.today(), discs=discs, lists=given, mapping=mapping, engine=engine,  # type: ignore[arg-type]
-        part=part, delimiter=delimiter, memory=memory,
+    rule_set, compared = load_rule_set(rules), load_rule_set(other) if other is not None else None
+    ranges = read_ranges(vary, rule_set)
+    if out is not None:
+        check_target(out, replace, (out / "run.json").is_file(), "the folder")
+    check_mask(mask_below)
+    with progress("reading the table") as tell, screen_table(
+        table, rule_set, as_of or date.today(), **tables, mapping=mapping, engine=engine,  # type: ignore[arg-type]
+        memory=memory, progress=tell,
     ) as cohort:  # fmt: skip
         if reference is not None:
-            _open(cohort, reference)
-            return
-        _tell(cohort)
-        points = cohort.sweep(ranges) if ranges else None
-        if points is not None:
-            click.echo("\nWhat if\n" + points.to_string(index=False))
-        if other is not None:
-            found = cohort.compare(other)
-            click.echo(f"\nMoves from {found.one} to {found.other}: {len(found.cases)} cases")
-            click.echo(found.moves.head(30).to_string(index=False) if len(found.moves) else "none")
-        if out is not None:
-            written = cohort.write(out, mask_below=mask_below, replace=replace, sweep=points)
-            click.echo(f"\nWrote {written}.")
+            tell_case(cohort, reference)
+        else:
+            _answer(cohort, ranges, compared, out, mask_below, replace, tell)
 
 
-def _values(text: str) -> tuple[str, list[Any]]:
-    """Read ``parameter=30,35`` or ``parameter=30:45:1``.
+def _answer(
+    cohort: "Cohort",
+    ranges: dict[str, list[Any]],
+    compared: Any,
+    out: Path | None,
+    mask_below: int,
+    replace: bool,
+    tell: "Tell",
+) -> None:
+    """Print what was asked for, and write it where a folder is named."""
+    from candidacy.commands import screen_text
 
-    Raises
-    ------
-    TableError
-        E601 if it is neither.
-    """
-    name, sign, given = text.partition("=")
-    try:
-        if not sign or not name:
-            raise ValueError("no values")
-        if given.count(":") == 2:
-            first, last, step = (float(part) for part in given.split(":"))
-            if step <= 0 or last < first or (last - first) / step > 10_000:
-                raise ValueError("not a range")
-            count = int((last - first) / step + 1e-9) + 1
-            return name, [_number(f"{first + place * step:.12g}") for place in range(count)]
-        return name, [_number(part.strip()) for part in given.split(",")]
-    except ValueError:
-        raise TableError(
-            [
-                Problem(
-                    Code.USAGE,
-                    "not values of a parameter",
-                    "--vary",
-                    found=shorten(text),
-                    expected="parameter=30,35,40 or parameter=30:45:1",
-                )
-            ]
-        ) from None
-
-
-def _number(text: str) -> Any:
-    number = float(text)
-    return int(number) if number.is_integer() else number
-
-
-def _tell(cohort: "Cohort") -> None:
-    click.echo(
-        f"{cohort.cases:,} of {cohort.rows:,} rows under {cohort.rule_set.id} {cohort.rule_set.file.version} "
-        f"({cohort.rule_set.file.status}), as of {cohort.as_of.isoformat()}; {cohort.set_aside:,} set aside"
-    )
-    for problem in (*cohort.problems[:10], *cohort.notes[:10]):
-        click.echo(str(problem), err=True)
-    more = max(0, len(cohort.problems) - 10) + max(0, len(cohort.notes) - 10)
-    if more:
-        click.echo(f"+{more} more; --out writes all rows set aside to set_aside.csv", err=True)
-    click.echo("\n" + cohort.standings().to_string(index=False))
-    reasons = cohort.reasons().head(10)
-    if len(reasons):
-        click.echo("\nMost frequent reasons for exclusion")
-        click.echo(reasons[["criterion", "subject", "failing", "sole"]].to_string(index=False))
-    missing = cohort.missing_ranking().head(10)
-    if len(missing):
-        click.echo("\nMissing facts by how many cases each would settle")
-        click.echo(missing[["element", "burden", "settles", "waiting"]].to_string(index=False))
-    click.echo(
-        "\nDecision support for licensed clinicians: a standing is a status under this rule set, not an order."
-    )
-
-
-def _open(cohort: "Cohort", reference: str) -> None:
-    import io
-
-    from candidacy.commands.console import console_for
-    from candidacy.explain.build import build_document
-    from candidacy.explain.text import print_document
-
-    buffer = io.StringIO()
-    print_document(console_for(buffer, to_file=False), build_document(cohort.open_case(reference)))
-    click.echo(buffer.getvalue())
+    tell("counting", 1, 1)
+    screen_text.tell(cohort)
+    tell("trying other values", 1, 1)
+    points = cohort.sweep(ranges) if ranges else None
+    if points is not None:
+        click.echo("\nWhat if\n" + points.to_string(index=False))
+    tell("comparing rule sets", 1, 1)
+    found = cohort.compare(compared) if compared is not None else None
+    if found is not None:
+        screen_text.tell_moves(found)
+    screen_text.tell_caution()
+    if out is not None:
+        tell("writing the results", 1, 1)
+        click.echo(f"\nWrote {cohort.write(out, mask_below=mask_below, replace=replace, sweep=points)}.")

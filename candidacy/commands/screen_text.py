@@ -1,0 +1,73 @@
+"""What ``candidacy screen`` prints of a cohort: counts to the output, rows set aside to the error stream."""
+
+import io
+from typing import TYPE_CHECKING
+
+import click
+
+if TYPE_CHECKING:
+    from candidacy.cohort.result import Cohort, Comparison
+
+_MOST = 10
+_MOST_MOVES = 30
+
+
+def tell(cohort: "Cohort") -> None:
+    """Print the counts, the reasons and the missing facts of a cohort."""
+    rules = cohort.rule_set
+    click.echo(
+        f"{cohort.cases:,} of {cohort.rows:,} rows under {rules.id} {rules.file.version} "
+        f"({rules.file.status}), as of {cohort.as_of.isoformat()}; {cohort.set_aside:,} set aside"
+    )
+    for count, what in ((cohort.discs_set_aside, "discs"), (cohort.entries_set_aside, "lists")):
+        if count:
+            click.echo(f"{count:,} rows of the tables of {what} set aside")
+    _tell_problems(cohort)
+    click.echo("\n" + cohort.standings().to_string(index=False))
+    reasons = cohort.reasons().head(_MOST)
+    if len(reasons):
+        click.echo("\nMost frequent reasons for exclusion")
+        click.echo(reasons[["criterion", "subject", "failing", "sole"]].to_string(index=False))
+    missing = cohort.missing_ranking().head(_MOST)
+    if len(missing):
+        click.echo("\nMissing facts by how many cases each would settle")
+        click.echo(missing[["element", "burden", "settles", "waiting"]].to_string(index=False))
+
+
+def _tell_problems(cohort: "Cohort") -> None:
+    for problem in (*cohort.problems[:_MOST], *cohort.notes[:_MOST]):
+        click.echo(str(problem), err=True)
+    aside = cohort.set_aside + cohort.discs_set_aside + cohort.entries_set_aside
+    if aside > _MOST:
+        click.echo(
+            f"{aside:,} rows set aside in all; --out FOLDER writes every one to set_aside.csv", err=True
+        )
+    if len(cohort.notes) > _MOST:
+        click.echo(f"{len(cohort.notes):,} columns not read in all", err=True)
+
+
+def tell_moves(found: "Comparison") -> None:
+    """Print who moves between two rule sets."""
+    click.echo(f"\nMoves from {found.one} to {found.other}: {found.count:,} cases")
+    moves = found.moves
+    click.echo(moves.head(_MOST_MOVES).to_string(index=False) if len(moves) else "none")
+    if len(moves) > _MOST_MOVES:
+        click.echo(f"{len(moves) - _MOST_MOVES} more rows; --out FOLDER writes all")
+
+
+def tell_caution() -> None:
+    """Print what a standing is."""
+    click.echo(
+        "\nDecision support for licensed clinicians: a standing is a status under this rule set, not an order."
+    )
+
+
+def tell_case(cohort: "Cohort", reference: str) -> None:
+    """Print one case of the table as a full assessment."""
+    from candidacy.commands.console import console_for
+    from candidacy.explain.build import build_document
+    from candidacy.explain.text import print_document
+
+    buffer = io.StringIO()
+    print_document(console_for(buffer, to_file=False), build_document(cohort.open_case(reference)))
+    click.echo(buffer.getvalue())
