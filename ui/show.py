@@ -10,7 +10,7 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from candidacy.errors import Problem
 from candidacy.explain.labels import BURDEN_WORDS, OUTCOMES, STANDING_SYMBOLS, WEIGHT_WORDS, force_words
 from candidacy.rules.schema import GROUPS, STANDINGS
-from candidacy.wording import subject_words
+from candidacy.wording import subject_words, with_unit
 
 _HERE = Path(__file__).parent
 _MARKDOWN = str.maketrans({c: f"\\{c}" for c in "\\`*_{}[]<>()#+-.!|:$~&\"'"})
@@ -27,6 +27,7 @@ def _environment() -> Environment:
     )
     environment.filters["force"] = force_words
     environment.filters["subject"] = subject_words
+    environment.filters["with_unit"] = lambda number, unit: with_unit(f"{number}", unit or "")
     environment.filters["plain"] = lambda text: str(text).replace("_", " ")
     environment.filters["figure"] = lambda number: "open" if number is None else f"{number:.4g}"
     environment.tests["contains_none"] = lambda outcomes: None in outcomes

@@ -230,8 +230,29 @@ def test_a_workbook_of_several_sheets_asks_for_one_and_has_a_field_for_it(screen
     assert "the workbook has several sheets" in page.text
     assert "Notes, Cases" in page.text
     assert "--part" not in page.text
-    page.type("kept-cohort-part", "Cases").press("cohort-go")
+    page.type("kept-cohort-part-cases", "Cases").press("cohort-go")
     assert "3 cases read" in page.text
+
+
+def test_a_sheet_may_be_named_for_every_table_and_is_forgotten_with_it(screen):
+    book = io.BytesIO()
+    discs = pd.DataFrame({"case_id": ["a"], "disc": ["L4-L5"], "pfirrmann_grade": ["III"]})
+    with pd.ExcelWriter(book) as writer:
+        pd.read_csv(io.BytesIO(PLAIN)).to_excel(writer, sheet_name="Cases", index=False)
+        discs.to_excel(writer, sheet_name="Discs / MRI".replace("/", "+"), index=False)
+    page = upload(screen(VIEW), book.getvalue(), "all.xlsx")
+    add(page, "discs", book.getvalue(), "all.xlsx")
+    page.type("kept-cohort-part-cases", "Cases").press("cohort-go")
+    assert "Sheet or table of discs" in page.text
+    page.type("kept-cohort-part-discs", "Discs + MRI").press("cohort-go")
+    assert "3 cases read" in page.text
+    assert run_of(page).cohort.levels == ("L4-L5",)
+    page.type("kept-cohort-part-discs", "Cases")
+    assert "results are of the former sheet or delimiter." in page.text
+    page.press("cohort-drop")
+    upload(page, PLAIN).press("cohort-go")
+    assert "3 cases read" in page.text
+    assert run_of(page).asked.setup.parts == {}
 
 
 def test_a_database_of_several_tables_asks_for_one(screen, tmp_path):
@@ -242,7 +263,7 @@ def test_a_database_of_several_tables_asks_for_one(screen, tmp_path):
         base.execute("CREATE TABLE people AS SELECT 'a' AS case_id, 29.0 AS \"body_mass_index [kg/m2]\"")
     page = screened(screen, (tmp_path / "t.duckdb").read_bytes(), "registry.duckdb")
     assert "notes, people" in page.text
-    page.type("kept-cohort-part", "people").press("cohort-go")
+    page.type("kept-cohort-part-cases", "people").press("cohort-go")
     assert "1 case read" in page.text
 
 
@@ -451,6 +472,12 @@ def test_all_results_come_with_a_caution_and_only_when_asked_for(screen):
     assert {"cases.csv", "cases.parquet", "set_aside.csv", "run.json", "summary.html"} <= names
     cases = pd.read_csv(io.BytesIO(packed.read("cohort-results-with-case-references/cases.csv")))
     assert len(cases) == run_of(page).cohort.cases
+    assert "moves.csv" not in names
+    view(page, "Compare").press("cohort-compare")
+    view(page, "Files")
+    assert "Download all results (ZIP)" not in labels(page), "a comparison made since belongs to all results"
+    packed = zipfile.ZipFile(full_zip(run_of(page), True))
+    assert [n for n in packed.namelist() if "move" in n]
     no_csv = zipfile.ZipFile(full_zip(run_of(page), False)).namelist()
     assert not [n for n in no_csv if n.endswith("cases.csv")]
 
@@ -550,11 +577,11 @@ def test_moves_under_another_rule_set_are_those_of_the_function(screen):
     page = view(demonstration(screen), "Compare")
     page.pick("kept-cohort-other", "trial_style_strict").press("cohort-compare")
     expected = run_of(page).cohort.compare("trial_style_strict")
-    assert run_of(page).compared.moves.equals(expected.moves)
+    assert run_of(page).compared.comparison.moves.equals(expected.moves)
     assert f"{len(expected.cases)} cases in another standing" in page.text
     assert {"Moves (CSV)", "Cases that move, with references (CSV)"} <= set(labels(page))
     assert len(csv_text(expected.moves).splitlines()) == len(expected.moves) + 1
-    moved = pd.read_csv(io.StringIO(moved_csv(run_of(page).compared)))
+    moved = pd.read_csv(io.StringIO(moved_csv(run_of(page))))
     assert list(moved["case_id"]) == list(expected.cases["case_id"])
 
 

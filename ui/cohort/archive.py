@@ -4,14 +4,14 @@ import csv
 import io
 import tempfile
 import zipfile
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from candidacy.cohort.set_aside import guarded
 from candidacy.errors import TableError
-from ui.cohort.run import Compared, Run
+from ui.cohort.run import Run
 from ui.cohort.setup import on_page
 
 if TYPE_CHECKING:
@@ -75,17 +75,13 @@ def csv_text(frame: "pd.DataFrame") -> str:
     return _text([list(texts.columns), *(list(row) for row in texts.itertuples(index=False))])
 
 
-def moved_csv(compared: Compared) -> str:
-    """Every case that moves under another rule set, read from its file piece by piece."""
-    import pyarrow.parquet as pq
-
-    rows: list[list[object]] = [list(compared.first.columns)]
-    for batch in pq.ParquetFile(compared.file).iter_batches():
-        rows += [list(row.values()) for row in batch.to_pylist()]
-    return _text(rows)
+def moved_csv(run: Run) -> str:
+    """Every case that moves under another rule set, with its reference."""
+    assert run.compared is not None
+    return _text([list(run.compared.first.columns), *(list(row.values()) for row in run.moved_cases())])
 
 
-def _text(rows: list[list[object]]) -> str:
+def _text(rows: Iterable[list[object]]) -> str:
     stream = io.StringIO()
     writer = csv.writer(stream, lineterminator="\n")
     # masked counts begin with "<", which no spreadsheet takes for a formula

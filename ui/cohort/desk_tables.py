@@ -8,16 +8,21 @@ from candidacy.shipped import demo_cases_folder
 from ui.cohort.setup import CASES, Setup, Table, uploaded
 from ui.session import desk
 
-_REMEMBERED = ("cohort-tables", "cohort-mapping", "cohort-part", "cohort-delimiter", "cohort-run")
+_REMEMBERED = ("cohort-tables", "cohort-mapping", "cohort-part-", "cohort-delimiter", "cohort-run")
 _MOST_FORMER = 3
 
 
 def present() -> Setup:
     """What lies on the desk now."""
     kept = desk().kept
+    tables: dict[str, Table] = kept.get("cohort-tables", {})
+    parts = {
+        slot: str(kept.get(f"cohort-part-{slot}", "")).strip() for slot in tables if tables[slot].in_parts
+    }
+    delimited = any(table.delimited for table in tables.values())
     return Setup(
-        tables=kept.get("cohort-tables", {}), part=kept.get("cohort-part", "").strip(),
-        delimiter=kept.get("cohort-delimiter", ""), mapping=kept.get("cohort-mapping", ""),
+        tables=tables, parts={slot: part for slot, part in parts.items() if part},
+        delimiter=kept.get("cohort-delimiter", "") if delimited else "", mapping=kept.get("cohort-mapping", ""),
     )  # fmt: skip
 
 
@@ -58,7 +63,7 @@ def remove_all() -> None:
 def remember(label: str) -> None:
     """Keep the present state, so that it can be brought back."""
     kept = desk().kept
-    state = {key: kept[key] for key in _REMEMBERED if key in kept}
+    state = {key: kept[key] for key in kept if key.startswith(_REMEMBERED)}
     kept["cohort-former"] = [*kept.get("cohort-former", []), (label, state)][-_MOST_FORMER:]
 
 
@@ -87,8 +92,8 @@ def _put(tables: dict[str, Table]) -> None:
 
 def _clear() -> None:
     kept = desk().kept
-    for key in (*_REMEMBERED, "cohort-refused"):
-        kept.pop(key, None)
+    for key in [key for key in kept if key.startswith((*_REMEMBERED, "cohort-refused"))]:
+        del kept[key]
     job = kept.pop("cohort-job", None)
     if job is not None:
         job.give_up()

@@ -7,7 +7,7 @@ from candidacy.dates import DateError, day
 from candidacy.errors import CaseError, Code, InputError, Problem, shorten
 from ui import show
 from ui.cohort import desk_tables
-from ui.cohort.setup import CASES, DELIMITERS, ENDINGS, SLOTS, Asked, Setup, columns_of, on_page
+from ui.cohort.setup import CASES, DELIMITERS, DISCS, ENDINGS, SLOTS, Asked, Setup, columns_of, on_page, what
 from ui.session import desk, keep, kept_choice, safely
 
 MAX_TABLE_MB = 1000
@@ -99,7 +99,9 @@ def _propose() -> None:
     if setup.cases is None:
         return
     try:
-        proposal = suggest_mapping(setup.cases.path, setup.part, setup.delimiter)
+        proposal = suggest_mapping(
+            setup.path(CASES) or "", delimiter=setup.delimiter, discs=setup.path(DISCS), lists=setup.lists
+        )
     except InputError as error:
         raise type(error)([on_page(problem, setup) for problem in error.problems]) from None
     if setup.mapping.strip():
@@ -114,9 +116,10 @@ def reading_fields(setup: Setup) -> None:
     """Draw the fields of the day for which ages and intervals are counted, and, where they matter, of sheet and delimiter."""
     st.text_input("Assess as of (YYYY-MM-DD; empty: today)", key=kept_choice("cohort-as-of", ""), on_change=keep, max_chars=10,
                   args=("cohort-as-of", "kept-cohort-as-of"), width=300)  # fmt: skip
-    if setup.cases is not None and setup.cases.in_parts:
-        st.text_input("Sheet or table of the cases", key=kept_choice("cohort-part", ""), on_change=keep, max_chars=200,
-                      args=("cohort-part", "kept-cohort-part"), width=260,
+    for slot in (slot for slot, table in setup.tables.items() if table.in_parts):
+        key = f"cohort-part-{slot}"
+        st.text_input(f"Sheet or table of {what(slot)}", key=kept_choice(key, ""), on_change=keep, max_chars=200,
+                      args=(key, f"kept-{key}"), width=260,
                       help="Needed where a workbook has several sheets or a database several tables.")  # fmt: skip
     if any(table.delimited for table in setup.tables.values()):
         st.selectbox("Delimiter", list(DELIMITERS), key=kept_choice("cohort-delimiter", "", list(DELIMITERS)),

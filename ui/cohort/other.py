@@ -44,28 +44,33 @@ def other_rule_set(run: Run, below: int) -> None:
         ):
             run.compare(chosen, names[chosen])
     if run.compared is not None:
-        _outcome(run.compared, f"{used.file.title} {used.file.version}", below)
+        _outcome(run, run.compared, f"{used.file.title} {used.file.version}", below)
 
 
-def _outcome(found: Compared, title: str, below: int) -> None:
+def _outcome(run: Run, found: Compared, title: str, below: int) -> None:
     st.subheader("Who moves")
-    show.note(f"From {title} to {found.other}: {counted(found.cases, 'case', below)} in another standing.")
-    if found.moves.empty:
+    show.note(
+        f"From {title} to {found.title}: {counted(found.comparison.count, 'case', below)} in another standing."
+    )
+    if found.comparison.moves.empty:
         return
+    titles = {
+        item.id: item.criterion.title for rules in found.comparison.rule_sets for item in rules.criteria
+    }
     mark = "-masked" if below else ""
-    counts_table(found.moves.assign(criterion=found.moves["criterion"].map(lambda name: found.titles.get(name, name))), "Moves, and the criterion that makes the difference; a case counts at each such criterion",
+    counts_table(found.comparison.moves.assign(criterion=found.comparison.moves["criterion"].map(lambda name: titles.get(name, name))), "Moves, and the criterion that makes the difference; a case counts at each such criterion",
                  _MOVES, below)  # fmt: skip
     files = [
         Export(
             "Moves (CSV)",
             f"cohort-moves{mark}.csv",
             "text/csv",
-            lambda: csv_text(masked_counts(found.moves, below)),
+            lambda: csv_text(masked_counts(found.comparison.moves, below)),
         )
     ]
     if not below:
         files.append(Export("Cases that move, with references (CSV)", "cohort-cases-that-move.csv", "text/csv",
-                            lambda: moved_csv(found)))  # fmt: skip
+                            lambda: moved_csv(run)))  # fmt: skip
     table_downloads(files)
     if below:
         show.note("Case references are hidden while counts are masked.")
@@ -79,5 +84,7 @@ def _outcome(found: Compared, title: str, below: int) -> None:
         column_config=_CASES,
         alt="Cases that move, with both standings and the criteria",
     )
-    if found.cases > SHOWN_ROWS:
-        show.note(f"The first {SHOWN_ROWS:,} of {found.cases:,} cases by reference; the file has all.")
+    if found.comparison.count > SHOWN_ROWS:
+        show.note(
+            f"The first {SHOWN_ROWS:,} of {found.comparison.count:,} cases by reference; the file has all."
+        )

@@ -26,7 +26,7 @@ _CRITERION = {"title": "Criterion", "subject": "About", "force": "Force"}
 def results(run: Run, now: Asked | None) -> None:
     """Draw the results; ``now`` is what would be screened now, to say where that differs."""
     below = mask_switch()
-    differs = run.asked.differs_from(now) if now else ["tables, date or rule set"]
+    differs = run.asked.differs_from(now) if now else ["choice"]
     if differs:
         show.note(
             f"These results are of the former {', '.join(differs)}. Screen again to use what is chosen now.",
@@ -67,12 +67,12 @@ def _standings(run: Run, below: int) -> None:
     if not discs.empty:
         names = {name: words for name, words in STANDINGS.items() if name in discs}
         counts_table(discs, "Discs by level and standing", {"disc": "Disc", **names}, below, narrow=True)
-    table_downloads(
-        [
-            _csv("Standings (CSV)", "standings", lambda: csv_text(masked_counts(frame, below)), below),
-            _csv("Discs (CSV)", "disc-standings", lambda: csv_text(masked_counts(discs, below)), below),
-        ]
-    )
+    files = [_csv("Standings (CSV)", "standings", lambda: csv_text(masked_counts(frame, below)), below)]
+    if not discs.empty:
+        files.append(
+            _csv("Discs (CSV)", "disc-standings", lambda: csv_text(masked_counts(discs, below)), below)
+        )
+    table_downloads(files)
 
 
 def _csv(label: str, name: str, make: Callable[[], str], below: int) -> Export:

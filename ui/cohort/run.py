@@ -3,18 +3,18 @@
 import tempfile
 import threading
 import weakref
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from candidacy.assess import Assessment
-from candidacy.cohort import Cohort, attrition_diagram, screen, sweep_plot
+from candidacy.cohort import Cohort, Comparison, attrition_diagram, screen, sweep_plot
 from candidacy.cohort.counts import Flow
 from candidacy.cohort.mapping import Mapping, load_mapping
 from candidacy.errors import InputError, Problem, TableError
 from candidacy.rules.library import load_rule_set
-from ui.cohort.setup import Asked, on_page
+from ui.cohort.setup import CASES, DISCS, Asked, on_page
 from ui.cohort.tried import Tried, Wanted, read_values
 
 if TYPE_CHECKING:
@@ -23,16 +23,13 @@ if TYPE_CHECKING:
 SHOWN_ROWS = 5000
 
 
-@dataclass(slots=True)
+@dataclass(frozen=True, slots=True)
 class Compared:
-    """Who moves under another rule set; of the cases that move, the first rows and a file with all."""
+    """Who moves under another rule set: the comparison, and the first `SHOWN_ROWS` of the cases that move."""
 
-    other: str
-    titles: dict[str, str]
-    moves: "pd.DataFrame"
+    title: str
+    comparison: Comparison
     first: "pd.DataFrame"
-    cases: int
-    file: Path
 
 
 @dataclass(eq=False)
@@ -77,7 +74,7 @@ class Run:
     @property
     def set_aside_elsewhere(self) -> int:
         """Rows of the tables of discs and lists that could not be used or have no case."""
-        return int(self.cohort.discs_set_aside) + int(getattr(self.cohort, "entries_set_aside", 0))
+        return int(self.cohort.discs_set_aside) + int(self.cohort.entries_set_aside)
 
     def frame(self, name: str) -> "pd.DataFrame":
         """A table of counts by the name of the method that makes it."""
@@ -149,18 +146,18 @@ class Run:
     def compare(self, name: str, title: str) -> None:
         """Read the same cases under another shipped rule set, and keep who moves."""
         with self._lock:
-            other = load_rule_set(name)
-            titles = {
-                item.id: item.criterion.title
-                for rules in (self.cohort.rule_set, other)
-                for item in rules.criteria
-            }
-            found = self.cohort.compare(other)
-            file = self.files / "moved.parquet"
-            found.cases.to_parquet(file, index=False)
-            self.compared = Compared(
-                title, titles, found.moves, found.cases.head(SHOWN_ROWS), len(found.cases), file
-            )
+            found = self.cohort.compare(load_rule_set(name))
+            first = found.moved.engine.arrow(f"{found.moved.cases()} LIMIT {SHOWN_ROWS}").to_pandas()
+            self.compared = Compared(title, found, first)
+
+    def moved_cases(self) -> Iterator[dict[str, Any]]:
+        """Every case that moves, one at a time."""
+        assert self.compared is not None
+        moved = self.compared.comparison.moved
+        with self._lock:
+            found = moved.engine.arrow(moved.cases())
+        for batch in found.to_batches(max_chunksize=10_000):
+            yield from batch.to_pylist()
 
     def summary(self, below: int = 0) -> str:
         """The summary page, small counts masked where a threshold is given."""
@@ -171,7 +168,8 @@ class Run:
         """Write everything to a folder; see `Cohort.write`."""
         with self._lock:
             sweep = self.tried.frame if self.tried is not None else None
-            return self.cohort.write(folder, sweep=sweep, **options)
+            comparison = self.compared.comparison if self.compared is not None else None
+            return self.cohort.write(folder, sweep=sweep, comparison=comparison, **options)
 
 
 def _let_go(cohort: Cohort, folder: Any) -> None:
@@ -191,9 +189,8 @@ def run(asked: Asked, progress: Callable[[str, int, int], None]) -> Run:
     assert setup.cases is not None
     try:
         cohort = screen(
-            setup.cases.path, asked.rule_set, asked.as_of, discs=setup.discs.path if setup.discs else None,
-            lists=setup.lists, mapping=_checked(setup.mapping), part=setup.part, delimiter=setup.delimiter,
-            progress=progress,
+            setup.path(CASES) or "", asked.rule_set, asked.as_of, discs=setup.path(DISCS), lists=setup.lists,
+            mapping=_checked(setup.mapping), delimiter=setup.delimiter, progress=progress,
         )  # fmt: skip
     except InputError as error:
         raise type(error)([on_page(problem, setup) for problem in error.problems]) from None

@@ -73,8 +73,8 @@ class Setup:
 
     Attributes
     ----------
-    part
-        Sheet of a workbook or table of a database, for the table of cases.
+    parts
+        Sheet of a workbook or table of a database, by what the table holds; only where it may have several.
     delimiter
         Sign between the cells of text tables; empty where the header shows it.
     mapping
@@ -82,7 +82,7 @@ class Setup:
     """
 
     tables: Mapping[str, Table] = field(default_factory=dict)
-    part: str = ""
+    parts: Mapping[str, str] = field(default_factory=dict)
     delimiter: str = ""
     mapping: str = ""
 
@@ -90,14 +90,17 @@ class Setup:
     def cases(self) -> Table | None:
         return self.tables.get(CASES)
 
-    @property
-    def discs(self) -> Table | None:
-        return self.tables.get(DISCS)
+    def path(self, slot: str) -> str | None:
+        """Where a table lies, with its sheet behind ``#``; ``None`` where there is none."""
+        table, part = self.tables.get(slot), self.parts.get(slot, "")
+        if table is None:
+            return None
+        return f"{table.path}#{part}" if part else str(table.path)
 
     @property
-    def lists(self) -> dict[str, Path]:
+    def lists(self) -> dict[str, str]:
         """Paths by list of the record."""
-        return {name: self.tables[name].path for name in LISTS if name in self.tables}
+        return {name: path for name in LISTS if (path := self.path(name)) is not None}
 
     @property
     def free_slots(self) -> list[str]:
@@ -121,8 +124,8 @@ class Asked:
             "tables": (self.setup.tables, other.setup.tables),
             "mapping": (self.setup.mapping.strip(), other.setup.mapping.strip()),
             "sheet or delimiter": (
-                (self.setup.part, self.setup.delimiter),
-                (other.setup.part, other.setup.delimiter),
+                (self.setup.parts, self.setup.delimiter),
+                (other.setup.parts, other.setup.delimiter),
             ),
         }
         return [words for words, (one, two) in pairs.items() if one != two]
@@ -130,22 +133,29 @@ class Asked:
 
 def on_page(problem: Problem, setup: Setup) -> Problem:
     """A finding in the words of this page: the name a person gave a file, and the field instead of an option."""
-    slot = next((s for s, t in setup.tables.items() if problem.file == str(t.path)), "")
-    named = replace(problem, file=setup.tables[slot].name) if slot else problem
-    return replace(named, next_step=_step(problem.next_step, slot))
+    slot = next((s for s, t in setup.tables.items() if problem.file.partition("#")[0] == str(t.path)), "")
+    file = (
+        problem.file.replace(str(setup.tables[slot].path), setup.tables[slot].name) if slot else problem.file
+    )
+    return replace(problem, file=file, next_step=_step(problem.next_step, slot))
 
 
 def _step(step: str, slot: str) -> str:
     if "--part" in step:
-        if slot == CASES:
-            return "write its name under “Sheet or table of the cases”"
-        return "save that sheet or table as a file of its own and add that"
+        return f"write its name under “Sheet or table of {what(slot or CASES)}”"
     if "--delimiter" in step:
         return "choose it under “Delimiter”"
+    if "--discs" in step:
+        return "add that table, or take it out of the mapping"
     if "--suggest-mapping" in step:
         if slot and slot != CASES:
-            return "name its columns as shown at “Add a table”, or map them in the mapping"
+            return "name its columns as shown at “Add a table”, or press “Propose a mapping” and check every line"
         return "press “Propose a mapping”, check every line and confirm it"
     if "--memory" in step:
         return "free some space on this machine; nothing was left half-written"
     return "change it above and try again" if "--" in step else step
+
+
+def what(slot: str) -> str:
+    """What a table holds, in lower case without its shape."""
+    return SLOTS[slot].partition(",")[0].lower()

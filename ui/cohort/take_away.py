@@ -32,7 +32,9 @@ def take_away(run: Run, below: int) -> None:
               "the table. Keep them where the table itself may be kept.", "alarm")  # fmt: skip
     with_csv = st.checkbox("Outcomes of cases as CSV too, not only as Parquet", key=kept_choice("cohort-csv", True),
                            on_change=keep, args=("cohort-csv", "kept-cohort-csv"))  # fmt: skip
-    _prepared(run, "all", "all results (ZIP)", (with_csv, run.tried), lambda: full_zip(run, with_csv))
+    _prepared(
+        run, "all", "all results (ZIP)", (with_csv, run.tried, run.compared), lambda: full_zip(run, with_csv)
+    )
 
 
 def _masked(run: Run, share: int) -> None:

@@ -57,7 +57,7 @@ def _parameter(
         item, parameter = items[name]
         values = f"{key}-values-{name}"
         sign = "semicolons between" if sign_between(parameter) == ";" else f"as {FORMS}"
-        unit = f" in {parameter.unit}" if parameter.unit not in _NO_UNIT else ""
+        unit = f" ({parameter.unit})" if parameter.unit not in _NO_UNIT else ""
         typed = st.text_input(f"Values{unit}, {sign}", key=kept_choice(values, start_values(parameter)), on_change=keep,
                               args=(values, f"kept-{values}"), max_chars=400, width=360)  # fmt: skip
     show.put("parameter.html", p=parameter)
