@@ -60,4 +60,20 @@ def batches(engine: Engine, query: str, path: Path) -> Iterator[Any]:
 def rows(engine: Engine, query: str, path: Path) -> Iterator[dict[str, Any]]:
     """Rows of an answer of any size as dictionaries; see `batches`."""
     for batch in batches(engine, query, path):
-        yield from batch.to_pylist()
+        yield from plain_rows(batch)
+
+
+def plain_rows(content: Any) -> list[dict[str, Any]]:
+    """Rows of a batch or table; days that Python has not (before year 1, after 9999) as their text."""
+    import pyarrow as pa
+    import pyarrow.types as t
+
+    try:
+        found: list[dict[str, Any]] = content.to_pylist()
+    except (ValueError, OverflowError):
+        names = content.schema.names
+        columns = [
+            column.cast(pa.string()) if t.is_temporal(column.type) else column for column in content.columns
+        ]
+        found = type(content).from_arrays(columns, names=names).to_pylist()
+    return found

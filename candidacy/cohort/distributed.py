@@ -114,11 +114,12 @@ class SparkEngine:
                 self._session.catalog.dropTempView(table.name)
 
     def _run(self, work: Callable[[], Any]) -> Any:
+        from py4j.protocol import Py4JError  # type: ignore[import-untyped]
         from pyspark.errors import PySparkException
 
         try:
             return work()
-        except PySparkException as error:
+        except (PySparkException, Py4JError) as error:
             text = str(error)
             full = "No space left" in text
             raise TableError(

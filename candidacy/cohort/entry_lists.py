@@ -4,6 +4,7 @@ import json
 from collections.abc import Iterator, Sequence
 from collections.abc import Mapping as Table
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import groupby
 from pathlib import Path
 from typing import Any
@@ -25,6 +26,7 @@ from candidacy.cohort.sources import FILE, OWN, PLACE, Staged
 from candidacy.errors import Code, Problem, shorten
 
 _CASES = 5_000  # translated at once
+_KEPT = 10_000  # different sets of entries remembered
 
 
 @dataclass(frozen=True)
@@ -63,8 +65,9 @@ class EntryTable:
         with ParquetFile(path) as file:
             file.write(made._batch([]))
             held: list[tuple[str, str, bool, str | None]] = []
+            translated = lru_cache(_KEPT)(made._translated)  # many cases have the same entries
             for reference, group in made._cases(folder / f"{relation}.sorted.parquet"):
-                held.append(made._translated(reference, list(group)))
+                held.append((reference, *translated(tuple(tuple(row.values())[1:] for row in group))))
                 if len(held) == _CASES:
                     file.write(made._batch(held))
                     held.clear()
@@ -108,20 +111,20 @@ class EntryTable:
                 entry[item.element] = found
         return entry
 
-    def _translated(self, reference: str, group: list[dict[str, Any]]) -> tuple[str, str, bool, str | None]:
-        """One case: its reference, its list as text, whether it is bad, and the problem."""
+    def _translated(self, group: tuple[tuple[Any, ...], ...]) -> tuple[str, bool, str | None]:
+        """The entries of one case as text, whether they are bad, and the problem."""
         try:
-            entries = [self._entry(list(row.values())[1:]) for row in group]
+            entries = [self._entry(row) for row in group]
         except BadCell as error:
-            return reference, "[]", True, _told(error.problem, error.column)
+            return "[]", True, _told(error.problem, error.column)
         record = CaseRecord.model_validate(
             {"schema_version": "1", "id": "list", self.name: {"entries": entries}}
         )
         facts, problems = gather(record)
         if problems:
             (*_, element), problem = problems[0]
-            return reference, "[]", True, _told(problem, str(element))
-        return reference, write_list(facts.lists[self.name]), False, None
+            return "[]", True, _told(problem, str(element))
+        return write_list(facts.lists[self.name]), False, None
 
     def _batch(self, held: list[tuple[str, str, bool, str | None]]) -> Any:
         import pyarrow as pa

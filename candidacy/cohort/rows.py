@@ -6,6 +6,7 @@ from typing import Any
 from candidacy.case.catalogue import LEVELS
 from candidacy.case.load import Case, case_from_record
 from candidacy.case.record import CaseRecord, FactEntry
+from candidacy.cohort.batches import plain_rows
 from candidacy.cohort.cells import BadCell
 from candidacy.cohort.dated_cells import dated_entry
 from candidacy.cohort.entry_lists import EntryTable
@@ -53,13 +54,10 @@ def open_row(
 
 def _one_row(intake: Intake, case: str, reference: str, name: str) -> dict[str, Any]:
     engine = intake.engine
-    found = engine.arrow(
-        f"SELECT {intake.relation}.* FROM {intake.relation} WHERE {case} = {engine.dialect.string(reference.strip())} "
-        "LIMIT 2"
-    ).to_pylist()
+    query = f"SELECT {intake.relation}.* FROM {intake.relation} WHERE {case} = {engine.dialect.string(reference.strip())}"
+    found = plain_rows(engine.arrow(f"{query} LIMIT 2"))
     if len(found) == 1:
-        row: dict[str, Any] = found[0]
-        return row
+        return found[0]
     message = "no such case in the table" if not found else "the case reference occurs more than once"
     raise TableError(
         [

@@ -144,6 +144,12 @@ def _named(kept: Kept, table: Any) -> Iterator[None]:
         kept.inputs.check()
         name = str(table) if isinstance(table, str | Path) else "DataFrame"
         raise TableError([replace(each, file=each.file or name) for each in error.problems]) from error
+    except OSError as error:
+        kept.inputs.check()
+        raise refusal(
+            str(kept.folder), "a working file cannot be written or read", found=error.strerror or error,
+            next_step="free some space in the folder for temporary files; nothing was left half-written",
+        ) from error  # fmt: skip
 
 
 def _folder(work: Path | None, stack: ExitStack) -> Path:

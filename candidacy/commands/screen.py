@@ -185,5 +185,7 @@ def _answer(
         screen_text.tell_moves(found)
     screen_text.tell_caution()
     if out is not None:
-        tell("writing the results", 1, 1)
-        click.echo(f"\nWrote {cohort.write(out, mask_below=mask_below, replace=replace, sweep=points)}.")
+        written = cohort.write(
+            out, mask_below=mask_below, replace=replace, sweep=points, comparison=found, progress=tell
+        )
+        click.echo(f"\nWrote {written}.")

@@ -217,6 +217,20 @@ def test_a_full_disk_while_staging_is_told_and_leaves_nothing(
     assert list((tmp_path / "work").iterdir()) == []
 
 
+def test_a_full_disk_later_on_is_told_too(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    def full(*_: Any, **__: Any) -> None:
+        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+    PEOPLE.to_csv(tmp_path / "t.csv", index=False)
+    (tmp_path / "m.csv").write_text("case_id,medicine_class\na,nsaid\n")
+    monkeypatch.setattr(pq.ParquetWriter, "write_batch", full)
+    problem = _refused(tmp_path / "t.csv", lists={"medicines": tmp_path / "m.csv"})
+    assert (problem.message, problem.found) == (
+        "a working file cannot be written or read",
+        "No space left on device",
+    )
+
+
 def test_a_file_that_may_not_be_read_is_told(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     path = tmp_path / "t.csv"
     PEOPLE.to_csv(path, index=False)

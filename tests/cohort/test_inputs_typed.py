@@ -147,6 +147,23 @@ def test_huge_numbers_of_a_database_are_references_digit_by_digit(tmp_path: Path
         assert ends == ["726", "727"]
 
 
+@pytest.mark.parametrize("kind", [pa.date32(), pa.timestamp("s")])
+def test_days_before_the_first_year_and_after_the_last_set_their_rows_aside(
+    kind: Any, tmp_path: Path
+) -> None:
+    days = pa.array([10_000_000, -900_000, 0], pa.int32()).cast(pa.date32()).cast(kind)
+    path = tmp_path / "t.parquet"
+    pq.write_table(pa.table({"case_id": ["a", "b", "c"], BIRTH: days, "sex": ["male"] * 3}), path)
+    with screen(path, WIDE, AS_OF) as cohort:
+        assert [(problem.line, problem.found.split()[0]) for problem in cohort.problems] == [
+            (1, "29349-01-26"),
+            (2, "-0495-11-20"),
+        ]
+        assert list(cohort.outcomes().case_id) == ["c"]
+        with pytest.raises(TableError, match="set aside"):
+            cohort.open_case("a")
+
+
 def _folder(tmp_path: Path) -> Path:
     folder = tmp_path / "many [a-z]*"
     folder.mkdir()

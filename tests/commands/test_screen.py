@@ -145,6 +145,7 @@ def test_results_go_to_a_folder_that_only_replace_may_replace(table, capsys):
         "35",
     ]
     assert Path("cohort/to_share/standings.csv").exists()
+    assert Path("cohort/moves.csv").exists()
     assert len(Path("cohort/set_aside.csv").read_text().splitlines()) == 3
     status, _, err = run(capsys, *arguments)
     assert status == 2
