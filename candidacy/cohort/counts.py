@@ -65,7 +65,7 @@ def tallies(outcomes: Outcomes) -> list[dict[str, Any]]:
         )
         for word in OUTCOMES:
             parts = [f"COUNT(CASE WHEN {column} = '{word}' THEN 1 END)" for column in columns]
-            sums.append(" + ".join(parts) or "0")
+            sums.append(" + ".join(parts) or "COUNT(NULL)")
     counts = outcomes.engine.rows(f"SELECT {', '.join(sums)} FROM {outcomes.relation}")[0]
     rows = []
     for place, item in enumerate(outcomes.rule_set.criteria):

@@ -236,6 +236,21 @@ def test_a_cohort_that_names_no_disc_has_an_empty_flow_of_discs(tmp_path: Any, s
         assert [row["total"] for row in records(cohort.tallies()) if row["subject"] == "disc"] == [0] * 4
 
 
+@pytest.mark.xfail(strict=True, reason="an empty table has not all columns, and none of their types")
+@pytest.mark.parametrize("name", ["reasons", "missing_ranking", "disc_standings"])
+def test_an_empty_table_has_the_columns_and_types_of_a_full_one(
+    name: str, cohort: Any, some_rules: RuleSet
+) -> None:
+    from candidacy.cohort import screen
+    from tests.strategies import AS_OF
+
+    rules = part_of(some_rules, ("able_to_consent",))
+    with screen(pd.DataFrame({"case_id": ["a"], "able_to_consent": [True]}), rules, AS_OF) as nothing:
+        empty, full = getattr(nothing, name)(), getattr(cohort, name)()
+    assert len(empty) == 0
+    assert empty.dtypes.astype(str).to_dict() == full.dtypes.astype(str).to_dict()
+
+
 def test_counts_are_whole_numbers_that_can_be_missing(cohort: Any) -> None:
     """No DataFrame holds an unknown as an object: booleans and integers keep their own missing value."""
     for name in ("outcomes", "discs", "standings", "disc_standings", "tallies", "attrition", "reasons",
