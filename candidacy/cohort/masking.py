@@ -13,9 +13,9 @@ def masked(count: int, below: int) -> str:
     """A count for sharing: 0 as it is, 1 to ``below`` - 1 as "<below", others rounded down to a multiple of ``below``.
 
     From a sum of ``below`` or more and its one other part, each so shown, a small count can still be anything
-    from 1 to ``below`` - 1; from a sum and k other parts, anything from k. Rounding down leaves ``below`` possible
-    values to every shown number; rounding to the nearest multiple would leave too few just above ``below``.
-    A sum that is masked itself bounds its parts, and several sums taken together may narrow a count further.
+    from 1 to ``below`` - 1; beside k other parts, all of these but at most k. Rounding down leaves ``below``
+    possible values to every shown number; rounding to the nearest multiple would leave too few just above
+    ``below``. A sum that is masked itself bounds its parts, and several sums together may narrow a count further.
 
     Examples
     --------
