@@ -10,7 +10,7 @@ import pytest
 from candidacy.case.load import Case
 from candidacy.rules.resolved import RuleSet
 from tests.cohort.generated import cases
-from tests.cohort.screened import FEW, part_of, plain_cases, shipped, write_cases
+from tests.cohort.screened import FEW, of_usual_discs, part_of, plain_cases, shipped, write_cases
 from tests.strategies import AS_OF
 
 
@@ -23,7 +23,7 @@ def some_rules() -> RuleSet:
 @pytest.fixture(scope="session")
 def some_cases() -> Sequence[Case]:
     """Invented cases."""
-    return tuple(cases(31, 240))
+    return tuple(of_usual_discs(cases(31, 320)))
 
 
 @pytest.fixture(scope="session")

@@ -8,7 +8,9 @@ from typing import Any
 
 from candidacy.case.catalogue import LISTS
 from candidacy.case.load import Case, case_from_record
+from candidacy.cohort.frame import NAMING
 from candidacy.rules.resolved import RuleSet
+from candidacy.values import Members
 from tests.cohort.agreement import Single
 from tests.cohort.generated import cases, rule_sets
 from tests.strategies import AS_OF, elements_read
@@ -52,6 +54,19 @@ def one_by_one(given: Sequence[Case], rule_set: RuleSet) -> dict[str, dict[str, 
     """The single-case reading of each case, by case reference."""
     single = Single(rule_set, AS_OF)
     return {case.record.id: single.outcomes(case) for case in given}
+
+
+def of_usual_discs(given: Iterable[Case], levels: Sequence[str] = ("L3-L4", "L4-L5", "L5-S1")) -> list[Case]:
+    """Cases that speak of three discs at most; every further one makes each query longer."""
+    found = []
+    for case in given:
+        named = set(case.facts.discs)
+        for element in NAMING:
+            fact = case.facts.patient.get(element)
+            named |= fact.value.certain if fact is not None and isinstance(fact.value, Members) else set()
+        if named <= set(levels):
+            found.append(case)
+    return found
 
 
 def plain_cases(count: int, ids: Iterable[str], level: str = "L4-L5") -> list[Case]:

@@ -21,7 +21,7 @@ from candidacy.cohort import screen
 from candidacy.errors import CaseError
 from candidacy.rules.resolved import RuleSet
 from tests.cohort.generated import cases
-from tests.cohort.screened import part_of, records, shipped, write_cases
+from tests.cohort.screened import of_usual_discs, part_of, records, shipped, write_cases
 from tests.strategies import AS_OF, hints_of
 
 Key = tuple[str, str]
@@ -55,7 +55,7 @@ def nearly(some_rules: RuleSet) -> Sequence[Case]:
     rng, found = Random(9), []
     read = {e for item in some_rules.criteria for e in _elements(item)}
     decided = Assessor(some_rules, "direct")
-    for case in cases(33, 150):
+    for case in of_usual_discs(cases(33, 120)):
         record = case.record
         chosen = [record]
         if decided.assess(case, AS_OF).standing != "incomplete":
@@ -189,7 +189,7 @@ def test_naming_another_disc_may_ask_for_more_and_naming_the_known_one_settles(s
     """The documented exception: the one missing fact is which disc is considered."""
     assessor = Assessor(some_rules, "direct")
     seen: Counter[str] = Counter()
-    for case in cases(34, 120):
+    for case in cases(34, 70):
         if assessor.assess(case, AS_OF).standing in ("incomplete", "urgent", "not_candidate"):
             continue
         if "discs_under_consideration" not in case.record.patient:
