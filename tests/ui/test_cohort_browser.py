@@ -8,7 +8,7 @@ pytest.importorskip("duckdb", reason="cohorts need the cohort extra")
 pytest.importorskip("streamlit", reason="the screens need the ui extra")
 playwright = pytest.importorskip("playwright.sync_api", reason="the journeys need playwright")
 
-from tests.ui.browsing import AXE, Visitor, absent, violations  # noqa: E402
+from tests.ui.browsing import AXE, Visitor, absent, server, violations  # noqa: E402
 
 TABLE = "case_id,body_mass_index [kg/m2],sex,Site\n" + "".join(
     f"r{n:03},{24 + n % 20},{('male', 'female')[n % 2]},north\n" for n in range(60)
@@ -165,3 +165,29 @@ def test_what_was_refused_is_told_in_a_table(visitor, tmp_path):
     playwright.expect(refused).to_contain_text("odd.csv")
     if AXE.is_file():
         assert violations(person) == []
+
+
+def test_tables_lie_in_private_folders_and_go_with_the_session_or_the_server(
+    browser, table, tmp_path, monkeypatch
+):
+    scratch = tmp_path / "scratch"
+    scratch.mkdir()
+    monkeypatch.setenv("TMPDIR", str(scratch))
+
+    def left() -> list:
+        return [file for file in scratch.rglob("*") if file.is_file()]
+
+    with server(tmp_path / "log.txt") as address:
+        context = browser.new_context(viewport={"width": 1280, "height": 900})
+        context.set_default_timeout(20_000)
+        person = screen(upload(Visitor(context.new_page(), address).visit("cohort"), table))
+        assert b"r001" in b"".join(file.read_bytes() for file in left() if file.suffix == ".csv")
+        for folder in scratch.glob("candidacy-*"):
+            assert folder.stat().st_mode & 0o077 == 0, "nobody else may look into it"
+        person.press("Referral", exact=True).press("Close and forget")
+        person.page.wait_for_timeout(1000)
+        assert [file for file in left() if file.suffix == ".csv"] == []
+        screen(upload(Visitor(context.new_page(), address).visit("cohort"), table))
+        assert left()
+        context.close()
+    assert left() == []
