@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Any
 
 from candidacy import __version__
 from candidacy.cohort.figures import attrition_diagram
-from candidacy.cohort.masking import masked, masked_frame
+from candidacy.cohort.masking import masked
 from candidacy.explain.cautions import GENERAL
 from candidacy.rules.schema import FORCES, STANDINGS
 
@@ -31,10 +31,9 @@ def summary_page(cohort: "Cohort", mask_below: int = 0) -> str:
         return masked(number, mask_below) if mask_below else f"{number:,}"
 
     def rows(frame: "pd.DataFrame") -> list[dict[str, Any]]:
-        shown = masked_frame(frame, mask_below) if mask_below else frame
         return [
             {key: count(value) if isinstance(value, int) else value for key, value in row.items()}
-            for row in shown.to_dict("records")
+            for row in frame.to_dict("records")
         ]
 
     flows = cohort.flows()
