@@ -7,7 +7,7 @@ from random import Random
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 pytest.importorskip("duckdb", reason="cohort screening is an optional part")
@@ -183,6 +183,7 @@ def _relation(engine: Any, rule_set: RuleSet, levels: tuple[str, ...], found: Ca
 
 
 @settings(max_examples=40)
+@example(seed=0, ids={"degeneration_grade_window"}, levels=(), count=0)
 @given(
     seed=st.integers(0, 2**32),
     ids=st.sets(st.sampled_from(SOME), min_size=1),

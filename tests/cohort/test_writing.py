@@ -338,12 +338,7 @@ def _table(folder: Path, form: str) -> Any:
     return path
 
 
-_BARE = pytest.mark.xfail(strict=True, raises=OSError, reason="the error of the disk is passed on as it is")
-
-
-@pytest.mark.parametrize(
-    "form", [pytest.param("frame", marks=_BARE), "csv", "parquet", pytest.param("records", marks=_BARE)]
-)
+@pytest.mark.parametrize("form", ["frame", "csv", "parquet", "records"])
 def test_a_full_disk_of_working_files_is_told_and_they_are_removed(
     form: str, small_disk: Callable[[str], Path], case_folder: Path, some_rules: RuleSet, tmp_path: Path
 ) -> None:
