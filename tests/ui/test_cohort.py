@@ -599,7 +599,7 @@ def test_of_a_long_table_the_first_rows_are_shown_and_any_case_is_found(screen, 
     page = screened(screen, b"case_id,body_mass_index [kg/m2]\n" + rows.encode())
     view(page, "Cases")
     assert len(page.at.dataframe[0].value) == SHOWN_ROWS
-    assert f"The first {SHOWN_ROWS:,} of {count:,} cases" in page.text
+    assert f"{SHOWN_ROWS:,} of {count:,} cases by reference" in page.text
     last = f"r{count - 1:05}"
     page.type("cohort-case", last)
     assert "c-standing" in " ".join(page.bodies)
@@ -608,6 +608,22 @@ def test_of_a_long_table_the_first_rows_are_shown_and_any_case_is_found(screen, 
     packed = zipfile.ZipFile(full_zip(run_of(page), True))
     assert last.encode() in packed.read("cohort-results-with-case-references/cases.csv")
     assert asked_for == [SHOWN_ROWS], "the outcomes are never held whole"
+
+
+def test_cases_of_one_standing_alone(screen):
+    page = view(demonstration(screen), "Cases")
+    outcomes = run_of(page).cohort.outcomes()
+    for standing in ("candidate", "borderline", "urgent"):
+        page.pick("kept-cohort-only", standing)
+        expected = outcomes[outcomes["standing"] == standing]["case_id"]
+        assert len(expected) > 1
+        assert list(page.at.dataframe[0].value["case_id"]) == list(expected)
+
+
+def test_a_standing_that_no_case_has_is_said(screen):
+    page = view(screened(screen), "Cases").pick("kept-cohort-only", "candidate")
+    assert "No case has this standing" in page.text
+    assert len(page.at.dataframe[0].value) == 0
 
 
 # --- foreign text

@@ -7,7 +7,7 @@ import zipfile
 from collections.abc import Callable, Iterable
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from candidacy.cohort.set_aside import guarded
 from candidacy.errors import TableError
@@ -17,8 +17,10 @@ from ui.cohort.setup import on_page
 if TYPE_CHECKING:
     import pandas as pd
 
+Progress = Callable[[str, int, int], None]
 
-def masked_zip(run: Run, below: int) -> Path:
+
+def masked_zip(run: Run, below: int, progress: Progress | None = None) -> Path:
     """Counts fit for sharing, small ones masked: no case reference and no row of the table.
 
     Raises
@@ -26,10 +28,12 @@ def masked_zip(run: Run, below: int) -> Path:
     TableError
         E601 for a threshold that masks nothing, E501 where the disk is full.
     """
-    return _packed(run, f"cohort-masked-below-{below}", "to_share", mask_below=below, csv=False)
+    return _packed(
+        run, f"cohort-masked-below-{below}", "to_share", mask_below=below, csv=False, progress=progress
+    )
 
 
-def full_zip(run: Run, with_csv: bool) -> Path:
+def full_zip(run: Run, with_csv: bool, progress: Progress | None = None) -> Path:
     """Everything, case references and rows set aside included; outcomes of cases as Parquet, and CSV if wanted.
 
     Raises
@@ -37,10 +41,10 @@ def full_zip(run: Run, with_csv: bool) -> Path:
     TableError
         E501 where the disk is full.
     """
-    return _packed(run, "cohort-results-with-case-references", "", csv=with_csv)
+    return _packed(run, "cohort-results-with-case-references", "", csv=with_csv, progress=progress)
 
 
-def _packed(run: Run, name: str, part: str, **options: bool | int) -> Path:
+def _packed(run: Run, name: str, part: str, **options: Any) -> Path:
     packed = run.files / f"{name}.zip"
     try:
         with tempfile.TemporaryDirectory(dir=run.files) as scratch:

@@ -23,10 +23,14 @@ def cases(run: Run, below: int) -> None:
     if below:
         show.note(_HIDDEN)
         return
-    frame = run.first_cases()
     levels = run.cohort.levels
-    about = st.selectbox("Outcomes of", [_PATIENT, *levels], key=kept_choice("cohort-about", _PATIENT, [_PATIENT, *levels]),
-                         on_change=keep, args=("cohort-about", "kept-cohort-about"), width=240)  # fmt: skip
+    with st.container(horizontal=True):
+        standing = st.selectbox("Standing", ["", *STANDINGS], key=kept_choice("cohort-only", "", ["", *STANDINGS]), on_change=keep,
+                                args=("cohort-only", "kept-cohort-only"), width=240,
+                                format_func=lambda name: STANDINGS.get(name, "any"))  # fmt: skip
+        about = st.selectbox("Outcomes of", [_PATIENT, *levels], key=kept_choice("cohort-about", _PATIENT, [_PATIENT, *levels]),
+                             on_change=keep, args=("cohort-about", "kept-cohort-about"), width=240)  # fmt: skip
+    frame = run.first_of(standing) if standing else run.first_cases()
     if about == _PATIENT:
         chosen = [c for c in frame if not any(str(c).startswith(f"{level}: ") for level in levels)]
     else:
@@ -34,12 +38,10 @@ def cases(run: Run, below: int) -> None:
     shown = frame[chosen].astype("string")
     for column in (c for c in chosen if str(c).endswith("standing")):
         shown[column] = shown[column].map(STANDINGS, na_action="ignore")
-    picked = st.dataframe(shown, hide_index=True, key=f"cohort-cases-{about}", on_select="rerun", selection_mode="single-row",
+    picked = st.dataframe(shown, hide_index=True, key=f"cohort-cases-{about}-{standing}", on_select="rerun", selection_mode="single-row",
                           placeholder="", column_config=_headers(run, chosen), alt=f"Outcomes of {about}, one row per case"
                           ).selection.rows  # fmt: skip
-    if run.cohort.cases > SHOWN_ROWS:
-        show.note(f"The first {SHOWN_ROWS:,} of {run.cohort.cases:,} cases by reference. Find any other below; "
-                  "“Files” writes all of them to a file.")  # fmt: skip
+    _rest(run, standing)
     _pick(str(frame.iloc[picked[0]]["case_id"]) if picked else None)
     with st.container(horizontal=True, vertical_alignment="bottom"):
         reference = st.text_input("Case reference", key="cohort-case", width=320, max_chars=200).strip()
@@ -47,6 +49,19 @@ def cases(run: Run, below: int) -> None:
     if reference:
         with told_here("Not found"):
             _found(run, reference)
+
+
+def _rest(run: Run, standing: str) -> None:
+    """Say how many cases there are that the table does not show."""
+    counts = {row["standing"]: int(row["cases"]) for row in run.frame("standings").to_dict("records")}
+    total = counts[standing] if standing else run.cohort.cases
+    if total > SHOWN_ROWS:
+        which = "of this standing" if standing else "by reference; the first are shown"
+        show.note(
+            f"{SHOWN_ROWS:,} of {total:,} cases {which}. Find any other below; “Files” writes all of them to a file."
+        )
+    elif not total:
+        show.note("No case has this standing.")
 
 
 def _headers(run: Run, columns: list[str]) -> dict[str, Any]:

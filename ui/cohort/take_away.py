@@ -7,7 +7,7 @@ import streamlit as st
 
 from candidacy.errors import InputError
 from ui import show
-from ui.cohort.archive import full_zip, masked_zip
+from ui.cohort.archive import Progress, full_zip, masked_zip
 from ui.cohort.run import Run
 from ui.cohort.shown import threshold, threshold_field
 from ui.exports import Export, downloads
@@ -33,21 +33,27 @@ def take_away(run: Run, below: int) -> None:
     with_csv = st.checkbox("Outcomes of cases as CSV too, not only as Parquet", key=kept_choice("cohort-csv", True),
                            on_change=keep, args=("cohort-csv", "kept-cohort-csv"))  # fmt: skip
     _prepared(
-        run, "all", "all results (ZIP)", (with_csv, run.tried, run.compared), lambda: full_zip(run, with_csv)
+        run,
+        "all",
+        "all results (ZIP)",
+        (with_csv, run.tried, run.compared),
+        lambda tell: full_zip(run, with_csv, tell),
     )
 
 
 def _masked(run: Run, share: int) -> None:
     downloads([Export(f"Summary masked below {share} (HTML)", f"cohort-summary-masked-below-{share}.html", "text/html",
                       lambda: run.summary(share))], width="content")  # fmt: skip
-    _prepared(run, "masked", f"counts masked below {share} (ZIP)", share, lambda: masked_zip(run, share))
+    _prepared(
+        run, "masked", f"counts masked below {share} (ZIP)", share, lambda tell: masked_zip(run, share, tell)
+    )
 
 
-def _prepared(run: Run, name: str, words: str, wish: object, make: Callable[[], Path]) -> None:
+def _prepared(run: Run, name: str, words: str, wish: object, make: Callable[[Progress], Path]) -> None:
     """A button that writes the file; once that is done, the one that hands it over, until something else is wanted."""
     if _made(run, name, wish) is None and st.button(f"Prepare {words}", key=f"cohort-prepare-{name}"):
         with told_here("Not written"), st.spinner("Writing the files", show_time=True):
-            run.ready[name] = (wish, make())
+            run.ready[name] = (wish, make(_teller()))
             st.rerun()
     file = _made(run, name, wish)
     if file is not None:
@@ -59,3 +65,13 @@ def _prepared(run: Run, name: str, words: str, wish: object, make: Callable[[], 
 def _made(run: Run, name: str, wish: object) -> Path | None:
     made = run.ready.get(name)
     return made[1] if made is not None and made[0] == wish else None
+
+
+def _teller() -> Progress:
+    """Shows on the page what is being written."""
+    place = st.empty()
+
+    def tell(step: str, done: int, of: int) -> None:
+        place.progress(done / of, text=step.capitalize())
+
+    return tell
