@@ -3,6 +3,7 @@
 import csv
 from collections.abc import Iterator
 from dataclasses import dataclass, field
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
@@ -10,7 +11,7 @@ from candidacy.cohort.batches import rows
 from candidacy.cohort.entry_lists import problem_of
 from candidacy.cohort.intake import Fault
 from candidacy.cohort.sources import FILE, OWN, PLACE, Staged
-from candidacy.cohort.tables import OpenedTable
+from candidacy.cohort.tables import OpenedTable, shown_column
 from candidacy.cohort.unreadable import MOST_TOLD
 from candidacy.errors import Code, Problem, shorten
 
@@ -53,13 +54,15 @@ def _problem(fault: Fault, number: int, row: dict[str, Any], case_id: str, name:
     if why:
         return problem_of(why, name, int(row[PLACE]), fault.column)
     cell = row.get(fault.column)
-    found = fault.problems.get(cell if fault.column in row else row.get(case_id))
+    known = cell if fault.column in row else row.get(case_id)
+    # an instant is read as its day
+    found = fault.problems.get(known.date() if isinstance(known, datetime) else known)
     return Problem(
         found.code if found else Code.BAD_TABLE,
         found.message if found else fault.message,
         name,
         int(row[PLACE]),
-        field=shorten(fault.column),
+        field=shown_column(fault.column),
         found=found.found if found else shorten("" if cell is None else cell),
         expected=found.expected if found else fault.expected,
     )

@@ -10,7 +10,7 @@ from candidacy.cohort import sqltext as sql
 from candidacy.cohort.beside import beside, take_discs
 from candidacy.cohort.columns import Code, CodeList, FactColumn, Flag, Mask, Numbers, Text
 from candidacy.cohort.engines import Engine
-from candidacy.cohort.entry_lists import EntryTable, open_lists
+from candidacy.cohort.entry_lists import EntryTable, open_lists, problem_of
 from candidacy.cohort.frame import Frame, ListColumn
 from candidacy.cohort.homeless import Homeless
 from candidacy.cohort.intake import Fault, Intake, subject_of
@@ -177,14 +177,14 @@ def _no_row(intake: Intake, patients: Staged, total: int) -> list[Problem]:
         return [Problem(Reason.EMPTY, "there is no row", patients.name, expected="one row for each case")]
     found = []
     for fault in intake.faults:
-        first = list(fault.problems.values())[:3]
-        message = fault.message or "; ".join(dict.fromkeys(problem.message for problem in first))
+        first = list(fault.problems.values())[:3] or _first_told(intake, fault, patients.name)
+        message = "; ".join(dict.fromkeys(each.message for each in first)) or fault.message
         found.append(
             Problem(
                 Reason.BAD_TABLE,
                 f"no row can be used: {message}",
                 patients.name,
-                field=shorten(fault.column),
+                field=shown_column(fault.column),
                 found=f"{fault.count} of {total} rows"
                 + "".join(f", {each.found}" for each in first if each.found),
                 expected=fault.expected or "; ".join(dict.fromkeys(each.expected for each in first)),
@@ -192,6 +192,22 @@ def _no_row(intake: Intake, patients: Staged, total: int) -> list[Problem]:
             )
         )
     return found
+
+
+def _first_told(intake: Intake, fault: Fault, name: str) -> list[Problem]:
+    """The first problem of a fault that is told row by row."""
+    if not fault.told_by:
+        return []
+    rows = intake.engine.rows(f"SELECT {fault.told_by} FROM {intake.source} WHERE {fault.where} LIMIT 1")
+    return [problem_of(row[0], name, 0, fault.column) for row in rows]
+
+
+def shown_column(column: str) -> str:
+    """A column as a person knows it: ``L4-L5|slip`` is column slip of the row of that disc."""
+    level, sign, name = column.partition("|")
+    if sign and level in LEVELS:
+        return level if name == "rows" else shorten(f"{level} {name}")
+    return shorten(column)
 
 
 def _twice(intake: Intake, case: str) -> None:
@@ -221,7 +237,7 @@ def _complete(intake: Intake, column: str) -> str:
     raw, kind = intake.raw(column)
     if kind == "boolean":
         return f"COALESCE({raw}, FALSE)"
-    text = f"LOWER(TRIM({raw}))"
+    text = f"LOWER(TRIM(CAST({raw} AS {intake.engine.dialect.text_type})))"
     intake.faults.append(
         Fault(
             f"({text} NOT IN ('true', 'false', ''))",

@@ -29,7 +29,7 @@ def is_plain(kind: Any) -> bool:
     if t.is_decimal128(kind):
         return bool(kind.precision <= _EXACT_DIGITS)
     if t.is_timestamp(kind):
-        return kind.tz is None
+        return kind.tz is None and kind.unit != "ns"  # the distributed engine reads no nanoseconds
     tests = (t.is_boolean, t.is_float32, t.is_float64, t.is_string, t.is_large_string, t.is_date)
     return any(test(kind) for test in tests)
 
@@ -97,6 +97,8 @@ def _change(kind: Any) -> Change | None:
         return _each(str)
     if t.is_decimal(kind):
         return _each(_plain_decimal)
+    if t.is_timestamp(kind) and kind.tz is None:
+        return lambda column: column.cast(pa.timestamp("us"), safe=False)
     if t.is_timestamp(kind):
         return _universal if kind.tz in _UNIVERSAL else _local_day
     if (t.is_list(kind) or t.is_large_list(kind) or t.is_fixed_size_list(kind)) and _holds_text(kind):

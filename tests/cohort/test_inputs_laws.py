@@ -131,3 +131,64 @@ def test_any_text_is_read_or_refused_and_no_row_is_lost(text: str, tmp_path: Pat
         if '"' not in text:
             lines = text.replace("\r\n", "\n").replace("\r", "\n").split("\n")
             assert cohort.rows == 1 + sum(1 for line in lines if line not in ("", ","))
+
+
+_LEVELS = st.sampled_from(["L4-L5", "L4/5", " L5-S1", "L3-L4", "L45", "", "?"])
+_PEOPLE = st.sampled_from(["a", "b", " b", "z", "", "the last one"])
+_DISC = st.tuples(_PEOPLE, _LEVELS, _CELLS)
+_MEDICINE = st.tuples(_PEOPLE, st.sampled_from(["nsaid", "opioid", "sweets", "", "?not_stated"]), _CELLS)
+
+
+def _frame(rows: list[tuple[str, ...]], *columns: str) -> Any:
+    return pd.DataFrame([*rows], columns=list(columns), dtype="string")
+
+
+@_SETTINGS
+@given(discs=st.lists(_DISC, min_size=1, max_size=8), medicines=st.lists(_MEDICINE, min_size=1, max_size=8))
+def test_rows_of_second_tables_have_a_case_or_are_told(
+    discs: list[tuple[str, ...]], medicines: list[tuple[str, ...]]
+) -> None:
+    from candidacy.case.facts import normal_level
+
+    people = pd.DataFrame({"case_id": ["a", "b", "c"], "sex": ["male", "female", "male"]})
+    known = {"a", "b", "c"}
+    tables = {
+        "discs": _frame(discs, "case_id", "disc", "displacement"),
+        "lists": {"medicines": _frame(medicines, "case_id", "medicine_class", "medicine_agent")},
+    }
+    with screen(people, RULES, AS_OF, **tables) as cohort:
+        assert cohort.rows == 3 == cohort.cases + cohort.set_aside
+        lost = [row for row in discs if normal_level(row[1].strip()) is None or row[0].strip() not in known]
+        assert cohort.discs_set_aside == len(lost)
+        assert cohort.entries_set_aside == sum(row[0].strip() not in known for row in medicines)
+        found = _found(cohort)
+        expected = {row["case_id"]: of_assessment(cohort.open_case(row["case_id"])) for row in found}
+        assert differences(expected, found) == []
+        for name in expected:
+            entries = cohort.open_case(name).case.facts.lists["medicines"].entries
+            assert len(entries) == sum(row[0].strip() == name for row in medicines)
+
+
+_HEADERS = st.one_of(
+    st.sampled_from(["case_id", "sex", "SEX", "L4-L5 displacement", "age [year]", "facts_date", "sex (date)", "translated_0_0",
+                     "medicines complete", "twice_case", "L4-L5|rows", "place", "file", "cell", '"', "`", "a.b", "", " "]),
+    st.text(st.characters(exclude_categories=["Cs"], exclude_characters="\x00"), max_size=8),
+)  # fmt: skip
+
+
+@_SETTINGS
+@given(headers=st.lists(_HEADERS, min_size=1, max_size=7), cell=_CELLS)
+def test_any_header_is_read_or_refused_with_a_way_out(headers: list[str], cell: str, tmp_path: Path) -> None:
+    path = tmp_path / "t.csv"
+    with path.open("w", encoding="utf-8", newline="") as stream:
+        writer = csv.writer(stream)
+        writer.writerows([[*headers, "case_id", "sex"], [*(cell for _ in headers), "first", "male"]])
+    told: tuple[Any, ...] = ()
+    try:
+        with screen(path, RULES, AS_OF) as cohort:
+            assert cohort.rows == 1
+    except TableError as error:
+        told = error.problems
+    assert all(
+        problem.file and problem.message and (problem.expected or problem.next_step) for problem in told
+    )

@@ -179,6 +179,26 @@ def test_entries_keep_their_days_and_their_order() -> None:
         assert second["medicine_class"].provenance.day is None
 
 
+def test_a_list_without_one_usable_entry_says_what_is_wrong_with_it() -> None:
+    every = pd.DataFrame({"case_id": ["a", "b", "c"], "medicine_class": ["sweets"] * 3})
+    error = refused(PEOPLE, lists={"medicines": every})
+    assert "sweets" in str(error)
+    assert "not one of the codes" in str(error)
+
+
+def test_a_bad_cell_of_a_disc_names_its_level_and_its_column() -> None:
+    with screen(
+        PEOPLE, WIDE, AS_OF, discs=DISCS.assign(displacement=["none", "huge", "none", "none"])
+    ) as cohort:
+        assert [(problem.line, problem.field) for problem in cohort.problems] == [(2, "L4-L5 displacement")]
+
+
+def test_instants_that_cannot_be_used_are_told_with_a_reason() -> None:
+    frame = PEOPLE.assign(sex=pd.to_datetime(["2026-01-01", None, None]))
+    with screen(frame, WIDE, AS_OF) as cohort:
+        assert "not one of the codes" in cohort.problems[0].message
+
+
 def test_numbers_as_references_find_their_rows_in_every_table() -> None:
     people = PEOPLE.assign(case_id=[1.0, 2.0, None])
     discs = DISCS.assign(case_id=["1", " 2", "2 ", "9"])

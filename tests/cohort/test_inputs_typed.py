@@ -271,3 +271,38 @@ def test_a_folder_of_several_minds_is_refused(make: Any, words: str, tmp_path: P
         screen(folder, WIDE, AS_OF)
     assert words in str(caught.value)
     assert str(folder) in str(caught.value)
+
+
+@pytest.mark.skipif(not _spark(), reason="needs Java and pyspark")
+def test_both_engines_read_every_type_alike(tmp_path: Path) -> None:
+    path = _file(
+        tmp_path,
+        birth_date=pa.array([datetime(1980, 2, 29, 9), None], pa.timestamp("ns")),
+        sex=pa.array(["male", "female"]).dictionary_encode(),
+        **{
+            "body_mass_index [kg/m2]": pa.array([Decimal("29.5"), Decimal("36")], pa.decimal128(5, 1)),
+            "pain_duration [month]": pa.array([7, None], pa.uint8()),
+            "medicines complete": pa.array([True, None]),
+            "L4-L5 displacement": pa.array(["none", " "], pa.large_string()),
+            "L5-S1 displacement": pa.nulls(2),
+        },
+    )
+    found = []
+    for engine in ("embedded", "spark"):
+        with screen(path, WIDE, AS_OF, engine=engine) as cohort:  # type: ignore[arg-type]
+            assert (cohort.cases, cohort.set_aside) == (2, 0)
+            found.append(cohort.outcomes().astype(object).where(lambda f: f.notna(), None).to_dict("records"))
+            assert (
+                cohort.open_case("a").case.facts.patient["birth_date"].provenance.as_written == "1980-02-29"
+            )
+    assert found[0] == found[1]
+
+
+def test_a_column_of_completeness_may_be_typed_and_must_say_true_or_false(tmp_path: Path) -> None:
+    for cells, cases in (([True, False], ["a", "b"]), (["TRUE", "no"], ["a"]), ([None, None], ["a", "b"])):
+        with screen(
+            _file(tmp_path, sex=["male"] * 2, **{"medicines complete": pa.array(cells)}), WIDE, AS_OF
+        ) as cohort:
+            assert list(cohort.outcomes().case_id) == cases
+    with pytest.raises(TableError, match="not true or false"):
+        screen(_file(tmp_path, sex=["male"] * 2, **{"medicines complete": pa.array([1.0, 0.0])}), WIDE, AS_OF)
