@@ -1,5 +1,6 @@
 """``candidacy screen``."""
 
+from contextlib import ExitStack
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -18,7 +19,6 @@ from candidacy.commands.screen_arguments import (
 
 if TYPE_CHECKING:
     from candidacy.cohort.result import Cohort
-    from candidacy.commands.progress import Tell
 
 _TABLE = click.Path(path_type=Path)
 
@@ -151,14 +151,16 @@ def _screen(
     if out is not None:
         check_target(out, replace, (out / "run.json").is_file(), "the folder")
     check_mask(mask_below)
-    with progress("reading the table") as tell, screen_table(
-        table, rule_set, as_of or date.today(), **tables, mapping=mapping, engine=engine,  # type: ignore[arg-type]
-        memory=memory, progress=tell,
-    ) as cohort:  # fmt: skip
+    with ExitStack() as stack:
+        with progress("reading the table") as tell:
+            cohort = stack.enter_context(screen_table(
+                table, rule_set, as_of or date.today(), **tables, mapping=mapping, engine=engine,  # type: ignore[arg-type]
+                memory=memory, progress=tell,
+            ))  # fmt: skip
         if reference is not None:
             tell_case(cohort, reference)
         else:
-            _answer(cohort, ranges, compared, out, mask_below, replace, tell)
+            _answer(cohort, ranges, compared, out, mask_below, replace)
 
 
 def _answer(
@@ -168,24 +170,24 @@ def _answer(
     out: Path | None,
     mask_below: int,
     replace: bool,
-    tell: "Tell",
 ) -> None:
-    """Print what was asked for, and write it where a folder is named."""
+    """Print what was asked for, and write it where a folder is named; nothing is printed while progress shows."""
     from candidacy.commands import screen_text
+    from candidacy.commands.progress import progress
 
-    tell("counting", 1, 1)
     screen_text.tell(cohort)
-    tell("trying other values", 1, 1)
-    points = cohort.sweep(ranges) if ranges else None
-    if points is not None:
+    points = found = None
+    if ranges:
+        with progress("trying other values"):
+            points = cohort.sweep(ranges)
         click.echo("\nWhat if\n" + points.to_string(index=False))
-    tell("comparing rule sets", 1, 1)
-    found = cohort.compare(compared) if compared is not None else None
-    if found is not None:
+    if compared is not None:
+        found = cohort.compare(compared)
         screen_text.tell_moves(found)
     screen_text.tell_caution()
     if out is not None:
-        written = cohort.write(
-            out, mask_below=mask_below, replace=replace, sweep=points, comparison=found, progress=tell
-        )
+        with progress("writing the results") as tell:
+            written = cohort.write(
+                out, mask_below=mask_below, replace=replace, sweep=points, comparison=found, progress=tell
+            )
         click.echo(f"\nWrote {written}.")

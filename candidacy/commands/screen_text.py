@@ -5,6 +5,8 @@ from typing import TYPE_CHECKING
 
 import click
 
+from candidacy.commands.progress import progress
+
 if TYPE_CHECKING:
     from candidacy.cohort.result import Cohort, Comparison
 
@@ -14,6 +16,9 @@ _MOST_MOVES = 30
 
 def tell(cohort: "Cohort") -> None:
     """Print the counts, the reasons and the missing facts of a cohort."""
+    with progress("counting"):
+        standings, reasons = cohort.standings(), cohort.reasons().head(_MOST)
+        missing = cohort.missing_ranking().head(_MOST)
     rules = cohort.rule_set
     click.echo(
         f"{cohort.cases:,} of {cohort.rows:,} rows under {rules.id} {rules.file.version} "
@@ -21,14 +26,12 @@ def tell(cohort: "Cohort") -> None:
     )
     for count, what in ((cohort.discs_set_aside, "discs"), (cohort.entries_set_aside, "lists")):
         if count:
-            click.echo(f"{count:,} rows of the tables of {what} set aside")
+            click.echo(f"{count:,} {'row' if count == 1 else 'rows'} of the tables of {what} set aside")
     _tell_problems(cohort)
-    click.echo("\n" + cohort.standings().to_string(index=False))
-    reasons = cohort.reasons().head(_MOST)
+    click.echo("\n" + standings.to_string(index=False))
     if len(reasons):
         click.echo("\nMost frequent reasons for exclusion")
         click.echo(reasons[["criterion", "subject", "failing", "sole"]].to_string(index=False))
-    missing = cohort.missing_ranking().head(_MOST)
     if len(missing):
         click.echo("\nMissing facts by how many cases each would settle")
         click.echo(missing[["element", "burden", "settles", "waiting"]].to_string(index=False))
@@ -48,8 +51,9 @@ def _tell_problems(cohort: "Cohort") -> None:
 
 def tell_moves(found: "Comparison") -> None:
     """Print who moves between two rule sets."""
-    click.echo(f"\nMoves from {found.one} to {found.other}: {found.count:,} cases")
-    moves = found.moves
+    with progress("comparing rule sets"):
+        count, moves = found.count, found.moves
+    click.echo(f"\nMoves from {found.one} to {found.other}: {count:,} cases")
     click.echo(moves.head(_MOST_MOVES).to_string(index=False) if len(moves) else "none")
     if len(moves) > _MOST_MOVES:
         click.echo(f"{len(moves) - _MOST_MOVES} more rows; --out FOLDER writes all")

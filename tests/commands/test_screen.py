@@ -65,8 +65,8 @@ def test_parts_of_one_workbook_serve_every_table(table, capsys):
     beside = ("--discs", "book.xlsx#discs", "--list", "medicines=book.xlsx#drugs", *DAY)
     status, out, err = run(capsys, "book.xlsx#patients", *beside)
     assert status == 0
-    assert "1 rows of the tables of discs set aside" in out
-    assert "1 rows of the tables of lists set aside" in out
+    assert "1 row of the tables of discs set aside" in out
+    assert "1 row of the tables of lists set aside" in out
     assert "book.xlsx#discs:3" in err
     assert "book.xlsx#drugs:3" in err
     assert run(capsys, "book.xlsx", "--part", "patients", *beside)[1] == out
@@ -251,5 +251,6 @@ def test_a_terminal_gets_the_step_and_the_seconds(table):
     assert running.returncode == 0
     assert "2 of 4 rows" in out
     text = shown.decode()
-    assert "step 1 of 4: reading the table" in text or "step 3 of 4: reading every case" in text
-    assert "0:00:0" in text
+    assert "step 1 of 4: reading the table, 0 s" in text
+    assert "step 3 of 4: reading every case, " in text
+    assert "r.csv:4: E203" in text
