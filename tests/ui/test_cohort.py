@@ -20,6 +20,7 @@ from ui.cohort.run import SHOWN_ROWS, Run
 from ui.show import label
 
 VIEW = "cohort.cohort"
+BMI = "body_mass_index_limit.bmi_upper_limit"
 CSV = b"ref,Sex,BMI\na,M,29\nb,F,41.5\nc,F,heavy\n"
 MAPPING = """version: '1'
 confirmed: true
@@ -482,6 +483,20 @@ def test_all_results_come_with_a_caution_and_only_when_asked_for(screen):
     assert not [n for n in no_csv if n.endswith("cases.csv")]
 
 
+def test_files_are_not_offered_any_more_once_other_values_were_tried(screen):
+    page = view(demonstration(screen), "What if").pick("kept-what-if", BMI)
+    for typed in ("30, 45", "31, 45"):
+        view(page, "What if").type(f"kept-what-if-values-{BMI}", typed).press("what-if-go")
+        view(page, "Files")
+        for name in ("masked", "all"):
+            assert not [words for words in labels(page) if "Download" in words and name in words]
+        page.press("cohort-prepare-masked").press("cohort-prepare-all")
+        assert len([words for words in labels(page) if "Download" in words]) == 2
+        file = run_of(page).ready["masked"][1]
+        shared = zipfile.ZipFile(file).read("cohort-masked-below-10/sweep.csv").decode()
+        assert shared.splitlines()[1].startswith(f"{typed[:2]},")
+
+
 def test_no_file_names_a_folder_of_the_machine(screen):
     page = upload(screen(VIEW), PLAIN)
     add(page, "discs", b"case_id,disc,pfirrmann_grade\nzz,L4-L5,III\n", "discs.csv")
@@ -493,9 +508,6 @@ def test_no_file_names_a_folder_of_the_machine(screen):
 
 
 # --- what if, other rule set
-
-
-BMI = "body_mass_index_limit.bmi_upper_limit"
 
 
 def test_one_parameter_over_a_list_and_over_a_range(screen):

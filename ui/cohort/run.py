@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 SHOWN_ROWS = 5000
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Compared:
     """Who moves under another rule set: the comparison, and the first `SHOWN_ROWS` of the cases that move."""
 

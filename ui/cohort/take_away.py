@@ -32,13 +32,7 @@ def take_away(run: Run, below: int) -> None:
               "the table. Keep them where the table itself may be kept.", "alarm")  # fmt: skip
     with_csv = st.checkbox("Outcomes of cases as CSV too, not only as Parquet", key=kept_choice("cohort-csv", True),
                            on_change=keep, args=("cohort-csv", "kept-cohort-csv"))  # fmt: skip
-    _prepared(
-        run,
-        "all",
-        "all results (ZIP)",
-        (with_csv, run.tried, run.compared),
-        lambda tell: full_zip(run, with_csv, tell),
-    )
+    _prepared(run, "all", "all results (ZIP)", with_csv, lambda tell: full_zip(run, with_csv, tell))
 
 
 def _masked(run: Run, share: int) -> None:
@@ -49,8 +43,9 @@ def _masked(run: Run, share: int) -> None:
     )
 
 
-def _prepared(run: Run, name: str, words: str, wish: object, make: Callable[[Progress], Path]) -> None:
+def _prepared(run: Run, name: str, words: str, option: object, make: Callable[[Progress], Path]) -> None:
     """A button that writes the file; once that is done, the one that hands it over, until something else is wanted."""
+    wish = (option, run.tried, run.compared)
     if _made(run, name, wish) is None and st.button(f"Prepare {words}", key=f"cohort-prepare-{name}"):
         with told_here("Not written"), st.spinner("Writing the files", show_time=True):
             run.ready[name] = (wish, make(_teller()))

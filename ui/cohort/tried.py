@@ -29,9 +29,12 @@ class Wanted:
         return f"{self.criterion}.{self.name}"
 
 
-@dataclass(slots=True)
+@dataclass(slots=True, eq=False)
 class Tried:
-    """Cases by standing for each combination of values; ``names`` are the parameters varied."""
+    """Cases by standing for each combination of values; ``names`` are the parameters varied.
+
+    Two are the same only where they come of one trial, so that a file made of one is never offered for the other.
+    """
 
     names: tuple[str, ...]
     frame: "pd.DataFrame"
