@@ -1,5 +1,7 @@
 """The distributed engine: Apache Spark, local or on a cluster as its configuration says."""
 
+import os
+import sys
 from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -41,6 +43,8 @@ class SparkEngine:
             ) from error
         self._own = session is None
         if session is None:
+            # workers on this machine need our packages; a cluster has an interpreter of its own
+            os.environ.setdefault("PYSPARK_PYTHON", sys.executable)
             builder = SparkSession.builder.master("local[*]").appName("candidacy")
             for key, value in _LOCAL.items():
                 builder = builder.config(key, value)
@@ -128,6 +132,9 @@ class SparkEngine:
                         Code.BAD_TABLE,
                         "the disk is full" if full else "the distributed engine could not run it",
                         found=shorten(text, 300),
+                        next_step="free some space"
+                        if full
+                        else "check that the files are whole, or use --engine embedded",
                     )
                 ]
             ) from error

@@ -306,3 +306,20 @@ def test_a_column_of_completeness_may_be_typed_and_must_say_true_or_false(tmp_pa
             assert list(cohort.outcomes().case_id) == cases
     with pytest.raises(TableError, match="not true or false"):
         screen(_file(tmp_path, sex=["male"] * 2, **{"medicines complete": pa.array([1.0, 0.0])}), WIDE, AS_OF)
+
+
+@pytest.mark.skipif(not _spark(), reason="needs Java and pyspark")
+def test_the_distributed_engine_translates_many_different_cells_and_tells_damage(tmp_path: Path) -> None:
+    """More different cells than an expression holds go through workers, which need the packages of this program."""
+    path = tmp_path / "t.parquet"
+    people = pd.DataFrame(
+        {"case_id": [f"c{n}" for n in range(60)], BIRTH: [str(1930 + n) for n in range(60)]}
+    )
+    people.to_parquet(path)
+    with screen(path, WIDE, AS_OF, engine="spark") as cohort:
+        assert (cohort.cases, cohort.set_aside) == (60, 0)
+    whole = path.read_bytes()
+    path.write_bytes(whole[:4] + b"\xff" * 400 + whole[404:])
+    with pytest.raises(TableError) as caught:
+        screen(path, WIDE, AS_OF, engine="spark")
+    assert all(problem.file == str(path) and problem.next_step for problem in caught.value.problems)
