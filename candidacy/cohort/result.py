@@ -13,7 +13,7 @@ from candidacy.cohort import counts
 from candidacy.cohort.compare import Moved, compare
 from candidacy.cohort.counts import Flow, Outcomes
 from candidacy.cohort.frame import Frame
-from candidacy.cohort.inputs_digest import Inputs
+from candidacy.cohort.inputs_digest import Inputs, input_digests
 from candidacy.cohort.missing_facts import MISSING_COLUMNS, missing_ranking
 from candidacy.cohort.reading import ColumnarReading, disc_column
 from candidacy.cohort.sqltext import EMBEDDED
@@ -217,6 +217,17 @@ class Cohort:
         return Comparison((self.rule_set, rules), moved)
 
     # --- outputs
+
+    def input_digests(self) -> dict[str, str]:
+        """SHA-256 of each input by what it is for; see `candidacy.cohort.inputs_digest.input_digests`.
+
+        Raises
+        ------
+        TableError
+            E101 if an input changed since the screening began.
+        """
+        found: dict[str, str] = self._once(input_digests, self._kept.inputs)
+        return found
 
     def write(
         self,

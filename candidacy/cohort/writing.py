@@ -208,6 +208,7 @@ def _run(cohort: "Cohort", mask_below: int, comparison: "Comparison | None") -> 
         "local_trial": list(cohort.rule_set.trial),
         "as_of": cohort.as_of.isoformat(),
         "table": cohort.name,
+        "inputs": cohort.input_digests(),
         "rows": cohort.rows,
         "cases": cohort.cases,
         "set_aside": cohort.set_aside,
