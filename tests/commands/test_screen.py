@@ -248,9 +248,9 @@ def test_a_terminal_gets_the_step_and_the_seconds(table):
         assert running.stdout is not None
         out = running.stdout.read()
     os.close(ours)
-    assert running.returncode == 0
-    assert "2 of 4 rows" in out
     text = shown.decode()
+    assert running.returncode == 0, text
+    assert "2 of 4 rows" in out
     assert "step 1 of 4: reading the table, 0 s" in text
     assert "step 3 of 4: reading every case, " in text
     assert "r.csv:4: E203" in text
