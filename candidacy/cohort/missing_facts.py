@@ -9,8 +9,6 @@ from candidacy.cohort.columns import Wanted
 from candidacy.cohort.conditions import ColumnarCriterion
 from candidacy.cohort.reading import ColumnarReading, passes_column
 
-MISSING_COLUMNS = ("element", "label", "ask", "burden", "waiting", "settles")
-
 
 def missing_ranking(reading: ColumnarReading) -> list[dict[str, Any]]:
     """Missing facts, ranked by how many cases each would settle, then by how many wait for it.

@@ -12,20 +12,25 @@ from candidacy.assess import Assessment, assess
 from candidacy.cohort import counts
 from candidacy.cohort.compare import Moved, compare
 from candidacy.cohort.counts import Flow, Outcomes
+from candidacy.cohort.dataframes import count_table, nullable_frame
 from candidacy.cohort.frame import Frame
 from candidacy.cohort.inputs_digest import Inputs, input_digests
-from candidacy.cohort.missing_facts import MISSING_COLUMNS, missing_ranking
+from candidacy.cohort.missing_facts import missing_ranking
 from candidacy.cohort.reading import ColumnarReading, disc_column
 from candidacy.cohort.sqltext import EMBEDDED
-from candidacy.cohort.sweep import find_parameter, points_of, sweep
+from candidacy.cohort.sweep import find_all, points_of, sweep
 from candidacy.errors import Problem
 from candidacy.rules.library import load_rule_set
 from candidacy.rules.resolved import RuleSet
+from candidacy.rules.schema import STANDINGS
 
 if TYPE_CHECKING:
     import pandas as pd
 
     from candidacy.cohort.writing import Progress
+
+
+_OF_CRITERION = ("criterion", "title", "subject", "force")
 
 
 @dataclass
@@ -105,7 +110,7 @@ class Cohort:
         (``L4-L5: criterion``).
         """
         more = f" LIMIT {int(limit)}" if limit is not None else ""
-        return _frame(
+        return nullable_frame(
             self._reading.frame.engine.arrow(
                 f"SELECT * FROM {self._outcomes.relation} ORDER BY case_id{more}"
             )
@@ -113,7 +118,7 @@ class Cohort:
 
     def discs(self) -> "pd.DataFrame":
         """One row per disc that a case names: whether it is considered, its standing, its outcomes."""
-        return _frame(self._reading.frame.engine.arrow(f"{self.disc_query()} ORDER BY case_id, disc"))
+        return nullable_frame(self._reading.frame.engine.arrow(f"{self.disc_query()} ORDER BY case_id, disc"))
 
     def disc_query(self, embedded: bool = False) -> str:
         """SQL of `discs` over the relation of outcomes, for the engine of the cohort or the embedded one."""
@@ -153,16 +158,16 @@ class Cohort:
     def standings(self) -> "pd.DataFrame":
         """Cases by standing."""
         found = self._once(counts.standings, self._outcomes)
-        return _rows([{"standing": k, "cases": v} for k, v in found.items()], ("standing", "cases"))
+        return count_table([{"standing": k, "cases": v} for k, v in found.items()], ("standing",), ("cases",))
 
     def disc_standings(self) -> "pd.DataFrame":
         """Discs by level and standing."""
-        return _rows(self._once(counts.disc_standings, self._outcomes), ("disc",))
+        return count_table(self._once(counts.disc_standings, self._outcomes), ("disc",), tuple(STANDINGS))
 
     def tallies(self) -> "pd.DataFrame":
         """Pass, fail and undetermined of each criterion alone, in declared order."""
-        return _rows(
-            self._once(counts.tallies, self._outcomes), ("criterion", "pass", "fail", "undetermined")
+        return count_table(
+            self._once(counts.tallies, self._outcomes), _OF_CRITERION, (*counts.OUTCOMES, "total")
         )
 
     def flows(self) -> tuple[Flow, Flow]:
@@ -173,15 +178,21 @@ class Cohort:
     def attrition(self) -> "pd.DataFrame":
         """Both flows as one table: who enters, leaves, remains and waits at each criterion, in declared order."""
         rows = [{"flow": flow.unit, **step} for flow in self.flows() for step in flow.steps]
-        return _rows(rows, ("flow", "criterion", "entering", "excluded", "remaining", "waiting"))
+        return count_table(
+            rows, ("flow", "criterion", "title", "force"), ("entering", "excluded", "remaining", "waiting")
+        )
 
     def reasons(self) -> "pd.DataFrame":
         """Criteria that end candidacy, by how many cases or discs fail them."""
-        return _rows(self._once(counts.reasons, self._outcomes), ("criterion", "failing", "sole"))
+        return count_table(self._once(counts.reasons, self._outcomes), _OF_CRITERION, ("failing", "sole"))
 
     def missing_ranking(self) -> "pd.DataFrame":
         """Missing facts, by how many cases each would settle."""
-        return _rows(self._once(missing_ranking, self._reading), MISSING_COLUMNS)
+        return count_table(
+            self._once(missing_ranking, self._reading),
+            ("element", "label", "ask", "burden"),
+            ("waiting", "settles"),
+        )
 
     # --- what if
 
@@ -200,14 +211,15 @@ class Cohort:
         RuleError
             For a value that the parameter does not allow.
         """
-        keys = {find_parameter(self.rule_set, name): values for name, values in ranges.items()}
+        keys = find_all(self.rule_set, ranges)
         points = points_of(keys)
         found = sweep(self._reading, points)
-        rows = [
-            {**{f"{c}.{p}": _shown(v) for (c, p), v in point.items()}, **counted}
-            for point, counted in zip(points, found, strict=True)
-        ]
-        return _rows(rows, ())
+        import pandas as pd
+
+        values = [{f"{c}.{p}": _shown(v) for (c, p), v in point.items()} for point in points]
+        return pd.concat(
+            [pd.DataFrame(values).convert_dtypes(), count_table(found, (), tuple(STANDINGS))], axis=1
+        )
 
     def compare(self, other: RuleSet | str) -> "Comparison":
         """The same cases under another rule set: who moves, and because of which criterion."""
@@ -290,36 +302,13 @@ class Comparison:
     @cached_property
     def moves(self) -> "pd.DataFrame":
         """Cases by standing under the one and the other, and by each criterion that makes the difference."""
-        return _rows(self.moved.moves(), ("from", "to", "criterion", "change", "cases"))
+        return count_table(self.moved.moves(), ("from", "to", "criterion", "change"), ("cases",))
 
     @cached_property
     def cases(self) -> "pd.DataFrame":
         """Every case that moves: its two standings and the criteria."""
-        return _frame(self.moved.engine.arrow(self.moved.cases()))
+        return nullable_frame(self.moved.engine.arrow(self.moved.cases()))
 
 
 def _shown(value: Any) -> Any:
     return ", ".join(map(str, value)) if isinstance(value, tuple) else value
-
-
-def _rows(rows: list[dict[str, Any]], columns: tuple[str, ...]) -> "pd.DataFrame":
-    import pandas as pd
-
-    frame = pd.DataFrame(rows) if rows else pd.DataFrame(columns=list(columns))
-    return frame.convert_dtypes()
-
-
-def _frame(table: Any) -> "pd.DataFrame":
-    """A DataFrame of nullable types; an unknown is ``NA``, never a false."""
-    import pandas as pd
-    import pyarrow as pa
-
-    kinds = {pa.bool_(): pd.BooleanDtype(), pa.int64(): pd.Int64Dtype(), pa.int32(): pd.Int32Dtype(),
-             pa.float64(): pd.Float64Dtype(), pa.string(): pd.StringDtype(),
-             pa.large_string(): pd.StringDtype()}  # fmt: skip
-    columns = [
-        column.cast(pa.string()) if pa.types.is_dictionary(column.type) else column
-        for column in table.columns
-    ]
-    found: pd.DataFrame = pa.table(columns, names=table.column_names).to_pandas(types_mapper=kinds.get)
-    return found

@@ -41,6 +41,24 @@ def points_of(ranges: Mapping[tuple[str, str], Sequence[Any]]) -> list[dict[tupl
     return combinations
 
 
+def find_all(rule_set: RuleSet, ranges: Mapping[str, Sequence[Any]]) -> dict[tuple[str, str], Sequence[Any]]:
+    """Values by parameter as `find_parameter` finds it.
+
+    Raises
+    ------
+    TableError
+        If there is no such parameter, or one is named twice.
+    """
+    found: dict[tuple[str, str], Sequence[Any]] = {}
+    for name, values in ranges.items():
+        key = find_parameter(rule_set, name)
+        if key in found:
+            raise TableError([Problem(Code.USAGE, "the same parameter under two names", found=name,
+                                      expected="each parameter once")])  # fmt: skip
+        found[key] = values
+    return found
+
+
 def find_parameter(rule_set: RuleSet, name: str) -> tuple[str, str]:
     """A parameter by ``criterion.parameter``, or by its own name where only one criterion has it.
 

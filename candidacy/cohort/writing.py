@@ -24,6 +24,12 @@ if TYPE_CHECKING:
 # Told while it runs: what is being done, and how far of how many steps.
 Progress = Callable[[str, int, int], None]
 _STEPS = 5
+_PROGRAM = "candidacy "
+# As `guarded` does; Parquet is read by programs and stays exact.
+_GUARDED = (
+    "CASE WHEN regexp_matches(case_id, '^[-=+@\\t\\r]') AND TRY_CAST(case_id AS DOUBLE) IS NULL "
+    "THEN '''' || case_id ELSE case_id END"
+)
 _FORMS: tuple[Form, ...] = ("svg", "png")
 
 
@@ -64,7 +70,7 @@ def write_cohort(
         E501 if the folder exists, or cannot be written.
     """
     folder = folder.absolute()
-    if folder.exists() and not (replace and (folder / "run.json").is_file()):
+    if folder.exists() and not (replace and is_earlier_run(folder)):
         raise TableError(
             [
                 Problem(
@@ -118,6 +124,15 @@ def write_cohort(
     return folder
 
 
+def is_earlier_run(folder: Path) -> bool:
+    """Whether a folder is one that `write_cohort` wrote."""
+    try:
+        run = json.loads((folder / "run.json").read_text(encoding="utf-8"))
+    except (OSError, ValueError):
+        return False
+    return isinstance(run, dict) and str(run.get("program", "")).startswith(_PROGRAM)
+
+
 def _fill(
     cohort: "Cohort", folder: Path, csv: bool, comparison: "Comparison | None", tell: Progress
 ) -> dict[str, "pd.DataFrame"]:
@@ -158,7 +173,9 @@ def _write_rows(engine: EmbeddedEngine, query: str, path: Path, csv: bool) -> No
     if csv:
         engine.open_parquet("written", parquet)
         target = str(path.with_suffix(".csv")).replace("'", "''")
-        engine.execute(f"COPY (SELECT * FROM written) TO '{target}' (FORMAT csv, HEADER)")
+        engine.execute(
+            f"COPY (SELECT * REPLACE ({_GUARDED} AS case_id) FROM written) TO '{target}' (FORMAT csv, HEADER)"
+        )
 
 
 def _share(cohort: "Cohort", folder: Path, below: int, tables: dict[str, "pd.DataFrame"]) -> None:
@@ -200,7 +217,7 @@ def _write(path: Path, text: str) -> None:
 
 def _run(cohort: "Cohort", mask_below: int, comparison: "Comparison | None") -> dict[str, Any]:
     found: dict[str, Any] = {
-        "program": f"candidacy {__version__}",
+        "program": f"{_PROGRAM}{__version__}",
         "rule_set": cohort.rule_set.id,
         "rule_set_version": cohort.rule_set.file.version,
         "rule_set_status": cohort.rule_set.file.status,

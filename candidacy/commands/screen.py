@@ -142,6 +142,7 @@ def _screen(
     memory: str,
 ) -> None:
     from candidacy.cohort.screening import screen as screen_table
+    from candidacy.cohort.writing import is_earlier_run
     from candidacy.commands.progress import progress
     from candidacy.commands.screen_text import tell_case
     from candidacy.rules.library import load_rule_set
@@ -149,7 +150,7 @@ def _screen(
     rule_set, compared = load_rule_set(rules), load_rule_set(other) if other is not None else None
     ranges = read_ranges(vary, rule_set)
     if out is not None:
-        check_target(out, replace, (out / "run.json").is_file(), "the folder")
+        check_target(out, replace, is_earlier_run(out), "the folder")
     check_mask(mask_below)
     with ExitStack() as stack:
         with progress("reading the table") as tell:

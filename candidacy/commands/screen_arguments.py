@@ -11,7 +11,6 @@ if TYPE_CHECKING:
     from candidacy.rules.resolved import ResolvedParameter, RuleSet
 
 _NAMED_SIGNS = {"tab": "\t", "\\t": "\t", "comma": ",", "semicolon": ";", "pipe": "|"}
-_MOST_STEPS = 10_000
 
 
 def usage(message: str, option: str, found: str = "", expected: str = "", next_step: str = "") -> Problem:
@@ -93,23 +92,16 @@ def _not_values(text: str) -> TableError:
 
 
 def _values(parameter: "ResolvedParameter", text: str, whole: str) -> list[Any]:
+    from candidacy.cohort.ranges import range_texts
     from candidacy.rules.trial_file import value_from_text
 
     if text.count(":") == 2:
-        return [value_from_text(parameter, each) for each in _range(text, whole)]
+        try:
+            texts = range_texts(text)
+        except ValueError:
+            raise _not_values(whole) from None
+        return [value_from_text(parameter, each) for each in texts]
     return [value_from_text(parameter, part.replace("+", ",")) for part in text.split(",")]
-
-
-def _range(text: str, whole: str) -> list[str]:
-    """The numbers from the first to the last, both among them."""
-    try:
-        first, last, step = (float(part) for part in text.split(":"))
-        if not (step > 0 and first <= last and (last - first) / step <= _MOST_STEPS):
-            raise ValueError(text)
-    except ValueError:
-        raise _not_values(whole) from None
-    count = int((last - first) / step + 1e-9) + 1
-    return [f"{first + place * step:.12g}" for place in range(count)]
 
 
 def check_together(given: Mapping[str, Any], suggest: bool, one_case: bool) -> None:

@@ -3,6 +3,7 @@
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
+from math import isfinite
 from typing import Any
 
 from pydantic import BaseModel
@@ -221,9 +222,8 @@ def value_problem(
     """Say what is wrong with a new value of a parameter or setting: its kind, or its bounds."""
     bounds = declared.allowed
     number = isinstance(declared.value, int | float) and not isinstance(declared.value, bool)
-    if number != (isinstance(value, int | float) and not isinstance(value, bool)) or (
-        not number and type(value) is not type(declared.value)
-    ):
+    given = isinstance(value, int | float) and not isinstance(value, bool) and isfinite(value)
+    if number != given or (not number and type(value) is not type(declared.value)):
         return Problem(
             Code.WRONG_TYPE,
             "not the kind of value this parameter has",

@@ -155,9 +155,6 @@ def formulas() -> Iterator[Any]:
         yield found
 
 
-@pytest.mark.xfail(
-    strict=True, reason="case references go into cases.csv, discs.csv and moved_cases.csv unguarded"
-)
 def test_no_cell_of_a_csv_is_taken_for_a_formula(formulas: Any, tmp_path: Path) -> None:
     import csv
 
@@ -192,7 +189,6 @@ def test_a_file_in_its_place_is_refused(cohort: Any, tmp_path: Path) -> None:
     assert contents(tmp_path) == {"out": b"mine"}
 
 
-@pytest.mark.xfail(strict=True, reason="any folder that holds a run.json is taken for one of an earlier run")
 @pytest.mark.parametrize("content", ["{}", '{"program": "another 1.0"}', "not json", "[]"])
 def test_a_folder_with_another_run_file_is_never_replaced(cohort: Any, tmp_path: Path, content: str) -> None:
     (tmp_path / "out").mkdir()

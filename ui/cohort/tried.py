@@ -2,10 +2,9 @@
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
-from decimal import Decimal, InvalidOperation
 from typing import TYPE_CHECKING, Any
 
-from candidacy.cohort.sweep import MOST_POINTS
+from candidacy.cohort.ranges import FORM, range_texts
 from candidacy.errors import Code, InputError, Problem, RuleError, shorten
 from candidacy.rules.resolved import ResolvedParameter, RuleSet
 from candidacy.rules.trial_file import value_from_text
@@ -106,21 +105,11 @@ def _texts(wanted: Wanted, sign: str) -> Iterator[str]:
             yield part
 
 
-def _range(wanted: Wanted, text: str) -> Iterator[str]:
-    """The values of ``first:last:step``, written in full."""
+def _range(wanted: Wanted, text: str) -> list[str]:
     try:
-        first, last, step = (Decimal(part.strip()) for part in text.split(":"))
-        if not (first.is_finite() and last.is_finite() and step.is_finite()):
-            raise ValueError(text)
-    except (InvalidOperation, ValueError):
-        raise RuleError([_problem(wanted, "not a range", text, "first:last:step")]) from None
-    if step <= 0 or last < first or last - first > step * MOST_POINTS:
-        allowed = f"a last value not below the first, a step above 0, at most {MOST_POINTS} values"
-        raise RuleError([_problem(wanted, "not a range that can be tried", text, allowed)])
-    value = first
-    while value <= last:
-        yield f"{value:f}"
-        value += step
+        return range_texts(text)
+    except ValueError:
+        raise RuleError([_problem(wanted, "not a range that can be tried", text, FORM)]) from None
 
 
 def _problem(wanted: Wanted, message: str, found: str, expected: str) -> Problem:
