@@ -57,6 +57,11 @@ class SparkEngine:
         self._session = session
         self._session.conf.set("spark.sql.session.timeZone", "UTC")
 
+    @property
+    def version(self) -> str:
+        """Program and version."""
+        return f"Apache Spark {self._session.version}"
+
     def open_parquet(self, name: str, path: Path, place: str = "", file: str = "") -> dict[str, str]:
         # signs that stand for many names stand for themselves
         exact = "".join("\\" + sign if sign in "*?[]{}\\" else sign for sign in str(path))

@@ -52,7 +52,7 @@ class EmbeddedEngine:
         self._folder = folder
         self._connection = duckdb.connect(
             config={
-                "threads": threads or max(1, len(os.sched_getaffinity(0))),
+                "threads": threads or _cores(),
                 "memory_limit": memory,
                 "temp_directory": str(folder / "spill"),
                 "autoinstall_known_extensions": False,
@@ -65,6 +65,11 @@ class EmbeddedEngine:
             "CREATE TYPE standing AS ENUM "
             "('urgent', 'not_candidate', 'incomplete', 'borderline', 'candidate')"
         )
+
+    @property
+    def version(self) -> str:
+        """Program and version."""
+        return f"DuckDB {_module().__version__}"
 
     @property
     def connection(self) -> Any:
@@ -168,6 +173,12 @@ def _pattern(path: Path) -> str:
     """A literal for exactly this file or folder: signs that stand for many names stand for themselves."""
     exact = "".join(f"[{sign}]" if sign in "*?[" else sign for sign in str(path))
     return EMBEDDED.string(exact + "/*.parquet" if path.is_dir() else exact)
+
+
+def _cores() -> int:
+    """Processor cores that this process may use, where the system says so."""
+    may = getattr(os, "sched_getaffinity", None)
+    return len(may(0)) if may is not None else os.cpu_count() or 1
 
 
 def _told(error: Exception) -> Problem:

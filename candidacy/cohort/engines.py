@@ -18,6 +18,11 @@ class Engine(Protocol):
     name: str
     dialect: Dialect
 
+    @property
+    def version(self) -> str:
+        """Program and version, so that a run can be repeated."""
+        ...
+
     def open_parquet(self, name: str, path: Path, place: str = "", file: str = "") -> dict[str, str]:
         """Make a Parquet file or folder readable as ``name``.
 

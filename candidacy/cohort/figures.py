@@ -224,6 +224,9 @@ def _panel(axes: Any, found: "pd.DataFrame", first: str) -> None:
 
     labels = [str(value) for value in found[first]]
     numeric = all(_is_number(label) for label in labels)
+    if numeric:  # values may have been typed in any order
+        found = found.iloc[sorted(range(len(labels)), key=lambda place: float(labels[place]))]
+        labels = [str(value) for value in found[first]]
     along = [float(label) for label in labels] if numeric else list(range(len(labels)))
     for standing, (colour, dashes, marker) in _LINES.items():
         axes.plot(

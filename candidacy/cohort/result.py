@@ -83,6 +83,7 @@ class Cohort:
         self.set_aside, self.problems, self.notes = kept.set_aside, kept.problems, kept.notes
         self.set_aside_path = kept.set_aside_file
         self.engine = reading.frame.engine.name
+        self.engine_version = reading.frame.engine.version
         self._compared = 0
         self._counted: dict[str, Any] = {}
 
@@ -105,14 +106,17 @@ class Cohort:
 
     # --- outcomes
 
-    def outcomes(self, limit: int | None = None) -> "pd.DataFrame":
+    def outcomes(self, limit: int | None = None, standing: str | None = None) -> "pd.DataFrame":
         """One row per case, by case reference: standing, the patient's outcomes, then each disc's
-        (``L4-L5: criterion``).
+        (``L4-L5: criterion``). With ``standing`` only cases of that standing.
         """
+        if standing is not None and standing not in STANDINGS:
+            raise ValueError(f"no such standing: {standing}")
         more = f" LIMIT {int(limit)}" if limit is not None else ""
+        where = f" WHERE standing = '{standing}'" if standing is not None else ""
         return nullable_frame(
             self._reading.frame.engine.arrow(
-                f"SELECT * FROM {self._outcomes.relation} ORDER BY case_id{more}"
+                f"SELECT * FROM {self._outcomes.relation}{where} ORDER BY case_id{more}"
             )
         )
 

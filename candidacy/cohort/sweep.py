@@ -10,7 +10,7 @@ from candidacy.cohort.causes import counts_discs
 from candidacy.cohort.conditions import ColumnarCriterion, read_criterion
 from candidacy.cohort.reading import ColumnarReading, outcomes_by_force, passes_column
 from candidacy.cohort.standings import ForceOutcomes, case_standing, state, state_column
-from candidacy.errors import Code, Problem, TableError
+from candidacy.errors import Code, Problem, TableError, shorten
 from candidacy.rules.conditions import parameters_of
 from candidacy.rules.resolved import RuleSet
 from candidacy.rules.schema import STANDINGS
@@ -47,7 +47,7 @@ def find_all(rule_set: RuleSet, ranges: Mapping[str, Sequence[Any]]) -> dict[tup
     Raises
     ------
     TableError
-        If there is no such parameter, or one is named twice.
+        If there is no such parameter, one is named twice, or its values are no list.
     """
     found: dict[tuple[str, str], Sequence[Any]] = {}
     for name, values in ranges.items():
@@ -55,6 +55,9 @@ def find_all(rule_set: RuleSet, ranges: Mapping[str, Sequence[Any]]) -> dict[tup
         if key in found:
             raise TableError([Problem(Code.USAGE, "the same parameter under two names", found=name,
                                       expected="each parameter once")])  # fmt: skip
+        if isinstance(values, str) or not isinstance(values, Sequence):
+            raise TableError([Problem(Code.USAGE, "not a list of values", field=name, found=shorten(values),
+                                      expected="a list, also of one value")])  # fmt: skip
         found[key] = values
     return found
 

@@ -231,6 +231,7 @@ def _run(cohort: "Cohort", mask_below: int, comparison: "Comparison | None") -> 
         "set_aside": cohort.set_aside,
         "columns_not_read": [note.field for note in cohort.notes],
         "engine": cohort.engine,
+        "engine_version": cohort.engine_version,
         "mask_below": mask_below or None,
     }
     if comparison is not None:

@@ -92,14 +92,14 @@ def _not_values(text: str) -> TableError:
 
 
 def _values(parameter: "ResolvedParameter", text: str, whole: str) -> list[Any]:
-    from candidacy.cohort.ranges import range_texts
+    from candidacy.cohort.ranges import FORM, range_texts
     from candidacy.rules.trial_file import value_from_text
 
     if text.count(":") == 2:
         try:
             texts = range_texts(text)
         except ValueError:
-            raise _not_values(whole) from None
+            raise TableError([usage("not a range that can be tried", "--vary", whole, FORM)]) from None
         return [value_from_text(parameter, each) for each in texts]
     return [value_from_text(parameter, part.replace("+", ",")) for part in text.split(",")]
 

@@ -178,7 +178,7 @@ def test_a_rule_set_compared_with_itself_moves_nobody(cohort: Any, some_rules: R
     assert {"from", "to", "criterion", "change", "cases"} == set(comparison.moves.columns)
 
 
-REFERENCES = ("o'brien", 'the "second"', "a, b; c", "L4-L5: x; y: z", "Größe 椎間盤", "=1+1", "%s {0} \\n \\", "x y",
+REFERENCES = ("four o'clock", 'the "second"', "a, b; c", "L4-L5: x; y: z", "Größe 椎間盤", "=1+1", "%s {0} \\n \\", "x y",
               "-5", "007")  # fmt: skip
 
 

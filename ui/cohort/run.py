@@ -95,14 +95,9 @@ class Run:
 
     def first_of(self, standing: str) -> "pd.DataFrame":
         """Outcomes of up to `SHOWN_ROWS` cases of one standing, by reference."""
-        return self._once(("first", standing), lambda: self._read_standing(standing))
-
-    def _read_standing(self, standing: str) -> "pd.DataFrame":
-        import pyarrow.dataset as ds
-
-        outcomes = ds.dataset(self.cohort.outcomes_path)
-        found = outcomes.scanner(filter=ds.field("standing") == standing).head(SHOWN_ROWS)
-        return found.to_pandas().sort_values("case_id")
+        return self._once(
+            ("first", standing), lambda: self.cohort.outcomes(limit=SHOWN_ROWS, standing=standing)
+        )
 
     def first_set_aside(self) -> "pd.DataFrame":
         """The first `SHOWN_ROWS` rows that were set aside, with their row number and the reason."""
