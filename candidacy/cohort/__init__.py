@@ -8,22 +8,22 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from candidacy.cohort.counts import Flow
     from candidacy.cohort.figures import attrition_diagram, sweep_plot
-    from candidacy.cohort.mapping import Mapping, load_mapping
+    from candidacy.cohort.inputs.mapping import Mapping, load_mapping
+    from candidacy.cohort.inputs.suggest import suggest_mapping
     from candidacy.cohort.masking import masked_frame
     from candidacy.cohort.result import Cohort, Comparison
     from candidacy.cohort.screening import screen
-    from candidacy.cohort.suggest import suggest_mapping
 
 _HOMES = {
     "Cohort": "result",
     "Comparison": "result",
     "Flow": "counts",
-    "Mapping": "mapping",
+    "Mapping": "inputs.mapping",
     "attrition_diagram": "figures",
-    "load_mapping": "mapping",
+    "load_mapping": "inputs.mapping",
     "masked_frame": "masking",
     "screen": "screening",
-    "suggest_mapping": "suggest",
+    "suggest_mapping": "inputs.suggest",
     "sweep_plot": "figures",
 }
 

@@ -14,7 +14,7 @@ from candidacy.cohort.compare import Moved, compare
 from candidacy.cohort.counts import Flow, Outcomes
 from candidacy.cohort.dataframes import count_table, nullable_frame
 from candidacy.cohort.frame import Frame
-from candidacy.cohort.inputs_digest import Inputs, input_digests
+from candidacy.cohort.inputs.digests import Inputs, input_digests
 from candidacy.cohort.missing_facts import missing_ranking
 from candidacy.cohort.reading import ColumnarReading, disc_column
 from candidacy.cohort.sqltext import EMBEDDED
@@ -46,7 +46,7 @@ class Kept:
     entries_set_aside: int = 0
     problems: tuple[Problem, ...] = ()
     notes: tuple[Problem, ...] = ()
-    # For `candidacy.cohort.inputs_digest.input_digests`.
+    # For `candidacy.cohort.inputs.digests.input_digests`.
     inputs: Inputs = field(default_factory=Inputs)
 
     @property
@@ -235,7 +235,7 @@ class Cohort:
     # --- outputs
 
     def input_digests(self) -> dict[str, str]:
-        """SHA-256 of each input by what it is for; see `candidacy.cohort.inputs_digest.input_digests`.
+        """SHA-256 of each input by what it is for; see `candidacy.cohort.inputs.digests.input_digests`.
 
         Raises
         ------

@@ -10,14 +10,14 @@ from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
-from candidacy.cohort.case_folder import is_case_folder, take_case_folder
 from candidacy.cohort.embedded import EmbeddedEngine
 from candidacy.cohort.engines import Engine
-from candidacy.cohort.headers import refusal
-from candidacy.cohort.mapping import Mapping, load_mapping
+from candidacy.cohort.inputs.case_folder import is_case_folder, take_case_folder
+from candidacy.cohort.inputs.headers import refusal
+from candidacy.cohort.inputs.mapping import Mapping, load_mapping
+from candidacy.cohort.inputs.table_arguments import TableArguments
 from candidacy.cohort.reading import read
 from candidacy.cohort.result import Cohort, Kept
-from candidacy.cohort.table_arguments import TableArguments
 from candidacy.errors import Code, TableError
 from candidacy.rules.library import load_rule_set
 from candidacy.rules.resolved import RuleSet

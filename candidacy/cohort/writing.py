@@ -11,8 +11,8 @@ from typing import TYPE_CHECKING, Any
 from candidacy import __version__
 from candidacy.cohort.embedded import EmbeddedEngine
 from candidacy.cohort.figures import Form, attrition_diagram, sweep_plot
+from candidacy.cohort.inputs.set_aside import guarded
 from candidacy.cohort.masking import check_threshold, masked_frame
-from candidacy.cohort.set_aside import guarded
 from candidacy.cohort.summary import summary_page
 from candidacy.errors import Code, Problem, TableError
 

@@ -112,7 +112,7 @@ def screen(
 
 
 def _suggest(table: Path, tables: dict[str, Any], target: Path, replace: bool) -> None:
-    from candidacy.cohort.suggest import suggest_mapping
+    from candidacy.cohort.inputs.suggest import suggest_mapping
 
     check_target(target, replace, True, "the file of the proposal")
     text = suggest_mapping(table, **tables)

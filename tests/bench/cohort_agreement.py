@@ -20,7 +20,7 @@ from candidacy.cohort.distributed import SparkEngine
 from candidacy.cohort.embedded import EmbeddedEngine
 from candidacy.cohort.engines import Engine
 from candidacy.cohort.frame import Frame
-from candidacy.cohort.from_cases import frame_of_cases
+from candidacy.cohort.inputs.from_cases import frame_of_cases
 from candidacy.cohort.reading import read
 from candidacy.rules.resolved import RuleSet
 from tests.cohort.agreement import Single, differences

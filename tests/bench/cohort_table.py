@@ -121,7 +121,7 @@ def write_table(path: Path, rows: int, seed: int = 1) -> None:
 
 def mapping() -> Mapping:
     """Canonical columns; the scores and the pregnancy answer are dated by the visit."""
-    from candidacy.cohort.mapping import canonical
+    from candidacy.cohort.inputs.mapping import canonical
 
     columns = [
         "case_id",

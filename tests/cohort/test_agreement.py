@@ -13,7 +13,7 @@ from typing import Any
 import pytest
 
 from candidacy.cohort.embedded import EmbeddedEngine
-from candidacy.cohort.from_cases import frame_of_cases
+from candidacy.cohort.inputs.from_cases import frame_of_cases
 from candidacy.cohort.missing_facts import missing_ranking
 from candidacy.cohort.reading import read
 from candidacy.rules.resolved import RuleSet

@@ -17,7 +17,7 @@ pytest.importorskip("duckdb", reason="cohort screening is an optional part")
 import pyarrow.parquet as pq
 
 from candidacy.cohort import Mapping, screen
-from candidacy.cohort.inputs_digest import input_digests
+from candidacy.cohort.inputs.digests import input_digests
 from candidacy.errors import Code, Problem, TableError
 from tests.strategies import AS_OF
 
@@ -171,7 +171,7 @@ def test_a_database_that_cannot_be_read_is_told_why(change: Any, words: str, tmp
     ],
 )
 def test_what_the_database_says_is_told_in_words(text: str, words: str) -> None:
-    from candidacy.cohort.databases import _told
+    from candidacy.cohort.inputs.databases import _told
 
     assert words in str(_told(Path("t.duckdb"), text))
 

@@ -311,7 +311,7 @@ def test_every_step_that_a_command_would_take_has_a_way_on_the_page():
 
     here = Setup({"cases": Table(Path("c.csv"), "mine.csv", object())})
     texts = []
-    for file in (Path(__file__).parents[2] / "candidacy" / "cohort").glob("*.py"):
+    for file in (Path(__file__).parents[2] / "candidacy" / "cohort").rglob("*.py"):
         texts += re.findall(r'next_step=f?"([^"]*--[a-z][^"]*)"', file.read_text("utf-8"))
     assert texts
     for text in texts:

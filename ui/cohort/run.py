@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 from candidacy.assess import Assessment
 from candidacy.cohort import Cohort, Comparison, attrition_diagram, screen, sweep_plot
 from candidacy.cohort.counts import Flow
-from candidacy.cohort.mapping import Mapping, load_mapping
+from candidacy.cohort.inputs.mapping import Mapping, load_mapping
 from candidacy.errors import InputError, Problem, TableError
 from candidacy.rules.library import load_rule_set
 from ui.cohort.setup import CASES, DISCS, Asked, on_page

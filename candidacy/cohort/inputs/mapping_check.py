@@ -8,7 +8,7 @@ from typing import Any
 
 from candidacy.case.catalogue import catalogue
 from candidacy.case.facts import normal_level
-from candidacy.cohort.mapping import ColumnMap, TableMap
+from candidacy.cohort.inputs.mapping import ColumnMap, TableMap
 from candidacy.dates import DateError, date_span
 from candidacy.errors import Code, Problem, TableError, shorten
 from candidacy.files import nearest

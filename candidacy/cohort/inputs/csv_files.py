@@ -5,10 +5,10 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
-from candidacy.cohort.csv_text import header_of, read_through, records, well_quoted
-from candidacy.cohort.headers import PLACE, check_header, refusal
-from candidacy.cohort.text_rows import write_rows
-from candidacy.cohort.unreadable import MANY_CELLS, Unreadable
+from candidacy.cohort.inputs.csv_text import header_of, read_through, records, well_quoted
+from candidacy.cohort.inputs.headers import PLACE, check_header, refusal
+from candidacy.cohort.inputs.text_rows import write_rows
+from candidacy.cohort.inputs.unreadable import MANY_CELLS, Unreadable
 from candidacy.errors import Code
 
 _BLOCK = 8 << 20

@@ -5,7 +5,7 @@ from typing import Any
 
 import yaml
 
-from candidacy.cohort.guessed_cells import OPEN
+from candidacy.cohort.inputs.guessed_cells import OPEN
 
 _WIDTH = 110
 _HEAD = """\

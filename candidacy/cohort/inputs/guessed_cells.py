@@ -10,8 +10,8 @@ from datetime import datetime
 
 from candidacy.case.catalogue import LEVELS, Element
 from candidacy.case.facts import normal_level
-from candidacy.cohort.cells import BadCell, fact_of
-from candidacy.cohort.mapping import ColumnMap
+from candidacy.cohort.inputs.cells import BadCell, fact_of
+from candidacy.cohort.inputs.mapping import ColumnMap
 from candidacy.dates import DateError, date_span
 
 _YES, _NO = ("yes", "y", "true", "1", "present", "positive"), ("no", "n", "false", "0", "absent", "negative")

@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
-from candidacy.cohort.headers import refusal
+from candidacy.cohort.inputs.headers import refusal
 from candidacy.errors import Code, shorten
 
 _DELIMITERS = ",;\t|"

@@ -4,8 +4,8 @@ from collections.abc import Mapping as Table
 from typing import Any
 
 from candidacy.case.record import FactEntry
-from candidacy.cohort.cells import BadCell, entry_of, one_date, text_of
-from candidacy.cohort.mapping import ColumnMap, TableMap
+from candidacy.cohort.inputs.cells import BadCell, entry_of, one_date, text_of
+from candidacy.cohort.inputs.mapping import ColumnMap, TableMap
 
 
 def dated_entry(

@@ -7,19 +7,19 @@ from typing import Any
 
 from candidacy.case.catalogue import LEVELS
 from candidacy.cohort import sqltext as sql
-from candidacy.cohort.beside import beside, take_discs
 from candidacy.cohort.columns import Code, CodeList, FactColumn, Flag, Mask, Numbers, Text
 from candidacy.cohort.engines import Engine
-from candidacy.cohort.entry_lists import EntryTable, open_lists, problem_of
 from candidacy.cohort.frame import Frame, ListColumn
-from candidacy.cohort.homeless import Homeless
-from candidacy.cohort.intake import Fault, Intake, subject_of
-from candidacy.cohort.mapping import Mapping, TableMap, canonical
-from candidacy.cohort.mapping_check import check
-from candidacy.cohort.opening import open_table
-from candidacy.cohort.references import case_text
-from candidacy.cohort.rows import open_row
-from candidacy.cohort.sources import OWN, Staged
+from candidacy.cohort.inputs.beside import beside, take_discs
+from candidacy.cohort.inputs.entry_lists import EntryTable, open_lists, problem_of
+from candidacy.cohort.inputs.homeless import Homeless
+from candidacy.cohort.inputs.intake import Fault, Intake, subject_of
+from candidacy.cohort.inputs.mapping import Mapping, TableMap, canonical
+from candidacy.cohort.inputs.mapping_check import check
+from candidacy.cohort.inputs.opening import open_table
+from candidacy.cohort.inputs.references import case_text
+from candidacy.cohort.inputs.rows import open_row
+from candidacy.cohort.inputs.sources import OWN, Staged
 from candidacy.errors import Code as Reason
 from candidacy.errors import Problem, TableError, shorten
 

@@ -9,14 +9,14 @@ from typing import TYPE_CHECKING, Any
 
 from candidacy.case.catalogue import LISTS, Element, catalogue
 from candidacy.cohort.embedded import EmbeddedEngine
-from candidacy.cohort.guessed_cells import OPEN, date_format_of, writing_of
-from candidacy.cohort.guessed_columns import Columns, case_column, case_column_beside, level_column
-from candidacy.cohort.guessed_headers import guess_header
-from candidacy.cohort.mapping import ColumnMap, TableMap, canonical
-from candidacy.cohort.opening import open_table
-from candidacy.cohort.proposal import Proposal, one_line, written
-from candidacy.cohort.sources import OWN, Staged, stage
-from candidacy.cohort.table_arguments import check_delimiter, check_names, check_used
+from candidacy.cohort.inputs.guessed_cells import OPEN, date_format_of, writing_of
+from candidacy.cohort.inputs.guessed_columns import Columns, case_column, case_column_beside, level_column
+from candidacy.cohort.inputs.guessed_headers import guess_header
+from candidacy.cohort.inputs.mapping import ColumnMap, TableMap, canonical
+from candidacy.cohort.inputs.opening import open_table
+from candidacy.cohort.inputs.proposal import Proposal, one_line, written
+from candidacy.cohort.inputs.sources import OWN, Staged, stage
+from candidacy.cohort.inputs.table_arguments import check_delimiter, check_names, check_used
 
 if TYPE_CHECKING:
     import pandas as pd

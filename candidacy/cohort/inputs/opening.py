@@ -1,7 +1,7 @@
 """A staged table made readable on an engine, with the number of each row and, in a folder, its file."""
 
 from candidacy.cohort.engines import Engine
-from candidacy.cohort.sources import FILE, PLACE, Staged
+from candidacy.cohort.inputs.sources import FILE, PLACE, Staged
 
 
 def open_table(engine: Engine, name: str, staged: Staged) -> dict[str, str]:

@@ -9,14 +9,14 @@ from typing import Any
 from candidacy.case.catalogue import LISTS
 from candidacy.cohort.embedded import EmbeddedEngine
 from candidacy.cohort.engines import Engine
-from candidacy.cohort.headers import refusal
-from candidacy.cohort.inputs_digest import Input, only_this
-from candidacy.cohort.mapping import Mapping
-from candidacy.cohort.parquet_files import parquet_files
+from candidacy.cohort.inputs.digests import Input, only_this
+from candidacy.cohort.inputs.headers import refusal
+from candidacy.cohort.inputs.mapping import Mapping
+from candidacy.cohort.inputs.parquet_files import parquet_files
+from candidacy.cohort.inputs.set_aside import write_set_aside
+from candidacy.cohort.inputs.sources import Staged, find, stage
+from candidacy.cohort.inputs.tables import open_tables
 from candidacy.cohort.result import Kept
-from candidacy.cohort.set_aside import write_set_aside
-from candidacy.cohort.sources import Staged, find, stage
-from candidacy.cohort.tables import open_tables
 from candidacy.errors import Code
 
 

@@ -15,7 +15,7 @@ from candidacy.case.catalogue import LISTS, Element, catalogue
 from candidacy.case.facts import Fact
 from candidacy.case.gather import gather
 from candidacy.case.record import CaseRecord, FactEntry, Reason
-from candidacy.cohort.mapping import ColumnMap
+from candidacy.cohort.inputs.mapping import ColumnMap
 from candidacy.dates import DateError, date_span
 from candidacy.errors import Code, Problem, shorten
 

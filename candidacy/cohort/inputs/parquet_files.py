@@ -4,8 +4,8 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
-from candidacy.cohort.headers import FILE, PLACE, check_header, refusal
-from candidacy.cohort.typed import Typed, is_plain
+from candidacy.cohort.inputs.headers import FILE, PLACE, check_header, refusal
+from candidacy.cohort.inputs.typed import Typed, is_plain
 from candidacy.errors import Code, shorten
 
 _OTHER_TABLES = (".csv", ".tsv", ".xlsx", ".xlsm", ".pq", ".duckdb", ".yaml", ".yml", ".json")

@@ -11,7 +11,7 @@ from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
-from candidacy.cohort.headers import PLACE
+from candidacy.cohort.inputs.headers import PLACE
 
 _EXACT_DIGITS = 15  # a double holds every decimal of so many digits
 _UNIVERSAL = ("UTC", "Etc/UTC", "GMT", "Z", "+00:00")

@@ -7,12 +7,12 @@ from typing import Any
 
 from candidacy.case.load import Case, load_case
 from candidacy.cohort.engines import Engine
-from candidacy.cohort.from_cases import CaseColumns
-from candidacy.cohort.headers import refusal
-from candidacy.cohort.inputs_digest import Input
+from candidacy.cohort.inputs.digests import Input
+from candidacy.cohort.inputs.from_cases import CaseColumns
+from candidacy.cohort.inputs.headers import refusal
+from candidacy.cohort.inputs.set_aside import guarded
+from candidacy.cohort.inputs.unreadable import MOST_TOLD
 from candidacy.cohort.result import Kept
-from candidacy.cohort.set_aside import guarded
-from candidacy.cohort.unreadable import MOST_TOLD
 from candidacy.errors import CaseError, Code, Problem, TableError
 
 _SUFFIXES = (".yaml", ".yml", ".json")

@@ -6,8 +6,8 @@ from pathlib import Path
 
 from candidacy.cohort.batches import rows
 from candidacy.cohort.engines import Engine
-from candidacy.cohort.references import case_text
-from candidacy.cohort.sources import FILE, PLACE
+from candidacy.cohort.inputs.references import case_text
+from candidacy.cohort.inputs.sources import FILE, PLACE
 from candidacy.errors import Problem, shorten
 
 

@@ -11,7 +11,6 @@ from typing import Any
 from candidacy.case.catalogue import Element, catalogue
 from candidacy.case.facts import Fact, normal_level
 from candidacy.cohort import sqltext as sql
-from candidacy.cohort.cells import BadCell, day_of, fact_of
 from candidacy.cohort.columns import (
     Cells,
     Code,
@@ -24,7 +23,8 @@ from candidacy.cohort.columns import (
     layout,
 )
 from candidacy.cohort.engines import Engine, one
-from candidacy.cohort.mapping import ColumnMap, TableMap
+from candidacy.cohort.inputs.cells import BadCell, day_of, fact_of
+from candidacy.cohort.inputs.mapping import ColumnMap, TableMap
 from candidacy.cohort.shelf import flag_test, sign_present
 from candidacy.cohort.translate import Translation
 from candidacy.errors import Problem
@@ -46,7 +46,7 @@ class Fault:
     message: str = ""
     expected: str = ""
     count: int = 0
-    # Column with the problem of each row, as `candidacy.cohort.entry_lists` writes it.
+    # Column with the problem of each row, as `candidacy.cohort.inputs.entry_lists` writes it.
     told_by: str = ""
 
 

@@ -6,8 +6,8 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from candidacy.cohort.headers import refusal
-from candidacy.cohort.mapping import Mapping
+from candidacy.cohort.inputs.headers import refusal
+from candidacy.cohort.inputs.mapping import Mapping
 from candidacy.errors import Code, TableError
 
 _PIECE = 1 << 20

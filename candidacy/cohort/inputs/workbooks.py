@@ -8,10 +8,10 @@ from itertools import repeat
 from pathlib import Path
 from typing import Any
 
-from candidacy.cohort.cells import text_of
-from candidacy.cohort.headers import check_header, refusal
-from candidacy.cohort.text_rows import write_rows
-from candidacy.cohort.unreadable import Unreadable
+from candidacy.cohort.inputs.cells import text_of
+from candidacy.cohort.inputs.headers import check_header, refusal
+from candidacy.cohort.inputs.text_rows import write_rows
+from candidacy.cohort.inputs.unreadable import Unreadable
 from candidacy.errors import Code, TableError
 
 _OLE = b"\xd0\xcf\x11\xe0"  # the container of encrypted workbooks and of those before 2007

@@ -8,11 +8,11 @@ from pathlib import Path
 from typing import Any
 
 from candidacy.cohort.batches import rows
-from candidacy.cohort.entry_lists import problem_of
-from candidacy.cohort.intake import Fault
-from candidacy.cohort.sources import FILE, OWN, PLACE, Staged
-from candidacy.cohort.tables import OpenedTable, shown_column
-from candidacy.cohort.unreadable import MOST_TOLD
+from candidacy.cohort.inputs.entry_lists import problem_of
+from candidacy.cohort.inputs.intake import Fault
+from candidacy.cohort.inputs.sources import FILE, OWN, PLACE, Staged
+from candidacy.cohort.inputs.tables import OpenedTable, shown_column
+from candidacy.cohort.inputs.unreadable import MOST_TOLD
 from candidacy.errors import Code, Problem, shorten
 
 

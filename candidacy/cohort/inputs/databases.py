@@ -4,9 +4,9 @@ from pathlib import Path
 from typing import Any
 
 from candidacy.cohort.embedded import EmbeddedEngine
-from candidacy.cohort.headers import PLACE, check_header, refusal
+from candidacy.cohort.inputs.headers import PLACE, check_header, refusal
+from candidacy.cohort.inputs.typed import Typed
 from candidacy.cohort.sqltext import EMBEDDED
-from candidacy.cohort.typed import Typed
 from candidacy.errors import Code, TableError
 
 _PIECE = 100_000

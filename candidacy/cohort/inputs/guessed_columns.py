@@ -6,7 +6,7 @@ from typing import Any
 
 from candidacy.case.facts import normal_level
 from candidacy.cohort.embedded import EmbeddedEngine
-from candidacy.cohort.references import case_text
+from candidacy.cohort.inputs.references import case_text
 
 _ID_NAMES = ("case_id", "case", "case_no", "id", "referral", "referral_id", "referral_no", "patient", "patient_id",
              "record_id", "record", "reference", "ref", "ref_no", "no", "number")  # fmt: skip

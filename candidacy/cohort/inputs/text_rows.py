@@ -5,7 +5,7 @@ from itertools import islice
 from pathlib import Path
 from typing import Any
 
-from candidacy.cohort.headers import PLACE
+from candidacy.cohort.inputs.headers import PLACE
 
 _PIECE = 20_000
 

@@ -7,13 +7,13 @@ from candidacy.case.catalogue import LEVELS
 from candidacy.case.facts import normal_level
 from candidacy.cohort.batches import batches
 from candidacy.cohort.engines import Engine
-from candidacy.cohort.homeless import Homeless, homeless_cases
-from candidacy.cohort.intake import Fault, Intake
-from candidacy.cohort.mapping import Mapping, TableMap, canonical
-from candidacy.cohort.mapping_check import check
-from candidacy.cohort.opening import open_table
-from candidacy.cohort.references import case_text
-from candidacy.cohort.sources import OWN, Staged
+from candidacy.cohort.inputs.homeless import Homeless, homeless_cases
+from candidacy.cohort.inputs.intake import Fault, Intake
+from candidacy.cohort.inputs.mapping import Mapping, TableMap, canonical
+from candidacy.cohort.inputs.mapping_check import check
+from candidacy.cohort.inputs.opening import open_table
+from candidacy.cohort.inputs.references import case_text
+from candidacy.cohort.inputs.sources import OWN, Staged
 from candidacy.errors import Code, Problem
 
 _ROWS = "disc_rows"
