@@ -11,7 +11,14 @@ from candidacy.cohort import sqltext as sql
 from candidacy.cohort.conditions import ColumnarCriterion, read_criterion
 from candidacy.cohort.frame import Frame
 from candidacy.cohort.shelf import Shelf
-from candidacy.cohort.standings import ForceOutcomes, case_standing, of_force, state, state_column
+from candidacy.cohort.standings import (
+    ForceOutcomes,
+    case_standing,
+    of_force,
+    state,
+    state_column,
+    worked_out,
+)
 from candidacy.rules.resolved import ResolvedCriterion, RuleSet
 
 
@@ -56,10 +63,11 @@ class ColumnarReading:
         outcomes += [
             f"{truth} AS considered_{LEVELS.index(level)}" for level, truth in self.considered.items()
         ]
-        standings = []
+        grounds, standings = [], []
         for level, criteria in self.discs.items():
             place = LEVELS.index(level)
-            by_force = outcomes_by_force(criteria)
+            columns, by_force = worked_out(outcomes_by_force(criteria), str(place))
+            grounds += columns
             standings.append(
                 f"CASE WHEN named_{place} THEN {case_standing(by_force, {}, self.rule_set.decisions)} END "
                 f"AS standing_{place}"
@@ -70,10 +78,12 @@ class ColumnarReading:
             )
         patient = [f"{criterion.passes} AS {passes_column(criterion)}" for criterion in self.patient]
         discs = {level: f"standing_{LEVELS.index(level)}" for level in self.discs}
-        standing = case_standing(outcomes_by_force(self.patient), discs, self.rule_set.decisions)
+        case_grounds, by_force = worked_out(outcomes_by_force(self.patient), "case")
+        standing = case_standing(by_force, discs, self.rule_set.decisions)
         source = self.shelf.over(over or self.frame.relation)
         last = [f"{standing} AS standing"]
-        for number, added in enumerate((with_discs, outcomes, standings, patient, last, *more)):
+        layers = (with_discs, outcomes, grounds, standings, patient, case_grounds, last, *more)
+        for number, added in enumerate(layers):
             if added:
                 source = f"(SELECT *, {', '.join(added)} FROM {source}) AS layer{number}"
         return source

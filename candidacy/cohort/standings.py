@@ -52,6 +52,21 @@ def of_force(passes: Sequence[str]) -> ForceOutcomes:
     )
 
 
+def worked_out(
+    by_force: Mapping[str, ForceOutcomes], name: str
+) -> tuple[list[str], dict[str, ForceOutcomes]]:
+    """What each force says, once: definitions of columns, and the outcomes that read these columns.
+
+    Several expressions ask for it, and engines would otherwise go over every criterion for each.
+    """
+    made, columns = {}, []
+    for force, found in by_force.items():
+        fails, count = f"fails_{name}_{force}", f"opens_{name}_{force}"
+        columns += [f"{found.fails} AS {fails}", f"{found.open_count} AS {count}"]
+        made[force] = ForceOutcomes(fails, f"({count} > 0)", found.passes, count)
+    return columns, made
+
+
 def state(by_force: Mapping[str, ForceOutcomes], order: DecisionOrder) -> str:
     """A number that says of each force whether any outcome is fail or pass, and how many are open (to three)."""
     terms, weight = [], 1

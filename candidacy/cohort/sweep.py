@@ -9,7 +9,7 @@ from candidacy.cohort import sqltext as sql
 from candidacy.cohort.causes import counts_discs
 from candidacy.cohort.conditions import ColumnarCriterion, read_criterion
 from candidacy.cohort.reading import ColumnarReading, outcomes_by_force, passes_column
-from candidacy.cohort.standings import ForceOutcomes, case_standing, state, state_column
+from candidacy.cohort.standings import ForceOutcomes, case_standing, state, state_column, worked_out
 from candidacy.errors import Code, Problem, TableError, shorten
 from candidacy.rules.conditions import parameters_of
 from candidacy.rules.resolved import RuleSet
@@ -148,12 +148,8 @@ class _Layers:
 
     def _kept(self, by_force: dict[str, ForceOutcomes], name: str) -> dict[str, ForceOutcomes]:
         """Work out once, as columns, what the unchanged criteria of each force say."""
-        kept = {}
-        for force, found in by_force.items():
-            names = [f"rest_{name}_{force}_{part}" for part in ("fails", "opens", "passes", "count")]
-            parts = (found.fails, found.opens, found.passes, found.open_count)
-            self._shared += [f"{part} AS {column}" for part, column in zip(parts, names, strict=True)]
-            kept[force] = ForceOutcomes(*names)
+        columns, kept = worked_out(by_force, f"rest_{name}")
+        self._shared += columns
         return kept
 
     def add(self, point: int, rule_set: RuleSet) -> None:

@@ -134,7 +134,8 @@ def main() -> None:
                     [*command, str(source), f"{made}/out.parquet"], capture_output=True, text=True
                 )
                 if done.returncode:
-                    print(f"{rows:>12,} {name}: {done.stderr.strip().splitlines()[-1][:160]}", flush=True)
+                    told = (done.stderr.strip() or f"ended with {done.returncode}").splitlines()[-1]
+                    print(f"{rows:>12,} {name}: {told[:160]}", flush=True)
                     continue
                 seconds, peak, sums = done.stdout.split()[-3:]
                 print(f"{rows:>12,} {name:<12} {seconds:>8} s  {peak:>6} GiB  counts {sums}", flush=True)

@@ -106,14 +106,14 @@ class Intake:
         """Make the facts of one column."""
         element = catalogue()[item.element]
         raw, kind = self.raw(column)
-        if subject != "patient":
-            blank = (
-                f"COALESCE({self.engine.dialect.trimmed(raw)}, '') <> ''"
-                if kind == "text"
-                else f"{raw} IS NOT NULL"
-            )
-            self.present.setdefault(subject, []).append(f"({blank})")
         taken = self._direct(element, item, column, raw, kind)
+        if subject != "patient":
+            # text that is taken as it is holds codes alone, and so no blanks
+            blanks = kind == "text" and taken is None
+            filled = (
+                f"COALESCE({self.engine.dialect.trimmed(raw)}, '') <> ''" if blanks else f"{raw} IS NOT NULL"
+            )
+            self.present.setdefault(subject, []).append(f"({filled})")
         cells, why = taken if taken is not None else self._translated(element, item, column, raw, kind)
         day = ""
         if item.dated_by is not None:
