@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, Literal
 
 from candidacy.cohort.counts import Flow
 from candidacy.cohort.masking import shown_exclusions, shown_flow
+from candidacy.cohort.spreadsheet import is_number
 from candidacy.errors import Code, InputError, Problem
 from candidacy.rules.schema import STANDINGS
 
@@ -223,7 +224,7 @@ def _panel(axes: Any, found: "pd.DataFrame", first: str) -> None:
     from matplotlib.ticker import MaxNLocator
 
     labels = [str(value) for value in found[first]]
-    numeric = all(_is_number(label) for label in labels)
+    numeric = all(is_number(label) for label in labels)
     if numeric:  # values may have been typed in any order
         found = found.iloc[sorted(range(len(labels)), key=lambda place: float(labels[place]))]
         labels = [str(value) for value in found[first]]
@@ -245,11 +246,3 @@ def _panel(axes: Any, found: "pd.DataFrame", first: str) -> None:
     axes.set_ylim(bottom=0)
     axes.yaxis.set_major_locator(MaxNLocator(integer=True))
     axes.grid(visible=True, linewidth=0.4, color="#d9dee3")
-
-
-def _is_number(text: str) -> bool:
-    try:
-        float(text)
-    except ValueError:
-        return False
-    return True

@@ -58,6 +58,8 @@ def summary_page(cohort: "Cohort", mask_below: int = 0) -> str:
         ],
         cautions=(*cohort.rule_set.file.cautions, *GENERAL),
         engine=cohort.engine,
+        engine_version=cohort.engine_version,
+        digests={} if mask_below else cohort.input_digests(),
         version=__version__,
     )
 

@@ -11,8 +11,8 @@ from typing import TYPE_CHECKING, Any
 from candidacy import __version__
 from candidacy.cohort.embedded import EmbeddedEngine
 from candidacy.cohort.figures import Form, attrition_diagram, sweep_plot
-from candidacy.cohort.inputs.set_aside import guarded
 from candidacy.cohort.masking import check_threshold, masked_frame
+from candidacy.cohort.spreadsheet import GUARDED, guarded
 from candidacy.cohort.summary import summary_page
 from candidacy.errors import Code, Problem, TableError
 
@@ -25,11 +25,6 @@ if TYPE_CHECKING:
 Progress = Callable[[str, int, int], None]
 _STEPS = 5
 _PROGRAM = "candidacy "
-# As `guarded` does; Parquet is read by programs and stays exact.
-_GUARDED = (
-    "CASE WHEN regexp_matches(case_id, '^[-=+@\\t\\r]') AND TRY_CAST(case_id AS DOUBLE) IS NULL "
-    "THEN '''' || case_id ELSE case_id END"
-)
 _FORMS: tuple[Form, ...] = ("svg", "png")
 
 
@@ -167,14 +162,14 @@ def _fill(
 
 
 def _write_rows(engine: EmbeddedEngine, query: str, path: Path, csv: bool) -> None:
-    """An answer as Parquet, and from there, its order kept, as CSV."""
+    """An answer as Parquet, which stays exact, and from there, its order kept, as CSV with guarded references."""
     parquet = path.with_suffix(".parquet")
     engine.write(query, parquet)
     if csv:
         engine.open_parquet("written", parquet)
         target = str(path.with_suffix(".csv")).replace("'", "''")
         engine.execute(
-            f"COPY (SELECT * REPLACE ({_GUARDED} AS case_id) FROM written) TO '{target}' (FORMAT csv, HEADER)"
+            f"COPY (SELECT * REPLACE ({GUARDED.format('case_id')} AS case_id) FROM written) TO '{target}' (FORMAT csv, HEADER)"
         )
 
 

@@ -1,4 +1,3 @@
-# ruff: noqa: E402
 """The invented table beside the demonstration cases, with the commands of the README."""
 
 import csv

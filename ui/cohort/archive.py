@@ -9,7 +9,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from candidacy.cohort.inputs.set_aside import guarded
+from candidacy.cohort.spreadsheet import guarded
 from candidacy.errors import TableError
 from ui.cohort.run import Run
 from ui.cohort.setup import on_page

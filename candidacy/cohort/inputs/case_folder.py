@@ -10,9 +10,9 @@ from candidacy.cohort.engines import Engine
 from candidacy.cohort.inputs.digests import Input
 from candidacy.cohort.inputs.from_cases import CaseColumns
 from candidacy.cohort.inputs.headers import refusal
-from candidacy.cohort.inputs.set_aside import guarded
 from candidacy.cohort.inputs.unreadable import MOST_TOLD
 from candidacy.cohort.result import Kept
+from candidacy.cohort.spreadsheet import guarded
 from candidacy.errors import CaseError, Code, Problem, TableError
 
 _SUFFIXES = (".yaml", ".yml", ".json")

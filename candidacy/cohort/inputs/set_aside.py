@@ -13,6 +13,7 @@ from candidacy.cohort.inputs.intake import Fault
 from candidacy.cohort.inputs.sources import FILE, OWN, PLACE, Staged
 from candidacy.cohort.inputs.tables import OpenedTable, shown_column
 from candidacy.cohort.inputs.unreadable import MOST_TOLD
+from candidacy.cohort.spreadsheet import guarded
 from candidacy.errors import Code, Problem, shorten
 
 
@@ -104,17 +105,3 @@ def write_set_aside(opened: OpenedTable, staged: Staged, path: Path, others: tup
 
 def _reason(problem: Problem) -> str:
     return f"{problem.field}: {problem.message}" + (f" ({problem.found})" if problem.found else "")
-
-
-def guarded(cell: Any) -> str:
-    """A cell that a spreadsheet does not take for a formula."""
-    text = "" if cell is None else str(cell)
-    return "'" + text if text[:1] in ("=", "+", "-", "@", "\t", "\r") and not _is_number(text) else text
-
-
-def _is_number(text: str) -> bool:
-    try:
-        float(text)
-    except ValueError:
-        return False
-    return True
