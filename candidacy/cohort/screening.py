@@ -51,57 +51,56 @@ def screen(
 ) -> Cohort:
     """Screen a table of cases under a rule set.
 
-        Parameters
-        ----------
-        table
-            One row per case: a CSV, Excel, Parquet or DuckDB file, a folder of Parquet files, a folder of case
-            records, or a DataFrame.
-        rule_set
-            A loaded rule set, its id, or the path of its file.
-        as_of
-            The day for which ages and intervals are counted.
-        discs
-            A second table with one row per disc; without it disc columns stand in the row of the case.
-        lists
-            Tables with one row per entry, by list of the record (``medicines``).
-        mapping
-            A confirmed mapping; without it the headers must be canonical.
-        engine
-            ``embedded`` (DuckDB), ``spark`` (Apache Spark, local or as configured), or an engine of your own.
-        part
-            Sheet of a workbook or table of a database file, for the first table. For any table it may stand behind
-            the path: ``book.xlsx#discs``.
-        delimiter
-            Of every CSV file whose header contains it; the header decides otherwise.
-        memory
-            Most memory of the embedded engine before it spills.
-        work
-            Folder for working files; one of the system's otherwise. Removed when the cohort is closed.
-        progress
-            Told what is being done, and which step of how many it is.
+    Parameters
+    ----------
+    table
+        One row per case: a CSV, Excel, Parquet or DuckDB file, a folder of Parquet files, a folder of case
+        records, or a DataFrame.
+    rule_set
+        A loaded rule set, its id, or the path of its file.
+    as_of
+        The day for which ages and intervals are counted.
+    discs
+        A second table with one row per disc; without it disc columns stand in the row of the case.
+    lists
+        Tables with one row per entry, by list of the record (``medicines``).
+    mapping
+        A confirmed mapping; without it the headers must be canonical.
+    engine
+        ``embedded`` (DuckDB), ``spark`` (Apache Spark, local or as configured), or an engine of your own.
+    part
+        Sheet of a workbook or table of a database file, for the first table. For any table it may stand behind
+        the path: ``book.xlsx#discs``.
+    delimiter
+        Of every CSV file whose header contains it; the header decides otherwise.
+    memory
+        Most memory of the embedded engine before it spills.
+    work
+        Folder for working files; one of the system's otherwise. Removed when the cohort is closed.
+    progress
+        Told what is being done, and which step of how many it is.
 
-        Returns
-        -------
-        Cohort
-            Use it as a context manager, or close it.
+    Returns
+    -------
+    Cohort
+        Use it as a context manager, or close it.
 
-        Raises
-        ------
-        TableError
-            E101 to E109 for a file, E501 for a table, E502 for a mapping that cannot be used, E601 for an unknown
-            list, engine, delimiter or amount of memory.
-        RuleError
-            If the rule set cannot be used.
+    Raises
+    ------
+    TableError
+        E101 to E109 for a file, E501 for a table, E502 for a mapping that cannot be used, E601 for an unknown
+        list, engine, delimiter or amount of memory.
+    RuleError
+        If the rule set cannot be used.
 
-        Examples
-        --------
-        >>> from dataclasses import replace
-    from datetime import date
-        >>> import pandas as pd
-        >>> frame = pd.DataFrame({"case_id": ["a", "b"], "body_mass_index [kg/m2]": [29.0, 41.5]})
-        >>> with screen(frame, "practice_baseline", date(2026, 11, 25)) as cohort:
-        ...     list(cohort.outcomes()["body_mass_index_limit"])
-        ['pass', 'fail']
+    Examples
+    --------
+    >>> from datetime import date
+    >>> import pandas as pd
+    >>> frame = pd.DataFrame({"case_id": ["a", "b"], "body_mass_index [kg/m2]": [29.0, 41.5]})
+    >>> with screen(frame, "practice_baseline", date(2026, 11, 25)) as cohort:
+    ...     list(cohort.outcomes()["body_mass_index_limit"])
+    ['pass', 'fail']
     """
     rules = load_rule_set(rule_set) if isinstance(rule_set, str) else rule_set
     tell = progress or (lambda what, done, of: None)
