@@ -11,7 +11,7 @@ import streamlit as st
 from ui import show
 from ui.pages import PAGES
 from ui.safety import unsafe_settings
-from ui.session import desk, drawn, log_fault, mark_browser, safely
+from ui.session import desk, drawn, log_fault, mark_browser, on_page, safely
 
 
 def main() -> None:
@@ -31,6 +31,7 @@ def main() -> None:
     try:
         desk()
         mark_browser()
+        on_page(chosen.url_path)
         chosen.run()
         drawn()
     except Exception as error:

@@ -104,12 +104,22 @@ def log_fault(error: Exception) -> None:
 def hold(key: str, wanted: Any) -> None:
     """Have the widget of a key show a value, also where the run that set it was cut short before it was drawn.
 
-    A widget that shows it already is left alone, so that nothing a person is typing is overwritten.
+    A widget that shows it already is left alone, so that nothing a person is typing is overwritten. On another page
+    the widget of the same key is another one, which shows nothing yet.
     """
     pending: set[str] = st.session_state.setdefault("pending", set())
-    if key in pending or key not in st.session_state or st.session_state[key] != wanted:
+    shown: set[str] = st.session_state.setdefault("shown", set())
+    if key in pending or key not in shown or key not in st.session_state or st.session_state[key] != wanted:
         st.session_state[key] = wanted
         pending.add(key)
+        shown.add(key)
+
+
+def on_page(address: str) -> None:
+    """Note which page is drawn; the widgets of another one have shown nothing yet."""
+    if st.session_state.get("page") != address:
+        st.session_state["page"] = address
+        st.session_state["shown"] = set()
 
 
 def told(name: str) -> Any:

@@ -54,6 +54,15 @@ def test_a_criterion_opens_in_place_to_its_source(visitor):
         assert words.lower() in text.lower()
 
 
+def test_every_page_names_the_rule_set_that_is_in_use(visitor):
+    """A widget of the same key on another page is another widget; it once showed its first choice instead."""
+    person = visitor().demo("one disc candidate")
+    for page in ("Cohort", "Rule sets", "Referral", "Cohort", "Referral"):
+        person.tab(page)
+        chosen = person.page.locator("[data-testid=stSelectbox] input").first
+        playwright.expect(chosen).to_have_value(re.compile(r"Practice baseline"))
+
+
 def test_a_missing_fact_leads_to_its_field(visitor):
     person = visitor().demo("first letter only").choose("Missing (")
     person.press("Go to the field")
