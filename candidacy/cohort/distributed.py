@@ -2,6 +2,7 @@
 
 import os
 import sys
+import warnings
 from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -45,6 +46,9 @@ class SparkEngine:
         if session is None:
             # workers on this machine need our packages; a cluster has an interpreter of its own
             os.environ.setdefault("PYSPARK_PYTHON", sys.executable)
+            os.environ.setdefault("SPARK_LOCAL_IP", "127.0.0.1")
+            # it warns of recent pandas, which is not used on the way
+            warnings.filterwarnings("ignore", "PySpark does not yet fully support pandas", FutureWarning)
             builder = SparkSession.builder.master("local[*]").appName("candidacy")
             for key, value in _LOCAL.items():
                 builder = builder.config(key, value)
