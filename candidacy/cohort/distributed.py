@@ -157,8 +157,10 @@ _LOCAL = {
     "spark.sql.execution.arrow.pyspark.enabled": "true",
     "spark.driver.memory": "3g",
     "spark.sql.ansi.enabled": "true",
-    # Long expressions: compiled code has a size limit, so Spark falls back to its interpreter by itself.
-    "spark.sql.codegen.fallback": "true",
+    # Compiling expressions of this length takes longer than interpreting them, and each layer is worked out once.
+    "spark.sql.codegen.wholeStage": "false",
+    "spark.sql.codegen.factoryMode": "NO_CODEGEN",
+    "spark.sql.optimizer.excludedRules": "org.apache.spark.sql.catalyst.optimizer.CollapseProject",
     "spark.log.level": "ERROR",
     "spark.ui.showConsoleProgress": "false",
 }
