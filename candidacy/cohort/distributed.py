@@ -42,7 +42,6 @@ class SparkEngine:
             raise InputError(
                 [_missing("pyspark is not installed", "pip install 'candidacy[spark]'")]
             ) from error
-        self._own = session is None
         if session is None:
             # workers on this machine need our packages; a cluster has an interpreter of its own
             os.environ.setdefault("PYSPARK_PYTHON", sys.executable)
@@ -53,13 +52,18 @@ class SparkEngine:
             for key, value in _LOCAL.items():
                 builder = builder.config(key, value)
             try:
-                session = builder.getOrCreate()
+                # names of relations are a session's: each cohort has one of its own
+                session = builder.getOrCreate().newSession()
             except Exception as error:
                 raise InputError(
                     [_missing("Spark could not be started", "install Java 17 or later", shorten(error, 160))]
                 ) from error
+            for key, value in _LOCAL.items():
+                if key.startswith("spark.sql."):
+                    session.conf.set(key, value)
         self._session = session
         self._session.conf.set("spark.sql.session.timeZone", "UTC")
+        self._views: set[str] = set()
 
     @property
     def version(self) -> str:
@@ -77,14 +81,14 @@ class SparkEngine:
         added += [f"{plain} AS {quote(file)}"] if file else []
         if added:
             frame = frame.selectExpr("*", *added)
-        frame.createOrReplaceTempView(name)
+        self._name(name, frame)
         return {field.name: _kind(field.dataType.simpleString()) for field in frame.schema.fields}
 
     def view(self, name: str, query: str) -> None:
-        self._run(lambda: self._session.sql(query)).createOrReplaceTempView(name)
+        self._name(name, self._run(lambda: self._session.sql(query)))
 
     def table(self, name: str, content: "pa.Table") -> None:
-        self._run(lambda: self._session.createDataFrame(content)).createOrReplaceTempView(name)
+        self._name(name, self._run(lambda: self._session.createDataFrame(content)))
 
     def hold(self, name: str, query: str) -> Path:
         path = self._folder / f"{name}.parquet"
@@ -121,10 +125,14 @@ class SparkEngine:
         self._run(lambda: self._session.sql(query).write.parquet(str(path)))
 
     def close(self) -> None:
-        """Forget the temporary views; a session made here goes on for the next cohort, and ends with Python."""
-        for table in self._session.catalog.listTables():
-            if table.isTemporary and self._own:
-                self._session.catalog.dropTempView(table.name)
+        """Forget the temporary views; Spark itself goes on for the next cohort, and ends with Python."""
+        for name in self._views:
+            self._session.catalog.dropTempView(name)
+        self._views.clear()
+
+    def _name(self, name: str, frame: Any) -> None:
+        frame.createOrReplaceTempView(name)
+        self._views.add(name)
 
     def _run(self, work: Callable[[], Any]) -> Any:
         from py4j.protocol import Py4JError  # type: ignore[import-untyped]
