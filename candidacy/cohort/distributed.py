@@ -162,6 +162,8 @@ _LOCAL = {
     "spark.driver.bindAddress": "127.0.0.1",
     "spark.driver.host": "127.0.0.1",
     "spark.sql.shuffle.partitions": "4",
+    # lookups are small beside the cases; sorting every case for each of them spills without end
+    "spark.sql.autoBroadcastJoinThreshold": "256MB",
     "spark.sql.execution.arrow.pyspark.enabled": "true",
     "spark.driver.memory": "3g",
     "spark.sql.ansi.enabled": "true",
