@@ -103,7 +103,7 @@ def test_parts_of_one_workbook_serve_every_table(table, capsys):
          ["--vary: E601 the same parameter twice"]),
         (("--vary", "colour=red"), ["E304 no such parameter", "colour", "bmi_upper_limit"]),
         (("--vary", "bmi_upper_limit=30:45:0.01"), ["--vary: E601 not a range", "at most 500 values"]),
-        (("--vary", "bmi_upper_limit=30:45:0.1", "--vary", "age_lower_limit.youngest=18:30:1"), ["E601 a sweep needs between 1 and"]),
+        (("--vary", "bmi_upper_limit=30:45:0.1", "--vary", "age_lower_limit.lowest_age=18:21:1"), ["E601 a sweep needs between 1 and"]),
         (("--compare", "nope"), ["E302"]),
         (("--rules", "nope"), ["E302"]),
         (("--as-of", "2026-02-30"), ["--as-of: E207"]),
