@@ -3,7 +3,7 @@
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
-from math import isfinite
+from math import inf
 from typing import Any
 
 from pydantic import BaseModel
@@ -222,7 +222,7 @@ def value_problem(
     """Say what is wrong with a new value of a parameter or setting: its kind, or its bounds."""
     bounds = declared.allowed
     number = isinstance(declared.value, int | float) and not isinstance(declared.value, bool)
-    given = isinstance(value, int | float) and not isinstance(value, bool) and isfinite(value)
+    given = isinstance(value, int | float) and not isinstance(value, bool) and -inf < value < inf
     if number != given or (not number and type(value) is not type(declared.value)):
         return Problem(
             Code.WRONG_TYPE,
