@@ -81,6 +81,32 @@ class Precision(Strict):
     tag: Tag
 
 
+class Danger(Strict):
+    """What of an element is a sign of danger or an abnormal result that nobody may overlook.
+
+    Attributes
+    ----------
+    op, value
+        The test, in the operators of the rule language (``one_of`` takes a list).
+    why
+        Why it matters to someone about to put a needle and donated material into a disc.
+    source, at, tag
+        Key in ``sources.yaml``, place in it, and how far it was verified.
+    """
+
+    op: Literal["at_least", "at_most", "more_than", "less_than", "is", "one_of", "contains_any"]
+    value: bool | int | float | str | Rows[str]
+    why: str
+    source: str
+    at: str = ""
+    tag: Tag
+
+    @property
+    def limits(self) -> tuple[bool | int | float | str, ...]:
+        """The operands of the test."""
+        return self.value if isinstance(self.value, tuple) else (self.value,)
+
+
 _SHORT_FORMS = {
     "bdi": "BDI", "bdi-ii": "BDI-II", "crp": "CRP", "ct": "CT", "dram": "DRAM", "egfr": "eGFR", "eq5d": "EQ-5D",
     "esr": "ESR", "fabq": "FABQ", "gad2": "GAD-2", "gad7": "GAD-7", "hba1c": "HbA1c", "hcg": "hCG", "inr": "INR",
@@ -122,6 +148,8 @@ class Element(Strict):
         any other code than ``normal``, is yes to the summary.
     excludes
         Elements that may not be stated beside this one, because they say the same on another scale.
+    danger
+        Values that no assessment may pass over in silence: see `Danger`.
     """
 
     name: Annotated[str, Field(pattern=r"^[a-z][a-z0-9_]*$")]
@@ -147,6 +175,7 @@ class Element(Strict):
     excludes: Rows[str] = ()
     synonyms: Rows[str] = ()
     levels: bool = False
+    danger: Rows[Danger] = ()
 
     @model_validator(mode="after")
     def _coherent(self) -> "Element":

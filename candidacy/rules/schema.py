@@ -204,10 +204,14 @@ class LeftOut(Strict):
 
 
 class DecisionPattern(Strict):
-    """Outcomes that make a decision rule fire; or any disc of a standing, for the case."""
+    """Outcomes that make a decision rule fire; or any disc of a standing, for the case.
 
-    force: Force | None = None
-    outcome: Outcome | None = None
+    The force ``record`` speaks of the record itself: ``conflict``, two of its facts cannot both be true;
+    ``unread_danger``, a fact of danger is recorded that no deciding criterion of the rule set reads.
+    """
+
+    force: Force | Literal["record"] | None = None
+    outcome: Outcome | Literal["conflict", "unread_danger"] | None = None
     any_disc: Standing | None = None
 
     @model_validator(mode="after")
@@ -215,6 +219,8 @@ class DecisionPattern(Strict):
         outcomes = self.force is not None and self.outcome is not None
         if outcomes == (self.any_disc is not None) or (self.force is None) != (self.outcome is None):
             raise ValueError("a pattern is either force with outcome, or any_disc")
+        if (self.force == "record") != (self.outcome in ("conflict", "unread_danger")):
+            raise ValueError("conflict and unread_danger are outcomes of the force record, and of no other")
         return self
 
 

@@ -1,0 +1,133 @@
+"""The shape of relations: what the details of a record say about a summary fact of the same record.
+
+A relation belongs to one summary element ("any antithrombotic"). Each of its implications has a condition over
+the details (lists, numbers, signs) and the values that the summary may have wherever that condition is met.
+Where only details are recorded the summary is worked out from them; where both are recorded and cannot both be true
+the summary is unknown with reason "sources conflict". Shape only; `candidacy.relate` gives the meaning.
+"""
+
+from collections.abc import Iterator
+from typing import Annotated, Any
+
+from pydantic import Field, model_validator
+
+from candidacy.case.catalogue import Rows, Strict
+from candidacy.rules.conditions import Condition, ParameterRef, Scalar, elements_of
+from candidacy.rules.schema import Identifier, Parameter, Version
+
+# Stands in a test of a list of levels for the disc that the relation is read for.
+THIS_DISC = "this_disc"
+
+
+class Limits(Strict):
+    """Numbers or lengths that a numeric summary may have where an implication holds; both ends belong to it."""
+
+    low: int | float | None = None
+    high: int | float | None = None
+
+
+class Implication(Strict):
+    """What one state of the details says about the summary.
+
+    Attributes
+    ----------
+    says
+        The details in words, as a reader sees them beside the summary ("an anticoagulant is in the list of medicines").
+    when
+        Condition over the details. It counts only where it is certainly met.
+    value
+        Codes (or true, or false) that the summary may then have.
+    limits
+        For a number instead of ``value``.
+    infer
+        Whether the summary may be worked out from it where nothing is stated. A number never is.
+    present_for
+        Days for which a dated detail speaks about the present: an older one implies nothing, an undated one is
+        taken as present.
+    """
+
+    says: str
+    when: Condition
+    value: Scalar | Rows[Scalar] | None = None
+    limits: Limits | None = None
+    infer: bool = True
+    present_for: ParameterRef | None = None
+
+    @model_validator(mode="after")
+    def _one_kind(self) -> "Implication":
+        if (self.value is None) == (self.limits is None):
+            raise ValueError("an implication has either value or limits")
+        return self
+
+    @property
+    def codes(self) -> frozenset[Any]:
+        """The codes that the summary may have."""
+        return frozenset(self.value if isinstance(self.value, tuple) else (self.value,))
+
+
+class Relation(Strict):
+    """How the details of a record bear on one summary element.
+
+    Attributes
+    ----------
+    acts
+        The sign of danger outranks a denial: where they conflict, the value that the details imply stands, and the conflict
+        is shown beside it. Only for signs that must be acted on at once.
+    """
+
+    element: Identifier
+    because: str
+    acts: bool = False
+    implied: Annotated[Rows[Implication], Field(min_length=1)]
+    parameters: dict[str, Parameter] = Field(default_factory=dict)
+
+    @property
+    def details(self) -> frozenset[str]:
+        """Elements that its conditions read."""
+        return frozenset(name for each in self.implied for name in elements_of(each.when))
+
+
+class Unrelated(Strict):
+    """Elements that nothing else in a record bears on, and why."""
+
+    elements: Annotated[Rows[Identifier], Field(min_length=1)]
+    because: str
+
+
+class RelationFile(Strict):
+    """Relations of one topic."""
+
+    id: Identifier
+    version: Version
+    title: str
+    relations: Rows[Relation] = ()
+    unrelated: Rows[Unrelated] = ()
+
+
+def for_disc(condition: Condition, level: str) -> Condition:
+    """A condition with the disc put in where ``this_disc`` stands."""
+    return Condition.model_validate(_put(condition.model_dump(by_alias=True, exclude_none=True), level))
+
+
+def _put(tree: Any, level: str) -> Any:
+    if isinstance(tree, dict):
+        return {key: _put(part, level) for key, part in tree.items()}
+    if isinstance(tree, list | tuple):
+        return [_put(part, level) for part in tree]
+    return level if tree == THIS_DISC else tree
+
+
+def names_this_disc(condition: Condition) -> bool:
+    """Whether ``this_disc`` stands anywhere in a condition."""
+    return THIS_DISC in set(_texts(condition.model_dump(exclude_none=True)))
+
+
+def _texts(tree: Any) -> Iterator[str]:
+    if isinstance(tree, dict):
+        for part in tree.values():
+            yield from _texts(part)
+    elif isinstance(tree, list | tuple):
+        for part in tree:
+            yield from _texts(part)
+    elif isinstance(tree, str):
+        yield tree
