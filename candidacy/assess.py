@@ -10,13 +10,16 @@ from datetime import date
 
 from candidacy import __version__, dates
 from candidacy.case.catalogue import catalogue
+from candidacy.case.facts import Fact
 from candidacy.case.load import Case
 from candidacy.engine.choose import chainer_for, engine_version
 from candidacy.engine.decision import Decision, Ground, PossibleStandings
 from candidacy.errors import EngineError
 from candidacy.evaluate import CompiledCriterion, Reading
 from candidacy.missing import Missing, missing_facts
-from candidacy.results import CriterionResult, DiscResult
+from candidacy.record_grounds import Dangers, RecordGrounds
+from candidacy.relate import conflicts, relations_of
+from candidacy.results import CriterionResult, DiscResult, UnreadFact
 from candidacy.rules.conditions import elements_of
 from candidacy.rules.resolved import RuleSet
 from candidacy.rules.schema import GROUPS, Standing
@@ -27,7 +30,15 @@ from candidacy.view import View
 
 @dataclass(frozen=True, slots=True)
 class Assessment:
-    """The full answer for one case under one rule set as of one day."""
+    """The full answer for one case under one rule set as of one day.
+
+    Attributes
+    ----------
+    conflicts
+        Facts that contradict each other, and signs of danger that stand in spite of a denial.
+    unread
+        Facts of the record that no criterion of the rule set reads; those of danger first.
+    """
 
     case: Case
     rule_set: RuleSet
@@ -36,6 +47,8 @@ class Assessment:
     discs: tuple[DiscResult, ...]
     results: tuple[CriterionResult, ...]
     missing: tuple[Missing, ...]
+    conflicts: tuple[Fact, ...]
+    unread: tuple[UnreadFact, ...]
     notices: tuple[str, ...]
     engine: str
     version: str = __version__
@@ -61,10 +74,12 @@ class Assessor:
         self._chainer, self._engine_notice = chainer_for(rule_set.decisions, engine)
         self._engine = engine_version(self._chainer)
         self._possible = PossibleStandings(rule_set.decisions)
+        self._relations = relations_of(rule_set)
+        self._dangers = Dangers(rule_set)
 
     def view(self, case: Case, as_of: date) -> View:
         """The case as this rule set sees it on a day."""
-        return View(case.facts, as_of, self._settings, self.rule_set.tables)
+        return View(case.facts, as_of, self._settings, self.rule_set.tables, self._relations)
 
     def read(self, view: View, standings: Mapping[str, Options] | None = None) -> list[Reading]:
         """The direct reading alone: disc criteria on each named disc, then the patient's."""
@@ -85,9 +100,10 @@ class Assessor:
         results: list[CriterionResult] = []
         discs: list[DiscResult] = []
         standings: dict[str, Options] = {}
+        record = RecordGrounds(conflicts(view, self._relations), self._dangers.unread(view))
         for level in levels:
             read = [CriterionResult(c.read(view, level), c.resolved) for c in self._disc]
-            grounds = _grounds(read)
+            grounds = _grounds(read) + record.of_disc(level)
             decision = self._chainer.decide(grounds, {})
             considered = view.fact("considered_for_treatment", level).value
             discs.append(DiscResult(level, _truth(considered), decision))
@@ -95,7 +111,10 @@ class Assessor:
             results += read
         view.settle_discs(standings)
         patient = [CriterionResult(c.read(view, "patient"), c.resolved) for c in self._patient]
-        decision = self._chainer.decide(_grounds(patient), {d.level: d.decision.standing for d in discs})
+        not_considered = {disc.level for disc in discs if disc.considered is Truth.NOT_MET}
+        decision = self._chainer.decide(
+            _grounds(patient) + record.of_case(not_considered), {d.level: d.decision.standing for d in discs}
+        )
         results += patient
         _once(results)
         return Assessment(
@@ -105,7 +124,9 @@ class Assessor:
             decision=decision,
             discs=tuple(discs),
             results=tuple(results),
-            missing=missing_facts(results, decision, discs, self.rule_set.decisions),
+            missing=missing_facts(results, decision, discs, self.rule_set.decisions, record.conflicts),
+            conflicts=record.conflicts,
+            unread=record.unread,
             notices=self._notices(case, view),
             engine=self._engine,
         )

@@ -4,7 +4,7 @@ Layout of the folder::
 
     sources.yaml  settings.yaml
     criteria/<group>/<id>.yaml  criteria/<group>/<id>.cases.yaml
-    decisions/<id>.yaml  tables/<id>.yaml
+    decisions/<id>.yaml  tables/<id>.yaml  relations/<topic>.yaml
     sets/<id>/ruleset.yaml  sets/<id>/CHANGELOG.md
 """
 
@@ -23,6 +23,8 @@ from candidacy.files import Node, nearest, read_tree
 from candidacy.rules.conditions import Condition
 from candidacy.rules.findings import Findings
 from candidacy.rules.fit import misfits, order_misfits
+from candidacy.rules.relation_fit import circle_of, relation_misfits
+from candidacy.rules.relations import Relation, RelationFile
 from candidacy.rules.resolved import (
     ResolvedCriterion,
     ResolvedParameter,
@@ -78,6 +80,7 @@ class Library:
         self._files = {p.name.removesuffix(".yaml"): p for p in _yaml_files(folder / "criteria")}
         self._sources: dict[str, Source] | None = None
         self._settings: dict[str, Setting] | None = None
+        self._relations: dict[str, Relation] | None = None
 
     # --- what there is
 
@@ -189,6 +192,49 @@ class Library:
         problems.stop()
         return order
 
+    def relation_files(self) -> dict[str, Path]:
+        """Files of the relations of this folder, by topic."""
+        return {p.stem: p for p in sorted((self.folder / "relations").glob("*.yaml"))}
+
+    def relations(self) -> dict[str, Relation]:
+        """Every relation by its element; one of this folder replaces that of the base.
+
+        Raises
+        ------
+        RuleError
+            With everything that is wrong; E105 if an element has two in one folder, E310 if relations form a circle.
+        """
+        if self._relations is None:
+            found = dict(self.base.relations()) if self.base else {}
+            own: set[str] = set()
+            for path in self.relation_files().values():
+                file = self._load(path, RelationFile)
+                problems = Findings(path, self.tree(path))
+                for number, relation in enumerate(file.relations):
+                    place = ("relations", number)
+                    if relation.element in own:
+                        problems.add((*place, "element"), Code.DUPLICATE_KEY, "two relations are of this element",
+                                     found=relation.element)  # fmt: skip
+                    own.add(relation.element)
+                    found[relation.element] = relation
+                    for wrong in relation_misfits(relation):
+                        problems.add_misfit(wrong, place)
+                problems.stop()
+            circle = circle_of(found)
+            if circle:
+                raise RuleError(
+                    [
+                        Problem(
+                            Code.CYCLE,
+                            "relations form a circle",
+                            str(self.folder / "relations"),
+                            found=" -> ".join(circle),
+                        )
+                    ]
+                )
+            self._relations = found
+        return self._relations
+
     def tree(self, path: Path) -> Node:
         """The file as a tree with places, for checks that name lines."""
         if path not in self._trees:
@@ -286,6 +332,7 @@ class Library:
             decisions=self.decisions(file.decisions),
             settings=settings,
             tables=self.tables(),
+            relations=self.relations(),
             sources=self.sources(),
             path=str(path),
         )

@@ -12,6 +12,7 @@ from candidacy.digest import digest
 from candidacy.errors import Code, Problem, RuleError, shorten
 from candidacy.rules.conditions import Scalar
 from candidacy.rules.fit import misfits
+from candidacy.rules.relations import Relation
 from candidacy.rules.schema import (
     Citation,
     Criterion,
@@ -111,6 +112,7 @@ class RuleSet:
     settings: Mapping[str, ResolvedParameter]
     sources: Mapping[str, Source]
     tables: Tables = field(default_factory=lambda: Tables(None))
+    relations: Mapping[str, Relation] = field(default_factory=dict)
     path: str = ""
     trial: tuple[str, ...] = field(default=())
 
@@ -139,9 +141,15 @@ class RuleSet:
                 "settings": {name: _in_use(s) for name, s in self.settings.items()},
                 "sources": {key: _dump(source) for key, source in self.sources.items()},
                 "tables": self.tables.digest,
+                "relations": self.relations_digest,
                 "trial": list(self.trial),
             }
         )
+
+    @cached_property
+    def relations_digest(self) -> str:
+        """Digest of the relations, by which what was made ready from them is kept."""
+        return digest({name: _dump(relation) for name, relation in self.relations.items()})
 
     def setting_values(self) -> dict[str, Any]:
         return {name: setting.value for name, setting in self.settings.items()}
