@@ -87,6 +87,10 @@ class Assessor:
         readings = [c.read(view, level) for level in view.named_levels() for c in self._disc]
         return readings + [c.read(view, "patient") for c in self._patient]
 
+    def record(self, view: View) -> RecordGrounds:
+        """What the record itself says: its conflicts, and what no criterion reads."""
+        return RecordGrounds(conflicts(view, self._relations), self._dangers.unread(view))
+
     def assess(self, case: Case, as_of: date) -> Assessment:
         """Assess a case as of a day.
 
@@ -100,7 +104,7 @@ class Assessor:
         results: list[CriterionResult] = []
         discs: list[DiscResult] = []
         standings: dict[str, Options] = {}
-        record = RecordGrounds(conflicts(view, self._relations), self._dangers.unread(view))
+        record = self.record(view)
         for level in levels:
             read = [CriterionResult(c.read(view, level), c.resolved) for c in self._disc]
             grounds = _grounds(read) + record.of_disc(level)

@@ -281,9 +281,11 @@ class CompiledCriterion:
         return Reading(self._id, subject, outcome, truth, applies, trace, applies_trace)
 
 
-def compiled(condition: Condition, parameters: Mapping[str, ResolvedParameter]) -> Test:
-    """A condition outside any criterion, ready to be read on any case."""
-    return _Compiler(parameters).test(condition)
+def compiled(
+    condition: Condition, parameters: Mapping[str, ResolvedParameter], recency: Recency | None = None
+) -> Test:
+    """A condition by itself, ready to be read on any case."""
+    return _Compiler(parameters, recency).test(condition)
 
 
 class _Compiler:

@@ -62,20 +62,34 @@ class Relations:
 
     def of(self, view: View, element: str, subject: str) -> list[Telling]:
         """What the details of a case say about an element of a subject: the implications that are met."""
+        recorded = view.recorded
         found = []
         for ready in self._ready[element]:
-            if ready.sources is not None and ready.sources.isdisjoint(view.recorded):
-                continue
-            trace = ready.test(subject).read(view, subject)
-            if trace.truth is not Truth.MET:
-                continue
-            facts = once(_details(trace))
-            if ready.present_for is not None and not _present(view, facts, ready.present_for):
-                continue
-            each = ready.implication
-            codes = each.codes if each.value is not None else None
-            found.append(Telling(codes, ready.limits, each.infer and codes is not None, each.says, facts))
+            if ready.sources is None or not ready.sources.isdisjoint(recorded):
+                telling = _tell(view, ready, subject)
+                if telling is not None:
+                    found.append(telling)
         return found
+
+    def tell(self, view: View, element: str, place: int, subject: str) -> Telling | None:
+        """What one implication of an element says of a case, or ``None`` where it is not met."""
+        return _tell(view, self._ready[element][place], subject)
+
+    def limits(self, element: str, place: int) -> Span | None:
+        """The numbers that one implication allows."""
+        return self._ready[element][place].limits
+
+
+def _tell(view: View, ready: _Ready, subject: str) -> Telling | None:
+    trace = ready.test(subject).read(view, subject)
+    if trace.truth is not Truth.MET:
+        return None
+    facts = once(_details(trace))
+    if ready.present_for is not None and not _present(view, facts, ready.present_for):
+        return None
+    each = ready.implication
+    codes = each.codes if each.value is not None else None
+    return Telling(codes, ready.limits, each.infer and codes is not None, each.says, facts)
 
 
 def _present(view: View, facts: tuple[Fact, ...], days: float) -> bool:
@@ -95,12 +109,12 @@ def conflicts(view: View, relations: Relations) -> tuple[Fact, ...]:
             continue
         for subject in subjects_of(view, name):
             fact = view.fact(name, subject)
-            if fact.disputed or _told_apart(fact):
+            if fact.disputed or told_apart(fact):
                 found.append(fact)
     return tuple(found)
 
 
-def _told_apart(fact: Fact) -> bool:
+def told_apart(fact: Fact) -> bool:
     """Whether a fact is unknown because its own tellings conflict, and not because a source says so."""
     return fact.value is None and fact.why is Why.CONFLICTING and bool(fact.derived_from)
 

@@ -6,7 +6,7 @@ from datetime import date
 from functools import cached_property, lru_cache
 from typing import Any, Protocol
 
-from candidacy.case.catalogue import LEVELS, LISTS, STANDARD_LEVELS, Element, catalogue
+from candidacy.case.catalogue import LEVELS, LISTS, STANDARD_LEVELS, Element, Scope, catalogue
 from candidacy.case.facts import CaseFacts, Fact
 from candidacy.case.gather import present
 from candidacy.dates import days_between, oldest_within
@@ -28,8 +28,11 @@ class Tells(Protocol):
         Elements on which details bear.
     """
 
-    only_stated: Mapping[str, str]
-    related: Container[str]
+    @property
+    def only_stated(self) -> Mapping[str, Scope]: ...
+
+    @property
+    def related(self) -> Container[str]: ...
 
     def acts(self, element: str) -> bool:
         """Whether a sign of danger outranks its denial."""
@@ -44,7 +47,7 @@ class _Nothing:
     related: Container[str] = frozenset()
 
     @cached_property
-    def only_stated(self) -> Mapping[str, str]:
+    def only_stated(self) -> Mapping[str, Scope]:
         return catalogue().only_stated
 
     def acts(self, element: str) -> bool:
@@ -148,6 +151,11 @@ class View:
             return first
         return reconcile(known.name, subject, first, tellings, self._relations.acts(known.name))
 
+    def first_telling(self, element: str, subject: str) -> Fact:
+        """A derived element as stated beside what its formula gives, before any relation is looked at."""
+        found = self._first(self._shelf[element], subject, self._stated(element, subject))
+        return found or _not_recorded(element, subject)
+
     def _first(self, known: Element, subject: str, stated: Fact | None) -> Fact | None:
         """A derived fact: as stated, or worked out, or both brought together."""
         if stated is not None and stated.value is not None:
@@ -190,6 +198,10 @@ class View:
                 *self.facts.lists,
             )
         )
+
+    def as_written(self, element: str, subject: str) -> Fact | None:
+        """A fact as the record states it, whatever its details say."""
+        return self._stated(element, subject)
 
     def _stated(self, element: str, subject: str) -> Fact | None:
         table = self._tables.get(subject)

@@ -6,7 +6,7 @@ from candidacy.case.facts import CaseFacts, Fact, FactList, Provenance, normal_l
 from candidacy.case.record import CaseRecord, Document, FactEntry
 from candidacy.dates import DateError, date_span, day
 from candidacy.errors import Code, shorten
-from candidacy.values import FALSE, Options, Span, Why, number_words
+from candidacy.values import Options, Span, Why, number_words
 
 
 def gather(record: CaseRecord) -> tuple[CaseFacts, Found]:
