@@ -41,11 +41,20 @@ def discography_done(inputs: Inputs) -> Options | None:
     )
     none = levels.why is Why.NOT_APPLICABLE or levels.value == Members(frozenset(), frozenset())
     if none and shown is None:
-        shown = _finding(inputs)
+        shown = _finding(inputs, FINDINGS)
     if none and shown is not None:
         note = "no disc is said to have been injected at discography, yet its date or findings are recorded"
         raise Underivable(Why.CONFLICTING, note)
     return FALSE if none else None if shown is None else TRUE
+
+
+@derives("discography_ct_done")
+def discography_ct_done(inputs: Inputs) -> Options | None:
+    """Whether CT followed the discography: yes with a grade of the annulus at any disc, which is read on CT.
+
+    Source: common practice; the grades describe the CT after a discogram, as recalled of Sachs 1987.
+    """
+    return None if _finding(inputs, ("discography_fissure_grade",)) is None else TRUE
 
 
 @derives("anaesthetic_test_done")
@@ -129,9 +138,10 @@ def _first_true(inputs: Inputs, names: Iterable[str]) -> Fact | None:
     return found
 
 
-def _finding(inputs: Inputs) -> Fact | None:
+def _finding(inputs: Inputs, names: tuple[str, ...]) -> Fact | None:
+    """The first of these facts at any disc, as in `_first_known`."""
     for disc in inputs.discs():
-        found = _first_known(disc, FINDINGS)
+        found = _first_known(disc, names)
         if found is not None:
             return found
     return None
