@@ -203,7 +203,10 @@ def test_a_contradiction_in_the_only_control_leaves_the_class_unknown_and_is_nam
     found = fact(enough(), control_of(discography_pain_nrs=5), **SOCIETY)
     assert (found.value, found.why) == (None, Why.CONFLICTING)
     assert "L3-L4" in found.note
-    assert told(fact(enough(discography_concordance="unfamiliar"), control_of(discography_pain_nrs=5))) == "negative"
+    assert (
+        told(fact(enough(discography_concordance="unfamiliar"), control_of(discography_pain_nrs=5)))
+        == "negative"
+    )
 
 
 @pytest.mark.parametrize("definition", ["society_later_form", "manometric_textbook", "pressure_controlled_series",

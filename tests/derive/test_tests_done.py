@@ -11,7 +11,11 @@ from tests.views import case_of, fact_of, told
 NOT_APPLICABLE = {"unknown": "not_applicable"}
 # element -> the facts whose not applying means that it was not done
 RESULTS = {
-    "anaesthetic_test_done": ("anaesthetic_relief_reported", "anaesthetic_pain_before", "anaesthetic_pain_after"),
+    "anaesthetic_test_done": (
+        "anaesthetic_relief_reported",
+        "anaesthetic_pain_before",
+        "anaesthetic_pain_after",
+    ),
     "facet_block_done": ("facet_block_result",),
     "sacroiliac_block_done": ("sacroiliac_block_result",),
     "bone_densitometry_done": ("bone_density_t_score_lowest",),
@@ -53,7 +57,7 @@ def test_results_recorded_as_not_applicable_say_that_it_was_not_done(element: st
     absent = dict.fromkeys(RESULTS[element], NOT_APPLICABLE)
     assert told(done(element, absent)) is False
     for why in ("not_asked", "not_stated", "conflicting", "not_readable"):
-        assert done(element, dict.fromkeys(RESULTS[element], {"unknown": why})).value is None
+        assert done(element, {name: {"unknown": why} for name in RESULTS[element]}).value is None
 
 
 def test_one_score_that_does_not_apply_says_nothing_of_the_test() -> None:
@@ -93,7 +97,9 @@ def test_not_applicable_beside_another_fact_of_the_test_is_a_contradiction(
         ({}, {}, None),
     ],
 )
-def test_whether_discography_was_done(patient: dict[str, Any], disc: dict[str, Any], expected: bool | None) -> None:
+def test_whether_discography_was_done(
+    patient: dict[str, Any], disc: dict[str, Any], expected: bool | None
+) -> None:
     assert told(fact_of("discography_done", case_of(patient, disc=disc))) is expected
 
 
