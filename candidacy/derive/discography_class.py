@@ -224,7 +224,8 @@ def _control(inputs: Inputs, definition: Mapping[str, Any]) -> _Control:
     """
     if not definition["control_needed"]:
         return _Control(Truth.MET)
-    answers, remarks = [], []
+    answers: list[Truth] = []
+    remarks: list[str] = []
     conflict: Underivable | None = None
     for disc in inputs.discs():
         level = disc.subject
@@ -241,7 +242,8 @@ def _control(inputs: Inputs, definition: Mapping[str, Any]) -> _Control:
                 answers.append(answer)
                 continue
             answer, remark = _answers_as_control(other, definition)
-            remarks += [f"{level}: {remark}"] if remark else []
+            if remark:
+                remarks.append(f"{level}: {remark}")
         except Underivable as reason:
             conflict, answer = conflict or reason, Truth.UNKNOWN
         inputs.read += other.read
