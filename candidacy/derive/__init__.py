@@ -17,6 +17,7 @@ from candidacy.derive import (
     renal,
     slip,
     stenosis,
+    tests_done,
 )
 from candidacy.derive.base import FORMULAS, Derived, Inputs, Underivable, derives, work_out
 
@@ -42,5 +43,6 @@ __all__ = [
     "renal",
     "slip",
     "stenosis",
+    "tests_done",
     "work_out",
 ]

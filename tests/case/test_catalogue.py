@@ -78,7 +78,9 @@ DERIVED = """age body_mass_index months_since_lumbar_surgery days_since_discogra
     discography_class pressure_category anaesthetic_relief local_anaesthetic_load opioid_mme_per_day
     creatinine_clearance medicine_hold_until medicine_restart_after discs_considered_count
     considered_for_treatment disc_standing failed_care_kinds_count degeneration_scale
-    post_test_probability_of_disc_source discography_levels severe_central_stenosis"""
+    post_test_probability_of_disc_source discography_levels severe_central_stenosis discography_done
+    discography_counts_as_control anaesthetic_test_done facet_block_done sacroiliac_block_done
+    bone_densitometry_done discography_ct_done"""
 
 # Concept and code as in standards_and_terminology.md 6.1, only rows whose "Verified" cell names a seen source
 # ([s:USC], [s:PACIO], [s:MIMIC]). Left out on purpose: 72514-3 (pain severity, names neither site nor period)
