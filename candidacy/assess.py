@@ -10,13 +10,14 @@ from datetime import date
 
 from candidacy import __version__, dates
 from candidacy.case.catalogue import catalogue
+from candidacy.case.facts import Fact
 from candidacy.case.load import Case
 from candidacy.engine.choose import chainer_for, engine_version
 from candidacy.engine.decision import Decision, Ground, PossibleStandings
 from candidacy.errors import EngineError
 from candidacy.evaluate import CompiledCriterion, Reading
 from candidacy.missing import Missing, missing_facts
-from candidacy.results import CriterionResult, DiscResult
+from candidacy.results import CriterionResult, DiscResult, UnreadFact
 from candidacy.rules.conditions import elements_of
 from candidacy.rules.resolved import RuleSet
 from candidacy.rules.schema import GROUPS, Standing
@@ -27,7 +28,12 @@ from candidacy.view import View
 
 @dataclass(frozen=True, slots=True)
 class Assessment:
-    """The full answer for one case under one rule set as of one day."""
+    """The full answer for one case under one rule set as of one day.
+
+    ``conflicts`` are facts of which the record says two things that cannot both be true, with the conflicting
+    facts in ``derived_from``, the stated one first; ``unread`` are recorded facts that no criterion reads, those that
+    show a danger first.
+    """
 
     case: Case
     rule_set: RuleSet
@@ -39,6 +45,8 @@ class Assessment:
     notices: tuple[str, ...]
     engine: str
     version: str = __version__
+    conflicts: tuple[Fact, ...] = ()
+    unread: tuple[UnreadFact, ...] = ()
 
     @property
     def standing(self) -> Standing:

@@ -3,6 +3,8 @@
 from dataclasses import dataclass
 from typing import NamedTuple
 
+from candidacy.case.catalogue import Danger
+from candidacy.case.facts import Fact
 from candidacy.engine.decision import Decision
 from candidacy.evaluate import Reading
 from candidacy.rules.resolved import ResolvedCriterion
@@ -36,3 +38,15 @@ class DiscResult:
     level: str
     considered: Truth
     decision: Decision
+
+
+class UnreadFact(NamedTuple):
+    """A recorded fact that no criterion of the rule set reads.
+
+    ``dangers`` are the declared signs of danger that its value shows; ``advisory`` is true where only advisory
+    criteria, which decide nothing, read such a fact.
+    """
+
+    fact: Fact
+    dangers: tuple[Danger, ...]
+    advisory: bool

@@ -26,7 +26,8 @@ class Fact:
     """One element of one subject: a value, or the reason why there is none, and its provenance.
 
     A derived fact lists the facts it was worked out from and the settings that were read for it. A stated fact that a summary or a sign also tells
-    names that other fact; the fresher of the two decides how old it is.
+    names that other fact; the fresher of the two decides how old it is. ``disputed`` names the denials in spite of
+    which a sign of danger keeps its value.
     """
 
     element: str
@@ -38,6 +39,7 @@ class Fact:
     note: str = ""
     told_again: "Fact | None" = None
     settings: tuple[str, ...] = ()
+    disputed: tuple["Fact", ...] = ()
 
 
 @dataclass(slots=True)

@@ -5,7 +5,7 @@ Written with reportlab: a pure wheel without system libraries, so it installs in
 
 from candidacy.explain.cited import cites_words
 from candidacy.explain.compare import Comparison
-from candidacy.explain.document import AssessmentDocument, CriterionInfo, FactInfo, HoldsInfo
+from candidacy.explain.document import AssessmentDocument, CriterionInfo, HoldsInfo
 from candidacy.explain.holds import hold_lines, hold_title, holds_head
 from candidacy.explain.labels import BURDEN_WORDS, OUTCOMES, WEIGHT_WORDS, force_words, standing_words
 from candidacy.explain.page import disc_rows
@@ -169,18 +169,6 @@ def _holds(sheets: Sheets, holds: HoldsInfo) -> None:
         sheets.together(lines)
     if not holds.medicines:
         sheets.add("No medicine is listed.")
-
-
-def fact_from(fact: FactInfo) -> str:
-    """Where a value came from, as one phrase."""
-
-    if fact.worked_out_from and fact.known:
-        return "worked out from " + ", ".join(fact.worked_out_from)
-    pieces = [fact.document_kind.replace("_", " ") or fact.document, fact.date, fact.recorded_by]
-    text = ", ".join(piece for piece in pieces if piece)
-    if fact.words:
-        text += f": “{fact.words}”"
-    return text or ("source not recorded" if fact.known else "")
 
 
 def _sources(sheets: Sheets, rows: list[tuple[str, str, str, str]]) -> None:

@@ -14,6 +14,7 @@ from candidacy.rules.conditions import Scalar
 from candidacy.rules.fit import misfits
 from candidacy.rules.schema import (
     Citation,
+    Companion,
     Criterion,
     DecisionOrder,
     Force,
@@ -103,7 +104,10 @@ class Tables:
 
 @dataclass(frozen=True)
 class RuleSet:
-    """A loaded rule set. ``trial`` names parameters changed locally for a trial, never saved."""
+    """A loaded rule set. ``trial`` names parameters changed locally for a trial, never saved.
+
+    ``library`` finds another rule set where this one was found.
+    """
 
     file: RuleSetFile
     criteria: tuple[ResolvedCriterion, ...]
@@ -113,6 +117,8 @@ class RuleSet:
     tables: Tables = field(default_factory=lambda: Tables(None))
     path: str = ""
     trial: tuple[str, ...] = field(default=())
+    companions: tuple[Companion, ...] = ()
+    library: "Callable[[str], RuleSet] | None" = field(default=None, repr=False, compare=False)
 
     @property
     def id(self) -> str:
@@ -140,6 +146,7 @@ class RuleSet:
                 "sources": {key: _dump(source) for key, source in self.sources.items()},
                 "tables": self.tables.digest,
                 "trial": list(self.trial),
+                "companions": [_dump(companion) for companion in self.companions],
             }
         )
 
