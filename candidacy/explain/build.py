@@ -108,7 +108,8 @@ def build_document(assessment: Assessment) -> AssessmentDocument:
         notices=list(assessment.notices),
         cautions=[*cautions, *GENERAL, *rule_set.file.cautions],
         sources=sources_of(
-            _cited(results, settings, holds) | {d.source for u in assessment.unread for d in u.dangers}, rule_set
+            _cited(results, settings, holds) | {d.source for u in assessment.unread for d in u.dangers},
+            rule_set,
         ),
     )
 

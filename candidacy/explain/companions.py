@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable
 
+from candidacy.assess import Assessment
 from candidacy.companions import CompanionResult
 from candidacy.explain.document import AssessmentDocument, CompanionInfo
 from candidacy.explain.labels import standing_words
@@ -31,8 +32,14 @@ def companion_info(result: CompanionResult) -> CompanionInfo:
 
 
 def stop_sentences(results: Iterable[CompanionResult]) -> list[str]:
-    """A sentence for each companion that stops: which, why, and what to do."""
-    return [f"{STOP}. {' '.join(reason(r.assessment))}" for r in results if r.stops and r.assessment is not None]
+    """For each companion that stops: which, why, and in an emergency what to do now."""
+    return [_stop(result.assessment) for result in results if result.stops and result.assessment is not None]
+
+
+def _stop(found: Assessment) -> str:
+    why, act = reason(found)
+    # the next step of a companion is about its own question; only an emergency commands this answer too
+    return f"{STOP}. {why} {act}" if found.standing == "urgent" else f"{STOP}. {why}"
 
 
 def companions_line(document: AssessmentDocument) -> str:

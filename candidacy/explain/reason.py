@@ -31,7 +31,10 @@ def reason(assessment: Assessment, choice: DiscChoice | None = None) -> list[str
     """Two plain sentences: why this standing, and what comes next; ``choice`` is worked out where not at hand."""
     file = assessment.rule_set.file
     opening = f"{STANDINGS[assessment.standing]} under {file.title} as of {assessment.as_of.isoformat()}"
-    return [f"{opening}: {_cause(assessment)}.", _next(assessment, next_step(assessment, choice or disc_choice(assessment)))]
+    return [
+        f"{opening}: {_cause(assessment)}.",
+        _next(assessment, next_step(assessment, choice or disc_choice(assessment))),
+    ]
 
 
 def _cause(assessment: Assessment) -> str:

@@ -128,7 +128,8 @@ def danger_lines(document: AssessmentDocument) -> list[str]:
 def unread_words(unread: UnreadInfo) -> str:
     """An unread fact with why it matters, and where that comes from."""
     why = "; ".join(
-        f"{d.why.rstrip('.')} ({d.test}; {d.source}{', ' + d.at if d.at else ''} [{d.tag}])" for d in unread.dangers
+        f"{d.why.rstrip('.')} ({d.test}; {d.source}{', ' + d.at if d.at else ''} [{d.tag}])"
+        for d in unread.dangers
     )
     advisory = " Only advisory criteria read it, and these decide nothing." if unread.advisory else ""
     return fact_words(unread.fact) + (f". Why it matters: {why}." if why else "") + advisory
@@ -157,3 +158,13 @@ def conflict_lines(conflict: ConflictInfo) -> list[str]:
 def other_unread(document: AssessmentDocument) -> list[UnreadInfo]:
     """Recorded facts that no criterion reads and that show no danger."""
     return [unread for unread in document.unread if not unread.dangers]
+
+
+def flags(document: AssessmentDocument) -> list[str]:
+    """What a reader of a table must look at before a standing, counted; empty where there is nothing."""
+    dangers = len(danger_lines(document))
+    stops = [c.title for c in document.companions if c.stops]
+    found = [f"STOP by {listed(stops)}"] if stops else []
+    found += [f"{dangers} recorded signs of danger not read"] if dangers else []
+    found += [f"{len(document.disputed)} disputed signs of danger"] if document.disputed else []
+    return found + ([f"{len(document.conflicts)} contradictions"] if document.conflicts else [])
