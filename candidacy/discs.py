@@ -15,6 +15,8 @@ from candidacy.truth import Truth
 from candidacy.values import Members, Options
 
 _DECIDING = ("stop", "absolute", "relative")
+# Groups of criteria that choose among discs; to pass others (waiting times, a complete report) recommends no disc.
+_CHOOSING = ("which_disc", "disc_source")
 # From the worst to the best standing, as they are declared.
 _RANK = {standing: place for place, standing in enumerate(STANDINGS)}
 
@@ -38,7 +40,7 @@ class DiscChoice:
     Attributes
     ----------
     judged
-        Whether the rule set has deciding criteria about discs that applied to one of them.
+        Whether the rule set has deciding criteria that choose among discs and applied to one of them.
     passing, failing, waiting
         Discs known to be considered: they pass every disc criterion, fail one, or wait for facts.
     others
@@ -90,9 +92,11 @@ def disc_choice(assessment: Assessment) -> DiscChoice:
 
 
 def _judged(assessment: Assessment, disc: DiscResult) -> bool:
-    """Whether a deciding criterion applied to a disc; without one, its standing says nothing about it."""
+    """Whether a deciding criterion that chooses among discs applied to one; without it, a standing recommends nothing."""
     return any(
-        result.resolved.force in _DECIDING and result.reading.applies is not Truth.NOT_MET
+        result.resolved.force in _DECIDING
+        and result.resolved.criterion.group in _CHOOSING
+        and result.reading.applies is not Truth.NOT_MET
         for result in assessment.of_subject(disc.level)
     )
 

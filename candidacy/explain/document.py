@@ -269,7 +269,7 @@ class OtherDiscInfo(_Part):
 class WhichDiscInfo(_Part):
     """Which recorded discs pass, fail or wait, and which pass or are positive without being considered.
 
-    ``judged`` is false where no deciding criterion of the rule set is about discs. ``says`` is the same in sentences.
+    ``judged`` is false where no deciding criterion of the rule set chooses among discs. ``says`` is the same in sentences.
     """
 
     judged: bool

@@ -162,9 +162,11 @@ def other_unread(document: AssessmentDocument) -> list[UnreadInfo]:
 
 def flags(document: AssessmentDocument) -> list[str]:
     """What a reader of a table must look at before a standing, counted; empty where there is nothing."""
-    dangers = len(danger_lines(document))
+    counted = (
+        (len(danger_lines(document)), "recorded sign", " of danger not read"),
+        (len(document.disputed), "disputed sign", " of danger"),
+        (len(document.conflicts), "contradiction", ""),
+    )
     stops = [c.title for c in document.companions if c.stops]
     found = [f"STOP by {listed(stops)}"] if stops else []
-    found += [f"{dangers} recorded signs of danger not read"] if dangers else []
-    found += [f"{len(document.disputed)} disputed signs of danger"] if document.disputed else []
-    return found + ([f"{len(document.conflicts)} contradictions"] if document.conflicts else [])
+    return found + [f"{n} {what}{'s' if n > 1 else ''}{more}" for n, what, more in counted if n]
