@@ -237,8 +237,10 @@ class Library:
         """A rule set to stand beside another of this library; resolved once and kept. See `rule_set`."""
         found = self._companions.get(identifier)
         if found is None:
-            own = self.base is None or identifier in self.rule_set_files()
-            found = self.rule_set(identifier) if own or self.base is None else self.base.companion(identifier)
+            if self.base is not None and identifier not in self.rule_set_files():
+                found = self.base.companion(identifier)
+            else:
+                found = self.rule_set(identifier)
             self._companions[identifier] = found
         return found
 
