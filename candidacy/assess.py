@@ -5,7 +5,7 @@ gathers what is missing. It decides nothing clinical itself, and it explains not
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 from candidacy import __version__, dates
@@ -47,11 +47,11 @@ class Assessment:
     discs: tuple[DiscResult, ...]
     results: tuple[CriterionResult, ...]
     missing: tuple[Missing, ...]
-    conflicts: tuple[Fact, ...]
-    unread: tuple[UnreadFact, ...]
     notices: tuple[str, ...]
     engine: str
     version: str = __version__
+    conflicts: tuple[Fact, ...] = ()
+    unread: tuple[UnreadFact, ...] = ()
 
     @property
     def standing(self) -> Standing:
@@ -213,7 +213,9 @@ def assess(case: Case, rule_set: RuleSet, as_of: date, engine: str = "durable-ru
     EngineError
         If a law of the engine is broken; no partial answer is given.
     """
-    return assessor_for(rule_set, engine).assess(case, as_of)
+    found = assessor_for(rule_set, engine).assess(case, as_of)
+    # the kept assessor may come from an equal rule set of another library, which has other companions
+    return found if found.rule_set is rule_set else replace(found, rule_set=rule_set)
 
 
 def elements_used(rule_set: RuleSet) -> tuple[str, ...]:

@@ -8,6 +8,8 @@ import streamlit as st
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
 from candidacy.errors import Problem
+from candidacy.explain import record
+from candidacy.explain.companions import companions_line, not_due_line
 from candidacy.explain.labels import BURDEN_WORDS, OUTCOMES, STANDING_SYMBOLS, WEIGHT_WORDS, force_words
 from candidacy.rules.schema import GROUPS, STANDINGS
 from candidacy.wording import subject_words, with_unit
@@ -38,6 +40,9 @@ def _environment() -> Environment:
         weights=WEIGHT_WORDS,
         burdens=BURDEN_WORDS,
         groups=GROUPS,
+        record=record,
+        companions_line=companions_line,
+        not_due_line=not_due_line,
     )
     return environment
 

@@ -2,6 +2,8 @@
 
 from candidacy.assess import Assessment
 from candidacy.case.catalogue import catalogue
+from candidacy.discs import DiscChoice, disc_choice
+from candidacy.explain.discs import next_step
 from candidacy.missing import open_leaves
 from candidacy.results import CriterionResult, DiscResult
 from candidacy.rules.conditions import elements_of
@@ -25,12 +27,14 @@ def because_words(result: CriterionResult) -> list[str]:
     return list(dict.fromkeys(words))
 
 
-def reason(assessment: Assessment) -> list[str]:
-    """Two plain sentences: why this standing, and what comes next."""
+def reason(assessment: Assessment, choice: DiscChoice | None = None) -> list[str]:
+    """Two plain sentences: why this standing, and what comes next; ``choice`` is worked out where not at hand."""
     file = assessment.rule_set.file
-    rule = next(r for r in assessment.rule_set.decisions.rules if r.id == assessment.decision.rule)
     opening = f"{STANDINGS[assessment.standing]} under {file.title} as of {assessment.as_of.isoformat()}"
-    return [f"{opening}: {_cause(assessment)}.", _next(assessment, rule.next_step)]
+    return [
+        f"{opening}: {_cause(assessment)}.",
+        _next(assessment, next_step(assessment, choice or disc_choice(assessment))),
+    ]
 
 
 def _cause(assessment: Assessment) -> str:

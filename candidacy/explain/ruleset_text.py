@@ -39,11 +39,17 @@ def print_rule_set(console: Console, document: RuleSetDocument) -> None:
     console.print(Text("\nFrom outcomes to a standing, first rule that fires", style="bold underline"))
     for number, rule in enumerate(document.decisions, 1):
         console.print(Text(f"{number}. {rule.when}: {standing_words(rule.standing)}. {rule.next_step}"))
+        for step in rule.next_step_other_disc:
+            console.print(Padding(Text(step), (0, 0, 0, 3)))
     if document.settings:
         console.print(Text("\nSettings for values that are worked out", style="bold underline"))
         for setting in document.settings:
             console.print(_parameter(setting))
-    for title, lines in (("Cautions", document.cautions), ("Changes", document.changes)):
+    for title, lines in (
+        ("Companion rule sets", document.companions),
+        ("Cautions", document.cautions),
+        ("Changes", document.changes),
+    ):
         if lines:
             console.print(Text(f"\n{title}", style="bold underline"))
             for line in lines:

@@ -36,9 +36,11 @@ from candidacy.rules.resolved import (
 from candidacy.rules.schema import (
     Alternative,
     Citation,
+    Companion,
     Criterion,
     DecisionOrder,
     DecisionRule,
+    OtherDiscSteps,
     Parameter,
     ParameterChange,
     RuleSetFile,
@@ -78,6 +80,7 @@ class Library:
         self._trees: dict[Path, Node] = {}
         self._criteria: dict[str, Criterion] = {}
         self._files = {p.name.removesuffix(".yaml"): p for p in _yaml_files(folder / "criteria")}
+        self._companions: dict[str, RuleSet] = {}
         self._sources: dict[str, Source] | None = None
         self._settings: dict[str, Setting] | None = None
         self._relations: dict[str, Relation] | None = None
@@ -276,6 +279,17 @@ class Library:
             )
         return self.resolve(path)
 
+    def companion(self, identifier: str) -> RuleSet:
+        """A rule set to stand beside another of this library; resolved once and kept. See `rule_set`."""
+        found = self._companions.get(identifier)
+        if found is None:
+            if self.base is not None and identifier not in self.rule_set_files():
+                found = self.base.companion(identifier)
+            else:
+                found = self.rule_set(identifier)
+            self._companions[identifier] = found
+        return found
+
     def resolve(self, path: Path, _below: tuple[str, ...] = ()) -> RuleSet:
         """Load a rule set file and work out what it inherits, selects and changes."""
         file = self._load(path, RuleSetFile)
@@ -323,6 +337,7 @@ class Library:
                              expected=", ".join(settings))  # fmt: skip
                 continue
             settings[name] = _set(settings[name], change, ("settings", name), problems)
+        companions = _companions(file, parent, problems)
         if not chosen and not file.criteria:
             problems.add(("criteria",), Code.BAD_RULE, "the rule set selects no criterion")
         problems.stop()
@@ -335,6 +350,8 @@ class Library:
             relations=self.relations(),
             sources=self.sources(),
             path=str(path),
+            companions=companions,
+            library=self.companion,
         )
 
     def _parent(self, file: RuleSetFile, below: tuple[str, ...]) -> RuleSet:
@@ -370,6 +387,21 @@ class Library:
         for wrong in misfits(item):
             found.add_misfit(wrong)
         return found.problems
+
+
+def _companions(file: RuleSetFile, parent: RuleSet | None, problems: Findings) -> tuple[Companion, ...]:
+    """The companions of a rule set: as written, else those of the rule set it extends."""
+    if file.companions is None:
+        return tuple(c for c in parent.companions if c.id != file.id) if parent else ()
+    seen: set[str] = set()
+    for number, companion in enumerate(file.companions):
+        place = ("companions", number, "id")
+        if companion.id == file.id:
+            problems.add(place, Code.CYCLE, "a rule set cannot be its own companion", found=companion.id)
+        if companion.id in seen:
+            problems.add(place, Code.DUPLICATE_KEY, "is named twice", found=companion.id)
+        seen.add(companion.id)
+    return file.companions
 
 
 def _changed(
@@ -426,6 +458,9 @@ def _known_keys(path: tuple[Any, ...]) -> list[str]:
         "sources": Source,
         "criteria": Selection,
         "rules": DecisionRule,
+        "companions": Companion,
+        "within": Parameter,
+        "other_disc": OtherDiscSteps,
     }
     if not steps:
         return sorted({*Criterion.model_fields, *RuleSetFile.model_fields, *DecisionOrder.model_fields})

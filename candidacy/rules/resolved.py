@@ -15,6 +15,7 @@ from candidacy.rules.fit import misfits
 from candidacy.rules.relations import Relation
 from candidacy.rules.schema import (
     Citation,
+    Companion,
     Criterion,
     DecisionOrder,
     Force,
@@ -104,7 +105,10 @@ class Tables:
 
 @dataclass(frozen=True)
 class RuleSet:
-    """A loaded rule set. ``trial`` names parameters changed locally for a trial, never saved."""
+    """A loaded rule set. ``trial`` names parameters changed locally for a trial, never saved.
+
+    ``library`` finds another rule set where this one was found.
+    """
 
     file: RuleSetFile
     criteria: tuple[ResolvedCriterion, ...]
@@ -115,6 +119,8 @@ class RuleSet:
     relations: Mapping[str, Relation] = field(default_factory=dict)
     path: str = ""
     trial: tuple[str, ...] = field(default=())
+    companions: tuple[Companion, ...] = ()
+    library: "Callable[[str], RuleSet] | None" = field(default=None, repr=False, compare=False)
 
     @property
     def id(self) -> str:
@@ -143,6 +149,7 @@ class RuleSet:
                 "tables": self.tables.digest,
                 "relations": self.relations_digest,
                 "trial": list(self.trial),
+                "companions": [_dump(companion) for companion in self.companions],
             }
         )
 

@@ -235,10 +235,10 @@ def test_every_output_carries_the_cautions_and_a_demonstration_says_so() -> None
         text = " ".join(document.cautions)
         assert "not a diagnosis, not an order, not a decision" in text
         assert "prevail" in text
-        assert document.cautions[0 if document.standing != "urgent" else 1].startswith("Demonstration data")
-        assert (document.cautions[0].startswith("A sign of a possible emergency")) is (
-            document.standing == "urgent"
-        )
+        # an emergency under a companion rule set outranks this program just the same
+        urgent = "urgent" in (document.standing, *(c.standing for c in document.companions))
+        assert document.cautions[1 if urgent else 0].startswith("Demonstration data")
+        assert (document.cautions[0].startswith("A sign of a possible emergency")) is urgent
 
 
 def test_the_document_names_what_made_it() -> None:
