@@ -5,11 +5,12 @@ from dataclasses import dataclass
 from datetime import date
 from math import inf
 
-from candidacy.case.catalogue import LEVELS, catalogue
+from candidacy.case.catalogue import LEVELS, Element, catalogue
 from candidacy.case.facts import CaseFacts, Fact
+from candidacy.certain import Certainly, certainly
 from candidacy.evaluate import Test, Trace, compiled
 from candidacy.reconcile import Telling, once
-from candidacy.rules.conditions import elements_of, lists_of
+from candidacy.rules.conditions import Condition, elements_of, lists_of
 from candidacy.rules.relations import Implication, Relation, for_disc, names_this_disc
 from candidacy.rules.resolved import ResolvedParameter, RuleSet
 from candidacy.truth import Truth
@@ -26,13 +27,23 @@ class _Ready:
     """One implication, compiled for each disc where it names one."""
 
     implication: Implication
+    holds: Mapping[str, Certainly]
     tests: Mapping[str, Test]
     sources: frozenset[str] | None
     limits: Span | None
     present_for: float | None
 
-    def test(self, subject: str) -> Test:
-        return self.tests.get(subject) or self.tests[""]
+    def tell(self, view: View, subject: str) -> Telling | None:
+        """What it says of a case, or ``None`` where its condition is not certainly met."""
+        key = subject if subject in self.tests else ""
+        if not self.holds[key](view, subject):
+            return None
+        facts = once(_details(self.tests[key].read(view, subject)))
+        if self.present_for is not None and not _present(view, facts, self.present_for):
+            return None
+        codes = self.implication.codes if self.implication.value is not None else None
+        infer = self.implication.infer and codes is not None
+        return Telling(codes, self.limits, infer, self.implication.says, facts)
 
 
 class Relations:
@@ -62,34 +73,22 @@ class Relations:
 
     def of(self, view: View, element: str, subject: str) -> list[Telling]:
         """What the details of a case say about an element of a subject: the implications that are met."""
-        recorded = view.recorded
+        recorded = view.recorded_near(subject)
         found = []
         for ready in self._ready[element]:
             if ready.sources is None or not ready.sources.isdisjoint(recorded):
-                telling = _tell(view, ready, subject)
+                telling = ready.tell(view, subject)
                 if telling is not None:
                     found.append(telling)
         return found
 
     def tell(self, view: View, element: str, place: int, subject: str) -> Telling | None:
         """What one implication of an element says of a case, or ``None`` where it is not met."""
-        return _tell(view, self._ready[element][place], subject)
+        return self._ready[element][place].tell(view, subject)
 
     def limits(self, element: str, place: int) -> Span | None:
         """The numbers that one implication allows."""
         return self._ready[element][place].limits
-
-
-def _tell(view: View, ready: _Ready, subject: str) -> Telling | None:
-    trace = ready.test(subject).read(view, subject)
-    if trace.truth is not Truth.MET:
-        return None
-    facts = once(_details(trace))
-    if ready.present_for is not None and not _present(view, facts, ready.present_for):
-        return None
-    each = ready.implication
-    codes = each.codes if each.value is not None else None
-    return Telling(codes, ready.limits, each.infer and codes is not None, each.says, facts)
 
 
 def _present(view: View, facts: tuple[Fact, ...], days: float) -> bool:
@@ -104,10 +103,14 @@ def _present(view: View, facts: tuple[Fact, ...], days: float) -> bool:
 def conflicts(view: View, relations: Relations) -> tuple[Fact, ...]:
     """Every fact of a case whose tellings conflict, or that stands in spite of a denial, in the order of the catalogue."""
     found = []
-    for name, sources in relations.conflicting.items():
+    for name, (sources, by_itself) in relations.conflicting.items():
         if sources is not None and sources.isdisjoint(view.recorded):
             continue
         for subject in subjects_of(view, name):
+            if not by_itself:
+                stated = view.as_written(name, subject)
+                if stated is None or stated.value is None:
+                    continue
             fact = view.fact(name, subject)
             if fact.disputed or told_apart(fact):
                 found.append(fact)
@@ -153,13 +156,28 @@ def sources_of(names: Iterable[str], relations: Mapping[str, Relation]) -> froze
     return frozenset(found)
 
 
-def _may_conflict(relations: Mapping[str, Relation]) -> dict[str, frozenset[str] | None]:
-    """Elements whose tellings can conflict, in the order of the catalogue, with what must be recorded for it."""
+def _may_conflict(relations: Mapping[str, Relation]) -> dict[str, tuple[frozenset[str] | None, bool]]:
+    """Elements whose tellings can conflict, in the order of the catalogue.
+
+    Each with what must be recorded for it, and whether its details can conflict where nothing is stated.
+    """
     return {
-        element.name: sources_of((element.name,), relations)
+        element.name: (
+            sources_of((element.name,), relations),
+            _by_itself(element, relations.get(element.name)),
+        )
         for element in catalogue().all
         if element.name in relations or element.covers or element.inputs
     }
+
+
+def _by_itself(element: Element, relation: Relation | None) -> bool:
+    """Whether no value satisfies all that details may say, or a formula may find its inputs impossible."""
+    if element.derived:
+        return True
+    said = [each.codes for each in relation.implied if each.value is not None] if relation else []
+    said += [frozenset((True,))] if element.covers else []
+    return bool(said) and not frozenset.intersection(*said)
 
 
 def _ready(implication: Implication, relation: Relation, relations: Mapping[str, Relation]) -> _Ready:
@@ -168,9 +186,14 @@ def _ready(implication: Implication, relation: Relation, relations: Mapping[str,
     levels = LEVELS if names_this_disc(when) else ("",)
     limits, stays = implication.limits, implication.present_for
     read = sources_of(elements_of(when), relations)
+
+    def when_at(level: str) -> Condition:
+        return for_disc(when, level) if level else when
+
     return _Ready(
         implication,
-        {level: compiled(for_disc(when, level) if level else when, parameters) for level in levels},
+        {level: certainly(when_at(level), parameters) for level in levels},
+        {level: compiled(when_at(level), parameters) for level in levels},
         None if read is None else read | frozenset(lists_of(when)),
         None
         if limits is None

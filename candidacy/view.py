@@ -100,6 +100,7 @@ class View:
         for name, group in facts.lists.items():
             for number, table in enumerate(group.entries):
                 self._tables[f"{name}[{number + 1}]"] = table
+        self._near: dict[str, frozenset[str]] = {}
         self._standings: dict[str, Options] | None = None
         self._most_days: dict[tuple[float, str], int] = {}
 
@@ -191,13 +192,18 @@ class View:
     @cached_property
     def recorded(self) -> frozenset[str]:
         """Names of every element that has a value anywhere in the record, and of every list that it has."""
-        tables = self._tables.values()
-        return frozenset(
-            (
-                *(name for table in tables for name, fact in table.items() if fact.value is not None),
-                *self.facts.lists,
-            )
-        )
+        return frozenset().union(self.facts.lists, *(_known(table) for table in self._tables.values()))
+
+    def recorded_near(self, subject: str) -> frozenset[str]:
+        """The same, without what is recorded of discs other than this one."""
+        if subject not in self.facts.discs:
+            return self.recorded
+        found = self._near.get(subject)
+        if found is None:
+            others = (_known(table) for each, table in self._tables.items() if each not in self.facts.discs)
+            found = frozenset().union(self.facts.lists, _known(self.facts.discs[subject]), *others)
+            self._near[subject] = found
+        return found
 
     def as_written(self, element: str, subject: str) -> Fact | None:
         """A fact as the record states it, whatever its details say."""
@@ -284,6 +290,10 @@ class View:
     @property
     def today(self) -> Span:
         return self._today
+
+
+def _known(table: Mapping[str, Fact]) -> list[str]:
+    return [name for name, fact in table.items() if fact.value is not None]
 
 
 def _together(known: Element, stated: Fact, derived: Fact) -> Fact:

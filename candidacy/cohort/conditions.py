@@ -1,6 +1,6 @@
 """Criteria as SQL: a condition becomes one truth, with its parts kept so that what is missing can be counted."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -83,7 +83,9 @@ def condition_node(
     shelf: Shelf, condition: Condition, parameters: Mapping[str, ResolvedParameter], subject: str
 ) -> Node:
     """Turn a condition that stands outside any criterion into SQL."""
-    return _Reader(shelf, shelf.rule_set, parameters, None, "").node(condition, subject)
+    reader = _Reader(shelf, shelf.rule_set, parameters, None, "")
+    reader.named = shelf.frame.named  # it stands below the layer that names discs
+    return reader.node(condition, subject)
 
 
 class _Reader:
@@ -100,6 +102,7 @@ class _Reader:
         self._states = states
         self._shelf, self._rule_set, self._parameters = shelf, rule_set, parameters
         self._recency = recency
+        self.named: Callable[[str], str] = lambda level: f"named_{LEVELS.index(level)}"
         self._ages: dict[str, Age] = {}
         if recency is not None:
             limit = parameters[recency.max_age.parameter]
@@ -200,7 +203,7 @@ class _Reader:
                     node = _joined((Node(sql.negate(among.truth), (among,)), node), sql.any_of)
                 else:
                     node = _joined((among, node), sql.all_of)
-            found.append((sql.TRUE if level in STANDARD_LEVELS else f"named_{LEVELS.index(level)}", node))
+            found.append((sql.TRUE if level in STANDARD_LEVELS else self.named(level), node))
         return found
 
     def _any_disc(self, c: Condition, subject: str) -> Node:

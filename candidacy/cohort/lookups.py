@@ -81,6 +81,9 @@ class RowView(View):
         within = (element.name for element in catalogue().all if element.scope in scopes)
         return frozenset((*(name for name, _ in self._frame.facts), *self._frame.lists, *within))
 
+    def recorded_near(self, subject: str) -> frozenset[str]:
+        return self.recorded
+
     def _watch(
         self, subject: str, tables: dict[str, dict[str, Fact]], columns: dict[str, frozenset[str]]
     ) -> _Watched:

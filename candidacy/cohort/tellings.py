@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from math import inf
 from typing import TYPE_CHECKING
 
-from candidacy.case.catalogue import LEVELS, STANDARD_LEVELS, Element, catalogue
+from candidacy.case.catalogue import STANDARD_LEVELS, Element, catalogue
 from candidacy.case.facts import Fact
 from candidacy.cohort import sqltext as sql
 from candidacy.cohort.columns import Code, FactColumn, Flag, Mask, mask_of
@@ -175,7 +175,7 @@ def _recent(
         raise EngineError("a list of the record has no columns")
     found = []
     for level in shelf.frame.counted_levels:
-        named = sql.TRUE if level in STANDARD_LEVELS else f"named_{LEVELS.index(level)}"
+        named = sql.TRUE if level in STANDARD_LEVELS else shelf.frame.named(level)
         among = getattr(over, "where", None)
         if c.any_disc is not None:
             both = Condition(all=(among, over.that)) if among is not None else over.that
