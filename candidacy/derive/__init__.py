@@ -2,6 +2,7 @@
 
 from candidacy.derive import (
     anaesthetic,
+    cancer,
     counts,
     disc_height,
     discography,
@@ -13,6 +14,7 @@ from candidacy.derive import (
     opioids,
     pain,
     person,
+    pregnancy,
     questionnaires,
     renal,
     slip,
@@ -26,6 +28,7 @@ __all__ = [
     "Inputs",
     "Underivable",
     "anaesthetic",
+    "cancer",
     "counts",
     "derives",
     "disc_height",
@@ -38,6 +41,7 @@ __all__ = [
     "opioids",
     "pain",
     "person",
+    "pregnancy",
     "questionnaires",
     "renal",
     "slip",
