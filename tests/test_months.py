@@ -57,7 +57,9 @@ def test_each_side_of_a_limit_in_months(
 
 def test_between_two_limits() -> None:
     # A3: pain of 6 to 60 months [seen, eligibility sheet table A]
-    inside = {weeks: convert(point(weeks), "week", "month").between(6, 60) for weeks in (25, 26, 100, 260, 262)}
+    inside = {
+        weeks: convert(point(weeks), "week", "month").between(6, 60) for weeks in (25, 26, 100, 260, 262)
+    }
     assert inside == {25: N, 26: M, 100: M, 260: M, 262: N}
 
 

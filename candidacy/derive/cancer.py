@@ -1,6 +1,7 @@
 """How long a patient has been free of cancer, by whichever fact is known."""
 
 from candidacy.dates import months_between
+from candidacy.derive.arithmetic import common
 from candidacy.derive.base import Inputs, Underivable, derives
 from candidacy.values import Span, Why
 
@@ -9,7 +10,7 @@ from candidacy.values import Span, Why
 def time_free_of_cancer(inputs: Inputs) -> Span | None:
     """Months without evidence of cancer as stated, or completed months since the last treatment; one is enough.
 
-    Where both are known and differ, the range between them: neither is preferred.
+    Where both are known they must agree: a difference gives no value, as neither is preferred.
 
     Source: wordings of protocols (sheet on eligibility, table C: malignancy within 5 years; sheet on procedural
     safety, section 3); calendar.
@@ -23,9 +24,7 @@ def time_free_of_cancer(inputs: Inputs) -> Span | None:
     since = months_between(Span(treated.low, min(treated.high, inputs.as_of.low)), inputs.as_of)
     if stated is None:
         return since
-    return Span(
-        min(stated.low, since.low),
-        max(stated.high, since.high),
-        stated.low_open and stated.low < since.low,
-        stated.high_open and stated.high > since.high,
-    )
+    both = common(stated, since)
+    if both is None:
+        raise Underivable(Why.CONFLICTING, "the stated interval is not that since the last treatment")
+    return both

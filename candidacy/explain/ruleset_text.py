@@ -59,7 +59,9 @@ def print_criterion(console: Console, row: CriterionEntry) -> None:
     """Print one criterion with its rule, reason, numbers and sources."""
     row = printable(row)
     console.print(Text(f"\n{row.title}  ", style="bold"), end="")
-    console.print(Text(f"[{row.id} {row.version}, {row.kind}, {row.subject}, {status_words(row.status)}]", style="dim"))
+    console.print(
+        Text(f"[{row.id} {row.version}, {row.kind}, {row.subject}, {status_words(row.status)}]", style="dim")
+    )
     lines = [row.rule, f"Force: {force_words(row.force)}. {row.force_reason}".strip(), f"Why: {row.why}"]
     if row.act:
         lines.append(f"If it fails: {row.act}")
