@@ -88,9 +88,12 @@ def _check_in_use(rule_set: RuleSet, findings: Findings) -> None:
     if rule_set.file.status != "in_use":
         return
     for item in rule_set.criteria:
-        if item.criterion.status != "reviewed":
+        if item.criterion.status != "source_checked":
             findings.add(
-                ("status",), Code.STATUS_TOO_HIGH, "in_use needs every criterion reviewed", found=item.id
+                ("status",),
+                Code.STATUS_TOO_HIGH,
+                "in_use needs every criterion compared with its sources",
+                found=item.id,
             )
 
 

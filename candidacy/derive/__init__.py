@@ -2,6 +2,7 @@
 
 from candidacy.derive import (
     anaesthetic,
+    cancer,
     counts,
     disc_height,
     discography,
@@ -13,6 +14,7 @@ from candidacy.derive import (
     opioids,
     pain,
     person,
+    pregnancy,
     questionnaires,
     renal,
     slip,
@@ -27,6 +29,7 @@ __all__ = [
     "Inputs",
     "Underivable",
     "anaesthetic",
+    "cancer",
     "counts",
     "derives",
     "disc_height",
@@ -39,6 +42,7 @@ __all__ = [
     "opioids",
     "pain",
     "person",
+    "pregnancy",
     "questionnaires",
     "renal",
     "slip",

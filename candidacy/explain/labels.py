@@ -31,6 +31,11 @@ def standing_words(standing: str) -> str:
     return f"{STANDING_SYMBOLS[standing]} {STANDINGS[standing]}"
 
 
+def status_words(status: str) -> str:
+    """A status of a criterion or rule set in words."""
+    return status.replace("_", " ")
+
+
 def force_words(force: str) -> str:
     """A force in words."""
     return FORCES[force]

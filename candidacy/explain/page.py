@@ -18,6 +18,7 @@ from candidacy.explain.labels import (
     WEIGHT_WORDS,
     force_words,
     standing_words,
+    status_words,
 )
 from candidacy.explain.printable import printable
 from candidacy.explain.ruleset import RuleSetDocument
@@ -36,6 +37,7 @@ def _environment() -> Environment:
     )
     environment.filters["standing"] = standing_words
     environment.filters["force"] = force_words
+    environment.filters["status"] = status_words
     environment.filters["unit"] = unit_words
     environment.globals.update(
         outcomes=OUTCOMES,

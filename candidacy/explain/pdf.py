@@ -8,7 +8,14 @@ from candidacy.explain.companions import companions_line, not_due_line
 from candidacy.explain.compare import Comparison
 from candidacy.explain.document import AssessmentDocument, CriterionInfo, HoldsInfo
 from candidacy.explain.holds import hold_lines, hold_title, holds_head
-from candidacy.explain.labels import BURDEN_WORDS, OUTCOMES, WEIGHT_WORDS, force_words, standing_words
+from candidacy.explain.labels import (
+    BURDEN_WORDS,
+    OUTCOMES,
+    WEIGHT_WORDS,
+    force_words,
+    standing_words,
+    status_words,
+)
 from candidacy.explain.page import disc_rows
 from candidacy.explain.pdf_parts import SOFT, TONES, Paper, Sheets
 from candidacy.explain.record import (
@@ -167,7 +174,7 @@ def _criterion(sheets: Sheets, readings: list[CriterionInfo]) -> None:
         + (f", where this rule set replaces {p.replaces}: {p.reason}" if p.replaces else "")
         for p in c.parameters
     )
-    pieces = [f"{c.rule} ({c.id} {c.version}, {c.status}; {force_words(c.force)}.)"]
+    pieces = [f"{c.rule} ({c.id} {c.version}, {status_words(c.status)}; {force_words(c.force)}.)"]
     pieces += [f"Limits: {limits}."] if limits else []
     pieces += [f"Use: {cites_words(c.cites)}."]
     if c.outcome != "pass":
@@ -293,7 +300,7 @@ def rule_set_pdf(document: RuleSetDocument, paper: Paper = "A4") -> bytes:
             sheets.heading(heading)
         for c in rows:
             sheets.add(
-                f"({c.kind}, {c.subject}; {force_words(c.force)}; {c.id} {c.version}, {c.status})",
+                f"({c.kind}, {c.subject}; {force_words(c.force)}; {c.id} {c.version}, {status_words(c.status)})",
                 lead=c.title,
                 before=5,
             )

@@ -6,7 +6,7 @@ from rich.text import Text
 
 from candidacy.explain.cited import cites_words
 from candidacy.explain.document import ParameterInfo
-from candidacy.explain.labels import force_words, standing_words
+from candidacy.explain.labels import force_words, standing_words, status_words
 from candidacy.explain.printable import printable
 from candidacy.explain.ruleset import CriterionEntry, RuleSetDocument
 from candidacy.rules.schema import GROUPS
@@ -65,7 +65,9 @@ def print_criterion(console: Console, row: CriterionEntry) -> None:
     """Print one criterion with its rule, reason, numbers and sources."""
     row = printable(row)
     console.print(Text(f"\n{row.title}  ", style="bold"), end="")
-    console.print(Text(f"[{row.id} {row.version}, {row.kind}, {row.subject}, {row.status}]", style="dim"))
+    console.print(
+        Text(f"[{row.id} {row.version}, {row.kind}, {row.subject}, {status_words(row.status)}]", style="dim")
+    )
     lines = [row.rule, f"Force: {force_words(row.force)}. {row.force_reason}".strip(), f"Why: {row.why}"]
     if row.act:
         lines.append(f"If it fails: {row.act}")

@@ -11,7 +11,8 @@ Identifier = Annotated[str, Field(pattern=r"^[a-z][a-z0-9_]{2,79}$")]
 Version = Annotated[str, Field(pattern=r"^(0|[1-9]\d*)\.(0|[1-9]\d*)\.(0|[1-9]\d*)$")]
 Day = Annotated[str, Field(pattern=r"^\d{4}-\d{2}-\d{2}$")]
 Force = Literal["stop", "absolute", "relative", "advisory"]
-Status = Literal["draft", "reviewed", "retired"]
+# What was done, no more: ``source_checked`` says that use and numbers were compared with seen sources, by no reviewer.
+Status = Literal["draft", "source_checked", "retired"]
 Group = Literal[
     "emergencies",
     "who",
