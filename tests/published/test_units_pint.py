@@ -35,6 +35,7 @@ NOT_IN_PINT = {
     "[IU]": "international units depend on the substance",
     "mcg/h": "stands alone",
     "umol/L": "needs the molar mass: worked values below",
+    "mmol/L": "needs the molar mass: worked values below",
     "mmol/mol": "needs the molar mass: worked values below",
     "mg/d": "stands alone",
     "1": "stands alone",
