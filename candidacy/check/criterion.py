@@ -77,7 +77,9 @@ def _check_presence(
     """
     optional = _optional(criterion)
     asks = place[0] == "applies_when" and place[1::2] in ((), ("any",), ("all",))
-    guards = criterion.kind == "exclusion" and not {"not", "none"} & set(place) and condition.element in beside
+    guards = (
+        criterion.kind == "exclusion" and not {"not", "none"} & set(place) and condition.element in beside
+    )
     allowed = condition.element in optional and (asks or guards)
     if (condition.op == "known" or condition.complete_list is not None) and not allowed:
         findings.add(
