@@ -47,6 +47,14 @@ def test_a_sound_library_has_nothing_to_report(build: Builder) -> None:
 
 # --- what only the check asks for, beyond what loading refuses
 
+
+def optional_in_all(data: dict[str, Any]) -> None:
+    """What is not recorded would fail the inclusion: its guarded condition is then not met."""
+    known = {"element": "body_mass_index", "op": "known"}
+    data["applies_when"] = {"any": [known, {"element": "age", "op": "known"}]}
+    data["when"] = {"all": [dict(known), data["when"]]}
+
+
 UNSOUND: list[tuple[str, Edit, Code, str]] = [
     ("a number with no source", put("when.value", 35), Code.UNCITED, "parameter"),
     ("a parameter that is never used", put("parameters.other", {"value": 1, "meaning": "x", "cites": [{"source": "test_rules", "supports": "value", "tag": "seen"}]}), Code.UNUSED_PARAMETER, "other"),
@@ -57,6 +65,9 @@ UNSOUND: list[tuple[str, Edit, Code, str]] = [
     ("a default outside its own bounds", put("parameters.limit.allowed", {"low": 40, "high": 60}), Code.UNREACHABLE, "35"),
     ("source checked without having seen the sources", put("status", "source_checked"), Code.STATUS_TOO_HIGH, "draft"),
     ("a last change of another version", put("version", "0.2.0"), Code.BAD_VERSION, "0.2.0"),
+    ("presence asked for in applies_when without a test of the value", put("applies_when", {"element": "age", "op": "known"}), Code.BAD_RULE, "presence"),
+    ("absence asked for in applies_when", put("applies_when", {"not": {"element": "body_mass_index", "op": "known"}}), Code.BAD_RULE, "presence"),
+    ("presence that would make an inclusion fail where nothing is recorded", optional_in_all, Code.BAD_RULE, "presence"),
     ("presence asked for where it would turn unknown into pass", put("when", {"any": [{"element": "body_mass_index", "op": "known"}, {"element": "body_mass_index", "op": "less_than", "value": {"parameter": "limit"}}]}), Code.BAD_RULE, "presence"),
 ]  # fmt: skip
 
