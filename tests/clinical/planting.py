@@ -98,7 +98,8 @@ def _dangerous(element: Element, danger: Danger) -> list[Any]:
     at = [limit] if danger.op in ("at_least", "at_most", "is", "one_of") else []
     if danger.op in ("is", "one_of"):
         return list(danger.limits)
-    end = element.possible.high if upward else element.possible.low  # type: ignore[union-attr]
+    assert element.possible is not None
+    end = element.possible.high if upward else element.possible.low
     return at if limit == end else [*at, _beyond(element, limit, upward)]
 
 
