@@ -25,6 +25,7 @@ LIST = [
     {"medicine_name": "Unreadable"},
 ]  # fmt: skip
 PATIENT = {
+    "age": {"value": 60, "unit": "year"},
     "high_thrombotic_risk": False,
     "creatinine_clearance": {"value": 80, "unit": "mL/min"},
     "severe_liver_disease": True,
