@@ -19,7 +19,7 @@ from candidacy.rules.library import shipped
 from candidacy.truth import Truth
 from candidacy.values import Span, Why
 from tests.derive.test_holds import days_before, medicine, of
-from tests.views import AS_OF, case_of, fact_of, told
+from tests.views import AS_OF, told
 
 M, N, U = Truth.MET, Truth.NOT_MET, Truth.UNKNOWN
 MAYBE = {True, False}
@@ -326,7 +326,7 @@ def test_where_nothing_is_stopped_no_agreement_is_needed() -> None:
     [
         ({"medicine_held": True}, True),
         ({"medicine_held": False}, False),
-        ({}, None),
+        ({}, MAYBE),
         # once a day [common practice] where doses per day are not recorded
         ({"medicine_last_dose_date": days_before(1)}, MAYBE),
         ({"medicine_last_dose_date": days_before(2)}, True),
@@ -345,13 +345,27 @@ def test_where_nothing_is_stopped_no_agreement_is_needed() -> None:
 )
 def test_stopped(entry: dict[str, Any], expected: Any) -> None:
     found = told(of("stopped", medicine("clopidogrel", **entry)))
-    assert found == expected or (expected is None and found == MAYBE)
+    assert found == expected
 
 
 def test_a_medicine_that_is_no_antithrombotic_has_no_usual_interval() -> None:
     assert told(of("stopped", medicine("ibuprofen", medicine_last_dose_date=days_before(9)))) == MAYBE
 
 
-def test_the_columns_read_the_same_elements() -> None:
-    case = case_of({"planned_procedure_date": AS_OF.isoformat()}, medicines=[medicine(medicine_held=True)])
-    assert told(fact_of("medicine_stopped", case, "medicines[1]")) is True
+def test_a_clearance_that_one_set_of_bands_leaves_out_is_left_to_the_prescriber() -> None:
+    # older bands end at 30 [seen]; that the guideline has 5-6 d with renal impairment [memory] does not fill the gap
+    found = of(
+        "hold_action", medicine("dabigatran"), clearance(20), renal_hold_bands="emergency_medicine_review"
+    )
+    assert told(found) == "shared_decision"
+
+
+@pytest.mark.parametrize(("intensity", "hours"), [("prophylactic", 12), ("therapeutic", 24)])
+def test_a_fact_narrows_rows_of_which_some_do_not_ask_for_it(intensity: str, hours: int) -> None:
+    # neuraxial 2025 [seen]: intravenous 4-6 h at any dose, subcutaneous 12 h or 24 h by dose
+    for passed, expected in ((hours, True), (hours - 1, False)):
+        entry = medicine(
+            "heparin", medicine_route="subcutaneous", medicine_intensity=intensity,
+            medicine_last_dose_hours_ago=hours_ago(passed),
+        )  # fmt: skip
+        assert told(of("hold_over", entry, antithrombotic_guideline="holds_neuraxial_2025")) is expected
