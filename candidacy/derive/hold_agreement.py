@@ -4,11 +4,9 @@ Nobody is told to stop anything. What the prescriber said of the medicine itself
 antithrombotics; a refusal is never overruled by such a plan.
 """
 
-from math import ceil
-
 from candidacy.derive.base import Inputs, derives
 from candidacy.derive.hold_table import group_of
-from candidacy.derive.hold_times import DAY, last_dose
+from candidacy.derive.hold_times import DAY, LastDose, hours_passed, last_dose
 from candidacy.truth import Truth, any_of
 from candidacy.values import Options, Span, from_truth
 
@@ -40,48 +38,55 @@ def no_dose_to_come(entry: Inputs, planned: Span) -> Truth:
 
 @derives("medicine_stopped")
 def medicine_stopped(entry: Inputs) -> Options | None:
-    """Whether the medicine is stopped now: stated as held, or a dose is known to be left out.
+    """Whether the medicine is stopped now: stated as held, or a dose is known to be overdue.
 
-    A dose is left out where more time has passed since the last one than lies between two: whole days for a date,
-    hours for hours. A dose that is left out counts even beside a statement that the medicine is not held.
+    An overdue dose counts even beside a statement that the medicine is not held; while it is not known whether one is
+    overdue, that statement does not settle it.
     """
     held = entry.truth("medicine_held")
-    left_out = held if held is Truth.MET else _dose_left_out(entry)
-    if left_out is Truth.MET or held is Truth.UNKNOWN:
-        return from_truth(any_of((held, left_out)))
-    return from_truth(held)
+    return from_truth(held if held is Truth.MET else any_of((held, _dose_overdue(entry))))
 
 
-def _dose_left_out(entry: Inputs) -> Truth:
-    """Whether a dose was left out by the day on which the last one was told.
+def _dose_overdue(entry: Inputs) -> Truth:
+    """Whether more time has passed since the last dose than lies between two, on the day on which it was told.
 
-    The time between doses is that of ``medicine_doses_per_day``; for an antithrombotic without it, the setting
-    ``usual_days_between_doses``. Between one interval and two, counted in hours, a dose may only be late.
+    Hours are counted; a date alone leaves its hour open. A last dose told on an earlier day shows a gap before that
+    day, but says nothing of the days since.
     """
     dose = last_dose(entry)
     if dose is None:
         return Truth.UNKNOWN
-    if entry.truth("medicine_as_needed") is Truth.MET:
-        return Truth.NOT_MET
     days = _days_between_doses(entry)
+    told = _told_on(entry, dose)
     if days is None:
         return Truth.UNKNOWN
-    if dose.hours_ago is not None:
-        told = dose.recorded_on or entry.as_of
-        late, out = dose.hours_ago.more_than(days * DAY), dose.hours_ago.at_least(2 * days * DAY)
-        answer = Truth.UNKNOWN if late is not Truth.NOT_MET and out is not Truth.MET else out
-    else:
-        told = entry.fact("medicine_last_dose_date").provenance.day or entry.as_of
-        if told.low < dose.day.high:  # a document of an earlier day says nothing of the time after the dose
-            told = entry.as_of
-        since = Span(told.low - dose.day.high, told.high - dose.day.low)
-        answer = since.more_than(ceil(days))
-    return Truth.UNKNOWN if answer is Truth.NOT_MET and told != entry.as_of else answer
+    passed = hours_passed(dose, told)
+    if passed.more_than(days.high * DAY) is Truth.MET:
+        return Truth.MET
+    in_time = passed.at_most(days.low * DAY) is Truth.MET and told == entry.as_of
+    return Truth.NOT_MET if in_time else Truth.UNKNOWN
 
 
-def _days_between_doses(entry: Inputs) -> float | None:
-    """Longest time between two doses, in days; ``None`` where it is not known."""
+def _told_on(entry: Inputs, dose: LastDose) -> Span:
+    """The latest day on which the last dose was told; the as-of date where none is recorded or it lies before the dose."""
+    by_date = entry.fact("medicine_last_dose_date")
+    days = [] if by_date.value is None else [by_date.provenance.day or entry.as_of]
+    days += [] if dose.recorded_on is None else [dose.recorded_on]
+    told = max(days, key=lambda day: day.low)
+    return entry.as_of if told.low < dose.day.high or not told.exact else told
+
+
+def _days_between_doses(entry: Inputs) -> Span | None:
+    """Time between two doses in days, or ``None`` where it is not known.
+
+    An antithrombotic is due at least as often as the setting ``usual_days_between_doses`` says: a rarer dose that is
+    recorded protects no stent or valve, and is not taken as the usual one.
+    """
     per_day = entry.span("medicine_doses_per_day")
-    if per_day is not None:
-        return 1 / per_day.low if per_day.low > 0 else None
-    return float(entry.setting("usual_days_between_doses")) if group_of(entry) == "antithrombotic" else None
+    stated = None if per_day is None or per_day.low <= 0 else Span(1 / per_day.high, 1 / per_day.low)
+    if group_of(entry) != "antithrombotic":
+        return stated if entry.truth("medicine_as_needed") is Truth.NOT_MET else None
+    usual = float(entry.setting("usual_days_between_doses"))
+    if stated is None:
+        return Span(0, usual)
+    return Span(min(stated.low, usual), min(stated.high, usual))

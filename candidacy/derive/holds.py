@@ -32,8 +32,8 @@ def medicine_hold_action(entry: Inputs) -> Options | None:
 
     The table is the setting ``antithrombotic_guideline``, the class ``bleeding_risk_class``. An interval or shared
     decision for an antithrombotic becomes a written agreement where the indication is one of the setting
-    ``indications_needing_written_agreement`` or stopping carries a high thrombotic risk. Where the prescriber
-    refused, the medicine goes on whatever the table says.
+    ``indications_needing_written_agreement`` or stopping carries a high thrombotic risk. What the prescriber
+    answered is not looked at.
 
     Source: the tables' rows, mainly Narouze 2018 (``narouze_2018``); antidepressants after
     ``uk_perioperative_medicines``.
@@ -46,29 +46,7 @@ def medicine_hold_action(entry: Inputs) -> Options | None:
     if needed is not Truth.NOT_MET:
         kept = actions if needed is Truth.UNKNOWN else actions - STOPPING
         actions = kept | {"written_agreement"}
-    if prescriber_agrees(entry) is Truth.NOT_MET and actions - _NO_WAIT:
-        actions = (actions & _NO_WAIT) | {"refused"}
     return Options(frozenset(actions))
-
-
-@derives("medicine_hold_agreement")
-def medicine_hold_agreement(entry: Inputs) -> Options | None:
-    """Whether holding this medicine is agreed with its prescriber, where that is needed.
-
-    A refusal counts for every medicine; it must be recorded of the medicine itself. ``needed`` is said where the plan for
-    all antithrombotics is known not to be agreed; while nothing is recorded the agreement may be given or not.
-    """
-    own = entry.truth("medicine_prescriber_agrees_to_hold")
-    if own is not Truth.UNKNOWN:
-        return _options("given" if own is Truth.MET else "refused")
-    needed = agreement_needed(entry, rules_for(entry))
-    if needed is Truth.NOT_MET:
-        return _options("not_needed")
-    plan = entry.truth("antithrombotic_plan_agreed")
-    if plan is Truth.MET:
-        return _options("given")
-    may_be = {"needed"} if plan is Truth.NOT_MET else {"needed", "given"}
-    return _options(*may_be, *(["not_needed"] if needed is Truth.UNKNOWN else []))
 
 
 @derives("medicine_hold_over")
@@ -142,10 +120,6 @@ def medicine_restart_after(entry: Inputs) -> Words | None:
     if printed == {""}:
         raise Underivable(Why.DOES_NOT_APPLY, "the table as read gives no time; the prescriber decides")
     return Words(f"{printed.pop()} after the procedure") if len(printed) == 1 else None
-
-
-def _options(*codes: str) -> Options:
-    return Options(frozenset(codes))
 
 
 def agreement_needed(entry: Inputs, rules: list[Rule]) -> Truth:

@@ -16,6 +16,8 @@ from candidacy.wording import code_words, listed, subject_words
 
 _Agreement = Literal["not_needed", "needed", "given", "refused", "unknown"]
 _PRESCRIBER = "the prescriber, in writing"
+_REFUSED = "Continued, as its prescriber decided"
+_NOT_KNOWN = "Not known which medicine this is: ask"
 _MAY_BE_HELD = ("not_needed", "given")
 
 
@@ -52,8 +54,7 @@ def _medicine(medicine: MedicineHold) -> HoldInfo:
         agent=code_words(medicine.agent),
         medicine_class=code_words(medicine.medicine_class),
         indication=code_words(medicine.indication),
-        says=[meanings[code] for code in (("refused",) if refused else medicine.actions)]
-        or ["Not known which medicine this is: ask"],
+        says=[_REFUSED] if refused else [meanings[code] for code in medicine.actions] or [_NOT_KNOWN],
         goes_on=_goes_on(agreement),
         alarm=_alarm(medicine, agreement),
         intervals=[] if refused else list(medicine.intervals),

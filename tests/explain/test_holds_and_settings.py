@@ -140,6 +140,7 @@ def test_a_refused_medicine_goes_on_in_every_form(agent: str, agreed: bool | Non
     medicine = held(found)[0]
     lines = dict(hold_lines(medicine, PLANNED))
     assert lines["Now"] == "continue; no stop date: its prescriber refused"
+    assert lines["By the table"] == "Continued, as its prescriber decided"
     assert lines["Today"].startswith(
         "no longer taken, although its prescriber refused: contact the prescriber today"
     )
@@ -186,7 +187,7 @@ def test_stopped_without_the_agreement_calls_for_the_prescriber() -> None:
     [
         ({"medicine_held": True}, "fail"),
         ({"medicine_last_dose_date": "2026-11-20"}, "fail"),
-        ({"medicine_held": False, "medicine_last_dose_date": "2026-11-25"}, "pass"),
+        ({"medicine_held": False, "medicine_doses_per_day": 1}, "pass"),
     ],
 )
 def test_stopped_against_a_refusal_fails_and_decides(

@@ -166,7 +166,6 @@ def test_a_refused_medicine_has_no_date_whatever_else_is_recorded(
     found = one(rules, given, antithrombotic_plan_agreed=plan_agreed)
     assert (found.last_dose_by, found.last_dose_by_hours, found.hold_until) == (None, (), None)
     assert (found.agreement_given, found.stopped, found.ready) == (N, M, U)
-    assert found.actions == ("refused",)
 
 
 def test_dates_by_the_rows_of_the_sheet(rules: RuleSet) -> None:
