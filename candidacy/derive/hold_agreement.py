@@ -42,9 +42,12 @@ def medicine_stopped(entry: Inputs) -> Options | None:
 
     An overdue dose counts even beside a statement that the medicine is not held; while it is not known whether one is
     overdue, that statement does not settle it.
+
+    Source: a dose that is more than one interval old is overdue (common practice).
     """
     held = entry.truth("medicine_held")
-    return from_truth(held if held is Truth.MET else any_of((held, _dose_overdue(entry))))
+    answer = held if held is Truth.MET else any_of((held, _dose_overdue(entry)))
+    return None if answer is Truth.UNKNOWN else from_truth(answer)
 
 
 def _dose_overdue(entry: Inputs) -> Truth:
