@@ -68,7 +68,7 @@ def _element(c: Condition, parameters: Mapping[str, ResolvedParameter], wanted: 
 
 def _every(parts: list[Certainly]) -> Certainly:
     def holds(view: View, subject: str) -> bool:
-        for part in parts:
+        for part in parts:  # noqa: SIM110 - twice as quick as a generator
             if not part(view, subject):
                 return False
         return True
@@ -78,7 +78,7 @@ def _every(parts: list[Certainly]) -> Certainly:
 
 def _some(parts: list[Certainly]) -> Certainly:
     def holds(view: View, subject: str) -> bool:
-        for part in parts:
+        for part in parts:  # noqa: SIM110 - twice as quick as a generator
             if part(view, subject):
                 return True
         return False

@@ -5,13 +5,18 @@ The single-case counterparts are `candidacy.relate.conflicts` and `candidacy.rec
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from functools import partial
 
-from candidacy.case.catalogue import LISTS, catalogue
+from candidacy.case.catalogue import LISTS, STANDARD_LEVELS, catalogue
 from candidacy.cohort import sqltext as sql
 from candidacy.cohort.lookups import RowView, look_up
 from candidacy.cohort.shelf import Shelf
-from candidacy.record_grounds import Dangers, dangers_of
+from candidacy.cohort.tellings import first_known, tellings_at
+from candidacy.record_grounds import Dangers, Weigher, dangers_of, subject_of, tells, told_by_any
 from candidacy.relate import relations_of, told_apart
+from candidacy.rules.conditions import Condition, elements_of, lists_of
+from candidacy.rules.relations import for_disc, names_this_disc
+from candidacy.rules.resolved import ResolvedParameter
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,8 +39,9 @@ def record_says(shelf: Shelf) -> dict[str, RecordSays]:
                 conflict.append(
                     _of_entries(shelf, name, _conflicting_names(shelf, LISTS[name]), _conflicts_of)
                 )
-                watched = [n for n in _dangerous(LISTS[name]) if not dangers.decides(n)]
-                danger.append(_of_entries(shelf, name, watched, _dangers_of))
+                danger.append(
+                    _of_entries(shelf, name, _dangerous(LISTS[name]), partial(_dangers_of, dangers))
+                )
         found[level] = RecordSays(sql.any_of(conflict), sql.any_of(danger))
     return found
 
@@ -58,11 +64,12 @@ def _dangers(shelf: Shelf, dangers: Dangers, subject: str) -> Iterator[str]:
 
     for name in _dangerous("patient" if subject == "patient" else "disc"):
         column = shelf.frame.facts.get((name, subject))
-        if column is None or dangers.decides(name):
+        if column is None:
             continue
+        weighed = sql.negate(Weighing(shelf, dangers).sql(name, subject))
         for danger in catalogue()[name].danger:
             test = column_test(column, danger.op, danger.limits)
-            yield sql.all_of((column.known, sql.negate(sql.is_not_met(test))))
+            yield sql.all_of((weighed, column.known, sql.negate(sql.is_not_met(test))))
 
 
 def _of_entries(
@@ -87,6 +94,95 @@ def _conflicts_of(view: RowView, name: str, subject: str) -> bool:
     return bool(fact.disputed) or told_apart(fact)
 
 
-def _dangers_of(view: RowView, name: str, subject: str) -> bool:
+def _dangers_of(dangers: Dangers, view: RowView, name: str, subject: str) -> bool:
     fact = view.as_written(name, subject)
-    return fact is not None and fact.value is not None and bool(dangers_of(catalogue()[name], fact))
+    if fact is None or fact.value is None or not dangers_of(catalogue()[name], fact):
+        return False
+    return not dangers.weighed(view, name, subject)
+
+
+class Weighing:
+    """`Dangers.weighed` as two-valued SQL."""
+
+    def __init__(self, shelf: Shelf, dangers: Dangers) -> None:
+        self._shelf, self._dangers = shelf, dangers
+
+    def sql(self, element: str, subject: str) -> str:
+        """Some deciding criterion weighs what an element says of a subject."""
+        parts = [self._applies(weigher, subject) for weigher in self._dangers.weighers.get(element, ())]
+        for summary, place in self._dangers.summaries.get(element, ()) if sql.TRUE not in parts else ():
+            of = subject_of(summary, subject)
+            if of and (weighed := self.sql(summary, of)) != sql.FALSE:
+                parts.append(sql.all_of((weighed, self._told(summary, place, of, element, subject))))
+        return sql.any_of(parts)
+
+    def _applies(self, weigher: Weigher, subject: str) -> str:
+        when = weigher.item.criterion.applies_when
+        if not weigher.gated or when is None:
+            return sql.TRUE
+        frame, parameters = self._shelf.frame, weigher.item.parameters
+
+        def applies(of: str) -> str:
+            return sql.negate(sql.is_not_met(self._shelf.truth(when, parameters, of)))
+
+        if weigher.item.criterion.subject == "patient":
+            return applies("patient")
+        if subject != "patient":
+            return applies(subject)
+        return sql.any_of(sql.all_of((frame.named(level), applies(level))) for level in frame.levels)
+
+    def _told(self, summary: str, place: int, of: str, element: str, subject: str) -> str:
+        """An implication of a summary is met, and this element is among what makes it so."""
+        relation = self._shelf.rule_set.relations[summary]
+        each = relation.implied[place]
+        when = for_disc(each.when, of) if names_this_disc(each.when) else each.when
+        told = tellings_at(self._shelf, summary, place, of)
+        if told.met == sql.FALSE:
+            return sql.FALSE
+        if not lists_of(when):
+            parameters = {n: ResolvedParameter(n, p.value, p.unit, p) for n, p in relation.parameters.items()}
+            return sql.all_of((told.met, self._involves(when, parameters, of, element, subject)))
+        relations = relations_of(self._shelf.rule_set)
+
+        def answer(view: RowView) -> bool:
+            telling = relations.tell(view, summary, place, of)
+            return telling is not None and any(tells(fact, element, subject) for fact in telling.facts)
+
+        found = look_up(self._shelf.frame, self._shelf.rule_set, self._shelf.as_of, answer)
+        (column,) = self._shelf.join(found, [(said,) for said in found.answers], ["bool"])
+        return f"COALESCE({column}, FALSE)"
+
+    def _involves(
+        self, c: Condition, parameters: dict[str, ResolvedParameter], of: str, element: str, subject: str
+    ) -> str:
+        """An element is among the details of a met condition (`relate.details` in columns)."""
+
+        def inside(part: Condition, at: str = of) -> str:
+            return self._involves(part, parameters, at, element, subject)
+
+        def where_met(part: Condition, at: str = of) -> str:
+            met = sql.is_met(self._shelf.truth(part, parameters, at))
+            return sql.all_of((met, inside(part, at)))
+
+        if c.element is not None or c.elapsed is not None:
+            names = elements_of(c)
+            here = [n for n in names if element in told_by_any((n,))]
+            at = [n for n in here if catalogue()[n].scope == "patient" or of == subject]
+            known = (first_known(self._shelf.fact(n, of), lambda _: sql.TRUE, sql.FALSE) for n in at)
+            return sql.any_of(known)
+        if c.not_ is not None:
+            return inside(c.not_)
+        if c.all is not None or c.none is not None:
+            return sql.any_of(inside(part) for part in (*(c.all or ()), *(c.none or ())))
+        if c.any is not None or c.at_least_of is not None:
+            several = c.any if c.any is not None else c.at_least_of.conditions if c.at_least_of else ()
+            return sql.any_of(where_met(part) for part in several)
+        over = c.any_disc or c.every_disc or c.count_discs
+        if over is None:
+            return sql.FALSE
+        found = []
+        for level in self._shelf.frame.counted_levels:
+            that = where_met(over.that, level) if c.any_disc is not None else inside(over.that, level)
+            named = sql.TRUE if level in STANDARD_LEVELS else self._shelf.frame.named(level)
+            found.append(sql.all_of((named, that)))
+        return sql.any_of(found)

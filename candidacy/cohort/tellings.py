@@ -61,25 +61,30 @@ def tellings(shelf: "Shelf", name: str, subject: str, age: "Age | None") -> list
     element = catalogue()[name]
     found = [_sign(shelf, sign, subject, age) for sign in element.covers]
     relation = shelf.rule_set.relations.get(name)
-    if relation is not None:
-        parameters = {n: ResolvedParameter(n, p.value, p.unit, p) for n, p in relation.parameters.items()}
-        for place, each in enumerate(relation.implied):
-            when = for_disc(each.when, subject) if names_this_disc(each.when) else each.when
-            codes = mask_of(codes_of(element), each.codes) if each.value is not None else 0
-            if lists_of(when):
-                found.append(_by_lookup(shelf, name, place, subject, age, codes, when))
-                continue
-            met = sql.is_met(shelf.truth(when, parameters, subject))
-            if each.present_for is not None and met != sql.FALSE:
-                days = float(str(parameters[each.present_for.parameter].value))
-                met = sql.all_of((met, _recent(shelf, when, parameters, subject, (days, "present", None))))
-            limits = None
-            if each.limits is not None:
-                low, high = each.limits.low, each.limits.high
-                limits = Span(-inf if low is None else low, inf if high is None else high)
-            recent = sql.FALSE if age is None else _recent(shelf, when, parameters, subject, age)
-            found.append(Told(met, codes, each.infer and codes != 0, limits, recent))
+    places = range(len(relation.implied)) if relation is not None else ()
+    found += [tellings_at(shelf, name, place, subject, age) for place in places]
     return [told for told in found if told.met != sql.FALSE]
+
+
+def tellings_at(shelf: "Shelf", name: str, place: int, subject: str, age: "Age | None" = None) -> Told:
+    """What one implication of an element may say."""
+    relation, element = shelf.rule_set.relations[name], catalogue()[name]
+    parameters = {n: ResolvedParameter(n, p.value, p.unit, p) for n, p in relation.parameters.items()}
+    each = relation.implied[place]
+    when = for_disc(each.when, subject) if names_this_disc(each.when) else each.when
+    codes = mask_of(codes_of(element), each.codes) if each.value is not None else 0
+    if lists_of(when):
+        return _by_lookup(shelf, name, place, subject, age, codes, when)
+    met = sql.is_met(shelf.truth(when, parameters, subject))
+    if each.present_for is not None and met != sql.FALSE:
+        days = float(str(parameters[each.present_for.parameter].value))
+        met = sql.all_of((met, _recent(shelf, when, parameters, subject, (days, "present", None))))
+    limits = None
+    if each.limits is not None:
+        low, high = each.limits.low, each.limits.high
+        limits = Span(-inf if low is None else low, inf if high is None else high)
+    recent = sql.FALSE if age is None else _recent(shelf, when, parameters, subject, age)
+    return Told(met, codes, each.infer and codes != 0, limits, recent)
 
 
 def _sign(shelf: "Shelf", sign: str, subject: str, age: "Age | None") -> Told:
