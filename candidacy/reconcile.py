@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from typing import Any, NamedTuple
 
-from candidacy.case.catalogue import catalogue
+from candidacy.case.catalogue import Element, catalogue
 from candidacy.case.facts import Fact
 from candidacy.values import TRUE, Options, Span, Why
 
@@ -130,3 +130,20 @@ def once(facts: Iterable[Fact]) -> tuple[Fact, ...]:
 def _apart(one: Span, other: Span) -> bool:
     """Whether two ranges have no number in common."""
     return one.high < other.low or one.low > other.high
+
+
+# Documents that report one study; a letter may tell of studies of any day.
+REPORTS = ("imaging_report", "discography_record")
+
+
+def reported_apart(known: Element, stated: Fact) -> Fact | None:
+    """The conflict between the day of a study and the day of the report that states it, if there is one."""
+    value, day = stated.value, stated.provenance.day
+    if known.reported_within is None or stated.provenance.kind not in REPORTS:
+        return None
+    if not isinstance(value, Span) or day is None:
+        return None
+    if value.low <= day.high and day.low - value.high <= known.reported_within:
+        return None
+    said = f"its report is dated {stated.provenance.day_words}"
+    return conflict(known.name, stated.subject, stated, [Telling(None, None, False, said, ())])

@@ -19,6 +19,7 @@ from candidacy.rules.conditions import Condition, elements_of
 from candidacy.rules.relations import Relation
 from candidacy.rules.resolved import ResolvedCriterion, RuleSet
 from candidacy.truth import Truth
+from candidacy.values import Options
 from candidacy.view import View
 
 
@@ -150,7 +151,7 @@ def _weighers(deciding: Iterable[ResolvedCriterion]) -> Mapping[str, list[Weighe
         if when is not None and "disc_standing" in elements_of(when):
             when = None  # it is not known yet when the record is looked at
         refused = None if when is None else certainly(when, item.parameters, Truth.NOT_MET)
-        for name in told_by_any(tuple(sorted(alone(criterion.when, failing)))):
+        for name in told_by_any(tuple(sorted(alone(criterion.when, failing).union(criterion.weighs)))):
             found.setdefault(name, []).append(Weigher(item, when is not None, refused))
         for name in told_by_any(elements_of(when)) if when is not None else ():
             found.setdefault(name, []).append(Weigher(item, False))
@@ -158,13 +159,27 @@ def _weighers(deciding: Iterable[ResolvedCriterion]) -> Mapping[str, list[Weighe
 
 
 def _summaries(relations: Mapping[str, Relation]) -> Mapping[str, list[tuple[str, int]]]:
-    """By element, the summaries it says something about and the place of the implication."""
+    """By element, the summaries of which it says that they are a danger, and the place of the implication."""
     found: dict[str, list[tuple[str, int]]] = {}
     for summary, relation in relations.items():
+        dangerous = _dangerous_codes(catalogue()[summary])
         for place, each in enumerate(relation.implied):
+            if each.value is None or not each.codes <= dangerous:
+                continue
             for name in told_by_any(elements_of(each.when)):
                 found.setdefault(name, []).append((summary, place))
     return found
+
+
+def _dangerous_codes(element: Element) -> frozenset[object]:
+    """The codes of an element that are a danger."""
+    codes: tuple[bool | str, ...] = (True, False) if element.kind == "boolean" else element.codes
+    return frozenset(
+        code
+        for code in codes
+        for danger in element.danger
+        if comparison(element, danger.op, danger.limits)(Options(frozenset((code,)))) is Truth.MET
+    )
 
 
 def alone(c: Condition, wanted: Truth) -> frozenset[str]:

@@ -158,7 +158,7 @@ def _may_conflict(relations: Mapping[str, Relation]) -> dict[str, tuple[frozense
             _by_itself(element, relations.get(element.name)),
         )
         for element in catalogue().all
-        if element.name in relations or element.covers or element.inputs
+        if element.name in relations or element.covers or element.inputs or element.reported_within
     }
 
 

@@ -12,7 +12,7 @@ from candidacy.case.gather import present
 from candidacy.dates import days_between, oldest_within
 from candidacy.derive import work_out
 from candidacy.errors import EngineError
-from candidacy.reconcile import Telling, conflict, reconcile
+from candidacy.reconcile import Telling, conflict, reconcile, reported_apart
 from candidacy.truth import Truth
 from candidacy.values import FALSE, TRUE, Members, Options, Span, Value, Why, number_words
 
@@ -149,7 +149,7 @@ class View:
         if known.name in self._relations.related:
             tellings = [*tellings, *self._relations.of(self, known.name, subject)]
         if not tellings:
-            return first
+            return (known.reported_within and first and reported_apart(known, first)) or first
         return reconcile(known.name, subject, first, tellings, self._relations.acts(known.name))
 
     def first_telling(self, element: str, subject: str) -> Fact:

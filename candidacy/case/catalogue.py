@@ -155,6 +155,9 @@ class Element(Strict):
         Elements that may not be stated beside this one, because they say the same on another scale.
     danger
         Values that no assessment may pass over in silence: see `Danger`.
+    reported_within
+        Of the date of a study: most days to the date of the report that states it (common practice). A report from before
+        the study, or from later, may be about another study, and then sources conflict.
     """
 
     name: Annotated[str, Field(pattern=r"^[a-z][a-z0-9_]*$")]
@@ -183,6 +186,7 @@ class Element(Strict):
     synonyms: Rows[str] = ()
     levels: bool = False
     danger: Rows[Danger] = ()
+    reported_within: Annotated[int, Field(ge=0)] | None = None
 
     @model_validator(mode="after")
     def _coherent(self) -> "Element":
@@ -251,7 +255,7 @@ class Catalogue:
         self.only_stated = {
             e.name: e.scope
             for e in self._by_name.values()
-            if not (e.derived or e.covers or e.name in self.covered_by)
+            if not (e.derived or e.covers or e.reported_within or e.name in self.covered_by)
         }
         self._place = {name: place for place, name in enumerate(self._by_name)}
 

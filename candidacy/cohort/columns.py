@@ -10,6 +10,7 @@ from typing import Any
 
 from candidacy.case.catalogue import Element
 from candidacy.case.facts import Fact, Provenance
+from candidacy.reconcile import REPORTS
 from candidacy.values import FALSE, TRUE, Members, Options, Span, Value, Why, Words, point
 
 OPEN_LIST = -1
@@ -107,6 +108,8 @@ class FactColumn:
         Ordinal of the earliest day on which the fact may have been true, or empty where never stated.
     why
         Reason for there being no value, or empty where it is always "not recorded".
+    apart
+        Two-valued SQL that the date of a study and that of its report are too far apart, or empty where they never are.
     fresh
         For a derived fact: two-valued SQL that it is recent enough, by (amount, unit, dated_by).
     inputs
@@ -118,6 +121,7 @@ class FactColumn:
     cells: Cells
     day: str = ""
     why: str = ""
+    apart: str = ""
     fresh: dict[tuple[float, str, str | None], str] = field(default_factory=dict, compare=False)
     inputs: tuple[Wanted, ...] | None = None
 
@@ -134,7 +138,7 @@ class FactColumn:
 
     def expressions(self) -> list[str]:
         """The SQL that determines the fact, in the order in which `decode` takes the values."""
-        return [*_expressions(self.cells), *(part for part in (self.day, self.why) if part)]
+        return [*_expressions(self.cells), *(part for part in (self.day, self.why, self.apart) if part)]
 
     def decode(self, values: tuple[Any, ...]) -> Fact | None:
         """The fact as the single-case reading holds it; ``None`` where nothing is recorded."""
@@ -145,7 +149,9 @@ class FactColumn:
         why = rest.pop(0) if self.why else None
         if value is None and why is None:
             return None
-        provenance = Provenance(day=point(day)) if day is not None else Provenance()
+        # the kind of document matters only where it makes a report and its study conflict
+        kind = REPORTS[0] if self.apart and rest.pop(0) else ""
+        provenance = Provenance(kind=kind, day=point(day)) if day is not None else Provenance()
         return Fact(self.element.name, self.subject, value, Why(why) if value is None else None, provenance)
 
 

@@ -204,7 +204,7 @@ def unless(column: FactColumn, condition: str) -> FactColumn:
     cells = column.cells
     made: Cells
     if isinstance(cells, Numbers):
-        made = replace(cells, low=without(cells.low))
+        made = replace(cells, low=without(cells.low), high=without(cells.high))
     elif isinstance(cells, Code):
         made = Code(without(cells.code))
     elif isinstance(cells, Mask):

@@ -130,7 +130,13 @@ class Shelf:
         """A fact as stated, or worked out by its formula, or both brought together."""
         element, stated = catalogue()[name], self.frame.facts.get((name, subject))
         if not element.derived:
-            return Own((stated,), doubted=doubted(stated)) if stated is not None else Own(())
+            if stated is None:
+                return Own(())
+            if stated.apart:
+                return Own(
+                    (unless(stated, stated.apart),), stated.apart, stated.apart, doubted=doubted(stated)
+                )
+            return Own((stated,), doubted=doubted(stated))
         open_rows = f"(NOT {stated.known})" if stated is not None else ""
         impossible: list[str] = []
         worked_out = tuple(self._derived(name, subject, age, open_rows, impossible))

@@ -56,6 +56,15 @@ def misfits(item: ResolvedCriterion) -> list[Misfit]:
         if condition is not None:
             found += reader.condition(condition, (start,), criterion.subject)
     found += _recency(criterion, item.parameters)
+    read = {
+        *elements_of(criterion.when),
+        *(elements_of(criterion.applies_when) if criterion.applies_when else ()),
+    }
+    found += [
+        Misfit(("weighs",), Code.BAD_RULE, "weighs an element that the criterion does not read", name)
+        for name in criterion.weighs
+        if name not in read
+    ]
     return list(dict.fromkeys(found))
 
 

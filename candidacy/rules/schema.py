@@ -140,6 +140,9 @@ class Criterion(Strict):
 
     An inclusion passes when its condition is met, an exclusion passes when it is not met. Where
     ``applies_when`` is known not to hold, the criterion passes as not applying, and says so.
+
+    ``weighs`` names elements that it deals with in full although another fact can settle it, such as an infection
+    that may have cleared: a danger among them is then not one that nobody weighed (`candidacy.record_grounds`).
     """
 
     id: Identifier
@@ -155,6 +158,7 @@ class Criterion(Strict):
     why: str
     applies_when: Condition | None = None
     when: Condition
+    weighs: Rows[str] = ()
     parameters: dict[str, Parameter] = Field(default_factory=dict)
     recency: Recency | None = None
     if_unknown: Literal["ask", "examine", "test", "refer"]

@@ -99,7 +99,6 @@ _NOT_IN_PRODUCT = "the instructions of this product name other residues"
 CLEARED = {
     ("procedural_safety", "antithrombotic_use one_of 'anticoagulant'"): "held long enough, its prescriber agreed",
     ("procedural_safety", "high_thrombotic_risk is True"): "the prescriber agreed to the plan in writing",
-    ("practice_baseline", "antithrombotic_plan_agreed is False"): "no antithrombotic is in use, so none is agreed on",
 } | {
     ("procedural_safety", f"residue_allergies contains_any ['{residue}']"): _NOT_IN_PRODUCT
     for residue in (
@@ -109,10 +108,19 @@ CLEARED = {
 }  # fmt: skip
 
 
+# The same in one record only.
+CLEARED_IN = {
+    (
+        "morning-of-the-procedure",
+        "antithrombotic_use one_of 'anticoagulant'",
+    ): "the plan was agreed with the prescriber",
+}
+
+
 def test_what_is_cleared_is_a_danger_that_is_planted() -> None:
     record, discs = beds()[BEDS[0]]
     planted = {p.what for element, danger in DANGERS for p in plant_danger(record, element, danger, discs)}
-    assert {what for _, what in CLEARED} <= planted
+    assert {what for _, what in (*CLEARED, *CLEARED_IN)} <= planted
 
 
 def test_every_danger_is_planted() -> None:
@@ -131,7 +139,11 @@ def test_no_dangerous_fact_leaves_a_candidate(name: str, rules: str) -> None:
             planted += 1
             if found is None or (rules, planting.what) in CLEARED:
                 continue
-            if found.standing == "candidate":
+            if (name, planting.what) in CLEARED_IN:
+                continue
+            # a danger at one of two considered discs must hold back that disc; the other may still pass
+            discs_standing = {disc.level: disc.decision.standing for disc in found.discs}
+            if discs_standing.get(planting.subject, found.standing) == "candidate":
                 unhurt.append(f"{planting.subject}: {planting.what}")
     assert planted >= len(DANGERS) > 0
     assert unhurt == []

@@ -11,6 +11,7 @@ from candidacy.cohort.columns import FactColumn, cells_from, encode, layout
 from candidacy.cohort.engines import Engine
 from candidacy.cohort.frame import NAMING, Frame, ListColumn
 from candidacy.cohort.lookups import write_list
+from candidacy.reconcile import reported_apart
 from candidacy.values import Members, Span, Why
 
 _CASES = 2_000  # held before they are written out
@@ -66,6 +67,10 @@ class CaseColumns:
             parts.add("day")
             self._kinds[f"{name}|day"] = "double"
             row[f"{name}|day"] = float(fact.provenance.day.low)
+        if reported_apart(element, fact) is not None:
+            parts.add("apart")
+            self._kinds[f"{name}|apart"] = "bool"
+            row[f"{name}|apart"] = True
         if fact.value is None and fact.why is not Why.NOT_RECORDED and fact.why is not None:
             parts.add("why")
             self._kinds[f"{name}|why"] = "text"
@@ -133,6 +138,7 @@ class CaseColumns:
                 cells_from(element, names, (element_name, subject) not in self._vague),
                 quote(f"{base}|day") if "day" in parts else "",
                 quote(f"{base}|why") if "why" in parts else "",
+                f"COALESCE({quote(f'{base}|apart')}, FALSE)" if "apart" in parts else "",
             )
         return Frame(
             engine,
