@@ -18,7 +18,7 @@ from candidacy.errors import EngineError
 from candidacy.evaluate import CompiledCriterion, Reading
 from candidacy.missing import Missing, missing_facts
 from candidacy.record_grounds import Dangers, RecordGrounds
-from candidacy.relate import conflicts, relations_of
+from candidacy.relate import aged_elements, conflicts, relations_of
 from candidacy.results import CriterionResult, DiscResult, UnreadFact
 from candidacy.rules.conditions import elements_of
 from candidacy.rules.resolved import RuleSet
@@ -74,12 +74,12 @@ class Assessor:
         self._chainer, self._engine_notice = chainer_for(rule_set.decisions, engine)
         self._engine = engine_version(self._chainer)
         self._possible = PossibleStandings(rule_set.decisions)
-        self._relations = relations_of(rule_set)
+        self._relations, self._aged = relations_of(rule_set), aged_elements(rule_set)
         self._dangers = Dangers(rule_set)
 
     def view(self, case: Case, as_of: date) -> View:
         """The case as this rule set sees it on a day."""
-        return View(case.facts, as_of, self._settings, self.rule_set.tables, self._relations)
+        return View(case.facts, as_of, self._settings, self.rule_set.tables, self._relations, self._aged)
 
     def read(self, view: View, standings: Mapping[str, Options] | None = None) -> list[Reading]:
         """The direct reading alone: disc criteria on each named disc, then the patient's."""

@@ -73,7 +73,7 @@ def reconcile(
         same = next((t for t in coded if t.infer and t.codes == left), None)
         if same is None or not same.facts:
             return first
-        return replace(first, told_again=Fact(element, subject, first.value, derived_from=same.facts))
+        return first.again(Fact(element, subject, first.value, derived_from=same.facts))
     inferring = [t for t in coded if t.infer]
     if not inferring or (first is not None and first.why is Why.CONFLICTING and not acts):
         return first

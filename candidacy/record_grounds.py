@@ -68,9 +68,11 @@ class Weigher:
         if self.refused is None:
             return True
         if self.item.criterion.subject == "patient":
-            return not self.refused(view, "patient")
+            return self.refused(view, "patient") is None
         levels = view.named_levels()
-        return any(not self.refused(view, level) for level in ([subject] if subject in levels else levels))
+        return any(
+            self.refused(view, level) is None for level in ([subject] if subject in levels else levels)
+        )
 
 
 class Dangers:
@@ -150,7 +152,7 @@ def _weighers(deciding: Iterable[ResolvedCriterion]) -> Mapping[str, list[Weighe
         failing = Truth.MET if criterion.kind == "exclusion" else Truth.NOT_MET
         if when is not None and "disc_standing" in elements_of(when):
             when = None  # it is not known yet when the record is looked at
-        refused = None if when is None else certainly(when, item.parameters, Truth.NOT_MET)
+        refused = None if when is None else certainly(Condition(not_=when), item.parameters)
         for name in told_by_any(tuple(sorted(alone(criterion.when, failing).union(criterion.weighs)))):
             found.setdefault(name, []).append(Weigher(item, when is not None, refused))
         for name in told_by_any(elements_of(when)) if when is not None else ():

@@ -1,25 +1,20 @@
 """Relations made ready: what the details of a case say about its summaries, read with the tests of criteria."""
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 from math import inf
+from typing import Any
 
 from candidacy.case.catalogue import LEVELS, Element, catalogue
 from candidacy.case.facts import CaseFacts, Fact
 from candidacy.certain import Certainly, certainly
-from candidacy.evaluate import Test, Trace, compiled
 from candidacy.reconcile import Telling, once
-from candidacy.rules.conditions import Condition, elements_of, lists_of
+from candidacy.rules.conditions import Condition, elements_of, walk
 from candidacy.rules.relations import Implication, Relation, for_disc, names_this_disc
 from candidacy.rules.resolved import ResolvedParameter, RuleSet
-from candidacy.truth import Truth
 from candidacy.values import Span, Why
-from candidacy.view import View
-
-_EVERY_PART = frozenset(
-    ("all", "none", "not", "every_disc", "every_entry", "count_discs", "count_entries", "elapsed")
-)
+from candidacy.view import View, entry_mark
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,21 +22,21 @@ class _Ready:
     """One implication, compiled for each disc where it names one."""
 
     implication: Implication
+    allows: frozenset[Any]
     holds: Mapping[str, Certainly]
-    tests: Mapping[str, Test]
     sources: frozenset[str] | None
     limits: Span | None
     present_for: float | None
 
     def tell(self, view: View, subject: str) -> Telling | None:
         """What it says of a case, or ``None`` where its condition is not certainly met."""
-        key = subject if subject in self.tests else ""
-        if not self.holds[key](view, subject):
+        details = self.holds[subject if subject in self.holds else ""](view, subject)
+        if details is None:
             return None
-        facts = once(_details(self.tests[key].read(view, subject)))
+        facts = once(details) if len(details) > 1 else details
         if self.present_for is not None and not all(view.present(fact, self.present_for) for fact in facts):
             return None
-        codes = self.implication.codes if self.implication.value is not None else None
+        codes = self.allows or None
         infer = self.implication.infer and codes is not None
         return Telling(codes, self.limits, infer, self.implication.says, facts)
 
@@ -62,6 +57,12 @@ class Relations:
             name: [_ready(each, relation, self.by_element) for each in relation.implied]
             for name, relation in self.by_element.items()
         }
+        self._sources = {
+            name: None
+            if any(each.sources is None for each in ready)
+            else frozenset().union(*(each.sources for each in ready if each.sources is not None))
+            for name, ready in self._ready.items()
+        }
         self.related = frozenset(self.by_element)
         stated = catalogue().only_stated.items()
         self.only_stated = {name: scope for name, scope in stated if name not in self.by_element}
@@ -71,11 +72,19 @@ class Relations:
         relation = self.by_element.get(element)
         return relation is not None and relation.acts
 
-    def of(self, view: View, element: str, subject: str) -> list[Telling]:
-        """What the details of a case say about an element of a subject: the implications that are met."""
+    def of(self, view: View, element: str, subject: str, settled: object = None) -> list[Telling]:
+        """What the details of a case say about an element of a subject: the implications that are met.
+
+        Those that allow a code that is ``settled`` are left out: they can neither contradict nor narrow it.
+        """
         recorded = view.recorded_near(subject)
+        sources = self._sources[element]
+        if sources is not None and sources.isdisjoint(recorded):
+            return []
         found = []
         for ready in self._ready[element]:
+            if settled is not None and settled in ready.allows:
+                continue
             if ready.sources is None or not ready.sources.isdisjoint(recorded):
                 telling = ready.tell(view, subject)
                 if telling is not None:
@@ -97,11 +106,13 @@ def conflicts(view: View, relations: Relations) -> tuple[Fact, ...]:
     for name, (sources, by_itself) in relations.conflicting.items():
         if sources is not None and sources.isdisjoint(view.recorded):
             continue
+        inputs = catalogue()[name].inputs
         for subject in subjects_of(view, name):
-            if not by_itself:
-                stated = view.as_written(name, subject)
-                if stated is None or stated.value is None:
-                    continue
+            stated = view.as_written(name, subject)
+            if (stated is None or stated.value is None) and not by_itself:
+                near = view.recorded_near(subject)
+                if not any(near.issuperset(some) for some in inputs):
+                    continue  # neither stated nor worked out
             fact = view.fact(name, subject)
             if fact.disputed or told_apart(fact):
                 found.append(fact)
@@ -143,8 +154,19 @@ def sources_of(names: Iterable[str], relations: Mapping[str, Relation]) -> froze
         open_ += [shelf.covered_by[each]] if each in shelf.covered_by else []
         if each in relations:
             open_ += relations[each].details
-            found |= {part for i in relations[each].implied for part in lists_of(i.when)}
+            for implication in relations[each].implied:
+                found |= marks_of(implication.when)
     return frozenset(found)
+
+
+def marks_of(when: Condition) -> frozenset[str]:
+    """How `View.recorded` marks what must be there of each list that a condition reads."""
+    return frozenset(
+        entry_mark(over.of) if over is not part.every_entry else over.of
+        for part in walk(when)
+        for over in (part.any_entry, part.every_entry, part.count_entries)
+        if over is not None
+    ) | {part.complete_list for part in walk(when) if part.complete_list is not None}
 
 
 def _may_conflict(relations: Mapping[str, Relation]) -> dict[str, tuple[frozenset[str] | None, bool]]:
@@ -163,9 +185,7 @@ def _may_conflict(relations: Mapping[str, Relation]) -> dict[str, tuple[frozense
 
 
 def _by_itself(element: Element, relation: Relation | None) -> bool:
-    """Whether no value satisfies all that details may say, or a formula may find its inputs impossible."""
-    if element.derived:
-        return True
+    """Whether no value satisfies all that details may say, so that they can conflict where nothing is stated."""
     said = [each.codes for each in relation.implied if each.value is not None] if relation else []
     said += [frozenset((True,))] if element.covers else []
     return bool(said) and not frozenset.intersection(*said)
@@ -183,25 +203,14 @@ def _ready(implication: Implication, relation: Relation, relations: Mapping[str,
 
     return _Ready(
         implication,
+        implication.codes if implication.value is not None else frozenset(),
         {level: certainly(when_at(level), parameters) for level in levels},
-        {level: compiled(when_at(level), parameters) for level in levels},
-        None if read is None else read | frozenset(lists_of(when)),
+        None if read is None else read | marks_of(when),
         None
         if limits is None
         else Span(-inf if limits.low is None else limits.low, inf if limits.high is None else limits.high),
         None if stays is None else float(str(parameters[stays.parameter].value)),
     )
-
-
-def _details(trace: Trace) -> Iterator[Fact]:
-    """The known facts that made a condition come out as met."""
-    if trace.kind == "test":
-        if trace.fact is not None and trace.fact.value is not None:
-            yield trace.fact
-        return
-    for part in trace.parts:
-        if trace.kind in _EVERY_PART or part.truth is Truth.MET:
-            yield from _details(part)
 
 
 _made: dict[str, Relations] = {}
@@ -213,6 +222,26 @@ def relations_of(rule_set: RuleSet) -> Relations:
     if key not in _made:
         _made[key] = Relations(rule_set.relations)
     return _made[key]
+
+
+def aged_elements(rule_set: RuleSet) -> frozenset[str]:
+    """Elements whose age can matter under a rule set: those of a recency, of details that speak of the present only, and
+    whatever tells them."""
+    shelf, relations = catalogue(), rule_set.relations
+    open_ = [n for i in rule_set.criteria if i.criterion.recency for n in i.criterion.recency.elements]
+    for relation in relations.values():
+        open_ += [n for i in relation.implied if i.present_for for n in elements_of(i.when)]
+    found: set[str] = set()
+    while open_:
+        name = open_.pop()
+        if name in found:
+            continue
+        found.add(name)
+        element = shelf[name]
+        open_ += [*element.covers, *element.reads, *(n for inputs in element.inputs for n in inputs)]
+        open_ += [shelf.covered_by[name]] if name in shelf.covered_by else []
+        open_ += relations[name].details if name in relations else ()
+    return frozenset(found)
 
 
 def view_of(facts: CaseFacts, as_of: date, rule_set: RuleSet) -> View:

@@ -37,8 +37,15 @@ class Tells(Protocol):
     def acts(self, element: str) -> bool:
         """Whether a sign of danger outranks its denial."""
 
-    def of(self, view: "View", element: str, subject: str) -> list[Telling]:
-        """What the details of a case say about an element."""
+    def of(self, view: "View", element: str, subject: str, settled: object = None) -> list[Telling]:
+        """What the details of a case say about an element, without what allows a code that is settled already."""
+
+
+class _Everything:
+    """Holds every element."""
+
+    def __contains__(self, element: object) -> bool:
+        return True
 
 
 class _Nothing:
@@ -53,11 +60,12 @@ class _Nothing:
     def acts(self, element: str) -> bool:
         return False
 
-    def of(self, view: "View", element: str, subject: str) -> list[Telling]:
+    def of(self, view: "View", element: str, subject: str, settled: object = None) -> list[Telling]:
         return []
 
 
 NO_RELATIONS = _Nothing()
+EVERYTHING = _Everything()
 
 
 class View:
@@ -77,6 +85,8 @@ class View:
         Tables of published values for derivations.
     relations
         What details say about summaries.
+    aged
+        Elements whose age matters. Of any other fact it need not be known whether its details tell it again.
     """
 
     def __init__(
@@ -86,6 +96,7 @@ class View:
         settings: Mapping[str, Any],
         tables: Callable[[str], Mapping[str, Mapping[str, Any]]],
         relations: Tells = NO_RELATIONS,
+        aged: Container[str] = EVERYTHING,
     ) -> None:
         self.facts = facts
         self.as_of = as_of
@@ -95,6 +106,7 @@ class View:
         self._shelf = catalogue()
         self._only_stated = relations.only_stated
         self._relations = relations
+        self._aged = aged
         self._known: dict[tuple[str, str], Fact] = {}
         self._tables: dict[str, dict[str, Fact]] = {"patient": facts.patient, **facts.discs}
         for name, group in facts.lists.items():
@@ -131,7 +143,7 @@ class View:
         if own is None or own.value is None:
             return denied
         if own.value == denied.value and own.told_again is None:
-            return replace(own, told_again=denied)
+            return own.again(denied)
         return own
 
     def _own(self, known: Element, subject: str) -> Fact | None:
@@ -140,14 +152,21 @@ class View:
         first = self._first(known, subject, stated) if known.derived else stated
         if first is not None and first.why is Why.CONFLICTING and first.derived_from:
             return first
-        tellings = known.covers and [
-            Telling(TRUE.codes, None, True, f"{self._shelf[name].label} is present", (sign,))
-            for name in known.covers
-            if (sign := self._own(self._shelf[name], subject)) is not None
-            and present(self._shelf[name], sign)
-        ]
+        settled: object = None
+        if first is not None and isinstance(first.value, Options) and first.value.exact:
+            (settled,) = (None,) if known.name in self._aged else first.value.codes
+        tellings = (
+            known.covers
+            and settled is not True
+            and [
+                Telling(TRUE.codes, None, True, f"{self._shelf[name].label} is present", (sign,))
+                for name in known.covers
+                if (sign := self._own(self._shelf[name], subject)) is not None
+                and present(self._shelf[name], sign)
+            ]
+        )
         if known.name in self._relations.related:
-            tellings = [*tellings, *self._relations.of(self, known.name, subject)]
+            tellings = [*(tellings or ()), *self._relations.of(self, known.name, subject, settled)]
         if not tellings:
             return (known.reported_within and first and reported_apart(known, first)) or first
         return reconcile(known.name, subject, first, tellings, self._relations.acts(known.name))
@@ -167,7 +186,7 @@ class View:
         if derived.value is None and stated is not None:
             return stated
         if derived.value is None and derived.why is Why.INPUT_MISSING and known.statable:
-            return replace(derived, why=Why.NOT_RECORDED)
+            return Fact(known.name, subject, None, Why.NOT_RECORDED, derived_from=derived.derived_from)
         return derived
 
     def _worked_out(self, known: Element, subject: str) -> Fact:
@@ -191,8 +210,12 @@ class View:
 
     @cached_property
     def recorded(self) -> frozenset[str]:
-        """Names of every element that has a value anywhere in the record, and of every list that it has."""
-        return frozenset().union(self.facts.lists, *(_known(table) for table in self._tables.values()))
+        """Names of every element that has a value anywhere in the record, of every list, and a mark of its entries."""
+        return frozenset().union(self._list_marks(), *(_known(table) for table in self._tables.values()))
+
+    def _list_marks(self) -> list[str]:
+        lists = self.facts.lists
+        return [*lists, *(entry_mark(name) for name, group in lists.items() if group.entries)]
 
     def recorded_near(self, subject: str) -> frozenset[str]:
         """The same, without what is recorded of discs other than this one."""
@@ -201,7 +224,7 @@ class View:
         found = self._near.get(subject)
         if found is None:
             others = (_known(table) for each, table in self._tables.items() if each not in self.facts.discs)
-            found = frozenset().union(self.facts.lists, _known(self.facts.discs[subject]), *others)
+            found = frozenset().union(self._list_marks(), _known(self.facts.discs[subject]), *others)
             self._near[subject] = found
         return found
 
@@ -255,7 +278,7 @@ class View:
         telling.
         """
         if fact.told_again is not None:
-            tellings = (replace(fact, told_again=None), fact.told_again)
+            tellings = (fact.again(None), fact.told_again)
             ages = [
                 age for age in (self.age_of(telling, dated_by) for telling in tellings) if age is not None
             ]
@@ -278,7 +301,7 @@ class View:
         after the as-of date. What is undated is taken as present.
         """
         if fact.told_again is not None:
-            return self.present(replace(fact, told_again=None), days) or self.present(fact.told_again, days)
+            return self.present(fact.again(None), days) or self.present(fact.told_again, days)
         if fact.provenance.day is None:
             return all(self.present(part, days) for part in fact.derived_from if part.value is not None)
         return self.recent(replace(fact, derived_from=()), days, "day", None)[0] is Truth.MET
@@ -300,6 +323,11 @@ class View:
     @property
     def today(self) -> Span:
         return self._today
+
+
+def entry_mark(name: str) -> str:
+    """How a list that has entries is marked among what is recorded."""
+    return f"{name}[]"
 
 
 def _known(table: Mapping[str, Fact]) -> list[str]:

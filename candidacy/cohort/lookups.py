@@ -19,7 +19,7 @@ from candidacy.cohort.frame import NAMING, Frame
 from candidacy.relate import relations_of
 from candidacy.rules.resolved import RuleSet
 from candidacy.values import Members, Why, point
-from candidacy.view import View
+from candidacy.view import View, entry_mark
 
 # What the code may read: ("fact", element, subject), ("list", name, "") or ("disc", level, "").
 Source = tuple[str, str, str]
@@ -79,7 +79,8 @@ class RowView(View):
         """Every element that any case of the table may hold, so that what is worth reading is read and noted."""
         scopes = {LISTS[name] for name in self._frame.lists}
         within = (element.name for element in catalogue().all if element.scope in scopes)
-        return frozenset((*(name for name, _ in self._frame.facts), *self._frame.lists, *within))
+        marks = (mark for name in self._frame.lists for mark in (name, entry_mark(name)))
+        return frozenset((*(name for name, _ in self._frame.facts), *marks, *within))
 
     def recorded_near(self, subject: str) -> frozenset[str]:
         return self.recorded

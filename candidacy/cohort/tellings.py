@@ -172,7 +172,7 @@ def _recent(
             both = Condition(all=(among, over.that)) if among is not None else over.that
             recent = where_met(both, level)
         elif c.every_disc is not None and among is not None:
-            recent = sql.all_of((where_met(Condition(**{"not": among}), level), where_met(over.that, level)))
+            recent = sql.all_of((where_met(Condition(not_=among), level), where_met(over.that, level)))
         else:
             recent = part(over.that, level)
         found.append(sql.any_of((sql.negate(named), recent)))
