@@ -7,7 +7,7 @@ from rich.text import Text
 
 from candidacy.explain.cautions import GENERAL
 from candidacy.explain.compare import ComparedRow, Comparison
-from candidacy.explain.labels import OUTCOMES, standing_words
+from candidacy.explain.labels import mark_words, standing_words
 from candidacy.explain.printable import printable
 
 
@@ -18,7 +18,9 @@ def print_comparison(console: Console, comparison: Comparison) -> None:
     title = f": {first.case.title}" if first.case.title else ""
     console.print(Text(f"{first.case.id}{title}, as of {first.as_of}", style="bold"))
     for document in comparison.assessments:
-        console.print(Text(f"\n{standing_words(document.standing)}", style="bold"), end="")
+        console.print(
+            Text(f"\n{standing_words(document.standing, document.standing_name)}", style="bold"), end=""
+        )
         console.print(
             Text(f"  {document.rule_set.id} {document.rule_set.version} ({document.rule_set.status})")
         )
@@ -48,6 +50,6 @@ def _table(comparison: Comparison, rows: list[ComparedRow]) -> Table:
         table.add_column(document.rule_set.id)
     table.add_column("what differs")
     for row in rows:
-        cells = ["not used" if o is None else f"{OUTCOMES[o][0]} {OUTCOMES[o][1]}" for o in row.outcomes]
+        cells = ["not used" if mark is None else mark_words(mark) for mark in row.shown]
         table.add_row(Text(row.title), Text(row.subject), *map(Text, cells), Text("; ".join(row.differs_by)))
     return table

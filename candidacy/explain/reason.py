@@ -2,10 +2,12 @@
 
 from candidacy.assess import Assessment
 from candidacy.case.catalogue import catalogue
+from candidacy.explain.ahead import not_yet_words
+from candidacy.explain.found import found_words, in_sentence
 from candidacy.missing import open_leaves
+from candidacy.outlook import Outlook, outlook
 from candidacy.results import CriterionResult, DiscResult
 from candidacy.rules.conditions import elements_of
-from candidacy.rules.schema import STANDINGS
 from candidacy.truth import Truth
 from candidacy.wording import MAX_NAMED, capped, deciding, listed, subject_words, trace_words
 
@@ -25,12 +27,13 @@ def because_words(result: CriterionResult) -> list[str]:
     return list(dict.fromkeys(words))
 
 
-def reason(assessment: Assessment) -> list[str]:
-    """Two plain sentences: why this standing, and what comes next."""
+def reason(assessment: Assessment, ahead: Outlook | None = None) -> list[str]:
+    """Two plain pieces: why this standing, and what comes next."""
     file = assessment.rule_set.file
-    rule = next(r for r in assessment.rule_set.decisions.rules if r.id == assessment.decision.rule)
-    opening = f"{STANDINGS[assessment.standing]} under {file.title} as of {assessment.as_of.isoformat()}"
-    return [f"{opening}: {_cause(assessment)}.", _next(assessment, rule.next_step)]
+    ahead = ahead or outlook(assessment)
+    opening = f"{ahead.name} under {file.title} as of {assessment.as_of.isoformat()}"
+    wait = f"{not_yet_words(ahead.not_yet)} " if ahead.not_yet else ""
+    return [f"{opening}: {_cause(assessment)}.", wait + _next(assessment, ahead.next_step)]
 
 
 def _cause(assessment: Assessment) -> str:
@@ -44,7 +47,7 @@ def _cause(assessment: Assessment) -> str:
         if disc.level in fired.because and disc.level not in {r.id for r in named}
     ]
     if assessment.standing == "incomplete" and len(named) > MAX_NAMED:
-        titles = [f"“{_lower(r.resolved.criterion.title)}”" for r in named[:2]]
+        titles = [f"“{in_sentence(r.resolved.criterion.title)}”" for r in named[:2]]
         return f"{len(named)} criteria that can decide wait for facts, among them {listed(titles)}"
     if phrases:
         return capped(phrases)
@@ -56,8 +59,8 @@ def _cause(assessment: Assessment) -> str:
 
 
 def _phrase(assessment: Assessment, result: CriterionResult) -> str:
-    title = _lower(result.resolved.criterion.title)
-    word = {"fail": "fails", "undetermined": "waits", "pass": "passes"}[result.outcome]
+    title, open_ = in_sentence(result.resolved.criterion.title), result.outcome == "undetermined"
+    found = f"“{title}” waits" if open_ else in_sentence(found_words(result))
     if "disc_standing" in elements_of(result.resolved.criterion.when):
         discs = [
             _disc_phrase(assessment, disc)
@@ -65,10 +68,10 @@ def _phrase(assessment: Assessment, result: CriterionResult) -> str:
             if disc.considered is not Truth.NOT_MET and disc.decision.standing != "candidate"
         ]
         detail = "; ".join(d for d in discs if d) or "; ".join(because_words(result)[:1])
-        return f"“{title}” {word} ({detail})"
-    if result.outcome == "undetermined":
+        return f"{found} ({detail})"
+    if open_:
         return f"“{title}” waits for {capped(_waited_for(result), 2)}"
-    return f"“{title}” {word} ({'; '.join(because_words(result)[:2])})"
+    return f"{found} ({'; '.join(because_words(result)[:2])})"
 
 
 def _waited_for(result: CriterionResult) -> list[str]:
@@ -84,33 +87,26 @@ def _waited_for(result: CriterionResult) -> list[str]:
     return list(found) or ["facts of its discs"]
 
 
-def _lower(title: str) -> str:
-    return title[:1].lower() + title[1:]
-
-
-def _within(ask: str) -> str:
-    """A phrase as it stands inside a sentence; short forms such as INR keep their capitals."""
-    return _lower(ask) if ask[1:2].islower() else ask
-
-
 def _disc_phrase(assessment: Assessment, disc: DiscResult) -> str:
     """Why a disc stands where it stands: the criteria that its deciding rule names."""
     fired = next(f for f in disc.decision.fired if f.rule == disc.decision.rule)
     results = [r for r in assessment.of_subject(disc.level) if r.id in fired.because]
-    titles = [_lower(r.resolved.criterion.title) for r in results]
-    word = "waits for" if disc.decision.standing == "incomplete" else "fails"
-    return f"{disc.level} {word} {capped(titles, 2)}" if titles else ""
+    if disc.decision.standing == "incomplete":
+        titles = [f"“{in_sentence(r.resolved.criterion.title)}”" for r in results]
+        return f"{disc.level} waits for {capped(titles, 2)}" if titles else ""
+    phrases = [in_sentence(found_words(r)) for r in results]
+    return f"{disc.level}: {capped(phrases, 2)}" if phrases else ""
 
 
 def _next(assessment: Assessment, step: str) -> str:
     asks = [
-        _within(m.ask) + ("" if m.subject == "patient" else f" ({subject_words(m.subject)})")
+        in_sentence(m.ask) + ("" if m.subject == "patient" else f" ({subject_words(m.subject)})")
         for m in assessment.missing
         if m.weight == "alone"
     ]
     if assessment.standing == "incomplete" and asks:
         return f"{step.rstrip('.')}: {capped(asks)}."
-    stops = [_within(m.ask) for m in assessment.missing if m.force == "stop"]
+    stops = [in_sentence(m.ask) for m in assessment.missing if m.force == "stop"]
     if assessment.standing != "urgent" and stops:
         return f"{step.rstrip('.')} (still asked: {capped(stops)})."
     if assessment.standing == "urgent":

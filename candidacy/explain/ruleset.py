@@ -46,6 +46,7 @@ class DecisionEntry(_Part):
 
     id: str
     standing: str
+    standing_name: str
     when: str
     means: str
     next_step: str
@@ -110,6 +111,7 @@ def describe_rule_set(rule_set: RuleSet) -> RuleSetDocument:
             DecisionEntry(
                 id=rule.id,
                 standing=rule.standing,
+                standing_name=rule_set.decisions.name_of(rule.standing),
                 when=" or ".join(_pattern(p.force, p.outcome, p.any_disc) for p in rule.when)
                 or "no rule above decides",
                 means=rule.means,

@@ -49,6 +49,7 @@ STANDINGS: dict[str, str] = {
     "candidate": "Candidate",
 }
 Standing = Literal["urgent", "not_candidate", "incomplete", "borderline", "candidate"]
+_STANDINGS: tuple[Standing, ...] = get_args(Standing)
 Outcome = Literal["pass", "fail", "undetermined"]
 # Who can mend what fails.
 Who = Literal[
@@ -186,7 +187,9 @@ class Earliest(Strict):
     @model_validator(mode="after")
     def _one_way(self) -> "Earliest":
         if sum((self.by_time, self.wait is not None, self.day_of is not None, self.today)) != 1:
-            raise ValueError("earliest needs exactly one of elapsed (with grows, turns), wait, day_of or today")
+            raise ValueError(
+                "earliest needs exactly one of elapsed (with grows, turns), wait, day_of or today"
+            )
         return self
 
 
@@ -367,10 +370,19 @@ class DecisionOrder(Strict):
         return self.names.get(standing) or STANDINGS[standing]
 
     @property
-    def standings(self) -> dict[Standing, str]:
-        """The standings its rules may come to, in their usual order, with their names."""
+    def counted(self) -> dict[str, str]:
+        """The standings its rules may come to, in their usual order, with their names for a count of cases.
+
+        A count does not tell what can be mended from what cannot, so its name says both.
+        """
         given = {rule.standing for rule in self.rules}
-        return {standing: self.name_of(standing) for standing in get_args(Standing) if standing in given}
+        names: dict[str, str] = {
+            standing: self.name_of(standing) for standing in _STANDINGS if standing in given
+        }
+        if self.not_yet is not None and "not_candidate" in names:
+            later = self.not_yet.name
+            names["not_candidate"] += f", or {later[:1].lower()}{later[1:]}"
+        return names
 
 
 class Setting(Strict):
