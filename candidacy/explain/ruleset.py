@@ -159,5 +159,13 @@ def describe_criterion(item: ResolvedCriterion) -> CriterionEntry:
 def _pattern(force: str | None, outcome: str | None, disc: str | None) -> str:
     if disc is not None:
         return f"any disc has standing {disc.replace('_', ' ')}"
+    if force == "record":
+        return _OF_THE_RECORD[outcome or "conflict"]
     verb = {"fail": "fails", "undetermined": "is undetermined", "pass": "passes"}[outcome or "fail"]
     return f"any criterion marked “{FORCES[force or '']}” {verb}"
+
+
+_OF_THE_RECORD = {
+    "conflict": "two facts of the record cannot both be true",
+    "unread_danger": "the record holds a fact of danger that no deciding criterion reads",
+}

@@ -229,8 +229,8 @@ class Found(Strict):
 
     model_config = ConfigDict(populate_by_name=True)
 
-    pass_: Annotated[str, Field(alias="pass", min_length=3)]
-    fail: Annotated[str, Field(min_length=3)]
+    pass_: Annotated[str, Field(alias="pass", min_length=1)]
+    fail: Annotated[str, Field(min_length=1)]
 
 
 class Criterion(Strict):
