@@ -27,6 +27,7 @@ from candidacy.view import View
 # The date that a person may move; any other date of a record is what it is.
 _PLANNED = "planned_procedure_date"
 _LONGEST_MONTH = 31
+_DIGITS = 6  # a length told in weeks is kept in rounded months
 _NO = Mendable(how="no")
 
 
@@ -58,7 +59,7 @@ class Mending:
 
 @dataclass(frozen=True, slots=True)
 class NotYetResult:
-    """What the case waits for, where everything that makes it ``not_candidate`` can be mended.
+    """What the case waits for, where everything that makes it ``not_candidate`` or ``borderline`` can be mended.
 
     ``earliest`` is the latest of the earliest days, or ``None`` where one of them has none.
     """
@@ -76,7 +77,8 @@ class Outlook:
     name, next_step
         Of the case.
     not_yet
-        Present where the case is ``not_candidate`` and everything behind that can be mended.
+        Present where the case is ``not_candidate`` and everything behind that can be mended, or ``borderline`` and a
+        day can be given for everything behind it.
     discs
         Name of the standing of each disc.
     mendings
@@ -114,7 +116,8 @@ class _Reader:
         not_yet = self._not_yet(assessment.decision, "patient", assessment.discs)
         name, step = order.name_of(rule.standing), rule.next_step
         if not_yet is not None and order.not_yet is not None:
-            name, step = order.not_yet.name, order.not_yet.next_step
+            name = order.not_yet.name
+            step = order.not_yet.next_step + (f" {step}" if rule.standing == "borderline" else "")
         return Outlook(name, step, not_yet, {d.level: self._disc_name(d) for d in assessment.discs},
                        self._mendings)  # fmt: skip
 
@@ -126,21 +129,33 @@ class _Reader:
     def _not_yet(
         self, decision: Decision, subject: str, discs: Sequence[DiscResult] = ()
     ) -> NotYetResult | None:
-        """What a standing ``not_candidate`` waits for; nothing where one of its grounds cannot be mended."""
-        if decision.standing != "not_candidate":
+        """What a standing waits for; nothing where one of its grounds cannot be mended.
+
+        A borderline one waits only where every ground comes with a day; else it is to be discussed.
+        """
+        standing = decision.standing
+        if standing not in ("not_candidate", "borderline"):
             return None
-        because = next(fired.because for fired in decision.fired if fired.rule == decision.rule)
-        grounds = [m for (name, of), m in self._mendings.items() if of == subject and name in because]
-        for disc in discs:
-            if disc.level in because:
-                found = self._not_yet(disc.decision, disc.level)
-                if found is None:
-                    return None
-                grounds += found.after
-        if not grounds or any(m.how == "no" for m in grounds):
+        given = {rule.id for rule in self._order.rules if rule.standing == standing}
+        because = dict.fromkeys(
+            name for fired in decision.fired if fired.rule in given for name in fired.because
+        )
+        levels = {disc.level: disc for disc in discs}
+        grounds: list[Mending] = []
+        for name in because:
+            found = self._mendings.get((name, subject))
+            below = self._not_yet(levels[name].decision, name) if name in levels else None
+            if found is not None and found.how != "no":
+                grounds.append(found)
+            elif below is not None:
+                grounds += below.after
+            else:
+                return None
+        day = _latest([m.earliest for m in grounds])
+        if not grounds or (standing == "borderline" and day is None):
             return None
         after = [part for m in grounds for part in self._behind.get((m.criterion, m.subject), (m,))]
-        return NotYetResult(_latest([m.earliest for m in grounds]), tuple(dict.fromkeys(after)))
+        return NotYetResult(day, tuple(dict.fromkeys(after)))
 
     def _mending(self, result: CriterionResult) -> Mending:
         base = Mending(result.id, result.subject, result.outcome, result.resolved.force, "no")
@@ -254,7 +269,7 @@ class _Reader:
                 # days of a broken month are counted as in the longest, so that the day is never too early
                 whole = floor(left)
                 day = dates.add(start, whole, "month") + timedelta(
-                    ceil(tidy((left - whole) * _LONGEST_MONTH))
+                    ceil(round((left - whole) * _LONGEST_MONTH, _DIGITS))
                 )
             elif trace.unit in ("day", "week"):
                 day = start + timedelta(ceil(tidy(left * (7 if trace.unit == "week" else 1))))

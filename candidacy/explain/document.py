@@ -279,7 +279,7 @@ class AssessmentDocument(_Part):
 
     ``settings`` are those that were read for a value that was worked out. ``holds`` is there where the rule set
     asks about holding medicines and a procedure date is planned. ``standing_name`` is what the rule set calls the
-    standing; ``not_yet`` is there where the standing is ``not_candidate`` and everything behind it can be mended.
+    standing; ``not_yet`` is there where everything behind a standing ``not_candidate`` or ``borderline`` can be mended.
     """
 
     schema_version: Literal["1"]

@@ -344,7 +344,7 @@ class DecisionRule(Strict):
 
 
 class NotYet(Strict):
-    """How the standing ``not_candidate`` is named, and what comes next, where everything that fails can be mended."""
+    """How a case is named, and what comes next, where everything that keeps it from passing can be mended."""
 
     name: str
     next_step: str

@@ -40,6 +40,7 @@ ALLOWED: dict[tuple[str, float], str] = {
     ("candidacy/comparisons.py", 7): "days of a week",
     ("candidacy/comparisons.py", 1000): "whole numbers spelled out before a range counts as open",
     ("candidacy/missing.py", 3): "place of a force in the order of forces",
+    ("candidacy/outlook.py", 6): "decimals of a day that are told apart",
     ("candidacy/outlook.py", 7): "days of a week",
     ("candidacy/outlook.py", 12): "months of a year",
     ("candidacy/outlook.py", 31): "days of the longest month",
