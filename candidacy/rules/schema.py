@@ -379,9 +379,9 @@ class DecisionOrder(Strict):
         names: dict[str, str] = {
             standing: self.name_of(standing) for standing in _STANDINGS if standing in given
         }
-        if self.not_yet is not None and "not_candidate" in names:
-            later = self.not_yet.name
-            names["not_candidate"] += f", or {later[:1].lower()}{later[1:]}"
+        if self.not_yet is not None:
+            later = f", or {self.not_yet.name[:1].lower()}{self.not_yet.name[1:]}"
+            names |= {code: names[code] + later for code in ("not_candidate", "borderline") if code in names}
         return names
 
 
