@@ -213,9 +213,7 @@ def test_the_reason_is_two_sentences_that_open_with_the_standing(name: str) -> N
     for document in documents(name):
         assert len(document.reason) == 2
         title = rule_set_of(name).file.title
-        assert document.reason[0].startswith(
-            f"{document.standing_name} under {title} as of 2026-11-25"
-        )
+        assert document.reason[0].startswith(f"{document.standing_name} under {title} as of 2026-11-25")
         assert all(sentence.endswith((".", "?", ")")) for sentence in document.reason)
         assert "not_met" not in " ".join(document.reason)
 
