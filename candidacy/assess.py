@@ -5,18 +5,21 @@ gathers what is missing. It decides nothing clinical itself, and it explains not
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 from candidacy import __version__, dates
 from candidacy.case.catalogue import catalogue
+from candidacy.case.facts import Fact
 from candidacy.case.load import Case
 from candidacy.engine.choose import chainer_for, engine_version
 from candidacy.engine.decision import Decision, Ground, PossibleStandings
 from candidacy.errors import EngineError
 from candidacy.evaluate import CompiledCriterion, Reading
 from candidacy.missing import Missing, missing_facts
-from candidacy.results import CriterionResult, DiscResult
+from candidacy.record_grounds import Dangers, RecordGrounds
+from candidacy.relate import conflicts, relations_of
+from candidacy.results import CriterionResult, DiscResult, UnreadFact
 from candidacy.rules.conditions import elements_of
 from candidacy.rules.resolved import RuleSet
 from candidacy.rules.schema import GROUPS, Standing
@@ -27,7 +30,15 @@ from candidacy.view import View
 
 @dataclass(frozen=True, slots=True)
 class Assessment:
-    """The full answer for one case under one rule set as of one day."""
+    """The full answer for one case under one rule set as of one day.
+
+    Attributes
+    ----------
+    conflicts
+        Facts that contradict each other, and signs of danger that stand in spite of a denial.
+    unread
+        Facts of the record that no criterion of the rule set reads; those of danger first.
+    """
 
     case: Case
     rule_set: RuleSet
@@ -39,6 +50,8 @@ class Assessment:
     notices: tuple[str, ...]
     engine: str
     version: str = __version__
+    conflicts: tuple[Fact, ...] = ()
+    unread: tuple[UnreadFact, ...] = ()
 
     @property
     def standing(self) -> Standing:
@@ -61,16 +74,22 @@ class Assessor:
         self._chainer, self._engine_notice = chainer_for(rule_set.decisions, engine)
         self._engine = engine_version(self._chainer)
         self._possible = PossibleStandings(rule_set.decisions)
+        self._relations = relations_of(rule_set)
+        self._dangers = Dangers(rule_set)
 
     def view(self, case: Case, as_of: date) -> View:
         """The case as this rule set sees it on a day."""
-        return View(case.facts, as_of, self._settings, self.rule_set.tables)
+        return View(case.facts, as_of, self._settings, self.rule_set.tables, self._relations)
 
     def read(self, view: View, standings: Mapping[str, Options] | None = None) -> list[Reading]:
         """The direct reading alone: disc criteria on each named disc, then the patient's."""
         view.settle_discs(dict(standings or {}))
         readings = [c.read(view, level) for level in view.named_levels() for c in self._disc]
         return readings + [c.read(view, "patient") for c in self._patient]
+
+    def record(self, view: View) -> RecordGrounds:
+        """What the record itself says: its conflicts, and what no criterion reads."""
+        return RecordGrounds(conflicts(view, self._relations), self._dangers.unread(view))
 
     def assess(self, case: Case, as_of: date) -> Assessment:
         """Assess a case as of a day.
@@ -85,9 +104,10 @@ class Assessor:
         results: list[CriterionResult] = []
         discs: list[DiscResult] = []
         standings: dict[str, Options] = {}
+        record = self.record(view)
         for level in levels:
             read = [CriterionResult(c.read(view, level), c.resolved) for c in self._disc]
-            grounds = _grounds(read)
+            grounds = _grounds(read) + record.of_disc(level)
             decision = self._chainer.decide(grounds, {})
             considered = view.fact("considered_for_treatment", level).value
             discs.append(DiscResult(level, _truth(considered), decision))
@@ -95,7 +115,10 @@ class Assessor:
             results += read
         view.settle_discs(standings)
         patient = [CriterionResult(c.read(view, "patient"), c.resolved) for c in self._patient]
-        decision = self._chainer.decide(_grounds(patient), {d.level: d.decision.standing for d in discs})
+        not_considered = {disc.level for disc in discs if disc.considered is Truth.NOT_MET}
+        decision = self._chainer.decide(
+            _grounds(patient) + record.of_case(not_considered), {d.level: d.decision.standing for d in discs}
+        )
         results += patient
         _once(results)
         return Assessment(
@@ -105,7 +128,9 @@ class Assessor:
             decision=decision,
             discs=tuple(discs),
             results=tuple(results),
-            missing=missing_facts(results, decision, discs, self.rule_set.decisions),
+            missing=missing_facts(results, decision, discs, self.rule_set.decisions, record.conflicts),
+            conflicts=record.conflicts,
+            unread=record.unread,
             notices=self._notices(case, view),
             engine=self._engine,
         )
@@ -188,7 +213,9 @@ def assess(case: Case, rule_set: RuleSet, as_of: date, engine: str = "durable-ru
     EngineError
         If a law of the engine is broken; no partial answer is given.
     """
-    return assessor_for(rule_set, engine).assess(case, as_of)
+    found = assessor_for(rule_set, engine).assess(case, as_of)
+    # the kept assessor may come from an equal rule set of another library, which has other companions
+    return found if found.rule_set is rule_set else replace(found, rule_set=rule_set)
 
 
 def elements_used(rule_set: RuleSet) -> tuple[str, ...]:

@@ -3,7 +3,7 @@
 Pure: no input or output, no clock. A criterion is compiled once per rule set and read per case.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from math import inf
 from typing import Any, NamedTuple, Protocol
@@ -13,7 +13,7 @@ from candidacy.case.facts import Fact
 from candidacy.comparisons import MARGINS, comparison, comparison_of_numbers, elapsed
 from candidacy.rules.conditions import Condition, Operand, ParameterRef
 from candidacy.rules.resolved import ResolvedCriterion, ResolvedParameter
-from candidacy.rules.schema import Outcome
+from candidacy.rules.schema import Outcome, Recency
 from candidacy.truth import Truth, all_of, any_of, at_least, negate, of
 from candidacy.values import Span, Value, Why
 from candidacy.view import View
@@ -123,7 +123,8 @@ class _ElementTest:
         if self._fresh is not None and value is not None:
             recent, age = view.recent(fact, self._fresh.amount, self._fresh.unit, self._fresh.dated_by)
             if recent is not Truth.MET:
-                truth, why = Truth.UNKNOWN, Why.UNDATED if age is None else Why.OUT_OF_DATE
+                truth = Truth.UNKNOWN
+                why = Why.UNDATED if age is None else Why.AFTER_AS_OF if age.high < 0 else Why.OUT_OF_DATE
         return _make_trace((
             "test", truth, fact.subject, (), self._element, self._op, self._limits, self._parameters,
             self._unit, fact, why, age, None,
@@ -242,6 +243,9 @@ class _ElapsedTest:
         passed = elapsed(start, end, self._unit)
         truth = self._compare(passed)
         why = Why.TOO_IMPRECISE if truth is Truth.UNKNOWN else None
+        if until is None and start.low > view.today.high and truth is Truth.MET:
+            # what has not happened yet is not recent
+            truth, why = Truth.UNKNOWN, Why.AFTER_AS_OF
         return Trace("elapsed", truth, subject, parts, self._since, self._op, self._limits, self._parameters,
                      self._unit, since, why, None, passed)  # fmt: skip
 
@@ -257,7 +261,7 @@ class CompiledCriterion:
         self._id = criterion.id
         self.subject = criterion.subject
         self.inclusion = criterion.kind == "inclusion"
-        compiler = _Compiler(resolved)
+        compiler = _Compiler(resolved.parameters, criterion.recency)
         self._when = compiler.test(criterion.when)
         self._applies = compiler.test(criterion.applies_when) if criterion.applies_when else None
 
@@ -277,15 +281,21 @@ class CompiledCriterion:
         return Reading(self._id, subject, outcome, truth, applies, trace, applies_trace)
 
 
-class _Compiler:
-    """Turns the condition of one criterion into tests, with its parameters filled in."""
+def compiled(
+    condition: Condition, parameters: Mapping[str, ResolvedParameter], recency: Recency | None = None
+) -> Test:
+    """A condition by itself, ready to be read on any case."""
+    return _Compiler(parameters, recency).test(condition)
 
-    def __init__(self, resolved: ResolvedCriterion) -> None:
-        self._parameters = resolved.parameters
-        recency = resolved.criterion.recency
+
+class _Compiler:
+    """Turns conditions into tests, with parameters filled in."""
+
+    def __init__(self, parameters: Mapping[str, ResolvedParameter], recency: Recency | None = None) -> None:
+        self._parameters = parameters
         self._fresh: dict[str, _Fresh] = {}
         if recency is not None:
-            limit: ResolvedParameter = resolved.parameters[recency.max_age.parameter]
+            limit = parameters[recency.max_age.parameter]
             fresh = _Fresh(float(str(limit.value)), limit.unit or "day", recency.dated_by)
             self._fresh = dict.fromkeys(recency.elements, fresh)
 

@@ -23,6 +23,7 @@ WEIGHTS: dict[Weight, str] = {
     "no": "cannot decide",
 }
 _WEIGHT_RANK = {weight: place for place, weight in enumerate(WEIGHTS)}
+_SETTLE = "Which is right? "
 _BURDEN_RANK = {burden: place for place, burden in enumerate(BURDENS)}
 
 
@@ -77,8 +78,9 @@ def missing_facts(
     decision: Decision,
     discs: Sequence[DiscResult],
     order: DecisionOrder,
+    conflicts: Sequence[Fact] = (),
 ) -> tuple[Missing, ...]:
-    """List the missing facts, those that can decide first, the easiest to obtain first among equals."""
+    """List the missing facts: conflicts first, then those that can decide, the easiest to obtain first among equals."""
     weights = _Weights(results, decision, discs, order)
     not_considered = {disc.level for disc in discs if disc.considered is Truth.NOT_MET}
     gathered: dict[tuple[str, str], _Asked] = {}
@@ -96,6 +98,11 @@ def missing_facts(
                     if asked is None:
                         asked = gathered[element, subject] = _Asked(why, weight, force)
                     asked.add(reading.criterion, weight, force)
+    for fact in conflicts:
+        asked = gathered.setdefault(
+            (fact.element, fact.subject), _Asked(Why.CONFLICTING, "alone", "absolute")
+        )
+        asked.settle = fact.note
     found = [asked.missing(element, subject) for (element, subject), asked in gathered.items()]
     return tuple(sorted(found, key=lambda m: _rank(m, not_considered)))
 
@@ -103,10 +110,11 @@ def missing_facts(
 class _Asked:
     """What is gathered about one missing fact: the greatest weight and force, and everyone who waits for it."""
 
-    __slots__ = ("criteria", "force", "weight", "why")
+    __slots__ = ("criteria", "force", "settle", "weight", "why")
 
     def __init__(self, why: Why, weight: Weight, force: Force) -> None:
         self.why, self.weight, self.force = why, weight, force
+        self.settle = ""
         self.criteria: dict[str, None] = {}
 
     def add(self, criterion: str, weight: Weight, force: Force) -> None:
@@ -118,6 +126,9 @@ class _Asked:
 
     def missing(self, element: str, subject: str) -> Missing:
         known = catalogue().get(element)
+        if self.settle:
+            return Missing(element, subject, Why.CONFLICTING, f"{_SETTLE}{self.settle}", "alone", "in_chart",
+                           self.force, tuple(self.criteria))  # fmt: skip
         return Missing(
             element,
             subject,
@@ -197,8 +208,9 @@ def _inputs(fact: Fact, why: Why) -> Iterator[tuple[str, str, Why]]:
             yield from _inputs(part, why)
 
 
-def _rank(missing: Missing, not_considered: set[str]) -> tuple[int, int, int, int, int, str, str]:
+def _rank(missing: Missing, not_considered: set[str]) -> tuple[bool, int, int, int, int, int, str, str]:
     return (
+        not missing.ask.startswith(_SETTLE),
         _WEIGHT_RANK[missing.weight],
         missing.subject in not_considered,
         _FORCE_RANK[missing.force],

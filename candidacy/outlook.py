@@ -18,6 +18,7 @@ from candidacy.derive.arithmetic import tidy
 from candidacy.engine.decision import Decision
 from candidacy.evaluate import Trace
 from candidacy.missing import open_leaves
+from candidacy.relate import view_of
 from candidacy.results import CriterionResult, DiscResult
 from candidacy.rules.schema import Earliest, Force, Mendable, Outcome
 from candidacy.truth import Truth, negate
@@ -221,8 +222,7 @@ class _Reader:
     @property
     def _view(self) -> View:
         if self._made is None:
-            rules = self._assessment.rule_set
-            self._made = View(self._assessment.case.facts, self._today, rules.setting_values(), rules.tables)
+            self._made = view_of(self._assessment.case.facts, self._today, self._assessment.rule_set)
         return self._made
 
     def _comes(self, trace: Trace, wanted: Truth, by: Earliest) -> date | None:

@@ -3,6 +3,8 @@
 from dataclasses import dataclass
 from typing import NamedTuple
 
+from candidacy.case.catalogue import Danger
+from candidacy.case.facts import Fact
 from candidacy.engine.decision import Decision
 from candidacy.evaluate import Reading
 from candidacy.rules.resolved import ResolvedCriterion
@@ -36,3 +38,19 @@ class DiscResult:
     level: str
     considered: Truth
     decision: Decision
+
+
+class UnreadFact(NamedTuple):
+    """A fact of the record that no criterion of the rule set reads.
+
+    Attributes
+    ----------
+    dangers
+        What makes it a sign of danger; empty for any other fact.
+    advisory
+        A fact of danger that is read, but by advisory criteria only, which never decide.
+    """
+
+    fact: Fact
+    dangers: tuple[Danger, ...] = ()
+    advisory: bool = False

@@ -4,6 +4,7 @@ Unit factors are definitions (international pound and inch 1959; pascal and poun
 inch from them). The molar factors are marked where they stand. Checked against pint in the tests.
 """
 
+from candidacy.months import months_of_days
 from candidacy.values import Span
 
 # unit -> (dimension, multiply by this to reach the dimension's first unit)
@@ -97,9 +98,6 @@ _SPELLINGS = {
     "F": "degF",
 }
 
-# A month has 28 to 31 days, so days and weeks reach months only as an interval.
-_DAYS_PER_MONTH = (28, 31)
-
 _MOLAR: dict[tuple[str, str], tuple[float, float]] = {
     # [memory] creatinine 113.12 g/mol: mg/dL = umol/L * 113.12 / 10000
     ("umol/L", "mg/dL"): (0.011312, 0.0),
@@ -155,7 +153,7 @@ def convert(span: Span, given: str, wanted: str) -> Span:
     Returns
     -------
     Span
-        In ``wanted``. Days and weeks to months widen, because months differ in length.
+        In ``wanted``. Days and weeks become months by the rule of `candidacy.months`, because months differ in length.
 
     Raises
     ------
@@ -173,11 +171,8 @@ def convert(span: Span, given: str, wanted: str) -> Span:
             span.high_open,
         )
     if wanted == "month" and given in ("day", "week"):
-        days = 7 if given == "week" else 1
-        short, long = _DAYS_PER_MONTH
-        return Span(
-            _round(span.low * days / long), _round(span.high * days / short), span.low_open, span.high_open
-        )
+        found = months_of_days(convert(span, given, "day"))
+        return Span(_round(found.low), _round(found.high), found.low_open, found.high_open)
     have, want = _UNITS.get(given), _UNITS.get(wanted)
     if have is None or want is None or have[0] != want[0]:
         raise ValueError(f"{given} cannot be turned into {wanted}")

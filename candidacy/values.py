@@ -30,6 +30,7 @@ class Why(Enum):
     NOT_INTERPRETABLE = "not_interpretable"
     LIST_INCOMPLETE = "list_incomplete"
     DOES_NOT_APPLY = "does_not_apply"
+    AFTER_AS_OF = "after_as_of"
 
     @property
     def words(self) -> str:
@@ -52,6 +53,7 @@ _WORDS = {
     Why.NOT_INTERPRETABLE: "not interpretable",
     Why.LIST_INCOMPLETE: "the list is not stated to be complete",
     Why.DOES_NOT_APPLY: "does not apply here",
+    Why.AFTER_AS_OF: "lies after the as-of date",
 }
 
 # Reasons a person may write into a case record; the others are found by evaluation.

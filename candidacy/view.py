@@ -1,23 +1,69 @@
 """One case seen on one day under one rule set's settings: stated facts, derived facts, ages of facts."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Container, Mapping, Sequence
 from dataclasses import replace
 from datetime import date
-from functools import lru_cache
-from typing import Any
+from functools import cached_property, lru_cache
+from typing import Any, Protocol
 
-from candidacy.case.catalogue import LEVELS, STANDARD_LEVELS, Element, catalogue
+from candidacy.case.catalogue import LEVELS, LISTS, STANDARD_LEVELS, Element, Scope, catalogue
 from candidacy.case.facts import CaseFacts, Fact
 from candidacy.case.gather import present
 from candidacy.dates import days_between, oldest_within
 from candidacy.derive import work_out
 from candidacy.errors import EngineError
+from candidacy.reconcile import Telling, conflict, reconcile
 from candidacy.truth import Truth
-from candidacy.values import FALSE, TRUE, Members, Options, Span, Why
+from candidacy.values import FALSE, TRUE, Members, Options, Span, Value, Why, number_words
+
+
+class Tells(Protocol):
+    """What the relations of a rule set offer to a view.
+
+    Attributes
+    ----------
+    only_stated
+        Elements that only a record can tell, with their scope: neither worked out nor told by details.
+    related
+        Elements on which details bear.
+    """
+
+    @property
+    def only_stated(self) -> Mapping[str, Scope]: ...
+
+    @property
+    def related(self) -> Container[str]: ...
+
+    def acts(self, element: str) -> bool:
+        """Whether a sign of danger outranks its denial."""
+
+    def of(self, view: "View", element: str, subject: str) -> list[Telling]:
+        """What the details of a case say about an element."""
+
+
+class _Nothing:
+    """No relations beside those of the catalogue."""
+
+    related: Container[str] = frozenset()
+
+    @cached_property
+    def only_stated(self) -> Mapping[str, Scope]:
+        return catalogue().only_stated
+
+    def acts(self, element: str) -> bool:
+        return False
+
+    def of(self, view: "View", element: str, subject: str) -> list[Telling]:
+        return []
+
+
+NO_RELATIONS = _Nothing()
 
 
 class View:
     """Looks facts up, works derived ones out once, and answers ``NOT_RECORDED`` for what is not there.
+
+    A fact that the record tells twice, as a summary and in its details, is reconciled (`candidacy.reconcile`).
 
     Parameters
     ----------
@@ -29,6 +75,8 @@ class View:
         Settings for derivations, as resolved by the rule set.
     tables
         Tables of published values for derivations.
+    relations
+        What details say about summaries.
     """
 
     def __init__(
@@ -37,6 +85,7 @@ class View:
         as_of: date,
         settings: Mapping[str, Any],
         tables: Callable[[str], Mapping[str, Mapping[str, Any]]],
+        relations: Tells = NO_RELATIONS,
     ) -> None:
         self.facts = facts
         self.as_of = as_of
@@ -44,12 +93,14 @@ class View:
         self.tables = tables
         self._today = Span(as_of.toordinal(), as_of.toordinal())
         self._shelf = catalogue()
-        self._only_stated = self._shelf.only_stated
+        self._only_stated = relations.only_stated
+        self._relations = relations
         self._known: dict[tuple[str, str], Fact] = {}
         self._tables: dict[str, dict[str, Fact]] = {"patient": facts.patient, **facts.discs}
         for name, group in facts.lists.items():
             for number, table in enumerate(group.entries):
                 self._tables[f"{name}[{number + 1}]"] = table
+        self._near: dict[str, frozenset[str]] = {}
         self._standings: dict[str, Options] | None = None
         self._most_days: dict[tuple[float, str], int] = {}
 
@@ -71,22 +122,58 @@ class View:
             return self.fact(element, "patient")
         if element == "disc_standing":
             return self._standing(subject)
-        stated = self._stated(element, subject)
-        summarised = self._summarised(known, subject)
-        if summarised is not None:
-            if stated is None or stated.value is None:
-                return summarised
-            if stated.value == summarised.value:
-                return replace(stated, told_again=summarised)
-        if not known.derived or (stated is not None and stated.value is not None):
-            return stated or _not_recorded(element, subject)
-        derived = work_out(element, self, subject)
+        own = self._own(known, subject)
+        summary = self._shelf.covered_by.get(element)
+        told = self._stated(summary, subject) if summary else None
+        if told is None or told.value != FALSE or (own is not None and own.why is Why.CONFLICTING):
+            return own or _not_recorded(element, subject)
+        denied = Fact(element, subject, known.absent, derived_from=(told,))
+        if own is None or own.value is None:
+            return denied
+        if own.value == denied.value and own.told_again is None:
+            return replace(own, told_again=denied)
+        return own
+
+    def _own(self, known: Element, subject: str) -> Fact | None:
+        """A fact as the record and its details tell it, before a denied summary is looked at."""
+        stated = self._stated(known.name, subject)
+        first = self._first(known, subject, stated) if known.derived else stated
+        if first is not None and first.why is Why.CONFLICTING and first.derived_from:
+            return first
+        tellings = known.covers and [
+            Telling(TRUE.codes, None, True, f"{self._shelf[name].label} is present", (sign,))
+            for name in known.covers
+            if (sign := self._own(self._shelf[name], subject)) is not None
+            and present(self._shelf[name], sign)
+        ]
+        if known.name in self._relations.related:
+            tellings = [*tellings, *self._relations.of(self, known.name, subject)]
+        if not tellings:
+            return first
+        return reconcile(known.name, subject, first, tellings, self._relations.acts(known.name))
+
+    def first_telling(self, element: str, subject: str) -> Fact:
+        """A derived element as stated beside what its formula gives, before any relation is looked at."""
+        found = self._first(self._shelf[element], subject, self._stated(element, subject))
+        return found or _not_recorded(element, subject)
+
+    def _first(self, known: Element, subject: str, stated: Fact | None) -> Fact | None:
+        """A derived fact: as stated, or worked out, or both brought together."""
+        if stated is not None and stated.value is not None:
+            if not any(self._all_recorded(inputs, subject) for inputs in known.inputs):
+                return stated
+            return _together(known, stated, self._worked_out(known, subject))
+        derived = self._worked_out(known, subject)
         if derived.value is None and stated is not None:
             return stated
         if derived.value is None and derived.why is Why.INPUT_MISSING and known.statable:
-            return Fact(element, subject, None, Why.NOT_RECORDED, derived_from=derived.read)
+            return replace(derived, why=Why.NOT_RECORDED)
+        return derived
+
+    def _worked_out(self, known: Element, subject: str) -> Fact:
+        derived = work_out(known.name, self, subject)
         return Fact(
-            element,
+            known.name,
             subject,
             derived.value,
             derived.why,
@@ -95,17 +182,32 @@ class View:
             settings=derived.settings,
         )
 
-    def _summarised(self, known: Element, subject: str) -> Fact | None:
-        """What a summary says about a sign it covers, and a sign about its summary."""
-        summary = self._shelf.covered_by.get(known.name)
-        told = self._stated(summary, subject) if summary else None
-        if told is not None and told.value == FALSE:
-            return Fact(known.name, subject, known.absent, derived_from=(told,))
-        for name in known.covers:
-            sign = self._stated(name, subject)
-            if sign is not None and present(self._shelf[name], sign):
-                return Fact(known.name, subject, TRUE, derived_from=(sign,))
-        return None
+    def _all_recorded(self, names: Sequence[str], subject: str) -> bool:
+        for name in names:
+            fact = self._stated(name, "patient" if self._shelf[name].scope == "patient" else subject)
+            if fact is None or fact.value is None:
+                return False
+        return True
+
+    @cached_property
+    def recorded(self) -> frozenset[str]:
+        """Names of every element that has a value anywhere in the record, and of every list that it has."""
+        return frozenset().union(self.facts.lists, *(_known(table) for table in self._tables.values()))
+
+    def recorded_near(self, subject: str) -> frozenset[str]:
+        """The same, without what is recorded of discs other than this one."""
+        if subject not in self.facts.discs:
+            return self.recorded
+        found = self._near.get(subject)
+        if found is None:
+            others = (_known(table) for each, table in self._tables.items() if each not in self.facts.discs)
+            found = frozenset().union(self.facts.lists, _known(self.facts.discs[subject]), *others)
+            self._near[subject] = found
+        return found
+
+    def as_written(self, element: str, subject: str) -> Fact | None:
+        """A fact as the record states it, whatever its details say."""
+        return self._stated(element, subject)
 
     def _stated(self, element: str, subject: str) -> Fact | None:
         table = self._tables.get(subject)
@@ -127,6 +229,10 @@ class View:
         if group is None:
             return False, []
         return group.complete, [f"{name}[{number + 1}]" for number in range(len(group.entries))]
+
+    def entries_of_scope(self, scope: str) -> list[str]:
+        """The subjects of the entries of the list whose entries have a scope."""
+        return [entry for name, each in LISTS.items() if each == scope for entry in self.entries(name)[1]]
 
     def levels(self) -> tuple[str, ...]:
         """All lumbar discs a count may range over: the five usual ones and any other that is named."""
@@ -153,7 +259,8 @@ class View:
             ages = [
                 age for age in (self.age_of(telling, dated_by) for telling in tellings) if age is not None
             ]
-            return min(ages, key=lambda age: age.high, default=None)
+            # a telling of a later day than the as-of date makes nothing fresher
+            return min([age for age in ages if age.high >= 0] or ages, key=lambda age: age.high, default=None)
         day = fact.provenance.day
         if day is None and fact.derived_from:
             parts = [self.age_of(part, dated_by) for part in fact.derived_from if part.value is not None]
@@ -167,10 +274,13 @@ class View:
         return None if day is None else days_between(day, self._today)
 
     def recent(self, fact: Fact, amount: float, unit: str, dated_by: str | None) -> tuple[Truth, Span | None]:
-        """Whether a fact is at most ``amount`` days, weeks or months old, and its age in days."""
+        """Whether a fact is at most ``amount`` days, weeks or months old, and its age in days.
+
+        A fact of a day after the as-of date is never recent: its age, wholly below zero, is unknown to it.
+        """
         age = self.age_of(fact, dated_by)
-        if age is None:
-            return Truth.UNKNOWN, None
+        if age is None or age.high < 0:
+            return Truth.UNKNOWN, age
         most = self._most_days.get((amount, unit))
         if most is None:
             oldest = oldest_within(int(amount), unit, self.as_of)
@@ -180,6 +290,54 @@ class View:
     @property
     def today(self) -> Span:
         return self._today
+
+
+def _known(table: Mapping[str, Fact]) -> list[str]:
+    return [name for name, fact in table.items() if fact.value is not None]
+
+
+def _together(known: Element, stated: Fact, derived: Fact) -> Fact:
+    """A stated value and what its own inputs give: everything between them, or a conflict if they cannot both be true.
+
+    Numbers agree where they differ by no more than ``agrees_within`` of the element.
+    """
+    if derived.value is None:
+        return (
+            stated
+            if derived.why is not Why.CONFLICTING
+            else replace(derived, derived_from=(stated, *derived.derived_from))
+        )
+    agree: Value | None = None
+    if isinstance(stated.value, Span) and isinstance(derived.value, Span):
+        slack = known.agrees_within
+        if stated.value.low <= derived.value.high + slack and derived.value.low <= stated.value.high + slack:
+            agree = Span(min(stated.value.low, derived.value.low), max(stated.value.high, derived.value.high))
+    elif isinstance(stated.value, Options) and isinstance(derived.value, Options):
+        both = stated.value.codes & derived.value.codes
+        agree = Options(both) if both else None
+    elif stated.value == derived.value:
+        agree = stated.value
+    if agree is None:
+        telling = Telling(
+            None, None, False, f"what it is worked out from gives {_words(derived)}", derived.derived_from
+        )
+        return conflict(known.name, stated.subject, stated, [telling])
+    if agree == stated.value:
+        return stated
+    return replace(
+        stated, value=agree, derived_from=(stated, *derived.derived_from), settings=derived.settings
+    )
+
+
+def _words(fact: Fact) -> str:
+    if isinstance(fact.value, Span):
+        ends = dict.fromkeys(
+            (number_words(round(fact.value.low, 2)), number_words(round(fact.value.high, 2)))
+        )
+        return " to ".join(ends)
+    if isinstance(fact.value, Options):
+        return " or ".join(sorted(str(code) for code in fact.value.codes))
+    return "another value"
 
 
 @lru_cache(maxsize=1 << 14)

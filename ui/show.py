@@ -8,7 +8,9 @@ import streamlit as st
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
 from candidacy.errors import Problem
+from candidacy.explain import record
 from candidacy.explain.ahead import not_yet_lines
+from candidacy.explain.companions import companions_line, not_due_line
 from candidacy.explain.labels import (
     BURDEN_WORDS,
     OUTCOMES,
@@ -51,6 +53,9 @@ def _environment() -> Environment:
         weights=WEIGHT_WORDS,
         burdens=BURDEN_WORDS,
         groups=GROUPS,
+        record=record,
+        companions_line=companions_line,
+        not_due_line=not_due_line,
     )
     return environment
 

@@ -140,8 +140,13 @@ class Element(Strict):
     statable
         May also be written into a case record directly.
     inputs
-        Of a statable element: sets of elements of the same subject, each of which is enough to work it out; a
-        record that states all of one set and the element too says the same thing twice, and is refused.
+        Of a statable element: sets of elements of the same subject, each of which is enough to work it out. Where a
+        record states all of one set and the element too, both are read together; if they cannot both be true, sources conflict.
+    reads
+        Of a derived element without ``inputs``: the elements that its formula looks at.
+    agrees_within
+        How far such a stated number may lie from the one worked out: what rounding in the source explains (common
+        practice). Between them everything counts as possible.
     covers
         Of a summary answered with true or false ("any sign of cauda equina syndrome"): the single signs it
         is about. No to the summary is no to each of them (``normal`` for a coded sign); yes to one of them, or
@@ -171,6 +176,8 @@ class Element(Strict):
     derived: bool = False
     statable: bool = True
     inputs: Rows[Rows[str]] = ()
+    reads: Rows[str] = ()
+    agrees_within: Annotated[float, Field(ge=0)] = 0
     covers: Rows[str] = ()
     excludes: Rows[str] = ()
     synonyms: Rows[str] = ()

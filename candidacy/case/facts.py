@@ -25,8 +25,10 @@ class Provenance:
 class Fact:
     """One element of one subject: a value, or the reason why there is none, and its provenance.
 
-    A derived fact lists the facts it was worked out from and the settings that were read for it. A stated fact that a summary or a sign also tells
-    names that other fact; the fresher of the two decides how old it is.
+    A derived fact lists the facts it was worked out from and the settings that were read for it. A stated fact that a
+    summary or a sign also tells names that other fact; the fresher of the two decides how old it is. Where a fact's
+    tellings conflict it has no value, and lists them all; a sign of danger that stands in spite of a denial names the denial as
+    ``disputed``.
     """
 
     element: str
@@ -38,6 +40,7 @@ class Fact:
     note: str = ""
     told_again: "Fact | None" = None
     settings: tuple[str, ...] = ()
+    disputed: tuple["Fact", ...] = ()
 
 
 @dataclass(slots=True)

@@ -6,7 +6,7 @@ from candidacy.case.facts import CaseFacts, Fact, FactList, Provenance, normal_l
 from candidacy.case.record import CaseRecord, Document, FactEntry
 from candidacy.dates import DateError, date_span, day
 from candidacy.errors import Code, shorten
-from candidacy.values import FALSE, Options, Span, Why, number_words
+from candidacy.values import Options, Span, Why, number_words
 
 
 def gather(record: CaseRecord) -> tuple[CaseFacts, Found]:
@@ -34,8 +34,6 @@ def gather(record: CaseRecord) -> tuple[CaseFacts, Found]:
                     found[name] = fact
                     _question(element, fact, facts.questioned)
         for name in found:
-            _refuse_twice_told(shelf[name], found, Place((*path, name), problems))
-            _refuse_denied_sign(shelf[name], found, Place((*path, name), problems))
             _refuse_second_scale(shelf[name], found, Place((*path, name), problems))
         return found
 
@@ -152,21 +150,6 @@ def _fact(
     return None if value is None else Fact(element.name, subject, value, None, provenance)
 
 
-def _refuse_twice_told(element: Element, facts: dict[str, Fact], where: Place) -> None:
-    """A derived element stated beside everything it is worked out from could contradict it unseen."""
-    known = {name for name, fact in facts.items() if fact.value is not None}
-    for inputs in element.inputs:
-        if element.name in known and known.issuperset(inputs):
-            where.refuse(
-                Code.CONTRADICTION,
-                "is stated, and so is everything it is worked out from",
-                found=", ".join(inputs),
-                expected=f"{element.name}, or {' and '.join(inputs)}",
-                next_step="leave one out; where they disagree, check them against the source",
-            )
-            return
-
-
 def present(sign: Element, fact: Fact) -> bool:
     """Whether a covered sign is certainly there: true, or a code that cannot be normal."""
     value = fact.value
@@ -184,20 +167,6 @@ def _refuse_second_scale(element: Element, facts: dict[str, Fact], where: Place)
             expected="one of them, the scale that the reader used",
             next_step="keep the grade of the reader whose report counts; the scales are never converted",
         )
-
-
-def _refuse_denied_sign(element: Element, facts: dict[str, Fact], where: Place) -> None:
-    """A summary that denies what one of its signs affirms cannot be used; which is right must be asked."""
-    if element.name in facts and facts[element.name].value == FALSE:
-        signs = [name for name in element.covers if name in facts and present(catalogue()[name], facts[name])]
-        if signs:
-            where.refuse(
-                Code.CONTRADICTION,
-                "is denied, but a sign that it covers is present",
-                found=", ".join(signs),
-                expected=f"{element.name}: true, or these signs false",
-                next_step="check with the examiner before anything else; a present sign outweighs a summary",
-            )
 
 
 def _provenance(

@@ -4,6 +4,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
 from typing import Annotated, Any
+from weakref import WeakKeyDictionary
 
 from pydantic import Field
 
@@ -15,6 +16,7 @@ from candidacy.errors import CaseError, Code, InputError, Problem, RuleError
 from candidacy.evaluate import CompiledCriterion, Reading, Trace
 from candidacy.files import Node, read_tree
 from candidacy.missing import open_leaves
+from candidacy.relate import Relations
 from candidacy.rules.conditions import NUMERIC, Scalar, walk
 from candidacy.rules.findings import Findings
 from candidacy.rules.fit import misfits
@@ -92,9 +94,20 @@ def run_case(library: Library, criterion: Criterion, case: CriterionCase) -> Rea
     """
     subject = case.subject or ("patient" if criterion.subject == "patient" else "L4-L5")
     loaded = case_from_record(_record(case, subject), case.name)
-    view = View(loaded.facts, day(case.as_of), _settings(library, case), library.tables())
+    view = View(
+        loaded.facts, day(case.as_of), _settings(library, case), library.tables(), _relations(library)
+    )
     view.settle_discs({level: Options(frozenset((s,))) for level, s in case.disc_standings.items()})
     return CompiledCriterion(_resolve(criterion, case)).read(view, subject)
+
+
+def _relations(library: Library) -> Relations:
+    if library not in _ready:
+        _ready[library] = Relations(library.relations())
+    return _ready[library]
+
+
+_ready: WeakKeyDictionary[Library, Relations] = WeakKeyDictionary()
 
 
 def _record(case: CriterionCase, subject: str) -> CaseRecord:

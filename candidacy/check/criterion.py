@@ -106,7 +106,7 @@ def _check_citations(criterion: Criterion, sources: Mapping[str, Source], findin
 
 
 def _check_status(criterion: Criterion, findings: Findings) -> None:
-    if criterion.status != "reviewed":
+    if criterion.status != "source_checked":
         return
     seen_use = any(c.supports == "use" and c.tag == "seen" for c in criterion.cites)
     unseen = [
@@ -115,5 +115,5 @@ def _check_status(criterion: Criterion, findings: Findings) -> None:
         if not any(c.supports == "value" and c.tag == "seen" for c in parameter.cites)
     ]
     if not seen_use or unseen:
-        findings.add(("status",), Code.STATUS_TOO_HIGH, "reviewed needs a seen source for its use and every number",
+        findings.add(("status",), Code.STATUS_TOO_HIGH, "source_checked needs a seen source for its use and every number",
                      found=", ".join(unseen) or "the use is not covered", expected="draft, or seen sources")  # fmt: skip

@@ -71,6 +71,13 @@ def check_rule_set_file(library: Library, path: Path) -> list[Problem]:
         cites += selection.force.cites if selection.force else []
         _known_sources(cites, sources, ("criteria", number), findings)
     _known_sources((c for s in file.settings.values() for c in s.cites), sources, ("settings",), findings)
+    for number, companion in enumerate(file.companions or ()):
+        place = ("companions", number)
+        if companion.within is not None:
+            _known_sources(companion.within.cites, sources, (*place, "within"), findings)
+        if companion.id not in library.rule_set_names():
+            findings.add((*place, "id"), Code.UNKNOWN_RULE_SET, "no such rule set", found=companion.id,
+                         expected=", ".join(library.rule_set_names()))  # fmt: skip
     order = rule_set.decisions
     _known_sources((c for rule in order.rules for c in rule.cites), sources, ("decisions",), findings)
     _check_in_use(rule_set, findings)
@@ -84,9 +91,12 @@ def _check_in_use(rule_set: RuleSet, findings: Findings) -> None:
     if rule_set.file.status != "in_use":
         return
     for item in rule_set.criteria:
-        if item.criterion.status != "reviewed":
+        if item.criterion.status != "source_checked":
             findings.add(
-                ("status",), Code.STATUS_TOO_HIGH, "in_use needs every criterion reviewed", found=item.id
+                ("status",),
+                Code.STATUS_TOO_HIGH,
+                "in_use needs every criterion compared with its sources",
+                found=item.id,
             )
 
 

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from candidacy.case.catalogue import LEVELS
 from candidacy.cohort import sqltext as sql
 from candidacy.cohort.conditions import ColumnarCriterion
-from candidacy.cohort.reading import ColumnarReading, outcomes_by_force, passes_column
+from candidacy.cohort.reading import ColumnarReading, passes_column
 from candidacy.cohort.standings import deciding_rule
 from candidacy.rules.conditions import elements_of
 from candidacy.rules.resolved import ResolvedCriterion, RuleSet
@@ -52,11 +52,11 @@ class Side:
     def fired_columns(self) -> list[str]:
         """Columns that say which decision rule fired."""
         found = []
-        for level, criteria in self.reading.discs.items():
-            rule = deciding_rule(outcomes_by_force(criteria, self.prefix), {}, self.order)
+        for level in self.reading.discs:
+            rule = deciding_rule(self.reading.grounds(level, self.prefix), {}, self.order)
             found.append(f"{rule} AS {self.fired(level)}")
         discs = {level: f"{self.prefix}standing_{LEVELS.index(level)}" for level in self.reading.discs}
-        rule = deciding_rule(outcomes_by_force(self.reading.patient, self.prefix), discs, self.order)
+        rule = deciding_rule(self.reading.grounds("", self.prefix), discs, self.order)
         return [*found, f"{rule} AS {self.fired('')}"]
 
     def behind(self, criterion: ColumnarCriterion, level: str) -> str:

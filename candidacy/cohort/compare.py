@@ -99,4 +99,4 @@ def _answers(reading: ColumnarReading) -> list[str]:
     for level, criteria in reading.discs.items():
         found.append(f"standing_{LEVELS.index(level)}")
         found += [passes_column(each) for each in criteria]
-    return found
+    return found + reading.record_columns()

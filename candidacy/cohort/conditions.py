@@ -1,6 +1,6 @@
 """Criteria as SQL: a condition becomes one truth, with its parts kept so that what is missing can be counted."""
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -13,9 +13,10 @@ from candidacy.cohort.lookups import RowView, look_up
 from candidacy.cohort.shelf import Age, Shelf
 from candidacy.cohort.standings import disc_standing_test, state_column
 from candidacy.errors import EngineError
-from candidacy.evaluate import CompiledCriterion
+from candidacy.evaluate import compiled
 from candidacy.rules.conditions import Condition, Operand, ParameterRef
-from candidacy.rules.resolved import ResolvedCriterion, RuleSet
+from candidacy.rules.resolved import ResolvedCriterion, ResolvedParameter, RuleSet
+from candidacy.rules.schema import Recency
 from candidacy.truth import Truth
 from candidacy.values import Span
 
@@ -67,7 +68,7 @@ def read_criterion(
 
     ``states`` is put before the names of the columns that hold the states of discs.
     """
-    reader = _Reader(shelf, rule_set, resolved, states)
+    reader = _Reader(shelf, rule_set, resolved.parameters, resolved.criterion.recency, states)
     criterion = resolved.criterion
     when = reader.node(criterion.when, subject)
     passes = when.truth if criterion.kind == "inclusion" else sql.negate(when.truth)
@@ -78,16 +79,33 @@ def read_criterion(
     return ColumnarCriterion(resolved, subject, passes, when, applies)
 
 
+def condition_node(
+    shelf: Shelf, condition: Condition, parameters: Mapping[str, ResolvedParameter], subject: str
+) -> Node:
+    """Turn a condition that stands outside any criterion into SQL."""
+    reader = _Reader(shelf, shelf.rule_set, parameters, None, "")
+    reader.named = shelf.frame.named  # it stands below the layer that names discs
+    return reader.node(condition, subject)
+
+
 class _Reader:
     """Reads the conditions of one criterion, with its parameters and its limit of age."""
 
-    def __init__(self, shelf: Shelf, rule_set: RuleSet, resolved: ResolvedCriterion, states: str) -> None:
+    def __init__(
+        self,
+        shelf: Shelf,
+        rule_set: RuleSet,
+        parameters: Mapping[str, ResolvedParameter],
+        recency: Recency | None,
+        states: str,
+    ) -> None:
         self._states = states
-        self._shelf, self._rule_set, self._resolved = shelf, rule_set, resolved
+        self._shelf, self._rule_set, self._parameters = shelf, rule_set, parameters
+        self._recency = recency
+        self.named: Callable[[str], str] = lambda level: f"named_{LEVELS.index(level)}"
         self._ages: dict[str, Age] = {}
-        recency = resolved.criterion.recency
         if recency is not None:
-            limit = resolved.parameters[recency.max_age.parameter]
+            limit = parameters[recency.max_age.parameter]
             age = (float(str(limit.value)), limit.unit or "day", recency.dated_by)
             self._ages = dict.fromkeys(recency.elements, age)
 
@@ -101,7 +119,7 @@ class _Reader:
         for operand in operands:
             value: Any = operand
             if isinstance(operand, ParameterRef):
-                value = self._resolved.parameters[operand.parameter].value
+                value = self._parameters[operand.parameter].value
             if value is not None:
                 values += value if isinstance(value, tuple) else [value]
         return tuple(values)
@@ -185,7 +203,7 @@ class _Reader:
                     node = _joined((Node(sql.negate(among.truth), (among,)), node), sql.any_of)
                 else:
                     node = _joined((among, node), sql.all_of)
-            found.append((sql.TRUE if level in STANDARD_LEVELS else f"named_{LEVELS.index(level)}", node))
+            found.append((sql.TRUE if level in STANDARD_LEVELS else self.named(level), node))
         return found
 
     def _any_disc(self, c: Condition, subject: str) -> Node:
@@ -232,14 +250,11 @@ class _Reader:
         """A quantifier over a list has no columns: the single-case reading answers it per combination."""
         if name not in self._shelf.frame.lists:
             return Node(without, wanted=(Wanted(name, "patient", sql.TRUE),))
-        alone = self._resolved.criterion.model_copy(
-            update={"when": c, "kind": "inclusion", "applies_when": None}
-        )
-        compiled = CompiledCriterion(replace(self._resolved, criterion=alone))
+        test = compiled(c, self._parameters, self._recency)
 
         def answer(view: RowView) -> bool | None:
             return {Truth.MET: True, Truth.NOT_MET: False, Truth.UNKNOWN: None}[
-                compiled.read(view, subject).truth
+                test.read(view, subject).truth
             ]
 
         found = look_up(self._shelf.frame, self._rule_set, self._shelf.as_of, answer)

@@ -72,7 +72,9 @@ def _to_day(cells: Numbers, unit: str, op: str, limits: Sequence[float], as_of: 
         from_ = _first_day(lambda day: passed(day) <= limit, _FIRST, _LAST)
         return sql.settled(f"{low} >= {from_}", f"{high} < {from_}")
 
-    return _by_op(op, limits, at_least, at_most)
+    truth = _by_op(op, limits, at_least, at_most)
+    # what has not happened yet is not recent
+    return f"CASE WHEN {truth} AND {low} > {int(today.low)} THEN NULL ELSE {truth} END"
 
 
 def _by_op(

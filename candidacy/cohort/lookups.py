@@ -9,12 +9,14 @@ import json
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date
+from functools import cached_property
 from typing import Any
 
-from candidacy.case.catalogue import LEVELS, STANDARD_LEVELS, catalogue
+from candidacy.case.catalogue import LEVELS, LISTS, STANDARD_LEVELS, catalogue
 from candidacy.case.facts import CaseFacts, Fact, FactList, Provenance
 from candidacy.cohort.columns import cells_from, decode, encode, layout
 from candidacy.cohort.frame import NAMING, Frame
+from candidacy.relate import relations_of
 from candidacy.rules.resolved import RuleSet
 from candidacy.values import Members, Why, point
 from candidacy.view import View
@@ -70,7 +72,17 @@ class RowView(View):
         facts.patient = self._watch("patient", tables, columns)
         for level in frame.counted_levels:
             facts.discs[level] = self._watch(level, tables, columns)
-        super().__init__(facts, as_of, _settings(rule_set), rule_set.tables)
+        super().__init__(facts, as_of, _settings(rule_set), rule_set.tables, relations_of(rule_set))
+
+    @cached_property
+    def recorded(self) -> frozenset[str]:
+        """Every element that any case of the table may hold, so that what is worth reading is read and noted."""
+        scopes = {LISTS[name] for name in self._frame.lists}
+        within = (element.name for element in catalogue().all if element.scope in scopes)
+        return frozenset((*(name for name, _ in self._frame.facts), *self._frame.lists, *within))
+
+    def recorded_near(self, subject: str) -> frozenset[str]:
+        return self.recorded
 
     def _watch(
         self, subject: str, tables: dict[str, dict[str, Fact]], columns: dict[str, frozenset[str]]

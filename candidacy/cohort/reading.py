@@ -3,6 +3,7 @@
 Discs come first; then the patient's criteria, which may count them; then the case.
 """
 
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from datetime import date
 
@@ -10,11 +11,15 @@ from candidacy.case.catalogue import LEVELS
 from candidacy.cohort import sqltext as sql
 from candidacy.cohort.conditions import ColumnarCriterion, read_criterion
 from candidacy.cohort.frame import Frame
+from candidacy.cohort.record_says import RecordSays, record_says
 from candidacy.cohort.shelf import Shelf
 from candidacy.cohort.standings import (
+    RECORD,
     ForceOutcomes,
     case_standing,
+    forces_of,
     of_force,
+    of_record,
     state,
     state_column,
     worked_out,
@@ -32,6 +37,8 @@ class ColumnarReading:
         Criteria of each disc that any case names, by level.
     patient
         Criteria of the patient.
+    record
+        What the record itself says of the patient and of each disc.
     """
 
     frame: Frame
@@ -41,6 +48,7 @@ class ColumnarReading:
     discs: dict[str, list[ColumnarCriterion]]
     patient: list[ColumnarCriterion]
     considered: dict[str, str] = field(default_factory=dict)
+    record: dict[str, RecordSays] = field(default_factory=dict)
     prefix: str = "r"
 
     @property
@@ -63,10 +71,11 @@ class ColumnarReading:
         outcomes += [
             f"{truth} AS considered_{LEVELS.index(level)}" for level, truth in self.considered.items()
         ]
+        outcomes += [column for level in ("", *self.discs) for column in self._record_columns(level)]
         grounds, standings = [], []
-        for level, criteria in self.discs.items():
+        for level in self.discs:
             place = LEVELS.index(level)
-            columns, by_force = worked_out(outcomes_by_force(criteria), str(place))
+            columns, by_force = worked_out(self.grounds(level), str(place))
             grounds += columns
             standings.append(
                 f"CASE WHEN named_{place} THEN {case_standing(by_force, {}, self.rule_set.decisions)} END "
@@ -78,7 +87,7 @@ class ColumnarReading:
             )
         patient = [f"{criterion.passes} AS {passes_column(criterion)}" for criterion in self.patient]
         discs = {level: f"standing_{LEVELS.index(level)}" for level in self.discs}
-        case_grounds, by_force = worked_out(outcomes_by_force(self.patient), "case")
+        case_grounds, by_force = worked_out(self.grounds(""), "case")
         standing = case_standing(by_force, discs, self.rule_set.decisions)
         source = self.shelf.over(over or self.frame.relation)
         last = [f"{standing} AS standing"]
@@ -87,6 +96,41 @@ class ColumnarReading:
             if added:
                 source = f"(SELECT *, {', '.join(added)} FROM {source}) AS layer{number}"
         return source
+
+    def grounds(self, level: str, prefix: str = "") -> dict[str, ForceOutcomes]:
+        """Everything that the decision rules may look at for a disc, or for the case where ``level`` is empty."""
+        found = outcomes_by_force(self.discs[level] if level else self.patient, prefix)
+        if RECORD not in forces_of(self.rule_set.decisions):
+            return found
+        levels = [level] if level else ["", *self.discs]
+        conflict, danger = [], []
+        for each in levels:
+            says = self.record.get(each, RecordSays())
+            # for the case, a disc that is not to be treated says nothing
+            here = f"(considered_{LEVELS.index(each)} IS NOT FALSE)" if each and not level else sql.TRUE
+            if says.conflict != sql.FALSE:
+                conflict.append(sql.all_of((here, f"{prefix}{record_column('conflict', each)}")))
+            if says.danger != sql.FALSE:
+                danger.append(sql.all_of((here, f"{prefix}{record_column('danger', each)}")))
+        found[RECORD] = of_record(sql.any_of(conflict), sql.any_of(danger))
+        return found
+
+    def record_columns(self) -> list[str]:
+        """Names of the columns that hold what the record itself says."""
+        return [
+            record_column(what, level)
+            for level, says in self.record.items()
+            for what in ("conflict", "danger")
+            if getattr(says, what) != sql.FALSE
+        ]
+
+    def _record_columns(self, level: str) -> Iterator[str]:
+        says = self.record.get(level, RecordSays())
+        named = f"named_{LEVELS.index(level)}" if level else sql.TRUE
+        for what in ("conflict", "danger"):
+            said = getattr(says, what)
+            if said != sql.FALSE:
+                yield f"{sql.all_of((named, said))} AS {record_column(what, level)}"
 
     def outcome_query(self) -> str:
         """One row per case: standing, the patient's outcomes, then each disc's (``L4-L5: criterion``).
@@ -117,6 +161,11 @@ def passes_column(criterion: ColumnarCriterion) -> str:
     if criterion.subject == "patient":
         return f"passes_{criterion.id}"
     return f"passes_{LEVELS.index(criterion.subject)}_{criterion.id}"
+
+
+def record_column(what: str, level: str) -> str:
+    """Name of the column of a conflict or danger of a disc, or of the patient where ``level`` is empty."""
+    return f"record_{what}_{LEVELS.index(level)}" if level else f"record_{what}"
 
 
 def disc_column(level: str, what: str) -> str:
@@ -168,4 +217,5 @@ def read(frame: Frame, rule_set: RuleSet, as_of: date, prefix: str = "r") -> Col
             truth = column_test(columns[0], "is", (True,))
         considered[level] = truth
     patient = [read_criterion(shelf, rule_set, item, "patient") for item in per_case]
-    return ColumnarReading(frame, rule_set, as_of, shelf, discs, patient, considered, prefix)
+    record = record_says(shelf)
+    return ColumnarReading(frame, rule_set, as_of, shelf, discs, patient, considered, record, prefix)

@@ -1,6 +1,7 @@
 """Every fact a rule set may ask for, as columns: stated ones from the table, derived ones worked out."""
 
-from collections.abc import Iterator
+import re
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from datetime import date
 from typing import Any
@@ -13,22 +14,23 @@ from candidacy.cohort.columns import (
     Code,
     FactColumn,
     Flag,
-    Mask,
     Numbers,
     Wanted,
     cells_from,
     encode,
     layout,
 )
-from candidacy.cohort.comparisons import code_test
 from candidacy.cohort.forms import form_of
 from candidacy.cohort.frame import Frame
 from candidacy.cohort.lookups import Lookup, RowView, look_up
+from candidacy.cohort.reconciled import Own, doubted, reconciled, unless
+from candidacy.cohort.tellings import absent_code, flag_test, sign_absent
 from candidacy.derive import work_out
 from candidacy.errors import EngineError
-from candidacy.rules.resolved import RuleSet
+from candidacy.rules.conditions import Condition
+from candidacy.rules.resolved import ResolvedParameter, RuleSet
 from candidacy.truth import Truth
-from candidacy.values import Span, Value, point
+from candidacy.values import Span, Value, Why, point
 from candidacy.view import View
 
 # Answers to so few combinations stand in the expression itself; more are joined.
@@ -45,50 +47,178 @@ class Shelf:
         self.frame, self.rule_set, self.as_of = frame, rule_set, as_of
         self._prefix = prefix
         self._joins: list[str] = []
-        self._defined: dict[str, str] = {}
+        self._names: dict[str, str] = {}
+        self._depth: dict[str, int] = {}
+        self._column_name = re.compile(rf"\b{prefix}_column\d+\b")
+        self._own: dict[tuple[str, str, Age | None], Own] = {}
         self._columns: dict[tuple[str, str, Age | None], tuple[FactColumn, ...]] = {}
         self._oldest: dict[tuple[float, str], int] = {}
 
     def over(self, relation: str) -> str:
         """A relation with the columns of the frame, every lookup joined and every worked-out column added."""
-        joined = " ".join((relation, *self._joins))
-        if not self._defined and not self._joins:
-            return joined
-        added = "".join(f", {expression} AS {name}" for name, expression in self._defined.items())
-        return f"(SELECT *{added} FROM {joined}) AS {self._prefix}_cases"
+        source = " ".join((relation, *self._joins))
+        if not self._names and not self._joins:
+            return source
+        for depth in range(1 + max(self._depth.values(), default=0)):
+            added = "".join(
+                f", {e} AS {name}" for e, name in self._names.items() if self._depth[name] == depth
+            )
+            source = f"(SELECT *{added} FROM {source}) AS {self._prefix}_cases{depth}"
+        return source
 
     def fact(self, name: str, subject: str, age: Age | None = None) -> tuple[FactColumn, ...]:
         """The columns of a fact: the first that holds a value counts. None at all: recorded for no case."""
         element = catalogue()[name]
         subject = "patient" if element.scope == "patient" else subject
-        key = name, subject, age if element.derived or _summarises(name) else None
+        key = name, subject, age if self._told(element) else None
         if key not in self._columns:
             self._columns[key] = tuple(self._find(*key))
         return self._columns[key]
 
+    def own(self, name: str, subject: str, age: Age | None = None) -> Own:
+        """What the record and its details tell of a fact, before a denied summary is looked at."""
+        element = catalogue()[name]
+        subject = "patient" if element.scope == "patient" else subject
+        key = name, subject, age if self._told(element) else None
+        if key not in self._own:
+            self._own[key] = reconciled(self, *key, self._first(*key))
+        return self._own[key]
+
+    def _told(self, element: Element) -> bool:
+        """Whether anything beside the record as written bears on an element."""
+        return element.derived or _summarises(element.name) or element.name in self.rule_set.relations
+
+    def truth(self, condition: Condition, parameters: Mapping[str, ResolvedParameter], subject: str) -> str:
+        """The truth of a condition that stands outside any criterion."""
+        from candidacy.cohort.conditions import condition_node  # which reads its facts from here
+
+        return condition_node(self, condition, parameters, subject).truth
+
     def _find(self, name: str, subject: str, age: Age | None) -> Iterator[FactColumn]:
-        stated = self.frame.facts.get((name, subject))
-        summarised = list(self._summarised(name, subject, age))
-        if stated is not None:
-            yield self._told_again(stated, summarised, age)
-        yield from (column for column, _ in summarised)
-        if not catalogue()[name].derived:
-            return
-        open_rows = f"(NOT {stated.known})" if stated is not None else ""
-        form = form_of(name, subject, lambda each: self._stated(each, subject), self.rule_set, self.as_of)
-        if form is None:
-            yield from self._worked_out(name, subject, age, open_rows)
+        own = self.own(name, subject, age)
+        summary = self.frame.facts.get((catalogue().covered_by.get(name, ""), subject))
+        if summary is None:
+            yield from own.columns
             return
         element = catalogue()[name]
-        inputs = [self._stated(each, subject) for each in form.inputs]
+        denied = sql.is_not_met(flag_test(summary.cells))
+        known = sql.all_of((denied, sql.negate(own.unknowable), sql.negate(own.doubted)))
+        cells: Cells = Flag(sql.settled(sql.FALSE, known), known)
+        if element.kind == "choice":
+            cells = Code(f"CASE WHEN {known} THEN {sql.text(str(absent_code(element)))} END")
+        fresh = {age: self.recent(summary, age)} if age is not None else {}
+        for column in own.columns:
+            if age is not None:
+                # a sign that its denied summary tells again is as recent as the fresher telling
+                again = sql.all_of((denied, sign_absent(column), sql.negate(own.told_again), fresh[age]))
+                column = replace(column, fresh={age: sql.any_of((self.recent(column, age), again))})
+            yield column
+        yield FactColumn(element, subject, cells, fresh=fresh)
+
+    def _first(self, name: str, subject: str, age: Age | None) -> Own:
+        """A fact as stated, or worked out by its formula, or both brought together."""
+        element, stated = catalogue()[name], self.frame.facts.get((name, subject))
+        if not element.derived:
+            return Own((stated,), doubted=doubted(stated)) if stated is not None else Own(())
+        open_rows = f"(NOT {stated.known})" if stated is not None else ""
+        impossible: list[str] = []
+        worked_out = tuple(self._derived(name, subject, age, open_rows, impossible))
+        wrong = sql.any_of(impossible)
+        if stated is None:
+            return Own(worked_out, wrong, wrong)
+        both = self._stated_with_inputs(element, subject, stated)
+        if both == sql.FALSE:
+            return Own((stated, *worked_out), wrong, wrong, doubted=doubted(stated))
+        together, conflict = self._together(name, subject, age, both)
+        # a lookup also answers rows of the same inputs for which it was not wanted
+        alone = (unless(column, stated.known) for column in worked_out)
+        columns, conflict = (*together, unless(stated, both), *alone), sql.any_of((conflict, wrong))
+        return Own(columns, conflict, conflict, doubted=doubted(stated))
+
+    def _stated_with_inputs(self, element: Element, subject: str, stated: FactColumn) -> str:
+        """Two-valued SQL: a derived element is stated beside everything of some set that it is worked out from."""
+        sets = []
+        for inputs in element.inputs:
+            columns = [self.stated(each, subject) for each in inputs]
+            if all(column is not None for column in columns):
+                sets.append(sql.all_of(column.known for column in columns if column is not None))
+        return sql.all_of((stated.known, sql.any_of(sets)))
+
+    def _together(self, name: str, subject: str, age: Age | None, where: str) -> tuple[list[FactColumn], str]:
+        """Columns of what is stated and worked out, by lookup, and two-valued SQL that the two conflict."""
+        element = catalogue()[name]
+        formed = self._together_by_form(name, subject, age, where)
+        if formed is not None:
+            return formed
+
+        def answer(view: RowView) -> tuple[Value | None, bool, bool]:
+            fact = view.first_telling(name, subject)
+            recent = age is not None and fact.value is not None and view.recent(fact, *age)[0] is Truth.MET
+            return fact.value, recent, fact.value is None
+
+        found = look_up(self.frame, self.rule_set, self.as_of, answer, where)
+        if not found.answers:
+            return [], sql.FALSE
+        rows = [(*encode(element, value), recent, against) for value, recent, against in found.answers]
+        names = self.join(found, rows, [*(kind for _, kind in layout(element)), "bool", "bool"])
+        count = len(layout(element))
+        cells = cells_from(element, names[:count], False)
+        fresh = {age: f"COALESCE({names[count]}, FALSE)"} if age is not None else {}
+        column = FactColumn(element, subject, cells, fresh=fresh)
+        conflict = self.define(sql.all_of((where, f"COALESCE({names[count + 1]}, FALSE)")))
+        return [unless(column, f"(NOT {where})")], conflict
+
+    def _together_by_form(
+        self, name: str, subject: str, age: Age | None, where: str
+    ) -> tuple[list[FactColumn], str] | None:
+        """The same by an expression, where the formula has one and every number is exact and surely rounded."""
+        element, stated = catalogue()[name], self.stated(name, subject)
+        form = form_of(name, subject, lambda each: self.stated(each, subject), self.rule_set, self.as_of)
+        if form is None or stated is None or not isinstance(form.cells, Numbers) or not form.cells.exact:
+            return None
+        if not isinstance(stated.cells, Numbers) or not stated.cells.exact:
+            return None
+        if form.unless and self._any(form.unless, where):
+            return None
+        said, found, slack = stated.cells.low, self.define(form.cells.low), sql.number(element.agrees_within)
+        within = sql.all_of((f"({said} <= {found} + {slack})", f"({found} <= {said} + {slack})"))
+        conflict = self.define(sql.all_of((where, f"NOT COALESCE({within}, FALSE)")))
+        cells = Numbers(f"LEAST({said}, {found})", f"GREATEST({said}, {found})", sql.FALSE, sql.FALSE)
+        known = [column for each in form.inputs if (column := self.stated(each, subject)) is not None]
+        same = f"({said} = {found})"
+        fresh = {}
+        if age is not None:
+            inputs = sql.any_of((same, sql.all_of(self.recent(column, age) for column in known)))
+            fresh = {age: sql.all_of((self.recent(stated, age), inputs))}
+        column = FactColumn(element, subject, cells, fresh=fresh)
+        return [unless(unless(column, f"(NOT {where})"), conflict)], conflict
+
+    def _derived(
+        self, name: str, subject: str, age: Age | None, open_rows: str, impossible: list[str]
+    ) -> Iterator[FactColumn]:
+        """Columns of what a formula gives, wanted for some rows only.
+
+        Two-valued SQL that its inputs give an impossible result is added to ``impossible``.
+        """
+        form = form_of(name, subject, lambda each: self.stated(each, subject), self.rule_set, self.as_of)
+        if form is None:
+            yield from self._worked_out(name, subject, age, open_rows, impossible)
+            return
+        element = catalogue()[name]
+        inputs = [self.stated(each, subject) for each in form.inputs]
         known = [column for column in inputs if column is not None]
         cells = form.cells
+        made = FactColumn(element, subject, cells)
+        if element.inputs:
+            given = sql.all_of(column.known for column in known)
+            kept = sql.negate(form.unless) if form.unless else sql.TRUE
+            wrong = (given, open_rows or sql.TRUE, kept, f"(NOT COALESCE({made.known}, FALSE))")
+            impossible.append(self.define(sql.all_of(wrong)))
         if isinstance(cells, Numbers):
             low = cells.low
             if form.unless and self._any(form.unless, open_rows):
-                yield from self._worked_out(
-                    name, subject, age, sql.all_of((form.unless, open_rows or sql.TRUE))
-                )
+                where = sql.all_of((form.unless, open_rows or sql.TRUE))
+                yield from self._worked_out(name, subject, age, where, impossible)
                 low = f"CASE WHEN {form.unless} THEN NULL ELSE {low} END"
             cells = replace(cells, low=self.define(low))
         yield FactColumn(
@@ -99,52 +229,15 @@ class Shelf:
             inputs=None if element.statable else _wanted_of_form(known, form.inputs),
         )
 
-    def _summarised(self, name: str, subject: str, age: Age | None) -> Iterator[tuple[FactColumn, str]]:
-        """What a summary that is denied says of a sign it covers, and a sign that is present of its summary.
-
-        Each comes with two-valued SQL that the fact as stated says the same.
-        """
-        shelf = catalogue()
-        element, stated = shelf[name], self.frame.facts.get((name, subject))
-        told = [(shelf.covered_by.get(name, ""), False), *((sign, True) for sign in element.covers)]
-        for other, answer in told:
-            column = self.frame.facts.get((other, subject))
-            if column is None:
-                continue
-            known = sign_present(column) if answer else sql.is_not_met(flag_test(column.cells))
-            cells: Cells = Flag(sql.settled(known, sql.FALSE), known)
-            same = (
-                sql.FALSE
-                if stated is None
-                else sql.is_met(flag_test(stated.cells))
-                if answer
-                else sign_absent(stated)
-            )
-            if not answer:
-                cells = Flag(sql.settled(sql.FALSE, known), known)
-                if element.kind == "choice":
-                    cells = Code(f"CASE WHEN {known} THEN {sql.text(_absent_code(element))} END")
-            fresh = {age: self.recent(column, age)} if age is not None else {}
-            yield FactColumn(element, subject, cells, fresh=fresh), same
-
-    def _told_again(
-        self, stated: FactColumn, tellings: list[tuple[FactColumn, str]], age: Age | None
-    ) -> FactColumn:
-        """A fact that a summary or sign tells again is as recent as the fresher telling."""
-        if age is None or not tellings:
-            return stated
-        again: list[str] = []
-        earlier: list[str] = []
-        for telling, same in tellings:
-            first = sql.all_of((telling.known, *(sql.negate(each) for each in earlier)))
-            again.append(sql.all_of((first, same, self.recent(telling, age))))
-            earlier.append(telling.known)
-        return replace(stated, fresh={age: sql.any_of((self.recent(stated, age), *again))})
-
     def define(self, expression: str) -> str:
         """Work an expression out once, as a column."""
-        name = f"{self._prefix}_column{len(self._defined)}"
-        self._defined[name] = expression
+        if sql.is_constant(expression):
+            return expression
+        name = self._names.get(expression)
+        if name is None:
+            name = self._names[expression] = f"{self._prefix}_column{len(self._names)}"
+            below = [self._depth[each] for each in self._column_name.findall(expression)]
+            self._depth[name] = 1 + max(below, default=-1)
         return name
 
     def _any(self, condition: str, open_rows: str) -> bool:
@@ -152,24 +245,27 @@ class Shelf:
         found = self.frame.engine.rows(f"SELECT COUNT(*) FROM {self.frame.relation} WHERE {where}")
         return bool(found[0][0])
 
-    def _stated(self, name: str, subject: str) -> FactColumn | None:
+    def stated(self, name: str, subject: str) -> FactColumn | None:
+        """The column of a fact as written; a disc also sees the patient's."""
         element = catalogue()[name]
         return self.frame.facts.get((name, "patient" if element.scope == "patient" else subject))
 
-    def _worked_out(self, name: str, subject: str, age: Age | None, where: str) -> Iterator[FactColumn]:
+    def _worked_out(
+        self, name: str, subject: str, age: Age | None, where: str, impossible: list[str]
+    ) -> Iterator[FactColumn]:
         """Columns of a derived fact by lookup."""
         element = catalogue()[name]
 
-        def answer(view: RowView) -> tuple[Value | None, bool, tuple[tuple[str, str], ...]]:
+        def answer(view: RowView) -> tuple[Value | None, bool, bool, tuple[tuple[str, str], ...]]:
             derived = work_out(name, view, subject)
             fact = Fact(name, subject, derived.value, derived.why, derived_from=derived.read)
             recent = age is not None and derived.value is not None and view.recent(fact, *age)[0] is Truth.MET
             wanted = () if element.statable else tuple(dict.fromkeys(missing_inputs(fact)))
-            return derived.value, recent, wanted
+            return derived.value, recent, derived.why is Why.CONFLICTING, wanted
 
         found = look_up(self.frame, self.rule_set, self.as_of, answer, where)
-        values = [value for value, _, _ in found.answers]
-        wanted = sorted({want for _, _, wants in found.answers for want in wants})
+        values = [value for value, *_ in found.answers]
+        wanted = sorted({want for *_, wants in found.answers for want in wants})
         if not found.keys and values[0] is None and not wanted:
             return
         exact = not any(isinstance(v, Span) and not v.exact for v in values)
@@ -178,13 +274,16 @@ class Shelf:
                 *encode(element, value)[: 1 if exact and isinstance(value, Span) else None],
                 *((None,) * (len(layout(element)) - 1) if exact and isinstance(value, Span) else ()),
                 recent,
+                against,
                 *(want in wants for want in wanted),
             )
-            for value, recent, wants in found.answers
+            for value, recent, against, wants in found.answers
         ]
-        kinds = [*(kind for _, kind in layout(element)), "bool", *("bool" for _ in wanted)]
+        kinds = [*(kind for _, kind in layout(element)), "bool", "bool", *("bool" for _ in wanted)]
         names = self.join(found, rows, kinds)
         count = len(layout(element))
+        if any(against for *_, against, _ in found.answers):
+            impossible.append(sql.all_of((where or sql.TRUE, f"COALESCE({names[count + 1]}, FALSE)")))
         yield FactColumn(
             element,
             subject,
@@ -194,7 +293,7 @@ class Shelf:
             if element.statable
             else tuple(
                 Wanted(each, of, f"COALESCE({flag}, FALSE)")
-                for (each, of), flag in zip(wanted, names[count + 1 :], strict=True)
+                for (each, of), flag in zip(wanted, names[count + 2 :], strict=True)
             ),
         )
 
@@ -241,7 +340,8 @@ class Shelf:
         if not days:
             return sql.FALSE
         day = days[0] if len(days) == 1 else f"COALESCE({', '.join(days)})"
-        return sql.is_met(f"({day} >= {self._oldest_day(amount, unit)})")
+        # a day after the as-of date is never recent
+        return sql.is_met(f"({day} BETWEEN {self._oldest_day(amount, unit)} AND {self.as_of.toordinal()})")
 
     def _oldest_day(self, amount: float, unit: str) -> int:
         """The earliest day that is still recent enough, asked of the single-case reading itself."""
@@ -272,36 +372,6 @@ def missing_inputs(fact: Fact) -> Iterator[tuple[str, str]]:
 
 def _summarises(name: str) -> bool:
     return name in catalogue().covered_by or bool(catalogue()[name].covers)
-
-
-def flag_test(cells: Cells) -> str:
-    """The truth of a yes-or-no column."""
-    if isinstance(cells, Flag):
-        return cells.truth
-    if isinstance(cells, Mask):
-        return f"CASE {cells.mask} WHEN 1 THEN TRUE WHEN 2 THEN FALSE END"
-    raise EngineError("not a yes-or-no column")
-
-
-def _absent_code(element: Element) -> Any:
-    (code,) = element.absent.codes
-    return code
-
-
-def sign_present(column: FactColumn) -> str:
-    """Two-valued SQL: a covered sign is certainly there, that is true, or a code that cannot be normal."""
-    if column.element.kind == "choice" and isinstance(column.cells, Code | Mask):
-        absent = (_absent_code(column.element),)
-        return sql.is_met(code_test(column.cells, column.element, "is_not", absent))
-    return sql.is_met(flag_test(column.cells))
-
-
-def sign_absent(column: FactColumn) -> str:
-    """Two-valued SQL: a covered sign is certainly not there."""
-    if column.element.kind == "choice" and isinstance(column.cells, Code | Mask):
-        absent = (_absent_code(column.element),)
-        return sql.is_met(code_test(column.cells, column.element, "is", absent))
-    return sql.is_not_met(flag_test(column.cells))
 
 
 def _wanted_of_form(columns: list[FactColumn], names: tuple[str, ...]) -> tuple[Wanted, ...]:

@@ -15,6 +15,7 @@ from candidacy.rules.schema import DecisionOrder, DecisionPattern
 
 # More undetermined outcomes of one force than this make no difference (see `PossibleStandings`).
 _MOST_OPEN = 3
+RECORD = "record"  # the force of what the record itself says
 
 
 def forces_of(order: DecisionOrder) -> list[str]:
@@ -41,6 +42,11 @@ class ForceOutcomes:
         )
 
 
+def of_record(conflict: str, danger: str) -> ForceOutcomes:
+    """What the record itself says, in the places of an outcome: a conflict where criteria fail, a danger where they pass."""
+    return ForceOutcomes(conflict, sql.FALSE, danger, "0")
+
+
 def of_force(passes: Sequence[str]) -> ForceOutcomes:
     """Join the outcomes of the criteria of one force; each is true for pass and NULL for undetermined."""
     unknown = [sql.is_unknown(each) for each in passes]
@@ -62,6 +68,9 @@ def worked_out(
     made, columns = {}, []
     for force, found in by_force.items():
         fails, count = f"fails_{name}_{force}", f"opens_{name}_{force}"
+        if force == RECORD:
+            made[force] = found
+            continue
         columns += [f"{found.fails} AS {fails}", f"{found.open_count} AS {count}"]
         made[force] = ForceOutcomes(fails, f"({count} > 0)", found.passes, count)
     return columns, made
@@ -76,7 +85,9 @@ def state(by_force: Mapping[str, ForceOutcomes], order: DecisionOrder) -> str:
             digits = [f"CAST({found.fails} AS INT)"]
             if found.open_count != "0":
                 digits.append(f"2 * LEAST({_MOST_OPEN}, {found.open_count})")
-            if _asks_for_pass(order):
+            if force == RECORD:
+                digits.append(f"2 * CAST({found.passes} AS INT)")
+            elif _asks_for_pass(order):
                 digits.append(f"8 * CAST({found.passes} AS INT)")
             terms.append(f"{weight} * ({' + '.join(digits)})")
         weight *= _width(order)
@@ -95,6 +106,10 @@ def _grounds(number: int, order: DecisionOrder) -> list[Ground]:
     grounds = []
     for force in forces_of(order):
         number, digit = divmod(number, _width(order))
+        if force == RECORD:
+            said = ["conflict"] * (digit & 1) + ["unread_danger"] * (digit >> 1 & 1)
+            grounds += [Ground(f"{force}_{each}", force, each) for each in said]
+            continue
         outcomes = ["fail"] * (digit & 1) + ["undetermined"] * (digit >> 1 & 3) + ["pass"] * (digit >> 3)
         grounds += [Ground(f"{force}_{outcome}", force, outcome) for outcome in outcomes]
     return grounds
@@ -171,4 +186,10 @@ def _fires(pattern: DecisionPattern, by_force: Mapping[str, ForceOutcomes], disc
     found = by_force.get(pattern.force)
     if found is None:
         return sql.FALSE
-    return {"fail": found.fails, "pass": found.passes, "undetermined": found.opens}[pattern.outcome or "fail"]
+    return {
+        "fail": found.fails,
+        "pass": found.passes,
+        "undetermined": found.opens,
+        "conflict": found.fails,
+        "unread_danger": found.passes,
+    }[pattern.outcome or "fail"]

@@ -9,7 +9,7 @@ from candidacy.cohort import sqltext as sql
 from candidacy.cohort.causes import counts_discs
 from candidacy.cohort.conditions import ColumnarCriterion, read_criterion
 from candidacy.cohort.reading import ColumnarReading, outcomes_by_force, passes_column
-from candidacy.cohort.standings import ForceOutcomes, case_standing, state, state_column, worked_out
+from candidacy.cohort.standings import RECORD, ForceOutcomes, case_standing, state, state_column, worked_out
 from candidacy.errors import Code, Problem, TableError, shorten
 from candidacy.rules.conditions import parameters_of
 from candidacy.rules.resolved import RuleSet
@@ -140,11 +140,12 @@ class _Layers:
         self._patient: list[str] = []
         self._standings: list[str] = []
         fixed = [c for c in reading.patient if c.id not in patient_varied]
-        self._patient_rest = self._kept(outcomes_by_force(fixed), "case")
+        self._patient_rest = self._kept(outcomes_by_force(fixed) | _record(reading, ""), "case")
         self._disc_rest: dict[str, dict[str, ForceOutcomes]] = {}
         for level, criteria in reading.discs.items() if disc_varied else ():
             rest = [c for c in criteria if c.id not in disc_varied]
-            self._disc_rest[level] = self._kept(outcomes_by_force(rest), f"disc_{LEVELS.index(level)}")
+            by_force = outcomes_by_force(rest) | _record(reading, level)
+            self._disc_rest[level] = self._kept(by_force, f"disc_{LEVELS.index(level)}")
 
     def _kept(self, by_force: dict[str, ForceOutcomes], name: str) -> dict[str, ForceOutcomes]:
         """Work out once, as columns, what the unchanged criteria of each force say."""
@@ -202,6 +203,11 @@ class _Layers:
             for name in STANDINGS
         ]
         return f"SELECT {', '.join(sums)} FROM {source}"
+
+
+def _record(reading: ColumnarReading, level: str) -> dict[str, ForceOutcomes]:
+    """What the record itself says, which no parameter changes."""
+    return {force: found for force, found in reading.grounds(level).items() if force == RECORD}
 
 
 def _beside(one: dict[str, ForceOutcomes], other: dict[str, ForceOutcomes]) -> dict[str, ForceOutcomes]:

@@ -56,6 +56,7 @@ def _overview(files: list[Path], rules: str) -> str:
     from candidacy.explain.cautions import GENERAL, INVENTED
     from candidacy.explain.found import in_sentence
     from candidacy.explain.labels import standing_words
+    from candidacy.explain.record import flags
     from candidacy.rules.library import load_rule_set
 
     rule_set = load_rule_set(rules)
@@ -74,7 +75,7 @@ def _overview(files: list[Path], rules: str) -> str:
         discs = ", ".join(
             f"{d.level} {in_sentence(d.standing_name)}" for d in document.discs if d.considered != "not_met"
         )
-        why = document.reason[0].split(": ", 1)[1]
+        why = "; ".join([*flags(document), document.reason[0].split(": ", 1)[1]])
         table.add_row(
             Text(file.stem),
             Text(standing_words(document.standing, document.standing_name)),

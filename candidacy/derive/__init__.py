@@ -2,6 +2,7 @@
 
 from candidacy.derive import (
     anaesthetic,
+    cancer,
     counts,
     disc_height,
     discography,
@@ -13,10 +14,12 @@ from candidacy.derive import (
     opioids,
     pain,
     person,
+    pregnancy,
     questionnaires,
     renal,
     slip,
     stenosis,
+    tests_done,
 )
 from candidacy.derive.base import FORMULAS, Derived, Inputs, Underivable, derives, work_out
 
@@ -26,6 +29,7 @@ __all__ = [
     "Inputs",
     "Underivable",
     "anaesthetic",
+    "cancer",
     "counts",
     "derives",
     "disc_height",
@@ -38,9 +42,11 @@ __all__ = [
     "opioids",
     "pain",
     "person",
+    "pregnancy",
     "questionnaires",
     "renal",
     "slip",
     "stenosis",
+    "tests_done",
     "work_out",
 ]

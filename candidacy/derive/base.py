@@ -95,6 +95,19 @@ class Inputs:
         value = self.value(element)
         return value if isinstance(value, Members) else None
 
+    def refuse_conflicts(self, *elements: str) -> None:
+        """Give no value where the record contradicts itself about one of these elements.
+
+        Raises
+        ------
+        Underivable
+            With reason "sources conflict", and what contradicts what.
+        """
+        for element in elements:
+            fact = self.fact(element)
+            if fact.value is None and fact.why is Why.CONFLICTING:
+                raise Underivable(Why.CONFLICTING, fact.note)
+
     def words(self, element: str) -> str:
         value = self.value(element)
         return value.text if isinstance(value, Words) else ""

@@ -19,7 +19,7 @@ from candidacy.derive.discography import (
     too_deeply_sedated,
 )
 from candidacy.truth import Truth, all_of, any_of, negate
-from candidacy.values import FALSE, Members, Options, Why
+from candidacy.values import FALSE, Members, Options, Why, from_truth
 
 _PRESSURES = (
     "discography_opening_pressure",
@@ -28,6 +28,10 @@ _PRESSURES = (
     "discography_pressure_above_opening",
 )
 _CLASSES = ("positive", "negative", "indeterminate", "not_valid")
+_NOT_INJECTED = "this disc was not injected at discography"
+_SEDATED = "sedation was too deep for an answer about pain"
+_NOT_PRESSED = "no pain, but not pressed as far as the definition asks"
+_NO_CONTROL = "no control disc that is valid and negative by the same definition"
 
 
 class _Findings(NamedTuple):
@@ -48,12 +52,13 @@ class _Findings(NamedTuple):
 def discography_class(inputs: Inputs) -> Options | None:
     """Positive, negative, indeterminate or not valid; all that remain possible where facts are missing.
 
-    * not valid: sedation too deep for an answer; or all marks of a positive disc without a control disc
+    * not valid: sedation too deep for an answer; or all marks of a positive disc without a control disc that counts
+      (``discography_counts_as_control``)
     * indeterminate: contrast left the disc; no pain, but never pressed as far as the definition asks; concordant and
       intense pain, but beyond the limits of pressure or volume or without a manometer
     * negative: no pain although pressed far enough; pain that is not the usual one; usual pain, but below
       the intensity
-    * positive: usual pain of the intensity, within the limits, with a control disc
+    * positive: usual pain of the intensity, within the limits, with a control disc that counts
 
     Not applicable to a disc that was not injected. The setting ``discography_definition`` names the
     definition, ``discography_intensity_cut`` may replace its intensity.
@@ -62,20 +67,27 @@ def discography_class(inputs: Inputs) -> Options | None:
     """
     tested = _tested(inputs)
     if tested is Truth.NOT_MET:
-        raise Underivable(Why.DOES_NOT_APPLY, "this disc was not injected at discography")
+        raise Underivable(Why.DOES_NOT_APPLY, _NOT_INJECTED)
     if tested is Truth.UNKNOWN:
         return None
-    findings = _findings(inputs)
+    definition = _definition(inputs)
+    control = _control(inputs, definition)
+    findings = _findings(inputs, definition, control.truth)
     found: dict[str | bool, list[str]] = {}
     for world in product(*(_both_ways(truth) for truth in findings)):
         code, reason = _class(_Settled(*world))
         if reason not in found.setdefault(code, []):
             found[code].append(reason)
+    if len(found) > 1 and control.conflict is not None:
+        raise control.conflict
     if len(found) == len(_CLASSES):
         return None
     if len(found) == 1:
         for reason in next(iter(found.values())):
             inputs.say(reason)
+            if reason == _NO_CONTROL:
+                for remark in control.remarks:
+                    inputs.say(remark)
     return Options(frozenset(found))
 
 
@@ -97,13 +109,13 @@ def _both_ways(truth: Truth) -> tuple[bool, ...]:
 
 def _class(disc: _Settled) -> tuple[str, str]:
     if disc.sedated:
-        return "not_valid", "sedation was too deep for an answer about pain"
+        return "not_valid", _SEDATED
     if disc.leak:
         return "indeterminate", "contrast left the disc, so pressure and pain cannot be interpreted"
     if disc.painless:
         if disc.pressed_far_enough:
             return "negative", "no pain"
-        return "indeterminate", "no pain, but not pressed as far as the definition asks"
+        return "indeterminate", _NOT_PRESSED
     if not disc.concordant:
         return "negative", "the pain was not concordant"
     if not disc.intense:
@@ -113,12 +125,15 @@ def _class(disc: _Settled) -> tuple[str, str]:
     if not disc.within_volume:
         return "indeterminate", "concordant pain, but not within the volume limit of the definition"
     if not disc.control:
-        return "not_valid", "no negative control disc"
+        return "not_valid", _NO_CONTROL
     return "positive", "concordant and intense pain within the limits, with a negative control"
 
 
-def _findings(inputs: Inputs) -> _Findings:
-    definition = inputs.table("discography_definitions")[inputs.setting("discography_definition")]
+def _definition(inputs: Inputs) -> Mapping[str, Any]:
+    return inputs.table("discography_definitions")[inputs.setting("discography_definition")]
+
+
+def _findings(inputs: Inputs, definition: Mapping[str, Any], control: Truth) -> _Findings:
     pain, cut = inputs.span("discography_pain_nrs"), inputs.setting("discography_intensity_cut")
     intensity = definition["intensity_at_least"] if cut == "as_defined" else float(cut)
     painless = painless_disc(inputs)
@@ -133,7 +148,7 @@ def _findings(inputs: Inputs) -> _Findings:
         intense=Truth.UNKNOWN if pain is None else pain.at_least(intensity),
         within_pressure=Truth.MET if painless is Truth.MET else _within_pressure(inputs, definition),
         within_volume=within_volume,
-        control=_control(inputs, definition),
+        control=control,
     )
 
 
@@ -173,11 +188,45 @@ def _within_pressure(inputs: Inputs, definition: Mapping[str, Any]) -> Truth:
     return any_of(answers)
 
 
-def _control(inputs: Inputs, definition: Mapping[str, Any]) -> Truth:
-    """Whether another disc that counts as control was injected and answered as a control must."""
+class _Control(NamedTuple):
+    """Whether a disc has its control; what is said of the discs that are none; the first conflict among them."""
+
+    truth: Truth
+    remarks: tuple[str, ...] = ()
+    conflict: Underivable | None = None
+
+
+@derives("discography_counts_as_control")
+def discography_counts_as_control(inputs: Inputs) -> Options | None:
+    """Whether this disc counts as a control: by the same definition a valid and negative disc, and painless.
+
+    It does not after a leak, under sedation too deep for an answer, or without pain but not pressed as far as the
+    definition asks. Where the definition allows it, pain that is not concordant counts too, if it came only above
+    a pressure. Whether the disc has a control of its own is not asked. Not applicable to a disc that was not injected.
+
+    Source: the chosen row of ``discography_definitions``; that the control meets the same definition is common practice.
+    """
+    tested = _tested(inputs)
+    if tested is Truth.NOT_MET:
+        raise Underivable(Why.DOES_NOT_APPLY, _NOT_INJECTED)
+    if tested is Truth.UNKNOWN:
+        return None
+    truth, remark = _answers_as_control(inputs, _definition(inputs))
+    if remark:
+        inputs.say(remark)
+    return None if truth is Truth.UNKNOWN else from_truth(truth)
+
+
+def _control(inputs: Inputs, definition: Mapping[str, Any]) -> _Control:
+    """Whether another disc that counts as control was injected and answered as a control must.
+
+    A conflict in what is recorded of one control leaves it open, so that another one may still serve.
+    """
     if not definition["control_needed"]:
-        return Truth.MET
-    answers = []
+        return _Control(Truth.MET)
+    answers: list[Truth] = []
+    remarks: list[str] = []
+    conflict: Underivable | None = None
     for disc in inputs.discs():
         level = disc.subject
         if level == inputs.subject or (
@@ -185,25 +234,41 @@ def _control(inputs: Inputs, definition: Mapping[str, Any]) -> Truth:
         ):
             continue
         other = inputs.apart(level)
-        tested = _tested(other)
-        if tested is Truth.NOT_MET:
-            continue
-        answer = _answers_as_control(other, definition)
-        if tested is Truth.MET:
-            inputs.read += other.read
-        answers.append(all_of((tested, answer)))
-    return any_of(answers)
+        try:
+            answer = _tested(other)
+            if answer is Truth.NOT_MET:
+                continue
+            if answer is Truth.UNKNOWN:  # such a disc may be a control; nothing is asked of it
+                answers.append(answer)
+                continue
+            answer, remark = _answers_as_control(other, definition)
+            if remark:
+                remarks.append(f"{level}: {remark}")
+        except Underivable as reason:
+            conflict, answer = conflict or reason, Truth.UNKNOWN
+        inputs.read += other.read
+        answers.append(answer)
+    return _Control(any_of(answers), tuple(remarks), conflict)
 
 
-def _answers_as_control(disc: Inputs, definition: Mapping[str, Any]) -> Truth:
-    """No pain; or, where the definition allows it, pain that is not concordant and only at high pressure."""
-    painless = painless_disc(disc)
+def _answers_as_control(disc: Inputs, definition: Mapping[str, Any]) -> tuple[Truth, str]:
+    """Whether an injected disc counts as control, and why not where that is certain."""
+    sedated, leak, painless = too_deeply_sedated(disc), left_the_disc(disc), painless_disc(disc)
+    pressed = _pressed(disc, definition["painless_pressed_to"], painless)
     floor = definition["control_discordant_above"]
-    if painless is Truth.MET or floor is None:
-        return painless
-    above = disc.span("discography_pressure_above_opening")
-    high = Truth.UNKNOWN if above is None else above.more_than(floor)
-    return any_of((painless, all_of((negate(concordant_pain(disc)), high))))
+    ways = [all_of((painless, pressed))]
+    if floor is not None and painless is not Truth.MET:
+        above = disc.span("discography_pressure_above_opening")
+        high = Truth.UNKNOWN if above is None else above.more_than(floor)
+        ways.append(all_of((negate(painless), negate(concordant_pain(disc)), high)))
+    truth = all_of((negate(sedated), negate(leak), any_of(ways)))
+    if truth is not Truth.NOT_MET:
+        return truth, ""
+    if sedated is Truth.MET:
+        return truth, _SEDATED
+    if leak is Truth.MET:
+        return truth, "contrast left the disc"
+    return truth, _NOT_PRESSED if painless is Truth.MET else "its injection was painful"
 
 
 def _tested(inputs: Inputs) -> Truth:
@@ -212,10 +277,12 @@ def _tested(inputs: Inputs) -> Truth:
     Raises
     ------
     Underivable
-        If the list leaves the disc out and such facts are recorded all the same.
+        If the list leaves the disc out, or no discography is said to have been done, and such facts are recorded.
     """
     levels = inputs.value("discography_levels")
     listed = levels.contains(inputs.subject) if isinstance(levels, Members) else Truth.UNKNOWN
+    if listed is Truth.UNKNOWN and inputs.value("discography_done") == FALSE:
+        listed = Truth.NOT_MET
     aside = inputs.apart(inputs.subject)
     traces = any(aside.value(name) is not None for name in FINDINGS)
     if traces and listed is Truth.NOT_MET:

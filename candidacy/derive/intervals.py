@@ -117,7 +117,7 @@ def _past(inputs: Inputs, day: Span) -> Span:
     """The part of a date that is not after the as-of date."""
     today = inputs.as_of.high
     if day.low > today:
-        raise Underivable(Why.CONFLICTING, "the date lies after the as-of date")
+        raise Underivable(Why.AFTER_AS_OF, "the date lies after the as-of date")
     return Span(day.low, min(day.high, today))
 
 

@@ -1,4 +1,4 @@
-"""Whether the central canal is severely narrowed, on whichever scale a report uses. No grade is converted."""
+"""Whether the central canal is severely, or at least moderately, narrowed, on whichever scale a report uses. No grade is converted."""
 
 from math import inf
 
@@ -19,9 +19,22 @@ def severe_central_stenosis(inputs: Inputs) -> Options | None:
 
     Source: radiology reference (``radiology_reference_stenosis``); the words as protocols use them.
     """
+    return _at_least(inputs, "severe_from", "severe")
+
+
+@derives("moderate_central_stenosis")
+def moderate_central_stenosis(inputs: Inputs) -> Options | None:
+    """Yes where a scale that is stated says moderate or worse, no where it says less; read as the severe one is.
+
+    Source: radiology reference (``radiology_reference_stenosis``); Schizas grade B as moderate is recalled.
+    """
+    return _at_least(inputs, "moderate_from", "moderate")
+
+
+def _at_least(inputs: Inputs, column: str, word: str) -> Options | None:
     aside = inputs.apart(inputs.subject)
     facts = {name: aside.fact(name) for name in inputs.table("severe_central_stenosis")}
-    said = [(_severe(inputs, fact), fact) for fact in facts.values() if fact.value is not None]
+    said = [(_reaches(inputs, fact, column), fact) for fact in facts.values() if fact.value is not None]
     if not said:
         inputs.fact(next(iter(facts)))
         return None
@@ -29,7 +42,7 @@ def severe_central_stenosis(inputs: Inputs) -> Options | None:
     if len(settled) != 1:
         inputs.read += [fact for _, fact in said]
         if settled:
-            raise Underivable(Why.CONFLICTING, "severe on one scale and not on another: ask which holds")
+            raise Underivable(Why.CONFLICTING, f"{word} on one scale and not on another: ask which holds")
         return EITHER
     answer = settled.pop()
     telling = [fact for truth, fact in said if truth is answer]
@@ -37,13 +50,13 @@ def severe_central_stenosis(inputs: Inputs) -> Options | None:
     return from_truth(answer)
 
 
-def _severe(inputs: Inputs, fact: Fact) -> Truth:
-    least = inputs.table("severe_central_stenosis")[fact.element]["severe_from"]
+def _reaches(inputs: Inputs, fact: Fact, column: str) -> Truth:
+    least = inputs.table("severe_central_stenosis")[fact.element][column]
     if isinstance(fact.value, Span):
         return fact.value.at_least(least)
     codes = catalogue()[fact.element].codes
-    severe = frozenset(codes[codes.index(least) :])
-    return fact.value.one_of(severe) if isinstance(fact.value, Options) else Truth.UNKNOWN
+    enough = frozenset(codes[codes.index(least) :])
+    return fact.value.one_of(enough) if isinstance(fact.value, Options) else Truth.UNKNOWN
 
 
 def _day(inputs: Inputs, fact: Fact) -> float:

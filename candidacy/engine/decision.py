@@ -129,7 +129,13 @@ class PossibleStandings:
         ] = {}
 
     def of(self, grounds: Sequence[Ground]) -> frozenset[Standing]:
-        """The standings possible with these outcomes."""
+        """The standings possible with these outcomes; a conflict of the record may be settled either way."""
+        conflict = [g for g in grounds if g.outcome == "conflict"]
+        if conflict:
+            return self._of(grounds) | self._of([g for g in grounds if g.outcome != "conflict"])
+        return self._of(grounds)
+
+    def _of(self, grounds: Sequence[Ground]) -> frozenset[Standing]:
         known = frozenset((g.force, g.outcome) for g in grounds if g.outcome != "undetermined")
         matters = self._standings.forces
         count = Counter(g.force for g in grounds if g.outcome == "undetermined" and g.force in matters)

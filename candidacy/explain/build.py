@@ -6,17 +6,20 @@ from math import isinf
 from candidacy.assess import Assessment
 from candidacy.case.catalogue import catalogue
 from candidacy.case.facts import Fact
+from candidacy.companions import companions_of
+from candidacy.discs import disc_choice
 from candidacy.engine.decision import Decision
 from candidacy.evaluate import Trace
 from candidacy.explain.ahead import mending_info, not_yet_info
 from candidacy.explain.cautions import EMERGENCY, GENERAL, INVENTED
 from candidacy.explain.cited import citation_info, keys_of, parameter_info, parameter_value, sources_of
+from candidacy.explain.companions import companion_info, stop_sentences
+from candidacy.explain.discs import next_step, which_disc_info
 from candidacy.explain.document import (
     AssessmentDocument,
     CaseInfo,
     CriterionInfo,
     DiscInfo,
-    FactInfo,
     FiredInfo,
     HoldsInfo,
     MissingInfo,
@@ -26,11 +29,12 @@ from candidacy.explain.document import (
 from candidacy.explain.found import found_words, passing_words, shown_as
 from candidacy.explain.holds import holds_info, plan_of
 from candidacy.explain.reason import because_words, reason
+from candidacy.explain.record import conflict_info, disputed_facts, disputed_info, fact_info, unread_info
 from candidacy.outlook import Outlook, outlook
 from candidacy.results import CriterionResult
 from candidacy.rules.resolved import ResolvedCriterion, ResolvedParameter, RuleSet
 from candidacy.rules.schema import GROUPS
-from candidacy.wording import code_words, condition_words, subject_words, trace_words, value_words
+from candidacy.wording import code_words, condition_words, trace_words, value_words
 
 
 def build_document(assessment: Assessment) -> AssessmentDocument:
@@ -44,8 +48,10 @@ def build_document(assessment: Assessment) -> AssessmentDocument:
     holds = holds_info(plan, rule_set) if plan else None
     rule = next(r for r in rule_set.decisions.rules if r.id == assessment.decision.rule)
     ahead = outlook(assessment)
+    companions = companions_of(assessment)
+    choice = disc_choice(assessment)
     cautions = [INVENTED] if record.invented else []
-    if assessment.standing == "urgent":
+    if "urgent" in (assessment.standing, *(c.assessment.standing for c in companions if c.assessment)):
         cautions.insert(0, EMERGENCY)
     return AssessmentDocument(
         schema_version="1",
@@ -68,8 +74,14 @@ def build_document(assessment: Assessment) -> AssessmentDocument:
         standing_name=ahead.name,
         not_yet=not_yet_info(ahead.not_yet) if ahead.not_yet else None,
         decided_by=rule.id,
-        reason=reason(assessment, ahead),
-        next_step=ahead.next_step,
+        reason=reason(assessment, ahead, choice),
+        next_step=next_step(assessment, choice, ahead),
+        stops=stop_sentences(companions),
+        companions=[companion_info(companion) for companion in companions],
+        conflicts=[conflict_info(fact) for fact in assessment.conflicts if not fact.disputed],
+        disputed=[disputed_info(fact) for fact in disputed_facts(assessment, facts)],
+        unread=[unread_info(unread) for unread in assessment.unread],
+        which_disc=which_disc_info(choice, ahead),
         fired=_fired(assessment.decision, rule_set),
         discs=[
             DiscInfo(
@@ -97,12 +109,15 @@ def build_document(assessment: Assessment) -> AssessmentDocument:
             )
             for m in assessment.missing
         ],
-        facts=[_fact(fact) for fact in facts],
+        facts=[fact_info(fact) for fact in facts],
         settings=[parameter_info(setting) for setting in settings],
         holds=holds,
         notices=list(assessment.notices),
         cautions=[*cautions, *GENERAL, *rule_set.file.cautions],
-        sources=sources_of(_cited(results, settings, holds), rule_set),
+        sources=sources_of(
+            _cited(results, settings, holds) | {d.source for u in assessment.unread for d in u.dangers},
+            rule_set,
+        ),
     )
 
 
@@ -215,32 +230,6 @@ def _facts_read(results: Iterable[CriterionResult]) -> list[Fact]:
         if result.reading.applies_trace is not None:
             visit(result.reading.applies_trace)
     return sorted(found.values(), key=lambda f: (catalogue().place(f.element), f.subject))
-
-
-def _fact(fact: Fact) -> FactInfo:
-    element = catalogue()[fact.element]
-    p = fact.provenance
-    return FactInfo(
-        element=fact.element,
-        label=element.label,
-        subject=fact.subject,
-        value=value_words(fact.value, element),
-        known=fact.value is not None,
-        why=fact.why.words if fact.why else None,
-        unit=element.unit or "",
-        as_written=p.as_written,
-        document=p.document,
-        document_kind=p.kind,
-        date=p.day_words,
-        words=p.words,
-        recorded_by=p.recorded_by,
-        worked_out_from=[
-            f"{catalogue()[part.element].label}"
-            + ("" if part.subject in ("patient", fact.subject) else f" ({subject_words(part.subject)})")
-            for part in fact.derived_from
-        ],
-        note=fact.note or p.note,
-    )
 
 
 def _cited(

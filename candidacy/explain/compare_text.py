@@ -6,9 +6,11 @@ from rich.table import Table
 from rich.text import Text
 
 from candidacy.explain.cautions import GENERAL
+from candidacy.explain.companions import companions_line
 from candidacy.explain.compare import ComparedRow, Comparison
 from candidacy.explain.labels import mark_words, standing_words
 from candidacy.explain.printable import printable
+from candidacy.explain.text import alert_lines, record_lines
 
 
 def print_comparison(console: Console, comparison: Comparison) -> None:
@@ -18,14 +20,20 @@ def print_comparison(console: Console, comparison: Comparison) -> None:
     title = f": {first.case.title}" if first.case.title else ""
     console.print(Text(f"{first.case.id}{title}, as of {first.as_of}", style="bold"))
     for document in comparison.assessments:
-        console.print(
-            Text(f"\n{standing_words(document.standing, document.standing_name)}", style="bold"), end=""
-        )
+        console.print()
+        for line in alert_lines(document):
+            console.print(line)
+        console.print(Text(standing_words(document.standing, document.standing_name), style="bold"), end="")
         console.print(
             Text(f"  {document.rule_set.id} {document.rule_set.version} ({document.rule_set.status})")
         )
         for sentence in document.reason:
             console.print(Text(f"  {sentence}"))
+        companions = companions_line(document)
+        for sentence in (*([companions] if companions else ()), *document.which_disc.says):
+            console.print(Text(f"  {sentence}"))
+        for line in record_lines(document):
+            console.print(line)
         for notice in document.notices:
             console.print(Text(f"  ! {notice}", style="yellow"))
     differing = [row for row in comparison.rows if row.differs]

@@ -265,6 +265,107 @@ class HoldsInfo(_Part):
     cautions: list[str]
 
 
+class ConflictInfo(_Part):
+    """A fact of which the record says two things that cannot both be true.
+
+    ``facts`` holds what conflicts, the stated fact first; ``question`` is what settles it.
+    """
+
+    element: str
+    label: str
+    subject: str
+    says: str
+    question: str
+    facts: list[FactInfo]
+
+
+class DisputedInfo(_Part):
+    """A sign of danger that acts in spite of a denial; ``denials`` are the facts that deny it."""
+
+    fact: FactInfo
+    denials: list[FactInfo]
+
+
+class DangerInfo(_Part):
+    """A declared sign of danger: the test, why it matters, and where that comes from."""
+
+    test: str
+    why: str
+    source: str
+    at: str
+    tag: str
+
+
+class UnreadInfo(_Part):
+    """A recorded fact that no criterion of the rule set reads.
+
+    ``dangers`` are the signs of danger its value shows; ``advisory`` is true where only criteria that decide
+    nothing read it.
+    """
+
+    fact: FactInfo
+    dangers: list[DangerInfo]
+    advisory: bool
+
+
+class OtherDiscInfo(_Part):
+    """A disc that passes every disc criterion and is not known to be considered.
+
+    ``alone`` is the standing of the case if it alone were considered, where that was asked, and ``alone_name`` what the
+    rule set calls it.
+    """
+
+    level: str
+    considered: TruthWord
+    alone: Standing | None
+    alone_name: str
+
+
+class WhichDiscInfo(_Part):
+    """Which recorded discs pass, fail or wait, and which pass or are positive without being considered.
+
+    ``judged`` is false where no deciding criterion of the rule set chooses among discs. ``says`` is the same in sentences.
+    """
+
+    judged: bool
+    passing: list[str]
+    failing: list[str]
+    waiting: list[str]
+    others: list[OtherDiscInfo]
+    positive_not_considered: list[str]
+    not_known_whether_considered: list[str]
+    says: list[str]
+
+
+class CompanionInfo(_Part):
+    """Another rule set, and the standing under it on the same day.
+
+    Attributes
+    ----------
+    applies
+        Whether it applies on this day, with ``because`` in words.
+    standing
+        ``None`` where it does not apply or could not be assessed; ``problem`` says why it could not.
+    stops
+        Whether the whole answer says stop because of it.
+    answers
+        What it answers, in words.
+    """
+
+    id: str
+    title: str
+    version: str
+    status: str
+    digest: str
+    answers: str
+    applies: bool
+    because: str
+    standing: Standing | None
+    stops: bool
+    reason: list[str]
+    problem: str
+
+
 class SourceInfo(_Part):
     """A source that was cited."""
 
@@ -280,6 +381,7 @@ class AssessmentDocument(_Part):
     ``settings`` are those that were read for a value that was worked out. ``holds`` is there where the rule set
     asks about holding medicines and a procedure date is planned. ``standing_name`` is what the rule set calls the
     standing; ``not_yet`` is there where everything behind a standing ``not_candidate`` or ``borderline`` can be mended.
+    ``stops`` holds a sentence for each companion rule set that says stop, whatever the standing.
     """
 
     schema_version: Literal["1"]
@@ -294,6 +396,12 @@ class AssessmentDocument(_Part):
     decided_by: str
     reason: list[str]
     next_step: str
+    stops: list[str]
+    companions: list[CompanionInfo]
+    conflicts: list[ConflictInfo]
+    disputed: list[DisputedInfo]
+    unread: list[UnreadInfo]
+    which_disc: WhichDiscInfo
     fired: list[FiredInfo]
     discs: list[DiscInfo]
     criteria: list[CriterionInfo]

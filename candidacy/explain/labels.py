@@ -53,6 +53,11 @@ def disc_words(standing: str, name: str, considered: str) -> str:
     )
 
 
+def status_words(status: str) -> str:
+    """A status of a criterion or rule set in words."""
+    return status.replace("_", " ")
+
+
 def force_words(force: str) -> str:
     """A force in words."""
     return FORCES[force]

@@ -3,9 +3,12 @@
 from functools import cache
 from importlib import resources
 
-from jinja2 import Environment, StrictUndefined
+from jinja2 import Environment, FunctionLoader, StrictUndefined
 
+from candidacy.explain import record
 from candidacy.explain.ahead import not_yet_lines
+from candidacy.explain.cautions import EMERGENCY
+from candidacy.explain.companions import companions_line, not_due_line
 from candidacy.explain.compare import Comparison
 from candidacy.explain.document import AssessmentDocument, CriterionInfo
 from candidacy.explain.holds import hold_lines, hold_title, holds_head
@@ -16,6 +19,7 @@ from candidacy.explain.labels import (
     force_words,
     mark_words,
     standing_words,
+    status_words,
 )
 from candidacy.explain.printable import printable
 from candidacy.explain.ruleset import RuleSetDocument
@@ -26,9 +30,14 @@ from candidacy.wording import unit_words
 @cache
 def _environment() -> Environment:
     environment = Environment(
-        autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
+        loader=FunctionLoader(_read),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
     )
     environment.filters["force"] = force_words
+    environment.filters["status"] = status_words
     environment.filters["unit"] = unit_words
     environment.globals.update(
         mark_words=mark_words,
@@ -41,6 +50,10 @@ def _environment() -> Environment:
         hold_lines=hold_lines,
         hold_title=hold_title,
         holds_head=holds_head,
+        record=record,
+        emergency=EMERGENCY,
+        companions_line=companions_line,
+        not_due_line=not_due_line,
         style=_read("page.css"),
     )
     return environment
@@ -53,7 +66,7 @@ def _read(name: str) -> str:
 def render(template: str, **values: object) -> str:
     """Fill a shipped template; every value is escaped."""
     environment = _environment()
-    source = environment.from_string(_read(template))
+    source = environment.get_template(template)
     return source.render(**values)
 
 

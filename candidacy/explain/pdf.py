@@ -5,8 +5,9 @@ Written with reportlab: a pure wheel without system libraries, so it installs in
 
 from candidacy.explain.ahead import not_yet_lines
 from candidacy.explain.cited import cites_words
+from candidacy.explain.companions import companions_line, not_due_line
 from candidacy.explain.compare import Comparison
-from candidacy.explain.document import AssessmentDocument, CriterionInfo, FactInfo, HoldsInfo
+from candidacy.explain.document import AssessmentDocument, CriterionInfo, HoldsInfo
 from candidacy.explain.holds import hold_lines, hold_title, holds_head
 from candidacy.explain.labels import (
     BURDEN_WORDS,
@@ -15,9 +16,23 @@ from candidacy.explain.labels import (
     force_words,
     mark_words,
     standing_words,
+    status_words,
 )
 from candidacy.explain.page import disc_rows
 from candidacy.explain.pdf_parts import SOFT, TONES, Paper, Sheets
+from candidacy.explain.record import (
+    CONTRADICTIONS,
+    DISPUTED,
+    NOT_READ,
+    OTHER_NOT_READ,
+    conflict_lines,
+    conflict_title,
+    danger_lines,
+    disputed_lines,
+    fact_from,
+    other_unread,
+    unread_words,
+)
 from candidacy.explain.ruleset import RuleSetDocument
 from candidacy.rules.schema import GROUPS
 from candidacy.wording import subject_words
@@ -46,7 +61,9 @@ def assessment_pdf(document: AssessmentDocument, paper: Paper = "A4") -> bytes:
         f"Rule set {d.rule_set.title} ({d.rule_set.id} {d.rule_set.version}, {d.rule_set.status}), as of {d.as_of}",
         tone=SOFT,
     )
+    _alerts(sheets, d)
     _standing(sheets, d)
+    _record(sheets, d)
     for caution in d.cautions[:2]:
         sheets.add(caution, bold=True)
     for notice in d.notices:
@@ -57,6 +74,8 @@ def assessment_pdf(document: AssessmentDocument, paper: Paper = "A4") -> bytes:
             sheets.add(line)
     if d.discs:
         sheets.heading("Discs")
+        for sentence in d.which_disc.says:
+            sheets.add(sentence)
         _disc_table(sheets, d)
     for group, heading in GROUPS.items():
         rows: dict[str, list[CriterionInfo]] = {}
@@ -74,6 +93,11 @@ def assessment_pdf(document: AssessmentDocument, paper: Paper = "A4") -> bytes:
         sheets.heading("Settings behind values that were worked out")
         for setting in d.settings:
             sheets.add(f"{setting.value} ({cites_words(setting.cites)})", lead=f"{setting.meaning}:", size=8)
+    others = other_unread(d)
+    if others:
+        sheets.heading(OTHER_NOT_READ)
+        for unread in others:
+            sheets.add(unread_words(unread), size=8)
     sheets.heading("Decision rules that fired")
     for fired in d.fired:
         because = f" Because of {', '.join(fired.because)}." if fired.because else ""
@@ -90,6 +114,35 @@ def _standing(sheets: Sheets, d: AssessmentDocument) -> None:
     tone = TONES[d.standing]
     words = [sheets.paragraph(standing_words(d.standing, d.standing_name), size=15, bold=True, tone=tone)]
     sheets.box([*words, *(sheets.paragraph(sentence, size=9) for sentence in d.reason)], tone)
+
+
+def _alerts(sheets: Sheets, d: AssessmentDocument) -> None:
+    """What stands before any standing: companions that say stop, and signs of danger that nothing decides on."""
+    tone = TONES["fail"]
+    for sentence in d.stops:
+        sheets.box([sheets.paragraph(f"‼ {sentence}", size=11, bold=True, tone=tone)], tone)
+    dangers = danger_lines(d)
+    if dangers:
+        lines = [sheets.paragraph(f"‼ {NOT_READ}", size=11, bold=True, tone=tone)]
+        sheets.box(
+            [*lines, *(sheets.paragraph(line, size=9, bold=True, tone=tone) for line in dangers)], tone
+        )
+
+
+def _record(sheets: Sheets, d: AssessmentDocument) -> None:
+    """The companion sets, disputed signs of danger, and contradictions of the record."""
+    for line in (companions_line(d), not_due_line(d)):
+        if line:
+            sheets.add(line)
+    if d.disputed:
+        sheets.heading(DISPUTED)
+        for line in disputed_lines(d):
+            sheets.add(line, bold=True)
+    if d.conflicts:
+        sheets.heading(CONTRADICTIONS)
+    for conflict in d.conflicts:
+        lines = [sheets.paragraph(conflict_title(conflict), bold=True, before=4)]
+        sheets.together([*lines, *(sheets.paragraph(line, left=10) for line in conflict_lines(conflict))])
 
 
 def _disc_table(sheets: Sheets, d: AssessmentDocument) -> None:
@@ -128,7 +181,7 @@ def _criterion(sheets: Sheets, readings: list[CriterionInfo]) -> None:
         + (f", where this rule set replaces {p.replaces}: {p.reason}" if p.replaces else "")
         for p in c.parameters
     )
-    pieces = [f"{c.rule} ({c.id} {c.version}, {c.status}; {force_words(c.force)}.)"]
+    pieces = [f"{c.rule} ({c.id} {c.version}, {status_words(c.status)}; {force_words(c.force)}.)"]
     pieces += [f"Limits: {limits}."] if limits else []
     pieces += [f"Use: {cites_words(c.cites)}."]
     if c.outcome != "pass":
@@ -184,18 +237,6 @@ def _holds(sheets: Sheets, holds: HoldsInfo) -> None:
         sheets.add("No medicine is listed.")
 
 
-def fact_from(fact: FactInfo) -> str:
-    """Where a value came from, as one phrase."""
-
-    if fact.worked_out_from and fact.known:
-        return "worked out from " + ", ".join(fact.worked_out_from)
-    pieces = [fact.document_kind.replace("_", " ") or fact.document, fact.date, fact.recorded_by]
-    text = ", ".join(piece for piece in pieces if piece)
-    if fact.words:
-        text += f": “{fact.words}”"
-    return text or ("source not recorded" if fact.known else "")
-
-
 def _sources(sheets: Sheets, rows: list[tuple[str, str, str, str]]) -> None:
     sheets.heading("Sources")
     for key, text, seen, limits in rows:
@@ -218,9 +259,11 @@ def comparison_pdf(comparison: Comparison, paper: Paper = "A4") -> bytes:
             bold=True,
             before=6,
         )
+        _alerts(sheets, document)
         _standing(sheets, document)
-        for notice in document.notices:
-            sheets.add(notice)
+        _record(sheets, document)
+        for text in (*document.which_disc.says, *document.notices):
+            sheets.add(text)
     names = [d.rule_set.id + (" (trial)" if d.rule_set.trial else "") for d in comparison.assessments]
     width = min(16.0, 48 / len(names))
     for heading, flag in (
@@ -264,7 +307,7 @@ def rule_set_pdf(document: RuleSetDocument, paper: Paper = "A4") -> bytes:
             sheets.heading(heading)
         for c in rows:
             sheets.add(
-                f"({c.kind}, {c.subject}; {force_words(c.force)}; {c.id} {c.version}, {c.status})",
+                f"({c.kind}, {c.subject}; {force_words(c.force)}; {c.id} {c.version}, {status_words(c.status)})",
                 lead=c.title,
                 before=5,
             )
@@ -278,9 +321,20 @@ def rule_set_pdf(document: RuleSetDocument, paper: Paper = "A4") -> bytes:
     sheets.heading("From outcomes to a standing")
     sheets.table(
         ["When", "Standing", "Next"],
-        [[d.when, standing_words(d.standing, d.standing_name), d.next_step] for d in r.decisions],
+        [
+            [
+                d.when,
+                standing_words(d.standing, d.standing_name),
+                " ".join((d.next_step, *d.next_step_other_disc)),
+            ]
+            for d in r.decisions
+        ],
         [45, 18, 37],
     )
+    if r.companions:
+        sheets.heading("Companion rule sets")
+        for companion in r.companions:
+            sheets.add(companion)
     _sources(sheets, [(s.key, s.text, s.seen_as, s.limits) for s in r.sources])
     sheets.heading("Changes")
     for change in r.changes:

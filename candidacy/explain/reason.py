@@ -2,7 +2,9 @@
 
 from candidacy.assess import Assessment
 from candidacy.case.catalogue import catalogue
+from candidacy.discs import DiscChoice, disc_choice
 from candidacy.explain.ahead import not_yet_words
+from candidacy.explain.discs import next_step
 from candidacy.explain.found import found_words, in_sentence
 from candidacy.missing import open_leaves
 from candidacy.outlook import Outlook, outlook
@@ -27,13 +29,16 @@ def because_words(result: CriterionResult) -> list[str]:
     return list(dict.fromkeys(words))
 
 
-def reason(assessment: Assessment, ahead: Outlook | None = None) -> list[str]:
-    """Two plain pieces: why this standing, and what comes next."""
+def reason(
+    assessment: Assessment, ahead: Outlook | None = None, choice: DiscChoice | None = None
+) -> list[str]:
+    """Two plain pieces: why this standing, and what comes next; the others are worked out where not at hand."""
     file = assessment.rule_set.file
     ahead = ahead or outlook(assessment)
     opening = f"{ahead.name} under {file.title} as of {assessment.as_of.isoformat()}"
     wait = f"{not_yet_words(ahead.not_yet)} " if ahead.not_yet else ""
-    return [f"{opening}: {_cause(assessment)}.", wait + _next(assessment, ahead.next_step)]
+    step = next_step(assessment, choice or disc_choice(assessment), ahead)
+    return [f"{opening}: {_cause(assessment)}.", wait + _next(assessment, step)]
 
 
 def _cause(assessment: Assessment) -> str:

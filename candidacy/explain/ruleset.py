@@ -5,10 +5,11 @@ from typing import Literal
 from pydantic import BaseModel, ConfigDict
 
 from candidacy.explain.build import rule_sentence
-from candidacy.explain.cited import citation_info, keys_of, parameter_info, sources_of
+from candidacy.explain.cited import citation_info, cites_words, keys_of, parameter_info, sources_of
 from candidacy.explain.document import CitationInfo, ParameterInfo, SourceInfo
 from candidacy.rules.resolved import ResolvedCriterion, RuleSet
-from candidacy.rules.schema import FORCES, GROUPS, SourceAttributes
+from candidacy.rules.schema import FORCES, GROUPS, STANDINGS, Companion, DecisionRule, SourceAttributes
+from candidacy.wording import listed, with_unit
 
 
 class _Part(BaseModel):
@@ -50,6 +51,7 @@ class DecisionEntry(_Part):
     when: str
     means: str
     next_step: str
+    next_step_other_disc: list[str]
 
 
 class RuleSetDocument(_Part):
@@ -74,6 +76,7 @@ class RuleSetDocument(_Part):
     source_attributes: SourceAttributes
     criteria: list[CriterionEntry]
     decisions: list[DecisionEntry]
+    companions: list[str]
     settings: list[ParameterInfo]
     cautions: list[str]
     changes: list[str]
@@ -88,6 +91,9 @@ def describe_rule_set(rule_set: RuleSet) -> RuleSetDocument:
     items = sorted(rule_set.criteria, key=lambda i: groups.index(i.criterion.group))
     keys = {c.source for item in items for c in item.criterion.cites} | keys_of(rule_set.settings.values())
     keys |= keys_of(parameter for item in items for parameter in item.parameters.values())
+    keys |= {
+        c.source for companion in rule_set.companions if companion.within for c in companion.within.cites
+    }
     return RuleSetDocument(
         schema_version="1",
         id=file.id,
@@ -116,15 +122,43 @@ def describe_rule_set(rule_set: RuleSet) -> RuleSetDocument:
                 or "no rule above decides",
                 means=rule.means,
                 next_step=rule.next_step,
+                next_step_other_disc=_other_disc(rule),
             )
             for rule in rule_set.decisions.rules
         ],
+        companions=[_companion(companion) for companion in rule_set.companions],
         settings=[parameter_info(setting) for setting in rule_set.settings.values()],
         cautions=list(file.cautions),
         changes=[f"{c.version} ({c.date}): {c.change}" for c in reversed(file.changes)],
         sources=sources_of(keys, rule_set),
         trial=list(rule_set.trial),
     )
+
+
+def _other_disc(rule: DecisionRule) -> list[str]:
+    """The next steps where a disc that is not considered passes every disc criterion."""
+    steps = rule.other_disc
+    if steps is None:
+        return []
+    return [
+        f"Where considering another disc would help: {steps.helps.replace('{discs}', '(that disc)')}",
+        f"Where it would not: {steps.does_not_help.replace('{discs}', '(that disc)')}",
+    ]
+
+
+def _companion(companion: Companion) -> str:
+    """A companion rule set: when it is asked, and when it stops the answer."""
+    if companion.within is not None:
+        days = with_unit(str(companion.within.value), "day")
+        when = f"asked where a procedure is planned within {days} ({cites_words(companion.within.cites)})"
+    else:
+        when = {
+            "always": "always asked",
+            "discography_recorded": "asked where a discography is recorded",
+            "imaging_report": "asked where an imaging report is recorded",
+        }[companion.when]
+    stops = listed([STANDINGS[standing].lower() for standing in companion.stops_on], "or")
+    return f"{companion.id}: {companion.says.rstrip('.')}; {when}; the answer says stop where it comes out as {stops}"
 
 
 def describe_criterion(item: ResolvedCriterion) -> CriterionEntry:

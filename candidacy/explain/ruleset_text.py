@@ -6,7 +6,7 @@ from rich.text import Text
 
 from candidacy.explain.cited import cites_words
 from candidacy.explain.document import ParameterInfo
-from candidacy.explain.labels import force_words, standing_words
+from candidacy.explain.labels import force_words, standing_words, status_words
 from candidacy.explain.printable import printable
 from candidacy.explain.ruleset import CriterionEntry, RuleSetDocument
 from candidacy.rules.schema import GROUPS
@@ -43,11 +43,17 @@ def print_rule_set(console: Console, document: RuleSetDocument) -> None:
                 f"{number}. {rule.when}: {standing_words(rule.standing, rule.standing_name)}. {rule.next_step}"
             )
         )
+        for step in rule.next_step_other_disc:
+            console.print(Padding(Text(step), (0, 0, 0, 3)))
     if document.settings:
         console.print(Text("\nSettings for values that are worked out", style="bold underline"))
         for setting in document.settings:
             console.print(_parameter(setting))
-    for title, lines in (("Cautions", document.cautions), ("Changes", document.changes)):
+    for title, lines in (
+        ("Companion rule sets", document.companions),
+        ("Cautions", document.cautions),
+        ("Changes", document.changes),
+    ):
         if lines:
             console.print(Text(f"\n{title}", style="bold underline"))
             for line in lines:
@@ -63,7 +69,9 @@ def print_criterion(console: Console, row: CriterionEntry) -> None:
     """Print one criterion with its rule, reason, numbers and sources."""
     row = printable(row)
     console.print(Text(f"\n{row.title}  ", style="bold"), end="")
-    console.print(Text(f"[{row.id} {row.version}, {row.kind}, {row.subject}, {row.status}]", style="dim"))
+    console.print(
+        Text(f"[{row.id} {row.version}, {row.kind}, {row.subject}, {status_words(row.status)}]", style="dim")
+    )
     lines = [row.rule, f"Force: {force_words(row.force)}. {row.force_reason}".strip(), f"Why: {row.why}"]
     if row.act:
         lines.append(f"If it fails: {row.act}")

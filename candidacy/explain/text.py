@@ -8,6 +8,7 @@ from rich.text import Text
 
 from candidacy.explain.ahead import not_yet_lines
 from candidacy.explain.cited import cites_words
+from candidacy.explain.companions import companions_line, not_due_line
 from candidacy.explain.document import (
     AssessmentDocument,
     CriterionInfo,
@@ -25,6 +26,18 @@ from candidacy.explain.labels import (
     standing_words,
 )
 from candidacy.explain.printable import printable
+from candidacy.explain.record import (
+    CONTRADICTIONS,
+    DISPUTED,
+    NOT_READ,
+    OTHER_NOT_READ,
+    conflict_lines,
+    conflict_title,
+    danger_lines,
+    disputed_lines,
+    other_unread,
+    unread_words,
+)
 from candidacy.rules.schema import GROUPS
 
 _STYLES = {
@@ -49,7 +62,7 @@ def print_document(console: Console, document: AssessmentDocument, *, full: bool
 
 
 def _parts(document: AssessmentDocument, full: bool) -> list[RenderableType]:
-    parts: list[RenderableType] = [_head(document)]
+    parts: list[RenderableType] = [*alert_lines(document), _head(document), *record_lines(document)]
     parts += [Text(f"! {notice}", style="yellow") for notice in document.notices]
     parts += [Text("! " + c, style="bold red") for c in document.cautions if c.startswith("A sign of")]
     if document.not_yet is not None:
@@ -58,7 +71,8 @@ def _parts(document: AssessmentDocument, full: bool) -> list[RenderableType]:
             *(Text(f"- {line}") for line in not_yet_lines(document)),
         ]
     if document.discs:
-        parts += [_heading("Discs"), _disc_table(document)]
+        parts += [_heading("Discs"), *(Text(sentence) for sentence in document.which_disc.says)]
+        parts.append(_disc_table(document))
     for group, title in GROUPS.items():
         rows = [c for c in document.criteria if c.group == group]
         if rows:
@@ -71,10 +85,44 @@ def _parts(document: AssessmentDocument, full: bool) -> list[RenderableType]:
     if document.settings and full:
         parts.append(_heading("Settings behind values that were worked out"))
         parts += [Padding(_setting(setting), (0, 0, 0, 2)) for setting in document.settings]
+    parts += _other_unread(document, full)
     parts += [_heading("Sources"), *_sources(document), _heading("Cautions")]
     parts += [Text(f"- {caution}") for caution in document.cautions]
     parts.append(_foot(document))
     return parts
+
+
+def alert_lines(document: AssessmentDocument) -> list[Text]:
+    """What stands before any standing: companions that say stop, and signs of danger that nothing decides on."""
+    lines = [Text(f"‼ {sentence}", style="bold white on red") for sentence in document.stops]
+    dangers = danger_lines(document)
+    if dangers:
+        lines.append(Text(f"‼ {NOT_READ}:", style="bold red"))
+        lines += [Text(f"  - {line}", style="bold red") for line in dangers]
+    return lines
+
+
+def record_lines(document: AssessmentDocument) -> list[Text]:
+    """Disputed signs of danger and contradictions of the record; nothing where there are none."""
+    lines: list[Text] = []
+    if document.disputed:
+        lines.append(_heading(DISPUTED))
+        lines += [Text(f"! {line}", style="bold red") for line in disputed_lines(document)]
+    if document.conflicts:
+        lines.append(_heading(CONTRADICTIONS))
+    for conflict in document.conflicts:
+        lines.append(Text(f"! {conflict_title(conflict)}", style="bold yellow"))
+        lines += [Text(f"  - {line}") for line in conflict_lines(conflict)]
+    return lines
+
+
+def _other_unread(document: AssessmentDocument, full: bool) -> list[RenderableType]:
+    others = other_unread(document)
+    if not others:
+        return []
+    if not full:
+        return [Text(f"\n{OTHER_NOT_READ}: {len(others)}, listed in the full form.", style="dim")]
+    return [_heading(OTHER_NOT_READ), *(Text(f"- {unread_words(u)}", style="dim") for u in others)]
 
 
 def _heading(text: str) -> Text:
@@ -90,6 +138,7 @@ def _head(document: AssessmentDocument) -> RenderableType:
     lines = [head, *(Text(sentence) for sentence in document.reason)]
     rules = f"Rule set {document.rule_set.id} {document.rule_set.version} ({document.rule_set.status})"
     lines.append(Text(f"{rules}, as of {document.as_of}", style="dim"))
+    lines += [Text(line) for line in (companions_line(document), not_due_line(document)) if line]
     return Group(*lines)
 
 

@@ -15,6 +15,7 @@ from candidacy.derive.base import Inputs, Underivable
 from candidacy.derive.hold_table import Rule, group_of
 from candidacy.derive.hold_times import last_dose, last_dose_by
 from candidacy.derive.holds import no_dose_to_come, prescriber_agrees, protected_indication, rules_for
+from candidacy.relate import view_of
 from candidacy.rules.resolved import RuleSet
 from candidacy.rules.schema import Citation
 from candidacy.truth import Truth, all_of, of
@@ -139,7 +140,7 @@ def hold_plan(case: Case, rule_set: RuleSet, as_of: date, planned: date | None =
         Medicines in the order of the record.
     """
     facts = case.facts if planned is None else _with_date(case.facts, planned)
-    view = View(facts, as_of, rule_set.setting_values(), rule_set.tables)
+    view = view_of(facts, as_of, rule_set)
     patient = Inputs(view, "patient")
     complete, subjects = view.entries("medicines")
     medicines = tuple(_medicine(patient.at(subject), view, rule_set) for subject in subjects)

@@ -120,6 +120,8 @@ def _grade_mention(m: Mention, grade: Grade, values: list[int]) -> None:
             m.value = "absent"
         elif len(ok) == 2 and 0 not in ok and sorted(ok) == [1, 2]:
             m.value = f"{ok[0]}-{ok[1]}"
+        elif len(ok) == 2 and sorted(ok) == [2, 3]:
+            m.value = "2-3"  # which of the two leads has no code
         elif ok and ok[0]:
             m.value = str(ok[0])
         else:

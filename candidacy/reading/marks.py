@@ -26,7 +26,7 @@ _RANK = {
     "sequestration": 5,
 }
 _SEVERITY = {"none": 0, "present_ungraded": 1, "mild": 2, "moderate": 3, "severe": 4}
-_MODIC = {"1": "modic1", "2": "modic2", "3": "modic3", "1-2": "modic1", "2-1": "modic2"}
+_MODIC = {"1": "modic1", "2": "modic2", "3": "modic3", "1-2": "modic1", "2-1": "modic2", "2-3": "modic2"}
 _GRADE = {"I": "grade1", "II": "grade2", "III": "grade3", "IV": "grade4"}
 _USED = frozenset(("findings", "impression"))
 _OPEN = ("unplaced", "under_heading")

@@ -230,6 +230,18 @@ def elements_of(condition: Condition) -> tuple[str, ...]:
     return tuple(found)
 
 
+def lists_of(condition: Condition) -> tuple[str, ...]:
+    """Names of all lists of the record that a condition reads, once each."""
+    found: dict[str, None] = {}
+    for part in walk(condition):
+        for over in (part.any_entry, part.every_entry, part.count_entries):
+            if over is not None:
+                found[over.of] = None
+        if part.complete_list is not None:
+            found[part.complete_list] = None
+    return tuple(found)
+
+
 def operands_of(condition: Condition) -> tuple[Operand, ...]:
     """All operands written in this condition itself, not in those inside it."""
     holder = condition.count_discs or condition.count_entries or condition.elapsed or condition

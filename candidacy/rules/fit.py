@@ -59,6 +59,13 @@ def misfits(item: ResolvedCriterion) -> list[Misfit]:
     return list(dict.fromkeys(found))
 
 
+def condition_misfits(
+    condition: Condition, scope: str, parameters: Mapping[str, ResolvedParameter], place: Path
+) -> Iterator[Misfit]:
+    """Everything about one condition, read for a subject of a scope, that does not fit."""
+    return _Reader(scope, parameters).condition(condition, place, scope)
+
+
 def order_misfits(order: DecisionOrder) -> list[Misfit]:
     """What keeps an order of decision rules from deciding every case exactly once."""
     found: list[Misfit] = []

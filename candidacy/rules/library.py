@@ -4,7 +4,7 @@ Layout of the folder::
 
     sources.yaml  settings.yaml
     criteria/<group>/<id>.yaml  criteria/<group>/<id>.cases.yaml
-    decisions/<id>.yaml  tables/<id>.yaml
+    decisions/<id>.yaml  tables/<id>.yaml  relations/<topic>.yaml
     sets/<id>/ruleset.yaml  sets/<id>/CHANGELOG.md
 """
 
@@ -23,6 +23,8 @@ from candidacy.files import Node, nearest, read_tree
 from candidacy.rules.conditions import Condition
 from candidacy.rules.findings import Findings
 from candidacy.rules.fit import misfits, order_misfits
+from candidacy.rules.relation_fit import circle_of, relation_misfits
+from candidacy.rules.relations import Relation, RelationFile
 from candidacy.rules.resolved import (
     ResolvedCriterion,
     ResolvedParameter,
@@ -34,9 +36,11 @@ from candidacy.rules.resolved import (
 from candidacy.rules.schema import (
     Alternative,
     Citation,
+    Companion,
     Criterion,
     DecisionOrder,
     DecisionRule,
+    OtherDiscSteps,
     Parameter,
     ParameterChange,
     RuleSetFile,
@@ -76,8 +80,10 @@ class Library:
         self._trees: dict[Path, Node] = {}
         self._criteria: dict[str, Criterion] = {}
         self._files = {p.name.removesuffix(".yaml"): p for p in _yaml_files(folder / "criteria")}
+        self._companions: dict[str, RuleSet] = {}
         self._sources: dict[str, Source] | None = None
         self._settings: dict[str, Setting] | None = None
+        self._relations: dict[str, Relation] | None = None
 
     # --- what there is
 
@@ -189,6 +195,49 @@ class Library:
         problems.stop()
         return order
 
+    def relation_files(self) -> dict[str, Path]:
+        """Files of the relations of this folder, by topic."""
+        return {p.stem: p for p in sorted((self.folder / "relations").glob("*.yaml"))}
+
+    def relations(self) -> dict[str, Relation]:
+        """Every relation by its element; one of this folder replaces that of the base.
+
+        Raises
+        ------
+        RuleError
+            With everything that is wrong; E105 if an element has two in one folder, E310 if relations form a circle.
+        """
+        if self._relations is None:
+            found = dict(self.base.relations()) if self.base else {}
+            own: set[str] = set()
+            for path in self.relation_files().values():
+                file = self._load(path, RelationFile)
+                problems = Findings(path, self.tree(path))
+                for number, relation in enumerate(file.relations):
+                    place = ("relations", number)
+                    if relation.element in own:
+                        problems.add((*place, "element"), Code.DUPLICATE_KEY, "two relations are of this element",
+                                     found=relation.element)  # fmt: skip
+                    own.add(relation.element)
+                    found[relation.element] = relation
+                    for wrong in relation_misfits(relation):
+                        problems.add_misfit(wrong, place)
+                problems.stop()
+            circle = circle_of(found)
+            if circle:
+                raise RuleError(
+                    [
+                        Problem(
+                            Code.CYCLE,
+                            "relations form a circle",
+                            str(self.folder / "relations"),
+                            found=" -> ".join(circle),
+                        )
+                    ]
+                )
+            self._relations = found
+        return self._relations
+
     def tree(self, path: Path) -> Node:
         """The file as a tree with places, for checks that name lines."""
         if path not in self._trees:
@@ -229,6 +278,17 @@ class Library:
                 ]
             )
         return self.resolve(path)
+
+    def companion(self, identifier: str) -> RuleSet:
+        """A rule set to stand beside another of this library; resolved once and kept. See `rule_set`."""
+        found = self._companions.get(identifier)
+        if found is None:
+            if self.base is not None and identifier not in self.rule_set_files():
+                found = self.base.companion(identifier)
+            else:
+                found = self.rule_set(identifier)
+            self._companions[identifier] = found
+        return found
 
     def resolve(self, path: Path, _below: tuple[str, ...] = ()) -> RuleSet:
         """Load a rule set file and work out what it inherits, selects and changes."""
@@ -277,6 +337,7 @@ class Library:
                              expected=", ".join(settings))  # fmt: skip
                 continue
             settings[name] = _set(settings[name], change, ("settings", name), problems)
+        companions = _companions(file, parent, problems)
         if not chosen and not file.criteria:
             problems.add(("criteria",), Code.BAD_RULE, "the rule set selects no criterion")
         problems.stop()
@@ -286,8 +347,11 @@ class Library:
             decisions=self.decisions(file.decisions),
             settings=settings,
             tables=self.tables(),
+            relations=self.relations(),
             sources=self.sources(),
             path=str(path),
+            companions=companions,
+            library=self.companion,
         )
 
     def _parent(self, file: RuleSetFile, below: tuple[str, ...]) -> RuleSet:
@@ -323,6 +387,21 @@ class Library:
         for wrong in misfits(item):
             found.add_misfit(wrong)
         return found.problems
+
+
+def _companions(file: RuleSetFile, parent: RuleSet | None, problems: Findings) -> tuple[Companion, ...]:
+    """The companions of a rule set: as written, else those of the rule set it extends."""
+    if file.companions is None:
+        return tuple(c for c in parent.companions if c.id != file.id) if parent else ()
+    seen: set[str] = set()
+    for number, companion in enumerate(file.companions):
+        place = ("companions", number, "id")
+        if companion.id == file.id:
+            problems.add(place, Code.CYCLE, "a rule set cannot be its own companion", found=companion.id)
+        if companion.id in seen:
+            problems.add(place, Code.DUPLICATE_KEY, "is named twice", found=companion.id)
+        seen.add(companion.id)
+    return file.companions
 
 
 def _changed(
@@ -379,6 +458,9 @@ def _known_keys(path: tuple[Any, ...]) -> list[str]:
         "sources": Source,
         "criteria": Selection,
         "rules": DecisionRule,
+        "companions": Companion,
+        "within": Parameter,
+        "other_disc": OtherDiscSteps,
     }
     if not steps:
         return sorted({*Criterion.model_fields, *RuleSetFile.model_fields, *DecisionOrder.model_fields})

@@ -12,8 +12,10 @@ from candidacy.digest import digest
 from candidacy.errors import Code, Problem, RuleError, shorten
 from candidacy.rules.conditions import Scalar
 from candidacy.rules.fit import misfits
+from candidacy.rules.relations import Relation
 from candidacy.rules.schema import (
     Citation,
+    Companion,
     Criterion,
     DecisionOrder,
     Force,
@@ -103,7 +105,10 @@ class Tables:
 
 @dataclass(frozen=True)
 class RuleSet:
-    """A loaded rule set. ``trial`` names parameters changed locally for a trial, never saved."""
+    """A loaded rule set. ``trial`` names parameters changed locally for a trial, never saved.
+
+    ``library`` finds another rule set where this one was found.
+    """
 
     file: RuleSetFile
     criteria: tuple[ResolvedCriterion, ...]
@@ -111,8 +116,11 @@ class RuleSet:
     settings: Mapping[str, ResolvedParameter]
     sources: Mapping[str, Source]
     tables: Tables = field(default_factory=lambda: Tables(None))
+    relations: Mapping[str, Relation] = field(default_factory=dict)
     path: str = ""
     trial: tuple[str, ...] = field(default=())
+    companions: tuple[Companion, ...] = ()
+    library: "Callable[[str], RuleSet] | None" = field(default=None, repr=False, compare=False)
 
     @property
     def id(self) -> str:
@@ -139,9 +147,16 @@ class RuleSet:
                 "settings": {name: _in_use(s) for name, s in self.settings.items()},
                 "sources": {key: _dump(source) for key, source in self.sources.items()},
                 "tables": self.tables.digest,
+                "relations": self.relations_digest,
                 "trial": list(self.trial),
+                "companions": [_dump(companion) for companion in self.companions],
             }
         )
+
+    @cached_property
+    def relations_digest(self) -> str:
+        """Digest of the relations, by which what was made ready from them is kept."""
+        return digest({name: _dump(relation) for name, relation in self.relations.items()})
 
     def setting_values(self) -> dict[str, Any]:
         return {name: setting.value for name, setting in self.settings.items()}

@@ -11,7 +11,8 @@ Identifier = Annotated[str, Field(pattern=r"^[a-z][a-z0-9_]{2,79}$")]
 Version = Annotated[str, Field(pattern=r"^(0|[1-9]\d*)\.(0|[1-9]\d*)\.(0|[1-9]\d*)$")]
 Day = Annotated[str, Field(pattern=r"^\d{4}-\d{2}-\d{2}$")]
 Force = Literal["stop", "absolute", "relative", "advisory"]
-Status = Literal["draft", "reviewed", "retired"]
+# What was done, no more: ``source_checked`` says that use and numbers were compared with seen sources, by no reviewer.
+Status = Literal["draft", "source_checked", "retired"]
 Group = Literal[
     "emergencies",
     "who",
@@ -329,10 +330,28 @@ class DecisionPattern(Strict):
         return self
 
 
+class OtherDiscSteps(Strict):
+    """What comes next where a recorded disc that nobody considers passes every disc criterion.
+
+    ``{discs}`` stands for those discs in words ("L5-S1, which passes every disc criterion,").
+
+    Attributes
+    ----------
+    helps
+        Where considering such a disc would give a better standing.
+    does_not_help
+        Where the standing would stay, because something else than the disc decides it.
+    """
+
+    helps: Annotated[str, Field(pattern=r"\{discs\}")]
+    does_not_help: Annotated[str, Field(pattern=r"\{discs\}")]
+
+
 class DecisionRule(Strict):
     """One rule from outcomes to a standing. The first rule in order that fires decides.
 
     ``when`` lists patterns of which one is enough; a rule without ``when`` decides if no other does.
+    ``other_disc`` replaces ``next_step`` where a disc that is not considered passes every disc criterion.
     """
 
     id: Identifier
@@ -340,6 +359,7 @@ class DecisionRule(Strict):
     when: Rows[DecisionPattern] = ()
     means: str
     next_step: str
+    other_disc: OtherDiscSteps | None = None
     cites: Annotated[Rows[Citation], Field(min_length=1)]
 
 
@@ -444,8 +464,49 @@ class SourceAttributes(Strict):
     use_of_health_status_assessments: str
 
 
+class Companion(Strict):
+    """Another rule set whose standing stands beside the answer of this one on the days it applies.
+
+    Attributes
+    ----------
+    id
+        The rule set, of the same library.
+    when
+        ``always``; ``near_procedure``, where a procedure is planned for today or within the days of ``within``;
+        ``discography_recorded`` and ``imaging_report``, where the record holds one.
+    within
+        Most days ahead at which a planned procedure is near.
+    stops_on
+        Standings of the companion at which the whole answer says stop; an emergency always does.
+    says
+        What the companion answers, in words.
+    """
+
+    id: Identifier
+    when: Literal["always", "near_procedure", "discography_recorded", "imaging_report"]
+    within: Parameter | None = None
+    stops_on: Rows[Standing] = ("urgent",)
+    says: str
+
+    @model_validator(mode="after")
+    def _coherent(self) -> "Companion":
+        if (self.when == "near_procedure") != (self.within is not None):
+            raise ValueError("within belongs to near_procedure, and to no other")
+        days = self.within.value if self.within is not None else 0
+        if isinstance(days, bool) or not isinstance(days, int) or days < 0:
+            raise ValueError("within is a whole number of days")
+        if self.within is not None and self.within.unit != "day":
+            raise ValueError("within is written in the unit day")
+        if "urgent" not in self.stops_on:
+            raise ValueError("an emergency under a companion always stops")
+        return self
+
+
 class RuleSetFile(Strict):
-    """A rule set as written: which criteria, with which parameters, decided how, for whom."""
+    """A rule set as written: which criteria, with which parameters, decided how, for whom.
+
+    ``companions`` that are not written are those of the extended rule set; an empty list means none.
+    """
 
     id: Identifier
     version: Version
@@ -465,6 +526,7 @@ class RuleSetFile(Strict):
     criteria: Rows[Selection] = ()
     settings: dict[str, ParameterChange] = Field(default_factory=dict)
     decisions: Identifier
+    companions: Rows[Companion] | None = None
     cautions: Rows[str] = ()
     changes: Annotated[Rows[Change], Field(min_length=1)]
 

@@ -78,7 +78,10 @@ DERIVED = """age body_mass_index months_since_lumbar_surgery days_since_discogra
     discography_class pressure_category anaesthetic_relief local_anaesthetic_load opioid_mme_per_day
     creatinine_clearance medicine_hold_until medicine_restart_after discs_considered_count
     considered_for_treatment disc_standing failed_care_kinds_count degeneration_scale
-    post_test_probability_of_disc_source discography_levels severe_central_stenosis"""
+    post_test_probability_of_disc_source discography_levels severe_central_stenosis discography_done
+    discography_counts_as_control anaesthetic_test_done facet_block_done sacroiliac_block_done
+    bone_densitometry_done discography_ct_done
+    moderate_central_stenosis pregnant pregnancy_to_be_asked time_free_of_cancer"""
 
 # Concept and code as in standards_and_terminology.md 6.1, only rows whose "Verified" cell names a seen source
 # ([s:USC], [s:PACIO], [s:MIMIC]). Left out on purpose: 72514-3 (pain severity, names neither site nor period)
@@ -133,7 +136,7 @@ SCALES = [
     ("schizas_grade", "A1 A2 A3 A4 B C D", True),  # Schizas, Spine 2010;35:1919-24 [seen: RADSTEN]
     ("meyerding_grade", "none I II III IV V", True),  # [seen: RADMEY]
     ("castellvi_type", "none Ia Ib IIa IIb IIIa IIIb IV", False),  # Castellvi 1984 [seen: CAST]
-    ("modic_type", "0 1 1-2 2-1 2 3", False),  # [seen: RADMOD, MIXMOD]
+    ("modic_type", "0 1 1-2 2-1 2 2-3 3", False),  # [seen: RADMOD, MIXMOD]
     ("displacement", "none bulge protrusion extrusion sequestration", True),  # Fardon 2014 [seen: RADNOM]
     ("disc_height_loss_words", "none mild moderate severe", True),
     ("canal_stenosis", "none mild moderate severe", True),

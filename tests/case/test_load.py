@@ -88,8 +88,10 @@ def test_a_value_is_read_in_every_form_it_may_be_written(element: str, written: 
     assert value_of(element, written) == value
 
 
-def test_weeks_and_days_reach_months_only_as_a_range() -> None:
-    # a month has 28 to 31 days
+def test_weeks_and_days_become_months_as_an_examiner_counts_them() -> None:
+    # the rule is tested in tests/test_months.py; between two whole months a month has 28 to 31 days
+    assert value_of("pain_duration", "{value: 26, unit: week}") == point(6)
+    assert value_of("pain_duration", "{value: 183, unit: day}") == point(6)
     found = value_of("pain_duration", "{value: 12, unit: week}")
     assert isinstance(found, Span)
     assert (round(found.low, 4), found.high) == (round(84 / 31, 4), 3)

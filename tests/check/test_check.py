@@ -64,7 +64,7 @@ UNSOUND: list[tuple[str, Edit, Code, str]] = [
     ("a use no source supports", put("cites", [{"source": "test_rules", "supports": "value", "tag": "seen"}]), Code.UNCITED, "supports: use"),
     ("an unknown source", put("cites", [{"source": "nowhere", "supports": "use", "tag": "seen"}]), Code.UNKNOWN_SOURCE, "nowhere"),
     ("a default outside its own bounds", put("parameters.limit.allowed", {"low": 40, "high": 60}), Code.UNREACHABLE, "35"),
-    ("reviewed without having seen the sources", put("status", "reviewed"), Code.STATUS_TOO_HIGH, "draft"),
+    ("source checked without having seen the sources", put("status", "source_checked"), Code.STATUS_TOO_HIGH, "draft"),
     ("a last change of another version", put("version", "0.2.0"), Code.BAD_VERSION, "0.2.0"),
     ("presence asked for where it would turn unknown into pass", put("when", {"any": [{"element": "body_mass_index", "op": "known"}, {"element": "body_mass_index", "op": "less_than", "value": {"parameter": "limit"}}]}), Code.BAD_RULE, "presence"),
 ]  # fmt: skip
@@ -143,7 +143,7 @@ def test_a_boundary_with_cases_on_one_side_only_is_reported(build: Builder) -> N
 # --- rule sets and shared files
 
 
-def test_a_rule_set_in_use_needs_every_criterion_reviewed(build: Builder) -> None:
+def test_a_rule_set_in_use_needs_every_criterion_source_checked(build: Builder) -> None:
     build.criterion()
     build.rule_set(edit=put("status", "in_use"))
     problems = check_rule_set(build.library(), build.folder / "sets" / "a_rule_set" / "ruleset.yaml")

@@ -44,26 +44,30 @@ class Single:
         view = self._assessor.view(case, self._as_of)
         named = view.named_levels()
         found: dict[str, Any] = {}
+        record = self._assessor.record(view)
         states: dict[str, Options] = {}
         standings: dict[str, str] = {}
         open_ = {level: Options(frozenset(("incomplete", "candidate"))) for level in named}
         for level, readings in _by_subject(self._assessor.read(view, open_)).items():
             if level == "patient":
                 continue
-            grounds = self._grounds(readings)
+            grounds = self._grounds(readings) + record.of_disc(level)
             standings[level] = self._chainer.decide(grounds, {}).standing
             states[level] = Options(self._possible.of(grounds))
             found |= {_column(level, r.criterion): r.outcome for r in readings}
         for level in named:
-            standings.setdefault(level, self._chainer.decide([], {}).standing)
-            states.setdefault(level, Options(self._possible.of([])))
+            standings.setdefault(level, self._chainer.decide(record.of_disc(level), {}).standing)
+            states.setdefault(level, Options(self._possible.of(record.of_disc(level))))
             found[disc_column(level, "standing")] = standings[level]
             considered = truth_of(view.fact("considered_for_treatment", level).value)
             found[disc_column(level, "considered")] = _CONSIDERED[considered]
         view = self._assessor.view(case, self._as_of)
         patient = _by_subject(self._assessor.read(view, states)).get("patient", [])
         found |= {r.criterion: r.outcome for r in patient}
-        found["standing"] = self._chainer.decide(self._grounds(patient), standings).standing
+        apart = {level for level in named if found[disc_column(level, "considered")] is False}
+        found["standing"] = self._chainer.decide(
+            self._grounds(patient) + record.of_case(apart), standings
+        ).standing
         return found
 
     def _grounds(self, readings: Iterable[Reading]) -> list[Ground]:

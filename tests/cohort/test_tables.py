@@ -283,6 +283,40 @@ def _only_known(mapping: Mapping) -> Mapping:
     )
 
 
+def test_a_length_in_weeks_or_days_is_counted_in_columns_as_in_one_record() -> None:
+    """The rule of `candidacy.months` [common practice]: 26 weeks and 183 days are six months, 13 weeks are three."""
+    weeks, days = [12, 13, 25, 26, 27, 52], [88, 89, 180, 183, 190, 365]
+    table = pd.DataFrame(
+        {
+            "case_id": [f"w{n}" for n in weeks],
+            "conservative_care_duration [week]": weeks,
+            "pain_duration [day]": days,
+        }
+    )
+    given = {
+        f"w{week}": case_from_record(
+            CaseRecord.model_validate(
+                {
+                    "schema_version": "1",
+                    "id": f"w{week}",
+                    "patient": {
+                        "conservative_care_duration": {"value": week, "unit": "week"},
+                        "pain_duration": {"value": day, "unit": "day"},
+                    },
+                }
+            )
+        )
+        for week, day in zip(weeks, days, strict=True)
+    }
+    rule_set = load_rule_set("practice_baseline")  # three months of care, six of pain
+    single = Single(rule_set, AS_OF)
+    with screen(table, rule_set, AS_OF) as cohort:
+        rows = cohort.outcomes().astype(object).where(lambda f: f.notna(), None).to_dict("records")
+    assert differences({name: single.outcomes(case) for name, case in given.items()}, rows) == []
+    assert [row["conservative_care_duration"] for row in rows] == ["undetermined", *["pass"] * 5]
+    assert [row["pain_duration_minimum"] for row in rows] == ["fail", "fail", "undetermined", *["pass"] * 3]
+
+
 # --- what cannot be used
 
 

@@ -10,7 +10,13 @@ from candidacy.values import Members, Why
 from tests.views import case_of, fact_of, told, view_of
 
 PATIENT = {"discography_sedation": "light", "discography_levels": ["L3-L4", "L4-L5"]}
-CONTROL = {"discography_concordance": "none", "discography_pain_nrs": 0}
+CONTROL = {
+    "discography_concordance": "none",
+    "discography_pain_nrs": 0,
+    "discography_leak": False,
+    "discography_opening_pressure": {"value": 25, "unit": "psi"},
+    "discography_peak_pressure": {"value": 75, "unit": "psi"},
+}
 TEXTBOOK = {"discography_definition": "manometric_textbook"}
 
 
@@ -133,6 +139,109 @@ def test_a_neighbour_with_discordant_pain_counts_as_control_only_at_high_pressur
     assert told(fact(disc(), control(15))) == "not_valid"
     series = {"discography_definition": "pressure_controlled_series"}
     assert told(fact(disc(), control(16), **series)) == "not_valid"
+
+
+SOCIETY = {"discography_definition": "society_later_form"}
+SPOILT = [
+    ({"discography_leak": True}, "contrast left the disc"),
+    ({"discography_leak": None, "discography_end_point": "leak"}, "contrast left the disc"),
+    ({"discography_peak_pressure": psi(74.9)}, "not pressed as far"),
+    ({"discography_concordance": "exact", "discography_pain_nrs": 8, "discography_pain_pressure": psi(40)}, "painful"),
+    ({"discography_concordance": "unfamiliar", "discography_pain_nrs": 2, "discography_pain_pressure": psi(75)}, "painful"),
+    ({"discography_concordance": "similar", "discography_pain_nrs": 3, "discography_pain_pressure": psi(70)}, "painful"),
+]  # fmt: skip
+
+
+def enough(**changes: Any) -> dict[str, Any]:
+    return disc(discography_volume={"value": 2, "unit": "mL"}, **changes)
+
+
+def control_of(**changes: Any) -> dict[str, Any]:
+    return {name: value for name, value in {**CONTROL, **changes}.items() if value is not None}
+
+
+@pytest.mark.parametrize(("changes", "reason"), SPOILT)
+def test_a_control_that_is_not_itself_negative_and_valid_is_none_and_the_reason_is_said(
+    changes: dict[str, Any], reason: str
+) -> None:
+    # the same definition for the control: common practice; pressed to 50 psi above opening: patient page [seen]
+    found = fact(enough(), control_of(**changes), **SOCIETY)
+    assert told(found) == "not_valid"
+    assert "L3-L4" in found.note
+    assert reason in found.note
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [
+        {"discography_leak": None},
+        {"discography_peak_pressure": None},
+        {"discography_opening_pressure": None},
+        {"discography_peak_pressure": {"between": [70, 80], "unit": "psi"}},
+        {"discography_concordance": None, "discography_pain_nrs": {"between": [0, 2]}},
+        {"discography_concordance": {"one_of": ["none", "unfamiliar"]}, "discography_pain_nrs": None},
+    ],
+)
+def test_a_control_of_which_something_is_open_leaves_the_class_open(changes: dict[str, Any]) -> None:
+    assert told(fact(enough(), control_of(**changes), **SOCIETY)) == {"positive", "not_valid"}
+
+
+def test_a_control_without_a_limit_of_pressure_needs_none() -> None:
+    bare = control_of(discography_opening_pressure=None, discography_peak_pressure=None)
+    assert told(fact(disc(), bare, discography_definition="fusion_selection_series")) == "positive"
+
+
+def test_one_good_control_is_enough_beside_a_spoilt_or_contradictory_one() -> None:
+    patient = {"discography_levels": ["L2-L3", "L3-L4", "L4-L5"]}
+    for other in (control_of(discography_leak=True), control_of(discography_pain_nrs=5)):
+        discs = {"L4-L5": enough(), "L3-L4": CONTROL, "L2-L3": other}
+        found = fact_of("discography_class", case_of({**PATIENT, **patient}, discs=discs), "L4-L5", **SOCIETY)
+        assert told(found) == "positive"
+
+
+def test_a_contradiction_in_the_only_control_leaves_the_class_unknown_and_is_named() -> None:
+    found = fact(enough(), control_of(discography_pain_nrs=5), **SOCIETY)
+    assert (found.value, found.why) == (None, Why.CONFLICTING)
+    assert "L3-L4" in found.note
+    assert (
+        told(fact(enough(discography_concordance="unfamiliar"), control_of(discography_pain_nrs=5)))
+        == "negative"
+    )
+
+
+@pytest.mark.parametrize("definition", ["society_later_form", "manometric_textbook", "pressure_controlled_series",
+                                        "pressure_controlled_series_low_pressure", "fusion_selection_series"])  # fmt: skip
+def test_whatever_counts_as_control_is_negative_by_the_same_definition(definition: str) -> None:
+    # every combination of what a control may show; the class of the control is worked out on its own
+    answers = [("none", 0), ("unfamiliar", 4), ("similar", 5), ("exact", 8)]
+    counted = 0
+    for concordance, pain in answers:
+        for leak in (True, False):
+            for peak in (30, 74, 75):
+                for depth in ("light", "deep"):
+                    other = control_of(
+                        discography_concordance=concordance,
+                        discography_pain_nrs=pain,
+                        discography_leak=leak,
+                        discography_peak_pressure=psi(peak),
+                        discography_pain_pressure=psi(30) if pain else None,
+                    )
+                    case = case_of({**PATIENT, "discography_sedation": depth}, disc=other, level="L3-L4")
+                    ask = {"discography_definition": definition}
+                    counts = told(fact_of("discography_counts_as_control", case, "L3-L4", **ask))
+                    if counts:
+                        counted += 1
+                        assert told(fact_of("discography_class", case, "L3-L4", **ask)) == "negative"
+                        assert (leak, depth) == (False, "light")
+    assert counted
+
+
+def test_a_disc_that_was_not_injected_is_no_control_and_an_unlisted_one_stays_open() -> None:
+    case = case_of(PATIENT, discs={"L3-L4": CONTROL})
+    assert fact_of("discography_counts_as_control", case, "L5-S1").why is Why.DOES_NOT_APPLY
+    case = case_of({"discography_sedation": "light"}, discs={"L3-L4": CONTROL})
+    assert fact_of("discography_counts_as_control", case, "L5-S1").value is None
+    assert told(fact_of("discography_counts_as_control", case, "L3-L4")) is True
 
 
 def test_the_textbook_wants_a_neighbour_and_the_series_any_disc() -> None:

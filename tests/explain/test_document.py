@@ -16,6 +16,7 @@ from candidacy.evaluate import Trace
 from candidacy.explain import document as shape
 from candidacy.explain.build import build_document
 from candidacy.explain.document import AssessmentDocument
+from candidacy.explain.page import page
 from candidacy.missing import WEIGHTS
 from candidacy.rules.conditions import NUMERIC
 from candidacy.rules.schema import FORCES, GROUPS, STANDINGS
@@ -233,10 +234,17 @@ def test_every_output_carries_the_cautions_and_a_demonstration_says_so() -> None
         text = " ".join(document.cautions)
         assert "not a diagnosis, not an order, not a decision" in text
         assert "prevail" in text
-        assert document.cautions[0 if document.standing != "urgent" else 1].startswith("Demonstration data")
-        assert (document.cautions[0].startswith("A sign of a possible emergency")) is (
-            document.standing == "urgent"
-        )
+        # an emergency under a companion rule set outranks this program just the same
+        urgent = "urgent" in (document.standing, *(c.standing for c in document.companions))
+        assert document.cautions[1 if urgent else 0].startswith("Demonstration data")
+        assert (document.cautions[0].startswith("A sign of a possible emergency")) is urgent
+
+
+def test_the_status_of_a_criterion_says_what_was_done_and_claims_no_reviewer() -> None:
+    shown = page(documents("wide_screen")[0])
+    assert "source checked" in shown
+    assert ", source_checked" not in shown
+    assert ", reviewed" not in shown
 
 
 def test_the_document_names_what_made_it() -> None:

@@ -231,7 +231,14 @@ def test_w35_ratios_from_sensitivity_and_specificity(row: Row) -> None:
 # --- discography
 
 SEEN_BY_ALL = {"discography_sedation": "none", "discography_levels": ["L3-L4", "L4-L5"]}
-PAINLESS = {"discography_concordance": "none", "discography_pain_nrs": 0}
+# A painless control as the patient page asks: pressed to 50 psi above opening [seen], without a leak.
+PAINLESS = {
+    "discography_concordance": "none",
+    "discography_pain_nrs": 0,
+    "discography_leak": False,
+    "discography_opening_pressure": psi(25),
+    "discography_peak_pressure": psi(75),
+}
 
 
 def injected(concordance: str, nrs: float, above_opening: float, leak: bool = False) -> dict[str, Any]:
@@ -268,7 +275,10 @@ def test_w41_without_a_control_disc_the_test_is_not_valid() -> None:
     # textbook page: neighbours are the controls; none, no valid test [seen]
     patient = {**SEEN_BY_ALL, "discography_levels": ["L4-L5"]}
     fact = fact_of("discography_class", case_of(patient, disc=injected("exact", 8, 20)), "L4-L5")
-    assert (told(fact), fact.note) == ("not_valid", "no negative control disc")
+    assert (told(fact), fact.note) == (
+        "not_valid",
+        "no control disc that is valid and negative by the same definition",
+    )
 
 
 @rows(

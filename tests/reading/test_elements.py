@@ -52,7 +52,7 @@ UNCERTAIN = {"unknown": "uncertain_in_source"}
         ("L4-5: left foraminal protrusion.", "displacement_site", {"value": "left_foraminal"}),
         ("L4-5: central protrusion.", "displacement_site", {"value": "central"}),
         ("L4-5: Modic type 2 change.", "modic_type", {"value": "2"}),
-        ("L4-5: Modic change.", "modic_type", {"one_of": ("1", "1-2", "2-1", "2", "3")}),
+        ("L4-5: Modic change.", "modic_type", {"one_of": ("1", "1-2", "2-1", "2", "2-3", "3")}),
         ("L4-5: no Modic change.", "modic_type", {"value": "0"}),
         ("L4-5: annular tear.", "annular_fissure", {"value": True}),
         ("L4-5: no annular tear.", "annular_fissure", {"value": False}),

@@ -190,6 +190,7 @@ def test_a_measure_of_something_else_is_not_taken(text: str) -> None:
         ("Grade 1 anterolisthesis of L4 on L5.", "meyerding_grade", "I"),
         ("L5-S1: Modic type 2 endplate change.", "endplate_change", "2"),
         ("L5-S1: type I/II Modic changes.", "endplate_change", "1-2"),
+        ("L5-S1: type II/III Modic changes.", "endplate_change", "2-3"),
         ("Castellvi type IIIb transitional vertebra.", "castellvi_type", "IIIb"),
         ("There are six lumbar-type vertebral bodies.", "lumbar_vertebra_count", 6),
         ("MRI was performed at 1.5 T.", "field_strength", 1.5),

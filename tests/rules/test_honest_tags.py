@@ -1,4 +1,4 @@
-"""Shipped rules say truly how far their numbers were verified: no doubtful default, nothing reviewed too early."""
+"""Shipped rules say truly how far their numbers were verified: no doubtful default, nothing source checked too early."""
 
 from collections.abc import Iterator
 from functools import cache
@@ -13,7 +13,7 @@ from candidacy.rules.schema import Citation
 
 LIBRARY = shipped()
 CRITERIA = list(LIBRARY.criterion_files())
-REVIEWED = [name for name in CRITERIA if LIBRARY.criterion(name).status == "reviewed"]
+CHECKED = [name for name in CRITERIA if LIBRARY.criterion(name).status == "source_checked"]
 
 
 def defaults() -> Iterator[tuple[str, tuple[Citation, ...]]]:
@@ -55,7 +55,7 @@ def test_the_scan_covers_parameters_settings_tables_and_departures() -> None:
     assert len(DEFAULTS) > len(CRITERIA)
 
 
-# --- nothing is reviewed unless each number and the use were seen
+# --- nothing is source checked unless each number and the use were seen
 
 
 @cache
@@ -77,8 +77,8 @@ def behind(name: str) -> tuple[frozenset[str], frozenset[str]]:
     return frozenset(settings), frozenset(tables)
 
 
-@pytest.mark.parametrize("name", REVIEWED)
-def test_reviewed_means_that_the_use_and_every_number_were_seen(name: str) -> None:
+@pytest.mark.parametrize("name", CHECKED)
+def test_source_checked_means_that_the_use_and_every_number_were_seen(name: str) -> None:
     criterion = LIBRARY.criterion(name)
     assert seen(criterion.cites, "use")
     unseen = [n for n, parameter in criterion.parameters.items() if not seen(parameter.cites, "value")]
@@ -89,8 +89,8 @@ def test_reviewed_means_that_the_use_and_every_number_were_seen(name: str) -> No
                 assert isinstance(operand, ParameterRef) or type(operand) not in (int, float)
 
 
-@pytest.mark.parametrize("name", REVIEWED)
-def test_reviewed_rests_on_no_setting_or_table_that_was_not_seen(name: str) -> None:
+@pytest.mark.parametrize("name", CHECKED)
+def test_source_checked_rests_on_no_setting_or_table_that_was_not_seen(name: str) -> None:
     settings, tables = behind(name)
     unseen = [
         f"setting {key}" for key in sorted(settings) if not seen(LIBRARY.settings()[key].cites, "value")
@@ -103,8 +103,8 @@ def test_reviewed_rests_on_no_setting_or_table_that_was_not_seen(name: str) -> N
     assert unseen == []
 
 
-def test_some_criteria_are_reviewed_and_some_are_not() -> None:
-    assert 0 < len(REVIEWED) < len(CRITERIA)
+def test_some_criteria_are_source_checked_and_some_are_not() -> None:
+    assert 0 < len(CHECKED) < len(CRITERIA)
 
 
 def test_no_shipped_rule_set_is_in_use() -> None:

@@ -13,6 +13,7 @@ from candidacy.explain.document import AssessmentDocument
 from candidacy.explain.found import in_sentence
 from candidacy.explain.labels import standing_words
 from candidacy.explain.page import comparison_page
+from candidacy.explain.record import flags
 from candidacy.files import text_from_bytes
 from candidacy.shipped import demo_cases_folder
 from ui import show
@@ -132,6 +133,7 @@ def _row(name: str, record: CaseRecord, chosen: list[str]) -> dict[str, Any]:
     for rules in chosen:
         document = _document(rules, record)
         row[rules] = standing_words(document.standing, document.standing_name)
+        row[f"{rules}: look at first"] = "; ".join(flags(document))
         row[f"{rules}: discs"] = ", ".join(
             f"{d.level} {in_sentence(d.standing_name)}" for d in document.discs if d.considered != "not_met"
         )

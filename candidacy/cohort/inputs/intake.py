@@ -25,7 +25,6 @@ from candidacy.cohort.columns import (
 from candidacy.cohort.engines import Engine, one
 from candidacy.cohort.inputs.cells import BadCell, day_of, fact_of
 from candidacy.cohort.inputs.mapping import ColumnMap, TableMap
-from candidacy.cohort.shelf import flag_test, sign_present
 from candidacy.cohort.translate import Translation
 from candidacy.errors import Problem
 from candidacy.values import Members, Span, Why
@@ -316,20 +315,8 @@ class Intake:
     # --- faults of whole rows
 
     def check_rows(self) -> None:
-        """Rows that the case loader refuses: told twice, or a summary that denies a present sign."""
+        """Rows that the case loader refuses: one disc graded on two scales."""
         for (name, subject), column in list(self.facts.items()):
-            for inputs in column.element.inputs:
-                others = [self.facts.get((other, subject)) for other in inputs]
-                known = [other.known for other in others if other is not None]
-                if len(known) == len(inputs):
-                    self.faults.append(
-                        Fault(
-                            sql.all_of((column.known, *known)),
-                            name,
-                            message="is stated, and so is everything it is worked out from",
-                            expected=f"{name}, or {' and '.join(inputs)}",
-                        )
-                    )
             scales = [self.facts.get((other, subject)) for other in column.element.excludes]
             if any(scales):
                 both = sql.any_of(other.known for other in scales if other is not None)
@@ -339,17 +326,6 @@ class Intake:
                         name,
                         message="two grading scales are stated for the same disc",
                         expected="one of them, the scale that the reader used",
-                    )
-                )
-            signs = [self.facts.get((sign, subject)) for sign in column.element.covers]
-            present = [sign_present(sign) for sign in signs if sign is not None]
-            if present:
-                self.faults.append(
-                    Fault(
-                        sql.all_of((sql.is_not_met(flag_test(column.cells)), sql.any_of(present))),
-                        name,
-                        message="is denied, but a sign that it covers is present",
-                        expected=f"{name}: true, or its signs false",
                     )
                 )
 

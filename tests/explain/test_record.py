@@ -1,0 +1,205 @@
+"""What the record itself calls for stands in every output, before or beside the standing.
+
+The assessments are constructed: a real one with conflicts and unread facts put in, so that only the showing is tested.
+"""
+
+import io
+import json
+from collections import Counter
+from dataclasses import replace
+from datetime import date
+
+import pytest
+from rich.console import Console
+
+from candidacy.assess import Assessment, assess
+from candidacy.case.catalogue import Danger
+from candidacy.case.facts import Fact, Provenance
+from candidacy.case.load import load_case
+from candidacy.explain.build import build_document
+from candidacy.explain.compare import compare
+from candidacy.explain.compare_text import print_comparison
+from candidacy.explain.document import AssessmentDocument
+from candidacy.explain.labels import standing_words
+from candidacy.explain.page import comparison_page, page
+from candidacy.explain.record import flags
+from candidacy.explain.text import print_document
+from candidacy.results import UnreadFact
+from candidacy.rules.library import load_rule_set
+from candidacy.shipped import demo_cases_folder
+from candidacy.values import FALSE, TRUE, Options, Span, Why
+
+DAY = date(2026, 11, 25)
+LETTER = Provenance(
+    "letter", "referral_letter", Span(1, 1), "2026-10-05", "no blood thinners", "referring physician"
+)
+LIST = Provenance("meds", "medication_list", Span(1, 1), "2026-11-12", "apixaban 5 mg", "coordinator")
+NURSE = Provenance("day", "clinic_note", Span(1, 1), "2026-11-25", "T 39.0", "nurse", "39 Cel")
+DENIAL = Fact("antithrombotic_use", "patient", Options(frozenset(("none",))), None, LETTER)
+AGENT = Fact("medicine_agent", "medicines[1]", Options(frozenset(("apixaban",))), None, LIST)
+CONFLICT = Fact("antithrombotic_use", "patient", None, Why.CONFLICTING, derived_from=(DENIAL, AGENT),
+                note="The letter denies antithrombotics; the list of medicines holds apixaban")  # fmt: skip
+FEVER = Fact("body_temperature", "patient", Span(39, 39), None, NURSE)
+DANGER = Danger(op="at_least", value=38, why="Fever may be an infection", source="common_practice", at="x", tag="common practice")  # fmt: skip
+QUIET = Fact("worse_sitting", "patient", TRUE, None, LETTER)
+SIGN = Fact("saddle_numbness", "patient", TRUE, None, NURSE,
+            disputed=(Fact("cauda_equina_signs", "patient", FALSE, None, LETTER),))  # fmt: skip
+# What a reader must find of each: both values, their sources and dates, the question, and why a danger matters.
+CONFLICT_WORDS = (
+    "The letter denies antithrombotics; the list of medicines holds apixaban",
+    "referral letter, 2026-10-05, referring physician: “no blood thinners”",
+    "medicine 1: apixaban (medication list, 2026-11-12, coordinator: “apixaban 5 mg”)",
+    "Settle at the source which is right: ",
+)
+DANGER_WORDS = (
+    "Recorded, but not read by this rule set",
+    "Body temperature: 39 °C (clinic note, 2026-11-25, nurse: “T 39.0”)",
+    "Fever may be an infection (is at least 38 °C; common_practice, x [common practice])",
+)
+DISPUTED_WORDS = ("acts in spite of a denial", "no (referral letter, 2026-10-05")
+
+
+def assessment(advisory: bool = False, rules: str = "practice_baseline") -> Assessment:
+    case = load_case(demo_cases_folder() / "one-disc-candidate.yaml")
+    return replace(
+        assess(case, load_rule_set(rules), DAY),
+        conflicts=(CONFLICT, SIGN),
+        unread=(UnreadFact(FEVER, (DANGER,), advisory), UnreadFact(QUIET, (), False)),
+    )
+
+
+@pytest.fixture(scope="module")
+def document() -> AssessmentDocument:
+    return build_document(assessment())
+
+
+def text_of(document: AssessmentDocument, full: bool = False) -> str:
+    buffer = io.StringIO()
+    print_document(Console(file=buffer, width=400, no_color=True), document, full=full)
+    return buffer.getvalue()
+
+
+def plain(html: str) -> str:
+    import html as entities
+    import re
+
+    body = html.split("<body", 1)[-1]
+    return " ".join(entities.unescape(re.sub(r"<[^>]+>", " ", body)).replace("( ", "(").split())
+
+
+def pdf_text(raw: bytes) -> str:
+    pypdf = pytest.importorskip("pypdf")
+    pages = pypdf.PdfReader(io.BytesIO(raw)).pages
+    return " ".join(" ".join((page.extract_text() or "").split()) for page in pages)
+
+
+def comparison_text(documents: list[AssessmentDocument]) -> str:
+    buffer = io.StringIO()
+    print_comparison(Console(file=buffer, width=400, no_color=True), compare(documents))
+    return buffer.getvalue()
+
+
+def every_form(document: AssessmentDocument) -> dict[str, str]:
+    """All outputs that show an assessment, as text."""
+    pytest.importorskip("reportlab")
+    pytest.importorskip("streamlit")
+    from candidacy.explain.pdf import assessment_pdf, comparison_pdf
+    from ui.show import fill
+
+    both = compare([document, document])
+    counts = Counter(c.outcome for c in document.criteria)
+    return {
+        "text": text_of(document),
+        "page": plain(page(document)),
+        "pdf": pdf_text(assessment_pdf(document)),
+        "comparison": comparison_text([document, document]),
+        "comparison page": plain(comparison_page(both)),
+        "comparison pdf": pdf_text(comparison_pdf(both)),
+        "standing panel": plain(fill("standing.html", d=document, counts=counts)),
+        "standing line": plain(fill("standing_line.html", d=document)),
+        "side by side": plain(fill("side_by_side.html", c=both)),
+    }
+
+
+def test_every_output_shows_both_sides_of_a_contradiction_and_the_question(
+    document: AssessmentDocument,
+) -> None:
+    for form, text in every_form(document).items():
+        for words in ("Facts that contradict each other", *CONFLICT_WORDS, *DISPUTED_WORDS):
+            assert words in text, (form, words)
+
+
+def test_an_unread_danger_stands_before_any_standing(document: AssessmentDocument) -> None:
+    standing = standing_words(document.standing)
+    for form, text in every_form(document).items():
+        for words in DANGER_WORDS:
+            assert words in text, (form, words)
+        upper = text.upper()
+        for green in (standing.upper(), "✓"):
+            assert upper.index(DANGER_WORDS[0].upper()) < upper.index(green), (form, green)
+
+
+def test_only_advisory_reading_is_said_and_not_called_unread_in_silence() -> None:
+    words = "Only advisory criteria read it, and these decide nothing."
+    assert words in text_of(build_document(assessment(advisory=True)))
+    assert words not in text_of(build_document(assessment(advisory=False)))
+
+
+def test_the_other_unread_facts_are_counted_and_listed_in_full(document: AssessmentDocument) -> None:
+    line = "Other recorded facts that no criterion of this rule set reads"
+    assert f"{line}: 1, listed in the full form." in text_of(document)
+    assert "Worse sitting: yes (referral letter" in text_of(document, full=True)
+    assert "Worse sitting: yes (referral letter" not in text_of(document)
+    for form in ("page", "pdf", "standing panel", "side by side"):
+        assert "Worse sitting: yes (referral letter" in every_form(document)[form], form
+
+
+def test_json_holds_them_in_the_order_given_and_reads_back_equal(document: AssessmentDocument) -> None:
+    found = json.loads(document.to_json())
+    (conflict,) = found["conflicts"]
+    assert [(f["element"], f["subject"]) for f in conflict["facts"]] == [
+        ("antithrombotic_use", "patient"),
+        ("medicine_agent", "medicines[1]"),
+    ]
+    assert [(u["fact"]["element"], len(u["dangers"])) for u in found["unread"]] == [
+        ("body_temperature", 1),
+        ("worse_sitting", 0),
+    ]
+    (disputed,) = found["disputed"]
+    assert disputed["fact"]["value"] == "yes"
+    assert [d["element"] for d in disputed["denials"]] == ["cauda_equina_signs"]
+    assert AssessmentDocument.model_validate_json(document.to_json()) == document
+    assert build_document(assessment()).to_json() == document.to_json()
+
+
+def test_the_source_of_a_danger_is_among_the_sources() -> None:
+    danger = DANGER.model_copy(update={"source": "jabfm_oral_anticoagulants"})
+    found = replace(assessment(rules="report_completeness"), unread=(UnreadFact(FEVER, (danger,), False),))
+    assert "jabfm_oral_anticoagulants" in {source.key for source in build_document(found).sources}
+
+
+def test_a_table_counts_what_must_be_looked_at_first(document: AssessmentDocument) -> None:
+    assert flags(document) == [
+        "1 recorded sign of danger not read",
+        "1 disputed sign of danger",
+        "1 contradiction",
+    ]
+
+
+def test_nothing_of_it_is_shown_where_there_is_nothing() -> None:
+    document = build_document(replace(assessment(), conflicts=(), unread=()))
+    assert flags(document) == []
+    for form, text in every_form(document).items():
+        for words in ("contradict", "not read by", "in spite of a denial", "that no criterion"):
+            assert words not in text, (form, words)
+
+
+def test_hostile_text_in_a_conflict_is_only_text() -> None:
+    bad = "<script>x</script>[bold]\n\x1b[31m"
+    hostile = replace(
+        CONFLICT, note=bad, derived_from=(replace(DENIAL, provenance=replace(LETTER, words=bad)), AGENT)
+    )
+    found = build_document(replace(assessment(), conflicts=(hostile,), unread=(UnreadFact(hostile.derived_from[0], (DANGER,), False),)))  # fmt: skip
+    assert "<script>x" not in page(found)
+    assert "\x1b" not in text_of(found)
+    assert "[bold]" in text_of(found)
