@@ -113,7 +113,8 @@ class _ElementTest:
         fact = view.fact(self._element, "patient" if self._of_patient else subject)
         value, why, age = fact.value, fact.why, None
         if self._presence:
-            truth = of(value is not None)
+            # of a fact about which sources conflict nobody may say that there is none
+            truth = Truth.UNKNOWN if value is None and why is Why.CONFLICTING else of(value is not None)
         elif value is None:
             truth = Truth.UNKNOWN
         else:

@@ -39,7 +39,7 @@ class _Ready:
         if not self.holds[key](view, subject):
             return None
         facts = once(_details(self.tests[key].read(view, subject)))
-        if self.present_for is not None and not _present(view, facts, self.present_for):
+        if self.present_for is not None and not all(view.present(fact, self.present_for) for fact in facts):
             return None
         codes = self.implication.codes if self.implication.value is not None else None
         infer = self.implication.infer and codes is not None
@@ -89,15 +89,6 @@ class Relations:
     def limits(self, element: str, place: int) -> Span | None:
         """The numbers that one implication allows."""
         return self._ready[element][place].limits
-
-
-def _present(view: View, facts: tuple[Fact, ...], days: float) -> bool:
-    """Whether none of some details is known to be too old to speak about the present."""
-    for fact in facts:
-        recent, age = view.recent(fact, days, "day", None)
-        if age is not None and recent is not Truth.MET:
-            return False
-    return True
 
 
 def conflicts(view: View, relations: Relations) -> tuple[Fact, ...]:

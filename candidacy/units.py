@@ -49,6 +49,7 @@ _UNITS: dict[str, tuple[str, float]] = {
     "[IU]": ("international units", 1.0),
     "mcg/h": ("delivery rate", 1.0),
     "umol/L": ("molar concentration", 1.0),
+    "mmol/L": ("molar glucose", 1.0),
     "mmol/mol": ("molar ratio", 1.0),
     "mg/d": ("daily dose", 1.0),
     "1": ("count", 1.0),
@@ -101,6 +102,8 @@ _SPELLINGS = {
 _MOLAR: dict[tuple[str, str], tuple[float, float]] = {
     # [memory] creatinine 113.12 g/mol: mg/dL = umol/L * 113.12 / 10000
     ("umol/L", "mg/dL"): (0.011312, 0.0),
+    # [memory] glucose 180.16 g/mol: mg/dL = mmol/L * 180.16 / 10
+    ("mmol/L", "mg/dL"): (18.016, 0.0),
     # [memory] HbA1c, NGSP % = 0.09148 * IFCC mmol/mol + 2.152
     ("mmol/mol", "%"): (0.09148, 2.152),
 }
@@ -117,7 +120,7 @@ def normal_spelling(unit: str) -> str:
 def accepted(storage: str) -> list[str]:
     """List the units that may be written for an element stored in ``storage``, that one first.
 
-    Units that need to know the substance (mmol/mol, umol/L) are allowed element by element.
+    Units that need to know the substance (mmol/mol, mmol/L, umol/L) are allowed element by element.
     """
     found = [storage]
     if storage in _UNITS:

@@ -273,6 +273,16 @@ class View:
             day = value if isinstance(value, Span) else None
         return None if day is None else days_between(day, self._today)
 
+    def present(self, fact: Fact, days: float) -> bool:
+        """Whether a fact may speak about the present: nothing that tells it is dated more than ``days`` days ago, or
+        after the as-of date. What is undated is taken as present.
+        """
+        if fact.told_again is not None:
+            return self.present(replace(fact, told_again=None), days) or self.present(fact.told_again, days)
+        if fact.provenance.day is None:
+            return all(self.present(part, days) for part in fact.derived_from if part.value is not None)
+        return self.recent(replace(fact, derived_from=()), days, "day", None)[0] is Truth.MET
+
     def recent(self, fact: Fact, amount: float, unit: str, dated_by: str | None) -> tuple[Truth, Span | None]:
         """Whether a fact is at most ``amount`` days, weeks or months old, and its age in days.
 

@@ -141,9 +141,15 @@ def check_less_is_known(name: str, before: Assessment, after: Assessment, what: 
             assert outcome in (old[key], "undetermined"), (what, key, old[key], outcome)
     possible = PossibleStandings(rule_set_of(name).decisions)
     was = {disc.level: disc.decision.standing for disc in before.discs}
-    if not asks_for_presence(name) and not beside:
+    if not beside:
         for disc in after.discs:
-            grounds = [Ground(r.id, r.resolved.force, r.outcome) for r in after.of_subject(disc.level)]
+            # what asks for presence may have turned, so it says nothing of the standing that was
+            grounds = [
+                Ground(
+                    r.id, r.resolved.force, "undetermined" if r.id in asks_for_presence(name) else r.outcome
+                )
+                for r in after.of_subject(disc.level)
+            ]
             assert was[disc.level] in possible.of(grounds), (what, disc.level)
 
 

@@ -4,7 +4,14 @@ from collections.abc import Iterator, Mapping
 
 from candidacy.check.outlook import check_outlook
 from candidacy.errors import Code
-from candidacy.rules.conditions import Condition, ParameterRef, operands_of, parameters_of
+from candidacy.rules.conditions import (
+    Condition,
+    ParameterRef,
+    elements_of,
+    operands_of,
+    parameters_of,
+    walk,
+)
 from candidacy.rules.findings import Findings
 from candidacy.rules.fit import Path, inside, misfits
 from candidacy.rules.resolved import as_declared
@@ -20,7 +27,7 @@ def check_criterion(criterion: Criterion, sources: Mapping[str, Source], finding
         if condition is not None:
             _check_literals(condition, (start,), criterion.subject, findings)
             if criterion.group not in _PRESENCE_GROUPS:
-                _check_presence(condition, (start,), criterion.subject, findings)
+                _check_presence(criterion, condition, (start,), criterion.subject, findings)
             used |= set(parameters_of(condition))
     if criterion.recency is not None:
         used.add(criterion.recency.max_age.parameter)
@@ -41,19 +48,54 @@ def check_criterion(criterion: Criterion, sources: Mapping[str, Source], finding
 _PRESENCE_GROUPS = ("report", "documentation")
 
 
-def _check_presence(condition: Condition, place: Path, scope: str, findings: Findings) -> None:
-    """Elsewhere a test of presence would turn "not recorded" into pass, and a later fact would unsettle it."""
-    if condition.op == "known" or condition.complete_list is not None:
+def _optional(criterion: Criterion) -> frozenset[str]:
+    """Elements that ``applies_when`` asks to be recorded, alone or several of them, and that are tested by value too.
+
+    An optional measurement counts only if recorded: without it the criterion does not apply, and says so, where it would
+    otherwise leave open every case in which nobody had a reason to measure.
+    """
+    applies = criterion.applies_when
+    if applies is None:
+        return frozenset()
+    asked = {c.element for c in (applies, *(applies.any or ()), *(applies.all or ())) if c.op == "known"}
+    conditions = (*walk(criterion.when), *walk(applies))
+    valued = {c.element for c in conditions if c.element is not None and c.op != "known"}
+    return frozenset(name for name in asked & valued if name is not None)
+
+
+def _check_presence(
+    criterion: Criterion,
+    condition: Condition,
+    place: Path,
+    scope: str,
+    findings: Findings,
+    beside: tuple[str, ...] = (),
+) -> None:
+    """Elsewhere a test of presence would turn "not recorded" into pass, and a later fact would unsettle it.
+
+    It may stand in ``applies_when``, for an optional element, and in an exclusion beside a test of the value of that
+    element, both of which must hold ("recorded, and too high"); in an inclusion, or denied, what is not recorded would
+    fail. ``beside`` are the elements whose value is tested in the same ``all``.
+    """
+    optional = _optional(criterion)
+    asks = place[0] == "applies_when" and place[1::2] in ((), ("any",), ("all",))
+    guards = (
+        criterion.kind == "exclusion" and not {"not", "none"} & set(place) and condition.element in beside
+    )
+    allowed = condition.element in optional and (asks or guards)
+    if (condition.op == "known" or condition.complete_list is not None) and not allowed:
         findings.add(
             place,
             Code.BAD_RULE,
             "a test of presence outside report and documentation would turn what is not recorded into a pass",
             found=condition.element or condition.complete_list or "",
-            expected="a test of the value, which stays unknown while it is not recorded",
+            expected="a test of the value, which stays unknown while it is not recorded; or applies_when it is known, "
+            "for an optional measurement",
             next_step="let a summary cover its signs (covers, in the catalogue) or make two criteria",
         )
+    valued = tuple(name for part in condition.all or () if part.op != "known" for name in elements_of(part))
     for path, part, inner in inside(condition, scope):
-        _check_presence(part, (*place, *path), inner, findings)
+        _check_presence(criterion, part, (*place, *path), inner, findings, valued)
 
 
 def _check_literals(condition: Condition, place: Path, scope: str, findings: Findings) -> None:

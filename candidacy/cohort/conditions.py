@@ -135,6 +135,11 @@ class _Reader:
         age = self._ages.get(c.element)
         columns = self._shelf.fact(c.element, subject, age)
         truth = self._truth(columns, c.op, limits, age)
+        if c.op == "known":
+            own = self._shelf.own(c.element, subject, age)
+            in_doubt = sql.all_of((sql.any_of((own.unknowable, own.doubted)), sql.negate(truth)))
+            if in_doubt != sql.FALSE:
+                truth = f"CASE WHEN {in_doubt} THEN NULL ELSE {truth} END"
         return Node(truth, wanted=_wants(c.element, subject, columns))
 
     def _truth(

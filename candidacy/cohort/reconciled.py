@@ -136,10 +136,16 @@ def _fresh(
 ) -> tuple[str, str]:
     """Two-valued SQL: the fact is recent enough; and that details tell what was stated once more."""
     own = first_known(first.columns, lambda c: shelf.recent(c, age), sql.FALSE)
+
+    def recent_details(each: Told) -> str:
+        # no details at all are undated
+        if age[1] == "present":
+            return sql.any_of((sql.negate(each.given), each.recent))
+        return sql.all_of((each.given, each.recent))
+
     same = [sql.all_of((t.met, f"({base} = {t.codes})")) for t in told if t.infer]
     again_arms = [
-        f"WHEN {s} THEN {sql.all_of((t.given, t.recent))}"
-        for s, t in zip(same, (t for t in told if t.infer), strict=True)
+        f"WHEN {s} THEN {recent_details(t)}" for s, t in zip(same, (t for t in told if t.infer), strict=True)
     ]
     again = f"CASE {' '.join(again_arms)} ELSE FALSE END" if again_arms else sql.FALSE
     given = [f"WHEN {s} THEN {t.given}" for s, t in zip(same, (t for t in told if t.infer), strict=True)]
@@ -152,7 +158,7 @@ def _fresh(
     )
     narrow_arms = [f"WHEN {t.met} THEN {sql.any_of((sql.negate(t.given), t.recent))}" for t in told]
     narrow = sql.all_of((own, f"CASE {' '.join(narrow_arms)} ELSE TRUE END"))
-    infer_arms = [f"WHEN {t.met} THEN {sql.all_of((t.given, t.recent))}" for t in told if t.infer]
+    infer_arms = [f"WHEN {t.met} THEN {recent_details(t)}" for t in told if t.infer]
     inferred = f"CASE {' '.join(infer_arms)} ELSE FALSE END" if infer_arms else sql.FALSE
     yes = sql.all_of(sql.any_of((sql.negate(t.met), t.recent)) for t in told if t.codes == TRUE_MASK)
     arms = [

@@ -36,8 +36,19 @@ from candidacy.view import View
 # Answers to so few combinations stand in the expression itself; more are joined.
 _FEW_KEYS = 2
 _FEW_ANSWERS = 16
-# How old a fact may be: amount, unit, and the element that dates undated facts.
+# How old a fact may be: amount, unit, and the element that dates undated facts. The unit ``PRESENT`` is days for which
+# a fact speaks about the present, where an undated one does (`View.present`).
 Age = tuple[float, str, str | None]
+PRESENT = "present"
+
+
+def fresh_enough(view: View, fact: Fact, age: Age | None) -> bool:
+    """Whether a fact of a case is as recent as was asked for."""
+    if age is None or (fact.value is None and not fact.derived_from):
+        return False
+    if age[1] == PRESENT:
+        return view.present(fact, age[0])
+    return view.recent(fact, *age)[0] is Truth.MET
 
 
 class Shelf:
@@ -153,7 +164,7 @@ class Shelf:
 
         def answer(view: RowView) -> tuple[Value | None, bool, bool]:
             fact = view.first_telling(name, subject)
-            recent = age is not None and fact.value is not None and view.recent(fact, *age)[0] is Truth.MET
+            recent = fact.value is not None and fresh_enough(view, fact, age)
             return fact.value, recent, fact.value is None
 
         found = look_up(self.frame, self.rule_set, self.as_of, answer, where)
@@ -259,7 +270,7 @@ class Shelf:
         def answer(view: RowView) -> tuple[Value | None, bool, bool, tuple[tuple[str, str], ...]]:
             derived = work_out(name, view, subject)
             fact = Fact(name, subject, derived.value, derived.why, derived_from=derived.read)
-            recent = age is not None and derived.value is not None and view.recent(fact, *age)[0] is Truth.MET
+            recent = derived.value is not None and fresh_enough(view, fact, age)
             wanted = () if element.statable else tuple(dict.fromkeys(missing_inputs(fact)))
             return derived.value, recent, derived.why is Why.CONFLICTING, wanted
 
@@ -338,10 +349,12 @@ class Shelf:
                 raise EngineError(f"{dated_by} is not a stated date, so it dates nothing in columns")
             days += [each.cells.low for each in dates if isinstance(each.cells, Numbers)]
         if not days:
-            return sql.FALSE
+            return sql.TRUE if unit == PRESENT else sql.FALSE
         day = days[0] if len(days) == 1 else f"COALESCE({', '.join(days)})"
         # a day after the as-of date is never recent
-        return sql.is_met(f"({day} BETWEEN {self._oldest_day(amount, unit)} AND {self.as_of.toordinal()})")
+        oldest = self._oldest_day(amount, "day" if unit == PRESENT else unit)
+        recent = sql.is_met(f"({day} BETWEEN {oldest} AND {self.as_of.toordinal()})")
+        return f"({day} IS NULL OR {recent})" if unit == PRESENT else recent
 
     def _oldest_day(self, amount: float, unit: str) -> int:
         """The earliest day that is still recent enough, asked of the single-case reading itself."""

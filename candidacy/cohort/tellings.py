@@ -19,7 +19,6 @@ from candidacy.relate import relations_of
 from candidacy.rules.conditions import Condition, lists_of
 from candidacy.rules.relations import for_disc, names_this_disc
 from candidacy.rules.resolved import ResolvedParameter
-from candidacy.truth import Truth
 from candidacy.values import Span
 
 if TYPE_CHECKING:
@@ -73,7 +72,7 @@ def tellings(shelf: "Shelf", name: str, subject: str, age: "Age | None") -> list
             met = sql.is_met(shelf.truth(when, parameters, subject))
             if each.present_for is not None and met != sql.FALSE:
                 days = float(str(parameters[each.present_for.parameter].value))
-                met = sql.all_of((met, _speaks_of_the_present(shelf, when, subject, days)))
+                met = sql.all_of((met, _recent(shelf, when, parameters, subject, (days, "present", None))))
             limits = None
             if each.limits is not None:
                 low, high = each.limits.low, each.limits.high
@@ -97,6 +96,8 @@ def _by_lookup(
     """An implication about a list: the single-case reading answers it for each combination of what it reads."""
     if not set(lists_of(when)) & set(shelf.frame.lists):
         return Told(sql.FALSE, codes, False)
+    from candidacy.cohort.shelf import fresh_enough  # which reads relations through here
+
     relations = relations_of(shelf.rule_set)
 
     def answer(view: RowView) -> tuple[bool, bool, bool]:
@@ -104,8 +105,7 @@ def _by_lookup(
         if telling is None:
             return False, False, False
         fact = Fact(name, subject, None, derived_from=telling.facts)
-        recent = age is not None and view.recent(fact, *age)[0] is Truth.MET
-        return True, recent, bool(telling.facts)
+        return True, fresh_enough(view, fact, age), bool(telling.facts)
 
     found = look_up(shelf.frame, shelf.rule_set, shelf.as_of, answer)
     if not any(met for met, _, _ in found.answers):
@@ -127,20 +127,6 @@ def first_known(columns: Iterable[FactColumn], test: object, otherwise: str) -> 
     return (
         "CASE " + " ".join(f"WHEN {known} THEN {answer}" for known, answer in arms) + f" ELSE {otherwise} END"
     )
-
-
-def _speaks_of_the_present(shelf: "Shelf", when: Condition, subject: str, days: float) -> str:
-    """Two-valued SQL: no detail is dated too long ago; an undated one speaks of today. The fit of relations sees to it
-    that such details are stated ones."""
-    from candidacy.rules.conditions import elements_of
-
-    parts = []
-    for name in elements_of(when):
-        column = shelf.stated(name, subject)
-        if column is not None and column.day:
-            age = (days, "day", None)
-            parts.append(f"({column.day} IS NULL OR NOT {column.known} OR {shelf.recent(column, age)})")
-    return sql.all_of(parts)
 
 
 def _recent(

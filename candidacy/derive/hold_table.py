@@ -38,6 +38,11 @@ class Wait:
         number = f"{self.least:g}" if self.least == self.most else f"{self.least:g} to {self.most:g}"
         return f"{'more than ' if self.beyond else ''}{number} {unit}{'' if number == '1' else 's'}"
 
+    def to_its(self, end: str) -> "Wait":
+        """The interval with only the ``longest`` or ``shortest`` end of its range."""
+        need = self.most if end == "longest" else self.least
+        return Wait(need, need, self.unit, self.beyond)
+
     def times(self, factor: float) -> "Wait":
         """The interval multiplied, as below a renal limit."""
         return Wait(self.least * factor, self.most * factor, self.unit, self.beyond)

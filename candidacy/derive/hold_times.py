@@ -1,7 +1,8 @@
 """Time between a last dose and a procedure, in dose-free days and in hours, and when an interval is over.
 
 Days and hours are kept apart: three dose-free days are not 72 hours. A last dose known to the day leaves
-its hour open, and so does a procedure date.
+its hour open, and so does a procedure date: an interval in hours is over only where it is over from every hour of
+the one to every hour of the other.
 """
 
 from dataclasses import dataclass
@@ -13,7 +14,7 @@ from candidacy.derive.hold_table import Wait
 from candidacy.truth import Truth
 from candidacy.values import Span, Why
 
-_DAY = 24  # hours
+DAY = 24  # hours
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,7 +31,7 @@ class LastDose:
     @property
     def day(self) -> Span:
         """The day of the last dose."""
-        return Span(floor(self.moment.low / _DAY), ceil(self.moment.high / _DAY) - 1)
+        return Span(floor(self.moment.low / DAY), ceil(self.moment.high / DAY) - 1)
 
 
 def last_dose(entry: Inputs) -> LastDose | None:
@@ -55,7 +56,7 @@ def last_dose(entry: Inputs) -> LastDose | None:
 
 
 def _hours_of(days: Span) -> Span:
-    return Span(days.low * _DAY, (days.high + 1) * _DAY, False, True)
+    return Span(days.low * DAY, (days.high + 1) * DAY, False, True)
 
 
 def over(wait: Wait, dose: LastDose, planned: Span, days_mean: str, end: str) -> Truth:
@@ -71,11 +72,11 @@ def over(wait: Wait, dose: LastDose, planned: Span, days_mean: str, end: str) ->
     end
         ``longest`` or ``shortest``: which end of a printed range is waited for.
     """
-    need = wait.most if end == "longest" else wait.least
-    if wait.unit == "d" and days_mean == "dose_free_days":
+    need = wait.to_its(end).most
+    if not counted_in_hours(wait, days_mean):
         free = Span(planned.low - dose.day.high - 1, planned.high - dose.day.low - 1)
         return free.more_than(need) if wait.beyond else free.at_least(need)
-    hours = need * _DAY if wait.unit == "d" else need
+    hours = need * DAY if wait.unit == "d" else need
     passed = hours_passed(dose, planned)
     return passed.more_than(hours) if wait.beyond else passed.at_least(hours)
 
@@ -91,17 +92,27 @@ def hours_passed(dose: LastDose, planned: Span) -> Span:
 
 def over_on(wait: Wait, dose: LastDose, days_mean: str, end: str) -> Span:
     """Day on which an interval is over: the first after the dose-free days, or that on which the hours end."""
-    need = wait.most if end == "longest" else wait.least
-    if wait.unit == "d" and days_mean == "dose_free_days":
+    need = wait.to_its(end).most
+    if not counted_in_hours(wait, days_mean):
         first = need + 1 + wait.beyond
         return Span(dose.day.low + first, dose.day.high + first)
-    hours = need * _DAY if wait.unit == "d" else need
-    return Span(floor((dose.moment.low + hours) / _DAY), ceil((dose.moment.high + hours) / _DAY) - 1)
+    hours = need * DAY if wait.unit == "d" else need
+    return Span(floor((dose.moment.low + hours) / DAY), ceil((dose.moment.high + hours) / DAY) - 1)
 
 
-def last_dose_by(wait: Wait, planned: Span, days_mean: str, end: str) -> Span | None:
-    """Last day on which a dose may be taken before the planned date; ``None`` for an interval in hours."""
-    if wait.unit != "d" or days_mean != "dose_free_days":
-        return None
-    before = (wait.most if end == "longest" else wait.least) + 1 + wait.beyond
+def counted_in_hours(wait: Wait, days_mean: str) -> bool:
+    """Whether an interval is counted in hours from the last dose, not in dose-free days."""
+    return wait.unit != "d" or days_mean != "dose_free_days"
+
+
+def last_dose_by(wait: Wait, planned: Span, days_mean: str, end: str) -> Span:
+    """Last day on which a dose at any hour leaves the interval before the planned date, at any hour of it.
+
+    For an interval in hours a dose on the next day may still be early enough, by its hour.
+    """
+    need = wait.to_its(end).most
+    if counted_in_hours(wait, days_mean):
+        before = ceil((need * DAY if wait.unit == "d" else need) / DAY) + 1
+    else:
+        before = int(need) + 1 + wait.beyond
     return Span(planned.low - before, planned.high - before)

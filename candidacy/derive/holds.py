@@ -4,21 +4,26 @@ Nobody is told to stop anything: a stent, valve, recent clot or stroke medicine 
 written agreement, and an antidepressant is never stopped for the procedure.
 """
 
-from collections.abc import Callable, Mapping
-from dataclasses import replace
-from typing import Any, TypeVar
+from collections.abc import Callable
+from typing import TypeVar
 
-from candidacy.derive.arithmetic import common, hull
+from candidacy.derive.arithmetic import hull
 from candidacy.derive.base import Inputs, Underivable, derives
-from candidacy.derive.hold_table import Rule, Wait, group_of, possible_agents, read_wait, rows_for, rule_of
+from candidacy.derive.hold_agreement import no_dose_to_come, prescriber_agrees, protected_indication
+from candidacy.derive.hold_bands import by_renal_function
+from candidacy.derive.hold_risk import rules_of_row
+from candidacy.derive.hold_table import Rule, Wait, group_of, possible_agents, rows_for
 from candidacy.derive.hold_times import LastDose, last_dose, over, over_on
-from candidacy.truth import Truth, all_of, any_of, of
+from candidacy.truth import Truth, all_of
 from candidacy.values import TRUE, Options, Span, Why, Words, from_truth
 
 _Answer = TypeVar("_Answer")
+# What is said of a medicine that is not to be held, or not yet.
+GOES_ON = "continue; no stop date"
+# Actions that may end in a stop.
+STOPPING = frozenset(("interval", "shared_decision", "consider"))
 # Actions after which no interval has to pass.
 _NO_WAIT = frozenset(("no_stop", "consider", "continue", "no_rule"))
-_EVERY_CLEARANCE = Span(0, float("inf"))
 
 
 @derives("medicine_hold_action")
@@ -27,19 +32,19 @@ def medicine_hold_action(entry: Inputs) -> Options | None:
 
     The table is the setting ``antithrombotic_guideline``, the class ``bleeding_risk_class``. An interval or shared
     decision for an antithrombotic becomes a written agreement where the indication is one of the setting
-    ``indications_needing_written_agreement`` or stopping carries a high thrombotic risk.
+    ``indications_needing_written_agreement`` or stopping carries a high thrombotic risk. What the prescriber
+    answered is not looked at.
 
     Source: the tables' rows, mainly Narouze 2018 (``narouze_2018``); antidepressants after
     ``uk_perioperative_medicines``.
     """
-    group = group_of(entry)
-    if group is None:
+    if group_of(entry) is None:
         return None
-    actions: set[str | bool] = {rule.action for rule in rules_for(entry)}
-    stopping = actions & {"interval", "shared_decision", "consider"}
-    protected = protected_indication(entry) if group == "antithrombotic" and stopping else of(False)
-    if protected is not Truth.NOT_MET:
-        kept = actions if protected is Truth.UNKNOWN else actions - stopping
+    rules = rules_for(entry)
+    actions: set[str | bool] = {rule.action for rule in rules}
+    needed = agreement_needed(entry, rules)
+    if needed is not Truth.NOT_MET:
+        kept = actions if needed is Truth.UNKNOWN else actions - STOPPING
         actions = kept | {"written_agreement"}
     return Options(frozenset(actions))
 
@@ -77,21 +82,20 @@ def medicine_hold_until(entry: Inputs) -> Span | None:
     Where no interval has to pass, the as-of date. Days are dose-free days unless the setting
     ``hold_days_mean`` says hours; an interval in hours gives the day on which they end. No date without
     knowing that the medicine is held (or that the proposed date has come), nor for a protected indication
-    without the prescriber's agreement.
+    without the prescriber's agreement, nor for any medicine whose prescriber refused.
 
     Source: the tables' rows, mainly Narouze 2018 (``narouze_2018``) and, by renal function,
     ``jabfm_oral_anticoagulants``.
     """
-    group = group_of(entry)
-    if group is None:
+    if group_of(entry) is None:
         return None
     rules = rules_for(entry)
     if all(rule.action in _NO_WAIT for rule in rules):
         entry.say("no interval has to pass")
         return entry.as_of
-    _refuse_without_interval(rules)
-    if group == "antithrombotic" and not _may_be_dated(entry):
+    if not _may_be_dated(entry, rules):
         return None
+    _refuse_without_interval(rules)
     dose, planned = last_dose(entry), entry.span("planned_procedure_date")
     held = entry.truth("medicine_held") if planned is None else no_dose_to_come(entry, planned)
     if dose is None or held is not Truth.MET or any(not rule.waits for rule in rules):
@@ -118,6 +122,16 @@ def medicine_restart_after(entry: Inputs) -> Words | None:
     return Words(f"{printed.pop()} after the procedure") if len(printed) == 1 else None
 
 
+def agreement_needed(entry: Inputs, rules: list[Rule]) -> Truth:
+    """Whether the prescriber's written agreement is needed before the medicine is held: a protected antithrombotic."""
+    group = group_of(entry)
+    if group is None:
+        return Truth.UNKNOWN
+    if group != "antithrombotic" or not any(rule.action in STOPPING for rule in rules):
+        return Truth.NOT_MET
+    return protected_indication(entry)
+
+
 def rules_for(entry: Inputs) -> list[Rule]:
     """Every rule that may be this medicine's at the risk class in use; several while a fact is missing."""
     group = group_of(entry)
@@ -126,14 +140,14 @@ def rules_for(entry: Inputs) -> list[Rule]:
     if group == "none":
         return [Rule("", "", "no_rule", (), False, "")]
     found = [rule for agent in possible_agents(entry) for rule in _rules_of(entry, agent)]
-    return [renal for rule in found for renal in _by_renal_function(entry, rule)]
+    return list(dict.fromkeys(renal for rule in found for renal in by_renal_function(entry, rule)))
 
 
 def _rules_of(entry: Inputs, agent: str | None) -> list[Rule]:
     """Rules of the medicine if its agent is this one, before renal function is looked at."""
-    table, risk = entry.setting("antithrombotic_guideline"), entry.setting("bleeding_risk_class")
+    table = entry.setting("antithrombotic_guideline")
     rows = rows_for(entry, agent)
-    found = [rule_of(table, key, row, risk) for key, row in rows.items()]
+    found = [rule for key, row in rows.items() for rule in rules_of_row(entry, key, row)]
     if all(row["agent"] is not None for row in rows.values()) and (agent is None or not rows):
         remark = "the table in use, as far as it was read, does not name this medicine"
         found.append(Rule(table, "", "shared_decision", (), False, "", remark))
@@ -149,40 +163,22 @@ def _beside_aspirin(entry: Inputs, alone: list[Rule]) -> list[Rule]:
     possible = [other for other, agent in agents if agent is None or "aspirin" in agent.codes]
     found = [*alone, *(rule for other in possible for rule in _rules_of(other, "aspirin"))]
     if not entry.complete("medicines"):
-        table, risk = entry.setting("antithrombotic_guideline"), entry.setting("bleeding_risk_class")
-        rows = entry.table(table).items()
-        found += [rule_of(table, key, row, risk) for key, row in rows if row["agent"] == "aspirin"]
+        rows = entry.table(entry.setting("antithrombotic_guideline")).items()
+        aspirin = [(key, row) for key, row in rows if row["agent"] == "aspirin"]
+        found += [rule for key, row in aspirin for rule in rules_of_row(entry, key, row)]
     return found
 
 
-def protected_indication(entry: Inputs) -> Truth:
-    """Whether the medicine is never stopped without the prescriber's written agreement."""
-    codes = frozenset(entry.setting("indications_needing_written_agreement"))
-    reason = entry.options("medicine_indication")
-    by_reason = Truth.UNKNOWN if reason is None else reason.one_of(codes)
-    return by_reason if by_reason is Truth.MET else any_of((by_reason, entry.truth("high_thrombotic_risk")))
-
-
-def prescriber_agrees(entry: Inputs) -> Truth:
-    """Whether the prescriber agreed to holding this medicine, or to the plan for all antithrombotics."""
-    own = entry.truth("medicine_prescriber_agrees_to_hold")
-    return own if own is Truth.MET else any_of((own, entry.truth("antithrombotic_plan_agreed")))
-
-
-def no_dose_to_come(entry: Inputs, planned: Span) -> Truth:
-    """Whether the recorded last dose is the last before the procedure: it is held, or the date has come."""
-    return Truth.MET if entry.as_of.low >= planned.high else entry.truth("medicine_held")
-
-
-def _may_be_dated(entry: Inputs) -> bool:
-    protected = protected_indication(entry)
-    if protected is Truth.NOT_MET:
-        return True
+def _may_be_dated(entry: Inputs, rules: list[Rule]) -> bool:
+    """Whether a date may be given; raises where the medicine goes on."""
     agreed = prescriber_agrees(entry)
-    if protected is Truth.MET and agreed is not Truth.MET:
-        note = "never stopped for this procedure without the prescriber's written agreement"
+    if agreed is Truth.NOT_MET:
+        raise Underivable(Why.DOES_NOT_APPLY, f"{GOES_ON}: its prescriber refused")
+    needed = agreement_needed(entry, rules)
+    if needed is Truth.MET and agreed is not Truth.MET:
+        note = f"{GOES_ON}: never stopped for this procedure without the prescriber's written agreement"
         raise Underivable(Why.DOES_NOT_APPLY, note)
-    return agreed is Truth.MET
+    return needed is Truth.NOT_MET or agreed is Truth.MET
 
 
 def _refuse_without_interval(rules: list[Rule]) -> None:
@@ -218,46 +214,3 @@ def _rule_over_on(entry: Inputs, rule: Rule, dose: LastDose) -> Span:
 def _each(entry: Inputs, rule: Rule, ask: Callable[[Wait, str, str], _Answer]) -> list[_Answer]:
     mean, end = entry.setting("hold_days_mean"), entry.setting("hold_range_end")
     return [ask(wait, mean, end) for wait in rule.waits]
-
-
-def _by_renal_function(entry: Inputs, rule: Rule) -> list[Rule]:
-    """The rule for each band of creatinine clearance that is possible; below all bands the prescriber decides."""
-    if rule.action != "interval" or not rule.waits:
-        return [rule]
-    bands = _bands(entry, rule)
-    if not bands:
-        return [rule]
-    clearance = entry.span("creatinine_clearance") or _EVERY_CLEARANCE
-    found = []
-    for key, row in bands.items():
-        if common(clearance, _range(row)) is not None:
-            waits = tuple(wait.times(row["factor"]) for wait in rule.waits)
-            if row["interval"] is not None:
-                waits += (read_wait(row["interval"]),)
-            found.append(replace(rule, waits=waits, bands=(key,)))
-    if clearance.low < min(row["low"] for row in bands.values()):
-        remark = "renal function below the published bands"
-        found.append(replace(rule, action="shared_decision", waits=(), remark=remark))
-    return found
-
-
-def _bands(entry: Inputs, rule: Rule) -> dict[str, Mapping[str, Any]]:
-    source = entry.setting("renal_hold_bands")
-    row = entry.table(rule.table)[rule.row]
-    if row["medicine_class"] == "low_molecular_weight_heparin" and not entry.setting(
-        "heparin_renal_doubling"
-    ):
-        return {}
-    return {
-        key: band
-        for key, band in entry.table("renal_holds").items()
-        if band["agent"] == row["agent"]
-        and band["source"] in (source, "any")
-        and band["guideline"] in (rule.table, "any")
-        and (band["intensity"] is None or row["intensity"] == band["intensity"])
-    }
-
-
-def _range(row: Mapping[str, Any]) -> Span:
-    high = float("inf") if row["high"] is None else row["high"]
-    return Span(row["low"], high, row["low_left_out"], row["high_left_out"])

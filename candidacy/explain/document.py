@@ -218,13 +218,18 @@ class HoldInfo(_Part):
     ----------
     says
         What the table, the risk class and the indication say, in words.
+    goes_on
+        "continue; no stop date" with the reason, where the prescriber refused a hold or an agreement is not given
+        that is or may be needed; empty otherwise.
+    alarm
+        What to do today where it is stopped all the same; empty otherwise.
     intervals
-        The intervals of the table that may apply, in words.
+        The intervals of the table that may apply, in words; none after a refusal.
     hold_until
         First day on which the interval is over; empty with the reason in ``no_date_because``.
     agreement
-        Whether the prescriber's written agreement is ``not_needed``, ``needed``, ``given``, or needed or not
-        ``unknown``.
+        Whether the prescriber's written agreement is ``not_needed``, ``needed``, ``given``, ``refused``, or needed or
+        not ``unknown``.
     ready
         Whether the interval is over and an INR that is asked for is normal on the planned date.
     """
@@ -235,13 +240,15 @@ class HoldInfo(_Part):
     medicine_class: str
     indication: str
     says: list[str]
+    goes_on: str
+    alarm: str
     intervals: list[str]
     last_dose: str
     last_dose_by: str
     hold_until: str
     no_date_because: str
     restart: str
-    agreement: Literal["not_needed", "needed", "given", "unknown"]
+    agreement: Literal["not_needed", "needed", "given", "refused", "unknown"]
     who_must_agree: str
     inr_normal: TruthWord
     ready: TruthWord

@@ -12,18 +12,22 @@ from typing import Any
 from candidacy.case.facts import CaseFacts, Fact, Provenance
 from candidacy.case.load import Case
 from candidacy.derive.base import Inputs, Underivable
+from candidacy.derive.hold_agreement import no_dose_to_come, prescriber_agrees
+from candidacy.derive.hold_risk import OLD_AGE, class_raised, raised, reason_holds
 from candidacy.derive.hold_table import Rule, group_of
-from candidacy.derive.hold_times import last_dose, last_dose_by
-from candidacy.derive.holds import no_dose_to_come, prescriber_agrees, protected_indication, rules_for
+from candidacy.derive.hold_times import LastDose, counted_in_hours, last_dose, last_dose_by
+from candidacy.derive.holds import STOPPING, agreement_needed, rules_for
 from candidacy.relate import view_of
 from candidacy.rules.resolved import RuleSet
 from candidacy.rules.schema import Citation
-from candidacy.truth import Truth, all_of, of
+from candidacy.truth import Truth, all_of
 from candidacy.values import Options, Span, Why, Words, truth_of
 from candidacy.view import View
 
-# Facts that are reasons to raise the risk class by one, as published; the program does not raise it itself.
+# Facts that are published reasons to raise the risk class by one. Those that the setting names raise it; the others are
+# shown for the physician.
 _RAISE = {
+    OLD_AGE: "old age",
     "bleeding_disorder": "a bleeding disorder",
     "platelet_dysfunction": "a platelet disorder",
     "severe_liver_disease": "severe liver disease",
@@ -58,23 +62,27 @@ class MedicineHold:
         The intervals that may apply, in words.
     rows
         Table and row of every rule used, with its citations in ``cites``.
-    last_dose
-        Day of the last dose.
-    last_dose_by
-        Last day for a dose before the planned date, for an interval in dose-free days; none while an agreement
-        that is needed is not given.
+    last_dose, last_dose_hours_ago
+        Day of the last dose, and hours from it to the record where so recorded.
+    last_dose_by, last_dose_by_hours
+        Last day on which a dose at any hour is early enough for the planned date; and the hours before the procedure
+        where these decide, so that a dose of the next day may be early enough too. None while an agreement that is
+        needed is not given, and none after a refusal.
     hold_until
         First day on which the interval is over, or ``None`` with the reason in ``no_date_because``.
     restart
         When it may restart, in the words of the table; empty where none applies.
     agreement_needed, agreement_given
-        The prescriber's written agreement.
+        The prescriber's written agreement; given is not met only where the prescriber refused.
+    stopped
+        Whether it is stopped now, as stated or because a dose was left out.
     held
         Whether the recorded last dose is the last before the procedure.
     inr_normal
         Whether the INR is normal on the day, where the row asks for it; met where it does not.
     ready
-        Whether the interval is over and the INR normal on the planned date; agreement stands apart.
+        Whether the interval is over and the INR normal on the planned date; agreement stands apart. Unknown where an
+        interval would have to pass and the prescriber refused, for then it is not waited for.
     """
 
     subject: str
@@ -87,13 +95,16 @@ class MedicineHold:
     intervals: tuple[str, ...]
     rows: tuple[tuple[str, str], ...]
     last_dose: Span | None
+    last_dose_hours_ago: Span | None
     last_dose_by: Span | None
+    last_dose_by_hours: tuple[str, ...]
     hold_until: Span | None
     no_date_because: str
     restart: str
     agreement_needed: Truth
     agreement_given: Truth
     held: Truth
+    stopped: Truth
     inr_normal: Truth
     ready: Truth
     cautions: tuple[str, ...]
@@ -104,6 +115,7 @@ class MedicineHold:
 class HoldPlan:
     """All medicines of a case for one planned date under one rule set.
 
+    ``raised_class`` is the class above where a reason of the rule set raises it, or may raise it (``raised``).
     ``raise_reasons`` are facts of the case that are published reasons to raise the risk class by one;
     ``settings`` names the settings that were read.
     """
@@ -112,6 +124,8 @@ class HoldPlan:
     planned: Span | None
     guideline: str
     risk_class: str
+    raised_class: str
+    raised: Truth
     days_mean: str
     list_complete: bool
     medicines: tuple[MedicineHold, ...]
@@ -150,6 +164,8 @@ def hold_plan(case: Case, rule_set: RuleSet, as_of: date, planned: date | None =
         planned=patient.span("planned_procedure_date"),
         guideline=settings["antithrombotic_guideline"],
         risk_class=settings["bleeding_risk_class"],
+        raised_class=raised(settings["bleeding_risk_class"]),
+        raised=class_raised(patient),
         days_mean=settings["hold_days_mean"],
         list_complete=complete,
         medicines=medicines,
@@ -170,6 +186,7 @@ def _medicine(entry: Inputs, view: View, rule_set: RuleSet) -> MedicineHold:
     subject = entry.subject
     group = group_of(entry)
     rules = rules_for(entry)
+    dose = _dose(entry)
     action = view.fact("medicine_hold_action", subject).value
     until = view.fact("medicine_hold_until", subject)
     restart = view.fact("medicine_restart_after", subject).value
@@ -177,12 +194,13 @@ def _medicine(entry: Inputs, view: View, rule_set: RuleSet) -> MedicineHold:
     inr = _inr_normal(entry, rules, planned)
     rows, cites, notes = _sources(rule_set, rules)
     name = entry.words("medicine_name")
-    stopping = any(rule.action in ("interval", "shared_decision", "consider") for rule in rules)
-    needed = protected_indication(entry) if group == "antithrombotic" and stopping else of(False)
-    if group is None:
-        needed = Truth.UNKNOWN
+    stopping = any(rule.action in STOPPING for rule in rules)
+    needed = agreement_needed(entry, rules)
     agreed = prescriber_agrees(entry)
-    may_be_dated = needed is Truth.NOT_MET or agreed is Truth.MET
+    may_be_dated = agreed is Truth.MET or (needed is Truth.NOT_MET and agreed is Truth.UNKNOWN)
+    dose_by, dose_by_hours = _dose_by(entry, rules, planned) if may_be_dated else (None, ())
+    over = truth_of(view.fact("medicine_hold_over", subject).value)
+    goes_on = stopping and agreed is Truth.NOT_MET
     return MedicineHold(
         subject=subject,
         name=name,
@@ -193,16 +211,19 @@ def _medicine(entry: Inputs, view: View, rule_set: RuleSet) -> MedicineHold:
         actions=_codes(action),
         intervals=tuple(dict.fromkeys(wait.words for rule in rules for wait in rule.waits)),
         rows=rows,
-        last_dose=_day(entry),
-        last_dose_by=_dose_by(entry, rules, planned) if may_be_dated else None,
+        last_dose=None if dose is None else dose.day,
+        last_dose_hours_ago=None if dose is None else dose.hours_ago,
+        last_dose_by=dose_by,
+        last_dose_by_hours=dose_by_hours,
         hold_until=until.value if isinstance(until.value, Span) else None,
         no_date_because="" if until.value is not None else _reason(until),
         restart=restart.text if isinstance(restart, Words) else "",
         agreement_needed=needed,
         agreement_given=agreed,
         held=Truth.UNKNOWN if planned is None else no_dose_to_come(entry, planned),
+        stopped=truth_of(view.fact("medicine_stopped", subject).value),
         inr_normal=inr,
-        ready=all_of((truth_of(view.fact("medicine_hold_over", subject).value), inr)),
+        ready=Truth.UNKNOWN if goes_on else all_of((over, inr)),
         cautions=tuple(dict.fromkeys((*(rule.remark for rule in rules if rule.remark), *notes))),
         cites=cites,
     )
@@ -220,22 +241,24 @@ def _reason(fact: Fact) -> str:
     return fact.note or (fact.why or Why.INPUT_MISSING).words
 
 
-def _day(entry: Inputs) -> Span | None:
+def _dose(entry: Inputs) -> LastDose | None:
     try:
-        dose = last_dose(entry)
+        return last_dose(entry)
     except Underivable:
         return None
-    return None if dose is None else dose.day
 
 
-def _dose_by(entry: Inputs, rules: list[Rule], planned: Span | None) -> Span | None:
-    """The earliest of the days that the possible rules allow, so that each of them is kept."""
-    if planned is None or not rules or any(rule.action != "interval" for rule in rules):
-        return None
+def _dose_by(entry: Inputs, rules: list[Rule], planned: Span | None) -> tuple[Span | None, tuple[str, ...]]:
+    """The earliest of the days that the possible rules allow, so that each of them is kept; hours where they decide."""
+    if planned is None or not rules or any(rule.action != "interval" or not rule.waits for rule in rules):
+        return None, ()
     mean, end = entry.setting("hold_days_mean"), entry.setting("hold_range_end")
-    days = [last_dose_by(wait, planned, mean, end) for rule in rules for wait in rule.waits]
-    known = [day for day in days if day is not None]
-    return min(known, key=lambda day: day.low) if known and len(known) == len(days) else None
+    days = {wait: last_dose_by(wait, planned, mean, end) for rule in rules for wait in rule.waits}
+    first = min(days.values(), key=lambda day: day.low)
+    deciding = [wait.to_its(end) for wait, day in days.items() if day == first]
+    if not all(counted_in_hours(wait, mean) for wait in deciding):
+        return first, ()
+    return first, tuple(dict.fromkeys(wait.words for wait in deciding))
 
 
 def _inr_normal(entry: Inputs, rules: list[Rule], planned: Span | None) -> Truth:
@@ -268,7 +291,7 @@ def _sources(
 
 
 def _raise_reasons(patient: Inputs, medicines: tuple[MedicineHold, ...]) -> tuple[str, ...]:
-    found = [words for element, words in _RAISE.items() if patient.truth(element) is Truth.MET]
+    found = [words for reason, words in _RAISE.items() if reason_holds(patient, reason) is Truth.MET]
     if sum(medicine.group == "antithrombotic" for medicine in medicines) > 1:
         found.append("several antithrombotics together")
     return tuple(found)
@@ -285,6 +308,11 @@ def _plan_cautions(
         found.append("Days are counted as whole days without a dose between the last dose and the procedure.")
     else:
         found.append("Days are counted as 24 hours each from the last dose.")
+    if any("hour" in interval for medicine in medicines for interval in medicine.intervals):
+        found.append(
+            "Hours are counted from the last dose. A date alone leaves the hour open: an interval is then over only "
+            "where it is over from the last hour of that day."
+        )
     if not complete:
         found.append(
             "The list of medicines is not stated to be complete; what is missing is not judged here."

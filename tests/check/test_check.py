@@ -47,6 +47,14 @@ def test_a_sound_library_has_nothing_to_report(build: Builder) -> None:
 
 # --- what only the check asks for, beyond what loading refuses
 
+
+def optional_in_all(data: dict[str, Any]) -> None:
+    """What is not recorded would fail the inclusion: its guarded condition is then not met."""
+    known = {"element": "body_mass_index", "op": "known"}
+    data["applies_when"] = {"any": [known, {"element": "age", "op": "known"}]}
+    data["when"] = {"all": [dict(known), data["when"]]}
+
+
 UNSOUND: list[tuple[str, Edit, Code, str]] = [
     ("a criterion that does not say what was found", drop("found"), Code.MISSING_KEY, "found: {pass"),
     ("the same found on both sides", put("found", {"pass": "Mass", "fail": "Mass"}), Code.BAD_RULE, "Mass"),
@@ -66,6 +74,9 @@ UNSOUND: list[tuple[str, Edit, Code, str]] = [
     ("a default outside its own bounds", put("parameters.limit.allowed", {"low": 40, "high": 60}), Code.UNREACHABLE, "35"),
     ("source checked without having seen the sources", put("status", "source_checked"), Code.STATUS_TOO_HIGH, "draft"),
     ("a last change of another version", put("version", "0.2.0"), Code.BAD_VERSION, "0.2.0"),
+    ("presence asked for in applies_when without a test of the value", put("applies_when", {"element": "age", "op": "known"}), Code.BAD_RULE, "presence"),
+    ("absence asked for in applies_when", put("applies_when", {"not": {"element": "body_mass_index", "op": "known"}}), Code.BAD_RULE, "presence"),
+    ("presence that would make an inclusion fail where nothing is recorded", optional_in_all, Code.BAD_RULE, "presence"),
     ("presence asked for where it would turn unknown into pass", put("when", {"any": [{"element": "body_mass_index", "op": "known"}, {"element": "body_mass_index", "op": "less_than", "value": {"parameter": "limit"}}]}), Code.BAD_RULE, "presence"),
 ]  # fmt: skip
 

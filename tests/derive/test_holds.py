@@ -12,7 +12,8 @@ from candidacy.values import Span, Why
 from tests.views import AS_OF, case_of, fact_of, told
 
 M, N, U = Truth.MET, Truth.NOT_MET, Truth.UNKNOWN
-SAFE = {"high_thrombotic_risk": False}
+# Below the age from which the bleeding-risk class is raised.
+SAFE = {"high_thrombotic_risk": False, "age": {"value": 60, "unit": "year"}}
 KIDNEYS = {"creatinine_clearance": {"value": 90, "unit": "mL/min"}}
 
 
@@ -313,9 +314,7 @@ def test_hours_end_on_the_day_they_reach() -> None:
 def test_last_day_for_a_dose_leaves_the_dose_free_days_between() -> None:
     planned = Span(AS_OF.toordinal(), AS_OF.toordinal())
     found = last_dose_by(Wait(3, 3, "d"), planned, "dose_free_days", "longest")
-    assert found is not None
     last = date.fromordinal(int(found.low))
     assert AS_OF - last == timedelta(4)
     assert over(Wait(3, 3, "d"), taken(last), planned, "dose_free_days", "longest") is M
     assert over(Wait(3, 3, "d"), taken(last + timedelta(1)), planned, "dose_free_days", "longest") is N
-    assert last_dose_by(Wait(12, 12, "h"), planned, "dose_free_days", "longest") is None

@@ -125,6 +125,97 @@ def test_an_interval_that_is_over_does_not_stand_for_the_agreement() -> None:
     assert dict(hold_lines(medicine, PLANNED))[f"Ready on {PLANNED}"].endswith("agreement is still open")
 
 
+# No word of a stop, and no day, may stand beside a refused medicine or one without its agreement.
+DATED = {"Interval is over on", "Last dose no later than", "Interval", "Restart, if it was stopped"}
+
+
+@pytest.mark.parametrize("agent", ["clopidogrel", "apixaban", "aspirin", "garlic"])
+@pytest.mark.parametrize("agreed", [True, None])
+@pytest.mark.parametrize("rules", ["procedural_safety", "practice_baseline"])
+def test_a_refused_medicine_goes_on_in_every_form(agent: str, agreed: bool | None, rules: str) -> None:
+    given = {**STENT, "medicine_name": agent, "medicine_agent": agent, "medicine_held": True,
+             "medicine_prescriber_agrees_to_hold": False}  # fmt: skip
+    plan = {"antithrombotic_plan_agreed": agreed} if agreed is not None else {}
+    found = document([given], rules, age={"value": 60, "unit": "year"}, **plan)
+    medicine = held(found)[0]
+    lines = dict(hold_lines(medicine, PLANNED))
+    assert lines["Now"] == "continue; no stop date: its prescriber refused"
+    assert lines["By the table"] == "Continued, as its prescriber decided"
+    assert lines["Today"].startswith(
+        "no longer taken, although its prescriber refused: contact the prescriber today"
+    )
+    assert lines["Who must agree"].startswith("the prescriber, in writing; refused")
+    assert not (DATED | {"Interval, if the prescriber agrees"}) & set(lines)
+    assert (medicine.hold_until, medicine.last_dose_by, medicine.restart, medicine.intervals) == (
+        "",
+        "",
+        "",
+        [],
+    )
+    for form in (text_of(found), page(found)):
+        assert "continue; no stop date: its prescriber refused" in form
+    fact = [f for f in found.facts if f.element == "medicine_hold_until"]
+    assert not any(f.known and f.value == PLANNED for f in fact)
+
+
+@pytest.mark.parametrize(
+    ("changes", "patient", "why"),
+    [
+        ({}, {}, "its prescriber has not agreed in writing"),
+        ({}, {"antithrombotic_plan_agreed": False}, "its prescriber has not agreed in writing"),
+        ({"medicine_indication": None}, {}, "whether its prescriber must agree is not known yet"),
+    ],
+)
+def test_without_the_agreement_it_goes_on(changes: dict[str, Any], patient: dict[str, Any], why: str) -> None:
+    given = {k: v for k, v in {**STENT, **changes}.items() if v is not None}
+    medicine = held(document([given], **patient))[0]
+    lines = dict(hold_lines(medicine, PLANNED))
+    assert lines["Now"] == f"continue; no stop date: {why}"
+    assert lines["Who must agree"].startswith("the prescriber, in writing")
+    assert "Today" not in lines
+    assert not DATED & set(lines)
+
+
+def test_stopped_without_the_agreement_calls_for_the_prescriber() -> None:
+    lines = dict(hold_lines(held(document([{**STENT, "medicine_held": True}]))[0], PLANNED))
+    assert lines["Today"].endswith("contact the prescriber today; the danger is a clot, not bleeding")
+
+
+@pytest.mark.parametrize("rules", ["procedural_safety", "practice_baseline"])
+@pytest.mark.parametrize(
+    ("changes", "expected"),
+    [
+        ({"medicine_held": True}, "fail"),
+        ({"medicine_last_dose_date": "2026-11-20"}, "fail"),
+        ({"medicine_held": False, "medicine_doses_per_day": 1}, "pass"),
+    ],
+)
+def test_stopped_against_a_refusal_fails_and_decides(
+    rules: str, changes: dict[str, Any], expected: str
+) -> None:
+    given = {**STENT, "medicine_prescriber_agrees_to_hold": False, **changes}
+    found = document([given], rules, antithrombotic_plan_agreed=True)
+    criterion = next(c for c in found.criteria if c.id == "stopped_without_agreement")
+    assert criterion.force == "absolute"
+    assert criterion.outcome == expected
+
+
+def test_hours_and_a_raised_class_are_said() -> None:
+    given = {"medicine_agent": "enoxaparin", "medicine_intensity": "prophylactic", "medicine_indication": "other",
+             "medicine_last_dose_hours_ago": {"value": 13, "unit": "hour", "date": "2026-11-25"}}  # fmt: skip
+    found = document(
+        [given], age={"value": 80, "unit": "year"}, creatinine_clearance={"value": 90, "unit": "mL/min"}
+    )
+    lines = dict(hold_lines(held(found)[0], PLANNED))
+    assert lines["Last dose"].endswith("13 hours before the record")
+    assert lines["Last dose no later than"] == (
+        "12 hours before the procedure; at any hour of 2026-12-08, later by its hour"
+    )
+    assert found.holds is not None
+    assert found.holds.risk_class.endswith("raised by one to high for this patient")
+    assert any("Hours are counted from the last dose" in caution for caution in found.holds.cautions)
+
+
 def test_there_is_no_plan_without_a_date_or_without_a_question_about_holds() -> None:
     assert document(LIST, planned_procedure_date={"unknown": "not_stated"}).holds is None
     assert document(LIST, rules="report_completeness").holds is None

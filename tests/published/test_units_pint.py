@@ -35,6 +35,7 @@ NOT_IN_PINT = {
     "[IU]": "international units depend on the substance",
     "mcg/h": "stands alone",
     "umol/L": "needs the molar mass: worked values below",
+    "mmol/L": "needs the molar mass: worked values below",
     "mmol/mol": "needs the molar mass: worked values below",
     "mg/d": "stands alone",
     "1": "stands alone",
@@ -84,11 +85,13 @@ def test_factor_is_that_of_pint(given: str, stored: str) -> None:
 
 
 # Worked values. Creatinine 88.4 umol/L is 1.00 mg/dL (molar mass 113.12 g/mol) [memory];
+# glucose 11.1 mmol/L is 200 mg/dL (molar mass 180.16 g/mol) [memory];
 # HbA1c 53 mmol/mol is 7.0 %, 42 is 6.0 %, 48 is 6.5 % (NGSP master equation) [memory].
 @pytest.mark.parametrize(
     ("number", "given", "stored", "wanted", "places"),
     [
         (88.4, "umol/L", "mg/dL", 1.0, 3),
+        (11.1, "mmol/L", "mg/dL", 200, 0),
         (53, "mmol/mol", "%", 7.0, 1),
         (48, "mmol/mol", "%", 6.5, 1),
         (42, "mmol/mol", "%", 6.0, 1),
@@ -106,6 +109,7 @@ def test_units_of_another_kind_are_never_converted() -> None:
         ("kg", "cm"),
         ("year", "day"),
         ("umol/L", "%"),
+        ("mmol/L", "umol/L"),
         ("stone", "kg"),
         ("mL/min", "mL/min/{1.73_m2}"),
     ):

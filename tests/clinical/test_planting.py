@@ -1,0 +1,185 @@
+"""One dangerous fact or one contradiction in any candidate demonstration record: none stays a candidate."""
+
+from functools import cache
+from typing import Any
+
+import pytest
+
+from candidacy.assess import Assessment, Assessor
+from candidacy.case.catalogue import catalogue
+from candidacy.case.load import Case, load_case
+from candidacy.dates import day
+from candidacy.errors import CaseError, Code
+from candidacy.rules.conditions import elements_of
+from candidacy.rules.library import shipped
+from candidacy.rules.relations import Relation
+from candidacy.shipped import demo_cases_folder
+from candidacy.truth import Truth
+from tests.clinical.planting import (
+    CannotPlantError,
+    Planting,
+    dangers,
+    plant_contradiction,
+    plant_danger,
+)
+
+
+@cache
+def assessor(rules: str) -> Assessor:
+    return Assessor(shipped().rule_set(rules))
+
+
+def reads_the_record(rules: str) -> bool:
+    """Whether the order of decisions of a rule set says what follows from the record itself."""
+    order = shipped().rule_set(rules).decisions
+    return any(pattern.force == "record" for rule in order.rules for pattern in rule.when)
+
+
+SETS = [rules for rules in shipped().rule_set_files() if reads_the_record(rules)]
+
+
+def assess(case: Case, rules: str) -> Assessment:
+    assert case.record.as_of is not None
+    return assessor(rules).assess(case, day(case.record.as_of))
+
+
+@cache
+def beds() -> dict[tuple[str, str], tuple[dict[str, Any], tuple[str, ...]]]:
+    """Every demonstration case that is a candidate under a rule set: its record, and the discs considered."""
+    found = {}
+    for path in sorted(demo_cases_folder().glob("*.yaml")):
+        try:
+            case = load_case(path)
+        except CaseError:
+            continue  # refused on purpose, see its own test
+        for rules in SETS:
+            answer = assess(case, rules)
+            considered = tuple(d.level for d in answer.discs if d.considered is Truth.MET)
+            if answer.standing == "candidate" and considered:
+                found[path.stem, rules] = (case.record.plain(), considered)
+    return found
+
+
+def _beds() -> list[tuple[str, str]]:
+    """All candidates of the baseline, and the first of every other set."""
+    first: set[str] = set()
+    chosen = []
+    for name, rules in beds():
+        if rules == "practice_baseline" or rules not in first:
+            chosen.append((name, rules))
+        first.add(rules)
+    return chosen
+
+
+BEDS = _beds()
+
+
+def answer(planting: Planting, rules: str) -> Assessment | None:
+    """The assessment of a planted record, or ``None`` where the record is refused as contradictory."""
+    try:
+        case = planting.case()
+    except CaseError as refusal:
+        if any(problem.code is not Code.CONTRADICTION for problem in refusal.problems):
+            raise
+        return None
+    return assess(case, rules)
+
+
+def test_there_is_ground_to_plant_in() -> None:
+    assert {"practice_baseline", "procedural_safety"} <= {rules for _, rules in BEDS}
+    assert sum(rules == "practice_baseline" for _, rules in BEDS) >= 3
+
+
+# --- dangerous facts
+
+DANGERS = list(dangers())
+
+# Dangerous facts that a deciding criterion weighs and clears in the record they are planted in: rule set and fact, and why.
+_NOT_IN_PRODUCT = "the instructions of this product name other residues"
+CLEARED = {
+    ("procedural_safety", "antithrombotic_use one_of 'anticoagulant'"): "held long enough, its prescriber agreed",
+    ("procedural_safety", "high_thrombotic_risk is True"): "the prescriber agreed to the plan in writing",
+    ("practice_baseline", "antithrombotic_plan_agreed is False"): "no antithrombotic is in use, so none is agreed on",
+} | {
+    ("procedural_safety", f"residue_allergies contains_any ['{residue}']"): _NOT_IN_PRODUCT
+    for residue in (
+        "polymyxin_b", "bacitracin", "povidone_iodine", "surfactant", "alcohol", "glycerol", "bovine_serum",
+        "porcine_material", "hyaluronate", "other",
+    )
+}  # fmt: skip
+
+
+def test_what_is_cleared_is_a_danger_that_is_planted() -> None:
+    record, discs = beds()[BEDS[0]]
+    planted = {p.what for element, danger in DANGERS for p in plant_danger(record, element, danger, discs)}
+    assert {what for _, what in CLEARED} <= planted
+
+
+def test_every_danger_is_planted() -> None:
+    assert DANGERS, "the catalogue declares no danger"
+    unstatable = [e.name for e in catalogue().all if e.danger and not e.statable]
+    assert unstatable == [], "a danger of an element that no record states is never seen in a record"
+
+
+@pytest.mark.parametrize(("name", "rules"), BEDS)
+def test_no_dangerous_fact_leaves_a_candidate(name: str, rules: str) -> None:
+    record, discs = beds()[name, rules]
+    planted, unhurt = 0, []
+    for element, danger in DANGERS:
+        for planting in plant_danger(record, element, danger, discs):
+            found = answer(planting, rules)
+            planted += 1
+            if found is None or (rules, planting.what) in CLEARED:
+                continue
+            if found.standing == "candidate":
+                unhurt.append(f"{planting.subject}: {planting.what}")
+    assert planted >= len(DANGERS) > 0
+    assert unhurt == []
+
+
+# --- contradictions
+
+# Implications for which no contradiction can be stated in a record: the words of the relation, and why.
+NOT_STATABLE: dict[str, str] = {}
+
+
+@cache
+def relations() -> dict[str, Relation]:
+    return shipped().relations()
+
+
+def test_every_implication_is_planted_or_listed() -> None:
+    assert relations(), "no relation is declared"
+    record, discs = beds()[BEDS[0]]
+    cannot = {}
+    for relation in relations().values():
+        for implication in relation.implied:
+            try:
+                plant_contradiction(record, relation, implication, discs)
+            except CannotPlantError as why:
+                cannot[f"{relation.element}: {implication.says}"] = str(why)
+    assert cannot == NOT_STATABLE
+
+
+@pytest.mark.parametrize(("name", "rules"), BEDS)
+def test_no_contradiction_leaves_a_candidate(name: str, rules: str) -> None:
+    record, discs = beds()[name, rules]
+    planted, unhurt, unnamed = 0, [], []
+    for relation in relations().values():
+        for implication in relation.implied:
+            if f"{relation.element}: {implication.says}" in NOT_STATABLE:
+                continue
+            planting = plant_contradiction(record, relation, implication, discs)
+            found = answer(planting, rules)
+            planted += 1
+            if found is None:
+                continue
+            if found.standing == "candidate":
+                unhurt.append(planting.what)
+            # the summary; or a detail that itself conflicts with the record, and so says nothing of the summary
+            told = {relation.element, *elements_of(implication.when)}
+            if not told & {fact.element for fact in found.conflicts}:
+                unnamed.append(planting.what)
+    assert planted > 0
+    assert unhurt == []
+    assert unnamed == []
