@@ -18,12 +18,14 @@ from candidacy.derive.arithmetic import tidy
 from candidacy.engine.decision import Decision
 from candidacy.evaluate import Trace
 from candidacy.missing import open_leaves
+from candidacy.record_grounds import ground_name, of_record
 from candidacy.relate import view_of
 from candidacy.results import CriterionResult, DiscResult
 from candidacy.rules.schema import Earliest, Force, Mendable, Outcome
 from candidacy.truth import Truth, negate
 from candidacy.values import Span, Why
 from candidacy.view import View
+from candidacy.wording import listed
 
 # The date that a person may move; any other date of a record is what it is.
 _PLANNED = "planned_procedure_date"
@@ -39,9 +41,10 @@ class Mending:
     Attributes
     ----------
     how
-        ``time``, ``act``, ``discs`` (by what mends the discs it counts), ``ask`` for an open one, or ``no``.
+        ``time``, ``act``, ``discs`` (by what mends the discs it counts), ``settle`` for one that is open because facts
+        of the record contradict each other, ``ask`` for any other open one, or ``no``.
     act
-        What must have happened, as it reads after the word "after"; of an open one, what to ask for.
+        What must have happened, as it reads after the word "after"; of an open one, what to ask for or to settle.
     who
         Who does it; of an open one, who can tell.
     earliest
@@ -52,7 +55,7 @@ class Mending:
     subject: str
     outcome: Outcome
     force: Force
-    how: Literal["time", "act", "discs", "ask", "no"]
+    how: Literal["time", "act", "discs", "settle", "ask", "no"]
     act: str = ""
     who: str = ""
     earliest: date | None = None
@@ -103,6 +106,12 @@ class _Reader:
         self._assessment = assessment
         self._today = assessment.as_of
         self._order = assessment.rule_set.decisions
+        self._of_record = frozenset(
+            (
+                *map(ground_name, assessment.conflicts),
+                *(ground_name(u.fact) for u in assessment.unread if u.dangers),
+            )
+        )
         self._made: View | None = None
         self._mendings: dict[tuple[str, str], Mending] = {}
         self._behind: dict[tuple[str, str], tuple[Mending, ...]] = {}
@@ -137,10 +146,11 @@ class _Reader:
         standing = decision.standing
         if standing not in ("not_candidate", "borderline"):
             return None
-        given = {rule.id for rule in self._order.rules if rule.standing == standing}
-        because = dict.fromkeys(
-            name for fired in decision.fired if fired.rule in given for name in fired.because
-        )
+        given = {rule.id: rule for rule in self._order.rules if rule.standing == standing}
+        of_rule = [(name, given[f.rule]) for f in decision.fired if f.rule in given for name in f.because]
+        if any(of_record(name, rule, self._of_record) for name, rule in of_rule):
+            return None
+        because = dict.fromkeys(name for name, _ in of_rule)
         levels = {disc.level: disc for disc in discs}
         grounds: list[Mending] = []
         for name in because:
@@ -160,12 +170,12 @@ class _Reader:
 
     def _mending(self, result: CriterionResult) -> Mending:
         base = Mending(result.id, result.subject, result.outcome, result.resolved.force, "no")
-        criterion, mendable = result.resolved.criterion, _mendable(result)
+        mendable = _mendable(result)
         if mendable.how == "discs":
             return self._through_discs(result, base)
         if result.outcome == "undetermined":
             day = self._day(result, mendable.earliest) if mendable.how == "time" else None
-            return replace(base, how="ask", act=criterion.ask_for.strip(), who=_teller(result), earliest=day)
+            return replace(_asked(result, base), earliest=day)
         if mendable.how == "no":
             return base
         day = self._day(result, mendable.earliest)
@@ -174,9 +184,7 @@ class _Reader:
     def _through_discs(self, result: CriterionResult, base: Mending) -> Mending:
         """By what mends enough of the considered discs; too many suitable discs are nothing that is mended."""
         if result.outcome == "undetermined":
-            return replace(
-                base, how="ask", act=result.resolved.criterion.ask_for.strip(), who=_teller(result)
-            )
+            return _asked(result, base)
         trace = result.reading.trace
         if (
             trace.tally is not None
@@ -340,10 +348,33 @@ def _mendable(result: CriterionResult) -> Mendable:
     return result.resolved.criterion.mendable or _NO
 
 
-def _teller(result: CriterionResult) -> str:
-    """Who can tell the first fact that an open criterion waits for."""
+def _asked(result: CriterionResult, base: Mending) -> Mending:
+    """What an open criterion waits for: contradictions are settled first, then what is missing is asked."""
+    leaves = _open(result)
+    apart = [leaf for leaf in leaves if leaf.why is Why.CONFLICTING]
+    if apart:
+        return replace(base, how="settle", act=listed(list(dict.fromkeys(map(_contradiction, apart)))),
+                       who=_teller(apart))  # fmt: skip
+    return replace(base, how="ask", act=result.resolved.criterion.ask_for.strip(), who=_teller(leaves))
+
+
+def _contradiction(leaf: Trace) -> str:
+    """What contradicts what, or else the name of the fact of which a source says that sources conflict."""
+    if leaf.fact is not None and leaf.fact.note:
+        return leaf.fact.note
+    element = catalogue().get(leaf.element)
+    return element.label if element is not None else leaf.element.replace("_", " ")
+
+
+def _open(result: CriterionResult) -> list[Trace]:
+    """The tests that keep an open criterion open."""
     traces = (result.reading.trace, result.reading.applies_trace)
-    for leaf in (leaf for trace in traces if trace is not None for leaf in open_leaves(trace)):
+    return [leaf for trace in traces if trace is not None for leaf in open_leaves(trace)]
+
+
+def _teller(leaves: Sequence[Trace]) -> str:
+    """Who can tell the first fact that is waited for."""
+    for leaf in leaves:
         element = catalogue().get(leaf.element)
         if element is not None and element.supplied_by != "derived":
             return element.supplied_by

@@ -15,6 +15,7 @@ from candidacy.results import UnreadFact
 from candidacy.rules.conditions import elements_of
 from candidacy.rules.relations import Relation
 from candidacy.rules.resolved import ResolvedCriterion, RuleSet
+from candidacy.rules.schema import DecisionRule
 from candidacy.truth import Truth
 from candidacy.view import View
 
@@ -45,6 +46,14 @@ class RecordGrounds:
 def ground_name(fact: Fact) -> str:
     """How a fact of the record is named among the reasons of a decision."""
     return fact.element if fact.subject == "patient" else f"{fact.subject}: {fact.element}"
+
+
+def of_record(name: str, rule: DecisionRule, facts: Collection[str]) -> bool:
+    """Whether a reason of a decision rule names a fact of the record, and not a criterion of the same name.
+
+    ``facts`` are the names of the facts that a record gives as grounds, see `ground_name`.
+    """
+    return name in facts and any(pattern.force == "record" for pattern in rule.when)
 
 
 class Dangers:

@@ -48,6 +48,8 @@ def _act(mending: Mending) -> str:
     level = "" if mending.subject == "patient" else f"{mending.subject}: "
     if mending.how == "ask":
         return f"{level}it is known: {mending.act}"
+    if mending.how == "settle":
+        return f"{level}it is settled at the source which is right: {mending.act}"
     return f"{level}{mending.act} ({code_words(mending.who)})"
 
 
@@ -55,6 +57,8 @@ def _words(mending: Mending) -> str:
     day = f"; earliest {mending.earliest.isoformat()}" if mending.earliest else ""
     if mending.how == "no":
         return "Neither time nor an act mends it."
+    if mending.how == "settle":
+        return f"Settle at the source which is right: {mending.act}"
     if mending.how == "ask":
         who = f" ({code_words(mending.who)})" if mending.who else ""
         return f"Ask{who}: {mending.act}{day}"

@@ -76,7 +76,7 @@ def build_document(assessment: Assessment) -> AssessmentDocument:
         decided_by=rule.id,
         reason=reason(assessment, ahead, choice),
         next_step=next_step(assessment, choice, ahead),
-        stops=stop_sentences(companions),
+        stops=stop_sentences(assessment, companions),
         companions=[companion_info(companion) for companion in companions],
         conflicts=[conflict_info(fact) for fact in assessment.conflicts if not fact.disputed],
         disputed=[disputed_info(fact) for fact in disputed_facts(assessment, facts)],

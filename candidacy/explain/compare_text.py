@@ -21,7 +21,8 @@ def print_comparison(console: Console, comparison: Comparison) -> None:
     console.print(Text(f"{first.case.id}{title}, as of {first.as_of}", style="bold"))
     for document in comparison.assessments:
         console.print()
-        for line in alert_lines(document):
+        urgent = document.standing == "urgent"
+        for line in () if urgent else alert_lines(document):
             console.print(line)
         console.print(Text(standing_words(document.standing, document.standing_name), style="bold"), end="")
         console.print(
@@ -29,6 +30,8 @@ def print_comparison(console: Console, comparison: Comparison) -> None:
         )
         for sentence in document.reason:
             console.print(Text(f"  {sentence}"))
+        for line in alert_lines(document) if urgent else ():
+            console.print(line)
         companions = companions_line(document)
         for sentence in (*([companions] if companions else ()), *document.which_disc.says):
             console.print(Text(f"  {sentence}"))

@@ -66,17 +66,17 @@ class MendingInfo(_Part):
     Attributes
     ----------
     how
-        ``time`` passes, an ``act`` is done, ``discs``: by what mends the discs it counts, ``ask`` for an open one,
-        or ``no``.
+        ``time`` passes, an ``act`` is done, ``discs``: by what mends the discs it counts, ``settle`` for one that is open
+        because facts of the record contradict each other, ``ask`` for any other open one, or ``no``.
     act
-        What must have happened, as it reads after "after"; of an open one, what to ask for.
+        What must have happened, as it reads after "after"; of an open one, what to ask for or to settle.
     earliest
         The earliest day, or none where no date can be worked out.
     """
 
     criterion: str
     subject: str
-    how: Literal["time", "act", "discs", "ask", "no"]
+    how: Literal["time", "act", "discs", "settle", "ask", "no"]
     act: str
     who: str
     earliest: str | None
@@ -352,9 +352,10 @@ class CompanionInfo(_Part):
     applies
         Whether it applies on this day, with ``because`` in words.
     standing
-        ``None`` where it does not apply or could not be assessed; ``problem`` says why it could not.
+        ``None`` where it does not apply or could not be assessed; ``problem`` says why it could not. ``standing_name``
+        is what that rule set calls it, and ``not_yet`` what it waits for.
     stops
-        Whether the whole answer says stop because of it.
+        Whether the whole answer says stop because of it; where only time or an act is wanting, the word is wait.
     answers
         What it answers, in words.
     """
@@ -368,6 +369,8 @@ class CompanionInfo(_Part):
     applies: bool
     because: str
     standing: Standing | None
+    standing_name: str
+    not_yet: NotYetInfo | None
     stops: bool
     reason: list[str]
     problem: str

@@ -61,8 +61,7 @@ def assessment_pdf(document: AssessmentDocument, paper: Paper = "A4") -> bytes:
         f"Rule set {d.rule_set.title} ({d.rule_set.id} {d.rule_set.version}, {d.rule_set.status}), as of {d.as_of}",
         tone=SOFT,
     )
-    _alerts(sheets, d)
-    _standing(sheets, d)
+    _head(sheets, d)
     _record(sheets, d)
     for caution in d.cautions[:2]:
         sheets.add(caution, bold=True)
@@ -110,6 +109,12 @@ def assessment_pdf(document: AssessmentDocument, paper: Paper = "A4") -> bytes:
     return sheets.to_bytes(paper)
 
 
+def _head(sheets: Sheets, d: AssessmentDocument) -> None:
+    """Standing and alerts; an emergency of the case itself comes first, else what must be seen before a standing."""
+    for part in (_standing, _alerts) if d.standing == "urgent" else (_alerts, _standing):
+        part(sheets, d)
+
+
 def _standing(sheets: Sheets, d: AssessmentDocument) -> None:
     tone = TONES[d.standing]
     words = [sheets.paragraph(standing_words(d.standing, d.standing_name), size=15, bold=True, tone=tone)]
@@ -117,7 +122,7 @@ def _standing(sheets: Sheets, d: AssessmentDocument) -> None:
 
 
 def _alerts(sheets: Sheets, d: AssessmentDocument) -> None:
-    """What stands before any standing: companions that say stop, and signs of danger that nothing decides on."""
+    """What a standing must not hide: companions that stop, and signs of danger that nothing decides on."""
     tone = TONES["fail"]
     for sentence in d.stops:
         sheets.box([sheets.paragraph(f"‼ {sentence}", size=11, bold=True, tone=tone)], tone)
@@ -259,8 +264,7 @@ def comparison_pdf(comparison: Comparison, paper: Paper = "A4") -> bytes:
             bold=True,
             before=6,
         )
-        _alerts(sheets, document)
-        _standing(sheets, document)
+        _head(sheets, document)
         _record(sheets, document)
         for text in (*document.which_disc.says, *document.notices):
             sheets.add(text)

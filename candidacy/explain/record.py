@@ -5,6 +5,7 @@ from collections.abc import Iterable
 from candidacy.assess import Assessment
 from candidacy.case.catalogue import Danger, catalogue
 from candidacy.case.facts import Fact
+from candidacy.explain.companions import stop_word
 from candidacy.explain.document import (
     AssessmentDocument,
     ConflictInfo,
@@ -167,6 +168,9 @@ def flags(document: AssessmentDocument) -> list[str]:
         (len(document.disputed), "disputed sign", " of danger"),
         (len(document.conflicts), "contradiction", ""),
     )
-    stops = [c.title for c in document.companions if c.stops]
-    found = [f"STOP by {listed(stops)}"] if stops else []
+    stops: dict[str, list[str]] = {}
+    for companion in document.companions:
+        if companion.stops:
+            stops.setdefault(stop_word(companion), []).append(companion.title)
+    found = [f"{word.upper()} by {listed(titles)}" for word, titles in sorted(stops.items())]
     return found + [f"{n} {what}{'s' if n > 1 else ''}{more}" for n, what, more in counted if n]

@@ -4,9 +4,11 @@ from typing import Literal
 
 from pydantic import BaseModel, ConfigDict
 
+from candidacy.errors import InputError
 from candidacy.explain.build import rule_sentence
 from candidacy.explain.cited import citation_info, cites_words, keys_of, parameter_info, sources_of
 from candidacy.explain.document import CitationInfo, ParameterInfo, SourceInfo
+from candidacy.explain.found import in_sentence
 from candidacy.rules.resolved import ResolvedCriterion, RuleSet
 from candidacy.rules.schema import FORCES, GROUPS, STANDINGS, Companion, DecisionRule, SourceAttributes
 from candidacy.wording import listed, with_unit
@@ -126,7 +128,7 @@ def describe_rule_set(rule_set: RuleSet) -> RuleSetDocument:
             )
             for rule in rule_set.decisions.rules
         ],
-        companions=[_companion(companion) for companion in rule_set.companions],
+        companions=[_companion(companion, rule_set) for companion in rule_set.companions],
         settings=[parameter_info(setting) for setting in rule_set.settings.values()],
         cautions=list(file.cautions),
         changes=[f"{c.version} ({c.date}): {c.change}" for c in reversed(file.changes)],
@@ -146,8 +148,8 @@ def _other_disc(rule: DecisionRule) -> list[str]:
     ]
 
 
-def _companion(companion: Companion) -> str:
-    """A companion rule set: when it is asked, and when it stops the answer."""
+def _companion(companion: Companion, rule_set: RuleSet) -> str:
+    """A companion rule set: when it is asked, and when it stops the answer, with its own names of standings."""
     if companion.within is not None:
         days = with_unit(str(companion.within.value), "day")
         when = f"asked where a procedure is planned within {days} ({cites_words(companion.within.cites)})"
@@ -157,8 +159,17 @@ def _companion(companion: Companion) -> str:
             "discography_recorded": "asked where a discography is recorded",
             "imaging_report": "asked where an imaging report is recorded",
         }[companion.when]
-    stops = listed([STANDINGS[standing].lower() for standing in companion.stops_on], "or")
+    stops = listed([in_sentence(name) for name in _names(companion, rule_set)], "or")
     return f"{companion.id}: {companion.says.rstrip('.')}; {when}; the answer says stop where it comes out as {stops}"
+
+
+def _names(companion: Companion, rule_set: RuleSet) -> list[str]:
+    """What a companion calls the standings it stops on; general names where it cannot be loaded here."""
+    try:
+        order = rule_set.library(companion.id).decisions if rule_set.library else None
+    except InputError:
+        order = None
+    return [order.name_of(standing) if order else STANDINGS[standing] for standing in companion.stops_on]
 
 
 def describe_criterion(item: ResolvedCriterion) -> CriterionEntry:

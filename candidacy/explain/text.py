@@ -62,7 +62,10 @@ def print_document(console: Console, document: AssessmentDocument, *, full: bool
 
 
 def _parts(document: AssessmentDocument, full: bool) -> list[RenderableType]:
-    parts: list[RenderableType] = [*alert_lines(document), _head(document), *record_lines(document)]
+    parts: list[RenderableType] = [*alert_lines(document), _head(document)]
+    if document.standing == "urgent":
+        parts.reverse()
+    parts += record_lines(document)
     parts += [Text(f"! {notice}", style="yellow") for notice in document.notices]
     parts += [Text("! " + c, style="bold red") for c in document.cautions if c.startswith("A sign of")]
     if document.not_yet is not None:
@@ -93,7 +96,7 @@ def _parts(document: AssessmentDocument, full: bool) -> list[RenderableType]:
 
 
 def alert_lines(document: AssessmentDocument) -> list[Text]:
-    """What stands before any standing: companions that say stop, and signs of danger that nothing decides on."""
+    """What a standing must not hide: companions that stop, and signs of danger that nothing decides on."""
     lines = [Text(f"‼ {sentence}", style="bold white on red") for sentence in document.stops]
     dangers = danger_lines(document)
     if dangers:

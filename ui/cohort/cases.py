@@ -85,7 +85,7 @@ def _pick(reference: str | None) -> None:
 
 def _found(run: Run, reference: str) -> None:
     document = build_document(run.find(reference))
-    show.put("standing.html", d=document, counts=Counter(c.outcome for c in document.criteria))
+    show.put("standing.html", d=document, counts=Counter(c.shown for c in document.criteria))
 
 
 @safely
