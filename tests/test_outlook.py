@@ -34,6 +34,16 @@ def edit(record: CaseRecord, element: str, subject: str = "patient", **entry: ob
     return with_fact(record, subject, element, FactEntry(**entry))  # type: ignore[arg-type]
 
 
+def _care(value: float, unit: str, **entry: object) -> CaseRecord:
+    """The clear case with a shorter time of care, its single treatments no longer than the whole."""
+    record = edit(CLEAR, "conservative_care_duration", value=value, unit=unit, **entry)
+    for place in (1, 2):
+        record = edit(
+            record, "treatment_duration", f"treatments[{place}]", value=value, unit=unit, source="letter"
+        )
+    return record
+
+
 def acts(found: Outlook) -> dict[str, str]:
     assert found.not_yet is not None
     return {mending.criterion: mending.act for mending in found.not_yet.after}
@@ -43,34 +53,35 @@ def acts(found: Outlook) -> dict[str, str]:
 
 
 def test_four_weeks_of_care_are_not_yet_with_the_day_on_which_the_limit_is_reached() -> None:
-    # told on 2026-10-05; four weeks are at least 28/31 month, so of the three months two are left and
-    # 3/31 of a month, which are 3 days of its longest: 2026-12-05 and 3 days
-    found, ahead = read(edit(CLEAR, "conservative_care_duration", value=4, unit="week", source="letter"))
+    # told on 2026-10-05; four weeks are as long as the shortest month, so of the three months two are left:
+    # 2026-12-05, when the care has gone on for 28 + 61 = 89 days, the fewest that count as three months
+    found, ahead = read(_care(4, "week", source="letter"))
     assert found.standing == "not_candidate"
     assert ahead.name == "Not yet"
     assert ahead.not_yet is not None
-    assert ahead.not_yet.earliest == date(2026, 12, 8)
+    assert ahead.not_yet.earliest == date(2026, 12, 5)
     assert acts(ahead) == {"conservative_care_duration": "conservative care has gone on for the full time"}
     document = build_document(found)
     assert document.standing_name == "Not yet"
     assert document.reason[1].startswith(
-        "Earliest 2026-12-08, after conservative care has gone on for the full time (referrer)."
+        "Earliest 2026-12-05, after conservative care has gone on for the full time (referrer)."
     )
     assert "consider other care" not in " ".join(document.reason)
 
 
 def test_a_length_told_long_ago_may_have_been_reached_by_today() -> None:
-    record = edit(CLEAR, "conservative_care_duration", value=2, unit="month", date="2026-08-01")
+    record = _care(2, "month", date="2026-08-01")
     assert read(record)[1].not_yet.earliest == date(2026, 11, 25)  # type: ignore[union-attr]
 
 
-def test_fever_today_waits_for_another_day() -> None:
+def test_fever_today_is_acted_on_first_and_its_own_row_waits_for_another_day() -> None:
+    # fever with back pain is treated as a spinal infection until that is excluded (sheet on emergencies)
     record = edit(MORNING, "body_temperature", value=38.4, unit="Cel", source="day")
     found, ahead = read(record, "procedural_safety")
-    assert (found.standing, ahead.name) == ("not_candidate", "Wait")
-    assert ahead.not_yet is not None
-    assert ahead.not_yet.earliest == date(2026, 12, 11)
-    assert list(acts(ahead)) == ["temperature_below_fever"]
+    assert (found.standing, ahead.name) == ("urgent", "Stop and act")
+    assert ahead.not_yet is None
+    waits = ahead.mendings["temperature_below_fever", "patient"]
+    assert (waits.how, waits.earliest) == ("time", date(2026, 12, 11))
 
 
 @pytest.mark.parametrize("rules", ["practice_baseline"])
@@ -140,9 +151,9 @@ def test_a_hold_that_is_running_waits_until_its_interval_is_over() -> None:
 
 
 def test_the_latest_day_counts_and_one_without_a_day_leaves_none() -> None:
-    fever = edit(MORNING, "body_temperature", value=38.4, unit="Cel", source="day")
-    both = edit(fever, "level_numbering_confirmed_for_procedure", value=False, source="day")
-    assert read(both, "procedural_safety")[1].not_yet.earliest == date(2026, 12, 11)  # type: ignore[union-attr]
+    # the hold is over on 2026-12-13, the numbering may be reconciled today, the product has no date
+    both = edit(_anticoagulated(), "level_numbering_confirmed_for_procedure", value=False, source="day")
+    assert read(both, "procedural_safety")[1].not_yet.earliest == date(2026, 12, 13)  # type: ignore[union-attr]
     three = edit(both, "product_expiry_date", value="2026-12-09", source="day")
     ahead = read(three, "procedural_safety")[1]
     assert ahead.not_yet is not None
@@ -156,9 +167,13 @@ def test_the_latest_day_counts_and_one_without_a_day_leaves_none() -> None:
 def test_earlier_surgery_of_the_considered_disc_is_no_and_not_merely_not_yet() -> None:
     strict = load_rule_set("trial_style_strict")
     assert strict.criterion("surgery_at_level").force == "absolute"
-    record = edit(CLEAR, "prior_surgery_at_level", "L4-L5", value=True, source="clinic")
+    operation = {"surgery_kind": "discectomy", "surgery_levels": ["L4-L5"], "surgery_date": "2019-05-04"}
+    entries = [{name: FactEntry(value=value, source="clinic") for name, value in operation.items()}]
+    record = _care(4, "week", source="letter").model_copy(
+        update={"surgeries": EntryList(complete=True, entries=entries)}
+    )
+    record = edit(record, "prior_surgery_at_level", "L4-L5", value=True, source="clinic")
     record = edit(record, "prior_lumbar_surgery", value=True, source="clinic")
-    record = edit(record, "conservative_care_duration", value=4, unit="week", source="letter")
     ahead = read(record, "trial_style_strict")[1]
     assert ahead.name == "Not a candidate"
     assert ahead.not_yet is None

@@ -115,7 +115,9 @@ def _contradictions(assessment: Assessment, said: str) -> list[str]:
     found = [
         _contradiction(fact)
         for fact in assessment.conflicts
-        if fact.value is None and fact.subject not in apart and not (fact.note and in_sentence(fact.note) in said)
+        if fact.value is None
+        and fact.subject not in apart
+        and not (fact.note and in_sentence(fact.note) in said)
     ]
     return [capped(found, 2)] if found else []
 
