@@ -25,7 +25,6 @@ from candidacy.rules.schema import Earliest, Force, Mendable, Outcome
 from candidacy.truth import Truth, negate
 from candidacy.values import Span, Why
 from candidacy.view import View
-from candidacy.wording import listed
 
 # The date that a person may move; any other date of a record is what it is.
 _PLANNED = "planned_procedure_date"
@@ -353,7 +352,7 @@ def _asked(result: CriterionResult, base: Mending) -> Mending:
     leaves = _open(result)
     apart = [leaf for leaf in leaves if leaf.why is Why.CONFLICTING]
     if apart:
-        return replace(base, how="settle", act=listed(list(dict.fromkeys(map(_contradiction, apart)))),
+        return replace(base, how="settle", act="; ".join(dict.fromkeys(map(_contradiction, apart))),
                        who=_teller(apart))  # fmt: skip
     return replace(base, how="ask", act=result.resolved.criterion.ask_for.strip(), who=_teller(leaves))
 

@@ -106,7 +106,14 @@ def _told(assessment: Assessment) -> dict[str, str]:
 
 def _record_phrases(assessment: Assessment, because: Iterable[str], rule: DecisionRule) -> list[str]:
     told = _told(assessment)
-    return [told[name] for name in because if of_record(name, rule, told)]
+    found = [told[name] for name in because if of_record(name, rule, told)]
+    return [_apart(found)] if found else []
+
+
+def _apart(said: list[str]) -> str:
+    """Phrases that are half sentences themselves, kept apart by more than a comma."""
+    more = [f"{len(said) - MAX_NAMED} more"] if len(said) > MAX_NAMED else []
+    return "; ".join([*said[:MAX_NAMED], *more])
 
 
 def _contradictions(assessment: Assessment, said: str) -> list[str]:
@@ -119,7 +126,7 @@ def _contradictions(assessment: Assessment, said: str) -> list[str]:
         and fact.subject not in apart
         and not (fact.note and in_sentence(fact.note) in said)
     ]
-    return [capped(found, 2)] if found else []
+    return [_apart(found)] if found else []
 
 
 def _contradiction(fact: Fact) -> str:
@@ -173,7 +180,7 @@ def _disc_phrase(assessment: Assessment, disc: DiscResult) -> str:
     rule = _rule(assessment, fired.rule)
     told = _record_phrases(assessment, fired.because, rule)
     if told:
-        return capped(told, 2)
+        return "; ".join(told)
     results = [r for r in assessment.of_subject(disc.level) if r.id in fired.because]
     if disc.decision.standing == "incomplete":
         titles = [f"“{in_sentence(r.resolved.criterion.title)}”" for r in results]
