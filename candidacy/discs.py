@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 from candidacy.assess import Assessment, Assessor, assessor_for
 from candidacy.case.facts import Fact
 from candidacy.companions import engine_of
+from candidacy.outlook import outlook
 from candidacy.results import DiscResult
 from candidacy.rules.schema import STANDINGS, Standing
 from candidacy.truth import Truth
@@ -26,11 +27,13 @@ class OtherDisc:
     """A disc that passes every disc criterion and is not known to be considered.
 
     ``alone`` is the standing the case would have if this disc alone were considered; ``None`` where it was not asked.
+    ``name`` is what the rule set calls it.
     """
 
     level: str
     considered: Truth
     alone: Standing | None = None
+    name: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,7 +75,7 @@ def disc_choice(assessment: Assessment) -> DiscChoice:
     others = tuple(OtherDisc(disc.level, disc.considered) for disc in rest if disc.level in passed)
     if others and not passing and assessment.standing not in ("urgent", "candidate"):
         assessor = assessor_for(assessment.rule_set, engine_of(assessment))
-        others = tuple(replace(o, alone=_alone(assessor, assessment, o.level)) for o in others)
+        others = tuple(_alone(assessor, assessment, other) for other in others)
     return DiscChoice(
         judged=any(_judged(assessment, disc) for disc in assessment.discs),
         passing=passing,
@@ -117,10 +120,10 @@ def _positive(assessment: Assessment, levels: list[str]) -> tuple[str, ...]:
     return tuple(found)
 
 
-def _alone(assessor: Assessor, assessment: Assessment, level: str) -> Standing:
-    """The standing of the case if this disc alone were considered, everything else as recorded."""
+def _alone(assessor: Assessor, assessment: Assessment, other: OtherDisc) -> OtherDisc:
+    """With the standing of the case if this disc alone were considered, everything else as recorded."""
     facts = assessment.case.facts
-    one = frozenset((level,))
+    one = frozenset((other.level,))
     told = facts.patient.get("discs_under_consideration")
     supposed = (
         replace(told, value=Members(one, one), why=None)
@@ -129,4 +132,5 @@ def _alone(assessor: Assessor, assessment: Assessment, level: str) -> Standing:
     )
     patient = {**facts.patient, "discs_under_consideration": supposed}
     case = replace(assessment.case, facts=replace(facts, patient=patient))
-    return assessor.assess(case, assessment.as_of).standing
+    found = assessor.assess(case, assessment.as_of)
+    return replace(other, alone=found.standing, name=outlook(found).name)

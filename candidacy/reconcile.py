@@ -114,12 +114,17 @@ def conflict(element: str, subject: str, first: Fact | None, against: Sequence[T
     )
 
 
+_YES_NO = {"true": "yes", "false": "no"}
+
+
 def _words(fact: Fact) -> str:
-    return fact.provenance.as_written or (
-        " or ".join(sorted(str(code).lower().replace("_", " ") for code in fact.value.codes))
-        if isinstance(fact.value, Options)
-        else "worked out"
-    )
+    written = fact.provenance.as_written
+    if written:
+        return _YES_NO.get(written, written)
+    if not isinstance(fact.value, Options):
+        return "worked out"
+    codes = (str(code).lower().replace("_", " ") for code in fact.value.codes)
+    return " or ".join(sorted(_YES_NO.get(code, code) for code in codes))
 
 
 def once(facts: Iterable[Fact]) -> tuple[Fact, ...]:

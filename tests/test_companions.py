@@ -1,5 +1,6 @@
 """Companion rule sets: when they apply, what is shown, when the whole answer says stop, and what cannot be assessed."""
 
+import io
 import json
 from dataclasses import replace
 from datetime import date
@@ -8,18 +9,21 @@ from typing import Any
 
 import pytest
 import yaml
+from rich.console import Console
 
 from candidacy.assess import Assessment, assess
 from candidacy.case.edit import with_fact
 from candidacy.case.load import case_from_record, load_case
 from candidacy.case.record import CaseRecord, FactEntry
 from candidacy.check.library import check_library, check_rule_set
-from candidacy.companions import companions_of
+from candidacy.companions import CompanionResult, companions_of
 from candidacy.errors import Code, RuleError
 from candidacy.explain.build import build_document
 from candidacy.explain.cautions import EMERGENCY
-from candidacy.explain.companions import companions_line
+from candidacy.explain.companions import companions_line, stop_sentences
+from candidacy.explain.document import AssessmentDocument
 from candidacy.explain.page import page
+from candidacy.explain.text import print_document
 from candidacy.rules.library import Library, load_rule_set, shipped
 from candidacy.rules.schema import Companion
 from candidacy.shipped import demo_cases_folder
@@ -107,17 +111,72 @@ def test_one_line_names_every_companion_of_the_day() -> None:
 
 def test_a_companion_that_stops_says_so_at_the_head_whatever_the_standing() -> None:
     found = assessed(demo("morning-with-reasons-to-wait"), day=date(2026, 12, 10))
-    assert found.standing == "candidate"
+    # what only the safety set decides on is a danger that the practice set does not read
+    assert found.standing == "borderline"
     document = build_document(found)
     assert [c.id for c in document.companions if c.stops] == ["procedural_safety"]
     (stop,) = document.stops
-    assert stop.startswith("Stop. Not a candidate under Procedural safety")
+    # everything that keeps it from going ahead can be mended, so the word is wait, in the set's own names
+    assert stop.startswith("Wait under Procedural safety")
+    assert "No date can be given: wait until " in stop
     assert "other care" not in stop
-    assert "Procedural safety: STOP, ✗ Not a candidate" in companions_line(document)
+    assert "Procedural safety: ✗ WAIT" in companions_line(document)
     # none of it where the day is clear
     clear = build_document(assessed(demo("morning-of-the-procedure"), day=date(2026, 12, 10)))
     assert clear.stops == []
     assert "STOP" not in companions_line(clear)
+    assert "WAIT" not in companions_line(clear)
+
+
+def test_what_nothing_mends_under_a_companion_stops_in_the_names_of_its_set() -> None:
+    record = with_fact(
+        demo("morning-of-the-procedure"),
+        "patient",
+        "bleeding_disorder",
+        FactEntry(value=True, source="clinic"),
+    )
+    document = build_document(assessed(record, day=date(2026, 12, 10)))
+    assert any(stop.startswith("Stop. Do not go ahead under Procedural safety") for stop in document.stops)
+    assert "Procedural safety: STOP, ✗ Do not go ahead" in companions_line(document)
+    assert "Not a candidate" not in companions_line(document)
+
+
+def test_the_same_emergency_is_told_once_and_the_case_itself_says_it_first() -> None:
+    record = demo("cauda-equina-signs")
+    document = build_document(assessed(record))
+    assert document.standing == "urgent"
+    assert document.stops == ["Stop. The same emergency under Is the disc the source of the pain."]
+    for told in (page(document), _text(document)):
+        assert told.index("Urgent under Practice baseline") < told.index("The same emergency under")
+    # two companions that see it share one sentence where the set itself has nothing to say about it
+    (stop,) = build_document(assessed(record, "report_completeness")).stops
+    assert stop.startswith(
+        "Stop. Urgent under Practice baseline and Is the disc the source of the pain as of "
+    )
+    assert stop.count("emergency pathway") == 1
+
+
+def test_an_emergency_that_the_case_itself_does_not_see_is_told_in_full() -> None:
+    declared = load_rule_set("practice_baseline").companions[0]
+    main = assessed(demo("cauda-equina-signs"))
+    more = with_fact(
+        demo("cauda-equina-signs"), "patient", "suicidal_thoughts", FactEntry(value=True, source="clinic")
+    )
+
+    def told(first: Assessment, beside: Assessment) -> list[str]:
+        return stop_sentences(first, [CompanionResult(declared, True, "", beside.rule_set, beside)])
+
+    (stop,) = told(main, assessed(more, "disc_source"))
+    assert stop.startswith("Stop. Urgent under Is the disc the source of the pain")
+    assert "thoughts of self-harm voiced" in stop
+    # the other way round the case says more than the companion, which is only named
+    assert told(assessed(more, "disc_source"), main) == ["Stop. The same emergency under Practice baseline."]
+
+
+def _text(document: AssessmentDocument) -> str:
+    out = io.StringIO()
+    print_document(Console(file=out, width=500), document)
+    return out.getvalue()
 
 
 def test_an_emergency_under_a_companion_brings_its_act_and_the_caution() -> None:

@@ -14,7 +14,7 @@ _SHOWN_CAUTIONS = 3
 def standing_panel(document: AssessmentDocument) -> None:
     """Draw the panel in the present container."""
     with st.container(key="standing"):
-        show.put("standing.html", d=document, counts=Counter(c.outcome for c in document.criteria))
+        show.put("standing.html", d=document, counts=Counter(c.shown for c in document.criteria))
         label, changed = desk().last_changes()
         if label:
             show.put("changes.html", label=label, changes=changed, opened=desk().just_opened)

@@ -9,9 +9,19 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
 from candidacy.errors import Problem
 from candidacy.explain import record
+from candidacy.explain.ahead import not_yet_lines
 from candidacy.explain.companions import companions_line, not_due_line
-from candidacy.explain.labels import BURDEN_WORDS, OUTCOMES, STANDING_SYMBOLS, WEIGHT_WORDS, force_words
-from candidacy.rules.schema import GROUPS, STANDINGS
+from candidacy.explain.labels import (
+    BURDEN_WORDS,
+    OUTCOMES,
+    SHOWN,
+    STANDING_SYMBOLS,
+    WEIGHT_WORDS,
+    disc_words,
+    force_words,
+    mark_words,
+)
+from candidacy.rules.schema import GROUPS
 from candidacy.wording import subject_words, with_unit
 
 _HERE = Path(__file__).parent
@@ -35,7 +45,10 @@ def _environment() -> Environment:
     environment.tests["contains_none"] = lambda outcomes: None in outcomes
     environment.globals.update(
         outcomes=OUTCOMES,
-        standings=STANDINGS,
+        marks=SHOWN,
+        mark_words=mark_words,
+        disc_words=disc_words,
+        not_yet_lines=not_yet_lines,
         symbols=STANDING_SYMBOLS,
         weights=WEIGHT_WORDS,
         burdens=BURDEN_WORDS,

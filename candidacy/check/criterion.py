@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator, Mapping
 
+from candidacy.check.outlook import check_outlook
 from candidacy.errors import Code
 from candidacy.rules.conditions import (
     Condition,
@@ -36,6 +37,7 @@ def check_criterion(criterion: Criterion, sources: Mapping[str, Source], finding
             findings.add(place, Code.UNUSED_PARAMETER, "this parameter is never used", found=name)
         _check_parameter(parameter, place, findings)
     _check_citations(criterion, sources, findings)
+    check_outlook(criterion, sources, findings)
     _check_status(criterion, findings)
     if criterion.changes[-1].version != criterion.version:
         findings.add(("changes",), Code.BAD_VERSION, "the last change is not of this version",

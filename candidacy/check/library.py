@@ -5,6 +5,7 @@ from pathlib import Path
 
 from candidacy.check.cases import check_cases
 from candidacy.check.criterion import check_criterion
+from candidacy.check.outlook import check_forces, check_names
 from candidacy.errors import Code, InputError, Problem, RuleError
 from candidacy.rules.findings import Findings
 from candidacy.rules.library import Library
@@ -81,6 +82,8 @@ def check_rule_set_file(library: Library, path: Path) -> list[Problem]:
     _known_sources((c for rule in order.rules for c in rule.cites), sources, ("decisions",), findings)
     _check_in_use(rule_set, findings)
     _check_order(order, findings)
+    check_names(order, findings)
+    check_forces(rule_set, findings)
     return findings.problems
 
 

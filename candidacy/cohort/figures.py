@@ -2,7 +2,7 @@
 
 import io
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from html import escape
 from typing import TYPE_CHECKING, Any, Literal
@@ -194,10 +194,11 @@ def _arrow(axes: Any, start: tuple[float, float], end: tuple[float, float]) -> N
     axes.annotate("", end, start, arrowprops=arrow)
 
 
-def sweep_plot(points: "pd.DataFrame", form: Form = "svg") -> bytes:
+def sweep_plot(points: "pd.DataFrame", form: Form = "svg", standings: Mapping[str, str] = STANDINGS) -> bytes:
     """Cases by standing along the values of the first parameter; one panel for each setting of the others.
 
-    No more than eight panels are drawn, and the drawing says how many there are.
+    No more than eight panels are drawn, and the drawing says how many there are. ``standings`` are those that the
+    rule set may come to, with its names for them.
     """
     names = [column for column in points.columns if column not in STANDINGS]
     first, others = names[0], names[1:]
@@ -208,7 +209,7 @@ def sweep_plot(points: "pd.DataFrame", form: Form = "svg") -> bytes:
         figure.set_layout_engine("constrained")
         for place, (values, found) in enumerate(drawn, 1):
             axes = figure.add_subplot(len(drawn), 1, place)
-            _panel(axes, found, first)
+            _panel(axes, found, first, standings)
             if others:
                 settings = values if isinstance(values, tuple) else (values,)
                 told = "\n".join(f"{n} = {v}" for n, v in zip(others, settings, strict=True))
@@ -220,7 +221,7 @@ def sweep_plot(points: "pd.DataFrame", form: Form = "svg") -> bytes:
         return _bytes(figure, form, f"Cases by standing along {first}")
 
 
-def _panel(axes: Any, found: "pd.DataFrame", first: str) -> None:
+def _panel(axes: Any, found: "pd.DataFrame", first: str, standings: Mapping[str, str]) -> None:
     from matplotlib.ticker import MaxNLocator
 
     labels = [str(value) for value in found[first]]
@@ -230,9 +231,11 @@ def _panel(axes: Any, found: "pd.DataFrame", first: str) -> None:
         labels = [str(value) for value in found[first]]
     along = [float(label) for label in labels] if numeric else list(range(len(labels)))
     for standing, (colour, dashes, marker) in _LINES.items():
+        if standing not in standings:
+            continue
         axes.plot(
             along, [int(v) for v in found[standing]], color=colour, linestyle=dashes, marker=marker,
-            markersize=4, label=STANDINGS[standing],
+            markersize=4, label=standings[standing],
         )  # fmt: skip
     if not numeric:
         # codes of a list stand below each other, and turned where there are many

@@ -7,7 +7,7 @@ from candidacy import __version__
 from candidacy.cohort.figures import attrition_diagram
 from candidacy.cohort.masking import masked
 from candidacy.explain.cautions import GENERAL
-from candidacy.rules.schema import FORCES, STANDINGS
+from candidacy.rules.schema import FORCES
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -37,6 +37,7 @@ def summary_page(cohort: "Cohort", mask_below: int = 0) -> str:
         ]
 
     flows = cohort.flows()
+    names = cohort.rule_set.decisions.counted
     return environment.from_string(template).render(
         rule_set=cohort.rule_set,
         as_of=cohort.as_of.isoformat(),
@@ -46,7 +47,9 @@ def summary_page(cohort: "Cohort", mask_below: int = 0) -> str:
         discs_set_aside=count(cohort.discs_set_aside) if cohort.discs_set_aside else "",
         not_read=[] if mask_below else [note.field for note in cohort.notes],
         mask_below=mask_below,
-        standings=[(STANDINGS[r["standing"]], r["cases"]) for r in rows(cohort.standings())],
+        standings=[
+            (names[r["standing"]], r["cases"]) for r in rows(cohort.standings()) if r["standing"] in names
+        ],
         tallies=rows(cohort.tallies()),
         reasons=rows(cohort.reasons()),
         missing=rows(cohort.missing_ranking()),

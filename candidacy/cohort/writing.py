@@ -86,7 +86,9 @@ def write_cohort(
         if sweep is not None:
             tables["sweep"] = sweep
             for form in _FORMS:
-                (made / f"sweep.{form}").write_bytes(sweep_plot(sweep, form))
+                (made / f"sweep.{form}").write_bytes(
+                    sweep_plot(sweep, form, cohort.rule_set.decisions.counted)
+                )
         for name, frame in tables.items():
             _write_table(frame, made / f"{name}.csv")
         if mask_below:

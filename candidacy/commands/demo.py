@@ -54,6 +54,7 @@ def _overview(files: list[Path], rules: str) -> str:
     from candidacy.errors import CaseError
     from candidacy.explain.build import build_document
     from candidacy.explain.cautions import GENERAL, INVENTED
+    from candidacy.explain.found import in_sentence
     from candidacy.explain.labels import standing_words
     from candidacy.explain.record import flags
     from candidacy.rules.library import load_rule_set
@@ -72,11 +73,14 @@ def _overview(files: list[Path], rules: str) -> str:
         chosen = day(case.record.as_of) if case.record.as_of else date.today()
         document = build_document(assess(case, rule_set, chosen))
         discs = ", ".join(
-            f"{d.level} {d.standing.replace('_', ' ')}" for d in document.discs if d.considered != "not_met"
+            f"{d.level} {in_sentence(d.standing_name)}" for d in document.discs if d.considered != "not_met"
         )
         why = "; ".join([*flags(document), document.reason[0].split(": ", 1)[1]])
         table.add_row(
-            Text(file.stem), Text(standing_words(document.standing)), Text(discs or "none named"), Text(why)
+            Text(file.stem),
+            Text(standing_words(document.standing, document.standing_name)),
+            Text(discs or "none named"),
+            Text(why),
         )
     buffer = io.StringIO()
     console = console_for(buffer, to_file=False)

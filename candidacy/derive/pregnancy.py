@@ -13,9 +13,10 @@ def pregnant(inputs: Inputs) -> Options | None:
 
     Source: every readable protocol excludes pregnancy (sheet on procedural safety, section 3); definition.
     """
-    inputs.apart(inputs.subject).refuse_conflicts("pregnancy_status", "pregnancy_test_result")
     aside = inputs.apart(inputs.subject)
     status, test = aside.fact("pregnancy_status"), aside.fact("pregnancy_test_result")
+    if Why.CONFLICTING in (status.why, test.why):
+        inputs.refuse_conflicts("pregnancy_status", "pregnancy_test_result")
     answer, positive = aside.code("pregnancy_status"), aside.code("pregnancy_test_result") == "positive"
     if positive and answer == "not_pregnant":
         inputs.read += [status, test]

@@ -10,6 +10,7 @@ from candidacy.companions import companions_of
 from candidacy.discs import disc_choice
 from candidacy.engine.decision import Decision
 from candidacy.evaluate import Trace
+from candidacy.explain.ahead import mending_info, not_yet_info
 from candidacy.explain.cautions import EMERGENCY, GENERAL, INVENTED
 from candidacy.explain.cited import citation_info, keys_of, parameter_info, parameter_value, sources_of
 from candidacy.explain.companions import companion_info, stop_sentences
@@ -25,9 +26,11 @@ from candidacy.explain.document import (
     RuleSetInfo,
     TestInfo,
 )
+from candidacy.explain.found import found_words, passing_words, shown_as
 from candidacy.explain.holds import holds_info, plan_of
 from candidacy.explain.reason import because_words, reason
 from candidacy.explain.record import conflict_info, disputed_facts, disputed_info, fact_info, unread_info
+from candidacy.outlook import Outlook, outlook
 from candidacy.results import CriterionResult
 from candidacy.rules.resolved import ResolvedCriterion, ResolvedParameter, RuleSet
 from candidacy.rules.schema import GROUPS
@@ -44,6 +47,7 @@ def build_document(assessment: Assessment) -> AssessmentDocument:
     settings = [setting for name, setting in rule_set.settings.items() if name in used]
     holds = holds_info(plan, rule_set) if plan else None
     rule = next(r for r in rule_set.decisions.rules if r.id == assessment.decision.rule)
+    ahead = outlook(assessment)
     companions = companions_of(assessment)
     choice = disc_choice(assessment)
     cautions = [INVENTED] if record.invented else []
@@ -67,27 +71,30 @@ def build_document(assessment: Assessment) -> AssessmentDocument:
             trial=list(rule_set.trial),
         ),
         standing=rule.standing,
+        standing_name=ahead.name,
+        not_yet=not_yet_info(ahead.not_yet) if ahead.not_yet else None,
         decided_by=rule.id,
-        reason=reason(assessment, choice),
-        next_step=next_step(assessment, choice),
-        stops=stop_sentences(companions),
+        reason=reason(assessment, ahead, choice),
+        next_step=next_step(assessment, choice, ahead),
+        stops=stop_sentences(assessment, companions),
         companions=[companion_info(companion) for companion in companions],
         conflicts=[conflict_info(fact) for fact in assessment.conflicts if not fact.disputed],
         disputed=[disputed_info(fact) for fact in disputed_facts(assessment, facts)],
         unread=[unread_info(unread) for unread in assessment.unread],
-        which_disc=which_disc_info(choice),
+        which_disc=which_disc_info(choice, ahead),
         fired=_fired(assessment.decision, rule_set),
         discs=[
             DiscInfo(
                 level=disc.level,
                 considered=disc.considered.value,
                 standing=disc.decision.standing,
+                standing_name=ahead.discs[disc.level],
                 decided_by=disc.decision.rule,
                 fired=_fired(disc.decision, rule_set),
             )
             for disc in assessment.discs
         ],
-        criteria=[_criterion(result) for result in results],
+        criteria=[_criterion(result, ahead) for result in results],
         missing=[
             MissingInfo(
                 element=m.element,
@@ -130,9 +137,10 @@ def _fired(decision: Decision, rule_set: RuleSet) -> list[FiredInfo]:
     return [FiredInfo(rule=f.rule, means=means[f.rule], because=list(f.because)) for f in decision.fired]
 
 
-def _criterion(result: CriterionResult) -> CriterionInfo:
+def _criterion(result: CriterionResult, ahead: Outlook) -> CriterionInfo:
     item, reading = result.resolved, result.reading
     criterion = item.criterion
+    mending = ahead.mendings.get((result.id, result.subject))
     return CriterionInfo(
         id=criterion.id,
         version=criterion.version,
@@ -146,6 +154,11 @@ def _criterion(result: CriterionResult) -> CriterionInfo:
         outcome=reading.outcome,
         condition=reading.truth.value,
         applies=reading.applies.value,
+        found=found_words(result),
+        passing=passing_words(criterion),
+        shown=shown_as(result),
+        supports=criterion.supports,
+        mendable=mending_info(mending) if mending else None,
         rule=rule_sentence(item),
         because=because_words(result),
         tests=_test(reading.trace),

@@ -5,12 +5,14 @@ from typing import Literal
 from pydantic import BaseModel, ConfigDict
 
 from candidacy.explain.document import AssessmentDocument
+from candidacy.explain.labels import SHOWN, STANDING_SYMBOLS
 
 
 class Change(BaseModel):
     """One difference: of the case's standing, a disc's standing, or a criterion's outcome.
 
-    ``before`` or ``after`` is empty where it did not exist then ("disc added").
+    ``before`` or ``after`` is empty where it did not exist then ("disc added"). ``before_words`` and ``after_words``
+    say them as the rule sets do, ``symbol`` is that of the later one, and ``tone`` names its colour.
     """
 
     model_config = ConfigDict(strict=True, frozen=True, extra="forbid")
@@ -21,27 +23,48 @@ class Change(BaseModel):
     title: str
     before: str
     after: str
+    before_words: str
+    after_words: str
+    symbol: str
+    tone: str
 
 
 def changes(before: AssessmentDocument, after: AssessmentDocument) -> list[Change]:
     """The differences, the standing of the case first, then discs, then criteria in reading order."""
     found: list[Change] = []
-    if before.standing != after.standing:
-        found.append(Change(kind="standing", subject="case", id="", title="Standing of the case",
-                            before=before.standing, after=after.standing))  # fmt: skip
-    old_discs = {disc.level: disc.standing for disc in before.discs}
-    new_discs = {disc.level: disc.standing for disc in after.discs}
+    old, new = (before.standing, before.standing_name), (after.standing, after.standing_name)
+    if old != new:
+        found.append(_standing("standing", "case", "Standing of the case", old, new))
+    old_discs = {disc.level: (disc.standing, disc.standing_name) for disc in before.discs}
+    new_discs = {disc.level: (disc.standing, disc.standing_name) for disc in after.discs}
     for level in dict.fromkeys((*old_discs, *new_discs)):
-        old, new = old_discs.get(level, ""), new_discs.get(level, "")
-        if old != new:
-            found.append(
-                Change(kind="disc", subject=level, id="", title="Standing of the disc", before=old, after=new)
-            )
-    outcomes = {(c.id, c.subject): c.outcome for c in before.criteria}
+        was, now = old_discs.get(level, _ABSENT), new_discs.get(level, _ABSENT)
+        if was != now:
+            found.append(_standing("disc", level, "Standing of the disc", was, now))
+    outcomes = {(c.id, c.subject): c for c in before.criteria}
     same_discs = {"patient", *(set(old_discs) & set(new_discs))}
     for criterion in after.criteria:
-        was = outcomes.get((criterion.id, criterion.subject), "")
-        if was != criterion.outcome and criterion.subject in same_discs:
-            found.append(Change(kind="criterion", subject=criterion.subject, id=criterion.id, title=criterion.title,
-                                before=was, after=criterion.outcome))  # fmt: skip
+        earlier = outcomes.get((criterion.id, criterion.subject))
+        outcome = earlier.outcome if earlier else ""
+        if outcome != criterion.outcome and criterion.subject in same_discs:
+            symbol, word = SHOWN[criterion.shown]
+            found.append(Change(kind="criterion", subject=criterion.subject, id=criterion.id, title=criterion.passing,
+                                before=outcome, after=criterion.outcome,
+                                before_words=SHOWN[earlier.shown][1] if earlier else "new",
+                                after_words=word, symbol=symbol, tone=criterion.shown))  # fmt: skip
     return found
+
+
+_ABSENT = ("", "")
+
+
+def _standing(
+    kind: Literal["standing", "disc"],
+    subject: str,
+    title: str,
+    before: tuple[str, str],
+    after: tuple[str, str],
+) -> Change:
+    return Change(kind=kind, subject=subject, id="", title=title, before=before[0], after=after[0],
+                  before_words=before[1] or "new", after_words=after[1] or "new",
+                  symbol=STANDING_SYMBOLS.get(after[0], ""), tone=after[0])  # fmt: skip

@@ -1,20 +1,25 @@
-"""Companion rule sets in words: one line for all of them, and a sentence for each that says stop."""
+"""Companion rule sets in words: one line for all of them, and a sentence for each that says stop or wait."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 from candidacy.assess import Assessment
 from candidacy.companions import CompanionResult
+from candidacy.explain.ahead import not_yet_info, not_yet_words
 from candidacy.explain.document import AssessmentDocument, CompanionInfo
 from candidacy.explain.labels import standing_words
-from candidacy.explain.reason import reason
+from candidacy.explain.reason import cause, opening, reason
+from candidacy.outlook import outlook
+from candidacy.wording import listed
 
 COMPANIONS = "Companion sets"
 STOP = "Stop"
+WAIT = "Wait"
 
 
 def companion_info(result: CompanionResult) -> CompanionInfo:
-    """A companion with its standing on the day, or why there is none."""
+    """A companion with its standing on the day as its rule set calls it, or why there is none."""
     rule_set, found = result.rule_set, result.assessment
+    ahead = outlook(found) if found else None
     return CompanionInfo(
         id=result.declared.id,
         title=rule_set.file.title if rule_set else _plain(result.declared.id),
@@ -25,21 +30,68 @@ def companion_info(result: CompanionResult) -> CompanionInfo:
         applies=result.applies,
         because=result.because,
         standing=found.standing if found else None,
+        standing_name=ahead.name if ahead else "",
+        not_yet=not_yet_info(ahead.not_yet) if ahead and ahead.not_yet else None,
         stops=result.stops,
-        reason=reason(found) if found else [],
+        reason=reason(found, ahead) if found else [],
         problem=result.problem,
     )
 
 
-def stop_sentences(results: Iterable[CompanionResult]) -> list[str]:
-    """For each companion that stops: which, why, and in an emergency what to do now."""
-    return [_stop(result.assessment) for result in results if result.stops and result.assessment is not None]
+def stop_sentences(main: Assessment, results: Iterable[CompanionResult]) -> list[str]:
+    """A sentence for each companion that stops: which, why, and in an emergency what to do now.
+
+    One emergency is told once, whichever rule sets see it: companions that see no other than ``main`` or a companion
+    before them are only named.
+    """
+    stopping = [r.assessment for r in results if r.stops and r.assessment is not None]
+    urgent = sorted((f for f in stopping if f.standing == "urgent"), key=lambda f: -len(_emergency(f)))
+    groups = [[main]] if main.standing == "urgent" else []
+    for found in urgent:
+        same = next((g for g in groups if _emergency(found) and _emergency(found) <= _emergency(g[0])), None)
+        if same is None:
+            groups.append([found])
+        else:
+            same.append(found)
+    sentences = []
+    for group in groups:
+        if group[0] is not main:
+            sentences.append(_emergency_words(group))
+        elif group[1:]:
+            sentences.append(f"{STOP}. The same emergency under {listed(_titles(group[1:]))}.")
+    return sentences + [_stop(found) for found in stopping if found.standing != "urgent"]
+
+
+def _emergency(found: Assessment) -> frozenset[tuple[str, str]]:
+    """The emergency criteria that fail, each with its subject."""
+    return frozenset(
+        (r.id, r.subject) for r in found.results if r.outcome == "fail" and r.resolved.force == "stop"
+    )
+
+
+def _emergency_words(group: Sequence[Assessment]) -> str:
+    named: dict[str, list[str]] = {}
+    for found in group:
+        named.setdefault(outlook(found).name, []).append(found.rule_set.file.title)
+    sets = [(name, listed(titles)) for name, titles in named.items()]
+    words = f"{opening(sets, group[0].as_of)}: {cause(group[0])}. {reason(group[0])[1]}"
+    return _begun(STOP, words)
 
 
 def _stop(found: Assessment) -> str:
-    why, act = reason(found)
     # the next step of a companion is about its own question; only an emergency commands this answer too
-    return f"{STOP}. {why} {act}" if found.standing == "urgent" else f"{STOP}. {why}"
+    ahead = outlook(found)
+    why = reason(found, ahead)[0]
+    return f"{_begun(WAIT, why)} {not_yet_words(ahead.not_yet)}" if ahead.not_yet else _begun(STOP, why)
+
+
+def _begun(word: str, sentence: str) -> str:
+    """A sentence that begins with a word, once."""
+    return sentence if sentence.startswith(word) else f"{word}. {sentence}"
+
+
+def _titles(group: Sequence[Assessment]) -> list[str]:
+    return [found.rule_set.file.title for found in group]
 
 
 def companions_line(document: AssessmentDocument) -> str:
@@ -59,8 +111,16 @@ def not_due_line(document: AssessmentDocument) -> str:
 def _piece(companion: CompanionInfo) -> str:
     if companion.standing is None:
         return f"{companion.title}: could not be assessed ({companion.problem})"
-    stop = f"{STOP.upper()}, " if companion.stops else ""
-    return f"{companion.title}: {stop}{standing_words(companion.standing)}"
+    name, word = companion.standing_name, stop_word(companion)
+    if companion.stops and name.startswith(word):
+        name, word = word.upper() + name[len(word) :], ""
+    said = f"{word.upper()}, " if companion.stops and word else ""
+    return f"{companion.title}: {said}{standing_words(companion.standing, name)}"
+
+
+def stop_word(companion: CompanionInfo) -> str:
+    """The word for a companion that stops: wait, where only time or an act is wanting."""
+    return WAIT if companion.not_yet else STOP
 
 
 def _plain(identifier: str) -> str:

@@ -15,7 +15,8 @@ class _Part(BaseModel):
 class ComparedRow(_Part):
     """One criterion for one subject: its outcome under each rule set, ``None`` where it is not used.
 
-    ``differs_by`` names what differs between the sets that use it: parameters, force, or its use.
+    ``differs_by`` names what differs between the sets that use it: parameters, force, or its use. ``shown`` says how
+    each outcome is marked.
     """
 
     id: str
@@ -23,6 +24,7 @@ class ComparedRow(_Part):
     group: str
     subject: str
     outcomes: list[str | None]
+    shown: list[str | None]
     forces: list[str | None]
     differs: bool
     differs_by: list[str]
@@ -76,10 +78,11 @@ def _row(key: tuple[str, str], cells: list[CriterionInfo | None]) -> ComparedRow
         by.append(f"force: {' / '.join(cell.force for cell in used)}")
     return ComparedRow(
         id=key[0],
-        title=used[0].title,
+        title=used[0].passing,
         group=used[0].group,
         subject=key[1],
         outcomes=outcomes,
+        shown=[cell.shown if cell else None for cell in cells],
         forces=[cell.force if cell else None for cell in cells],
         differs=len(set(outcomes)) > 1,
         differs_by=by,

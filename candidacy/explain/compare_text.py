@@ -8,7 +8,7 @@ from rich.text import Text
 from candidacy.explain.cautions import GENERAL
 from candidacy.explain.companions import companions_line
 from candidacy.explain.compare import ComparedRow, Comparison
-from candidacy.explain.labels import OUTCOMES, standing_words
+from candidacy.explain.labels import mark_words, standing_words
 from candidacy.explain.printable import printable
 from candidacy.explain.text import alert_lines, record_lines
 
@@ -21,14 +21,17 @@ def print_comparison(console: Console, comparison: Comparison) -> None:
     console.print(Text(f"{first.case.id}{title}, as of {first.as_of}", style="bold"))
     for document in comparison.assessments:
         console.print()
-        for line in alert_lines(document):
+        urgent = document.standing == "urgent"
+        for line in () if urgent else alert_lines(document):
             console.print(line)
-        console.print(Text(f"{standing_words(document.standing)}", style="bold"), end="")
+        console.print(Text(standing_words(document.standing, document.standing_name), style="bold"), end="")
         console.print(
             Text(f"  {document.rule_set.id} {document.rule_set.version} ({document.rule_set.status})")
         )
         for sentence in document.reason:
             console.print(Text(f"  {sentence}"))
+        for line in alert_lines(document) if urgent else ():
+            console.print(line)
         companions = companions_line(document)
         for sentence in (*([companions] if companions else ()), *document.which_disc.says):
             console.print(Text(f"  {sentence}"))
@@ -58,6 +61,6 @@ def _table(comparison: Comparison, rows: list[ComparedRow]) -> Table:
         table.add_column(document.rule_set.id)
     table.add_column("what differs")
     for row in rows:
-        cells = ["not used" if o is None else f"{OUTCOMES[o][0]} {OUTCOMES[o][1]}" for o in row.outcomes]
+        cells = ["not used" if mark is None else mark_words(mark) for mark in row.shown]
         table.add_row(Text(row.title), Text(row.subject), *map(Text, cells), Text("; ".join(row.differs_by)))
     return table

@@ -3,43 +3,45 @@
 from candidacy.assess import Assessment
 from candidacy.discs import DiscChoice, OtherDisc
 from candidacy.explain.document import OtherDiscInfo, WhichDiscInfo
-from candidacy.rules.schema import STANDINGS
+from candidacy.explain.found import in_sentence
+from candidacy.outlook import Outlook
 from candidacy.truth import Truth
 from candidacy.wording import listed
 
 
-def which_disc_info(choice: DiscChoice) -> WhichDiscInfo:
-    """The choice among the recorded discs as a part of the document."""
+def which_disc_info(choice: DiscChoice, ahead: Outlook) -> WhichDiscInfo:
+    """The choice among the recorded discs as a part of the document, with the rule set's own names."""
     return WhichDiscInfo(
         judged=choice.judged,
         passing=list(choice.passing),
         failing=[disc.level for disc in choice.failing],
         waiting=list(choice.waiting),
         others=[
-            OtherDiscInfo(level=o.level, considered=o.considered.value, alone=o.alone) for o in choice.others
+            OtherDiscInfo(level=o.level, considered=o.considered.value, alone=o.alone, alone_name=o.name)
+            for o in choice.others
         ],
         positive_not_considered=list(choice.positive),
         not_known_whether_considered=list(choice.unsettled),
-        says=_sentences(choice),
+        says=_sentences(choice, ahead),
     )
 
 
-def next_step(assessment: Assessment, choice: DiscChoice) -> str:
+def next_step(assessment: Assessment, choice: DiscChoice, ahead: Outlook) -> str:
     """What comes next by the rule that decided; another one where a disc that nobody considers passes.
 
-    An emergency comes first, whatever the discs are.
+    An emergency comes first, whatever the discs are. A case that only has to wait is told so, and of the other disc too.
     """
     rule = next(r for r in assessment.rule_set.decisions.rules if r.id == assessment.decision.rule)
     if not choice.others or choice.passing or rule.standing in ("urgent", "candidate"):
-        return rule.next_step
+        return ahead.next_step
     helpful = [other for other in choice.others if other.level in choice.helpful]
     discs = _named(helpful or list(choice.others))
-    if rule.other_disc is not None:
+    if rule.other_disc is not None and ahead.not_yet is None:
         step = rule.other_disc.helps if helpful else rule.other_disc.does_not_help
         return step.replace("{discs}", discs)
     if not helpful:
-        return rule.next_step
-    return f"{rule.next_step} Ask also whether {discs} should be considered."
+        return ahead.next_step
+    return f"{ahead.next_step} Ask also whether {discs} should be considered."
 
 
 def _named(others: list[OtherDisc]) -> str:
@@ -47,10 +49,10 @@ def _named(others: list[OtherDisc]) -> str:
     return f"{listed(levels)}, which {'pass' if len(levels) > 1 else 'passes'} every disc criterion,"
 
 
-def _sentences(choice: DiscChoice) -> list[str]:
+def _sentences(choice: DiscChoice, ahead: Outlook) -> list[str]:
     found: list[str] = []
     if choice.judged:
-        failing = [f"{d.level} ({STANDINGS[d.decision.standing].lower()})" for d in choice.failing]
+        failing = [f"{d.level} ({in_sentence(ahead.discs[d.level])})" for d in choice.failing]
         not_considered = [_other(o) for o in choice.others if o.considered is Truth.NOT_MET]
         open_discs = [_other(o) for o in choice.others if o.considered is Truth.UNKNOWN]
         found = [
@@ -76,4 +78,4 @@ def _said(what: str, discs: list[str]) -> str:
 def _other(other: OtherDisc) -> str:
     if other.alone is None:
         return other.level
-    return f"{other.level} (if it alone were considered, the case would be: {STANDINGS[other.alone].lower()})"
+    return f"{other.level} (if it alone were considered, the case would be: {in_sentence(other.name)})"

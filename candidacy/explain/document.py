@@ -7,6 +7,7 @@ from typing import Literal
 
 from pydantic import BaseModel, ConfigDict
 
+from candidacy.explain.found import Shown
 from candidacy.rules.schema import Force, Group, Outcome, Standing
 
 TruthWord = Literal["met", "not_met", "unknown"]
@@ -59,6 +60,39 @@ class ParameterInfo(_Part):
     alternatives: list[str]
 
 
+class MendingInfo(_Part):
+    """What can be done about one criterion that fails or is open.
+
+    Attributes
+    ----------
+    how
+        ``time`` passes, an ``act`` is done, ``discs``: by what mends the discs it counts, ``settle`` for one that is open
+        because facts of the record contradict each other, ``ask`` for any other open one, or ``no``.
+    act
+        What must have happened, as it reads after "after"; of an open one, what to ask for or to settle.
+    earliest
+        The earliest day, or none where no date can be worked out.
+    """
+
+    criterion: str
+    subject: str
+    how: Literal["time", "act", "discs", "settle", "ask", "no"]
+    act: str
+    who: str
+    earliest: str | None
+    words: str
+
+
+class NotYetInfo(_Part):
+    """What a case waits for, where everything that keeps it from passing can be mended by time or an act.
+
+    ``earliest`` is the latest of the earliest days; none where one of them has none.
+    """
+
+    earliest: str | None
+    after: list[MendingInfo]
+
+
 class FactInfo(_Part):
     """A value that was read, or why there is none, and where it came from."""
 
@@ -99,7 +133,20 @@ class TestInfo(_Part):
 
 
 class CriterionInfo(_Part):
-    """Outcome of one criterion for one subject, with everything needed to judge it."""
+    """Outcome of one criterion for one subject, with everything needed to judge it.
+
+    Attributes
+    ----------
+    found
+        What was found, in words.
+    passing
+        What it states where it passes: the label of a row with one mark for each disc or rule set.
+    shown
+        How it is marked: its outcome, or ``does_not_apply``, or ``noted`` and ``not_seen`` for an advisory finding
+        that only ``supports``.
+    mendable
+        What can be done about it, where it fails or is open.
+    """
 
     id: str
     version: str
@@ -113,6 +160,11 @@ class CriterionInfo(_Part):
     outcome: Outcome
     condition: TruthWord
     applies: TruthWord
+    found: str
+    passing: str
+    shown: Shown
+    supports: bool
+    mendable: MendingInfo | None
     rule: str
     because: list[str]
     tests: TestInfo
@@ -140,6 +192,7 @@ class DiscInfo(_Part):
     level: str
     considered: TruthWord
     standing: Standing
+    standing_name: str
     decided_by: str
     fired: list[FiredInfo]
 
@@ -265,12 +318,14 @@ class UnreadInfo(_Part):
 class OtherDiscInfo(_Part):
     """A disc that passes every disc criterion and is not known to be considered.
 
-    ``alone`` is the standing of the case if it alone were considered, where that was asked.
+    ``alone`` is the standing of the case if it alone were considered, where that was asked, and ``alone_name`` what the
+    rule set calls it.
     """
 
     level: str
     considered: TruthWord
     alone: Standing | None
+    alone_name: str
 
 
 class WhichDiscInfo(_Part):
@@ -297,9 +352,10 @@ class CompanionInfo(_Part):
     applies
         Whether it applies on this day, with ``because`` in words.
     standing
-        ``None`` where it does not apply or could not be assessed; ``problem`` says why it could not.
+        ``None`` where it does not apply or could not be assessed; ``problem`` says why it could not. ``standing_name``
+        is what that rule set calls it, and ``not_yet`` what it waits for.
     stops
-        Whether the whole answer says stop because of it.
+        Whether the whole answer says stop because of it; where only time or an act is wanting, the word is wait.
     answers
         What it answers, in words.
     """
@@ -313,6 +369,8 @@ class CompanionInfo(_Part):
     applies: bool
     because: str
     standing: Standing | None
+    standing_name: str
+    not_yet: NotYetInfo | None
     stops: bool
     reason: list[str]
     problem: str
@@ -331,8 +389,9 @@ class AssessmentDocument(_Part):
     """One case under one rule set as of one day, complete and reproducible.
 
     ``settings`` are those that were read for a value that was worked out. ``holds`` is there where the rule set
-    asks about holding medicines and a procedure date is planned. ``stops`` holds a sentence for each companion rule
-    set that says stop, whatever the standing.
+    asks about holding medicines and a procedure date is planned. ``standing_name`` is what the rule set calls the
+    standing; ``not_yet`` is there where everything behind a standing ``not_candidate`` or ``borderline`` can be mended.
+    ``stops`` holds a sentence for each companion rule set that says stop, whatever the standing.
     """
 
     schema_version: Literal["1"]
@@ -342,6 +401,8 @@ class AssessmentDocument(_Part):
     case: CaseInfo
     rule_set: RuleSetInfo
     standing: Standing
+    standing_name: str
+    not_yet: NotYetInfo | None
     decided_by: str
     reason: list[str]
     next_step: str

@@ -4,6 +4,13 @@ from candidacy.rules.schema import FORCES, STANDINGS
 
 # Outcome -> (symbol, word). The word is always shown; the symbol only helps the eye.
 OUTCOMES = {"pass": ("✓", "pass"), "fail": ("✗", "FAIL"), "undetermined": ("?", "undetermined")}
+# How a row is marked -> (symbol, word); beside the outcomes, what neither passes nor fails.
+SHOWN = {
+    **OUTCOMES,
+    "noted": ("•", "noted"),
+    "not_seen": ("–", "not seen"),
+    "does_not_apply": ("–", "does not apply"),
+}
 STANDING_SYMBOLS = {
     "urgent": "‼",
     "not_candidate": "✗",
@@ -26,9 +33,24 @@ BURDEN_WORDS = {
 }
 
 
-def standing_words(standing: str) -> str:
-    """Symbol and word of a standing."""
-    return f"{STANDING_SYMBOLS[standing]} {STANDINGS[standing]}"
+def standing_words(standing: str, name: str = "") -> str:
+    """Symbol of a standing, and its name under a rule set, or else its general name."""
+    return f"{STANDING_SYMBOLS[standing]} {name or STANDINGS[standing]}"
+
+
+def mark_words(shown: str, *, considered: bool = True) -> str:
+    """Symbol and word of a mark; of a disc that is not considered the word alone, since nothing is cleared there."""
+    symbol, word = SHOWN[shown]
+    return f"{symbol} {word}" if considered else word.lower()
+
+
+def disc_words(standing: str, name: str, considered: str) -> str:
+    """Symbol and name of a disc's standing; a disc that is not considered bears neither, unless it is urgent."""
+    return (
+        "not considered"
+        if considered == "not_met" and standing != "urgent"
+        else standing_words(standing, name)
+    )
 
 
 def status_words(status: str) -> str:

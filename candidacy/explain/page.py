@@ -6,6 +6,7 @@ from importlib import resources
 from jinja2 import Environment, FunctionLoader, StrictUndefined
 
 from candidacy.explain import record
+from candidacy.explain.ahead import not_yet_lines
 from candidacy.explain.cautions import EMERGENCY
 from candidacy.explain.companions import companions_line, not_due_line
 from candidacy.explain.compare import Comparison
@@ -13,16 +14,16 @@ from candidacy.explain.document import AssessmentDocument, CriterionInfo
 from candidacy.explain.holds import hold_lines, hold_title, holds_head
 from candidacy.explain.labels import (
     BURDEN_WORDS,
-    OUTCOMES,
-    STANDING_SYMBOLS,
     WEIGHT_WORDS,
+    disc_words,
     force_words,
+    mark_words,
     standing_words,
     status_words,
 )
 from candidacy.explain.printable import printable
 from candidacy.explain.ruleset import RuleSetDocument
-from candidacy.rules.schema import GROUPS, STANDINGS
+from candidacy.rules.schema import GROUPS
 from candidacy.wording import unit_words
 
 
@@ -35,14 +36,14 @@ def _environment() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    environment.filters["standing"] = standing_words
     environment.filters["force"] = force_words
     environment.filters["status"] = status_words
     environment.filters["unit"] = unit_words
     environment.globals.update(
-        outcomes=OUTCOMES,
-        standings=STANDINGS,
-        symbols=STANDING_SYMBOLS,
+        mark_words=mark_words,
+        disc_words=disc_words,
+        standing_words=standing_words,
+        not_yet_lines=not_yet_lines,
         weights=WEIGHT_WORDS,
         burdens=BURDEN_WORDS,
         groups=GROUPS,
@@ -81,7 +82,7 @@ def disc_rows(document: AssessmentDocument) -> list[tuple[str, str, list[Criteri
     rows: dict[str, tuple[str, dict[str, CriterionInfo]]] = {}
     for criterion in document.criteria:
         if criterion.subject in levels:
-            rows.setdefault(criterion.id, (criterion.title, {}))[1][criterion.subject] = criterion
+            rows.setdefault(criterion.id, (criterion.passing, {}))[1][criterion.subject] = criterion
     return [(key, title, [cells.get(level) for level in levels]) for key, (title, cells) in rows.items()]
 
 

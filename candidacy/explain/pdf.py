@@ -3,6 +3,7 @@
 Written with reportlab: a pure wheel without system libraries, so it installs in a hospital wherever Python does.
 """
 
+from candidacy.explain.ahead import not_yet_lines
 from candidacy.explain.cited import cites_words
 from candidacy.explain.companions import companions_line, not_due_line
 from candidacy.explain.compare import Comparison
@@ -10,9 +11,10 @@ from candidacy.explain.document import AssessmentDocument, CriterionInfo, HoldsI
 from candidacy.explain.holds import hold_lines, hold_title, holds_head
 from candidacy.explain.labels import (
     BURDEN_WORDS,
-    OUTCOMES,
     WEIGHT_WORDS,
+    disc_words,
     force_words,
+    mark_words,
     standing_words,
     status_words,
 )
@@ -50,7 +52,7 @@ def assessment_pdf(document: AssessmentDocument, paper: Paper = "A4") -> bytes:
         ``A4`` or ``Letter``.
     """
     d = document
-    sheets = Sheets(f"{d.case.id}: {standing_words(d.standing)}",
+    sheets = Sheets(f"{d.case.id}: {standing_words(d.standing, d.standing_name)}",
                     f"{_NOT_A_DECISION} {d.program}; engine {d.engine}; as of {d.as_of}; rule set {d.rule_set.id} "
                     f"{d.rule_set.version} {d.rule_set.digest}; case {d.case.id} {d.case.digest}")  # fmt: skip
     title = f"{d.case.id}: {d.case.title}" if d.case.title else d.case.id
@@ -59,13 +61,16 @@ def assessment_pdf(document: AssessmentDocument, paper: Paper = "A4") -> bytes:
         f"Rule set {d.rule_set.title} ({d.rule_set.id} {d.rule_set.version}, {d.rule_set.status}), as of {d.as_of}",
         tone=SOFT,
     )
-    _alerts(sheets, d)
-    _standing(sheets, d)
+    _head(sheets, d)
     _record(sheets, d)
     for caution in d.cautions[:2]:
         sheets.add(caution, bold=True)
     for notice in d.notices:
         sheets.add(notice)
+    if d.not_yet is not None:
+        sheets.heading("What has to happen first")
+        for line in not_yet_lines(d):
+            sheets.add(line)
     if d.discs:
         sheets.heading("Discs")
         for sentence in d.which_disc.says:
@@ -104,14 +109,20 @@ def assessment_pdf(document: AssessmentDocument, paper: Paper = "A4") -> bytes:
     return sheets.to_bytes(paper)
 
 
+def _head(sheets: Sheets, d: AssessmentDocument) -> None:
+    """Standing and alerts; an emergency of the case itself comes first, else what must be seen before a standing."""
+    for part in (_standing, _alerts) if d.standing == "urgent" else (_alerts, _standing):
+        part(sheets, d)
+
+
 def _standing(sheets: Sheets, d: AssessmentDocument) -> None:
     tone = TONES[d.standing]
-    words = [sheets.paragraph(standing_words(d.standing), size=15, bold=True, tone=tone)]
+    words = [sheets.paragraph(standing_words(d.standing, d.standing_name), size=15, bold=True, tone=tone)]
     sheets.box([*words, *(sheets.paragraph(sentence, size=9) for sentence in d.reason)], tone)
 
 
 def _alerts(sheets: Sheets, d: AssessmentDocument) -> None:
-    """What stands before any standing: companions that say stop, and signs of danger that nothing decides on."""
+    """What a standing must not hide: companions that stop, and signs of danger that nothing decides on."""
     tone = TONES["fail"]
     for sentence in d.stops:
         sheets.box([sheets.paragraph(f"‼ {sentence}", size=11, bold=True, tone=tone)], tone)
@@ -142,31 +153,32 @@ def _record(sheets: Sheets, d: AssessmentDocument) -> None:
 def _disc_table(sheets: Sheets, d: AssessmentDocument) -> None:
     considered = {"met": " (considered)", "unknown": " (considered?)", "not_met": ""}
     head = ["Criterion", *(disc.level + considered[disc.considered] for disc in d.discs)]
-    rows: list[list[object]] = [["Standing", *(standing_words(disc.standing) for disc in d.discs)]]
-    tones: list[list[str | None]] = [[None, *(disc.standing for disc in d.discs)]]
+    rows: list[list[object]] = [
+        ["Standing", *(disc_words(disc.standing, disc.standing_name, disc.considered) for disc in d.discs)]
+    ]
+    kept = [disc.considered != "not_met" for disc in d.discs]
+    tones: list[list[str | None]] = [
+        [None, *(disc.standing if seen else "soft" for disc, seen in zip(d.discs, kept, strict=True))]
+    ]
     for _, title, cells in disc_rows(d):
-        rows.append([title, *(outcome_words(cell) if cell else "" for cell in cells)])
-        tones.append([None, *(cell.outcome if cell else None for cell in cells)])
+        seen = list(zip(cells, kept, strict=True))
+        rows.append([title, *(mark_words(cell.shown, considered=own) if cell else "" for cell, own in seen)])
+        tones.append([None, *((cell.shown if own else "soft") if cell else None for cell, own in seen)])
     width = min(17.0, 64 / len(d.discs))
     sheets.table(head, rows, [100 - width * len(d.discs), *[width] * len(d.discs)], tones)
-
-
-def outcome_words(criterion: CriterionInfo) -> str:
-    """Symbol and word of an outcome; a criterion that does not apply says so."""
-    symbol, word = OUTCOMES[criterion.outcome]
-    if criterion.outcome == "pass" and criterion.applies == "not_met":
-        word = "does not apply"
-    return f"{symbol} {word}"
 
 
 def _criterion(sheets: Sheets, readings: list[CriterionInfo]) -> None:
     """One criterion: its outcome for each subject, then what is common to all of them, said once."""
     c = min(readings, key=lambda r: _ORDER.index(r.outcome))
-    lines = [sheets.paragraph(c.title, bold=True, before=4)]
+    lines = [sheets.paragraph(c.found if len(readings) == 1 else c.passing, bold=True, before=4)]
     for reading in readings:
         level = "" if reading.subject == "patient" else f" {reading.subject}"
-        lines.append(sheets.paragraph("; ".join(reading.because), lead=f"{outcome_words(reading)}{level}:", size=8,
-                                      tone=TONES[reading.outcome], left=10, before=0.5))  # fmt: skip
+        words = [*([reading.found] if len(readings) > 1 else []), *reading.because]
+        lines.append(sheets.paragraph("; ".join(words), lead=f"{mark_words(reading.shown)}{level}:", size=8,
+                                      tone=TONES[reading.shown], left=10, before=0.5))  # fmt: skip
+        if reading.mendable is not None and reading.force != "advisory":
+            lines.append(sheets.paragraph(reading.mendable.words, size=8, left=10, before=0.5))
     if c.act and c.outcome == "fail":
         lines.append(sheets.paragraph(f"Do now: {c.act}", bold=True, tone=TONES["fail"], left=10))
     limits = "; ".join(
@@ -252,8 +264,7 @@ def comparison_pdf(comparison: Comparison, paper: Paper = "A4") -> bytes:
             bold=True,
             before=6,
         )
-        _alerts(sheets, document)
-        _standing(sheets, document)
+        _head(sheets, document)
         _record(sheets, document)
         for text in (*document.which_disc.says, *document.notices):
             sheets.add(text)
@@ -266,12 +277,12 @@ def comparison_pdf(comparison: Comparison, paper: Paper = "A4") -> bytes:
         rows = [row for row in comparison.rows if row.differs is flag]
         if rows:
             sheets.heading(heading)
-            words = [[" ".join(OUTCOMES[o]) if o else "not used" for o in row.outcomes] for row in rows]
+            words = [[mark_words(o) if o else "not used" for o in row.shown] for row in rows]
             sheets.table(["Criterion", "Of", *names, "What differs"],
                          [[row.title, subject_words(row.subject), *cells, "; ".join(row.differs_by)]
                           for row, cells in zip(rows, words, strict=True)],
                          [28, 8, *[width] * len(names), 64 - width * len(names)],
-                         [[None, None, *row.outcomes, None] for row in rows])  # fmt: skip
+                         [[None, None, *row.shown, None] for row in rows])  # fmt: skip
     sheets.heading("Cautions")
     for caution in first.cautions:
         sheets.add(caution)
@@ -315,7 +326,11 @@ def rule_set_pdf(document: RuleSetDocument, paper: Paper = "A4") -> bytes:
     sheets.table(
         ["When", "Standing", "Next"],
         [
-            [d.when, standing_words(d.standing), " ".join((d.next_step, *d.next_step_other_disc))]
+            [
+                d.when,
+                standing_words(d.standing, d.standing_name),
+                " ".join((d.next_step, *d.next_step_other_disc)),
+            ]
             for d in r.decisions
         ],
         [45, 18, 37],

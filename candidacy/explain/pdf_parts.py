@@ -34,6 +34,10 @@ TONES = {
     "undetermined": "#5f3a00",
     "borderline": "#431c66",
     "urgent": "#7d1010",
+    "noted": INK,
+    "not_seen": INK,
+    "does_not_apply": INK,
+    "soft": SOFT,
 }
 
 

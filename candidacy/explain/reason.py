@@ -1,15 +1,32 @@
 """Why a standing is what it is, in two sentences."""
 
+from collections.abc import Iterable, Sequence
+from datetime import date
+
 from candidacy.assess import Assessment
 from candidacy.case.catalogue import catalogue
+from candidacy.case.facts import Fact
 from candidacy.discs import DiscChoice, disc_choice
+from candidacy.explain.ahead import not_yet_words
 from candidacy.explain.discs import next_step
+from candidacy.explain.found import found_words, in_sentence
 from candidacy.missing import open_leaves
-from candidacy.results import CriterionResult, DiscResult
+from candidacy.outlook import Outlook, outlook
+from candidacy.record_grounds import ground_name, of_record
+from candidacy.results import CriterionResult, DiscResult, UnreadFact
 from candidacy.rules.conditions import elements_of
-from candidacy.rules.schema import STANDINGS
+from candidacy.rules.schema import DecisionRule
 from candidacy.truth import Truth
-from candidacy.wording import MAX_NAMED, capped, deciding, listed, subject_words, trace_words
+from candidacy.values import Why
+from candidacy.wording import (
+    MAX_NAMED,
+    capped,
+    deciding,
+    listed,
+    subject_words,
+    trace_words,
+    value_words,
+)
 
 
 def because_words(result: CriterionResult) -> list[str]:
@@ -27,31 +44,49 @@ def because_words(result: CriterionResult) -> list[str]:
     return list(dict.fromkeys(words))
 
 
-def reason(assessment: Assessment, choice: DiscChoice | None = None) -> list[str]:
-    """Two plain sentences: why this standing, and what comes next; ``choice`` is worked out where not at hand."""
-    file = assessment.rule_set.file
-    opening = f"{STANDINGS[assessment.standing]} under {file.title} as of {assessment.as_of.isoformat()}"
-    return [
-        f"{opening}: {_cause(assessment)}.",
-        _next(assessment, next_step(assessment, choice or disc_choice(assessment))),
+def reason(
+    assessment: Assessment, ahead: Outlook | None = None, choice: DiscChoice | None = None
+) -> list[str]:
+    """Two plain pieces: why this standing, and what comes next; the others are worked out where not at hand."""
+    ahead = ahead or outlook(assessment)
+    begun = opening([(ahead.name, assessment.rule_set.file.title)], assessment.as_of)
+    wait = f"{not_yet_words(ahead.not_yet)} " if ahead.not_yet else ""
+    step = next_step(assessment, choice or disc_choice(assessment), ahead)
+    return [f"{begun}: {cause(assessment)}.", wait + _next(assessment, step)]
+
+
+def opening(standings: Sequence[tuple[str, str]], as_of: date) -> str:
+    """Which standing under which rule set, and on which day; several standings in one sentence."""
+    words = [
+        f"{name if not place else in_sentence(name)} under {title}"
+        for place, (name, title) in enumerate(standings)
     ]
+    return f"{listed(words)} as of {as_of.isoformat()}"
 
 
-def _cause(assessment: Assessment) -> str:
+def cause(assessment: Assessment) -> str:
+    """What the deciding rule rests on, as part of a sentence; a contradiction of the record is always named."""
     fired = next(f for f in assessment.decision.fired if f.rule == assessment.decision.rule)
-    named = [r for r in assessment.of_subject("patient") if r.id in fired.because]
-    named.sort(key=lambda r: fired.because.index(r.id))
+    rule = _rule(assessment, fired.rule)
+    told = _told(assessment)
+    names = [name for name in fired.because if not of_record(name, rule, told)]
+    named = [r for r in assessment.of_subject("patient") if r.id in names]
+    named.sort(key=lambda r: names.index(r.id))
     phrases = [_phrase(assessment, result) for result in named]
     phrases += [
         _disc_phrase(assessment, disc)
         for disc in assessment.discs
-        if disc.level in fired.because and disc.level not in {r.id for r in named}
+        if disc.level in names and disc.level not in {r.id for r in named}
     ]
+    phrases += _record_phrases(assessment, fired.because, rule)
     if assessment.standing == "incomplete" and len(named) > MAX_NAMED:
-        titles = [f"“{_lower(r.resolved.criterion.title)}”" for r in named[:2]]
-        return f"{len(named)} criteria that can decide wait for facts, among them {listed(titles)}"
+        titles = [f"“{in_sentence(r.resolved.criterion.title)}”" for r in named[:2]]
+        waits = f"{len(named)} criteria that can decide wait for facts, among them {listed(titles)}"
+        return "; ".join([waits, *_contradictions(assessment, waits)])
     if phrases:
-        return capped(phrases)
+        said = capped(phrases)
+        besides = _contradictions(assessment, said) if assessment.standing == "incomplete" else []
+        return "; ".join([said, *besides])
     treated = [
         d.level for d in assessment.discs if d.considered is Truth.MET and d.decision.standing == "candidate"
     ]
@@ -59,9 +94,59 @@ def _cause(assessment: Assessment) -> str:
     return f"every deciding criterion passes{discs}"
 
 
+def _rule(assessment: Assessment, name: str) -> DecisionRule:
+    return next(rule for rule in assessment.rule_set.decisions.rules if rule.id == name)
+
+
+def _told(assessment: Assessment) -> dict[str, str]:
+    """Facts of the record that are grounds by themselves, by the name of the ground, each in words."""
+    found = {ground_name(u.fact): _unread_words(u) for u in assessment.unread if u.dangers}
+    return found | {ground_name(fact): _contradiction(fact) for fact in assessment.conflicts}
+
+
+def _record_phrases(assessment: Assessment, because: Iterable[str], rule: DecisionRule) -> list[str]:
+    told = _told(assessment)
+    found = [told[name] for name in because if of_record(name, rule, told)]
+    return [_apart(found)] if found else []
+
+
+def _apart(said: list[str]) -> str:
+    """Phrases that are half sentences themselves, kept apart by more than a comma."""
+    more = [f"{len(said) - MAX_NAMED} more"] if len(said) > MAX_NAMED else []
+    return "; ".join([*said[:MAX_NAMED], *more])
+
+
+def _contradictions(assessment: Assessment, said: str) -> list[str]:
+    """Contradictions that leave the case open and are not yet said; those of discs that are not considered apart."""
+    apart = {disc.level for disc in assessment.discs if disc.considered is Truth.NOT_MET}
+    found = [
+        _contradiction(fact)
+        for fact in assessment.conflicts
+        if fact.value is None
+        and fact.subject not in apart
+        and not (fact.note and in_sentence(fact.note) in said)
+    ]
+    return [_apart(found)] if found else []
+
+
+def _contradiction(fact: Fact) -> str:
+    """What contradicts what; a sign that stands in spite of a denial says so too."""
+    label = catalogue()[fact.element].label
+    of = "" if fact.subject == "patient" else f"{subject_words(fact.subject)}: "
+    return of + in_sentence(fact.note or f"the sources of {label} conflict")
+
+
+def _unread_words(unread: UnreadFact) -> str:
+    fact = unread.fact
+    element = catalogue()[fact.element]
+    of = "" if fact.subject == "patient" else f" of {subject_words(fact.subject)}"
+    value = value_words(fact.value, element)
+    return f"{in_sentence(element.label)}{of} ({value}) is on record, and no deciding criterion reads it"
+
+
 def _phrase(assessment: Assessment, result: CriterionResult) -> str:
-    title = _lower(result.resolved.criterion.title)
-    word = {"fail": "fails", "undetermined": "waits", "pass": "passes"}[result.outcome]
+    title, open_ = in_sentence(result.resolved.criterion.title), result.outcome == "undetermined"
+    found = f"“{title}” waits" if open_ else in_sentence(found_words(result))
     if "disc_standing" in elements_of(result.resolved.criterion.when):
         discs = [
             _disc_phrase(assessment, disc)
@@ -69,10 +154,10 @@ def _phrase(assessment: Assessment, result: CriterionResult) -> str:
             if disc.considered is not Truth.NOT_MET and disc.decision.standing != "candidate"
         ]
         detail = "; ".join(d for d in discs if d) or "; ".join(because_words(result)[:1])
-        return f"“{title}” {word} ({detail})"
-    if result.outcome == "undetermined":
+        return f"{found} ({detail})"
+    if open_:
         return f"“{title}” waits for {capped(_waited_for(result), 2)}"
-    return f"“{title}” {word} ({'; '.join(because_words(result)[:2])})"
+    return f"{found} ({'; '.join(because_words(result)[:2])})"
 
 
 def _waited_for(result: CriterionResult) -> list[str]:
@@ -83,38 +168,36 @@ def _waited_for(result: CriterionResult) -> list[str]:
     found: dict[str, None] = {}
     for leaf in (leaf for trace in traces for leaf in open_leaves(trace)):
         element = catalogue().get(leaf.element)
-        why = f" ({leaf.why.words})" if leaf.why else ""
+        told = leaf.fact.note if leaf.why is Why.CONFLICTING and leaf.fact is not None else ""
+        why = f" ({leaf.why.words}{f': {in_sentence(told)}' if told else ''})" if leaf.why else ""
         found[f"{element.label if element else 'the list of ' + leaf.element.replace('_', ' ')}{why}"] = None
     return list(found) or ["facts of its discs"]
-
-
-def _lower(title: str) -> str:
-    return title[:1].lower() + title[1:]
-
-
-def _within(ask: str) -> str:
-    """A phrase as it stands inside a sentence; short forms such as INR keep their capitals."""
-    return _lower(ask) if ask[1:2].islower() else ask
 
 
 def _disc_phrase(assessment: Assessment, disc: DiscResult) -> str:
     """Why a disc stands where it stands: the criteria that its deciding rule names."""
     fired = next(f for f in disc.decision.fired if f.rule == disc.decision.rule)
+    rule = _rule(assessment, fired.rule)
+    told = _record_phrases(assessment, fired.because, rule)
+    if told:
+        return "; ".join(told)
     results = [r for r in assessment.of_subject(disc.level) if r.id in fired.because]
-    titles = [_lower(r.resolved.criterion.title) for r in results]
-    word = "waits for" if disc.decision.standing == "incomplete" else "fails"
-    return f"{disc.level} {word} {capped(titles, 2)}" if titles else ""
+    if disc.decision.standing == "incomplete":
+        titles = [f"“{in_sentence(r.resolved.criterion.title)}”" for r in results]
+        return f"{disc.level} waits for {capped(titles, 2)}" if titles else ""
+    phrases = [in_sentence(found_words(r)) for r in results]
+    return f"{disc.level}: {capped(phrases, 2)}" if phrases else ""
 
 
 def _next(assessment: Assessment, step: str) -> str:
     asks = [
-        _within(m.ask) + ("" if m.subject == "patient" else f" ({subject_words(m.subject)})")
+        in_sentence(m.ask) + ("" if m.subject == "patient" else f" ({subject_words(m.subject)})")
         for m in assessment.missing
         if m.weight == "alone"
     ]
     if assessment.standing == "incomplete" and asks:
         return f"{step.rstrip('.')}: {capped(asks)}."
-    stops = [_within(m.ask) for m in assessment.missing if m.force == "stop"]
+    stops = [in_sentence(m.ask) for m in assessment.missing if m.force == "stop"]
     if assessment.standing != "urgent" and stops:
         return f"{step.rstrip('.')} (still asked: {capped(stops)})."
     if assessment.standing == "urgent":

@@ -5,6 +5,7 @@ from collections.abc import Iterable
 from candidacy.assess import Assessment
 from candidacy.case.catalogue import Danger, catalogue
 from candidacy.case.facts import Fact
+from candidacy.explain.companions import stop_word
 from candidacy.explain.document import (
     AssessmentDocument,
     ConflictInfo,
@@ -20,6 +21,7 @@ from candidacy.wording import code_words, listed, subject_words, value_words, wi
 NOT_READ = "Recorded, but not read by this rule set"
 CONTRADICTIONS = "Facts that contradict each other"
 DISPUTED = "Signs that act in spite of a denial"
+A_LIST = "a list of the record"
 OTHER_NOT_READ = "Other recorded facts that no criterion of this rule set reads"
 
 
@@ -41,13 +43,19 @@ def fact_info(fact: Fact) -> FactInfo:
         date=p.day_words,
         words=p.words,
         recorded_by=p.recorded_by,
-        worked_out_from=[
-            f"{catalogue()[part.element].label}"
-            + ("" if part.subject in ("patient", fact.subject) else f" ({subject_words(part.subject)})")
-            for part in fact.derived_from
-        ],
+        worked_out_from=_worked_out_from(fact),
         note=fact.note or p.note,
     )
+
+
+def _worked_out_from(fact: Fact) -> list[str]:
+    if fact.value is not None and not fact.derived_from and not fact.provenance.as_written and fact.note:
+        return [A_LIST]  # told by an empty or complete list, which the note describes
+    return [
+        f"{catalogue()[part.element].label}"
+        + ("" if part.subject in ("patient", fact.subject) else f" ({subject_words(part.subject)})")
+        for part in fact.derived_from
+    ]
 
 
 def fact_from(fact: FactInfo) -> str:
@@ -167,6 +175,9 @@ def flags(document: AssessmentDocument) -> list[str]:
         (len(document.disputed), "disputed sign", " of danger"),
         (len(document.conflicts), "contradiction", ""),
     )
-    stops = [c.title for c in document.companions if c.stops]
-    found = [f"STOP by {listed(stops)}"] if stops else []
+    stops: dict[str, list[str]] = {}
+    for companion in document.companions:
+        if companion.stops:
+            stops.setdefault(stop_word(companion), []).append(companion.title)
+    found = [f"{word.upper()} by {listed(titles)}" for word, titles in sorted(stops.items())]
     return found + [f"{n} {what}{'s' if n > 1 else ''}{more}" for n, what, more in counted if n]

@@ -4,9 +4,11 @@ from typing import Literal
 
 from pydantic import BaseModel, ConfigDict
 
+from candidacy.errors import InputError
 from candidacy.explain.build import rule_sentence
 from candidacy.explain.cited import citation_info, cites_words, keys_of, parameter_info, sources_of
 from candidacy.explain.document import CitationInfo, ParameterInfo, SourceInfo
+from candidacy.explain.found import in_sentence
 from candidacy.rules.resolved import ResolvedCriterion, RuleSet
 from candidacy.rules.schema import FORCES, GROUPS, STANDINGS, Companion, DecisionRule, SourceAttributes
 from candidacy.wording import listed, with_unit
@@ -47,6 +49,7 @@ class DecisionEntry(_Part):
 
     id: str
     standing: str
+    standing_name: str
     when: str
     means: str
     next_step: str
@@ -116,6 +119,7 @@ def describe_rule_set(rule_set: RuleSet) -> RuleSetDocument:
             DecisionEntry(
                 id=rule.id,
                 standing=rule.standing,
+                standing_name=rule_set.decisions.name_of(rule.standing),
                 when=" or ".join(_pattern(p.force, p.outcome, p.any_disc) for p in rule.when)
                 or "no rule above decides",
                 means=rule.means,
@@ -124,7 +128,7 @@ def describe_rule_set(rule_set: RuleSet) -> RuleSetDocument:
             )
             for rule in rule_set.decisions.rules
         ],
-        companions=[_companion(companion) for companion in rule_set.companions],
+        companions=[_companion(companion, rule_set) for companion in rule_set.companions],
         settings=[parameter_info(setting) for setting in rule_set.settings.values()],
         cautions=list(file.cautions),
         changes=[f"{c.version} ({c.date}): {c.change}" for c in reversed(file.changes)],
@@ -144,8 +148,8 @@ def _other_disc(rule: DecisionRule) -> list[str]:
     ]
 
 
-def _companion(companion: Companion) -> str:
-    """A companion rule set: when it is asked, and when it stops the answer."""
+def _companion(companion: Companion, rule_set: RuleSet) -> str:
+    """A companion rule set: when it is asked, and when it stops the answer, with its own names of standings."""
     if companion.within is not None:
         days = with_unit(str(companion.within.value), "day")
         when = f"asked where a procedure is planned within {days} ({cites_words(companion.within.cites)})"
@@ -155,8 +159,17 @@ def _companion(companion: Companion) -> str:
             "discography_recorded": "asked where a discography is recorded",
             "imaging_report": "asked where an imaging report is recorded",
         }[companion.when]
-    stops = listed([STANDINGS[standing].lower() for standing in companion.stops_on], "or")
+    stops = listed([in_sentence(name) for name in _names(companion, rule_set)], "or")
     return f"{companion.id}: {companion.says.rstrip('.')}; {when}; the answer says stop where it comes out as {stops}"
+
+
+def _names(companion: Companion, rule_set: RuleSet) -> list[str]:
+    """What a companion calls the standings it stops on; general names where it cannot be loaded here."""
+    try:
+        order = rule_set.library(companion.id).decisions if rule_set.library else None
+    except InputError:
+        order = None
+    return [order.name_of(standing) if order else STANDINGS[standing] for standing in companion.stops_on]
 
 
 def describe_criterion(item: ResolvedCriterion) -> CriterionEntry:
@@ -192,9 +205,12 @@ def _pattern(force: str | None, outcome: str | None, disc: str | None) -> str:
     if disc is not None:
         return f"any disc has standing {disc.replace('_', ' ')}"
     if force == "record":
-        return {
-            "conflict": "facts of the record contradict each other",
-            "unread_danger": "the record holds a sign of danger that no deciding criterion reads",
-        }[outcome or ""]
+        return _OF_THE_RECORD[outcome or "conflict"]
     verb = {"fail": "fails", "undetermined": "is undetermined", "pass": "passes"}[outcome or "fail"]
     return f"any criterion marked “{FORCES[force or '']}” {verb}"
+
+
+_OF_THE_RECORD = {
+    "conflict": "two facts of the record cannot both be true",
+    "unread_danger": "the record holds a fact of danger that no deciding criterion reads",
+}

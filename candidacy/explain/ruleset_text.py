@@ -38,7 +38,11 @@ def print_rule_set(console: Console, document: RuleSetDocument) -> None:
                 print_criterion(console, row)
     console.print(Text("\nFrom outcomes to a standing, first rule that fires", style="bold underline"))
     for number, rule in enumerate(document.decisions, 1):
-        console.print(Text(f"{number}. {rule.when}: {standing_words(rule.standing)}. {rule.next_step}"))
+        console.print(
+            Text(
+                f"{number}. {rule.when}: {standing_words(rule.standing, rule.standing_name)}. {rule.next_step}"
+            )
+        )
         for step in rule.next_step_other_disc:
             console.print(Padding(Text(step), (0, 0, 0, 3)))
     if document.settings:

@@ -6,16 +6,25 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
+from candidacy.explain.ahead import not_yet_lines
 from candidacy.explain.cited import cites_words
 from candidacy.explain.companions import companions_line, not_due_line
 from candidacy.explain.document import (
     AssessmentDocument,
     CriterionInfo,
+    DiscInfo,
     HoldsInfo,
     ParameterInfo,
 )
 from candidacy.explain.holds import hold_lines, hold_title, holds_head
-from candidacy.explain.labels import BURDEN_WORDS, OUTCOMES, STANDING_SYMBOLS, WEIGHT_WORDS, standing_words
+from candidacy.explain.labels import (
+    BURDEN_WORDS,
+    SHOWN,
+    WEIGHT_WORDS,
+    disc_words,
+    mark_words,
+    standing_words,
+)
 from candidacy.explain.printable import printable
 from candidacy.explain.record import (
     CONTRADICTIONS,
@@ -35,6 +44,10 @@ _STYLES = {
     "pass": "green",
     "fail": "bold red",
     "undetermined": "yellow",
+    "noted": "",
+    "not_seen": "",
+    "does_not_apply": "",
+    "not_considered": "dim",
     "urgent": "bold white on red",
     "not_candidate": "bold red",
     "incomplete": "bold yellow",
@@ -49,9 +62,17 @@ def print_document(console: Console, document: AssessmentDocument, *, full: bool
 
 
 def _parts(document: AssessmentDocument, full: bool) -> list[RenderableType]:
-    parts: list[RenderableType] = [*alert_lines(document), _head(document), *record_lines(document)]
+    parts: list[RenderableType] = [*alert_lines(document), _head(document)]
+    if document.standing == "urgent":
+        parts.reverse()
+    parts += record_lines(document)
     parts += [Text(f"! {notice}", style="yellow") for notice in document.notices]
     parts += [Text("! " + c, style="bold red") for c in document.cautions if c.startswith("A sign of")]
+    if document.not_yet is not None:
+        parts += [
+            _heading("What has to happen first"),
+            *(Text(f"- {line}") for line in not_yet_lines(document)),
+        ]
     if document.discs:
         parts += [_heading("Discs"), *(Text(sentence) for sentence in document.which_disc.says)]
         parts.append(_disc_table(document))
@@ -75,7 +96,7 @@ def _parts(document: AssessmentDocument, full: bool) -> list[RenderableType]:
 
 
 def alert_lines(document: AssessmentDocument) -> list[Text]:
-    """What stands before any standing: companions that say stop, and signs of danger that nothing decides on."""
+    """What a standing must not hide: companions that stop, and signs of danger that nothing decides on."""
     lines = [Text(f"‼ {sentence}", style="bold white on red") for sentence in document.stops]
     dangers = danger_lines(document)
     if dangers:
@@ -113,7 +134,8 @@ def _heading(text: str) -> Text:
 
 def _head(document: AssessmentDocument) -> RenderableType:
     head = Text()
-    head.append(f" {standing_words(document.standing).upper()} ", style=_STYLES[document.standing])
+    name = standing_words(document.standing, document.standing_name)
+    head.append(f" {name.upper()} ", style=_STYLES[document.standing])
     title = f"  {document.case.id}" + (f": {document.case.title}" if document.case.title else "")
     head.append(title, style="bold")
     lines = [head, *(Text(sentence) for sentence in document.reason)]
@@ -133,7 +155,7 @@ def _disc_table(document: AssessmentDocument) -> Table:
     table.add_row(
         Text("standing", style="bold"),
         *(
-            Text(f"{STANDING_SYMBOLS[d.standing]} {d.standing.replace('_', ' ')}", style=_STYLES[d.standing])
+            Text(disc_words(d.standing, d.standing_name, d.considered), style=_disc_style(d, d.standing))
             for d in document.discs
         ),
     )
@@ -142,18 +164,20 @@ def _disc_table(document: AssessmentDocument) -> Table:
         if row.subject != "patient":
             by_id.setdefault(row.id, {})[row.subject] = row
     for cells in by_id.values():
-        title = next(iter(cells.values())).title
-        table.add_row(Text(title), *(_cell(cells.get(d.level)) for d in document.discs))
+        title = next(iter(cells.values())).passing
+        table.add_row(Text(title), *(_cell(cells.get(d.level), d) for d in document.discs))
     return table
 
 
-def _cell(row: CriterionInfo | None) -> Text:
+def _cell(row: CriterionInfo | None, disc: DiscInfo) -> Text:
     if row is None:
         return Text("")
-    symbol, word = OUTCOMES[row.outcome]
-    if row.outcome == "pass" and row.applies == "not_met":
-        word = "not applicable"
-    return Text(f"{symbol} {word}", style=_STYLES[row.outcome])
+    considered = disc.considered != "not_met"
+    return Text(mark_words(row.shown, considered=considered), style=_disc_style(disc, row.shown))
+
+
+def _disc_style(disc: DiscInfo, key: str) -> str:
+    return _STYLES["not_considered" if disc.considered == "not_met" else key]
 
 
 def _worst_first(rows: list[CriterionInfo]) -> list[CriterionInfo]:
@@ -162,16 +186,18 @@ def _worst_first(rows: list[CriterionInfo]) -> list[CriterionInfo]:
 
 
 def _criterion(row: CriterionInfo, full: bool) -> RenderableType:
-    symbol, word = OUTCOMES[row.outcome]
+    symbol, word = SHOWN[row.shown]
     line = Text()
-    line.append(f"{symbol} {word:<13}", style=_STYLES[row.outcome])
+    line.append(f"{symbol} {word:<14}", style=_STYLES[row.shown])
     line.append("" if row.subject == "patient" else f"{row.subject}  ", style="bold")
-    line.append(row.title, style="bold" if row.outcome == "fail" else "")
+    line.append(row.found, style="bold" if row.shown == "fail" else "")
     line.append(f"  [{row.force}; {row.id} {row.version}]", style="dim")
     lines: list[RenderableType] = [line]
     if row.outcome != "pass" or full:
         lines += [Padding(Text(phrase), (0, 0, 0, 16)) for phrase in row.because]
         lines.append(Padding(Text(row.rule, style="dim"), (0, 0, 0, 16)))
+        if row.mendable is not None and row.force != "advisory":
+            lines.append(Padding(Text(row.mendable.words), (0, 0, 0, 16)))
         if row.outcome == "fail" and row.act:
             lines.append(Padding(Text(f"Do now: {row.act}", style="bold red"), (0, 0, 0, 16)))
         lines += [Padding(_parameter(p), (0, 0, 0, 16)) for p in row.parameters]

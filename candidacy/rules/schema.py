@@ -1,11 +1,11 @@
 """The shape of criteria, rule sets, decision rules, settings and sources as written in YAML."""
 
-from typing import Annotated, Literal
+from typing import Annotated, Literal, get_args
 
-from pydantic import Field, model_validator
+from pydantic import ConfigDict, Field, model_validator
 
 from candidacy.case.catalogue import Rows, Strict, Tag
-from candidacy.rules.conditions import Condition, ParameterRef, Scalar
+from candidacy.rules.conditions import CalendarUnit, Condition, ParameterRef, Scalar
 
 Identifier = Annotated[str, Field(pattern=r"^[a-z][a-z0-9_]{2,79}$")]
 Version = Annotated[str, Field(pattern=r"^(0|[1-9]\d*)\.(0|[1-9]\d*)\.(0|[1-9]\d*)$")]
@@ -50,7 +50,20 @@ STANDINGS: dict[str, str] = {
     "candidate": "Candidate",
 }
 Standing = Literal["urgent", "not_candidate", "incomplete", "borderline", "candidate"]
+_STANDINGS: tuple[Standing, ...] = get_args(Standing)
 Outcome = Literal["pass", "fail", "undetermined"]
+# Who can mend what fails.
+Who = Literal[
+    "patient",
+    "referrer",
+    "physician",
+    "prescriber",
+    "treating_clinician",
+    "radiologist",
+    "coordinator",
+    "supplier",
+    "payer",
+]
 
 
 class Source(Strict):
@@ -135,6 +148,92 @@ class Change(Strict):
     change: str
 
 
+class Wait(Strict):
+    """A length of time from the as-of date, after which a fact may be looked at again."""
+
+    amount: Annotated[int, Field(ge=0)]
+    unit: CalendarUnit
+    cites: Annotated[Rows[Citation], Field(min_length=1)]
+
+
+class Earliest(Strict):
+    """How the earliest day on which a failure may be mended is worked out; exactly one way.
+
+    Attributes
+    ----------
+    elapsed, grows, turns
+        By the passing of time, from what the condition reads: its tests of elapsed time come to pass; the named
+        numbers grow as the calendar does; a yes-or-no element turns on the day in a date element. These may stand
+        together. There is no date where something else keeps the condition from passing.
+    wait
+        A length of time from the as-of date.
+    day_of
+        The day in this date element of the patient, if it has not passed.
+    today
+        It can be done on the as-of date.
+    """
+
+    elapsed: bool = False
+    grows: Rows[Identifier] = ()
+    turns: dict[Identifier, Identifier] = Field(default_factory=dict)
+    wait: Wait | None = None
+    day_of: Identifier | None = None
+    today: bool = False
+
+    @property
+    def by_time(self) -> bool:
+        """Whether the passing of time brings the day."""
+        return self.elapsed or bool(self.grows) or bool(self.turns)
+
+    @model_validator(mode="after")
+    def _one_way(self) -> "Earliest":
+        if sum((self.by_time, self.wait is not None, self.day_of is not None, self.today)) != 1:
+            raise ValueError(
+                "earliest needs exactly one of elapsed (with grows, turns), wait, day_of or today"
+            )
+        return self
+
+
+class Mendable(Strict):
+    """Whether time or an act can mend a failure, and what has to happen.
+
+    Attributes
+    ----------
+    how
+        ``time`` passes, an ``act`` is done, ``discs``: by what mends the discs it counts, or ``no``: nothing mends it.
+    act
+        What must have happened, as it reads after the word "after".
+    who
+        Who does it, or lets the time pass.
+    earliest
+        How the earliest day is worked out; without it no date can be given.
+    """
+
+    how: Literal["time", "act", "discs", "no"]
+    act: str = ""
+    who: Who | None = None
+    earliest: Earliest | None = None
+
+    @model_validator(mode="after")
+    def _whole(self) -> "Mendable":
+        if self.how in ("time", "act") and (not self.act or self.who is None):
+            raise ValueError("what time or an act can mend says act and who")
+        if self.how in ("discs", "no") and (self.act or self.who or self.earliest):
+            raise ValueError(f"with how: {self.how} there is no act, who or earliest")
+        if self.how == "time" and self.earliest is not None and self.earliest.today:
+            raise ValueError("what time mends is not mended today")
+        return self
+
+
+class Found(Strict):
+    """What was found, in short phrases: where the criterion passes, and where it fails."""
+
+    model_config = ConfigDict(populate_by_name=True)
+
+    pass_: Annotated[str, Field(alias="pass", min_length=1)]
+    fail: Annotated[str, Field(min_length=1)]
+
+
 class Criterion(Strict):
     """One inclusion or exclusion condition about the patient or one disc.
 
@@ -143,6 +242,9 @@ class Criterion(Strict):
 
     ``weighs`` names elements that it deals with in full although another fact can settle it, such as an infection
     that may have cleared: a danger among them is then not one that nobody weighed (`candidacy.record_grounds`).
+
+    ``supports`` marks a finding that only speaks for or against the disc as the source: while it is advisory it is
+    shown as noted or not seen, neither passed nor failed.
     """
 
     id: Identifier
@@ -161,6 +263,9 @@ class Criterion(Strict):
     weighs: Rows[str] = ()
     parameters: dict[str, Parameter] = Field(default_factory=dict)
     recency: Recency | None = None
+    found: Found | None = None
+    supports: bool = False
+    mendable: Mendable | None = None
     if_unknown: Literal["ask", "examine", "test", "refer"]
     ask_for: str
     act: str = ""
@@ -262,14 +367,46 @@ class DecisionRule(Strict):
     cites: Annotated[Rows[Citation], Field(min_length=1)]
 
 
+class NotYet(Strict):
+    """How a case is named, and what comes next, where everything that keeps it from passing can be mended."""
+
+    name: str
+    next_step: str
+
+
 class DecisionOrder(Strict):
-    """An ordered list of decision rules."""
+    """An ordered list of decision rules.
+
+    ``names`` says what each standing is called by rule sets of this purpose; a standing without one bears its
+    general name.
+    """
 
     id: Identifier
     version: Version
     title: str
     why: str
+    names: dict[Standing, str] = Field(default_factory=dict)
+    not_yet: NotYet | None = None
     rules: Annotated[Rows[DecisionRule], Field(min_length=1)]
+
+    def name_of(self, standing: Standing) -> str:
+        """What a standing is called."""
+        return self.names.get(standing) or STANDINGS[standing]
+
+    @property
+    def counted(self) -> dict[str, str]:
+        """The standings its rules may come to, in their usual order, with their names for a count of cases.
+
+        A count does not tell what can be mended from what cannot, so its name says both.
+        """
+        given = {rule.standing for rule in self.rules}
+        names: dict[str, str] = {
+            standing: self.name_of(standing) for standing in _STANDINGS if standing in given
+        }
+        if self.not_yet is not None:
+            later = f", or {self.not_yet.name[:1].lower()}{self.not_yet.name[1:]}"
+            names |= {code: names[code] + later for code in ("not_candidate", "borderline") if code in names}
+        return names
 
 
 class Setting(Strict):

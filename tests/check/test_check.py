@@ -56,6 +56,15 @@ def optional_in_all(data: dict[str, Any]) -> None:
 
 
 UNSOUND: list[tuple[str, Edit, Code, str]] = [
+    ("a criterion that does not say what was found", drop("found"), Code.MISSING_KEY, "found: {pass"),
+    ("the same found on both sides", put("found", {"pass": "Mass", "fail": "Mass"}), Code.BAD_RULE, "Mass"),
+    ("a deciding criterion that does not say what mends it", drop("mendable"), Code.MISSING_KEY, "mendable: {how"),
+    ("a deciding finding that only supports", put("supports", True), Code.BAD_RULE, "force: advisory"),
+    ("mended with discs it does not count", put("mendable", {"how": "discs"}), Code.BAD_RULE, "count_discs"),
+    ("a day by elapsed time that is not tested", put("mendable", {"how": "time", "act": "x", "who": "patient", "earliest": {"elapsed": True}}), Code.BAD_RULE, "elapsed"),
+    ("a growing number that is no length of time", put("mendable", {"how": "time", "act": "x", "who": "patient", "earliest": {"grows": ["body_mass_index"]}}), Code.BAD_RULE, "length of time"),
+    ("a day read from what is no date", put("mendable", {"how": "act", "act": "x", "who": "patient", "earliest": {"day_of": "age"}}), Code.UNKNOWN_ELEMENT, "age"),
+    ("a wait that cites nothing known", put("mendable", {"how": "time", "act": "x", "who": "patient", "earliest": {"wait": {"amount": 1, "unit": "day", "cites": [{"source": "nowhere", "supports": "value", "tag": "seen"}]}}}), Code.UNKNOWN_SOURCE, "nowhere"),
     ("a number with no source", put("when.value", 35), Code.UNCITED, "parameter"),
     ("a parameter that is never used", put("parameters.other", {"value": 1, "meaning": "x", "cites": [{"source": "test_rules", "supports": "value", "tag": "seen"}]}), Code.UNUSED_PARAMETER, "other"),
     ("a parameter whose value no source supports", put("parameters.limit.cites", [{"source": "test_rules", "supports": "direction", "tag": "seen"}]), Code.UNCITED, "supports: value"),
@@ -232,3 +241,26 @@ def test_every_case_beside_a_shipped_criterion_has_a_sentence_of_its_own() -> No
     for path in shipped().folder.glob("criteria/*/*.cases.yaml"):
         names = [case["name"] for case in yaml.safe_load(path.read_text(encoding="utf-8"))]
         assert len(set(names)) == len(names), path.name
+
+
+def test_every_standing_of_an_order_needs_a_name_and_what_can_be_mended_too(build: Builder) -> None:
+    build.criterion()
+    build.write("criteria/who/number_less_than.cases.yaml", CASES)
+    build.order(lambda data: (data["names"].pop("urgent"), data.pop("not_yet")))
+    build.rule_set(edit=put("decisions", "lenient_order"))
+    found = check_library(build.library())
+    assert {(p.code, p.found) for p in found} == {(Code.MISSING_KEY, "urgent"), (Code.MISSING_KEY, "")}
+
+
+def test_a_rule_set_that_lets_a_criterion_decide_needs_to_know_what_mends_it(build: Builder) -> None:
+    build.criterion(edit=lambda data: (data.update(force="advisory"), data.pop("mendable")))
+    build.write("criteria/who/number_less_than.cases.yaml", CASES)
+    change = {
+        "value": "absolute",
+        "reason": "Test.",
+        "cites": [{"source": "test_rules", "supports": "use", "tag": "local"}],
+    }
+    build.rule_set(edit=put("criteria", [{"id": "number_less_than", "force": change}]))
+    assert [(p.code, p.found) for p in check_library(build.library())] == [
+        (Code.MISSING_KEY, "number_less_than")
+    ]

@@ -17,7 +17,6 @@ pytest.importorskip("duckdb", reason="cohort screening is an optional part")
 from candidacy.cohort import screen
 from candidacy.explain.cautions import GENERAL
 from candidacy.rules.resolved import RuleSet
-from candidacy.rules.schema import STANDINGS
 from tests.cohort.screened import part_of, shipped
 from tests.strategies import AS_OF
 from tests.ui.browsing import FLAGS, chromium
@@ -128,8 +127,11 @@ def test_an_untried_rule_set_is_not_called_a_trial(cohort: Any) -> None:
 
 def test_every_count_is_on_the_page(hostile: Any) -> None:
     rows = _Page(hostile.summary()).rows
+    # a count does not tell what can be mended, so its name says both
+    names = hostile.rule_set.decisions.counted
+    assert names["not_candidate"] == "Not a candidate, or not yet"
     for row in hostile.standings().to_dict("records"):
-        assert [STANDINGS[row["standing"]], f"{row['cases']:,}"] in rows
+        assert [names[row["standing"]], f"{row['cases']:,}"] in rows
     for row in hostile.tallies().to_dict("records"):
         counts = [f"{row[word]:,}" for word in ("pass", "fail", "undetermined")]
         assert [*[row["title"], row["subject"]], *counts] in [[*r[:2], *r[3:]] for r in rows]

@@ -15,13 +15,13 @@ from candidacy.explain.build import build_document
 from candidacy.explain.compare import compare
 from candidacy.explain.compare_text import print_comparison
 from candidacy.explain.document import AssessmentDocument
+from candidacy.explain.labels import SHOWN
 from candidacy.explain.page import comparison_page, page, rule_set_page
 from candidacy.explain.printable import clean, printable
 from candidacy.explain.ruleset import describe_criterion, describe_rule_set
 from candidacy.explain.ruleset_text import print_criterion, print_rule_set
 from candidacy.explain.text import print_document
 from candidacy.rules.library import shipped
-from candidacy.rules.schema import STANDINGS
 from tests.strategies import AS_OF, TEXTS
 from tests.test_properties import RULE_SETS, assess, cases_for, rule_set_of
 
@@ -170,11 +170,11 @@ def test_text_without_colour_says_everything_colour_says(name: str) -> None:
         assert "\x1b" not in plain
         assert without_colour(coloured) == plain
         words = " ".join(plain.split())
-        assert STANDINGS[document.standing].upper() in words
-        for outcome in {criterion.outcome for criterion in document.criteria}:
-            assert {"pass": "pass", "fail": "FAIL", "undetermined": "undetermined"}[outcome] in words
+        assert document.standing_name.upper() in words
+        for shown in {criterion.shown for criterion in document.criteria}:
+            assert SHOWN[shown][1] in words
         for criterion in document.criteria:
-            assert " ".join(criterion.title.split()) in words
+            assert " ".join(criterion.found.split()) in words
         for source in document.sources:
             assert f"{source.key}:" in words
         for caution in document.cautions:

@@ -41,10 +41,10 @@ def test_it_holds_the_assessment_on_the_paper_asked_for(paper, width, height):
     reader, text = _read(assessment_pdf(document, paper))
     assert float(reader.pages[0].mediabox.width) == pytest.approx(width, abs=0.01)
     assert float(reader.pages[0].mediabox.height) == pytest.approx(height, abs=0.01)
-    assert standing_words(document.standing) in text
+    assert standing_words(document.standing, document.standing_name) in text
     assert "not a diagnosis, not an order, not a decision" in text
     for criterion in document.criteria:
-        assert " ".join(criterion.title.split()) in text
+        assert " ".join(criterion.found.split()) in text
         assert criterion.id in text.replace("- ", "")
     for source in document.sources:
         assert source.key in text

@@ -13,9 +13,11 @@ import pytest
 from rich.console import Console
 
 from candidacy.assess import Assessment, assess
-from candidacy.case.catalogue import Danger
+from candidacy.case.catalogue import Danger, catalogue
+from candidacy.case.edit import with_fact
 from candidacy.case.facts import Fact, Provenance
-from candidacy.case.load import load_case
+from candidacy.case.load import case_from_record, load_case
+from candidacy.case.record import EntryList, FactEntry
 from candidacy.explain.build import build_document
 from candidacy.explain.compare import compare
 from candidacy.explain.compare_text import print_comparison
@@ -24,6 +26,7 @@ from candidacy.explain.labels import standing_words
 from candidacy.explain.page import comparison_page, page
 from candidacy.explain.record import flags
 from candidacy.explain.text import print_document
+from candidacy.record_grounds import ground_name, of_record
 from candidacy.results import UnreadFact
 from candidacy.rules.library import load_rule_set
 from candidacy.shipped import demo_cases_folder
@@ -203,3 +206,74 @@ def test_hostile_text_in_a_conflict_is_only_text() -> None:
     assert "<script>x" not in page(found)
     assert "\x1b" not in text_of(found)
     assert "[bold]" in text_of(found)
+
+
+# --- the reason names what the record itself says
+
+
+def _recorded(changes: dict[str, object], medicines: list[dict[str, object]] | None = None) -> Assessment:
+    record = load_case(demo_cases_folder() / "one-disc-candidate.yaml").record
+    for element, value in changes.items():
+        record = with_fact(
+            record, "patient", element, FactEntry.model_validate({"value": value, "source": "clinic"})
+        )
+    if medicines is not None:
+        entries = [
+            {
+                name: FactEntry.model_validate({"value": value, "source": "clinic"})
+                for name, value in entry.items()
+            }
+            for entry in medicines
+        ]
+        record = record.model_copy(update={"medicines": EntryList(complete=True, entries=entries)})
+    return assess(case_from_record(record), load_rule_set("practice_baseline"), DAY, "direct")
+
+
+APART = "antithrombotic use is recorded as none, but an anticoagulant"
+
+
+def test_a_contradiction_is_named_in_the_reason_whichever_rule_decides() -> None:
+    listed = _recorded({"antithrombotic_use": "none"}, [{"medicine_agent": "apixaban"}])
+    # criteria wait for more facts besides, and the contradiction is named all the same
+    assert listed.standing == "incomplete"
+    assert APART in build_document(listed).reason[0]
+    source = assess(listed.case, load_rule_set("disc_source"), DAY, "direct")
+    assert source.decision.rule == "record_contradicts_itself"
+    assert APART in build_document(source).reason[0]
+    assert "every deciding criterion passes" not in build_document(source).reason[0]
+
+
+def test_what_is_open_because_of_a_contradiction_is_mended_by_settling_it_at_its_source() -> None:
+    listed = _recorded({"antithrombotic_use": "none"}, [{"medicine_agent": "apixaban"}])
+    row = next(
+        c for c in build_document(listed).criteria if c.id == "antithrombotic_plan_agreed_with_prescriber"
+    )
+    assert row.outcome == "undetermined"
+    assert row.mendable is not None
+    assert row.mendable.how == "settle"
+    assert row.mendable.words.startswith(f"Settle at the source which is right: {APART}")
+
+
+def test_a_sign_of_danger_that_decides_unread_is_named_in_the_reason() -> None:
+    found = _recorded({"planned_contrast": "gadolinium"})
+    assert found.decision.rule == "danger_not_read"
+    (why, _) = build_document(found).reason
+    assert "planned contrast (gadolinium) is on record, and no deciding criterion reads it" in why
+
+
+def test_a_criterion_of_the_same_name_is_not_taken_for_the_fact_that_decides() -> None:
+    """An element may bear the name of a criterion, and a decision names its grounds by either."""
+    shared = {item.id for item in load_rule_set("practice_baseline").criteria} & {
+        element.name for element in catalogue().all
+    }
+    assert shared
+    name = sorted(shared)[0]
+    fact = replace(CONFLICT, element=name, note=f"{name} is told twice")
+    rule = next(
+        r for r in load_rule_set("practice_baseline").decisions.rules if r.id == "record_contradicts_itself"
+    )
+    assert of_record(name, rule, {ground_name(fact)})
+    other = next(
+        r for r in load_rule_set("practice_baseline").decisions.rules if r.standing == "not_candidate"
+    )
+    assert not of_record(name, other, {ground_name(fact)})

@@ -8,7 +8,6 @@ import streamlit as st
 from candidacy.case.edit import with_header
 from candidacy.errors import shorten
 from candidacy.explain.build import build_document
-from candidacy.rules.schema import STANDINGS
 from ui import show
 from ui.cohort.run import SHOWN_ROWS, Run
 from ui.exports import Export, downloads
@@ -23,11 +22,11 @@ def cases(run: Run, below: int) -> None:
     if below:
         show.note(_HIDDEN)
         return
-    levels = run.cohort.levels
+    levels, named = run.cohort.levels, run.cohort.rule_set.decisions.counted
     with st.container(horizontal=True):
-        standing = st.selectbox("Standing", ["", *STANDINGS], key=kept_choice("cohort-only", "", ["", *STANDINGS]), on_change=keep,
+        standing = st.selectbox("Standing", ["", *named], key=kept_choice("cohort-only", "", ["", *named]), on_change=keep,
                                 args=("cohort-only", "kept-cohort-only"), width=240,
-                                format_func=lambda name: STANDINGS.get(name, "any"))  # fmt: skip
+                                format_func=lambda name: named.get(name, "any"))  # fmt: skip
         about = st.selectbox("Outcomes of", [_PATIENT, *levels], key=kept_choice("cohort-about", _PATIENT, [_PATIENT, *levels]),
                              on_change=keep, args=("cohort-about", "kept-cohort-about"), width=240)  # fmt: skip
     frame = run.first_of(standing) if standing else run.first_cases()
@@ -37,7 +36,7 @@ def cases(run: Run, below: int) -> None:
         chosen = ["case_id", *(c for c in frame if str(c).startswith(f"{about}: "))]
     shown = frame[chosen].astype("string")
     for column in (c for c in chosen if str(c).endswith("standing")):
-        shown[column] = shown[column].map(STANDINGS, na_action="ignore")
+        shown[column] = shown[column].map(named, na_action="ignore")
     picked = st.dataframe(shown, hide_index=True, key=f"cohort-cases-{about}-{standing}", on_select="rerun", selection_mode="single-row",
                           placeholder="", column_config=_headers(run, chosen), alt=f"Outcomes of {about}, one row per case"
                           ).selection.rows  # fmt: skip
@@ -86,7 +85,7 @@ def _pick(reference: str | None) -> None:
 
 def _found(run: Run, reference: str) -> None:
     document = build_document(run.find(reference))
-    show.put("standing.html", d=document, counts=Counter(c.outcome for c in document.criteria))
+    show.put("standing.html", d=document, counts=Counter(c.shown for c in document.criteria))
 
 
 @safely

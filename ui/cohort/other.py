@@ -4,7 +4,7 @@ from typing import Any
 
 import streamlit as st
 
-from candidacy.rules.schema import STANDINGS
+from candidacy.explain.labels import standing_words
 from ui import show
 from ui.bar import rule_set_names
 from ui.cohort.archive import csv_text, moved_csv
@@ -58,7 +58,12 @@ def _outcome(run: Run, found: Compared, title: str, below: int) -> None:
         item.id: item.criterion.title for rules in found.comparison.rule_sets for item in rules.criteria
     }
     mark = "-masked" if below else ""
-    counts_table(found.comparison.moves.assign(criterion=found.comparison.moves["criterion"].map(lambda name: titles.get(name, name))), "Moves, and the criterion that makes the difference; a case counts at each such criterion",
+    moves = found.comparison.moves
+    one, other = (rules.decisions.counted for rules in found.comparison.rule_sets)
+    told = moves.assign(criterion=moves["criterion"].map(lambda name: titles.get(name, name)))
+    told["from"] = told["from"].map(lambda code: standing_words(code, one.get(code, "")))
+    told["to"] = told["to"].map(lambda code: standing_words(code, other.get(code, "")))
+    counts_table(told, "Moves, and the criterion that makes the difference; a case counts at each such criterion",
                  _MOVES, below)  # fmt: skip
     files = [
         Export(
@@ -76,8 +81,9 @@ def _outcome(run: Run, found: Compared, title: str, below: int) -> None:
         show.note("Case references are hidden while counts are masked.")
         return
     first = found.first.astype("string")
-    for column in ("standing_one", "standing_other"):
-        first[column] = first[column].map(STANDINGS, na_action="ignore")
+    orders = [rules.decisions for rules in found.comparison.rule_sets]
+    for column, order in zip(("standing_one", "standing_other"), orders, strict=True):
+        first[column] = first[column].map(order.counted, na_action="ignore")
     st.dataframe(
         first,
         hide_index=True,

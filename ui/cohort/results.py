@@ -7,7 +7,6 @@ import streamlit as st
 from candidacy.cohort.masking import shown_flow
 from candidacy.explain.cautions import GENERAL
 from candidacy.explain.labels import force_words, standing_words
-from candidacy.rules.schema import STANDINGS
 from ui import show
 from ui.cohort.archive import csv_text
 from ui.cohort.cases import cases, set_aside
@@ -58,14 +57,16 @@ def _head(run: Run, below: int) -> None:
 
 def _standings(run: Run, below: int) -> None:
     frame = run.frame("standings")
+    named = run.cohort.rule_set.decisions.counted
     rows = [
-        (standing_words(r["standing"]), r["standing"], number(int(r["cases"]), below))
+        (standing_words(r["standing"], named[r["standing"]]), r["standing"], number(int(r["cases"]), below))
         for r in frame.to_dict("records")
+        if r["standing"] in named
     ]
     show.put("tallies.html", rows=rows, head="Cases by standing")
     discs = run.frame("disc_standings")
     if not discs.empty:
-        names = {name: words for name, words in STANDINGS.items() if name in discs}
+        names = {name: words for name, words in named.items() if name in discs}
         counts_table(discs, "Discs by level and standing", {"disc": "Disc", **names}, below, narrow=True)
     files = [_csv("Standings (CSV)", "standings", lambda: csv_text(masked_counts(frame, below)), below)]
     if not discs.empty:

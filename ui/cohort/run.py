@@ -146,7 +146,9 @@ class Run:
         """The values tried, drawn as ``svg`` or ``png``."""
         assert self.tried is not None
         if form not in self.tried.drawn:
-            self.tried.drawn[form] = sweep_plot(self.tried.frame, form)
+            self.tried.drawn[form] = sweep_plot(
+                self.tried.frame, form, self.cohort.rule_set.decisions.counted
+            )
         return self.tried.drawn[form]
 
     def compare(self, name: str, title: str) -> None:

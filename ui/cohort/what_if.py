@@ -3,7 +3,6 @@
 import streamlit as st
 
 from candidacy.rules.resolved import ResolvedCriterion, ResolvedParameter
-from candidacy.rules.schema import STANDINGS
 from ui import show
 from ui.cohort.archive import csv_text
 from ui.cohort.run import Run
@@ -88,7 +87,7 @@ def _outcome(run: Run, tried: Tried, below: int) -> None:
     counts_table(
         tried.frame,
         "Cases by standing for each value",
-        {**values, **STANDINGS},
+        {**values, **run.cohort.rule_set.decisions.counted},
         below,
         tried.names,
         narrow=True,

@@ -10,6 +10,7 @@ from candidacy.case.record import CaseRecord
 from candidacy.errors import CaseError, InputError, Problem, shorten
 from candidacy.explain.compare import Comparison, compare
 from candidacy.explain.document import AssessmentDocument
+from candidacy.explain.found import in_sentence
 from candidacy.explain.labels import standing_words
 from candidacy.explain.page import comparison_page
 from candidacy.explain.record import flags
@@ -131,10 +132,10 @@ def _row(name: str, record: CaseRecord, chosen: list[str]) -> dict[str, Any]:
     row: dict[str, Any] = {"file": name, "reference": record.id, "title": record.title}
     for rules in chosen:
         document = _document(rules, record)
-        row[rules] = standing_words(document.standing)
+        row[rules] = standing_words(document.standing, document.standing_name)
         row[f"{rules}: look at first"] = "; ".join(flags(document))
         row[f"{rules}: discs"] = ", ".join(
-            f"{d.level} {d.standing.replace('_', ' ')}" for d in document.discs if d.considered != "not_met"
+            f"{d.level} {in_sentence(d.standing_name)}" for d in document.discs if d.considered != "not_met"
         )
         row[f"{rules}: missing"] = len(document.missing)
     return row
