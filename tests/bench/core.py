@@ -1,12 +1,14 @@
 """Speed and memory of the core, as ratios against a baseline measured in the same run.
 
-Run with ``python -m tests.bench.core`` from the project's root; parts by name: ``reading assessment cold chainers memory``.
+Run with ``python -m tests.bench.core`` from the project's root; parts by name: ``reading assessment record cold chainers memory``.
 Nothing here asserts a time: a ratio above its target is printed as missed.
 
 * reading: 60 criteria on a case of five discs, against a plain Python function of the same checks that also builds an
   explanation. Target: at most 3 times as long, and under 2 ms.
 * assessment: the whole assessment of a case of five discs under a shipped rule set, against durable-rules alone on the
   same facts and the same decision rules. Target: at most 3 times as long.
+* record: the whole assessment of the demo cases, against the same criteria without relations between facts and without
+  what the record itself says. Target: at most 1.3 times as long.
 * cold: ``candidacy assess`` in a fresh process, against a process that only imports pydantic, yaml and durable.engine.
   Target: at most 2.5 times as long.
 * chainers: both chainers on 50,000 generated outcome sets. Target: no difference.
@@ -22,6 +24,7 @@ import sys
 import tempfile
 import time
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from random import Random
 from typing import Any
@@ -29,11 +32,15 @@ from typing import Any
 from durable import engine
 
 from candidacy.assess import Assessor
-from candidacy.case.load import case_from_record
+from candidacy.case.load import case_from_record, load_case
 from candidacy.engine.decision import DirectChainer
 from candidacy.engine.durable_chainer import DurableChainer
+from candidacy.errors import CaseError
 from candidacy.evaluate import CompiledCriterion, Reading
+from candidacy.record_grounds import RecordGrounds
 from candidacy.rules.library import shipped
+from candidacy.rules.resolved import RuleSet
+from candidacy.shipped import demo_cases_folder
 from candidacy.view import View
 from tests.bench import checks
 from tests.engine.orders import random_discs, random_grounds, random_order
@@ -165,6 +172,37 @@ def assessment() -> None:
 # --- cold start
 
 
+class _Alone(Assessor):
+    """The criteria alone: facts as stated, no conflicts, no unread dangers."""
+
+    def __init__(self, rule_set: RuleSet) -> None:
+        super().__init__(replace(rule_set, relations={}))
+
+    def record(self, view: View) -> RecordGrounds:
+        return RecordGrounds((), ())
+
+
+def record() -> None:
+    rule_set = shipped().rule_set(RULE_SET)
+    print(
+        f"record: {RULE_SET}, {len(rule_set.criteria)} criteria, {len(rule_set.relations)} relations, demo cases"
+    )
+    cases = []
+    for path in sorted(demo_cases_folder().glob("*.yaml")):
+        try:
+            cases.append(load_case(path))
+        except CaseError:
+            continue  # a demo of what is refused
+    ratios = []
+    for case in cases:
+        full, alone = Assessor(rule_set), _Alone(rule_set)
+        whole = best(lambda full=full, case=case: full.assess(case, AS_OF), 5, 5)  # type: ignore[misc]
+        bare = best(lambda alone=alone, case=case: alone.assess(case, AS_OF), 5, 5)  # type: ignore[misc]
+        ratios.append(whole / bare)
+    report("assessment / its criteria alone, median of the cases", statistics.median(ratios), 1.3)
+    report("the same, worst case", max(ratios), 1.3)
+
+
 def seconds(command: list[str], runs: int = 9) -> float:
     """Processor time of a fresh process, the best of some runs; the first, which compiles, is left out."""
     environment = {k: v for k, v in os.environ.items() if k != "PYTHONDONTWRITEBYTECODE"}
@@ -235,6 +273,7 @@ def memory() -> None:
 PARTS: dict[str, Callable[[], None]] = {
     "reading": reading,
     "assessment": assessment,
+    "record": record,
     "cold": cold,
     "chainers": chainers,
     "memory": memory,
