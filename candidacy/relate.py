@@ -1,6 +1,6 @@
 """Relations made ready: what the details of a case say about its summaries, read with the tests of criteria."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from math import inf
@@ -52,7 +52,7 @@ class Relations:
 
     def __init__(self, relations: Mapping[str, Relation]) -> None:
         self.by_element = dict(relations)
-        self.conflicting = _may_conflict(self.by_element)
+        self.watched = _watched(self.by_element)
         self._ready = {
             name: [_ready(each, relation, self.by_element) for each in relation.implied]
             for name, relation in self.by_element.items()
@@ -65,7 +65,13 @@ class Relations:
         }
         self.related = frozenset(self.by_element)
         stated = catalogue().only_stated.items()
+        self.simple = frozenset(catalogue().only_stated).intersection(self.by_element)
         self.only_stated = {name: scope for name, scope in stated if name not in self.by_element}
+
+    def told(self, element: str, recorded: frozenset[str]) -> bool:
+        """Whether anything recorded may say something about an element."""
+        sources = self._sources[element]
+        return sources is None or not sources.isdisjoint(recorded)
 
     def acts(self, element: str) -> bool:
         """Whether a sign of danger outranks its denial."""
@@ -78,8 +84,7 @@ class Relations:
         Those that allow a code that is ``settled`` are left out: they can neither contradict nor narrow it.
         """
         recorded = view.recorded_near(subject)
-        sources = self._sources[element]
-        if sources is not None and sources.isdisjoint(recorded):
+        if not self.told(element, recorded):
             return []
         found = []
         for ready in self._ready[element]:
@@ -103,20 +108,14 @@ class Relations:
 def conflicts(view: View, relations: Relations) -> tuple[Fact, ...]:
     """Every fact of a case whose tellings conflict, or that stands in spite of a denial, in the order of the catalogue."""
     found = []
-    for name, (sources, by_itself) in relations.conflicting.items():
-        if sources is not None and sources.isdisjoint(view.recorded):
-            continue
-        inputs = catalogue()[name].inputs
-        for subject in subjects_of(view, name):
-            stated = view.as_written(name, subject)
-            if (stated is None or stated.value is None) and not by_itself:
-                near = view.recorded_near(subject)
-                if not any(near.issuperset(some) for some in inputs):
-                    continue  # neither stated nor worked out
-            fact = view.fact(name, subject)
-            if fact.disputed or told_apart(fact):
-                found.append(fact)
-    return tuple(found)
+    for scope, watch in relations.watched.items():
+        for subject in subjects_of(view, scope):
+            for name in watch.names(view, subject):
+                fact = view.fact(name, subject)
+                if fact.disputed or told_apart(fact):
+                    found.append(fact)
+    place = catalogue().place
+    return tuple(sorted(found, key=lambda fact: (place(fact.element), fact.subject)))
 
 
 def told_apart(fact: Fact) -> bool:
@@ -124,14 +123,11 @@ def told_apart(fact: Fact) -> bool:
     return fact.value is None and fact.why is Why.CONFLICTING and bool(fact.derived_from)
 
 
-def subjects_of(view: View, element: str) -> list[str]:
-    """The subjects of a case that may have a fact of an element."""
-    scope = catalogue()[element].scope
+def subjects_of(view: View, scope: str) -> Sequence[str]:
+    """The subjects of a case that may have facts of a scope."""
     if scope == "patient":
-        return ["patient"]
-    if scope == "disc":
-        return list(view.named_levels())
-    return view.entries_of_scope(scope)
+        return ("patient",)
+    return view.named_levels() if scope == "disc" else view.entries_of_scope(scope)
 
 
 def sources_of(names: Iterable[str], relations: Mapping[str, Relation]) -> frozenset[str] | None:
@@ -169,18 +165,43 @@ def marks_of(when: Condition) -> frozenset[str]:
     ) | {part.complete_list for part in walk(when) if part.complete_list is not None}
 
 
-def _may_conflict(relations: Mapping[str, Relation]) -> dict[str, tuple[frozenset[str] | None, bool]]:
-    """Elements whose tellings can conflict, in the order of the catalogue.
+@dataclass(frozen=True, slots=True)
+class _Watch:
+    """Elements of one scope whose tellings can conflict: where stated, where worked out, or by their details alone."""
 
-    Each with what must be recorded for it, and whether its details can conflict where nothing is stated.
-    """
+    stated: frozenset[str]
+    worked_out: tuple[tuple[str, tuple[frozenset[str], ...]], ...]
+    by_itself: tuple[tuple[str, frozenset[str] | None], ...]
+
+    def names(self, view: View, subject: str) -> Iterator[str]:
+        """Those that may conflict in a case."""
+        near = view.recorded_near(subject)
+        yield from view.stated_among(self.stated, subject)
+        for name, inputs in self.worked_out:
+            if any(near.issuperset(some) for some in inputs) and not view.stated_among((name,), subject):
+                yield name
+        for name, sources in self.by_itself:
+            if (sources is None or not sources.isdisjoint(near)) and not view.stated_among((name,), subject):
+                yield name
+
+
+def _watched(relations: Mapping[str, Relation]) -> dict[str, _Watch]:
+    """By scope, the elements whose tellings can conflict."""
+    found: dict[str, list[Element]] = {}
+    for element in catalogue().all:
+        if element.name in relations or element.covers or element.inputs or element.reported_within:
+            found.setdefault(element.scope, []).append(element)
     return {
-        element.name: (
-            sources_of((element.name,), relations),
-            _by_itself(element, relations.get(element.name)),
+        scope: _Watch(
+            frozenset(e.name for e in elements),
+            tuple((e.name, tuple(map(frozenset, e.inputs))) for e in elements if e.derived and e.inputs),
+            tuple(
+                (e.name, sources_of((e.name,), relations))
+                for e in elements
+                if _by_itself(e, relations.get(e.name)) and not (e.derived and e.inputs)
+            ),
         )
-        for element in catalogue().all
-        if element.name in relations or element.covers or element.inputs or element.reported_within
+        for scope, elements in found.items()
     }
 
 

@@ -1,6 +1,6 @@
 """One case seen on one day under one rule set's settings: stated facts, derived facts, ages of facts."""
 
-from collections.abc import Callable, Container, Mapping, Sequence
+from collections.abc import Callable, Container, Iterable, Mapping, Sequence
 from dataclasses import replace
 from datetime import date
 from functools import cached_property, lru_cache
@@ -26,6 +26,8 @@ class Tells(Protocol):
         Elements that only a record can tell, with their scope: neither worked out nor told by details.
     related
         Elements on which details bear.
+    simple
+        Those of them that nothing else tells: neither formula nor sign nor summary.
     """
 
     @property
@@ -33,6 +35,12 @@ class Tells(Protocol):
 
     @property
     def related(self) -> Container[str]: ...
+
+    @property
+    def simple(self) -> Container[str]: ...
+
+    def told(self, element: str, recorded: frozenset[str]) -> bool:
+        """Whether anything recorded may say something about an element."""
 
     def acts(self, element: str) -> bool:
         """Whether a sign of danger outranks its denial."""
@@ -52,12 +60,16 @@ class _Nothing:
     """No relations beside those of the catalogue."""
 
     related: Container[str] = frozenset()
+    simple: Container[str] = frozenset()
 
     @cached_property
     def only_stated(self) -> Mapping[str, Scope]:
         return catalogue().only_stated
 
     def acts(self, element: str) -> bool:
+        return False
+
+    def told(self, element: str, recorded: frozenset[str]) -> bool:
         return False
 
     def of(self, view: "View", element: str, subject: str, settled: object = None) -> list[Telling]:
@@ -134,6 +146,10 @@ class View:
             return self.fact(element, "patient")
         if element == "disc_standing":
             return self._standing(subject)
+        if known.name in self._relations.simple:
+            stated = self._stated(element, subject)
+            if not self._relations.told(element, self.recorded_near(subject)):
+                return stated or _not_recorded(element, subject)
         own = self._own(known, subject)
         summary = self._shelf.covered_by.get(element)
         told = self._stated(summary, subject) if summary else None
@@ -227,6 +243,13 @@ class View:
             found = frozenset().union(self._list_marks(), _known(self.facts.discs[subject]), *others)
             self._near[subject] = found
         return found
+
+    def stated_among(self, names: Iterable[str], subject: str) -> list[str]:
+        """Those of some elements that the record states of a subject."""
+        table = self._tables.get(subject)
+        if not table:
+            return []
+        return [name for name in names if (fact := table.get(name)) is not None and fact.value is not None]
 
     def as_written(self, element: str, subject: str) -> Fact | None:
         """A fact as the record states it, whatever its details say."""

@@ -47,7 +47,8 @@ def record_says(shelf: Shelf) -> dict[str, RecordSays]:
 
 
 def _conflicting_names(shelf: Shelf, scope: str) -> list[str]:
-    return [n for n in relations_of(shelf.rule_set).conflicting if catalogue()[n].scope == scope]
+    watch = relations_of(shelf.rule_set).watched.get(scope)
+    return sorted(watch.stated, key=catalogue().place) if watch is not None else []
 
 
 def _dangerous(scope: str) -> list[str]:

@@ -281,6 +281,8 @@ class Shelf:
             return derived.value, recent, derived.why is Why.CONFLICTING, wanted
 
         found = look_up(self.frame, self.rule_set, self.as_of, answer, where)
+        if not found.answers:
+            return  # no case asks for it
         values = [value for value, *_ in found.answers]
         wanted = sorted({want for *_, wants in found.answers for want in wants})
         if not found.keys and values[0] is None and not wanted:

@@ -1,0 +1,83 @@
+"""A cohort holds back what the single case holds back: contradictions and dangers that no criterion weighs."""
+
+from pathlib import Path
+
+import pytest
+
+from candidacy.case.load import Case, load_case, parse_case
+from candidacy.cohort import screen
+from candidacy.cohort.embedded import EmbeddedEngine
+from candidacy.cohort.inputs.from_cases import frame_of_cases
+from candidacy.cohort.reading import read
+from candidacy.dates import day
+from candidacy.rules.library import load_rule_set, shipped
+from candidacy.shipped import demo_cases_folder
+from tests.clinical.planting import plant_contradiction, plant_danger
+from tests.clinical.test_planting import DANGERS
+from tests.cohort.agreement import Single, differences
+from tests.strategies import AS_OF
+
+DEMO = demo_cases_folder() / "one-disc-candidate.yaml"
+
+
+def planted() -> list[Case]:
+    """A demo record with one contradiction or one danger planted, for every implication and every danger."""
+    case = load_case(DEMO)
+    record = case.record.plain()
+    discs = list(record["patient"]["discs_under_consideration"]["value"])
+    found = [case]
+    for relation in shipped().relations().values():
+        for each in relation.implied:
+            found.append(_case(plant_contradiction(record, relation, each, discs).record, len(found)))
+    for element, danger in DANGERS:
+        for each in plant_danger(record, element, danger, discs):
+            found.append(_case(each.record, len(found)))
+    return found
+
+
+def _case(record: dict[str, object], number: int) -> Case:
+    import json
+
+    return parse_case(json.dumps(record | {"id": f"planted-{number}"}))
+
+
+@pytest.mark.parametrize("name", ["practice_baseline", "procedural_safety"])
+def test_every_planted_contradiction_and_danger_stands_alike_in_both_readings(
+    name: str, tmp_path: Path
+) -> None:
+    rule_set, cases = load_rule_set(name), planted()
+    as_of = day(str(load_case(DEMO).record.as_of))
+    single = Single(rule_set, as_of)
+    expected = {case.record.id: single.outcomes(case) for case in cases}
+    assert len(expected) == len(cases) > 400
+    engine = EmbeddedEngine(tmp_path)
+    rows = engine.arrow(
+        read(frame_of_cases(engine, tmp_path, cases), rule_set, as_of).outcome_query()
+    ).to_pylist()
+    engine.close()
+    assert differences(expected, rows) == []
+    # the record itself and what is cleared with a reason (tests/clinical) are all that may pass
+    assert sum(found["standing"] == "candidate" for found in expected.values()) <= 12
+
+
+BMI = """case_id,age [year],body_height [cm],body_weight [kg],body_mass_index [kg/m2]
+agrees,50,180,90,27.8
+rounded,50,180,90,28
+apart,50,180,90,40
+without,50,180,90,
+"""
+
+
+def test_a_table_with_height_weight_and_index_is_used_and_a_wrong_index_is_a_conflict(tmp_path: Path) -> None:
+    """90 kg at 180 cm are 27.8 kg/m2, by the definition of the index."""
+    table = tmp_path / "table.csv"
+    table.write_text(BMI, encoding="utf-8")
+    with screen(table, "practice_baseline", AS_OF) as cohort:
+        assert len(cohort.set_aside_rows()) == 0
+        columns = cohort.outcomes().set_index("case_id")["body_mass_index_limit"].to_dict()
+        opened = {name: cohort.open_case(name) for name in columns}
+    assert columns == {"agrees": "pass", "rounded": "pass", "apart": "undetermined", "without": "pass"}
+    for name, assessment in opened.items():
+        (result,) = [each for each in assessment.results if each.id == "body_mass_index_limit"]
+        assert result.outcome == columns[name]
+    assert [fact.element for fact in opened["apart"].conflicts] == ["body_mass_index"]
