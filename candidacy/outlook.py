@@ -18,7 +18,6 @@ from candidacy.derive.arithmetic import tidy
 from candidacy.engine.decision import Decision
 from candidacy.evaluate import Trace
 from candidacy.missing import open_leaves
-from candidacy.record_grounds import ground_name, of_record
 from candidacy.relate import view_of
 from candidacy.results import CriterionResult, DiscResult
 from candidacy.rules.schema import Earliest, Force, Mendable, Outcome
@@ -105,12 +104,6 @@ class _Reader:
         self._assessment = assessment
         self._today = assessment.as_of
         self._order = assessment.rule_set.decisions
-        self._of_record = frozenset(
-            (
-                *map(ground_name, assessment.conflicts),
-                *(ground_name(u.fact) for u in assessment.unread if u.dangers),
-            )
-        )
         self._made: View | None = None
         self._mendings: dict[tuple[str, str], Mending] = {}
         self._behind: dict[tuple[str, str], tuple[Mending, ...]] = {}
@@ -145,11 +138,10 @@ class _Reader:
         standing = decision.standing
         if standing not in ("not_candidate", "borderline"):
             return None
-        given = {rule.id: rule for rule in self._order.rules if rule.standing == standing}
-        of_rule = [(name, given[f.rule]) for f in decision.fired if f.rule in given for name in f.because]
-        if any(of_record(name, rule, self._of_record) for name, rule in of_rule):
-            return None
-        because = dict.fromkeys(name for name, _ in of_rule)
+        given = {rule.id for rule in self._order.rules if rule.standing == standing}
+        because = dict.fromkeys(
+            name for fired in decision.fired if fired.rule in given for name in fired.because
+        )
         levels = {disc.level: disc for disc in discs}
         grounds: list[Mending] = []
         for name in because:

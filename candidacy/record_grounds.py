@@ -18,7 +18,6 @@ from candidacy.results import UnreadFact
 from candidacy.rules.conditions import Condition, elements_of
 from candidacy.rules.relations import Relation
 from candidacy.rules.resolved import ResolvedCriterion, RuleSet
-from candidacy.rules.schema import DecisionRule
 from candidacy.truth import Truth
 from candidacy.values import Options
 from candidacy.view import View
@@ -48,8 +47,8 @@ class RecordGrounds:
 
 
 def ground_name(fact: Fact) -> str:
-    """How a fact of the record is named among the reasons of a decision."""
-    return fact.element if fact.subject == "patient" else f"{fact.subject}: {fact.element}"
+    """How a fact of the record is named among the reasons of a decision; no criterion and no disc is named so."""
+    return f"{fact.subject}: {fact.element}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,14 +73,6 @@ class Weigher:
         return any(
             self.refused(view, level) is None for level in ([subject] if subject in levels else levels)
         )
-
-
-def of_record(name: str, rule: DecisionRule, facts: Collection[str]) -> bool:
-    """Whether a reason of a decision rule names a fact of the record, and not a criterion of the same name.
-
-    ``facts`` are the names of the facts that a record gives as grounds, see `ground_name`.
-    """
-    return name in facts and any(pattern.force == "record" for pattern in rule.when)
 
 
 class Dangers:

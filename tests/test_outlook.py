@@ -279,3 +279,29 @@ def test_without_the_agreement_of_the_prescriber_a_hold_has_no_day() -> None:
         if name == "antithrombotic_hold_interval_over"
     )
     assert ahead.not_yet is None or ahead.not_yet.earliest is None
+
+
+@pytest.mark.parametrize(
+    ("kind", "standing"),
+    [
+        ("fusion", "not_candidate"),
+        ("disc_replacement", "not_candidate"),
+        ("discectomy", "borderline"),
+        ("decompression", "borderline"),
+        ("other", "incomplete"),  # it may have been either, and is asked about
+    ],
+)
+def test_a_fused_or_replaced_disc_is_no_and_other_surgery_of_it_is_discussed(
+    kind: str, standing: str
+) -> None:
+    # published eligibility, table C, prior surgery: no protocol read admits a disc after a structural procedure
+    operation = {"surgery_kind": kind, "surgery_levels": ["L4-L5"], "surgery_date": "2019-05-04"}
+    entries = [{name: FactEntry(value=value, source="clinic") for name, value in operation.items()}]
+    record = CLEAR.model_copy(update={"surgeries": EntryList(complete=True, entries=entries)})
+    for element, subject in (("prior_lumbar_surgery", "patient"), ("prior_surgery_at_level", "L4-L5")):
+        record = edit(record, element, subject, value=True, source="clinic")
+    if kind != "disc_replacement":  # an implant by itself
+        record = edit(record, "implant_at_level", "L4-L5", value=False, source="clinic")
+    found, ahead = read(record)
+    assert found.standing == standing
+    assert ahead.not_yet is None

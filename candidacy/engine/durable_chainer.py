@@ -139,12 +139,15 @@ class DurableChainer:
         for rule, name in noted:
             reasons.setdefault(rule, set()).add(name)
         reasons.setdefault(decided, set())
-        names = [*(g.criterion for g in grounds), *discs]
-        return tuple(
-            Fired(rule.id, tuple(name for name in names if name in reasons[rule.id]))
-            for rule in self._order.rules
-            if rule.id in reasons
-        )
+        found = []
+        for each in self._order.rules:
+            if each.id in reasons:
+                # a fact of the record may be a ground twice, as a contradiction and as a danger, of two rules
+                heard = {(p.force, p.outcome) for p in each.when}
+                names = [*(g.criterion for g in grounds if (g.force, g.outcome) in heard), *discs]
+                kept = dict.fromkeys(name for name in names if name in reasons[each.id])
+                found.append(Fired(each.id, tuple(kept)))
+        return tuple(found)
 
 
 _RULES = "decisions"

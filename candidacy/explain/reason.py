@@ -12,10 +12,9 @@ from candidacy.explain.discs import next_step
 from candidacy.explain.found import found_words, in_sentence
 from candidacy.missing import open_leaves
 from candidacy.outlook import Outlook, outlook
-from candidacy.record_grounds import ground_name, of_record
+from candidacy.record_grounds import ground_name
 from candidacy.results import CriterionResult, DiscResult, UnreadFact
 from candidacy.rules.conditions import elements_of
-from candidacy.rules.schema import DecisionRule
 from candidacy.truth import Truth
 from candidacy.values import Why
 from candidacy.wording import (
@@ -67,9 +66,7 @@ def opening(standings: Sequence[tuple[str, str]], as_of: date) -> str:
 def cause(assessment: Assessment) -> str:
     """What the deciding rule rests on, as part of a sentence; a contradiction of the record is always named."""
     fired = next(f for f in assessment.decision.fired if f.rule == assessment.decision.rule)
-    rule = _rule(assessment, fired.rule)
-    told = _told(assessment)
-    names = [name for name in fired.because if not of_record(name, rule, told)]
+    names = fired.because
     named = [r for r in assessment.of_subject("patient") if r.id in names]
     named.sort(key=lambda r: names.index(r.id))
     phrases = [_phrase(assessment, result) for result in named]
@@ -78,7 +75,7 @@ def cause(assessment: Assessment) -> str:
         for disc in assessment.discs
         if disc.level in names and disc.level not in {r.id for r in named}
     ]
-    phrases += _record_phrases(assessment, fired.because, rule)
+    phrases += _record_phrases(assessment, names)
     if assessment.standing == "incomplete" and len(named) > MAX_NAMED:
         titles = [f"“{in_sentence(r.resolved.criterion.title)}”" for r in named[:2]]
         waits = f"{len(named)} criteria that can decide wait for facts, among them {listed(titles)}"
@@ -94,19 +91,15 @@ def cause(assessment: Assessment) -> str:
     return f"every deciding criterion passes{discs}"
 
 
-def _rule(assessment: Assessment, name: str) -> DecisionRule:
-    return next(rule for rule in assessment.rule_set.decisions.rules if rule.id == name)
-
-
 def _told(assessment: Assessment) -> dict[str, str]:
     """Facts of the record that are grounds by themselves, by the name of the ground, each in words."""
     found = {ground_name(u.fact): _unread_words(u) for u in assessment.unread if u.dangers}
     return found | {ground_name(fact): _contradiction(fact) for fact in assessment.conflicts}
 
 
-def _record_phrases(assessment: Assessment, because: Iterable[str], rule: DecisionRule) -> list[str]:
+def _record_phrases(assessment: Assessment, because: Iterable[str]) -> list[str]:
     told = _told(assessment)
-    found = [told[name] for name in because if of_record(name, rule, told)]
+    found = [told[name] for name in because if name in told]
     return [_apart(found)] if found else []
 
 
@@ -177,8 +170,7 @@ def _waited_for(result: CriterionResult) -> list[str]:
 def _disc_phrase(assessment: Assessment, disc: DiscResult) -> str:
     """Why a disc stands where it stands: the criteria that its deciding rule names."""
     fired = next(f for f in disc.decision.fired if f.rule == disc.decision.rule)
-    rule = _rule(assessment, fired.rule)
-    told = _record_phrases(assessment, fired.because, rule)
+    told = _record_phrases(assessment, fired.because)
     if told:
         return "; ".join(told)
     results = [r for r in assessment.of_subject(disc.level) if r.id in fired.because]

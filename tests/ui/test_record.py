@@ -35,13 +35,13 @@ def test_the_referral_page_shows_them_before_and_beside_the_standing(screen, con
     assert 'aria-label="Not read by this rule set"' in panel
 
 
-def test_the_panel_says_stop_and_names_the_companions_of_the_day(screen):
+def test_the_panel_says_wait_first_and_names_the_companions_of_the_day(screen):
     record = with_header(demo("morning-with-reasons-to-wait"), as_of="2026-12-10")
     page = screen(record=record)
-    assert "Stop. Not a candidate under Procedural safety" in page.text
+    assert "Wait under Procedural safety as of 2026-12-10" in page.text
     assert "Companion sets: Is the disc the source of the pain:" in page.text
     (panel,) = [body for body in page.bodies if 'class="c-standing' in body]
-    assert panel.index("Stop. ") < panel.index("✓ Candidate")
+    assert panel.index("Wait under ") < panel.index("≈ Borderline")
 
 
 def test_the_panel_says_which_disc(screen):
