@@ -117,6 +117,7 @@ def _coded(
     fresh, again = {}, sql.FALSE
     if age is not None:
         recent, again = _fresh(shelf, age, first, told, base, value, conflict, stands)
+        recent, again = shelf.define(recent), shelf.define(again)
         fresh = {age: recent}
     column = FactColumn(element, subject, Mask(value), fresh=fresh, inputs=_inputs(first))
     standing_conflict = sql.any_of((first.conflict, conflict))

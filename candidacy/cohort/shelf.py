@@ -24,7 +24,7 @@ from candidacy.cohort.forms import form_of
 from candidacy.cohort.frame import Frame
 from candidacy.cohort.lookups import Lookup, RowView, look_up
 from candidacy.cohort.reconciled import Own, doubted, reconciled, unless
-from candidacy.cohort.tellings import absent_code, flag_test, sign_absent
+from candidacy.cohort.tellings import Told, absent_code, flag_test, sign_absent
 from candidacy.derive import work_out
 from candidacy.errors import EngineError
 from candidacy.rules.conditions import Condition
@@ -62,6 +62,8 @@ class Shelf:
         self._depth: dict[str, int] = {}
         self._column_name = re.compile(rf"\b{prefix}_column\d+\b")
         self._own: dict[tuple[str, str, Age | None], Own] = {}
+        # what lists of the record say of an element, answered for all its subjects at once
+        self.list_tellings: dict[tuple[str, Age | None], dict[tuple[int, str], Told]] = {}
         self._columns: dict[tuple[str, str, Age | None], tuple[FactColumn, ...]] = {}
         self._oldest: dict[tuple[float, str], int] = {}
 

@@ -4,7 +4,7 @@ The single-case counterpart is `candidacy.relate`; what follows from the telling
 """
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import inf
 from typing import TYPE_CHECKING
 
@@ -63,7 +63,11 @@ def tellings(shelf: "Shelf", name: str, subject: str, age: "Age | None") -> list
     relation = shelf.rule_set.relations.get(name)
     places = range(len(relation.implied)) if relation is not None else ()
     found += [tellings_at(shelf, name, place, subject, age) for place in places]
-    return [told for told in found if told.met != sql.FALSE]
+    return [
+        replace(told, met=shelf.define(told.met), recent=shelf.define(told.recent))
+        for told in found
+        if told.met != sql.FALSE
+    ]
 
 
 def tellings_at(shelf: "Shelf", name: str, place: int, subject: str, age: "Age | None" = None) -> Told:
@@ -74,7 +78,10 @@ def tellings_at(shelf: "Shelf", name: str, place: int, subject: str, age: "Age |
     when = for_disc(each.when, subject) if names_this_disc(each.when) else each.when
     codes = mask_of(codes_of(element), each.codes) if each.value is not None else 0
     if lists_of(when):
-        return _by_lookup(shelf, name, place, subject, age, codes, when)
+        kept = shelf.list_tellings
+        if (name, age) not in kept:
+            kept[name, age] = _by_lookup(shelf, name, age)
+        return kept[name, age].get((place, subject), Told(sql.FALSE, codes, False))
     met = sql.is_met(shelf.truth(when, parameters, subject))
     if each.present_for is not None and met != sql.FALSE:
         days = float(str(parameters[each.present_for.parameter].value))
@@ -95,32 +102,51 @@ def _sign(shelf: "Shelf", sign: str, subject: str, age: "Age | None") -> Told:
     return Told(met, TRUE_MASK, True, None, recent)
 
 
-def _by_lookup(
-    shelf: "Shelf", name: str, place: int, subject: str, age: "Age | None", codes: int, when: Condition
-) -> Told:
-    """An implication about a list: the single-case reading answers it for each combination of what it reads."""
-    if not set(lists_of(when)) & set(shelf.frame.lists):
-        return Told(sql.FALSE, codes, False)
+def _by_lookup(shelf: "Shelf", name: str, age: "Age | None") -> dict[tuple[int, str], Told]:
+    """Every implication of an element that is about a list, by its place and subject.
+
+    The single-case reading answers them together, once for each combination of what they read.
+    """
     from candidacy.cohort.shelf import fresh_enough  # which reads relations through here
 
-    relations = relations_of(shelf.rule_set)
+    relation, relations = shelf.rule_set.relations[name], relations_of(shelf.rule_set)
+    of_patient = catalogue()[name].scope == "patient"
+    asked = [
+        (place, subject)
+        for place, each in enumerate(relation.implied)
+        if set(lists_of(each.when)) & set(shelf.frame.lists)
+        for subject in (("patient",) if of_patient else shelf.frame.counted_levels)
+    ]
+    if not asked:
+        return {}
 
-    def answer(view: RowView) -> tuple[bool, bool, bool]:
-        telling = relations.tell(view, name, place, subject)
-        if telling is None:
-            return False, False, False
-        fact = Fact(name, subject, None, derived_from=telling.facts)
-        return True, fresh_enough(view, fact, age), bool(telling.facts)
+    def answer(view: RowView) -> tuple[bool, ...]:
+        said: list[bool] = []
+        for place, subject in asked:
+            telling = relations.tell(view, name, place, subject)
+            if telling is None:
+                said += (False, False, False)
+            else:
+                fact = Fact(name, subject, None, derived_from=telling.facts)
+                said += (True, fresh_enough(view, fact, age), bool(telling.facts))
+        return tuple(said)
 
     found = look_up(shelf.frame, shelf.rule_set, shelf.as_of, answer)
-    if not any(met for met, _, _ in found.answers):
-        return Told(sql.FALSE, codes, False)
-    columns = [
-        f"COALESCE({column}, FALSE)" for column in shelf.join(found, list(found.answers), ["bool"] * 3)
-    ]
-    each = relations.by_element[name].implied[place]
-    limits = relations.limits(name, place)
-    return Told(columns[0], codes, each.infer and codes != 0, limits, columns[1], columns[2])
+    met = [any(row[3 * n] for row in found.answers) for n in range(len(asked))]
+    kept = [number for number, some in enumerate(met) if some]
+    rows = [tuple(value for n in kept for value in row[3 * n : 3 * n + 3]) for row in found.answers]
+    columns = shelf.join(found, rows, ["bool"] * (3 * len(kept))) if kept else []
+    columns = [f"COALESCE({column}, FALSE)" for column in columns]
+    made = {}
+    for number, n in enumerate(kept):
+        place, subject = asked[n]
+        each = relation.implied[place]
+        codes = mask_of(codes_of(catalogue()[name]), each.codes) if each.value is not None else 0
+        infer, limits = each.infer and codes != 0, relations.limits(name, place)
+        made[place, subject] = Told(
+            columns[3 * number], codes, infer, limits, *columns[3 * number + 1 : 3 * number + 3]
+        )
+    return made
 
 
 def first_known(columns: Iterable[FactColumn], test: object, otherwise: str) -> str:
