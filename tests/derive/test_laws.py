@@ -84,7 +84,9 @@ def check(less: dict[tuple[str, str], Fact], more: dict[tuple[str, str], Fact]) 
 
 
 def contradicted(fact: Fact) -> bool:
-    return fact.why is Why.CONFLICTING or any(contradicted(part) for part in fact.derived_from)
+    """Sources conflict, or an event turns out to lie after the as-of date and so says nothing of the time since."""
+    apart = (Why.CONFLICTING, Why.AFTER_AS_OF)
+    return fact.why in apart or any(contradicted(part) for part in fact.derived_from)
 
 
 # --- changes of what is known
