@@ -112,6 +112,8 @@ def contradicted(assessment: Assessment) -> set[tuple[str, str]]:
     conflicting = {fact.element for fact in assessment.conflicts}
 
     def reads_one(trace: Trace) -> bool:
+        if trace.fact is not None and trace.fact.derived_from and trace.why in (Why.OUT_OF_DATE, Why.UNDATED):
+            return True  # what is worked out is as old as its oldest input, so one more input may make it too old
         facts = [trace.fact] if trace.fact is not None else []
         while facts:
             fact = facts.pop()
