@@ -23,7 +23,12 @@ def relation_misfits(relation: Relation) -> list[Misfit]:
         )
     if not relation.implied and not element.covers:
         found.append(
-            Misfit(("acts",), Code.BAD_RULE, "nothing is implied and no sign is covered that could act", element.name)
+            Misfit(
+                ("acts",),
+                Code.BAD_RULE,
+                "nothing is implied and no sign is covered that could act",
+                element.name,
+            )
         )
     used: set[str] = set()
     for number, each in enumerate(relation.implied):

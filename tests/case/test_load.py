@@ -353,7 +353,10 @@ def test_a_derived_element_stated_beside_what_it_is_worked_out_from_agrees_or_co
         assert len({part.element for part in found.derived_from}) > 1
     else:
         assert isinstance(found.value, Span)
-        assert (found.value.low, found.value.high) == (pytest.approx(low, abs=0.005), pytest.approx(high, abs=0.005))
+        assert (found.value.low, found.value.high) == (
+            pytest.approx(low, abs=0.005),
+            pytest.approx(high, abs=0.005),
+        )
 
 
 def test_a_total_beside_one_item_of_it_is_accepted() -> None:

@@ -14,7 +14,6 @@ from candidacy.assess import assessor_for
 from candidacy.case.load import Case, load_case
 from candidacy.dates import day
 from candidacy.errors import CaseError
-from candidacy.relate import told_apart
 from candidacy.rules.library import load_rule_set
 from candidacy.rules.resolved import RuleSet
 
@@ -81,7 +80,7 @@ def admission(case: Case, key: str, as_of: date) -> Admission:
     wanted = {"not_candidate": "fail", "incomplete": "undetermined"}.get(assessment.standing)
     said = [r.id for r in assessment.results if r.outcome == wanted]
     if assessment.standing == "incomplete":
-        said += [fact.element for fact in assessment.conflicts if told_apart(fact)]
+        said += [fact.element for fact in assessment.conflicts]
     if assessment.standing == "borderline":
         said += [unread.fact.element for unread in assessment.unread if unread.dangers]
     because = tuple(dict.fromkeys(said))
