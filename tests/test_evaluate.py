@@ -405,8 +405,10 @@ def platelets(age: tuple[int, str], date: str | None, kind: str = "date") -> tup
         ((12, "month"), "2025-12", "pass", None),
         ((12, "month"), "2025-11", "undetermined", Why.OUT_OF_DATE),  # straddles the limit
         ((12, "month"), "2025", "undetermined", Why.OUT_OF_DATE),
-        ((30, "day"), "2026-11-26", "pass", None),  # after the as-of date: used, with a notice
-        ((12, "month"), "9999-12-31", "pass", None),
+        ((30, "day"), "2026-11-25", "pass", None),  # the as-of date itself
+        # a day after it is never recent, however near
+        ((30, "day"), "2026-11-26", "undetermined", Why.AFTER_AS_OF),
+        ((12, "month"), "9999-12-31", "undetermined", Why.AFTER_AS_OF),
     ],
 )
 def test_a_fact_older_than_allowed_or_undated_is_unknown(

@@ -21,6 +21,15 @@ def relation_misfits(relation: Relation) -> list[Misfit]:
         found.append(
             Misfit(("acts",), Code.BAD_RULE, "only a sign answered with yes or no can act", element.kind)
         )
+    if not relation.implied and not element.covers:
+        found.append(
+            Misfit(
+                ("acts",),
+                Code.BAD_RULE,
+                "nothing is implied and no sign is covered that could act",
+                element.name,
+            )
+        )
     used: set[str] = set()
     for number, each in enumerate(relation.implied):
         found += _implication(relation, each, ("implied", number))

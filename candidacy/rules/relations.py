@@ -72,14 +72,21 @@ class Relation(Strict):
     ----------
     acts
         The sign of danger outranks a denial: where they conflict, the value that the details imply stands, and the conflict
-        is shown beside it. Only for signs that must be acted on at once.
+        is shown beside it. Only for signs that must be acted on at once. It holds for the signs that the element covers
+        as well, and may be all that a relation says of them.
     """
 
     element: Identifier
     because: str
     acts: bool = False
-    implied: Annotated[Rows[Implication], Field(min_length=1)]
+    implied: Rows[Implication] = ()
     parameters: dict[str, Parameter] = Field(default_factory=dict)
+
+    @model_validator(mode="after")
+    def _says_something(self) -> "Relation":
+        if not self.implied and not self.acts:
+            raise ValueError("a relation implies something, or lets the signs that its element covers act")
+        return self
 
     @property
     def details(self) -> frozenset[str]:

@@ -15,6 +15,8 @@ from candidacy.case.facts import Fact
 from candidacy.case.load import Case, case_from_record, case_to_yaml, load_case, parse_case
 from candidacy.case.record import FORMS, CaseRecord, FactEntry
 from candidacy.errors import CaseError, Code, Problem
+from candidacy.relate import view_of
+from candidacy.rules.library import shipped
 from candidacy.values import RECORDABLE, Members, Options, Span, Value, Why, Words, point
 from tests.strategies import case_records, random_case
 
@@ -319,29 +321,46 @@ def test_a_record_built_in_memory_is_checked_like_a_file() -> None:
 # --- a derived element stated beside what it is worked out from
 
 
+# Body mass index of 80 kg at 180 cm is 24.69; as of 2026-11-25 somebody born on 1986-01-01 is 40; 20 of 50 points are 40 %
+# (arithmetic). How far the two may lie apart: `agrees_within` of the element.
 @pytest.mark.parametrize(
-    ("body", "refused"),
+    ("body", "low", "high"),
     [
-        ("body_mass_index: {value: 24.7, unit: kg/m2}, body_height: {value: 180, unit: cm}, body_weight: {value: 80, unit: kg}", True),
-        ("body_mass_index: {value: 24.7, unit: kg/m2}, body_height: {value: 180, unit: cm}", False),
-        ("body_mass_index: {value: 24.7, unit: kg/m2}, body_height: {value: 180, unit: cm}, body_weight: {unknown: not_asked}", False),
-        ("body_mass_index: {unknown: not_asked}, body_height: {value: 180, unit: cm}, body_weight: {value: 80, unit: kg}", False),
-        ("age: {value: 40, unit: year}, birth_date: '1986-01-01'", True),
-        ("odi_percent: {value: 40, unit: '%'}, odi_items_total: 20, odi_items_answered: 10", True),
-        ("phq9_total: 4, phq9_item9: 0", False),
+        ("body_mass_index: {value: 24.7, unit: kg/m2}, body_height: {value: 180, unit: cm}, body_weight: {value: 80, unit: kg}", 24.69, 24.7),
+        ("body_mass_index: {value: 25.1, unit: kg/m2}, body_height: {value: 180, unit: cm}, body_weight: {value: 80, unit: kg}", 24.69, 25.1),
+        ("body_mass_index: {value: 25.3, unit: kg/m2}, body_height: {value: 180, unit: cm}, body_weight: {value: 80, unit: kg}", None, None),
+        ("body_mass_index: {value: 31, unit: kg/m2}, body_height: {value: 180, unit: cm}", 31, 31),
+        ("body_mass_index: {value: 31, unit: kg/m2}, body_height: {value: 180, unit: cm}, body_weight: {unknown: not_asked}", 31, 31),
+        ("body_mass_index: {unknown: not_asked}, body_height: {value: 180, unit: cm}, body_weight: {value: 80, unit: kg}", 24.69, 24.69),
+        ("age: {value: 40, unit: year}, birth_date: '1986-01-01'", 40, 40),
+        ("age: {value: 41, unit: year}, birth_date: '1986-01-01'", 40, 41),
+        ("age: {value: 42, unit: year}, birth_date: '1986-01-01'", None, None),
+        ("odi_percent: {value: 40, unit: '%'}, odi_items_total: 20, odi_items_answered: 10", 40, 40),
+        ("odi_percent: {value: 42, unit: '%'}, odi_items_total: 20, odi_items_answered: 10", 40, 42),
+        ("odi_percent: {value: 43, unit: '%'}, odi_items_total: 20, odi_items_answered: 10", None, None),
     ],
 )  # fmt: skip
-def test_a_derived_element_and_all_it_is_worked_out_from_cannot_both_be_stated(
-    body: str, refused: bool
+def test_a_derived_element_stated_beside_what_it_is_worked_out_from_agrees_or_conflicts(
+    body: str, low: float | None, high: float | None
 ) -> None:
-    text = HEAD + f"patient: {{{body}}}\n"
-    if not refused:
-        assert parse_case(text).facts.patient
-        return
-    problem = only(text)
-    assert problem.code is Code.CONTRADICTION
-    assert "leave one out" in problem.next_step
-    assert problem.field == f"patient.{body.split(':')[0]}"
+    facts = parse_case(HEAD + f"patient: {{{body}}}\n").facts
+    name = body.split(":")[0]
+    found = view_of(facts, date(2026, 11, 25), shipped().rule_set("practice_baseline")).fact(name, "patient")
+    if low is None:
+        assert (found.value, found.why) == (None, Why.CONFLICTING)
+        # both are shown: the stated value, and what it is worked out from
+        assert name in {part.element for part in found.derived_from}
+        assert len({part.element for part in found.derived_from}) > 1
+    else:
+        assert isinstance(found.value, Span)
+        assert (found.value.low, found.value.high) == (
+            pytest.approx(low, abs=0.005),
+            pytest.approx(high, abs=0.005),
+        )
+
+
+def test_a_total_beside_one_item_of_it_is_accepted() -> None:
+    assert parse_case(HEAD + "patient: {phq9_total: 4, phq9_item9: 0}\n").facts.patient
 
 
 def test_inputs_of_derived_elements_are_elements_of_the_same_subject_or_the_patient() -> None:

@@ -10,14 +10,17 @@ from typing import Any
 import pytest
 
 from candidacy.case.catalogue import LISTS, catalogue
+from candidacy.case.facts import Fact
 from candidacy.case.load import case_from_record
 from candidacy.case.record import CaseRecord
 from candidacy.evaluate import CompiledCriterion
+from candidacy.relate import view_of
 from candidacy.rules.library import shipped
 from candidacy.rules.relations import for_disc
 from candidacy.rules.resolved import ResolvedCriterion, ResolvedParameter
 from candidacy.rules.schema import Criterion
 from candidacy.truth import Truth
+from candidacy.values import TRUE, Why
 from candidacy.view import View
 from tests.rules.test_relations_data import RELATIONS
 
@@ -103,8 +106,7 @@ CONTRADICTIONS: list[tuple[str, str, object, dict[str, Any]]] = [
     ("diabetes_uncontrolled", "patient", False, {"patient": {"hba1c": {"value": 11, "unit": "%"}}}),
     ("bleeding_disorder", "patient", False, {"patient": {"platelet_count": {"value": 40, **PER_LITRE}}}),
     ("bleeding_disorder", "patient", False, {"patient": {"inr": 3, "antithrombotic_use": "none"}}),
-    ("aortic_disease", "patient", False, {"patient": {"aortic_aneurysm_on_imaging": True}}),
-    ("severe_mental_illness", "patient", False, {"patient": {"active_psychosis": True}}),
+    ("spinal_infection_history", "patient", False, {"discs": {"L4-L5": {"spinal_infection_at_level": True}}}),
     ("suicidal_thoughts", "patient", False, {"patient": {"phq9_item9": 1}}),
     ("severe_motor_deficit", "patient", False, {"patient": {"motor_power_lowest": 3}}),
     ("motor_deficit", "patient", False, {"patient": {"motor_power_lowest": 4}}),
@@ -192,6 +194,23 @@ def test_only_what_is_certain_is_worked_out(
     element: str, subject: str, values: set[object], record: dict[str, Any]
 ) -> None:
     assert left_by(element, subject, record, only_told=True) == values
+
+
+# Signs that the catalogue lets a summary cover need no implication of their own.
+def test_psychosis_beside_no_severe_mental_illness_is_a_contradiction() -> None:
+    found = _as_read("severe_mental_illness", {"severe_mental_illness": False, "active_psychosis": True})
+    assert (found.value, found.why) == (None, Why.CONFLICTING)
+
+
+def test_an_aneurysm_on_images_stands_beside_a_denial_of_aortic_disease_and_is_disputed() -> None:
+    found = _as_read("aortic_disease", {"aortic_disease": False, "aortic_aneurysm_on_imaging": True})
+    assert found.value == TRUE
+    assert [fact.element for fact in found.disputed] == ["aortic_disease"]
+
+
+def _as_read(element: str, patient: dict[str, Any]) -> Fact:
+    rule_set = shipped().rule_set("practice_baseline")
+    return view_of(view({"patient": patient}).facts, TODAY, rule_set).fact(element, "patient")
 
 
 @pytest.mark.parametrize("agent", [code for code in catalogue()["medicine_agent"].codes if code != "other"])

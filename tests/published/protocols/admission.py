@@ -20,9 +20,16 @@ from candidacy.rules.resolved import RuleSet
 FOLDER = Path(__file__).resolve().parent
 DEMO_CASES = FOLDER.parents[2] / "demo_cases"
 REFUSED = "record refused"
-# What a standing under a protocol says in this table; a protocol has no relative criterion.
+NOT_WEIGHED = "danger not weighed"
+# What a standing under a protocol says in this table. A protocol has no relative criterion, so what is borderline is a
+# recorded danger that none of its clauses seen weighs.
 # What was not seen of a protocol is not here: meeting every clause seen is not admission.
-WORDS = {"candidate": "meets all seen", "not_candidate": "refused", "incomplete": "open"}
+WORDS = {
+    "candidate": "meets all seen",
+    "not_candidate": "refused",
+    "incomplete": "open",
+    "borderline": NOT_WEIGHED,
+}
 FOOTNOTE = (
     "Only clauses that were seen; safety clauses were mostly not. Meeting them all is neither admission to a "
     "study nor a reason to treat."
@@ -31,7 +38,10 @@ FOOTNOTE = (
 
 @dataclass(frozen=True, slots=True)
 class Admission:
-    """Answer of one protocol for one case; ``because`` names the clauses that refuse or stay open."""
+    """Answer of one protocol for one case.
+
+    ``because`` names the clauses that refuse or stay open, and the facts that conflict or are not weighed.
+    """
 
     case: str
     protocol: str
@@ -68,7 +78,12 @@ def admission(case: Case, key: str, as_of: date) -> Admission:
     """Whether a protocol refuses a case, leaves it open, or has no seen clause against it."""
     assessment = assessor_for(protocol(key)).assess(case, as_of)
     wanted = {"not_candidate": "fail", "incomplete": "undetermined"}.get(assessment.standing)
-    because = tuple(dict.fromkeys(r.id for r in assessment.results if r.outcome == wanted))
+    said = [r.id for r in assessment.results if r.outcome == wanted]
+    if assessment.standing == "incomplete":
+        said += [fact.element for fact in assessment.conflicts]
+    if assessment.standing == "borderline":
+        said += [unread.fact.element for unread in assessment.unread if unread.dangers]
+    because = tuple(dict.fromkeys(said))
     return Admission(case.record.id, key, WORDS[assessment.standing], because)
 
 
