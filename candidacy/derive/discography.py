@@ -1,6 +1,7 @@
 """What a discography shows: discs injected, pressures, the published pressure band, and relief by anaesthetic."""
 
 from candidacy.derive.arithmetic import common, minus, percent_fall
+from candidacy.case.catalogue import catalogue
 from candidacy.derive.base import Inputs, Underivable, derives
 from candidacy.truth import Truth, of
 from candidacy.values import Members, Options, Span, Why, truth_of
@@ -82,7 +83,8 @@ def pressure_category(inputs: Inputs) -> Options | None:
 def anaesthetic_relief(inputs: Inputs) -> Span | None:
     """100 x (pain before - pain after) / pain before, in percent; negative when worse.
 
-    Where the two scores are not both known, the relief as reported. Not interpretable once contrast has left
+    Where the two scores are not both known, the relief as reported; where it stands beside them everything between the two,
+    and no value if they lie further apart than rounding explains. Not interpretable once contrast has left
     the disc: the anaesthetic may then act outside it. No value while it is unknown whether contrast left. Not
     applicable without pain before.
 
@@ -93,7 +95,7 @@ def anaesthetic_relief(inputs: Inputs) -> Span | None:
     leak = left_the_disc(inputs)
     if leak is Truth.MET:
         raise Underivable(Why.NOT_INTERPRETABLE, "contrast left the disc, so relief may come from outside it")
-    reported = None if before is not None and after is not None else _reported_relief(inputs)
+    reported = _reported_relief(inputs)
     if before is not None and before.high <= 0:
         if reported is not None:
             raise Underivable(
@@ -102,9 +104,13 @@ def anaesthetic_relief(inputs: Inputs) -> Span | None:
         raise Underivable(Why.DOES_NOT_APPLY, "there was no pain before the anaesthetic")
     if leak is Truth.UNKNOWN:
         return None
-    if reported is not None:
-        return reported
-    return None if before is None or after is None else percent_fall(before, after)
+    fall = None if before is None or after is None else percent_fall(before, after)
+    if reported is None or fall is None:
+        return fall if reported is None else reported
+    slack = catalogue()["anaesthetic_relief_reported"].agrees_within
+    if reported.low > fall.high + slack or fall.low > reported.high + slack:
+        raise Underivable(Why.CONFLICTING, "the relief as reported is not that of the two scores")
+    return Span(min(reported.low, fall.low), max(reported.high, fall.high))
 
 
 def _reported_relief(inputs: Inputs) -> Span | None:
@@ -141,8 +147,9 @@ def painless_disc(inputs: Inputs) -> Truth:
     Raises
     ------
     Underivable
-        If the score and the answer about concordance contradict each other.
+        If the score and the answer about concordance contradict each other, or sources of either do.
     """
+    inputs.refuse_conflicts("discography_concordance", "discography_pain_nrs")
     concordance, pain = inputs.options("discography_concordance"), inputs.span("discography_pain_nrs")
     by_answer = Truth.UNKNOWN if concordance is None else concordance.one_of(frozenset(("none",)))
     by_score = Truth.UNKNOWN if pain is None else pain.at_most(0)
