@@ -1,7 +1,7 @@
 """What a discography shows: discs injected, pressures, the published pressure band, and relief by anaesthetic."""
 
-from candidacy.derive.arithmetic import common, minus, percent_fall
 from candidacy.case.catalogue import catalogue
+from candidacy.derive.arithmetic import common, minus, percent_fall
 from candidacy.derive.base import Inputs, Underivable, derives
 from candidacy.truth import Truth, of
 from candidacy.values import Members, Options, Span, Why, truth_of
