@@ -27,6 +27,7 @@ from candidacy.view import View
 
 # The date that a person may move; any other date of a record is what it is.
 _PLANNED = "planned_procedure_date"
+DISC_PASSES = "Passes"
 _LONGEST_MONTH = 31
 _DIGITS = 6  # a length told in weeks is kept in rounded months
 _NO = Mendable(how="no")
@@ -82,7 +83,7 @@ class Outlook:
         Present where the case is ``not_candidate`` and everything behind that can be mended, or ``borderline`` and a
         day can be given for everything behind it.
     discs
-        Name of the standing of each disc.
+        Name of the standing of each disc; one that passes in a case that does not is not named as the case would be.
     waiting
         The case (``patient``) and the discs that bear the name of the rule set for "not yet".
     mendings
@@ -124,7 +125,13 @@ class _Reader:
         rule = next(r for r in order.rules if r.id == assessment.decision.rule)
         not_yet = self._not_yet(assessment.decision, "patient", assessment.discs)
         name, step = order.name_of(rule.standing), rule.next_step
-        names = {d.level: order.name_of(d.decision.standing) for d in assessment.discs}
+        # nothing of a case that does not stand may be called clear, so a disc without fault only passes
+        names = {
+            d.level: DISC_PASSES
+            if d.decision.standing == "candidate" and rule.standing != "candidate"
+            else order.name_of(d.decision.standing)
+            for d in assessment.discs
+        }
         waiting: set[str] = set()
         if order.not_yet is not None:
             waiting = {d.level for d in assessment.discs if self._not_yet(d.decision, d.level) is not None}

@@ -40,7 +40,7 @@ def changes(before: AssessmentDocument, after: AssessmentDocument) -> list[Chang
     new_discs = {disc.level: (disc.standing, disc.standing_name, disc.shown) for disc in after.discs}
     for level in dict.fromkeys((*old_discs, *new_discs)):
         was, now = old_discs.get(level, _ABSENT), new_discs.get(level, _ABSENT)
-        if was != now:
+        if (was[0], was[2]) != (now[0], now[2]):
             found.append(_standing("disc", level, "Standing of the disc", was, now))
     outcomes = {(c.id, c.subject): c for c in before.criteria}
     same_discs = {"patient", *(set(old_discs) & set(new_discs))}

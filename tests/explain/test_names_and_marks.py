@@ -114,6 +114,15 @@ def test_what_can_be_mended_never_bears_the_mark_of_a_refusal(case, rules, says)
         assert (disc.shown == "not_yet") is (disc.standing_name == says[2:] and says.startswith("○"))
 
 
+@pytest.mark.parametrize("rules", ["procedural_safety", "practice_baseline"])
+def test_no_disc_of_an_urgent_case_is_called_clear_or_a_candidate(rules):
+    document = _document("cauda-equina-signs", rules)
+    assert document.standing == "urgent"
+    assert {d.standing_name for d in document.discs if d.standing == "candidate"} == {"Passes"}
+    whole = _document("one-disc-candidate", "practice_baseline")
+    assert "Candidate" in {d.standing_name for d in whole.discs if d.considered == "met"}
+
+
 def test_the_names_of_a_rule_set_stand_in_its_own_document():
     names = {
         entry.standing: entry.standing_name
