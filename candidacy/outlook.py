@@ -20,13 +20,14 @@ from candidacy.evaluate import Trace
 from candidacy.missing import open_leaves
 from candidacy.relate import view_of
 from candidacy.results import CriterionResult, DiscResult
-from candidacy.rules.schema import Earliest, Force, Mendable, Outcome
+from candidacy.rules.schema import Earliest, Force, Mendable, Outcome, ShownStanding, Standing
 from candidacy.truth import Truth, negate
 from candidacy.values import Span, Why
 from candidacy.view import View
 
 # The date that a person may move; any other date of a record is what it is.
 _PLANNED = "planned_procedure_date"
+DISC_PASSES = "Passes"
 _LONGEST_MONTH = 31
 _DIGITS = 6  # a length told in weeks is kept in rounded months
 _NO = Mendable(how="no")
@@ -82,7 +83,9 @@ class Outlook:
         Present where the case is ``not_candidate`` and everything behind that can be mended, or ``borderline`` and a
         day can be given for everything behind it.
     discs
-        Name of the standing of each disc.
+        Name of the standing of each disc; one that passes in a case that does not is not named as the case would be.
+    waiting
+        The case (``patient``) and the discs that bear the name of the rule set for "not yet".
     mendings
         For each criterion and subject that fails or is open.
     """
@@ -91,7 +94,12 @@ class Outlook:
     next_step: str
     not_yet: NotYetResult | None
     discs: Mapping[str, str]
+    waiting: frozenset[str]
     mendings: Mapping[tuple[str, str], Mending]
+
+    def shown(self, subject: str, standing: Standing) -> ShownStanding:
+        """How the standing of the case or of a disc is marked: "not yet" never as the refusal it is not."""
+        return "not_yet" if subject in self.waiting else standing
 
 
 def outlook(assessment: Assessment) -> Outlook:
@@ -117,16 +125,22 @@ class _Reader:
         rule = next(r for r in order.rules if r.id == assessment.decision.rule)
         not_yet = self._not_yet(assessment.decision, "patient", assessment.discs)
         name, step = order.name_of(rule.standing), rule.next_step
-        if not_yet is not None and order.not_yet is not None:
-            name = order.not_yet.name
-            step = order.not_yet.next_step + (f" {step}" if rule.standing == "borderline" else "")
-        return Outlook(name, step, not_yet, {d.level: self._disc_name(d) for d in assessment.discs},
-                       self._mendings)  # fmt: skip
-
-    def _disc_name(self, disc: DiscResult) -> str:
-        if self._order.not_yet is not None and self._not_yet(disc.decision, disc.level) is not None:
-            return self._order.not_yet.name
-        return self._order.name_of(disc.decision.standing)
+        # nothing of a case that does not stand may be called clear, so a disc without fault only passes
+        names = {
+            d.level: DISC_PASSES
+            if d.decision.standing == "candidate" and rule.standing != "candidate"
+            else order.name_of(d.decision.standing)
+            for d in assessment.discs
+        }
+        waiting: set[str] = set()
+        if order.not_yet is not None:
+            waiting = {d.level for d in assessment.discs if self._not_yet(d.decision, d.level) is not None}
+            names |= dict.fromkeys(waiting, order.not_yet.name)
+            if not_yet is not None:
+                waiting.add("patient")
+                name = order.not_yet.name
+                step = order.not_yet.next_step + (f" {step}" if rule.standing == "borderline" else "")
+        return Outlook(name, step, not_yet, names, frozenset(waiting), self._mendings)
 
     def _not_yet(
         self, decision: Decision, subject: str, discs: Sequence[DiscResult] = ()

@@ -120,7 +120,7 @@ def test_a_companion_that_stops_says_so_at_the_head_whatever_the_standing() -> N
     assert stop.startswith("Wait under Procedural safety")
     assert "No date can be given: wait until " in stop
     assert "other care" not in stop
-    assert "Procedural safety: ✗ WAIT" in companions_line(document)
+    assert "Procedural safety: ○ WAIT" in companions_line(document)
     # none of it where the day is clear
     clear = build_document(assessed(demo("morning-of-the-procedure"), day=date(2026, 12, 10)))
     assert clear.stops == []

@@ -78,7 +78,7 @@ def _overview(files: list[Path], rules: str) -> str:
         why = "; ".join([*flags(document), document.reason[0].split(": ", 1)[1]])
         table.add_row(
             Text(file.stem),
-            Text(standing_words(document.standing, document.standing_name)),
+            Text(standing_words(document.shown, document.standing_name)),
             Text(discs or "none named"),
             Text(why),
         )

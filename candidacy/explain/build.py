@@ -72,6 +72,7 @@ def build_document(assessment: Assessment) -> AssessmentDocument:
         ),
         standing=rule.standing,
         standing_name=ahead.name,
+        shown=ahead.shown("patient", rule.standing),
         not_yet=not_yet_info(ahead.not_yet) if ahead.not_yet else None,
         decided_by=rule.id,
         reason=reason(assessment, ahead, choice),
@@ -89,6 +90,7 @@ def build_document(assessment: Assessment) -> AssessmentDocument:
                 considered=disc.considered.value,
                 standing=disc.decision.standing,
                 standing_name=ahead.discs[disc.level],
+                shown=ahead.shown(disc.level, disc.decision.standing),
                 decided_by=disc.decision.rule,
                 fired=_fired(disc.decision, rule_set),
             )

@@ -32,14 +32,15 @@ class Change(BaseModel):
 def changes(before: AssessmentDocument, after: AssessmentDocument) -> list[Change]:
     """The differences, the standing of the case first, then discs, then criteria in reading order."""
     found: list[Change] = []
-    old, new = (before.standing, before.standing_name), (after.standing, after.standing_name)
+    old = (before.standing, before.standing_name, before.shown)
+    new = (after.standing, after.standing_name, after.shown)
     if old != new:
         found.append(_standing("standing", "case", "Standing of the case", old, new))
-    old_discs = {disc.level: (disc.standing, disc.standing_name) for disc in before.discs}
-    new_discs = {disc.level: (disc.standing, disc.standing_name) for disc in after.discs}
+    old_discs = {disc.level: (disc.standing, disc.standing_name, disc.shown) for disc in before.discs}
+    new_discs = {disc.level: (disc.standing, disc.standing_name, disc.shown) for disc in after.discs}
     for level in dict.fromkeys((*old_discs, *new_discs)):
         was, now = old_discs.get(level, _ABSENT), new_discs.get(level, _ABSENT)
-        if was != now:
+        if (was[0], was[2]) != (now[0], now[2]):
             found.append(_standing("disc", level, "Standing of the disc", was, now))
     outcomes = {(c.id, c.subject): c for c in before.criteria}
     same_discs = {"patient", *(set(old_discs) & set(new_discs))}
@@ -55,16 +56,16 @@ def changes(before: AssessmentDocument, after: AssessmentDocument) -> list[Chang
     return found
 
 
-_ABSENT = ("", "")
+_ABSENT = ("", "", "")
 
 
 def _standing(
     kind: Literal["standing", "disc"],
     subject: str,
     title: str,
-    before: tuple[str, str],
-    after: tuple[str, str],
+    before: tuple[str, str, str],
+    after: tuple[str, str, str],
 ) -> Change:
     return Change(kind=kind, subject=subject, id="", title=title, before=before[0], after=after[0],
                   before_words=before[1] or "new", after_words=after[1] or "new",
-                  symbol=STANDING_SYMBOLS.get(after[0], ""), tone=after[0])  # fmt: skip
+                  symbol=STANDING_SYMBOLS.get(after[2], ""), tone=after[2])  # fmt: skip

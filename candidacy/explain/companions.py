@@ -31,6 +31,7 @@ def companion_info(result: CompanionResult) -> CompanionInfo:
         because=result.because,
         standing=found.standing if found else None,
         standing_name=ahead.name if ahead else "",
+        shown=ahead.shown("patient", found.standing) if ahead and found else None,
         not_yet=not_yet_info(ahead.not_yet) if ahead and ahead.not_yet else None,
         stops=result.stops,
         reason=reason(found, ahead) if found else [],
@@ -109,13 +110,13 @@ def not_due_line(document: AssessmentDocument) -> str:
 
 
 def _piece(companion: CompanionInfo) -> str:
-    if companion.standing is None:
+    if companion.shown is None:
         return f"{companion.title}: could not be assessed ({companion.problem})"
     name, word = companion.standing_name, stop_word(companion)
     if companion.stops and name.startswith(word):
         name, word = word.upper() + name[len(word) :], ""
     said = f"{word.upper()}, " if companion.stops and word else ""
-    return f"{companion.title}: {said}{standing_words(companion.standing, name)}"
+    return f"{companion.title}: {said}{standing_words(companion.shown, name)}"
 
 
 def stop_word(companion: CompanionInfo) -> str:

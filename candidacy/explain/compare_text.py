@@ -24,7 +24,7 @@ def print_comparison(console: Console, comparison: Comparison) -> None:
         urgent = document.standing == "urgent"
         for line in () if urgent else alert_lines(document):
             console.print(line)
-        console.print(Text(standing_words(document.standing, document.standing_name), style="bold"), end="")
+        console.print(Text(standing_words(document.shown, document.standing_name), style="bold"), end="")
         console.print(
             Text(f"  {document.rule_set.id} {document.rule_set.version} ({document.rule_set.status})")
         )

@@ -8,7 +8,7 @@ from typing import Literal
 from pydantic import BaseModel, ConfigDict
 
 from candidacy.explain.found import Shown
-from candidacy.rules.schema import Force, Group, Outcome, Standing
+from candidacy.rules.schema import Force, Group, Outcome, ShownStanding, Standing
 
 TruthWord = Literal["met", "not_met", "unknown"]
 
@@ -187,12 +187,13 @@ class FiredInfo(_Part):
 
 
 class DiscInfo(_Part):
-    """Standing of one disc."""
+    """Standing of one disc; ``shown`` is how it is marked, the standing itself or ``not_yet``."""
 
     level: str
     considered: TruthWord
     standing: Standing
     standing_name: str
+    shown: ShownStanding
     decided_by: str
     fired: list[FiredInfo]
 
@@ -353,7 +354,7 @@ class CompanionInfo(_Part):
         Whether it applies on this day, with ``because`` in words.
     standing
         ``None`` where it does not apply or could not be assessed; ``problem`` says why it could not. ``standing_name``
-        is what that rule set calls it, and ``not_yet`` what it waits for.
+        is what that rule set calls it, ``shown`` how it is marked, and ``not_yet`` what it waits for.
     stops
         Whether the whole answer says stop because of it; where only time or an act is wanting, the word is wait.
     answers
@@ -370,6 +371,7 @@ class CompanionInfo(_Part):
     because: str
     standing: Standing | None
     standing_name: str
+    shown: ShownStanding | None
     not_yet: NotYetInfo | None
     stops: bool
     reason: list[str]
@@ -391,6 +393,7 @@ class AssessmentDocument(_Part):
     ``settings`` are those that were read for a value that was worked out. ``holds`` is there where the rule set
     asks about holding medicines and a procedure date is planned. ``standing_name`` is what the rule set calls the
     standing; ``not_yet`` is there where everything behind a standing ``not_candidate`` or ``borderline`` can be mended.
+    ``shown`` is how the standing is marked: itself, or ``not_yet`` where it bears that name.
     ``stops`` holds a sentence for each companion rule set that says stop, whatever the standing.
     """
 
@@ -402,6 +405,7 @@ class AssessmentDocument(_Part):
     rule_set: RuleSetInfo
     standing: Standing
     standing_name: str
+    shown: ShownStanding
     not_yet: NotYetInfo | None
     decided_by: str
     reason: list[str]

@@ -11,12 +11,14 @@ SHOWN = {
     "not_seen": ("–", "not seen"),
     "does_not_apply": ("–", "does not apply"),
 }
+# "Not yet" is neither a refusal nor a doubt, so its sign says neither.
 STANDING_SYMBOLS = {
     "urgent": "‼",
     "not_candidate": "✗",
     "incomplete": "?",
     "borderline": "≈",
     "candidate": "✓",
+    "not_yet": "○",
 }
 WEIGHT_WORDS = {
     "alone": "could change the standing by itself",
@@ -34,7 +36,7 @@ BURDEN_WORDS = {
 
 
 def standing_words(standing: str, name: str = "") -> str:
-    """Symbol of a standing, and its name under a rule set, or else its general name."""
+    """Symbol of a standing as it is shown, and its name under a rule set, or else its general name."""
     return f"{STANDING_SYMBOLS[standing]} {name or STANDINGS[standing]}"
 
 

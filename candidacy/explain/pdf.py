@@ -52,7 +52,7 @@ def assessment_pdf(document: AssessmentDocument, paper: Paper = "A4") -> bytes:
         ``A4`` or ``Letter``.
     """
     d = document
-    sheets = Sheets(f"{d.case.id}: {standing_words(d.standing, d.standing_name)}",
+    sheets = Sheets(f"{d.case.id}: {standing_words(d.shown, d.standing_name)}",
                     f"{_NOT_A_DECISION} {d.program}; engine {d.engine}; as of {d.as_of}; rule set {d.rule_set.id} "
                     f"{d.rule_set.version} {d.rule_set.digest}; case {d.case.id} {d.case.digest}")  # fmt: skip
     title = f"{d.case.id}: {d.case.title}" if d.case.title else d.case.id
@@ -116,8 +116,8 @@ def _head(sheets: Sheets, d: AssessmentDocument) -> None:
 
 
 def _standing(sheets: Sheets, d: AssessmentDocument) -> None:
-    tone = TONES[d.standing]
-    words = [sheets.paragraph(standing_words(d.standing, d.standing_name), size=15, bold=True, tone=tone)]
+    tone = TONES[d.shown]
+    words = [sheets.paragraph(standing_words(d.shown, d.standing_name), size=15, bold=True, tone=tone)]
     sheets.box([*words, *(sheets.paragraph(sentence, size=9) for sentence in d.reason)], tone)
 
 
@@ -154,11 +154,11 @@ def _disc_table(sheets: Sheets, d: AssessmentDocument) -> None:
     considered = {"met": " (considered)", "unknown": " (considered?)", "not_met": ""}
     head = ["Criterion", *(disc.level + considered[disc.considered] for disc in d.discs)]
     rows: list[list[object]] = [
-        ["Standing", *(disc_words(disc.standing, disc.standing_name, disc.considered) for disc in d.discs)]
+        ["Standing", *(disc_words(disc.shown, disc.standing_name, disc.considered) for disc in d.discs)]
     ]
     kept = [disc.considered != "not_met" for disc in d.discs]
     tones: list[list[str | None]] = [
-        [None, *(disc.standing if seen else "soft" for disc, seen in zip(d.discs, kept, strict=True))]
+        [None, *(disc.shown if seen else "soft" for disc, seen in zip(d.discs, kept, strict=True))]
     ]
     for _, title, cells in disc_rows(d):
         seen = list(zip(cells, kept, strict=True))

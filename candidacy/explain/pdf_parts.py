@@ -34,6 +34,7 @@ TONES = {
     "undetermined": "#5f3a00",
     "borderline": "#431c66",
     "urgent": "#7d1010",
+    "not_yet": "#12406b",
     "noted": INK,
     "not_seen": INK,
     "does_not_apply": INK,

@@ -75,15 +75,16 @@ def cause(assessment: Assessment) -> str:
         for disc in assessment.discs
         if disc.level in names and disc.level not in {r.id for r in named}
     ]
-    phrases += _record_phrases(assessment, names)
+    # a contradiction of the record is settled before anything else is asked
+    phrases = _record_phrases(assessment, names) + phrases
     if assessment.standing == "incomplete" and len(named) > MAX_NAMED:
         titles = [f"“{in_sentence(r.resolved.criterion.title)}”" for r in named[:2]]
         waits = f"{len(named)} criteria that can decide wait for facts, among them {listed(titles)}"
-        return "; ".join([waits, *_contradictions(assessment, waits)])
+        return "; ".join([*_contradictions(assessment, waits), waits])
     if phrases:
         said = capped(phrases)
         besides = _contradictions(assessment, said) if assessment.standing == "incomplete" else []
-        return "; ".join([said, *besides])
+        return "; ".join([*besides, said])
     treated = [
         d.level for d in assessment.discs if d.considered is Truth.MET and d.decision.standing == "candidate"
     ]
@@ -188,7 +189,7 @@ def _next(assessment: Assessment, step: str) -> str:
         if m.weight == "alone"
     ]
     if assessment.standing == "incomplete" and asks:
-        return f"{step.rstrip('.')}: {capped(asks)}."
+        return f"{step.rstrip('.')}: {_apart(asks)}."
     stops = [in_sentence(m.ask) for m in assessment.missing if m.force == "stop"]
     if assessment.standing != "urgent" and stops:
         return f"{step.rstrip('.')} (still asked: {capped(stops)})."

@@ -53,6 +53,7 @@ _STYLES = {
     "incomplete": "bold yellow",
     "borderline": "bold magenta",
     "candidate": "bold green",
+    "not_yet": "bold blue",
 }
 
 
@@ -134,8 +135,8 @@ def _heading(text: str) -> Text:
 
 def _head(document: AssessmentDocument) -> RenderableType:
     head = Text()
-    name = standing_words(document.standing, document.standing_name)
-    head.append(f" {name.upper()} ", style=_STYLES[document.standing])
+    name = standing_words(document.shown, document.standing_name)
+    head.append(f" {name.upper()} ", style=_STYLES[document.shown])
     title = f"  {document.case.id}" + (f": {document.case.title}" if document.case.title else "")
     head.append(title, style="bold")
     lines = [head, *(Text(sentence) for sentence in document.reason)]
@@ -155,7 +156,7 @@ def _disc_table(document: AssessmentDocument) -> Table:
     table.add_row(
         Text("standing", style="bold"),
         *(
-            Text(disc_words(d.standing, d.standing_name, d.considered), style=_disc_style(d, d.standing))
+            Text(disc_words(d.shown, d.standing_name, d.considered), style=_disc_style(d, d.shown))
             for d in document.discs
         ),
     )

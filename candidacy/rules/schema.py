@@ -50,6 +50,8 @@ STANDINGS: dict[str, str] = {
     "candidate": "Candidate",
 }
 Standing = Literal["urgent", "not_candidate", "incomplete", "borderline", "candidate"]
+# How a standing is marked: as itself, or as "not yet" where everything behind it can be mended.
+ShownStanding = Standing | Literal["not_yet"]
 _STANDINGS: tuple[Standing, ...] = get_args(Standing)
 Outcome = Literal["pass", "fail", "undetermined"]
 # Who can mend what fails.

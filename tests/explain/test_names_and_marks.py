@@ -1,10 +1,12 @@
 """Standings named by what a rule set is for, findings in words, and marks that mislead nobody."""
 
+import io
 import json
 import re
 from datetime import date
 
 import pytest
+from rich.console import Console
 
 from candidacy.assess import assess
 from candidacy.case.edit import with_fact
@@ -14,6 +16,7 @@ from candidacy.explain.build import build_document
 from candidacy.explain.found import in_sentence, mark_of
 from candidacy.explain.page import page
 from candidacy.explain.ruleset import describe_rule_set
+from candidacy.explain.text import print_document
 from candidacy.rules.library import load_rule_set, shipped
 from candidacy.shipped import demo_cases_folder
 from tests.explain.test_forms import parsed
@@ -88,6 +91,36 @@ def test_the_json_names_the_standing_and_what_it_waits_for():
         if c["outcome"] == "fail" and c["subject"] == "patient"
     }
     assert mended["pregnancy_present"]["how"] == "time"
+
+
+@pytest.mark.parametrize(
+    ("case", "rules", "says"),
+    [
+        ("pregnant", "practice_baseline", "○ Not yet"),
+        ("discography-nine-days-ago", "practice_baseline", "○ Not yet"),
+        ("morning-with-reasons-to-wait", "procedural_safety", "○ Wait"),
+        ("extruded-disc", "practice_baseline", "✗ Not a candidate"),
+    ],
+)
+def test_what_can_be_mended_never_bears_the_mark_of_a_refusal(case, rules, says):
+    """In text and page alike, of the case and of its discs."""
+    document = _document(case, rules)
+    out = io.StringIO()
+    print_document(Console(file=out, width=160), document)
+    assert says.upper() in out.getvalue()
+    assert says in parsed(page(document)).text
+    assert document.shown == ("not_candidate" if says.startswith("✗") else "not_yet")
+    for disc in document.discs:
+        assert (disc.shown == "not_yet") is (disc.standing_name == says[2:] and says.startswith("○"))
+
+
+@pytest.mark.parametrize("rules", ["procedural_safety", "practice_baseline"])
+def test_no_disc_of_an_urgent_case_is_called_clear_or_a_candidate(rules):
+    document = _document("cauda-equina-signs", rules)
+    assert document.standing == "urgent"
+    assert {d.standing_name for d in document.discs if d.standing == "candidate"} == {"Passes"}
+    whole = _document("one-disc-candidate", "practice_baseline")
+    assert "Candidate" in {d.standing_name for d in whole.discs if d.considered == "met"}
 
 
 def test_the_names_of_a_rule_set_stand_in_its_own_document():

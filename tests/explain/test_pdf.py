@@ -89,3 +89,9 @@ def test_comparisons_and_rule_sets_print_too():
 def test_another_paper_is_refused():
     with pytest.raises(ValueError, match="A4, Letter"):
         assessment_pdf(_document(), "A5")
+
+
+def test_what_can_be_mended_bears_no_mark_of_a_refusal():
+    text = " ".join(_read(assessment_pdf(_document("pregnant")))[1].split())
+    assert "○ Not yet" in text
+    assert "✗ Not yet" not in text

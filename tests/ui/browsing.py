@@ -19,6 +19,8 @@ ROOT = Path(__file__).resolve().parents[2]
 # Placed here by: npm install --prefix tests/ui/.axe axe-core@4.14.1   (MPL-2.0, used by the tests only)
 AXE = Path(__file__).parent / ".axe" / "node_modules" / "axe-core" / "axe.min.js"
 _STATE = "document.querySelector('[data-test-script-state]')?.dataset.testScriptState"
+# Milliseconds to wait for a screening: it prepares every relation in columns, however few the cases.
+SCREENING = 120_000
 FLAGS = [
     "--no-sandbox",
     "--disable-gpu",
@@ -78,12 +80,12 @@ class Visitor:
         self.page.goto(f"{self.address}/{path}")
         return self.settle()
 
-    def settle(self) -> "Visitor":
-        """Wait until the server has taken the last act and the page is drawn anew."""
+    def settle(self, patience: int = 30_000) -> "Visitor":
+        """Wait, at most ``patience`` milliseconds, until the last act is taken and the page drawn anew."""
         self.page.wait_for_selector(".c-case", timeout=30_000)
         with suppress(TimeoutError):  # an act that needs no answer, or one already answered
             self.page.wait_for_function(f"() => {_STATE} === 'running'", timeout=500)
-        self.page.wait_for_function(f"() => {_STATE} !== 'running'", timeout=30_000)
+        self.page.wait_for_function(f"() => {_STATE} !== 'running'", timeout=patience)
         self.page.wait_for_timeout(150)
         return self
 
@@ -91,9 +93,9 @@ class Visitor:
         self.page.get_by_role("link", name=name, exact=True).click()
         return self.settle()
 
-    def press(self, name: str, *, exact: bool = False) -> "Visitor":
+    def press(self, name: str, *, exact: bool = False, patience: int = 30_000) -> "Visitor":
         self.page.get_by_role("button", name=name, exact=exact).first.click()
-        return self.settle()
+        return self.settle(patience)
 
     def choose(self, name: str) -> "Visitor":
         self.page.get_by_role("radio", name=name).first.click()

@@ -14,7 +14,7 @@ playwright = pytest.importorskip("playwright.sync_api", reason="the journeys nee
 
 from candidacy.case.load import load_case, parse_case  # noqa: E402
 from candidacy.shipped import demo_cases_folder  # noqa: E402
-from tests.ui.browsing import AXE, Visitor, absent, violations  # noqa: E402
+from tests.ui.browsing import AXE, SCREENING, Visitor, absent, violations  # noqa: E402
 
 REPORT = (
     "FINDINGS:\nL4-5: Disc desiccation. 4 mm central protrusion with annular fissure. No canal stenosis.\n"
@@ -115,8 +115,9 @@ def test_a_trial_is_marked_on_every_page_and_can_be_dropped(visitor):
 
 
 def test_a_table_is_screened_and_a_case_of_it_opens(visitor):
-    person = visitor().tab("Cohort").press("Take the demonstration cases").press("Screen the table")
-    playwright.expect(person.page.get_by_text("Cases by standing")).to_be_visible(timeout=60_000)
+    person = visitor().tab("Cohort").press("Take the demonstration cases")
+    person.press("Screen the table", patience=SCREENING)
+    playwright.expect(person.page.get_by_text("Cases by standing")).to_be_visible()
     person.choose("Cases").write("Case reference", "pregnant").press("Open as the referral")
     person.tab("Referral")
     assert person.page.locator(".c-case").inner_text().startswith("Pregnancy") or "pregnant" in person.words

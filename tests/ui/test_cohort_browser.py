@@ -8,7 +8,7 @@ pytest.importorskip("duckdb", reason="cohorts need the cohort extra")
 pytest.importorskip("streamlit", reason="the screens need the ui extra")
 playwright = pytest.importorskip("playwright.sync_api", reason="the journeys need playwright")
 
-from tests.ui.browsing import AXE, Visitor, absent, server, violations  # noqa: E402
+from tests.ui.browsing import AXE, SCREENING, Visitor, absent, server, violations  # noqa: E402
 
 TABLE = "case_id,body_mass_index [kg/m2],sex,Site\n" + "".join(
     f"r{n:03},{24 + n % 20},{('male', 'female')[n % 2]},north\n" for n in range(60)
@@ -41,8 +41,8 @@ def upload(person: Visitor, file) -> Visitor:
 
 
 def screen(person: Visitor) -> Visitor:
-    person.press("Screen the table")
-    playwright.expect(person.page.locator(".c-cohort")).to_be_visible(timeout=60_000)
+    person.press("Screen the table", patience=SCREENING)
+    playwright.expect(person.page.locator(".c-cohort")).to_be_visible()
     return person.settle()
 
 
@@ -64,7 +64,7 @@ def test_from_a_table_to_masked_files_and_one_case(visitor, table, tmp_path):
     assert save(person, "Diagram of cases (PNG)", tmp_path / "flow.png").read_bytes().startswith(b"\x89PNG")
     assert b"<svg" in save(person, "Diagram of cases (SVG)", tmp_path / "flow.svg").read_bytes()
 
-    person.choose("What if").press("Try them", exact=True)
+    person.choose("What if").press("Try them", exact=True, patience=SCREENING)
     playwright.expect(person.page.get_by_text("Cases by standing for each value").first).to_be_visible()
     assert "urgent" in save(person, "What if (CSV)", tmp_path / "if.csv").read_text("utf-8")
 
@@ -106,8 +106,8 @@ def test_the_keyboard_alone_reaches_the_results(visitor):
             person.page.keyboard.press("Tab")
         assert button.evaluate("node => node === document.activeElement"), words
         person.page.keyboard.press("Enter")
-        person.settle()
-    playwright.expect(person.page.get_by_text("Cases by standing")).to_be_visible(timeout=60_000)
+        person.settle(SCREENING)
+    playwright.expect(person.page.get_by_text("Cases by standing")).to_be_visible()
     person.page.get_by_role("radio", name="Standings").focus()
     person.page.keyboard.press("ArrowRight")
     person.page.keyboard.press("Enter")
@@ -142,7 +142,7 @@ def test_no_view_has_a_serious_accessibility_violation_or_scrolls_sideways(visit
     for view in VIEWS:
         person.choose(view)
         if view == "What if":
-            person.press("Try them", exact=True)
+            person.press("Try them", exact=True, patience=SCREENING)
         if view == "Compare":
             person.page.get_by_role("button", name="Compare", exact=True).last.click()
             person.settle()
@@ -159,7 +159,7 @@ def test_no_view_has_a_serious_accessibility_violation_or_scrolls_sideways(visit
 def test_what_was_refused_is_told_in_a_table(visitor, tmp_path):
     file = tmp_path / "odd.csv"
     file.write_text("case_id,body_weight\na,80\n", encoding="utf-8")
-    person = upload(visitor(path="cohort"), file).press("Screen the table")
+    person = upload(visitor(path="cohort"), file).press("Screen the table", patience=SCREENING)
     refused = person.page.locator(".c-problems")
     playwright.expect(refused).to_contain_text("the unit is missing")
     playwright.expect(refused).to_contain_text("odd.csv")

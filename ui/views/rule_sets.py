@@ -104,7 +104,7 @@ def _effect(rule_set: RuleSet) -> None:
         old, new = shipped.criterion(criterion), rule_set.criterion(criterion)
         rows.append((old.criterion.title, old.parameters[name].declared.meaning, parameter_words(old.parameters[name]),
                      parameter_words(new.parameters[name])))  # fmt: skip
-    show.put("trial.html", rows=rows, before=standing_words(before.standing, before.standing_name), after=standing_words(after.standing, after.standing_name),
+    show.put("trial.html", rows=rows, before=standing_words(before.shown, before.standing_name), after=standing_words(after.shown, after.standing_name),
              case=desk().record.title or desk().record.id)  # fmt: skip
     show.put("changes.html", label="trial against the shipped rule set, for the open referral", changes=changes(before, after),
              opened=False)  # fmt: skip

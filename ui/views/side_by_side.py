@@ -132,7 +132,7 @@ def _row(name: str, record: CaseRecord, chosen: list[str]) -> dict[str, Any]:
     row: dict[str, Any] = {"file": name, "reference": record.id, "title": record.title}
     for rules in chosen:
         document = _document(rules, record)
-        row[rules] = standing_words(document.standing, document.standing_name)
+        row[rules] = standing_words(document.shown, document.standing_name)
         row[f"{rules}: look at first"] = "; ".join(flags(document))
         row[f"{rules}: discs"] = ", ".join(
             f"{d.level} {in_sentence(d.standing_name)}" for d in document.discs if d.considered != "not_met"
