@@ -223,7 +223,11 @@ def hold(
     rule_set: RuleSet, medicine: dict[str, Any], patient: dict[str, Any] | None = None, **settings: Any
 ) -> MedicineHold:
     """The hold of one medicine on the day of the procedure."""
-    facts = {"planned_procedure_date": AS_OF.isoformat(), "age": {"value": 60, "unit": "year"}, **(patient or {})}
+    facts = {
+        "planned_procedure_date": AS_OF.isoformat(),
+        "age": {"value": 60, "unit": "year"},
+        **(patient or {}),
+    }
     case = case_of(facts, medicines=[medicine])
     return hold_plan(case, with_settings(rule_set, **settings), AS_OF).medicines[0]
 
