@@ -8,6 +8,7 @@ from candidacy.cohort import sqltext as sql
 from candidacy.cohort.columns import Wanted
 from candidacy.cohort.conditions import ColumnarCriterion
 from candidacy.cohort.reading import ColumnarReading, passes_column
+from candidacy.cohort.standings import RECORD
 
 
 def missing_ranking(reading: ColumnarReading) -> list[dict[str, Any]]:
@@ -32,7 +33,12 @@ def missing_ranking(reading: ColumnarReading) -> list[dict[str, Any]]:
     chosen = ", ".join(f"{sql.any_of(wants[key])} AS {name}" for key, name in columns.items())
     total = sql.count_true(columns.values())
     engine = reading.frame.engine
-    engine.hold(f"{reading.prefix}_wants", f"SELECT standing, {chosen} FROM {reading.layers()}")
+    # a record that contradicts itself stays incomplete whatever else is answered
+    record = reading.grounds("").get(RECORD)
+    settled = f"NOT {record.fails}" if record is not None else sql.TRUE
+    engine.hold(
+        f"{reading.prefix}_wants", f"SELECT standing, {settled} AS agrees, {chosen} FROM {reading.layers()}"
+    )
     engine.hold(f"{reading.prefix}_waits", f"SELECT *, {total} AS facts FROM {reading.prefix}_wants")
     by_element: dict[str, list[str]] = {}
     for (element, _), name in columns.items():
@@ -41,7 +47,9 @@ def missing_ranking(reading: ColumnarReading) -> list[dict[str, Any]]:
     for names in by_element.values():
         wanted = sql.any_of(names)
         sums.append(f"COUNT(CASE WHEN {wanted} THEN 1 END)")
-        sums.append(f"COUNT(CASE WHEN {wanted} AND facts = 1 AND standing = 'incomplete' THEN 1 END)")
+        sums.append(
+            f"COUNT(CASE WHEN {wanted} AND facts = 1 AND agrees AND standing = 'incomplete' THEN 1 END)"
+        )
     counts = engine.rows(f"SELECT {', '.join(sums)} FROM {reading.prefix}_waits")[0]
     rows = []
     for place, element in enumerate(by_element):
