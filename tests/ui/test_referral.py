@@ -172,7 +172,7 @@ def test_a_criterion_opens_to_rule_version_value_source_and_tag(screen):
     page.tap("kept-view", "Criteria")
     shown = next(b for b in page.bodies if "body_mass_index_limit" in b)
     for words in (
-        "body_mass_index_limit 0.1.0",
+        "body_mass_index_limit 0.2.0",
         "Rule.",
         "Limits",
         "Sources",
