@@ -36,10 +36,11 @@ RANGES: dict[str, tuple[dict[str, list[Any]], int]] = {
     "a count of discs": ({"number_of_discs_to_treat.most_discs": [1, 2, 5]}, 2),
     "an age": ({"age_upper_limit.highest_age": [50, 70, 100]}, 1),
     "what decides nothing": ({"odi_maximum.highest_odi": [50, 90]}, 1),
-    "two of the patient": ({BMI: [28, 40], "odi_minimum.lowest_odi": [20, 30, 60]}, 4),
+    "two of the patient": ({BMI: [28, 40], "age_upper_limit.highest_age": [50, 70, 80]}, 4),
+    "two of the patient, in a window": ({BMI: [28, 40], "odi_minimum.lowest_odi": [20, 30, 60]}, 3),
     "one of the patient and one of a disc": ({BMI: [28, 40], GRADE_AGE: [1, 36]}, 3),
     "two of a disc and a count": (
-        {GRADE_AGE: [3, 24], "displacement_limit.imaging_max_age": [3, 24],
+        {GRADE_AGE: [1, 24], "displacement_limit.imaging_max_age": [1, 24],
          "number_of_discs_to_treat.most_discs": [1, 3]},
         4,
     ),
