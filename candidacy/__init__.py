@@ -15,14 +15,14 @@ from typing import Any
 __version__ = "0.1.0"
 
 _PUBLIC = {
-    "Assessment": "candidacy.assess",
+    "Assessment": "candidacy.assessment.assess",
     "AssessmentDocument": "candidacy.explain.document",
     "Case": "candidacy.case.load",
-    "CaseError": "candidacy.errors",
+    "CaseError": "candidacy.foundation.errors",
     "CaseRecord": "candidacy.case.record",
-    "InputError": "candidacy.errors",
-    "Problem": "candidacy.errors",
-    "RuleError": "candidacy.errors",
+    "InputError": "candidacy.foundation.errors",
+    "Problem": "candidacy.foundation.errors",
+    "RuleError": "candidacy.foundation.errors",
     "RuleSet": "candidacy.rules.resolved",
     "build_document": "candidacy.explain.build",
     "case_from_record": "candidacy.case.load",
@@ -36,7 +36,7 @@ _PUBLIC = {
 }
 # "assess" and "shipped" are modules of this package, so these functions go by names of their own here.
 _RENAMED = {
-    "assess_case": ("candidacy.assess", "assess"),
+    "assess_case": ("candidacy.assessment.assess", "assess"),
     "shipped_library": ("candidacy.rules.library", "shipped"),
 }
 __all__ = ["__version__", *_PUBLIC, *_RENAMED]

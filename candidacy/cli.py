@@ -78,7 +78,7 @@ def group() -> None:
 
 def main(arguments: list[str] | None = None) -> None:
     """Run the command line; input errors end with status 2 and no traceback."""
-    from candidacy.errors import CandidacyError, Code, InputError
+    from candidacy.foundation.errors import CandidacyError, Code, InputError
 
     # Reading rules makes many objects that all stay; looking among them for waste again and again takes a tenth.
     gc.set_threshold(100_000)

@@ -6,13 +6,13 @@ from typing import Any
 
 import yaml
 
+from candidacy.assessment.evaluate import CompiledCriterion, Evaluation
+from candidacy.assessment.view import View
 from candidacy.case.load import Case, parse_case
-from candidacy.evaluate import CompiledCriterion, Reading
+from candidacy.foundation.values import Options
 from candidacy.rules.library import shipped
 from candidacy.rules.resolved import ResolvedCriterion, as_declared
 from candidacy.rules.schema import Criterion
-from candidacy.values import Options
-from candidacy.view import View
 
 AS_OF = date(2026, 11, 25)
 _CITE = {"source": "test_rules", "tag": "local"}
@@ -71,6 +71,6 @@ def view_of(body: str = "", as_of: date = AS_OF, standings: Mapping[str, set[str
     return view
 
 
-def read(item: ResolvedCriterion, body: str = "", subject: str = "patient", **more: Any) -> Reading:
+def read(item: ResolvedCriterion, body: str = "", subject: str = "patient", **more: Any) -> Evaluation:
     """Read a criterion on a case."""
     return CompiledCriterion(item).read(view_of(body, **more), subject)

@@ -17,15 +17,15 @@ from typing import Any
 
 from hypothesis import strategies as st
 
-from candidacy import units
 from candidacy.case.catalogue import LEVELS, LISTS, STANDARD_LEVELS, Element, catalogue
 from candidacy.case.load import Case, case_from_record
 from candidacy.case.record import CaseRecord
-from candidacy.dates import add
 from candidacy.derive.discography import FINDINGS
+from candidacy.foundation import units
+from candidacy.foundation.dates import add
+from candidacy.foundation.values import RECORDABLE, point
 from candidacy.rules.conditions import Condition, ParameterRef, operands_of, walk
 from candidacy.rules.resolved import ResolvedCriterion, RuleSet
-from candidacy.values import RECORDABLE, point
 
 AS_OF = date(2026, 11, 25)
 # Free text of every awkward kind: markup, code, colours of a terminal, right-to-left, line ends.

@@ -3,7 +3,7 @@
 import types
 
 import candidacy
-import candidacy.assess  # a module of the package must not hide a public name
+import candidacy.assessment.assess  # a module of the package must not hide a public name
 
 
 def test_every_public_name_resolves_to_no_module():

@@ -5,15 +5,15 @@ from datetime import date
 from functools import cache
 from typing import Any
 
+from candidacy.assessment.evaluate import CompiledCriterion
+from candidacy.assessment.view import View
 from candidacy.case.facts import Fact
 from candidacy.case.load import Case, parse_case
-from candidacy.evaluate import CompiledCriterion
+from candidacy.foundation.truth import Truth
+from candidacy.foundation.values import Members, Options, Span, Words
 from candidacy.rules.library import shipped
 from candidacy.rules.resolved import Tables, as_declared
 from candidacy.rules.schema import Criterion
-from candidacy.truth import Truth
-from candidacy.values import Members, Options, Span, Words
-from candidacy.view import View
 
 AS_OF = date(2026, 11, 25)
 Given = dict[str, Any]

@@ -1,51 +1,10 @@
-"""The entry page: settings, safety checks, navigation. Started by ``candidacy ui``."""
+"""The screens from a source tree: ``streamlit run ui/app.py``. They live in `candidacy.ui`; ``candidacy ui`` starts them."""
 
 import sys
 from pathlib import Path
 
-if str(Path(__file__).resolve().parent.parent) not in sys.path:  # the folder of a source tree
-    sys.path.append(str(Path(__file__).resolve().parent.parent))
+sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 
-import streamlit as st
-
-from ui import show
-from ui.pages import PAGES
-from ui.safety import unsafe_settings
-from ui.session import desk, drawn, log_fault, mark_browser, on_page, safely
-
-
-def main() -> None:
-    """Draw the chosen page; a fault is told without the values involved and loses nothing."""
-    st.set_page_config(
-        page_title="candidacy", layout="wide", page_icon=str(Path(__file__).with_name("icon.png"))
-    )
-    show.style()
-    unsafe = unsafe_settings()
-    if unsafe:
-        show.note("Not started: " + "; ".join(unsafe) + ". Start the screens with: candidacy ui", "alarm")
-        st.stop()
-    chosen = st.navigation(
-        [st.Page(function, title=title, url_path=path, default=not path) for path, title, function in PAGES],
-        position="top",
-    )
-    try:
-        desk()
-        mark_browser()
-        on_page(chosen.url_path)
-        chosen.run()
-        drawn()
-    except Exception as error:
-        log_fault(error)
-        show.note(
-            "E901 The program failed while drawing this page. What was entered is kept; undo, or reload.",
-            "alarm",
-        )
-        st.button("Undo the last edit", on_click=_undo)
-
-
-@safely
-def _undo() -> None:
-    desk().undo()
-
+from candidacy.ui.app import main
 
 main()

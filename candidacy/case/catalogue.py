@@ -9,11 +9,11 @@ from typing import Annotated, Literal, TypeVar
 
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
-from candidacy import units
-from candidacy.errors import Code, InputError, Problem
-from candidacy.files import nearest, parse
-from candidacy.shape import validate
-from candidacy.values import FALSE, Options
+from candidacy.foundation import units
+from candidacy.foundation.errors import Code, InputError, Problem
+from candidacy.foundation.files import nearest, parse
+from candidacy.foundation.shape import validate
+from candidacy.foundation.values import FALSE, Options
 
 Scope = Literal["patient", "disc", "medicine", "treatment", "injection", "surgery", "intradiscal_procedure"]
 Kind = Literal["number", "integer", "boolean", "choice", "members", "date", "words"]

@@ -5,13 +5,13 @@ from dataclasses import dataclass
 from datetime import date
 from math import inf
 
-from candidacy import units
 from candidacy.case.catalogue import LEVELS, Element
 from candidacy.case.facts import normal_level
 from candidacy.case.record import FactEntry
-from candidacy.dates import DateError, date_span
-from candidacy.errors import Code, Problem, shorten, shown
-from candidacy.values import Members, Options, Span, Value, Words, number_words, point
+from candidacy.foundation import units
+from candidacy.foundation.dates import DateError, date_span
+from candidacy.foundation.errors import Code, Problem, shorten, shown
+from candidacy.foundation.values import Members, Options, Span, Value, Words, number_words, point
 
 Found = list[tuple[tuple[str | int, ...], Problem]]
 

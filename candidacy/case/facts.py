@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 
 from candidacy.case.catalogue import LEVELS
-from candidacy.values import Span, Value, Why
+from candidacy.foundation.values import Span, Value, Why
 
 
 @dataclass(frozen=True, slots=True)

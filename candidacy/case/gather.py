@@ -4,9 +4,9 @@ from candidacy.case.catalogue import LEVELS, LISTS, Catalogue, Element, catalogu
 from candidacy.case.entry_values import VALUE_OF, Found, Place
 from candidacy.case.facts import CaseFacts, Fact, FactList, Provenance, normal_level
 from candidacy.case.record import CaseRecord, Document, FactEntry
-from candidacy.dates import DateError, date_span, day
-from candidacy.errors import Code, shorten
-from candidacy.values import Options, Span, Why, number_words
+from candidacy.foundation.dates import DateError, date_span, day
+from candidacy.foundation.errors import Code, shorten
+from candidacy.foundation.values import Options, Span, Why, number_words
 
 
 def gather(record: CaseRecord) -> tuple[CaseFacts, Found]:

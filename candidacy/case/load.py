@@ -11,10 +11,10 @@ from candidacy.case.catalogue import LISTS, catalogue
 from candidacy.case.facts import CaseFacts
 from candidacy.case.gather import gather
 from candidacy.case.record import CaseRecord, Document, EntryList, FactEntry
-from candidacy.digest import digest
-from candidacy.errors import CaseError, Code, InputError, Problem
-from candidacy.files import MAX_PROBLEMS, Node, parse_collecting, plain_text, read_text
-from candidacy.shape import validate
+from candidacy.foundation.digest import digest
+from candidacy.foundation.errors import CaseError, Code, InputError, Problem
+from candidacy.foundation.files import MAX_PROBLEMS, Node, parse_collecting, plain_text, read_text
+from candidacy.foundation.shape import validate
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,25 +8,25 @@ from weakref import WeakKeyDictionary
 
 from pydantic import Field
 
+from candidacy.assessment.evaluate import CompiledCriterion, Evaluation, Trace
+from candidacy.assessment.missing import open_leaves
+from candidacy.assessment.relate import Relations
+from candidacy.assessment.view import View
 from candidacy.case.catalogue import LISTS, Rows, Strict, catalogue
 from candidacy.case.load import case_from_record
 from candidacy.case.record import CaseRecord, EntryList, FactTable
-from candidacy.dates import day
-from candidacy.errors import CaseError, Code, InputError, Problem, RuleError
-from candidacy.evaluate import CompiledCriterion, Reading, Trace
-from candidacy.files import Node, read_tree
-from candidacy.missing import open_leaves
-from candidacy.relate import Relations
+from candidacy.foundation.dates import day
+from candidacy.foundation.errors import CaseError, Code, InputError, Problem, RuleError
+from candidacy.foundation.files import Node, read_tree
+from candidacy.foundation.shape import validate
+from candidacy.foundation.truth import Truth
+from candidacy.foundation.values import Options
 from candidacy.rules.conditions import NUMERIC, Scalar, walk
 from candidacy.rules.findings import Findings
 from candidacy.rules.fit import misfits
 from candidacy.rules.library import Library
 from candidacy.rules.resolved import ResolvedCriterion, as_declared, value_problem
 from candidacy.rules.schema import Criterion, Day, Outcome, ParameterChange, Standing
-from candidacy.shape import validate
-from candidacy.truth import Truth
-from candidacy.values import Options
-from candidacy.view import View
 
 DEFAULT_DAY = "2026-11-25"
 
@@ -84,7 +84,7 @@ def load_cases(path: Path) -> tuple[tuple[CriterionCase, ...], Node]:
         raise RuleError(error.problems) from None
 
 
-def run_case(library: Library, criterion: Criterion, case: CriterionCase) -> Reading:
+def run_case(library: Library, criterion: Criterion, case: CriterionCase) -> Evaluation:
     """Read a criterion on one of its cases.
 
     Raises
@@ -183,7 +183,7 @@ def _no_such(what: str, name: str, allowed: list[str]) -> Problem:
     return Problem(Code.UNKNOWN_PARAMETER, f"no such {what}", field=name, expected=", ".join(allowed))
 
 
-def check_cases(library: Library, criterion: Criterion, path: Path, findings: Findings) -> list[Reading]:
+def check_cases(library: Library, criterion: Criterion, path: Path, findings: Findings) -> list[Evaluation]:
     """Run the cases beside a criterion; add what differs and what is not covered.
 
     Returns
@@ -201,43 +201,43 @@ def check_cases(library: Library, criterion: Criterion, path: Path, findings: Fi
         findings.problems += error.problems
         return []
     beside = Findings(file, tree)
-    readings: list[Reading] = []
+    evaluations: list[Evaluation] = []
     for number, case in enumerate(cases):
         place = ("cases", number)
         try:
-            reading = run_case(library, criterion, case)
+            evaluation = run_case(library, criterion, case)
         except (CaseError, RuleError) as error:
             beside.add(place, Code.CASE_DIFFERS, "the case cannot be used", found=error.problems[0].message,
                        expected=str(error.problems[0].field), next_step=str(error.problems[0].expected))  # fmt: skip
             continue
-        readings.append(reading)
-        if reading.outcome != case.expect:
-            beside.add((*place, "expect"), Code.CASE_DIFFERS, f"differs: {case.name}", found=reading.outcome,
+        evaluations.append(evaluation)
+        if evaluation.outcome != case.expect:
+            beside.add((*place, "expect"), Code.CASE_DIFFERS, f"differs: {case.name}", found=evaluation.outcome,
                        expected=case.expect)  # fmt: skip
         elif case.why:
-            reasons = {leaf.why.value for leaf in _open(reading) if leaf.why}
+            reasons = {leaf.why.value for leaf in _open(evaluation) if leaf.why}
             if case.why not in reasons:
                 beside.add((*place, "why"), Code.CASE_DIFFERS, f"another reason: {case.name}",
                            found=", ".join(sorted(reasons)) or "none", expected=case.why)  # fmt: skip
-    _check_coverage(criterion, readings, beside)
+    _check_coverage(criterion, evaluations, beside)
     findings.problems += beside.problems
-    return readings
+    return evaluations
 
 
-def _open(reading: Reading) -> Iterator[Trace]:
-    yield from open_leaves(reading.trace)
-    if reading.applies_trace is not None:
-        yield from open_leaves(reading.applies_trace)
+def _open(evaluation: Evaluation) -> Iterator[Trace]:
+    yield from open_leaves(evaluation.trace)
+    if evaluation.applies_trace is not None:
+        yield from open_leaves(evaluation.applies_trace)
 
 
-def _check_coverage(criterion: Criterion, readings: list[Reading], beside: Findings) -> None:
-    outcomes = {reading.outcome for reading in readings}
+def _check_coverage(criterion: Criterion, evaluations: list[Evaluation], beside: Findings) -> None:
+    outcomes = {evaluation.outcome for evaluation in evaluations}
     for wanted in ("pass", "fail", "undetermined"):
         if wanted not in outcomes and not (wanted == "undetermined" and _only_presence(criterion)):
             beside.add((), Code.NO_CASES, f"no case of {criterion.id} has this outcome", found=wanted)
     sides: dict[str, set[Truth]] = {}
-    for reading in readings:
-        for trace in _all_traces(reading):
+    for evaluation in evaluations:
+        for trace in _all_traces(evaluation):
             if trace.op in NUMERIC:
                 for name in trace.parameters:
                     sides.setdefault(name, set()).add(trace.truth)
@@ -252,8 +252,8 @@ def _only_presence(criterion: Criterion) -> bool:
     return all(c.op == "known" for c in tests) and criterion.applies_when is None
 
 
-def _all_traces(reading: Reading) -> Iterator[Trace]:
-    stack = [reading.trace, *([reading.applies_trace] if reading.applies_trace else [])]
+def _all_traces(evaluation: Evaluation) -> Iterator[Trace]:
+    stack = [evaluation.trace, *([evaluation.applies_trace] if evaluation.applies_trace else [])]
     while stack:
         trace = stack.pop()
         yield trace

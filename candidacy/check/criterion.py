@@ -3,7 +3,7 @@
 from collections.abc import Iterator, Mapping
 
 from candidacy.check.outlook import check_outlook
-from candidacy.errors import Code
+from candidacy.foundation.errors import Code
 from candidacy.rules.conditions import (
     Condition,
     ParameterRef,

@@ -6,7 +6,7 @@ from pathlib import Path
 from candidacy.check.cases import check_cases
 from candidacy.check.criterion import check_criterion
 from candidacy.check.outlook import check_forces, check_names
-from candidacy.errors import Code, InputError, Problem, RuleError
+from candidacy.foundation.errors import Code, InputError, Problem, RuleError
 from candidacy.rules.findings import Findings
 from candidacy.rules.library import Library
 from candidacy.rules.resolved import RuleSet

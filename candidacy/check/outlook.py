@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 
 from candidacy.case.catalogue import catalogue
-from candidacy.errors import Code
+from candidacy.foundation.errors import Code
 from candidacy.rules.conditions import elements_of, walk
 from candidacy.rules.findings import Findings
 from candidacy.rules.resolved import RuleSet

@@ -1,4 +1,4 @@
-"""Cohort screening: a rule set over a table of cases, with exactly the outcomes of the single-case reading.
+"""Cohort screening: a rule set over a table of cases, with exactly the outcomes of the single-case evaluation.
 
 ``screen`` is the front door; importing this package loads no engine.
 """
@@ -6,25 +6,25 @@
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from candidacy.cohort.counts import Flow
-    from candidacy.cohort.figures import attrition_diagram, sweep_plot
+    from candidacy.cohort.answers.counts import Flow
+    from candidacy.cohort.answers.masking import masked_frame
     from candidacy.cohort.inputs.mapping import Mapping, load_mapping
     from candidacy.cohort.inputs.suggest import suggest_mapping
-    from candidacy.cohort.masking import masked_frame
+    from candidacy.cohort.output.figures import attrition_diagram, sweep_plot
     from candidacy.cohort.result import Cohort, Comparison
     from candidacy.cohort.screening import screen
 
 _HOMES = {
     "Cohort": "result",
     "Comparison": "result",
-    "Flow": "counts",
+    "Flow": "answers.counts",
     "Mapping": "inputs.mapping",
-    "attrition_diagram": "figures",
+    "attrition_diagram": "output.figures",
     "load_mapping": "inputs.mapping",
-    "masked_frame": "masking",
+    "masked_frame": "answers.masking",
     "screen": "screening",
     "suggest_mapping": "inputs.suggest",
-    "sweep_plot": "figures",
+    "sweep_plot": "output.figures",
 }
 
 __all__ = [

@@ -8,18 +8,17 @@ from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING, Any, Self
 
-from candidacy.assess import Assessment, assess
-from candidacy.cohort import counts
-from candidacy.cohort.compare import Moved, compare
-from candidacy.cohort.counts import Flow, Outcomes
-from candidacy.cohort.dataframes import count_table, nullable_frame
-from candidacy.cohort.frame import Frame
-from candidacy.cohort.inputs.digests import Inputs, input_digests
-from candidacy.cohort.missing_facts import missing_ranking
-from candidacy.cohort.reading import ColumnarReading, disc_column
-from candidacy.cohort.sqltext import EMBEDDED
-from candidacy.cohort.sweep import find_all, points_of, sweep
-from candidacy.errors import Problem
+from candidacy.assessment.assess import Assessment, assess
+from candidacy.cohort.answers import counts
+from candidacy.cohort.answers.counts import Flow, Outcomes
+from candidacy.cohort.answers.missing_facts import missing_ranking
+from candidacy.cohort.answers.rule_set_differences import Moved, compare
+from candidacy.cohort.answers.sweep import find_all, points_of, sweep
+from candidacy.cohort.columns.query import ColumnarEvaluation, disc_column
+from candidacy.cohort.engines.dataframes import count_table, nullable_frame
+from candidacy.cohort.engines.sqltext import EMBEDDED
+from candidacy.cohort.inputs.digests import input_digests
+from candidacy.cohort.inputs.kept import Kept
 from candidacy.rules.library import load_rule_set
 from candidacy.rules.resolved import RuleSet
 from candidacy.rules.schema import STANDINGS
@@ -27,31 +26,10 @@ from candidacy.rules.schema import STANDINGS
 if TYPE_CHECKING:
     import pandas as pd
 
-    from candidacy.cohort.writing import Progress
+    from candidacy.cohort.output.writing import Progress
 
 
 _OF_CRITERION = ("criterion", "title", "subject", "force")
-
-
-@dataclass
-class Kept:
-    """What is known of the input: its frame, its name, its rows, and those set aside."""
-
-    folder: Path
-    frame: Frame = field(init=False)
-    name: str = ""
-    rows: int = 0
-    set_aside: int = 0
-    discs_set_aside: int = 0
-    entries_set_aside: int = 0
-    problems: tuple[Problem, ...] = ()
-    notes: tuple[Problem, ...] = ()
-    # For `candidacy.cohort.inputs.digests.input_digests`.
-    inputs: Inputs = field(default_factory=Inputs)
-
-    @property
-    def set_aside_file(self) -> Path:
-        return self.folder / "set_aside.csv"
 
 
 class Cohort:
@@ -72,18 +50,20 @@ class Cohort:
     """
 
     def __init__(
-        self, reading: ColumnarReading, kept: Kept, outcomes: Path, relation: str, stack: ExitStack
+        self, evaluation: ColumnarEvaluation, kept: Kept, outcomes: Path, relation: str, stack: ExitStack
     ) -> None:
-        self._reading, self._kept, self._stack = reading, kept, stack
+        self._evaluation, self._kept, self._stack = evaluation, kept, stack
         self.outcomes_path = outcomes
-        self._outcomes = Outcomes(reading.frame.engine, relation, reading.rule_set, tuple(reading.discs))
-        self.rule_set, self.as_of = reading.rule_set, reading.as_of
+        self._outcomes = Outcomes(
+            evaluation.frame.engine, relation, evaluation.rule_set, tuple(evaluation.discs)
+        )
+        self.rule_set, self.as_of = evaluation.rule_set, evaluation.as_of
         self.name, self.cases, self.rows = kept.name, kept.frame.cases, kept.rows
         self.discs_set_aside, self.entries_set_aside = kept.discs_set_aside, kept.entries_set_aside
         self.set_aside, self.problems, self.notes = kept.set_aside, kept.problems, kept.notes
         self.set_aside_path = kept.set_aside_file
-        self.engine = reading.frame.engine.name
-        self.engine_version = reading.frame.engine.version
+        self.engine = evaluation.frame.engine.name
+        self.engine_version = evaluation.frame.engine.version
         self._compared = 0
         self._counted: dict[str, Any] = {}
 
@@ -102,7 +82,7 @@ class Cohort:
     @property
     def levels(self) -> tuple[str, ...]:
         """Discs that any case names."""
-        return tuple(self._reading.discs)
+        return tuple(self._evaluation.discs)
 
     # --- outcomes
 
@@ -115,19 +95,21 @@ class Cohort:
         more = f" LIMIT {int(limit)}" if limit is not None else ""
         where = f" WHERE standing = '{standing}'" if standing is not None else ""
         return nullable_frame(
-            self._reading.frame.engine.arrow(
+            self._evaluation.frame.engine.arrow(
                 f"SELECT * FROM {self._outcomes.relation}{where} ORDER BY case_id{more}"
             )
         )
 
     def discs(self) -> "pd.DataFrame":
         """One row per disc that a case names: whether it is considered, its standing, its outcomes."""
-        return nullable_frame(self._reading.frame.engine.arrow(f"{self.disc_query()} ORDER BY case_id, disc"))
+        return nullable_frame(
+            self._evaluation.frame.engine.arrow(f"{self.disc_query()} ORDER BY case_id, disc")
+        )
 
     def disc_query(self, embedded: bool = False) -> str:
         """SQL of `discs` over the relation of outcomes, for the engine of the cohort or the embedded one."""
         parts = []
-        quote = (EMBEDDED if embedded else self._reading.frame.engine.dialect).identifier
+        quote = (EMBEDDED if embedded else self._evaluation.frame.engine.dialect).identifier
         ids = ["considered", "standing", *(item.id for item in self._outcomes.disc)]
         for level in self.levels:
             chosen = [f"{quote(disc_column(level, each))} AS {quote(each)}" for each in ids]
@@ -141,7 +123,7 @@ class Cohort:
 
     def case_query(self, embedded: bool = False) -> str:
         """SQL of the outcomes of cases without their discs; see `disc_query`."""
-        quote = (EMBEDDED if embedded else self._reading.frame.engine.dialect).identifier
+        quote = (EMBEDDED if embedded else self._evaluation.frame.engine.dialect).identifier
         ids = ", ".join(quote(item.id) for item in self._outcomes.patient)
         return f"SELECT case_id, standing{', ' + ids if ids else ''} FROM {self._outcomes.relation}"
 
@@ -193,7 +175,7 @@ class Cohort:
     def missing_ranking(self) -> "pd.DataFrame":
         """Missing facts, by how many cases each would settle."""
         return count_table(
-            self._once(missing_ranking, self._reading),
+            self._once(missing_ranking, self._evaluation),
             ("element", "label", "ask", "burden"),
             ("waiting", "settles"),
         )
@@ -217,7 +199,7 @@ class Cohort:
         """
         keys = find_all(self.rule_set, ranges)
         points = points_of(keys)
-        found = sweep(self._reading, points)
+        found = sweep(self._evaluation, points)
         import pandas as pd
 
         values = [{f"{c}.{p}": _shown(v) for (c, p), v in point.items()} for point in points]
@@ -229,7 +211,7 @@ class Cohort:
         """The same cases under another rule set: who moves, and because of which criterion."""
         rules = load_rule_set(other) if isinstance(other, str) else other
         self._compared += 1
-        moved = compare(self._reading, rules, f"moved_{self._compared}")
+        moved = compare(self._evaluation, rules, f"moved_{self._compared}")
         return Comparison((self.rule_set, rules), moved)
 
     # --- outputs
@@ -256,8 +238,8 @@ class Cohort:
         comparison: "Comparison | None" = None,
         progress: "Progress | None" = None,
     ) -> Path:
-        """Write everything to a folder, whole or not at all; see `candidacy.cohort.writing.write_cohort`."""
-        from candidacy.cohort.writing import write_cohort
+        """Write everything to a folder, whole or not at all; see `candidacy.cohort.output.writing.write_cohort`."""
+        from candidacy.cohort.output.writing import write_cohort
 
         return write_cohort(
             self, Path(folder), mask_below=mask_below, csv=csv, replace=replace, sweep=sweep,
@@ -266,7 +248,7 @@ class Cohort:
 
     def summary(self, mask_below: int = 0) -> str:
         """A self-contained HTML page."""
-        from candidacy.cohort.summary import summary_page
+        from candidacy.cohort.output.summary import summary_page
 
         return summary_page(self, mask_below)
 
@@ -278,7 +260,7 @@ class Cohort:
         TableError
             If there is no such case.
         """
-        return assess(self._reading.frame.opener(case_id), self.rule_set, self.as_of)
+        return assess(self._evaluation.frame.opener(case_id), self.rule_set, self.as_of)
 
 
 @dataclass(frozen=True)

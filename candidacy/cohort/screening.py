@@ -10,15 +10,16 @@ from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
-from candidacy.cohort.embedded import EmbeddedEngine
-from candidacy.cohort.engines import Engine
+from candidacy.cohort.columns.query import read
+from candidacy.cohort.engines.embedded import EmbeddedEngine
+from candidacy.cohort.engines.engine import Engine
 from candidacy.cohort.inputs.case_folder import is_case_folder, take_case_folder
 from candidacy.cohort.inputs.headers import refusal
+from candidacy.cohort.inputs.kept import Kept
 from candidacy.cohort.inputs.mapping import Mapping, load_mapping
 from candidacy.cohort.inputs.table_arguments import TableArguments
-from candidacy.cohort.reading import read
-from candidacy.cohort.result import Cohort, Kept
-from candidacy.errors import Code, TableError
+from candidacy.cohort.result import Cohort
+from candidacy.foundation.errors import Code, TableError
 from candidacy.rules.library import load_rule_set
 from candidacy.rules.resolved import RuleSet
 
@@ -122,14 +123,14 @@ def screen(
         else:
             tables.take(kept, chosen, local)
         tell("preparing the criteria", 1, _STEPS)
-        reading = read(kept.frame, rules, as_of)
+        evaluation = read(kept.frame, rules, as_of)
         tell("reading every case", 2, _STEPS)
         outcomes = kept.folder / "outcomes.parquet"
-        chosen.write(reading.outcome_query(), outcomes)
+        chosen.write(evaluation.outcome_query(), outcomes)
         chosen.open_parquet("outcomes", outcomes)
         kept.inputs.check()
         tell("done", _STEPS, _STEPS)
-        return Cohort(reading, kept, outcomes, "outcomes", stack.pop_all())
+        return Cohort(evaluation, kept, outcomes, "outcomes", stack.pop_all())
 
 
 @contextmanager
@@ -167,7 +168,7 @@ def _engine(engine: EngineName | Engine, local: EmbeddedEngine, folder: Path, st
     if engine == "embedded":
         return local
     if engine == "spark":
-        from candidacy.cohort.distributed import SparkEngine
+        from candidacy.cohort.engines.distributed import SparkEngine
 
         made = SparkEngine(folder)
         stack.callback(made.close)

@@ -7,8 +7,8 @@ from pathlib import Path
 import click
 
 from candidacy.commands.output import emit, parse_day
-from candidacy.dates import day
 from candidacy.explain.document import AssessmentDocument
+from candidacy.foundation.dates import day
 
 DEFAULT_RULES = "practice_baseline"
 
@@ -63,7 +63,7 @@ def assess_file(
     InputError
         With everything wrong with the case, else with the rule sets.
     """
-    from candidacy.assess import assess as assess_case
+    from candidacy.assessment.assess import assess as assess_case
     from candidacy.case.load import load_case
     from candidacy.explain.build import build_document
     from candidacy.rules.library import load_rule_set

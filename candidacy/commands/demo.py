@@ -20,7 +20,7 @@ from candidacy.commands.output import emit
 )
 def demo(rules: str, only: str | None) -> None:
     """Assess the shipped cases, all invented, into a readable overview."""
-    from candidacy.shipped import demo_cases_folder
+    from candidacy.foundation.shipped import demo_cases_folder
 
     files = sorted(demo_cases_folder().glob("*.yaml"))
     if only is not None:
@@ -47,16 +47,16 @@ def _overview(files: list[Path], rules: str) -> str:
     from rich.table import Table
     from rich.text import Text
 
-    from candidacy.assess import assess
+    from candidacy.assessment.assess import assess
     from candidacy.case.load import load_case
     from candidacy.commands.console import console_for
-    from candidacy.dates import day
-    from candidacy.errors import CaseError
     from candidacy.explain.build import build_document
     from candidacy.explain.cautions import GENERAL, INVENTED
     from candidacy.explain.found import in_sentence
     from candidacy.explain.labels import standing_words
     from candidacy.explain.record import flags
+    from candidacy.foundation.dates import day
+    from candidacy.foundation.errors import CaseError
     from candidacy.rules.library import load_rule_set
 
     rule_set = load_rule_set(rules)

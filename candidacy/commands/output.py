@@ -7,8 +7,8 @@ from pathlib import Path
 
 import click
 
-from candidacy.dates import DateError, day
-from candidacy.errors import Code, InputError, Problem, shorten
+from candidacy.foundation.dates import DateError, day
+from candidacy.foundation.errors import Code, InputError, Problem, shorten
 
 
 def parse_day(context: click.Context, parameter: click.Parameter, text: str | None) -> date | None:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
 import click
 
 from candidacy.commands.output import emit, write_whole
-from candidacy.errors import Code, InputError, Problem, ReportError, shorten
+from candidacy.foundation.errors import Code, InputError, Problem, ReportError, shorten
 
 if TYPE_CHECKING:
     from candidacy.reading.inputs import ReportText

@@ -101,7 +101,7 @@ def check(paths: tuple[Path, ...]) -> None:
     Exit status 1 where anything is wrong.
     """
     from candidacy.check import check_library, check_rule_set
-    from candidacy.errors import Code, Problem, RuleError
+    from candidacy.foundation.errors import Code, Problem, RuleError
     from candidacy.rules.library import Library, shipped
 
     problems: list[Problem] = []

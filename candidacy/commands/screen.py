@@ -141,8 +141,8 @@ def _screen(
     engine: str,
     memory: str,
 ) -> None:
+    from candidacy.cohort.output.writing import is_earlier_run
     from candidacy.cohort.screening import screen as screen_table
-    from candidacy.cohort.writing import is_earlier_run
     from candidacy.commands.progress import progress
     from candidacy.commands.screen_text import tell_case
     from candidacy.rules.library import load_rule_set

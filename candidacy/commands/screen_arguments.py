@@ -5,7 +5,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from candidacy.errors import Code, InputError, Problem, TableError, shorten
+from candidacy.foundation.errors import Code, InputError, Problem, TableError, shorten
 
 if TYPE_CHECKING:
     from candidacy.rules.resolved import ResolvedParameter, RuleSet
@@ -59,7 +59,7 @@ def read_ranges(given: tuple[str, ...], rule_set: "RuleSet") -> dict[str, list[A
         E601 for what is not of this form or stands twice, E304 for an unknown parameter, E203 or E205 for a value
         that it does not allow.
     """
-    from candidacy.cohort.sweep import find_parameter, points_of
+    from candidacy.cohort.answers.sweep import find_parameter, points_of
 
     problems: list[Problem] = []
     found: dict[tuple[str, str], list[Any]] = {}
@@ -92,7 +92,7 @@ def _not_values(text: str) -> TableError:
 
 
 def _values(parameter: "ResolvedParameter", text: str, whole: str) -> list[Any]:
-    from candidacy.cohort.ranges import FORM, range_texts
+    from candidacy.cohort.answers.ranges import FORM, range_texts
     from candidacy.rules.trial_file import value_from_text
 
     if text.count(":") == 2:
@@ -144,7 +144,7 @@ def check_mask(below: int) -> None:
     TableError
         E601 with the least one.
     """
-    from candidacy.cohort.masking import check_threshold
+    from candidacy.cohort.answers.masking import check_threshold
 
     try:
         if below:

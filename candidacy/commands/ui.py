@@ -9,7 +9,7 @@ from pathlib import Path
 
 import click
 
-from candidacy.errors import Code, InputError, Problem
+from candidacy.foundation.errors import Code, InputError, Problem
 
 # Given on the command line so that no settings file of the machine or user can weaken them.
 SAFE = {
@@ -33,7 +33,7 @@ def entry_page() -> Path:
     InputError
         E101 if the pages or what draws them are not installed.
     """
-    place = Path(__file__).resolve().parents[2] / "ui" / "app.py"
+    place = Path(__file__).resolve().parents[1] / "ui" / "app.py"
     if not place.is_file():
         raise InputError([Problem(Code.UNREADABLE, "the screens are missing", str(place))])
     if importlib.util.find_spec("streamlit") is None:

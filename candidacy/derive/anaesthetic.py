@@ -6,8 +6,8 @@ from typing import Any
 
 from candidacy.derive.arithmetic import corners, hull, total
 from candidacy.derive.base import Inputs, Underivable, derives
-from candidacy.truth import Truth
-from candidacy.values import Span, Why
+from candidacy.foundation.truth import Truth
+from candidacy.foundation.values import Span, Why
 
 # 1 % is 1 g in 100 mL, which is 10 mg in 1 mL: by definition, and so printed on labels.
 _MG_PER_ML_AND_PERCENT = 10

@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterable
 from itertools import product as combinations
 from math import isfinite
 
-from candidacy.values import Span
+from candidacy.foundation.values import Span
 
 _DIGITS = 12
 

@@ -7,8 +7,8 @@ from typing import Any, Protocol
 
 from candidacy.case.catalogue import catalogue
 from candidacy.case.facts import Fact
-from candidacy.truth import Truth
-from candidacy.values import Members, Options, Span, Value, Why, Words, truth_of
+from candidacy.foundation.truth import Truth
+from candidacy.foundation.values import Members, Options, Span, Value, Why, Words, truth_of
 
 
 class Underivable(Exception):

@@ -1,9 +1,9 @@
 """How long a patient has been free of cancer, by whichever fact is known."""
 
-from candidacy.dates import months_between
 from candidacy.derive.arithmetic import common
 from candidacy.derive.base import Inputs, Underivable, derives
-from candidacy.values import Span, Why
+from candidacy.foundation.dates import months_between
+from candidacy.foundation.values import Span, Why
 
 
 @derives("time_free_of_cancer")

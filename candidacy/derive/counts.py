@@ -2,7 +2,7 @@
 
 from candidacy.case.catalogue import catalogue
 from candidacy.derive.base import Inputs, derives
-from candidacy.values import Members, Options, Span, from_truth
+from candidacy.foundation.values import Members, Options, Span, from_truth
 
 
 @derives("considered_for_treatment")

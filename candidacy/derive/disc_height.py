@@ -2,7 +2,7 @@
 
 from candidacy.derive.arithmetic import corners, percent_fall, plus, tidy, times
 from candidacy.derive.base import Inputs, Underivable, derives
-from candidacy.values import Span, Why
+from candidacy.foundation.values import Span, Why
 
 
 @derives("disc_height_loss")

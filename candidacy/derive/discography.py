@@ -3,8 +3,8 @@
 from candidacy.case.catalogue import catalogue
 from candidacy.derive.arithmetic import common, minus, percent_fall
 from candidacy.derive.base import Inputs, Underivable, derives
-from candidacy.truth import Truth, of
-from candidacy.values import Members, Options, Span, Why, truth_of
+from candidacy.foundation.truth import Truth, of
+from candidacy.foundation.values import Members, Options, Span, Why, truth_of
 
 # Facts of which one is enough to show that a disc was injected.
 FINDINGS = (

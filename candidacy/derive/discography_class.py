@@ -18,8 +18,8 @@ from candidacy.derive.discography import (
     peak_above_opening,
     too_deeply_sedated,
 )
-from candidacy.truth import Truth, all_of, any_of, negate
-from candidacy.values import FALSE, Members, Options, Why, from_truth
+from candidacy.foundation.truth import Truth, all_of, any_of, negate
+from candidacy.foundation.values import FALSE, Members, Options, Why, from_truth
 
 _PRESSURES = (
     "discography_opening_pressure",

@@ -1,7 +1,7 @@
 """Which grading scale a reader used. Grades are never converted from one scale to the other."""
 
 from candidacy.derive.base import Inputs, derives
-from candidacy.values import Options
+from candidacy.foundation.values import Options
 
 
 @derives("degeneration_scale")

@@ -7,8 +7,8 @@ antithrombotics; a refusal is never overruled by such a plan.
 from candidacy.derive.base import Inputs, derives
 from candidacy.derive.hold_table import group_of
 from candidacy.derive.hold_times import DAY, LastDose, hours_passed, last_dose
-from candidacy.truth import Truth, any_of
-from candidacy.values import Options, Span, from_truth
+from candidacy.foundation.truth import Truth, any_of
+from candidacy.foundation.values import Options, Span, from_truth
 
 
 def protected_indication(entry: Inputs) -> Truth:

@@ -9,7 +9,7 @@ from typing import Any
 from candidacy.derive.arithmetic import common
 from candidacy.derive.base import Inputs
 from candidacy.derive.hold_table import Rule, read_wait
-from candidacy.values import Span
+from candidacy.foundation.values import Span
 
 _EVERY_CLEARANCE = Span(0, inf)
 _Bands = Mapping[str, Mapping[str, Any]]

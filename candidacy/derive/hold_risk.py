@@ -8,7 +8,7 @@ from typing import Any
 
 from candidacy.derive.base import Inputs
 from candidacy.derive.hold_table import Rule, rule_of
-from candidacy.truth import Truth, any_of
+from candidacy.foundation.truth import Truth, any_of
 
 _CLASSES = ("low", "intermediate", "high")
 OLD_AGE = "old_age"  # the reason that is no element of its own

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from candidacy.derive.base import Inputs
-from candidacy.values import Options
+from candidacy.foundation.values import Options
 
 _INTERVAL = re.compile(r"(>)?(\d+)(?:-(\d+))? (d|h)\Z")
 HALF_LIVES = re.compile(r"\d+ half-lives\Z")

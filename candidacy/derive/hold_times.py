@@ -11,8 +11,8 @@ from math import ceil, floor
 from candidacy.derive.arithmetic import common
 from candidacy.derive.base import Inputs, Underivable
 from candidacy.derive.hold_table import Wait
-from candidacy.truth import Truth
-from candidacy.values import Span, Why
+from candidacy.foundation.truth import Truth
+from candidacy.foundation.values import Span, Why
 
 DAY = 24  # hours
 

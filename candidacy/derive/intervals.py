@@ -4,10 +4,10 @@ An event of unknown or partial date, an entry that may or may not be of the kind
 on all widen the result; none of them is guessed.
 """
 
-from candidacy.dates import days_between, months_between
 from candidacy.derive.base import Inputs, Underivable, derives
-from candidacy.truth import Truth, any_of
-from candidacy.values import FALSE, Span, Why, truth_of
+from candidacy.foundation.dates import days_between, months_between
+from candidacy.foundation.truth import Truth, any_of
+from candidacy.foundation.values import FALSE, Span, Why, truth_of
 
 
 @derives("months_since_lumbar_surgery")

@@ -2,8 +2,8 @@
 
 from candidacy.derive.arithmetic import corners, hull
 from candidacy.derive.base import Inputs, derives
-from candidacy.truth import Truth
-from candidacy.values import Span
+from candidacy.foundation.truth import Truth
+from candidacy.foundation.values import Span
 
 
 @derives("post_test_probability_of_disc_source")

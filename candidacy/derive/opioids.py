@@ -7,8 +7,8 @@ from typing import Any
 from candidacy.case.catalogue import catalogue
 from candidacy.derive.arithmetic import corners, plus, times
 from candidacy.derive.base import Inputs, Underivable, derives
-from candidacy.truth import Truth
-from candidacy.values import FALSE, Span, Why
+from candidacy.foundation.truth import Truth
+from candidacy.foundation.values import FALSE, Span, Why
 
 _AT_LEAST_NOTHING = Span(0, inf)
 

@@ -2,7 +2,7 @@
 
 from candidacy.derive.arithmetic import percent_fall, percent_of
 from candidacy.derive.base import Inputs, Underivable, derives
-from candidacy.values import Span, Why
+from candidacy.foundation.values import Span, Why
 
 # Scale setting -> back and leg pain on that scale.
 _SCALES = {

@@ -1,9 +1,9 @@
 """Age and body mass index."""
 
-from candidacy.dates import years_between
 from candidacy.derive.arithmetic import product, ratio, times
 from candidacy.derive.base import Inputs, Underivable, derives
-from candidacy.values import Span, Why
+from candidacy.foundation.dates import years_between
+from candidacy.foundation.values import Span, Why
 
 
 @derives("age")

@@ -1,8 +1,8 @@
 """What is known of pregnancy: that it is present, and whether it has to be asked about."""
 
 from candidacy.derive.base import Inputs, Underivable, derives
-from candidacy.truth import Truth
-from candidacy.values import EITHER, Options, Why, from_truth
+from candidacy.foundation.truth import Truth
+from candidacy.foundation.values import EITHER, Options, Why, from_truth
 
 
 @derives("pregnant")

@@ -6,7 +6,7 @@ from typing import Any
 from candidacy.case.facts import Fact
 from candidacy.derive.arithmetic import common, corners, tidy, total
 from candidacy.derive.base import Inputs, Underivable, derives
-from candidacy.values import Options, Span, Why
+from candidacy.foundation.values import Options, Span, Why
 
 # A record may say of an item that the form holds no answer; any other gap leaves open what was answered.
 _BLANK = frozenset((Why.NOT_STATED, Why.NOT_ASKED, Why.NOT_APPLICABLE))

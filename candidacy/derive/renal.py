@@ -2,7 +2,7 @@
 
 from candidacy.derive.arithmetic import corners, hull, times
 from candidacy.derive.base import Inputs, derives
-from candidacy.values import Span
+from candidacy.foundation.values import Span
 
 
 @derives("creatinine_clearance")

@@ -6,8 +6,8 @@ from typing import Any
 
 from candidacy.derive.arithmetic import common, percent_of
 from candidacy.derive.base import Inputs, Underivable, derives
-from candidacy.truth import Truth
-from candidacy.values import Options, Span, Why
+from candidacy.foundation.truth import Truth
+from candidacy.foundation.values import Options, Span, Why
 
 
 @derives("slip_percent")

@@ -5,8 +5,8 @@ from math import inf
 from candidacy.case.catalogue import catalogue
 from candidacy.case.facts import Fact
 from candidacy.derive.base import Inputs, Underivable, derives
-from candidacy.truth import Truth
-from candidacy.values import EITHER, Options, Span, Why, from_truth
+from candidacy.foundation.truth import Truth
+from candidacy.foundation.values import EITHER, Options, Span, Why, from_truth
 
 
 @derives("severe_central_stenosis")

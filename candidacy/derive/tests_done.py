@@ -5,7 +5,7 @@ from collections.abc import Iterable
 from candidacy.case.facts import Fact
 from candidacy.derive.base import Inputs, Underivable, derives
 from candidacy.derive.discography import FINDINGS
-from candidacy.values import FALSE, TRUE, Members, Options, Why
+from candidacy.foundation.values import FALSE, TRUE, Members, Options, Why
 
 # Facts of which each shows that an anaesthetic test of the disc was done; the results come first.
 _RELIEF = ("anaesthetic_relief_reported", "anaesthetic_pain_before", "anaesthetic_pain_after")

@@ -9,7 +9,7 @@ from collections.abc import Iterator, Mapping, Sequence, Set
 from itertools import combinations, product
 from typing import NamedTuple, Protocol
 
-from candidacy.errors import EngineError
+from candidacy.foundation.errors import EngineError
 from candidacy.rules.schema import DecisionOrder, DecisionRule, Standing
 
 

@@ -12,7 +12,7 @@ from typing import Any
 from durable import engine
 
 from candidacy.engine.decision import Decision, Fired, Ground
-from candidacy.errors import EngineError
+from candidacy.foundation.errors import EngineError
 from candidacy.rules.schema import DecisionOrder, DecisionRule, Standing
 
 

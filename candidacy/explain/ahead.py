@@ -1,8 +1,8 @@
 """What lies ahead of a case in words: what has to happen first, by whom, and the earliest day."""
 
+from candidacy.assessment.outlook import Mending, NotYetResult
 from candidacy.explain.document import AssessmentDocument, MendingInfo, NotYetInfo
-from candidacy.outlook import Mending, NotYetResult
-from candidacy.wording import capped, code_words
+from candidacy.explain.wording import capped, code_words
 
 
 def mending_info(mending: Mending) -> MendingInfo:

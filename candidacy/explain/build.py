@@ -3,13 +3,15 @@
 from collections.abc import Iterable
 from math import isinf
 
-from candidacy.assess import Assessment
+from candidacy.assessment.assess import Assessment
+from candidacy.assessment.companions import companions_of
+from candidacy.assessment.discs import disc_choice
+from candidacy.assessment.evaluate import Trace
+from candidacy.assessment.outlook import Outlook, outlook
+from candidacy.assessment.results import CriterionResult
 from candidacy.case.catalogue import catalogue
 from candidacy.case.facts import Fact
-from candidacy.companions import companions_of
-from candidacy.discs import disc_choice
 from candidacy.engine.decision import Decision
-from candidacy.evaluate import Trace
 from candidacy.explain.ahead import mending_info, not_yet_info
 from candidacy.explain.cautions import EMERGENCY, GENERAL, INVENTED
 from candidacy.explain.cited import citation_info, keys_of, parameter_info, parameter_value, sources_of
@@ -27,14 +29,12 @@ from candidacy.explain.document import (
     TestInfo,
 )
 from candidacy.explain.found import found_words, passing_words, shown_as
-from candidacy.explain.holds import holds_info, plan_of
+from candidacy.explain.hold_plan import holds_info, plan_of
 from candidacy.explain.reason import because_words, reason
 from candidacy.explain.record import conflict_info, disputed_facts, disputed_info, fact_info, unread_info
-from candidacy.outlook import Outlook, outlook
-from candidacy.results import CriterionResult
+from candidacy.explain.wording import code_words, condition_words, trace_words, value_words
 from candidacy.rules.resolved import ResolvedCriterion, ResolvedParameter, RuleSet
 from candidacy.rules.schema import GROUPS
-from candidacy.wording import code_words, condition_words, trace_words, value_words
 
 
 def build_document(assessment: Assessment) -> AssessmentDocument:
@@ -140,7 +140,7 @@ def _fired(decision: Decision, rule_set: RuleSet) -> list[FiredInfo]:
 
 
 def _criterion(result: CriterionResult, ahead: Outlook) -> CriterionInfo:
-    item, reading = result.resolved, result.reading
+    item, evaluation = result.resolved, result.evaluation
     criterion = item.criterion
     mending = ahead.mendings.get((result.id, result.subject))
     return CriterionInfo(
@@ -148,14 +148,14 @@ def _criterion(result: CriterionResult, ahead: Outlook) -> CriterionInfo:
         version=criterion.version,
         title=criterion.title,
         group=criterion.group,
-        subject=reading.subject,
+        subject=evaluation.subject,
         kind=criterion.kind,
         force=item.force,
         force_reason=item.force_change.reason if item.force_change else criterion.force_reason,
         status=criterion.status,
-        outcome=reading.outcome,
-        condition=reading.truth.value,
-        applies=reading.applies.value,
+        outcome=evaluation.outcome,
+        condition=evaluation.truth.value,
+        applies=evaluation.applies.value,
         found=found_words(result),
         passing=passing_words(criterion),
         shown=shown_as(result),
@@ -163,8 +163,8 @@ def _criterion(result: CriterionResult, ahead: Outlook) -> CriterionInfo:
         mendable=mending_info(mending) if mending else None,
         rule=rule_sentence(item),
         because=because_words(result),
-        tests=_test(reading.trace),
-        applies_tests=_test(reading.applies_trace) if reading.applies_trace else None,
+        tests=_test(evaluation.trace),
+        applies_tests=_test(evaluation.applies_trace) if evaluation.applies_trace else None,
         parameters=[parameter_info(p) for p in item.parameters.values()],
         cites=[citation_info(c) for c in criterion.cites],
         why=criterion.why.strip(),
@@ -228,9 +228,9 @@ def _facts_read(results: Iterable[CriterionResult]) -> list[Fact]:
             visit(part)
 
     for result in results:
-        visit(result.reading.trace)
-        if result.reading.applies_trace is not None:
-            visit(result.reading.applies_trace)
+        visit(result.evaluation.trace)
+        if result.evaluation.applies_trace is not None:
+            visit(result.evaluation.applies_trace)
     return sorted(found.values(), key=lambda f: (catalogue().place(f.element), f.subject))
 
 

@@ -3,9 +3,9 @@
 from collections.abc import Iterable, Mapping
 
 from candidacy.explain.document import CitationInfo, ParameterInfo, SourceInfo
+from candidacy.explain.wording import code_words, listed, with_unit
 from candidacy.rules.resolved import ResolvedParameter, RuleSet
 from candidacy.rules.schema import Citation, Setting, Source
-from candidacy.wording import code_words, listed, with_unit
 
 
 def parameter_info(parameter: ResolvedParameter) -> ParameterInfo:

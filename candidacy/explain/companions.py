@@ -2,14 +2,14 @@
 
 from collections.abc import Iterable, Sequence
 
-from candidacy.assess import Assessment
-from candidacy.companions import CompanionResult
+from candidacy.assessment.assess import Assessment
+from candidacy.assessment.companions import CompanionResult
+from candidacy.assessment.outlook import outlook
 from candidacy.explain.ahead import not_yet_info, not_yet_words
 from candidacy.explain.document import AssessmentDocument, CompanionInfo
 from candidacy.explain.labels import standing_words
 from candidacy.explain.reason import cause, opening, reason
-from candidacy.outlook import outlook
-from candidacy.wording import listed
+from candidacy.explain.wording import listed
 
 COMPANIONS = "Companion sets"
 STOP = "Stop"

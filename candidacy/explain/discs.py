@@ -1,12 +1,12 @@
 """Which disc, in words: sentences about the recorded discs, and the next step where another disc passes."""
 
-from candidacy.assess import Assessment
-from candidacy.discs import DiscChoice, OtherDisc
+from candidacy.assessment.assess import Assessment
+from candidacy.assessment.discs import DiscChoice, OtherDisc
+from candidacy.assessment.outlook import Outlook
 from candidacy.explain.document import OtherDiscInfo, WhichDiscInfo
 from candidacy.explain.found import in_sentence
-from candidacy.outlook import Outlook
-from candidacy.truth import Truth
-from candidacy.wording import listed
+from candidacy.explain.wording import listed
+from candidacy.foundation.truth import Truth
 
 
 def which_disc_info(choice: DiscChoice, ahead: Outlook) -> WhichDiscInfo:

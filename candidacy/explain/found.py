@@ -2,9 +2,9 @@
 
 from typing import Literal
 
-from candidacy.results import CriterionResult
+from candidacy.assessment.results import CriterionResult
+from candidacy.foundation.truth import Truth
 from candidacy.rules.schema import Criterion, Force, Outcome
-from candidacy.truth import Truth
 
 Shown = Literal["pass", "fail", "undetermined", "noted", "not_seen", "does_not_apply"]
 
@@ -12,7 +12,7 @@ Shown = Literal["pass", "fail", "undetermined", "noted", "not_seen", "does_not_a
 def shown_as(result: CriterionResult) -> Shown:
     """How a result is marked; a finding that only supports is noted or not seen, neither passed nor failed."""
     criterion = result.resolved.criterion
-    known_not_to_apply = result.reading.applies is Truth.NOT_MET
+    known_not_to_apply = result.evaluation.applies is Truth.NOT_MET
     return mark_of(
         result.outcome, criterion.kind, result.resolved.force, criterion.supports, known_not_to_apply
     )
@@ -34,7 +34,7 @@ def found_words(result: CriterionResult) -> str:
     criterion, outcome = result.resolved.criterion, result.outcome
     if outcome == "undetermined":
         return f"Not settled: {in_sentence(criterion.title)}"
-    if outcome == "pass" and result.reading.applies is Truth.NOT_MET:
+    if outcome == "pass" and result.evaluation.applies is Truth.NOT_MET:
         return f"Does not apply: {in_sentence(criterion.title)}"
     if criterion.found is None:
         return criterion.title

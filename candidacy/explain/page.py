@@ -11,7 +11,7 @@ from candidacy.explain.cautions import EMERGENCY
 from candidacy.explain.companions import companions_line, not_due_line
 from candidacy.explain.compare import Comparison
 from candidacy.explain.document import AssessmentDocument, CriterionInfo
-from candidacy.explain.holds import hold_lines, hold_title, holds_head
+from candidacy.explain.hold_plan import hold_lines, hold_title, holds_head
 from candidacy.explain.labels import (
     BURDEN_WORDS,
     WEIGHT_WORDS,
@@ -23,8 +23,8 @@ from candidacy.explain.labels import (
 )
 from candidacy.explain.printable import printable
 from candidacy.explain.ruleset import RuleSetDocument
+from candidacy.explain.wording import unit_words
 from candidacy.rules.schema import GROUPS
-from candidacy.wording import unit_words
 
 
 @cache

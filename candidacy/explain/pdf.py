@@ -8,7 +8,7 @@ from candidacy.explain.cited import cites_words
 from candidacy.explain.companions import companions_line, not_due_line
 from candidacy.explain.compare import Comparison
 from candidacy.explain.document import AssessmentDocument, CriterionInfo, HoldsInfo
-from candidacy.explain.holds import hold_lines, hold_title, holds_head
+from candidacy.explain.hold_plan import hold_lines, hold_title, holds_head
 from candidacy.explain.labels import (
     BURDEN_WORDS,
     WEIGHT_WORDS,
@@ -34,8 +34,8 @@ from candidacy.explain.record import (
     unread_words,
 )
 from candidacy.explain.ruleset import RuleSetDocument
+from candidacy.explain.wording import subject_words
 from candidacy.rules.schema import GROUPS
-from candidacy.wording import subject_words
 
 _ORDER = ("fail", "undetermined", "pass")
 _NOT_A_DECISION = "Decision support for licensed clinicians: not a diagnosis, not an order, not a decision."
@@ -83,8 +83,8 @@ def assessment_pdf(document: AssessmentDocument, paper: Paper = "A4") -> bytes:
                 rows.setdefault(c.id, []).append(c)
         if rows:
             sheets.heading(heading)
-        for readings in sorted(rows.values(), key=lambda r: min(_ORDER.index(c.outcome) for c in r)):
-            _criterion(sheets, readings)
+        for evaluations in sorted(rows.values(), key=lambda r: min(_ORDER.index(c.outcome) for c in r)):
+            _criterion(sheets, evaluations)
     _missing_and_facts(sheets, d)
     if d.holds is not None:
         _holds(sheets, d.holds)
@@ -168,17 +168,17 @@ def _disc_table(sheets: Sheets, d: AssessmentDocument) -> None:
     sheets.table(head, rows, [100 - width * len(d.discs), *[width] * len(d.discs)], tones)
 
 
-def _criterion(sheets: Sheets, readings: list[CriterionInfo]) -> None:
+def _criterion(sheets: Sheets, evaluations: list[CriterionInfo]) -> None:
     """One criterion: its outcome for each subject, then what is common to all of them, said once."""
-    c = min(readings, key=lambda r: _ORDER.index(r.outcome))
-    lines = [sheets.paragraph(c.found if len(readings) == 1 else c.passing, bold=True, before=4)]
-    for reading in readings:
-        level = "" if reading.subject == "patient" else f" {reading.subject}"
-        words = [*([reading.found] if len(readings) > 1 else []), *reading.because]
-        lines.append(sheets.paragraph("; ".join(words), lead=f"{mark_words(reading.shown)}{level}:", size=8,
-                                      tone=TONES[reading.shown], left=10, before=0.5))  # fmt: skip
-        if reading.mendable is not None and reading.force != "advisory":
-            lines.append(sheets.paragraph(reading.mendable.words, size=8, left=10, before=0.5))
+    c = min(evaluations, key=lambda r: _ORDER.index(r.outcome))
+    lines = [sheets.paragraph(c.found if len(evaluations) == 1 else c.passing, bold=True, before=4)]
+    for evaluation in evaluations:
+        level = "" if evaluation.subject == "patient" else f" {evaluation.subject}"
+        words = [*([evaluation.found] if len(evaluations) > 1 else []), *evaluation.because]
+        lines.append(sheets.paragraph("; ".join(words), lead=f"{mark_words(evaluation.shown)}{level}:", size=8,
+                                      tone=TONES[evaluation.shown], left=10, before=0.5))  # fmt: skip
+        if evaluation.mendable is not None and evaluation.force != "advisory":
+            lines.append(sheets.paragraph(evaluation.mendable.words, size=8, left=10, before=0.5))
     if c.act and c.outcome == "fail":
         lines.append(sheets.paragraph(f"Do now: {c.act}", bold=True, tone=TONES["fail"], left=10))
     limits = "; ".join(

@@ -3,21 +3,18 @@
 from collections.abc import Iterable, Sequence
 from datetime import date
 
-from candidacy.assess import Assessment
+from candidacy.assessment.assess import Assessment
+from candidacy.assessment.discs import DiscChoice, disc_choice
+from candidacy.assessment.missing import open_leaves
+from candidacy.assessment.outlook import Outlook, outlook
+from candidacy.assessment.record_grounds import ground_name
+from candidacy.assessment.results import CriterionResult, DiscResult, UnreadFact
 from candidacy.case.catalogue import catalogue
 from candidacy.case.facts import Fact
-from candidacy.discs import DiscChoice, disc_choice
 from candidacy.explain.ahead import not_yet_words
 from candidacy.explain.discs import next_step
 from candidacy.explain.found import found_words, in_sentence
-from candidacy.missing import open_leaves
-from candidacy.outlook import Outlook, outlook
-from candidacy.record_grounds import ground_name
-from candidacy.results import CriterionResult, DiscResult, UnreadFact
-from candidacy.rules.conditions import elements_of
-from candidacy.truth import Truth
-from candidacy.values import Why
-from candidacy.wording import (
+from candidacy.explain.wording import (
     MAX_NAMED,
     capped,
     deciding,
@@ -26,20 +23,27 @@ from candidacy.wording import (
     trace_words,
     value_words,
 )
+from candidacy.foundation.truth import Truth
+from candidacy.foundation.values import Why
+from candidacy.rules.conditions import elements_of
 
 
 def because_words(result: CriterionResult) -> list[str]:
     """What made a criterion come out as it did, one phrase for each deciding test."""
-    reading = result.reading
-    if reading.outcome == "pass" and reading.applies is Truth.NOT_MET and reading.applies_trace is not None:
-        return ["Does not apply: " + "; ".join(trace_words(t) for t in deciding(reading.applies_trace))]
-    words = [trace_words(t) for t in deciding(reading.trace)]
+    evaluation = result.evaluation
     if (
-        reading.outcome == "undetermined"
-        and reading.applies is Truth.UNKNOWN
-        and reading.applies_trace is not None
+        evaluation.outcome == "pass"
+        and evaluation.applies is Truth.NOT_MET
+        and evaluation.applies_trace is not None
     ):
-        words += ["whether it applies: " + trace_words(t) for t in deciding(reading.applies_trace)]
+        return ["Does not apply: " + "; ".join(trace_words(t) for t in deciding(evaluation.applies_trace))]
+    words = [trace_words(t) for t in deciding(evaluation.trace)]
+    if (
+        evaluation.outcome == "undetermined"
+        and evaluation.applies is Truth.UNKNOWN
+        and evaluation.applies_trace is not None
+    ):
+        words += ["whether it applies: " + trace_words(t) for t in deciding(evaluation.applies_trace)]
     return list(dict.fromkeys(words))
 
 
@@ -156,9 +160,9 @@ def _phrase(assessment: Assessment, result: CriterionResult) -> str:
 
 def _waited_for(result: CriterionResult) -> list[str]:
     """What an undetermined criterion waits for, each with the reason why it is not known."""
-    traces = [result.reading.trace]
-    if result.reading.applies_trace is not None:
-        traces.append(result.reading.applies_trace)
+    traces = [result.evaluation.trace]
+    if result.evaluation.applies_trace is not None:
+        traces.append(result.evaluation.applies_trace)
     found: dict[str, None] = {}
     for leaf in (leaf for trace in traces for leaf in open_leaves(trace)):
         element = catalogue().get(leaf.element)

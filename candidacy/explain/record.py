@@ -2,7 +2,8 @@
 
 from collections.abc import Iterable
 
-from candidacy.assess import Assessment
+from candidacy.assessment.assess import Assessment
+from candidacy.assessment.results import UnreadFact
 from candidacy.case.catalogue import Danger, catalogue
 from candidacy.case.facts import Fact
 from candidacy.explain.companions import stop_word
@@ -14,9 +15,8 @@ from candidacy.explain.document import (
     FactInfo,
     UnreadInfo,
 )
-from candidacy.results import UnreadFact
+from candidacy.explain.wording import code_words, listed, subject_words, value_words, with_unit
 from candidacy.rules.conditions import OPERATORS
-from candidacy.wording import code_words, listed, subject_words, value_words, with_unit
 
 NOT_READ = "Recorded, but not read by this rule set"
 CONTRADICTIONS = "Facts that contradict each other"

@@ -4,14 +4,14 @@ from typing import Literal
 
 from pydantic import BaseModel, ConfigDict
 
-from candidacy.errors import InputError
 from candidacy.explain.build import rule_sentence
 from candidacy.explain.cited import citation_info, cites_words, keys_of, parameter_info, sources_of
 from candidacy.explain.document import CitationInfo, ParameterInfo, SourceInfo
 from candidacy.explain.found import in_sentence
+from candidacy.explain.wording import listed, with_unit
+from candidacy.foundation.errors import InputError
 from candidacy.rules.resolved import ResolvedCriterion, RuleSet
 from candidacy.rules.schema import FORCES, GROUPS, STANDINGS, Companion, DecisionRule, SourceAttributes
-from candidacy.wording import listed, with_unit
 
 
 class _Part(BaseModel):

@@ -16,7 +16,7 @@ from candidacy.explain.document import (
     HoldsInfo,
     ParameterInfo,
 )
-from candidacy.explain.holds import hold_lines, hold_title, holds_head
+from candidacy.explain.hold_plan import hold_lines, hold_title, holds_head
 from candidacy.explain.labels import (
     BURDEN_WORDS,
     SHOWN,

@@ -5,17 +5,17 @@ from collections.abc import Iterator
 from datetime import date
 from typing import NamedTuple
 
-from candidacy.assess import assess
+from candidacy.assessment.assess import assess
+from candidacy.assessment.evaluate import Trace
 from candidacy.case.catalogue import STANDARD_LEVELS, catalogue
 from candidacy.case.edit import empty_record, facts_of, with_document, with_fact
 from candidacy.case.load import case_from_record
 from candidacy.case.record import CaseRecord, Document, FactEntry
-from candidacy.evaluate import Trace
+from candidacy.foundation.truth import Truth
+from candidacy.foundation.values import Why
 from candidacy.reading.elements import facts
 from candidacy.reading.model import POSSIBLE, PRESENT, Reading
 from candidacy.rules.resolved import RuleSet
-from candidacy.truth import Truth
-from candidacy.values import Why
 
 _KEY = "report_read"
 _WIDTH = 96
@@ -73,7 +73,7 @@ def wanted(
             continue
         absent = [
             leaf
-            for leaf in _leaves(result.reading.trace)
+            for leaf in _leaves(result.evaluation.trace)
             if leaf.op == "known" and leaf.truth is Truth.NOT_MET
         ]
         if any(_from_report(leaf.element) for leaf in absent):

@@ -7,7 +7,7 @@ from concurrent.futures import ProcessPoolExecutor
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from candidacy.errors import Problem, ReportError
+from candidacy.foundation.errors import Problem, ReportError
 from candidacy.reading.inputs import SUFFIXES, load
 from candidacy.reading.levels import LUMBAR
 from candidacy.reading.lexicon import lexicon

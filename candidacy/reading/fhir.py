@@ -10,7 +10,7 @@ import json
 import re
 from typing import Any
 
-from candidacy.errors import Code
+from candidacy.foundation.errors import Code
 from candidacy.reading.inputs import MAX_BYTES, clean_day, decode, docx_text, pdf_text, refuse
 
 _BLOCK = re.compile(r"<\s*(?:br|/p|/div|/li|/tr|/h\d)\b[^>]*>", re.IGNORECASE)

@@ -11,7 +11,7 @@ from datetime import date
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from candidacy.errors import Code, Problem, ReportError, shorten
+from candidacy.foundation.errors import Code, Problem, ReportError, shorten
 
 MAX_BYTES = 20_000_000
 MAX_CHARACTERS = 1_000_000

@@ -11,7 +11,7 @@ from typing import Any, NamedTuple
 
 import yaml
 
-from candidacy.errors import EngineError
+from candidacy.foundation.errors import EngineError
 from candidacy.reading.spelling import Speller
 
 Node = dict[str, Any]

@@ -4,7 +4,7 @@ from typing import NamedTuple
 
 from candidacy.case.edit import facts_of, with_document, with_fact
 from candidacy.case.record import CaseRecord, Document, FactEntry
-from candidacy.errors import CaseError, Code, Problem, shorten
+from candidacy.foundation.errors import CaseError, Code, Problem, shorten
 from candidacy.reading.elements import ReadFact
 
 _PROVENANCE = {"source", "date", "words", "by", "note"}

@@ -13,12 +13,12 @@ from candidacy.reading.groups import (
     place_by_vertebra,
     set_place,
 )
+from candidacy.reading.level_selection import in_turn, leave_out, of_one, set_apart, turn_round
 from candidacy.reading.lexer import Group
 from candidacy.reading.lexicon import grammar
 from candidacy.reading.mention import Mention, Parts, Severity
 from candidacy.reading.model import Statement
-from candidacy.reading.share import CONSEQUENCES, directly_after, is_local, share_out, stand_in
-from candidacy.reading.single_out import in_turn, leave_out, of_one, set_apart, turn_round
+from candidacy.reading.several_levels import CONSEQUENCES, directly_after, is_local, share_out, stand_in
 
 _ADVERBS = grammar("adverbs")
 _BESIDE = grammar("list") | {"<disc>", ":", "(", ")", "-", "–", "is", "."}

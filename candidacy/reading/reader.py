@@ -7,6 +7,7 @@ from candidacy.reading import checks
 from candidacy.reading.document import sentences
 from candidacy.reading.grades import add_grades
 from candidacy.reading.groups import ALL, LUMBOSACRAL, OTHERS
+from candidacy.reading.level_selection import own_normal
 from candidacy.reading.levels import KEYS, LUMBAR, LUMBAR_SIX
 from candidacy.reading.lexer import Tokens, match, tokenise
 from candidacy.reading.lexicon import Lexicon, lexicon
@@ -17,7 +18,6 @@ from candidacy.reading.mention import Mention, Parts
 from candidacy.reading.model import ABSENT, Finding, Modifier, Reading, Span, Statement, Unplaced, Value
 from candidacy.reading.place import Context, assign
 from candidacy.reading.scope import apply
-from candidacy.reading.single_out import own_normal
 from candidacy.reading.study import study_facts
 from candidacy.reading.table import drop_bare, labelled
 

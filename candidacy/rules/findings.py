@@ -2,8 +2,8 @@
 
 from pathlib import Path
 
-from candidacy.errors import Code, Problem, RuleError
-from candidacy.files import Node
+from candidacy.foundation.errors import Code, Problem, RuleError
+from candidacy.foundation.files import Node
 from candidacy.rules.fit import Misfit
 
 

@@ -9,7 +9,7 @@ from collections.abc import Iterator, Mapping
 from typing import TYPE_CHECKING, NamedTuple
 
 from candidacy.case.catalogue import LISTS, Element, catalogue
-from candidacy.errors import Code, shown
+from candidacy.foundation.errors import Code, shown
 from candidacy.rules.conditions import CODED, NUMERIC, Condition, ParameterRef, elements_of, operands_of
 from candidacy.rules.schema import Criterion, DecisionOrder
 

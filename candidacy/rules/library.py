@@ -17,9 +17,11 @@ from typing import Any, TypeVar
 from pydantic import BaseModel, Field
 
 from candidacy.case.catalogue import Strict
-from candidacy.digest import digest, file_digest
-from candidacy.errors import Code, InputError, Problem, RuleError, shorten
-from candidacy.files import Node, nearest, read_tree
+from candidacy.foundation.digest import digest, file_digest
+from candidacy.foundation.errors import Code, InputError, Problem, RuleError, shorten
+from candidacy.foundation.files import Node, nearest, read_tree
+from candidacy.foundation.shape import validate
+from candidacy.foundation.shipped import rulesets_folder
 from candidacy.rules.conditions import Condition
 from candidacy.rules.findings import Findings
 from candidacy.rules.fit import misfits, order_misfits
@@ -49,8 +51,6 @@ from candidacy.rules.schema import (
     Source,
     Table,
 )
-from candidacy.shape import validate
-from candidacy.shipped import rulesets_folder
 
 _Model = TypeVar("_Model", bound=BaseModel)
 

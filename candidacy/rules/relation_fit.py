@@ -3,7 +3,7 @@
 from collections.abc import Iterator, Mapping
 
 from candidacy.case.catalogue import STANDARD_LEVELS, catalogue
-from candidacy.errors import Code, shown
+from candidacy.foundation.errors import Code, shown
 from candidacy.rules.conditions import elements_of, parameters_of
 from candidacy.rules.fit import Misfit, Path, condition_misfits
 from candidacy.rules.relations import Implication, Relation, for_disc, names_this_disc

@@ -3,7 +3,7 @@
 A relation belongs to one summary element ("any antithrombotic"). Each of its implications has a condition over
 the details (lists, numbers, signs) and the values that the summary may have wherever that condition is met.
 Where only details are recorded the summary is worked out from them; where both are recorded and cannot both be true
-the summary is unknown with reason "sources conflict". Shape only; `candidacy.relate` gives the meaning.
+the summary is unknown with reason "sources conflict". Shape only; `candidacy.assessment.relate` gives the meaning.
 """
 
 from collections.abc import Iterator

@@ -8,8 +8,8 @@ from typing import Any
 
 from pydantic import BaseModel
 
-from candidacy.digest import digest
-from candidacy.errors import Code, Problem, RuleError, shorten
+from candidacy.foundation.digest import digest
+from candidacy.foundation.errors import Code, Problem, RuleError, shorten
 from candidacy.rules.conditions import Scalar
 from candidacy.rules.fit import misfits
 from candidacy.rules.relations import Relation

@@ -243,7 +243,7 @@ class Criterion(Strict):
     ``applies_when`` is known not to hold, the criterion passes as not applying, and says so.
 
     ``weighs`` names elements that it deals with in full although another fact can settle it, such as an infection
-    that may have cleared: a danger among them is then not one that nobody weighed (`candidacy.record_grounds`).
+    that may have cleared: a danger among them is then not one that nobody weighed (`candidacy.assessment.record_grounds`).
 
     ``supports`` marks a finding that only speaks for or against the disc as the source: while it is advisory it is
     shown as noted or not seen, neither passed nor failed.

@@ -5,7 +5,7 @@ from typing import Any
 
 import yaml
 
-from candidacy.errors import Code, Problem, RuleError, shorten
+from candidacy.foundation.errors import Code, Problem, RuleError, shorten
 from candidacy.rules.conditions import Scalar
 from candidacy.rules.resolved import ResolvedParameter, RuleSet
 

@@ -12,8 +12,8 @@ from typing import Any, NamedTuple
 from candidacy.case.catalogue import STANDARD_LEVELS, Element, catalogue
 from candidacy.case.load import Case, case_from_record
 from candidacy.case.record import CaseRecord
+from candidacy.foundation.values import Span
 from candidacy.rules.resolved import ResolvedCriterion
-from candidacy.values import Span
 from tests.reads import criterion
 from tests.strategies import AS_OF, FULL, random_case
 

@@ -22,9 +22,9 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
-from candidacy.assess import Assessor
+from candidacy.assessment.assess import Assessor
 from candidacy.cohort import Cohort, screen
-from candidacy.cohort.embedded import EmbeddedEngine
+from candidacy.cohort.engines.embedded import EmbeddedEngine
 from candidacy.rules.library import load_rule_set
 from tests.bench import cohort_by_hand
 from tests.bench.cohort_table import mapping, write_table

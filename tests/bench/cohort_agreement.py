@@ -1,6 +1,6 @@
 """Agreement of the three readings over many generated cases: `python -m tests.bench.cohort_agreement`.
 
-For every shipped rule set: outcomes, disc standings and case standings of the single-case reading, of the
+For every shipped rule set: outcomes, disc standings and case standings of the single-case evaluation, of the
 embedded engine and of Spark, compared cell by cell; then the counts of both engines. Prints one line for each
 rule set and ends with status 1 if anything differs. The ordinary tests run the same on fewer cases.
 """
@@ -14,14 +14,14 @@ from pathlib import Path
 from typing import Any
 
 from candidacy.case.load import Case
-from candidacy.cohort import counts
-from candidacy.cohort.counts import Outcomes
-from candidacy.cohort.distributed import SparkEngine
-from candidacy.cohort.embedded import EmbeddedEngine
-from candidacy.cohort.engines import Engine
-from candidacy.cohort.frame import Frame
+from candidacy.cohort.answers import counts
+from candidacy.cohort.answers.counts import Outcomes
+from candidacy.cohort.columns.facts_table import Frame
+from candidacy.cohort.columns.query import read
+from candidacy.cohort.engines.distributed import SparkEngine
+from candidacy.cohort.engines.embedded import EmbeddedEngine
+from candidacy.cohort.engines.engine import Engine
 from candidacy.cohort.inputs.from_cases import frame_of_cases
-from candidacy.cohort.reading import read
 from candidacy.rules.resolved import RuleSet
 from tests.cohort.agreement import Single, differences
 from tests.cohort.generated import cases, rule_sets
@@ -31,7 +31,7 @@ _BATCH = 250
 # The discs of most cases, and now and then others.
 _LEVELS = [("L3-L4", "L4-L5", "L5-S1"), ("L4-L5", "L5-S1"), ("L1-L2", "L4-L5"), ("L5-L6", "L4-L5")]
 
-# What the single-case reading says, by rule set and case.
+# What the single-case evaluation says, by rule set and case.
 Expected = dict[str, dict[str, dict[str, Any]]]
 
 
@@ -50,10 +50,10 @@ def _batch(task: tuple[int, tuple[str, ...]]) -> tuple[list[Case], Expected]:
 
 def _columns(frame: Frame, rule_set: RuleSet) -> tuple[list[dict[str, Any]], Any]:
     engine, name = frame.engine, f"outcomes_{rule_set.id}"
-    reading = read(frame, rule_set, AS_OF)
-    engine.hold(name, reading.outcome_query())
+    evaluation = read(frame, rule_set, AS_OF)
+    engine.hold(name, evaluation.outcome_query())
     rows = engine.arrow(f"SELECT * FROM {name}").to_pylist()
-    outcomes = Outcomes(engine, name, rule_set, tuple(reading.discs))
+    outcomes = Outcomes(engine, name, rule_set, tuple(evaluation.discs))
     return rows, (counts.standings(outcomes), counts.tallies(outcomes), counts.attrition(outcomes))
 
 

@@ -31,17 +31,17 @@ from typing import Any
 
 from durable import engine
 
-from candidacy.assess import Assessor
+from candidacy.assessment.assess import Assessor
+from candidacy.assessment.evaluate import CompiledCriterion, Evaluation
+from candidacy.assessment.record_grounds import RecordGrounds
+from candidacy.assessment.view import View
 from candidacy.case.load import case_from_record, load_case
 from candidacy.engine.decision import DirectChainer
 from candidacy.engine.durable_chainer import DurableChainer
-from candidacy.errors import CaseError
-from candidacy.evaluate import CompiledCriterion, Reading
-from candidacy.record_grounds import RecordGrounds
+from candidacy.foundation.errors import CaseError
+from candidacy.foundation.shipped import demo_cases_folder
 from candidacy.rules.library import shipped
 from candidacy.rules.resolved import RuleSet
-from candidacy.shipped import demo_cases_folder
-from candidacy.view import View
 from tests.bench import checks
 from tests.engine.orders import random_discs, random_grounds, random_order
 from tests.reads import AS_OF
@@ -72,7 +72,7 @@ def report(name: str, value: float, target: float, unit: str = "x") -> bool:
 # --- reading
 
 
-def reading() -> None:
+def evaluation() -> None:
     print("reading: 60 criteria, five discs")
     criteria = [CompiledCriterion(item) for item in checks.criteria()]
     patient = [c for c in criteria if c.subject == "patient"]
@@ -86,7 +86,7 @@ def reading() -> None:
         case = checks.case(seed)
         plain = checks.plain(case)
 
-        def ours(case: Any = case) -> list[Reading]:
+        def ours(case: Any = case) -> list[Evaluation]:
             view = View(case.facts, AS_OF, settings, tables)
             found = [c.read(view, level) for level in view.named_levels() for c in disc]
             return found + [c.read(view, "patient") for c in patient]
@@ -271,7 +271,7 @@ def memory() -> None:
 
 
 PARTS: dict[str, Callable[[], None]] = {
-    "reading": reading,
+    "reading": evaluation,
     "assessment": assessment,
     "record": record,
     "cold": cold,

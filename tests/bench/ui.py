@@ -14,14 +14,14 @@ from pathlib import Path
 from streamlit import config
 from streamlit.testing.v1 import AppTest
 
-from candidacy.assess import assess
+from candidacy.assessment.assess import assess
 from candidacy.case.edit import with_fact
 from candidacy.case.load import case_from_record, load_case
 from candidacy.case.record import CaseRecord, FactEntry
 from candidacy.explain.build import build_document
+from candidacy.foundation.shipped import demo_cases_folder
 from candidacy.rules.library import load_rule_set
-from candidacy.shipped import demo_cases_folder
-from ui.desk import Desk
+from candidacy.ui.desk import Desk
 
 ROOT = Path(__file__).resolve().parents[2]
 TODAY = date(2026, 11, 25)
@@ -55,7 +55,7 @@ def page(**kept: object) -> AppTest:
     desk = Desk(today=lambda: TODAY)
     desk.open(five_discs(), "opened")
     desk.kept.update(kept)
-    app = AppTest.from_file(str(ROOT / "ui" / "app.py"), default_timeout=60)
+    app = AppTest.from_file(str(ROOT / "candidacy" / "ui" / "app.py"), default_timeout=60)
     app.session_state["desk"], app.session_state["token"] = desk, "bench"
     return app.run()
 

@@ -8,8 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from candidacy import units
 from candidacy.case.catalogue import BURDENS, LISTS, Catalogue, Element, catalogue
+from candidacy.foundation import units
 
 SHARED = Path(__file__).resolve().parents[2].parent / "shared"
 

@@ -10,14 +10,14 @@ import yaml
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from candidacy.assessment.relate import view_of
 from candidacy.case.catalogue import LEVELS, catalogue
 from candidacy.case.facts import Fact
 from candidacy.case.load import Case, case_from_record, case_to_yaml, load_case, parse_case
 from candidacy.case.record import FORMS, CaseRecord, FactEntry
-from candidacy.errors import CaseError, Code, Problem
-from candidacy.relate import view_of
+from candidacy.foundation.errors import CaseError, Code, Problem
+from candidacy.foundation.values import RECORDABLE, Members, Options, Span, Value, Why, Words, point
 from candidacy.rules.library import shipped
-from candidacy.values import RECORDABLE, Members, Options, Span, Value, Why, Words, point
 from tests.strategies import case_records, random_case
 
 HEAD = 'schema_version: "1"\nid: example\n'

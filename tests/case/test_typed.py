@@ -10,8 +10,8 @@ from candidacy.case.catalogue import catalogue
 from candidacy.case.edit import empty_record, with_fact
 from candidacy.case.load import case_from_record
 from candidacy.case.record import FactEntry
-from candidacy.case.typed import REASONS, entry_from_text, entry_text
-from candidacy.errors import CaseError
+from candidacy.case.typed_text import REASONS, entry_from_text, entry_text
+from candidacy.foundation.errors import CaseError
 
 _SHELF = catalogue()
 _NUMBERS = st.one_of(

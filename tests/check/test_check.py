@@ -8,7 +8,7 @@ import pytest
 import yaml
 
 from candidacy.check import check_library, check_rule_set
-from candidacy.errors import Code, Problem
+from candidacy.foundation.errors import Code, Problem
 from candidacy.rules.library import Library, shipped
 from tests.rules.builder import SMALL, Builder, Edit
 from tests.rules.test_library import drop, put

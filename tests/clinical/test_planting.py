@@ -5,16 +5,16 @@ from typing import Any
 
 import pytest
 
-from candidacy.assess import Assessment, Assessor
+from candidacy.assessment.assess import Assessment, Assessor
 from candidacy.case.catalogue import catalogue
 from candidacy.case.load import Case, load_case
-from candidacy.dates import day
-from candidacy.errors import CaseError, Code
+from candidacy.foundation.dates import day
+from candidacy.foundation.errors import CaseError, Code
+from candidacy.foundation.shipped import demo_cases_folder
+from candidacy.foundation.truth import Truth
 from candidacy.rules.conditions import elements_of
 from candidacy.rules.library import shipped
 from candidacy.rules.relations import Relation
-from candidacy.shipped import demo_cases_folder
-from candidacy.truth import Truth
 from tests.clinical.planting import (
     CannotPlantError,
     Planting,

@@ -8,11 +8,11 @@ from functools import cache
 
 import pytest
 
-from candidacy.assess import Assessment, Assessor
-from candidacy.dates import day
+from candidacy.assessment.assess import Assessment, Assessor
 from candidacy.engine.decision import Decision
+from candidacy.foundation.dates import day
+from candidacy.foundation.truth import Truth
 from candidacy.rules.library import shipped
-from candidacy.truth import Truth
 from tests.clinical.referral import case, referrals
 
 REFERRALS = referrals()

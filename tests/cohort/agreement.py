@@ -1,17 +1,17 @@
-"""What the single-case reading says of cases, in the columns of a cohort, and where a cohort differs."""
+"""What the single-case evaluation says of cases, in the columns of a cohort, and where a cohort differs."""
 
 from collections.abc import Iterable
 from datetime import date
 from typing import Any
 
-from candidacy.assess import Assessor
+from candidacy.assessment.assess import Assessor
+from candidacy.assessment.evaluate import Evaluation
 from candidacy.case.load import Case
-from candidacy.cohort.reading import disc_column
+from candidacy.cohort.columns.query import disc_column
 from candidacy.engine.decision import DirectChainer, Ground, PossibleStandings
-from candidacy.evaluate import Reading
+from candidacy.foundation.truth import Truth
+from candidacy.foundation.values import Options, truth_of
 from candidacy.rules.resolved import RuleSet
-from candidacy.truth import Truth
-from candidacy.values import Options, truth_of
 
 _CONSIDERED = {Truth.MET: True, Truth.NOT_MET: False, Truth.UNKNOWN: None}
 
@@ -32,7 +32,7 @@ def of_assessment(assessment: Any) -> dict[str, Any]:
 
 
 class Single:
-    """The direct reading and the direct chainer, without explanations; checked against the front door."""
+    """The direct evaluation and the direct chainer, without explanations; checked against the front door."""
 
     def __init__(self, rule_set: RuleSet, as_of: date) -> None:
         self._assessor, self._as_of = Assessor(rule_set, "direct"), as_of
@@ -48,13 +48,13 @@ class Single:
         states: dict[str, Options] = {}
         standings: dict[str, str] = {}
         open_ = {level: Options(frozenset(("incomplete", "candidate"))) for level in named}
-        for level, readings in _by_subject(self._assessor.read(view, open_)).items():
+        for level, evaluations in _by_subject(self._assessor.read(view, open_)).items():
             if level == "patient":
                 continue
-            grounds = self._grounds(readings) + record.of_disc(level)
+            grounds = self._grounds(evaluations) + record.of_disc(level)
             standings[level] = self._chainer.decide(grounds, {}).standing
             states[level] = Options(self._possible.of(grounds))
-            found |= {_column(level, r.criterion): r.outcome for r in readings}
+            found |= {_column(level, r.criterion): r.outcome for r in evaluations}
         for level in named:
             standings.setdefault(level, self._chainer.decide(record.of_disc(level), {}).standing)
             states.setdefault(level, Options(self._possible.of(record.of_disc(level))))
@@ -70,14 +70,14 @@ class Single:
         ).standing
         return found
 
-    def _grounds(self, readings: Iterable[Reading]) -> list[Ground]:
-        return [Ground(r.criterion, self._force[r.criterion], r.outcome) for r in readings]
+    def _grounds(self, evaluations: Iterable[Evaluation]) -> list[Ground]:
+        return [Ground(r.criterion, self._force[r.criterion], r.outcome) for r in evaluations]
 
 
-def _by_subject(readings: Iterable[Reading]) -> dict[str, list[Reading]]:
-    found: dict[str, list[Reading]] = {}
-    for reading in readings:
-        found.setdefault(reading.subject, []).append(reading)
+def _by_subject(evaluations: Iterable[Evaluation]) -> dict[str, list[Evaluation]]:
+    found: dict[str, list[Evaluation]] = {}
+    for evaluation in evaluations:
+        found.setdefault(evaluation.subject, []).append(evaluation)
     return found
 
 

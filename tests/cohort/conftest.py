@@ -61,7 +61,7 @@ def spark(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Any]:
     sql = pytest.importorskip("pyspark.sql", reason="the distributed engine is an optional part")
     if shutil.which("java") is None:
         pytest.skip("Spark needs Java, and there is none here")
-    from candidacy.cohort.distributed import SparkEngine
+    from candidacy.cohort.engines.distributed import SparkEngine
 
     folder = tmp_path_factory.mktemp("spark")
     SparkEngine(folder)

@@ -1,4 +1,4 @@
-"""Small cohorts that the tests of counts, pages and folders share, and their plain-Python reading."""
+"""Small cohorts that the tests of counts, pages and folders share, and their plain-Python evaluation."""
 
 import json
 from collections.abc import Iterable, Sequence
@@ -8,9 +8,9 @@ from typing import Any
 
 from candidacy.case.catalogue import LISTS
 from candidacy.case.load import Case, case_from_record
-from candidacy.cohort.frame import NAMING
+from candidacy.cohort.columns.facts_table import NAMING
+from candidacy.foundation.values import Members
 from candidacy.rules.resolved import RuleSet
-from candidacy.values import Members
 from tests.cohort.agreement import Single
 from tests.cohort.generated import cases, rule_sets
 from tests.strategies import AS_OF, elements_read
@@ -51,7 +51,7 @@ def write_cases(folder: Path, given: Iterable[Case]) -> Path:
 
 
 def one_by_one(given: Sequence[Case], rule_set: RuleSet) -> dict[str, dict[str, Any]]:
-    """The single-case reading of each case, by case reference."""
+    """The single-case evaluation of each case, by case reference."""
     single = Single(rule_set, AS_OF)
     return {case.record.id: single.outcomes(case) for case in given}
 

@@ -1,4 +1,4 @@
-"""The columnar reading says what the single-case reading says, on both engines, for every shipped rule set.
+"""The columnar evaluation says what the single-case evaluation says, on both engines, for every shipped rule set.
 
 Neither reading is the standard of the other by authority: a difference is a defect of one of them. The full
 run over 20 000 cases is `tests/bench/cohort_agreement.py`; here are as many as fit an ordinary run.
@@ -12,10 +12,10 @@ from typing import Any
 
 import pytest
 
-from candidacy.cohort.embedded import EmbeddedEngine
+from candidacy.cohort.answers.missing_facts import missing_ranking
+from candidacy.cohort.columns.query import read
+from candidacy.cohort.engines.embedded import EmbeddedEngine
 from candidacy.cohort.inputs.from_cases import frame_of_cases
-from candidacy.cohort.missing_facts import missing_ranking
-from candidacy.cohort.reading import read
 from candidacy.rules.resolved import RuleSet
 from tests.cohort.agreement import Single, by_assessment, differences
 from tests.cohort.generated import cases, rule_sets
@@ -30,7 +30,7 @@ def spark(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Any]:
     pytest.importorskip("pyspark", reason="the distributed engine is an optional part")
     if shutil.which("java") is None:
         pytest.skip("Spark needs Java, and there is none here")
-    from candidacy.cohort.distributed import SparkEngine
+    from candidacy.cohort.engines.distributed import SparkEngine
 
     engine = SparkEngine(tmp_path_factory.mktemp("spark"))
     yield engine
@@ -88,7 +88,7 @@ def test_spark_outcomes_equal_single_case_outcomes(name: str, spark: Any, tmp_pa
 
 def test_missing_facts_are_those_of_the_single_cases(tmp_path: Path) -> None:
     """Waiting cases by element are counted again from the list of missing facts of each case."""
-    from candidacy.assess import assess
+    from candidacy.assessment.assess import assess
 
     rule_set = next(rule_set for rule_set in rule_sets() if rule_set.id == "wide_screen")
     given = cases(14, 200)

@@ -10,7 +10,7 @@ import pytest
 pytest.importorskip("duckdb", reason="cohort screening is an optional part")
 pd = pytest.importorskip("pandas", reason="cohort screening is an optional part")
 
-from candidacy.assess import Assessment, Assessor
+from candidacy.assessment.assess import Assessment, Assessor
 from candidacy.case.load import Case
 from candidacy.cohort import screen
 from candidacy.engine.decision import Decision

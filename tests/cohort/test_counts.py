@@ -1,5 +1,5 @@
 # ruff: noqa: E402
-"""Counts of a cohort equal those made again in plain Python from the single-case reading of every case."""
+"""Counts of a cohort equal those made again in plain Python from the single-case evaluation of every case."""
 
 from collections import Counter
 from collections.abc import Mapping, Sequence
@@ -14,8 +14,9 @@ pytest.importorskip("duckdb", reason="cohort screening is an optional part")
 pd = pytest.importorskip("pandas", reason="cohort screening is an optional part")
 
 from candidacy.case.load import Case
-from candidacy.cohort import Flow, counts
-from candidacy.cohort.embedded import EmbeddedEngine
+from candidacy.cohort import Flow
+from candidacy.cohort.answers import counts
+from candidacy.cohort.engines.embedded import EmbeddedEngine
 from candidacy.rules.resolved import ResolvedCriterion, RuleSet
 from candidacy.rules.schema import STANDINGS
 from tests.cohort.screened import FEW, SOME, one_by_one, part_of, records, shipped

@@ -18,7 +18,7 @@ import pyarrow.parquet as pq
 
 from candidacy.cohort import Mapping, screen
 from candidacy.cohort.inputs.digests import input_digests
-from candidacy.errors import Code, Problem, TableError
+from candidacy.foundation.errors import Code, Problem, TableError
 from tests.strategies import AS_OF
 
 WIDE = "wide_screen"

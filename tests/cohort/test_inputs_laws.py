@@ -14,7 +14,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from candidacy.cohort import Cohort, screen
-from candidacy.errors import CaseError, TableError
+from candidacy.foundation.errors import CaseError, TableError
 from candidacy.rules.library import load_rule_set
 from tests.cohort.agreement import differences, of_assessment
 from tests.cohort.screened import part_of

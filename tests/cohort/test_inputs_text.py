@@ -9,7 +9,7 @@ pd = pytest.importorskip("pandas", reason="cohort screening is an optional part"
 pytest.importorskip("duckdb", reason="cohort screening is an optional part")
 
 from candidacy.cohort import screen  # noqa: E402
-from candidacy.errors import Code, Problem, TableError  # noqa: E402
+from candidacy.foundation.errors import Code, Problem, TableError  # noqa: E402
 from tests.strategies import AS_OF  # noqa: E402
 
 WIDE = "wide_screen"

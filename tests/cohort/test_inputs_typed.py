@@ -16,7 +16,7 @@ import pyarrow as pa
 import pyarrow.parquet as pq
 
 from candidacy.cohort import screen
-from candidacy.errors import Code, TableError
+from candidacy.foundation.errors import Code, TableError
 from tests.strategies import AS_OF
 
 WIDE = "wide_screen"

@@ -16,8 +16,8 @@ pd = pytest.importorskip("pandas", reason="cohort screening is an optional part"
 pytest.importorskip("duckdb", reason="cohort screening is an optional part")
 
 from candidacy.cohort import attrition_diagram, masked_frame
-from candidacy.cohort.masking import masked, shown_flow
-from candidacy.errors import Code, TableError
+from candidacy.cohort.answers.masking import masked, shown_flow
+from candidacy.foundation.errors import Code, TableError
 from tests.cohort.test_figures import flow, texts
 
 BELOW = 10

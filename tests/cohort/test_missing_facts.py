@@ -13,12 +13,12 @@ import pytest
 pytest.importorskip("duckdb", reason="cohort screening is an optional part")
 pd = pytest.importorskip("pandas", reason="cohort screening is an optional part")
 
-from candidacy.assess import Assessment, Assessor
+from candidacy.assessment.assess import Assessment, Assessor
 from candidacy.case.catalogue import BURDENS, LEVELS, catalogue
 from candidacy.case.load import Case, case_from_record
 from candidacy.case.record import CaseRecord, FactEntry
 from candidacy.cohort import screen
-from candidacy.errors import CaseError
+from candidacy.foundation.errors import CaseError
 from candidacy.rules.resolved import RuleSet
 from tests.cohort.generated import cases
 from tests.cohort.screened import of_usual_discs, part_of, records, shipped, write_cases

@@ -6,12 +6,12 @@ import pytest
 
 from candidacy.case.load import Case, load_case, parse_case
 from candidacy.cohort import screen
-from candidacy.cohort.embedded import EmbeddedEngine
+from candidacy.cohort.columns.query import read
+from candidacy.cohort.engines.embedded import EmbeddedEngine
 from candidacy.cohort.inputs.from_cases import frame_of_cases
-from candidacy.cohort.reading import read
-from candidacy.dates import day
+from candidacy.foundation.dates import day
+from candidacy.foundation.shipped import demo_cases_folder
 from candidacy.rules.library import load_rule_set, shipped
-from candidacy.shipped import demo_cases_folder
 from tests.clinical.planting import plant_contradiction, plant_danger
 from tests.clinical.test_planting import DANGERS
 from tests.cohort.agreement import Single, differences

@@ -11,7 +11,7 @@ pd = pytest.importorskip("pandas", reason="cohort screening is an optional part"
 pytest.importorskip("duckdb", reason="cohort screening is an optional part")
 
 from candidacy.cohort import load_mapping, screen, suggest_mapping
-from candidacy.errors import TableError
+from candidacy.foundation.errors import TableError
 from tests.strategies import AS_OF
 
 WIDE = "wide_screen"

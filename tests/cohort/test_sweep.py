@@ -13,7 +13,7 @@ pytest.importorskip("pandas", reason="cohort screening is an optional part")
 
 from candidacy.case.load import Case
 from candidacy.cohort import screen
-from candidacy.errors import Code, RuleError, TableError
+from candidacy.foundation.errors import Code, RuleError, TableError
 from candidacy.rules.resolved import RuleSet
 from candidacy.rules.schema import STANDINGS
 from tests.cohort.screened import one_by_one, records

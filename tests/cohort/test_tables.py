@@ -16,7 +16,7 @@ from candidacy.case.catalogue import catalogue
 from candidacy.case.load import case_from_record
 from candidacy.case.record import CaseRecord, FactEntry
 from candidacy.cohort import Mapping, screen
-from candidacy.errors import CaseError, Code, TableError
+from candidacy.foundation.errors import CaseError, Code, TableError
 from candidacy.rules.library import load_rule_set
 from tests.cohort.agreement import Single, differences, of_assessment
 from tests.cohort.generated import elements, hints
@@ -284,7 +284,7 @@ def _only_known(mapping: Mapping) -> Mapping:
 
 
 def test_a_length_in_weeks_or_days_is_counted_in_columns_as_in_one_record() -> None:
-    """The rule of `candidacy.months` [common practice]: 26 weeks and 183 days are six months, 13 weeks are three."""
+    """The rule of `candidacy.foundation.months` [common practice]: 26 weeks and 183 days are six months, 13 weeks are three."""
     weeks, days = [12, 13, 25, 26, 27, 52], [88, 89, 180, 183, 190, 365]
     table = pd.DataFrame(
         {
@@ -441,7 +441,7 @@ def test_a_table_without_one_usable_row_is_refused(tmp_path: Path) -> None:
 
 
 def test_a_folder_of_case_records_is_a_cohort(tmp_path: Path) -> None:
-    from candidacy.shipped import demo_cases_folder
+    from candidacy.foundation.shipped import demo_cases_folder
 
     with screen(demo_cases_folder(), "practice_baseline", AS_OF) as cohort:
         assert cohort.set_aside == 1  # one demonstration case is refused on purpose

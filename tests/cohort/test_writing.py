@@ -17,8 +17,9 @@ pd = pytest.importorskip("pandas", reason="cohort screening is an optional part"
 pytest.importorskip("duckdb", reason="cohort screening is an optional part")
 
 from candidacy.case.load import Case
-from candidacy.cohort import screen, writing
-from candidacy.errors import Code, TableError
+from candidacy.cohort import screen
+from candidacy.cohort.output import writing
+from candidacy.foundation.errors import Code, TableError
 from candidacy.rules.resolved import RuleSet
 from tests.cohort.agreement import of_assessment
 from tests.cohort.screened import FEW, part_of, records, shipped
@@ -235,7 +236,8 @@ _SCRIPT = """
     import sys, time
     import pandas as pd
     from datetime import date
-    from candidacy.cohort import screen, writing
+    from candidacy.cohort import screen
+    from candidacy.cohort.output import writing
     from candidacy.rules.library import load_rule_set
 
     made = writing.summary_page

@@ -12,7 +12,7 @@ pytest.importorskip("duckdb", reason="cohort screening is an optional part")
 pytest.importorskip("pandas", reason="cohort screening is an optional part")
 
 from candidacy.cli import main
-from candidacy.shipped import demo_cases_folder
+from candidacy.foundation.shipped import demo_cases_folder
 
 README = Path(__file__).parents[2] / "README.md"
 

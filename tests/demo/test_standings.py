@@ -9,15 +9,15 @@ from typing import Any
 import pytest
 import yaml
 
-from candidacy.assess import Assessment, Assessor
+from candidacy.assessment.assess import Assessment, Assessor
 from candidacy.case.load import load_case
 from candidacy.check.cases import cases_path, load_cases, run_case
-from candidacy.dates import day
-from candidacy.errors import CaseError
+from candidacy.foundation.dates import day
+from candidacy.foundation.errors import CaseError
+from candidacy.foundation.shipped import demo_cases_folder
 from candidacy.rules.conditions import walk
 from candidacy.rules.library import shipped
 from candidacy.rules.schema import STANDINGS, Criterion
-from candidacy.shipped import demo_cases_folder
 
 EXPECTED: dict[str, dict[str, Any]] = yaml.safe_load(
     (Path(__file__).parent / "expected.yaml").read_text(encoding="utf-8")

@@ -16,7 +16,7 @@ from candidacy.derive.arithmetic import (
     tidy,
     total,
 )
-from candidacy.values import Span, point
+from candidacy.foundation.values import Span, point
 
 NUMBERS = st.floats(0.01, 1000, allow_nan=False).map(lambda x: round(x, 4))
 

@@ -5,7 +5,7 @@ from typing import Any
 import pytest
 
 from candidacy.derive.likelihood import post_test
-from candidacy.values import Span, Why, point
+from candidacy.foundation.values import Span, Why, point
 from tests.views import case_of, fact_of, told
 
 HEIGHTS = {

@@ -5,8 +5,8 @@ from typing import Any
 import pytest
 
 from candidacy.derive import work_out
-from candidacy.errors import CaseError, Code
-from candidacy.values import Members, Why
+from candidacy.foundation.errors import CaseError, Code
+from candidacy.foundation.values import Members, Why
 from tests.views import case_of, fact_of, told, view_of
 
 PATIENT = {"discography_sedation": "light", "discography_levels": ["L3-L4", "L4-L5"]}

@@ -12,13 +12,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from candidacy.derive.hold_rules import _agreed
 from candidacy.derive.hold_table import Rule, Wait, read_wait
 from candidacy.derive.hold_times import LastDose, last_dose_by, over
-from candidacy.derive.holds import _agreed
+from candidacy.foundation.truth import Truth
+from candidacy.foundation.values import Span, Why
 from candidacy.rules.conditions import walk
 from candidacy.rules.library import load_rule_set, shipped
-from candidacy.truth import Truth
-from candidacy.values import Span, Why
 from tests.derive.test_holds import days_before, medicine, of
 from tests.views import AS_OF, told
 

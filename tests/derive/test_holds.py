@@ -7,8 +7,8 @@ import pytest
 
 from candidacy.derive.hold_table import Wait, read_cell, read_wait
 from candidacy.derive.hold_times import LastDose, last_dose_by, over, over_on
-from candidacy.truth import Truth
-from candidacy.values import Span, Why
+from candidacy.foundation.truth import Truth
+from candidacy.foundation.values import Span, Why
 from tests.views import AS_OF, case_of, fact_of, told
 
 M, N, U = Truth.MET, Truth.NOT_MET, Truth.UNKNOWN

@@ -6,7 +6,7 @@ import pytest
 from dateutil.relativedelta import relativedelta
 
 from candidacy.derive import work_out
-from candidacy.values import Why
+from candidacy.foundation.values import Why
 from tests.views import AS_OF, case_of, fact_of, told, view_of
 
 

@@ -13,13 +13,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from candidacy.assessment.view import View
 from candidacy.case.catalogue import catalogue
 from candidacy.case.facts import CaseFacts, Fact, FactList
 from candidacy.case.load import case_from_record
 from candidacy.derive import FORMULAS, work_out
+from candidacy.foundation.values import Members, Options, Span, Value, Why, Words
 from candidacy.rules.library import shipped
-from candidacy.values import Members, Options, Span, Value, Why, Words
-from candidacy.view import View
 from tests.strategies import AS_OF, FULL, SPARSE, Mix, random_case
 
 SETTINGS = shipped().settings()

@@ -4,7 +4,7 @@ from typing import Any
 
 import pytest
 
-from candidacy.values import Options, Span, Why, point
+from candidacy.foundation.values import Options, Span, Why, point
 from tests.views import case_of, fact_of
 
 YES, NO = Options(frozenset((True,))), Options(frozenset((False,)))

@@ -3,7 +3,7 @@
 import pytest
 
 from candidacy.derive import work_out
-from candidacy.values import Why
+from candidacy.foundation.values import Why
 from tests.views import case_of, fact_of, told, view_of
 
 SECTIONS = {f"odi_item{n + 1}": 2 for n in range(10)}

@@ -4,7 +4,7 @@ from typing import Any
 
 import pytest
 
-from candidacy.values import Why
+from candidacy.foundation.values import Why
 from tests.views import case_of, fact_of, told
 
 

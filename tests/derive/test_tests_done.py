@@ -5,7 +5,7 @@ from typing import Any
 import pytest
 
 from candidacy.case.catalogue import catalogue
-from candidacy.values import Why
+from candidacy.foundation.values import Why
 from tests.views import case_of, fact_of, told
 
 NOT_APPLICABLE = {"unknown": "not_applicable"}

@@ -12,13 +12,13 @@ from random import Random
 
 import pytest
 
-from candidacy.assess import Assessor
+from candidacy.assessment.assess import Assessor
 from candidacy.case.load import case_from_record
 from candidacy.engine import choose
 from candidacy.engine.choose import chainer_for, engine_version
 from candidacy.engine.decision import DirectChainer, Fired, Ground, PossibleStandings
 from candidacy.engine.durable_chainer import DurableChainer
-from candidacy.errors import EngineError
+from candidacy.foundation.errors import EngineError
 from candidacy.rules.library import shipped
 from candidacy.rules.schema import DecisionOrder, DecisionPattern, DecisionRule
 from tests.engine.orders import CITE, FORCES, OUTCOMES, random_discs, random_grounds, random_order

@@ -2,14 +2,14 @@
 
 from datetime import date
 
-from candidacy.assess import assess
+from candidacy.assessment.assess import assess
 from candidacy.case.edit import with_fact
 from candidacy.case.load import case_from_record, load_case
 from candidacy.case.record import FactEntry
 from candidacy.explain.build import build_document
 from candidacy.explain.change import changes
+from candidacy.foundation.shipped import demo_cases_folder
 from candidacy.rules.library import load_rule_set
-from candidacy.shipped import demo_cases_folder
 
 RULES = load_rule_set("practice_baseline")
 RECORD = load_case(demo_cases_folder() / "two-discs-candidate.yaml").record

@@ -9,21 +9,21 @@ from typing import Any
 import pytest
 from jsonschema import Draft202012Validator
 
-from candidacy.assess import Assessment
+from candidacy.assessment.assess import Assessment
+from candidacy.assessment.evaluate import Trace
+from candidacy.assessment.missing import WEIGHTS
+from candidacy.assessment.record_grounds import RecordGrounds
 from candidacy.case.catalogue import BURDENS, catalogue
 from candidacy.engine.decision import DirectChainer, Ground
-from candidacy.evaluate import Trace
 from candidacy.explain import document as shape
 from candidacy.explain.build import build_document
 from candidacy.explain.document import AssessmentDocument
 from candidacy.explain.page import page
 from candidacy.explain.record import A_LIST
-from candidacy.missing import WEIGHTS
-from candidacy.record_grounds import RecordGrounds
+from candidacy.foundation.truth import Truth
+from candidacy.foundation.values import Why
 from candidacy.rules.conditions import NUMERIC
 from candidacy.rules.schema import FORCES, GROUPS, STANDINGS
-from candidacy.truth import Truth
-from candidacy.values import Why
 from tests.test_properties import RULE_SETS, assess, cases_for, rule_set_of
 
 each_rule_set = pytest.mark.parametrize("name", RULE_SETS)
@@ -149,9 +149,9 @@ def test_every_undetermined_criterion_is_waited_for_by_a_missing_fact(name: str)
         anywhere = {criterion for criterion, _ in named}
         for result in assessment.results:
             if result.outcome == "undetermined":
-                wanted = waits_for(result.reading.trace)
-                if result.reading.applies_trace is not None:
-                    wanted |= waits_for(result.reading.applies_trace)
+                wanted = waits_for(result.evaluation.trace)
+                if result.evaluation.applies_trace is not None:
+                    wanted |= waits_for(result.evaluation.applies_trace)
                 assert result.id in anywhere or wanted == {"disc_standing"}, result.id
         open_ = {r.id for r in assessment.results if r.outcome == "undetermined"}
         assert anywhere <= open_

@@ -8,7 +8,7 @@ from html.parser import HTMLParser
 import pytest
 from rich.console import Console
 
-from candidacy.assess import Assessor
+from candidacy.assessment.assess import Assessor
 from candidacy.case.load import case_from_record
 from candidacy.case.record import CaseRecord
 from candidacy.explain.build import build_document

@@ -7,10 +7,10 @@ from typing import Any
 import pytest
 from rich.console import Console
 
-from candidacy.assess import assess
+from candidacy.assessment.assess import assess
 from candidacy.explain.build import build_document
 from candidacy.explain.document import AssessmentDocument, HoldInfo
-from candidacy.explain.holds import hold_lines, hold_title
+from candidacy.explain.hold_plan import hold_lines, hold_title
 from candidacy.explain.page import page
 from candidacy.explain.text import print_document
 from candidacy.rules.library import load_rule_set, shipped

@@ -8,7 +8,7 @@ from datetime import date
 import pytest
 from rich.console import Console
 
-from candidacy.assess import assess
+from candidacy.assessment.assess import assess
 from candidacy.case.edit import with_fact
 from candidacy.case.load import case_from_record, load_case
 from candidacy.case.record import FactEntry
@@ -17,8 +17,8 @@ from candidacy.explain.found import in_sentence, mark_of
 from candidacy.explain.page import page
 from candidacy.explain.ruleset import describe_rule_set
 from candidacy.explain.text import print_document
+from candidacy.foundation.shipped import demo_cases_folder
 from candidacy.rules.library import load_rule_set, shipped
-from candidacy.shipped import demo_cases_folder
 from tests.explain.test_forms import parsed
 
 CHECKLISTS = ("procedural_safety", "report_completeness", "wide_screen", "disc_source")

@@ -8,7 +8,7 @@ import pytest
 pytest.importorskip("reportlab", reason="PDF needs the ui extra")
 pypdf = pytest.importorskip("pypdf", reason="the test reads the PDF back with pypdf")
 
-from candidacy.assess import assess  # noqa: E402
+from candidacy.assessment.assess import assess  # noqa: E402
 from candidacy.case.edit import with_header  # noqa: E402
 from candidacy.case.load import case_from_record, load_case  # noqa: E402
 from candidacy.explain.build import build_document  # noqa: E402
@@ -16,8 +16,8 @@ from candidacy.explain.compare import compare  # noqa: E402
 from candidacy.explain.labels import standing_words  # noqa: E402
 from candidacy.explain.pdf import assessment_pdf, comparison_pdf, rule_set_pdf  # noqa: E402
 from candidacy.explain.ruleset import describe_rule_set  # noqa: E402
+from candidacy.foundation.shipped import demo_cases_folder  # noqa: E402
 from candidacy.rules.library import load_rule_set  # noqa: E402
-from candidacy.shipped import demo_cases_folder  # noqa: E402
 
 RULES = load_rule_set("practice_baseline")
 

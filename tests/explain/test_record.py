@@ -12,7 +12,9 @@ from datetime import date
 import pytest
 from rich.console import Console
 
-from candidacy.assess import Assessment, assess
+from candidacy.assessment.assess import Assessment, assess
+from candidacy.assessment.record_grounds import ground_name
+from candidacy.assessment.results import UnreadFact
 from candidacy.case.catalogue import Danger, catalogue
 from candidacy.case.edit import with_fact
 from candidacy.case.facts import Fact, Provenance
@@ -26,11 +28,9 @@ from candidacy.explain.labels import standing_words
 from candidacy.explain.page import comparison_page, page
 from candidacy.explain.record import flags
 from candidacy.explain.text import print_document
-from candidacy.record_grounds import ground_name
-from candidacy.results import UnreadFact
+from candidacy.foundation.shipped import demo_cases_folder
+from candidacy.foundation.values import FALSE, TRUE, Options, Span, Why
 from candidacy.rules.library import load_rule_set
-from candidacy.shipped import demo_cases_folder
-from candidacy.values import FALSE, TRUE, Options, Span, Why
 
 DAY = date(2026, 11, 25)
 LETTER = Provenance(
@@ -107,7 +107,7 @@ def every_form(document: AssessmentDocument) -> dict[str, str]:
     pytest.importorskip("reportlab")
     pytest.importorskip("streamlit")
     from candidacy.explain.pdf import assessment_pdf, comparison_pdf
-    from ui.show import fill
+    from candidacy.ui.show import fill
 
     both = compare([document, document])
     counts = Counter(c.outcome for c in document.criteria)

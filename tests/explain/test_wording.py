@@ -4,11 +4,11 @@ from typing import Any
 
 import pytest
 
+from candidacy.assessment.results import CriterionResult
 from candidacy.explain.build import rule_sentence
 from candidacy.explain.reason import because_words
-from candidacy.results import CriterionResult
-from candidacy.values import Span
-from candidacy.wording import capped, listed, span_words, with_unit
+from candidacy.explain.wording import capped, listed, span_words, with_unit
+from candidacy.foundation.values import Span
 from tests.reads import criterion, read
 
 BMI = "{element: body_mass_index, op: less_than, value: {parameter: limit}}"

@@ -10,8 +10,8 @@ from dateutil.relativedelta import relativedelta
 from hypothesis import example, given
 from hypothesis import strategies as st
 
-from candidacy import dates
-from candidacy.values import Span, point
+from candidacy.foundation import dates
+from candidacy.foundation.values import Span, point
 
 days = st.dates(date(1900, 1, 1), date(2100, 12, 31))
 

@@ -16,10 +16,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from candidacy import units
-from candidacy.dates import date_span, days_between
-from candidacy.truth import Truth, all_of, any_of, negate
-from candidacy.values import Members, Options, Span, point
+from candidacy.foundation import units
+from candidacy.foundation.dates import date_span, days_between
+from candidacy.foundation.truth import Truth, all_of, any_of, negate
+from candidacy.foundation.values import Members, Options, Span, point
 from tests.conftest import SHARED
 from tests.reads import criterion, read
 

@@ -17,7 +17,7 @@ from candidacy.case.load import Case, case_from_record, parse_case
 from candidacy.case.record import CaseRecord
 from candidacy.check.criterion import check_criterion
 from candidacy.check.library import check_rule_set_file
-from candidacy.errors import CaseError, Code, Problem
+from candidacy.foundation.errors import CaseError, Code, Problem
 from candidacy.rules.findings import Findings
 from candidacy.rules.library import Library, shipped
 from tests.published.protocols import admission

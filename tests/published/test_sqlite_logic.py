@@ -13,8 +13,8 @@ import yaml
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from candidacy.truth import Truth, all_of, any_of, at_least, negate
-from candidacy.values import Span
+from candidacy.foundation.truth import Truth, all_of, any_of, at_least, negate
+from candidacy.foundation.values import Span
 from tests.reads import criterion, read
 
 M, N, U = Truth.MET, Truth.NOT_MET, Truth.UNKNOWN

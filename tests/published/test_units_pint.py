@@ -7,8 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from candidacy import units
-from candidacy.values import Span, point
+from candidacy.foundation import units
+from candidacy.foundation.values import Span, point
 
 pint = pytest.importorskip("pint", reason="pint is a test dependency: pip install candidacy[test]")
 REGISTRY = pint.UnitRegistry(autoconvert_offset_to_baseunit=True)

@@ -10,10 +10,10 @@ import pytest
 
 from candidacy.case.load import parse_case
 from candidacy.derive.likelihood import likelihood_ratios, post_test
-from candidacy.errors import CaseError, Code
+from candidacy.foundation.errors import CaseError, Code
+from candidacy.foundation.truth import Truth
+from candidacy.foundation.values import Options, Why, point
 from candidacy.rules.library import shipped
-from candidacy.truth import Truth
-from candidacy.values import Options, Why, point
 from tests.published.rows import Row, rows
 from tests.views import case_of, fact_of, meets, told, view_of
 

@@ -11,8 +11,8 @@ import pytest
 
 from candidacy.derive import work_out
 from candidacy.derive.arithmetic import percent_fall
-from candidacy.truth import Truth
-from candidacy.values import Why, point
+from candidacy.foundation.truth import Truth
+from candidacy.foundation.values import Why, point
 from tests.published.rows import Row, rows
 from tests.views import case_of, fact_of, meets, told, view_of
 

@@ -9,14 +9,14 @@ from typing import Any
 
 import pytest
 
+from candidacy.assessment.hold_plan import MedicineHold, hold_plan
 from candidacy.case.catalogue import catalogue
 from candidacy.derive.anaesthetic import dose_mg, limit_mg
 from candidacy.derive.hold_table import read_cell
-from candidacy.plan.holds import MedicineHold, hold_plan
+from candidacy.foundation.truth import Truth
+from candidacy.foundation.values import point
 from candidacy.rules.library import load_rule_set, shipped
 from candidacy.rules.resolved import RuleSet
-from candidacy.truth import Truth
-from candidacy.values import point
 from tests.published.rows import Row, rows
 from tests.views import AS_OF, case_of, fact_of, meets, told, view_of
 

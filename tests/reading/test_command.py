@@ -8,7 +8,7 @@ from click.testing import CliRunner, Result
 
 from candidacy.case.load import load_case
 from candidacy.commands.read import read
-from candidacy.errors import CaseError, InputError, ReportError
+from candidacy.foundation.errors import CaseError, InputError, ReportError
 
 REPORT = """MRI LUMBAR SPINE
 FINDINGS:

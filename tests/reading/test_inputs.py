@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from candidacy.errors import Code, ReportError
+from candidacy.foundation.errors import Code, ReportError
 from candidacy.reading import inputs
 from candidacy.reading.inputs import load, load_bytes
 

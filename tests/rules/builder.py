@@ -7,7 +7,7 @@ from typing import Any
 
 import yaml
 
-from candidacy.errors import Problem, RuleError
+from candidacy.foundation.errors import Problem, RuleError
 from candidacy.rules.library import Library, shipped
 
 SMALL = Path(__file__).resolve().parents[1] / "data" / "rulesets"

@@ -7,20 +7,20 @@ from typing import Any
 import pytest
 import yaml
 
-from candidacy.assess import Assessment, Assessor, assess
+from candidacy.assessment.assess import Assessment, Assessor, assess
 from candidacy.case.catalogue import catalogue
 from candidacy.case.load import case_from_record, load_case
 from candidacy.case.record import CaseRecord
-from candidacy.dates import day
 from candidacy.derive import work_out
 from candidacy.explain.build import build_document
-from candidacy.files import read_tree
+from candidacy.foundation.dates import day
+from candidacy.foundation.files import read_tree
+from candidacy.foundation.shipped import demo_cases_folder
+from candidacy.foundation.truth import Truth
 from candidacy.rules.conditions import elements_of, walk
 from candidacy.rules.library import shipped
 from candidacy.rules.relations import RelationFile
 from candidacy.rules.resolved import RuleSet
-from candidacy.shipped import demo_cases_folder
-from candidacy.truth import Truth
 from tests.views import case_of, view_of
 
 SETS = list(shipped().rule_set_files())
@@ -88,7 +88,7 @@ def test_it_is_a_candidate_once_it_is_recorded_that_the_test_was_not_done(rules:
     found = assessed(without_anaesthetic(**NOT_DONE), rules)
     assert found.standing == "candidate"
     relief = next(r for r in found.results if (r.id, r.subject) == ("anaesthetic_relief_adequate", "L4-L5"))
-    assert (relief.outcome, relief.reading.applies) == ("pass", Truth.NOT_MET)
+    assert (relief.outcome, relief.evaluation.applies) == ("pass", Truth.NOT_MET)
 
 
 def test_not_applicable_is_such_an_answer_too() -> None:

@@ -8,8 +8,8 @@ from typing import Any
 import pytest
 import yaml
 
-from candidacy.assess import Assessor
-from candidacy.errors import Code, RuleError
+from candidacy.assessment.assess import Assessor
+from candidacy.foundation.errors import Code, RuleError
 from candidacy.rules.library import Library, load_rule_set, shipped
 from candidacy.rules.schema import Criterion
 from tests.rules.builder import CHANGE, CITE, SMALL, Builder, Edit

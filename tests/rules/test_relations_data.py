@@ -12,7 +12,9 @@ import pytest
 
 from candidacy.case.catalogue import Element, catalogue
 from candidacy.derive.base import FORMULAS
-from candidacy.files import read_tree
+from candidacy.foundation.files import read_tree
+from candidacy.foundation.shape import validate
+from candidacy.foundation.shipped import rulesets_folder
 from candidacy.rules.conditions import ParameterRef, operands_of, parameters_of, walk
 from candidacy.rules.fit import misfits
 from candidacy.rules.library import shipped
@@ -26,8 +28,6 @@ from candidacy.rules.relations import (
 )
 from candidacy.rules.resolved import ResolvedCriterion, ResolvedParameter
 from candidacy.rules.schema import Criterion
-from candidacy.shape import validate
-from candidacy.shipped import rulesets_folder
 
 SHELF = catalogue()
 FILES: dict[str, RelationFile] = {

@@ -9,19 +9,19 @@ from typing import Any
 
 import pytest
 
+from candidacy.assessment.evaluate import CompiledCriterion
+from candidacy.assessment.relate import view_of
+from candidacy.assessment.view import View
 from candidacy.case.catalogue import LISTS, catalogue
 from candidacy.case.facts import Fact
 from candidacy.case.load import case_from_record
 from candidacy.case.record import CaseRecord
-from candidacy.evaluate import CompiledCriterion
-from candidacy.relate import view_of
+from candidacy.foundation.truth import Truth
+from candidacy.foundation.values import TRUE, Why
 from candidacy.rules.library import shipped
 from candidacy.rules.relations import for_disc
 from candidacy.rules.resolved import ResolvedCriterion, ResolvedParameter
 from candidacy.rules.schema import Criterion
-from candidacy.truth import Truth
-from candidacy.values import TRUE, Why
-from candidacy.view import View
 from tests.rules.test_relations_data import RELATIONS
 
 TODAY = date(2026, 11, 25)
@@ -63,8 +63,8 @@ def left_by(element: str, subject: str, record: dict[str, Any], *, only_told: bo
             id="detail_of_a_summary", kind="inclusion", subject=known.scope, when=when, applies_when=None,
             recency=None, parameters={},
         )  # fmt: skip
-        reading = CompiledCriterion(ResolvedCriterion(criterion, "advisory", parameters))
-        met = reading.read(view(record), subject).truth is Truth.MET
+        evaluation = CompiledCriterion(ResolvedCriterion(criterion, "advisory", parameters))
+        met = evaluation.read(view(record), subject).truth is Truth.MET
         if met and (each.infer or not only_told):
             left &= each.codes
     return left

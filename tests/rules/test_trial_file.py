@@ -2,7 +2,7 @@
 
 import pytest
 
-from candidacy.errors import RuleError
+from candidacy.foundation.errors import RuleError
 from candidacy.rules.library import load_rule_set
 from candidacy.rules.trial_file import trial_file, value_from_text
 

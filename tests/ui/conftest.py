@@ -15,8 +15,8 @@ from streamlit.testing.v1 import AppTest
 
 from candidacy.case.load import load_case
 from candidacy.case.record import CaseRecord
-from candidacy.shipped import demo_cases_folder
-from ui.desk import Desk
+from candidacy.foundation.shipped import demo_cases_folder
+from candidacy.ui.desk import Desk
 
 ROOT = Path(__file__).resolve().parents[2]
 TODAY = date(2026, 11, 25)
@@ -109,11 +109,11 @@ def screen() -> Callable[..., Screen]:
             desk.open(record, "opened for a test")
         desk.kept.update(kept)
         if not view:
-            return Screen(AppTest.from_file(str(ROOT / "ui" / "app.py"), default_timeout=60), desk)
+            return Screen(
+                AppTest.from_file(str(ROOT / "candidacy" / "ui" / "app.py"), default_timeout=60), desk
+            )
         module, function = view.split(".")
-        script = (
-            f"from ui.session import drawn\nfrom ui.views.{module} import {function}\n{function}()\ndrawn()\n"
-        )
+        script = f"from candidacy.ui.session import drawn\nfrom ui.views.{module} import {function}\n{function}()\ndrawn()\n"
         return Screen(AppTest.from_string(script, default_timeout=60), desk)
 
     return make

@@ -13,7 +13,7 @@ pytest.importorskip("streamlit", reason="the screens need the ui extra")
 playwright = pytest.importorskip("playwright.sync_api", reason="the journeys need playwright")
 
 from candidacy.case.load import load_case, parse_case  # noqa: E402
-from candidacy.shipped import demo_cases_folder  # noqa: E402
+from candidacy.foundation.shipped import demo_cases_folder  # noqa: E402
 from tests.ui.browsing import AXE, SCREENING, Visitor, absent, violations  # noqa: E402
 
 REPORT = (

@@ -13,11 +13,11 @@ import pandas as pd
 
 from candidacy.cohort import Cohort, masked_frame
 from candidacy.cohort import screen as screen_table
-from candidacy.shipped import demo_cases_folder
+from candidacy.foundation.shipped import demo_cases_folder
+from candidacy.ui.cohort.archive import csv_text, full_zip, masked_zip, moved_csv
+from candidacy.ui.cohort.run import SHOWN_ROWS, Run
+from candidacy.ui.show import label
 from tests.ui.conftest import TODAY, demo
-from ui.cohort.archive import csv_text, full_zip, masked_zip, moved_csv
-from ui.cohort.run import SHOWN_ROWS, Run
-from ui.show import label
 
 VIEW = "cohort.cohort"
 BMI = "body_mass_index_limit.bmi_upper_limit"
@@ -306,8 +306,8 @@ def test_every_wrong_row_is_told_with_its_number_and_column(screen):
 
 def test_every_step_that_a_command_would_take_has_a_way_on_the_page():
     """Words for the command line must not reach the page, whatever module they come from."""
-    from candidacy.errors import Code, Problem
-    from ui.cohort.setup import Setup, Table, on_page
+    from candidacy.foundation.errors import Code, Problem
+    from candidacy.ui.cohort.setup import Setup, Table, on_page
 
     here = Setup({"cases": Table(Path("c.csv"), "mine.csv", object())})
     texts = []
@@ -369,7 +369,7 @@ def test_a_mapping_written_by_hand_is_not_lost_to_a_proposal(screen):
 def test_a_screening_can_be_stopped_and_leaves_the_former_results(screen, monkeypatch):
     import threading
 
-    import ui.views.cohort as page_module
+    import candidacy.ui.cohort.page as page_module
 
     page = screened(screen)
     former, goes_on = run_of(page), threading.Event()
@@ -397,7 +397,7 @@ def test_a_screening_can_be_stopped_and_leaves_the_former_results(screen, monkey
 
 
 def test_progress_tells_the_step_and_the_seconds(screen, monkeypatch):
-    import ui.views.cohort as page_module
+    import candidacy.ui.cohort.page as page_module
 
     told = []
     monkeypatch.setattr(page_module.st, "progress", lambda share, text: told.append(text))

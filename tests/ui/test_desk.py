@@ -11,10 +11,10 @@ from streamlit import config
 from candidacy.case.edit import with_fact
 from candidacy.case.record import FactEntry
 from candidacy.commands.ui import SAFE, command_line, ui
+from candidacy.ui.desk import KEPT_STEPS, Desk
+from candidacy.ui.safety import unsafe_settings
+from candidacy.ui.store import Store
 from tests.ui.conftest import ROOT, demo
-from ui.desk import KEPT_STEPS, Desk
-from ui.safety import unsafe_settings
-from ui.store import Store
 
 _EDITS = st.lists(
     st.tuples(st.sampled_from(["body_weight", "body_height"]), st.integers(60, 200)), max_size=12
@@ -125,7 +125,7 @@ def test_the_pages_refuse_unsafe_settings(name, value):
 
 
 def test_the_command_and_the_settings_file_say_the_same():
-    file = tomllib.loads((ROOT / "ui" / ".streamlit" / "config.toml").read_text("utf-8"))
+    file = tomllib.loads((ROOT / "candidacy" / "ui" / ".streamlit" / "config.toml").read_text("utf-8"))
     for name, value in SAFE.items():
         section, key = name.split(".")
         if key in file.get(section, {}):
@@ -139,14 +139,14 @@ def test_the_command_and_the_settings_file_say_the_same():
 def test_the_screens_import_no_evaluation_and_no_engine():
     # What decides lives in candidacy; the screens only hand over and show.
     forbidden = (
-        "candidacy.evaluate",
+        "candidacy.assessment.evaluate",
         "candidacy.engine",
         "candidacy.derive",
-        "candidacy.view",
-        "candidacy.truth",
+        "candidacy.assessment.view",
+        "candidacy.foundation.truth",
         "durable",
     )
-    for file in (ROOT / "ui").rglob("*.py"):
+    for file in (ROOT / "candidacy" / "ui").rglob("*.py"):
         text = file.read_text("utf-8")
         assert not any(f"import {name}" in text or f"from {name}" in text for name in forbidden), file.name
 

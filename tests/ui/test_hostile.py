@@ -7,9 +7,9 @@ import pytest
 
 from candidacy.case.edit import with_document, with_fact, with_header
 from candidacy.case.record import CaseRecord, Document, FactEntry
+from candidacy.ui.report.desk import new_report
+from candidacy.ui.show import label
 from tests.ui.conftest import demo
-from ui.readings import new_report
-from ui.show import label
 
 HOSTILE = "<script>alert(1)</script><img src=x onerror=alert(2)> **bold** :red[x] [a](javascript:alert(3)) {{7*7}} $x$"
 PAGES = ["", "report.report_check", "side_by_side.side_by_side", "rule_sets.rule_sets"]

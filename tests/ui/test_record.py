@@ -4,10 +4,10 @@ from dataclasses import replace
 
 import pytest
 
-from candidacy.assess import assess
+from candidacy.assessment.assess import assess
+from candidacy.assessment.results import UnreadFact
 from candidacy.case.edit import with_fact, with_header
 from candidacy.case.record import FactEntry
-from candidacy.results import UnreadFact
 from tests.explain.test_record import CONFLICT, CONFLICT_WORDS, DANGER, DANGER_WORDS, FEVER, SIGN
 from tests.ui.conftest import demo
 
@@ -21,7 +21,7 @@ def constructed(monkeypatch):
             assess(*given), conflicts=(CONFLICT, SIGN), unread=(UnreadFact(FEVER, (DANGER,), False),)
         )
 
-    monkeypatch.setattr("ui.desk.assess", made)
+    monkeypatch.setattr("candidacy.ui.desk.assess", made)
 
 
 def test_the_referral_page_shows_them_before_and_beside_the_standing(screen, constructed):

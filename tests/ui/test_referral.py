@@ -2,8 +2,8 @@
 
 from candidacy.case.load import parse_case
 from candidacy.case.record import FactEntry
+from candidacy.ui.exports import case_exports
 from tests.ui.conftest import demo
-from ui.exports import case_exports
 
 WEIGHT = "form-patient-body_weight"
 
@@ -236,7 +236,7 @@ def test_the_rule_set_can_be_changed_without_losing_anything(screen):
 
 def test_every_export_carries_the_case_and_the_file_loads_back_exactly(screen, monkeypatch):
     page = screen(record=demo("imprecise-report"))
-    monkeypatch.setattr("ui.exports.desk", lambda: page.desk)
+    monkeypatch.setattr("candidacy.ui.exports.desk", lambda: page.desk)
     made = {export.label: export.make() for export in case_exports()}
     assert parse_case(made["Case file (YAML)"]).record == page.desk.record
     assert made["Assessment (JSON)"] == page.desk.document().to_json()

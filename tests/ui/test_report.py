@@ -1,7 +1,7 @@
 """The Report check page: findings are decided about one by one, and only accepted ones reach the referral."""
 
+from candidacy.ui.report.desk import new_report
 from tests.ui.conftest import demo
-from ui.readings import new_report
 
 REPORT = """MRI LUMBAR SPINE
 FINDINGS:

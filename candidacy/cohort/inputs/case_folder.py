@@ -6,14 +6,14 @@ from pathlib import Path
 from typing import Any
 
 from candidacy.case.load import Case, load_case
-from candidacy.cohort.engines import Engine
+from candidacy.cohort.engines.engine import Engine
 from candidacy.cohort.inputs.digests import Input
 from candidacy.cohort.inputs.from_cases import CaseColumns
 from candidacy.cohort.inputs.headers import refusal
+from candidacy.cohort.inputs.kept import Kept
 from candidacy.cohort.inputs.unreadable import MOST_TOLD
-from candidacy.cohort.result import Kept
-from candidacy.cohort.spreadsheet import guarded
-from candidacy.errors import CaseError, Code, Problem, TableError
+from candidacy.foundation.errors import CaseError, Code, Problem, TableError
+from candidacy.foundation.spreadsheet import guarded
 
 _SUFFIXES = (".yaml", ".yml", ".json")
 _TOLD_EACH = 100

@@ -16,8 +16,8 @@ from candidacy.case.facts import Fact
 from candidacy.case.gather import gather
 from candidacy.case.record import CaseRecord, FactEntry, Reason
 from candidacy.cohort.inputs.mapping import ColumnMap
-from candidacy.dates import DateError, date_span
-from candidacy.errors import Code, Problem, shorten
+from candidacy.foundation.dates import DateError, date_span
+from candidacy.foundation.errors import Code, Problem, shorten
 
 _NUMBER = re.compile(r"[-+]?(\d+(\.\d*)?|\.\d+)\Z")
 _SIGNS = {">=": "at_least", "<=": "at_most", ">": "more_than", "<": "less_than"}

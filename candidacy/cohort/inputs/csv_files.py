@@ -9,7 +9,7 @@ from candidacy.cohort.inputs.csv_text import header_of, read_through, records, w
 from candidacy.cohort.inputs.headers import PLACE, check_header, refusal
 from candidacy.cohort.inputs.text_rows import write_rows
 from candidacy.cohort.inputs.unreadable import MANY_CELLS, Unreadable
-from candidacy.errors import Code
+from candidacy.foundation.errors import Code
 
 _BLOCK = 8 << 20
 _BAD_QUOTE = "a quotation mark stands inside a cell and is not written twice"

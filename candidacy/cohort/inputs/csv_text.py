@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from candidacy.cohort.inputs.headers import refusal
-from candidacy.errors import Code, shorten
+from candidacy.foundation.errors import Code, shorten
 
 _DELIMITERS = ",;\t|"
 _PIECE = 1 << 20

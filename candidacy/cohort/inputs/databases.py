@@ -3,11 +3,11 @@
 from pathlib import Path
 from typing import Any
 
-from candidacy.cohort.embedded import EmbeddedEngine
+from candidacy.cohort.engines.embedded import EmbeddedEngine
+from candidacy.cohort.engines.sqltext import EMBEDDED
+from candidacy.cohort.inputs.column_kinds import Typed
 from candidacy.cohort.inputs.headers import PLACE, check_header, refusal
-from candidacy.cohort.inputs.typed import Typed
-from candidacy.cohort.sqltext import EMBEDDED
-from candidacy.errors import Code, TableError
+from candidacy.foundation.errors import Code, TableError
 
 _PIECE = 100_000
 

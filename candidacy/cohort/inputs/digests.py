@@ -8,7 +8,7 @@ from pathlib import Path
 
 from candidacy.cohort.inputs.headers import refusal
 from candidacy.cohort.inputs.mapping import Mapping
-from candidacy.errors import Code, TableError
+from candidacy.foundation.errors import Code, TableError
 
 _PIECE = 1 << 20
 Listing = Callable[[Path], list[Path]]

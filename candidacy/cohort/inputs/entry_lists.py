@@ -12,18 +12,18 @@ from typing import Any
 from candidacy.case.catalogue import LISTS
 from candidacy.case.gather import gather
 from candidacy.case.record import CaseRecord, FactEntry
-from candidacy.cohort.batches import ParquetFile, rows
-from candidacy.cohort.engines import Engine
+from candidacy.cohort.columns.lookups import write_list
+from candidacy.cohort.engines.batches import ParquetFile, rows
+from candidacy.cohort.engines.engine import Engine
 from candidacy.cohort.inputs.cells import BadCell
 from candidacy.cohort.inputs.dated_cells import dated_entry
-from candidacy.cohort.inputs.homeless import Homeless, homeless_cases
 from candidacy.cohort.inputs.mapping import Mapping, TableMap, canonical
 from candidacy.cohort.inputs.mapping_check import check
 from candidacy.cohort.inputs.opening import open_table
 from candidacy.cohort.inputs.references import case_text
 from candidacy.cohort.inputs.sources import FILE, OWN, PLACE, Staged
-from candidacy.cohort.lookups import write_list
-from candidacy.errors import Code, Problem, shorten
+from candidacy.cohort.inputs.unmatched_rows import Homeless, homeless_cases
+from candidacy.foundation.errors import Code, Problem, shorten
 
 _CASES = 5_000  # translated at once
 _KEPT = 10_000  # different sets of entries remembered

@@ -4,15 +4,15 @@ from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import Any
 
+from candidacy.assessment.reconcile import reported_apart
 from candidacy.case.catalogue import LEVELS, catalogue
 from candidacy.case.facts import Fact
 from candidacy.case.load import Case
-from candidacy.cohort.columns import FactColumn, cells_from, encode, layout
-from candidacy.cohort.engines import Engine
-from candidacy.cohort.frame import NAMING, Frame, ListColumn
-from candidacy.cohort.lookups import write_list
-from candidacy.reconcile import reported_apart
-from candidacy.values import Members, Span, Why
+from candidacy.cohort.columns.fact_columns import FactColumn, cells_from, encode, layout
+from candidacy.cohort.columns.facts_table import NAMING, Frame, ListColumn
+from candidacy.cohort.columns.lookups import write_list
+from candidacy.cohort.engines.engine import Engine
+from candidacy.foundation.values import Members, Span, Why
 
 _CASES = 2_000  # held before they are written out
 

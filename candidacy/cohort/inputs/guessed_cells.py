@@ -12,7 +12,7 @@ from candidacy.case.catalogue import LEVELS, Element
 from candidacy.case.facts import normal_level
 from candidacy.cohort.inputs.cells import BadCell, fact_of
 from candidacy.cohort.inputs.mapping import ColumnMap
-from candidacy.dates import DateError, date_span
+from candidacy.foundation.dates import DateError, date_span
 
 _YES, _NO = ("yes", "y", "true", "1", "present", "positive"), ("no", "n", "false", "0", "absent", "negative")
 _NOT_STATED = (

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from candidacy.case.facts import normal_level
-from candidacy.cohort.embedded import EmbeddedEngine
+from candidacy.cohort.engines.embedded import EmbeddedEngine
 from candidacy.cohort.inputs.references import case_text
 
 _ID_NAMES = ("case_id", "case", "case_no", "id", "referral", "referral_id", "referral_no", "patient", "patient_id",

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from candidacy.case.catalogue import Element, catalogue
 from candidacy.case.facts import normal_level
-from candidacy.units import known, normal_spelling
+from candidacy.foundation.units import known, normal_spelling
 
 _ENOUGH = 78  # of 100; lower scores are mostly wrong on the headers we tried (common practice)
 _AS_NEAR = 4  # a second element so near to the first is named as well

@@ -2,7 +2,7 @@
 
 import re
 
-from candidacy.errors import Code, Problem, TableError, shorten
+from candidacy.foundation.errors import Code, Problem, TableError, shorten
 
 # Where a row stands: its number (a header is row 1; else counted from 1), and its file where there are several.
 PLACE = "row number in the file"

@@ -10,8 +10,7 @@ from typing import Any
 
 from candidacy.case.catalogue import Element, catalogue
 from candidacy.case.facts import Fact, normal_level
-from candidacy.cohort import sqltext as sql
-from candidacy.cohort.columns import (
+from candidacy.cohort.columns.fact_columns import (
     Cells,
     Code,
     CodeList,
@@ -22,12 +21,13 @@ from candidacy.cohort.columns import (
     encode,
     layout,
 )
-from candidacy.cohort.engines import Engine, one
+from candidacy.cohort.engines import sqltext as sql
+from candidacy.cohort.engines.engine import Engine, one
 from candidacy.cohort.inputs.cells import BadCell, day_of, fact_of
 from candidacy.cohort.inputs.mapping import ColumnMap, TableMap
 from candidacy.cohort.translate import Translation
-from candidacy.errors import Problem
-from candidacy.values import Members, Span, Why
+from candidacy.foundation.errors import Problem
+from candidacy.foundation.values import Members, Span, Why
 
 _PLAIN_NUMBER = r"'^[-+]?([0-9]+([.][0-9]*)?|[.][0-9]+)$'"
 _FIRST_YEAR = 1880

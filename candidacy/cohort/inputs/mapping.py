@@ -14,10 +14,10 @@ from pydantic import Field
 from candidacy.case.catalogue import LISTS, Rows, Strict, catalogue
 from candidacy.case.facts import normal_level
 from candidacy.case.record import Reason
-from candidacy.errors import Code, InputError, Problem, TableError
-from candidacy.files import read_tree
+from candidacy.foundation.errors import Code, InputError, Problem, TableError
+from candidacy.foundation.files import read_tree
+from candidacy.foundation.shape import validate
 from candidacy.rules.conditions import ListName
-from candidacy.shape import validate
 
 
 class ColumnMap(Strict):

@@ -9,10 +9,10 @@ from typing import Any
 from candidacy.case.catalogue import catalogue
 from candidacy.case.facts import normal_level
 from candidacy.cohort.inputs.mapping import ColumnMap, TableMap
-from candidacy.dates import DateError, date_span
-from candidacy.errors import Code, Problem, TableError, shorten
-from candidacy.files import nearest
-from candidacy.units import normal_spelling
+from candidacy.foundation.dates import DateError, date_span
+from candidacy.foundation.errors import Code, Problem, TableError, shorten
+from candidacy.foundation.files import nearest
+from candidacy.foundation.units import normal_spelling
 
 Refuse = Callable[..., None]
 _PROPOSE = "write a mapping: candidacy screen TABLE --suggest-mapping mapping.yaml"

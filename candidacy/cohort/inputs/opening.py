@@ -1,6 +1,6 @@
 """A staged table made readable on an engine, with the number of each row and, in a folder, its file."""
 
-from candidacy.cohort.engines import Engine
+from candidacy.cohort.engines.engine import Engine
 from candidacy.cohort.inputs.sources import FILE, PLACE, Staged
 
 

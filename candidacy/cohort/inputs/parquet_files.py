@@ -4,9 +4,9 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
+from candidacy.cohort.inputs.column_kinds import Typed, is_plain
 from candidacy.cohort.inputs.headers import FILE, PLACE, check_header, refusal
-from candidacy.cohort.inputs.typed import Typed, is_plain
-from candidacy.errors import Code, shorten
+from candidacy.foundation.errors import Code, shorten
 
 _OTHER_TABLES = (".csv", ".tsv", ".xlsx", ".xlsm", ".pq", ".duckdb", ".yaml", ".yml", ".json")
 _ROWS = 100_000
@@ -83,7 +83,7 @@ def _same(one: Any, other: Any, file: Path, first: Path) -> None:
 
 
 def _copy(typed: Typed, files: list[Path], target: Path, named: bool) -> None:
-    from candidacy.cohort.batches import ParquetFile
+    from candidacy.cohort.engines.batches import ParquetFile
 
     with ParquetFile(target) as written:
         for file in files:

@@ -1,6 +1,6 @@
 """Case references as text, written alike in every table, so that the rows of one case find each other."""
 
-from candidacy.cohort.engines import Engine
+from candidacy.cohort.engines.engine import Engine
 
 _EXACT = "1e15"  # below it a double tells whole numbers apart
 

@@ -6,14 +6,14 @@ from typing import Any
 from candidacy.case.catalogue import LEVELS
 from candidacy.case.load import Case, case_from_record
 from candidacy.case.record import CaseRecord, FactEntry
-from candidacy.cohort.batches import plain_rows
+from candidacy.cohort.engines.batches import plain_rows
 from candidacy.cohort.inputs.cells import BadCell
 from candidacy.cohort.inputs.dated_cells import dated_entry
 from candidacy.cohort.inputs.entry_lists import EntryTable
 from candidacy.cohort.inputs.intake import Intake, subject_of
 from candidacy.cohort.inputs.mapping import TableMap
 from candidacy.cohort.inputs.sources import PLACE
-from candidacy.errors import Code, InputError, Problem, TableError, shorten
+from candidacy.foundation.errors import Code, InputError, Problem, TableError, shorten
 
 _ID = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,63}\Z")
 

@@ -7,14 +7,14 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from candidacy.cohort.batches import rows
+from candidacy.cohort.engines.batches import rows
 from candidacy.cohort.inputs.entry_lists import problem_of
 from candidacy.cohort.inputs.intake import Fault
 from candidacy.cohort.inputs.sources import FILE, OWN, PLACE, Staged
 from candidacy.cohort.inputs.tables import OpenedTable, shown_column
 from candidacy.cohort.inputs.unreadable import MOST_TOLD
-from candidacy.cohort.spreadsheet import guarded
-from candidacy.errors import Code, Problem, shorten
+from candidacy.foundation.errors import Code, Problem, shorten
+from candidacy.foundation.spreadsheet import guarded
 
 
 @dataclass

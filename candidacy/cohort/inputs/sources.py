@@ -10,15 +10,15 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from candidacy.cohort.embedded import EmbeddedEngine
+from candidacy.cohort.engines.embedded import EmbeddedEngine
+from candidacy.cohort.inputs.column_kinds import Typed
 from candidacy.cohort.inputs.csv_files import stage_csv
 from candidacy.cohort.inputs.databases import stage_database
 from candidacy.cohort.inputs.headers import FILE, OWN, PLACE, check_header, refusal
 from candidacy.cohort.inputs.parquet_files import parquet_files, stage_parquet
-from candidacy.cohort.inputs.typed import Typed
 from candidacy.cohort.inputs.unreadable import Unreadable
 from candidacy.cohort.inputs.workbooks import stage_sheet
-from candidacy.errors import Code, TableError
+from candidacy.foundation.errors import Code, TableError
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -7,17 +7,17 @@ from pathlib import Path
 from typing import Any
 
 from candidacy.case.catalogue import LISTS
-from candidacy.cohort.embedded import EmbeddedEngine
-from candidacy.cohort.engines import Engine
+from candidacy.cohort.engines.embedded import EmbeddedEngine
+from candidacy.cohort.engines.engine import Engine
 from candidacy.cohort.inputs.digests import Input, only_this
 from candidacy.cohort.inputs.headers import refusal
+from candidacy.cohort.inputs.kept import Kept
 from candidacy.cohort.inputs.mapping import Mapping
 from candidacy.cohort.inputs.parquet_files import parquet_files
 from candidacy.cohort.inputs.set_aside import write_set_aside
 from candidacy.cohort.inputs.sources import Staged, find, stage
 from candidacy.cohort.inputs.tables import open_tables
-from candidacy.cohort.result import Kept
-from candidacy.errors import Code
+from candidacy.foundation.errors import Code
 
 
 def check_delimiter(delimiter: str) -> None:

@@ -6,13 +6,12 @@ from pathlib import Path
 from typing import Any
 
 from candidacy.case.catalogue import LEVELS
-from candidacy.cohort import sqltext as sql
-from candidacy.cohort.columns import Code, CodeList, FactColumn, Flag, Mask, Numbers, Text
-from candidacy.cohort.engines import Engine
-from candidacy.cohort.frame import Frame, ListColumn
-from candidacy.cohort.inputs.beside import beside, take_discs
+from candidacy.cohort.columns.fact_columns import Code, CodeList, FactColumn, Flag, Mask, Numbers, Text
+from candidacy.cohort.columns.facts_table import Frame, ListColumn
+from candidacy.cohort.engines import sqltext as sql
+from candidacy.cohort.engines.engine import Engine
+from candidacy.cohort.inputs.disc_tables import beside, take_discs
 from candidacy.cohort.inputs.entry_lists import EntryTable, open_lists, problem_of
-from candidacy.cohort.inputs.homeless import Homeless
 from candidacy.cohort.inputs.intake import Fault, Intake, subject_of
 from candidacy.cohort.inputs.mapping import Mapping, TableMap, canonical
 from candidacy.cohort.inputs.mapping_check import check
@@ -20,8 +19,9 @@ from candidacy.cohort.inputs.opening import open_table
 from candidacy.cohort.inputs.references import case_text
 from candidacy.cohort.inputs.rows import open_row
 from candidacy.cohort.inputs.sources import OWN, Staged
-from candidacy.errors import Code as Reason
-from candidacy.errors import Problem, TableError, shorten
+from candidacy.cohort.inputs.unmatched_rows import Homeless
+from candidacy.foundation.errors import Code as Reason
+from candidacy.foundation.errors import Problem, TableError, shorten
 
 
 @dataclass

@@ -4,7 +4,7 @@ import csv
 from collections.abc import Iterator
 from pathlib import Path
 
-from candidacy.errors import Code, Problem, shorten
+from candidacy.foundation.errors import Code, Problem, shorten
 
 MOST_TOLD = 200
 _AT_ONCE = 500

@@ -12,7 +12,7 @@ from candidacy.cohort.inputs.cells import text_of
 from candidacy.cohort.inputs.headers import check_header, refusal
 from candidacy.cohort.inputs.text_rows import write_rows
 from candidacy.cohort.inputs.unreadable import Unreadable
-from candidacy.errors import Code, TableError
+from candidacy.foundation.errors import Code, TableError
 
 _OLE = b"\xd0\xcf\x11\xe0"  # the container of encrypted workbooks and of those before 2007
 _FORMULA = re.compile(rb"<(\w+:)?f[ />]")

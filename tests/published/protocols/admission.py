@@ -10,10 +10,10 @@ from datetime import date
 from functools import cache
 from pathlib import Path
 
-from candidacy.assess import assessor_for
+from candidacy.assessment.assess import assessor_for
 from candidacy.case.load import Case, load_case
-from candidacy.dates import day
-from candidacy.errors import CaseError
+from candidacy.foundation.dates import day
+from candidacy.foundation.errors import CaseError
 from candidacy.rules.library import load_rule_set
 from candidacy.rules.resolved import RuleSet
 

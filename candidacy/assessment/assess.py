@@ -1,0 +1,231 @@
+"""The front door: a case, a rule set and a day give an assessment.
+
+It reads every criterion on its subject, lets the chainer carry outcomes to standings (discs first), and
+gathers what is missing. It decides nothing clinical itself, and it explains nothing in words.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from datetime import date
+
+from candidacy import __version__
+from candidacy.assessment.evaluate import CompiledCriterion, Evaluation
+from candidacy.assessment.missing import Missing, missing_facts
+from candidacy.assessment.record_grounds import Dangers, RecordGrounds
+from candidacy.assessment.relate import aged_elements, conflicts, relations_of
+from candidacy.assessment.results import CriterionResult, DiscResult, UnreadFact
+from candidacy.assessment.view import View
+from candidacy.case.catalogue import catalogue
+from candidacy.case.facts import Fact
+from candidacy.case.load import Case
+from candidacy.engine.choose import chainer_for, engine_version
+from candidacy.engine.decision import Decision, Ground, PossibleStandings
+from candidacy.foundation import dates
+from candidacy.foundation.errors import EngineError
+from candidacy.foundation.truth import Truth
+from candidacy.foundation.values import FALSE, TRUE, Options, Span
+from candidacy.rules.conditions import elements_of
+from candidacy.rules.resolved import RuleSet
+from candidacy.rules.schema import GROUPS, Standing
+
+
+@dataclass(frozen=True, slots=True)
+class Assessment:
+    """The full answer for one case under one rule set as of one day.
+
+    Attributes
+    ----------
+    conflicts
+        Facts that contradict each other, and signs of danger that stand in spite of a denial.
+    unread
+        Facts of the record that no criterion of the rule set reads; those of danger first.
+    """
+
+    case: Case
+    rule_set: RuleSet
+    as_of: date
+    decision: Decision
+    discs: tuple[DiscResult, ...]
+    results: tuple[CriterionResult, ...]
+    missing: tuple[Missing, ...]
+    notices: tuple[str, ...]
+    engine: str
+    version: str = __version__
+    conflicts: tuple[Fact, ...] = ()
+    unread: tuple[UnreadFact, ...] = ()
+
+    @property
+    def standing(self) -> Standing:
+        return self.decision.standing
+
+    def of_subject(self, subject: str) -> tuple[CriterionResult, ...]:
+        return tuple(result for result in self.results if result.subject == subject)
+
+
+class Assessor:
+    """A rule set made ready: compile once, assess many cases. Safe to share between threads."""
+
+    def __init__(self, rule_set: RuleSet, engine: str = "durable-rules") -> None:
+        order = list(GROUPS)
+        items = sorted(rule_set.criteria, key=lambda item: order.index(item.criterion.group))
+        self.rule_set = rule_set
+        self._settings = rule_set.setting_values()
+        self._patient = [CompiledCriterion(i) for i in items if i.criterion.subject == "patient"]
+        self._disc = [CompiledCriterion(i) for i in items if i.criterion.subject == "disc"]
+        self._chainer, self._engine_notice = chainer_for(rule_set.decisions, engine)
+        self._engine = engine_version(self._chainer)
+        self._possible = PossibleStandings(rule_set.decisions)
+        self._relations, self._aged = relations_of(rule_set), aged_elements(rule_set)
+        self._dangers = Dangers(rule_set)
+
+    def view(self, case: Case, as_of: date) -> View:
+        """The case as this rule set sees it on a day."""
+        return View(case.facts, as_of, self._settings, self.rule_set.tables, self._relations, self._aged)
+
+    def read(self, view: View, standings: Mapping[str, Options] | None = None) -> list[Evaluation]:
+        """The direct evaluation alone: disc criteria on each named disc, then the patient's."""
+        view.settle_discs(dict(standings or {}))
+        evaluations = [c.read(view, level) for level in view.named_levels() for c in self._disc]
+        return evaluations + [c.read(view, "patient") for c in self._patient]
+
+    def record(self, view: View) -> RecordGrounds:
+        """What the record itself says: its conflicts, and what no criterion reads."""
+        return RecordGrounds(conflicts(view, self._relations), self._dangers.unread(view))
+
+    def assess(self, case: Case, as_of: date) -> Assessment:
+        """Assess a case as of a day.
+
+        Raises
+        ------
+        EngineError
+            If a criterion did not get exactly one outcome, or a chainer broke its laws.
+        """
+        view = self.view(case, as_of)
+        levels = view.named_levels()
+        results: list[CriterionResult] = []
+        discs: list[DiscResult] = []
+        standings: dict[str, Options] = {}
+        record = self.record(view)
+        for level in levels:
+            read = [CriterionResult(c.read(view, level), c.resolved) for c in self._disc]
+            grounds = _grounds(read) + record.of_disc(level)
+            decision = self._chainer.decide(grounds, {})
+            considered = view.fact("considered_for_treatment", level).value
+            discs.append(DiscResult(level, _truth(considered), decision))
+            standings[level] = Options(self._possible.of(grounds))
+            results += read
+        view.settle_discs(standings)
+        patient = [CriterionResult(c.read(view, "patient"), c.resolved) for c in self._patient]
+        not_considered = {disc.level for disc in discs if disc.considered is Truth.NOT_MET}
+        decision = self._chainer.decide(
+            _grounds(patient) + record.of_case(not_considered), {d.level: d.decision.standing for d in discs}
+        )
+        results += patient
+        _once(results)
+        return Assessment(
+            case=case,
+            rule_set=self.rule_set,
+            as_of=as_of,
+            decision=decision,
+            discs=tuple(discs),
+            results=tuple(results),
+            missing=missing_facts(results, decision, discs, self.rule_set.decisions, record.conflicts),
+            conflicts=record.conflicts,
+            unread=record.unread,
+            notices=self._notices(case, view),
+            engine=self._engine,
+        )
+
+    def _notices(self, case: Case, view: View) -> tuple[str, ...]:
+        notices = [self._engine_notice] if self._engine_notice else []
+        if self.rule_set.trial:
+            notices.append(
+                "Local trial, not the shipped rule set: "
+                + "; ".join(self.rule_set.trial)
+                + ". Nothing was saved."
+            )
+        if self.rule_set.file.status != "in_use":
+            notices.append(
+                f"The rule set {self.rule_set.id} has status {self.rule_set.file.status}: "
+                "it has not been approved for use by a local committee."
+            )
+        today = view.today.high
+        later = [
+            f"{catalogue()[fact.element].label} of {fact.subject} is dated {fact.provenance.day_words}, "
+            "after the as-of date"
+            for fact in case.facts.stated()
+            if (day := fact.provenance.day) is not None and day.low > today
+        ]
+        planned = view.fact("planned_procedure_date", "patient").value
+        if isinstance(planned, Span) and planned.high < view.today.low:
+            notices.append(
+                f"The planned procedure date ({dates.words(planned)}) lies before the as-of date: enter the new date, "
+                "or assess as of a day before it."
+            )
+        # sorted, because the order of facts in a file must not show in the answer
+        return (*notices, *sorted(case.facts.questioned), *sorted(later))
+
+
+def _grounds(results: list[CriterionResult]) -> list[Ground]:
+    return [
+        Ground(evaluation.criterion, resolved.force, evaluation.outcome) for evaluation, resolved in results
+    ]
+
+
+def _truth(value: object) -> Truth:
+    return Truth.MET if value == TRUE else Truth.NOT_MET if value == FALSE else Truth.UNKNOWN
+
+
+def _once(results: list[CriterionResult]) -> None:
+    if len({(evaluation.criterion, evaluation.subject) for evaluation, _ in results}) != len(results):
+        raise EngineError("a criterion was read twice for one subject")
+
+
+_ready: dict[tuple[str, str], Assessor] = {}
+_KEPT = 64
+
+
+def assessor_for(rule_set: RuleSet, engine: str = "durable-rules") -> Assessor:
+    """The assessor of a rule set, compiled once per digest and kept."""
+    key = (rule_set.digest, engine)
+    found = _ready.get(key)
+    if found is None:
+        found = Assessor(rule_set, engine)
+        if len(_ready) >= _KEPT:
+            _ready.clear()
+        _ready[key] = found
+    return found
+
+
+def assess(case: Case, rule_set: RuleSet, as_of: date, engine: str = "durable-rules") -> Assessment:
+    """Assess a case under a rule set as of a day.
+
+    Parameters
+    ----------
+    case
+        A loaded case record.
+    rule_set
+        A loaded rule set.
+    as_of
+        The day for which ages and intervals are counted.
+    engine
+        ``durable-rules`` or ``direct``; both give the same answer.
+
+    Raises
+    ------
+    EngineError
+        If a law of the engine is broken; no partial answer is given.
+    """
+    found = assessor_for(rule_set, engine).assess(case, as_of)
+    # the kept assessor may come from an equal rule set of another library, which has other companions
+    return found if found.rule_set is rule_set else replace(found, rule_set=rule_set)
+
+
+def elements_used(rule_set: RuleSet) -> tuple[str, ...]:
+    """Names of the elements a rule set reads, in catalogue order."""
+    used: set[str] = set()
+    for item in rule_set.criteria:
+        used |= set(elements_of(item.criterion.when))
+        if item.criterion.applies_when is not None:
+            used |= set(elements_of(item.criterion.applies_when))
+    return tuple(element.name for element in catalogue().all if element.name in used)

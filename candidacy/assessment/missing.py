@@ -1,0 +1,221 @@
+"""Which facts are missing, whether each could decide the case, and how burdensome it is to obtain."""
+
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from candidacy.assessment.evaluate import Trace
+from candidacy.assessment.results import CriterionResult, DiscResult
+from candidacy.case.catalogue import BURDENS, Burden, catalogue
+from candidacy.case.facts import Fact
+from candidacy.engine.decision import Decision, Standings
+from candidacy.foundation.truth import Truth
+from candidacy.foundation.values import Why
+from candidacy.rules.schema import DecisionOrder, Force
+
+_FORCE_RANK: dict[Force, int] = {"stop": 0, "absolute": 1, "relative": 2, "advisory": 3}
+# Whether a fact could decide: by itself, only after others are known, or not at all.
+Weight = Literal["alone", "later", "no"]
+WEIGHTS: dict[Weight, str] = {
+    "alone": "can decide by itself",
+    "later": "can decide once others are known",
+    "no": "cannot decide",
+}
+_WEIGHT_RANK = {weight: place for place, weight in enumerate(WEIGHTS)}
+_SETTLE = "Which is right? "
+_BURDEN_RANK = {burden: place for place, burden in enumerate(BURDENS)}
+
+
+@dataclass(frozen=True, slots=True)
+class Missing:
+    """One fact that an undetermined criterion waits for.
+
+    Attributes
+    ----------
+    element, subject
+        The fact; ``element`` is the name of a list where the list itself is open.
+    why
+        Why it is missing.
+    ask
+        The short phrase to ask with.
+    weight
+        ``alone``, ``later`` or ``no``: whether it could change the standing of the case or its disc.
+    burden
+        How burdensome it is to obtain.
+    criteria
+        Ids of the criteria that wait for it.
+    """
+
+    element: str
+    subject: str
+    why: Why
+    ask: str
+    weight: Weight
+    burden: Burden
+    force: Force
+    criteria: tuple[str, ...]
+
+
+def open_leaves(trace: Trace) -> Iterator[Trace]:
+    """Leaves that keep an unknown condition unknown."""
+    if trace.truth is not Truth.UNKNOWN:
+        return
+    if trace.kind == "test":
+        yield trace
+        return
+    inner = [part for part in trace.parts if part.truth is Truth.UNKNOWN]
+    if trace.kind.endswith(("_entry", "_entries")) and (trace.why is Why.LIST_INCOMPLETE or not inner):
+        yield trace
+    for part in inner:
+        yield from open_leaves(part)
+    if not inner and trace.kind == "elapsed":
+        yield trace
+
+
+def missing_facts(
+    results: Sequence[CriterionResult],
+    decision: Decision,
+    discs: Sequence[DiscResult],
+    order: DecisionOrder,
+    conflicts: Sequence[Fact] = (),
+) -> tuple[Missing, ...]:
+    """List the missing facts: conflicts first, then those that can decide, the easiest to obtain first among equals."""
+    weights = _Weights(results, decision, discs, order)
+    not_considered = {disc.level for disc in discs if disc.considered is Truth.NOT_MET}
+    gathered: dict[tuple[str, str], _Asked] = {}
+    for evaluation, resolved in results:
+        if evaluation.outcome != "undetermined":
+            continue
+        force = resolved.force
+        weight = weights.of(evaluation.subject, force)
+        if evaluation.subject in not_considered and weight != "no":
+            weight = "later"
+        for trace in (evaluation.trace, evaluation.applies_trace):
+            for leaf in open_leaves(trace) if trace is not None else ():
+                for element, subject, why in _wanted(leaf):
+                    asked = gathered.get((element, subject))
+                    if asked is None:
+                        asked = gathered[element, subject] = _Asked(why, weight, force)
+                    asked.add(evaluation.criterion, weight, force)
+    for fact in conflicts:
+        asked = gathered.setdefault(
+            (fact.element, fact.subject), _Asked(Why.CONFLICTING, "alone", "absolute")
+        )
+        asked.settle = fact.note
+    found = [asked.missing(element, subject) for (element, subject), asked in gathered.items()]
+    return tuple(sorted(found, key=lambda m: _rank(m, not_considered)))
+
+
+class _Asked:
+    """What is gathered about one missing fact: the greatest weight and force, and everyone who waits for it."""
+
+    __slots__ = ("criteria", "force", "settle", "weight", "why")
+
+    def __init__(self, why: Why, weight: Weight, force: Force) -> None:
+        self.why, self.weight, self.force = why, weight, force
+        self.settle = ""
+        self.criteria: dict[str, None] = {}
+
+    def add(self, criterion: str, weight: Weight, force: Force) -> None:
+        self.criteria[criterion] = None
+        if _WEIGHT_RANK[weight] < _WEIGHT_RANK[self.weight]:
+            self.weight = weight
+        if _FORCE_RANK[force] < _FORCE_RANK[self.force]:
+            self.force = force
+
+    def missing(self, element: str, subject: str) -> Missing:
+        known = catalogue().get(element)
+        if self.settle:
+            return Missing(element, subject, Why.CONFLICTING, f"{_SETTLE}{self.settle}", "alone", "in_chart",
+                           self.force, tuple(self.criteria))  # fmt: skip
+        return Missing(
+            element,
+            subject,
+            self.why,
+            known.ask or known.label if known else f"Complete list of {element.replace('_', ' ')}",
+            self.weight,
+            known.burden if known else "question",
+            self.force,
+            tuple(self.criteria),
+        )
+
+
+class _Weights:
+    """Whether an undetermined criterion could decide: suppose it failed; would the standing of its subject change?
+
+    The answer is the same for all undetermined criteria of one force and subject.
+    """
+
+    def __init__(
+        self,
+        results: Sequence[CriterionResult],
+        decision: Decision,
+        discs: Sequence[DiscResult],
+        order: DecisionOrder,
+    ) -> None:
+        self._standings = Standings(order)
+        self._occurring: dict[str, Counter[tuple[str, str]]] = {}
+        for evaluation, resolved in results:
+            counts = self._occurring.get(evaluation.subject)
+            if counts is None:
+                counts = self._occurring[evaluation.subject] = Counter()
+            counts[resolved.force, evaluation.outcome] += 1
+        self._now = {disc.level: disc.decision.standing for disc in discs} | {"patient": decision.standing}
+        self._of_discs = {disc.decision.standing for disc in discs}
+        self._known: dict[tuple[str, Force], Weight] = {}
+
+    def of(self, subject: str, force: Force) -> Weight:
+        """The weight of an undetermined criterion of a force."""
+        found = self._known.get((subject, force))
+        if found is None:
+            found = self._known[subject, force] = self._suppose(subject, force)
+        return found
+
+    def _suppose(self, subject: str, force: Force) -> Weight:
+        if force not in self._standings.forces:
+            return "no"
+        counts = self._occurring[subject]
+        occurring = {*counts, (force, "fail")}
+        if counts[force, "undetermined"] == 1:
+            occurring.discard((force, "undetermined"))
+        now = self._now[subject]
+        if self._standings.of(occurring, self._of_discs if subject == "patient" else frozenset()) != now:
+            return "alone"
+        return "later" if now == "incomplete" else "no"
+
+
+def _wanted(leaf: Trace) -> Iterator[tuple[str, str, Why]]:
+    """The stated facts that a leaf waits for: the inputs of a derived one, the list of an open list."""
+    if leaf.kind not in ("test", "elapsed"):
+        yield leaf.element, "patient", Why.LIST_INCOMPLETE
+        return
+    if leaf.element == "disc_standing" or leaf.fact is None:
+        return  # the disc's own criteria name what is missing
+    yield from _inputs(leaf.fact, leaf.why or Why.NOT_RECORDED)
+
+
+def _inputs(fact: Fact, why: Why) -> Iterator[tuple[str, str, Why]]:
+    element = catalogue()[fact.element]
+    unknown = [part for part in fact.derived_from if part.value is None]
+    if element.statable or not fact.derived_from:
+        yield fact.element, fact.subject, why
+    elif unknown:
+        for part in unknown:
+            yield from _inputs(part, part.why or Why.NOT_RECORDED)
+    else:
+        for part in fact.derived_from:
+            yield from _inputs(part, why)
+
+
+def _rank(missing: Missing, not_considered: set[str]) -> tuple[bool, int, int, int, int, int, str, str]:
+    return (
+        not missing.ask.startswith(_SETTLE),
+        _WEIGHT_RANK[missing.weight],
+        missing.subject in not_considered,
+        _FORCE_RANK[missing.force],
+        _BURDEN_RANK[missing.burden],
+        catalogue().place(missing.element),
+        missing.subject,
+        missing.element,
+    )

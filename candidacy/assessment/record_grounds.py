@@ -1,0 +1,252 @@
+"""What the record itself says beside its criteria: facts that contradict each other, and facts nobody read.
+
+A rule set reads what its criteria name. What else a record holds is listed, and a sign of danger among it may not be
+passed over: decision rules of force ``record`` say what follows.
+"""
+
+from collections.abc import Collection, Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from functools import lru_cache
+
+from candidacy.assessment.certain import Certainly, certainly
+from candidacy.assessment.operators import comparison
+from candidacy.assessment.relate import relations_of
+from candidacy.assessment.results import UnreadFact
+from candidacy.assessment.view import View
+from candidacy.case.catalogue import Danger, Element, catalogue
+from candidacy.case.facts import Fact
+from candidacy.engine.decision import Ground
+from candidacy.foundation.truth import Truth
+from candidacy.foundation.values import Options
+from candidacy.rules.conditions import Condition, elements_of
+from candidacy.rules.relations import Relation
+from candidacy.rules.resolved import ResolvedCriterion, RuleSet
+
+
+@dataclass(frozen=True, slots=True)
+class RecordGrounds:
+    """Conflicts and unread facts of one case, as grounds of decisions."""
+
+    conflicts: tuple[Fact, ...]
+    unread: tuple[UnreadFact, ...]
+
+    def of_disc(self, level: str) -> list[Ground]:
+        """Grounds about one disc."""
+        return [ground for subject, ground in self._grounds() if subject == level]
+
+    def of_case(self, not_considered: Collection[str]) -> list[Ground]:
+        """Grounds about the case: the patient, entries of lists, and every disc that may be treated."""
+        return [ground for subject, ground in self._grounds() if subject not in not_considered]
+
+    def _grounds(self) -> Iterator[tuple[str, Ground]]:
+        for fact in self.conflicts:
+            yield fact.subject, Ground(ground_name(fact), "record", "conflict")
+        for fact, dangers, _ in self.unread:
+            if dangers:
+                yield fact.subject, Ground(ground_name(fact), "record", "unread_danger")
+
+
+def ground_name(fact: Fact) -> str:
+    """How a fact of the record is named among the reasons of a decision; no criterion and no disc is named so."""
+    return f"{fact.subject}: {fact.element}"
+
+
+@dataclass(frozen=True, slots=True)
+class Weigher:
+    """A deciding criterion that one element by itself can fail, or make apply.
+
+    ``applies`` is there where the criterion may not apply: then it weighs nothing. Its resolved criterion serves the
+    columnar evaluation.
+    """
+
+    item: ResolvedCriterion
+    gated: bool
+    refused: Certainly | None = None
+
+    def weighs(self, view: View, subject: str) -> bool:
+        """Whether the criterion applies, or may, to a subject of a case; one about discs, to any disc of the patient."""
+        if self.refused is None:
+            return True
+        if self.item.criterion.subject == "patient":
+            return self.refused(view, "patient") is None
+        levels = view.named_levels()
+        return any(
+            self.refused(view, level) is None for level in ([subject] if subject in levels else levels)
+        )
+
+
+class Dangers:
+    """What a rule set reads, what it weighs, and which recorded facts it therefore leaves unread.
+
+    A sign of danger is weighed where it could by itself fail a deciding criterion that applies, or makes one apply;
+    also through what is worked out from it, a summary that covers it, or a summary it says something about. Being named
+    in a condition that something else settles is not enough.
+    """
+
+    def __init__(self, rule_set: RuleSet) -> None:
+        deciding = [item for item in rule_set.criteria if item.force != "advisory"]
+        self._relations = relations_of(rule_set)
+        self.weighers = _weighers(deciding)
+        self.summaries = _summaries(rule_set.relations)
+        self._read = read_elements(rule_set.criteria, rule_set)
+        self._advised = read_elements([i for i in rule_set.criteria if i.force == "advisory"], rule_set)
+        self._dangerous = frozenset(element.name for element in catalogue().all if element.danger)
+
+    def weighed(self, view: View, element: str, subject: str) -> bool:
+        """Whether any deciding criterion weighs what an element says of a subject."""
+        if any(weigher.weighs(view, subject) for weigher in self.weighers.get(element, ())):
+            return True
+        for summary, place in self.summaries.get(element, ()):
+            of = subject_of(summary, subject)
+            if of and self.weighed(view, summary, of):
+                telling = self._relations.tell(view, summary, place, of)
+                if telling is not None and any(tells(fact, element, subject) for fact in telling.facts):
+                    return True
+        return False
+
+    def unread(self, view: View) -> tuple[UnreadFact, ...]:
+        """Recorded facts that no criterion reads, and dangers that no deciding criterion weighs; dangers first."""
+        shelf = catalogue()
+        found = []
+        for fact in view.facts.stated():
+            name = fact.element
+            if fact.value is None or (name in self._read and name not in self._dangerous):
+                continue
+            dangers = dangers_of(shelf[name], fact) if name in self._dangerous else ()
+            if dangers and not self.weighed(view, name, fact.subject):
+                found.append(UnreadFact(fact, dangers, name in self._advised))
+            elif name not in self._read:
+                found.append(UnreadFact(fact))
+        return tuple(
+            sorted(found, key=lambda u: (not u.dangers, shelf.place(u.fact.element), u.fact.subject))
+        )
+
+
+def dangers_of(element: Element, fact: Fact) -> tuple[Danger, ...]:
+    """The dangers of an element that a fact is, or may be while it is imprecise."""
+    return tuple(
+        danger
+        for danger in element.danger
+        if comparison(element, danger.op, danger.limits)(fact.value) is not Truth.NOT_MET
+    )
+
+
+def tells(fact: Fact, element: str, subject: str) -> bool:
+    """Whether a detail of a summary is the fact of an element of a subject, or is told by it."""
+    return element in told_by_any((fact.element,)) and fact.subject in (subject, "patient")
+
+
+def subject_of(summary: str, subject: str) -> str:
+    """Of which subject a summary is, seen from one of its details; empty where a patient's fact tells of a disc."""
+    scope = catalogue()[summary].scope
+    return "patient" if scope == "patient" else "" if subject == "patient" else subject
+
+
+# --- what a rule set reads
+
+
+def _weighers(deciding: Iterable[ResolvedCriterion]) -> Mapping[str, list[Weigher]]:
+    found: dict[str, list[Weigher]] = {}
+    for item in deciding:
+        criterion, when = item.criterion, item.criterion.applies_when
+        failing = Truth.MET if criterion.kind == "exclusion" else Truth.NOT_MET
+        if when is not None and "disc_standing" in elements_of(when):
+            when = None  # it is not known yet when the record is looked at
+        refused = None if when is None else certainly(Condition(not_=when), item.parameters)
+        for name in told_by_any(tuple(sorted(alone(criterion.when, failing).union(criterion.weighs)))):
+            found.setdefault(name, []).append(Weigher(item, when is not None, refused))
+        for name in told_by_any(elements_of(when)) if when is not None else ():
+            found.setdefault(name, []).append(Weigher(item, False))
+    return found
+
+
+def _summaries(relations: Mapping[str, Relation]) -> Mapping[str, list[tuple[str, int]]]:
+    """By element, the summaries of which it says that they are a danger, and the place of the implication."""
+    found: dict[str, list[tuple[str, int]]] = {}
+    for summary, relation in relations.items():
+        dangerous = _dangerous_codes(catalogue()[summary])
+        for place, each in enumerate(relation.implied):
+            if each.value is None or not each.codes <= dangerous:
+                continue
+            for name in told_by_any(elements_of(each.when)):
+                found.setdefault(name, []).append((summary, place))
+    return found
+
+
+def _dangerous_codes(element: Element) -> frozenset[object]:
+    """The codes of an element that are a danger."""
+    codes: tuple[bool | str, ...] = (True, False) if element.kind == "boolean" else element.codes
+    return frozenset(
+        code
+        for code in codes
+        for danger in element.danger
+        if comparison(element, danger.op, danger.limits)(Options(frozenset((code,)))) is Truth.MET
+    )
+
+
+def alone(c: Condition, wanted: Truth) -> frozenset[str]:
+    """Elements of which one by itself can bring a condition to a truth."""
+    other = Truth.NOT_MET if wanted is Truth.MET else Truth.MET
+    if c.element is not None:
+        return frozenset((c.element,))
+    if c.elapsed is not None:
+        return frozenset((c.elapsed.since, *((c.elapsed.until,) if c.elapsed.until != "as_of" else ())))
+    if c.not_ is not None:
+        return alone(c.not_, other)
+    if c.none is not None:
+        return _joined([alone(part, other) for part in c.none], wanted is Truth.NOT_MET)
+    if c.all is not None:
+        return _joined([alone(part, wanted) for part in c.all], wanted is Truth.NOT_MET)
+    if c.any is not None:
+        return _joined([alone(part, wanted) for part in c.any], wanted is Truth.MET)
+    if c.at_least_of is not None:
+        return frozenset()
+    over = c.any_disc or c.every_disc or c.any_entry or c.every_entry
+    if over is not None:
+        return alone(over.that, wanted)
+    counted = c.count_discs or c.count_entries
+    return (
+        frozenset()
+        if counted is None
+        else alone(counted.that, Truth.MET) | alone(counted.that, Truth.NOT_MET)
+    )
+
+
+def _joined(parts: list[frozenset[str]], one_is_enough: bool) -> frozenset[str]:
+    return frozenset().union(*parts) if one_is_enough else frozenset.intersection(*parts)
+
+
+def read_elements(criteria: Collection[ResolvedCriterion], rule_set: RuleSet) -> frozenset[str]:
+    """Every element whose value some criteria look at: named ones, what they are worked out from, their details."""
+    named: list[str] = ["considered_for_treatment"]
+    for item in criteria:
+        named += elements_of(item.criterion.when)
+        named += elements_of(item.criterion.applies_when) if item.criterion.applies_when is not None else ()
+    found: set[str] = set()
+    while named:
+        name = named.pop()
+        if name not in found:
+            found.add(name)
+            named += _told_by(catalogue()[name])
+            named += rule_set.relations[name].details if name in rule_set.relations else ()
+    return frozenset(found)
+
+
+@lru_cache(maxsize=4096)
+def told_by_any(names: tuple[str, ...]) -> frozenset[str]:
+    """Elements and everything that tells them: covered signs and inputs, however deep."""
+    found: set[str] = set()
+    open_ = list(names)
+    while open_:
+        name = open_.pop()
+        if name not in found:
+            found.add(name)
+            open_ += _told_by(catalogue()[name])
+    return frozenset(found)
+
+
+def _told_by(element: Element) -> Iterator[str]:
+    yield from element.covers
+    yield from element.reads
+    for inputs in element.inputs:
+        yield from inputs

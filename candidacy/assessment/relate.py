@@ -1,0 +1,270 @@
+"""Relations made ready: what the details of a case say about its summaries, read with the tests of criteria."""
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from math import inf
+from typing import Any
+
+from candidacy.assessment.certain import Certainly, certainly
+from candidacy.assessment.reconcile import Telling, once
+from candidacy.assessment.view import View, entry_mark
+from candidacy.case.catalogue import LEVELS, Element, catalogue
+from candidacy.case.facts import CaseFacts, Fact
+from candidacy.foundation.values import Span, Why
+from candidacy.rules.conditions import Condition, elements_of, walk
+from candidacy.rules.relations import Implication, Relation, for_disc, names_this_disc
+from candidacy.rules.resolved import ResolvedParameter, RuleSet
+
+
+@dataclass(frozen=True, slots=True)
+class _Ready:
+    """One implication, compiled for each disc where it names one."""
+
+    implication: Implication
+    allows: frozenset[Any]
+    holds: Mapping[str, Certainly]
+    sources: frozenset[str] | None
+    limits: Span | None
+    present_for: float | None
+
+    def tell(self, view: View, subject: str) -> Telling | None:
+        """What it says of a case, or ``None`` where its condition is not certainly met."""
+        details = self.holds[subject if subject in self.holds else ""](view, subject)
+        if details is None:
+            return None
+        facts = once(details) if len(details) > 1 else details
+        if self.present_for is not None and not all(view.present(fact, self.present_for) for fact in facts):
+            return None
+        codes = self.allows or None
+        infer = self.implication.infer and codes is not None
+        return Telling(codes, self.limits, infer, self.implication.says, facts)
+
+
+class Relations:
+    """Every relation of a library, compiled once and read on any case.
+
+    Parameters
+    ----------
+    relations
+        Relations by element; without a circle, which the loader refuses.
+    """
+
+    def __init__(self, relations: Mapping[str, Relation]) -> None:
+        self.by_element = dict(relations)
+        self.watched = _watched(self.by_element)
+        self._ready = {
+            name: [_ready(each, relation, self.by_element) for each in relation.implied]
+            for name, relation in self.by_element.items()
+        }
+        self._sources = {
+            name: None
+            if any(each.sources is None for each in ready)
+            else frozenset().union(*(each.sources for each in ready if each.sources is not None))
+            for name, ready in self._ready.items()
+        }
+        self.related = frozenset(self.by_element)
+        stated = catalogue().only_stated.items()
+        self.simple = frozenset(catalogue().only_stated).intersection(self.by_element)
+        self.only_stated = {name: scope for name, scope in stated if name not in self.by_element}
+
+    def told(self, element: str, recorded: frozenset[str]) -> bool:
+        """Whether anything recorded may say something about an element."""
+        sources = self._sources[element]
+        return sources is None or not sources.isdisjoint(recorded)
+
+    def acts(self, element: str) -> bool:
+        """Whether a sign of danger outranks its denial."""
+        relation = self.by_element.get(element)
+        return relation is not None and relation.acts
+
+    def of(self, view: View, element: str, subject: str, settled: object = None) -> list[Telling]:
+        """What the details of a case say about an element of a subject: the implications that are met.
+
+        Those that allow a code that is ``settled`` are left out: they can neither contradict nor narrow it.
+        """
+        recorded = view.recorded_near(subject)
+        if not self.told(element, recorded):
+            return []
+        found = []
+        for ready in self._ready[element]:
+            if settled is not None and settled in ready.allows:
+                continue
+            if ready.sources is None or not ready.sources.isdisjoint(recorded):
+                telling = ready.tell(view, subject)
+                if telling is not None:
+                    found.append(telling)
+        return found
+
+    def tell(self, view: View, element: str, place: int, subject: str) -> Telling | None:
+        """What one implication of an element says of a case, or ``None`` where it is not met."""
+        return self._ready[element][place].tell(view, subject)
+
+    def limits(self, element: str, place: int) -> Span | None:
+        """The numbers that one implication allows."""
+        return self._ready[element][place].limits
+
+
+def conflicts(view: View, relations: Relations) -> tuple[Fact, ...]:
+    """Every fact of a case whose tellings conflict, or that stands in spite of a denial, in the order of the catalogue."""
+    found = []
+    for scope, watch in relations.watched.items():
+        for subject in subjects_of(view, scope):
+            for name in watch.names(view, subject):
+                fact = view.fact(name, subject)
+                if fact.disputed or told_apart(fact):
+                    found.append(fact)
+    place = catalogue().place
+    return tuple(sorted(found, key=lambda fact: (place(fact.element), fact.subject)))
+
+
+def told_apart(fact: Fact) -> bool:
+    """Whether a fact is unknown because its own tellings conflict, and not because a source says so."""
+    return fact.value is None and fact.why is Why.CONFLICTING and bool(fact.derived_from)
+
+
+def subjects_of(view: View, scope: str) -> Sequence[str]:
+    """The subjects of a case that may have facts of a scope."""
+    if scope == "patient":
+        return ("patient",)
+    return view.named_levels() if scope == "disc" else view.entries_of_scope(scope)
+
+
+def sources_of(names: Iterable[str], relations: Mapping[str, Relation]) -> frozenset[str] | None:
+    """Everything recorded that may tell elements: themselves, details, their details, and lists.
+
+    ``None`` where a formula is among them, which may read anything.
+    """
+    shelf = catalogue()
+    found: set[str] = set()
+    open_ = list(names)
+    while open_:
+        each = open_.pop()
+        if each in found:
+            continue
+        found.add(each)
+        element = shelf[each]
+        if element.derived and not element.inputs:
+            return None
+        open_ += [*element.covers, *(part for inputs in element.inputs for part in inputs)]
+        open_ += [shelf.covered_by[each]] if each in shelf.covered_by else []
+        if each in relations:
+            open_ += relations[each].details
+            for implication in relations[each].implied:
+                found |= marks_of(implication.when)
+    return frozenset(found)
+
+
+def marks_of(when: Condition) -> frozenset[str]:
+    """How `View.recorded` marks what must be there of each list that a condition reads."""
+    return frozenset(
+        entry_mark(over.of) if over is not part.every_entry else over.of
+        for part in walk(when)
+        for over in (part.any_entry, part.every_entry, part.count_entries)
+        if over is not None
+    ) | {part.complete_list for part in walk(when) if part.complete_list is not None}
+
+
+@dataclass(frozen=True, slots=True)
+class _Watch:
+    """Elements of one scope whose tellings can conflict: where stated, where worked out, or by their details alone."""
+
+    stated: frozenset[str]
+    worked_out: tuple[tuple[str, tuple[frozenset[str], ...]], ...]
+    by_itself: tuple[tuple[str, frozenset[str] | None], ...]
+
+    def names(self, view: View, subject: str) -> Iterator[str]:
+        """Those that may conflict in a case."""
+        near = view.recorded_near(subject)
+        yield from view.stated_among(self.stated, subject)
+        for name, inputs in self.worked_out:
+            if any(near.issuperset(some) for some in inputs) and not view.stated_among((name,), subject):
+                yield name
+        for name, sources in self.by_itself:
+            if (sources is None or not sources.isdisjoint(near)) and not view.stated_among((name,), subject):
+                yield name
+
+
+def _watched(relations: Mapping[str, Relation]) -> dict[str, _Watch]:
+    """By scope, the elements whose tellings can conflict."""
+    found: dict[str, list[Element]] = {}
+    for element in catalogue().all:
+        if element.name in relations or element.covers or element.inputs or element.reported_within:
+            found.setdefault(element.scope, []).append(element)
+    return {
+        scope: _Watch(
+            frozenset(e.name for e in elements),
+            tuple((e.name, tuple(map(frozenset, e.inputs))) for e in elements if e.derived and e.inputs),
+            tuple(
+                (e.name, sources_of((e.name,), relations))
+                for e in elements
+                if _by_itself(e, relations.get(e.name)) and not (e.derived and e.inputs)
+            ),
+        )
+        for scope, elements in found.items()
+    }
+
+
+def _by_itself(element: Element, relation: Relation | None) -> bool:
+    """Whether no value satisfies all that details may say, so that they can conflict where nothing is stated."""
+    said = [each.codes for each in relation.implied if each.value is not None] if relation else []
+    said += [frozenset((True,))] if element.covers else []
+    return bool(said) and not frozenset.intersection(*said)
+
+
+def _ready(implication: Implication, relation: Relation, relations: Mapping[str, Relation]) -> _Ready:
+    parameters = {n: ResolvedParameter(n, p.value, p.unit, p) for n, p in relation.parameters.items()}
+    when = implication.when
+    levels = LEVELS if names_this_disc(when) else ("",)
+    limits, stays = implication.limits, implication.present_for
+    read = sources_of(elements_of(when), relations)
+
+    def when_at(level: str) -> Condition:
+        return for_disc(when, level) if level else when
+
+    return _Ready(
+        implication,
+        implication.codes if implication.value is not None else frozenset(),
+        {level: certainly(when_at(level), parameters) for level in levels},
+        None if read is None else read | marks_of(when),
+        None
+        if limits is None
+        else Span(-inf if limits.low is None else limits.low, inf if limits.high is None else limits.high),
+        None if stays is None else float(str(parameters[stays.parameter].value)),
+    )
+
+
+_made: dict[str, Relations] = {}
+
+
+def relations_of(rule_set: RuleSet) -> Relations:
+    """The relations of a rule set, made ready once for each content."""
+    key = rule_set.relations_digest
+    if key not in _made:
+        _made[key] = Relations(rule_set.relations)
+    return _made[key]
+
+
+def aged_elements(rule_set: RuleSet) -> frozenset[str]:
+    """Elements whose age can matter under a rule set: those of a recency, of details that speak of the present only, and
+    whatever tells them."""
+    shelf, relations = catalogue(), rule_set.relations
+    open_ = [n for i in rule_set.criteria if i.criterion.recency for n in i.criterion.recency.elements]
+    for relation in relations.values():
+        open_ += [n for i in relation.implied if i.present_for for n in elements_of(i.when)]
+    found: set[str] = set()
+    while open_:
+        name = open_.pop()
+        if name in found:
+            continue
+        found.add(name)
+        element = shelf[name]
+        open_ += [*element.covers, *element.reads, *(n for inputs in element.inputs for n in inputs)]
+        open_ += [shelf.covered_by[name]] if name in shelf.covered_by else []
+        open_ += relations[name].details if name in relations else ()
+    return frozenset(found)
+
+
+def view_of(facts: CaseFacts, as_of: date, rule_set: RuleSet) -> View:
+    """A case as a rule set sees it on a day."""
+    return View(facts, as_of, rule_set.setting_values(), rule_set.tables, relations_of(rule_set))

@@ -1,0 +1,106 @@
+"""Two rule sets on the same cases: who moves from one standing to another, and because of which criterion."""
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from candidacy.case.catalogue import LEVELS
+from candidacy.cohort.answers.standing_differences import Side, by_id, cause_columns, words_of
+from candidacy.cohort.columns.query import ColumnarEvaluation, disc_column, passes_column, read
+from candidacy.cohort.engines import sqltext as sql
+from candidacy.cohort.engines.engine import Engine
+from candidacy.rules.resolved import RuleSet
+
+
+@dataclass(frozen=True)
+class Cause:
+    """How one criterion of the patient or a disc may be a cause: what each code in a column says."""
+
+    criterion: str
+    level: str
+    words: dict[int, str]
+
+
+@dataclass(frozen=True)
+class Moved:
+    """The cases that move, held on the engine as ``relation`` in a file; ``causes`` by column."""
+
+    engine: Engine
+    relation: str
+    path: Path
+    causes: dict[str, Cause]
+
+    def count(self) -> int:
+        """How many cases move."""
+        return int(self.engine.rows(f"SELECT COUNT(*) FROM {self.relation}")[0][0])
+
+    def moves(self) -> list[dict[str, Any]]:
+        """Cases by both standings and by cause, the most frequent first; a case of two discs counts once."""
+        where: dict[tuple[str, str], list[str]] = {}
+        for column, cause in self.causes.items():
+            for code, words in cause.words.items():
+                where.setdefault((cause.criterion, words), []).append(f"({column} = {code})")
+        none = sql.all_of(f"({column} IS NULL)" for column in self.causes)
+        sums = [f"COUNT(CASE WHEN {sql.any_of(parts)} THEN 1 END)" for parts in where.values()]
+        chosen = ["standing_one", "standing_other", f"COUNT(CASE WHEN {none} THEN 1 END)", *sums]
+        rows = []
+        for start, end, unexplained, *counts in self.engine.rows(
+            f"SELECT {', '.join(chosen)} FROM {self.relation} GROUP BY standing_one, standing_other"
+        ):
+            found = dict(zip(where, counts, strict=True)) | {("", ""): unexplained}
+            rows += [
+                {"from": start, "to": end, "criterion": criterion, "change": change, "cases": count}
+                for (criterion, change), count in found.items()
+                if count
+            ]
+        return sorted(
+            rows, key=lambda row: (-row["cases"], row["from"], row["to"], row["criterion"], row["change"])
+        )
+
+    def cases(self) -> str:
+        """SQL of every case that moves, by case reference: its two standings and the causes."""
+        shown = []
+        for column, cause in self.causes.items():
+            name = disc_column(cause.level, cause.criterion) if cause.level else cause.criterion
+            arms = [f"WHEN {code} THEN {sql.text(f'{name}: {words}')}" for code, words in cause.words.items()]
+            shown.append(f"CASE {column} {' '.join(arms)} END")
+        because = f"CONCAT_WS('; ', {', '.join(shown)})" if shown else "''"
+        return (
+            f"SELECT case_id, standing_one, standing_other, {because} AS because FROM {self.relation} "
+            "ORDER BY case_id"
+        )
+
+
+def compare(evaluation: ColumnarEvaluation, rule_set: RuleSet, relation: str) -> Moved:
+    """Read the same cases under another rule set, in one pass with the first; hold what moves as ``relation``."""
+    one, other = (
+        Side(evaluation, "one_"),
+        Side(read(evaluation.frame, rule_set, evaluation.as_of, "other"), ""),
+    )
+    engine = evaluation.frame.engine
+    kept = [
+        engine.dialect.identifier(name)
+        for name in engine.columns(f"SELECT * FROM {evaluation.frame.relation}")
+    ]
+    kept += [f"{column} AS {one.prefix}{column}" for column in _answers(evaluation)]
+    first = f"(SELECT {', '.join(kept)} FROM {evaluation.layers()}) AS first_set"
+    both = other.evaluation.layers([*one.fired_columns(), *other.fired_columns()], over=first)
+    codes = cause_columns(one, other)
+    ours, theirs = by_id(evaluation.rule_set), by_id(rule_set)
+    causes = {
+        f"cause_{place}": Cause(name, level, dict(words_of(name, ours, theirs)))
+        for place, (name, level) in enumerate(codes)
+    }
+    flags = [f"{code} AS {column}" for column, code in zip(causes, codes.values(), strict=True)]
+    chosen = ["case_id", "one_standing AS standing_one", "standing AS standing_other", *flags]
+    path = engine.hold(relation, f"SELECT {', '.join(chosen)} FROM {both} WHERE one_standing <> standing")
+    return Moved(engine, relation, path, causes)
+
+
+def _answers(evaluation: ColumnarEvaluation) -> list[str]:
+    """Columns of everything that a rule set says of a case."""
+    found = ["standing", *(passes_column(each) for each in evaluation.patient)]
+    for level, criteria in evaluation.discs.items():
+        found.append(f"standing_{LEVELS.index(level)}")
+        found += [passes_column(each) for each in criteria]
+    return found + evaluation.record_columns()

@@ -1,0 +1,226 @@
+"""What if: one or several parameters over ranges in one pass, and two rule sets beside each other."""
+
+from collections.abc import Mapping, Sequence
+from itertools import product
+from typing import Any
+
+from candidacy.case.catalogue import LEVELS
+from candidacy.cohort.answers.standing_differences import counts_discs
+from candidacy.cohort.columns.conditions import ColumnarCriterion, read_criterion
+from candidacy.cohort.columns.query import ColumnarEvaluation, outcomes_by_force, passes_column
+from candidacy.cohort.columns.standings import (
+    RECORD,
+    ForceOutcomes,
+    case_standing,
+    state,
+    state_column,
+    worked_out,
+)
+from candidacy.cohort.engines import sqltext as sql
+from candidacy.foundation.errors import Code, Problem, TableError, shorten
+from candidacy.rules.conditions import parameters_of
+from candidacy.rules.resolved import RuleSet
+from candidacy.rules.schema import STANDINGS
+
+MOST_POINTS = 500
+
+
+def points_of(ranges: Mapping[tuple[str, str], Sequence[Any]]) -> list[dict[tuple[str, str], Any]]:
+    """Every combination of the values of several parameters.
+
+    Raises
+    ------
+    TableError
+        If there are none, or more than can be read in one pass.
+    """
+    combinations = [dict(zip(ranges, values, strict=True)) for values in product(*ranges.values())]
+    if not ranges or not combinations or len(combinations) > MOST_POINTS:
+        raise TableError(
+            [
+                Problem(
+                    Code.USAGE,
+                    "a sweep needs between 1 and " + str(MOST_POINTS) + " points",
+                    found=str(len(combinations) if ranges else 0),
+                    next_step="take fewer values or fewer parameters",
+                )
+            ]
+        )
+    return combinations
+
+
+def find_all(rule_set: RuleSet, ranges: Mapping[str, Sequence[Any]]) -> dict[tuple[str, str], Sequence[Any]]:
+    """Values by parameter as `find_parameter` finds it.
+
+    Raises
+    ------
+    TableError
+        If there is no such parameter, one is named twice, or its values are no list.
+    """
+    found: dict[tuple[str, str], Sequence[Any]] = {}
+    for name, values in ranges.items():
+        key = find_parameter(rule_set, name)
+        if key in found:
+            raise TableError([Problem(Code.USAGE, "the same parameter under two names", found=name,
+                                      expected="each parameter once")])  # fmt: skip
+        if isinstance(values, str) or not isinstance(values, Sequence):
+            raise TableError([Problem(Code.USAGE, "not a list of values", field=name, found=shorten(values),
+                                      expected="a list, also of one value")])  # fmt: skip
+        found[key] = values
+    return found
+
+
+def find_parameter(rule_set: RuleSet, name: str) -> tuple[str, str]:
+    """A parameter by ``criterion.parameter``, or by its own name where only one criterion has it.
+
+    Raises
+    ------
+    TableError
+        If there is none, or several.
+    """
+    known = [(item.id, each) for item in rule_set.criteria for each in item.parameters]
+    found = [key for key in known if name in (f"{key[0]}.{key[1]}", key[1])]
+    if len(found) != 1:
+        raise TableError(
+            [
+                Problem(
+                    Code.UNKNOWN_PARAMETER,
+                    "no such parameter" if not found else "several criteria have this parameter",
+                    rule_set.id,
+                    found=name,
+                    expected=", ".join(f"{c}.{p}" for c, p in (found or known))[:300],
+                )
+            ]
+        )
+    return found[0]
+
+
+def sweep(
+    evaluation: ColumnarEvaluation, points: Sequence[Mapping[tuple[str, str], Any]]
+) -> list[dict[str, int]]:
+    """Cases by standing at each point, counted in one pass.
+
+    Only what a changed parameter can change is read again for each point; the rest is read once and shared.
+
+    Raises
+    ------
+    RuleError
+        For a value that the parameter does not allow.
+    """
+    varied = {key for point in points for key in point}
+    rule_sets = [evaluation.rule_set.with_trial(point) for point in points]
+    disc_varied = {c for c, p in varied if _subject(evaluation, c) == "disc" and _uses(evaluation, c, p)}
+    patient_varied = {c for c, p in varied if _subject(evaluation, c) == "patient"}
+    if disc_varied:
+        patient_varied |= {item.id for item in evaluation.rule_set.criteria if counts_discs(item)}
+    layers = _Layers(evaluation, disc_varied, patient_varied)
+    for place, rule_set in enumerate(rule_sets):
+        layers.add(place, rule_set)
+    counts = evaluation.frame.engine.rows(layers.query(len(points)))[0]
+    width = len(STANDINGS)
+    return [
+        dict(zip(STANDINGS, (int(c) for c in counts[width * place : width * (place + 1)]), strict=True))
+        for place in range(len(points))
+    ]
+
+
+def _subject(evaluation: ColumnarEvaluation, criterion: str) -> str:
+    try:
+        return evaluation.rule_set.criterion(criterion).criterion.subject
+    except KeyError:
+        return ""  # `with_trial` says what is wrong
+
+
+def _uses(evaluation: ColumnarEvaluation, criterion: str, parameter: str) -> bool:
+    item = evaluation.rule_set.criterion(criterion).criterion
+    roots = [root for root in (item.when, item.applies_when) if root is not None]
+    used = {name for root in roots for name in parameters_of(root)}
+    return parameter in used or (item.recency is not None and item.recency.max_age.parameter == parameter)
+
+
+class _Layers:
+    """The query of a sweep: what is shared, then the outcomes and standings of each point."""
+
+    def __init__(
+        self, evaluation: ColumnarEvaluation, disc_varied: set[str], patient_varied: set[str]
+    ) -> None:
+        self._evaluation, self._disc_varied, self._patient_varied = evaluation, disc_varied, patient_varied
+        self._order = evaluation.rule_set.decisions
+        self._shared: list[str] = []
+        self._outcomes: list[str] = []
+        self._discs: list[str] = []
+        self._patient: list[str] = []
+        self._standings: list[str] = []
+        fixed = [c for c in evaluation.patient if c.id not in patient_varied]
+        self._patient_rest = self._kept(outcomes_by_force(fixed) | _record(evaluation, ""), "case")
+        self._disc_rest: dict[str, dict[str, ForceOutcomes]] = {}
+        for level, criteria in evaluation.discs.items() if disc_varied else ():
+            rest = [c for c in criteria if c.id not in disc_varied]
+            by_force = outcomes_by_force(rest) | _record(evaluation, level)
+            self._disc_rest[level] = self._kept(by_force, f"disc_{LEVELS.index(level)}")
+
+    def _kept(self, by_force: dict[str, ForceOutcomes], name: str) -> dict[str, ForceOutcomes]:
+        """Work out once, as columns, what the unchanged criteria of each force say."""
+        columns, kept = worked_out(by_force, f"rest_{name}")
+        self._shared += columns
+        return kept
+
+    def add(self, point: int, rule_set: RuleSet) -> None:
+        """Add the expressions of one point."""
+        evaluation, prefix = self._evaluation, f"p{point}_"
+        discs = {level: f"standing_{LEVELS.index(level)}" for level in evaluation.discs}
+        for level in self._disc_rest:
+            place = LEVELS.index(level)
+            made = self._read(rule_set, self._disc_varied, level, "")
+            self._outcomes += [f"{each.passes} AS {prefix}{passes_column(each)}" for each in made]
+            by_force = _beside(self._disc_rest[level], outcomes_by_force(made, prefix))
+            standing = case_standing(by_force, {}, self._order)
+            self._discs.append(f"CASE WHEN named_{place} THEN {standing} END AS {prefix}standing_{place}")
+            self._discs.append(
+                f"CASE WHEN named_{place} THEN {state(by_force, self._order)} END AS {prefix}{state_column(level)}"
+            )
+            discs[level] = f"{prefix}standing_{place}"
+        made = self._read(rule_set, self._patient_varied, "patient", prefix if self._disc_varied else "")
+        self._patient += [f"{each.passes} AS {prefix}{passes_column(each)}" for each in made]
+        by_force = _beside(self._patient_rest, outcomes_by_force(made, prefix))
+        self._standings.append(f"{case_standing(by_force, discs, self._order)} AS {prefix}standing")
+
+    def _read(self, rule_set: RuleSet, ids: set[str], subject: str, states: str) -> list[ColumnarCriterion]:
+        shelf = self._evaluation.shelf
+        return [
+            read_criterion(shelf, rule_set, item, subject, states)
+            for item in rule_set.criteria
+            if item.id in ids
+        ]
+
+    def query(self, points: int) -> str:
+        """One row: for each point, the cases by standing.
+
+        What every point shares is worked out first and held, with the columns that the points read: engines
+        would otherwise write it out again inside each point.
+        """
+        engine, quote = self._evaluation.frame.engine, self._evaluation.frame.engine.dialect.identifier
+        shared = self._evaluation.layers(*([self._shared] if self._shared else []))
+        added = [layer for layer in (self._outcomes, self._discs, self._patient, self._standings) if layer]
+        text = " ".join(expression for layer in added for expression in layer)
+        read = [name for name in engine.columns(f"SELECT * FROM {shared}") if name in text]
+        held = f"{self._evaluation.prefix}_shared"
+        engine.hold(held, f"SELECT {', '.join(quote(name) for name in read) or '1 AS nothing'} FROM {shared}")
+        source = held
+        for number, layer in enumerate(added):
+            source = f"(SELECT *, {', '.join(layer)} FROM {source}) AS sweep{number}"
+        sums = [
+            f"COUNT(CASE WHEN p{point}_standing = {sql.text(name)} THEN 1 END)"
+            for point in range(points)
+            for name in STANDINGS
+        ]
+        return f"SELECT {', '.join(sums)} FROM {source}"
+
+
+def _record(evaluation: ColumnarEvaluation, level: str) -> dict[str, ForceOutcomes]:
+    """What the record itself says, which no parameter changes."""
+    return {force: found for force, found in evaluation.grounds(level).items() if force == RECORD}
+
+
+def _beside(one: dict[str, ForceOutcomes], other: dict[str, ForceOutcomes]) -> dict[str, ForceOutcomes]:
+    joined = {force: found.beside(other[force]) if force in other else found for force, found in one.items()}
+    return {**other, **joined}

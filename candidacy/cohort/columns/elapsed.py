@@ -1,0 +1,138 @@
+"""Calendar distances as SQL truths.
+
+Against the as-of date a distance only falls as the date rises, so each limit becomes a day, found by asking the
+single-case function. Between two columns days are subtracted and months counted as `dates.whole_months` does.
+"""
+
+from collections.abc import Callable, Sequence
+from datetime import date
+
+from candidacy.assessment.operators import elapsed
+from candidacy.cohort.columns import element_tests as compare
+from candidacy.cohort.columns.fact_columns import FactColumn, Numbers
+from candidacy.cohort.engines import sqltext as sql
+from candidacy.foundation.errors import EngineError
+from candidacy.foundation.values import point
+
+_FIRST, _LAST = date.min.toordinal(), date.max.toordinal()
+
+
+def elapsed_test(
+    since: tuple[FactColumn, ...],
+    until: tuple[FactColumn, ...] | None,
+    unit: str,
+    op: str,
+    limits: Sequence[float],
+    as_of: date,
+) -> str:
+    """Compare the time from one date to another, or to the as-of date."""
+    if not since or until == ():
+        return sql.UNKNOWN
+    if until is None:
+        return _chosen(since, lambda each: _to_day(each, unit, op, limits, as_of))
+    if unit in ("day", "week"):
+        return _chosen(since, lambda a: _chosen(until, lambda b: _days(a, b, unit, op, limits)))
+    return _chosen(since, lambda a: _chosen(until, lambda b: _months(a, b, unit, op, limits)))
+
+
+def _chosen(columns: tuple[FactColumn, ...], test: Callable[[Numbers], str]) -> str:
+    """The test on the first column that holds a date."""
+    arms = []
+    for column in columns:
+        if not isinstance(column.cells, Numbers):
+            raise EngineError(f"{column.element.name} is not a date in columns")
+        arms.append((column.known, test(column.cells)))
+    if len(arms) == 1:
+        return arms[0][1]
+    return "CASE " + " ".join(f"WHEN {known} THEN {truth}" for known, truth in arms) + " END"
+
+
+def _first_day(holds: Callable[[int], bool], first: int, last: int) -> int:
+    """The first number for which a condition holds that stays true from there; one past the end if none."""
+    low, high = first, last + 1
+    while low < high:
+        middle = (low + high) // 2
+        low, high = (low, middle) if holds(middle) else (middle + 1, high)
+    return low
+
+
+def _to_day(cells: Numbers, unit: str, op: str, limits: Sequence[float], as_of: date) -> str:
+    today = point(as_of.toordinal())
+
+    def passed(day: int) -> float:
+        return elapsed(point(day), today, unit).low
+
+    low, high = cells.low, cells.high or cells.low
+
+    def at_least(limit: float) -> str:
+        below = _first_day(lambda day: passed(day) < limit, _FIRST, _LAST)
+        return sql.settled(f"{high} < {below}", f"{low} >= {below}")
+
+    def at_most(limit: float) -> str:
+        from_ = _first_day(lambda day: passed(day) <= limit, _FIRST, _LAST)
+        return sql.settled(f"{low} >= {from_}", f"{high} < {from_}")
+
+    truth = _by_op(op, limits, at_least, at_most)
+    # what has not happened yet is not recent
+    return f"CASE WHEN {truth} AND {low} > {int(today.low)} THEN NULL ELSE {truth} END"
+
+
+def _by_op(
+    op: str, limits: Sequence[float], at_least: Callable[[float], str], at_most: Callable[[float], str]
+) -> str:
+    return {
+        "at_least": lambda: at_least(limits[0]),
+        "at_most": lambda: at_most(limits[0]),
+        "more_than": lambda: sql.negate(at_most(limits[0])),
+        "less_than": lambda: sql.negate(at_least(limits[0])),
+        "between": lambda: sql.all_of((at_least(limits[0]), at_most(limits[-1]))),
+    }[op]()
+
+
+def _days(since: Numbers, until: Numbers, unit: str, op: str, limits: Sequence[float]) -> str:
+    low = f"({until.low} - {since.high or since.low})"
+    high = f"({until.high or until.low} - {since.low})"
+
+    def passed(days: int) -> float:
+        return elapsed(point(0), point(days), unit).low
+
+    widest = _LAST - _FIRST
+
+    def at_least(limit: float) -> str:
+        from_ = _first_day(lambda days: passed(days) >= limit, -widest, widest)
+        return sql.settled(f"{low} >= {from_}", f"{high} < {from_}")
+
+    def at_most(limit: float) -> str:
+        above = _first_day(lambda days: passed(days) > limit, -widest, widest)
+        return sql.settled(f"{high} < {above}", f"{low} >= {above}")
+
+    return _by_op(op, limits, at_least, at_most)
+
+
+def _months(since: Numbers, until: Numbers, unit: str, op: str, limits: Sequence[float]) -> str:
+    low = _whole_months(since.high or since.low, until.low)
+    high = _whole_months(since.low, until.high or until.low)
+    if unit == "year":
+        low, high = (f"(SIGN({each}) * FLOOR(ABS({each}) / 12e0))" for each in (low, high))
+    if since.exact and until.exact:
+        return compare.number_test(Numbers(low), op, limits)
+    return compare.number_test(Numbers(low, high, sql.FALSE, sql.FALSE), op, limits)
+
+
+def _whole_months(earlier: str, later: str) -> str:
+    forward, back = _months_on(earlier, later), _months_on(later, earlier)
+    return f"CASE WHEN {later} < {earlier} THEN -({back}) ELSE {forward} END"
+
+
+def _months_on(earlier: str, later: str) -> str:
+    """Completed months: one less where the day is not reached, unless the last day of a short month is."""
+    a, b = _as_date(earlier), _as_date(later)
+    return (
+        f"((YEAR({b}) - YEAR({a})) * 12 + MONTH({b}) - MONTH({a}) - CASE WHEN DAY({a}) > DAY({b}) "
+        f"AND DAY({b}) < DAY(LAST_DAY({b})) THEN 1 ELSE 0 END)"
+    )
+
+
+def _as_date(ordinal: str) -> str:
+    epoch = date(1970, 1, 1).toordinal()
+    return f"(DATE '1970-01-01' + CAST({ordinal} - {epoch} AS INT))"

@@ -1,0 +1,424 @@
+"""Every fact a rule set may ask for, as columns: stated ones from the table, derived ones worked out."""
+
+import re
+from collections.abc import Iterator, Mapping
+from dataclasses import replace
+from datetime import date
+from typing import Any
+
+from candidacy.assessment.view import View
+from candidacy.case.catalogue import Element, catalogue
+from candidacy.case.facts import CaseFacts, Fact, Provenance
+from candidacy.cohort.columns.derived_columns import form_of
+from candidacy.cohort.columns.fact_columns import (
+    Cells,
+    Code,
+    FactColumn,
+    Flag,
+    Numbers,
+    Wanted,
+    cells_from,
+    encode,
+    layout,
+)
+from candidacy.cohort.columns.facts_table import Frame
+from candidacy.cohort.columns.lookups import Lookup, RowView, look_up
+from candidacy.cohort.columns.reconciled import Own, doubted, reconciled, unless
+from candidacy.cohort.columns.tellings import Told, absent_code, flag_test, sign_absent
+from candidacy.cohort.engines import sqltext as sql
+from candidacy.derive import work_out
+from candidacy.foundation.errors import EngineError
+from candidacy.foundation.truth import Truth
+from candidacy.foundation.values import Span, Value, Why, point
+from candidacy.rules.conditions import Condition
+from candidacy.rules.resolved import ResolvedParameter, RuleSet
+
+# Answers to so few combinations stand in the expression itself; more are joined.
+_FEW_KEYS = 2
+_FEW_ANSWERS = 16
+# How old a fact may be: amount, unit, and the element that dates undated facts. The unit ``PRESENT`` is days for which
+# a fact speaks about the present, where an undated one does (`View.present`).
+Age = tuple[float, str, str | None]
+PRESENT = "present"
+
+
+def fresh_enough(view: View, fact: Fact, age: Age | None) -> bool:
+    """Whether a fact of a case is as recent as was asked for."""
+    if age is None or (fact.value is None and not fact.derived_from):
+        return False
+    if age[1] == PRESENT:
+        return view.present(fact, age[0])
+    return view.recent(fact, *age)[0] is Truth.MET
+
+
+class Shelf:
+    """Finds or makes the columns of a fact for one rule set on one day."""
+
+    def __init__(self, frame: Frame, rule_set: RuleSet, as_of: date, prefix: str) -> None:
+        self.frame, self.rule_set, self.as_of = frame, rule_set, as_of
+        self._prefix = prefix
+        self._joins: list[str] = []
+        self._names: dict[str, str] = {}
+        self._depth: dict[str, int] = {}
+        self._column_name = re.compile(rf"\b{prefix}_column\d+\b")
+        self._own: dict[tuple[str, str, Age | None], Own] = {}
+        # what lists of the record say of an element, answered for all its subjects at once
+        self.list_tellings: dict[tuple[str, Age | None], dict[tuple[int, str], Told]] = {}
+        self._columns: dict[tuple[str, str, Age | None], tuple[FactColumn, ...]] = {}
+        self._oldest: dict[tuple[float, str], int] = {}
+
+    def over(self, relation: str) -> str:
+        """A relation with the columns of the frame, every lookup joined and every worked-out column added."""
+        source = " ".join((relation, *self._joins))
+        if not self._names and not self._joins:
+            return source
+        for depth in range(1 + max(self._depth.values(), default=0)):
+            added = "".join(
+                f", {e} AS {name}" for e, name in self._names.items() if self._depth[name] == depth
+            )
+            source = f"(SELECT *{added} FROM {source}) AS {self._prefix}_cases{depth}"
+        return source
+
+    def fact(self, name: str, subject: str, age: Age | None = None) -> tuple[FactColumn, ...]:
+        """The columns of a fact: the first that holds a value counts. None at all: recorded for no case."""
+        element = catalogue()[name]
+        subject = "patient" if element.scope == "patient" else subject
+        key = name, subject, age if self._told(element) else None
+        if key not in self._columns:
+            self._columns[key] = tuple(self._find(*key))
+        return self._columns[key]
+
+    def own(self, name: str, subject: str, age: Age | None = None) -> Own:
+        """What the record and its details tell of a fact, before a denied summary is looked at."""
+        element = catalogue()[name]
+        subject = "patient" if element.scope == "patient" else subject
+        key = name, subject, age if self._told(element) else None
+        if key not in self._own:
+            self._own[key] = reconciled(self, *key, self._first(*key))
+        return self._own[key]
+
+    def _told(self, element: Element) -> bool:
+        """Whether anything beside the record as written bears on an element."""
+        return element.derived or _summarises(element.name) or element.name in self.rule_set.relations
+
+    def truth(self, condition: Condition, parameters: Mapping[str, ResolvedParameter], subject: str) -> str:
+        """The truth of a condition that stands outside any criterion."""
+        from candidacy.cohort.columns.conditions import condition_node  # which reads its facts from here
+
+        return condition_node(self, condition, parameters, subject).truth
+
+    def _find(self, name: str, subject: str, age: Age | None) -> Iterator[FactColumn]:
+        own = self.own(name, subject, age)
+        summary = self.frame.facts.get((catalogue().covered_by.get(name, ""), subject))
+        if summary is None:
+            yield from own.columns
+            return
+        element = catalogue()[name]
+        denied = sql.is_not_met(flag_test(summary.cells))
+        known = sql.all_of((denied, sql.negate(own.unknowable), sql.negate(own.doubted)))
+        cells: Cells = Flag(sql.settled(sql.FALSE, known), known)
+        if element.kind == "choice":
+            cells = Code(f"CASE WHEN {known} THEN {sql.text(str(absent_code(element)))} END")
+        fresh = {age: self.recent(summary, age)} if age is not None else {}
+        for column in own.columns:
+            if age is not None:
+                # a sign that its denied summary tells again is as recent as the fresher telling
+                again = sql.all_of((denied, sign_absent(column), sql.negate(own.told_again), fresh[age]))
+                column = replace(column, fresh={age: sql.any_of((self.recent(column, age), again))})
+            yield column
+        yield FactColumn(element, subject, cells, fresh=fresh)
+
+    def _first(self, name: str, subject: str, age: Age | None) -> Own:
+        """A fact as stated, or worked out by its formula, or both brought together."""
+        element, stated = catalogue()[name], self.frame.facts.get((name, subject))
+        if not element.derived:
+            if stated is None:
+                return Own(())
+            if stated.apart:
+                return Own(
+                    (unless(stated, stated.apart),), stated.apart, stated.apart, doubted=doubted(stated)
+                )
+            return Own((stated,), doubted=doubted(stated))
+        open_rows = f"(NOT {stated.known})" if stated is not None else ""
+        impossible: list[str] = []
+        worked_out = tuple(self._derived(name, subject, age, open_rows, impossible))
+        wrong = sql.any_of(impossible)
+        if stated is None:
+            return Own(worked_out, wrong, wrong)
+        both = self._stated_with_inputs(element, subject, stated)
+        if both == sql.FALSE:
+            return Own((stated, *worked_out), wrong, wrong, doubted=doubted(stated))
+        together, conflict = self._together(name, subject, age, both)
+        # a lookup also answers rows of the same inputs for which it was not wanted
+        alone = (unless(column, stated.known) for column in worked_out)
+        columns, conflict = (*together, unless(stated, both), *alone), sql.any_of((conflict, wrong))
+        return Own(columns, conflict, conflict, doubted=doubted(stated))
+
+    def _stated_with_inputs(self, element: Element, subject: str, stated: FactColumn) -> str:
+        """Two-valued SQL: a derived element is stated beside everything of some set that it is worked out from."""
+        sets = []
+        for inputs in element.inputs:
+            columns = [self.stated(each, subject) for each in inputs]
+            if all(column is not None for column in columns):
+                sets.append(sql.all_of(column.known for column in columns if column is not None))
+        return sql.all_of((stated.known, sql.any_of(sets)))
+
+    def _together(self, name: str, subject: str, age: Age | None, where: str) -> tuple[list[FactColumn], str]:
+        """Columns of what is stated and worked out, by lookup, and two-valued SQL that the two conflict."""
+        element = catalogue()[name]
+        formed = self._together_by_form(name, subject, age, where)
+        if formed is not None:
+            return formed
+
+        def answer(view: RowView) -> tuple[Value | None, bool, bool]:
+            fact = view.first_telling(name, subject)
+            recent = fact.value is not None and fresh_enough(view, fact, age)
+            return fact.value, recent, fact.value is None
+
+        found = look_up(self.frame, self.rule_set, self.as_of, answer, where)
+        if not found.answers:
+            return [], sql.FALSE
+        rows = [(*encode(element, value), recent, against) for value, recent, against in found.answers]
+        names = self.join(found, rows, [*(kind for _, kind in layout(element)), "bool", "bool"])
+        count = len(layout(element))
+        cells = cells_from(element, names[:count], False)
+        fresh = {age: f"COALESCE({names[count]}, FALSE)"} if age is not None else {}
+        column = FactColumn(element, subject, cells, fresh=fresh)
+        conflict = self.define(sql.all_of((where, f"COALESCE({names[count + 1]}, FALSE)")))
+        return [unless(column, f"(NOT {where})")], conflict
+
+    def _together_by_form(
+        self, name: str, subject: str, age: Age | None, where: str
+    ) -> tuple[list[FactColumn], str] | None:
+        """The same by an expression, where the formula has one and every number is exact and surely rounded."""
+        element, stated = catalogue()[name], self.stated(name, subject)
+        form = form_of(name, subject, lambda each: self.stated(each, subject), self.rule_set, self.as_of)
+        if form is None or stated is None or not isinstance(form.cells, Numbers) or not form.cells.exact:
+            return None
+        if not isinstance(stated.cells, Numbers) or not stated.cells.exact:
+            return None
+        if form.unless and self._any(form.unless, where):
+            return None
+        said, found, slack = stated.cells.low, self.define(form.cells.low), sql.number(element.agrees_within)
+        within = sql.all_of((f"({said} <= {found} + {slack})", f"({found} <= {said} + {slack})"))
+        conflict = self.define(sql.all_of((where, f"NOT COALESCE({within}, FALSE)")))
+        cells = Numbers(f"LEAST({said}, {found})", f"GREATEST({said}, {found})", sql.FALSE, sql.FALSE)
+        known = [column for each in form.inputs if (column := self.stated(each, subject)) is not None]
+        same = f"({said} = {found})"
+        fresh = {}
+        if age is not None:
+            inputs = sql.any_of((same, sql.all_of(self.recent(column, age) for column in known)))
+            fresh = {age: sql.all_of((self.recent(stated, age), inputs))}
+        column = FactColumn(element, subject, cells, fresh=fresh)
+        return [unless(unless(column, f"(NOT {where})"), conflict)], conflict
+
+    def _derived(
+        self, name: str, subject: str, age: Age | None, open_rows: str, impossible: list[str]
+    ) -> Iterator[FactColumn]:
+        """Columns of what a formula gives, wanted for some rows only.
+
+        Two-valued SQL that its inputs give an impossible result is added to ``impossible``.
+        """
+        form = form_of(name, subject, lambda each: self.stated(each, subject), self.rule_set, self.as_of)
+        if form is None:
+            yield from self._worked_out(name, subject, age, open_rows, impossible)
+            return
+        element = catalogue()[name]
+        inputs = [self.stated(each, subject) for each in form.inputs]
+        known = [column for column in inputs if column is not None]
+        cells = form.cells
+        made = FactColumn(element, subject, cells)
+        if element.inputs:
+            given = sql.all_of(column.known for column in known)
+            kept = sql.negate(form.unless) if form.unless else sql.TRUE
+            wrong = (given, open_rows or sql.TRUE, kept, f"(NOT COALESCE({made.known}, FALSE))")
+            impossible.append(self.define(sql.all_of(wrong)))
+        if isinstance(cells, Numbers):
+            low = cells.low
+            if form.unless and self._any(form.unless, open_rows):
+                where = sql.all_of((form.unless, open_rows or sql.TRUE))
+                yield from self._worked_out(name, subject, age, where, impossible)
+                low = f"CASE WHEN {form.unless} THEN NULL ELSE {low} END"
+            cells = replace(cells, low=self.define(low))
+        yield FactColumn(
+            element,
+            subject,
+            cells,
+            fresh={age: sql.all_of(self.recent(column, age) for column in known)} if age is not None else {},
+            inputs=None if element.statable else _wanted_of_form(known, form.inputs),
+        )
+
+    def define(self, expression: str) -> str:
+        """Work an expression out once, as a column."""
+        if sql.is_constant(expression):
+            return expression
+        name = self._names.get(expression)
+        if name is None:
+            name = self._names[expression] = f"{self._prefix}_column{len(self._names)}"
+            below = [self._depth[each] for each in self._column_name.findall(expression)]
+            self._depth[name] = 1 + max(below, default=-1)
+        return name
+
+    def _any(self, condition: str, open_rows: str) -> bool:
+        where = sql.all_of((condition, open_rows or sql.TRUE))
+        found = self.frame.engine.rows(f"SELECT COUNT(*) FROM {self.frame.relation} WHERE {where}")
+        return bool(found[0][0])
+
+    def stated(self, name: str, subject: str) -> FactColumn | None:
+        """The column of a fact as written; a disc also sees the patient's."""
+        element = catalogue()[name]
+        return self.frame.facts.get((name, "patient" if element.scope == "patient" else subject))
+
+    def _worked_out(
+        self, name: str, subject: str, age: Age | None, where: str, impossible: list[str]
+    ) -> Iterator[FactColumn]:
+        """Columns of a derived fact by lookup."""
+        element = catalogue()[name]
+
+        def answer(view: RowView) -> tuple[Value | None, bool, bool, tuple[tuple[str, str], ...]]:
+            derived = work_out(name, view, subject)
+            fact = Fact(name, subject, derived.value, derived.why, derived_from=derived.read)
+            recent = derived.value is not None and fresh_enough(view, fact, age)
+            wanted = () if element.statable else tuple(dict.fromkeys(missing_inputs(fact)))
+            return derived.value, recent, derived.why is Why.CONFLICTING, wanted
+
+        found = look_up(self.frame, self.rule_set, self.as_of, answer, where)
+        if not found.answers:
+            return  # no case asks for it
+        values = [value for value, *_ in found.answers]
+        wanted = sorted({want for *_, wants in found.answers for want in wants})
+        if not found.keys and values[0] is None and not wanted:
+            return
+        exact = not any(isinstance(v, Span) and not v.exact for v in values)
+        rows = [
+            (
+                *encode(element, value)[: 1 if exact and isinstance(value, Span) else None],
+                *((None,) * (len(layout(element)) - 1) if exact and isinstance(value, Span) else ()),
+                recent,
+                against,
+                *(want in wants for want in wanted),
+            )
+            for value, recent, against, wants in found.answers
+        ]
+        kinds = [*(kind for _, kind in layout(element)), "bool", "bool", *("bool" for _ in wanted)]
+        names = self.join(found, rows, kinds)
+        count = len(layout(element))
+        if any(against for *_, against, _ in found.answers):
+            impossible.append(sql.all_of((where or sql.TRUE, f"COALESCE({names[count + 1]}, FALSE)")))
+        yield FactColumn(
+            element,
+            subject,
+            cells_from(element, names[:count], exact),
+            fresh={age: f"COALESCE({names[count]}, FALSE)"} if age is not None else {},
+            inputs=None
+            if element.statable
+            else tuple(
+                Wanted(each, of, f"COALESCE({flag}, FALSE)")
+                for (each, of), flag in zip(wanted, names[count + 2 :], strict=True)
+            ),
+        )
+
+    def join(self, found: Lookup, rows: list[tuple[Any, ...]], kinds: list[str]) -> list[str]:
+        """Join answers to the cases by their inputs; gives the SQL of the answer columns."""
+        engine = self.frame.engine
+        if not found.keys:
+            return [
+                sql.literal(value, kind, engine.dialect) for value, kind in zip(rows[0], kinds, strict=True)
+            ]
+        if len(found.keys) <= _FEW_KEYS and len(rows) <= _FEW_ANSWERS:
+            return [
+                self.define(_case(found, [row[number] for row in rows], kind, engine.dialect))
+                for number, kind in enumerate(kinds)
+            ]
+        import pyarrow as pa
+
+        alias = f"{self._prefix}_lookup{len(self._joins)}"
+        columns: dict[str, Any] = {}
+        for number in range(len(found.keys)):
+            columns[f"{alias}_k{number}"] = pa.array(
+                [combination[number] for combination in found.combinations]
+            )
+        types = {"double": pa.float64(), "long": pa.int64(), "bool": pa.bool_(), "text": pa.string()}
+        for number, kind in enumerate(kinds):
+            columns[f"{alias}_a{number}"] = pa.array([row[number] for row in rows], types[kind])
+        engine.table(alias, pa.table(columns))
+        same = "<=>" if engine.dialect.name == "spark" else "IS NOT DISTINCT FROM"
+        on = " AND ".join(f"{key} {same} {alias}_k{number}" for number, key in enumerate(found.keys))
+        self._joins.append(f"LEFT JOIN {alias} ON {on}")
+        return [f"{alias}_a{number}" for number in range(len(kinds))]
+
+    def recent(self, column: FactColumn, age: Age) -> str:
+        """Two-valued SQL: the fact is recent enough; an undated one is not."""
+        if age in column.fresh:
+            return column.fresh[age]
+        amount, unit, dated_by = age
+        days = [column.day] if column.day else []
+        if dated_by is not None:
+            dates = self.fact(dated_by, "patient")
+            if len(dates) > 1 or (dates and not isinstance(dates[0].cells, Numbers)):
+                raise EngineError(f"{dated_by} is not a stated date, so it dates nothing in columns")
+            days += [each.cells.low for each in dates if isinstance(each.cells, Numbers)]
+        if not days:
+            return sql.TRUE if unit == PRESENT else sql.FALSE
+        day = days[0] if len(days) == 1 else f"COALESCE({', '.join(days)})"
+        # a day after the as-of date is never recent
+        oldest = self._oldest_day(amount, "day" if unit == PRESENT else unit)
+        recent = sql.is_met(f"({day} BETWEEN {oldest} AND {self.as_of.toordinal()})")
+        return f"({day} IS NULL OR {recent})" if unit == PRESENT else recent
+
+    def _oldest_day(self, amount: float, unit: str) -> int:
+        """The earliest day that is still recent enough, asked of the single-case evaluation itself."""
+        if (amount, unit) not in self._oldest:
+            view = View(CaseFacts("day"), self.as_of, {}, self.rule_set.tables)
+            low, high = 1, self.as_of.toordinal()
+            while low < high:
+                middle = (low + high) // 2
+                fact = Fact("age", "patient", point(0), provenance=Provenance(day=point(middle)))
+                if view.recent(fact, amount, unit, None)[0] is Truth.MET:
+                    high = middle
+                else:
+                    low = middle + 1
+            self._oldest[amount, unit] = low
+        return self._oldest[amount, unit]
+
+
+def missing_inputs(fact: Fact) -> Iterator[tuple[str, str]]:
+    """The stated facts that a derived fact waits for, as the list of missing facts of a case has them."""
+    element = catalogue()[fact.element]
+    unknown = [part for part in fact.derived_from if part.value is None]
+    if element.statable or not fact.derived_from:
+        yield fact.element, fact.subject
+        return
+    for part in unknown or fact.derived_from:
+        yield from missing_inputs(part)
+
+
+def _summarises(name: str) -> bool:
+    return name in catalogue().covered_by or bool(catalogue()[name].covers)
+
+
+def _wanted_of_form(columns: list[FactColumn], names: tuple[str, ...]) -> tuple[Wanted, ...]:
+    found = {column.element.name: column for column in columns}
+    some_open = sql.any_of(f"(NOT {found[name].known})" if name in found else sql.TRUE for name in names)
+    return tuple(
+        Wanted(
+            name,
+            found[name].subject if name in found else "patient",
+            sql.any_of((f"(NOT {found[name].known})", sql.negate(some_open))) if name in found else sql.TRUE,
+        )
+        for name in names
+    )
+
+
+def _case(found: Lookup, values: list[Any], kind: str, dialect: sql.Dialect) -> str:
+    """Answers to a few combinations as one expression."""
+    if all(value == values[0] for value in values):
+        return sql.literal(values[0], kind, dialect)
+    arms = []
+    for combination, value in zip(found.combinations, values, strict=True):
+        if value is not None:
+            same = " AND ".join(
+                sql.equals(key, part, dialect) for key, part in zip(found.keys, combination, strict=True)
+            )
+            arms.append(f"WHEN {same} THEN {sql.literal(value, kind, dialect)}")
+    return f"CASE {' '.join(arms)} END"

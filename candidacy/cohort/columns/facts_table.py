@@ -1,0 +1,69 @@
+"""A table of cases ready to be read: which fact stands in which columns of which relation."""
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+
+from candidacy.case.catalogue import LEVELS, STANDARD_LEVELS
+from candidacy.case.load import Case
+from candidacy.cohort.columns.fact_columns import CodeList, FactColumn, mask_of
+from candidacy.cohort.engines import sqltext as sql
+from candidacy.cohort.engines.engine import Engine
+
+# Elements that name discs by listing them (as in `View.named_levels`).
+NAMING = ("discs_under_consideration", "discography_levels")
+
+
+@dataclass(frozen=True, slots=True)
+class ListColumn:
+    """A list of the record: its entries as text, and two-valued SQL that it is complete."""
+
+    entries: str
+    complete: str
+
+
+@dataclass
+class Frame:
+    """Cases in columns, on an engine.
+
+    Attributes
+    ----------
+    relation
+        Name of a view with one row per case.
+    case_id
+        Quoted name of the column with the case reference.
+    facts
+        Columns by element and subject; what is not here is recorded for no case.
+    present
+        Two-valued SQL by level: the case holds an entry for this disc.
+    levels
+        Discs that any case may name, cranial first.
+    lists
+        Columns of the lists of the record.
+    opener
+        Gives a case of the table as a full record.
+    """
+
+    engine: Engine
+    relation: str
+    case_id: str
+    facts: dict[tuple[str, str], FactColumn]
+    present: dict[str, str]
+    levels: tuple[str, ...]
+    opener: Callable[[str], Case]
+    lists: dict[str, ListColumn] = field(default_factory=dict)
+    cases: int = 0
+
+    def named(self, level: str) -> str:
+        """Two-valued SQL: the case says anything about this disc or lists it."""
+        parts = [self.present.get(level, sql.FALSE)]
+        for element in NAMING:
+            column = self.facts.get((element, "patient"))
+            if column is not None and isinstance(column.cells, CodeList):
+                bit = mask_of(LEVELS, [level])
+                parts.append(f"(COALESCE({column.cells.certain}, 0) & {bit}) <> 0")
+        return sql.any_of(parts)
+
+    @property
+    def counted_levels(self) -> tuple[str, ...]:
+        """Discs that a count may range over."""
+        return tuple(level for level in LEVELS if level in STANDARD_LEVELS or level in self.levels)

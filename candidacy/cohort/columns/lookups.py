@@ -1,0 +1,237 @@
+"""What has no form in columns: worked out once per distinct combination of inputs, by the single-case code.
+
+The inputs are found by watching what the code reads. It starts from nothing; each column that it turns out to
+read joins the inputs, and the combinations are drawn again, until nothing new is read. So the answer for a
+combination depends on its inputs alone, and the engine joins it back to the cases.
+"""
+
+import json
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import date
+from functools import cached_property
+from typing import Any
+
+from candidacy.assessment.relate import relations_of
+from candidacy.assessment.view import View, entry_mark
+from candidacy.case.catalogue import LEVELS, LISTS, STANDARD_LEVELS, catalogue
+from candidacy.case.facts import CaseFacts, Fact, FactList, Provenance
+from candidacy.cohort.columns.fact_columns import cells_from, decode, encode, layout
+from candidacy.cohort.columns.facts_table import NAMING, Frame
+from candidacy.foundation.values import Members, Why, point
+from candidacy.rules.resolved import RuleSet
+
+# What the code may read: ("fact", element, subject), ("list", name, "") or ("disc", level, "").
+Source = tuple[str, str, str]
+
+
+class _Watched(dict[str, Fact]):
+    """Facts of a subject that note which columns of the table were asked for."""
+
+    def __init__(self, facts: dict[str, Fact], subject: str, columns: frozenset[str], seen: set[Source]):
+        super().__init__(facts)
+        self._subject, self._columns, self._seen = subject, columns, seen
+
+    def _note(self, name: object) -> None:
+        if name in self._columns:
+            self._seen.add(("fact", str(name), self._subject))
+
+    def get(self, name: str, default: Any = None) -> Any:
+        self._note(name)
+        return super().get(name, default)
+
+    def __getitem__(self, name: str) -> Fact:
+        self._note(name)
+        return super().__getitem__(name)
+
+    def __contains__(self, name: object) -> bool:
+        self._note(name)
+        return super().__contains__(name)
+
+
+class RowView(View):
+    """A case known only by some of its columns; it notes every column that is asked for."""
+
+    def __init__(
+        self,
+        frame: Frame,
+        rule_set: RuleSet,
+        as_of: date,
+        inputs: dict[Source, Any],
+        columns: dict[str, frozenset[str]],
+    ) -> None:
+        self.seen: set[Source] = set()
+        self._frame, self._inputs = frame, inputs
+        facts = CaseFacts("row")
+        tables: dict[str, dict[str, Fact]] = {}
+        for (kind, name, subject), value in inputs.items():
+            if kind == "fact" and value is not None:
+                tables.setdefault(subject, {})[name] = value
+            elif kind == "list" and value is not None:
+                facts.lists[name] = value
+        facts.patient = self._watch("patient", tables, columns)
+        for level in frame.counted_levels:
+            facts.discs[level] = self._watch(level, tables, columns)
+        super().__init__(facts, as_of, _settings(rule_set), rule_set.tables, relations_of(rule_set))
+
+    @cached_property
+    def recorded(self) -> frozenset[str]:
+        """Every element that any case of the table may hold, so that what is worth reading is read and noted."""
+        scopes = {LISTS[name] for name in self._frame.lists}
+        within = (element.name for element in catalogue().all if element.scope in scopes)
+        marks = (mark for name in self._frame.lists for mark in (name, entry_mark(name)))
+        return frozenset((*(name for name, _ in self._frame.facts), *marks, *within))
+
+    def recorded_near(self, subject: str) -> frozenset[str]:
+        return self.recorded
+
+    def _watch(
+        self, subject: str, tables: dict[str, dict[str, Fact]], columns: dict[str, frozenset[str]]
+    ) -> _Watched:
+        return _Watched(tables.get(subject, {}), subject, columns.get(subject, frozenset()), self.seen)
+
+    def entries(self, name: str) -> tuple[bool, list[str]]:
+        if name in self._frame.lists:
+            self.seen.add(("list", name, ""))
+        return super().entries(name)
+
+    def levels(self) -> tuple[str, ...]:
+        return tuple(level for level in LEVELS if level in STANDARD_LEVELS or self._named(level))
+
+    def named_levels(self) -> tuple[str, ...]:
+        return tuple(level for level in self._frame.levels if self._named(level))
+
+    def _named(self, level: str) -> bool:
+        if level not in self._frame.levels:
+            return False
+        if level in self._frame.present:
+            self.seen.add(("disc", level, ""))
+            if self._inputs.get(("disc", level, "")):
+                return True
+        listed = [self.facts.patient.get(element) for element in NAMING]  # as stated, never as worked out
+        return any(
+            fact and isinstance(fact.value, Members) and level in fact.value.certain for fact in listed
+        )
+
+
+def _settings(rule_set: RuleSet) -> dict[str, Any]:
+    return rule_set.setting_values()
+
+
+@dataclass(frozen=True)
+class Lookup:
+    """Answers by combination of inputs; ``keys`` are the SQL of the inputs, empty where nothing is read."""
+
+    keys: tuple[str, ...]
+    combinations: list[tuple[Any, ...]]
+    answers: list[Any]
+
+
+def look_up(
+    frame: Frame,
+    rule_set: RuleSet,
+    as_of: date,
+    answer: Callable[[RowView], Any],
+    where: str = "",
+) -> Lookup:
+    """Work an answer out for every distinct combination of what it reads.
+
+    Parameters
+    ----------
+    answer
+        Single-case code; it must be a pure function of the view.
+    where
+        Two-valued SQL that says for which cases the answer is wanted.
+    """
+    columns: dict[str, set[str]] = {}
+    for element, subject in frame.facts:
+        columns.setdefault(subject, set()).add(element)
+    frozen = {subject: frozenset(names) for subject, names in columns.items()}
+    sources: list[Source] = []
+    while True:
+        keys = [key for source in sources for key in _keys(frame, source)]
+        drawn = _draw(frame, keys, where)
+        answers: list[Any] = []
+        fresh: set[Source] = set()
+        for number, combination in enumerate(drawn):
+            view = RowView(frame, rule_set, as_of, _inputs(frame, sources, combination), frozen)
+            answers.append(answer(view))
+            fresh |= view.seen - set(sources)
+            if fresh and number >= 200:
+                break
+        if not fresh:
+            return Lookup(tuple(keys), drawn, answers)
+        sources += sorted(fresh)
+
+
+def _draw(frame: Frame, keys: list[str], where: str) -> list[tuple[Any, ...]]:
+    if not keys:
+        return [()]
+    named = ", ".join(f"{key} AS k{number}" for number, key in enumerate(keys))
+    return frame.engine.rows(
+        f"SELECT DISTINCT {named} FROM {frame.relation}" + (f" WHERE {where}" if where else "")
+    )
+
+
+def _keys(frame: Frame, source: Source) -> list[str]:
+    kind, name, subject = source
+    if kind == "fact":
+        return frame.facts[name, subject].expressions()
+    if kind == "list":
+        return [frame.lists[name].entries, frame.lists[name].complete]
+    return [frame.present[name]]
+
+
+def _inputs(frame: Frame, sources: list[Source], combination: tuple[Any, ...]) -> dict[Source, Any]:
+    found: dict[Source, Any] = {}
+    place = 0
+    for source in sources:
+        count = len(_keys(frame, source))
+        values = combination[place : place + count]
+        place += count
+        kind, name, subject = source
+        if kind == "fact":
+            found[source] = frame.facts[name, subject].decode(values)
+        elif kind == "list":
+            found[source] = read_list(name, values[0], bool(values[1]))
+        else:
+            found[source] = bool(values[0])
+    return found
+
+
+def write_list(group: FactList) -> str:
+    """Entries of a list as one text, for a column."""
+    return json.dumps(
+        [
+            {
+                name: [
+                    list(encode(catalogue()[name], fact.value)),
+                    fact.provenance.day.low if fact.provenance.day is not None else None,
+                    fact.why.value if fact.why is not None else None,
+                ]
+                for name, fact in sorted(entry.items())
+            }
+            for entry in group.entries
+        ],
+        sort_keys=True,
+        separators=(",", ":"),
+    )
+
+
+def read_list(name: str, entries: str | None, complete: bool) -> FactList | None:
+    """Entries of a list from a column; ``None`` where the record has no such list."""
+    if entries is None:
+        return None
+    group = FactList(complete)
+    for number, row in enumerate(json.loads(entries)):
+        table: dict[str, Fact] = {}
+        for element_name, (values, day, why) in row.items():
+            element = catalogue()[element_name]
+            cells = cells_from(element, [part for part, _ in layout(element)], False)
+            value = decode(element, cells, tuple(values))
+            provenance = Provenance(day=point(day)) if day is not None else Provenance()
+            table[element_name] = Fact(
+                element_name, f"{name}[{number + 1}]", value, Why(why) if why else None, provenance
+            )
+        group.entries.append(table)
+    return group

@@ -1,0 +1,229 @@
+"""A fact told twice, in columns: `candidacy.assessment.reconcile` as SQL.
+
+A coded summary becomes the bits of the codes that it may have; no bits, a conflict, and nothing said are all no value, and
+a conflict is kept apart so that no later telling fills the gap.
+"""
+
+from dataclasses import dataclass, replace
+from math import isinf
+from typing import TYPE_CHECKING
+
+from candidacy.case.catalogue import Element, catalogue
+from candidacy.cohort.columns.fact_columns import (
+    Cells,
+    Code,
+    FactColumn,
+    Falling,
+    Flag,
+    Mask,
+    Numbers,
+    Wanted,
+    mask_of,
+)
+from candidacy.cohort.columns.tellings import FALSE_MASK, TRUE_MASK, Told, codes_of, first_known, tellings
+from candidacy.cohort.engines import sqltext as sql
+from candidacy.foundation.errors import EngineError
+from candidacy.foundation.values import Why
+
+if TYPE_CHECKING:
+    from candidacy.cohort.columns.element_columns import Age, Shelf
+
+
+@dataclass(frozen=True, slots=True)
+class Own:
+    """What a record and its details tell of a fact, before a denied summary is looked at.
+
+    ``unknowable`` is two-valued SQL that its tellings conflict and nothing stands, ``conflict`` that they conflict at all, and
+    ``told_again`` that details tell the same as was stated, and ``doubted`` that a person recorded a conflict of sources.
+    """
+
+    columns: tuple[FactColumn, ...]
+    unknowable: str = sql.FALSE
+    conflict: str = sql.FALSE
+    told_again: str = sql.FALSE
+    doubted: str = sql.FALSE
+
+
+def doubted(stated: FactColumn) -> str:
+    """Two-valued SQL: a person recorded that sources conflict about a fact."""
+    return f"COALESCE({stated.why} = '{Why.CONFLICTING.value}', FALSE)" if stated.why else sql.FALSE
+
+
+def reconciled(shelf: "Shelf", name: str, subject: str, age: "Age | None", first: Own) -> Own:
+    """Bring what is stated or worked out together with what details say."""
+    told = tellings(shelf, name, subject, age)
+    if not told:
+        return first
+    element = catalogue()[name]
+    if element.kind in ("number", "integer"):
+        return _checked(shelf, first, told)
+    if element.kind not in ("choice", "boolean"):
+        return first
+    acts = name in shelf.rule_set.relations and shelf.rule_set.relations[name].acts
+    return _coded(shelf, element, subject, age, first, [each for each in told if each.codes], acts)
+
+
+def _checked(shelf: "Shelf", first: Own, told: list[Told]) -> Own:
+    """A number whose details rule out every value that it may have is in conflict with them."""
+    apart = []
+    for column in first.columns:
+        cells = column.cells
+        if isinstance(cells, Falling):
+            raise EngineError(f"{column.element.name} is compared through its date")
+        if not isinstance(cells, Numbers):
+            continue
+        for each in told:
+            if each.limits is None:
+                continue
+            beyond = []
+            if not isinf(each.limits.high):
+                beyond.append(f"({cells.low} > {sql.number(each.limits.high)})")
+            if not isinf(each.limits.low):
+                beyond.append(f"({cells.high or cells.low} < {sql.number(each.limits.low)})")
+            apart.append(sql.all_of((each.met, column.known, sql.is_met(sql.any_of(beyond)))))
+    conflict = sql.any_of(apart)
+    if conflict == sql.FALSE:
+        return first
+    conflict = shelf.define(conflict)
+    kept = tuple(unless(column, conflict) for column in first.columns)
+    unknowable, conflict = sql.any_of((first.unknowable, conflict)), sql.any_of((first.conflict, conflict))
+    return Own(kept, unknowable, conflict, doubted=first.doubted)
+
+
+def _coded(
+    shelf: "Shelf",
+    element: Element,
+    subject: str,
+    age: "Age | None",
+    first: Own,
+    told: list[Told],
+    acts: bool,
+) -> Own:
+    if not told:
+        return first
+    every = mask_of(codes_of(element), codes_of(element))
+    base = first_known(first.columns, lambda c: _mask(c.cells, element), "NULL") if first.columns else "NULL"
+    base = shelf.define(base) if base != "NULL" else base
+    allowed = " & ".join(f"(CASE WHEN {each.met} THEN {each.codes} ELSE {every} END)" for each in told)
+    allowed = shelf.define(f"({allowed})")
+    stands = "FALSE" if base == "NULL" else f"({base} IS NOT NULL)"
+    left = "0" if base == "NULL" else f"({base} & {allowed})"
+    inferring = sql.any_of(each.met for each in told if each.infer)
+    sure = sql.negate(first.doubted)
+    if not acts:
+        inferring = sql.all_of((inferring, sure))
+    else:
+        # a sign that acts is inferred even where its source was said to be in doubt
+        inferring = sql.all_of((inferring, sql.any_of((sure, f"({allowed} IN (0, {TRUE_MASK}))"))))
+    against = sql.any_of(
+        (
+            sql.all_of((stands, f"({left} = 0)")),
+            sql.all_of((sql.negate(stands), inferring, f"({allowed} = 0)")),
+        )
+    )
+    conflict = shelf.define(sql.all_of((sql.negate(first.unknowable), against)))
+    value = f"CASE WHEN {first.unknowable} THEN NULL WHEN {conflict} THEN {TRUE_MASK if acts else 'NULL'} "
+    value = shelf.define(value + f"WHEN {stands} THEN {left} WHEN {inferring} THEN {allowed} END")
+    fresh, again = {}, sql.FALSE
+    if age is not None:
+        recent, again = _fresh(shelf, age, first, told, base, value, conflict, stands)
+        recent, again = shelf.define(recent), shelf.define(again)
+        fresh = {age: recent}
+    column = FactColumn(element, subject, Mask(value), fresh=fresh, inputs=_inputs(first))
+    standing_conflict = sql.any_of((first.conflict, conflict))
+    unknowable = first.unknowable if acts else sql.any_of((first.unknowable, conflict))
+    return Own((column,), unknowable, standing_conflict, again, first.doubted)
+
+
+def _fresh(
+    shelf: "Shelf",
+    age: "Age",
+    first: Own,
+    told: list[Told],
+    base: str,
+    value: str,
+    conflict: str,
+    stands: str,
+) -> tuple[str, str]:
+    """Two-valued SQL: the fact is recent enough; and that details tell what was stated once more."""
+    own = first_known(first.columns, lambda c: shelf.recent(c, age), sql.FALSE)
+
+    def recent_details(each: Told) -> str:
+        # no details at all are undated
+        if age[1] == "present":
+            return sql.any_of((sql.negate(each.given), each.recent))
+        return sql.all_of((each.given, each.recent))
+
+    same = [sql.all_of((t.met, f"({base} = {t.codes})")) for t in told if t.infer]
+    again_arms = [
+        f"WHEN {s} THEN {recent_details(t)}" for s, t in zip(same, (t for t in told if t.infer), strict=True)
+    ]
+    again = f"CASE {' '.join(again_arms)} ELSE FALSE END" if again_arms else sql.FALSE
+    given = [f"WHEN {s} THEN {t.given}" for s, t in zip(same, (t for t in told if t.infer), strict=True)]
+    told_again = (
+        sql.all_of(
+            (stands, f"({value} = {base})", f"CASE {' '.join(given)} ELSE FALSE END" if given else sql.FALSE)
+        )
+        if base != "NULL"
+        else sql.FALSE
+    )
+    narrow_arms = [f"WHEN {t.met} THEN {sql.any_of((sql.negate(t.given), t.recent))}" for t in told]
+    narrow = sql.all_of((own, f"CASE {' '.join(narrow_arms)} ELSE TRUE END"))
+    infer_arms = [f"WHEN {t.met} THEN {recent_details(t)}" for t in told if t.infer]
+    inferred = f"CASE {' '.join(infer_arms)} ELSE FALSE END" if infer_arms else sql.FALSE
+    yes = sql.all_of(sql.any_of((sql.negate(t.met), t.recent)) for t in told if t.codes == TRUE_MASK)
+    arms = [
+        f"WHEN {conflict} THEN "
+        + (yes if base == "NULL" else f"CASE WHEN {base} = {TRUE_MASK} THEN {own} ELSE {yes} END")
+    ]
+    if base != "NULL":
+        arms.append(f"WHEN {stands} AND {value} = {base} THEN {sql.any_of((own, again))}")
+        arms.append(f"WHEN {stands} THEN {narrow}")
+    return f"COALESCE(CASE {' '.join(arms)} ELSE {inferred} END, FALSE)", told_again
+
+
+def _inputs(first: Own) -> tuple[Wanted, ...] | None:
+    for column in first.columns:
+        if column.inputs is not None:
+            return column.inputs
+    return None
+
+
+def _mask(cells: Cells, element: Element) -> str:
+    """The codes that a coded column may have, as bits."""
+    if isinstance(cells, Mask):
+        return cells.mask
+    if isinstance(cells, Flag):
+        return (
+            f"CASE WHEN {cells.truth} THEN {TRUE_MASK} WHEN NOT {cells.truth} THEN {FALSE_MASK} "
+            f"WHEN {cells.known} THEN {TRUE_MASK + FALSE_MASK} END"
+        )
+    if isinstance(cells, Code):
+        arms = " ".join(
+            f"WHEN {sql.text(str(code))} THEN {1 << place}" for place, code in enumerate(codes_of(element))
+        )
+        return f"CASE {cells.code} {arms} END"
+    raise EngineError(f"{element.name} is not coded in columns")
+
+
+def unless(column: FactColumn, condition: str) -> FactColumn:
+    """A column without its values where a condition (two-valued SQL) holds."""
+
+    def without(part: str) -> str:
+        return f"CASE WHEN {condition} THEN NULL ELSE {part} END" if part else part
+
+    cells = column.cells
+    made: Cells
+    if isinstance(cells, Numbers):
+        made = replace(cells, low=without(cells.low), high=without(cells.high))
+    elif isinstance(cells, Code):
+        made = Code(without(cells.code))
+    elif isinstance(cells, Mask):
+        made = Mask(without(cells.mask))
+    elif isinstance(cells, Flag):
+        made = Flag(without(cells.truth), sql.all_of((cells.known, sql.negate(condition))))
+    elif isinstance(cells, Falling):
+        made = replace(cells, day=without(cells.day))
+    else:
+        raise EngineError(f"{column.element.name} is told by nothing else")
+    return replace(column, cells=made)

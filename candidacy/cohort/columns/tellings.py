@@ -1,0 +1,237 @@
+"""What details say about a summary, in columns: each implication of a relation as two-valued SQL, with its age.
+
+The single-case counterpart is `candidacy.assessment.relate`; what follows from the tellings is `candidacy.cohort.columns.reconciled`.
+"""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+from math import inf
+from typing import TYPE_CHECKING
+
+from candidacy.assessment.relate import relations_of
+from candidacy.case.catalogue import STANDARD_LEVELS, Element, catalogue
+from candidacy.case.facts import Fact
+from candidacy.cohort.columns.element_tests import code_test
+from candidacy.cohort.columns.fact_columns import Code, FactColumn, Flag, Mask, mask_of
+from candidacy.cohort.columns.lookups import RowView, look_up
+from candidacy.cohort.engines import sqltext as sql
+from candidacy.foundation.errors import EngineError
+from candidacy.foundation.values import Span
+from candidacy.rules.conditions import Condition, lists_of
+from candidacy.rules.relations import for_disc, names_this_disc
+from candidacy.rules.resolved import ResolvedParameter
+
+if TYPE_CHECKING:
+    from candidacy.cohort.columns.element_columns import Age, Shelf
+
+TRUE_MASK, FALSE_MASK = 1, 2
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """One thing that details say.
+
+    Attributes
+    ----------
+    met
+        Two-valued SQL: the details certainly say it.
+    codes
+        Bits of the codes that the summary may then have; 0 where ``limits`` speak of a number.
+    recent
+        Two-valued SQL: the details are recent enough for the age that was asked for.
+    given
+        Two-valued SQL: there are details at all; a complete and empty list says something without any.
+    """
+
+    met: str
+    codes: int
+    infer: bool
+    limits: Span | None = None
+    recent: str = sql.FALSE
+    given: str = sql.TRUE
+
+
+def codes_of(element: Element) -> tuple[object, ...]:
+    """The codes of a coded element, in the order of their bits."""
+    return (True, False) if element.kind == "boolean" else element.codes
+
+
+def tellings(shelf: "Shelf", name: str, subject: str, age: "Age | None") -> list[Told]:
+    """Everything that details may say of an element, in the declared order; what cannot be met is left out."""
+    element = catalogue()[name]
+    found = [_sign(shelf, sign, subject, age) for sign in element.covers]
+    relation = shelf.rule_set.relations.get(name)
+    places = range(len(relation.implied)) if relation is not None else ()
+    found += [tellings_at(shelf, name, place, subject, age) for place in places]
+    return [
+        replace(told, met=shelf.define(told.met), recent=shelf.define(told.recent))
+        for told in found
+        if told.met != sql.FALSE
+    ]
+
+
+def tellings_at(shelf: "Shelf", name: str, place: int, subject: str, age: "Age | None" = None) -> Told:
+    """What one implication of an element may say."""
+    relation, element = shelf.rule_set.relations[name], catalogue()[name]
+    parameters = {n: ResolvedParameter(n, p.value, p.unit, p) for n, p in relation.parameters.items()}
+    each = relation.implied[place]
+    when = for_disc(each.when, subject) if names_this_disc(each.when) else each.when
+    codes = mask_of(codes_of(element), each.codes) if each.value is not None else 0
+    if lists_of(when):
+        kept = shelf.list_tellings
+        if (name, age) not in kept:
+            kept[name, age] = _by_lookup(shelf, name, age)
+        return kept[name, age].get((place, subject), Told(sql.FALSE, codes, False))
+    met = sql.is_met(shelf.truth(when, parameters, subject))
+    if each.present_for is not None and met != sql.FALSE:
+        days = float(str(parameters[each.present_for.parameter].value))
+        met = sql.all_of((met, _recent(shelf, when, parameters, subject, (days, "present", None))))
+    limits = None
+    if each.limits is not None:
+        low, high = each.limits.low, each.limits.high
+        limits = Span(-inf if low is None else low, inf if high is None else high)
+    recent = sql.FALSE if age is None else _recent(shelf, when, parameters, subject, age)
+    return Told(met, codes, each.infer and codes != 0, limits, recent)
+
+
+def _sign(shelf: "Shelf", sign: str, subject: str, age: "Age | None") -> Told:
+    """A covered sign that is present says yes to its summary."""
+    columns = shelf.own(sign, subject, age).columns
+    met = first_known(columns, sign_present, sql.FALSE)
+    recent = sql.FALSE if age is None else first_known(columns, lambda c: shelf.recent(c, age), sql.FALSE)
+    return Told(met, TRUE_MASK, True, None, recent)
+
+
+def _by_lookup(shelf: "Shelf", name: str, age: "Age | None") -> dict[tuple[int, str], Told]:
+    """Every implication of an element that is about a list, by its place and subject.
+
+    The single-case evaluation answers them together, once for each combination of what they read.
+    """
+    from candidacy.cohort.columns.element_columns import fresh_enough  # which reads relations through here
+
+    relation, relations = shelf.rule_set.relations[name], relations_of(shelf.rule_set)
+    of_patient = catalogue()[name].scope == "patient"
+    asked = [
+        (place, subject)
+        for place, each in enumerate(relation.implied)
+        if set(lists_of(each.when)) & set(shelf.frame.lists)
+        for subject in (("patient",) if of_patient else shelf.frame.counted_levels)
+    ]
+    if not asked:
+        return {}
+
+    def answer(view: RowView) -> tuple[bool, ...]:
+        said: list[bool] = []
+        for place, subject in asked:
+            telling = relations.tell(view, name, place, subject)
+            if telling is None:
+                said += (False, False, False)
+            else:
+                fact = Fact(name, subject, None, derived_from=telling.facts)
+                said += (True, fresh_enough(view, fact, age), bool(telling.facts))
+        return tuple(said)
+
+    found = look_up(shelf.frame, shelf.rule_set, shelf.as_of, answer)
+    met = [any(row[3 * n] for row in found.answers) for n in range(len(asked))]
+    kept = [number for number, some in enumerate(met) if some]
+    rows = [tuple(value for n in kept for value in row[3 * n : 3 * n + 3]) for row in found.answers]
+    columns = shelf.join(found, rows, ["bool"] * (3 * len(kept))) if kept else []
+    columns = [f"COALESCE({column}, FALSE)" for column in columns]
+    made = {}
+    for number, n in enumerate(kept):
+        place, subject = asked[n]
+        each = relation.implied[place]
+        codes = mask_of(codes_of(catalogue()[name]), each.codes) if each.value is not None else 0
+        infer, limits = each.infer and codes != 0, relations.limits(name, place)
+        made[place, subject] = Told(
+            columns[3 * number], codes, infer, limits, *columns[3 * number + 1 : 3 * number + 3]
+        )
+    return made
+
+
+def first_known(columns: Iterable[FactColumn], test: object, otherwise: str) -> str:
+    """Two-valued SQL of a test of the first column that holds a value."""
+    assert callable(test)
+    arms = [(column.known, test(column)) for column in columns]
+    if not arms or all(answer == otherwise for _, answer in arms):
+        return otherwise
+    return (
+        "CASE " + " ".join(f"WHEN {known} THEN {answer}" for known, answer in arms) + f" ELSE {otherwise} END"
+    )
+
+
+def _recent(
+    shelf: "Shelf", c: Condition, parameters: Mapping[str, ResolvedParameter], subject: str, age: "Age"
+) -> str:
+    """Two-valued SQL: every detail that makes a met condition true is recent enough (`relate.details` in columns)."""
+
+    def fact(name: str, of: str) -> str:
+        return first_known(shelf.fact(name, of, age), lambda column: shelf.recent(column, age), sql.TRUE)
+
+    def part(each: Condition, of: str) -> str:
+        return _recent(shelf, each, parameters, of, age)
+
+    def where_met(each: Condition, of: str) -> str:
+        met = sql.is_met(shelf.truth(each, parameters, of))
+        return sql.any_of((sql.negate(met), part(each, of)))
+
+    if c.element is not None:
+        return fact(c.element, subject)
+    if c.elapsed is not None:
+        names = [c.elapsed.since, *([] if c.elapsed.until == "as_of" else [c.elapsed.until])]
+        return sql.all_of(fact(name, subject) for name in names)
+    if c.not_ is not None:
+        return part(c.not_, subject)
+    if c.all is not None or c.none is not None:
+        return sql.all_of(part(each, subject) for each in (*(c.all or ()), *(c.none or ())))
+    if c.any is not None or c.at_least_of is not None:
+        several = c.any if c.any is not None else c.at_least_of.conditions if c.at_least_of else ()
+        return sql.all_of(where_met(each, subject) for each in several)
+    over = c.any_disc or c.every_disc or c.count_discs
+    if over is None:
+        raise EngineError("a list of the record has no columns")
+    found = []
+    for level in shelf.frame.counted_levels:
+        named = sql.TRUE if level in STANDARD_LEVELS else shelf.frame.named(level)
+        among = getattr(over, "where", None)
+        if c.any_disc is not None:
+            both = Condition(all=(among, over.that)) if among is not None else over.that
+            recent = where_met(both, level)
+        elif c.every_disc is not None and among is not None:
+            recent = sql.all_of((where_met(Condition(not_=among), level), where_met(over.that, level)))
+        else:
+            recent = part(over.that, level)
+        found.append(sql.any_of((sql.negate(named), recent)))
+    return sql.all_of(found)
+
+
+# --- signs
+
+
+def flag_test(cells: object) -> str:
+    """The truth of a yes-or-no column."""
+    if isinstance(cells, Flag):
+        return cells.truth
+    if isinstance(cells, Mask):
+        return f"CASE {cells.mask} WHEN 1 THEN TRUE WHEN 2 THEN FALSE END"
+    raise EngineError("not a yes-or-no column")
+
+
+def absent_code(element: Element) -> object:
+    """The code of a sign that is not there."""
+    (code,) = element.absent.codes
+    return code
+
+
+def sign_present(column: FactColumn) -> str:
+    """Two-valued SQL: a covered sign is certainly there, that is true, or a code that cannot be normal."""
+    if column.element.kind == "choice" and isinstance(column.cells, Code | Mask):
+        return sql.is_met(code_test(column.cells, column.element, "is_not", (absent_code(column.element),)))
+    return sql.is_met(flag_test(column.cells))
+
+
+def sign_absent(column: FactColumn) -> str:
+    """Two-valued SQL: a covered sign is certainly not there."""
+    if column.element.kind == "choice" and isinstance(column.cells, Code | Mask):
+        return sql.is_met(code_test(column.cells, column.element, "is", (absent_code(column.element),)))
+    return sql.is_not_met(flag_test(column.cells))

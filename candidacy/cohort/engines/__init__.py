@@ -1,0 +1,1 @@
+"""Engines that run the columns: an embedded one and a distributed one."""

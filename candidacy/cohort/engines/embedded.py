@@ -1,0 +1,213 @@
+"""The embedded engine: DuckDB, in this process, spilling to a folder of its own."""
+
+import os
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from candidacy.cohort.engines.sqltext import EMBEDDED
+from candidacy.cohort.translate import Translation, query, translated
+from candidacy.foundation.errors import Code, InputError, Problem, TableError, shorten
+
+if TYPE_CHECKING:
+    import pyarrow as pa
+
+
+_BATCH = 100_000
+
+
+def _module() -> Any:
+    try:
+        import duckdb
+    except ImportError as error:
+        raise InputError(
+            [
+                Problem(
+                    Code.USAGE,
+                    "screening tables needs the optional part cohort",
+                    "candidacy screen",
+                    next_step="pip install 'candidacy[cohort]'",
+                )
+            ]
+        ) from error
+    return duckdb
+
+
+class EmbeddedEngine:
+    """DuckDB on the cores of this machine.
+
+    Parameters
+    ----------
+    folder
+        For spilled data; the caller removes it.
+    memory
+        Most memory to hold before spilling, such as ``2GB``.
+    """
+
+    name = "embedded"
+    dialect = EMBEDDED
+
+    def __init__(self, folder: Path, memory: str = "2GB", threads: int | None = None) -> None:
+        duckdb = _module()
+        self._folder = folder
+        self._connection = duckdb.connect(
+            config={
+                "threads": threads or _cores(),
+                "memory_limit": memory,
+                "temp_directory": str(folder / "spill"),
+                "autoinstall_known_extensions": False,
+                "autoload_known_extensions": False,
+            }
+        )
+        self._connection.execute("SET enable_progress_bar = false")
+        self._connection.execute("CREATE TYPE outcome AS ENUM ('pass', 'fail', 'undetermined')")
+        self._connection.execute(
+            "CREATE TYPE standing AS ENUM "
+            "('urgent', 'not_candidate', 'incomplete', 'borderline', 'candidate')"
+        )
+
+    @property
+    def version(self) -> str:
+        """Program and version."""
+        return f"DuckDB {_module().__version__}"
+
+    @property
+    def connection(self) -> Any:
+        """The connection, for reading inputs that only this engine reads."""
+        return self._connection
+
+    def open_parquet(self, name: str, path: Path, place: str = "", file: str = "") -> dict[str, str]:
+        quote, asked = self.dialect.identifier, [_pattern(path)]
+        columns, left_out = [], []
+        if place:
+            asked.append("file_row_number = true")
+            columns.append(f"file_row_number + 1 AS {quote(place)}")
+            left_out.append("file_row_number")
+        if file:
+            asked.append("filename = 'file read'")
+            columns.append(f"parse_filename({quote('file read')}) AS {quote(file)}")
+            left_out.append("file read")
+        without = f" EXCLUDE ({', '.join(map(quote, left_out))})" if left_out else ""
+        chosen = ", ".join(["*" + without, *columns])
+        self.execute(
+            f"CREATE OR REPLACE TEMP VIEW {name} AS SELECT {chosen} FROM read_parquet({', '.join(asked)})"
+        )
+        return self.types(name)
+
+    def types(self, name: str) -> dict[str, str]:
+        """Column name to kind of type."""
+        found = self.execute(f"DESCRIBE {name}").fetchall()
+        return {row[0]: _kind(row[1]) for row in found}
+
+    def view(self, name: str, query: str) -> None:
+        self.execute(f"CREATE OR REPLACE TEMP VIEW {name} AS {query}")
+
+    def table(self, name: str, content: "pa.Table") -> None:
+        self._connection.register(f"{name}_given", content)
+        self.execute(f"CREATE OR REPLACE TEMP TABLE {name} AS SELECT * FROM {name}_given")
+        self._connection.unregister(f"{name}_given")
+
+    def hold(self, name: str, query: str) -> Path:
+        path = self._folder / f"{name}.parquet"
+        self.write(query, path)
+        self.open_parquet(name, path)
+        return path
+
+    def translate(self, name: str, relation: str, translations: Sequence[Translation]) -> None:
+        import pyarrow.parquet as pq
+
+        path = self._folder / f"{name}.parquet"
+        asked = query(relation, translations)
+        batches = translated(
+            iter(self._run(lambda: self._connection.sql(asked).to_arrow_reader(_BATCH))), translations
+        )
+        first = next(batches)
+        try:
+            with pq.ParquetWriter(path, first.schema) as writer:
+                writer.write_batch(first)
+                for batch in batches:
+                    writer.write_batch(batch)
+        except OSError as error:
+            raise TableError([_told(error)]) from error
+        self.open_parquet(name, path)
+
+    def columns(self, query: str) -> list[str]:
+        return [row[0] for row in self.rows(f"DESCRIBE {query}")]
+
+    def rows(self, query: str) -> list[tuple[Any, ...]]:
+        found: list[tuple[Any, ...]] = self.execute(query).fetchall()
+        return found
+
+    def arrow(self, query: str) -> "pa.Table":
+        return self._run(lambda: self._connection.sql(query).to_arrow_table())
+
+    def write(self, query: str, path: Path) -> None:
+        self.execute(f"COPY ({query}) TO '{str(path).replace(chr(39), chr(39) * 2)}' (FORMAT parquet)")
+
+    def execute(self, query: str) -> Any:
+        """Run a statement; what the engine says about an input becomes an error of ours.
+
+        Raises
+        ------
+        TableError
+            E501 where the disk is full or a file cannot be read or written.
+        """
+        return self._run(lambda: self._connection.execute(query))
+
+    def _run(self, work: Callable[[], Any]) -> Any:
+        duckdb = _module()
+        try:
+            return work()
+        except (duckdb.IOException, duckdb.OutOfMemoryException, duckdb.InvalidInputException) as error:
+            raise TableError([_told(error)]) from error
+        except duckdb.Error as error:
+            if type(error) is not duckdb.Error:  # an error without a kind comes from the bytes of a file
+                raise
+            raise TableError([_told(error)]) from error
+
+    def close(self) -> None:
+        self._connection.close()
+
+
+def _pattern(path: Path) -> str:
+    """A literal for exactly this file or folder: signs that stand for many names stand for themselves."""
+    exact = "".join(f"[{sign}]" if sign in "*?[" else sign for sign in str(path))
+    return EMBEDDED.string(exact + "/*.parquet" if path.is_dir() else exact)
+
+
+def _cores() -> int:
+    """Processor cores that this process may use, where the system says so."""
+    may = getattr(os, "sched_getaffinity", None)
+    return len(may(0)) if may is not None else os.cpu_count() or 1
+
+
+def _told(error: Exception) -> Problem:
+    text = str(error)
+    full = "No space left" in text or "failed to offload" in text
+    if full or "Out of Memory" in text:
+        return Problem(
+            Code.BAD_TABLE,
+            "the disk is full" if full else "the memory limit was reached",
+            found=shorten(text, 160),
+            next_step="free some space or raise --memory; nothing was left half-written",
+        )
+    return Problem(
+        Code.BAD_TABLE,
+        "the table cannot be read or written",
+        found=shorten(text, 200),
+        next_step="check that the file is whole, or write it anew",
+    )
+
+
+def _kind(given: str) -> str:
+    if given in ("DOUBLE", "FLOAT") or given.startswith("DECIMAL"):
+        return "number"
+    if "INT" in given and "[" not in given and given != "INTERVAL":
+        return "integer"
+    if given == "VARCHAR" or given.startswith("ENUM"):
+        return "text"
+    if given == "BOOLEAN":
+        return "boolean"
+    if given == "DATE" or given.startswith("TIMESTAMP"):
+        return "date"
+    return "other"

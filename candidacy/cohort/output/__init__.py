@@ -1,0 +1,1 @@
+"""A cohort written out: tables, diagrams, a page, a folder that is whole or absent."""

@@ -1,0 +1,241 @@
+"""A cohort written to a folder: whole, or not at all."""
+
+import json
+import os
+import shutil
+import tempfile
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from candidacy import __version__
+from candidacy.cohort.answers.masking import check_threshold, masked_frame
+from candidacy.cohort.engines.embedded import EmbeddedEngine
+from candidacy.cohort.output.figures import Form, attrition_diagram, sweep_plot
+from candidacy.cohort.output.summary import summary_page
+from candidacy.foundation.errors import Code, Problem, TableError
+from candidacy.foundation.spreadsheet import GUARDED, guarded
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from candidacy.cohort.result import Cohort, Comparison
+
+# Told while it runs: what is being done, and how far of how many steps.
+Progress = Callable[[str, int, int], None]
+_STEPS = 5
+_PROGRAM = "candidacy "
+_FORMS: tuple[Form, ...] = ("svg", "png")
+
+
+def write_cohort(
+    cohort: "Cohort",
+    folder: Path,
+    *,
+    mask_below: int = 0,
+    csv: bool = True,
+    replace: bool = False,
+    sweep: "pd.DataFrame | None" = None,
+    comparison: "Comparison | None" = None,
+    progress: Progress | None = None,
+) -> Path:
+    """Write outcomes, counts, diagrams and the summary page to a folder.
+
+    Everything is written beside it first and moved into place at the end, so an interrupted run leaves no
+    folder that looks whole. ``run.json`` says what it was made of.
+
+    Parameters
+    ----------
+    mask_below
+        Also write a folder ``to_share`` in which every count below this is masked.
+    csv
+        Outcomes as CSV too, not only as Parquet.
+    replace
+        Replace a folder of an earlier run; never any other folder.
+    sweep
+        Points of a sweep to write and plot beside the rest.
+    comparison
+        A comparison with another rule set, to write beside the rest.
+    progress
+        Told what is being written, and how far of how many steps.
+
+    Raises
+    ------
+    TableError
+        E501 if the folder exists, or cannot be written.
+    """
+    folder = folder.absolute()
+    if folder.exists() and not (replace and is_earlier_run(folder)):
+        raise TableError(
+            [
+                Problem(
+                    Code.BAD_TABLE,
+                    "the output folder exists" if not replace else "not a folder of an earlier run",
+                    str(folder),
+                    next_step="choose another with --out" + ("" if replace else ", or add --replace"),
+                )
+            ]
+        )
+    if mask_below:
+        check_threshold(mask_below)
+    made: Path | None = None
+    try:
+        folder.parent.mkdir(parents=True, exist_ok=True)
+        made = Path(tempfile.mkdtemp(prefix=f".{folder.name}-unfinished-", dir=folder.parent))
+        tables = _fill(cohort, made, csv, comparison, progress or (lambda what, done, of: None))
+        if sweep is not None:
+            tables["sweep"] = sweep
+            for form in _FORMS:
+                (made / f"sweep.{form}").write_bytes(
+                    sweep_plot(sweep, form, cohort.rule_set.decisions.counted)
+                )
+        for name, frame in tables.items():
+            _write_table(frame, made / f"{name}.csv")
+        if mask_below:
+            _share(cohort, made / "to_share", mask_below, tables)
+        run = _run(cohort, mask_below, comparison)
+        _write(made / "run.json", json.dumps(run, indent=2, sort_keys=True) + "\n")
+        os.chmod(made, 0o755)
+        if folder.exists():
+            old = Path(tempfile.mkdtemp(prefix=f".{folder.name}-old-", dir=folder.parent))
+            os.replace(folder, old / "was")
+            os.replace(made, folder)
+            shutil.rmtree(old)
+        else:
+            os.replace(made, folder)
+    except OSError as error:
+        raise TableError(
+            [
+                Problem(
+                    Code.BAD_TABLE,
+                    "the results cannot be written",
+                    str(folder),
+                    found=error.strerror or type(error).__name__,
+                    next_step="free some space or choose another place with --out; nothing was left half-written",
+                )
+            ]
+        ) from error
+    finally:
+        if made is not None and made.exists():
+            shutil.rmtree(made, ignore_errors=True)
+    return folder
+
+
+def is_earlier_run(folder: Path) -> bool:
+    """Whether a folder is one that `write_cohort` wrote."""
+    try:
+        run = json.loads((folder / "run.json").read_text(encoding="utf-8"))
+    except (OSError, ValueError):
+        return False
+    return isinstance(run, dict) and str(run.get("program", "")).startswith(_PROGRAM)
+
+
+def _fill(
+    cohort: "Cohort", folder: Path, csv: bool, comparison: "Comparison | None", tell: Progress
+) -> dict[str, "pd.DataFrame"]:
+    """Write what is never masked, outcomes and diagrams; gives the tables of counts."""
+    shutil.copyfile(cohort.set_aside_path, folder / "set_aside.csv")
+    queries = {
+        "cases": cohort.case_query(embedded=True) + " ORDER BY case_id",
+        "discs": cohort.disc_query(embedded=True) + " ORDER BY case_id, disc",
+    }
+    with tempfile.TemporaryDirectory(dir=folder) as scratch:
+        local = EmbeddedEngine(Path(scratch))
+        try:
+            local.open_parquet("outcomes", cohort.outcomes_path)
+            if comparison is not None:
+                local.open_parquet(comparison.moved.relation, comparison.moved.path)
+                queries["moved_cases"] = comparison.moved.cases()
+            for place, (name, query) in enumerate(queries.items()):
+                tell(f"writing the outcomes of {name.replace('_', ' ')}", place, _STEPS)
+                _write_rows(local, query, folder / name, csv)
+        finally:
+            local.close()
+    tell("counting", len(queries), _STEPS)
+    tables = _tables(cohort)
+    if comparison is not None:
+        tables["moves"] = comparison.moves
+    tell("drawing", _STEPS - 1, _STEPS)
+    for flow in cohort.flows():
+        for form in _FORMS:
+            (folder / f"attrition_{flow.unit}.{form}").write_bytes(attrition_diagram(flow, form))
+    _write(folder / "summary.html", summary_page(cohort))
+    return tables
+
+
+def _write_rows(engine: EmbeddedEngine, query: str, path: Path, csv: bool) -> None:
+    """An answer as Parquet, which stays exact, and from there, its order kept, as CSV with guarded references."""
+    parquet = path.with_suffix(".parquet")
+    engine.write(query, parquet)
+    if csv:
+        engine.open_parquet("written", parquet)
+        target = str(path.with_suffix(".csv")).replace("'", "''")
+        engine.execute(
+            f"COPY (SELECT * REPLACE ({GUARDED.format('case_id')} AS case_id) FROM written) TO '{target}' (FORMAT csv, HEADER)"
+        )
+
+
+def _share(cohort: "Cohort", folder: Path, below: int, tables: dict[str, "pd.DataFrame"]) -> None:
+    """The same counts, every one masked; nothing of single cases."""
+    folder.mkdir()
+    for name, frame in tables.items():
+        _write_table(masked_frame(frame, below, keep=parameters_in(frame)), folder / f"{name}.csv")
+    for flow in cohort.flows():
+        for form in _FORMS:
+            (folder / f"attrition_{flow.unit}.{form}").write_bytes(attrition_diagram(flow, form, below))
+    _write(folder / "summary.html", summary_page(cohort, below))
+
+
+def parameters_in(frame: "pd.DataFrame") -> tuple[str, ...]:
+    """Columns of a sweep that hold values of parameters, ``criterion.parameter``, and no counts."""
+    return tuple(column for column in frame.columns if "." in column)
+
+
+def _tables(cohort: "Cohort") -> dict[str, "pd.DataFrame"]:
+    return {
+        "standings": cohort.standings(),
+        "disc_standings": cohort.disc_standings(),
+        "tallies": cohort.tallies(),
+        "attrition": cohort.attrition(),
+        "reasons": cohort.reasons(),
+        "missing_facts": cohort.missing_ranking(),
+    }
+
+
+def _write_table(frame: "pd.DataFrame", path: Path) -> None:
+    texts = frame.astype("string").fillna("")
+    shown = texts.map(lambda cell: cell if cell.startswith("<") else guarded(cell)) if len(texts) else texts
+    shown.to_csv(path, index=False, lineterminator="\n")
+
+
+def _write(path: Path, text: str) -> None:
+    path.write_text(text, encoding="utf-8", newline="\n")
+
+
+def _run(cohort: "Cohort", mask_below: int, comparison: "Comparison | None") -> dict[str, Any]:
+    found: dict[str, Any] = {
+        "program": f"{_PROGRAM}{__version__}",
+        "rule_set": cohort.rule_set.id,
+        "rule_set_version": cohort.rule_set.file.version,
+        "rule_set_status": cohort.rule_set.file.status,
+        "rule_set_digest": cohort.rule_set.digest,
+        "local_trial": list(cohort.rule_set.trial),
+        "as_of": cohort.as_of.isoformat(),
+        "table": cohort.name,
+        "inputs": cohort.input_digests(),
+        "rows": cohort.rows,
+        "cases": cohort.cases,
+        "set_aside": cohort.set_aside,
+        "columns_not_read": [note.field for note in cohort.notes],
+        "engine": cohort.engine,
+        "engine_version": cohort.engine_version,
+        "mask_below": mask_below or None,
+    }
+    if comparison is not None:
+        other = comparison.rule_sets[1]
+        found["compared_with"] = {
+            "rule_set": other.id,
+            "rule_set_version": other.file.version,
+            "rule_set_digest": other.digest,
+        }
+    return found

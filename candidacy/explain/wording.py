@@ -1,0 +1,376 @@
+"""Values, conditions and readings in plain words. It rephrases; it never evaluates."""
+
+from math import inf
+from typing import Any
+
+from candidacy.assessment.evaluate import Trace
+from candidacy.case.catalogue import Element, catalogue
+from candidacy.case.facts import Fact
+from candidacy.foundation import dates
+from candidacy.foundation.truth import Truth
+from candidacy.foundation.values import Members, Options, Span, Value, number_words
+from candidacy.rules.conditions import (
+    OPERATORS,
+    Condition,
+    Operand,
+    ParameterRef,
+    operands_of,
+)
+from candidacy.rules.resolved import ResolvedCriterion
+
+MAX_NAMED = 3
+
+
+def listed(items: list[str], word: str = "and") -> str:
+    """Join items as a person does: "a, b and c"."""
+    if len(items) < 2:
+        return "".join(items)
+    return f"{', '.join(items[:-1])} {word} {items[-1]}"
+
+
+def capped(items: list[str], limit: int = MAX_NAMED) -> str:
+    """Join the first few items and count the rest."""
+    if len(items) <= limit:
+        return listed(items)
+    return f"{', '.join(items[:limit])} and {len(items) - limit} more"
+
+
+# Codes of UCUM that a reader would not take for a unit.
+_PRINTED = {
+    "Cel": "°C",
+    "10*9/L": "× 10⁹/L",
+    "mL/min/{1.73_m2}": "mL/min/1.73 m²",
+    "m[IU]/mL": "mIU/mL",
+    "[IU]/mL": "IU/mL",
+    "[IU]": "IU",
+}
+
+
+def unit_words(unit: str) -> str:
+    """A unit as it is printed; the codes of a record and of the JSON form stay as they are."""
+    return _PRINTED.get(unit, unit)
+
+
+def with_unit(number: str, unit: str) -> str:
+    """A number with its unit; months and the like in the plural where needed."""
+    unit = unit_words(unit)
+    if not unit or unit == "1":
+        return number
+    if unit in ("month", "year", "day", "week", "hour"):
+        unit = unit if number == "1" else unit + "s"
+    return f"{number}{unit}" if unit == "%" else f"{number} {unit}"
+
+
+def span_words(span: Span, unit: str = "") -> str:
+    """A number or range with its unit."""
+    if span.exact:
+        return with_unit(number_words(span.low), unit)
+    if span.low == -inf:
+        return f"{'less than' if span.high_open else 'at most'} {with_unit(number_words(span.high), unit)}"
+    if span.high == inf:
+        return f"{'more than' if span.low_open else 'at least'} {with_unit(number_words(span.low), unit)}"
+    low = ("more than " if span.low_open else "") + number_words(span.low)
+    high = ("less than " if span.high_open else "") + number_words(span.high)
+    return f"{low} to {with_unit(high, unit)}"
+
+
+def value_words(value: Value | None, element: Element, limits: tuple[float, ...] = ()) -> str:
+    """A value as a person writes it.
+
+    A number that was worked out is shown to two decimals, unless that would put it on one of ``limits``.
+    """
+    if value is None:
+        return "unknown"
+    if isinstance(value, Span):
+        return (
+            dates.words(value)
+            if element.kind == "date"
+            else _number_words(_shown(value, element, limits), element)
+        )
+    if isinstance(value, Options):
+        return listed([code_words(code) for code in _in_order(value, element)], "or")
+    if isinstance(value, Members):
+        names = [code_words(code) for code in element.codes if code in value.certain]
+        if value.exact:
+            return listed(names) if names else "none"
+        return f"at least {listed(names)}" if names else "not known which"
+    return value.text
+
+
+def _shown(value: Span, element: Element, limits: tuple[float, ...]) -> Span:
+    if not element.derived:
+        return value
+    low, high = round(value.low, 2), round(value.high, 2)
+    hides = any((low == limit != value.low) or (high == limit != value.high) for limit in limits)
+    if hides or (low == high and not value.exact):
+        return value
+    return Span(low, high, value.low_open and low < high, value.high_open and low < high)
+
+
+def _number_words(value: Span, element: Element) -> str:
+    possible = element.possible
+    if not value.exact and possible is not None:
+        # An open side ends where the possible range ends; a reader wants "more than 6 months".
+        if possible.high is not None and value.high == possible.high and value.low != possible.low:
+            value = Span(value.low, inf, value.low_open)
+        elif possible.low is not None and value.low == possible.low and value.high != possible.high:
+            value = Span(-inf, value.high, False, value.high_open)
+    return span_words(value, element.unit or "")
+
+
+def _in_order(value: Options, element: Element) -> list[str | bool]:
+    if value.codes <= {True, False}:
+        return sorted(value.codes, reverse=True)
+    return [code for code in element.codes if code in value.codes]
+
+
+def code_words(code: object) -> str:
+    """A code as text; true and false as yes and no."""
+    if isinstance(code, bool):
+        return "yes" if code else "no"
+    if isinstance(code, int | float):
+        return number_words(code)
+    return str(code).replace("_", " ")
+
+
+def subject_words(subject: str) -> str:
+    """The subject as a reader sees it."""
+    if subject == "patient":
+        return "patient"
+    if "[" in subject:
+        name, number = subject[:-1].split("[")
+        singular = {"surgeries": "surgery"}.get(name, name.removesuffix("s"))
+        return f"{singular.replace('_', ' ')} {number}"
+    return subject
+
+
+def limits_words(trace: Trace) -> str:
+    """The operands of a test, with unit."""
+    if trace.op == "between":
+        return f"{code_words(trace.limits[0])} and {with_unit(code_words(trace.limits[1]), trace.unit)}"
+    words = [code_words(limit) for limit in trace.limits]
+    # "is not not valid" would be read twice
+    words = [f"“{word}”" if word.startswith("not ") else word for word in words]
+    return with_unit(listed(words, "or"), trace.unit)
+
+
+def test_words(trace: Trace) -> str:
+    """One test as read: the value, and how it compares."""
+    element = catalogue()[trace.element]
+    label = _capital(element.label) + (
+        "" if trace.subject == "patient" else f" of {subject_words(trace.subject)}"
+    )
+    fact = trace.fact
+    if trace.op == "known":
+        return f"{label} is {'known' if trace.truth is Truth.MET else 'not known'}"
+    limits = limits_words(trace)
+    compared = f"; compared with: {OPERATORS[trace.op].removeprefix('is ')} {limits}".rstrip()
+    if trace.op == "is" and isinstance(trace.limits[0], bool):
+        compared = ""
+    if fact is None or fact.value is None:
+        why = trace.why or (fact.why if fact else None)
+        note = f" ({fact.note})" if fact and fact.note else ""
+        return f"{label}: {why.words if why else 'not recorded'}{note}{compared}"
+    value = value_words(
+        fact.value, element, tuple(limit for limit in trace.limits if isinstance(limit, int | float))
+    )
+    if trace.truth is Truth.UNKNOWN:
+        why_words = trace.why.words if trace.why else "cannot be settled"
+        age = f", {number_words(trace.age.low)} days old" if trace.age is not None and trace.age.exact else ""
+        return f"{label} is {value}{age}: {why_words}{compared}"
+    equal = trace.truth is (Truth.MET if trace.op == "is" else Truth.NOT_MET)
+    if trace.op in ("is", "is_not") and (equal or isinstance(trace.limits[0], bool)):
+        return f"{label}: {value}"
+    return f"{label} is {value}, which {verb_words(trace.op, trace.truth)} {limits}".strip()
+
+
+test_words.__test__ = False  # type: ignore[attr-defined]
+
+_NEGATED = {
+    "is": "is not",
+    "is_not": "is",
+    "none_of": "is one of",
+    "contains": "does not include",
+    "contains_any": "does not include any of",
+}
+
+
+def verb_words(op: str, truth: Truth) -> str:
+    """How a settled test says that it is met, or that it is not."""
+    if truth is Truth.MET:
+        return OPERATORS[op]
+    return _NEGATED.get(op) or OPERATORS[op].replace("is ", "is not ", 1)
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]
+
+
+def deciding(trace: Trace) -> list[Trace]:
+    """The leaves that made a condition what it is, in the order of the rule."""
+    if not trace.parts or trace.kind in ("test", "elapsed", "count_discs", "count_entries", "complete_list"):
+        return [trace]
+    wanted = _wanted(trace)
+    found: list[Trace] = []
+    for part in trace.parts:
+        if part.truth in wanted:
+            found += deciding(part)
+    return found or [trace]
+
+
+def _wanted(trace: Trace) -> tuple[Truth, ...]:
+    if trace.truth is Truth.UNKNOWN:
+        return (Truth.UNKNOWN,)
+    if trace.kind in ("not", "none"):
+        return (Truth.NOT_MET,) if trace.truth is Truth.MET else (Truth.MET,)
+    if trace.kind == "at_least_of":
+        return (trace.truth,)
+    return (trace.truth,)
+
+
+def trace_words(trace: Trace) -> str:
+    """One leaf in words."""
+    if trace.kind == "test":
+        return test_words(trace)
+    if trace.kind == "elapsed":
+        return _elapsed_words(trace)
+    if trace.kind in ("count_discs", "count_entries"):
+        what = (
+            "discs that qualify"
+            if trace.kind == "count_discs"
+            else f"entries of {trace.element} that qualify"
+        )
+        count = span_words(trace.tally) if trace.tally else "unknown"
+        return f"Number of {what}: {count}; {_ending(trace)} {limits_words(trace)}"
+    if trace.kind == "complete_list":
+        return f"List of {trace.element} is {'' if trace.truth is Truth.MET else 'not '}stated to be complete"
+    if trace.kind in ("any_entry", "every_entry"):
+        return f"List of {trace.element}: {'not stated to be complete' if trace.why else _over_words(trace)}"
+    if trace.kind in ("any_disc", "every_disc"):
+        return f"Discs: {_over_words(trace)}"
+    return trace.truth.value.replace("_", " ")
+
+
+def _over_words(trace: Trace) -> str:
+    """The answer of a quantifier that no single disc or entry explains."""
+    if trace.truth is Truth.UNKNOWN:
+        return "cannot be settled"
+    if trace.kind.startswith("any"):
+        return "one qualifies" if trace.truth is Truth.MET else "none qualifies"
+    return "each qualifies" if trace.truth is Truth.MET else "one does not qualify"
+
+
+def _ending(trace: Trace) -> str:
+    if trace.truth is Truth.UNKNOWN:
+        return "cannot yet be settled as " + OPERATORS[trace.op].removeprefix("is ")
+    return verb_words(trace.op, trace.truth)
+
+
+def _elapsed_words(trace: Trace) -> str:
+    label = _capital(catalogue()[trace.element].label)
+    wanted = f"{OPERATORS[trace.op].removeprefix('is ')} {limits_words(trace)}"
+    if trace.tally is None:
+        missing = [p for p in trace.parts if p.truth is Truth.UNKNOWN]
+        names = listed(
+            [
+                f"{catalogue()[p.element].label} ({(p.why.words if p.why else 'not recorded')})"
+                for p in missing
+            ]
+        )
+        return f"Time since {label.lower()}: cannot be counted, {names}; compared with: {wanted}"
+    passed = span_words(trace.tally, trace.unit)
+    return f"Time since {label.lower()}: {passed}, which {_ending(trace)} {limits_words(trace)}"
+
+
+def fact_source(fact: Fact) -> str:
+    """Where a value came from, in words; derived ones name what they were worked out from."""
+    if fact.derived_from:
+        shelf = catalogue()
+        parts = dict.fromkeys(
+            f"{shelf[f.element].label} {value_words(f.value, shelf[f.element])}"
+            for f in fact.derived_from
+            if f.value is not None
+        )
+        return f"worked out from {capped(list(parts), 6)}" if parts else ""
+    p = fact.provenance
+    pieces = [
+        p.kind.replace("_", " ") or p.document,
+        p.day_words,
+        f"by {p.recorded_by}" if p.recorded_by else "",
+    ]
+    text = ", ".join(piece for piece in pieces if piece)
+    if p.words:
+        text += f': "{p.words}"'
+    return text or ("source not recorded" if fact.value is not None else "")
+
+
+def operand_words(operand: Operand, item: ResolvedCriterion, element: Element | None) -> str:
+    """A limit of a rule in words, with its value under this rule set."""
+    unit = element.unit or "" if element else ""
+    value: Any = operand
+    if isinstance(operand, ParameterRef):
+        parameter = item.parameters[operand.parameter]
+        value, unit = parameter.value, parameter.unit or unit
+    if isinstance(value, tuple):
+        return listed([code_words(v) for v in value], "or")
+    return with_unit(code_words(value), "" if isinstance(value, bool | str) else unit)
+
+
+def condition_words(condition: Condition, item: ResolvedCriterion) -> str:
+    """A condition as a plain sentence part, with the parameters in use."""
+    head = condition.head
+    if head == "element":
+        assert condition.element is not None
+        assert condition.op is not None
+        element = catalogue()[condition.element]
+        operands = [operand_words(o, item, element) for o in operands_of(condition)]
+        if condition.op == "is" and condition.value is True:
+            return f"{element.label}: yes"
+        if condition.op == "is" and condition.value is False:
+            return f"{element.label}: no"
+        return f"{element.label} {OPERATORS[condition.op]} {' and '.join(operands)}".strip()
+    return str(_JOINED[head](condition, item))
+
+
+def _parts(conditions: tuple[Condition, ...], item: ResolvedCriterion) -> list[str]:
+    words = [condition_words(part, item) for part in conditions]
+    return [f"({w})" if (" and " in w or " or " in w) and len(words) > 1 else w for w in words]
+
+
+def _over(over: Any, item: ResolvedCriterion, phrase: str) -> str:
+    where = f" where {condition_words(over.where, item)}" if getattr(over, "where", None) else ""
+    return f"{phrase}{where}: {condition_words(over.that, item)}"
+
+
+def _counted(over: Any, item: ResolvedCriterion, condition: Condition, what: str) -> str:
+    limits = " and ".join(operand_words(o, item, None) for o in operands_of(condition))
+    return f"the number of {what} with ({condition_words(over.that, item)}) {OPERATORS[over.op]} {limits}"
+
+
+def _elapsed_rule(condition: Condition, item: ResolvedCriterion) -> str:
+    over = condition.elapsed
+    assert over is not None
+    limits = " and ".join(operand_words(o, item, None) for o in operands_of(condition))
+    shelf = catalogue()
+    until = "the as-of date" if over.until == "as_of" else shelf[over.until].label
+    return f"time from {shelf[over.since].label} to {until} {OPERATORS[over.op]} {limits}"
+
+
+_JOINED: dict[str, Any] = {
+    "all": lambda c, i: " and ".join(_parts(c.all, i)),
+    "any": lambda c, i: " or ".join(_parts(c.any, i)),
+    "none": lambda c, i: "none of: " + "; ".join(_parts(c.none, i)),
+    "not_": lambda c, i: f"not ({condition_words(c.not_, i)})",
+    "at_least_of": lambda c, i: (
+        f"at least {operand_words(c.at_least_of.count, i, None)} of: "
+        + "; ".join(_parts(c.at_least_of.conditions, i))
+    ),
+    "any_disc": lambda c, i: _over(c.any_disc, i, "any disc"),
+    "every_disc": lambda c, i: _over(c.every_disc, i, "every disc"),
+    "count_discs": lambda c, i: _counted(c.count_discs, i, c, "discs"),
+    "any_entry": lambda c, i: _over(c.any_entry, i, f"any of the {c.any_entry.of}"),
+    "every_entry": lambda c, i: _over(c.every_entry, i, f"each of the {c.every_entry.of}"),
+    "count_entries": lambda c, i: _counted(c.count_entries, i, c, c.count_entries.of),
+    "complete_list": lambda c, i: f"the list of {c.complete_list} is stated to be complete",
+    "elapsed": _elapsed_rule,
+}

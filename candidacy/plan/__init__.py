@@ -1,1 +1,0 @@
-"""Dates around a procedure: which medicines are held, until when, and what must be agreed first."""

@@ -1,0 +1,212 @@
+"""What one person has on the desk: the open referral with its history, the rule set, what was typed.
+
+It holds and hands out; checking, assessing and explaining are done by the functions of `candidacy`.
+"""
+
+from collections import OrderedDict
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, replace
+from datetime import date
+from functools import lru_cache
+from typing import Any
+
+from candidacy.assessment.assess import assess
+from candidacy.case.edit import empty_record, facts_of, with_fact
+from candidacy.case.load import Case, case_from_record
+from candidacy.case.record import CaseRecord, FactEntry
+from candidacy.explain.build import build_document
+from candidacy.explain.change import Change, changes
+from candidacy.explain.document import AssessmentDocument
+from candidacy.foundation.dates import day
+from candidacy.foundation.errors import CaseError, Problem
+from candidacy.rules.library import load_rule_set
+from candidacy.rules.resolved import RuleSet
+
+DEFAULT_RULES = "practice_baseline"
+KEPT_STEPS = 500
+KEPT_DOCUMENTS = 32
+Trial = Mapping[tuple[str, str], Any]
+Place = tuple[str, str]  # subject, element
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One state of the referral and the words for the edit that led to it."""
+
+    record: CaseRecord
+    label: str
+    opened: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Draft:
+    """What was typed into a field and could not be taken over, and why; the record is as before."""
+
+    text: Any
+    problems: tuple[Problem, ...]
+
+
+@lru_cache(maxsize=64)
+def _rule_set(identifier: str, trial: tuple[tuple[tuple[str, str], Any], ...]) -> RuleSet:
+    found = load_rule_set(identifier)
+    return found.with_trial(dict(trial)) if trial else found
+
+
+@dataclass
+class Desk:
+    """The state behind the pages of one browser session."""
+
+    steps: list[Step] = field(default_factory=lambda: [Step(empty_record(), "empty referral")])
+    at: int = 0
+    rules: str = DEFAULT_RULES
+    trials: dict[str, dict[tuple[str, str], Any]] = field(default_factory=dict)
+    drafts: dict[Place, Draft] = field(default_factory=dict)
+    kept: dict[str, Any] = field(default_factory=dict)
+    today: Callable[[], date] = date.today
+    _documents: "OrderedDict[tuple[str, str, str], AssessmentDocument]" = field(default_factory=OrderedDict)
+    _case: tuple[CaseRecord, Case] | None = None
+    _worked_out: tuple[AssessmentDocument, dict[Place, str]] | None = None
+
+    def copy(self) -> "Desk":
+        """An independent desk with the same content; records are never changed, so they are shared."""
+        return replace(
+            self,
+            steps=list(self.steps),
+            trials={k: dict(v) for k, v in self.trials.items()},
+            drafts=dict(self.drafts),
+            kept={k: v.copy() if hasattr(v, "copy") else v for k, v in self.kept.items()},
+            _documents=OrderedDict(self._documents),
+        )
+
+    # --- the referral and its history
+
+    @property
+    def record(self) -> CaseRecord:
+        return self.steps[self.at].record
+
+    @property
+    def untouched(self) -> bool:
+        """Whether nothing has been entered or opened."""
+        return self.at == 0 and not self.drafts
+
+    @property
+    def just_opened(self) -> bool:
+        """Whether the present state is a referral as it was opened."""
+        return self.steps[self.at].opened
+
+    def take(self, record: CaseRecord, label: str, *, opened: bool = False) -> None:
+        """Make a checked record the present state; what had been undone is dropped."""
+        if record == self.record:
+            return
+        case = case_from_record(record)
+        self.steps[self.at + 1 :] = [Step(record, label, opened)]
+        if len(self.steps) > KEPT_STEPS:
+            del self.steps[0]
+        self.at = len(self.steps) - 1
+        self._case = (record, case)
+
+    def open(self, record: CaseRecord, label: str) -> None:
+        """Put another referral on the desk; undo brings the former one back."""
+        self.take(record, label, opened=True)
+        self.drafts.clear()
+
+    def undo(self) -> None:
+        self.at = max(0, self.at - 1)
+        self.drafts.clear()
+
+    def redo(self) -> None:
+        self.at = min(len(self.steps) - 1, self.at + 1)
+        self.drafts.clear()
+
+    # --- facts
+
+    def entry(self, subject: str, element: str) -> FactEntry | None:
+        return facts_of(self.record, subject).get(element)
+
+    def write(
+        self, subject: str, element: str, read: Callable[[], FactEntry | None], typed: Any, label: str
+    ) -> None:
+        """Write what a field holds. What cannot be taken over stays in the field with the reason."""
+        place = (subject, element)
+        try:
+            entry = read()
+            old = self.entry(subject, element)
+            if old is not None and entry is not None and _same_statement(old, entry):
+                self.drafts.pop(place, None)
+                return
+            if entry is not None:
+                entry = entry.model_copy(update=self.provenance)
+            self.take(with_fact(self.record, subject, element, entry), label)
+        except CaseError as error:
+            self.hold(place, typed, error.problems)
+        else:
+            self.drafts.pop(place, None)
+
+    def hold(self, place: Place, typed: Any, problems: tuple[Problem, ...]) -> None:
+        """Keep what was typed and could not be taken over."""
+        self.drafts[place] = Draft(typed, problems)
+
+    @property
+    def provenance(self) -> dict[str, str]:
+        """Where facts entered now come from, as chosen by the person entering them."""
+        source = self.kept.get("source")
+        found = {"source": source} if source in self.record.documents else {}
+        role = str(self.kept.get("role") or "").strip()
+        return found | ({"by": role} if role else {})
+
+    # --- assessing
+
+    def case(self, record: CaseRecord | None = None) -> Case:
+        wanted = record or self.record
+        if self._case is None or self._case[0] is not wanted:
+            case = case_from_record(wanted)
+            if record is not None and record is not self.record:
+                return case
+            self._case = (wanted, case)
+        return self._case[1]
+
+    def rule_set(self, identifier: str | None = None, *, trial: bool = True) -> RuleSet:
+        """A rule set with this desk's local trial, or as shipped."""
+        name = identifier or self.rules
+        return _rule_set(name, tuple(sorted(self.trials.get(name, {}).items())) if trial else ())
+
+    def as_of(self, record: CaseRecord | None = None) -> date:
+        written = (record or self.record).as_of
+        return day(written) if written else self.today()
+
+    def document(
+        self, record: CaseRecord | None = None, rules: str | None = None, *, trial: bool = True
+    ) -> AssessmentDocument:
+        """The explained assessment of the open referral, or of another record, kept while it is unchanged."""
+        case, rule_set, as_of = self.case(record), self.rule_set(rules, trial=trial), self.as_of(record)
+        key = (case.digest, rule_set.digest, as_of.isoformat())
+        found = self._documents.get(key)
+        if found is None:
+            found = build_document(assess(case, rule_set, as_of))
+            self._documents[key] = found
+            if len(self._documents) > KEPT_DOCUMENTS:
+                self._documents.popitem(last=False)
+        return found
+
+    def worked_out(self, subject: str, element: str) -> str:
+        """The value the program worked out for a fact that is not stated, in words; empty where there is none."""
+        document = self.document()
+        if self._worked_out is None or self._worked_out[0] is not document:
+            known = {(f.subject, f.element): f.value for f in document.facts if f.known and f.worked_out_from}
+            self._worked_out = (document, known)
+        return self._worked_out[1].get((subject, element), "")
+
+    def last_changes(self) -> tuple[str, list[Change]]:
+        """The label of the last edit and what it changed under the present rule set; nothing for a case just opened."""
+        if self.at == 0:
+            return "", []
+        if self.just_opened:
+            return self.steps[self.at].label, []
+        before = self.document(self.steps[self.at - 1].record)
+        return self.steps[self.at].label, changes(before, self.document())
+
+
+def _same_statement(old: FactEntry, new: FactEntry) -> bool:
+    """Whether only provenance could differ; then the old provenance is kept."""
+    about = {"source", "date", "words", "by", "note"}
+    return old.model_dump(exclude=about) == new.model_dump(exclude=about)

@@ -1,0 +1,57 @@
+"""What can be taken away from a page: made when asked for, never before."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Literal
+
+import streamlit as st
+
+from candidacy.case.load import case_to_yaml
+from candidacy.explain.page import page
+from candidacy.ui.session import desk
+
+
+@dataclass(frozen=True, slots=True)
+class Export:
+    """One file: the words on the button, its name and type, and the function that makes it."""
+
+    label: str
+    name: str
+    mime: str
+    make: Callable[[], str | bytes]
+
+
+def case_exports() -> list[Export]:
+    """The open referral and its assessment under the chosen rule set."""
+    record, document = desk().record, desk().document()
+    name = f"{record.id}-{document.rule_set.id}"
+
+    def pdf(paper: Literal["A4", "Letter"]) -> Callable[[], bytes]:
+        def make() -> bytes:
+            from candidacy.explain.pdf import assessment_pdf
+
+            return assessment_pdf(document, paper=paper)
+
+        return make
+
+    return [
+        Export("Case file (YAML)", f"{record.id}.yaml", "application/yaml", lambda: case_to_yaml(record)),
+        Export("Assessment (JSON)", f"{name}.json", "application/json", document.to_json),
+        Export("Assessment to print (HTML)", f"{name}.html", "text/html", lambda: page(document)),
+        Export("Assessment (PDF, A4)", f"{name}.pdf", "application/pdf", pdf("A4")),
+        Export("Assessment (PDF, Letter)", f"{name}-letter.pdf", "application/pdf", pdf("Letter")),
+    ]
+
+
+def export_menu(exports: list[Export]) -> None:
+    """A menu of downloads."""
+    with st.popover("Export", width="content", key="export-menu", on_change="rerun") as menu:
+        if menu.open:
+            downloads(exports)
+
+
+def downloads(exports: list[Export], width: Literal["content", "stretch"] = "stretch") -> None:
+    """A button for each file; the file is made when the button is pressed."""
+    for export in exports:
+        st.download_button(export.label, export.make, file_name=export.name, mime=export.mime, on_click="ignore",
+                           key=f"export-{export.name}", width=width)  # fmt: skip

@@ -1,0 +1,236 @@
+"""The head line of every page: which referral, which rule set, which day; open, export, undo."""
+
+import streamlit as st
+
+from candidacy.case.edit import empty_record, with_document, with_header
+from candidacy.case.load import load_case, parse_case
+from candidacy.case.record import CaseRecord, Document
+from candidacy.foundation.dates import DateError, date_span, day
+from candidacy.foundation.errors import CaseError, Code, Problem, shorten
+from candidacy.foundation.files import text_from_bytes
+from candidacy.foundation.shipped import demo_cases_folder
+from candidacy.rules.library import shipped
+from candidacy.ui import show
+from candidacy.ui.exports import Export, case_exports, export_menu
+from candidacy.ui.session import desk, forget, hold, kept_choice, safely, told
+
+MAX_CASE_MB = 4
+KINDS = {
+    "referral_letter": "referral letter",
+    "clinic_note": "clinic note",
+    "imaging_report": "imaging report",
+    "discography_record": "discography record",
+    "laboratory_report": "laboratory report",
+    "medication_list": "medication list",
+    "questionnaire": "questionnaire",
+    "procedure_note": "procedure note",
+    "message": "message",
+    "other": "other",
+}
+
+
+def bar(extra: list[Export] | None = None, *, with_rules: bool = True) -> None:
+    """Draw the head line, and what was refused or told since the last run."""
+    record = desk().record
+    with st.container(horizontal=True, vertical_alignment="center", key="bar"):
+        trial = desk().rule_set().trial if with_rules else ()
+        show.put("case_line.html", record=record, as_of=desk().as_of().isoformat(), trial=trial)
+        if with_rules:
+            _rules()
+        _case_menu(record)
+        _source_menu(record)
+        export_menu([*case_exports(), *(extra or [])])
+        st.button(
+            "Undo", key="undo", on_click=_undo, disabled=desk().at == 0, shortcut="Alt+Z", width="content"
+        )
+        st.button("Redo", key="redo", on_click=_redo, disabled=desk().at == len(desk().steps) - 1, shortcut="Alt+Y",
+                  width="content")  # fmt: skip
+    notice = told("notice")
+    if notice:
+        show.note(notice, "notice")
+    refused = told("refused")
+    if refused:
+        show.problems(refused, "Refused; nothing was changed")
+    if told("fault"):
+        show.note(
+            "E901 The program failed at the last action. Nothing that was entered before is lost.", "alarm"
+        )
+
+
+@safely
+def _undo() -> None:
+    desk().undo()
+
+
+@safely
+def _redo() -> None:
+    desk().redo()
+
+
+def _rules() -> None:
+    names = rule_set_names()
+    key = "kept-rules"
+    hold(key, desk().rules)
+    st.selectbox("Rule set", list(names), key=key, format_func=names.__getitem__, on_change=_choose_rules,
+                 label_visibility="collapsed", width=250)  # fmt: skip
+
+
+@safely
+def _choose_rules() -> None:
+    desk().rules = st.session_state["kept-rules"]
+
+
+def rule_set_names() -> dict[str, str]:
+    """Title and version of each shipped rule set, by id."""
+    return {name: _rule_set_title(name) for name in shipped().rule_set_files()}
+
+
+def _rule_set_title(name: str) -> str:
+    file = desk().rule_set(name, trial=False).file
+    return f"{file.title} {file.version} ({file.status.replace('_', ' ')})"
+
+
+# --- open, and what the referral is called
+
+
+def _case_menu(record: CaseRecord) -> None:
+    with st.popover("Referral", width="content", key="case-menu", on_change="rerun") as menu:
+        if not menu.open:
+            return
+        st.markdown("**Open another referral** (undo brings this one back)")
+        files = {file.stem: file for file in sorted(demo_cases_folder().glob("*.yaml"))}
+        if files:
+            st.selectbox("Demonstration case (all invented)", list(files), index=None, key="demo", on_change=_open_demo,
+                         placeholder="choose", format_func=lambda stem: stem.replace("-", " "))  # fmt: skip
+        count = st.session_state.get("uploads", 0)
+        st.file_uploader("Case file (YAML or JSON)", key=f"case-file-{count}", on_change=_open_upload, args=(count,),
+                         max_upload_size=MAX_CASE_MB, help="Read in memory only; checked whole before it is opened.")  # fmt: skip
+        with st.container(horizontal=True):
+            st.button("Start empty", key="start-empty", on_click=_open_empty)
+            st.button(
+                "Close and forget",
+                key="forget",
+                on_click=forget,
+                help="Drops this referral, its history and its reports.",
+            )
+        st.markdown("**This referral**")
+        for name, text, limit in (("id", "Reference (no name, no record number)", 64), ("title", "Title", 200), ("as_of",
+                                  "Assess as of (YYYY-MM-DD; empty: today)", 10)):  # fmt: skip
+            key = f"head-{name}"
+            value = getattr(record, name) or ""
+            if not st.session_state.get(f"{key}-refused"):
+                hold(key, value)
+            st.text_input(text, key=key, max_chars=limit, on_change=_rename, args=(name,))
+
+
+@safely
+def _rename(name: str) -> None:
+    text = st.session_state[f"head-{name}"].strip()
+    st.session_state[f"head-{name}-refused"] = True
+    try:
+        if name == "as_of" and text:
+            day(text)
+        record = with_header(desk().record, **{name: (text or None) if name == "as_of" else text})
+    except DateError as error:
+        raise CaseError(
+            [Problem(Code.BAD_DATE, str(error), field=name, found=shorten(text), expected="YYYY-MM-DD")]
+        ) from None
+    except ValueError:
+        allowed = "1 to 64 letters, digits, points, hyphens and underscores, the first a letter or digit"
+        raise CaseError(
+            [Problem(Code.BAD_SCALAR, "not allowed", field=name, found=shorten(text), expected=allowed)]
+        ) from None
+    st.session_state[f"head-{name}-refused"] = False
+    desk().take(record, f"{name.replace('_', ' ')} changed")
+
+
+@safely
+def _open_demo() -> None:
+    stem = st.session_state["demo"]
+    if stem is not None:
+        case = load_case(demo_cases_folder() / f"{stem}.yaml")
+        desk().open(case.record, f"opened demonstration case {stem}")
+        st.session_state["demo"] = None
+
+
+@safely
+def _open_upload(count: int) -> None:
+    file = st.session_state[f"case-file-{count}"]
+    if file is not None:
+        st.session_state["uploads"] = count + 1
+        case = parse_case(text_from_bytes(file.getvalue(), file.name), file.name)
+        desk().open(case.record, f"opened case file {shorten(file.name)}")
+
+
+@safely
+def _open_empty() -> None:
+    desk().open(empty_record(), "started an empty referral")
+
+
+# --- where facts entered now come from
+
+
+def _source_menu(record: CaseRecord) -> None:
+    with st.popover("Source", width="content", key="source-menu", on_change="rerun") as menu:
+        if not menu.open:
+            return
+        show.note("Facts entered from now on are recorded as coming from this document.")
+        keys = ["", *record.documents]
+        st.selectbox("Document", keys, key=kept_choice("source", "", keys), on_change=_keep_source,
+                     format_func=lambda k: document_words(record, k))  # fmt: skip
+        st.text_input(
+            "Recorded by (role, no name)", key=kept_choice("role", ""), on_change=_keep_role, max_chars=100
+        )
+        st.markdown("**Add a document**")
+        with st.form("new-document", border=False, clear_on_submit=True):
+            st.selectbox("Kind", list(KINDS), key="doc-kind", format_func=KINDS.__getitem__)
+            st.text_input("Date (YYYY-MM-DD, YYYY-MM or YYYY)", key="doc-date", max_chars=10)
+            st.text_input("Title", key="doc-title", max_chars=200)
+            st.form_submit_button("Add", on_click=_add_document)
+
+
+def document_words(record: CaseRecord, key: str) -> str:
+    """A document as an option of a list."""
+    if not key:
+        return "none"
+    document = record.documents[key]
+    pieces = [KINDS[document.kind], document.date or "undated", document.title]
+    return f"{key}: {', '.join(p for p in pieces if p)}"
+
+
+@safely
+def _keep_source() -> None:
+    desk().kept["source"] = st.session_state["kept-source"]
+
+
+@safely
+def _keep_role() -> None:
+    desk().kept["role"] = st.session_state["kept-role"]
+
+
+@safely
+def _add_document() -> None:
+    kind, written = st.session_state["doc-kind"], st.session_state["doc-date"].strip()
+    if written:
+        try:
+            date_span(written)
+        except DateError as error:
+            expected = "YYYY-MM-DD, YYYY-MM or YYYY"
+            raise CaseError(
+                [Problem(Code.BAD_DATE, str(error), field="date", found=shorten(written), expected=expected)]
+            ) from None
+    document = Document(kind=kind, date=written or None, title=st.session_state["doc-title"].strip())
+    key = add_document(document)
+    desk().kept["source"] = key
+
+
+def add_document(document: Document, record: CaseRecord | None = None) -> str:
+    """Put a document into the open referral under a fresh key, and tell the key."""
+    record = record or desk().record
+    stem = document.kind.split("_", maxsplit=1)[0]
+    number = 1
+    while f"{stem}-{number}" in record.documents:
+        number += 1
+    key = f"{stem}-{number}"
+    desk().take(with_document(record, key, document), f"document added: {KINDS[document.kind]}")
+    return key

@@ -1,0 +1,1 @@
+"""The Referral page: entry by groups, discs as a grid, the standing, the criteria."""

@@ -1,0 +1,111 @@
+"""Criteria as rows that open in place, the disc-by-criterion table, and what is missing."""
+
+import streamlit as st
+
+from candidacy.case.catalogue import LISTS, catalogue
+from candidacy.explain.document import AssessmentDocument, CriterionInfo, FactInfo, TestInfo
+from candidacy.explain.labels import BURDEN_WORDS, OUTCOMES, WEIGHT_WORDS
+from candidacy.explain.page import disc_rows
+from candidacy.explain.wording import subject_words
+from candidacy.rules.schema import GROUPS
+from candidacy.ui import show
+from candidacy.ui.referral.fields import field
+from candidacy.ui.referral.form import go_to
+from candidacy.ui.referral.lists import entry_list
+from candidacy.ui.session import keep, kept_choice, safely
+
+_MISSING_SHOWN = 12
+
+
+def criteria_rows(document: AssessmentDocument) -> None:
+    """Rows by group in reading order; each opens to values, limits, provenance, rules and sources."""
+    subjects = ["all", "patient", *(disc.level for disc in document.discs)]
+    with st.container(horizontal=True, vertical_alignment="bottom"):
+        counts = {key: sum(c.outcome == key for c in document.criteria) for key in OUTCOMES}
+        outcomes = st.segmented_control(
+            "Outcome", ["fail", "undetermined", "pass"], selection_mode="multi", key=kept_choice("outcomes", []),
+            format_func=lambda o: f"{OUTCOMES[o][0]} {OUTCOMES[o][1]} ({counts[o]})", on_change=keep,
+            args=("outcomes", "kept-outcomes"), help="None chosen: all are shown.")  # fmt: skip
+        subject = st.selectbox("Of", subjects, key=kept_choice("subject", "all", subjects), on_change=keep,
+                               args=("subject", "kept-subject"), width=130)  # fmt: skip
+    facts = {(fact.element, fact.subject): fact for fact in document.facts}
+    sources = {source.key: source for source in document.sources}
+    shown = [
+        c
+        for c in document.criteria
+        if (not outcomes or c.outcome in outcomes) and subject in ("all", c.subject)
+    ]
+    if not shown:
+        show.note("No criterion matches.")
+    for group, title in GROUPS.items():
+        rows = [c for c in shown if c.group == group]
+        if rows:
+            st.subheader(title)
+            with st.container(gap=None):
+                for row in rows:
+                    fired = [f for f in document.fired if row.id in f.because]
+                    show.put("criterion.html", c=row, facts=_facts_of(row, facts), sources=sources, fired=fired,
+                             decided=document.decided_by)  # fmt: skip
+
+
+def _facts_of(row: CriterionInfo, facts: dict[tuple[str, str], FactInfo]) -> list[FactInfo]:
+    found: dict[tuple[str, str], FactInfo] = {}
+
+    def visit(test: TestInfo) -> None:
+        for subject in (test.subject, "patient"):
+            fact = facts.get((test.element, subject))
+            if fact is not None:
+                found.setdefault((fact.element, fact.subject), fact)
+                break
+        for part in test.parts:
+            visit(part)
+
+    visit(row.tests)
+    if row.applies_tests is not None:
+        visit(row.applies_tests)
+    return list(found.values())
+
+
+def disc_table(document: AssessmentDocument) -> None:
+    """Criteria about discs as rows, discs as columns."""
+    if not document.discs:
+        show.note("No disc is named yet.")
+        return
+    show.put("disc_table.html", d=document, table=disc_rows(document))
+
+
+def missing_facts(document: AssessmentDocument) -> None:
+    """What is missing, what could decide first; each can be answered here or in its place in the form."""
+    if not document.missing:
+        show.note("Nothing is missing under this rule set.")
+        return
+    shown = document.missing
+    more = len(shown) > _MISSING_SHOWN
+    if more and not st.toggle(f"Show all {len(shown)}", key=kept_choice("all-missing", False), on_change=keep,
+                              args=("all-missing", "kept-all-missing")):  # fmt: skip
+        shown = shown[:_MISSING_SHOWN]
+    last = ""
+    for place, item in enumerate(shown):
+        if item.weight != last:
+            last = item.weight
+            st.subheader(WEIGHT_WORDS[item.weight].capitalize())
+        left, right = st.columns([1.35, 1], vertical_alignment="top")
+        titles = [c.title for c in document.criteria if c.id in item.criteria]
+        with left, st.container(gap="xxsmall"):
+            show.put(
+                "missing.html", m=item, titles=list(dict.fromkeys(titles)), burden=BURDEN_WORDS[item.burden]
+            )
+            st.button("Go to the field", key=f"go-{item.subject}-{item.element}", type="tertiary", on_click=_go,
+                      args=(item.subject, item.element),
+                      help=show.label(f"{item.ask}, {subject_words(item.subject)}"))  # fmt: skip
+        with right:
+            element = catalogue().get(item.element)
+            if element is not None and element.statable:
+                field(item.subject, element, f"ask{place}")
+            elif item.element in LISTS:
+                entry_list(item.element, set())  # type: ignore[arg-type]
+
+
+@safely
+def _go(subject: str, element: str) -> None:
+    go_to(subject, element)

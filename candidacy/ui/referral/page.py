@@ -1,0 +1,43 @@
+"""Referral: enter what is known, see the standing and why, find what is missing."""
+
+import streamlit as st
+
+from candidacy.ui import show
+from candidacy.ui.head_line import bar
+from candidacy.ui.referral.criteria import criteria_rows, disc_table, missing_facts
+from candidacy.ui.referral.details import show_details
+from candidacy.ui.referral.form import fact_form, move
+from candidacy.ui.referral.panel import standing_panel
+from candidacy.ui.session import desk, kept_choice
+
+_VIEWS = ["Facts", "Missing", "Criteria", "Discs"]
+
+
+def referral() -> None:
+    """Draw the page."""
+    bar()
+    document = desk().document()
+    work, panel = st.columns([2.15, 1], gap="medium", wrap=False)
+    with panel:
+        standing_panel(document)
+    with work:
+        if desk().untouched:
+            show.note("Start typing, or open a demonstration case or a case file under “Referral”.")
+        counts = {
+            "Missing": len(document.missing),
+            "Criteria": len(document.criteria),
+            "Discs": len(document.discs),
+        }
+        view = st.segmented_control("View", _VIEWS, key=kept_choice("view", "Facts", _VIEWS), required=True,
+                                    format_func=lambda v: f"{v} ({counts[v]})" if v in counts else v,
+                                    on_change=_keep_view, label_visibility="collapsed")  # fmt: skip
+        with st.container(key=(view or "Facts").lower()):
+            {"Facts": fact_form, "Missing": missing_facts, "Criteria": criteria_rows, "Discs": disc_table}[
+                view or "Facts"
+            ](document)
+    show_details()
+    move()
+
+
+def _keep_view() -> None:
+    desk().kept["view"] = st.session_state["kept-view"]

@@ -1,0 +1,130 @@
+"""Reports on the desk: their text, what was read from it, and what the person decided about each fact."""
+
+from dataclasses import dataclass, field, replace
+from typing import Any, Literal
+
+from candidacy.case.catalogue import Element, catalogue
+from candidacy.case.edit import facts_of
+from candidacy.case.record import CaseRecord, Document, FactEntry
+from candidacy.case.typed_text import REASONS, entry_text
+from candidacy.explain.wording import code_words, with_unit
+from candidacy.foundation.errors import CaseError
+from candidacy.reading.elements import ReadFact, facts
+from candidacy.reading.merge import document_key, merge
+from candidacy.reading.model import Reading
+from candidacy.reading.reader import read_text
+from candidacy.ui.desk import Desk
+
+Choice = Literal["accept", "reject"]
+State = Literal["new", "same", "differs", "open"]
+_ABOUT = {"source", "date", "words", "by", "note"}
+
+
+@dataclass(frozen=True, slots=True)
+class Report:
+    """One report: where it came from, its text and day, the reading, and the decisions taken so far."""
+
+    name: str
+    text: str
+    day: str
+    reading: Reading
+    status: str = ""
+    choices: dict[tuple[str, str], Choice] = field(default_factory=dict)
+    corrected: dict[tuple[str, str], FactEntry] = field(default_factory=dict)
+    taken: bool = False
+
+    def facts(self) -> tuple[ReadFact, ...]:
+        """What the record can take from it, with corrections in place."""
+        found = []
+        for fact in facts(self.reading, day=self.day, status=self.status):
+            entry = self.corrected.get((fact.subject, fact.element))
+            if entry is not None:
+                read = statement_words(catalogue()[fact.element], fact.entry)
+                about = {
+                    "words": fact.entry.words,
+                    "by": "corrected by reader",
+                    "note": f"program read: {read}",
+                }
+                fact = fact._replace(entry=entry.model_copy(update=about))
+            found.append(fact)
+        return tuple(found)
+
+
+def new_report(name: str, text: str, day: str = "", status: str = "") -> Report:
+    """Read a report; ``status`` is what the message it came in says of it (final, preliminary)."""
+    return Report(name, text, day, read_text(text), status)
+
+
+def reports_of(desk: Desk) -> list[Report]:
+    """The reports on a desk."""
+    found: list[Report] = desk.kept.setdefault("reports", [])
+    return found
+
+
+def change(desk: Desk, number: int, **changes: Any) -> None:
+    """Note a decision about a report."""
+    desk.kept["reports"] = [
+        replace(r, **changes) if n == number else r for n, r in enumerate(reports_of(desk))
+    ]
+
+
+def state_of(record: CaseRecord, fact: ReadFact) -> State:
+    """How a fact stands to what the referral holds."""
+    old = facts_of(record, fact.subject).get(fact.element)
+    if old is None or (old.unknown is not None and fact.entry.unknown is None):
+        return "new"
+    if old.model_dump(exclude=_ABOUT) == fact.entry.model_dump(exclude=_ABOUT):
+        return "same"
+    return "open" if fact.entry.unknown is not None else "differs"
+
+
+def statement_words(element: Element, entry: FactEntry | None) -> str:
+    """What an entry states, in plain words."""
+    if entry is None:
+        return "nothing"
+    if entry.unknown is not None:
+        return f"not known: {REASONS[entry.unknown]}"
+    if element.kind in ("number", "integer"):
+        text = entry_text(
+            element, entry.model_copy(update={"unit": element.unit} if entry.unit == element.unit else {})
+        )
+        return with_unit(text, element.unit or "") if entry.unit in (None, element.unit) else text
+    value = (
+        entry.value
+        if entry.value is not None
+        else entry.one_of or entry.includes or entry_text(element, entry)
+    )
+    if isinstance(value, tuple):
+        joint = " or " if entry.one_of else ", "
+        return joint.join(code_words(v) for v in value)
+    return code_words(value)
+
+
+def accepted(report: Report) -> tuple[ReadFact, ...]:
+    """The facts a person has accepted."""
+    return tuple(f for f in report.facts() if report.choices.get((f.subject, f.element)) == "accept")
+
+
+def take_over(desk: Desk, number: int) -> int:
+    """Put the accepted facts of a report into the referral as one step, each with its words and source.
+
+    Returns
+    -------
+    int
+        How many facts were written.
+
+    Raises
+    ------
+    CaseError
+        If the record would not be allowed; it stays as it was.
+    """
+    report = reports_of(desk)[number]
+    chosen = accepted(report)
+    if not chosen:
+        raise CaseError([])
+    document = Document(kind="imaging_report", date=report.day or None, title=report.name)
+    merged = merge(desk.record, chosen, document_key(desk.record, "report"), document, accept=True)
+    count = len(merged.added) + len(merged.replaced)
+    desk.take(merged.record, f"{count} findings taken from an imaging report")
+    change(desk, number, taken=True)
+    return count

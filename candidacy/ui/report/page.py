@@ -1,0 +1,230 @@
+"""Report check: read imaging reports, decide about each finding, ask for what is missing."""
+
+import pandas as pd
+import streamlit as st
+
+from candidacy.case.facts import normal_level
+from candidacy.foundation.dates import DateError, day
+from candidacy.foundation.errors import CaseError, Code, InputError, Problem, shorten
+from candidacy.reading.ask import letter, wanted
+from candidacy.reading.batch import row_of
+from candidacy.reading.inputs import load_bytes
+from candidacy.reading.show import as_html
+from candidacy.ui import show
+from candidacy.ui.exports import Export
+from candidacy.ui.head_line import bar, rule_set_names
+from candidacy.ui.report.desk import Report, new_report, reports_of
+from candidacy.ui.report.finding_rows import finding_rows
+from candidacy.ui.report.marked_text import marked
+from candidacy.ui.session import desk, keep, kept_choice, safely, told
+
+MAX_REPORT_MB = 20
+MAX_REPORTS = 300
+
+
+def report_check() -> None:
+    """Draw the page."""
+    reports = reports_of(desk())
+    bar(_exports(reports))
+    document = desk().document()
+    show.put("standing_line.html", d=document)
+    label, changed = desk().last_changes()
+    if label and not desk().just_opened:
+        show.put("changes.html", label=label, changes=changed, opened=False)
+    with st.expander("Add reports", expanded=not reports):
+        _add_form()
+    for name, problems in told("report-refused") or []:
+        show.problems(problems, f"{name}: refused")
+    if not reports:
+        show.note("Paste a report or upload one or many. They are read in memory on this machine only.")
+        return
+    number = _choose(reports)
+    _one(number, reports[number])
+
+
+def _exports(reports: list[Report]) -> list[Export]:
+    number = _number(len(reports))
+    if not reports:
+        return []
+    report = reports[number]
+    return [
+        Export(
+            "Report reading to print (HTML)",
+            "report-reading.html",
+            "text/html",
+            lambda: as_html(report.reading, report.name),
+        )
+    ]
+
+
+def _number(count: int) -> int:
+    return min(int(desk().kept.get("report", 0)), max(0, count - 1))
+
+
+# --- adding
+
+
+def _add_form() -> None:
+    count = st.session_state.get("report-uploads", 0)
+    left, right = st.columns(2)
+    with left:
+        st.text_area("Report text", key=kept_choice("report-text", ""), height=180, max_chars=1_000_000, on_change=keep,
+                     args=("report-text", "kept-report-text"), placeholder="Paste the report here")  # fmt: skip
+        with st.container(horizontal=True, vertical_alignment="bottom"):
+            st.text_input("Day of the study", key=kept_choice("report-day", ""), placeholder="YYYY-MM-DD", width=160, max_chars=10,
+                          on_change=keep, args=("report-day", "kept-report-day"))  # fmt: skip
+            st.button("Read it", type="primary", key="report-read", on_click=_read_pasted)
+    with right:
+        st.file_uploader("Report files (text, PDF with text, Word, HL7 v2, FHIR)", key=f"report-files-{count}", max_upload_size=MAX_REPORT_MB,
+                         accept_multiple_files=True, on_change=_read_files, args=(count,))  # fmt: skip
+
+
+@safely
+def _read_pasted() -> None:
+    text, written = st.session_state["kept-report-text"], st.session_state["kept-report-day"].strip()
+    if written:
+        try:
+            day(written)
+        except DateError as error:
+            problem = Problem(
+                Code.BAD_DATE,
+                str(error),
+                field="day of the study",
+                found=shorten(written),
+                expected="YYYY-MM-DD",
+            )
+            raise CaseError([problem]) from None
+    if not text.strip():
+        raise CaseError([Problem(Code.EMPTY, "there is no text to read", field="report text")])
+    _add([new_report(f"pasted report {len(reports_of(desk())) + 1}", text, written)])
+    desk().kept["report-text"] = ""
+
+
+@safely
+def _read_files(count: int) -> None:
+    files = st.session_state[f"report-files-{count}"] or []
+    found: list[Report] = []
+    refused: list[tuple[str, tuple[Problem, ...]]] = []
+    for file in files:
+        try:
+            loaded = load_bytes(file.getvalue(), file.name)
+            found += [new_report(shorten(file.name), item.text, item.day, item.status) for item in loaded]
+        except InputError as error:
+            refused.append((shorten(file.name), error.problems))
+    if files:
+        st.session_state["report-uploads"] = count + 1
+    st.session_state["report-refused"] = refused
+    _add(found)
+
+
+def _add(found: list[Report]) -> None:
+    present = reports_of(desk())
+    if len(present) + len(found) > MAX_REPORTS:
+        limit = f"at most {MAX_REPORTS} reports at once"
+        raise CaseError(
+            [
+                Problem(
+                    Code.TOO_LARGE,
+                    "too many reports",
+                    expected=limit,
+                    next_step="candidacy read takes a folder",
+                )
+            ]
+        )
+    desk().kept["reports"] = [*present, *found]
+    if found:
+        desk().kept["report"] = len(present)
+
+
+# --- choosing among many
+
+
+def _choose(reports: list[Report]) -> int:
+    number = _number(len(reports))
+    if len(reports) == 1:
+        return 0
+    rows = []
+    for report in reports:
+        row = row_of(report.reading, report.name)
+        rows.append({
+            "report": report.name,
+            "day": report.day,
+            "discs named": ", ".join(row.discs),
+            "findings": row.findings,
+            "look at first": "; ".join(row.red_flags),
+            "contradictions": row.contradictions,
+            "not understood": row.not_understood,
+            "taken over": "yes" if report.taken else "no",
+        })  # fmt: skip
+    st.dataframe(pd.DataFrame(rows), hide_index=True, alt="Reports and what was read from each")
+    numbers = list(range(len(reports)))
+    st.selectbox("Report", numbers, key=kept_choice("report", number, numbers), on_change=keep, args=("report", "kept-report"),
+                 format_func=lambda n: f"{n + 1}. {reports[n].name}")  # fmt: skip
+    return number
+
+
+# --- one report
+
+
+def _one(number: int, report: Report) -> None:
+    text, findings = st.columns([1, 1.25], gap="medium", wrap=False)
+    with text:
+        st.subheader("Report")
+        show.put("report_text.html", parts=marked(report.reading))
+        st.button(
+            "Take this report off the desk", key=f"report-drop-{number}", on_click=_drop, args=(number,)
+        )
+    with findings:
+        _raised(report)
+        st.subheader("Findings")
+        finding_rows(number, report)
+    _ask(number, report)
+
+
+def _raised(report: Report) -> None:
+    reading = report.reading
+    if reading.red_flags or reading.contradictions or reading.not_understood:
+        show.put("raised.html", reading=reading, words=reading.words)
+
+
+@safely
+def _drop(number: int) -> None:
+    desk().kept["reports"] = [r for n, r in enumerate(reports_of(desk())) if n != number]
+
+
+# --- what is missing
+
+
+def _ask(number: int, report: Report) -> None:
+    st.subheader("What the report does not state")
+    names = rule_set_names()
+    first = "report_completeness" if "report_completeness" in names else desk().rules
+    left, right = st.columns([1, 1.25], gap="medium", wrap=False)
+    with left:
+        chosen = st.selectbox("Needed by", list(names), key=kept_choice("ask-rules", first, list(names)), format_func=names.__getitem__,
+                              on_change=keep, args=("ask-rules", "kept-ask-rules"))  # fmt: skip
+        rule_set = desk().rule_set(chosen)
+        items = wanted(
+            report.reading,
+            rule_set,
+            desk().as_of(),
+            discs=_considered(),
+            day=report.day,
+            status=report.status,
+        )
+        show.put("wanted.html", items=items)
+    with right:
+        text = letter(items, rule_set.file.title, report.day)
+        st.markdown("**Request for an addendum**")
+        st.code(text, language=None, wrap_lines=True)
+        st.download_button("Download the request", text, file_name="addendum-request.txt", mime="text/plain", key=f"ask-{number}",
+                           on_click="ignore")  # fmt: skip
+
+
+def _considered() -> tuple[str, ...]:
+    """The discs the referral names as considered; none leaves the choice to the reader of the report."""
+    entry = desk().entry("patient", "discs_under_consideration")
+    named = (
+        (entry.value if isinstance(entry.value, tuple) else entry.includes or ()) if entry is not None else ()
+    )
+    return tuple(level for level in (normal_level(str(n)) for n in named) if level)

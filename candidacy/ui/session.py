@@ -1,0 +1,153 @@
+"""The desk of the session that is running, and callbacks that never leak what was typed."""
+
+import functools
+import re
+import secrets
+import sys
+import traceback
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from typing import Any, TypeVar
+
+import streamlit as st
+
+from candidacy.foundation.errors import InputError
+from candidacy.ui import show
+from candidacy.ui.desk import Desk
+from candidacy.ui.store import STORE
+
+_COOKIE = "candidacy_browser"
+_MARK = re.compile(r"[\w-]{32}")
+_Function = TypeVar("_Function", bound=Callable[..., Any])
+
+
+def desk() -> Desk:
+    """The desk of this session: kept over reruns and page changes, and found again after a reload."""
+    if "desk" not in st.session_state:
+        browser = _browser()
+        asked = st.query_params.get("s", "")
+        found = STORE.copy_of(asked, browser) if asked else None
+        if asked and found is None:
+            st.session_state["notice"] = (
+                "This address named work that is no longer kept here: the server was restarted, it was left idle "
+                "for long, or it was opened in another browser. An empty referral is open."
+            )
+        st.session_state["desk"] = found or Desk()
+        st.session_state["token"] = STORE.put(st.session_state["desk"], browser)
+    kept: Desk = st.session_state["desk"]
+    token = st.session_state["token"]
+    STORE.touch(token)
+    if st.query_params.get("s") != token:
+        st.query_params["s"] = token
+    return kept
+
+
+def _browser() -> str:
+    """The random mark of this browser; a new one is handed to it by `mark_browser`."""
+    cookie = st.context.cookies.get(_COOKIE)
+    if isinstance(cookie, str) and _MARK.fullmatch(cookie):
+        return cookie
+    mark = secrets.token_urlsafe(24)
+    st.session_state["new-mark"] = mark
+    return mark
+
+
+def mark_browser() -> None:
+    """Give the browser its mark, for as long as it stays open; sent to this server alone."""
+    mark = st.session_state.get("new-mark")
+    if mark is not None:
+        show.run_script("mark", f"document.cookie = '{_COOKIE}={mark}; path=/; SameSite=Strict';")
+
+
+def forget() -> None:
+    """Drop everything this session holds."""
+    STORE.forget(st.session_state.get("token", ""))
+    st.query_params.clear()
+    st.session_state.clear()
+
+
+def safely(function: _Function) -> _Function:
+    """A callback that tells input errors on the page, and logs other faults without the values involved."""
+
+    @functools.wraps(function)
+    def run(*args: Any, **kwargs: Any) -> Any:
+        try:
+            return function(*args, **kwargs)
+        except InputError as error:
+            st.session_state["refused"] = error.problems
+        except Exception as error:
+            log_fault(error)
+            st.session_state["fault"] = True
+        return None
+
+    return run  # type: ignore[return-value]
+
+
+@contextmanager
+def told_here(heading: str) -> Iterator[None]:
+    """Tell what goes wrong inside at this place of the page; faults are logged without the values involved."""
+    try:
+        yield
+    except InputError as error:
+        show.problems(error.problems, heading)
+    except Exception as error:
+        log_fault(error)
+        show.note("E901 The program failed here. Nothing that was entered is lost.", "alarm")
+
+
+def log_fault(error: Exception) -> None:
+    """Write kind and place of a fault to the log; its message could hold patient values and is left out."""
+    place = traceback.extract_tb(error.__traceback__)[-1]
+    print(f"candidacy ui: E901 {type(error).__name__} at {place.filename}:{place.lineno}", file=sys.stderr)
+
+
+def hold(key: str, wanted: Any) -> None:
+    """Have the widget of a key show a value, also where the run that set it was cut short before it was drawn.
+
+    A widget that shows it already is left alone, so that nothing a person is typing is overwritten. On another page
+    the widget of the same key is another one, which shows nothing yet.
+    """
+    pending: set[str] = st.session_state.setdefault("pending", set())
+    shown: set[str] = st.session_state.setdefault("shown", set())
+    if key in pending or key not in shown or key not in st.session_state or st.session_state[key] != wanted:
+        st.session_state[key] = wanted
+        pending.add(key)
+        shown.add(key)
+
+
+def on_page(address: str) -> None:
+    """Note which page is drawn; the widgets of another one have shown nothing yet."""
+    if st.session_state.get("page") != address:
+        st.session_state["page"] = address
+        st.session_state["shown"] = set()
+
+
+def told(name: str) -> Any:
+    """Something to tell or to do once; it is dropped when a run that showed it has been drawn to its end."""
+    st.session_state.setdefault("told", set()).add(name)
+    return st.session_state.get(name)
+
+
+def drawn() -> None:
+    """Note at the end of a run that all of it was drawn."""
+    st.session_state["pending"] = set()
+    for name in st.session_state.pop("told", set()):
+        st.session_state.pop(name, None)
+
+
+def keep(name: str, key: str) -> None:
+    """Callback: remember a page's choice on the desk, so that it outlives page changes and reloads."""
+    desk().kept[name] = st.session_state[key]
+
+
+def kept_choice(name: str, default: Any, allowed: list[Any] | None = None) -> str:
+    """Prepare a widget whose choice is kept on the desk; returns its key. Use with `keep` as callback."""
+    key = f"kept-{name}"
+    wanted = desk().kept.get(name, default)
+    if allowed is not None:
+        if isinstance(wanted, list):
+            wanted = [w for w in wanted if w in allowed]
+        elif wanted not in allowed:
+            wanted = default
+    hold(key, wanted)
+    return key
