@@ -90,7 +90,7 @@ def test_addresses_are_the_loopback_one() -> None:
     assert addresses <= {"127.0.0.1"}
 
 
-@pytest.mark.parametrize("folder", ["candidacy", "ui", "rulesets", "demo_cases"])
+@pytest.mark.parametrize("folder", ["candidacy", "candidacy/ui", "rulesets", "demo_cases"])
 def test_the_scan_reads_every_folder(folder: str) -> None:
     assert len(texts(folder)) > 10
 

@@ -63,7 +63,8 @@ def _fewest(days: float, above: bool) -> tuple[float, bool]:
     if isinf(days) or days < 0:
         return days / _SHORT, above
     if days >= most[-1]:
-        return max(_MOST_MONTHS, days / _LONG), above
+        plain = days / _LONG
+        return (plain, above) if plain > _MOST_MONTHS else (_MOST_MONTHS, False)
     # the first number of months that is not yet over after so many days
     whole = (bisect_right if above else bisect_left)(most, days)
     if least[whole] <= days:

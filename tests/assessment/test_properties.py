@@ -357,7 +357,7 @@ def test_same_input_gives_the_same_bytes_in_fresh_processes_with_other_hash_seed
     names = ["own:every_operator", "practice_baseline"]
     here = [json_digest(name) for name in names]
     root = Path(__file__).resolve().parents[2]
-    code = f"from tests.test_properties import json_digest; print(*(json_digest(n) for n in {names!r}))"
+    code = f"from tests.assessment.test_properties import json_digest; print(*(json_digest(n) for n in {names!r}))"
     for seed in ("0", "1", "4242"):
         environment = os.environ | {"PYTHONHASHSEED": seed, "PYTHONPATH": str(root)}
         run = subprocess.run([sys.executable, "-c", code], env=environment, capture_output=True, text=True, check=True, cwd=root)  # fmt: skip

@@ -91,7 +91,7 @@ def test_a_value_is_read_in_every_form_it_may_be_written(element: str, written: 
 
 
 def test_weeks_and_days_become_months_as_an_examiner_counts_them() -> None:
-    # the rule is tested in tests/test_months.py; between two whole months a month has 28 to 31 days
+    # the rule is tested in tests/foundation/test_months.py; between two whole months a month has 28 to 31 days
     assert value_of("pain_duration", "{value: 26, unit: week}") == point(6)
     assert value_of("pain_duration", "{value: 183, unit: day}") == point(6)
     found = value_of("pain_duration", "{value: 12, unit: week}")

@@ -24,7 +24,7 @@ from candidacy.foundation.truth import Truth
 from candidacy.foundation.values import Why
 from candidacy.rules.conditions import NUMERIC
 from candidacy.rules.schema import FORCES, GROUPS, STANDINGS
-from tests.test_properties import RULE_SETS, assess, cases_for, rule_set_of
+from tests.assessment.test_properties import RULE_SETS, assess, cases_for, rule_set_of
 
 each_rule_set = pytest.mark.parametrize("name", RULE_SETS)
 TAGS = {"seen", "weak", "memory", "memory, low", "common practice", "local", "derived"}

@@ -7,7 +7,7 @@ from datetime import date
 
 import pytest
 from dateutil.relativedelta import relativedelta
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from candidacy.foundation.months import months_of_days
@@ -92,6 +92,7 @@ def test_the_same_time_is_the_same_in_days_and_in_weeks(weeks: int, more: int) -
 
 
 @given(DAYS, st.one_of(st.just(0), st.floats(0.01, 500)), st.booleans(), st.booleans(), st.floats(0, 1))
+@example(36525.0, 1.0, True, False, 0.5)  # just over a hundred years, where counting in whole months ends
 def test_a_range_holds_what_each_of_its_days_gives(
     low: float, width: float, low_open: bool, high_open: bool, place: float
 ) -> None:

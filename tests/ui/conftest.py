@@ -101,7 +101,7 @@ class Screen:
 
 @pytest.fixture
 def screen() -> Callable[..., Screen]:
-    """Makes a page: ``screen()`` is the Referral; ``screen("report.report_check")`` another view."""
+    """Makes a page: ``screen()`` is the Referral; ``screen("report.page.report_check")`` another page."""
 
     def make(view: str = "", record: CaseRecord | None = None, **kept: Any) -> Screen:
         desk = Desk(today=lambda: TODAY)
@@ -112,8 +112,8 @@ def screen() -> Callable[..., Screen]:
             return Screen(
                 AppTest.from_file(str(ROOT / "candidacy" / "ui" / "app.py"), default_timeout=60), desk
             )
-        module, function = view.split(".")
-        script = f"from candidacy.ui.session import drawn\nfrom ui.views.{module} import {function}\n{function}()\ndrawn()\n"
+        module, function = view.rsplit(".", 1)
+        script = f"from candidacy.ui.session import drawn\nfrom candidacy.ui.{module} import {function}\n{function}()\ndrawn()\n"
         return Screen(AppTest.from_string(script, default_timeout=60), desk)
 
     return make

@@ -19,7 +19,7 @@ from candidacy.ui.cohort.run import SHOWN_ROWS, Run
 from candidacy.ui.show import label
 from tests.ui.conftest import TODAY, demo
 
-VIEW = "cohort.cohort"
+VIEW = "cohort.page.cohort"
 BMI = "body_mass_index_limit.bmi_upper_limit"
 CSV = b"ref,Sex,BMI\na,M,29\nb,F,41.5\nc,F,heavy\n"
 MAPPING = """version: '1'

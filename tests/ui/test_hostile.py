@@ -12,7 +12,7 @@ from candidacy.ui.show import label
 from tests.ui.conftest import demo
 
 HOSTILE = "<script>alert(1)</script><img src=x onerror=alert(2)> **bold** :red[x] [a](javascript:alert(3)) {{7*7}} $x$"
-PAGES = ["", "report.report_check", "side_by_side.side_by_side", "rule_sets.rule_sets"]
+PAGES = ["", "report.page.report_check", "side_by_side.side_by_side", "rule_sets.rule_sets"]
 
 
 def _record() -> CaseRecord:

@@ -9,7 +9,7 @@ L4-5: Disc desiccation with 4 mm central protrusion and annular fissure. No cana
 L5-S1: Possible small extrusion. Grade 3 degeneration.
 IMPRESSION: Lesion in the L3 vertebral body, metastasis not excluded.
 """
-VIEW = "report.report_check"
+VIEW = "report.page.report_check"
 
 
 def _read(screen, record=None):
