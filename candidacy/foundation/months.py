@@ -4,7 +4,7 @@ from bisect import bisect_left, bisect_right
 from calendar import monthrange
 from functools import lru_cache
 from itertools import accumulate, cycle, islice
-from math import inf, isinf
+from math import inf, isinf, ulp
 
 from candidacy.foundation.values import Span
 
@@ -86,6 +86,6 @@ def _most(days: float, below: bool) -> tuple[float, bool]:
         return whole, False
     following = whole + 1
     if days < _SHORT * following:
-        return days / _SHORT, below
+        return max(days / _SHORT, ulp(0.0)), below  # a time too short to be divided is still some time
     meant_from = _MEANT_FROM.get(following, inf)
     return following, not (days > meant_from or (days == meant_from and not below))

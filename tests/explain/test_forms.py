@@ -22,8 +22,8 @@ from candidacy.explain.ruleset import describe_criterion, describe_rule_set
 from candidacy.explain.ruleset_text import print_criterion, print_rule_set
 from candidacy.explain.text import print_document
 from candidacy.rules.library import shipped
-from tests.strategies import AS_OF, TEXTS
 from tests.assessment.test_properties import RULE_SETS, assess, cases_for, rule_set_of
+from tests.strategies import AS_OF, TEXTS
 
 HOSTILE = [
     "[bold red]pass[/bold red]",
