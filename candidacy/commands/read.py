@@ -128,8 +128,9 @@ def read(
 
 def _one(path: Path, wish: _Wish) -> None:
     from candidacy.reading import show
-    from candidacy.reading.inputs import MAX_BYTES, load, load_bytes
+    from candidacy.reading.inputs import load, load_bytes
     from candidacy.reading.reader import read_text
+    from candidacy.reading.report_bytes import MAX_BYTES
 
     name = "standard input" if str(path) == "-" else str(path)
     loaded = load_bytes(sys.stdin.buffer.read(MAX_BYTES + 1), name) if str(path) == "-" else load(path)

@@ -11,7 +11,7 @@ import re
 from typing import Any
 
 from candidacy.foundation.errors import Code
-from candidacy.reading.inputs import MAX_BYTES, clean_day, decode, docx_text, pdf_text, refuse
+from candidacy.reading.report_bytes import MAX_BYTES, clean_day, decode, docx_text, pdf_text, refuse
 
 _BLOCK = re.compile(r"<\s*(?:br|/p|/div|/li|/tr|/h\d)\b[^>]*>", re.IGNORECASE)
 _HIDDEN = re.compile(r"<(script|style)\b.*?</\1\s*>", re.IGNORECASE | re.DOTALL)

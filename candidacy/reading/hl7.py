@@ -6,7 +6,7 @@ Segments, separators and escape sequences after HL7 v2.5.1 chapter 2 (2.5, 2.7);
 import re
 
 from candidacy.foundation.errors import Code
-from candidacy.reading.inputs import clean_day, refuse
+from candidacy.reading.report_bytes import clean_day, refuse
 
 # OBR-25, HL7 table 0123.
 _STATUS = {"P": "preliminary", "R": "preliminary", "F": "final", "C": "amended"}
