@@ -66,6 +66,22 @@ class ColumnarEvaluation:
         """Criteria in the declared order."""
         return list(self.rule_set.criteria)
 
+    @property
+    def answers(self) -> list[str]:
+        """Columns of everything that is said of a case: outcomes, standings, what the record says, which discs it names."""
+        kept = ("passes_", "standing", "named_", "considered_", "record_")
+        return [name for name in self._answers if name.startswith(kept)]
+
+    def beside(self, first: "ColumnarEvaluation", columns: Mapping[str, str]) -> None:
+        """Read the cases with answers of another evaluation of them beside, as columns by their new names."""
+        quote = self.frame.engine.dialect.identifier
+        chosen = [
+            *map(quote, self._columns),
+            *(f"{quote(old)} AS {quote(new)}" for new, old in columns.items()),
+        ]
+        self._relation, self._columns = f"{self.prefix}_beside", (*self._columns, *columns)
+        self.frame.engine.view(self._relation, first.select(chosen))
+
     def hold(self) -> None:
         """Work everything out once and keep it, so that what is asked later is a short query.
 

@@ -81,13 +81,13 @@ class Stack:
         """Columns of the tables of answers of which any is read."""
         return [name for join in self._joins for name in join.columns]
 
-    @property
-    def needs(self) -> list[str]:
-        """Columns of the relation beneath that are read."""
-        read = set(self._last) & self._below
-        for join in self._joins:
-            read |= names_in(join.sql, self._dialect.backslashes) & self._below
-        return sorted(read)
+    def reads(self, name: str) -> frozenset[str]:
+        """Columns that a definition reads itself."""
+        return self._read(self._definitions[name])
+
+    def definition(self, name: str) -> str:
+        """The expression of a column."""
+        return self._definitions[name]
 
     def over(self, source: str) -> str:
         """The query's FROM: the layers over a relation that has the columns it needs."""

@@ -65,7 +65,8 @@ def worked_out(
 
     Several expressions ask for it, and engines would otherwise go over every criterion for each.
     """
-    made, columns = {}, {}
+    made: dict[str, ForceOutcomes] = {}
+    columns: dict[str, str] = {}
     for force, found in by_force.items():
         fails, count = f"fails_{name}_{force}", f"opens_{name}_{force}"
         if force == RECORD:
