@@ -4,6 +4,7 @@ Neither reading is the standard of the other by authority: a difference is a def
 run over 20 000 cases is `tests/bench/cohort_agreement.py`; here are as many as fit an ordinary run.
 """
 
+import re
 import shutil
 from collections import Counter
 from collections.abc import Iterator
@@ -59,7 +60,7 @@ def test_a_table_too_large_to_keep_is_read_in_one_pass_with_the_same_answers(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     rule_set = next(rule_set for rule_set in rule_sets() if rule_set.id == "practice_baseline")
-    given = cases(11, 80)
+    given = cases(11, 40)
     engine = EmbeddedEngine(tmp_path)
     frame = frame_of_cases(engine, tmp_path, given)
     answers = []
@@ -68,7 +69,7 @@ def test_a_table_too_large_to_keep_is_read_in_one_pass_with_the_same_answers(
         evaluation = read(frame, rule_set, AS_OF)
         evaluation.hold()
         asked = evaluation.outcome_query()
-        assert f"FROM {relation})" in asked or f"FROM {relation} " in asked
+        assert re.search(rf" FROM {relation}\b", asked)
         points = [{("body_mass_index_limit", "bmi_upper_limit"): limit} for limit in (25.0, 45.0)]
         answers.append(
             (

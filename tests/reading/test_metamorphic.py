@@ -57,10 +57,15 @@ def wrapped(text: str, width: int) -> str:
 
 
 # A line break can leave two readings open where the text had no full stops to begin with; those few are counted.
+MOST_OPENED = (
+    5  # one in fifty of the passages and the open notes together; the notes add none where they are not here
+)
+
+
 @pytest.mark.parametrize("width", [50, 60, 72, 80, 100])
 def test_line_wraps_change_nothing(width: int) -> None:
     changed = [t for t in TEXTS if marks(read_text(wrapped(t, width))) != marks(read_text(t))]
-    assert len(changed) <= len(TEXTS) // 50, changed
+    assert len(changed) <= MOST_OPENED, changed
 
 
 LEVELLED = [

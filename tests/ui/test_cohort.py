@@ -56,12 +56,9 @@ def once() -> Iterator[Callable[..., Cohort]]:
     kept: list[Cohort] = []
 
     def screened_once(table, rule_set, as_of, *, progress, **more) -> Cohort:
-        asked = (Path(table), rule_set, as_of) == (
-            demo_cases_folder(),
-            load_rule_set("practice_baseline"),
-            TODAY,
-        )
-        if not asked or any(more.values()):
+        asked = Path(table), rule_set.digest, as_of
+        demonstrated = asked == (demo_cases_folder(), load_rule_set("practice_baseline").digest, TODAY)
+        if not demonstrated or any(more.values()):
             return screen_table(table, rule_set, as_of, progress=progress, **more)
         if not kept:
             kept.append(screen_table(table, rule_set, as_of, progress=progress, **more))
