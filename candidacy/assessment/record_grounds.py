@@ -13,7 +13,7 @@ from candidacy.assessment.operators import comparison
 from candidacy.assessment.relate import relations_of
 from candidacy.assessment.results import UnreadFact
 from candidacy.assessment.view import View
-from candidacy.case.catalogue import Danger, Element, catalogue
+from candidacy.case.catalogue import Catalogue, Danger, Element, catalogue
 from candidacy.case.facts import Fact
 from candidacy.engine.decision import Ground
 from candidacy.foundation.truth import Truth
@@ -232,16 +232,20 @@ def read_elements(criteria: Collection[ResolvedCriterion], rule_set: RuleSet) ->
     return frozenset(found)
 
 
-@lru_cache(maxsize=4096)
 def told_by_any(names: tuple[str, ...]) -> frozenset[str]:
     """Elements and everything that tells them: covered signs and inputs, however deep."""
+    return _told_by_any(names, catalogue())
+
+
+@lru_cache(maxsize=4096)
+def _told_by_any(names: tuple[str, ...], shelf: Catalogue) -> frozenset[str]:
     found: set[str] = set()
     open_ = list(names)
     while open_:
         name = open_.pop()
         if name not in found:
             found.add(name)
-            open_ += _told_by(catalogue()[name])
+            open_ += _told_by(shelf[name])
     return frozenset(found)
 
 

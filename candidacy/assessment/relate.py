@@ -9,7 +9,7 @@ from typing import Any
 from candidacy.assessment.certain import Certainly, certainly
 from candidacy.assessment.reconcile import Telling, once
 from candidacy.assessment.view import View, entry_mark
-from candidacy.case.catalogue import LEVELS, Element, catalogue
+from candidacy.case.catalogue import LEVELS, Catalogue, Element, catalogue
 from candidacy.case.facts import CaseFacts, Fact
 from candidacy.foundation.values import Span, Why
 from candidacy.rules.conditions import Condition, elements_of, walk
@@ -234,12 +234,12 @@ def _ready(implication: Implication, relation: Relation, relations: Mapping[str,
     )
 
 
-_made: dict[str, Relations] = {}
+_made: dict[tuple[str, Catalogue], Relations] = {}
 
 
 def relations_of(rule_set: RuleSet) -> Relations:
     """The relations of a rule set, made ready once for each content."""
-    key = rule_set.relations_digest
+    key = (rule_set.relations_digest, catalogue())
     if key not in _made:
         _made[key] = Relations(rule_set.relations)
     return _made[key]

@@ -62,7 +62,7 @@ class _Nothing:
     related: Container[str] = frozenset()
     simple: Container[str] = frozenset()
 
-    @cached_property
+    @property
     def only_stated(self) -> Mapping[str, Scope]:
         return catalogue().only_stated
 

@@ -1,8 +1,10 @@
 """The catalogue of data elements: every fact a case record may hold, or that is worked out from it.
 
-The elements are data (``elements/*.yaml``); this module checks and serves them. It holds no case.
+The elements are data (``elements/*.yaml``); this module checks and serves them. It holds no case. A library of one's
+own may bring further elements (``elements/*.yaml`` in its folder); while it is in use, `catalogue` holds them too.
 """
 
+from collections.abc import Sequence
 from functools import cache
 from importlib import resources
 from typing import Annotated, Literal, TypeVar
@@ -79,6 +81,22 @@ class Precision(Strict):
     text: str
     source: str
     tag: Tag
+
+
+class Replaces(Strict):
+    """What content of one's own takes the place of, which bears the same id.
+
+    Attributes
+    ----------
+    version
+        The version that is replaced, where the replaced content bears one (criteria, tables, decision orders, rule
+        sets): once the library has another, the replacement is refused until someone has looked at it.
+    reason
+        Why; shown in every answer that the replacement bears on.
+    """
+
+    version: Annotated[str, Field(pattern=r"^(0|[1-9]\d*)\.(0|[1-9]\d*)\.(0|[1-9]\d*)$")] | None = None
+    reason: Annotated[str, Field(min_length=1)]
 
 
 class Danger(Strict):
@@ -158,6 +176,10 @@ class Element(Strict):
     reported_within
         Of the date of a study: most days to the date of the report that states it (common practice). A report from before
         the study, or from later, may be about another study, and then sources conflict.
+    no_danger
+        Of an element without `danger` in a guarded group: why none of its values is one.
+    replaces
+        Of an element of one's own with a shipped name: why. Only what is said about it and its limits may differ.
     """
 
     name: Annotated[str, Field(pattern=r"^[a-z][a-z0-9_]*$")]
@@ -187,6 +209,8 @@ class Element(Strict):
     levels: bool = False
     danger: Rows[Danger] = ()
     reported_within: Annotated[int, Field(ge=0)] | None = None
+    no_danger: str = ""
+    replaces: Replaces | None = None
 
     @model_validator(mode="after")
     def _coherent(self) -> "Element":
@@ -229,27 +253,56 @@ class Element(Strict):
         return [*units.accepted(self.unit), *self.also_accepts] if self.unit else []
 
 
-class _ElementFile(Strict):
-    group: str
-    title: str
-    elements: Rows[Element]
+class ElementFile(Strict):
+    """Elements of one group.
+
+    Attributes
+    ----------
+    title
+        Heading of the group; may be left out where the group is there already.
+    guarded
+        Each element of the group declares its ``danger``, or says in ``no_danger`` why it has none.
+    """
+
+    group: Annotated[str, Field(pattern=r"^[a-z][a-z0-9_]{2,79}$")]
+    title: str = ""
+    guarded: bool = False
+    elements: Annotated[Rows[Element], Field(min_length=1)]
 
 
 class Catalogue:
-    """All elements by name, in the order of the files; names are unique across scopes."""
+    """All elements by name, group by group; names are unique across scopes.
 
-    def __init__(self, files: list[_ElementFile]) -> None:
-        self.groups = {file.group: file.title for file in files}
-        self._by_name: dict[str, Element] = {}
-        self._group_of: dict[str, str] = {}
+    Parameters
+    ----------
+    files
+        Element files in order.
+    base
+        A catalogue that these extend; elements of a group it has stand after those of that group.
+    """
+
+    def __init__(self, files: Sequence[ElementFile], base: "Catalogue | None" = None) -> None:
+        self.groups: dict[str, str] = dict(base.groups) if base else {}
+        self.guarded: frozenset[str] = (base.guarded if base else frozenset()) | {
+            file.group for file in files if file.guarded
+        }
+        found: dict[str, Element] = dict(base._by_name) if base else {}
+        self._group_of: dict[str, str] = dict(base._group_of) if base else {}
+        own: set[str] = set()
         for file in files:
+            self.groups.setdefault(file.group, file.title)
             for element in file.elements:
-                self._group_of[element.name] = file.group
-                if element.name in self._by_name:
+                if element.name in own or (element.name in found and element.replaces is None):
                     raise InputError(
                         [Problem(Code.DUPLICATE_KEY, "two elements have this name", found=element.name)]
                     )
-                self._by_name[element.name] = element
+                own.add(element.name)
+                found[element.name] = element
+                self._group_of[element.name] = file.group
+        place = {group: number for number, group in enumerate(self.groups)}
+        self._by_name: dict[str, Element] = {
+            name: found[name] for name in sorted(found, key=lambda name: place[self._group_of[name]])
+        }
         self.covered_by = {name: e.name for e in self._by_name.values() for name in e.covers}
         # elements that only a record can tell: neither worked out, nor told by a summary or a sign
         self.only_stated = {
@@ -298,7 +351,7 @@ class Catalogue:
 
 
 @cache
-def catalogue() -> Catalogue:
+def shipped_catalogue() -> Catalogue:
     """Load the shipped catalogue, once per process.
 
     Raises
@@ -307,8 +360,28 @@ def catalogue() -> Catalogue:
         If a shipped element file is damaged.
     """
     folder = resources.files("candidacy.case") / "elements"
-    files: list[_ElementFile] = []
+    files: list[ElementFile] = []
     for entry in sorted((e for e in folder.iterdir() if e.name.endswith(".yaml")), key=lambda e: e.name):
         tree = parse(entry.read_text(encoding="utf-8"), entry.name)
-        files.append(validate(_ElementFile, tree, entry.name, lambda path: list(Element.model_fields)))
+        files.append(validate(ElementFile, tree, entry.name, lambda path: list(Element.model_fields)))
     return Catalogue(files)
+
+
+_in_use: Catalogue | None = None
+
+
+def catalogue() -> Catalogue:
+    """The catalogue in use: the shipped one, or that of the library of one's own that is in use in this process.
+
+    Raises
+    ------
+    InputError
+        If a shipped element file is damaged.
+    """
+    return shipped_catalogue() if _in_use is None else _in_use
+
+
+def put_in_use(found: Catalogue | None) -> None:
+    """Have `catalogue` serve another catalogue, or the shipped one again; only `candidacy.rules.in_use` does so."""
+    global _in_use
+    _in_use = found

@@ -11,7 +11,7 @@ from typing import Annotated, Any
 
 from pydantic import Field, model_validator
 
-from candidacy.case.catalogue import Rows, Strict
+from candidacy.case.catalogue import Replaces, Rows, Strict
 from candidacy.rules.conditions import Condition, ParameterRef, Scalar, elements_of
 from candidacy.rules.schema import Identifier, Parameter, Version
 
@@ -81,6 +81,7 @@ class Relation(Strict):
     acts: bool = False
     implied: Rows[Implication] = ()
     parameters: dict[str, Parameter] = Field(default_factory=dict)
+    replaces: Replaces | None = None
 
     @model_validator(mode="after")
     def _says_something(self) -> "Relation":

@@ -1,18 +1,20 @@
 """A rule set with everything it selects, departs from and inherits worked out: what evaluation uses."""
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import asdict, dataclass, field, replace
 from functools import cached_property
 from math import inf
 from typing import Any
 
 from pydantic import BaseModel
 
+from candidacy.case.catalogue import Element
 from candidacy.foundation.digest import digest
 from candidacy.foundation.errors import Code, Problem, RuleError, shorten
 from candidacy.rules.conditions import Scalar
 from candidacy.rules.fit import misfits
 from candidacy.rules.relations import Relation
+from candidacy.rules.replacing import Replacement
 from candidacy.rules.schema import (
     Citation,
     Companion,
@@ -107,7 +109,8 @@ class Tables:
 class RuleSet:
     """A loaded rule set. ``trial`` names parameters changed locally for a trial, never saved.
 
-    ``library`` finds another rule set where this one was found.
+    ``library`` finds another rule set where this one was found. ``elements`` are the data elements that are not shipped,
+    ``replaced`` what stands in the place of shipped content, ``extended`` the rule set it extends, with its version.
     """
 
     file: RuleSetFile
@@ -121,6 +124,9 @@ class RuleSet:
     trial: tuple[str, ...] = field(default=())
     companions: tuple[Companion, ...] = ()
     library: "Callable[[str], RuleSet] | None" = field(default=None, repr=False, compare=False)
+    elements: tuple[Element, ...] = ()
+    replaced: tuple[Replacement, ...] = ()
+    extended: str = ""
 
     @property
     def id(self) -> str:
@@ -150,6 +156,9 @@ class RuleSet:
                 "relations": self.relations_digest,
                 "trial": list(self.trial),
                 "companions": [_dump(companion) for companion in self.companions],
+                "elements": [_dump(element) for element in self.elements],
+                "replaced": [asdict(each) for each in self.replaced],
+                "extended": self.extended,
             }
         )
 

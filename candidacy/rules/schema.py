@@ -4,7 +4,7 @@ from typing import Annotated, Literal, get_args
 
 from pydantic import ConfigDict, Field, model_validator
 
-from candidacy.case.catalogue import Rows, Strict, Tag
+from candidacy.case.catalogue import Replaces, Rows, Strict, Tag
 from candidacy.rules.conditions import CalendarUnit, Condition, ParameterRef, Scalar
 
 Identifier = Annotated[str, Field(pattern=r"^[a-z][a-z0-9_]{2,79}$")]
@@ -79,6 +79,7 @@ class Source(Strict):
     identifier: str = ""
     seen_as: str = ""
     limits: str = ""
+    replaces: Replaces | None = None
 
 
 class Citation(Strict):
@@ -275,6 +276,7 @@ class Criterion(Strict):
     spread: str = ""
     cautions: Rows[str] = ()
     changes: Annotated[Rows[Change], Field(min_length=1)]
+    replaces: Replaces | None = None
 
     @model_validator(mode="after")
     def _emergency_says_what_to_do(self) -> "Criterion":
@@ -390,6 +392,7 @@ class DecisionOrder(Strict):
     names: dict[Standing, str] = Field(default_factory=dict)
     not_yet: NotYet | None = None
     rules: Annotated[Rows[DecisionRule], Field(min_length=1)]
+    replaces: Replaces | None = None
 
     def name_of(self, standing: Standing) -> str:
         """What a standing is called."""
@@ -421,6 +424,7 @@ class Setting(Strict):
     allowed: Bounds | None = None
     cites: Annotated[Rows[Citation], Field(min_length=1)]
     alternatives: Rows[Alternative] = ()
+    replaces: Replaces | None = None
 
 
 class TableRow(Strict):
@@ -442,6 +446,7 @@ class Table(Strict):
     columns: dict[str, str]
     rows: Annotated[Rows[TableRow], Field(min_length=1)]
     changes: Annotated[Rows[Change], Field(min_length=1)]
+    replaces: Replaces | None = None
 
     @model_validator(mode="after")
     def _columns_known(self) -> "Table":
@@ -509,9 +514,11 @@ class Companion(Strict):
 
 
 class RuleSetFile(Strict):
-    """A rule set as written: which criteria, with which parameters, decided how, for whom.
+    """A rule set, whole: which criteria, with which parameters, decided how, for whom.
 
-    ``companions`` that are not written are those of the extended rule set; an empty list means none.
+    One that ``extends`` another is written as an `ExtendedRuleSetFile` and filled from the other. ``reason`` says why
+    it departs from that one. ``companions`` that are not written are those of the extended rule set; an empty list
+    means none.
     """
 
     id: Identifier
@@ -528,6 +535,7 @@ class RuleSetFile(Strict):
     review_by: Day
     source_attributes: SourceAttributes
     extends: Identifier | None = None
+    reason: str = ""
     leaves_out: Rows[LeftOut] = ()
     criteria: Rows[Selection] = ()
     settings: dict[str, ParameterChange] = Field(default_factory=dict)
@@ -535,6 +543,72 @@ class RuleSetFile(Strict):
     companions: Rows[Companion] | None = None
     cautions: Rows[str] = ()
     changes: Annotated[Rows[Change], Field(min_length=1)]
+    replaces: Replaces | None = None
 
+
+class ExtendedRuleSetFile(Strict):
+    """A rule set as written that extends another: what it does not say is taken from that one.
+
+    Only ``id``, ``version``, ``extends``, ``reason`` (why it departs) and ``changes`` must be there. A title that is not
+    written says that it extends, a status that is not written is ``draft``, and who wrote what is told of both.
+    """
+
+    id: Identifier
+    version: Version
+    extends: Identifier
+    reason: Annotated[str, Field(min_length=1)]
+    changes: Annotated[Rows[Change], Field(min_length=1)]
+    title: str | None = None
+    status: Literal["draft", "in_use", "retired"] = "draft"
+    scope: str | None = None
+    intended_users: str | None = None
+    population: str | None = None
+    out_of_scope: Rows[str] | None = None
+    authoring_basis: str | None = None
+    known_limits: Rows[str] | None = None
+    not_tested_on: str | None = None
+    review_by: Day | None = None
+    source_attributes: SourceAttributes | None = None
+    leaves_out: Rows[LeftOut] = ()
+    criteria: Rows[Selection] = ()
+    settings: dict[str, ParameterChange] = Field(default_factory=dict)
+    decisions: Identifier | None = None
+    companions: Rows[Companion] | None = None
+    cautions: Rows[str] | None = None
+    replaces: Replaces | None = None
+
+    def filled(self, parent: RuleSetFile) -> RuleSetFile:
+        """The whole rule set, with what is not written taken from the one it extends."""
+        of_parent = f"{parent.id} {parent.version}"
+        own = {name: getattr(self, name) for name in self.model_fields_set}
+        attributes = parent.source_attributes.model_copy(
+            update={
+                "developer": f"{parent.source_attributes.developer} ({of_parent}); not told who extended it",
+                "release_date": self.changes[0].date,
+                "revision_date": self.changes[-1].date,
+            }
+        )
+        inherited = {
+            "title": f"{parent.title}, extended as {self.id}",
+            "authoring_basis": f"Extends {of_parent}: {self.reason} That one: {parent.authoring_basis}",
+            "source_attributes": attributes,
+            "status": self.status,
+            **{name: getattr(parent, name) for name in _TAKEN_OVER},
+        }
+        return RuleSetFile.model_construct(**{**inherited, **{n: v for n, v in own.items() if v is not None}})
+
+
+# What an extended rule set says of itself that holds for the one that extends it, unless that one says otherwise.
+_TAKEN_OVER = (
+    "scope",
+    "intended_users",
+    "population",
+    "out_of_scope",
+    "known_limits",
+    "not_tested_on",
+    "review_by",
+    "decisions",
+    "cautions",
+)
 
 Parameter.model_rebuild()
