@@ -65,14 +65,17 @@ def _check_earliest(
                              found=cite.source)  # fmt: skip
 
 
-def check_names(order: DecisionOrder, findings: Findings) -> None:
-    """Every standing that the rules may come to bears a name that fits what the rule set is for."""
+def check_names(order: DecisionOrder, place: tuple[str | int, ...], findings: Findings) -> None:
+    """Every standing that the rules may come to bears a name that fits what the rule set is for.
+
+    ``place`` is where the order stands, or is named, in the file of the findings.
+    """
     for rule in order.rules:
         if rule.standing not in order.names:
-            findings.add(("decisions",), Code.MISSING_KEY, f"{order.id} has no name for this standing",
+            findings.add(place, Code.MISSING_KEY, f"{order.id} has no name for this standing",
                          found=rule.standing, expected="names: {" + rule.standing + ": ...}")  # fmt: skip
     if order.not_yet is None and any(rule.standing == "not_candidate" for rule in order.rules):
-        findings.add(("decisions",), Code.MISSING_KEY, f"{order.id} does not name what can still be mended",
+        findings.add(place, Code.MISSING_KEY, f"{order.id} does not name what can still be mended",
                      expected="not_yet: {name: ..., next_step: ...}")  # fmt: skip
 
 

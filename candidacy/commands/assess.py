@@ -6,6 +6,7 @@ from pathlib import Path
 
 import click
 
+from candidacy.commands.library_option import with_library
 from candidacy.commands.output import emit, parse_day
 from candidacy.explain.document import AssessmentDocument
 from candidacy.foundation.dates import day
@@ -20,6 +21,7 @@ Examples:
   candidacy assess case.yaml
   candidacy assess case.yaml --as-of 2026-11-25 --full
   candidacy assess case.yaml --rules practice_baseline --rules my_rules/ruleset.yaml
+  candidacy assess case.yaml --library my_rules --rules my_practice
   candidacy assess case.yaml --format json | jq .standing
   candidacy assess case.yaml --format html --out case.html
 """
@@ -39,6 +41,7 @@ Examples:
 )
 @click.option("--engine", type=click.Choice(["durable-rules", "direct"]), default="durable-rules", show_default=True,
               help="Chainer for the decision rules; both give the same answer.")  # fmt: skip
+@with_library("rules")
 def assess(
     case_file: Path,
     rules: tuple[str, ...],

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import click
 
+from candidacy.commands.library_option import with_library
 from candidacy.commands.output import emit
 
 
@@ -18,6 +19,7 @@ from candidacy.commands.output import emit
 @click.option(
     "--case", "only", metavar="NAME", help="Show one demonstration case in full instead of the overview."
 )
+@with_library("rules")
 def demo(rules: str, only: str | None) -> None:
     """Assess the shipped cases, all invented, into a readable overview."""
     from candidacy.foundation.shipped import demo_cases_folder

@@ -4,6 +4,8 @@ import json
 
 import click
 
+from candidacy.commands.library_option import with_library
+
 
 @click.command(
     epilog="""
@@ -12,12 +14,14 @@ Examples:
   candidacy elements
   candidacy elements height
   candidacy elements disc_height_loss
+  candidacy elements --library my_rules
 """
 )
 @click.argument("filter_text", metavar="[FILTER]", default="")
 @click.option("--scope", help="Only of this subject: patient, disc, medicine, treatment, injection, surgery, "
               "intradiscal_procedure.")  # fmt: skip
 @click.option("--format", "form", type=click.Choice(["text", "json"]), default="text", show_default=True)
+@with_library()
 def elements(filter_text: str, scope: str | None, form: str) -> None:
     """List the data elements of a case record; FILTER is part of a name, a synonym or a group."""
     from candidacy.case.catalogue import Element, catalogue

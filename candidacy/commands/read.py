@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
 
 import click
 
+from candidacy.commands.library_option import with_library
 from candidacy.commands.output import emit, write_whole
 from candidacy.foundation.errors import Code, InputError, Problem, ReportError, shorten
 
@@ -90,6 +91,7 @@ Examples:
               help="Day of the study, which plain text seldom states.")  # fmt: skip
 @click.option("--jobs", type=click.IntRange(0), default=0,
               help="Processes for many files; 0 is one per core.")  # fmt: skip
+@with_library("rules")
 def read(
     reports: tuple[Path, ...],
     form: str,

@@ -5,6 +5,7 @@ from pathlib import Path
 
 import click
 
+from candidacy.commands.library_option import with_library
 from candidacy.commands.output import emit
 
 
@@ -18,6 +19,7 @@ Examples:
 )
 @click.argument("what", type=click.Choice(["case", "assessment", "criterion", "ruleset"]), default="case")
 @click.option("--out", type=click.Path(path_type=Path, dir_okay=False), help="Write to a file.")
+@with_library()
 def schema(what: str, out: Path | None) -> None:
     """Print the JSON Schema of a case record (default), an assessment, a criterion or a rule set."""
     emit(json.dumps(_schema(what), indent=2, ensure_ascii=False) + "\n", out)

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from candidacy.commands.library_option import with_library
 from candidacy.commands.output import parse_day, write_whole
 from candidacy.commands.screen_arguments import (
     check_mask,
@@ -35,6 +36,7 @@ Examples:
   candidacy screen referrals.csv --case R-017
   candidacy screen referrals.csv --vary bmi_upper_limit=30:45:1 --out cohort
   candidacy screen referrals.csv --compare wide_screen
+  candidacy screen referrals.csv --library my_rules --rules my_practice
 
 \b
 Exit status: 0 done (rows may have been set aside, and are told), 2 bad input or usage and nothing written.
@@ -79,6 +81,7 @@ Exit status: 0 done (rows may have been set aside, and are told), 2 bad input or
               help="Engine; both give the same outcomes.")  # fmt: skip
 @click.option("--memory", default="2GB", show_default=True, metavar="SIZE",
               help="Most memory of the embedded engine before data spill to disk.")  # fmt: skip
+@with_library("rules", "other")
 def screen(
     table: Path, discs: Path | None, lists: tuple[str, ...], part: str, delimiter: str, **chosen: Any
 ) -> None:

@@ -368,6 +368,10 @@ class Library:
         """
         return self._keep("relations", self._relations)
 
+    def relation_file(self, path: Path) -> RelationFile:
+        """A file of relations as written."""
+        return self._load_named(path, RelationFile)
+
     def unrelated(self) -> dict[str, str]:
         """Elements that nothing else in a record bears on, with the reason; those of the base among them."""
         found = self.base.unrelated() if self.base else {}

@@ -52,6 +52,9 @@ ALLOWED: dict[tuple[str, float], str] = {
     ("candidacy/rules/trial_file.py", 100): "width of a written YAML line",
     ("candidacy/assessment/view.py", 14): "answers kept, as a power of two",
     # --- elsewhere: sizes of pages, files, tables and memory
+    ("candidacy/check/elements.py", 9): "largest digit",
+    ("candidacy/check/elements.py", 10): "base of a check digit",
+    ("candidacy/check/elements.py", 90): "length of a phrase that stands in a list",
     ("candidacy/cli.py", 100): "width of the help",
     ("candidacy/cohort/engines/embedded.py", 100_000): "rows of a group in a file",
     ("candidacy/cohort/inputs/cells.py", 1e15): "whole numbers a float still tells apart",
