@@ -38,6 +38,7 @@ _PUBLIC = {
 _RENAMED = {
     "assess_case": ("candidacy.assessment.assess", "assess"),
     "shipped_library": ("candidacy.rules.library", "shipped"),
+    "use_library": ("candidacy.check.opening", "opened"),
 }
 __all__ = ["__version__", *_PUBLIC, *_RENAMED]
 

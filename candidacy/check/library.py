@@ -39,7 +39,10 @@ def check_library(library: Library, sets: Iterable[Path] = ()) -> list[Problem]:
         except RuleError as error:  # nothing that reads elements can be told from what is wrong with them
             return _in_order([*error.problems, *_unread(library, asked)])
     with using(library) if library.layout.elements else nullcontext():
-        problems = [*_unread(library, asked), *_check_shared(library), *_check_elements(library)]
+        unfit = _check_elements(library)
+        problems = [*_unread(library, asked), *_check_shared(library), *unfit]
+        if unfit:  # a criterion cannot be read on cases with them
+            return _in_order(problems)
         for path in library.criterion_files().values():
             problems += check_criterion_file(library, path)
         for name, path in library.layout.decisions.items():

@@ -68,7 +68,7 @@ def _is_part(library: Library, path: Path) -> bool:
 
 
 @contextmanager
-def opened(folder: Path | None, rule_sets: Iterable[str] = ()) -> Iterator[Library]:
+def opened(folder: Path | str | None, rule_sets: Iterable[str] = ()) -> Iterator[Library]:
     """Put a library of one's own to use for as long as it is open, after it was checked whole.
 
     Parameters
@@ -84,10 +84,15 @@ def opened(folder: Path | None, rule_sets: Iterable[str] = ()) -> Iterator[Libra
     RuleError
         With everything that ``rules check`` would tell; E601 if another library is in use, or two bring data elements.
     """
-    targets = [target_of(folder)] if folder is not None else []
+    targets = [target_of(Path(folder))] if folder is not None else []
     paths = [path for path in map(rule_set_path, rule_sets) if path is not None and path.exists()]
     if folder is None and paths:
         targets = [found for found in map(target_of, paths) if found.library.layout.elements][:1]
+    for target in targets:  # what is wrong with its elements is told with all the rest
+        try:
+            target.library.catalogue()
+        except RuleError:
+            raise RuleError(target.problems()) from None
     with using(targets[0].library if targets else library_in_use()) as library:
         targets += [target_of(path) for path in paths]
         problems: list[Problem] = []

@@ -8,7 +8,8 @@ from typing import Any, TypeVar
 
 import click
 
-VARIABLE = "CANDIDACY_LIBRARY"
+from candidacy.foundation.shipped import LIBRARY_VARIABLE
+
 _Function = TypeVar("_Function", bound=Callable[..., Any])
 
 
@@ -24,7 +25,7 @@ def with_library(*rule_sets: str) -> Callable[[_Function], _Function]:
 
     def decorate(function: _Function) -> _Function:
         @click.option(
-            "--library", type=click.Path(path_type=Path), envvar=VARIABLE, metavar="DIR", show_envvar=True,
+            "--library", type=click.Path(path_type=Path), envvar=LIBRARY_VARIABLE, metavar="DIR", show_envvar=True,
             help="Folder with rules of one's own, which extend the shipped ones.",
         )  # fmt: skip
         @functools.wraps(function)

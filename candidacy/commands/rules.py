@@ -6,8 +6,9 @@ from pathlib import Path
 
 import click
 
-from candidacy.commands.library_option import VARIABLE, with_library
+from candidacy.commands.library_option import with_library
 from candidacy.commands.output import emit
+from candidacy.foundation.shipped import LIBRARY_VARIABLE
 
 
 @click.group()
@@ -97,7 +98,7 @@ def _criterion(name: str, form: str) -> str:
     epilog="\b\nExamples:\n  candidacy rules check\n  candidacy rules check my_rules\n  candidacy rules check my_rules/sets/my_practice/ruleset.yaml"
 )
 @click.argument("paths", metavar="[PATH]...", nargs=-1, type=click.Path(path_type=Path))
-@click.option("--library", type=click.Path(path_type=Path), envvar=VARIABLE, metavar="DIR", show_envvar=True,
+@click.option("--library", type=click.Path(path_type=Path), envvar=LIBRARY_VARIABLE, metavar="DIR", show_envvar=True,
               help="The same as PATH, for a library folder.")  # fmt: skip
 def check(paths: tuple[Path, ...], library: Path | None) -> None:
     """Check rule content and run every criterion's cases; report everything wrong at once.

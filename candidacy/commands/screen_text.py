@@ -24,6 +24,8 @@ def tell(cohort: "Cohort") -> None:
         f"{cohort.cases:,} of {cohort.rows:,} rows under {rules.id} {rules.file.version} "
         f"({rules.file.status}), as of {cohort.as_of.isoformat()}; {cohort.set_aside:,} set aside"
     )
+    for words in rules.replaced_words:
+        click.echo(words)
     for count, what in ((cohort.discs_set_aside, "discs"), (cohort.entries_set_aside, "lists")):
         if count:
             click.echo(f"{count:,} {'row' if count == 1 else 'rows'} of the tables of {what} set aside")

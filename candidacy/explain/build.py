@@ -1,6 +1,7 @@
 """From an assessment to its document. It rephrases and orders; it never evaluates."""
 
 from collections.abc import Iterable
+from dataclasses import asdict
 from math import isinf
 
 from candidacy.assessment.assess import Assessment
@@ -25,6 +26,7 @@ from candidacy.explain.document import (
     FiredInfo,
     HoldsInfo,
     MissingInfo,
+    ReplacedInfo,
     RuleSetInfo,
     TestInfo,
 )
@@ -68,6 +70,8 @@ def build_document(assessment: Assessment) -> AssessmentDocument:
             status=rule_set.file.status,
             digest=rule_set.digest,
             scope=rule_set.file.scope,
+            extends=rule_set.extended,
+            replaced=[ReplacedInfo(**asdict(each)) for each in rule_set.replaced],
             trial=list(rule_set.trial),
         ),
         standing=rule.standing,
@@ -162,6 +166,7 @@ def _criterion(result: CriterionResult, ahead: Outlook) -> CriterionInfo:
         supports=criterion.supports,
         mendable=mending_info(mending) if mending else None,
         rule=rule_sentence(item),
+        replaces=replaced_words(item),
         because=because_words(result),
         tests=_test(evaluation.trace),
         applies_tests=_test(evaluation.applies_trace) if evaluation.applies_trace else None,
@@ -176,7 +181,7 @@ def _criterion(result: CriterionResult, ahead: Outlook) -> CriterionInfo:
 
 
 def rule_sentence(item: ResolvedCriterion) -> str:
-    """The rule as one sentence, with the parameters in use."""
+    """The rule as one sentence, with the parameters in use; and another one where it replaces a shipped criterion."""
     criterion = item.criterion
     verb = "Passes when" if criterion.kind == "inclusion" else "Fails when"
     sentence = f"{verb} {condition_words(criterion.when, item)}"
@@ -185,7 +190,15 @@ def rule_sentence(item: ResolvedCriterion) -> str:
     if criterion.recency is not None:
         limit = item.parameters[criterion.recency.max_age.parameter]
         sentence += f"; facts older than {parameter_value(limit)} count as unknown"
-    return sentence + "."
+    return " ".join(filter(None, (sentence + ".", replaced_words(item))))
+
+
+def replaced_words(item: ResolvedCriterion) -> str:
+    """Of a criterion of one's own in the place of a shipped one: which, and why."""
+    replaces = item.criterion.replaces
+    if replaces is None:
+        return ""
+    return f"Replaces {item.id} {replaces.version} of the shipped library: {replaces.reason.strip().rstrip('.')}."
 
 
 def _test(trace: Trace) -> TestInfo:

@@ -26,8 +26,23 @@ class CaseInfo(_Part):
     digest: str
 
 
+class ReplacedInfo(_Part):
+    """Content of one's own in the place of shipped content of the same id, and why.
+
+    ``version`` and ``replaced_version`` are empty for what bears no version of its own, such as a data element.
+    """
+
+    kind: str
+    id: str
+    version: str
+    replaced_version: str
+    reason: str
+
+
 class RuleSetInfo(_Part):
-    """Which rule set was used; the digest covers criteria, parameters, decision rules, settings and tables."""
+    """Which rule set was used; the digest covers criteria, parameters, decision rules, settings, tables, relations and
+    data elements of one's own. ``extends`` names the rule set it extends, with its version.
+    """
 
     id: str
     version: str
@@ -35,6 +50,8 @@ class RuleSetInfo(_Part):
     status: str
     digest: str
     scope: str
+    extends: str
+    replaced: list[ReplacedInfo]
     trial: list[str]
 
 
@@ -146,6 +163,8 @@ class CriterionInfo(_Part):
         that only ``supports``.
     mendable
         What can be done about it, where it fails or is open.
+    replaces
+        Of a criterion of one's own in the place of a shipped one: which, and why; empty for any other.
     """
 
     id: str
@@ -166,6 +185,7 @@ class CriterionInfo(_Part):
     supports: bool
     mendable: MendingInfo | None
     rule: str
+    replaces: str
     because: list[str]
     tests: TestInfo
     applies_tests: TestInfo | None

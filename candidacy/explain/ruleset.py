@@ -74,6 +74,8 @@ class RuleSetDocument(_Part):
     not_tested_on: str
     review_by: str
     extends: str | None
+    reason: str
+    replaced: list[str]
     left_out: list[str]
     source_attributes: SourceAttributes
     criteria: list[CriterionEntry]
@@ -111,7 +113,9 @@ def describe_rule_set(rule_set: RuleSet) -> RuleSetDocument:
         known_limits=list(file.known_limits),
         not_tested_on=file.not_tested_on,
         review_by=file.review_by,
-        extends=file.extends,
+        extends=rule_set.extended or None,
+        reason=file.reason,
+        replaced=list(rule_set.replaced_words),
         left_out=[f"{left.id}: {left.reason}" for left in file.leaves_out],
         source_attributes=file.source_attributes,
         criteria=[describe_criterion(item) for item in items],

@@ -635,7 +635,8 @@ def library_of(path: Path) -> Library:
     for known in (own_library(), shipped()):
         if known is not None and _same_place(known.folder, root):
             return known
-    return Library(root, base=library_in_use())
+    found = Library(root, base=library_in_use())
+    return Library(root, base=shipped()) if found.layout.elements else found
 
 
 def open_folder(folder: Path) -> Library:

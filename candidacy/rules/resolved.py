@@ -132,6 +132,11 @@ class RuleSet:
     def id(self) -> str:
         return self.file.id
 
+    @property
+    def replaced_words(self) -> tuple[str, ...]:
+        """What of one's own stands in the place of shipped content, a sentence each."""
+        return tuple(f"{each.words[:1].upper()}{each.words[1:]}." for each in self.replaced)
+
     @cached_property
     def digest(self) -> str:
         """Digest of everything that can change an assessment or what is said about it."""

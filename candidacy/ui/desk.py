@@ -19,7 +19,7 @@ from candidacy.explain.change import Change, changes
 from candidacy.explain.document import AssessmentDocument
 from candidacy.foundation.dates import day
 from candidacy.foundation.errors import CaseError, Problem
-from candidacy.rules.library import load_rule_set
+from candidacy.rules.library import Library, library_in_use, load_rule_set
 from candidacy.rules.resolved import RuleSet
 
 DEFAULT_RULES = "practice_baseline"
@@ -46,8 +46,14 @@ class Draft:
     problems: tuple[Problem, ...]
 
 
+def default_rules() -> str:
+    """The rule set on a fresh desk: the first of one's own, where a library with any is in use."""
+    own = library_in_use()
+    return next(iter(own.rule_set_files()), DEFAULT_RULES) if own.base is not None else DEFAULT_RULES
+
+
 @lru_cache(maxsize=64)
-def _rule_set(identifier: str, trial: tuple[tuple[tuple[str, str], Any], ...]) -> RuleSet:
+def _rule_set(identifier: str, trial: tuple[tuple[tuple[str, str], Any], ...], library: Library) -> RuleSet:
     found = load_rule_set(identifier)
     return found.with_trial(dict(trial)) if trial else found
 
@@ -58,7 +64,7 @@ class Desk:
 
     steps: list[Step] = field(default_factory=lambda: [Step(empty_record(), "empty referral")])
     at: int = 0
-    rules: str = DEFAULT_RULES
+    rules: str = field(default_factory=default_rules)
     trials: dict[str, dict[tuple[str, str], Any]] = field(default_factory=dict)
     drafts: dict[Place, Draft] = field(default_factory=dict)
     kept: dict[str, Any] = field(default_factory=dict)
@@ -168,7 +174,8 @@ class Desk:
     def rule_set(self, identifier: str | None = None, *, trial: bool = True) -> RuleSet:
         """A rule set with this desk's local trial, or as shipped."""
         name = identifier or self.rules
-        return _rule_set(name, tuple(sorted(self.trials.get(name, {}).items())) if trial else ())
+        changes = tuple(sorted(self.trials.get(name, {}).items())) if trial else ()
+        return _rule_set(name, changes, library_in_use())
 
     def as_of(self, record: CaseRecord | None = None) -> date:
         written = (record or self.record).as_of

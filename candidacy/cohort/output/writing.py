@@ -220,6 +220,7 @@ def _run(cohort: "Cohort", mask_below: int, comparison: "Comparison | None") -> 
         "rule_set_status": cohort.rule_set.file.status,
         "rule_set_digest": cohort.rule_set.digest,
         "local_trial": list(cohort.rule_set.trial),
+        "replaced": list(cohort.rule_set.replaced_words),
         "as_of": cohort.as_of.isoformat(),
         "table": cohort.name,
         "inputs": cohort.input_digests(),
