@@ -178,7 +178,9 @@ def test_the_check_says_what_it_checked(tmp_path: Path, capsys: pytest.CaptureFi
         )
 
 
-@pytest.mark.parametrize("commands", [("rules", "check"), ("rules", "list", "--library"), ("elements", "--library")])
+@pytest.mark.parametrize(
+    "commands", [("rules", "check"), ("rules", "list", "--library"), ("elements", "--library")]
+)
 @pytest.mark.parametrize(("make", "words"), [
     ("none", "E101 there is no such folder"), ("file", "E101"), ("empty", "E109 no rule content in this folder"),
 ])  # fmt: skip
@@ -204,7 +206,9 @@ def test_an_own_element_is_read_weighed_explained_and_asked_for(
     tmp_path: Path, case: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     folder = write(tmp_path / "mine")
-    _, out, _ = run(capsys, "assess", case, "--library", folder, "--rules", "our_practice", "--format", "json")
+    _, out, _ = run(
+        capsys, "assess", case, "--library", folder, "--rules", "our_practice", "--format", "json"
+    )
     found = json.loads(out)
     (row,) = [c for c in found["criteria"] if c["id"] == "needle_path_not_too_deep"]
     assert (row["outcome"], row["parameters"][0]["value"]) == ("fail", "180 mm")
@@ -216,7 +220,9 @@ def test_an_own_element_is_read_weighed_explained_and_asked_for(
     record = yaml.safe_load(case.read_text(encoding="utf-8"))
     del record["patient"]["needle_path_depth"]
     case.write_text(yaml.safe_dump(record), encoding="utf-8")
-    _, out, _ = run(capsys, "assess", case, "--library", folder, "--rules", "our_practice", "--format", "json")
+    _, out, _ = run(
+        capsys, "assess", case, "--library", folder, "--rules", "our_practice", "--format", "json"
+    )
     asked = {m["element"]: m for m in json.loads(out)["missing"]}
     assert asked["needle_path_depth"]["ask"] == "Depth from skin to disc on the imaging"
 
@@ -232,7 +238,9 @@ def test_an_own_danger_is_not_passed_over_by_a_shipped_set(
     assert [u["fact"]["element"] for u in json.loads(out)["unread"]] == ["needle_path_depth"]
 
 
-def test_without_its_library_an_own_element_is_no_element(case: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_without_its_library_an_own_element_is_no_element(
+    case: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
     status, _, err = run(capsys, "assess", case)
     assert status == 2
     assert "E204" in err
@@ -246,7 +254,9 @@ def test_the_library_may_be_named_in_the_environment_and_serves_every_command(
     assert run(capsys, "rules", "list")[1].startswith("our_practice ")
     assert "needle_path_not_too_deep" in run(capsys, "rules", "list", "--criteria")[1]
     assert "The needles of the practice reach only so far." in run(capsys, "rules", "show", "our_practice")[1]
-    assert "needle_path_depth" in run(capsys, "rules", "show", "needle_path_not_too_deep")[1].replace(" ", "_")
+    assert "needle_path_depth" in run(capsys, "rules", "show", "needle_path_not_too_deep")[1].replace(
+        " ", "_"
+    )
     assert f"Nothing wrong in {folder}" in run(capsys, "rules", "check")[1]
     assert "Needle access\n" in run(capsys, "elements", "skin_to_disc")[1]
     assert "needle_path_depth" in json.loads(run(capsys, "schema")[1])["properties"]["patient"]["properties"]
@@ -265,7 +275,9 @@ def test_an_answer_is_reproducible_and_its_digest_covers_what_was_used(
 ) -> None:
     def answer(name: str, edit: Edit = lambda files: None) -> tuple[str, str]:
         folder = write(tmp_path / name, edit)
-        out = run(capsys, "assess", case, "--library", folder, "--rules", "our_practice", "--format", "json")[1]
+        out = run(capsys, "assess", case, "--library", folder, "--rules", "our_practice", "--format", "json")[
+            1
+        ]
         return json.loads(out)["rule_set"]["digest"], out
 
     first, whole = answer("one")
