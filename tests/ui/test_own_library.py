@@ -1,7 +1,6 @@
 """The screens with a library of one's own: its rule sets come first, its fields are in the form, what is wrong is told."""
 
 from collections.abc import Iterator
-from pathlib import Path
 
 import pytest
 
