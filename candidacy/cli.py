@@ -23,7 +23,7 @@ COMMANDS = {
     "schema": (
         "candidacy.commands.schema",
         "schema",
-        "Print the JSON Schema of a case record or an assessment.",
+        "Print the JSON Schema of a kind of file, for editors.",
     ),
     "screen": ("candidacy.commands.screen", "screen", "Screen a table of cases against a rule set."),
     "ui": ("candidacy.commands.ui", "ui", "Open the screens in a browser on this machine."),

@@ -11,9 +11,9 @@ from candidacy.case.facts import Fact
 from candidacy.case.load import Case, parse_case
 from candidacy.foundation.truth import Truth
 from candidacy.foundation.values import Members, Options, Span, Words
+from candidacy.rules.criterion import Criterion
 from candidacy.rules.library import shipped
 from candidacy.rules.resolved import Tables, as_declared
-from candidacy.rules.schema import Criterion
 
 AS_OF = date(2026, 11, 25)
 Given = dict[str, Any]

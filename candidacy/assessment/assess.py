@@ -26,7 +26,7 @@ from candidacy.foundation.truth import Truth
 from candidacy.foundation.values import FALSE, TRUE, Options, Span
 from candidacy.rules.conditions import elements_of
 from candidacy.rules.resolved import RuleSet
-from candidacy.rules.schema import GROUPS, Standing
+from candidacy.rules.vocabulary import GROUPS, Standing
 
 
 @dataclass(frozen=True, slots=True)

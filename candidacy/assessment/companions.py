@@ -14,7 +14,7 @@ from candidacy.foundation import dates
 from candidacy.foundation.errors import EngineError, InputError
 from candidacy.foundation.values import Members, Span
 from candidacy.rules.resolved import RuleSet
-from candidacy.rules.schema import Companion
+from candidacy.rules.rule_set_file import Companion
 
 
 @dataclass(frozen=True, slots=True)

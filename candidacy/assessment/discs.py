@@ -13,7 +13,7 @@ from candidacy.assessment.results import DiscResult
 from candidacy.case.facts import Fact
 from candidacy.foundation.truth import Truth
 from candidacy.foundation.values import Members, Options
-from candidacy.rules.schema import STANDINGS, Standing
+from candidacy.rules.vocabulary import STANDINGS, Standing
 
 _DECIDING = ("stop", "absolute", "relative")
 # Groups of criteria that choose among discs; to pass others (waiting times, a complete report) recommends no disc.

@@ -15,8 +15,9 @@ from candidacy.case.facts import Fact
 from candidacy.foundation.truth import Truth, all_of, any_of, at_least, negate, of
 from candidacy.foundation.values import Span, Value, Why
 from candidacy.rules.conditions import Condition, Operand, ParameterRef
+from candidacy.rules.criterion import Recency
 from candidacy.rules.resolved import ResolvedCriterion, ResolvedParameter
-from candidacy.rules.schema import Outcome, Recency
+from candidacy.rules.vocabulary import Outcome
 
 
 class Trace(NamedTuple):

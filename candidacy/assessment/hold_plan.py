@@ -21,8 +21,8 @@ from candidacy.derive.hold_table import Rule, group_of
 from candidacy.derive.hold_times import LastDose, counted_in_hours, last_dose, last_dose_by
 from candidacy.foundation.truth import Truth, all_of
 from candidacy.foundation.values import Options, Span, Why, Words, truth_of
+from candidacy.rules.cited import Citation
 from candidacy.rules.resolved import RuleSet
-from candidacy.rules.schema import Citation
 
 # Facts that are published reasons to raise the risk class by one. Those that the setting names raise it; the others are
 # shown for the physician.

@@ -1,6 +1,6 @@
 """Whether time or an act can mend what fails or stands open, and from which day: "not yet" told apart from "no".
 
-It reads an assessment and what each criterion declares (`candidacy.rules.schema.Mendable`); it changes no outcome and no
+It reads an assessment and what each criterion declares (`candidacy.rules.criterion.Mendable`); it changes no outcome and no
 standing. A date is the earliest day on which the failure may be mended, not a promise: everything else must pass on it
 too. Where a date cannot be worked out there is none.
 """
@@ -23,7 +23,8 @@ from candidacy.engine.decision import Decision
 from candidacy.foundation import dates
 from candidacy.foundation.truth import Truth, negate
 from candidacy.foundation.values import Span, Why
-from candidacy.rules.schema import Earliest, Force, Mendable, Outcome, ShownStanding, Standing
+from candidacy.rules.criterion import Earliest, Mendable
+from candidacy.rules.vocabulary import Force, Outcome, ShownStanding, Standing
 
 # The date that a person may move; any other date of a record is what it is.
 _PLANNED = "planned_procedure_date"

@@ -9,7 +9,7 @@ from candidacy.case.facts import Fact
 from candidacy.engine.decision import Decision
 from candidacy.foundation.truth import Truth
 from candidacy.rules.resolved import ResolvedCriterion
-from candidacy.rules.schema import Outcome
+from candidacy.rules.vocabulary import Outcome
 
 
 class CriterionResult(NamedTuple):

@@ -14,6 +14,7 @@ from pydantic import BaseModel, ConfigDict, Field, model_validator
 from candidacy.foundation import units
 from candidacy.foundation.errors import Code, InputError, Problem
 from candidacy.foundation.files import nearest, parse
+from candidacy.foundation.json_shape import absent, both, filled, is_one_of, present, where
 from candidacy.foundation.shape import validate
 from candidacy.foundation.values import FALSE, Options
 
@@ -63,61 +64,60 @@ class Range(Strict):
     """Smallest and largest value; ``None`` means no limit on that side."""
 
     low: int | float | None = None
+    """Smallest value, in the unit of the element; without it there is no lower limit."""
     high: int | float | None = None
+    """Largest value, in the unit of the element; without it there is no upper limit."""
 
 
 class TerminologyCode(Strict):
     """A code of a public terminology, given only where it was verified."""
 
     system: Literal["LOINC", "UCUM", "ICD-10-CM"]
+    """The terminology."""
     code: str
+    """The code in it."""
     name: str
+    """What the terminology calls it."""
     tag: Tag
+    """How far the code was verified."""
 
 
 class Precision(Strict):
     """How far a value can be trusted, where published."""
 
     text: str
+    """How far a value can be trusted, in words and in the unit of the element."""
     source: str
+    """Key in ``sources.yaml``."""
     tag: Tag
+    """How far it was verified."""
 
 
 class Replaces(Strict):
-    """What content of one's own takes the place of, which bears the same id.
-
-    Attributes
-    ----------
-    version
-        The version that is replaced, where the replaced content bears one (criteria, tables, decision orders, rule
-        sets): once the library has another, the replacement is refused until someone has looked at it.
-    reason
-        Why; shown in every answer that the replacement bears on.
-    """
+    """What content of one's own takes the place of, which bears the same id."""
 
     version: Annotated[str, Field(pattern=r"^(0|[1-9]\d*)\.(0|[1-9]\d*)\.(0|[1-9]\d*)$")] | None = None
+    """The version that is replaced, where the replaced content bears one (criteria, tables, decision orders, rule
+    sets): once the library has another, the replacement is refused until someone has looked at it."""
     reason: Annotated[str, Field(min_length=1)]
+    """Why; shown in every answer that the replacement bears on."""
 
 
 class Danger(Strict):
-    """What of an element is a sign of danger or an abnormal result that nobody may overlook.
-
-    Attributes
-    ----------
-    op, value
-        The test, in the operators of the rule language (``one_of`` takes a list).
-    why
-        Why it matters to someone about to put a needle and donated material into a disc.
-    source, at, tag
-        Key in ``sources.yaml``, place in it, and how far it was verified.
-    """
+    """What of an element is a sign of danger or an abnormal result that nobody may overlook."""
 
     op: Literal["at_least", "at_most", "more_than", "less_than", "is", "one_of", "contains_any"]
+    """The test, in the operators of the rule language."""
     value: bool | int | float | str | Rows[str]
+    """What it compares with, in the unit of the element; a list for `one_of` and `contains_any`."""
     why: str
+    """Why it matters to someone about to put a needle and donated material into a disc."""
     source: str
+    """Key in ``sources.yaml``."""
     at: str = ""
+    """Place in the source."""
     tag: Tag
+    """How far it was verified."""
 
     @property
     def limits(self) -> tuple[bool | int | float | str, ...]:
@@ -139,78 +139,95 @@ _SHORT_FORMS = {
 
 
 class Element(Strict):
-    """One data element.
+    """One data element: a named, typed fact that a record may hold, or that is worked out from it."""
 
-    Attributes
-    ----------
-    name
-        Stable snake_case name in the trade's words.
-    unit
-        Storage unit of a number; scores without a unit have ``None``.
-    also_accepts
-        Units that reach the storage unit only because the substance is known.
-    possible, likely
-        A value outside ``possible`` is refused, outside ``likely`` it is questioned.
-    choices
-        Allowed codes with their meaning; in ascending order where ``ordered``.
-    derived
-        Worked out from other elements by a function of ``candidacy.derive``.
-    statable
-        May also be written into a case record directly.
-    inputs
-        Of a statable element: sets of elements of the same subject, each of which is enough to work it out. Where a
-        record states all of one set and the element too, both are read together; if they cannot both be true, sources conflict.
-    reads
-        Of a derived element without ``inputs``: the elements that its formula looks at.
-    agrees_within
-        How far such a stated number may lie from the one worked out: what rounding in the source explains (common
-        practice). Between them everything counts as possible.
-    covers
-        Of a summary answered with true or false ("any sign of cauda equina syndrome"): the single signs it
-        is about. No to the summary is no to each of them (``normal`` for a coded sign); yes to one of them, or
-        any other code than ``normal``, is yes to the summary.
-    excludes
-        Elements that may not be stated beside this one, because they say the same on another scale.
-    danger
-        Values that no assessment may pass over in silence: see `Danger`.
-    reported_within
-        Of the date of a study: most days to the date of the report that states it (common practice). A report from before
-        the study, or from later, may be about another study, and then sources conflict.
-    no_danger
-        Of an element without `danger` in a guarded group: why none of its values is one.
-    replaces
-        Of an element of one's own with a shipped name: why. Only what is said about it and its limits may differ.
-    """
+    model_config = ConfigDict(
+        json_schema_extra=both(
+            where(
+                is_one_of("kind", "number", "integer"),
+                present("possible"),
+                absent("unit"),
+            ),
+            where(is_one_of("kind", "choice", "members"), {}, absent("choices")),
+            where(
+                is_one_of("kind", "choice", "members"),
+                {
+                    "anyOf": [
+                        both(present("choices"), {"properties": {"choices": {"minProperties": 1}}}),
+                        is_one_of("levels", True),
+                    ]
+                },
+            ),
+            where(is_one_of("ordered", True), is_one_of("kind", "choice")),
+            where(filled("covers"), is_one_of("kind", "boolean")),
+            where(filled("inputs"), {"not": is_one_of("statable", False)}),
+            where(is_one_of("statable", False), is_one_of("derived", True)),
+        )
+    )
 
     name: Annotated[str, Field(pattern=r"^[a-z][a-z0-9_]*$")]
+    """Stable name in the trade's words: small letters, digits and ``_``."""
     scope: Scope
+    """What it is a fact of: the patient, a disc, or an entry of a list."""
     kind: Kind
+    """``number``, ``integer``, ``boolean`` (true or false), ``choice`` (one code), ``members`` (a list of codes), ``date`` or ``words``."""
     meaning: str
+    """What the fact is, for the person who fills in a record."""
     unit: str | None = None
+    """Storage unit of a number; scores without a unit have none."""
     also_accepts: Rows[str] = ()
+    """Units that reach the storage unit only because the substance is known."""
     possible: Range | None = None
+    """A value outside is refused, in the storage unit; needed for numbers."""
     likely: Range | None = None
+    """A value outside is questioned, in the storage unit."""
     choices: dict[str, str] | None = None
+    """Allowed codes with their meaning; in ascending order where ``ordered``."""
     ordered: bool = False
+    """The codes of a choice ascend, so that they may be compared."""
     found_in: str = ""
+    """Where the fact is normally found."""
     supplied_by: Supplier = "referrer"
+    """Who can tell it."""
     burden: Burden = "question"
+    """How troublesome it is to obtain, from ``in_chart`` to ``invasive_test``; the least is asked for first."""
     ask: str = ""
+    """How it is asked for, as a sentence; without it the meaning serves."""
     code: TerminologyCode | None = None
+    """A code of a public terminology, given only where it was verified."""
     precision: Precision | None = None
+    """How far a value can be trusted, where published."""
     derived: bool = False
+    """Worked out from other elements by a formula of the program."""
     statable: bool = True
+    """May be written into a case record directly."""
     inputs: Rows[Rows[str]] = ()
+    """Of a statable element: sets of elements of the same subject, each of which is enough to work it out. Where a
+    record states all of one set and the element too, both are read together; if they cannot both be true, sources conflict."""
     reads: Rows[str] = ()
+    """Of a derived element without ``inputs``: the elements that its formula looks at."""
     agrees_within: Annotated[float, Field(ge=0)] = 0
+    """How far such a stated number may lie from the one worked out, in the storage unit, from 0: what rounding in the
+    source explains (common practice). Between them everything counts as possible."""
     covers: Rows[str] = ()
+    """Of a summary answered with true or false ("any sign of cauda equina syndrome"): the single signs it
+    is about. No to the summary is no to each of them (``normal`` for a coded sign); yes to one of them, or
+    any other code than ``normal``, is yes to the summary."""
     excludes: Rows[str] = ()
+    """Elements that may not be stated beside this one, because they say the same on another scale."""
     synonyms: Rows[str] = ()
+    """Other words for it, by which it is found."""
     levels: bool = False
+    """The list holds disc levels instead of codes."""
     danger: Rows[Danger] = ()
+    """Values that no assessment may pass over in silence."""
     reported_within: Annotated[int, Field(ge=0)] | None = None
+    """Of the date of a study: most days, from 0, to the date of the report that states it (common practice). A report
+    from before the study, or from later, may be about another study, and then sources conflict."""
     no_danger: str = ""
+    """Of an element without ``danger`` in a guarded group: why none of its values is one."""
     replaces: Replaces | None = None
+    """Of an element of one's own with a shipped name: why. Only what is said about it and its limits may differ."""
 
     @model_validator(mode="after")
     def _coherent(self) -> "Element":
@@ -254,20 +271,16 @@ class Element(Strict):
 
 
 class ElementFile(Strict):
-    """Elements of one group.
-
-    Attributes
-    ----------
-    title
-        Heading of the group; may be left out where the group is there already.
-    guarded
-        Each element of the group declares its ``danger``, or says in ``no_danger`` why it has none.
-    """
+    """Data elements of one group."""
 
     group: Annotated[str, Field(pattern=r"^[a-z][a-z0-9_]{2,79}$")]
+    """Id of the group, a shipped one or a new one: small letters, digits and ``_``."""
     title: str = ""
+    """Heading of the group in lists; may be left out where the group is there already."""
     guarded: bool = False
+    """Each element of the group declares its ``danger``, or says in ``no_danger`` why it has none."""
     elements: Annotated[Rows[Element], Field(min_length=1)]
+    """The elements, in the order in which lists show them; at least one."""
 
 
 class Catalogue:

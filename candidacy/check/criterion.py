@@ -4,6 +4,7 @@ from collections.abc import Iterator, Mapping
 
 from candidacy.check.outlook import check_outlook
 from candidacy.foundation.errors import Code
+from candidacy.rules.cited import Citation, Parameter, Source
 from candidacy.rules.conditions import (
     Condition,
     ParameterRef,
@@ -12,10 +13,10 @@ from candidacy.rules.conditions import (
     parameters_of,
     walk,
 )
+from candidacy.rules.criterion import Criterion
 from candidacy.rules.findings import Findings
 from candidacy.rules.fit import Path, inside, misfits
 from candidacy.rules.resolved import as_declared
-from candidacy.rules.schema import Citation, Criterion, Parameter, Source
 
 
 def check_criterion(criterion: Criterion, sources: Mapping[str, Source], findings: Findings) -> None:

@@ -10,13 +10,15 @@ from candidacy.check.elements import element_misfits
 from candidacy.check.outlook import check_forces, check_names
 from candidacy.check.relations import accounted_for, bare_numbers, relation_faults
 from candidacy.foundation.errors import Code, InputError, Problem, RuleError
+from candidacy.rules.cited import Citation, Source
+from candidacy.rules.criterion import Criterion
+from candidacy.rules.decision_order import DecisionOrder
 from candidacy.rules.findings import Findings
 from candidacy.rules.in_use import using
 from candidacy.rules.layout import is_library
 from candidacy.rules.library import Library
 from candidacy.rules.relations import RelationFile
 from candidacy.rules.resolved import RuleSet, value_problem
-from candidacy.rules.schema import Citation, Criterion, DecisionOrder, Source
 
 
 def check_library(library: Library, sets: Iterable[Path] = ()) -> list[Problem]:

@@ -4,10 +4,12 @@ from collections.abc import Mapping
 
 from candidacy.case.catalogue import catalogue
 from candidacy.foundation.errors import Code
+from candidacy.rules.cited import Source
 from candidacy.rules.conditions import elements_of, walk
+from candidacy.rules.criterion import Criterion, Earliest
+from candidacy.rules.decision_order import DecisionOrder
 from candidacy.rules.findings import Findings
 from candidacy.rules.resolved import RuleSet
-from candidacy.rules.schema import Criterion, DecisionOrder, Earliest, Source
 
 _FOUND = "found: {pass: what was found where it passes, fail: what was found where it fails}"
 _MENDABLE = "mendable: {how: time, act, discs or no; act: ..., who: ..., earliest: ...}"

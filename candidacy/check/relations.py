@@ -4,10 +4,10 @@ from collections.abc import Iterator, Mapping
 
 from candidacy.case.catalogue import Catalogue, Element
 from candidacy.foundation.errors import Code
+from candidacy.rules.cited import Source
 from candidacy.rules.conditions import ParameterRef, operands_of, walk
 from candidacy.rules.fit import Misfit
 from candidacy.rules.relations import Relation
-from candidacy.rules.schema import Source
 
 
 def accounted_for(shelf: Catalogue, relations: Mapping[str, Relation]) -> frozenset[str]:

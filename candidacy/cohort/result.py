@@ -21,7 +21,7 @@ from candidacy.cohort.inputs.digests import input_digests
 from candidacy.cohort.inputs.kept import Kept
 from candidacy.rules.library import load_rule_set
 from candidacy.rules.resolved import RuleSet
-from candidacy.rules.schema import STANDINGS
+from candidacy.rules.vocabulary import STANDINGS
 
 if TYPE_CHECKING:
     import pandas as pd

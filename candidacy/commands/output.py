@@ -46,7 +46,7 @@ def write_whole(path: Path, text: str) -> None:
         handle, temporary = tempfile.mkstemp(dir=path.parent or Path(), prefix=f".{path.name}.")
         with os.fdopen(handle, "w", encoding="utf-8", errors="replace", newline="\n") as stream:
             stream.write(text)
-        current = path.stat().st_mode & 0o777 if path.exists() else 0o666 & ~_umask()
+        current = path.stat().st_mode & 0o777 if path.exists() else usual_mode(0o666)
         os.chmod(temporary, current)
         os.replace(temporary, path)
     except OSError as error:
@@ -58,10 +58,11 @@ def write_whole(path: Path, text: str) -> None:
         ) from error  # fmt: skip
 
 
-def _umask() -> int:
+def usual_mode(wanted: int) -> int:
+    """The mode that a new file or folder of this user has, given the most it may allow."""
     mask = os.umask(0)
     os.umask(mask)
-    return mask
+    return wanted & ~mask
 
 
 def emit(text: str, out: Path | None) -> None:

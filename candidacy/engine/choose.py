@@ -5,7 +5,7 @@ from functools import lru_cache
 from importlib import metadata
 
 from candidacy.engine.decision import Chainer, DirectChainer
-from candidacy.rules.schema import DecisionOrder
+from candidacy.rules.decision_order import DecisionOrder
 
 _guard = threading.Lock()
 

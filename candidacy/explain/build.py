@@ -36,7 +36,7 @@ from candidacy.explain.reason import because_words, reason
 from candidacy.explain.record import conflict_info, disputed_facts, disputed_info, fact_info, unread_info
 from candidacy.explain.wording import code_words, condition_words, trace_words, value_words
 from candidacy.rules.resolved import ResolvedCriterion, ResolvedParameter, RuleSet
-from candidacy.rules.schema import GROUPS
+from candidacy.rules.vocabulary import GROUPS
 
 
 def build_document(assessment: Assessment) -> AssessmentDocument:

@@ -5,7 +5,7 @@ from typing import Literal
 from pydantic import BaseModel, ConfigDict
 
 from candidacy.explain.document import AssessmentDocument, CriterionInfo
-from candidacy.rules.schema import GROUPS
+from candidacy.rules.vocabulary import GROUPS
 
 
 class _Part(BaseModel):

@@ -8,7 +8,7 @@ from typing import Literal
 from pydantic import BaseModel, ConfigDict
 
 from candidacy.explain.found import Shown
-from candidacy.rules.schema import Force, Group, Outcome, ShownStanding, Standing
+from candidacy.rules.vocabulary import Force, Group, Outcome, ShownStanding, Standing
 
 TruthWord = Literal["met", "not_met", "unknown"]
 

@@ -4,7 +4,8 @@ from typing import Literal
 
 from candidacy.assessment.results import CriterionResult
 from candidacy.foundation.truth import Truth
-from candidacy.rules.schema import Criterion, Force, Outcome
+from candidacy.rules.criterion import Criterion
+from candidacy.rules.vocabulary import Force, Outcome
 
 Shown = Literal["pass", "fail", "undetermined", "noted", "not_seen", "does_not_apply"]
 

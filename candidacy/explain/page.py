@@ -24,7 +24,7 @@ from candidacy.explain.printable import printable
 from candidacy.explain.ruleset import RuleSetDocument
 from candidacy.explain.wording import unit_words
 from candidacy.foundation.templates import template_text, templates_of
-from candidacy.rules.schema import GROUPS
+from candidacy.rules.vocabulary import GROUPS
 
 _HERE = "candidacy.explain"
 

@@ -35,7 +35,7 @@ from candidacy.explain.record import (
 )
 from candidacy.explain.ruleset import RuleSetDocument
 from candidacy.explain.wording import subject_words
-from candidacy.rules.schema import GROUPS
+from candidacy.rules.vocabulary import GROUPS
 
 _ORDER = ("fail", "undetermined", "pass")
 _NOT_A_DECISION = "Decision support for licensed clinicians: not a diagnosis, not an order, not a decision."

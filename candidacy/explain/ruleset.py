@@ -10,8 +10,10 @@ from candidacy.explain.document import CitationInfo, ParameterInfo, SourceInfo
 from candidacy.explain.found import in_sentence
 from candidacy.explain.wording import listed, with_unit
 from candidacy.foundation.errors import InputError
+from candidacy.rules.decision_order import DecisionRule
 from candidacy.rules.resolved import ResolvedCriterion, RuleSet
-from candidacy.rules.schema import FORCES, GROUPS, STANDINGS, Companion, DecisionRule, SourceAttributes
+from candidacy.rules.rule_set_file import Companion, SourceAttributes
+from candidacy.rules.vocabulary import FORCES, GROUPS, STANDINGS
 
 
 class _Part(BaseModel):

@@ -9,7 +9,7 @@ from candidacy.explain.document import ParameterInfo
 from candidacy.explain.labels import force_words, standing_words, status_words
 from candidacy.explain.printable import printable
 from candidacy.explain.ruleset import CriterionEntry, RuleSetDocument
-from candidacy.rules.schema import GROUPS
+from candidacy.rules.vocabulary import GROUPS
 
 
 def print_rule_set(console: Console, document: RuleSetDocument) -> None:

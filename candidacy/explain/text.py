@@ -38,7 +38,7 @@ from candidacy.explain.record import (
     other_unread,
     unread_words,
 )
-from candidacy.rules.schema import GROUPS
+from candidacy.rules.vocabulary import GROUPS
 
 _STYLES = {
     "pass": "green",

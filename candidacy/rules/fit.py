@@ -11,7 +11,8 @@ from typing import TYPE_CHECKING, NamedTuple
 from candidacy.case.catalogue import LISTS, Element, catalogue
 from candidacy.foundation.errors import Code, shown
 from candidacy.rules.conditions import CODED, NUMERIC, Condition, ParameterRef, elements_of, operands_of
-from candidacy.rules.schema import Criterion, DecisionOrder
+from candidacy.rules.criterion import Criterion
+from candidacy.rules.decision_order import DecisionOrder
 
 if TYPE_CHECKING:
     from candidacy.rules.resolved import ResolvedCriterion, ResolvedParameter

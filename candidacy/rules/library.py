@@ -13,14 +13,13 @@ from functools import cache
 from pathlib import Path
 from typing import Any, TypeVar
 
-from pydantic import BaseModel, Field
+from pydantic import BaseModel
 
 from candidacy.case.catalogue import (
     Catalogue,
     Element,
     ElementFile,
     Replaces,
-    Strict,
     catalogue,
     shipped_catalogue,
 )
@@ -29,7 +28,19 @@ from candidacy.foundation.errors import Code, InputError, Problem, RuleError, sh
 from candidacy.foundation.files import Node, nearest, read_tree
 from candidacy.foundation.shape import validate
 from candidacy.foundation.shipped import rulesets_folder
+from candidacy.rules.cited import (
+    Alternative,
+    Citation,
+    Parameter,
+    Setting,
+    SettingsFile,
+    Source,
+    SourcesFile,
+    Table,
+)
 from candidacy.rules.conditions import Condition
+from candidacy.rules.criterion import Criterion
+from candidacy.rules.decision_order import DecisionOrder, DecisionRule, OtherDiscSteps
 from candidacy.rules.findings import Findings
 from candidacy.rules.fit import misfits, order_misfits
 from candidacy.rules.in_use import own_library
@@ -39,35 +50,12 @@ from candidacy.rules.relations import Relation, RelationFile
 from candidacy.rules.replacing import Replacement, check_replaced_element, replacement
 from candidacy.rules.resolve import resolve
 from candidacy.rules.resolved import ResolvedCriterion, RuleSet, Tables
-from candidacy.rules.schema import (
-    Alternative,
-    Citation,
-    Companion,
-    Criterion,
-    DecisionOrder,
-    DecisionRule,
-    ExtendedRuleSetFile,
-    OtherDiscSteps,
-    Parameter,
-    RuleSetFile,
-    Selection,
-    Setting,
-    Source,
-    Table,
-)
+from candidacy.rules.rule_set_file import Companion, ExtendedRuleSetFile, RuleSetFile, Selection
 
 _Model = TypeVar("_Model", bound=BaseModel)
 _Named = TypeVar("_Named", Criterion, Table, DecisionOrder, RelationFile)
 _Shared = TypeVar("_Shared", Source, Setting)
 _Kept = TypeVar("_Kept")
-
-
-class _Sources(Strict):
-    sources: dict[str, Source]
-
-
-class _Settings(Strict):
-    settings: dict[str, Setting] = Field(default_factory=dict)
 
 
 class Library:
@@ -144,7 +132,7 @@ class Library:
         RuleError
             With everything that is wrong with ``sources.yaml``.
         """
-        return self._keep("sources", lambda: self._shared("source", FILES[0], _Sources, Library.sources))
+        return self._keep("sources", lambda: self._shared("source", FILES[0], SourcesFile, Library.sources))
 
     def settings(self) -> dict[str, Setting]:
         """Every setting by its name.
@@ -154,7 +142,9 @@ class Library:
         RuleError
             With everything that is wrong with ``settings.yaml``.
         """
-        return self._keep("settings", lambda: self._shared("setting", FILES[1], _Settings, Library.settings))
+        return self._keep(
+            "settings", lambda: self._shared("setting", FILES[1], SettingsFile, Library.settings)
+        )
 
     def _shared(
         self, kind: str, name: str, model: type[BaseModel], of_base: "Callable[[Library], dict[str, _Shared]]"
@@ -282,6 +272,14 @@ class Library:
         """Files of the tables of this folder, by id."""
         return self.layout.tables
 
+    def decision_names(self) -> list[str]:
+        """Ids of all orders of decision rules, those of the base among them."""
+        return sorted({*self.layout.decisions, *(self.base.decision_names() if self.base else ())})
+
+    def table_names(self) -> list[str]:
+        """Ids of all tables, those of the base among them."""
+        return sorted({*self.layout.tables, *(self.base.table_names() if self.base else ())})
+
     def table(self, identifier: str) -> Table:
         """Load one table of published values.
 
@@ -322,7 +320,7 @@ class Library:
             for name in self.layout.tables:
                 self.table(name)
             parts.append(self.base.tables().digest)
-        return Tables(self.table, digest(parts))
+        return Tables(self.table, digest(parts), tuple(self.table_names()))
 
     def decisions(self, identifier: str) -> DecisionOrder:
         """Load an order of decision rules.

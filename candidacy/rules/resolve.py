@@ -9,7 +9,7 @@ from candidacy.rules.findings import Findings
 from candidacy.rules.fit import misfits
 from candidacy.rules.replacing import Replacement
 from candidacy.rules.resolved import ResolvedCriterion, ResolvedParameter, RuleSet, as_declared, value_problem
-from candidacy.rules.schema import (
+from candidacy.rules.rule_set_file import (
     Companion,
     ExtendedRuleSetFile,
     ParameterChange,

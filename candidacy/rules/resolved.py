@@ -11,25 +11,15 @@ from pydantic import BaseModel
 from candidacy.case.catalogue import Element
 from candidacy.foundation.digest import digest
 from candidacy.foundation.errors import Code, Problem, RuleError, shorten
+from candidacy.rules.cited import Citation, Parameter, Setting, Source, Table, TableRow
 from candidacy.rules.conditions import Scalar
+from candidacy.rules.criterion import Criterion
+from candidacy.rules.decision_order import DecisionOrder
 from candidacy.rules.fit import misfits
 from candidacy.rules.relations import Relation
 from candidacy.rules.replacing import Replacement
-from candidacy.rules.schema import (
-    Citation,
-    Companion,
-    Criterion,
-    DecisionOrder,
-    Force,
-    ForceChange,
-    Parameter,
-    ParameterChange,
-    RuleSetFile,
-    Setting,
-    Source,
-    Table,
-    TableRow,
-)
+from candidacy.rules.rule_set_file import Companion, ForceChange, ParameterChange, RuleSetFile
+from candidacy.rules.vocabulary import Force
 
 
 @dataclass(frozen=True)
@@ -75,8 +65,12 @@ def as_declared(criterion: Criterion) -> ResolvedCriterion:
 class Tables:
     """Tables of published values, loaded when a derivation first asks for one."""
 
-    def __init__(self, load: Callable[[str], Table] | None, digest: str = "") -> None:
+    def __init__(
+        self, load: Callable[[str], Table] | None, digest: str = "", names: tuple[str, ...] = ()
+    ) -> None:
         self._load = load
+        self._tables: dict[str, Table] = {}
+        self.names = names
         self._rows: dict[str, dict[str, TableRow]] = {}
         self._values: dict[str, Mapping[str, Mapping[str, Any]]] = {}
         self.digest = digest
@@ -97,11 +91,25 @@ class Tables:
         """
         return self._table(name)[key]
 
-    def _table(self, name: str) -> dict[str, TableRow]:
-        if name not in self._rows:
+    def table(self, name: str) -> Table:
+        """One table as written.
+
+        Raises
+        ------
+        KeyError
+            If there are no tables here.
+        RuleError
+            If there is no such table.
+        """
+        if name not in self._tables:
             if self._load is None:
                 raise KeyError(name)
-            self._rows[name] = {row.key: row for row in self._load(name).rows}
+            self._tables[name] = self._load(name)
+        return self._tables[name]
+
+    def _table(self, name: str) -> dict[str, TableRow]:
+        if name not in self._rows:
+            self._rows[name] = {row.key: row for row in self.table(name).rows}
         return self._rows[name]
 
 

@@ -26,7 +26,7 @@ from candidacy.explain.text import print_document
 from candidacy.foundation.errors import Code, RuleError
 from candidacy.foundation.shipped import demo_cases_folder
 from candidacy.rules.library import Library, load_rule_set, shipped
-from candidacy.rules.schema import Companion
+from candidacy.rules.rule_set_file import Companion
 from tests.rules.builder import Builder
 
 DAY = date(2026, 11, 25)

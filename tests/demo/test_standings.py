@@ -16,8 +16,9 @@ from candidacy.foundation.dates import day
 from candidacy.foundation.errors import CaseError
 from candidacy.foundation.shipped import demo_cases_folder
 from candidacy.rules.conditions import walk
+from candidacy.rules.criterion import Criterion
 from candidacy.rules.library import shipped
-from candidacy.rules.schema import STANDINGS, Criterion
+from candidacy.rules.vocabulary import STANDINGS
 
 EXPECTED: dict[str, dict[str, Any]] = yaml.safe_load(
     (Path(__file__).parent / "expected.yaml").read_text(encoding="utf-8")

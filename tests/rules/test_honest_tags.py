@@ -7,9 +7,9 @@ import pytest
 
 from candidacy.check.cases import cases_path, load_cases, run_case
 from candidacy.derive.base import Inputs
+from candidacy.rules.cited import Citation
 from candidacy.rules.conditions import ParameterRef, operands_of, walk
 from candidacy.rules.library import shipped
-from candidacy.rules.schema import Citation
 
 LIBRARY = shipped()
 CRITERIA = list(LIBRARY.criterion_files())

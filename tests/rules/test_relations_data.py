@@ -16,6 +16,7 @@ from candidacy.foundation.files import read_tree
 from candidacy.foundation.shape import validate
 from candidacy.foundation.shipped import rulesets_folder
 from candidacy.rules.conditions import ParameterRef, operands_of, parameters_of, walk
+from candidacy.rules.criterion import Criterion
 from candidacy.rules.fit import misfits
 from candidacy.rules.library import shipped
 from candidacy.rules.relations import (
@@ -27,7 +28,6 @@ from candidacy.rules.relations import (
     names_this_disc,
 )
 from candidacy.rules.resolved import ResolvedCriterion, ResolvedParameter
-from candidacy.rules.schema import Criterion
 
 SHELF = catalogue()
 FILES: dict[str, RelationFile] = {

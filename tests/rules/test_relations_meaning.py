@@ -18,10 +18,10 @@ from candidacy.case.load import case_from_record
 from candidacy.case.record import CaseRecord
 from candidacy.foundation.truth import Truth
 from candidacy.foundation.values import TRUE, Why
+from candidacy.rules.criterion import Criterion
 from candidacy.rules.library import shipped
 from candidacy.rules.relations import for_disc
 from candidacy.rules.resolved import ResolvedCriterion, ResolvedParameter
-from candidacy.rules.schema import Criterion
 from tests.rules.test_relations_data import RELATIONS
 
 TODAY = date(2026, 11, 25)

@@ -16,8 +16,8 @@ from candidacy.cohort.columns.query import ColumnarEvaluation, passes_column
 from candidacy.cohort.columns.standings import deciding_rule
 from candidacy.cohort.engines import sqltext as sql
 from candidacy.rules.conditions import elements_of
+from candidacy.rules.decision_order import DecisionOrder
 from candidacy.rules.resolved import ResolvedCriterion, RuleSet
-from candidacy.rules.schema import DecisionOrder
 
 OUTCOMES = ("pass", "fail", "undetermined")
 _NOT_ASKED = len(OUTCOMES)

@@ -20,7 +20,7 @@ from candidacy.cohort.engines import sqltext as sql
 from candidacy.foundation.errors import Code, Problem, TableError, shorten
 from candidacy.rules.conditions import parameters_of
 from candidacy.rules.resolved import RuleSet
-from candidacy.rules.schema import STANDINGS
+from candidacy.rules.vocabulary import STANDINGS
 
 MOST_POINTS = 500
 

@@ -17,8 +17,8 @@ from candidacy.foundation.errors import EngineError
 from candidacy.foundation.truth import Truth
 from candidacy.foundation.values import Span
 from candidacy.rules.conditions import Condition, Operand, ParameterRef
+from candidacy.rules.criterion import Recency
 from candidacy.rules.resolved import ResolvedCriterion, ResolvedParameter, RuleSet
-from candidacy.rules.schema import Recency
 
 
 @dataclass(frozen=True)

@@ -10,8 +10,8 @@ from candidacy.cohort.columns.element_tests import allowed_codes
 from candidacy.cohort.engines import sqltext as sql
 from candidacy.engine.decision import Ground, PossibleStandings
 from candidacy.foundation.errors import EngineError
+from candidacy.rules.decision_order import DecisionOrder, DecisionPattern
 from candidacy.rules.resolved import RuleSet
-from candidacy.rules.schema import DecisionOrder, DecisionPattern
 
 # More undetermined outcomes of one force than this make no difference (see `PossibleStandings`).
 _MOST_OPEN = 3

@@ -7,7 +7,7 @@ from candidacy.cohort.answers.masking import masked
 from candidacy.cohort.output.figures import attrition_diagram
 from candidacy.explain.cautions import GENERAL
 from candidacy.foundation.templates import templates_of
-from candidacy.rules.schema import FORCES
+from candidacy.rules.vocabulary import FORCES
 
 if TYPE_CHECKING:
     import pandas as pd
