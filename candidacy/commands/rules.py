@@ -1,4 +1,4 @@
-"""``candidacy rules``: list, show and check."""
+"""``candidacy rules``: list, show, compare, check and begin."""
 
 import io
 import sys
@@ -8,12 +8,13 @@ import click
 
 from candidacy.commands.library_option import with_library
 from candidacy.commands.output import emit
+from candidacy.commands.rules_new import new
 from candidacy.foundation.shipped import LIBRARY_VARIABLE
 
 
 @click.group()
 def rules() -> None:
-    """List, show and check rule sets and criteria."""
+    """List, show, compare and check rule sets and criteria, or begin your own."""
 
 
 @rules.command("list", epilog="\b\nExamples:\n  candidacy rules list\n  candidacy rules list --criteria")
@@ -95,6 +96,47 @@ def _criterion(name: str, form: str) -> str:
 
 
 @rules.command(
+    epilog="""
+\b
+Examples:
+  candidacy rules diff practice_baseline trial_style_strict
+  candidacy rules diff practice_baseline my_rules/sets/my_rules --format md --out changes.md
+"""
+)
+@click.argument("before", metavar="ID_OR_PATH")
+@click.argument("after", metavar="ID_OR_PATH")
+@click.option(
+    "--format", "form", type=click.Choice(["text", "json", "md"]), default="text", show_default=True
+)
+@click.option("--out", type=click.Path(path_type=Path, dir_okay=False), help="Write to a file.")
+@with_library("before", "after")
+def diff(before: str, after: str, form: str, out: Path | None) -> None:
+    """Tell what differs from one rule set to another: criteria, forces, values with reason and source, and the rest.
+
+    Both are compared as they are used, with everything they inherit. A shipped rule set is compared as it is shipped,
+    without what a library of one's own replaces. Exit status 0 also where they differ.
+    """
+    from candidacy.explain.rule_set_difference import rule_set_difference
+    from candidacy.explain.rule_set_difference_text import as_markdown, as_text
+    from candidacy.rules.in_use import own_library
+    from candidacy.rules.library import load_rule_set, shipped
+    from candidacy.rules.resolved import RuleSet
+
+    def loaded(name: str) -> RuleSet:
+        own = own_library()
+        as_shipped = (
+            own is not None and name in shipped().rule_set_files() and name not in own.rule_set_files()
+        )
+        return shipped().rule_set(name) if as_shipped else load_rule_set(name)
+
+    found = rule_set_difference(loaded(before), loaded(after))
+    if form == "json":
+        emit(found.to_json(), out)
+    else:
+        emit(as_markdown(found) if form == "md" else as_text(found), out)
+
+
+@rules.command(
     epilog="\b\nExamples:\n  candidacy rules check\n  candidacy rules check my_rules\n  candidacy rules check my_rules/sets/my_practice/ruleset.yaml"
 )
 @click.argument("paths", metavar="[PATH]...", nargs=-1, type=click.Path(path_type=Path))
@@ -133,3 +175,6 @@ _PLURALS = {"criterion": "criteria"}
 
 def _count(number: int, word: str) -> str:
     return f"{number} {word if number == 1 else _PLURALS.get(word, word + 's')}"
+
+
+rules.add_command(new)

@@ -228,3 +228,23 @@ def test_rules_show_prints_a_document_with_sources_tags_and_sign_off(capsys):
     page = run(capsys, "rules", "show", "practice_baseline", "--format", "html")[1]
     assert "Sign-off" in page
     assert "45 CFR 170.315(b)(11)" in page
+
+
+def test_rules_diff_tells_what_differs_and_ends_with_status_0(capsys, tmp_path):
+    status, out, _ = run(capsys, "rules", "diff", "practice_baseline", "trial_style_strict")
+    assert status == 0
+    assert "bmi_upper_limit: 35 kg/m2 → 30 kg/m2" in out
+    path = ROOT / "rulesets" / "sets" / "practice_baseline"
+    status, out, _ = run(capsys, "rules", "diff", "practice_baseline", str(path), "--format", "json")
+    assert status == 0
+    assert json.loads(out)["identical"] is True
+    target = tmp_path / "changes.md"
+    status, out, _ = run(
+        capsys, "rules", "diff", "practice_baseline", "wide_screen", "--format", "md", "--out", str(target)
+    )
+    assert (status, out) == (0, "")
+    assert target.read_text(encoding="utf-8").startswith("# From practice")
+    status, out, err = run(capsys, "rules", "diff", "practice_baseline", "practice_basline")
+    assert (status, out) == (2, "")
+    assert "E302" in err
+    assert "practice_baseline" in err
