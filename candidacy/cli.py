@@ -3,6 +3,7 @@
 Exit status: 0 done, 1 rule content found wrong, 2 bad input or usage, 3 a fault of the program.
 """
 
+import atexit
 import gc
 import importlib
 import os
@@ -12,6 +13,9 @@ from typing import Any
 import click
 
 from candidacy import __version__
+
+# No plugin of another package may alter how records are checked; looking for some would also read every installed one.
+os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
 
 # name -> (module, attribute, one line of help); modules load only when their command is used.
 COMMANDS = {
@@ -81,7 +85,8 @@ def main(arguments: list[str] | None = None) -> None:
     from candidacy.foundation.errors import CandidacyError, Code, InputError
 
     # Reading rules makes many objects that all stay; looking among them for waste again and again takes a tenth.
-    gc.set_threshold(100_000)
+    gc.set_threshold(500_000)
+    atexit.register(gc.freeze)  # and once more at the end, when the process gives all of it back anyway
     for stream in (sys.stdout, sys.stderr):
         reconfigure: Any = getattr(stream, "reconfigure", None)
         if reconfigure is not None:

@@ -1,15 +1,16 @@
 """Relations made ready: what the details of a case say about its summaries, read with the tests of criteria."""
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
+from functools import cache
 from math import inf
 from typing import Any
 
 from candidacy.assessment.certain import Certainly, certainly
 from candidacy.assessment.reconcile import Telling, once
 from candidacy.assessment.view import View, entry_mark
-from candidacy.case.catalogue import LEVELS, Catalogue, Element, catalogue
+from candidacy.case.catalogue import Catalogue, Element, catalogue
 from candidacy.case.facts import CaseFacts, Fact
 from candidacy.foundation.values import Span, Why
 from candidacy.rules.conditions import Condition, elements_of, walk
@@ -23,14 +24,14 @@ class _Ready:
 
     implication: Implication
     allows: frozenset[Any]
-    holds: Mapping[str, Certainly]
+    holds: Callable[[str], Certainly]
     sources: frozenset[str] | None
     limits: Span | None
     present_for: float | None
 
     def tell(self, view: View, subject: str) -> Telling | None:
         """What it says of a case, or ``None`` where its condition is not certainly met."""
-        details = self.holds[subject if subject in self.holds else ""](view, subject)
+        details = self.holds(subject)(view, subject)
         if details is None:
             return None
         facts = once(details) if len(details) > 1 else details
@@ -157,12 +158,14 @@ def sources_of(names: Iterable[str], relations: Mapping[str, Relation]) -> froze
 
 def marks_of(when: Condition) -> frozenset[str]:
     """How `View.recorded` marks what must be there of each list that a condition reads."""
-    return frozenset(
-        entry_mark(over.of) if over is not part.every_entry else over.of
-        for part in walk(when)
-        for over in (part.any_entry, part.every_entry, part.count_entries)
-        if over is not None
-    ) | {part.complete_list for part in walk(when) if part.complete_list is not None}
+    found: set[str] = set()
+    for part in walk(when):
+        for over in (part.any_entry, part.every_entry, part.count_entries):
+            if over is not None:
+                found.add(entry_mark(over.of) if over is not part.every_entry else over.of)
+        if part.complete_list is not None:
+            found.add(part.complete_list)
+    return frozenset(found)
 
 
 @dataclass(frozen=True, slots=True)
@@ -215,17 +218,18 @@ def _by_itself(element: Element, relation: Relation | None) -> bool:
 def _ready(implication: Implication, relation: Relation, relations: Mapping[str, Relation]) -> _Ready:
     parameters = {n: ResolvedParameter(n, p.value, p.unit, p) for n, p in relation.parameters.items()}
     when = implication.when
-    levels = LEVELS if names_this_disc(when) else ("",)
     limits, stays = implication.limits, implication.present_for
     read = sources_of(elements_of(when), relations)
 
-    def when_at(level: str) -> Condition:
-        return for_disc(when, level) if level else when
+    @cache
+    def holds_at(level: str) -> Certainly:
+        return certainly(for_disc(when, level) if level else when, parameters)
 
+    named = names_this_disc(when)
     return _Ready(
         implication,
         implication.codes if implication.value is not None else frozenset(),
-        {level: certainly(when_at(level), parameters) for level in levels},
+        lambda subject: holds_at(subject if named else ""),
         None if read is None else read | marks_of(when),
         None
         if limits is None

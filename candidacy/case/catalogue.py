@@ -6,15 +6,16 @@ own may bring further elements (``elements/*.yaml`` in its folder); while it is 
 
 from collections.abc import Sequence
 from functools import cache
-from importlib import resources
+from pathlib import Path
 from typing import Annotated, Literal, TypeVar
 
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
 from candidacy.foundation import units
 from candidacy.foundation.errors import Code, InputError, Problem
-from candidacy.foundation.files import nearest, parse
+from candidacy.foundation.files import nearest
 from candidacy.foundation.json_shape import absent, both, filled, is_one_of, present, where
+from candidacy.foundation.parsed import keep_of
 from candidacy.foundation.shape import validate
 from candidacy.foundation.values import FALSE, Options
 
@@ -25,6 +26,9 @@ Supplier = Literal[
     "patient", "referrer", "physician", "imaging", "procedure", "laboratory", "coordinator", "derived"
 ]
 Tag = Literal["seen", "weak", "memory", "memory, low", "common practice", "local", "derived"]
+
+# Folder of the shipped element files.
+ELEMENTS = Path(__file__).resolve().parent / "elements"
 
 # From the least to the most troublesome to obtain; the order in which missing facts are asked for.
 BURDENS: tuple[Burden, ...] = (
@@ -57,7 +61,9 @@ Rows = Annotated[tuple[_Item, ...], Field(strict=False)]
 
 class Strict(BaseModel):
     # folded YAML text ends with a line end, which nobody means
-    model_config = ConfigDict(strict=True, frozen=True, extra="forbid", str_strip_whitespace=True)
+    model_config = ConfigDict(
+        strict=True, frozen=True, extra="forbid", str_strip_whitespace=True, defer_build=True
+    )
 
 
 class Range(Strict):
@@ -292,9 +298,12 @@ class Catalogue:
         Element files in order.
     base
         A catalogue that these extend; elements of a group it has stand after those of that group.
+    mark
+        Stands for the content of the files, and for nothing else; empty where it is not known.
     """
 
-    def __init__(self, files: Sequence[ElementFile], base: "Catalogue | None" = None) -> None:
+    def __init__(self, files: Sequence[ElementFile], base: "Catalogue | None" = None, mark: str = "") -> None:
+        self.mark: str = mark if base is None else f"{base.mark} and {mark}" if base.mark and mark else ""
         self.groups: dict[str, str] = dict(base.groups) if base else {}
         self.guarded: frozenset[str] = (base.guarded if base else frozenset()) | {
             file.group for file in files if file.guarded
@@ -372,12 +381,13 @@ def shipped_catalogue() -> Catalogue:
     InputError
         If a shipped element file is damaged.
     """
-    folder = resources.files("candidacy.case") / "elements"
     files: list[ElementFile] = []
-    for entry in sorted((e for e in folder.iterdir() if e.name.endswith(".yaml")), key=lambda e: e.name):
-        tree = parse(entry.read_text(encoding="utf-8"), entry.name)
-        files.append(validate(ElementFile, tree, entry.name, lambda path: list(Element.model_fields)))
-    return Catalogue(files)
+    marks: list[str] = []
+    for path in sorted(ELEMENTS.glob("*.yaml")):
+        content = keep_of(ELEMENTS).read(path)
+        marks.append(content.mark)
+        files.append(validate(ElementFile, content, path.name, lambda path: list(Element.model_fields)))
+    return Catalogue(files, mark=" ".join(marks))
 
 
 _in_use: Catalogue | None = None

@@ -43,7 +43,7 @@ FORMS = (
 
 
 class Strict(BaseModel):
-    model_config = ConfigDict(strict=True, frozen=True, extra="forbid", allow_inf_nan=False)
+    model_config = ConfigDict(strict=True, frozen=True, extra="forbid", allow_inf_nan=False, defer_build=True)
 
 
 class FactEntry(Strict):

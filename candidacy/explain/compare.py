@@ -9,7 +9,7 @@ from candidacy.rules.vocabulary import GROUPS
 
 
 class _Part(BaseModel):
-    model_config = ConfigDict(strict=True, frozen=True, extra="forbid")
+    model_config = ConfigDict(strict=True, frozen=True, extra="forbid", defer_build=True)
 
 
 class ComparedRow(_Part):

@@ -14,7 +14,7 @@ TruthWord = Literal["met", "not_met", "unknown"]
 
 
 class _Part(BaseModel):
-    model_config = ConfigDict(strict=True, frozen=True, extra="forbid")
+    model_config = ConfigDict(strict=True, frozen=True, extra="forbid", defer_build=True)
 
 
 class CaseInfo(_Part):

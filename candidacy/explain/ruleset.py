@@ -17,7 +17,7 @@ from candidacy.rules.vocabulary import FORCES, GROUPS, STANDINGS
 
 
 class _Part(BaseModel):
-    model_config = ConfigDict(strict=True, frozen=True, extra="forbid")
+    model_config = ConfigDict(strict=True, frozen=True, extra="forbid", defer_build=True)
 
 
 class CriterionEntry(_Part):

@@ -319,7 +319,3 @@ def parameters_of(condition: Condition) -> tuple[str, ...]:
             if isinstance(operand, ParameterRef):
                 found[operand.parameter] = None
     return tuple(found)
-
-
-for _model in (Some, OverDiscs, CountDiscs, OverEntries, CountEntries, Condition):
-    _model.model_rebuild()

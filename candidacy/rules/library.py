@@ -25,7 +25,8 @@ from candidacy.case.catalogue import (
 )
 from candidacy.foundation.digest import digest, file_digest
 from candidacy.foundation.errors import Code, InputError, Problem, RuleError, shorten
-from candidacy.foundation.files import Node, nearest, read_tree
+from candidacy.foundation.files import nearest
+from candidacy.foundation.parsed import ParsedFile, keep_of
 from candidacy.foundation.shape import validate
 from candidacy.foundation.shipped import rulesets_folder
 from candidacy.rules.cited import (
@@ -49,7 +50,7 @@ from candidacy.rules.relation_fit import circle_of, relation_misfits
 from candidacy.rules.relations import Relation, RelationFile
 from candidacy.rules.replacing import Replacement, check_replaced_element, replacement
 from candidacy.rules.resolve import resolve
-from candidacy.rules.resolved import ResolvedCriterion, RuleSet, Tables
+from candidacy.rules.resolved import ResolvedCriterion, RuleSet, Tables, digest_of_relations, know_digest
 from candidacy.rules.rule_set_file import Companion, ExtendedRuleSetFile, RuleSetFile, Selection
 
 _Model = TypeVar("_Model", bound=BaseModel)
@@ -79,7 +80,7 @@ class Library:
         self.folder = folder
         self.base = base
         self.layout = Layout(folder)
-        self._trees: dict[Path, Node] = {}
+        self._trees: dict[Path, ParsedFile] = {}
         self._criteria: dict[str, Criterion] = {}
         self._tables: dict[str, Table] = {}
         self._companions: dict[str, RuleSet] = {}
@@ -230,7 +231,8 @@ class Library:
             wrong += problems.problems
         if wrong:
             raise RuleError(wrong)
-        return Catalogue(list(self.element_files().values()), base)
+        files = self.element_files()
+        return Catalogue(list(files.values()), base, " ".join(self.tree(path).mark for path in files))
 
     # --- content by id
 
@@ -383,6 +385,8 @@ class Library:
         if not self.layout.relations:
             return base
         found = dict(base)
+        marks, keep = self._relation_marks(), keep_of(self.folder)
+        known = keep.remembered("relations", marks)  # then all of it fitted the same catalogue
         own: set[str] = set()
         for path in self.layout.relations.values():
             file = self._load_named(path, RelationFile)
@@ -396,10 +400,10 @@ class Library:
                 former = "" if relation.element in base else None
                 self._declare("relation", relation.element, relation.replaces, ("", former), problems, place)
                 found[relation.element] = relation
-                for wrong in relation_misfits(relation):
+                for wrong in () if known else relation_misfits(relation):
                     problems.add_misfit(wrong, place)
             problems.stop()
-        circle = circle_of(found)
+        circle = [] if known else circle_of(found)
         if circle:
             raise RuleError(
                 [
@@ -411,14 +415,26 @@ class Library:
                     )
                 ]
             )
+        if known:
+            know_digest(found, known)
+        else:
+            keep.remember("relations", marks, digest_of_relations(found))
         return found
+
+    def _relation_marks(self) -> list[str]:
+        """What decides whether relations fit and what they say: the catalogue, and the files of the base and of this folder."""
+        return [catalogue().mark, *self._relation_file_marks()]
+
+    def _relation_file_marks(self) -> list[str]:
+        below = [*self.base._relation_file_marks(), "and"] if self.base is not None else []
+        return [*below, *(self.tree(path).mark for path in self.layout.relations.values())]
 
     # --- files
 
-    def tree(self, path: Path) -> Node:
-        """The file as a tree with places, for checks that name lines."""
+    def tree(self, path: Path) -> ParsedFile:
+        """The content of a file, with its places for checks that name lines."""
         if path not in self._trees:
-            self._trees[path] = read_tree(path)
+            self._trees[path] = keep_of(self.folder).read(path)
         return self._trees[path]
 
     def _load(self, path: Path, model: type[_Model]) -> _Model:

@@ -6,7 +6,7 @@ Where only details are recorded the summary is worked out from them; where both 
 the summary is unknown with reason "sources conflict". Shape only; `candidacy.assessment.relate` gives the meaning.
 """
 
-from collections.abc import Iterator
+from functools import cached_property
 from typing import Annotated, Any
 
 from pydantic import ConfigDict, Field, model_validator
@@ -91,7 +91,7 @@ class Relation(Strict):
             raise ValueError("a relation implies something, or lets the signs that its element covers act")
         return self
 
-    @property
+    @cached_property
     def details(self) -> frozenset[str]:
         """Elements that its conditions read."""
         return frozenset(name for each in self.implied for name in elements_of(each.when))
@@ -136,15 +136,6 @@ def _put(tree: Any, level: str) -> Any:
 
 def names_this_disc(condition: Condition) -> bool:
     """Whether ``this_disc`` stands anywhere in a condition."""
-    return THIS_DISC in set(_texts(condition.model_dump(exclude_none=True)))
-
-
-def _texts(tree: Any) -> Iterator[str]:
-    if isinstance(tree, dict):
-        for part in tree.values():
-            yield from _texts(part)
-    elif isinstance(tree, list | tuple):
-        for part in tree:
-            yield from _texts(part)
-    elif isinstance(tree, str):
-        yield tree
+    return f'"{THIS_DISC}"' in condition.model_dump_json(
+        exclude_none=True
+    )  # a quote inside a text is escaped

@@ -178,7 +178,7 @@ class RuleSet:
     @cached_property
     def relations_digest(self) -> str:
         """Digest of the relations, by which what was made ready from them is kept."""
-        return digest({name: _dump(relation) for name, relation in self.relations.items()})
+        return digest_of_relations(self.relations)
 
     def setting_values(self) -> dict[str, Any]:
         return {name: setting.value for name, setting in self.settings.items()}
@@ -302,6 +302,25 @@ def value_problem(
             expected=", ".join(choices),
         )
     return None
+
+
+_digests: dict[int, tuple[Mapping[str, Relation], str]] = {}
+
+
+def digest_of_relations(relations: Mapping[str, Relation]) -> str:
+    """The digest of relations; all rule sets of one library share them, so it is made once."""
+    kept = _digests.get(id(relations))
+    if kept is not None and kept[0] is relations:
+        return kept[1]
+    return know_digest(relations, digest({name: _dump(relation) for name, relation in relations.items()}))
+
+
+def know_digest(relations: Mapping[str, Relation], known: str) -> str:
+    """Note the digest of relations that are not changed from here on."""
+    if len(_digests) >= 64:
+        _digests.clear()
+    _digests[id(relations)] = relations, known
+    return known
 
 
 def _dump(part: BaseModel | None) -> Any:

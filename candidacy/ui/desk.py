@@ -25,6 +25,7 @@ from candidacy.rules.resolved import RuleSet
 DEFAULT_RULES = "practice_baseline"
 KEPT_STEPS = 500
 KEPT_DOCUMENTS = 32
+KEPT_CASES = 8
 Trial = Mapping[tuple[str, str], Any]
 Place = tuple[str, str]  # subject, element
 
@@ -70,7 +71,7 @@ class Desk:
     kept: dict[str, Any] = field(default_factory=dict)
     today: Callable[[], date] = date.today
     _documents: "OrderedDict[tuple[str, str, str], AssessmentDocument]" = field(default_factory=OrderedDict)
-    _case: tuple[CaseRecord, Case] | None = None
+    _cases: "OrderedDict[int, tuple[CaseRecord, Case]]" = field(default_factory=OrderedDict)
     _worked_out: tuple[AssessmentDocument, dict[Place, str]] | None = None
 
     def copy(self) -> "Desk":
@@ -82,6 +83,7 @@ class Desk:
             drafts=dict(self.drafts),
             kept={k: v.copy() if hasattr(v, "copy") else v for k, v in self.kept.items()},
             _documents=OrderedDict(self._documents),
+            _cases=OrderedDict(self._cases),
         )
 
     # --- the referral and its history
@@ -104,12 +106,11 @@ class Desk:
         """Make a checked record the present state; what had been undone is dropped."""
         if record == self.record:
             return
-        case = case_from_record(record)
+        self.case(record)
         self.steps[self.at + 1 :] = [Step(record, label, opened)]
         if len(self.steps) > KEPT_STEPS:
             del self.steps[0]
         self.at = len(self.steps) - 1
-        self._case = (record, case)
 
     def open(self, record: CaseRecord, label: str) -> None:
         """Put another referral on the desk; undo brings the former one back."""
@@ -163,13 +164,21 @@ class Desk:
     # --- assessing
 
     def case(self, record: CaseRecord | None = None) -> Case:
+        """The open referral, or another record, as a case; read once while it is among the last used.
+
+        Raises
+        ------
+        CaseError
+            With everything that is wrong with the record.
+        """
         wanted = record or self.record
-        if self._case is None or self._case[0] is not wanted:
-            case = case_from_record(wanted)
-            if record is not None and record is not self.record:
-                return case
-            self._case = (wanted, case)
-        return self._case[1]
+        key = id(wanted)  # records are never changed, and one that is kept here keeps its identity
+        if key not in self._cases:
+            self._cases[key] = wanted, case_from_record(wanted)
+            if len(self._cases) > KEPT_CASES:
+                self._cases.popitem(last=False)
+        self._cases.move_to_end(key)
+        return self._cases[key][1]
 
     def rule_set(self, identifier: str | None = None, *, trial: bool = True) -> RuleSet:
         """A rule set with this desk's local trial, or as shipped."""
