@@ -61,8 +61,13 @@ class Assessment:
 
     @property
     def summary(self) -> str:
-        """The case, rule set, day and standing, and how many outcomes of each kind, in one line."""
-        found = Counter(result.outcome for result in self.results)
+        """The case, rule set, day and standing in one line, and how the deciding criteria came out.
+
+        Advisory criteria, and discs that are known not to be considered, are not counted: they decide nothing.
+        """
+        aside = {disc.level for disc in self.discs if disc.considered is Truth.NOT_MET}
+        deciding = [r for r in self.results if r.subject not in aside and r.resolved.force != "advisory"]
+        found = Counter(result.outcome for result in deciding)
         told = ", ".join(f"{found[outcome]} {outcome}" for outcome in ("fail", "undetermined", "pass"))
         rules = f"{self.rule_set.id} {self.rule_set.file.version}"
         return f"{self.case.record.id} under {rules} as of {self.as_of}: {self.standing}; {told}"

@@ -20,6 +20,7 @@ from candidacy.cohort.engines.sqltext import EMBEDDED
 from candidacy.cohort.inputs.digests import input_digests
 from candidacy.cohort.inputs.kept import Kept
 from candidacy.foundation.notebook import table
+from candidacy.rules.conditions import Scalar
 from candidacy.rules.library import load_rule_set
 from candidacy.rules.resolved import RuleSet
 from candidacy.rules.vocabulary import STANDINGS
@@ -202,7 +203,7 @@ class Cohort:
 
     # --- what if
 
-    def sweep(self, ranges: Mapping[str, Sequence[Any]]) -> "pd.DataFrame":
+    def sweep(self, ranges: Mapping[str, Sequence[Scalar | tuple[Scalar, ...]]]) -> "pd.DataFrame":
         """Cases by standing for every combination of the values of one or several parameters, in one pass.
 
         Parameters

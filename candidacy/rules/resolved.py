@@ -195,7 +195,7 @@ class RuleSet:
         notes = [self.file.scope, *trial, *self.file.cautions, f"Digest {self.digest}"]
         return table(title, ("criterion", "of", "kind", "force", "title"), rows, notes)
 
-    def setting_values(self) -> dict[str, Any]:
+    def setting_values(self) -> dict[str, Scalar | tuple[Scalar, ...]]:
         return {name: setting.value for name, setting in self.settings.items()}
 
     def criterion(self, identifier: str) -> ResolvedCriterion:
