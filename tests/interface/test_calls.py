@@ -48,7 +48,9 @@ def test_every_form_of_a_rule_set_gives_the_same_answer(monkeypatch: pytest.Monk
     paths = (rules.path, Path(rules.path), Path(rules.path).parent, str(Path(rules.path).parent))
     by_path = [candidacy.assess(ONE, form, as_of=DAY) for form in paths]
     assert len(by_id) == len({answer.to_json() for answer in by_path}) == 1
-    assert [c.outcome for c in by_path[0].criteria] == [c["outcome"] for c in json.loads(by_id.pop())["criteria"]]
+    assert [c.outcome for c in by_path[0].criteria] == [
+        c["outcome"] for c in json.loads(by_id.pop())["criteria"]
+    ]
     monkeypatch.chdir(Path(rules.path).parent.parent)
     assert candidacy.load_rule_set(Path("wide_screen")).digest == by_path[0].rule_set.digest
     assert candidacy.load_rule_set().id == candidacy.assess(ONE).rule_set.id == "practice_baseline"
