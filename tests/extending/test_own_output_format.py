@@ -22,6 +22,7 @@ def markdown(answer: candidacy.Answer) -> str:
     lines = [f"**{one_line(sentence)}**" for sentence in document.stops]
     lines += [
         f"# {one_line(document.case.id)}: {one_line(document.standing_name)}",
+        one_line(document.case.title),
         *map(one_line, document.reason),
     ]
     lines += ["", "| outcome | of | found | rule | source |", "|---|---|---|---|---|"]
@@ -49,7 +50,9 @@ def test_the_note_says_what_the_answer_says(name: str):
 def test_free_text_of_a_record_stays_data():
     case = candidacy.load_case(candidacy.demo_cases()["heavy-patient-for-conference"])
     renamed = candidacy.load_case(case.record.plain() | {"title": "x\n# y | [z](http://z)"})
-    assert markdown(candidacy.assess(renamed, as_of=DAY)) == markdown(candidacy.assess(case, as_of=DAY))
+    note = markdown(candidacy.assess(renamed, as_of=DAY))
+    assert "\nx \\# y \\| \\[z\\]\\(http://z\\)\n" in note
+    assert len([line for line in note.splitlines() if line.startswith("#")]) == 1
     assert one_line("a|b\n# c") == "a\\|b \\# c"
 
 
