@@ -29,7 +29,7 @@ class Case:
     --------
     >>> case = parse_case("schema_version: '1'\\nid: case-17")
     >>> case.with_fact("body_weight", 71, unit="kg").with_fact("pfirrmann_grade", "III", disc="L4/5")
-    Case(case-17: 2 facts of the patient, 1 disc)
+    Case(case-17: 1 fact of the patient, 1 disc)
     """
 
     record: CaseRecord
