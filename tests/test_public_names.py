@@ -122,6 +122,8 @@ errors: list[type[candidacy.CandidacyError]] = [
     candidacy.EngineError,
 ]
 version: str = candidacy.__version__
+with candidacy.use_library("rules") as library:
+    names: list[str] = library.rule_set_names()
 with candidacy.screen("cases.csv", as_of="2026-12-02") as cohort:
     same: candidacy.Cohort = cohort
 reveal_type(candidacy.assess(case).to_json())
