@@ -135,7 +135,7 @@ class Case:
 
     def _repr_html_(self) -> str:
         rows = [
-            (fact.subject, catalogue()[fact.element].label, fact.provenance.as_written or _why(fact),
+            (fact.subject, _name(fact), fact.provenance.as_written or _why(fact),
              fact.provenance.document, fact.provenance.day_words)
             for fact in self.facts.stated()
         ]  # fmt: skip
@@ -149,6 +149,11 @@ class Case:
 
     def _changed(self, record: CaseRecord) -> "Case":
         return case_from_record(record, self.name)
+
+
+def _name(fact: Fact) -> str:
+    element = catalogue().get(fact.element)
+    return element.label if element is not None else fact.element  # of a library that is no longer open
 
 
 def _why(fact: Fact) -> str:

@@ -41,6 +41,10 @@ class Answer:
 
     assessment: Assessment
 
+    def __post_init__(self) -> None:
+        # at once, because the words of a library of one's own are there only while that library is open
+        _ = self.document
+
     @cached_property
     def document(self) -> AssessmentDocument:
         return build_document(self.assessment)
