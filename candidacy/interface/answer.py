@@ -16,7 +16,7 @@ from candidacy.foundation.errors import Code, InputError, Problem, shorten
 from candidacy.foundation.files import nearest
 from candidacy.interface.frames import Part, document_frame, text_frame
 from candidacy.rules.resolved import RuleSet
-from candidacy.rules.schema import Standing
+from candidacy.rules.vocabulary import Standing
 
 if TYPE_CHECKING:
     import pandas as pd
