@@ -6,13 +6,18 @@ Exit status: 0 done, 1 rule content found wrong, 2 bad input or usage, 3 a fault
 import atexit
 import gc
 import importlib
+import itertools
 import os
 import sys
-from typing import Any
+from collections.abc import Iterable
+from typing import TYPE_CHECKING, Any, NoReturn
 
 import click
 
 from candidacy import __version__
+
+if TYPE_CHECKING:
+    from candidacy.foundation.errors import Problem
 
 # No plugin of another package may alter how records are checked; looking for some would also read every installed one.
 os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
@@ -53,6 +58,8 @@ class _Lazy(click.Group):
             formatter.write_dl([(name, COMMANDS[name][2]) for name in sorted(COMMANDS)])
 
 
+ERROR_FORMS = ("text", "json")
+
 EXAMPLES = """
 \b
 Examples:
@@ -62,6 +69,7 @@ Examples:
   candidacy assess case.yaml --format html --out case.html
   candidacy rules show practice_baseline
   candidacy elements height
+  candidacy --errors json assess case.yaml
 """
 
 
@@ -71,6 +79,9 @@ Examples:
     epilog=EXAMPLES,
 )
 @click.version_option(__version__, prog_name="candidacy")
+@click.option("--errors", type=click.Choice(ERROR_FORMS), default="text", expose_value=False, show_default=True,
+              help="How problems are told on standard error: as text, or for programs as one line of JSON. It may stand "
+              "anywhere on the line.")  # fmt: skip
 def group() -> None:
     """Explained decision support: should this patient, and which lumbar disc, be considered for an
     intradiscal injection of donated tissue or cells?
@@ -82,7 +93,7 @@ def group() -> None:
 
 def main(arguments: list[str] | None = None) -> None:
     """Run the command line; input errors end with status 2 and no traceback."""
-    from candidacy.foundation.errors import CandidacyError, Code, InputError
+    from candidacy.foundation.errors import CandidacyError, Code, InputError, Problem
 
     # Reading rules makes many objects that all stay; looking among them for waste again and again takes a tenth.
     gc.set_threshold(500_000)
@@ -91,39 +102,69 @@ def main(arguments: list[str] | None = None) -> None:
         reconfigure: Any = getattr(stream, "reconfigure", None)
         if reconfigure is not None:
             reconfigure(errors="replace")
+    given, as_json = _errors_form(sys.argv[1:] if arguments is None else arguments)
+
+    def stop(status: int, problems: Iterable[Problem], text: str) -> NoReturn:
+        click.echo(_problems_json(status, problems) if as_json else text, err=True)
+        sys.exit(status)
+
     try:
-        group.main(args=arguments, prog_name="candidacy", standalone_mode=False)
-    except click.exceptions.Exit as stop:
-        sys.exit(stop.exit_code)
+        group.main(args=given, prog_name="candidacy", standalone_mode=False)
+    except click.exceptions.Exit as end:
+        sys.exit(end.exit_code)
     except click.Abort:
         click.echo("stopped", err=True)
         sys.exit(130)
     except click.ClickException as error:
-        error.show()
-        sys.exit(2)
+        if not as_json:
+            error.show()
+            sys.exit(2)
+        stop(2, [Problem(Code.USAGE, error.format_message(), "command line")], "")
     except InputError as error:
-        click.echo(str(error), err=True)
         count = len(error.problems)
-        click.echo(f"{count} problem{'s' if count != 1 else ''} found; nothing was written.", err=True)
-        sys.exit(2)
+        told = f"{count} problem{'s' if count != 1 else ''} found; nothing was written."
+        stop(2, error.problems, f"{error}\n{told}")
     except CandidacyError as error:
-        click.echo(
-            f"{Code.INTERNAL.value} {error}\nThis is a fault of the program, not of your input; no result was given.",
-            err=True,
-        )
-        sys.exit(3)
+        stop(3, [Problem(Code.INTERNAL, str(error), next_step=_OUR_FAULT)],
+             f"{Code.INTERNAL.value} {error}\n{_OUR_FAULT}")  # fmt: skip
     except BrokenPipeError:
         sys.stderr.close()
         sys.exit(0)
     except Exception as error:
         if os.environ.get("CANDIDACY_TRACEBACK"):
             raise
-        click.echo(
-            f"{Code.INTERNAL.value} {type(error).__name__}\nThis is a fault of the program, not of your input; no result was given. "
-            "Set CANDIDACY_TRACEBACK=1 to see where it happened.",
-            err=True,
-        )
-        sys.exit(3)
+        kind, step = type(error).__name__, f"{_OUR_FAULT} Set CANDIDACY_TRACEBACK=1 to see where it happened."
+        stop(3, [Problem(Code.INTERNAL, kind, next_step=step)], f"{Code.INTERNAL.value} {kind}\n{step}")
+
+
+_OUR_FAULT = "This is a fault of the program, not of your input; no result was given."
+
+
+def _errors_form(arguments: list[str]) -> tuple[list[str], bool]:
+    """The arguments with ``--errors`` put first, where it is read, and whether it asks for JSON.
+
+    It is looked for before anything is parsed, so that a wrong option is told in the form that was asked for.
+    """
+    end = arguments.index("--") if "--" in arguments else len(arguments)
+    first: list[str] = []
+    rest: list[str] = []
+    words = iter(arguments[:end])
+    for word in words:
+        if word == "--errors":
+            first = [word, *itertools.islice(words, 1)]
+        elif word.startswith("--errors="):
+            first = [word]
+        else:
+            rest.append(word)
+    return [*first, *rest, *arguments[end:]], first in (["--errors", "json"], ["--errors=json"])
+
+
+def _problems_json(status: int, problems: "Iterable[Problem]") -> str:
+    """One line of JSON: ``exit_status``, and ``problems`` as `Problem.as_dict` gives them."""
+    import json
+
+    told = {"exit_status": status, "problems": [problem.as_dict() for problem in problems]}
+    return json.dumps(told)
 
 
 if __name__ == "__main__":

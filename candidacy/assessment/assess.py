@@ -4,6 +4,7 @@ It reads every criterion on its subject, lets the chainer carry outcomes to stan
 gathers what is missing. It decides nothing clinical itself, and it explains nothing in words.
 """
 
+from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import date
@@ -29,7 +30,7 @@ from candidacy.rules.resolved import RuleSet
 from candidacy.rules.vocabulary import GROUPS, Standing
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, repr=False)
 class Assessment:
     """The full answer for one case under one rule set as of one day.
 
@@ -57,6 +58,22 @@ class Assessment:
     @property
     def standing(self) -> Standing:
         return self.decision.standing
+
+    @property
+    def summary(self) -> str:
+        """The case, rule set, day and standing in one line, and how the deciding criteria came out.
+
+        Advisory criteria, and discs that are known not to be considered, are not counted: they decide nothing.
+        """
+        aside = {disc.level for disc in self.discs if disc.considered is Truth.NOT_MET}
+        deciding = [r for r in self.results if r.subject not in aside and r.resolved.force != "advisory"]
+        found = Counter(result.outcome for result in deciding)
+        told = ", ".join(f"{found[outcome]} {outcome}" for outcome in ("fail", "undetermined", "pass"))
+        rules = f"{self.rule_set.id} {self.rule_set.file.version}"
+        return f"{self.case.record.id} under {rules} as of {self.as_of}: {self.standing}; {told}"
+
+    def __repr__(self) -> str:
+        return f"Assessment({self.summary})"
 
     def of_subject(self, subject: str) -> tuple[CriterionResult, ...]:
         return tuple(result for result in self.results if result.subject == subject)

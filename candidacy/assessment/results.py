@@ -30,6 +30,9 @@ class CriterionResult(NamedTuple):
     def id(self) -> str:
         return self.evaluation.criterion
 
+    def __repr__(self) -> str:
+        return f"CriterionResult({self.id} of {self.subject}: {self.outcome}, {self.resolved.force})"
+
 
 @dataclass(frozen=True, slots=True)
 class DiscResult:

@@ -154,6 +154,6 @@ class CaseRecord(Strict):
     intradiscal_procedures: EntryList | None = None
     """Earlier procedures in a disc."""
 
-    def plain(self) -> dict[str, Any]:
+    def plain(self) -> dict[str, object]:
         """The record as plain data, without defaults, ready for YAML or JSON."""
         return self.model_dump(mode="json", exclude_defaults=True) | {"schema_version": self.schema_version}

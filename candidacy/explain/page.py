@@ -74,6 +74,11 @@ def page(document: AssessmentDocument) -> str:
     return render("assessment.html", d=document, table=disc_rows(document))
 
 
+def fragment(document: AssessmentDocument) -> str:
+    """One assessment in short, as a part of another page such as a notebook; without style or script."""
+    return render("fragment.html", d=printable(document))
+
+
 def disc_rows(document: AssessmentDocument) -> list[tuple[str, str, list[CriterionInfo | None]]]:
     """Rows of the disc-by-criterion table: id, title, and the cell of each disc."""
     levels = [disc.level for disc in document.discs]

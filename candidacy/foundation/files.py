@@ -415,6 +415,12 @@ def plain_text(text: str) -> bool:
     return not (special or _INT.match(text) or _FLOAT.match(text) or _NOT_A_NUMBER.match(text))
 
 
+def not_printable(text: str) -> str:
+    """The first character that may not stand in a text file, as U+XXXX, or an empty text."""
+    stray = _NOT_PRINTABLE.search(text)
+    return f"U+{ord(stray[0]):04X}" if stray else ""
+
+
 def nearest(word: str, words: Iterator[str] | list[str] | tuple[str, ...]) -> str:
     """The closest allowed word, or an empty text."""
     close = get_close_matches(word, list(words), n=1, cutoff=0.6)

@@ -11,6 +11,7 @@ from pydantic import BaseModel
 from candidacy.case.catalogue import Element
 from candidacy.foundation.digest import digest
 from candidacy.foundation.errors import Code, Problem, RuleError, shorten
+from candidacy.foundation.notebook import table
 from candidacy.rules.cited import Citation, Parameter, Setting, Source, Table, TableRow
 from candidacy.rules.conditions import Scalar
 from candidacy.rules.criterion import Criterion
@@ -113,7 +114,7 @@ class Tables:
         return self._rows[name]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class RuleSet:
     """A loaded rule set. ``trial`` names parameters changed locally for a trial, never saved.
 
@@ -180,7 +181,21 @@ class RuleSet:
         """Digest of the relations, by which what was made ready from them is kept."""
         return digest_of_relations(self.relations)
 
-    def setting_values(self) -> dict[str, Any]:
+    def __repr__(self) -> str:
+        trial = f", local trial of {'; '.join(self.trial)}" if self.trial else ""
+        return f"RuleSet({self.id} {self.file.version}, {self.file.status}: {len(self.criteria)} criteria{trial})"
+
+    def _repr_html_(self) -> str:
+        rows = [
+            (item.id, item.criterion.subject, item.criterion.kind, item.force, item.criterion.title)
+            for item in self.criteria
+        ]
+        title = f"{self.file.title} ({self.id} {self.file.version}, {self.file.status})"
+        trial = [f"Local trial: {each}" for each in self.trial]
+        notes = [self.file.scope, *trial, *self.file.cautions, f"Digest {self.digest}"]
+        return table(title, ("criterion", "of", "kind", "force", "title"), rows, notes)
+
+    def setting_values(self) -> dict[str, Scalar | tuple[Scalar, ...]]:
         return {name: setting.value for name, setting in self.settings.items()}
 
     def criterion(self, identifier: str) -> ResolvedCriterion:

@@ -82,10 +82,7 @@ def test_a_formula_of_ones_own_works_out_an_element_of_ones_own(
     }  # fmt: skip
     with candidacy.use_library(write(tmp_path / "mine", edit)):
         record = candidacy.CaseRecord.model_validate(case)
-        found = candidacy.assess_case(
-            candidacy.case_from_record(record), candidacy.load_rule_set("our_practice"), DAY, "direct"
-        )
-        document = candidacy.build_document(found)
+        document = candidacy.assess(record, "our_practice", as_of=DAY, engine="direct").document
     (row,) = [c for c in document.criteria if c.id == "needle_path_not_too_deep"]
     assert row.outcome == "fail"
     assert {f.element: f.value for f in document.facts}["needle_path_both_ways"] == "400 mm"

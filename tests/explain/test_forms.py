@@ -17,10 +17,11 @@ from candidacy.explain.compare_text import print_comparison
 from candidacy.explain.document import AssessmentDocument
 from candidacy.explain.labels import SHOWN
 from candidacy.explain.page import comparison_page, page, rule_set_page
-from candidacy.explain.printable import clean, printable
+from candidacy.explain.printable import printable
 from candidacy.explain.ruleset import describe_criterion, describe_rule_set
 from candidacy.explain.ruleset_text import print_criterion, print_rule_set
 from candidacy.explain.text import print_document
+from candidacy.foundation.visible import clean
 from candidacy.rules.library import shipped
 from tests.assessment.test_properties import RULE_SETS, assess, cases_for, rule_set_of
 from tests.strategies import AS_OF, TEXTS
