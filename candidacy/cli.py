@@ -1,6 +1,7 @@
 """The command line ``candidacy``: finds the command, loads only what it needs, and tells errors plainly.
 
-Exit status: 0 done, 1 rule content found wrong, 2 bad input or usage, 3 a fault of the program.
+Exit status: 0 done, 1 rule content found wrong, 2 bad input or usage, 3 a fault of the program. A reader that leaves
+(``candidacy assess case.yaml | head -1``) changes neither the status nor what ``--out`` writes.
 """
 
 import atexit
@@ -24,9 +25,10 @@ os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
 
 # name -> (module, attribute, one line of help); modules load only when their command is used.
 COMMANDS = {
-    "assess": ("candidacy.commands.assess", "assess", "Assess a case against one or more rule sets."),
+    "assess": ("candidacy.commands.assess", "assess", "Assess one case or many against rule sets."),
+    "case": ("candidacy.commands.case", "case", "Write a blank case record for a rule set."),
     "demo": ("candidacy.commands.demo", "demo", "Assess the shipped, invented cases into an overview."),
-    "elements": ("candidacy.commands.elements", "elements", "List the data elements of a case record."),
+    "elements": ("candidacy.commands.elements", "elements", "Find the data elements of a case record."),
     "read": ("candidacy.commands.read", "read", "Read imaging reports into cited findings."),
     "rules": ("candidacy.commands.rules", "rules", "List, show and check rule sets and criteria."),
     "schema": (
@@ -64,7 +66,10 @@ EXAMPLES = """
 \b
 Examples:
   candidacy demo
+  candidacy case new --out case.yaml
   candidacy assess case.yaml
+  candidacy assess case.yaml --full
+  candidacy assess referrals/*.yaml --format csv --out referrals.csv
   candidacy assess case.yaml --rules practice_baseline --rules trial_style_strict
   candidacy assess case.yaml --format html --out case.html
   candidacy rules show practice_baseline
@@ -93,7 +98,7 @@ def group() -> None:
 
 def main(arguments: list[str] | None = None) -> None:
     """Run the command line; input errors end with status 2 and no traceback."""
-    from candidacy.foundation.errors import CandidacyError, Code, InputError, Problem
+    from candidacy.commands.streams import patient_streams
 
     # Reading rules makes many objects that all stay; looking among them for waste again and again takes a tenth.
     gc.set_threshold(500_000)
@@ -102,6 +107,13 @@ def main(arguments: list[str] | None = None) -> None:
         reconfigure: Any = getattr(stream, "reconfigure", None)
         if reconfigure is not None:
             reconfigure(errors="replace")
+    with patient_streams():
+        _run(arguments)
+
+
+def _run(arguments: list[str] | None) -> None:
+    from candidacy.foundation.errors import CandidacyError, Code, InputError, Problem
+
     given, as_json = _errors_form(sys.argv[1:] if arguments is None else arguments)
 
     def stop(status: int, problems: Iterable[Problem], text: str) -> NoReturn:
@@ -122,14 +134,12 @@ def main(arguments: list[str] | None = None) -> None:
         stop(2, [Problem(Code.USAGE, error.format_message(), "command line")], "")
     except InputError as error:
         count = len(error.problems)
-        told = f"{count} problem{'s' if count != 1 else ''} found; nothing was written."
+        rest = "the others were answered" if error.others_answered else "nothing was written"
+        told = f"{count} problem{'s' if count != 1 else ''} found; {rest}."
         stop(2, error.problems, f"{error}\n{told}")
     except CandidacyError as error:
         stop(3, [Problem(Code.INTERNAL, str(error), next_step=_OUR_FAULT)],
              f"{Code.INTERNAL.value} {error}\n{_OUR_FAULT}")  # fmt: skip
-    except BrokenPipeError:
-        sys.stderr.close()
-        sys.exit(0)
     except Exception as error:
         if os.environ.get("CANDIDACY_TRACEBACK"):
             raise

@@ -306,6 +306,11 @@ def case_to_yaml(record: CaseRecord) -> str:
     return yaml.dump(record.plain(), Dumper=_Dumper, sort_keys=False, allow_unicode=True, width=100)
 
 
+def yaml_dumper() -> type[yaml.SafeDumper]:
+    """The dumper of `case_to_yaml`, for parts of a record."""
+    return _Dumper
+
+
 class _Dumper(yaml.SafeDumper):
     """Quotes every text that would otherwise be read back as something else."""
 

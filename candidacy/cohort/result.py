@@ -237,6 +237,11 @@ class Cohort:
 
     # --- outputs
 
+    @property
+    def input_paths(self) -> tuple[Path, ...]:
+        """Files and folders that are screened; frames have none."""
+        return tuple(each.path for each in self._kept.inputs.tables.values())
+
     def input_digests(self) -> dict[str, str]:
         """SHA-256 of each input by what it is for; see `candidacy.cohort.inputs.digests.input_digests`.
 

@@ -7,12 +7,14 @@ from pathlib import Path
 import click
 
 from candidacy.commands.library_option import with_library
-from candidacy.commands.output import emit
+from candidacy.commands.output import check_out, emit, out_options, rule_files
 from candidacy.commands.rules_new import new
 from candidacy.foundation.shipped import LIBRARY_VARIABLE
 
 
-@click.group()
+@click.group(
+    epilog="\b\nExamples:\n  candidacy rules list\n  candidacy rules show practice_baseline\n  candidacy rules check"
+)
 def rules() -> None:
     """List, show, compare and check rule sets and criteria, or begin your own."""
 
@@ -51,31 +53,38 @@ Examples:
 @click.option(
     "--format", "form", type=click.Choice(["text", "json", "html"]), default="text", show_default=True
 )
-@click.option("--out", type=click.Path(path_type=Path, dir_okay=False), help="Write to a file.")
+@out_options
 @with_library("name")
-def show(name: str, form: str, out: Path | None) -> None:
+def show(name: str, form: str, out: Path | None, replace: bool) -> None:
     """Show a rule set as a document a committee could approve, or one criterion."""
-    from candidacy.rules.library import library_in_use, load_rule_set
+    from candidacy.rules.library import library_in_use
 
-    if name in library_in_use().criterion_names():
-        emit(_criterion(name, form), out)
-        return
+    check_out(out, replace, rule_files(name))
+    text = (
+        _criterion(name, form)
+        if name in library_in_use().criterion_names()
+        else _rule_set(name, form, out is not None)
+    )
+    emit(text, out, replace=replace, inputs=rule_files(name))
+
+
+def _rule_set(name: str, form: str, to_file: bool) -> str:
     from candidacy.explain.ruleset import describe_rule_set
+    from candidacy.rules.library import load_rule_set
 
     document = describe_rule_set(load_rule_set(name))
     if form == "json":
-        emit(document.model_dump_json(indent=2) + "\n", out)
-    elif form == "html":
+        return document.model_dump_json(indent=2) + "\n"
+    if form == "html":
         from candidacy.explain.page import rule_set_page
 
-        emit(rule_set_page(document), out)
-    else:
-        from candidacy.commands.console import console_for
-        from candidacy.explain.ruleset_text import print_rule_set
+        return rule_set_page(document)
+    from candidacy.commands.console import console_for
+    from candidacy.explain.ruleset_text import print_rule_set
 
-        buffer = io.StringIO()
-        print_rule_set(console_for(buffer, to_file=out is not None), document)
-        emit(buffer.getvalue(), out)
+    buffer = io.StringIO()
+    print_rule_set(console_for(buffer, to_file=to_file), document)
+    return buffer.getvalue()
 
 
 def _criterion(name: str, form: str) -> str:
@@ -108,9 +117,9 @@ Examples:
 @click.option(
     "--format", "form", type=click.Choice(["text", "json", "md"]), default="text", show_default=True
 )
-@click.option("--out", type=click.Path(path_type=Path, dir_okay=False), help="Write to a file.")
+@out_options
 @with_library("before", "after")
-def diff(before: str, after: str, form: str, out: Path | None) -> None:
+def diff(before: str, after: str, form: str, out: Path | None, replace: bool) -> None:
     """Tell what differs from one rule set to another: criteria, forces, values with reason and source, and the rest.
 
     Both are compared as they are used, with everything they inherit. A shipped rule set is compared as it is shipped,
@@ -129,11 +138,11 @@ def diff(before: str, after: str, form: str, out: Path | None) -> None:
         )
         return shipped().rule_set(name) if as_shipped else load_rule_set(name)
 
+    inputs = rule_files(before, after)
+    check_out(out, replace, inputs)
     found = rule_set_difference(loaded(before), loaded(after))
-    if form == "json":
-        emit(found.to_json(), out)
-    else:
-        emit(as_markdown(found) if form == "md" else as_text(found), out)
+    told = found.to_json() if form == "json" else as_markdown(found) if form == "md" else as_text(found)
+    emit(told, out, replace=replace, inputs=inputs)
 
 
 @rules.command(

@@ -44,7 +44,7 @@ Next:
   3. candidacy rules check {place}
   4. candidacy rules diff {extends} {name} --library {place}
   5. candidacy assess CASE.yaml --rules {name} --library {place}
-After a new element, source or criterion: candidacy schema all --library {place} --out {place}/.schemas"""
+After a new element, source or criterion: candidacy schema all --library {place} --out {place}/.schemas --replace"""
     )
 
 

@@ -7,12 +7,13 @@ from typing import Any
 import click
 
 from candidacy.commands.library_option import with_library
-from candidacy.commands.output import emit, write_whole
+from candidacy.commands.output import check_out, emit, out_options, write_whole
 from candidacy.foundation.errors import Code, InputError, Problem
+from candidacy.foundation.targets import file_target
 
 KINDS = (
     "case", "criterion", "criterion_cases", "ruleset", "element", "relation", "table", "sources", "settings",
-    "decisions", "mapping", "assessment",
+    "decisions", "mapping", "assessment", "assessment-full",
 )  # fmt: skip
 
 
@@ -22,37 +23,40 @@ KINDS = (
 Examples:
   candidacy schema > case.schema.json
   candidacy schema criterion --out criterion.schema.json
-  candidacy schema all --library my_rules --out my_rules/.schemas
+  candidacy schema all --library my_rules --out my_rules/.schemas --replace
 """
 )
 @click.argument("what", type=click.Choice([*KINDS, "all"]), default="case")
-@click.option("--out", type=click.Path(path_type=Path), help="Write to a file; with all, to a folder.")
+@out_options
 @with_library()
-def schema(what: str, out: Path | None) -> None:
+def schema(what: str, out: Path | None, replace: bool) -> None:
     """Print the JSON Schema of a kind of file: a case record (default), a file of a rule library or a mapping.
 
     An editor that knows the schema of a file completes its keys, explains them and marks what does not fit. With
-    --library it also offers the elements, sources, criteria and rule sets of that library.
+    --library it also offers the elements, sources, criteria and rule sets of that library. With all, --out is a folder.
+
+    An assessment is what candidacy assess --format json prints, assessment-full the same with --full.
     """
     if what != "all":
-        if out is not None and out.is_dir():
-            raise click.UsageError(f"--out {out} is a folder; one schema is written to a file")
-        emit(schema_text(what), out)
+        check_out(out, replace)
+        emit(schema_text(what), out, replace=replace)
     elif out is None:
         raise click.UsageError("all schemas are written to a folder; name it with --out")
     else:
-        write_schemas(out)
+        write_schemas(out, replace)
         click.echo(f"written: {out}", err=True)
 
 
-def write_schemas(folder: Path) -> None:
+def write_schemas(folder: Path, replace: bool = False) -> None:
     """Write the schema of every kind of file that a person writes into a folder, as ``KIND.schema.json``.
 
     Raises
     ------
     InputError
-        E101 if a file cannot be written.
+        E101 if a file cannot be written; E601 if one is there, without leave to replace it.
     """
+    for kind in _written():
+        file_target(folder / f"{kind}.schema.json", replace=replace)
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:
@@ -60,10 +64,14 @@ def write_schemas(folder: Path) -> None:
             [Problem(Code.UNREADABLE, "cannot be written", str(folder), found=error.strerror or "",
                      next_step="choose another place with --out")]
         ) from error  # fmt: skip
-    for kind in KINDS:
-        if kind != "assessment":
-            text = json.dumps(_schema(kind), separators=(",", ":"), ensure_ascii=False)
-            write_whole(folder / f"{kind}.schema.json", text + "\n")
+    for kind in _written():
+        text = json.dumps(_schema(kind), separators=(",", ":"), ensure_ascii=False)
+        write_whole(folder / f"{kind}.schema.json", text + "\n", replace=replace)
+
+
+def _written() -> list[str]:
+    """Kinds of file that a person writes."""
+    return [kind for kind in KINDS if not kind.startswith("assessment")]
 
 
 def schema_text(what: str) -> str:
@@ -77,6 +85,11 @@ def _schema(what: str) -> dict[str, Any]:
 
         return case_schema()
     if what == "assessment":
+        from candidacy.explain.compact_schema import compact_schema
+        from candidacy.foundation.described import headed
+
+        return headed(compact_schema(), what, "candidacy assessment, short form")
+    if what == "assessment-full":
         from candidacy.explain.document import AssessmentDocument
         from candidacy.foundation.described import headed
 

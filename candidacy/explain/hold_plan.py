@@ -15,6 +15,7 @@ from candidacy.foundation.values import Span
 from candidacy.rules.resolved import RuleSet
 
 _Agreement = Literal["not_needed", "needed", "given", "refused", "unknown"]
+NO_INTERVAL = "no interval has to pass"
 _PRESCRIBER = "the prescriber, in writing"
 _REFUSED = "Continued, as its prescriber decided"
 _NOT_KNOWN = "Not known which medicine this is: ask"
@@ -61,7 +62,7 @@ def _medicine(medicine: MedicineHold) -> HoldInfo:
         last_dose=_last_dose(medicine),
         last_dose_by=_last_dose_by(medicine),
         hold_until=_day(medicine.hold_until) if medicine.intervals else "",
-        no_date_because="no interval has to pass" if nothing_to_wait_for else medicine.no_date_because,
+        no_date_because=NO_INTERVAL if nothing_to_wait_for else medicine.no_date_because,
         restart=medicine.restart if agreement in _MAY_BE_HELD else "",
         agreement=agreement,
         who_must_agree=_who(medicine, agreement),

@@ -128,15 +128,16 @@ def _danger(danger: Danger, element: str) -> DangerInfo:
 # --- lines that every output shows
 
 
-def danger_lines(document: AssessmentDocument) -> list[str]:
+def danger_lines(document: AssessmentDocument, *, cited: bool = True) -> list[str]:
     """A line for each recorded sign of danger that no deciding criterion reads; it stands before any standing."""
-    return [unread_words(unread) for unread in document.unread if unread.dangers]
+    return [unread_words(unread, cited=cited) for unread in document.unread if unread.dangers]
 
 
-def unread_words(unread: UnreadInfo) -> str:
-    """An unread fact with why it matters, and where that comes from."""
+def unread_words(unread: UnreadInfo, *, cited: bool = True) -> str:
+    """An unread fact with why it matters, and, unless that is left to another place, where that comes from."""
     why = "; ".join(
-        f"{d.why.rstrip('.')} ({d.test}; {d.source}{', ' + d.at if d.at else ''} [{d.tag}])"
+        d.why.rstrip(".")
+        + (f" ({d.test}; {d.source}{', ' + d.at if d.at else ''} [{d.tag}])" if cited else "")
         for d in unread.dangers
     )
     advisory = " Only advisory criteria read it, and these decide nothing." if unread.advisory else ""

@@ -117,10 +117,16 @@ class CandidacyError(Exception):
 
 
 class InputError(CandidacyError):
-    """Raised once per input with everything that is wrong in it."""
+    """Raised once per input with everything that is wrong in it.
 
-    def __init__(self, problems: list[Problem] | tuple[Problem, ...]) -> None:
+    ``others_answered`` says that it was one of several inputs, and that the others were answered and written.
+    """
+
+    def __init__(
+        self, problems: list[Problem] | tuple[Problem, ...], *, others_answered: bool = False
+    ) -> None:
         self.problems: tuple[Problem, ...] = tuple(problems)
+        self.others_answered = others_answered
         super().__init__("\n".join(str(p) for p in self.problems))
 
 

@@ -118,11 +118,12 @@ class Answer:
         return self.document.to_json()
 
     def to_text(self, *, full: bool = False) -> str:
-        """The document as plain text; ``full`` adds sources and the tests read for every criterion."""
+        """The document as plain text, on one screen, or ``full`` with every criterion, value, source and caution."""
+        from candidacy.explain.brief import print_brief
         from candidacy.explain.text import print_document
 
         console, buffer = _paper()
-        print_document(console, self.document, full=full)
+        (print_document if full else print_brief)(console, self.document)
         return buffer.getvalue()
 
     def to_html(self) -> str:
