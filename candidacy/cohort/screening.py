@@ -125,6 +125,7 @@ def screen(
         tell("preparing the criteria", 1, _STEPS)
         evaluation = read(kept.frame, rules, as_of)
         tell("reading every case", 2, _STEPS)
+        evaluation.hold()
         outcomes = kept.folder / "outcomes.parquet"
         chosen.write(evaluation.outcome_query(), outcomes)
         chosen.open_parquet("outcomes", outcomes)

@@ -13,6 +13,8 @@ from typing import Any
 import pytest
 
 from candidacy.cohort.answers.missing_facts import missing_ranking
+from candidacy.cohort.answers.sweep import sweep
+from candidacy.cohort.columns import query
 from candidacy.cohort.columns.query import read
 from candidacy.cohort.engines.embedded import EmbeddedEngine
 from candidacy.cohort.inputs.from_cases import frame_of_cases
@@ -45,11 +47,42 @@ def test_embedded_outcomes_equal_single_case_outcomes(rule_set: RuleSet, tmp_pat
     for case in given[:20]:
         assert expected[case.record.id] == by_assessment(case, rule_set, AS_OF)
     engine = EmbeddedEngine(tmp_path)
-    frame = frame_of_cases(engine, tmp_path, given)
-    rows = engine.arrow(read(frame, rule_set, AS_OF).outcome_query()).to_pylist()
+    evaluation = read(frame_of_cases(engine, tmp_path, given), rule_set, AS_OF)
+    evaluation.hold()
+    rows = engine.arrow(evaluation.outcome_query()).to_pylist()
     engine.close()
     assert differences(expected, rows) == []
     assert len(rows) == len(given)
+
+
+def test_a_table_too_large_to_keep_is_read_in_one_pass_with_the_same_answers(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    rule_set = next(rule_set for rule_set in rule_sets() if rule_set.id == "practice_baseline")
+    given = cases(11, 80)
+    engine = EmbeddedEngine(tmp_path)
+    frame = frame_of_cases(engine, tmp_path, given)
+    answers = []
+    for most, relation in ((len(given) - 1, "cases"), (len(given), "r_known")):
+        monkeypatch.setattr(query, "MOST_HELD", most)
+        evaluation = read(frame, rule_set, AS_OF)
+        evaluation.hold()
+        asked = evaluation.outcome_query()
+        assert f"FROM {relation})" in asked or f"FROM {relation} " in asked
+        points = [{("body_mass_index_limit", "bmi_upper_limit"): limit} for limit in (25.0, 45.0)]
+        answers.append(
+            (
+                sorted(engine.arrow(asked).to_pylist(), key=lambda row: row["case_id"]),
+                missing_ranking(evaluation),
+                sweep(evaluation, points),
+            )
+        )
+    engine.close()
+    assert answers[0] == answers[1]
+    outcomes, missing, swept = answers[0]
+    assert len(outcomes) == len(given)
+    assert missing
+    assert swept[0] != swept[1]
 
 
 def test_generated_cases_reach_every_standing_and_outcome() -> None:

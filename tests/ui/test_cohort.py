@@ -3,6 +3,7 @@
 import io
 import re
 import zipfile
+from collections.abc import Callable, Iterator
 from datetime import date
 from pathlib import Path
 
@@ -14,6 +15,8 @@ import pandas as pd
 from candidacy.cohort import Cohort, masked_frame
 from candidacy.cohort import screen as screen_table
 from candidacy.foundation.shipped import demo_cases_folder
+from candidacy.rules.library import load_rule_set
+from candidacy.ui.cohort import run as run_module
 from candidacy.ui.cohort.archive import csv_text, full_zip, masked_zip, moved_csv
 from candidacy.ui.cohort.run import SHOWN_ROWS, Run
 from candidacy.ui.show import label
@@ -45,6 +48,34 @@ def add(page, slot: str, content: bytes, name: str):
 
 def screened(screen, content: bytes = PLAIN, name: str = "referrals.csv"):
     return upload(screen(VIEW), content, name).press("cohort-go")
+
+
+@pytest.fixture(scope="module")
+def once() -> Iterator[Callable[..., Cohort]]:
+    """Screens the demonstration cases once for all tests that look at them, and every other table anew."""
+    kept: list[Cohort] = []
+
+    def screened_once(table, rule_set, as_of, *, progress, **more) -> Cohort:
+        asked = (Path(table), rule_set, as_of) == (
+            demo_cases_folder(),
+            load_rule_set("practice_baseline"),
+            TODAY,
+        )
+        if not asked or any(more.values()):
+            return screen_table(table, rule_set, as_of, progress=progress, **more)
+        if not kept:
+            kept.append(screen_table(table, rule_set, as_of, progress=progress, **more))
+            kept[0].close = lambda: None  # the page lets go of it; the next test takes it up
+        return kept[0]
+
+    yield screened_once
+    for cohort in kept:
+        Cohort.close(cohort)
+
+
+@pytest.fixture(autouse=True)
+def _once(once, monkeypatch) -> None:
+    monkeypatch.setattr(run_module, "screen", once)
 
 
 def demonstration(screen):

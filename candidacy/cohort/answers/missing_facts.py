@@ -30,28 +30,26 @@ def missing_ranking(evaluation: ColumnarEvaluation) -> list[dict[str, Any]]:
     if not wants:
         return []
     columns = {key: f"wanted_{place}" for place, key in enumerate(sorted(wants))}
-    chosen = ", ".join(f"{sql.any_of(wants[key])} AS {name}" for key, name in columns.items())
-    total = sql.count_true(columns.values())
+    wanted = {name: sql.any_of(wants[key]) for key, name in columns.items()}
     engine = evaluation.frame.engine
     # a record that contradicts itself stays incomplete whatever else is answered
     record = evaluation.grounds("").get(RECORD)
     settled = f"NOT {record.fails}" if record is not None else sql.TRUE
-    engine.hold(
-        f"{evaluation.prefix}_wants",
-        f"SELECT standing, {settled} AS agrees, {chosen} FROM {evaluation.layers()}",
-    )
-    engine.hold(f"{evaluation.prefix}_waits", f"SELECT *, {total} AS facts FROM {evaluation.prefix}_wants")
+    facts = f"{sql.count_true(columns.values())} AS facts"
+    chosen = ["standing", f"{settled} AS agrees", facts, *columns.values()]
+    waits = f"{evaluation.prefix}_waits"
+    engine.hold(waits, evaluation.select(chosen, wanted))
     by_element: dict[str, list[str]] = {}
     for (element, _), name in columns.items():
         by_element.setdefault(element, []).append(name)
     sums = []
     for names in by_element.values():
-        wanted = sql.any_of(names)
-        sums.append(f"COUNT(CASE WHEN {wanted} THEN 1 END)")
+        some = sql.any_of(names)
+        sums.append(f"COUNT(CASE WHEN {some} THEN 1 END)")
         sums.append(
-            f"COUNT(CASE WHEN {wanted} AND facts = 1 AND agrees AND standing = 'incomplete' THEN 1 END)"
+            f"COUNT(CASE WHEN {some} AND facts = 1 AND agrees AND standing = 'incomplete' THEN 1 END)"
         )
-    counts = engine.rows(f"SELECT {', '.join(sums)} FROM {evaluation.prefix}_waits")[0]
+    counts = engine.rows(f"SELECT {', '.join(sums)} FROM {waits}")[0]
     rows = []
     for place, element in enumerate(by_element):
         waiting, settles = counts[2 * place : 2 * place + 2]
@@ -76,10 +74,10 @@ def _open(criterion: ColumnarCriterion) -> str:
 
 
 def _wanted(evaluation: ColumnarEvaluation) -> list[Wanted]:
-    found = []
+    found, define = [], evaluation.shelf.define
     for criterion in evaluation.patient:
         if criterion.resolved.force != "advisory":
-            found += list(criterion.missing(_open(criterion)))
+            found += list(criterion.missing(_open(criterion), define))
     for level, criteria in evaluation.discs.items():
         place = LEVELS.index(level)
         here = f"(named_{place} AND considered_{place} IS NOT FALSE)"
@@ -87,6 +85,6 @@ def _wanted(evaluation: ColumnarEvaluation) -> list[Wanted]:
             if criterion.resolved.force != "advisory":
                 found += [
                     replace(want, where=sql.all_of((here, want.where)))
-                    for want in criterion.missing(_open(criterion))
+                    for want in criterion.missing(_open(criterion), define)
                 ]
     return found

@@ -4,9 +4,9 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from candidacy.case.catalogue import LEVELS
 from candidacy.cohort.answers.standing_differences import Side, by_id, cause_columns, words_of
-from candidacy.cohort.columns.query import ColumnarEvaluation, disc_column, passes_column, read
+from candidacy.cohort.columns.query import ColumnarEvaluation, disc_column, read
+from candidacy.cohort.columns.stack import Stack
 from candidacy.cohort.engines import sqltext as sql
 from candidacy.cohort.engines.engine import Engine
 from candidacy.rules.resolved import RuleSet
@@ -73,34 +73,22 @@ class Moved:
 
 def compare(evaluation: ColumnarEvaluation, rule_set: RuleSet, relation: str) -> Moved:
     """Read the same cases under another rule set, in one pass with the first; hold what moves as ``relation``."""
-    one, other = (
-        Side(evaluation, "one_"),
-        Side(read(evaluation.frame, rule_set, evaluation.as_of, "other"), ""),
-    )
-    engine = evaluation.frame.engine
-    kept = [
-        engine.dialect.identifier(name)
-        for name in engine.columns(f"SELECT * FROM {evaluation.frame.relation}")
-    ]
-    kept += [f"{column} AS {one.prefix}{column}" for column in _answers(evaluation)]
-    first = f"(SELECT {', '.join(kept)} FROM {evaluation.layers()}) AS first_set"
-    both = other.evaluation.layers([*one.fired_columns(), *other.fired_columns()], over=first)
+    one = Side(evaluation, "one_")
+    second = read(evaluation.frame, rule_set, evaluation.as_of, "other")
+    engine, other = evaluation.frame.engine, Side(second, "")
+    second.beside(evaluation, {f"{one.prefix}{column}": column for column in evaluation.answers})
+    second.hold()
+    moving = ["case_id", *(one.prefix + column for column in evaluation.answers), *second.answers]
+    engine.hold(f"{relation}_both", second.select(moving, where="one_standing <> standing"))
     codes = cause_columns(one, other)
     ours, theirs = by_id(evaluation.rule_set), by_id(rule_set)
+    columns = {key: f"cause_{place}" for place, key in enumerate(codes.by_criterion)}
     causes = {
-        f"cause_{place}": Cause(name, level, dict(words_of(name, ours, theirs)))
-        for place, (name, level) in enumerate(codes)
+        column: Cause(name, level, dict(words_of(name, ours, theirs)))
+        for (name, level), column in columns.items()
     }
-    flags = [f"{code} AS {column}" for column, code in zip(causes, codes.values(), strict=True)]
-    chosen = ["case_id", "one_standing AS standing_one", "standing AS standing_other", *flags]
-    path = engine.hold(relation, f"SELECT {', '.join(chosen)} FROM {both} WHERE one_standing <> standing")
+    chosen = ["case_id", "one_standing AS standing_one", "standing AS standing_other"]
+    chosen += [f"{codes.by_criterion[key]} AS {column}" for key, column in columns.items()]
+    over = Stack(chosen, codes.definitions, moving, (), engine.dialect).over(f"{relation}_both")
+    path = engine.hold(relation, f"SELECT {', '.join(chosen)} FROM {over}")
     return Moved(engine, relation, path, causes)
-
-
-def _answers(evaluation: ColumnarEvaluation) -> list[str]:
-    """Columns of everything that a rule set says of a case."""
-    found = ["standing", *(passes_column(each) for each in evaluation.patient)]
-    for level, criteria in evaluation.discs.items():
-        found.append(f"standing_{LEVELS.index(level)}")
-        found += [passes_column(each) for each in criteria]
-    return found + evaluation.record_columns()

@@ -49,25 +49,40 @@ class Side:
     def fired(self, level: str) -> str:
         return f"{self.prefix}fired_{LEVELS.index(level)}" if level else f"{self.prefix}fired"
 
-    def fired_columns(self) -> list[str]:
-        """Columns that say which decision rule fired."""
-        found = []
+    def definitions(self) -> dict[str, str]:
+        """Which decision rule fired, and for each force whether it fired because of an outcome: columns by name."""
+        found = {}
         for level in self.evaluation.discs:
-            rule = deciding_rule(self.evaluation.grounds(level, self.prefix), {}, self.order)
-            found.append(f"{rule} AS {self.fired(level)}")
+            found[self.fired(level)] = deciding_rule(
+                self.evaluation.grounds(level, self.prefix), {}, self.order
+            )
         discs = {level: f"{self.prefix}standing_{LEVELS.index(level)}" for level in self.evaluation.discs}
-        rule = deciding_rule(self.evaluation.grounds("", self.prefix), discs, self.order)
-        return [*found, f"{rule} AS {self.fired('')}"]
+        found[self.fired("")] = deciding_rule(self.evaluation.grounds("", self.prefix), discs, self.order)
+        places: dict[tuple[str, str], list[int]] = {}
+        for place, rule in enumerate(self.order.rules):
+            for pattern in rule.when:
+                if pattern.force is not None and pattern.outcome:
+                    places.setdefault((pattern.force, pattern.outcome), []).append(place)
+        for level in ("", *self.evaluation.discs):
+            for (force, outcome), at in places.items():
+                rules = ", ".join(map(str, dict.fromkeys(at)))
+                found[self._because(level, force, outcome)] = f"({self.fired(level)} IN ({rules}))"
+        return found
+
+    def _because(self, level: str, force: str, outcome: str) -> str:
+        return f"{self.fired(level)}_by_{force}_{outcome}"
 
     def behind(self, criterion: ColumnarCriterion, level: str) -> str:
         """Two-valued SQL: the outcome of a criterion makes the deciding rule fire."""
-        passes = self.passes(criterion)
-        found = []
-        for place, rule in enumerate(self.order.rules):
-            outcomes = [p.outcome for p in rule.when if p.force == criterion.resolved.force]
-            shown = sql.any_of(f"({passes} {_IS[outcome]})" for outcome in outcomes if outcome)
-            found.append(sql.all_of((f"({self.fired(level)} = {place})", shown)) if outcomes else sql.FALSE)
-        return sql.any_of(found)
+        force, passes = criterion.resolved.force, self.passes(criterion)
+        outcomes = {
+            pattern.outcome for rule in self.order.rules for pattern in rule.when if pattern.force == force
+        }
+        return sql.any_of(
+            sql.all_of((self._because(level, force, outcome), f"({passes} {_IS[outcome]})"))
+            for outcome in OUTCOMES
+            if outcome in outcomes
+        )
 
     def looks_at_discs(self) -> str:
         """Two-valued SQL: the rule that fired for the case looks at its discs."""
@@ -81,22 +96,35 @@ class Side:
 _IS = {"pass": "IS TRUE", "fail": "IS FALSE", "undetermined": "IS NULL"}
 
 
-def cause_columns(one: Side, other: Side) -> dict[tuple[str, str], str]:
-    """By criterion and disc (empty for the patient) SQL of how it is a cause, as `words_of` reads it, or NULL."""
+@dataclass(frozen=True)
+class CauseColumns:
+    """By criterion and disc (empty for the patient) SQL of how it is a cause, as `words_of` reads it, or NULL.
+
+    ``definitions`` are the columns that it reads beside the answers of both sides.
+    """
+
+    by_criterion: dict[tuple[str, str], str]
+    definitions: dict[str, str]
+
+
+def cause_columns(one: Side, other: Side) -> CauseColumns:
+    """How each criterion may be a cause of a difference of the standing of a case."""
     patient = _causes(one, other, "")
-    by_discs = [
-        f"({code} IS NOT NULL)"
-        for name, code in patient.items()
-        if any(name in s.criteria("") and counts_discs(s.criteria("")[name].resolved) for s in (one, other))
-    ]
+    definitions = one.definitions() | other.definitions()
+    found, by_discs = {}, []
+    for place, (name, code) in enumerate(patient.items()):
+        found[name, ""] = f"why_{place}"
+        definitions[f"why_{place}"] = code
+        if any(name in s.criteria("") and counts_discs(s.criteria("")[name].resolved) for s in (one, other)):
+            by_discs.append(f"(why_{place} IS NOT NULL)")
     by_discs += [one.looks_at_discs(), other.looks_at_discs()]
     route = sql.any_of(by_discs)
-    found = {(name, ""): code for name, code in patient.items()}
+    definitions["by_discs"] = route
     for level in one.evaluation.discs if route != sql.FALSE else ():
-        named = sql.all_of((f"named_{LEVELS.index(level)}", route))
+        named = sql.all_of((f"named_{LEVELS.index(level)}", "by_discs"))
         for name, code in _causes(one, other, level).items():
             found[name, level] = f"CASE WHEN {named} THEN {code} END"
-    return found
+    return CauseColumns(found, definitions)
 
 
 def _causes(one: Side, other: Side, level: str) -> dict[str, str]:

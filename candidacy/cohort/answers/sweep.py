@@ -8,6 +8,7 @@ from candidacy.case.catalogue import LEVELS
 from candidacy.cohort.answers.standing_differences import counts_discs
 from candidacy.cohort.columns.conditions import ColumnarCriterion, read_criterion
 from candidacy.cohort.columns.query import ColumnarEvaluation, outcomes_by_force, passes_column
+from candidacy.cohort.columns.stack import Stack
 from candidacy.cohort.columns.standings import (
     RECORD,
     ForceOutcomes,
@@ -112,10 +113,10 @@ def sweep(
     patient_varied = {c for c, p in varied if _subject(evaluation, c) == "patient"}
     if disc_varied:
         patient_varied |= {item.id for item in evaluation.rule_set.criteria if counts_discs(item)}
-    layers = _Layers(evaluation, disc_varied, patient_varied)
+    made = _Points(evaluation, disc_varied, patient_varied)
     for place, rule_set in enumerate(rule_sets):
-        layers.add(place, rule_set)
-    counts = evaluation.frame.engine.rows(layers.query(len(points)))[0]
+        made.add(place, rule_set)
+    counts = evaluation.frame.engine.rows(made.query(len(points)))[0]
     width = len(STANDINGS)
     return [
         dict(zip(STANDINGS, (int(c) for c in counts[width * place : width * (place + 1)]), strict=True))
@@ -137,7 +138,7 @@ def _uses(evaluation: ColumnarEvaluation, criterion: str, parameter: str) -> boo
     return parameter in used or (item.recency is not None and item.recency.max_age.parameter == parameter)
 
 
-class _Layers:
+class _Points:
     """The query of a sweep: what is shared, then the outcomes and standings of each point."""
 
     def __init__(
@@ -145,11 +146,8 @@ class _Layers:
     ) -> None:
         self._evaluation, self._disc_varied, self._patient_varied = evaluation, disc_varied, patient_varied
         self._order = evaluation.rule_set.decisions
-        self._shared: list[str] = []
-        self._outcomes: list[str] = []
-        self._discs: list[str] = []
-        self._patient: list[str] = []
-        self._standings: list[str] = []
+        self._shared: dict[str, str] = {}
+        self._varying: dict[str, str] = {}
         fixed = [c for c in evaluation.patient if c.id not in patient_varied]
         self._patient_rest = self._kept(outcomes_by_force(fixed) | _record(evaluation, ""), "case")
         self._disc_rest: dict[str, dict[str, ForceOutcomes]] = {}
@@ -161,7 +159,7 @@ class _Layers:
     def _kept(self, by_force: dict[str, ForceOutcomes], name: str) -> dict[str, ForceOutcomes]:
         """Work out once, as columns, what the unchanged criteria of each force say."""
         columns, kept = worked_out(by_force, f"rest_{name}")
-        self._shared += columns
+        self._shared |= columns
         return kept
 
     def add(self, point: int, rule_set: RuleSet) -> None:
@@ -170,27 +168,26 @@ class _Layers:
         discs = {level: f"standing_{LEVELS.index(level)}" for level in evaluation.discs}
         for level in self._disc_rest:
             place = LEVELS.index(level)
-            made = self._read(rule_set, self._disc_varied, level, "")
-            self._outcomes += [f"{each.passes} AS {prefix}{passes_column(each)}" for each in made]
+            made = self._read(rule_set, self._disc_varied, level, prefix)
             by_force = _beside(self._disc_rest[level], outcomes_by_force(made, prefix))
             standing = case_standing(by_force, {}, self._order)
-            self._discs.append(f"CASE WHEN named_{place} THEN {standing} END AS {prefix}standing_{place}")
-            self._discs.append(
-                f"CASE WHEN named_{place} THEN {state(by_force, self._order)} END AS {prefix}{state_column(level)}"
-            )
             discs[level] = f"{prefix}standing_{place}"
-        made = self._read(rule_set, self._patient_varied, "patient", prefix if self._disc_varied else "")
-        self._patient += [f"{each.passes} AS {prefix}{passes_column(each)}" for each in made]
+            self._varying[discs[level]] = f"CASE WHEN named_{place} THEN {standing} END"
+            of_disc = f"CASE WHEN named_{place} THEN {state(by_force, self._order)} END"
+            self._varying[prefix + state_column(level)] = of_disc
+        made = self._read(rule_set, self._patient_varied, "patient", prefix)
         by_force = _beside(self._patient_rest, outcomes_by_force(made, prefix))
-        self._standings.append(f"{case_standing(by_force, discs, self._order)} AS {prefix}standing")
+        self._varying[f"{prefix}standing"] = case_standing(by_force, discs, self._order)
 
-    def _read(self, rule_set: RuleSet, ids: set[str], subject: str, states: str) -> list[ColumnarCriterion]:
-        shelf = self._evaluation.shelf
-        return [
+    def _read(self, rule_set: RuleSet, ids: set[str], subject: str, prefix: str) -> list[ColumnarCriterion]:
+        shelf, states = self._evaluation.shelf, prefix if subject == "patient" and self._disc_varied else ""
+        made = [
             read_criterion(shelf, rule_set, item, subject, states)
             for item in rule_set.criteria
             if item.id in ids
         ]
+        self._varying |= {prefix + passes_column(each): each.passes for each in made}
+        return made
 
     def query(self, points: int) -> str:
         """One row: for each point, the cases by standing.
@@ -198,22 +195,24 @@ class _Layers:
         What every point shares is worked out first and held, with the columns that the points read: engines
         would otherwise write it out again inside each point.
         """
-        engine, quote = self._evaluation.frame.engine, self._evaluation.frame.engine.dialect.identifier
-        shared = self._evaluation.layers(*([self._shared] if self._shared else []))
-        added = [layer for layer in (self._outcomes, self._discs, self._patient, self._standings) if layer]
-        text = " ".join(expression for layer in added for expression in layer)
-        read = [name for name in engine.columns(f"SELECT * FROM {shared}") if name in text]
-        held = f"{self._evaluation.prefix}_shared"
-        engine.hold(held, f"SELECT {', '.join(quote(name) for name in read) or '1 AS nothing'} FROM {shared}")
-        source = held
-        for number, layer in enumerate(added):
-            source = f"(SELECT *, {', '.join(layer)} FROM {source}) AS sweep{number}"
+        evaluation, engine = self._evaluation, self._evaluation.frame.engine
         sums = [
             f"COUNT(CASE WHEN p{point}_standing = {sql.text(name)} THEN 1 END)"
             for point in range(points)
             for name in STANDINGS
         ]
-        return f"SELECT {', '.join(sums)} FROM {source}"
+        whole = evaluation.stack(sums, self._shared | self._varying)
+        varying: dict[str, str] = {}
+        for name in whole.made:
+            if name in self._varying or whole.reads(name) & varying.keys():
+                varying[name] = whole.definition(name)
+        read = {name for each in varying for name in whole.reads(each)} - varying.keys()
+        held, chosen = (
+            f"{evaluation.prefix}_shared",
+            [engine.dialect.identifier(name) for name in sorted(read)] or ["1 AS nothing"],
+        )
+        engine.hold(held, evaluation.select(chosen, self._shared))
+        return f"SELECT {', '.join(sums)} FROM {Stack(sums, varying, read, (), engine.dialect).over(held)}"
 
 
 def _record(evaluation: ColumnarEvaluation, level: str) -> dict[str, ForceOutcomes]:

@@ -29,15 +29,20 @@ class Node:
     parts: tuple["Node", ...] = ()
     wanted: tuple[Wanted, ...] = ()
 
-    def missing(self, above: str = sql.TRUE) -> Iterable[Wanted]:
-        """What the condition waits for, wherever it and everything above it is unknown."""
+    def missing(self, above: str, define: Callable[[str], str]) -> Iterable[Wanted]:
+        """What the condition waits for, wherever it and everything above it is unknown.
+
+        ``define`` makes an expression a column, for all that stands below.
+        """
         here = sql.all_of((above, sql.is_unknown(self.truth)))
+        if self.parts:
+            here = define(here)
         if here == sql.FALSE:
             return
         for want in self.wanted:
             yield replace(want, where=sql.all_of((here, want.where)))
         for part in self.parts:
-            yield from part.missing(here)
+            yield from part.missing(here, define)
 
 
 @dataclass(frozen=True)
@@ -54,11 +59,11 @@ class ColumnarCriterion:
     def id(self) -> str:
         return self.resolved.id
 
-    def missing(self, undetermined: str) -> Iterable[Wanted]:
-        """The stated facts it waits for where it is undetermined, by two-valued SQL."""
-        yield from self.when.missing(undetermined)
+    def missing(self, undetermined: str, define: Callable[[str], str]) -> Iterable[Wanted]:
+        """The stated facts it waits for where it is undetermined, by two-valued SQL; see `Node.missing`."""
+        yield from self.when.missing(undetermined, define)
         if self.applies is not None:
-            yield from self.applies.missing(undetermined)
+            yield from self.applies.missing(undetermined, define)
 
 
 def read_criterion(
@@ -166,7 +171,8 @@ class _Reader:
     def _standing(self, op: str, limits: tuple[Any, ...], subject: str) -> str:
         if subject not in self._shelf.frame.levels:
             return sql.FALSE if op == "known" else sql.UNKNOWN
-        return disc_standing_test(self._rule_set, self._states + state_column(subject), op, limits)
+        column = self._states + state_column(subject)
+        return self._shelf.define(disc_standing_test(self._rule_set, column, op, limits))
 
     # --- joins
 
@@ -208,6 +214,8 @@ class _Reader:
                     node = _joined((Node(sql.negate(among.truth), (among,)), node), sql.any_of)
                 else:
                     node = _joined((among, node), sql.all_of)
+            # the quantifier asks for it more than once
+            node = replace(node, truth=self._shelf.define(node.truth))
             found.append((sql.TRUE if level in STANDARD_LEVELS else self.named(level), node))
         return found
 
@@ -230,7 +238,9 @@ class _Reader:
         discs = self._over_discs(over.that, None, False)
         certain = sql.count_true(sql.all_of((named, sql.is_met(node.truth))) for named, node in discs)
         open_ = sql.count_true(sql.all_of((named, sql.is_unknown(node.truth))) for named, node in discs)
-        truth = compare.tally_test(certain, f"({certain} + {open_})", over.op, limits)
+        certain = self._shelf.define(certain)
+        possible = self._shelf.define(f"({certain} + {open_})")
+        truth = compare.tally_test(certain, possible, over.op, limits)
         return Node(truth, tuple(_if_named(named, node) for named, node in discs))
 
     # --- lists of the record

@@ -1,6 +1,5 @@
 """Every fact a rule set may ask for, as columns: stated ones from the table, derived ones worked out."""
 
-import re
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from datetime import date
@@ -24,6 +23,7 @@ from candidacy.cohort.columns.fact_columns import (
 from candidacy.cohort.columns.facts_table import Frame
 from candidacy.cohort.columns.lookups import Lookup, RowView, look_up
 from candidacy.cohort.columns.reconciled import Own, doubted, reconciled, unless
+from candidacy.cohort.columns.stack import Join
 from candidacy.cohort.columns.tellings import Told, absent_code, flag_test, sign_absent
 from candidacy.cohort.engines import sqltext as sql
 from candidacy.derive import work_out
@@ -57,27 +57,19 @@ class Shelf:
     def __init__(self, frame: Frame, rule_set: RuleSet, as_of: date, prefix: str) -> None:
         self.frame, self.rule_set, self.as_of = frame, rule_set, as_of
         self._prefix = prefix
-        self._joins: list[str] = []
         self._names: dict[str, str] = {}
-        self._depth: dict[str, int] = {}
-        self._column_name = re.compile(rf"\b{prefix}_column\d+\b")
+        self._defined: set[str] = set()
+        self.joins: list[Join] = []
         self._own: dict[tuple[str, str, Age | None], Own] = {}
         # what lists of the record say of an element, answered for all its subjects at once
         self.list_tellings: dict[tuple[str, Age | None], dict[tuple[int, str], Told]] = {}
         self._columns: dict[tuple[str, str, Age | None], tuple[FactColumn, ...]] = {}
         self._oldest: dict[tuple[float, str], int] = {}
 
-    def over(self, relation: str) -> str:
-        """A relation with the columns of the frame, every lookup joined and every worked-out column added."""
-        source = " ".join((relation, *self._joins))
-        if not self._names and not self._joins:
-            return source
-        for depth in range(1 + max(self._depth.values(), default=0)):
-            added = "".join(
-                f", {e} AS {name}" for e, name in self._names.items() if self._depth[name] == depth
-            )
-            source = f"(SELECT *{added} FROM {source}) AS {self._prefix}_cases{depth}"
-        return source
+    @property
+    def definitions(self) -> dict[str, str]:
+        """Every worked-out column: its expression by its name."""
+        return {name: expression for expression, name in self._names.items()}
 
     def fact(self, name: str, subject: str, age: Age | None = None) -> tuple[FactColumn, ...]:
         """The columns of a fact: the first that holds a value counts. None at all: recorded for no case."""
@@ -250,13 +242,12 @@ class Shelf:
 
     def define(self, expression: str) -> str:
         """Work an expression out once, as a column."""
-        if sql.is_constant(expression):
+        if sql.is_constant(expression) or expression in self._defined:
             return expression
         name = self._names.get(expression)
         if name is None:
             name = self._names[expression] = f"{self._prefix}_column{len(self._names)}"
-            below = [self._depth[each] for each in self._column_name.findall(expression)]
-            self._depth[name] = 1 + max(below, default=-1)
+            self._defined.add(name)
         return name
 
     def _any(self, condition: str, open_rows: str) -> bool:
@@ -332,7 +323,7 @@ class Shelf:
             ]
         import pyarrow as pa
 
-        alias = f"{self._prefix}_lookup{len(self._joins)}"
+        alias = f"{self._prefix}_lookup{len(self.joins)}"
         columns: dict[str, Any] = {}
         for number in range(len(found.keys)):
             columns[f"{alias}_k{number}"] = pa.array(
@@ -344,8 +335,9 @@ class Shelf:
         engine.table(alias, pa.table(columns))
         same = "<=>" if engine.dialect.name == "spark" else "IS NOT DISTINCT FROM"
         on = " AND ".join(f"{key} {same} {alias}_k{number}" for number, key in enumerate(found.keys))
-        self._joins.append(f"LEFT JOIN {alias} ON {on}")
-        return [f"{alias}_a{number}" for number in range(len(kinds))]
+        names = [f"{alias}_a{number}" for number in range(len(kinds))]
+        self.joins.append(Join(f"LEFT JOIN {alias} ON {on}", tuple(names)))
+        return names
 
     def recent(self, column: FactColumn, age: Age) -> str:
         """Two-valued SQL: the fact is recent enough; an undated one is not."""

@@ -3,15 +3,17 @@
 Discs come first; then the patient's criteria, which may count them; then the case.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
+from functools import cached_property
 
 from candidacy.case.catalogue import LEVELS
 from candidacy.cohort.columns.conditions import ColumnarCriterion, read_criterion
 from candidacy.cohort.columns.element_columns import Shelf
 from candidacy.cohort.columns.facts_table import Frame
 from candidacy.cohort.columns.record_says import RecordSays, record_says
+from candidacy.cohort.columns.stack import Stack
 from candidacy.cohort.columns.standings import (
     RECORD,
     ForceOutcomes,
@@ -25,6 +27,9 @@ from candidacy.cohort.columns.standings import (
 )
 from candidacy.cohort.engines import sqltext as sql
 from candidacy.rules.resolved import ResolvedCriterion, RuleSet
+
+# Up to so many cases what is worked out is kept. A larger table takes longer to write than to work out again.
+MOST_HELD = 100_000
 
 
 @dataclass
@@ -51,51 +56,92 @@ class ColumnarEvaluation:
     record: dict[str, RecordSays] = field(default_factory=dict)
     prefix: str = "r"
 
+    def __post_init__(self) -> None:
+        # what is worked out already stands in a relation as columns, beside those of the frame
+        self._relation = self.frame.relation
+        self._columns = tuple(self.frame.engine.columns(f"SELECT * FROM {self._relation}"))
+
     @property
     def order(self) -> list[ResolvedCriterion]:
         """Criteria in the declared order."""
         return list(self.rule_set.criteria)
 
-    def layers(self, *more: list[str], over: str = "") -> str:
-        """A relation with every column of the cases, and the truth columns of `passes_column`.
+    @property
+    def answers(self) -> list[str]:
+        """Columns of everything that is said of a case: outcomes, standings, what the record says, which discs it names."""
+        kept = ("passes_", "standing", "named_", "considered_", "record_")
+        return [name for name in self._answers if name.startswith(kept)]
 
-        Also the disc standings (``standing_n``) and the case standing (``standing``); then layers of ``more``.
-        ``over`` is another relation with the columns of the frame, to read instead of it.
+    def beside(self, first: "ColumnarEvaluation", columns: Mapping[str, str]) -> None:
+        """Read the cases with answers of another evaluation of them beside, as columns by their new names."""
+        quote = self.frame.engine.dialect.identifier
+        chosen = [
+            *map(quote, self._columns),
+            *(f"{quote(old)} AS {quote(new)}" for new, old in columns.items()),
+        ]
+        self._relation, self._columns = f"{self.prefix}_beside", (*self._columns, *columns)
+        self.frame.engine.view(self._relation, first.select(chosen))
+
+    def hold(self) -> None:
+        """Work everything out once and keep it, so that what is asked later is a short query.
+
+        To plan these queries takes longer than to read a small table, and lookups beside all else longest; a large
+        table is better read in one pass than written again.
         """
-        with_discs = [f"{self.frame.named(level)} AS named_{LEVELS.index(level)}" for level in self.discs]
-        outcomes = [
-            f"{criterion.passes} AS {passes_column(criterion)}"
-            for level in self.discs
-            for criterion in self.discs[level]
-        ]
-        outcomes += [
-            f"{truth} AS considered_{LEVELS.index(level)}" for level, truth in self.considered.items()
-        ]
-        outcomes += [column for level in ("", *self.discs) for column in self._record_columns(level)]
-        grounds, standings = [], []
+        if self.frame.cases > MOST_HELD:
+            return
+        engine, quote = self.frame.engine, self.frame.engine.dialect.identifier
+        stack = self.stack(self._answers.values(), {})
+        if stack.joined:
+            columns = (*self._columns, *stack.joined)
+            engine.hold(f"{self.prefix}_looked_up", self.select([quote(name) for name in columns]))
+            self._relation, self._columns = f"{self.prefix}_looked_up", columns
+        # what the answers read themselves is read again by what is asked later; what lies beneath it is not
+        kept = [*self._answers, *(name for name in stack.made if name in stack.top)]
+        kept = list(dict.fromkeys(kept))
+        engine.hold(f"{self.prefix}_read", self.select([self.frame.case_id, *map(quote, kept)]))
+        chosen = ", ".join([*(f"one.{quote(name)}" for name in self._columns), *map(quote, kept)])
+        same = f"one.{self.frame.case_id} = other.{self.frame.case_id}"
+        known = f"{self.prefix}_known"
+        engine.view(
+            known, f"SELECT {chosen} FROM {self._relation} AS one JOIN {self.prefix}_read AS other ON {same}"
+        )
+        self._relation, self._columns = known, (*self._columns, *kept)
+
+    def stack(self, read: Iterable[str], more: Mapping[str, str]) -> Stack:
+        """What a query reads of everything that can be said of a case.
+
+        That is the columns of the frame, the truth columns of `passes_column`, the disc standings (``standing_n``) and the
+        case standing (``standing``), and ``more``: further expressions by name. ``read`` is the SQL that looks at
+        them.
+        """
+        definitions = self.shelf.definitions | self._answers | dict(more)
+        return Stack(read, definitions, self._columns, self.shelf.joins, self.frame.engine.dialect)
+
+    def select(self, chosen: Sequence[str], more: Mapping[str, str] | None = None, where: str = "") -> str:
+        """A query over the cases; see `stack`."""
+        over = self.stack([*chosen, where], more or {}).over(self._relation)
+        return f"SELECT {', '.join(chosen)} FROM {over}{f' WHERE {where}' if where else ''}"
+
+    @cached_property
+    def _answers(self) -> dict[str, str]:
+        made = {f"named_{LEVELS.index(level)}": self.frame.named(level) for level in self.discs}
+        made |= {f"considered_{LEVELS.index(level)}": truth for level, truth in self.considered.items()}
+        for criterion in (*(each for level in self.discs for each in self.discs[level]), *self.patient):
+            made[passes_column(criterion)] = criterion.passes
+        for level in ("", *self.discs):
+            made |= dict(self._record_columns(level))
         for level in self.discs:
             place = LEVELS.index(level)
             columns, by_force = worked_out(self.grounds(level), str(place))
-            grounds += columns
-            standings.append(
-                f"CASE WHEN named_{place} THEN {case_standing(by_force, {}, self.rule_set.decisions)} END "
-                f"AS standing_{place}"
-            )
-            standings.append(
-                f"CASE WHEN named_{place} THEN {state(by_force, self.rule_set.decisions)} END "
-                f"AS {state_column(level)}"
-            )
-        patient = [f"{criterion.passes} AS {passes_column(criterion)}" for criterion in self.patient]
+            made |= columns
+            standing = case_standing(by_force, {}, self.rule_set.decisions)
+            made[f"standing_{place}"] = f"CASE WHEN named_{place} THEN {standing} END"
+            of_disc = state(by_force, self.rule_set.decisions)
+            made[state_column(level)] = f"CASE WHEN named_{place} THEN {of_disc} END"
         discs = {level: f"standing_{LEVELS.index(level)}" for level in self.discs}
-        case_grounds, by_force = worked_out(self.grounds(""), "case")
-        standing = case_standing(by_force, discs, self.rule_set.decisions)
-        source = self.shelf.over(over or self.frame.relation)
-        last = [f"{standing} AS standing"]
-        layers = (with_discs, outcomes, grounds, standings, patient, case_grounds, last, *more)
-        for number, added in enumerate(layers):
-            if added:
-                source = f"(SELECT *, {', '.join(added)} FROM {source}) AS layer{number}"
-        return source
+        columns, by_force = worked_out(self.grounds(""), "case")
+        return made | columns | {"standing": case_standing(by_force, discs, self.rule_set.decisions)}
 
     def grounds(self, level: str, prefix: str = "") -> dict[str, ForceOutcomes]:
         """Everything that the decision rules may look at for a disc, or for the case where ``level`` is empty."""
@@ -124,13 +170,13 @@ class ColumnarEvaluation:
             if getattr(says, what) != sql.FALSE
         ]
 
-    def _record_columns(self, level: str) -> Iterator[str]:
+    def _record_columns(self, level: str) -> Iterator[tuple[str, str]]:
         says = self.record.get(level, RecordSays())
         named = f"named_{LEVELS.index(level)}" if level else sql.TRUE
         for what in ("conflict", "danger"):
             said = getattr(says, what)
             if said != sql.FALSE:
-                yield f"{sql.all_of((named, said))} AS {record_column(what, level)}"
+                yield record_column(what, level), sql.all_of((named, said))
 
     def outcome_query(self) -> str:
         """One row per case: standing, the patient's outcomes, then each disc's (``L4-L5: criterion``).
@@ -153,7 +199,7 @@ class ColumnarEvaluation:
             for criterion in criteria:
                 outcome = _outcome(passes_column(criterion), named, enums)
                 chosen.append(f"{outcome} AS {quote(disc_column(level, criterion.id))}")
-        return f"SELECT {', '.join(chosen)} FROM {self.layers()}"
+        return self.select(chosen)
 
 
 def passes_column(criterion: ColumnarCriterion) -> str:

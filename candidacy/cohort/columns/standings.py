@@ -60,18 +60,19 @@ def of_force(passes: Sequence[str]) -> ForceOutcomes:
 
 def worked_out(
     by_force: Mapping[str, ForceOutcomes], name: str
-) -> tuple[list[str], dict[str, ForceOutcomes]]:
-    """What each force says, once: definitions of columns, and the outcomes that read these columns.
+) -> tuple[dict[str, str], dict[str, ForceOutcomes]]:
+    """What each force says, once: expressions by column, and the outcomes that read these columns.
 
     Several expressions ask for it, and engines would otherwise go over every criterion for each.
     """
-    made, columns = {}, []
+    made: dict[str, ForceOutcomes] = {}
+    columns: dict[str, str] = {}
     for force, found in by_force.items():
         fails, count = f"fails_{name}_{force}", f"opens_{name}_{force}"
         if force == RECORD:
             made[force] = found
             continue
-        columns += [f"{found.fails} AS {fails}", f"{found.open_count} AS {count}"]
+        columns |= {fails: found.fails, count: found.open_count}
         made[force] = ForceOutcomes(fails, f"({count} > 0)", found.passes, count)
     return columns, made
 

@@ -1,0 +1,120 @@
+"""Named expressions over a relation as one query: in layers, each of which carries only what is read above it.
+
+An engine plans every column of every layer, so a column that nobody reads costs as much as one that counts.
+"""
+
+import re
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+
+from candidacy.cohort.engines.sqltext import Dialect
+
+_WORD = r"[A-Za-z_]\w*"
+# Strings are passed over, so that a word of theirs is no name.
+_TOKENS = {
+    False: re.compile(rf"""'(?:[^']|'')*'|"((?:[^"]|"")*)"|({_WORD})"""),
+    True: re.compile(rf"'(?:[^'\\]|\\.)*'|`((?:[^`]|``)*)`|({_WORD})", re.DOTALL),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Join:
+    """A table of answers joined to the cases, one row of it to each at most; ``columns`` are what it adds."""
+
+    sql: str
+    columns: tuple[str, ...]
+
+
+@lru_cache(maxsize=50_000)
+def names_in(expression: str, backslashes: bool) -> frozenset[str]:
+    """Every word of an expression that may be the name of a column, and some that are not."""
+    found = (match[1] or match[2] for match in _TOKENS[backslashes].finditer(expression) if match.lastindex)
+    return frozenset(name.replace('""', '"').replace("``", "`") for name in found)
+
+
+class Stack:
+    """What a query reads of some definitions, in the order in which it can be worked out.
+
+    Parameters
+    ----------
+    chosen
+        SQL of what the query gives, and of whatever else it looks at.
+    definitions
+        Expressions by the names of their columns; they may read each other, without a circle.
+    columns
+        Names of the columns of the relation beneath.
+    joins
+        Tables of answers, of which only those are joined that anything reads.
+    """
+
+    def __init__(
+        self,
+        chosen: Iterable[str],
+        definitions: Mapping[str, str],
+        columns: Iterable[str],
+        joins: Sequence[Join],
+        dialect: Dialect,
+    ) -> None:
+        self._dialect, self._below = dialect, frozenset(columns)
+        # what the relation beneath has is not worked out again
+        self._definitions = {name: text for name, text in definitions.items() if name not in self._below}
+        self._joined = {name: join for join in joins for name in join.columns if name not in self._below}
+        self._depth: dict[str, int] = {}
+        self._last: dict[str, int] = {}
+        self.top = frozenset(name for text in chosen for name in self._read(text))
+        self._depths = 1 + max((self._place(name) for name in sorted(self.top)), default=-1)
+        for name in self.top:
+            self._last[name] = self._depths
+        for name, depth in self._depth.items():
+            for read in self._read(self._definitions[name]):
+                self._last[read] = max(self._last.get(read, -1), depth)
+        self._joins = tuple(dict.fromkeys(self._joined[name] for name in self._last if name in self._joined))
+
+    @property
+    def made(self) -> list[str]:
+        """Definitions that are read, from those that read nothing but the relation beneath upwards."""
+        return sorted(self._depth, key=lambda name: self._depth[name])
+
+    @property
+    def joined(self) -> list[str]:
+        """Columns of the tables of answers of which any is read."""
+        return [name for join in self._joins for name in join.columns]
+
+    def reads(self, name: str) -> frozenset[str]:
+        """Columns that a definition reads itself."""
+        return self._read(self._definitions[name])
+
+    def definition(self, name: str) -> str:
+        """The expression of a column."""
+        return self._definitions[name]
+
+    def over(self, source: str) -> str:
+        """The query's FROM: the layers over a relation that has the columns it needs."""
+        quote = self._dialect.identifier
+        source = " ".join((source, *(join.sql for join in self._joins)))
+        carried = [name for name in self._last if name not in self._definitions]
+        for depth in range(self._depths):
+            carried = [name for name in carried if self._last[name] > depth]
+            here = [name for name, at in self._depth.items() if at == depth]
+            made = [f"{self._definitions[name]} AS {quote(name)}" for name in here]
+            # a relation without columns is none
+            chosen = [*map(quote, carried), *made] or ["1 AS nothing"]
+            source = f"(SELECT {', '.join(chosen)} FROM {source}) AS layer{depth}"
+            carried += here
+        return source
+
+    def _read(self, expression: str) -> frozenset[str]:
+        names = names_in(expression, self._dialect.backslashes)
+        return frozenset(
+            name for name in names if name in self._definitions or name in self._below or name in self._joined
+        )
+
+    def _place(self, name: str) -> int:
+        """The layer of a column, the lowest that has everything it reads; columns beneath stand under them all."""
+        if name not in self._definitions:
+            return -1
+        if name not in self._depth:
+            below = [self._place(read) for read in sorted(self._read(self._definitions[name]))]
+            self._depth[name] = 1 + max(below, default=-1)
+        return self._depth[name]
