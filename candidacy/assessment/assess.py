@@ -25,8 +25,8 @@ from candidacy.foundation import dates
 from candidacy.foundation.errors import EngineError
 from candidacy.foundation.truth import Truth
 from candidacy.foundation.values import FALSE, TRUE, Options, Span
-from candidacy.rules.conditions import elements_of
 from candidacy.rules.resolved import RuleSet
+from candidacy.rules.tree import elements_of
 from candidacy.rules.vocabulary import GROUPS, Standing
 
 
@@ -243,7 +243,5 @@ def elements_used(rule_set: RuleSet) -> tuple[str, ...]:
     """Names of the elements a rule set reads, in catalogue order."""
     used: set[str] = set()
     for item in rule_set.criteria:
-        used |= set(elements_of(item.criterion.when))
-        if item.criterion.applies_when is not None:
-            used |= set(elements_of(item.criterion.applies_when))
+        used |= set(elements_of(*item.conditions))
     return tuple(element.name for element in catalogue().all if element.name in used)

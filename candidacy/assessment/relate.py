@@ -13,9 +13,21 @@ from candidacy.assessment.view import View, entry_mark
 from candidacy.case.catalogue import Catalogue, Element, catalogue
 from candidacy.case.facts import CaseFacts, Fact
 from candidacy.foundation.values import Span, Why
-from candidacy.rules.conditions import Condition, elements_of, walk
-from candidacy.rules.relations import Implication, Relation, for_disc, names_this_disc
-from candidacy.rules.resolved import ResolvedParameter, RuleSet
+from candidacy.rules.relations import Implication, Relation
+from candidacy.rules.resolved import RuleSet
+from candidacy.rules.tree import (
+    DISCS,
+    AllOf,
+    AnyOf,
+    Complete,
+    CountOf,
+    Each,
+    Node,
+    elements_of,
+    for_disc,
+    names_this_disc,
+    walk,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +67,10 @@ class Relations:
         self.by_element = dict(relations)
         self.watched = _watched(self.by_element)
         self._ready = {
-            name: [_ready(each, relation, self.by_element) for each in relation.implied]
+            name: [
+                _ready(each, when, relation, self.by_element)
+                for each, when in zip(relation.implied, relation.conditions, strict=True)
+            ]
             for name, relation in self.by_element.items()
         }
         self._sources = {
@@ -151,20 +166,24 @@ def sources_of(names: Iterable[str], relations: Mapping[str, Relation]) -> froze
         open_ += [shelf.covered_by[each]] if each in shelf.covered_by else []
         if each in relations:
             open_ += relations[each].details
-            for implication in relations[each].implied:
-                found |= marks_of(implication.when)
+            for when in relations[each].conditions:
+                found |= marks_of(when)
     return frozenset(found)
 
 
-def marks_of(when: Condition) -> frozenset[str]:
+def marks_of(when: Node) -> frozenset[str]:
     """How `View.recorded` marks what must be there of each list that a condition reads."""
     found: set[str] = set()
-    for part in walk(when):
-        for over in (part.any_entry, part.every_entry, part.count_entries):
-            if over is not None:
-                found.add(entry_mark(over.of) if over is not part.every_entry else over.of)
-        if part.complete_list is not None:
-            found.add(part.complete_list)
+    for node in walk(when):
+        match node:
+            case Complete(of=name):
+                found.add(name)
+            case AllOf(of=Each() as each) if each.over != DISCS:
+                found.add(each.over)
+            case AnyOf(of=Each() as each) | CountOf(of=Each() as each) if each.over != DISCS:
+                found.add(entry_mark(each.over))
+            case _:
+                pass
     return frozenset(found)
 
 
@@ -215,15 +234,15 @@ def _by_itself(element: Element, relation: Relation | None) -> bool:
     return bool(said) and not frozenset.intersection(*said)
 
 
-def _ready(implication: Implication, relation: Relation, relations: Mapping[str, Relation]) -> _Ready:
-    parameters = {n: ResolvedParameter(n, p.value, p.unit, p) for n, p in relation.parameters.items()}
-    when = implication.when
+def _ready(
+    implication: Implication, when: Node, relation: Relation, relations: Mapping[str, Relation]
+) -> _Ready:
     limits, stays = implication.limits, implication.present_for
     read = sources_of(elements_of(when), relations)
 
     @cache
     def holds_at(level: str) -> Certainly:
-        return certainly(for_disc(when, level) if level else when, parameters)
+        return certainly(for_disc(when, level) if level else when)
 
     named = names_this_disc(when)
     return _Ready(
@@ -234,7 +253,7 @@ def _ready(implication: Implication, relation: Relation, relations: Mapping[str,
         None
         if limits is None
         else Span(-inf if limits.low is None else limits.low, inf if limits.high is None else limits.high),
-        None if stays is None else float(str(parameters[stays.parameter].value)),
+        None if stays is None else float(str(relation.parameters[stays.parameter].value)),
     )
 
 
@@ -255,7 +274,8 @@ def aged_elements(rule_set: RuleSet) -> frozenset[str]:
     shelf, relations = catalogue(), rule_set.relations
     open_ = [n for i in rule_set.criteria if i.criterion.recency for n in i.criterion.recency.elements]
     for relation in relations.values():
-        open_ += [n for i in relation.implied if i.present_for for n in elements_of(i.when)]
+        kept = [i.present_for is not None for i in relation.implied]
+        open_ += elements_of(*(when for when, one in zip(relation.conditions, kept, strict=True) if one))
     found: set[str] = set()
     while open_:
         name = open_.pop()

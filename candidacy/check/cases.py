@@ -21,13 +21,15 @@ from candidacy.foundation.files import Node, read_tree
 from candidacy.foundation.shape import validate
 from candidacy.foundation.truth import Truth
 from candidacy.foundation.values import Options
-from candidacy.rules.conditions import NUMERIC, Scalar, walk
+from candidacy.rules.conditions import Scalar
 from candidacy.rules.criterion import Criterion
 from candidacy.rules.findings import Findings
 from candidacy.rules.fit import misfits
 from candidacy.rules.library import Library
+from candidacy.rules.operators import NUMERIC
 from candidacy.rules.resolved import ResolvedCriterion, as_declared, value_problem
 from candidacy.rules.rule_set_file import ParameterChange
+from candidacy.rules.tree import asks_presence, children, walk
 from candidacy.rules.vocabulary import Day, Outcome, Standing
 
 DEFAULT_DAY = "2026-11-25"
@@ -266,8 +268,8 @@ def _check_coverage(criterion: Criterion, evaluations: list[Evaluation], beside:
 
 def _only_presence(criterion: Criterion) -> bool:
     """Criteria that only ask for presence are never undetermined, unless whether they apply is unknown."""
-    tests = [c for c in walk(criterion.when) if c.element is not None or c.elapsed is not None]
-    return all(c.op == "known" for c in tests) and criterion.applies_when is None
+    tests = [node for node in walk(as_declared(criterion).when) if not children(node)]
+    return all(asks_presence(node) for node in tests) and criterion.applies_when is None
 
 
 def _all_traces(evaluation: Evaluation) -> Iterator[Trace]:

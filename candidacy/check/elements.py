@@ -8,7 +8,8 @@ from candidacy.derive.base import FORMULAS
 from candidacy.foundation import units
 from candidacy.foundation.errors import Code
 from candidacy.rules.cited import Source
-from candidacy.rules.fit import Misfit, possible_operators
+from candidacy.rules.fit import Misfit
+from candidacy.rules.operators import possible_operators
 
 # A phrase of the other polarity ("stable" for an instability) would be answered into the opposite fact.
 _YES_MEANS_TRUE = ("Whether ", "Confirmation ", "Agreement ", "Written agreement ")

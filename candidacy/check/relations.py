@@ -5,9 +5,9 @@ from collections.abc import Iterator, Mapping
 from candidacy.case.catalogue import Catalogue, Element
 from candidacy.foundation.errors import Code
 from candidacy.rules.cited import Source
-from candidacy.rules.conditions import ParameterRef, operands_of, walk
 from candidacy.rules.fit import Misfit
 from candidacy.rules.relations import Relation
+from candidacy.rules.tree import bare_limits, elements_of
 
 
 def accounted_for(shelf: Catalogue, relations: Mapping[str, Relation]) -> frozenset[str]:
@@ -27,7 +27,7 @@ def accounted_for(shelf: Catalogue, relations: Mapping[str, Relation]) -> frozen
 def relation_faults(relation: Relation, shelf: Catalogue, sources: Mapping[str, Source]) -> Iterator[Misfit]:
     """What is wrong with a relation that can be read, with paths inside it."""
     element = shelf[relation.element]
-    for number, each in enumerate(relation.implied):
+    for number, (each, when) in enumerate(zip(relation.implied, relation.conditions, strict=True)):
         place = ("implied", number)
         if each.says.endswith("."):
             yield Misfit(
@@ -42,7 +42,7 @@ def relation_faults(relation: Relation, shelf: Catalogue, sources: Mapping[str, 
         ):
             yield Misfit((*place, "limits"), Code.UNREACHABLE, "lies outside the possible range of the element",
                          f"{each.limits.low} to {each.limits.high}")  # fmt: skip
-        for name in sorted(set(element.covers) & {part.element or "" for part in walk(each.when)}):
+        for name in sorted(set(element.covers) & set(elements_of(when))):
             yield Misfit(
                 (*place, "when"),
                 Code.CONTRADICTORY_RULES,
@@ -73,15 +73,10 @@ def relation_faults(relation: Relation, shelf: Catalogue, sources: Mapping[str, 
 
 def bare_numbers(relation: Relation) -> Iterator[Misfit]:
     """Numbers in conditions, which have no source there."""
-    for number, each in enumerate(relation.implied):
-        for condition in walk(each.when):
-            for operand in operands_of(condition):
-                values = operand if isinstance(operand, tuple) else (operand,)
-                if not isinstance(operand, ParameterRef) and any(
-                    type(value) in (int, float) for value in values
-                ):
-                    yield Misfit(("implied", number, "when"), Code.UNCITED, "a number in a condition has no source",
-                                 str(operand), "a parameter")  # fmt: skip
+    for number, root in enumerate(relation.conditions):
+        for _, bare in bare_limits(root):
+            yield Misfit(("implied", number, "when"), Code.UNCITED, "a number in a condition has no source",
+                         str(bare.value), "a parameter")  # fmt: skip
 
 
 def _answers(element: Element) -> frozenset[object]:

@@ -184,9 +184,9 @@ def rule_sentence(item: ResolvedCriterion) -> str:
     """The rule as one sentence, with the parameters in use; and another one where it replaces a shipped criterion."""
     criterion = item.criterion
     verb = "Passes when" if criterion.kind == "inclusion" else "Fails when"
-    sentence = f"{verb} {condition_words(criterion.when, item)}"
-    if criterion.applies_when is not None:
-        sentence += f"; applies only when {condition_words(criterion.applies_when, item)}"
+    sentence = f"{verb} {condition_words(item.when)}"
+    if item.applies_when is not None:
+        sentence += f"; applies only when {condition_words(item.applies_when)}"
     if criterion.recency is not None:
         limit = item.parameters[criterion.recency.max_age.parameter]
         sentence += f"; facts older than {parameter_value(limit)} count as unknown"

@@ -25,7 +25,7 @@ from candidacy.explain.wording import (
 )
 from candidacy.foundation.truth import Truth
 from candidacy.foundation.values import Why
-from candidacy.rules.conditions import elements_of
+from candidacy.rules.tree import elements_of
 
 
 def because_words(result: CriterionResult) -> list[str]:
@@ -145,7 +145,7 @@ def _unread_words(unread: UnreadFact) -> str:
 def _phrase(assessment: Assessment, result: CriterionResult) -> str:
     title, open_ = in_sentence(result.resolved.criterion.title), result.outcome == "undetermined"
     found = f"“{title}” waits" if open_ else in_sentence(found_words(result))
-    if "disc_standing" in elements_of(result.resolved.criterion.when):
+    if "disc_standing" in elements_of(result.resolved.when):
         discs = [
             _disc_phrase(assessment, disc)
             for disc in assessment.discs

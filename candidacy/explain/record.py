@@ -16,7 +16,7 @@ from candidacy.explain.document import (
     UnreadInfo,
 )
 from candidacy.explain.wording import code_words, listed, subject_words, value_words, with_unit
-from candidacy.rules.conditions import OPERATORS
+from candidacy.rules.operators import OPERATORS
 
 NOT_READ = "Recorded, but not read by this rule set"
 CONTRADICTIONS = "Facts that contradict each other"
@@ -117,7 +117,7 @@ def _danger(danger: Danger, element: str) -> DangerInfo:
     number = all(isinstance(limit, int | float) and not isinstance(limit, bool) for limit in danger.limits)
     words = with_unit(limits, catalogue()[element].unit or "") if number else limits
     return DangerInfo(
-        test=f"{OPERATORS[danger.op]} {words}",
+        test=f"{OPERATORS[danger.op].words} {words}",
         why=danger.why,
         source=danger.source,
         at=danger.at,

@@ -1,34 +1,14 @@
-"""The language of conditions: what a criterion may ask of a case. Shape only; `evaluate` gives the meaning."""
+"""The language of conditions as written: what a criterion may ask of a case. Shape only; `tree` takes the short forms away."""
 
-from collections.abc import Iterator
 from typing import Annotated, Literal
 
 from pydantic import ConfigDict, Field, model_validator
 
 from candidacy.case.catalogue import Rows, Strict
 from candidacy.foundation.json_shape import absent, both, is_one_of, one_of, present, where
+from candidacy.rules.operators import operands_wanted
 
 Scalar = bool | int | float | str
-
-# Operator -> how a sentence says it. Each names its boundary.
-OPERATORS = {
-    "at_least": "is at least",
-    "at_most": "is at most",
-    "more_than": "is more than",
-    "less_than": "is less than",
-    "between": "is between",
-    "is": "is",
-    "is_not": "is not",
-    "one_of": "is one of",
-    "none_of": "is none of",
-    "contains": "includes",
-    "contains_any": "includes any of",
-    "empty": "is an empty list",
-    "known": "is known",
-}
-NUMERIC = frozenset(("at_least", "at_most", "more_than", "less_than", "between"))
-CODED = frozenset(("is", "is_not", "one_of", "none_of"))
-LISTED = frozenset(("contains", "contains_any", "empty"))
 
 Operator = Literal[
     "at_least",
@@ -239,83 +219,6 @@ class Condition(Strict):
 
 
 def _operands_fit(op: str, value: object, low: object, high: object) -> None:
-    if op == "between":
-        if low is None or high is None or value is not None:
-            raise ValueError("between needs low and high, and no value")
-    elif op in ("known", "empty"):
-        if value is not None or low is not None or high is not None:
-            raise ValueError(f"{op} takes no value")
-    elif value is None or low is not None or high is not None:
-        raise ValueError(f"{op} needs value, and neither low nor high")
-
-
-def inner(condition: Condition) -> tuple[Condition, ...]:
-    """The conditions directly inside a condition."""
-    parts = [*(condition.all or ()), *(condition.any or ()), *(condition.none or ())]
-    if condition.not_ is not None:
-        parts.append(condition.not_)
-    if condition.at_least_of is not None:
-        parts += condition.at_least_of.conditions
-    for over in (condition.any_disc, condition.every_disc):
-        if over is not None:
-            parts += [p for p in (over.where, over.that) if p is not None]
-    for counted in (
-        condition.count_discs,
-        condition.any_entry,
-        condition.every_entry,
-        condition.count_entries,
-    ):
-        if counted is not None:
-            parts.append(counted.that)
-    return tuple(parts)
-
-
-def walk(condition: Condition) -> Iterator[Condition]:
-    """A condition and all conditions inside it, outermost first."""
-    yield condition
-    for part in inner(condition):
-        yield from walk(part)
-
-
-def elements_of(condition: Condition) -> tuple[str, ...]:
-    """Names of all elements a condition reads, in order, once each."""
-    found: dict[str, None] = {}
-    for part in walk(condition):
-        if part.element is not None:
-            found[part.element] = None
-        if part.elapsed is not None:
-            found[part.elapsed.since] = None
-            if part.elapsed.until != "as_of":
-                found[part.elapsed.until] = None
-    return tuple(found)
-
-
-def lists_of(condition: Condition) -> tuple[str, ...]:
-    """Names of all lists of the record that a condition reads, once each."""
-    found: dict[str, None] = {}
-    for part in walk(condition):
-        for over in (part.any_entry, part.every_entry, part.count_entries):
-            if over is not None:
-                found[over.of] = None
-        if part.complete_list is not None:
-            found[part.complete_list] = None
-    return tuple(found)
-
-
-def operands_of(condition: Condition) -> tuple[Operand, ...]:
-    """All operands written in this condition itself, not in those inside it."""
-    holder = condition.count_discs or condition.count_entries or condition.elapsed or condition
-    found = [operand for operand in (holder.value, holder.low, holder.high) if operand is not None]
-    if condition.at_least_of is not None:
-        found.append(condition.at_least_of.count)
-    return tuple(found)
-
-
-def parameters_of(condition: Condition) -> tuple[str, ...]:
-    """Names of all parameters a condition uses, once each."""
-    found: dict[str, None] = {}
-    for part in walk(condition):
-        for operand in operands_of(part):
-            if isinstance(operand, ParameterRef):
-                found[operand.parameter] = None
-    return tuple(found)
+    wrong = operands_wanted(op, value, low, high)
+    if wrong:
+        raise ValueError(wrong)

@@ -14,11 +14,9 @@ from pydantic import ConfigDict, Field, model_validator
 from candidacy.case.catalogue import Replaces, Rows, Strict
 from candidacy.foundation.json_shape import absent, both, filled, is_one_of, one_of, present
 from candidacy.rules.cited import Parameter
-from candidacy.rules.conditions import Condition, ParameterRef, Scalar, elements_of
+from candidacy.rules.conditions import Condition, ParameterRef, Scalar
+from candidacy.rules.tree import Node, elements_of, lower
 from candidacy.rules.vocabulary import Identifier, Version
-
-# Stands in a test of a list of levels for the disc that the relation is read for.
-THIS_DISC = "this_disc"
 
 
 class Limits(Strict):
@@ -92,9 +90,17 @@ class Relation(Strict):
         return self
 
     @cached_property
+    def conditions(self) -> tuple[Node, ...]:
+        """The tree of the condition of each implication."""
+        return tuple(
+            lower(each.when, self.parameters, place=("implied", number, "when"))
+            for number, each in enumerate(self.implied)
+        )
+
+    @cached_property
     def details(self) -> frozenset[str]:
         """Elements that its conditions read."""
-        return frozenset(name for each in self.implied for name in elements_of(each.when))
+        return frozenset(elements_of(*self.conditions))
 
 
 class Unrelated(Strict):
@@ -119,23 +125,3 @@ class RelationFile(Strict):
     """Relations of the topic."""
     unrelated: Rows[Unrelated] = ()
     """Elements of the topic that nothing bears on."""
-
-
-def for_disc(condition: Condition, level: str) -> Condition:
-    """A condition with the disc put in where ``this_disc`` stands."""
-    return Condition.model_validate(_put(condition.model_dump(by_alias=True, exclude_none=True), level))
-
-
-def _put(tree: Any, level: str) -> Any:
-    if isinstance(tree, dict):
-        return {key: _put(part, level) for key, part in tree.items()}
-    if isinstance(tree, list | tuple):
-        return [_put(part, level) for part in tree]
-    return level if tree == THIS_DISC else tree
-
-
-def names_this_disc(condition: Condition) -> bool:
-    """Whether ``this_disc`` stands anywhere in a condition."""
-    return f'"{THIS_DISC}"' in condition.model_dump_json(
-        exclude_none=True
-    )  # a quote inside a text is escaped

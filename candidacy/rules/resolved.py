@@ -20,6 +20,7 @@ from candidacy.rules.fit import misfits
 from candidacy.rules.relations import Relation
 from candidacy.rules.replacing import Replacement
 from candidacy.rules.rule_set_file import Companion, ForceChange, ParameterChange, RuleSetFile
+from candidacy.rules.tree import Age, Node, lower
 from candidacy.rules.vocabulary import Force
 
 
@@ -55,6 +56,36 @@ class ResolvedCriterion:
     @property
     def id(self) -> str:
         return self.criterion.id
+
+    @cached_property
+    def when(self) -> Node:
+        """The tree of its condition, with the parameters in use and the age that facts may have."""
+        return lower(self.criterion.when, self.parameters, self._ages, ("when",))
+
+    @cached_property
+    def applies_when(self) -> Node | None:
+        """The tree of the condition under which it applies, if there is one."""
+        written = self.criterion.applies_when
+        return None if written is None else lower(written, self.parameters, self._ages, ("applies_when",))
+
+    @cached_property
+    def applies_at_any_age(self) -> Node | None:
+        """The same, read of facts however old they are: whether a criterion may weigh what a record says."""
+        written = self.criterion.applies_when
+        return None if written is None else lower(written, self.parameters, {}, ("applies_when",))
+
+    @property
+    def conditions(self) -> tuple[Node, ...]:
+        """Its condition, and the one under which it applies if there is one."""
+        return (self.when,) if self.applies_when is None else (self.when, self.applies_when)
+
+    @property
+    def _ages(self) -> dict[str, Age]:
+        recency = self.criterion.recency
+        limit = self.parameters.get(recency.max_age.parameter) if recency is not None else None
+        if recency is None or limit is None or isinstance(limit.value, str | tuple):
+            return {}
+        return dict.fromkeys(recency.elements, Age(float(limit.value), limit.unit or "day", recency.dated_by))
 
 
 def as_declared(criterion: Criterion) -> ResolvedCriterion:
