@@ -9,6 +9,7 @@ from candidacy.check.criterion import check_criterion
 from candidacy.check.elements import element_misfits
 from candidacy.check.outlook import check_forces, check_names
 from candidacy.check.relations import accounted_for, bare_numbers, relation_faults
+from candidacy.check.report_flags import FLAGS, check_flags
 from candidacy.foundation.errors import Code, InputError, Problem, RuleError
 from candidacy.rules.cited import Citation, Source
 from candidacy.rules.criterion import Criterion
@@ -210,6 +211,8 @@ def _check_tables(library: Library) -> list[Problem]:
             findings = Findings(path, library.tree(path))
             for number, row in enumerate(table.rows):
                 _known_sources(row.cites, library.sources(), ("rows", number), findings)
+            if name == FLAGS:
+                check_flags(library, table, findings)
             _check_version(table.changes[-1].version, table.version, findings)
             problems += findings.problems
         except InputError as error:
