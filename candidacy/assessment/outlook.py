@@ -11,12 +11,10 @@ from datetime import date, timedelta
 from math import ceil, floor
 from typing import Literal
 
-from candidacy.assessment.assess import Assessment
+from candidacy.assessment.assessed import Assessed
 from candidacy.assessment.evaluate import Trace
 from candidacy.assessment.missing import open_leaves
-from candidacy.assessment.relate import view_of
 from candidacy.assessment.results import CriterionResult, DiscResult
-from candidacy.assessment.view import View
 from candidacy.case.catalogue import catalogue
 from candidacy.derive.arithmetic import tidy
 from candidacy.engine.decision import Decision
@@ -103,17 +101,17 @@ class Outlook:
         return "not_yet" if subject in self.waiting else standing
 
 
-def outlook(assessment: Assessment) -> Outlook:
+def outlook(assessment: Assessed) -> Outlook:
     """What can be mended of an assessment, and how its rule set names the standings."""
     return _Reader(assessment).outlook()
 
 
 class _Reader:
-    def __init__(self, assessment: Assessment) -> None:
+    def __init__(self, assessment: Assessed) -> None:
         self._assessment = assessment
         self._today = assessment.as_of
         self._order = assessment.rule_set.decisions
-        self._made: View | None = None
+        self._view = assessment.view
         self._mendings: dict[tuple[str, str], Mending] = {}
         self._behind: dict[tuple[str, str], tuple[Mending, ...]] = {}
         results = [r for r in assessment.results if r.outcome != "pass"]
@@ -232,12 +230,6 @@ class _Reader:
         wanted = Truth.MET if result.resolved.criterion.kind == "inclusion" else Truth.NOT_MET
         day = self._comes(result.evaluation.trace, wanted, earliest)
         return None if day is None else max(day, self._today)
-
-    @property
-    def _view(self) -> View:
-        if self._made is None:
-            self._made = view_of(self._assessment.case.facts, self._today, self._assessment.rule_set)
-        return self._made
 
     def _comes(self, trace: Trace, wanted: Truth, by: Earliest) -> date | None:
         """The day on which a condition is as wanted if nothing happens but that time passes."""

@@ -4,9 +4,10 @@ A rule set reads what its criteria name. What else a record holds is listed, and
 passed over: decision rules of force ``record`` say what follows.
 """
 
-from collections.abc import Collection, Iterable, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import Any
 
 from candidacy.assessment.certain import Certainly, certainly
 from candidacy.assessment.relate import relations_of
@@ -102,7 +103,7 @@ class Dangers:
         self.summaries = _summaries(rule_set.relations)
         self._read = read_elements(rule_set.criteria, rule_set)
         self._advised = read_elements([i for i in rule_set.criteria if i.force == "advisory"], rule_set)
-        self._dangerous = frozenset(element.name for element in catalogue().all if element.danger)
+        self._dangers = {e.name: _tests_of(e) for e in catalogue().all if e.danger}
 
     def weighed(self, view: View, element: str, subject: str) -> bool:
         """Whether any deciding criterion weighs what an element says of a subject."""
@@ -122,9 +123,10 @@ class Dangers:
         found = []
         for fact in view.facts.stated():
             name = fact.element
-            if fact.value is None or (name in self._read and name not in self._dangerous):
+            tests = self._dangers.get(name, ())
+            if fact.value is None or (not tests and name in self._read):
                 continue
-            dangers = dangers_of(shelf[name], fact) if name in self._dangerous else ()
+            dangers = tuple(danger for danger, test in tests if test(fact.value) is not Truth.NOT_MET)
             if dangers and not self.weighed(view, name, fact.subject):
                 found.append(UnreadFact(fact, dangers, name in self._advised))
             elif name not in self._read:
@@ -136,11 +138,11 @@ class Dangers:
 
 def dangers_of(element: Element, fact: Fact) -> tuple[Danger, ...]:
     """The dangers of an element that a fact is, or may be while it is imprecise."""
-    return tuple(
-        danger
-        for danger in element.danger
-        if comparison(element, danger.op, danger.limits)(fact.value) is not Truth.NOT_MET
-    )
+    return tuple(danger for danger, test in _tests_of(element) if test(fact.value) is not Truth.NOT_MET)
+
+
+def _tests_of(element: Element) -> tuple[tuple[Danger, Callable[[Any], Truth]], ...]:
+    return tuple((danger, comparison(element, danger.op, danger.limits)) for danger in element.danger)
 
 
 def tells(fact: Fact, element: str, subject: str) -> bool:

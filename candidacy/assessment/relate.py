@@ -153,22 +153,31 @@ def sources_of(names: Iterable[str], relations: Mapping[str, Relation]) -> froze
     """
     shelf = catalogue()
     found: set[str] = set()
-    open_ = list(names)
-    while open_:
-        each = open_.pop()
-        if each in found:
-            continue
-        found.add(each)
-        element = shelf[each]
-        if element.derived and not element.inputs:
+    for each in _with_what_tells(names, relations, lambda element: ()):
+        if shelf[each].derived and not shelf[each].inputs:
             return None
-        open_ += [*element.covers, *(part for inputs in element.inputs for part in inputs)]
-        open_ += [shelf.covered_by[each]] if each in shelf.covered_by else []
+        found.add(each)
         if each in relations:
-            open_ += relations[each].details
             for when in relations[each].conditions:
                 found |= marks_of(when)
     return frozenset(found)
+
+
+def _with_what_tells(
+    names: Iterable[str], relations: Mapping[str, Relation], more: Callable[[Element], Iterable[str]]
+) -> Iterator[str]:
+    """Elements and whatever tells them, however deep: inputs, signs, summaries and details, and ``more`` of each."""
+    shelf, open_, found = catalogue(), list(names), set[str]()
+    while open_:
+        name = open_.pop()
+        if name in found:
+            continue
+        found.add(name)
+        yield name
+        element = shelf[name]
+        open_ += [*element.covers, *more(element), *(part for inputs in element.inputs for part in inputs)]
+        open_ += [shelf.covered_by[name]] if name in shelf.covered_by else []
+        open_ += relations[name].details if name in relations else ()
 
 
 def marks_of(when: Node) -> frozenset[str]:
@@ -200,10 +209,10 @@ class _Watch:
         near = view.recorded_near(subject)
         yield from view.stated_among(self.stated, subject)
         for name, inputs in self.worked_out:
-            if any(near.issuperset(some) for some in inputs) and not view.stated_among((name,), subject):
+            if any(near.issuperset(some) for some in inputs) and not view.states(name, subject):
                 yield name
         for name, sources in self.by_itself:
-            if (sources is None or not sources.isdisjoint(near)) and not view.stated_among((name,), subject):
+            if (sources is None or not sources.isdisjoint(near)) and not view.states(name, subject):
                 yield name
 
 
@@ -271,22 +280,12 @@ def relations_of(rule_set: RuleSet) -> Relations:
 def aged_elements(rule_set: RuleSet) -> frozenset[str]:
     """Elements whose age can matter under a rule set: those of a recency, of details that speak of the present only, and
     whatever tells them."""
-    shelf, relations = catalogue(), rule_set.relations
-    open_ = [n for i in rule_set.criteria if i.criterion.recency for n in i.criterion.recency.elements]
+    relations = rule_set.relations
+    named = [n for i in rule_set.criteria if i.criterion.recency for n in i.criterion.recency.elements]
     for relation in relations.values():
         kept = [i.present_for is not None for i in relation.implied]
-        open_ += elements_of(*(when for when, one in zip(relation.conditions, kept, strict=True) if one))
-    found: set[str] = set()
-    while open_:
-        name = open_.pop()
-        if name in found:
-            continue
-        found.add(name)
-        element = shelf[name]
-        open_ += [*element.covers, *element.reads, *(n for inputs in element.inputs for n in inputs)]
-        open_ += [shelf.covered_by[name]] if name in shelf.covered_by else []
-        open_ += relations[name].details if name in relations else ()
-    return frozenset(found)
+        named += elements_of(*(when for when, one in zip(relation.conditions, kept, strict=True) if one))
+    return frozenset(_with_what_tells(named, relations, lambda element: element.reads))
 
 
 def view_of(facts: CaseFacts, as_of: date, rule_set: RuleSet) -> View:

@@ -268,12 +268,17 @@ class Element(Strict):
     @property
     def label(self) -> str:
         """The name as a reader sees it, with the short forms of the trade in their usual spelling."""
-        return " ".join(_SHORT_FORMS.get(word, word) for word in self.name.split("_"))
+        return _label(self.name)
 
     @property
     def accepted_units(self) -> list[str]:
         """Units that may be written for it, the storage unit first."""
         return [*units.accepted(self.unit), *self.also_accepts] if self.unit else []
+
+
+@cache
+def _label(name: str) -> str:
+    return " ".join(_SHORT_FORMS.get(word, word) for word in name.split("_"))
 
 
 class ElementFile(Strict):

@@ -5,10 +5,10 @@ from typing import Any
 
 from candidacy.case.catalogue import catalogue
 from candidacy.foundation.errors import Code
+from candidacy.rules.cited import Table
 from candidacy.rules.findings import Findings
 from candidacy.rules.library import Library
 from candidacy.rules.operators import possible_operators
-from candidacy.rules.schema import Table
 
 FLAGS = "report_red_flags"
 

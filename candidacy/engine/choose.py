@@ -35,6 +35,11 @@ def chainer_for(order: DecisionOrder, prefer: str = "durable-rules") -> tuple[Ch
     return DirectChainer(order), "the direct chainer was asked for"
 
 
+def engine_of(version: str) -> str:
+    """The name by which the engine of a name and version is asked for again."""
+    return "durable-rules" if version.startswith("durable-rules") else "direct"
+
+
 def engine_version(chainer: Chainer) -> str:
     """Name and version of the engine that served."""
     if chainer.name == "durable-rules":

@@ -29,7 +29,7 @@ def fact_info(fact: Fact) -> FactInfo:
     """A fact with its value in words and where it came from."""
     element = catalogue()[fact.element]
     p = fact.provenance
-    return FactInfo(
+    return FactInfo.of(
         element=fact.element,
         label=element.label,
         subject=fact.subject,

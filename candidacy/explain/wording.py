@@ -1,7 +1,9 @@
 """Values, conditions and readings in plain words. It rephrases; it never evaluates."""
 
 from collections.abc import Iterable
+from functools import lru_cache
 from math import inf
+from typing import Any
 
 from candidacy.assessment.evaluate import Trace
 from candidacy.case.catalogue import Element, catalogue
@@ -95,7 +97,7 @@ def value_words(value: Value | None, element: Element, limits: tuple[float, ...]
             else _number_words(_shown(value, element, limits), element)
         )
     if isinstance(value, Options):
-        return listed([code_words(code) for code in _in_order(value, element)], "or")
+        return _one_of(value.codes, element.codes)
     if isinstance(value, Members):
         names = [code_words(code) for code in element.codes if code in value.certain]
         if value.exact:
@@ -125,10 +127,12 @@ def _number_words(value: Span, element: Element) -> str:
     return span_words(value, element.unit or "")
 
 
-def _in_order(value: Options, element: Element) -> list[str | bool]:
-    if value.codes <= {True, False}:
-        return sorted(value.codes, reverse=True)
-    return [code for code in element.codes if code in value.codes]
+@lru_cache(maxsize=4096)
+def _one_of(codes: frozenset[str | bool], order: tuple[str, ...]) -> str:
+    """Codes in the order of their element, or yes before no."""
+    yes_no = codes <= {True, False}
+    in_order = sorted(codes, reverse=True) if yes_no else [code for code in order if code in codes]
+    return listed([code_words(code) for code in in_order], "or")
 
 
 def code_words(code: object) -> str:
@@ -153,12 +157,18 @@ def subject_words(subject: str) -> str:
 
 def limits_words(trace: Trace) -> str:
     """The operands of a test, with unit."""
-    if trace.op == "between":
-        return f"{code_words(trace.limits[0])} and {with_unit(code_words(trace.limits[1]), trace.unit)}"
-    words = [code_words(limit) for limit in trace.limits]
+    return _limits_words(trace.element, trace.op, trace.limits, trace.unit)
+
+
+@lru_cache(maxsize=4096)
+def _limits_words(element: str, op: str, limits: tuple[Any, ...], unit: str) -> str:
+    # the element is among what is told apart, because 1 and yes are equal to Python
+    if op == "between":
+        return f"{code_words(limits[0])} and {with_unit(code_words(limits[1]), unit)}"
+    words = [code_words(limit) for limit in limits]
     # "is not not valid" would be read twice
     words = [f"“{word}”" if word.startswith("not ") else word for word in words]
-    return with_unit(listed(words, "or"), trace.unit)
+    return with_unit(listed(words, "or"), unit)
 
 
 def test_words(trace: Trace) -> str:
@@ -170,25 +180,28 @@ def test_words(trace: Trace) -> str:
     fact = trace.fact
     if trace.op == "known":
         return f"{label} is {'known' if trace.truth is Truth.MET else 'not known'}"
-    limits = limits_words(trace)
-    compared = f"; compared with: {_bare(trace.op)} {limits}".rstrip()
-    if trace.op == "is" and isinstance(trace.limits[0], bool):
-        compared = ""
     if fact is None or fact.value is None:
         why = trace.why or (fact.why if fact else None)
         note = f" ({fact.note})" if fact and fact.note else ""
-        return f"{label}: {why.words if why else 'not recorded'}{note}{compared}"
+        return f"{label}: {why.words if why else 'not recorded'}{note}{_compared_with(trace)}"
     value = value_words(
         fact.value, element, tuple(limit for limit in trace.limits if isinstance(limit, int | float))
     )
     if trace.truth is Truth.UNKNOWN:
         why_words = trace.why.words if trace.why else "cannot be settled"
         age = f", {number_words(trace.age.low)} days old" if trace.age is not None and trace.age.exact else ""
-        return f"{label} is {value}{age}: {why_words}{compared}"
+        return f"{label} is {value}{age}: {why_words}{_compared_with(trace)}"
     equal = trace.truth is (Truth.MET if trace.op == "is" else Truth.NOT_MET)
     if trace.op in ("is", "is_not") and (equal or isinstance(trace.limits[0], bool)):
         return f"{label}: {value}"
-    return f"{label} is {value}, which {verb_words(trace.op, trace.truth)} {limits}".strip()
+    return f"{label} is {value}, which {verb_words(trace.op, trace.truth)} {limits_words(trace)}".strip()
+
+
+def _compared_with(trace: Trace) -> str:
+    """What an open test is compared with; of a question answered yes or no it needs no words."""
+    if trace.op == "is" and isinstance(trace.limits[0], bool):
+        return ""
+    return f"; compared with: {_bare(trace.op)} {limits_words(trace)}".rstrip()
 
 
 test_words.__test__ = False  # type: ignore[attr-defined]

@@ -1,6 +1,7 @@
 """Speed and memory of the core, as ratios against a baseline measured in the same run.
 
-Run with ``python -m tests.bench.core`` from the project's root; parts by name: ``reading assessment record cold chainers memory``.
+Run with ``python -m tests.bench.core`` from the project's root; parts by name: ``reading assessment record document cold chainers
+memory``.
 Nothing here asserts a time: a ratio above its target is printed as missed.
 
 * reading: 60 criteria on a case of five discs, against a plain Python function of the same checks that also builds an
@@ -9,6 +10,8 @@ Nothing here asserts a time: a ratio above its target is printed as missed.
   same facts and the same decision rules. Target: at most 3 times as long.
 * record: the whole assessment of the demo cases, against the same criteria without relations between facts and without
   what the record itself says. Target: at most 1.3 times as long.
+* document: the document of the demo case with most criteria read, companions assessed included, against its assessment; and its
+  words alone, once all that is clinical has been answered. Targets: 1.5 times and 0.9 times as long.
 * cold: commands in a fresh process, with and without kept parsed files, against a process that only imports click, pydantic
   and yaml. Target: at most 2.5 times as long.
 * chainers: both chainers on 50,000 generated outcome sets. Target: no difference.
@@ -39,6 +42,7 @@ from candidacy.assessment.view import View
 from candidacy.case.load import case_from_record, load_case
 from candidacy.engine.decision import DirectChainer
 from candidacy.engine.durable_chainer import DurableChainer
+from candidacy.explain.build import build_document
 from candidacy.foundation.cache_folder import VARIABLE
 from candidacy.foundation.errors import CaseError
 from candidacy.foundation.shipped import demo_cases_folder
@@ -205,6 +209,35 @@ def record() -> None:
     report("the same, worst case", max(ratios), 1.3)
 
 
+def document() -> None:
+    rule_set = shipped().rule_set(RULE_SET)
+    cases = []
+    for path in sorted(demo_cases_folder().glob("*.yaml")):
+        try:
+            cases.append(load_case(path))
+        except CaseError:
+            continue  # a demo of what is refused
+    assessor = Assessor(rule_set)
+    fullest = max(cases, key=lambda case: len(assessor.assess(case, AS_OF).results))
+    print(f"document: {RULE_SET}, {fullest.record.id}")
+    build_document(assessor.assess(fullest, AS_OF))
+    times: dict[str, list[float]] = {"assessment": [], "document": [], "words": []}
+    for _ in range(60):
+        gc.collect()
+        # an assessment keeps what was once asked of it, so each document is of a new one
+        start = time.process_time()
+        found = assessor.assess(fullest, AS_OF)
+        times["assessment"].append(time.process_time() - start)
+        for what in ("document", "words"):
+            start = time.process_time()
+            build_document(found)
+            times[what].append(time.process_time() - start)
+    least = {what: min(some) for what, some in times.items()}
+    report("document against its assessment", least["document"] / least["assessment"], 1.5)
+    report("its words alone against the assessment", least["words"] / least["assessment"], 0.9)
+    print(f"  one document {1000 * least['document']:.2f} ms, its words {1000 * least['words']:.2f} ms")
+
+
 def spent(command: list[str], cache: str) -> tuple[float, float]:
     """Processor and wall seconds of a fresh process."""
     environment = {k: v for k, v in os.environ.items() if k != "PYTHONDONTWRITEBYTECODE"}
@@ -301,6 +334,7 @@ PARTS: dict[str, Callable[[], None]] = {
     "reading": evaluation,
     "assessment": assessment,
     "record": record,
+    "document": document,
     "cold": cold,
     "chainers": chainers,
     "memory": memory,
