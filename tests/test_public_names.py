@@ -76,7 +76,7 @@ def public_signatures() -> list[tuple[str, inspect.Signature]]:
         if not inspect.isclass(thing):
             found.append((name, inspect.signature(thing)))
             continue
-        for own, member in vars(thing).items():
+        for own, member in list(vars(thing).items()):  # a model that is built when first looked at grows
             member = getattr(member, "fget", None) or getattr(member, "func", None) or member
             if not own.startswith("_") and inspect.isfunction(member):
                 found.append((f"{name}.{own}", inspect.signature(member)))
