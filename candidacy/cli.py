@@ -1,29 +1,40 @@
 """The command line ``candidacy``: finds the command, loads only what it needs, and tells errors plainly.
 
-Exit status: 0 done, 1 rule content found wrong, 2 bad input or usage, 3 a fault of the program.
+Exit status: 0 done, 1 rule content found wrong, 2 bad input or usage, 3 a fault of the program. A reader that leaves
+(``candidacy assess case.yaml | head -1``) changes neither the status nor what ``--out`` writes.
 """
 
+import atexit
 import gc
 import importlib
+import itertools
 import os
 import sys
-from typing import Any
+from collections.abc import Iterable
+from typing import TYPE_CHECKING, Any, NoReturn
 
 import click
 
 from candidacy import __version__
 
+if TYPE_CHECKING:
+    from candidacy.foundation.errors import Problem
+
+# No plugin of another package may alter how records are checked; looking for some would also read every installed one.
+os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
+
 # name -> (module, attribute, one line of help); modules load only when their command is used.
 COMMANDS = {
-    "assess": ("candidacy.commands.assess", "assess", "Assess a case against one or more rule sets."),
+    "assess": ("candidacy.commands.assess", "assess", "Assess one case or many against rule sets."),
+    "case": ("candidacy.commands.case", "case", "Write a blank case record for a rule set."),
     "demo": ("candidacy.commands.demo", "demo", "Assess the shipped, invented cases into an overview."),
-    "elements": ("candidacy.commands.elements", "elements", "List the data elements of a case record."),
+    "elements": ("candidacy.commands.elements", "elements", "Find the data elements of a case record."),
     "read": ("candidacy.commands.read", "read", "Read imaging reports into cited findings."),
     "rules": ("candidacy.commands.rules", "rules", "List, show and check rule sets and criteria."),
     "schema": (
         "candidacy.commands.schema",
         "schema",
-        "Print the JSON Schema of a case record or an assessment.",
+        "Print the JSON Schema of a kind of file, for editors.",
     ),
     "screen": ("candidacy.commands.screen", "screen", "Screen a table of cases against a rule set."),
     "ui": ("candidacy.commands.ui", "ui", "Open the screens in a browser on this machine."),
@@ -49,15 +60,21 @@ class _Lazy(click.Group):
             formatter.write_dl([(name, COMMANDS[name][2]) for name in sorted(COMMANDS)])
 
 
+ERROR_FORMS = ("text", "json")
+
 EXAMPLES = """
 \b
 Examples:
   candidacy demo
+  candidacy case new --out case.yaml
   candidacy assess case.yaml
+  candidacy assess case.yaml --full
+  candidacy assess referrals/*.yaml --format csv --out referrals.csv
   candidacy assess case.yaml --rules practice_baseline --rules trial_style_strict
   candidacy assess case.yaml --format html --out case.html
   candidacy rules show practice_baseline
   candidacy elements height
+  candidacy --errors json assess case.yaml
 """
 
 
@@ -67,6 +84,9 @@ Examples:
     epilog=EXAMPLES,
 )
 @click.version_option(__version__, prog_name="candidacy")
+@click.option("--errors", type=click.Choice(ERROR_FORMS), default="text", expose_value=False, show_default=True,
+              help="How problems are told on standard error: as text, or for programs as one line of JSON. It may stand "
+              "anywhere on the line.")  # fmt: skip
 def group() -> None:
     """Explained decision support: should this patient, and which lumbar disc, be considered for an
     intradiscal injection of donated tissue or cells?
@@ -78,47 +98,83 @@ def group() -> None:
 
 def main(arguments: list[str] | None = None) -> None:
     """Run the command line; input errors end with status 2 and no traceback."""
-    from candidacy.foundation.errors import CandidacyError, Code, InputError
+    from candidacy.commands.streams import patient_streams
 
     # Reading rules makes many objects that all stay; looking among them for waste again and again takes a tenth.
-    gc.set_threshold(100_000)
+    gc.set_threshold(500_000)
+    atexit.register(gc.freeze)  # and once more at the end, when the process gives all of it back anyway
     for stream in (sys.stdout, sys.stderr):
         reconfigure: Any = getattr(stream, "reconfigure", None)
         if reconfigure is not None:
             reconfigure(errors="replace")
+    with patient_streams():
+        _run(arguments)
+
+
+def _run(arguments: list[str] | None) -> None:
+    from candidacy.foundation.errors import CandidacyError, Code, InputError, Problem
+
+    given, as_json = _errors_form(sys.argv[1:] if arguments is None else arguments)
+
+    def stop(status: int, problems: Iterable[Problem], text: str) -> NoReturn:
+        click.echo(_problems_json(status, problems) if as_json else text, err=True)
+        sys.exit(status)
+
     try:
-        group.main(args=arguments, prog_name="candidacy", standalone_mode=False)
-    except click.exceptions.Exit as stop:
-        sys.exit(stop.exit_code)
+        group.main(args=given, prog_name="candidacy", standalone_mode=False)
+    except click.exceptions.Exit as end:
+        sys.exit(end.exit_code)
     except click.Abort:
         click.echo("stopped", err=True)
         sys.exit(130)
     except click.ClickException as error:
-        error.show()
-        sys.exit(2)
+        if not as_json:
+            error.show()
+            sys.exit(2)
+        stop(2, [Problem(Code.USAGE, error.format_message(), "command line")], "")
     except InputError as error:
-        click.echo(str(error), err=True)
         count = len(error.problems)
-        click.echo(f"{count} problem{'s' if count != 1 else ''} found; nothing was written.", err=True)
-        sys.exit(2)
+        rest = "the others were answered" if error.others_answered else "nothing was written"
+        told = f"{count} problem{'s' if count != 1 else ''} found; {rest}."
+        stop(2, error.problems, f"{error}\n{told}")
     except CandidacyError as error:
-        click.echo(
-            f"{Code.INTERNAL.value} {error}\nThis is a fault of the program, not of your input; no result was given.",
-            err=True,
-        )
-        sys.exit(3)
-    except BrokenPipeError:
-        sys.stderr.close()
-        sys.exit(0)
+        stop(3, [Problem(Code.INTERNAL, str(error), next_step=_OUR_FAULT)],
+             f"{Code.INTERNAL.value} {error}\n{_OUR_FAULT}")  # fmt: skip
     except Exception as error:
         if os.environ.get("CANDIDACY_TRACEBACK"):
             raise
-        click.echo(
-            f"{Code.INTERNAL.value} {type(error).__name__}\nThis is a fault of the program, not of your input; no result was given. "
-            "Set CANDIDACY_TRACEBACK=1 to see where it happened.",
-            err=True,
-        )
-        sys.exit(3)
+        kind, step = type(error).__name__, f"{_OUR_FAULT} Set CANDIDACY_TRACEBACK=1 to see where it happened."
+        stop(3, [Problem(Code.INTERNAL, kind, next_step=step)], f"{Code.INTERNAL.value} {kind}\n{step}")
+
+
+_OUR_FAULT = "This is a fault of the program, not of your input; no result was given."
+
+
+def _errors_form(arguments: list[str]) -> tuple[list[str], bool]:
+    """The arguments with ``--errors`` put first, where it is read, and whether it asks for JSON.
+
+    It is looked for before anything is parsed, so that a wrong option is told in the form that was asked for.
+    """
+    end = arguments.index("--") if "--" in arguments else len(arguments)
+    first: list[str] = []
+    rest: list[str] = []
+    words = iter(arguments[:end])
+    for word in words:
+        if word == "--errors":
+            first = [word, *itertools.islice(words, 1)]
+        elif word.startswith("--errors="):
+            first = [word]
+        else:
+            rest.append(word)
+    return [*first, *rest, *arguments[end:]], first in (["--errors", "json"], ["--errors=json"])
+
+
+def _problems_json(status: int, problems: "Iterable[Problem]") -> str:
+    """One line of JSON: ``exit_status``, and ``problems`` as `Problem.as_dict` gives them."""
+    import json
+
+    told = {"exit_status": status, "problems": [problem.as_dict() for problem in problems]}
+    return json.dumps(told)
 
 
 if __name__ == "__main__":

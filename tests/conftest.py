@@ -1,5 +1,6 @@
 """What all tests share: how hypothesis runs, and where open data and reference sheets lie."""
 
+import os
 from collections.abc import Callable
 from pathlib import Path
 
@@ -9,6 +10,9 @@ from hypothesis import HealthCheck, settings
 # No deadline: the machine is shared, and time is measured in tests/bench as ratios, never asserted here.
 settings.register_profile("suite", deadline=None, suppress_health_check=[HealthCheck.too_slow])
 settings.load_profile("suite")
+
+# Tests leave the user's cache alone; those of the cache name a folder of their own.
+os.environ["CANDIDACY_CACHE"] = "off"
 
 ROOT = Path(__file__).resolve().parents[1]
 SHARED = ROOT.parent / "shared"

@@ -10,9 +10,9 @@ from candidacy.assessment.evaluate import CompiledCriterion, Evaluation
 from candidacy.assessment.view import View
 from candidacy.case.load import Case, parse_case
 from candidacy.foundation.values import Options
+from candidacy.rules.criterion import Criterion
 from candidacy.rules.library import shipped
 from candidacy.rules.resolved import ResolvedCriterion, as_declared
-from candidacy.rules.schema import Criterion
 
 AS_OF = date(2026, 11, 25)
 _CITE = {"source": "test_rules", "tag": "local"}

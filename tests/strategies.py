@@ -24,8 +24,8 @@ from candidacy.derive.discography import FINDINGS
 from candidacy.foundation import units
 from candidacy.foundation.dates import add
 from candidacy.foundation.values import RECORDABLE, point
-from candidacy.rules.conditions import Condition, ParameterRef, operands_of, walk
-from candidacy.rules.resolved import ResolvedCriterion, RuleSet
+from candidacy.rules.resolved import RuleSet
+from candidacy.rules.tree import Compare, Elapsed, elements_of, walk
 
 AS_OF = date(2026, 11, 25)
 # Free text of every awkward kind: markup, code, colours of a terminal, right-to-left, line ends.
@@ -71,15 +71,15 @@ def hints_of(rule_set: RuleSet) -> Hints:
         if criterion.recency is not None:
             limit = item.parameters[criterion.recency.max_age.parameter]
             ages.add((int(str(limit.value)), limit.unit or "day"))
-        for condition in [c for root in (criterion.when, criterion.applies_when) if root for c in walk(root)]:
-            for value in _operands(condition, item):
-                if condition.elapsed is not None and not isinstance(value, str):
-                    over = condition.elapsed
-                    elapsed.setdefault(over.since, set()).add((int(value), over.unit))
-                elif condition.element is not None and isinstance(value, str):
-                    codes.setdefault(condition.element, set()).add(value)
-                elif condition.element is not None and not isinstance(value, bool):
-                    numbers.setdefault(condition.element, set()).add(float(value))
+        for node in [node for root in item.conditions for node in walk(root)]:
+            for value in node.limits if isinstance(node, Elapsed | Compare) else ():
+                if isinstance(node, Elapsed):
+                    if not isinstance(value, str):
+                        elapsed.setdefault(node.since, set()).add((int(value), node.unit))
+                elif isinstance(value, str):
+                    codes.setdefault(node.element, set()).add(value)
+                elif not isinstance(value, bool):
+                    numbers.setdefault(node.element, set()).add(float(value))
     return Hints(
         {k: tuple(sorted(v)) for k, v in sorted(numbers.items())},
         {k: tuple(sorted(v)) for k, v in sorted(codes.items())},
@@ -88,26 +88,13 @@ def hints_of(rule_set: RuleSet) -> Hints:
     )
 
 
-def _operands(condition: Condition, item: ResolvedCriterion) -> list[Any]:
-    found: list[Any] = []
-    for operand in operands_of(condition):
-        value = item.parameters[operand.parameter].value if isinstance(operand, ParameterRef) else operand
-        found += value if isinstance(value, tuple) else [value]
-    return found
-
-
 def elements_read(rule_set: RuleSet) -> tuple[Element, ...]:
     """Statable elements that a rule set may read, directly or to work a derived one out, in catalogue order."""
     shelf = catalogue()
     wanted: set[str] = set()
     for item in rule_set.criteria:
         criterion = item.criterion
-        for root in (criterion.when, criterion.applies_when):
-            for condition in walk(root) if root is not None else ():
-                if condition.element is not None:
-                    wanted.add(condition.element)
-                if condition.elapsed is not None:
-                    wanted |= {condition.elapsed.since, condition.elapsed.until} - {"as_of"}
+        wanted |= set(elements_of(*item.conditions))
         if criterion.recency is not None and criterion.recency.dated_by is not None:
             wanted.add(criterion.recency.dated_by)
     wanted |= {"discs_under_consideration"}

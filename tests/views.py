@@ -11,12 +11,27 @@ from candidacy.case.facts import Fact
 from candidacy.case.load import Case, parse_case
 from candidacy.foundation.truth import Truth
 from candidacy.foundation.values import Members, Options, Span, Words
+from candidacy.rules.conditions import Condition
+from candidacy.rules.criterion import Criterion
 from candidacy.rules.library import shipped
 from candidacy.rules.resolved import Tables, as_declared
-from candidacy.rules.schema import Criterion
+from candidacy.rules.tree import THIS_DISC
 
 AS_OF = date(2026, 11, 25)
 Given = dict[str, Any]
+
+
+def written_for_disc(condition: Condition, level: str) -> Condition:
+    """A condition as it would be written for one disc, with the disc where ``this_disc`` stands."""
+
+    def put(tree: Any) -> Any:
+        if isinstance(tree, dict):
+            return {key: put(part) for key, part in tree.items()}
+        if isinstance(tree, list | tuple):
+            return [put(part) for part in tree]
+        return level if tree == THIS_DISC else tree
+
+    return Condition.model_validate(put(condition.model_dump(by_alias=True, exclude_none=True)))
 
 
 def case_of(

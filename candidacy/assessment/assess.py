@@ -4,62 +4,75 @@ It reads every criterion on its subject, lets the chainer carry outcomes to stan
 gathers what is missing. It decides nothing clinical itself, and it explains nothing in words.
 """
 
+from collections import Counter
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date
+from functools import cached_property
 
-from candidacy import __version__
+from candidacy.assessment.assessed import Assessed
+from candidacy.assessment.companions import CompanionResult, companions_of
+from candidacy.assessment.discs import DiscChoice, disc_choice
 from candidacy.assessment.evaluate import CompiledCriterion, Evaluation
-from candidacy.assessment.missing import Missing, missing_facts
+from candidacy.assessment.hold_plan import HoldPlan, plan_of
+from candidacy.assessment.missing import missing_facts
+from candidacy.assessment.outlook import Outlook, outlook
 from candidacy.assessment.record_grounds import Dangers, RecordGrounds
 from candidacy.assessment.relate import aged_elements, conflicts, relations_of
-from candidacy.assessment.results import CriterionResult, DiscResult, UnreadFact
+from candidacy.assessment.results import CriterionResult, DiscResult
 from candidacy.assessment.view import View
 from candidacy.case.catalogue import catalogue
-from candidacy.case.facts import Fact
 from candidacy.case.load import Case
-from candidacy.engine.choose import chainer_for, engine_version
-from candidacy.engine.decision import Decision, Ground, PossibleStandings
+from candidacy.engine.choose import chainer_for, engine_of, engine_version
+from candidacy.engine.decision import Ground, PossibleStandings
 from candidacy.foundation import dates
 from candidacy.foundation.errors import EngineError
 from candidacy.foundation.truth import Truth
 from candidacy.foundation.values import FALSE, TRUE, Options, Span
-from candidacy.rules.conditions import elements_of
 from candidacy.rules.resolved import RuleSet
-from candidacy.rules.schema import GROUPS, Standing
+from candidacy.rules.tree import elements_of
+from candidacy.rules.vocabulary import GROUPS
 
 
-@dataclass(frozen=True, slots=True)
-class Assessment:
-    """The full answer for one case under one rule set as of one day.
+class Assessment(Assessed):
+    """The full answer for one case under one rule set as of one day: everything clinical that is said about it.
 
-    Attributes
-    ----------
-    conflicts
-        Facts that contradict each other, and signs of danger that stand in spite of a denial.
-    unread
-        Facts of the record that no criterion of the rule set reads; those of danger first.
+    What rests on the outcomes is worked out when first asked for, and once.
     """
 
-    case: Case
-    rule_set: RuleSet
-    as_of: date
-    decision: Decision
-    discs: tuple[DiscResult, ...]
-    results: tuple[CriterionResult, ...]
-    missing: tuple[Missing, ...]
-    notices: tuple[str, ...]
-    engine: str
-    version: str = __version__
-    conflicts: tuple[Fact, ...] = ()
-    unread: tuple[UnreadFact, ...] = ()
+    @cached_property
+    def outlook(self) -> Outlook:
+        """What time or an act can mend, and how the rule set names the standings."""
+        return outlook(self)
+
+    @cached_property
+    def disc_choice(self) -> DiscChoice:
+        """Which recorded discs pass, fail or wait, and which pass though nobody considers them."""
+        return disc_choice(self)
 
     @property
-    def standing(self) -> Standing:
-        return self.decision.standing
+    def summary(self) -> str:
+        """The case, rule set, day and standing in one line, and how the deciding criteria came out.
 
-    def of_subject(self, subject: str) -> tuple[CriterionResult, ...]:
-        return tuple(result for result in self.results if result.subject == subject)
+        Advisory criteria, and discs that are known not to be considered, are not counted: they decide nothing.
+        """
+        aside = {disc.level for disc in self.discs if disc.considered is Truth.NOT_MET}
+        deciding = [r for r in self.results if r.subject not in aside and r.resolved.force != "advisory"]
+        found = Counter(result.outcome for result in deciding)
+        told = ", ".join(f"{found[outcome]} {outcome}" for outcome in ("fail", "undetermined", "pass"))
+        rules = f"{self.rule_set.id} {self.rule_set.file.version}"
+        return f"{self.case.record.id} under {rules} as of {self.as_of}: {self.standing}; {told}"
+
+    def __repr__(self) -> str:
+        return f"Assessment({self.summary})"
+
+    @cached_property
+    def companions(self) -> "tuple[CompanionResult[Assessment], ...]":
+        """The standing under each companion of the rule set."""
+        return companions_of(self)
+
+    def again(self, case: Case | None = None, rule_set: RuleSet | None = None) -> "Assessment":
+        return assess(case or self.case, rule_set or self.rule_set, self.as_of, engine_of(self.engine))
 
 
 class Assessor:
@@ -77,6 +90,7 @@ class Assessor:
         self._possible = PossibleStandings(rule_set.decisions)
         self._relations, self._aged = relations_of(rule_set), aged_elements(rule_set)
         self._dangers = Dangers(rule_set)
+        self._asks_holds = any(name.startswith("medicine_hold") for name in elements_used(rule_set))
 
     def view(self, case: Case, as_of: date) -> View:
         """The case as this rule set sees it on a day."""
@@ -130,11 +144,17 @@ class Assessor:
             discs=tuple(discs),
             results=tuple(results),
             missing=missing_facts(results, decision, discs, self.rule_set.decisions, record.conflicts),
-            conflicts=record.conflicts,
-            unread=record.unread,
             notices=self._notices(case, view),
             engine=self._engine,
+            view=view,
+            conflicts=record.conflicts,
+            unread=record.unread,
+            holds=self._holds(view),
         )
+
+    def _holds(self, view: View) -> HoldPlan | None:
+        planned = self._asks_holds and view.fact("planned_procedure_date", "patient").value
+        return plan_of(view, self.rule_set) if isinstance(planned, Span) else None
 
     def _notices(self, case: Case, view: View) -> tuple[str, ...]:
         notices = [self._engine_notice] if self._engine_notice else []
@@ -144,6 +164,7 @@ class Assessor:
                 + "; ".join(self.rule_set.trial)
                 + ". Nothing was saved."
             )
+        notices += self.rule_set.replaced_words
         if self.rule_set.file.status != "in_use":
             notices.append(
                 f"The rule set {self.rule_set.id} has status {self.rule_set.file.status}: "
@@ -225,7 +246,5 @@ def elements_used(rule_set: RuleSet) -> tuple[str, ...]:
     """Names of the elements a rule set reads, in catalogue order."""
     used: set[str] = set()
     for item in rule_set.criteria:
-        used |= set(elements_of(item.criterion.when))
-        if item.criterion.applies_when is not None:
-            used |= set(elements_of(item.criterion.applies_when))
+        used |= set(elements_of(*item.conditions))
     return tuple(element.name for element in catalogue().all if element.name in used)

@@ -4,67 +4,78 @@ Relations ask hundreds of conditions of every case, and most do not hold. It say
 and names the facts that its trace would; the tests hold the two together.
 """
 
-from collections.abc import Callable, Iterator, Mapping
-from typing import Any
+from collections.abc import Callable, Iterator
 
 from candidacy.assessment.evaluate import Trace, compiled
-from candidacy.assessment.operators import comparison
 from candidacy.assessment.view import View
 from candidacy.case.catalogue import catalogue
 from candidacy.case.facts import Fact
 from candidacy.foundation.truth import Truth
-from candidacy.rules.conditions import Condition, ParameterRef
-from candidacy.rules.resolved import ResolvedParameter
+from candidacy.rules.operators import comparison
+from candidacy.rules.tree import (
+    DISCS,
+    AllOf,
+    AnyOf,
+    Compare,
+    Complete,
+    CountOf,
+    Each,
+    Elapsed,
+    Node,
+    NoneOf,
+    every_part_tells,
+)
 
 # The known facts that make a condition met, or nothing where it is not certainly met.
 Certainly = Callable[[View, str], tuple[Fact, ...] | None]
-# Kinds of which every part counts as a detail; of others the parts that are met.
-_EVERY_PART = frozenset(
-    ("all", "none", "not", "every_disc", "every_entry", "count_discs", "count_entries", "elapsed")
-)
 
 
-def certainly(c: Condition, parameters: Mapping[str, ResolvedParameter]) -> Certainly:
+def certainly(node: Node) -> Certainly:
     """A test that a condition is met, which gives the facts that make it so."""
-    if c.element is not None and c.op != "known":
-        return _element(c, parameters)
-    if c.all is not None:
-        return _every([certainly(each, parameters) for each in c.all])
-    if c.any is not None:
-        return _some([certainly(each, parameters) for each in c.any])
-    over = c.any_entry or c.every_entry
-    if over is not None:
-        return _entries(over.of, certainly(over.that, parameters), c.any_entry is not None)
-    test = compiled(c, parameters)
+    match node:
+        case Compare(age=None) if node.op != "known":
+            return _compared(node)
+        case AllOf(of=tuple() as parts):
+            return _every([certainly(part) for part in parts])
+        case AnyOf(of=tuple() as parts):
+            return _some([certainly(part) for part in parts])
+        case AllOf(of=Each() as each) | AnyOf(of=Each() as each) if each.over != DISCS:
+            return _entries(each.over, certainly(each.that), isinstance(node, AnyOf))
+        case Compare() | Elapsed() | Complete() | AllOf() | AnyOf() | NoneOf() | CountOf():
+            return _traced(node)
+
+
+def _traced(node: Node) -> Certainly:
+    test = compiled(node)
 
     def holds(view: View, subject: str) -> tuple[Fact, ...] | None:
         trace = test.read(view, subject)
-        return tuple(details(trace)) if trace.truth is Truth.MET else None
+        return tuple(details(node, trace)) if trace.truth is Truth.MET else None
 
     return holds
 
 
-def details(trace: Trace) -> Iterator[Fact]:
+def details(node: Node, trace: Trace) -> Iterator[Fact]:
     """The known facts that made a condition come out as met."""
-    if trace.kind == "test":
-        if trace.fact is not None and trace.fact.value is not None:
-            yield trace.fact
-        return
-    for part in trace.parts:
-        if trace.kind in _EVERY_PART or part.truth is Truth.MET:
-            yield from details(part)
+    match node:
+        case Compare():
+            facts = [trace.fact]
+        case Elapsed():
+            facts = [part.fact for part in trace.parts]
+        case Complete():
+            facts = []
+        case AllOf(of=of) | AnyOf(of=of) | NoneOf(of=of) | CountOf(of=of):
+            facts = []
+            every = every_part_tells(node)
+            for place, part in enumerate(trace.parts):
+                if every or part.truth is Truth.MET:
+                    yield from details(of.that if isinstance(of, Each) else of[place], part)
+    yield from (fact for fact in facts if fact is not None and fact.value is not None)
 
 
-def _element(c: Condition, parameters: Mapping[str, ResolvedParameter]) -> Certainly:
-    assert c.element is not None
-    assert c.op is not None
-    limits: list[Any] = []
-    for operand in (c.value, c.low, c.high):
-        value: Any = parameters[operand.parameter].value if isinstance(operand, ParameterRef) else operand
-        if value is not None:
-            limits += value if isinstance(value, tuple) else [value]
-    element, name, met = catalogue()[c.element], c.element, Truth.MET
-    compare, of_patient = comparison(element, c.op, tuple(limits)), element.scope == "patient"
+def _compared(node: Compare) -> Certainly:
+    element, name, met = catalogue()[node.element], node.element, Truth.MET
+    compare, of_patient = comparison(element, node.op, node.limits), element.scope == "patient"
 
     def holds(view: View, subject: str) -> tuple[Fact, ...] | None:
         fact = view.fact(name, "patient" if of_patient else subject)

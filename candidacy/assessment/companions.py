@@ -5,20 +5,22 @@ report). Its own companions are not followed. What cannot be assessed says so; n
 """
 
 from dataclasses import dataclass
-from typing import Any, NamedTuple
+from typing import Any, Generic, NamedTuple, TypeVar
 
-from candidacy.assessment.assess import Assessment, assessor_for
+from candidacy.assessment.assessed import Assessed
 from candidacy.case.catalogue import catalogue
 from candidacy.case.load import Case
 from candidacy.foundation import dates
 from candidacy.foundation.errors import EngineError, InputError
 from candidacy.foundation.values import Members, Span
 from candidacy.rules.resolved import RuleSet
-from candidacy.rules.schema import Companion
+from candidacy.rules.rule_set_file import Companion
+
+_Answer = TypeVar("_Answer", bound=Assessed)
 
 
-@dataclass(frozen=True, slots=True)
-class CompanionResult:
+@dataclass(frozen=True)
+class CompanionResult(Generic[_Answer]):
     """One companion of a rule set, for one case on one day.
 
     Attributes
@@ -39,7 +41,7 @@ class CompanionResult:
     applies: bool
     because: str
     rule_set: RuleSet | None = None
-    assessment: Assessment | None = None
+    assessment: _Answer | None = None
     problem: str = ""
 
     @property
@@ -53,12 +55,12 @@ class _Applies(NamedTuple):
     because: str
 
 
-def companions_of(assessment: Assessment) -> tuple[CompanionResult, ...]:
+def companions_of(assessment: _Answer) -> tuple[CompanionResult[_Answer], ...]:
     """Every declared companion of the rule set of an assessment, in the declared order."""
     return tuple(_result(assessment, declared) for declared in assessment.rule_set.companions)
 
 
-def _result(assessment: Assessment, declared: Companion) -> CompanionResult:
+def _result(assessment: _Answer, declared: Companion) -> CompanionResult[_Answer]:
     applies = _applies(declared, assessment)
     if not applies.yes:
         return CompanionResult(declared, False, applies.because)
@@ -69,7 +71,7 @@ def _result(assessment: Assessment, declared: Companion) -> CompanionResult:
                 declared, True, applies.because, problem="it is not known where to find this rule set"
             )
         rule_set = assessment.rule_set.library(declared.id)
-        found = assessor_for(rule_set, engine_of(assessment)).assess(assessment.case, assessment.as_of)
+        found = assessment.again(rule_set=rule_set)
     except InputError as error:
         # code and message only: a place in a file of this machine has no business in an answer
         words = "; ".join(f"{p.code.value} {p.message}" for p in error.problems[:1]) or "it cannot be loaded"
@@ -80,12 +82,7 @@ def _result(assessment: Assessment, declared: Companion) -> CompanionResult:
     return CompanionResult(declared, True, applies.because, rule_set, found)
 
 
-def engine_of(assessment: Assessment) -> str:
-    """The name by which the engine that served an assessment is asked for again."""
-    return "durable-rules" if assessment.engine.startswith("durable-rules") else "direct"
-
-
-def _applies(declared: Companion, assessment: Assessment) -> _Applies:
+def _applies(declared: Companion, assessment: Assessed) -> _Applies:
     if declared.when == "always":
         return _Applies(True, "it applies on every day")
     if declared.when == "near_procedure":
@@ -106,7 +103,7 @@ def _has_document(case: Case, kind: str) -> bool:
     return any(document.kind == kind for document in case.record.documents.values())
 
 
-def _near_procedure(declared: Companion, assessment: Assessment) -> _Applies:
+def _near_procedure(declared: Companion, assessment: Assessed) -> _Applies:
     assert declared.within is not None  # the shape of a companion sees to it
     most: Any = declared.within.value
     fact = assessment.case.facts.patient.get("planned_procedure_date")

@@ -6,14 +6,13 @@ the case again, as if that disc alone were considered.
 
 from dataclasses import dataclass, replace
 
-from candidacy.assessment.assess import Assessment, Assessor, assessor_for
-from candidacy.assessment.companions import engine_of
+from candidacy.assessment.assessed import Assessed
 from candidacy.assessment.outlook import outlook
 from candidacy.assessment.results import DiscResult
 from candidacy.case.facts import Fact
 from candidacy.foundation.truth import Truth
 from candidacy.foundation.values import Members, Options
-from candidacy.rules.schema import STANDINGS, Standing
+from candidacy.rules.vocabulary import STANDINGS, Standing
 
 _DECIDING = ("stop", "absolute", "relative")
 # Groups of criteria that choose among discs; to pass others (waiting times, a complete report) recommends no disc.
@@ -66,7 +65,7 @@ class DiscChoice:
     helpful: tuple[str, ...]
 
 
-def disc_choice(assessment: Assessment) -> DiscChoice:
+def disc_choice(assessment: Assessed) -> DiscChoice:
     """Sort the recorded discs of an assessment."""
     passed = {disc.level for disc in assessment.discs if _passes(assessment, disc)}
     considered = [disc for disc in assessment.discs if disc.considered is Truth.MET]
@@ -74,8 +73,7 @@ def disc_choice(assessment: Assessment) -> DiscChoice:
     passing = tuple(disc.level for disc in considered if disc.level in passed)
     others = tuple(OtherDisc(disc.level, disc.considered) for disc in rest if disc.level in passed)
     if others and not passing and assessment.standing not in ("urgent", "candidate"):
-        assessor = assessor_for(assessment.rule_set, engine_of(assessment))
-        others = tuple(_alone(assessor, assessment, other) for other in others)
+        others = tuple(_alone(assessment, other) for other in others)
     return DiscChoice(
         judged=any(_judged(assessment, disc) for disc in assessment.discs),
         passing=passing,
@@ -94,7 +92,7 @@ def disc_choice(assessment: Assessment) -> DiscChoice:
     )
 
 
-def _judged(assessment: Assessment, disc: DiscResult) -> bool:
+def _judged(assessment: Assessed, disc: DiscResult) -> bool:
     """Whether a deciding criterion that chooses among discs applied to one; without it, a standing recommends nothing."""
     return any(
         result.resolved.force in _DECIDING
@@ -104,23 +102,20 @@ def _judged(assessment: Assessment, disc: DiscResult) -> bool:
     )
 
 
-def _passes(assessment: Assessment, disc: DiscResult) -> bool:
+def _passes(assessment: Assessed, disc: DiscResult) -> bool:
     return disc.decision.standing == "candidate" and _judged(assessment, disc)
 
 
-def _positive(assessment: Assessment, levels: list[str]) -> tuple[str, ...]:
-    if not levels:
-        return ()
-    view = assessor_for(assessment.rule_set, engine_of(assessment)).view(assessment.case, assessment.as_of)
+def _positive(assessment: Assessed, levels: list[str]) -> tuple[str, ...]:
     found = []
     for level in levels:
-        value = view.fact("discography_class", level).value
+        value = assessment.view.fact("discography_class", level).value
         if isinstance(value, Options) and value.codes == {"positive"}:
             found.append(level)
     return tuple(found)
 
 
-def _alone(assessor: Assessor, assessment: Assessment, other: OtherDisc) -> OtherDisc:
+def _alone(assessment: Assessed, other: OtherDisc) -> OtherDisc:
     """With the standing of the case if this disc alone were considered, everything else as recorded."""
     facts = assessment.case.facts
     one = frozenset((other.level,))
@@ -132,5 +127,5 @@ def _alone(assessor: Assessor, assessment: Assessment, other: OtherDisc) -> Othe
     )
     patient = {**facts.patient, "discs_under_consideration": supposed}
     case = replace(assessment.case, facts=replace(facts, patient=patient))
-    found = assessor.assess(case, assessment.as_of)
+    found = assessment.again(case)
     return replace(other, alone=found.standing, name=outlook(found).name)

@@ -3,20 +3,32 @@
 Pure: no input or output, no clock. A criterion is compiled once per rule set and read per case.
 """
 
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from collections.abc import Callable
 from math import inf
 from typing import Any, NamedTuple, Protocol
 
-from candidacy.assessment.operators import MARGINS, comparison, comparison_of_numbers, elapsed
 from candidacy.assessment.view import View
-from candidacy.case.catalogue import Element, catalogue
+from candidacy.case.catalogue import catalogue
 from candidacy.case.facts import Fact
-from candidacy.foundation.truth import Truth, all_of, any_of, at_least, negate, of
+from candidacy.foundation.truth import Truth, all_of, any_of, negate, of
 from candidacy.foundation.values import Span, Value, Why
-from candidacy.rules.conditions import Condition, Operand, ParameterRef
-from candidacy.rules.resolved import ResolvedCriterion, ResolvedParameter
-from candidacy.rules.schema import Outcome, Recency
+from candidacy.rules.operators import comparison, comparison_of_numbers, elapsed, margin
+from candidacy.rules.resolved import ResolvedCriterion
+from candidacy.rules.tree import (
+    AS_OF,
+    DISCS,
+    AllOf,
+    AnyOf,
+    Compare,
+    Complete,
+    CountOf,
+    Each,
+    Elapsed,
+    Node,
+    NoneOf,
+    kind_of,
+)
+from candidacy.rules.vocabulary import Outcome
 
 
 class Trace(NamedTuple):
@@ -43,10 +55,10 @@ class Trace(NamedTuple):
     @property
     def margin(self) -> tuple[float, float] | None:
         """Distance of a number to its nearest limit, in its unit, as a range; positive where the test is met."""
-        if self.op not in MARGINS or self.kind not in ("test", "elapsed"):
+        if self.kind not in ("test", "elapsed"):
             return None
         value = self.tally if self.kind == "elapsed" else self.fact.value if self.fact else None
-        return MARGINS[self.op](value, self.limits) if isinstance(value, Span) else None
+        return margin(self.op, value, self.limits) if isinstance(value, Span) else None
 
 
 _make_trace = Trace._make  # half the time of the constructor, which counts for the most frequent node
@@ -70,43 +82,20 @@ class Test(Protocol):
     def read(self, view: View, subject: str) -> Trace: ...
 
 
-@dataclass(frozen=True, slots=True)
-class _Fresh:
-    """How old a fact may be."""
-
-    amount: float
-    unit: str
-    dated_by: str | None
-
-
-class _ElementTest:
+class _Compared:
     """A test of one element of one subject."""
 
     __slots__ = (
-        "_compare",
-        "_element",
-        "_fresh",
-        "_limits",
-        "_of_patient",
-        "_op",
-        "_parameters",
-        "_presence",
-        "_unit",
-    )
+        "_age", "_compare", "_element", "_limits", "_of_patient", "_op", "_parameters", "_presence", "_unit",
+    )  # fmt: skip
 
-    def __init__(
-        self,
-        element: Element,
-        op: str,
-        limits: tuple[Any, ...],
-        parameters: tuple[str, ...],
-        fresh: _Fresh | None,
-    ) -> None:
-        self._element, self._op, self._limits, self._parameters = element.name, op, limits, parameters
+    def __init__(self, node: Compare) -> None:
+        element = catalogue()[node.element]
+        self._element, self._op, self._age = node.element, node.op, node.age
+        self._limits, self._parameters = node.limits, node.parameters
         self._unit = element.unit or ""
-        self._fresh = fresh
-        self._presence = op == "known"
-        self._compare = comparison(element, op, limits)
+        self._presence = node.op == "known"
+        self._compare = comparison(element, node.op, self._limits)
         self._of_patient = element.scope == "patient"
 
     def read(self, view: View, subject: str) -> Trace:
@@ -121,8 +110,8 @@ class _ElementTest:
             truth = self._compare(value)
             if truth is Truth.UNKNOWN:
                 why = Why.TOO_IMPRECISE
-        if self._fresh is not None and value is not None:
-            recent, age = view.recent(fact, self._fresh.amount, self._fresh.unit, self._fresh.dated_by)
+        if self._age is not None and value is not None:
+            recent, age = view.recent(fact, *self._age)
             if recent is not Truth.MET:
                 truth = Truth.UNKNOWN
                 why = Why.UNDATED if age is None else Why.AFTER_AS_OF if age.high < 0 else Why.OUT_OF_DATE
@@ -132,26 +121,18 @@ class _ElementTest:
         ))  # fmt: skip
 
 
-class _Join:
-    """all, any, none, not and at-least-k-of; every part is read, so that every part can be shown."""
+class _Several:
+    """Several written conditions joined or counted; every part is read, so that every part can be shown."""
 
     __slots__ = ("_join", "_kind", "_limits", "_parameters", "_parts")
 
-    def __init__(
-        self,
-        kind: str,
-        parts: tuple[Test, ...],
-        join: Callable[[list[Truth]], Truth],
-        limits: tuple[Any, ...] = (),
-        parameters: tuple[str, ...] = (),
-    ) -> None:
-        self._kind, self._parts, self._join, self._limits, self._parameters = (
-            kind,
-            parts,
-            join,
-            limits,
-            parameters,
-        )
+    def __init__(self, node: AllOf | AnyOf | NoneOf | CountOf, parts: tuple[Node, ...]) -> None:
+        self._kind, self._parts = kind_of(node), [compiled(part) for part in parts]
+        self._limits: tuple[Any, ...] = ()
+        self._parameters: tuple[str, ...] = ()
+        self._join = _join_of(node)
+        if isinstance(node, CountOf):
+            self._limits, self._parameters = node.limits, node.parameters
 
     def read(self, view: View, subject: str) -> Trace:
         parts = tuple([part.read(view, subject) for part in self._parts])
@@ -159,77 +140,88 @@ class _Join:
         return Trace(self._kind, truth, subject, parts, limits=self._limits, parameters=self._parameters)
 
 
-class _OverSubjects:
-    """Quantifiers and counts over discs or list entries."""
+def _join_of(node: AllOf | AnyOf | NoneOf | CountOf) -> Callable[[list[Truth]], Truth]:
+    """What several truths make together."""
+    match node:
+        case AllOf():
+            return all_of
+        case AnyOf():
+            return any_of
+        case NoneOf():
+            return lambda truths: negate(any_of(truths))
+        case CountOf():
+            compare = comparison_of_numbers(node.op, node.limits)
+            return lambda truths: compare(_count(truths))
 
-    __slots__ = ("_compare", "_each", "_kind", "_limits", "_list", "_op", "_parameters")
 
-    def __init__(
-        self,
-        kind: str,
-        each: Test,
-        list_name: str | None = None,
-        compare: Callable[[Span], Truth] | None = None,
-        op: str = "",
-        limits: tuple[Any, ...] = (),
-        parameters: tuple[str, ...] = (),
-    ) -> None:
-        self._kind, self._each, self._list, self._compare = kind, each, list_name, compare
-        self._op, self._limits, self._parameters = op, limits, parameters
+def _count(truths: list[Truth], complete: bool = True) -> Span:
+    """How many are met: from those that certainly are to those that may be."""
+    certain = sum(t is Truth.MET for t in truths)
+    return Span(certain, certain + sum(t is Truth.UNKNOWN for t in truths) if complete else inf)
+
+
+class _Over:
+    """One condition read for every disc, or for every entry of a list, and joined or counted."""
+
+    __slots__ = ("_compare", "_each", "_join", "_kind", "_limits", "_list", "_op", "_parameters")
+
+    def __init__(self, node: AllOf | AnyOf | CountOf, each: Each) -> None:
+        self._kind, self._each = kind_of(node), compiled(each.that)
+        self._list = "" if each.over == DISCS else each.over
+        self._join = _join_of(node)
+        self._op, self._compare = "", None
+        self._limits: tuple[Any, ...] = ()
+        self._parameters: tuple[str, ...] = ()
+        if isinstance(node, CountOf):
+            self._op, self._limits, self._parameters = node.op, node.limits, node.parameters
+            self._compare = comparison_of_numbers(node.op, node.limits)
 
     def read(self, view: View, subject: str) -> Trace:
-        if self._list is None:
-            complete, subjects = True, list(view.levels())
-        else:
-            complete, subjects = view.entries(self._list)
+        complete, subjects = view.entries(self._list) if self._list else (True, list(view.levels()))
         parts = [self._each.read(view, each) for each in subjects]
         truths = [part.truth for part in parts]
         if not complete:
             truths.append(Truth.UNKNOWN)
         count = None
         if self._compare is not None:
-            certain = sum(t is Truth.MET for t in truths)
-            possible = inf if not complete else certain + sum(t is Truth.UNKNOWN for t in truths)
-            count = Span(certain, possible)
+            count = _count(truths, complete)
             truth = self._compare(count)
         else:
-            truth = any_of(truths) if self._kind.startswith("any") else all_of(truths)
+            truth = self._join(truths)
         why = None
         if truth is Truth.UNKNOWN and not complete and not any(p.truth is Truth.UNKNOWN for p in parts):
             why = Why.LIST_INCOMPLETE
         return Trace(
-            self._kind, truth, subject, tuple(parts), self._list or "", self._op, self._limits,
+            self._kind, truth, subject, tuple(parts), self._list, self._op, self._limits,
             self._parameters, "", None, why, None, count,
         )  # fmt: skip
 
 
-class _CompleteList:
+class _Completeness:
     """Presence: whether a list is stated to be complete."""
 
     __slots__ = ("_list",)
 
-    def __init__(self, name: str) -> None:
-        self._list = name
+    def __init__(self, node: Complete) -> None:
+        self._list = node.of
 
     def read(self, view: View, subject: str) -> Trace:
         return Trace("complete_list", of(view.entries(self._list)[0]), subject, (), self._list)
 
 
-class _ElapsedTest:
+class _TimePassed:
     """Calendar time between two dates, either perhaps partial."""
 
     __slots__ = ("_compare", "_limits", "_op", "_parameters", "_since", "_unit", "_until")
 
-    def __init__(
-        self, since: str, until: str, unit: str, op: str, limits: tuple[Any, ...], parameters: tuple[str, ...]
-    ) -> None:
-        self._since, self._until, self._unit, self._op = since, until, unit, op
-        self._limits, self._parameters = limits, parameters
-        self._compare = comparison_of_numbers(op, limits)
+    def __init__(self, node: Elapsed) -> None:
+        self._since, self._until, self._unit, self._op = node.since, node.until, node.unit, node.op
+        self._limits, self._parameters = node.limits, node.parameters
+        self._compare = comparison_of_numbers(node.op, self._limits)
 
     def read(self, view: View, subject: str) -> Trace:
         since = view.fact(self._since, subject)
-        until = view.fact(self._until, subject) if self._until != "as_of" else None
+        until = view.fact(self._until, subject) if self._until != AS_OF else None
         parts = tuple(
             Trace("test", Truth.UNKNOWN if fact.value is None else Truth.MET, fact.subject, (), fact.element,
                   "known", fact=fact, why=fact.why)
@@ -251,6 +243,21 @@ class _ElapsedTest:
                      self._unit, since, why, None, passed)  # fmt: skip
 
 
+def compiled(node: Node) -> Test:
+    """A condition ready to be read on any case."""
+    match node:
+        case Compare():
+            return _Compared(node)
+        case Elapsed():
+            return _TimePassed(node)
+        case Complete():
+            return _Completeness(node)
+        case AllOf(of=of) | AnyOf(of=of) | CountOf(of=of):
+            return _Over(node, of) if isinstance(of, Each) else _Several(node, of)
+        case NoneOf(of=parts):
+            return _Several(node, parts)
+
+
 class CompiledCriterion:
     """A criterion of a rule set, ready to be read on any case."""
 
@@ -262,9 +269,8 @@ class CompiledCriterion:
         self._id = criterion.id
         self.subject = criterion.subject
         self.inclusion = criterion.kind == "inclusion"
-        compiler = _Compiler(resolved.parameters, criterion.recency)
-        self._when = compiler.test(criterion.when)
-        self._applies = compiler.test(criterion.applies_when) if criterion.applies_when else None
+        self._when = compiled(resolved.when)
+        self._applies = compiled(resolved.applies_when) if resolved.applies_when is not None else None
 
     def read(self, view: View, subject: str) -> Evaluation:
         """Read the criterion for the patient or one disc."""
@@ -280,119 +286,3 @@ class CompiledCriterion:
             "pass" if passes is Truth.MET else "fail" if passes is Truth.NOT_MET else "undetermined"
         )
         return Evaluation(self._id, subject, outcome, truth, applies, trace, applies_trace)
-
-
-def compiled(
-    condition: Condition, parameters: Mapping[str, ResolvedParameter], recency: Recency | None = None
-) -> Test:
-    """A condition by itself, ready to be read on any case."""
-    return _Compiler(parameters, recency).test(condition)
-
-
-class _Compiler:
-    """Turns conditions into tests, with parameters filled in."""
-
-    def __init__(self, parameters: Mapping[str, ResolvedParameter], recency: Recency | None = None) -> None:
-        self._parameters = parameters
-        self._fresh: dict[str, _Fresh] = {}
-        if recency is not None:
-            limit = parameters[recency.max_age.parameter]
-            fresh = _Fresh(float(str(limit.value)), limit.unit or "day", recency.dated_by)
-            self._fresh = dict.fromkeys(recency.elements, fresh)
-
-    def _operands(self, *operands: Operand | None) -> tuple[tuple[Any, ...], tuple[str, ...]]:
-        values: list[Any] = []
-        names: list[str] = []
-        for operand in operands:
-            if operand is None:
-                continue
-            if isinstance(operand, ParameterRef):
-                names.append(operand.parameter)
-                value: Any = self._parameters[operand.parameter].value
-            else:
-                value = operand
-            values += value if isinstance(value, tuple) else [value]
-        return tuple(values), tuple(names)
-
-    def test(self, condition: Condition) -> Test:
-        """Compile one condition."""
-        return getattr(self, f"_{condition.head.rstrip('_')}")(condition)  # type: ignore[no-any-return]
-
-    def _element(self, c: Condition) -> Test:
-        assert c.element is not None
-        assert c.op is not None
-        limits, names = self._operands(c.value, c.low, c.high)
-        return _ElementTest(catalogue()[c.element], c.op, limits, names, self._fresh.get(c.element))
-
-    def _all(self, c: Condition) -> Test:
-        return _Join("all", tuple(self.test(part) for part in c.all or ()), all_of)
-
-    def _any(self, c: Condition) -> Test:
-        return _Join("any", tuple(self.test(part) for part in c.any or ()), any_of)
-
-    def _none(self, c: Condition) -> Test:
-        return _Join(
-            "none", tuple(self.test(part) for part in c.none or ()), lambda parts: negate(any_of(parts))
-        )
-
-    def _not(self, c: Condition) -> Test:
-        assert c.not_ is not None
-        return _Join("not", (self.test(c.not_),), lambda parts: negate(parts[0]))
-
-    def _at_least_of(self, c: Condition) -> Test:
-        some = c.at_least_of
-        assert some is not None
-        limits, names = self._operands(some.count)
-        needed = int(limits[0])
-        parts = tuple(self.test(part) for part in some.conditions)
-        return _Join("at_least_of", parts, lambda truths: at_least(needed, truths), limits, names)
-
-    def _any_disc(self, c: Condition) -> Test:
-        over = c.any_disc
-        assert over is not None
-        each = self.test(over.that)
-        return _OverSubjects(
-            "any_disc", _Join("all", (self.test(over.where), each), all_of) if over.where else each
-        )
-
-    def _every_disc(self, c: Condition) -> Test:
-        over = c.every_disc
-        assert over is not None
-        each = self.test(over.that)
-        if over.where:
-            each = _Join(
-                "any", (_Join("not", (self.test(over.where),), lambda p: negate(p[0])), each), any_of
-            )
-        return _OverSubjects("every_disc", each)
-
-    def _count_discs(self, c: Condition) -> Test:
-        over = c.count_discs
-        assert over is not None
-        limits, names = self._operands(over.value, over.low, over.high)
-        compare = comparison_of_numbers(over.op, limits)
-        return _OverSubjects("count_discs", self.test(over.that), None, compare, over.op, limits, names)
-
-    def _any_entry(self, c: Condition) -> Test:
-        assert c.any_entry is not None
-        return _OverSubjects("any_entry", self.test(c.any_entry.that), c.any_entry.of)
-
-    def _every_entry(self, c: Condition) -> Test:
-        assert c.every_entry is not None
-        return _OverSubjects("every_entry", self.test(c.every_entry.that), c.every_entry.of)
-
-    def _count_entries(self, c: Condition) -> Test:
-        over = c.count_entries
-        assert over is not None
-        limits, names = self._operands(over.value, over.low, over.high)
-        compare = comparison_of_numbers(over.op, limits)
-        return _OverSubjects("count_entries", self.test(over.that), over.of, compare, over.op, limits, names)
-
-    def _complete_list(self, c: Condition) -> Test:
-        assert c.complete_list is not None
-        return _CompleteList(c.complete_list)
-
-    def _elapsed(self, c: Condition) -> Test:
-        over = c.elapsed
-        assert over is not None
-        limits, names = self._operands(over.value, over.low, over.high)
-        return _ElapsedTest(over.since, over.until, over.unit, over.op, limits, names)

@@ -7,7 +7,7 @@ prescriber's agreement, which stands beside every date.
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import date
-from typing import Any
+from typing import Any, Literal
 
 from candidacy.assessment.relate import view_of
 from candidacy.assessment.view import View
@@ -16,13 +16,14 @@ from candidacy.case.load import Case
 from candidacy.derive.base import Inputs, Underivable
 from candidacy.derive.hold_agreement import no_dose_to_come, prescriber_agrees
 from candidacy.derive.hold_risk import OLD_AGE, class_raised, raised, reason_holds
+from candidacy.derive.hold_rules import GOES_ON as GOES_ON
 from candidacy.derive.hold_rules import STOPPING, agreement_needed, rules_for
 from candidacy.derive.hold_table import Rule, group_of
 from candidacy.derive.hold_times import LastDose, counted_in_hours, last_dose, last_dose_by
 from candidacy.foundation.truth import Truth, all_of
 from candidacy.foundation.values import Options, Span, Why, Words, truth_of
+from candidacy.rules.cited import Citation
 from candidacy.rules.resolved import RuleSet
-from candidacy.rules.schema import Citation
 
 # Facts that are published reasons to raise the risk class by one. Those that the setting names raise it; the others are
 # shown for the physician.
@@ -36,6 +37,8 @@ _RAISE = {
 }
 # Settings on which every plan rests, whatever medicines are listed.
 _OF_EVERY_PLAN = frozenset(("antithrombotic_guideline", "bleeding_risk_class", "hold_days_mean"))
+# Where the prescriber's written agreement stands.
+Agreement = Literal["not_needed", "needed", "given", "refused", "unknown"]
 GENERAL_CAUTIONS = (
     "Intervals are guideline defaults reached by consensus; local rules and the prescriber come first.",
     "A stent, valve, recent clot or stroke medicine is never stopped without the prescriber's agreement in writing.",
@@ -110,6 +113,22 @@ class MedicineHold:
     cautions: tuple[str, ...]
     cites: tuple[Citation, ...]
 
+    @property
+    def agreement(self) -> Agreement:
+        """Where the prescriber's written agreement stands; a refusal comes before everything else."""
+        if self.agreement_given is Truth.NOT_MET:
+            return "refused"
+        if self.agreement_needed is Truth.NOT_MET:
+            return "not_needed"
+        if self.agreement_given is Truth.MET:
+            return "given"
+        return "needed" if self.agreement_needed is Truth.MET else "unknown"
+
+    @property
+    def stopped_unagreed(self) -> bool:
+        """Whether it is stopped without the agreement that is known to be needed, or against a refusal."""
+        return self.stopped is Truth.MET and self.agreement in ("refused", "needed")
+
 
 @dataclass(frozen=True, slots=True)
 class HoldPlan:
@@ -154,13 +173,17 @@ def hold_plan(case: Case, rule_set: RuleSet, as_of: date, planned: date | None =
         Medicines in the order of the record.
     """
     facts = case.facts if planned is None else _with_date(case.facts, planned)
-    view = view_of(facts, as_of, rule_set)
+    return plan_of(view_of(facts, as_of, rule_set), rule_set)
+
+
+def plan_of(view: View, rule_set: RuleSet) -> HoldPlan:
+    """Hold dates of every medicine of a case as it is seen under a rule set; each is looked up once for a view."""
     patient = Inputs(view, "patient")
     complete, subjects = view.entries("medicines")
     medicines = tuple(_medicine(patient.at(subject), view, rule_set) for subject in subjects)
     settings = view.settings
     return HoldPlan(
-        as_of=as_of,
+        as_of=view.as_of,
         planned=patient.span("planned_procedure_date"),
         guideline=settings["antithrombotic_guideline"],
         risk_class=settings["bleeding_risk_class"],
@@ -195,7 +218,7 @@ def _medicine(entry: Inputs, view: View, rule_set: RuleSet) -> MedicineHold:
     rows, cites, notes = _sources(rule_set, rules)
     name = entry.words("medicine_name")
     stopping = any(rule.action in STOPPING for rule in rules)
-    needed = agreement_needed(entry, rules)
+    needed = agreement_needed(entry)
     agreed = prescriber_agrees(entry)
     may_be_dated = agreed is Truth.MET or (needed is Truth.NOT_MET and agreed is Truth.UNKNOWN)
     dose_by, dose_by_hours = _dose_by(entry, rules, planned) if may_be_dated else (None, ())
@@ -248,7 +271,9 @@ def _dose(entry: Inputs) -> LastDose | None:
         return None
 
 
-def _dose_by(entry: Inputs, rules: list[Rule], planned: Span | None) -> tuple[Span | None, tuple[str, ...]]:
+def _dose_by(
+    entry: Inputs, rules: tuple[Rule, ...], planned: Span | None
+) -> tuple[Span | None, tuple[str, ...]]:
     """The earliest of the days that the possible rules allow, so that each of them is kept; hours where they decide."""
     if planned is None or not rules or any(rule.action != "interval" or not rule.waits for rule in rules):
         return None, ()
@@ -261,7 +286,7 @@ def _dose_by(entry: Inputs, rules: list[Rule], planned: Span | None) -> tuple[Sp
     return first, tuple(dict.fromkeys(wait.words for wait in deciding))
 
 
-def _inr_normal(entry: Inputs, rules: list[Rule], planned: Span | None) -> Truth:
+def _inr_normal(entry: Inputs, rules: tuple[Rule, ...], planned: Span | None) -> Truth:
     """Whether an INR of the day, or of the few days the setting allows, is normal."""
     needed = {rule.normal_inr for rule in rules if rule.action == "interval"}
     if True not in needed:
@@ -277,7 +302,7 @@ def _inr_normal(entry: Inputs, rules: list[Rule], planned: Span | None) -> Truth
 
 
 def _sources(
-    rule_set: RuleSet, rules: list[Rule]
+    rule_set: RuleSet, rules: tuple[Rule, ...]
 ) -> tuple[tuple[tuple[str, str], ...], tuple[Citation, ...], tuple[str, ...]]:
     keys: dict[tuple[str, str], None] = {}
     for rule in rules:

@@ -12,7 +12,8 @@ from candidacy.case.facts import Fact
 from candidacy.engine.decision import Decision, Standings
 from candidacy.foundation.truth import Truth
 from candidacy.foundation.values import Why
-from candidacy.rules.schema import DecisionOrder, Force
+from candidacy.rules.decision_order import DecisionOrder
+from candidacy.rules.vocabulary import Force
 
 _FORCE_RANK: dict[Force, int] = {"stop": 0, "absolute": 1, "relative": 2, "advisory": 3}
 # Whether a fact could decide: by itself, only after others are known, or not at all.

@@ -1,6 +1,6 @@
 """Whether time or an act can mend what fails or stands open, and from which day: "not yet" told apart from "no".
 
-It reads an assessment and what each criterion declares (`candidacy.rules.schema.Mendable`); it changes no outcome and no
+It reads an assessment and what each criterion declares (`candidacy.rules.criterion.Mendable`); it changes no outcome and no
 standing. A date is the earliest day on which the failure may be mended, not a promise: everything else must pass on it
 too. Where a date cannot be worked out there is none.
 """
@@ -11,19 +11,18 @@ from datetime import date, timedelta
 from math import ceil, floor
 from typing import Literal
 
-from candidacy.assessment.assess import Assessment
+from candidacy.assessment.assessed import Assessed
 from candidacy.assessment.evaluate import Trace
 from candidacy.assessment.missing import open_leaves
-from candidacy.assessment.relate import view_of
 from candidacy.assessment.results import CriterionResult, DiscResult
-from candidacy.assessment.view import View
 from candidacy.case.catalogue import catalogue
 from candidacy.derive.arithmetic import tidy
 from candidacy.engine.decision import Decision
 from candidacy.foundation import dates
 from candidacy.foundation.truth import Truth, negate
 from candidacy.foundation.values import Span, Why
-from candidacy.rules.schema import Earliest, Force, Mendable, Outcome, ShownStanding, Standing
+from candidacy.rules.criterion import Earliest, Mendable
+from candidacy.rules.vocabulary import Force, Outcome, ShownStanding, Standing
 
 # The date that a person may move; any other date of a record is what it is.
 _PLANNED = "planned_procedure_date"
@@ -102,17 +101,17 @@ class Outlook:
         return "not_yet" if subject in self.waiting else standing
 
 
-def outlook(assessment: Assessment) -> Outlook:
+def outlook(assessment: Assessed) -> Outlook:
     """What can be mended of an assessment, and how its rule set names the standings."""
     return _Reader(assessment).outlook()
 
 
 class _Reader:
-    def __init__(self, assessment: Assessment) -> None:
+    def __init__(self, assessment: Assessed) -> None:
         self._assessment = assessment
         self._today = assessment.as_of
         self._order = assessment.rule_set.decisions
-        self._made: View | None = None
+        self._view = assessment.view
         self._mendings: dict[tuple[str, str], Mending] = {}
         self._behind: dict[tuple[str, str], tuple[Mending, ...]] = {}
         results = [r for r in assessment.results if r.outcome != "pass"]
@@ -231,12 +230,6 @@ class _Reader:
         wanted = Truth.MET if result.resolved.criterion.kind == "inclusion" else Truth.NOT_MET
         day = self._comes(result.evaluation.trace, wanted, earliest)
         return None if day is None else max(day, self._today)
-
-    @property
-    def _view(self) -> View:
-        if self._made is None:
-            self._made = view_of(self._assessment.case.facts, self._today, self._assessment.rule_set)
-        return self._made
 
     def _comes(self, trace: Trace, wanted: Truth, by: Earliest) -> date | None:
         """The day on which a condition is as wanted if nothing happens but that time passes."""

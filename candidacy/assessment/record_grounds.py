@@ -4,23 +4,36 @@ A rule set reads what its criteria name. What else a record holds is listed, and
 passed over: decision rules of force ``record`` say what follows.
 """
 
-from collections.abc import Collection, Iterable, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import Any
 
 from candidacy.assessment.certain import Certainly, certainly
-from candidacy.assessment.operators import comparison
 from candidacy.assessment.relate import relations_of
 from candidacy.assessment.results import UnreadFact
 from candidacy.assessment.view import View
-from candidacy.case.catalogue import Danger, Element, catalogue
+from candidacy.case.catalogue import Catalogue, Danger, Element, catalogue
 from candidacy.case.facts import Fact
 from candidacy.engine.decision import Ground
 from candidacy.foundation.truth import Truth
 from candidacy.foundation.values import Options
-from candidacy.rules.conditions import Condition, elements_of
+from candidacy.rules.operators import comparison
 from candidacy.rules.relations import Relation
 from candidacy.rules.resolved import ResolvedCriterion, RuleSet
+from candidacy.rules.tree import (
+    AllOf,
+    AnyOf,
+    Compare,
+    Complete,
+    CountOf,
+    Each,
+    Elapsed,
+    Node,
+    NoneOf,
+    children,
+    elements_of,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,7 +103,7 @@ class Dangers:
         self.summaries = _summaries(rule_set.relations)
         self._read = read_elements(rule_set.criteria, rule_set)
         self._advised = read_elements([i for i in rule_set.criteria if i.force == "advisory"], rule_set)
-        self._dangerous = frozenset(element.name for element in catalogue().all if element.danger)
+        self._dangers = {e.name: _tests_of(e) for e in catalogue().all if e.danger}
 
     def weighed(self, view: View, element: str, subject: str) -> bool:
         """Whether any deciding criterion weighs what an element says of a subject."""
@@ -110,9 +123,10 @@ class Dangers:
         found = []
         for fact in view.facts.stated():
             name = fact.element
-            if fact.value is None or (name in self._read and name not in self._dangerous):
+            tests = self._dangers.get(name, ())
+            if fact.value is None or (not tests and name in self._read):
                 continue
-            dangers = dangers_of(shelf[name], fact) if name in self._dangerous else ()
+            dangers = tuple(danger for danger, test in tests if test(fact.value) is not Truth.NOT_MET)
             if dangers and not self.weighed(view, name, fact.subject):
                 found.append(UnreadFact(fact, dangers, name in self._advised))
             elif name not in self._read:
@@ -124,11 +138,11 @@ class Dangers:
 
 def dangers_of(element: Element, fact: Fact) -> tuple[Danger, ...]:
     """The dangers of an element that a fact is, or may be while it is imprecise."""
-    return tuple(
-        danger
-        for danger in element.danger
-        if comparison(element, danger.op, danger.limits)(fact.value) is not Truth.NOT_MET
-    )
+    return tuple(danger for danger, test in _tests_of(element) if test(fact.value) is not Truth.NOT_MET)
+
+
+def _tests_of(element: Element) -> tuple[tuple[Danger, Callable[[Any], Truth]], ...]:
+    return tuple((danger, comparison(element, danger.op, danger.limits)) for danger in element.danger)
 
 
 def tells(fact: Fact, element: str, subject: str) -> bool:
@@ -148,12 +162,12 @@ def subject_of(summary: str, subject: str) -> str:
 def _weighers(deciding: Iterable[ResolvedCriterion]) -> Mapping[str, list[Weigher]]:
     found: dict[str, list[Weigher]] = {}
     for item in deciding:
-        criterion, when = item.criterion, item.criterion.applies_when
+        criterion, when = item.criterion, item.applies_at_any_age
         failing = Truth.MET if criterion.kind == "exclusion" else Truth.NOT_MET
         if when is not None and "disc_standing" in elements_of(when):
             when = None  # it is not known yet when the record is looked at
-        refused = None if when is None else certainly(Condition(not_=when), item.parameters)
-        for name in told_by_any(tuple(sorted(alone(criterion.when, failing).union(criterion.weighs)))):
+        refused = None if when is None else certainly(NoneOf(of=(when,)))
+        for name in told_by_any(tuple(sorted(alone(item.when, failing).union(criterion.weighs)))):
             found.setdefault(name, []).append(Weigher(item, when is not None, refused))
         for name in told_by_any(elements_of(when)) if when is not None else ():
             found.setdefault(name, []).append(Weigher(item, False))
@@ -168,7 +182,7 @@ def _summaries(relations: Mapping[str, Relation]) -> Mapping[str, list[tuple[str
         for place, each in enumerate(relation.implied):
             if each.value is None or not each.codes <= dangerous:
                 continue
-            for name in told_by_any(elements_of(each.when)):
+            for name in told_by_any(elements_of(relation.conditions[place])):
                 found.setdefault(name, []).append((summary, place))
     return found
 
@@ -184,32 +198,25 @@ def _dangerous_codes(element: Element) -> frozenset[object]:
     )
 
 
-def alone(c: Condition, wanted: Truth) -> frozenset[str]:
+def alone(node: Node, wanted: Truth) -> frozenset[str]:
     """Elements of which one by itself can bring a condition to a truth."""
-    other = Truth.NOT_MET if wanted is Truth.MET else Truth.MET
-    if c.element is not None:
-        return frozenset((c.element,))
-    if c.elapsed is not None:
-        return frozenset((c.elapsed.since, *((c.elapsed.until,) if c.elapsed.until != "as_of" else ())))
-    if c.not_ is not None:
-        return alone(c.not_, other)
-    if c.none is not None:
-        return _joined([alone(part, other) for part in c.none], wanted is Truth.NOT_MET)
-    if c.all is not None:
-        return _joined([alone(part, wanted) for part in c.all], wanted is Truth.NOT_MET)
-    if c.any is not None:
-        return _joined([alone(part, wanted) for part in c.any], wanted is Truth.MET)
-    if c.at_least_of is not None:
-        return frozenset()
-    over = c.any_disc or c.every_disc or c.any_entry or c.every_entry
-    if over is not None:
-        return alone(over.that, wanted)
-    counted = c.count_discs or c.count_entries
-    return (
-        frozenset()
-        if counted is None
-        else alone(counted.that, Truth.MET) | alone(counted.that, Truth.NOT_MET)
-    )
+    met = wanted is Truth.MET
+    other = Truth.NOT_MET if met else Truth.MET
+    match node:
+        case Compare(element=element):
+            return frozenset((element,))
+        case Elapsed(dates=dates):
+            return frozenset(dates)
+        case AllOf():
+            return _joined([alone(part, wanted) for part in children(node)], not met)
+        case AnyOf():
+            return _joined([alone(part, wanted) for part in children(node)], met)
+        case NoneOf():
+            return _joined([alone(part, other) for part in children(node)], not met)
+        case CountOf(of=Each() as each):
+            return alone(each.that, Truth.MET) | alone(each.that, Truth.NOT_MET)
+        case CountOf() | Complete():
+            return frozenset()
 
 
 def _joined(parts: list[frozenset[str]], one_is_enough: bool) -> frozenset[str]:
@@ -220,8 +227,7 @@ def read_elements(criteria: Collection[ResolvedCriterion], rule_set: RuleSet) ->
     """Every element whose value some criteria look at: named ones, what they are worked out from, their details."""
     named: list[str] = ["considered_for_treatment"]
     for item in criteria:
-        named += elements_of(item.criterion.when)
-        named += elements_of(item.criterion.applies_when) if item.criterion.applies_when is not None else ()
+        named += elements_of(*item.conditions)
     found: set[str] = set()
     while named:
         name = named.pop()
@@ -232,16 +238,20 @@ def read_elements(criteria: Collection[ResolvedCriterion], rule_set: RuleSet) ->
     return frozenset(found)
 
 
-@lru_cache(maxsize=4096)
 def told_by_any(names: tuple[str, ...]) -> frozenset[str]:
     """Elements and everything that tells them: covered signs and inputs, however deep."""
+    return _told_by_any(names, catalogue())
+
+
+@lru_cache(maxsize=4096)
+def _told_by_any(names: tuple[str, ...], shelf: Catalogue) -> frozenset[str]:
     found: set[str] = set()
     open_ = list(names)
     while open_:
         name = open_.pop()
         if name not in found:
             found.add(name)
-            open_ += _told_by(catalogue()[name])
+            open_ += _told_by(shelf[name])
     return frozenset(found)
 
 

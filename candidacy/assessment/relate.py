@@ -1,20 +1,33 @@
 """Relations made ready: what the details of a case say about its summaries, read with the tests of criteria."""
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
+from functools import cache
 from math import inf
 from typing import Any
 
 from candidacy.assessment.certain import Certainly, certainly
 from candidacy.assessment.reconcile import Telling, once
 from candidacy.assessment.view import View, entry_mark
-from candidacy.case.catalogue import LEVELS, Element, catalogue
+from candidacy.case.catalogue import Catalogue, Element, catalogue
 from candidacy.case.facts import CaseFacts, Fact
 from candidacy.foundation.values import Span, Why
-from candidacy.rules.conditions import Condition, elements_of, walk
-from candidacy.rules.relations import Implication, Relation, for_disc, names_this_disc
-from candidacy.rules.resolved import ResolvedParameter, RuleSet
+from candidacy.rules.relations import Implication, Relation
+from candidacy.rules.resolved import RuleSet
+from candidacy.rules.tree import (
+    DISCS,
+    AllOf,
+    AnyOf,
+    Complete,
+    CountOf,
+    Each,
+    Node,
+    elements_of,
+    for_disc,
+    names_this_disc,
+    walk,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,14 +36,14 @@ class _Ready:
 
     implication: Implication
     allows: frozenset[Any]
-    holds: Mapping[str, Certainly]
+    holds: Callable[[str], Certainly]
     sources: frozenset[str] | None
     limits: Span | None
     present_for: float | None
 
     def tell(self, view: View, subject: str) -> Telling | None:
         """What it says of a case, or ``None`` where its condition is not certainly met."""
-        details = self.holds[subject if subject in self.holds else ""](view, subject)
+        details = self.holds(subject)(view, subject)
         if details is None:
             return None
         facts = once(details) if len(details) > 1 else details
@@ -54,7 +67,10 @@ class Relations:
         self.by_element = dict(relations)
         self.watched = _watched(self.by_element)
         self._ready = {
-            name: [_ready(each, relation, self.by_element) for each in relation.implied]
+            name: [
+                _ready(each, when, relation, self.by_element)
+                for each, when in zip(relation.implied, relation.conditions, strict=True)
+            ]
             for name, relation in self.by_element.items()
         }
         self._sources = {
@@ -137,32 +153,47 @@ def sources_of(names: Iterable[str], relations: Mapping[str, Relation]) -> froze
     """
     shelf = catalogue()
     found: set[str] = set()
-    open_ = list(names)
-    while open_:
-        each = open_.pop()
-        if each in found:
-            continue
-        found.add(each)
-        element = shelf[each]
-        if element.derived and not element.inputs:
+    for each in _with_what_tells(names, relations, lambda element: ()):
+        if shelf[each].derived and not shelf[each].inputs:
             return None
-        open_ += [*element.covers, *(part for inputs in element.inputs for part in inputs)]
-        open_ += [shelf.covered_by[each]] if each in shelf.covered_by else []
+        found.add(each)
         if each in relations:
-            open_ += relations[each].details
-            for implication in relations[each].implied:
-                found |= marks_of(implication.when)
+            for when in relations[each].conditions:
+                found |= marks_of(when)
     return frozenset(found)
 
 
-def marks_of(when: Condition) -> frozenset[str]:
+def _with_what_tells(
+    names: Iterable[str], relations: Mapping[str, Relation], more: Callable[[Element], Iterable[str]]
+) -> Iterator[str]:
+    """Elements and whatever tells them, however deep: inputs, signs, summaries and details, and ``more`` of each."""
+    shelf, open_, found = catalogue(), list(names), set[str]()
+    while open_:
+        name = open_.pop()
+        if name in found:
+            continue
+        found.add(name)
+        yield name
+        element = shelf[name]
+        open_ += [*element.covers, *more(element), *(part for inputs in element.inputs for part in inputs)]
+        open_ += [shelf.covered_by[name]] if name in shelf.covered_by else []
+        open_ += relations[name].details if name in relations else ()
+
+
+def marks_of(when: Node) -> frozenset[str]:
     """How `View.recorded` marks what must be there of each list that a condition reads."""
-    return frozenset(
-        entry_mark(over.of) if over is not part.every_entry else over.of
-        for part in walk(when)
-        for over in (part.any_entry, part.every_entry, part.count_entries)
-        if over is not None
-    ) | {part.complete_list for part in walk(when) if part.complete_list is not None}
+    found: set[str] = set()
+    for node in walk(when):
+        match node:
+            case Complete(of=name):
+                found.add(name)
+            case AllOf(of=Each() as each) if each.over != DISCS:
+                found.add(each.over)
+            case AnyOf(of=Each() as each) | CountOf(of=Each() as each) if each.over != DISCS:
+                found.add(entry_mark(each.over))
+            case _:
+                pass
+    return frozenset(found)
 
 
 @dataclass(frozen=True, slots=True)
@@ -178,10 +209,10 @@ class _Watch:
         near = view.recorded_near(subject)
         yield from view.stated_among(self.stated, subject)
         for name, inputs in self.worked_out:
-            if any(near.issuperset(some) for some in inputs) and not view.stated_among((name,), subject):
+            if any(near.issuperset(some) for some in inputs) and not view.states(name, subject):
                 yield name
         for name, sources in self.by_itself:
-            if (sources is None or not sources.isdisjoint(near)) and not view.stated_among((name,), subject):
+            if (sources is None or not sources.isdisjoint(near)) and not view.states(name, subject):
                 yield name
 
 
@@ -212,34 +243,35 @@ def _by_itself(element: Element, relation: Relation | None) -> bool:
     return bool(said) and not frozenset.intersection(*said)
 
 
-def _ready(implication: Implication, relation: Relation, relations: Mapping[str, Relation]) -> _Ready:
-    parameters = {n: ResolvedParameter(n, p.value, p.unit, p) for n, p in relation.parameters.items()}
-    when = implication.when
-    levels = LEVELS if names_this_disc(when) else ("",)
+def _ready(
+    implication: Implication, when: Node, relation: Relation, relations: Mapping[str, Relation]
+) -> _Ready:
     limits, stays = implication.limits, implication.present_for
     read = sources_of(elements_of(when), relations)
 
-    def when_at(level: str) -> Condition:
-        return for_disc(when, level) if level else when
+    @cache
+    def holds_at(level: str) -> Certainly:
+        return certainly(for_disc(when, level) if level else when)
 
+    named = names_this_disc(when)
     return _Ready(
         implication,
         implication.codes if implication.value is not None else frozenset(),
-        {level: certainly(when_at(level), parameters) for level in levels},
+        lambda subject: holds_at(subject if named else ""),
         None if read is None else read | marks_of(when),
         None
         if limits is None
         else Span(-inf if limits.low is None else limits.low, inf if limits.high is None else limits.high),
-        None if stays is None else float(str(parameters[stays.parameter].value)),
+        None if stays is None else float(str(relation.parameters[stays.parameter].value)),
     )
 
 
-_made: dict[str, Relations] = {}
+_made: dict[tuple[str, Catalogue], Relations] = {}
 
 
 def relations_of(rule_set: RuleSet) -> Relations:
     """The relations of a rule set, made ready once for each content."""
-    key = rule_set.relations_digest
+    key = (rule_set.relations_digest, catalogue())
     if key not in _made:
         _made[key] = Relations(rule_set.relations)
     return _made[key]
@@ -248,21 +280,12 @@ def relations_of(rule_set: RuleSet) -> Relations:
 def aged_elements(rule_set: RuleSet) -> frozenset[str]:
     """Elements whose age can matter under a rule set: those of a recency, of details that speak of the present only, and
     whatever tells them."""
-    shelf, relations = catalogue(), rule_set.relations
-    open_ = [n for i in rule_set.criteria if i.criterion.recency for n in i.criterion.recency.elements]
+    relations = rule_set.relations
+    named = [n for i in rule_set.criteria if i.criterion.recency for n in i.criterion.recency.elements]
     for relation in relations.values():
-        open_ += [n for i in relation.implied if i.present_for for n in elements_of(i.when)]
-    found: set[str] = set()
-    while open_:
-        name = open_.pop()
-        if name in found:
-            continue
-        found.add(name)
-        element = shelf[name]
-        open_ += [*element.covers, *element.reads, *(n for inputs in element.inputs for n in inputs)]
-        open_ += [shelf.covered_by[name]] if name in shelf.covered_by else []
-        open_ += relations[name].details if name in relations else ()
-    return frozenset(found)
+        kept = [i.present_for is not None for i in relation.implied]
+        named += elements_of(*(when for when, one in zip(relation.conditions, kept, strict=True) if one))
+    return frozenset(_with_what_tells(named, relations, lambda element: element.reads))
 
 
 def view_of(facts: CaseFacts, as_of: date, rule_set: RuleSet) -> View:

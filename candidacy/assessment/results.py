@@ -9,7 +9,7 @@ from candidacy.case.facts import Fact
 from candidacy.engine.decision import Decision
 from candidacy.foundation.truth import Truth
 from candidacy.rules.resolved import ResolvedCriterion
-from candidacy.rules.schema import Outcome
+from candidacy.rules.vocabulary import Outcome
 
 
 class CriterionResult(NamedTuple):
@@ -29,6 +29,9 @@ class CriterionResult(NamedTuple):
     @property
     def id(self) -> str:
         return self.evaluation.criterion
+
+    def __repr__(self) -> str:
+        return f"CriterionResult({self.id} of {self.subject}: {self.outcome}, {self.resolved.force})"
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,6 +1,6 @@
 """One case seen on one day under one rule set's settings: stated facts, derived facts, ages of facts."""
 
-from collections.abc import Callable, Container, Iterable, Mapping, Sequence
+from collections.abc import Callable, Container, Mapping, Sequence
 from dataclasses import replace
 from datetime import date
 from functools import cached_property, lru_cache
@@ -11,6 +11,7 @@ from candidacy.case.catalogue import LEVELS, LISTS, STANDARD_LEVELS, Element, Sc
 from candidacy.case.facts import CaseFacts, Fact
 from candidacy.case.gather import present
 from candidacy.derive import work_out
+from candidacy.derive.base import Kept
 from candidacy.foundation.dates import days_between, oldest_within
 from candidacy.foundation.errors import EngineError
 from candidacy.foundation.truth import Truth
@@ -62,7 +63,7 @@ class _Nothing:
     related: Container[str] = frozenset()
     simple: Container[str] = frozenset()
 
-    @cached_property
+    @property
     def only_stated(self) -> Mapping[str, Scope]:
         return catalogue().only_stated
 
@@ -119,11 +120,15 @@ class View:
         self._only_stated = relations.only_stated
         self._relations = relations
         self._aged = aged
+        self.kept: dict[tuple[str, str], Kept] = {}
         self._known: dict[tuple[str, str], Fact] = {}
+        self._own_tellings: dict[tuple[str, str], Fact | None] = {}
         self._tables: dict[str, dict[str, Fact]] = {"patient": facts.patient, **facts.discs}
+        self._entries: dict[str, list[str]] = {}
         for name, group in facts.lists.items():
-            for number, table in enumerate(group.entries):
-                self._tables[f"{name}[{number + 1}]"] = table
+            entries = {f"{name}[{number + 1}]": table for number, table in enumerate(group.entries)}
+            self._entries[name] = list(entries)
+            self._tables |= entries
         self._near: dict[str, frozenset[str]] = {}
         self._standings: dict[str, Options] | None = None
         self._most_days: dict[tuple[float, str], int] = {}
@@ -164,6 +169,12 @@ class View:
 
     def _own(self, known: Element, subject: str) -> Fact | None:
         """A fact as the record and its details tell it, before a denied summary is looked at."""
+        key = (known.name, subject)
+        if key not in self._own_tellings:
+            self._own_tellings[key] = self._told_by_itself(known, subject)
+        return self._own_tellings[key]
+
+    def _told_by_itself(self, known: Element, subject: str) -> Fact | None:
         stated = self._stated(known.name, subject)
         first = self._first(known, subject, stated) if known.derived else stated
         if first is not None and first.why is Why.CONFLICTING and first.derived_from:
@@ -229,6 +240,11 @@ class View:
         """Names of every element that has a value anywhere in the record, of every list, and a mark of its entries."""
         return frozenset().union(self._list_marks(), *(_known(table) for table in self._tables.values()))
 
+    @cached_property
+    def _recorded_beside_discs(self) -> frozenset[str]:
+        others = (_known(table) for each, table in self._tables.items() if each not in self.facts.discs)
+        return frozenset().union(self._list_marks(), *others)
+
     def _list_marks(self) -> list[str]:
         lists = self.facts.lists
         return [*lists, *(entry_mark(name) for name, group in lists.items() if group.entries)]
@@ -239,17 +255,18 @@ class View:
             return self.recorded
         found = self._near.get(subject)
         if found is None:
-            others = (_known(table) for each, table in self._tables.items() if each not in self.facts.discs)
-            found = frozenset().union(self._list_marks(), _known(self.facts.discs[subject]), *others)
-            self._near[subject] = found
+            found = self._near[subject] = self._recorded_beside_discs.union(_known(self.facts.discs[subject]))
         return found
 
-    def stated_among(self, names: Iterable[str], subject: str) -> list[str]:
+    def stated_among(self, names: Container[str], subject: str) -> list[str]:
         """Those of some elements that the record states of a subject."""
-        table = self._tables.get(subject)
-        if not table:
-            return []
-        return [name for name in names if (fact := table.get(name)) is not None and fact.value is not None]
+        table = self._tables.get(subject) or {}
+        return [name for name, fact in table.items() if fact.value is not None and name in names]
+
+    def states(self, element: str, subject: str) -> bool:
+        """Whether the record states a value of an element."""
+        fact = self._stated(element, subject)
+        return fact is not None and fact.value is not None
 
     def as_written(self, element: str, subject: str) -> Fact | None:
         """A fact as the record states it, whatever its details say."""
@@ -272,9 +289,7 @@ class View:
     def entries(self, name: str) -> tuple[bool, list[str]]:
         """Whether a list of the record is complete, and the subjects of its entries."""
         group = self.facts.lists.get(name)
-        if group is None:
-            return False, []
-        return group.complete, [f"{name}[{number + 1}]" for number in range(len(group.entries))]
+        return (False, []) if group is None else (group.complete, self._entries[name])
 
     def entries_of_scope(self, scope: str) -> list[str]:
         """The subjects of the entries of the list whose entries have a scope."""
@@ -286,6 +301,10 @@ class View:
 
     def named_levels(self) -> tuple[str, ...]:
         """Discs the record says anything about or considers for treatment."""
+        return self._named_levels
+
+    @cached_property
+    def _named_levels(self) -> tuple[str, ...]:
         named = set(self.facts.discs)
         for element in ("discs_under_consideration", "discography_levels"):
             value = self.facts.patient[element].value if element in self.facts.patient else None

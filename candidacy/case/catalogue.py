@@ -1,17 +1,21 @@
 """The catalogue of data elements: every fact a case record may hold, or that is worked out from it.
 
-The elements are data (``elements/*.yaml``); this module checks and serves them. It holds no case.
+The elements are data (``elements/*.yaml``); this module checks and serves them. It holds no case. A library of one's
+own may bring further elements (``elements/*.yaml`` in its folder); while it is in use, `catalogue` holds them too.
 """
 
+from collections.abc import Sequence
 from functools import cache
-from importlib import resources
+from pathlib import Path
 from typing import Annotated, Literal, TypeVar
 
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
 from candidacy.foundation import units
 from candidacy.foundation.errors import Code, InputError, Problem
-from candidacy.foundation.files import nearest, parse
+from candidacy.foundation.files import nearest
+from candidacy.foundation.json_shape import absent, both, filled, is_one_of, present, where
+from candidacy.foundation.parsed import keep_of
 from candidacy.foundation.shape import validate
 from candidacy.foundation.values import FALSE, Options
 
@@ -22,6 +26,9 @@ Supplier = Literal[
     "patient", "referrer", "physician", "imaging", "procedure", "laboratory", "coordinator", "derived"
 ]
 Tag = Literal["seen", "weak", "memory", "memory, low", "common practice", "local", "derived"]
+
+# Folder of the shipped element files.
+ELEMENTS = Path(__file__).resolve().parent / "elements"
 
 # From the least to the most troublesome to obtain; the order in which missing facts are asked for.
 BURDENS: tuple[Burden, ...] = (
@@ -54,52 +61,69 @@ Rows = Annotated[tuple[_Item, ...], Field(strict=False)]
 
 class Strict(BaseModel):
     # folded YAML text ends with a line end, which nobody means
-    model_config = ConfigDict(strict=True, frozen=True, extra="forbid", str_strip_whitespace=True)
+    model_config = ConfigDict(
+        strict=True, frozen=True, extra="forbid", str_strip_whitespace=True, defer_build=True
+    )
 
 
 class Range(Strict):
     """Smallest and largest value; ``None`` means no limit on that side."""
 
     low: int | float | None = None
+    """Smallest value, in the unit of the element; without it there is no lower limit."""
     high: int | float | None = None
+    """Largest value, in the unit of the element; without it there is no upper limit."""
 
 
 class TerminologyCode(Strict):
     """A code of a public terminology, given only where it was verified."""
 
     system: Literal["LOINC", "UCUM", "ICD-10-CM"]
+    """The terminology."""
     code: str
+    """The code in it."""
     name: str
+    """What the terminology calls it."""
     tag: Tag
+    """How far the code was verified."""
 
 
 class Precision(Strict):
     """How far a value can be trusted, where published."""
 
     text: str
+    """How far a value can be trusted, in words and in the unit of the element."""
     source: str
+    """Key in ``sources.yaml``."""
     tag: Tag
+    """How far it was verified."""
+
+
+class Replaces(Strict):
+    """What content of one's own takes the place of, which bears the same id."""
+
+    version: Annotated[str, Field(pattern=r"^(0|[1-9]\d*)\.(0|[1-9]\d*)\.(0|[1-9]\d*)$")] | None = None
+    """The version that is replaced, where the replaced content bears one (criteria, tables, decision orders, rule
+    sets): once the library has another, the replacement is refused until someone has looked at it."""
+    reason: Annotated[str, Field(min_length=1)]
+    """Why; shown in every answer that the replacement bears on."""
 
 
 class Danger(Strict):
-    """What of an element is a sign of danger or an abnormal result that nobody may overlook.
-
-    Attributes
-    ----------
-    op, value
-        The test, in the operators of the rule language (``one_of`` takes a list).
-    why
-        Why it matters to someone about to put a needle and donated material into a disc.
-    source, at, tag
-        Key in ``sources.yaml``, place in it, and how far it was verified.
-    """
+    """What of an element is a sign of danger or an abnormal result that nobody may overlook."""
 
     op: Literal["at_least", "at_most", "more_than", "less_than", "is", "one_of", "contains_any"]
+    """The test, in the operators of the rule language."""
     value: bool | int | float | str | Rows[str]
+    """What it compares with, in the unit of the element; a list for `one_of` and `contains_any`."""
     why: str
+    """Why it matters to someone about to put a needle and donated material into a disc."""
     source: str
+    """Key in ``sources.yaml``."""
     at: str = ""
+    """Place in the source."""
     tag: Tag
+    """How far it was verified."""
 
     @property
     def limits(self) -> tuple[bool | int | float | str, ...]:
@@ -121,72 +145,95 @@ _SHORT_FORMS = {
 
 
 class Element(Strict):
-    """One data element.
+    """One data element: a named, typed fact that a record may hold, or that is worked out from it."""
 
-    Attributes
-    ----------
-    name
-        Stable snake_case name in the trade's words.
-    unit
-        Storage unit of a number; scores without a unit have ``None``.
-    also_accepts
-        Units that reach the storage unit only because the substance is known.
-    possible, likely
-        A value outside ``possible`` is refused, outside ``likely`` it is questioned.
-    choices
-        Allowed codes with their meaning; in ascending order where ``ordered``.
-    derived
-        Worked out from other elements by a function of ``candidacy.derive``.
-    statable
-        May also be written into a case record directly.
-    inputs
-        Of a statable element: sets of elements of the same subject, each of which is enough to work it out. Where a
-        record states all of one set and the element too, both are read together; if they cannot both be true, sources conflict.
-    reads
-        Of a derived element without ``inputs``: the elements that its formula looks at.
-    agrees_within
-        How far such a stated number may lie from the one worked out: what rounding in the source explains (common
-        practice). Between them everything counts as possible.
-    covers
-        Of a summary answered with true or false ("any sign of cauda equina syndrome"): the single signs it
-        is about. No to the summary is no to each of them (``normal`` for a coded sign); yes to one of them, or
-        any other code than ``normal``, is yes to the summary.
-    excludes
-        Elements that may not be stated beside this one, because they say the same on another scale.
-    danger
-        Values that no assessment may pass over in silence: see `Danger`.
-    reported_within
-        Of the date of a study: most days to the date of the report that states it (common practice). A report from before
-        the study, or from later, may be about another study, and then sources conflict.
-    """
+    model_config = ConfigDict(
+        json_schema_extra=both(
+            where(
+                is_one_of("kind", "number", "integer"),
+                present("possible"),
+                absent("unit"),
+            ),
+            where(is_one_of("kind", "choice", "members"), {}, absent("choices")),
+            where(
+                is_one_of("kind", "choice", "members"),
+                {
+                    "anyOf": [
+                        both(present("choices"), {"properties": {"choices": {"minProperties": 1}}}),
+                        is_one_of("levels", True),
+                    ]
+                },
+            ),
+            where(is_one_of("ordered", True), is_one_of("kind", "choice")),
+            where(filled("covers"), is_one_of("kind", "boolean")),
+            where(filled("inputs"), {"not": is_one_of("statable", False)}),
+            where(is_one_of("statable", False), is_one_of("derived", True)),
+        )
+    )
 
     name: Annotated[str, Field(pattern=r"^[a-z][a-z0-9_]*$")]
+    """Stable name in the trade's words: small letters, digits and ``_``."""
     scope: Scope
+    """What it is a fact of: the patient, a disc, or an entry of a list."""
     kind: Kind
+    """``number``, ``integer``, ``boolean`` (true or false), ``choice`` (one code), ``members`` (a list of codes), ``date`` or ``words``."""
     meaning: str
+    """What the fact is, for the person who fills in a record."""
     unit: str | None = None
+    """Storage unit of a number; scores without a unit have none."""
     also_accepts: Rows[str] = ()
+    """Units that reach the storage unit only because the substance is known."""
     possible: Range | None = None
+    """A value outside is refused, in the storage unit; needed for numbers."""
     likely: Range | None = None
+    """A value outside is questioned, in the storage unit."""
     choices: dict[str, str] | None = None
+    """Allowed codes with their meaning; in ascending order where ``ordered``."""
     ordered: bool = False
+    """The codes of a choice ascend, so that they may be compared."""
     found_in: str = ""
+    """Where the fact is normally found."""
     supplied_by: Supplier = "referrer"
+    """Who can tell it."""
     burden: Burden = "question"
+    """How troublesome it is to obtain, from ``in_chart`` to ``invasive_test``; the least is asked for first."""
     ask: str = ""
+    """How it is asked for, as a sentence; without it the meaning serves."""
     code: TerminologyCode | None = None
+    """A code of a public terminology, given only where it was verified."""
     precision: Precision | None = None
+    """How far a value can be trusted, where published."""
     derived: bool = False
+    """Worked out from other elements by a formula of the program."""
     statable: bool = True
+    """May be written into a case record directly."""
     inputs: Rows[Rows[str]] = ()
+    """Of a statable element: sets of elements of the same subject, each of which is enough to work it out. Where a
+    record states all of one set and the element too, both are read together; if they cannot both be true, sources conflict."""
     reads: Rows[str] = ()
+    """Of a derived element without ``inputs``: the elements that its formula looks at."""
     agrees_within: Annotated[float, Field(ge=0)] = 0
+    """How far such a stated number may lie from the one worked out, in the storage unit, from 0: what rounding in the
+    source explains (common practice). Between them everything counts as possible."""
     covers: Rows[str] = ()
+    """Of a summary answered with true or false ("any sign of cauda equina syndrome"): the single signs it
+    is about. No to the summary is no to each of them (``normal`` for a coded sign); yes to one of them, or
+    any other code than ``normal``, is yes to the summary."""
     excludes: Rows[str] = ()
+    """Elements that may not be stated beside this one, because they say the same on another scale."""
     synonyms: Rows[str] = ()
+    """Other words for it, by which it is found."""
     levels: bool = False
+    """The list holds disc levels instead of codes."""
     danger: Rows[Danger] = ()
+    """Values that no assessment may pass over in silence."""
     reported_within: Annotated[int, Field(ge=0)] | None = None
+    """Of the date of a study: most days, from 0, to the date of the report that states it (common practice). A report
+    from before the study, or from later, may be about another study, and then sources conflict."""
+    no_danger: str = ""
+    """Of an element without ``danger`` in a guarded group: why none of its values is one."""
+    replaces: Replaces | None = None
+    """Of an element of one's own with a shipped name: why. Only what is said about it and its limits may differ."""
 
     @model_validator(mode="after")
     def _coherent(self) -> "Element":
@@ -221,7 +268,7 @@ class Element(Strict):
     @property
     def label(self) -> str:
         """The name as a reader sees it, with the short forms of the trade in their usual spelling."""
-        return " ".join(_SHORT_FORMS.get(word, word) for word in self.name.split("_"))
+        return _label(self.name)
 
     @property
     def accepted_units(self) -> list[str]:
@@ -229,27 +276,60 @@ class Element(Strict):
         return [*units.accepted(self.unit), *self.also_accepts] if self.unit else []
 
 
-class _ElementFile(Strict):
-    group: str
-    title: str
-    elements: Rows[Element]
+@cache
+def _label(name: str) -> str:
+    return " ".join(_SHORT_FORMS.get(word, word) for word in name.split("_"))
+
+
+class ElementFile(Strict):
+    """Data elements of one group."""
+
+    group: Annotated[str, Field(pattern=r"^[a-z][a-z0-9_]{2,79}$")]
+    """Id of the group, a shipped one or a new one: small letters, digits and ``_``."""
+    title: str = ""
+    """Heading of the group in lists; may be left out where the group is there already."""
+    guarded: bool = False
+    """Each element of the group declares its ``danger``, or says in ``no_danger`` why it has none."""
+    elements: Annotated[Rows[Element], Field(min_length=1)]
+    """The elements, in the order in which lists show them; at least one."""
 
 
 class Catalogue:
-    """All elements by name, in the order of the files; names are unique across scopes."""
+    """All elements by name, group by group; names are unique across scopes.
 
-    def __init__(self, files: list[_ElementFile]) -> None:
-        self.groups = {file.group: file.title for file in files}
-        self._by_name: dict[str, Element] = {}
-        self._group_of: dict[str, str] = {}
+    Parameters
+    ----------
+    files
+        Element files in order.
+    base
+        A catalogue that these extend; elements of a group it has stand after those of that group.
+    mark
+        Stands for the content of the files, and for nothing else; empty where it is not known.
+    """
+
+    def __init__(self, files: Sequence[ElementFile], base: "Catalogue | None" = None, mark: str = "") -> None:
+        self.mark: str = mark if base is None else f"{base.mark} and {mark}" if base.mark and mark else ""
+        self.groups: dict[str, str] = dict(base.groups) if base else {}
+        self.guarded: frozenset[str] = (base.guarded if base else frozenset()) | {
+            file.group for file in files if file.guarded
+        }
+        found: dict[str, Element] = dict(base._by_name) if base else {}
+        self._group_of: dict[str, str] = dict(base._group_of) if base else {}
+        own: set[str] = set()
         for file in files:
+            self.groups.setdefault(file.group, file.title)
             for element in file.elements:
-                self._group_of[element.name] = file.group
-                if element.name in self._by_name:
+                if element.name in own or (element.name in found and element.replaces is None):
                     raise InputError(
                         [Problem(Code.DUPLICATE_KEY, "two elements have this name", found=element.name)]
                     )
-                self._by_name[element.name] = element
+                own.add(element.name)
+                found[element.name] = element
+                self._group_of[element.name] = file.group
+        place = {group: number for number, group in enumerate(self.groups)}
+        self._by_name: dict[str, Element] = {
+            name: found[name] for name in sorted(found, key=lambda name: place[self._group_of[name]])
+        }
         self.covered_by = {name: e.name for e in self._by_name.values() for name in e.covers}
         # elements that only a record can tell: neither worked out, nor told by a summary or a sign
         self.only_stated = {
@@ -298,7 +378,7 @@ class Catalogue:
 
 
 @cache
-def catalogue() -> Catalogue:
+def shipped_catalogue() -> Catalogue:
     """Load the shipped catalogue, once per process.
 
     Raises
@@ -306,9 +386,30 @@ def catalogue() -> Catalogue:
     InputError
         If a shipped element file is damaged.
     """
-    folder = resources.files("candidacy.case") / "elements"
-    files: list[_ElementFile] = []
-    for entry in sorted((e for e in folder.iterdir() if e.name.endswith(".yaml")), key=lambda e: e.name):
-        tree = parse(entry.read_text(encoding="utf-8"), entry.name)
-        files.append(validate(_ElementFile, tree, entry.name, lambda path: list(Element.model_fields)))
-    return Catalogue(files)
+    files: list[ElementFile] = []
+    marks: list[str] = []
+    for path in sorted(ELEMENTS.glob("*.yaml")):
+        content = keep_of(ELEMENTS).read(path)
+        marks.append(content.mark)
+        files.append(validate(ElementFile, content, path.name, lambda path: list(Element.model_fields)))
+    return Catalogue(files, mark=" ".join(marks))
+
+
+_in_use: Catalogue | None = None
+
+
+def catalogue() -> Catalogue:
+    """The catalogue in use: the shipped one, or that of the library of one's own that is in use in this process.
+
+    Raises
+    ------
+    InputError
+        If a shipped element file is damaged.
+    """
+    return shipped_catalogue() if _in_use is None else _in_use
+
+
+def put_in_use(found: Catalogue | None) -> None:
+    """Have `catalogue` serve another catalogue, or the shipped one again; only `candidacy.rules.in_use` does so."""
+    global _in_use
+    _in_use = found

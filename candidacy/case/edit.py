@@ -4,7 +4,7 @@ Subjects are named as everywhere: ``patient``, a disc ("L4-L5"), or an entry of 
 """
 
 import re
-from typing import Any, Literal
+from typing import Any, Literal, cast
 
 from candidacy.case.catalogue import LEVELS, LISTS, Scope
 from candidacy.case.facts import normal_level
@@ -25,6 +25,12 @@ def scope_of(subject: str) -> Scope:
     if entry is not None:
         return LISTS[entry[1]]
     return "patient" if subject == "patient" else "disc"
+
+
+def entry_named(subject: str) -> tuple[ListName | None, int]:
+    """The list and the number, counted from 1, of an entry ("medicines[1]"); no list where the text names none."""
+    entry = _ENTRY.match(subject)
+    return (cast("ListName", entry[1]), int(entry[2])) if entry and entry[1] in LISTS else (None, 0)
 
 
 def facts_of(record: CaseRecord, subject: str) -> FactTable:

@@ -2,46 +2,73 @@
 
 from typing import Any
 
-from candidacy.case.catalogue import LEVELS, LISTS, Element, catalogue
-from candidacy.case.record import CaseRecord
+from candidacy.case.catalogue import LEVELS, LISTS, Element, Range, catalogue
+from candidacy.case.record import CaseRecord, FactEntry
+from candidacy.foundation.described import field_texts, schema_of
 
 
 def case_schema() -> dict[str, Any]:
     """The schema of `CaseRecord`, narrowed per element from the catalogue (JSON Schema 2020-12)."""
-    schema = CaseRecord.model_json_schema()
-    schema["$schema"] = "https://json-schema.org/draft/2020-12/schema"
-    schema["title"] = "candidacy case record"
-    properties = schema["properties"]
-    properties["patient"] = _table("patient")
-    properties["discs"] = {
+    schema = schema_of(CaseRecord, "case", "candidacy case record")
+    narrow(schema, schema["properties"])
+    return schema
+
+
+def narrow(schema: dict[str, Any], properties: dict[str, Any], *, either: tuple[str, ...] = ()) -> None:
+    """Let the facts of a schema be those of the catalogue, each with its units, codes and range.
+
+    Parameters
+    ----------
+    properties
+        The properties of the schema that hold facts, named as in a case record.
+    either
+        Names of properties that hold facts of the patient or of a disc.
+    """
+    definitions = schema["$defs"]
+    definitions |= {"patient": _table("patient"), "disc": _table("disc")}
+    definitions["levels"] = {
         "type": "object",
-        "description": "One entry per lumbar disc, by level.",
-        "properties": {level: {"$ref": "#/$defs/disc"} for level in LEVELS},
+        "properties": {
+            level: {"$ref": "#/$defs/disc", "description": f"Facts of the disc {level}."} for level in LEVELS
+        },
         "patternProperties": {"^[TLSls][0-9]{1,2}\\s*[-/–]\\s*[TLSls]?[0-9]{1,2}$": {"$ref": "#/$defs/disc"}},
         "additionalProperties": False,
     }
-    schema["$defs"]["disc"] = _table("disc")
     for kind in _SHARED:
         example = next(element for element in catalogue().all if element.kind == kind)
-        schema["$defs"][kind] = _fact(example)
+        definitions[kind] = _fact(example)
+    _refer(properties, "patient", "patient")
+    _refer(properties, "discs", "levels")
     for name, scope in LISTS.items():
-        properties[name] = {
-            "anyOf": [
-                {
-                    "type": "object",
-                    "properties": {
-                        "complete": {
-                            "type": "boolean",
-                            "description": "True where there are no other entries.",
-                        },
-                        "entries": {"type": "array", "items": _table(scope)},
-                    },
-                    "additionalProperties": False,
-                },
-                {"type": "null"},
-            ]
+        definitions[name] = {"anyOf": [_list(scope), {"type": "null"}]}
+        _refer(properties, name, name)
+    if either:
+        facts = {
+            name: {"$ref": f"#/$defs/{scope}/properties/{name}"}
+            for scope in ("patient", "disc")
+            for name in definitions[scope]["properties"]
         }
-    return schema
+        definitions["facts"] = {"type": "object", "properties": facts, "additionalProperties": False}
+        for name in either:
+            _refer(properties, name, "facts")
+    definitions.pop("EntryList", None)
+
+
+def _refer(properties: dict[str, Any], name: str, definition: str) -> None:
+    properties[name] = {
+        "$ref": f"#/$defs/{definition}",
+        "description": properties[name]["description"],
+    }
+
+
+def _list(scope: str) -> dict[str, Any]:
+    complete = {"type": ["boolean", "null"], "description": "True where there are no other entries."}
+    entries = {"type": "array", "items": _table(scope), "description": "The entries, each with its facts."}
+    return {
+        "type": "object",
+        "properties": {"complete": complete, "entries": entries},
+        "additionalProperties": False,
+    }
 
 
 def _table(scope: str) -> dict[str, Any]:
@@ -54,41 +81,66 @@ def _table(scope: str) -> dict[str, Any]:
 
 def _entry(element: Element) -> dict[str, Any]:
     if element.kind in _SHARED:
-        return {"description": element.meaning, "$ref": f"#/$defs/{element.kind}"}
-    return {"description": element.meaning, **_fact(element)}
+        return {"description": _about(element), "$ref": f"#/$defs/{element.kind}"}
+    return {"description": _about(element), **_fact(element)}
+
+
+def _about(element: Element) -> str:
+    """Meaning, unit and range of an element, in sentences."""
+    parts = [element.meaning.rstrip(".") + "."]
+    unit = f" {element.unit}" if element.unit else ""
+    if element.unit:
+        others = element.accepted_units[1:]
+        parts.append(f"In {element.unit}" + (f"; also accepted: {', '.join(others)}." if others else "."))
+    if element.possible is not None:
+        parts.append(f"Possible: {_between(element.possible)}{unit}.")
+    if element.likely is not None:
+        parts.append(f"Questioned outside {_between(element.likely)}{unit}.")
+    if element.kind == "date":
+        parts.append("A day, a month or a year.")
+    if element.found_in:
+        parts.append(f"Found in: {element.found_in.rstrip('.')}.")
+    return " ".join(parts)
+
+
+def _between(limits: Range) -> str:
+    if limits.low is None:
+        return "any number" if limits.high is None else f"up to {limits.high}"
+    return f"from {limits.low}" if limits.high is None else f"{limits.low} to {limits.high}"
 
 
 def _fact(element: Element) -> dict[str, Any]:
     value = _value(element)
+    pair = {"type": "array", "items": value, "minItems": 2, "maxItems": 2}
+    several = {"type": "array", "items": value, "minItems": 1}
     keys: dict[str, Any] = {"value": value}
-    imprecise: list[str] = []
     if element.kind in ("number", "integer"):
-        imprecise = ["at_least", "at_most", "more_than", "less_than"]
-        keys["between"] = {"type": "array", "items": value, "minItems": 2, "maxItems": 2}
-        keys["one_of"] = {"type": "array", "items": value, "minItems": 1}
+        keys |= {"between": pair, "one_of": several}
+        keys |= dict.fromkeys(("at_least", "at_most", "more_than", "less_than"), value)
     elif element.kind == "date":
-        imprecise = ["not_before", "not_after"]
-        keys["between"] = {"type": "array", "items": value, "minItems": 2, "maxItems": 2}
+        keys |= {"between": pair} | dict.fromkeys(("not_before", "not_after"), value)
     elif element.kind == "choice":
-        keys["one_of"] = {"type": "array", "items": value, "minItems": 1}
+        keys["one_of"] = several
     elif element.kind == "members":
         keys["includes"] = value
-    keys.update(dict.fromkeys(imprecise, value))
+    long_form: dict[str, Any] = {
+        "type": "object",
+        "properties": {name: {**shape, "description": _SAYS[name]} for name, shape in keys.items()},
+        "additionalProperties": False,
+    }
+    rest = long_form["properties"]
     if element.unit is not None:
-        allowed = element.accepted_units
-        keys["unit"] = {
-            "type": "string",
-            "description": f"one of {', '.join(allowed)}, or another spelling of them",
-        }
+        allowed = ", ".join(element.accepted_units)
+        rest["unit"] = {"type": "string", "description": f"One of {allowed}, or another spelling of them."}
     for name in ("unknown", "source", "date", "words", "by", "note"):
-        keys[name] = {"$ref": f"#/$defs/FactEntry/properties/{name}"}
-    long_form: dict[str, Any] = {"type": "object", "properties": keys, "additionalProperties": False}
+        rest[name] = {"$ref": f"#/$defs/FactEntry/properties/{name}"}
     if element.unit is not None:
         long_form["anyOf"] = [{"required": ["unit"]}, {"required": ["unknown"]}]
         return long_form
     return {"anyOf": [value, long_form]}
 
 
+_SAYS = field_texts(FactEntry)
 # Kinds whose facts look the same for every element, described once.
 _SHARED = ("boolean", "date", "words")
 
@@ -99,10 +151,15 @@ def _value(element: Element) -> dict[str, Any]:
     if element.kind == "boolean":
         return {"type": "boolean"}
     if element.kind == "choice":
-        return {"enum": list(element.codes)}
+        return _codes(element)
     if element.kind == "members":
-        items = {"type": "string"} if element.levels else {"enum": list(element.codes)}
+        items = {"type": "string"} if element.levels else _codes(element)
         return {"type": "array", "items": items}
     if element.kind == "date":
         return {"type": "string", "pattern": "^[0-9]{4}(-[0-9]{2}(-[0-9]{2})?)?$"}
     return {"type": "string"}
+
+
+def _codes(element: Element) -> dict[str, Any]:
+    """The codes, with their meaning where an editor offers them."""
+    return {"enum": list(element.codes), "enumDescriptions": list((element.choices or {}).values())}

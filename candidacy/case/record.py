@@ -43,55 +43,46 @@ FORMS = (
 
 
 class Strict(BaseModel):
-    model_config = ConfigDict(strict=True, frozen=True, extra="forbid", allow_inf_nan=False)
+    model_config = ConfigDict(strict=True, frozen=True, extra="forbid", allow_inf_nan=False, defer_build=True)
 
 
 class FactEntry(Strict):
-    """One fact as written: a value, an imprecise value or a reason for not knowing, and where it comes from.
-
-    Attributes
-    ----------
-    value
-        Exact value; a list for elements that hold several codes.
-    between, at_least, at_most, more_than, less_than
-        Imprecise number ("protrusion 4 to 6 mm", "more than 6 months").
-    not_before, not_after, between
-        Imprecise date; a date may also be a year or a year and month.
-    one_of
-        Imprecise code or grade ("grade 3 or 4").
-    includes
-        An open list: at least these codes, perhaps others.
-    unknown
-        Why it is not known.
-    unit
-        Required for every number that has one.
-    source
-        Key of a document of this record.
-    date
-        Day the fact was true, where it differs from the document's date.
-    words
-        The exact words of the source.
-    by
-        Role of who or what recorded it; never a name.
-    """
+    """One fact as written: a value, an imprecise value or a reason for not knowing, and where it comes from."""
 
     value: Scalar | Rows[Scalar] | None = None
+    """Exact value; a list for elements that hold several codes."""
     between: Annotated[Rows[Number | str] | None, Field(min_length=2, max_length=2)] = None
+    """Imprecise number or date, both ends included ("protrusion 4 to 6 mm")."""
     at_least: Number | None = None
+    """Imprecise number: this or more."""
     at_most: Number | None = None
+    """Imprecise number: this or less."""
     more_than: Number | None = None
+    """Imprecise number: more than this ("more than 6 months")."""
     less_than: Number | None = None
+    """Imprecise number: less than this."""
     not_before: str | None = None
+    """Imprecise date: on this day, or in this month or year, or later."""
     not_after: str | None = None
+    """Imprecise date: on this day, or in this month or year, or earlier."""
     one_of: Annotated[Rows[Scalar] | None, Field(min_length=1)] = None
+    """Imprecise code or grade ("grade 3 or 4")."""
     includes: Annotated[Rows[str] | None, Field(min_length=1)] = None
+    """An open list: at least these codes, perhaps others."""
     unknown: Reason | None = None
+    """Why it is not known."""
     unit: str | None = None
+    """Required for every number that has one."""
     source: str | None = None
+    """Key of a document of this record."""
     date: str | None = None
+    """Day the fact was true, where it differs from the document's date; YYYY-MM-DD, YYYY-MM or YYYY."""
     words: str | None = None
+    """The exact words of the source."""
     by: str | None = None
+    """Role of who or what recorded it; never a name."""
     note: str | None = None
+    """What a reader should know about this fact."""
 
     @model_validator(mode="before")
     @classmethod
@@ -108,52 +99,61 @@ FactTable = dict[str, FactEntry]
 
 
 class Document(Strict):
-    """Where facts come from. ``date`` is its day, month or year; no names of persons."""
+    """Where facts come from; no names of persons."""
 
     kind: DocumentKind
+    """What kind of document it is."""
     date: str | None = None
+    """Its day, month or year: YYYY-MM-DD, YYYY-MM or YYYY."""
     title: str = ""
+    """What it is called; no names of persons."""
     author: str = ""
+    """Role of who wrote it; never a name."""
     note: str = ""
+    """What a reader should know about it."""
 
 
 class EntryList(Strict):
-    """A list of like entries; ``complete`` says that there are no others."""
+    """A list of like entries."""
 
     complete: bool | None = None
+    """True where there are no other entries."""
     entries: Rows[FactTable] = ()
+    """The entries, each with its facts."""
 
 
 class CaseRecord(Strict):
-    """Everything known about one referral.
-
-    Attributes
-    ----------
-    id
-        Local case reference; never a name or a record number.
-    invented
-        True for demonstration data.
-    as_of
-        Day for which the case is assessed unless another is asked for.
-    discs
-        One entry per disc, by level ("L4-L5").
-    """
+    """Everything known about one referral."""
 
     schema_version: Literal["1"]
+    """Version of the form of this file."""
     id: Annotated[str, Field(pattern=r"^[A-Za-z0-9][A-Za-z0-9._-]{0,63}$")]
+    """Local case reference, 1 to 64 letters, digits, ".", "_" and "-"; never a name or a record number."""
     title: str = ""
+    """What the case is called; no names of persons."""
     invented: bool = False
+    """True for demonstration data."""
     as_of: str | None = None
+    """Day for which the case is assessed unless another is asked for, YYYY-MM-DD."""
     note: str = ""
+    """What a reader should know about the record."""
     documents: dict[str, Document] = Field(default_factory=dict)
+    """Where facts come from: key to document."""
     patient: FactTable = Field(default_factory=dict)
+    """Facts of the patient: element to fact."""
     discs: dict[str, FactTable] = Field(default_factory=dict)
+    """One entry per disc, by level ("L4-L5")."""
     medicines: EntryList | None = None
+    """Medicines, present and recent."""
     treatments: EntryList | None = None
+    """Conservative treatments."""
     injections: EntryList | None = None
+    """Injections other than into a disc."""
     surgeries: EntryList | None = None
+    """Surgeries of the spine."""
     intradiscal_procedures: EntryList | None = None
+    """Earlier procedures in a disc."""
 
-    def plain(self) -> dict[str, Any]:
+    def plain(self) -> dict[str, object]:
         """The record as plain data, without defaults, ready for YAML or JSON."""
         return self.model_dump(mode="json", exclude_defaults=True) | {"schema_version": self.schema_version}

@@ -21,44 +21,64 @@ from candidacy.foundation.files import Node, read_tree
 from candidacy.foundation.shape import validate
 from candidacy.foundation.truth import Truth
 from candidacy.foundation.values import Options
-from candidacy.rules.conditions import NUMERIC, Scalar, walk
+from candidacy.rules.conditions import Scalar
+from candidacy.rules.criterion import Criterion
 from candidacy.rules.findings import Findings
 from candidacy.rules.fit import misfits
 from candidacy.rules.library import Library
+from candidacy.rules.operators import NUMERIC
 from candidacy.rules.resolved import ResolvedCriterion, as_declared, value_problem
-from candidacy.rules.schema import Criterion, Day, Outcome, ParameterChange, Standing
+from candidacy.rules.rule_set_file import ParameterChange
+from candidacy.rules.tree import asks_presence, children, walk
+from candidacy.rules.vocabulary import Day, Outcome, Standing
 
 DEFAULT_DAY = "2026-11-25"
 
 
 class CriterionCase(Strict):
-    """One small case for one criterion, in a file a clinician can read.
-
-    ``given`` are facts of the subject; facts of others stand under ``patient``, ``discs`` or the lists.
-    Facts without a source of their own are dated ``document_date``, else the as-of date.
-    """
+    """One small case for one criterion, in a file a clinician can read."""
 
     name: str
+    """What the case shows, as a sentence."""
     expect: Outcome
+    """The outcome that the criterion must come to."""
     given: FactTable = Field(default_factory=dict)
+    """Facts of the subject; those of others stand under ``patient``, ``discs`` or the lists."""
     subject: str = ""
+    """The disc ("L4-L5") that a criterion of the disc is read for; without it L4-L5."""
     as_of: Day = DEFAULT_DAY
+    """Day of the assessment, YYYY-MM-DD; without it 2026-11-25."""
     document_date: Day | None = None
+    """Day of facts without a date or source of their own; without it the day of the assessment."""
     why: str = ""
+    """The reason for not knowing that the outcome must rest on, such as ``out_of_date``; one of those of an answer."""
     parameters: dict[str, Scalar | Rows[Scalar]] = Field(default_factory=dict)
+    """Values of parameters that differ from the defaults."""
     settings: dict[str, Scalar | Rows[Scalar]] = Field(default_factory=dict)
+    """Values of settings that differ from the defaults."""
     patient: FactTable = Field(default_factory=dict)
+    """Facts of the patient."""
     discs: dict[str, FactTable] = Field(default_factory=dict)
+    """Facts of discs, by level."""
     disc_standings: dict[str, Standing] = Field(default_factory=dict)
+    """Standing of discs, by level, for a criterion that reads it."""
     medicines: EntryList | None = None
+    """Medicines."""
     treatments: EntryList | None = None
+    """Conservative treatments."""
     injections: EntryList | None = None
+    """Injections other than into a disc."""
     surgeries: EntryList | None = None
+    """Surgeries of the spine."""
     intradiscal_procedures: EntryList | None = None
+    """Earlier procedures in a disc."""
 
 
-class _CaseFile(Strict):
+class CaseFile(Strict):
+    """The cases beside a criterion."""
+
     cases: Annotated[Rows[CriterionCase], Field(min_length=1)]
+    """The cases; at least one."""
 
 
 def cases_path(path: Path) -> Path:
@@ -79,7 +99,7 @@ def load_cases(path: Path) -> tuple[tuple[CriterionCase, ...], Node]:
         if isinstance(tree.value, list):
             tree = Node({"cases": tree}, tree.line, tree.column)
         keys = list(CriterionCase.model_fields)
-        return validate(_CaseFile, tree, str(path), lambda _: keys).cases, tree
+        return validate(CaseFile, tree, str(path), lambda _: keys).cases, tree
     except InputError as error:
         raise RuleError(error.problems) from None
 
@@ -248,8 +268,8 @@ def _check_coverage(criterion: Criterion, evaluations: list[Evaluation], beside:
 
 def _only_presence(criterion: Criterion) -> bool:
     """Criteria that only ask for presence are never undetermined, unless whether they apply is unknown."""
-    tests = [c for c in walk(criterion.when) if c.element is not None or c.elapsed is not None]
-    return all(c.op == "known" for c in tests) and criterion.applies_when is None
+    tests = [node for node in walk(as_declared(criterion).when) if not children(node)]
+    return all(asks_presence(node) for node in tests) and criterion.applies_when is None
 
 
 def _all_traces(evaluation: Evaluation) -> Iterator[Trace]:

@@ -4,40 +4,49 @@ from collections.abc import Iterator, Mapping
 
 from candidacy.check.outlook import check_outlook
 from candidacy.foundation.errors import Code
-from candidacy.rules.conditions import (
-    Condition,
-    ParameterRef,
+from candidacy.rules.cited import Citation, Parameter, Source
+from candidacy.rules.criterion import Criterion
+from candidacy.rules.findings import Findings
+from candidacy.rules.fit import misfits
+from candidacy.rules.resolved import ResolvedCriterion, as_declared
+from candidacy.rules.tree import (
+    AllOf,
+    AnyOf,
+    Compare,
+    Complete,
+    Node,
+    Path,
+    asks_presence,
+    bare_limits,
+    children,
     elements_of,
-    operands_of,
     parameters_of,
     walk,
 )
-from candidacy.rules.findings import Findings
-from candidacy.rules.fit import Path, inside, misfits
-from candidacy.rules.resolved import as_declared
-from candidacy.rules.schema import Citation, Criterion, Parameter, Source
 
 
 def check_criterion(criterion: Criterion, sources: Mapping[str, Source], findings: Findings) -> None:
     """Add everything wrong with a criterion to the findings."""
-    for misfit in misfits(as_declared(criterion)):
+    item = as_declared(criterion)
+    for misfit in misfits(item):
         findings.add_misfit(misfit)
-    used: set[str] = set()
-    for start, condition in (("when", criterion.when), ("applies_when", criterion.applies_when)):
-        if condition is not None:
-            _check_literals(condition, (start,), criterion.subject, findings)
-            if criterion.group not in _PRESENCE_GROUPS:
-                _check_presence(criterion, condition, (start,), criterion.subject, findings)
-            used |= set(parameters_of(condition))
+    used = set(parameters_of(*item.conditions))
+    optional = _optional(item)
+    for root in item.conditions:
+        for place, bare in bare_limits(root):
+            findings.add(place, Code.UNCITED, "a number in a condition has no source", found=bare.value,
+                         expected="a parameter", next_step="declare a parameter with its citation")  # fmt: skip
+        if criterion.group not in _PRESENCE_GROUPS:
+            _check_presence(criterion, root, optional, findings)
     if criterion.recency is not None:
         used.add(criterion.recency.max_age.parameter)
     for name, parameter in criterion.parameters.items():
-        place: Path = ("parameters", name)
+        place = ("parameters", name)
         if name not in used:
             findings.add(place, Code.UNUSED_PARAMETER, "this parameter is never used", found=name)
         _check_parameter(parameter, place, findings)
     _check_citations(criterion, sources, findings)
-    check_outlook(criterion, sources, findings)
+    check_outlook(item, sources, findings)
     _check_status(criterion, findings)
     if criterion.changes[-1].version != criterion.version:
         findings.add(("changes",), Code.BAD_VERSION, "the last change is not of this version",
@@ -48,26 +57,25 @@ def check_criterion(criterion: Criterion, sources: Mapping[str, Source], finding
 _PRESENCE_GROUPS = ("report", "documentation")
 
 
-def _optional(criterion: Criterion) -> frozenset[str]:
+def _optional(item: ResolvedCriterion) -> frozenset[str]:
     """Elements that ``applies_when`` asks to be recorded, alone or several of them, and that are tested by value too.
 
     An optional measurement counts only if recorded: without it the criterion does not apply, and says so, where it would
     otherwise leave open every case in which nobody had a reason to measure.
     """
-    applies = criterion.applies_when
-    if applies is None:
+    if item.applies_when is None:
         return frozenset()
-    asked = {c.element for c in (applies, *(applies.any or ()), *(applies.all or ())) if c.op == "known"}
-    conditions = (*walk(criterion.when), *walk(applies))
-    valued = {c.element for c in conditions if c.element is not None and c.op != "known"}
-    return frozenset(name for name in asked & valued if name is not None)
+    several = item.applies_when
+    outermost = (several, *(children(several) if isinstance(several, AllOf | AnyOf) else ()))
+    tests = [node for root in item.conditions for node in walk(root) if isinstance(node, Compare)]
+    asked = {node.element for node in outermost if isinstance(node, Compare) and node.op == "known"}
+    return frozenset(asked & {node.element for node in tests if node.op != "known"})
 
 
 def _check_presence(
     criterion: Criterion,
-    condition: Condition,
-    place: Path,
-    scope: str,
+    node: Node,
+    optional: frozenset[str],
     findings: Findings,
     beside: tuple[str, ...] = (),
 ) -> None:
@@ -77,36 +85,27 @@ def _check_presence(
     element, both of which must hold ("recorded, and too high"); in an inclusion, or denied, what is not recorded would
     fail. ``beside`` are the elements whose value is tested in the same ``all``.
     """
-    optional = _optional(criterion)
-    asks = place[0] == "applies_when" and place[1::2] in ((), ("any",), ("all",))
-    guards = (
-        criterion.kind == "exclusion" and not {"not", "none"} & set(place) and condition.element in beside
+    place = node.place
+    if asks_presence(node):
+        name = node.element if isinstance(node, Compare) else node.of if isinstance(node, Complete) else ""
+        asks = place[0] == "applies_when" and place[1::2] in ((), ("any",), ("all",))
+        guards = criterion.kind == "exclusion" and not {"not", "none"} & set(place) and name in beside
+        if not (name in optional and (asks or guards)):
+            findings.add(
+                place,
+                Code.BAD_RULE,
+                "a test of presence outside report and documentation would turn what is not recorded into a pass",
+                found=name,
+                expected="a test of the value, which stays unknown while it is not recorded; or applies_when it is "
+                "known, for an optional measurement",
+                next_step="let a summary cover its signs (covers, in the catalogue) or make two criteria",
+            )
+    together = children(node) if isinstance(node, AllOf) else ()
+    valued = elements_of(
+        *(part for part in together if not (isinstance(part, Compare) and part.op == "known"))
     )
-    allowed = condition.element in optional and (asks or guards)
-    if (condition.op == "known" or condition.complete_list is not None) and not allowed:
-        findings.add(
-            place,
-            Code.BAD_RULE,
-            "a test of presence outside report and documentation would turn what is not recorded into a pass",
-            found=condition.element or condition.complete_list or "",
-            expected="a test of the value, which stays unknown while it is not recorded; or applies_when it is known, "
-            "for an optional measurement",
-            next_step="let a summary cover its signs (covers, in the catalogue) or make two criteria",
-        )
-    valued = tuple(name for part in condition.all or () if part.op != "known" for name in elements_of(part))
-    for path, part, inner in inside(condition, scope):
-        _check_presence(criterion, part, (*place, *path), inner, findings, valued)
-
-
-def _check_literals(condition: Condition, place: Path, scope: str, findings: Findings) -> None:
-    """A number in a condition has no source; it belongs into a parameter, which cites."""
-    for operand in operands_of(condition):
-        values = operand if isinstance(operand, tuple) else (operand,)
-        if not isinstance(operand, ParameterRef) and any(type(value) in (int, float) for value in values):
-            findings.add(place, Code.UNCITED, "a number in a condition has no source", found=operand,
-                         expected="a parameter", next_step="declare a parameter with its citation")  # fmt: skip
-    for path, part, inner in inside(condition, scope):
-        _check_literals(part, (*place, *path), inner, findings)
+    for part in children(node):
+        _check_presence(criterion, part, optional, findings, valued)
 
 
 def _check_parameter(parameter: Parameter, place: Path, findings: Findings) -> None:

@@ -1,25 +1,59 @@
 """Check a whole library, or one rule set of it, and report everything at once."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
+from contextlib import nullcontext
 from pathlib import Path
 
 from candidacy.check.cases import check_cases
 from candidacy.check.criterion import check_criterion
+from candidacy.check.elements import element_misfits
 from candidacy.check.outlook import check_forces, check_names
+from candidacy.check.relations import accounted_for, bare_numbers, relation_faults
+from candidacy.check.report_flags import FLAGS, check_flags
 from candidacy.foundation.errors import Code, InputError, Problem, RuleError
+from candidacy.rules.cited import Citation, Source
+from candidacy.rules.criterion import Criterion
+from candidacy.rules.decision_order import DecisionOrder
 from candidacy.rules.findings import Findings
+from candidacy.rules.in_use import using
+from candidacy.rules.layout import is_library
 from candidacy.rules.library import Library
-from candidacy.rules.resolved import RuleSet
-from candidacy.rules.schema import Citation, Criterion, DecisionOrder, Source
+from candidacy.rules.relations import RelationFile
+from candidacy.rules.resolved import RuleSet, value_problem
 
 
-def check_library(library: Library) -> list[Problem]:
-    """Check every source, table, setting, criterion with its cases, decision order and rule set of a folder."""
-    problems = _check_shared(library)
-    for path in library.criterion_files().values():
-        problems += check_criterion_file(library, path)
-    for path in library.rule_set_files().values():
-        problems += check_rule_set_file(library, path)
+def check_library(library: Library, sets: Iterable[Path] = ()) -> list[Problem]:
+    """Check every file of a folder: shared content, elements, criteria with their cases, decision orders, rule sets.
+
+    Parameters
+    ----------
+    sets
+        Rule sets outside ``sets/``, checked as well.
+
+    Raises
+    ------
+    RuleError
+        E601 if the library has data elements of its own while another one is in use.
+    """
+    asked = tuple(sets)
+    if library.base is not None and library.layout.elements:
+        try:
+            library.catalogue()
+        except RuleError as error:  # nothing that reads elements can be told from what is wrong with them
+            return _in_order([*error.problems, *_unread(library, asked)])
+    with using(library) if library.layout.elements else nullcontext():
+        unfit = _check_elements(library)
+        problems = [*_unread(library, asked), *_check_shared(library), *unfit]
+        if unfit:  # a criterion cannot be read on cases with them
+            return _in_order(problems)
+        for path in library.criterion_files().values():
+            problems += check_criterion_file(library, path)
+        for name, path in library.layout.decisions.items():
+            problems += _check_order_file(library, name, path)
+        for path in (*library.rule_set_files().values(), *asked):
+            problems += check_rule_set_file(library, path)
+        if library.replaced() and not problems:
+            problems += _check_base_sets(library)
     return _in_order(problems)
 
 
@@ -38,6 +72,22 @@ def check_rule_set(library: Library, path: Path) -> list[Problem]:
         elif identifier in base_files and library.base is not None:
             problems += check_criterion_file(library.base, base_files[identifier])
     return _in_order(problems)
+
+
+def _unread(library: Library, asked: tuple[Path, ...]) -> list[Problem]:
+    return library.layout.unread(asked) if is_library(library.folder) else []
+
+
+def _check_base_sets(library: Library) -> list[Problem]:
+    """What is replaced must fit the rule sets that are taken over as they are."""
+    problems: list[Problem] = []
+    for name in library.rule_set_names():
+        if name not in library.rule_set_files():
+            try:
+                library.rule_set(name)
+            except RuleError as error:
+                problems += error.problems
+    return problems
 
 
 def check_criterion_file(library: Library, path: Path) -> list[Problem]:
@@ -63,9 +113,7 @@ def check_rule_set_file(library: Library, path: Path) -> list[Problem]:
     findings = Findings(path, library.tree(path))
     file = rule_set.file
     sources = library.sources()
-    if file.changes[-1].version != file.version:
-        findings.add(("changes",), Code.BAD_VERSION, "the last change is not of this version",
-                     found=file.changes[-1].version, expected=file.version)  # fmt: skip
+    _check_version(file.changes[-1].version, file.version, findings)
     for number, selection in enumerate(file.criteria):
         cites: list[Citation] = [c for change in selection.parameters.values() for c in change.cites]
         cites += selection.force.cites if selection.force else []
@@ -78,11 +126,9 @@ def check_rule_set_file(library: Library, path: Path) -> list[Problem]:
         if companion.id not in library.rule_set_names():
             findings.add((*place, "id"), Code.UNKNOWN_RULE_SET, "no such rule set", found=companion.id,
                          expected=", ".join(library.rule_set_names()))  # fmt: skip
-    order = rule_set.decisions
-    _known_sources((c for rule in order.rules for c in rule.cites), sources, ("decisions",), findings)
+    if rule_set.decisions.id not in library.layout.decisions:
+        _check_order(rule_set.decisions, sources, ("decisions",), findings)
     _check_in_use(rule_set, findings)
-    _check_order(order, findings)
-    check_names(order, findings)
     check_forces(rule_set, findings)
     return findings.problems
 
@@ -100,42 +146,158 @@ def _check_in_use(rule_set: RuleSet, findings: Findings) -> None:
             )
 
 
-def _check_order(order: DecisionOrder, findings: Findings) -> None:
+def _check_order_file(library: Library, name: str, path: Path) -> list[Problem]:
+    try:
+        order = library.decisions(name)
+        findings = Findings(path, library.tree(path))
+        _check_order(order, library.sources(), ("rules",), findings)
+    except InputError as error:
+        return list(error.problems)
+    return findings.problems
+
+
+def _check_order(
+    order: DecisionOrder, sources: Mapping[str, Source], place: tuple[str | int, ...], findings: Findings
+) -> None:
     """Every rule must be able to decide; that every case is decided has been seen to at loading."""
+    _known_sources((c for rule in order.rules for c in rule.cites), sources, place, findings)
     covered: set[tuple[object, object, object]] = set()
     for number, rule in enumerate(order.rules):
         patterns = {(p.force, p.outcome, p.any_disc) for p in rule.when}
         if (not patterns and number < len(order.rules) - 1) or (patterns and patterns <= covered):
-            findings.add(("decisions",), Code.UNREACHABLE, "a decision rule can never decide, or hides those after it",
+            findings.add(place, Code.UNREACHABLE, "a decision rule can never decide, or hides those after it",
                          found=rule.id)  # fmt: skip
         covered |= patterns
+    check_names(order, place, findings)
 
 
 def _check_shared(library: Library) -> list[Problem]:
+    """Sources, settings, tables and relations."""
     problems: list[Problem] = []
-    sources: Mapping[str, Source] = {}
-    try:
-        sources = library.sources()
-        path = library.folder / "settings.yaml"
-        if path.is_file():
-            findings = Findings(path, library.tree(path))
-            for name, setting in library.settings().items():
-                _known_sources(setting.cites, sources, ("settings", name), findings)
-                for alternative in setting.alternatives:
-                    _known_sources(alternative.cites, sources, ("settings", name), findings)
-            problems += findings.problems
-    except InputError as error:
-        problems += error.problems
+    parts: tuple[Callable[[Library], list[Problem]], ...] = (_check_settings, _check_tables, _check_relations)
+    for part in parts:
+        try:
+            problems += part(library)
+        except InputError as error:
+            problems += error.problems
+    return problems
+
+
+def _check_settings(library: Library) -> list[Problem]:
+    sources = library.sources()
+    path = library.folder / "settings.yaml"
+    if not path.is_file():
+        return []
+    findings = Findings(path, library.tree(path))
+    base = library.base.settings() if library.base else {}
+    for name, setting in library.settings().items():
+        place = ("settings", name)
+        if base.get(name) == setting:
+            continue
+        _known_sources(setting.cites, sources, place, findings)
+        for alternative in setting.alternatives:
+            _known_sources(alternative.cites, sources, place, findings)
+        wrong = value_problem(setting, setting.value, name, str(path))
+        if wrong is not None:
+            findings.add(place, wrong.code, wrong.message, found=wrong.found, expected=wrong.expected)
+    return findings.problems
+
+
+def _check_tables(library: Library) -> list[Problem]:
+    problems: list[Problem] = []
     for name, path in library.table_files().items():
         try:
             table = library.table(name)
             findings = Findings(path, library.tree(path))
             for number, row in enumerate(table.rows):
-                _known_sources(row.cites, sources, ("rows", number), findings)
+                _known_sources(row.cites, library.sources(), ("rows", number), findings)
+            if name == FLAGS:
+                check_flags(library, table, findings)
+            _check_version(table.changes[-1].version, table.version, findings)
             problems += findings.problems
         except InputError as error:
             problems += error.problems
     return problems
+
+
+def _check_relations(library: Library) -> list[Problem]:
+    relations, sources, shelf = library.relations(), library.sources(), library.catalogue()
+    told, problems, seen = accounted_for(shelf, relations), list[Problem](), set[str]()
+    for path in library.relation_files().values():
+        file = library.relation_file(path)
+        findings = Findings(path, library.tree(path))
+        for number, relation in enumerate(file.relations):
+            faults = [*relation_faults(relation, shelf, sources)]
+            faults += bare_numbers(relation) if library.base is not None else ()
+            for fault in faults:
+                findings.add_misfit(fault, ("relations", number, *fault.path))
+        _check_unrelated(file, told, seen, library, findings)
+        problems += findings.problems
+    return problems
+
+
+def _check_unrelated(
+    file: RelationFile, told: frozenset[str], seen: set[str], library: Library, findings: Findings
+) -> None:
+    if not file.relations and not file.unrelated:
+        findings.add((), Code.EMPTY, "neither relations nor unrelated elements", found=file.id)
+    for number, group in enumerate(file.unrelated):
+        place = ("unrelated", number, "elements")
+        for name in group.elements:
+            if name not in library.catalogue():
+                findings.add(place, Code.UNKNOWN_ELEMENT, "not a data element", found=name,
+                             expected=library.catalogue().nearest(name))  # fmt: skip
+            elif name in told:
+                findings.add(
+                    place,
+                    Code.CONTRADICTORY_RULES,
+                    "is said to be unrelated, and is told by others",
+                    found=name,
+                )
+            if name in seen:
+                findings.add(place, Code.DUPLICATE_KEY, "stands twice", found=name)
+            seen.add(name)
+
+
+def _check_elements(library: Library) -> list[Problem]:
+    """Data elements: those of the folder, or those of the program where it is the shipped library."""
+    problems: list[Problem] = []
+    try:
+        shelf, sources, former = (
+            library.catalogue(),
+            library.sources(),
+            library.base and library.base.catalogue(),
+        )
+        told = accounted_for(shelf, library.relations()) | set(library.unrelated())
+    except InputError:  # told where they are checked themselves
+        return problems
+    if library.base is None:
+        for element in shelf.all:
+            problems += [
+                Problem(wrong.code, wrong.message, "data elements of the program", field=element.name, found=wrong.found,
+                        expected=wrong.expected)
+                for wrong in element_misfits(element, shelf, sources)
+            ]  # fmt: skip
+    for path, file in library.element_files().items():
+        findings = Findings(path, library.tree(path))
+        for number, element in enumerate(file.elements):
+            place = ("elements", number)
+            for wrong in element_misfits(element, shelf, sources):
+                findings.add_misfit(wrong, (*place, *wrong.path))
+            if element.name not in told and not (former and element.name in former):
+                findings.add(
+                    place, Code.BAD_RULE, "no relation, and no reason why there is none", found=element.name,
+                    expected="relations/TOPIC.yaml that has a relation of it or to it, or names it under unrelated with "
+                    "the reason",
+                )  # fmt: skip
+        problems += findings.problems
+    return problems
+
+
+def _check_version(last: str, version: str, findings: Findings) -> None:
+    if last != version:
+        findings.add(("changes",), Code.BAD_VERSION, "the last change is not of this version", found=last,
+                     expected=version)  # fmt: skip
 
 
 def _known_sources(

@@ -4,18 +4,21 @@ from collections.abc import Mapping
 
 from candidacy.case.catalogue import catalogue
 from candidacy.foundation.errors import Code
-from candidacy.rules.conditions import elements_of, walk
+from candidacy.rules.cited import Source
+from candidacy.rules.criterion import Earliest
+from candidacy.rules.decision_order import DecisionOrder
 from candidacy.rules.findings import Findings
-from candidacy.rules.resolved import RuleSet
-from candidacy.rules.schema import Criterion, DecisionOrder, Earliest, Source
+from candidacy.rules.resolved import ResolvedCriterion, RuleSet
+from candidacy.rules.tree import Elapsed, elements_of, kind_of, walk
 
 _FOUND = "found: {pass: what was found where it passes, fail: what was found where it fails}"
 _MENDABLE = "mendable: {how: time, act, discs or no; act: ..., who: ..., earliest: ...}"
 _UNITS = ("day", "week", "month", "year")
 
 
-def check_outlook(criterion: Criterion, sources: Mapping[str, Source], findings: Findings) -> None:
+def check_outlook(item: ResolvedCriterion, sources: Mapping[str, Source], findings: Findings) -> None:
     """Say what is missing or cannot work in ``found``, ``supports`` and ``mendable``."""
+    criterion = item.criterion
     if criterion.found is None:
         findings.add((), Code.MISSING_KEY, "the criterion does not say what was found", found=criterion.id,
                      expected=_FOUND)  # fmt: skip
@@ -31,19 +34,19 @@ def check_outlook(criterion: Criterion, sources: Mapping[str, Source], findings:
             findings.add((), Code.MISSING_KEY, "a deciding criterion does not say whether a failure can be mended",
                          found=criterion.id, expected=_MENDABLE)  # fmt: skip
         return
-    if mendable.how == "discs" and criterion.when.head not in ("count_discs", "every_disc"):
+    if mendable.how == "discs" and kind_of(item.when) not in ("count_discs", "every_disc"):
         findings.add(("mendable", "how"), Code.BAD_RULE, "only a criterion that counts discs is mended with them",
-                     found=criterion.when.head, expected="count_discs or every_disc")  # fmt: skip
+                     found=kind_of(item.when), expected="count_discs or every_disc")  # fmt: skip
     if mendable.earliest is not None:
-        _check_earliest(criterion, mendable.earliest, sources, findings)
+        _check_earliest(item, mendable.earliest, sources, findings)
 
 
 def _check_earliest(
-    criterion: Criterion, earliest: Earliest, sources: Mapping[str, Source], findings: Findings
+    item: ResolvedCriterion, earliest: Earliest, sources: Mapping[str, Source], findings: Findings
 ) -> None:
     place = ("mendable", "earliest")
-    read, shelf = set(elements_of(criterion.when)), catalogue()
-    if earliest.elapsed and not any(part.elapsed is not None for part in walk(criterion.when)):
+    read, shelf = set(elements_of(item.when)), catalogue()
+    if earliest.elapsed and not any(isinstance(part, Elapsed) for part in walk(item.when)):
         findings.add((*place, "elapsed"), Code.BAD_RULE, "the condition has no test of elapsed time")
     for name in (*earliest.grows, *earliest.turns):
         if name not in read:
@@ -65,14 +68,17 @@ def _check_earliest(
                              found=cite.source)  # fmt: skip
 
 
-def check_names(order: DecisionOrder, findings: Findings) -> None:
-    """Every standing that the rules may come to bears a name that fits what the rule set is for."""
+def check_names(order: DecisionOrder, place: tuple[str | int, ...], findings: Findings) -> None:
+    """Every standing that the rules may come to bears a name that fits what the rule set is for.
+
+    ``place`` is where the order stands, or is named, in the file of the findings.
+    """
     for rule in order.rules:
         if rule.standing not in order.names:
-            findings.add(("decisions",), Code.MISSING_KEY, f"{order.id} has no name for this standing",
+            findings.add(place, Code.MISSING_KEY, f"{order.id} has no name for this standing",
                          found=rule.standing, expected="names: {" + rule.standing + ": ...}")  # fmt: skip
     if order.not_yet is None and any(rule.standing == "not_candidate" for rule in order.rules):
-        findings.add(("decisions",), Code.MISSING_KEY, f"{order.id} does not name what can still be mended",
+        findings.add(place, Code.MISSING_KEY, f"{order.id} does not name what can still be mended",
                      expected="not_yet: {name: ..., next_step: ...}")  # fmt: skip
 
 

@@ -19,9 +19,11 @@ from candidacy.cohort.engines.dataframes import count_table, nullable_frame
 from candidacy.cohort.engines.sqltext import EMBEDDED
 from candidacy.cohort.inputs.digests import input_digests
 from candidacy.cohort.inputs.kept import Kept
+from candidacy.foundation.notebook import table
+from candidacy.rules.conditions import Scalar
 from candidacy.rules.library import load_rule_set
 from candidacy.rules.resolved import RuleSet
-from candidacy.rules.schema import STANDINGS
+from candidacy.rules.vocabulary import STANDINGS
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -65,6 +67,7 @@ class Cohort:
         self.engine = evaluation.frame.engine.name
         self.engine_version = evaluation.frame.engine.version
         self._compared = 0
+        self._closed = False
         self._counted: dict[str, Any] = {}
 
     def __enter__(self) -> Self:
@@ -77,7 +80,25 @@ class Cohort:
 
     def close(self) -> None:
         """Let go of the engine and remove the working files."""
+        self._closed = True
         self._stack.close()
+
+    def __repr__(self) -> str:
+        rules = f"{self.rule_set.id} {self.rule_set.file.version}"
+        closed = "; closed" if self._closed else ""
+        return f"Cohort({self.name} under {rules} as of {self.as_of}: {self.cases} cases, {self.set_aside} rows set aside{closed})"
+
+    def _repr_html_(self) -> str:
+        title = f"{self.name} under {self.rule_set.file.title} ({self.rule_set.id} {self.rule_set.file.version}) as of {self.as_of}"
+        notes = [f"{self.cases} cases; {self.set_aside} of {self.rows} rows set aside."]
+        if self._closed and counts.standings.__name__ not in self._counted:
+            return table(title, (), (), [*notes, "The cohort is closed and was not counted."])
+        found = self._once(counts.standings, self._outcomes)
+        return table(title, ("standing", "cases"), found.items(), notes)
+
+    def to_frame(self) -> "pd.DataFrame":
+        """The outcomes of every case as a DataFrame; see `outcomes`."""
+        return self.outcomes()
 
     @property
     def levels(self) -> tuple[str, ...]:
@@ -182,7 +203,7 @@ class Cohort:
 
     # --- what if
 
-    def sweep(self, ranges: Mapping[str, Sequence[Any]]) -> "pd.DataFrame":
+    def sweep(self, ranges: Mapping[str, Sequence[Scalar | tuple[Scalar, ...]]]) -> "pd.DataFrame":
         """Cases by standing for every combination of the values of one or several parameters, in one pass.
 
         Parameters
@@ -215,6 +236,11 @@ class Cohort:
         return Comparison((self.rule_set, rules), moved)
 
     # --- outputs
+
+    @property
+    def input_paths(self) -> tuple[Path, ...]:
+        """Files and folders that are screened; frames have none."""
+        return tuple(each.path for each in self._kept.inputs.tables.values())
 
     def input_digests(self) -> dict[str, str]:
         """SHA-256 of each input by what it is for; see `candidacy.cohort.inputs.digests.input_digests`.

@@ -1,16 +1,26 @@
 """``candidacy assess``."""
 
 import io
+import sys
 from datetime import date
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
-from candidacy.commands.output import emit, parse_day
+from candidacy.commands.library_option import with_library
+from candidacy.commands.output import check_out, emit, out_options, parse_day, rule_files
 from candidacy.explain.document import AssessmentDocument
 from candidacy.foundation.dates import day
+from candidacy.foundation.errors import Code, InputError, Problem
+
+if TYPE_CHECKING:
+    from candidacy.case.load import Case
 
 DEFAULT_RULES = "practice_baseline"
+STANDARD_INPUT = Path("-")
+_OF_ONE = ("json", "html", "pdf")
+_OF_MANY = ("table", "csv", "jsonl")
 
 
 @click.command(
@@ -20,37 +30,89 @@ Examples:
   candidacy assess case.yaml
   candidacy assess case.yaml --as-of 2026-11-25 --full
   candidacy assess case.yaml --rules practice_baseline --rules my_rules/ruleset.yaml
+  candidacy assess case.yaml --library my_rules --rules my_practice
   candidacy assess case.yaml --format json | jq .standing
-  candidacy assess case.yaml --format html --out case.html
+  candidacy assess case.yaml --format pdf --out case.pdf
+  candidacy assess referrals/*.yaml --format csv --out referrals.csv
+  cat case.yaml | candidacy assess -
+
+\b
+Exit status: 0 done; 2 bad input or usage: of several cases, those that can be read are answered all the same; 3 a fault
+of the program. A reader that leaves (| head -1) does not change it.
 """
 )
-@click.argument("case_file", metavar="CASE", type=click.Path(path_type=Path))
+@click.argument("case_files", metavar="CASE...", nargs=-1, required=True, type=click.Path(path_type=Path))
 @click.option("--rules", "rules", metavar="ID_OR_PATH", multiple=True, help="Rule set by id or path; repeat it for "
               f"a side-by-side answer. Default: {DEFAULT_RULES}.")  # fmt: skip
 @click.option("--as-of", metavar="DATE", callback=parse_day, help="Day for which the case is assessed (YYYY-MM-DD). "
               "Default: the case's own as_of, else today.")  # fmt: skip
-@click.option("--format", "form", type=click.Choice(["text", "json", "html"]), default="text", show_default=True,
-              help="Form of the answer.")  # fmt: skip
-@click.option(
-    "--out", type=click.Path(path_type=Path, dir_okay=False), help="Write to a file instead of the terminal."
-)
-@click.option(
-    "--full", is_flag=True, help="Text: reasons, spread and cautions for every criterion, passes too."
-)
+@click.option("--format", "form", type=click.Choice(["text", *_OF_ONE, *_OF_MANY]),
+              help="Form of the answer: text, json, html or pdf (with --out) for one case; table, csv or jsonl with a row "
+              "for each case. Default: text for one case, table for several.")  # fmt: skip
+@out_options
+@click.option("--full", is_flag=True, help="Everything: text with every criterion, value, source and caution; json with "
+              "every test, and prose in full.")  # fmt: skip
 @click.option("--engine", type=click.Choice(["durable-rules", "direct"]), default="durable-rules", show_default=True,
               help="Chainer for the decision rules; both give the same answer.")  # fmt: skip
+@with_library("rules")
 def assess(
-    case_file: Path,
+    case_files: tuple[Path, ...],
     rules: tuple[str, ...],
     as_of: date | None,
-    form: str,
+    form: str | None,
     out: Path | None,
+    replace: bool,
     full: bool,
     engine: str,
 ) -> None:
-    """Assess CASE, a YAML or JSON case record, against one or more rule sets."""
-    documents = assess_file(case_file, rules or (DEFAULT_RULES,), as_of, engine)
-    emit(_render(documents, form, full, out), out)
+    """Assess CASE, a YAML or JSON case record (- for standard input), against one or more rule sets.
+
+    The text is one screen: the standing and why, discs considered, what to ask for under its name in the case record,
+    the earliest date, what contradicts or endangers, and cautions. --full gives all.
+    """
+    form = form or ("text" if len(case_files) == 1 else "table")
+    names = tuple(dict.fromkeys(rules or (DEFAULT_RULES,)))
+    _check(case_files, form, out, full)
+    inputs = [*(file for file in case_files if file != STANDARD_INPUT), *rule_files(*names)]
+    check_out(out, replace, inputs)
+    if form in _OF_MANY or len(case_files) > 1:
+        from candidacy.commands.assess_many import answer_many
+
+        failed = answer_many(case_files, names, as_of, form, engine, full, out, replace, inputs)
+        if failed:
+            raise failed
+        return
+    documents = assess_file(case_files[0], names, as_of, engine)
+    emit(_render(documents, form, full, out), out, replace=replace, inputs=inputs)
+
+
+def _check(case_files: tuple[Path, ...], form: str, out: Path | None, full: bool) -> None:
+    """Refuse options that do not go together."""
+    problem = None
+    if len(case_files) > 1 and form in _OF_ONE:
+        problem = ("this form is for one case", form, "use --format jsonl or csv, or one case at a time")
+    elif form == "pdf" and out is None:
+        problem = ("a PDF is no text for a terminal", form, "add --out FILE.pdf")
+    elif full and form not in ("text", "json"):
+        problem = ("--full is for text and json", form, "leave it out: this form has its own extent")
+    elif case_files.count(STANDARD_INPUT) > 1:
+        problem = ("standard input twice", "- -", "give - once")
+    if problem is not None:
+        message, found, step = problem
+        option = "CASE" if found == "- -" else "--format"
+        raise InputError([Problem(Code.USAGE, message, option, found=found, next_step=step)])
+
+
+def read_case(file: Path) -> "Case":
+    """Load a case from a file, or from standard input where its name is ``-``; see `load_case`."""
+    from candidacy.case.load import load_case, parse_case
+
+    if file != STANDARD_INPUT:
+        return load_case(file)
+    from candidacy.foundation.files import MAX_BYTES, text_from_bytes
+
+    name = "standard input"
+    return parse_case(text_from_bytes(sys.stdin.buffer.read(MAX_BYTES + 1), name), name)
 
 
 def assess_file(
@@ -64,28 +126,33 @@ def assess_file(
         With everything wrong with the case, else with the rule sets.
     """
     from candidacy.assessment.assess import assess as assess_case
-    from candidacy.case.load import load_case
     from candidacy.explain.build import build_document
     from candidacy.rules.library import load_rule_set
 
-    case = load_case(case_file)
+    case = read_case(case_file)
     chosen = as_of or (day(case.record.as_of) if case.record.as_of else date.today())
-    return [
-        build_document(assess_case(case, load_rule_set(name), chosen, engine))
-        for name in dict.fromkeys(rules)
-    ]
+    return [build_document(assess_case(case, load_rule_set(name), chosen, engine)) for name in rules]
 
 
-def _render(documents: list[AssessmentDocument], form: str, full: bool, out: Path | None) -> str:
+def _render(documents: list[AssessmentDocument], form: str, full: bool, out: Path | None) -> str | bytes:
     if form == "json":
-        if len(documents) == 1:
-            return documents[0].to_json()
-        from candidacy.explain.compare import compare
-
-        return compare(documents).to_json()
+        return _json(documents, full)
     if form == "html":
         return _page(documents)
-    return _text(documents, full, out)
+    if form == "pdf":
+        return _pdf(documents)
+    return text_of(documents, full, out)
+
+
+def _json(documents: list[AssessmentDocument], full: bool) -> str:
+    from candidacy.explain.compact import compact, compact_comparison, to_json
+
+    if len(documents) == 1:
+        return documents[0].to_json() if full else to_json(compact(documents[0]))
+    from candidacy.explain.compare import compare
+
+    found = compare(documents)
+    return found.to_json() if full else to_json(compact_comparison(found))
 
 
 def _page(documents: list[AssessmentDocument]) -> str:
@@ -98,18 +165,37 @@ def _page(documents: list[AssessmentDocument]) -> str:
     return comparison_page(compare(documents))
 
 
-def _text(documents: list[AssessmentDocument], full: bool, out: Path | None) -> str:
+def _pdf(documents: list[AssessmentDocument]) -> bytes:
+    import importlib.util
+
+    if importlib.util.find_spec("reportlab") is None:
+        raise InputError([Problem(Code.USAGE, "PDF needs an extra", "--format", found="pdf",
+                                  next_step="pip install 'candidacy[ui]', or use --format html")])  # fmt: skip
+    from candidacy.explain.pdf import assessment_pdf, comparison_pdf
+
+    if len(documents) == 1:
+        return assessment_pdf(documents[0])
+    from candidacy.explain.compare import compare
+
+    return comparison_pdf(compare(documents))
+
+
+def text_of(documents: list[AssessmentDocument], full: bool, out: Path | None = None) -> str:
+    """An assessment, or several of one case side by side, as text for the terminal or a file."""
     from candidacy.commands.console import console_for
 
     buffer = io.StringIO()
-    console = console_for(buffer, to_file=out is not None)
-    if len(documents) == 1:
-        from candidacy.explain.text import print_document
-
-        print_document(console, documents[0], full=full)
-    else:
+    if len(documents) > 1:
         from candidacy.explain.compare import compare
         from candidacy.explain.compare_text import print_comparison
 
-        print_comparison(console, compare(documents))
+        print_comparison(console_for(buffer, to_file=out is not None), compare(documents))
+    elif full:
+        from candidacy.explain.text import print_document
+
+        print_document(console_for(buffer, to_file=out is not None), documents[0])
+    else:
+        from candidacy.explain.brief import print_brief
+
+        print_brief(console_for(buffer, to_file=out is not None, piped=80), documents[0])
     return buffer.getvalue()

@@ -8,10 +8,10 @@ import sys
 from rich.console import Console
 
 
-def console_for(buffer: io.StringIO, *, to_file: bool) -> Console:
-    """A console that writes into ``buffer`` for the terminal or for a file."""
+def console_for(buffer: io.StringIO, *, to_file: bool, piped: int = 110) -> Console:
+    """A console that writes into ``buffer`` for the terminal, or ``piped`` signs wide for a file or a pipe."""
     terminal = sys.stdout.isatty() and not to_file
-    width = shutil.get_terminal_size((110, 24)).columns if terminal else 110
+    width = shutil.get_terminal_size((piped, 24)).columns if terminal else piped
     return Console(
         file=buffer,
         width=max(60, min(width, 140)),

@@ -6,22 +6,25 @@ from pathlib import Path
 
 import click
 
+from candidacy.commands.library_option import with_library
 from candidacy.commands.output import emit
 
 
 @click.command(
-    epilog="\b\nExamples:\n  candidacy demo\n  candidacy demo --rules trial_style_strict\n  candidacy demo --case two-discs"
+    epilog="\b\nExamples:\n  candidacy demo\n  candidacy demo --rules trial_style_strict\n  candidacy demo --case two-discs\n  candidacy demo --case two-discs --full"
 )
 @click.option(
     "--rules", default="practice_baseline", show_default=True, metavar="ID_OR_PATH", help="Rule set."
 )
-@click.option(
-    "--case", "only", metavar="NAME", help="Show one demonstration case in full instead of the overview."
-)
-def demo(rules: str, only: str | None) -> None:
+@click.option("--case", "only", metavar="NAME", help="Show one demonstration case instead of the overview.")
+@click.option("--full", is_flag=True, help="With --case: every criterion, value, source and caution.")
+@with_library("rules")
+def demo(rules: str, only: str | None, full: bool) -> None:
     """Assess the shipped cases, all invented, into a readable overview."""
     from candidacy.foundation.shipped import demo_cases_folder
 
+    if full and only is None:
+        raise click.UsageError("--full goes with --case")
     files = sorted(demo_cases_folder().glob("*.yaml"))
     if only is not None:
         matching = [f for f in files if only in f.stem]
@@ -29,15 +32,9 @@ def demo(rules: str, only: str | None) -> None:
             raise click.UsageError(
                 f"no demonstration case matches “{only}”: {', '.join(f.stem for f in files)}"
             )
-        from candidacy.commands.assess import assess_file
-        from candidacy.commands.console import console_for
-        from candidacy.explain.text import print_document
+        from candidacy.commands.assess import assess_file, text_of
 
-        buffer = io.StringIO()
-        print_document(
-            console_for(buffer, to_file=False), assess_file(matching[0], (rules,), None, "durable-rules")[0]
-        )
-        emit(buffer.getvalue(), None)
+        emit(text_of(assess_file(matching[0], (rules,), None, "durable-rules"), full), None)
         return
     emit(_overview(files, rules), None)
 
@@ -95,7 +92,10 @@ def _overview(files: list[Path], rules: str) -> str:
     for name, why in refused:
         console.print(Text(f"{name}: refused, as it should be. {why}"))
     console.print(
-        Text("\nOne case in full: candidacy demo --case NAME, or candidacy assess FILE", style="dim")
+        Text(
+            "\nOne case: candidacy demo --case NAME, or candidacy assess FILE; with --full everything",
+            style="dim",
+        )
     )
     for caution in GENERAL:
         console.print(Text(f"- {caution}", style="dim"))

@@ -4,6 +4,11 @@ import json
 
 import click
 
+from candidacy.commands.library_option import with_library
+
+# How many are shown with all that is known of them.
+_FEW = 12
+
 
 @click.command(
     epilog="""
@@ -12,44 +17,70 @@ Examples:
   candidacy elements
   candidacy elements height
   candidacy elements disc_height_loss
+  candidacy elements anticoagulant
+  candidacy elements extrusion
+  candidacy elements pfirman
+  candidacy elements --library my_rules
 """
 )
-@click.argument("filter_text", metavar="[FILTER]", default="")
+@click.argument("words", metavar="[FILTER]...", nargs=-1)
 @click.option("--scope", help="Only of this subject: patient, disc, medicine, treatment, injection, surgery, "
               "intradiscal_procedure.")  # fmt: skip
 @click.option("--format", "form", type=click.Choice(["text", "json"]), default="text", show_default=True)
-def elements(filter_text: str, scope: str | None, form: str) -> None:
-    """List the data elements of a case record; FILTER is part of a name, a synonym or a group."""
-    from candidacy.case.catalogue import Element, catalogue
+@with_library()
+def elements(words: tuple[str, ...], scope: str | None, form: str) -> None:
+    """Find data elements of a case record: FILTER are words of a name, a synonym, a meaning, a code or a group.
+
+    Shown are name, subject, unit or codes; of few, also what they mean, how they are obtained and which rule sets read
+    them. Where nothing fits, what comes near is shown.
+    """
+    from candidacy.case.catalogue import catalogue
+    from candidacy.case.search import find_elements
 
     shelf = catalogue()
-    word = filter_text.lower().replace(" ", "_")
-
-    def fits(element: Element) -> bool:
-        names = (element.name, shelf.group_of(element.name), *element.synonyms)
-        return any(word in name.lower() for name in names) and scope in (None, element.scope)
-
-    found = [element for element in shelf.all if fits(element)]
+    found, near = find_elements(shelf, " ".join(words))
+    found = [element for element in found if scope in (None, element.scope)]
+    few = len(found) <= _FEW
     if form == "json":
+        readers = _readers() if few else {}
         rows = [
-            e.model_dump(mode="json", exclude_defaults=True) | {"group": shelf.group_of(e.name)}
+            e.model_dump(mode="json", exclude_defaults=True)
+            | {"group": shelf.group_of(e.name)}
+            | ({"read_by": readers.get(e.name, [])} if few else {})
             for e in found
         ]
         click.echo(json.dumps(rows, indent=2, ensure_ascii=False))
         return
     if not found:
-        close = shelf.nearest(filter_text)
         raise click.UsageError(
-            f"no element matches “{filter_text}”" + (f"; closest is {close}" if close else "")
+            f"no element matches “{' '.join(words)}”, and none comes near; candidacy elements lists all"
         )
+    if near:
+        click.echo(f"Nothing is called “{' '.join(words)}”. What comes near:", err=True)
+    readers = _readers() if few else {}
     group = ""
-    for element in found:
+    for element in sorted(found, key=lambda e: 0 if few else shelf.place(e.name)):
         if shelf.group_of(element.name) != group:
             group = shelf.group_of(element.name)
             click.echo(f"\n{shelf.groups[group]}")
         click.echo(_line(element))
-        if len(found) <= 12:
+        if few:
             click.echo(_detail(element))
+            click.echo(f"      read by: {', '.join(readers.get(element.name, [])) or 'no rule set'}")
+
+
+def _readers() -> dict[str, list[str]]:
+    """Which rule sets look at an element, itself or for something that is worked out from it."""
+    from candidacy.assessment.record_grounds import read_elements
+    from candidacy.rules.library import library_in_use
+
+    found: dict[str, list[str]] = {}
+    library = library_in_use()
+    for identifier in library.rule_set_names():
+        rule_set = library.rule_set(identifier)
+        for name in read_elements(rule_set.criteria, rule_set):
+            found.setdefault(name, []).append(identifier)
+    return found
 
 
 def _line(element: object) -> str:

@@ -1,14 +1,20 @@
 """Writing results: to the terminal, or whole to a file or not at all."""
 
+import contextlib
 import os
 import tempfile
+from collections.abc import Callable, Iterable
 from datetime import date
 from pathlib import Path
+from typing import Any, TypeVar
 
 import click
 
 from candidacy.foundation.dates import DateError, day
 from candidacy.foundation.errors import Code, InputError, Problem, shorten
+from candidacy.foundation.targets import file_target
+
+_Command = TypeVar("_Command", bound=Callable[..., Any])
 
 
 def parse_day(context: click.Context, parameter: click.Parameter, text: str | None) -> date | None:
@@ -33,41 +39,126 @@ def parse_day(context: click.Context, parameter: click.Parameter, text: str | No
         ) from None
 
 
-def write_whole(path: Path, text: str) -> None:
-    """Write a file whole: a failure leaves no half file behind, and an old file as it was.
+def out_options(command: _Command) -> _Command:
+    """The options ``--out`` and ``--replace`` of a command that writes one file."""
+    replace = click.option("--replace", is_flag=True, help="With --out: replace the file if it exists.")
+    out = click.option("--out", type=click.Path(path_type=Path), metavar="FILE",
+                       help="Write to a file instead of the terminal; an existing one only with --replace.")  # fmt: skip
+    return out(replace(command))
+
+
+def check_out(out: Path | None, replace: bool, inputs: Iterable[Path] = ()) -> None:
+    """Refuse a place to write before anything is worked out for it; see `file_target`.
 
     Raises
     ------
     InputError
-        E101 if the file cannot be written.
+        E601 also for ``--replace`` without ``--out``.
     """
+    if out is not None:
+        file_target(out, replace=replace, inputs=inputs)
+    elif replace:
+        raise InputError(
+            [Problem(Code.USAGE, "there is nothing to replace", "--replace", next_step="add --out FILE")]
+        )
+
+
+def rule_files(*names: str) -> list[Path]:
+    """The files of rule sets given by path and of the library of one's own in use; none of those that are shipped."""
+    from candidacy.rules.in_use import own_library
+    from candidacy.rules.layout import FOLDERS
+
+    library = own_library()
+    found = [*library.folder.rglob("*.yaml")] if library is not None else []
+    for path in map(Path, names):
+        if path.exists():
+            folder = path if path.is_dir() else path.parent
+            rooms = [folder / name for name in FOLDERS]
+            found += [
+                path,
+                *folder.glob("*.yaml"),
+                *(each for room in rooms for each in room.rglob("*.yaml")),
+            ]
+    return [each for each in found if each.is_file()]
+
+
+def write_whole(
+    path: Path, content: str | bytes, *, replace: bool = False, inputs: Iterable[Path] = ()
+) -> None:
+    """Write a file whole: a failure leaves no half file behind, and an old file as it was.
+
+    A file that is replaced keeps its permissions. One that appears while this is written is kept, and refused.
+
+    Raises
+    ------
+    InputError
+        E601 where nothing may be written, see `file_target`; E101 if the file cannot be written.
+    """
+    place = file_target(path, replace=replace, inputs=inputs)
+    data = content if isinstance(content, bytes) else content.encode("utf-8", errors="replace")
     temporary = ""
     try:
-        handle, temporary = tempfile.mkstemp(dir=path.parent or Path(), prefix=f".{path.name}.")
-        with os.fdopen(handle, "w", encoding="utf-8", errors="replace", newline="\n") as stream:
-            stream.write(text)
-        current = path.stat().st_mode & 0o777 if path.exists() else 0o666 & ~_umask()
-        os.chmod(temporary, current)
-        os.replace(temporary, path)
+        handle, temporary = tempfile.mkstemp(dir=place.parent, prefix=f".{place.name[:100]}.")
+        with os.fdopen(handle, "wb") as stream:
+            stream.write(data)
+            stream.flush()
+            os.fsync(stream.fileno())
+        _permit(temporary, place)
+        if replace:
+            os.replace(temporary, place)
+        else:
+            _put(temporary, place)
+    except FileExistsError:
+        file_target(path)
+        raise
     except OSError as error:
-        if temporary and os.path.exists(temporary):
-            os.unlink(temporary)
         raise InputError(
             [Problem(Code.UNREADABLE, "cannot be written", str(path), found=error.strerror or "",
                      next_step="choose another place with --out")]
         ) from error  # fmt: skip
+    finally:
+        if temporary and os.path.exists(temporary):
+            os.unlink(temporary)
 
 
-def _umask() -> int:
+def _permit(temporary: str, place: Path) -> None:
+    """Give a new file the permissions, and where allowed the owner, of the one it replaces."""
+    try:
+        old = place.stat()
+    except FileNotFoundError:
+        os.chmod(temporary, usual_mode(0o666))
+        return
+    if hasattr(os, "chown"):
+        with contextlib.suppress(PermissionError):
+            os.chown(temporary, old.st_uid, old.st_gid)
+    os.chmod(temporary, old.st_mode & 0o7777)
+
+
+def _put(temporary: str, place: Path) -> None:
+    """Move a finished file to a name that must be free; what has appeared there meanwhile is kept."""
+    try:
+        os.link(temporary, place)
+    except FileExistsError:
+        raise
+    except OSError:  # a file system without hard links
+        os.close(os.open(place, os.O_CREAT | os.O_EXCL | os.O_WRONLY))
+        os.replace(temporary, place)
+
+
+def usual_mode(wanted: int) -> int:
+    """The mode that a new file or folder of this user has, given the most it may allow."""
     mask = os.umask(0)
     os.umask(mask)
-    return mask
+    return wanted & ~mask
 
 
-def emit(text: str, out: Path | None) -> None:
+def emit(
+    content: str | bytes, out: Path | None, *, replace: bool = False, inputs: Iterable[Path] = ()
+) -> None:
     """Print text, or write it to a file and say so."""
     if out is None:
-        click.echo(text, nl=not text.endswith("\n"))
+        assert isinstance(content, str)
+        click.echo(content, nl=not content.endswith("\n"))
     else:
-        write_whole(out, text)
+        write_whole(out, content, replace=replace, inputs=inputs)
         click.echo(f"written: {out}", err=True)

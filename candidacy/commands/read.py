@@ -8,8 +8,10 @@ from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
 
 import click
 
-from candidacy.commands.output import emit, write_whole
-from candidacy.foundation.errors import Code, InputError, Problem, ReportError, shorten
+from candidacy.commands.library_option import with_library
+from candidacy.commands.output import check_out, emit, out_options, rule_files, write_whole
+from candidacy.foundation.errors import CaseError, Code, InputError, Problem, ReportError, shorten
+from candidacy.foundation.targets import file_target
 
 if TYPE_CHECKING:
     from candidacy.reading.inputs import ReportText
@@ -23,12 +25,18 @@ class _Wish(NamedTuple):
 
     form: str
     out: Path | None
+    replace: bool
+    inputs: tuple[Path, ...]
     into: Path | None
     accept: bool
     ask: bool
     rules: str
     discs: tuple[str, ...]
     day: str
+
+    def give(self, text: str) -> None:
+        """Print the answer, or write it."""
+        emit(text, self.out, replace=self.replace, inputs=self.inputs)
 
 
 def _day(context: click.Context, parameter: click.Parameter, text: str | None) -> str:
@@ -74,10 +82,10 @@ Examples:
 @click.argument("reports", metavar="REPORT...", nargs=-1, required=True, type=click.Path(path_type=Path))
 @click.option("--format", "form", type=click.Choice(["text", "json", "html"]), default="text", show_default=True,
               help="Form of the answer.")  # fmt: skip
-@click.option("--out", type=click.Path(path_type=Path, dir_okay=False),
-              help="Write to a file instead of the terminal.")  # fmt: skip
-@click.option("--into", type=click.Path(path_type=Path, dir_okay=False), metavar="CASE",
-              help="Put the findings into this case record, with the words they came from.")  # fmt: skip
+@out_options
+@click.option("--into", type=click.Path(path_type=Path), metavar="CASE",
+              help="Put the findings into this case record, with the words they came from; its comments and layout "
+              "stay. With --out the changed record is a file of its own.")  # fmt: skip
 @click.option("--accept", is_flag=True,
               help="With --into: take the report's value where the case record differs.")  # fmt: skip
 @click.option("--ask", is_flag=True,
@@ -90,10 +98,12 @@ Examples:
               help="Day of the study, which plain text seldom states.")  # fmt: skip
 @click.option("--jobs", type=click.IntRange(0), default=0,
               help="Processes for many files; 0 is one per core.")  # fmt: skip
+@with_library("rules")
 def read(
     reports: tuple[Path, ...],
     form: str,
     out: Path | None,
+    replace: bool,
     into: Path | None,
     accept: bool,
     ask: bool,
@@ -115,15 +125,20 @@ def read(
         raise click.UsageError("--disc goes with --ask")
     if into is not None and ask:
         raise click.UsageError("--into and --ask do not go together: run one after the other")
+    inputs = (*reports, *([into] if into is not None else []), *(rule_files(rules) if ask else []))
+    check_out(out, replace, inputs)
+    if into is not None:
+        file_target(into, replace=True, inputs=reports)
     paths = files_of(reports)
     if not paths:
         raise InputError([Problem(Code.EMPTY, "no report file in the folder", str(reports[0]))])
     if len(paths) == 1 and not reports[0].is_dir():
-        _one(paths[0], _Wish(form, out, into, accept, ask, rules, discs, day))
+        _one(paths[0], _Wish(form, out, replace, inputs, into, accept, ask, rules, discs, day))
         return
     if into is not None or ask or form == "html":
         raise click.UsageError("--into, --ask and --format html take one report at a time")
-    _many(paths, form, out, jobs)
+    wish = _Wish(form, out, replace, inputs, None, False, False, rules, (), day)
+    _many(paths, wish, jobs)
 
 
 def _one(path: Path, wish: _Wish) -> None:
@@ -144,14 +159,14 @@ def _one(path: Path, wish: _Wish) -> None:
     if wish.into is not None:
         _into(wish.into, readings[0], loaded[0], path, wish)
     elif wish.ask:
-        emit(_request(readings[0], loaded[0], wish), wish.out)
+        wish.give(_request(readings[0], loaded[0], wish))
     elif wish.form == "json":
         data = [show.as_data(r, path.name) for r in readings]
-        emit(show.to_json(data[0] if len(data) == 1 else data), wish.out)
+        wish.give(show.to_json(data[0] if len(data) == 1 else data))
     elif wish.form == "html":
-        emit(show.as_html(readings[0], path.name), wish.out)
+        wish.give(show.as_html(readings[0], path.name))
     else:
-        emit("\n".join(show.as_text(r, path.name) for r in readings), wish.out)
+        wish.give("\n".join(show.as_text(r, path.name) for r in readings))
 
 
 def _request(reading: Any, report: "ReportText", wish: _Wish) -> str:
@@ -165,20 +180,32 @@ def _request(reading: Any, report: "ReportText", wish: _Wish) -> str:
 
 
 def _into(into: Path, reading: Any, report: "ReportText", path: Path, wish: _Wish) -> None:
-    from candidacy.case.load import case_from_record, case_to_yaml, load_case
+    from candidacy.case.load import case_from_record, parse_case
     from candidacy.case.record import Document
+    from candidacy.case.rewrite import rewritten
+    from candidacy.foundation.files import raw_content, text_from_bytes
     from candidacy.reading.elements import facts
     from candidacy.reading.merge import document_key, merge
 
     day = wish.day or report.day
-    record = load_case(into).record
+    raw = raw_content(into)
+    record = parse_case(text_from_bytes(raw, str(into)), str(into)).record
     key = document_key(record, path.stem)
     document = Document(kind="imaging_report", date=day or None, title=path.name)
     found = facts(reading, key, day, report.status)
     merged = merge(record, found, key, document, accept=wish.accept, name=str(into))
     case_from_record(merged.record, str(into))
+    made = rewritten(raw.decode("utf-8"), record, merged.record, str(into)).encode("utf-8")
     target = wish.out or into
-    write_whole(target, case_to_yaml(merged.record))
+    if wish.out is not None:
+        write_whole(target, made, replace=wish.replace, inputs=wish.inputs)
+    elif made != raw:
+        if raw_content(into) != raw:
+            raise CaseError(
+                [Problem(Code.CONTRADICTION, "the record was changed while the report was read", str(into),
+                         next_step="run it again")]
+            )  # fmt: skip
+        write_whole(target, made, replace=True)
     added, replaced, kept = len(merged.added), len(merged.replaced), len(merged.kept)
     click.echo(f"{target}: {added} facts added, {replaced} replaced, {kept} left as they were")
     for about in dict.fromkeys(r.about for r in reading.red_flags):
@@ -191,12 +218,12 @@ def _into(into: Path, reading: Any, report: "ReportText", path: Path, wish: _Wis
         click.echo(f"not understood: {len(reading.not_understood)} passages; see candidacy read {path}")
 
 
-def _many(paths: list[Path], form: str, out: Path | None, jobs: int) -> None:
+def _many(paths: list[Path], wish: _Wish, jobs: int) -> None:
     from candidacy.reading.batch import Row, most_missing, read_many, read_many_data, table_text
     from candidacy.reading.show import to_json
 
     rows: list[Row] = []
-    if form == "json":
+    if wish.form == "json":
         data: list[dict[str, Any]] = []
         for some, readings in _progress(read_many_data(paths, jobs), len(paths)):
             rows += some
@@ -206,14 +233,14 @@ def _many(paths: list[Path], form: str, out: Path | None, jobs: int) -> None:
             for n, r, d in most_missing([r for r in rows if not r.problems])
         ]
         failed = [{"name": r.name, "problem": str(r.problems[0])} for r in rows if r.problems]
-        emit(to_json({"reports": data, "not_read": failed, "most_often_missing": summary}), out)
+        wish.give(to_json({"reports": data, "not_read": failed, "most_often_missing": summary}))
     else:
         for some in _progress(read_many(paths, jobs), len(paths)):
             rows += some
-        emit(table_text(rows), out)
+        wish.give(table_text(rows))
     problems = [p for r in rows for p in r.problems]
     if problems:
-        raise ReportError(problems)
+        raise ReportError(problems, others_answered=True)
 
 
 def _progress(items: Iterator[_Item], total: int) -> Iterator[_Item]:

@@ -1,4 +1,4 @@
-"""``candidacy rules``: list, show and check."""
+"""``candidacy rules``: list, show, compare, check and begin."""
 
 import io
 import sys
@@ -6,27 +6,33 @@ from pathlib import Path
 
 import click
 
-from candidacy.commands.output import emit
+from candidacy.commands.library_option import with_library
+from candidacy.commands.output import check_out, emit, out_options, rule_files
+from candidacy.commands.rules_new import new
+from candidacy.foundation.shipped import LIBRARY_VARIABLE
 
 
-@click.group()
+@click.group(
+    epilog="\b\nExamples:\n  candidacy rules list\n  candidacy rules show practice_baseline\n  candidacy rules check"
+)
 def rules() -> None:
-    """List, show and check rule sets and criteria."""
+    """List, show, compare and check rule sets and criteria, or begin your own."""
 
 
 @rules.command("list", epilog="\b\nExamples:\n  candidacy rules list\n  candidacy rules list --criteria")
 @click.option("--criteria", is_flag=True, help="List every criterion of the library, not only rule sets.")
+@with_library()
 def list_rules(criteria: bool) -> None:
-    """List the shipped rule sets, or with --criteria every criterion."""
-    from candidacy.rules.library import shipped
+    """List the rule sets, one's own first, or with --criteria every criterion."""
+    from candidacy.rules.library import library_in_use
 
-    library = shipped()
+    library = library_in_use()
     if criteria:
-        for identifier in library.criterion_files():
+        for identifier in library.criterion_names():
             item = library.criterion(identifier)
             click.echo(f"{identifier:<48} {item.force:<9} {item.subject:<8} {item.group:<14} {item.title}")
         return
-    for identifier in library.rule_set_files():
+    for identifier in library.rule_set_names():
         rule_set = library.rule_set(identifier)
         file = rule_set.file
         click.echo(
@@ -47,42 +53,48 @@ Examples:
 @click.option(
     "--format", "form", type=click.Choice(["text", "json", "html"]), default="text", show_default=True
 )
-@click.option("--out", type=click.Path(path_type=Path, dir_okay=False), help="Write to a file.")
-def show(name: str, form: str, out: Path | None) -> None:
+@out_options
+@with_library("name")
+def show(name: str, form: str, out: Path | None, replace: bool) -> None:
     """Show a rule set as a document a committee could approve, or one criterion."""
-    from candidacy.rules.library import load_rule_set, shipped
+    from candidacy.rules.library import library_in_use
 
-    if name in shipped().criterion_files():
-        emit(_criterion(name, form), out)
-        return
+    check_out(out, replace, rule_files(name))
+    text = (
+        _criterion(name, form)
+        if name in library_in_use().criterion_names()
+        else _rule_set(name, form, out is not None)
+    )
+    emit(text, out, replace=replace, inputs=rule_files(name))
+
+
+def _rule_set(name: str, form: str, to_file: bool) -> str:
     from candidacy.explain.ruleset import describe_rule_set
+    from candidacy.rules.library import load_rule_set
 
     document = describe_rule_set(load_rule_set(name))
     if form == "json":
-        emit(document.model_dump_json(indent=2) + "\n", out)
-    elif form == "html":
+        return document.model_dump_json(indent=2) + "\n"
+    if form == "html":
         from candidacy.explain.page import rule_set_page
 
-        emit(rule_set_page(document), out)
-    else:
-        from candidacy.commands.console import console_for
-        from candidacy.explain.ruleset_text import print_rule_set
+        return rule_set_page(document)
+    from candidacy.commands.console import console_for
+    from candidacy.explain.ruleset_text import print_rule_set
 
-        buffer = io.StringIO()
-        print_rule_set(console_for(buffer, to_file=out is not None), document)
-        emit(buffer.getvalue(), out)
+    buffer = io.StringIO()
+    print_rule_set(console_for(buffer, to_file=to_file), document)
+    return buffer.getvalue()
 
 
 def _criterion(name: str, form: str) -> str:
     from candidacy.commands.console import console_for
     from candidacy.explain.ruleset import describe_criterion
     from candidacy.explain.ruleset_text import print_criterion
-    from candidacy.rules.library import shipped
-    from candidacy.rules.resolved import ResolvedCriterion, ResolvedParameter
+    from candidacy.rules.library import library_in_use
+    from candidacy.rules.resolved import as_declared
 
-    criterion = shipped().criterion(name)
-    parameters = {n: ResolvedParameter(n, p.value, p.unit, p) for n, p in criterion.parameters.items()}
-    entry = describe_criterion(ResolvedCriterion(criterion, criterion.force, parameters))
+    entry = describe_criterion(as_declared(library_in_use().criterion(name)))
     if form == "json":
         return entry.model_dump_json(indent=2) + "\n"
     if form == "html":
@@ -92,49 +104,86 @@ def _criterion(name: str, form: str) -> str:
     return buffer.getvalue()
 
 
-@rules.command(epilog="\b\nExamples:\n  candidacy rules check\n  candidacy rules check my_rules/ruleset.yaml")
+@rules.command(
+    epilog="""
+\b
+Examples:
+  candidacy rules diff practice_baseline trial_style_strict
+  candidacy rules diff practice_baseline my_rules/sets/my_rules --format md --out changes.md
+"""
+)
+@click.argument("before", metavar="ID_OR_PATH")
+@click.argument("after", metavar="ID_OR_PATH")
+@click.option(
+    "--format", "form", type=click.Choice(["text", "json", "md"]), default="text", show_default=True
+)
+@out_options
+@with_library("before", "after")
+def diff(before: str, after: str, form: str, out: Path | None, replace: bool) -> None:
+    """Tell what differs from one rule set to another: criteria, forces, values with reason and source, and the rest.
+
+    Both are compared as they are used, with everything they inherit. A shipped rule set is compared as it is shipped,
+    without what a library of one's own replaces. Exit status 0 also where they differ.
+    """
+    from candidacy.explain.rule_set_difference import rule_set_difference
+    from candidacy.explain.rule_set_difference_text import as_markdown, as_text
+    from candidacy.rules.in_use import own_library
+    from candidacy.rules.library import load_rule_set, shipped
+    from candidacy.rules.resolved import RuleSet
+
+    def loaded(name: str) -> RuleSet:
+        own = own_library()
+        as_shipped = (
+            own is not None and name in shipped().rule_set_files() and name not in own.rule_set_files()
+        )
+        return shipped().rule_set(name) if as_shipped else load_rule_set(name)
+
+    inputs = rule_files(before, after)
+    check_out(out, replace, inputs)
+    found = rule_set_difference(loaded(before), loaded(after))
+    told = found.to_json() if form == "json" else as_markdown(found) if form == "md" else as_text(found)
+    emit(told, out, replace=replace, inputs=inputs)
+
+
+@rules.command(
+    epilog="\b\nExamples:\n  candidacy rules check\n  candidacy rules check my_rules\n  candidacy rules check my_rules/sets/my_practice/ruleset.yaml"
+)
 @click.argument("paths", metavar="[PATH]...", nargs=-1, type=click.Path(path_type=Path))
-def check(paths: tuple[Path, ...]) -> None:
+@click.option("--library", type=click.Path(path_type=Path), envvar=LIBRARY_VARIABLE, metavar="DIR", show_envvar=True,
+              help="The same as PATH, for a library folder.")  # fmt: skip
+def check(paths: tuple[Path, ...], library: Path | None) -> None:
     """Check rule content and run every criterion's cases; report everything wrong at once.
 
-    Without PATH the shipped library is checked. PATH is a rule set file, its folder, or a library folder.
+    Without PATH the shipped library is checked. PATH is a library folder, or any file in one, which is then checked
+    whole; or a rule set file that stands alone. Every other command refuses what this one finds wrong.
     Exit status 1 where anything is wrong.
     """
-    from candidacy.check import check_library, check_rule_set
-    from candidacy.foundation.errors import Code, Problem, RuleError
-    from candidacy.rules.library import Library, shipped
+    from candidacy.check.opening import Target, target_of
+    from candidacy.foundation.errors import Problem
+    from candidacy.rules.library import shipped
 
+    given = paths or ((library,) if library is not None else ())
+    targets = [target_of(path) for path in given] or [Target(shipped())]
     problems: list[Problem] = []
-    counts = [0, 0]
-    gone = [str(path) for path in paths if not path.exists()]
-    if gone:
-        raise RuleError([Problem(Code.UNREADABLE, "there is no such file or folder", name) for name in gone])
-    for path in paths or (None,):
-        if path is None:
-            library = shipped()
-            problems += check_library(library)
-        elif path.is_dir() and not (path / "ruleset.yaml").is_file():
-            library = Library(path, base=shipped())
-            if not library.criterion_files() and not library.rule_set_files():
-                raise RuleError(
-                    [Problem(Code.EMPTY, "no rule set and no criterion in this folder", str(path))]
-                )
-            problems += check_library(library)
-        else:
-            file = path / "ruleset.yaml" if path.is_dir() else path
-            library = Library(file.parent, base=shipped())
-            problems += check_rule_set(library, file)
-            counts[1] += 1
-        counts[0] += len(library.criterion_files())
-        counts[1] += len(library.rule_set_files())
+    for target in targets:
+        problems += target.problems()
     for problem in problems:
         click.echo(str(problem))
     files = len({problem.file for problem in problems})
     if problems:
         click.echo(f"{_count(len(problems), 'problem')} in {_count(files, 'file')}.", err=True)
         sys.exit(1)
-    click.echo(f"Nothing wrong: {counts[0]} criteria and {counts[1]} rule sets.")
+    for target in targets:
+        counts = [_count(number, word) for word, number in target.counts().items() if number]
+        where = "the shipped library" if target.library is shipped() and not target.sets else target.name
+        click.echo(f"Nothing wrong in {where}: {', '.join(counts)}.")
+
+
+_PLURALS = {"criterion": "criteria"}
 
 
 def _count(number: int, word: str) -> str:
-    return f"{number} {word}" + ("" if number == 1 else "s")
+    return f"{number} {word if number == 1 else _PLURALS.get(word, word + 's')}"
+
+
+rules.add_command(new)

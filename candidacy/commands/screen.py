@@ -7,15 +7,17 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from candidacy.commands.output import parse_day, write_whole
+from candidacy.commands.library_option import with_library
+from candidacy.commands.output import parse_day, rule_files, write_whole
 from candidacy.commands.screen_arguments import (
+    check_folder,
     check_mask,
-    check_target,
     check_together,
     read_delimiter,
     read_lists,
     read_ranges,
 )
+from candidacy.foundation.targets import file_target
 
 if TYPE_CHECKING:
     from candidacy.cohort.result import Cohort
@@ -35,6 +37,7 @@ Examples:
   candidacy screen referrals.csv --case R-017
   candidacy screen referrals.csv --vary bmi_upper_limit=30:45:1 --out cohort
   candidacy screen referrals.csv --compare wide_screen
+  candidacy screen referrals.csv --library my_rules --rules my_practice
 
 \b
 Exit status: 0 done (rows may have been set aside, and are told), 2 bad input or usage and nothing written.
@@ -50,7 +53,7 @@ Exit status: 0 done (rows may have been set aside, and are told), 2 bad input or
     callback=parse_day,
     help="Day for which cases are read (YYYY-MM-DD). Default: today.",
 )
-@click.option("--suggest-mapping", "suggest", type=click.Path(path_type=Path, dir_okay=False), metavar="FILE",
+@click.option("--suggest-mapping", "suggest", type=click.Path(path_type=Path), metavar="FILE",
               help="Write a proposal for a mapping of all tables given, to be checked and confirmed, and stop.")  # fmt: skip
 @click.option(
     "--mapping", type=_TABLE, metavar="FILE", help="Confirmed mapping of columns, codes, units and dates."
@@ -63,12 +66,13 @@ Exit status: 0 done (rows may have been set aside, and are told), 2 bad input or
               help="Sheet of a workbook or table of a database, for TABLE; the same as TABLE#NAME.")  # fmt: skip
 @click.option("--delimiter", default="", metavar="SIGN",
               help="Delimiter (or: tab) of every CSV file whose header contains it. Default: as the header tells.")  # fmt: skip
-@click.option("--case", "reference", metavar="REFERENCE", help="Print one case of the table as a full assessment, and stop.")  # fmt: skip
+@click.option("--case", "reference", metavar="REFERENCE", help="Print one case of the table as an assessment, and stop.")  # fmt: skip
+@click.option("--full", is_flag=True, help="With --case: every criterion, value, source and caution.")
 @click.option("--vary", metavar="PARAMETER=VALUES", multiple=True,
               help="What if: standings at values such as 30,35,40 or 30:45:1 (first:last:step) or, of codes, "
               "bulge,protrusion or none+bulge,none; repeat it for several parameters.")  # fmt: skip
 @click.option("--compare", "other", metavar="ID_OR_PATH", help="Another rule set: who moves, and why.")
-@click.option("--out", type=click.Path(path_type=Path, file_okay=False), metavar="FOLDER",
+@click.option("--out", type=click.Path(path_type=Path), metavar="FOLDER",
               help="Write outcomes of every case, counts, diagrams, rows set aside and a summary page.")  # fmt: skip
 @click.option(
     "--replace", is_flag=True, help="Replace the folder of an earlier run, or the file of a proposal."
@@ -79,6 +83,7 @@ Exit status: 0 done (rows may have been set aside, and are told), 2 bad input or
               help="Engine; both give the same outcomes.")  # fmt: skip
 @click.option("--memory", default="2GB", show_default=True, metavar="SIZE",
               help="Most memory of the embedded engine before data spill to disk.")  # fmt: skip
+@with_library("rules", "other")
 def screen(
     table: Path, discs: Path | None, lists: tuple[str, ...], part: str, delimiter: str, **chosen: Any
 ) -> None:
@@ -97,7 +102,7 @@ def screen(
     """
     given = {"--mapping": chosen["mapping"], "--out": chosen["out"], "--compare": chosen["other"],
              "--vary": chosen["vary"], "--case": chosen["reference"], "--mask-below": chosen["mask_below"],
-             "--replace": chosen["replace"]}  # fmt: skip
+             "--replace": chosen["replace"], "--full": chosen["full"]}  # fmt: skip
     check_together(given, chosen["suggest"] is not None, chosen["reference"] is not None)
     tables = {
         "discs": discs,
@@ -111,12 +116,19 @@ def screen(
         _screen(table, tables, **{name: value for name, value in chosen.items() if name != "suggest"})
 
 
+def _inputs(table: Path, tables: dict[str, Any]) -> list[Path]:
+    """The files that are read, without the names of their parts."""
+    given = [table, *([tables["discs"]] if tables["discs"] else []), *tables["lists"].values()]
+    return [path if path.exists() else Path(str(path).partition("#")[0]) for path in given]
+
+
 def _suggest(table: Path, tables: dict[str, Any], target: Path, replace: bool) -> None:
     from candidacy.cohort.inputs.suggest import suggest_mapping
 
-    check_target(target, replace, True, "the file of the proposal")
+    inputs = _inputs(table, tables)
+    file_target(target, replace=replace, inputs=inputs)
     text = suggest_mapping(table, **tables)
-    write_whole(target, text)
+    write_whole(target, text, replace=replace, inputs=inputs)
     questions = text.count("# QUESTION")
     click.echo(
         f"Wrote {target}. Check every line"
@@ -133,6 +145,7 @@ def _screen(
     as_of: date | None,
     mapping: Path | None,
     reference: str | None,
+    full: bool,
     vary: tuple[str, ...],
     other: str | None,
     out: Path | None,
@@ -141,7 +154,7 @@ def _screen(
     engine: str,
     memory: str,
 ) -> None:
-    from candidacy.cohort.output.writing import is_earlier_run
+    from candidacy.cohort.output.place import is_earlier_run
     from candidacy.cohort.screening import screen as screen_table
     from candidacy.commands.progress import progress
     from candidacy.commands.screen_text import tell_case
@@ -150,7 +163,12 @@ def _screen(
     rule_set, compared = load_rule_set(rules), load_rule_set(other) if other is not None else None
     ranges = read_ranges(vary, rule_set)
     if out is not None:
-        check_target(out, replace, is_earlier_run(out), "the folder")
+        read = [
+            *_inputs(table, tables),
+            *([mapping] if mapping else []),
+            *rule_files(rules, *([other] if other else [])),
+        ]
+        check_folder(out, replace, is_earlier_run(out), read)
     check_mask(mask_below)
     with ExitStack() as stack:
         with progress("reading the table") as tell:
@@ -159,7 +177,7 @@ def _screen(
                 memory=memory, progress=tell,
             ))  # fmt: skip
         if reference is not None:
-            tell_case(cohort, reference)
+            tell_case(cohort, reference, full)
         else:
             _answer(cohort, ranges, compared, out, mask_below, replace)
 

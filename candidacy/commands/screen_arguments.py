@@ -1,11 +1,13 @@
 """Options of ``candidacy screen`` that are written in a small notation, and those that do not go together."""
 
-from collections.abc import Mapping
+import os
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from candidacy.foundation.errors import Code, InputError, Problem, TableError, shorten
+from candidacy.foundation.targets import refuse_folder_of_inputs
 
 if TYPE_CHECKING:
     from candidacy.rules.resolved import ResolvedParameter, RuleSet
@@ -126,6 +128,8 @@ def check_together(given: Mapping[str, Any], suggest: bool, one_case: bool) -> N
             usage("does not go with --case", name, next_step="leave it out: --case prints one assessment")
             for name in results if name in there
         ]  # fmt: skip
+    if "--full" in there and not one_case:
+        problems.append(usage("there is no single case to show", "--full", next_step="add --case REFERENCE"))
     if "--out" not in there and not suggest:
         if "--mask-below" in there and not one_case:
             problems.append(usage("masked counts are files, so they need a folder", "--mask-below",
@@ -153,14 +157,19 @@ def check_mask(below: int) -> None:
         raise TableError([replace(each, file="--mask-below") for each in error.problems]) from None
 
 
-def check_target(path: Path, replace: bool, earlier: bool, what: str) -> None:
+def check_folder(path: Path, replace: bool, earlier: bool, inputs: Iterable[Path]) -> None:
     """Refuse to overwrite before a long run, not after it; ``earlier`` says that the old one may be replaced.
 
     Raises
     ------
     TableError
         E601 with the way out.
+    InputError
+        E601 where the folder to be replaced holds one of the inputs.
     """
-    if path.exists() and not (replace and earlier):
-        step = "choose another name" + (", or add --replace" if earlier and not replace else "")
-        raise TableError([usage(f"{what} exists", str(path), next_step=step)])
+    if os.path.lexists(path):
+        if not (replace and earlier):
+            step = "choose another name" + (", or add --replace" if earlier and not replace else "")
+            what = "the folder exists" if path.is_dir() else "this is not a folder"
+            raise TableError([usage(what, str(path), next_step=step)])
+        refuse_folder_of_inputs(path, inputs)

@@ -1,6 +1,5 @@
 """What ``candidacy screen`` prints of a cohort: counts to the output, rows set aside to the error stream."""
 
-import io
 from typing import TYPE_CHECKING
 
 import click
@@ -24,6 +23,8 @@ def tell(cohort: "Cohort") -> None:
         f"{cohort.cases:,} of {cohort.rows:,} rows under {rules.id} {rules.file.version} "
         f"({rules.file.status}), as of {cohort.as_of.isoformat()}; {cohort.set_aside:,} set aside"
     )
+    for words in rules.replaced_words:
+        click.echo(words)
     for count, what in ((cohort.discs_set_aside, "discs"), (cohort.entries_set_aside, "lists")):
         if count:
             click.echo(f"{count:,} {'row' if count == 1 else 'rows'} of the tables of {what} set aside")
@@ -66,12 +67,9 @@ def tell_caution() -> None:
     )
 
 
-def tell_case(cohort: "Cohort", reference: str) -> None:
-    """Print one case of the table as a full assessment."""
-    from candidacy.commands.console import console_for
+def tell_case(cohort: "Cohort", reference: str, full: bool) -> None:
+    """Print one case of the table as an assessment, on one screen or in full."""
+    from candidacy.commands.assess import text_of
     from candidacy.explain.build import build_document
-    from candidacy.explain.text import print_document
 
-    buffer = io.StringIO()
-    print_document(console_for(buffer, to_file=False), build_document(cohort.open_case(reference)))
-    click.echo(buffer.getvalue())
+    click.echo(text_of([build_document(cohort.open_case(reference))], full))

@@ -10,6 +10,7 @@ from pathlib import Path
 import click
 
 from candidacy.foundation.errors import Code, InputError, Problem
+from candidacy.foundation.shipped import LIBRARY_VARIABLE
 
 # Given on the command line so that no settings file of the machine or user can weaken them.
 SAFE = {
@@ -49,22 +50,32 @@ def command_line(port: int, browser: bool) -> list[str]:
     return [sys.executable, "-m", "streamlit", "run", str(entry_page()), *options]
 
 
-@click.command(epilog="\b\nExamples:\n  candidacy ui\n  candidacy ui --port 8700 --no-browser")
+@click.command(
+    epilog="\b\nExamples:\n  candidacy ui\n  candidacy ui --library my_rules\n  candidacy ui --port 8700 --no-browser"
+)
 @click.option(
     "--port", type=click.IntRange(1024, 65535), default=8501, show_default=True, help="Port on this machine."
 )
 @click.option("--browser/--no-browser", default=True, show_default=True, help="Open a browser window.")
-def ui(port: int, browser: bool) -> None:
+@click.option("--library", type=click.Path(path_type=Path), envvar=LIBRARY_VARIABLE, metavar="DIR", show_envvar=True,
+              help="Folder with rules of one's own, which extend the shipped ones; read once, at the start.")  # fmt: skip
+def ui(port: int, browser: bool, library: Path | None) -> None:
     """Open the screens in a browser on this machine.
 
     The pages are served to this machine only. What is entered stays in memory and is gone when the command
     ends; save the case file to keep it. No usage data is sent anywhere.
     """
+    if library is not None:
+        from candidacy.rules.library import open_folder
+
+        open_folder(library)
     command = command_line(port, browser)
     click.echo(f"Screens: http://127.0.0.1:{port}   (stop with Ctrl+C)", err=True)
     root = str(Path(__file__).resolve().parents[2])
     paths = [root, *filter(None, [os.environ.get("PYTHONPATH")])]
     environment = {**os.environ, "PYTHONPATH": os.pathsep.join(paths)}
+    if library is not None:
+        environment[LIBRARY_VARIABLE] = str(library.absolute())
     if os.name == "posix":  # the server takes this process over, so that stopping it leaves nothing behind
         os.execve(command[0], command, environment)
     with contextlib.suppress(KeyboardInterrupt):

@@ -3,7 +3,8 @@
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
-from typing import Any, Protocol
+from functools import wraps
+from typing import Any, Protocol, TypeVar
 
 from candidacy.case.catalogue import catalogue
 from candidacy.case.facts import Fact
@@ -23,17 +24,35 @@ class Underivable(Exception):
 
 
 class Lookup(Protocol):
-    """What an evaluation view offers to derivations."""
+    """What an evaluation view offers to derivations.
+
+    ``kept`` is where `once_a_case` keeps what was worked out, by function and subject.
+    """
 
     as_of: date
     settings: Mapping[str, Any]
     tables: Callable[[str], Mapping[str, Mapping[str, Any]]]
+    kept: dict[tuple[str, str], "Kept"]
 
     def fact(self, element: str, subject: str) -> Fact: ...
 
     def entries(self, name: str) -> tuple[bool, list[str]]: ...
 
     def levels(self) -> tuple[str, ...]: ...
+
+
+_Found = TypeVar("_Found")
+
+
+@dataclass(frozen=True, slots=True)
+class Kept:
+    """What a function found for a subject of a case or why it gave nothing, with the facts and settings it read."""
+
+    found: Any
+    refused: Underivable | None
+    read: tuple[Fact, ...]
+    notes: tuple[str, ...]
+    settings: frozenset[str]
 
 
 class Inputs:
@@ -73,6 +92,25 @@ class Inputs:
         other = Inputs(self._view, subject)
         other.chosen = self.chosen
         return other
+
+    def once(self, name: str, look: "Callable[[Inputs], _Found]") -> _Found:
+        """What a function finds for this subject, kept for the case under a name; what it reads counts as read here."""
+        kept = self._view.kept.get((name, self.subject))
+        if kept is None:
+            own, found, refused = Inputs(self._view, self.subject), None, None
+            try:
+                found = look(own)
+            except Underivable as reason:
+                refused = reason
+            kept = Kept(found, refused, _once(own.read), tuple(own.notes), frozenset(own.chosen))
+            self._view.kept[name, self.subject] = kept
+        self.read += kept.read
+        self.chosen |= kept.settings
+        if kept.refused is not None:
+            raise Underivable(kept.refused.why, kept.refused.note)
+        for note in kept.notes:
+            self.say(note)
+        return kept.found  # type: ignore[no-any-return]
 
     def value(self, element: str) -> Value | None:
         """The value of an element of this subject (a disc or entry also sees the patient's), or ``None``."""
@@ -137,6 +175,17 @@ class Inputs:
         """Every disc of the record, cranial first, each as inputs of its own."""
         for level in self._view.levels():
             yield self.at(level)
+
+
+def once_a_case(look: Callable[[Inputs], _Found]) -> Callable[[Inputs], _Found]:
+    """A function that several formulas and plans ask of one subject: worked out once for each case."""
+    name = f"{look.__module__}.{look.__qualname__}"
+
+    @wraps(look)
+    def found(inputs: Inputs) -> _Found:
+        return inputs.once(name, look)
+
+    return found
 
 
 Formula = Callable[[Inputs], Value | None]

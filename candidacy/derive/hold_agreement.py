@@ -4,7 +4,7 @@ Nobody is told to stop anything. What the prescriber said of the medicine itself
 antithrombotics; a refusal is never overruled by such a plan.
 """
 
-from candidacy.derive.base import Inputs, derives
+from candidacy.derive.base import Inputs, derives, once_a_case
 from candidacy.derive.hold_table import group_of
 from candidacy.derive.hold_times import DAY, LastDose, hours_passed, last_dose
 from candidacy.foundation.truth import Truth, any_of
@@ -19,6 +19,7 @@ def protected_indication(entry: Inputs) -> Truth:
     return by_reason if by_reason is Truth.MET else any_of((by_reason, entry.truth("high_thrombotic_risk")))
 
 
+@once_a_case
 def prescriber_agrees(entry: Inputs) -> Truth:
     """Whether the prescriber agreed to holding this medicine; not met only where a refusal is recorded.
 

@@ -6,7 +6,7 @@ A class is raised only by the reasons that the rule set names; while one of them
 from collections.abc import Mapping
 from typing import Any
 
-from candidacy.derive.base import Inputs
+from candidacy.derive.base import Inputs, once_a_case
 from candidacy.derive.hold_table import Rule, rule_of
 from candidacy.foundation.truth import Truth, any_of
 
@@ -19,6 +19,7 @@ def raised(risk: str) -> str:
     return _CLASSES[min(_CLASSES.index(risk) + 1, len(_CLASSES) - 1)]
 
 
+@once_a_case
 def class_raised(patient: Inputs) -> Truth:
     """Whether a reason of the setting ``risk_class_raised_by`` holds.
 

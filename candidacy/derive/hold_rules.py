@@ -8,7 +8,7 @@ from collections.abc import Callable
 from typing import TypeVar
 
 from candidacy.derive.arithmetic import hull
-from candidacy.derive.base import Inputs, Underivable, derives
+from candidacy.derive.base import Inputs, Underivable, derives, once_a_case
 from candidacy.derive.hold_agreement import no_dose_to_come, prescriber_agrees, protected_indication
 from candidacy.derive.hold_bands import by_renal_function
 from candidacy.derive.hold_risk import rules_of_row
@@ -42,7 +42,7 @@ def medicine_hold_action(entry: Inputs) -> Options | None:
         return None
     rules = rules_for(entry)
     actions: set[str | bool] = {rule.action for rule in rules}
-    needed = agreement_needed(entry, rules)
+    needed = agreement_needed(entry)
     if needed is not Truth.NOT_MET:
         kept = actions if needed is Truth.UNKNOWN else actions - STOPPING
         actions = kept | {"written_agreement"}
@@ -93,7 +93,7 @@ def medicine_hold_until(entry: Inputs) -> Span | None:
     if all(rule.action in _NO_WAIT for rule in rules):
         entry.say("no interval has to pass")
         return entry.as_of
-    if not _may_be_dated(entry, rules):
+    if not _may_be_dated(entry):
         return None
     _refuse_without_interval(rules)
     dose, planned = last_dose(entry), entry.span("planned_procedure_date")
@@ -122,25 +122,27 @@ def medicine_restart_after(entry: Inputs) -> Words | None:
     return Words(f"{printed.pop()} after the procedure") if len(printed) == 1 else None
 
 
-def agreement_needed(entry: Inputs, rules: list[Rule]) -> Truth:
+@once_a_case
+def agreement_needed(entry: Inputs) -> Truth:
     """Whether the prescriber's written agreement is needed before the medicine is held: a protected antithrombotic."""
     group = group_of(entry)
     if group is None:
         return Truth.UNKNOWN
-    if group != "antithrombotic" or not any(rule.action in STOPPING for rule in rules):
+    if group != "antithrombotic" or not any(rule.action in STOPPING for rule in rules_for(entry)):
         return Truth.NOT_MET
     return protected_indication(entry)
 
 
-def rules_for(entry: Inputs) -> list[Rule]:
+@once_a_case
+def rules_for(entry: Inputs) -> tuple[Rule, ...]:
     """Every rule that may be this medicine's at the risk class in use; several while a fact is missing."""
     group = group_of(entry)
     if group is None:
-        return []
+        return ()
     if group == "none":
-        return [Rule("", "", "no_rule", (), False, "")]
+        return (Rule("", "", "no_rule", (), False, ""),)
     found = [rule for agent in possible_agents(entry) for rule in _rules_of(entry, agent)]
-    return list(dict.fromkeys(renal for rule in found for renal in by_renal_function(entry, rule)))
+    return tuple(dict.fromkeys(renal for rule in found for renal in by_renal_function(entry, rule)))
 
 
 def _rules_of(entry: Inputs, agent: str | None) -> list[Rule]:
@@ -169,19 +171,19 @@ def _beside_aspirin(entry: Inputs, alone: list[Rule]) -> list[Rule]:
     return found
 
 
-def _may_be_dated(entry: Inputs, rules: list[Rule]) -> bool:
+def _may_be_dated(entry: Inputs) -> bool:
     """Whether a date may be given; raises where the medicine goes on."""
     agreed = prescriber_agrees(entry)
     if agreed is Truth.NOT_MET:
         raise Underivable(Why.DOES_NOT_APPLY, f"{GOES_ON}: its prescriber refused")
-    needed = agreement_needed(entry, rules)
+    needed = agreement_needed(entry)
     if needed is Truth.MET and agreed is not Truth.MET:
         note = f"{GOES_ON}: never stopped for this procedure without the prescriber's written agreement"
         raise Underivable(Why.DOES_NOT_APPLY, note)
     return needed is Truth.NOT_MET or agreed is Truth.MET
 
 
-def _refuse_without_interval(rules: list[Rule]) -> None:
+def _refuse_without_interval(rules: tuple[Rule, ...]) -> None:
     """Say why there is no date where every possible rule leaves it to the prescriber."""
     if all(rule.action == "shared_decision" for rule in rules):
         remark = next((rule.remark for rule in rules if rule.remark), "")

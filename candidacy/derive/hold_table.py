@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from candidacy.derive.base import Inputs
+from candidacy.derive.base import Inputs, once_a_case
 from candidacy.foundation.values import Options
 
 _INTERVAL = re.compile(r"(>)?(\d+)(?:-(\d+))? (d|h)\Z")
@@ -108,6 +108,7 @@ def read_cell(cell: str) -> tuple[str, Wait | None]:
     return "interval", read_wait(cell)
 
 
+@once_a_case
 def group_of(entry: Inputs) -> str | None:
     """Group of a medicine (table ``bleeding_medicine_groups``), ``none``, or ``None`` where it is not known."""
     groups = entry.table("bleeding_medicine_groups")

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from math import ceil, floor
 
 from candidacy.derive.arithmetic import common
-from candidacy.derive.base import Inputs, Underivable
+from candidacy.derive.base import Inputs, Underivable, once_a_case
 from candidacy.derive.hold_table import Wait
 from candidacy.foundation.truth import Truth
 from candidacy.foundation.values import Span, Why
@@ -34,6 +34,7 @@ class LastDose:
         return Span(floor(self.moment.low / DAY), ceil(self.moment.high / DAY) - 1)
 
 
+@once_a_case
 def last_dose(entry: Inputs) -> LastDose | None:
     """The last dose as recorded, by its date, by the hours since, or by both.
 

@@ -5,7 +5,7 @@ from functools import lru_cache
 from importlib import metadata
 
 from candidacy.engine.decision import Chainer, DirectChainer
-from candidacy.rules.schema import DecisionOrder
+from candidacy.rules.decision_order import DecisionOrder
 
 _guard = threading.Lock()
 
@@ -33,6 +33,11 @@ def chainer_for(order: DecisionOrder, prefer: str = "durable-rules") -> tuple[Ch
             "durable-rules cannot be imported on this Python, so the direct chainer ran the same decision rules"
         )
     return DirectChainer(order), "the direct chainer was asked for"
+
+
+def engine_of(version: str) -> str:
+    """The name by which the engine of a name and version is asked for again."""
+    return "durable-rules" if version.startswith("durable-rules") else "direct"
 
 
 def engine_version(chainer: Chainer) -> str:

@@ -10,7 +10,8 @@ from itertools import combinations, product
 from typing import NamedTuple, Protocol
 
 from candidacy.foundation.errors import EngineError
-from candidacy.rules.schema import DecisionOrder, DecisionRule, Standing
+from candidacy.rules.decision_order import DecisionOrder, DecisionRule
+from candidacy.rules.vocabulary import Standing
 
 
 class Ground(NamedTuple):

@@ -13,7 +13,8 @@ from durable import engine
 
 from candidacy.engine.decision import Decision, Fired, Ground
 from candidacy.foundation.errors import EngineError
-from candidacy.rules.schema import DecisionOrder, DecisionRule, Standing
+from candidacy.rules.decision_order import DecisionOrder, DecisionRule
+from candidacy.rules.vocabulary import Standing
 
 
 class _Host(engine.Host):  # type: ignore[misc]

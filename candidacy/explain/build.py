@@ -1,13 +1,13 @@
 """From an assessment to its document. It rephrases and orders; it never evaluates."""
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import asdict
 from math import isinf
+from typing import Any, NamedTuple
 
 from candidacy.assessment.assess import Assessment
-from candidacy.assessment.companions import companions_of
-from candidacy.assessment.discs import disc_choice
 from candidacy.assessment.evaluate import Trace
-from candidacy.assessment.outlook import Outlook, outlook
+from candidacy.assessment.outlook import Outlook
 from candidacy.assessment.results import CriterionResult
 from candidacy.case.catalogue import catalogue
 from candidacy.case.facts import Fact
@@ -25,16 +25,17 @@ from candidacy.explain.document import (
     FiredInfo,
     HoldsInfo,
     MissingInfo,
+    ReplacedInfo,
     RuleSetInfo,
     TestInfo,
 )
 from candidacy.explain.found import found_words, passing_words, shown_as
-from candidacy.explain.hold_plan import holds_info, plan_of
+from candidacy.explain.hold_plan import holds_info
 from candidacy.explain.reason import because_words, reason
 from candidacy.explain.record import conflict_info, disputed_facts, disputed_info, fact_info, unread_info
 from candidacy.explain.wording import code_words, condition_words, trace_words, value_words
 from candidacy.rules.resolved import ResolvedCriterion, ResolvedParameter, RuleSet
-from candidacy.rules.schema import GROUPS
+from candidacy.rules.vocabulary import GROUPS
 
 
 def build_document(assessment: Assessment) -> AssessmentDocument:
@@ -42,16 +43,17 @@ def build_document(assessment: Assessment) -> AssessmentDocument:
     rule_set, record = assessment.rule_set, assessment.case.record
     results = in_reading_order(assessment)
     facts = _facts_read(results)
-    plan = plan_of(assessment)
+    plan = assessment.holds
     used = {name for fact in facts for name in fact.settings} | set(plan.settings if plan else ())
     settings = [setting for name, setting in rule_set.settings.items() if name in used]
     holds = holds_info(plan, rule_set) if plan else None
     rule = next(r for r in rule_set.decisions.rules if r.id == assessment.decision.rule)
-    ahead = outlook(assessment)
-    companions = companions_of(assessment)
-    choice = disc_choice(assessment)
+    ahead, fixed, words = assessment.outlook, _fixed_words(rule_set), _remembering(trace_words)
     cautions = [INVENTED] if record.invented else []
-    if "urgent" in (assessment.standing, *(c.assessment.standing for c in companions if c.assessment)):
+    if "urgent" in (
+        assessment.standing,
+        *(c.assessment.standing for c in assessment.companions if c.assessment),
+    ):
         cautions.insert(0, EMERGENCY)
     return AssessmentDocument(
         schema_version="1",
@@ -68,6 +70,8 @@ def build_document(assessment: Assessment) -> AssessmentDocument:
             status=rule_set.file.status,
             digest=rule_set.digest,
             scope=rule_set.file.scope,
+            extends=rule_set.extended,
+            replaced=[ReplacedInfo(**asdict(each)) for each in rule_set.replaced],
             trial=list(rule_set.trial),
         ),
         standing=rule.standing,
@@ -75,14 +79,14 @@ def build_document(assessment: Assessment) -> AssessmentDocument:
         shown=ahead.shown("patient", rule.standing),
         not_yet=not_yet_info(ahead.not_yet) if ahead.not_yet else None,
         decided_by=rule.id,
-        reason=reason(assessment, ahead, choice),
-        next_step=next_step(assessment, choice, ahead),
-        stops=stop_sentences(assessment, companions),
-        companions=[companion_info(companion) for companion in companions],
+        reason=reason(assessment),
+        next_step=next_step(assessment),
+        stops=stop_sentences(assessment, assessment.companions),
+        companions=[companion_info(companion) for companion in assessment.companions],
         conflicts=[conflict_info(fact) for fact in assessment.conflicts if not fact.disputed],
         disputed=[disputed_info(fact) for fact in disputed_facts(assessment, facts)],
         unread=[unread_info(unread) for unread in assessment.unread],
-        which_disc=which_disc_info(choice, ahead),
+        which_disc=which_disc_info(assessment.disc_choice, ahead),
         fired=_fired(assessment.decision, rule_set),
         discs=[
             DiscInfo(
@@ -96,7 +100,7 @@ def build_document(assessment: Assessment) -> AssessmentDocument:
             )
             for disc in assessment.discs
         ],
-        criteria=[_criterion(result, ahead) for result in results],
+        criteria=[_criterion(result, ahead, fixed[result.id].fields, words) for result in results],
         missing=[
             MissingInfo(
                 element=m.element,
@@ -117,7 +121,8 @@ def build_document(assessment: Assessment) -> AssessmentDocument:
         notices=list(assessment.notices),
         cautions=[*cautions, *GENERAL, *rule_set.file.cautions],
         sources=sources_of(
-            _cited(results, settings, holds) | {d.source for u in assessment.unread for d in u.dangers},
+            _cited((fixed[result.id] for result in results), settings, holds)
+            | {d.source for u in assessment.unread for d in u.dangers},
             rule_set,
         ),
     )
@@ -139,61 +144,124 @@ def _fired(decision: Decision, rule_set: RuleSet) -> list[FiredInfo]:
     return [FiredInfo(rule=f.rule, means=means[f.rule], because=list(f.because)) for f in decision.fired]
 
 
-def _criterion(result: CriterionResult, ahead: Outlook) -> CriterionInfo:
-    item, evaluation = result.resolved, result.evaluation
+_Words = Callable[[Trace], str]
+
+
+def _remembering(words: _Words) -> _Words:
+    """The words of each node of what was read, put once: a node is shown as a test and again among the reasons."""
+    said: dict[int, str] = {}
+
+    def put(trace: Trace) -> str:
+        # the nodes belong to the assessment, which outlives its document being built
+        found = said.get(id(trace))
+        if found is None:
+            found = said[id(trace)] = words(trace)
+        return found
+
+    return put
+
+
+class _Fixed(NamedTuple):
+    """What a rule set says of a criterion whatever the case: every field of its part, and the sources it cites."""
+
+    fields: Mapping[str, Any]
+    cited: frozenset[str]
+
+
+_said: dict[str, dict[str, _Fixed]] = {}
+_KEPT = 16
+
+
+def _fixed_words(rule_set: RuleSet) -> Mapping[str, _Fixed]:
+    """What a rule set says of each criterion whatever the case, put once for each content."""
+    found = _said.get(rule_set.digest)
+    if found is None:
+        found = {item.id: _fixed(item) for item in rule_set.criteria}
+        if len(_said) >= _KEPT:
+            _said.clear()
+        _said[rule_set.digest] = found
+    return found
+
+
+_LISTS = ("parameters", "cites", "cautions")
+
+
+def _fixed(item: ResolvedCriterion) -> _Fixed:
     criterion = item.criterion
+    said = {
+        "id": criterion.id,
+        "version": criterion.version,
+        "title": criterion.title,
+        "group": criterion.group,
+        "kind": criterion.kind,
+        "force": item.force,
+        "force_reason": item.force_change.reason if item.force_change else criterion.force_reason,
+        "status": criterion.status,
+        "passing": passing_words(criterion),
+        "supports": criterion.supports,
+        "rule": rule_sentence(item),
+        "replaces": replaced_words(item),
+        "parameters": [parameter_info(p) for p in item.parameters.values()],
+        "cites": [citation_info(c) for c in criterion.cites],
+        "why": criterion.why.strip(),
+        "spread": criterion.spread,
+        "act": criterion.act,
+        "ask_for": criterion.ask_for,
+        "cautions": list(criterion.cautions),
+    }
+    cited = {c.source for c in criterion.cites} | keys_of(item.parameters.values())
+    return _Fixed({name: said.get(name) for name in CriterionInfo.model_fields}, frozenset(cited))
+
+
+def _criterion(
+    result: CriterionResult, ahead: Outlook, fixed: Mapping[str, Any], words: _Words
+) -> CriterionInfo:
+    evaluation = result.evaluation
     mending = ahead.mendings.get((result.id, result.subject))
-    return CriterionInfo(
-        id=criterion.id,
-        version=criterion.version,
-        title=criterion.title,
-        group=criterion.group,
-        subject=evaluation.subject,
-        kind=criterion.kind,
-        force=item.force,
-        force_reason=item.force_change.reason if item.force_change else criterion.force_reason,
-        status=criterion.status,
-        outcome=evaluation.outcome,
-        condition=evaluation.truth.value,
-        applies=evaluation.applies.value,
-        found=found_words(result),
-        passing=passing_words(criterion),
-        shown=shown_as(result),
-        supports=criterion.supports,
-        mendable=mending_info(mending) if mending else None,
-        rule=rule_sentence(item),
-        because=because_words(result),
-        tests=_test(evaluation.trace),
-        applies_tests=_test(evaluation.applies_trace) if evaluation.applies_trace else None,
-        parameters=[parameter_info(p) for p in item.parameters.values()],
-        cites=[citation_info(c) for c in criterion.cites],
-        why=criterion.why.strip(),
-        spread=criterion.spread,
-        act=criterion.act,
-        ask_for=criterion.ask_for,
-        cautions=list(criterion.cautions),
-    )
+    said = {
+        **fixed,  # first, because it has the fields in their order; no list is shared between documents
+        **{name: fixed[name].copy() for name in _LISTS},
+        "subject": evaluation.subject,
+        "outcome": evaluation.outcome,
+        "condition": evaluation.truth.value,
+        "applies": evaluation.applies.value,
+        "found": found_words(result),
+        "shown": shown_as(result),
+        "mendable": mending_info(mending) if mending else None,
+        "because": because_words(result, words),
+        "tests": _test(evaluation.trace, words),
+        "applies_tests": _test(evaluation.applies_trace, words) if evaluation.applies_trace else None,
+    }
+    return CriterionInfo.of(**said)
 
 
 def rule_sentence(item: ResolvedCriterion) -> str:
-    """The rule as one sentence, with the parameters in use."""
+    """The rule as one sentence, with the parameters in use; and another one where it replaces a shipped criterion."""
     criterion = item.criterion
     verb = "Passes when" if criterion.kind == "inclusion" else "Fails when"
-    sentence = f"{verb} {condition_words(criterion.when, item)}"
-    if criterion.applies_when is not None:
-        sentence += f"; applies only when {condition_words(criterion.applies_when, item)}"
+    sentence = f"{verb} {condition_words(item.when)}"
+    if item.applies_when is not None:
+        sentence += f"; applies only when {condition_words(item.applies_when)}"
     if criterion.recency is not None:
         limit = item.parameters[criterion.recency.max_age.parameter]
         sentence += f"; facts older than {parameter_value(limit)} count as unknown"
-    return sentence + "."
+    return " ".join(filter(None, (sentence + ".", replaced_words(item))))
 
 
-def _test(trace: Trace) -> TestInfo:
+def replaced_words(item: ResolvedCriterion) -> str:
+    """Of a criterion of one's own in the place of a shipped one: which, and why."""
+    replaces = item.criterion.replaces
+    if replaces is None:
+        return ""
+    return f"Replaces {item.id} {replaces.version} of the shipped library: {replaces.reason.strip().rstrip('.')}."
+
+
+def _test(trace: Trace, words: _Words) -> TestInfo:
     element = catalogue().get(trace.element)
     value = ""
     if trace.kind == "test" and trace.fact is not None and element is not None:
         value = value_words(trace.fact.value, element)
-    return TestInfo(
+    return TestInfo.of(
         kind=trace.kind,
         truth=trace.truth.value,
         subject=trace.subject,
@@ -206,8 +274,8 @@ def _test(trace: Trace) -> TestInfo:
         why=trace.why.value if trace.why else None,
         margin=[None if isinf(m) else m for m in trace.margin] if trace.margin else None,
         age_days=[trace.age.low, trace.age.high] if trace.age else None,
-        words=trace_words(trace),
-        parts=[_test(part) for part in trace.parts],
+        words=words(trace),
+        parts=[_test(part, words) for part in trace.parts],
     )
 
 
@@ -235,10 +303,8 @@ def _facts_read(results: Iterable[CriterionResult]) -> list[Fact]:
 
 
 def _cited(
-    results: Iterable[CriterionResult], settings: Iterable[ResolvedParameter], holds: HoldsInfo | None
+    criteria: Iterable[_Fixed], settings: Iterable[ResolvedParameter], holds: HoldsInfo | None
 ) -> set[str]:
     """Keys of every source that is cited."""
-    items = [result.resolved for result in results]
-    keys = {c.source for item in items for c in item.criterion.cites}
-    keys |= keys_of(parameter for item in items for parameter in item.parameters.values()) | keys_of(settings)
+    keys = keys_of(settings).union(*(fixed.cited for fixed in criteria))
     return keys | {c.source for medicine in (holds.medicines if holds else ()) for c in medicine.cites}

@@ -15,7 +15,7 @@ class Change(BaseModel):
     say them as the rule sets do, ``symbol`` is that of the later one, and ``tone`` names its colour.
     """
 
-    model_config = ConfigDict(strict=True, frozen=True, extra="forbid")
+    model_config = ConfigDict(strict=True, frozen=True, extra="forbid", defer_build=True)
 
     kind: Literal["standing", "disc", "criterion"]
     subject: str

@@ -4,7 +4,6 @@ from collections.abc import Iterable, Sequence
 
 from candidacy.assessment.assess import Assessment
 from candidacy.assessment.companions import CompanionResult
-from candidacy.assessment.outlook import outlook
 from candidacy.explain.ahead import not_yet_info, not_yet_words
 from candidacy.explain.document import AssessmentDocument, CompanionInfo
 from candidacy.explain.labels import standing_words
@@ -16,10 +15,10 @@ STOP = "Stop"
 WAIT = "Wait"
 
 
-def companion_info(result: CompanionResult) -> CompanionInfo:
+def companion_info(result: CompanionResult[Assessment]) -> CompanionInfo:
     """A companion with its standing on the day as its rule set calls it, or why there is none."""
     rule_set, found = result.rule_set, result.assessment
-    ahead = outlook(found) if found else None
+    ahead = found.outlook if found else None
     return CompanionInfo(
         id=result.declared.id,
         title=rule_set.file.title if rule_set else _plain(result.declared.id),
@@ -34,12 +33,12 @@ def companion_info(result: CompanionResult) -> CompanionInfo:
         shown=ahead.shown("patient", found.standing) if ahead and found else None,
         not_yet=not_yet_info(ahead.not_yet) if ahead and ahead.not_yet else None,
         stops=result.stops,
-        reason=reason(found, ahead) if found else [],
+        reason=reason(found) if found else [],
         problem=result.problem,
     )
 
 
-def stop_sentences(main: Assessment, results: Iterable[CompanionResult]) -> list[str]:
+def stop_sentences(main: Assessment, results: Iterable[CompanionResult[Assessment]]) -> list[str]:
     """A sentence for each companion that stops: which, why, and in an emergency what to do now.
 
     One emergency is told once, whichever rule sets see it: companions that see no other than ``main`` or a companion
@@ -73,7 +72,7 @@ def _emergency(found: Assessment) -> frozenset[tuple[str, str]]:
 def _emergency_words(group: Sequence[Assessment]) -> str:
     named: dict[str, list[str]] = {}
     for found in group:
-        named.setdefault(outlook(found).name, []).append(found.rule_set.file.title)
+        named.setdefault(found.outlook.name, []).append(found.rule_set.file.title)
     sets = [(name, listed(titles)) for name, titles in named.items()]
     words = f"{opening(sets, group[0].as_of)}: {cause(group[0])}. {reason(group[0])[1]}"
     return _begun(STOP, words)
@@ -81,9 +80,8 @@ def _emergency_words(group: Sequence[Assessment]) -> str:
 
 def _stop(found: Assessment) -> str:
     # the next step of a companion is about its own question; only an emergency commands this answer too
-    ahead = outlook(found)
-    why = reason(found, ahead)[0]
-    return f"{_begun(WAIT, why)} {not_yet_words(ahead.not_yet)}" if ahead.not_yet else _begun(STOP, why)
+    waits, why = found.outlook.not_yet, reason(found)[0]
+    return f"{_begun(WAIT, why)} {not_yet_words(waits)}" if waits else _begun(STOP, why)
 
 
 def _begun(word: str, sentence: str) -> str:

@@ -5,11 +5,11 @@ from typing import Literal
 from pydantic import BaseModel, ConfigDict
 
 from candidacy.explain.document import AssessmentDocument, CriterionInfo
-from candidacy.rules.schema import GROUPS
+from candidacy.rules.vocabulary import GROUPS
 
 
 class _Part(BaseModel):
-    model_config = ConfigDict(strict=True, frozen=True, extra="forbid")
+    model_config = ConfigDict(strict=True, frozen=True, extra="forbid", defer_build=True)
 
 
 class ComparedRow(_Part):

@@ -26,11 +26,12 @@ def which_disc_info(choice: DiscChoice, ahead: Outlook) -> WhichDiscInfo:
     )
 
 
-def next_step(assessment: Assessment, choice: DiscChoice, ahead: Outlook) -> str:
+def next_step(assessment: Assessment) -> str:
     """What comes next by the rule that decided; another one where a disc that nobody considers passes.
 
     An emergency comes first, whatever the discs are. A case that only has to wait is told so, and of the other disc too.
     """
+    choice, ahead = assessment.disc_choice, assessment.outlook
     rule = next(r for r in assessment.rule_set.decisions.rules if r.id == assessment.decision.rule)
     if not choice.others or choice.passing or rule.standing in ("urgent", "candidate"):
         return ahead.next_step

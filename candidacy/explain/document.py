@@ -3,18 +3,34 @@
 Order of keys and rows is fixed, so equal assessments give equal bytes.
 """
 
-from typing import Literal
+from typing import Any, Literal, Self
 
 from pydantic import BaseModel, ConfigDict
 
 from candidacy.explain.found import Shown
-from candidacy.rules.schema import Force, Group, Outcome, ShownStanding, Standing
+from candidacy.rules.vocabulary import Force, Group, Outcome, ShownStanding, Standing
 
 TruthWord = Literal["met", "not_met", "unknown"]
 
 
+_put = object.__setattr__
+
+
 class _Part(BaseModel):
-    model_config = ConfigDict(strict=True, frozen=True, extra="forbid")
+    model_config = ConfigDict(strict=True, frozen=True, extra="forbid", defer_build=True)
+
+    @classmethod
+    def of(cls, **values: Any) -> Self:
+        """A part made of values of our own: every field in its order, and none checked again.
+
+        For the parts of which a document has hundreds; the tests hold what is made so against the shape.
+        """
+        made = cls.__new__(cls)
+        _put(made, "__dict__", values)
+        _put(made, "__pydantic_fields_set__", set(values))
+        _put(made, "__pydantic_extra__", None)
+        _put(made, "__pydantic_private__", None)
+        return made
 
 
 class CaseInfo(_Part):
@@ -26,8 +42,23 @@ class CaseInfo(_Part):
     digest: str
 
 
+class ReplacedInfo(_Part):
+    """Content of one's own in the place of shipped content of the same id, and why.
+
+    ``version`` and ``replaced_version`` are empty for what bears no version of its own, such as a data element.
+    """
+
+    kind: str
+    id: str
+    version: str
+    replaced_version: str
+    reason: str
+
+
 class RuleSetInfo(_Part):
-    """Which rule set was used; the digest covers criteria, parameters, decision rules, settings and tables."""
+    """Which rule set was used; the digest covers criteria, parameters, decision rules, settings, tables, relations and
+    data elements of one's own. ``extends`` names the rule set it extends, with its version.
+    """
 
     id: str
     version: str
@@ -35,6 +66,8 @@ class RuleSetInfo(_Part):
     status: str
     digest: str
     scope: str
+    extends: str
+    replaced: list[ReplacedInfo]
     trial: list[str]
 
 
@@ -146,6 +179,8 @@ class CriterionInfo(_Part):
         that only ``supports``.
     mendable
         What can be done about it, where it fails or is open.
+    replaces
+        Of a criterion of one's own in the place of a shipped one: which, and why; empty for any other.
     """
 
     id: str
@@ -166,6 +201,7 @@ class CriterionInfo(_Part):
     supports: bool
     mendable: MendingInfo | None
     rule: str
+    replaces: str
     because: list[str]
     tests: TestInfo
     applies_tests: TestInfo | None

@@ -1,10 +1,12 @@
 """What was found, in words: the title of a row by its outcome, and how the row is marked."""
 
+from functools import lru_cache
 from typing import Literal
 
 from candidacy.assessment.results import CriterionResult
 from candidacy.foundation.truth import Truth
-from candidacy.rules.schema import Criterion, Force, Outcome
+from candidacy.rules.criterion import Criterion
+from candidacy.rules.vocabulary import Force, Outcome
 
 Shown = Literal["pass", "fail", "undetermined", "noted", "not_seen", "does_not_apply"]
 
@@ -46,6 +48,7 @@ def passing_words(criterion: Criterion) -> str:
     return criterion.title if criterion.found is None or criterion.supports else criterion.found.pass_
 
 
+@lru_cache(maxsize=4096)
 def in_sentence(phrase: str) -> str:
     """A phrase as it stands inside a sentence; names and short forms such as INR keep their capitals."""
     first = phrase.split(" ", 1)[0].split("-", 1)[0]

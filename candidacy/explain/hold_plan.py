@@ -1,11 +1,7 @@
 """The plan of holds as a part of the document. It words what the plan says, and tells nobody to stop anything."""
 
-from typing import Literal
-
-from candidacy.assessment.assess import Assessment, elements_used
-from candidacy.assessment.hold_plan import HoldPlan, MedicineHold, hold_plan
+from candidacy.assessment.hold_plan import GOES_ON, Agreement, HoldPlan, MedicineHold
 from candidacy.case.catalogue import catalogue
-from candidacy.derive.hold_rules import GOES_ON
 from candidacy.explain.cited import citation_info
 from candidacy.explain.document import HoldInfo, HoldsInfo
 from candidacy.explain.wording import code_words, listed, subject_words
@@ -14,19 +10,11 @@ from candidacy.foundation.truth import Truth
 from candidacy.foundation.values import Span
 from candidacy.rules.resolved import RuleSet
 
-_Agreement = Literal["not_needed", "needed", "given", "refused", "unknown"]
+NO_INTERVAL = "no interval has to pass"
 _PRESCRIBER = "the prescriber, in writing"
 _REFUSED = "Continued, as its prescriber decided"
 _NOT_KNOWN = "Not known which medicine this is: ask"
 _MAY_BE_HELD = ("not_needed", "given")
-
-
-def plan_of(assessment: Assessment) -> HoldPlan | None:
-    """The plan where the rule set asks about holding medicines and a procedure date is planned, else nothing."""
-    if not any(name.startswith("medicine_hold") for name in elements_used(assessment.rule_set)):
-        return None
-    plan = hold_plan(assessment.case, assessment.rule_set, assessment.as_of)
-    return None if plan.planned is None else plan
 
 
 def holds_info(plan: HoldPlan, rule_set: RuleSet) -> HoldsInfo:
@@ -45,7 +33,7 @@ def holds_info(plan: HoldPlan, rule_set: RuleSet) -> HoldsInfo:
 
 def _medicine(medicine: MedicineHold) -> HoldInfo:
     meanings = catalogue()["medicine_hold_action"].choices or {}
-    agreement = _agreement(medicine)
+    agreement = medicine.agreement
     refused = agreement == "refused"
     nothing_to_wait_for = medicine.hold_until is not None and not medicine.intervals
     return HoldInfo(
@@ -56,12 +44,12 @@ def _medicine(medicine: MedicineHold) -> HoldInfo:
         indication=code_words(medicine.indication),
         says=[_REFUSED] if refused else [meanings[code] for code in medicine.actions] or [_NOT_KNOWN],
         goes_on=_goes_on(agreement),
-        alarm=_alarm(medicine, agreement),
+        alarm=_alarm(medicine),
         intervals=[] if refused else list(medicine.intervals),
         last_dose=_last_dose(medicine),
         last_dose_by=_last_dose_by(medicine),
         hold_until=_day(medicine.hold_until) if medicine.intervals else "",
-        no_date_because="no interval has to pass" if nothing_to_wait_for else medicine.no_date_because,
+        no_date_because=NO_INTERVAL if nothing_to_wait_for else medicine.no_date_because,
         restart=medicine.restart if agreement in _MAY_BE_HELD else "",
         agreement=agreement,
         who_must_agree=_who(medicine, agreement),
@@ -125,17 +113,7 @@ def _ready(medicine: HoldInfo) -> str:
     return {"met": "yes", "not_met": "no", "unknown": "not known yet"}[medicine.ready] + inr
 
 
-def _agreement(medicine: MedicineHold) -> _Agreement:
-    if medicine.agreement_given is Truth.NOT_MET:
-        return "refused"
-    if medicine.agreement_needed is Truth.NOT_MET:
-        return "not_needed"
-    if medicine.agreement_given is Truth.MET:
-        return "given"
-    return "needed" if medicine.agreement_needed is Truth.MET else "unknown"
-
-
-def _goes_on(agreement: _Agreement) -> str:
+def _goes_on(agreement: Agreement) -> str:
     reasons = {
         "refused": "its prescriber refused",
         "needed": "its prescriber has not agreed in writing",
@@ -144,17 +122,18 @@ def _goes_on(agreement: _Agreement) -> str:
     return f"{GOES_ON}: {reasons[agreement]}" if agreement in reasons else ""
 
 
-def _alarm(medicine: MedicineHold, agreement: _Agreement) -> str:
+def _alarm(medicine: MedicineHold) -> str:
     """What to do where it is stopped without the agreement that is known to be needed, or against a refusal."""
-    if medicine.stopped is not Truth.MET or agreement not in ("refused", "needed"):
+    if not medicine.stopped_unagreed:
         return ""
-    how = "although its prescriber refused" if agreement == "refused" else "without a recorded agreement"
+    refused = medicine.agreement == "refused"
+    how = "although its prescriber refused" if refused else "without a recorded agreement"
     clot = medicine.group == "antithrombotic"
     danger = "a clot, not bleeding" if clot else "the illness for which it is taken"
     return f"no longer taken, {how}: contact the prescriber today; the danger is {danger}"
 
 
-def _who(medicine: MedicineHold, agreement: _Agreement) -> str:
+def _who(medicine: MedicineHold, agreement: Agreement) -> str:
     if agreement == "refused":
         return f"{_PRESCRIBER}; refused, ask again before any change"
     if agreement == "given":

@@ -1,6 +1,6 @@
 """Words and symbols for outcomes, standings, forces and burdens, the same in text, page and screens."""
 
-from candidacy.rules.schema import FORCES, STANDINGS
+from candidacy.rules.vocabulary import FORCES, STANDINGS
 
 # Outcome -> (symbol, word). The word is always shown; the symbol only helps the eye.
 OUTCOMES = {"pass": ("✓", "pass"), "fail": ("✗", "FAIL"), "undetermined": ("?", "undetermined")}

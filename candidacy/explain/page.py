@@ -1,9 +1,8 @@
 """An assessment document as one self-contained page that prints; everything from a case is escaped."""
 
 from functools import cache
-from importlib import resources
 
-from jinja2 import Environment, FunctionLoader, StrictUndefined
+from jinja2 import Environment
 
 from candidacy.explain import record
 from candidacy.explain.ahead import not_yet_lines
@@ -24,56 +23,60 @@ from candidacy.explain.labels import (
 from candidacy.explain.printable import printable
 from candidacy.explain.ruleset import RuleSetDocument
 from candidacy.explain.wording import unit_words
-from candidacy.rules.schema import GROUPS
+from candidacy.foundation.templates import template_text, templates_of
+from candidacy.rules.vocabulary import GROUPS
+
+_HERE = "candidacy.explain"
 
 
-@cache
-def _environment() -> Environment:
-    environment = Environment(
-        loader=FunctionLoader(_read),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
+def page_templates(package: str) -> Environment:
+    """The templates of a package, with the words for what a document holds."""
+    environment = templates_of(package)
     environment.filters["force"] = force_words
-    environment.filters["status"] = status_words
-    environment.filters["unit"] = unit_words
     environment.globals.update(
         mark_words=mark_words,
         disc_words=disc_words,
-        standing_words=standing_words,
         not_yet_lines=not_yet_lines,
         weights=WEIGHT_WORDS,
         burdens=BURDEN_WORDS,
         groups=GROUPS,
-        hold_lines=hold_lines,
-        hold_title=hold_title,
-        holds_head=holds_head,
         record=record,
-        emergency=EMERGENCY,
         companions_line=companions_line,
         not_due_line=not_due_line,
-        style=_read("page.css"),
     )
     return environment
 
 
-def _read(name: str) -> str:
-    return (resources.files("candidacy.explain") / "templates" / name).read_text(encoding="utf-8")
+@cache
+def _templates() -> Environment:
+    environment = page_templates(_HERE)
+    environment.filters["status"] = status_words
+    environment.filters["unit"] = unit_words
+    environment.globals.update(
+        standing_words=standing_words,
+        hold_lines=hold_lines,
+        hold_title=hold_title,
+        holds_head=holds_head,
+        emergency=EMERGENCY,
+        style=template_text(_HERE, "page.css"),
+    )
+    return environment
 
 
 def render(template: str, **values: object) -> str:
     """Fill a shipped template; every value is escaped."""
-    environment = _environment()
-    source = environment.get_template(template)
-    return source.render(**values)
+    return _templates().get_template(template).render(**values)
 
 
 def page(document: AssessmentDocument) -> str:
     """One assessment as a page."""
     document = printable(document)
     return render("assessment.html", d=document, table=disc_rows(document))
+
+
+def fragment(document: AssessmentDocument) -> str:
+    """One assessment in short, as a part of another page such as a notebook; without style or script."""
+    return render("fragment.html", d=printable(document))
 
 
 def disc_rows(document: AssessmentDocument) -> list[tuple[str, str, list[CriterionInfo | None]]]:

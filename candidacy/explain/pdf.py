@@ -35,7 +35,7 @@ from candidacy.explain.record import (
 )
 from candidacy.explain.ruleset import RuleSetDocument
 from candidacy.explain.wording import subject_words
-from candidacy.rules.schema import GROUPS
+from candidacy.rules.vocabulary import GROUPS
 
 _ORDER = ("fail", "undetermined", "pass")
 _NOT_A_DECISION = "Decision support for licensed clinicians: not a diagnosis, not an order, not a decision."
@@ -301,6 +301,10 @@ def rule_set_pdf(document: RuleSetDocument, paper: Paper = "A4") -> bytes:
         sheets.add(
             f"Local trial, not the shipped rule set: {'; '.join(r.trial)}.", bold=True, tone=TONES["fail"]
         )
+    for words in r.replaced:
+        sheets.add(words, bold=True, tone=TONES["fail"])
+    if r.extends:
+        sheets.add(r.reason, lead=f"Extends {r.extends}:")
     for lead, text in (("Scope:", r.scope), ("Users:", r.intended_users), ("Population:", r.population),
                        ("Out of scope:", "; ".join(r.out_of_scope)), ("Authoring basis:", r.authoring_basis),
                        ("Known limits:", "; ".join(r.known_limits)), ("Not tested on:", r.not_tested_on)):  # fmt: skip

@@ -1,15 +1,14 @@
-"""Foreign text made safe to show: it can neither steer a terminal, nor start a line, nor turn the reading direction."""
+"""Documents of which every text is safe to show; see `candidacy.foundation.visible`."""
 
 import re
 from typing import Any, TypeVar
 
 from pydantic import BaseModel
 
+from candidacy.foundation.visible import clean
+
 _Document = TypeVar("_Document", bound=BaseModel)
-_LINE_ENDS = re.compile("\r\n|[\n\r\v\f\x85\u2028\u2029]")
-# Control characters, and the marks that override the direction of the text after them (Unicode UAX 9).
-_STEERING = re.compile("[\x00-\x1f\x7f-\x9f\u061c\u200e\u200f\u202a-\u202e\u2066-\u2069]")
-# The same in JSON text, where control characters are escaped.
+# A steering character (see `candidacy.foundation.visible`) in JSON text, where control characters are escaped.
 _IN_JSON = re.compile(r"\\[bfnrtu]|[\x7f-\x9f\u061c\u200e\u200f\u2028\u2029\u202a-\u202e\u2066-\u2069]")
 
 
@@ -22,11 +21,6 @@ def printable(document: _Document) -> _Document:
     if _IN_JSON.search(document.model_dump_json()) is None:
         return document
     return type(document).model_validate(_cleaned(document.model_dump()))
-
-
-def clean(text: str) -> str:
-    """One text made safe to show."""
-    return _STEERING.sub("�", _LINE_ENDS.sub("⏎", text.replace("\t", " ")))
 
 
 def _cleaned(part: Any) -> Any:

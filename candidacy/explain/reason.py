@@ -1,12 +1,11 @@
 """Why a standing is what it is, in two sentences."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from datetime import date
 
 from candidacy.assessment.assess import Assessment
-from candidacy.assessment.discs import DiscChoice, disc_choice
+from candidacy.assessment.evaluate import Trace
 from candidacy.assessment.missing import open_leaves
-from candidacy.assessment.outlook import Outlook, outlook
 from candidacy.assessment.record_grounds import ground_name
 from candidacy.assessment.results import CriterionResult, DiscResult, UnreadFact
 from candidacy.case.catalogue import catalogue
@@ -25,10 +24,10 @@ from candidacy.explain.wording import (
 )
 from candidacy.foundation.truth import Truth
 from candidacy.foundation.values import Why
-from candidacy.rules.conditions import elements_of
+from candidacy.rules.tree import elements_of
 
 
-def because_words(result: CriterionResult) -> list[str]:
+def because_words(result: CriterionResult, words: Callable[[Trace], str] = trace_words) -> list[str]:
     """What made a criterion come out as it did, one phrase for each deciding test."""
     evaluation = result.evaluation
     if (
@@ -36,26 +35,23 @@ def because_words(result: CriterionResult) -> list[str]:
         and evaluation.applies is Truth.NOT_MET
         and evaluation.applies_trace is not None
     ):
-        return ["Does not apply: " + "; ".join(trace_words(t) for t in deciding(evaluation.applies_trace))]
-    words = [trace_words(t) for t in deciding(evaluation.trace)]
+        return ["Does not apply: " + "; ".join(words(t) for t in deciding(evaluation.applies_trace))]
+    said = [words(t) for t in deciding(evaluation.trace)]
     if (
         evaluation.outcome == "undetermined"
         and evaluation.applies is Truth.UNKNOWN
         and evaluation.applies_trace is not None
     ):
-        words += ["whether it applies: " + trace_words(t) for t in deciding(evaluation.applies_trace)]
-    return list(dict.fromkeys(words))
+        said += ["whether it applies: " + words(t) for t in deciding(evaluation.applies_trace)]
+    return list(dict.fromkeys(said))
 
 
-def reason(
-    assessment: Assessment, ahead: Outlook | None = None, choice: DiscChoice | None = None
-) -> list[str]:
-    """Two plain pieces: why this standing, and what comes next; the others are worked out where not at hand."""
-    ahead = ahead or outlook(assessment)
+def reason(assessment: Assessment) -> list[str]:
+    """Two plain pieces: why this standing, and what comes next."""
+    ahead = assessment.outlook
     begun = opening([(ahead.name, assessment.rule_set.file.title)], assessment.as_of)
     wait = f"{not_yet_words(ahead.not_yet)} " if ahead.not_yet else ""
-    step = next_step(assessment, choice or disc_choice(assessment), ahead)
-    return [f"{begun}: {cause(assessment)}.", wait + _next(assessment, step)]
+    return [f"{begun}: {cause(assessment)}.", wait + _next(assessment, next_step(assessment))]
 
 
 def opening(standings: Sequence[tuple[str, str]], as_of: date) -> str:
@@ -145,7 +141,7 @@ def _unread_words(unread: UnreadFact) -> str:
 def _phrase(assessment: Assessment, result: CriterionResult) -> str:
     title, open_ = in_sentence(result.resolved.criterion.title), result.outcome == "undetermined"
     found = f"“{title}” waits" if open_ else in_sentence(found_words(result))
-    if "disc_standing" in elements_of(result.resolved.criterion.when):
+    if "disc_standing" in elements_of(result.resolved.when):
         discs = [
             _disc_phrase(assessment, disc)
             for disc in assessment.discs

@@ -16,7 +16,7 @@ from candidacy.explain.document import (
     UnreadInfo,
 )
 from candidacy.explain.wording import code_words, listed, subject_words, value_words, with_unit
-from candidacy.rules.conditions import OPERATORS
+from candidacy.rules.operators import OPERATORS
 
 NOT_READ = "Recorded, but not read by this rule set"
 CONTRADICTIONS = "Facts that contradict each other"
@@ -29,7 +29,7 @@ def fact_info(fact: Fact) -> FactInfo:
     """A fact with its value in words and where it came from."""
     element = catalogue()[fact.element]
     p = fact.provenance
-    return FactInfo(
+    return FactInfo.of(
         element=fact.element,
         label=element.label,
         subject=fact.subject,
@@ -117,7 +117,7 @@ def _danger(danger: Danger, element: str) -> DangerInfo:
     number = all(isinstance(limit, int | float) and not isinstance(limit, bool) for limit in danger.limits)
     words = with_unit(limits, catalogue()[element].unit or "") if number else limits
     return DangerInfo(
-        test=f"{OPERATORS[danger.op]} {words}",
+        test=f"{OPERATORS[danger.op].words} {words}",
         why=danger.why,
         source=danger.source,
         at=danger.at,
@@ -128,15 +128,16 @@ def _danger(danger: Danger, element: str) -> DangerInfo:
 # --- lines that every output shows
 
 
-def danger_lines(document: AssessmentDocument) -> list[str]:
+def danger_lines(document: AssessmentDocument, *, cited: bool = True) -> list[str]:
     """A line for each recorded sign of danger that no deciding criterion reads; it stands before any standing."""
-    return [unread_words(unread) for unread in document.unread if unread.dangers]
+    return [unread_words(unread, cited=cited) for unread in document.unread if unread.dangers]
 
 
-def unread_words(unread: UnreadInfo) -> str:
-    """An unread fact with why it matters, and where that comes from."""
+def unread_words(unread: UnreadInfo, *, cited: bool = True) -> str:
+    """An unread fact with why it matters, and, unless that is left to another place, where that comes from."""
     why = "; ".join(
-        f"{d.why.rstrip('.')} ({d.test}; {d.source}{', ' + d.at if d.at else ''} [{d.tag}])"
+        d.why.rstrip(".")
+        + (f" ({d.test}; {d.source}{', ' + d.at if d.at else ''} [{d.tag}])" if cited else "")
         for d in unread.dangers
     )
     advisory = " Only advisory criteria read it, and these decide nothing." if unread.advisory else ""

@@ -10,12 +10,14 @@ from candidacy.explain.document import CitationInfo, ParameterInfo, SourceInfo
 from candidacy.explain.found import in_sentence
 from candidacy.explain.wording import listed, with_unit
 from candidacy.foundation.errors import InputError
+from candidacy.rules.decision_order import DecisionRule
 from candidacy.rules.resolved import ResolvedCriterion, RuleSet
-from candidacy.rules.schema import FORCES, GROUPS, STANDINGS, Companion, DecisionRule, SourceAttributes
+from candidacy.rules.rule_set_file import Companion, SourceAttributes
+from candidacy.rules.vocabulary import FORCES, GROUPS, STANDINGS
 
 
 class _Part(BaseModel):
-    model_config = ConfigDict(strict=True, frozen=True, extra="forbid")
+    model_config = ConfigDict(strict=True, frozen=True, extra="forbid", defer_build=True)
 
 
 class CriterionEntry(_Part):
@@ -74,6 +76,8 @@ class RuleSetDocument(_Part):
     not_tested_on: str
     review_by: str
     extends: str | None
+    reason: str
+    replaced: list[str]
     left_out: list[str]
     source_attributes: SourceAttributes
     criteria: list[CriterionEntry]
@@ -111,7 +115,9 @@ def describe_rule_set(rule_set: RuleSet) -> RuleSetDocument:
         known_limits=list(file.known_limits),
         not_tested_on=file.not_tested_on,
         review_by=file.review_by,
-        extends=file.extends,
+        extends=rule_set.extended or None,
+        reason=file.reason,
+        replaced=list(rule_set.replaced_words),
         left_out=[f"{left.id}: {left.reason}" for left in file.leaves_out],
         source_attributes=file.source_attributes,
         criteria=[describe_criterion(item) for item in items],

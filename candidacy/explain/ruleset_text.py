@@ -9,7 +9,7 @@ from candidacy.explain.document import ParameterInfo
 from candidacy.explain.labels import force_words, standing_words, status_words
 from candidacy.explain.printable import printable
 from candidacy.explain.ruleset import CriterionEntry, RuleSetDocument
-from candidacy.rules.schema import GROUPS
+from candidacy.rules.vocabulary import GROUPS
 
 
 def print_rule_set(console: Console, document: RuleSetDocument) -> None:
@@ -30,6 +30,10 @@ def print_rule_set(console: Console, document: RuleSetDocument) -> None:
         ("Review by", document.review_by),
     ):
         console.print(Text(f"{label}: {text}"))
+    if document.extends:
+        console.print(Text(f"Extends {document.extends}: {document.reason}"))
+    for words in document.replaced:
+        console.print(Text(f"! {words}", style="yellow"))
     for group, title in GROUPS.items():
         rows = [c for c in document.criteria if c.group == group]
         if rows:

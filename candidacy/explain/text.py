@@ -38,9 +38,9 @@ from candidacy.explain.record import (
     other_unread,
     unread_words,
 )
-from candidacy.rules.schema import GROUPS
+from candidacy.rules.vocabulary import GROUPS
 
-_STYLES = {
+STYLES = {
     "pass": "green",
     "fail": "bold red",
     "undetermined": "yellow",
@@ -57,12 +57,12 @@ _STYLES = {
 }
 
 
-def print_document(console: Console, document: AssessmentDocument, *, full: bool = False) -> None:
-    """Print a document; ``full`` adds reason, sources and the tests read for every criterion."""
-    console.print(Group(*_parts(printable(document), full)))
+def print_document(console: Console, document: AssessmentDocument) -> None:
+    """Print everything; `candidacy.explain.brief.print_brief` prints one screen."""
+    console.print(Group(*_parts(printable(document))))
 
 
-def _parts(document: AssessmentDocument, full: bool) -> list[RenderableType]:
+def _parts(document: AssessmentDocument) -> list[RenderableType]:
     parts: list[RenderableType] = [*alert_lines(document), _head(document)]
     if document.standing == "urgent":
         parts.reverse()
@@ -71,35 +71,35 @@ def _parts(document: AssessmentDocument, full: bool) -> list[RenderableType]:
     parts += [Text("! " + c, style="bold red") for c in document.cautions if c.startswith("A sign of")]
     if document.not_yet is not None:
         parts += [
-            _heading("What has to happen first"),
+            heading("What has to happen first"),
             *(Text(f"- {line}") for line in not_yet_lines(document)),
         ]
     if document.discs:
-        parts += [_heading("Discs"), *(Text(sentence) for sentence in document.which_disc.says)]
+        parts += [heading("Discs"), *(Text(sentence) for sentence in document.which_disc.says)]
         parts.append(_disc_table(document))
     for group, title in GROUPS.items():
         rows = [c for c in document.criteria if c.group == group]
         if rows:
-            parts.append(_heading(title))
-            parts += [_criterion(row, full) for row in _worst_first(rows)]
-    parts.append(_heading("Missing facts, those that could decide first"))
+            parts.append(heading(title))
+            parts += [_criterion(row) for row in _worst_first(rows)]
+    parts.append(heading("Missing facts, those that could decide first"))
     parts.append(_missing(document) if document.missing else Text("  None."))
     if document.holds is not None:
         parts += _holds(document.holds)
-    if document.settings and full:
-        parts.append(_heading("Settings behind values that were worked out"))
+    if document.settings:
+        parts.append(heading("Settings behind values that were worked out"))
         parts += [Padding(_setting(setting), (0, 0, 0, 2)) for setting in document.settings]
-    parts += _other_unread(document, full)
-    parts += [_heading("Sources"), *_sources(document), _heading("Cautions")]
+    parts += _other_unread(document)
+    parts += [heading("Sources"), *_sources(document), heading("Cautions")]
     parts += [Text(f"- {caution}") for caution in document.cautions]
     parts.append(_foot(document))
     return parts
 
 
-def alert_lines(document: AssessmentDocument) -> list[Text]:
+def alert_lines(document: AssessmentDocument, *, cited: bool = True) -> list[Text]:
     """What a standing must not hide: companions that stop, and signs of danger that nothing decides on."""
     lines = [Text(f"‼ {sentence}", style="bold white on red") for sentence in document.stops]
-    dangers = danger_lines(document)
+    dangers = danger_lines(document, cited=cited)
     if dangers:
         lines.append(Text(f"‼ {NOT_READ}:", style="bold red"))
         lines += [Text(f"  - {line}", style="bold red") for line in dangers]
@@ -110,36 +110,39 @@ def record_lines(document: AssessmentDocument) -> list[Text]:
     """Disputed signs of danger and contradictions of the record; nothing where there are none."""
     lines: list[Text] = []
     if document.disputed:
-        lines.append(_heading(DISPUTED))
+        lines.append(heading(DISPUTED))
         lines += [Text(f"! {line}", style="bold red") for line in disputed_lines(document)]
     if document.conflicts:
-        lines.append(_heading(CONTRADICTIONS))
+        lines.append(heading(CONTRADICTIONS))
     for conflict in document.conflicts:
         lines.append(Text(f"! {conflict_title(conflict)}", style="bold yellow"))
         lines += [Text(f"  - {line}") for line in conflict_lines(conflict)]
     return lines
 
 
-def _other_unread(document: AssessmentDocument, full: bool) -> list[RenderableType]:
+def _other_unread(document: AssessmentDocument) -> list[RenderableType]:
     others = other_unread(document)
     if not others:
         return []
-    if not full:
-        return [Text(f"\n{OTHER_NOT_READ}: {len(others)}, listed in the full form.", style="dim")]
-    return [_heading(OTHER_NOT_READ), *(Text(f"- {unread_words(u)}", style="dim") for u in others)]
+    return [heading(OTHER_NOT_READ), *(Text(f"- {unread_words(u)}", style="dim") for u in others)]
 
 
-def _heading(text: str) -> Text:
+def heading(text: str) -> Text:
+    """The title of a part."""
     return Text(f"\n{text}", style="bold underline")
 
 
-def _head(document: AssessmentDocument) -> RenderableType:
+def head_line(document: AssessmentDocument) -> Text:
+    """The standing, and of which case."""
     head = Text()
     name = standing_words(document.shown, document.standing_name)
-    head.append(f" {name.upper()} ", style=_STYLES[document.shown])
+    head.append(f" {name.upper()} ", style=STYLES[document.shown])
     title = f"  {document.case.id}" + (f": {document.case.title}" if document.case.title else "")
-    head.append(title, style="bold")
-    lines = [head, *(Text(sentence) for sentence in document.reason)]
+    return head.append(title, style="bold")
+
+
+def _head(document: AssessmentDocument) -> RenderableType:
+    lines = [head_line(document), *(Text(sentence) for sentence in document.reason)]
     rules = f"Rule set {document.rule_set.id} {document.rule_set.version} ({document.rule_set.status})"
     lines.append(Text(f"{rules}, as of {document.as_of}", style="dim"))
     lines += [Text(line) for line in (companions_line(document), not_due_line(document)) if line]
@@ -178,7 +181,7 @@ def _cell(row: CriterionInfo | None, disc: DiscInfo) -> Text:
 
 
 def _disc_style(disc: DiscInfo, key: str) -> str:
-    return _STYLES["not_considered" if disc.considered == "not_met" else key]
+    return STYLES["not_considered" if disc.considered == "not_met" else key]
 
 
 def _worst_first(rows: list[CriterionInfo]) -> list[CriterionInfo]:
@@ -186,29 +189,25 @@ def _worst_first(rows: list[CriterionInfo]) -> list[CriterionInfo]:
     return sorted(rows, key=lambda row: order[row.outcome])
 
 
-def _criterion(row: CriterionInfo, full: bool) -> RenderableType:
+def _criterion(row: CriterionInfo) -> RenderableType:
     symbol, word = SHOWN[row.shown]
     line = Text()
-    line.append(f"{symbol} {word:<14}", style=_STYLES[row.shown])
+    line.append(f"{symbol} {word:<14}", style=STYLES[row.shown])
     line.append("" if row.subject == "patient" else f"{row.subject}  ", style="bold")
     line.append(row.found, style="bold" if row.shown == "fail" else "")
     line.append(f"  [{row.force}; {row.id} {row.version}]", style="dim")
     lines: list[RenderableType] = [line]
-    if row.outcome != "pass" or full:
-        lines += [Padding(Text(phrase), (0, 0, 0, 16)) for phrase in row.because]
-        lines.append(Padding(Text(row.rule, style="dim"), (0, 0, 0, 16)))
-        if row.mendable is not None and row.force != "advisory":
-            lines.append(Padding(Text(row.mendable.words), (0, 0, 0, 16)))
-        if row.outcome == "fail" and row.act:
-            lines.append(Padding(Text(f"Do now: {row.act}", style="bold red"), (0, 0, 0, 16)))
-        lines += [Padding(_parameter(p), (0, 0, 0, 16)) for p in row.parameters]
-    else:
-        lines += [Padding(Text(phrase, style="dim"), (0, 0, 0, 16)) for phrase in row.because[:1]]
-    if full:
-        lines.append(Padding(Text(f"Why: {row.why}", style="dim"), (0, 0, 0, 16)))
-        if row.spread:
-            lines.append(Padding(Text(f"Spread between sources: {row.spread}", style="dim"), (0, 0, 0, 16)))
-        lines += [Padding(Text(f"Caution: {c}", style="yellow"), (0, 0, 0, 16)) for c in row.cautions]
+    lines += [Padding(Text(phrase), (0, 0, 0, 16)) for phrase in row.because]
+    lines.append(Padding(Text(row.rule, style="dim"), (0, 0, 0, 16)))
+    if row.mendable is not None and row.force != "advisory":
+        lines.append(Padding(Text(row.mendable.words), (0, 0, 0, 16)))
+    if row.outcome == "fail" and row.act:
+        lines.append(Padding(Text(f"Do now: {row.act}", style="bold red"), (0, 0, 0, 16)))
+    lines += [Padding(_parameter(p), (0, 0, 0, 16)) for p in row.parameters]
+    lines.append(Padding(Text(f"Why: {row.why}", style="dim"), (0, 0, 0, 16)))
+    if row.spread:
+        lines.append(Padding(Text(f"Spread between sources: {row.spread}", style="dim"), (0, 0, 0, 16)))
+    lines += [Padding(Text(f"Caution: {c}", style="yellow"), (0, 0, 0, 16)) for c in row.cautions]
     return Group(*lines)
 
 
@@ -237,7 +236,7 @@ def _missing(document: AssessmentDocument) -> Table:
 
 def _holds(holds: HoldsInfo) -> list[RenderableType]:
     """Medicines before the planned date, each with what the table says and who must agree."""
-    parts: list[RenderableType] = [_heading(f"Medicines before the procedure planned for {holds.planned}")]
+    parts: list[RenderableType] = [heading(f"Medicines before the procedure planned for {holds.planned}")]
     parts += [Text(f"! {caution}", style="yellow") for caution in holds.cautions]
     for label, text in holds_head(holds):
         parts.append(Text(f"{label}: {text}"))

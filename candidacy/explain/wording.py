@@ -1,5 +1,7 @@
 """Values, conditions and readings in plain words. It rephrases; it never evaluates."""
 
+from collections.abc import Iterable
+from functools import lru_cache
 from math import inf
 from typing import Any
 
@@ -9,14 +11,21 @@ from candidacy.case.facts import Fact
 from candidacy.foundation import dates
 from candidacy.foundation.truth import Truth
 from candidacy.foundation.values import Members, Options, Span, Value, number_words
-from candidacy.rules.conditions import (
-    OPERATORS,
-    Condition,
-    Operand,
-    ParameterRef,
-    operands_of,
+from candidacy.rules.operators import OPERATORS
+from candidacy.rules.tree import (
+    DISCS,
+    AllOf,
+    AnyOf,
+    Compare,
+    Complete,
+    CountOf,
+    Each,
+    Elapsed,
+    Limit,
+    Node,
+    NoneOf,
+    children,
 )
-from candidacy.rules.resolved import ResolvedCriterion
 
 MAX_NAMED = 3
 
@@ -88,7 +97,7 @@ def value_words(value: Value | None, element: Element, limits: tuple[float, ...]
             else _number_words(_shown(value, element, limits), element)
         )
     if isinstance(value, Options):
-        return listed([code_words(code) for code in _in_order(value, element)], "or")
+        return _one_of(value.codes, element.codes)
     if isinstance(value, Members):
         names = [code_words(code) for code in element.codes if code in value.certain]
         if value.exact:
@@ -118,10 +127,12 @@ def _number_words(value: Span, element: Element) -> str:
     return span_words(value, element.unit or "")
 
 
-def _in_order(value: Options, element: Element) -> list[str | bool]:
-    if value.codes <= {True, False}:
-        return sorted(value.codes, reverse=True)
-    return [code for code in element.codes if code in value.codes]
+@lru_cache(maxsize=4096)
+def _one_of(codes: frozenset[str | bool], order: tuple[str, ...]) -> str:
+    """Codes in the order of their element, or yes before no."""
+    yes_no = codes <= {True, False}
+    in_order = sorted(codes, reverse=True) if yes_no else [code for code in order if code in codes]
+    return listed([code_words(code) for code in in_order], "or")
 
 
 def code_words(code: object) -> str:
@@ -146,12 +157,18 @@ def subject_words(subject: str) -> str:
 
 def limits_words(trace: Trace) -> str:
     """The operands of a test, with unit."""
-    if trace.op == "between":
-        return f"{code_words(trace.limits[0])} and {with_unit(code_words(trace.limits[1]), trace.unit)}"
-    words = [code_words(limit) for limit in trace.limits]
+    return _limits_words(trace.element, trace.op, trace.limits, trace.unit)
+
+
+@lru_cache(maxsize=4096)
+def _limits_words(element: str, op: str, limits: tuple[Any, ...], unit: str) -> str:
+    # the element is among what is told apart, because 1 and yes are equal to Python
+    if op == "between":
+        return f"{code_words(limits[0])} and {with_unit(code_words(limits[1]), unit)}"
+    words = [code_words(limit) for limit in limits]
     # "is not not valid" would be read twice
     words = [f"“{word}”" if word.startswith("not ") else word for word in words]
-    return with_unit(listed(words, "or"), trace.unit)
+    return with_unit(listed(words, "or"), unit)
 
 
 def test_words(trace: Trace) -> str:
@@ -163,43 +180,40 @@ def test_words(trace: Trace) -> str:
     fact = trace.fact
     if trace.op == "known":
         return f"{label} is {'known' if trace.truth is Truth.MET else 'not known'}"
-    limits = limits_words(trace)
-    compared = f"; compared with: {OPERATORS[trace.op].removeprefix('is ')} {limits}".rstrip()
-    if trace.op == "is" and isinstance(trace.limits[0], bool):
-        compared = ""
     if fact is None or fact.value is None:
         why = trace.why or (fact.why if fact else None)
         note = f" ({fact.note})" if fact and fact.note else ""
-        return f"{label}: {why.words if why else 'not recorded'}{note}{compared}"
+        return f"{label}: {why.words if why else 'not recorded'}{note}{_compared_with(trace)}"
     value = value_words(
         fact.value, element, tuple(limit for limit in trace.limits if isinstance(limit, int | float))
     )
     if trace.truth is Truth.UNKNOWN:
         why_words = trace.why.words if trace.why else "cannot be settled"
         age = f", {number_words(trace.age.low)} days old" if trace.age is not None and trace.age.exact else ""
-        return f"{label} is {value}{age}: {why_words}{compared}"
+        return f"{label} is {value}{age}: {why_words}{_compared_with(trace)}"
     equal = trace.truth is (Truth.MET if trace.op == "is" else Truth.NOT_MET)
     if trace.op in ("is", "is_not") and (equal or isinstance(trace.limits[0], bool)):
         return f"{label}: {value}"
-    return f"{label} is {value}, which {verb_words(trace.op, trace.truth)} {limits}".strip()
+    return f"{label} is {value}, which {verb_words(trace.op, trace.truth)} {limits_words(trace)}".strip()
+
+
+def _compared_with(trace: Trace) -> str:
+    """What an open test is compared with; of a question answered yes or no it needs no words."""
+    if trace.op == "is" and isinstance(trace.limits[0], bool):
+        return ""
+    return f"; compared with: {_bare(trace.op)} {limits_words(trace)}".rstrip()
 
 
 test_words.__test__ = False  # type: ignore[attr-defined]
 
-_NEGATED = {
-    "is": "is not",
-    "is_not": "is",
-    "none_of": "is one of",
-    "contains": "does not include",
-    "contains_any": "does not include any of",
-}
-
 
 def verb_words(op: str, truth: Truth) -> str:
     """How a settled test says that it is met, or that it is not."""
-    if truth is Truth.MET:
-        return OPERATORS[op]
-    return _NEGATED.get(op) or OPERATORS[op].replace("is ", "is not ", 1)
+    return OPERATORS[op].words if truth is Truth.MET else OPERATORS[op].denied
+
+
+def _bare(op: str) -> str:
+    return OPERATORS[op].words.removeprefix("is ")
 
 
 def _capital(text: str) -> str:
@@ -262,13 +276,13 @@ def _over_words(trace: Trace) -> str:
 
 def _ending(trace: Trace) -> str:
     if trace.truth is Truth.UNKNOWN:
-        return "cannot yet be settled as " + OPERATORS[trace.op].removeprefix("is ")
+        return f"cannot yet be settled as {_bare(trace.op)}"
     return verb_words(trace.op, trace.truth)
 
 
 def _elapsed_words(trace: Trace) -> str:
     label = _capital(catalogue()[trace.element].label)
-    wanted = f"{OPERATORS[trace.op].removeprefix('is ')} {limits_words(trace)}"
+    wanted = f"{_bare(trace.op)} {limits_words(trace)}"
     if trace.tally is None:
         missing = [p for p in trace.parts if p.truth is Truth.UNKNOWN]
         names = listed(
@@ -304,73 +318,66 @@ def fact_source(fact: Fact) -> str:
     return text or ("source not recorded" if fact.value is not None else "")
 
 
-def operand_words(operand: Operand, item: ResolvedCriterion, element: Element | None) -> str:
-    """A limit of a rule in words, with its value under this rule set."""
-    unit = element.unit or "" if element else ""
-    value: Any = operand
-    if isinstance(operand, ParameterRef):
-        parameter = item.parameters[operand.parameter]
-        value, unit = parameter.value, parameter.unit or unit
+def limit_words(limit: Limit, unit: str = "") -> str:
+    """A limit of a rule in words, in the unit of its parameter or else of what it is compared with."""
+    value = limit.value
     if isinstance(value, tuple):
         return listed([code_words(v) for v in value], "or")
-    return with_unit(code_words(value), "" if isinstance(value, bool | str) else unit)
+    return with_unit(code_words(value), "" if isinstance(value, bool | str) else limit.unit or unit)
 
 
-def condition_words(condition: Condition, item: ResolvedCriterion) -> str:
+def condition_words(node: Node) -> str:
     """A condition as a plain sentence part, with the parameters in use."""
-    head = condition.head
-    if head == "element":
-        assert condition.element is not None
-        assert condition.op is not None
-        element = catalogue()[condition.element]
-        operands = [operand_words(o, item, element) for o in operands_of(condition)]
-        if condition.op == "is" and condition.value is True:
-            return f"{element.label}: yes"
-        if condition.op == "is" and condition.value is False:
-            return f"{element.label}: no"
-        return f"{element.label} {OPERATORS[condition.op]} {' and '.join(operands)}".strip()
-    return str(_JOINED[head](condition, item))
+    match node:
+        case Compare():
+            return _compare_words(node)
+        case Elapsed():
+            start, *end = (catalogue()[name].label for name in node.dates)
+            return f"time from {start} to {end[0] if end else 'the as-of date'} {_against(node)}"
+        case Complete(of=name):
+            return f"the list of {name} is stated to be complete"
+        case NoneOf(of=several):
+            if len(several) == 1:
+                return f"not ({condition_words(several[0])})"
+            return "none of: " + "; ".join(_parts(several))
+        case AllOf(of=of):
+            if isinstance(of, Each):
+                return _each_words("every disc" if of.over == DISCS else f"each of the {of.over}", of)
+            return " and ".join(_parts(of))
+        case AnyOf(of=of):
+            if isinstance(of, Each):
+                return _each_words("any disc" if of.over == DISCS else f"any of the {of.over}", of)
+            return " or ".join(_parts(of))
+        case CountOf(of=of):
+            if isinstance(of, Each):
+                return f"the number of {of.over} with ({condition_words(of.that)}) {_against(node)}"
+            return f"{_bare(node.op)} {_limits(node)} of: " + "; ".join(_parts(of))
 
 
-def _parts(conditions: tuple[Condition, ...], item: ResolvedCriterion) -> list[str]:
-    words = [condition_words(part, item) for part in conditions]
+def _compare_words(node: Compare) -> str:
+    element = catalogue()[node.element]
+    if node.op == "is" and isinstance(node.operands[0].value, bool) and not node.parameters:
+        return f"{element.label}: {code_words(node.operands[0].value)}"
+    return f"{element.label} {_against(node, element.unit or '')}".strip()
+
+
+def _against(node: Compare | Elapsed | CountOf, unit: str = "") -> str:
+    """An operator with its limits."""
+    return f"{OPERATORS[node.op].words} {_limits(node, unit)}"
+
+
+def _limits(node: Compare | Elapsed | CountOf, unit: str = "") -> str:
+    return " and ".join(limit_words(limit, unit) for limit in node.operands)
+
+
+def _each_words(phrase: str, each: Each) -> str:
+    """What each disc or entry is asked, with the choice of discs named first: it is the first of two parts."""
+    if each.among is None:
+        return f"{phrase}: {condition_words(each.that)}"
+    _, asked = children(each.that)
+    return f"{phrase} where {condition_words(each.among)}: {condition_words(asked)}"
+
+
+def _parts(several: Iterable[Node]) -> list[str]:
+    words = [condition_words(part) for part in several]
     return [f"({w})" if (" and " in w or " or " in w) and len(words) > 1 else w for w in words]
-
-
-def _over(over: Any, item: ResolvedCriterion, phrase: str) -> str:
-    where = f" where {condition_words(over.where, item)}" if getattr(over, "where", None) else ""
-    return f"{phrase}{where}: {condition_words(over.that, item)}"
-
-
-def _counted(over: Any, item: ResolvedCriterion, condition: Condition, what: str) -> str:
-    limits = " and ".join(operand_words(o, item, None) for o in operands_of(condition))
-    return f"the number of {what} with ({condition_words(over.that, item)}) {OPERATORS[over.op]} {limits}"
-
-
-def _elapsed_rule(condition: Condition, item: ResolvedCriterion) -> str:
-    over = condition.elapsed
-    assert over is not None
-    limits = " and ".join(operand_words(o, item, None) for o in operands_of(condition))
-    shelf = catalogue()
-    until = "the as-of date" if over.until == "as_of" else shelf[over.until].label
-    return f"time from {shelf[over.since].label} to {until} {OPERATORS[over.op]} {limits}"
-
-
-_JOINED: dict[str, Any] = {
-    "all": lambda c, i: " and ".join(_parts(c.all, i)),
-    "any": lambda c, i: " or ".join(_parts(c.any, i)),
-    "none": lambda c, i: "none of: " + "; ".join(_parts(c.none, i)),
-    "not_": lambda c, i: f"not ({condition_words(c.not_, i)})",
-    "at_least_of": lambda c, i: (
-        f"at least {operand_words(c.at_least_of.count, i, None)} of: "
-        + "; ".join(_parts(c.at_least_of.conditions, i))
-    ),
-    "any_disc": lambda c, i: _over(c.any_disc, i, "any disc"),
-    "every_disc": lambda c, i: _over(c.every_disc, i, "every disc"),
-    "count_discs": lambda c, i: _counted(c.count_discs, i, c, "discs"),
-    "any_entry": lambda c, i: _over(c.any_entry, i, f"any of the {c.any_entry.of}"),
-    "every_entry": lambda c, i: _over(c.every_entry, i, f"each of the {c.every_entry.of}"),
-    "count_entries": lambda c, i: _counted(c.count_entries, i, c, c.count_entries.of),
-    "complete_list": lambda c, i: f"the list of {c.complete_list} is stated to be complete",
-    "elapsed": _elapsed_rule,
-}

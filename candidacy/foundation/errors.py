@@ -78,6 +78,26 @@ class Problem:
     expected: str = ""
     next_step: str = ""
 
+    def as_dict(self) -> dict[str, str | int]:
+        """The finding for a program: always the same keys, empty text or 0 for what it does not tell.
+
+        Examples
+        --------
+        >>> Problem(Code.BAD_DATE, "there is no such day", "case.yaml", 4, found="2026-02-30").as_dict()["code"]
+        'E207'
+        """
+        return {
+            "code": self.code.value,
+            "message": self.message,
+            "file": self.file,
+            "line": self.line,
+            "column": self.column,
+            "field": self.field,
+            "found": self.found,
+            "expected": self.expected,
+            "next_step": self.next_step,
+        }
+
     def __str__(self) -> str:
         place = ":".join([self.file or "input", *(str(n) for n in (self.line, self.column) if n)])
         rows = [f"{place}: {self.code.value} {self.message}"]
@@ -97,10 +117,16 @@ class CandidacyError(Exception):
 
 
 class InputError(CandidacyError):
-    """Raised once per input with everything that is wrong in it."""
+    """Raised once per input with everything that is wrong in it.
 
-    def __init__(self, problems: list[Problem] | tuple[Problem, ...]) -> None:
+    ``others_answered`` says that it was one of several inputs, and that the others were answered and written.
+    """
+
+    def __init__(
+        self, problems: list[Problem] | tuple[Problem, ...], *, others_answered: bool = False
+    ) -> None:
         self.problems: tuple[Problem, ...] = tuple(problems)
+        self.others_answered = others_answered
         super().__init__("\n".join(str(p) for p in self.problems))
 
 

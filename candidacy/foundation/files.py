@@ -12,7 +12,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from difflib import get_close_matches
 from pathlib import Path
-from typing import Any
+from typing import Any, Protocol
 
 import yaml
 from yaml.events import (
@@ -35,8 +35,8 @@ _INT = re.compile(r"[-+]?(0|[1-9][0-9]*)\Z")
 _FLOAT = re.compile(r"[-+]?((0|[1-9][0-9]*)(\.[0-9]*)?|\.[0-9]+)([eE][-+]?[0-9]+)?\Z")
 _NOT_A_NUMBER = re.compile(r"[-+]?\.?(inf|infinity|nan)\Z", re.IGNORECASE)
 _SURROGATE = re.compile("[\ud800-\udfff]")
-# What may not stand in YAML text (YAML 1.2.2, production 1, c-printable).
-_NOT_PRINTABLE = re.compile("[^\t\n\r\\x20-\\x7e\\x85\\xa0-\\ud7ff\\ue000-\\ufffd\\U00010000-\\U0010ffff]")
+# What may not stand in YAML text (YAML 1.2.2: all but production 1, c-printable).
+_NOT_PRINTABLE = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x84\x86-\x9f\ud800-\udfff\ufffe\uffff]")
 # In JSON: a quoted text (to be left alone) or a tab between tokens, which YAML would refuse.
 _JSON_TEXT_OR_TAB = re.compile(r'"(?:[^"\\]|\\.)*"|\t', re.DOTALL)
 # In JSON, part of a text; in YAML, the end of a line.
@@ -78,6 +78,16 @@ class Node:
         return self.keys.get(key, (self.line, self.column))
 
 
+class Placed(Protocol):
+    """Content of a file that can tell where in it something stands."""
+
+    def plain(self) -> Any:
+        """The content as ordinary dicts, lists and scalars."""
+
+    def at(self, path: tuple[Any, ...]) -> Node:
+        """The node at a path, or the nearest one above it that exists."""
+
+
 def read_text(path: Path, *, limit: int = MAX_BYTES) -> str:
     """Read a text file whole.
 
@@ -86,12 +96,23 @@ def read_text(path: Path, *, limit: int = MAX_BYTES) -> str:
     InputError
         E101 unreadable, E102 too large, E103 not UTF-8 text, E109 empty.
     """
+    return text_from_bytes(raw_content(path, limit=limit), shorten(path, 500), limit=limit)
+
+
+def raw_content(path: Path, *, limit: int = MAX_BYTES) -> bytes:
+    """The bytes of a file, at most one more than the limit.
+
+    Raises
+    ------
+    InputError
+        E101 unreadable.
+    """
     name = shorten(path, 500)
     try:
         if path.is_dir():
             raise InputError([Problem(Code.UNREADABLE, "this is a folder, not a file", name)])
         with path.open("rb") as file:
-            raw = file.read(limit + 1)  # a device tells no size and need not end
+            return file.read(limit + 1)  # a device tells no size and need not end
     except (OSError, ValueError) as error:
         raise InputError(
             [
@@ -104,7 +125,6 @@ def read_text(path: Path, *, limit: int = MAX_BYTES) -> str:
                 )
             ]
         ) from error
-    return text_from_bytes(raw, name, limit=limit)
 
 
 def text_from_bytes(raw: bytes, name: str, *, limit: int = MAX_BYTES) -> str:
@@ -393,6 +413,12 @@ def plain_text(text: str) -> bool:
     """Say whether unquoted text is read back as that text, not as a number, true, false or nothing."""
     special = text in ("", "~", "null", "true", "false")
     return not (special or _INT.match(text) or _FLOAT.match(text) or _NOT_A_NUMBER.match(text))
+
+
+def not_printable(text: str) -> str:
+    """The first character that may not stand in a text file, as U+XXXX, or an empty text."""
+    stray = _NOT_PRINTABLE.search(text)
+    return f"U+{ord(stray[0]):04X}" if stray else ""
 
 
 def nearest(word: str, words: Iterator[str] | list[str] | tuple[str, ...]) -> str:

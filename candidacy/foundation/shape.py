@@ -6,7 +6,7 @@ from typing import Any, TypeVar
 from pydantic import BaseModel, ValidationError
 
 from candidacy.foundation.errors import Code, InputError, Problem, shorten, shown
-from candidacy.foundation.files import MAX_PROBLEMS, Node, nearest
+from candidacy.foundation.files import MAX_PROBLEMS, Node, Placed, nearest
 
 _Model = TypeVar("_Model", bound=BaseModel)
 KnownKeys = Callable[[tuple[Any, ...]], list[str]]
@@ -24,7 +24,7 @@ _KINDS = {
 }
 
 
-def validate(model: type[_Model], tree: Node, name: str, known_keys: KnownKeys) -> _Model:
+def validate(model: type[_Model], tree: Placed, name: str, known_keys: KnownKeys) -> _Model:
     """Check a tree against a strict pydantic model and translate its findings to places in the file.
 
     Parameters
@@ -43,7 +43,7 @@ def validate(model: type[_Model], tree: Node, name: str, known_keys: KnownKeys) 
         raise InputError(list(translate(error, tree, name, known_keys))[:MAX_PROBLEMS]) from None
 
 
-def translate(error: ValidationError, tree: Node, name: str, known_keys: KnownKeys) -> Iterator[Problem]:
+def translate(error: ValidationError, tree: Placed, name: str, known_keys: KnownKeys) -> Iterator[Problem]:
     """Turn pydantic's findings into ours, in line order.
 
     Where a value may have several forms, pydantic reports each form it is not; they become one finding,
@@ -71,7 +71,7 @@ def translate(error: ValidationError, tree: Node, name: str, known_keys: KnownKe
     yield from sorted(dict.fromkeys(found), key=lambda p: (p.line, p.column))
 
 
-def _written(tree: Node, path: tuple[Any, ...]) -> tuple[Any, ...]:
+def _written(tree: Placed, path: tuple[Any, ...]) -> tuple[Any, ...]:
     """The steps of pydantic's path that stand in the file; the others name forms a value may have."""
     steps: list[Any] = []
     for step in path:
@@ -85,7 +85,7 @@ def _label(path: tuple[Any, ...]) -> str:
     return ".".join(str(step) for step in path)
 
 
-def _unknown_key(path: tuple[Any, ...], tree: Node, name: str, known_keys: KnownKeys) -> Problem:
+def _unknown_key(path: tuple[Any, ...], tree: Placed, name: str, known_keys: KnownKeys) -> Problem:
     key = str(path[-1])
     line, column = tree.at(path[:-1]).key_place(key)
     allowed = known_keys(path[:-1])

@@ -4,6 +4,9 @@ from pathlib import Path
 
 from candidacy.foundation.errors import Code, InputError, Problem
 
+# Names the folder of the library of one's own that the commands and the screens work with.
+LIBRARY_VARIABLE = "CANDIDACY_LIBRARY"
+
 
 def _folder(name: str) -> Path:
     package = Path(__file__).resolve().parent.parent

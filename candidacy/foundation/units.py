@@ -133,9 +133,14 @@ def accepted(storage: str) -> list[str]:
     return found
 
 
+def names() -> list[str]:
+    """Every unit we know, in our spelling."""
+    return list(dict.fromkeys([*_UNITS, *(unit for pair in _LINEAR for unit in pair)]))
+
+
 def known(unit: str) -> bool:
     """Say whether we know the unit at all."""
-    return unit in _UNITS or any(unit in pair for pair in _LINEAR)
+    return unit in names()
 
 
 def _round(number: float) -> float:

@@ -4,16 +4,38 @@ from collections.abc import Iterable, Mapping, Sequence
 from functools import cache
 from math import inf
 
+from candidacy.case.catalogue import catalogue
+from candidacy.reading.elements import mapping
+from candidacy.reading.lexicon import lexicon
 from candidacy.reading.model import ABSENT, POSSIBLE, PRESENT, Contradiction, Finding, RedFlag
 from candidacy.rules.library import shipped
 
-_RED = {
-    "infection": "sign of infection",
-    "tumour": "tumour, mass or unexplained lesion",
-    "fracture": "fracture",
-    "cauda_equina_compression": "cauda equina compression",
-}
-_SEVERE = {"canal_stenosis": ("severe",), "schizas_grade": ("C", "D"), "lee_central_grade": ("3",)}
+
+@cache
+def _flags() -> dict[str, tuple[str, frozenset[str] | None]]:
+    """By kind of finding, what is put on top and for which values; for any where there are none. From the rule files."""
+    tables = shipped().tables()
+    kinds = {
+        rule["element"]: kind for scope in ("disc", "patient") for kind, rule in mapping()[scope].items()
+    }
+    found: dict[str, tuple[str, frozenset[str] | None]] = {}
+    for element, row in tables("report_red_flags").items():
+        if row["scales"] is None:
+            found[kinds[element]] = row["says"], None
+            continue
+        for scale, grades in tables(row["scales"]).items():
+            found[kinds[scale]] = row["says"], _from(scale, grades["severe_from"])
+    return found
+
+
+def _from(element: str, least: str | int) -> frozenset[str]:
+    """A grade of a scale and all above it, as findings write them."""
+    scale, possible = catalogue()[element].codes, catalogue()[element].possible
+    if isinstance(least, str):
+        return frozenset(scale[scale.index(least) :])
+    assert possible is not None
+    assert possible.high is not None
+    return frozenset(str(grade) for grade in range(least, int(possible.high) + 1))
 
 
 def red_flags(findings: Sequence[Finding]) -> tuple[RedFlag, ...]:
@@ -22,12 +44,9 @@ def red_flags(findings: Sequence[Finding]) -> tuple[RedFlag, ...]:
     for f in findings:
         if f.status == ABSENT:
             continue
-        about = _RED.get(f.kind)
-        if about is None:
-            wanted = _SEVERE.get(f.kind)
-            if wanted is None or not any(v in wanted for v in _values(f)):
-                continue
-            about = "severe canal compromise"
+        about, values = _flags().get(f.kind, ("", None))
+        if not about or (values is not None and values.isdisjoint(_values(f))):
+            continue
         out.append(RedFlag(about, f))
     return tuple(out)
 
@@ -36,23 +55,16 @@ def _values(f: Finding) -> tuple[str, ...]:
     return tuple(str(v) for v in f.value) if isinstance(f.value, tuple) else (str(f.value),)
 
 
-_GRADES = frozenset(
-    (
-        "pfirrmann_grade",
-        "modified_pfirrmann_grade",
-        "schizas_grade",
-        "lee_central_grade",
-        "lee_foraminal_grade",
-        "meyerding_grade",
-        "weishaupt_grade",
-        "fujiwara_grade",
-        "pathria_grade",
-        "castellvi_type",
-    )
-)
-_GRADED = frozenset(
-    ("canal_stenosis", "height_loss", "foraminal_stenosis", "recess_stenosis", "facet_arthropathy")
-)
+@cache
+def _scales() -> frozenset[str]:
+    """Kinds of finding that are a grade on a scale: a disc has one of each."""
+    return frozenset(grade.kind for grade in lexicon().grades.values())
+
+
+@cache
+def _graded() -> frozenset[str]:
+    """Kinds of finding that are told by a severity word."""
+    return frozenset(kind for kind, rule in mapping()["disc"].items() if rule["form"] == "graded")
 
 
 def contradictions(findings: Sequence[Finding]) -> tuple[Contradiction, ...]:
@@ -74,9 +86,9 @@ def contradictions(findings: Sequence[Finding]) -> tuple[Contradiction, ...]:
         if said and denied and _clash(kind, said, denied):
             about = "findings and impression differ" if _sections_differ(said, denied) else "said and denied"
             out.append(Contradiction(about, disc, kind, (*said, *denied)))
-        if kind in _GRADES and len({f.value for f in said}) > 1:
+        if kind in _scales() and len({f.value for f in said}) > 1:
             out.append(Contradiction("two grades", disc, kind, tuple(said)))
-        if kind in _GRADED and not _overlap(_one_side(said)):
+        if kind in _graded() and not _overlap(_one_side(said)):
             out.append(Contradiction("two severities", disc, kind, tuple(f for f in said if f.severity)))
         if kind == "displacement" and len({f.value for f in said if f.section == "findings"}) >= 1:
             out += _sections(said, disc, kind)
@@ -120,14 +132,14 @@ def _sections_differ(said: Iterable[Finding], denied: Iterable[Finding]) -> bool
 def _clash(kind: str, said: list[Finding], denied: list[Finding]) -> bool:
     """A denial clashes with a statement if it denies the whole kind or the very value said."""
     if kind == "displacement":
-        values = {f.value for f in said}
+        values, several = {f.value for f in said}, mapping()["disc"][kind]["values"]
         for d in denied:
             if d.value == "none" or d.value in values:
                 return True
-            if d.value == "herniation" and values & {"protrusion", "extrusion", "sequestration"}:
+            if not values.isdisjoint(several.get(d.value, ())):
                 return True
         return False
-    if kind in _GRADED:
+    if kind in _graded():
         ungraded = [d for d in denied if d.value in ("none", "present")]
         return bool(ungraded) and kind != "foraminal_stenosis"
     if kind == "neural_compression":
@@ -144,15 +156,13 @@ def _ranged(graded: list[set[str]]) -> bool:
     return len(set(map(frozenset, graded))) == 1
 
 
-_FORM = {"bulge": 1, "herniation": 2, "protrusion": 2, "extrusion": 3, "sequestration": 3}
-
-
 def _sections(said: list[Finding], disc: str, kind: str) -> list[Contradiction]:
     body = {str(f.value) for f in said if f.section == "findings"}
     final = {str(f.value) for f in said if f.section == "impression"}
     if not body or not final:
         return []
-    if max(_FORM.get(v, 0) for v in body) == max(_FORM.get(v, 0) for v in final):
+    size = mapping()["disc"][kind]["size"]
+    if max(size.get(v, 0) for v in body) == max(size.get(v, 0) for v in final):
         return []
     return [Contradiction("findings and impression differ", disc, kind, tuple(said))]
 

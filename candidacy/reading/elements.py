@@ -19,7 +19,6 @@ from candidacy.reading.model import ABSENT, POSSIBLE, PRESENT, Finding, Reading,
 PATIENT = "patient"
 BY = "report reader"
 _MAX_WORDS = 200
-_SEVERITY = ("none", "mild", "moderate", "severe")
 _USED = frozenset(("findings", "impression", ""))
 _BLANKET = frozenset(("displacement", "canal_stenosis", "neural_compression"))
 _COMPRESSION = frozenset(("sac_compression", "root_compression", "cord_compression", "cauda_compression"))
@@ -38,7 +37,8 @@ class ReadFact(NamedTuple):
 
 
 @cache
-def _mapping() -> dict[str, Any]:
+def mapping() -> dict[str, Any]:
+    """How kinds of finding become elements, as written in ``to_elements.yaml``."""
     text = (files("candidacy.reading") / "data" / "to_elements.yaml").read_text("utf-8")
     loaded: dict[str, Any] = yaml.safe_load(text)
     return loaded
@@ -62,17 +62,17 @@ def facts(reading: Reading, source: str = "", day: str = "", status: str = "") -
     ``unknown: conflicting``; what the report does not state gives no fact.
     """
     used = [f for f in reading.findings if f.section in _USED or f.kind == "prior_surgery"]
-    mapping = _mapping()
+    rules = mapping()
     conflicts = {(c.disc, c.kind) for c in reading.contradictions}
     out: list[ReadFact] = []
     for disc in _discs(reading, used):
-        for kind, rule in mapping["disc"].items():
+        for kind, rule in rules["disc"].items():
             rows = [f for f in used if f.disc == disc and f.kind == kind] or _blanket(used, kind, disc)
             _add(out, disc, rule, rows, (disc, kind) in conflicts, reading, source)
         _ungraded_slip(
             out, disc, [f for f in used if f.disc == disc and f.kind == "listhesis"], reading, source
         )
-    for kind, rule in mapping["patient"].items():
+    for kind, rule in rules["patient"].items():
         rows = [f for f in used if f.kind == kind or (kind == "prior_surgery" and f.kind == "implant")]
         _add(out, PATIENT, rule, rows, ("", kind) in conflicts, reading, source)
     if day:
@@ -236,28 +236,30 @@ def _graded(
 ) -> dict[str, Any] | None:
     if said and all(f.rule == "stenosis_alone" for f in said):
         return dict(_UNCERTAIN)  # of the canal or of a foramen: the words do not say
+    scale = catalogue()[rule["element"]].codes
     if said:
-        sets = [_severities(f, rule["open"]) for f in said]
+        sets = [_severities(f, rule["open"], scale) for f in said]
         if rule.get("worst"):
-            best = max(sets, key=lambda s: (len(s) < 3, max(map(_SEVERITY.index, s))))
-            return _of(best, _SEVERITY)
+            best = max(sets, key=lambda s: (len(s) < len(rule["open"]), max(map(scale.index, s))))
+            return _of(best, scale)
         common = set.intersection(*map(set, sets))
-        return _of(common, _SEVERITY) if common else {"unknown": "conflicting"}
+        return _of(common, scale) if common else {"unknown": "conflicting"}
     if doubted:
         return dict(_UNCERTAIN)
-    limits = [min(map(_SEVERITY.index, f.severity)) for f in denied if f.severity and f.value != "none"]
+    limits = [min(map(scale.index, f.severity)) for f in denied if f.severity and f.value != "none"]
     if limits and len(limits) == len(denied):  # "no severe stenosis" leaves the lesser ones open
-        return _of(_SEVERITY[: max(1, min(limits))], _SEVERITY)
+        return _of(scale[: max(1, min(limits))], scale)
     return {"value": "none"} if denied else None
 
 
-def _severities(f: Finding, ungraded: Sequence[str]) -> tuple[str, ...]:
-    if f.value == "severe":
-        return ("severe",)
+def _severities(f: Finding, ungraded: Sequence[str], scale: Sequence[str]) -> tuple[str, ...]:
+    """The grades that a finding may mean: as its words say, or that its kind leaves open without any."""
+    if isinstance(f.value, str) and f.value in ungraded:
+        return (f.value,)
     if not f.severity:
         return tuple(ungraded)
-    low, high = (_SEVERITY.index(f.severity[i]) for i in (0, -1))
-    return _SEVERITY[low : high + 1]
+    low, high = (scale.index(f.severity[i]) for i in (0, -1))
+    return tuple(scale[low : high + 1])
 
 
 def _number(
@@ -318,7 +320,7 @@ def _numbering(
     rule: dict[str, Any], said: list[Finding], doubted: list[Finding], denied: list[Finding], reading: Reading
 ) -> dict[str, Any] | None:
     low = reading.words(said[0].evidence).lower() if said else ""
-    code = next((code for words, code in _mapping()["numbering"] if words in low), "other")
+    code = next((code for words, code in mapping()["numbering"] if words in low), "other")
     return {"value": code} if said else None
 
 
@@ -349,6 +351,6 @@ def _ungraded_slip(
     elif "none" in (direction.entry.one_of or ()):
         return
     else:
-        form = {"one_of": ["I", "II", "III", "IV", "V"]}
+        form = {"one_of": [code for code in catalogue()["meyerding_grade"].codes if code != "none"]}
     extra = {"words": direction.entry.words, "by": BY} | ({"source": source} if source else {})
     out.append(ReadFact(disc, "meyerding_grade", FactEntry.model_validate(form | extra), direction.spans))

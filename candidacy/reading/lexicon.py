@@ -167,6 +167,7 @@ class Lexicon:
         self.dangling = frozenset(structure["dangling"])
         self.continuing = frozenset(structure["continuing"])
         self.starting = frozenset(structure["starting"])
+        self.severities = tuple(row["value"] for row in data["severity"])  # from the least to the most
         self.grade_of: dict[str, Grade] = {}
         self.grades: dict[tuple[str, ...], Grade] = {}
         for row in data["grades"]:

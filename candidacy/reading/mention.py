@@ -4,12 +4,11 @@ import copy
 from typing import Any, NamedTuple
 
 from candidacy.reading.lexer import Group, Match
-from candidacy.reading.lexicon import grammar
+from candidacy.reading.lexicon import grammar, lexicon
 
 COPULA = grammar("copula")
 _SEV_STOP = grammar("severity_stop")
 _BEHIND = grammar("list") | {"<disc>", ":", "(", "of", "-", "–"}
-_RANK = {"mild": 0, "moderate": 1, "severe": 2}
 
 
 class Severity(NamedTuple):
@@ -90,7 +89,7 @@ class Parts:
             start, end, last = self.severities[-1]
             gap = self.words[end : m.start]
             if gap in ([], ["to"], ["-"], ["–"], ["/"], ["or"]) and len(last) == 1:
-                low, high = sorted((last[0], value[0]), key=_RANK.__getitem__)
+                low, high = sorted((last[0], value[0]), key=lexicon().severities.index)
                 self.severities[-1] = (start, m.end, (low, high) if low != high else (low,))
                 return
         self.severities.append((m.start, m.end, value))

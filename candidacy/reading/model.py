@@ -2,6 +2,8 @@
 
 from typing import NamedTuple
 
+from candidacy.foundation.notebook import table
+
 Value = str | bool | int | float | tuple[str, ...]
 """One value, or the closed set of values the words leave open."""
 
@@ -109,6 +111,29 @@ class Reading(NamedTuple):
     not_understood: tuple[Unplaced, ...]
     discs_named: tuple[str, ...]
     sections: tuple[str, ...]
+
+    def __repr__(self) -> str:
+        discs = f" at {', '.join(self.discs_named)}" if self.discs_named else ""
+        told = [f"{len(self.findings)} findings{discs}", f"{len(self.red_flags)} to look at first"]
+        told += [f"{len(self.contradictions)} contradictions", f"{len(self.not_understood)} not understood"]
+        return f"Reading({'; '.join(told)})"
+
+    def _repr_html_(self) -> str:
+        rows = [
+            (f.disc or f.placed, f.kind, " or ".join(map(str, f.value)) if isinstance(f.value, tuple) else f.value,
+             f.status, self.words(f.evidence))
+            for f in self.findings
+        ]  # fmt: skip
+        notes = [
+            f"Look at first: {flag.about}: {self.words(flag.finding.evidence)}" for flag in self.red_flags
+        ]
+        notes += [
+            f"Disagrees with itself: {each.disc or 'whole report'}: {each.about}"
+            for each in self.contradictions
+        ]
+        notes += [f"Not understood ({each.reason}): {self.words(each.span)}" for each in self.not_understood]
+        notes.append("Read by rules from the words alone; a person accepts each finding.")
+        return table("Imaging report", ("disc", "finding", "value", "status", "words"), rows, notes)
 
     def words(self, span: Span) -> str:
         """Give the exact words of a span."""

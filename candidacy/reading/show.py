@@ -4,12 +4,11 @@ import json
 from collections.abc import Iterable, Sequence
 from functools import cache
 from html import escape
-from importlib.resources import files
 from typing import Any, NamedTuple
 
-from jinja2 import Environment, StrictUndefined
 from markupsafe import Markup
 
+from candidacy.foundation.templates import templates_of
 from candidacy.reading.levels import KEYS
 from candidacy.reading.model import ABSENT, PRESENT, Finding, Reading, Span, Value
 
@@ -233,13 +232,9 @@ class _Note(NamedTuple):
 
 @cache
 def _template() -> Any:
-    environment = Environment(
-        autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
-    )
+    environment = templates_of("candidacy.reading")
     environment.filters.update(kind=kind_words, value=value_words)
-    return environment.from_string(
-        (files("candidacy.reading") / "templates" / "reading.html").read_text("utf-8")
-    )
+    return environment.get_template("reading.html")
 
 
 def as_html(reading: Reading, name: str = "") -> str:

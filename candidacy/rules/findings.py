@@ -3,14 +3,14 @@
 from pathlib import Path
 
 from candidacy.foundation.errors import Code, Problem, RuleError
-from candidacy.foundation.files import Node
+from candidacy.foundation.files import Placed
 from candidacy.rules.fit import Misfit
 
 
 class Findings:
     """Problems of one file in the order found; `add` places each at a path inside the file."""
 
-    def __init__(self, path: Path, tree: Node) -> None:
+    def __init__(self, path: Path, tree: Placed) -> None:
         self.name = str(path)
         self.tree = tree
         self.problems: list[Problem] = []

@@ -1,121 +1,240 @@
-"""Load sources, criteria, decision rules, settings and rule sets from a folder, and resolve rule sets.
+"""Load sources, data elements, criteria, tables, relations, decision rules, settings and rule sets from a folder.
 
-Layout of the folder::
+Layout of the folder; each part may be left out of a folder of one's own, which extends the shipped library::
 
     sources.yaml  settings.yaml
     criteria/<group>/<id>.yaml  criteria/<group>/<id>.cases.yaml
-    decisions/<id>.yaml  tables/<id>.yaml  relations/<topic>.yaml
+    decisions/<id>.yaml  elements/<name>.yaml  tables/<id>.yaml  relations/<topic>.yaml
     sets/<id>/ruleset.yaml  sets/<id>/CHANGELOG.md
 """
 
-import os
-from dataclasses import replace
+from collections.abc import Callable, Mapping
 from functools import cache
 from pathlib import Path
 from typing import Any, TypeVar
 
-from pydantic import BaseModel, Field
+from pydantic import BaseModel
 
-from candidacy.case.catalogue import Strict
+from candidacy.case.catalogue import (
+    Catalogue,
+    Element,
+    ElementFile,
+    Replaces,
+    catalogue,
+    shipped_catalogue,
+)
 from candidacy.foundation.digest import digest, file_digest
 from candidacy.foundation.errors import Code, InputError, Problem, RuleError, shorten
-from candidacy.foundation.files import Node, nearest, read_tree
+from candidacy.foundation.files import nearest
+from candidacy.foundation.parsed import ParsedFile, keep_of
 from candidacy.foundation.shape import validate
 from candidacy.foundation.shipped import rulesets_folder
-from candidacy.rules.conditions import Condition
-from candidacy.rules.findings import Findings
-from candidacy.rules.fit import misfits, order_misfits
-from candidacy.rules.relation_fit import circle_of, relation_misfits
-from candidacy.rules.relations import Relation, RelationFile
-from candidacy.rules.resolved import (
-    ResolvedCriterion,
-    ResolvedParameter,
-    RuleSet,
-    Tables,
-    as_declared,
-    value_problem,
-)
-from candidacy.rules.schema import (
+from candidacy.rules.cited import (
     Alternative,
     Citation,
-    Companion,
-    Criterion,
-    DecisionOrder,
-    DecisionRule,
-    OtherDiscSteps,
     Parameter,
-    ParameterChange,
-    RuleSetFile,
-    Selection,
     Setting,
+    SettingsFile,
     Source,
+    SourcesFile,
     Table,
 )
+from candidacy.rules.conditions import Condition
+from candidacy.rules.criterion import Criterion
+from candidacy.rules.decision_order import DecisionOrder, DecisionRule, OtherDiscSteps
+from candidacy.rules.findings import Findings
+from candidacy.rules.fit import misfits, order_misfits
+from candidacy.rules.in_use import own_library
+from candidacy.rules.layout import FILES, FOLDERS, RULE_SET, Layout, is_library, root_of
+from candidacy.rules.relation_fit import circle_of, relation_misfits
+from candidacy.rules.relations import Relation, RelationFile
+from candidacy.rules.replacing import Replacement, check_replaced_element, replacement
+from candidacy.rules.resolve import resolve
+from candidacy.rules.resolved import ResolvedCriterion, RuleSet, Tables, digest_of_relations, know_digest
+from candidacy.rules.rule_set_file import Companion, ExtendedRuleSetFile, RuleSetFile, Selection
 
 _Model = TypeVar("_Model", bound=BaseModel)
-
-
-class _Sources(Strict):
-    sources: dict[str, Source]
-
-
-class _Settings(Strict):
-    settings: dict[str, Setting] = Field(default_factory=dict)
+_Named = TypeVar("_Named", Criterion, Table, DecisionOrder, RelationFile)
+_Shared = TypeVar("_Shared", Source, Setting)
+_Kept = TypeVar("_Kept")
 
 
 class Library:
-    """Rule content of one folder, read on demand.
+    """Rule content of one folder, read on demand and kept.
 
     Parameters
     ----------
     folder
         A folder of the layout above.
     base
-        A library to fall back on for criteria, decision rules, settings and sources.
+        The library it extends. What bears an id of that library is refused unless it declares what it replaces; rule
+        sets of that library, found through this one, are read with this one's content.
+
+    Raises
+    ------
+    RuleError
+        E101 if a folder cannot be listed, E105 if two criteria have one id.
     """
 
     def __init__(self, folder: Path, base: "Library | None" = None) -> None:
         self.folder = folder
         self.base = base
-        self._trees: dict[Path, Node] = {}
+        self.layout = Layout(folder)
+        self._trees: dict[Path, ParsedFile] = {}
         self._criteria: dict[str, Criterion] = {}
-        self._files = {p.name.removesuffix(".yaml"): p for p in _yaml_files(folder / "criteria")}
+        self._tables: dict[str, Table] = {}
         self._companions: dict[str, RuleSet] = {}
-        self._sources: dict[str, Source] | None = None
-        self._settings: dict[str, Setting] | None = None
-        self._relations: dict[str, Relation] | None = None
+        self._replaced: dict[tuple[str, str], Replacement] = {}
+        self._kept: dict[str, Any] = {}
 
     # --- what there is
 
     def criterion_files(self) -> dict[str, Path]:
         """Files of the criteria of this folder, by id."""
-        return dict(sorted(self._files.items()))
+        return dict(sorted(self.layout.criteria.items()))
 
     def rule_set_files(self) -> dict[str, Path]:
         """Files of the rule sets of this folder, by id."""
-        return {p.parent.name: p for p in sorted((self.folder / "sets").glob("*/ruleset.yaml"))}
+        return self.layout.sets
 
     def criterion_names(self) -> list[str]:
         """Ids of all criteria that may be selected, those of the base among them."""
-        return sorted({*self._files, *(self.base.criterion_names() if self.base else ())})
+        return sorted({*self.layout.criteria, *(self.base.criterion_names() if self.base else ())})
 
     def rule_set_names(self) -> list[str]:
-        """Ids of all rule sets, those of the base among them."""
-        return sorted({*self.rule_set_files(), *(self.base.rule_set_names() if self.base else ())})
+        """Ids of all rule sets, one's own first, those of the base after them."""
+        return list(
+            dict.fromkeys((*self.rule_set_files(), *(self.base.rule_set_names() if self.base else ())))
+        )
+
+    @property
+    def alters(self) -> bool:
+        """Whether it brings anything that may change an answer under a rule set of its base."""
+        layout = self.layout
+        content = (layout.criteria, layout.decisions, layout.elements, layout.relations, layout.tables)
+        return (
+            any(content)
+            or any((self.folder / name).is_file() for name in FILES)
+            or not set(layout.sets).isdisjoint(self.base.rule_set_names() if self.base else ())
+        )
+
+    def replaced(self) -> tuple[Replacement, ...]:
+        """What of one's own stands in the place of what it extends, as far as it has been loaded, in order."""
+        own = tuple(self._replaced[key] for key in sorted(self._replaced))
+        return (*(self.base.replaced() if self.base else ()), *own)
+
+    # --- what all rule sets share
 
     def sources(self) -> dict[str, Source]:
-        if self._sources is None:
-            path = self.folder / "sources.yaml"
-            own = self._load(path, _Sources).sources if path.is_file() else {}
-            self._sources = {**(self.base.sources() if self.base else {}), **own}
-        return self._sources
+        """Every source by its key.
+
+        Raises
+        ------
+        RuleError
+            With everything that is wrong with ``sources.yaml``.
+        """
+        return self._keep("sources", lambda: self._shared("source", FILES[0], SourcesFile, Library.sources))
 
     def settings(self) -> dict[str, Setting]:
-        if self._settings is None:
-            path = self.folder / "settings.yaml"
-            own = self._load(path, _Settings).settings if path.is_file() else {}
-            self._settings = {**(self.base.settings() if self.base else {}), **own}
-        return self._settings
+        """Every setting by its name.
+
+        Raises
+        ------
+        RuleError
+            With everything that is wrong with ``settings.yaml``.
+        """
+        return self._keep(
+            "settings", lambda: self._shared("setting", FILES[1], SettingsFile, Library.settings)
+        )
+
+    def _shared(
+        self, kind: str, name: str, model: type[BaseModel], of_base: "Callable[[Library], dict[str, _Shared]]"
+    ) -> dict[str, _Shared]:
+        path = self.folder / name
+        base = of_base(self.base) if self.base else {}
+        if not path.is_file():
+            return base
+        own: dict[str, _Shared] = getattr(self._load(path, model), f"{kind}s")
+        problems = Findings(path, self.tree(path))
+        for key, item in own.items():
+            if base.get(key) != item:  # the same once more changes nothing
+                self._declare(
+                    kind, key, item.replaces, ("", "" if key in base else None), problems, (f"{kind}s", key)
+                )
+        problems.stop()
+        return {**base, **own}
+
+    def catalogue(self) -> Catalogue:
+        """The data elements: those of the base, and one's own beside them.
+
+        Raises
+        ------
+        RuleError
+            With everything that is wrong with the files; E105 for a name that stands twice.
+        """
+        return self._keep("catalogue", self._catalogue)
+
+    def own_elements(self) -> tuple[Element, ...]:
+        """Data elements that are not shipped, and those that replace shipped ones, in the order of the catalogue."""
+        if self.base is None and not self.layout.elements:
+            return ()
+        if not self.layout.elements and self.base is not None:
+            return self.base.own_elements()
+        shelf = shipped_catalogue()
+        return tuple(each for each in self.catalogue().all if shelf.get(each.name) != each)
+
+    def element_files(self) -> dict[Path, ElementFile]:
+        """The element files of this folder as written."""
+        return self._keep(
+            "elements",
+            lambda: {path: self._load(path, ElementFile) for path in self.layout.elements.values()},
+        )
+
+    def _catalogue(self) -> Catalogue:
+        base = self.base.catalogue() if self.base else shipped_catalogue()
+        if not self.layout.elements:
+            return base
+        own: set[str] = set()
+        groups = dict(base.groups)
+        wrong: list[Problem] = []
+        for path, file in self.element_files().items():
+            problems = Findings(path, self.tree(path))
+            if file.title and groups.get(file.group, file.title) != file.title:
+                problems.add(("title",), Code.CONTRADICTORY_RULES, "the group has another title", found=file.title,
+                             expected=groups[file.group])  # fmt: skip
+            elif not file.title and file.group not in groups:
+                problems.add(
+                    (), Code.MISSING_KEY, "a new group needs a title", found=file.group, expected="title: ..."
+                )
+            groups.setdefault(file.group, file.title)
+            for number, element in enumerate(file.elements):
+                place = ("elements", number)
+                former = base.get(element.name)
+                if element.name in own:
+                    problems.add(
+                        (*place, "name"),
+                        Code.DUPLICATE_KEY,
+                        "two elements have this name",
+                        found=element.name,
+                    )
+                own.add(element.name)
+                self._declare(
+                    "data element",
+                    element.name,
+                    element.replaces,
+                    ("", "" if former else None),
+                    problems,
+                    place,
+                )
+                if former is not None and element.replaces is not None:
+                    check_replaced_element(element, former, problems, place)
+            wrong += problems.problems
+        if wrong:
+            raise RuleError(wrong)
+        files = self.element_files()
+        return Catalogue(list(files.values()), base, " ".join(self.tree(path).mark for path in files))
+
+    # --- content by id
 
     def criterion(self, identifier: str) -> Criterion:
         """Load one criterion.
@@ -127,7 +246,7 @@ class Library:
         """
         if identifier in self._criteria:
             return self._criteria[identifier]
-        path = self._files.get(identifier)
+        path = self.layout.criteria.get(identifier)
         if path is None:
             if self.base is not None and identifier in self.base.criterion_names():
                 return self.base.criterion(identifier)
@@ -143,39 +262,67 @@ class Library:
                     )
                 ]
             )
-        found = self._load(path, Criterion)
-        if found.id != identifier:
-            raise RuleError(
-                [
-                    Problem(
-                        Code.BAD_RULE,
-                        "the id differs from the file name",
-                        str(path),
-                        found=found.id,
-                        expected=identifier,
-                    )
-                ]
-            )
+        found = self._load_named(path, Criterion)
+        former = None
+        if self.base is not None and identifier in self.base.criterion_names():
+            former = self.base.criterion(identifier).version
+        self._declare_file("criterion", path, found, former)
         self._criteria[identifier] = found
         return found
 
     def table_files(self) -> dict[str, Path]:
         """Files of the tables of this folder, by id."""
-        return {p.stem: p for p in sorted((self.folder / "tables").glob("*.yaml"))}
+        return self.layout.tables
+
+    def decision_names(self) -> list[str]:
+        """Ids of all orders of decision rules, those of the base among them."""
+        return sorted({*self.layout.decisions, *(self.base.decision_names() if self.base else ())})
+
+    def table_names(self) -> list[str]:
+        """Ids of all tables, those of the base among them."""
+        return sorted({*self.layout.tables, *(self.base.table_names() if self.base else ())})
 
     def table(self, identifier: str) -> Table:
-        """Load one table of published values."""
-        path = self.table_files().get(identifier)
-        if path is None and self.base is not None:
-            return self.base.table(identifier)
-        return self._load(path or self.folder / "tables" / f"{identifier}.yaml", Table)
+        """Load one table of published values.
+
+        Raises
+        ------
+        RuleError
+            With everything that is wrong with its file, also that there is none.
+        """
+        if identifier not in self._tables:
+            path = self.layout.tables.get(identifier)
+            if path is None and self.base is not None:
+                return self.base.table(identifier)
+            path = path or self.folder / "tables" / f"{identifier}.yaml"
+            found = self._load_named(path, Table)
+            former = None
+            if self.base is not None and self.base.has_table(identifier):
+                former = self.base.table(identifier).version
+            self._declare_file("table", path, found, former)
+            self._tables[identifier] = found
+        return self._tables[identifier]
+
+    def has_table(self, identifier: str) -> bool:
+        """Whether there is a table of an id, here or in the base."""
+        return identifier in self.layout.tables or (self.base is not None and self.base.has_table(identifier))
 
     def tables(self) -> Tables:
-        """All tables, loaded on demand, with the digest of their files."""
-        parts = [file_digest(path) for path in self.table_files().values()]
+        """All tables, those of the base loaded on demand, with the digest of their files.
+
+        Raises
+        ------
+        RuleError
+            With what is wrong with a table of one's own.
+        """
+        if not self.layout.tables and self.base is not None:
+            return self.base.tables()
+        parts = [file_digest(path) for path in self.layout.tables.values()]
         if self.base is not None:
+            for name in self.layout.tables:
+                self.table(name)
             parts.append(self.base.tables().digest)
-        return Tables(self.table, digest(parts))
+        return Tables(self.table, digest(parts), tuple(self.table_names()))
 
     def decisions(self, identifier: str) -> DecisionOrder:
         """Load an order of decision rules.
@@ -185,63 +332,109 @@ class Library:
         RuleError
             With everything that is wrong with it; E313 if it would leave a case undecided.
         """
-        path = self.folder / "decisions" / f"{identifier}.yaml"
-        if not path.is_file() and self.base is not None:
-            return self.base.decisions(identifier)
-        order = self._load(path, DecisionOrder)
+        path = self.layout.decisions.get(identifier)
+        if path is None:
+            if self.base is not None:
+                return self.base.decisions(identifier)
+            path = self.folder / "decisions" / f"{identifier}.yaml"
+        order = self._load_named(path, DecisionOrder)
+        former = None
+        if self.base is not None and self.base.has_decisions(identifier):
+            former = self.base.decisions(identifier).version
+        self._declare_file("decision order", path, order, former)
         problems = Findings(path, self.tree(path))
         for wrong in order_misfits(order):
             problems.add_misfit(wrong)
         problems.stop()
         return order
 
+    def has_decisions(self, identifier: str) -> bool:
+        """Whether there is an order of decision rules of an id, here or in the base."""
+        return identifier in self.layout.decisions or (
+            self.base is not None and self.base.has_decisions(identifier)
+        )
+
     def relation_files(self) -> dict[str, Path]:
         """Files of the relations of this folder, by topic."""
-        return {p.stem: p for p in sorted((self.folder / "relations").glob("*.yaml"))}
+        return self.layout.relations
 
     def relations(self) -> dict[str, Relation]:
-        """Every relation by its element; one of this folder replaces that of the base.
+        """Every relation by its element.
 
         Raises
         ------
         RuleError
             With everything that is wrong; E105 if an element has two in one folder, E310 if relations form a circle.
         """
-        if self._relations is None:
-            found = dict(self.base.relations()) if self.base else {}
-            own: set[str] = set()
-            for path in self.relation_files().values():
-                file = self._load(path, RelationFile)
-                problems = Findings(path, self.tree(path))
-                for number, relation in enumerate(file.relations):
-                    place = ("relations", number)
-                    if relation.element in own:
-                        problems.add((*place, "element"), Code.DUPLICATE_KEY, "two relations are of this element",
-                                     found=relation.element)  # fmt: skip
-                    own.add(relation.element)
-                    found[relation.element] = relation
-                    for wrong in relation_misfits(relation):
-                        problems.add_misfit(wrong, place)
-                problems.stop()
-            circle = circle_of(found)
-            if circle:
-                raise RuleError(
-                    [
-                        Problem(
-                            Code.CYCLE,
-                            "relations form a circle",
-                            str(self.folder / "relations"),
-                            found=" -> ".join(circle),
-                        )
-                    ]
-                )
-            self._relations = found
-        return self._relations
+        return self._keep("relations", self._relations)
 
-    def tree(self, path: Path) -> Node:
-        """The file as a tree with places, for checks that name lines."""
+    def relation_file(self, path: Path) -> RelationFile:
+        """A file of relations as written."""
+        return self._load_named(path, RelationFile)
+
+    def unrelated(self) -> dict[str, str]:
+        """Elements that nothing else in a record bears on, with the reason; those of the base among them."""
+        found = self.base.unrelated() if self.base else {}
+        for path in self.layout.relations.values():
+            for each in self._load_named(path, RelationFile).unrelated:
+                found |= dict.fromkeys(each.elements, each.because)
+        return found
+
+    def _relations(self) -> dict[str, Relation]:
+        base = self.base.relations() if self.base else {}
+        if not self.layout.relations:
+            return base
+        found = dict(base)
+        marks, keep = self._relation_marks(), keep_of(self.folder)
+        known = keep.remembered("relations", marks)  # then all of it fitted the same catalogue
+        own: set[str] = set()
+        for path in self.layout.relations.values():
+            file = self._load_named(path, RelationFile)
+            problems = Findings(path, self.tree(path))
+            for number, relation in enumerate(file.relations):
+                place = ("relations", number)
+                if relation.element in own:
+                    problems.add((*place, "element"), Code.DUPLICATE_KEY, "two relations are of this element",
+                                 found=relation.element)  # fmt: skip
+                own.add(relation.element)
+                former = "" if relation.element in base else None
+                self._declare("relation", relation.element, relation.replaces, ("", former), problems, place)
+                found[relation.element] = relation
+                for wrong in () if known else relation_misfits(relation):
+                    problems.add_misfit(wrong, place)
+            problems.stop()
+        circle = [] if known else circle_of(found)
+        if circle:
+            raise RuleError(
+                [
+                    Problem(
+                        Code.CYCLE,
+                        "relations form a circle",
+                        str(self.folder / "relations"),
+                        found=" -> ".join(circle),
+                    )
+                ]
+            )
+        if known:
+            know_digest(found, known)
+        else:
+            keep.remember("relations", marks, digest_of_relations(found))
+        return found
+
+    def _relation_marks(self) -> list[str]:
+        """What decides whether relations fit and what they say: the catalogue, and the files of the base and of this folder."""
+        return [catalogue().mark, *self._relation_file_marks()]
+
+    def _relation_file_marks(self) -> list[str]:
+        below = [*self.base._relation_file_marks(), "and"] if self.base is not None else []
+        return [*below, *(self.tree(path).mark for path in self.layout.relations.values())]
+
+    # --- files
+
+    def tree(self, path: Path) -> ParsedFile:
+        """The content of a file, with its places for checks that name lines."""
         if path not in self._trees:
-            self._trees[path] = read_tree(path)
+            self._trees[path] = keep_of(self.folder).read(path)
         return self._trees[path]
 
     def _load(self, path: Path, model: type[_Model]) -> _Model:
@@ -250,21 +443,63 @@ class Library:
         except InputError as error:
             raise RuleError(error.problems) from None
 
+    def _load_named(self, path: Path, model: type[_Named]) -> _Named:
+        """Load a file whose name is its id."""
+        found = self._load(path, model)
+        if found.id != path.stem:
+            raise RuleError(
+                [
+                    Problem(
+                        Code.BAD_RULE,
+                        "the id differs from the file name",
+                        str(path),
+                        found=found.id,
+                        expected=path.stem,
+                    )
+                ]
+            )
+        return found
+
+    def _keep(self, name: str, make: Callable[[], _Kept]) -> _Kept:
+        if name not in self._kept:
+            self._kept[name] = make()
+        found: _Kept = self._kept[name]
+        return found
+
+    def _declare_file(
+        self, kind: str, path: Path, found: Criterion | Table | DecisionOrder, former: str | None
+    ) -> None:
+        problems = Findings(path, self.tree(path))
+        self._declare(kind, found.id, found.replaces, (found.version, former), problems)
+        problems.stop()
+
+    def _declare(
+        self,
+        kind: str,
+        identifier: str,
+        declared: Replaces | None,
+        versions: tuple[str, str | None],
+        problems: Findings,
+        place: tuple[str | int, ...] = (),
+    ) -> None:
+        """Note what content of this folder replaces, or what is wrong with how it says so."""
+        found = replacement(kind, identifier, declared, versions, problems, place)
+        if found is not None:
+            self._replaced[kind, identifier] = found
+
     # --- rule sets
 
     def rule_set(self, identifier: str) -> RuleSet:
-        """Load and resolve a rule set of this folder, or of the base.
+        """Load and resolve a rule set of this folder, or of the base with the content of this folder.
 
         Raises
         ------
         RuleError
             E302 if there is none; otherwise everything that is wrong with it.
         """
-        path = self.rule_set_files().get(identifier)
+        path = self.set_file(identifier)
         if path is None:
             names = self.rule_set_names()
-            if self.base is not None and identifier in self.base.rule_set_names():
-                return self.base.rule_set(identifier)
             close = nearest(identifier, names)
             raise RuleError(
                 [
@@ -277,173 +512,82 @@ class Library:
                     )
                 ]
             )
+        if self.base is not None and identifier not in self.layout.sets and not self.alters:
+            return self.base.rule_set(identifier)
         return self.resolve(path)
+
+    def set_file(self, identifier: str) -> Path | None:
+        """The file of a rule set of an id, here or in the base."""
+        path = self.layout.sets.get(identifier)
+        return self.base.set_file(identifier) if path is None and self.base is not None else path
 
     def companion(self, identifier: str) -> RuleSet:
         """A rule set to stand beside another of this library; resolved once and kept. See `rule_set`."""
         found = self._companions.get(identifier)
         if found is None:
-            if self.base is not None and identifier not in self.rule_set_files():
+            if self.base is not None and identifier not in self.layout.sets and not self.alters:
                 found = self.base.companion(identifier)
             else:
                 found = self.rule_set(identifier)
             self._companions[identifier] = found
         return found
 
-    def resolve(self, path: Path, _below: tuple[str, ...] = ()) -> RuleSet:
-        """Load a rule set file and work out what it inherits, selects and changes."""
-        file = self._load(path, RuleSetFile)
+    def written(self, path: Path) -> RuleSetFile | ExtendedRuleSetFile:
+        """A rule set file as written, whole or extending another.
+
+        Raises
+        ------
+        RuleError
+            With everything that is wrong with its shape; E301 if it does not lie in a folder of its id.
+        """
+        extends = self._extends(path)
+        file = self._load(path, ExtendedRuleSetFile if extends else RuleSetFile)
+        assert isinstance(file, RuleSetFile | ExtendedRuleSetFile)
         problems = Findings(path, self.tree(path))
-        parent: RuleSet | None = None
-        if file.extends is not None:
-            if file.extends == file.id or file.extends in _below:
-                chain = " -> ".join((*_below, file.id, file.extends))
-                problems.add(
-                    ("extends",), Code.CYCLE, "the rule sets extend each other in a circle", found=chain
-                )
-                problems.stop()
-            parent = self._parent(file, (*_below, file.id))
-        chosen = {item.id: item for item in parent.criteria} if parent else {}
-        settings = dict(parent.settings) if parent else self._default_settings()
-        for number, left in enumerate(file.leaves_out):
-            if left.id not in chosen:
-                problems.add(
-                    ("leaves_out", number, "id"),
-                    Code.CONTRADICTORY_RULES,
-                    "leaves out a criterion that the extended rule set does not have",
-                    found=left.id,
-                )
-            chosen.pop(left.id, None)
-        left_out = {left.id for left in file.leaves_out}
-        seen: set[str] = set()
-        for number, selection in enumerate(file.criteria):
-            place = ("criteria", number)
-            if selection.id in left_out:
-                problems.add(
-                    (*place, "id"),
-                    Code.CONTRADICTORY_RULES,
-                    "is both left out and selected",
-                    found=selection.id,
-                )
-            if selection.id in seen:
-                problems.add((*place, "id"), Code.DUPLICATE_KEY, "is selected twice", found=selection.id)
-            seen.add(selection.id)
-            item = chosen.get(selection.id) or self._default(selection, place, problems)
-            if item is not None:
-                chosen[selection.id] = _changed(item, selection, place, problems)
-        for name, change in file.settings.items():
-            if name not in settings:
-                problems.add(("settings", name), Code.UNKNOWN_PARAMETER, "no such setting", found=name,
-                             expected=", ".join(settings))  # fmt: skip
-                continue
-            settings[name] = _set(settings[name], change, ("settings", name), problems)
-        companions = _companions(file, parent, problems)
-        if not chosen and not file.criteria:
-            problems.add(("criteria",), Code.BAD_RULE, "the rule set selects no criterion")
+        if path in self.layout.sets.values() and file.id != path.parent.name:
+            problems.add(("id",), Code.BAD_RULE, "the id differs from the name of its folder", found=file.id,
+                         expected=path.parent.name)  # fmt: skip
+        former = self.base.set_file(file.id) if self.base is not None else None
+        if self.base is not None and path != former:
+            version = self.base.written(former).version if former is not None else None
+            self._declare("rule set", file.id, file.replaces, (file.version, version), problems)
         problems.stop()
-        return RuleSet(
-            file=file,
-            criteria=tuple(chosen.values()),
-            decisions=self.decisions(file.decisions),
-            settings=settings,
-            tables=self.tables(),
-            relations=self.relations(),
-            sources=self.sources(),
-            path=str(path),
-            companions=companions,
-            library=self.companion,
-        )
+        return file
 
-    def _parent(self, file: RuleSetFile, below: tuple[str, ...]) -> RuleSet:
-        assert file.extends is not None
-        path = self.rule_set_files().get(file.extends)
-        return self.resolve(path, below) if path is not None else self.rule_set(file.extends)
-
-    def _default_settings(self) -> dict[str, ResolvedParameter]:
-        return {n: ResolvedParameter(n, s.value, s.unit, s) for n, s in self.settings().items()}
-
-    def _default(
-        self, selection: Selection, place: tuple[str | int, ...], problems: Findings
-    ) -> ResolvedCriterion | None:
+    def _extends(self, path: Path) -> bool:
         try:
-            item = as_declared(self.criterion(selection.id))
-        except RuleError as error:
-            if error.problems[0].code is Code.UNKNOWN_CRITERION:
-                problems.add((*place, "id"), Code.UNKNOWN_CRITERION, "no such criterion", found=selection.id,
-                             expected=error.problems[0].expected)  # fmt: skip
-            else:
-                problems.problems += error.problems
-            return None
-        unfit = self._misfits_of(item)
-        problems.problems += unfit
-        return None if unfit else item
+            plain = self.tree(path).plain()
+        except InputError as error:
+            raise RuleError(error.problems) from None
+        return isinstance(plain, Mapping) and plain.get("extends") is not None
 
-    def _misfits_of(self, item: ResolvedCriterion) -> list[Problem]:
+    def resolve(self, path: Path) -> RuleSet:
+        """Load a rule set file and work out what it inherits, selects and changes; see `candidacy.rules.resolve`."""
+        return self._resolve(path, ())
+
+    def parent(self, identifier: str, below: tuple[str, ...]) -> RuleSet:
+        """The rule set of an id that others extend, ``below`` among them."""
+        path = self.set_file(identifier)
+        own = identifier in self.layout.sets or self.alters
+        return self._resolve(path, below) if path is not None and own else self.rule_set(identifier)
+
+    def _resolve(self, path: Path, below: tuple[str, ...]) -> RuleSet:
+        if self.own_elements() and self.catalogue() is not catalogue():
+            raise RuleError([Problem(
+                Code.USAGE, "this library brings data elements of its own, and is not in use", str(self.folder),
+                next_step=f"--library {self.folder}, or in Python: with candidacy.use_library(folder)",
+            )])  # fmt: skip
+        return resolve(self, path, below)
+
+    def misfits_of(self, item: ResolvedCriterion) -> list[Problem]:
         """What of a criterion, as declared, does not fit the catalogue, with its places in its file."""
-        path = self._files.get(item.id)
+        path = self.layout.criteria.get(item.id)
         if path is None:
-            return self.base._misfits_of(item) if self.base is not None else []
+            return self.base.misfits_of(item) if self.base is not None else []
         found = Findings(path, self.tree(path))
         for wrong in misfits(item):
             found.add_misfit(wrong)
         return found.problems
-
-
-def _companions(file: RuleSetFile, parent: RuleSet | None, problems: Findings) -> tuple[Companion, ...]:
-    """The companions of a rule set: as written, else those of the rule set it extends."""
-    if file.companions is None:
-        return tuple(c for c in parent.companions if c.id != file.id) if parent else ()
-    seen: set[str] = set()
-    for number, companion in enumerate(file.companions):
-        place = ("companions", number, "id")
-        if companion.id == file.id:
-            problems.add(place, Code.CYCLE, "a rule set cannot be its own companion", found=companion.id)
-        if companion.id in seen:
-            problems.add(place, Code.DUPLICATE_KEY, "is named twice", found=companion.id)
-        seen.add(companion.id)
-    return file.companions
-
-
-def _changed(
-    item: ResolvedCriterion, selection: Selection, place: tuple[str | int, ...], problems: Findings
-) -> ResolvedCriterion:
-    parameters = dict(item.parameters)
-    before = len(problems.problems)
-    for name, change in selection.parameters.items():
-        if name not in parameters:
-            problems.add((*place, "parameters", name), Code.UNKNOWN_PARAMETER, "the criterion has no such parameter",
-                         found=name, expected=", ".join(parameters) or "none")  # fmt: skip
-            continue
-        parameters[name] = _set(parameters[name], change, (*place, "parameters", name), problems)
-    changed = replace(item, parameters=parameters)
-    if selection.parameters and len(problems.problems) == before:
-        for wrong in misfits(changed):
-            problems.add_misfit(wrong, (*place, "parameters"))
-    if selection.force is not None:
-        return replace(changed, force=selection.force.value, force_change=selection.force)
-    return changed
-
-
-def _set(
-    parameter: ResolvedParameter, change: ParameterChange, place: tuple[str | int, ...], problems: Findings
-) -> ResolvedParameter:
-    if change.unit != parameter.unit:
-        problems.add(place, Code.UNIT_CONFUSED, "the unit differs from the parameter's", found=str(change.unit),
-                     expected=str(parameter.unit))  # fmt: skip
-    wrong = value_problem(parameter.declared, change.value, parameter.name, problems.name)
-    if wrong is not None:
-        problems.add(place, wrong.code, wrong.message, found=wrong.found, expected=wrong.expected)
-    return replace(parameter, value=change.value, change=change)
-
-
-def _yaml_files(folder: Path) -> list[Path]:
-    found = [
-        Path(place, name)
-        for place, _, names in os.walk(folder)
-        for name in names
-        if name.endswith(".yaml") and not name.endswith(".cases.yaml")
-    ]
-    return sorted(found)
 
 
 def _known_keys(path: tuple[Any, ...]) -> list[str]:
@@ -461,9 +605,18 @@ def _known_keys(path: tuple[Any, ...]) -> list[str]:
         "companions": Companion,
         "within": Parameter,
         "other_disc": OtherDiscSteps,
+        "elements": Element,
+        "replaces": Replaces,
     }
     if not steps:
-        return sorted({*Criterion.model_fields, *RuleSetFile.model_fields, *DecisionOrder.model_fields})
+        return sorted(
+            {
+                *Criterion.model_fields,
+                *RuleSetFile.model_fields,
+                *DecisionOrder.model_fields,
+                *ElementFile.model_fields,
+            }
+        )
     if len(steps) > 1 and steps[-2] in ("parameters", "settings", "sources"):
         last = steps[-2]
     model = by_key.get(last, Condition if "when" in steps else Criterion)
@@ -476,23 +629,78 @@ def shipped() -> Library:
     return Library(rulesets_folder())
 
 
-def load_rule_set(name: str) -> RuleSet:
-    """Load a shipped rule set by id, or any rule set by the path of its file or folder.
+def library_in_use() -> Library:
+    """The library of one's own that is in use, which extends the shipped one, else the shipped one."""
+    return own_library() or shipped()
 
-    A rule set of your own may bring ``criteria/``, ``decisions/``, ``sources.yaml`` and ``settings.yaml``
-    beside it; what it does not bring is taken from the shipped library.
+
+def library_of(path: Path) -> Library:
+    """The library that a file or folder belongs to: the one in use, the shipped one, or another one found by its root.
+
+    Another one that brings no data elements of its own extends the library in use; see `candidacy.rules.in_use.using`
+    for one that does.
+
+    Raises
+    ------
+    RuleError
+        As for `Library`.
+    """
+    root = root_of(path)
+    for known in (own_library(), shipped()):
+        if known is not None and _same_place(known.folder, root):
+            return known
+    found = Library(root, base=library_in_use())
+    return Library(root, base=shipped()) if found.layout.elements else found
+
+
+def open_folder(folder: Path) -> Library:
+    """The library in a folder of one's own, extending the shipped one.
+
+    Raises
+    ------
+    RuleError
+        E101 if there is no such folder, E109 if it holds nothing of the layout.
+    """
+    wrong = ""
+    if not folder.exists():
+        wrong = "there is no such folder"
+    elif not folder.is_dir():
+        wrong = "is not a folder"
+    if wrong:
+        raise RuleError([Problem(Code.UNREADABLE, wrong, str(folder), expected="the folder of a library")])
+    if not is_library(folder):
+        holds = f"a folder with any of {', '.join((*FILES, *(f'{name}/' for name in FOLDERS)))}"
+        raise RuleError([Problem(Code.EMPTY, "no rule content in this folder", str(folder), expected=holds)])
+    return library_of(folder)
+
+
+def _same_place(one: Path, other: Path) -> bool:
+    return one.resolve() == other.resolve()
+
+
+def rule_set_path(name: str) -> Path | None:
+    """The file of a rule set where it is named by a path, of the file or its folder; ``None`` for an id."""
+    path = Path(name)
+    if path.is_dir() and (path / RULE_SET).is_file():
+        return path / RULE_SET
+    if path.suffix in (".yaml", ".yml", ".json") or "/" in name or path.is_file():
+        return path
+    return None
+
+
+def load_rule_set(name: str) -> RuleSet:
+    """Load a rule set by id, or any rule set by the path of its file or folder.
+
+    Ids are those of the library in use. A file belongs to the library whose root is found from it (see
+    `candidacy.rules.layout.root_of`); what that library does not bring is taken from the one it extends.
 
     Raises
     ------
     RuleError
         With everything that is wrong.
     """
-    path = Path(name)
-    if path.is_dir() and (path / "ruleset.yaml").is_file():
-        path = path / "ruleset.yaml"
-    if path.suffix in (".yaml", ".yml", ".json") or "/" in name or path.is_file():
-        try:
-            return Library(path.parent, base=shipped()).resolve(path)
-        except InputError as error:
-            raise RuleError(error.problems) from None
-    return shipped().rule_set(name)
+    path = rule_set_path(name)
+    try:
+        return library_in_use().rule_set(name) if path is None else library_of(path).resolve(path)
+    except InputError as error:
+        raise RuleError(error.problems) from None

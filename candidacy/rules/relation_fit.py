@@ -4,10 +4,9 @@ from collections.abc import Iterator, Mapping
 
 from candidacy.case.catalogue import STANDARD_LEVELS, catalogue
 from candidacy.foundation.errors import Code, shown
-from candidacy.rules.conditions import elements_of, parameters_of
-from candidacy.rules.fit import Misfit, Path, condition_misfits
-from candidacy.rules.relations import Implication, Relation, for_disc, names_this_disc
-from candidacy.rules.resolved import ResolvedParameter
+from candidacy.rules.fit import Misfit, condition_misfits
+from candidacy.rules.relations import Implication, Relation
+from candidacy.rules.tree import Node, Path, elements_of, for_disc, names_this_disc, parameters_of
 
 
 def relation_misfits(relation: Relation) -> list[Misfit]:
@@ -31,9 +30,9 @@ def relation_misfits(relation: Relation) -> list[Misfit]:
             )
         )
     used: set[str] = set()
-    for number, each in enumerate(relation.implied):
-        found += _implication(relation, each, ("implied", number))
-        used |= set(parameters_of(each.when))
+    for number, (each, when) in enumerate(zip(relation.implied, relation.conditions, strict=True)):
+        found += _implication(relation, each, when, ("implied", number))
+        used |= set(parameters_of(when))
         used |= {each.present_for.parameter} if each.present_for else set()
     for name in relation.parameters:
         if name not in used:
@@ -43,16 +42,14 @@ def relation_misfits(relation: Relation) -> list[Misfit]:
     return list(dict.fromkeys(found))
 
 
-def _implication(relation: Relation, each: Implication, place: Path) -> Iterator[Misfit]:
-    element = catalogue()[relation.element]
-    parameters = {n: ResolvedParameter(n, p.value, p.unit, p) for n, p in relation.parameters.items()}
-    if names_this_disc(each.when) and element.scope != "disc":
+def _implication(relation: Relation, each: Implication, when: Node, place: Path) -> Iterator[Misfit]:
+    element, parameters = catalogue()[relation.element], relation.parameters
+    if names_this_disc(when) and element.scope != "disc":
         yield Misfit(
             place, Code.BAD_RULE, "this_disc stands in a relation that is not about a disc", relation.element
         )
-    when = for_disc(each.when, STANDARD_LEVELS[0]) if names_this_disc(each.when) else each.when
-    yield from condition_misfits(when, element.scope, parameters, (*place, "when"))
-    if relation.element in elements_of(each.when):
+    yield from condition_misfits(for_disc(when, STANDARD_LEVELS[0]), element.scope, parameters)
+    if relation.element in elements_of(when):
         yield Misfit(
             (*place, "when"), Code.CYCLE, "a relation reads the element it is about", relation.element
         )

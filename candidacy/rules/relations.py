@@ -6,52 +6,50 @@ Where only details are recorded the summary is worked out from them; where both 
 the summary is unknown with reason "sources conflict". Shape only; `candidacy.assessment.relate` gives the meaning.
 """
 
-from collections.abc import Iterator
+from functools import cached_property
 from typing import Annotated, Any
 
-from pydantic import Field, model_validator
+from pydantic import ConfigDict, Field, model_validator
 
-from candidacy.case.catalogue import Rows, Strict
-from candidacy.rules.conditions import Condition, ParameterRef, Scalar, elements_of
-from candidacy.rules.schema import Identifier, Parameter, Version
-
-# Stands in a test of a list of levels for the disc that the relation is read for.
-THIS_DISC = "this_disc"
+from candidacy.case.catalogue import Replaces, Rows, Strict
+from candidacy.foundation.json_shape import absent, both, filled, is_one_of, one_of, present
+from candidacy.rules.cited import Parameter
+from candidacy.rules.conditions import Condition, ParameterRef, Scalar
+from candidacy.rules.tree import Node, elements_of, lower
+from candidacy.rules.vocabulary import Identifier, Version
 
 
 class Limits(Strict):
     """Numbers or lengths that a numeric summary may have where an implication holds; both ends belong to it."""
 
     low: int | float | None = None
+    """Smallest, in the unit of the summary; without it there is no lower limit."""
     high: int | float | None = None
+    """Largest, in the unit of the summary; without it there is no upper limit."""
 
 
 class Implication(Strict):
-    """What one state of the details says about the summary.
+    """What one state of the details says about the summary: values, or limits of a number."""
 
-    Attributes
-    ----------
-    says
-        The details in words, as a reader sees them beside the summary ("an anticoagulant is in the list of medicines").
-    when
-        Condition over the details. It counts only where it is certainly met.
-    value
-        Codes (or true, or false) that the summary may then have.
-    limits
-        For a number instead of ``value``.
-    infer
-        Whether the summary may be worked out from it where nothing is stated. A number never is.
-    present_for
-        Days for which a dated detail speaks about the present: an older one implies nothing, an undated one is
-        taken as present.
-    """
+    model_config = ConfigDict(
+        json_schema_extra=one_of(
+            both(present("value"), absent("limits")), both(present("limits"), absent("value"))
+        )
+    )
 
     says: str
+    """The details in words, as a reader sees them beside the summary ("an anticoagulant is in the list of medicines")."""
     when: Condition
+    """Condition over the details. It counts only where it is certainly met."""
     value: Scalar | Rows[Scalar] | None = None
+    """Codes (or true, or false) that the summary may then have."""
     limits: Limits | None = None
+    """For a number instead of `value`."""
     infer: bool = True
+    """Whether the summary may be worked out from it where nothing is stated. A number never is."""
     present_for: ParameterRef | None = None
+    """Days for which a dated detail speaks about the present: an older one implies nothing, an undated one is
+    taken as present."""
 
     @model_validator(mode="after")
     def _one_kind(self) -> "Implication":
@@ -66,21 +64,24 @@ class Implication(Strict):
 
 
 class Relation(Strict):
-    """How the details of a record bear on one summary element.
+    """How the details of a record bear on one summary element."""
 
-    Attributes
-    ----------
-    acts
-        The sign of danger outranks a denial: where they conflict, the value that the details imply stands, and the conflict
-        is shown beside it. Only for signs that must be acted on at once. It holds for the signs that the element covers
-        as well, and may be all that a relation says of them.
-    """
+    model_config = ConfigDict(json_schema_extra={"anyOf": [filled("implied"), is_one_of("acts", True)]})
 
     element: Identifier
+    """The summary element."""
     because: str
+    """Why the details bear on it."""
     acts: bool = False
+    """The sign of danger outranks a denial: where they conflict, the value that the details imply stands, and the conflict
+    is shown beside it. Only for signs that must be acted on at once. It holds for the signs that the element covers
+    as well, and may be all that a relation says of them."""
     implied: Rows[Implication] = ()
+    """What the details say about it."""
     parameters: dict[str, Parameter] = Field(default_factory=dict)
+    """Numbers that the conditions use, by name."""
+    replaces: Replaces | None = None
+    """What it takes the place of: only for a relation of one's own whose element has a shipped one."""
 
     @model_validator(mode="after")
     def _says_something(self) -> "Relation":
@@ -88,53 +89,39 @@ class Relation(Strict):
             raise ValueError("a relation implies something, or lets the signs that its element covers act")
         return self
 
-    @property
+    @cached_property
+    def conditions(self) -> tuple[Node, ...]:
+        """The tree of the condition of each implication."""
+        return tuple(
+            lower(each.when, self.parameters, place=("implied", number, "when"))
+            for number, each in enumerate(self.implied)
+        )
+
+    @cached_property
     def details(self) -> frozenset[str]:
         """Elements that its conditions read."""
-        return frozenset(name for each in self.implied for name in elements_of(each.when))
+        return frozenset(elements_of(*self.conditions))
 
 
 class Unrelated(Strict):
     """Elements that nothing else in a record bears on, and why."""
 
     elements: Annotated[Rows[Identifier], Field(min_length=1)]
+    """The elements; at least one."""
     because: str
+    """Why nothing bears on them."""
 
 
 class RelationFile(Strict):
     """Relations of one topic."""
 
     id: Identifier
+    """Id of the topic: the name of its file without ``.yaml``."""
     version: Version
+    """Version, as three numbers."""
     title: str
+    """Name of the topic."""
     relations: Rows[Relation] = ()
+    """Relations of the topic."""
     unrelated: Rows[Unrelated] = ()
-
-
-def for_disc(condition: Condition, level: str) -> Condition:
-    """A condition with the disc put in where ``this_disc`` stands."""
-    return Condition.model_validate(_put(condition.model_dump(by_alias=True, exclude_none=True), level))
-
-
-def _put(tree: Any, level: str) -> Any:
-    if isinstance(tree, dict):
-        return {key: _put(part, level) for key, part in tree.items()}
-    if isinstance(tree, list | tuple):
-        return [_put(part, level) for part in tree]
-    return level if tree == THIS_DISC else tree
-
-
-def names_this_disc(condition: Condition) -> bool:
-    """Whether ``this_disc`` stands anywhere in a condition."""
-    return THIS_DISC in set(_texts(condition.model_dump(exclude_none=True)))
-
-
-def _texts(tree: Any) -> Iterator[str]:
-    if isinstance(tree, dict):
-        for part in tree.values():
-            yield from _texts(part)
-    elif isinstance(tree, list | tuple):
-        for part in tree:
-            yield from _texts(part)
-    elif isinstance(tree, str):
-        yield tree
+    """Elements of the topic that nothing bears on."""

@@ -1,33 +1,27 @@
 """A rule set with everything it selects, departs from and inherits worked out: what evaluation uses."""
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import asdict, dataclass, field, replace
 from functools import cached_property
 from math import inf
 from typing import Any
 
 from pydantic import BaseModel
 
+from candidacy.case.catalogue import Element
 from candidacy.foundation.digest import digest
 from candidacy.foundation.errors import Code, Problem, RuleError, shorten
+from candidacy.foundation.notebook import table
+from candidacy.rules.cited import Citation, Parameter, Setting, Source, Table, TableRow
 from candidacy.rules.conditions import Scalar
+from candidacy.rules.criterion import Criterion
+from candidacy.rules.decision_order import DecisionOrder
 from candidacy.rules.fit import misfits
 from candidacy.rules.relations import Relation
-from candidacy.rules.schema import (
-    Citation,
-    Companion,
-    Criterion,
-    DecisionOrder,
-    Force,
-    ForceChange,
-    Parameter,
-    ParameterChange,
-    RuleSetFile,
-    Setting,
-    Source,
-    Table,
-    TableRow,
-)
+from candidacy.rules.replacing import Replacement
+from candidacy.rules.rule_set_file import Companion, ForceChange, ParameterChange, RuleSetFile
+from candidacy.rules.tree import Age, Node, lower
+from candidacy.rules.vocabulary import Force
 
 
 @dataclass(frozen=True)
@@ -63,6 +57,36 @@ class ResolvedCriterion:
     def id(self) -> str:
         return self.criterion.id
 
+    @cached_property
+    def when(self) -> Node:
+        """The tree of its condition, with the parameters in use and the age that facts may have."""
+        return lower(self.criterion.when, self.parameters, self._ages, ("when",))
+
+    @cached_property
+    def applies_when(self) -> Node | None:
+        """The tree of the condition under which it applies, if there is one."""
+        written = self.criterion.applies_when
+        return None if written is None else lower(written, self.parameters, self._ages, ("applies_when",))
+
+    @cached_property
+    def applies_at_any_age(self) -> Node | None:
+        """The same, read of facts however old they are: whether a criterion may weigh what a record says."""
+        written = self.criterion.applies_when
+        return None if written is None else lower(written, self.parameters, {}, ("applies_when",))
+
+    @property
+    def conditions(self) -> tuple[Node, ...]:
+        """Its condition, and the one under which it applies if there is one."""
+        return (self.when,) if self.applies_when is None else (self.when, self.applies_when)
+
+    @property
+    def _ages(self) -> dict[str, Age]:
+        recency = self.criterion.recency
+        limit = self.parameters.get(recency.max_age.parameter) if recency is not None else None
+        if recency is None or limit is None or isinstance(limit.value, str | tuple):
+            return {}
+        return dict.fromkeys(recency.elements, Age(float(limit.value), limit.unit or "day", recency.dated_by))
+
 
 def as_declared(criterion: Criterion) -> ResolvedCriterion:
     """A criterion with its own defaults, as no rule set has changed it."""
@@ -73,8 +97,12 @@ def as_declared(criterion: Criterion) -> ResolvedCriterion:
 class Tables:
     """Tables of published values, loaded when a derivation first asks for one."""
 
-    def __init__(self, load: Callable[[str], Table] | None, digest: str = "") -> None:
+    def __init__(
+        self, load: Callable[[str], Table] | None, digest: str = "", names: tuple[str, ...] = ()
+    ) -> None:
         self._load = load
+        self._tables: dict[str, Table] = {}
+        self.names = names
         self._rows: dict[str, dict[str, TableRow]] = {}
         self._values: dict[str, Mapping[str, Mapping[str, Any]]] = {}
         self.digest = digest
@@ -95,19 +123,34 @@ class Tables:
         """
         return self._table(name)[key]
 
-    def _table(self, name: str) -> dict[str, TableRow]:
-        if name not in self._rows:
+    def table(self, name: str) -> Table:
+        """One table as written.
+
+        Raises
+        ------
+        KeyError
+            If there are no tables here.
+        RuleError
+            If there is no such table.
+        """
+        if name not in self._tables:
             if self._load is None:
                 raise KeyError(name)
-            self._rows[name] = {row.key: row for row in self._load(name).rows}
+            self._tables[name] = self._load(name)
+        return self._tables[name]
+
+    def _table(self, name: str) -> dict[str, TableRow]:
+        if name not in self._rows:
+            self._rows[name] = {row.key: row for row in self.table(name).rows}
         return self._rows[name]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class RuleSet:
     """A loaded rule set. ``trial`` names parameters changed locally for a trial, never saved.
 
-    ``library`` finds another rule set where this one was found.
+    ``library`` finds another rule set where this one was found. ``elements`` are the data elements that are not shipped,
+    ``replaced`` what stands in the place of shipped content, ``extended`` the rule set it extends, with its version.
     """
 
     file: RuleSetFile
@@ -121,10 +164,18 @@ class RuleSet:
     trial: tuple[str, ...] = field(default=())
     companions: tuple[Companion, ...] = ()
     library: "Callable[[str], RuleSet] | None" = field(default=None, repr=False, compare=False)
+    elements: tuple[Element, ...] = ()
+    replaced: tuple[Replacement, ...] = ()
+    extended: str = ""
 
     @property
     def id(self) -> str:
         return self.file.id
+
+    @property
+    def replaced_words(self) -> tuple[str, ...]:
+        """What of one's own stands in the place of shipped content, a sentence each."""
+        return tuple(f"{each.words[:1].upper()}{each.words[1:]}." for each in self.replaced)
 
     @cached_property
     def digest(self) -> str:
@@ -150,15 +201,32 @@ class RuleSet:
                 "relations": self.relations_digest,
                 "trial": list(self.trial),
                 "companions": [_dump(companion) for companion in self.companions],
+                "elements": [_dump(element) for element in self.elements],
+                "replaced": [asdict(each) for each in self.replaced],
+                "extended": self.extended,
             }
         )
 
     @cached_property
     def relations_digest(self) -> str:
         """Digest of the relations, by which what was made ready from them is kept."""
-        return digest({name: _dump(relation) for name, relation in self.relations.items()})
+        return digest_of_relations(self.relations)
 
-    def setting_values(self) -> dict[str, Any]:
+    def __repr__(self) -> str:
+        trial = f", local trial of {'; '.join(self.trial)}" if self.trial else ""
+        return f"RuleSet({self.id} {self.file.version}, {self.file.status}: {len(self.criteria)} criteria{trial})"
+
+    def _repr_html_(self) -> str:
+        rows = [
+            (item.id, item.criterion.subject, item.criterion.kind, item.force, item.criterion.title)
+            for item in self.criteria
+        ]
+        title = f"{self.file.title} ({self.id} {self.file.version}, {self.file.status})"
+        trial = [f"Local trial: {each}" for each in self.trial]
+        notes = [self.file.scope, *trial, *self.file.cautions, f"Digest {self.digest}"]
+        return table(title, ("criterion", "of", "kind", "force", "title"), rows, notes)
+
+    def setting_values(self) -> dict[str, Scalar | tuple[Scalar, ...]]:
         return {name: setting.value for name, setting in self.settings.items()}
 
     def criterion(self, identifier: str) -> ResolvedCriterion:
@@ -280,6 +348,25 @@ def value_problem(
             expected=", ".join(choices),
         )
     return None
+
+
+_digests: dict[int, tuple[Mapping[str, Relation], str]] = {}
+
+
+def digest_of_relations(relations: Mapping[str, Relation]) -> str:
+    """The digest of relations; all rule sets of one library share them, so it is made once."""
+    kept = _digests.get(id(relations))
+    if kept is not None and kept[0] is relations:
+        return kept[1]
+    return know_digest(relations, digest({name: _dump(relation) for name, relation in relations.items()}))
+
+
+def know_digest(relations: Mapping[str, Relation], known: str) -> str:
+    """Note the digest of relations that are not changed from here on."""
+    if len(_digests) >= 64:
+        _digests.clear()
+    _digests[id(relations)] = relations, known
+    return known
 
 
 def _dump(part: BaseModel | None) -> Any:

@@ -50,7 +50,7 @@ def trial_file(rule_set: RuleSet, identifier: str, day: str) -> str:
         if changed:
             criteria.append({"id": item.id, "parameters": changed})
     written = base.model_dump(mode="json", exclude_defaults=True)
-    for key in ("leaves_out", "settings", "criteria", "changes", "extends"):
+    for key in ("leaves_out", "settings", "criteria", "changes", "extends", "reason", "replaces"):
         written.pop(key, None)
     written |= {
         "id": identifier,
@@ -58,6 +58,7 @@ def trial_file(rule_set: RuleSet, identifier: str, day: str) -> str:
         "title": f"{base.title}, changed locally",
         "status": "draft",
         "extends": base.id,
+        "reason": f"Local trial: {'; '.join(rule_set.trial)}.",
         "authoring_basis": f"Local change of {base.id} {base.version}. {base.authoring_basis}",
         "criteria": criteria,
         "changes": [

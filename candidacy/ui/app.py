@@ -1,10 +1,13 @@
 """The entry page: settings, safety checks, navigation. Started by ``candidacy ui``."""
 
+import os
 from pathlib import Path
 
 import streamlit as st
 
+from candidacy.foundation.shipped import LIBRARY_VARIABLE
 from candidacy.ui import show
+from candidacy.ui.own_library import open_named
 from candidacy.ui.pages import PAGES
 from candidacy.ui.safety import unsafe_settings
 from candidacy.ui.session import desk, drawn, log_fault, mark_browser, on_page, safely
@@ -19,6 +22,10 @@ def main() -> None:
     unsafe = unsafe_settings()
     if unsafe:
         show.note("Not started: " + "; ".join(unsafe) + ". Start the screens with: candidacy ui", "alarm")
+        st.stop()
+    wrong = open_named()
+    if wrong:
+        show.put("library_problems.html", problems=wrong, folder=os.environ.get(LIBRARY_VARIABLE, ""))
         st.stop()
     chosen = st.navigation(
         [st.Page(function, title=title, url_path=path, default=not path) for path, title, function in PAGES],

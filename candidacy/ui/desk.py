@@ -19,12 +19,13 @@ from candidacy.explain.change import Change, changes
 from candidacy.explain.document import AssessmentDocument
 from candidacy.foundation.dates import day
 from candidacy.foundation.errors import CaseError, Problem
-from candidacy.rules.library import load_rule_set
+from candidacy.rules.library import Library, library_in_use, load_rule_set
 from candidacy.rules.resolved import RuleSet
 
 DEFAULT_RULES = "practice_baseline"
 KEPT_STEPS = 500
 KEPT_DOCUMENTS = 32
+KEPT_CASES = 8
 Trial = Mapping[tuple[str, str], Any]
 Place = tuple[str, str]  # subject, element
 
@@ -46,8 +47,14 @@ class Draft:
     problems: tuple[Problem, ...]
 
 
+def default_rules() -> str:
+    """The rule set on a fresh desk: the first of one's own, where a library with any is in use."""
+    own = library_in_use()
+    return next(iter(own.rule_set_files()), DEFAULT_RULES) if own.base is not None else DEFAULT_RULES
+
+
 @lru_cache(maxsize=64)
-def _rule_set(identifier: str, trial: tuple[tuple[tuple[str, str], Any], ...]) -> RuleSet:
+def _rule_set(identifier: str, trial: tuple[tuple[tuple[str, str], Any], ...], library: Library) -> RuleSet:
     found = load_rule_set(identifier)
     return found.with_trial(dict(trial)) if trial else found
 
@@ -58,13 +65,13 @@ class Desk:
 
     steps: list[Step] = field(default_factory=lambda: [Step(empty_record(), "empty referral")])
     at: int = 0
-    rules: str = DEFAULT_RULES
+    rules: str = field(default_factory=default_rules)
     trials: dict[str, dict[tuple[str, str], Any]] = field(default_factory=dict)
     drafts: dict[Place, Draft] = field(default_factory=dict)
     kept: dict[str, Any] = field(default_factory=dict)
     today: Callable[[], date] = date.today
     _documents: "OrderedDict[tuple[str, str, str], AssessmentDocument]" = field(default_factory=OrderedDict)
-    _case: tuple[CaseRecord, Case] | None = None
+    _cases: "OrderedDict[int, tuple[CaseRecord, Case]]" = field(default_factory=OrderedDict)
     _worked_out: tuple[AssessmentDocument, dict[Place, str]] | None = None
 
     def copy(self) -> "Desk":
@@ -76,6 +83,7 @@ class Desk:
             drafts=dict(self.drafts),
             kept={k: v.copy() if hasattr(v, "copy") else v for k, v in self.kept.items()},
             _documents=OrderedDict(self._documents),
+            _cases=OrderedDict(self._cases),
         )
 
     # --- the referral and its history
@@ -98,12 +106,11 @@ class Desk:
         """Make a checked record the present state; what had been undone is dropped."""
         if record == self.record:
             return
-        case = case_from_record(record)
+        self.case(record)
         self.steps[self.at + 1 :] = [Step(record, label, opened)]
         if len(self.steps) > KEPT_STEPS:
             del self.steps[0]
         self.at = len(self.steps) - 1
-        self._case = (record, case)
 
     def open(self, record: CaseRecord, label: str) -> None:
         """Put another referral on the desk; undo brings the former one back."""
@@ -157,18 +164,27 @@ class Desk:
     # --- assessing
 
     def case(self, record: CaseRecord | None = None) -> Case:
+        """The open referral, or another record, as a case; read once while it is among the last used.
+
+        Raises
+        ------
+        CaseError
+            With everything that is wrong with the record.
+        """
         wanted = record or self.record
-        if self._case is None or self._case[0] is not wanted:
-            case = case_from_record(wanted)
-            if record is not None and record is not self.record:
-                return case
-            self._case = (wanted, case)
-        return self._case[1]
+        key = id(wanted)  # records are never changed, and one that is kept here keeps its identity
+        if key not in self._cases:
+            self._cases[key] = wanted, case_from_record(wanted)
+            if len(self._cases) > KEPT_CASES:
+                self._cases.popitem(last=False)
+        self._cases.move_to_end(key)
+        return self._cases[key][1]
 
     def rule_set(self, identifier: str | None = None, *, trial: bool = True) -> RuleSet:
         """A rule set with this desk's local trial, or as shipped."""
         name = identifier or self.rules
-        return _rule_set(name, tuple(sorted(self.trials.get(name, {}).items())) if trial else ())
+        changes = tuple(sorted(self.trials.get(name, {}).items())) if trial else ()
+        return _rule_set(name, changes, library_in_use())
 
     def as_of(self, record: CaseRecord | None = None) -> date:
         written = (record or self.record).as_of

@@ -9,7 +9,7 @@ from candidacy.foundation.dates import DateError, date_span, day
 from candidacy.foundation.errors import CaseError, Code, Problem, shorten
 from candidacy.foundation.files import text_from_bytes
 from candidacy.foundation.shipped import demo_cases_folder
-from candidacy.rules.library import shipped
+from candidacy.rules.library import library_in_use
 from candidacy.ui import show
 from candidacy.ui.exports import Export, case_exports, export_menu
 from candidacy.ui.session import desk, forget, hold, kept_choice, safely, told
@@ -33,8 +33,9 @@ def bar(extra: list[Export] | None = None, *, with_rules: bool = True) -> None:
     """Draw the head line, and what was refused or told since the last run."""
     record = desk().record
     with st.container(horizontal=True, vertical_alignment="center", key="bar"):
-        trial = desk().rule_set().trial if with_rules else ()
-        show.put("case_line.html", record=record, as_of=desk().as_of().isoformat(), trial=trial)
+        rules = desk().rule_set() if with_rules else None
+        show.put("case_line.html", record=record, as_of=desk().as_of().isoformat(), trial=rules.trial if rules else (),
+                 replaced=rules.replaced_words if rules else ())  # fmt: skip
         if with_rules:
             _rules()
         _case_menu(record)
@@ -81,8 +82,8 @@ def _choose_rules() -> None:
 
 
 def rule_set_names() -> dict[str, str]:
-    """Title and version of each shipped rule set, by id."""
-    return {name: _rule_set_title(name) for name in shipped().rule_set_files()}
+    """Title and version of each rule set, by id, one's own first."""
+    return {name: _rule_set_title(name) for name in library_in_use().rule_set_names()}
 
 
 def _rule_set_title(name: str) -> str:

@@ -5,64 +5,32 @@ from pathlib import Path
 from typing import Any
 
 import streamlit as st
-from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from jinja2 import Environment
 
-from candidacy.explain import record
-from candidacy.explain.ahead import not_yet_lines
-from candidacy.explain.companions import companions_line, not_due_line
-from candidacy.explain.labels import (
-    BURDEN_WORDS,
-    OUTCOMES,
-    SHOWN,
-    STANDING_SYMBOLS,
-    WEIGHT_WORDS,
-    disc_words,
-    force_words,
-    mark_words,
-)
+from candidacy.explain.labels import OUTCOMES, SHOWN, STANDING_SYMBOLS
+from candidacy.explain.page import page_templates
 from candidacy.explain.wording import subject_words, with_unit
 from candidacy.foundation.errors import Problem
-from candidacy.rules.schema import GROUPS
 
 _HERE = Path(__file__).parent
 _MARKDOWN = str.maketrans({c: f"\\{c}" for c in "\\`*_{}[]<>()#+-.!|:$~&\"'"})
 
 
 @cache
-def _environment() -> Environment:
-    environment = Environment(
-        loader=FileSystemLoader(_HERE / "templates"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
-    environment.filters["force"] = force_words
+def _templates() -> Environment:
+    environment = page_templates("candidacy.ui")
     environment.filters["subject"] = subject_words
     environment.filters["with_unit"] = lambda number, unit: with_unit(f"{number}", unit or "")
     environment.filters["plain"] = lambda text: str(text).replace("_", " ")
     environment.filters["figure"] = lambda number: "open" if number is None else f"{number:.4g}"
     environment.tests["contains_none"] = lambda outcomes: None in outcomes
-    environment.globals.update(
-        outcomes=OUTCOMES,
-        marks=SHOWN,
-        mark_words=mark_words,
-        disc_words=disc_words,
-        not_yet_lines=not_yet_lines,
-        symbols=STANDING_SYMBOLS,
-        weights=WEIGHT_WORDS,
-        burdens=BURDEN_WORDS,
-        groups=GROUPS,
-        record=record,
-        companions_line=companions_line,
-        not_due_line=not_due_line,
-    )
+    environment.globals.update(outcomes=OUTCOMES, marks=SHOWN, symbols=STANDING_SYMBOLS)
     return environment
 
 
 def fill(template: str, **values: Any) -> str:
     """Fill a template of this folder; every value is escaped."""
-    return _environment().get_template(template).render(**values)
+    return _templates().get_template(template).render(**values)
 
 
 def put(template: str, **values: Any) -> None:

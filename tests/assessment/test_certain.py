@@ -9,8 +9,7 @@ from candidacy.assessment.view import View
 from candidacy.case.catalogue import catalogue
 from candidacy.foundation.truth import Truth
 from candidacy.rules.library import shipped
-from candidacy.rules.relations import for_disc, names_this_disc
-from candidacy.rules.resolved import ResolvedParameter
+from candidacy.rules.tree import for_disc
 from tests.cohort.generated import cases
 from tests.strategies import AS_OF
 
@@ -24,8 +23,7 @@ def test_every_condition_of_a_relation_holds_where_its_trace_does(seed: int) -> 
     for case in cases(4000 + seed, 12):
         view = View(case.facts, AS_OF, RULE_SET.setting_values(), RULE_SET.tables, relations)
         for relation in relations.by_element.values():
-            parameters = {n: ResolvedParameter(n, p.value, p.unit, p) for n, p in relation.parameters.items()}
-            for each in relation.implied:
+            for each, condition in zip(relation.implied, relation.conditions, strict=True):
                 scope = catalogue()[relation.element].scope
                 subjects = {"patient": ["patient"], "disc": ["L4-L5"]}.get(scope) or view.entries_of_scope(
                     scope
@@ -33,11 +31,11 @@ def test_every_condition_of_a_relation_holds_where_its_trace_does(seed: int) -> 
                 if not subjects:
                     continue
                 subject = subjects[0]
-                when = for_disc(each.when, "L4-L5") if names_this_disc(each.when) else each.when
-                trace = compiled(when, parameters).read(view, subject)
-                facts = certainly(when, parameters)(view, subject)
+                when = for_disc(condition, "L4-L5")
+                trace = compiled(when).read(view, subject)
+                facts = certainly(when)(view, subject)
                 assert (facts is not None) is (trace.truth is Truth.MET), (relation.element, each.says)
                 if facts is not None:
                     met += 1
-                    assert set(facts) == set(details(trace)), (relation.element, each.says)
+                    assert set(facts) == set(details(when, trace)), (relation.element, each.says)
     assert met > 50

@@ -26,7 +26,7 @@ from candidacy.explain.text import print_document
 from candidacy.foundation.errors import Code, RuleError
 from candidacy.foundation.shipped import demo_cases_folder
 from candidacy.rules.library import Library, load_rule_set, shipped
-from candidacy.rules.schema import Companion
+from candidacy.rules.rule_set_file import Companion
 from tests.rules.builder import Builder
 
 DAY = date(2026, 11, 25)
@@ -270,7 +270,9 @@ def test_a_companion_that_cannot_be_loaded_is_shown_as_such(tmp_path: Path, brok
 
 def test_a_companion_comes_from_the_same_library_before_the_shipped_one(tmp_path: Path) -> None:
     own_set(tmp_path, [{"id": "disc_source", "when": "always", "says": "Test."}])
-    own_set(tmp_path, [], "disc_source", title="My own source set")
+    version = shipped().rule_set("disc_source").file.version
+    replaced = {"version": version, "reason": "For a test."}
+    own_set(tmp_path, [], "disc_source", title="My own source set", replaces=replaced)
     (companion,) = build_document(under(tmp_path)).companions
     assert companion.title == "My own source set"
 
@@ -278,7 +280,7 @@ def test_a_companion_comes_from_the_same_library_before_the_shipped_one(tmp_path
 def test_companions_are_inherited_unless_written(tmp_path: Path) -> None:
     base = [c.id for c in load_rule_set("practice_baseline").companions]
     for written, expected in ((None, base), ([], [])):
-        own_set(tmp_path, written, extends="practice_baseline", criteria=[])
+        own_set(tmp_path, written, extends="practice_baseline", reason="For a test.", criteria=[])
         found = Library(tmp_path, base=shipped()).rule_set("mine")
         assert [c.id for c in found.companions] == expected
 

@@ -8,12 +8,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from candidacy.assessment.evaluate import Trace
-from candidacy.assessment.operators import elapsed
 from candidacy.case.catalogue import catalogue
 from candidacy.foundation.truth import Truth, all_of, any_of, at_least, negate
 from candidacy.foundation.values import Span, Why, point
-from candidacy.rules.conditions import OPERATORS
-from candidacy.rules.fit import possible_operators
+from candidacy.rules.operators import OPERATORS, elapsed, possible_operators
 from tests.reads import criterion, read, view_of
 
 M, N, U = Truth.MET, Truth.NOT_MET, Truth.UNKNOWN

@@ -6,9 +6,13 @@ from typing import Any
 
 import pytest
 
+from candidacy.assessment.assess import assess
 from candidacy.assessment.hold_plan import GENERAL_CAUTIONS, HoldPlan, MedicineHold, hold_plan
+from candidacy.derive import hold_rules
+from candidacy.derive.base import Inputs
+from candidacy.derive.hold_table import possible_agents
 from candidacy.foundation.truth import Truth
-from candidacy.foundation.values import Span
+from candidacy.foundation.values import Options, Span
 from candidacy.rules.library import load_rule_set
 from candidacy.rules.resolved import RuleSet
 from tests.views import AS_OF, case_of
@@ -251,3 +255,35 @@ def test_old_age_raises_the_class_and_says_so(rules: RuleSet) -> None:
         assert plan.medicines[0].intervals == (
             ("4 days",) if expected is M else ()
         )  # naproxen at high [seen]
+
+
+def test_the_plan_of_an_assessment_is_that_of_its_rule_set_and_there_only_where_a_date_is_planned(
+    rules: RuleSet,
+) -> None:
+    planned = case_of({**PATIENT, "planned_procedure_date": PLANNED.isoformat()}, medicines=LIST)
+    assert assess(planned, rules, AS_OF).holds == hold_plan(planned, rules, AS_OF)
+    assert assess(case_of(PATIENT, medicines=LIST), rules, AS_OF).holds is None
+    assert assess(planned, load_rule_set("report_completeness"), AS_OF).holds is None
+
+
+def test_each_medicine_is_looked_up_once_for_criteria_and_plan(
+    rules: RuleSet, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    planned = case_of({**PATIENT, "planned_procedure_date": PLANNED.isoformat()}, medicines=LIST)
+    looked_up: list[str] = []
+
+    def counted(entry: Inputs) -> tuple[str | None, ...]:
+        looked_up.append(entry.subject)
+        return possible_agents(entry)
+
+    monkeypatch.setattr(hold_rules, "possible_agents", counted)
+    found = assess(planned, rules, AS_OF)
+    assert found.holds is not None
+    known = [medicine for medicine in found.holds.medicines if medicine.group]
+    assert sorted(looked_up) == [medicine.subject for medicine in known]
+    # the criteria were read on the same look-up
+    for medicine in known:
+        action = found.view.fact("medicine_hold_action", medicine.subject).value
+        assert isinstance(action, Options)
+        assert sorted(action.codes) == list(medicine.actions)
+    assert len(looked_up) == len(known)

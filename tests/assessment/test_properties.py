@@ -28,9 +28,9 @@ from candidacy.case.record import CaseRecord
 from candidacy.engine.decision import Fired, Ground, PossibleStandings
 from candidacy.explain.build import build_document
 from candidacy.foundation.values import Span, Why
-from candidacy.rules.conditions import walk
 from candidacy.rules.library import Library, shipped
 from candidacy.rules.resolved import ResolvedCriterion, RuleSet
+from candidacy.rules.tree import asks_presence, walk
 from tests.strategies import AS_OF, FULL, SPARSE, Mix, elements_read, hints_of, random_case
 
 OWN = Library(Path(__file__).parents[1] / "data" / "rulesets", base=shipped())
@@ -78,9 +78,8 @@ def asks_for_presence(name: str) -> frozenset[str]:
     """Criteria that ask whether something is stated, and so may turn with any fact."""
     found = set()
     for item in rule_set_of(name).criteria:
-        for root in (item.criterion.when, item.criterion.applies_when):
-            if root is not None and any(c.op == "known" or c.complete_list for c in walk(root)):
-                found.add(item.id)
+        if any(asks_presence(node) for root in item.conditions for node in walk(root)):
+            found.add(item.id)
     return frozenset(found)
 
 

@@ -16,6 +16,7 @@ from candidacy.foundation.truth import Truth
 from candidacy.foundation.values import Why
 from candidacy.rules.conditions import Condition
 from candidacy.rules.library import shipped
+from candidacy.rules.tree import lower
 from tests.derive.test_laws import MIXES, choices
 from tests.reads import AS_OF
 from tests.strategies import random_case
@@ -44,7 +45,7 @@ OTHER = {"element": "inr", "op": "at_least", "value": 2}
 def test_what_can_bring_a_condition_to_a_truth_alone(
     condition: dict[str, object], wanted: Truth, names: set[str]
 ) -> None:
-    assert alone(Condition.model_validate(condition), wanted) == names
+    assert alone(lower(Condition.model_validate(condition), {}), wanted) == names
 
 
 def case(patient: str, discs: str = "{}", more: str = "") -> View:

@@ -1,6 +1,7 @@
 """Speed and memory of the core, as ratios against a baseline measured in the same run.
 
-Run with ``python -m tests.bench.core`` from the project's root; parts by name: ``reading assessment record cold chainers memory``.
+Run with ``python -m tests.bench.core`` from the project's root; parts by name: ``reading assessment record document cold chainers
+memory``.
 Nothing here asserts a time: a ratio above its target is printed as missed.
 
 * reading: 60 criteria on a case of five discs, against a plain Python function of the same checks that also builds an
@@ -9,14 +10,17 @@ Nothing here asserts a time: a ratio above its target is printed as missed.
   same facts and the same decision rules. Target: at most 3 times as long.
 * record: the whole assessment of the demo cases, against the same criteria without relations between facts and without
   what the record itself says. Target: at most 1.3 times as long.
-* cold: ``candidacy assess`` in a fresh process, against a process that only imports pydantic, yaml and durable.engine.
-  Target: at most 2.5 times as long.
+* document: the document of the demo case with most criteria read, companions assessed included, against its assessment; and its
+  words alone, once all that is clinical has been answered. Targets: 1.5 times and 0.9 times as long.
+* cold: commands in a fresh process, with and without kept parsed files, against a process that only imports click, pydantic
+  and yaml. Target: at most 2.5 times as long.
 * chainers: both chainers on 50,000 generated outcome sets. Target: no difference.
 * memory: 100,000 decisions in one process. Target: flat.
 """
 
 import gc
 import os
+import platform
 import resource
 import statistics
 import subprocess
@@ -38,6 +42,8 @@ from candidacy.assessment.view import View
 from candidacy.case.load import case_from_record, load_case
 from candidacy.engine.decision import DirectChainer
 from candidacy.engine.durable_chainer import DurableChainer
+from candidacy.explain.build import build_document
+from candidacy.foundation.cache_folder import VARIABLE
 from candidacy.foundation.errors import CaseError
 from candidacy.foundation.shipped import demo_cases_folder
 from candidacy.rules.library import shipped
@@ -203,35 +209,89 @@ def record() -> None:
     report("the same, worst case", max(ratios), 1.3)
 
 
-def seconds(command: list[str], runs: int = 9) -> float:
-    """Processor time of a fresh process, the best of some runs; the first, which compiles, is left out."""
+def document() -> None:
+    rule_set = shipped().rule_set(RULE_SET)
+    cases = []
+    for path in sorted(demo_cases_folder().glob("*.yaml")):
+        try:
+            cases.append(load_case(path))
+        except CaseError:
+            continue  # a demo of what is refused
+    assessor = Assessor(rule_set)
+    fullest = max(cases, key=lambda case: len(assessor.assess(case, AS_OF).results))
+    print(f"document: {RULE_SET}, {fullest.record.id}")
+    build_document(assessor.assess(fullest, AS_OF))
+    times: dict[str, list[float]] = {"assessment": [], "document": [], "words": []}
+    for _ in range(60):
+        gc.collect()
+        # an assessment keeps what was once asked of it, so each document is of a new one
+        start = time.process_time()
+        found = assessor.assess(fullest, AS_OF)
+        times["assessment"].append(time.process_time() - start)
+        for what in ("document", "words"):
+            start = time.process_time()
+            build_document(found)
+            times[what].append(time.process_time() - start)
+    least = {what: min(some) for what, some in times.items()}
+    report("document against its assessment", least["document"] / least["assessment"], 1.5)
+    report("its words alone against the assessment", least["words"] / least["assessment"], 0.9)
+    print(f"  one document {1000 * least['document']:.2f} ms, its words {1000 * least['words']:.2f} ms")
+
+
+def spent(command: list[str], cache: str) -> tuple[float, float]:
+    """Processor and wall seconds of a fresh process."""
     environment = {k: v for k, v in os.environ.items() if k != "PYTHONDONTWRITEBYTECODE"}
     environment |= {
         "PYTHONPATH": str(ROOT),
         "PYTHONPYCACHEPREFIX": str(Path(tempfile.gettempdir()) / "bench-pycache"),
+        VARIABLE: cache,
     }
-    found = []
-    for _ in range(runs + 1):
-        before = resource.getrusage(resource.RUSAGE_CHILDREN)
-        subprocess.run(command, check=True, stdout=subprocess.DEVNULL, env=environment, cwd=ROOT)
-        after = resource.getrusage(resource.RUSAGE_CHILDREN)
-        found.append(after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime)
-    return min(found[1:])
+    before, start = resource.getrusage(resource.RUSAGE_CHILDREN), time.perf_counter()
+    subprocess.run(command, check=True, stdout=subprocess.DEVNULL, env=environment, cwd=ROOT)
+    wall, after = time.perf_counter() - start, resource.getrusage(resource.RUSAGE_CHILDREN)
+    return after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime, wall
 
 
-def cold() -> None:
-    print("cold start of candidacy assess")
+# A process that imports the three packages, and one that also uses pydantic, which loads most of itself only then.
+BARE = "import click, pydantic, yaml"
+ONE_MODEL = "import click, yaml\nfrom pydantic import BaseModel\nclass A(BaseModel):\n    a: int\nA(a=1)"
+
+
+def cold(runs: int = 15) -> None:
+    print(f"cold start: fresh processes, {runs} rounds in turn; {platform.machine()}, {os.cpu_count()} cores, "
+          f"Python {platform.python_version()}")  # fmt: skip
     case = str(ROOT / "demo_cases" / "two-discs-candidate.yaml")
-    ours = seconds([sys.executable, "-m", "candidacy", "assess", case, "--as-of", AS_OF.isoformat()])
-    bare = seconds([sys.executable, "-c", "import pydantic, yaml, durable.engine"])
-    report("against importing pydantic, yaml and durable.engine", ours / bare, 2.5)
-    print(f"  {1000 * ours:.0f} ms against {1000 * bare:.0f} ms")
-    # pydantic imports its machinery only when the first model is declared
-    model = "from pydantic import BaseModel\nclass A(BaseModel): pass\nimport yaml, durable.engine, click, rich.table"
-    used = seconds([sys.executable, "-c", model])
-    print(
-        f"  {ours / used:.2f} x a process that declares one model and imports click and rich ({1000 * used:.0f} ms)"
-    )
+    ours = [sys.executable, "-m", "candidacy"]
+    commands = {
+        "bare": [sys.executable, "-c", BARE],
+        "one model": [sys.executable, "-c", ONE_MODEL],
+        "assess": [*ours, "assess", case, "--as-of", AS_OF.isoformat()],
+        "assess --format json": [*ours, "assess", case, "--as-of", AS_OF.isoformat(), "--format", "json"],
+        "rules list": [*ours, "rules", "list"],
+        "elements": [*ours, "elements"],
+        "--help": [*ours, "--help"],
+        "--version": [*ours, "--version"],
+    }
+    with tempfile.TemporaryDirectory() as folder:
+        found: dict[tuple[str, str], list[tuple[float, float]]] = {}
+        for number in range(runs + 1):
+            for name, command in commands.items():
+                for cache in ("off", str(Path(folder) / "cache")) if command[1] == "-m" else ("off",):
+                    taken = spent(command, cache)
+                    if number:  # the first round compiles and fills the cache
+                        found.setdefault((name, cache), []).append(taken)
+    base = [statistics.median(each) for each in zip(*found["bare", "off"], strict=True)]
+    model = statistics.median(cpu for cpu, _ in found["one model", "off"])
+    for (name, cache), times in found.items():
+        cpu, wall = ([each[part] for each in times] for part in (0, 1))
+        label = name if cache == "off" else f"{name}, kept files"
+        if name in ("bare", "one model"):
+            print(f"  {label:<58} {statistics.median(cpu) / base[0]:8.2f} x")
+        else:
+            report(label, statistics.median(cpu) / base[0], 2.5)
+        low, _, high = statistics.quantiles(cpu, n=4)
+        print(f"    processor {1000 * statistics.median(cpu):.0f} ms (quartiles {1000 * low:.0f} to {1000 * high:.0f}), "
+              f"{statistics.median(cpu) / model:.2f} x one model; wall {statistics.median(wall) / base[1]:.2f} x bare")  # fmt: skip
 
 
 # --- chainers
@@ -274,6 +334,7 @@ PARTS: dict[str, Callable[[], None]] = {
     "reading": evaluation,
     "assessment": assessment,
     "record": record,
+    "document": document,
     "cold": cold,
     "chainers": chainers,
     "memory": memory,

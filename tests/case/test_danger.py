@@ -3,8 +3,8 @@
 import pytest
 
 from candidacy.case.catalogue import Danger, Element, catalogue
-from candidacy.rules.fit import possible_operators
 from candidacy.rules.library import shipped
+from candidacy.rules.operators import possible_operators
 
 ROWS = [(element, danger) for element in catalogue().all for danger in element.danger]
 

@@ -10,7 +10,7 @@ import yaml
 from candidacy.check import check_library, check_rule_set
 from candidacy.foundation.errors import Code, Problem
 from candidacy.rules.library import Library, shipped
-from tests.rules.builder import SMALL, Builder, Edit
+from tests.rules.builder import CITE, SMALL, Builder, Edit
 from tests.rules.test_library import drop, put
 
 # Cases that cover the criterion number_less_than (body mass index below 35).
@@ -213,6 +213,46 @@ def test_sources_settings_and_tables_are_checked(build: Builder) -> None:
     assert codes(check_library(build.library())) == [Code.UNKNOWN_SOURCE, Code.WRONG_TYPE]
     build.write("sources.yaml", "sources: {a: {titel: x}}")
     assert Code.UNKNOWN_KEY in codes(check_library(build.library()))
+
+
+def _flags(key: str, scales: object, says: object = "look first") -> dict[str, object]:
+    return {
+        "id": "report_red_flags", "version": "0.1.0", "title": "x", "meaning": "x",
+        "columns": {"says": "x", "scales": "x"},
+        "rows": [{"key": key, "values": {"says": says, "scales": scales}, "cites": [CITE]}],
+        "changes": [{"version": "0.1.0", "date": "2026-11-25", "change": "x"}],
+    }  # fmt: skip
+
+
+def _scales(key: str, least: object) -> dict[str, object]:
+    return _flags("fever", None) | {
+        "id": "own_scales",
+        "columns": {"severe_from": "x"},
+        "rows": [{"key": key, "values": {"severe_from": least}, "cites": [CITE]}],
+    }
+
+
+def test_red_flags_of_a_report_name_elements_and_grades_that_there_are(build: Builder) -> None:
+    def found(flags: dict[str, object], scales: dict[str, object] | None = None) -> list[Code]:
+        build.write("tables/report_red_flags.yaml", flags)
+        if scales is not None:
+            build.write("tables/own_scales.yaml", scales)
+        return codes(check_library(build.library()))
+
+    assert found(_flags("fracture_on_imaging", None)) == []
+    assert found(_flags("fractured", None)) == [Code.UNKNOWN_ELEMENT]
+    assert found(_flags("fracture_on_imaging", None, None)) == [Code.MISSING_KEY]
+    assert found(_flags("canal_stenosis", "no_such_table")) == [Code.BAD_RULE]
+    for scale, least, wrong in (
+        ("schizas_grade", "C", []),
+        ("schizas_grade", "E", [Code.BAD_RULE]),
+        ("lee_central_grade", 3, []),
+        ("lee_central_grade", 4, [Code.BAD_RULE]),
+        ("lee_central_grade", "3", [Code.BAD_RULE]),
+        ("fever", True, [Code.BAD_RULE]),
+        ("no_such_scale", "C", [Code.BAD_RULE]),
+    ):
+        assert found(_flags("canal_stenosis", "own_scales"), _scales(scale, least)) == wrong, (scale, least)
 
 
 def test_problems_come_in_the_order_of_files_and_lines(tmp_path: Path) -> None:

@@ -13,7 +13,8 @@ from candidacy.case.catalogue import LISTS, STANDARD_LEVELS, Danger, Element, ca
 from candidacy.case.load import Case, case_from_record
 from candidacy.case.record import CaseRecord
 from candidacy.rules.conditions import Condition, CountDiscs, CountEntries, ParameterRef
-from candidacy.rules.relations import Implication, Relation, for_disc
+from candidacy.rules.relations import Implication, Relation
+from tests.views import written_for_disc
 
 Record = dict[str, Any]
 LIST_OF = {scope: name for name, scope in LISTS.items()}
@@ -137,7 +138,7 @@ def plant_contradiction(
     place = {"patient": "patient", "disc": level}.get(element.scope) or LIST_OF[element.scope]
     where = bed.enter(place)
     bed.disc, bed.here = level, where
-    bed.make(for_disc(implication.when, level), True)
+    bed.make(written_for_disc(implication.when, level), True)
     bed.put(where, element.name, _excluded(element, implication), "planted_summary")
     if element.name in bed.made:
         raise CannotPlantError("the condition reads the summary itself")

@@ -9,7 +9,7 @@ import yaml
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
 from candidacy.case.load import Case, parse_case
-from candidacy.rules.schema import STANDINGS
+from candidacy.rules.vocabulary import STANDINGS
 
 HERE = Path(__file__).parent
 # Who is taken to have recorded a changed fact of a disc, by the start of its name; else the imaging report.

@@ -12,9 +12,9 @@ from candidacy.foundation.dates import day
 from candidacy.foundation.errors import CaseError, Code
 from candidacy.foundation.shipped import demo_cases_folder
 from candidacy.foundation.truth import Truth
-from candidacy.rules.conditions import elements_of
 from candidacy.rules.library import shipped
 from candidacy.rules.relations import Relation
+from candidacy.rules.tree import elements_of
 from tests.clinical.planting import (
     CannotPlantError,
     Planting,
@@ -178,7 +178,7 @@ def test_no_contradiction_leaves_a_candidate(name: str, rules: str) -> None:
     record, discs = beds()[name, rules]
     planted, unhurt, unnamed = 0, [], []
     for relation in relations().values():
-        for implication in relation.implied:
+        for implication, when in zip(relation.implied, relation.conditions, strict=True):
             if f"{relation.element}: {implication.says}" in NOT_STATABLE:
                 continue
             planting = plant_contradiction(record, relation, implication, discs)
@@ -189,7 +189,7 @@ def test_no_contradiction_leaves_a_candidate(name: str, rules: str) -> None:
             if found.standing == "candidate":
                 unhurt.append(planting.what)
             # the summary; or a detail that itself conflicts with the record, and so says nothing of the summary
-            told = {relation.element, *elements_of(implication.when)}
+            told = {relation.element, *elements_of(when)}
             if not told & {fact.element for fact in found.conflicts}:
                 unnamed.append(planting.what)
     assert planted > 0

@@ -14,8 +14,8 @@ from candidacy.assessment.assess import Assessment, Assessor
 from candidacy.case.load import Case
 from candidacy.cohort import screen
 from candidacy.engine.decision import Decision
-from candidacy.rules.conditions import elements_of
 from candidacy.rules.resolved import ResolvedCriterion, RuleSet
+from candidacy.rules.tree import elements_of
 from tests.cohort.screened import FEW, part_of, records, shipped
 from tests.strategies import AS_OF
 
@@ -71,8 +71,7 @@ def _of_subject(one: Assessment, other: Assessment, level: str) -> set[Label]:
 
 def _counts_discs(name: str, rules: RuleSet) -> bool:
     for item in rules.criteria:
-        roots = [r for r in (item.criterion.when, item.criterion.applies_when) if r is not None]
-        if item.id == name and any("disc_standing" in elements_of(root) for root in roots):
+        if item.id == name and "disc_standing" in elements_of(*item.conditions):
             return True
     return False
 

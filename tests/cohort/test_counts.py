@@ -18,7 +18,7 @@ from candidacy.cohort import Flow
 from candidacy.cohort.answers import counts
 from candidacy.cohort.engines.embedded import EmbeddedEngine
 from candidacy.rules.resolved import ResolvedCriterion, RuleSet
-from candidacy.rules.schema import STANDINGS
+from candidacy.rules.vocabulary import STANDINGS
 from tests.cohort.screened import FEW, SOME, one_by_one, part_of, records, shipped
 
 Cases = Mapping[str, Mapping[str, Any]]

@@ -14,7 +14,7 @@ pd = pytest.importorskip("pandas", reason="cohort screening is an optional part"
 pytest.importorskip("matplotlib", reason="cohort screening is an optional part")
 
 from candidacy.cohort import Flow, attrition_diagram, sweep_plot
-from candidacy.rules.schema import STANDINGS
+from candidacy.rules.vocabulary import STANDINGS
 
 HOSTILE = ("$x$", "$", r"\$x^2$ \frac{1}{2}", "<b>bold</b>", "a & b &amp; c", "]]><script>alert(1)</script>",
            'say "so" and \'so\'', "W" * 300, "word " * 60, "Größe ≥ 5 µm – Höhe")  # fmt: skip

@@ -71,10 +71,9 @@ def nearly(some_rules: RuleSet) -> Sequence[Case]:
 
 
 def _elements(item: Any) -> set[str]:
-    from candidacy.rules.conditions import elements_of
+    from candidacy.rules.tree import elements_of
 
-    roots = [root for root in (item.criterion.when, item.criterion.applies_when) if root is not None]
-    found = {name for root in roots for name in elements_of(root)}
+    found = set(elements_of(*item.conditions))
     for name in list(found):
         if name in catalogue():
             found |= {each for some in catalogue()[name].inputs for each in some}

@@ -15,7 +15,7 @@ from candidacy.case.load import Case
 from candidacy.cohort import screen
 from candidacy.foundation.errors import Code, RuleError, TableError
 from candidacy.rules.resolved import RuleSet
-from candidacy.rules.schema import STANDINGS
+from candidacy.rules.vocabulary import STANDINGS
 from tests.cohort.screened import one_by_one, records
 from tests.strategies import AS_OF
 

@@ -19,7 +19,8 @@ pytest.importorskip("duckdb", reason="cohort screening is an optional part")
 from candidacy.case.load import Case
 from candidacy.cohort import screen
 from candidacy.cohort.output import writing
-from candidacy.foundation.errors import Code, TableError
+from candidacy.foundation.errors import Code, InputError, TableError
+from candidacy.rules.library import load_rule_set
 from candidacy.rules.resolved import RuleSet
 from tests.cohort.agreement import of_assessment
 from tests.cohort.screened import FEW, part_of, records, shipped
@@ -57,7 +58,12 @@ def test_the_folder_is_complete(written: Path) -> None:
     shared = {f"to_share/{name}" for name in (*SHARED, "sweep.csv", "moves.csv")}
     assert names(written) == WHOLE | asked | shared
     assert all(content for content in contents(written).values())
-    assert written.stat().st_mode & 0o777 == 0o755
+
+
+def test_only_the_user_may_read_the_results(written: Path) -> None:
+    modes = {path: path.stat().st_mode & 0o777 for path in (written, *written.rglob("*"))}
+    assert {mode for path, mode in modes.items() if path.is_dir()} == {0o700}
+    assert {mode for path, mode in modes.items() if path.is_file()} == {0o600}
 
 
 def test_what_is_not_asked_for_is_not_there(cohort: Any, tmp_path: Path) -> None:
@@ -210,7 +216,100 @@ def test_an_earlier_run_is_replaced_whole_and_only_on_demand(formulas: Any, tmp_
     assert [path.name for path in tmp_path.iterdir()] == ["out"]
 
 
+def test_a_folder_that_is_replaced_keeps_the_permissions_it_was_given(formulas: Any, tmp_path: Path) -> None:
+    formulas.write(tmp_path / "out")
+    (tmp_path / "out").chmod(0o750)
+    (tmp_path / "out" / "cases.csv").chmod(0o640)
+    formulas.write(tmp_path / "out", replace=True)
+    modes = {
+        name: (tmp_path / "out" / name).stat().st_mode & 0o777 for name in (".", "cases.csv", "discs.csv")
+    }
+    assert modes == {".": 0o750, "cases.csv": 0o640, "discs.csv": 0o600}
+
+
+def test_a_link_to_an_earlier_run_is_followed_and_stays_a_link(formulas: Any, tmp_path: Path) -> None:
+    formulas.write(tmp_path / "real")
+    (tmp_path / "out").symlink_to(tmp_path / "real")
+    with pytest.raises(TableError):
+        formulas.write(tmp_path / "out")
+    formulas.write(tmp_path / "out", replace=True, csv=False)
+    assert (tmp_path / "out").is_symlink()
+    assert names(tmp_path / "real") == WHOLE - {"cases.csv", "discs.csv"}
+
+
+def test_a_folder_that_holds_an_input_is_never_replaced(formulas: Any, tmp_path: Path) -> None:
+    formulas.write(tmp_path / "out")
+    table = tmp_path / "out" / "table.csv"
+    table.write_text("case_id,L4-L5 displacement\na,none\n", encoding="utf-8")
+    os.link(table, tmp_path / "linked.csv")
+    (tmp_path / "pointing.csv").symlink_to(table)
+    for path in (table, tmp_path / "linked.csv", tmp_path / "pointing.csv"):
+        before = contents(tmp_path)
+        with (
+            screen(path, load_rule_set("report_completeness"), AS_OF) as again,
+            pytest.raises(InputError) as caught,
+        ):
+            again.write(tmp_path / "out", replace=True)
+        assert caught.value.problems[0].code is Code.USAGE
+        assert "read in the same run" in str(caught.value)
+        assert contents(tmp_path) == before
+
+
 # --- what can go wrong on the way
+
+
+@pytest.mark.parametrize("what", ["an empty folder", "a folder with something in it", "a file", "a link"])
+def test_what_appears_in_its_place_during_the_run_is_left_alone_and_the_results_are_kept(
+    what: str, formulas: Any, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    out, made = tmp_path / "out", writing.summary_page
+
+    def put_there(*given: Any, **more: Any) -> str:
+        if what == "a file":
+            out.write_text("mine", encoding="utf-8")
+        elif what == "a link":
+            out.symlink_to(tmp_path / "nowhere")
+        else:
+            out.mkdir()
+            if "something" in what:
+                (out / "mine.txt").write_text("mine", encoding="utf-8")
+        return made(*given, **more)
+
+    monkeypatch.setattr(writing, "summary_page", put_there)
+    with pytest.raises(TableError) as caught:
+        formulas.write(out)
+    (kept,) = tmp_path.glob(".out-unfinished-*")
+    assert str(kept) in caught.value.problems[0].found
+    assert names(kept) == WHOLE
+    if what == "a file":
+        assert out.read_text(encoding="utf-8") == "mine"
+    elif what == "a link":
+        assert out.is_symlink()
+    else:
+        assert out.is_dir()
+        assert names(out) == ({"mine.txt"} if "something" in what else set())
+
+
+def test_an_earlier_run_that_became_something_else_meanwhile_is_left_alone(
+    formulas: Any, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    formulas.write(tmp_path / "out")
+    made = writing.summary_page
+
+    def change(*given: Any, **more: Any) -> str:
+        (tmp_path / "out").rename(tmp_path / "away")
+        (tmp_path / "out").mkdir()
+        (tmp_path / "out" / "mine.txt").write_text("mine", encoding="utf-8")
+        return made(*given, **more)
+
+    monkeypatch.setattr(writing, "summary_page", change)
+    with pytest.raises(TableError) as caught:
+        formulas.write(tmp_path / "out", replace=True)
+    assert names(tmp_path / "out") == {"mine.txt"}
+    (kept,) = tmp_path.glob(".out-unfinished-*")
+    assert str(kept) in caught.value.problems[0].found
+    assert names(kept) == names(tmp_path / "away") == WHOLE
+    assert not list(tmp_path.glob(".out-old-*"))
 
 
 @pytest.mark.parametrize("raised", [RuntimeError, KeyboardInterrupt, MemoryError])

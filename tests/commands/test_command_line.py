@@ -32,12 +32,15 @@ def test_every_command_is_listed_and_explains_itself_with_examples(capsys):
         status, text, _ = run(capsys, name, "--help")
         assert status == 0
         assert "Usage: candidacy " + name in text
-    for name in ("assess", "demo", "elements", "schema", "read", "screen"):
-        assert "Example" in run(capsys, name, "--help")[1]
+        assert "Example" in text
+    for names in (("case", "new"), ("rules", "list"), ("rules", "show"), ("rules", "check")):
+        status, text, _ = run(capsys, *names, "--help")
+        assert (status, "Example" in text) == (0, True), names
 
 
-def test_assess_prints_the_standing_with_rule_value_source_and_cautions(capsys):
-    status, out, _ = run(capsys, "assess", str(DEMO / "extruded-disc.yaml"))
+@pytest.mark.parametrize("full", [(), ("--full",)])
+def test_assess_prints_the_standing_with_rule_value_source_and_cautions(full, capsys):
+    status, out, _ = run(capsys, "assess", str(DEMO / "extruded-disc.yaml"), *full)
     assert status == 0
     assert "NOT A CANDIDATE" in out
     assert "displacement_limit" in out
@@ -59,10 +62,10 @@ def test_assess_json_is_valid_and_repeats_byte_for_byte(capsys):
 
 def test_two_engines_differ_in_nothing_but_their_name(capsys):
     for case in sorted(DEMO.glob("*.yaml")):
-        status, usual, _ = run(capsys, "assess", str(case), "--format", "json")
+        status, usual, _ = run(capsys, "assess", str(case), "--format", "json", "--full")
         if status == 2:
             continue
-        _, direct, _ = run(capsys, "assess", str(case), "--format", "json", "--engine", "direct")
+        _, direct, _ = run(capsys, "assess", str(case), "--format", "json", "--full", "--engine", "direct")
         one, other = json.loads(usual), json.loads(direct)
         for document in (one, other):
             document.pop("engine")
@@ -153,6 +156,9 @@ def test_a_bad_case_ends_with_status_2_a_place_and_no_traceback(name, capsys, tm
         ("rules", "show", "no_such_set"),
         ("rules", "check", "no/such/folder"),
         ("elements", "zzzz"),
+        ("case", "new", "--ruleset", "no_such_set"),
+        ("case", "new", "--id", "Jane Doe"),
+        ("demo", "--full"),
         ("demo", "--case", "zzzz"),
         ("schema", "nothing"),
         ("nonsense",),
@@ -173,7 +179,9 @@ def test_a_file_that_exists_is_kept_when_writing_fails(capsys, tmp_path):
     assert run(capsys, "assess", str(bad), "--format", "html", "--out", str(out))[0] == 2
     assert out.read_text(encoding="utf-8") == "old"
     good = str(DEMO / "one-disc-candidate.yaml")
-    assert run(capsys, "assess", good, "--format", "html", "--out", str(out))[0] == 0
+    assert run(capsys, "assess", good, "--format", "html", "--out", str(out))[0] == 2
+    assert out.read_text(encoding="utf-8") == "old"
+    assert run(capsys, "assess", good, "--format", "html", "--out", str(out), "--replace")[0] == 0
     assert out.read_text(encoding="utf-8").startswith("<!doctype html>")
 
 
@@ -228,3 +236,23 @@ def test_rules_show_prints_a_document_with_sources_tags_and_sign_off(capsys):
     page = run(capsys, "rules", "show", "practice_baseline", "--format", "html")[1]
     assert "Sign-off" in page
     assert "45 CFR 170.315(b)(11)" in page
+
+
+def test_rules_diff_tells_what_differs_and_ends_with_status_0(capsys, tmp_path):
+    status, out, _ = run(capsys, "rules", "diff", "practice_baseline", "trial_style_strict")
+    assert status == 0
+    assert "bmi_upper_limit: 35 kg/m2 → 30 kg/m2" in out
+    path = ROOT / "rulesets" / "sets" / "practice_baseline"
+    status, out, _ = run(capsys, "rules", "diff", "practice_baseline", str(path), "--format", "json")
+    assert status == 0
+    assert json.loads(out)["identical"] is True
+    target = tmp_path / "changes.md"
+    status, out, _ = run(
+        capsys, "rules", "diff", "practice_baseline", "wide_screen", "--format", "md", "--out", str(target)
+    )
+    assert (status, out) == (0, "")
+    assert target.read_text(encoding="utf-8").startswith("# From practice")
+    status, out, err = run(capsys, "rules", "diff", "practice_baseline", "practice_basline")
+    assert (status, out) == (2, "")
+    assert "E302" in err
+    assert "practice_baseline" in err

@@ -15,9 +15,11 @@ from candidacy.check.cases import cases_path, load_cases, run_case
 from candidacy.foundation.dates import day
 from candidacy.foundation.errors import CaseError
 from candidacy.foundation.shipped import demo_cases_folder
-from candidacy.rules.conditions import walk
+from candidacy.rules.criterion import Criterion
 from candidacy.rules.library import shipped
-from candidacy.rules.schema import STANDINGS, Criterion
+from candidacy.rules.resolved import as_declared
+from candidacy.rules.tree import asks_presence, children, walk
+from candidacy.rules.vocabulary import STANDINGS
 
 EXPECTED: dict[str, dict[str, Any]] = yaml.safe_load(
     (Path(__file__).parent / "expected.yaml").read_text(encoding="utf-8")
@@ -96,8 +98,8 @@ def outcomes() -> dict[str, set[str]]:
 
 def asks_only_whether_something_is_recorded(criterion: Criterion) -> bool:
     """Such a criterion is always settled: every leaf asks for presence, nothing ages and nothing else decides."""
-    leaves = [c for c in walk(criterion.when) if c.element is not None or c.complete_list or c.elapsed]
-    presence = all(c.op == "known" or c.complete_list for c in leaves)
+    leaves = [node for node in walk(as_declared(criterion).when) if not children(node)]
+    presence = all(asks_presence(leaf) for leaf in leaves)
     return presence and criterion.applies_when is None and criterion.recency is None
 
 

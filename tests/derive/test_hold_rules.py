@@ -17,8 +17,8 @@ from candidacy.derive.hold_table import Rule, Wait, read_wait
 from candidacy.derive.hold_times import LastDose, last_dose_by, over
 from candidacy.foundation.truth import Truth
 from candidacy.foundation.values import Span, Why
-from candidacy.rules.conditions import walk
 from candidacy.rules.library import load_rule_set, shipped
+from candidacy.rules.tree import Compare, walk
 from tests.derive.test_holds import days_before, medicine, of
 from tests.views import AS_OF, told
 
@@ -371,8 +371,7 @@ def test_a_fact_narrows_rows_of_which_some_do_not_ask_for_it(intensity: str, hou
 
 def test_the_criterion_of_a_stop_names_every_antithrombotic_agent() -> None:
     agents = shipped().tables()("bleeding_medicine_groups")["antithrombotic"]["agents"]
-    selected = {item.id: item.criterion for item in load_rule_set("procedural_safety").criteria}
-    named = [
-        c.value for c in walk(selected["stopped_without_agreement"].when) if c.element == "medicine_agent"
-    ]
+    selected = {item.id: item for item in load_rule_set("procedural_safety").criteria}
+    nodes = walk(selected["stopped_without_agreement"].when)
+    named = [n.limits for n in nodes if isinstance(n, Compare) and n.element == "medicine_agent"]
     assert [set(value) for value in named] == [set(agents)]

@@ -4,15 +4,9 @@ from random import Random
 from typing import get_args
 
 from candidacy.engine.decision import Ground
-from candidacy.rules.schema import (
-    Citation,
-    DecisionOrder,
-    DecisionPattern,
-    DecisionRule,
-    Force,
-    Outcome,
-    Standing,
-)
+from candidacy.rules.cited import Citation
+from candidacy.rules.decision_order import DecisionOrder, DecisionPattern, DecisionRule
+from candidacy.rules.vocabulary import Force, Outcome, Standing
 
 FORCES, OUTCOMES, STANDINGS = get_args(Force), get_args(Outcome), get_args(Standing)
 LEVELS = ("L1-L2", "L2-L3", "L3-L4", "L4-L5", "L5-S1")

@@ -17,7 +17,8 @@ import pytest
 from candidacy.explain.page import rule_set_page
 from candidacy.explain.ruleset import RuleSetDocument, describe_rule_set
 from candidacy.rules.library import shipped
-from candidacy.rules.schema import GROUPS, SourceAttributes
+from candidacy.rules.rule_set_file import SourceAttributes
+from candidacy.rules.vocabulary import GROUPS
 
 # The 13 attributes of evidence-based decision support, release and revision date apart [seen: sheet on standards, 1].
 ATTRIBUTES = (

@@ -22,8 +22,8 @@ from candidacy.explain.page import page
 from candidacy.explain.record import A_LIST
 from candidacy.foundation.truth import Truth
 from candidacy.foundation.values import Why
-from candidacy.rules.conditions import NUMERIC
-from candidacy.rules.schema import FORCES, GROUPS, STANDINGS
+from candidacy.rules.operators import NUMERIC
+from candidacy.rules.vocabulary import FORCES, GROUPS, STANDINGS
 from tests.assessment.test_properties import RULE_SETS, assess, cases_for, rule_set_of
 
 each_rule_set = pytest.mark.parametrize("name", RULE_SETS)

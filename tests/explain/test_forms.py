@@ -17,10 +17,11 @@ from candidacy.explain.compare_text import print_comparison
 from candidacy.explain.document import AssessmentDocument
 from candidacy.explain.labels import SHOWN
 from candidacy.explain.page import comparison_page, page, rule_set_page
-from candidacy.explain.printable import clean, printable
+from candidacy.explain.printable import printable
 from candidacy.explain.ruleset import describe_criterion, describe_rule_set
 from candidacy.explain.ruleset_text import print_criterion, print_rule_set
 from candidacy.explain.text import print_document
+from candidacy.foundation.visible import clean
 from candidacy.rules.library import shipped
 from tests.assessment.test_properties import RULE_SETS, assess, cases_for, rule_set_of
 from tests.strategies import AS_OF, TEXTS
@@ -104,7 +105,7 @@ def test_free_text_is_printed_as_it_is_and_steers_nothing(text: str) -> None:
     document = document_with(text)
     for colour in (False, True):
         for run in (
-            lambda console: print_document(console, document, full=True),
+            lambda console: print_document(console, document),
             lambda console: print_comparison(console, compare([document, document])),
         ):
             out = printed(run, colour, width=2000)
@@ -165,8 +166,8 @@ def test_printable_text_is_one_line_of_visible_characters() -> None:
 def test_text_without_colour_says_everything_colour_says(name: str) -> None:
     for record in cases_for(name, 3, start=50_000):
         document = build_document(assess(name, record))
-        plain = printed(lambda console, d=document: print_document(console, d, full=True))  # type: ignore[misc]
-        coloured = printed(lambda console, d=document: print_document(console, d, full=True), colour=True)  # type: ignore[misc]
+        plain = printed(lambda console, d=document: print_document(console, d))  # type: ignore[misc]
+        coloured = printed(lambda console, d=document: print_document(console, d), colour=True)  # type: ignore[misc]
         assert "\x1b" not in plain
         assert without_colour(coloured) == plain
         words = " ".join(plain.split())
@@ -187,9 +188,7 @@ def test_text_without_colour_says_everything_colour_says(name: str) -> None:
 def test_every_parameter_is_printed_with_its_source_and_tag(name: str) -> None:
     record = next(iter(cases_for(name, 1, start=60_000)))
     document = build_document(assess(name, record))
-    words = " ".join(
-        printed(lambda console: print_document(console, document, full=True), width=4000).split()
-    )
+    words = " ".join(printed(lambda console: print_document(console, document), width=4000).split())
     html = " ".join(parsed(page(document)).text.split())
     for criterion in document.criteria:
         for parameter in criterion.parameters:

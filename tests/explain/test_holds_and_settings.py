@@ -50,7 +50,7 @@ def held(whole: AssessmentDocument) -> list[HoldInfo]:
 
 def text_of(whole: AssessmentDocument) -> str:
     buffer = io.StringIO()
-    print_document(Console(file=buffer, width=400, no_color=True), whole, full=True)
+    print_document(Console(file=buffer, width=400, no_color=True), whole)
     return buffer.getvalue()
 
 

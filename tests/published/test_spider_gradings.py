@@ -237,11 +237,11 @@ def test_the_shipped_imaging_criteria_give_what_the_columns_give(name: str) -> N
         "meyerding_grade",
         "disc_height_loss_words",
     }
-    from candidacy.rules.conditions import elements_of
+    from candidacy.rules.tree import elements_of
 
     for item in rule_set.criteria:
         if item.criterion.group == "which_disc" and item.criterion.subject == "disc":
-            read = set(elements_of(item.criterion.when))
+            read = set(elements_of(item.when))
             assert item.id in compared or not read <= graded, item.id
 
 

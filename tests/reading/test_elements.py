@@ -8,7 +8,7 @@ from candidacy.case.edit import empty_record, with_document, with_fact
 from candidacy.case.load import case_from_record
 from candidacy.case.record import Document
 from candidacy.reading import read_text
-from candidacy.reading.elements import _mapping, facts
+from candidacy.reading.elements import facts, mapping
 from tests.reading.test_fuzz import TEXTS
 from tests.reading.test_metamorphic import PASSAGES
 
@@ -122,7 +122,7 @@ def test_day_and_status_of_the_message_are_taken() -> None:
 
 def test_every_element_named_in_the_mapping_is_in_the_catalogue() -> None:
     for scope in ("disc", "patient"):
-        for rule in _mapping()[scope].values():
+        for rule in mapping()[scope].values():
             element = catalogue().get(rule["element"])
             assert element is not None, rule
             assert element.scope == scope

@@ -4,9 +4,12 @@ from pathlib import Path
 
 import pytest
 
+from candidacy.case.catalogue import catalogue
 from candidacy.reading import Reading, read_text
-from candidacy.reading.elements import facts
+from candidacy.reading.elements import facts, mapping
+from candidacy.reading.lexicon import lexicon
 from candidacy.reading.marks import marks
+from candidacy.rules.library import shipped
 from tests.published.score_reports import present
 
 
@@ -282,3 +285,44 @@ DENIALS = [
 @pytest.mark.parametrize("text", DENIALS)
 def test_nothing_is_asserted_from_a_denial_a_doubt_or_the_past(text: str) -> None:
     assert present(marks(read_text(text))["discs"]) == set()  # type: ignore[arg-type]
+
+
+# --- what is told from the rule files
+
+
+def test_every_red_flag_of_the_rule_files_is_one_that_the_reader_finds() -> None:
+    told = {flag.about for text in RED_FLAGS for flag in read_text(text).red_flags}
+    assert told == {row["says"] for row in shipped().tables()("report_red_flags").values()}
+
+
+@pytest.mark.parametrize(
+    ("text", "flagged"),
+    [
+        ("L4-5: Schizas grade B.", False),
+        ("L4-5: Schizas grade C.", True),
+        ("L4-5: Schizas grade D.", True),
+        ("L4-5: Lee grade 2 central canal stenosis.", False),
+        ("L4-5: Lee grade 3 central canal stenosis.", True),
+        ("L4-5: moderate canal stenosis.", False),
+        ("L4-5: moderate to severe canal stenosis.", True),
+        ("L4-5: no severe canal stenosis.", False),
+    ],
+)
+def test_a_canal_is_flagged_from_the_least_severe_grade_of_each_scale_on(text: str, flagged: bool) -> None:
+    assert ("severe canal compromise" in {flag.about for flag in read_text(text).red_flags}) is flagged
+
+
+def test_severity_words_run_from_the_least_to_the_most_as_the_catalogue_has_them() -> None:
+    for rule in mapping()["disc"].values():
+        if rule["form"] == "graded":
+            assert catalogue()[rule["element"]].codes == ("none", *lexicon().severities)
+            assert tuple(rule["open"]) == lexicon().severities
+
+
+RED_FLAGS = (
+    "L4-5: findings of discitis and osteomyelitis.",
+    "There is a destructive mass of the L3 vertebral body.",
+    "Acute compression fracture of L1.",
+    "Large extrusion at L4-5 with cauda equina compression.",
+    "L4-5: severe canal stenosis.",
+)

@@ -17,10 +17,10 @@ from candidacy.foundation.dates import day
 from candidacy.foundation.files import read_tree
 from candidacy.foundation.shipped import demo_cases_folder
 from candidacy.foundation.truth import Truth
-from candidacy.rules.conditions import elements_of, walk
 from candidacy.rules.library import shipped
 from candidacy.rules.relations import RelationFile
 from candidacy.rules.resolved import RuleSet
+from candidacy.rules.tree import Compare, elements_of, walk
 from tests.views import case_of, view_of
 
 SETS = list(shipped().rule_set_files())
@@ -32,7 +32,7 @@ def sets_that_classify() -> list[RuleSet]:
     found = []
     for name in SETS:
         rules = shipped().rule_set(name)
-        read = {e for item in rules.criteria for e in elements_of(item.criterion.when)}
+        read = {e for item in rules.criteria for e in elements_of(item.when)}
         if read & READ_OF_THE_CLASS:
             found.append(rules)
     return found
@@ -152,9 +152,9 @@ RELATIONS = RelationFile.model_validate(read_tree(shipped().folder / "relations"
 def test_each_test_that_may_be_left_out_is_related_to_all_that_shows_it_was_done() -> None:
     for relation in RELATIONS.relations:
         element = catalogue()[relation.element]
-        for implication in relation.implied:
-            for part in walk(implication.when):
-                if part.element is None or part.op != "known":
+        for implication, when in zip(relation.implied, relation.conditions, strict=True):
+            for part in walk(when):
+                if not isinstance(part, Compare) or part.op != "known":
                     continue
                 detail = catalogue()[part.element]
                 facts = {part.element: example(part.element)}

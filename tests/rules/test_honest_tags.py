@@ -7,9 +7,10 @@ import pytest
 
 from candidacy.check.cases import cases_path, load_cases, run_case
 from candidacy.derive.base import Inputs
-from candidacy.rules.conditions import ParameterRef, operands_of, walk
+from candidacy.rules.cited import Citation
 from candidacy.rules.library import shipped
-from candidacy.rules.schema import Citation
+from candidacy.rules.resolved import as_declared
+from candidacy.rules.tree import operands_of, walk
 
 LIBRARY = shipped()
 CRITERIA = list(LIBRARY.criterion_files())
@@ -83,10 +84,10 @@ def test_source_checked_means_that_the_use_and_every_number_were_seen(name: str)
     assert seen(criterion.cites, "use")
     unseen = [n for n, parameter in criterion.parameters.items() if not seen(parameter.cites, "value")]
     assert unseen == []
-    for root in (criterion.when, criterion.applies_when):
-        for condition in walk(root) if root is not None else ():
-            for operand in operands_of(condition):
-                assert isinstance(operand, ParameterRef) or type(operand) not in (int, float)
+    for root in as_declared(criterion).conditions:
+        for node in walk(root):
+            for operand in operands_of(node):
+                assert operand.parameter or type(operand.value) not in (int, float)
 
 
 @pytest.mark.parametrize("name", CHECKED)

@@ -10,8 +10,8 @@ import yaml
 
 from candidacy.assessment.assess import Assessor
 from candidacy.foundation.errors import Code, RuleError
+from candidacy.rules.criterion import Criterion
 from candidacy.rules.library import Library, load_rule_set, shipped
-from candidacy.rules.schema import Criterion
 from tests.rules.builder import CHANGE, CITE, SMALL, Builder, Edit
 
 Set = Callable[..., Edit]
@@ -32,6 +32,14 @@ def put(path: str, value: Any) -> Edit:
         data[last] = value
 
     return edit
+
+
+REASON = "Another practice, for a test."
+
+
+def extending(identifier: str) -> Edit:
+    """An edit by which a rule set extends another."""
+    return lambda data: data.update(extends=identifier, reason=REASON)
 
 
 def drop(key: str) -> Edit:
@@ -140,7 +148,7 @@ BAD_SETS: list[tuple[str, Edit, Code, str]] = [
     ("no source", selecting({"limit": {"value": 30, "unit": "kg/m2", "reason": "x", "cites": []}}), Code.WRONG_TYPE, "at least 1"),
     ("an unknown setting", put("settings", {"no_such_setting": change(1, None)}), Code.UNKNOWN_PARAMETER, "no_such_setting"),
     ("a choice the setting has not", put("settings", {"leg_to_back_scale": change("feet", None)}), Code.BAD_CHOICE, "average_nrs"),
-    ("extending what is not there", put("extends", "practice_bseline"), Code.UNKNOWN_RULE_SET, "practice_baseline"),
+    ("extending what is not there", extending("practice_bseline"), Code.UNKNOWN_RULE_SET, "practice_baseline"),
     ("leaving out what was never there", put("leaves_out", [{"id": "yes_or_no", "reason": "x"}]), Code.CONTRADICTORY_RULES, "does not have"),
     ("a version that is none", put("version", "1.0"), Code.WRONG_TYPE, "pattern"),
     ("an order of decisions that is not there", put("decisions", "no_such_order"), Code.UNREADABLE, ""),
@@ -164,13 +172,13 @@ def test_a_rule_set_that_cannot_be_meant_is_refused(
 
 def test_extending_in_a_circle_is_refused_and_the_circle_is_shown(build: Builder) -> None:
     build.criterion()
-    build.rule_set("first_set", put("extends", "second_set"))
-    build.rule_set("second_set", put("extends", "third_set"))
-    build.rule_set("third_set", put("extends", "first_set"))
+    build.rule_set("first_set", extending("second_set"))
+    build.rule_set("second_set", extending("third_set"))
+    build.rule_set("third_set", extending("first_set"))
     (problem,) = build.problems("first_set")
     assert problem.code is Code.CYCLE
     assert problem.found == "first_set -> second_set -> third_set -> first_set"
-    build.rule_set("alone_set", put("extends", "alone_set"))
+    build.rule_set("alone_set", extending("alone_set"))
     assert [p.code for p in build.problems("alone_set")] == [Code.CYCLE]
 
 
@@ -180,7 +188,7 @@ def test_an_extension_that_contradicts_itself_is_refused(build: Builder) -> None
     build.rule_set("base_set", criteria=("number_less_than", "yes_or_no"))
 
     def both(data: dict[str, Any]) -> None:
-        data["extends"] = "base_set"
+        extending("base_set")(data)
         data["leaves_out"] = [{"id": "yes_or_no", "reason": "Not wanted."}]
         data["criteria"] = [{"id": "yes_or_no"}]
 
@@ -196,12 +204,15 @@ def test_an_extension_takes_over_leaves_out_and_changes(build: Builder) -> None:
     build.rule_set("base_set", selecting({"limit": change(33)}), criteria=("number_less_than",))
     build.rule_set(
         "middle_set",
-        lambda d: d.update(extends="base_set", criteria=[{"id": "yes_or_no"}, {"id": "number_between"}]),
+        lambda d: d.update(
+            extends="base_set", reason=REASON, criteria=[{"id": "yes_or_no"}, {"id": "number_between"}]
+        ),
     )
     build.rule_set(
         "upper_set",
         lambda d: d.update(
             extends="middle_set",
+            reason=REASON,
             leaves_out=[{"id": "number_between", "reason": "Not wanted."}],
             criteria=[{"id": "number_less_than", "force": {"value": "advisory", **CHANGE}}],
         ),
@@ -313,7 +324,7 @@ def test_the_digest_covers_all_that_can_change_an_answer_or_what_is_said_about_i
         build.write("sources.yaml", {"sources": {"test_rules": {"title": source}}})
         build.criterion(edit=criterion)
         build.rule_set("lower_set", rule_set)
-        build.rule_set(edit=lambda data: data.update(extends="lower_set", criteria=[]))
+        build.rule_set(edit=lambda data: data.update(extends="lower_set", reason=REASON, criteria=[]))
         return build.library().rule_set("a_rule_set").digest
 
     plain = digest()

@@ -15,19 +15,17 @@ from candidacy.derive.base import FORMULAS
 from candidacy.foundation.files import read_tree
 from candidacy.foundation.shape import validate
 from candidacy.foundation.shipped import rulesets_folder
-from candidacy.rules.conditions import ParameterRef, operands_of, parameters_of, walk
+from candidacy.rules.criterion import Criterion
 from candidacy.rules.fit import misfits
 from candidacy.rules.library import shipped
 from candidacy.rules.relations import (
-    THIS_DISC,
     Implication,
     Relation,
     RelationFile,
-    for_disc,
-    names_this_disc,
 )
 from candidacy.rules.resolved import ResolvedCriterion, ResolvedParameter
-from candidacy.rules.schema import Criterion
+from candidacy.rules.tree import THIS_DISC, Compare, Node, names_this_disc, operands_of, parameters_of, walk
+from tests.views import written_for_disc
 
 SHELF = catalogue()
 FILES: dict[str, RelationFile] = {
@@ -108,13 +106,17 @@ def test_an_element_said_to_be_unrelated_exists_and_is_accounted_for_in_no_other
 # --- each implication
 
 
+def tree_of(relation: Relation, implication: Implication) -> Node:
+    return relation.conditions[relation.implied.index(implication)]
+
+
 @pytest.mark.parametrize(("relation", "implication"), EACH, ids=NAMES)
 def test_a_condition_fits_the_catalogue(relation: Relation, implication: Implication) -> None:
     element = SHELF[relation.element]
-    assert element.scope == "disc" or not names_this_disc(implication.when)
+    assert element.scope == "disc" or not names_this_disc(tree_of(relation, implication))
     criterion = Criterion.model_construct(
         subject=element.scope,
-        when=for_disc(implication.when, "L4-L5"),
+        when=written_for_disc(implication.when, "L4-L5"),
         applies_when=None,
         recency=None,
         parameters={},
@@ -148,9 +150,10 @@ def _inside(element: Element, number: float | None) -> bool:
 def test_a_number_of_a_condition_is_a_parameter_unless_it_is_a_grade(
     relation: Relation, implication: Implication
 ) -> None:
-    for condition in walk(implication.when):
-        bare = [x for x in operands_of(condition) if isinstance(x, int | float) and not isinstance(x, bool)]
-        assert not bare or condition.element in GRADES
+    for node in walk(tree_of(relation, implication)):
+        values = [operand.value for operand in operands_of(node) if not operand.parameter]
+        bare = [x for x in values if isinstance(x, int | float) and not isinstance(x, bool)]
+        assert not bare or (isinstance(node, Compare) and node.element in GRADES)
 
 
 @pytest.mark.parametrize(("relation", "implication"), EACH, ids=NAMES)
@@ -169,7 +172,7 @@ def test_the_age_of_a_passing_detail_is_in_days(relation: Relation, implication:
 def test_parameters_are_used_and_cite_known_sources_that_are_no_doubtful_recollection(
     relation: Relation,
 ) -> None:
-    used = {name for each in relation.implied for name in parameters_of(each.when)}
+    used = set(parameters_of(*relation.conditions))
     used |= {each.present_for.parameter for each in relation.implied if each.present_for is not None}
     assert used == set(relation.parameters)
     for parameter in relation.parameters.values():
@@ -246,6 +249,4 @@ def test_the_placeholder_of_a_disc_is_no_level() -> None:
 
 def test_a_parameter_that_is_named_is_there() -> None:
     for relation, implication in EACH:
-        for condition in walk(implication.when):
-            named = [o.parameter for o in operands_of(condition) if isinstance(o, ParameterRef)]
-            assert set(named) <= set(relation.parameters)
+        assert set(parameters_of(tree_of(relation, implication))) <= set(relation.parameters)

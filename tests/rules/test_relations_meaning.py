@@ -18,11 +18,11 @@ from candidacy.case.load import case_from_record
 from candidacy.case.record import CaseRecord
 from candidacy.foundation.truth import Truth
 from candidacy.foundation.values import TRUE, Why
+from candidacy.rules.criterion import Criterion
 from candidacy.rules.library import shipped
-from candidacy.rules.relations import for_disc
 from candidacy.rules.resolved import ResolvedCriterion, ResolvedParameter
-from candidacy.rules.schema import Criterion
 from tests.rules.test_relations_data import RELATIONS
+from tests.views import written_for_disc
 
 TODAY = date(2026, 11, 25)
 SETTINGS = {name: setting.value for name, setting in shipped().settings().items()}
@@ -58,7 +58,7 @@ def left_by(element: str, subject: str, record: dict[str, Any], *, only_told: bo
     left: set[object] = {True, False} if known.kind == "boolean" else set(known.codes)
     parameters = {n: ResolvedParameter(n, p.value, p.unit, p) for n, p in relation.parameters.items()}
     for each in relation.implied:
-        when = for_disc(each.when, subject) if known.scope == "disc" else each.when
+        when = written_for_disc(each.when, subject) if known.scope == "disc" else each.when
         criterion = Criterion.model_construct(
             id="detail_of_a_summary", kind="inclusion", subject=known.scope, when=when, applies_when=None,
             recency=None, parameters={},

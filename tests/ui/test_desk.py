@@ -11,7 +11,7 @@ from streamlit import config
 from candidacy.case.edit import with_fact
 from candidacy.case.record import FactEntry
 from candidacy.commands.ui import SAFE, command_line, ui
-from candidacy.ui.desk import KEPT_STEPS, Desk
+from candidacy.ui.desk import KEPT_CASES, KEPT_STEPS, Desk
 from candidacy.ui.safety import unsafe_settings
 from candidacy.ui.store import Store
 from tests.ui.conftest import ROOT, demo
@@ -155,3 +155,38 @@ def test_a_demonstration_case_keeps_its_content_on_the_desk():
     desk = Desk()
     desk.open(demo("two-discs-candidate"), "opened")
     assert desk.copy().record == demo("two-discs-candidate")
+
+
+def test_an_edit_reads_and_assesses_the_new_record_once_and_a_rerun_nothing(screen, monkeypatch):
+    from candidacy.ui import desk as module
+
+    count = {"case_from_record": 0, "assess": 0, "build_document": 0}
+    for name in count:
+        original = getattr(module, name)
+
+        def counted(*given, _name=name, _original=original):
+            count[_name] += 1
+            return _original(*given)
+
+        monkeypatch.setattr(module, name, counted)
+    page = screen(record=demo("two-discs-candidate"))
+    for value in (101, 102):
+        count.update(dict.fromkeys(count, 0))
+        _write(page.desk, "body_weight", value)
+        page.run()
+        assert count == {"case_from_record": 1, "assess": 1, "build_document": 1}
+        page.run()
+        assert count == {"case_from_record": 1, "assess": 1, "build_document": 1}
+    page.desk.undo()
+    page.run()
+    assert count == {"case_from_record": 1, "assess": 1, "build_document": 1}
+
+
+def test_the_cases_kept_are_those_of_the_records_asked_for_and_few():
+    desk = Desk()
+    for value in range(60, 60 + 3 * KEPT_CASES):
+        _write(desk, "body_weight", value)
+        assert desk.case().record is desk.record
+        before = desk.steps[desk.at - 1].record
+        assert desk.case(before).record is before
+    assert len(desk._cases) == KEPT_CASES

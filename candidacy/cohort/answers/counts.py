@@ -7,7 +7,7 @@ from candidacy.cohort.columns.query import disc_column
 from candidacy.cohort.engines import sqltext as sql
 from candidacy.cohort.engines.engine import Engine
 from candidacy.rules.resolved import ResolvedCriterion, RuleSet
-from candidacy.rules.schema import STANDINGS
+from candidacy.rules.vocabulary import STANDINGS
 
 OUTCOMES = ("pass", "fail", "undetermined")
 

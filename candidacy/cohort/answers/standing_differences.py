@@ -15,9 +15,9 @@ from candidacy.cohort.columns.conditions import ColumnarCriterion
 from candidacy.cohort.columns.query import ColumnarEvaluation, passes_column
 from candidacy.cohort.columns.standings import deciding_rule
 from candidacy.cohort.engines import sqltext as sql
-from candidacy.rules.conditions import elements_of
+from candidacy.rules.decision_order import DecisionOrder
 from candidacy.rules.resolved import ResolvedCriterion, RuleSet
-from candidacy.rules.schema import DecisionOrder
+from candidacy.rules.tree import elements_of
 
 OUTCOMES = ("pass", "fail", "undetermined")
 _NOT_ASKED = len(OUTCOMES)
@@ -179,8 +179,7 @@ def words_of(
 
 def counts_discs(item: ResolvedCriterion) -> bool:
     """Whether a criterion looks at the standings of discs."""
-    roots = [root for root in (item.criterion.when, item.criterion.applies_when) if root is not None]
-    return any("disc_standing" in elements_of(root) for root in roots)
+    return "disc_standing" in elements_of(*item.conditions)
 
 
 def by_id(rule_set: RuleSet) -> dict[str, ResolvedCriterion]:

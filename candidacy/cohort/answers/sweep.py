@@ -19,9 +19,9 @@ from candidacy.cohort.columns.standings import (
 )
 from candidacy.cohort.engines import sqltext as sql
 from candidacy.foundation.errors import Code, Problem, TableError, shorten
-from candidacy.rules.conditions import parameters_of
 from candidacy.rules.resolved import RuleSet
-from candidacy.rules.schema import STANDINGS
+from candidacy.rules.tree import parameters_of
+from candidacy.rules.vocabulary import STANDINGS
 
 MOST_POINTS = 500
 
@@ -132,10 +132,10 @@ def _subject(evaluation: ColumnarEvaluation, criterion: str) -> str:
 
 
 def _uses(evaluation: ColumnarEvaluation, criterion: str, parameter: str) -> bool:
-    item = evaluation.rule_set.criterion(criterion).criterion
-    roots = [root for root in (item.when, item.applies_when) if root is not None]
-    used = {name for root in roots for name in parameters_of(root)}
-    return parameter in used or (item.recency is not None and item.recency.max_age.parameter == parameter)
+    item = evaluation.rule_set.criterion(criterion)
+    recency = item.criterion.recency
+    aged = recency is not None and recency.max_age.parameter == parameter
+    return aged or parameter in parameters_of(*item.conditions)
 
 
 class _Points:

@@ -1,14 +1,15 @@
 """Criteria as SQL: a condition becomes one truth, with its parts kept so that what is missing can be counted."""
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
+from math import inf
 from typing import Any
 
 from candidacy.assessment.evaluate import compiled
 from candidacy.case.catalogue import LEVELS, STANDARD_LEVELS, catalogue
 from candidacy.cohort.columns import element_tests as compare
 from candidacy.cohort.columns.elapsed import elapsed_test
-from candidacy.cohort.columns.element_columns import Age, Shelf
+from candidacy.cohort.columns.element_columns import Shelf
 from candidacy.cohort.columns.fact_columns import CodeList, FactColumn, Falling, Numbers, Text, Wanted
 from candidacy.cohort.columns.lookups import RowView, look_up
 from candidacy.cohort.columns.standings import disc_standing_test, state_column
@@ -16,17 +17,29 @@ from candidacy.cohort.engines import sqltext as sql
 from candidacy.foundation.errors import EngineError
 from candidacy.foundation.truth import Truth
 from candidacy.foundation.values import Span
-from candidacy.rules.conditions import Condition, Operand, ParameterRef
-from candidacy.rules.resolved import ResolvedCriterion, ResolvedParameter, RuleSet
-from candidacy.rules.schema import Recency
+from candidacy.rules.resolved import ResolvedCriterion, RuleSet
+from candidacy.rules.tree import (
+    AS_OF,
+    DISCS,
+    Age,
+    AllOf,
+    AnyOf,
+    Compare,
+    Complete,
+    CountOf,
+    Each,
+    Elapsed,
+    Node,
+    NoneOf,
+)
 
 
 @dataclass(frozen=True)
-class Node:
+class Answer:
     """A condition in columns: its truth, its parts, and the stated facts a leaf waits for while unknown."""
 
     truth: str
-    parts: tuple["Node", ...] = ()
+    parts: tuple["Answer", ...] = ()
     wanted: tuple[Wanted, ...] = ()
 
     def missing(self, above: str, define: Callable[[str], str]) -> Iterable[Wanted]:
@@ -52,15 +65,15 @@ class ColumnarCriterion:
     resolved: ResolvedCriterion
     subject: str
     passes: str
-    when: Node
-    applies: Node | None
+    when: Answer
+    applies: Answer | None
 
     @property
     def id(self) -> str:
         return self.resolved.id
 
     def missing(self, undetermined: str, define: Callable[[str], str]) -> Iterable[Wanted]:
-        """The stated facts it waits for where it is undetermined, by two-valued SQL; see `Node.missing`."""
+        """The stated facts it waits for where it is undetermined, by two-valued SQL; see `Answer.missing`."""
         yield from self.when.missing(undetermined, define)
         if self.applies is not None:
             yield from self.applies.missing(undetermined, define)
@@ -73,79 +86,61 @@ def read_criterion(
 
     ``states`` is put before the names of the columns that hold the states of discs.
     """
-    reader = _Reader(shelf, rule_set, resolved.parameters, resolved.criterion.recency, states)
-    criterion = resolved.criterion
-    when = reader.node(criterion.when, subject)
-    passes = when.truth if criterion.kind == "inclusion" else sql.negate(when.truth)
+    reader = _Reader(shelf, rule_set, states)
+    when = reader.answer(resolved.when, subject)
+    passes = when.truth if resolved.criterion.kind == "inclusion" else sql.negate(when.truth)
     applies = None
-    if criterion.applies_when is not None:
-        applies = reader.node(criterion.applies_when, subject)
+    if resolved.applies_when is not None:
+        applies = reader.answer(resolved.applies_when, subject)
         passes = sql.any_of((passes, sql.negate(applies.truth)))
     return ColumnarCriterion(resolved, subject, passes, when, applies)
 
 
-def condition_node(
-    shelf: Shelf, condition: Condition, parameters: Mapping[str, ResolvedParameter], subject: str
-) -> Node:
+def condition_truth(shelf: Shelf, node: Node, subject: str) -> str:
     """Turn a condition that stands outside any criterion into SQL."""
-    reader = _Reader(shelf, shelf.rule_set, parameters, None, "")
+    reader = _Reader(shelf, shelf.rule_set, "")
     reader.named = shelf.frame.named  # it stands below the layer that names discs
-    return reader.node(condition, subject)
+    return reader.answer(node, subject).truth
 
 
 class _Reader:
-    """Reads the conditions of one criterion, with its parameters and its limit of age."""
+    """Reads conditions of one rule set."""
 
-    def __init__(
-        self,
-        shelf: Shelf,
-        rule_set: RuleSet,
-        parameters: Mapping[str, ResolvedParameter],
-        recency: Recency | None,
-        states: str,
-    ) -> None:
-        self._states = states
-        self._shelf, self._rule_set, self._parameters = shelf, rule_set, parameters
-        self._recency = recency
+    def __init__(self, shelf: Shelf, rule_set: RuleSet, states: str) -> None:
+        self._shelf, self._rule_set, self._states = shelf, rule_set, states
         self.named: Callable[[str], str] = lambda level: f"named_{LEVELS.index(level)}"
-        self._ages: dict[str, Age] = {}
-        if recency is not None:
-            limit = parameters[recency.max_age.parameter]
-            age = (float(str(limit.value)), limit.unit or "day", recency.dated_by)
-            self._ages = dict.fromkeys(recency.elements, age)
 
-    def node(self, condition: Condition, subject: str) -> Node:
+    def answer(self, node: Node, subject: str) -> Answer:
         """Read one condition."""
-        made: Node = getattr(self, f"_{condition.head.rstrip('_')}")(condition, subject)
-        return made
-
-    def _operands(self, *operands: Operand | None) -> tuple[Any, ...]:
-        values: list[Any] = []
-        for operand in operands:
-            value: Any = operand
-            if isinstance(operand, ParameterRef):
-                value = self._parameters[operand.parameter].value
-            if value is not None:
-                values += value if isinstance(value, tuple) else [value]
-        return tuple(values)
+        match node:
+            case Compare():
+                return self._compared(node, subject)
+            case Elapsed():
+                return self._elapsed(node, subject)
+            case Complete(of=name):
+                found = self._shelf.frame.lists.get(name)
+                return Answer(found.complete if found is not None else sql.FALSE)
+            case AllOf(of=of) | AnyOf(of=of) | NoneOf(of=of) | CountOf(of=of):
+                if not isinstance(of, Each):
+                    return self._joined(node, [(sql.TRUE, self.answer(part, subject)) for part in of])
+                if of.over == DISCS:
+                    return self._joined(node, self._over_discs(of))
+                return self._over_entries(node, of.over, subject)
 
     # --- one element
 
-    def _element(self, c: Condition, subject: str) -> Node:
-        assert c.element is not None
-        assert c.op is not None
-        limits = self._operands(c.value, c.low, c.high)
-        if c.element == "disc_standing":
-            return Node(self._standing(c.op, limits, subject))
-        age = self._ages.get(c.element)
-        columns = self._shelf.fact(c.element, subject, age)
-        truth = self._truth(columns, c.op, limits, age)
-        if c.op == "known":
-            own = self._shelf.own(c.element, subject, age)
+    def _compared(self, node: Compare, subject: str) -> Answer:
+        op, age, limits = node.op, node.age, node.limits
+        if node.element == "disc_standing":
+            return Answer(self._standing(op, limits, subject))
+        columns = self._shelf.fact(node.element, subject, age)
+        truth = self._truth(columns, op, limits, age)
+        if op == "known":
+            own = self._shelf.own(node.element, subject, age)
             in_doubt = sql.all_of((sql.any_of((own.unknowable, own.doubted)), sql.negate(truth)))
             if in_doubt != sql.FALSE:
                 truth = f"CASE WHEN {in_doubt} THEN NULL ELSE {truth} END"
-        return Node(truth, wanted=_wants(c.element, subject, columns))
+        return Answer(truth, wanted=_wants(node.element, subject, columns))
 
     def _truth(
         self, columns: tuple[FactColumn, ...], op: str, limits: tuple[Any, ...], age: Age | None
@@ -174,98 +169,44 @@ class _Reader:
         column = self._states + state_column(subject)
         return self._shelf.define(disc_standing_test(self._rule_set, column, op, limits))
 
-    # --- joins
+    # --- many
 
-    def _parts(self, conditions: Iterable[Condition] | None, subject: str) -> tuple[Node, ...]:
-        return tuple(self.node(part, subject) for part in conditions or ())
+    def _joined(self, node: AllOf | AnyOf | NoneOf | CountOf, many: Sequence[tuple[str, Answer]]) -> Answer:
+        """Many answers as one, each beside two-valued SQL that says for which cases it counts."""
+        match node:
+            case AllOf():
+                truth = sql.all_of(sql.any_of((sql.negate(here), each.truth)) for here, each in many)
+            case AnyOf():
+                truth = sql.any_of(sql.all_of((here, each.truth)) for here, each in many)
+            case NoneOf():
+                truth = sql.negate(sql.any_of(sql.all_of((here, each.truth)) for here, each in many))
+            case CountOf():
+                certain = sql.count_true(sql.all_of((here, sql.is_met(each.truth))) for here, each in many)
+                open_ = sql.count_true(sql.all_of((here, sql.is_unknown(each.truth))) for here, each in many)
+                certain = self._shelf.define(certain)
+                possible = self._shelf.define(f"({certain} + {open_})")
+                truth = compare.tally_test(certain, possible, node.op, node.limits)
+        return Answer(truth, tuple(_where_it_counts(here, each) for here, each in many))
 
-    def _all(self, c: Condition, subject: str) -> Node:
-        return _joined(self._parts(c.all, subject), sql.all_of)
-
-    def _any(self, c: Condition, subject: str) -> Node:
-        return _joined(self._parts(c.any, subject), sql.any_of)
-
-    def _none(self, c: Condition, subject: str) -> Node:
-        return _joined(self._parts(c.none, subject), lambda truths: sql.negate(sql.any_of(truths)))
-
-    def _not(self, c: Condition, subject: str) -> Node:
-        assert c.not_ is not None
-        part = self.node(c.not_, subject)
-        return Node(sql.negate(part.truth), (part,))
-
-    def _at_least_of(self, c: Condition, subject: str) -> Node:
-        some = c.at_least_of
-        assert some is not None
-        needed = int(self._operands(some.count)[0])
-        parts = self._parts(some.conditions, subject)
-        certain = sql.count_true(sql.is_met(part.truth) for part in parts)
-        closed = sql.count_true(sql.is_not_met(part.truth) for part in parts)
-        return Node(sql.settled(f"{certain} >= {needed}", f"{len(parts)} - {closed} < {needed}"), parts)
-
-    # --- discs
-
-    def _over_discs(self, that: Condition, where: Condition | None, every: bool) -> list[tuple[str, Node]]:
+    def _over_discs(self, each: Each) -> list[tuple[str, Answer]]:
+        """What each disc answers, with two-valued SQL that says whether a case has that disc."""
         found = []
         for level in self._shelf.frame.counted_levels:
-            node = self.node(that, level)
-            if where is not None:
-                among = self.node(where, level)
-                if every:
-                    node = _joined((Node(sql.negate(among.truth), (among,)), node), sql.any_of)
-                else:
-                    node = _joined((among, node), sql.all_of)
+            answer = self.answer(each.that, level)
             # the quantifier asks for it more than once
-            node = replace(node, truth=self._shelf.define(node.truth))
-            found.append((sql.TRUE if level in STANDARD_LEVELS else self.named(level), node))
+            answer = replace(answer, truth=self._shelf.define(answer.truth))
+            found.append((sql.TRUE if level in STANDARD_LEVELS else self.named(level), answer))
         return found
 
-    def _any_disc(self, c: Condition, subject: str) -> Node:
-        assert c.any_disc is not None
-        discs = self._over_discs(c.any_disc.that, c.any_disc.where, False)
-        truth = sql.any_of(sql.all_of((named, node.truth)) for named, node in discs)
-        return Node(truth, tuple(_if_named(named, node) for named, node in discs))
-
-    def _every_disc(self, c: Condition, subject: str) -> Node:
-        assert c.every_disc is not None
-        discs = self._over_discs(c.every_disc.that, c.every_disc.where, True)
-        truth = sql.all_of(sql.any_of((sql.negate(named), node.truth)) for named, node in discs)
-        return Node(truth, tuple(_if_named(named, node) for named, node in discs))
-
-    def _count_discs(self, c: Condition, subject: str) -> Node:
-        over = c.count_discs
-        assert over is not None
-        limits = [float(limit) for limit in self._operands(over.value, over.low, over.high)]
-        discs = self._over_discs(over.that, None, False)
-        certain = sql.count_true(sql.all_of((named, sql.is_met(node.truth))) for named, node in discs)
-        open_ = sql.count_true(sql.all_of((named, sql.is_unknown(node.truth))) for named, node in discs)
-        certain = self._shelf.define(certain)
-        possible = self._shelf.define(f"({certain} + {open_})")
-        truth = compare.tally_test(certain, possible, over.op, limits)
-        return Node(truth, tuple(_if_named(named, node) for named, node in discs))
-
-    # --- lists of the record
-
-    def _any_entry(self, c: Condition, subject: str) -> Node:
-        assert c.any_entry is not None
-        return self._over_entries(c, c.any_entry.of, sql.UNKNOWN, subject)
-
-    def _every_entry(self, c: Condition, subject: str) -> Node:
-        assert c.every_entry is not None
-        return self._over_entries(c, c.every_entry.of, sql.UNKNOWN, subject)
-
-    def _count_entries(self, c: Condition, subject: str) -> Node:
-        over = c.count_entries
-        assert over is not None
-        limits = [float(limit) for limit in self._operands(over.value, over.low, over.high)]
-        return self._over_entries(
-            c, over.of, compare.span_test(Span(0, float("inf")), over.op, limits), subject
-        )
-
-    def _over_entries(self, c: Condition, name: str, without: str, subject: str) -> Node:
+    def _over_entries(self, node: Node, name: str, subject: str) -> Answer:
         """A quantifier over a list has no columns: the single-case evaluation answers it per combination."""
+        wanted = (Wanted(name, "patient", sql.TRUE),)
         if name not in self._shelf.frame.lists:
-            return Node(without, wanted=(Wanted(name, "patient", sql.TRUE),))
-        test = compiled(c, self._parameters, self._recency)
+            unlisted = sql.UNKNOWN
+            if isinstance(node, CountOf):
+                unlisted = compare.span_test(Span(0, inf), node.op, node.limits)
+            return Answer(unlisted, wanted=wanted)
+        test = compiled(node)
 
         def answer(view: RowView) -> bool | None:
             return {Truth.MET: True, Truth.NOT_MET: False, Truth.UNKNOWN: None}[
@@ -274,39 +215,32 @@ class _Reader:
 
         found = look_up(self._shelf.frame, self._rule_set, self._shelf.as_of, answer)
         (truth,) = self._shelf.join(found, [(value,) for value in found.answers], ["bool"])
-        return Node(truth, wanted=(Wanted(name, "patient", sql.TRUE),))
-
-    def _complete_list(self, c: Condition, subject: str) -> Node:
-        found = self._shelf.frame.lists.get(c.complete_list or "")
-        return Node(found.complete if found is not None else sql.FALSE)
+        return Answer(truth, wanted=wanted)
 
     # --- calendar distances
 
-    def _elapsed(self, c: Condition, subject: str) -> Node:
-        over = c.elapsed
-        assert over is not None
-        limits = [float(limit) for limit in self._operands(over.value, over.low, over.high)]
-        since = self._shelf.fact(over.since, subject)
-        until = self._shelf.fact(over.until, subject) if over.until != "as_of" else None
-        truth = elapsed_test(since, until, over.unit, over.op, limits, self._shelf.as_of)
-        parts = [Node(sql.UNKNOWN, wanted=_where(_wants(over.since, subject, since), _unknown(since)))]
+    def _elapsed(self, node: Elapsed, subject: str) -> Answer:
+        since = self._shelf.fact(node.since, subject)
+        until = self._shelf.fact(node.until, subject) if node.until != AS_OF else None
+        truth = elapsed_test(since, until, node.unit, node.op, node.limits, self._shelf.as_of)
+        wants = _wants(node.since, subject, since)
+        parts = [Answer(sql.UNKNOWN, wanted=_where(wants, _unknown(since)))]
         ends = [since]
         if until is not None:
-            parts.append(
-                Node(sql.UNKNOWN, wanted=_where(_wants(over.until, subject, until), _unknown(until)))
-            )
+            late = _where(_wants(node.until, subject, until), _unknown(until))
+            parts.append(Answer(sql.UNKNOWN, wanted=late))
             ends.append(until)
         both = sql.all_of(sql.negate(_unknown(end)) for end in ends)
-        return Node(truth, tuple(parts), _where(_wants(over.since, subject, since), both))
+        return Answer(truth, tuple(parts), _where(wants, both))
 
 
 def column_test(column: FactColumn, op: str, limits: tuple[Any, ...]) -> str:
     """The test of one column of an element."""
     cells, element = column.cells, column.element
     if isinstance(cells, Numbers):
-        return compare.number_test(cells, op, [float(limit) for limit in limits])
+        return compare.number_test(cells, op, limits)
     if isinstance(cells, Falling):
-        return compare.falling_test(cells, op, [float(limit) for limit in limits])
+        return compare.falling_test(cells, op, limits)
     if isinstance(cells, CodeList):
         return compare.list_test(cells, element, op, limits)
     if isinstance(cells, Text):
@@ -314,15 +248,11 @@ def column_test(column: FactColumn, op: str, limits: tuple[Any, ...]) -> str:
     return compare.code_test(cells, element, op, limits)
 
 
-def _joined(parts: tuple[Node, ...], join: Any) -> Node:
-    return Node(join([part.truth for part in parts]), parts)
-
-
-def _if_named(named: str, node: Node) -> Node:
+def _where_it_counts(here: str, answer: Answer) -> Answer:
     """A disc that only some cases name has a part in the answer of those alone."""
-    if named == sql.TRUE:
-        return node
-    return Node(f"CASE WHEN {named} THEN {node.truth} ELSE FALSE END", (node,))
+    if here == sql.TRUE:
+        return answer
+    return Answer(f"CASE WHEN {here} THEN {answer.truth} ELSE FALSE END", (answer,))
 
 
 def _unknown(columns: tuple[FactColumn, ...]) -> str:

@@ -7,12 +7,12 @@ single-case function. Between two columns days are subtracted and months counted
 from collections.abc import Callable, Sequence
 from datetime import date
 
-from candidacy.assessment.operators import elapsed
 from candidacy.cohort.columns import element_tests as compare
 from candidacy.cohort.columns.fact_columns import FactColumn, Numbers
 from candidacy.cohort.engines import sqltext as sql
 from candidacy.foundation.errors import EngineError
 from candidacy.foundation.values import point
+from candidacy.rules.operators import compare_numbers, elapsed
 
 _FIRST, _LAST = date.min.toordinal(), date.max.toordinal()
 
@@ -72,21 +72,9 @@ def _to_day(cells: Numbers, unit: str, op: str, limits: Sequence[float], as_of: 
         from_ = _first_day(lambda day: passed(day) <= limit, _FIRST, _LAST)
         return sql.settled(f"{low} >= {from_}", f"{high} < {from_}")
 
-    truth = _by_op(op, limits, at_least, at_most)
+    truth = compare_numbers(op, limits, compare.primitives(at_least, at_most))
     # what has not happened yet is not recent
     return f"CASE WHEN {truth} AND {low} > {int(today.low)} THEN NULL ELSE {truth} END"
-
-
-def _by_op(
-    op: str, limits: Sequence[float], at_least: Callable[[float], str], at_most: Callable[[float], str]
-) -> str:
-    return {
-        "at_least": lambda: at_least(limits[0]),
-        "at_most": lambda: at_most(limits[0]),
-        "more_than": lambda: sql.negate(at_most(limits[0])),
-        "less_than": lambda: sql.negate(at_least(limits[0])),
-        "between": lambda: sql.all_of((at_least(limits[0]), at_most(limits[-1]))),
-    }[op]()
 
 
 def _days(since: Numbers, until: Numbers, unit: str, op: str, limits: Sequence[float]) -> str:
@@ -106,7 +94,7 @@ def _days(since: Numbers, until: Numbers, unit: str, op: str, limits: Sequence[f
         above = _first_day(lambda days: passed(days) > limit, -widest, widest)
         return sql.settled(f"{high} < {above}", f"{low} >= {above}")
 
-    return _by_op(op, limits, at_least, at_most)
+    return compare_numbers(op, limits, compare.primitives(at_least, at_most))
 
 
 def _months(since: Numbers, until: Numbers, unit: str, op: str, limits: Sequence[float]) -> str:

@@ -1,6 +1,6 @@
 """Every fact a rule set may ask for, as columns: stated ones from the table, derived ones worked out."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from dataclasses import replace
 from datetime import date
 from typing import Any
@@ -30,24 +30,20 @@ from candidacy.derive import work_out
 from candidacy.foundation.errors import EngineError
 from candidacy.foundation.truth import Truth
 from candidacy.foundation.values import Span, Value, Why, point
-from candidacy.rules.conditions import Condition
-from candidacy.rules.resolved import ResolvedParameter, RuleSet
+from candidacy.rules.resolved import RuleSet
+from candidacy.rules.tree import PRESENT, Age, Node
 
 # Answers to so few combinations stand in the expression itself; more are joined.
 _FEW_KEYS = 2
 _FEW_ANSWERS = 16
-# How old a fact may be: amount, unit, and the element that dates undated facts. The unit ``PRESENT`` is days for which
-# a fact speaks about the present, where an undated one does (`View.present`).
-Age = tuple[float, str, str | None]
-PRESENT = "present"
 
 
 def fresh_enough(view: View, fact: Fact, age: Age | None) -> bool:
     """Whether a fact of a case is as recent as was asked for."""
     if age is None or (fact.value is None and not fact.derived_from):
         return False
-    if age[1] == PRESENT:
-        return view.present(fact, age[0])
+    if age.unit == PRESENT:
+        return view.present(fact, age.amount)
     return view.recent(fact, *age)[0] is Truth.MET
 
 
@@ -93,11 +89,11 @@ class Shelf:
         """Whether anything beside the record as written bears on an element."""
         return element.derived or _summarises(element.name) or element.name in self.rule_set.relations
 
-    def truth(self, condition: Condition, parameters: Mapping[str, ResolvedParameter], subject: str) -> str:
+    def truth(self, node: Node, subject: str) -> str:
         """The truth of a condition that stands outside any criterion."""
-        from candidacy.cohort.columns.conditions import condition_node  # which reads its facts from here
+        from candidacy.cohort.columns.conditions import condition_truth  # which reads its facts from here
 
-        return condition_node(self, condition, parameters, subject).truth
+        return condition_truth(self, node, subject)
 
     def _find(self, name: str, subject: str, age: Age | None) -> Iterator[FactColumn]:
         own = self.own(name, subject, age)

@@ -1,4 +1,4 @@
-"""Tests of one element as SQL truths; each says what the single-case comparison of the same name says."""
+"""Tests of one element as SQL truths: the primitives of each kind of column, of which the operators are made."""
 
 import math
 from collections.abc import Callable, Sequence
@@ -9,43 +9,62 @@ from candidacy.case.catalogue import Element
 from candidacy.cohort.columns.fact_columns import Code, CodeList, Falling, Flag, Mask, Numbers, mask_of
 from candidacy.cohort.engines import sqltext as sql
 from candidacy.derive.arithmetic import tidy
-from candidacy.foundation.errors import EngineError
 from candidacy.foundation.values import Span
+from candidacy.rules.operators import (
+    MOST_GRADES,
+    Primitives,
+    codes_meant,
+    compare_numbers,
+    comparison_of_numbers,
+)
 
-# More whole numbers than any grade or score has; a wider range is not spelled out (as in `evaluate`).
-_MOST_GRADES = 1000
+
+def primitives(
+    at_least: Callable[[float], str],
+    at_most: Callable[[float], str],
+    equals: Callable[[float], str] | None = None,
+    among: Callable[[Sequence[float]], str] | None = None,
+) -> Primitives[str]:
+    """What comparisons in SQL are made of. To be equal is to lie between, unless it is said otherwise."""
+    same = equals or (lambda point: sql.all_of((at_least(point), at_most(point))))
+    return Primitives(
+        at_least,
+        at_most,
+        same,
+        among or (lambda points: sql.any_of(same(point) for point in points)),
+        sql.negate,
+        lambda one, other: sql.all_of((one, other)),
+    )
 
 
-def number_test(cells: Numbers, op: str, limits: Sequence[float]) -> str:
+def number_test(cells: Numbers, op: str, limits: Sequence[Any]) -> str:
     """Compare a number or date with limits."""
-    if not cells.tidied:
-        return _untidied(cells.low, op, limits)
-    if cells.exact:
-        return _exact(cells.low, op, limits)
-    if op in ("one_of", "none_of"):
-        found = _among(cells, limits)
-        return found if op == "one_of" else sql.negate(found)
-    return {
-        "at_least": lambda: at_least(cells, limits[0]),
-        "at_most": lambda: at_most(cells, limits[0]),
-        "more_than": lambda: sql.negate(at_most(cells, limits[0])),
-        "less_than": lambda: sql.negate(at_least(cells, limits[0])),
-        "between": lambda: sql.all_of((at_least(cells, limits[0]), at_most(cells, limits[1]))),
-        "is": lambda: equals(cells, limits[0]),
-        "is_not": lambda: sql.negate(equals(cells, limits[0])),
-    }[op]()
+    of = _untidied if not cells.tidied else _exact if cells.exact else _between_ends
+    return compare_numbers(op, limits, of(cells))
 
 
-def _exact(low: str, op: str, limits: Sequence[float]) -> str:
-    shown = [sql.number(limit) for limit in limits]
-    if op in ("one_of", "none_of"):
-        whole = [sql.number(limit) for limit in limits if float(limit).is_integer()]
-        found = f"({low} IN ({', '.join(whole)}))" if whole else _never(low)
-        return found if op == "one_of" else sql.negate(found)
-    if op == "between":
-        return f"({low} >= {shown[0]} AND {low} <= {shown[1]})"
-    sign = {"at_least": ">=", "at_most": "<=", "more_than": ">", "less_than": "<", "is": "=", "is_not": "<>"}
-    return f"({low} {sign[op]} {shown[0]})"
+def _exact(cells: Numbers) -> Primitives[str]:
+    low = cells.low
+
+    def among(points: Sequence[float]) -> str:
+        whole = [sql.number(point) for point in points if point.is_integer()]
+        return f"({low} IN ({', '.join(whole)}))" if whole else _never(low)
+
+    return primitives(
+        lambda limit: f"({low} >= {sql.number(limit)})",
+        lambda limit: f"({low} <= {sql.number(limit)})",
+        lambda point: f"({low} = {sql.number(point)})",
+        among,
+    )
+
+
+def _between_ends(cells: Numbers) -> Primitives[str]:
+    return primitives(
+        lambda limit: at_least(cells, limit),
+        lambda limit: at_most(cells, limit),
+        lambda point: equals(cells, point),
+        lambda points: _among(cells, points),
+    )
 
 
 def _never(known: str) -> str:
@@ -88,31 +107,20 @@ def _among(cells: Numbers, points: Sequence[float]) -> str:
     hits = [f"CASE WHEN {sql.number(p)} BETWEEN {first} AND {last} THEN 1 ELSE 0 END" for p in whole]
     among = "(" + " + ".join(hits or ["0"]) + ")"
     return (
-        f"CASE WHEN {low} IS NULL THEN NULL WHEN NOT ({high} - {low} <= {_MOST_GRADES}) THEN {wide} "
+        f"CASE WHEN {low} IS NULL THEN NULL WHEN NOT ({high} - {low} <= {MOST_GRADES}) THEN {wide} "
         f"WHEN {among} = 0 THEN FALSE WHEN {among} = {last} - {first} + 1 THEN TRUE END"
     )
 
 
-def _untidied(low: str, op: str, limits: Sequence[float]) -> str:
+def _untidied(cells: Numbers) -> Primitives[str]:
     """Compare before rounding to twelve digits: rounding never changes an order, so the limit moves instead.
 
     ``tidy`` rises with its argument, so ``tidy(x) >= limit`` holds from one double on, which is found here.
     """
-    if op in ("one_of", "none_of", "is", "is_not"):
-        found = sql.any_of(
-            f"({low} >= {sql.number(least_tidied(point))} AND {low} < {sql.number(_least_above(point))})"
-            for point in limits
-        )
-        return found if op in ("one_of", "is") else sql.negate(found)
-    from_ = sql.number(least_tidied(limits[0]))
-    above = sql.number(_least_above(limits[-1]))
-    return {
-        "at_least": f"({low} >= {from_})",
-        "less_than": f"({low} < {from_})",
-        "at_most": f"({low} < {above})",
-        "more_than": f"({low} >= {above})",
-        "between": f"({low} >= {from_} AND {low} < {above})",
-    }[op]
+    return primitives(
+        lambda limit: f"({cells.low} >= {sql.number(least_tidied(limit))})",
+        lambda limit: f"({cells.low} < {sql.number(_least_above(limit))})",
+    )
 
 
 def least_tidied(limit: float) -> float:
@@ -139,7 +147,7 @@ def _first_double(holds: Callable[[float], bool], near: float) -> float:
     return high
 
 
-def falling_test(cells: Falling, op: str, limits: Sequence[float]) -> str:
+def falling_test(cells: Falling, op: str, limits: Sequence[Any]) -> str:
     """Compare a value that falls as its date rises, by the days on which the comparison changes."""
 
     def first_below(limit: float, or_at: bool) -> int:
@@ -155,28 +163,22 @@ def falling_test(cells: Falling, op: str, limits: Sequence[float]) -> str:
         return low
 
     day = cells.day
-    at_most_from = first_below(limits[-1], True)
-    less_from = first_below(limits[0], False)
-    inside = f"{day} BETWEEN {cells.first} AND {cells.last}"
-    met = {
-        "at_least": f"{day} < {less_from}",
-        "more_than": f"{day} < {at_most_from}",
-        "at_most": f"{day} >= {at_most_from}",
-        "less_than": f"{day} >= {less_from}",
-        "between": f"{day} < {less_from} AND {day} >= {at_most_from}",
-        "is": f"{day} < {less_from} AND {day} >= {at_most_from}",
-        "is_not": f"NOT ({day} < {less_from} AND {day} >= {at_most_from})",
-    }.get(op)
-    if met is None:
-        raise EngineError(f"{op} does not suit a value read through a date")
-    return f"CASE WHEN {inside} THEN {met} END"
+    met = compare_numbers(
+        op,
+        limits,
+        primitives(
+            lambda limit: f"({day} < {first_below(limit, False)})",
+            lambda limit: f"({day} >= {first_below(limit, True)})",
+        ),
+    )
+    return f"CASE WHEN {day} BETWEEN {cells.first} AND {cells.last} THEN {met} END"
 
 
 def code_test(cells: Code | Mask | Flag, element: Element, op: str, limits: Sequence[Any]) -> str:
     """Compare a coded or yes-or-no value with codes."""
-    allowed = allowed_codes(element, op, limits)
-    found = _one_of(cells, element, allowed)
-    return sql.negate(found) if op in ("is_not", "none_of") else found
+    codes, denied = codes_meant(element, op, limits)
+    found = _one_of(cells, element, codes)
+    return sql.negate(found) if denied else found
 
 
 def _one_of(cells: Code | Mask | Flag, element: Element, allowed: frozenset[Any]) -> str:
@@ -197,22 +199,6 @@ def _one_of(cells: Code | Mask | Flag, element: Element, allowed: frozenset[Any]
     )
 
 
-def allowed_codes(element: Element, op: str, limits: Sequence[Any]) -> frozenset[Any]:
-    """The codes for which a test is met; comparisons follow the order of the element."""
-    if op in ("is", "is_not", "one_of", "none_of"):
-        return frozenset(limits)
-    codes = element.codes
-    places = [codes.index(limit) for limit in limits]
-    low, high = {
-        "at_least": (places[0], len(codes)),
-        "more_than": (places[0] + 1, len(codes)),
-        "at_most": (0, places[0] + 1),
-        "less_than": (0, places[0]),
-        "between": (places[0], places[-1] + 1),
-    }[op]
-    return frozenset(codes[low:high])
-
-
 def list_test(cells: CodeList, element: Element, op: str, limits: Sequence[Any]) -> str:
     """Whether a list of codes holds any of some, or is empty."""
     if op == "empty":
@@ -221,35 +207,23 @@ def list_test(cells: CodeList, element: Element, op: str, limits: Sequence[Any])
     return f"CASE WHEN ({cells.certain} & {some}) <> 0 THEN TRUE WHEN ({cells.possible} & {some}) = 0 THEN FALSE END"
 
 
-def tally_test(certain: str, possible: str, op: str, limits: Sequence[float]) -> str:
+def tally_test(certain: str, possible: str, op: str, limits: Sequence[Any]) -> str:
     """Compare a count that is a range while some conditions are unknown."""
-    shown = [sql.number(limit) for limit in limits]
-    least = {
-        "at_least": (f"{certain} >= {shown[0]}", f"{possible} < {shown[0]}"),
-        "at_most": (f"{possible} <= {shown[0]}", f"{certain} > {shown[0]}"),
-        "less_than": (f"{possible} < {shown[0]}", f"{certain} >= {shown[0]}"),
-        "more_than": (f"{certain} > {shown[0]}", f"{possible} <= {shown[0]}"),
-        "between": (
-            f"{certain} >= {shown[0]} AND {possible} <= {shown[-1]}",
-            f"{possible} < {shown[0]} OR {certain} > {shown[-1]}",
+
+    def settled(met: str, not_met: str) -> str:
+        return f"CASE WHEN {met} THEN TRUE WHEN {not_met} THEN FALSE END"
+
+    return compare_numbers(
+        op,
+        limits,
+        primitives(
+            lambda n: settled(f"{certain} >= {sql.number(n)}", f"{possible} < {sql.number(n)}"),
+            lambda n: settled(f"{possible} <= {sql.number(n)}", f"{certain} > {sql.number(n)}"),
         ),
-        "is": (
-            f"{certain} = {shown[0]} AND {possible} = {shown[0]}",
-            f"{possible} < {shown[0]} OR {certain} > {shown[0]}",
-        ),
-    }
-    met, not_met = least[op]
-    return f"CASE WHEN {met} THEN TRUE WHEN {not_met} THEN FALSE END"
+    )
 
 
-def span_test(span: Span, op: str, limits: Sequence[float]) -> str:
+def span_test(span: Span, op: str, limits: Sequence[Any]) -> str:
     """A count that is the same for every case, compared once."""
-    truth = {
-        "at_least": lambda: span.at_least(limits[0]),
-        "at_most": lambda: span.at_most(limits[0]),
-        "more_than": lambda: span.more_than(limits[0]),
-        "less_than": lambda: span.less_than(limits[0]),
-        "between": lambda: span.between(limits[0], limits[-1]),
-        "is": lambda: span.equals(limits[0]),
-    }[op]()
+    truth = comparison_of_numbers(op, limits)(span)
     return {"met": sql.TRUE, "not_met": sql.FALSE, "unknown": sql.UNKNOWN}[truth.value]

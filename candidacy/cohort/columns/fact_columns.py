@@ -12,6 +12,7 @@ from candidacy.assessment.reconcile import REPORTS
 from candidacy.case.catalogue import Element
 from candidacy.case.facts import Fact, Provenance
 from candidacy.foundation.values import FALSE, TRUE, Members, Options, Span, Value, Why, Words, point
+from candidacy.rules.tree import Age
 
 OPEN_LIST = -1
 _BOOLEANS = (True, False)
@@ -122,7 +123,7 @@ class FactColumn:
     day: str = ""
     why: str = ""
     apart: str = ""
-    fresh: dict[tuple[float, str, str | None], str] = field(default_factory=dict, compare=False)
+    fresh: dict[Age, str] = field(default_factory=dict, compare=False)
     inputs: tuple[Wanted, ...] | None = None
 
     @property

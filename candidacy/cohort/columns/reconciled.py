@@ -24,9 +24,10 @@ from candidacy.cohort.columns.tellings import FALSE_MASK, TRUE_MASK, Told, codes
 from candidacy.cohort.engines import sqltext as sql
 from candidacy.foundation.errors import EngineError
 from candidacy.foundation.values import Why
+from candidacy.rules.tree import PRESENT, Age
 
 if TYPE_CHECKING:
-    from candidacy.cohort.columns.element_columns import Age, Shelf
+    from candidacy.cohort.columns.element_columns import Shelf
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,7 +50,7 @@ def doubted(stated: FactColumn) -> str:
     return f"COALESCE({stated.why} = '{Why.CONFLICTING.value}', FALSE)" if stated.why else sql.FALSE
 
 
-def reconciled(shelf: "Shelf", name: str, subject: str, age: "Age | None", first: Own) -> Own:
+def reconciled(shelf: "Shelf", name: str, subject: str, age: Age | None, first: Own) -> Own:
     """Bring what is stated or worked out together with what details say."""
     told = tellings(shelf, name, subject, age)
     if not told:
@@ -94,7 +95,7 @@ def _coded(
     shelf: "Shelf",
     element: Element,
     subject: str,
-    age: "Age | None",
+    age: Age | None,
     first: Own,
     told: list[Told],
     acts: bool,
@@ -137,7 +138,7 @@ def _coded(
 
 def _fresh(
     shelf: "Shelf",
-    age: "Age",
+    age: Age,
     first: Own,
     told: list[Told],
     base: str,
@@ -150,7 +151,7 @@ def _fresh(
 
     def recent_details(each: Told) -> str:
         # no details at all are undated
-        if age[1] == "present":
+        if age.unit == PRESENT:
             return sql.any_of((sql.negate(each.given), each.recent))
         return sql.all_of((each.given, each.recent))
 

@@ -9,14 +9,12 @@ from functools import partial
 
 from candidacy.assessment.record_grounds import Dangers, Weigher, dangers_of, subject_of, tells, told_by_any
 from candidacy.assessment.relate import relations_of, told_apart
-from candidacy.case.catalogue import LISTS, STANDARD_LEVELS, catalogue
+from candidacy.case.catalogue import LISTS, catalogue
 from candidacy.cohort.columns.element_columns import Shelf
 from candidacy.cohort.columns.lookups import RowView, look_up
-from candidacy.cohort.columns.tellings import first_known, tellings_at
+from candidacy.cohort.columns.tellings import first_known, tellings_at, told_parts
 from candidacy.cohort.engines import sqltext as sql
-from candidacy.rules.conditions import Condition, elements_of, lists_of
-from candidacy.rules.relations import for_disc, names_this_disc
-from candidacy.rules.resolved import ResolvedParameter
+from candidacy.rules.tree import Compare, Elapsed, Node, elements_of, for_disc, lists_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,13 +116,12 @@ class Weighing:
         return sql.any_of(parts)
 
     def _applies(self, weigher: Weigher, subject: str) -> str:
-        when = weigher.item.criterion.applies_when
+        when, frame = weigher.item.applies_at_any_age, self._shelf.frame
         if not weigher.gated or when is None:
             return sql.TRUE
-        frame, parameters = self._shelf.frame, weigher.item.parameters
 
         def applies(of: str) -> str:
-            return sql.negate(sql.is_not_met(self._shelf.truth(when, parameters, of)))
+            return sql.negate(sql.is_not_met(self._shelf.truth(when, of)))
 
         if weigher.item.criterion.subject == "patient":
             return applies("patient")
@@ -134,15 +131,12 @@ class Weighing:
 
     def _told(self, summary: str, place: int, of: str, element: str, subject: str) -> str:
         """An implication of a summary is met, and this element is among what makes it so."""
-        relation = self._shelf.rule_set.relations[summary]
-        each = relation.implied[place]
-        when = for_disc(each.when, of) if names_this_disc(each.when) else each.when
+        when = for_disc(self._shelf.rule_set.relations[summary].conditions[place], of)
         told = tellings_at(self._shelf, summary, place, of)
         if told.met == sql.FALSE:
             return sql.FALSE
         if not lists_of(when):
-            parameters = {n: ResolvedParameter(n, p.value, p.unit, p) for n, p in relation.parameters.items()}
-            return sql.all_of((told.met, self._involves(when, parameters, of, element, subject)))
+            return sql.all_of((told.met, self._involves(when, of, element, subject)))
         relations = relations_of(self._shelf.rule_set)
 
         def answer(view: RowView) -> bool:
@@ -153,37 +147,16 @@ class Weighing:
         (column,) = self._shelf.join(found, [(said,) for said in found.answers], ["bool"])
         return f"COALESCE({column}, FALSE)"
 
-    def _involves(
-        self, c: Condition, parameters: dict[str, ResolvedParameter], of: str, element: str, subject: str
-    ) -> str:
-        """An element is among the details of a met condition (`relate.details` in columns)."""
-
-        def inside(part: Condition, at: str = of) -> str:
-            return self._involves(part, parameters, at, element, subject)
-
-        def where_met(part: Condition, at: str = of) -> str:
-            met = sql.is_met(self._shelf.truth(part, parameters, at))
-            return sql.all_of((met, inside(part, at)))
-
-        if c.element is not None or c.elapsed is not None:
-            names = elements_of(c)
-            here = [n for n in names if element in told_by_any((n,))]
-            at = [n for n in here if catalogue()[n].scope == "patient" or of == subject]
-            known = (first_known(self._shelf.fact(n, of), lambda _: sql.TRUE, sql.FALSE) for n in at)
-            return sql.any_of(known)
-        if c.not_ is not None:
-            return inside(c.not_)
-        if c.all is not None or c.none is not None:
-            return sql.any_of(inside(part) for part in (*(c.all or ()), *(c.none or ())))
-        if c.any is not None or c.at_least_of is not None:
-            several = c.any if c.any is not None else c.at_least_of.conditions if c.at_least_of else ()
-            return sql.any_of(where_met(part) for part in several)
-        over = c.any_disc or c.every_disc or c.count_discs
-        if over is None:
-            return sql.FALSE
-        found = []
-        for level in self._shelf.frame.counted_levels:
-            that = where_met(over.that, level) if c.any_disc is not None else inside(over.that, level)
-            named = sql.TRUE if level in STANDARD_LEVELS else self._shelf.frame.named(level)
-            found.append(sql.all_of((named, that)))
-        return sql.any_of(found)
+    def _involves(self, node: Node, of: str, element: str, subject: str) -> str:
+        """An element is among the details of a met condition (`certain.details` in columns)."""
+        match node:
+            case Compare() | Elapsed():
+                here = [name for name in elements_of(node) if element in told_by_any((name,))]
+                at = [n for n in here if catalogue()[n].scope == "patient" or of == subject]
+                known = (first_known(self._shelf.fact(n, of), lambda _: sql.TRUE, sql.FALSE) for n in at)
+                return sql.any_of(known)
+            case _:
+                return sql.any_of(
+                    sql.all_of((where, self._involves(part, at, element, subject)))
+                    for where, part, at in told_parts(self._shelf, node, of)
+                )

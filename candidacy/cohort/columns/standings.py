@@ -6,12 +6,12 @@ from functools import lru_cache
 from typing import Any
 
 from candidacy.case.catalogue import LEVELS, catalogue
-from candidacy.cohort.columns.element_tests import allowed_codes
 from candidacy.cohort.engines import sqltext as sql
 from candidacy.engine.decision import Ground, PossibleStandings
 from candidacy.foundation.errors import EngineError
+from candidacy.rules.decision_order import DecisionOrder, DecisionPattern
+from candidacy.rules.operators import codes_meant
 from candidacy.rules.resolved import RuleSet
-from candidacy.rules.schema import DecisionOrder, DecisionPattern
 
 # More undetermined outcomes of one force than this make no difference (see `PossibleStandings`).
 _MOST_OPEN = 3
@@ -132,10 +132,10 @@ def disc_standing_test(rule_set: RuleSet, column: str, op: str, limits: Sequence
     """
     if op == "known":
         return f"({column} IS NOT NULL)"
-    allowed = allowed_codes(catalogue()["disc_standing"], op, limits)
+    allowed, denied = codes_meant(catalogue()["disc_standing"], op, limits)
     table = _table(rule_set.decisions.model_dump_json(), allowed)
     truth = f"CASE SUBSTR('{table}', {column} + 1, 1) WHEN 'T' THEN TRUE WHEN 'F' THEN FALSE END"
-    return sql.negate(truth) if op in ("is_not", "none_of") else truth
+    return sql.negate(truth) if denied else truth
 
 
 @lru_cache(maxsize=64)

@@ -3,7 +3,7 @@
 The single-case counterpart is `candidacy.assessment.relate`; what follows from the tellings is `candidacy.cohort.columns.reconciled`.
 """
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from math import inf
 from typing import TYPE_CHECKING
@@ -17,12 +17,26 @@ from candidacy.cohort.columns.lookups import RowView, look_up
 from candidacy.cohort.engines import sqltext as sql
 from candidacy.foundation.errors import EngineError
 from candidacy.foundation.values import Span
-from candidacy.rules.conditions import Condition, lists_of
-from candidacy.rules.relations import for_disc, names_this_disc
-from candidacy.rules.resolved import ResolvedParameter
+from candidacy.rules.tree import (
+    DISCS,
+    PRESENT,
+    Age,
+    AllOf,
+    AnyOf,
+    Compare,
+    Complete,
+    CountOf,
+    Each,
+    Elapsed,
+    Node,
+    children,
+    every_part_tells,
+    for_disc,
+    lists_of,
+)
 
 if TYPE_CHECKING:
-    from candidacy.cohort.columns.element_columns import Age, Shelf
+    from candidacy.cohort.columns.element_columns import Shelf
 
 TRUE_MASK, FALSE_MASK = 1, 2
 
@@ -56,7 +70,7 @@ def codes_of(element: Element) -> tuple[object, ...]:
     return (True, False) if element.kind == "boolean" else element.codes
 
 
-def tellings(shelf: "Shelf", name: str, subject: str, age: "Age | None") -> list[Told]:
+def tellings(shelf: "Shelf", name: str, subject: str, age: Age | None) -> list[Told]:
     """Everything that details may say of an element, in the declared order; what cannot be met is left out."""
     element = catalogue()[name]
     found = [_sign(shelf, sign, subject, age) for sign in element.covers]
@@ -70,31 +84,29 @@ def tellings(shelf: "Shelf", name: str, subject: str, age: "Age | None") -> list
     ]
 
 
-def tellings_at(shelf: "Shelf", name: str, place: int, subject: str, age: "Age | None" = None) -> Told:
+def tellings_at(shelf: "Shelf", name: str, place: int, subject: str, age: Age | None = None) -> Told:
     """What one implication of an element may say."""
     relation, element = shelf.rule_set.relations[name], catalogue()[name]
-    parameters = {n: ResolvedParameter(n, p.value, p.unit, p) for n, p in relation.parameters.items()}
-    each = relation.implied[place]
-    when = for_disc(each.when, subject) if names_this_disc(each.when) else each.when
+    each, when = relation.implied[place], for_disc(relation.conditions[place], subject)
     codes = mask_of(codes_of(element), each.codes) if each.value is not None else 0
     if lists_of(when):
         kept = shelf.list_tellings
         if (name, age) not in kept:
             kept[name, age] = _by_lookup(shelf, name, age)
         return kept[name, age].get((place, subject), Told(sql.FALSE, codes, False))
-    met = sql.is_met(shelf.truth(when, parameters, subject))
+    met = sql.is_met(shelf.truth(when, subject))
     if each.present_for is not None and met != sql.FALSE:
-        days = float(str(parameters[each.present_for.parameter].value))
-        met = sql.all_of((met, _recent(shelf, when, parameters, subject, (days, "present", None))))
+        days = float(str(relation.parameters[each.present_for.parameter].value))
+        met = sql.all_of((met, _recent(shelf, when, subject, Age(days, PRESENT))))
     limits = None
     if each.limits is not None:
         low, high = each.limits.low, each.limits.high
         limits = Span(-inf if low is None else low, inf if high is None else high)
-    recent = sql.FALSE if age is None else _recent(shelf, when, parameters, subject, age)
+    recent = sql.FALSE if age is None else _recent(shelf, when, subject, age)
     return Told(met, codes, each.infer and codes != 0, limits, recent)
 
 
-def _sign(shelf: "Shelf", sign: str, subject: str, age: "Age | None") -> Told:
+def _sign(shelf: "Shelf", sign: str, subject: str, age: Age | None) -> Told:
     """A covered sign that is present says yes to its summary."""
     columns = shelf.own(sign, subject, age).columns
     met = first_known(columns, sign_present, sql.FALSE)
@@ -102,7 +114,7 @@ def _sign(shelf: "Shelf", sign: str, subject: str, age: "Age | None") -> Told:
     return Told(met, TRUE_MASK, True, None, recent)
 
 
-def _by_lookup(shelf: "Shelf", name: str, age: "Age | None") -> dict[tuple[int, str], Told]:
+def _by_lookup(shelf: "Shelf", name: str, age: Age | None) -> dict[tuple[int, str], Told]:
     """Every implication of an element that is about a list, by its place and subject.
 
     The single-case evaluation answers them together, once for each combination of what they read.
@@ -113,8 +125,8 @@ def _by_lookup(shelf: "Shelf", name: str, age: "Age | None") -> dict[tuple[int, 
     of_patient = catalogue()[name].scope == "patient"
     asked = [
         (place, subject)
-        for place, each in enumerate(relation.implied)
-        if set(lists_of(each.when)) & set(shelf.frame.lists)
+        for place, when in enumerate(relation.conditions)
+        if set(lists_of(when)) & set(shelf.frame.lists)
         for subject in (("patient",) if of_patient else shelf.frame.counted_levels)
     ]
     if not asked:
@@ -160,49 +172,41 @@ def first_known(columns: Iterable[FactColumn], test: object, otherwise: str) -> 
     )
 
 
-def _recent(
-    shelf: "Shelf", c: Condition, parameters: Mapping[str, ResolvedParameter], subject: str, age: "Age"
-) -> str:
-    """Two-valued SQL: every detail that makes a met condition true is recent enough (`relate.details` in columns)."""
-
-    def fact(name: str, of: str) -> str:
-        return first_known(shelf.fact(name, of, age), lambda column: shelf.recent(column, age), sql.TRUE)
-
-    def part(each: Condition, of: str) -> str:
-        return _recent(shelf, each, parameters, of, age)
-
-    def where_met(each: Condition, of: str) -> str:
-        met = sql.is_met(shelf.truth(each, parameters, of))
-        return sql.any_of((sql.negate(met), part(each, of)))
-
-    if c.element is not None:
-        return fact(c.element, subject)
-    if c.elapsed is not None:
-        names = [c.elapsed.since, *([] if c.elapsed.until == "as_of" else [c.elapsed.until])]
-        return sql.all_of(fact(name, subject) for name in names)
-    if c.not_ is not None:
-        return part(c.not_, subject)
-    if c.all is not None or c.none is not None:
-        return sql.all_of(part(each, subject) for each in (*(c.all or ()), *(c.none or ())))
-    if c.any is not None or c.at_least_of is not None:
-        several = c.any if c.any is not None else c.at_least_of.conditions if c.at_least_of else ()
-        return sql.all_of(where_met(each, subject) for each in several)
-    over = c.any_disc or c.every_disc or c.count_discs
-    if over is None:
-        raise EngineError("a list of the record has no columns")
+def told_parts(shelf: "Shelf", node: Node, subject: str) -> list[tuple[str, Node, str]]:
+    """The parts of a met condition that are among what makes it so: two-valued SQL that says where, part, and its subject."""
     found = []
-    for level in shelf.frame.counted_levels:
-        named = sql.TRUE if level in STANDARD_LEVELS else shelf.frame.named(level)
-        among = getattr(over, "where", None)
-        if c.any_disc is not None:
-            both = Condition(all=(among, over.that)) if among is not None else over.that
-            recent = where_met(both, level)
-        elif c.every_disc is not None and among is not None:
-            recent = sql.all_of((where_met(Condition(not_=among), level), where_met(over.that, level)))
-        else:
-            recent = part(over.that, level)
-        found.append(sql.any_of((sql.negate(named), recent)))
-    return sql.all_of(found)
+    match node:
+        case AllOf(of=Each() as each) | AnyOf(of=Each() as each) | CountOf(of=Each() as each):
+            if each.over != DISCS:
+                raise EngineError("a list of the record has no columns")
+            for level in shelf.frame.counted_levels:
+                named = sql.TRUE if level in STANDARD_LEVELS else shelf.frame.named(level)
+                found.append((named, each.that, level))
+        case _:
+            found = [(sql.TRUE, part, subject) for part in children(node)]
+    if every_part_tells(node):
+        return found
+    return [(sql.all_of((where, sql.is_met(shelf.truth(part, of)))), part, of) for where, part, of in found]
+
+
+def _recent(shelf: "Shelf", node: Node, subject: str, age: Age) -> str:
+    """Two-valued SQL: every detail that makes a met condition true is recent enough (`certain.details` in columns)."""
+
+    def fact(name: str) -> str:
+        return first_known(shelf.fact(name, subject, age), lambda column: shelf.recent(column, age), sql.TRUE)
+
+    match node:
+        case Compare(element=name):
+            return fact(name)
+        case Elapsed(dates=dates):
+            return sql.all_of(fact(name) for name in dates)
+        case Complete():
+            raise EngineError("a list of the record has no columns")
+        case _:
+            return sql.all_of(
+                sql.any_of((sql.negate(where), _recent(shelf, part, of, age)))
+                for where, part, of in told_parts(shelf, node, subject)
+            )
 
 
 # --- signs

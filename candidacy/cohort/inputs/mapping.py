@@ -21,34 +21,24 @@ from candidacy.rules.conditions import ListName
 
 
 class ColumnMap(Strict):
-    """What one column holds.
-
-    Attributes
-    ----------
-    element, disc
-        The data element, and the disc it is about where the table has one row per case.
-    unit
-        Unit of the numbers in the column; required where the element has one.
-    codes
-        Foreign text to our code ("M" to "male"); several codes as ``III|IV``.
-    unknown
-        Foreign text to a reason for not knowing ("n/a" to "not_stated").
-    dated_by
-        Column with the day on which this fact was true.
-    date_format
-        How dates are written, in the signs of strptime ("%d/%m/%Y"); without it YYYY-MM-DD.
-    decimal
-        The decimal sign.
-    """
+    """What one column holds."""
 
     element: str
+    """The data element that the column holds."""
     disc: str | None = None
+    """The disc it is about ("L4-L5"), where the table has one row per case."""
     unit: str | None = None
+    """Unit of the numbers in the column; required where the element has one."""
     codes: dict[str, str] = Field(default_factory=dict)
+    """Foreign text to our code ("M" to "male"); several codes as ``III|IV``."""
     unknown: dict[str, Reason] = Field(default_factory=dict)
+    """Foreign text to a reason for not knowing ("n/a" to "not_stated")."""
     dated_by: str | None = None
+    """Column with the day on which this fact was true."""
     date_format: str | None = None
+    """How dates are written, in the signs of strptime ("%d/%m/%Y"); without it YYYY-MM-DD."""
     decimal: Literal[".", ","] = "."
+    """The decimal sign."""
 
     @property
     def plain(self) -> bool:
@@ -57,20 +47,24 @@ class ColumnMap(Strict):
 
 
 class TableMap(Strict):
-    """What the columns of one table hold.
-
-    ``disc`` names the column with the level, in a table that has one row per disc; ``facts_dated_by`` the
-    column, or ``facts_date`` the day, on which facts without a day of their own were true.
-    """
+    """What the columns of one table hold."""
 
     case_id: str = "case_id"
+    """The column with the reference of the case."""
     disc: str | None = None
+    """The column with the level, in a table that has one row per disc."""
     columns: dict[str, ColumnMap] = Field(default_factory=dict)
+    """Column to what it holds."""
     lists_complete: dict[ListName, str] = Field(default_factory=dict)
+    """List of the record to the column that says whether it is complete."""
     facts_dated_by: str | None = None
+    """The column with the day on which facts without a day of their own were true."""
     facts_date: str | None = None
+    """The day on which facts without a day of their own were true, for the whole table."""
     date_format: str | None = None
+    """How dates of the table are written, in the signs of strptime; without it YYYY-MM-DD."""
     ignore: Rows[str] = ()
+    """Columns that are not read."""
 
     def completeness(self, name: str) -> str:
         """The column that says whether a list is complete, or an empty text."""
@@ -84,13 +78,18 @@ class TableMap(Strict):
 
 
 class Mapping(Strict):
-    """A mapping file. ``confirmed`` is set to true by the person who checked it."""
+    """A mapping file: which column of a table is which data element."""
 
     version: Literal["1"]
+    """Version of the form of this file."""
     confirmed: bool
+    """Set to true by the person who compared every column with the table; nothing is read before."""
     patients: TableMap
+    """The table with one row per case."""
     discs: TableMap | None = None
+    """A table with one row per disc."""
     lists: dict[ListName, TableMap] = Field(default_factory=dict)
+    """List of the record to a table with one row per entry."""
 
     def table_of(self, name: str) -> TableMap | None:
         """The mapping of the table of a list."""

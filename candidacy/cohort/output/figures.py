@@ -11,7 +11,7 @@ from candidacy.cohort.answers.counts import Flow
 from candidacy.cohort.answers.masking import shown_exclusions, shown_flow
 from candidacy.foundation.errors import Code, InputError, Problem
 from candidacy.foundation.spreadsheet import is_number
-from candidacy.rules.schema import STANDINGS
+from candidacy.rules.vocabulary import STANDINGS
 
 if TYPE_CHECKING:
     import pandas as pd

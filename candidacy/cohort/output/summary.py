@@ -1,13 +1,13 @@
 """A cohort as one self-contained page: counts, flow, reasons, what is missing. No script, no network."""
 
-from importlib import resources
 from typing import TYPE_CHECKING, Any
 
 from candidacy import __version__
 from candidacy.cohort.answers.masking import masked
 from candidacy.cohort.output.figures import attrition_diagram
 from candidacy.explain.cautions import GENERAL
-from candidacy.rules.schema import FORCES
+from candidacy.foundation.templates import templates_of
+from candidacy.rules.vocabulary import FORCES
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -17,15 +17,7 @@ if TYPE_CHECKING:
 
 def summary_page(cohort: "Cohort", mask_below: int = 0) -> str:
     """The page; with ``mask_below`` every count is masked for sharing."""
-    from jinja2 import Environment, StrictUndefined
     from markupsafe import Markup
-
-    environment = Environment(
-        autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
-    )
-    template = (resources.files("candidacy.cohort.output") / "templates" / "summary.html").read_text(
-        encoding="utf-8"
-    )
 
     def count(number: int) -> str:
         return masked(number, mask_below) if mask_below else f"{number:,}"
@@ -38,32 +30,36 @@ def summary_page(cohort: "Cohort", mask_below: int = 0) -> str:
 
     flows = cohort.flows()
     names = cohort.rule_set.decisions.counted
-    return environment.from_string(template).render(
-        rule_set=cohort.rule_set,
-        as_of=cohort.as_of.isoformat(),
-        name="" if mask_below else cohort.name,
-        cases=count(cohort.cases),
-        set_aside=count(cohort.set_aside),
-        discs_set_aside=count(cohort.discs_set_aside) if cohort.discs_set_aside else "",
-        not_read=[] if mask_below else [note.field for note in cohort.notes],
-        mask_below=mask_below,
-        standings=[
-            (names[r["standing"]], r["cases"]) for r in rows(cohort.standings()) if r["standing"] in names
-        ],
-        tallies=rows(cohort.tallies()),
-        reasons=rows(cohort.reasons()),
-        missing=rows(cohort.missing_ranking()),
-        forces=FORCES,
-        figures=[
-            (flow.unit, Markup(_inner_svg(attrition_diagram(flow, "svg", mask_below))))
-            for flow in flows
-            if flow.start
-        ],
-        cautions=(*cohort.rule_set.file.cautions, *GENERAL),
-        engine=cohort.engine,
-        engine_version=cohort.engine_version,
-        digests={} if mask_below else cohort.input_digests(),
-        version=__version__,
+    return (
+        templates_of("candidacy.cohort.output")
+        .get_template("summary.html")
+        .render(
+            rule_set=cohort.rule_set,
+            as_of=cohort.as_of.isoformat(),
+            name="" if mask_below else cohort.name,
+            cases=count(cohort.cases),
+            set_aside=count(cohort.set_aside),
+            discs_set_aside=count(cohort.discs_set_aside) if cohort.discs_set_aside else "",
+            not_read=[] if mask_below else [note.field for note in cohort.notes],
+            mask_below=mask_below,
+            standings=[
+                (names[r["standing"]], r["cases"]) for r in rows(cohort.standings()) if r["standing"] in names
+            ],
+            tallies=rows(cohort.tallies()),
+            reasons=rows(cohort.reasons()),
+            missing=rows(cohort.missing_ranking()),
+            forces=FORCES,
+            figures=[
+                (flow.unit, Markup(_inner_svg(attrition_diagram(flow, "svg", mask_below))))
+                for flow in flows
+                if flow.start
+            ],
+            cautions=(*cohort.rule_set.file.cautions, *GENERAL),
+            engine=cohort.engine,
+            engine_version=cohort.engine_version,
+            digests={} if mask_below else cohort.input_digests(),
+            version=__version__,
+        )
     )
 
 

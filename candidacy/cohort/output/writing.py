@@ -12,9 +12,11 @@ from candidacy import __version__
 from candidacy.cohort.answers.masking import check_threshold, masked_frame
 from candidacy.cohort.engines.embedded import EmbeddedEngine
 from candidacy.cohort.output.figures import Form, attrition_diagram, sweep_plot
+from candidacy.cohort.output.place import PROGRAM, is_earlier_run, make_private, move_into_place
 from candidacy.cohort.output.summary import summary_page
 from candidacy.foundation.errors import Code, Problem, TableError
 from candidacy.foundation.spreadsheet import GUARDED, guarded
+from candidacy.foundation.targets import refuse_folder_of_inputs, resolved
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -24,7 +26,6 @@ if TYPE_CHECKING:
 # Told while it runs: what is being done, and how far of how many steps.
 Progress = Callable[[str, int, int], None]
 _STEPS = 5
-_PROGRAM = "candidacy "
 _FORMS: tuple[Form, ...] = ("svg", "png")
 
 
@@ -42,7 +43,7 @@ def write_cohort(
     """Write outcomes, counts, diagrams and the summary page to a folder.
 
     Everything is written beside it first and moved into place at the end, so an interrupted run leaves no
-    folder that looks whole. ``run.json`` says what it was made of.
+    folder that looks whole. Only the user may read it. ``run.json`` says what it was made of.
 
     Parameters
     ----------
@@ -62,10 +63,13 @@ def write_cohort(
     Raises
     ------
     TableError
-        E501 if the folder exists, or cannot be written.
+        E501 if the folder exists or cannot be written. Where it appears during the run it is left alone, and the
+        message names the folder that holds the results.
+    InputError
+        E601 if a folder to be replaced holds an input.
     """
-    folder = folder.absolute()
-    if folder.exists() and not (replace and is_earlier_run(folder)):
+    named, folder = folder.absolute(), resolved(folder)
+    if os.path.lexists(folder) and not (replace and is_earlier_run(folder)):
         raise TableError(
             [
                 Problem(
@@ -78,7 +82,9 @@ def write_cohort(
         )
     if mask_below:
         check_threshold(mask_below)
+    refuse_folder_of_inputs(folder, cohort.input_paths)
     made: Path | None = None
+    finished: Path | None = None
     try:
         folder.parent.mkdir(parents=True, exist_ok=True)
         made = Path(tempfile.mkdtemp(prefix=f".{folder.name}-unfinished-", dir=folder.parent))
@@ -95,14 +101,9 @@ def write_cohort(
             _share(cohort, made / "to_share", mask_below, tables)
         run = _run(cohort, mask_below, comparison)
         _write(made / "run.json", json.dumps(run, indent=2, sort_keys=True) + "\n")
-        os.chmod(made, 0o755)
-        if folder.exists():
-            old = Path(tempfile.mkdtemp(prefix=f".{folder.name}-old-", dir=folder.parent))
-            os.replace(folder, old / "was")
-            os.replace(made, folder)
-            shutil.rmtree(old)
-        else:
-            os.replace(made, folder)
+        make_private(made, folder)
+        finished, made = made, None  # whole from here on, and never removed
+        move_into_place(finished, folder, replace=replace)
     except OSError as error:
         raise TableError(
             [
@@ -111,23 +112,16 @@ def write_cohort(
                     "the results cannot be written",
                     str(folder),
                     found=error.strerror or type(error).__name__,
-                    next_step="free some space or choose another place with --out; nothing was left half-written",
+                    next_step="free some space or choose another place with --out; nothing was left half-written"
+                    if finished is None
+                    else f"the results are whole in {finished}: rename it",
                 )
             ]
         ) from error
     finally:
         if made is not None and made.exists():
             shutil.rmtree(made, ignore_errors=True)
-    return folder
-
-
-def is_earlier_run(folder: Path) -> bool:
-    """Whether a folder is one that `write_cohort` wrote."""
-    try:
-        run = json.loads((folder / "run.json").read_text(encoding="utf-8"))
-    except (OSError, ValueError):
-        return False
-    return isinstance(run, dict) and str(run.get("program", "")).startswith(_PROGRAM)
+    return named
 
 
 def _fill(
@@ -214,12 +208,13 @@ def _write(path: Path, text: str) -> None:
 
 def _run(cohort: "Cohort", mask_below: int, comparison: "Comparison | None") -> dict[str, Any]:
     found: dict[str, Any] = {
-        "program": f"{_PROGRAM}{__version__}",
+        "program": f"{PROGRAM}{__version__}",
         "rule_set": cohort.rule_set.id,
         "rule_set_version": cohort.rule_set.file.version,
         "rule_set_status": cohort.rule_set.file.status,
         "rule_set_digest": cohort.rule_set.digest,
         "local_trial": list(cohort.rule_set.trial),
+        "replaced": list(cohort.rule_set.replaced_words),
         "as_of": cohort.as_of.isoformat(),
         "table": cohort.name,
         "inputs": cohort.input_digests(),

@@ -8,7 +8,7 @@ import streamlit as st
 from candidacy.cohort.answers.masking import check_threshold, masked, masked_frame
 from candidacy.explain.labels import BURDEN_WORDS, force_words, standing_words
 from candidacy.foundation.errors import Code, InputError, Problem, TableError, shorten
-from candidacy.rules.schema import FORCES, STANDINGS
+from candidacy.rules.vocabulary import FORCES, STANDINGS
 from candidacy.ui import show
 from candidacy.ui.exports import Export, downloads
 from candidacy.ui.session import desk, keep, kept_choice

@@ -7,7 +7,7 @@ from candidacy.explain.document import AssessmentDocument, CriterionInfo, FactIn
 from candidacy.explain.labels import BURDEN_WORDS, OUTCOMES, WEIGHT_WORDS
 from candidacy.explain.page import disc_rows
 from candidacy.explain.wording import subject_words
-from candidacy.rules.schema import GROUPS
+from candidacy.rules.vocabulary import GROUPS
 from candidacy.ui import show
 from candidacy.ui.referral.fields import field
 from candidacy.ui.referral.form import go_to

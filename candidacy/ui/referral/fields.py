@@ -8,7 +8,7 @@ from typing import Any
 
 import streamlit as st
 
-from candidacy.case.catalogue import Element, catalogue
+from candidacy.case.catalogue import Catalogue, Element, catalogue
 from candidacy.case.facts import normal_level
 from candidacy.case.record import FactEntry
 from candidacy.case.typed_text import DATE_HELP, NUMBER_HELP, REASONS, entry_from_text, entry_text
@@ -35,10 +35,14 @@ def title_of(subject: str, element: Element) -> str:
     return element.label if subject == "patient" else f"{element.label} of {subject_words(subject)}"
 
 
-@cache
 def help_of(name: str) -> str:
     """Meaning, range, units and how to write it, from the catalogue alone."""
-    element = catalogue()[name]
+    return _help_of(name, catalogue())
+
+
+@cache
+def _help_of(name: str, shelf: Catalogue) -> str:
+    element = shelf[name]
     parts = [element.meaning.rstrip(".") + "."]
     if element.found_in:
         parts.append(f"Normally found in: {element.found_in}.")

@@ -1,0 +1,51 @@
+"""The option ``--library``: one place where a command gets the library it works with."""
+
+import functools
+import os
+from collections.abc import Callable, Iterable
+from pathlib import Path
+from typing import Any, TypeVar
+
+import click
+
+from candidacy.foundation.shipped import LIBRARY_VARIABLE
+
+_Function = TypeVar("_Function", bound=Callable[..., Any])
+
+
+def with_library(*rule_sets: str) -> Callable[[_Function], _Function]:
+    """Give a command the option, and run it while that library is in use.
+
+    Parameters
+    ----------
+    rule_sets
+        Names of the command's parameters that hold rule sets by id or path, one or several: what a path names is
+        checked, and its data elements are put to use.
+    """
+
+    def decorate(function: _Function) -> _Function:
+        @click.option(
+            "--library", type=click.Path(path_type=Path), envvar=LIBRARY_VARIABLE, metavar="DIR", show_envvar=True,
+            help="Folder with rules of one's own, which extend the shipped ones.",
+        )  # fmt: skip
+        @functools.wraps(function)
+        def run(*args: Any, library: Path | None, **given: Any) -> Any:
+            named = [name for key in rule_sets for name in _several(given[key])]
+            if library is None and not any(_is_path(name) for name in named):
+                return function(*args, **given)
+            from candidacy.check.opening import opened
+
+            with opened(library, named):
+                return function(*args, **given)
+
+        return run  # type: ignore[return-value]
+
+    return decorate
+
+
+def _several(given: str | Iterable[str] | None) -> list[str]:
+    return [given] if isinstance(given, str) else list(given or ())
+
+
+def _is_path(name: str) -> bool:
+    return os.sep in name or name.endswith((".yaml", ".yml", ".json")) or os.path.exists(name)

@@ -1,0 +1,232 @@
+"""An assessment on one screen: what stands, why, and what to do next. Nothing that warns is left out for brevity."""
+
+from collections.abc import Iterable
+
+from rich.console import Console, Group, RenderableType
+from rich.padding import Padding
+from rich.table import Table
+from rich.text import Text
+
+from candidacy.case.catalogue import catalogue
+from candidacy.explain.ahead import not_yet_lines
+from candidacy.explain.cautions import GENERAL, INVENTED
+from candidacy.explain.companions import companions_line
+from candidacy.explain.document import AssessmentDocument, CriterionInfo, HoldInfo, MissingInfo
+from candidacy.explain.hold_plan import NO_INTERVAL, hold_title
+from candidacy.explain.labels import SHOWN, disc_words
+from candidacy.explain.printable import printable
+from candidacy.explain.record import other_unread
+from candidacy.explain.text import STYLES, alert_lines, head_line, heading, record_lines
+from candidacy.explain.wording import listed
+
+_MOST_ASKED = 5
+_MOST_LATER = 3
+_MOST_FAILING = 6
+_MOST_EXPLAINED = 3
+_FORCES = {"stop": 0, "absolute": 1, "relative": 2}
+# Of the cautions that every output carries, those that a reader of one screen must see.
+_CAUTIONS = (GENERAL[0], GENERAL[3])
+# `BURDEN_WORDS`, short enough for a line.
+_HOW = {
+    "in_chart": "chart",
+    "questionnaire": "questionnaire",
+    "blood_test": "blood test",
+    "imaging": "imaging",
+    "invasive_test": "invasive test",
+}
+_MORE = "Every criterion, value, source and caution: --full"
+
+
+def print_brief(console: Console, document: AssessmentDocument) -> None:
+    """Print the short form: about 24 to 40 lines of 80 signs, more only for what warns or contradicts."""
+    console.print(Group(*_parts(printable(document))))
+
+
+def _parts(document: AssessmentDocument) -> list[RenderableType]:
+    rules = document.rule_set
+    parts: list[RenderableType] = [*alert_lines(document, cited=False), head_line(document)]
+    if document.standing == "urgent":
+        parts.reverse()
+    parts.append(_dim(f"{rules.title} ({rules.id} {rules.version}, {rules.status}), as of {document.as_of}"))
+    parts += [Text(f"! {notice}", style="yellow") for notice in document.notices]
+    parts += [Text(f"! {c}", style="bold red") for c in document.cautions if c.startswith("A sign of")]
+    parts += record_lines(document)
+    parts += [
+        Text(f"\nWhy: {_upper(document.reason[0].split(': ', 1)[1])}"),
+        Text(f"Next: {_next(document)}"),
+    ]
+    if document.not_yet is not None:
+        parts += [
+            heading("What has to happen first"),
+            *(Text(f"- {line}") for line in not_yet_lines(document)),
+        ]
+    parts += [*_failing(document), *_discs(document), *_asked(document), *_holds(document)]
+    return [*parts, *_rest(document)]
+
+
+def _next(document: AssessmentDocument) -> str:
+    """What comes next; of an emergency with what to do now, since nothing else is as short as that."""
+    return document.reason[1] if document.standing == "urgent" else document.next_step
+
+
+def _failing(document: AssessmentDocument) -> list[RenderableType]:
+    """Deciding criteria that fail for the patient or a disc that may be treated, the gravest first."""
+    apart = {disc.level for disc in document.discs if disc.considered == "not_met"}
+    judged = [c for c in document.criteria if c.subject not in apart]
+    failing = sorted(
+        (c for c in judged if c.outcome == "fail" and c.force in _FORCES), key=lambda c: _FORCES[c.force]
+    )
+    parts: list[RenderableType] = []
+    if failing:
+        parts.append(heading("Criteria that fail"))
+        # an emergency is never left out
+        shown = [c for place, c in enumerate(failing) if place < _MOST_FAILING or c.force == "stop"]
+        parts += [
+            _criterion(row, place < _MOST_EXPLAINED, document.reason[0]) for place, row in enumerate(shown)
+        ]
+        if len(failing) > len(shown):
+            parts.append(_dim(f"  and {len(failing) - len(shown)} more: --full lists them"))
+    return parts
+
+
+def _criterion(row: CriterionInfo, explained: bool, said: str) -> RenderableType:
+    """One criterion; why it fails, unless that was said already."""
+    explained = explained and bool(row.because) and row.because[0] not in said
+    line = Text(f"{SHOWN[row.shown][0]} ", style=STYLES[row.shown])
+    line.append("" if row.subject == "patient" else f"{row.subject}: ", style="")
+    line.append(row.found + (f" ({row.because[0]})" if explained else ""), style="default")
+    return line.append(f" [{row.id}]", style="dim")
+
+
+def _discs(document: AssessmentDocument) -> list[RenderableType]:
+    if not document.discs:
+        return [Text("\nDiscs: none is recorded.")]
+    lines = list(document.which_disc.says)
+    said = " ".join(lines)
+    left = [d for d in document.discs if d.level not in said]
+    considered = [
+        f"{d.level} ({disc_words(d.shown, d.standing_name, d.considered)})"
+        for d in left
+        if d.considered == "met"
+    ]
+    groups = (
+        ("Considered", considered),
+        ("Not known whether considered", [d.level for d in left if d.considered == "unknown"]),
+        ("Recorded but not considered", [d.level for d in left if d.considered == "not_met"]),
+    )
+    lines += [f"{words}: {listed(levels)}." for words, levels in groups if levels]
+    return [Text(f"\nDiscs: {_lower(' '.join(lines))}")]
+
+
+def _asked(document: AssessmentDocument) -> list[RenderableType]:
+    """Missing facts that could decide, each with the name under which it goes into the case record."""
+    wanted = _without_single_signs(m for m in document.missing if m.weight != "no")
+    many = len(document.missing)
+    if not wanted:
+        more = f" ({_count(many, 'fact')} that cannot: --full)" if many else ""
+        return [Text(f"\nAsk for: nothing that could change the standing is missing{more}.")]
+    table = Table(box=None, show_header=False, pad_edge=False, padding=(0, 2, 0, 0))
+    table.add_column(overflow="fold", max_width=42)
+    table.add_column()
+    shown = wanted[: _MOST_ASKED if wanted[0].weight == "alone" else _MOST_LATER]
+    for m in shown:
+        how = "" if m.burden == "question" else f" ({_HOW[m.burden]})"
+        why = "" if m.why == "not recorded" else f"; {m.why}"
+        later = "" if m.weight == "alone" else "Later: "
+        table.add_row(Text(_name(m), style="bold"), Text(later + m.ask + how + why))
+    parts: list[RenderableType] = [heading("Ask for, under these names of the case record"), table]
+    left = len(wanted) - len(shown)
+    others = many - len(wanted)
+    counted = [f"{left} more that could decide"] * (left > 0) + [f"{others} single signs or others"] * (
+        others > 0
+    )
+    return [*parts, _dim(f"and {listed(counted)}: --full")] if counted else parts
+
+
+def _without_single_signs(missing: Iterable[MissingInfo]) -> list[MissingInfo]:
+    """Without the signs of a summary that is asked for as well: one answer to it tells them all."""
+    rows = list(missing)
+    asked = {(m.element, m.subject) for m in rows}
+    covered_by = catalogue().covered_by
+    return [m for m in rows if (covered_by.get(m.element), m.subject) not in asked]
+
+
+def _name(missing: MissingInfo) -> str:
+    return missing.element if missing.subject == "patient" else f"{missing.subject}: {missing.element}"
+
+
+def _holds(document: AssessmentDocument) -> list[RenderableType]:
+    """Each medicine before a planned procedure on one line, with every alarm."""
+    holds = document.holds
+    if holds is None:
+        return []
+    free = [m for m in holds.medicines if m.no_date_because == NO_INTERVAL and not (m.alarm or m.goes_on)]
+    waiting = [m for m in holds.medicines if m not in free]
+    title = f"Medicines before the procedure planned for {holds.planned}"
+    if free and not waiting and holds.list_complete:
+        return [Text(f"\n{title}: {NO_INTERVAL} for {listed([m.name or hold_title(m) for m in free])}.")]
+    parts: list[RenderableType] = [heading(title)]
+    if not holds.list_complete:
+        parts.append(Text("! The list of medicines is not known to be complete.", style="yellow"))
+    for medicine in waiting:
+        parts.append(Text(f"{hold_title(medicine)}: {_hold(medicine)}"))
+        if medicine.alarm:
+            parts.append(Padding(Text(f"‼ {medicine.alarm}", style="bold red"), (0, 0, 0, 2)))
+    if free:
+        parts.append(Text(f"No interval has to pass: {listed([m.name or hold_title(m) for m in free])}."))
+    if not holds.medicines:
+        parts.append(Text("No medicine is listed."))
+    if waiting and holds.cautions:
+        parts.append(
+            Text(f"! {holds.cautions[0]} All {len(holds.cautions)} cautions: --full", style="yellow")
+        )
+    return parts
+
+
+def _hold(medicine: HoldInfo) -> str:
+    pieces = [medicine.goes_on]
+    if medicine.hold_until:
+        pieces.append(f"interval over on {medicine.hold_until}")
+    elif not medicine.goes_on:
+        pieces.append(medicine.no_date_because or listed(medicine.says))
+    if medicine.who_must_agree and not medicine.goes_on:
+        pieces.append(f"must agree: {medicine.who_must_agree}")
+    return "; ".join(piece for piece in pieces if piece)
+
+
+def _rest(document: AssessmentDocument) -> list[RenderableType]:
+    apart = {disc.level for disc in document.discs if disc.considered == "not_met"}
+    counts: dict[str, int] = {}
+    for row in document.criteria:
+        if row.subject not in apart:
+            counts[row.shown] = counts.get(row.shown, 0) + 1
+    told = ", ".join(f"{number} {SHOWN[shown][1].lower()}" for shown, number in counts.items())
+    others = len(other_unread(document))
+    unread = f" Recorded facts that no criterion reads: {others}." if others else ""
+    companions = companions_line(document) if any(c.applies for c in document.companions) else ""
+    lines = [companions, f"Criteria, without discs that are not considered: {told}.{unread}"]
+    cautions = [*([INVENTED] if document.case.invented else []), *_CAUTIONS]
+    parts: list[RenderableType] = [Text(""), *(_dim(line) for line in lines if line)]
+    parts += [_dim(f"- {caution}") for caution in cautions]
+    digests = f"rules {_short(document.rule_set.digest)}; case {_short(document.case.digest)}"
+    return [*parts, _dim(f"{document.program}; {digests}"), _dim(_MORE)]
+
+
+def _short(digest: str) -> str:
+    return digest[: len("sha256:") + 12]
+
+
+def _count(number: int, word: str) -> str:
+    return f"{number} {word}{'' if number == 1 else 's'}"
+
+
+def _lower(text: str) -> str:
+    return text[:1].lower() + text[1:]
+
+
+def _upper(text: str) -> str:
+    return text[:1].upper() + text[1:]
+
+
+def _dim(text: str) -> Text:
+    return Text(text, style="dim")

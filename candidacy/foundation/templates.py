@@ -1,0 +1,25 @@
+"""Templates of pages: every value put into one is escaped, and a name that was not given is an error."""
+
+from importlib import resources
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from jinja2 import Environment
+
+
+def template_text(package: str, name: str) -> str:
+    """The text of a file in the folder ``templates`` of a package."""
+    return (resources.files(package) / "templates" / name).read_text(encoding="utf-8")
+
+
+def templates_of(package: str) -> "Environment":
+    """The templates of a package, by the names of their files."""
+    from jinja2 import Environment, FunctionLoader, StrictUndefined
+
+    return Environment(
+        loader=FunctionLoader(lambda name: template_text(package, name)),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )

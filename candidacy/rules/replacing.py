@@ -1,0 +1,96 @@
+"""Content of one's own that bears a shipped id: refused, unless it declares what it replaces, and why."""
+
+from dataclasses import dataclass
+
+from candidacy.case.catalogue import Element, Replaces
+from candidacy.foundation.errors import Code
+from candidacy.rules.findings import Findings
+
+# What of an element other rules are built on; an element that replaces another keeps it.
+_KEPT = (
+    "scope",
+    "kind",
+    "unit",
+    "ordered",
+    "levels",
+    "derived",
+    "statable",
+    "inputs",
+    "reads",
+    "covers",
+    "excludes",
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Replacement:
+    """Content of one's own in the place of shipped content of the same id.
+
+    ``kind`` is what it is in words, such as "criterion"; ``version`` and ``replaced_version`` are empty for what bears
+    no version of its own.
+    """
+
+    kind: str
+    id: str
+    version: str
+    replaced_version: str
+    reason: str
+
+    @property
+    def words(self) -> str:
+        """As a sentence tells it, without a full stop."""
+        own = f" {self.version}" if self.version else ""
+        former = f" {self.replaced_version}" if self.replaced_version else ""
+        return f"{self.kind} {self.id}{own} of one's own replaces the shipped{former or ' one'}: {self.reason.rstrip('.')}"
+
+
+def replacement(
+    kind: str,
+    identifier: str,
+    declared: Replaces | None,
+    versions: tuple[str, str | None],
+    findings: Findings,
+    place: tuple[str | int, ...] = (),
+) -> Replacement | None:
+    """What content replaces, or what is wrong with how it says so, added to the findings.
+
+    Parameters
+    ----------
+    versions
+        Its own version, empty where it bears none, and that of the library it extends: ``None`` where that library
+        has nothing of this id.
+    """
+    own, former = versions
+    if former is None:
+        if declared is not None:
+            findings.add((*place, "replaces"), Code.BAD_RULE, f"replaces nothing: there is no shipped {kind} of this id",
+                         found=identifier)  # fmt: skip
+        return None
+    if declared is None:
+        findings.add(
+            place, Code.CONTRADICTORY_RULES, f"there is a shipped {kind} of this id", found=identifier,
+            expected="an id of its own, or replaces: {" + (f'version: "{former}", ' if former else "") + "reason: why}",
+        )  # fmt: skip
+        return None
+    if (declared.version or "") != former:
+        findings.add(
+            (*place, "replaces"), Code.BAD_VERSION,
+            "the version that is replaced is not the one there is" if former else f"a {kind} bears no version to be replaced",
+            found=declared.version or "none", expected=former or "only a reason",
+            next_step="compare with the one there is, then name its version" if former else "",
+        )  # fmt: skip
+        return None
+    return Replacement(kind, identifier, own, former, declared.reason)
+
+
+def check_replaced_element(
+    own: Element, former: Element, findings: Findings, place: tuple[str | int, ...]
+) -> None:
+    """An element that replaces another keeps what rules, formulas and tables are built on."""
+    for name in _KEPT:
+        if getattr(own, name) != getattr(former, name):
+            findings.add((*place, name), Code.CONTRADICTORY_RULES, "rules are built on this, so a replacement keeps it",
+                         found=getattr(own, name), expected=str(getattr(former, name)))  # fmt: skip
+    if own.codes != former.codes:
+        findings.add((*place, "choices"), Code.CONTRADICTORY_RULES, "rules are built on these codes, so a replacement keeps them",
+                     found=", ".join(own.codes), expected=", ".join(former.codes))  # fmt: skip

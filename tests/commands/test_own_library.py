@@ -1,0 +1,345 @@
+"""A library of one's own on the command line: what `rules check` accepts every command accepts, and the other way round."""
+
+import json
+import re
+from pathlib import Path
+from typing import Any
+
+import pytest
+import yaml
+
+from candidacy.cli import main
+from candidacy.rules.in_use import own_library
+from candidacy.rules.library import shipped
+from tests.rules.own import Edit, content, replaced_criterion, write
+
+BMI = shipped().criterion("body_mass_index_limit").version
+REASON = "Our table carries more."
+
+
+def run(capsys: pytest.CaptureFixture[str], *arguments: object) -> tuple[int, str, str]:
+    status = 0
+    try:
+        main([str(each) for each in arguments])
+    except SystemExit as stop:
+        status = int(stop.code or 0)
+    captured = capsys.readouterr()
+    assert own_library() is None, "a library stays in use"
+    return status, captured.out, captured.err
+
+
+@pytest.fixture
+def case(tmp_path: Path) -> Path:
+    path = tmp_path / "case.yaml"
+    record = {
+        "schema_version": "1", "id": "own-1", "as_of": "2026-11-28", "invented": True,
+        "documents": {"note": {"kind": "clinic_note", "date": "2026-11-20"}},
+        "patient": {"needle_path_depth": {"value": 20, "unit": "cm", "source": "note"},
+                    "age": {"value": 44, "unit": "year", "source": "note"}},
+    }  # fmt: skip
+    path.write_text(yaml.safe_dump(record), encoding="utf-8")
+    return path
+
+
+def to(place: str, *steps: Any) -> Edit:
+    """An edit that puts a value at a place inside a file: steps, then the value; `...` drops what is there."""
+
+    def edit(files: dict[str, Any]) -> None:
+        *path, last, value = steps
+        data = files[place]
+        for step in path:
+            data = data[step]
+        if value is ...:
+            del data[last]
+        else:
+            data[last] = value
+
+    return edit
+
+
+ELEMENTS, RELATIONS = "elements/needle.yaml", "relations/needle.yaml"
+CRITERION = "criteria/who/needle_path_not_too_deep.yaml"
+CASES = "criteria/who/needle_path_not_too_deep.cases.yaml"
+SET = "sets/our_practice/ruleset.yaml"
+
+
+def element(*steps: Any) -> Edit:
+    return to(ELEMENTS, "elements", 0, *steps)
+
+
+def move(old: str, new: str) -> Edit:
+    def edit(files: dict[str, Any]) -> None:
+        for place in list(files):
+            if place.startswith(old):
+                files[place.replace(old, new, 1)] = files.pop(place)
+
+    return edit
+
+
+def also(place: str, data: Any) -> Edit:
+    def edit(files: dict[str, Any]) -> None:
+        files[place] = data
+
+    return edit
+
+
+def shipped_text(place: str, **more: Any) -> str:
+    text = (shipped().folder / place).read_text(encoding="utf-8")
+    return text + (yaml.safe_dump(more) if more else "")
+
+
+SOUND: dict[str, Edit] = {
+    "as it is": lambda files: None,
+    "a criterion that declares what it replaces": lambda files: replaced_criterion(files, {"version": BMI, "reason": REASON}),
+    "notes beside the rules": also("README.md", "Notes."),
+    "the same source once more": to("sources.yaml", "sources", "local_trial", yaml.safe_load(
+        (shipped().folder / "sources.yaml").read_text(encoding="utf-8"))["sources"]["local_trial"]),
+    "an element among the shipped groups": lambda files: files[ELEMENTS].update(group="person", title="Person"),
+    "one setting changed in the set": to(SET, "settings", {}),
+}  # fmt: skip
+
+# Edits that spoil it, with a code that both name and a word of the place.
+UNSOUND: dict[str, tuple[Edit, str, str]] = {
+    "a misspelt folder": (move("criteria/", "criterias/"), "E301", "criterias"),
+    "a file with another ending": (move(CASES, CASES.replace(".yaml", ".yml")), "E301", ".yml"),
+    "a stray file": (also("source.yaml", {"sources": {}}), "E301", "closest is sources.yaml"),
+    "cases of no criterion": (also("criteria/who/nobody.cases.yaml", []), "E301", "nobody.cases.yaml"),
+    "a set that names a missing criterion": (to(SET, "criteria", [{"id": "needle_path_not_to_deep"}]), "E303", "closest is"),
+    "a set without its reason": (to(SET, "reason", ...), "E202", "reason"),
+    "a set that extends nothing there": (to(SET, "extends", "wide_scren"), "E302", "wide_screen"),
+    "a set in a folder of another name": (move("sets/our_practice", "sets/their_practice"), "E301", "their_practice"),
+    "a shipped set id": (lambda f: (move("sets/our_practice", "sets/disc_source")(f), to("sets/disc_source/ruleset.yaml", "id", "disc_source")(f)), "E314", "disc_source"),
+    "a shipped criterion id": (lambda f: replaced_criterion(f, None), "E314", "body_mass_index_limit"),
+    "a replacement of another version": (lambda f: replaced_criterion(f, {"version": "9.0.0", "reason": REASON}), "E213", "9.0.0"),
+    "a replacement without a reason": (lambda f: replaced_criterion(f, {"version": BMI}), "E202", "reason"),
+    "a replacement of nothing": (to(CRITERION, "replaces", {"version": "0.1.0", "reason": REASON}), "E301", "replaces nothing"),
+    "a shipped table id": (also("tables/meyerding_grades.yaml", shipped_text("tables/meyerding_grades.yaml")), "E314", "meyerding_grades"),
+    "a shipped decision order id": (also("decisions/screen_order.yaml", shipped_text("decisions/screen_order.yaml")), "E314", "screen_order"),
+    "a relation of a shipped element that has one": (also("relations/mind.yaml", shipped_text("relations/mind.yaml")), "E314", "suicidal_thoughts"),
+    "a shipped source key": (to("sources.yaml", "sources", "local_trial", {"title": "Another"}), "E314", "local_trial"),
+    "a shipped element name": (element("name", "body_mass_index"), "E314", "body_mass_index"),
+    "a replacing element of another unit": (lambda f: f[ELEMENTS]["elements"][0].update(name="body_mass_index", replaces={"reason": REASON}), "E314", "kg/m2"),
+    "a unit that is none": (element("unit", "furlong"), "E203", "furlong"),
+    "a likely range outside the possible one": (element("likely", {"low": 5, "high": 200}), "E315", "10 to 400"),
+    "words that are missing": (element("ask", ...), "E202", "ask"),
+    "a danger of no known source": (element("danger", 0, "source", "nobody"), "E307", "nobody"),
+    "a danger no value can show": (element("danger", 0, "value", 500), "E315", "500"),
+    "a danger that does not fit": (element("danger", 0, "op", "contains_any"), "E301", "contains_any"),
+    "a synonym another element has": (element("synonyms", ["bmi"]), "E105", "body_mass_index"),
+    "an element worked out by no formula": (element("derived", True), "E301", "Python interface"),
+    "a name with its unit": (element("name", "needle_path_mm"), "E301", "unit"),
+    "an element no relation accounts for": (to(RELATIONS, "unrelated", [{"elements": ["needle_path_dept"], "because": "x."}]), "E301", "needle_path_depth"),
+    "a new group without a title": (to(ELEMENTS, "title", ...), "E202", "title"),
+    "a safety element without its danger": (lambda f: (f[ELEMENTS].update(group="red_flags", title="Red flags"), element("danger", [])(f)), "E202", "no_danger"),
+    "a criterion without cases": (lambda f: f.pop(CASES), "E308", "needle_path_not_too_deep"),
+    "a case that differs": (lambda f: f[CASES].append({"name": "odd", "given": {"needle_path_depth": {"value": 179, "unit": "mm"}}, "expect": "fail"}), "E309", "odd"),
+    "a number without a source": (to(CRITERION, "when", "value", 180), "E306", "180"),
+    "an unknown source": (to(CRITERION, "cites", [{"source": "nobody", "supports": "use", "tag": "local"}]), "E307", "nobody"),
+    "a file that is no text": (also("tables/odd.yaml", "\x00"), "E103", "odd.yaml"),
+    "a setting of nobody's": (to(SET, "settings", {"no_such": {"value": 1, "reason": "x", "cites": [{"source": "our_protocol", "supports": "value", "tag": "local"}]}}), "E304", "no_such"),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", SOUND)
+def test_what_the_check_accepts_assess_accepts(
+    name: str, tmp_path: Path, case: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    folder = write(tmp_path / "mine", SOUND[name])
+    status, out, err = run(capsys, "rules", "check", folder)
+    assert (status, err) == (0, "")
+    assert "data element" in out
+    assert run(capsys, "assess", case, "--library", folder, "--rules", "our_practice")[0] == 0
+    by_path = run(capsys, "assess", case, "--rules", folder / SET, "--format", "json")
+    by_id = run(capsys, "assess", case, "--library", folder, "--rules", "our_practice", "--format", "json")
+    assert by_path == by_id
+
+
+@pytest.mark.parametrize("name", UNSOUND)
+def test_what_the_check_refuses_assess_refuses_for_the_same_reasons(
+    name: str, tmp_path: Path, case: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    edit, code, words = UNSOUND[name]
+    folder = write(tmp_path / "mine", edit)
+    status, out, _ = run(capsys, "rules", "check", folder)
+    assert status == 1
+    told = next((part for part in re.split(r"\n(?=\S)", out) if f" {code} " in part and words in part), None)
+    assert told, out
+    refused, printed, errors = run(capsys, "assess", case, "--library", folder, "--rules", "our_practice")
+    assert (refused, printed) == (2, "")
+    assert errors.startswith(out)
+
+
+def test_the_check_says_what_it_checked(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    folder = write(tmp_path / "mine")
+    for path in (folder, folder / SET, folder / CRITERION, folder / "sources.yaml"):
+        out = run(capsys, "rules", "check", path)[1]
+        assert out == (
+            f"Nothing wrong in {folder}: 1 criterion, 1 case file, 1 rule set, 1 data element, 1 source.\n"
+        )
+
+
+@pytest.mark.parametrize(
+    "commands", [("rules", "check"), ("rules", "list", "--library"), ("elements", "--library")]
+)
+@pytest.mark.parametrize(("make", "words"), [
+    ("none", "E101 there is no such folder"), ("file", "E101"), ("empty", "E109 no rule content in this folder"),
+])  # fmt: skip
+def test_what_is_no_library_is_told_plainly(
+    commands: tuple[str, ...], make: str, words: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    place = tmp_path / "mine"
+    if make == "empty":
+        place.mkdir()
+    if make == "file":
+        place.write_bytes(b"\xff\xfe")
+    status, out, err = run(capsys, *commands, place)
+    assert status in (1, 2)
+    assert words.split()[0] in out + err or make == "file"
+    assert str(place) in out + err
+    assert "Nothing wrong" not in out
+
+
+# --- an answer under a library of one's own
+
+
+def test_an_own_element_is_read_weighed_explained_and_asked_for(
+    tmp_path: Path, case: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    folder = write(tmp_path / "mine")
+    _, out, _ = run(
+        capsys, "assess", case, "--library", folder, "--rules", "our_practice", "--format", "json"
+    )
+    found = json.loads(out)
+    (row,) = [c for c in found["criteria"] if c["id"] == "needle_path_not_too_deep"]
+    assert (row["outcome"], row["parameters"][0]["value"]) == ("fail", "180 mm")
+    (fact,) = [f for f in found["facts"] if f["element"] == "needle_path_depth"]
+    assert (fact["value"], fact["as_written"]) == ("200 mm", "20 cm")
+    assert found["rule_set"]["extends"].startswith("wide_screen ")
+    assert found["rule_set"]["status"] == "draft"
+    assert found["rule_set"]["title"] == "Wide screen, extended as our_practice"
+    record = yaml.safe_load(case.read_text(encoding="utf-8"))
+    del record["patient"]["needle_path_depth"]
+    case.write_text(yaml.safe_dump(record), encoding="utf-8")
+    _, out, _ = run(
+        capsys, "assess", case, "--library", folder, "--rules", "our_practice", "--format", "json"
+    )
+    asked = {m["element"]: m for m in json.loads(out)["missing"]}
+    assert asked["needle_path_depth"]["ask"] == "Depth from skin to disc on the imaging"
+
+
+def test_an_own_danger_is_not_passed_over_by_a_shipped_set(
+    tmp_path: Path, case: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    record = yaml.safe_load(case.read_text(encoding="utf-8"))
+    record["patient"]["needle_path_depth"]["value"] = 26
+    case.write_text(yaml.safe_dump(record), encoding="utf-8")
+    folder = write(tmp_path / "mine")
+    _, out, _ = run(capsys, "assess", case, "--library", folder, "--rules", "wide_screen", "--format", "json")
+    assert [u["fact"]["element"] for u in json.loads(out)["unread"]] == ["needle_path_depth"]
+
+
+def test_without_its_library_an_own_element_is_no_element(
+    case: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    status, _, err = run(capsys, "assess", case)
+    assert status == 2
+    assert "E204" in err
+
+
+def test_the_library_may_be_named_in_the_environment_and_serves_every_command(
+    tmp_path: Path, case: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    folder = write(tmp_path / "mine")
+    monkeypatch.setenv("CANDIDACY_LIBRARY", str(folder))
+    assert run(capsys, "rules", "list")[1].startswith("our_practice ")
+    assert "needle_path_not_too_deep" in run(capsys, "rules", "list", "--criteria")[1]
+    assert "The needles of the practice reach only so far." in run(capsys, "rules", "show", "our_practice")[1]
+    assert "needle_path_depth" in run(capsys, "rules", "show", "needle_path_not_too_deep")[1].replace(
+        " ", "_"
+    )
+    assert f"Nothing wrong in {folder}" in run(capsys, "rules", "check")[1]
+    assert "Needle access\n" in run(capsys, "elements", "skin_to_disc")[1]
+    assert "needle_path_depth" in json.loads(run(capsys, "schema")[1])["properties"]["patient"]["properties"]
+    assert "our_practice" in run(capsys, "demo", "--rules", "our_practice")[1]
+    table = tmp_path / "table.csv"
+    table.write_text("case_id,age [year],needle_path_depth [cm]\nA,44,20\nB,44,10\n", encoding="utf-8")
+    status, out, _ = run(
+        capsys, "screen", table, "--rules", "our_practice", "--case", "A", "--as-of", "2026-11-28"
+    )
+    assert status == 0
+    assert "Needle path too deep" in out
+
+
+def test_an_answer_is_reproducible_and_its_digest_covers_what_was_used(
+    tmp_path: Path, case: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def answer(name: str, edit: Edit = lambda files: None) -> tuple[str, str]:
+        folder = write(tmp_path / name, edit)
+        out = run(capsys, "assess", case, "--library", folder, "--rules", "our_practice", "--format", "json")[
+            1
+        ]
+        return json.loads(out)["rule_set"]["digest"], out
+
+    first, whole = answer("one")
+    assert answer("two") == (first, whole)
+    others = [
+        answer("three", element("danger", 0, "value", 240))[0],
+        answer("four", to(CRITERION, "why", "Another reason."))[0],
+        answer("five", to("sources.yaml", "sources", "our_protocol", "title", "Another"))[0],
+        answer("six", element("ask", "Depth to the disc"))[0],
+    ]
+    assert len({first, *others}) == 5
+
+
+def test_a_replacement_is_shown_in_every_answer(
+    tmp_path: Path, case: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    folder = write(tmp_path / "mine", lambda f: replaced_criterion(f, {"version": BMI, "reason": REASON}))
+    said = f"Replaces body_mass_index_limit {BMI} of the shipped library: {REASON}"
+    notice = f"replaces the shipped {BMI}: {REASON}"
+    for rules in ("practice_baseline", folder / SET):
+        arguments = ("assess", case, "--library", folder, "--rules", rules)
+        found = json.loads(run(capsys, *arguments, "--format", "json")[1])
+        if str(rules) == "practice_baseline":
+            (each,) = found["rule_set"]["replaced"]
+            assert each == {"kind": "criterion", "id": "body_mass_index_limit", "version": BMI,
+                            "replaced_version": BMI, "reason": REASON}  # fmt: skip
+            (row,) = [c for c in found["criteria"] if c["id"] == "body_mass_index_limit"]
+            assert row["replaces"] == said
+            assert said in row["rule"]
+        for form in ("text", "html"):
+            page = " ".join(run(capsys, *arguments, "--format", form)[1].split())
+            listed = any(c["id"] == "body_mass_index_limit" for c in found["criteria"])
+            assert (notice in page) is listed
+            assert (said in page) is listed
+    shown = " ".join(run(capsys, "rules", "show", "practice_baseline", "--library", folder)[1].split())
+    assert notice in shown
+    assert said in shown
+
+
+def test_a_second_library_with_elements_is_refused(
+    tmp_path: Path, case: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    one, other = write(tmp_path / "one"), write(tmp_path / "other")
+    status, _, err = run(capsys, "assess", case, "--library", one, "--rules", other / SET)
+    assert status == 2
+    assert "E601 another library is in use" in err
+
+
+def test_a_set_alone_in_its_folder_extends_the_library_in_use(
+    tmp_path: Path, case: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    folder = write(tmp_path / "mine")
+    alone = tmp_path / "alone" / "ours.yaml"
+    alone.parent.mkdir()
+    limit = {"value": 210, "unit": "mm", "reason": "Longer needles.", "cites": [{"source": "our_protocol", "supports": "value", "tag": "local"}]}  # fmt: skip
+    data = content()[SET] | {
+        "id": "longer_needles", "extends": "our_practice", "reason": "Longer needles.",
+        "criteria": [{"id": "needle_path_not_too_deep", "parameters": {"longest": limit}}],
+    }  # fmt: skip
+    alone.write_text(yaml.safe_dump(data), encoding="utf-8")
+    status, out, _ = run(capsys, "assess", case, "--library", folder, "--rules", alone, "--format", "json")
+    assert status == 0
+    (row,) = [c for c in json.loads(out)["criteria"] if c["id"] == "needle_path_not_too_deep"]
+    assert row["outcome"] == "pass"
+    assert run(capsys, "assess", case, "--rules", alone)[0] == 2
