@@ -16,11 +16,11 @@ from candidacy.foundation.values import Members, Span
 from candidacy.rules.resolved import RuleSet
 from candidacy.rules.rule_set_file import Companion
 
-_Answer = TypeVar("_Answer", bound=Assessed)
+_Assessed = TypeVar("_Assessed", bound=Assessed)
 
 
 @dataclass(frozen=True)
-class CompanionResult(Generic[_Answer]):
+class CompanionResult(Generic[_Assessed]):
     """One companion of a rule set, for one case on one day.
 
     Attributes
@@ -41,7 +41,7 @@ class CompanionResult(Generic[_Answer]):
     applies: bool
     because: str
     rule_set: RuleSet | None = None
-    assessment: _Answer | None = None
+    assessment: _Assessed | None = None
     problem: str = ""
 
     @property
@@ -55,12 +55,12 @@ class _Applies(NamedTuple):
     because: str
 
 
-def companions_of(assessment: _Answer) -> tuple[CompanionResult[_Answer], ...]:
+def companions_of(assessment: _Assessed) -> tuple[CompanionResult[_Assessed], ...]:
     """Every declared companion of the rule set of an assessment, in the declared order."""
     return tuple(_result(assessment, declared) for declared in assessment.rule_set.companions)
 
 
-def _result(assessment: _Answer, declared: Companion) -> CompanionResult[_Answer]:
+def _result(assessment: _Assessed, declared: Companion) -> CompanionResult[_Assessed]:
     applies = _applies(declared, assessment)
     if not applies.yes:
         return CompanionResult(declared, False, applies.because)

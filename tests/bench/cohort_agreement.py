@@ -16,7 +16,7 @@ from typing import Any
 from candidacy.case.load import Case
 from candidacy.cohort.answers import counts
 from candidacy.cohort.answers.counts import Outcomes
-from candidacy.cohort.columns.facts_table import Frame
+from candidacy.cohort.columns.facts_table import FactsTable
 from candidacy.cohort.columns.query import read
 from candidacy.cohort.engines.distributed import SparkEngine
 from candidacy.cohort.engines.embedded import EmbeddedEngine
@@ -48,7 +48,7 @@ def _batch(task: tuple[int, tuple[str, ...]]) -> tuple[list[Case], Expected]:
     return given, expected
 
 
-def _columns(frame: Frame, rule_set: RuleSet) -> tuple[list[dict[str, Any]], Any]:
+def _columns(frame: FactsTable, rule_set: RuleSet) -> tuple[list[dict[str, Any]], Any]:
     engine, name = frame.engine, f"outcomes_{rule_set.id}"
     evaluation = read(frame, rule_set, AS_OF)
     engine.hold(name, evaluation.outcome_query())
@@ -57,7 +57,7 @@ def _columns(frame: Frame, rule_set: RuleSet) -> tuple[list[dict[str, Any]], Any
     return rows, (counts.standings(outcomes), counts.tallies(outcomes), counts.attrition(outcomes))
 
 
-def _agree(frames: list[Frame], rule_set: RuleSet, expected: dict[str, dict[str, Any]]) -> int:
+def _agree(frames: list[FactsTable], rule_set: RuleSet, expected: dict[str, dict[str, Any]]) -> int:
     """Print how each engine differs from the single cases under a rule set; gives how often."""
     wrong, counted, line = 0, [], rule_set.id + ":"
     for frame in frames:

@@ -9,7 +9,7 @@ from candidacy.assessment.evaluate import compiled
 from candidacy.case.catalogue import LEVELS, STANDARD_LEVELS, catalogue
 from candidacy.cohort.columns import element_tests as compare
 from candidacy.cohort.columns.elapsed import elapsed_test
-from candidacy.cohort.columns.element_columns import Shelf
+from candidacy.cohort.columns.element_columns import ElementColumns
 from candidacy.cohort.columns.fact_columns import CodeList, FactColumn, Falling, Numbers, Text, Wanted
 from candidacy.cohort.columns.lookups import RowView, look_up
 from candidacy.cohort.columns.standings import disc_standing_test, state_column
@@ -80,7 +80,7 @@ class ColumnarCriterion:
 
 
 def read_criterion(
-    shelf: Shelf, rule_set: RuleSet, resolved: ResolvedCriterion, subject: str, states: str = ""
+    shelf: ElementColumns, rule_set: RuleSet, resolved: ResolvedCriterion, subject: str, states: str = ""
 ) -> ColumnarCriterion:
     """Turn a criterion into SQL for the patient or one disc.
 
@@ -96,7 +96,7 @@ def read_criterion(
     return ColumnarCriterion(resolved, subject, passes, when, applies)
 
 
-def condition_truth(shelf: Shelf, node: Node, subject: str) -> str:
+def condition_truth(shelf: ElementColumns, node: Node, subject: str) -> str:
     """Turn a condition that stands outside any criterion into SQL."""
     reader = _Reader(shelf, shelf.rule_set, "")
     reader.named = shelf.frame.named  # it stands below the layer that names discs
@@ -106,7 +106,7 @@ def condition_truth(shelf: Shelf, node: Node, subject: str) -> str:
 class _Reader:
     """Reads conditions of one rule set."""
 
-    def __init__(self, shelf: Shelf, rule_set: RuleSet, states: str) -> None:
+    def __init__(self, shelf: ElementColumns, rule_set: RuleSet, states: str) -> None:
         self._shelf, self._rule_set, self._states = shelf, rule_set, states
         self.named: Callable[[str], str] = lambda level: f"named_{LEVELS.index(level)}"
 

@@ -20,7 +20,7 @@ from candidacy.cohort.columns.fact_columns import (
     encode,
     layout,
 )
-from candidacy.cohort.columns.facts_table import Frame
+from candidacy.cohort.columns.facts_table import FactsTable
 from candidacy.cohort.columns.lookups import Lookup, RowView, look_up
 from candidacy.cohort.columns.reconciled import Own, doubted, reconciled, unless
 from candidacy.cohort.columns.stack import Join
@@ -47,10 +47,10 @@ def fresh_enough(view: View, fact: Fact, age: Age | None) -> bool:
     return view.recent(fact, *age)[0] is Truth.MET
 
 
-class Shelf:
+class ElementColumns:
     """Finds or makes the columns of a fact for one rule set on one day."""
 
-    def __init__(self, frame: Frame, rule_set: RuleSet, as_of: date, prefix: str) -> None:
+    def __init__(self, frame: FactsTable, rule_set: RuleSet, as_of: date, prefix: str) -> None:
         self.frame, self.rule_set, self.as_of = frame, rule_set, as_of
         self._prefix = prefix
         self._names: dict[str, str] = {}

@@ -22,7 +22,7 @@ class ListColumn:
 
 
 @dataclass
-class Frame:
+class FactsTable:
     """Cases in columns, on an engine.
 
     Attributes

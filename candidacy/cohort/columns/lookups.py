@@ -17,7 +17,7 @@ from candidacy.assessment.view import View, entry_mark
 from candidacy.case.catalogue import LEVELS, LISTS, STANDARD_LEVELS, catalogue
 from candidacy.case.facts import CaseFacts, Fact, FactList, Provenance
 from candidacy.cohort.columns.fact_columns import cells_from, decode, encode, layout
-from candidacy.cohort.columns.facts_table import NAMING, Frame
+from candidacy.cohort.columns.facts_table import NAMING, FactsTable
 from candidacy.foundation.values import Members, Why, point
 from candidacy.rules.resolved import RuleSet
 
@@ -54,7 +54,7 @@ class RowView(View):
 
     def __init__(
         self,
-        frame: Frame,
+        frame: FactsTable,
         rule_set: RuleSet,
         as_of: date,
         inputs: dict[Source, Any],
@@ -128,7 +128,7 @@ class Lookup:
 
 
 def look_up(
-    frame: Frame,
+    frame: FactsTable,
     rule_set: RuleSet,
     as_of: date,
     answer: Callable[[RowView], Any],
@@ -164,7 +164,7 @@ def look_up(
         sources += sorted(fresh)
 
 
-def _draw(frame: Frame, keys: list[str], where: str) -> list[tuple[Any, ...]]:
+def _draw(frame: FactsTable, keys: list[str], where: str) -> list[tuple[Any, ...]]:
     if not keys:
         return [()]
     named = ", ".join(f"{key} AS k{number}" for number, key in enumerate(keys))
@@ -173,7 +173,7 @@ def _draw(frame: Frame, keys: list[str], where: str) -> list[tuple[Any, ...]]:
     )
 
 
-def _keys(frame: Frame, source: Source) -> list[str]:
+def _keys(frame: FactsTable, source: Source) -> list[str]:
     kind, name, subject = source
     if kind == "fact":
         return frame.facts[name, subject].expressions()
@@ -182,7 +182,7 @@ def _keys(frame: Frame, source: Source) -> list[str]:
     return [frame.present[name]]
 
 
-def _inputs(frame: Frame, sources: list[Source], combination: tuple[Any, ...]) -> dict[Source, Any]:
+def _inputs(frame: FactsTable, sources: list[Source], combination: tuple[Any, ...]) -> dict[Source, Any]:
     found: dict[Source, Any] = {}
     place = 0
     for source in sources:

@@ -10,8 +10,8 @@ from functools import cached_property
 
 from candidacy.case.catalogue import LEVELS
 from candidacy.cohort.columns.conditions import ColumnarCriterion, read_criterion
-from candidacy.cohort.columns.element_columns import Shelf
-from candidacy.cohort.columns.facts_table import Frame
+from candidacy.cohort.columns.element_columns import ElementColumns
+from candidacy.cohort.columns.facts_table import FactsTable
 from candidacy.cohort.columns.record_says import RecordSays, record_says
 from candidacy.cohort.columns.stack import Stack
 from candidacy.cohort.columns.standings import (
@@ -46,10 +46,10 @@ class ColumnarEvaluation:
         What the record itself says of the patient and of each disc.
     """
 
-    frame: Frame
+    frame: FactsTable
     rule_set: RuleSet
     as_of: date
-    shelf: Shelf
+    shelf: ElementColumns
     discs: dict[str, list[ColumnarCriterion]]
     patient: list[ColumnarCriterion]
     considered: dict[str, str] = field(default_factory=dict)
@@ -239,7 +239,7 @@ def _outcome(column: str, named: str, enums: bool) -> str:
     return f"CASE {nothing}WHEN {column} THEN {words[0]} WHEN NOT {column} THEN {words[1]} {last} END"
 
 
-def read(frame: Frame, rule_set: RuleSet, as_of: date, prefix: str = "r") -> ColumnarEvaluation:
+def read(frame: FactsTable, rule_set: RuleSet, as_of: date, prefix: str = "r") -> ColumnarEvaluation:
     """Turn a rule set into columns of a frame.
 
     Parameters
@@ -247,7 +247,7 @@ def read(frame: Frame, rule_set: RuleSet, as_of: date, prefix: str = "r") -> Col
     prefix
         Keeps the tables of several readings of one frame apart.
     """
-    shelf = Shelf(frame, rule_set, as_of, prefix)
+    shelf = ElementColumns(frame, rule_set, as_of, prefix)
     per_disc = [item for item in rule_set.criteria if item.criterion.subject == "disc"]
     per_case = [item for item in rule_set.criteria if item.criterion.subject == "patient"]
     discs = {

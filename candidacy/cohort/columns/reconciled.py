@@ -27,7 +27,7 @@ from candidacy.foundation.values import Why
 from candidacy.rules.tree import PRESENT, Age
 
 if TYPE_CHECKING:
-    from candidacy.cohort.columns.element_columns import Shelf
+    from candidacy.cohort.columns.element_columns import ElementColumns
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,7 +50,7 @@ def doubted(stated: FactColumn) -> str:
     return f"COALESCE({stated.why} = '{Why.CONFLICTING.value}', FALSE)" if stated.why else sql.FALSE
 
 
-def reconciled(shelf: "Shelf", name: str, subject: str, age: Age | None, first: Own) -> Own:
+def reconciled(shelf: "ElementColumns", name: str, subject: str, age: Age | None, first: Own) -> Own:
     """Bring what is stated or worked out together with what details say."""
     told = tellings(shelf, name, subject, age)
     if not told:
@@ -64,7 +64,7 @@ def reconciled(shelf: "Shelf", name: str, subject: str, age: Age | None, first: 
     return _coded(shelf, element, subject, age, first, [each for each in told if each.codes], acts)
 
 
-def _checked(shelf: "Shelf", first: Own, told: list[Told]) -> Own:
+def _checked(shelf: "ElementColumns", first: Own, told: list[Told]) -> Own:
     """A number whose details rule out every value that it may have is in conflict with them."""
     apart = []
     for column in first.columns:
@@ -92,7 +92,7 @@ def _checked(shelf: "Shelf", first: Own, told: list[Told]) -> Own:
 
 
 def _coded(
-    shelf: "Shelf",
+    shelf: "ElementColumns",
     element: Element,
     subject: str,
     age: Age | None,
@@ -137,7 +137,7 @@ def _coded(
 
 
 def _fresh(
-    shelf: "Shelf",
+    shelf: "ElementColumns",
     age: Age,
     first: Own,
     told: list[Told],

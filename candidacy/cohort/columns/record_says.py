@@ -10,7 +10,7 @@ from functools import partial
 from candidacy.assessment.record_grounds import Dangers, Weigher, dangers_of, subject_of, tells, told_by_any
 from candidacy.assessment.relate import relations_of, told_apart
 from candidacy.case.catalogue import LISTS, catalogue
-from candidacy.cohort.columns.element_columns import Shelf
+from candidacy.cohort.columns.element_columns import ElementColumns
 from candidacy.cohort.columns.lookups import RowView, look_up
 from candidacy.cohort.columns.tellings import first_known, tellings_at, told_parts
 from candidacy.cohort.engines import sqltext as sql
@@ -25,7 +25,7 @@ class RecordSays:
     danger: str = sql.FALSE
 
 
-def record_says(shelf: Shelf) -> dict[str, RecordSays]:
+def record_says(shelf: ElementColumns) -> dict[str, RecordSays]:
     """What the record says of the patient and lists (under an empty key) and of each disc."""
     dangers = Dangers(shelf.rule_set)
     found = {}
@@ -44,7 +44,7 @@ def record_says(shelf: Shelf) -> dict[str, RecordSays]:
     return found
 
 
-def _conflicting_names(shelf: Shelf, scope: str) -> list[str]:
+def _conflicting_names(shelf: ElementColumns, scope: str) -> list[str]:
     watch = relations_of(shelf.rule_set).watched.get(scope)
     return sorted(watch.stated, key=catalogue().place) if watch is not None else []
 
@@ -53,12 +53,12 @@ def _dangerous(scope: str) -> list[str]:
     return [element.name for element in catalogue().of_scope(scope) if element.danger]
 
 
-def _conflicts(shelf: Shelf, subject: str) -> Iterator[str]:
+def _conflicts(shelf: ElementColumns, subject: str) -> Iterator[str]:
     for name in _conflicting_names(shelf, "patient" if subject == "patient" else "disc"):
         yield shelf.own(name, subject).conflict
 
 
-def _dangers(shelf: Shelf, dangers: Dangers, subject: str) -> Iterator[str]:
+def _dangers(shelf: ElementColumns, dangers: Dangers, subject: str) -> Iterator[str]:
     from candidacy.cohort.columns.conditions import column_test
 
     for name in _dangerous("patient" if subject == "patient" else "disc"):
@@ -72,7 +72,7 @@ def _dangers(shelf: Shelf, dangers: Dangers, subject: str) -> Iterator[str]:
 
 
 def _of_entries(
-    shelf: Shelf, list_name: str, names: list[str], of: Callable[[RowView, str, str], bool]
+    shelf: ElementColumns, list_name: str, names: list[str], of: Callable[[RowView, str, str], bool]
 ) -> str:
     """Two-valued SQL: some entry of a list has it of some element, answered by the single-case code."""
     if not names:
@@ -103,7 +103,7 @@ def _dangers_of(dangers: Dangers, view: RowView, name: str, subject: str) -> boo
 class Weighing:
     """`Dangers.weighed` as two-valued SQL."""
 
-    def __init__(self, shelf: Shelf, dangers: Dangers) -> None:
+    def __init__(self, shelf: ElementColumns, dangers: Dangers) -> None:
         self._shelf, self._dangers = shelf, dangers
 
     def sql(self, element: str, subject: str) -> str:

@@ -36,7 +36,7 @@ from candidacy.rules.tree import (
 )
 
 if TYPE_CHECKING:
-    from candidacy.cohort.columns.element_columns import Shelf
+    from candidacy.cohort.columns.element_columns import ElementColumns
 
 TRUE_MASK, FALSE_MASK = 1, 2
 
@@ -70,7 +70,7 @@ def codes_of(element: Element) -> tuple[object, ...]:
     return (True, False) if element.kind == "boolean" else element.codes
 
 
-def tellings(shelf: "Shelf", name: str, subject: str, age: Age | None) -> list[Told]:
+def tellings(shelf: "ElementColumns", name: str, subject: str, age: Age | None) -> list[Told]:
     """Everything that details may say of an element, in the declared order; what cannot be met is left out."""
     element = catalogue()[name]
     found = [_sign(shelf, sign, subject, age) for sign in element.covers]
@@ -84,7 +84,7 @@ def tellings(shelf: "Shelf", name: str, subject: str, age: Age | None) -> list[T
     ]
 
 
-def tellings_at(shelf: "Shelf", name: str, place: int, subject: str, age: Age | None = None) -> Told:
+def tellings_at(shelf: "ElementColumns", name: str, place: int, subject: str, age: Age | None = None) -> Told:
     """What one implication of an element may say."""
     relation, element = shelf.rule_set.relations[name], catalogue()[name]
     each, when = relation.implied[place], for_disc(relation.conditions[place], subject)
@@ -106,7 +106,7 @@ def tellings_at(shelf: "Shelf", name: str, place: int, subject: str, age: Age | 
     return Told(met, codes, each.infer and codes != 0, limits, recent)
 
 
-def _sign(shelf: "Shelf", sign: str, subject: str, age: Age | None) -> Told:
+def _sign(shelf: "ElementColumns", sign: str, subject: str, age: Age | None) -> Told:
     """A covered sign that is present says yes to its summary."""
     columns = shelf.own(sign, subject, age).columns
     met = first_known(columns, sign_present, sql.FALSE)
@@ -114,7 +114,7 @@ def _sign(shelf: "Shelf", sign: str, subject: str, age: Age | None) -> Told:
     return Told(met, TRUE_MASK, True, None, recent)
 
 
-def _by_lookup(shelf: "Shelf", name: str, age: Age | None) -> dict[tuple[int, str], Told]:
+def _by_lookup(shelf: "ElementColumns", name: str, age: Age | None) -> dict[tuple[int, str], Told]:
     """Every implication of an element that is about a list, by its place and subject.
 
     The single-case evaluation answers them together, once for each combination of what they read.
@@ -172,7 +172,7 @@ def first_known(columns: Iterable[FactColumn], test: object, otherwise: str) -> 
     )
 
 
-def told_parts(shelf: "Shelf", node: Node, subject: str) -> list[tuple[str, Node, str]]:
+def told_parts(shelf: "ElementColumns", node: Node, subject: str) -> list[tuple[str, Node, str]]:
     """The parts of a met condition that are among what makes it so: two-valued SQL that says where, part, and its subject."""
     found = []
     match node:
@@ -189,7 +189,7 @@ def told_parts(shelf: "Shelf", node: Node, subject: str) -> list[tuple[str, Node
     return [(sql.all_of((where, sql.is_met(shelf.truth(part, of)))), part, of) for where, part, of in found]
 
 
-def _recent(shelf: "Shelf", node: Node, subject: str, age: Age) -> str:
+def _recent(shelf: "ElementColumns", node: Node, subject: str, age: Age) -> str:
     """Two-valued SQL: every detail that makes a met condition true is recent enough (`certain.details` in columns)."""
 
     def fact(name: str) -> str:

@@ -9,7 +9,7 @@ from candidacy.case.catalogue import LEVELS, catalogue
 from candidacy.case.facts import Fact
 from candidacy.case.load import Case
 from candidacy.cohort.columns.fact_columns import FactColumn, cells_from, encode, layout
-from candidacy.cohort.columns.facts_table import NAMING, Frame, ListColumn
+from candidacy.cohort.columns.facts_table import NAMING, FactsTable, ListColumn
 from candidacy.cohort.columns.lookups import write_list
 from candidacy.cohort.engines.engine import Engine
 from candidacy.foundation.values import Members, Span, Why
@@ -121,7 +121,7 @@ class CaseColumns:
 
     def frame(
         self, engine: Engine, opener: Callable[[str], Case], without: frozenset[str] = frozenset()
-    ) -> Frame:
+    ) -> FactsTable:
         """Write the columns of all cases but some, and describe them."""
         name, path = self._name, self._folder / f"{self._name}.parquet"
         count = self._join(path, without)
@@ -140,7 +140,7 @@ class CaseColumns:
                 quote(f"{base}|why") if "why" in parts else "",
                 f"COALESCE({quote(f'{base}|apart')}, FALSE)" if "apart" in parts else "",
             )
-        return Frame(
+        return FactsTable(
             engine,
             name,
             quote("case_id"),
@@ -160,7 +160,7 @@ class CaseColumns:
         )
 
 
-def frame_of_cases(engine: Engine, folder: Path, cases: Iterable[Case], name: str = "cases") -> Frame:
+def frame_of_cases(engine: Engine, folder: Path, cases: Iterable[Case], name: str = "cases") -> FactsTable:
     """A frame of cases held in memory."""
     columns = CaseColumns(folder, name)
     held: dict[str, Case] = {}

@@ -3,7 +3,7 @@
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from candidacy.cohort.columns.facts_table import Frame
+from candidacy.cohort.columns.facts_table import FactsTable
 from candidacy.cohort.inputs.digests import Inputs
 from candidacy.foundation.errors import Problem
 
@@ -13,7 +13,7 @@ class Kept:
     """What is known of the input: its frame, its name, its rows, and those set aside."""
 
     folder: Path
-    frame: Frame = field(init=False)
+    frame: FactsTable = field(init=False)
     name: str = ""
     rows: int = 0
     set_aside: int = 0

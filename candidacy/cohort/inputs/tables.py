@@ -7,7 +7,7 @@ from typing import Any
 
 from candidacy.case.catalogue import LEVELS
 from candidacy.cohort.columns.fact_columns import Code, CodeList, FactColumn, Flag, Mask, Numbers, Text
-from candidacy.cohort.columns.facts_table import Frame, ListColumn
+from candidacy.cohort.columns.facts_table import FactsTable, ListColumn
 from candidacy.cohort.engines import sqltext as sql
 from candidacy.cohort.engines.engine import Engine
 from candidacy.cohort.inputs.disc_tables import beside, take_discs
@@ -28,7 +28,7 @@ from candidacy.foundation.errors import Problem, TableError, shorten
 class OpenedTable:
     """A table made ready: its frame, the rows set aside, and notes on columns that are not read."""
 
-    frame: Frame
+    frame: FactsTable
     faults: list[Fault]
     faulty: str
     intake: Intake
@@ -101,7 +101,7 @@ def _one_place(table: TableMap, per_disc: TableMap, types: dict[str, str], name:
 
 def _frame(
     intake: Intake, patients: Staged, per_disc: TableMap | None, lists: dict[str, EntryTable]
-) -> tuple[Frame, str, int]:
+) -> tuple[FactsTable, str, int]:
     engine, table = intake.engine, intake.table
     quote = engine.dialect.identifier
     case = case_text(engine, intake.types, table.case_id)
@@ -155,7 +155,7 @@ def _frame(
     kept = total
     if bad != sql.FALSE:
         kept = int(engine.rows("SELECT COUNT(*) FROM cases")[0][0])
-    frame = Frame(
+    frame = FactsTable(
         engine,
         "cases",
         "case_id",
