@@ -207,7 +207,7 @@ def test_an_own_element_is_read_weighed_explained_and_asked_for(
 ) -> None:
     folder = write(tmp_path / "mine")
     _, out, _ = run(
-        capsys, "assess", case, "--library", folder, "--rules", "our_practice", "--format", "json"
+        capsys, "assess", case, "--library", folder, "--rules", "our_practice", "--format", "json", "--full"
     )
     found = json.loads(out)
     (row,) = [c for c in found["criteria"] if c["id"] == "needle_path_not_too_deep"]
@@ -221,7 +221,7 @@ def test_an_own_element_is_read_weighed_explained_and_asked_for(
     del record["patient"]["needle_path_depth"]
     case.write_text(yaml.safe_dump(record), encoding="utf-8")
     _, out, _ = run(
-        capsys, "assess", case, "--library", folder, "--rules", "our_practice", "--format", "json"
+        capsys, "assess", case, "--library", folder, "--rules", "our_practice", "--format", "json", "--full"
     )
     asked = {m["element"]: m for m in json.loads(out)["missing"]}
     assert asked["needle_path_depth"]["ask"] == "Depth from skin to disc on the imaging"
@@ -259,7 +259,7 @@ def test_the_library_may_be_named_in_the_environment_and_serves_every_command(
     )
     assert f"Nothing wrong in {folder}" in run(capsys, "rules", "check")[1]
     assert "Needle access\n" in run(capsys, "elements", "skin_to_disc")[1]
-    assert "needle_path_depth" in json.loads(run(capsys, "schema")[1])["properties"]["patient"]["properties"]
+    assert "needle_path_depth" in json.loads(run(capsys, "schema")[1])["$defs"]["patient"]["properties"]
     assert "our_practice" in run(capsys, "demo", "--rules", "our_practice")[1]
     table = tmp_path / "table.csv"
     table.write_text("case_id,age [year],needle_path_depth [cm]\nA,44,20\nB,44,10\n", encoding="utf-8")
@@ -299,7 +299,12 @@ def test_a_replacement_is_shown_in_every_answer(
     notice = f"replaces the shipped {BMI}: {REASON}"
     for rules in ("practice_baseline", folder / SET):
         arguments = ("assess", case, "--library", folder, "--rules", rules)
-        found = json.loads(run(capsys, *arguments, "--format", "json")[1])
+        found = json.loads(run(capsys, *arguments, "--format", "json", "--full")[1])
+        short = json.loads(run(capsys, *arguments, "--format", "json")[1])
+        assert short["rule_set"]["replaced"] == found["rule_set"]["replaced"]
+        assert [c["replaces_shipped"] for c in short["criteria"].values() if "replaces_shipped" in c] == [
+            c["replaces"] for c in found["criteria"] if c["replaces"]
+        ]
         if str(rules) == "practice_baseline":
             (each,) = found["rule_set"]["replaced"]
             assert each == {"kind": "criterion", "id": "body_mass_index_limit", "version": BMI,
@@ -307,9 +312,10 @@ def test_a_replacement_is_shown_in_every_answer(
             (row,) = [c for c in found["criteria"] if c["id"] == "body_mass_index_limit"]
             assert row["replaces"] == said
             assert said in row["rule"]
-        for form in ("text", "html"):
-            page = " ".join(run(capsys, *arguments, "--format", form)[1].split())
-            listed = any(c["id"] == "body_mass_index_limit" for c in found["criteria"])
+        listed = any(c["id"] == "body_mass_index_limit" for c in found["criteria"])
+        assert (notice in " ".join(run(capsys, *arguments)[1].split())) is listed
+        for form in (("text", "--full"), ("html",)):
+            page = " ".join(run(capsys, *arguments, "--format", *form)[1].split())
             assert (notice in page) is listed
             assert (said in page) is listed
     shown = " ".join(run(capsys, "rules", "show", "practice_baseline", "--library", folder)[1].split())
@@ -338,7 +344,9 @@ def test_a_set_alone_in_its_folder_extends_the_library_in_use(
         "criteria": [{"id": "needle_path_not_too_deep", "parameters": {"longest": limit}}],
     }  # fmt: skip
     alone.write_text(yaml.safe_dump(data), encoding="utf-8")
-    status, out, _ = run(capsys, "assess", case, "--library", folder, "--rules", alone, "--format", "json")
+    status, out, _ = run(
+        capsys, "assess", case, "--library", folder, "--rules", alone, "--format", "json", "--full"
+    )
     assert status == 0
     (row,) = [c for c in json.loads(out)["criteria"] if c["id"] == "needle_path_not_too_deep"]
     assert row["outcome"] == "pass"
