@@ -218,6 +218,7 @@ def test_sources_settings_and_tables_are_checked(build: Builder) -> None:
 def _flags(key: str, scales: object, says: object = "look first") -> dict[str, object]:
     return {
         "id": "report_red_flags", "version": "0.1.0", "title": "x", "meaning": "x",
+        "replaces": {"version": "0.1.0", "reason": "Invented for a test."},
         "columns": {"says": "x", "scales": "x"},
         "rows": [{"key": key, "values": {"says": says, "scales": scales}, "cites": [CITE]}],
         "changes": [{"version": "0.1.0", "date": "2026-11-25", "change": "x"}],
@@ -225,7 +226,9 @@ def _flags(key: str, scales: object, says: object = "look first") -> dict[str, o
 
 
 def _scales(key: str, least: object) -> dict[str, object]:
-    return _flags("fever", None) | {
+    made = _flags("fever", None)
+    del made["replaces"]
+    return made | {
         "id": "own_scales",
         "columns": {"severe_from": "x"},
         "rows": [{"key": key, "values": {"severe_from": least}, "cites": [CITE]}],
