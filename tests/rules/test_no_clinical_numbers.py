@@ -141,6 +141,20 @@ ALLOWED: dict[tuple[str, float], str] = {
     ("candidacy/ui/report/page.py", 20): "megabytes of a report",
     ("candidacy/ui/report/page.py", 300): "reports read at once",
     ("candidacy/ui/side_by_side.py", 500): "cases read at once",
+    # --- how a search, a brief answer and a blank record are laid out
+    ("candidacy/case/search.py", 80.0): "nearness of spellings, percent, from which a name is offered",
+    ("candidacy/case/search.py", 8): "near names offered",
+    ("candidacy/case/search.py", 100): "percent",
+    ("candidacy/cohort/columns/query.py", 100_000): "rows up to which layers are held",
+    ("candidacy/cohort/engines/embedded.py", 16_000_000): "bytes of a file that is held in memory",
+    ("candidacy/commands/console.py", 110): "widest line",
+    ("candidacy/interface/answer.py", 110): "widest line",
+    ("candidacy/explain/blank_record.py", 120): "widest line",
+    ("candidacy/explain/blank_record.py", 5): "room for a comment sign",
+    ("candidacy/explain/brief.py", 5): "facts asked for before the rest is counted",
+    ("candidacy/explain/brief.py", 3): "rows shown before the rest is counted",
+    ("candidacy/explain/brief.py", 6): "failing criteria shown before the rest is counted",
+    ("candidacy/explain/build.py", 16): "rule sets whose words are kept",
 }  # fmt: skip
 
 
