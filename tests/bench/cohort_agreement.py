@@ -27,7 +27,7 @@ from tests.cohort.agreement import Single, differences
 from tests.cohort.generated import cases, rule_sets
 from tests.strategies import AS_OF
 
-_BATCH = 250
+_BATCH = 50
 # The discs of most cases, and now and then others.
 _LEVELS = [("L3-L4", "L4-L5", "L5-S1"), ("L4-L5", "L5-S1"), ("L1-L2", "L4-L5"), ("L5-L6", "L4-L5")]
 
@@ -51,6 +51,7 @@ def _batch(task: tuple[int, tuple[str, ...]]) -> tuple[list[Case], Expected]:
 def _columns(frame: FactsTable, rule_set: RuleSet) -> tuple[list[dict[str, Any]], Any]:
     engine, name = frame.engine, f"outcomes_{rule_set.id}"
     evaluation = read(frame, rule_set, AS_OF)
+    evaluation.hold()
     engine.hold(name, evaluation.outcome_query())
     rows = engine.arrow(f"SELECT * FROM {name}").to_pylist()
     outcomes = Outcomes(engine, name, rule_set, tuple(evaluation.discs))

@@ -3,7 +3,7 @@
 One Parquet file of numbers with gaps, 40 checks of a range in three truths, every outcome column out as Parquet
 and the tallies; each engine in a fresh process, in turn, with its own default number of threads. Engines that
 are not installed are passed over: ``pip install polars "ibis-framework[duckdb,polars]"``. What decided the
-choice is written in DEVELOPERS.md.
+choice is written in DEVELOPERS.md, the figures in README.md here.
 """
 
 import argparse

@@ -13,9 +13,11 @@ from typing import Any
 
 import pytest
 
+from candidacy.case.load import Case
 from candidacy.cohort.answers.missing_facts import missing_ranking
 from candidacy.cohort.answers.sweep import sweep
 from candidacy.cohort.columns import query
+from candidacy.cohort.columns.facts_table import Frame
 from candidacy.cohort.columns.query import read
 from candidacy.cohort.engines.embedded import EmbeddedEngine
 from candidacy.cohort.inputs.from_cases import frame_of_cases
@@ -40,18 +42,31 @@ def spark(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Any]:
     engine.close()
 
 
+@pytest.fixture(scope="module")
+def given() -> list[Case]:
+    return cases(11, EMBEDDED_CASES)
+
+
+@pytest.fixture(scope="module")
+def frame(given: list[Case], tmp_path_factory: pytest.TempPathFactory) -> Iterator[Frame]:
+    """These cases in columns, for every rule set in turn."""
+    folder = tmp_path_factory.mktemp("embedded")
+    engine = EmbeddedEngine(folder)
+    yield frame_of_cases(engine, folder, given)
+    engine.close()
+
+
 @pytest.mark.parametrize("rule_set", rule_sets(), ids=lambda r: r.id)
-def test_embedded_outcomes_equal_single_case_outcomes(rule_set: RuleSet, tmp_path: Path) -> None:
-    given = cases(11, EMBEDDED_CASES)
+def test_embedded_outcomes_equal_single_case_outcomes(
+    rule_set: RuleSet, given: list[Case], frame: Frame
+) -> None:
     single = Single(rule_set, AS_OF)
     expected = {case.record.id: single.outcomes(case) for case in given}
     for case in given[:20]:
         assert expected[case.record.id] == by_assessment(case, rule_set, AS_OF)
-    engine = EmbeddedEngine(tmp_path)
-    evaluation = read(frame_of_cases(engine, tmp_path, given), rule_set, AS_OF)
+    evaluation = read(frame, rule_set, AS_OF)
     evaluation.hold()
-    rows = engine.arrow(evaluation.outcome_query()).to_pylist()
-    engine.close()
+    rows = frame.engine.arrow(evaluation.outcome_query()).to_pylist()
     assert differences(expected, rows) == []
     assert len(rows) == len(given)
 
@@ -86,11 +101,11 @@ def test_a_table_too_large_to_keep_is_read_in_one_pass_with_the_same_answers(
     assert swept[0] != swept[1]
 
 
-def test_generated_cases_reach_every_standing_and_outcome() -> None:
+def test_generated_cases_reach_every_standing_and_outcome(given: list[Case]) -> None:
     # otherwise agreement would say little
     baseline = next(rule_set for rule_set in rule_sets() if rule_set.id == "practice_baseline")
     single = Single(baseline, AS_OF)
-    found = [single.outcomes(case) for case in cases(11, EMBEDDED_CASES)]
+    found = [single.outcomes(case) for case in given]
     assert set(Counter(each["standing"] for each in found)) == {
         "urgent", "not_candidate", "incomplete", "borderline", "candidate",
     }  # fmt: skip
@@ -127,8 +142,9 @@ def test_missing_facts_are_those_of_the_single_cases(tmp_path: Path) -> None:
     rule_set = next(rule_set for rule_set in rule_sets() if rule_set.id == "wide_screen")
     given = cases(14, 200)
     engine = EmbeddedEngine(tmp_path)
-    frame = frame_of_cases(engine, tmp_path, given)
-    found = {row["element"]: row["waiting"] for row in missing_ranking(read(frame, rule_set, AS_OF))}
+    evaluation = read(frame_of_cases(engine, tmp_path, given), rule_set, AS_OF)
+    evaluation.hold()
+    found = {row["element"]: row["waiting"] for row in missing_ranking(evaluation)}
     engine.close()
     expected: Counter[str] = Counter()
     for case in given:

@@ -1,7 +1,7 @@
 """Report reading against 90 real notes marked by hand, disc by disc.
 
 Texts: Sudirman et al. 2019, DOI 10.17632/s6bgczr8s2.2, CC BY 4.0; marks by the guide beside the set. The first
-rules were written on half A and scored on half B unseen (see the figures in DEVELOPERS.md); all 90 were read after
+rules were written on half A and scored on half B unseen (see the figures in tests/bench/README.md); all 90 were read after
 that, so this test guards what was reached and is no longer a held-out figure.
 """
 

@@ -2,8 +2,10 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from functools import cached_property
 
-from candidacy.case.catalogue import LEVELS, STANDARD_LEVELS
+from candidacy.assessment.view import entry_mark
+from candidacy.case.catalogue import LEVELS, LISTS, STANDARD_LEVELS, catalogue
 from candidacy.case.load import Case
 from candidacy.cohort.columns.fact_columns import CodeList, FactColumn, mask_of
 from candidacy.cohort.engines import sqltext as sql
@@ -62,6 +64,14 @@ class FactsTable:
                 bit = mask_of(LEVELS, [level])
                 parts.append(f"(COALESCE({column.cells.certain}, 0) & {bit}) <> 0")
         return sql.any_of(parts)
+
+    @cached_property
+    def recorded(self) -> frozenset[str]:
+        """Every element that any case may hold, and marks of the lists."""
+        scopes = {LISTS[name] for name in self.lists}
+        within = (element.name for element in catalogue().all if element.scope in scopes)
+        marks = (mark for name in self.lists for mark in (name, entry_mark(name)))
+        return frozenset((*(name for name, _ in self.facts), *marks, *within))
 
     @property
     def counted_levels(self) -> tuple[str, ...]:

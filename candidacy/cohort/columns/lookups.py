@@ -9,12 +9,11 @@ import json
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date
-from functools import cached_property
 from typing import Any
 
 from candidacy.assessment.relate import relations_of
-from candidacy.assessment.view import View, entry_mark
-from candidacy.case.catalogue import LEVELS, LISTS, STANDARD_LEVELS, catalogue
+from candidacy.assessment.view import View
+from candidacy.case.catalogue import LEVELS, STANDARD_LEVELS, catalogue
 from candidacy.case.facts import CaseFacts, Fact, FactList, Provenance
 from candidacy.cohort.columns.fact_columns import cells_from, decode, encode, layout
 from candidacy.cohort.columns.facts_table import NAMING, FactsTable
@@ -74,13 +73,10 @@ class RowView(View):
             facts.discs[level] = self._watch(level, tables, columns)
         super().__init__(facts, as_of, _settings(rule_set), rule_set.tables, relations_of(rule_set))
 
-    @cached_property
+    @property
     def recorded(self) -> frozenset[str]:
         """Every element that any case of the table may hold, so that what is worth reading is read and noted."""
-        scopes = {LISTS[name] for name in self._frame.lists}
-        within = (element.name for element in catalogue().all if element.scope in scopes)
-        marks = (mark for name in self._frame.lists for mark in (name, entry_mark(name)))
-        return frozenset((*(name for name, _ in self._frame.facts), *marks, *within))
+        return self._frame.recorded
 
     def recorded_near(self, subject: str) -> frozenset[str]:
         return self.recorded
