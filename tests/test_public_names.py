@@ -76,7 +76,9 @@ def public_signatures() -> list[tuple[str, inspect.Signature]]:
         if not inspect.isclass(thing):
             found.append((name, inspect.signature(thing)))
             continue
-        for own, member in list(vars(thing).items()):  # a model that is built when first looked at grows
+        ours = [base for base in thing.__mro__ if base.__module__.startswith("candidacy.")]
+        # gathered first, because a model that is built when first looked at grows
+        for own, member in [pair for base in ours for pair in vars(base).items()]:
             member = getattr(member, "fget", None) or getattr(member, "func", None) or member
             if not own.startswith("_") and inspect.isfunction(member):
                 found.append((f"{name}.{own}", inspect.signature(member)))

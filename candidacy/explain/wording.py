@@ -157,12 +157,13 @@ def subject_words(subject: str) -> str:
 
 def limits_words(trace: Trace) -> str:
     """The operands of a test, with unit."""
-    return _limits_words(trace.element, trace.op, trace.limits, trace.unit)
+    yes_no = bool(trace.limits) and isinstance(trace.limits[0], bool)
+    return _limits_words(trace.op, trace.limits, trace.unit, yes_no)
 
 
 @lru_cache(maxsize=4096)
-def _limits_words(element: str, op: str, limits: tuple[Any, ...], unit: str) -> str:
-    # the element is among what is told apart, because 1 and yes are equal to Python
+def _limits_words(op: str, limits: tuple[Any, ...], unit: str, yes_no: bool) -> str:
+    # yes or no is among what is told apart, because 1 and yes are equal to Python
     if op == "between":
         return f"{code_words(limits[0])} and {with_unit(code_words(limits[1]), unit)}"
     words = [code_words(limit) for limit in limits]

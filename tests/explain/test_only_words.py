@@ -18,8 +18,9 @@ from candidacy.foundation.shipped import demo_cases_folder
 from candidacy.rules.library import load_rule_set
 
 DAY = date(2026, 11, 25)
-# Names of what was evaluated, and a walk through it; everything else that is not a type would work something out.
-WALKS = {"open_leaves", "ground_name"}
+# A walk through what was evaluated, the name of a ground, and what a rule set reads of any case; anything else that is not
+# a type would work something out of a case.
+WALKS = {"open_leaves", "ground_name", "read_elements"}
 
 
 def assessed(stem: str, rules: str = "practice_baseline") -> Assessment:
