@@ -17,7 +17,7 @@ from candidacy.case.load import Case
 from candidacy.cohort.answers.missing_facts import missing_ranking
 from candidacy.cohort.answers.sweep import sweep
 from candidacy.cohort.columns import query
-from candidacy.cohort.columns.facts_table import Frame
+from candidacy.cohort.columns.facts_table import FactsTable
 from candidacy.cohort.columns.query import read
 from candidacy.cohort.engines.embedded import EmbeddedEngine
 from candidacy.cohort.inputs.from_cases import frame_of_cases
@@ -48,7 +48,7 @@ def given() -> list[Case]:
 
 
 @pytest.fixture(scope="module")
-def frame(given: list[Case], tmp_path_factory: pytest.TempPathFactory) -> Iterator[Frame]:
+def frame(given: list[Case], tmp_path_factory: pytest.TempPathFactory) -> Iterator[FactsTable]:
     """These cases in columns, for every rule set in turn."""
     folder = tmp_path_factory.mktemp("embedded")
     engine = EmbeddedEngine(folder)
@@ -58,7 +58,7 @@ def frame(given: list[Case], tmp_path_factory: pytest.TempPathFactory) -> Iterat
 
 @pytest.mark.parametrize("rule_set", rule_sets(), ids=lambda r: r.id)
 def test_embedded_outcomes_equal_single_case_outcomes(
-    rule_set: RuleSet, given: list[Case], frame: Frame
+    rule_set: RuleSet, given: list[Case], frame: FactsTable
 ) -> None:
     single = Single(rule_set, AS_OF)
     expected = {case.record.id: single.outcomes(case) for case in given}
