@@ -168,7 +168,9 @@ def _test(one: Check, letter: str, table: str, subject: str) -> list[str]:
         lines.append(f"    {letter} = True if codes <= {allowed} else None if codes & {allowed} else False")
         value, said, shown = "codes", "one of " + ", ".join(map(str, limits)), "{codes}"
     lines.append(f"    if {letter} is None: why = 'not precise enough'")
-    lines.append(f"    if day is not None and day > today: {letter}, why = None, 'after the day of the assessment'")
+    lines.append(
+        f"    if day is not None and day > today: {letter}, why = None, 'after the day of the assessment'"
+    )
     if one.oldest is not None:
         lines.append(f"    if day is None: {letter}, why = None, 'undated'")
         lines.append("    else:")
