@@ -24,6 +24,7 @@ from candidacy.cohort.inputs.from_cases import frame_of_cases
 from candidacy.rules.resolved import RuleSet
 from tests.cohort.agreement import Single, by_assessment, differences
 from tests.cohort.generated import cases, rule_sets
+from tests.cohort.screened import part_of, shipped
 from tests.strategies import AS_OF
 
 EMBEDDED_CASES = 250
@@ -74,7 +75,7 @@ def test_embedded_outcomes_equal_single_case_outcomes(
 def test_a_table_too_large_to_keep_is_read_in_one_pass_with_the_same_answers(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    rule_set = next(rule_set for rule_set in rule_sets() if rule_set.id == "practice_baseline")
+    rule_set = part_of(shipped("practice_baseline"))
     given = cases(11, 40)
     engine = EmbeddedEngine(tmp_path)
     frame = frame_of_cases(engine, tmp_path, given)
