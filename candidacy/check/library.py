@@ -9,7 +9,7 @@ from candidacy.check.criterion import check_criterion
 from candidacy.check.elements import element_misfits
 from candidacy.check.outlook import check_forces, check_names
 from candidacy.check.relations import accounted_for, bare_numbers, relation_faults
-from candidacy.check.report_flags import FLAGS, check_flags
+from candidacy.check.report_flags import check_flags
 from candidacy.foundation.errors import Code, InputError, Problem, RuleError
 from candidacy.rules.cited import Citation, Source
 from candidacy.rules.criterion import Criterion
@@ -20,6 +20,7 @@ from candidacy.rules.layout import is_library
 from candidacy.rules.library import Library
 from candidacy.rules.relations import RelationFile
 from candidacy.rules.resolved import RuleSet, value_problem
+from candidacy.rules.vocabulary import REPORT_RED_FLAGS
 
 
 def check_library(library: Library, sets: Iterable[Path] = ()) -> list[Problem]:
@@ -211,7 +212,7 @@ def _check_tables(library: Library) -> list[Problem]:
             findings = Findings(path, library.tree(path))
             for number, row in enumerate(table.rows):
                 _known_sources(row.cites, library.sources(), ("rows", number), findings)
-            if name == FLAGS:
+            if name == REPORT_RED_FLAGS:
                 check_flags(library, table, findings)
             _check_version(table.changes[-1].version, table.version, findings)
             problems += findings.problems

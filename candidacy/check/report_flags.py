@@ -10,8 +10,6 @@ from candidacy.rules.findings import Findings
 from candidacy.rules.library import Library
 from candidacy.rules.operators import possible_operators
 
-FLAGS = "report_red_flags"
-
 
 def check_flags(library: Library, table: Table, findings: Findings) -> None:
     """Say what of the table of red flags names no element, or no table of grades that can be read."""

@@ -208,7 +208,14 @@ def keep_of(folder: Path) -> Keep:
     return keep
 
 
+def _in_package(folder: Path) -> bool:
+    return Path(files.__file__).resolve().parent.parent in folder.resolve().parents
+
+
 def _shipped(folder: Path) -> Keep | None:
+    """The keep that came with a folder of this package; one in any other folder could say what its files do not."""
+    if not _in_package(folder):
+        return None
     try:
         content = (folder / SHIPPED_NAME).read_bytes()
     except OSError:

@@ -1,30 +1,48 @@
 """What a reading must put on top: red flags, and findings that disagree. Nothing is resolved here."""
 
 from collections.abc import Iterable, Mapping, Sequence
-from functools import cache
+from functools import cache, lru_cache
 from math import inf
 
 from candidacy.case.catalogue import catalogue
+from candidacy.foundation.errors import Code, Problem, RuleError
 from candidacy.reading.elements import mapping
 from candidacy.reading.lexicon import lexicon
 from candidacy.reading.model import ABSENT, POSSIBLE, PRESENT, Contradiction, Finding, RedFlag
-from candidacy.rules.library import shipped
+from candidacy.rules.library import Library, library_in_use
+from candidacy.rules.vocabulary import REPORT_RED_FLAGS
+
+_Flags = dict[str, tuple[str, frozenset[str] | None]]
 
 
-@cache
-def _flags() -> dict[str, tuple[str, frozenset[str] | None]]:
-    """By kind of finding, what is put on top and for which values; for any where there are none. From the rule files."""
-    tables = shipped().tables()
+@lru_cache(maxsize=4)
+def _flags(library: Library) -> _Flags:
+    """By kind of finding, what is put on top and for which values; for any where there are none. From the rule files.
+
+    Raises
+    ------
+    RuleError
+        E204 for an element of which the reader finds nothing: a flag that can never be raised would mislead.
+    """
+    tables = library.tables()
     kinds = {
         rule["element"]: kind for scope in ("disc", "patient") for kind, rule in mapping()[scope].items()
     }
-    found: dict[str, tuple[str, frozenset[str] | None]] = {}
-    for element, row in tables("report_red_flags").items():
+
+    def kind_of(element: str) -> str:
+        if element not in kinds:
+            raise RuleError([Problem(Code.UNKNOWN_ELEMENT, "no report is read for this element",
+                                     str(library.table_files()[REPORT_RED_FLAGS]), field=element,
+                                     expected=", ".join(sorted(kinds)))])  # fmt: skip
+        return str(kinds[element])
+
+    found: _Flags = {}
+    for element, row in tables(REPORT_RED_FLAGS).items():
         if row["scales"] is None:
-            found[kinds[element]] = row["says"], None
+            found[kind_of(element)] = row["says"], None
             continue
         for scale, grades in tables(row["scales"]).items():
-            found[kinds[scale]] = row["says"], _from(scale, grades["severe_from"])
+            found[kind_of(scale)] = row["says"], _from(scale, grades["severe_from"])
     return found
 
 
@@ -41,10 +59,11 @@ def _from(element: str, least: str | int) -> frozenset[str]:
 def red_flags(findings: Sequence[Finding]) -> tuple[RedFlag, ...]:
     """List what needs a look first. Only a clear negation keeps a finding off the list."""
     out: list[RedFlag] = []
+    flags = _flags(library_in_use())
     for f in findings:
         if f.status == ABSENT:
             continue
-        about, values = _flags().get(f.kind, ("", None))
+        about, values = flags.get(f.kind, ("", None))
         if not about or (values is not None and values.isdisjoint(_values(f))):
             continue
         out.append(RedFlag(about, f))
@@ -97,10 +116,10 @@ def contradictions(findings: Sequence[Finding]) -> tuple[Contradiction, ...]:
     return (*out, *_slips(by))
 
 
-@cache
-def _meyerding() -> dict[str, tuple[float, float]]:
-    """Slip in percent at which each grade begins and ends, by the shipped table; an edge counts for both sides."""
-    rows = shipped().tables()("meyerding_grades").values()
+@lru_cache(maxsize=4)
+def _meyerding(library: Library) -> dict[str, tuple[float, float]]:
+    """Slip in percent at which each grade begins and ends, by the table in use; an edge counts for both sides."""
+    rows = library.tables()("meyerding_grades").values()
     return {str(row["grade"]): (row["above"], inf if row["to"] is None else row["to"]) for row in rows}
 
 
@@ -114,7 +133,7 @@ def _slips(by: Mapping[tuple[str, str], list[Finding]]) -> list[Contradiction]:
         value, grade = percents[0].value, rows[0].value
         if not isinstance(value, float) or not isinstance(grade, str):
             continue
-        lower, upper = _meyerding()[grade]
+        lower, upper = _meyerding(library_in_use())[grade]
         if not lower <= value <= upper:
             out.append(Contradiction("grade and percentage differ", disc, kind, (*rows, *percents)))
     return out

@@ -23,6 +23,8 @@ Group = Literal[
     "report",
     "documentation",
 ]
+# The table of what heads a report that was read.
+REPORT_RED_FLAGS = "report_red_flags"
 # The order in which a clinician thinks, and the headings of every explanation.
 GROUPS: dict[str, str] = {
     "emergencies": "Emergencies",

@@ -274,12 +274,23 @@ def test_nothing_is_kept_where_it_is_switched_off(monkeypatch, library):
 
 
 def test_a_keep_beside_shipped_rules_is_read_and_never_believed_against_them(cache, library, monkeypatch):
+    monkeypatch.setattr(parsed, "_in_package", lambda folder: True)
     keep = opened(library)
     keep.read(library / "one.yaml")
     (library / parsed.SHIPPED_NAME).write_bytes(packed(keep._entries))
     assert not was_parsed(monkeypatch, library)
     (library / "one.yaml").write_text("a: 9\n")
     assert opened(library).read(library / "one.yaml").plain() == {"a": 9}
+
+
+def test_a_keep_that_came_with_somebody_elses_folder_is_not_believed(library, monkeypatch):
+    monkeypatch.setenv(VARIABLE, "off")
+    file = library / "one.yaml"
+    as_written = opened(library).read(file)
+    (library / parsed.SHIPPED_NAME).write_bytes(packed({"one.yaml": (as_written.mark, b'{"a": 99}')}))
+    assert opened(library).read(file).plain() == as_written.plain() != {"a": 99}
+    monkeypatch.setattr(parsed, "_in_package", lambda folder: True)
+    assert opened(library).read(file).plain() == {"a": 99}  # such a keep would be believed of a shipped folder
 
 
 def _answer(cache: str) -> subprocess.Popen[bytes]:
