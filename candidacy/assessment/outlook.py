@@ -32,6 +32,9 @@ _DIGITS = 6  # a length told in weeks is kept in rounded months
 _NO = Mendable(how="no")
 
 
+How = Literal["time", "act", "discs", "settle", "ask", "no"]
+
+
 @dataclass(frozen=True, slots=True)
 class Mending:
     """What can be done about one criterion that fails or is open.
@@ -53,7 +56,7 @@ class Mending:
     subject: str
     outcome: Outcome
     force: Force
-    how: Literal["time", "act", "discs", "settle", "ask", "no"]
+    how: How
     act: str = ""
     who: str = ""
     earliest: date | None = None

@@ -14,6 +14,7 @@ from candidacy.explain.labels import standing_words
 from candidacy.explain.rows import COLUMNS, Row, failed_row, row_of
 from candidacy.foundation.errors import CandidacyError, EngineError, InputError, Problem
 from candidacy.foundation.spreadsheet import guarded
+from candidacy.foundation.visible import clean
 from candidacy.rules.library import load_rule_set
 
 
@@ -42,13 +43,13 @@ def answer_many(
     errors: list[CandidacyError] = []
     with progress("assessing") as tell:
         for place, file in enumerate(case_files):
-            tell(f"assessing {file}", place, len(case_files))
+            tell(clean(f"assessing {file}"), place, len(case_files))
             try:
                 documents = assess_file(file, rules, as_of, engine)
             except CandidacyError as error:
                 errors.append(error)
                 rows.append(failed_row(str(file), error))
-                texts.append(f"{file}: not assessed. {rows[-1]['error']}\n")
+                texts.append(clean(f"{file}: not assessed. {rows[-1]['error']}") + "\n")
                 continue
             rows += [row_of(str(file), document) for document in documents]
             if form == "text":
@@ -87,7 +88,6 @@ def _table(rows: list[Row], to_file: bool) -> str:
 
     from candidacy.commands.console import console_for
     from candidacy.explain.cautions import GENERAL
-    from candidacy.foundation.visible import clean
 
     several = len({row["rule_set"] for row in rows if row["rule_set"]}) > 1
     table = Table(box=SIMPLE, show_edge=False, pad_edge=False)
@@ -110,7 +110,7 @@ def _table(rows: list[Row], to_file: bool) -> str:
     buffer = io.StringIO()
     console = console_for(buffer, to_file=to_file)
     console.print(table)
-    console.print(Text(f"\n{GENERAL[0]}", style="dim"))
+    console.print(Text("\n" + "\n".join(GENERAL[:2]), style="dim"))
     return buffer.getvalue()
 
 

@@ -1,7 +1,6 @@
 """The option ``--library``: one place where a command gets the library it works with."""
 
 import functools
-import os
 from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import Any, TypeVar
@@ -31,7 +30,7 @@ def with_library(*rule_sets: str) -> Callable[[_Function], _Function]:
         @functools.wraps(function)
         def run(*args: Any, library: Path | None, **given: Any) -> Any:
             named = [name for key in rule_sets for name in _several(given[key])]
-            if library is None and not any(_is_path(name) for name in named):
+            if library is None and not _any_path(named):
                 return function(*args, **given)
             from candidacy.check.opening import opened
 
@@ -47,5 +46,9 @@ def _several(given: str | Iterable[str] | None) -> list[str]:
     return [given] if isinstance(given, str) else list(given or ())
 
 
-def _is_path(name: str) -> bool:
-    return os.sep in name or name.endswith((".yaml", ".yml", ".json")) or os.path.exists(name)
+def _any_path(names: list[str]) -> bool:
+    if not names:  # a command without rule sets loads nothing of them
+        return False
+    from candidacy.rules.library import rule_set_path
+
+    return any(rule_set_path(name) for name in names)

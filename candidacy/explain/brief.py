@@ -16,7 +16,14 @@ from candidacy.explain.hold_plan import NO_INTERVAL, hold_title
 from candidacy.explain.labels import SHOWN, disc_words
 from candidacy.explain.printable import printable
 from candidacy.explain.record import other_unread
-from candidacy.explain.text import STYLES, alert_lines, head_line, heading, record_lines
+from candidacy.explain.text import (
+    STYLES,
+    alert_lines,
+    emergency_lines,
+    head_line,
+    heading,
+    record_lines,
+)
 from candidacy.explain.wording import listed
 
 _MOST_ASKED = 5
@@ -25,7 +32,7 @@ _MOST_FAILING = 6
 _MOST_EXPLAINED = 3
 _FORCES = {"stop": 0, "absolute": 1, "relative": 2}
 # Of the cautions that every output carries, those that a reader of one screen must see.
-_CAUTIONS = (GENERAL[0], GENERAL[3])
+_CAUTIONS = (GENERAL[0], GENERAL[1], GENERAL[3])
 # `BURDEN_WORDS`, short enough for a line.
 _HOW = {
     "in_chart": "chart",
@@ -49,7 +56,7 @@ def _parts(document: AssessmentDocument) -> list[RenderableType]:
         parts.reverse()
     parts.append(_dim(f"{rules.title} ({rules.id} {rules.version}, {rules.status}), as of {document.as_of}"))
     parts += [Text(f"! {notice}", style="yellow") for notice in document.notices]
-    parts += [Text(f"! {c}", style="bold red") for c in document.cautions if c.startswith("A sign of")]
+    parts += emergency_lines(document)
     parts += record_lines(document)
     parts += [
         Text(f"\nWhy: {_upper(document.reason[0].split(': ', 1)[1])}"),
@@ -207,7 +214,7 @@ def _rest(document: AssessmentDocument) -> list[RenderableType]:
     lines = [companions, f"Criteria, without discs that are not considered: {told}.{unread}"]
     cautions = [*([INVENTED] if document.case.invented else []), *_CAUTIONS]
     parts: list[RenderableType] = [Text(""), *(_dim(line) for line in lines if line)]
-    parts += [_dim(f"- {caution}") for caution in cautions]
+    parts.append(_dim(" ".join(cautions)))
     digests = f"rules {_short(document.rule_set.digest)}; case {_short(document.case.digest)}"
     return [*parts, _dim(f"{document.program}; {digests}"), _dim(_MORE)]
 

@@ -1,9 +1,12 @@
 """The published shape of the short JSON form, as JSON Schema, made from that of the full form."""
 
-from typing import Any
+from typing import Any, get_args
 
+from candidacy.assessment.outlook import How
 from candidacy.explain.compact import SCHEMA_VERSION
 from candidacy.explain.document import AssessmentDocument
+from candidacy.explain.found import Shown
+from candidacy.rules.vocabulary import Force
 
 _TEXT = {"type": "string"}
 _TEXTS = {"type": "array", "items": _TEXT}
@@ -19,11 +22,11 @@ _MENDABLE = {
     "additionalProperties": False,
     "required": ["how"],
     "properties": {
-        "how": {"enum": ["time", "act", "discs", "settle", "ask", "no"]},
+        "how": {"enum": list(get_args(How))},
         **dict.fromkeys(("act", "who", "earliest"), _TEXT),
     },
 }
-_SHOWN = {"enum": ["pass", "fail", "undetermined", "noted", "not_seen", "does_not_apply"]}
+_SHOWN = {"enum": list(get_args(Shown))}
 _OUTCOME = {
     "anyOf": [
         _SHOWN,
@@ -87,7 +90,7 @@ _OWN: dict[str, dict[str, Any]] = {
             "required": ["version", "force", "outcomes"],
             "properties": {
                 "version": _TEXT,
-                "force": {"enum": ["stop", "absolute", "relative", "advisory"]},
+                "force": {"enum": list(get_args(Force))},
                 "parameters": _table(_TEXT, "Parameter to value in use."),
                 "replaces": _table(_TEXT, "Parameter to the library default that this rule set replaces."),
                 "replaces_shipped": {

@@ -7,6 +7,7 @@ from typing import Any, Literal, Self
 
 from pydantic import BaseModel, ConfigDict
 
+from candidacy.assessment.outlook import How
 from candidacy.explain.found import Shown
 from candidacy.rules.vocabulary import Force, Group, Outcome, ShownStanding, Standing
 
@@ -109,7 +110,7 @@ class MendingInfo(_Part):
 
     criterion: str
     subject: str
-    how: Literal["time", "act", "discs", "settle", "ask", "no"]
+    how: How
     act: str
     who: str
     earliest: str | None

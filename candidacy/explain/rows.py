@@ -4,10 +4,12 @@ from candidacy.explain.document import AssessmentDocument
 from candidacy.explain.record import flags
 from candidacy.foundation.errors import CandidacyError, Code, InputError
 
-# Columns in their order; every row has all of them, and an empty cell says that there is nothing to say.
+# Columns in their order; every row has all of them, and an empty cell says that there is nothing to say. `invented` is "yes"
+# for demonstration data.
 COLUMNS = (
     "file",
     "id",
+    "invented",
     "standing",
     "standing_name",
     "look_at_first",
@@ -37,6 +39,7 @@ def row_of(file: str, document: AssessmentDocument) -> Row:
     return _whole(
         file=file,
         id=document.case.id,
+        invented="yes" if document.case.invented else "",
         standing=document.shown,
         standing_name=document.standing_name,
         look_at_first="; ".join(flags(document)),

@@ -7,6 +7,7 @@ from rich.table import Table
 from rich.text import Text
 
 from candidacy.explain.ahead import not_yet_lines
+from candidacy.explain.cautions import EMERGENCY
 from candidacy.explain.cited import cites_words
 from candidacy.explain.companions import companions_line, not_due_line
 from candidacy.explain.document import (
@@ -68,7 +69,7 @@ def _parts(document: AssessmentDocument) -> list[RenderableType]:
         parts.reverse()
     parts += record_lines(document)
     parts += [Text(f"! {notice}", style="yellow") for notice in document.notices]
-    parts += [Text("! " + c, style="bold red") for c in document.cautions if c.startswith("A sign of")]
+    parts += emergency_lines(document)
     if document.not_yet is not None:
         parts += [
             heading("What has to happen first"),
@@ -104,6 +105,11 @@ def alert_lines(document: AssessmentDocument, *, cited: bool = True) -> list[Tex
         lines.append(Text(f"‼ {NOT_READ}:", style="bold red"))
         lines += [Text(f"  - {line}", style="bold red") for line in dangers]
     return lines
+
+
+def emergency_lines(document: AssessmentDocument) -> list[Text]:
+    """That a sign of an emergency outranks the program, where there is one."""
+    return [Text(f"! {EMERGENCY}", style="bold red")] if EMERGENCY in document.cautions else []
 
 
 def record_lines(document: AssessmentDocument) -> list[Text]:

@@ -10,7 +10,9 @@ from candidacy.case.load import Case
 from candidacy.case.record import CaseRecord
 from candidacy.foundation.dates import DateError, day
 from candidacy.foundation.errors import CaseError, Code, InputError, Problem, RuleError, shorten
+from candidacy.rules.in_use import own_library
 from candidacy.rules.library import load_rule_set as load_named
+from candidacy.rules.library import rule_set_path, shipped
 from candidacy.rules.resolved import RuleSet
 
 DEFAULT_RULES = "practice_baseline"
@@ -46,6 +48,8 @@ def load_case(case: CaseSource) -> Case:
 def load_rule_set(rules: RuleSource = DEFAULT_RULES) -> RuleSet:
     """A rule set by its id, or by the path of its file or folder. One that is loaded comes back as it is.
 
+    The library that a path belongs to is checked whole, as ``rules check`` does, unless it is in use and so was checked.
+
     Raises
     ------
     RuleError
@@ -56,10 +60,24 @@ def load_rule_set(rules: RuleSource = DEFAULT_RULES) -> RuleSet:
     if isinstance(rules, os.PathLike):
         path = Path(rules)
         # a path of one word stays a path, and is not looked for among the ids
-        return load_named(str(path) if len(path.parts) > 1 or path.suffix else f"{os.curdir}{os.sep}{path}")
+        rules = str(path) if len(path.parts) > 1 or path.suffix else f"{os.curdir}{os.sep}{path}"
     if isinstance(rules, str):
-        return load_named(rules)
+        found = load_named(rules)
+        _check_library_of(rules)
+        return found
     raise RuleError([_wrong_type("rules", rules, "an id, a path or a RuleSet")])
+
+
+def _check_library_of(name: str) -> None:
+    path = rule_set_path(name)
+    if path is None:
+        return
+    from candidacy.check.opening import target_of
+
+    target = target_of(path)
+    problems = target.problems() if target.sets or target.library not in (own_library(), shipped()) else []
+    if problems:
+        raise RuleError(problems)
 
 
 def day_of(as_of: Day | None, case: Case | None = None) -> date:

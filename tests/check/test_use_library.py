@@ -1,6 +1,7 @@
 """A library of one's own in Python: open for as long as it is used, one at a time, with formulas of one's own."""
 
 import os
+import shutil
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -54,6 +55,50 @@ def test_a_set_that_needs_elements_not_in_use_says_how_to_open_them(tmp_path: Pa
     (problem,) = caught.value.problems
     assert problem.code is Code.USAGE
     assert "use_library" in problem.next_step
+
+
+def test_a_set_named_by_its_path_is_refused_for_whatever_is_wrong_in_its_library(tmp_path: Path) -> None:
+    folder = write(tmp_path / "mine")
+    for path in (folder / "elements", folder / "criteria", folder / "relations"):
+        shutil.rmtree(path, ignore_errors=True)
+    file = folder / "sets" / "our_practice" / "ruleset.yaml"
+    file.write_text(
+        "id: our_practice\nversion: '0.1.0'\nextends: practice_baseline\nreason: Invented for a test.\n"
+        "changes: [{version: '0.1.0', date: '2026-11-28', change: First draft.}]\n"
+    )
+    assert candidacy.load_rule_set(file).id == "our_practice"
+    (folder / "criterias").mkdir()
+    (folder / "criterias" / "one.yaml").write_text("id: one\n")
+    with pytest.raises(RuleError) as caught:
+        candidacy.load_rule_set(file)
+    assert [p.message for p in caught.value.problems] == ["nothing reads this"]
+    assert candidacy.check_rules(folder) == caught.value.problems
+
+
+def test_reports_are_read_under_the_red_flags_in_use(tmp_path: Path) -> None:
+    text = "FINDINGS: L4-5: high intensity zone."
+    assert candidacy.read_report(text).red_flags == ()
+    table = """
+id: report_red_flags
+version: "0.1.0"
+title: Invented
+meaning: Invented for a test.
+replaces: {version: "0.1.0", reason: Invented for a test.}
+columns: {says: words, scales: table}
+rows: [{key: %s, values: {says: Look here, scales: null}, cites: [{source: common_practice, supports: use, tag: common practice}]}]
+changes: [{version: "0.1.0", date: "2026-11-28", change: First draft.}]
+"""
+    folder = tmp_path / "mine"
+    (folder / "tables").mkdir(parents=True)
+    (folder / "tables" / "report_red_flags.yaml").write_text(table % "high_intensity_zone")
+    with candidacy.use_library(folder):
+        assert [flag.about for flag in candidacy.read_report(text).red_flags] == ["Look here"]
+    assert candidacy.read_report(text).red_flags == ()
+    # an element that no report is read for could never head one
+    (folder / "tables" / "report_red_flags.yaml").write_text(table % "odi_percent")
+    with candidacy.use_library(folder), pytest.raises(RuleError) as caught:
+        candidacy.read_report(text)
+    assert [(p.code, p.field) for p in caught.value.problems] == [(Code.UNKNOWN_ELEMENT, "odi_percent")]
 
 
 def test_a_formula_of_ones_own_works_out_an_element_of_ones_own(

@@ -15,6 +15,7 @@ import pytest
 
 from candidacy.case.load import load_case
 from candidacy.cli import main
+from candidacy.explain.cautions import GENERAL, INVENTED
 from candidacy.explain.document import AssessmentDocument
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -57,6 +58,8 @@ def test_the_text_is_one_screen_and_leaves_out_nothing_that_warns(path, capsys):
     assert max(map(len, lines)) <= 80
     assert len(lines) <= 46 + 6 * (warned + len(document.stops)) + 6 * (document.shown == "urgent")
     said = flat(out)
+    for caution in (INVENTED, *GENERAL[:2], GENERAL[3]):
+        assert caution in said
     assert document.standing_name.upper() in said
     assert flat(document.reason[0].split(": ", 1)[1]).lower() in said.lower()
     for sentence in (*document.stops, *document.notices, *document.which_disc.says):
@@ -111,6 +114,16 @@ def test_demo_shows_one_case_on_one_screen_or_in_full(capsys):
 # --- many cases
 
 
+def test_the_name_of_a_file_steers_no_terminal(capsys, tmp_path):
+    hostile = tmp_path / "a\x1b[31m\nNOT YET.yaml"
+    hostile.write_text("no: case\n")
+    for form in ("text", "table"):
+        status, out, errors = run(capsys, "assess", hostile, DEMO / "pregnant.yaml", "--format", form)
+        assert status == 2
+        assert "\x1b" not in out + errors
+        assert "\nNOT YET.yaml" not in out
+
+
 def test_many_cases_give_a_row_each_and_a_bad_one_is_listed(capsys):
     files = (DEMO / "pregnant.yaml", BAD, DEMO / "stale-mri.yaml", ROOT / "no-such-case.yaml")
     rows: dict[str, list[dict[str, Any]]] = {}
@@ -128,6 +141,7 @@ def test_many_cases_give_a_row_each_and_a_bad_one_is_listed(capsys):
         assert [row["file"] for row in found] == [str(file) for file in files]
         assert [row["id"] for row in found] == ["pregnant", "", "stale-mri", ""]
         assert [row["standing"] for row in found] == ["not_yet", "", "incomplete", ""]
+        assert [row["invented"] for row in found] == ["yes", "", "yes", ""]
         assert found[1]["error"].startswith("E210 ")
         assert found[3]["error"].startswith("E101 ")
         assert found[2]["first_ask_element"] == "modified_pfirrmann_grade"

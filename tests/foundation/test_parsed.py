@@ -290,7 +290,9 @@ def test_a_keep_that_came_with_somebody_elses_folder_is_not_believed(library, mo
     (library / parsed.SHIPPED_NAME).write_bytes(packed({"one.yaml": (as_written.mark, b'{"a": 99}')}))
     assert opened(library).read(file).plain() == as_written.plain() != {"a": 99}
     monkeypatch.setattr(parsed, "_in_package", lambda folder: True)
-    assert opened(library).read(file).plain() == {"a": 99}  # such a keep would be believed of a shipped folder
+    assert opened(library).read(file).plain() == {
+        "a": 99
+    }  # such a keep would be believed of a shipped folder
 
 
 def _answer(cache: str) -> subprocess.Popen[bytes]:
