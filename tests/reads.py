@@ -11,7 +11,7 @@ from candidacy.assessment.view import View
 from candidacy.case.load import Case, parse_case
 from candidacy.foundation.values import Options
 from candidacy.rules.criterion import Criterion
-from candidacy.rules.library import shipped
+from candidacy.rules.libraries import shipped
 from candidacy.rules.resolved import ResolvedCriterion, as_declared
 
 AS_OF = date(2026, 11, 25)

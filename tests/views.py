@@ -13,7 +13,7 @@ from candidacy.foundation.truth import Truth
 from candidacy.foundation.values import Members, Options, Span, Words
 from candidacy.rules.conditions import Condition
 from candidacy.rules.criterion import Criterion
-from candidacy.rules.library import shipped
+from candidacy.rules.libraries import shipped
 from candidacy.rules.resolved import Tables, as_declared
 from candidacy.rules.tree import THIS_DISC
 

@@ -9,7 +9,8 @@ from candidacy.check.library import check_library
 from candidacy.foundation.errors import Problem, RuleError
 from candidacy.rules.in_use import using
 from candidacy.rules.layout import RULE_SET, is_library
-from candidacy.rules.library import Library, library_in_use, library_of, open_folder, rule_set_path, shipped
+from candidacy.rules.libraries import library_in_use, library_of, open_folder, rule_set_path, shipped
+from candidacy.rules.library import Library
 
 
 class Target(NamedTuple):

@@ -21,7 +21,7 @@ from candidacy.cohort.inputs.digests import input_digests
 from candidacy.cohort.inputs.kept import Kept
 from candidacy.foundation.notebook import table
 from candidacy.rules.conditions import Scalar
-from candidacy.rules.library import load_rule_set
+from candidacy.rules.libraries import load_rule_set
 from candidacy.rules.resolved import RuleSet
 from candidacy.rules.vocabulary import STANDINGS
 

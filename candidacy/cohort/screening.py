@@ -20,7 +20,7 @@ from candidacy.cohort.inputs.mapping import Mapping, load_mapping
 from candidacy.cohort.inputs.table_arguments import TableArguments
 from candidacy.cohort.result import Cohort
 from candidacy.foundation.errors import Code, TableError
-from candidacy.rules.library import load_rule_set
+from candidacy.rules.libraries import load_rule_set
 from candidacy.rules.resolved import RuleSet
 
 if TYPE_CHECKING:

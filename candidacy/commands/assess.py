@@ -127,7 +127,7 @@ def assess_file(
     """
     from candidacy.assessment.assess import assess as assess_case
     from candidacy.explain.build import build_document
-    from candidacy.rules.library import load_rule_set
+    from candidacy.rules.libraries import load_rule_set
 
     case = read_case(case_file)
     chosen = as_of or (day(case.record.as_of) if case.record.as_of else date.today())

@@ -15,7 +15,7 @@ from candidacy.explain.rows import COLUMNS, Row, failed_row, row_of
 from candidacy.foundation.errors import CandidacyError, EngineError, InputError, Problem
 from candidacy.foundation.spreadsheet import guarded
 from candidacy.foundation.visible import clean
-from candidacy.rules.library import load_rule_set
+from candidacy.rules.libraries import load_rule_set
 
 
 def answer_many(

@@ -38,7 +38,7 @@ def new(rules: str, identifier: str, out: Path | None, replace: bool) -> None:
     """
     from candidacy.case.load import parse_case
     from candidacy.explain.blank_record import blank_record
-    from candidacy.rules.library import load_rule_set
+    from candidacy.rules.libraries import load_rule_set
 
     check_out(out, replace, rule_files(rules))
     text = blank_record(load_rule_set(rules), identifier)

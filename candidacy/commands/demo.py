@@ -54,7 +54,7 @@ def _overview(files: list[Path], rules: str) -> str:
     from candidacy.explain.record import flags
     from candidacy.foundation.dates import day
     from candidacy.foundation.errors import CaseError
-    from candidacy.rules.library import load_rule_set
+    from candidacy.rules.libraries import load_rule_set
 
     rule_set = load_rule_set(rules)
     table = Table(box=SIMPLE, show_edge=False, pad_edge=False)

@@ -72,7 +72,7 @@ def elements(words: tuple[str, ...], scope: str | None, form: str) -> None:
 def _readers() -> dict[str, list[str]]:
     """Which rule sets look at an element, itself or for something that is worked out from it."""
     from candidacy.assessment.record_grounds import read_elements
-    from candidacy.rules.library import library_in_use
+    from candidacy.rules.libraries import library_in_use
 
     found: dict[str, list[str]] = {}
     library = library_in_use()

@@ -49,6 +49,6 @@ def _several(given: str | Iterable[str] | None) -> list[str]:
 def _any_path(names: list[str]) -> bool:
     if not names:  # a command without rule sets loads nothing of them
         return False
-    from candidacy.rules.library import rule_set_path
+    from candidacy.rules.libraries import rule_set_path
 
     return any(rule_set_path(name) for name in names)

@@ -171,7 +171,7 @@ def _one(path: Path, wish: _Wish) -> None:
 
 def _request(reading: Any, report: "ReportText", wish: _Wish) -> str:
     from candidacy.reading.ask import letter, wanted
-    from candidacy.rules.library import load_rule_set
+    from candidacy.rules.libraries import load_rule_set
 
     rule_set = load_rule_set(wish.rules)
     day = wish.day or report.day

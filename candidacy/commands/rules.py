@@ -24,7 +24,7 @@ def rules() -> None:
 @with_library()
 def list_rules(criteria: bool) -> None:
     """List the rule sets, one's own first, or with --criteria every criterion."""
-    from candidacy.rules.library import library_in_use
+    from candidacy.rules.libraries import library_in_use
 
     library = library_in_use()
     if criteria:
@@ -57,7 +57,7 @@ Examples:
 @with_library("name")
 def show(name: str, form: str, out: Path | None, replace: bool) -> None:
     """Show a rule set as a document a committee could approve, or one criterion."""
-    from candidacy.rules.library import library_in_use
+    from candidacy.rules.libraries import library_in_use
 
     check_out(out, replace, rule_files(name))
     text = (
@@ -70,7 +70,7 @@ def show(name: str, form: str, out: Path | None, replace: bool) -> None:
 
 def _rule_set(name: str, form: str, to_file: bool) -> str:
     from candidacy.explain.ruleset import describe_rule_set
-    from candidacy.rules.library import load_rule_set
+    from candidacy.rules.libraries import load_rule_set
 
     document = describe_rule_set(load_rule_set(name))
     if form == "json":
@@ -91,7 +91,7 @@ def _criterion(name: str, form: str) -> str:
     from candidacy.commands.console import console_for
     from candidacy.explain.ruleset import describe_criterion
     from candidacy.explain.ruleset_text import print_criterion
-    from candidacy.rules.library import library_in_use
+    from candidacy.rules.libraries import library_in_use
     from candidacy.rules.resolved import as_declared
 
     entry = describe_criterion(as_declared(library_in_use().criterion(name)))
@@ -128,7 +128,7 @@ def diff(before: str, after: str, form: str, out: Path | None, replace: bool) ->
     from candidacy.explain.rule_set_difference import rule_set_difference
     from candidacy.explain.rule_set_difference_text import as_markdown, as_text
     from candidacy.rules.in_use import own_library
-    from candidacy.rules.library import load_rule_set, shipped
+    from candidacy.rules.libraries import load_rule_set, shipped
     from candidacy.rules.resolved import RuleSet
 
     def loaded(name: str) -> RuleSet:
@@ -160,7 +160,7 @@ def check(paths: tuple[Path, ...], library: Path | None) -> None:
     """
     from candidacy.check.opening import Target, target_of
     from candidacy.foundation.errors import Problem
-    from candidacy.rules.library import shipped
+    from candidacy.rules.libraries import shipped
 
     given = paths or ((library,) if library is not None else ())
     targets = [target_of(path) for path in given] or [Target(shipped())]

@@ -26,7 +26,7 @@ def new(folder: Path, extends: str, identifier: str | None) -> None:
     It holds a source, a data element, a criterion with its cases, and a rule set with a change of one threshold to take
     into force; and schemas by which an editor completes and explains every file. An existing folder must be empty.
     """
-    from candidacy.rules.library import shipped
+    from candidacy.rules.libraries import shipped
     from candidacy.rules.starting_folder import starting_files
 
     name = identifier or re.sub(r"[^a-z0-9]+", "_", folder.absolute().name.lower()).strip("_")
@@ -52,7 +52,7 @@ def _write(folder: Path, files: dict[str, str]) -> None:
     from candidacy.commands.schema import write_schemas
     from candidacy.foundation.errors import Code, InputError, Problem
     from candidacy.rules.in_use import using
-    from candidacy.rules.library import open_folder
+    from candidacy.rules.libraries import open_folder
 
     folder = folder.absolute()
     made: Path | None = None

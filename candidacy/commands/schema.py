@@ -99,7 +99,7 @@ def _schema(what: str) -> dict[str, Any]:
 
         return criterion_cases_schema()
     from candidacy.rules.json_schema import file_schema, offer_names
-    from candidacy.rules.library import library_in_use
+    from candidacy.rules.libraries import library_in_use
 
     if what == "mapping":
         from candidacy.cohort.inputs.mapping import Mapping

@@ -158,7 +158,7 @@ def _screen(
     from candidacy.cohort.screening import screen as screen_table
     from candidacy.commands.progress import progress
     from candidacy.commands.screen_text import tell_case
-    from candidacy.rules.library import load_rule_set
+    from candidacy.rules.libraries import load_rule_set
 
     rule_set, compared = load_rule_set(rules), load_rule_set(other) if other is not None else None
     ranges = read_ranges(vary, rule_set)

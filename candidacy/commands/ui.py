@@ -66,7 +66,7 @@ def ui(port: int, browser: bool, library: Path | None) -> None:
     ends; save the case file to keep it. No usage data is sent anywhere.
     """
     if library is not None:
-        from candidacy.rules.library import open_folder
+        from candidacy.rules.libraries import open_folder
 
         open_folder(library)
     command = command_line(port, browser)

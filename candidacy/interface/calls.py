@@ -169,7 +169,7 @@ def check_rules(path: Path | str | None = None) -> tuple[Problem, ...]:
         E101 if there is nothing at that path, E109 if there is nothing to check.
     """
     from candidacy.check.opening import Target, target_of
-    from candidacy.rules.library import shipped
+    from candidacy.rules.libraries import shipped
 
     target = Target(shipped()) if path is None else target_of(Path(path))
     return tuple(target.problems())
@@ -199,7 +199,7 @@ def describe_rule_set(rules: RuleSource = DEFAULT_RULES) -> "RuleSetDocument":
 
 def rule_sets() -> dict[str, str]:
     """The rule sets of the library in use, else the shipped ones: title by id."""
-    from candidacy.rules.library import library_in_use
+    from candidacy.rules.libraries import library_in_use
 
     library = library_in_use()
     return {name: library.rule_set(name).file.title for name in library.rule_set_names()}

@@ -11,8 +11,8 @@ from candidacy.case.record import CaseRecord
 from candidacy.foundation.dates import DateError, day
 from candidacy.foundation.errors import CaseError, Code, InputError, Problem, RuleError, shorten
 from candidacy.rules.in_use import own_library
-from candidacy.rules.library import load_rule_set as load_named
-from candidacy.rules.library import rule_set_path, shipped
+from candidacy.rules.libraries import load_rule_set as load_named
+from candidacy.rules.libraries import rule_set_path, shipped
 from candidacy.rules.resolved import RuleSet
 
 DEFAULT_RULES = "practice_baseline"

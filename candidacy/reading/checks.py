@@ -9,7 +9,8 @@ from candidacy.foundation.errors import Code, Problem, RuleError
 from candidacy.reading.elements import mapping
 from candidacy.reading.lexicon import lexicon
 from candidacy.reading.model import ABSENT, POSSIBLE, PRESENT, Contradiction, Finding, RedFlag
-from candidacy.rules.library import Library, library_in_use
+from candidacy.rules.libraries import library_in_use
+from candidacy.rules.library import Library
 from candidacy.rules.vocabulary import REPORT_RED_FLAGS
 
 _Flags = dict[str, tuple[str, frozenset[str] | None]]

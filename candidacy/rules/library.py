@@ -9,7 +9,6 @@ Layout of the folder; each part may be left out of a folder of one's own, which 
 """
 
 from collections.abc import Callable, Mapping
-from functools import cache
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -28,30 +27,25 @@ from candidacy.foundation.errors import Code, InputError, Problem, RuleError, sh
 from candidacy.foundation.files import nearest
 from candidacy.foundation.parsed import ParsedFile, keep_of
 from candidacy.foundation.shape import validate
-from candidacy.foundation.shipped import rulesets_folder
 from candidacy.rules.cited import (
-    Alternative,
-    Citation,
-    Parameter,
     Setting,
     SettingsFile,
     Source,
     SourcesFile,
     Table,
 )
-from candidacy.rules.conditions import Condition
 from candidacy.rules.criterion import Criterion
-from candidacy.rules.decision_order import DecisionOrder, DecisionRule, OtherDiscSteps
+from candidacy.rules.decision_order import DecisionOrder
 from candidacy.rules.findings import Findings
 from candidacy.rules.fit import misfits, order_misfits
-from candidacy.rules.in_use import own_library
-from candidacy.rules.layout import FILES, FOLDERS, RULE_SET, Layout, is_library, root_of
+from candidacy.rules.known_keys import known_keys
+from candidacy.rules.layout import FILES, Layout
 from candidacy.rules.relation_fit import circle_of, relation_misfits
 from candidacy.rules.relations import Relation, RelationFile
 from candidacy.rules.replacing import Replacement, check_replaced_element, replacement
 from candidacy.rules.resolve import resolve
 from candidacy.rules.resolved import ResolvedCriterion, RuleSet, Tables, digest_of_relations, know_digest
-from candidacy.rules.rule_set_file import Companion, ExtendedRuleSetFile, RuleSetFile, Selection
+from candidacy.rules.rule_set_file import ExtendedRuleSetFile, RuleSetFile
 
 _Model = TypeVar("_Model", bound=BaseModel)
 _Named = TypeVar("_Named", Criterion, Table, DecisionOrder, RelationFile)
@@ -439,7 +433,7 @@ class Library:
 
     def _load(self, path: Path, model: type[_Model]) -> _Model:
         try:
-            return validate(model, self.tree(path), str(path), _known_keys)
+            return validate(model, self.tree(path), str(path), known_keys)
         except InputError as error:
             raise RuleError(error.problems) from None
 
@@ -588,119 +582,3 @@ class Library:
         for wrong in misfits(item):
             found.add_misfit(wrong)
         return found.problems
-
-
-def _known_keys(path: tuple[Any, ...]) -> list[str]:
-    """Keys that may stand at a path, for "did you mean"; the nearest model decides."""
-    steps = [step for step in path if isinstance(step, str)]
-    last = steps[-1] if steps else ""
-    by_key: dict[str, type[BaseModel]] = {
-        "parameters": Parameter,
-        "cites": Citation,
-        "alternatives": Alternative,
-        "settings": Setting,
-        "sources": Source,
-        "criteria": Selection,
-        "rules": DecisionRule,
-        "companions": Companion,
-        "within": Parameter,
-        "other_disc": OtherDiscSteps,
-        "elements": Element,
-        "replaces": Replaces,
-    }
-    if not steps:
-        return sorted(
-            {
-                *Criterion.model_fields,
-                *RuleSetFile.model_fields,
-                *DecisionOrder.model_fields,
-                *ElementFile.model_fields,
-            }
-        )
-    if len(steps) > 1 and steps[-2] in ("parameters", "settings", "sources"):
-        last = steps[-2]
-    model = by_key.get(last, Condition if "when" in steps else Criterion)
-    return list(model.model_fields)
-
-
-@cache
-def shipped() -> Library:
-    """The library that comes with this package."""
-    return Library(rulesets_folder())
-
-
-def library_in_use() -> Library:
-    """The library of one's own that is in use, which extends the shipped one, else the shipped one."""
-    return own_library() or shipped()
-
-
-def library_of(path: Path) -> Library:
-    """The library that a file or folder belongs to: the one in use, the shipped one, or another one found by its root.
-
-    Another one that brings no data elements of its own extends the library in use; see `candidacy.rules.in_use.using`
-    for one that does.
-
-    Raises
-    ------
-    RuleError
-        As for `Library`.
-    """
-    root = root_of(path)
-    for known in (own_library(), shipped()):
-        if known is not None and _same_place(known.folder, root):
-            return known
-    found = Library(root, base=library_in_use())
-    return Library(root, base=shipped()) if found.layout.elements else found
-
-
-def open_folder(folder: Path) -> Library:
-    """The library in a folder of one's own, extending the shipped one.
-
-    Raises
-    ------
-    RuleError
-        E101 if there is no such folder, E109 if it holds nothing of the layout.
-    """
-    wrong = ""
-    if not folder.exists():
-        wrong = "there is no such folder"
-    elif not folder.is_dir():
-        wrong = "is not a folder"
-    if wrong:
-        raise RuleError([Problem(Code.UNREADABLE, wrong, str(folder), expected="the folder of a library")])
-    if not is_library(folder):
-        holds = f"a folder with any of {', '.join((*FILES, *(f'{name}/' for name in FOLDERS)))}"
-        raise RuleError([Problem(Code.EMPTY, "no rule content in this folder", str(folder), expected=holds)])
-    return library_of(folder)
-
-
-def _same_place(one: Path, other: Path) -> bool:
-    return one.resolve() == other.resolve()
-
-
-def rule_set_path(name: str) -> Path | None:
-    """The file of a rule set where it is named by a path, of the file or its folder; ``None`` for an id."""
-    path = Path(name)
-    if path.is_dir() and (path / RULE_SET).is_file():
-        return path / RULE_SET
-    if path.suffix in (".yaml", ".yml", ".json") or "/" in name or path.is_file():
-        return path
-    return None
-
-
-def load_rule_set(name: str) -> RuleSet:
-    """Load a rule set by id, or any rule set by the path of its file or folder.
-
-    Ids are those of the library in use. A file belongs to the library whose root is found from it (see
-    `candidacy.rules.layout.root_of`); what that library does not bring is taken from the one it extends.
-
-    Raises
-    ------
-    RuleError
-        With everything that is wrong.
-    """
-    path = rule_set_path(name)
-    try:
-        return library_in_use().rule_set(name) if path is None else library_of(path).resolve(path)
-    except InputError as error:
-        raise RuleError(error.problems) from None

@@ -19,7 +19,8 @@ from candidacy.explain.change import Change, changes
 from candidacy.explain.document import AssessmentDocument
 from candidacy.foundation.dates import day
 from candidacy.foundation.errors import CaseError, Problem
-from candidacy.rules.library import Library, library_in_use, load_rule_set
+from candidacy.rules.libraries import library_in_use, load_rule_set
+from candidacy.rules.library import Library
 from candidacy.rules.resolved import RuleSet
 
 DEFAULT_RULES = "practice_baseline"

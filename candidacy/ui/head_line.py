@@ -9,7 +9,7 @@ from candidacy.foundation.dates import DateError, date_span, day
 from candidacy.foundation.errors import CaseError, Code, Problem, shorten
 from candidacy.foundation.files import text_from_bytes
 from candidacy.foundation.shipped import demo_cases_folder
-from candidacy.rules.library import library_in_use
+from candidacy.rules.libraries import library_in_use
 from candidacy.ui import show
 from candidacy.ui.exports import Export, case_exports, export_menu
 from candidacy.ui.session import desk, forget, hold, kept_choice, safely, told

@@ -13,7 +13,8 @@ from candidacy.case.load import case_from_record
 from candidacy.foundation.errors import EngineError
 from candidacy.foundation.truth import Truth
 from candidacy.foundation.values import Span, Why
-from candidacy.rules.library import Library, shipped
+from candidacy.rules.libraries import shipped
+from candidacy.rules.library import Library
 from tests.reads import AS_OF, case_of, view_of
 from tests.rules.builder import Builder, Edit
 from tests.rules.test_library import put

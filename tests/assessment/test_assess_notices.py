@@ -5,7 +5,7 @@ from datetime import date
 import pytest
 
 from candidacy.assessment.assess import assess
-from candidacy.rules.library import load_rule_set
+from candidacy.rules.libraries import load_rule_set
 from tests.views import case_of
 
 DAY = date(2026, 11, 25)

@@ -8,7 +8,7 @@ from candidacy.assessment.relate import relations_of
 from candidacy.assessment.view import View
 from candidacy.case.catalogue import catalogue
 from candidacy.foundation.truth import Truth
-from candidacy.rules.library import shipped
+from candidacy.rules.libraries import shipped
 from candidacy.rules.tree import for_disc
 from tests.cohort.generated import cases
 from tests.strategies import AS_OF

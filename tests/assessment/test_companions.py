@@ -25,7 +25,8 @@ from candidacy.explain.page import page
 from candidacy.explain.text import print_document
 from candidacy.foundation.errors import Code, RuleError
 from candidacy.foundation.shipped import demo_cases_folder
-from candidacy.rules.library import Library, load_rule_set, shipped
+from candidacy.rules.libraries import load_rule_set, shipped
+from candidacy.rules.library import Library
 from candidacy.rules.rule_set_file import Companion
 from tests.rules.builder import Builder
 

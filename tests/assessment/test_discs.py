@@ -16,7 +16,7 @@ from candidacy.case.record import CaseRecord, FactEntry
 from candidacy.explain.build import build_document
 from candidacy.foundation.shipped import demo_cases_folder
 from candidacy.foundation.truth import Truth
-from candidacy.rules.library import load_rule_set
+from candidacy.rules.libraries import load_rule_set
 
 DAY = date(2026, 11, 25)
 

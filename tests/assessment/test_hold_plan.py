@@ -13,7 +13,7 @@ from candidacy.derive.base import Inputs
 from candidacy.derive.hold_table import possible_agents
 from candidacy.foundation.truth import Truth
 from candidacy.foundation.values import Options, Span
-from candidacy.rules.library import load_rule_set
+from candidacy.rules.libraries import load_rule_set
 from candidacy.rules.resolved import RuleSet
 from tests.views import AS_OF, case_of
 

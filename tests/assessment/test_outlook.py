@@ -15,7 +15,7 @@ from candidacy.case.record import CaseRecord, EntryList, FactEntry
 from candidacy.explain.build import build_document
 from candidacy.foundation.shipped import demo_cases_folder
 from candidacy.rules.cited import Citation
-from candidacy.rules.library import load_rule_set
+from candidacy.rules.libraries import load_rule_set
 
 CLEAR = load_case(demo_cases_folder() / "one-disc-candidate.yaml").record
 MORNING = load_case(demo_cases_folder() / "morning-of-the-procedure.yaml").record

@@ -28,7 +28,8 @@ from candidacy.case.record import CaseRecord
 from candidacy.engine.decision import Fired, Ground, PossibleStandings
 from candidacy.explain.build import build_document
 from candidacy.foundation.values import Span, Why
-from candidacy.rules.library import Library, shipped
+from candidacy.rules.libraries import shipped
+from candidacy.rules.library import Library
 from candidacy.rules.resolved import ResolvedCriterion, RuleSet
 from candidacy.rules.tree import asks_presence, walk
 from tests.strategies import AS_OF, FULL, SPARSE, Mix, elements_read, hints_of, random_case

@@ -15,7 +15,7 @@ from candidacy.derive.base import FORMULAS
 from candidacy.foundation.truth import Truth
 from candidacy.foundation.values import Why
 from candidacy.rules.conditions import Condition
-from candidacy.rules.library import shipped
+from candidacy.rules.libraries import shipped
 from candidacy.rules.tree import lower
 from tests.derive.test_laws import MIXES, choices
 from tests.reads import AS_OF

@@ -25,7 +25,7 @@ from typing import Any
 from candidacy.assessment.assess import Assessor
 from candidacy.cohort import Cohort, screen
 from candidacy.cohort.engines.embedded import EmbeddedEngine
-from candidacy.rules.library import load_rule_set
+from candidacy.rules.libraries import load_rule_set
 from tests.bench import cohort_by_hand
 from tests.bench.cohort_table import mapping, write_table
 

@@ -46,7 +46,7 @@ from candidacy.explain.build import build_document
 from candidacy.foundation.cache_folder import VARIABLE
 from candidacy.foundation.errors import CaseError
 from candidacy.foundation.shipped import demo_cases_folder
-from candidacy.rules.library import shipped
+from candidacy.rules.libraries import shipped
 from candidacy.rules.resolved import RuleSet
 from tests.bench import checks
 from tests.engine.orders import random_discs, random_grounds, random_order

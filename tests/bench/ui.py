@@ -20,7 +20,7 @@ from candidacy.case.load import case_from_record, load_case
 from candidacy.case.record import CaseRecord, FactEntry
 from candidacy.explain.build import build_document
 from candidacy.foundation.shipped import demo_cases_folder
-from candidacy.rules.library import load_rule_set
+from candidacy.rules.libraries import load_rule_set
 from candidacy.ui.desk import Desk
 
 ROOT = Path(__file__).resolve().parents[2]

@@ -3,7 +3,7 @@
 import pytest
 
 from candidacy.case.catalogue import Danger, Element, catalogue
-from candidacy.rules.library import shipped
+from candidacy.rules.libraries import shipped
 from candidacy.rules.operators import possible_operators
 
 ROWS = [(element, danger) for element in catalogue().all for danger in element.danger]

@@ -17,7 +17,7 @@ from candidacy.case.load import Case, case_from_record, case_to_yaml, load_case,
 from candidacy.case.record import FORMS, CaseRecord, FactEntry
 from candidacy.foundation.errors import CaseError, Code, Problem
 from candidacy.foundation.values import RECORDABLE, Members, Options, Span, Value, Why, Words, point
-from candidacy.rules.library import shipped
+from candidacy.rules.libraries import shipped
 from tests.strategies import case_records, random_case
 
 HEAD = 'schema_version: "1"\nid: example\n'

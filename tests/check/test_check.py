@@ -9,7 +9,8 @@ import yaml
 
 from candidacy.check import check_library, check_rule_set
 from candidacy.foundation.errors import Code, Problem
-from candidacy.rules.library import Library, shipped
+from candidacy.rules.libraries import shipped
+from candidacy.rules.library import Library
 from tests.rules.builder import CITE, SMALL, Builder, Edit
 from tests.rules.test_library import drop, put
 

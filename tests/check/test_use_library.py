@@ -15,7 +15,8 @@ from candidacy.derive.base import FORMULAS, Inputs
 from candidacy.foundation.errors import Code, RuleError
 from candidacy.foundation.values import Span, Value
 from candidacy.rules.layout import root_of
-from candidacy.rules.library import Library, shipped
+from candidacy.rules.libraries import shipped
+from candidacy.rules.library import Library
 from tests.rules.own import write
 
 DAY = date(2026, 11, 28)

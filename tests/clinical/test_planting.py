@@ -12,7 +12,7 @@ from candidacy.foundation.dates import day
 from candidacy.foundation.errors import CaseError, Code
 from candidacy.foundation.shipped import demo_cases_folder
 from candidacy.foundation.truth import Truth
-from candidacy.rules.library import shipped
+from candidacy.rules.libraries import shipped
 from candidacy.rules.relations import Relation
 from candidacy.rules.tree import elements_of
 from tests.clinical.planting import (

@@ -12,7 +12,7 @@ from candidacy.assessment.assess import Assessment, Assessor
 from candidacy.engine.decision import Decision
 from candidacy.foundation.dates import day
 from candidacy.foundation.truth import Truth
-from candidacy.rules.library import shipped
+from candidacy.rules.libraries import shipped
 from tests.clinical.referral import case, referrals
 
 REFERRALS = referrals()

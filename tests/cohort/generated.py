@@ -9,7 +9,7 @@ from candidacy.case.load import Case, case_from_record, load_case
 from candidacy.case.record import CaseRecord, FactEntry
 from candidacy.foundation.errors import CaseError
 from candidacy.foundation.shipped import demo_cases_folder
-from candidacy.rules.library import load_rule_set, shipped
+from candidacy.rules.libraries import load_rule_set, shipped
 from candidacy.rules.resolved import RuleSet
 from tests.strategies import Hints, elements_read, hints_of, random_case
 

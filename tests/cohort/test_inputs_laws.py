@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 
 from candidacy.cohort import Cohort, screen
 from candidacy.foundation.errors import CaseError, TableError
-from candidacy.rules.library import load_rule_set
+from candidacy.rules.libraries import load_rule_set
 from tests.cohort.agreement import differences, of_assessment
 from tests.cohort.screened import part_of
 from tests.strategies import AS_OF

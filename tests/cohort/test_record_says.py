@@ -11,7 +11,7 @@ from candidacy.cohort.engines.embedded import EmbeddedEngine
 from candidacy.cohort.inputs.from_cases import frame_of_cases
 from candidacy.foundation.dates import day
 from candidacy.foundation.shipped import demo_cases_folder
-from candidacy.rules.library import load_rule_set, shipped
+from candidacy.rules.libraries import load_rule_set, shipped
 from tests.clinical.planting import plant_contradiction, plant_danger
 from tests.clinical.test_planting import DANGERS
 from tests.cohort.agreement import Single, differences

@@ -17,7 +17,7 @@ from candidacy.case.load import case_from_record
 from candidacy.case.record import CaseRecord, FactEntry
 from candidacy.cohort import Mapping, screen
 from candidacy.foundation.errors import CaseError, Code, TableError
-from candidacy.rules.library import load_rule_set
+from candidacy.rules.libraries import load_rule_set
 from tests.cohort.agreement import Single, differences, of_assessment
 from tests.cohort.generated import elements, hints
 from tests.strategies import AS_OF, Mix, random_case

@@ -20,7 +20,7 @@ from candidacy.case.load import Case
 from candidacy.cohort import screen
 from candidacy.cohort.output import writing
 from candidacy.foundation.errors import Code, InputError, TableError
-from candidacy.rules.library import load_rule_set
+from candidacy.rules.libraries import load_rule_set
 from candidacy.rules.resolved import RuleSet
 from tests.cohort.agreement import of_assessment
 from tests.cohort.screened import FEW, part_of, records, shipped
@@ -337,7 +337,7 @@ _SCRIPT = """
     from datetime import date
     from candidacy.cohort import screen
     from candidacy.cohort.output import writing
-    from candidacy.rules.library import load_rule_set
+    from candidacy.rules.libraries import load_rule_set
 
     made = writing.summary_page
 

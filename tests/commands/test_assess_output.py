@@ -318,7 +318,7 @@ def test_a_blank_record_is_empty_and_valid_and_every_line_of_it_can_be_filled(ru
     from candidacy.case.catalogue import LISTS, catalogue
     from candidacy.case.edit import empty_record
     from candidacy.case.load import parse_case
-    from candidacy.rules.library import load_rule_set
+    from candidacy.rules.libraries import load_rule_set
 
     path = tmp_path / "new.yaml"
     assert run(capsys, "case", "new", "--ruleset", rules, "--out", path)[0] == 0

@@ -10,7 +10,7 @@ import yaml
 
 from candidacy.cli import main
 from candidacy.rules.in_use import own_library
-from candidacy.rules.library import shipped
+from candidacy.rules.libraries import shipped
 from tests.rules.own import Edit, content, replaced_criterion, write
 
 BMI = shipped().criterion("body_mass_index_limit").version

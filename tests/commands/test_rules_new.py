@@ -13,7 +13,7 @@ from candidacy.check import check_library
 from candidacy.cli import main
 from candidacy.foundation.files import read_tree
 from candidacy.rules.in_use import using
-from candidacy.rules.library import open_folder, shipped
+from candidacy.rules.libraries import open_folder, shipped
 from candidacy.rules.starting_folder import starting_files
 
 SETS = list(shipped().rule_set_files())

@@ -155,7 +155,7 @@ def test_results_go_to_a_folder_that_only_replace_may_replace(table, capsys):
 
 
 def test_codes_may_be_varied_one_or_several_in_a_value(table, capsys):
-    from candidacy.rules.library import load_rule_set
+    from candidacy.rules.libraries import load_rule_set
 
     codes = [
         (f"{item.id}.{name}", parameter.value)

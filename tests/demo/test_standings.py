@@ -16,7 +16,7 @@ from candidacy.foundation.dates import day
 from candidacy.foundation.errors import CaseError
 from candidacy.foundation.shipped import demo_cases_folder
 from candidacy.rules.criterion import Criterion
-from candidacy.rules.library import shipped
+from candidacy.rules.libraries import shipped
 from candidacy.rules.resolved import as_declared
 from candidacy.rules.tree import asks_presence, children, walk
 from candidacy.rules.vocabulary import STANDINGS

@@ -7,7 +7,7 @@ import pytest
 from candidacy.derive import work_out
 from candidacy.derive.anaesthetic import limit_mg
 from candidacy.foundation.values import Span, Why
-from candidacy.rules.library import shipped
+from candidacy.rules.libraries import shipped
 from tests.views import case_of, fact_of, told, view_of
 
 PLAN = {

@@ -17,7 +17,7 @@ from candidacy.derive.hold_table import Rule, Wait, read_wait
 from candidacy.derive.hold_times import LastDose, last_dose_by, over
 from candidacy.foundation.truth import Truth
 from candidacy.foundation.values import Span, Why
-from candidacy.rules.library import load_rule_set, shipped
+from candidacy.rules.libraries import load_rule_set, shipped
 from candidacy.rules.tree import Compare, walk
 from tests.derive.test_holds import days_before, medicine, of
 from tests.views import AS_OF, told

@@ -19,7 +19,7 @@ from candidacy.case.facts import CaseFacts, Fact, FactList
 from candidacy.case.load import case_from_record
 from candidacy.derive import FORMULAS, work_out
 from candidacy.foundation.values import Members, Options, Span, Value, Why, Words
-from candidacy.rules.library import shipped
+from candidacy.rules.libraries import shipped
 from tests.strategies import AS_OF, FULL, SPARSE, Mix, random_case
 
 SETTINGS = shipped().settings()

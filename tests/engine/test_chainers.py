@@ -20,7 +20,7 @@ from candidacy.engine.decision import DirectChainer, Fired, Ground, PossibleStan
 from candidacy.engine.durable_chainer import DurableChainer
 from candidacy.foundation.errors import EngineError
 from candidacy.rules.decision_order import DecisionOrder, DecisionPattern, DecisionRule
-from candidacy.rules.library import shipped
+from candidacy.rules.libraries import shipped
 from tests.engine.orders import CITE, FORCES, OUTCOMES, random_discs, random_grounds, random_order
 from tests.strategies import AS_OF, elements_read, random_case
 

@@ -9,7 +9,7 @@ from candidacy.case.record import FactEntry
 from candidacy.explain.build import build_document
 from candidacy.explain.change import changes
 from candidacy.foundation.shipped import demo_cases_folder
-from candidacy.rules.library import load_rule_set
+from candidacy.rules.libraries import load_rule_set
 
 RULES = load_rule_set("practice_baseline")
 RECORD = load_case(demo_cases_folder() / "two-discs-candidate.yaml").record

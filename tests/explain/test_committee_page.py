@@ -16,7 +16,7 @@ import pytest
 
 from candidacy.explain.page import rule_set_page
 from candidacy.explain.ruleset import RuleSetDocument, describe_rule_set
-from candidacy.rules.library import shipped
+from candidacy.rules.libraries import shipped
 from candidacy.rules.rule_set_file import SourceAttributes
 from candidacy.rules.vocabulary import GROUPS
 

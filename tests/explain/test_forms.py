@@ -22,7 +22,7 @@ from candidacy.explain.ruleset import describe_criterion, describe_rule_set
 from candidacy.explain.ruleset_text import print_criterion, print_rule_set
 from candidacy.explain.text import print_document
 from candidacy.foundation.visible import clean
-from candidacy.rules.library import shipped
+from candidacy.rules.libraries import shipped
 from tests.assessment.test_properties import RULE_SETS, assess, cases_for, rule_set_of
 from tests.strategies import AS_OF, TEXTS
 

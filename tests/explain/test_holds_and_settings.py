@@ -13,7 +13,7 @@ from candidacy.explain.document import AssessmentDocument, HoldInfo
 from candidacy.explain.hold_plan import hold_lines, hold_title
 from candidacy.explain.page import page
 from candidacy.explain.text import print_document
-from candidacy.rules.library import load_rule_set, shipped
+from candidacy.rules.libraries import load_rule_set, shipped
 from tests.views import AS_OF, case_of
 
 PLANNED = "2026-12-10"

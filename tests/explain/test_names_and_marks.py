@@ -18,7 +18,7 @@ from candidacy.explain.page import page
 from candidacy.explain.ruleset import describe_rule_set
 from candidacy.explain.text import print_document
 from candidacy.foundation.shipped import demo_cases_folder
-from candidacy.rules.library import load_rule_set, shipped
+from candidacy.rules.libraries import load_rule_set, shipped
 from tests.explain.test_forms import parsed
 
 CHECKLISTS = ("procedural_safety", "report_completeness", "wide_screen", "disc_source")

@@ -15,7 +15,7 @@ from candidacy.explain.build import build_document
 from candidacy.explain.document import AssessmentDocument
 from candidacy.foundation.errors import CaseError
 from candidacy.foundation.shipped import demo_cases_folder
-from candidacy.rules.library import load_rule_set
+from candidacy.rules.libraries import load_rule_set
 
 DAY = date(2026, 11, 25)
 # A walk through what was evaluated, the name of a ground, and what a rule set reads of any case; anything else that is not

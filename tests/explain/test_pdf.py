@@ -17,7 +17,7 @@ from candidacy.explain.labels import standing_words  # noqa: E402
 from candidacy.explain.pdf import assessment_pdf, comparison_pdf, rule_set_pdf  # noqa: E402
 from candidacy.explain.ruleset import describe_rule_set  # noqa: E402
 from candidacy.foundation.shipped import demo_cases_folder  # noqa: E402
-from candidacy.rules.library import load_rule_set  # noqa: E402
+from candidacy.rules.libraries import load_rule_set  # noqa: E402
 
 RULES = load_rule_set("practice_baseline")
 

@@ -32,7 +32,7 @@ from candidacy.explain.record import flags
 from candidacy.explain.text import print_document
 from candidacy.foundation.shipped import demo_cases_folder
 from candidacy.foundation.values import FALSE, TRUE, Options, Span, Why
-from candidacy.rules.library import load_rule_set
+from candidacy.rules.libraries import load_rule_set
 
 DAY = date(2026, 11, 25)
 LETTER = Provenance(

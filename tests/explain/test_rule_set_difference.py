@@ -13,7 +13,7 @@ from candidacy.case.catalogue import catalogue
 from candidacy.explain.rule_set_difference import RuleSetDifference, rule_set_difference
 from candidacy.explain.rule_set_difference_text import as_markdown, as_text
 from candidacy.rules.cited import Table
-from candidacy.rules.library import shipped
+from candidacy.rules.libraries import shipped
 from candidacy.rules.replacing import Replacement
 from candidacy.rules.resolved import RuleSet, Tables
 

@@ -6,7 +6,7 @@ from typing import Any, get_args
 import pytest
 
 from candidacy.case.catalogue import Tag
-from candidacy.rules.library import shipped
+from candidacy.rules.libraries import shipped
 
 
 @dataclass(frozen=True)

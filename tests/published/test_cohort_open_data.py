@@ -13,7 +13,7 @@ from typing import Any
 import pytest
 
 from candidacy.cohort import Mapping, screen
-from candidacy.rules.library import load_rule_set
+from candidacy.rules.libraries import load_rule_set
 
 pd = pytest.importorskip("pandas", reason="cohort screening is an optional part")
 pytest.importorskip("duckdb", reason="cohort screening is an optional part")

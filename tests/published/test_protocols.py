@@ -19,7 +19,8 @@ from candidacy.check.criterion import check_criterion
 from candidacy.check.library import check_rule_set_file
 from candidacy.foundation.errors import CaseError, Code, Problem
 from candidacy.rules.findings import Findings
-from candidacy.rules.library import Library, shipped
+from candidacy.rules.libraries import shipped
+from candidacy.rules.library import Library
 from tests.published.protocols import admission
 from tests.published.protocols.admission import DEMO_CASES, FOLDER, keys, outcome, protocol
 

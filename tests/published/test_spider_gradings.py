@@ -21,7 +21,8 @@ from candidacy.assessment.assess import Assessor
 from candidacy.case.catalogue import LEVELS
 from candidacy.case.load import case_from_record
 from candidacy.case.record import CaseRecord
-from candidacy.rules.library import Library, shipped
+from candidacy.rules.libraries import shipped
+from candidacy.rules.library import Library
 from candidacy.rules.resolved import RuleSet
 from tests.conftest import SHARED
 from tests.strategies import AS_OF

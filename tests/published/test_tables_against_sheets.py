@@ -11,7 +11,7 @@ import pytest
 
 from candidacy.derive.hold_table import read_cell, read_wait
 from candidacy.rules.cited import TableRow
-from candidacy.rules.library import shipped
+from candidacy.rules.libraries import shipped
 
 Sheet = Callable[[str], Path]
 SAFETY, IMAGING = "reference/procedural_safety_and_pathway.md", "reference/disc_imaging_and_discography.md"

@@ -13,7 +13,7 @@ from candidacy.derive.likelihood import likelihood_ratios, post_test
 from candidacy.foundation.errors import CaseError, Code
 from candidacy.foundation.truth import Truth
 from candidacy.foundation.values import Options, Why, point
-from candidacy.rules.library import shipped
+from candidacy.rules.libraries import shipped
 from tests.published.rows import Row, rows
 from tests.views import case_of, fact_of, meets, told, view_of
 

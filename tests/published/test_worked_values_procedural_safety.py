@@ -15,7 +15,7 @@ from candidacy.derive.anaesthetic import dose_mg, limit_mg
 from candidacy.derive.hold_table import read_cell
 from candidacy.foundation.truth import Truth
 from candidacy.foundation.values import point
-from candidacy.rules.library import load_rule_set, shipped
+from candidacy.rules.libraries import load_rule_set, shipped
 from candidacy.rules.resolved import RuleSet
 from tests.published.rows import Row, rows
 from tests.views import AS_OF, case_of, fact_of, meets, told, view_of

@@ -9,7 +9,7 @@ from candidacy.reading import Reading, read_text
 from candidacy.reading.elements import facts, mapping
 from candidacy.reading.lexicon import lexicon
 from candidacy.reading.marks import marks
-from candidacy.rules.library import shipped
+from candidacy.rules.libraries import shipped
 from tests.published.score_reports import present
 
 

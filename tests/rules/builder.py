@@ -8,7 +8,8 @@ from typing import Any
 import yaml
 
 from candidacy.foundation.errors import Problem, RuleError
-from candidacy.rules.library import Library, shipped
+from candidacy.rules.libraries import shipped
+from candidacy.rules.library import Library
 
 SMALL = Path(__file__).resolve().parents[1] / "data" / "rulesets"
 CITE = {"source": "test_rules", "supports": "value", "tag": "local"}

@@ -96,7 +96,7 @@ def write(folder: Path, edit: Edit = lambda files: None) -> Path:
 
 def replaced_criterion(files: dict[str, Any], replaces: object | None) -> None:
     """Add a criterion with a shipped id that declares, or does not declare, what it replaces."""
-    from candidacy.rules.library import shipped
+    from candidacy.rules.libraries import shipped
 
     place = shipped().criterion_files()["body_mass_index_limit"]
     for path in (place, place.with_name("body_mass_index_limit.cases.yaml")):

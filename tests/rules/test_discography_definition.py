@@ -17,7 +17,7 @@ from candidacy.foundation.dates import day
 from candidacy.foundation.files import read_tree
 from candidacy.foundation.shipped import demo_cases_folder
 from candidacy.foundation.truth import Truth
-from candidacy.rules.library import shipped
+from candidacy.rules.libraries import shipped
 from candidacy.rules.relations import RelationFile
 from candidacy.rules.resolved import RuleSet
 from candidacy.rules.tree import Compare, elements_of, walk

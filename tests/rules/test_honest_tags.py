@@ -8,7 +8,7 @@ import pytest
 from candidacy.check.cases import cases_path, load_cases, run_case
 from candidacy.derive.base import Inputs
 from candidacy.rules.cited import Citation
-from candidacy.rules.library import shipped
+from candidacy.rules.libraries import shipped
 from candidacy.rules.resolved import as_declared
 from candidacy.rules.tree import operands_of, walk
 

@@ -11,7 +11,8 @@ import yaml
 from candidacy.assessment.assess import Assessor
 from candidacy.foundation.errors import Code, RuleError
 from candidacy.rules.criterion import Criterion
-from candidacy.rules.library import Library, load_rule_set, shipped
+from candidacy.rules.libraries import load_rule_set, shipped
+from candidacy.rules.library import Library
 from tests.rules.builder import CHANGE, CITE, SMALL, Builder, Edit
 
 Set = Callable[..., Edit]

@@ -17,7 +17,7 @@ from candidacy.foundation.shape import validate
 from candidacy.foundation.shipped import rulesets_folder
 from candidacy.rules.criterion import Criterion
 from candidacy.rules.fit import misfits
-from candidacy.rules.library import shipped
+from candidacy.rules.libraries import shipped
 from candidacy.rules.relations import (
     Implication,
     Relation,

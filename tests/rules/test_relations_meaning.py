@@ -19,7 +19,7 @@ from candidacy.case.record import CaseRecord
 from candidacy.foundation.truth import Truth
 from candidacy.foundation.values import TRUE, Why
 from candidacy.rules.criterion import Criterion
-from candidacy.rules.library import shipped
+from candidacy.rules.libraries import shipped
 from candidacy.rules.resolved import ResolvedCriterion, ResolvedParameter
 from tests.rules.test_relations_data import RELATIONS
 from tests.views import written_for_disc

@@ -2,7 +2,7 @@
 
 import pytest
 
-from candidacy.rules.library import shipped
+from candidacy.rules.libraries import shipped
 
 LIBRARY = shipped()
 SETS = list(LIBRARY.rule_set_files())

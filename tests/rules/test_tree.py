@@ -8,7 +8,7 @@ from candidacy.case.catalogue import LISTS
 from candidacy.explain.wording import condition_words
 from candidacy.rules.cited import Parameter
 from candidacy.rules.conditions import HEADS, Condition, Operator
-from candidacy.rules.library import shipped
+from candidacy.rules.libraries import shipped
 from candidacy.rules.operators import OPERATORS, Primitives, compare_numbers
 from candidacy.rules.resolved import as_declared
 from candidacy.rules.tree import (

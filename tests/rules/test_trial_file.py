@@ -3,7 +3,7 @@
 import pytest
 
 from candidacy.foundation.errors import RuleError
-from candidacy.rules.library import load_rule_set
+from candidacy.rules.libraries import load_rule_set
 from candidacy.rules.trial_file import trial_file, value_from_text
 
 BASE = load_rule_set("practice_baseline")

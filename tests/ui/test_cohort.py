@@ -15,7 +15,7 @@ import pandas as pd
 from candidacy.cohort import Cohort, masked_frame
 from candidacy.cohort import screen as screen_table
 from candidacy.foundation.shipped import demo_cases_folder
-from candidacy.rules.library import load_rule_set
+from candidacy.rules.libraries import load_rule_set
 from candidacy.ui.cohort import run as run_module
 from candidacy.ui.cohort.archive import csv_text, full_zip, masked_zip, moved_csv
 from candidacy.ui.cohort.run import SHOWN_ROWS, Run

@@ -1,6 +1,6 @@
 """Side by side and Rule sets: the same answers as the functions behind them, and trials that stay local."""
 
-from candidacy.rules.library import load_rule_set
+from candidacy.rules.libraries import load_rule_set
 from tests.ui.conftest import demo
 
 

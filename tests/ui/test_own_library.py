@@ -5,7 +5,7 @@ from collections.abc import Iterator
 import pytest
 
 from candidacy.rules.in_use import own_library
-from candidacy.rules.library import shipped
+from candidacy.rules.libraries import shipped
 from candidacy.ui.desk import Desk
 from candidacy.ui.own_library import open_named
 from tests.rules.own import replaced_criterion, write

@@ -13,7 +13,7 @@ from candidacy.cohort import Cohort, Comparison, attrition_diagram, screen, swee
 from candidacy.cohort.answers.counts import Flow
 from candidacy.cohort.inputs.mapping import Mapping, load_mapping
 from candidacy.foundation.errors import InputError, Problem, TableError
-from candidacy.rules.library import load_rule_set
+from candidacy.rules.libraries import load_rule_set
 from candidacy.ui.cohort.setup import CASES, DISCS, Asked, on_page
 from candidacy.ui.cohort.tried import Tried, Wanted, read_values
 

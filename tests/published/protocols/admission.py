@@ -14,7 +14,7 @@ from candidacy.assessment.assess import assessor_for
 from candidacy.case.load import Case, load_case
 from candidacy.foundation.dates import day
 from candidacy.foundation.errors import CaseError
-from candidacy.rules.library import load_rule_set
+from candidacy.rules.libraries import load_rule_set
 from candidacy.rules.resolved import RuleSet
 
 FOLDER = Path(__file__).resolve().parent
