@@ -322,8 +322,3 @@ def _text(dumper: yaml.SafeDumper, text: str) -> yaml.Node:
 
 
 _Dumper.add_representer(str, _text)
-
-
-def element_names(scope: str) -> list[str]:
-    """Names that may stand in a record for a scope; for forms and messages."""
-    return list(catalogue().statable(scope))

@@ -7,7 +7,6 @@ from typing import Any
 
 from candidacy.assessment.evaluate import Trace
 from candidacy.case.catalogue import Element, catalogue
-from candidacy.case.facts import Fact
 from candidacy.foundation import dates
 from candidacy.foundation.truth import Truth
 from candidacy.foundation.values import Members, Options, Span, Value, number_words
@@ -295,28 +294,6 @@ def _elapsed_words(trace: Trace) -> str:
         return f"Time since {label.lower()}: cannot be counted, {names}; compared with: {wanted}"
     passed = span_words(trace.tally, trace.unit)
     return f"Time since {label.lower()}: {passed}, which {_ending(trace)} {limits_words(trace)}"
-
-
-def fact_source(fact: Fact) -> str:
-    """Where a value came from, in words; derived ones name what they were worked out from."""
-    if fact.derived_from:
-        shelf = catalogue()
-        parts = dict.fromkeys(
-            f"{shelf[f.element].label} {value_words(f.value, shelf[f.element])}"
-            for f in fact.derived_from
-            if f.value is not None
-        )
-        return f"worked out from {capped(list(parts), 6)}" if parts else ""
-    p = fact.provenance
-    pieces = [
-        p.kind.replace("_", " ") or p.document,
-        p.day_words,
-        f"by {p.recorded_by}" if p.recorded_by else "",
-    ]
-    text = ", ".join(piece for piece in pieces if piece)
-    if p.words:
-        text += f': "{p.words}"'
-    return text or ("source not recorded" if fact.value is not None else "")
 
 
 def limit_words(limit: Limit, unit: str = "") -> str:

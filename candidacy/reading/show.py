@@ -4,7 +4,7 @@ import json
 from collections.abc import Iterable, Sequence
 from functools import cache
 from html import escape
-from typing import Any, NamedTuple
+from typing import Any
 
 from markupsafe import Markup
 
@@ -222,12 +222,6 @@ def _distinct(flags: Sequence[Any]) -> list[Any]:
     for r in flags:
         seen.setdefault((r.about, r.finding.disc, r.finding.status), r)
     return list(seen.values())
-
-
-class _Note(NamedTuple):
-    number: int
-    finding: Finding
-    words: str
 
 
 @cache

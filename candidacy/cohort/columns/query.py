@@ -161,15 +161,6 @@ class ColumnarEvaluation:
         found[RECORD] = of_record(sql.any_of(conflict), sql.any_of(danger))
         return found
 
-    def record_columns(self) -> list[str]:
-        """Names of the columns that hold what the record itself says."""
-        return [
-            record_column(what, level)
-            for level, says in self.record.items()
-            for what in ("conflict", "danger")
-            if getattr(says, what) != sql.FALSE
-        ]
-
     def _record_columns(self, level: str) -> Iterator[tuple[str, str]]:
         says = self.record.get(level, RecordSays())
         named = f"named_{LEVELS.index(level)}" if level else sql.TRUE
