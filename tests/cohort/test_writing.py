@@ -332,7 +332,7 @@ def test_an_interrupted_run_leaves_nothing_and_an_earlier_one_alone(
 
 
 _SCRIPT = """
-    import sys, time
+    import signal, sys, time
     import pandas as pd
     from datetime import date
     from candidacy.cohort import screen
@@ -346,6 +346,7 @@ _SCRIPT = """
         time.sleep(60)
         return made(*given)
 
+    signal.signal(signal.SIGINT, signal.default_int_handler)  # a program started in the background may ignore it
     writing.summary_page = slow
     frame = pd.DataFrame({"case_id": ["a"], "L4-L5 displacement": ["none"]})
     cohort = screen(frame, load_rule_set("report_completeness"), date(2026, 11, 25), work=sys.argv[2])
