@@ -57,6 +57,11 @@ def _from(element: str, least: str | int) -> frozenset[str]:
     return frozenset(str(grade) for grade in range(least, int(possible.high) + 1))
 
 
+def dangers() -> dict[str, str]:
+    """Give what is put on top of a reading, by kind of finding."""
+    return {kind: about for kind, (about, _) in _flags(library_in_use()).items()}
+
+
 def red_flags(findings: Sequence[Finding]) -> tuple[RedFlag, ...]:
     """List what needs a look first. Only a clear negation keeps a finding off the list."""
     out: list[RedFlag] = []

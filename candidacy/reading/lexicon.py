@@ -20,7 +20,7 @@ Node = dict[str, Any]
 _COMMON = {"id", "example", "counter", "phrases"}
 _ALLOWED: dict[str, set[str]] = {
     "findings": {"kind", "value", "scope", "status", "not_before", "also"},
-    "known": set(),
+    "known": {"weak"},
     "objects": {"class", "weak"},
     "actions": {"class"},
     "severity": {"value"},

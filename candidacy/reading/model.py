@@ -100,6 +100,28 @@ class Unplaced(NamedTuple):
     reason: str
 
 
+USED, PARTLY, KNOWN, UNREAD = "used", "partly unread", "known", "unread"
+
+
+class Account(NamedTuple):
+    """One sentence, or the layout between two, and what became of it.
+
+    ``state`` is ``used``, ``partly unread``, ``known`` (of no weight, by ``rule``) or ``unread``; ``statement`` is
+    the position in `Reading.statements`, -1 for layout; ``findings`` are positions in `Reading.findings`.
+    ``why`` is the reason in plain words, ``missed`` what of it was not used, ``danger`` what a word in that
+    part would put on top of the reading, if it is one of those.
+    """
+
+    span: Span
+    state: str
+    statement: int
+    findings: tuple[int, ...] = ()
+    rule: str = ""
+    why: str = ""
+    missed: tuple[Span, ...] = ()
+    danger: str = ""
+
+
 class Reading(NamedTuple):
     """Everything read from one report, in the order of the text, red flags apart."""
 
@@ -111,6 +133,19 @@ class Reading(NamedTuple):
     not_understood: tuple[Unplaced, ...]
     discs_named: tuple[str, ...]
     sections: tuple[str, ...]
+    ledger: tuple[Account, ...]
+
+    @property
+    def unread(self) -> tuple[Account, ...]:
+        """Sentences that were not used, or not wholly; those with a word of danger in them come first."""
+        rows = (a for a in self.ledger if a.missed)
+        return tuple(sorted(rows, key=lambda a: (not a.danger, a.span)))
+
+    @property
+    def share_unread(self) -> float:
+        """Share of the sentences, 0 to 1, of which something was not used; 0 where there is none."""
+        of = [a for a in self.ledger if a.statement >= 0]
+        return sum(bool(a.missed) for a in of) / len(of) if of else 0.0
 
     def __repr__(self) -> str:
         discs = f" at {', '.join(self.discs_named)}" if self.discs_named else ""

@@ -7,6 +7,7 @@ from candidacy.reading import checks
 from candidacy.reading.document import sentences
 from candidacy.reading.grades import add_grades
 from candidacy.reading.groups import ALL, LUMBOSACRAL, OTHERS
+from candidacy.reading.ledger import Heard, ledger
 from candidacy.reading.level_selection import own_normal
 from candidacy.reading.levels import KEYS, LUMBAR, LUMBAR_SIX
 from candidacy.reading.lexer import Tokens, match, tokenise
@@ -77,13 +78,14 @@ def read_text(text: str) -> Reading:
         tuple(out.left_over),
         tuple(d for d in KEYS if d in named),
         tuple(dict.fromkeys(s.section for s in rows)),
+        ledger(text, rows, out.heard, findings, out.left_over, checks.dangers()),
     )
 
 
 class _Output:
     """What is gathered while a report is read; ``study`` lists statements that may speak of the study itself."""
 
-    __slots__ = ("described", "findings", "left_over", "named", "study")
+    __slots__ = ("described", "findings", "heard", "left_over", "named", "study")
 
     def __init__(self) -> None:
         self.findings: list[Finding] = []
@@ -91,6 +93,7 @@ class _Output:
         self.named: set[str] = set()
         self.described: set[str] = set()
         self.study: list[Statement] = []
+        self.heard: dict[int, Heard] = {}
 
 
 def _read(text: str, number: int, sentence: Statement, ctx: Context, lex: Lexicon, out: _Output) -> None:
@@ -99,6 +102,7 @@ def _read(text: str, number: int, sentence: Statement, ctx: Context, lex: Lexico
     if sentence.column is not None and tokens.found:
         tokens, added = labelled(text, tokens, sentence.column, lex)
     parts = Parts(tokens.words, match(tokens.words, lex))
+    out.heard[number] = Heard(parts, tokens, added)
     if not lex.study_words.isdisjoint(parts.words):
         out.study.append(sentence)
     mentions = build(parts, lex)
