@@ -115,7 +115,7 @@ def read(
     """Read lumbar MRI or CT reports (REPORT: .txt, .pdf, .docx, HL7 v2, FHIR; a folder; - for standard input).
 
     Findings are listed disc by disc with the exact words behind each. What is denied, doubted, past or about
-    another person is kept apart; what was not understood is shown; disagreements are raised, not resolved.
+    another person is kept apart; every sentence that was not read is shown; disagreements are raised, not resolved.
     """
     from candidacy.reading.batch import files_of
 
@@ -184,6 +184,7 @@ def _into(into: Path, reading: Any, report: "ReportText", path: Path, wish: _Wis
     from candidacy.case.record import Document
     from candidacy.case.rewrite import rewritten
     from candidacy.foundation.files import raw_content, text_from_bytes
+    from candidacy.reading import show
     from candidacy.reading.elements import facts
     from candidacy.reading.merge import document_key, merge
 
@@ -214,8 +215,11 @@ def _into(into: Path, reading: Any, report: "ReportText", path: Path, wish: _Wis
         click.echo(
             f"disagrees with itself: {c.disc or 'whole report'}, {c.kind.replace('_', ' ')}: {c.about}"
         )
-    if reading.not_understood:
-        click.echo(f"not understood: {len(reading.not_understood)} passages; see candidacy read {path}")
+    if reading.unread:
+        dangers = dict.fromkeys(a.danger for a in reading.unread if a.danger)
+        for danger in dangers:
+            click.echo(f"not read, and holds a word of: {danger}")
+        click.echo(f"not read: {show.unread_words(reading)}; see candidacy read {path}")
 
 
 def _many(paths: list[Path], wish: _Wish, jobs: int) -> None:

@@ -39,7 +39,7 @@ class Row(NamedTuple):
     findings: int
     red_flags: tuple[str, ...]
     contradictions: int
-    not_understood: int
+    unread: int
     missing: tuple[tuple[str, int], ...]
     problems: tuple[Problem, ...]
 
@@ -77,7 +77,7 @@ def row_of(reading: Reading, name: str) -> Row:
         len(reading.findings),
         flags,
         len(reading.contradictions),
-        len(reading.not_understood),
+        len(reading.unread),
         missing_of(reading),
         (),
     )
@@ -153,7 +153,7 @@ def table_text(rows: Sequence[Row]) -> str:
         discs = " ".join(r.discs) or "none"
         flags = "; ".join(r.red_flags)
         out.append(
-            f"{name:<{width}}  {discs:<34} {r.findings:>8}  {r.not_understood:>4}  {r.contradictions:>6}  {flags}"
+            f"{name:<{width}}  {discs:<34} {r.findings:>8}  {r.unread:>4}  {r.contradictions:>6}  {flags}"
         )
     read = [r for r in rows if not r.problems]
     failed = f", {len(rows) - len(read)} could not be read" if len(read) < len(rows) else ""

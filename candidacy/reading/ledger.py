@@ -172,7 +172,9 @@ class _Entry:
         if not missed:
             return Account(row.span, USED, self.number, self.numbers)
         why = self._because(self._tokens_in(heard, missed), self.told[0].reason if self.told else "")
-        found = Account(row.span, PARTLY, self.number, self.numbers, why=why, missed=tuple(sorted(set(missed))))
+        found = Account(
+            row.span, PARTLY, self.number, self.numbers, why=why, missed=tuple(sorted(set(missed)))
+        )
         return self._with_danger(found)
 
     def _of_study(self, heard: Heard) -> Account:
@@ -285,7 +287,15 @@ class _Entry:
         """Positions of words that no entry of the lexicon and no list of plain words covers."""
         parts, tokens = heard.parts, heard.tokens
         taken: set[int] = set()
-        for rows in (parts.heads, parts.acts, parts.objs, parts.mods, parts.places, parts.attributes, parts.known):
+        for rows in (
+            parts.heads,
+            parts.acts,
+            parts.objs,
+            parts.mods,
+            parts.places,
+            parts.attributes,
+            parts.known,
+        ):
             for m in rows:
                 taken.update(range(m.start, m.end))
         for start, end, _ in parts.severities:
@@ -296,7 +306,13 @@ class _Entry:
         plain, out = self.data.plain, set()
         for i in range(heard.added, len(parts.words)):
             word, found = parts.words[i], tokens.found[i]
-            if i in taken or not word[0].isalpha() or len(word) < 2 or word in plain or word in self.data.in_order:
+            if (
+                i in taken
+                or not word[0].isalpha()
+                or len(word) < 2
+                or word in plain
+                or word in self.data.in_order
+            ):
                 continue
             if found[0].lower() in plain or any(s.start <= found.start() < s.end for s in used):
                 continue

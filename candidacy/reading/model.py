@@ -150,7 +150,10 @@ class Reading(NamedTuple):
     def __repr__(self) -> str:
         discs = f" at {', '.join(self.discs_named)}" if self.discs_named else ""
         told = [f"{len(self.findings)} findings{discs}", f"{len(self.red_flags)} to look at first"]
-        told += [f"{len(self.contradictions)} contradictions", f"{len(self.not_understood)} not understood"]
+        told += [
+            f"{len(self.contradictions)} contradictions",
+            f"{len(self.unread)} sentences not wholly read",
+        ]
         return f"Reading({'; '.join(told)})"
 
     def _repr_html_(self) -> str:
@@ -166,9 +169,15 @@ class Reading(NamedTuple):
             f"Disagrees with itself: {each.disc or 'whole report'}: {each.about}"
             for each in self.contradictions
         ]
-        notes += [f"Not understood ({each.reason}): {self.words(each.span)}" for each in self.not_understood]
+        for each in self.unread:
+            danger = f", holds a word of: {each.danger}" if each.danger else ""
+            notes.append(f"Not read ({each.why}{danger}): {self.words_missed(each)}")
         notes.append("Read by rules from the words alone; a person accepts each finding.")
         return table("Imaging report", ("disc", "finding", "value", "status", "words"), rows, notes)
+
+    def words_missed(self, account: Account) -> str:
+        """Give the words of a sentence that were not used, blanks as one; passages apart by an ellipsis."""
+        return " … ".join(" ".join(self.words(s).split()) for s in account.missed)
 
     def words(self, span: Span) -> str:
         """Give the exact words of a span."""

@@ -10,7 +10,7 @@ from markupsafe import Markup
 
 from candidacy.foundation.templates import templates_of
 from candidacy.reading.levels import KEYS
-from candidacy.reading.model import ABSENT, PRESENT, Finding, Reading, Span, Value
+from candidacy.reading.model import ABSENT, PARTLY, PRESENT, UNREAD, Finding, Reading, Span, Value
 
 KIND_WORDS = {
     "displacement": "disc displacement",
@@ -131,7 +131,7 @@ def as_data(reading: Reading, name: str = "") -> dict[str, Any]:
         }
 
     return {
-        "schema": "candidacy.reading/1",
+        "schema": "candidacy.reading/2",
         "name": name,
         "caution": CAUTION,
         "red_flags": [{"about": r.about, "finding": finding(r.finding)} for r in reading.red_flags],
@@ -147,6 +147,20 @@ def as_data(reading: Reading, name: str = "") -> dict[str, Any]:
         "discs_named": list(reading.discs_named),
         "findings": [finding(f) for f in reading.findings],
         "not_understood": [{"reason": u.reason, **(span(u.span) or {})} for u in reading.not_understood],
+        "share_unread": round(reading.share_unread, 4),
+        "ledger": [
+            {
+                **(span(a.span) or {}),
+                "state": a.state,
+                "section": reading.statements[a.statement].section if a.statement >= 0 else None,
+                "findings": list(a.findings),
+                "rule": a.rule or None,
+                "why": a.why or None,
+                "missed": [span(s) for s in a.missed],
+                "danger": a.danger or None,
+            }
+            for a in reading.ledger
+        ],
         "text": reading.text,
     }
 
@@ -208,13 +222,38 @@ def as_text(reading: Reading, name: str = "") -> str:
         for f in rest:
             out.append(f"  {kind_words(f.kind):<30} {value_words(f):<34} {words(f)}")
         out.append("")
-    if reading.not_understood:
-        out.append("NOT UNDERSTOOD")
-        for u in reading.not_understood:
-            out.append(f'  ? {u.reason}: "{" ".join(reading.words(u.span).split())}"')
+    if reading.unread:
+        out.append(f"NOT READ: {unread_words(reading)}")
+        for a in reading.unread:
+            danger = f"holds a word of: {a.danger}; " if a.danger else ""
+            out.append(f'  {"!" if a.danger else "?"} {danger}{a.why}: "{reading.words_missed(a)}"')
         out.append("")
     out.append(CAUTION)
     return "\n".join(out) + "\n"
+
+
+def unread_words(reading: Reading) -> str:
+    """Say how many sentences were not read, and how many not wholly."""
+    of = [a for a in reading.ledger if a.statement >= 0]
+    whole, part = (sum(a.state == state for a in of) for state in (UNREAD, PARTLY))
+    return f"{whole} of {len(of)} sentences, and {part} in part ({reading.share_unread:.0%} together)"
+
+
+def missed_pieces(reading: Reading) -> dict[Span, str]:
+    """Give what was not used, cut where a finding rests on words inside it, with the reason for each piece."""
+    taken = sorted({f.evidence for f in reading.findings})
+    out: dict[Span, str] = {}
+    for account in reading.unread:
+        for span in account.missed:
+            at = span.start
+            for s in (
+                *(t for t in taken if t.end > span.start and t.start < span.end),
+                Span(span.end, span.end),
+            ):
+                if s.start > at and reading.text[at : s.start].strip():
+                    out[Span(at, s.start)] = account.why
+                at = max(at, s.end)
+    return out
 
 
 def _distinct(flags: Sequence[Any]) -> list[Any]:
@@ -256,6 +295,7 @@ def as_html(reading: Reading, name: str = "") -> str:
         rest=unique(f for f in reading.findings if not f.disc),
         number=lambda f: notes[(f.evidence, f.kind, str(f.value), f.status)],
         words=lambda s: " ".join(reading.words(s).split()),
+        unread=unread_words(reading),
         caution=CAUTION,
     )
     return page
@@ -266,7 +306,7 @@ def _marked(reading: Reading, marks: dict[Span, list[tuple[int, str]]]) -> Marku
     out: list[str] = []
     at = 0
     text = reading.text
-    missed = {u.span for u in reading.not_understood}
+    missed = missed_pieces(reading)
     spans = sorted({*marks, *missed}, key=lambda s: (s.start, -s.end))
     for span in spans:
         start = max(span.start, at)
@@ -280,7 +320,8 @@ def _marked(reading: Reading, marks: dict[Span, list[tuple[int, str]]]) -> Marku
             title = escape("; ".join(label for _, label in rows), quote=True)
             out.append(f'<sup class="n" title="{title}">{",".join(str(n) for n, _ in rows)}</sup>')
         if not rows:
-            out.append('<sup class="n" title="not understood">?</sup>')
+            why = escape(missed[span], quote=True)
+            out.append(f'<sup class="n" title="not read: {why}">?</sup>')
         at = max(at, span.end)
     out.append(escape(text[at:]))
     return Markup("".join(out))

@@ -14,7 +14,9 @@ from tests.reading.test_fuzz import LONG, TEXTS
 from tests.reading.test_metamorphic import PASSAGES
 
 _DATA = Path(__file__).parent / "data"
-REPORTS = [g["text"] for name in ("dictation_gold", "dictation_gold_2") for g in load(_DATA / f"{name}.jsonl")]
+REPORTS = [
+    g["text"] for name in ("dictation_gold", "dictation_gold_2") for g in load(_DATA / f"{name}.jsonl")
+]
 _WORD = re.compile(r"[^\W_]+")
 
 
@@ -78,7 +80,9 @@ CHANGES = [
 
 
 @settings(max_examples=300, deadline=None)
-@given(st.sampled_from(REPORTS), st.lists(st.tuples(st.sampled_from(CHANGES), st.integers(0, 2000)), max_size=4))
+@given(
+    st.sampled_from(REPORTS), st.lists(st.tuples(st.sampled_from(CHANGES), st.integers(0, 2000)), max_size=4)
+)
 def test_changed_reports_are_accounted_for(text: str, changes: list) -> None:
     for change, at in changes:
         text = change(text, at % (len(text) + 1))

@@ -3,7 +3,7 @@
 from typing import NamedTuple
 
 from candidacy.reading.model import Reading, Span
-from candidacy.reading.show import kind_words, value_words
+from candidacy.reading.show import kind_words, missed_pieces, value_words
 
 
 class Piece(NamedTuple):
@@ -31,9 +31,9 @@ def marked(reading: Reading) -> list[Piece]:
     for flag in reading.red_flags:
         kind[flag.finding.evidence] = "flag"
         said.setdefault(flag.finding.evidence, []).append(f"look at first: {flag.about}")
-    for missed in reading.not_understood:
-        kind.setdefault(missed.span, "unclear")
-        said.setdefault(missed.span, []).append(f"not understood: {missed.reason}")
+    for span, why in missed_pieces(reading).items():
+        kind.setdefault(span, "unread")
+        said.setdefault(span, []).append(f"not read: {why}")
     pieces: list[Piece] = []
     at = 0
     for span in sorted(said, key=lambda s: (s.start, -s.end)):

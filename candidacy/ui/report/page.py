@@ -9,7 +9,7 @@ from candidacy.foundation.errors import CaseError, Code, InputError, Problem, sh
 from candidacy.reading.ask import letter, wanted
 from candidacy.reading.batch import row_of
 from candidacy.reading.inputs import load_bytes
-from candidacy.reading.show import as_html
+from candidacy.reading.show import as_html, unread_words
 from candidacy.ui import show
 from candidacy.ui.exports import Export
 from candidacy.ui.head_line import bar, rule_set_names
@@ -153,7 +153,7 @@ def _choose(reports: list[Report]) -> int:
             "findings": row.findings,
             "look at first": "; ".join(row.red_flags),
             "contradictions": row.contradictions,
-            "not understood": row.not_understood,
+            "not read": row.unread,
             "taken over": "yes" if report.taken else "no",
         })  # fmt: skip
     st.dataframe(pd.DataFrame(rows), hide_index=True, alt="Reports and what was read from each")
@@ -183,8 +183,8 @@ def _one(number: int, report: Report) -> None:
 
 def _raised(report: Report) -> None:
     reading = report.reading
-    if reading.red_flags or reading.contradictions or reading.not_understood:
-        show.put("raised.html", reading=reading, words=reading.words)
+    if reading.red_flags or reading.contradictions or reading.unread:
+        show.put("raised.html", reading=reading, words=reading.words, unread=unread_words(reading))
 
 
 @safely
