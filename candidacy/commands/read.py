@@ -211,10 +211,10 @@ def _into(into: Path, reading: Any, report: "ReportText", path: Path, wish: _Wis
     click.echo(f"{target}: {added} facts added, {replaced} replaced, {kept} left as they were")
     for about in dict.fromkeys(r.about for r in reading.red_flags):
         click.echo(f"look at first: {about}")
-    for c in reading.contradictions:
-        click.echo(
-            f"disagrees with itself: {c.disc or 'whole report'}, {c.kind.replace('_', ' ')}: {c.about}"
-        )
+    for o in reading.outside:
+        click.echo(f"seen, outside the discs, tell someone: {show.outside_words(o)}")
+    for q in reading.questions:
+        click.echo(f"question: {show.question_words(q)}")
     if reading.unread:
         dangers = dict.fromkeys(a.danger for a in reading.unread if a.danger)
         for danger in dangers:

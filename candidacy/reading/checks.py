@@ -8,7 +8,7 @@ from candidacy.case.catalogue import catalogue
 from candidacy.foundation.errors import Code, Problem, RuleError
 from candidacy.reading.elements import mapping
 from candidacy.reading.lexicon import lexicon
-from candidacy.reading.model import ABSENT, POSSIBLE, PRESENT, Contradiction, Finding, RedFlag
+from candidacy.reading.model import ABSENT, BODY, POSSIBLE, PRESENT, Contradiction, Finding, RedFlag
 from candidacy.rules.libraries import library_in_use
 from candidacy.rules.library import Library
 from candidacy.rules.vocabulary import REPORT_RED_FLAGS
@@ -27,23 +27,26 @@ def _flags(library: Library) -> _Flags:
     """
     tables = library.tables()
     kinds = {
-        rule["element"]: kind for scope in ("disc", "patient") for kind, rule in mapping()[scope].items()
+        rule["element"]: (kind, *rule.get("with", ()))
+        for scope in ("disc", "patient")
+        for kind, rule in mapping()[scope].items()
     }
 
-    def kind_of(element: str) -> str:
+    def kinds_of(element: str) -> tuple[str, ...]:
         if element not in kinds:
             raise RuleError([Problem(Code.UNKNOWN_ELEMENT, "no report is read for this element",
                                      str(library.table_files()[REPORT_RED_FLAGS]), field=element,
                                      expected=", ".join(sorted(kinds)))])  # fmt: skip
-        return str(kinds[element])
+        return kinds[element]
 
     found: _Flags = {}
     for element, row in tables(REPORT_RED_FLAGS).items():
         if row["scales"] is None:
-            found[kind_of(element)] = row["says"], None
+            found.update(dict.fromkeys(kinds_of(element), (row["says"], None)))
             continue
         for scale, grades in tables(row["scales"]).items():
-            found[kind_of(scale)] = row["says"], _from(scale, grades["severe_from"])
+            graded = row["says"], _from(scale, grades["severe_from"])
+            found.update(dict.fromkeys(kinds_of(scale), graded))
     return found
 
 
@@ -98,7 +101,7 @@ def contradictions(findings: Sequence[Finding]) -> tuple[Contradiction, ...]:
     for f in findings:
         if (
             f.placed not in ("unplaced", "under_heading")
-            and f.section in ("findings", "impression")
+            and f.section in BODY
             and f.status in (PRESENT, ABSENT, POSSIBLE)
         ):
             by.setdefault((f.disc, f.kind), []).append(f)

@@ -14,12 +14,13 @@ from candidacy.case.catalogue import catalogue
 from candidacy.case.record import FactEntry
 from candidacy.reading.levels import LUMBAR, LUMBAR_SIX
 from candidacy.reading.lexicon import lexicon
-from candidacy.reading.model import ABSENT, POSSIBLE, PRESENT, Finding, Reading, Span
+from candidacy.reading.model import ABSENT, BODY, POSSIBLE, PRESENT, Finding, Reading, Span
 
 PATIENT = "patient"
 BY = "report reader"
-_MAX_WORDS = 200
-_USED = frozenset(("findings", "impression", ""))
+_MAX_WORDS = 1500
+"""So many characters of quotations; a quotation is kept whole or left out, never cut."""
+_USED = frozenset((*BODY, ""))
 _BLANKET = frozenset(("displacement", "canal_stenosis", "neural_compression"))
 _COMPRESSION = frozenset(("sac_compression", "root_compression", "cord_compression", "cauda_compression"))
 _DATES = {"mri": "lumbar_mri_date", "ct": "lumbar_ct_date", "radiograph": "lumbar_radiograph_date"}
@@ -73,7 +74,7 @@ def facts(reading: Reading, source: str = "", day: str = "", status: str = "") -
             out, disc, [f for f in used if f.disc == disc and f.kind == "listhesis"], reading, source
         )
     for kind, rule in rules["patient"].items():
-        rows = [f for f in used if f.kind == kind or (kind == "prior_surgery" and f.kind == "implant")]
+        rows = [f for f in used if f.kind == kind or f.kind in rule.get("with", ())]
         _add(out, PATIENT, rule, rows, ("", kind) in conflicts, reading, source)
     if day:
         _date(out, day, source)
@@ -162,9 +163,8 @@ def _add(
     if form is None:
         return
     basis = said or doubted or denied
-    spans = tuple(dict.fromkeys(_whole_span(f) for f in (rows if conflict else basis)))
-    words = " … ".join(dict.fromkeys(" ".join(reading.words(s).split()) for s in spans))
-    entry: dict[str, Any] = {**form, "words": words[:_MAX_WORDS], "by": BY}
+    spans = tuple(dict.fromkeys(f.quoted for f in (rows if conflict else basis)))
+    entry: dict[str, Any] = {**form, "words": _joined(reading, spans), "by": BY}
     if subject != PATIENT and any(not f.disc for f in basis):
         entry["note"] = "said of the whole study"
     if source:
@@ -172,10 +172,16 @@ def _add(
     out.append(ReadFact(subject, rule["element"], FactEntry.model_validate(entry), spans))
 
 
-def _whole_span(f: Finding) -> Span:
-    """The words of a finding with the modifiers that shaped it."""
-    spans = [f.evidence, *(m.span for m in f.modifiers if abs(m.span.start - f.evidence.start) < 120)]
-    return Span(min(s.start for s in spans), max(s.end for s in spans))
+def _joined(reading: Reading, spans: Iterable[Span]) -> str:
+    """Join quotations, each whole; where there are too many, say how many are left out."""
+    quotes = list(dict.fromkeys(" ".join(reading.words(s).split()) for s in spans))
+    kept = quotes[:1]
+    for quote in quotes[1:]:
+        if sum(map(len, kept)) + len(quote) > _MAX_WORDS:
+            break
+        kept.append(quote)
+    more = [f"({len(quotes) - len(kept)} more)"] if len(kept) < len(quotes) else []
+    return " … ".join([*kept, *more])
 
 
 _UNCERTAIN = {"unknown": "uncertain_in_source"}

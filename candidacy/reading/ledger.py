@@ -3,37 +3,44 @@
 import re
 from collections.abc import Mapping, Sequence
 from functools import cache
-from importlib.resources import files
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
-import yaml
-
+from candidacy.reading.data_files import rows_of
+from candidacy.reading.grades import ROMAN
 from candidacy.reading.lexer import Match, Tokens, match, tokenise
-from candidacy.reading.lexicon import Lexicon, lexicon
+from candidacy.reading.lexicon import Lexicon, grammar, lexicon
 from candidacy.reading.mention import Parts
 from candidacy.reading.model import (
+    ABSENT,
     KNOWN,
     PARTLY,
     UNREAD,
     USED,
     Account,
     Finding,
+    Outside,
     Span,
     Statement,
     Unplaced,
 )
 
 _WORD = re.compile(r"[^\W_]+")
+_GRADES = frozenset((*grammar("grade_cue"), *grammar("grade_filler"), *map(str.lower, ROMAN[1:])))
+"""Words that are used where they stand in the words of a finding: a grade and what leads to it."""
 _MOST_WORDS = 8
 """So many words that no rule knows are named in a reason."""
 
 
 class Heard(NamedTuple):
-    """What the reader recognised in a statement; ``added`` words at its front stand in for the name of a column."""
+    """What the reader recognised in a statement; ``added`` words at its front stand in for the name of a column.
+
+    ``seen`` is what it says of anything but the discs, denials among it.
+    """
 
     parts: Parts
     tokens: Tokens
     added: int
+    seen: Sequence[Outside]
 
 
 class _Words(NamedTuple):
@@ -46,11 +53,6 @@ class _Words(NamedTuple):
     in_order: frozenset[str]
     idle: Mapping[str, Sequence[tuple[tuple[str, ...], str, str]]]
     reasons: Mapping[str, str]
-
-
-def rows_of(name: str) -> Any:
-    """Give the content of a data file of the reader."""
-    return yaml.safe_load((files("candidacy.reading") / "data" / f"{name}.yaml").read_text("utf-8"))
 
 
 @cache
@@ -94,6 +96,7 @@ def ledger(
         What a kind of finding would put on top of the reading, by kind.
     """
     mine: dict[int, list[int]] = {}
+    listed = 0
     of_study = [n for n, f in enumerate(findings) if f.statement < 0]
     for n, f in enumerate(findings):
         mine.setdefault(f.statement, []).append(n)
@@ -105,7 +108,10 @@ def ledger(
             n for n in of_study if row.start <= findings[n].evidence.start < row.end
         ]
         told = [u for u in left_over if row.start <= u.span.start < row.end]
-        out.append(_Entry(text, number, row, heard.get(number), findings, numbers, told, dangers).account())
+        account = _Entry(text, number, row, heard.get(number), findings, numbers, told, dangers).account()
+        count = sum(o.status != ABSENT for o in heard[number].seen) if number in heard else 0
+        out.append(account._replace(outside=tuple(range(listed, listed + count))))
+        listed += count
         at = max(at, row.end)
     return (*out, *_between(text, at, len(text)))
 
@@ -150,6 +156,10 @@ class _Entry:
         self.text, self.number, self.row, self.heard = text, number, row, heard
         self.findings, self.numbers = [findings[n] for n in numbers], tuple(numbers)
         self.told, self.dangers, self.data = told, dangers, words_of_ledger()
+        self.seen = heard.seen if heard is not None else ()
+        rests_on: list[Finding | Outside] = [f for f in self.findings if f.statement >= 0]
+        rests_on += self.seen
+        self.used = [s for x in rests_on for s in (x.evidence, *(m.span for m in x.modifiers))]
         self.rest: frozenset[int] = frozenset()
 
     def account(self) -> Account:
@@ -158,18 +168,22 @@ class _Entry:
         if heard is None:
             return self._unread(data.reasons["other_region"])
         if row.section in data.sections:
+            listed = {o.evidence for o in self.seen}
             said = [f for f in self.findings if f.statement >= 0 and f.status in ("present", "possible")]
+            said = [f for f in said if f.evidence not in listed]
             if said and row.section in data.no_findings_in:
                 return self._unread(data.reasons["out_of_place"].format(section=row.section))
             return self._known(f"section:{row.section}", data.sections[row.section])
         self.rest = self._not_covered(heard)
-        if self.told and not self.findings:
+        if self.told and not self.used:
             return self._unread(self._because(range(len(heard.parts.words)), self.told[0].reason))
-        if not any(f.statement >= 0 for f in self.findings):
+        if not self.used:
             return self._of_study(heard)
         clauses = self._missed_clauses(heard)
         missed = [u.span for u in self.told] + clauses + self._odd_words(heard, clauses)
         if not missed:
+            if not self.findings and all(o.status == ABSENT for o in self.seen):
+                return self._known("outside", data.reasons["denied_outside"])
             return Account(row.span, USED, self.number, self.numbers)
         why = self._because(self._tokens_in(heard, missed), self.told[0].reason if self.told else "")
         found = Account(
@@ -246,7 +260,7 @@ class _Entry:
     def _missed_clauses(self, heard: Heard) -> list[Span]:
         """Give the clauses that no finding rests on and that hold more than words of no weight."""
         words, tokens = heard.parts.words, heard.tokens
-        used = [s for f in self.findings for s in (f.evidence, *(m.span for m in f.modifiers), f.place) if s]
+        used = [*self.used, *(f.place for f in self.findings if f.place)]
         out: list[Span] = []
         low = heard.added
         for high in (*(i for i in range(low, len(words)) if words[i] in self.data.cuts), len(words)):
@@ -302,7 +316,9 @@ class _Entry:
             taken.update(range(start, end))
         for g in tokens.groups:
             taken.update(range(g.start, g.end))
-        used = [s for f in self.findings for s in (f.evidence, *(m.span for m in f.modifiers))]
+        used = [f.evidence for f in self.findings if f.statement < 0 or f.rule == "measure"]
+        used += [s for o in self.seen for s in o.words]
+        graded = [f.evidence for f in self.findings]
         plain, out = self.data.plain, set()
         for i in range(heard.added, len(parts.words)):
             word, found = parts.words[i], tokens.found[i]
@@ -314,7 +330,8 @@ class _Entry:
                 or word in self.data.in_order
             ):
                 continue
-            if found[0].lower() in plain or any(s.start <= found.start() < s.end for s in used):
+            near = used + graded if word in _GRADES else used
+            if found[0].lower() in plain or any(s.start <= found.start() < s.end for s in near):
                 continue
             out.add(i)
         return frozenset(out)

@@ -5,7 +5,7 @@ The fields and how they are chosen follow the marking guide that accompanies the
 
 from collections.abc import Iterable, Sequence
 
-from candidacy.reading.model import ABSENT, POSSIBLE, PRESENT, Finding, Reading
+from candidacy.reading.model import ABSENT, BODY, POSSIBLE, PRESENT, Finding, Reading
 
 DISC_FIELDS = (
     "displacement",
@@ -28,7 +28,7 @@ _RANK = {
 _SEVERITY = {"none": 0, "present_ungraded": 1, "mild": 2, "moderate": 3, "severe": 4}
 _MODIC = {"1": "modic1", "2": "modic2", "3": "modic3", "1-2": "modic1", "2-1": "modic2", "2-3": "modic2"}
 _GRADE = {"I": "grade1", "II": "grade2", "III": "grade3", "IV": "grade4"}
-_USED = frozenset(("findings", "impression"))
+_USED = frozenset(BODY)
 _OPEN = ("unplaced", "under_heading")
 
 

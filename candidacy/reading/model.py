@@ -14,6 +14,10 @@ STATUSES = (PRESENT, ABSENT, POSSIBLE, HISTORICAL, RESOLVED, OTHER_PERSON, HYPOT
 """How a finding is meant. Only ``present`` and ``absent`` say something certain of the patient today."""
 
 
+BODY = ("findings", "impression", "addendum")
+"""Sections that say what this study shows."""
+
+
 class Span(NamedTuple):
     """A stretch of the report text: ``text[start:end]``."""
 
@@ -27,6 +31,12 @@ class Modifier(NamedTuple):
     kind: str
     rule: str
     span: Span
+
+
+def around(evidence: Span, modifiers: tuple[Modifier, ...]) -> Span:
+    """Give the words of something read with every word that shaped it, however far off in its sentence."""
+    spans = (evidence, *(m.span for m in modifiers))
+    return Span(min(s.start for s in spans), max(s.end for s in spans))
 
 
 class Finding(NamedTuple):
@@ -51,6 +61,11 @@ class Finding(NamedTuple):
     rule: str
     section: str
     statement: int
+
+    @property
+    def quoted(self) -> Span:
+        """The words to quote: never without a denial or a doubt that belongs to them."""
+        return around(self.evidence, self.modifiers)
 
 
 class Statement(NamedTuple):
@@ -86,6 +101,18 @@ class Contradiction(NamedTuple):
     findings: tuple[Finding, ...]
 
 
+class Question(NamedTuple):
+    """What a person has to settle: where a finding belongs, what a section is, which of two statements holds.
+
+    ``about`` asks in plain words; ``disc`` is empty and ``kind`` too where it concerns the whole report.
+    """
+
+    about: str
+    disc: str
+    kind: str
+    findings: tuple[Finding, ...]
+
+
 class RedFlag(NamedTuple):
     """A finding that must be looked at first, with the reason it is on top."""
 
@@ -100,6 +127,32 @@ class Unplaced(NamedTuple):
     reason: str
 
 
+class Outside(NamedTuple):
+    """Something seen outside the discs: an organ, what is said of it, how it is meant, and the
+    words (``words`` are those of the organ and of what is said of it, ``evidence`` runs from one to the other).
+
+    ``kind`` is the kind of finding it also makes, if criteria read one; ``doubt`` says never for
+    certain, ``denies`` that its denial is a denial of that finding too.
+    """
+
+    organ: str
+    about: str
+    status: str
+    evidence: Span
+    words: tuple[Span, ...]
+    modifiers: tuple[Modifier, ...]
+    rule: str
+    kind: str
+    doubt: bool
+    denies: bool
+    statement: int
+
+    @property
+    def quoted(self) -> Span:
+        """The words to quote: never without a denial or a doubt that belongs to them."""
+        return around(self.evidence, self.modifiers)
+
+
 USED, PARTLY, KNOWN, UNREAD = "used", "partly unread", "known", "unread"
 
 
@@ -108,7 +161,7 @@ class Account(NamedTuple):
 
     ``state`` is ``used``, ``partly unread``, ``known`` (of no weight, by ``rule``) or ``unread``; ``statement`` is
     the position in `Reading.statements`, -1 for layout; ``findings`` are positions in `Reading.findings`.
-    ``why`` is the reason in plain words, ``missed`` what of it was not used, ``danger`` what a word in that
+    ``outside`` positions in `Reading.outside`, ``why`` is the reason in plain words, ``missed`` what of it was not used, ``danger`` what a word in that
     part would put on top of the reading, if it is one of those.
     """
 
@@ -120,6 +173,7 @@ class Account(NamedTuple):
     why: str = ""
     missed: tuple[Span, ...] = ()
     danger: str = ""
+    outside: tuple[int, ...] = ()
 
 
 class Reading(NamedTuple):
@@ -134,6 +188,8 @@ class Reading(NamedTuple):
     discs_named: tuple[str, ...]
     sections: tuple[str, ...]
     ledger: tuple[Account, ...]
+    outside: tuple[Outside, ...]
+    questions: tuple[Question, ...]
 
     @property
     def unread(self) -> tuple[Account, ...]:
@@ -151,7 +207,7 @@ class Reading(NamedTuple):
         discs = f" at {', '.join(self.discs_named)}" if self.discs_named else ""
         told = [f"{len(self.findings)} findings{discs}", f"{len(self.red_flags)} to look at first"]
         told += [
-            f"{len(self.contradictions)} contradictions",
+            f"{len(self.questions)} questions",
             f"{len(self.unread)} sentences not wholly read",
         ]
         return f"Reading({'; '.join(told)})"
@@ -159,16 +215,15 @@ class Reading(NamedTuple):
     def _repr_html_(self) -> str:
         rows = [
             (f.disc or f.placed, f.kind, " or ".join(map(str, f.value)) if isinstance(f.value, tuple) else f.value,
-             f.status, self.words(f.evidence))
+             f.status, self.words(f.quoted))
             for f in self.findings
         ]  # fmt: skip
-        notes = [
-            f"Look at first: {flag.about}: {self.words(flag.finding.evidence)}" for flag in self.red_flags
-        ]
+        notes = [f"Look at first: {flag.about}: {self.words(flag.finding.quoted)}" for flag in self.red_flags]
         notes += [
-            f"Disagrees with itself: {each.disc or 'whole report'}: {each.about}"
-            for each in self.contradictions
+            f"Seen, outside the discs ({each.status}): {each.organ}, {each.about}: {self.words(each.quoted)}"
+            for each in self.outside
         ]
+        notes += [f"Question: {each.disc or 'whole report'}: {each.about}" for each in self.questions]
         for each in self.unread:
             danger = f", holds a word of: {each.danger}" if each.danger else ""
             notes.append(f"Not read ({each.why}{danger}): {self.words_missed(each)}")

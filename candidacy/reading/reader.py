@@ -16,8 +16,21 @@ from candidacy.reading.link import build
 from candidacy.reading.listing import spread
 from candidacy.reading.measures import UNITS, measures
 from candidacy.reading.mention import Mention, Parts
-from candidacy.reading.model import ABSENT, Finding, Modifier, Reading, Span, Statement, Unplaced, Value
+from candidacy.reading.model import (
+    ABSENT,
+    BODY,
+    Finding,
+    Modifier,
+    Outside,
+    Reading,
+    Span,
+    Statement,
+    Unplaced,
+    Value,
+)
+from candidacy.reading.outside import findings_of, outside
 from candidacy.reading.place import Context, assign
+from candidacy.reading.questions import questions
 from candidacy.reading.scope import apply
 from candidacy.reading.study import study_facts
 from candidacy.reading.table import drop_bare, labelled
@@ -38,6 +51,8 @@ _PAST_KINDS = frozenset(
         "cauda_equina_compression",
     )
 )
+_NOT_TODAY = frozenset(("history", "comparison", "technique"))
+"""Sections that say nothing of this study's images."""
 _KEYS = frozenset(KEYS)
 _LUMBAR = frozenset(LUMBAR)
 _ALLOWED = _KEYS | {*ALL, *OTHERS, *LUMBOSACRAL}
@@ -69,23 +84,26 @@ def read_text(text: str) -> Reading:
         out.left_over = [u for u in out.left_over if u.span not in spans]
     findings = tuple(_expand(out.findings, text, out.described))
     named = out.named | {f.disc for f in findings}
+    disagreeing = checks.contradictions(findings)
     return Reading(
         text,
         tuple(rows),
         findings,
         checks.red_flags(findings),
-        checks.contradictions(findings),
+        disagreeing,
         tuple(out.left_over),
         tuple(d for d in KEYS if d in named),
         tuple(dict.fromkeys(s.section for s in rows)),
         ledger(text, rows, out.heard, findings, out.left_over, checks.dangers()),
+        tuple(o for o in out.seen if o.status != ABSENT),
+        questions(findings, disagreeing),
     )
 
 
 class _Output:
     """What is gathered while a report is read; ``study`` lists statements that may speak of the study itself."""
 
-    __slots__ = ("described", "findings", "heard", "left_over", "named", "study")
+    __slots__ = ("described", "findings", "heard", "left_over", "named", "seen", "study")
 
     def __init__(self) -> None:
         self.findings: list[Finding] = []
@@ -94,6 +112,7 @@ class _Output:
         self.described: set[str] = set()
         self.study: list[Statement] = []
         self.heard: dict[int, Heard] = {}
+        self.seen: list[Outside] = []
 
 
 def _read(text: str, number: int, sentence: Statement, ctx: Context, lex: Lexicon, out: _Output) -> None:
@@ -102,7 +121,10 @@ def _read(text: str, number: int, sentence: Statement, ctx: Context, lex: Lexico
     if sentence.column is not None and tokens.found:
         tokens, added = labelled(text, tokens, sentence.column, lex)
     parts = Parts(tokens.words, match(tokens.words, lex))
-    out.heard[number] = Heard(parts, tokens, added)
+    seen = [] if sentence.section in _NOT_TODAY else outside(parts, tokens, sentence, number)
+    out.heard[number] = Heard(parts, tokens, added, seen)
+    out.seen += seen
+    out.findings += findings_of(seen, sentence)
     if not lex.study_words.isdisjoint(parts.words):
         out.study.append(sentence)
     mentions = build(parts, lex)
@@ -119,7 +141,7 @@ def _read(text: str, number: int, sentence: Statement, ctx: Context, lex: Lexico
     spread(parts, groups, mentions, lex)
     for g in groups:
         out.named.update(g.discs)
-        if sentence.section in ("findings", "impression") and (mentions or not _LUMBAR.issubset(g.discs)):
+        if sentence.section in BODY and (mentions or not _LUMBAR.issubset(g.discs)):
             out.described.update(g.discs)  # "L1-2 to L5-S1 were reviewed" describes none of them
     for m in mentions:
         if m.kind != "known":
@@ -134,7 +156,7 @@ def _read(text: str, number: int, sentence: Statement, ctx: Context, lex: Lexico
     only_heading = ctx.block and ctx.heading_line == sentence.line
     if (
         not (mentions or unscaled or only_heading)
-        and sentence.section in ("findings", "impression")
+        and sentence.section in BODY
         and _speaks_of_spine(parts, tokens)
         and (tokens.groups or not lex.modality_words.search(text, sentence.start, sentence.end))
     ):

@@ -10,7 +10,20 @@ from markupsafe import Markup
 
 from candidacy.foundation.templates import templates_of
 from candidacy.reading.levels import KEYS
-from candidacy.reading.model import ABSENT, PARTLY, PRESENT, UNREAD, Finding, Reading, Span, Value
+from candidacy.reading.model import (
+    ABSENT,
+    PARTLY,
+    POSSIBLE,
+    PRESENT,
+    UNREAD,
+    Finding,
+    Outside,
+    Question,
+    Reading,
+    Span,
+    Value,
+)
+from candidacy.reading.questions import WHICH_DISC
 
 KIND_WORDS = {
     "displacement": "disc displacement",
@@ -48,6 +61,9 @@ KIND_WORDS = {
     "prior_surgery": "earlier surgery",
     "implant": "implant",
     "tumour": "tumour, mass or lesion",
+    "mass_elsewhere": "mass outside the spine",
+    "aortic_aneurysm": "aneurysm of the aorta",
+    "sacroiliac_change": "sacroiliac joint change",
     "infection": "sign of infection",
     "fracture": "fracture",
     "transitional": "transitional vertebra",
@@ -122,6 +138,7 @@ def as_data(reading: Reading, name: str = "") -> dict[str, Any]:
             "disc": f.disc or None,
             "placed": f.placed,
             "evidence": span(f.evidence),
+            "quoted": span(f.quoted),
             "place": span(f.place),
             "modifiers": [{"kind": m.kind, "rule": m.rule, **(span(m.span) or {})} for m in f.modifiers],
             "severity": list(f.severity),
@@ -143,6 +160,26 @@ def as_data(reading: Reading, name: str = "") -> dict[str, Any]:
                 "findings": [finding(f) for f in c.findings],
             }
             for c in reading.contradictions
+        ],
+        "outside": [
+            {
+                "organ": o.organ,
+                "about": o.about,
+                "status": o.status,
+                "evidence": span(o.evidence),
+                "quoted": span(o.quoted),
+                "rule": o.rule,
+            }
+            for o in reading.outside
+        ],
+        "questions": [
+            {
+                "about": q.about,
+                "disc": q.disc or None,
+                "kind": q.kind or None,
+                "findings": [reading.findings.index(f) for f in q.findings],
+            }
+            for q in reading.questions
         ],
         "discs_named": list(reading.discs_named),
         "findings": [finding(f) for f in reading.findings],
@@ -194,7 +231,7 @@ def as_text(reading: Reading, name: str = "") -> str:
     out = [f"Report: {name}" if name else "Report", ""]
 
     def words(f: Finding) -> str:
-        return '"' + " ".join(reading.words(f.evidence).split()) + '"'
+        return '"' + " ".join(reading.words(f.quoted).split()) + '"'
 
     if reading.red_flags:
         out.append("LOOK AT FIRST")
@@ -203,11 +240,17 @@ def as_text(reading: Reading, name: str = "") -> str:
             status = STATUS_WORDS[r.finding.status]
             out.append(f"  ! {r.about}{where}{f' ({status})' if status else ''}: {words(r.finding)}")
         out.append("")
-    if reading.contradictions:
-        out.append("DISAGREES WITH ITSELF")
-        for c in reading.contradictions:
-            said = "; ".join(dict.fromkeys(f"{value_words(f)} {words(f)}" for f in c.findings))
-            out.append(f"  ~ {c.disc or 'whole report'}, {kind_words(c.kind)}: {c.about}: {said}")
+    if reading.outside:
+        out.append(OUTSIDE.upper())
+        for o in reading.outside:
+            quote = " ".join(reading.words(o.quoted).split())
+            out.append(f'  ! {outside_words(o)}: "{quote}"')
+        out.append("")
+    if reading.questions:
+        out.append("QUESTIONS")
+        for q in reading.questions:
+            said = dict.fromkeys(f"{value_words(f)} {words(f)}" for f in q.findings)
+            out.append(f"  ~ {question_words(q)}: {'; '.join(first_few(said))}")
         out.append("")
     for disc, rows in disc_table(reading):
         out.append(disc)
@@ -230,6 +273,29 @@ def as_text(reading: Reading, name: str = "") -> str:
         out.append("")
     out.append(CAUTION)
     return "\n".join(out) + "\n"
+
+
+OUTSIDE = "Seen, outside the discs: tell someone"
+_FEW = 6
+
+
+def first_few(rows: Iterable[str]) -> list[str]:
+    """Give a few rows, and how many more there are."""
+    all_rows = list(rows)
+    more = [f"and {len(all_rows) - _FEW} more"] if len(all_rows) > _FEW else []
+    return [*all_rows[:_FEW], *more]
+
+
+def outside_words(o: Outside) -> str:
+    """Say what was seen outside the discs, and how it is meant."""
+    status = "doubtful" if o.status == POSSIBLE else STATUS_WORDS[o.status]
+    return f"{o.organ}: {o.about}" + (f" ({status})" if status else "")
+
+
+def question_words(q: Question) -> str:
+    """Say where a question belongs and what it asks."""
+    where = q.disc or ("whole report" if not q.kind or q.about != WHICH_DISC else "no disc named")
+    return f"{where}, {kind_words(q.kind)}: {q.about}" if q.kind else f"{where}: {q.about}"
 
 
 def unread_words(reading: Reading) -> str:
@@ -266,7 +332,7 @@ def _distinct(flags: Sequence[Any]) -> list[Any]:
 @cache
 def _template() -> Any:
     environment = templates_of("candidacy.reading")
-    environment.filters.update(kind=kind_words, value=value_words)
+    environment.filters.update(kind=kind_words, value=value_words, outside=outside_words, asks=question_words)
     return environment.get_template("reading.html")
 
 
@@ -296,6 +362,7 @@ def as_html(reading: Reading, name: str = "") -> str:
         number=lambda f: notes[(f.evidence, f.kind, str(f.value), f.status)],
         words=lambda s: " ".join(reading.words(s).split()),
         unread=unread_words(reading),
+        outside_title=OUTSIDE,
         caution=CAUTION,
     )
     return page

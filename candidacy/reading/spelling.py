@@ -58,6 +58,10 @@ class Speller:
         """Give the lexicon word for one written word, or the word itself in lower case."""
         return self.memory.get(raw) or self.keep(raw, self._find(raw))
 
+    def knows(self, word: str) -> bool:
+        """Say whether a word in lower case is an accepted spelling."""
+        return word in self._known
+
     def keep(self, raw: str, word: str) -> str:
         """Remember an answer; the memory is emptied when it is full."""
         if len(self.memory) >= self._KEPT:

@@ -36,7 +36,7 @@ def test_text_shows_red_flags_first_and_open_points(report: Path) -> None:
     out = run(report).output
     order = [
         "LOOK AT FIRST",
-        "DISAGREES WITH ITSELF",
+        "QUESTIONS",
         "\nL3-L4\n",
         "\nL4-L5\n",
         "\nL5-S1\n",
@@ -86,7 +86,7 @@ def test_findings_go_into_a_case_with_their_words(report: Path, tmp_path: Path) 
     assert record.discs["L4-L5"]["displacement"].unknown == "conflicting"
     assert record.discs["L4-L5"]["disc_height_loss_words"].source is None  # the same value is left as it was
     assert "look at first: sign of infection" in result.output
-    assert "disagrees with itself" in result.output
+    assert "question: L4-L5, disc displacement: findings and impression differ" in result.output
 
 
 def test_a_differing_value_is_refused_until_accepted(report: Path, tmp_path: Path) -> None:

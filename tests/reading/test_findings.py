@@ -324,5 +324,6 @@ RED_FLAGS = (
     "There is a destructive mass of the L3 vertebral body.",
     "Acute compression fracture of L1.",
     "Large extrusion at L4-5 with cauda equina compression.",
+    "Infrarenal aortic aneurysm of 4.5 cm.",
     "L4-5: severe canal stenosis.",
 )

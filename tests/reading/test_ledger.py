@@ -37,11 +37,13 @@ def law(reading: Reading) -> None:
         assert all(a.span.start <= s.start < s.end <= a.span.end for s in a.missed)
         assert (a.state == USED) == (not a.why), a
         assert bool(a.rule) == (a.state == KNOWN)
-        assert a.state not in (USED, PARTLY) or a.findings
+        assert all(reading.outside[n].statement == a.statement for n in a.outside)
+        assert a.state != USED or a.findings or a.outside
         if a.statement >= 0:
             assert a.span == reading.statements[a.statement].span
     told = {n for a in accounts for n in a.findings}
     assert told == set(range(len(reading.findings)))
+    assert [n for a in accounts for n in a.outside] == list(range(len(reading.outside)))
     shown = reading.unread
     assert len(shown) == sum(bool(a.missed) for a in accounts)
     assert [bool(a.danger) for a in shown] == sorted((bool(a.danger) for a in shown), reverse=True)
@@ -107,7 +109,7 @@ def only(text: str) -> Account:
         ("The conus terminates at L1.", KNOWN),
         ("The paraspinal muscles are unremarkable.", KNOWN),
         ("The paraspinal muscles measure 4 cm.", UNREAD),
-        ("The paraspinal muscles are wasted.", UNREAD),
+        ("The paraspinal muscles are wasted.", USED),
         ("Facet effusions are seen.", UNREAD),
         ("It is smaller than on the prior.", UNREAD),
         ("L4-5: disc bulge with crowding of the cauda equina.", PARTLY),

@@ -3,7 +3,7 @@
 from typing import NamedTuple
 
 from candidacy.reading.model import Reading, Span
-from candidacy.reading.show import kind_words, missed_pieces, value_words
+from candidacy.reading.show import kind_words, missed_pieces, outside_words, value_words
 
 
 class Piece(NamedTuple):
@@ -28,6 +28,9 @@ def marked(reading: Reading) -> list[Piece]:
         for finding in contradiction.findings:
             kind[finding.evidence] = "conflict"
             said.setdefault(finding.evidence, []).append(f"contradiction: {contradiction.about}")
+    for seen in reading.outside:
+        kind.setdefault(seen.evidence, "flag")
+        said.setdefault(seen.evidence, []).append(f"outside the discs: {outside_words(seen)}")
     for flag in reading.red_flags:
         kind[flag.finding.evidence] = "flag"
         said.setdefault(flag.finding.evidence, []).append(f"look at first: {flag.about}")

@@ -9,7 +9,14 @@ from candidacy.foundation.errors import CaseError, Code, InputError, Problem, sh
 from candidacy.reading.ask import letter, wanted
 from candidacy.reading.batch import row_of
 from candidacy.reading.inputs import load_bytes
-from candidacy.reading.show import as_html, unread_words
+from candidacy.reading.show import (
+    OUTSIDE,
+    as_html,
+    first_few,
+    outside_words,
+    question_words,
+    unread_words,
+)
 from candidacy.ui import show
 from candidacy.ui.exports import Export
 from candidacy.ui.head_line import bar, rule_set_names
@@ -183,8 +190,15 @@ def _one(number: int, report: Report) -> None:
 
 def _raised(report: Report) -> None:
     reading = report.reading
-    if reading.red_flags or reading.contradictions or reading.unread:
-        show.put("raised.html", reading=reading, words=reading.words, unread=unread_words(reading))
+    if not (reading.red_flags or reading.outside or reading.questions or reading.unread):
+        return
+    outside = [(outside_words(o), reading.words(o.quoted)) for o in reading.outside]
+    questions = [
+        (question_words(q), first_few(dict.fromkeys(reading.words(f.quoted) for f in q.findings)))
+        for q in reading.questions
+    ]
+    show.put("raised.html", reading=reading, words=reading.words, unread=unread_words(reading), outside=outside,
+             outside_title=OUTSIDE, questions=questions)  # fmt: skip
 
 
 @safely

@@ -1,0 +1,228 @@
+"""Things seen outside the discs that somebody should be told of; the words are in ``outside.yaml``."""
+
+from collections.abc import Iterable, Mapping, Sequence
+from functools import cache
+from typing import Any, NamedTuple
+
+from candidacy.reading.data_files import rows_of
+from candidacy.reading.lexer import Tokens
+from candidacy.reading.lexicon import lexicon
+from candidacy.reading.mention import Mention, Parts
+from candidacy.reading.model import (
+    ABSENT,
+    BODY,
+    POSSIBLE,
+    PRESENT,
+    Finding,
+    Modifier,
+    Outside,
+    Span,
+    Statement,
+)
+from candidacy.reading.scope import apply
+from candidacy.reading.spelling import Speller
+
+_STOPS = frozenset((".", ";", ":"))
+_OR = frozenset(("or", "nor"))
+_UNITS = frozenset(("cm", "mm"))
+_GUESSED = 7
+"""A word of so many letters is also known with a typing error."""
+
+
+class _Row(NamedTuple):
+    """A phrase that was found, as a half-open range of tokens, with its row in the data file."""
+
+    start: int
+    end: int
+    row: Mapping[str, Any]
+
+
+class _Words(NamedTuple):
+    """The phrases by their first word, the words in them by each accepted spelling, and a guess at others."""
+
+    phrases: Mapping[str, Sequence[tuple[tuple[str, ...], Mapping[str, Any]]]]
+    known: Mapping[str, str]
+    spell: Speller
+    reach: int
+
+
+@cache
+def _words() -> _Words:
+    data = rows_of("outside")
+    rows: list[tuple[str, Mapping[str, Any]]] = [(p, {"group": "shadow", "id": p}) for p in data["shadows"]]
+    for group in ("organs", "abnormal", "alone"):
+        rows += [(p, {**row, "group": group}) for row in data[group] for p in row["phrases"]]
+    known: dict[str, str] = {}
+    for phrase, _ in rows:
+        for word in phrase.split():
+            known[word] = known.get(word, word)
+            if len(word) > 3 and not word.endswith("s"):
+                known.setdefault(word + "s", known[word])
+    guess = {w: target for w, target in known.items() if len(w) >= _GUESSED}
+    spell = Speller(known, guess, frozenset())
+    phrases: dict[str, list[tuple[tuple[str, ...], Mapping[str, Any]]]] = {}
+    for phrase, row in rows:
+        words = tuple(known[w] for w in phrase.split())
+        phrases.setdefault(words[0], []).append((words, row))
+    for found in phrases.values():
+        found.sort(key=lambda f: -len(f[0]))
+    return _Words(phrases, known, spell, data["reach"])
+
+
+def examples() -> list[tuple[str, str, str]]:
+    """Give each row's id with its example and counter-example."""
+    data = rows_of("outside")
+    return [
+        (row["id"], row["example"], row["counter"]) for group in ("abnormal", "alone") for row in data[group]
+    ]
+
+
+def outside(parts: Parts, tokens: Tokens, sentence: Statement, number: int) -> list[Outside]:
+    """Give what a statement says of anything but the discs, denials among it, in the order of the text."""
+    data = _words()
+    words = [_spelled(m[0].lower(), w, data) for m, w in zip(tokens.found, parts.words, strict=True)]
+    if data.phrases.keys().isdisjoint(words):
+        return []
+    found = _phrases(words, data)
+    organs = [r for r in found if r.row["group"] == "organs"]
+    made: list[tuple[Mention, Mapping[str, Any], tuple[Span, ...], str]] = []
+    paired: set[int] = set()
+    for said in (r for r in found if r.row["group"] == "abnormal"):
+        organ = _nearest(words, said, organs, data.reach)
+        if organ is not None:
+            told = tuple(tokens.span(r.start, r.end) for r in sorted((said, organ), key=lambda r: r.start))
+            made.append((_mention(said), said.row, told, organ.row["name"]))
+            paired.add(said.start)
+    for row in (r for r in found if r.row["group"] == "alone" and r.start not in paired):
+        made.append((_mention(row), row.row, (tokens.span(row.start, row.end),), row.row["organ"]))
+    for organ in (o for o in organs if o.row.get("sized") and not made):
+        end = next((i for i in range(organ.end, len(words)) if words[i] in _UNITS | _STOPS), None)
+        if end is not None and words[end] in _UNITS and end - organ.end <= data.reach:
+            m = Mention("outside", "present", organ.start, end + 1, "sized")
+            m.status = POSSIBLE
+            row_of_size = {"id": "sized", "name": "a size is given"}
+            made.append((m, row_of_size, (tokens.span(m.start, m.end),), organ.row["name"]))
+    apply(parts, [m for m, *_ in made])
+    for m, *_ in made:
+        if m.status == ABSENT and not _surely_denied(words, m):
+            m.status = POSSIBLE
+    out = [_told(m, row, told, organ, tokens, sentence, number) for m, row, told, organ in made]
+    return _once(sorted(out, key=lambda o: o.evidence))
+
+
+def _spelled(raw: str, word: str, data: _Words) -> str:
+    """Give a word as the phrases have it: as written, as the lexicon spells it, or mistyped."""
+    guess = raw == word and not lexicon().spell.knows(raw)
+    return data.known.get(raw) or data.known.get(word) or (data.spell(raw) if guess else word)
+
+
+def _phrases(words: Sequence[str], data: _Words) -> list[_Row]:
+    """Find phrases, the longest first at each place; words that are both sorts of phrase count as both."""
+    out: list[_Row] = []
+    at = 0
+    while at < len(words):
+        here = [(p, row) for p, row in data.phrases.get(words[at], ()) if tuple(words[at : at + len(p)]) == p]
+        size = max((len(p) for p, _ in here), default=1)
+        out += [_Row(at, at + size, row) for p, row in here if len(p) == size]
+        at += size
+    return out
+
+
+def _nearest(words: Sequence[str], said: _Row, organs: Sequence[_Row], reach: int) -> _Row | None:
+    only, never = said.row.get("only"), said.row.get("not_of", ())
+    best: tuple[int, _Row] | None = None
+    for organ in organs:
+        if (only and organ.row["id"] not in only) or organ.row["id"] in never:
+            continue
+        low, high = (organ.end, said.start) if organ.start < said.start else (said.end, organ.start)
+        gap = high - low
+        if gap > reach or not _STOPS.isdisjoint(words[low:high]):
+            continue
+        if best is None or gap < best[0]:
+            best = (gap, organ)
+    return best[1] if best else None
+
+
+def _mention(said: _Row) -> Mention:
+    return Mention("outside", "present", said.start, said.end, said.row["id"])
+
+
+def _told(
+    m: Mention,
+    row: Mapping[str, Any],
+    told: tuple[Span, ...],
+    organ: str,
+    tokens: Tokens,
+    sentence: Statement,
+    number: int,
+) -> Outside:
+    mods = tuple(Modifier(x.entry.kind, x.entry.id, tokens.span(x.start, x.end)) for x in m.mods)
+    kind = row.get("kind", "")
+    if "kind_of" in row and organ not in _names(row["kind_of"]):
+        kind = ""
+    if organ in _names(row.get("kind_not_of", ())):
+        kind = ""
+    if sentence.section not in BODY and m.status == "present":
+        m.status = "possible"  # advice to look for something is no finding
+    return Outside(
+        organ,
+        row["name"],
+        m.status,
+        Span(told[0].start, told[-1].end),
+        told,
+        mods,
+        row["id"],
+        kind,
+        bool(row.get("doubt")),
+        bool(row.get("denies")),
+        number,
+    )
+
+
+def _surely_denied(words: Sequence[str], m: Mention) -> bool:
+    """Say whether a denial reaches for certain: over a comma only in a list (``no mass, cyst or stone``)."""
+    for x in m.mods:
+        if x.entry.kind == "negation":
+            gap = words[x.end : m.start] if x.end <= m.start else words[m.end : x.start]
+            if "," not in gap or not _OR.isdisjoint(words[m.start - 2 : m.end + 3]):
+                return True
+    return False
+
+
+def findings_of(seen: Sequence[Outside], sentence: Statement) -> list[Finding]:
+    """Give the findings that criteria read of what was seen outside the discs."""
+    out = []
+    for o in seen:
+        if o.kind and (o.status != ABSENT or o.denies):
+            status = POSSIBLE if o.doubt and o.status == PRESENT else o.status
+            rest = (o.modifiers, (), (), o.rule, sentence.section, o.statement)
+            out.append(Finding(o.kind, "present", status, "", "report", o.evidence, None, *rest))
+    return out
+
+
+@cache
+def _all_names() -> dict[str, str]:
+    return {row["id"]: row["name"] for row in rows_of("outside")["organs"]}
+
+
+def _names(ids: Iterable[str]) -> set[str]:
+    return {_all_names()[i] for i in ids}
+
+
+def _once(rows: Sequence[Outside]) -> list[Outside]:
+    """Leave out what stands inside another one's words and says no more."""
+    out: list[Outside] = []
+    for o in rows:
+        inner = any(
+            o is not x and x.evidence.start <= o.evidence.start and o.evidence.end <= x.evidence.end
+            and (o.rule, o.evidence) != (x.rule, x.evidence) and (not o.kind or o.kind == x.kind)
+            and _wider(x.evidence, o.evidence)
+            for x in rows
+        )  # fmt: skip
+        if not inner and (o.organ, o.about, o.evidence) not in {(x.organ, x.about, x.evidence) for x in out}:
+            out.append(o)
+    return out
+
+
+def _wider(one: Span, other: Span) -> bool:
+    return one.end - one.start > other.end - other.start

@@ -1,0 +1,89 @@
+"""What is seen outside the discs is never lost: listed with its words, and given to the elements that criteria read."""
+
+import pytest
+
+from candidacy.reading import Reading, read_text
+from candidacy.reading.elements import facts
+from candidacy.reading.outside import examples
+
+
+def listed(reading: Reading) -> list[tuple[str, str, str]]:
+    return [(o.organ, o.about, o.status) for o in reading.outside]
+
+
+def stated(text: str, element: str) -> object:
+    for fact in facts(read_text(text)):
+        if fact.element == element:
+            return fact.entry.unknown or fact.entry.value
+    return None
+
+
+@pytest.mark.parametrize(("rule", "example"), [(i, e) for i, e, _ in examples()], ids=lambda v: str(v)[:30])
+def test_example_is_listed(rule: str, example: str) -> None:
+    assert rule in {o.rule for o in read_text(example).outside}
+
+
+@pytest.mark.parametrize(("rule", "counter"), [(i, c) for i, _, c in examples()], ids=lambda v: str(v)[:30])
+def test_counter_example_is_not(rule: str, counter: str) -> None:
+    assert rule not in {o.rule for o in read_text(counter).outside}
+
+
+@pytest.mark.parametrize(
+    ("text", "wanted"),
+    [
+        ("There is an infrarenal aortic aneurysm measuring 4.5 cm.", [("aorta", "aneurysm", "present")]),
+        ("A 4 cm mass arises from the upper pole of the left kidney.", [("kidney", "mass", "present")]),
+        ("The aorta measures 4.5 cm.", [("aorta", "a size is given", "possible")]),
+        ("Possible left adrenal nodule.", [("adrenal gland", "lesion", "possible")]),
+        ("Retroperitoneal adenopathy cannot be excluded.", [("lymph nodes", "enlarged", "possible")]),
+        ("Sacral insufficiency fracture.", [("sacrum", "fracture", "present")]),
+        ("Mild bilateral hydronephrosis.", [("kidney", "dilated collecting system", "present")]),
+        ("RECOMMENDATION: Ultrasound of the aorta for aneurysm.", [("aorta", "aneurysm", "possible")]),
+        ("Simple ovarian cyst.", [("ovary", "cyst", "present")]),
+        ("No aortic aneurysm.", []),
+        ("No renal mass, hydronephrosis or stone.", []),
+        ("The kidneys show no hydronephrosis.", []),
+        ("HISTORY: known aortic aneurysm.", []),
+        ("L4-5: disc bulge with mass effect on the thecal sac.", []),
+        ("L5-S1: disc extrusion. The bowel is normal.", []),
+    ],
+)
+def test_what_is_listed(text: str, wanted: list) -> None:
+    assert listed(read_text(text)) == wanted
+
+
+def test_a_denial_of_something_else_before_a_comma_loses_nothing() -> None:
+    (seen,) = read_text("No stenosis, incidental 3 cm left renal mass.").outside
+    assert (seen.organ, seen.status) == ("kidney", "possible")
+
+
+@pytest.mark.parametrize(
+    ("text", "element", "wanted"),
+    [
+        ("Infrarenal aortic aneurysm.", "aortic_aneurysm_on_imaging", True),
+        ("No aortic aneurysm.", "aortic_aneurysm_on_imaging", False),
+        ("Possible aortic aneurysm.", "aortic_aneurysm_on_imaging", "uncertain_in_source"),
+        ("The aorta is ectatic.", "aortic_aneurysm_on_imaging", "uncertain_in_source"),
+        ("The aorta is normal.", "aortic_aneurysm_on_imaging", None),
+        ("HISTORY: aortic aneurysm.", "aortic_aneurysm_on_imaging", None),
+        ("Left renal mass.", "tumour_or_mass_on_imaging", True),
+        ("Left adrenal lesion.", "tumour_or_mass_on_imaging", "uncertain_in_source"),
+        ("No renal mass.", "tumour_or_mass_on_imaging", None),
+        ("Metastases in the liver.", "tumour_or_mass_on_imaging", True),
+        ("Insufficiency fracture of the sacrum.", "fracture_on_imaging", True),
+        ("Left psoas abscess.", "infection_sign_on_imaging", True),
+        ("Bilateral sacroiliitis.", "sacroiliac_change_on_imaging", True),
+        (
+            "Degenerative change of the sacroiliac joints.",
+            "sacroiliac_change_on_imaging",
+            "uncertain_in_source",
+        ),
+    ],
+)
+def test_what_criteria_read(text: str, element: str, wanted: object) -> None:
+    assert stated(text, element) == wanted
+
+
+@pytest.mark.parametrize("text", ["Infrarenal aortic aneurysm.", "Left renal mass."])
+def test_danger_outside_the_discs_is_looked_at_first(text: str) -> None:
+    assert read_text(text).red_flags

@@ -1,0 +1,94 @@
+"""What a reading asks a person, and how it quotes."""
+
+import pytest
+from hypothesis import given, settings
+
+from candidacy.reading import Reading, read_text
+from candidacy.reading.elements import facts
+from candidacy.reading.show import as_data, as_text
+from tests.reading.test_fuzz import TEXTS
+from tests.reading.test_ledger import REPORTS
+
+
+def asked(text: str) -> list[tuple[str, str]]:
+    return [(q.about, q.kind) for q in read_text(text).questions]
+
+
+def test_a_finding_without_a_disc_asks_for_it() -> None:
+    assert asked("There is a disc extrusion. No annular tear.") == [("which disc?", "displacement")]
+    assert asked("L4-5: disc extrusion.") == []
+    assert asked("No disc herniation.") == []
+    assert asked("Fracture of L1.") == []
+    assert asked("HISTORY: disc extrusion.\nFINDINGS: L4-5: bulge. L5-S1: bulge.") == []
+
+
+def test_more_than_half_elsewhere_asks_whether_it_is_of_this_study() -> None:
+    text = "HISTORY: Old report: L4-5 disc extrusion. L5-S1 annular tear.\nFINDINGS: L3-4: bulge."
+    (first, *_) = read_text(text).questions
+    assert first.about == "more than half of what was read stands under history: is it of this study?"
+    assert len(first.findings) == 2
+
+
+def test_a_contradiction_is_a_question() -> None:
+    assert asked("FINDINGS: L4-5 protrusion.\nIMPRESSION: L4-5 extrusion.") == [
+        ("findings and impression differ", "displacement")
+    ]
+
+
+def test_questions_are_shown_and_given_as_data() -> None:
+    reading = read_text("There is a disc extrusion.")
+    assert 'no disc named, disc displacement: which disc?: extrusion "disc extrusion"' in as_text(reading)
+    (question,) = as_data(reading)["questions"]
+    assert [as_data(reading)["findings"][n]["kind"] for n in question["findings"]] == [question["kind"]]
+
+
+FAR = (
+    "L4-5: No definite evidence, on any of the sagittal or the axial images that were obtained today with or without fat "
+    "suppression and in either of the two planes that were made afterwards, of severe central canal stenosis."
+)
+
+
+def quotes_hold(reading: Reading) -> None:
+    for f in (*reading.findings, *reading.outside):
+        low, high = f.quoted
+        assert all(low <= m.span.start < m.span.end <= high for m in f.modifiers)
+        assert low <= f.evidence.start < f.evidence.end <= high
+    basis = {f.quoted for f in reading.findings}
+    for fact in facts(reading):
+        kept = (fact.entry.words or "").split(" … ")
+        quotes = list(dict.fromkeys(" ".join(reading.words(s).split()) for s in fact.spans if s in basis))
+        if quotes:
+            assert kept[0] == quotes[0] or " … " in quotes[0]
+            assert all(k in quotes or k.endswith(" more)") or " … " in "".join(quotes) for k in kept)
+
+
+@settings(max_examples=250, deadline=None)
+@given(TEXTS)
+def test_no_quotation_leaves_out_what_shaped_it(text: str) -> None:
+    quotes_hold(read_text(text))
+
+
+def test_no_quotation_of_a_report_leaves_out_what_shaped_it() -> None:
+    for text in REPORTS:
+        quotes_hold(read_text(text))
+
+
+def test_a_denial_far_off_is_quoted() -> None:
+    (words,) = [f.entry.words for f in facts(read_text(FAR)) if f.element == "canal_stenosis"]
+    assert words is not None
+    assert words.startswith("No definite evidence")
+    assert words.endswith("canal stenosis")
+    assert len(words) > 200
+    assert words in as_text(read_text(FAR))
+
+
+@pytest.mark.parametrize("count", [3, 60])
+def test_many_quotations_are_kept_whole_or_counted(count: int) -> None:
+    rows = [
+        f"Image {n}: no annular tear at L4-5 on this one either, however it is looked at."
+        for n in range(count)
+    ]
+    text = " ".join(rows) + " Annular tear at L4-5."
+    (words,) = [f.entry.words for f in facts(read_text(text)) if f.element == "annular_fissure"]
+    assert words is not None
+    assert all(q.lower().startswith(("no annular tear", "annular tear", "(")) for q in words.split(" … "))
