@@ -171,8 +171,15 @@ def _clash(kind: str, said: list[Finding], denied: list[Finding]) -> bool:
         ungraded = [d for d in denied if d.value in ("none", "present")]
         return bool(ungraded) and kind != "foraminal_stenosis"
     if kind == "neural_compression":
-        return any(d.rule == s.rule and _sections_differ([s], [d]) for d in denied for s in said)
+        pairs = [(s, d) for d in denied for s in said if d.rule == s.rule and _sections_differ([s], [d])]
+        return any(_degree(d) <= _degree(s) for s, d in pairs)  # contact without compression is no clash
     return True
+
+
+def _degree(f: Finding) -> int:
+    """The most that a finding about nerve or sac may mean."""
+    order = mapping()["disc"]["neural_compression"]["order"]
+    return max((order.index(v) for v in _values(f) if v in order), default=0)
 
 
 def _overlap(said: list[Finding]) -> bool:

@@ -13,7 +13,6 @@ import yaml
 from candidacy.case.catalogue import catalogue
 from candidacy.case.record import FactEntry
 from candidacy.reading.levels import LUMBAR, LUMBAR_SIX
-from candidacy.reading.lexicon import lexicon
 from candidacy.reading.model import ABSENT, BODY, POSSIBLE, PRESENT, Finding, Reading, Span
 
 PATIENT = "patient"
@@ -22,7 +21,6 @@ _MAX_WORDS = 1500
 """So many characters of quotations; a quotation is kept whole or left out, never cut."""
 _USED = frozenset((*BODY, ""))
 _BLANKET = frozenset(("displacement", "canal_stenosis", "neural_compression"))
-_COMPRESSION = frozenset(("sac_compression", "root_compression", "cord_compression", "cauda_compression"))
 _DATES = {"mri": "lumbar_mri_date", "ct": "lumbar_ct_date", "radiograph": "lumbar_radiograph_date"}
 _STANDARD = LUMBAR
 _DEGENERATION = frozenset(("pfirrmann_grade", "modified_pfirrmann_grade"))
@@ -217,24 +215,17 @@ def _choice(
 def _yes_no(
     rule: dict[str, Any], said: list[Finding], doubted: list[Finding], denied: list[Finding], reading: Reading
 ) -> dict[str, Any] | None:
-    if (
-        rule["element"] == "neural_compression"
-    ):  # a narrow or open foramen alone says nothing of sac and roots
+    if "rules" in rule:  # a narrow or open foramen alone says nothing of sac and roots
         said, doubted, denied = (
-            [f for f in rows if f.rule in _COMPRESSION] for rows in (said, doubted, denied)
+            [f for f in rows if f.rule in rule["rules"]] for rows in (said, doubted, denied)
         )
-        if said and not any(_firm(reading.words(f.evidence), rule["firm"]) for f in said):
-            return dict(_UNCERTAIN)  # contact is not yet compression
+    if said and "true_of" in rule and not any(f.value in rule["true_of"] for f in said):
+        return dict(_UNCERTAIN)  # contact is not yet compression
     if any(f.value != "absent" for f in said):
         return {"value": True}
     if doubted:
         return dict(_UNCERTAIN)
     return {"value": False} if denied else None
-
-
-def _firm(words: str, firm: Sequence[str]) -> bool:
-    spell = lexicon().spell
-    return any(spell(w) in firm for w in words.split())
 
 
 def _graded(

@@ -102,8 +102,8 @@ def set_apart(parts: Parts, groups: list[Group]) -> tuple[list[Group], frozenset
 
 
 def _excepted(parts: Parts, groups: list[Group]) -> list[Group]:
-    ends = [p.end for p in parts.places if p.entry.kind == "exception"]
-    return [g for g in groups if any(e <= g.start <= e + 1 for e in ends)]
+    rows = [p for p in parts.places if p.entry.kind == "exception"]
+    return [g for g in groups if any(p.start <= g.start <= p.end + 1 for p in rows)]
 
 
 def turn_round(parts: Parts, groups: list[Group], mentions: list[Mention]) -> None:

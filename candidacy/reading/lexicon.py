@@ -22,7 +22,7 @@ _ALLOWED: dict[str, set[str]] = {
     "findings": {"kind", "value", "scope", "status", "not_before", "also"},
     "known": {"weak"},
     "objects": {"class", "weak"},
-    "actions": {"class"},
+    "actions": {"class", "value"},
     "severity": {"value"},
     "attributes": {"kind", "value"},
     "modifiers": {"kind", "reach", "tight", "at_end"},
@@ -61,6 +61,11 @@ class Pair(NamedTuple):
     back_only: bool
     also: tuple[str, ...]
     only: frozenset[str]
+    degree: bool
+
+    def value_by(self, act: "Entry") -> Any:
+        """Give the value that an action leaves: its own degree (contact, narrowing, compression) where it counts."""
+        return act.value if self.degree and act.value else self.value
 
 
 class Grade(NamedTuple):
@@ -143,6 +148,7 @@ class Lexicon:
                 row.get("order") == "back",
                 tuple(row.get("also", ())),
                 frozenset(row.get("only", ())),
+                row.get("degree", False),
             )
         self.acts_of: dict[str, frozenset[str]] = {
             act: frozenset(o for a, o in self.pairs if a == act) for act, _ in self.pairs

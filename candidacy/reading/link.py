@@ -171,7 +171,9 @@ def _emit(
             severity = (_inside(parts, objs[-1].end, act.start) if back else None) or severity_after(
                 parts, max(act.end, objs[-1].end)
             )
-        m = Mention(pair.kind, pair.value, min(act.start, o.start), max(act.end, o.end), pair.id)
+        m = Mention(
+            pair.kind, pair.value_by(act.entry), min(act.start, o.start), max(act.end, o.end), pair.id
+        )
         m.severity_graded = pair.graded
         m.set_severity(severity)
         m.also = pair.also

@@ -50,7 +50,7 @@ def _by_action(parts: Parts, at: int, low: int, lex: Lexicon) -> Mention | None:
         for o in reversed([o for o in parts.objs if o.end <= at] if act.start == start else []):
             pair = lex.pairs.get((act.entry.kind, o.entry.kind))
             if pair is not None:
-                m = Mention(pair.kind, pair.value, low, act.end, pair.id)
+                m = Mention(pair.kind, pair.value_by(act.entry), low, act.end, pair.id)
                 m.severity_graded, m.also, m.obj = pair.graded, pair.also, o.entry.kind
                 m.set_severity(grade)
                 return m

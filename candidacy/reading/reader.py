@@ -40,6 +40,8 @@ _OTHER_THINGS = frozenset(("other", "vertebral_height", "cord", "cauda"))
 """Things of which normality or change is no finding of a disc."""
 _WHOLE_DISC = frozenset(("disc", "contour"))
 """Things that, called normal, leave the disc without displacement; its height or signal alone does not."""
+_ALSO: dict[str, Value] = {"neural_compression": "narrowing"}
+"""A narrow foramen leaves the root less room; that it is touched or compressed is not said."""
 _PAST_KINDS = frozenset(
     (
         "fracture",
@@ -206,7 +208,8 @@ def _emit(m: Mention, tokens: Tokens, sentence: Statement, number: int, out: _Ou
     evidence = tokens.span(m.start, m.end)
     _put(out, frame, m.kind, value, evidence, m.rule)
     for kind in m.also:
-        _put(out, frame, kind, "absent" if value in _NONE else "present", evidence, m.rule)
+        more = value if m.kind == "neural_compression" else _ALSO.get(kind, "present")
+        _put(out, frame, kind, "absent" if value in _NONE else more, evidence, m.rule)
     if m.kind == "listhesis" and m.obj:
         grades = tuple(m.obj.split("/"))
         _put(

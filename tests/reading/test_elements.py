@@ -72,6 +72,15 @@ UNCERTAIN = {"unknown": "uncertain_in_source"}
         ("3 mm retrolisthesis of L4 on L5.", "slip", {"value": 3.0, "unit": "mm"}),
         ("L4-5: bulge compressing the thecal sac.", "neural_compression", {"value": True}),
         ("L4-5: bulge abutting the L5 root.", "neural_compression", UNCERTAIN),
+        ("L4-5: bulge abutting but not displacing the L5 root.", "neural_compression", UNCERTAIN),
+        ("L4-5: bulge contacting and displacing the L5 root.", "neural_compression", {"value": True}),
+        ("L4-5: bulge impinging on the L5 root.", "neural_compression", UNCERTAIN),
+        ("L4-5: bulge impinging on and displacing the L5 root.", "neural_compression", {"value": True}),
+        ("L4-5: bulge effacing the thecal sac.", "neural_compression", UNCERTAIN),
+        ("L4-5: bulge indenting the thecal sac.", "neural_compression", UNCERTAIN),
+        ("L4-5: bulge flattening the thecal sac.", "neural_compression", UNCERTAIN),
+        ("L4-5: bulge deforming the L5 root.", "neural_compression", {"value": True}),
+        ("L4-5: no nerve root contact.", "neural_compression", {"value": False}),
         ("L4-5: mild foraminal narrowing.", "neural_compression", None),
         ("L4-5: foramina are patent.", "neural_compression", None),
         ("L4-5: no nerve root compression.", "neural_compression", {"value": False}),
@@ -98,6 +107,12 @@ def test_fact_of_a_disc(text: str, element: str, wanted: dict | None) -> None:
         ("Possible discitis.", "infection_sign_on_imaging", UNCERTAIN),
         ("Sacralisation of L5.", "transitional_vertebra", {"value": True}),
         ("Castellvi type II transitional vertebra.", "castellvi_type", {"one_of": ("IIa", "IIb")}),
+        ("L4-5: extrusion abutting the cauda equina.", "cauda_equina_compression_on_imaging", UNCERTAIN),
+        (
+            "L4-5: extrusion compressing the cauda equina.",
+            "cauda_equina_compression_on_imaging",
+            {"value": True},
+        ),
         ("Status post laminectomy.", "prior_lumbar_surgery", {"value": True}),
         ("3T MRI.", "field_strength", {"value": 3.0, "unit": "T"}),
         ("CT OF THE LUMBAR SPINE", "imaging_modality", {"value": "ct"}),
@@ -154,3 +169,30 @@ def test_words_stand_behind_every_finding_fact() -> None:
     assert words["canal_stenosis"] == "No evidence of severe canal stenosis"
     assert words["facet_arthropathy"] == "Mild facet arthropathy"
     assert set(STANDARD_LEVELS) >= {f.subject for f in facts(read_text(text)) if f.subject != "patient"}
+
+
+@pytest.mark.parametrize(
+    ("words", "value"),
+    [
+        ("abutting the S1 root", "contact"),
+        ("touching the S1 root", "contact"),
+        ("in contact with the S1 root", "contact"),
+        ("effacing the thecal sac", "narrowing"),
+        ("narrowing of the thecal sac", "narrowing"),
+        ("encroaching on both exit foramina", "narrowing"),
+        ("compressing the S1 root", "compression"),
+        ("displacing the S1 root", "compression"),
+        ("deforming the thecal sac", "compression"),
+        ("impinging on the S1 root", ("contact", "compression")),
+        ("with mass effect on the thecal sac", ("narrowing", "compression")),
+    ],
+)
+def test_contact_narrowing_and_compression_are_values_of_their_own(words: str, value: object) -> None:
+    rows = [f for f in read_text(f"L5-S1: protrusion {words}.").findings if f.kind == "neural_compression"]
+    assert [(f.value, f.disc, f.status) for f in rows] == [(value, "L5-S1", "present")]
+
+
+def test_contact_in_the_findings_and_no_compression_in_the_impression_do_not_clash() -> None:
+    text = "FINDINGS: L5-S1: protrusion {} the S1 root.\nIMPRESSION: L5-S1: no compression of the S1 root."
+    assert read_text(text.format("abutting")).contradictions == ()
+    assert [c.kind for c in read_text(text.format("compressing")).contradictions] == ["neural_compression"]
