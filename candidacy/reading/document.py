@@ -4,9 +4,11 @@ import itertools
 import re
 from collections.abc import Iterator
 
+from candidacy.reading.headings import heading, is_heading_line, lead, numeral, tail
 from candidacy.reading.levels import PATTERN
 from candidacy.reading.lexicon import Heading, Lexicon
 from candidacy.reading.model import Span, Statement
+from candidacy.reading.sections import Where
 from candidacy.reading.table import columns, row_of
 
 _LINES = re.compile(r"[^\r\n\v\f\x1c-\x1e\x85\u2028\u2029]+")
@@ -25,7 +27,6 @@ _LEVEL_START = re.compile(
     rf"\s*(?:{PATTERN})\s*(?:level|disc|disk)?s?\s*(?::|\s[-–]\s|\.{{4}}|$)", re.IGNORECASE
 )
 _LEVEL_FIRST = re.compile(PATTERN)
-_NO_PRIOR = re.compile(r"(?:none|nil|no\b|not\b)", re.IGNORECASE)
 _LABEL_START = re.compile(r"[A-Za-z]+(?:[ /][A-Za-z]+)?:\s+\S")  # a line of a form: "Foramina: patent"
 _WORDS = re.compile(r"[^\W_]+(?:['’][a-z]+)?")
 
@@ -36,11 +37,6 @@ _LABEL = 90
 """A level list before a colon is looked for in so many characters."""
 _LONGEST = 1200
 """Longer sentences are cut at a space."""
-_ALONE = frozenset(
-    ("findings", "impression", "conclusion", "technique", "comparison", "history", "indication", "opinion",
-     "impressions", "conclusions", "clinical history")
-)  # fmt: skip
-"""Headings that are recognised without a colon, on a line of their own."""
 _MAIN = "h_findings"
 
 
@@ -93,7 +89,7 @@ def _goes_on(before: str, after: str, lex: Lexicon, filled: int) -> bool:
     head = after.split(":", 1)[0].lower() if ":" in after else ""
     if _ITEM.match(after) or _LEVEL_START.match(after) or " ".join(head.split()) in lex.headings:
         return before[-1] in ",&" and not _ITEM.match(after)
-    if "|" in after:
+    if "|" in after or is_heading_line(before, lex) or is_heading_line(after, lex):
         return False
     if len(after) <= 40 and lex.modality_words.search(after):
         return False
@@ -122,7 +118,7 @@ def _goes_on(before: str, after: str, lex: Lexicon, filled: int) -> bool:
 def sentences(text: str, lex: Lexicon) -> list[Statement]:
     """Split a report into sentences with their section and body region."""
     out: list[Statement] = []
-    section, region = "findings", "lumbar"
+    where, region = Where(), "lumbar"
     lines = [(s, e, blank, _cut_up(text, s, e, lex)) for s, e, blank in lines_of(text, lex)]
     headed = max((n for n, row in enumerate(lines) for p in row[3] if p[2] and p[2].id == _MAIN), default=-1)
     opened, said = -1, 0
@@ -132,53 +128,45 @@ def sentences(text: str, lex: Lexicon) -> list[Statement]:
         fresh = blank
         bullet = _ITEM.match(text, start, end)
         item = bullet.end() - start if bullet else 0
-        spoken = text[out[said].start : out[-1].end] if len(out) > said else ""
-        if number > headed and number > opened and spoken and _is_over(section, blank, text, start, spoken):
-            section, fresh = "findings", True
         names = columns(text, start, end) or names
         row = row_of(text, start, end, names) if names else []
+        told = len(out) > said
+        if row and number > headed and where.is_over(
+            text, start, end, line=number > opened, blank=blank, first=not told
+        ):  # fmt: skip
+            where.section, fresh = "findings", True
         for order, (cell, name) in enumerate(row):
             label = name if order else None
             out.append(
-                Statement(cell.start, cell.end, section, region, number, order, fresh and not order, 0, label)
+                Statement(
+                    cell.start, cell.end, where.section, region, number, order, fresh and not order, 0, label
+                )
             )
         for s, e, found, colon in [] if row else pieces:
             if found is not None:
-                section, fresh, order = found.section, True, 0
+                where.open(found, e)
+                fresh, order = True, 0
                 opened, said = number, len(out)
-                if section == "header":
+                if found.section == "header":
                     region = _region(text, s, end, region, lex, True)
                 continue
+            line = order == 0 and number > opened
+            if number > headed and where.is_over(text, s, e, line=line, blank=blank, first=len(out) == said):
+                where.section, fresh = "findings", True
             if order == 0:
                 region = _region(text, s, e, region, lex, colon)
-            out.append(Statement(s, e, section, region, number, order, fresh, item))
+            where.note(text, s, e)
+            out.append(Statement(s, e, where.section, region, number, order, fresh, item))
             order += 1
             fresh = False
     return out
 
 
-def _is_over(section: str, blank: bool, text: str, start: int, said: str) -> bool:
-    """Say whether a preamble ends before a line, in a report that gives its findings no heading of their own."""
-    if section == "header":
-        return True
-    if section not in ("technique", "comparison", "history"):
-        return False
-    if section == "comparison" and _NO_PRIOR.match(said):
-        return True
-    return blank or (section != "history" and _LEVEL_START.match(text, start) is not None)
-
-
 def _cut_up(text: str, start: int, end: int, lex: Lexicon) -> list[tuple[int, int, Heading | None, bool]]:
     """Give the pieces of a line, with the section that a heading among them opens."""
-    return [(s, e, _heading(text, s, e, colon, lex), colon) for s, e, colon in _pieces(text, start, end, lex)]
-
-
-def _heading(text: str, start: int, end: int, colon: bool, lex: Lexicon) -> Heading | None:
-    if end - start > (48 if colon else 20) or (colon and text[end - 1].isdigit()):
-        return None
-    body = " ".join(_WORDS.findall(text[start:end].lower()))
-    found = lex.headings.get(body)
-    return found if colon or body in _ALONE else None
+    pieces = _pieces(text, start, end, lex)
+    whole = len(pieces) == 1
+    return [(s, e, heading(text, s, e, lex, colon=colon, whole=whole), colon) for s, e, colon in pieces]
 
 
 def _region(text: str, start: int, end: int, current: str, lex: Lexicon, colon: bool) -> str:
@@ -199,7 +187,7 @@ def _region(text: str, start: int, end: int, current: str, lex: Lexicon, colon: 
 def _pieces(text: str, start: int, end: int, lex: Lexicon) -> list[tuple[int, int, bool]]:
     """Cut one logical line at sentence ends, headings and list numbers: (start, end, ended by a colon)."""
     cuts: list[tuple[int, int, bool]] = []
-    at = _BULLET.match(text, start, end).end()  # type: ignore[union-attr]
+    at = _opened(text, start, end, cuts)
     for m in _STOP.finditer(text, at, end):
         stop, ch = m.start(), text[m.start()]
         if stop < at:
@@ -211,9 +199,13 @@ def _pieces(text: str, start: int, end: int, lex: Lexicon) -> list[tuple[int, in
             if not _ends_sentence(text, at, stop, after, end, lex):
                 continue
         elif ch == ":":
-            if _heading(text, at, stop, True, lex) is not None:
+            named = tail(text, at, stop)
+            if named > at:
+                cuts.append((at, named, False))
+                at = named
+            if heading(text, at, stop, lex, colon=True, whole=False) is not None:
                 cuts.append((at, stop, True))
-                at = _BULLET.match(text, after, end).end()  # type: ignore[union-attr]
+                at = _opened(text, after, end, cuts)
                 continue
             head = (
                 _LEVEL_TAIL.search(text, max(at, stop - _LABEL), stop)
@@ -233,12 +225,22 @@ def _pieces(text: str, start: int, end: int, lex: Lexicon) -> list[tuple[int, in
         elif ch == "?" and (_REST.match(text, after, end) or text[at:stop].rstrip()[-1:] in ("", ":")):
             continue
         cuts.append((at, after if ch == "?" else stop, False))
-        at = _BULLET.match(text, after, end).end()  # type: ignore[union-attr]
+        at = _opened(text, after, end, cuts)
     if text[at:end].strip():
         cuts.append((at, end, False))
     if end - start > _LONGEST:
         cuts = [part for c in cuts for part in _bounded(text, *c)]
     return [c for c in cuts if c[1] - c[0] > 3 or any(ch.isalnum() for ch in text[c[0] : c[1]])]
+
+
+def _opened(text: str, start: int, end: int, cuts: list[tuple[int, int, bool]]) -> int:
+    """Give where the next sentence begins: behind a bullet or number, and behind a heading without a colon."""
+    at = numeral(text, _BULLET.match(text, start, end).end(), end)  # type: ignore[union-attr]
+    named = lead(text, at, end)
+    if named is None:
+        return at
+    cuts.append((named[0], named[1], True))
+    return _BULLET.match(text, named[2], end).end()  # type: ignore[union-attr]
 
 
 def _bounded(text: str, start: int, end: int, colon: bool) -> Iterator[tuple[int, int, bool]]:

@@ -7,6 +7,7 @@ from typing import NamedTuple
 
 from candidacy.reading.data_files import rows_of
 from candidacy.reading.grades import ROMAN
+from candidacy.reading.headings import heading, numeral
 from candidacy.reading.lexer import Match, Tokens, match, tokenise
 from candidacy.reading.lexicon import Lexicon, grammar, lexicon
 from candidacy.reading.mention import Parts
@@ -27,6 +28,8 @@ from candidacy.reading.model import (
 _WORD = re.compile(r"[^\W_]+")
 _GRADES = frozenset((*grammar("grade_cue"), *grammar("grade_filler"), *map(str.lower, ROMAN[1:])))
 """Words that are used where they stand in the words of a finding: a grade and what leads to it."""
+_LETTER = re.compile(r"[^\W\d_]")
+_MARKUP = " \t*#_=[]<>~-–—.,;()0123456789"
 _MOST_WORDS = 8
 """So many words that no rule knows are named in a reason."""
 
@@ -123,20 +126,22 @@ def _between(text: str, start: int, end: int) -> list[Account]:
         return []
     span = Span(found[0].start(), found[-1].end())
     lex = lexicon()
-    body = " ".join(m[0].lower() for m in found)
     if all(m[0].isdigit() for m in found):
         return [Account(span, KNOWN, -1, rule="layout", why="number of an item")]
-    if body in lex.headings or all(part in lex.headings for part in _parts(text, span)):
+    if all(heading(p, 0, len(p), lex, colon=True, whole=True) is not None for p in _parts(text, span)):
         return [Account(span, KNOWN, -1, rule="layout", why="heading")]
     why = words_of_ledger().reasons["gap"]
     return [Account(span, UNREAD, -1, why=why, missed=(span,))]
 
 
 def _parts(text: str, span: Span) -> list[str]:
-    """Give what stands between colons and line ends, in lower case and without the numbers of items."""
+    """Give what stands between colons and line ends, without the numbers of items and what marks a heading up."""
     lines = re.split(r"[:\r\n]", text[span.start : span.end])
-    words = (" ".join(w for w in _WORD.findall(line.lower()) if not w.isdigit()) for line in lines)
-    return [w for w in words if w]
+    return [
+        line[numeral(line, 0, len(line)) :]
+        for line in (m.strip(_MARKUP) for m in lines)
+        if _LETTER.search(line)
+    ]
 
 
 class _Entry:

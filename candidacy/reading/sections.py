@@ -1,0 +1,154 @@
+"""Which section of a report is in force, from its first line to its last; it knows headings and moods, not medicine."""
+
+import re
+from collections.abc import Iterable
+from functools import cache
+from typing import NamedTuple
+
+from candidacy.reading.data_files import rows_of
+from candidacy.reading.levels import PATTERN
+from candidacy.reading.lexicon import Heading
+from candidacy.reading.model import BODY
+
+_LEVEL_START = re.compile(
+    rf"\s*(?:{PATTERN})\s*(?:level|disc|disk)?s?\s*(?::|\s[-–]\s|\.{{4}}|$)", re.IGNORECASE
+)
+_LEVEL = re.compile(PATTERN)
+_NO_PRIOR = re.compile(r"(?:none|nil|no\b|not\b)", re.IGNORECASE)
+_BEFORE = frozenset(("header", "details"))
+"""Sections that end with their line."""
+_PREAMBLE = frozenset(("technique", "comparison", "history"))
+_LONGEST = 400
+"""Longer text is no sentence that opens a section."""
+
+
+class _Cues(NamedTuple):
+    """The data file: what speaks of an earlier time, a person, a question, the present; what reports speak of."""
+
+    opens: re.Pattern[str]
+    begins: re.Pattern[str]
+    earlier: re.Pattern[str]
+    patient: re.Pattern[str]
+    asks: re.Pattern[str]
+    present: re.Pattern[str]
+    things: re.Pattern[str]
+    findings: re.Pattern[str]
+    telling: re.Pattern[str]
+    old: frozenset[str]
+    current: frozenset[str]
+
+
+def _any_of(phrases: Iterable[str]) -> str:
+    rows = sorted(phrases, key=len, reverse=True)
+    return "|".join(r"\s+".join(map(re.escape, str(p).split())) for p in rows)
+
+
+@cache
+def _cues() -> _Cues:
+    data = rows_of("sections")
+
+    def anywhere(name: str) -> re.Pattern[str]:
+        return re.compile(rf"(?<!\w)(?:{_any_of(data[name])})(?!\w)", re.IGNORECASE)
+
+    def first(name: str) -> re.Pattern[str]:
+        return re.compile(rf"\s*(?:{_any_of(data[name])})(?!\w)", re.IGNORECASE)
+
+    names = ("earlier", "patient", "asks", "present", "things", "findings", "telling")
+    rest = (frozenset(data["old"]), frozenset(data["current"]))
+    return _Cues(first("opens"), first("begins"), *map(anywhere, names), *rest)
+
+
+class Where:
+    """The section in force while a report is read.
+
+    ``said`` is where the text of the section begins; ``old`` that it belongs to an earlier report copied in.
+    """
+
+    __slots__ = ("_added", "_body", "_inner", "_told", "old", "said", "section")
+
+    def __init__(self) -> None:
+        self.section = "findings"
+        self.said = 0
+        self.old = False
+        self._inner: set[str] = set()
+        self._told = self._body = self._added = False
+
+    def open(self, found: Heading, at: int) -> None:
+        """Take a heading; ``at`` is where its text begins."""
+        self.said = at
+        if found.id in _cues().old:
+            self.old, self._told, self._inner, self.section = True, False, set(), "history"
+            return
+        if self.old and not self._ends_old(found):
+            self._inner.add(found.section)
+            return
+        self.old = False
+        if found.section == "addendum":
+            self._added = self._body
+        elif self._added and found.section in BODY:
+            return  # headings within an addendum do not end it
+        else:
+            self._added = False
+        self.section = found.section
+
+    def _ends_old(self, found: Heading) -> bool:
+        """Say whether a heading cannot belong to the earlier report any more."""
+        if found.id in _cues().current:
+            return True
+        if found.section == "impression" and "findings" in self._inner and found.section not in self._inner:
+            return False
+        return self._told or found.section in self._inner or "impression" in self._inner
+
+    def note(self, text: str, start: int, end: int) -> None:
+        """Take notice of a statement of the section."""
+        self._body = self._body or self.section in BODY
+        if self.old and not self._inner and not self._told:
+            self._told = _cues().findings.search(text, start, min(end, start + _LONGEST)) is not None
+
+    def is_over(self, text: str, start: int, end: int, *, line: bool, blank: bool, first: bool) -> bool:
+        """Say whether findings begin with the words given, in a report that gives them no heading of their own.
+
+        Parameters
+        ----------
+        line
+            They stand at the beginning of a line.
+        blank
+            A blank line stands before them.
+        first
+            They are the first words of the section.
+        """
+        section = self.section
+        if self.old or first or section in BODY:
+            return False
+        if line and section in _BEFORE:
+            return True
+        spoken = text[max(self.said, start - _LONGEST) : start]
+        quoting = spoken.rstrip().endswith(":") and _cues().earlier.search(spoken) is not None
+        if line and section in _PREAMBLE and not quoting:
+            if blank or (section == "comparison" and _NO_PRIOR.match(text[self.said : start].lstrip(" :"))):
+                return True
+        return not quoting and _opens(text[start : min(end, start + _LONGEST)], spoken, section, line=line)
+
+
+def _opens(words: str, spoken: str, section: str, *, line: bool) -> bool:
+    """Say whether a sentence of a section is one of findings."""
+    cues = _cues()
+    told_of_earlier = cues.earlier.search(words) is not None
+    if section in ("history", "recommendation") and cues.earlier.search(spoken):
+        return False
+    asked = "?" in words or cues.asks.search(words) is not None
+    told = cues.telling.search(re.split(r"[\r\n]", spoken)[-1]) is not None and not line
+    if _LEVEL_START.match(words):
+        return (line or not told_of_earlier) and not (told or asked)
+    if told or told_of_earlier or asked or cues.patient.search(words):
+        return False
+    if cues.opens.match(words):
+        return True
+    if section == "recommendation":
+        return False
+    of_a_level = _LEVEL.search(words) is not None
+    if section != "history" and of_a_level and cues.findings.search(words):
+        return True
+    if not (cues.present.search(words) and cues.things.search(words)):
+        return False
+    return cues.begins.match(words) is not None or (of_a_level and cues.findings.search(words) is not None)
