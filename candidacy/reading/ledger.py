@@ -75,7 +75,7 @@ def words_of_ledger() -> _Words:
     return _Words(
         data["sections"],
         frozenset(data["no_findings_in"]),
-        several("plain") | several("describing"),
+        several("plain") | several("describing") | several("in_order"),
         several("cuts"),
         several("in_order"),
         idle,
@@ -265,6 +265,8 @@ class _Entry:
     def _missed_clauses(self, heard: Heard) -> list[Span]:
         """Give the clauses that no finding rests on and that hold more than words of no weight."""
         words, tokens = heard.parts.words, heard.tokens
+        if self.data.cuts.isdisjoint(words):
+            return []
         used = [*self.used, *(f.place for f in self.findings if f.place)]
         out: list[Span] = []
         low = heard.added
@@ -326,15 +328,10 @@ class _Entry:
         graded = [f.evidence for f in self.findings]
         plain, out = self.data.plain, set()
         for i in range(heard.added, len(parts.words)):
-            word, found = parts.words[i], tokens.found[i]
-            if (
-                i in taken
-                or not word[0].isalpha()
-                or len(word) < 2
-                or word in plain
-                or word in self.data.in_order
-            ):
+            word = parts.words[i]
+            if i in taken or word in plain or not word[0].isalpha() or len(word) < 2:
                 continue
+            found = tokens.found[i]
             near = used + graded if word in _GRADES else used
             if found[0].lower() in plain or any(s.start <= found.start() < s.end for s in near):
                 continue

@@ -25,6 +25,7 @@ from candidacy.reading.spelling import Speller
 _STOPS = frozenset((".", ";", ":"))
 _OR = frozenset(("or", "nor"))
 _UNITS = frozenset(("cm", "mm"))
+_KEPT = 16_384
 _GUESSED = 7
 """A word of so many letters is also known with a typing error."""
 
@@ -44,6 +45,7 @@ class _Words(NamedTuple):
     known: Mapping[str, str]
     spell: Speller
     reach: int
+    memory: dict[str, str]
 
 
 @cache
@@ -66,7 +68,7 @@ def _words() -> _Words:
         phrases.setdefault(words[0], []).append((words, row))
     for found in phrases.values():
         found.sort(key=lambda f: -len(f[0]))
-    return _Words(phrases, known, spell, data["reach"])
+    return _Words(phrases, known, spell, data["reach"], {})
 
 
 def examples() -> list[tuple[str, str, str]]:
@@ -80,7 +82,10 @@ def examples() -> list[tuple[str, str, str]]:
 def outside(parts: Parts, tokens: Tokens, sentence: Statement, number: int) -> list[Outside]:
     """Give what a statement says of anything but the discs, denials among it, in the order of the text."""
     data = _words()
-    words = [_spelled(m[0].lower(), w, data) for m, w in zip(tokens.found, parts.words, strict=True)]
+    memory = data.memory
+    if len(memory) > _KEPT:
+        memory.clear()
+    words = [memory.get(m[0]) or _spelled(m[0], w, data) for m, w in zip(tokens.found, parts.words, strict=True)]
     if data.phrases.keys().isdisjoint(words):
         return []
     found = _phrases(words, data)
@@ -112,8 +117,12 @@ def outside(parts: Parts, tokens: Tokens, sentence: Statement, number: int) -> l
 
 def _spelled(raw: str, word: str, data: _Words) -> str:
     """Give a word as the phrases have it: as written, as the lexicon spells it, or mistyped."""
-    guess = raw == word and not lexicon().spell.knows(raw)
-    return data.known.get(raw) or data.known.get(word) or (data.spell(raw) if guess else word)
+    low = raw.lower()
+    guess = low == word and not lexicon().spell.knows(low)
+    found = data.known.get(low) or data.known.get(word) or (data.spell(low) if guess else word)
+    if low.isalpha():
+        data.memory[raw] = found
+    return found
 
 
 def _phrases(words: Sequence[str], data: _Words) -> list[_Row]:

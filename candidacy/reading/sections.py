@@ -53,9 +53,19 @@ def _cues() -> _Cues:
     def first(name: str) -> re.Pattern[str]:
         return re.compile(rf"\s*(?:{_any_of(data[name])})(?!\w)", re.IGNORECASE)
 
-    names = ("earlier", "patient", "asks", "present", "things", "findings", "telling")
-    rest = (frozenset(data["old"]), frozenset(data["current"]))
-    return _Cues(first("opens"), first("begins"), *map(anywhere, names), *rest)
+    return _Cues(
+        opens=first("opens"),
+        begins=first("begins"),
+        earlier=anywhere("earlier"),
+        patient=anywhere("patient"),
+        asks=anywhere("asks"),
+        present=anywhere("present"),
+        things=anywhere("things"),
+        findings=anywhere("findings"),
+        telling=anywhere("telling"),
+        old=frozenset(data["old"]),
+        current=frozenset(data["current"]),
+    )
 
 
 class Where:
@@ -124,9 +134,9 @@ class Where:
             return True
         spoken = text[max(self.said, start - _LONGEST) : start]
         quoting = spoken.rstrip().endswith(":") and _cues().earlier.search(spoken) is not None
-        if line and section in _PREAMBLE and not quoting:
-            if blank or (section == "comparison" and _NO_PRIOR.match(text[self.said : start].lstrip(" :"))):
-                return True
+        none_before = section == "comparison" and _NO_PRIOR.match(text[self.said : start].lstrip(" :"))
+        if line and section in _PREAMBLE and not quoting and (blank or none_before):
+            return True
         return not quoting and _opens(text[start : min(end, start + _LONGEST)], spoken, section, line=line)
 
 
