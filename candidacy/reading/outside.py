@@ -85,7 +85,9 @@ def outside(parts: Parts, tokens: Tokens, sentence: Statement, number: int) -> l
     memory = data.memory
     if len(memory) > _KEPT:
         memory.clear()
-    words = [memory.get(m[0]) or _spelled(m[0], w, data) for m, w in zip(tokens.found, parts.words, strict=True)]
+    words = [
+        memory.get(m[0]) or _spelled(m[0], w, data) for m, w in zip(tokens.found, parts.words, strict=True)
+    ]
     if data.phrases.keys().isdisjoint(words):
         return []
     found = _phrases(words, data)

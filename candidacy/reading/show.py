@@ -1,7 +1,7 @@
 """A reading for people and programs: plain text, JSON-ready data, and one self-contained page."""
 
 import json
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from functools import cache
 from html import escape
 from typing import Any
@@ -12,6 +12,7 @@ from candidacy.foundation.templates import templates_of
 from candidacy.reading.levels import KEYS
 from candidacy.reading.model import (
     ABSENT,
+    BODY,
     PARTLY,
     POSSIBLE,
     PRESENT,
@@ -20,6 +21,7 @@ from candidacy.reading.model import (
     Outside,
     Question,
     Reading,
+    RedFlag,
     Span,
     Value,
 )
@@ -111,7 +113,17 @@ def value_words(f: Finding) -> str:
         if f.status == ABSENT:
             value = ""
     side = " and ".join(f.sides)
-    return ", ".join(w for w in (value, side, status) if w) or "present"
+    return ", ".join(w for w in (value, side, status, elsewhere(f)) if w) or "present"
+
+
+def elsewhere(f: Finding) -> str:
+    """Say under which section a finding stands, where that is none that tells of this study's images."""
+    return f"under {f.section}" if f.section and f.section not in BODY else ""
+
+
+def meant(f: Finding) -> str:
+    """Say how a red flag is meant; nothing where it is plainly there."""
+    return ", ".join(w for w in (STATUS_WORDS[f.status], elsewhere(f)) if w)
 
 
 def _plain(value: Value) -> str:
@@ -236,9 +248,9 @@ def as_text(reading: Reading, name: str = "") -> str:
 
     if reading.red_flags:
         out.append("LOOK AT FIRST")
-        for r in _distinct(reading.red_flags):
+        for r in distinct_flags(reading):
             where = f" at {r.finding.disc}" if r.finding.disc else ""
-            status = STATUS_WORDS[r.finding.status]
+            status = meant(r.finding)
             out.append(f"  ! {r.about}{where}{f' ({status})' if status else ''}: {words(r.finding)}")
         out.append("")
     if reading.outside:
@@ -323,10 +335,12 @@ def missed_pieces(reading: Reading) -> dict[Span, str]:
     return out
 
 
-def _distinct(flags: Sequence[Any]) -> list[Any]:
-    seen: dict[tuple[str, str, str], Any] = {}
-    for r in flags:
-        seen.setdefault((r.about, r.finding.disc, r.finding.status), r)
+def distinct_flags(reading: Reading) -> list[RedFlag]:
+    """Leave out a red flag that only says again in the same words what another says."""
+    seen: dict[tuple[str, str, str, str], RedFlag] = {}
+    for r in reading.red_flags:
+        words = " ".join(reading.words(r.finding.quoted).lower().split())
+        seen.setdefault((r.about, r.finding.disc, meant(r.finding), words), r)
     return list(seen.values())
 
 
@@ -352,7 +366,7 @@ def as_html(reading: Reading, name: str = "") -> str:
             label = f"{kind_words(f.kind)}: {value_words(f)}"
             marks.setdefault(f.evidence, []).append((notes[key], label))
         numbers[id(f)] = notes[key]
-    flags = _distinct(reading.red_flags)
+    flags = distinct_flags(reading)
     page: str = _template().render(
         name=name,
         reading=reading,
@@ -375,19 +389,22 @@ def _marked(reading: Reading, marks: dict[Span, list[tuple[int, str]]]) -> Marku
     at = 0
     text = reading.text
     missed = missed_pieces(reading)
-    spans = sorted({*marks, *missed}, key=lambda s: (s.start, -s.end))
+    seen = {o.evidence: outside_words(o) for o in reading.outside}
+    spans = sorted({*marks, *missed, *seen}, key=lambda s: (s.start, -s.end))
     for span in spans:
         start = max(span.start, at)
         out.append(escape(text[at:start]))
         rows = marks.get(span, [])
         if start < span.end:
             body = escape(text[start : span.end])
-            tag = "mark" if rows else "u"
+            tag = "mark" if rows or span in seen else "u"
             out.append(f"<{tag}>{body}</{tag}>")
         if rows:
             title = escape("; ".join(label for _, label in rows), quote=True)
             out.append(f'<sup class="n" title="{title}">{",".join(str(n) for n, _ in rows)}</sup>')
-        if not rows:
+        elif span in seen:
+            out.append(f'<sup class="n" title="outside the discs: {escape(seen[span], quote=True)}">!</sup>')
+        else:
             why = escape(missed[span], quote=True)
             out.append(f'<sup class="n" title="not read: {why}">?</sup>')
         at = max(at, span.end)

@@ -92,3 +92,15 @@ def test_many_quotations_are_kept_whole_or_counted(count: int) -> None:
     (words,) = [f.entry.words for f in facts(read_text(text)) if f.element == "annular_fissure"]
     assert words is not None
     assert all(q.lower().startswith(("no annular tear", "annular tear", "(")) for q in words.split(" … "))
+
+
+def test_what_stands_under_history_is_shown_as_such() -> None:
+    text = as_text(read_text("HISTORY: L4-5 disc extrusion.\nFINDINGS: L4-5: disc bulge."))
+    assert "extrusion, under history" in text
+    assert "bulge, under" not in text
+
+
+def test_two_masses_are_two_red_flags_and_the_same_words_are_one() -> None:
+    text = "FINDINGS: Left renal mass. Epidural mass at L2.\nIMPRESSION: Left renal mass."
+    first = as_text(read_text(text)).split("SEEN")[0]
+    assert first.count("tumour, mass or unexplained lesion") == 2

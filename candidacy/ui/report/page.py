@@ -12,7 +12,9 @@ from candidacy.reading.inputs import load_bytes
 from candidacy.reading.show import (
     OUTSIDE,
     as_html,
+    distinct_flags,
     first_few,
+    meant,
     outside_words,
     question_words,
     unread_words,
@@ -198,7 +200,7 @@ def _raised(report: Report) -> None:
         for q in reading.questions
     ]
     show.put("raised.html", reading=reading, words=reading.words, unread=unread_words(reading), outside=outside,
-             outside_title=OUTSIDE, questions=questions)  # fmt: skip
+             outside_title=OUTSIDE, questions=questions, flags=distinct_flags(reading), meant=meant)  # fmt: skip
 
 
 @safely
