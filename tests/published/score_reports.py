@@ -1,7 +1,8 @@
 """Score report reading against a marked set: ``python -m tests.published.score_reports GOLD.jsonl``.
 
-Prints JSON: precision, recall and F1 per field and value, per disc, and over all present findings, every
-finding asserted where the gold says absent or possible, and the list of differences. A gold line is one report:
+Prints JSON: first the silent wrong facts per 1 000 asserted (wrong, and nothing in the reading warns of them), then
+precision, recall and F1 per field and value, per disc, and over all present findings, every finding asserted where
+the gold says absent or possible, the share of sentences shown as unread, and the list of differences. A gold line is one report:
 ``{"report_id", "text", "discs": {disc: {field: value}}, "whole_report": {field: value}}``; a field left out or
 ``not_stated`` is not stated. The discs count: a finding at the wrong disc is one false and one missed finding.
 """
@@ -13,7 +14,7 @@ from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import Any
 
-from candidacy.reading import read_text
+from candidacy.reading import Reading, read_text
 from candidacy.reading.marks import DISC_FIELDS, marks
 
 NOT_PRESENT = frozenset(("none", "absent", "possible", "not_stated", None))
@@ -86,21 +87,60 @@ def all_values(discs: Mapping[str, Mapping[str, str]]) -> set[Item]:
     }
 
 
+CERTAIN_DOUBT = frozenset(("possible", "not_stated", None))
+
+
+def certain(discs: Mapping[str, Mapping[str, str]]) -> set[Item]:
+    """Give every value asserted of a disc, presence and absence alike; what is in doubt is no assertion."""
+    out: set[Item] = set()
+    for disc, fields in discs.items():
+        for field in DISC_FIELDS:
+            value = fields.get(field)
+            doubted = field == "displacement" and fields.get("displacement_certainty") == "possible"
+            if value not in CERTAIN_DOUBT and not doubted:
+                out.add((disc, field, str(value)))
+    return out
+
+
+def warned(reading: Reading) -> set[tuple[str, str]]:
+    """Give disc and field of all that the reading itself raises as a question or a contradiction."""
+    return {(q.disc, field_of(q.kind)) for q in (*reading.questions, *reading.contradictions)}
+
+
+def field_of(kind: str) -> str:
+    """Give the field of the marks that a kind of finding fills."""
+    return {"disc_height_loss": "height_loss", "high_intensity_zone": "annular_fissure",
+            "meyerding_grade": "listhesis"}.get(kind, kind)  # fmt: skip
+
+
 def score(reports: Iterable[Mapping[str, Any]]) -> dict[str, Any]:
     """Read each report and compare it with its marks."""
     overall, by_field, by_value, by_disc, presence = Tally(), Tally(), Tally(), Tally(), Tally()
     stated, whole = Tally(), Tally()
     wrong: list[dict[str, str]] = []
+    silent: list[dict[str, str]] = []
+    asserted = sentences = unread = 0
     differences: list[dict[str, Any]] = []
     count = missed_discs = extra_discs = 0
     for gold in reports:
         count += 1
-        mine = marks(read_text(gold["text"]))
+        reading = read_text(gold["text"])
+        mine = marks(reading)
         g, m = present(gold["discs"]), present(mine["discs"])  # type: ignore[arg-type]
         overall.add(g, m, lambda i: "all")
         by_field.add(g, m, lambda i: i[1])
         by_value.add(g, m, lambda i: f"{i[1]}={i[2]}")
         by_disc.add(g, m, lambda i: i[0])
+        told = certain(mine["discs"])  # type: ignore[arg-type]
+        asserted += len(told)
+        sentences += sum(a.statement >= 0 for a in reading.ledger)
+        unread += sum(a.statement >= 0 and bool(a.missed) for a in reading.ledger)
+        raised = warned(reading)
+        silent += [
+            {"report_id": gold["report_id"], "disc": d, "field": f, "value": v}
+            for d, f, v in sorted(told - all_values(gold["discs"]))
+            if (d, f) not in raised
+        ]
         presence.add({(d, f, "") for d, f, _ in g}, {(d, f, "") for d, f, _ in m}, lambda i: i[1])
         ga, ma = all_values(gold["discs"]), all_values(mine["discs"])  # type: ignore[arg-type]
         stated.add(ga, ma, lambda i: i[1])
@@ -120,6 +160,10 @@ def score(reports: Iterable[Mapping[str, Any]]) -> dict[str, Any]:
     fields = by_field.table()
     return {
         "reports": count,
+        "silent_wrong_per_1000_asserted": round(1000 * len(silent) / asserted, 2) if asserted else 0.0,
+        "asserted": asserted,
+        "silent_wrong": silent,
+        "share_of_sentences_unread": round(unread / sentences, 4) if sentences else 0.0,
         "present_findings_micro": micro,
         "displacement": fields.get("displacement", ratio(0, 0, 0)),
         "asserted_where_gold_says_absent_or_possible": wrong,
