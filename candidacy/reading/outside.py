@@ -23,8 +23,6 @@ from candidacy.reading.scope import apply
 from candidacy.reading.spelling import Speller
 
 _STOPS = frozenset((".", ";", ":"))
-_OR = frozenset(("or", "nor"))
-_UNITS = frozenset(("cm", "mm"))
 _KEPT = 16_384
 _GUESSED = 7
 """A word of so many letters is also known with a typing error."""
@@ -45,6 +43,9 @@ class _Words(NamedTuple):
     known: Mapping[str, str]
     spell: Speller
     reach: int
+    units: frozenset[str]
+    joins: frozenset[str]
+    size: str
     memory: dict[str, str]
 
 
@@ -68,7 +69,16 @@ def _words() -> _Words:
         phrases.setdefault(words[0], []).append((words, row))
     for found in phrases.values():
         found.sort(key=lambda f: -len(f[0]))
-    return _Words(phrases, known, spell, data["reach"], {})
+    return _Words(
+        phrases,
+        known,
+        spell,
+        data["reach"],
+        frozenset(data["units"]),
+        frozenset(data["joins"]),
+        data["size"],
+        {},
+    )
 
 
 def examples() -> list[tuple[str, str, str]]:
@@ -103,15 +113,17 @@ def outside(parts: Parts, tokens: Tokens, sentence: Statement, number: int) -> l
     for row in (r for r in found if r.row["group"] == "alone" and r.start not in paired):
         made.append((_mention(row), row.row, (tokens.span(row.start, row.end),), row.row["organ"]))
     for organ in (o for o in organs if o.row.get("sized") and not made):
-        end = next((i for i in range(organ.end, len(words)) if words[i] in _UNITS | _STOPS), None)
-        if end is not None and words[end] in _UNITS and end - organ.end <= data.reach:
+        end = next(
+            (i for i in range(organ.end, len(words)) if words[i] in data.units or words[i] in _STOPS), None
+        )
+        if end is not None and words[end] in data.units and end - organ.end <= data.reach:
             m = Mention("outside", "present", organ.start, end + 1, "sized")
             m.status = POSSIBLE
-            row_of_size = {"id": "sized", "name": "a size is given"}
+            row_of_size = {"id": "sized", "name": data.size}
             made.append((m, row_of_size, (tokens.span(m.start, m.end),), organ.row["name"]))
     apply(parts, [m for m, *_ in made])
     for m, *_ in made:
-        if m.status == ABSENT and not _surely_denied(words, m):
+        if m.status == ABSENT and not _surely_denied(words, m, data.joins):
             m.status = POSSIBLE
     out = [_told(m, row, told, organ, tokens, sentence, number) for m, row, told, organ in made]
     return _once(sorted(out, key=lambda o: o.evidence))
@@ -190,12 +202,12 @@ def _told(
     )
 
 
-def _surely_denied(words: Sequence[str], m: Mention) -> bool:
+def _surely_denied(words: Sequence[str], m: Mention, joins: frozenset[str]) -> bool:
     """Say whether a denial reaches for certain: over a comma only in a list (``no mass, cyst or stone``)."""
     for x in m.mods:
         if x.entry.kind == "negation":
             gap = words[x.end : m.start] if x.end <= m.start else words[m.end : x.start]
-            if "," not in gap or not _OR.isdisjoint(words[m.start - 2 : m.end + 3]):
+            if "," not in gap or not joins.isdisjoint(words[m.start - 2 : m.end + 3]):
                 return True
     return False
 

@@ -4,10 +4,11 @@ import re
 from typing import NamedTuple
 
 from candidacy.reading import checks
+from candidacy.reading.coverage import Heard
 from candidacy.reading.document import sentences
 from candidacy.reading.grades import add_grades
 from candidacy.reading.groups import ALL, LUMBOSACRAL, OTHERS
-from candidacy.reading.ledger import Heard, ledger
+from candidacy.reading.ledger import ledger
 from candidacy.reading.level_selection import own_normal
 from candidacy.reading.levels import KEYS, LUMBAR, LUMBAR_SIX
 from candidacy.reading.lexer import Tokens, match, tokenise

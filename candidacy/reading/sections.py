@@ -14,7 +14,6 @@ _LEVEL_START = re.compile(
     rf"\s*(?:{PATTERN})\s*(?:level|disc|disk)?s?\s*(?::|\s[-–]\s|\.{{4}}|$)", re.IGNORECASE
 )
 _LEVEL = re.compile(PATTERN)
-_NO_PRIOR = re.compile(r"(?:none|nil|no\b|not\b)", re.IGNORECASE)
 _BEFORE = frozenset(("header", "details"))
 """Sections that end with their line."""
 _PREAMBLE = frozenset(("technique", "comparison", "history"))
@@ -34,6 +33,7 @@ class _Cues(NamedTuple):
     things: re.Pattern[str]
     findings: re.Pattern[str]
     telling: re.Pattern[str]
+    none_before: re.Pattern[str]
     old: frozenset[str]
     current: frozenset[str]
 
@@ -63,6 +63,7 @@ def _cues() -> _Cues:
         things=anywhere("things"),
         findings=anywhere("findings"),
         telling=anywhere("telling"),
+        none_before=first("none_before"),
         old=frozenset(data["old"]),
         current=frozenset(data["current"]),
     )
@@ -127,14 +128,14 @@ class Where:
         first
             They are the first words of the section.
         """
-        section = self.section
+        section, cues = self.section, _cues()
         if self.old or first or section in BODY:
             return False
         if line and section in _BEFORE:
             return True
         spoken = text[max(self.said, start - _LONGEST) : start]
-        quoting = spoken.rstrip().endswith(":") and _cues().earlier.search(spoken) is not None
-        none_before = section == "comparison" and _NO_PRIOR.match(text[self.said : start].lstrip(" :"))
+        quoting = spoken.rstrip().endswith(":") and cues.earlier.search(spoken) is not None
+        none_before = section == "comparison" and cues.none_before.match(text[self.said : start].lstrip(" :"))
         if line and section in _PREAMBLE and not quoting and (blank or none_before):
             return True
         return not quoting and _opens(text[start : min(end, start + _LONGEST)], spoken, section, line=line)
