@@ -28,6 +28,8 @@ from candidacy.reading.model import (
 )
 from candidacy.reading.outside import outside
 
+_TITLE = 4
+"""A line of so many words may be a title that names what the next ones are about."""
 _MOST_WORDS = 8
 """So many words that no rule knows are named in a reason."""
 
@@ -99,7 +101,7 @@ class Entry:
         things = [k for k in parts.known if k.entry.weak] + parts.objs
         if idle is not None and not parts.heads and not things and not heard.tokens.groups:
             return self._known(*idle)
-        all_tokens = range(len(parts.words))
+        all_tokens, groups = range(len(parts.words)), heard.tokens.groups
         if self.rest or parts.heads:
             return self._unread(self._because(all_tokens))
         if any(w[:1].isdigit() for w in parts.words[heard.added :]) and things:
@@ -112,7 +114,11 @@ class Entry:
             return self._known(by.entry.id, data.reasons["in_order"])
         if firm is not None:
             return self._known(firm.entry.id, data.reasons["no_weight"])
-        label = self.text[self.row.start : self.row.end].rstrip().endswith(":") and not parts.acts
+        words = self.text[self.row.start : self.row.end].rstrip()
+        title = self.row.order == 0 and self.text[self.row.end : self.row.end + 1] in ("\r", "\n")
+        label = not parts.acts and (words.endswith(":") or (title and len(words.split()) <= _TITLE))
+        if parts.acts and self._in_order(parts) and len(parts.words) > len(parts.acts) + 1 and not groups:
+            return self._known(parts.acts[0].entry.id, data.reasons["in_order"])
         said = parts.objs or parts.acts or parts.known or parts.mods or parts.severities or parts.attributes
         if label or not said:
             return self._known("layout", data.reasons["label"])

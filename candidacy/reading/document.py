@@ -4,7 +4,7 @@ import itertools
 import re
 from collections.abc import Iterator
 
-from candidacy.reading.headings import heading, is_heading_line, lead, numeral, tail
+from candidacy.reading.headings import heading, is_heading_line, lead, numeral, spoken, tail
 from candidacy.reading.levels import PATTERN
 from candidacy.reading.lexicon import Heading, Lexicon
 from candidacy.reading.model import Span, Statement
@@ -164,7 +164,13 @@ def sentences(text: str, lex: Lexicon) -> list[Statement]:
 
 def _cut_up(text: str, start: int, end: int, lex: Lexicon) -> list[tuple[int, int, Heading | None, bool]]:
     """Give the pieces of a line, with the section that a heading among them opens."""
-    pieces = _pieces(text, start, end, lex)
+    named = spoken(text, start, end)
+    if named:
+        pieces = []
+        for (s, e), (after, _) in zip(named, (*named[1:], (end, end)), strict=True):
+            pieces += [(s, e, True), *_pieces(text, e, after, lex)]
+    else:
+        pieces = _pieces(text, start, end, lex)
     whole = len(pieces) == 1
     return [(s, e, heading(text, s, e, lex, colon=colon, whole=whole), colon) for s, e, colon in pieces]
 

@@ -24,6 +24,8 @@ from candidacy.reading.spelling import Speller
 
 _STOPS = frozenset((".", ";", ":"))
 _KEPT = 16_384
+_BESIDE, _ITEM = 5, 4
+"""A size stands within so many words; an item of a list has so many at most."""
 _GUESSED = 7
 """A word of so many letters is also known with a typing error."""
 
@@ -36,6 +38,15 @@ class _Row(NamedTuple):
     row: Mapping[str, Any]
 
 
+class _Seen(NamedTuple):
+    """What is being put together: its mention, its row, the words of both as ranges of tokens, the organ's name."""
+
+    mention: Mention
+    row: Mapping[str, Any]
+    ranges: list[tuple[int, int]]
+    organ: str
+
+
 class _Words(NamedTuple):
     """The phrases by their first word, the words in them by each accepted spelling, and a guess at others."""
 
@@ -45,6 +56,7 @@ class _Words(NamedTuple):
     reach: int
     units: frozenset[str]
     joins: frozenset[str]
+    breaks: frozenset[str]
     size: str
     memory: dict[str, str]
 
@@ -76,6 +88,7 @@ def _words() -> _Words:
         data["reach"],
         frozenset(data["units"]),
         frozenset(data["joins"]),
+        frozenset(data["breaks"]),
         data["size"],
         {},
     )
@@ -102,16 +115,16 @@ def outside(parts: Parts, tokens: Tokens, sentence: Statement, number: int) -> l
         return []
     found = _phrases(words, data)
     organs = [r for r in found if r.row["group"] == "organs"]
-    made: list[tuple[Mention, Mapping[str, Any], tuple[Span, ...], str]] = []
+    made: list[_Seen] = []
     paired: set[int] = set()
     for said in (r for r in found if r.row["group"] == "abnormal"):
         organ = _nearest(words, said, organs, data.reach)
         if organ is not None:
-            told = tuple(tokens.span(r.start, r.end) for r in sorted((said, organ), key=lambda r: r.start))
-            made.append((_mention(said), said.row, told, organ.row["name"]))
+            ranges = sorted(((said.start, said.end), (organ.start, organ.end)))
+            made.append(_Seen(_mention(said), said.row, ranges, organ.row["name"]))
             paired.add(said.start)
     for row in (r for r in found if r.row["group"] == "alone" and r.start not in paired):
-        made.append((_mention(row), row.row, (tokens.span(row.start, row.end),), row.row["organ"]))
+        made.append(_Seen(_mention(row), row.row, [(row.start, row.end)], row.row["organ"]))
     for organ in (o for o in organs if o.row.get("sized") and not made):
         end = next(
             (i for i in range(organ.end, len(words)) if words[i] in data.units or words[i] in _STOPS), None
@@ -120,12 +133,12 @@ def outside(parts: Parts, tokens: Tokens, sentence: Statement, number: int) -> l
             m = Mention("outside", "present", organ.start, end + 1, "sized")
             m.status = POSSIBLE
             row_of_size = {"id": "sized", "name": data.size}
-            made.append((m, row_of_size, (tokens.span(m.start, m.end),), organ.row["name"]))
-    apply(parts, [m for m, *_ in made])
-    for m, *_ in made:
-        if m.status == ABSENT and not _surely_denied(words, m, data.joins):
-            m.status = POSSIBLE
-    out = [_told(m, row, told, organ, tokens, sentence, number) for m, row, told, organ in made]
+            made.append(_Seen(m, row_of_size, [(m.start, m.end)], organ.row["name"]))
+    apply(parts, [each.mention for each in made])
+    for each in made:
+        if each.mention.status == ABSENT and not _surely_denied(words, each.mention, data):
+            each.mention.status = POSSIBLE
+    out = [_told(each, _with_size(words, each.ranges, data), tokens, sentence, number) for each in made]
     return _once(sorted(out, key=lambda o: o.evidence))
 
 
@@ -170,15 +183,24 @@ def _mention(said: _Row) -> Mention:
     return Mention("outside", "present", said.start, said.end, said.row["id"])
 
 
+def _with_size(
+    words: Sequence[str], ranges: Sequence[tuple[int, int]], data: _Words
+) -> list[tuple[int, int]]:
+    """Add a size that stands beside the words: ``a 4 cm left renal mass``, ``cyst measuring 5 cm``."""
+    low, high = ranges[0][0], ranges[-1][1]
+    for at in range(max(0, low - _BESIDE), min(len(words) - 1, high + _BESIDE)):
+        if words[at][0].isdigit() and words[at + 1] in data.units:
+            gap = words[at + 2 : low] if at < low else words[high:at]
+            if "," not in gap and _STOPS.isdisjoint(gap):
+                return sorted((*ranges, (at, at + 2)))
+    return list(ranges)
+
+
 def _told(
-    m: Mention,
-    row: Mapping[str, Any],
-    told: tuple[Span, ...],
-    organ: str,
-    tokens: Tokens,
-    sentence: Statement,
-    number: int,
+    seen: _Seen, ranges: Sequence[tuple[int, int]], tokens: Tokens, sentence: Statement, number: int
 ) -> Outside:
+    m, row, organ = seen.mention, seen.row, seen.organ
+    told = tuple(tokens.span(start, end) for start, end in ranges)
     mods = tuple(Modifier(x.entry.kind, x.entry.id, tokens.span(x.start, x.end)) for x in m.mods)
     kind = row.get("kind", "")
     if "kind_of" in row and organ not in _names(row["kind_of"]):
@@ -202,14 +224,26 @@ def _told(
     )
 
 
-def _surely_denied(words: Sequence[str], m: Mention, joins: frozenset[str]) -> bool:
+def _surely_denied(words: Sequence[str], m: Mention, data: _Words) -> bool:
     """Say whether a denial reaches for certain: over a comma only in a list (``no mass, cyst or stone``)."""
     for x in m.mods:
         if x.entry.kind == "negation":
             gap = words[x.end : m.start] if x.end <= m.start else words[m.end : x.start]
-            if "," not in gap or not joins.isdisjoint(words[m.start - 2 : m.end + 3]):
+            if "," not in gap or _listed(words, x.end, m, data):
                 return True
     return False
+
+
+def _listed(words: Sequence[str], start: int, m: Mention, data: _Words) -> bool:
+    """Say whether words behind a denial are items of a list that an ``or`` closes."""
+    end = next((i for i in range(m.end, len(words)) if words[i] in _STOPS), len(words))
+    last = next((i for i in range(end - 1, start, -1) if words[i] in data.joins), -1)
+    if last < 0 or last + _ITEM < m.start:
+        return False
+    gap = words[start : max(m.start, last)]
+    plain = data.breaks.isdisjoint(gap) and not any(w[0].isdigit() for w in gap)
+    items = " ".join(gap).split(",")
+    return plain and all(len(item.split()) <= _ITEM for item in items)
 
 
 def findings_of(seen: Sequence[Outside], sentence: Statement) -> list[Finding]:

@@ -14,6 +14,7 @@ _LEVEL_START = re.compile(
     rf"\s*(?:{PATTERN})\s*(?:level|disc|disk)?s?\s*(?::|\s[-–]\s|\.{{4}}|$)", re.IGNORECASE
 )
 _LEVEL = re.compile(PATTERN)
+_LETTERS = re.compile(r"[^\W\d_]+")
 _BEFORE = frozenset(("header", "details"))
 """Sections that end with their line."""
 _PREAMBLE = frozenset(("technique", "comparison", "history"))
@@ -26,6 +27,9 @@ class _Cues(NamedTuple):
 
     opens: re.Pattern[str]
     begins: re.Pattern[str]
+    images_only: re.Pattern[str]
+    title: frozenset[str]
+    modality: frozenset[str]
     earlier: re.Pattern[str]
     patient: re.Pattern[str]
     asks: re.Pattern[str]
@@ -56,6 +60,9 @@ def _cues() -> _Cues:
     return _Cues(
         opens=first("opens"),
         begins=first("begins"),
+        images_only=first("images_only"),
+        title=frozenset(data["title"].split()),
+        modality=frozenset(data["modality"]),
         earlier=anywhere("earlier"),
         patient=anywhere("patient"),
         asks=anywhere("asks"),
@@ -153,7 +160,9 @@ def _opens(words: str, spoken: str, section: str, *, line: bool) -> bool:
         return (line or not told_of_earlier) and not (told or asked)
     if told or told_of_earlier or asked or cues.patient.search(words):
         return False
-    if cues.opens.match(words):
+    if cues.opens.match(words) or (section != "recommendation" and cues.images_only.match(words)):
+        return True
+    if line and section == "history" and _is_title(words, cues.title):
         return True
     if section == "recommendation":
         return False
@@ -163,3 +172,9 @@ def _opens(words: str, spoken: str, section: str, *, line: bool) -> bool:
     if not (cues.present.search(words) and cues.things.search(words)):
         return False
     return cues.begins.match(words) is not None or (of_a_level and cues.findings.search(words) is not None)
+
+
+def _is_title(words: str, title: frozenset[str]) -> bool:
+    """Say whether a line is the title of a study, its date with it: ``MRI L-SPINE WITHOUT CONTRAST 3/4/2026``."""
+    found = [w.lower() for w in _LETTERS.findall(words)]
+    return len(found) > 1 and title.issuperset(found) and any(m in found for m in _cues().modality)

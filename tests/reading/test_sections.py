@@ -104,7 +104,28 @@ def test_headings_in_the_middle_of_a_line() -> None:
     assert [s for _, _, s in placed(text)] == ["history", "findings", "impression"]
 
 
+def test_a_dictation_without_a_stop_is_cut_at_its_spoken_headings() -> None:
+    text = (
+        "history low back pain old l4-5 herniation technique sagittal and axial t1 t2 comparison none findings there is a "
+        "disc bulge at l5-s1 impression disc bulge at l5-s1"
+    )
+    assert [s for _, _, s in placed(text)] == ["history", "findings", "impression"]
+
+
+@pytest.mark.parametrize(
+    "line",
+    ["MRI L-SPINE WITHOUT CONTRAST 3/4/2026", "Alignment anatomic.", "Vertebral bodies of normal height."],
+)
+def test_history_ends_at_a_title_and_at_what_only_images_show(line: str) -> None:
+    text = f"CLINICAL: Low back pain.\n{line}\nMarrow signal heterogeneous.\nBulge at L5-S1."
+    reading = read_text(text)
+    assert reading.statements[0].section == "history"
+    assert {s.section for s in reading.statements[1:]} == {"findings"}
+    assert [o.organ for o in reading.outside] == ["bone marrow"]
+
+
 HISTORY = [
+    "HISTORY: Pain.\nMRI of the lumbar spine in 2019 showed extrusion at L4-5.\nFINDINGS: L5-S1: bulge.",
     "HISTORY: Back pain, L4-5 disc herniation.\nFINDINGS: L5-S1: bulge.",
     "HISTORY: She has an L4-5 disc herniation and pain. Evaluate for stenosis.\nFINDINGS: L5-S1: bulge.",
     "HISTORY: Status post L4-5 discectomy. There is a known disc herniation at L4-5.",
