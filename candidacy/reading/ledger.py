@@ -37,15 +37,18 @@ def ledger(
     out: list[Account] = []
     at = 0
     for number, row in enumerate(rows):
-        out += _between(text, at, row.start)
+        if row.start > at and _WORD.search(text, at, row.start):
+            out += _between(text, at, row.start)
         numbers = mine.get(number, []) + [
             n for n in of_study if row.start <= findings[n].evidence.start < row.end
         ]
-        told = [u for u in left_over if row.start <= u.span.start < row.end]
+        told = [u for u in left_over if row.start <= u.span.start < row.end] if left_over else []
         account = Entry(text, number, row, heard.get(number), findings, numbers, told, dangers).account()
         count = sum(o.status != ABSENT for o in heard[number].seen) if number in heard else 0
-        out.append(account._replace(outside=tuple(range(listed, listed + count))))
-        listed += count
+        if count:
+            account = account._replace(outside=tuple(range(listed, listed + count)))
+            listed += count
+        out.append(account)
         at = max(at, row.end)
     return (*out, *_between(text, at, len(text)))
 

@@ -48,9 +48,10 @@ class _Seen(NamedTuple):
 
 
 class _Words(NamedTuple):
-    """The phrases by their first word, the words in them by each accepted spelling, and a guess at others."""
+    """The phrases by their first word, those words without which nothing is outside, the words in them by each accepted spelling, and a guess at others."""
 
     phrases: Mapping[str, Sequence[tuple[tuple[str, ...], Mapping[str, Any]]]]
+    starts: frozenset[str]
     known: Mapping[str, str]
     spell: Speller
     reach: int
@@ -83,6 +84,9 @@ def _words() -> _Words:
         found.sort(key=lambda f: -len(f[0]))
     return _Words(
         phrases,
+        frozenset(
+            w for w, rows in phrases.items() if any(row["group"] in ("organs", "alone") for _, row in rows)
+        ),
         known,
         spell,
         data["reach"],
@@ -111,7 +115,7 @@ def outside(parts: Parts, tokens: Tokens, sentence: Statement, number: int) -> l
     words = [
         memory.get(m[0]) or _spelled(m[0], w, data) for m, w in zip(tokens.found, parts.words, strict=True)
     ]
-    if data.phrases.keys().isdisjoint(words):
+    if data.starts.isdisjoint(words):
         return []
     found = _phrases(words, data)
     organs = [r for r in found if r.row["group"] == "organs"]
