@@ -121,7 +121,8 @@ def sentences(text: str, lex: Lexicon) -> list[Statement]:
     where, region = Where(), "lumbar"
     lines = [(s, e, blank, _cut_up(text, s, e, lex)) for s, e, blank in lines_of(text, lex)]
     headed = max((n for n, row in enumerate(lines) for p in row[3] if p[2] and p[2].id == _MAIN), default=-1)
-    opened, said = -1, 0
+    coming = [p[2].section for row in lines for p in row[3] if p[2]]
+    opened, said, passed = -1, 0, 0
     names: list[Span] = []
     for number, (start, end, blank, pieces) in enumerate(lines):
         order = 0
@@ -130,11 +131,13 @@ def sentences(text: str, lex: Lexicon) -> list[Statement]:
         item = bullet.end() - start if bullet else 0
         names = columns(text, start, end) or names
         row = row_of(text, start, end, names) if names else []
-        told = len(out) > said
+        ahead = coming[passed] if passed < len(coming) else ""
         if row and number > headed and where.is_over(
-            text, start, end, line=number > opened, blank=blank, first=not told
+            text, start, end, line=number > opened, blank=blank, first=len(out) == said, ahead=ahead
         ):  # fmt: skip
             where.section, fresh = "findings", True
+        if row:
+            passed += sum(p[2] is not None for p in pieces)
         for order, (cell, name) in enumerate(row):
             label = name if order else None
             out.append(
@@ -145,13 +148,17 @@ def sentences(text: str, lex: Lexicon) -> list[Statement]:
         for s, e, found, colon in [] if row else pieces:
             if found is not None:
                 where.open(found, e)
+                passed += 1
+                ahead = coming[passed] if passed < len(coming) else ""
                 fresh, order = True, 0
                 opened, said = number, len(out)
                 if found.section == "header":
                     region = _region(text, s, end, region, lex, True)
                 continue
             line = order == 0 and number > opened
-            if number > headed and where.is_over(text, s, e, line=line, blank=blank, first=len(out) == said):
+            if number > headed and where.is_over(
+                text, s, e, line=line, blank=blank, first=len(out) == said, ahead=ahead
+            ):  # fmt: skip
                 where.section, fresh = "findings", True
             if order == 0:
                 region = _region(text, s, e, region, lex, colon)

@@ -14,6 +14,7 @@ _LEVEL_START = re.compile(
     rf"\s*(?:{PATTERN})\s*(?:level|disc|disk)?s?\s*(?::|\s[-–]\s|\.{{4}}|$)", re.IGNORECASE
 )
 _LEVEL = re.compile(PATTERN)
+_YEAR = re.compile(r"(?<!\d)(?:19|20)\d\d(?!\d)")
 _LETTERS = re.compile(r"[^\W\d_]+")
 _BEFORE = frozenset(("header", "details"))
 """Sections that end with their line."""
@@ -123,7 +124,9 @@ class Where:
         if self.old and not self._inner and not self._told:
             self._told = _cues().findings.search(text, start, min(end, start + _LONGEST)) is not None
 
-    def is_over(self, text: str, start: int, end: int, *, line: bool, blank: bool, first: bool) -> bool:
+    def is_over(
+        self, text: str, start: int, end: int, *, line: bool, blank: bool, first: bool, ahead: str
+    ) -> bool:
         """Say whether findings begin with the words given, in a report that gives them no heading of their own.
 
         Parameters
@@ -134,10 +137,14 @@ class Where:
             A blank line stands before them.
         first
             They are the first words of the section.
+        ahead
+            The section that the next heading opens, if there is one.
         """
         section, cues = self.section, _cues()
         if self.old or first or section in BODY:
             return False
+        if section == "history" and ahead in _BEFORE | _PREAMBLE:
+            return False  # findings do not come before the technique
         if line and section in _BEFORE:
             return True
         spoken = text[max(self.said, start - _LONGEST) : start]
@@ -160,7 +167,8 @@ def _opens(words: str, spoken: str, section: str, *, line: bool) -> bool:
         return (line or not told_of_earlier) and not (told or asked)
     if told or told_of_earlier or asked or cues.patient.search(words):
         return False
-    if cues.opens.match(words) or (section != "recommendation" and cues.images_only.match(words)):
+    only_images = section != "recommendation" and cues.images_only.match(words) and not _YEAR.search(words)
+    if cues.opens.match(words) or only_images:
         return True
     if line and section == "history" and _is_title(words, cues.title):
         return True

@@ -31,6 +31,8 @@ def as_data(reading: Reading, name: str = "") -> dict[str, Any]:
     def span(s: Span | None) -> dict[str, Any] | None:
         return None if s is None else {"start": s.start, "end": s.end, "words": reading.words(s)}
 
+    places = {id(f): n for n, f in enumerate(reading.findings)}
+
     def finding(f: Finding) -> dict[str, Any]:
         return {
             "kind": f.kind,
@@ -78,7 +80,7 @@ def as_data(reading: Reading, name: str = "") -> dict[str, Any]:
                 "about": q.about,
                 "disc": q.disc or None,
                 "kind": q.kind or None,
-                "findings": [reading.findings.index(f) for f in q.findings],
+                "findings": [places[id(f)] for f in q.findings],
             }
             for q in reading.questions
         ],

@@ -125,6 +125,12 @@ def test_history_ends_at_a_title_and_at_what_only_images_show(line: str) -> None
 
 
 HISTORY = [
+    "HISTORY: Disc disease. L4-5: protrusion. L3-4: stenosis.\nTECHNIQUE: T1.\nL5-S1: bulge.",
+    "HISTORY: Disc disease.\n\nThere is a protrusion at L4-5.\n\nCOMPARISON: None.\nL5-S1: bulge.",
+    "HISTORY: L3-4: status post fusion. L4-5: disc protrusion.",
+    "HISTORY: There is disc protrusion at L4-5 on x-ray.",
+    "HISTORY: Pain. The vertebral bodies and the L4-5 disc protrusion are to be assessed.",
+    "HISTORY: Pain. Spinal cord stimulator. Bone marrow transplant. L4-5 disc protrusion in 2018.",
     "HISTORY: Pain.\nMRI of the lumbar spine in 2019 showed extrusion at L4-5.\nFINDINGS: L5-S1: bulge.",
     "HISTORY: Back pain, L4-5 disc herniation.\nFINDINGS: L5-S1: bulge.",
     "HISTORY: She has an L4-5 disc herniation and pain. Evaluate for stenosis.\nFINDINGS: L5-S1: bulge.",
