@@ -6,7 +6,7 @@ from typing import Any, NamedTuple
 
 from candidacy.reading.data_files import rows_of
 from candidacy.reading.lexer import Tokens
-from candidacy.reading.lexicon import lexicon
+from candidacy.reading.lexicon import grammar, lexicon
 from candidacy.reading.mention import Mention, Parts
 from candidacy.reading.model import (
     ABSENT,
@@ -24,7 +24,8 @@ from candidacy.reading.spelling import Speller
 
 _STOPS = frozenset((".", ";", ":"))
 _KEPT = 16_384
-_BESIDE, _ITEM = 5, 4
+_LEAD = grammar("measure_lead")
+_BESIDE, _ITEM = 7, 4
 """A size stands within so many words; an item of a list has so many at most."""
 _GUESSED = 7
 """A word of so many letters is also known with a typing error."""
@@ -195,7 +196,8 @@ def _with_size(
     for at in range(max(0, low - _BESIDE), min(len(words) - 1, high + _BESIDE)):
         if words[at][0].isdigit() and words[at + 1] in data.units:
             gap = words[at + 2 : low] if at < low else words[high:at]
-            if "," not in gap and _STOPS.isdisjoint(gap):
+            led = "," not in gap or all(w == "," or w in _LEAD for w in gap)
+            if led and _STOPS.isdisjoint(gap):
                 return sorted((*ranges, (at, at + 2)))
     return list(ranges)
 
@@ -271,19 +273,5 @@ def _names(ids: Iterable[str]) -> set[str]:
 
 
 def _once(rows: Sequence[Outside]) -> list[Outside]:
-    """Leave out what stands inside another one's words and says no more."""
-    out: list[Outside] = []
-    for o in rows:
-        inner = any(
-            o is not x and x.evidence.start <= o.evidence.start and o.evidence.end <= x.evidence.end
-            and (o.rule, o.evidence) != (x.rule, x.evidence) and (not o.kind or o.kind == x.kind)
-            and _wider(x.evidence, o.evidence)
-            for x in rows
-        )  # fmt: skip
-        if not inner and (o.organ, o.about, o.evidence) not in {(x.organ, x.about, x.evidence) for x in out}:
-            out.append(o)
-    return out
-
-
-def _wider(one: Span, other: Span) -> bool:
-    return one.end - one.start > other.end - other.start
+    """Leave out what is said twice of the same words."""
+    return list({(o.organ, o.about, o.evidence): o for o in rows}.values())

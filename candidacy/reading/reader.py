@@ -158,7 +158,7 @@ def _read(text: str, number: int, sentence: Statement, ctx: Context, lex: Lexico
         out.left_over.append(Unplaced(tokens.span(s, e), "scale not stated"))
     only_heading = ctx.block and ctx.heading_line == sentence.line
     if (
-        not (mentions or unscaled or only_heading)
+        not (mentions or unscaled or only_heading or seen)
         and sentence.section in BODY
         and _speaks_of_spine(parts, tokens)
         and (tokens.groups or not lex.modality_words.search(text, sentence.start, sentence.end))
