@@ -176,8 +176,10 @@ def _nearest(words: Sequence[str], said: _Row, organs: Sequence[_Row], reach: in
         if (only and organ.row["id"] not in only) or organ.row["id"] in never:
             continue
         low, high = (organ.end, said.start) if organ.start < said.start else (said.end, organ.start)
-        gap = high - low
-        if gap > reach or not _STOPS.isdisjoint(words[low:high]):
+        gap, between = high - low, words[low:high]
+        if organ.start <= 1 and between[:1] == [":"]:
+            between = between[1:]  # "Hips: mild osteoarthritis"
+        if gap > reach or not _STOPS.isdisjoint(between):
             continue
         if best is None or gap < best[0]:
             best = (gap, organ)

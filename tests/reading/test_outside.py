@@ -42,6 +42,16 @@ def test_counter_example_is_not(rule: str, counter: str) -> None:
         ("Simple ovarian cyst.", [("ovary", "cyst", "present")]),
         ("Enlarged para-aortic lymph nodes.", [("lymph nodes", "enlarged", "present")]),
         ("No evidence of mass, aneurysm, lymphadenopathy, or hydronephrosis.", []),
+        ("Hips: mild osteoarthritis.", [("hip", "joint change", "present")]),
+        ("Kidneys: normal. Liver: no mass.", []),
+        (
+            "Abnormal T2 signal within the distal cord.",
+            [("spinal cord", "oedema or abnormal signal", "present")],
+        ),
+        (
+            "Sacral insufficiency fracture with marrow edema in the ala.",
+            [("sacrum", "fracture", "present"), ("sacrum", "oedema or abnormal signal", "present")],
+        ),
         ("No aortic aneurysm.", []),
         ("No renal mass, hydronephrosis or stone.", []),
         ("The kidneys show no hydronephrosis.", []),
