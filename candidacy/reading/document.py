@@ -147,7 +147,7 @@ def sentences(text: str, lex: Lexicon) -> list[Statement]:
             )
         for s, e, found, colon in [] if row else pieces:
             if found is not None:
-                where.open(found, e)
+                where.open(found, e, line=order == 0)
                 passed += 1
                 ahead = coming[passed] if passed < len(coming) else ""
                 fresh, order = True, 0

@@ -92,8 +92,11 @@ class Where:
         self._inner: set[str] = set()
         self._told = self._body = self._added = False
 
-    def open(self, found: Heading, at: int) -> None:
-        """Take a heading; ``at`` is where its text begins."""
+    def open(self, found: Heading, at: int, *, line: bool) -> None:
+        """Take a heading; ``at`` is where its text begins, ``line`` says it stands at the beginning of a line."""
+        late = found.section == "details" or (found.section == "history" and not line)
+        if self._body and late and found.id not in _cues().old:
+            return  # "Age: indeterminate.", "Reason: motion." among the findings are no new section
         self.said = at
         if found.id in _cues().old:
             self.old, self._told, self._inner, self.section = True, False, set(), "history"
@@ -120,7 +123,8 @@ class Where:
 
     def note(self, text: str, start: int, end: int) -> None:
         """Take notice of a statement of the section."""
-        self._body = self._body or self.section in BODY
+        if not self._body and self.section in BODY:
+            self._body = _cues().findings.search(text, start, min(end, start + _LONGEST)) is not None
         if self.old and not self._inner and not self._told:
             self._told = _cues().findings.search(text, start, min(end, start + _LONGEST)) is not None
 

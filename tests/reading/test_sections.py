@@ -156,6 +156,17 @@ def test_history_never_becomes_a_finding_of_today(text: str) -> None:
     assert ("L5-S1", "bulge") in in_the_case(text) or "L5-S1" not in text
 
 
+@pytest.mark.parametrize("label", ["Age: indeterminate.", "Reason: motion.", "Date: not stated."])
+def test_a_label_among_the_findings_opens_no_section(label: str) -> None:
+    text = f"FINDINGS: L4-5: disc bulge. Fracture of L2. {label} L5-S1: disc bulge."
+    assert [(d, s) for d, _, s in placed(text)] == [("L4-L5", "findings"), ("L5-S1", "findings")]
+
+
+def test_a_heading_behind_a_title_on_its_line_opens_its_section() -> None:
+    text = "MRI of the lumbar spine. History: L4-5 disc herniation. Findings: L5-S1: disc bulge."
+    assert [s for _, _, s in placed(text)] == ["history", "findings"]
+
+
 def test_an_addendum_is_a_section_of_its_own() -> None:
     text = (
         "FINDINGS: L5-S1: bulge.\nIMPRESSION: L5-S1 bulge.\n"
