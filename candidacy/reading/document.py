@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from candidacy.reading.headings import heading, is_heading_line, lead, numeral, spoken, tail
 from candidacy.reading.levels import PATTERN
-from candidacy.reading.lexicon import Heading, Lexicon
+from candidacy.reading.lexicon import Heading, Lexicon, grammar
 from candidacy.reading.model import Span, Statement
 from candidacy.reading.sections import Where
 from candidacy.reading.table import columns, row_of
@@ -32,6 +32,7 @@ _WORDS = re.compile(r"[^\W_]+(?:['’][a-z]+)?")
 
 
 _DIGIT = re.compile(r"\d")
+_OPEN_ENDED = grammar("open_ended")
 _REST = re.compile(r"\s*\Z")
 _LABEL = 90
 """A level list before a colon is looked for in so many characters."""
@@ -208,6 +209,8 @@ def _pieces(text: str, start: int, end: int, lex: Lexicon) -> list[tuple[int, in
         after = m.end()
         if ch.isspace() and text.rfind("(", at, stop) > text.rfind(")", at, stop):
             continue  # "(type 1) changes" is no list number
+        if ch.isspace() and _first_word(text, at, stop) in _OPEN_ENDED:
+            continue  # "Other than a bulge at L4-5 there is nothing."
         if ch in ".!":
             if not _ends_sentence(text, at, stop, after, end, lex):
                 continue
@@ -254,6 +257,11 @@ def _opened(text: str, start: int, end: int, cuts: list[tuple[int, int, bool]]) 
         return at
     cuts.append((named[0], named[1], True))
     return _BULLET.match(text, named[2], end).end()  # type: ignore[union-attr]
+
+
+def _first_word(text: str, start: int, stop: int) -> str:
+    found = _WORDS.search(text, start, stop)
+    return found[0].lower() if found else ""
 
 
 def _bounded(text: str, start: int, end: int, colon: bool) -> Iterator[tuple[int, int, bool]]:

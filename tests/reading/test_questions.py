@@ -43,8 +43,8 @@ def test_questions_are_shown_and_given_as_data() -> None:
 
 
 FAR = (
-    "L4-5: No definite evidence, on any of the sagittal or the axial images that were obtained today with or without fat "
-    "suppression and in either of the two planes that were made afterwards, of severe central canal stenosis."
+    "L4-5: No definite evidence on any of the sagittal or the axial images that were obtained today in the usual two planes "
+    "and on the additional images that were made afterwards at the request of the surgeon of severe central canal stenosis."
 )
 
 
