@@ -184,9 +184,9 @@ def _into(into: Path, reading: Any, report: "ReportText", path: Path, wish: _Wis
     from candidacy.case.record import Document
     from candidacy.case.rewrite import rewritten
     from candidacy.foundation.files import raw_content, text_from_bytes
-    from candidacy.reading import show
     from candidacy.reading.elements import facts
     from candidacy.reading.merge import document_key, merge
+    from candidacy.reading.wording import outside_words, question_words, unread_words
 
     day = wish.day or report.day
     raw = raw_content(into)
@@ -212,14 +212,14 @@ def _into(into: Path, reading: Any, report: "ReportText", path: Path, wish: _Wis
     for about in dict.fromkeys(r.about for r in reading.red_flags):
         click.echo(f"look at first: {about}")
     for o in reading.outside:
-        click.echo(f"seen, outside the discs, tell someone: {show.outside_words(o)}")
+        click.echo(f"seen, outside the discs, tell someone: {outside_words(o)}")
     for q in reading.questions:
-        click.echo(f"question: {show.question_words(q)}")
+        click.echo(f"question: {question_words(q)}")
     if reading.unread:
         dangers = dict.fromkeys(a.danger for a in reading.unread if a.danger)
         for danger in dangers:
             click.echo(f"not read, and holds a word of: {danger}")
-        click.echo(f"not read: {show.unread_words(reading)}; see candidacy read {path}")
+        click.echo(f"not read: {unread_words(reading)}; see candidacy read {path}")
 
 
 def _many(paths: list[Path], wish: _Wish, jobs: int) -> None:

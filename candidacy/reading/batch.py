@@ -144,7 +144,7 @@ def most_missing(rows: Sequence[Row]) -> list[tuple[str, int, int]]:
 def table_text(rows: Sequence[Row]) -> str:
     """Give the table over many reports, and the summary of what is missing most often."""
     width = min(48, max([6, *(len(r.name) for r in rows)]))
-    out = [f"{'report':<{width}}  {'discs named':<34} findings  open  differ  look at first"]
+    out = [f"{'report':<{width}}  {'discs named':<34} findings  unread  differ  look at first"]
     for r in rows:
         name = r.name if len(r.name) <= width else "…" + r.name[-(width - 1) :]
         if r.problems:
@@ -153,7 +153,7 @@ def table_text(rows: Sequence[Row]) -> str:
         discs = " ".join(r.discs) or "none"
         flags = "; ".join(r.red_flags)
         out.append(
-            f"{name:<{width}}  {discs:<34} {r.findings:>8}  {r.unread:>4}  {r.contradictions:>6}  {flags}"
+            f"{name:<{width}}  {discs:<34} {r.findings:>8}  {r.unread:>6}  {r.contradictions:>6}  {flags}"
         )
     read = [r for r in rows if not r.problems]
     failed = f", {len(rows) - len(read)} could not be read" if len(read) < len(rows) else ""

@@ -4,9 +4,9 @@ import itertools
 import re
 from collections.abc import Iterator
 
-from candidacy.reading.headings import heading, is_heading_line, lead, numeral, tail
+from candidacy.reading.headings import heading, is_heading_line, lead, numeral, spoken, tail
 from candidacy.reading.levels import PATTERN
-from candidacy.reading.lexicon import Heading, Lexicon
+from candidacy.reading.lexicon import Heading, Lexicon, grammar
 from candidacy.reading.model import Span, Statement
 from candidacy.reading.sections import Where
 from candidacy.reading.table import columns, row_of
@@ -32,6 +32,7 @@ _WORDS = re.compile(r"[^\W_]+(?:['’][a-z]+)?")
 
 
 _DIGIT = re.compile(r"\d")
+_OPEN_ENDED = grammar("open_ended")
 _REST = re.compile(r"\s*\Z")
 _LABEL = 90
 """A level list before a colon is looked for in so many characters."""
@@ -121,7 +122,8 @@ def sentences(text: str, lex: Lexicon) -> list[Statement]:
     where, region = Where(), "lumbar"
     lines = [(s, e, blank, _cut_up(text, s, e, lex)) for s, e, blank in lines_of(text, lex)]
     headed = max((n for n, row in enumerate(lines) for p in row[3] if p[2] and p[2].id == _MAIN), default=-1)
-    opened, said = -1, 0
+    coming = [p[2].section for row in lines for p in row[3] if p[2]]
+    opened, said, passed = -1, 0, 0
     names: list[Span] = []
     for number, (start, end, blank, pieces) in enumerate(lines):
         order = 0
@@ -130,11 +132,13 @@ def sentences(text: str, lex: Lexicon) -> list[Statement]:
         item = bullet.end() - start if bullet else 0
         names = columns(text, start, end) or names
         row = row_of(text, start, end, names) if names else []
-        told = len(out) > said
+        ahead = coming[passed] if passed < len(coming) else ""
         if row and number > headed and where.is_over(
-            text, start, end, line=number > opened, blank=blank, first=not told
+            text, start, end, line=number > opened, blank=blank, first=len(out) == said, ahead=ahead
         ):  # fmt: skip
             where.section, fresh = "findings", True
+        if row:
+            passed += sum(p[2] is not None for p in pieces)
         for order, (cell, name) in enumerate(row):
             label = name if order else None
             out.append(
@@ -144,14 +148,18 @@ def sentences(text: str, lex: Lexicon) -> list[Statement]:
             )
         for s, e, found, colon in [] if row else pieces:
             if found is not None:
-                where.open(found, e)
+                where.open(found, e, line=order == 0)
+                passed += 1
+                ahead = coming[passed] if passed < len(coming) else ""
                 fresh, order = True, 0
                 opened, said = number, len(out)
                 if found.section == "header":
                     region = _region(text, s, end, region, lex, True)
                 continue
             line = order == 0 and number > opened
-            if number > headed and where.is_over(text, s, e, line=line, blank=blank, first=len(out) == said):
+            if number > headed and where.is_over(
+                text, s, e, line=line, blank=blank, first=len(out) == said, ahead=ahead
+            ):  # fmt: skip
                 where.section, fresh = "findings", True
             if order == 0:
                 region = _region(text, s, e, region, lex, colon)
@@ -164,7 +172,13 @@ def sentences(text: str, lex: Lexicon) -> list[Statement]:
 
 def _cut_up(text: str, start: int, end: int, lex: Lexicon) -> list[tuple[int, int, Heading | None, bool]]:
     """Give the pieces of a line, with the section that a heading among them opens."""
-    pieces = _pieces(text, start, end, lex)
+    named = spoken(text, start, end)
+    if named:
+        pieces = []
+        for (s, e), (after, _) in zip(named, (*named[1:], (end, end)), strict=True):
+            pieces += [(s, e, True), *_pieces(text, e, after, lex)]
+    else:
+        pieces = _pieces(text, start, end, lex)
     whole = len(pieces) == 1
     return [(s, e, heading(text, s, e, lex, colon=colon, whole=whole), colon) for s, e, colon in pieces]
 
@@ -195,6 +209,8 @@ def _pieces(text: str, start: int, end: int, lex: Lexicon) -> list[tuple[int, in
         after = m.end()
         if ch.isspace() and text.rfind("(", at, stop) > text.rfind(")", at, stop):
             continue  # "(type 1) changes" is no list number
+        if ch.isspace() and _first_word(text, at, stop) in _OPEN_ENDED:
+            continue  # "Other than a bulge at L4-5 there is nothing."
         if ch in ".!":
             if not _ends_sentence(text, at, stop, after, end, lex):
                 continue
@@ -241,6 +257,11 @@ def _opened(text: str, start: int, end: int, cuts: list[tuple[int, int, bool]]) 
         return at
     cuts.append((named[0], named[1], True))
     return _BULLET.match(text, named[2], end).end()  # type: ignore[union-attr]
+
+
+def _first_word(text: str, start: int, stop: int) -> str:
+    found = _WORDS.search(text, start, stop)
+    return found[0].lower() if found else ""
 
 
 def _bounded(text: str, start: int, end: int, colon: bool) -> Iterator[tuple[int, int, bool]]:

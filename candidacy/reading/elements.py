@@ -207,6 +207,7 @@ def _choice(
     if doubts:
         return dict(_UNCERTAIN)
     refused = {v for f in denied for v in values.get(str(f.value), ()) if v not in ("none", "0")}
+    refused |= {v for lesser in refused for v in rule.get("denied_with", {}).get(lesser, ())}
     clear = any(f.value in ("none", "absent") for f in denied)
     rest = order[:1] if clear else [v for v in order if v not in refused]
     return _of(rest, order) if rest else None

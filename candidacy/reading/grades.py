@@ -3,7 +3,7 @@
 from candidacy.reading.lexicon import Grade, Lexicon, grammar
 from candidacy.reading.mention import Mention, Parts
 
-ROMAN = ("", "I", "II", "III", "IV", "V", "VI", "VII", "VIII")
+ROMAN = ("", "I", "II", "III", "IV", "V", "VI", "VII", "VIII", "IX")
 _ARABIC = {r.lower(): n for n, r in enumerate(ROMAN) if r}
 _SPOKEN = {"one": 1, "two": 2, "three": 3, "four": 4, "five": 5}
 """Grades spelled out; read only behind ``grade`` or ``type``, since ``at one level`` is no grade."""

@@ -58,6 +58,29 @@ def lead(text: str, at: int, end: int) -> tuple[int, int, int] | None:
     return (m.start("name"), m.end("name"), m.end()) if m else None
 
 
+def spoken(text: str, start: int, end: int) -> list[tuple[int, int]]:
+    """Give the headings of a line dictated without a stop: ``history back pain technique t2 findings there is``."""
+    first, then = _spoken()
+    m = first.match(text, start, end)
+    if m is None:
+        return []
+    found = [(m.start("name"), m.end("name"))]
+    for name in then:
+        follows = name.search(text, found[-1][1], end)
+        if follows is not None:
+            found.append((follows.start("name"), follows.end("name")))
+    return found if len(found) > 2 else []
+
+
+@cache
+def _spoken() -> tuple[re.Pattern[str], list[re.Pattern[str]]]:
+    data = rows_of("sections")["spoken"]
+    any_of = "|".join(r"\s+".join(p.split()) for p in sorted(data["first"], key=len, reverse=True))
+    first = re.compile(rf"\s*(?P<name>{any_of})\s+(?=\w)", re.IGNORECASE)
+    then = [re.compile(rf"(?<=\w)[.,;]?\s+(?P<name>{w})\s+(?=\w)", re.IGNORECASE) for w in data["then"]]
+    return first, then
+
+
 def tail(text: str, at: int, stop: int) -> int:
     """Give where a heading in capitals begins that ends at a colon in the middle of a line; -1 if there is none."""
     m = _words().tail.search(text, max(at, stop - _LONGEST), stop)

@@ -13,6 +13,7 @@ _CUES = grammar("grade_cue")
 _SINGLE = frozenset(("former", "latter"))
 _WHICH = {"former": 0, "latter": -1, "first": 0, "upper": 0, "second": 1, "lower": -1, "third": 2, "last": -1}
 _JOINERS = frozenset(("and", ",", "&", "/"))
+_OR = frozenset(("or", "and", "at", "the", "disc", "level"))
 _TO_NORMAL = COPULA | {"disc", "level"}
 _NORMAL_ENDS = frozenset(("", ",", ".", ";", ")", "and", "but", "while"))
 _CLAUSE_ENDS = frozenset((",", ";", ".", ":", "and", "but", "while"))
@@ -90,6 +91,19 @@ def _grades(parts: Parts, m: Mention) -> list[int]:
     for at in range(max(0, m.start - 4), min(m.end + 4, len(parts.words))):
         if parts.words[at] in _CUES:
             found += values_at(parts.words, at + 1)[0]
+    return found
+
+
+def compared(parts: Parts, groups: Sequence[Group]) -> list[Group]:
+    """List the levels that another is only compared with (``larger than at L3-4``): nothing is said of them."""
+    ends = [p.end for p in parts.places if p.entry.kind == "compared"]
+    found: list[Group] = []
+    for g in groups if ends else ():
+        joined = found and all(w in _OR for w in parts.words[found[-1].end : g.start])
+        if joined or any(
+            e <= g.start <= e + 3 and _CLAUSE_ENDS.isdisjoint(parts.words[e : g.start]) for e in ends
+        ):
+            found.append(g)
     return found
 
 

@@ -21,6 +21,7 @@ _LEVEL = re.compile(PATTERN)
 _BARE = re.compile(BARE)
 _RANGE_WORDS = grammar("range")
 _LIST_WORDS = grammar("list")
+_COMPARED = grammar("compared")
 _AT = frozenset(("at", "in", "of"))
 _VERBS = frozenset(("is", "was", "appears", "looks", "remains"))
 _VERDICTS = (["normal"], ["unremarkable"], ["fine"], ["preserve"], ["intact"])
@@ -128,6 +129,8 @@ def _groups(words: list[str], places: list[tuple[int, Place]]) -> list[Group]:
         gap = words[last.end : g.start]
         again = not set(last.discs).isdisjoint(g.discs)  # "L4-5 and L5-S1, the L4-5 prolapse ..."
         again = again or (last.start > 0 and words[last.start - 1] in _AT and _called_normal(words, g.end))
+        if gap[:1] == [","] and not _COMPARED.isdisjoint(words[max(0, last.start - 3) : last.start]):
+            again = True  # "compared with L3-4, the L4-5 disc ..."
         if g.discs and last.discs and not again and len(gap) <= 4 and all(w in _LIST_WORDS for w in gap):
             joined[-1] = Group(last.start, g.end, tuple(dict.fromkeys((*last.discs, *g.discs))), "")
         else:

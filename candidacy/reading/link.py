@@ -13,6 +13,7 @@ _SIDES = frozenset(("left", "right", "bilateral"))
 _MEASURES = frozenset(("height", "signal", "contour", "space"))
 _TURNS = frozenset(("but", "and", "while", "whereas", ",", "though", "although"))
 _AND_NOT = grammar("and_not")
+_BETWEEN_SIDES = grammar("between_sides")
 _CUT_WORDS = grammar("phrase_end")
 
 
@@ -89,8 +90,8 @@ def _link(act: Match, parts: Parts, lex: Lexicon, taken: set[int], found: list[M
         back = backward(act, parts, wanted, taken, side_by_side)
     if back:
         _emit(act, back, True, parts, pairs, found)
-        if act.entry.kind != "normal":
-            return
+        if act.entry.kind != "normal" or parts.words[act.end : act.end + 1] == [","]:
+            return  # "disc normal, facets arthritic"
     ahead = forward(act, parts, wanted, pairs)
     if ahead:
         taken.update(o.start for o in ahead)
@@ -181,6 +182,7 @@ def _emit(
         found.append(m)
         if pair.graded and severity is not None:
             _other_side(m, severity, parts, found)
+            _side_behind(m, severity, parts, found)
         last = o
 
 
@@ -203,6 +205,31 @@ def _other_side(m: Mention, near: Severity, parts: Parts, found: list[Mention]) 
             )
             found.append(twin)
             return
+
+
+def _side_behind(m: Mention, first: Severity, parts: Parts, found: list[Mention]) -> None:
+    """``stenosis is mild on the left and moderate on the right``: the later grade is of the other side."""
+    at = max(m.end, first.end)
+    own = _side_in(parts, at, next((s for s, _, _ in parts.severities if s >= at), at))
+    for start, end, value in parts.severities:
+        if start < at:
+            continue
+        behind = _side_in(parts, end, end + 4)
+        if not behind or not _BETWEEN_SIDES.issuperset(parts.words[at:start]):
+            return
+        twin = m.copy()
+        twin.set_severity(Severity(start, end, value))
+        twin.sides, m.sides = behind, own or m.sides
+        found.append(twin)
+        at = end
+
+
+def _side_in(parts: Parts, low: int, high: int) -> tuple[str, ...]:
+    """Give the side that is named first in a range of tokens, if only words between sides stand before it."""
+    for a in parts.attributes:
+        if a.entry.kind == "side" and low <= a.start < high:
+            return a.entry.value if _BETWEEN_SIDES.issuperset(parts.words[low : a.start]) else ()
+    return ()
 
 
 def _inside(parts: Parts, low: int, high: int) -> Severity | None:

@@ -7,6 +7,18 @@ from candidacy.reading.lexer import Group, Match
 from candidacy.reading.lexicon import grammar, lexicon
 
 COPULA = grammar("copula")
+LASTING = frozenset(
+    (
+        "fracture",
+        "prior_surgery",
+        "implant",
+        "tumour",
+        "infection",
+        "transitional",
+        "cauda_equina_compression",
+    )
+)
+"""Kinds of finding that stay true of the patient when they are told as past."""
 _SEV_STOP = grammar("severity_stop")
 _BEHIND = grammar("list") | {"<disc>", ":", "(", "of", "-", "–"}
 
@@ -131,7 +143,11 @@ def severity_after(parts: Parts, at: int) -> Severity | None:
             return None
         if all(w in COPULA for w in gap) or gap == [","]:
             following = words[end : end + 1]
-            if gap == [","] and following and following[0] not in (",", ".", "at", "on", "and", "<disc>"):
+            if (
+                gap == [","]
+                and following
+                and following[0] not in (",", ".", ";", "at", "on", "and", "<disc>")
+            ):
                 return None
             nxt = next((m.start for m in (*parts.objs, *parts.heads, *parts.acts) if m.start >= end), None)
             if (

@@ -6,7 +6,7 @@ from typing import Any, NamedTuple
 
 from candidacy.reading.data_files import rows_of
 from candidacy.reading.lexer import Tokens
-from candidacy.reading.lexicon import lexicon
+from candidacy.reading.lexicon import grammar, lexicon
 from candidacy.reading.mention import Mention, Parts
 from candidacy.reading.model import (
     ABSENT,
@@ -23,9 +23,10 @@ from candidacy.reading.scope import apply
 from candidacy.reading.spelling import Speller
 
 _STOPS = frozenset((".", ";", ":"))
-_OR = frozenset(("or", "nor"))
-_UNITS = frozenset(("cm", "mm"))
 _KEPT = 16_384
+_LEAD = grammar("measure_lead")
+_BESIDE, _ITEM = 7, 4
+"""A size stands within so many words; an item of a list has so many at most."""
 _GUESSED = 7
 """A word of so many letters is also known with a typing error."""
 
@@ -38,13 +39,27 @@ class _Row(NamedTuple):
     row: Mapping[str, Any]
 
 
+class _Seen(NamedTuple):
+    """What is being put together: its mention, its row, the words of both as ranges of tokens, the organ's name."""
+
+    mention: Mention
+    row: Mapping[str, Any]
+    ranges: list[tuple[int, int]]
+    organ: str
+
+
 class _Words(NamedTuple):
-    """The phrases by their first word, the words in them by each accepted spelling, and a guess at others."""
+    """The phrases by their first word, those words without which nothing is outside, the words in them by each accepted spelling, and a guess at others."""
 
     phrases: Mapping[str, Sequence[tuple[tuple[str, ...], Mapping[str, Any]]]]
+    starts: frozenset[str]
     known: Mapping[str, str]
     spell: Speller
     reach: int
+    units: frozenset[str]
+    joins: frozenset[str]
+    breaks: frozenset[str]
+    size: str
     memory: dict[str, str]
 
 
@@ -68,7 +83,20 @@ def _words() -> _Words:
         phrases.setdefault(words[0], []).append((words, row))
     for found in phrases.values():
         found.sort(key=lambda f: -len(f[0]))
-    return _Words(phrases, known, spell, data["reach"], {})
+    return _Words(
+        phrases,
+        frozenset(
+            w for w, rows in phrases.items() if any(row["group"] in ("organs", "alone") for _, row in rows)
+        ),
+        known,
+        spell,
+        data["reach"],
+        frozenset(data["units"]),
+        frozenset(data["joins"]),
+        frozenset(data["breaks"]),
+        data["size"],
+        {},
+    )
 
 
 def examples() -> list[tuple[str, str, str]]:
@@ -88,32 +116,34 @@ def outside(parts: Parts, tokens: Tokens, sentence: Statement, number: int) -> l
     words = [
         memory.get(m[0]) or _spelled(m[0], w, data) for m, w in zip(tokens.found, parts.words, strict=True)
     ]
-    if data.phrases.keys().isdisjoint(words):
+    if data.starts.isdisjoint(words):
         return []
     found = _phrases(words, data)
     organs = [r for r in found if r.row["group"] == "organs"]
-    made: list[tuple[Mention, Mapping[str, Any], tuple[Span, ...], str]] = []
+    made: list[_Seen] = []
     paired: set[int] = set()
     for said in (r for r in found if r.row["group"] == "abnormal"):
         organ = _nearest(words, said, organs, data.reach)
         if organ is not None:
-            told = tuple(tokens.span(r.start, r.end) for r in sorted((said, organ), key=lambda r: r.start))
-            made.append((_mention(said), said.row, told, organ.row["name"]))
+            ranges = sorted(((said.start, said.end), (organ.start, organ.end)))
+            made.append(_Seen(_mention(said), said.row, ranges, organ.row["name"]))
             paired.add(said.start)
     for row in (r for r in found if r.row["group"] == "alone" and r.start not in paired):
-        made.append((_mention(row), row.row, (tokens.span(row.start, row.end),), row.row["organ"]))
+        made.append(_Seen(_mention(row), row.row, [(row.start, row.end)], row.row["organ"]))
     for organ in (o for o in organs if o.row.get("sized") and not made):
-        end = next((i for i in range(organ.end, len(words)) if words[i] in _UNITS | _STOPS), None)
-        if end is not None and words[end] in _UNITS and end - organ.end <= data.reach:
+        end = next(
+            (i for i in range(organ.end, len(words)) if words[i] in data.units or words[i] in _STOPS), None
+        )
+        if end is not None and words[end] in data.units and end - organ.end <= data.reach:
             m = Mention("outside", "present", organ.start, end + 1, "sized")
             m.status = POSSIBLE
-            row_of_size = {"id": "sized", "name": "a size is given"}
-            made.append((m, row_of_size, (tokens.span(m.start, m.end),), organ.row["name"]))
-    apply(parts, [m for m, *_ in made])
-    for m, *_ in made:
-        if m.status == ABSENT and not _surely_denied(words, m):
-            m.status = POSSIBLE
-    out = [_told(m, row, told, organ, tokens, sentence, number) for m, row, told, organ in made]
+            row_of_size = {"id": "sized", "name": data.size}
+            made.append(_Seen(m, row_of_size, [(m.start, m.end)], organ.row["name"]))
+    apply(parts, [each.mention for each in made])
+    for each in made:
+        if each.mention.status == ABSENT and not _surely_denied(words, each.mention, data):
+            each.mention.status = POSSIBLE
+    out = [_told(each, _with_size(words, each.ranges, data), tokens, sentence, number) for each in made]
     return _once(sorted(out, key=lambda o: o.evidence))
 
 
@@ -146,8 +176,10 @@ def _nearest(words: Sequence[str], said: _Row, organs: Sequence[_Row], reach: in
         if (only and organ.row["id"] not in only) or organ.row["id"] in never:
             continue
         low, high = (organ.end, said.start) if organ.start < said.start else (said.end, organ.start)
-        gap = high - low
-        if gap > reach or not _STOPS.isdisjoint(words[low:high]):
+        gap, between = high - low, words[low:high]
+        if organ.start <= 1 and between[:1] == [":"]:
+            between = between[1:]  # "Hips: mild osteoarthritis"
+        if gap > reach or not _STOPS.isdisjoint(between):
             continue
         if best is None or gap < best[0]:
             best = (gap, organ)
@@ -158,15 +190,25 @@ def _mention(said: _Row) -> Mention:
     return Mention("outside", "present", said.start, said.end, said.row["id"])
 
 
+def _with_size(
+    words: Sequence[str], ranges: Sequence[tuple[int, int]], data: _Words
+) -> list[tuple[int, int]]:
+    """Add a size that stands beside the words: ``a 4 cm left renal mass``, ``cyst measuring 5 cm``."""
+    low, high = ranges[0][0], ranges[-1][1]
+    for at in range(max(0, low - _BESIDE), min(len(words) - 1, high + _BESIDE)):
+        if words[at][0].isdigit() and words[at + 1] in data.units:
+            gap = words[at + 2 : low] if at < low else words[high:at]
+            led = "," not in gap or all(w == "," or w in _LEAD for w in gap)
+            if led and _STOPS.isdisjoint(gap):
+                return sorted((*ranges, (at, at + 2)))
+    return list(ranges)
+
+
 def _told(
-    m: Mention,
-    row: Mapping[str, Any],
-    told: tuple[Span, ...],
-    organ: str,
-    tokens: Tokens,
-    sentence: Statement,
-    number: int,
+    seen: _Seen, ranges: Sequence[tuple[int, int]], tokens: Tokens, sentence: Statement, number: int
 ) -> Outside:
+    m, row, organ = seen.mention, seen.row, seen.organ
+    told = tuple(tokens.span(start, end) for start, end in ranges)
     mods = tuple(Modifier(x.entry.kind, x.entry.id, tokens.span(x.start, x.end)) for x in m.mods)
     kind = row.get("kind", "")
     if "kind_of" in row and organ not in _names(row["kind_of"]):
@@ -190,14 +232,26 @@ def _told(
     )
 
 
-def _surely_denied(words: Sequence[str], m: Mention) -> bool:
+def _surely_denied(words: Sequence[str], m: Mention, data: _Words) -> bool:
     """Say whether a denial reaches for certain: over a comma only in a list (``no mass, cyst or stone``)."""
     for x in m.mods:
         if x.entry.kind == "negation":
             gap = words[x.end : m.start] if x.end <= m.start else words[m.end : x.start]
-            if "," not in gap or not _OR.isdisjoint(words[m.start - 2 : m.end + 3]):
+            if "," not in gap or _listed(words, x.end, m, data):
                 return True
     return False
+
+
+def _listed(words: Sequence[str], start: int, m: Mention, data: _Words) -> bool:
+    """Say whether words behind a denial are items of a list that an ``or`` closes."""
+    end = next((i for i in range(m.end, len(words)) if words[i] in _STOPS), len(words))
+    last = next((i for i in range(end - 1, start, -1) if words[i] in data.joins), -1)
+    if last < 0 or last + _ITEM < m.start:
+        return False
+    gap = words[start : max(m.start, last)]
+    plain = data.breaks.isdisjoint(gap) and not any(w[0].isdigit() for w in gap)
+    items = " ".join(gap).split(",")
+    return plain and all(len(item.split()) <= _ITEM for item in items)
 
 
 def findings_of(seen: Sequence[Outside], sentence: Statement) -> list[Finding]:
@@ -221,19 +275,5 @@ def _names(ids: Iterable[str]) -> set[str]:
 
 
 def _once(rows: Sequence[Outside]) -> list[Outside]:
-    """Leave out what stands inside another one's words and says no more."""
-    out: list[Outside] = []
-    for o in rows:
-        inner = any(
-            o is not x and x.evidence.start <= o.evidence.start and o.evidence.end <= x.evidence.end
-            and (o.rule, o.evidence) != (x.rule, x.evidence) and (not o.kind or o.kind == x.kind)
-            and _wider(x.evidence, o.evidence)
-            for x in rows
-        )  # fmt: skip
-        if not inner and (o.organ, o.about, o.evidence) not in {(x.organ, x.about, x.evidence) for x in out}:
-            out.append(o)
-    return out
-
-
-def _wider(one: Span, other: Span) -> bool:
-    return one.end - one.start > other.end - other.start
+    """Leave out what is said twice of the same words."""
+    return list({(o.organ, o.about, o.evidence): o for o in rows}.values())

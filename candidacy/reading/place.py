@@ -13,7 +13,7 @@ from candidacy.reading.groups import (
     place_by_vertebra,
     set_place,
 )
-from candidacy.reading.level_selection import in_turn, leave_out, of_one, set_apart, turn_round
+from candidacy.reading.level_selection import compared, in_turn, leave_out, of_one, set_apart, turn_round
 from candidacy.reading.lexer import Group
 from candidacy.reading.lexicon import grammar
 from candidacy.reading.mention import Mention, Parts, Severity
@@ -76,6 +76,8 @@ def assign(
         ctx.topic = ctx.previous = ctx.named = ()
         ctx.graded = None
     discs, bones = groups_of(parts, groups) if (groups or parts.places) else ([], [])
+    beside = compared(parts, discs)
+    discs = [g for g in discs if g not in beside]
     discs, left_out = set_apart(parts, discs)
     head, content = heading_of(parts, discs)
     if head is not None:

@@ -4,10 +4,12 @@ import re
 from typing import NamedTuple
 
 from candidacy.reading import checks
+from candidacy.reading.clauses import takes_back, withdraw
+from candidacy.reading.coverage import Heard
 from candidacy.reading.document import sentences
 from candidacy.reading.grades import add_grades
 from candidacy.reading.groups import ALL, LUMBOSACRAL, OTHERS
-from candidacy.reading.ledger import Heard, ledger
+from candidacy.reading.ledger import ledger
 from candidacy.reading.level_selection import own_normal
 from candidacy.reading.levels import KEYS, LUMBAR, LUMBAR_SIX
 from candidacy.reading.lexer import Tokens, match, tokenise
@@ -15,7 +17,7 @@ from candidacy.reading.lexicon import Lexicon, lexicon
 from candidacy.reading.link import build
 from candidacy.reading.listing import spread
 from candidacy.reading.measures import UNITS, measures
-from candidacy.reading.mention import Mention, Parts
+from candidacy.reading.mention import LASTING, Mention, Parts
 from candidacy.reading.model import (
     ABSENT,
     BODY,
@@ -29,10 +31,11 @@ from candidacy.reading.model import (
     Value,
 )
 from candidacy.reading.outside import findings_of, outside
-from candidacy.reading.place import Context, assign
+from candidacy.reading.place import UNDER_HEADING, Context, assign
 from candidacy.reading.questions import questions
 from candidacy.reading.scope import apply
 from candidacy.reading.study import study_facts
+from candidacy.reading.symbols import clause_data
 from candidacy.reading.table import drop_bare, labelled
 
 _NONE = ("none", "absent")
@@ -42,19 +45,10 @@ _WHOLE_DISC = frozenset(("disc", "contour"))
 """Things that, called normal, leave the disc without displacement; its height or signal alone does not."""
 _ALSO: dict[str, Value] = {"neural_compression": "narrowing"}
 """A narrow foramen leaves the root less room; that it is touched or compressed is not said."""
-_PAST_KINDS = frozenset(
-    (
-        "fracture",
-        "prior_surgery",
-        "implant",
-        "tumour",
-        "infection",
-        "transitional",
-        "cauda_equina_compression",
-    )
-)
 _NOT_TODAY = frozenset(("history", "comparison", "technique"))
 """Sections that say nothing of this study's images."""
+_NOT_NAMED = ("unplaced", "carried")
+"""How a finding is placed whose own words name no disc."""
 _KEYS = frozenset(KEYS)
 _LUMBAR = frozenset(LUMBAR)
 _ALLOWED = _KEYS | {*ALL, *OTHERS, *LUMBOSACRAL}
@@ -84,14 +78,14 @@ def read_text(text: str) -> Reading:
         out.findings += of_study
         spans = {f.evidence for f in of_study}
         out.left_over = [u for u in out.left_over if u.span not in spans]
-    findings = tuple(_expand(out.findings, text, out.described))
+    findings = tuple(_expand(_not_of_all(out), text, out.described))
     named = out.named | {f.disc for f in findings}
     disagreeing = checks.contradictions(findings)
     return Reading(
         text,
         tuple(rows),
         findings,
-        checks.red_flags(findings),
+        checks.red_flags((*findings, *out.withdrawn)),
         disagreeing,
         tuple(out.left_over),
         tuple(d for d in KEYS if d in named),
@@ -102,13 +96,39 @@ def read_text(text: str) -> Reading:
     )
 
 
-class _Output:
-    """What is gathered while a report is read; ``study`` lists statements that may speak of the study itself."""
+def _take_back(number: int, out: "_Output") -> None:
+    """Withdraw what a statement asserts to be there, since the one behind it takes it back."""
+    lost = [f for f in out.findings if f.statement == number and f.status == "present"]
+    if lost:
+        out.findings = [f for f in out.findings if f not in lost]
+        out.withdrawn += lost
+        span = Span(min(f.evidence.start for f in lost), max(f.evidence.end for f in lost))
+        out.left_over.append(Unplaced(span, clause_data()["reasons"]["taken_back"]))
 
-    __slots__ = ("described", "findings", "heard", "left_over", "named", "seen", "study")
+
+def _not_of_all(out: "_Output") -> list[Finding]:
+    """Leave open of which disc a denial is that names none, where a withdrawn clause speaks of the same thing."""
+    kinds = {f.kind for f in out.withdrawn}
+    return [
+        f._replace(disc="", placed=UNDER_HEADING, place=None)
+        if f.kind in kinds and f.status == ABSENT and f.placed in _NOT_NAMED
+        else f
+        for f in out.findings
+    ]
+
+
+class _Output:
+    """What is gathered while a report is read.
+
+    ``study`` lists statements that may speak of the study itself, ``withdrawn`` what clauses say that cannot be
+    trusted: nothing of it is asserted, but a red flag among it is raised all the same.
+    """
+
+    __slots__ = ("described", "findings", "heard", "left_over", "named", "seen", "study", "withdrawn")
 
     def __init__(self) -> None:
         self.findings: list[Finding] = []
+        self.withdrawn: list[Finding] = []
         self.left_over: list[Unplaced] = []
         self.named: set[str] = set()
         self.described: set[str] = set()
@@ -141,23 +161,33 @@ def _read(text: str, number: int, sentence: Statement, ctx: Context, lex: Lexico
     groups = assign(sentence, parts, tokens.groups, mentions, ctx)
     own_normal(parts, groups, mentions)
     spread(parts, groups, mentions, lex)
+    lost = withdraw(parts, groups, tokens.groups, mentions)
+    for clause in lost:
+        out.left_over.append(Unplaced(tokens.span(clause.start, clause.end), clause.reason))
+        for m in clause.mentions:
+            if m not in mentions and m.status != ABSENT:
+                _emit(m, tokens, sentence, number, out.withdrawn)
+    if lost:
+        ctx.graded = None
+    if not mentions and parts.mods and takes_back(parts):
+        _take_back(number - 1, out)
     for g in groups:
         out.named.update(g.discs)
-        if sentence.section in BODY and (mentions or not _LUMBAR.issubset(g.discs)):
+        if sentence.section in BODY and (mentions or lost or not _LUMBAR.issubset(g.discs)):
             out.described.update(g.discs)  # "L1-2 to L5-S1 were reviewed" describes none of them
     for m in mentions:
         if m.kind != "known":
-            _emit(m, tokens, sentence, number, out)
+            _emit(m, tokens, sentence, number, out.findings)
     if mentions and not UNITS.isdisjoint(parts.words):
         for size in measures(text, sentence.start, sentence.end, tokens, parts, mentions):
             value: Value = size.values[0] if len(size.values) == 1 else tuple(str(v) for v in size.values)
             frame = _frame(size.parent, size.parent.status, tokens, sentence, number)
-            _put(out, frame, size.kind, value, Span(size.start, size.end), "measure")
+            _put(out.findings, frame, size.kind, value, Span(size.start, size.end), "measure")
     for s, e in unscaled:
         out.left_over.append(Unplaced(tokens.span(s, e), "scale not stated"))
     only_heading = ctx.block and ctx.heading_line == sentence.line
     if (
-        not (mentions or unscaled or only_heading)
+        not (mentions or lost or unscaled or only_heading or seen)
         and sentence.section in BODY
         and _speaks_of_spine(parts, tokens)
         and (tokens.groups or not lex.modality_words.search(text, sentence.start, sentence.end))
@@ -195,29 +225,29 @@ def _normal_levels(
             return
 
 
-def _emit(m: Mention, tokens: Tokens, sentence: Statement, number: int, out: _Output) -> None:
+def _emit(m: Mention, tokens: Tokens, sentence: Statement, number: int, rows: list[Finding]) -> None:
     status = m.status
     value: Value = m.value
     if value in _NONE:
         if status == ABSENT and m.rule != "level_normal":
             return  # "not normal" says nothing exact
         status = ABSENT if status == "present" else status
-    if status == "historical" and m.kind in _PAST_KINDS:
+    if status == "historical" and m.kind in LASTING:
         status = "present"
     frame = _frame(m, status, tokens, sentence, number)
     evidence = tokens.span(m.start, m.end)
-    _put(out, frame, m.kind, value, evidence, m.rule)
+    _put(rows, frame, m.kind, value, evidence, m.rule)
     for kind in m.also:
         more = value if m.kind == "neural_compression" else _ALSO.get(kind, "present")
-        _put(out, frame, kind, "absent" if value in _NONE else more, evidence, m.rule)
+        _put(rows, frame, kind, "absent" if value in _NONE else more, evidence, m.rule)
     if m.kind == "listhesis" and m.obj:
         grades = tuple(m.obj.split("/"))
         _put(
-            out, frame, "meyerding_grade", grades[0] if len(grades) == 1 else grades, evidence, "g_meyerding"
+            rows, frame, "meyerding_grade", grades[0] if len(grades) == 1 else grades, evidence, "g_meyerding"
         )
     for a in m.attributes:
         val: Value = a.entry.value[0] if len(a.entry.value) == 1 else a.entry.value
-        _put(out, frame, f"displacement_{a.entry.kind}", val, tokens.span(a.start, a.end), a.entry.id)
+        _put(rows, frame, f"displacement_{a.entry.kind}", val, tokens.span(a.start, a.end), a.entry.id)
 
 
 class _Frame(NamedTuple):
@@ -249,11 +279,11 @@ def _frame(m: Mention, status: str, tokens: Tokens, sentence: Statement, number:
     )
 
 
-def _put(out: _Output, frame: _Frame, kind: str, value: Value, evidence: Span, rule: str) -> None:
+def _put(rows: list[Finding], frame: _Frame, kind: str, value: Value, evidence: Span, rule: str) -> None:
     status, discs, placed, place, mods, severity, sides, section, number = frame
     for disc in discs:
         if disc != "S1-S2":  # the disc below the sacral endplate is no lumbar disc
-            out.findings.append(
+            rows.append(
                 Finding(
                     kind,
                     value,

@@ -14,7 +14,8 @@ _LEVEL_START = re.compile(
     rf"\s*(?:{PATTERN})\s*(?:level|disc|disk)?s?\s*(?::|\s[-–]\s|\.{{4}}|$)", re.IGNORECASE
 )
 _LEVEL = re.compile(PATTERN)
-_NO_PRIOR = re.compile(r"(?:none|nil|no\b|not\b)", re.IGNORECASE)
+_YEAR = re.compile(r"(?<!\d)(?:19|20)\d\d(?!\d)")
+_LETTERS = re.compile(r"[^\W\d_]+")
 _BEFORE = frozenset(("header", "details"))
 """Sections that end with their line."""
 _PREAMBLE = frozenset(("technique", "comparison", "history"))
@@ -27,6 +28,9 @@ class _Cues(NamedTuple):
 
     opens: re.Pattern[str]
     begins: re.Pattern[str]
+    images_only: re.Pattern[str]
+    title: frozenset[str]
+    modality: frozenset[str]
     earlier: re.Pattern[str]
     patient: re.Pattern[str]
     asks: re.Pattern[str]
@@ -34,6 +38,7 @@ class _Cues(NamedTuple):
     things: re.Pattern[str]
     findings: re.Pattern[str]
     telling: re.Pattern[str]
+    none_before: re.Pattern[str]
     old: frozenset[str]
     current: frozenset[str]
 
@@ -56,6 +61,9 @@ def _cues() -> _Cues:
     return _Cues(
         opens=first("opens"),
         begins=first("begins"),
+        images_only=first("images_only"),
+        title=frozenset(data["title"].split()),
+        modality=frozenset(data["modality"]),
         earlier=anywhere("earlier"),
         patient=anywhere("patient"),
         asks=anywhere("asks"),
@@ -63,6 +71,7 @@ def _cues() -> _Cues:
         things=anywhere("things"),
         findings=anywhere("findings"),
         telling=anywhere("telling"),
+        none_before=first("none_before"),
         old=frozenset(data["old"]),
         current=frozenset(data["current"]),
     )
@@ -83,8 +92,11 @@ class Where:
         self._inner: set[str] = set()
         self._told = self._body = self._added = False
 
-    def open(self, found: Heading, at: int) -> None:
-        """Take a heading; ``at`` is where its text begins."""
+    def open(self, found: Heading, at: int, *, line: bool) -> None:
+        """Take a heading; ``at`` is where its text begins, ``line`` says it stands at the beginning of a line."""
+        late = found.section == "details" or (found.section == "history" and not line)
+        if self._body and late and found.id not in _cues().old:
+            return  # "Age: indeterminate.", "Reason: motion." among the findings are no new section
         self.said = at
         if found.id in _cues().old:
             self.old, self._told, self._inner, self.section = True, False, set(), "history"
@@ -111,11 +123,14 @@ class Where:
 
     def note(self, text: str, start: int, end: int) -> None:
         """Take notice of a statement of the section."""
-        self._body = self._body or self.section in BODY
+        if not self._body and self.section in BODY:
+            self._body = _cues().findings.search(text, start, min(end, start + _LONGEST)) is not None
         if self.old and not self._inner and not self._told:
             self._told = _cues().findings.search(text, start, min(end, start + _LONGEST)) is not None
 
-    def is_over(self, text: str, start: int, end: int, *, line: bool, blank: bool, first: bool) -> bool:
+    def is_over(
+        self, text: str, start: int, end: int, *, line: bool, blank: bool, first: bool, ahead: str
+    ) -> bool:
         """Say whether findings begin with the words given, in a report that gives them no heading of their own.
 
         Parameters
@@ -126,15 +141,19 @@ class Where:
             A blank line stands before them.
         first
             They are the first words of the section.
+        ahead
+            The section that the next heading opens, if there is one.
         """
-        section = self.section
+        section, cues = self.section, _cues()
         if self.old or first or section in BODY:
             return False
+        if section == "history" and ahead in _BEFORE | _PREAMBLE:
+            return False  # findings do not come before the technique
         if line and section in _BEFORE:
             return True
         spoken = text[max(self.said, start - _LONGEST) : start]
-        quoting = spoken.rstrip().endswith(":") and _cues().earlier.search(spoken) is not None
-        none_before = section == "comparison" and _NO_PRIOR.match(text[self.said : start].lstrip(" :"))
+        quoting = spoken.rstrip().endswith(":") and cues.earlier.search(spoken) is not None
+        none_before = section == "comparison" and cues.none_before.match(text[self.said : start].lstrip(" :"))
         if line and section in _PREAMBLE and not quoting and (blank or none_before):
             return True
         return not quoting and _opens(text[start : min(end, start + _LONGEST)], spoken, section, line=line)
@@ -152,7 +171,10 @@ def _opens(words: str, spoken: str, section: str, *, line: bool) -> bool:
         return (line or not told_of_earlier) and not (told or asked)
     if told or told_of_earlier or asked or cues.patient.search(words):
         return False
-    if cues.opens.match(words):
+    only_images = section != "recommendation" and cues.images_only.match(words) and not _YEAR.search(words)
+    if cues.opens.match(words) or only_images:
+        return True
+    if line and section == "history" and _is_title(words, cues.title):
         return True
     if section == "recommendation":
         return False
@@ -162,3 +184,9 @@ def _opens(words: str, spoken: str, section: str, *, line: bool) -> bool:
     if not (cues.present.search(words) and cues.things.search(words)):
         return False
     return cues.begins.match(words) is not None or (of_a_level and cues.findings.search(words) is not None)
+
+
+def _is_title(words: str, title: frozenset[str]) -> bool:
+    """Say whether a line is the title of a study, its date with it: ``MRI L-SPINE WITHOUT CONTRAST 3/4/2026``."""
+    found = [w.lower() for w in _LETTERS.findall(words)]
+    return len(found) > 1 and title.issuperset(found) and any(m in found for m in _cues().modality)

@@ -11,6 +11,7 @@ from candidacy.reading.mention import Mention, Parts, Severity, severity_before
 
 _NEAR = grammar("near")
 _CUTS = grammar("cuts")
+_TIES = frozenset(("with", "causing"))
 CONSEQUENCES = frozenset(
     ("neural_compression", "canal_stenosis", "foraminal_stenosis", "recess_stenosis", "annular_fissure")
 )
@@ -64,7 +65,9 @@ def share_out(parts: Parts, groups: list[Group], emphatic: list[Group], mentions
             gap = parts.words[before[-1].end : m.start] if before else []
             owner[i] = (
                 after
-                if after and any(w in _CUTS for w in gap) and m.kind not in CONSEQUENCES
+                if after
+                and any(w in _CUTS for w in gap)
+                and (m.kind not in CONSEQUENCES or _TIES.isdisjoint(gap))
                 else (before[-1] if before else groups[0])
             )
     if not lead:
@@ -123,7 +126,7 @@ def _inherit(parts: Parts, groups: list[Group], mentions: list[Mention], lead: b
         near = severity_before(parts, g.start, 0)
         for m in [m for m in mentions if m.group is following]:
             copy = m.copy()
-            if near and m.severity_graded:
+            if near:
                 copy.set_severity(near)
             set_place(copy, g.discs, kind_of_group(g), g)
             extra.append((copy, g))
@@ -139,7 +142,7 @@ def _inherit(parts: Parts, groups: list[Group], mentions: list[Mention], lead: b
         near = severity_before(parts, g.start, before.end) or _closing(parts, before.end, g.start)
         for m in owned:
             copy = m.copy()
-            if near and m.severity_graded:
+            if near:
                 copy.set_severity(near)
             elif m.kind == "endplate_change":
                 types = grades.before(parts.words, g.start, 4)[0]

@@ -53,6 +53,7 @@ def _modifies(name: str, text: str) -> bool:
         "comparison",
         "terminate",
         "assert",
+        "mood",
     ):  # they shadow or stop, and touch nothing
         return any(m.entry.id == name for s in sentences(text, LEX) for m in _matches(text, s))
     return any(m.rule == name for f in read_text(text).findings for m in f.modifiers)

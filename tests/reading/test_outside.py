@@ -40,6 +40,18 @@ def test_counter_example_is_not(rule: str, counter: str) -> None:
         ("Mild bilateral hydronephrosis.", [("kidney", "dilated collecting system", "present")]),
         ("RECOMMENDATION: Ultrasound of the aorta for aneurysm.", [("aorta", "aneurysm", "possible")]),
         ("Simple ovarian cyst.", [("ovary", "cyst", "present")]),
+        ("Enlarged para-aortic lymph nodes.", [("lymph nodes", "enlarged", "present")]),
+        ("No evidence of mass, aneurysm, lymphadenopathy, or hydronephrosis.", []),
+        ("Hips: mild osteoarthritis.", [("hip", "joint change", "present")]),
+        ("Kidneys: normal. Liver: no mass.", []),
+        (
+            "Abnormal T2 signal within the distal cord.",
+            [("spinal cord", "oedema or abnormal signal", "present")],
+        ),
+        (
+            "Sacral insufficiency fracture with marrow edema in the ala.",
+            [("sacrum", "fracture", "present"), ("sacrum", "oedema or abnormal signal", "present")],
+        ),
         ("No aortic aneurysm.", []),
         ("No renal mass, hydronephrosis or stone.", []),
         ("The kidneys show no hydronephrosis.", []),
@@ -55,6 +67,22 @@ def test_what_is_listed(text: str, wanted: list) -> None:
 def test_a_denial_of_something_else_before_a_comma_loses_nothing() -> None:
     (seen,) = read_text("No stenosis, incidental 3 cm left renal mass.").outside
     assert (seen.organ, seen.status) == ("kidney", "possible")
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("A 4 cm left renal mass is seen.", "4 cm left renal mass"),
+        ("Right ovarian cyst measuring 5 cm.", "ovarian cyst measuring 5 cm"),
+        (
+            "There may be a mass in the lower pole of the left kidney.",
+            "may be a mass in the lower pole of the left kidney",
+        ),
+    ],
+)
+def test_its_size_and_what_shaped_it_are_quoted(text: str, words: str) -> None:
+    reading = read_text(text)
+    assert reading.words(reading.outside[-1].quoted) == words
 
 
 @pytest.mark.parametrize(

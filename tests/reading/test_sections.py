@@ -104,7 +104,34 @@ def test_headings_in_the_middle_of_a_line() -> None:
     assert [s for _, _, s in placed(text)] == ["history", "findings", "impression"]
 
 
+def test_a_dictation_without_a_stop_is_cut_at_its_spoken_headings() -> None:
+    text = (
+        "history low back pain old l4-5 herniation technique sagittal and axial t1 t2 comparison none findings there is a "
+        "disc bulge at l5-s1 impression disc bulge at l5-s1"
+    )
+    assert [s for _, _, s in placed(text)] == ["history", "findings", "impression"]
+
+
+@pytest.mark.parametrize(
+    "line",
+    ["MRI L-SPINE WITHOUT CONTRAST 3/4/2026", "Alignment anatomic.", "Vertebral bodies of normal height."],
+)
+def test_history_ends_at_a_title_and_at_what_only_images_show(line: str) -> None:
+    text = f"CLINICAL: Low back pain.\n{line}\nMarrow signal heterogeneous.\nBulge at L5-S1."
+    reading = read_text(text)
+    assert reading.statements[0].section == "history"
+    assert {s.section for s in reading.statements[1:]} == {"findings"}
+    assert [o.organ for o in reading.outside] == ["bone marrow"]
+
+
 HISTORY = [
+    "HISTORY: Disc disease. L4-5: protrusion. L3-4: stenosis.\nTECHNIQUE: T1.\nL5-S1: bulge.",
+    "HISTORY: Disc disease.\n\nThere is a protrusion at L4-5.\n\nCOMPARISON: None.\nL5-S1: bulge.",
+    "HISTORY: L3-4: status post fusion. L4-5: disc protrusion.",
+    "HISTORY: There is disc protrusion at L4-5 on x-ray.",
+    "HISTORY: Pain. The vertebral bodies and the L4-5 disc protrusion are to be assessed.",
+    "HISTORY: Pain. Spinal cord stimulator. Bone marrow transplant. L4-5 disc protrusion in 2018.",
+    "HISTORY: Pain.\nMRI of the lumbar spine in 2019 showed extrusion at L4-5.\nFINDINGS: L5-S1: bulge.",
     "HISTORY: Back pain, L4-5 disc herniation.\nFINDINGS: L5-S1: bulge.",
     "HISTORY: She has an L4-5 disc herniation and pain. Evaluate for stenosis.\nFINDINGS: L5-S1: bulge.",
     "HISTORY: Status post L4-5 discectomy. There is a known disc herniation at L4-5.",
@@ -127,6 +154,17 @@ HISTORY = [
 def test_history_never_becomes_a_finding_of_today(text: str) -> None:
     assert {d for d, _ in in_the_case(text)} <= {"L5-S1"}
     assert ("L5-S1", "bulge") in in_the_case(text) or "L5-S1" not in text
+
+
+@pytest.mark.parametrize("label", ["Age: indeterminate.", "Reason: motion.", "Date: not stated."])
+def test_a_label_among_the_findings_opens_no_section(label: str) -> None:
+    text = f"FINDINGS: L4-5: disc bulge. Fracture of L2. {label} L5-S1: disc bulge."
+    assert [(d, s) for d, _, s in placed(text)] == [("L4-L5", "findings"), ("L5-S1", "findings")]
+
+
+def test_a_heading_behind_a_title_on_its_line_opens_its_section() -> None:
+    text = "MRI of the lumbar spine. History: L4-5 disc herniation. Findings: L5-S1: disc bulge."
+    assert [s for _, _, s in placed(text)] == ["history", "findings"]
 
 
 def test_an_addendum_is_a_section_of_its_own() -> None:

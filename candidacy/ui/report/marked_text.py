@@ -3,7 +3,8 @@
 from typing import NamedTuple
 
 from candidacy.reading.model import Reading, Span
-from candidacy.reading.show import kind_words, missed_pieces, outside_words, value_words
+from candidacy.reading.show import missed_pieces
+from candidacy.reading.wording import kind_words, outside_words, value_words
 
 
 class Piece(NamedTuple):

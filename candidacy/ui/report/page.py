@@ -9,9 +9,9 @@ from candidacy.foundation.errors import CaseError, Code, InputError, Problem, sh
 from candidacy.reading.ask import letter, wanted
 from candidacy.reading.batch import row_of
 from candidacy.reading.inputs import load_bytes
-from candidacy.reading.show import (
+from candidacy.reading.show import as_html
+from candidacy.reading.wording import (
     OUTSIDE,
-    as_html,
     distinct_flags,
     first_few,
     meant,

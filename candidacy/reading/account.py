@@ -1,0 +1,186 @@
+"""What became of one statement: used, known to carry no weight, or not read, and why."""
+
+from collections.abc import Mapping, Sequence
+
+from candidacy.reading.coverage import (
+    Heard,
+    ledger_words,
+    missed_clauses,
+    not_covered,
+    odd_words,
+    together,
+    tokens_in,
+)
+from candidacy.reading.lexer import match, tokenise
+from candidacy.reading.lexicon import Lexicon, lexicon
+from candidacy.reading.mention import Parts
+from candidacy.reading.model import (
+    ABSENT,
+    KNOWN,
+    PARTLY,
+    UNREAD,
+    USED,
+    Account,
+    Finding,
+    Outside,
+    Statement,
+    Unplaced,
+)
+from candidacy.reading.outside import outside
+
+_TITLE = 4
+"""A line of so many words may be a title that names what the next ones are about."""
+_MOST_WORDS = 8
+"""So many words that no rule knows are named in a reason."""
+
+
+class Entry:
+    """One statement while it is being accounted for."""
+
+    def __init__(
+        self,
+        text: str,
+        number: int,
+        row: Statement,
+        heard: Heard | None,
+        findings: Sequence[Finding],
+        numbers: Sequence[int],
+        told: Sequence[Unplaced],
+        dangers: Mapping[str, str],
+    ) -> None:
+        self.text, self.number, self.row, self.heard = text, number, row, heard
+        self.findings, self.numbers = [findings[n] for n in numbers], tuple(numbers)
+        self.told, self.dangers, self.data = told, dangers, ledger_words()
+        self.seen = heard.seen if heard is not None else ()
+        rests_on: list[Finding | Outside] = [f for f in self.findings if f.statement >= 0]
+        rests_on += self.seen
+        self.used = [s for x in rests_on for s in (x.evidence, *(m.span for m in x.modifiers))]
+        self.rest: frozenset[int] = frozenset()
+
+    def account(self) -> Account:
+        """Say what became of the statement."""
+        row, data, heard = self.row, self.data, self.heard
+        if heard is None:
+            return self._unread(data.reasons["other_region"])
+        if row.section in data.sections:
+            listed = {o.evidence for o in self.seen}
+            said = [f for f in self.findings if f.statement >= 0 and f.status in ("present", "possible")]
+            said = [f for f in said if f.evidence not in listed]
+            if said and row.section in data.no_findings_in:
+                return self._unread(data.reasons["out_of_place"].format(section=row.section))
+            return self._known(f"section:{row.section}", data.sections[row.section])
+        self.rest = not_covered(heard, self.findings, self.data)
+        if self.told and not self.used:
+            return self._unread(self._because(range(len(heard.parts.words)), self.told[0].reason))
+        if not self.used:
+            return self._of_study(heard)
+        places = [f.place for f in self.findings if f.place]
+        spans = [u.span for u in self.told]
+        spans += missed_clauses(heard, [*self.used, *places], self.rest, self.data)
+        missed = together(spans + odd_words(heard, self.rest, spans))
+        if not missed:
+            if not self.findings and all(o.status == ABSENT for o in self.seen):
+                return self._known("outside", data.reasons["denied_outside"])
+            return Account(row.span, USED, self.number, self.numbers)
+        why = self._because(tokens_in(heard, missed), self.told[0].reason if self.told else "")
+        found = Account(row.span, PARTLY, self.number, self.numbers, why=why, missed=missed)
+        return self._with_danger(found)
+
+    def _of_study(self, heard: Heard) -> Account:
+        """Facts of the study alone explain a sentence only where nothing else in it is left over."""
+        account, parts = self._nothing_found(heard), heard.parts
+        if not self.findings:
+            return account
+        if account.state == KNOWN or not (self.rest or parts.heads or parts.acts):
+            return Account(account.span, USED, self.number, self.numbers)
+        return account._replace(state=PARTLY)
+
+    def _nothing_found(self, heard: Heard) -> Account:
+        parts, data = heard.parts, self.data
+        idle = self._idle(parts.words)
+        things = [k for k in parts.known if k.entry.weak] + parts.objs
+        if idle is not None and not parts.heads and not things and not heard.tokens.groups:
+            return self._known(*idle)
+        all_tokens, groups = range(len(parts.words)), heard.tokens.groups
+        if self.rest or parts.heads:
+            return self._unread(self._because(all_tokens))
+        if any(w[:1].isdigit() for w in parts.words[heard.added :]) and things:
+            return self._unread(data.reasons["measure"])
+        firm = next((k for k in parts.known if not k.entry.weak), None)
+        if firm is not None and not parts.acts:
+            return self._known(firm.entry.id, data.reasons["no_weight"])
+        if (things or firm) and self._in_order(parts):
+            by = firm or things[0]
+            return self._known(by.entry.id, data.reasons["in_order"])
+        if firm is not None:
+            return self._known(firm.entry.id, data.reasons["no_weight"])
+        words = self.text[self.row.start : self.row.end].rstrip()
+        title = self.row.order == 0 and self.text[self.row.end : self.row.end + 1] in ("\r", "\n")
+        label = not parts.acts and (words.endswith(":") or (title and len(words.split()) <= _TITLE))
+        if parts.acts and self._in_order(parts) and len(parts.words) > len(parts.acts) + 1 and not groups:
+            return self._known(parts.acts[0].entry.id, data.reasons["in_order"])
+        said = parts.objs or parts.acts or parts.known or parts.mods or parts.severities or parts.attributes
+        if label or not said:
+            return self._known("layout", data.reasons["label"])
+        return self._unread(data.reasons["no_rule"])
+
+    def _in_order(self, parts: Parts) -> bool:
+        denied = any(m.entry.kind == "negation" for m in parts.mods)
+        normal = any(a.entry.kind == "normal" for a in parts.acts)
+        other = any(a.entry.kind != "normal" for a in parts.acts)
+        if denied:
+            return not normal
+        return not other and (normal or not self.data.in_order.isdisjoint(parts.words))
+
+    def _idle(self, words: Sequence[str]) -> tuple[str, str] | None:
+        for at, word in enumerate(words):
+            for phrase, rule, why in self.data.idle.get(word, ()):
+                if tuple(words[at : at + len(phrase)]) == phrase:
+                    return rule, why
+        return None
+
+    # --- entries
+
+    def _because(self, among: Sequence[int], reason: str = "") -> str:
+        heard = self.heard
+        assert heard is not None
+        odd = list(dict.fromkeys(heard.tokens.found[i][0].lower() for i in among if i in self.rest))
+        if not odd:
+            return reason or self.data.reasons["no_rule"]
+        named = ", ".join(odd[:_MOST_WORDS]) + (" ..." if len(odd) > _MOST_WORDS else "")
+        foreign = self.data.reasons["foreign"].format(words=named)
+        return f"{reason}; {foreign}" if reason else foreign
+
+    def _known(self, rule: str, why: str) -> Account:
+        return Account(self.row.span, KNOWN, self.number, self.numbers, rule, why)
+
+    def _unread(self, why: str) -> Account:
+        span = self.row.span
+        return self._with_danger(Account(span, UNREAD, self.number, self.numbers, why=why, missed=(span,)))
+
+    def _with_danger(self, account: Account) -> Account:
+        heard = self.heard or self._hear()
+        found = [(kind, heard.tokens.span(at, at + 1)) for kind, at in kinds_in(heard.parts, lexicon())]
+        found += [(o.kind, o.evidence) for o in heard.seen if o.status != ABSENT]
+        for kind, span in found:
+            if kind in self.dangers and any(s.start <= span.start < s.end for s in account.missed):
+                return account._replace(danger=self.dangers[kind])
+        return account
+
+    def _hear(self) -> Heard:
+        tokens = tokenise(self.text, self.row.start, self.row.end, lexicon())
+        parts = Parts(tokens.words, match(tokens.words, lexicon()))
+        return Heard(parts, tokens, 0, outside(parts, tokens, self.row, self.number))
+
+
+def kinds_in(parts: Parts, lex: Lexicon) -> list[tuple[str, int]]:
+    """Give the kinds of finding that the words of a statement could mean, each with the position of its word."""
+    out = [(h.entry.kind, h.start) for h in parts.heads]
+    out += [(kind, h.start) for h in parts.heads for kind in h.entry.also]
+    severe = any("severe" in value for _, _, value in parts.severities)
+    for a in parts.acts:
+        for o in parts.objs:
+            pair = lex.pairs.get((a.entry.kind, o.entry.kind))
+            if pair is not None:
+                out += [(kind, a.start) for kind in (*pair.also, *((pair.kind,) if severe else ()))]
+    return out

@@ -1,0 +1,188 @@
+"""Whether what was read from a statement is what its clauses say: each level, finding, value and modifier used once.
+
+The productions are data (``clauses.yaml``). What they do not cover is withdrawn, never repaired.
+"""
+
+import itertools
+import re
+from collections.abc import Sequence
+from functools import cache, lru_cache
+from typing import NamedTuple
+
+from candidacy.reading.lexer import Group
+from candidacy.reading.lexicon import grammar
+from candidacy.reading.mention import Mention, Parts
+from candidacy.reading.model import PRESENT
+from candidacy.reading.shares import misplaced
+from candidacy.reading.symbols import clause_data, row_of
+
+_STOP = re.compile(r";|X(?!P*L)")
+_REFUSED = "never"
+_PURPOSE = "u"
+_REFERS = grammar("refers")
+_ENDS = frozenset(("negation", "resolved", "hypothetical"))
+_PARTLY = frozenset("Ff")
+_QUIET = 2
+"""So many steps in a row may change the standing without using a letter."""
+_CHANGES = frozenset("NnDd!?TtMCso>xqu")
+"""Letters without which the status of every finding is plain."""
+
+
+class Unread(NamedTuple):
+    """A clause of which nothing is asserted: its findings, the tokens it spans, and why."""
+
+    mentions: tuple[Mention, ...]
+    start: int
+    end: int
+    reason: str
+    level_only: bool
+
+
+def withdraw(
+    parts: Parts, levels: Sequence[Group], named: Sequence[Group], mentions: list[Mention]
+) -> list[Unread]:
+    """Take the findings of clauses that cannot be trusted out of ``mentions``, and tell of each clause.
+
+    Surgery and implants are kept without a level where only their level is in doubt: a report that names them must
+    not be read as one that does not.
+    """
+    lost = unread(parts, levels, named, mentions)
+    for u in lost:
+        for m in u.mentions:
+            if m.scope == "both" and u.level_only:
+                m.discs, m.placed, m.group = (), "report", None
+            elif m in mentions:
+                mentions.remove(m)
+    return lost
+
+
+class Production(NamedTuple):
+    """One step of reading a row of letters, from one standing to another."""
+
+    id: str
+    row: re.Pattern[str]
+    to: str
+
+
+@cache
+def _productions() -> dict[str, tuple[Production, ...]]:
+    data = clause_data()
+    found: dict[str, list[Production]] = {}
+    for row in data["status"]:
+        pattern = row["row"]
+        for name, letters in data["parts"].items():
+            pattern = pattern.replace(f"{{{name}}}", letters)
+        found.setdefault(row["from"], []).append(Production(row["id"], re.compile(pattern), row["to"]))
+    return {name: tuple(rows) for name, rows in found.items()}
+
+
+def unread(
+    parts: Parts, levels: Sequence[Group], named: Sequence[Group], mentions: Sequence[Mention]
+) -> list[Unread]:
+    """List the clauses of a statement whose findings must not be asserted."""
+    if not mentions or _is_plain(parts, levels, mentions):
+        return []
+    row = row_of(parts, levels, named, mentions)
+    whole = (0, len(parts.words))
+    lost = misplaced(parts, row, levels, mentions)
+    some = (min(m.start for m in lost), max(m.end for m in lost)) if 0 < len(lost) < len(mentions) else whole
+    found = [_unread(lost, some, "levels", level_only=True)] if lost else []
+    if "C" in row.letters and not levels:
+        astray = [m for m in mentions if m.discs and m.placed != "heading"]
+        found += [_unread(astray, whole, "beside", level_only=True)] if astray else []
+    torn = _normal_and_not([m for m in mentions if m not in lost])
+    found += [_unread(torn, whole, "both")] if torn else []
+    for low, high in _clauses(row.letters):
+        letters = row.letters[low:high]
+        if not _CHANGES.isdisjoint(letters) and ("F" in letters or "f" in letters):
+            stuck = _stuck(letters)
+            if stuck is not None:
+                at, since = stuck
+                low += since
+                ends = (row.at[low] if low else 0, row.at[high] if high < len(row.at) else len(parts.words))
+                mine = [m for m in mentions if ends[0] <= m.start < ends[1] and m.kind != "known"]
+                mine = [m for m in mine if m not in (*lost, *torn)]
+                found += [_unread(mine, ends, letters[at])] if mine else []
+    return found
+
+
+@cache
+def _watched() -> frozenset[str]:
+    """List the words that may change what is said although no entry of the lexicon holds them."""
+    words = clause_data()["words"]
+    return frozenset(w for letter in words if letter in "ouRI;X" for w in words[letter].split())
+
+
+def _is_plain(parts: Parts, levels: Sequence[Group], mentions: Sequence[Mention]) -> bool:
+    """Say whether a statement has nothing to verify: one level at most, and no word that changes what is said."""
+    if parts.mods or len(levels) > 1 or not _watched().isdisjoint(parts.words):
+        return False
+    if any(p.entry.kind in clause_data()["places"] for p in parts.places):
+        return False
+    used = {m.severity_at for m in mentions}
+    return all((s, e) in used for s, e, _ in parts.severities) and not _normal_and_not(mentions)
+
+
+def takes_back(parts: Parts) -> bool:
+    """Say whether a statement only denies or ends what the one before it says: ``This has resolved.``"""
+    if any((parts.heads, parts.acts, parts.objs, parts.known)):
+        return False
+    return any(
+        x.entry.kind in _ENDS and x.entry.reach == "backward" and _REFERS.issuperset(parts.words[: x.start])
+        for x in parts.mods
+    )
+
+
+def _unread(
+    mentions: Sequence[Mention], ends: tuple[int, int], why: str, *, level_only: bool = False
+) -> Unread:
+    reasons = clause_data()["reasons"]
+    return Unread(tuple(mentions), *ends, reasons.get(why, reasons["other"]), level_only)
+
+
+def _normal_and_not(mentions: Sequence[Mention]) -> list[Mention]:
+    """List what calls a disc normal and what says in the same statement that it is displaced."""
+    rows = [m for m in mentions if m.kind == "displacement" and m.status == PRESENT]
+    normal = [m for m in rows if m.value == "none"]
+    other = [m for m in rows if m.value != "none"]
+    hit = [(n, x) for n in normal for x in other if set(n.discs) & set(x.discs)]
+    return list(dict.fromkeys(m for pair in hit for m in pair))
+
+
+def _clauses(letters: str) -> list[tuple[int, int]]:
+    """Cut a row at stops and at words that turn against what was said."""
+    cuts = [-1, *(m.start() for m in _STOP.finditer(letters)), len(letters)]
+    return [(a + 1, b) for a, b in itertools.pairwise(cuts) if b > a + 1]
+
+
+@lru_cache(maxsize=4096)
+def _stuck(letters: str) -> tuple[int, int] | None:
+    """Read a clause by the productions; nothing if all letters are used.
+
+    Otherwise the letter at which none goes on, and from where on the clause is not understood: where a denial or a
+    doubt does not end as it should, what was said before it stands; what something was done for says nothing of what
+    was done; else all of the clause.
+    """
+    at, standing, left = 0, "open", 0
+    productions = _productions()
+    quiet = 0
+    while at < len(letters):
+        step = next(
+            (
+                (p, m.end())
+                for p in productions[standing]
+                for m in [p.row.match(letters, at)]
+                if m is not None and (m.end() > at or p.to != standing)
+            ),
+            None,
+        )
+        if step is None or step[0].to == _REFUSED or quiet > _QUIET:
+            if letters[at] in _PARTLY and standing != "open":
+                return at, left
+            return at, at if letters[at] == _PURPOSE else 0
+        production, end = step
+        quiet = quiet + 1 if end == at else 0
+        if standing == "open" and production.to != "open":
+            left = at
+        at, standing = end, production.to
+    return None

@@ -1,0 +1,175 @@
+"""Which words of a statement the findings rest on, and which no rule knows."""
+
+from collections.abc import Collection, Mapping, Sequence
+from functools import cache
+from typing import NamedTuple
+
+from candidacy.reading.data_files import rows_of
+from candidacy.reading.grades import ROMAN
+from candidacy.reading.lexer import Match, Tokens
+from candidacy.reading.lexicon import grammar, lexicon
+from candidacy.reading.mention import Parts
+from candidacy.reading.model import Finding, Outside, Span
+
+_GRADES = frozenset((*grammar("grade_cue"), *grammar("grade_filler"), *map(str.lower, ROMAN[1:])))
+"""Words that are used where they stand in the words of a finding: a grade and what leads to it."""
+_UNITS = grammar("unit")
+
+
+class Heard(NamedTuple):
+    """What the reader recognised in a statement; ``added`` words at its front stand in for the name of a column.
+
+    ``seen`` is what it says of anything but the discs, denials among it.
+    """
+
+    parts: Parts
+    tokens: Tokens
+    added: int
+    seen: Sequence[Outside]
+
+
+class LedgerWords(NamedTuple):
+    """The data file, with its words as the lexicon spells them."""
+
+    sections: Mapping[str, str]
+    no_findings_in: frozenset[str]
+    plain: frozenset[str]
+    cuts: frozenset[str]
+    in_order: frozenset[str]
+    idle: Mapping[str, Sequence[tuple[tuple[str, ...], str, str]]]
+    reasons: Mapping[str, str]
+
+
+@cache
+def ledger_words() -> LedgerWords:
+    """Load the data file once."""
+    data, lex = rows_of("ledger"), lexicon()
+
+    def several(name: str) -> frozenset[str]:
+        given = data[name].split()
+        return frozenset((*given, *(lex.spell(w) for w in given)))
+
+    idle: dict[str, list[tuple[tuple[str, ...], str, str]]] = {}
+    for row in data["idle"]:
+        for phrase in row["phrases"]:
+            words = lex.words(phrase)
+            idle.setdefault(words[0], []).append((words, row["id"], row["why"]))
+    return LedgerWords(
+        data["sections"],
+        frozenset(data["no_findings_in"]),
+        several("plain") | several("describing") | several("in_order"),
+        several("cuts"),
+        several("in_order"),
+        idle,
+        data["reasons"],
+    )
+
+
+def missed_clauses(
+    heard: Heard, used: Sequence[Span], rest: Collection[int], data: LedgerWords
+) -> list[Span]:
+    """Give the clauses that no finding rests on and that hold more than words of no weight."""
+    words, tokens = heard.parts.words, heard.tokens
+    if data.cuts.isdisjoint(words):
+        return []
+    out: list[Span] = []
+    low = heard.added
+    for high in (*(i for i in range(low, len(words)) if words[i] in data.cuts), len(words)):
+        if high > low:
+            span = tokens.span(low, high)
+            rested_on = any(s.start < span.end and span.start < s.end for s in used)
+            if not rested_on and _says_something(heard.parts, rest, low, high):
+                out.append(span)
+        low = high
+    return out
+
+
+def _says_something(parts: Parts, rest: Collection[int], low: int, high: int) -> bool:
+    def within(rows: Sequence[Match]) -> list[Match]:
+        return [m for m in rows if low <= m.start < high]
+
+    if any(low <= i < high for i in rest) or within(parts.heads):
+        return True
+    acts = within(parts.acts)
+    normal = all(a.entry.kind == "normal" for a in acts)
+    return bool(acts and within(parts.objs)) and not within(parts.known) and not normal
+
+
+def not_covered(heard: Heard, findings: Sequence[Finding], data: LedgerWords) -> frozenset[int]:
+    """Give the words, by position, that no entry of the lexicon and no list of plain words covers.
+
+    A number with a unit counts too, where nothing was measured by it.
+    """
+    parts, tokens = heard.parts, heard.tokens
+    words = parts.words
+    taken: set[int] = set()
+    for rows in (
+        parts.heads,
+        parts.acts,
+        parts.objs,
+        parts.mods,
+        parts.places,
+        parts.attributes,
+        parts.known,
+    ):
+        for m in rows:
+            taken.update(range(m.start, m.end))
+    for start, end, _ in parts.severities:
+        taken.update(range(start, end))
+    for g in tokens.groups:
+        taken.update(range(g.start, g.end))
+    used = [f.evidence for f in findings if f.statement < 0 or f.rule == "measure"]
+    used += [s for o in heard.seen for s in o.words]
+    graded = [f.evidence for f in findings]
+    plain, out = data.plain, set()
+    for i in range(heard.added, len(words)):
+        word = words[i]
+        if i in taken or word in plain:
+            continue
+        if word[0].isdigit():
+            if words[i + 1 : i + 2] == [] or words[i + 1] not in _UNITS:
+                continue
+        elif not word[0].isalpha() or len(word) < 2:
+            continue
+        found = tokens.found[i]
+        near = used + graded if word in _GRADES else used
+        if found[0].lower() in plain or any(s.start <= found.start() < s.end for s in near):
+            continue
+        out.add(i)
+    return frozenset(out)
+
+
+def odd_words(heard: Heard, rest: Collection[int], within: Sequence[Span]) -> list[Span]:
+    """Give the words that no rule knows outside the clauses given, neighbours together."""
+    out: list[Span] = []
+    last = -2
+    for i in sorted(rest):
+        span = heard.tokens.span(i, i + 1)
+        if any(s.start <= span.start < s.end for s in within):
+            continue
+        if i == last + 1:
+            out[-1] = Span(out[-1].start, span.end)
+        else:
+            out.append(span)
+        last = i
+    return out
+
+
+def together(spans: Sequence[Span]) -> tuple[Span, ...]:
+    """Give spans in the order of the text, those that overlap as one."""
+    out: list[Span] = []
+    for s in sorted(spans):
+        if out and s.start < out[-1].end:
+            out[-1] = Span(out[-1].start, max(out[-1].end, s.end))
+        else:
+            out.append(s)
+    return tuple(out)
+
+
+def tokens_in(heard: Heard, spans: Sequence[Span]) -> list[int]:
+    """Give the positions of the words that stand in one of the spans."""
+    return [
+        i
+        for i, m in enumerate(heard.tokens.found)
+        if i >= heard.added and any(s.start <= m.start() < s.end for s in spans)
+    ]

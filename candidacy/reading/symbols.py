@@ -1,0 +1,199 @@
+"""A statement written as a row of letters, one for each word that matters; the clause grammar is matched on these.
+
+Which word and which kind of entry gives which letter is data (``clauses.yaml``), and what each letter means stands there.
+"""
+
+import re
+from collections.abc import Sequence
+from functools import cache
+from importlib.resources import files
+from typing import Any, NamedTuple
+
+import yaml
+
+from candidacy.reading.lexer import Group, Match
+from candidacy.reading.lexicon import lexicon
+from candidacy.reading.mention import LASTING, Mention, Parts
+from candidacy.reading.model import ABSENT, PRESENT
+
+_NONE = ("none", "absent")
+_RUNS = frozenset("FfhHZKO#U")
+"""Letters of which a run counts as one."""
+_UNSAID = frozenset("ZSsPWQA#OU")
+"""Letters that give way inside a finding's own words."""
+_BARE_ACTS = frozenset(("narrow", "compress", "loss", "collapse", "normal", "tear"))
+"""Actions that, without a thing they are said of, leave something unsaid."""
+
+
+class Row(NamedTuple):
+    """The letters of a statement, and for each the token at which it stands."""
+
+    letters: str
+    at: tuple[int, ...]
+
+
+@cache
+def clause_data() -> dict[str, Any]:
+    """Give the declared letters and productions, as they stand in the data file."""
+    loader = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
+    text = (files("candidacy.reading") / "data" / "clauses.yaml").read_text("utf-8")
+    data: dict[str, Any] = yaml.load(text, Loader=loader)
+    return data
+
+
+@cache
+def _by_word() -> dict[str, str]:
+    spell = lexicon().spell
+    data = clause_data()
+    silent = {spell(w): "" for w in data["silent"].split()}
+    return silent | {spell(w): letter for letter, words in data["words"].items() for w in words.split()}
+
+
+_OF_LEVELS = ("compared", "exception")
+"""Places that count only with a level behind them."""
+_PURPOSE = "u"
+_TURNS = frozenset("JoQX")
+_NUMBER = re.compile(r"\d")
+
+
+def _of_word(word: str) -> str:
+    letter = _by_word().get(word)
+    if letter is None:
+        letter = "Z" if word[0].isalpha() else "#" if _NUMBER.match(word) else ""
+    return letter
+
+
+def letter_of(m: Mention) -> str:
+    """Give the letter of a finding: asserted, asserted by a denial, or said in a way that asserts nothing."""
+    kinds = {x.entry.kind for x in m.mods}
+    if "historical" in kinds and m.kind in LASTING:
+        return "H"
+    denied = "negation" in kinds
+    if m.status == PRESENT:
+        return "f" if denied else "F"
+    if m.status != ABSENT or m.value in _NONE:
+        return "h"  # "not normal" says nothing exact
+    return "f" if denied else "F"
+
+
+def row_of(parts: Parts, levels: Sequence[Group], named: Sequence[Group], mentions: Sequence[Mention]) -> Row:
+    """Write a statement as letters; ``levels`` are those of which something is said, ``named`` all as they are written."""
+    letters = [_of_word(w) for w in parts.words]
+    fresh = clause_data()["fresh"].split()
+    for i, word in enumerate(parts.words):
+        if word == "seen" and i and letters[i - 1] in _TURNS:
+            letters[i] = "g"  # "absent at L3-4 and present at L4-5"
+        elif word in fresh and i and letters[i - 1] in _TURNS:
+            letters[i] = "A"
+    for x in parts.attributes:
+        letters[x.start : x.end] = [""] * (x.end - x.start)
+    for rows, plain in ((parts.objs, "O"), (parts.acts, "U"), (parts.known, "K"), (parts.heads, "K")):
+        for x in rows:
+            letter = plain
+            if x.entry.kind in ("disc", "contour") or (plain == "O" and x.entry.weak):
+                letter = ""
+            elif plain == "U" and x.entry.kind not in _BARE_ACTS:
+                letter = "O"
+            letters[x.start : x.end] = [letter] * (x.end - x.start)
+    astray = any(m.value in clause_data()["wanders"] for m in mentions)
+    _places(parts, levels, named, astray, letters)
+    _findings(parts, mentions, letters)
+    _severities(parts, mentions, letters)
+    _modifiers(parts, mentions, letters)
+    for g in levels:
+        letters[g.start : g.end] = ["L"] + [""] * (g.end - g.start - 1)
+    return _row(letters)
+
+
+def _places(
+    parts: Parts, levels: Sequence[Group], named: Sequence[Group], astray: bool, letters: list[str]
+) -> None:
+    table = clause_data()["places"]
+    for p in parts.places:
+        kind = p.entry.kind
+        at_level = "<disc>" in parts.words[p.end : p.end + 4]
+        if kind not in table or not (
+            at_level or kind not in _OF_LEVELS or (kind == "exception" and not p.start)
+        ):
+            continue
+        if kind == "beyond" and (astray or not _is_beside(p, levels, named)):
+            continue  # the level was read as the one that is meant
+        letters[p.start : p.end] = [table[kind]] + [""] * (p.end - p.start - 1)
+
+
+def _is_beside(p: Match, levels: Sequence[Group], named: Sequence[Group]) -> bool:
+    """Say whether a place is told by a level that it is not, and no level behind it says which it is."""
+    told = [g for g in named if p.start <= g.start < p.end]
+    if told:
+        return any(g.start == h.start and g.discs == h.discs for g in levels for h in told)
+    return not any(g.start >= p.end for g in levels)
+
+
+def _findings(parts: Parts, mentions: Sequence[Mention], letters: list[str]) -> None:
+    cores = [x for rows in (parts.heads, parts.acts, parts.objs) for x in rows]
+    own: dict[int, str] = {}
+    for m in mentions:
+        letter = letter_of(m)
+        held = [x for x in cores if m.start <= x.start and x.end <= m.end]
+        for i in range(m.start, m.end):
+            if letters[i] in _UNSAID:
+                letters[i] = ""
+        for i in {i for x in held for i in range(x.start, x.end)} or {m.start}:
+            if own.get(i) != "F":  # what asserts shows before what does not
+                own[i] = letter if own.get(i) != "f" or letter == "F" else "f"
+    for i, letter in own.items():
+        letters[i] = letter
+    for x in parts.heads:
+        if x.entry.status == ABSENT:  # "no prior surgery" holds its own denial
+            letters[x.start : x.end] = ["N", *"f" * (x.end - x.start - 1)]
+
+
+def _severities(parts: Parts, mentions: Sequence[Mention], letters: list[str]) -> None:
+    used = {m.severity_at for m in mentions}
+    for start, end, _ in parts.severities:
+        inside = any(m.start <= start and end <= m.end for m in mentions)
+        letters[start:end] = ["S" if inside or (start, end) in used else "s"] + [""] * (end - start - 1)
+
+
+def _modifiers(parts: Parts, mentions: Sequence[Mention], letters: list[str]) -> None:
+    table = clause_data()["modifiers"]
+    used = {(x.start, x.entry.id) for m in mentions for x in m.mods}
+    lasting = {
+        x.start
+        for m in mentions
+        if m.status == PRESENT
+        for x in m.mods
+        if x.entry.kind in ("historical", "resolved")
+    }  # "the bulge described before is unchanged"
+    starts = {start for start, _ in used}
+    done: set[int] = set()
+    for x in parts.mods:
+        name = x.entry.kind
+        if x.entry.reach == "backward":
+            name += "_end" if x.entry.at_end else "_after"
+        elif x.entry.reach == "forward_far":
+            name += "_far"
+        pair = table.get(name) or table.get(x.entry.kind)
+        if pair is None:
+            letters[x.start : x.end] = ["" if c == _PURPOSE else c for c in letters[x.start : x.end]]
+        mine = (x.start, x.entry.id) in used
+        if x.entry.at_end and not mine:
+            continue  # it stands not at the end, so it says something else
+        if pair is None or x.start in done or (x.start in starts and not mine):
+            continue
+        if not mine and any(m.start <= x.start and x.end <= m.end and not m.mods for m in mentions):
+            continue  # the word is the finding's own: "Modic: none"
+        done.add(x.start)
+        if mine and x.start in lasting:
+            continue
+        letters[x.start : x.end] = [pair[0] if mine else pair[1]] + [""] * (x.end - x.start - 1)
+
+
+def _row(letters: Sequence[str]) -> Row:
+    row: list[str] = []
+    at: list[int] = []
+    for i, letter in enumerate(letters):
+        if letter and not (letter in _RUNS and row and row[-1] == letter):
+            row.append(letter)
+            at.append(i)
+    return Row("".join(row), tuple(at))
