@@ -112,7 +112,8 @@ def read(
     day: str,
     jobs: int,
 ) -> None:
-    """Read lumbar MRI or CT reports (REPORT: .txt, .pdf, .docx, HL7 v2, FHIR; a folder; - for standard input).
+    """Read lumbar MRI or CT reports (REPORT: text, PDF, Word, RTF, HTML, HL7 v2, FHIR, C-CDA; a folder;
+    - for standard input).
 
     Findings are listed disc by disc with the exact words behind each. What is denied, doubted, past or about
     another person is kept apart; every sentence that was not read is shown; disagreements are raised, not resolved.
@@ -143,30 +144,39 @@ def read(
 
 def _one(path: Path, wish: _Wish) -> None:
     from candidacy.reading import show
-    from candidacy.reading.inputs import load, load_bytes
-    from candidacy.reading.reader import read_text
+    from candidacy.reading.inputs import load_bytes_each, load_each
     from candidacy.reading.report_bytes import MAX_BYTES
+    from candidacy.reading.take import take
 
     name = "standard input" if str(path) == "-" else str(path)
-    loaded = load_bytes(sys.stdin.buffer.read(MAX_BYTES + 1), name) if str(path) == "-" else load(path)
+    loaded = (
+        load_bytes_each(sys.stdin.buffer.read(MAX_BYTES + 1), name) if str(path) == "-" else load_each(path)
+    )
+    taken = [(item, *take(item)) for item in loaded]
+    problems = [p for _, _, some in taken for p in some]
+    kept = [(item, reading) for item, reading, _ in taken if reading is not None]
     single = wish.into is not None or wish.ask or wish.form == "html"
-    if single and len(loaded) > 1:
+    if problems and (single or not kept):
+        raise ReportError(problems)
+    if single and len(kept) > 1:
         raise ReportError(
-            [Problem(Code.BAD_REPORT, "the file holds several reports", name, found=str(len(loaded)),
+            [Problem(Code.BAD_REPORT, "the file holds several reports", name, found=str(len(kept)),
                      next_step="give one report a file")]
         )  # fmt: skip
-    readings = [read_text(t.text) for t in loaded]
+    report, reading = kept[0]
     if wish.into is not None:
-        _into(wish.into, readings[0], loaded[0], path, wish)
+        _into(wish.into, reading, report, path, wish)
     elif wish.ask:
-        wish.give(_request(readings[0], loaded[0], wish))
+        wish.give(_request(reading, report, wish))
     elif wish.form == "json":
-        data = [show.as_data(r, path.name) for r in readings]
+        data = [show.as_data(r, path.name) for _, r in kept]
         wish.give(show.to_json(data[0] if len(data) == 1 else data))
     elif wish.form == "html":
-        wish.give(show.as_html(readings[0], path.name))
+        wish.give(show.as_html(reading, path.name))
     else:
-        wish.give("\n".join(show.as_text(r, path.name) for r in readings))
+        wish.give("\n".join(show.as_text(r, path.name) for _, r in kept))
+    if problems:
+        raise ReportError(problems, others_answered=True)
 
 
 def _request(reading: Any, report: "ReportText", wish: _Wish) -> str:
@@ -209,6 +219,8 @@ def _into(into: Path, reading: Any, report: "ReportText", path: Path, wish: _Wis
         write_whole(target, made, replace=True)
     added, replaced, kept = len(merged.added), len(merged.replaced), len(merged.kept)
     click.echo(f"{target}: {added} facts added, {replaced} replaced, {kept} left as they were")
+    for mark in reading.marks:
+        click.echo(f"before you read: {mark.about}")
     for about in dict.fromkeys(r.about for r in reading.red_flags):
         click.echo(f"look at first: {about}")
     for o in reading.outside:
@@ -223,24 +235,33 @@ def _into(into: Path, reading: Any, report: "ReportText", path: Path, wish: _Wis
 
 
 def _many(paths: list[Path], wish: _Wish, jobs: int) -> None:
-    from candidacy.reading.batch import Row, most_missing, read_many, read_many_data, table_text
+    from candidacy.reading.batch import most_missing, read_many, settled, table_text, told
     from candidacy.reading.show import to_json
 
-    rows: list[Row] = []
-    if wish.form == "json":
-        data: list[dict[str, Any]] = []
-        for some, readings in _progress(read_many_data(paths, jobs), len(paths)):
-            rows += some
-            data += readings
+    as_json = wish.form == "json"
+    answers = settled(
+        [a for some in _progress(read_many(paths, jobs, whole=as_json), len(paths)) for a in some]
+    )
+    rows = [row for row, _ in answers]
+    if as_json:
         summary = [
             {"missing": n, "reports": r, "discs": d}
-            for n, r, d in most_missing([r for r in rows if not r.problems])
+            for n, r, d in most_missing([r for r in rows if r.is_read])
         ]
         failed = [{"name": r.name, "problem": str(r.problems[0])} for r in rows if r.problems]
-        wish.give(to_json({"reports": data, "not_read": failed, "most_often_missing": summary}))
+        aside = [{"name": r.name, "superseded_by": r.superseded} for r in rows if r.superseded]
+        wish.give(
+            to_json(
+                {
+                    "reports": [data for _, data in answers if data is not None],
+                    "not_read": failed,
+                    "superseded": aside,
+                    "told": told(rows),
+                    "most_often_missing": summary,
+                }
+            )
+        )
     else:
-        for some in _progress(read_many(paths, jobs), len(paths)):
-            rows += some
         wish.give(table_text(rows))
     problems = [p for r in rows for p in r.problems]
     if problems:

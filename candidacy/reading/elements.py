@@ -23,6 +23,8 @@ _USED = frozenset((*BODY, ""))
 _BLANKET = frozenset(("displacement", "canal_stenosis", "neural_compression"))
 _DATES = {"mri": "lumbar_mri_date", "ct": "lumbar_ct_date", "radiograph": "lumbar_radiograph_date"}
 _STANDARD = LUMBAR
+_PARTIAL = frozenset(("page_without_text", "layout", "template", "language", "left_out"))
+"""Marks of a report that was read in part."""
 _DEGENERATION = frozenset(("pfirrmann_grade", "modified_pfirrmann_grade"))
 
 
@@ -96,6 +98,11 @@ def _of_the_report(out: list[ReadFact], reading: Reading, status: str, source: s
 
     if status:
         put("report_status", status, "status of the message")
+    for mark in reading.marks:
+        if mark.kind in ("preliminary", "amended"):
+            put("report_status", mark.kind, mark.about)
+    if any(mark.kind in _PARTIAL for mark in reading.marks):
+        return  # what was not read may describe the discs that seem to be left out
     described = {f.disc for f in reading.findings if f.section in _USED and f.status in (PRESENT, ABSENT)}
     six = bool(described & {"L5-L6", "L6-S1"})
     wanted = LUMBAR_SIX if six else LUMBAR

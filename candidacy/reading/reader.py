@@ -3,10 +3,11 @@
 import re
 from typing import NamedTuple
 
-from candidacy.reading import checks
+from candidacy.reading import addendum, checks
 from candidacy.reading.clauses import takes_back, withdraw
 from candidacy.reading.coverage import Heard
 from candidacy.reading.document import sentences
+from candidacy.reading.gates import gate
 from candidacy.reading.grades import add_grades
 from candidacy.reading.groups import ALL, LUMBOSACRAL, OTHERS
 from candidacy.reading.ledger import ledger
@@ -58,7 +59,8 @@ def read_text(text: str) -> Reading:
     """Read one imaging report given as text.
 
     The reading holds every finding with the span of its words and of each modifier that shaped it. It is the
-    same for the same text, on any machine; any text is accepted, and text without findings gives none.
+    same for the same text, on any machine; any text is accepted, and text without findings gives none. What
+    stands in the way of reading it is told in ``marks``; a report that is refused (`Reading.refusal`) has no findings.
 
     Examples
     --------
@@ -69,7 +71,8 @@ def read_text(text: str) -> Reading:
     lex = lexicon()
     ctx = Context()
     out = _Output()
-    rows = sentences(text, lex)
+    passed = gate(text, sentences(text, lex), lex)
+    rows = passed.rows
     for number, sentence in enumerate(rows):
         if sentence.region != "other":
             _read(text, number, sentence, ctx, lex, out)
@@ -78,9 +81,10 @@ def read_text(text: str) -> Reading:
         out.findings += of_study
         spans = {f.evidence for f in of_study}
         out.left_over = [u for u in out.left_over if u.span not in spans]
-    findings = tuple(_expand(_not_of_all(out), text, out.described))
+    settled = addendum.settle(text, rows, _expand(_not_of_all(out), text, out.described), passed.addenda)
+    findings = tuple(settled.findings)
     named = out.named | {f.disc for f in findings}
-    disagreeing = checks.contradictions(findings)
+    disagreeing = (*checks.contradictions(findings), *settled.contradictions)
     return Reading(
         text,
         tuple(rows),
@@ -93,6 +97,9 @@ def read_text(text: str) -> Reading:
         ledger(text, rows, out.heard, findings, out.left_over, checks.dangers()),
         tuple(o for o in out.seen if o.status != ABSENT),
         questions(findings, disagreeing),
+        marks=(*passed.marks, *settled.marks),
+        replaced=settled.replaced,
+        addenda=passed.addenda,
     )
 
 
