@@ -11,7 +11,17 @@ from typing import NamedTuple
 
 from candidacy.reading.gate_words import gate_words
 from candidacy.reading.levels import KEYS, PATTERN, read_place
-from candidacy.reading.model import ABSENT, POSSIBLE, PRESENT, Contradiction, Finding, Mark, Span, Statement
+from candidacy.reading.model import (
+    ABSENT,
+    POSSIBLE,
+    PRESENT,
+    Account,
+    Contradiction,
+    Finding,
+    Mark,
+    Span,
+    Statement,
+)
 
 _LEVEL = re.compile(PATTERN)
 _DAY = re.compile(r"\d{4}-\d{2}-\d{2}|\d{1,2}/\d{1,2}/(?:\d{4}|\d{2})")
@@ -22,6 +32,7 @@ _BODY = ("findings", "impression")
 _SAID = (PRESENT, ABSENT, POSSIBLE)
 _OF_STUDY = ""
 DIFFER = "body and addendum differ"
+REPLACED = "an addendum replaces it"
 UNREAD = "an addendum corrects something here in words that were not read"
 
 
@@ -91,6 +102,17 @@ def settle(
                 marks += mark
         contradictions += _differences(kept, span, corrected)
     return Settled(kept, tuple(replaced), tuple(contradictions), tuple(marks))
+
+
+def told(ledger: Sequence[Account], kept: int) -> tuple[Account, ...]:
+    """Say of sentences that were used for findings beyond the first ``kept`` ones that these were replaced."""
+    out: list[Account] = []
+    for account in ledger:
+        left = tuple(n for n in account.findings if n < kept)
+        if len(left) < len(account.findings):
+            account = account._replace(findings=left, why=account.why or REPLACED)
+        out.append(account)
+    return tuple(out)
 
 
 def _within(f: Finding, span: Span) -> bool:

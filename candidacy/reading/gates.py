@@ -5,10 +5,10 @@ from typing import NamedTuple
 
 from candidacy.foundation.errors import Code, Problem, shorten
 from candidacy.reading.addendum import addenda
-from candidacy.reading.body_part import OTHER, body_part
+from candidacy.reading.body_part import body_part
 from candidacy.reading.language import foreign
 from candidacy.reading.lexicon import Lexicon
-from candidacy.reading.model import Mark, Reading, Span, Statement
+from candidacy.reading.model import NOT_READ, Mark, Reading, Span, Statement
 from candidacy.reading.spans import Stretches
 from candidacy.reading.standing import standing_marks
 from candidacy.reading.template import unfilled
@@ -35,18 +35,21 @@ def gate(text: str, rows: Sequence[Statement], lex: Lexicon) -> Passed:
     other = foreign(text, lex)
     marks += other.marks
     if not rows or any(m.refuses for m in marks):
-        return Passed([r._replace(region=OTHER) for r in rows], tuple(marks), ())
+        return Passed([r._replace(region="refused") for r in rows], tuple(marks), ())
     more, out = body_part(text, rows, lex)
     marks += more
     more, blank = unfilled(text, rows)
     marks += more
     refused = any(m.refuses for m in marks)
-    if refused or blank or other.spans:
+    if refused:
+        out = [r._replace(region="refused") for r in out]
+    elif blank or other.spans:
         strange = Stretches(other.spans)
-        out = [
-            r._replace(region=OTHER) if refused or n in blank or strange.touch(r.start, r.end) else r
-            for n, r in enumerate(out)
-        ]
+        for n, r in enumerate(out):
+            if r.region not in NOT_READ and strange.touch(r.start, r.end):
+                out[n] = r._replace(region="another_language")
+            elif r.region not in NOT_READ and n in blank:
+                out[n] = r._replace(region="unfilled")
     return Passed(out, tuple(marks), addenda(text, rows))
 
 

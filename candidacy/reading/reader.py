@@ -22,6 +22,7 @@ from candidacy.reading.mention import LASTING, Mention, Parts
 from candidacy.reading.model import (
     ABSENT,
     BODY,
+    NOT_READ,
     Finding,
     Modifier,
     Outside,
@@ -74,7 +75,7 @@ def read_text(text: str) -> Reading:
     passed = gate(text, sentences(text, lex), lex)
     rows = passed.rows
     for number, sentence in enumerate(rows):
-        if sentence.region != "other":
+        if sentence.region not in NOT_READ:
             _read(text, number, sentence, ctx, lex, out)
     if out.study:
         of_study = study_facts(text, out.study, lex)
@@ -94,7 +95,10 @@ def read_text(text: str) -> Reading:
         tuple(out.left_over),
         tuple(d for d in KEYS if d in named),
         tuple(dict.fromkeys(s.section for s in rows)),
-        ledger(text, rows, out.heard, findings, out.left_over, checks.dangers()),
+        addendum.told(
+            ledger(text, rows, out.heard, (*findings, *settled.replaced), out.left_over, checks.dangers()),
+            len(findings),
+        ),
         tuple(o for o in out.seen if o.status != ABSENT),
         questions(findings, disagreeing),
         marks=(*passed.marks, *settled.marks),

@@ -360,3 +360,19 @@ def test_refusal_is_an_error_of_the_python_interface() -> None:
     with pytest.raises(ReportError) as caught:
         candidacy.read_report("L4-L5 : sans hernie discale.")
     assert caught.value.problems[0].code is Code.OTHER_LANGUAGE
+
+
+def test_what_a_gate_holds_back_is_unread_with_its_own_reason() -> None:
+    text = (
+        ENGLISH + "L3-L4: sans hernie discale.\nL2-3: protrusion of ___ mm.\nL1-2: Normal.\nT12-L1: Normal.\n"
+    )
+    why = {text[a.span.start : a.span.end].strip(" .\n")[:5]: a.why for a in read_text(text).unread}
+    assert why["L3-L4"] == "in another language, which is not read"
+    assert why["L2-3:"] == "an option or a blank that nobody filled in"
+
+
+def test_what_an_addendum_replaced_is_accounted_for() -> None:
+    reading = read_text(BODY + "ADDENDUM: L4-5 should read: L4-5 extrusion.\n")
+    rows = [a for a in reading.ledger if a.why == "an addendum replaces it"]
+    assert rows
+    assert all(n < len(reading.findings) for a in reading.ledger for n in a.findings)
