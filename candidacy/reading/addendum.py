@@ -13,6 +13,7 @@ from candidacy.reading.gate_words import gate_words
 from candidacy.reading.levels import KEYS, PATTERN, read_place
 from candidacy.reading.model import (
     ABSENT,
+    NOT_READ,
     POSSIBLE,
     PRESENT,
     Account,
@@ -32,6 +33,8 @@ _BODY = ("findings", "impression")
 _SAID = (PRESENT, ABSENT, POSSIBLE)
 _OF_STUDY = ""
 DIFFER = "body and addendum differ"
+CORRECTION = "correction"
+"""The region of the words that correct."""
 REPLACED = "an addendum replaces it"
 UNREAD = "an addendum corrects something here in words that were not read"
 
@@ -63,6 +66,32 @@ def addenda(text: str, rows: Sequence[Statement]) -> tuple[Span, ...]:
     return tuple(out)
 
 
+def apart(text: str, rows: Sequence[Statement], spans: Sequence[Span]) -> list[Statement]:
+    """Cut a correction in three: what was said, the words that correct it, and what holds; each is read by itself."""
+    if not spans:
+        return list(rows)
+    out: list[Statement] = []
+    for row in rows:
+        said = (
+            [*gate_words().corrects.finditer(text, row.start, row.end)]
+            if any(s.start <= row.start < s.end for s in spans)
+            else []
+        )
+        if not said or row.region in NOT_READ:
+            out.append(row)
+            continue
+        turn = said[-1]  # "Correction: L4-5 should read L5-S1": what holds stands behind the last of them
+        pieces = ((row.start, turn.start()), (turn.start(), turn.end()), (turn.end(), row.end))
+        for order, (start, end) in enumerate(pieces):
+            while start < end and not text[start].isalnum():
+                start += 1
+            if start < end:
+                region = CORRECTION if order == 1 else row.region
+                piece = row._replace(start=start, end=end, region=region, order=row.order + order)
+                out.append(piece._replace(fresh=row.fresh and not order))
+    return out
+
+
 def settle(
     text: str, rows: Sequence[Statement], findings: Sequence[Finding], spans: Sequence[Span]
 ) -> Settled:
@@ -80,12 +109,9 @@ def settle(
         inside = [n for n, r in enumerate(rows) if span.start <= r.start < span.end]
         corrected: set[int] = set()
         for n in inside:
-            said = [*gate_words().corrects.finditer(text, rows[n].start, rows[n].end)]
-            if not said or n in corrected:
+            if rows[n].region != CORRECTION or n in corrected:
                 continue
-            turn = said[
-                -1
-            ].start()  # "Correction: L4-5 should read L5-S1": what holds stands behind the last of them
+            turn = rows[n].start
             scope = _scope(rows, inside, n, kept)
             corrected |= scope
             after = [f for f in kept if f.statement in scope and f.evidence.start >= turn]
@@ -100,6 +126,8 @@ def settle(
                 found, mark = _not_read(text, rows, scope, kept, span)
                 contradictions += found
                 marks += mark
+                replaced += before  # what it calls wrong is not said by the report
+                kept = [f for f in kept if f not in before]
         contradictions += _differences(kept, span, corrected)
     return Settled(kept, tuple(replaced), tuple(contradictions), tuple(marks))
 

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from candidacy.foundation.errors import Code, Problem, shorten
-from candidacy.reading.addendum import addenda
+from candidacy.reading.addendum import addenda, apart
 from candidacy.reading.body_part import body_part
 from candidacy.reading.language import foreign
 from candidacy.reading.lexicon import Lexicon
@@ -50,7 +50,8 @@ def gate(text: str, rows: Sequence[Statement], lex: Lexicon) -> Passed:
                 out[n] = r._replace(region="another_language")
             elif r.region not in NOT_READ and n in blank:
                 out[n] = r._replace(region="unfilled")
-    return Passed(out, tuple(marks), addenda(text, rows))
+    added = addenda(text, rows)
+    return Passed(apart(text, out, added), tuple(marks), added)
 
 
 def problem_of(mark: Mark, text: str, name: str) -> Problem:
