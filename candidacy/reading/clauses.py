@@ -6,7 +6,7 @@ The productions are data (``clauses.yaml``). What they do not cover is withdrawn
 import itertools
 import re
 from collections.abc import Sequence
-from functools import cache
+from functools import cache, lru_cache
 from typing import NamedTuple
 
 from candidacy.reading.lexer import Group
@@ -155,6 +155,7 @@ def _clauses(letters: str) -> list[tuple[int, int]]:
     return [(a + 1, b) for a, b in itertools.pairwise(cuts) if b > a + 1]
 
 
+@lru_cache(maxsize=4096)
 def _stuck(letters: str) -> tuple[int, int] | None:
     """Read a clause by the productions; nothing if all letters are used.
 
