@@ -1,0 +1,91 @@
+"""What kind of document a text is: an imaging report, a discography, a procedure note or a letter."""
+
+import re
+from functools import cache
+from typing import Literal, NamedTuple
+
+from candidacy.foundation.errors import Code, Problem, ReportError
+from candidacy.reading.notes.vocabulary import vocabulary
+
+Kind = Literal["imaging", "discography", "procedure", "letter"]
+KINDS: tuple[Kind, ...] = ("imaging", "discography", "procedure", "letter")
+_OPENING = 200
+"""A title is looked for in so many characters, not counting blank ones."""
+_WITH_TITLE, _WITHOUT = 2, 4
+"""Different words of the body that it takes beside a title, and without one."""
+
+
+class Guess(NamedTuple):
+    """A kind with the words that tell it; no kind where the text does not tell."""
+
+    kind: Kind | None
+    why: str
+
+
+@cache
+def _patterns() -> dict[str, dict[str, list[re.Pattern[str]]]]:
+    return {
+        kind: {part: [_pattern(p) for p in row[part]] for part in ("title", "body")}
+        for kind, row in vocabulary().data["kinds"].items()
+    }
+
+
+def _pattern(phrase: str) -> re.Pattern[str]:
+    body = r"[\s\-]+".join(re.escape(w) for w in phrase.split())
+    return re.compile(rf"(?<![A-Za-z0-9]){body}(?![A-Za-z0-9])", re.IGNORECASE)
+
+
+def kind_of(text: str) -> Guess:
+    """Tell the kind of a document from its words; one that could be two kinds, or none, is left open.
+
+    A discography is never read as imaging because a CT followed it, nor a letter as a discography because it tells
+    of one: a letter's greeting decides first.
+    """
+    opening = text.lstrip()[:_OPENING]
+    found: dict[str, tuple[bool, list[str]]] = {}
+    for kind, parts in _patterns().items():
+        title = [m[0] for p in parts["title"] if (m := p.search(opening))]
+        body = list(dict.fromkeys(m[0].lower() for p in parts["body"] if (m := p.search(text))))
+        found[kind] = (bool(title), list(dict.fromkeys([*(" ".join(t.split()) for t in title), *body])))
+    fits = [k for k in KINDS if len(found[k][1]) - found[k][0] >= (_WITH_TITLE if found[k][0] else _WITHOUT)]
+    if "letter" in fits and found["letter"][0]:
+        return _guess("letter", found)
+    titled = [k for k in fits if found[k][0]]
+    if "discography" in fits and found["discography"][0] and "procedure" in titled:
+        titled.remove("procedure")
+    if "discography" in titled and "imaging" in titled and len(found["discography"][1]) > len(found["imaging"][1]):
+        titled.remove("imaging")
+    if len(titled) == 1:
+        return _guess(titled[0], found)
+    if not titled and len(fits) == 1:
+        return _guess(fits[0], found)
+    several = titled or fits
+    if several:
+        return Guess(None, "its words fit " + " and ".join(several))
+    return Guess(None, "its words fit none of " + ", ".join(KINDS))
+
+
+def _guess(kind: Kind, found: dict[str, tuple[bool, list[str]]]) -> Guess:
+    words = ", ".join(f'"{w}"' for w in found[kind][1][:4])
+    return Guess(kind, f"found from the words {words}")
+
+
+def settled(text: str, asked: str, name: str, default: Kind | None = None) -> Guess:
+    """Give the kind that was asked for, or the one the text tells.
+
+    Raises
+    ------
+    ReportError
+        E401 if none was asked for and the text does not tell, unless ``default`` says what such a text is taken for.
+    """
+    if asked:
+        return Guess(next(k for k in KINDS if k == asked), "as asked for")
+    guess = kind_of(text)
+    if guess.kind is None and default is not None:
+        return Guess(default, f"{guess.why}; taken for {default}")
+    if guess.kind is None:
+        raise ReportError(
+            [Problem(Code.BAD_REPORT, "the text does not tell what kind of document it is", name, found=guess.why,
+                     expected=", ".join(KINDS), next_step="say it with --kind")]
+        )  # fmt: skip
+    return guess

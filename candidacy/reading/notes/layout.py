@@ -1,0 +1,120 @@
+"""Where a note's sentences begin and end, under which heading they stand, and which disc their place gives them."""
+
+import re
+from collections.abc import Iterator
+
+from candidacy.reading.document import lines_of
+from candidacy.reading.levels import PATTERN
+from candidacy.reading.lexicon import lexicon
+from candidacy.reading.model import Span
+from candidacy.reading.notes.model import Clause
+from candidacy.reading.notes.tables import tables
+from candidacy.reading.notes.vocabulary import items, vocabulary
+
+_END = re.compile(r"(?<![A-Za-z]\.[A-Za-z])[.!?]+(?=\s|$)|;(?=\s|$)")
+_SHORT = re.compile(r"(?:\b(?:approx|dr|vs|no|ca|max|min|st|i\.v|a\.o|c\.c|p\.o))\Z", re.IGNORECASE)
+_BULLET = re.compile(r"\s*(?:[-*•·–]\s+|\(?\d{1,2}[.)]\s+)?")
+_HEAD = re.compile(r"\s*([A-Za-z][A-Za-z/ \-]{1,40}?)\s*(?::|$)")
+_BLOCK = re.compile(
+    rf"\s*(?:(?:level|disc|disk)\s*#?\s*(?:\d|[A-C])?\s*[:.\-–]?\s*)?(?:the\s+)?({PATTERN})\s*(?:disc|disk|level)?\s*"
+    rf"(?:\([^)]*\))?\s*(?::|\s[-–—]\s|$|\.$)",
+    re.IGNORECASE,
+)
+_UNIT = re.compile(
+    r"\ball\s+(?:the\s+)?pressures?\b[^.\n]{0,30}?\b(psi|kpa|mmhg)\b|\bpressures?\s+(?:are\s+|were\s+)?"
+    r"(?:given\s+|reported\s+|recorded\s+|measured\s+)?in\s+(psi|kpa|mmhg)\b",
+    re.IGNORECASE,
+)
+_SKIP = {
+    "history": "stands under history or indication",
+    "comparison": "stands under comparison",
+    "plan": "stands under plan",
+}
+
+
+def clauses(text: str) -> list[Clause]:
+    """Split a note into clauses in the order of the text."""
+    named = {(m[1] or m[2]).lower() for m in _UNIT.finditer(text)}
+    unit = {"psi": "psi", "kpa": "kPa", "mmhg": "other_pressure"}[named.pop()] if len(named) == 1 else ""
+    out, taken = tables(text, unit)
+    rest = list(text)
+    for span in taken:
+        rest[span.start : span.end] = " " * (span.end - span.start)
+    blanked = "".join(rest)
+    out += _running(blanked)
+    return sorted(out, key=lambda c: c.span)
+
+
+def _running(text: str) -> Iterator[Clause]:
+    section = "use"
+    discs: tuple[str, ...] = ()
+    place: Span | None = None
+    block = empty = False
+    for start, end, blank in lines_of(text, lexicon()):
+        at = _BULLET.match(text, start, end).end()  # type: ignore[union-attr]
+        if at >= end:
+            continue
+        heading = _heading(text, at, end)
+        if heading is not None:
+            section, body, keeps = heading
+            discs, place, block = (), None, False
+            if not keeps:
+                if body > at:
+                    yield Clause(_trim(text, at, body), section, skip="heading")
+                at = body
+        elif blank:
+            if section in _SKIP:
+                section = "use"
+            if not (block and empty):
+                discs, place, block = (), None, False
+        head = _BLOCK.match(text, at, end)
+        if head is not None:
+            named = [r.value for i in items(text, at, head.end()) for r in i.roles_of("discs")]
+            if len(named) == 1 and len(named[0]) == 1:
+                discs, place, block, empty = named[0], Span(*head.span(1)), True, True
+        first = True
+        for span in _sentences(text, at, end):
+            named = [r.value for i in items(text, *span) for r in i.roles_of("discs")]
+            yield Clause(span, section, discs, place, skip=_SKIP.get(section, ""))
+            flat = {d for n in named for d in n}
+            if len(flat) == 1 and not (block and first):
+                if block and (*flat,) != discs:
+                    discs, place, block = (), None, False  # another disc inside a block: whose is what follows?
+                else:
+                    discs, place = (*flat,), span
+            elif len(flat) > 1:
+                discs, place, block = (), None, False
+            first = False
+        if not (head is not None and head.end() >= end):
+            empty = False
+
+
+def _trim(text: str, start: int, end: int) -> Span:
+    body = text[start:end]
+    return Span(start + len(body) - len(body.lstrip()), start + len(body.rstrip()))
+
+
+def _heading(text: str, start: int, end: int) -> tuple[str, int, bool] | None:
+    """Tell which section a line opens, where its own words go on, and whether the heading is also a label."""
+    m = _HEAD.match(text, start, end)
+    if m is None:
+        return None
+    words = " ".join(m[1].lower().split())
+    for section, phrases in vocabulary().data["sections"].items():
+        if words in phrases:
+            labels = {r.value for i in items(text, m.start(1), m.end(1)) for r in i.roles_of("label")}
+            keeps = bool(labels) and text[m.end() - 1 : m.end()] == ":" and section == "use"
+            return section, m.end(), keeps
+    return None
+
+
+def _sentences(text: str, start: int, end: int) -> Iterator[Span]:
+    at = start
+    for m in _END.finditer(text, start, end):
+        if m.start() < at or (_SHORT.search(text, at, m.start()) and m.end() < end):
+            continue
+        if text[at : m.start()].strip():
+            yield _trim(text, at, m.start())
+        at = m.end()
+    if text[at:end].strip():
+        yield _trim(text, at, end)

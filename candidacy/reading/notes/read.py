@@ -1,0 +1,160 @@
+"""From the text of a discography or procedure note to a note reading; no inference beyond the words."""
+
+from collections.abc import Iterable
+from typing import Any
+
+from candidacy.reading.model import Span
+from candidacy.reading.notes.bind import Bound, bind
+from candidacy.reading.notes.days import days, is_day_of_note
+from candidacy.reading.notes.kinds import Kind, settled
+from candidacy.reading.notes.layout import clauses
+from candidacy.reading.notes.merged import questions, together
+from candidacy.reading.notes.model import (
+    KNOWN,
+    PATIENT,
+    UNREAD,
+    USED,
+    Account,
+    Clause,
+    NoteReading,
+    Said,
+)
+from candidacy.reading.notes.procedures import of_procedure
+from candidacy.reading.notes.vocabulary import items, vocabulary
+
+_TITLE = 3
+"""The day of a note may stand alone in so many of its first clauses."""
+
+
+def read_note(text: str, kind: Kind | None = None, name: str = "note") -> NoteReading:
+    """Read one discography or procedure note given as text.
+
+    The same text gives the same reading on any machine. Every fact holds the spans of its words; every clause is used,
+    known to be of no weight, or listed as unread with the reason.
+
+    Raises
+    ------
+    ReportError
+        E401 if ``kind`` is not given and the text does not tell it, or it is an imaging report or a letter.
+
+    Examples
+    --------
+    >>> note = read_note("L4-5: opening pressure 12 psi, exact pain 8/10 at 38 psi.", "discography")
+    >>> [(f.subject, f.element, f.form) for f in note.facts][:2]
+    [('L4-L5', 'discography_opening_pressure', {'value': 12.0, 'unit': 'psi'}), \
+('L4-L5', 'discography_concordance', {'value': 'exact'})]
+    """
+    guess = settled(text, kind or "", name)
+    found = guess.kind
+    if found not in ("discography", "procedure"):
+        from candidacy.foundation.errors import Code, Problem, ReportError
+
+        raise ReportError(
+            [Problem(Code.BAD_REPORT, "this is no discography or procedure note", name, found=f"{found}: {guess.why}",
+                     expected="discography, procedure", next_step="say what it is with the kind")]
+        )  # fmt: skip
+    rows = clauses(text)
+    anaesthetic = any(i.role("kinds_of_test") for i in items(text, 0, len(text)))
+    read = [_clause(text, c, n, found, anaesthetic) for n, c in enumerate(rows)]
+    said = [(s, n) for n, b in enumerate(read) for s in b.said]
+    if found == "procedure":
+        said, why = of_procedure(text, rows, said)
+    else:
+        said, why = _of_discs(said, anaesthetic), ""
+    facts = together(said)
+    used = {n for f in facts for n in f.clauses}
+    ledger = tuple(_account(text, c, b, n in used, why) for n, (c, b) in enumerate(zip(rows, read, strict=True)))
+    return NoteReading(text, found, guess.why, facts, ledger, questions(facts, why))
+
+
+def _clause(text: str, clause: Clause, number: int, kind: str, anaesthetic: bool) -> Bound:
+    if clause.skip:
+        return Bound([], [])
+    start, end = clause.span
+    found = days(text, start, end)
+    said: list[Said] = []
+    missed: list[tuple[Span, str]] = []
+    rest = [Span(start, end)]
+    if found and not clause.label:
+        rest = [Span(a, b) for a, b in zip([start, *(d.span.end for d in found)],
+                                           [*(d.span.start for d in found), end], strict=True)]  # fmt: skip
+        for day in found:
+            if not is_day_of_note(text, start, end, day, number < _TITLE):
+                missed.append((day.span, "a date of something else, or of what is not said"))
+            elif not day.day:
+                missed.append((day.span, "no date of the calendar"))
+            else:
+                said.append(Said(PATIENT, "date", {"value": day.day}, day.span, day.note))
+        if missed:
+            return Bound(said, [(clause.span, missed[0][1])])
+    for span in rest:
+        if any(ch.isalnum() for ch in text[span.start : span.end]):
+            part = bind(text, span, clause.discs, kind, anaesthetic, clause.label, clause.unit)
+            said += part.said
+            missed += part.missed
+    return Bound(said, missed)
+
+
+_TEST = {"agent": "anaesthetic_agent", "relief": "anaesthetic_relief_reported"}
+_NOT_OF_DISCS = frozenset(("side", "result", "duration", "steroid", "agent", "relief"))
+
+
+def _of_discs(said: list[tuple[Said, int]], anaesthetic: bool) -> list[tuple[Said, int]]:
+    """Name the elements of a discography, and say of every injected disc what is said of all."""
+    out: list[tuple[Said, int]] = []
+    for one, n in said:
+        element = "discography_date" if one.element == "date" else _TEST.get(one.element, one.element)
+        if element in _NOT_OF_DISCS:
+            continue
+        out.append((one._replace(element=element), n))
+    injected = dict.fromkeys(s.subject for s, _ in out if s.subject not in (PATIENT, "*"))
+    tested = dict.fromkeys(s.subject for s, _ in out if s.element.startswith("anaesthetic_"))
+    provoked = any(s.element.startswith("discography_") and s.subject in injected and s.element != "discography_leak"
+                   for s, _ in out)  # fmt: skip
+    spread: list[tuple[Said, int]] = []
+    for one, n in out:
+        if one.subject == "*":
+            spread += [(one._replace(subject=d, note="said of all discs"), n) for d in injected]
+        elif one.element == "discography_date" and anaesthetic:
+            spread += [(one._replace(subject=d, element="anaesthetic_test_date"), n) for d in tested]
+            if provoked:
+                spread.append((one, n))
+        else:
+            spread.append((one, n))
+    return spread
+
+
+def _account(text: str, clause: Clause, read: Bound, used: bool, why: str) -> Account:
+    """Say what became of a clause."""
+    if clause.skip in ("heading", "head"):
+        return Account(clause.span, KNOWN, "heading", ())
+    if clause.skip:
+        return Account(clause.span, UNREAD, clause.skip, (clause.span,))
+    if used:
+        missed = tuple(s for s, _ in read.missed)
+        return Account(clause.span, USED, "; ".join(dict.fromkeys(w for _, w in read.missed)), missed)
+    if read.missed:
+        spans = tuple(s for s, _ in read.missed)
+        return Account(clause.span, UNREAD, "; ".join(dict.fromkeys(w for _, w in read.missed)), spans)
+    if read.said:
+        return Account(clause.span, UNREAD, why or "no element of the record holds it", (clause.span,))
+    reason = _known(text, clause)
+    if reason:
+        return Account(clause.span, KNOWN, reason, ())
+    return Account(clause.span, UNREAD, "nothing recognised", (clause.span,))
+
+
+def _known(text: str, clause: Clause) -> str:
+    words = " ".join(text[clause.span.start : clause.span.end].lower().split())
+    row = items(text, *clause.span)
+    if any(i.role(n) for i in row for n in ("past", "mood", "others")):
+        return ""
+    weighty = [i for i in row if i.role("number") or i.role("say")]
+    if clause.label:
+        return "an empty answer"
+    if not weighty and all(i.role("fillers") or i.role("discs") or i.role("label") for i in row):
+        return "heading"
+    if weighty or any(i.role("hedges") for i in row):
+        return ""
+    table: dict[str, Iterable[Any]] = vocabulary().data["known"]
+    return next((reason for reason, phrases in table.items() if any(p in words for p in phrases)), "")
