@@ -67,7 +67,7 @@ class _Stretch:
             part = self.parts[i]
             if not part.used and want(part):
                 return i
-            if not (part.is_filler() or (over is not None and over(part))):
+            if part.item.text == "," or not (part.is_filler() or (over is not None and over(part))):
                 return -1
         return -1
 
@@ -333,9 +333,14 @@ def _says(row: _Stretch) -> None:
         label = row.before(i, lambda p: p.is_("label") and not p.is_("say"))
         if label >= 0 and any(_fits(r.value, entry["is"]) for r in row.parts[label].item.roles_of("label")):
             row.parts[label].used = True
-        if entry.get("drug") and any(p.is_("intradiscal") for p in row.parts):
+        if entry.get("drug"):
             part.used = True
-            row.put("discography_intradiscal_antibiotic", {"value": True}, i)
+            if any(p.is_("intradiscal") for p in row.parts):
+                row.put("discography_intradiscal_antibiotic", {"value": True}, i)
+            elif label >= 0 or any(p.is_("given") for p in row.parts):
+                row.put("discography_antibiotic_given", {"value": True}, i)
+            else:
+                row.unplaced.append((Span(part.start, part.end), "whether it was given is not said"))
             continue
         _take_say(row, entry["is"], i, i)
 
@@ -387,9 +392,11 @@ def _number(row: _Stretch, i: int) -> None:
     elif part.unit in ("min", "hour", "day", "week", "month"):
         _time(row, i)
     elif part.unit == "gauge":
-        other = row.before(i, _label("other_needle")) >= 0 or row.after(i, _label("other_needle")) >= 0
+        other = max(row.before(i, _label("other_needle")), row.after(i, _label("other_needle")))
         part.used = True
-        if not other and row.kind == "discography":
+        if other >= 0:
+            row.parts[other].used = True
+        if other < 0 and row.kind == "discography":
             row.put("discography_needle_gauge", _value(part, None), i)
     elif part.unit == "dose":
         part.used = True
@@ -412,9 +419,9 @@ def _pressure(row: _Stretch, i: int) -> None:
     near = row.before(i, _label("score"))
     near = near if near > label else -1
     if label < 0 and near < 0:
-        label = row.after(i, _label(*names), lambda p: False)
-        if label >= 0 and any(p.item.text in (",", ";") for p in row.parts[i:label]):
-            label = -1
+        label = row.after(i, _label(*names))
+        near = row.after(i, _label("score")) if label < 0 else -1
+        near = near if near == i + 1 else -1
     name = ""
     if near >= 0:
         label, name = near, "pain_pressure"
@@ -615,7 +622,8 @@ def _cell(
             return Bound([], [(span, "more in the cell than its column tells")])
         return some
     if not row.said:
-        return Bound([], [(span, "not a value of its column")])
+        bare = label in _PRESSURES and number is not None and not (number.unit or unit)
+        return Bound([], [(span, "unit of pressure not stated" if bare else "not a value of its column")])
     return Bound([s for s, _ in row.said], [])
 
 

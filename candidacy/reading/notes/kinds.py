@@ -16,10 +16,11 @@ _WITH_TITLE, _WITHOUT = 2, 4
 
 
 class Guess(NamedTuple):
-    """A kind with the words that tell it; no kind where the text does not tell."""
+    """A kind with the words that tell it; no kind where the text does not tell, ``among`` then what it could be."""
 
     kind: Kind | None
     why: str
+    among: tuple[Kind, ...] = ()
 
 
 @cache
@@ -61,7 +62,7 @@ def kind_of(text: str) -> Guess:
         return _guess(fits[0], found)
     several = titled or fits
     if several:
-        return Guess(None, "its words fit " + " and ".join(several))
+        return Guess(None, "its words fit " + " and ".join(several), tuple(several))
     return Guess(None, "its words fit none of " + ", ".join(KINDS))
 
 
@@ -76,12 +77,13 @@ def settled(text: str, asked: str, name: str, default: Kind | None = None) -> Gu
     Raises
     ------
     ReportError
-        E401 if none was asked for and the text does not tell, unless ``default`` says what such a text is taken for.
+        E401 if none was asked for and the text does not tell, though a text without
+        the words of any kind is taken for ``default``.
     """
     if asked:
         return Guess(next(k for k in KINDS if k == asked), "as asked for")
     guess = kind_of(text)
-    if guess.kind is None and default is not None:
+    if guess.kind is None and default is not None and not guess.among:
         return Guess(default, f"{guess.why}; taken for {default}")
     if guess.kind is None:
         raise ReportError(

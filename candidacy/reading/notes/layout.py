@@ -57,7 +57,8 @@ def _running(text: str) -> Iterator[Clause]:
         heading = _heading(text, at, end)
         if heading is not None:
             section, body, keeps = heading
-            discs, place, block = (), None, False
+            if blank or not block or not text[body:end].strip():
+                discs, place, block = (), None, False
             if not keeps:
                 if body > at:
                     yield Clause(_trim(text, at, body), section, skip="heading")
@@ -103,7 +104,7 @@ def _heading(text: str, start: int, end: int) -> tuple[str, int, bool] | None:
     for section, phrases in vocabulary().data["sections"].items():
         if words in phrases:
             labels = {r.value for i in items(text, m.start(1), m.end(1)) for r in i.roles_of("label")}
-            keeps = bool(labels) and text[m.end() - 1 : m.end()] == ":" and section == "use"
+            keeps = bool(labels) and text[m.end() - 1 : m.end()] == ":" and section not in _SKIP
             return section, m.end(), keeps
     return None
 

@@ -161,8 +161,6 @@ def _cell(cell: Span, discs: tuple[str, ...], place: Span, column: _Column) -> C
         skip = "the column's name is not known"
     elif column.label == "twice":
         skip = "two columns have the same meaning"
-    elif column.label in _PRESSURES and not column.unit:
-        skip = "unit of pressure not stated"
     return Clause(cell, "table", discs, place, column.label, column.unit, skip)
 
 
