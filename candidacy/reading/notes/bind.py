@@ -147,6 +147,8 @@ def _stretches(parts: list[Part], discs: tuple[str, ...]) -> list[tuple[list[Par
         rows = []
         for number, (b, g) in enumerate(zip(begins, groups, strict=True)):
             row = parts[b : g[0]]
+            while row and row[0].item.text in (",", "and"):
+                row = row[1:]
             if number and head is not None and not any(p.is_("label") and not p.is_filler() for p in row):
                 row = [_again(head), *row]
             rows.append((row, g[2]))
@@ -303,8 +305,6 @@ def _take_say(row: _Stretch, said: dict[str, Any], i: int, j: int) -> None:
     for k in range(min(i, j), max(i, j) + 1):
         row.parts[k].used = True
     for element, value in said.items():
-        if element == "annulus":
-            continue
         if element == "discography_concordance" and value == "none":
             _painless(row, i, j)
             continue
@@ -317,7 +317,7 @@ def _says(row: _Stretch) -> None:
     denied_before = -1
     for i, part in enumerate(row.parts):
         role = None if part.low is not None or part.used else part.item.role("say")
-        if role is None:
+        if role is None or "annulus" in role.value["is"] or _asked(row, i):
             continue
         entry = role.value
         at = row.before(i, lambda p: p.is_("negations"), _between_denied)
@@ -329,6 +329,8 @@ def _says(row: _Stretch) -> None:
                 _take_say(row, entry["denied"], i, i)
                 row.said[-1:] = [_wider(row, s, at) for s in row.said[-1:]]
                 denied_before = i
+            continue
+        if _taken_back(row, i):
             continue
         label = row.before(i, lambda p: p.is_("label") and not p.is_("say"))
         if label >= 0 and any(_fits(r.value, entry["is"]) for r in row.parts[label].item.roles_of("label")):
@@ -343,6 +345,19 @@ def _says(row: _Stretch) -> None:
                 row.unplaced.append((Span(part.start, part.end), "whether it was given is not said"))
             continue
         _take_say(row, entry["is"], i, i)
+
+
+def _asked(row: _Stretch, i: int) -> bool:
+    """A label with its colon asks, it does not say: the answer behind it was read, or was not understood."""
+    colon = i + 1 < len(row.parts) and row.parts[i + 1].item.text in (":", "=", "?")
+    return colon and row.parts[i].is_("label")
+
+
+def _taken_back(row: _Stretch, i: int) -> bool:
+    """An adverb that is not known stands before the words: "vaguely concordant" is not concordant for certain."""
+    ends = tuple(vocabulary().data["doubtful_endings"])
+    before = row.parts[i - 1] if i else None
+    return before is not None and before.low is None and not before.item.roles and before.item.text.endswith(ends)
 
 
 def _between_denied(part: Part) -> bool:

@@ -20,11 +20,14 @@ _BLOCK = re.compile(
     rf"(?:\([^)]*\))?\s*(?::|\s[-–—]\s|$|\.$)",
     re.IGNORECASE,
 )
+_LABELLED = re.compile(r"[^\S\n]*(?:[-*•][^\S\n]*)?([A-Za-z][A-Za-z /.\-]{1,40}?)[^\S\n]*(?:\([^)\n]*\))?[^\S\n]*:")
 _UNIT = re.compile(
     r"\ball\s+(?:the\s+)?pressures?\b[^.\n]{0,30}?\b(psi|kpa|mmhg)\b|\bpressures?\s+(?:are\s+|were\s+)?"
     r"(?:given\s+|reported\s+|recorded\s+|measured\s+)?in\s+(psi|kpa|mmhg)\b",
     re.IGNORECASE,
 )
+_WRAPPED = 30
+"""A line of so many characters may have been wrapped."""
 _SKIP = {
     "history": "stands under history or indication",
     "comparison": "stands under comparison",
@@ -50,7 +53,7 @@ def _running(text: str) -> Iterator[Clause]:
     discs: tuple[str, ...] = ()
     place: Span | None = None
     block = empty = False
-    for start, end, blank in lines_of(text, lexicon()):
+    for start, end, blank in _lines(text):
         at = _BULLET.match(text, start, end).end()  # type: ignore[union-attr]
         if at >= end:
             continue
@@ -88,6 +91,48 @@ def _running(text: str) -> Iterator[Clause]:
             first = False
         if not (head is not None and head.end() >= end):
             empty = False
+
+
+def _lines(text: str) -> list[tuple[int, int, bool]]:
+    """Logical lines; a number is joined to its unit and a denial to what it denies where a line broke between them."""
+    out: list[tuple[int, int, bool]] = []
+    for start, end, blank in _cut(text):
+        if out and not blank and _goes_on(text, out[-1], start, end):
+            out[-1] = (out[-1][0], end, out[-1][2])
+        else:
+            out.append((start, end, blank))
+    return out
+
+
+def _goes_on(text: str, before: tuple[int, int, bool], start: int, end: int) -> bool:
+    tail = text[before[0] : before[1]].rstrip()
+    if not tail or tail[-1] in ".:;!?" or _BLOCK.match(text, start, end) or _labelled(text, start, end):
+        return False
+    body = text[start:end].lstrip()
+    if not body or not (body[0].isalnum() or body[0] == "("):
+        return False
+    last = items(text, max(before[0], before[1] - 60), before[1])[-1]
+    open_ended = ("negations", "hedges", "number", "at", "reach", "about", "bounds", "mood", "past")
+    if any(last.role(name) for name in open_ended):
+        return True
+    return body[0].islower() and len(tail) >= _WRAPPED
+
+
+def _cut(text: str) -> Iterator[tuple[int, int, bool]]:
+    """Logical lines as in other reports, cut again where one begins with a label of a note or with a disc's block."""
+    for start, end, blank in lines_of(text, lexicon()):
+        at = start
+        for m in re.finditer(r"\n", text[start:end]):
+            cut = start + m.end()
+            if _BLOCK.match(text, cut, end) or _labelled(text, cut, end):
+                yield at, cut - 1, blank
+                at, blank = cut, False
+        yield at, end, blank
+
+
+def _labelled(text: str, start: int, end: int) -> bool:
+    m = _LABELLED.match(text, start, end)
+    return m is not None and any(i.role("label") for i in items(text, *m.span(1)))
 
 
 def _trim(text: str, start: int, end: int) -> Span:

@@ -10,13 +10,13 @@ import yaml
 from candidacy.reading.levels import PATTERN, read_place
 
 _TOKEN = re.compile(
-    rf"{PATTERN}|\d+(?:\.\d+)?|\.\d+|[A-Za-z](?:\.[A-Za-z])+\.?|[A-Za-z]+(?:['’\-][A-Za-z]+)*|[<>]=?|\S"
+    rf"{PATTERN}|\d+(?:\.\d+)?|\.\d+|[A-Za-z](?:\.[A-Za-z])+\.?|[A-Za-z]+(?:['’\-](?:\s*\n\s*)?[A-Za-z]+)*|[<>]=?|\S"
 )
 _LEVEL = re.compile(PATTERN)
 _CLASSES = (
     "above", "reading", "out_of", "reach", "about", "at", "at_volume", "negations", "hedges", "hedges_all", "past",
     "mood", "compare", "others", "all_discs", "intradiscal", "given", "strengths", "respectively",
-    "sequence", "kinds_of_test", "ignore", "fillers",
+    "sequence", "kinds_of_test", "ignore", "plain_adverbs", "fillers",
 )  # fmt: skip
 _TABLES = ("answers", "units", "bounds", "procedures")
 
@@ -86,13 +86,18 @@ def vocabulary() -> Vocabulary:
 
 
 def _words(text: str) -> list[str]:
-    return [m[0].lower() for m in _TOKEN.finditer(text)]
+    return [_plain_word(m) for m in _TOKEN.finditer(text)]
+
+
+def _plain_word(found: re.Match[str]) -> str:
+    """A word in small letters, joined again where a line broke it at its hyphen."""
+    return "".join(found[0].lower().split()) if "\n" in found[0] else found[0].lower()
 
 
 def items(text: str, start: int, end: int) -> list[Item]:
     """Split ``text[start:end]`` into items, the longest phrase first; a word that is no phrase has no roles."""
     found = list(_TOKEN.finditer(text, start, end))
-    words = [m[0].lower() for m in found]
+    words = [_plain_word(m) for m in found]
     tree = vocabulary().tree
     out: list[Item] = []
     at = 0
