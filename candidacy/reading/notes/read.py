@@ -6,6 +6,7 @@ from typing import Any
 from candidacy.reading.model import Span
 from candidacy.reading.notes.bind import Bound, bind
 from candidacy.reading.notes.days import days, is_day_of_note
+from candidacy.reading.notes.elements import possible
 from candidacy.reading.notes.kinds import Kind, settled
 from candidacy.reading.notes.layout import clauses
 from candidacy.reading.notes.merged import questions, together
@@ -16,6 +17,7 @@ from candidacy.reading.notes.model import (
     USED,
     Account,
     Clause,
+    NoteFact,
     NoteReading,
     Said,
 )
@@ -61,7 +63,7 @@ def read_note(text: str, kind: Kind | None = None, name: str = "note") -> NoteRe
         said, why = of_procedure(text, rows, said)
     else:
         said, why = _of_discs(said, anaesthetic), ""
-    facts = together(said)
+    facts = tuple(f if possible(f) else _impossible(f) for f in together(said))
     used = {n for f in facts for n in f.clauses}
     ledger = tuple(_account(text, c, b, n in used, why) for n, (c, b) in enumerate(zip(rows, read, strict=True)))
     return NoteReading(text, found, guess.why, facts, ledger, questions(facts, why))
@@ -93,6 +95,10 @@ def _clause(text: str, clause: Clause, number: int, kind: str, anaesthetic: bool
             said += part.said
             missed += part.missed
     return Bound(said, missed)
+
+
+def _impossible(fact: NoteFact) -> NoteFact:
+    return fact._replace(form={"unknown": "not_readable"}, note="outside what is possible")
 
 
 _TEST = {"agent": "anaesthetic_agent", "relief": "anaesthetic_relief_reported"}

@@ -1,0 +1,75 @@
+"""``candidacy read`` for discography and procedure notes: which of the documents they are, and their answers."""
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from candidacy.commands.read_into import Wish, put_into
+from candidacy.foundation.errors import Code, Problem, ReportError
+
+if TYPE_CHECKING:
+    from candidacy.reading.inputs import ReportText
+    from candidacy.reading.notes.model import NoteReading
+
+
+def answered(loaded: Sequence["ReportText"], path: Path, name: str, wish: Wish) -> bool:
+    """Answer for notes, or say that the documents are for the reader of imaging reports.
+
+    Raises
+    ------
+    ReportError
+        E401 where a document's words fit several kinds and none was named, or one file holds different kinds.
+    """
+    from candidacy.reading.notes.kinds import settled
+
+    kinds = {settled(t.text, wish.kind, name, "imaging").kind for t in loaded}
+    notes = kinds & {"discography", "procedure"}
+    if not notes:
+        return False
+    if len(loaded) > 1:
+        raise ReportError(
+            [Problem(Code.BAD_REPORT, "the file holds several documents, a note among them", name,
+                     found=str(len(loaded)), next_step="give one note a file")]
+        )  # fmt: skip
+    _answer(loaded[0], path, name, wish)
+    return True
+
+
+def _answer(report: "ReportText", path: Path, name: str, wish: Wish) -> None:
+    from candidacy.reading.notes import show
+    from candidacy.reading.notes.read import read_note
+    from candidacy.reading.show import to_json
+
+    kind = "discography" if wish.kind == "discography" else "procedure" if wish.kind == "procedure" else None
+    reading = read_note(report.text, kind, name)
+    if wish.ask:
+        raise click.UsageError("--ask is for imaging reports; a note's open points are listed without it")
+    if wish.into is not None:
+        _into(wish.into, reading, report, path, wish)
+    elif wish.form == "json":
+        wish.give(to_json(show.as_data(reading, path.name)))
+    elif wish.form == "html":
+        wish.give(show.as_html(reading, path.name))
+    else:
+        wish.give(show.as_text(reading, path.name))
+
+
+def _into(into: Path, reading: "NoteReading", report: "ReportText", path: Path, wish: Wish) -> None:
+    from candidacy.reading.notes.elements import DOCUMENTS, day_of, note_facts, with_place_for
+
+    day = wish.day or report.day
+    put_into(
+        into,
+        path,
+        wish,
+        DOCUMENTS[reading.kind],
+        day or day_of(reading),
+        lambda record, key: with_place_for(record, note_facts(reading, key, day)),
+    )
+    click.echo(f"read as {reading.kind}: {reading.why}")
+    for question in reading.questions:
+        click.echo(f"to settle: {question.about}")
+    if reading.unread:
+        click.echo(f"not read: {sum(len(a.missed) for a in reading.unread)} passages; see candidacy read {path}")
