@@ -94,7 +94,8 @@ def bind(
     ):
         if any(p.is_(name) for p in parts):
             return Bound([], [(span, why)] if _weighs(parts) else [])
-    if any(p.is_("hedges_all") for p in parts) and _weighs(parts):
+    questioned = bool(parts) and parts[-1].item.text == "?"
+    if (questioned or any(p.is_("hedges_all") for p in parts)) and _weighs(parts):
         return Bound([], [(span, "doubted")])
     if label:
         return _cell(text, parts, span, discs, kind, anaesthetic, label, unit)
@@ -323,14 +324,14 @@ def _says(row: _Stretch) -> None:
         at = row.before(i, lambda p: p.is_("negations"), _between_denied)
         if at < 0 and denied_before >= 0 and _or_between(row, denied_before, i):
             at = denied_before
+        if _taken_back(row, at if at >= 0 else i):
+            continue
         if at >= 0:
             if "denied" in entry:
                 row.parts[at].used = True
                 _take_say(row, entry["denied"], i, i)
                 row.said[-1:] = [_wider(row, s, at) for s in row.said[-1:]]
                 denied_before = i
-            continue
-        if _taken_back(row, i):
             continue
         label = row.before(i, lambda p: p.is_("label") and not p.is_("say"))
         if label >= 0 and any(_fits(r.value, entry["is"]) for r in row.parts[label].item.roles_of("label")):
@@ -356,8 +357,12 @@ def _asked(row: _Stretch, i: int) -> bool:
 def _taken_back(row: _Stretch, i: int) -> bool:
     """An adverb that is not known stands before the words: "vaguely concordant" is not concordant for certain."""
     ends = tuple(vocabulary().data["doubtful_endings"])
-    before = row.parts[i - 1] if i else None
-    return before is not None and before.low is None and not before.item.roles and before.item.text.endswith(ends)
+    for before in reversed(row.parts[:i]):
+        if before.low is None and not before.item.roles:
+            return before.item.text.lower().endswith(ends)
+        if not before.is_filler() or before.item.text == ",":
+            return False
+    return False
 
 
 def _between_denied(part: Part) -> bool:
@@ -459,9 +464,11 @@ def _pressure(row: _Stretch, i: int) -> None:
         return
     if row.painless and not row.pain:
         part.used = True
-        row.put("discography_peak_pressure", {"at_least": part.low, "unit": part.unit}, i, None, "pressed so far without pain")
+        row.put("discography_peak_pressure", {"at_least": part.low, "unit": part.unit}, i, led, "pressed so far without pain")
     elif row.pain and not row.painless and row.parts[led].is_("at"):
-        _with(row, "discography_pain_pressure", i, -1, part.unit)
+        part.used = True
+        note = "said to be approximate" if part.about else ""
+        row.put("discography_pain_pressure", _value(part, part.unit), i, led, note)
 
 
 def _is_agent(part: Part) -> bool:
@@ -504,7 +511,7 @@ def _millilitres(row: _Stretch, i: int) -> None:
     if label < 0 and led >= 0:
         if row.pain and not part.bound and not row.painless:
             part.used = True
-            row.put("discography_volume", {"at_least": part.low, "unit": "mL"}, i, None, "volume when the pain came")
+            row.put("discography_volume", {"at_least": part.low, "unit": "mL"}, i, led, "volume when the pain came")
         return
     if label < 0 and row.anaesthetic:
         return

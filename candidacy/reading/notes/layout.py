@@ -160,7 +160,7 @@ def _sentences(text: str, start: int, end: int) -> Iterator[Span]:
         if m.start() < at or (_SHORT.search(text, at, m.start()) and m.end() < end):
             continue
         if text[at : m.start()].strip():
-            yield _trim(text, at, m.start())
+            yield _trim(text, at, m.end() if "?" in m[0] else m.start())
         at = m.end()
     if text[at:end].strip():
         yield _trim(text, at, end)

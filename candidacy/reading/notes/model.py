@@ -105,7 +105,8 @@ def form_words(form: dict[str, Any]) -> str:
     name, value = next(iter(rest.items()))
     if isinstance(value, bool):
         value = "yes" if value else "no"
-    shown = " or ".join(map(str, value)) if isinstance(value, list) else f"{value}".replace("_", " ")
+    many = value if isinstance(value, list) else [value]
+    shown = " or ".join(f"{v:g}" if isinstance(v, float) else str(v).replace("_", " ") for v in many)
     if name == "between":
         shown = shown.replace(" or ", " to ")
     lead = "" if name in ("value", "one_of", "between") else name.replace("_", " ") + " "

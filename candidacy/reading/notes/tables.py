@@ -152,7 +152,7 @@ def _row(text: str, line: Span, cells: list[Span], head: list[_Column]) -> list[
 
 def _first(text: str, cell: Span, discs: tuple[str, ...]) -> list[Clause]:
     """The cell that names the disc may say more of it: ``L3-4 (control)``."""
-    return [Clause(cell, "table", discs, cell)] if len(items(text, *cell)) > 1 else []
+    return [Clause(cell, "table", discs, cell, skip="" if len(items(text, *cell)) > 1 else "head")]
 
 
 def _cell(cell: Span, discs: tuple[str, ...], place: Span, column: _Column) -> Clause:
@@ -169,4 +169,5 @@ def _turned_row(text: str, line: Span, cells: list[Span], head: list[_Column], u
         return [Clause(line, "table", skip="the row has not as many cells as the table has columns")]
     column = _column(items(text, *cells[0]), cells[0], True, unit)
     pairs = zip(cells[1:], head[1:], strict=True)
-    return [_cell(c, h.discs, h.span, column) for c, h in pairs if c.start < c.end]
+    made = [_cell(c, h.discs, h.span, column) for c, h in pairs if c.start < c.end]
+    return [Clause(cells[0], "table", skip="head"), *made]

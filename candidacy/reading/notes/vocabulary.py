@@ -118,7 +118,7 @@ def items(text: str, start: int, end: int) -> list[Item]:
 
 
 def _plain(word: str) -> tuple[Role, ...]:
-    if word[0].isdigit() or (word[0] == "." and len(word) > 1):
+    if word[0].isdecimal() or (word[0] == "." and len(word) > 1):
         return (Role("number", float(word)),)
     if _LEVEL.fullmatch(word):
         place = read_place(word)

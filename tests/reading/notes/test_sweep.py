@@ -1,0 +1,91 @@
+"""Generated notes: what is marked is read, nothing else is asserted, whatever the layout; and any text is survived."""
+
+import random
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from candidacy.reading.notes.model import KNOWN, UNREAD, USED, NoteReading
+from candidacy.reading.notes.read import read_note
+from tests.reading.notes.generator import LAYOUTS, NO_PAIN, PAINS, discs, note
+
+
+def forms(reading: NoteReading) -> dict[tuple[str, str], dict[str, object]]:
+    return {(f.subject, f.element): f.form for f in reading.facts}
+
+
+@pytest.mark.parametrize("layout", LAYOUTS, ids=lambda f: f.__name__)
+def test_every_mark_of_a_layout_is_read_and_nothing_else(layout) -> None:
+    for seed in range(150):
+        rng = random.Random(seed)
+        made = layout(discs(rng), rng)
+        assert forms(read_note(made.text, "discography")) == made.marks, made.text
+
+
+@given(st.integers(min_value=10_000, max_value=10_000_000))
+@settings(max_examples=300, deadline=None)
+def test_notes_of_any_seed_are_read_as_marked(seed: int) -> None:
+    made = note(seed)
+    assert forms(read_note(made.text, "discography")) == made.marks, made.text
+
+
+@given(st.integers(0, 1_000_000), st.data())
+@settings(max_examples=200, deadline=None)
+def test_a_damaged_note_never_crashes_and_accounts_for_its_words(seed: int, data: st.DataObject) -> None:
+    text = list(note(seed).text)
+    for _ in range(data.draw(st.integers(1, 12))):
+        at = data.draw(st.integers(0, len(text) - 1))
+        text[at] = data.draw(st.sampled_from(["", "\n", "\t", "|", ".", ",", ":", "0", "9", "/", " no ", "L", "\u2013", "("]))
+    broken = "".join(text)
+    reading = read_note(broken, "discography")
+    for fact in reading.facts:
+        assert fact.spans
+        assert all(0 <= s.start < s.end <= len(broken) for s in fact.spans)
+    assert {a.state for a in reading.ledger} <= {USED, KNOWN, UNREAD}
+    assert all(a.missed for a in reading.ledger if a.state == UNREAD)
+    told = [False] * len(broken)
+    for a in reading.ledger:
+        told[a.span.start : a.span.end] = [True] * (a.span.end - a.span.start)
+    left = {ch for ch, seen in zip(broken, told, strict=True) if not seen and ch.isalnum() and not ch.isdigit()}
+    assert not left, left
+
+
+@given(st.text(max_size=400))
+@settings(max_examples=200, deadline=None)
+def test_any_text_is_survived(text: str) -> None:
+    read_note(text, "discography")
+    read_note(text, "procedure")
+
+
+SAYINGS = [(p, e) for _, (_, phrases) in PAINS.items() for p in phrases for e in ["discography_concordance"]]
+SAYINGS += [(p, "discography_concordance") for p in NO_PAIN]
+SAYINGS += [(p, "discography_leak") for p in ("leak of contrast", "no leak", "extravasation", "contrast was contained")]
+SAYINGS += [
+    ("opening pressure 12 psi", "discography_opening_pressure"),
+    ("pain 8/10", "discography_pain_nrs"),
+    ("Dallas grade 4", "discography_fissure_grade"),
+    ("volume 1.5 mL", "discography_volume"),
+]
+DOUBTS = ("possible {}", "probably {}", "questionable {}", "{}?", "equivocal {}", "perhaps {}", "it is unclear whether {}",
+          "hardly {}", "vaguely {}", "{} cannot be excluded", "{} is doubtful")  # fmt: skip
+NOT_SO = ("if {}, treatment is planned", "previously {}", "in 2019 an outside discogram showed {}", "{} would be a criterion",
+          "should there be {}, stop", "{} was expected", "her mother had {}", "plan: look for {}", "prior discography: {}",
+          "cervical disc: {}")  # fmt: skip
+
+
+@pytest.mark.parametrize("frame", [*DOUBTS, *NOT_SO])
+def test_what_is_doubted_or_not_said_to_be_so_is_never_a_value(frame: str) -> None:
+    for saying, element in SAYINGS:
+        found = forms(read_note(f"Discography\nL4-5: {frame.format(saying)}.", "discography"))
+        form = found.get(("L4-L5", element), {"unknown": "nothing said"})
+        assert "unknown" in form, (frame, saying, form)
+
+
+@pytest.mark.parametrize("denial", ["not {}", "never {}", "denied {}", "without evidence of {}", "nor {}", "{} was not found", "{} was denied"])
+def test_a_denied_saying_is_never_asserted(denial: str) -> None:
+    for saying, element in SAYINGS:
+        plain = forms(read_note(f"L4-5: {saying}.", "discography")).get(("L4-L5", element))
+        assert plain is not None and "unknown" not in plain, saying
+        found = forms(read_note(f"L4-5: {denial.format(saying)}.", "discography")).get(("L4-L5", element))
+        assert found is None or found != plain, (denial, saying, found)
