@@ -425,6 +425,8 @@ def _number(row: _Stretch, i: int) -> None:
 def _with(row: _Stretch, element: str, i: int, label: int, unit: str | None) -> None:
     """Note a number with the label it belongs to."""
     part = row.parts[i]
+    if _taken_back(row, label if 0 <= label < i else i):
+        return
     part.used = True
     if label >= 0:
         row.parts[label].used = True
