@@ -144,7 +144,7 @@ def _stretches(parts: list[Part], discs: tuple[str, ...]) -> list[tuple[list[Par
         tail = parts[groups[-1][1] :]
         if any(_heavy(p) for p in tail):
             return None
-        head = next((p for p in lead if p.is_("label")), None)
+        head = next((p for p in lead if p.is_("label") and not p.is_("say")), None)
         rows = []
         for number, (b, g) in enumerate(zip(begins, groups, strict=True)):
             row = parts[b : g[0]]

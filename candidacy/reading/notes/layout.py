@@ -52,7 +52,7 @@ def _running(text: str) -> Iterator[Clause]:
     section = "use"
     discs: tuple[str, ...] = ()
     place: Span | None = None
-    block = empty = False
+    block = empty = told = False
     for start, end, blank in _lines(text):
         at = _BULLET.match(text, start, end).end()  # type: ignore[union-attr]
         if at >= end:
@@ -60,6 +60,7 @@ def _running(text: str) -> Iterator[Clause]:
         heading = _heading(text, at, end)
         if heading is not None:
             section, body, keeps = heading
+            told = bool(text[body:end].strip())
             if blank or not block or not text[body:end].strip():
                 discs, place, block = (), None, False
             if not keeps:
@@ -72,6 +73,8 @@ def _running(text: str) -> Iterator[Clause]:
             if not (block and empty):
                 discs, place, block = (), None, False
         head = _BLOCK.match(text, at, end)
+        if head is not None and section == "history" and told:
+            section = "use"  # an indication of one line ends where a disc's block begins
         if head is not None:
             named = [r.value for i in items(text, at, head.end()) for r in i.roles_of("discs")]
             if len(named) == 1 and len(named[0]) == 1:
