@@ -39,11 +39,12 @@ def answered(loaded: Sequence["ReportText"], path: Path, name: str, wish: Wish) 
 
 def _answer(report: "ReportText", path: Path, name: str, wish: Wish) -> None:
     from candidacy.reading.notes import show
+    from candidacy.reading.notes.kinds import settled
     from candidacy.reading.notes.read import read_note
     from candidacy.reading.show import to_json
 
-    kind = "discography" if wish.kind == "discography" else "procedure" if wish.kind == "procedure" else None
-    reading = read_note(report.text, kind, name)
+    kind = settled(report.text, wish.kind, name, "imaging")
+    reading = read_note(report.text, kind.kind, name)._replace(why=kind.why)
     if wish.ask:
         raise click.UsageError("--ask is for imaging reports; a note's open points are listed without it")
     if wish.into is not None:
@@ -72,4 +73,6 @@ def _into(into: Path, reading: "NoteReading", report: "ReportText", path: Path, 
     for question in reading.questions:
         click.echo(f"to settle: {question.about}")
     if reading.unread:
-        click.echo(f"not read: {sum(len(a.missed) for a in reading.unread)} passages; see candidacy read {path}")
+        click.echo(
+            f"not read: {sum(len(a.missed) for a in reading.unread)} passages; see candidacy read {path}"
+        )

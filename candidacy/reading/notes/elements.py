@@ -20,7 +20,11 @@ _DAYS = ("discography_date", "facet_block_date", "sacroiliac_block_date", "injec
 
 def day_of(reading: NoteReading) -> str:
     """The day that the note gives itself (``YYYY-MM-DD``), or nothing."""
-    found = {str(f.form["value"]) for f in reading.facts if f.element in (*_DAYS, "anaesthetic_test_date") and "value" in f.form}
+    found = {
+        str(f.form["value"])
+        for f in reading.facts
+        if f.element in (*_DAYS, "anaesthetic_test_date") and "value" in f.form
+    }
     return found.pop() if len(found) == 1 else ""
 
 
@@ -49,7 +53,9 @@ def _dated(rows: list[NoteFact], day: str) -> list[NoteFact]:
         else f
         for f in rows
     ]
-    for subject, element in dict.fromkeys((PATIENT if e == "discography_date" else s, e) for s, e in wanted.items()):
+    for subject, element in dict.fromkeys(
+        (PATIENT if e == "discography_date" else s, e) for s, e in wanted.items()
+    ):
         if (subject, element) not in stated:
             out.append(NoteFact(subject, element, {"value": day}, (), (), "day as given, not in the text"))
     return out
@@ -85,7 +91,9 @@ def _plain(element: Element, value: Any) -> Any:
     return value
 
 
-def with_place_for(record: CaseRecord, facts: tuple[ReadFact, ...]) -> tuple[CaseRecord, tuple[ReadFact, ...]]:
+def with_place_for(
+    record: CaseRecord, facts: tuple[ReadFact, ...]
+) -> tuple[CaseRecord, tuple[ReadFact, ...]]:
     """Make room for the injection of a note: the entry of that kind and day if the record has it, else a new one."""
     own = [f for f in facts if f.subject == INJECTION]
     if not own:
@@ -121,7 +129,5 @@ def possible(fact: NoteFact) -> bool:
     if span is None:
         return True
     if unit and unit != element.unit:
-        numbers = [convert(Span(v, v), unit, element.unit or "").low for v in numbers]  # type: ignore[misc]
-    return all(
-        (span.low is None or v >= span.low) and (span.high is None or v <= span.high) for v in numbers
-    )
+        numbers = [convert(Span(v, v), unit, element.unit or "").low for v in numbers]
+    return all((span.low is None or v >= span.low) and (span.high is None or v <= span.high) for v in numbers)

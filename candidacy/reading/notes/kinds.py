@@ -54,7 +54,11 @@ def kind_of(text: str) -> Guess:
     titled = [k for k in fits if found[k][0]]
     if "discography" in fits and found["discography"][0] and "procedure" in titled:
         titled.remove("procedure")
-    if "discography" in titled and "imaging" in titled and len(found["discography"][1]) > len(found["imaging"][1]):
+    if (
+        "discography" in titled
+        and "imaging" in titled
+        and len(found["discography"][1]) > len(found["imaging"][1])
+    ):
         titled.remove("imaging")
     if len(titled) == 1:
         return _guess(titled[0], found)

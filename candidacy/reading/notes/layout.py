@@ -20,7 +20,9 @@ _BLOCK = re.compile(
     rf"(?:\([^)]*\))?\s*(?::|\s[-–—]\s|$|\.$)",
     re.IGNORECASE,
 )
-_LABELLED = re.compile(r"[^\S\n]*(?:[-*•][^\S\n]*)?([A-Za-z][A-Za-z /.\-]{1,40}?)[^\S\n]*(?:\([^)\n]*\))?[^\S\n]*:")
+_LABELLED = re.compile(
+    r"[^\S\n]*(?:[-*•][^\S\n]*)?([A-Za-z][A-Za-z /.\-]{1,40}?)[^\S\n]*(?:\([^)\n]*\))?[^\S\n]*:"
+)
 _UNIT = re.compile(
     r"\ball\s+(?:the\s+)?pressures?\b[^.\n]{0,30}?\b(psi|kpa|mmhg)\b|\bpressures?\s+(?:are\s+|were\s+)?"
     r"(?:given\s+|reported\s+|recorded\s+|measured\s+)?in\s+(psi|kpa|mmhg)\b",
@@ -86,7 +88,11 @@ def _running(text: str) -> Iterator[Clause]:
             flat = {d for n in named for d in n}
             if len(flat) == 1 and not (block and first):
                 if block and (*flat,) != discs:
-                    discs, place, block = (), None, False  # another disc inside a block: whose is what follows?
+                    discs, place, block = (
+                        (),
+                        None,
+                        False,
+                    )  # another disc inside a block: whose is what follows?
                 else:
                     discs, place = (*flat,), span
             elif len(flat) > 1:

@@ -28,7 +28,9 @@ def _fact(rows: list[tuple[Said, int]]) -> NoteFact:
     spans = tuple(sorted({s.span for s, _ in rows}))
     notes = "; ".join(dict.fromkeys(s.note for s, _ in rows if s.note))
     first = rows[0][0]
-    return NoteFact(first.subject, first.element, form, spans, tuple(dict.fromkeys(n for _, n in rows)), notes)
+    return NoteFact(
+        first.subject, first.element, form, spans, tuple(dict.fromkeys(n for _, n in rows)), notes
+    )
 
 
 def _both(a: dict[str, Any], b: dict[str, Any]) -> dict[str, Any]:
@@ -74,7 +76,10 @@ def _impossible(facts: dict[tuple[str, str], NoteFact], subject: str) -> None:
             fact = facts[subject, name]
             facts[subject, name] = fact._replace(form=dict(_CONFLICT), note=note)
 
-    concordance, score = facts.get((subject, "discography_concordance")), _number(facts, subject, "discography_pain_nrs")
+    concordance, score = (
+        facts.get((subject, "discography_concordance")),
+        _number(facts, subject, "discography_pain_nrs"),
+    )
     if concordance is not None and score is not None:
         if concordance.form == {"value": "none"} and score[0] > 0:
             clash("discography_concordance", "discography_pain_nrs", note="pain is denied and scored")
@@ -91,7 +96,11 @@ def _impossible(facts: dict[tuple[str, str], NoteFact], subject: str) -> None:
     pain = _number(facts, subject, "discography_pain_pressure")
     peak = _number(facts, subject, "discography_peak_pressure")
     if pain is not None and peak is not None and pain[1] == peak[1] and peak[0] < pain[0]:
-        clash("discography_pain_pressure", "discography_peak_pressure", note="the highest pressure is lower than that at pain")
+        clash(
+            "discography_pain_pressure",
+            "discography_peak_pressure",
+            note="the highest pressure is lower than that at pain",
+        )
 
 
 def questions(facts: Sequence[NoteFact], why: str) -> tuple[Question, ...]:
@@ -108,5 +117,3 @@ def questions(facts: Sequence[NoteFact], why: str) -> tuple[Question, ...]:
 def quoted(text: str, spans: Sequence[Span]) -> str:
     """The words of a fact, in their order."""
     return " … ".join(dict.fromkeys(" ".join(text[s.start : s.end].split()) for s in spans))
-
-

@@ -31,7 +31,10 @@ def of_procedure(
     if not found:
         return [], "which block or injection it was is not told in words that are known"
     if len(found) > 1:
-        return [], f"several procedures in one note ({', '.join(sorted(found))}): which values belong to which is open"
+        return (
+            [],
+            f"several procedures in one note ({', '.join(sorted(found))}): which values belong to which is open",
+        )
     kind, (span, at) = next(iter(found.items()))
     if kind == "radiofrequency":
         return [], "radiofrequency treatment is no injection and is not read from notes"
@@ -68,7 +71,12 @@ def _injection(
     out: list[tuple[Said, int]] = []
     if not (plain and not given and not text[span.start : span.end].lower().endswith("esi")):
         out.append((Said(INJECTION, "injection_kind", {"value": code}, span, ""), at))
-    names = {"date": "injection_date", "relief": "injection_relief", "steroid": "injection_contained_steroid", "side": "injection_side"}
+    names = {
+        "date": "injection_date",
+        "relief": "injection_relief",
+        "steroid": "injection_contained_steroid",
+        "side": "injection_side",
+    }
     for one, n in said:
         if one.element in names:
             note = "; ".join(w for w in (one.note, _lasting(said) if one.element == "relief" else "") if w)

@@ -28,7 +28,9 @@ class Part:
 
     def is_filler(self) -> bool:
         """Say whether it may stand between a label and its value."""
-        return self.low is None and any(self.item.role(n) for n in ("fillers", "at", "reach", "about", "ignore"))
+        return self.low is None and any(
+            self.item.role(n) for n in ("fillers", "at", "reach", "about", "ignore")
+        )
 
     def is_(self, name: str) -> bool:
         """Say whether it is of a class, and no number."""

@@ -4,7 +4,7 @@ from collections.abc import Iterable
 from typing import Any
 
 from candidacy.reading.model import Span
-from candidacy.reading.notes.bind import Bound, bind
+from candidacy.reading.notes.bind import bind
 from candidacy.reading.notes.days import days, is_day_of_note
 from candidacy.reading.notes.elements import possible
 from candidacy.reading.notes.kinds import Kind, settled
@@ -22,6 +22,7 @@ from candidacy.reading.notes.model import (
     Said,
 )
 from candidacy.reading.notes.procedures import of_procedure
+from candidacy.reading.notes.stretch import Bound
 from candidacy.reading.notes.vocabulary import items, vocabulary
 
 _TITLE = 3
@@ -65,7 +66,9 @@ def read_note(text: str, kind: Kind | None = None, name: str = "note") -> NoteRe
         said, why = _of_discs(said, anaesthetic), ""
     facts = tuple(f if possible(f) else _impossible(f) for f in together(said))
     used = {n for f in facts for n in f.clauses}
-    ledger = tuple(_account(text, c, b, n in used, why) for n, (c, b) in enumerate(zip(rows, read, strict=True)))
+    ledger = tuple(
+        _account(text, c, b, n in used, why) for n, (c, b) in enumerate(zip(rows, read, strict=True))
+    )
     return NoteReading(text, found, guess.why, facts, ledger, questions(facts, why))
 
 

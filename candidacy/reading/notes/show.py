@@ -27,7 +27,9 @@ def value_words(fact: NoteFact) -> str:
     """Give the value, with what is to be known about it."""
     words = form_words(fact.form).replace("unknown uncertain in source", "not known: doubted in the note")
     words = words.replace("unknown conflicting", "not known: the note disagrees with itself")
-    words = words.replace("unknown not applicable", "does not apply").replace("unknown not readable", "not readable")
+    words = words.replace("unknown not applicable", "does not apply").replace(
+        "unknown not readable", "not readable"
+    )
     return f"{words} ({fact.note})" if fact.note else words
 
 
@@ -44,7 +46,9 @@ def as_text(reading: NoteReading, name: str = "") -> str:
         out += ["TO SETTLE", *(f"  ~ {q.about}" for q in reading.questions), ""]
     for subject, rows in by_subject(reading):
         out.append(subject_words(subject))
-        out += [f'  {element_words(f):<28} {value_words(f):<40} "{quoted(reading.text, f.spans)}"' for f in rows]
+        out += [
+            f'  {element_words(f):<28} {value_words(f):<40} "{quoted(reading.text, f.spans)}"' for f in rows
+        ]
         out.append("")
     if not reading.facts:
         out += ["No value was read.", ""]
@@ -72,11 +76,22 @@ def as_data(reading: NoteReading, name: str = "") -> dict[str, Any]:
         "kind": reading.kind,
         "kind_because": reading.why,
         "questions": [
-            {"about": q.about, "subject": q.subject or None, "element": q.element or None, "evidence": [span(s) for s in q.spans]}
+            {
+                "about": q.about,
+                "subject": q.subject or None,
+                "element": q.element or None,
+                "evidence": [span(s) for s in q.spans],
+            }
             for q in reading.questions
         ],
         "facts": [
-            {"subject": f.subject, "element": f.element, **f.form, "note": f.note or None, "evidence": [span(s) for s in f.spans]}
+            {
+                "subject": f.subject,
+                "element": f.element,
+                **f.form,
+                "note": f.note or None,
+                "evidence": [span(s) for s in f.spans],
+            }
             for f in reading.facts
         ],
         "ledger": [

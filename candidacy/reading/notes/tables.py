@@ -1,5 +1,6 @@
 """Tables of a note: columns apart by bars, tabs or wide gaps; a row for each disc, or a column for each."""
 
+import itertools
 import re
 from typing import NamedTuple
 
@@ -10,6 +11,7 @@ from candidacy.reading.notes.vocabulary import Item, items
 _LINE = re.compile(r"[^\r\n]+")
 _RULE = re.compile(r"[\s|+:=\-–—_]*\Z")
 _GAP = re.compile(r"\t+| {2,}")
+_UNITS = ("psi", "kPa", "other_pressure")
 _PRESSURES = ("opening", "pain_pressure", "peak", "above_opening")
 
 
@@ -58,7 +60,7 @@ def _cells(text: str, line: Span) -> list[Span]:
         edges = [start + at for at, ch in enumerate(body) if ch == "|"]
         edges = ([] if body.lstrip().startswith("|") else [start - 1]) + edges
         edges += [] if body.rstrip().endswith("|") else [end]
-        raw = [Span(a + 1, b) for a, b in zip(edges, edges[1:], strict=False)]
+        raw = [Span(a + 1, b) for a, b in itertools.pairwise(edges)]
     else:
         at = start + len(body) - len(body.lstrip())
         raw = []
@@ -107,23 +109,20 @@ def _unit(row: list[Item]) -> str:
 
 
 def _column(row: list[Item], span: Span, score: bool, unit: str) -> _Column:
-    """Read the name of a column: its label, and the unit that stands there."""
+    """Read the name of a column: its label, and the unit that stands there; no label where it could be two things."""
     here = _unit(row)
-    labels = [r.value for i in row for r in i.roles_of("label")]
-    wide = [i for i in row if not (i.role("fillers") or i.role("units")) or i.role("label")]
-    label = labels[0] if len(set(labels[:1])) == 1 and len(wide) == 1 else ""
-    known = {r.value for i in wide[:1] for r in i.roles_of("label")}
-    if "concordance" in known:
+    named = [i for i in row if i.role("label") or not (i.role("fillers") or i.role("units"))]
+    label = next((r.value for i in named for r in i.roles_of("label")), "") if len(named) == 1 else ""
+    known = {r.value for i in named for r in i.roles_of("label")}
+    if any(i.role("above") for i in row):
+        label = "above_opening" if known <= {"score", "pain_pressure", "above_opening"} else ""
+        here = here or unit
+    elif len(named) == 1 and "concordance" in known:
         label = "concordance"
-    if any(i.role("above") for i in row) and (label in ("", "pain_pressure", "above_opening") or "score" in known):
-        label, here = "above_opening", here or unit
-    elif label == "score" and here in ("psi", "kPa", "other_pressure"):
-        label = "pain_pressure"
-    elif label == "score" and score and [i.text.lower() for i in row] == ["pain"]:
-        label = "pain_pressure"
-    elif not label and here == "mL" and len(row) == 1:
-        label = "volume"
-    elif not label and here == "mL" and not wide:
+    elif label == "score":
+        bare = [i.text.lower() for i in row] == ["pain"]
+        label = "pain_pressure" if here in _UNITS or (score and bare) else "score"
+    elif not named and here == "mL":
         label = "volume"
     if label in _PRESSURES and not here:
         here = unit

@@ -102,7 +102,8 @@ def items(text: str, start: int, end: int) -> list[Item]:
     out: list[Item] = []
     at = 0
     while at < len(words):
-        node, stop, roles = tree, at, ()
+        node, stop = tree, at
+        roles: tuple[Role, ...] = ()
         for look in range(at, len(words)):
             node = node.get(words[look], {})
             if not node:

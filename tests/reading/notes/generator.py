@@ -46,7 +46,19 @@ def discs(rng: random.Random) -> list[Disc]:
         pain = rng.choice(("", *PAINS))
         peak = opening + above + rng.randint(0, 30)
         score = rng.randint(1, 10) if pain else 0
-        out.append(Disc(level, opening, above, peak, rng.randint(5, 35) / 10, score, pain, rng.random() < 0.4, rng.randint(0, 5)))
+        out.append(
+            Disc(
+                level,
+                opening,
+                above,
+                peak,
+                rng.randint(5, 35) / 10,
+                score,
+                pain,
+                rng.random() < 0.4,
+                rng.randint(0, 5),
+            )
+        )
     return out
 
 
@@ -89,8 +101,12 @@ class _Marks(dict[tuple[str, str], dict[str, Any]]):
 
 def _leak(d: Disc, rng: random.Random) -> str:
     if d.leak:
-        return rng.choice(("contrast leaked into the epidural space", "epidural leak", "extravasation of contrast"))
-    return rng.choice(("no leak", "no extravasation", "contrast was contained", "without leakage of contrast"))
+        return rng.choice(
+            ("contrast leaked into the epidural space", "epidural leak", "extravasation of contrast")
+        )
+    return rng.choice(
+        ("no leak", "no extravasation", "contrast was contained", "without leakage of contrast")
+    )
 
 
 def blocks(rows: list[Disc], rng: random.Random) -> Note:
@@ -104,7 +120,9 @@ def blocks(rows: list[Disc], rng: random.Random) -> Note:
         marks.opening(d)
         lines.append(f"{rng.choice(('Peak pressure', 'Max pressure', 'Peak'))}: {d.peak} psi")
         marks.peak(d)
-        lines.append(f"{rng.choice(('Volume', 'Volume injected', 'Total volume'))}: {d.volume} {rng.choice(('mL', 'cc', 'ml'))}")
+        lines.append(
+            f"{rng.choice(('Volume', 'Volume injected', 'Total volume'))}: {d.volume} {rng.choice(('mL', 'cc', 'ml'))}"
+        )
         marks.volume(d)
         if d.pain:
             if rng.random() < 0.5:
@@ -133,7 +151,15 @@ def inline(rows: list[Disc], rng: random.Random) -> Note:
     out = ["Discogram results"]
     stop = rng.choice((", ", "; ", ". "))
     for d in rows:
-        bits = [rng.choice((f"opening pressure {d.opening} psi", f"opened at {d.opening} psi", f"{d.opening} psi opening"))]
+        bits = [
+            rng.choice(
+                (
+                    f"opening pressure {d.opening} psi",
+                    f"opened at {d.opening} psi",
+                    f"{d.opening} psi opening",
+                )
+            )
+        ]
         marks.opening(d)
         if d.pain:
             words = rng.choice(PAINS[d.pain][1])
@@ -175,7 +201,11 @@ def prose(rows: list[Disc], rng: random.Random) -> Note:
                 marks.above(d)
             marks.score(d)
         else:
-            out.append(rng.choice((f"There was no pain up to {d.peak} psi.", f"The disc was painless to {d.peak} psi.")))
+            out.append(
+                rng.choice(
+                    (f"There was no pain up to {d.peak} psi.", f"The disc was painless to {d.peak} psi.")
+                )
+            )
             marks.peak(d, at_least=True)
         marks.pain(d)
         out.append(f"{_leak(d, rng).capitalize()}.")
@@ -246,9 +276,15 @@ def trailing(rows: list[Disc], rng: random.Random) -> Note:
     both = f"{', '.join(names[:-1])} and {names[-1]}"
     values = [str(d.opening) for d in rows]
     if rng.random() < 0.5:
-        out = [f"Opening pressures at {both} were {', '.join(values[:-1])} and {values[-1]} psi respectively."]
+        out = [
+            f"Opening pressures at {both} were {', '.join(values[:-1])} and {values[-1]} psi respectively."
+        ]
     else:
-        out = ["Opening pressure was " + ", ".join(f"{d.opening} psi at {n}" for d, n in zip(rows, names, strict=True)) + "."]
+        out = [
+            "Opening pressure was "
+            + ", ".join(f"{d.opening} psi at {n}" for d, n in zip(rows, names, strict=True))
+            + "."
+        ]
     for d in rows:
         marks.opening(d)
     out.append("Volumes: " + ", ".join(f"{n} {d.volume} mL" for d, n in zip(rows, names, strict=True)) + ".")
