@@ -39,6 +39,8 @@ def bind(
         ("past", "of an earlier time"),
         ("mood", "not said to be so"),
         ("others", "of another person or place"),
+        ("exceptions", "an exception is made"),
+        *([("another_time", "of another time than the injection")] if kind == "discography" and not anaesthetic else []),
     ):
         if any(p.is_(name) for p in parts):
             return Bound([], [(span, why)] if _weighs(parts) else [])

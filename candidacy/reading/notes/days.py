@@ -9,7 +9,7 @@ from candidacy.reading.notes.vocabulary import items, vocabulary
 
 _FORMS = re.compile(
     r"(?<![\d/.\-])(?:(?P<iso>\d{4})-(?P<im>\d{1,2})-(?P<id>\d{1,2})"
-    r"|(?P<m>\d{1,2})[/\-.](?P<d>\d{1,2})[/\-.](?P<y>\d{4}|\d{2})"
+    r"|(?P<m>\d{1,2})(?P<sep>[/\-.])(?P<d>\d{1,2})(?P=sep)(?P<y>\d{4}|\d{2})"
     r"|(?P<mn>[A-Za-z]{3,9})\.?\s+(?P<nd>\d{1,2})(?:st|nd|rd|th)?,?\s+(?P<ny>\d{4})"
     r"|(?P<ed>\d{1,2})(?:st|nd|rd|th)?[\s\-](?P<en>[A-Za-z]{3,9})\.?[\s\-,]+(?P<ey>\d{4}))(?![\d/\-])"
 )
@@ -41,7 +41,9 @@ def days(text: str, start: int, end: int) -> list[Day]:
             if name not in months:
                 continue
             parts = (g["ny"] or g["ey"], months[name], g["nd"] or g["ed"])
-        out.append(Day(Span(*m.span()), _day(*parts), note))
+        day = _day(*parts)
+        if day or len(parts[0]) == 4 and not (g["y"] and len(g["y"]) == 2):  # "12/38/50" is no date at all
+            out.append(Day(Span(*m.span()), day, note))
     return out
 
 

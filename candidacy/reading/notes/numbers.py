@@ -72,12 +72,13 @@ def _pressure(row: Stretch, i: int) -> None:
             )
         return
     if name:
+        row.pain |= name == "pain_pressure"
         _with(row, PRESSURES[name], i, label, part.unit)
         return
     led = row.before(i, lambda p: p.is_("at") or p.is_("reach"))
-    if led < 0 or part.bound:
+    if led < 0:
         return
-    if row.painless and not row.pain:
+    if row.painless and not row.pain and not part.bound:
         part.used = True
         row.put(
             "discography_peak_pressure",

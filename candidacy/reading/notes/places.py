@@ -13,13 +13,19 @@ def stretches(parts: list[Part], discs: tuple[str, ...]) -> list[tuple[list[Part
         return [(_without(parts, groups), (EVERY,))] if not groups else None
     if not groups:
         return [(parts, discs)]
+    joined = [p for a, b, _ in groups for p in parts[a:b] if p.item.text.lower() in ("or", "nor")]
+    if joined and not any(p.is_("negations") for p in parts[: groups[0][0]]):
+        return None
     if len(groups) == 1:
         return [(_without(parts, groups), groups[0][2])]
     first = next((i for i, p in enumerate(parts) if _heavy(p)), len(parts))
     starts = [g[0] for g in groups]
     if first > groups[0][0]:  # discs first, each with what follows it
         ends = [*starts[1:], len(parts)]
-        return [(parts[g[1] : e], g[2]) for g, e in zip(groups, ends, strict=True)]
+        rows = [(parts[g[1] : e], g[2]) for g, e in zip(groups, ends, strict=True)]
+        if not any(_heavy(p) for p in rows[-1][0]):
+            return None  # the last disc may belong to what was said before it
+        return rows
     lead = parts[: groups[0][0]]
     if [p for p in lead if p.low is not None or p.is_("say")]:  # values first, each with the disc behind it
         begins = [0, *(g[1] for g in groups[:-1])]
@@ -65,7 +71,7 @@ def _groups(parts: list[Part]) -> list[tuple[int, int, tuple[str, ...]]]:
             continue
         discs = part.item.role("discs").value  # type: ignore[union-attr]
         gap = [p.item.text.lower() for p in parts[out[-1][1] : i]] if out else ["?"]
-        if out and gap and all(w in (",", "and", "&", "the", "/") for w in gap):
+        if out and gap and all(w in (",", "and", "&", "the", "/", "or", "nor") for w in gap):
             out[-1] = (out[-1][0], i + 1, (*out[-1][2], *discs))
         else:
             out.append((i, i + 1, discs))

@@ -73,7 +73,9 @@ class Stretch:
             part = self.parts[i]
             if not part.used and want(part):
                 return i
-            if part.item.text == "," or not (part.is_filler() or (over is not None and over(part))):
+            if part.item.text == "," or (part.item.text == "(" and places.step > 0):
+                return -1
+            if not (part.is_filler() or (over is not None and over(part))):
                 return -1
         return -1
 
