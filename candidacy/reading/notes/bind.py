@@ -42,7 +42,7 @@ def bind(
         ("exceptions", "an exception is made"),
         *([("another_time", "of another time than the injection")] if kind == "discography" and not anaesthetic else []),
     ):
-        if any(p.is_(name) for p in parts):
+        if any(p.is_(name) for p in parts) and not (name == "another_time" and _of_a_drug(parts)):
             return Bound([], [(span, why)] if _weighs(parts) else [])
     questioned = bool(parts) and parts[-1].item.text == "?"
     if (questioned or any(p.is_("hedges_all") for p in parts)) and _weighs(parts):
@@ -61,6 +61,11 @@ def bind(
         said += some.said
         missed += some.missed
     return Bound(said, missed)
+
+
+def _of_a_drug(parts: list[Part]) -> bool:
+    """An antibiotic counts whenever it was given."""
+    return any("drug" in r.value for p in parts if p.low is None for r in p.item.roles_of("say"))
 
 
 def _weighs(parts: list[Part]) -> bool:

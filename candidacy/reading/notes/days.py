@@ -62,6 +62,6 @@ def is_day_of_note(text: str, start: int, end: int, found: Day, first: bool) -> 
     if lead and any(r.value == "date" for r in lead[-1].roles_of("label")):
         return True
     words = text[start : found.span.start].lower()
-    rest = text[found.span.end : end].strip(" .,;:()")
+    rest = text[found.span.end : end].strip(" .,;()")
     titles = [t for kind in ("discography", "procedure") for t in vocabulary().data["kinds"][kind]["title"]]
-    return first and not rest and (not words.strip(" ,:-") or any(t in words for t in titles))
+    return first and (not rest or rest[0] == ":") and (not words.strip(" ,:-") or any(t in words for t in titles))
