@@ -40,7 +40,11 @@ def bind(
         ("mood", "not said to be so"),
         ("others", "of another person or place"),
         ("exceptions", "an exception is made"),
-        *([("another_time", "of another time than the injection")] if kind == "discography" and not anaesthetic else []),
+        *(
+            [("another_time", "of another time than the injection")]
+            if kind == "discography" and not anaesthetic
+            else []
+        ),
     ):
         if any(p.is_(name) for p in parts) and not (name == "another_time" and _of_a_drug(parts)):
             return Bound([], [(span, why)] if _weighs(parts) else [])

@@ -42,7 +42,7 @@ def days(text: str, start: int, end: int) -> list[Day]:
                 continue
             parts = (g["ny"] or g["ey"], months[name], g["nd"] or g["ed"])
         day = _day(*parts)
-        if day or len(parts[0]) == 4 and not (g["y"] and len(g["y"]) == 2):  # "12/38/50" is no date at all
+        if day or (len(parts[0]) == 4 and not (g["y"] and len(g["y"]) == 2)):  # "12/38/50" is no date at all
             out.append(Day(Span(*m.span()), day, note))
     return out
 
@@ -64,4 +64,8 @@ def is_day_of_note(text: str, start: int, end: int, found: Day, first: bool) -> 
     words = text[start : found.span.start].lower()
     rest = text[found.span.end : end].strip(" .,;()")
     titles = [t for kind in ("discography", "procedure") for t in vocabulary().data["kinds"][kind]["title"]]
-    return first and (not rest or rest[0] == ":") and (not words.strip(" ,:-") or any(t in words for t in titles))
+    return (
+        first
+        and (not rest or rest[0] == ":")
+        and (not words.strip(" ,:-") or any(t in words for t in titles))
+    )

@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Iterator
+from functools import cache
 
 from candidacy.reading.document import lines_of
 from candidacy.reading.levels import PATTERN
@@ -9,24 +10,13 @@ from candidacy.reading.lexicon import lexicon
 from candidacy.reading.model import Span
 from candidacy.reading.notes.model import Clause
 from candidacy.reading.notes.tables import tables
-from candidacy.reading.notes.vocabulary import items, vocabulary
+from candidacy.reading.notes.vocabulary import items, vocabulary, words_for
 
 _END = re.compile(r"(?<![A-Za-z]\.[A-Za-z])[.!?]+(?=\s|$)|;(?=\s|$)")
-_SHORT = re.compile(r"(?:\b(?:approx|dr|vs|no|ca|max|min|st|i\.v|a\.o|c\.c|p\.o))\Z", re.IGNORECASE)
 _BULLET = re.compile(r"\s*(?:[-*•·–]\s+|\(?\d{1,2}[.)]\s+)?")
 _HEAD = re.compile(r"\s*([A-Za-z][A-Za-z/ \-]{1,40}?)\s*(?::|$)")
-_BLOCK = re.compile(
-    rf"\s*(?:(?:level|disc|disk)\s*#?\s*(?:\d|[A-C])?\s*[:.\-–]?\s*)?(?:the\s+)?({PATTERN})\s*(?:disc|disk|level)?\s*"
-    rf"(?:\([^)]*\))?\s*(?::|\s[-–—]\s|$|\.$)",
-    re.IGNORECASE,
-)
 _LABELLED = re.compile(
     r"[^\S\n]*(?:[-*•][^\S\n]*)?([A-Za-z][A-Za-z /.\-]{1,40}?)[^\S\n]*(?:\([^)\n]*\))?[^\S\n]*:"
-)
-_UNIT = re.compile(
-    r"\ball\s+(?:the\s+)?pressures?\b[^.\n]{0,30}?\b(psi|kpa|mmhg)\b|\bpressures?\s+(?:are\s+|were\s+)?"
-    r"(?:given\s+|reported\s+|recorded\s+|measured\s+)?in\s+(psi|kpa|mmhg)\b",
-    re.IGNORECASE,
 )
 _WRAPPED = 30
 """A line of so many characters may have been wrapped."""
@@ -37,10 +27,40 @@ _SKIP = {
 }
 
 
+_UNITS = {"psi": "psi", "kpa": "kPa", "mmhg": "other_pressure"}
+
+
+def _any(name: str) -> str:
+    return "|".join(map(re.escape, sorted(words_for(name), key=lambda w: (-len(w), w))))
+
+
+@cache
+def _short() -> re.Pattern[str]:
+    return re.compile(rf"\b(?:{_any('abbreviations')})\Z", re.IGNORECASE)
+
+
+@cache
+def _block() -> re.Pattern[str]:
+    """A line that is the head of a disc's block: ``Level 1: L4-5 (target)``, ``L4-L5 disc:``."""
+    disc = _any("disc")
+    return re.compile(
+        rf"\s*(?:(?:{disc})\s*#?\s*(?:\d|[A-C])?\s*[:.\-–]?\s*)?(?:(?:{_any('the')})\s+)?({PATTERN})\s*(?:{disc})?\s*"
+        rf"(?:\([^)]*\))?\s*(?::|\s[-–—]\s|$|\.$)",
+        re.IGNORECASE,
+    )
+
+
+@cache
+def _one_unit() -> re.Pattern[str]:
+    leads = (p.removesuffix("<unit>").split() for p in vocabulary().data["one_unit"])
+    forms = "|".join(r"\s+".join(map(re.escape, lead)) for lead in leads)
+    return re.compile(rf"\b(?:{forms})\s+({'|'.join(_UNITS)})\b", re.IGNORECASE)
+
+
 def clauses(text: str) -> list[Clause]:
     """Split a note into clauses in the order of the text."""
-    named = {(m[1] or m[2]).lower() for m in _UNIT.finditer(text)}
-    unit = {"psi": "psi", "kpa": "kPa", "mmhg": "other_pressure"}[named.pop()] if len(named) == 1 else ""
+    named = {_UNITS[m[1].lower()] for m in _one_unit().finditer(text)}
+    unit = named.pop() if len(named) == 1 else ""
     out, taken = tables(text, unit)
     rest = list(text)
     for span in taken:
@@ -74,7 +94,7 @@ def _running(text: str) -> Iterator[Clause]:
                 section = "use"
             if not (block and empty):
                 discs, place, block = (), None, False
-        head = _BLOCK.match(text, at, end)
+        head = _block().match(text, at, end)
         if head is not None and section == "history" and told:
             section = "use"  # an indication of one line ends where a disc's block begins
         if head is not None:
@@ -115,7 +135,7 @@ def _lines(text: str) -> list[tuple[int, int, bool]]:
 
 def _goes_on(text: str, before: tuple[int, int, bool], start: int, end: int) -> bool:
     tail = text[before[0] : before[1]].rstrip()
-    if not tail or tail[-1] in ".:;!?" or _BLOCK.match(text, start, end) or _labelled(text, start, end):
+    if not tail or tail[-1] in ".:;!?" or _block().match(text, start, end) or _labelled(text, start, end):
         return False
     body = text[start:end].lstrip()
     if not body or not (body[0].isalnum() or body[0] == "("):
@@ -133,7 +153,7 @@ def _cut(text: str) -> Iterator[tuple[int, int, bool]]:
         at = start
         for m in re.finditer(r"\n", text[start:end]):
             cut = start + m.end()
-            if _BLOCK.match(text, cut, end) or _labelled(text, cut, end):
+            if _block().match(text, cut, end) or _labelled(text, cut, end):
                 yield at, cut - 1, blank
                 at, blank = cut, False
         yield at, end, blank
@@ -166,7 +186,7 @@ def _heading(text: str, start: int, end: int) -> tuple[str, int, bool] | None:
 def _sentences(text: str, start: int, end: int) -> Iterator[Span]:
     at = start
     for m in _END.finditer(text, start, end):
-        if m.start() < at or (_SHORT.search(text, at, m.start()) and m.end() < end):
+        if m.start() < at or (_short().search(text, at, m.start()) and m.end() < end):
             continue
         if text[at : m.start()].strip():
             yield _trim(text, at, m.end() if "?" in m[0] else m.start())

@@ -11,6 +11,7 @@ from candidacy.reading.notes.stretch import (
     taken_back,
     value_of,
 )
+from candidacy.reading.notes.vocabulary import words_for
 
 
 def number(row: Stretch, i: int) -> None:
@@ -118,7 +119,7 @@ def _millilitres(row: Stretch, i: int) -> None:
         return
     label = row.before(i, label_of("agent_volume"))
     if label >= 0 or _near_agent(row, i):
-        if row.after(i, lambda p: p.low is None and p.item.text.lower() in ("saline", "contrast")) >= 0:
+        if row.after(i, lambda p: p.low is None and p.item.text.lower() in words_for("dilutions")) >= 0:
             return
         _with(row, "anaesthetic_volume", i, label, "mL")
         return
@@ -208,7 +209,7 @@ def _bare(row: Stretch, i: int) -> None:
         return
     label = row.before(i, label_of("score", "score_before", "score_after"))
     words = row.parts[label].item.text.lower() if label >= 0 else ""
-    if label >= 0 and words != "pain":
+    if label >= 0 and words not in words_for("bare_pain"):
         _score(row, i)
 
 
@@ -223,4 +224,4 @@ def _time(row: Stretch, i: int) -> None:
 
 
 def _after(part: Part) -> bool:
-    return part.low is None and part.item.text.lower() in ("after", "minutes", "re-examined", "assessed")
+    return part.low is None and part.item.text.lower() in words_for("later")

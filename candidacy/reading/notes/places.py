@@ -2,6 +2,7 @@
 
 from candidacy.reading.notes.quantities import Part
 from candidacy.reading.notes.stretch import EVERY
+from candidacy.reading.notes.vocabulary import words_for
 
 
 def stretches(parts: list[Part], discs: tuple[str, ...]) -> list[tuple[list[Part], tuple[str, ...]]] | None:
@@ -13,7 +14,7 @@ def stretches(parts: list[Part], discs: tuple[str, ...]) -> list[tuple[list[Part
         return [(_without(parts, groups), (EVERY,))] if not groups else None
     if not groups:
         return [(parts, discs)]
-    joined = [p for a, b, _ in groups for p in parts[a:b] if p.item.text.lower() in ("or", "nor")]
+    joined = [p for a, b, _ in groups for p in parts[a:b] if p.item.text.lower() in words_for("either")]
     if joined and not any(p.is_("negations") for p in parts[: groups[0][0]]):
         return None
     if len(groups) == 1:
@@ -36,7 +37,7 @@ def stretches(parts: list[Part], discs: tuple[str, ...]) -> list[tuple[list[Part
         rows = []
         for number, (b, g) in enumerate(zip(begins, groups, strict=True)):
             row = parts[b : g[0]]
-            while row and row[0].item.text in (",", "and"):
+            while row and row[0].item.text.lower() in words_for("next_value"):
                 row = row[1:]
             if number and head is not None and not any(p.is_("label") and not p.is_filler() for p in row):
                 row = [_again(head), *row]
@@ -71,7 +72,7 @@ def _groups(parts: list[Part]) -> list[tuple[int, int, tuple[str, ...]]]:
             continue
         discs = part.item.role("discs").value  # type: ignore[union-attr]
         gap = [p.item.text.lower() for p in parts[out[-1][1] : i]] if out else ["?"]
-        if out and gap and all(w in (",", "and", "&", "the", "/", "or", "nor") for w in gap):
+        if out and gap and all(w in words_for("joined") for w in gap):
             out[-1] = (out[-1][0], i + 1, (*out[-1][2], *discs))
         else:
             out.append((i, i + 1, discs))

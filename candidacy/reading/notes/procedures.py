@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 from candidacy.reading.model import Span
 from candidacy.reading.notes.model import INJECTION, PATIENT, Clause, Said
-from candidacy.reading.notes.vocabulary import items
+from candidacy.reading.notes.vocabulary import items, words_for
 
 _BLOCKS = {"facet": "facet_block", "sacroiliac": "sacroiliac_block"}
 _SKIPPED = ("history", "comparison", "plan")
@@ -65,11 +65,12 @@ def _injection(
     code = kind
     if kind == "facet":
         words = text[span.start : span.end].lower()
-        code = "medial_branch_block" if "branch" in words or words.startswith("mbb") else "facet"
-    plain = kind == "epidural_steroid" and "steroid" not in text[span.start : span.end].lower()
+        code = "medial_branch_block" if words_for("medial_branch") & set(words.split()) else "facet"
+    named = words_for("named_for_steroid") & set(text[span.start : span.end].lower().split())
+    plain = kind == "epidural_steroid" and not named
     given = any(s.element == "steroid" and s.form == {"value": True} for s, _ in said)
     out: list[tuple[Said, int]] = []
-    if not (plain and not given and not text[span.start : span.end].lower().endswith("esi")):
+    if given or not plain:
         out.append((Said(INJECTION, "injection_kind", {"value": code}, span, ""), at))
     names = {
         "date": "injection_date",

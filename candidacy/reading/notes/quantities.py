@@ -2,9 +2,9 @@
 
 from dataclasses import dataclass
 
-from candidacy.reading.notes.vocabulary import Item
+from candidacy.reading.notes.vocabulary import Item, words_for
 
-_DASHES = ("-", "–", "—", "to")
+_DASHES = ("-", "–", "—")
 
 
 @dataclass(slots=True)
@@ -67,10 +67,11 @@ def _number(row: list[Item], at: int) -> float | None:
 def _more(part: Part, row: list[Item], at: int) -> int:
     """Take what follows a number, and give the position after it."""
     first = _unit(part, row, at)
-    if _text(row, first) in _DASHES and (second := _number(row, first + 1)) is not None:
+    spoken = _text(row, first) in words_for("to")
+    if (spoken or _text(row, first) in _DASHES) and (second := _number(row, first + 1)) is not None:
         other = Part(row[first + 1], row[first + 1].end, second, second)
         after = _unit(other, row, first + 2)
-        joined = _text(row, first) != "to" or (other.unit and part.unit in ("", other.unit))
+        joined = not spoken or (other.unit and part.unit in ("", other.unit))
         if part.unit in ("", other.unit) and other.unit and joined:
             if part.low is not None and second >= part.low:
                 part.high, part.unit, part.end, first = second, other.unit, other.end, after

@@ -83,7 +83,11 @@ def _clause(text: str, clause: Clause, number: int, kind: str, anaesthetic: bool
     if found and not clause.label:
         rest = [Span(a, b) for a, b in zip([start, *(d.span.end for d in found)],
                                            [*(d.span.start for d in found), end], strict=True)]  # fmt: skip
-        named = kind == "procedure" and len(found) == 1 and any(i.role("procedures") for i in items(text, start, end))
+        named = (
+            kind == "procedure"
+            and len(found) == 1
+            and any(i.role("procedures") for i in items(text, start, end))
+        )
         for day in found:
             if not named and not is_day_of_note(text, start, end, day, number < _TITLE):
                 missed.append((day.span, "a date of something else, or of what is not said"))

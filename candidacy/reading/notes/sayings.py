@@ -6,7 +6,7 @@ from candidacy.reading.model import Span
 from candidacy.reading.notes.model import Said
 from candidacy.reading.notes.quantities import Part
 from candidacy.reading.notes.stretch import Stretch, taken_back
-from candidacy.reading.notes.vocabulary import vocabulary
+from candidacy.reading.notes.vocabulary import vocabulary, words_for
 
 
 def answers(row: Stretch) -> None:
@@ -17,7 +17,7 @@ def answers(row: Stretch) -> None:
             continue
         j = i + 1
         colon = False
-        while j < len(row.parts) and row.parts[j].item.text in (":", "=", "-", "–", ",", "was", "were", "is"):
+        while j < len(row.parts) and row.parts[j].item.text.lower() in words_for("copulas"):
             colon |= row.parts[j].item.text in (":", "=")
             j += 1
         if j >= len(row.parts) or row.parts[j].low is not None:
@@ -125,18 +125,12 @@ def _asked(row: Stretch, i: int) -> bool:
 
 
 def _between_denied(part: Part) -> bool:
-    return part.low is None and part.item.text.lower() in (
-        "any",
-        "evidence",
-        "sign",
-        "further",
-        "significant",
-    )
+    return part.low is None and part.item.text.lower() in words_for("denial_gap")
 
 
 def _or_between(row: Stretch, first: int, last: int) -> bool:
     gap = row.parts[first + 1 : last]
-    joined = [p for p in gap if p.low is None and p.item.text.lower() in ("or", "nor")]
+    joined = [p for p in gap if p.low is None and p.item.text.lower() in words_for("either")]
     if not joined or not all(p.is_filler() or p in joined for p in gap):
         return False
     for p in joined:

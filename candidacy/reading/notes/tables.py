@@ -6,7 +6,7 @@ from typing import NamedTuple
 
 from candidacy.reading.model import Span
 from candidacy.reading.notes.model import Clause
-from candidacy.reading.notes.vocabulary import Item, items
+from candidacy.reading.notes.vocabulary import Item, items, words_for
 
 _LINE = re.compile(r"[^\r\n]+")
 _RULE = re.compile(r"[\s|+:=\-–—_]*\Z")
@@ -101,7 +101,11 @@ def _head(text: str, cells: list[Span], unit: str) -> tuple[list[_Column], bool]
 
 def _is_score(row: list[Item]) -> bool:
     labels = {r.value for i in row for r in i.roles_of("label")}
-    return "score" in labels and not _unit(row) and [i.text.lower() for i in row] != ["pain"]
+    return "score" in labels and not _unit(row) and not _is_bare_pain(row)
+
+
+def _is_bare_pain(row: list[Item]) -> bool:
+    return len(row) == 1 and row[0].text.lower() in words_for("bare_pain")
 
 
 def _unit(row: list[Item]) -> str:
@@ -120,7 +124,7 @@ def _column(row: list[Item], span: Span, score: bool, unit: str) -> _Column:
     elif len(named) == 1 and "concordance" in known:
         label = "concordance"
     elif label == "score":
-        bare = [i.text.lower() for i in row] == ["pain"]
+        bare = _is_bare_pain(row)
         label = "pain_pressure" if here in _UNITS or (score and bare) else "score"
     elif not named and here == "mL":
         label = "volume"

@@ -85,6 +85,12 @@ def vocabulary() -> Vocabulary:
     return Vocabulary(tree, data, {row["of"]: row for row in data["labels"]})
 
 
+@cache
+def words_for(name: str) -> frozenset[str]:
+    """Give the single words that do one thing, by the name they have under ``words`` in the data file."""
+    return frozenset(vocabulary().data["words"][name])
+
+
 def _words(text: str) -> list[str]:
     return [_plain_word(m) for m in _TOKEN.finditer(text)]
 
