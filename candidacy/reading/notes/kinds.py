@@ -1,6 +1,5 @@
 """What kind of document a text is: an imaging report, a discography, a procedure note or a letter."""
 
-import re
 from functools import cache
 from typing import Literal, NamedTuple
 
@@ -24,16 +23,27 @@ class Guess(NamedTuple):
 
 
 @cache
-def _patterns() -> dict[str, dict[str, list[re.Pattern[str]]]]:
+def _phrases() -> dict[Kind, dict[str, list[str]]]:
+    rows = vocabulary().data["kinds"]
     return {
-        kind: {part: [_pattern(p) for p in row[part]] for part in ("title", "body")}
-        for kind, row in vocabulary().data["kinds"].items()
+        kind: {part: [_flat(p) for p in rows[kind][part]] for part in ("title", "body")} for kind in KINDS
     }
 
 
-def _pattern(phrase: str) -> re.Pattern[str]:
-    body = r"[\s\-]+".join(re.escape(w) for w in phrase.split())
-    return re.compile(rf"(?<![A-Za-z0-9]){body}(?![A-Za-z0-9])", re.IGNORECASE)
+def _flat(text: str) -> str:
+    """Small letters, one blank between words, hyphens as blanks."""
+    return " ".join(text.lower().replace("-", " ").split())
+
+
+def _stands(phrase: str, text: str) -> bool:
+    """Say whether a phrase stands in a flat text as whole words."""
+    at = text.find(phrase)
+    while at >= 0:
+        end = at + len(phrase)
+        if not (text[at - 1 : at].isalnum() or text[end : end + 1].isalnum()):
+            return True
+        at = text.find(phrase, at + 1)
+    return False
 
 
 def kind_of(text: str) -> Guess:
@@ -42,12 +52,12 @@ def kind_of(text: str) -> Guess:
     A discography is never read as imaging because a CT followed it, nor a letter as a discography because it tells
     of one: a letter's greeting decides first.
     """
-    opening = text.lstrip()[:_OPENING]
-    found: dict[str, tuple[bool, list[str]]] = {}
-    for kind, parts in _patterns().items():
-        title = [m[0] for p in parts["title"] if (m := p.search(opening))]
-        body = list(dict.fromkeys(m[0].lower() for p in parts["body"] if (m := p.search(text))))
-        found[kind] = (bool(title), list(dict.fromkeys([*(" ".join(t.split()) for t in title), *body])))
+    flat, opening = _flat(text), _flat(text.lstrip()[:_OPENING])
+    found: dict[Kind, tuple[bool, list[str]]] = {}
+    for kind, parts in _phrases().items():
+        title = [p for p in parts["title"] if _stands(p, opening)]
+        body = [p for p in parts["body"] if _stands(p, flat)]
+        found[kind] = (bool(title), list(dict.fromkeys([*title, *body])))
     fits = [k for k in KINDS if len(found[k][1]) - found[k][0] >= (_WITH_TITLE if found[k][0] else _WITHOUT)]
     if "letter" in fits and found["letter"][0]:
         return _guess("letter", found)
@@ -70,7 +80,7 @@ def kind_of(text: str) -> Guess:
     return Guess(None, "its words fit none of " + ", ".join(KINDS))
 
 
-def _guess(kind: Kind, found: dict[str, tuple[bool, list[str]]]) -> Guess:
+def _guess(kind: Kind, found: dict[Kind, tuple[bool, list[str]]]) -> Guess:
     words = ", ".join(f'"{w}"' for w in found[kind][1][:4])
     return Guess(kind, f"found from the words {words}")
 
@@ -95,3 +105,19 @@ def settled(text: str, asked: str, name: str, default: Kind | None = None) -> Gu
                      expected=", ".join(KINDS), next_step="say it with --kind")]
         )  # fmt: skip
     return guess
+
+
+def refuse_a_note(text: str, name: str) -> None:
+    """Refuse a discography or procedure note where only imaging reports are read.
+
+    Raises
+    ------
+    ReportError
+        E401 for a text that tells it is such a note.
+    """
+    kind = kind_of(text).kind
+    if kind in ("discography", "procedure"):
+        raise ReportError(
+            [Problem(Code.BAD_REPORT, f"a {kind} note, no imaging report", name,
+                     next_step="read it by itself: candidacy read NOTE --into CASE")]
+        )  # fmt: skip

@@ -13,6 +13,7 @@ from candidacy.reading.elements import ReadFact, facts
 from candidacy.reading.inputs import ReportText
 from candidacy.reading.merge import document_key, merge
 from candidacy.reading.model import Reading
+from candidacy.reading.notes.kinds import refuse_a_note
 from candidacy.reading.take import take
 from candidacy.ui.desk import Desk
 
@@ -57,13 +58,15 @@ def new_report(name: str, text: str, day: str = "") -> Report:
     Raises
     ------
     ReportError
-        E402 to E405 if it is refused: in another language, of another part of the body, withdrawn, not filled in.
+        E402 to E405 if it is refused: in another language, of another part of the body, withdrawn, not filled in;
+        E401 for a discography or procedure note: the page shows imaging reports only.
     """
     return sent_report(ReportText(text, name, "text", day))
 
 
 def sent_report(sent: ReportText) -> Report:
     """Read a report as a file or message brought it. See `new_report`."""
+    refuse_a_note(sent.text, sent.name)
     reading, problems = take(sent)
     if reading is None:
         raise ReportError(problems)
