@@ -142,7 +142,8 @@ def _one(path: Path, wish: Wish) -> None:
     loaded = (
         load_bytes_each(sys.stdin.buffer.read(MAX_BYTES + 1), name) if str(path) == "-" else load_each(path)
     )
-    if answered(loaded, path, name, wish):
+    told = answered(loaded, path, name, wish)
+    if told is None:
         return
     taken = [(item, *take(item)) for item in loaded]
     problems = [p for _, _, some in taken for p in some]
@@ -166,7 +167,7 @@ def _one(path: Path, wish: Wish) -> None:
     elif wish.form == "html":
         wish.give(show.as_html(reading, path.name))
     else:
-        wish.give("\n".join(show.as_text(r, path.name) for _, r in kept))
+        wish.give("\n".join([told, "", *(show.as_text(r, path.name) for _, r in kept)]))
     if problems:
         raise ReportError(problems, others_answered=True)
 

@@ -14,8 +14,11 @@ if TYPE_CHECKING:
     from candidacy.reading.notes.model import NoteReading
 
 
-def answered(loaded: Sequence["ReportText"], path: Path, name: str, wish: Wish) -> bool:
-    """Answer for notes, or say that the documents are for the reader of imaging reports.
+_AS = {"letter": "letter (only what it tells of imaging is read)"}
+
+
+def answered(loaded: Sequence["ReportText"], path: Path, name: str, wish: Wish) -> str | None:
+    """Answer for a note and give nothing, or give the line that tells as what the documents are to be read.
 
     Raises
     ------
@@ -24,17 +27,17 @@ def answered(loaded: Sequence["ReportText"], path: Path, name: str, wish: Wish) 
     """
     from candidacy.reading.notes.kinds import settled
 
-    kinds = {settled(t.text, wish.kind, name, "imaging").kind for t in loaded}
-    notes = kinds & {"discography", "procedure"}
-    if not notes:
-        return False
+    guesses = [settled(t.text, wish.kind, name, "imaging") for t in loaded]
+    if not any(g.kind in ("discography", "procedure") for g in guesses):
+        told = dict.fromkeys(f"Read as {_AS.get(g.kind or '', g.kind)}: {g.why}" for g in guesses)
+        return "\n".join(told)
     if len(loaded) > 1:
         raise ReportError(
             [Problem(Code.BAD_REPORT, "the file holds several documents, a note among them", name,
                      found=str(len(loaded)), next_step="give one note a file")]
         )  # fmt: skip
     _answer(loaded[0], path, name, wish)
-    return True
+    return None
 
 
 def _answer(report: "ReportText", path: Path, name: str, wish: Wish) -> None:

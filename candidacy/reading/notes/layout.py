@@ -12,12 +12,15 @@ from candidacy.reading.notes.model import Clause
 from candidacy.reading.notes.tables import tables
 from candidacy.reading.notes.vocabulary import items, vocabulary, words_for
 
-_END = re.compile(r"(?<![A-Za-z]\.[A-Za-z])[.!?]+(?=\s|$)|;(?=\s|$)")
+_END = re.compile(r"(?<![A-Za-z]\.[A-Za-z])[.!?]+(?=\s|$)")
 _BULLET = re.compile(r"\s*(?:[-*•·–]\s+|\(?\d{1,2}[.)]\s+)?")
 _HEAD = re.compile(r"\s*([A-Za-z][A-Za-z/ \-]{1,40}?)\s*(?::|$)")
 _LABELLED = re.compile(
     r"[^\S\n]*(?:[-*•][^\S\n]*)?([A-Za-z][A-Za-z /.\-]{1,40}?)[^\S\n]*(?:\([^)\n]*\))?[^\S\n]*:"
 )
+_FIELD = re.compile(r"[^\s:][^:\n]*?:[^\S\n]*\S(?:(?!\s{2}|\t).)*")
+_FIELDS = re.compile(rf"\s*{_FIELD.pattern}(?:(?:[^\S\n]{{2,}}|\t+){_FIELD.pattern})+\s*$")
+"""A line of several labelled fields, wide gaps between: ``OP: 22 psi   Max: 82 psi``."""
 _WRAPPED = 30
 """A line of so many characters may have been wrapped."""
 _SKIP = {
@@ -184,6 +187,11 @@ def _heading(text: str, start: int, end: int) -> tuple[str, int, bool] | None:
 
 
 def _sentences(text: str, start: int, end: int) -> Iterator[Span]:
+    fields = _FIELDS.match(text, start, end)
+    if fields is not None:
+        for field in _FIELD.finditer(text, start, end):
+            yield _trim(text, *field.span())
+        return
     at = start
     for m in _END.finditer(text, start, end):
         if m.start() < at or (_short().search(text, at, m.start()) and m.end() < end):

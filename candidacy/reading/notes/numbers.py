@@ -138,9 +138,20 @@ def _millilitres(row: Stretch, i: int) -> None:
                 "volume when the pain came",
             )
         return
-    if label < 0 and row.anaesthetic:
+    if label < 0 and (row.anaesthetic or not _by_itself(row, i)):
         return
     _with(row, "discography_volume", i, label, "mL")
+
+
+def _by_itself(row: Stretch, i: int) -> bool:
+    """Nothing but fillers stands with a number between its commas."""
+    for places in (range(i - 1, -1, -1), range(i + 1, len(row.parts))):
+        for j in places:
+            if row.parts[j].item.text in (",", ";", "(", ")"):
+                break
+            if not row.parts[j].is_filler():
+                return False
+    return True
 
 
 def _percent(row: Stretch, i: int) -> None:
@@ -219,6 +230,8 @@ def _time(row: Stretch, i: int) -> None:
         part.used = True
         if part.unit == "min" or row.before(i, label_of("duration")) >= 0:
             row.put("duration", {"value": f"{part.low:g} {part.unit}"}, i)
+    elif any("drug" in r.value for p in row.parts if p.low is None for r in p.item.roles_of("say")):
+        part.used = True  # how long before the procedure an antibiotic was given
     elif part.unit == "min" and row.anaesthetic and row.before(i, lambda p: p.is_("at") or _after(p)) >= 0:
         _with(row, "anaesthetic_minutes", i, -1, "min")
 

@@ -91,6 +91,9 @@ def says(row: Stretch) -> None:
         if role is None or "annulus" in role.value["is"] or _asked(row, i):
             continue
         entry = role.value
+        if "alone" in entry and not _alone(row, i):
+            part.used = True  # "under manometric control", "the target was reached": no role of a disc
+            continue
         at = row.before(i, lambda p: p.is_("negations"), _between_denied)
         if at < 0 and denied_before >= 0 and _or_between(row, denied_before, i):
             at = denied_before
@@ -116,6 +119,14 @@ def says(row: Stretch) -> None:
                 row.unplaced.append((Span(part.start, part.end), "whether it was given is not said"))
             continue
         take_say(row, entry["is"], i, i)
+
+
+def _alone(row: Stretch, i: int) -> bool:
+    """One word for a role stands by itself: ``(control)``, ``target, opening 12 psi``, ``painless control``."""
+    before = row.parts[i - 1] if i else None
+    after = row.parts[i + 1] if i + 1 < len(row.parts) else None
+    lead = before is None or not before.item.text[0].isalnum() or (before.is_("say") and row.painless)
+    return lead and (after is None or after.low is not None or after.is_filler() or after.is_("label"))
 
 
 def _asked(row: Stretch, i: int) -> bool:

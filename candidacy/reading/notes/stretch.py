@@ -73,7 +73,7 @@ class Stretch:
             part = self.parts[i]
             if not part.used and want(part):
                 return i
-            if part.item.text == "," or (part.item.text == "(" and places.step > 0):
+            if part.item.text in (",", ";") or (part.item.text == "(" and places.step > 0):
                 return -1
             if not (part.is_filler() or (over is not None and over(part))):
                 return -1
@@ -90,7 +90,7 @@ def taken_back(row: Stretch, i: int) -> bool:
     for before in reversed(row.parts[:i]):
         if before.low is None and not before.item.roles:
             return before.item.text.lower().endswith(ends)
-        if not before.is_filler() or before.item.text == ",":
+        if not before.is_filler() or before.item.text in (",", ";"):
             return False
     return False
 

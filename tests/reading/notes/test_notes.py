@@ -290,7 +290,7 @@ def test_kind_may_be_named_and_an_unclear_text_is_refused(tmp_path: Path) -> Non
     assert isinstance(refused.exception, ReportError)
     assert "--kind" in str(refused.exception)
     assert run(text, "--kind", "procedure").exit_code == 0
-    assert run(text, "--kind", "imaging").exit_code == 0
+    assert "Read as imaging: as asked for" in run(text, "--kind", "imaging").stdout
     assert run(text, "--kind", "other").exit_code == 2
 
 
