@@ -3,9 +3,8 @@
 from typing import Any, NamedTuple
 
 from candidacy.foundation.notebook import table
-from candidacy.reading.model import Span
+from candidacy.reading.model import Account, Span
 
-USED, KNOWN, UNREAD = "used", "known", "unread"
 PATIENT = "patient"
 INJECTION = "injections[1]"
 """The subject of facts about the one injection that a note describes."""
@@ -48,15 +47,6 @@ class NoteFact(NamedTuple):
     note: str
 
 
-class Account(NamedTuple):
-    """One clause and what became of it: ``used``, ``known`` to be of no weight, or ``unread``, with the reason."""
-
-    span: Span
-    state: str
-    why: str
-    missed: tuple[Span, ...]
-
-
 class Question(NamedTuple):
     """What a person has to settle before a value may be used."""
 
@@ -67,7 +57,10 @@ class Question(NamedTuple):
 
 
 class NoteReading(NamedTuple):
-    """Everything read from one note; ``why`` tells how its kind was found."""
+    """Everything read from one note; ``why`` tells how its kind was found.
+
+    In the ledger ``statement`` counts the clauses of the note, ``findings`` are positions in ``facts``.
+    """
 
     text: str
     kind: str

@@ -1,29 +1,17 @@
 """From the text of a discography or procedure note to a note reading; no inference beyond the words."""
 
-from collections.abc import Iterable
-from typing import Any
-
 from candidacy.reading.model import Span
 from candidacy.reading.notes.bind import bind
 from candidacy.reading.notes.days import days, is_day_of_note
 from candidacy.reading.notes.elements import possible
 from candidacy.reading.notes.kinds import Kind, settled
 from candidacy.reading.notes.layout import clauses
+from candidacy.reading.notes.ledger import accounts
 from candidacy.reading.notes.merged import questions, together
-from candidacy.reading.notes.model import (
-    KNOWN,
-    PATIENT,
-    UNREAD,
-    USED,
-    Account,
-    Clause,
-    NoteFact,
-    NoteReading,
-    Said,
-)
+from candidacy.reading.notes.model import PATIENT, Clause, NoteFact, NoteReading, Said
 from candidacy.reading.notes.procedures import of_procedure
 from candidacy.reading.notes.stretch import Bound
-from candidacy.reading.notes.vocabulary import items, vocabulary
+from candidacy.reading.notes.vocabulary import items
 
 _TITLE = 3
 """The day of a note may stand alone in so many of its first clauses."""
@@ -65,10 +53,7 @@ def read_note(text: str, kind: Kind | None = None, name: str = "note") -> NoteRe
     else:
         said, why = _of_discs(said, anaesthetic), ""
     facts = tuple(f if possible(f) else _impossible(f) for f in together(said))
-    used = {n for f in facts for n in f.clauses}
-    ledger = tuple(
-        _account(text, c, b, n in used, why) for n, (c, b) in enumerate(zip(rows, read, strict=True))
-    )
+    ledger = accounts(text, rows, read, facts, why)
     return NoteReading(text, found, guess.why, facts, ledger, questions(facts, why))
 
 
@@ -136,39 +121,3 @@ def _of_discs(said: list[tuple[Said, int]], anaesthetic: bool) -> list[tuple[Sai
         else:
             spread.append((one, n))
     return spread
-
-
-def _account(text: str, clause: Clause, read: Bound, used: bool, why: str) -> Account:
-    """Say what became of a clause."""
-    if clause.skip in ("heading", "head"):
-        return Account(clause.span, KNOWN, "heading", ())
-    if clause.skip:
-        return Account(clause.span, UNREAD, clause.skip, (clause.span,))
-    if used:
-        missed = tuple(s for s, _ in read.missed)
-        return Account(clause.span, USED, "; ".join(dict.fromkeys(w for _, w in read.missed)), missed)
-    if read.missed:
-        spans = tuple(s for s, _ in read.missed)
-        return Account(clause.span, UNREAD, "; ".join(dict.fromkeys(w for _, w in read.missed)), spans)
-    if read.said:
-        return Account(clause.span, UNREAD, why or "no element of the record holds it", (clause.span,))
-    reason = _known(text, clause)
-    if reason:
-        return Account(clause.span, KNOWN, reason, ())
-    return Account(clause.span, UNREAD, "nothing recognised", (clause.span,))
-
-
-def _known(text: str, clause: Clause) -> str:
-    words = " ".join(text[clause.span.start : clause.span.end].lower().split())
-    row = items(text, *clause.span)
-    if any(i.role(n) for i in row for n in ("past", "mood", "others")):
-        return ""
-    weighty = [i for i in row if i.role("number") or i.role("say")]
-    if clause.label:
-        return "an empty answer"
-    if not weighty and all(i.role("fillers") or i.role("discs") or i.role("label") for i in row):
-        return "heading"
-    if weighty or any(i.role("hedges") for i in row):
-        return ""
-    table: dict[str, Iterable[Any]] = vocabulary().data["known"]
-    return next((reason for reason, phrases in table.items() if any(p in words for p in phrases)), "")

@@ -95,7 +95,12 @@ def as_data(reading: NoteReading, name: str = "") -> dict[str, Any]:
             for f in reading.facts
         ],
         "ledger": [
-            {**span(a.span), "state": a.state, "why": a.why or None, "missed": [span(s) for s in a.missed]}
+            {
+                **span(a.span),
+                "state": a.state,
+                "why": a.why or a.rule or None,
+                "missed": [span(s) for s in a.missed],
+            }
             for a in reading.ledger
         ],
         "text": reading.text,

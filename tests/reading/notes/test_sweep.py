@@ -6,7 +6,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from candidacy.reading.notes.model import KNOWN, UNREAD, USED, NoteReading
+from candidacy.reading.model import KNOWN, PARTLY, UNREAD, USED
+from candidacy.reading.notes.model import NoteReading
 from candidacy.reading.notes.read import read_note
 from tests.reading.notes.generator import LAYOUTS, NO_PAIN, PAINS, discs, note
 
@@ -44,8 +45,8 @@ def test_a_damaged_note_never_crashes_and_accounts_for_its_words(seed: int, data
     for fact in reading.facts:
         assert fact.spans
         assert all(0 <= s.start < s.end <= len(broken) for s in fact.spans)
-    assert {a.state for a in reading.ledger} <= {USED, KNOWN, UNREAD}
-    assert all(a.missed for a in reading.ledger if a.state == UNREAD)
+    assert {a.state for a in reading.ledger} <= {USED, PARTLY, KNOWN, UNREAD}
+    assert all(bool(a.missed) == (a.state in (UNREAD, PARTLY)) for a in reading.ledger)
     told = [False] * len(broken)
     for a in reading.ledger:
         told[a.span.start : a.span.end] = [True] * (a.span.end - a.span.start)
