@@ -21,6 +21,12 @@ _LABELLED = re.compile(
 _FIELD = re.compile(r"[^\s:][^:\n]*?:[^\S\n]*\S(?:(?!\s{2}|\t).)*")
 _FIELDS = re.compile(rf"\s*{_FIELD.pattern}(?:(?:[^\S\n]{{2,}}|\t+){_FIELD.pattern})+\s*$")
 """A line of several labelled fields, wide gaps between: ``OP: 22 psi   Max: 82 psi``."""
+_BARE_DISC = re.compile(
+    r"(?<![\w.,/\-])(?:L\s?)?[1-5]\s?[-/–]\s?(?:L\s?[2-6]|[2-6]|S\s?1|1)(?![\w.]|\s?[-/–%]|\s*[A-Za-z]+\s*/)",
+    re.IGNORECASE,
+)
+"""What may be the name of a disc without its letter: what follows is not said of the disc before."""
+_CELLS = re.compile(r"\||\t+|(?<=\S) {3,}(?=\S)")
 _WRAPPED = 30
 """A line of so many characters may have been wrapped."""
 _SKIP = {
@@ -107,8 +113,10 @@ def _running(text: str) -> Iterator[Clause]:
         first = True
         for span in _sentences(text, at, end):
             named = [r.value for i in items(text, *span) for r in i.roles_of("discs")]
-            yield Clause(span, section, discs, place, skip=_SKIP.get(section, ""))
             flat = {d for n in named for d in n}
+            if not flat and _names_another(text, span):
+                discs, place, block = (), None, False
+            yield Clause(span, section, discs, place, skip=_SKIP.get(section, "") or _broken_row(text, span))
             if len(flat) == 1 and not (block and first):
                 if block and (*flat,) != discs:
                     discs, place, block = (
@@ -123,6 +131,20 @@ def _running(text: str) -> Iterator[Clause]:
             first = False
         if not (head is not None and head.end() >= end):
             empty = False
+
+
+def _names_another(text: str, span: Span) -> bool:
+    """Say whether a sentence seems to name a disc without its letter: ``4-5: opening 12 psi``, ``at 4-5 the``."""
+    for m in _BARE_DISC.finditer(text, span.start, span.end):
+        behind = items(text, m.end(), span.end)
+        if not behind or not behind[0].role("units"):
+            return True
+    return False
+
+
+def _broken_row(text: str, span: Span) -> str:
+    gaps = len(_CELLS.findall(text, span.start, span.end))
+    return "a row of a table whose head is not understood" if gaps > 1 else ""
 
 
 def _lines(text: str) -> list[tuple[int, int, bool]]:

@@ -58,6 +58,8 @@ def _left(row: Stretch, piece: list[int]) -> str:
             return "a denial of something not understood"
         if part.is_("say") and not says_annulus(part):
             return "a denial that cannot be read" if part.is_("say") else ""
+        if part.is_("bounds") and i and row.parts[i - 1].low is not None:
+            return "a number with words behind it that are not understood"  # "at 20 psi above"
         if part.is_("reach") and not part.is_filler():
             return "words that reach to something not understood"
     return ""
