@@ -27,6 +27,9 @@ _BARE_DISC = re.compile(
 )
 """What may be the name of a disc without its letter: what follows is not said of the disc before."""
 _CELLS = re.compile(r"\||\t+|(?<=\S) {3,}(?=\S)")
+_QUOTED = re.compile(r"(?m)^([ \t>]*)[^\n]*")
+_MOST = 0.8
+"""Lines that begin with the mark of a quotation are that in a text of which so many do."""
 _WRAPPED = 30
 """A line of so many characters may have been wrapped."""
 _SKIP = {
@@ -64,6 +67,17 @@ def _one_unit() -> re.Pattern[str]:
     leads = (p.removesuffix("<unit>").split() for p in vocabulary().data["one_unit"])
     forms = "|".join(r"\s+".join(map(re.escape, lead)) for lead in leads)
     return re.compile(rf"\b(?:{forms})\s+({'|'.join(_UNITS)})\b", re.IGNORECASE)
+
+
+def unquoted(text: str) -> str:
+    """Give the text, as long as before, without the marks of a message that quotes it line by line."""
+    lines = [m for m in _QUOTED.finditer(text) if m[0].strip()]
+    if not lines or sum(">" in m[1] for m in lines) <= _MOST * len(lines):
+        return text
+    rest = list(text)
+    for m in lines:
+        rest[m.start(1) : m.end(1)] = " " * (m.end(1) - m.start(1))
+    return "".join(rest)
 
 
 def clauses(text: str) -> list[Clause]:
@@ -151,25 +165,32 @@ def _lines(text: str) -> list[tuple[int, int, bool]]:
     """Logical lines; a number is joined to its unit and a denial to what it denies where a line broke between them."""
     out: list[tuple[int, int, bool]] = []
     for start, end, blank in _cut(text):
-        if out and not blank and _goes_on(text, out[-1], start, end):
+        if out and _goes_on(text, out[-1], start, end, blank):
             out[-1] = (out[-1][0], end, out[-1][2])
         else:
             out.append((start, end, blank))
     return out
 
 
-def _goes_on(text: str, before: tuple[int, int, bool], start: int, end: int) -> bool:
+def _goes_on(text: str, before: tuple[int, int, bool], start: int, end: int, blank: bool) -> bool:
     tail = text[before[0] : before[1]].rstrip()
     if not tail or tail[-1] in ".:;!?" or _block().match(text, start, end) or _labelled(text, start, end):
         return False
-    body = text[start:end].lstrip()
-    if not body or not (body[0].isalnum() or body[0] == "("):
-        return False
-    last = items(text, max(before[0], before[1] - 60), before[1])[-1]
-    open_ended = ("negations", "hedges", "number", "at", "reach", "about", "bounds", "mood", "past")
-    if any(last.role(name) for name in open_ended):
+    row = items(text, start, end)
+    if row and row[0].role("above"):
         return True
-    return body[0].islower() and len(tail) >= _WRAPPED
+    last = items(text, max(before[0], before[1] - 60), before[1])[-1]
+    if any(last.role(name) for name in ("negations", "hedges", "mood", "past", "bounds")):
+        return True
+    if blank or not row or not (row[0].text[0].isalnum() or row[0].text == "("):
+        return False
+    if any(last.role(name) for name in ("number", "at", "reach", "about")) or last.text == ",":
+        return True
+    if last.role("discs") and row[0].role("number"):
+        return True
+    if not last.roles and last.text.lower().endswith(tuple(vocabulary().data["doubtful_endings"])):
+        return True
+    return (row[0].text[0].islower() or tail.isupper()) and len(tail) >= _WRAPPED
 
 
 def _cut(text: str) -> Iterator[tuple[int, int, bool]]:

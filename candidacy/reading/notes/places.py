@@ -17,6 +17,8 @@ def stretches(parts: list[Part], discs: tuple[str, ...]) -> list[tuple[list[Part
     joined = [p for a, b, _ in groups for p in parts[a:b] if p.item.text.lower() in words_for("either")]
     if joined and not any(p.is_("negations") for p in parts[: groups[0][0]]):
         return None
+    if len(groups) == 1 and not _follows_its_value(parts, groups[0][0]):
+        return None
     if len(groups) == 1:
         return [(_without(parts, groups), groups[0][2])]
     first = next((i for i, p in enumerate(parts) if _heavy(p)), len(parts))
@@ -48,6 +50,19 @@ def stretches(parts: list[Part], discs: tuple[str, ...]) -> list[tuple[list[Part
         return None
     ends = [*starts[1:], len(parts)]
     return [([_again(labels[0]), *parts[g[1] : e]], g[2]) for g, e in zip(groups, ends, strict=True)]
+
+
+def _follows_its_value(parts: list[Part], at: int) -> bool:
+    """A disc behind a value belongs to it only where a word such as "at" says so."""
+    lead = parts[:at]
+    if not any(p.low is not None or _of_a_disc(p) for p in lead):
+        return True
+    return lead[-1].low is None and lead[-1].item.text.split()[-1].lower() in words_for("placing")
+
+
+def _of_a_disc(part: Part) -> bool:
+    said = part.item.roles_of("say")
+    return any(element.startswith("discography_") for r in said for element in r.value["is"])
 
 
 def _again(part: Part) -> Part:

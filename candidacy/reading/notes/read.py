@@ -5,7 +5,7 @@ from candidacy.reading.notes.bind import bind
 from candidacy.reading.notes.days import days, is_day_of_note
 from candidacy.reading.notes.elements import possible
 from candidacy.reading.notes.kinds import Kind, settled
-from candidacy.reading.notes.layout import clauses
+from candidacy.reading.notes.layout import clauses, unquoted
 from candidacy.reading.notes.ledger import accounts
 from candidacy.reading.notes.merged import questions, together
 from candidacy.reading.notes.model import PATIENT, Clause, NoteFact, NoteReading, Said
@@ -44,16 +44,17 @@ def read_note(text: str, kind: Kind | None = None, name: str = "note") -> NoteRe
             [Problem(Code.BAD_REPORT, "this is no discography or procedure note", name, found=f"{found}: {guess.why}",
                      expected="discography, procedure", next_step="say what it is with the kind")]
         )  # fmt: skip
-    rows = clauses(text)
-    anaesthetic = any(i.role("kinds_of_test") for i in items(text, 0, len(text)))
-    read = [_clause(text, c, n, found, anaesthetic) for n, c in enumerate(rows)]
+    plain = unquoted(text)
+    rows = clauses(plain)
+    anaesthetic = any(i.role("kinds_of_test") for i in items(plain, 0, len(plain)))
+    read = [_clause(plain, c, n, found, anaesthetic) for n, c in enumerate(rows)]
     said = [(s, n) for n, b in enumerate(read) for s in b.said]
     if found == "procedure":
-        said, why = of_procedure(text, rows, said)
+        said, why = of_procedure(plain, rows, said)
     else:
         said, why = _of_discs(said, anaesthetic), ""
     facts = tuple(f if possible(f) else _impossible(f) for f in together(said))
-    ledger = accounts(text, rows, read, facts, why)
+    ledger = accounts(plain, rows, read, facts, why)
     return NoteReading(text, found, guess.why, facts, ledger, questions(facts, why))
 
 

@@ -1,6 +1,8 @@
 """Generated notes: what is marked is read, nothing else is asserted, whatever the layout; and any text is survived."""
 
 import random
+import re
+import textwrap
 
 import pytest
 from hypothesis import given, settings
@@ -61,6 +63,71 @@ def test_a_damaged_note_never_crashes_and_accounts_for_its_words(seed: int, data
 def test_any_text_is_survived(text: str) -> None:
     read_note(text, "discography")
     read_note(text, "procedure")
+
+
+def wrapped(text: str, rng: random.Random) -> str:
+    width = rng.randint(25, 70)
+    return "\n".join(part for line in text.split("\n") for part in textwrap.wrap(line, width) or [""])
+
+
+CHANGES = {
+    "lines joined": lambda text, rng: " ".join(text.split("\n")),
+    "no blank lines": lambda text, rng: re.sub(r"\n+", "\n", text),
+    "blank lines": lambda text, rng: text.replace("\n", "\n\n"),
+    "wrapped": wrapped,
+    "capitals": lambda text, rng: text.upper(),
+    "small letters": lambda text, rng: text.lower(),
+    "no full stops": lambda text, rng: re.sub(r"\.(?=\s|$)", "", text),
+    "quoted": lambda text, rng: "\n".join(f"> {line}" for line in text.split("\n")),
+    "carriage returns": lambda text, rng: text.replace("\n", "\r\n"),
+}
+DENYING = {
+    "no",
+    "not",
+    "without",
+    "none",
+    "non",
+    "non-concordant",
+    "partially",
+    "exact",
+    "exactly",
+    "a.o.",
+    "above",
+    "painless",
+}
+
+
+def wrong(
+    found: dict[tuple[str, str], dict[str, object]], marks: dict[tuple[str, str], dict[str, object]]
+) -> dict[object, object]:
+    """What is asserted and not marked; a wider choice that holds the marked value is no wrong one."""
+
+    def fits(key: tuple[str, str], form: dict[str, object]) -> bool:
+        mark = marks.get(key)
+        options = form.get("one_of")
+        return "unknown" in form or form == mark or (
+            isinstance(options, list) and mark is not None and mark.get("value") in options
+        )  # fmt: skip
+
+    return {key: form for key, form in found.items() if not fits(key, form)}
+
+
+@pytest.mark.parametrize("change", CHANGES)
+def test_another_setting_of_the_lines_never_makes_another_value(change: str) -> None:
+    for seed in range(200):
+        made, rng = note(seed), random.Random(seed)
+        text = CHANGES[change](made.text, rng)
+        assert wrong(forms(read_note(text, "discography")), made.marks) == {}, text
+
+
+def test_a_word_left_out_never_makes_another_value() -> None:
+    rng = random.Random(11)
+    for seed in range(600):
+        made = note(seed)
+        word = rng.choice(list(re.finditer(r"[A-Za-z][A-Za-z.]*(?:-[A-Za-z]+)*", made.text)))
+        if word[0].lower() not in DENYING:
+            text = made.text[: word.start()] + made.text[word.end() :]
+            assert wrong(forms(read_note(text, "discography")), made.marks) == {}, (word[0], text)
 
 
 SAYINGS = [(p, e) for _, (_, phrases) in PAINS.items() for p in phrases for e in ["discography_concordance"]]
