@@ -27,7 +27,8 @@ def answered(loaded: Sequence["ReportText"], path: Path, name: str, wish: Wish) 
     """
     from candidacy.reading.notes.kinds import settled
 
-    guesses = [settled(t.text, wish.kind, name, "imaging") for t in loaded]
+    whole = [t for t in loaded if not (t.problems or t.superseded)]
+    guesses = [settled(t.text, wish.kind, name, "imaging") for t in whole]
     if not any(g.kind in ("discography", "procedure") for g in guesses):
         told = dict.fromkeys(f"Read as {_AS.get(g.kind or '', g.kind)}: {g.why}" for g in guesses)
         return "\n".join(told)
@@ -36,18 +37,21 @@ def answered(loaded: Sequence["ReportText"], path: Path, name: str, wish: Wish) 
             [Problem(Code.BAD_REPORT, "the file holds several documents, a note among them", name,
                      found=str(len(loaded)), next_step="give one note a file")]
         )  # fmt: skip
-    _answer(loaded[0], path, name, wish)
+    _answer(whole[0], path, name, wish)
     return None
 
 
 def _answer(report: "ReportText", path: Path, name: str, wish: Wish) -> None:
     from candidacy.reading.notes import show
     from candidacy.reading.notes.kinds import settled
+    from candidacy.reading.notes.model import Question
     from candidacy.reading.notes.read import read_note
     from candidacy.reading.show import to_json
 
     kind = settled(report.text, wish.kind, name, "imaging")
     reading = read_note(report.text, kind.kind, name)._replace(why=kind.why)
+    sent = tuple(Question(mark.about, "", "", ()) for mark in report.marks)
+    reading = reading._replace(questions=(*sent, *reading.questions))
     if wish.ask:
         raise click.UsageError("--ask is for imaging reports; a note's open points are listed without it")
     if wish.into is not None:

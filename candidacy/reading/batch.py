@@ -12,6 +12,7 @@ from candidacy.reading.inputs import SUFFIXES, load_each
 from candidacy.reading.levels import LUMBAR
 from candidacy.reading.lexicon import lexicon
 from candidacy.reading.model import Mark, Reading
+from candidacy.reading.notes.kinds import note_problems
 from candidacy.reading.standing import report_number
 from candidacy.reading.take import take
 from candidacy.reading.versions import Version, verdicts
@@ -122,6 +123,8 @@ def _answers(path: str, whole: bool) -> list[Answer]:
     out: list[Answer] = []
     for item in load_each(path):
         reading, problems = take(item)
+        if not problems and (problems := note_problems(item.text, item.name)):
+            reading = None
         key, status = item.key, item.status
         row = _refused(item.name, problems)._replace(superseded=item.superseded)
         if reading is not None:

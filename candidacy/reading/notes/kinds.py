@@ -107,6 +107,15 @@ def settled(text: str, asked: str, name: str, default: Kind | None = None) -> Gu
     return guess
 
 
+def note_problems(text: str, name: str) -> tuple[Problem, ...]:
+    """Give the reason why a discography or procedure note is no imaging report; nothing for any other text."""
+    kind = kind_of(text).kind
+    if kind not in ("discography", "procedure"):
+        return ()
+    return (Problem(Code.BAD_REPORT, f"a {kind} note, no imaging report", name,
+                    next_step="read it by itself: candidacy read NOTE --into CASE"),)  # fmt: skip
+
+
 def refuse_a_note(text: str, name: str) -> None:
     """Refuse a discography or procedure note where only imaging reports are read.
 
@@ -115,9 +124,6 @@ def refuse_a_note(text: str, name: str) -> None:
     ReportError
         E401 for a text that tells it is such a note.
     """
-    kind = kind_of(text).kind
-    if kind in ("discography", "procedure"):
-        raise ReportError(
-            [Problem(Code.BAD_REPORT, f"a {kind} note, no imaging report", name,
-                     next_step="read it by itself: candidacy read NOTE --into CASE")]
-        )  # fmt: skip
+    problems = note_problems(text, name)
+    if problems:
+        raise ReportError(problems)

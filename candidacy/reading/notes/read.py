@@ -1,6 +1,10 @@
 """From the text of a discography or procedure note to a note reading; no inference beyond the words."""
 
-from candidacy.reading.model import Span
+from candidacy.foundation.errors import Code, Problem, ReportError
+from candidacy.reading.gates import problem_of
+from candidacy.reading.language import foreign
+from candidacy.reading.lexicon import lexicon
+from candidacy.reading.model import Mark, Span
 from candidacy.reading.notes.bind import bind
 from candidacy.reading.notes.days import days, is_day_of_note
 from candidacy.reading.notes.elements import possible
@@ -8,10 +12,11 @@ from candidacy.reading.notes.kinds import Kind, settled
 from candidacy.reading.notes.layout import clauses, unquoted
 from candidacy.reading.notes.ledger import accounts
 from candidacy.reading.notes.merged import questions, together
-from candidacy.reading.notes.model import PATIENT, Clause, NoteFact, NoteReading, Said
+from candidacy.reading.notes.model import PATIENT, Clause, NoteFact, NoteReading, Question, Said
 from candidacy.reading.notes.procedures import of_procedure
 from candidacy.reading.notes.stretch import Bound
 from candidacy.reading.notes.vocabulary import items
+from candidacy.reading.standing import standing_marks
 
 _TITLE = 3
 """The day of a note may stand alone in so many of its first clauses."""
@@ -26,7 +31,8 @@ def read_note(text: str, kind: Kind | None = None, name: str = "note") -> NoteRe
     Raises
     ------
     ReportError
-        E401 if ``kind`` is not given and the text does not tell it, or it is an imaging report or a letter.
+        E401 if ``kind`` is not given and the text does not tell it, or it is an imaging report or a letter; for a note
+        that is taken back, or in another language, as for an imaging report.
 
     Examples
     --------
@@ -38,13 +44,15 @@ def read_note(text: str, kind: Kind | None = None, name: str = "note") -> NoteRe
     guess = settled(text, kind or "", name)
     found = guess.kind
     if found not in ("discography", "procedure"):
-        from candidacy.foundation.errors import Code, Problem, ReportError
-
         raise ReportError(
             [Problem(Code.BAD_REPORT, "this is no discography or procedure note", name, found=f"{found}: {guess.why}",
                      expected="discography, procedure", next_step="say what it is with the kind")]
         )  # fmt: skip
     plain = unquoted(text)
+    marks = (*standing_marks(plain), *_foreign(plain))
+    refused = [problem_of(m, plain, name) for m in marks if m.refuses]
+    if refused:
+        raise ReportError(refused)
     rows = clauses(plain)
     anaesthetic = any(i.role("kinds_of_test") for i in items(plain, 0, len(plain)))
     read = [_clause(plain, c, n, found, anaesthetic) for n, c in enumerate(rows)]
@@ -54,8 +62,14 @@ def read_note(text: str, kind: Kind | None = None, name: str = "note") -> NoteRe
     else:
         said, why = _of_discs(said, anaesthetic), ""
     facts = tuple(f if possible(f) else _impossible(f) for f in together(said))
+    asked = tuple(Question(m.about, "", "", ()) for m in marks)
     ledger = accounts(plain, rows, read, facts, why)
-    return NoteReading(text, found, guess.why, facts, ledger, questions(facts, why))
+    return NoteReading(text, found, guess.why, facts, ledger, (*asked, *questions(facts, why)))
+
+
+def _foreign(text: str) -> list[Mark]:
+    """Marks of another language that its words show; words that imaging reports do not have show none."""
+    return [m for m in foreign(text, lexicon()).marks if m.span is not None]
 
 
 def _clause(text: str, clause: Clause, number: int, kind: str, anaesthetic: bool) -> Bound:

@@ -219,6 +219,16 @@ def test_a_text_of_no_clear_kind_is_refused_and_taken_when_told() -> None:
     assert said("L4-5: opening pressure 12 psi.")
 
 
+def test_a_note_that_is_taken_back_or_in_another_language_is_refused() -> None:
+    with pytest.raises(ReportError, match="does not count"):
+        read_note("ENTERED IN ERROR\n" + NOTE)
+    with pytest.raises(ReportError, match="French"):
+        read_note(
+            "Discographie L4-L5: la pression d'ouverture était de 12 psi, sans douleur pour le patient.",
+            "discography",
+        )
+
+
 # -- command --------------------------------------------------------------------------------------------------------
 
 
@@ -284,10 +294,10 @@ def test_forms_of_output_and_day(files: tuple[Path, Path]) -> None:
         for span in fact["evidence"]:
             assert data["text"][span["start"] : span["end"]] == span["words"]
     assert "Read as discography" in run(note).stdout
-    note.write_text(NOTE + "<script>alert(1)</script>\n", "utf-8")
+    note.write_text(NOTE + "Remark: a < b & c\n", "utf-8")
     page = run(note, "--format", "html").stdout
-    assert "<script>" not in page
-    assert "alert(1)" in page
+    assert "a &lt; b &amp; c" in page
+    assert "<script" not in page
     run(note, "--into", case, "--date", "2026-03-13")
     assert load_case(case).record.patient["discography_date"].unknown == "conflicting"
 

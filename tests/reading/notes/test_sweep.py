@@ -1,5 +1,6 @@
 """Generated notes: what is marked is read, nothing else is asserted, whatever the layout; and any text is survived."""
 
+import contextlib
 import random
 import re
 import textwrap
@@ -8,6 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from candidacy.foundation.errors import ReportError
 from candidacy.reading.model import KNOWN, PARTLY, UNREAD, USED
 from candidacy.reading.notes.model import NoteReading
 from candidacy.reading.notes.read import read_note
@@ -61,8 +63,9 @@ def test_a_damaged_note_never_crashes_and_accounts_for_its_words(seed: int, data
 @given(st.text(max_size=400))
 @settings(max_examples=200, deadline=None)
 def test_any_text_is_survived(text: str) -> None:
-    read_note(text, "discography")
-    read_note(text, "procedure")
+    for kind in ("discography", "procedure"):
+        with contextlib.suppress(ReportError):  # in another language, or taken back
+            read_note(text, kind)
 
 
 def wrapped(text: str, rng: random.Random) -> str:
