@@ -4,39 +4,22 @@ import sys
 from collections.abc import Iterator
 from datetime import date
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
 from candidacy.commands.library_option import with_library
-from candidacy.commands.output import check_out, emit, out_options, rule_files, write_whole
-from candidacy.foundation.errors import CaseError, Code, InputError, Problem, ReportError, shorten
+from candidacy.commands.output import check_out, out_options, rule_files
+from candidacy.commands.read_into import Wish, put_into
+from candidacy.foundation.errors import Code, InputError, Problem, ReportError, shorten
 from candidacy.foundation.targets import file_target
 
 if TYPE_CHECKING:
     from candidacy.reading.inputs import ReportText
 
 DEFAULT_RULES = "report_completeness"
+KINDS = ("imaging", "discography", "procedure", "letter")
 _Item = TypeVar("_Item")
-
-
-class _Wish(NamedTuple):
-    """What is asked of one report."""
-
-    form: str
-    out: Path | None
-    replace: bool
-    inputs: tuple[Path, ...]
-    into: Path | None
-    accept: bool
-    ask: bool
-    rules: str
-    discs: tuple[str, ...]
-    day: str
-
-    def give(self, text: str) -> None:
-        """Print the answer, or write it."""
-        emit(text, self.out, replace=self.replace, inputs=self.inputs)
 
 
 def _day(context: click.Context, parameter: click.Parameter, text: str | None) -> str:
@@ -75,6 +58,7 @@ Examples:
   candidacy read report.txt
   candidacy read report.pdf --format html --out reading.html
   candidacy read report.txt --into case.yaml --date 2026-03-14
+  candidacy read discogram.txt --into case.yaml
   candidacy read report.txt --ask --disc L4-5
   candidacy read reports/ --out table.txt
 """
@@ -94,6 +78,8 @@ Examples:
               help="With --ask: the rule set.")  # fmt: skip
 @click.option("--disc", "discs", metavar="LEVEL", multiple=True, callback=_levels,
               help="With --ask: a disc considered; repeat it. Default: the discs with abnormal findings.")  # fmt: skip
+@click.option("--kind", type=click.Choice(KINDS), default=None,
+              help="What kind of document it is. Default: told from its words.")  # fmt: skip
 @click.option("--date", "day", metavar="DATE", callback=_day,
               help="Day of the study, which plain text seldom states.")  # fmt: skip
 @click.option("--jobs", type=click.IntRange(0), default=0,
@@ -109,10 +95,14 @@ def read(
     ask: bool,
     rules: str,
     discs: tuple[str, ...],
+    kind: str | None,
     day: str,
     jobs: int,
 ) -> None:
-    """Read lumbar MRI or CT reports (REPORT: .txt, .pdf, .docx, HL7 v2, FHIR; a folder; - for standard input).
+    """Read lumbar MRI or CT reports (REPORT: text, PDF, Word, RTF, HTML, HL7 v2, FHIR, C-CDA; a folder;
+    - for standard input).
+
+    Discography and procedure notes are read too, told from the text or named with --kind.
 
     Findings are listed disc by disc with the exact words behind each. What is denied, doubted, past or about
     another person is kept apart; every sentence that was not read is shown; disagreements are raised, not resolved.
@@ -133,43 +123,56 @@ def read(
     if not paths:
         raise InputError([Problem(Code.EMPTY, "no report file in the folder", str(reports[0]))])
     if len(paths) == 1 and not reports[0].is_dir():
-        _one(paths[0], _Wish(form, out, replace, inputs, into, accept, ask, rules, discs, day))
+        _one(paths[0], Wish(form, out, replace, inputs, into, accept, ask, rules, discs, day, kind or ""))
         return
     if into is not None or ask or form == "html":
         raise click.UsageError("--into, --ask and --format html take one report at a time")
-    wish = _Wish(form, out, replace, inputs, None, False, False, rules, (), day)
+    wish = Wish(form, out, replace, inputs, None, False, False, rules, (), day, kind or "")
     _many(paths, wish, jobs)
 
 
-def _one(path: Path, wish: _Wish) -> None:
+def _one(path: Path, wish: Wish) -> None:
+    from candidacy.commands.read_note import answered
     from candidacy.reading import show
-    from candidacy.reading.inputs import load, load_bytes
-    from candidacy.reading.reader import read_text
+    from candidacy.reading.inputs import load_bytes_each, load_each
     from candidacy.reading.report_bytes import MAX_BYTES
+    from candidacy.reading.take import take
 
     name = "standard input" if str(path) == "-" else str(path)
-    loaded = load_bytes(sys.stdin.buffer.read(MAX_BYTES + 1), name) if str(path) == "-" else load(path)
+    loaded = (
+        load_bytes_each(sys.stdin.buffer.read(MAX_BYTES + 1), name) if str(path) == "-" else load_each(path)
+    )
+    told = answered(loaded, path, name, wish)
+    if told is None:
+        return
+    taken = [(item, *take(item)) for item in loaded]
+    problems = [p for _, _, some in taken for p in some]
+    kept = [(item, reading) for item, reading, _ in taken if reading is not None]
     single = wish.into is not None or wish.ask or wish.form == "html"
-    if single and len(loaded) > 1:
+    if problems and (single or not kept):
+        raise ReportError(problems)
+    if single and len(kept) > 1:
         raise ReportError(
-            [Problem(Code.BAD_REPORT, "the file holds several reports", name, found=str(len(loaded)),
+            [Problem(Code.BAD_REPORT, "the file holds several reports", name, found=str(len(kept)),
                      next_step="give one report a file")]
         )  # fmt: skip
-    readings = [read_text(t.text) for t in loaded]
+    report, reading = kept[0]
     if wish.into is not None:
-        _into(wish.into, readings[0], loaded[0], path, wish)
+        _into(wish.into, reading, report, path, wish)
     elif wish.ask:
-        wish.give(_request(readings[0], loaded[0], wish))
+        wish.give(_request(reading, report, wish))
     elif wish.form == "json":
-        data = [show.as_data(r, path.name) for r in readings]
+        data = [show.as_data(r, path.name) for _, r in kept]
         wish.give(show.to_json(data[0] if len(data) == 1 else data))
     elif wish.form == "html":
-        wish.give(show.as_html(readings[0], path.name))
+        wish.give(show.as_html(reading, path.name))
     else:
-        wish.give("\n".join(show.as_text(r, path.name) for r in readings))
+        wish.give("\n".join([told, "", *(show.as_text(r, path.name) for _, r in kept)]))
+    if problems:
+        raise ReportError(problems, others_answered=True)
 
 
-def _request(reading: Any, report: "ReportText", wish: _Wish) -> str:
+def _request(reading: Any, report: "ReportText", wish: Wish) -> str:
     from candidacy.reading.ask import letter, wanted
     from candidacy.rules.libraries import load_rule_set
 
@@ -179,36 +182,21 @@ def _request(reading: Any, report: "ReportText", wish: _Wish) -> str:
     return letter(wanted(reading, rule_set, as_of, wish.discs, day, report.status), rule_set.file.title, day)
 
 
-def _into(into: Path, reading: Any, report: "ReportText", path: Path, wish: _Wish) -> None:
-    from candidacy.case.load import case_from_record, parse_case
-    from candidacy.case.record import Document
-    from candidacy.case.rewrite import rewritten
-    from candidacy.foundation.files import raw_content, text_from_bytes
+def _into(into: Path, reading: Any, report: "ReportText", path: Path, wish: Wish) -> None:
     from candidacy.reading.elements import facts
-    from candidacy.reading.merge import document_key, merge
     from candidacy.reading.wording import outside_words, question_words, unread_words
 
     day = wish.day or report.day
-    raw = raw_content(into)
-    record = parse_case(text_from_bytes(raw, str(into)), str(into)).record
-    key = document_key(record, path.stem)
-    document = Document(kind="imaging_report", date=day or None, title=path.name)
-    found = facts(reading, key, day, report.status)
-    merged = merge(record, found, key, document, accept=wish.accept, name=str(into))
-    case_from_record(merged.record, str(into))
-    made = rewritten(raw.decode("utf-8"), record, merged.record, str(into)).encode("utf-8")
-    target = wish.out or into
-    if wish.out is not None:
-        write_whole(target, made, replace=wish.replace, inputs=wish.inputs)
-    elif made != raw:
-        if raw_content(into) != raw:
-            raise CaseError(
-                [Problem(Code.CONTRADICTION, "the record was changed while the report was read", str(into),
-                         next_step="run it again")]
-            )  # fmt: skip
-        write_whole(target, made, replace=True)
-    added, replaced, kept = len(merged.added), len(merged.replaced), len(merged.kept)
-    click.echo(f"{target}: {added} facts added, {replaced} replaced, {kept} left as they were")
+    put_into(
+        into,
+        path,
+        wish,
+        "imaging_report",
+        day,
+        lambda record, key: (record, facts(reading, key, day, report.status)),
+    )
+    for mark in reading.marks:
+        click.echo(f"before you read: {mark.about}")
     for about in dict.fromkeys(r.about for r in reading.red_flags):
         click.echo(f"look at first: {about}")
     for o in reading.outside:
@@ -222,25 +210,34 @@ def _into(into: Path, reading: Any, report: "ReportText", path: Path, wish: _Wis
         click.echo(f"not read: {unread_words(reading)}; see candidacy read {path}")
 
 
-def _many(paths: list[Path], wish: _Wish, jobs: int) -> None:
-    from candidacy.reading.batch import Row, most_missing, read_many, read_many_data, table_text
+def _many(paths: list[Path], wish: Wish, jobs: int) -> None:
+    from candidacy.reading.batch import most_missing, read_many, settled, table_text, told
     from candidacy.reading.show import to_json
 
-    rows: list[Row] = []
-    if wish.form == "json":
-        data: list[dict[str, Any]] = []
-        for some, readings in _progress(read_many_data(paths, jobs), len(paths)):
-            rows += some
-            data += readings
+    as_json = wish.form == "json"
+    answers = settled(
+        [a for some in _progress(read_many(paths, jobs, whole=as_json), len(paths)) for a in some]
+    )
+    rows = [row for row, _ in answers]
+    if as_json:
         summary = [
             {"missing": n, "reports": r, "discs": d}
-            for n, r, d in most_missing([r for r in rows if not r.problems])
+            for n, r, d in most_missing([r for r in rows if r.is_read])
         ]
         failed = [{"name": r.name, "problem": str(r.problems[0])} for r in rows if r.problems]
-        wish.give(to_json({"reports": data, "not_read": failed, "most_often_missing": summary}))
+        aside = [{"name": r.name, "superseded_by": r.superseded} for r in rows if r.superseded]
+        wish.give(
+            to_json(
+                {
+                    "reports": [data for _, data in answers if data is not None],
+                    "not_read": failed,
+                    "superseded": aside,
+                    "told": told(rows),
+                    "most_often_missing": summary,
+                }
+            )
+        )
     else:
-        for some in _progress(read_many(paths, jobs), len(paths)):
-            rows += some
         wish.give(table_text(rows))
     problems = [p for r in rows for p in r.problems]
     if problems:

@@ -130,20 +130,21 @@ def read_report(report: Path | str) -> "Reading":
     ----------
     report
         The text of a report, or a file of one. One line of text that ends like the name of a report file (.txt,
-        .pdf, .docx, .hl7, .json) is a path, so that a file that is not there is never read as its name.
+        .pdf, .docx, .rtf, .html, .xml, .hl7, .json) is a path, so that a file that is not there is never read as its name.
 
     Raises
     ------
     ReportError
-        For a file that cannot be read or holds several reports, and for a report without text.
+        For a file that cannot be read or holds several reports, for a report without text, and for one that is
+        refused: in another language, of another part of the body, withdrawn, or not filled in.
     """
-    from candidacy.reading.inputs import SUFFIXES, load
-    from candidacy.reading.reader import read_text
+    from candidacy.reading.inputs import SUFFIXES, ReportText, load
+    from candidacy.reading.take import take
 
     if isinstance(report, str) and ("\n" in report or not report.strip().lower().endswith(SUFFIXES)):
         if not report.strip():
             raise ReportError([Problem(Code.EMPTY, "there is no text to read", "report")])
-        return read_text(report)
+        return _read(take(ReportText(report, "report", "text")))
     if not isinstance(report, str | os.PathLike):
         raise ReportError([Problem(Code.WRONG_TYPE, "not of the expected form", "report",
                                    found=type(report).__name__, expected="text, or a path")])  # fmt: skip
@@ -151,7 +152,14 @@ def read_report(report: Path | str) -> "Reading":
     if len(found) > 1:
         raise ReportError([Problem(Code.BAD_REPORT, "the file holds several reports", str(report),
                                    found=str(len(found)), next_step="give one report a file")])  # fmt: skip
-    return read_text(found[0].text)
+    return _read(take(found[0]))
+
+
+def _read(taken: "tuple[Reading | None, tuple[Problem, ...]]") -> "Reading":
+    reading, problems = taken
+    if reading is None:
+        raise ReportError(problems)
+    return reading
 
 
 def check_rules(path: Path | str | None = None) -> tuple[Problem, ...]:

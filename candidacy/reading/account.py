@@ -61,7 +61,7 @@ class Entry:
         """Say what became of the statement."""
         row, data, heard = self.row, self.data, self.heard
         if heard is None:
-            return self._unread(data.reasons["other_region"])
+            return self._unread(data.reasons[f"region_{row.region}"])
         if row.section in data.sections:
             listed = {o.evidence for o in self.seen}
             said = [f for f in self.findings if f.statement >= 0 and f.status in ("present", "possible")]

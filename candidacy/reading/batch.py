@@ -7,12 +7,15 @@ from concurrent.futures import ProcessPoolExecutor
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from candidacy.foundation.errors import Problem, ReportError
-from candidacy.reading.inputs import SUFFIXES, load
+from candidacy.foundation.errors import Code, Problem, ReportError
+from candidacy.reading.inputs import SUFFIXES, load_each
 from candidacy.reading.levels import LUMBAR
 from candidacy.reading.lexicon import lexicon
-from candidacy.reading.model import Reading
-from candidacy.reading.reader import read_text
+from candidacy.reading.model import Mark, Reading
+from candidacy.reading.notes.kinds import note_problems
+from candidacy.reading.standing import report_number
+from candidacy.reading.take import take
+from candidacy.reading.versions import Version, verdicts
 
 _IN_PROCESS = 40
 """Fewer files than this are read in this process: starting others would cost more."""
@@ -32,7 +35,10 @@ EXPECTED: tuple[tuple[str, tuple[str, ...]], ...] = (
 
 
 class Row(NamedTuple):
-    """One line of the table over many reports."""
+    """One line of the table over many reports.
+
+    A row with ``problems`` was refused; one that is ``superseded`` was set aside for the version it names.
+    """
 
     name: str
     discs: tuple[str, ...]
@@ -42,6 +48,18 @@ class Row(NamedTuple):
     unread: int
     missing: tuple[tuple[str, int], ...]
     problems: tuple[Problem, ...]
+    marks: tuple[Mark, ...] = ()
+    superseded: str = ""
+    version: Version | None = None
+
+    @property
+    def is_read(self) -> bool:
+        """Whether the report was read."""
+        return not (self.problems or self.superseded)
+
+
+Answer = tuple[Row, dict[str, Any] | None]
+"""A row, and beside it the whole reading as JSON-ready data where it was asked for and there is one."""
 
 
 def files_of(paths: Iterable[Path]) -> list[Path]:
@@ -80,27 +98,70 @@ def row_of(reading: Reading, name: str) -> Row:
         len(reading.unread),
         missing_of(reading),
         (),
+        reading.marks,
     )
 
 
-def _read_file(path: str) -> list[Row]:
+def _refused(name: str, problems: tuple[Problem, ...]) -> Row:
+    return Row(name, (), 0, (), 0, 0, (), problems)
+
+
+def _read_file(path: str, whole: bool = False) -> list[Answer]:
+    """Read one file; whatever is wrong with it stands in its row and stops no other."""
     try:
-        loaded = load(path)
+        return _answers(path, whole)
     except ReportError as error:
-        return [Row(path, (), 0, (), 0, 0, (), error.problems)]
-    many = len(loaded) > 1
-    return [row_of(read_text(t.text), f"{path}#{n}" if many else path) for n, t in enumerate(loaded, 1)]
+        problems = error.problems
+    except Exception as error:  # a fault of ours in one report is told, and the others are read
+        problems = (Problem(Code.INTERNAL, f"a fault of the program: {type(error).__name__}", path),)
+    return [(_refused(path, problems), None)]
 
 
-def _read_data(path: str) -> tuple[list[Row], list[dict[str, Any]]]:
+def _answers(path: str, whole: bool) -> list[Answer]:
     from candidacy.reading.show import as_data
 
-    try:
-        loaded = load(path)
-    except ReportError as error:
-        return [Row(path, (), 0, (), 0, 0, (), error.problems)], []
-    readings = [read_text(t.text) for t in loaded]
-    return [row_of(r, path) for r in readings], [as_data(r, path) for r in readings]
+    out: list[Answer] = []
+    for item in load_each(path):
+        reading, problems = take(item)
+        if not problems and (problems := note_problems(item.text, item.name)):
+            reading = None
+        key, status = item.key, item.status
+        row = _refused(item.name, problems)._replace(superseded=item.superseded)
+        if reading is not None:
+            row = row_of(reading, item.name)
+            key = key or report_number(item.text)
+            status = status or next(
+                (m.kind for m in reading.marks if m.kind in ("preliminary", "amended")), ""
+            )
+        version = Version(item.name, status, key, item.issued, item.text, bool(problems))
+        row = row._replace(version=None if item.superseded else version)
+        out.append((row, as_data(reading, item.name) if whole and reading is not None else None))
+    return out
+
+
+def _read_data(path: str) -> list[Answer]:
+    return _read_file(path, whole=True)
+
+
+def settled(answers: Sequence[Answer]) -> list[Answer]:
+    """Settle which of several versions of a report holds, over all files; those set aside lose their reading."""
+    out = list(answers)
+    at = [n for n, (row, _) in enumerate(out) if row.version is not None]
+    for n, verdict in zip(at, verdicts([v for n in at if (v := out[n][0].version)]), strict=True):
+        row, data = out[n]
+        problems = row.problems or verdict.problems
+        marks = (*row.marks, *(m for m in verdict.marks if m not in row.marks))
+        row = row._replace(problems=problems, superseded=row.superseded or verdict.superseded, marks=marks)
+        if data is not None and verdict.marks:
+            data = {**data, "marks": [*data["marks"], *(mark_data(m) for m in verdict.marks)]}
+        out[n] = (row, data if row.is_read else None)
+    return out
+
+
+def mark_data(mark: Mark) -> dict[str, Any]:
+    """Give a mark about versions as JSON-ready data; it rests on no words."""
+    return {"kind": mark.kind, "about": mark.about, "refuses": mark.refuses, "next_step": mark.next_step or None,
+            "words": None}  # fmt: skip
 
 
 def _each(work: Callable[[str], Any], paths: Sequence[Path], jobs: int) -> Iterator[Any]:
@@ -114,17 +175,13 @@ def _each(work: Callable[[str], Any], paths: Sequence[Path], jobs: int) -> Itera
         yield from pool.map(work, names, chunksize=max(1, min(64, len(names) // (workers * 4))))
 
 
-def read_many(paths: Sequence[Path], jobs: int = 0) -> Iterator[list[Row]]:
-    """Read files one by one or in several processes, giving their rows in the order asked for.
+def read_many(paths: Sequence[Path], jobs: int = 0, *, whole: bool = False) -> Iterator[list[Answer]]:
+    """Read files one by one or in several processes, giving their answers in the order asked for.
 
-    A file that cannot be read gives a row with its problems; the others are still read.
+    A file that cannot be read gives a row with its problems; the others are still read. ``whole`` asks for the
+    readings as data beside the rows. Versions are told apart by `settled`, over all answers.
     """
-    return _each(_read_file, paths, jobs)
-
-
-def read_many_data(paths: Sequence[Path], jobs: int = 0) -> Iterator[tuple[list[Row], list[dict[str, Any]]]]:
-    """Like `read_many`, with the whole readings as JSON-ready data beside the rows."""
-    return _each(_read_data, paths, jobs)
+    return _each(_read_data if whole else _read_file, paths, jobs)
 
 
 def most_missing(rows: Sequence[Row]) -> list[tuple[str, int, int]]:
@@ -141,6 +198,19 @@ def most_missing(rows: Sequence[Row]) -> list[tuple[str, int, int]]:
     )
 
 
+def told(rows: Sequence[Row]) -> str:
+    """Say how many reports were read, refused, set aside and marked."""
+    read = sum(r.is_read for r in rows)
+    words = [f"{read} reports read"]
+    for count, what in (
+        (sum(bool(r.problems) for r in rows), "refused"),
+        (sum(bool(r.superseded) for r in rows), "set aside as superseded"),
+        (sum(bool(r.marks) and r.is_read for r in rows), "read with a mark"),
+    ):
+        words += [f"{count} {what}"] if count else []
+    return ", ".join(words)
+
+
 def table_text(rows: Sequence[Row]) -> str:
     """Give the table over many reports, and the summary of what is missing most often."""
     width = min(48, max([6, *(len(r.name) for r in rows)]))
@@ -148,16 +218,19 @@ def table_text(rows: Sequence[Row]) -> str:
     for r in rows:
         name = r.name if len(r.name) <= width else "…" + r.name[-(width - 1) :]
         if r.problems:
-            out.append(f"{name:<{width}}  cannot be read: {r.problems[0].code.value} {r.problems[0].message}")
+            out.append(f"{name:<{width}}  refused: {r.problems[0].code.value} {r.problems[0].message}")
+            continue
+        if r.superseded:
+            out.append(f"{name:<{width}}  set aside: superseded by {r.superseded}")
             continue
         discs = " ".join(r.discs) or "none"
         flags = "; ".join(r.red_flags)
         out.append(
             f"{name:<{width}}  {discs:<34} {r.findings:>8}  {r.unread:>6}  {r.contradictions:>6}  {flags}"
         )
-    read = [r for r in rows if not r.problems]
-    failed = f", {len(rows) - len(read)} could not be read" if len(read) < len(rows) else ""
-    out += ["", f"{len(read)} reports read{failed}"]
+        out += [f"{'':<{width}}  mark: {m.about}" for m in r.marks]
+    read = [r for r in rows if r.is_read]
+    out += ["", told(rows)]
     if read:
         out += ["", "Not stated, most often first (of the five lumbar discs):"]
         for name, reports, count in most_missing(read):

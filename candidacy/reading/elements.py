@@ -23,6 +23,8 @@ _USED = frozenset((*BODY, ""))
 _BLANKET = frozenset(("displacement", "canal_stenosis", "neural_compression"))
 _DATES = {"mri": "lumbar_mri_date", "ct": "lumbar_ct_date", "radiograph": "lumbar_radiograph_date"}
 _STANDARD = LUMBAR
+_PARTIAL = frozenset(("page_without_text", "layout", "template", "language", "left_out"))
+"""Marks of a report that was read in part."""
 _DEGENERATION = frozenset(("pfirrmann_grade", "modified_pfirrmann_grade"))
 
 
@@ -96,6 +98,11 @@ def _of_the_report(out: list[ReadFact], reading: Reading, status: str, source: s
 
     if status:
         put("report_status", status, "status of the message")
+    for mark in reading.marks:
+        if mark.kind in ("preliminary", "amended"):
+            put("report_status", mark.kind, mark.about)
+    if any(mark.kind in _PARTIAL for mark in reading.marks):
+        return  # what was not read may describe the discs that seem to be left out
     described = {f.disc for f in reading.findings if f.section in _USED and f.status in (PRESENT, ABSENT)}
     six = bool(described & {"L5-L6", "L6-S1"})
     wanted = LUMBAR_SIX if six else LUMBAR
@@ -260,12 +267,22 @@ def _severities(f: Finding, ungraded: Sequence[str], scale: Sequence[str]) -> tu
     return tuple(scale[low : high + 1])
 
 
+_LIMITS = {"<": "less_than", "≤": "at_most", ">": "more_than", "≥": "at_least"}
+
+
 def _number(
     rule: dict[str, Any], said: list[Finding], doubted: list[Finding], denied: list[Finding], reading: Reading
 ) -> dict[str, Any] | None:
     if not said:
         return dict(_UNCERTAIN) if doubted else None
-    values = sorted({float(v) for f in said for v in (f.value if isinstance(f.value, tuple) else (f.value,))})
+    limits = {f.value for f in said if isinstance(f.value, str) and f.value[:1] in _LIMITS}
+    exact = [f.value for f in said if f.value not in limits]
+    if limits and not exact:
+        if len(limits) > 1:
+            return dict(_UNCERTAIN)
+        mark, number = limits.pop().split(" ")
+        return {_LIMITS[mark]: float(number), "unit": rule["unit"]}
+    values = sorted({float(v) for each in exact for v in (each if isinstance(each, tuple) else (each,))})
     if len(values) == 1:
         return {"value": values[0], "unit": rule["unit"]}
     return {"between": [values[0], values[-1]], "unit": rule["unit"]}

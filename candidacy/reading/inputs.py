@@ -1,4 +1,4 @@
-"""Reports as they arrive: text, PDF with a text layer, Word, HL7 v2 results, FHIR DiagnosticReport.
+"""Reports as they arrive: text, HTML, RTF, PDF with a text layer, Word, HL7 v2 results, FHIR, C-CDA.
 
 Every form ends as plain text; what cannot be read is refused with its reason, never guessed.
 """
@@ -7,19 +7,27 @@ import re
 from pathlib import Path
 from typing import NamedTuple
 
-from candidacy.foundation.errors import Code, shorten
-from candidacy.reading import fhir, hl7
-from candidacy.reading.report_bytes import MAX_BYTES, decode, docx_text, pdf_text, refuse
+from candidacy.foundation.errors import Code, Problem, ReportError, shorten
+from candidacy.reading import cda, fhir, hl7
+from candidacy.reading.forms import document_text, is_xml, plain_text
+from candidacy.reading.model import Mark
+from candidacy.reading.report_bytes import MAX_BYTES, decode, refuse
+from candidacy.reading.sent import AMENDED, PRELIMINARY, Sent
+from candidacy.reading.versions import Version, verdicts
 
 MAX_CHARACTERS = 1_000_000
-SUFFIXES = (".txt", ".text", ".pdf", ".docx", ".hl7", ".json")
+SUFFIXES = (".txt", ".text", ".pdf", ".docx", ".rtf", ".html", ".htm", ".xml", ".hl7", ".json")
 _BROKEN = re.compile("[\ud800-\udfff\x00]")
+_NO_TEXT = (b"%PDF-", b"PK\x03\x04", b"\xd0\xcf\x11\xe0")
 
 
 class ReportText(NamedTuple):
-    """The text of one report, where it came from, and its day and status where the message states them.
+    """The text of one report, where it came from, and what the message that brought it says of it.
 
-    ``status`` is ``preliminary``, ``final`` or ``amended``.
+    ``status`` is ``preliminary``, ``final`` or ``amended`` (``withdrawn`` where it was refused for that), empty where the
+    message does not say. ``key`` identifies the report among its versions, ``issued`` says when this one was made.
+    ``marks`` are reservations about the document. A report with ``problems`` was refused and has no text;
+    ``superseded`` names the version that holds in its place.
     """
 
     text: str
@@ -27,6 +35,11 @@ class ReportText(NamedTuple):
     form: str
     day: str = ""
     status: str = ""
+    key: str = ""
+    issued: str = ""
+    marks: tuple[Mark, ...] = ()
+    problems: tuple[Problem, ...] = ()
+    superseded: str = ""
 
 
 def load(path: Path | str) -> tuple[ReportText, ...]:
@@ -35,8 +48,32 @@ def load(path: Path | str) -> tuple[ReportText, ...]:
     Raises
     ------
     ReportError
-        E101 unreadable, E102 too large, E103 not text, E109 empty, E401 no report in it (a scanned page
-        without a text layer, an encrypted file, a message without result text).
+        E101 unreadable, E102 too large, E103 not text, E104 not well-formed, E106 XML with entities, E107 nested too
+        deeply, E109 empty, E401 no report in it (a scanned page without a text layer, an encrypted file, a
+        message without result text), E404 withdrawn. Also where only one of several reports is refused.
+    """
+    return _strict(load_each(path))
+
+
+def load_bytes(raw: bytes, name: str = "report") -> tuple[ReportText, ...]:
+    """Load reports from the bytes of a file; the form is told from the bytes, then from the name. See `load`."""
+    return _strict(load_bytes_each(raw, name))
+
+
+def _strict(found: tuple[ReportText, ...]) -> tuple[ReportText, ...]:
+    problems = [p for item in found for p in item.problems]
+    if problems:
+        raise ReportError(problems)
+    return tuple(item for item in found if not item.superseded)
+
+
+def load_each(path: Path | str) -> tuple[ReportText, ...]:
+    """Load the reports of one file; one of several that is refused stands among the others with its problems.
+
+    Raises
+    ------
+    ReportError
+        As `load`, where the file as a whole is refused.
     """
     path = Path(path)
     name = shorten(path, 500)
@@ -49,27 +86,55 @@ def load(path: Path | str) -> tuple[ReportText, ...]:
             raw = stream.read(MAX_BYTES + 1)
     except (OSError, ValueError) as error:
         raise refuse(Code.UNREADABLE, "cannot be read", name, getattr(error, "strerror", "") or "") from error
-    return load_bytes(raw, name)
+    return load_bytes_each(raw, name)
 
 
-def load_bytes(raw: bytes, name: str = "report") -> tuple[ReportText, ...]:
-    """Load reports from the bytes of a file; the form is told from the bytes, then from the name. See `load`."""
+def load_bytes_each(raw: bytes, name: str = "report") -> tuple[ReportText, ...]:
+    """Like `load_each`, from the bytes of a file."""
     if len(raw) > MAX_BYTES:
         raise refuse(Code.TOO_LARGE, "the report is too large", name, next_step=f"at most {MAX_BYTES} bytes")
-    if raw[:5] == b"%PDF-" or b"%PDF-" in raw[:1024]:
-        return (_checked(pdf_text(raw, name), name, "pdf"),)
-    if raw[:4] == b"PK\x03\x04":
-        return (_checked(docx_text(raw, name), name, "docx"),)
+    form, sent = _sent(raw, name)
+    many = len(sent) > 1
+    items = [_checked(item, f"{name}#{n}" if many else name, form) for n, item in enumerate(sent, 1)]
+    told = verdicts(
+        [Version(i.name, i.status, i.key, i.issued, i.text, bool(i.problems)) for i in items] if many else []
+    )
+    for n, verdict in enumerate(told):
+        items[n] = items[n]._replace(
+            marks=(*items[n].marks, *verdict.marks),
+            problems=(*items[n].problems, *verdict.problems),
+            superseded=verdict.superseded,
+        )
+    return tuple(items)
+
+
+def _sent(raw: bytes, name: str) -> tuple[str, list[Sent]]:
+    if raw.startswith(_NO_TEXT) or raw.lstrip(b"\xef\xbb\xbf \t\r\n").startswith(b"{\\rtf"):
+        text, form, marks = document_text(raw, name)
+        return form, [Sent(text, marks=marks)]
+    if raw[:2] not in (b"\xff\xfe", b"\xfe\xff") and b"\x00" in raw[:512]:
+        text, form, marks = document_text(raw, name)
+        return form, [Sent(text, marks=marks)]
+    if b"%PDF-" in raw[:1024]:
+        text, form, marks = document_text(raw, name)
+        return form, [Sent(text, marks=marks)]
     text = decode(raw, name)
     start = text.lstrip("\ufeff \t\r\n\x0b")
-    if start.startswith(("MSH|", "MSH^", "FHS|", "BHS|")) or re.match(r"MSH[^\w\s]", start):
-        return tuple(_checked(t, name, "hl7", *more) for t, *more in hl7.reports(start, name))
+    if hl7.is_message(start):
+        return "hl7", hl7.reports(start, name)
     if start.startswith("{"):
-        return tuple(_checked(t, name, "fhir", *more) for t, *more in fhir.reports(start, name))
-    return (_checked(text, name, "text"),)
+        return "fhir", fhir.reports(start, name)
+    if is_xml(start):
+        return "cda", [cda.report(start, name)]
+    shown, form, marks = plain_text(text)
+    return form, [Sent(shown, marks=marks)]
 
 
-def _checked(text: str, name: str, form: str, day: str = "", status: str = "") -> ReportText:
+def _checked(item: Sent, name: str, form: str) -> ReportText:
+    text = item.text
+    given = (item.day, item.status, item.key, item.issued)
+    if item.problems:
+        return ReportText("", name, form, *given, problems=item.problems)
     if _BROKEN.search(text):
         text = _BROKEN.sub("\ufffd", text)
         if text.count("\ufffd") > len(text) // 20:
@@ -80,4 +145,5 @@ def _checked(text: str, name: str, form: str, day: str = "", status: str = "") -
         )
     if not text.strip():
         raise refuse(Code.EMPTY, "there is no text in it", name)
-    return ReportText(text, name, form, day, status)
+    marks = [Mark(s, f"the message sends it as {s}") for s in (PRELIMINARY, AMENDED) if item.status == s]
+    return ReportText(text, name, form, *given, (*marks, *item.marks))

@@ -163,6 +163,9 @@ class Lexicon:
             for phrase in row["phrases"]
         }
         self.examples += [("study", r["id"], r["example"], r["counter"]) for r in structure["study"]]
+        self.title_words = frozenset(
+            w for phrase in (*self.modalities, *self.regions, *self.headings) for w in phrase.split()
+        )
         self.study_phrases = _any_of(self.study)
         self.region_words = _any_of(self.regions)
         self.modality_words = _any_of(self.modalities)
@@ -237,7 +240,7 @@ class Lexicon:
 def _any_of(phrases: Iterable[str]) -> re.Pattern[str]:
     """Compile one pattern for phrases written with spaces, dots, hyphens or slashes between their words."""
     by_length = sorted(phrases, key=len, reverse=True)
-    forms = "|".join(r"[\s.\-]*".join(re.escape(w) for w in p.split()) for p in by_length)
+    forms = "|".join(r"[\s.\-]+".join(re.escape(w) for w in p.split()) for p in by_length)
     first = "".join(sorted({p[0] for p in by_length}))
     return re.compile(rf"(?<!\w)(?=[{first}])(?:{forms})(?!\w)", re.IGNORECASE)
 

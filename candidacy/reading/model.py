@@ -14,6 +14,8 @@ STATUSES = (PRESENT, ABSENT, POSSIBLE, HISTORICAL, RESOLVED, OTHER_PERSON, HYPOT
 """How a finding is meant. Only ``present`` and ``absent`` say something certain of the patient today."""
 
 
+NOT_READ = ("other", "another_language", "unfilled", "correction", "refused")
+"""Regions of statements that are not read: another part of the body, and what the gates hold back."""
 BODY = ("findings", "impression", "addendum")
 """Sections that say what this study shows."""
 
@@ -176,6 +178,40 @@ class Account(NamedTuple):
     outside: tuple[int, ...] = ()
 
 
+class Mark(NamedTuple):
+    """A reservation about a whole report, told before anything read from it.
+
+    ``kind`` is one of `MARKS`; ``about`` says in plain words what is the matter; ``refuses`` that nothing was read
+    because of it; ``span`` the words it rests on, if it rests on words; ``next_step`` the way out.
+    """
+
+    kind: str
+    about: str
+    refuses: bool = False
+    span: Span | None = None
+    next_step: str = ""
+
+
+MARKS = (
+    "language",  # words in another language than English
+    "region",  # another part of the body
+    "no_level",  # no lumbar disc or vertebra is named
+    "withdrawn",  # entered in error, cancelled, void
+    "preliminary",
+    "amended",
+    "status_unknown",
+    "replaces",  # earlier versions of the same report were set aside
+    "versions",  # several versions, and nothing says which holds
+    "addendum",
+    "addendum_unread",  # an addendum corrects something that was not read
+    "template",  # options or blanks that nobody filled in
+    "left_out",  # struck, hidden or deleted words, lines of a message without standing, sections of no use
+    "page_without_text",
+    "layout",  # text side by side, of which the order is not certain
+)
+"""Every kind of mark."""
+
+
 class Reading(NamedTuple):
     """Everything read from one report, in the order of the text, red flags apart."""
 
@@ -190,6 +226,18 @@ class Reading(NamedTuple):
     ledger: tuple[Account, ...]
     outside: tuple[Outside, ...]
     questions: tuple[Question, ...]
+    marks: tuple[Mark, ...] = ()
+    replaced: tuple[Finding, ...] = ()
+    addenda: tuple[Span, ...] = ()
+
+    @property
+    def refusal(self) -> Mark | None:
+        """The mark for which nothing was read, if there is one."""
+        return next((m for m in self.marks if m.refuses), None)
+
+    def of_addendum(self, finding: Finding) -> bool:
+        """Say whether a finding stands in an addendum."""
+        return any(s.start <= finding.evidence.start < s.end for s in self.addenda)
 
     @property
     def unread(self) -> tuple[Account, ...]:
@@ -218,7 +266,10 @@ class Reading(NamedTuple):
              f.status, self.words(f.quoted))
             for f in self.findings
         ]  # fmt: skip
-        notes = [f"Look at first: {flag.about}: {self.words(flag.finding.quoted)}" for flag in self.red_flags]
+        notes = [f"{'Refused' if each.refuses else 'Mark'}: {each.about}" for each in self.marks]
+        notes += [
+            f"Look at first: {flag.about}: {self.words(flag.finding.quoted)}" for flag in self.red_flags
+        ]
         notes += [
             f"Seen, outside the discs ({each.status}): {each.organ}, {each.about}: {self.words(each.quoted)}"
             for each in self.outside

@@ -17,6 +17,7 @@ from candidacy.reading.wording import (
     distinct_flags,
     first_few,
     kind_words,
+    mark_words,
     meant,
     outside_words,
     question_words,
@@ -48,12 +49,23 @@ def as_data(reading: Reading, name: str = "") -> dict[str, Any]:
             "sides": list(f.sides),
             "rule": f.rule,
             "section": f.section,
+            "of_addendum": reading.of_addendum(f),
         }
 
     return {
         "schema": "candidacy.reading/2",
         "name": name,
         "caution": CAUTION,
+        "marks": [
+            {
+                "kind": m.kind,
+                "about": m.about,
+                "refuses": m.refuses,
+                "next_step": m.next_step or None,
+                "words": None if m.span is None else span(m.span),
+            }
+            for m in reading.marks
+        ],
         "red_flags": [{"about": r.about, "finding": finding(r.finding)} for r in reading.red_flags],
         "contradictions": [
             {
@@ -86,6 +98,7 @@ def as_data(reading: Reading, name: str = "") -> dict[str, Any]:
         ],
         "discs_named": list(reading.discs_named),
         "findings": [finding(f) for f in reading.findings],
+        "replaced": [finding(f) for f in reading.replaced],
         "not_understood": [{"reason": u.reason, **(span(u.span) or {})} for u in reading.not_understood],
         "share_unread": round(reading.share_unread, 4),
         "ledger": [
@@ -134,8 +147,13 @@ def as_text(reading: Reading, name: str = "") -> str:
     out = [f"Report: {name}" if name else "Report", ""]
 
     def words(f: Finding) -> str:
-        return '"' + " ".join(reading.words(f.quoted).split()) + '"'
+        addendum = " (addendum)" if reading.of_addendum(f) else ""
+        return '"' + " ".join(reading.words(f.quoted).split()) + '"' + addendum
 
+    if reading.marks:
+        out.append("BEFORE YOU READ")
+        out += [f"  * {mark_words(m)}" for m in reading.marks]
+        out.append("")
     if reading.red_flags:
         out.append("LOOK AT FIRST")
         for r in distinct_flags(reading):
@@ -168,6 +186,13 @@ def as_text(reading: Reading, name: str = "") -> str:
         for f in rest:
             out.append(f"  {kind_words(f.kind):<30} {value_words(f):<34} {words(f)}")
         out.append("")
+    if reading.replaced:
+        out.append("REPLACED BY AN ADDENDUM")
+        out += [
+            f"  - {f.disc or 'whole report'}, {kind_words(f.kind)}: {value_words(f)} {words(f)}"
+            for f in unique(reading.replaced)
+        ]
+        out.append("")
     if reading.unread:
         out.append(f"NOT READ: {unread_words(reading)}")
         for a in reading.unread:
@@ -198,7 +223,9 @@ def missed_pieces(reading: Reading) -> dict[Span, str]:
 @cache
 def _template() -> Any:
     environment = templates_of("candidacy.reading")
-    environment.filters.update(kind=kind_words, value=value_words, outside=outside_words, asks=question_words)
+    environment.filters.update(
+        kind=kind_words, value=value_words, outside=outside_words, asks=question_words, mark=mark_words
+    )
     return environment.get_template("reading.html")
 
 

@@ -10,6 +10,7 @@ from candidacy.reading.model import (
     PRESENT,
     UNREAD,
     Finding,
+    Mark,
     Outside,
     Question,
     Reading,
@@ -82,6 +83,12 @@ CAUTION = (
     "Read by program from the words of the report; compare with the report before use. "
     "Not a diagnosis. What is not listed is not stated, which is not the same as absent."
 )
+
+
+def mark_words(mark: Mark) -> str:
+    """Say a mark with what to do about it."""
+    refused = "refused: " if mark.refuses else ""
+    return f"{refused}{mark.about}{f' ({mark.next_step})' if mark.next_step else ''}"
 
 
 def kind_words(kind: str) -> str:

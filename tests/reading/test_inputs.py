@@ -127,8 +127,8 @@ def test_word_file_with_paragraphs_and_a_table() -> None:
     (found,) = load_bytes(buffer.getvalue())
     assert found.text.split("\n") == [
         "FINDINGS:",
-        "L4-L5:\tdisc bulge",
-        "L5-S1:\tdisc protrusion",
+        "L4-L5: disc bulge",
+        "L5-S1: disc protrusion",
         "IMPRESSION: none",
     ]
 

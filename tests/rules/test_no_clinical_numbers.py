@@ -139,6 +139,10 @@ ALLOWED: dict[tuple[str, float], str] = {
     ("candidacy/ui/referral/panel.py", 3): "cautions shown before the rest is folded",
     ("candidacy/ui/store.py", 64): "sessions kept",
     ("candidacy/ui/report/page.py", 20): "megabytes of a report",
+    ("candidacy/reading/language.py", 0.15): "share of words known as English",
+    ("candidacy/reading/language.py", 0.25): "share of words in another language",
+    ("candidacy/reading/page_layout.py", 0.6): "share of its column that running text fills",
+    ("candidacy/reading/template.py", 0.5): "share of statements that nobody filled in",
     ("candidacy/ui/report/page.py", 300): "reports read at once",
     ("candidacy/ui/side_by_side.py", 500): "cases read at once",
     # --- how a search, a brief answer and a blank record are laid out

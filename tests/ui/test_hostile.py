@@ -26,7 +26,11 @@ def _record() -> CaseRecord:
 def test_hostile_text_stays_text(screen, view):
     page = screen(view, _record(), source="<b>key</b>", role=HOSTILE)
     page.desk.kept["reports"] = [
-        new_report(HOSTILE, f"L4-5: {HOSTILE} 4 mm protrusion. {HOSTILE}", "2026-10-01")
+        new_report(
+            HOSTILE,
+            f"L4-5: {HOSTILE} 4 mm protrusion. {HOSTILE} No canal stenosis and no narrowing of the foramina is seen.",
+            "2026-10-01",
+        )
     ]
     page.at.session_state["source-menu"] = True
     views = ["Facts", "Missing", "Criteria", "Discs"] if not view else [""]

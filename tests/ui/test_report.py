@@ -113,3 +113,29 @@ def test_what_was_not_read_stands_grey_with_its_reason_and_nothing_is_lost(scree
     shown = next(body for body in page.bodies if "c-report" in body)
     assert '<mark class="unread" title="not read: words that no rule knows: crowding">with crowding' in shown
     assert '<mark class="flag"' in shown
+
+
+def test_a_refused_report_is_not_put_on_the_desk_and_says_why(screen):
+    page = screen(VIEW)
+    for text, reason in (
+        ("L4-L5 : sans hernie discale.", "written in French"),
+        ("*** ENTERED IN ERROR ***\n" + REPORT, "does not count"),
+        ("MRI CERVICAL SPINE\nC5-C6: disc protrusion.", "another part of the body"),
+    ):
+        page.at.text_area[0].set_value(text)
+        page.press("report-read")
+        assert reason in page.text
+        assert page.desk.kept["reports"] == []
+
+
+def test_marks_stand_before_what_was_read(screen):
+    page = screen(VIEW)
+    page.desk.kept["reports"] = [
+        new_report(
+            "report", "PRELIMINARY REPORT\n" + REPORT + "ADDENDUM: L4-5 should read: L4-5 extrusion.\n"
+        )
+    ]
+    text = page.run().text
+    assert text.index("Before you read") < text.index("Look at first")
+    assert "preliminary" in text
+    assert "Replaced by an addendum" in text

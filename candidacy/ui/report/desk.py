@@ -8,11 +8,13 @@ from candidacy.case.edit import facts_of
 from candidacy.case.record import CaseRecord, Document, FactEntry
 from candidacy.case.typed_text import REASONS, entry_text
 from candidacy.explain.wording import code_words, with_unit
-from candidacy.foundation.errors import CaseError
+from candidacy.foundation.errors import CaseError, ReportError
 from candidacy.reading.elements import ReadFact, facts
+from candidacy.reading.inputs import ReportText
 from candidacy.reading.merge import document_key, merge
 from candidacy.reading.model import Reading
-from candidacy.reading.reader import read_text
+from candidacy.reading.notes.kinds import refuse_a_note
+from candidacy.reading.take import take
 from candidacy.ui.desk import Desk
 
 Choice = Literal["accept", "reject"]
@@ -50,9 +52,25 @@ class Report:
         return tuple(found)
 
 
-def new_report(name: str, text: str, day: str = "", status: str = "") -> Report:
-    """Read a report; ``status`` is what the message it came in says of it (final, preliminary)."""
-    return Report(name, text, day, read_text(text), status)
+def new_report(name: str, text: str, day: str = "") -> Report:
+    """Read a report given as text.
+
+    Raises
+    ------
+    ReportError
+        E402 to E405 if it is refused: in another language, of another part of the body, withdrawn, not filled in;
+        E401 for a discography or procedure note: the page shows imaging reports only.
+    """
+    return sent_report(ReportText(text, name, "text", day))
+
+
+def sent_report(sent: ReportText) -> Report:
+    """Read a report as a file or message brought it. See `new_report`."""
+    refuse_a_note(sent.text, sent.name)
+    reading, problems = take(sent)
+    if reading is None:
+        raise ReportError(problems)
+    return Report(sent.name, sent.text, sent.day, reading, sent.status)
 
 
 def reports_of(desk: Desk) -> list[Report]:

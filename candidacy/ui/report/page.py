@@ -8,7 +8,7 @@ from candidacy.foundation.dates import DateError, day
 from candidacy.foundation.errors import CaseError, Code, InputError, Problem, shorten
 from candidacy.reading.ask import letter, wanted
 from candidacy.reading.batch import row_of
-from candidacy.reading.inputs import load_bytes
+from candidacy.reading.inputs import load_bytes_each
 from candidacy.reading.show import as_html
 from candidacy.reading.wording import (
     OUTSIDE,
@@ -22,7 +22,7 @@ from candidacy.reading.wording import (
 from candidacy.ui import show
 from candidacy.ui.exports import Export
 from candidacy.ui.head_line import bar, rule_set_names
-from candidacy.ui.report.desk import Report, new_report, reports_of
+from candidacy.ui.report.desk import Report, new_report, reports_of, sent_report
 from candidacy.ui.report.finding_rows import finding_rows
 from candidacy.ui.report.marked_text import marked
 from candidacy.ui.session import desk, keep, kept_choice, safely, told
@@ -84,7 +84,7 @@ def _add_form() -> None:
                           on_change=keep, args=("report-day", "kept-report-day"))  # fmt: skip
             st.button("Read it", type="primary", key="report-read", on_click=_read_pasted)
     with right:
-        st.file_uploader("Report files (text, PDF with text, Word, HL7 v2, FHIR)", key=f"report-files-{count}", max_upload_size=MAX_REPORT_MB,
+        st.file_uploader("Report files (text, PDF with text, Word, RTF, HTML, HL7 v2, FHIR, C-CDA)", key=f"report-files-{count}", max_upload_size=MAX_REPORT_MB,
                          accept_multiple_files=True, on_change=_read_files, args=(count,))  # fmt: skip
 
 
@@ -116,10 +116,15 @@ def _read_files(count: int) -> None:
     refused: list[tuple[str, tuple[Problem, ...]]] = []
     for file in files:
         try:
-            loaded = load_bytes(file.getvalue(), file.name)
-            found += [new_report(shorten(file.name), item.text, item.day, item.status) for item in loaded]
+            loaded = load_bytes_each(file.getvalue(), shorten(file.name))
         except InputError as error:
             refused.append((shorten(file.name), error.problems))
+            continue
+        for item in loaded:
+            try:
+                found += [sent_report(item)] if not item.superseded else []
+            except InputError as error:
+                refused.append((item.name, error.problems))
     if files:
         st.session_state["report-uploads"] = count + 1
     st.session_state["report-refused"] = refused
@@ -163,6 +168,7 @@ def _choose(reports: list[Report]) -> int:
             "look at first": "; ".join(row.red_flags),
             "contradictions": row.contradictions,
             "not read": row.unread,
+            "marks": "; ".join(m.about for m in row.marks),
             "taken over": "yes" if report.taken else "no",
         })  # fmt: skip
     st.dataframe(pd.DataFrame(rows), hide_index=True, alt="Reports and what was read from each")
@@ -192,7 +198,14 @@ def _one(number: int, report: Report) -> None:
 
 def _raised(report: Report) -> None:
     reading = report.reading
-    if not (reading.red_flags or reading.outside or reading.questions or reading.unread):
+    if not (
+        reading.marks
+        or reading.replaced
+        or reading.red_flags
+        or reading.outside
+        or reading.questions
+        or reading.unread
+    ):
         return
     outside = [(outside_words(o), reading.words(o.quoted)) for o in reading.outside]
     questions = [

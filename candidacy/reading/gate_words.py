@@ -1,0 +1,57 @@
+"""The words of ``gates.yaml``, ready for use."""
+
+import re
+from functools import cache
+from importlib.resources import files
+from typing import Any, NamedTuple
+
+import yaml
+
+_LINE = r"(?:(?<=[\r\n])|\A)[^\w\r\n]*"
+_END = r"(?=[\r\n]|\Z)"
+_STANDING = ("withdrawn", "preliminary", "amended")
+
+
+class GateWords(NamedTuple):
+    """What the gates look for; phrases of ``standing`` are tuples of words, by the kind of mark."""
+
+    standing: dict[str, frozenset[tuple[str, ...]]]
+    standing_words: re.Pattern[str]
+    about: frozenset[str]
+    any_addendum: re.Pattern[str]
+    addendum: re.Pattern[str]
+    addendum_over: re.Pattern[str]
+    corrects: re.Pattern[str]
+    placeholder: frozenset[str]
+    signature: frozenset[str]
+    upper_spine: str
+    number: re.Pattern[str]
+
+
+@cache
+def gate_words() -> GateWords:
+    """Load the words once."""
+    data: dict[str, Any] = yaml.safe_load(
+        (files("candidacy.reading") / "data" / "gates.yaml").read_text("utf-8")
+    )
+    return GateWords(
+        {kind: frozenset(tuple(re.findall(r"[^\W_]+", p)) for p in data[kind]) for kind in _STANDING},
+        re.compile(
+            rf"(?<!\w)(?:{'|'.join(max(p.split(), key=len) for k in _STANDING for p in data[k])})(?!\w)", re.I
+        ),
+        frozenset(data["about"].split()),
+        re.compile(_any(data["addendum"]), re.I),
+        re.compile(
+            rf"{_LINE}(?:{_any(data['addendum'])})\b(?:[^.:\r\n]{{0,60}}:|[^.:\r\n]{{0,60}}{_END})", re.I
+        ),
+        re.compile(rf"{_LINE}(?:{_any(data['addendum_over'])})\b[^\w\r\n]*(?::|{_END})", re.I),
+        re.compile(rf"(?<!\w)(?:{_any(data['corrects'])})(?!\w)", re.I),
+        frozenset(data["placeholder"].split()),
+        frozenset(data["signature"]),
+        data["upper_spine"],
+        re.compile(rf"(?<!\w)(?:{_any(data['number'])})\W{{0,5}}([A-Za-z0-9][\w\-./]{{2,40}})", re.I),
+    )
+
+
+def _any(phrases: list[str]) -> str:
+    return "|".join(r"\s+".join(map(re.escape, p.split())) for p in sorted(phrases, key=len, reverse=True))

@@ -1,0 +1,71 @@
+"""The day of a note: dates in the usual American forms, after a label or in the title."""
+
+import re
+from datetime import date
+from typing import NamedTuple
+
+from candidacy.reading.model import Span
+from candidacy.reading.notes.vocabulary import items, vocabulary
+
+_FORMS = re.compile(
+    r"(?<![\d/.\-])(?:(?P<iso>\d{4})-(?P<im>\d{1,2})-(?P<id>\d{1,2})"
+    r"|(?P<m>\d{1,2})(?P<sep>[/\-.])(?P<d>\d{1,2})(?P=sep)(?P<y>\d{4}|\d{2})"
+    r"|(?P<mn>[A-Za-z]{3,9})\.?\s+(?P<nd>\d{1,2})(?:st|nd|rd|th)?,?\s+(?P<ny>\d{4})"
+    r"|(?P<ed>\d{1,2})(?:st|nd|rd|th)?[\s\-](?P<en>[A-Za-z]{3,9})\.?[\s\-,]+(?P<ey>\d{4}))(?![\d/\-])"
+)
+
+
+class Day(NamedTuple):
+    """A date in the text; ``day`` is empty where its digits are no date of the calendar."""
+
+    span: Span
+    day: str
+    note: str
+
+
+def days(text: str, start: int, end: int) -> list[Day]:
+    """Give the dates in ``text[start:end]``; figures with slashes are read month first, as is American use."""
+    out = []
+    for m in _FORMS.finditer(text, start, end):
+        months = vocabulary().data["months"]
+        note = ""
+        g = m.groupdict()
+        if g["iso"]:
+            parts = (g["iso"], g["im"], g["id"])
+        elif g["m"]:
+            parts = (g["y"] if len(g["y"]) == 4 else f"20{g['y']}", g["m"], g["d"])
+            if int(g["d"]) <= 12 and g["d"].lstrip("0") != g["m"].lstrip("0"):
+                note = "read as month, day, year"
+        else:
+            name = (g["mn"] or g["en"]).lower()
+            if name not in months:
+                continue
+            parts = (g["ny"] or g["ey"], months[name], g["nd"] or g["ed"])
+        day = _day(*parts)
+        if day or (len(parts[0]) == 4 and not (g["y"] and len(g["y"]) == 2)):  # "12/38/50" is no date at all
+            out.append(Day(Span(*m.span()), day, note))
+    return out
+
+
+def _day(year: str, month: str, day: str) -> str:
+    try:
+        return date(int(year), int(month), int(day)).isoformat()
+    except ValueError:
+        return ""
+
+
+def is_day_of_note(text: str, start: int, end: int, found: Day, first: bool) -> bool:
+    """Say whether a date is that of the procedure: its label stands before it, or it stands in the title."""
+    lead = items(text, start, found.span.start)
+    while lead and lead[-1].role("fillers") and not lead[-1].role("label"):
+        lead.pop()
+    if lead and any(r.value == "date" for r in lead[-1].roles_of("label")):
+        return True
+    words = text[start : found.span.start].lower()
+    rest = text[found.span.end : end].strip(" .,;()")
+    titles = [t for kind in ("discography", "procedure") for t in vocabulary().data["kinds"][kind]["title"]]
+    return (
+        first
+        and (not rest or rest[0] == ":")
+        and (not words.strip(" ,:-") or any(t in words for t in titles))
+    )

@@ -1,0 +1,57 @@
+"""What became of every clause of a note: used, used in part, known to be of no weight, or unread with the reason."""
+
+from collections.abc import Iterable, Sequence
+from typing import Any
+
+from candidacy.reading.model import KNOWN, PARTLY, UNREAD, USED, Account
+from candidacy.reading.notes.model import Clause, NoteFact
+from candidacy.reading.notes.stretch import Bound
+from candidacy.reading.notes.vocabulary import items, vocabulary
+
+
+def accounts(
+    text: str, rows: Sequence[Clause], read: Sequence[Bound], facts: Sequence[NoteFact], why: str
+) -> tuple[Account, ...]:
+    """Account for the clauses in their order; ``why`` says why nothing of the note is used, where that is so."""
+    resting: dict[int, list[int]] = {}
+    for at, fact in enumerate(facts):
+        for n in fact.clauses:
+            resting.setdefault(n, []).append(at)
+    pairs = enumerate(zip(rows, read, strict=True))
+    return tuple(_account(text, n, c, b, tuple(resting.get(n, ())), why) for n, (c, b) in pairs)
+
+
+def _account(text: str, n: int, clause: Clause, read: Bound, facts: tuple[int, ...], why: str) -> Account:
+    span = clause.span
+    if clause.skip in ("heading", "head"):
+        return Account(span, KNOWN, n, rule="heading")
+    if clause.skip:
+        return Account(span, UNREAD, n, why=clause.skip, missed=(span,))
+    missed = tuple(s for s, _ in read.missed)
+    reasons = "; ".join(dict.fromkeys(w for _, w in read.missed))
+    if facts:
+        return Account(span, PARTLY if missed else USED, n, facts, why=reasons, missed=missed)
+    if missed:
+        return Account(span, UNREAD, n, why=reasons, missed=missed)
+    if read.said:
+        return Account(span, UNREAD, n, why=why or "no element of the record holds it", missed=(span,))
+    reason = _known(text, clause)
+    if reason:
+        return Account(span, KNOWN, n, rule=reason)
+    return Account(span, UNREAD, n, why="nothing recognised", missed=(span,))
+
+
+def _known(text: str, clause: Clause) -> str:
+    words = " ".join(text[clause.span.start : clause.span.end].lower().split())
+    row = items(text, *clause.span)
+    if any(i.role(n) for i in row for n in ("past", "mood", "others")):
+        return ""
+    weighty = [i for i in row if i.role("number") or i.role("say")]
+    if clause.label:
+        return "an empty answer"
+    if not weighty and all(i.role("fillers") or i.role("discs") or i.role("label") for i in row):
+        return "heading"
+    if weighty or any(i.role("hedges") for i in row):
+        return ""
+    table: dict[str, Iterable[Any]] = vocabulary().data["known"]
+    return next((reason for reason, phrases in table.items() if any(p in words for p in phrases)), "")

@@ -1,0 +1,65 @@
+"""A stretch read whole: its values, what was not used, and what stands beside it and is taken back."""
+
+from candidacy.reading.model import Span
+from candidacy.reading.notes.model import Said
+from candidacy.reading.notes.numbers import number
+from candidacy.reading.notes.sayings import answers, says
+from candidacy.reading.notes.stretch import Bound, Stretch, says_annulus
+
+
+def read_stretch(row: Stretch) -> Bound:
+    answers(row)
+    says(row)
+    row.pain |= any(p.unit == "score" and (p.high or 0) > 0 for p in row.parts)
+    for i, part in enumerate(row.parts):
+        if part.low is not None and not part.used:
+            number(row, i)
+    return settle(row)
+
+
+def settle(row: Stretch) -> Bound:
+    """Take back, comma by comma, what stands beside something that was not used; make doubted values unknown."""
+    pieces: list[list[int]] = [[]]
+    for i, part in enumerate(row.parts):
+        if part.low is None and part.item.text in (",", ";"):
+            pieces.append([])
+        else:
+            pieces[-1].append(i)
+    said: list[Said] = []
+    missed: list[tuple[Span, str]] = list(row.unplaced)
+    for piece in pieces:
+        if not piece:
+            continue
+        span = Span(row.parts[piece[0]].start, max(row.parts[i].end for i in piece))
+        here = [s for s, at in row.said if at in piece]
+        why = _left(row, piece)
+        if why:
+            missed.append((span, why))
+            continue
+        hedged = [i for i in piece if row.parts[i].is_("hedges") and not row.parts[i].used]
+        if hedged and here:
+            for one in here:
+                wide = Span(min(one.span.start, *(row.parts[i].start for i in hedged)),
+                            max(one.span.end, *(row.parts[i].end for i in hedged)))  # fmt: skip
+                said.append(one._replace(form={"unknown": "uncertain_in_source"}, span=wide, note=""))
+        else:
+            said += here
+    return Bound(said, missed)
+
+
+def _left(row: Stretch, piece: list[int]) -> str:
+    for i in piece:
+        part = row.parts[i]
+        if part.used:
+            continue
+        if part.low is not None:
+            return "a number without its label, unit or disc"
+        if part.is_("negations") and not part.is_("answers"):
+            return "a denial of something not understood"
+        if part.is_("say") and not says_annulus(part):
+            return "a denial that cannot be read" if part.is_("say") else ""
+        if part.is_("bounds") and i and row.parts[i - 1].low is not None:
+            return "a number with words behind it that are not understood"  # "at 20 psi above"
+        if part.is_("reach") and not part.is_filler():
+            return "words that reach to something not understood"
+    return ""

@@ -1,0 +1,325 @@
+"""Notes marked by hand, kinds of document, pressures that are never mixed, and the way into a case record."""
+
+import json
+from pathlib import Path
+from typing import Any
+
+import pytest
+from click.testing import CliRunner, Result
+
+from candidacy.case.load import load_case
+from candidacy.commands.read import read
+from candidacy.foundation.errors import CaseError, ReportError
+from candidacy.reading.notes.elements import note_facts
+from candidacy.reading.notes.kinds import kind_of
+from candidacy.reading.notes.model import NoteReading
+from candidacy.reading.notes.read import read_note
+
+DATA = Path(__file__).parents[1] / "data"
+GOLD = [
+    json.loads(line)
+    for name in ("note_gold.jsonl", "note_gold_2.jsonl")
+    for line in (DATA / name).read_text("utf-8").splitlines()
+]
+NOTE = """Lumbar provocation discography, 03/12/2026
+L4-5: opening pressure 12 psi; at 1.5 mL he reported 8/10 concordant pain at 38 psi. No leak.
+L3-4: painless control to 75 psi.
+"""
+CASE = 'schema_version: "1"\nid: demo\ninvented: true\n'
+
+
+UNFAMILIAR = [json.loads(line) for line in (DATA / "note_gold_3.jsonl").read_text("utf-8").splitlines()]
+
+
+def forms(reading: NoteReading) -> dict[tuple[str, str], dict[str, Any]]:
+    return {(f.subject, f.element): f.form for f in reading.facts}
+
+
+def said(text: str, kind: str = "discography") -> dict[tuple[str, str], dict[str, Any]]:
+    return forms(read_note(text, "procedure" if kind == "procedure" else "discography"))
+
+
+def run(*arguments: object) -> Result:
+    return CliRunner().invoke(read, [str(a) for a in arguments], catch_exceptions=True)
+
+
+def marked(value: Any) -> dict[str, Any]:
+    return value if isinstance(value, dict) else {"value": value}
+
+
+def without_usual_unit(form: dict[str, Any]) -> dict[str, Any]:
+    return {k: v for k, v in form.items() if k != "unit" or v == "kPa"}
+
+
+@pytest.mark.parametrize("gold", GOLD, ids=lambda g: g["id"])
+def test_notes_marked_by_hand(gold: dict[str, Any]) -> None:
+    reading = read_note(gold["text"])
+    found = {key: without_usual_unit(form) for key, form in forms(reading).items()}
+    assert reading.kind == gold["kind"]
+    assert found == {(s, e): marked(v) for s, facts in gold["facts"].items() for e, v in facts.items()}
+
+
+def test_notes_in_unfamiliar_styles_lose_some_values_and_assert_no_other() -> None:
+    right = lost = 0
+    for gold in UNFAMILIAR:
+        marks = {(s, e): marked(v) for s, facts in gold["facts"].items() for e, v in facts.items()}
+        found = {k: without_usual_unit(f) for k, f in forms(read_note(gold["text"], gold["kind"])).items()}
+        assert {k: f for k, f in found.items() if marks.get(k) != f} == {}, gold["id"]
+        right, lost = right + len(found), lost + len(marks) - len(found)
+    assert right >= 8 * lost
+
+
+@pytest.mark.parametrize("gold", GOLD, ids=lambda g: g["id"])
+def test_every_fact_of_a_marked_note_fits_a_case_record(gold: dict[str, Any]) -> None:
+    reading = read_note(gold["text"])
+    for fact in note_facts(reading, "n"):
+        assert fact.entry.words
+        assert fact.entry.source == "n"
+        assert all(0 <= s.start < s.end <= len(gold["text"]) for s in fact.spans)
+
+
+# -- pressures ------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("words", ["a.o.", "above opening", "above opening pressure", "over opening"])
+def test_pressure_above_opening_is_never_an_absolute_one(words: str) -> None:
+    found = said(f"L4-5: concordant pain 8/10 at 20 psi {words}.")
+    assert found["L4-L5", "discography_pressure_above_opening"] == {"value": 20.0, "unit": "psi"}
+    assert ("L4-L5", "discography_pain_pressure") not in found
+
+
+def test_an_absolute_pressure_is_never_one_above_opening() -> None:
+    found = said("L4-5: opening pressure 12 psi, concordant pain 8/10 at 38 psi.")
+    assert found["L4-L5", "discography_pain_pressure"] == {"value": 38.0, "unit": "psi"}
+    assert ("L4-L5", "discography_pressure_above_opening") not in found
+
+
+def test_highest_pressure_above_opening_gives_nothing_and_is_shown() -> None:
+    reading = read_note("L4-5: pressurized to 50 psi a.o. without pain.", "discography")
+    assert ("L4-L5", "discography_pressure_above_opening") not in forms(reading)
+    assert ("L4-L5", "discography_peak_pressure") not in forms(reading)
+    assert "50 psi a.o." in [reading.words(s) for a in reading.unread for s in a.missed]
+    table = "Level | Peak (psi a.o.) | NRS\nL4-5 | 50 | 0\n"
+    assert not [e for _, e in said(f"Discography\n\n{table}") if "pressure_above" in e or "peak" in e]
+
+
+def test_pain_below_the_opening_pressure_makes_both_unknown_and_asks() -> None:
+    reading = read_note("L4-5: opening pressure 20 psi, pain 7/10 at 12 psi, concordant.", "discography")
+    for element in ("discography_opening_pressure", "discography_pain_pressure"):
+        assert forms(reading)["L4-L5", element] == {"unknown": "conflicting"}
+    assert any("perhaps meant above opening" in q.about for q in reading.questions)
+
+
+def test_units() -> None:
+    assert said("L4-5: opening pressure 100 kPa.")["L4-L5", "discography_opening_pressure"]["unit"] == "kPa"
+    assert said("L4-5: opening pressure 600 mmHg.") == {}
+    assert said("L4-5: opening pressure 12.") == {}
+    assert said("L4-5: opening pressure 900 psi.")["L4-L5", "discography_opening_pressure"] == {
+        "unknown": "not_readable"
+    }
+
+
+# -- what is said twice, of whom, and when --------------------------------------------------------------------------
+
+
+def test_words_of_concordance() -> None:
+    def concordance(words: str) -> dict[str, Any] | None:
+        return said(f"L4-5: {words}.").get(("L4-L5", "discography_concordance"))
+
+    assert concordance("concordant pain") == {"one_of": ["similar", "exact"]}
+    assert concordance("exact reproduction of his usual pain") == {"value": "exact"}
+    assert concordance("partially concordant pain") == {"value": "similar"}
+    assert concordance("non-concordant pain") == {"value": "unfamiliar"}
+    assert concordance("non-\nconcordant pain") == {"value": "unfamiliar"}
+    assert concordance("pain was not concordant") == {"one_of": ["none", "unfamiliar"]}
+    assert concordance("painless") == {"value": "none"}
+    assert concordance("concordant pain, exactly like the usual pain") == {"value": "exact"}
+    assert concordance("concordant pain. Later the pain was discordant") == {"unknown": "conflicting"}
+    assert concordance("his usual pain is 6/10") is None
+
+
+def test_pain_denied_and_scored_is_a_conflict() -> None:
+    found = said("L4-5: no pain, 7/10.")
+    assert found["L4-L5", "discography_concordance"] == {"unknown": "conflicting"}
+    assert found["L4-L5", "discography_pain_nrs"] == {"unknown": "conflicting"}
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "Compared with L3-4, the L4-5 disc showed concordant pain.",
+        "Except at L4-5 there was no pain.",
+        "L4-5: pain-free after the procedure.",
+        "History: outside discogram with concordant pain at L4-5 at 20 psi.",
+        "L4-5: contrast leaked, needle repositioned at L5-S1.",
+        "L4-5: concordant pain?",
+        "It is unclear whether L4-5 was concordant.",
+        "The pain was concordant.",
+        "Concordant pain at L4-5 or L5-S1.",
+    ],
+)
+def test_nothing_is_asserted_of_a_disc(text: str) -> None:
+    reading = read_note(text, "discography")
+    assert not [f for f in reading.facts if "unknown" not in f.form]
+    assert reading.unread
+
+
+def test_an_antibiotic_counts_as_given_only_where_that_is_said() -> None:
+    element = ("patient", "discography_antibiotic_given")
+    assert said("Cefazolin 1 g IV was given.")[element] == {"value": True}
+    assert said("No antibiotic was given.")[element] == {"value": False}
+    assert element not in said("The patient is allergic to cefazolin.")
+    assert element not in said("Contrast mixed with cefazolin was injected.")
+
+
+def test_dates() -> None:
+    for written in (
+        "03/12/2026",
+        "2026-03-12",
+        "March 12, 2026",
+        "12 March 2026",
+        "3/12/26",
+        "Mar. 12, 2026",
+    ):
+        assert said(f"Date of procedure: {written}")["patient", "discography_date"] == {"value": "2026-03-12"}
+    assert ("patient", "discography_date") not in said("Date of procedure: 02/30/2026")
+    assert ("patient", "discography_date") not in said("MRI of 03/01/2026 was reviewed.")
+
+
+def test_several_procedures_in_one_note_give_nothing_and_say_so() -> None:
+    reading = read_note("Medial branch block: relief 80%.\nSacroiliac joint block: relief 20%.", "procedure")
+    assert reading.facts == ()
+    assert "several procedures" in reading.questions[0].about
+
+
+# -- kinds ----------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("text", "kind"),
+    [
+        (NOTE, "discography"),
+        ("MRI LUMBAR SPINE\nSagittal T1 and T2. L4-5: disc bulge. Conus normal.", "imaging"),
+        ("Procedure note: medial branch block, L4 and L5. Bupivacaine. Relief 80%.", "procedure"),
+        ("Dear colleague, thank you for seeing this 45 year old. Discography showed concordant pain.", "letter"),
+        ("L4-5: 3 mm.", None),
+        ("MRI lumbar spine, sagittal and axial. Procedure note: epidural steroid injection, needle, relief, prone, "
+         "bupivacaine. Conus normal, disc bulge.", None),
+    ],
+)  # fmt: skip
+def test_kind_of_document(text: str, kind: str | None) -> None:
+    assert kind_of(text).kind == kind
+
+
+def test_a_text_of_no_clear_kind_is_refused_and_taken_when_told() -> None:
+    with pytest.raises(ReportError, match="--kind"):
+        read_note("L4-5: opening pressure 12 psi.")
+    with pytest.raises(ReportError, match="no discography or procedure note"):
+        read_note("MRI LUMBAR SPINE\nSagittal T1 and T2. L4-5: disc bulge. Conus normal.")
+    assert said("L4-5: opening pressure 12 psi.")
+
+
+def test_a_note_that_is_taken_back_or_in_another_language_is_refused() -> None:
+    with pytest.raises(ReportError, match="does not count"):
+        read_note("ENTERED IN ERROR\n" + NOTE)
+    with pytest.raises(ReportError, match="French"):
+        read_note(
+            "Discographie L4-L5: la pression d'ouverture était de 12 psi, sans douleur pour le patient.",
+            "discography",
+        )
+
+
+# -- command --------------------------------------------------------------------------------------------------------
+
+
+@pytest.fixture
+def files(tmp_path: Path) -> tuple[Path, Path]:
+    note, case = tmp_path / "discogram.txt", tmp_path / "case.yaml"
+    note.write_text(NOTE, "utf-8")
+    case.write_text(CASE, "utf-8")
+    return note, case
+
+
+def test_into_a_case_with_words_and_source(files: tuple[Path, Path]) -> None:
+    note, case = files
+    result = run(note, "--into", case)
+    assert result.exit_code == 0, result.output
+    assert "read as discography: found from the words" in result.output
+    record = load_case(case).record
+    assert record.documents["discogram"].kind == "discography_record"
+    assert record.documents["discogram"].date == "2026-03-12"
+    fact = record.discs["L4-L5"]["discography_pain_pressure"]
+    assert (fact.value, fact.unit, fact.source, fact.words) == (38, "psi", "discogram", "at 38 psi")
+    assert record.discs["L3-L4"]["discography_pain_pressure"].unknown == "not_applicable"
+    again = run(note, "--into", case)
+    assert "0 facts added, 0 replaced" in again.output
+
+
+def test_a_differing_record_is_left_alone_until_accepted(files: tuple[Path, Path]) -> None:
+    note, case = files
+    case.write_text(CASE + "discs: {L4-L5: {discography_pain_nrs: 5}}\n", "utf-8")
+    before = case.read_bytes()
+    result = run(note, "--into", case)
+    assert isinstance(result.exception, CaseError)
+    assert case.read_bytes() == before
+    assert run(note, "--into", case, "--accept").exit_code == 0
+    assert load_case(case).record.discs["L4-L5"]["discography_pain_nrs"].value == 8
+
+
+def test_an_injection_becomes_one_entry(tmp_path: Path) -> None:
+    note, case = tmp_path / "esi.txt", tmp_path / "case.yaml"
+    note.write_text(
+        "PROCEDURE NOTE\nDate: 10/02/2025\nLeft L4-L5 transforaminal epidural steroid injection\n"
+        "Dexamethasone 10 mg was injected. Relief: 50%.\n",
+        "utf-8",
+    )
+    case.write_text(CASE, "utf-8")
+    for _ in range(2):
+        assert run(note, "--into", case).exit_code == 0
+    entries = load_case(case).record.injections
+    assert entries is not None
+    assert len(entries.entries) == 1
+    values = {name: fact.value for name, fact in entries.entries[0].items()}
+    assert values["injection_kind"] == "epidural_steroid"
+    assert values["injection_date"] == "2025-10-02"
+    assert values["injection_contained_steroid"] is True
+    assert values["injection_relief"] == 50
+
+
+def test_forms_of_output_and_day(files: tuple[Path, Path]) -> None:
+    note, case = files
+    data = json.loads(run(note, "--format", "json").stdout)
+    assert data["kind"] == "discography"
+    for fact in data["facts"]:
+        for span in fact["evidence"]:
+            assert data["text"][span["start"] : span["end"]] == span["words"]
+    assert "Read as discography" in run(note).stdout
+    note.write_text(NOTE + "Remark: a < b & c\n", "utf-8")
+    page = run(note, "--format", "html").stdout
+    assert "a &lt; b &amp; c" in page
+    assert "<script" not in page
+    run(note, "--into", case, "--date", "2026-03-13")
+    assert load_case(case).record.patient["discography_date"].unknown == "conflicting"
+
+
+def test_kind_may_be_named_and_an_unclear_text_is_refused(tmp_path: Path) -> None:
+    text = tmp_path / "n.txt"
+    text.write_text(
+        "MRI lumbar spine, sagittal and axial. Procedure note: epidural steroid injection, needle, relief, prone, "
+        "bupivacaine. Conus normal, disc bulge.",
+        "utf-8",
+    )
+    refused = run(text)
+    assert isinstance(refused.exception, ReportError)
+    assert "--kind" in str(refused.exception)
+    assert run(text, "--kind", "procedure").exit_code == 0
+    assert "Read as imaging: as asked for" in run(text, "--kind", "imaging").stdout
+    assert run(text, "--kind", "other").exit_code == 2
+
+
+def test_a_note_in_a_folder_is_not_read_as_imaging(tmp_path: Path) -> None:
+    (tmp_path / "a.txt").write_text(NOTE, "utf-8")
+    (tmp_path / "b.txt").write_text("MRI lumbar spine. L4-5: disc bulge.", "utf-8")
+    result = run(tmp_path)
+    assert "a discography note" in result.output
+    assert "1 reports read" in result.output
