@@ -145,7 +145,7 @@ def _one(path: Path, wish: Wish) -> None:
     told = answered(loaded, path, name, wish)
     if told is None:
         return
-    taken = [(item, *take(item)) for item in loaded]
+    taken = [(item, *take(item, wish.day)) for item in loaded]
     problems = [p for _, _, some in taken for p in some]
     kept = [(item, reading) for item, reading, _ in taken if reading is not None]
     single = wish.into is not None or wish.ask or wish.form == "html"
@@ -177,7 +177,7 @@ def _request(reading: Any, report: "ReportText", wish: Wish) -> str:
     from candidacy.rules.libraries import load_rule_set
 
     rule_set = load_rule_set(wish.rules)
-    day = wish.day or report.day
+    day = wish.day or report.day or reading.stated_day
     as_of = date.fromisoformat(day) if day else date.today()
     return letter(wanted(reading, rule_set, as_of, wish.discs, day, report.status), rule_set.file.title, day)
 
@@ -192,7 +192,7 @@ def _into(into: Path, reading: Any, report: "ReportText", path: Path, wish: Wish
         path,
         wish,
         "imaging_report",
-        day,
+        day or reading.stated_day,
         lambda record, key: (record, facts(reading, key, day, report.status)),
     )
     for mark in reading.marks:

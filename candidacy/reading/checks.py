@@ -8,7 +8,18 @@ from candidacy.case.catalogue import catalogue
 from candidacy.foundation.errors import Code, Problem, RuleError
 from candidacy.reading.elements import mapping
 from candidacy.reading.lexicon import lexicon
-from candidacy.reading.model import ABSENT, BODY, POSSIBLE, PRESENT, Contradiction, Finding, RedFlag
+from candidacy.reading.model import (
+    ABSENT,
+    BODY,
+    POSSIBLE,
+    PRESENT,
+    SECTIONS_DIFFER,
+    TWO_GRADES,
+    TWO_SEVERITIES,
+    Contradiction,
+    Finding,
+    RedFlag,
+)
 from candidacy.rules.libraries import library_in_use
 from candidacy.rules.library import Library
 from candidacy.rules.vocabulary import REPORT_RED_FLAGS
@@ -79,6 +90,9 @@ def red_flags(findings: Sequence[Finding]) -> tuple[RedFlag, ...]:
     return tuple(out)
 
 
+_NO_VALUE = frozenset(("present", "absent", "none"))
+
+
 def _values(f: Finding) -> tuple[str, ...]:
     return tuple(str(v) for v in f.value) if isinstance(f.value, tuple) else (str(f.value),)
 
@@ -93,6 +107,22 @@ def _scales() -> frozenset[str]:
 def _graded() -> frozenset[str]:
     """Kinds of finding that are told by a severity word."""
     return frozenset(kind for kind, rule in mapping()["disc"].items() if rule["form"] == "graded")
+
+
+@cache
+def _compared() -> frozenset[str]:
+    """Kinds of finding of which findings and impression must give one value: what is measured, and the Modic type."""
+    numbers = {kind for kind, rule in mapping()["disc"].items() if rule["form"] == "number"}
+    return frozenset((*numbers, "endplate_change"))
+
+
+def _apart(said: Sequence[Finding]) -> bool:
+    """Whether findings and impression give values that have none in common; a value left open is no other value."""
+    body, final = (
+        {v for f in said if f.section == section for v in _values(f) if v not in _NO_VALUE}
+        for section in ("findings", "impression")
+    )
+    return bool(body and final) and body.isdisjoint(final)
 
 
 def contradictions(findings: Sequence[Finding]) -> tuple[Contradiction, ...]:
@@ -112,14 +142,16 @@ def contradictions(findings: Sequence[Finding]) -> tuple[Contradiction, ...]:
         said = [f for f in rows if f.status == PRESENT]
         denied = [f for f in rows if f.status == ABSENT]
         if said and denied and _clash(kind, said, denied):
-            about = "findings and impression differ" if _sections_differ(said, denied) else "said and denied"
+            about = SECTIONS_DIFFER if _sections_differ(said, denied) else "said and denied"
             out.append(Contradiction(about, disc, kind, (*said, *denied)))
         if kind in _scales() and len({f.value for f in said}) > 1:
-            out.append(Contradiction("two grades", disc, kind, tuple(said)))
+            out.append(Contradiction(TWO_GRADES, disc, kind, tuple(said)))
         if kind in _graded() and not _overlap(_one_side(said)):
-            out.append(Contradiction("two severities", disc, kind, tuple(f for f in said if f.severity)))
+            out.append(Contradiction(TWO_SEVERITIES, disc, kind, tuple(f for f in said if f.severity)))
         if kind == "displacement" and len({f.value for f in said if f.section == "findings"}) >= 1:
             out += _sections(said, disc, kind)
+        if kind in _compared() and _apart(said):
+            out.append(Contradiction(SECTIONS_DIFFER, disc, kind, tuple(said)))
         if kind in ("displacement", "foraminal_stenosis"):
             out += _sides(said, disc, kind)
     return (*out, *_slips(by))
@@ -199,7 +231,7 @@ def _sections(said: list[Finding], disc: str, kind: str) -> list[Contradiction]:
     size = mapping()["disc"][kind]["size"]
     if max(size.get(v, 0) for v in body) == max(size.get(v, 0) for v in final):
         return []
-    return [Contradiction("findings and impression differ", disc, kind, tuple(said))]
+    return [Contradiction(SECTIONS_DIFFER, disc, kind, tuple(said))]
 
 
 def _sides(said: list[Finding], disc: str, kind: str) -> list[Contradiction]:

@@ -13,10 +13,12 @@ import yaml
 from candidacy.case.catalogue import catalogue
 from candidacy.case.record import FactEntry
 from candidacy.reading.levels import LUMBAR, LUMBAR_SIX
-from candidacy.reading.model import ABSENT, BODY, POSSIBLE, PRESENT, Finding, Reading, Span
+from candidacy.reading.model import ABSENT, BODY, POSSIBLE, PRESENT, Contradiction, Finding, Reading, Span
+from candidacy.reading.ranges import conflict_note, range_of
 
 PATIENT = "patient"
 BY = "report reader"
+DAYS_DIFFER = "another day was given than the report states"
 _MAX_WORDS = 1500
 """So many characters of quotations; a quotation is kept whole or left out, never cut."""
 _USED = frozenset((*BODY, ""))
@@ -53,31 +55,34 @@ def facts(reading: Reading, source: str = "", day: str = "", status: str = "") -
     source
         Key of the document in the case record, written into every fact.
     day
-        Day of the study (``YYYY-MM-DD``), which a report's text seldom states; it dates the MRI or CT.
+        Day of the study (``YYYY-MM-DD``) as given from outside; it dates the MRI or CT. Without it the day
+        that the report states is used (`Reading.exam_date`).
     status
         ``preliminary``, ``final`` or ``amended``, where the message that brought the report says so.
 
     Notes
     -----
-    A doubtful finding becomes ``unknown: uncertain_in_source``, one that the report contradicts itself on
-    ``unknown: conflicting``; what the report does not state gives no fact.
+    A doubtful finding becomes ``unknown: uncertain_in_source``. Where the report contradicts itself, the fact is the
+    range that holds both values if they have an order, and ``unknown: conflicting`` if not; its note begins with
+    "sources conflict" and quotes both. What the report does not state gives no fact.
     """
     used = [f for f in reading.findings if f.section in _USED or f.kind == "prior_surgery"]
     rules = mapping()
-    conflicts = {(c.disc, c.kind) for c in reading.contradictions}
+    conflicts: dict[tuple[str, str], list[Contradiction]] = {}
+    for c in reading.contradictions:
+        conflicts.setdefault((c.disc, c.kind), []).append(c)
     out: list[ReadFact] = []
     for disc in _discs(reading, used):
         for kind, rule in rules["disc"].items():
             rows = [f for f in used if f.disc == disc and f.kind == kind] or _blanket(used, kind, disc)
-            _add(out, disc, rule, rows, (disc, kind) in conflicts, reading, source)
+            _add(out, disc, rule, rows, conflicts.get((disc, kind), ()), reading, source)
         _ungraded_slip(
             out, disc, [f for f in used if f.disc == disc and f.kind == "listhesis"], reading, source
         )
     for kind, rule in rules["patient"].items():
         rows = [f for f in used if f.kind == kind or f.kind in rule.get("with", ())]
-        _add(out, PATIENT, rule, rows, ("", kind) in conflicts, reading, source)
-    if day:
-        _date(out, day, source)
+        _add(out, PATIENT, rule, rows, conflicts.get(("", kind), ()), reading, source)
+    _date(out, reading, day, source)
     _of_the_report(out, reading, status, source)
     return tuple(f for f in out if not _told_twice(f, out))
 
@@ -119,14 +124,23 @@ def _of_the_report(out: list[ReadFact], reading: Reading, status: str, source: s
         put("degeneration_scale_named", False, "a grade is written without its scale")
 
 
-def _date(out: list[ReadFact], day: str, source: str) -> None:
+def _date(out: list[ReadFact], reading: Reading, given: str, source: str) -> None:
+    """Date the MRI or CT, by the day given before the day that the report states."""
+    stated = reading.exam_date
     modality = next((f for f in out if f.element == "imaging_modality"), None)
     element = _DATES.get(str(modality.entry.value)) if modality is not None else None
-    if modality is not None and element is not None:
-        extra = {"by": BY} | ({"source": source} if source else {})
-        out.append(
-            ReadFact(PATIENT, element, FactEntry.model_validate({"value": day} | extra), modality.spans)
-        )
+    if modality is None or element is None or not (given or stated):
+        return
+    extra = {"by": BY} | ({"source": source} if source else {})
+    spans = modality.spans
+    if stated is not None:
+        words = " ".join(reading.words(stated.span).split())
+        if not given:
+            spans, extra = (stated.span,), extra | {"words": words}
+        elif given != stated.day:
+            extra["note"] = f"{DAYS_DIFFER}: the report says {words}"
+    value = {"value": given or (stated.day if stated is not None else "")}
+    out.append(ReadFact(PATIENT, element, FactEntry.model_validate(value | extra), spans))
 
 
 def _discs(reading: Reading, used: Sequence[Finding]) -> tuple[str, ...]:
@@ -151,7 +165,7 @@ def _add(
     subject: str,
     rule: dict[str, Any],
     rows: Sequence[Finding],
-    conflict: bool,
+    conflict: Sequence[Contradiction],
     reading: Reading,
     source: str,
 ) -> None:
@@ -162,7 +176,8 @@ def _add(
     doubted = [f for f in rows if f.status == POSSIBLE]
     denied = [f for f in rows if f.status == ABSENT]
     if conflict:
-        form: dict[str, Any] | None = {"unknown": "conflicting"}
+        form: dict[str, Any] | None = range_of(rule["element"], rule, rows, conflict)
+        form = form or {"unknown": "conflicting"}
     else:
         form = _FORMS[rule["form"]](rule, said, doubted, denied, reading)
     if form is None:
@@ -172,6 +187,8 @@ def _add(
     entry: dict[str, Any] = {**form, "words": _joined(reading, spans), "by": BY}
     if subject != PATIENT and any(not f.disc for f in basis):
         entry["note"] = "said of the whole study"
+    if conflict:
+        entry["note"] = conflict_note(reading, rows, conflict)
     if source:
         entry["source"] = source
     out.append(ReadFact(subject, rule["element"], FactEntry.model_validate(entry), spans))

@@ -6,6 +6,7 @@ from candidacy.case.edit import facts_of, with_document, with_fact
 from candidacy.case.record import CaseRecord, Document, FactEntry
 from candidacy.foundation.errors import CaseError, Code, Problem, shorten
 from candidacy.reading.elements import ReadFact
+from candidacy.reading.ranges import is_conflict
 
 _PROVENANCE = {"source", "date", "words", "by", "note"}
 
@@ -40,7 +41,7 @@ def merge(
     """Write facts into a record, each naming the report as its source.
 
     A fact the record does not have, or has as unknown, is added. The same value stays as it is. A doubtful
-    reading never replaces a value.
+    reading, and one in which the report contradicts itself, never replaces a value.
 
     Raises
     ------
@@ -57,7 +58,7 @@ def merge(
         entry = fact.entry.model_copy(update={"source": key})
         if old is None or (old.unknown is not None and entry.unknown is None):
             added.append(fact)
-        elif _same(old, entry) or entry.unknown is not None:
+        elif _same(old, entry) or entry.unknown is not None or is_conflict(entry):
             kept.append(fact)
             continue
         elif accept:

@@ -94,6 +94,12 @@ class Statement(NamedTuple):
         return Span(self.start, self.end)
 
 
+SECTIONS_DIFFER = "findings and impression differ"
+TWO_GRADES = "two grades"
+TWO_SEVERITIES = "two severities"
+"""What a contradiction is about where each side states a value."""
+
+
 class Contradiction(NamedTuple):
     """Two or more findings that cannot all be right; raised, never resolved."""
 
@@ -212,6 +218,13 @@ MARKS = (
 """Every kind of mark."""
 
 
+class ExamDate(NamedTuple):
+    """The day of the study as the report states it: ``YYYY-MM-DD``, and the words that give it."""
+
+    day: str
+    span: Span
+
+
 class Reading(NamedTuple):
     """Everything read from one report, in the order of the text, red flags apart."""
 
@@ -229,6 +242,12 @@ class Reading(NamedTuple):
     marks: tuple[Mark, ...] = ()
     replaced: tuple[Finding, ...] = ()
     addenda: tuple[Span, ...] = ()
+    exam_date: ExamDate | None = None
+
+    @property
+    def stated_day(self) -> str:
+        """The day of the study that the report states, ``YYYY-MM-DD``; empty where it states none."""
+        return "" if self.exam_date is None else self.exam_date.day
 
     @property
     def refusal(self) -> Mark | None:

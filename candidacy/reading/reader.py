@@ -10,6 +10,7 @@ from candidacy.reading.coverage import Heard
 from candidacy.reading.directions import ALL
 from candidacy.reading.distribute import distribute
 from candidacy.reading.document import sentences
+from candidacy.reading.exam_date import exam_date
 from candidacy.reading.gates import gate
 from candidacy.reading.grades import add_grades
 from candidacy.reading.groups import LUMBOSACRAL, OTHERS
@@ -94,6 +95,7 @@ def read_text(text: str) -> Reading:
     findings = tuple(settled.findings)
     named = out.named | {f.disc for f in findings}
     disagreeing = (*checks.contradictions(findings), *settled.contradictions)
+    day, asked = exam_date(text, rows)
     return Reading(
         text,
         tuple(rows),
@@ -108,10 +110,11 @@ def read_text(text: str) -> Reading:
             len(findings),
         ),
         tuple(o for o in out.seen if o.status != ABSENT),
-        questions(findings, disagreeing),
+        (*asked, *questions(findings, disagreeing)),
         marks=(*passed.marks, *settled.marks),
         replaced=settled.replaced,
         addenda=passed.addenda,
+        exam_date=day,
     )
 
 

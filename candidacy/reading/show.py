@@ -15,6 +15,7 @@ from candidacy.reading.wording import (
     CAUTION,
     OUTSIDE,
     distinct_flags,
+    exam_date_words,
     first_few,
     kind_words,
     mark_words,
@@ -96,6 +97,9 @@ def as_data(reading: Reading, name: str = "") -> dict[str, Any]:
             }
             for q in reading.questions
         ],
+        "exam_date": None
+        if reading.exam_date is None
+        else {"day": reading.exam_date.day, **(span(reading.exam_date.span) or {})},
         "discs_named": list(reading.discs_named),
         "findings": [finding(f) for f in reading.findings],
         "replaced": [finding(f) for f in reading.replaced],
@@ -145,6 +149,8 @@ def unique(findings: Iterable[Finding]) -> list[Finding]:
 def as_text(reading: Reading, name: str = "") -> str:
     """Give a reading as plain text that needs no colour."""
     out = [f"Report: {name}" if name else "Report", ""]
+    if reading.exam_date is not None:
+        out += [f"Day of the study, by the report: {exam_date_words(reading)}", ""]
 
     def words(f: Finding) -> str:
         addendum = " (addendum)" if reading.of_addendum(f) else ""
@@ -248,6 +254,7 @@ def as_html(reading: Reading, name: str = "") -> str:
     page: str = _template().render(
         name=name,
         reading=reading,
+        exam_date=exam_date_words(reading),
         flags=flags,
         report=_marked(reading, marks),
         table=disc_table(reading),

@@ -158,6 +158,14 @@ def question_words(q: Question) -> str:
     return f"{where}, {kind_words(q.kind)}: {q.about}" if q.kind else f"{where}: {q.about}"
 
 
+def exam_date_words(reading: Reading) -> str:
+    """Give the day of the study that the report states, with its words; nothing where it states none."""
+    if reading.exam_date is None:
+        return ""
+    words = " ".join(reading.words(reading.exam_date.span).split())
+    return f'{reading.exam_date.day} "{words}"'
+
+
 def unread_words(reading: Reading) -> str:
     """Say how many sentences were not read, and how many not wholly."""
     of = [a for a in reading.ledger if a.statement >= 0]

@@ -84,7 +84,11 @@ def test_findings_go_into_a_case_with_their_words(report: Path, tmp_path: Path) 
     fact = record.discs["L4-L5"]["pfirrmann_grade"]
     assert (fact.value, fact.words, fact.by) == ("IV", "Pfirrmann grade IV", "report reader")
     assert record.documents[fact.source or ""].date == "2026-01-05"
-    assert record.discs["L4-L5"]["displacement"].unknown == "conflicting"
+    disputed = record.discs["L4-L5"]["displacement"]
+    assert disputed.one_of == ("protrusion", "extrusion")
+    assert disputed.note == (
+        'sources conflict (findings and impression differ): findings "protrusion"; impression "extrusion"'
+    )
     assert record.discs["L4-L5"]["disc_height_loss_words"].source is None  # the same value is left as it was
     assert "look at first: sign of infection" in result.output
     assert "question: L4-L5, disc displacement: findings and impression differ" in result.output

@@ -89,7 +89,7 @@ UNCERTAIN = {"unknown": "uncertain_in_source"}
         (
             "FINDINGS: L4-5 protrusion.\nIMPRESSION: L4-5 extrusion.",
             "displacement",
-            {"unknown": "conflicting"},
+            {"one_of": ("protrusion", "extrusion")},
         ),
         ("No disc herniation.", "displacement", {"one_of": ("none", "bulge")}),
         ("L4-5 bulge. No disc herniation.", "displacement", {"value": "bulge"}),

@@ -299,7 +299,9 @@ def test_addendum_that_only_differs_is_a_conflict() -> None:
         ("L5-S1", "displacement")
     ]
     fact = next(f for f in facts(reading) if (f.subject, f.element) == ("L5-S1", "displacement"))
-    assert fact.entry.unknown == "conflicting"
+    assert fact.entry.one_of == ("none", "bulge", "protrusion", "extrusion")
+    assert (fact.entry.note or "").startswith("sources conflict")
+    assert 'findings "Normal disc"; addendum "disc extrusion"' in (fact.entry.note or "")
     other = next(f for f in facts(reading) if (f.subject, f.element) == ("L4-L5", "displacement"))
     assert other.entry.value == "protrusion"
 
