@@ -7,6 +7,10 @@ from candidacy.case.catalogue import LEVELS
 from candidacy.foundation.values import Span, Value, Why
 
 
+SOURCES_CONFLICT = "sources conflict"
+"""A note that begins so marks a value that is only the range between statements that differ; the note quotes them."""
+
+
 @dataclass(frozen=True, slots=True)
 class Provenance:
     """Where a value came from. ``day`` is the day it was true, as a span of day ordinals."""
@@ -19,6 +23,11 @@ class Provenance:
     recorded_by: str = ""
     as_written: str = ""
     note: str = ""
+
+    @property
+    def disputed(self) -> bool:
+        """Whether its source states other values too, so that only a range is known."""
+        return self.note.startswith(SOURCES_CONFLICT)
 
 
 @dataclass(frozen=True, slots=True)

@@ -210,7 +210,15 @@ def _provenance(
 
 
 def _question(element: Element, fact: Fact, questioned: list[str]) -> None:
-    """Note a value that is possible but unlikely; it is used, and the reader is asked to check it."""
+    """Note a value that is possible but unlikely, or a range between statements that differ.
+
+    It is used, and the reader is asked to check it.
+    """
+    if fact.value is not None and fact.provenance.disputed:
+        questioned.append(
+            f"{element.label} of {fact.subject}: {fact.provenance.note}; every value between them is held possible, "
+            "please settle at the source which is right"
+        )
     likely = element.likely
     if likely is None or not isinstance(fact.value, Span) or not fact.value.exact:
         return

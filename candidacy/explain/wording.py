@@ -7,6 +7,7 @@ from typing import Any
 
 from candidacy.assessment.evaluate import Trace
 from candidacy.case.catalogue import Element, catalogue
+from candidacy.case.facts import SOURCES_CONFLICT
 from candidacy.foundation import dates
 from candidacy.foundation.truth import Truth
 from candidacy.foundation.values import Members, Options, Span, Value, number_words
@@ -187,6 +188,8 @@ def test_words(trace: Trace) -> str:
     value = value_words(
         fact.value, element, tuple(limit for limit in trace.limits if isinstance(limit, int | float))
     )
+    if fact.provenance.disputed:
+        value += f" ({SOURCES_CONFLICT})"
     if trace.truth is Truth.UNKNOWN:
         why_words = trace.why.words if trace.why else "cannot be settled"
         age = f", {number_words(trace.age.low)} days old" if trace.age is not None and trace.age.exact else ""

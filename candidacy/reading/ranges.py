@@ -7,6 +7,7 @@ from collections.abc import Iterable, Sequence
 from typing import Any
 
 from candidacy.case.catalogue import catalogue
+from candidacy.case.facts import SOURCES_CONFLICT
 from candidacy.case.record import FactEntry
 from candidacy.reading.addendum import DIFFER
 from candidacy.reading.model import (
@@ -20,7 +21,6 @@ from candidacy.reading.model import (
     Reading,
 )
 
-CONFLICT = "sources conflict"
 _ABOUT = frozenset((SECTIONS_DIFFER, TWO_GRADES, TWO_SEVERITIES, DIFFER))
 """Contradictions in which two values are stated; any other leaves nothing that a range could hold."""
 
@@ -103,9 +103,9 @@ def conflict_note(reading: Reading, rows: Sequence[Finding], against: Sequence[C
         where = "addendum" if reading.of_addendum(f) else f.section or "report"
         said[f'{where} "{" ".join(reading.words(f.quoted).split())}"'] = None
     about = " and ".join(dict.fromkeys(c.about for c in against))
-    return f"{CONFLICT} ({about}): {'; '.join(said)}"
+    return f"{SOURCES_CONFLICT} ({about}): {'; '.join(said)}"
 
 
 def is_conflict(entry: FactEntry) -> bool:
     """Say whether a fact is the range between two statements of one report that differ."""
-    return entry.note is not None and entry.note.startswith(CONFLICT)
+    return entry.note is not None and entry.note.startswith(SOURCES_CONFLICT)
