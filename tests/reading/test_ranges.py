@@ -7,7 +7,8 @@ from click.testing import CliRunner
 
 from candidacy.case.edit import with_fact
 from candidacy.case.record import Document, FactEntry
-from candidacy.cli import main
+from candidacy.commands.assess import assess
+from candidacy.commands.read import read
 from candidacy.reading import read_text
 from candidacy.reading.ask import record_of
 from candidacy.reading.elements import facts
@@ -77,8 +78,8 @@ def test_assessment_tells_of_the_conflict_and_is_not_decided_across_it(tmp_path:
         "IMPRESSION: L4-5: severe canal stenosis. Protrusion measuring 7 mm.\n", "utf-8",
     )  # fmt: skip
     case.write_text('schema_version: "1"\nid: demo\ninvented: true\ndiscs: {L4-L5: {}}\n', "utf-8")
-    assert CliRunner().invoke(main, ["read", str(report), "--into", str(case)]).exit_code == 0
-    result = CliRunner().invoke(main, ["assess", str(case), "--full", "--as-of", "2026-04-01"])
+    assert CliRunner().invoke(read, [str(report), "--into", str(case)]).exit_code == 0
+    result = CliRunner().invoke(assess, [str(case), "--full", "--as-of", "2026-04-01"])
     assert result.exit_code in (0, 1), result.output
     said = " ".join(result.output.split())
     assert 'canal stenosis of L4-L5: sources conflict (two severities): findings "Mild canal stenosis"; impression' in said
