@@ -118,6 +118,9 @@ def settle(
             before = [f for f in kept if f.statement in scope and f.evidence.start < turn]
             if any(f.section != _OF_STUDY for f in after):
                 targets = {(f.disc, _family(f.kind)) for f in (*after, *before)}
+                if not before:  # "L4-5 was dictated in error; the protrusion is at L5-S1"
+                    named = _named(text, rows, {k for k in scope if rows[k].start < turn})
+                    targets |= {(d, _family(f.kind)) for d in named for f in after}
                 old = [f for f in kept if f in before or (
                     not _within(f, span) and f.section != _OF_STUDY and (f.disc, _family(f.kind)) in targets)]  # fmt: skip
                 replaced += old
@@ -159,14 +162,17 @@ def _scope(rows: Sequence[Statement], inside: list[int], n: int, findings: Seque
     return line
 
 
+def _named(text: str, rows: Sequence[Statement], scope: set[int]) -> set[str]:
+    """Give the discs that some statements name."""
+    found = (m[0] for n in scope for m in _LEVEL.finditer(text, rows[n].start, rows[n].end))
+    return {d for words in found for d in read_place(words).discs if d in KEYS}
+
+
 def _not_read(
     text: str, rows: Sequence[Statement], scope: set[int], kept: Sequence[Finding], span: Span
 ) -> tuple[list[Contradiction], list[Mark]]:
     """A correction that was not understood makes doubtful what the report says of the discs it names."""
-    discs: set[str] = set()
-    for n in scope:
-        for m in _LEVEL.finditer(text, rows[n].start, rows[n].end):
-            discs.update(d for d in read_place(m[0]).discs if d in KEYS)
+    discs = _named(text, rows, scope)
     first = rows[min(scope)]
     mark = Mark("addendum_unread", "an addendum corrects the report in words that were not read", span=first.span,
                 next_step="read the addendum")  # fmt: skip

@@ -7,13 +7,13 @@ from collections.abc import Iterator
 from candidacy.reading.headings import heading, is_heading_line, lead, numeral, spoken, tail
 from candidacy.reading.levels import PATTERN
 from candidacy.reading.lexicon import Heading, Lexicon, grammar
-from candidacy.reading.model import Span, Statement
+from candidacy.reading.model import SIDEWAYS, Span, Statement
 from candidacy.reading.sections import Where
-from candidacy.reading.table import columns, row_of
+from candidacy.reading.table import cells, columns, of_levels, row_of
 
 _LINES = re.compile(r"[^\r\n\v\f\x1c-\x1e\x85\u2028\u2029]+")
 _STOP = re.compile(
-    r"[.!]+|/{3,}|:|;|•|\s(?=\d{1,2}[.)]\s+[^\W\d])|\?+(?=\s*$)|(?<=\s)\?{1,3}(?=\s+[A-Z][a-z]+ [a-z]+ [a-z]+)"
+    r"\.(?:[ \t]\.){2,}|[.!]+|/{3,}|:|;|•|\s(?=\d{1,2}[.)]\s+[^\W\d])|\?+(?=\s*$)|(?<=\s)\?{1,3}(?=\s+[A-Z][a-z]+ [a-z]+ [a-z]+)"
     r"|\?+(?=\s+[A-Za-z/]+:)"
     rf"|\s(?=[Aa](?:[Nn][Dd]\s+[Aa])?[Tt]\s+(?:{PATTERN})\s+(?i:there\s+(?:is|are))\b)"
 )
@@ -24,7 +24,7 @@ _LEVEL_TAIL = re.compile(
     re.IGNORECASE,
 )
 _LEVEL_START = re.compile(
-    rf"\s*(?:{PATTERN})\s*(?:level|disc|disk)?s?\s*(?::|\s[-–]\s|\.{{4}}|$)", re.IGNORECASE
+    rf"\s*(?:{PATTERN})\s*(?:level|disc|disk)?s?\s*(?::|\s[-–]\s|\.{{4}}|\.(?:[ \t]\.){{2}}|…{{2}}|$)", re.IGNORECASE
 )
 _LEVEL_FIRST = re.compile(PATTERN)
 _LABEL_START = re.compile(r"[A-Za-z]+(?:[ /][A-Za-z]+)?:\s+\S")  # a line of a form: "Foramina: patent"
@@ -90,7 +90,7 @@ def _goes_on(before: str, after: str, lex: Lexicon, filled: int) -> bool:
     head = after.split(":", 1)[0].lower() if ":" in after else ""
     if _ITEM.match(after) or _LEVEL_START.match(after) or " ".join(head.split()) in lex.headings:
         return before[-1] in ",&" and not _ITEM.match(after)
-    if "|" in after or is_heading_line(before, lex) or is_heading_line(after, lex):
+    if "|" in after or of_levels(before, 0, len(before)) or is_heading_line(before, lex) or is_heading_line(after, lex):
         return False
     if len(after) <= 40 and lex.modality_words.search(after):
         return False
@@ -125,11 +125,13 @@ def sentences(text: str, lex: Lexicon) -> list[Statement]:
     coming = [p[2].section for row in lines for p in row[3] if p[2]]
     opened, said, passed = -1, 0, 0
     names: list[Span] = []
+    sideways = False
     for number, (start, end, blank, pieces) in enumerate(lines):
         order = 0
         fresh = blank
         bullet = _ITEM.match(text, start, end)
         item = bullet.end() - start if bullet else 0
+        sideways = of_levels(text, start, end) or (sideways and len(cells(text, start, end)) > 1)
         opening = columns(text, start, end)
         names = opening or names
         if opening and not any(row_of(text, s, e, opening) for s, e, *_ in lines[number + 1 : number + 3]):
@@ -167,7 +169,8 @@ def sentences(text: str, lex: Lexicon) -> list[Statement]:
             if order == 0:
                 region = _region(text, s, e, region, lex, colon)
             where.note(text, s, e)
-            out.append(Statement(s, e, where.section, region, number, order, fresh, item))
+            of = SIDEWAYS if sideways else region
+            out.append(Statement(s, e, where.section, of, number, order, fresh, item))
             order += 1
             fresh = False
     return out

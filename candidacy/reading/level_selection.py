@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 
 from candidacy.reading.directions import ALL
-from candidacy.reading.grades import ROMAN, values_at
+from candidacy.reading.grades import ROMAN, number, values_at
 from candidacy.reading.groups import kind_of_group, set_place
 from candidacy.reading.levels import LUMBAR
 from candidacy.reading.lexer import Group
@@ -85,13 +85,31 @@ def _chain(parts: Parts, m: Mention) -> list[Severity]:
 
 
 def _grades(parts: Parts, m: Mention) -> list[int]:
-    """Give the grades joined around a finding: ``grade 1 and grade 2``."""
+    """Give the grades joined around a finding: ``grade 1 and grade 2``, ``types 1, 2 and 2``."""
     if m.kind not in ("listhesis", "endplate_change"):
         return []
+    near = range(max(0, m.start - 4), min(m.end + 4, len(parts.words)))
+    for at in near:
+        chain = _numbers_from(parts.words, at + 1) if parts.words[at] in _CUES else []
+        if len(chain) > 1:
+            return chain
     found: list[int] = []
     for at in range(max(0, m.start - 4), min(m.end + 4, len(parts.words))):
         if parts.words[at] in _CUES:
             found += values_at(parts.words[: at + 2], at + 1)[0]  # each behind its own word
+    return found
+
+
+def _numbers_from(words: Sequence[str], at: int) -> list[int]:
+    """Give the grades that stand in a row behind their word, only joiners between them."""
+    found: list[int] = []
+    while at < len(words):
+        value = number(words[at])
+        if value is not None:
+            found.append(value)
+        elif words[at] not in _JOINERS:
+            break
+        at += 1
     return found
 
 

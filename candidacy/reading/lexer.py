@@ -14,7 +14,7 @@ _TOKEN = re.compile(
     rf"|[^\W\d_]{_WORD}"
     rf"|{BARE}"
     r"|\d+(?:[.,]\d+)?"
-    r"|\.{4,}"  # dots that lead from a label to its value
+    r"|\.{4,}|\.(?:[ \t]\.){2,}|…{2,}"  # dots that lead from a label to its value
     r"|(?<![^\s])[-–—]+|[-–—]+(?![^\s])|[^\w\s\-–—\ufeff\u00ad\u200b-\u200f]"
 )
 _LEVEL = re.compile(PATTERN)

@@ -14,7 +14,8 @@ STATUSES = (PRESENT, ABSENT, POSSIBLE, HISTORICAL, RESOLVED, OTHER_PERSON, HYPOT
 """How a finding is meant. Only ``present`` and ``absent`` say something certain of the patient today."""
 
 
-NOT_READ = ("other", "another_language", "unfilled", "correction", "refused")
+SIDEWAYS = "sideways"
+NOT_READ = ("other", "another_language", "unfilled", "correction", "refused", SIDEWAYS)
 """Regions of statements that are not read: another part of the body, and what the gates hold back."""
 BODY = ("findings", "impression", "addendum")
 """Sections that say what this study shows."""

@@ -33,6 +33,16 @@ def columns(text: str, start: int, end: int) -> list[Span]:
     return row if len(row) > 2 and text[row[0].start : row[0].end].lower() in _FIRST else []
 
 
+def of_levels(text: str, start: int, end: int) -> bool:
+    """Whether a line is the first row of a table with a column for each level; such a table is not read."""
+    if text.find("|", start, end) < 0 and text.find("\t", start, end) < 0:
+        return False
+    row = [c for c in cells(text, start, end) if c.end > c.start]
+    if row and not _LEVEL.match(text, row[0].start, row[0].end):
+        row = row[1:]
+    return len(row) > 1 and all(_LEVEL.match(text, c.start, c.end) for c in row)
+
+
 def row_of(text: str, start: int, end: int, names: list[Span]) -> list[tuple[Span, Span]]:
     """Give the filled cells of a level's row, each with the name of its column; nothing if it is no such row."""
     row = cells(text, start, end)
