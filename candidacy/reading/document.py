@@ -24,7 +24,8 @@ _LEVEL_TAIL = re.compile(
     re.IGNORECASE,
 )
 _LEVEL_START = re.compile(
-    rf"\s*(?:{PATTERN})\s*(?:level|disc|disk)?s?\s*(?::|\s[-–]\s|\.{{4}}|\.(?:[ \t]\.){{2}}|…{{2}}|$)", re.IGNORECASE
+    rf"\s*(?:{PATTERN})\s*(?:level|disc|disk)?s?\s*(?::|\s[-–]\s|\.{{4}}|\.(?:[ \t]\.){{2}}|…{{2}}|$)",
+    re.IGNORECASE,
 )
 _LEVEL_FIRST = re.compile(PATTERN)
 _LABEL_START = re.compile(r"[A-Za-z]+(?:[ /][A-Za-z]+)?:\s+\S")  # a line of a form: "Foramina: patent"
@@ -33,6 +34,8 @@ _WORDS = re.compile(r"[^\W_]+(?:['’][a-z]+)?")
 
 _DIGIT = re.compile(r"\d")
 _OPEN_ENDED = grammar("open_ended")
+_BEFORE_LEVEL = frozenset(grammar("before_level"))
+_GRADE_CUES = frozenset(grammar("grade_cue"))
 _REST = re.compile(r"\s*\Z")
 _LABEL = 90
 """A level list before a colon is looked for in so many characters."""
@@ -89,8 +92,19 @@ def _goes_on(before: str, after: str, lex: Lexicon, filled: int) -> bool:
     tail = before.strip()
     head = after.split(":", 1)[0].lower() if ":" in after else ""
     if _ITEM.match(after) or _LEVEL_START.match(after) or " ".join(head.split()) in lex.headings:
-        return before[-1] in ",&" and not _ITEM.match(after)
-    if "|" in after or of_levels(before, 0, len(before)) or is_heading_line(before, lex) or is_heading_line(after, lex):
+        last = _WORDS.findall(before[-30:])[-1:]
+        open_ended = (
+            ":" not in after
+            and before[-1].isalnum()
+            and _BEFORE_LEVEL.issuperset(w.lower() for w in last or ("",))
+        )
+        return (before[-1] in ",&" or open_ended) and not _ITEM.match(after)  # "resection of the / L4-5 disc"
+    if (
+        "|" in after
+        or of_levels(before, 0, len(before))
+        or is_heading_line(before, lex)
+        or is_heading_line(after, lex)
+    ):
         return False
     if len(after) <= 40 and lex.modality_words.search(after):
         return False
@@ -215,6 +229,10 @@ def _pieces(text: str, start: int, end: int, lex: Lexicon) -> list[tuple[int, in
         after = m.end()
         if ch.isspace() and text.rfind("(", at, stop) > text.rfind(")", at, stop):
             continue  # "(type 1) changes" is no list number
+        if ch.isspace() and _GRADE_CUES.issuperset(
+            _WORDS.findall(text, max(at, stop - 12), stop)[-1:] or ("",)
+        ):
+            continue  # "Anterolisthesis, grade 1. Mild stenosis."
         if ch.isspace() and _first_word(text, at, stop) in _OPEN_ENDED:
             continue  # "Other than a bulge at L4-5 there is nothing."
         if ch in ".!":

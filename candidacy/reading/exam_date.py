@@ -270,5 +270,7 @@ def with_day(reading: Reading, given: str) -> Reading:
     about = _words().data["asks"]["given"].format(given=given, words=words)
     question = Question(about, "", "", ())
     return (
-        reading if question in reading.questions else reading._replace(questions=(question, *reading.questions))
+        reading
+        if question in reading.questions
+        else reading._replace(questions=(question, *reading.questions))
     )

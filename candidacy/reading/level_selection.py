@@ -49,6 +49,15 @@ def in_turn(parts: Parts, groups: Sequence[Group], mentions: list[Mention]) -> N
     own = [m for m in mentions if m.discs == group.discs]
     for kind in dict.fromkeys(m.kind for m in own):
         rows = [m for m in own if m.kind == kind]
+        if (
+            len(rows) > 1
+            and len({m.value for m in rows}) == 1
+            and len(_grades(parts, rows[0])) == len(group.discs)
+        ):
+            mentions[:] = [
+                m for m in mentions if m not in rows[1:]
+            ]  # "Modic type 1 and 2 endplate changes" is one thing
+            del rows[1:]
         if len({m.start for m in rows}) == len(group.discs) == len(rows):
             for m, disc in zip(rows, group.discs, strict=True):
                 m.discs = (disc,)

@@ -11,7 +11,8 @@ from candidacy.reading.lexicon import Heading
 from candidacy.reading.model import BODY
 
 _LEVEL_START = re.compile(
-    rf"\s*(?:{PATTERN})\s*(?:level|disc|disk)?s?\s*(?::|\s[-–]\s|\.{{4}}|\.(?:[ \t]\.){{2}}|…{{2}}|$)", re.IGNORECASE
+    rf"\s*(?:{PATTERN})\s*(?:level|disc|disk)?s?\s*(?::|\s[-–]\s|\.{{4}}|\.(?:[ \t]\.){{2}}|…{{2}}|$)",
+    re.IGNORECASE,
 )
 _LEVEL = re.compile(PATTERN)
 _YEAR = re.compile(r"(?<!\d)(?:19|20)\d\d(?!\d)")

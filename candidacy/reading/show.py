@@ -259,7 +259,9 @@ def as_html(reading: Reading, name: str = "") -> str:
         report=_marked(reading, marks),
         table=disc_table(reading),
         rest=unique(f for f in reading.findings if not f.disc),
-        number=lambda f: notes[(f.evidence, f.kind, str(f.value), f.status)],
+        number=lambda f: notes.get(
+            (f.evidence, f.kind, str(f.value), f.status), ""
+        ),  # a withdrawn one has none
         words=lambda s: " ".join(reading.words(s).split()),
         unread=unread_words(reading),
         outside_title=OUTSIDE,

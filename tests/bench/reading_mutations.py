@@ -18,7 +18,7 @@ import yaml
 from candidacy.reading import Reading, read_text
 from candidacy.reading.elements import facts
 from candidacy.reading.marks import marks
-from candidacy.reading.show import as_data, as_text
+from candidacy.reading.show import as_data, as_html, as_text
 from tests.published.shared import SHARED
 from tests.reading.generator import many
 
@@ -130,8 +130,10 @@ def unsound(reading: Reading) -> str:
     """Say what is wrong with a reading; nothing where it is sound."""
     size, at = len(reading.text), 0
     for account in reading.ledger:
-        if reading.text[at : account.span.start].strip() and not _layout(reading.text[at : account.span.start]):
-            return f"not accounted for: {reading.text[at:account.span.start]!r}"
+        if reading.text[at : account.span.start].strip() and not _layout(
+            reading.text[at : account.span.start]
+        ):
+            return f"not accounted for: {reading.text[at : account.span.start]!r}"
         at = max(at, account.span.end)
     if reading.text[at:].strip() and not _layout(reading.text[at:]):
         return f"not accounted for: {reading.text[at:]!r}"
@@ -159,6 +161,7 @@ def check(text: str) -> str:
         found = unsound(reading)
         json.dumps([as_data(reading), marks(reading)])
         as_text(reading)
+        as_html(reading)
         facts(reading, "report")
     except Exception as error:  # whatever it is, it is what is looked for
         return f"{type(error).__name__}: {error}"

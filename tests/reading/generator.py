@@ -80,7 +80,11 @@ def block(p: Page) -> tuple[str, Marks, set[tuple[str, str]]]:
     lines, marks = [], {}
     dash = p.pick(":", ":", " -")
     for d, n, f, g in zip(p.discs, p.names, p.forms, p.grades, strict=True):
-        tail = p.pick(f"There is {g} canal stenosis.", f"{g.capitalize()} central canal stenosis.", f"The canal shows {g} stenosis.")
+        tail = p.pick(
+            f"There is {g} canal stenosis.",
+            f"{g.capitalize()} central canal stenosis.",
+            f"The canal shows {g} stenosis.",
+        )
         lines.append(f"{n}{dash} {p.pick('Disc', 'Central disc', 'Broad-based disc')} {f}. {tail}")
         marks[d] = shifted(f) | {"canal_stenosis": g}
     return "FINDINGS:\n" + "\n".join(lines), marks, set()
@@ -154,7 +158,12 @@ def shared(p: Page) -> tuple[str, Marks, set[tuple[str, str]]]:
 def remaining(p: Page) -> tuple[str, Marks, set[tuple[str, str]]]:
     """Some levels by name, the others together."""
     f = p.forms[0]
-    which = p.pick("The remaining lumbar discs are", "The other lumbar discs are", "All other lumbar discs are", "The remaining discs are")
+    which = p.pick(
+        "The remaining lumbar discs are",
+        "The other lumbar discs are",
+        "All other lumbar discs are",
+        "The remaining discs are",
+    )
     text = f"Disc {f}s at {listed(p.names)}. {which} normal."
     marks = {d: shifted(f) for d in p.discs} | {d: shifted("none") for d in p.rest}
     return "FINDINGS: " + text, marks, set()
@@ -336,7 +345,11 @@ def modic(p: Page) -> tuple[str, Marks, set[tuple[str, str]]]:
         " ".join(f"{n} demonstrates Modic {t} endplate change." for n, t in pairs),
         f"Modic type {listed(types)} endplate changes at {listed(p.names)}, respectively.",
     )
-    return "FINDINGS: " + text, {d: {"endplate_change": f"modic{t}"} for d, t in zip(p.discs, types, strict=True)}, set()
+    return (
+        "FINDINGS: " + text,
+        {d: {"endplate_change": f"modic{t}"} for d, t in zip(p.discs, types, strict=True)},
+        set(),
+    )
 
 
 def sizes(p: Page) -> tuple[str, Marks, set[tuple[str, str]]]:
@@ -401,7 +414,9 @@ def ranged(p: Page) -> tuple[str, Marks, set[tuple[str, str]]]:
 
 def run_on(p: Page) -> tuple[str, Marks, set[tuple[str, str]]]:
     """Dictation without full stops."""
-    joiner = p.pick(", ", " and ", " then ", "; ", " also ", " next ", ", and ", " followed by ", " with ", " ")
+    joiner = p.pick(
+        ", ", " and ", " then ", "; ", " also ", " next ", ", and ", " followed by ", " with ", " "
+    )
     rows = [f"{n} {p.pick('shows', 'has', 'with', 'reveals')} {an(f)} with {g} canal stenosis"
             for n, f, g in zip(p.names, p.forms, p.grades, strict=True)]  # fmt: skip
     marks = {
@@ -487,13 +502,20 @@ def columns(p: Page) -> tuple[str, Marks, set[tuple[str, str]]]:
     marks = {
         d: shifted(f) | {"canal_stenosis": g} for d, f, g in zip(p.discs, p.forms, p.grades, strict=True)
     }
-    return "FINDINGS:\n" + "\n".join("".join(c.ljust(width) for c in row).rstrip() for row in rows), marks, set()
+    return (
+        "FINDINGS:\n" + "\n".join("".join(c.ljust(width) for c in row).rstrip() for row in rows),
+        marks,
+        set(),
+    )
 
 
 def leaders(p: Page) -> tuple[str, Marks, set[tuple[str, str]]]:
     """Dots from the level to what is said of it."""
     dots = p.pick("....", " ........ ", "......", " . . . . ", "…… ", " ...... ")
-    rows = [f"{n}{dots}{f.capitalize()}, {g} canal stenosis" for n, f, g in zip(p.names, p.forms, p.grades, strict=True)]
+    rows = [
+        f"{n}{dots}{f.capitalize()}, {g} canal stenosis"
+        for n, f, g in zip(p.names, p.forms, p.grades, strict=True)
+    ]
     marks = {
         d: shifted(f) | {"canal_stenosis": g} for d, f, g in zip(p.discs, p.forms, p.grades, strict=True)
     }

@@ -10,6 +10,8 @@ from tests.published.score_reports import all_values, certain, warned
 from tests.reading.generator import LAYOUTS, Made, made
 
 SEEDS = 150
+OPEN = ("present_ungraded", "present_untyped")
+"""Says only that something is there: less than a grade, and not against it."""
 Item = tuple[str, str, str]
 
 
@@ -27,8 +29,10 @@ def asserted(reading: Reading) -> set[Item]:
 def wrong(report: Made, reading: Reading) -> set[Item]:
     """What is asserted against the marks, or beyond them, without a question; what must never be said, always."""
     said = asserted(reading)
-    raised = warned(reading)
-    beyond = {(d, f, v) for d, f, v in said - all_values(report.marks) if (d, f) not in raised}
+    raised, truth = warned(reading), all_values(report.marks)
+    there = {(d, f) for d, f, v in truth if v not in ("none", "absent", "possible")}
+    less = {(d, f, v) for d, f, v in said if v in OPEN and (d, f) in there}
+    beyond = {(d, f, v) for d, f, v in said - truth - less if (d, f) not in raised}
     return beyond | {
         (d, f, v) for d, f, v in said if (d, f) in report.never or (d, f"{f}={v}") in report.never
     }
@@ -40,7 +44,17 @@ def missed(report: Made, reading: Reading) -> tuple[int, int]:
     return len(truth & asserted(reading)), len(truth)
 
 
-FLOORS: dict[str, float] = {}
+FLOORS: dict[str, float] = {
+    "corrected": 0.25,  # most corrections make the disc doubtful, and say nothing new
+    "modic": 0.75,
+    "sizes": 0.93,
+    "ranged": 0.88,
+    "run_on": 0.5,
+    "above": 0.6,
+    "columns": 0.7,
+    "sideways": 0.0,  # a table with a column for each level is shown as unread
+    "spoken": 0.0,  # signs typed as words are not read as signs
+}
 """Least share of the marks that is found where it is less than all of them; the rest is shown as unread or asked."""
 
 

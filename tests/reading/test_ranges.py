@@ -82,8 +82,15 @@ def test_assessment_tells_of_the_conflict_and_is_not_decided_across_it(tmp_path:
     result = CliRunner().invoke(assess, [str(case), "--full", "--as-of", "2026-04-01"])
     assert result.exit_code in (0, 1), result.output
     said = " ".join(result.output.split())
-    assert 'canal stenosis of L4-L5: sources conflict (two severities): findings "Mild canal stenosis"; impression' in said
-    assert "Displacement size of L4-L5 is 4 to 7 mm (sources conflict), 18 days old: not precise enough" in said
-    row = next(line for line in result.output.splitlines() if line.startswith("No severe central canal stenosis"))
+    assert (
+        'canal stenosis of L4-L5: sources conflict (two severities): findings "Mild canal stenosis"; impression'
+        in said
+    )
+    assert (
+        "Displacement size of L4-L5 is 4 to 7 mm (sources conflict), 18 days old: not precise enough" in said
+    )
+    row = next(
+        line for line in result.output.splitlines() if line.startswith("No severe central canal stenosis")
+    )
     assert "pass" not in row
     assert "fail" not in row

@@ -140,7 +140,9 @@ def take_over(desk: Desk, number: int) -> int:
     chosen = accepted(report)
     if not chosen:
         raise CaseError([])
-    document = Document(kind="imaging_report", date=report.day or report.reading.stated_day or None, title=report.name)
+    document = Document(
+        kind="imaging_report", date=report.day or report.reading.stated_day or None, title=report.name
+    )
     merged = merge(desk.record, chosen, document_key(desk.record, "report"), document, accept=True)
     count = len(merged.added) + len(merged.replaced)
     desk.take(merged.record, f"{count} findings taken from an imaging report")
