@@ -6,7 +6,6 @@ from dataclasses import dataclass, field
 from candidacy.case.catalogue import LEVELS
 from candidacy.foundation.values import Span, Value, Why
 
-
 SOURCES_CONFLICT = "sources conflict"
 """A note that begins so marks a value that is only the range between statements that differ; the note quotes them."""
 

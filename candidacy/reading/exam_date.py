@@ -134,9 +134,7 @@ def exam_date(text: str, rows: Sequence[Statement]) -> tuple[ExamDate | None, tu
         after = text[w.span.end : found[n + 1].span.start if n + 1 < len(found) else len(text)]
         kind = _of_study(text, w.span, before, after, rows, words)
         joined = n > 0 and any(found[n - 1] is t for t in taken) and before.strip().lower() in words.joins
-        if joined:
-            taken.append(w)
-        elif kind == "study":
+        if joined or kind == "study":
             taken.append(w)
         elif kind == "open":
             asked.append(("open", w))
@@ -180,7 +178,7 @@ def _figures(text: str, w: _Written) -> tuple[int, ...]:
 def _reversed(text: str, w: _Written, words: _Words) -> bool:
     """Say whether figures are a day only with the day first."""
     figures = _figures(text, w)
-    return len(figures) == 3 and figures[0] <= 31 and 12 < figures[0] and 1 <= figures[1] <= 12
+    return len(figures) == 3 and figures[0] <= 31 and figures[0] > 12 and 1 <= figures[1] <= 12
 
 
 def _both_ways(text: str, w: _Written, words: _Words) -> bool:

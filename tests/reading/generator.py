@@ -473,11 +473,11 @@ def above(p: Page) -> tuple[str, Marks, set[tuple[str, str]]]:
         f"All discs above {n} are normal.",
         f"No disc bulge or herniation above {n}.",
         f"The levels above {n} are normal.",
-        f"Discs above this level are normal.",
+        "Discs above this level are normal.",
         f"Above {n} there is no disc bulge or herniation.",
         f"The lumbar discs above {n} are unremarkable.",
         f"Normal discs above {n}.",
-        f"Above this level, no disc bulge or herniation is seen.",
+        "Above this level, no disc bulge or herniation is seen.",
     )
     return "FINDINGS: " + text, {d: shifted(f)} | {e: shifted("none") for e in LEVELS[:at]}, set()
 
