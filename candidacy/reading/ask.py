@@ -11,6 +11,7 @@ from candidacy.case.catalogue import STANDARD_LEVELS, catalogue
 from candidacy.case.edit import empty_record, facts_of, with_document, with_fact
 from candidacy.case.load import case_from_record
 from candidacy.case.record import CaseRecord, Document, FactEntry
+from candidacy.foundation.errors import CaseError
 from candidacy.foundation.truth import Truth
 from candidacy.foundation.values import Why
 from candidacy.reading.data_files import rows_of
@@ -126,19 +127,28 @@ def _record(known: Told, discs: tuple[str, ...], day: str, case: CaseRecord | No
     record = case if case is not None else empty_record("report")
     if _KEY not in record.documents:
         record = with_document(record, _KEY, Document(kind="imaging_report", date=day or None))
-    named: dict[str, dict[str, FactEntry]] = {f.subject: {} for f in known.facts if f.subject != _PATIENT} | {
-        d: {} for d in discs
-    }
+    levels = {d for d in (*(f.subject for f in known.facts), *discs) if d != _PATIENT}
     if case is None:
-        named |= {level: {} for level in STANDARD_LEVELS}
-    record = record.model_copy(update={"discs": {**named, **record.discs}})
+        levels.update(STANDARD_LEVELS)
+    empty: dict[str, dict[str, FactEntry]] = {level: {} for level in sorted(levels - set(record.discs))}
+    record = record.model_copy(update={"discs": {**record.discs, **empty}})
     for fact in known.facts:
         old = facts_of(record, fact.subject).get(fact.element)
         if old is None or old.unknown is not None:
-            record = with_fact(record, fact.subject, fact.element, fact.entry)
+            more = with_fact(record, fact.subject, fact.element, fact.entry)
+            record = more if case is None or _fits(more) else record
     if discs or not _considered(record):
         record = with_fact(record, _PATIENT, _CONSIDERED, FactEntry(value=discs or known.abnormal))
     return record
+
+
+def _fits(record: CaseRecord) -> bool:
+    """Say whether a record can hold a fact beside its own: two scales for one disc, for one, cannot stand together."""
+    try:
+        case_from_record(record, "report")
+    except CaseError:
+        return False
+    return True
 
 
 def _considered(record: CaseRecord) -> tuple[str, ...]:
