@@ -267,12 +267,22 @@ def _severities(f: Finding, ungraded: Sequence[str], scale: Sequence[str]) -> tu
     return tuple(scale[low : high + 1])
 
 
+_LIMITS = {"<": "less_than", "≤": "at_most", ">": "more_than", "≥": "at_least"}
+
+
 def _number(
     rule: dict[str, Any], said: list[Finding], doubted: list[Finding], denied: list[Finding], reading: Reading
 ) -> dict[str, Any] | None:
     if not said:
         return dict(_UNCERTAIN) if doubted else None
-    values = sorted({float(v) for f in said for v in (f.value if isinstance(f.value, tuple) else (f.value,))})
+    limits = {f.value for f in said if isinstance(f.value, str) and f.value[:1] in _LIMITS}
+    exact = [f.value for f in said if f.value not in limits]
+    if limits and not exact:
+        if len(limits) > 1:
+            return dict(_UNCERTAIN)
+        mark, number = limits.pop().split(" ")
+        return {_LIMITS[mark]: float(number), "unit": rule["unit"]}
+    values = sorted({float(v) for each in exact for v in (each if isinstance(each, tuple) else (each,))})
     if len(values) == 1:
         return {"value": values[0], "unit": rule["unit"]}
     return {"between": [values[0], values[-1]], "unit": rule["unit"]}

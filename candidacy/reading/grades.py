@@ -33,6 +33,14 @@ def values_at(words: list[str], at: int) -> tuple[list[int], int]:
         first = _SPOKEN.get(word)
     if first is None:
         return [], at
+    if (
+        words[at + 1 : at + 2]
+        and words[at + 1] in ("and", "/")
+        and words[at + 2 : at + 3] == words[at - 1 : at]
+    ):
+        second = number(words[at + 3]) if at and words[at - 1] in _CUES and at + 3 < len(words) else None
+        if second is not None:  # "type 1 and type 2"
+            return [first, second], at + 4
     for skip in (1, 2):
         gap = words[at + 1 : at + skip]
         if all(w in ("/", "to", "-", "–", "and", "or") for w in gap) and at + skip < len(words):
@@ -87,7 +95,9 @@ def add_grades(parts: Parts, mentions: list[Mention], lex: Lexicon) -> list[tupl
             if values:
                 used.append((m.end, end))
                 m.end = end
-        _grade_mention(m, grade, values)
+        set_grade(m, grade, values)
+        if grade.kind == "modic_type" and len(values) == 2 and "or" in words[m.start : m.end]:
+            m.value = "present"  # "type 1 or 2" is not the mixed type
     for at in [] if lex.grade_first.isdisjoint(words) else range(len(words)):
         if words[at] in lex.grade_first:
             _scaled(words, at, lex, mentions, used)
@@ -111,7 +121,8 @@ def _behind_place(words: list[str], at: int) -> tuple[list[int], int]:
     return [], at
 
 
-def _grade_mention(m: Mention, grade: Grade, values: list[int]) -> None:
+def set_grade(m: Mention, grade: Grade, values: list[int]) -> None:
+    """Give a slip or an endplate change its grade; values that the scale does not have give none."""
     names = [str(v) for v in values]
     ok = [v for v, n in zip(values, names, strict=True) if (n in grade.values)]
     if grade.kind == "modic_type":
@@ -145,7 +156,7 @@ def _scaled(
             values, end = after(words, at + len(best))
             if values:
                 used.append((at, end))
-                _grade_mention(m, grade, values)
+                set_grade(m, grade, values)
         return
     value, start, end = _value(words, at, at + len(best), grade)
     if value is None:

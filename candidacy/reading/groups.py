@@ -2,13 +2,12 @@
 
 from collections.abc import Sequence
 
+from candidacy.reading.directions import ALL, beyond
 from candidacy.reading.levels import ORDER, above, below, between
 from candidacy.reading.lexer import Group
 from candidacy.reading.lexicon import grammar
 from candidacy.reading.mention import Mention, Parts
 
-ALL = ("*all",)
-"""Stands for every lumbar disc until the whole report is read."""
 OTHERS = ("*others",)
 """Stands for the lumbar discs not otherwise described."""
 
@@ -56,12 +55,12 @@ def groups_of(parts: Parts, groups: list[Group]) -> tuple[list[Group], list[Grou
         elif p.entry.kind == "lumbosacral":
             discs.append(Group(p.start, p.end, LUMBOSACRAL, ""))
     discs.sort()
-    return discs, bones
+    return beyond(parts, discs, bones)
 
 
 def heading_of(parts: Parts, discs: list[Group]) -> tuple[Group | None, int]:
     """Give the group that heads the statement (``L4-L5:``, ``L4-5 level -``) and where its content begins."""
-    if not discs or any(w not in LEAD_IN for w in parts.words[: discs[0].start]):
+    if not discs or not discs[0].discs or any(w not in LEAD_IN for w in parts.words[: discs[0].start]):
         return None, 0
     words = parts.words
     at = discs[0].end
@@ -83,6 +82,8 @@ def set_place(m: Mention, discs: tuple[str, ...], placed: str, group: Group | No
 
 def kind_of_group(g: Group) -> str:
     """Name the way in which a group names its discs."""
+    if not g.discs:
+        return "left_out"
     if g.discs == ALL:
         return "all_levels"
     if g.discs == OTHERS:

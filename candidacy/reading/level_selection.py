@@ -2,8 +2,9 @@
 
 from collections.abc import Sequence
 
+from candidacy.reading.directions import ALL
 from candidacy.reading.grades import ROMAN, values_at
-from candidacy.reading.groups import ALL, kind_of_group, set_place
+from candidacy.reading.groups import kind_of_group, set_place
 from candidacy.reading.levels import LUMBAR
 from candidacy.reading.lexer import Group
 from candidacy.reading.lexicon import grammar
@@ -90,7 +91,7 @@ def _grades(parts: Parts, m: Mention) -> list[int]:
     found: list[int] = []
     for at in range(max(0, m.start - 4), min(m.end + 4, len(parts.words))):
         if parts.words[at] in _CUES:
-            found += values_at(parts.words, at + 1)[0]
+            found += values_at(parts.words[: at + 2], at + 1)[0]  # each behind its own word
     return found
 
 
@@ -117,7 +118,7 @@ def set_apart(parts: Parts, groups: list[Group]) -> tuple[list[Group], frozenset
 
 def _excepted(parts: Parts, groups: list[Group]) -> list[Group]:
     rows = [p for p in parts.places if p.entry.kind == "exception"]
-    return [g for g in groups if any(p.start <= g.start <= p.end + 1 for p in rows)]
+    return [g for g in groups if g.discs != ALL and any(p.start <= g.start <= p.end + 1 for p in rows)]
 
 
 def turn_round(parts: Parts, groups: list[Group], mentions: list[Mention]) -> None:
@@ -127,7 +128,12 @@ def turn_round(parts: Parts, groups: list[Group], mentions: list[Mention]) -> No
         mentions[:] = [m for m in mentions if m.kind != "normal_study"]
     out = _excepted(parts, groups)
     for m in mentions:
-        if m.group not in out or m.start > m.group.start:
+        if m.group not in out:
+            continue
+        if m.start > m.group.start:  # "with the exception of L5-S1, the discs are desiccated"
+            behind = parts.words[m.group.end : m.group.end + 2]
+            if min(starts) <= 1 and behind[:1] == [","] and behind != [",", "where"]:
+                m.discs, m.placed = (), "left_out"
             continue
         if len(mentions) == 1 and m.status == "absent" and m.value not in ("none", "absent"):
             m.status, m.mods = "present", tuple(x for x in m.mods if x.entry.kind != "negation")

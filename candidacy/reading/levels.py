@@ -21,7 +21,7 @@ PATTERN = (
     rf"(?<![A-Za-z0-9])(?:"
     rf"[Ll][Vv]?\s?[1-6]{{2}}\s?[{_DASH}]\s?[Ll]?\s?[1-6](?!\d)"  # L23-L3, a doubled digit
     rf"|[Ll]\s?(?:23|34|45|51|56)(?![\d.])"  # L45 written without a mark
-    rf"|{_VERTEBRA}(?:{_LATER})*(?:\s+[2-6](?=\s*(?:{_LEVEL_WORD}|:|,|$|[Tt][Hh][Ee][Rr][Ee]|[Ii][Ss]\b)))?"
+    rf"|{_VERTEBRA}(?:(?:{_LATER})+|\s+[2-6](?=\s*(?:{_LEVEL_WORD}|:|,|$|[Tt][Hh][Ee][Rr][Ee]|[Ii][Ss]\b)))?"
     rf")(?![A-KM-Za-km-z0-9])"
 )
 """One or several vertebrae joined by marks: ``L4-5``, ``L4/L5``, ``L5 S1``, ``L3-L4-L5``, ``D12/L1``."""

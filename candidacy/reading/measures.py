@@ -1,9 +1,10 @@
 """Measurements with their unit, and which finding each belongs to. Severity words never become numbers here."""
 
 import re
+from collections.abc import Sequence
 from typing import NamedTuple
 
-from candidacy.reading.lexer import Tokens
+from candidacy.reading.lexer import Group, Tokens
 from candidacy.reading.lexicon import grammar
 from candidacy.reading.mention import Mention, Parts
 
@@ -18,6 +19,18 @@ UNITS = grammar("unit")
 _OTHER_WAY = grammar("other_direction")
 _TENTH = 10.0
 _AFTER = grammar("measure_lead")
+_BOUNDS = {
+    "<": grammar("measure_less"),
+    "≤": grammar("measure_at_most"),
+    ">": grammar("measure_more"),
+    "≥": grammar("measure_at_least"),
+}
+_PAST = grammar("measure_past")
+_CHANGES = grammar("measure_change")
+_SINGLED = grammar("singled_out")
+_AT = grammar("value_at")
+_OPENS = frozenset((",", "and", "with", "a", "an"))
+_PARTS = frozenset((",", ";", "and", "with", "."))
 
 
 class Measure(NamedTuple):
@@ -29,6 +42,7 @@ class Measure(NamedTuple):
     end: int
     parent: Mention
     range: bool
+    bound: str = ""
 
 
 def _unit(raw: str) -> str:
@@ -40,30 +54,130 @@ def _unit(raw: str) -> str:
     return "cm" if raw.startswith("c") else "mm"
 
 
-def measures(
-    text: str, start: int, end: int, tokens: Tokens, parts: Parts, mentions: list[Mention]
-) -> list[Measure]:
-    """Read the measurements of one statement and attach each to the finding it describes."""
-    out: list[Measure] = []
-    for m in _MEASURE.finditer(text, start, end):
+class Written(NamedTuple):
+    """A measurement as it stands, in characters and in tokens; ``bound`` (``<``, ``≤``, ``>``, ``≥``) marks a limit."""
+
+    values: tuple[float, ...]
+    unit: str
+    raw: str
+    start: int
+    end: int
+    at: int
+    stop: int
+    range: bool
+    bound: str
+    other_way: bool
+    low: int
+    """Where the words of its limit begin."""
+
+
+def written(text: str, tokens: Tokens) -> list[Written]:
+    """List the measurements of a statement, lengths in mm."""
+    out: list[Written] = []
+    if not tokens.found:
+        return out
+    for m in _MEASURE.finditer(text, tokens.found[0].start(), tokens.found[-1].end()):
         raw_unit = m["unit"] or m["u1"] or m["u0"]
         if raw_unit is None:
             continue
-        unit = _unit(raw_unit)
+        raw = unit = _unit(raw_unit)
         values = tuple(float(v.replace(",", ".")) for v in (m["a"], m["b"], m["c"]) if v)
         if unit == "cm":
             values = tuple(round(v * _TENTH, 3) for v in values)
             unit = "mm"
         at = next((i for i, t in enumerate(tokens.found) if t.start() >= m.start()), 0)
         stop = next((i for i, t in enumerate(tokens.found) if t.start() >= m.end()), len(tokens.found))
-        owner = _owner(unit, at, stop, parts, mentions)
-        if owner is not None and not _OTHER_WAY.intersection(tokens.words[stop : stop + 2]):
-            is_range = (m["sep"] or "").lower() in ("-", "–", "to")
-            out.append(Measure(_KIND[owner.kind, unit], values, m.start(), m.end(), owner, is_range))
+        is_range = (m["sep"] or "").lower() in ("-", "–", "to")
+        bound, size = _bound(tokens.words[max(0, at - 3) : at])
+        other_way = not _OTHER_WAY.isdisjoint(tokens.words[stop : stop + 2])
+        out.append(
+            Written(values, unit, raw, m.start(), m.end(), at, stop, is_range, bound, other_way, at - size)
+        )
     return out
 
 
-_KIND = {
+def measures(
+    text: str, tokens: Tokens, parts: Parts, groups: Sequence[Group], mentions: list[Mention]
+) -> tuple[list[Measure], list[tuple[int, int]]]:
+    """Read the measurements of one statement and attach each to the finding it describes.
+
+    Returns them, and the token ranges of those that describe a finding but cannot be given a value. A finding
+    denied beyond a size (``no protrusion larger than 3 mm``) is taken out of ``mentions``.
+    """
+    own: list[Measure] = [m.size for m in mentions if m.size is not None]
+    if own:
+        return own, []
+    out: list[tuple[Measure, Written]] = []
+    unread: list[tuple[int, int]] = []
+    for w in written(text, tokens):
+        owner = _owner(w.unit, w.low, w.stop, parts, mentions)
+        if owner is None or w.other_way:
+            continue
+        if owner.status == "absent":
+            unread.append((min(owner.start, w.at), max(owner.end, w.stop)))
+            if w.bound in (">", "≥"):
+                mentions[:] = [m for m in mentions if m is not owner]
+            continue
+        part = None if _not_the_size(parts.words, w, owner, mentions) else _of_levels(parts, w, owner, groups)
+        if part is None or (w.bound and len(w.values) > 1):
+            unread.append((w.at, w.stop))
+            continue
+        size = Measure(KIND[owner.kind, w.unit], w.values, w.start, w.end, part, w.range, w.bound)
+        out.append((size, w))
+    several = [m for m, _ in out if len(m.parent.discs) > 1]
+    torn = [(m, w) for m, w in out if any(o.parent is m.parent and o.values != m.values for o in several)]
+    unread += [(w.at, w.stop) for _, w in torn if len(torn) > 1]  # two sizes for a finding at several discs
+    found = [m for m, w in out if len(torn) < 2 or (m, w) not in torn]
+    return found, unread
+
+
+def _bound(words: list[str]) -> tuple[str, int]:
+    """Tell which limit the words before a number make of it, and how many they are: ``less than``, ``up to``."""
+    for size in (3, 2, 1):
+        tail = "_".join(words[-size:])
+        for mark, known in _BOUNDS.items():
+            if tail in known:
+                return mark, size
+    return "", 0
+
+
+def _not_the_size(words: list[str], w: Written, owner: Mention, mentions: Sequence[Mention]) -> bool:
+    """Say whether a number is of another time, a difference, or of a finding named right behind it."""
+    if _PAST.intersection(words[w.stop : w.stop + 2] + words[max(0, w.at - 2) : w.at]) and (
+        owner.status == "present"
+    ):
+        return True
+    if words[w.at - 1 : w.at] == ["by"] and w.unit == "mm" and _CHANGES.intersection(words[w.at - 4 : w.at]):
+        return True
+    return owner.end <= w.at and words[w.low - 1] in _OPENS and any(
+        m is not owner and 0 <= m.start - w.stop <= 2 and _PARTS.isdisjoint(words[w.stop : m.start])
+        and (m.kind, w.unit) not in KIND
+        for m in mentions
+    )  # fmt: skip
+
+
+def _of_levels(parts: Parts, w: Written, owner: Mention, groups: Sequence[Group]) -> Mention | None:
+    """Give the finding with the level that a size names; nothing if it names one that the finding is not at."""
+    words = parts.words
+    near = [g for g in groups if w.stop < g.start <= w.stop + 3 and words[w.stop] in _AT]
+    near = near or [g for g in groups if owner.end <= g.start and g.end <= w.at][-1:]
+    named = set(near[0].discs) if near else set()
+    if owner.start <= w.at and w.stop <= owner.end:
+        return owner
+    if not named or named == set(owner.discs):
+        singled = _SINGLED.intersection(words[owner.end : w.at])
+        if not singled or len(owner.discs) < 2:
+            return owner
+        at = {"former": 0, "latter": -1}.get(next(iter(singled)))
+        named = {owner.discs[at]} if at is not None and len(singled) == 1 else set()
+    if not named or not named.issubset(owner.discs):
+        return None
+    part = owner.copy()
+    part.discs = tuple(d for d in owner.discs if d in named)
+    return part
+
+
+KIND = {
     ("displacement", "mm"): "displacement_size",
     ("listhesis", "mm"): "slip_mm",
     ("listhesis", "percent"): "slip_percent",
@@ -71,13 +185,14 @@ _KIND = {
     ("translation", "mm"): "translation_on_flexion_extension",
     ("angulation", "degrees"): "angulation_on_flexion_extension",
 }
+"""Which finding takes which unit, and the measurement it becomes."""
 
 
 def _owner(unit: str, at: int, stop: int, parts: Parts, mentions: list[Mention]) -> Mention | None:
     words = parts.words
     best: tuple[int, Mention] | None = None
     for m in mentions:
-        if (m.kind, unit) not in _KIND:
+        if (m.kind, unit) not in KIND:
             continue
         if m.start <= at < m.end:
             return m

@@ -47,6 +47,8 @@ class Mention:
     group: Group | None = None
     placed = ""
     obj = ""
+    size: Any = None
+    """Its own measurement, where the statement gives each level one."""
 
     def __init__(self, kind: str, value: Any, start: int, end: int, rule: str) -> None:
         self.kind, self.value, self.start, self.end, self.rule = kind, value, start, end, rule

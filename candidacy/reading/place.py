@@ -22,6 +22,7 @@ from candidacy.reading.several_levels import CONSEQUENCES, directly_after, is_lo
 
 _ADVERBS = grammar("adverbs")
 _BESIDE = grammar("list") | {"<disc>", ":", "(", ")", "-", "–", "is", "."}
+_COUNTED = {"two": 2, "2": 2, "three": 3, "3": 3, "four": 4, "4": 4}
 _WIDE = 55
 """A line of at least so many characters may be one that a word processor broke."""
 UNDER_HEADING = "under_heading"
@@ -166,6 +167,11 @@ def _by_context(parts: Parts, mentions: Sequence[Mention], ctx: Context, sentenc
             set_place(m, ctx.heading, "heading")
         return
     kinds = {p.entry.kind for p in parts.places}
+    if "counted" in kinds:
+        counted = _counted(parts, ctx)
+        for m in mentions:
+            set_place(m, counted, "carried" if counted else "left_out")
+        return
     if "both_places" in kinds and len(ctx.named) > 1:
         for m in mentions:
             set_place(m, ctx.named[-2:], "carried")
@@ -213,6 +219,16 @@ def _by_context(parts: Parts, mentions: Sequence[Mention], ctx: Context, sentenc
         for m in mentions:
             if m.kind in CONSEQUENCES and not _denial(m):
                 set_place(m, ctx.previous, "carried")
+
+
+def _counted(parts: Parts, ctx: Context) -> tuple[str, ...]:
+    """``all three levels``: those just named, if they are as many; without a number two or more."""
+    said = next(p for p in parts.places if p.entry.kind == "counted")
+    number = next((_COUNTED[w] for w in parts.words[said.start : said.end] if w in _COUNTED), 0)
+    for named in (ctx.last, ctx.named):
+        if len(named) == number or (not number and len(named) > 1):
+            return named
+    return ()
 
 
 def _labelled(parts: Parts) -> bool:

@@ -4,12 +4,15 @@ import re
 from typing import NamedTuple
 
 from candidacy.reading import addendum, checks
+from candidacy.reading.checklist import Form, form_of
 from candidacy.reading.clauses import takes_back, withdraw
 from candidacy.reading.coverage import Heard
+from candidacy.reading.directions import ALL
+from candidacy.reading.distribute import distribute
 from candidacy.reading.document import sentences
 from candidacy.reading.gates import gate
 from candidacy.reading.grades import add_grades
-from candidacy.reading.groups import ALL, LUMBOSACRAL, OTHERS
+from candidacy.reading.groups import LUMBOSACRAL, OTHERS
 from candidacy.reading.ledger import ledger
 from candidacy.reading.level_selection import own_normal
 from candidacy.reading.levels import KEYS, LUMBAR, LUMBAR_SIX
@@ -76,7 +79,12 @@ def read_text(text: str) -> Reading:
     rows = passed.rows
     for number, sentence in enumerate(rows):
         if sentence.region not in NOT_READ:
-            _read(text, number, sentence, ctx, lex, out)
+            form = form_of(text, sentence.start, sentence.end, lex)
+            if form is None:
+                tokens = tokenise(text, sentence.start, sentence.end, lex)
+                _read(text, number, sentence, tokens, ctx, lex, out)
+                continue
+            _read_form(text, number, sentence, form, ctx, lex, out)
     if out.study:
         of_study = study_facts(text, out.study, lex)
         out.findings += of_study
@@ -148,8 +156,24 @@ class _Output:
         self.seen: list[Outside] = []
 
 
-def _read(text: str, number: int, sentence: Statement, ctx: Context, lex: Lexicon, out: _Output) -> None:
-    tokens = tokenise(text, sentence.start, sentence.end, lex)
+def _read_form(
+    text: str, number: int, sentence: Statement, form: Form, ctx: Context, lex: Lexicon, out: _Output
+) -> None:
+    """Read each marked answer of a form by itself; the statement was heard as a whole."""
+    before, listed = len(out.findings) + len(out.left_over), len(out.seen)
+    for tokens in form.units:
+        _read(text, number, sentence, tokens, ctx, lex, out)
+    out.left_over += [Unplaced(s, "no box marked") for s in form.unmarked]
+    if before == len(out.findings) + len(out.left_over):
+        out.left_over.append(Unplaced(sentence.span, "no finding recognised"))
+    whole = tokenise(text, sentence.start, sentence.end, lex)
+    parts = Parts(whole.words, match(whole.words, lex))
+    out.heard[number] = Heard(parts, whole, 0, out.seen[listed:])
+
+
+def _read(
+    text: str, number: int, sentence: Statement, tokens: Tokens, ctx: Context, lex: Lexicon, out: _Output
+) -> None:
     added = 0
     if sentence.column is not None and tokens.found:
         tokens, added = labelled(text, tokens, sentence.column, lex)
@@ -170,9 +194,13 @@ def _read(text: str, number: int, sentence: Statement, ctx: Context, lex: Lexico
         drop_bare(parts, mentions, added)
     _normal_levels(parts, mentions, tokens, ctx, sentence)
     groups = assign(sentence, parts, tokens.groups, mentions, ctx)
-    own_normal(parts, groups, mentions)
-    spread(parts, groups, mentions, lex)
-    lost = withdraw(parts, groups, tokens.groups, mentions)
+    listed = distribute(text, tokens, parts, groups, mentions, lex)
+    if listed:
+        unscaled = []
+    else:
+        own_normal(parts, groups, mentions)
+        spread(parts, groups, mentions, lex)
+    lost = [] if listed else withdraw(parts, groups, tokens.groups, mentions)
     for clause in lost:
         out.left_over.append(Unplaced(tokens.span(clause.start, clause.end), clause.reason))
         for m in clause.mentions:
@@ -186,19 +214,23 @@ def _read(text: str, number: int, sentence: Statement, ctx: Context, lex: Lexico
         out.named.update(g.discs)
         if sentence.section in BODY and (mentions or lost or not _LUMBAR.issubset(g.discs)):
             out.described.update(g.discs)  # "L1-2 to L5-S1 were reviewed" describes none of them
+    measured = bool(mentions) and not UNITS.isdisjoint(parts.words)
+    sizes, unsized = measures(text, tokens, parts, groups, mentions) if measured else ([], [])
     for m in mentions:
         if m.kind != "known":
             _emit(m, tokens, sentence, number, out.findings)
-    if mentions and not UNITS.isdisjoint(parts.words):
-        for size in measures(text, sentence.start, sentence.end, tokens, parts, mentions):
-            value: Value = size.values[0] if len(size.values) == 1 else tuple(str(v) for v in size.values)
-            frame = _frame(size.parent, size.parent.status, tokens, sentence, number)
-            _put(out.findings, frame, size.kind, value, Span(size.start, size.end), "measure")
+    for size in sizes:
+        value: Value = size.values[0] if len(size.values) == 1 else tuple(str(v) for v in size.values)
+        if size.bound:
+            value = f"{size.bound} {value}"
+        frame = _frame(size.parent, size.parent.status, tokens, sentence, number)
+        _put(out.findings, frame, size.kind, value, Span(size.start, size.end), "measure")
+    out.left_over += [Unplaced(tokens.span(s, e), "size of what is not certain") for s, e in unsized]
     for s, e in unscaled:
         out.left_over.append(Unplaced(tokens.span(s, e), "scale not stated"))
     only_heading = ctx.block and ctx.heading_line == sentence.line
     if (
-        not (mentions or lost or unscaled or only_heading or seen)
+        not (mentions or lost or unscaled or unsized or only_heading or seen)
         and sentence.section in BODY
         and _speaks_of_spine(parts, tokens)
         and (tokens.groups or not lex.modality_words.search(text, sentence.start, sentence.end))

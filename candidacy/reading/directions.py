@@ -1,0 +1,128 @@
+"""Discs named by where they lie: ``above L4-5``, ``from L3 down``, ``L3-4 and above``, ``the level below``.
+
+Where the words may mean the next disc or all of them, or how far something reaches, no disc is given.
+"""
+
+from collections.abc import Sequence
+
+from candidacy.reading.levels import LUMBAR, ORDER
+from candidacy.reading.lexer import Group, Match
+from candidacy.reading.lexicon import grammar
+from candidacy.reading.mention import Parts
+
+ALL = ("*all",)
+"""Stands for every lumbar disc until the whole report is read."""
+_LIES = grammar("lies_beyond")
+_SEVERAL = grammar("of_several")
+_UP = grammar("upward")
+_DOWN = grammar("downward")
+_KINDS = frozenset(("beyond", "above", "below", "and_above", "and_below"))
+
+
+def beyond(parts: Parts, discs: list[Group], bones: list[Group]) -> tuple[list[Group], list[Group]]:
+    """Put the discs meant in place of each level that only says where they lie; perhaps none."""
+    marks = [p for p in parts.places if p.entry.kind in _KINDS]
+    if not marks:
+        return discs, bones
+    discs, bones = list(discs), list(bones)
+    for p in marks:
+        g, kind = _level_of(parts, p, (*discs, *bones))
+        if g is None:
+            continue
+        behind = kind.startswith("and_")
+        if not kind or (behind and not _closes(parts, p, g)):
+            continue
+        meant: tuple[str, ...] = ()
+        if behind or _of_several(parts, p):
+            meant = _there(g, kind.endswith("above"), behind)
+        elif not _LIES.intersection(parts.words[max(0, p.start - 1) : p.end]) and not _ends_finding(parts, p):
+            continue  # "endplate changes above the L4-5 disc" keep their level
+        if not meant and (g in bones or p.entry.kind == "beyond"):
+            continue
+        discs = [d for d in discs if d.discs != ALL or d.end != p.start]  # "all discs above L4-5"
+        rows = discs if g in discs else bones
+        rows.remove(g)
+        start = p.start if p.start <= g.start < p.end else g.start
+        discs.append(Group(start, max(g.end, p.end), meant, ""))
+    discs.sort()
+    return discs, bones
+
+
+def _level_of(parts: Parts, p: Match, groups: Sequence[Group]) -> tuple[Group | None, str]:
+    """Give the level beside a place, and which way the words point from it, as a kind of place or nothing."""
+    kind = p.entry.kind
+    words = parts.words[p.start : p.end]
+    if kind == "beyond":
+        inside = next((g for g in groups if g.start < p.end and p.start < g.end), None)
+        up, down = (bool(known.intersection(words)) for known in (_UP, _DOWN))
+        if inside is None and "<disc>" not in words:
+            inside = next((g for g in groups if _follows(parts, p, g)), None)
+        if inside is None:
+            return None, kind
+        way = "" if up == down else "above" if up else "below"
+        if way and (words[-1] != "<disc>" and words[0] in ("from", "<disc>")):
+            way = f"and_{way}"
+        elif {"one", "two"}.intersection(words):
+            way = ""
+        return inside, way
+    if kind.startswith("and_"):
+        return next((g for g in groups if _precedes(parts, p, g)), None), kind
+    return next((g for g in groups if _follows(parts, p, g)), None), kind
+
+
+def _follows(parts: Parts, p: Match, g: Group) -> bool:
+    return p.end <= g.start and all(w in ("the", "level", "disc") for w in parts.words[p.end : g.start])
+
+
+def _precedes(parts: Parts, p: Match, g: Group) -> bool:
+    return g.end <= p.start <= g.end + 1 and _LIES.issuperset(parts.words[g.end : p.start])
+
+
+def _closes(parts: Parts, p: Match, g: Group) -> bool:
+    """``from L3 down``, ``at L3-4 and above``: nothing else follows that the word could belong to."""
+    joined = parts.words[p.start] == "and"
+    following = parts.words[p.end : p.end + 1]
+    if p.entry.kind == "beyond":
+        joined = "and" in parts.words[p.start : p.end]
+        if "from" in parts.words[p.start : p.end]:
+            return True
+    ends = following in (
+        [],
+        [","],
+        ["."],
+        [";"],
+        [")"],
+        ["is"],
+        ["are"],
+        ["with"],
+        ["without"],
+        ["and"],
+        ["there"],
+    )
+    return ends and (joined or "from" in parts.words[max(0, g.start - 2) : g.start])
+
+
+def _of_several(parts: Parts, p: Match) -> bool:
+    """Say whether all discs there are meant: a denial, or a subject of several."""
+    before = parts.words[max(0, p.start - 1) : p.start] + parts.words[p.start : p.end]
+    if _LIES.intersection(before):
+        return bool(_SEVERAL.intersection(parts.words))
+    denied = [m for m in parts.mods if m.entry.kind == "negation" and m.start < p.start]
+    return bool(denied) and _ends_finding(parts, p)
+
+
+def _ends_finding(parts: Parts, p: Match) -> bool:
+    """``bulge above L4-5``: a displacement or a narrowing ends right before the word."""
+    rows = [h for h in (*parts.heads, *parts.objs, *parts.acts) if h.end <= p.start]
+    return bool(rows) and any(h.end == p.start and h.entry.group == "findings" for h in rows)
+
+
+def _there(g: Group, up: bool, itself: bool) -> tuple[str, ...]:
+    if g.discs and any(d not in LUMBAR for d in g.discs):
+        return ()
+    if g.discs:
+        first, last = (LUMBAR.index(g.discs[i]) for i in (0, -1))
+        return LUMBAR[: last + 1 if itself else first] if up else LUMBAR[first if itself else last + 1 :]
+    at = ORDER.index(g.vertebra)
+    tops = [ORDER.index(d.split("-")[0]) for d in LUMBAR]
+    return tuple(d for d, top in zip(LUMBAR, tops, strict=True) if (top < at if up else top >= at))
