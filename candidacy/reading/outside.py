@@ -152,7 +152,7 @@ def _spelled(raw: str, word: str, data: _Words) -> str:
     low = raw.lower()
     guess = low == word and not lexicon().spell.knows(low)
     found = data.known.get(low) or data.known.get(word) or (data.spell(low) if guess else word)
-    if low.isalpha():
+    if low.isalpha() and word == lexicon().spell(raw):  # not a word put in its place, as a table's colon
         data.memory[raw] = found
     return found
 

@@ -102,3 +102,10 @@ def test_a_blotted_name_is_no_box():
     assert said("Seen by ___ and ___. Disc bulge (arrow) at L4-5.", "displacement") == {
         ("L4-L5", "bulge", "present")
     }
+
+
+def test_a_form_read_before_changes_nothing_in_what_is_read_next():
+    before = read_text("Hips: mild osteoarthritis. No mass.")
+    read_text("L4-5: Canal stenosis: [ ] none [x] mild\nL5-S1: Annular fissure: [ ] yes [x] no")
+    assert read_text("Hips: mild osteoarthritis. No mass.") == before
+    assert before.outside
