@@ -9,6 +9,7 @@ from candidacy.reading.spans import Stretches
 
 _EMPTY = re.compile(r"\[[ \t_]{0,4}\]|[☐□❏❑]|\([ \t_]{1,4}\)")
 _TICKED = re.compile(r"\[\s?[xX✓✔✗]\s?\]|[☑☒✓✔■]|\([xX✓✔]\)")
+_FILLED = re.compile(r"(?<![^\W_])_+[xX✓✔]_+(?![^\W_])")
 _PLACE = re.compile(
     r"\{[^{}\n]{0,80}\b[A-Za-z][^{}\n]{0,80}\}|<<[^<>\n]{0,80}>>|@[A-Za-z_]{3,40}@|\$[A-Za-z_]{2,40}\$|%[A-Za-z_]{3,40}%"
     r"|<([^<>\n]{1,60})>|\[([^\[\]\n]{1,80})\]"
@@ -70,5 +71,5 @@ def _is_place(text: str, span: Span, m: re.Match[str]) -> bool:
     if m[0][0] == "*":
         return bool(said) and _DECORATED.match(line) is None
     if m[0][0] == "_":
-        return len(said) > 1 and words.signature.isdisjoint(said)
+        return len(said) > 1 and _FILLED.search(line) is None and words.signature.isdisjoint(said)
     return True
