@@ -130,14 +130,17 @@ def sentences(text: str, lex: Lexicon) -> list[Statement]:
         fresh = blank
         bullet = _ITEM.match(text, start, end)
         item = bullet.end() - start if bullet else 0
-        names = columns(text, start, end) or names
+        opening = columns(text, start, end)
+        names = opening or names
+        if opening and not any(row_of(text, s, e, opening) for s, e, *_ in lines[number + 1 : number + 3]):
+            opening = []  # no row of a table follows
         row = row_of(text, start, end, names) if names else []
         ahead = coming[passed] if passed < len(coming) else ""
         if row and number > headed and where.is_over(
             text, start, end, line=number > opened, blank=blank, first=len(out) == said, ahead=ahead
         ):  # fmt: skip
             where.section, fresh = "findings", True
-        if row:
+        if row or opening:
             passed += sum(p[2] is not None for p in pieces)
         for order, (cell, name) in enumerate(row):
             label = name if order else None
@@ -146,7 +149,7 @@ def sentences(text: str, lex: Lexicon) -> list[Statement]:
                     cell.start, cell.end, where.section, region, number, order, fresh and not order, 0, label
                 )
             )
-        for s, e, found, colon in [] if row else pieces:
+        for s, e, found, colon in [] if row or opening else pieces:
             if found is not None:
                 where.open(found, e, line=order == 0)
                 passed += 1

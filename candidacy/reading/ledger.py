@@ -8,6 +8,7 @@ from candidacy.reading.coverage import Heard, ledger_words
 from candidacy.reading.headings import heading, numeral
 from candidacy.reading.lexicon import lexicon
 from candidacy.reading.model import ABSENT, KNOWN, UNREAD, Account, Finding, Span, Statement, Unplaced
+from candidacy.reading.table import columns
 
 _WORD = re.compile(r"[^\W_]+")
 _LETTER = re.compile(r"[^\W\d_]")
@@ -62,7 +63,9 @@ def _between(text: str, start: int, end: int) -> list[Account]:
     lex, reasons = lexicon(), ledger_words().reasons
     if all(m[0].isdigit() for m in found):
         return [Account(span, KNOWN, -1, rule="layout", why=reasons["item"])]
-    if all(heading(p, 0, len(p), lex, colon=True, whole=True) is not None for p in _parts(text, span)):
+    lines = [p for p in text[span.start : span.end].splitlines() if _WORD.search(p)]
+    parts = [x for p in lines if not columns(p, 0, len(p)) for x in _parts(p, Span(0, len(p)))]
+    if all(heading(p, 0, len(p), lex, colon=True, whole=True) is not None for p in parts):
         return [Account(span, KNOWN, -1, rule="layout", why=reasons["heading"])]
     return [Account(span, UNREAD, -1, why=reasons["gap"], missed=(span,))]
 

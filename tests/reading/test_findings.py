@@ -327,3 +327,17 @@ RED_FLAGS = (
     "Infrarenal aortic aneurysm of 4.5 cm.",
     "L4-5: severe canal stenosis.",
 )
+
+
+@pytest.mark.parametrize("mark", ["|", " | ", "\t"])
+@pytest.mark.parametrize("first", ["Level", "Disc level", "Segment"])
+def test_the_names_of_columns_say_nothing_themselves(mark: str, first: str) -> None:
+    rows = [(first, "Bulge", "Canal stenosis"), ("L3-4", "yes", "none"), ("L4-5", "none", "severe")]
+    reading = read_text("FINDINGS:\n" + "\n".join(mark.join(r) for r in rows))
+    assert {f.disc for f in reading.findings} == {"L3-L4", "L4-L5"}
+    assert {(f.disc, f.status) for f in reading.findings if f.kind == "displacement"} == {
+        ("L3-L4", "present"),
+        ("L4-L5", "absent"),
+    }
+    assert not reading.not_understood
+    assert all(a.state == "known" for a in reading.ledger if first in reading.words(a.span))
