@@ -17,7 +17,7 @@ from candidacy.foundation.targets import file_target
 if TYPE_CHECKING:
     from candidacy.reading.inputs import ReportText
 
-DEFAULT_RULES = "report_completeness"
+DEFAULT_RULES = "practice_baseline"
 KINDS = ("imaging", "discography", "procedure", "letter")
 _Item = TypeVar("_Item")
 
@@ -60,6 +60,7 @@ Examples:
   candidacy read report.txt --into case.yaml --date 2026-03-14
   candidacy read discogram.txt --into case.yaml
   candidacy read report.txt --ask --disc L4-5
+  candidacy read report.txt --ask --case case.yaml
   candidacy read reports/ --out table.txt
 """
 )
@@ -73,9 +74,12 @@ Examples:
 @click.option("--accept", is_flag=True,
               help="With --into: take the report's value where the case record differs.")  # fmt: skip
 @click.option("--ask", is_flag=True,
-              help="Write the request for facts that the rule set needs and the report lacks.")  # fmt: skip
+              help="Write the request for what the report lacks and can still change the standing, at most eight points.")  # fmt: skip
 @click.option("--rules", metavar="ID_OR_PATH", default=DEFAULT_RULES, show_default=True,
               help="With --ask: the rule set.")  # fmt: skip
+@click.option("--case", type=click.Path(path_type=Path), metavar="CASE",
+              help="With --ask: the case record the report belongs to, so that what it knows or rules out is not "
+              "asked.")  # fmt: skip
 @click.option("--disc", "discs", metavar="LEVEL", multiple=True, callback=_levels,
               help="With --ask: a disc considered; repeat it. Default: the discs with abnormal findings.")  # fmt: skip
 @click.option("--kind", type=click.Choice(KINDS), default=None,
@@ -94,6 +98,7 @@ def read(
     accept: bool,
     ask: bool,
     rules: str,
+    case: Path | None,
     discs: tuple[str, ...],
     kind: str | None,
     day: str,
@@ -111,11 +116,16 @@ def read(
 
     if accept and into is None:
         raise click.UsageError("--accept goes with --into")
-    if discs and not ask:
-        raise click.UsageError("--disc goes with --ask")
+    if (discs or case is not None) and not ask:
+        raise click.UsageError(f"{'--disc' if discs else '--case'} goes with --ask")
     if into is not None and ask:
         raise click.UsageError("--into and --ask do not go together: run one after the other")
-    inputs = (*reports, *([into] if into is not None else []), *(rule_files(rules) if ask else []))
+    inputs = (
+        *reports,
+        *([into] if into is not None else []),
+        *(rule_files(rules) if ask else []),
+        *([case] if case else []),
+    )
     check_out(out, replace, inputs)
     if into is not None:
         file_target(into, replace=True, inputs=reports)
@@ -123,7 +133,9 @@ def read(
     if not paths:
         raise InputError([Problem(Code.EMPTY, "no report file in the folder", str(reports[0]))])
     if len(paths) == 1 and not reports[0].is_dir():
-        _one(paths[0], Wish(form, out, replace, inputs, into, accept, ask, rules, discs, day, kind or ""))
+        _one(
+            paths[0], Wish(form, out, replace, inputs, into, accept, ask, rules, discs, day, kind or "", case)
+        )
         return
     if into is not None or ask or form == "html":
         raise click.UsageError("--into, --ask and --format html take one report at a time")
@@ -132,6 +144,7 @@ def read(
 
 
 def _one(path: Path, wish: Wish) -> None:
+    from candidacy.commands.read_ask import asked_for
     from candidacy.commands.read_note import answered
     from candidacy.reading import show
     from candidacy.reading.inputs import load_bytes_each, load_each
@@ -160,7 +173,7 @@ def _one(path: Path, wish: Wish) -> None:
     if wish.into is not None:
         _into(wish.into, reading, report, path, wish)
     elif wish.ask:
-        wish.give(_request(reading, report, wish))
+        wish.give(asked_for(reading, report.day or reading.stated_day, report.status, wish))
     elif wish.form == "json":
         data = [show.as_data(r, path.name) for _, r in kept]
         wish.give(show.to_json(data[0] if len(data) == 1 else data))
@@ -170,16 +183,6 @@ def _one(path: Path, wish: Wish) -> None:
         wish.give("\n".join([told, "", *(show.as_text(r, path.name) for _, r in kept)]))
     if problems:
         raise ReportError(problems, others_answered=True)
-
-
-def _request(reading: Any, report: "ReportText", wish: Wish) -> str:
-    from candidacy.reading.ask import letter, wanted
-    from candidacy.rules.libraries import load_rule_set
-
-    rule_set = load_rule_set(wish.rules)
-    day = wish.day or report.day or reading.stated_day
-    as_of = date.fromisoformat(day) if day else date.today()
-    return letter(wanted(reading, rule_set, as_of, wish.discs, day, report.status), rule_set.file.title, day)
 
 
 def _into(into: Path, reading: Any, report: "ReportText", path: Path, wish: Wish) -> None:

@@ -28,6 +28,7 @@ class Wish(NamedTuple):
     discs: tuple[str, ...]
     day: str
     kind: str = ""
+    case: Path | None = None
 
     def give(self, text: str) -> None:
         """Print the answer, or write it."""

@@ -42,7 +42,9 @@ def answered(loaded: Sequence["ReportText"], path: Path, name: str, wish: Wish) 
 
 
 def _answer(report: "ReportText", path: Path, name: str, wish: Wish) -> None:
+    from candidacy.commands.read_ask import asked_for
     from candidacy.reading.notes import show
+    from candidacy.reading.notes.elements import day_of, told
     from candidacy.reading.notes.kinds import settled
     from candidacy.reading.notes.model import Question
     from candidacy.reading.notes.read import read_note
@@ -52,9 +54,13 @@ def _answer(report: "ReportText", path: Path, name: str, wish: Wish) -> None:
     reading = read_note(report.text, kind.kind, name)._replace(why=kind.why)
     sent = tuple(Question(mark.about, "", "", ()) for mark in report.marks)
     reading = reading._replace(questions=(*sent, *reading.questions))
+    if wish.ask and reading.kind != "discography":
+        raise click.UsageError(
+            "--ask is for imaging reports and discography; an open point of a note is listed without it"
+        )
     if wish.ask:
-        raise click.UsageError("--ask is for imaging reports; a note's open points are listed without it")
-    if wish.into is not None:
+        wish.give(asked_for(told(reading), report.day or day_of(reading), report.status, wish))
+    elif wish.into is not None:
         _into(wish.into, reading, report, path, wish)
     elif wish.form == "json":
         wish.give(to_json(show.as_data(reading, path.name)))

@@ -80,7 +80,8 @@ def facts(reading: Reading, source: str = "", day: str = "", status: str = "") -
             out, disc, [f for f in used if f.disc == disc and f.kind == "listhesis"], reading, source
         )
     for kind, rule in rules["patient"].items():
-        rows = [f for f in used if f.kind == kind or f.kind in rule.get("with", ())]
+        also = [f for f in used if f.kind in rule.get("with", ()) and f.status != ABSENT]
+        rows = [f for f in used if f.kind == kind or f in also]  # "no hardware" denies no surgery
         _add(out, PATIENT, rule, rows, conflicts.get(("", kind), ()), reading, source)
     _date(out, reading, day, source)
     _of_the_report(out, reading, status, source)

@@ -1,6 +1,7 @@
 """The day of the study, where the words of a report give it; any doubt becomes a question, never a day."""
 
 import re
+from collections import deque
 from collections.abc import Iterator, Sequence
 from datetime import date
 from functools import cache
@@ -219,19 +220,19 @@ def _of_study(
 
 def _label(text: str, span: Span, said: str, after: str, words: _Words) -> str:
     for pattern in (words.study, words.field):
-        last = None
-        for last in pattern.finditer(said):
-            pass
+        last = _last(pattern, said)
         if last is not None and words.filler.issuperset(_plain(said[last.end() :])):
             return "study"
     line_before = text[text.rfind("\n", 0, span.start) + 1 : span.start]
     line_after = after.split("\n")[0]
     if _is_title(line_before, line_after, said, words):
         return "study"
-    last = None
-    for last in words.open.finditer(said):
-        pass
+    last = _last(words.open, said)
     return "open" if last is not None and not said[last.end() :].strip(" \t\n:#=-") else ""
+
+
+def _last(pattern: re.Pattern[str], words: str) -> re.Match[str] | None:
+    return next(iter(deque(pattern.finditer(words), maxlen=1)), None)
 
 
 def _is_title(before: str, after: str, said: str, words: _Words) -> bool:

@@ -283,7 +283,7 @@ def _emit(m: Mention, tokens: Tokens, sentence: Statement, number: int, rows: li
     frame = _frame(m, status, tokens, sentence, number)
     evidence = tokens.span(m.start, m.end)
     _put(rows, frame, m.kind, value, evidence, m.rule)
-    for kind in m.also:
+    for kind in () if m.kind == "implant" and status == ABSENT else m.also:  # "no hardware" denies no surgery
         more = value if m.kind == "neural_compression" else _ALSO.get(kind, "present")
         _put(rows, frame, kind, "absent" if value in _NONE else more, evidence, m.rule)
     if m.kind == "listhesis" and m.obj:

@@ -56,6 +56,8 @@ class Speller:
 
     def __call__(self, raw: str) -> str:
         """Give the lexicon word for one written word, or the word itself in lower case."""
+        if not raw.isalpha() and any(ch.isdigit() for ch in raw):
+            return self._find(raw)  # perhaps a level, which the memory holds by what it stands for
         return self.memory.get(raw) or self.keep(raw, self._find(raw))
 
     def knows(self, word: str) -> bool:

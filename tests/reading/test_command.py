@@ -19,6 +19,7 @@ Possible discitis at L3-L4.
 IMPRESSION: L4-L5 extrusion.
 """
 CASE = 'schema_version: "1"\nid: demo\ninvented: true\ndiscs: {L4-L5: {disc_height_loss_words: mild}, L5-S1: {}}\n'
+DEMO = Path(__file__).parents[2] / "demo_cases"
 
 
 @pytest.fixture
@@ -118,17 +119,27 @@ def test_a_doubtful_reading_never_replaces_a_value(report: Path, tmp_path: Path)
 
 
 def test_request_lists_only_what_is_needed_and_lacking(report: Path) -> None:
-    letter = run(report, "--ask", "--disc", "L4-5", "--date", "2026-01-05").output
+    ask = ("--ask", "--rules", "report_completeness", "--date", "2026-01-05")
+    letter = run(report, *ask, "--disc", "L4-5").output
     assert "Dear colleague" in letter
     assert "2026-01-05" in letter
-    asked = letter.split("addendum?")[1]
-    assert "Possible annular fissure" in asked
+    asked, pointed_out = letter.split("addendum?")[1].split("Not asked, because the report speaks of it")
+    assert "Possible annular fissure" in pointed_out
+    assert "annular fissure" not in asked
     assert "canal stenosis" in asked.lower()
-    assert "Disc height, at" not in asked
+    assert "Disc height loss" not in asked
     assert "L5-S1" not in asked
     assert "Degeneration grade" not in asked
-    more = run(report, "--ask", "--disc", "L5-S1", "--date", "2026-01-05").output
+    more = run(report, *ask, "--disc", "L5-S1").output
     assert "Degeneration grade" in more
+
+
+def test_request_knows_what_the_case_record_rules_out(report: Path) -> None:
+    out = run(report, "--ask", "--case", DEMO / "extruded-disc.yaml").output
+    assert "Nothing to ask" in out
+    open_case = run(report, "--ask", "--case", DEMO / "first-letter-only.yaml").output
+    assert "Dear colleague" in open_case
+    assert "practice baseline" in open_case.lower()
 
 
 def test_a_complete_report_is_asked_less_than_an_empty_one(report: Path, tmp_path: Path) -> None:

@@ -196,3 +196,33 @@ def test_contact_in_the_findings_and_no_compression_in_the_impression_do_not_cla
     text = "FINDINGS: L5-S1: protrusion {} the S1 root.\nIMPRESSION: L5-S1: no compression of the S1 root."
     assert read_text(text.format("abutting")).contradictions == ()
     assert [c.kind for c in read_text(text.format("compressing")).contradictions] == ["neural_compression"]
+
+
+@pytest.mark.parametrize(
+    ("text", "element", "discs"),
+    [
+        ("Status post L4-S1 fusion.", "prior_surgery_at_level", {"L4-L5", "L5-S1"}),
+        ("Status post fusion L4 through S1.", "prior_surgery_at_level", {"L4-L5", "L5-S1"}),
+        ("Status post L3 to L5 posterior fusion.", "prior_surgery_at_level", {"L3-L4", "L4-L5"}),
+        ("Prior L4 through S1 instrumented fusion.", "prior_surgery_at_level", {"L4-L5", "L5-S1"}),
+        ("S/p ALIF L5-S1.", "prior_surgery_at_level", {"L5-S1"}),
+        ("Left hemilaminotomy at L4-5.", "prior_surgery_at_level", {"L4-L5"}),
+        ("Postsurgical changes of L4-L5 laminectomy.", "prior_surgery_at_level", {"L4-L5"}),
+        ("Status post resection of the L5-S1 disc herniation.", "prior_surgery_at_level", {"L5-S1"}),
+        ("Interbody cage at L4-5.", "implant_at_level", {"L4-L5"}),
+        ("Artificial disc replacement at L4-5.", "implant_at_level", {"L4-L5"}),
+        ("Prior fusion of L4-S1 with pedicle screws.", "implant_at_level", {"L4-L5", "L5-S1"}),
+        ("Prior laminectomy at L5.", "prior_surgery_at_level", set()),
+        ("Fusion L4-S1 planned.", "prior_surgery_at_level", set()),
+    ],
+)
+def test_what_was_operated_is_no_finding_of_today(text: str, element: str, discs: set[str]) -> None:
+    found = facts(read_text(text))
+    assert {f.subject for f in found if f.element == element and f.entry.value is True} == discs
+    assert not any(f.element == "displacement" for f in found)
+
+
+def test_no_hardware_is_no_denial_of_surgery() -> None:
+    found = {(f.element, f.entry.value) for f in facts(read_text("No hardware at L4-5."))}
+    assert ("implant_at_level", False) in found
+    assert not any(element.startswith("prior_") for element, _ in found)

@@ -341,3 +341,11 @@ def test_the_names_of_columns_say_nothing_themselves(mark: str, first: str) -> N
     }
     assert not reading.not_understood
     assert all(a.state == "known" for a in reading.ledger if first in reading.words(a.span))
+
+
+def test_words_looked_up_before_do_not_hide_a_level() -> None:
+    for level in ("L2-L3", "l2-l3", "L02-03", "L2/3"):
+        lexicon().spell(level)
+        lexicon().words(f"bulge at {level}")
+    for level in ("L2-L3", "l2-l3", "L2/3"):
+        assert of(f"Disc bulge at {level}.", "displacement") == [("L2-L3", "bulge", "present")]

@@ -5,12 +5,11 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
-from candidacy.case.edit import with_fact
+from candidacy.case.edit import empty_record, with_fact
 from candidacy.case.record import Document, FactEntry
 from candidacy.commands.assess import assess
 from candidacy.commands.read import read
 from candidacy.reading import read_text
-from candidacy.reading.ask import record_of
 from candidacy.reading.elements import facts
 from candidacy.reading.merge import merge
 
@@ -64,9 +63,8 @@ def test_same_value_twice_is_no_conflict() -> None:
 
 def test_range_of_a_conflict_never_replaces_a_value() -> None:
     reading = read_text("FINDINGS: L4-5: disc bulge.\nIMPRESSION: L4-5: disc extrusion.")
-    record = with_fact(
-        record_of(read_text(""), ("L4-L5",)), "L4-L5", "displacement", FactEntry(value="protrusion")
-    )
+    empty = empty_record("demo").model_copy(update={"discs": {"L4-L5": {}}})
+    record = with_fact(empty, "L4-L5", "displacement", FactEntry(value="protrusion"))
     merged = merge(record, facts(reading), "r", Document(kind="imaging_report"), accept=True)
     assert merged.record.discs["L4-L5"]["displacement"].value == "protrusion"
 

@@ -2,12 +2,13 @@
 
 from typing import Any
 
-from candidacy.case.catalogue import Element, catalogue
+from candidacy.case.catalogue import STANDARD_LEVELS, Element, catalogue
 from candidacy.case.edit import with_entry
 from candidacy.case.facts import normal_level
 from candidacy.case.record import CaseRecord, DocumentKind, FactEntry
 from candidacy.foundation.units import convert
 from candidacy.foundation.values import Span
+from candidacy.reading.ask import Passage, Told
 from candidacy.reading.elements import BY, ReadFact
 from candidacy.reading.notes.merged import quoted
 from candidacy.reading.notes.model import INJECTION, PATIENT, NoteFact, NoteReading
@@ -40,6 +41,16 @@ def note_facts(reading: NoteReading, source: str = "", day: str = "") -> tuple[R
     """
     rows = _dated(list(reading.facts), day)
     return tuple(_entry(reading, fact, source) for fact in rows)
+
+
+def told(reading: NoteReading) -> Told:
+    """Give what a discography record told, for the question what else to ask of its author."""
+    found = note_facts(reading)
+    doubtful = [Passage(f.entry.words, (f.subject,)) for f in found if f.entry.unknown and f.entry.words]
+    unread = [Passage(reading.words(a.span), ()) for a in reading.unread]
+    discs = tuple(dict.fromkeys(f.subject for f in found if normal_level(f.subject) is not None))
+    known = tuple(f for f in found if f.subject == PATIENT or f.subject in discs)
+    return Told(known, (*doubtful, *unread), "discography", discs or STANDARD_LEVELS)
 
 
 def _dated(rows: list[NoteFact], day: str) -> list[NoteFact]:

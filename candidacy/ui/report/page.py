@@ -6,9 +6,10 @@ import streamlit as st
 from candidacy.case.facts import normal_level
 from candidacy.foundation.dates import DateError, day
 from candidacy.foundation.errors import CaseError, Code, InputError, Problem, shorten
-from candidacy.reading.ask import letter, wanted
+from candidacy.reading.ask import request
 from candidacy.reading.batch import row_of
 from candidacy.reading.inputs import load_bytes_each
+from candidacy.reading.request_letter import letter
 from candidacy.reading.show import as_html
 from candidacy.reading.wording import (
     OUTSIDE,
@@ -227,23 +228,24 @@ def _drop(number: int) -> None:
 def _ask(number: int, report: Report) -> None:
     st.subheader("What the report does not state")
     names = rule_set_names()
-    first = "report_completeness" if "report_completeness" in names else desk().rules
+    first = desk().rules
     left, right = st.columns([1, 1.25], gap="medium", wrap=False)
     with left:
         chosen = st.selectbox("Needed by", list(names), key=kept_choice("ask-rules", first, list(names)), format_func=names.__getitem__,
                               on_change=keep, args=("ask-rules", "kept-ask-rules"))  # fmt: skip
         rule_set = desk().rule_set(chosen)
-        items = wanted(
+        asked = request(
             report.reading,
             rule_set,
             desk().as_of(),
             discs=_considered(),
             day=report.day,
             status=report.status,
+            case=desk().record,
         )
-        show.put("wanted.html", items=items)
+        show.put("wanted.html", asked=asked)
     with right:
-        text = letter(items, rule_set.file.title, report.day)
+        text = letter(asked, rule_set.file.title, report.day)
         st.markdown("**Request for an addendum**")
         st.code(text, language=None, wrap_lines=True)
         st.download_button("Download the request", text, file_name="addendum-request.txt", mime="text/plain", key=f"ask-{number}",

@@ -1,0 +1,65 @@
+"""The request for an addendum as a letter, a draft in plain, courteous clinical English."""
+
+import textwrap
+
+from candidacy.reading.ask import Request, Wanted, study_words
+
+_WIDTH = 96
+
+
+def letter(request: Request, rule_set_title: str, day: str = "") -> str:
+    """Write the request; it is a draft to be checked and signed. What the report may tell already stands below it."""
+    words = study_words(request.study)
+    document = f"{words['document']} of {day}" if day else f"{words['document']} named above"
+    if not request.items:
+        nothing = f"Nothing to ask: nothing that the {document} lacks can change the standing by “{rule_set_title}”."
+        return "\n".join(textwrap.wrap(nothing, _WIDTH)) + "\n" + _told_already(request)
+    intro = (
+        f"Thank you for your {document}. We are considering the patient for an intradiscal procedure and need "
+        "the following points, which it does not state. Could you kindly add them in an addendum?"
+    )
+    out = [
+        "Subject: request for an addendum",
+        "Patient reference: ____________________   Study: ____________________",
+        "",
+        "Dear colleague,",
+        "",
+        *textwrap.wrap(intro, _WIDTH),
+        "",
+    ]
+    for number, item in enumerate(request.items, 1):
+        line = f"{number}. {item.ask}{_places(item)}"
+        out += textwrap.wrap(line, _WIDTH, subsequent_indent=" " * (len(str(number)) + 2))
+    out += [
+        "",
+        f"If a point cannot be judged {words['verb']}, please say so; that answers it as well.",
+        "",
+        "With thanks and kind regards,",
+        "",
+        "____________________ (name, role)   ____________________ (date)",
+        "",
+        f"Drafted by program from the wording of the report: what can still change the standing by “{rule_set_title}”.",
+        "Check it against the report before sending.",
+    ]
+    if request.more:
+        out += [f"Left off, for they weigh less: {request.more} further points."]
+    return "\n".join(out) + "\n" + _told_already(request)
+
+
+def _told_already(request: Request) -> str:
+    """List what is not asked because the report speaks of it."""
+    if not request.told_already:
+        return ""
+    out = ["", "Not asked, because the report speaks of it. Read these words first:"]
+    for item in request.told_already:
+        line = f"- {item.ask}{_places(item)}: “{item.words}”"
+        out += textwrap.wrap(line, _WIDTH, subsequent_indent="  ")
+    return "\n".join(out) + "\n"
+
+
+def _places(item: Wanted) -> str:
+    discs = sorted(s for s in item.subjects if s != "patient")
+    if not discs:
+        return ""
+    shown = discs[0] if len(discs) == 1 else ", ".join(discs[:-1]) + " and " + discs[-1]
+    return f", at {shown}"
