@@ -51,9 +51,13 @@ class Settled(NamedTuple):
 def addenda(text: str, rows: Sequence[Statement]) -> tuple[Span, ...]:
     """Find the addenda of a report: each from its heading to the next one, to where the report begins, or to the end."""
     words = gate_words()
-    starts = (
-        [m.start() for m in words.addendum.finditer(text)][:_MOST] if words.any_addendum.search(text) else []
-    )
+    if text.isascii():
+        low = text.lower()
+        if not any(p in low for p in words.addendum_pieces):
+            return ()
+    if words.any_addendum.search(text) is None:
+        return ()
+    starts = [m.start() for m in words.addendum.finditer(text)][:_MOST]
     out: list[Span] = []
     for start, after in itertools.zip_longest(starts, starts[1:], fillvalue=len(text)):
         end = after

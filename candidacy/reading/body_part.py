@@ -10,11 +10,13 @@ from candidacy.reading.model import Mark, Span, Statement
 from candidacy.reading.study import plain
 
 _UPPER = re.compile(
-    r"(?<![\w/])(?:C\s?[1-7]\s?[-/–]\s?(?:C\s?)?[2-7]|C7\s?[-/–]\s?T1|T(?:[3-9]|10)\s?[-/–]\s?(?:T\s?)?(?:[4-9]|1[01]))(?![\w])",
-    re.IGNORECASE,
+    r"[CcTt](?<![\w/].)(?:(?<=[Cc])(?:\s?[1-7]\s?[-/–]\s?(?:[Cc]\s?)?[2-7]|7\s?[-/–]\s?[Tt]1)"
+    r"|(?<=[Tt])(?:[3-9]|10)\s?[-/–]\s?(?:[Tt]\s?)?(?:[4-9]|1[01]))(?![\w])"
 )
 """A disc above the ones this reader knows; T1 and T2 are left out, being sequences as well."""
 _LEVEL = re.compile(PATTERN)
+_DIGIT = re.compile(r"\d")
+"""Without one there is no level."""
 _ASIDE = ("history", "comparison", "technique", "recommendation")
 _FIRST = 4
 _TITLE_WORDS = 14
@@ -28,9 +30,9 @@ OTHER = "other"
 def body_part(text: str, rows: Sequence[Statement], lex: Lexicon) -> tuple[list[Mark], list[Statement]]:
     """Give marks about the part of the body, and the statements with their regions set right."""
     titles, others = _titles(text, rows, lex)
-    out = _regions(text, rows)
-    said = [r for r in out if r.section not in _ASIDE and r.region != OTHER]
     upper = _UPPER.search(text)
+    out = _regions(text, rows, upper is not None)
+    said = [r for r in out if r.section not in _ASIDE and r.region != OTHER]
     apart = [r for r in out if r.region == OTHER]
     if others and "lumbar" not in titles and not any(_headed(text, r, lex) for r in out):
         if upper is not None or sum(_lumbar_levels(text, r) for r in said) < _ENOUGH:
@@ -74,7 +76,7 @@ def _titles(text: str, rows: Sequence[Statement], lex: Lexicon) -> tuple[set[str
     for number, row in enumerate(rows):
         if row.section in _ASIDE or not (row.section == "header" or number < _FIRST):
             continue
-        if text.count(" ", row.start, row.end) > _TITLE_WORDS or _LEVEL.search(text, row.start, row.end):
+        if text.count(" ", row.start, row.end) > _TITLE_WORDS or _has_level(text, row):
             continue
         if row.section != "header" and not lex.modality_words.search(text, row.start, row.end):
             continue
@@ -100,17 +102,24 @@ def _names_lumbar(text: str, row: Statement, lex: Lexicon) -> bool:
     )
 
 
+def _has_level(text: str, row: Statement) -> bool:
+    return _DIGIT.search(text, row.start, row.end) is not None and (
+        _LEVEL.search(text, row.start, row.end) is not None
+    )
+
+
 def _lumbar_levels(text: str, row: Statement) -> int:
     count = 0
+    if _DIGIT.search(text, row.start, row.end) is None:
+        return 0
     for m in _LEVEL.finditer(text, row.start, row.end):
         place = read_place(m[0])
         count += any(d in KEYS for d in place.discs) or place.vertebra[:1] == "L" or place.vertebra == "S1"
     return count
 
 
-def _regions(text: str, rows: Sequence[Statement]) -> list[Statement]:
+def _regions(text: str, rows: Sequence[Statement], above: bool) -> list[Statement]:
     """Set statements apart that speak of discs above, and those that follow them on the same subject."""
-    above = _UPPER.search(text) is not None
     if not above and not any(r.region == "thoracic" for r in rows):
         return list(rows)
     out: list[Statement] = []

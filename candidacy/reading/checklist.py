@@ -19,6 +19,10 @@ _BOX = re.compile(
 _CHOICE = re.compile(
     r"[\[(]?\s*\b(?:yes\s*/\s*no|y\s*/\s*n|no\s*/\s*yes|present\s*/\s*absent)\b\s*[\])]?", re.IGNORECASE
 )
+_MARK = re.compile(r"[\[(_☐□▢❏❑☑☒✓✔✅⊠]")
+"""Without one of these there is no box and no blank."""
+_SLASH = re.compile(r"/\s*[NnYyAa]")
+"""Without it nothing is left to choose."""
 _BLANK_END = re.compile(r":\s*_{2,}\s*(?:mm|cm|%)?\s*\Z")
 _ANSWER = re.compile(
     r"(?<=:)\s*(?P<said>Y|N|[Yy][Ee][Ss]|[Nn][Oo])(?=\s*(?:[,;.|]|\Z)|\s{2,}|\s+[A-Z][\w /-]{2,40}:)"
@@ -45,11 +49,12 @@ class Form(NamedTuple):
 
 def form_of(text: str, start: int, end: int, lex: Lexicon) -> Form | None:
     """Read the boxes and blanks of a statement; nothing if it has none."""
-    boxes = list(_BOX.finditer(text, start, end))
-    if not any(b["e"] for b in boxes) and not _BLANK_END.search(text[start:end]):
+    boxes = list(_BOX.finditer(text, start, end)) if _MARK.search(text, start, end) else []
+    if boxes and not any(b["e"] for b in boxes) and not _BLANK_END.search(text[start:end]):
         boxes = [b for b in boxes if not b["f"]]  # a name or a date was blotted out
-    choice = _CHOICE.search(text, start, end)
-    answers = [] if boxes else list(_ANSWER.finditer(text, start, end))
+    choice = _CHOICE.search(text, start, end) if _SLASH.search(text, start, end) else None
+    asked = not boxes and text.find(":", start, end) >= 0
+    answers = list(_ANSWER.finditer(text, start, end)) if asked else []
     if not (boxes or choice or len(answers) > 1 or any(len(a["said"]) == 1 for a in answers)):
         return None
     head = _HEAD.match(text, start, min(end, boxes[0].start() if boxes else end))

@@ -1,6 +1,7 @@
 """The words of ``gates.yaml``, ready for use."""
 
 import re
+from collections.abc import Iterable
 from functools import cache
 from importlib.resources import files
 from typing import Any, NamedTuple
@@ -8,6 +9,7 @@ from typing import Any, NamedTuple
 import yaml
 
 _LINE = r"(?:(?<=[\r\n])|\A)[^\w\r\n]*"
+_LETTERS = re.compile(r"[^\W\d_]+")
 _END = r"(?=[\r\n]|\Z)"
 _STANDING = ("withdrawn", "preliminary", "amended")
 
@@ -17,8 +19,10 @@ class GateWords(NamedTuple):
 
     standing: dict[str, frozenset[tuple[str, ...]]]
     standing_words: re.Pattern[str]
+    standing_pieces: frozenset[str]
     about: frozenset[str]
     any_addendum: re.Pattern[str]
+    addendum_pieces: tuple[str, ...]
     addendum: re.Pattern[str]
     addendum_over: re.Pattern[str]
     corrects: re.Pattern[str]
@@ -34,13 +38,14 @@ def gate_words() -> GateWords:
     data: dict[str, Any] = yaml.safe_load(
         (files("candidacy.reading") / "data" / "gates.yaml").read_text("utf-8")
     )
+    longest = [max(p.split(), key=len) for k in _STANDING for p in data[k]]
     return GateWords(
         {kind: frozenset(tuple(re.findall(r"[^\W_]+", p)) for p in data[kind]) for kind in _STANDING},
-        re.compile(
-            rf"(?<!\w)(?:{'|'.join(max(p.split(), key=len) for k in _STANDING for p in data[k])})(?!\w)", re.I
-        ),
+        re.compile(rf"(?<!\w)(?:{'|'.join(longest)})(?!\w)", re.I),
+        frozenset(w.lower() for p in longest for w in _LETTERS.findall(p)[:1]),
         frozenset(data["about"].split()),
         re.compile(_any(data["addendum"]), re.I),
+        pieces(data["addendum"]),
         re.compile(
             rf"{_LINE}(?:{_any(data['addendum'])})\b(?:[^.:\r\n]{{0,60}}:|[^.:\r\n]{{0,60}}{_END})", re.I
         ),
@@ -51,6 +56,19 @@ def gate_words() -> GateWords:
         data["upper_spine"],
         re.compile(rf"(?<!\w)(?:{_any(data['number'])})\W{{0,5}}([A-Za-z0-9][\w\-./]{{2,40}})", re.I),
     )
+
+
+def words_of(text: str) -> list[str]:
+    """Give the words of a text in small letters, each a run of letters."""
+    if text.isascii():
+        return _LETTERS.findall(text.lower())
+    return [w.lower() for w in _LETTERS.findall(text)]
+
+
+def pieces(phrases: Iterable[str]) -> tuple[str, ...]:
+    """Give runs of small letters without which a text in ASCII holds none of the phrases, as few as will do."""
+    runs = {max(_LETTERS.findall(p), key=len).lower() for p in phrases}
+    return tuple(r for r in sorted(runs) if not any(o != r and o in r for o in runs))
 
 
 def _any(phrases: list[str]) -> str:

@@ -6,6 +6,7 @@ from typing import NamedTuple
 from candidacy.foundation.errors import Code, Problem, shorten
 from candidacy.reading.addendum import addenda, apart
 from candidacy.reading.body_part import body_part
+from candidacy.reading.gate_words import words_of
 from candidacy.reading.language import foreign
 from candidacy.reading.lexicon import Lexicon
 from candidacy.reading.model import NOT_READ, Mark, Reading, Span, Statement
@@ -31,8 +32,9 @@ class Passed(NamedTuple):
 
 def gate(text: str, rows: Sequence[Statement], lex: Lexicon) -> Passed:
     """Ask everything of a report that must be known before it is read."""
-    marks = standing_marks(text)
-    other = foreign(text, lex)
+    words = words_of(text)
+    marks = standing_marks(text, words)
+    other = foreign(text, lex, words)
     marks += other.marks
     if not rows or any(m.refuses for m in marks):
         return Passed([r._replace(region="refused") for r in rows], tuple(marks), ())

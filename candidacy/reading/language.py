@@ -6,12 +6,14 @@ Short reports of Latin terms and abbreviations are English as long as nothing sp
 import re
 import unicodedata
 from collections import Counter
+from collections.abc import Sequence
 from functools import cache
 from importlib.resources import files
 from typing import Any, NamedTuple
 
 import yaml
 
+from candidacy.reading.gate_words import pieces, words_of
 from candidacy.reading.lexicon import Lexicon
 from candidacy.reading.model import Mark, Span
 
@@ -37,7 +39,7 @@ class _Known(NamedTuple):
     english: frozenset[str]
     profiles: tuple[_Profile, ...]
     all_telling: frozenset[str]
-    all_starts: re.Pattern[str]
+    start_pieces: tuple[str, ...]
 
 
 @cache
@@ -54,12 +56,11 @@ def profiles() -> _Known:
         )
         for r in data["languages"]
     ]
-    starts = "|".join(re.escape(w) for r in rows for w in r.starts)
     return _Known(
         frozenset(data["english"].split()),
         tuple(rows),
         frozenset().union(*(r.telling for r in rows)),
-        re.compile(rf"(?<![^\W\d_])(?:{starts})", re.IGNORECASE),
+        pieces([w for r in rows for w in r.starts]),
     )
 
 
@@ -70,11 +71,17 @@ class Foreign(NamedTuple):
     spans: tuple[Span, ...]
 
 
-def foreign(text: str, lex: Lexicon) -> Foreign:
-    """Find what of a report is in another language; the whole report where much of it is."""
+def foreign(text: str, lex: Lexicon, words: Sequence[str] | None = None) -> Foreign:
+    """Find what of a report is in another language; the whole report where much of it is.
+
+    ``words`` are those of the text, where they are known already (`words_of`).
+    """
     known = profiles()
-    words = [w.lower() for w in _WORD.findall(text)]
-    plain = text.isascii() and known.all_telling.isdisjoint(words) and known.all_starts.search(text) is None
+    words = words_of(text) if words is None else words
+    plain = text.isascii() and known.all_telling.isdisjoint(words)
+    if plain:
+        low = text.lower()
+        plain = not any(p in low for p in known.start_pieces)
     found = [] if plain else _sentences(text, known)
     if not found:
         if len(words) < _FEW or _is_known(words, known, lex):
@@ -125,14 +132,14 @@ def _language(words: list[str], marked: int, known: _Known) -> str:
     return best or ("another language" if marked > 1 and marked > english else "")
 
 
-def _is_known(words: list[str], known: _Known, lex: Lexicon) -> bool:
+def _is_known(words: Sequence[str], known: _Known, lex: Lexicon) -> bool:
     """Whether enough of the words are known as English; letters alone do not count."""
-    wanted = _LEAST * sum(len(w) > 1 for w in words)
+    wanted, seen = _LEAST * len(words), 0  # more than is wanted where letters stand alone
     for w in words:
-        if wanted <= 0:
+        if seen >= wanted:
             return True
-        wanted -= len(w) > 1 and (w in known.english or lex.spell.knows(w) or w in lex.title_words)
-    return wanted <= 0
+        seen += len(w) > 1 and (w in known.english or lex.spell.knows(w) or w in lex.title_words)
+    return seen >= _LEAST * sum(len(w) > 1 for w in words)
 
 
 def _is_latin(word: str) -> bool:

@@ -239,10 +239,17 @@ class Lexicon:
 
 def _any_of(phrases: Iterable[str]) -> re.Pattern[str]:
     """Compile one pattern for phrases written with spaces, dots, hyphens or slashes between their words."""
-    by_length = sorted(phrases, key=len, reverse=True)
-    forms = "|".join(r"[\s.\-]+".join(re.escape(w) for w in p.split()) for p in by_length)
-    first = "".join(sorted({p[0] for p in by_length}))
-    return re.compile(rf"(?<!\w)(?=[{first}])(?:{forms})(?!\w)", re.IGNORECASE)
+    by_first: dict[str, list[str]] = {}
+    for p in sorted(phrases, key=len, reverse=True):
+        by_first.setdefault(p[0], []).append(r"[\s.\-]+".join(re.escape(w) for w in p.split())[1:])
+    cases = {ch: "".join(re.findall(re.escape(ch), _CASES, re.IGNORECASE)) for ch in by_first}
+    forms = "|".join(f"(?<=[{cases[ch]}])(?i:{'|'.join(rest)})" for ch, rest in by_first.items())
+    # It begins with plain characters, for which the engine has a quick search; without regard to case it has none.
+    return re.compile(rf"[{''.join(cases.values())}](?<!\w.)(?:{forms})(?!\w)")
+
+
+_CASES = "".join(map(chr, range(0x2200)))
+"""Every character that is the same as a plain letter but for case."""
 
 
 @cache

@@ -1,8 +1,9 @@
 """Lines by which a report says how it stands: entered in error, void, preliminary, amended. Sentences are not looked at."""
 
 import re
+from collections.abc import Sequence
 
-from candidacy.reading.gate_words import gate_words
+from candidacy.reading.gate_words import gate_words, words_of
 from candidacy.reading.lexicon import lexicon
 from candidacy.reading.model import Mark, Span
 
@@ -18,10 +19,15 @@ ABOUT = {
 }
 
 
-def standing_marks(text: str) -> list[Mark]:
-    """Give a mark for each standing that a line of its own states; one that takes the report back refuses it."""
+def standing_marks(text: str, known: Sequence[str] | None = None) -> list[Mark]:
+    """Give a mark for each standing that a line of its own states; one that takes the report back refuses it.
+
+    ``known`` are the words of the text, where they are known already (`words_of`).
+    """
     words = gate_words()
     found: dict[str, Mark] = {}
+    if text.isascii() and words.standing_pieces.isdisjoint(words_of(text) if known is None else known):
+        return []
     if words.standing_words.search(text) is None:
         return []
     for line in _LINE.finditer(text):

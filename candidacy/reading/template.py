@@ -15,7 +15,7 @@ _PLACE = re.compile(
     r"|<([^<>\n]{1,60})>|\[([^\[\]\n]{1,80})\]"
     r"|(?<![*\w])\*{3}(?![*\w])|(?<!\w)[Xx]{2,4}\s?(?:mm|cm)\b|(?<![_\w])_{2,}(?![_])"
 )
-_HINT = re.compile(r"[\[{<@$%_*☐□❏❑]|\([ \t]|\w[Xx]\s?[mc]m")
+_HINT = re.compile(r"[\[{<@$%_*☐□❏❑(Xx](?:(?<![(Xx])|(?<=\()[ \t]|(?<=[Xx][Xx])\s?[mc]m)")
 """Without one of these there is no box and no blank."""
 _LINE = re.compile(r"[^\r\n\v\f\u2028\u2029]+")
 _WORD = re.compile(r"[^\W\d_]+")
