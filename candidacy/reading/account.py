@@ -54,7 +54,8 @@ class Entry:
         self.seen = heard.seen if heard is not None else ()
         rests_on: list[Finding | Outside] = [f for f in self.findings if f.statement >= 0]
         rests_on += self.seen
-        self.used = [s for x in rests_on for s in (x.evidence, *(m.span for m in x.modifiers))]
+        self.used = [x.evidence for x in rests_on]
+        self.used += [m.span for x in rests_on for m in x.modifiers]
         self.rest: frozenset[int] = frozenset()
 
     def account(self) -> Account:
@@ -74,10 +75,12 @@ class Entry:
             return self._unread(self._because(range(len(heard.parts.words)), self.told[0].reason))
         if not self.used:
             return self._of_study(heard)
-        places = [f.place for f in self.findings if f.place]
         spans = [u.span for u in self.told]
-        spans += missed_clauses(heard, [*self.used, *places], self.rest, self.data)
-        missed = together(spans + odd_words(heard, self.rest, spans))
+        if not data.cuts.isdisjoint(heard.parts.words):
+            places = [f.place for f in self.findings if f.place]
+            spans += missed_clauses(heard, [*self.used, *places], self.rest, self.data)
+        odd = odd_words(heard, self.rest, spans) if self.rest else []
+        missed = together(spans + odd) if spans or odd else ()
         if not missed:
             if not self.findings and all(o.status == ABSENT for o in self.seen):
                 return self._known("outside", data.reasons["denied_outside"])

@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Mapping, Sequence
 from functools import cache, lru_cache
 from math import inf
+from types import MappingProxyType
 
 from candidacy.case.catalogue import catalogue
 from candidacy.foundation.errors import Code, Problem, RuleError
@@ -71,9 +72,14 @@ def _from(element: str, least: str | int) -> frozenset[str]:
     return frozenset(str(grade) for grade in range(least, int(possible.high) + 1))
 
 
-def dangers() -> dict[str, str]:
+def dangers() -> Mapping[str, str]:
     """Give what is put on top of a reading, by kind of finding."""
-    return {kind: about for kind, (about, _) in _flags(library_in_use()).items()}
+    return _dangers(library_in_use())
+
+
+@lru_cache(maxsize=4)
+def _dangers(library: Library) -> Mapping[str, str]:
+    return MappingProxyType({kind: about for kind, (about, _) in _flags(library).items()})
 
 
 def red_flags(findings: Sequence[Finding]) -> tuple[RedFlag, ...]:

@@ -70,8 +70,6 @@ def missed_clauses(
 ) -> list[Span]:
     """Give the clauses that no finding rests on and that hold more than words of no weight."""
     words, tokens = heard.parts.words, heard.tokens
-    if data.cuts.isdisjoint(words):
-        return []
     out: list[Span] = []
     low = heard.added
     for high in (*(i for i in range(low, len(words)) if words[i] in data.cuts), len(words)):
@@ -101,31 +99,20 @@ def not_covered(heard: Heard, findings: Sequence[Finding], data: LedgerWords) ->
     A number with a unit counts too, where nothing was measured by it.
     """
     parts, tokens = heard.parts, heard.tokens
-    words = parts.words
-    taken: set[int] = set()
-    for rows in (
-        parts.heads,
-        parts.acts,
-        parts.objs,
-        parts.mods,
-        parts.places,
-        parts.attributes,
-        parts.known,
-    ):
-        for m in rows:
-            taken.update(range(m.start, m.end))
-    for start, end, _ in parts.severities:
-        taken.update(range(start, end))
-    for g in tokens.groups:
-        taken.update(range(g.start, g.end))
+    words, plain = parts.words, data.plain
+    weighty = [i for i in range(heard.added, len(words)) if words[i] not in plain]
+    if not weighty:
+        return frozenset()
+    taken = _taken(parts, tokens)
+    weighty = [i for i in weighty if not taken[i]]
+    if not weighty:
+        return frozenset()
     used = [f.evidence for f in findings if f.statement < 0 or f.rule == "measure"]
     used += [s for o in heard.seen for s in o.words]
     graded = [f.evidence for f in findings]
-    plain, out = data.plain, set()
-    for i in range(heard.added, len(words)):
+    out = set()
+    for i in weighty:
         word = words[i]
-        if i in taken or word in plain:
-            continue
         if word[0].isdigit():
             if words[i + 1 : i + 2] == [] or words[i + 1] not in _UNITS:
                 continue
@@ -137,6 +124,26 @@ def not_covered(heard: Heard, findings: Sequence[Finding], data: LedgerWords) ->
             continue
         out.add(i)
     return frozenset(out)
+
+
+def _taken(parts: Parts, tokens: Tokens) -> bytearray:
+    """Say of each word whether an entry of the lexicon or the name of a level covers it."""
+    taken = bytearray(len(parts.words))
+    for rows in (
+        parts.heads,
+        parts.acts,
+        parts.objs,
+        parts.mods,
+        parts.places,
+        parts.attributes,
+        parts.known,
+        parts.severities,
+    ):
+        for start, end, _ in rows:
+            taken[start:end] = b"\1" * (end - start)
+    for g in tokens.groups:
+        taken[g.start : g.end] = b"\1" * (g.end - g.start)
+    return taken
 
 
 def odd_words(heard: Heard, rest: Collection[int], within: Sequence[Span]) -> list[Span]:

@@ -13,9 +13,10 @@ from candidacy.reading.table import cells, columns, of_levels, row_of
 
 _LINES = re.compile(r"[^\r\n\v\f\x1c-\x1e\x85\u2028\u2029]+")
 _STOP = re.compile(
-    r"\.(?:[ \t]\.){2,}|[.!]+|/{3,}|:|;|•|\s(?=\d{1,2}[.)]\s+[^\W\d])|\?+(?=\s*$)|(?<=\s)\?{1,3}(?=\s+[A-Z][a-z]+ [a-z]+ [a-z]+)"
-    r"|\?+(?=\s+[A-Za-z/]+:)"
-    rf"|\s(?=[Aa](?:[Nn][Dd]\s+[Aa])?[Tt]\s+(?:{PATTERN})\s+(?i:there\s+(?:is|are))\b)"
+    # One of these characters first, which the engine has a quick search for; then what must stand around it.
+    r"[.!/:;•?\s](?:(?<=\.)(?:[ \t]\.){2,}|(?<=[.!])[.!]*|(?<=/)/{2,}|(?<=[:;•])|(?<=\s)(?=\d{1,2}[.)]\s+[^\W\d])"
+    r"|(?<=\?)(?:\?*(?=\s*$)|(?<=\s\?)\?{0,2}(?=\s+[A-Z][a-z]+ [a-z]+ [a-z]+)|\?*(?=\s+[A-Za-z/]+:))"
+    rf"|(?<=\s)(?=[Aa](?:[Nn][Dd]\s+[Aa])?[Tt]\s+(?:{PATTERN})\s+(?i:there\s+(?:is|are))\b))"
 )
 _BULLET = re.compile(r"[\s\ufeff.,;:*•·▪‣◦–—>#\-]*(?:\(?\d{1,2}\s*[.)](?=\s|[A-Za-z])\s*)?[\s*•·▪‣◦–—>\-]*")
 _ITEM = re.compile(r"[\s\ufeff]*(?:[-*•·▪‣◦–—>]|\(?\d{1,2}\s*[.)](?!\d))")

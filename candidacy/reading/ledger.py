@@ -40,17 +40,19 @@ def ledger(
     for number, row in enumerate(rows):
         if row.start > at and _WORD.search(text, at, row.start):
             out += _between(text, at, row.start)
-        numbers = mine.get(number, []) + [
-            n for n in of_study if row.start <= findings[n].evidence.start < row.end
-        ]
+        numbers = mine.get(number, [])
+        if of_study:
+            numbers = numbers + [n for n in of_study if row.start <= findings[n].evidence.start < row.end]
         told = [u for u in left_over if row.start <= u.span.start < row.end] if left_over else []
-        account = Entry(text, number, row, heard.get(number), findings, numbers, told, dangers).account()
-        count = sum(o.status != ABSENT for o in heard[number].seen) if number in heard else 0
+        hearing = heard.get(number)
+        account = Entry(text, number, row, hearing, findings, numbers, told, dangers).account()
+        count = sum(o.status != ABSENT for o in hearing.seen) if hearing is not None and hearing.seen else 0
         if count:
             account = account._replace(outside=tuple(range(listed, listed + count)))
             listed += count
         out.append(account)
-        at = max(at, row.end)
+        if row.end > at:
+            at = row.end
     return (*out, *_between(text, at, len(text)))
 
 

@@ -22,6 +22,8 @@ _CLAUSE_ENDS = frozenset((",", ";", ".", ":", "and", "but", "while"))
 
 def of_one(parts: Parts, groups: Sequence[Group], mentions: Sequence[Mention]) -> None:
     """``the former``, ``the latter``, ``the second one`` single out one of the discs named before."""
+    if _WHICH.keys().isdisjoint(parts.words):
+        return
     marks = [
         (at, _WHICH[word])
         for at, word in enumerate(parts.words)
@@ -144,7 +146,9 @@ def set_apart(parts: Parts, groups: list[Group]) -> tuple[list[Group], frozenset
 
 
 def _excepted(parts: Parts, groups: list[Group]) -> list[Group]:
-    rows = [p for p in parts.places if p.entry.kind == "exception"]
+    rows = [p for p in parts.places if p.entry.kind == "exception"] if parts.places else []
+    if not rows:
+        return []
     return [g for g in groups if g.discs != ALL and any(p.start <= g.start <= p.end + 1 for p in rows)]
 
 

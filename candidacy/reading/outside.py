@@ -61,6 +61,9 @@ class _Words(NamedTuple):
     breaks: frozenset[str]
     size: str
     memory: dict[str, str]
+    quiet: set[str]
+    """Tokens met before that begin no phrase, and in ``quiet_words`` words of the lexicon."""
+    quiet_words: set[str]
 
 
 @cache
@@ -96,6 +99,8 @@ def _words() -> _Words:
         frozenset(data["breaks"]),
         data["size"],
         {},
+        set(),
+        set(),
     )
 
 
@@ -110,13 +115,18 @@ def examples() -> list[tuple[str, str, str]]:
 def outside(parts: Parts, tokens: Tokens, sentence: Statement, number: int) -> list[Outside]:
     """Give what a statement says of anything but the discs, denials among it, in the order of the text."""
     data = _words()
-    memory = data.memory
-    if len(memory) > _KEPT:
+    memory, quiet = data.memory, data.quiet
+    raws = [m[0] for m in tokens.found]
+    if quiet.issuperset(raws) and data.quiet_words.issuperset(parts.words):
+        return []
+    if max(len(memory), len(quiet), len(data.quiet_words)) > _KEPT:
         memory.clear()
-    words = [
-        memory.get(m[0]) or _spelled(m[0], w, data) for m, w in zip(tokens.found, parts.words, strict=True)
-    ]
+        quiet.clear()
+        data.quiet_words.clear()
+    words = [memory.get(raw) or _spelled(raw, w, data) for raw, w in zip(raws, parts.words, strict=True)]
     if data.starts.isdisjoint(words):
+        quiet.update(raw for raw in raws if raw in memory or _is_mark(raw))
+        data.quiet_words.update(w for w in parts.words if data.known.get(w, w) not in data.starts)
         return []
     found = _phrases(words, data)
     organs = [r for r in found if r.row["group"] == "organs"]
@@ -145,6 +155,11 @@ def outside(parts: Parts, tokens: Tokens, sentence: Statement, number: int) -> l
             each.mention.status = POSSIBLE
     out = [_told(each, _with_size(words, each.ranges, data), tokens, sentence, number) for each in made]
     return _once(sorted(out, key=lambda o: o.evidence))
+
+
+def _is_mark(raw: str) -> bool:
+    """Say whether a token is no word: a number, a level, a mark."""
+    return not raw.isalpha() and raw.lower() not in _words().known and raw[-2:-1] not in ("'", "’")
 
 
 def _spelled(raw: str, word: str, data: _Words) -> str:

@@ -96,6 +96,8 @@ def read_text(text: str) -> Reading:
     named = out.named | {f.disc for f in findings}
     disagreeing = (*checks.contradictions(findings), *settled.contradictions)
     day, asked = exam_date(text, rows)
+    said = (*findings, *settled.replaced)
+    accounts = ledger(text, rows, out.heard, said, out.left_over, checks.dangers())
     return Reading(
         text,
         tuple(rows),
@@ -105,10 +107,7 @@ def read_text(text: str) -> Reading:
         tuple(out.left_over),
         tuple(d for d in KEYS if d in named),
         tuple(dict.fromkeys(s.section for s in rows)),
-        addendum.told(
-            ledger(text, rows, out.heard, (*findings, *settled.replaced), out.left_over, checks.dangers()),
-            len(findings),
-        ),
+        addendum.told(accounts, len(findings)) if settled.replaced else accounts,
         tuple(o for o in out.seen if o.status != ABSENT),
         (*asked, *questions(findings, disagreeing)),
         marks=(*passed.marks, *settled.marks),
@@ -131,6 +130,8 @@ def _take_back(number: int, out: "_Output") -> None:
 def _not_of_all(out: "_Output") -> list[Finding]:
     """Leave open of which disc a denial is that names none, where a withdrawn clause speaks of the same thing."""
     kinds = {f.kind for f in out.withdrawn}
+    if not kinds:
+        return out.findings
     return [
         f._replace(disc="", placed=UNDER_HEADING, place=None)
         if f.kind in kinds and f.status == ABSENT and f.placed in _NOT_NAMED
@@ -183,8 +184,9 @@ def _read(
     parts = Parts(tokens.words, match(tokens.words, lex))
     seen = [] if sentence.section in _NOT_TODAY else outside(parts, tokens, sentence, number)
     out.heard[number] = Heard(parts, tokens, added, seen)
-    out.seen += seen
-    out.findings += findings_of(seen, sentence)
+    if seen:
+        out.seen += seen
+        out.findings += findings_of(seen, sentence)
     if not lex.study_words.isdisjoint(parts.words):
         out.study.append(sentence)
     mentions = build(parts, lex)

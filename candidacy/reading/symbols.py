@@ -56,11 +56,8 @@ _TURNS = frozenset("JoQX")
 _NUMBER = re.compile(r"\d")
 
 
-def _of_word(word: str) -> str:
-    letter = _by_word().get(word)
-    if letter is None:
-        letter = "Z" if word[0].isalpha() else "#" if _NUMBER.match(word) else ""
-    return letter
+def _of_other(word: str) -> str:
+    return "Z" if word[0].isalpha() else "#" if _NUMBER.match(word) else ""
 
 
 def letter_of(m: Mention) -> str:
@@ -78,9 +75,10 @@ def letter_of(m: Mention) -> str:
 
 def row_of(parts: Parts, levels: Sequence[Group], named: Sequence[Group], mentions: Sequence[Mention]) -> Row:
     """Write a statement as letters; ``levels`` are those of which something is said, ``named`` all as they are written."""
-    letters = [_of_word(w) for w in parts.words]
-    fresh = clause_data()["fresh"].split()
-    for i, word in enumerate(parts.words):
+    by_word = _by_word()
+    letters = [by_word[w] if w in by_word else _of_other(w) for w in parts.words]
+    fresh = clause_data()["fresh"].split() if not _TURNS.isdisjoint(letters) else ()
+    for i, word in enumerate(parts.words) if fresh else ():
         if word == "seen" and i and letters[i - 1] in _TURNS:
             letters[i] = "g"  # "absent at L3-4 and present at L4-5"
         elif word in fresh and i and letters[i - 1] in _TURNS:
