@@ -1,7 +1,7 @@
 """Is a report about the lumbar spine? What speaks of another part of the body is not read, and told."""
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 from candidacy.reading.gate_words import gate_words
 from candidacy.reading.levels import KEYS, PATTERN, read_place
@@ -17,6 +17,7 @@ _UPPER = re.compile(
 _LEVEL = re.compile(PATTERN)
 _DIGIT = re.compile(r"\d")
 """Without one there is no level."""
+_LUMBAR = frozenset(KEYS)
 _ASIDE = ("history", "comparison", "technique", "recommendation")
 _FIRST = 4
 _TITLE_WORDS = 14
@@ -39,7 +40,7 @@ def body_part(text: str, rows: Sequence[Statement], lex: Lexicon) -> tuple[list[
             return [_elsewhere(*others[0])], out
         about = f"its title names another part of the body ({others[0][0]}), and lumbar discs stand in it"
         return [Mark("region", about, False, others[0][1], "check the title")], out
-    levels = any(_lumbar_levels(text, r) for r in said)
+    levels = any(_is_lumbar(m[0]) for r in said for m in _levels(text, r))
     if len(apart) == len(out) or (upper is not None and not levels and "lumbar" not in titles):
         if others:
             return [_elsewhere(*others[0])], out
@@ -76,7 +77,7 @@ def _titles(text: str, rows: Sequence[Statement], lex: Lexicon) -> tuple[set[str
     for number, row in enumerate(rows):
         if row.section in _ASIDE or not (row.section == "header" or number < _FIRST):
             continue
-        if text.count(" ", row.start, row.end) > _TITLE_WORDS or _has_level(text, row):
+        if text.count(" ", row.start, row.end) > _TITLE_WORDS or any(_levels(text, row)):
             continue
         if row.section != "header" and not lex.modality_words.search(text, row.start, row.end):
             continue
@@ -102,20 +103,19 @@ def _names_lumbar(text: str, row: Statement, lex: Lexicon) -> bool:
     )
 
 
-def _has_level(text: str, row: Statement) -> bool:
-    return _DIGIT.search(text, row.start, row.end) is not None and (
-        _LEVEL.search(text, row.start, row.end) is not None
-    )
+def _levels(text: str, row: Statement) -> Iterator[re.Match[str]]:
+    if _DIGIT.search(text, row.start, row.end) is None:
+        return iter(())
+    return _LEVEL.finditer(text, row.start, row.end)
 
 
 def _lumbar_levels(text: str, row: Statement) -> int:
-    count = 0
-    if _DIGIT.search(text, row.start, row.end) is None:
-        return 0
-    for m in _LEVEL.finditer(text, row.start, row.end):
-        place = read_place(m[0])
-        count += any(d in KEYS for d in place.discs) or place.vertebra[:1] == "L" or place.vertebra == "S1"
-    return count
+    return sum(_is_lumbar(m[0]) for m in _levels(text, row))
+
+
+def _is_lumbar(level: str) -> bool:
+    place = read_place(level)
+    return not _LUMBAR.isdisjoint(place.discs) or place.vertebra[:1] == "L" or place.vertebra == "S1"
 
 
 def _regions(text: str, rows: Sequence[Statement], above: bool) -> list[Statement]:

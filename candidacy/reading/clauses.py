@@ -117,10 +117,13 @@ def _is_plain(parts: Parts, levels: Sequence[Group], mentions: Sequence[Mention]
     """Say whether a statement has nothing to verify: one level at most, and no word that changes what is said."""
     if parts.mods or len(levels) > 1 or not _watched().isdisjoint(parts.words):
         return False
-    if any(p.entry.kind in clause_data()["places"] for p in parts.places):
+    if parts.places and any(p.entry.kind in clause_data()["places"] for p in parts.places):
         return False
-    used = {m.severity_at for m in mentions}
-    return all((s, e) in used for s, e, _ in parts.severities) and not _normal_and_not(mentions)
+    if parts.severities:
+        used = {m.severity_at for m in mentions}
+        if any((s, e) not in used for s, e, _ in parts.severities):
+            return False
+    return not _normal_and_not(mentions)
 
 
 def takes_back(parts: Parts) -> bool:
@@ -144,6 +147,8 @@ def _normal_and_not(mentions: Sequence[Mention]) -> list[Mention]:
     """List what calls a disc normal and what says in the same statement that it is displaced."""
     rows = [m for m in mentions if m.kind == "displacement" and m.status == PRESENT]
     normal = [m for m in rows if m.value == "none"]
+    if not normal:
+        return []
     other = [m for m in rows if m.value != "none"]
     hit = [(n, x) for n in normal for x in other if set(n.discs) & set(x.discs)]
     return list(dict.fromkeys(m for pair in hit for m in pair))

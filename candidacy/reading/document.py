@@ -224,10 +224,10 @@ def _pieces(text: str, start: int, end: int, lex: Lexicon) -> list[tuple[int, in
     cuts: list[tuple[int, int, bool]] = []
     at = _opened(text, start, end, cuts)
     for m in _STOP.finditer(text, at, end):
-        stop, ch = m.start(), text[m.start()]
+        stop, after = m.span()
         if stop < at:
             continue
-        after = m.end()
+        ch = text[stop]
         if ch.isspace() and text.rfind("(", at, stop) > text.rfind(")", at, stop):
             continue  # "(type 1) changes" is no list number
         if ch.isspace() and _GRADE_CUES.issuperset(

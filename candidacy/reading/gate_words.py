@@ -18,6 +18,7 @@ class GateWords(NamedTuple):
     """What the gates look for; phrases of ``standing`` are tuples of words, by the kind of mark."""
 
     standing: dict[str, frozenset[tuple[str, ...]]]
+    first_words: frozenset[str]
     standing_words: re.Pattern[str]
     standing_pieces: frozenset[str]
     about: frozenset[str]
@@ -38,9 +39,11 @@ def gate_words() -> GateWords:
     data: dict[str, Any] = yaml.safe_load(
         (files("candidacy.reading") / "data" / "gates.yaml").read_text("utf-8")
     )
+    standing = {k: frozenset(tuple(re.findall(r"[^\W_]+", p)) for p in data[k]) for k in _STANDING}
     longest = [max(p.split(), key=len) for k in _STANDING for p in data[k]]
     return GateWords(
-        {kind: frozenset(tuple(re.findall(r"[^\W_]+", p)) for p in data[kind]) for kind in _STANDING},
+        standing,
+        frozenset(phrase[0] for phrases in standing.values() for phrase in phrases),
         re.compile(rf"(?<!\w)(?:{'|'.join(longest)})(?!\w)", re.I),
         frozenset(w.lower() for p in longest for w in _LETTERS.findall(p)[:1]),
         frozenset(data["about"].split()),

@@ -126,7 +126,7 @@ def _numbers_from(words: Sequence[str], at: int) -> list[int]:
 
 def compared(parts: Parts, groups: Sequence[Group]) -> list[Group]:
     """List the levels that another is only compared with (``larger than at L3-4``): nothing is said of them."""
-    ends = [p.end for p in parts.places if p.entry.kind == "compared"]
+    ends = [p.end for p in parts.places if p.entry.kind == "compared"] if parts.places else []
     found: list[Group] = []
     for g in groups if ends else ():
         joined = found and all(w in _OR for w in parts.words[found[-1].end : g.start])
@@ -181,7 +181,9 @@ def leave_out(mentions: Sequence[Mention], discs: frozenset[str]) -> None:
 
 def own_normal(parts: Parts, groups: Sequence[Group], mentions: list[Mention]) -> None:
     """``L3-4 bulges, L4-5 is normal``: a level called normal on its own among findings of other levels."""
-    if not mentions or any(m.rule == "level_normal" for m in mentions):
+    if not mentions or not any(a.entry.kind == "normal" for a in parts.acts):
+        return
+    if any(m.rule == "level_normal" for m in mentions):
         return
     for g in groups:
         at = g.end

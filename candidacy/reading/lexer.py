@@ -148,11 +148,10 @@ def match(words: list[str], lex: Lexicon) -> list[Match]:
     """Find the longest lexicon phrase at each place, left to right, without overlaps."""
     found: list[Match] = []
     trie = lex.trie
-    at, size = 0, len(words)
-    while at < size:
-        node = trie.get(words[at])
-        if node is None:
-            at += 1
+    past, size = 0, len(words)
+    for at, word in enumerate(words):
+        node = trie.get(word)
+        if node is None or at < past:
             continue
         ends = node.get("")
         stop = look = at + 1
@@ -165,9 +164,8 @@ def match(words: list[str], lex: Lexicon) -> list[Match]:
             if here is not None:
                 ends, stop = here, look
         if ends is None:
-            at += 1
             continue
         for entry in ends:
             found.append(Match(at, stop, entry))
-        at = stop
+        past = stop
     return found

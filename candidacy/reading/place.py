@@ -78,7 +78,8 @@ def assign(
         ctx.graded = None
     discs, bones = groups_of(parts, groups) if (groups or parts.places) else ([], [])
     beside = compared(parts, discs)
-    discs = [g for g in discs if g not in beside]
+    if beside:
+        discs = [g for g in discs if g not in beside]
     discs, left_out = set_apart(parts, discs)
     head, content = heading_of(parts, discs)
     if head is not None:
@@ -104,8 +105,9 @@ def assign(
         leave_out(mentions, left_out)
         turn_round(parts, rest, mentions)
     ctx.end = sentence.end
-    named_now = [d for g in discs for d in g.discs]
-    ctx.named = (*(d for d in ctx.named if d not in named_now), *dict.fromkeys(named_now))
+    if discs:
+        named_now = dict.fromkeys(d for g in discs for d in g.discs)
+        ctx.named = (*(d for d in ctx.named if d not in named_now), *named_now)
     if rest:
         named = tuple(dict.fromkeys(d for g in rest for d in g.discs))
         ctx.last, ctx.last_line = named, sentence.line

@@ -51,10 +51,12 @@ def _productions() -> tuple[tuple[re.Pattern[str], str], ...]:
 
 def misplaced(parts: Parts, row: Row, levels: Sequence[Group], mentions: Sequence[Mention]) -> list[Mention]:
     """List the findings that do not stand at the level that the productions give them; all if a level is left over."""
-    own = [m for m in mentions if m.scope != "report" and m.kind != "known"]
-    several = len({frozenset(g.discs) for g in levels}) > 1
+    several = len(levels) > 1 and len({frozenset(g.discs) for g in levels}) > 1
     in_turn = not _IN_TURN.isdisjoint(row.letters) and any(len(g.discs) > 1 for g in levels)
-    if not own or not (several or in_turn):
+    if not (several or in_turn):
+        return []
+    own = [m for m in mentions if m.scope != "report" and m.kind != "known"]
+    if not own:
         return []
     short = _shorten(parts, row, mentions)
     found = _scan(parts.words, short, {g.start: g.discs for g in levels})

@@ -34,6 +34,8 @@ def standing_marks(text: str, known: Sequence[str] | None = None) -> list[Mark]:
         if len(line[0]) > _LONGEST:
             continue
         written = [w.lower() for w in _WORD.findall(line[0])]
+        if words.first_words.isdisjoint(written):
+            continue
         for kind, phrases in words.standing.items():
             if kind not in found and written and _says(written, phrases, words.about):
                 refuses = kind == "withdrawn"

@@ -2,12 +2,13 @@
 
 import re
 from collections.abc import Sequence
+from functools import lru_cache
 
 from candidacy.reading.lexicon import Lexicon
 from candidacy.reading.model import Finding, Span, Statement
 
 _FIELD = re.compile(
-    r"(?<![\w.])(\d(?:\.\d{1,2})?)\s?-?(?:tesla\b"
+    r"(\d(?<![\w.].)(?:\.\d{1,2})?)\s?-?(?:tesla\b"
     r"|T\b(?=\s*(?:[.,;:)]|$|magnet|scanner|MR|unit|system|field)))",
     re.IGNORECASE,
 )
@@ -24,6 +25,7 @@ _NUMBERING = re.compile(
 _WORDS = {"four": 4, "five": 5, "six": 6}
 
 
+@lru_cache(maxsize=1024)
 def plain(words: str) -> str:
     """Give a phrase as the data files write it: lower case, single spaces, no dots or hyphens."""
     return " ".join(w for w in re.split(r"[\s.\-]+", words.lower()) if w)
