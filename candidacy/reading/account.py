@@ -54,8 +54,7 @@ class Entry:
         self.seen = heard.seen if heard is not None else ()
         rests_on: list[Finding | Outside] = [f for f in self.findings if f.statement >= 0]
         rests_on += self.seen
-        self.used = [x.evidence for x in rests_on]
-        self.used += [m.span for x in rests_on for m in x.modifiers]
+        self.rests_on = rests_on
         self.rest: frozenset[int] = frozenset()
 
     def account(self) -> Account:
@@ -71,14 +70,16 @@ class Entry:
                 return self._unread(data.reasons["out_of_place"].format(section=row.section))
             return self._known(f"section:{row.section}", data.sections[row.section])
         self.rest = not_covered(heard, self.findings, self.data)
-        if self.told and not self.used:
+        if self.told and not self.rests_on:
             return self._unread(self._because(range(len(heard.parts.words)), self.told[0].reason))
-        if not self.used:
+        if not self.rests_on:
             return self._of_study(heard)
         spans = [u.span for u in self.told]
         if not data.cuts.isdisjoint(heard.parts.words):
-            places = [f.place for f in self.findings if f.place]
-            spans += missed_clauses(heard, [*self.used, *places], self.rest, self.data)
+            used = [x.evidence for x in self.rests_on]
+            used += [m.span for x in self.rests_on for m in x.modifiers]
+            used += [f.place for f in self.findings if f.place]
+            spans += missed_clauses(heard, used, self.rest, self.data)
         odd = odd_words(heard, self.rest, spans) if self.rest else []
         missed = together(spans + odd) if spans or odd else ()
         if not missed:

@@ -77,9 +77,11 @@ def _titles(text: str, rows: Sequence[Statement], lex: Lexicon) -> tuple[set[str
     for number, row in enumerate(rows):
         if row.section in _ASIDE or not (row.section == "header" or number < _FIRST):
             continue
-        if text.count(" ", row.start, row.end) > _TITLE_WORDS or any(_levels(text, row)):
+        if text.count(" ", row.start, row.end) > _TITLE_WORDS:
             continue
         if row.section != "header" and not lex.modality_words.search(text, row.start, row.end):
+            continue
+        if any(_levels(text, row)):
             continue
         for m in lex.region_words.finditer(text, row.start, row.end):
             region = lex.regions[plain(m[0])].section

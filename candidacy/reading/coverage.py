@@ -100,11 +100,10 @@ def not_covered(heard: Heard, findings: Sequence[Finding], data: LedgerWords) ->
     """
     parts, tokens = heard.parts, heard.tokens
     words, plain = parts.words, data.plain
-    weighty = [i for i in range(heard.added, len(words)) if words[i] not in plain]
-    if not weighty:
-        return frozenset()
-    taken = _taken(parts, tokens)
-    weighty = [i for i in weighty if not taken[i]]
+    weighty = [i for i in _bare(parts) if words[i] not in plain and i >= heard.added]
+    for ranges in (parts.severities, tokens.groups):  # each with what joins its words
+        for within in ranges if weighty else ():
+            weighty = [i for i in weighty if not within[0] <= i < within[1]]
     if not weighty:
         return frozenset()
     used = [f.evidence for f in findings if f.statement < 0 or f.rule == "measure"]
@@ -126,24 +125,16 @@ def not_covered(heard: Heard, findings: Sequence[Finding], data: LedgerWords) ->
     return frozenset(out)
 
 
-def _taken(parts: Parts, tokens: Tokens) -> bytearray:
-    """Say of each word whether an entry of the lexicon or the name of a level covers it."""
-    taken = bytearray(len(parts.words))
-    for rows in (
-        parts.heads,
-        parts.acts,
-        parts.objs,
-        parts.mods,
-        parts.places,
-        parts.attributes,
-        parts.known,
-        parts.severities,
-    ):
-        for start, end, _ in rows:
-            taken[start:end] = b"\1" * (end - start)
-    for g in tokens.groups:
-        taken[g.start : g.end] = b"\1" * (g.end - g.start)
-    return taken
+def _bare(parts: Parts) -> list[int]:
+    """Give the positions of the words that no entry of the lexicon holds."""
+    bare: list[int] = []
+    past = 0
+    for start, end, _ in parts.matches:
+        if start > past:
+            bare.extend(range(past, start))
+        past = end
+    bare.extend(range(past, len(parts.words)))
+    return bare
 
 
 def odd_words(heard: Heard, rest: Collection[int], within: Sequence[Span]) -> list[Span]:

@@ -66,12 +66,24 @@ class Mention:
 
 
 class Parts:
-    """The matches of one statement, sorted by what they do."""
+    """The matches of one statement, sorted by what they do; ``matches`` are all, in the order of the text."""
 
-    __slots__ = ("acts", "attributes", "heads", "known", "mods", "objs", "places", "severities", "words")
+    __slots__ = (
+        "acts",
+        "attributes",
+        "heads",
+        "known",
+        "matches",
+        "mods",
+        "objs",
+        "places",
+        "severities",
+        "words",
+    )
 
     def __init__(self, words: list[str], matches: list[Match]) -> None:
         self.words = words
+        self.matches = matches
         self.heads: list[Match] = []
         self.acts: list[Match] = []
         self.objs: list[Match] = []

@@ -26,9 +26,8 @@ def standing_marks(text: str, known: Sequence[str] | None = None) -> list[Mark]:
     """
     words = gate_words()
     found: dict[str, Mark] = {}
+    told = False
     if text.isascii() and words.standing_pieces.isdisjoint(words_of(text) if known is None else known):
-        return []
-    if words.standing_words.search(text) is None:
         return []
     for line in _LINE.finditer(text):
         if len(line[0]) > _LONGEST:
@@ -36,6 +35,9 @@ def standing_marks(text: str, known: Sequence[str] | None = None) -> list[Mark]:
         written = [w.lower() for w in _WORD.findall(line[0])]
         if words.first_words.isdisjoint(written):
             continue
+        told = told or words.standing_words.search(text) is not None
+        if not told:
+            return []
         for kind, phrases in words.standing.items():
             if kind not in found and written and _says(written, phrases, words.about):
                 refuses = kind == "withdrawn"

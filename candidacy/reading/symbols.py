@@ -62,6 +62,8 @@ def _of_other(word: str) -> str:
 
 def letter_of(m: Mention) -> str:
     """Give the letter of a finding: asserted, asserted by a denial, or said in a way that asserts nothing."""
+    if not m.mods and m.status == PRESENT:
+        return "F"
     kinds = {x.entry.kind for x in m.mods}
     if "historical" in kinds and m.kind in LASTING:
         return "H"
@@ -83,17 +85,18 @@ def row_of(parts: Parts, levels: Sequence[Group], named: Sequence[Group], mentio
             letters[i] = "g"  # "absent at L3-4 and present at L4-5"
         elif word in fresh and i and letters[i - 1] in _TURNS:
             letters[i] = "A"
-    for x in parts.attributes:
-        letters[x.start : x.end] = [""] * (x.end - x.start)
+    for start, end, _ in parts.attributes:
+        letters[start:end] = [""] * (end - start)
     for rows, plain in ((parts.objs, "O"), (parts.acts, "U"), (parts.known, "K"), (parts.heads, "K")):
-        for x in rows:
+        for start, end, entry in rows:
             letter = plain
-            if x.entry.kind in ("disc", "contour") or (plain == "O" and x.entry.weak):
+            if entry.kind in ("disc", "contour") or (plain == "O" and entry.weak):
                 letter = ""
-            elif plain == "U" and x.entry.kind not in _BARE_ACTS:
+            elif plain == "U" and entry.kind not in _BARE_ACTS:
                 letter = "O"
-            letters[x.start : x.end] = [letter] * (x.end - x.start)
-    astray = any(m.value in clause_data()["wanders"] for m in mentions)
+            letters[start:end] = [letter] * (end - start)
+    wanders = clause_data()["wanders"]
+    astray = any(m.value in wanders for m in mentions)
     _places(parts, levels, named, astray, letters)
     _findings(parts, mentions, letters)
     _severities(parts, mentions, letters)
