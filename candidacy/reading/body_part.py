@@ -28,9 +28,15 @@ OTHER = "other"
 """The region of a statement that is not read."""
 
 
-def body_part(text: str, rows: Sequence[Statement], lex: Lexicon) -> tuple[list[Mark], list[Statement]]:
-    """Give marks about the part of the body, and the statements with their regions set right."""
-    titles, others = _titles(text, rows, lex)
+def body_part(
+    text: str, rows: Sequence[Statement], lex: Lexicon, words: Sequence[str]
+) -> tuple[list[Mark], list[Statement]]:
+    """Give marks about the part of the body, and the statements with their regions set right.
+
+    ``words`` are those of the text (`words_of`).
+    """
+    untitled = text.isascii() and lex.modality_letters.isdisjoint(words)
+    titles, others = _titles(text, [r for r in rows if r.section == "header"] if untitled else rows, lex)
     upper = _UPPER.search(text)
     out = _regions(text, rows, upper is not None)
     said = [r for r in out if r.section not in _ASIDE and r.region != OTHER]

@@ -21,6 +21,8 @@ _CHOICE = re.compile(
 )
 _MARK = re.compile(r"[\[(_☐□▢❏❑☑☒✓✔✅⊠]")
 """Without one of these there is no box and no blank."""
+_ASKED = re.compile(r":\s*[YyNn]")
+"""Without it nothing is answered."""
 _SLASH = re.compile(r"/\s*[NnYyAa]")
 """Without it nothing is left to choose."""
 _BLANK_END = re.compile(r":\s*_{2,}\s*(?:mm|cm|%)?\s*\Z")
@@ -53,7 +55,7 @@ def form_of(text: str, start: int, end: int, lex: Lexicon) -> Form | None:
     if boxes and not any(b["e"] for b in boxes) and not _BLANK_END.search(text[start:end]):
         boxes = [b for b in boxes if not b["f"]]  # a name or a date was blotted out
     choice = _CHOICE.search(text, start, end) if _SLASH.search(text, start, end) else None
-    asked = not boxes and text.find(":", start, end) >= 0
+    asked = not boxes and _ASKED.search(text, max(start - 1, 0), end) is not None
     answers = list(_ANSWER.finditer(text, start, end)) if asked else []
     if not (boxes or choice or len(answers) > 1 or any(len(a["said"]) == 1 for a in answers)):
         return None

@@ -38,7 +38,7 @@ def gate(text: str, rows: Sequence[Statement], lex: Lexicon) -> Passed:
     marks += other.marks
     if not rows or any(m.refuses for m in marks):
         return Passed([r._replace(region="refused") for r in rows], tuple(marks), ())
-    more, out = body_part(text, rows, lex)
+    more, out = body_part(text, rows, lex, words)
     marks += more
     more, blank = unfilled(text, rows)
     marks += more

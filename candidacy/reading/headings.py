@@ -2,7 +2,7 @@
 
 import re
 from collections.abc import Sequence
-from functools import cache
+from functools import cache, lru_cache
 from typing import NamedTuple
 
 from candidacy.reading.data_files import rows_of
@@ -99,7 +99,11 @@ def heading(text: str, start: int, end: int, lex: Lexicon, *, colon: bool, whole
     """
     if end - start > (_LONGEST if colon else _LONGEST_ALONE):
         return None
-    words = _WORDS.findall(text[start:end].lower())
+    body = text[start:end].lower()
+    first = _WORDS.search(body)
+    if first is None or first[0] not in _first_words(lex):
+        return None
+    words = _WORDS.findall(body)
     body = " ".join(words)
     data = _words()
     found = lex.headings.get(body)
@@ -114,6 +118,14 @@ def heading(text: str, start: int, end: int, lex: Lexicon, *, colon: bool, whole
     if rest not in data.main or (rest in data.colon_only and not colon):
         return None
     return lex.headings.get(rest) if words[0] in (rest.split()[0], *data.filler) else None
+
+
+@lru_cache(maxsize=1)
+def _first_words(lex: Lexicon) -> frozenset[str]:
+    """List the words one of which every heading begins with."""
+    data = _words()
+    firsts = (_WORDS.search(p) for p in (*lex.headings, *data.main))
+    return frozenset(m[0] for m in firsts if m is not None) | data.filler
 
 
 def _several(words: Sequence[str], lex: Lexicon) -> Heading | None:

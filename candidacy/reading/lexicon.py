@@ -4,7 +4,6 @@ It holds what words mean and how they may be spelled; it decides nothing about a
 """
 
 import re
-from collections.abc import Iterable
 from functools import cache, lru_cache
 from importlib.resources import files
 from typing import Any, NamedTuple
@@ -12,6 +11,7 @@ from typing import Any, NamedTuple
 import yaml
 
 from candidacy.foundation.errors import EngineError
+from candidacy.reading.phrases import any_of
 from candidacy.reading.spelling import Speller
 
 Node = dict[str, Any]
@@ -30,6 +30,8 @@ _ALLOWED: dict[str, set[str]] = {
 }
 
 
+_GAP = r"[\s.\-]+"
+"""What stands between the words of a phrase of structure: spaces, dots, hyphens."""
 _NOUNS = ("findings", "known", "objects", "attributes")
 
 
@@ -166,9 +168,10 @@ class Lexicon:
         self.title_words = frozenset(
             w for phrase in (*self.modalities, *self.regions, *self.headings) for w in phrase.split()
         )
-        self.study_phrases = _any_of(self.study)
-        self.region_words = _any_of(self.regions)
-        self.modality_words = _any_of(self.modalities)
+        self.study_phrases = any_of(self.study, _GAP)
+        self.region_words = any_of(self.regions, _GAP)
+        self.modality_words = any_of(self.modalities, _GAP)
+        self.modality_letters = frozenset(w for p in self.modalities for w in re.findall(r"[^\W\d_]+", p)[:1])
         self.study_words = (
             frozenset(w for p in (*self.modalities, *self.study) for w in p.split()[-1:]) | _STUDY
         )
@@ -235,21 +238,6 @@ class Lexicon:
             ends = node.setdefault("", [])
             if entry not in ends:
                 ends.append(entry)
-
-
-def _any_of(phrases: Iterable[str]) -> re.Pattern[str]:
-    """Compile one pattern for phrases written with spaces, dots, hyphens or slashes between their words."""
-    by_first: dict[str, list[str]] = {}
-    for p in sorted(phrases, key=len, reverse=True):
-        by_first.setdefault(p[0], []).append(r"[\s.\-]+".join(re.escape(w) for w in p.split())[1:])
-    cases = {ch: "".join(re.findall(re.escape(ch), _CASES, re.IGNORECASE)) for ch in by_first}
-    forms = "|".join(f"(?<=[{cases[ch]}])(?i:{'|'.join(rest)})" for ch, rest in by_first.items())
-    # It begins with plain characters, for which the engine has a quick search; without regard to case it has none.
-    return re.compile(rf"[{''.join(cases.values())}](?<!\w.)(?:{forms})(?!\w)")
-
-
-_CASES = "".join(map(chr, range(0x2200)))
-"""Every character that is the same as a plain letter but for case."""
 
 
 @cache

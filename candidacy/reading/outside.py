@@ -177,7 +177,11 @@ def _phrases(words: Sequence[str], data: _Words) -> list[_Row]:
     out: list[_Row] = []
     at = 0
     while at < len(words):
-        here = [(p, row) for p, row in data.phrases.get(words[at], ()) if tuple(words[at : at + len(p)]) == p]
+        begun = data.phrases.get(words[at])
+        if begun is None:
+            at += 1
+            continue
+        here = [(p, row) for p, row in begun if tuple(words[at : at + len(p)]) == p]
         size = max((len(p) for p, _ in here), default=1)
         out += [_Row(at, at + size, row) for p, row in here if len(p) == size]
         at += size

@@ -9,6 +9,7 @@ from candidacy.reading.data_files import rows_of
 from candidacy.reading.levels import PATTERN
 from candidacy.reading.lexicon import Heading
 from candidacy.reading.model import BODY
+from candidacy.reading.phrases import any_of
 
 _LEVEL_START = re.compile(
     rf"\s*(?:{PATTERN})\s*(?:level|disc|disk)?s?\s*(?::|\s[-–]\s|\.{{4}}|\.(?:[ \t]\.){{2}}|…{{2}}|$)",
@@ -54,7 +55,7 @@ def _cues() -> _Cues:
     data = rows_of("sections")
 
     def anywhere(name: str) -> re.Pattern[str]:
-        return re.compile(rf"(?<!\w)(?:{_any_of(data[name])})(?!\w)", re.IGNORECASE)
+        return any_of(data[name], r"\s+")
 
     def first(name: str) -> re.Pattern[str]:
         return re.compile(rf"\s*(?:{_any_of(data[name])})(?!\w)", re.IGNORECASE)
