@@ -49,6 +49,11 @@ class Form(NamedTuple):
     unmarked: list[Span]
 
 
+def may_be_form(text: str) -> bool:
+    """Say whether a text can hold boxes, blanks or answers at all."""
+    return any(p.search(text) is not None for p in (_MARK, _SLASH, _ASKED))
+
+
 def form_of(text: str, start: int, end: int, lex: Lexicon) -> Form | None:
     """Read the boxes and blanks of a statement; nothing if it has none."""
     boxes = list(_BOX.finditer(text, start, end)) if _MARK.search(text, start, end) else []

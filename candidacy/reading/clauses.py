@@ -90,7 +90,7 @@ def unread(
     if "C" in row.letters and not levels:
         astray = [m for m in mentions if m.discs and m.placed != "heading"]
         found += [_unread(astray, whole, "beside", level_only=True)] if astray else []
-    torn = _normal_and_not([m for m in mentions if m not in lost])
+    torn = _normal_and_not([m for m in mentions if m not in lost] if lost else mentions)
     found += [_unread(torn, whole, "both")] if torn else []
     for low, high in _clauses(row.letters):
         letters = row.letters[low:high]

@@ -75,7 +75,8 @@ def missed_clauses(
     for high in (*(i for i in range(low, len(words)) if words[i] in data.cuts), len(words)):
         if high > low:
             span = tokens.span(low, high)
-            rested_on = any(s.start < span.end and span.start < s.end for s in used)
+            start, end = span
+            rested_on = any(s < end and start < e for s, e in used)
             if not rested_on and _says_something(heard.parts, rest, low, high):
                 out.append(span)
         low = high

@@ -136,8 +136,9 @@ def sentences(text: str, lex: Lexicon) -> list[Statement]:
     out: list[Statement] = []
     where, region = Where(), "lumbar"
     lines = [(s, e, blank, _cut_up(text, s, e, lex)) for s, e, blank in lines_of(text, lex)]
-    headed = max((n for n, row in enumerate(lines) for p in row[3] if p[2] and p[2].id == _MAIN), default=-1)
-    coming = [p[2].section for row in lines for p in row[3] if p[2]]
+    opens = [(n, p[2]) for n, row in enumerate(lines) for p in row[3] if p[2]]
+    headed = max((n for n, h in opens if h.id == _MAIN), default=-1)
+    coming = [h.section for _, h in opens]
     opened, said, passed = -1, 0, 0
     names: list[Span] = []
     sideways = False

@@ -32,7 +32,9 @@ def groups_of(parts: Parts, groups: list[Group]) -> tuple[list[Group], list[Grou
     while at < len(groups):
         g = groups[at]
         at += 1
-        if any(s <= g.start < e for s, e in covered) or any(0 <= g.start - m <= 10 for m in landmarks):
+        if covered and any(s <= g.start < e for s, e in covered):
+            continue
+        if landmarks and any(0 <= g.start - m <= 10 for m in landmarks):
             continue
         if g.discs:
             discs.append(g)
@@ -60,7 +62,7 @@ def groups_of(parts: Parts, groups: list[Group]) -> tuple[list[Group], list[Grou
 
 def heading_of(parts: Parts, discs: list[Group]) -> tuple[Group | None, int]:
     """Give the group that heads the statement (``L4-L5:``, ``L4-5 level -``) and where its content begins."""
-    if not discs or not discs[0].discs or any(w not in LEAD_IN for w in parts.words[: discs[0].start]):
+    if not discs or not discs[0].discs or not LEAD_IN.issuperset(parts.words[: discs[0].start]):
         return None, 0
     words = parts.words
     at = discs[0].end

@@ -131,7 +131,7 @@ def _groups(words: list[str], places: list[tuple[int, Place]]) -> list[Group]:
         again = again or (last.start > 0 and words[last.start - 1] in _AT and _called_normal(words, g.end))
         if gap[:1] == [","] and not _COMPARED.isdisjoint(words[max(0, last.start - 3) : last.start]):
             again = True  # "compared with L3-4, the L4-5 disc ..."
-        if g.discs and last.discs and not again and len(gap) <= 4 and all(w in _LIST_WORDS for w in gap):
+        if g.discs and last.discs and not again and len(gap) <= 4 and _LIST_WORDS.issuperset(gap):
             joined[-1] = Group(last.start, g.end, tuple(dict.fromkeys((*last.discs, *g.discs))), "")
         else:
             joined.append(g)

@@ -157,7 +157,8 @@ def _emit(
     pairs: dict[tuple[str, str], Pair],
     found: list[Mention],
 ) -> None:
-    floor = max((h.end for h in parts.heads if h.end <= objs[0].start and h.end <= act.start), default=0)
+    first = min(objs[0].start, act.start)
+    floor = max((h.end for h in parts.heads if h.end <= first), default=0) if parts.heads else 0
     inherited = None if back else severity_before(parts, act.start, floor)
     last = objs[0]
     for o in objs:

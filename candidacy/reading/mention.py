@@ -134,7 +134,7 @@ def severity_before(parts: Parts, at: int, floor: int) -> Severity | None:
         gap = words[end:at]
         if gap and gap[0] == ",":
             gap = gap[1:]
-        if any(w in _SEV_STOP for w in gap):
+        if not _SEV_STOP.isdisjoint(gap):
             return None
         if any(end <= h.start < at for h in parts.heads):
             return None
@@ -155,7 +155,7 @@ def severity_after(parts: Parts, at: int) -> Severity | None:
             return Severity(start, end, value)  # "disc space narrowing: L5-S1, severe"
         if len(gap) > 3 or not gap:
             return None
-        if all(w in COPULA for w in gap) or gap == [","]:
+        if COPULA.issuperset(gap) or gap == [","]:
             following = words[end : end + 1]
             if (
                 gap == [","]

@@ -22,6 +22,7 @@ from candidacy.reading.several_levels import CONSEQUENCES, directly_after, is_lo
 
 _ADVERBS = grammar("adverbs")
 _BESIDE = grammar("list") | {"<disc>", ":", "(", ")", "-", "–", "is", "."}
+_LEAD = LEAD_IN | {"additionally", "again", "specifically", "next", "finally", "posteriorly", ","}
 _COUNTED = {"two": 2, "2": 2, "three": 3, "3": 3, "four": 4, "4": 4}
 _WIDE = 55
 """A line of at least so many characters may be one that a word processor broke."""
@@ -112,9 +113,7 @@ def assign(
         named = tuple(dict.fromkeys(d for g in rest for d in g.discs))
         ctx.last, ctx.last_line = named, sentence.line
         if head is None:
-            lead = all(
-                w in LEAD_IN or _is_filler(parts, i) for i, w in enumerate(parts.words[: rest[0].start])
-            )
+            lead = _LEAD.issuperset(parts.words[: rest[0].start])
             if lead and len(rest) == 1:
                 ctx.topic, ctx.topic_line, ctx.previous = named, sentence.line, ()
                 ctx.topic_normal = bool(mentions) and all(m.value == "none" for m in mentions)
@@ -151,10 +150,6 @@ def _again(parts: Parts, groups: list[Group], mentions: list[Mention], ctx: Cont
     m.set_severity(Severity(start, end, value))
     mentions.append(m)
     return m
-
-
-def _is_filler(parts: Parts, at: int) -> bool:
-    return parts.words[at] in ("additionally", "again", "specifically", "next", "finally", "posteriorly", ",")
 
 
 def _same_disc(g: Group, head: Group) -> bool:

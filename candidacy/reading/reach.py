@@ -8,6 +8,7 @@ from candidacy.reading.mention import COPULA, Parts
 
 _JOIN = grammar("join")
 _LISTED = grammar("list") | grammar("range")
+_CLAUSE = frozenset((";", "with", "and", "causing", "but", "("))
 QUIET = frozenset(("change", "joint", "degenerate", "abnormality"))
 """Actions that do not stand in the way of another."""
 
@@ -126,12 +127,12 @@ def side_by_side(gap: list[str], start: int, parts: Parts) -> bool:
 def within_clause(gap: list[str], start: int, parts: Parts) -> bool:
     """Allow a short gap within one clause."""
     rest = gap[1:] if gap[:1] == [","] else gap  # "the disc is dark, narrowed, with a bulge"
-    return len(gap) <= 4 and not any(w in (",", ";", "with", "and", "causing", "but", "(") for w in rest)
+    return len(gap) <= 4 and _CLAUSE.isdisjoint(rest) and "," not in rest
 
 
 def only_action(gap: list[str], start: int, parts: Parts) -> bool:
     """Allow a longer gap where the statement holds no other action."""
-    return len(gap) <= 6 and not any(w in (";", "with", "and", "causing", "but", "(") for w in gap)
+    return len(gap) <= 6 and _CLAUSE.isdisjoint(gap)
 
 
 def _blocked(parts: Parts, low: int, high: int, act: Match) -> bool:

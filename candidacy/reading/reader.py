@@ -4,7 +4,7 @@ import re
 from typing import NamedTuple
 
 from candidacy.reading import addendum, checks
-from candidacy.reading.checklist import Form, form_of
+from candidacy.reading.checklist import Form, form_of, may_be_form
 from candidacy.reading.clauses import takes_back, withdraw
 from candidacy.reading.coverage import Heard
 from candidacy.reading.directions import ALL
@@ -77,10 +77,10 @@ def read_text(text: str) -> Reading:
     ctx = Context()
     out = _Output()
     passed = gate(text, sentences(text, lex), lex)
-    rows = passed.rows
+    rows, forms = passed.rows, may_be_form(text)
     for number, sentence in enumerate(rows):
         if sentence.region not in NOT_READ:
-            form = form_of(text, sentence.start, sentence.end, lex)
+            form = form_of(text, sentence.start, sentence.end, lex) if forms else None
             if form is None:
                 tokens = tokenise(text, sentence.start, sentence.end, lex)
                 _read(text, number, sentence, tokens, ctx, lex, out)
@@ -355,7 +355,7 @@ _SIX = re.compile(r"\bL\s?-?6\b|\b(?:six|6)\s+(?:non[\s-]?rib[\s-]?bearing\s+)?l
 
 def _expand(findings: list[Finding], text: str, named: set[str]) -> list[Finding]:
     """Spell out ``all lumbar levels`` and ``the other discs`` once everything else is known."""
-    if not any(f.disc.startswith("*") for f in findings):
+    if not any(disc.startswith("*") for disc in {f.disc for f in findings}):
         return findings
     every = LUMBAR_SIX if _SIX.search(text) else LUMBAR
     lowest = every[-1]

@@ -150,13 +150,15 @@ def _findings(parts: Parts, mentions: Sequence[Mention], letters: list[str]) -> 
 
 
 def _severities(parts: Parts, mentions: Sequence[Mention], letters: list[str]) -> None:
-    used = {m.severity_at for m in mentions}
+    used = {m.severity_at for m in mentions} if parts.severities else ()
     for start, end, _ in parts.severities:
         inside = any(m.start <= start and end <= m.end for m in mentions)
         letters[start:end] = ["S" if inside or (start, end) in used else "s"] + [""] * (end - start - 1)
 
 
 def _modifiers(parts: Parts, mentions: Sequence[Mention], letters: list[str]) -> None:
+    if not parts.mods:
+        return
     table = clause_data()["modifiers"]
     used = {(x.start, x.entry.id) for m in mentions for x in m.mods}
     lasting = {
