@@ -37,6 +37,21 @@ _MOST_WORDS = 8
 class Entry:
     """One statement while it is being accounted for."""
 
+    __slots__ = (
+        "dangers",
+        "data",
+        "findings",
+        "heard",
+        "number",
+        "numbers",
+        "rest",
+        "rests_on",
+        "row",
+        "seen",
+        "text",
+        "told",
+    )
+
     def __init__(
         self,
         text: str,

@@ -9,7 +9,8 @@ from candidacy.reading.model import Span
 
 _WORD = r"[^\W_]*(?:['’][a-zA-Z]+)?"
 _TOKEN = re.compile(
-    rf"[A-CE-KM-RUW-Za-ce-km-ruw-z]{_WORD}"  # a word that cannot begin a level
+    rf"[A-CE-KM-RUW-Za-ce-km-ruw-z]{_WORD}"  # a word that cannot begin a level,
+    rf"|[DLSTVdlstv][A-UW-Za-uw-z]{_WORD}"  # or whose second letter tells so
     rf"|{PATTERN}"
     rf"|[^\W\d_]{_WORD}"
     rf"|{BARE}"
