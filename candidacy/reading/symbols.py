@@ -131,15 +131,15 @@ def _is_beside(p: Match, levels: Sequence[Group], named: Sequence[Group]) -> boo
 
 
 def _findings(parts: Parts, mentions: Sequence[Mention], letters: list[str]) -> None:
-    cores = [x for rows in (parts.heads, parts.acts, parts.objs) for x in rows]
+    cores = [*parts.heads, *parts.acts, *parts.objs]
     own: dict[int, str] = {}
     for m in mentions:
-        letter = letter_of(m)
-        held = [x for x in cores if m.start <= x.start and x.end <= m.end]
-        for i in range(m.start, m.end):
+        letter, low, high = letter_of(m), m.start, m.end
+        held = [i for start, end, _ in cores if low <= start and end <= high for i in range(start, end)]
+        for i in range(low, high):
             if letters[i] in _UNSAID:
                 letters[i] = ""
-        for i in {i for x in held for i in range(x.start, x.end)} or {m.start}:
+        for i in held or (low,):
             if own.get(i) != "F":  # what asserts shows before what does not
                 own[i] = letter if own.get(i) != "f" or letter == "F" else "f"
     for i, letter in own.items():
@@ -195,8 +195,10 @@ def _modifiers(parts: Parts, mentions: Sequence[Mention], letters: list[str]) ->
 def _row(letters: Sequence[str]) -> Row:
     row: list[str] = []
     at: list[int] = []
+    last = ""
     for i, letter in enumerate(letters):
-        if letter and not (letter in _RUNS and row and row[-1] == letter):
+        if letter and (letter != last or letter not in _RUNS):
             row.append(letter)
             at.append(i)
+            last = letter
     return Row("".join(row), tuple(at))
