@@ -87,9 +87,10 @@ def red_flags(findings: Sequence[Finding]) -> tuple[RedFlag, ...]:
     out: list[RedFlag] = []
     flags = _flags(library_in_use())
     for f in findings:
-        if f.status == ABSENT:
+        flag = flags.get(f.kind)
+        if flag is None or f.status == ABSENT:
             continue
-        about, values = flags.get(f.kind, ("", None))
+        about, values = flag
         if not about or (values is not None and values.isdisjoint(_values(f))):
             continue
         out.append(RedFlag(about, f))

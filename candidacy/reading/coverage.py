@@ -72,13 +72,16 @@ def missed_clauses(
     words, tokens = heard.parts.words, heard.tokens
     out: list[Span] = []
     low = heard.added
-    for high in (*(i for i in range(low, len(words)) if words[i] in data.cuts), len(words)):
+    cuts = [i for i, w in enumerate(words) if w in data.cuts and i >= low]
+    for high in (*cuts, len(words)):
         if high > low:
-            span = tokens.span(low, high)
-            start, end = span
-            rested_on = any(s < end and start < e for s, e in used)
-            if not rested_on and _says_something(heard.parts, rest, low, high):
-                out.append(span)
+            start, end = tokens.found[low].start(), tokens.found[high - 1].end()
+            for s, e in used:
+                if s < end and start < e:
+                    break
+            else:
+                if _says_something(heard.parts, rest, low, high):
+                    out.append(Span(start, end))
         low = high
     return out
 

@@ -7,7 +7,7 @@ import re
 import unicodedata
 from collections import Counter
 from collections.abc import Sequence
-from functools import cache
+from functools import cache, lru_cache
 from importlib.resources import files
 from typing import Any, NamedTuple
 
@@ -84,7 +84,7 @@ def foreign(text: str, lex: Lexicon, words: Sequence[str] | None = None) -> Fore
         plain = not any(p in low for p in known.start_pieces)
     found = [] if plain else _sentences(text, known)
     if not found:
-        if len(words) < _FEW or _is_known(words, known, lex):
+        if len(words) < _FEW or _is_known(words, lex):
             return Foreign((), ())
         mark = Mark("language", "hardly a word of it is known as English", True, next_step=NEXT)
         return Foreign((mark,), ())
@@ -132,14 +132,17 @@ def _language(words: list[str], marked: int, known: _Known) -> str:
     return best or ("another language" if marked > 1 and marked > english else "")
 
 
-def _is_known(words: Sequence[str], known: _Known, lex: Lexicon) -> bool:
+def _is_known(words: Sequence[str], lex: Lexicon) -> bool:
     """Whether enough of the words are known as English; letters alone do not count."""
-    wanted, seen = _LEAST * len(words), 0  # more than is wanted where letters stand alone
-    for w in words:
-        if seen >= wanted:
-            return True
-        seen += len(w) > 1 and (w in known.english or lex.spell.knows(w) or w in lex.title_words)
-    return seen >= _LEAST * sum(len(w) > 1 for w in words)
+    seen = sum(map(_familiar(lex).__contains__, words))
+    return seen >= _LEAST * len(words) or seen >= _LEAST * sum(len(w) > 1 for w in words)
+
+
+@lru_cache(maxsize=1)
+def _familiar(lex: Lexicon) -> frozenset[str]:
+    """Words that are known as English, letters apart."""
+    every = profiles().english | lex.spell.spellings() | lex.title_words
+    return frozenset(w for w in every if len(w) > 1)
 
 
 def _is_latin(word: str) -> bool:

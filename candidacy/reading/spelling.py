@@ -64,6 +64,10 @@ class Speller:
         """Say whether a word in lower case is an accepted spelling."""
         return word in self._known
 
+    def spellings(self) -> frozenset[str]:
+        """Give every accepted spelling."""
+        return frozenset(self._known)
+
     def keep(self, raw: str, word: str) -> str:
         """Remember an answer; the memory is emptied when it is full."""
         if len(self.memory) >= self._KEPT:

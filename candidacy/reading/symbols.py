@@ -184,7 +184,7 @@ def _modifiers(parts: Parts, mentions: Sequence[Mention], letters: list[str]) ->
             continue  # it stands not at the end, so it says something else
         if pair is None or x.start in done or (x.start in starts and not mine):
             continue
-        if not mine and any(m.start <= x.start and x.end <= m.end and not m.mods for m in mentions):
+        if not mine and any(not m.mods and m.start <= x.start and x.end <= m.end for m in mentions):
             continue  # the word is the finding's own: "Modic: none"
         done.add(x.start)
         if mine and x.start in lasting:
