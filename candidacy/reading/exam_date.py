@@ -31,6 +31,8 @@ class _Words(NamedTuple):
     """The data file, ready to match."""
 
     day: re.Pattern[str]
+    hint: re.Pattern[str]
+    """Without it no day is written; it begins with a digit, which the engine has a quick search for."""
     study: re.Pattern[str]
     field: re.Pattern[str]
     line: re.Pattern[str]
@@ -67,6 +69,10 @@ def _words() -> _Words:
         re.IGNORECASE,
     )
 
+    hint = re.compile(
+        rf"\d(?:\d{{3}}|\s?[-/.]\s?\d{{1,2}}\s?[-/.]\s?\d|(?i:(?:st|nd|rd|th)?[\s-]{{0,3}}(?:{month})))"
+    )
+
     def of(name: str) -> re.Pattern[str]:
         return re.compile(_any_of(data[name]), re.IGNORECASE)
 
@@ -74,6 +80,7 @@ def _words() -> _Words:
     label = "|".join((_any_of(data["study"]), _any_of(data["field"]), _any_of(data["open"])))
     return _Words(
         day,
+        hint,
         of("study"),
         field,
         re.compile(rf"(?:{label})\s*[:#=.-]", re.IGNORECASE),
@@ -127,6 +134,8 @@ def exam_date(text: str, rows: Sequence[Statement]) -> tuple[ExamDate | None, tu
     of birth, of dictation, of an earlier study is never taken.
     """
     words = _words()
+    if words.hint.search(text) is None:
+        return None, ()
     found = list(_written(text, words))
     taken: list[_Written] = []
     asked: list[tuple[str, _Written]] = []
