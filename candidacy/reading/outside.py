@@ -23,7 +23,7 @@ from candidacy.reading.scope import apply
 from candidacy.reading.spelling import Speller
 
 _STOPS = frozenset((".", ";", ":"))
-_KEPT = 16_384
+_KEPT, _QUIET = 16_384, 4_096
 _LEAD = grammar("measure_lead")
 _BESIDE, _ITEM = 7, 4
 """A size stands within so many words; an item of a list has so many at most."""
@@ -60,10 +60,10 @@ class _Words(NamedTuple):
     joins: frozenset[str]
     breaks: frozenset[str]
     size: str
-    memory: dict[str, str]
-    quiet: set[str]
-    """Tokens met before that begin no phrase, and in ``quiet_words`` words of the lexicon."""
-    quiet_words: set[str]
+    memory: dict[tuple[str, str], str]
+    """By a token and its word in the lexicon: a table puts the words of its column on the first token of a cell."""
+    quiet: set[tuple[str, str]]
+    """Tokens met before, with their words, that begin no phrase."""
 
 
 @cache
@@ -100,7 +100,6 @@ def _words() -> _Words:
         data["size"],
         {},
         set(),
-        set(),
     )
 
 
@@ -116,17 +115,16 @@ def outside(parts: Parts, tokens: Tokens, sentence: Statement, number: int) -> l
     """Give what a statement says of anything but the discs, denials among it, in the order of the text."""
     data = _words()
     memory, quiet = data.memory, data.quiet
-    raws = [m[0] for m in tokens.found]
-    if quiet.issuperset(raws) and data.quiet_words.issuperset(parts.words):
+    pairs = list(zip([m[0] for m in tokens.found], parts.words, strict=True))
+    if quiet.issuperset(pairs):
         return []
-    if max(len(memory), len(quiet), len(data.quiet_words)) > _KEPT:
+    if len(memory) > _KEPT:
         memory.clear()
+    if len(quiet) > _QUIET:
         quiet.clear()
-        data.quiet_words.clear()
-    words = [memory.get(raw) or _spelled(raw, w, data) for raw, w in zip(raws, parts.words, strict=True)]
+    words = [memory.get(pair) or _spelled(*pair, data) for pair in pairs]
     if data.starts.isdisjoint(words):
-        quiet.update(raw for raw in raws if raw in memory or _is_mark(raw))
-        data.quiet_words.update(w for w in parts.words if data.known.get(w, w) not in data.starts)
+        quiet.update(pairs)
         return []
     found = _phrases(words, data)
     organs = [r for r in found if r.row["group"] == "organs"]
@@ -157,18 +155,13 @@ def outside(parts: Parts, tokens: Tokens, sentence: Statement, number: int) -> l
     return _once(sorted(out, key=lambda o: o.evidence))
 
 
-def _is_mark(raw: str) -> bool:
-    """Say whether a token is no word: a number, a level, a mark."""
-    return not raw.isalpha() and raw.lower() not in _words().known and raw[-2:-1] not in ("'", "’")
-
-
 def _spelled(raw: str, word: str, data: _Words) -> str:
     """Give a word as the phrases have it: as written, as the lexicon spells it, or mistyped."""
     low = raw.lower()
     guess = low == word and not lexicon().spell.knows(low)
     found = data.known.get(low) or data.known.get(word) or (data.spell(low) if guess else word)
-    if low.isalpha() and word == lexicon().spell(raw):  # not a word put in its place, as a table's colon
-        data.memory[raw] = found
+    if low.isalpha():
+        data.memory[raw, word] = found
     return found
 
 

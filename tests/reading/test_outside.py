@@ -115,3 +115,9 @@ def test_what_criteria_read(text: str, element: str, wanted: object) -> None:
 @pytest.mark.parametrize("text", ["Infrarenal aortic aneurysm.", "Left renal mass."])
 def test_danger_outside_the_discs_is_looked_at_first(text: str) -> None:
     assert read_text(text).red_flags
+
+
+def test_what_a_column_is_called_is_heard_whatever_was_read_before() -> None:
+    read_text("Mild bulge at L4-5. The cord is normal. Scoliosis is present.")
+    table = "FINDINGS:\nLevel | Disc | Kidney mass\nL4-5 | bulge | mild\nL5-S1 | normal | present\n"
+    assert [o.organ for o in read_text(table).outside] == ["kidney", "kidney"]

@@ -30,7 +30,9 @@ def test_the_quick_pattern_finds_what_the_plain_one_finds(gap: str, pieces: list
 
 
 @pytest.mark.parametrize("gap", GAPS)
-@pytest.mark.parametrize("text", ["an MRI.", "\u212aidneys", "CT\nmyelogram of the ſpine", "why? l/s spine", "xct ct_"])
+@pytest.mark.parametrize(
+    "text", ["an MRI.", "\u212aidneys", "CT\nmyelogram of the ſpine", "why? l/s spine", "xct ct_"]
+)
 def test_each_case_of_a_letter_is_the_same_letter(gap: str, text: str) -> None:
     found = [m[0] for m in any_of(PHRASES, gap).finditer(text)]
     assert found == [m[0] for m in plain(PHRASES, gap).finditer(text)]
