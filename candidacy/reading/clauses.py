@@ -14,7 +14,7 @@ from candidacy.reading.lexicon import grammar
 from candidacy.reading.mention import Mention, Parts
 from candidacy.reading.model import PRESENT
 from candidacy.reading.shares import misplaced
-from candidacy.reading.symbols import clause_data, row_of
+from candidacy.reading.symbols import clause_data, other_times, row_of
 
 _STOP = re.compile(r";|X(?!P*L)")
 _REFUSED = "never"
@@ -117,7 +117,7 @@ def _is_plain(parts: Parts, levels: Sequence[Group], mentions: Sequence[Mention]
     """Say whether a statement has nothing to verify: one level at most, and no word that changes what is said."""
     if parts.mods or len(levels) > 1 or not _watched().isdisjoint(parts.words):
         return False
-    if any(p.entry.kind in clause_data()["places"] for p in parts.places):
+    if other_times(parts, mentions) or any(p.entry.kind in clause_data()["places"] for p in parts.places):
         return False
     used = {m.severity_at for m in mentions}
     return all((s, e) in used for s, e, _ in parts.severities) and not _normal_and_not(mentions)

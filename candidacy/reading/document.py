@@ -130,6 +130,10 @@ def _goes_on(before: str, after: str, lex: Lexicon, filled: int) -> bool:
     return after[0].islower() and len(tail) >= 45 and word not in lex.starting
 
 
+_OTHER_STUDIES = ("history", "comparison", "technique", "recommendation")
+"""Sections that may name a study of another part of the body without turning to it."""
+
+
 def sentences(text: str, lex: Lexicon) -> list[Statement]:
     """Split a report into sentences with their section and body region."""
     out: list[Statement] = []
@@ -180,7 +184,7 @@ def sentences(text: str, lex: Lexicon) -> list[Statement]:
                 text, s, e, line=line, blank=blank, first=len(out) == said, ahead=ahead
             ):  # fmt: skip
                 where.section, fresh = "findings", True
-            if order == 0:
+            if order == 0 and where.section not in _OTHER_STUDIES:
                 region = _region(text, s, e, region, lex, colon)
             where.note(text, s, e)
             of = SIDEWAYS if sideways else region

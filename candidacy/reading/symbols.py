@@ -53,6 +53,7 @@ _OF_LEVELS = ("compared", "exception")
 """Places that count only with a level behind them."""
 _PURPOSE = "u"
 _TURNS = frozenset("JoQX")
+_STAYED = ("persists", "comparison")
 _NUMBER = re.compile(r"\d")
 
 
@@ -85,6 +86,8 @@ def row_of(parts: Parts, levels: Sequence[Group], named: Sequence[Group], mentio
             letters[i] = "g"  # "absent at L3-4 and present at L4-5"
         elif word in fresh and i and letters[i - 1] in _TURNS:
             letters[i] = "A"
+    for i in other_times(parts, mentions):
+        letters[i] = "t"
     for x in parts.attributes:
         letters[x.start : x.end] = [""] * (x.end - x.start)
     for rows, plain in ((parts.objs, "O"), (parts.acts, "U"), (parts.known, "K"), (parts.heads, "K")):
@@ -103,6 +106,40 @@ def row_of(parts: Parts, levels: Sequence[Group], named: Sequence[Group], mentio
     for g in levels:
         letters[g.start : g.end] = ["L"] + [""] * (g.end - g.start - 1)
     return _row(letters)
+
+
+class _Times(NamedTuple):
+    year: re.Pattern[str]
+    months: frozenset[str]
+    compares: frozenset[str]
+    tells: frozenset[str]
+    reach: int
+
+
+@cache
+def _times() -> _Times:
+    spell = lexicon().spell
+    data = clause_data()["times"]
+    months, compares, tells = (frozenset(map(spell, data[n].split())) for n in ("months", "compares", "tells"))
+    return _Times(re.compile(data["year"]), months, compares, tells, data["reach"])
+
+
+def other_times(parts: Parts, mentions: Sequence[Mention]) -> list[int]:
+    """Give the tokens that are a year or a month in which something else was seen: ``a protrusion in 2019``."""
+    times = _times()
+    words = parts.words
+    found = [i for i, w in enumerate(words) if w in times.months or (len(w) == 4 and times.year.fullmatch(w))]
+    if not found:
+        return []
+    stayed = any(x.entry.kind in _STAYED for x in parts.mods)
+    if stayed and len({m.value for m in mentions if m.kind == "displacement"}) < 2:
+        return []
+    return [
+        i
+        for i in found
+        if times.compares.isdisjoint(words[max(0, i - times.reach) : i])
+        and times.tells.isdisjoint(words[i + 1 : i + 3])
+    ]
 
 
 def _places(
