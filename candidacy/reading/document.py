@@ -16,6 +16,7 @@ _STOP = re.compile(
     r"\.(?:[ \t]\.){2,}|[.!]+|/{3,}|:|;|•|\s(?=\d{1,2}[.)]\s+[^\W\d])|\?+(?=\s*$)|(?<=\s)\?{1,3}(?=\s+[A-Z][a-z]+ [a-z]+ [a-z]+)"
     r"|\?+(?=\s+[A-Za-z/]+:)"
     rf"|\s(?=[Aa](?:[Nn][Dd]\s+[Aa])?[Tt]\s+(?:{PATTERN})\s+(?i:there\s+(?:is|are))\b)"
+    rf"|\s(?=(?:{PATTERN})\s+(?i:there\s+(?:is|are)|(?:is|are)\s+(?:normal|unremarkable|negative))\b)"
 )
 _BULLET = re.compile(r"[\s\ufeff.,;:*•·▪‣◦–—>#\-]*(?:\(?\d{1,2}\s*[.)](?=\s|[A-Za-z])\s*)?[\s*•·▪‣◦–—>\-]*")
 _ITEM = re.compile(r"[\s\ufeff]*(?:[-*•·▪‣◦–—>]|\(?\d{1,2}\s*[.)](?!\d))")
@@ -36,6 +37,7 @@ _DIGIT = re.compile(r"\d")
 _OPEN_ENDED = grammar("open_ended")
 _BEFORE_LEVEL = frozenset(grammar("before_level"))
 _GRADE_CUES = frozenset(grammar("grade_cue"))
+_LEADS_TO_LEVEL = grammar("leads_to_level")
 _REST = re.compile(r"\s*\Z")
 _LABEL = 90
 """A level list before a colon is looked for in so many characters."""
@@ -101,6 +103,7 @@ def _goes_on(before: str, after: str, lex: Lexicon, filled: int) -> bool:
         return (before[-1] in ",&" or open_ended) and not _ITEM.match(after)  # "resection of the / L4-5 disc"
     if (
         "|" in after
+        or "...." in after
         or of_levels(before, 0, len(before))
         or is_heading_line(before, lex)
         or is_heading_line(after, lex)
@@ -237,6 +240,8 @@ def _pieces(text: str, start: int, end: int, lex: Lexicon) -> list[tuple[int, in
             _WORDS.findall(text, max(at, stop - 12), stop)[-1:] or ("",)
         ):
             continue  # "Anterolisthesis, grade 1. Mild stenosis."
+        if ch.isspace() and _LEVEL_FIRST.match(text, after) and not _is_run_on(text, at, stop):
+            continue
         if ch.isspace() and _first_word(text, at, stop) in _OPEN_ENDED:
             continue  # "Other than a bulge at L4-5 there is nothing."
         if ch in ".!":
@@ -285,6 +290,13 @@ def _opened(text: str, start: int, end: int, cuts: list[tuple[int, int, bool]]) 
         return at
     cuts.append((named[0], named[1], True))
     return _BULLET.match(text, named[2], end).end()  # type: ignore[union-attr]
+
+
+def _is_run_on(text: str, start: int, stop: int) -> bool:
+    """Say whether what stands before a level is whole without it: ``mild bulge l4-5 there is a protrusion``."""
+    before = text[start:stop].rstrip()
+    words = before.rsplit(None, 1)
+    return before[-1:].isalpha() and words[-1].lower() not in _LEADS_TO_LEVEL
 
 
 def _first_word(text: str, start: int, stop: int) -> str:
