@@ -10,7 +10,7 @@ from functools import cache, lru_cache
 from typing import NamedTuple
 
 from candidacy.reading.lexer import Group
-from candidacy.reading.lexicon import grammar
+from candidacy.reading.lexicon import grammar, lexicon
 from candidacy.reading.mention import Mention, Parts
 from candidacy.reading.model import PRESENT
 from candidacy.reading.shares import misplaced
@@ -92,6 +92,9 @@ def unread(
         found += [_unread(astray, whole, "beside", level_only=True)] if astray else []
     torn = _normal_and_not([m for m in mentions if m not in lost])
     found += [_unread(torn, whole, "both")] if torn else []
+    gone = [m for m in _turned(parts.words, mentions) if m not in (*lost, *torn)]
+    found += [_unread(gone, (gone[0].start, gone[-1].end), "t")] if gone else []
+    torn = [*torn, *gone]
     for low, high in _clauses(row.letters):
         letters = row.letters[low:high]
         if not _CHANGES.isdisjoint(letters) and ("F" in letters or "f" in letters):
@@ -120,7 +123,8 @@ def _is_plain(parts: Parts, levels: Sequence[Group], mentions: Sequence[Mention]
     if other_times(parts, mentions) or any(p.entry.kind in clause_data()["places"] for p in parts.places):
         return False
     used = {m.severity_at for m in mentions}
-    return all((s, e) in used for s, e, _ in parts.severities) and not _normal_and_not(mentions)
+    taken = all((s, e) in used for s, e, _ in parts.severities)
+    return taken and not _normal_and_not(mentions) and not _turned(parts.words, mentions)
 
 
 def takes_back(parts: Parts) -> bool:
@@ -147,6 +151,21 @@ def _normal_and_not(mentions: Sequence[Mention]) -> list[Mention]:
     other = [m for m in rows if m.value != "none"]
     hit = [(n, x) for n in normal for x in other if set(n.discs) & set(x.discs)]
     return list(dict.fromkeys(m for pair in hit for m in pair))
+
+
+@cache
+def _turns() -> frozenset[str]:
+    return frozenset(map(lexicon().spell, clause_data()["turned"].split()))
+
+
+def _turned(words: Sequence[str], mentions: Sequence[Mention]) -> list[Mention]:
+    """List displacements that have become another: ``decrease of the extrusion, now a protrusion``."""
+    rows = [m for m in mentions if m.kind == "displacement" and m.status == PRESENT and m.value != "none"]
+    return [
+        a
+        for a, b in itertools.pairwise(rows)
+        if a.value != b.value and set(a.discs) & set(b.discs) and not _turns().isdisjoint(words[a.end : b.start])
+    ]
 
 
 def _clauses(letters: str) -> list[tuple[int, int]]:

@@ -79,6 +79,7 @@ def assign(
     discs, bones = groups_of(parts, groups) if (groups or parts.places) else ([], [])
     beside = compared(parts, discs)
     discs = [g for g in discs if g not in beside]
+    told = discs
     discs, left_out = set_apart(parts, discs)
     head, content = heading_of(parts, discs)
     if head is not None:
@@ -101,7 +102,7 @@ def assign(
         place_by_vertebra(parts, bones, mentions, rest or ([head] if head else []))
         of_one(parts, discs, mentions)
         in_turn(parts, rest, mentions)
-        leave_out(mentions, left_out)
+        leave_out(parts, told, mentions, left_out)
         turn_round(parts, rest, mentions)
     ctx.end = sentence.end
     named_now = [d for g in discs for d in g.discs]
