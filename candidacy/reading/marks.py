@@ -171,7 +171,7 @@ def _whole(reading: Reading) -> dict[str, object]:
             if status in statuses:
                 out[field] = status
                 break
-    if any(f.kind == "lumbar_vertebra_count" and f.value == 6 and f.status == PRESENT for f in rows):
+    if any(f.kind == "lumbar_vertebra_count" and str(f.value) == "6" and f.status == PRESENT for f in rows):
         out["transitional_vertebra"] = PRESENT
     if any(f.kind == "normal_study" and f.status == PRESENT for f in rows):
         out["normal_study"] = PRESENT
