@@ -95,6 +95,9 @@ def unread(
     gone = [m for m in _turned(parts.words, mentions) if m not in (*lost, *torn)]
     found += [_unread(gone, (gone[0].start, gone[-1].end), "t")] if gone else []
     torn = [*torn, *gone]
+    split = [m for m in mentions if m not in (*lost, *torn) and _graded_and_denied(m)]
+    found += [_unread(split, (split[0].start, split[-1].end), "F")] if split else []
+    torn = [*torn, *split]
     for low, high in _clauses(row.letters):
         letters = row.letters[low:high]
         if not _CHANGES.isdisjoint(letters) and ("F" in letters or "f" in letters):
@@ -151,6 +154,13 @@ def _normal_and_not(mentions: Sequence[Mention]) -> list[Mention]:
     other = [m for m in rows if m.value != "none"]
     hit = [(n, x) for n in normal for x in other if set(n.discs) & set(x.discs)]
     return list(dict.fromkeys(m for pair in hit for m in pair))
+
+
+def _graded_and_denied(m: Mention) -> bool:
+    """``Foramina: mild left, no right narrowing``: a grade of one side and a denial of the other in one finding."""
+    at = m.severity_at
+    inner = [x.start for x in m.mods if x.entry.kind == "negation" and m.start < x.start < m.end]
+    return at is not None and any(m.start < at[0] < start for start in inner)
 
 
 @cache
