@@ -112,7 +112,8 @@ class _Times(NamedTuple):
     year: re.Pattern[str]
     months: frozenset[str]
     compares: frozenset[str]
-    tells: frozenset[str]
+    scans: frozenset[str]
+    past: frozenset[str]
     reach: int
 
 
@@ -120,8 +121,10 @@ class _Times(NamedTuple):
 def _times() -> _Times:
     spell = lexicon().spell
     data = clause_data()["times"]
-    months, compares, tells = (frozenset(map(spell, data[n].split())) for n in ("months", "compares", "tells"))
-    return _Times(re.compile(data["year"]), months, compares, tells, data["reach"])
+    names = ("months", "compares", "scans", "past")
+    return _Times(
+        re.compile(data["year"]), *(frozenset(map(spell, data[n].split())) for n in names), data["reach"]
+    )
 
 
 def other_times(parts: Parts, mentions: Sequence[Mention]) -> list[int]:
@@ -134,12 +137,26 @@ def other_times(parts: Parts, mentions: Sequence[Mention]) -> list[int]:
     stayed = any(x.entry.kind in _STAYED for x in parts.mods)
     if stayed and len({m.value for m in mentions if m.kind == "displacement"}) < 2:
         return []
+    this_study = times.past.isdisjoint(words[found[-1] :])
     return [
         i
         for i in found
         if times.compares.isdisjoint(words[max(0, i - times.reach) : i])
-        and times.tells.isdisjoint(words[i + 1 : i + 3])
+        and not (this_study and _heads(words, i, mentions, times.scans))
+        and not _lasts(i, mentions)
     ]
+
+
+def _heads(words: Sequence[str], at: int, mentions: Sequence[Mention], scans: frozenset[str]) -> bool:
+    """Say whether a date stands with the name of a study, in front of everything that was found."""
+    return not scans.isdisjoint(words[:at]) and all(m.start > at for m in mentions)
+
+
+def _lasts(at: int, mentions: Sequence[Mention]) -> bool:
+    """Say whether a year is that of an operation or the like, which stays true: ``discectomy at L4-5 in 2018``."""
+    before = [m for m in mentions if m.start < at]
+    near = max(before, key=lambda m: m.start) if before else None
+    return near.kind in LASTING if near is not None else all(m.kind in LASTING for m in mentions)
 
 
 def _places(
