@@ -174,7 +174,9 @@ def _turned(words: Sequence[str], mentions: Sequence[Mention]) -> list[Mention]:
     return [
         a
         for a, b in itertools.pairwise(rows)
-        if a.value != b.value and set(a.discs) & set(b.discs) and not _turns().isdisjoint(words[a.end : b.start])
+        if a.value != b.value
+        and set(a.discs) & set(b.discs)
+        and not _turns().isdisjoint(words[a.end : b.start])
     ]
 
 

@@ -114,6 +114,7 @@ class _Times(NamedTuple):
     compares: frozenset[str]
     scans: frozenset[str]
     past: frozenset[str]
+    told: frozenset[str]
     reach: int
 
 
@@ -121,10 +122,10 @@ class _Times(NamedTuple):
 def _times() -> _Times:
     spell = lexicon().spell
     data = clause_data()["times"]
-    names = ("months", "compares", "scans", "past")
-    return _Times(
-        re.compile(data["year"]), *(frozenset(map(spell, data[n].split())) for n in names), data["reach"]
+    months, compares, scans, past, told = (
+        frozenset(map(spell, data[n].split())) for n in ("months", "compares", "scans", "past", "told")
     )
+    return _Times(re.compile(data["year"]), months, compares, scans, past, told, data["reach"])
 
 
 def other_times(parts: Parts, mentions: Sequence[Mention]) -> list[int]:
@@ -134,7 +135,7 @@ def other_times(parts: Parts, mentions: Sequence[Mention]) -> list[int]:
     found = [i for i, w in enumerate(words) if w in times.months or (len(w) == 4 and times.year.fullmatch(w))]
     if not found:
         return []
-    stayed = any(x.entry.kind in _STAYED for x in parts.mods)
+    stayed = any(x.entry.kind in _STAYED for x in parts.mods) and times.told.isdisjoint(words)
     if stayed and len({m.value for m in mentions if m.kind == "displacement"}) < 2:
         return []
     this_study = times.past.isdisjoint(words[found[-1] :])
