@@ -16,6 +16,8 @@ _BOX = re.compile(
     r"\[\s*(?P<a>[xX✓✔*+]?)\s*\]|\(\s*(?P<b>[xX✓✔]?)\s*\)|(?P<c>[☐□▢❏❑])|(?P<d>[☑☒✓✔✅⊠])"
     r"|(?<![^\W_])_+(?P<e>[xX✓✔])_+(?![^\W_])|(?P<f>_{2,})"
 )
+_SOME = re.compile(r"[\[(_/:☐□▢❏❑☑☒✓✔✅⊠]")
+"""Without one of these there is no box, blank or answer."""
 _CHOICE = re.compile(
     r"[\[(]?\s*\b(?:yes\s*/\s*no|y\s*/\s*n|no\s*/\s*yes|present\s*/\s*absent)\b\s*[\])]?", re.IGNORECASE
 )
@@ -45,6 +47,8 @@ class Form(NamedTuple):
 
 def form_of(text: str, start: int, end: int, lex: Lexicon) -> Form | None:
     """Read the boxes and blanks of a statement; nothing if it has none."""
+    if _SOME.search(text, start, end) is None:
+        return None
     boxes = list(_BOX.finditer(text, start, end))
     if not any(b["e"] for b in boxes) and not _BLANK_END.search(text[start:end]):
         boxes = [b for b in boxes if not b["f"]]  # a name or a date was blotted out
