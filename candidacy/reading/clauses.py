@@ -10,11 +10,11 @@ from functools import cache, lru_cache
 from typing import NamedTuple
 
 from candidacy.reading.lexer import Group
-from candidacy.reading.lexicon import grammar
+from candidacy.reading.lexicon import grammar, lexicon
 from candidacy.reading.mention import Mention, Parts
 from candidacy.reading.model import PRESENT
 from candidacy.reading.shares import misplaced
-from candidacy.reading.symbols import clause_data, row_of
+from candidacy.reading.symbols import clause_data, other_times, row_of
 
 _STOP = re.compile(r";|X(?!P*L)")
 _REFUSED = "never"
@@ -92,6 +92,12 @@ def unread(
         found += [_unread(astray, whole, "beside", level_only=True)] if astray else []
     torn = _normal_and_not([m for m in mentions if m not in lost] if lost else mentions)
     found += [_unread(torn, whole, "both")] if torn else []
+    gone = [m for m in _turned(parts.words, mentions) if m not in (*lost, *torn)]
+    found += [_unread(gone, (gone[0].start, gone[-1].end), "t")] if gone else []
+    torn = [*torn, *gone]
+    split = [m for m in mentions if m not in (*lost, *torn) and _graded_and_denied(m)]
+    found += [_unread(split, (split[0].start, split[-1].end), "F")] if split else []
+    torn = [*torn, *split]
     for low, high in _clauses(row.letters):
         letters = row.letters[low:high]
         if not _CHANGES.isdisjoint(letters) and ("F" in letters or "f" in letters):
@@ -119,11 +125,13 @@ def _is_plain(parts: Parts, levels: Sequence[Group], mentions: Sequence[Mention]
         return False
     if parts.places and any(p.entry.kind in clause_data()["places"] for p in parts.places):
         return False
+    if other_times(parts, mentions):
+        return False
     if parts.severities:
         used = {m.severity_at for m in mentions}
         if any((s, e) not in used for s, e, _ in parts.severities):
             return False
-    return not _normal_and_not(mentions)
+    return not _normal_and_not(mentions) and not _turned(parts.words, mentions)
 
 
 def takes_back(parts: Parts) -> bool:
@@ -152,6 +160,30 @@ def _normal_and_not(mentions: Sequence[Mention]) -> list[Mention]:
     other = [m for m in rows if m.value != "none"]
     hit = [(n, x) for n in normal for x in other if set(n.discs) & set(x.discs)]
     return list(dict.fromkeys(m for pair in hit for m in pair))
+
+
+def _graded_and_denied(m: Mention) -> bool:
+    """``Foramina: mild left, no right narrowing``: a grade of one side and a denial of the other in one finding."""
+    at = m.severity_at
+    inner = [x.start for x in m.mods if x.entry.kind == "negation" and m.start < x.start < m.end]
+    return at is not None and any(m.start < at[0] < start for start in inner)
+
+
+@cache
+def _turns() -> frozenset[str]:
+    return frozenset(map(lexicon().spell, clause_data()["turned"].split()))
+
+
+def _turned(words: Sequence[str], mentions: Sequence[Mention]) -> list[Mention]:
+    """List displacements that have become another: ``decrease of the extrusion, now a protrusion``."""
+    rows = [m for m in mentions if m.kind == "displacement" and m.status == PRESENT and m.value != "none"]
+    return [
+        a
+        for a, b in itertools.pairwise(rows)
+        if a.value != b.value
+        and set(a.discs) & set(b.discs)
+        and not _turns().isdisjoint(words[a.end : b.start])
+    ]
 
 
 def _clauses(letters: str) -> list[tuple[int, int]]:

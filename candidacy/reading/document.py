@@ -16,7 +16,8 @@ _STOP = re.compile(
     # One of these characters first, which the engine has a quick search for; then what must stand around it.
     r"[.!/:;•?\s](?:(?<=\.)(?:[ \t]\.){2,}|(?<=[.!])[.!]*|(?<=/)/{2,}|(?<=[:;•])|(?<=\s)(?=\d{1,2}[.)]\s+[^\W\d])"
     r"|(?<=\?)(?:\?*(?=\s*$)|(?<=\s\?)\?{0,2}(?=\s+[A-Z][a-z]+ [a-z]+ [a-z]+)|\?*(?=\s+[A-Za-z/]+:))"
-    rf"|(?<=\s)(?=[Aa](?:[Nn][Dd]\s+[Aa])?[Tt]\s+(?:{PATTERN})\s+(?i:there\s+(?:is|are))\b))"
+    rf"|(?<=\s)(?=[Aa](?:[Nn][Dd]\s+[Aa])?[Tt]\s+(?:{PATTERN})\s+(?i:there\s+(?:is|are))\b)"
+    rf"|(?<=\s)(?=(?:{PATTERN})\s+(?i:there\s+(?:is|are)|(?:is|are)\s+(?:normal|unremarkable|negative))\b))"
 )
 _BULLET = re.compile(r"[\s\ufeff.,;:*•·▪‣◦–—>#\-]*(?:\(?\d{1,2}\s*[.)](?=\s|[A-Za-z])\s*)?[\s*•·▪‣◦–—>\-]*")
 _ITEM = re.compile(r"[\s\ufeff]*(?:[-*•·▪‣◦–—>]|\(?\d{1,2}\s*[.)](?!\d))")
@@ -37,6 +38,7 @@ _DIGIT = re.compile(r"\d")
 _OPEN_ENDED = grammar("open_ended")
 _BEFORE_LEVEL = frozenset(grammar("before_level"))
 _GRADE_CUES = frozenset(grammar("grade_cue"))
+_LEADS_TO_LEVEL = grammar("leads_to_level")
 _REST = re.compile(r"\s*\Z")
 _LABEL = 90
 """A level list before a colon is looked for in so many characters."""
@@ -102,6 +104,7 @@ def _goes_on(before: str, after: str, lex: Lexicon, filled: int) -> bool:
         return (before[-1] in ",&" or open_ended) and not _ITEM.match(after)  # "resection of the / L4-5 disc"
     if (
         "|" in after
+        or "...." in after
         or of_levels(before, 0, len(before))
         or is_heading_line(before, lex)
         or is_heading_line(after, lex)
@@ -129,6 +132,10 @@ def _goes_on(before: str, after: str, lex: Lexicon, filled: int) -> bool:
     if _LEVEL_FIRST.match(after):
         return False  # "l5/s1 disc is normal", written small
     return after[0].islower() and len(tail) >= 45 and word not in lex.starting
+
+
+_OTHER_STUDIES = ("history", "comparison", "technique", "recommendation")
+"""Sections that may name a study of another part of the body without turning to it."""
 
 
 def sentences(text: str, lex: Lexicon) -> list[Statement]:
@@ -182,7 +189,7 @@ def sentences(text: str, lex: Lexicon) -> list[Statement]:
                 text, s, e, line=line, blank=blank, first=len(out) == said, ahead=ahead
             ):  # fmt: skip
                 where.section, fresh = "findings", True
-            if order == 0:
+            if order == 0 and where.section not in _OTHER_STUDIES:
                 region = _region(text, s, e, region, lex, colon)
             where.note(text, s, e)
             of = SIDEWAYS if sideways else region
@@ -235,6 +242,8 @@ def _pieces(text: str, start: int, end: int, lex: Lexicon) -> list[tuple[int, in
             _WORDS.findall(text, max(at, stop - 12), stop)[-1:] or ("",)
         ):
             continue  # "Anterolisthesis, grade 1. Mild stenosis."
+        if ch.isspace() and _LEVEL_FIRST.match(text, after) and not _is_run_on(text, at, stop):
+            continue
         if ch.isspace() and _first_word(text, at, stop) in _OPEN_ENDED:
             continue  # "Other than a bulge at L4-5 there is nothing."
         if ch in ".!":
@@ -283,6 +292,13 @@ def _opened(text: str, start: int, end: int, cuts: list[tuple[int, int, bool]]) 
         return at
     cuts.append((named[0], named[1], True))
     return _BULLET.match(text, named[2], end).end()  # type: ignore[union-attr]
+
+
+def _is_run_on(text: str, start: int, stop: int) -> bool:
+    """Say whether what stands before a level is whole without it: ``mild bulge l4-5 there is a protrusion``."""
+    before = text[start:stop].rstrip()
+    words = before.rsplit(None, 1)
+    return before[-1:].isalpha() and words[-1].lower() not in _LEADS_TO_LEVEL
 
 
 def _first_word(text: str, start: int, stop: int) -> str:

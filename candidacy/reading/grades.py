@@ -126,6 +126,8 @@ def set_grade(m: Mention, grade: Grade, values: list[int]) -> None:
     names = [str(v) for v in values]
     ok = [v for v, n in zip(values, names, strict=True) if (n in grade.values)]
     if grade.kind == "modic_type":
+        if not names and m.value == "absent":
+            return  # "endplates are normal"
         m.kind = "endplate_change"
         if ok == [0]:
             m.value = "absent"

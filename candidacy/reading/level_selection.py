@@ -172,11 +172,21 @@ def turn_round(parts: Parts, groups: list[Group], mentions: list[Mention]) -> No
             m.discs, m.placed = (), "left_out"
 
 
-def leave_out(mentions: Sequence[Mention], discs: frozenset[str]) -> None:
-    """Drop the discs left out from the discs of each finding."""
+def leave_out(parts: Parts, groups: list[Group], mentions: Sequence[Mention], discs: frozenset[str]) -> None:
+    """Drop the discs left out from the discs of each finding; ``except L5-S1, where ...`` goes on about that disc."""
+    apart = [g for g in _excepted(parts, groups) if _goes_on(parts, g)] if discs else []
     for m in mentions if discs else ():
+        own = next((g for g in apart if m.start >= g.end), None)
+        if own is not None:
+            set_place(m, own.discs, kind_of_group(own), own)
+            continue
         named = LUMBAR if m.discs == ALL else m.discs
         m.discs = tuple(d for d in named if d not in discs)
+
+
+def _goes_on(parts: Parts, group: Group) -> bool:
+    rest = parts.words[group.end : group.end + 2]
+    return not {"where", "which"}.isdisjoint(rest[rest[:1] == [","] :][:1])
 
 
 def own_normal(parts: Parts, groups: Sequence[Group], mentions: list[Mention]) -> None:

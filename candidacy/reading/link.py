@@ -3,9 +3,11 @@
 Negation, doubt and place come afterwards, in ``scope`` and ``place``.
 """
 
+from itertools import pairwise
+
 from candidacy.reading.lexer import Match
 from candidacy.reading.lexicon import Lexicon, Pair, grammar
-from candidacy.reading.mention import Mention, Parts, Severity, severity_after, severity_before
+from candidacy.reading.mention import Mention, Parts, Severity, another, severity_after, severity_before
 from candidacy.reading.reach import backward, forward, only_action, side_by_side, within_clause
 
 _NEURAL = frozenset(("root", "sac", "cord", "cauda"))
@@ -13,6 +15,8 @@ _SIDES = frozenset(("left", "right", "bilateral"))
 _MEASURES = frozenset(("height", "signal", "contour", "space"))
 _TURNS = frozenset(("but", "and", "while", "whereas", ",", "though", "although"))
 _AND_NOT = grammar("and_not")
+_AND = (["and"], ["&"], ["/"])
+_SIDE_JOINS = (["and"], [","], ["/"], ["&"])
 _BETWEEN_SIDES = grammar("between_sides")
 _CUT_WORDS = grammar("phrase_end")
 
@@ -42,6 +46,7 @@ def build(parts: Parts, lex: Lexicon) -> list[Mention]:
     if len(found) > 1:
         found.sort(key=lambda x: (x.start, x.end))
         found = _distinct(found)
+        _worn_alike(found, parts)
     return found
 
 
@@ -56,6 +61,16 @@ def _discs_in_heads(parts: Parts, lex: Lexicon) -> None:
     ]
     if more:
         parts.objs = sorted((*parts.objs, *more), key=lambda o: o.start)
+
+
+def _worn_alike(found: list[Mention], parts: Parts) -> None:
+    """``Moderate desiccation and height loss``: one grade for both, as desiccation alone has no scale."""
+    for first, second in pairwise(found):
+        at = first.severity_at
+        if at is None or first.kind != "desiccation" or second.kind != "height_loss" or second.severity_at:
+            continue
+        if at[1] <= first.end and parts.words[first.end : second.start] in _AND:
+            second.set_severity(Severity(*at, first.severity))
 
 
 def _distinct(found: list[Mention]) -> list[Mention]:
@@ -100,7 +115,11 @@ def _link(act: Match, parts: Parts, lex: Lexicon, taken: set[int], found: list[M
         back = backward(act, parts, wanted, taken, within_clause if len(parts.acts) > 1 else only_action)
         if back:
             _emit(act, back, True, parts, pairs, found)
-        elif not _share_object(act, parts, wanted, pairs, found) and not _elided(act, parts, pairs, found):
+        elif not (
+            _share_object(act, parts, wanted, pairs, found)
+            or _elided(act, parts, pairs, found)
+            or _same_disc(act, parts, pairs, found)
+        ):
             _alone_mention(act, parts, pairs.get((act.entry.kind, "alone")), found)
 
 
@@ -145,6 +164,21 @@ def _elided(act: Match, parts: Parts, pairs: dict[tuple[str, str], Pair], found:
     return True
 
 
+def _same_disc(act: Match, parts: Parts, pairs: dict[tuple[str, str], Pair], found: list[Mention]) -> bool:
+    """``the disc is narrowed and degenerated``: the second word is of the disc of the first."""
+    before = next((m for m in reversed(found) if m.end <= act.start), None)
+    pair = pairs.get((act.entry.kind, "disc"))
+    if before is None or pair is None or before.obj != "disc" or before.kind == pair.kind:
+        return False
+    graded = {i for start, end, _ in parts.severities for i in range(start, end)}
+    gap = [w for i, w in enumerate(parts.words[before.end : act.start], before.end) if i not in graded]
+    if gap not in (["and"], [","], [",", "and"]):
+        return False
+    found.append(Mention(pair.kind, pair.value_by(act.entry), act.start, act.end, pair.id))
+    found[-1].obj = "disc"
+    return True
+
+
 def _blocked_by_finding(parts: Parts, low: int, high: int) -> bool:
     return any(low <= h.start < high for rows in (parts.heads, parts.acts, parts.objs) for h in rows)
 
@@ -158,7 +192,8 @@ def _emit(
     found: list[Mention],
 ) -> None:
     first = min(objs[0].start, act.start)
-    floor = max((h.end for h in parts.heads if h.end <= first), default=0) if parts.heads else 0
+    ends = (h.end for h in parts.heads if h.end <= first and not another(h, parts.words))
+    floor = max(ends, default=0) if parts.heads else 0
     inherited = None if back else severity_before(parts, act.start, floor)
     last = objs[0]
     for o in objs:
@@ -229,8 +264,22 @@ def _side_in(parts: Parts, low: int, high: int) -> tuple[str, ...]:
     """Give the side that is named first in a range of tokens, if only words between sides stand before it."""
     for a in parts.attributes:
         if a.entry.kind == "side" and low <= a.start < high:
-            return a.entry.value if _BETWEEN_SIDES.issuperset(parts.words[low : a.start]) else ()
+            named = _thing_follows(parts, a.end)
+            alone = not named and _BETWEEN_SIDES.issuperset(parts.words[low : a.start])
+            return a.entry.value if alone else ()  # "severe right foraminal stenosis" has its own thing
     return ()
+
+
+def _thing_follows(parts: Parts, at: int) -> bool:
+    """Say whether a thing of its own follows a side, further grades and sides between: ``right and mild left foramen``."""
+    inner = {i for start, end, _ in parts.severities for i in range(start, end)}
+    inner |= {i for a in parts.attributes if a.entry.kind == "side" for i in range(a.start, a.end)}
+    joined = at
+    while joined in inner or parts.words[joined : joined + 1] in _SIDE_JOINS:
+        joined += 1
+    if joined > at and joined - 1 not in inner:
+        return False
+    return any(o.start == joined for rows in (parts.objs, parts.heads, parts.acts) for o in rows)
 
 
 def _inside(parts: Parts, low: int, high: int) -> Severity | None:

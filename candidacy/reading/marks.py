@@ -171,6 +171,9 @@ def _whole(reading: Reading) -> dict[str, object]:
             if status in statuses:
                 out[field] = status
                 break
+    six = [f for f in reading.findings if f.kind == "lumbar_vertebra_count" and f.value == 6]
+    if any(f.status == PRESENT for f in six):
+        out["transitional_vertebra"] = PRESENT
     if any(f.kind == "normal_study" and f.status == PRESENT for f in rows):
         out["normal_study"] = PRESENT
     return out

@@ -136,10 +136,15 @@ def severity_before(parts: Parts, at: int, floor: int) -> Severity | None:
             gap = gap[1:]
         if not _SEV_STOP.isdisjoint(gap):
             return None
-        if any(end <= h.start < at for h in parts.heads):
+        if any(end <= h.start < at and not another(h, words) for h in parts.heads):
             return None
         return Severity(start, end, value)
     return None
+
+
+def another(head: Match, words: list[str]) -> bool:
+    """Say whether a head names another thing here: ``degenerative disc`` in "degenerative disc space narrowing"."""
+    return head.end < len(words) and words[head.end] in head.entry.not_before
 
 
 def severity_after(parts: Parts, at: int) -> Severity | None:

@@ -181,6 +181,29 @@ def _phrases(words: Sequence[str], data: _Words) -> list[_Row]:
     return out
 
 
+def not_of_the_spine(seen: Iterable[Outside], tokens: Tokens, mentions: list[Mention]) -> None:
+    """Take out tumours of the spine that are masses of an organ apart from it: ``a mass of the left kidney``."""
+    apart, spinal = _apart()
+    words = [w for o in seen if o.organ in apart for w in o.words]
+    if not words or tokens.groups or not spinal.isdisjoint(m[0].lower() for m in tokens.found):
+        return
+    mentions[:] = [
+        m
+        for m in mentions
+        if m.kind != "tumour" or not any(_meet(tokens.span(m.start, m.end), w) for w in words)
+    ]
+
+
+def _meet(a: Span, b: Span) -> bool:
+    return a.start < b.end and b.start < a.end
+
+
+@cache
+def _apart() -> tuple[frozenset[str], frozenset[str]]:
+    data = rows_of("outside")
+    return frozenset(r["name"] for r in data["organs"] if r.get("apart")), frozenset(data["spinal"])
+
+
 def _nearest(words: Sequence[str], said: _Row, organs: Sequence[_Row], reach: int) -> _Row | None:
     only, never = said.row.get("only"), said.row.get("not_of", ())
     best: tuple[int, _Row] | None = None

@@ -81,6 +81,7 @@ def assign(
     beside = compared(parts, discs)
     if beside:
         discs = [g for g in discs if g not in beside]
+    told = discs
     discs, left_out = set_apart(parts, discs)
     head, content = heading_of(parts, discs)
     if head is not None:
@@ -103,7 +104,7 @@ def assign(
         place_by_vertebra(parts, bones, mentions, rest or ([head] if head else []))
         of_one(parts, discs, mentions)
         in_turn(parts, rest, mentions)
-        leave_out(mentions, left_out)
+        leave_out(parts, told, mentions, left_out)
         turn_round(parts, rest, mentions)
     ctx.end = sentence.end
     if discs:

@@ -33,6 +33,8 @@ def forward(
                 break
             if any(w in (",", "with") for w in gap) and len(gap) > 3 and act.entry.kind == "normal":
                 break
+            if act.entry.kind == "normal" and gap[:1] == ["and"]:
+                break  # "the discs are normal and the canal is wide"
         elif (
             len(gap) > 6
             or _blocked(parts, last, o.start, act)

@@ -14,6 +14,7 @@ from candidacy.reading.exam_date import exam_date
 from candidacy.reading.gates import gate
 from candidacy.reading.grades import add_grades
 from candidacy.reading.groups import LUMBOSACRAL, OTHERS
+from candidacy.reading.heights import of_vertebrae
 from candidacy.reading.ledger import ledger
 from candidacy.reading.level_selection import own_normal
 from candidacy.reading.levels import KEYS, LUMBAR, LUMBAR_SIX
@@ -36,7 +37,7 @@ from candidacy.reading.model import (
     Unplaced,
     Value,
 )
-from candidacy.reading.outside import findings_of, outside
+from candidacy.reading.outside import findings_of, not_of_the_spine, outside
 from candidacy.reading.place import UNDER_HEADING, Context, assign
 from candidacy.reading.questions import questions
 from candidacy.reading.scope import apply
@@ -190,11 +191,15 @@ def _read(
     if not lex.study_words.isdisjoint(parts.words):
         out.study.append(sentence)
     mentions = build(parts, lex)
+    if seen and mentions:
+        not_of_the_spine(seen, tokens, mentions)
     graded = not lex.grade_words.isdisjoint(parts.words) or not lex.grade_kinds.isdisjoint(
         [m.kind for m in mentions]
     )
     unscaled = add_grades(parts, mentions, lex) if graded else []
     apply(parts, mentions)
+    for m in of_vertebrae(parts, tokens.groups, mentions):
+        out.left_over.append(Unplaced(tokens.span(m.start, m.end), "height of a vertebra"))
     if added:
         drop_bare(parts, mentions, added)
     _normal_levels(parts, mentions, tokens, ctx, sentence)

@@ -14,6 +14,7 @@ _SEEN_GOES_ON = grammar("seen_goes_on")
 _PARTICIPLES = grammar("fresh_clause")
 _VERBS = frozenset(("is", "are", "was", "were", "has", "have"))
 _PHRASE_END = grammar("phrase_end")
+_ONLY = (["only"], ["just"], ["merely"], ["and"], ["a"], ["at"], ["most"])
 _LIST_ENDS = frozenset(("and", "or", "nor", "&", "/"))
 
 
@@ -72,6 +73,8 @@ def _forward_end(m: Match, parts: Parts, size: int) -> int:
 
 
 def _severity_at(parts: Parts, at: int) -> bool:
+    while parts.words[at : at + 1] in _ONLY:
+        at += 1
     return any(s == at for s, _, _ in parts.severities)
 
 

@@ -18,6 +18,7 @@ from tests.published.test_report_findings import half
 
 GOLD = load(Path(__file__).parent / "data" / "dictation_gold.jsonl")
 SECOND = load(Path(__file__).parent / "data" / "dictation_gold_2.jsonl")
+DEVELOPMENT = load(Path(__file__).parent / "data" / "dictation_gold_dev.jsonl")
 
 
 @pytest.mark.parametrize("which", ["A", "B"])
@@ -60,6 +61,26 @@ def test_the_second_set_is_as_described() -> None:
     assert len(set(ids)) == len(ids) == 60
     halves = [half(i) for i in ids]
     assert (halves.count("A"), halves.count("B")) == (29, 31)
+
+
+@pytest.mark.parametrize(("style", "least"), [("ordinary", 1.0), ("hard", 0.87)])
+def test_figures_of_the_development_set_do_not_fall(style: str, least: float) -> None:
+    result = score([g for g in DEVELOPMENT if g["style"] == style])
+    assert result["present_findings_micro"]["f1"] >= least, result["differences"]
+    assert result["present_findings_micro"]["fp"] == 0
+    assert result["silent_wrong"] == []
+
+
+def test_what_is_outside_the_discs_is_told_or_shown_unread() -> None:
+    told = 0
+    for g in DEVELOPMENT:
+        reading = read_text(g["text"])
+        for words in g["incidental"]:
+            start = g["text"].index(words)
+            end = start + len(words)
+            assert any(o.evidence.start < end and start < o.evidence.end for o in reading.outside), words
+            told += 1
+    assert told == 11
 
 
 def row(**fields: str) -> dict[str, str]:
