@@ -1,4 +1,4 @@
-"""``candidacy read`` for discography and procedure notes: which of the documents they are, and their answers."""
+"""``candidacy read`` for discography and procedure notes and letters: which of the documents they are, and their answers."""
 
 from collections.abc import Sequence
 from pathlib import Path
@@ -13,8 +13,9 @@ if TYPE_CHECKING:
     from candidacy.reading.inputs import ReportText
     from candidacy.reading.notes.model import NoteReading
 
-
-_AS = {"letter": "letter (only what it tells of imaging is read)"}
+_OWN = ("discography", "procedure", "letter")
+"""Kinds that the imaging reader does not read."""
+_OF_IMAGING = "what it tells of imaging is read with --kind imaging"
 
 
 def answered(loaded: Sequence["ReportText"], path: Path, name: str, wish: Wish) -> str | None:
@@ -29,13 +30,13 @@ def answered(loaded: Sequence["ReportText"], path: Path, name: str, wish: Wish) 
 
     whole = [t for t in loaded if not (t.problems or t.superseded)]
     guesses = [settled(t.text, wish.kind, name, "imaging") for t in whole]
-    if not any(g.kind in ("discography", "procedure") for g in guesses):
-        told = dict.fromkeys(f"Read as {_AS.get(g.kind or '', g.kind)}: {g.why}" for g in guesses)
+    if not any(g.kind in _OWN for g in guesses):
+        told = dict.fromkeys(f"Read as {g.kind}: {g.why}" for g in guesses)
         return "\n".join(told)
     if len(loaded) > 1:
         raise ReportError(
-            [Problem(Code.BAD_REPORT, "the file holds several documents, a note among them", name,
-                     found=str(len(loaded)), next_step="give one note a file")]
+            [Problem(Code.BAD_REPORT, "the file holds several documents, a note or letter among them", name,
+                     found=str(len(loaded)), next_step="give one a file")]
         )  # fmt: skip
     _answer(whole[0], path, name, wish)
     return None
@@ -43,6 +44,7 @@ def answered(loaded: Sequence["ReportText"], path: Path, name: str, wish: Wish) 
 
 def _answer(report: "ReportText", path: Path, name: str, wish: Wish) -> None:
     from candidacy.commands.read_ask import asked_for
+    from candidacy.reading.letters.read import read_letter
     from candidacy.reading.notes import show
     from candidacy.reading.notes.elements import day_of, told
     from candidacy.reading.notes.kinds import settled
@@ -51,7 +53,10 @@ def _answer(report: "ReportText", path: Path, name: str, wish: Wish) -> None:
     from candidacy.reading.show import to_json
 
     kind = settled(report.text, wish.kind, name, "imaging")
-    reading = read_note(report.text, kind.kind, name)._replace(why=kind.why)
+    if kind.kind == "letter":
+        reading = read_letter(report.text, name, wish.day)._replace(why=f"{kind.why}; {_OF_IMAGING}")
+    else:
+        reading = read_note(report.text, kind.kind, name)._replace(why=kind.why)
     sent = tuple(Question(mark.about, "", "", ()) for mark in report.marks)
     reading = reading._replace(questions=(*sent, *reading.questions))
     if wish.ask and reading.kind != "discography":
@@ -71,16 +76,22 @@ def _answer(report: "ReportText", path: Path, name: str, wish: Wish) -> None:
 
 
 def _into(into: Path, reading: "NoteReading", report: "ReportText", path: Path, wish: Wish) -> None:
+    from candidacy.reading.letters.entries import with_places_for
+    from candidacy.reading.letters.read import day_of_letter
     from candidacy.reading.notes.elements import DOCUMENTS, day_of, note_facts, with_place_for
 
     day = wish.day or report.day
+    if reading.kind == "letter":
+        written, placed, given = day_of_letter(reading.text), with_places_for, ""
+    else:
+        written, placed, given = day_of(reading), with_place_for, day
     put_into(
         into,
         path,
         wish,
         DOCUMENTS[reading.kind],
-        day or day_of(reading),
-        lambda record, key: with_place_for(record, note_facts(reading, key, day)),
+        day or written,
+        lambda record, key: placed(record, note_facts(reading, key, given)),
     )
     click.echo(f"read as {reading.kind}: {reading.why}")
     for question in reading.questions:

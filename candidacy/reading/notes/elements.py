@@ -3,7 +3,7 @@
 from typing import Any
 
 from candidacy.case.catalogue import STANDARD_LEVELS, Element, catalogue
-from candidacy.case.edit import with_entry
+from candidacy.case.edit import scope_of, with_entry
 from candidacy.case.facts import normal_level
 from candidacy.case.record import CaseRecord, DocumentKind, FactEntry
 from candidacy.foundation.units import convert
@@ -13,7 +13,11 @@ from candidacy.reading.elements import BY, ReadFact
 from candidacy.reading.notes.merged import quoted
 from candidacy.reading.notes.model import INJECTION, PATIENT, NoteFact, NoteReading
 
-DOCUMENTS: dict[str, DocumentKind] = {"discography": "discography_record", "procedure": "procedure_note"}
+DOCUMENTS: dict[str, DocumentKind] = {
+    "discography": "discography_record",
+    "procedure": "procedure_note",
+    "letter": "referral_letter",
+}
 """What a note of a kind is called among the documents of a case record."""
 _MAX_WORDS = 200
 _DAYS = ("discography_date", "facet_block_date", "sacroiliac_block_date", "injection_date")
@@ -130,7 +134,7 @@ def _same_entry(record: CaseRecord, own: list[ReadFact]) -> int:
 def possible(fact: NoteFact) -> bool:
     """Say whether a record could hold the value: within what the catalogue calls possible, on a disc it knows."""
     element = catalogue()[fact.element]
-    if fact.subject not in (PATIENT, INJECTION) and normal_level(fact.subject) is None:
+    if scope_of(fact.subject) == "disc" and normal_level(fact.subject) is None:
         return False
     numbers = [v for value in fact.form.values() for v in (value if isinstance(value, list) else [value])]
     numbers = [v for v in numbers if isinstance(v, float)]

@@ -8,9 +8,15 @@ from candidacy.reading.notes.merged import quoted
 from candidacy.reading.notes.model import INJECTION, PATIENT, NoteFact, NoteReading, form_words
 
 CAUTION = (
-    "Read by program from the words of the note; compare with the note before use. "
+    "Read by program from the words of the document; compare with the document before use. "
     "Not a diagnosis. What is not listed is not stated, which is not the same as absent."
 )
+_ENTRIES = {
+    "medicines": "Medicine",
+    "treatments": "Treatment",
+    "injections": "Injection",
+    "surgeries": "Surgery",
+}
 
 
 def element_words(fact: NoteFact) -> str:
@@ -18,8 +24,11 @@ def element_words(fact: NoteFact) -> str:
     return fact.element.replace("discography_", "").replace("_", " ")
 
 
-def subject_words(subject: str) -> str:
+def subject_words(subject: str, kind: str = "") -> str:
     """Name what a fact is about."""
+    entry = subject.partition("[")
+    if kind == "letter":
+        return "The patient" if subject == PATIENT else f"{_ENTRIES[entry[0]]} {entry[2].rstrip(']')}"
     return {PATIENT: "The procedure as a whole", INJECTION: "The injection"}.get(subject, subject)
 
 
@@ -41,11 +50,12 @@ def by_subject(reading: NoteReading) -> list[tuple[str, list[NoteFact]]]:
 
 def as_text(reading: NoteReading, name: str = "") -> str:
     """Give a note reading as plain text that needs no colour."""
-    out = [f"Note: {name}" if name else "Note", f"Read as {reading.kind}: {reading.why}", ""]
+    title = "Letter" if reading.kind == "letter" else "Note"
+    out = [f"{title}: {name}" if name else title, f"Read as {reading.kind}: {reading.why}", ""]
     if reading.questions:
         out += ["TO SETTLE", *(f"  ~ {q.about}" for q in reading.questions), ""]
     for subject, rows in by_subject(reading):
-        out.append(subject_words(subject))
+        out.append(subject_words(subject, reading.kind))
         out += [
             f'  {element_words(f):<28} {value_words(f):<40} "{quoted(reading.text, f.spans)}"' for f in rows
         ]
@@ -116,7 +126,7 @@ def as_html(reading: NoteReading, name: str = "") -> str:
         table=by_subject(reading),
         caution=CAUTION,
         element=element_words,
-        subject=subject_words,
+        subject=lambda subject: subject_words(subject, reading.kind),
         value=value_words,
         quote=lambda spans: quoted(reading.text, spans),
     )

@@ -60,28 +60,22 @@ def vocabulary() -> Vocabulary:
     data: dict[str, Any] = yaml.load(text, Loader=yaml.BaseLoader)  # words such as "no" and "on" stay words
     tree: dict[str, Any] = {}
 
-    def add(phrase: str, role: Role) -> None:
-        node = tree
-        for word in _words(phrase):
-            node = node.setdefault(word, {})
-        node.setdefault("", []).append(role)
-
     for row in data["labels"]:
         for phrase in row["phrases"]:
-            add(phrase, Role("label", row["of"]))
+            plant(tree, phrase, Role("label", row["of"]))
     for row in data["says"]:
         for phrase in row["phrases"]:
-            add(phrase, Role("say", row))
+            plant(tree, phrase, Role("say", row))
     for row in data["labelled"]:
         for phrase in row["phrases"]:
-            add(phrase, Role("labelled", row))
+            plant(tree, phrase, Role("labelled", row))
     for name in _CLASSES:
         for phrase in data[name]:
-            add(phrase, Role(name))
+            plant(tree, phrase, Role(name))
     for name in _TABLES:
         for value, phrases in data[name].items():
             for phrase in phrases:
-                add(phrase, Role(name, value))
+                plant(tree, phrase, Role(name, value))
     return Vocabulary(tree, data, {row["of"]: row for row in data["labels"]})
 
 
@@ -100,11 +94,22 @@ def _plain_word(found: re.Match[str]) -> str:
     return "".join(found[0].lower().split()) if "\n" in found[0] else found[0].lower()
 
 
-def items(text: str, start: int, end: int) -> list[Item]:
-    """Split ``text[start:end]`` into items, the longest phrase first; a word that is no phrase has no roles."""
+def plant(tree: dict[str, Any], phrase: str, role: Role) -> None:
+    """Put a phrase into a tree of words."""
+    node = tree
+    for word in _words(phrase):
+        node = node.setdefault(word, {})
+    node.setdefault("", []).append(role)
+
+
+def items(text: str, start: int, end: int, tree: dict[str, Any] | None = None) -> list[Item]:
+    """Split ``text[start:end]`` into items, the longest phrase first; a word that is no phrase has no roles.
+
+    ``tree`` holds the phrases, if not those of notes.
+    """
     found = list(_TOKEN.finditer(text, start, end))
     words = [_plain_word(m) for m in found]
-    tree = vocabulary().tree
+    tree = vocabulary().tree if tree is None else tree
     out: list[Item] = []
     at = 0
     while at < len(words):

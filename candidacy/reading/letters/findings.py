@@ -1,0 +1,139 @@
+"""Findings that are denied or stated: which word that says whether reaches which of them."""
+
+from candidacy.reading.letters.parts import Part
+from candidacy.reading.letters.segments import Segment, is_light
+from candidacy.reading.letters.shapes import Said, Told, Where, row_says
+
+DENIED, STATED = "denied", "stated"
+_OPEN = "whether it is present or denied is not stated"
+_BREAK = "which of them is denied is open"
+
+
+def read_findings(rows: list[Segment], where: Where, known: list[bool]) -> dict[int, Told]:
+    """Say for each segment that holds findings what it comes to; ``known`` tells which segments hold known words only."""
+    own = [_own(row) if known[n] else "" for n, row in enumerate(rows)]
+    bare = [known[n] and row.has("findings") and own[n] == "bare" for n, row in enumerate(rows)]
+    out: dict[int, Told] = {}
+    n = 0
+    while n < len(rows):
+        if not (known[n] and rows[n].has("findings")):
+            n += 1
+            continue
+        if bare[n]:
+            out[n] = _told(rows[n], STATED if where.section == "problems" else "", where, True)
+            n += 1
+            continue
+        stop = n + 1
+        while stop < len(rows) and bare[stop] and rows[stop].by not in (".", "but", ""):
+            stop += 1
+        mixed = any(o in (STATED,) and rows[i].has("findings") for i, o in enumerate(own[:n]))
+        reach = _reach(own[n], [r.by for r in rows[n + 1 : stop]], mixed)
+        if stop < len(rows) and not known[stop] and rows[stop].by == "or" and own[n] == STATED:
+            reach = ""
+        status = {"deny_all": DENIED, "deny": DENIED, "behind": DENIED}.get(own[n], own[n])
+        if own[n] == STATED and reach == "":
+            out[n] = Told(why=_OPEN)
+        else:
+            out[n] = _told(rows[n], status, where, False)
+        for i in range(n + 1, stop):
+            why = _BREAK if status == DENIED else _OPEN
+            out[i] = _told(rows[i], status if reach else "", where, False, why)._replace(begin=rows[n].start)
+        n = stop
+    return out
+
+
+def _own(row: Segment) -> str:
+    """The status a segment has of itself: ``deny_all``, ``deny``, ``behind``, ``stated``, ``bare``, or ``open``."""
+    heavy = [p for p in row.parts if not is_light(p) or p.role("findings")]
+    signs = [
+        p
+        for p in heavy
+        if not p.role("findings")
+        and any(p.role(n) for n in ("deny_all", "deny", "state", "denied_behind", "stated_behind"))
+    ]
+    found = [i for i, p in enumerate(heavy) if p.role("findings")]
+    if not found:
+        return ""
+    if not signs:
+        return "bare"
+    if len(signs) > 1:
+        return "open"
+    at = heavy.index(signs[0])
+    sign = signs[0]
+    if at < found[0]:
+        if sign.role("deny_all"):
+            return "deny_all"
+        if len(found) > 1:
+            return "open"
+        if sign.role("deny"):
+            return "deny"
+        return STATED if sign.role("state") else "open"
+    if len(found) == 1 and at > found[0] and at == len(heavy) - 1:
+        if sign.role("denied_behind") or (sign.role("deny_all") and sign.text.lower() == "denied"):
+            return "behind"
+        if sign.role("stated_behind"):
+            return STATED
+    return "open"
+
+
+def _reach(own: str, signs: list[str], mixed: bool) -> str:
+    """Say whether a status goes on to the bare findings behind it, joined by ``signs``."""
+    if not signs:
+        return "yes"
+    if own == "behind":
+        return ""
+    if own == STATED:
+        return "" if "or" in signs else "yes"
+    if mixed and signs[-1] != "or":
+        return ""
+    if own == "deny_all":
+        return "yes"
+    rest = [s for s in signs if s != "or"]
+    if any(s != "," for s in rest):
+        return ""
+    last = max((i for i, s in enumerate(signs) if s == "or"), default=len(signs))
+    return "" if any(s == "," for s in signs[last + 1 :]) else "yes"
+
+
+def _told(row: Segment, status: str, where: Where, alone: bool, why: str = _OPEN) -> Told:
+    heavy = [p for p in row.parts if not is_light(p) or p.role("findings")]
+    found = [p for p in heavy if p.role("findings")]
+    rest = [p for p in heavy if not p.role("findings") and not _is_sign(p)]
+    history = [p for p in rest if p.role("history")]
+    rest = [p for p in rest if not p.role("history") and not p.role("labels")]
+    if rest:
+        return Told(why="not wholly understood")
+    said: tuple[Said, ...] = ()
+    for p in found:
+        data = p.role("findings").value  # type: ignore[union-attr]
+        its = status
+        if data.get("said_whole") and not its and where.section != "problems":
+            return Told(why=why)
+        if alone and not data.get("standing") and not data.get("said_whole"):
+            its = ""
+        if history and its == "" and data.get("standing"):
+            its = STATED
+        if its in ("", "open"):
+            return Told(why=why)
+        if its == STATED and history and not data.get("standing"):
+            return Told(why="of an earlier time")
+        if its == STATED and data.get("stated") is None:
+            return (
+                Told(why=f"said to be present: {p.text}", ask=_asked(p, data))
+                if "ask" in data
+                else Told(why="no element of the record holds it")
+            )
+        if its == DENIED and data.get("denied") is None:
+            return Told(why=data.get("ask_denied", "no element of the record holds its denial"))
+        said += row_says(data[its])
+        if its == DENIED and "rest_denied" in data:
+            return Told(said, why=data["rest_denied"], missed=(p,))
+    return Told(said)
+
+
+def _is_sign(part: Part) -> bool:
+    return any(part.role(n) for n in ("deny_all", "deny", "state", "denied_behind", "stated_behind"))
+
+
+def _asked(part: Part, data: dict[str, str]) -> str:
+    return f"{' '.join(part.text.split())} is stated; not said is {data['ask']}"

@@ -1,0 +1,138 @@
+"""Where the clauses of a letter begin and end, and the heading each stands under."""
+
+import re
+from collections.abc import Iterator
+from typing import NamedTuple
+
+from candidacy.reading.letters.words import alternatives, items_of, words
+from candidacy.reading.model import Span
+
+_LINE = re.compile(r"[^\r\n\v\f\u2028\u2029]+")
+_BULLET = re.compile(r"\s*(?:[-*•·–>]\s+|\(?\d{1,2}[.)]\s+)?")
+_HEAD = re.compile(r"\s*([A-Za-z][A-Za-z/&' \-]{0,40}?)\s*(:|$)")
+_END = re.compile(r"[.!?]+(?=\s+[^\s\da-z]|\s*$)")
+_WRAPPED = 60
+"""A line of so many characters may have been wrapped, whatever follows."""
+_LISTS = ("medicines", "allergies", "problems", "surgical")
+_CLOSED = ("family", "plan", "imaging", "other")
+REASONS = {
+    "family": "stands under the history of the family",
+    "plan": "stands under what is planned",
+    "imaging": "stands under imaging, which is read by itself",
+    "other": "stands under a heading that is not known",
+}
+
+
+class Sentence(NamedTuple):
+    """A sentence, item of a list or labelled line; ``skip`` says why nothing of it is asserted."""
+
+    span: Span
+    section: str
+    skip: str = ""
+
+
+def sentences(text: str) -> list[Sentence]:
+    """Split a letter into sentences in the order of the text."""
+    out: list[Sentence] = []
+    section, content, alone = "text", False, False
+    for start, end, blank in _lines(text):
+        at = _BULLET.match(text, start, end).end()  # type: ignore[union-attr]
+        if blank and section not in _CLOSED[:3] and content:
+            section = "text"
+        if at >= end:
+            continue
+        head = _HEAD.match(text, at, end)
+        opened = _section(head, text, start, end) if head is not None else ""
+        if head is not None and opened:
+            section, content, alone = opened, False, not text[head.end() : end].strip()
+            out.append(Sentence(_trim(text, at, head.end()), section, "heading"))
+            at = head.end()
+        for span in _ends(text, at, end):
+            content = True
+            out.append(Sentence(span, section, REASONS.get(section, "")))
+    return out
+
+
+def _section(head: re.Match[str], text: str, start: int, end: int) -> str:
+    name = " ".join(head[1].lower().split())
+    known = words().headings.get(name, "")
+    if known and (head[2] == ":" or head[1].isupper() or not text[head.end() : end].strip()):
+        return known
+    stands_alone = head[2] == ":" and not text[head.end() : end].strip()
+    if (
+        stands_alone
+        and not name.startswith(alternatives("greetings"))
+        and name not in alternatives("date_labels")
+    ):
+        return "other"
+    return ""
+
+
+def _lines(text: str) -> list[tuple[int, int, bool]]:
+    """Logical lines with whether a blank one stood before; lines that a program wrapped are joined again."""
+    out: list[tuple[int, int, bool]] = []
+    last = 0
+    for m in _LINE.finditer(text):
+        if not m[0].strip():
+            continue
+        blank = text.count("\n", last, m.start()) > 1
+        if out and not blank and _goes_on(text, out[-1], m.start(), m.end(), m.start() - last):
+            out[-1] = (out[-1][0], m.end(), out[-1][2])
+        else:
+            out.append((m.start(), m.end(), blank))
+        last = m.end()
+    return out
+
+
+def _goes_on(text: str, before: tuple[int, int, bool], start: int, end: int, gap: int) -> bool:
+    tail = text[before[0] : before[1]].rstrip()
+    body = text[start:end].strip()
+    if tail[-1] in ".:!?" and not _is_short(tail):
+        return False
+    if _BULLET.match(text, start, end).end() > start + len(text[start:end]) - len(text[start:end].lstrip()):  # type: ignore[union-attr]
+        return False
+    head = _HEAD.match(text, start, end)
+    if head is not None and head[2] == ":":
+        return False
+    if head is not None and " ".join(head[1].lower().split()) in words().headings:
+        return False
+    line_head = _HEAD.match(tail)
+    if line_head is not None and line_head.end() == len(tail) and line_head[1].lower() in words().headings:
+        return False
+    last_line = tail[max(tail.rfind("\n"), tail.rfind("\r")) + 1 :]
+    if (
+        body[0].islower()
+        or body[0].isdigit()
+        or body[0] in "(%"
+        or tail[-1] in ",-/("
+        or len(last_line) >= _WRAPPED
+    ):
+        return True
+    row = items_of(text, max(before[0], before[1] - 60), before[1])
+    last = row[-1]
+    light = any(
+        last.role(n) for n in ("fillers", "deny", "deny_all", "state", "history", "taking", "done", "stops")
+    )
+    return last.text.lower() in ("and", "or", "nor", "but") or (light and last.text[-1].isalnum())
+
+
+def _ends(text: str, start: int, end: int) -> Iterator[Span]:
+    at = start
+    for m in _END.finditer(text, start, end):
+        if m.start() < at or (_is_short(text[at : m.end()]) and m.end() < end):
+            continue
+        if text[at : m.start()].strip():
+            yield _trim(text, at, m.end() if "?" in m[0] else m.start())
+        at = m.end()
+    if any(ch.isalnum() for ch in text[at:end]):
+        yield _trim(text, at, end)
+
+
+def _is_short(tail: str) -> bool:
+    found = re.search(r"([A-Za-z.]+)\.\Z", tail)
+    return found is not None and found[1].lower() in alternatives("abbreviations")
+
+
+def _trim(text: str, start: int, end: int) -> Span:
+    body = text[start:end]
+    return Span(start + len(body) - len(body.lstrip()), start + len(body.rstrip()))

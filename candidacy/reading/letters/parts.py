@@ -1,0 +1,156 @@
+"""What a sentence is made of: phrases, numbers with their unit, scores, heights and days, each with its place."""
+
+import re
+from typing import Any, NamedTuple
+
+from candidacy.reading.letters.words import items_of
+from candidacy.reading.notes.days import days
+from candidacy.reading.notes.vocabulary import Item, Role, vocabulary
+
+_MONTH = re.compile(
+    r"\b(?:([A-Za-z]{3,9})\.?,?\s+(?:of\s+)?((?:19|20)\d{2})|(1[0-2]|0?[1-9])/((?:19|20)\d{2}))(?![\d/\-])"
+)
+_THOUSANDS = re.compile(r"(?<![\d.,])\d{1,3}(?:,\d{3})+(?![\d,])")
+_HEIGHT = re.compile(
+    r"(?<![\d.])([3-7])\s*(?:'|’|′|ft\.?|feet|foot)\s*(\d{1,2})\s*(?:\"|”|″|''|’’|in\b\.?|inches|inch)?(?![\d./])",
+    re.IGNORECASE,
+)
+_SCORE = re.compile(
+    r"(?<![\d./\-])(\d{1,2}(?:\.\d)?)(?:\s?(?:-|–|to)\s?(\d{1,2}(?:\.\d)?))?\s*(?:/|out\s+of)\s*(?:a\s+possible\s+)?10(?![\d/.,]\d|\d|/)",
+    re.IGNORECASE,
+)
+_YEAR = re.compile(r"(?<![\d/.\-])(?:19|20)\d{2}(?![\d/\-]|\.\d|\s*(?:mg|mL|IU|units))")
+_BOUNDS = {">": "more_than", "<": "less_than"}
+
+
+class Part(NamedTuple):
+    """A stretch of a sentence: a phrase with its roles, or a measured thing (``kind`` other than ``phrase``).
+
+    ``low`` and ``high`` are those of a number or score, ``unit`` its unit, ``day`` a day, month or year as a record
+    writes it; ``bound`` is that of "over" or "at least", ``about`` that it is called approximate.
+    """
+
+    kind: str
+    start: int
+    end: int
+    text: str
+    roles: tuple[Role, ...] = ()
+    low: float = 0.0
+    high: float = 0.0
+    unit: str = ""
+    day: str = ""
+    bound: str = ""
+    about: bool = False
+
+    def role(self, name: str) -> Role | None:
+        return next((r for r in self.roles if r.name == name), None)
+
+
+def parts_of(text: str, start: int, end: int) -> list[Part]:
+    """Split ``text[start:end]`` into parts, numbers joined with their unit and with what bounds them."""
+    fixed = _fixed(text, start, end)
+    out: list[Part] = []
+    at = start
+    for part in [*fixed, None]:
+        stop = part.start if part is not None else end
+        out += [_plain(i) for i in items_of(text, at, stop)]
+        if part is not None:
+            out.append(part)
+            at = part.end
+    return _bounded(_with_units(_ranges(out)))
+
+
+def _fixed(text: str, start: int, end: int) -> list[Part]:
+    found: list[Part] = []
+
+    def add(kind: str, m: tuple[int, int], **rest: Any) -> None:
+        if not any(p.start < m[1] and m[0] < p.end for p in found):
+            found.append(Part(kind, m[0], m[1], text[m[0] : m[1]], **rest))
+
+    for day in days(text, start, end):
+        add("day", day.span, day=day.day or "no day")
+    months = vocabulary().data["months"]
+    for m in _MONTH.finditer(text, start, end):
+        name = (m[1] or "").lower()
+        if m[3]:
+            add("day", m.span(), day=f"{m[4]}-{int(m[3]):02d}")
+        elif name in months:
+            add("day", m.span(), day=f"{m[2]}-{int(months[name]):02d}")
+    for m in _HEIGHT.finditer(text, start, end):
+        if int(m[2]) < 12:
+            inches = float(int(m[1]) * 12 + int(m[2]))
+            add("height", m.span(), low=inches, high=inches, unit="in")
+    for m in _SCORE.finditer(text, start, end):
+        low, high = float(m[1]), float(m[2] or m[1])
+        if low <= high <= 10:
+            add("score", m.span(), low=low, high=high)
+    for m in _THOUSANDS.finditer(text, start, end):
+        value = float(m[0].replace(",", ""))
+        add("number", m.span(), low=value, high=value)
+    for m in _YEAR.finditer(text, start, end):
+        add("day", m.span(), day=m[0])
+    return sorted(found, key=lambda p: p.start)
+
+
+def _plain(item: Item) -> Part:
+    number = item.role("number")
+    if number is not None:
+        return Part("number", item.start, item.end, item.text, item.roles, number.value, number.value)
+    return Part("phrase", item.start, item.end, item.text, item.roles)
+
+
+def _ranges(parts: list[Part]) -> list[Part]:
+    out: list[Part] = []
+    for part in parts:
+        if (
+            part.kind == "number"
+            and len(out) > 1
+            and out[-1].text in ("-", "–", "to")
+            and out[-2].kind == "number"
+            and out[-2].high < part.low
+        ):
+            before = out[-2]
+            del out[-2:]
+            part = part._replace(start=before.start, low=before.low, text="range")
+        out.append(part)
+    return out
+
+
+def _with_units(parts: list[Part]) -> list[Part]:
+    out: list[Part] = []
+    for part in parts:
+        unit = part.role("units")
+        if unit is not None and out and out[-1].kind == "number" and not out[-1].unit:
+            out[-1] = out[-1]._replace(end=part.end, unit=unit.value)
+        else:
+            out.append(part)
+    return out
+
+
+def _bounded(parts: list[Part]) -> list[Part]:
+    out: list[Part] = []
+    for part in parts:
+        while part.kind in ("number", "score") and out and (out[-1].role("bound") or out[-1].role("about")):
+            bound = out[-1].role("bound")
+            if bound is not None and (part.bound or part.low != part.high):
+                break
+            part = part._replace(
+                start=out[-1].start,
+                bound=bound.value if bound else part.bound,
+                about=part.about or bound is None,
+            )
+            out.pop()
+        out.append(part)
+    return out
+
+
+def form_of(part: Part, unit: str = "") -> dict[str, Any]:
+    """Give the value of a number or score as a case record writes it."""
+    made: dict[str, Any]
+    if part.bound:
+        made = {part.bound: part.low}
+    elif part.low == part.high:
+        made = {"value": part.low}
+    else:
+        made = {"between": [part.low, part.high]}
+    return made | ({"unit": unit} if unit else {})

@@ -1,0 +1,266 @@
+"""From the text of a referral letter to a reading of the kind that notes have; no inference beyond the words."""
+
+from typing import Any
+
+from candidacy.foundation.errors import Code, Problem, ReportError
+from candidacy.reading.gates import problem_of
+from candidacy.reading.language import foreign
+from candidacy.reading.letters.entries import subjects
+from candidacy.reading.letters.findings import read_findings
+from candidacy.reading.letters.layout import Sentence, sentences
+from candidacy.reading.letters.parts import Part, parts_of
+from candidacy.reading.letters.segments import is_light, segments
+from candidacy.reading.letters.shapes import Told, Where, shaped
+from candidacy.reading.letters.words import alternatives, words
+from candidacy.reading.lexicon import lexicon
+from candidacy.reading.model import KNOWN, PARTLY, UNREAD, USED, Account, Span
+from candidacy.reading.notes.elements import possible
+from candidacy.reading.notes.kinds import settled
+from candidacy.reading.notes.layout import unquoted
+from candidacy.reading.notes.merged import questions, together
+from candidacy.reading.notes.model import PATIENT, NoteFact, NoteReading, Question, Said
+from candidacy.reading.standing import standing_marks
+
+_FIRST = 4
+"""The letter's day may stand without a label in so many of its first sentences."""
+_HARMLESS = ("of another person", "conditional", "planned or advised", "stands under")
+"""A passage unread for such a reason does not gainsay what the letter says of the patient now."""
+_WEIGH = (
+    "findings",
+    "values",
+    "numbers",
+    "medicines",
+    "surgeries",
+    "injections",
+    "treatments",
+    "allergens",
+    "back_pain",
+    "leg_pain",
+)
+
+
+class _Read:
+    """What one sentence came to."""
+
+    def __init__(self, sentence: Sentence, parts: list[Part]) -> None:
+        self.sentence = sentence
+        self.parts = parts
+        self.told: list[tuple[Span, Told]] = []
+        self.missed: list[tuple[Span, str]] = []
+
+
+def read_letter(text: str, name: str = "letter", day: str = "", asked: str = "letter") -> NoteReading:
+    """Read one referral letter given as text.
+
+    Parameters
+    ----------
+    day
+        Day of the letter (``YYYY-MM-DD``) as someone gives it; without one that of the text is taken.
+    asked
+        The kind that was asked for; empty to have it told from the text.
+
+    Raises
+    ------
+    ReportError
+        E401 for a text that is no letter; for one that is taken back, or in another language, as for an imaging report.
+
+    Examples
+    --------
+    >>> letter = read_letter("She denies fever or chills. Her mother had cancer.")
+    >>> [(f.element, f.form) for f in letter.facts], [a.why for a in letter.unread]
+    ([('fever', {'value': False}), ('chills_or_rigors', {'value': False})], ['of another person'])
+    """
+    guess = settled(text, asked, name)
+    if guess.kind != "letter":
+        raise ReportError(
+            [Problem(Code.BAD_REPORT, "this is no letter", name, found=f"{guess.kind}: {guess.why}", expected="letter")]
+        )  # fmt: skip
+    plain = unquoted(text)
+    marks = (*standing_marks(plain), *(m for m in foreign(plain, lexicon()).marks if m.span is not None))
+    refused = [problem_of(m, plain, name) for m in marks if m.refuses]
+    if refused:
+        raise ReportError(refused)
+    rows = [_Read(s, parts_of(plain, *s.span)) for s in sentences(plain)]
+    letter_day, dated = _day(rows, day)
+    _sentences(plain, rows, letter_day)
+    said, entries = _said(rows)
+    facts = tuple(f if possible(f) else _impossible(f) for f in together(said))
+    facts = tuple(_gainsaid(f, rows) for f in facts)
+    asking = [Question(m.about, "", "", ()) for m in marks]
+    asking += [Question(t.ask, "", "", (span,)) for r in rows for span, t in r.told if t.ask]
+    asking += _mentioned_elsewhere(plain, entries, rows)
+    ledger = tuple(_account(plain, n, r, facts, n in dated) for n, r in enumerate(rows))
+    return NoteReading(text, "letter", guess.why, facts, ledger, (*asking, *questions(facts, "")))
+
+
+def day_of_letter(text: str) -> str:
+    """Give the day that the letter bears (``YYYY-MM-DD``), or nothing where it bears none or several."""
+    plain = unquoted(text)
+    return _day([_Read(s, parts_of(plain, *s.span)) for s in sentences(plain)], "")[0]
+
+
+def _day(rows: list[_Read], given: str) -> tuple[str, set[int]]:
+    """Give the letter's day and the sentences that are no more than it."""
+    found: dict[str, int] = {}
+    for n, row in enumerate(rows):
+        dates = [p for p in row.parts if p.kind == "day" and len(p.day) == 10]
+        if len(dates) != 1:
+            continue
+        lead = [p for p in row.parts if p.start < dates[0].start and not is_light(p)]
+        behind = [p for p in row.parts if p.start > dates[0].start and not is_light(p)]
+        labelled = bool(lead) and len(lead) == 1 and lead[0].role("date_labels") is not None
+        if (labelled or (not lead and n < _FIRST)) and not behind:
+            found.setdefault(dates[0].day, n)
+    stated = set(found.values())
+    if given:
+        return given, stated
+    return (next(iter(found)), stated) if len(found) == 1 else ("", stated)
+
+
+def _sentences(text: str, rows: list[_Read], day: str) -> None:
+    of_another = False
+    for row in rows:
+        if row.sentence.skip == "heading":
+            of_another = False
+            continue
+        weighs = _weighs(row.parts)
+        why = row.sentence.skip or _stop(row.parts)
+        first = next((p.text.lower() for p in row.parts), "")
+        patient = any(p.text.lower() in words().data["patient"] for p in row.parts)
+        if not why and of_another and not patient and first in words().data["pronouns"]:
+            why = "perhaps of the person named before"
+        else:
+            of_another = why == "of another person"
+        label = _unknown_label(row.parts)
+        why = why or (f"the label is not known: {label}" if label else "")
+        if why:
+            row.missed.append((row.sentence.span, why))
+            continue
+        _segments(row, Where(row.sentence.section, day))
+        if not weighs and not any(t.said or t.entry or t.ask for _, t in row.told):
+            row.missed = [(row.sentence.span, "nothing recognised")]
+
+
+def _weighs(parts: list[Part]) -> bool:
+    return any(p.kind != "phrase" or any(p.role(n) for n in _WEIGH) for p in parts)
+
+
+def _stop(parts: list[Part]) -> str:
+    return next((str(r.value) for p in parts if (r := p.role("stops"))), "")
+
+
+def _unknown_label(parts: list[Part]) -> str:
+    """Give the words before a colon where they are not known to say whose, when and what."""
+    for at, p in enumerate(parts):
+        if p.text == ":":
+            lead = [q for q in parts[:at] if q.kind == "phrase"]
+            bad = [q.text for q in lead if not q.roles]
+            if bad:
+                return " ".join(bad)
+    return ""
+
+
+def _segments(row: _Read, where: Where) -> None:
+    cut = segments(row.parts)
+    unknown = [[p.text for p in s.parts if _is_unknown(p)] for s in cut]
+    known = [not u for u in unknown]
+    found = read_findings(cut, where, known)
+    for n, segment in enumerate(cut):
+        span = Span(segment.start, segment.end)
+        if unknown[n]:
+            row.missed.append((span, f"words not known: {' '.join(unknown[n][:4])}"))
+            continue
+        told = found[n] if n in found else shaped(segment, where)
+        begin = told.begin if told.begin >= 0 and told.said else segment.start
+        row.told.append((Span(begin, segment.end), told))
+        if told.missed:
+            row.missed += [(Span(p.start, p.end), told.why or "not kept") for p in told.missed]
+        elif told.why:
+            row.missed.append((span, told.why))
+
+
+def _is_unknown(part: Part) -> bool:
+    return part.kind == "phrase" and not part.roles and any(ch.isalnum() or ch in "?+±[]" for ch in part.text)
+
+
+def _said(rows: list[_Read]) -> tuple[list[tuple[Said, int]], dict[str, str]]:
+    out: list[tuple[Said, int]] = []
+    entries: list[tuple[str, dict[str, Any], Span, int]] = []
+    for n, row in enumerate(rows):
+        for span, told in row.told:
+            out += [(Said(PATIENT, e, form, span, note), n) for _, e, form, note in told.said]
+            if told.entry is not None:
+                entries.append((*told.entry, span, n))
+    named = subjects([(name, forms) for name, forms, _, _ in entries])
+    for (_, forms, span, n), subject in zip(entries, named, strict=True):
+        out += [(Said(subject, e, form, span), n) for e, form in forms.items()]
+    return out, {
+        f["medicine_name"]["value"].lower(): s
+        for (k, f, _, _), s in zip(entries, named, strict=True)
+        if k == "medicines"
+    }
+
+
+def _impossible(fact: NoteFact) -> NoteFact:
+    return fact._replace(form={"unknown": "not_readable"}, note="outside what is possible")
+
+
+def _gainsaid(fact: NoteFact, rows: list[_Read]) -> NoteFact:
+    """A denial is not asserted where a passage that was not read speaks of the same thing."""
+    if fact.form.get("value") is not False:
+        return fact
+    for row in rows:
+        for span, why in row.missed:
+            if why.startswith(_HARMLESS):
+                continue
+            for p in row.parts:
+                role = p.role("findings")
+                if (
+                    role is not None
+                    and span.start <= p.start < span.end
+                    and fact.element in (role.value.get("stated") or role.value.get("denied") or {})
+                ):
+                    if any(s.start <= p.start < s.end for s in fact.spans):
+                        continue
+                    return fact._replace(
+                        form={"unknown": "uncertain_in_source"},
+                        note="also named in a passage that was not read",
+                    )
+    return fact
+
+
+def _mentioned_elsewhere(text: str, entries: dict[str, str], rows: list[_Read]) -> list[Question]:
+    out = []
+    for row in rows:
+        for span, why in row.missed:
+            for p in row.parts:
+                subject = entries.get(p.text.lower())
+                if subject and span.start <= p.start < span.end and p.role("medicines") and why != "not kept":
+                    out.append(
+                        Question(
+                            f"{p.text}: also named in a passage that was not read ({why})",
+                            subject,
+                            "medicine_name",
+                            (span,),
+                        )
+                    )
+    return out
+
+
+def _account(text: str, n: int, row: _Read, facts: tuple[NoteFact, ...], dated: bool) -> Account:
+    span = row.sentence.span
+    if row.sentence.skip == "heading" or dated:
+        return Account(span, KNOWN, n, rule="heading" if not dated else "the letter's day")
+    resting = tuple(i for i, f in enumerate(facts) if n in f.clauses)
+    missed = tuple(s for s, _ in row.missed)
+    why = "; ".join(dict.fromkeys(w for _, w in row.missed))
+    if resting:
+        return Account(span, PARTLY if missed else USED, n, resting, why=why, missed=missed)
+    if why == "nothing recognised" and _is_greeting(text, span):
+        return Account(span, KNOWN, n, rule="a greeting")
+    return Account(span, UNREAD, n, why=why or "nothing recognised", missed=missed or (span,))
+
+
+def _is_greeting(text: str, span: Span) -> bool:
+    said = text[span.start : span.end].lower()
+    return len(said.split()) <= 6 and said.startswith(alternatives("greetings"))

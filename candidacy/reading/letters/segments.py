@@ -1,0 +1,126 @@
+"""A sentence cut into segments at commas, conjunctions and words that say whether; each says one thing."""
+
+from typing import NamedTuple
+
+from candidacy.reading.letters.parts import Part
+
+_SEPARATORS = {
+    ",": ",",
+    ";": ",",
+    ".": ".",
+    "and": "and",
+    "&": "and",
+    "or": "or",
+    "nor": "or",
+    "/": "or",
+    "but": "but",
+}
+STATUS = ("deny_all", "deny", "state")
+_HEADS = ("medicines", "surgeries", "injections", "treatments")
+_TAKES_NOUN = ("taking", "done")
+
+
+class Segment(NamedTuple):
+    """Parts between two separators; ``by`` is what stands before them."""
+
+    parts: tuple[Part, ...]
+    by: str
+
+    @property
+    def start(self) -> int:
+        return self.parts[0].start
+
+    @property
+    def end(self) -> int:
+        return max(p.end for p in self.parts)
+
+    def has(self, *names: str) -> bool:
+        return any(p.role(n) for p in self.parts for n in names)
+
+
+def is_light(part: Part) -> bool:
+    """A word of no weight."""
+    return part.kind == "phrase" and part.role("fillers") is not None
+
+
+def segments(parts: list[Part]) -> list[Segment]:
+    """Cut a sentence; attributes of a medicine or treatment that stand behind a comma are put to it."""
+    out: list[Segment] = []
+    row: list[Part] = []
+    by = ""
+
+    def close(sign: str) -> None:
+        nonlocal row, by
+        if any(not is_light(p) for p in row):
+            out.append(Segment(tuple(row), by))
+            by = ""
+        row = []
+        by = _joined(by, sign)
+
+    for at, part in enumerate(parts):
+        sign = _SEPARATORS.get(part.text.lower(), "") if part.kind == "phrase" and not _says(part) else ""
+        if sign:
+            close(sign)
+            continue
+        heavy = [p for p in row if not is_light(p)]
+        if heavy and _opens(part, heavy, parts, at):
+            close("")
+        row.append(part)
+    close("")
+    return _grouped(out)
+
+
+def _opens(part: Part, heavy: list[Part], parts: list[Part], at: int) -> bool:
+    """Say whether a part begins another statement than the ``heavy`` ones before it."""
+    if any(part.role(n) for n in STATUS):
+        return not (part.role("denied_behind") and _stands_last(parts, at))
+    if part.role("taking"):
+        return not any(p.role(n) for p in heavy for n in STATUS)
+    return _is_person(heavy) and not _is_person([part]) and not is_light(part)
+
+
+def _says(part: Part) -> bool:
+    return any(r.name not in ("fillers",) for r in part.roles)
+
+
+def _joined(by: str, sign: str) -> str:
+    if not by or not sign:
+        return by or sign
+    return sign if by == "," else by
+
+
+def _stands_last(parts: list[Part], at: int) -> bool:
+    rest = next((p for p in parts[at + 1 :] if not is_light(p)), None)
+    return rest is None or rest.text in _SEPARATORS
+
+
+def _is_person(parts: list[Part]) -> bool:
+    """Age with sex: what follows in the sentence is another statement."""
+    if len(parts) == 1:
+        return parts[0].unit == "year_old" or _sex(parts[0])
+    return len(parts) == 2 and parts[0].kind == "number" and _sex(parts[1])
+
+
+def _sex(part: Part) -> bool:
+    role = part.role("values")
+    return role is not None and "sex" in role.value["says"]
+
+
+def _grouped(rows: list[Segment]) -> list[Segment]:
+    """Put to a medicine or treatment what follows it up to the next thing that has a name or a verb of its own."""
+    out: list[Segment] = []
+    for row in rows:
+        head = out[-1] if out else None
+        if head is not None and head.has(*_HEADS) and _is_attribute(row):
+            out[-1] = Segment((*head.parts, *row.parts), head.by)
+        else:
+            out.append(row)
+    return out
+
+
+def _is_attribute(row: Segment) -> bool:
+    if row.by not in (",", "", "with") or row.has(
+        *_HEADS, *_TAKES_NOUN, "findings", "values", "numbers", "allergens"
+    ):
+        return row.has("relief", "results") and not row.has("findings", "values", "numbers", *_HEADS)
+    return not row.has("deny", "deny_all")
