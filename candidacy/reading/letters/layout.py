@@ -34,7 +34,7 @@ class Sentence(NamedTuple):
 def sentences(text: str) -> list[Sentence]:
     """Split a letter into sentences in the order of the text."""
     out: list[Sentence] = []
-    section, content, alone = "text", False, False
+    section, content = "text", False
     for start, end, blank in _lines(text):
         at = _BULLET.match(text, start, end).end()  # type: ignore[union-attr]
         if blank and section not in _CLOSED[:3] and content:
@@ -44,10 +44,18 @@ def sentences(text: str) -> list[Sentence]:
         head = _HEAD.match(text, at, end)
         opened = _section(head, text, start, end) if head is not None else ""
         if head is not None and opened:
-            section, content, alone = opened, False, not text[head.end() : end].strip()
+            section, content = opened, False
             out.append(Sentence(_trim(text, at, head.end()), section, "heading"))
             at = head.end()
         for span in _ends(text, at, end):
+            inner = _HEAD.match(text, *span) if content else None
+            known = words().headings.get(" ".join(inner[1].lower().split()), "") if inner is not None else ""
+            if inner is not None and known and inner[2] == ":":
+                section = known
+                out.append(Sentence(_trim(text, *inner.span()), section, "heading"))
+                span = _trim(text, inner.end(), span.end)
+                if span.start >= span.end:
+                    continue
             content = True
             out.append(Sentence(span, section, REASONS.get(section, "")))
     return out

@@ -1,5 +1,6 @@
 """From the text of a referral letter to a reading of the kind that notes have; no inference beyond the words."""
 
+import re
 from typing import Any
 
 from candidacy.foundation.errors import Code, Problem, ReportError
@@ -9,7 +10,7 @@ from candidacy.reading.letters.entries import subjects
 from candidacy.reading.letters.findings import read_findings
 from candidacy.reading.letters.layout import Sentence, sentences
 from candidacy.reading.letters.parts import Part, parts_of
-from candidacy.reading.letters.segments import is_light, segments
+from candidacy.reading.letters.segments import Segment, is_light, segments
 from candidacy.reading.letters.shapes import Told, Where, shaped
 from candidacy.reading.letters.words import alternatives, words
 from candidacy.reading.lexicon import lexicon
@@ -21,9 +22,11 @@ from candidacy.reading.notes.merged import questions, together
 from candidacy.reading.notes.model import PATIENT, NoteFact, NoteReading, Question, Said
 from candidacy.reading.standing import standing_marks
 
+_QUOTES = ('"', "“", "”", ",", ";", ".", "!")
+_CELLS = re.compile(r"\t+|(?<=\S) {3,}(?=\S)|\|")
 _FIRST = 4
 """The letter's day may stand without a label in so many of its first sentences."""
-_HARMLESS = ("of another person", "conditional", "planned or advised", "stands under")
+_HARMLESS = ("of another person", "of the family", "conditional", "planned or advised", "stands under")
 """A passage unread for such a reason does not gainsay what the letter says of the patient now."""
 _WEIGH = (
     "findings",
@@ -102,6 +105,7 @@ def day_of_letter(text: str) -> str:
 def _day(rows: list[_Read], given: str) -> tuple[str, set[int]]:
     """Give the letter's day and the sentences that are no more than it."""
     found: dict[str, int] = {}
+    stated: set[int] = set()
     for n, row in enumerate(rows):
         dates = [p for p in row.parts if p.kind == "day" and len(p.day) == 10]
         if len(dates) != 1:
@@ -109,9 +113,10 @@ def _day(rows: list[_Read], given: str) -> tuple[str, set[int]]:
         lead = [p for p in row.parts if p.start < dates[0].start and not is_light(p)]
         behind = [p for p in row.parts if p.start > dates[0].start and not is_light(p)]
         labelled = bool(lead) and len(lead) == 1 and lead[0].role("date_labels") is not None
-        if (labelled or (not lead and n < _FIRST)) and not behind:
+        if (labelled and not behind) or (not lead and (n == 0 or (n < _FIRST and not behind))):
             found.setdefault(dates[0].day, n)
-    stated = set(found.values())
+            if not behind:
+                stated.add(n)
     if given:
         return given, stated
     return (next(iter(found)), stated) if len(found) == 1 else ("", stated)
@@ -124,13 +129,18 @@ def _sentences(text: str, rows: list[_Read], day: str) -> None:
             of_another = False
             continue
         weighs = _weighs(row.parts)
+        if not weighs and _is_greeting(text, row.sentence.span):
+            continue
         why = row.sentence.skip or _stop(row.parts)
+        span = row.sentence.span
+        if not why and len(_CELLS.findall(text, span.start, span.end)) > 1:
+            why = "a row of a table"
         first = next((p.text.lower() for p in row.parts), "")
         patient = any(p.text.lower() in words().data["patient"] for p in row.parts)
         if not why and of_another and not patient and first in words().data["pronouns"]:
             why = "perhaps of the person named before"
-        else:
-            of_another = why == "of another person"
+        if row.sentence.skip != "heading":
+            of_another = why.startswith(("of another person", "perhaps of"))
         label = _unknown_label(row.parts)
         why = why or (f"the label is not known: {label}" if label else "")
         if why:
@@ -165,12 +175,17 @@ def _segments(row: _Read, where: Where) -> None:
     unknown = [[p.text for p in s.parts if _is_unknown(p)] for s in cut]
     known = [not u for u in unknown]
     found = read_findings(cut, where, known)
+    carried = ""
     for n, segment in enumerate(cut):
         span = Span(segment.start, segment.end)
         if unknown[n]:
+            carried = ""
             row.missed.append((span, f"words not known: {' '.join(unknown[n][:4])}"))
             continue
-        told = found[n] if n in found else shaped(segment, where)
+        told = (
+            found[n] if n in found else shaped(segment, where, carried if segment.by in (",", "and") else "")
+        )
+        carried = _verb(segment, told, carried)
         begin = told.begin if told.begin >= 0 and told.said else segment.start
         row.told.append((Span(begin, segment.end), told))
         if told.missed:
@@ -179,8 +194,21 @@ def _segments(row: _Read, where: Where) -> None:
             row.missed.append((span, told.why))
 
 
+def _verb(segment: Segment, told: Told, carried: str) -> str:
+    """Give the verb that goes on to the next of a list: "takes A and B", "failed A and B", "allergic to A and B"."""
+    heavy = [p for p in segment.parts if not is_light(p)]
+    if told.entry is None:
+        return "allergic" if told.said and (heavy[0].role("allergic") or carried == "allergic") else ""
+    name = told.entry[0]
+    if name == "medicines":
+        return "taking" if heavy[0].role("taking") or carried == "taking" else ""
+    if name == "treatments" and (heavy[0].role("done") or heavy[0].role("results") or carried):
+        return "failed" if heavy[0].role("results") or carried == "failed" else "done"
+    return ""
+
+
 def _is_unknown(part: Part) -> bool:
-    return part.kind == "phrase" and not part.roles and any(ch.isalnum() or ch in "?+±[]" for ch in part.text)
+    return part.kind == "phrase" and not part.roles and part.text not in _QUOTES
 
 
 def _said(rows: list[_Read]) -> tuple[list[tuple[Said, int]], dict[str, str]]:
@@ -256,7 +284,7 @@ def _account(text: str, n: int, row: _Read, facts: tuple[NoteFact, ...], dated: 
     why = "; ".join(dict.fromkeys(w for _, w in row.missed))
     if resting:
         return Account(span, PARTLY if missed else USED, n, resting, why=why, missed=missed)
-    if why == "nothing recognised" and _is_greeting(text, span):
+    if not row.told and not row.missed:
         return Account(span, KNOWN, n, rule="a greeting")
     return Account(span, UNREAD, n, why=why or "nothing recognised", missed=missed or (span,))
 

@@ -98,7 +98,11 @@ def _is_person(parts: list[Part]) -> bool:
     """Age with sex: what follows in the sentence is another statement."""
     if len(parts) == 1:
         return parts[0].unit == "year_old" or _sex(parts[0])
-    return len(parts) == 2 and parts[0].kind == "number" and _sex(parts[1])
+    return (
+        len(parts) == 2
+        and parts[0].kind == "number"
+        and (_sex(parts[1]) or parts[1].role("sex_letters") is not None)
+    )
 
 
 def _sex(part: Part) -> bool:

@@ -7,6 +7,8 @@ from candidacy.reading.letters.parts import Part, form_of
 from candidacy.reading.letters.segments import Segment, is_light
 from candidacy.reading.letters.words import words
 
+_ADULT, _OLD = 18, 95
+"""Years between which a bare number beside the letter of the sex is an age, and below which one may be a child's."""
 Said = tuple[str, str, dict[str, Any], str]
 """List ("" for the patient), element, form, note."""
 
@@ -28,6 +30,8 @@ class Where(NamedTuple):
 
     section: str
     day: str
+    verb: str = ""
+    """The verb of a list that goes on: ``taking``, ``done``, ``failed``, ``allergic``."""
 
 
 def row_says(says: dict[str, Any], note: str = "") -> tuple[Said, ...]:
@@ -40,19 +44,27 @@ def plain(segment: Segment) -> list[Part]:
     return [p for p in segment.parts if not is_light(p) or p.role("PT")]
 
 
-def shaped(segment: Segment, where: Where) -> Told:
-    """Read a segment that holds no finding."""
+def shaped(segment: Segment, where: Where, verb: str = "") -> Told:
+    """Read a segment that holds no finding; ``verb`` is that of the list it goes on with."""
+    where = where._replace(verb=verb)
     parts = [
         p for p in plain(segment) if not (p.role("PT") and is_light(p) and not segment.has("results", "done"))
     ]
     values = [p for p in parts if p.role("values")]
     rest = [p for p in parts if not p.role("values")]
+    said: tuple[Said, ...] = ()
     if any(p.role(n) for p in parts for n in ("deny", "deny_all", "denied_behind")):
         return Told(why="a denial of what is not known to be denied so")
+    if rest and rest[0].role("state") and any(p.unit == "year_old" for p in rest):
+        return Told(why="an age that may be another's")
+    letters = [p for p in rest if p.role("sex_letters")]
+    aged = [p for p in rest if p.unit == "year_old" or _is_age_beside(p, letters)]
+    if letters and len(letters) == 1 and (aged or segment.has("labels")):
+        rest = [p._replace(unit="year_old") if p in aged else p for p in rest if p not in letters]
+        said = (("", "sex", {"value": letters[0].role("sex_letters").value}, ""),)  # type: ignore[union-attr]
     rest = [p for p in rest if not (p.role("state") or p.role("stated_behind") or p.role("labels"))]
     if not _holds(rest, "score", "back_pain", "leg_pain"):
         rest = [p for p in rest if not (_quality(p) == "current" and values)]
-    said: tuple[Said, ...] = ()
     for p in values:
         said += row_says(p.role("values").value["says"])  # type: ignore[union-attr]
     if _dates_a_stop(values, rest):
@@ -64,6 +76,16 @@ def shaped(segment: Segment, where: Where) -> Told:
         if told is not None:
             return told._replace(said=(*said, *told.said)) if not (told.why or told.ask) else told
     return Told(why="not wholly understood")
+
+
+def _is_age_beside(part: Part, letters: list[Part]) -> bool:
+    """``49F``: a bare number of years that the letter of the sex follows without a blank."""
+    return (
+        part.kind == "number"
+        and not part.unit
+        and _ADULT <= part.low <= _OLD
+        and any(p.start == part.end for p in letters)
+    )
 
 
 def _holds(parts: list[Part], *names: str) -> bool:
@@ -82,6 +104,8 @@ def _dates_a_stop(values: list[Part], rest: list[Part]) -> bool:
 
 def _age(parts: list[Part], where: Where) -> Told | None:
     if len(parts) == 1 and parts[0].unit == "year_old" and not (parts[0].bound or parts[0].about):
+        if parts[0].low < _ADULT:
+            return Told(why="an age that may be another's")
         return Told((("", "age", form_of(parts[0], "year"), ""),))
     return None
 
@@ -175,7 +199,7 @@ def _medicine(parts: list[Part], where: Where) -> Told | None:
     drugs = [p for p in parts if p.role("medicines")]
     if not drugs:
         return None
-    taken = any(p.role("taking") for p in parts)
+    taken = where.verb == "taking" or any(p.role("taking") for p in parts)
     if where.section == "allergies":
         return Told(why="an allergy or intolerance for which there is no element")
     if len(drugs) > 1:
@@ -296,7 +320,7 @@ def _treatment(parts: list[Part], where: Where) -> Told | None:
     lasted = [p for p in parts if p.kind == "number" and p.unit in ("month", "year")]
     results = [p for p in parts if p.role("results")]
     done = [p for p in parts if p.role("done")]
-    if not (results or done):
+    if not (results or done or where.verb in ("done", "failed")):
         return Told(why="whether it was done is not stated")
     if (
         len(kinds) > 1
@@ -319,14 +343,17 @@ def _treatment(parts: list[Part], where: Where) -> Told | None:
         entry["treatment_result"] = (
             {"value": value} if value else {"one_of": ["no_benefit", "insufficient_benefit"]}
         )
+    elif where.verb == "failed":
+        entry["treatment_result"] = {"one_of": ["no_benefit", "insufficient_benefit"]}
     return Told(entry=("treatments", entry))
 
 
 def _allergy(parts: list[Part], where: Where) -> Told | None:
     held = [p for p in parts if p.role("allergens")]
-    if not held or where.section != "allergies":
+    named = [p for p in parts if p.role("allergic")]
+    if not held or not (where.section == "allergies" or named or where.verb == "allergic"):
         return Told(why="an allergy is not stated") if held else None
-    if len(held) != len(parts):
+    if len(held) + len(named) != len(parts) or len(named) > 1:
         return Told(why="not wholly understood")
     said: tuple[Said, ...] = ()
     for p in held:
