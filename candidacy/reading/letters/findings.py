@@ -12,6 +12,9 @@ _BREAK = "which of them is denied is open"
 def read_findings(rows: list[Segment], where: Where, known: list[bool]) -> dict[int, Told]:
     """Say for each segment that holds findings what it comes to; ``known`` tells which segments hold known words only."""
     own = [_own(row) if known[n] else "" for n, row in enumerate(rows)]
+    for n, row in enumerate(rows[1:], 1):
+        if row.by == "" and row.parts[0].text.lower() == "with" and own[n - 1] in ("deny", "deny_all"):
+            own[n - 1] = own[n] = "open"  # what is denied is the one with the other
     bare = [known[n] and row.has("findings") and own[n] == "bare" for n, row in enumerate(rows)]
     out: dict[int, Told] = {}
     n = 0
@@ -56,6 +59,8 @@ def _own(row: Segment) -> str:
         return ""
     if not signs:
         return "bare"
+    if len(signs) == 2 and signs[0].role("state") and (signs[1].role("deny") or signs[1].role("deny_all")):
+        signs = signs[1:]  # "presents with no fever"
     if len(signs) > 1:
         return "open"
     at = heavy.index(signs[0])

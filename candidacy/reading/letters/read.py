@@ -1,8 +1,10 @@
 """From the text of a referral letter to a reading of the kind that notes have; no inference beyond the words."""
 
 import re
+from functools import cache
 from typing import Any
 
+from candidacy.case.catalogue import catalogue
 from candidacy.foundation.errors import Code, Problem, ReportError
 from candidacy.reading.gates import problem_of
 from candidacy.reading.language import foreign
@@ -10,7 +12,7 @@ from candidacy.reading.letters.entries import subjects
 from candidacy.reading.letters.findings import read_findings
 from candidacy.reading.letters.layout import Sentence, sentences
 from candidacy.reading.letters.parts import Part, parts_of
-from candidacy.reading.letters.segments import Segment, is_light, segments
+from candidacy.reading.letters.segments import STATUS, Segment, is_light, segments
 from candidacy.reading.letters.shapes import Told, Where, shaped
 from candidacy.reading.letters.words import alternatives, words
 from candidacy.reading.lexicon import lexicon
@@ -26,6 +28,7 @@ _QUOTES = ('"', "“", "”", ",", ";", ".", "!")
 _CELLS = re.compile(r"\t+|(?<=\S) {3,}(?=\S)|\|")
 _FIRST = 4
 """The letter's day may stand without a label in so many of its first sentences."""
+_OF_OTHERS = ("of another person", "of the family", "perhaps of", "stands under the history of the family")
 _HARMLESS = ("of another person", "of the family", "conditional", "planned or advised", "stands under")
 """A passage unread for such a reason does not gainsay what the letter says of the patient now."""
 _WEIGH = (
@@ -91,7 +94,7 @@ def read_letter(text: str, name: str = "letter", day: str = "", asked: str = "le
     facts = tuple(_gainsaid(f, rows) for f in facts)
     asking = [Question(m.about, "", "", ()) for m in marks]
     asking += [Question(t.ask, "", "", (span,)) for r in rows for span, t in r.told if t.ask]
-    asking += _mentioned_elsewhere(plain, entries, rows)
+    asking += _mentioned_elsewhere(entries, rows)
     ledger = tuple(_account(plain, n, r, facts, n in dated) for n, r in enumerate(rows))
     return NoteReading(text, "letter", guess.why, facts, ledger, (*asking, *questions(facts, "")))
 
@@ -174,6 +177,10 @@ def _segments(row: _Read, where: Where) -> None:
     cut = segments(row.parts)
     unknown = [[p.text for p in s.parts if _is_unknown(p)] for s in cut]
     known = [not u for u in unknown]
+    for n in range(1, len(cut)):
+        opens = cut[n].by == "" and cut[n].has(*STATUS, "taking")
+        if not known[n - 1] and opens and not _is_of_patient(row.parts, cut[n]):
+            known[n], unknown[n] = False, [*unknown[n - 1], *unknown[n]]
     found = read_findings(cut, where, known)
     carried = ""
     for n, segment in enumerate(cut):
@@ -185,6 +192,8 @@ def _segments(row: _Read, where: Where) -> None:
         told = (
             found[n] if n in found else shaped(segment, where, carried if segment.by in (",", "and") else "")
         )
+        if n not in found and (told.said or told.entry) and _is_alternative(cut, n):
+            told = Told(why="one of several is meant")
         carried = _verb(segment, told, carried)
         begin = told.begin if told.begin >= 0 and told.said else segment.start
         row.told.append((Span(begin, segment.end), told))
@@ -192,6 +201,17 @@ def _segments(row: _Read, where: Where) -> None:
             row.missed += [(Span(p.start, p.end), told.why or "not kept") for p in told.missed]
         elif told.why:
             row.missed.append((span, told.why))
+
+
+def _is_of_patient(parts: list[Part], until: Segment) -> bool:
+    """Say whether a sentence begins with the patient, or tells the patient's age, before ``until``."""
+    lead = [p for p in parts if p.start < until.start]
+    subjects = words().data["subjects"]
+    return any(p.text.lower() in subjects for p in lead[:3]) or any(p.unit == "year_old" for p in lead)
+
+
+def _is_alternative(cut: list[Segment], n: int) -> bool:
+    return cut[n].by == "or" or (n + 1 < len(cut) and cut[n + 1].by == "or")
 
 
 def _verb(segment: Segment, told: Told, carried: str) -> str:
@@ -257,21 +277,27 @@ def _gainsaid(fact: NoteFact, rows: list[_Read]) -> NoteFact:
     return fact
 
 
-def _mentioned_elsewhere(text: str, entries: dict[str, str], rows: list[_Read]) -> list[Question]:
+@cache
+def _dangerous() -> frozenset[str]:
+    """Agents that nobody may overlook, by the catalogue."""
+    return frozenset(str(v) for d in catalogue()["medicine_agent"].danger for v in d.limits)
+
+
+def _mentioned_elsewhere(entries: dict[str, str], rows: list[_Read]) -> list[Question]:
+    """Ask about a medicine that is listed and named again where it was not read, or is dangerous and named only there."""
     out = []
     for row in rows:
         for span, why in row.missed:
             for p in row.parts:
-                subject = entries.get(p.text.lower())
-                if subject and span.start <= p.start < span.end and p.role("medicines") and why != "not kept":
-                    out.append(
-                        Question(
-                            f"{p.text}: also named in a passage that was not read ({why})",
-                            subject,
-                            "medicine_name",
-                            (span,),
-                        )
+                drug = p.role("medicines")
+                if drug is None or not span.start <= p.start < span.end or why == "not kept":
+                    continue
+                subject = entries.get(p.text.lower(), "")
+                if subject or (drug.value in _dangerous() and not why.startswith(_OF_OTHERS)):
+                    about = (
+                        f"{p.text}: {'also ' if subject else ''}named in a passage that was not read ({why})"
                     )
+                    out.append(Question(about, subject, "medicine_name" if subject else "", (span,)))
     return out
 
 

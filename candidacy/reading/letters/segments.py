@@ -73,10 +73,12 @@ def segments(parts: list[Part]) -> list[Segment]:
 def _opens(part: Part, heavy: list[Part], parts: list[Part], at: int) -> bool:
     """Say whether a part begins another statement than the ``heavy`` ones before it."""
     if any(part.role(n) for n in STATUS):
+        if all(any(p.role(n) for n in STATUS) for p in heavy):
+            return False  # "denies no fever" is one statement, and a double one
         return not (part.role("denied_behind") and _stands_last(parts, at))
     if part.role("taking"):
         return not any(p.role(n) for p in heavy for n in STATUS)
-    return _is_person(heavy) and not _is_person([part]) and not is_light(part)
+    return _is_person(heavy) and not (_is_person([part]) or part.role("sex_letters") or is_light(part))
 
 
 def _says(part: Part) -> bool:
