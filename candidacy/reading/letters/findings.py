@@ -27,7 +27,7 @@ def read_findings(rows: list[Segment], where: Where, known: list[bool]) -> dict[
             n += 1
             continue
         stop = n + 1
-        while stop < len(rows) and bare[stop] and rows[stop].by not in (".", "but", ""):
+        while stop < len(rows) and bare[stop] and rows[stop].by not in (".", "but", ";", ""):
             stop += 1
         mixed = any(o in (STATED,) and rows[i].has("findings") for i, o in enumerate(own[:n]))
         reach = _reach(own[n], [r.by for r in rows[n + 1 : stop]], mixed)

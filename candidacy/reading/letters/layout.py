@@ -95,7 +95,10 @@ def _lines(text: str) -> list[tuple[int, int, bool]]:
 def _goes_on(text: str, before: tuple[int, int, bool], start: int, end: int, gap: int) -> bool:
     tail = text[before[0] : before[1]].rstrip()
     body = text[start:end].strip()
-    if tail[-1] in ".:!?" and not _is_short(tail):
+    alone = _HEAD.match(tail)
+    if tail[-1] in ".!?" and not _is_short(tail):
+        return False
+    if tail[-1] == ":" and alone is not None and alone.end() == len(tail):
         return False
     if _BULLET.match(text, start, end).end() > start + len(text[start:end]) - len(text[start:end].lstrip()):  # type: ignore[union-attr]
         return False
@@ -104,8 +107,7 @@ def _goes_on(text: str, before: tuple[int, int, bool], start: int, end: int, gap
         return False
     if head is not None and " ".join(head[1].lower().split()) in words().headings:
         return False
-    line_head = _HEAD.match(tail)
-    if line_head is not None and line_head.end() == len(tail) and line_head[1].lower() in words().headings:
+    if alone is not None and alone.end() == len(tail) and alone[1].lower() in words().headings:
         return False
     last_line = tail[max(tail.rfind("\n"), tail.rfind("\r")) + 1 :]
     if (

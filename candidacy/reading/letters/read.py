@@ -94,7 +94,7 @@ def read_letter(text: str, name: str = "letter", day: str = "", asked: str = "le
     facts = tuple(_gainsaid(f, rows) for f in facts)
     asking = [Question(m.about, "", "", ()) for m in marks]
     asking += [Question(t.ask, "", "", (span,)) for r in rows for span, t in r.told if t.ask]
-    asking += _mentioned_elsewhere(entries, rows)
+    asking += _mentioned_elsewhere(entries, rows, facts)
     ledger = tuple(_account(plain, n, r, facts, n in dated) for n, r in enumerate(rows))
     return NoteReading(text, "letter", guess.why, facts, ledger, (*asking, *questions(facts, "")))
 
@@ -167,7 +167,7 @@ def _unknown_label(parts: list[Part]) -> str:
     for at, p in enumerate(parts):
         if p.text == ":":
             lead = [q for q in parts[:at] if q.kind == "phrase"]
-            bad = [q.text for q in lead if not q.roles]
+            bad = [q.text for q in parts[:at] if q.kind == "day" or (q in lead and not q.roles)]
             if bad:
                 return " ".join(bad)
     return ""
@@ -222,7 +222,7 @@ def _verb(segment: Segment, told: Told, carried: str) -> str:
     name = told.entry[0]
     if name == "medicines":
         return "taking" if heavy[0].role("taking") or carried == "taking" else ""
-    if name == "treatments" and (heavy[0].role("done") or heavy[0].role("results") or carried):
+    if name in ("treatments", "surgeries") and (heavy[0].role("done") or heavy[0].role("results") or carried):
         return "failed" if heavy[0].role("results") or carried == "failed" else "done"
     return ""
 
@@ -283,9 +283,32 @@ def _dangerous() -> frozenset[str]:
     return frozenset(str(v) for d in catalogue()["medicine_agent"].danger for v in d.limits)
 
 
-def _mentioned_elsewhere(entries: dict[str, str], rows: list[_Read]) -> list[Question]:
-    """Ask about a medicine that is listed and named again where it was not read, or is dangerous and named only there."""
+def _mentioned_elsewhere(
+    entries: dict[str, str], rows: list[_Read], facts: tuple[NoteFact, ...]
+) -> list[Question]:
+    """Ask about a value whose label stands in a passage that was not read, and about a medicine that is listed and named again where it was not read, or is dangerous and named only there."""
     out = []
+    stated = {f.element: f for f in facts if f.subject == PATIENT}
+    for row in rows:
+        for span, why in row.missed:
+            if why.startswith(_HARMLESS):
+                continue
+            inside = [p for p in row.parts if span.start <= p.start < span.end]
+            labels = (
+                [r.value["of"] for p in inside if (r := p.role("numbers"))]
+                if any(p.kind != "phrase" for p in inside)
+                else []
+            )
+            out += [
+                Question(
+                    f"{e.replace('_', ' ')}: also named in a passage that was not read ({why})",
+                    PATIENT,
+                    e,
+                    (span,),
+                )
+                for e in labels
+                if e in stated
+            ]
     for row in rows:
         for span, why in row.missed:
             for p in row.parts:

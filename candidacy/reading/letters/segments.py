@@ -6,7 +6,7 @@ from candidacy.reading.letters.parts import Part
 
 _SEPARATORS = {
     ",": ",",
-    ";": ",",
+    ";": ";",
     ".": ".",
     "and": "and",
     "&": "and",
@@ -88,7 +88,7 @@ def _says(part: Part) -> bool:
 def _joined(by: str, sign: str) -> str:
     if not by or not sign:
         return by or sign
-    return sign if by == "," else by
+    return sign if by in (",", ";") else by
 
 
 def _stands_last(parts: list[Part], at: int) -> bool:
@@ -125,7 +125,7 @@ def _grouped(rows: list[Segment]) -> list[Segment]:
 
 
 def _is_attribute(row: Segment) -> bool:
-    if row.by not in (",", "", "with") or row.has(
+    if row.by not in (",", ";", "") or row.has(
         *_HEADS, *_TAKES_NOUN, "findings", "values", "numbers", "allergens"
     ):
         return row.has("relief", "results") and not row.has("findings", "values", "numbers", *_HEADS)

@@ -138,7 +138,7 @@ def _number(parts: list[Part], where: Where) -> Told | None:
     )
     if dates:
         form["date"] = dates[0].day
-    note = "said to be approximate" if part.about else ""
+    note = "; ".join([*(f"of {d.day}" for d in dates), *(["said to be approximate"] if part.about else [])])
     return Told((("", element, form, note), *row_says(row.get("says", {}))))
 
 
@@ -260,7 +260,11 @@ def _surgery(parts: list[Part], where: Where) -> Told | None:
     levels = _levels(parts) or []
     dates = [p for p in parts if p.kind == "day"]
     lumbar = levels or any(p.role("lumbar") for p in parts)
-    if not (where.section == "surgical" or any(p.role("done") or p.role("history") for p in parts)):
+    if not (
+        where.section == "surgical"
+        or where.verb == "done"
+        or any(p.role("done") or p.role("history") for p in parts)
+    ):
         return Told(why="whether it was done is not stated")
     used = sum(
         bool(
