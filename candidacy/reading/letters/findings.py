@@ -2,7 +2,7 @@
 
 from candidacy.reading.letters.parts import Part
 from candidacy.reading.letters.segments import Segment, is_light
-from candidacy.reading.letters.shapes import Said, Told, Where, row_says
+from candidacy.reading.letters.told import Said, Told, Where, row_says
 
 DENIED, STATED = "denied", "stated"
 _OPEN = "whether it is present or denied is not stated"

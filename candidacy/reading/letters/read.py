@@ -1,19 +1,19 @@
 """From the text of a referral letter to a reading of the kind that notes have; no inference beyond the words."""
 
 import re
-from functools import cache
 from typing import Any
 
-from candidacy.case.catalogue import catalogue
 from candidacy.foundation.errors import Code, Problem, ReportError
 from candidacy.reading.gates import problem_of
 from candidacy.reading.language import foreign
+from candidacy.reading.letters.doubts import SentenceRead, gainsaid, mentioned_elsewhere
 from candidacy.reading.letters.entries import subjects
 from candidacy.reading.letters.findings import read_findings
-from candidacy.reading.letters.layout import Sentence, sentences
+from candidacy.reading.letters.layout import sentences
 from candidacy.reading.letters.parts import Part, parts_of
 from candidacy.reading.letters.segments import STATUS, Segment, is_light, segments
-from candidacy.reading.letters.shapes import Told, Where, shaped
+from candidacy.reading.letters.shapes import shaped
+from candidacy.reading.letters.told import Told, Where
 from candidacy.reading.letters.words import alternatives, words
 from candidacy.reading.lexicon import lexicon
 from candidacy.reading.model import KNOWN, PARTLY, UNREAD, USED, Account, Span
@@ -28,9 +28,6 @@ _QUOTES = ('"', "“", "”", ",", ";", ".", "!")
 _CELLS = re.compile(r"\t+|(?<=\S) {3,}(?=\S)|\|")
 _FIRST = 4
 """The letter's day may stand without a label in so many of its first sentences."""
-_OF_OTHERS = ("of another person", "of the family", "perhaps of", "stands under the history of the family")
-_HARMLESS = ("of another person", "of the family", "conditional", "planned or advised", "stands under")
-"""A passage unread for such a reason does not gainsay what the letter says of the patient now."""
 _WEIGH = (
     "findings",
     "values",
@@ -43,16 +40,6 @@ _WEIGH = (
     "back_pain",
     "leg_pain",
 )
-
-
-class _Read:
-    """What one sentence came to."""
-
-    def __init__(self, sentence: Sentence, parts: list[Part]) -> None:
-        self.sentence = sentence
-        self.parts = parts
-        self.told: list[tuple[Span, Told]] = []
-        self.missed: list[tuple[Span, str]] = []
 
 
 def read_letter(text: str, name: str = "letter", day: str = "", asked: str = "letter") -> NoteReading:
@@ -86,15 +73,15 @@ def read_letter(text: str, name: str = "letter", day: str = "", asked: str = "le
     refused = [problem_of(m, plain, name) for m in marks if m.refuses]
     if refused:
         raise ReportError(refused)
-    rows = [_Read(s, parts_of(plain, *s.span)) for s in sentences(plain)]
+    rows = [SentenceRead(s, parts_of(plain, *s.span)) for s in sentences(plain)]
     letter_day, dated = _day(rows, day)
     _sentences(plain, rows, letter_day)
     said, entries = _said(rows)
     facts = tuple(f if possible(f) else _impossible(f) for f in together(said))
-    facts = tuple(_gainsaid(f, rows) for f in facts)
+    facts = tuple(gainsaid(f, rows) for f in facts)
     asking = [Question(m.about, "", "", ()) for m in marks]
     asking += [Question(t.ask, "", "", (span,)) for r in rows for span, t in r.told if t.ask]
-    asking += _mentioned_elsewhere(entries, rows, facts)
+    asking += mentioned_elsewhere(entries, rows, facts)
     ledger = tuple(_account(plain, n, r, facts, n in dated) for n, r in enumerate(rows))
     return NoteReading(text, "letter", guess.why, facts, ledger, (*asking, *questions(facts, "")))
 
@@ -102,10 +89,10 @@ def read_letter(text: str, name: str = "letter", day: str = "", asked: str = "le
 def day_of_letter(text: str) -> str:
     """Give the day that the letter bears (``YYYY-MM-DD``), or nothing where it bears none or several."""
     plain = unquoted(text)
-    return _day([_Read(s, parts_of(plain, *s.span)) for s in sentences(plain)], "")[0]
+    return _day([SentenceRead(s, parts_of(plain, *s.span)) for s in sentences(plain)], "")[0]
 
 
-def _day(rows: list[_Read], given: str) -> tuple[str, set[int]]:
+def _day(rows: list[SentenceRead], given: str) -> tuple[str, set[int]]:
     """Give the letter's day and the sentences that are no more than it."""
     found: dict[str, int] = {}
     stated: set[int] = set()
@@ -125,7 +112,7 @@ def _day(rows: list[_Read], given: str) -> tuple[str, set[int]]:
     return (next(iter(found)), stated) if len(found) == 1 else ("", stated)
 
 
-def _sentences(text: str, rows: list[_Read], day: str) -> None:
+def _sentences(text: str, rows: list[SentenceRead], day: str) -> None:
     of_another = False
     for row in rows:
         if row.sentence.skip == "heading":
@@ -173,7 +160,7 @@ def _unknown_label(parts: list[Part]) -> str:
     return ""
 
 
-def _segments(row: _Read, where: Where) -> None:
+def _segments(row: SentenceRead, where: Where) -> None:
     cut = segments(row.parts)
     unknown = [[p.text for p in s.parts if _is_unknown(p)] for s in cut]
     known = [not u for u in unknown]
@@ -231,7 +218,7 @@ def _is_unknown(part: Part) -> bool:
     return part.kind == "phrase" and not part.roles and part.text not in _QUOTES
 
 
-def _said(rows: list[_Read]) -> tuple[list[tuple[Said, int]], dict[str, str]]:
+def _said(rows: list[SentenceRead]) -> tuple[list[tuple[Said, int]], dict[str, str]]:
     out: list[tuple[Said, int]] = []
     entries: list[tuple[str, dict[str, Any], Span, int]] = []
     for n, row in enumerate(rows):
@@ -253,78 +240,7 @@ def _impossible(fact: NoteFact) -> NoteFact:
     return fact._replace(form={"unknown": "not_readable"}, note="outside what is possible")
 
 
-def _gainsaid(fact: NoteFact, rows: list[_Read]) -> NoteFact:
-    """A denial is not asserted where a passage that was not read speaks of the same thing."""
-    if fact.form.get("value") is not False:
-        return fact
-    for row in rows:
-        for span, why in row.missed:
-            if why.startswith(_HARMLESS):
-                continue
-            for p in row.parts:
-                role = p.role("findings")
-                if (
-                    role is not None
-                    and span.start <= p.start < span.end
-                    and fact.element in (role.value.get("stated") or role.value.get("denied") or {})
-                ):
-                    if any(s.start <= p.start < s.end for s in fact.spans):
-                        continue
-                    return fact._replace(
-                        form={"unknown": "uncertain_in_source"},
-                        note="also named in a passage that was not read",
-                    )
-    return fact
-
-
-@cache
-def _dangerous() -> frozenset[str]:
-    """Agents that nobody may overlook, by the catalogue."""
-    return frozenset(str(v) for d in catalogue()["medicine_agent"].danger for v in d.limits)
-
-
-def _mentioned_elsewhere(
-    entries: dict[str, str], rows: list[_Read], facts: tuple[NoteFact, ...]
-) -> list[Question]:
-    """Ask about a value whose label stands in a passage that was not read, and about a medicine that is listed and named again where it was not read, or is dangerous and named only there."""
-    out = []
-    stated = {f.element: f for f in facts if f.subject == PATIENT}
-    for row in rows:
-        for span, why in row.missed:
-            if why.startswith(_HARMLESS):
-                continue
-            inside = [p for p in row.parts if span.start <= p.start < span.end]
-            labels = (
-                [r.value["of"] for p in inside if (r := p.role("numbers"))]
-                if any(p.kind != "phrase" for p in inside)
-                else []
-            )
-            out += [
-                Question(
-                    f"{e.replace('_', ' ')}: also named in a passage that was not read ({why})",
-                    PATIENT,
-                    e,
-                    (span,),
-                )
-                for e in labels
-                if e in stated
-            ]
-    for row in rows:
-        for span, why in row.missed:
-            for p in row.parts:
-                drug = p.role("medicines")
-                if drug is None or not span.start <= p.start < span.end or why == "not kept":
-                    continue
-                subject = entries.get(p.text.lower(), "")
-                if subject or (drug.value in _dangerous() and not why.startswith(_OF_OTHERS)):
-                    about = (
-                        f"{p.text}: {'also ' if subject else ''}named in a passage that was not read ({why})"
-                    )
-                    out.append(Question(about, subject, "medicine_name" if subject else "", (span,)))
-    return out
-
-
-def _account(text: str, n: int, row: _Read, facts: tuple[NoteFact, ...], dated: bool) -> Account:
+def _account(text: str, n: int, row: SentenceRead, facts: tuple[NoteFact, ...], dated: bool) -> Account:
     span = row.sentence.span
     if row.sentence.skip == "heading" or dated:
         return Account(span, KNOWN, n, rule="heading" if not dated else "the letter's day")

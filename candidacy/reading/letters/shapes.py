@@ -1,42 +1,15 @@
 """What one segment asserts: each shape uses every part of the segment, or nothing is asserted."""
 
 from collections.abc import Callable
-from typing import Any, NamedTuple
 
+from candidacy.reading.letters.care import injection, medicine, surgery, treatment
 from candidacy.reading.letters.parts import Part, form_of
 from candidacy.reading.letters.segments import Segment, is_light
+from candidacy.reading.letters.told import Said, Told, Where, row_says
 from candidacy.reading.letters.words import words
 
 _ADULT, _OLD = 18, 95
 """Years between which a bare number beside the letter of the sex is an age, and below which one may be a child's."""
-Said = tuple[str, str, dict[str, Any], str]
-"""List ("" for the patient), element, form, note."""
-
-
-class Told(NamedTuple):
-    """What a segment says: values, entries of lists, or the reason why nothing of it is used."""
-
-    said: tuple[Said, ...] = ()
-    entry: tuple[str, dict[str, dict[str, Any]]] | None = None
-    why: str = ""
-    ask: str = ""
-    missed: tuple[Part, ...] = ()
-    begin: int = -1
-    """Where the words begin that it rests on, if before the segment: those that deny or state it."""
-
-
-class Where(NamedTuple):
-    """The heading a segment stands under, and the letter's day (empty if not known)."""
-
-    section: str
-    day: str
-    verb: str = ""
-    """The verb of a list that goes on: ``taking``, ``done``, ``failed``, ``allergic``."""
-
-
-def row_says(says: dict[str, Any], note: str = "") -> tuple[Said, ...]:
-    """The values of a row of the data file."""
-    return tuple(("", e, v if isinstance(v, dict) else {"value": v}, note) for e, v in says.items())
 
 
 def plain(segment: Segment) -> list[Part]:
@@ -50,6 +23,9 @@ def shaped(segment: Segment, where: Where, verb: str = "") -> Told:
     parts = [
         p for p in plain(segment) if not (p.role("PT") and is_light(p) and not segment.has("results", "done"))
     ]
+    if len(parts) == 1 and parts[0].role("complete"):
+        about = "the letter says that no other medicine is taken: state the list complete if that is so"
+        return Told(why="whether a list is complete is for a person to state", ask=about)
     values = [p for p in parts if p.role("values")]
     rest = [p for p in parts if not p.role("values")]
     said: tuple[Said, ...] = ()
@@ -195,163 +171,6 @@ def _duration(parts: list[Part], where: Where) -> Told | None:
     return Told(why="not wholly understood")
 
 
-def _medicine(parts: list[Part], where: Where) -> Told | None:
-    drugs = [p for p in parts if p.role("medicines")]
-    if not drugs:
-        return None
-    taken = where.verb == "taking" or any(p.role("taking") for p in parts)
-    if where.section == "allergies":
-        return Told(why="an allergy or intolerance for which there is no element")
-    if len(drugs) > 1:
-        return Told(why="several medicines run together")
-    if not (taken or where.section == "medicines"):
-        return Told(why="whether it is taken is not stated")
-    agent = drugs[0].role("medicines").value  # type: ignore[union-attr]
-    entry: dict[str, dict[str, Any]] = {"medicine_name": {"value": drugs[0].text}}
-    if agent:
-        entry["medicine_agent"] = {"value": agent}
-    missed: list[Part] = []
-    dated = any(p.role("last_dose") for p in parts)
-
-    def put(element: str, form: dict[str, Any]) -> bool:
-        fresh = element not in entry
-        entry.setdefault(element, form)
-        return fresh
-
-    for p in parts:
-        if p is drugs[0] or p.role("taking") or p.role("last_dose"):
-            continue
-        fine = False
-        if p.kind == "number" and p.unit in ("mg", "mcg") and not (p.bound or p.about):
-            fine = put("medicine_dose", form_of(p, p.unit))
-        elif p.role("frequency"):
-            value = p.role("frequency").value  # type: ignore[union-attr]
-            fine = put("medicine_doses_per_day", {"value": float(value)}) if value else True
-            if not value:
-                missed.append(p)
-        elif p.role("route"):
-            fine = put("medicine_route", {"value": p.role("route").value})  # type: ignore[union-attr]
-        elif p.role("as_needed"):
-            fine = put("medicine_as_needed", {"value": True})
-        elif p.kind == "day" and dated and p.day != "no day":
-            fine = put("medicine_last_dose_date", {"value": p.day})
-        if not fine:
-            return Told(why="not wholly understood")
-    if dated and "medicine_last_dose_date" not in entry:
-        return Told(why="when the last dose was taken is not understood")
-    if "medicine_as_needed" in entry and "medicine_doses_per_day" in entry:
-        entry["medicine_doses_per_day"] = {"at_most": entry["medicine_doses_per_day"]["value"]}
-    return Told(entry=("medicines", entry), missed=tuple(missed))
-
-
-def _levels(parts: list[Part]) -> list[str] | None:
-    found: list[str] = []
-    for p in parts:
-        role = p.role("discs")
-        if role is not None:
-            found += role.value
-    return list(dict.fromkeys(found))
-
-
-def _surgery(parts: list[Part], where: Where) -> Told | None:
-    kinds = [p for p in parts if p.role("surgeries")]
-    if not kinds:
-        return None
-    levels = _levels(parts) or []
-    dates = [p for p in parts if p.kind == "day"]
-    lumbar = levels or any(p.role("lumbar") for p in parts)
-    if not (
-        where.section == "surgical"
-        or where.verb == "done"
-        or any(p.role("done") or p.role("history") for p in parts)
-    ):
-        return Told(why="whether it was done is not stated")
-    used = sum(
-        bool(
-            p.role("surgeries") or p.role("discs") or p.role("lumbar") or p.role("done") or p.role("history")
-        )
-        for p in parts
-    )
-    if (
-        not lumbar
-        or len(kinds) > 1
-        or len(dates) > 1
-        or used + len(dates) != len(parts)
-        or any(d.day == "no day" for d in dates)
-    ):
-        return Told(why="a surgery whose place or date is not understood")
-    entry: dict[str, dict[str, Any]] = {"surgery_kind": {"value": kinds[0].role("surgeries").value}}  # type: ignore[union-attr]
-    if levels:
-        entry["surgery_levels"] = {"value": levels}
-    if dates:
-        entry["surgery_date"] = {"value": dates[0].day}
-    return Told((("", "prior_lumbar_surgery", {"value": True}, ""),), ("surgeries", entry))
-
-
-def _injection(parts: list[Part], where: Where) -> Told | None:
-    kinds = [p for p in parts if p.role("injections")]
-    if not kinds:
-        return None
-    dates = [p for p in parts if p.kind == "day"]
-    relief = [p for p in parts if p.kind == "number" and p.unit == "%"]
-    words_of_relief = [p for p in parts if p.role("relief")]
-    if not (dates or any(p.role("done") for p in parts)):
-        return Told(why="whether it was done is not stated")
-    used = sum(
-        bool(p.role("injections") or p.role("discs") or p.role("done") or p.role("state")) for p in parts
-    )
-    if (
-        len(kinds) > 1 or len(dates) > 1 or len(relief) > 1 or len(relief) != len(words_of_relief)
-        or used + len(dates) + 2 * len(relief) != len(parts) or any(d.day == "no day" for d in dates)
-    ):  # fmt: skip
-        return Told(why="an injection that is not wholly understood")
-    entry: dict[str, dict[str, Any]] = {"injection_kind": {"value": kinds[0].role("injections").value}}  # type: ignore[union-attr]
-    levels = _levels(parts)
-    if levels:
-        entry["injection_levels"] = {"value": levels}
-    if dates:
-        entry["injection_date"] = {"value": dates[0].day}
-    if relief:
-        entry["injection_relief"] = form_of(relief[0], "%")
-    return Told(entry=("injections", entry))
-
-
-def _treatment(parts: list[Part], where: Where) -> Told | None:
-    kinds = [p for p in parts if p.role("treatments") or (p.role("PT") and p.text == "PT")]
-    if not kinds:
-        return None
-    sessions = [p for p in parts if p.kind == "number" and p.unit == "sessions"]
-    lasted = [p for p in parts if p.kind == "number" and p.unit in ("month", "year")]
-    results = [p for p in parts if p.role("results")]
-    done = [p for p in parts if p.role("done")]
-    if not (results or done or where.verb in ("done", "failed")):
-        return Told(why="whether it was done is not stated")
-    if (
-        len(kinds) > 1
-        or len(sessions) > 1
-        or len(lasted) > 1
-        or len(results) > 1
-        or len(kinds + sessions + lasted + results + done) != len(parts)
-    ):
-        return Told(why="a treatment that is not wholly understood")
-    role = kinds[0].role("treatments")
-    entry: dict[str, dict[str, Any]] = {
-        "treatment_kind": {"value": role.value if role else "physical_therapy"}
-    }
-    if sessions:
-        entry["treatment_sessions"] = form_of(sessions[0])
-    if lasted:
-        entry["treatment_duration"] = form_of(lasted[0], lasted[0].unit)
-    if results:
-        value = results[0].role("results").value  # type: ignore[union-attr]
-        entry["treatment_result"] = (
-            {"value": value} if value else {"one_of": ["no_benefit", "insufficient_benefit"]}
-        )
-    elif where.verb == "failed":
-        entry["treatment_result"] = {"one_of": ["no_benefit", "insufficient_benefit"]}
-    return Told(entry=("treatments", entry))
-
-
 def _allergy(parts: list[Part], where: Where) -> Told | None:
     held = [p for p in parts if p.role("allergens")]
     named = [p for p in parts if p.role("allergic")]
@@ -366,5 +185,5 @@ def _allergy(parts: list[Part], where: Where) -> Told | None:
 
 
 _SHAPES: tuple[Callable[[list[Part], Where], Told | None], ...] = (
-    _age, _number, _allergy, _pain_score, _medicine, _surgery, _injection, _treatment, _duration,
+    _age, _number, _allergy, _pain_score, medicine, surgery, injection, treatment, _duration,
 )  # fmt: skip

@@ -17,6 +17,7 @@ _FLAT = (
     "deny_all", "deny", "denied_behind", "state", "stated_behind", "history", "fillers", "labels", "date_labels",
 )  # fmt: skip
 _KEYED = (
+    "complete",
     "sex_letters",
     "units",
     "quality",

@@ -1,0 +1,95 @@
+"""What the passages that were not read may take back: denials they may gainsay, values and medicines named again."""
+
+from functools import cache
+
+from candidacy.case.catalogue import catalogue
+from candidacy.reading.letters.layout import Sentence
+from candidacy.reading.letters.parts import Part
+from candidacy.reading.letters.told import Told
+from candidacy.reading.model import Span
+from candidacy.reading.notes.model import PATIENT, NoteFact, Question
+
+_OF_OTHERS = ("of another person", "of the family", "perhaps of", "stands under the history of the family")
+_HARMLESS = ("of another person", "of the family", "conditional", "planned or advised", "stands under")
+"""A passage unread for such a reason does not gainsay what the letter says of the patient now."""
+
+
+class SentenceRead:
+    """What one sentence came to."""
+
+    def __init__(self, sentence: Sentence, parts: list[Part]) -> None:
+        self.sentence = sentence
+        self.parts = parts
+        self.told: list[tuple[Span, Told]] = []
+        self.missed: list[tuple[Span, str]] = []
+
+
+def gainsaid(fact: NoteFact, rows: list[SentenceRead]) -> NoteFact:
+    """A denial is not asserted where a passage that was not read speaks of the same thing."""
+    if fact.form.get("value") is not False:
+        return fact
+    for row in rows:
+        for span, why in row.missed:
+            if why.startswith(_HARMLESS):
+                continue
+            for p in row.parts:
+                role = p.role("findings")
+                if (
+                    role is not None
+                    and span.start <= p.start < span.end
+                    and fact.element in (role.value.get("stated") or role.value.get("denied") or {})
+                ):
+                    if any(s.start <= p.start < s.end for s in fact.spans):
+                        continue
+                    return fact._replace(
+                        form={"unknown": "uncertain_in_source"},
+                        note="also named in a passage that was not read",
+                    )
+    return fact
+
+
+@cache
+def _dangerous() -> frozenset[str]:
+    """Agents that nobody may overlook, by the catalogue."""
+    return frozenset(str(v) for d in catalogue()["medicine_agent"].danger for v in d.limits)
+
+
+def mentioned_elsewhere(
+    entries: dict[str, str], rows: list[SentenceRead], facts: tuple[NoteFact, ...]
+) -> list[Question]:
+    """Ask about a value whose label stands in a passage that was not read, and about a medicine that is listed and named again where it was not read, or is dangerous and named only there."""
+    out = []
+    stated = {f.element: f for f in facts if f.subject == PATIENT}
+    for row in rows:
+        for span, why in row.missed:
+            if why.startswith(_HARMLESS):
+                continue
+            inside = [p for p in row.parts if span.start <= p.start < span.end]
+            labels = (
+                [r.value["of"] for p in inside if (r := p.role("numbers"))]
+                if any(p.kind != "phrase" for p in inside)
+                else []
+            )
+            out += [
+                Question(
+                    f"{e.replace('_', ' ')}: also named in a passage that was not read ({why})",
+                    PATIENT,
+                    e,
+                    (span,),
+                )
+                for e in labels
+                if e in stated
+            ]
+    for row in rows:
+        for span, why in row.missed:
+            for p in row.parts:
+                drug = p.role("medicines")
+                if drug is None or not span.start <= p.start < span.end or why == "not kept":
+                    continue
+                subject = entries.get(p.text.lower(), "")
+                if subject or (drug.value in _dangerous() and not why.startswith(_OF_OTHERS)):
+                    about = (
+                        f"{p.text}: {'also ' if subject else ''}named in a passage that was not read ({why})"
+                    )
+                    out.append(Question(about, subject, "medicine_name" if subject else "", (span,)))
+    return out
