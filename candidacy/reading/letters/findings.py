@@ -13,7 +13,7 @@ def read_findings(rows: list[Segment], where: Where, known: list[bool]) -> dict[
     """Say for each segment that holds findings what it comes to; ``known`` tells which segments hold known words only."""
     own = [_own(row) if known[n] else "" for n, row in enumerate(rows)]
     for n, row in enumerate(rows[1:], 1):
-        if row.by == "" and row.parts[0].text.lower() == "with" and own[n - 1] in ("deny", "deny_all"):
+        if row.by == "" and row.parts[0].role("together") and own[n - 1] in ("deny", "deny_all"):
             own[n - 1] = own[n] = "open"  # what is denied is the one with the other
     bare = [known[n] and row.has("findings") and own[n] == "bare" for n, row in enumerate(rows)]
     out: dict[int, Told] = {}
@@ -120,6 +120,8 @@ def _told(row: Segment, status: str, where: Where, alone: bool, why: str = _OPEN
             its = STATED
         if its in ("", "open"):
             return Told(why=why)
+        if its == STATED and any(p.role("before") for p in history) and not data.get("past"):
+            return Told(why="of an earlier time")
         if its == STATED and history and not data.get("standing"):
             return Told(why="of an earlier time")
         if its == STATED and data.get("stated") is None:

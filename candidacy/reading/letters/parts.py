@@ -11,6 +11,7 @@ _MONTH = re.compile(
     r"\b(?:([A-Za-z]{3,9})\.?,?\s+(?:of\s+)?((?:19|20)\d{2})|(1[0-2]|0?[1-9])/((?:19|20)\d{2}))(?![\d/\-])"
 )
 _THOUSANDS = re.compile(r"(?<![\d.,])\d{1,3}(?:,\d{3})+(?![\d,])")
+_COMMA = re.compile(r"(?<![\d.,])\d+,\d+(?![\d,])")
 _HEIGHT = re.compile(
     r"(?<![\d.])([3-7])\s*(?:'|’|′|ft\.?|feet|foot)\s*(\d{1,2})\s*(?:\"|”|″|''|’’|in\b\.?|inches|inch)?(?![\d./])",
     re.IGNORECASE,
@@ -87,6 +88,8 @@ def _fixed(text: str, start: int, end: int) -> list[Part]:
     for m in _THOUSANDS.finditer(text, start, end):
         value = float(m[0].replace(",", ""))
         add("number", m.span(), low=value, high=value)
+    for m in _COMMA.finditer(text, start, end):
+        add("phrase", m.span())  # a decimal comma, or two numbers: neither is guessed
     for m in _YEAR.finditer(text, start, end):
         add("day", m.span(), day=m[0])
     return sorted(found, key=lambda p: p.start)

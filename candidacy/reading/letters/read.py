@@ -74,13 +74,14 @@ def read_letter(text: str, name: str = "letter", day: str = "", asked: str = "le
     if refused:
         raise ReportError(refused)
     rows = [SentenceRead(s, parts_of(plain, *s.span)) for s in sentences(plain)]
-    letter_day, dated = _day(rows, day)
+    letter_day, dated, several = _day(rows, day)
     _sentences(plain, rows, letter_day)
     said, entries = _said(rows)
     facts = tuple(f if possible(f) else _impossible(f) for f in together(said))
     facts = tuple(gainsaid(f, rows) for f in facts)
     asking = [Question(m.about, "", "", ()) for m in marks]
     asking += [Question(t.ask, "", "", (span,)) for r in rows for span, t in r.told if t.ask]
+    asking += [Question("the letter bears several dates", "", "", ())] if several else []
     asking += mentioned_elsewhere(entries, rows, facts)
     ledger = tuple(_account(plain, n, r, facts, n in dated) for n, r in enumerate(rows))
     return NoteReading(text, "letter", guess.why, facts, ledger, (*asking, *questions(facts, "")))
@@ -92,8 +93,8 @@ def day_of_letter(text: str) -> str:
     return _day([SentenceRead(s, parts_of(plain, *s.span)) for s in sentences(plain)], "")[0]
 
 
-def _day(rows: list[SentenceRead], given: str) -> tuple[str, set[int]]:
-    """Give the letter's day and the sentences that are no more than it."""
+def _day(rows: list[SentenceRead], given: str) -> tuple[str, set[int], bool]:
+    """Give the letter's day, the sentences that are no more than it, and whether it bears several."""
     found: dict[str, int] = {}
     stated: set[int] = set()
     for n, row in enumerate(rows):
@@ -108,8 +109,8 @@ def _day(rows: list[SentenceRead], given: str) -> tuple[str, set[int]]:
             if not behind:
                 stated.add(n)
     if given:
-        return given, stated
-    return (next(iter(found)), stated) if len(found) == 1 else ("", stated)
+        return given, stated, len(found) > 1
+    return (next(iter(found)) if len(found) == 1 else ""), stated, len(found) > 1
 
 
 def _sentences(text: str, rows: list[SentenceRead], day: str) -> None:
@@ -168,6 +169,10 @@ def _segments(row: SentenceRead, where: Where) -> None:
         opens = cut[n].by == "" and cut[n].has(*STATUS, "taking")
         if not known[n - 1] and opens and not _is_of_patient(row.parts, cut[n]):
             known[n], unknown[n] = False, [*unknown[n - 1], *unknown[n]]
+    why = _hangs(row.parts, cut, known)
+    if why:
+        row.missed.append((row.sentence.span, why))
+        return
     found = read_findings(cut, where, known)
     carried = ""
     for n, segment in enumerate(cut):
@@ -179,6 +184,8 @@ def _segments(row: SentenceRead, where: Where) -> None:
         told = (
             found[n] if n in found else shaped(segment, where, carried if segment.by in (",", "and") else "")
         )
+        if where.day and any(d > where.day[: len(d)] for d in _dates(told)):
+            told = Told(why="a date after the letter's")
         if n not in found and (told.said or told.entry) and _is_alternative(cut, n):
             told = Told(why="one of several is meant")
         carried = _verb(segment, told, carried)
@@ -188,6 +195,24 @@ def _segments(row: SentenceRead, where: Where) -> None:
             row.missed += [(Span(p.start, p.end), told.why or "not kept") for p in told.missed]
         elif told.why:
             row.missed.append((span, told.why))
+
+
+def _hangs(parts: list[Part], cut: list[Segment], known: list[bool]) -> str:
+    """Say why a whole sentence hangs on a part of it that is not understood: a date alone, or an opening that is not."""
+    if len(cut) < 2:
+        return ""
+    alone = [all(is_light(p) or p.kind == "day" for p in s.parts) for s in cut]
+    if any(alone):
+        return "a date whose part is open"
+    opens = bool(parts) and parts[0].text.lower() in words().data["openers"]
+    return "hangs on an opening that is not understood" if opens and not known[0] else ""
+
+
+def _dates(told: Told) -> list[str]:
+    forms = [(e, f) for _, e, f, _ in told.said] + (list(told.entry[1].items()) if told.entry else [])
+    return [str(f["date"]) for _, f in forms if "date" in f] + [
+        str(f["value"]) for e, f in forms if e.endswith("_date") and "value" in f
+    ]
 
 
 def _is_of_patient(parts: list[Part], until: Segment) -> bool:
