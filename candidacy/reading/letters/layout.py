@@ -123,7 +123,9 @@ def _goes_on(text: str, before: tuple[int, int, bool], start: int, end: int, gap
     light = any(
         last.role(n) for n in ("fillers", "deny", "deny_all", "state", "history", "taking", "done", "stops")
     )
-    return last.text.lower() in ("and", "or", "nor", "but") or (light and last.text[-1].isalnum())
+    return last.text.lower() in words().data["separators"]["and"] + words().data["separators"][
+        "or"
+    ] + words().data["separators"]["but"] or (light and last.text[-1].isalnum())
 
 
 def _ends(text: str, start: int, end: int) -> Iterator[Span]:

@@ -1,27 +1,42 @@
 """What a sentence is made of: phrases, numbers with their unit, scores, heights and days, each with its place."""
 
 import re
+from functools import cache
 from typing import Any, NamedTuple
 
-from candidacy.reading.letters.words import items_of
+from candidacy.reading.letters.words import items_of, words
 from candidacy.reading.notes.days import days
 from candidacy.reading.notes.vocabulary import Item, Role, vocabulary
 
 _MONTH = re.compile(
-    r"\b(?:([A-Za-z]{3,9})\.?,?\s+(?:of\s+)?((?:19|20)\d{2})|(1[0-2]|0?[1-9])/((?:19|20)\d{2}))(?![\d/\-])"
+    r"\b(?:([A-Za-z]{3,9})\.?,?\s+((?:19|20)\d{2})|(1[0-2]|0?[1-9])/((?:19|20)\d{2}))(?![\d/\-])"
 )
 _THOUSANDS = re.compile(r"(?<![\d.,])\d{1,3}(?:,\d{3})+(?![\d,])")
 _COMMA = re.compile(r"(?<![\d.,])\d+,\d+(?![\d,])")
-_HEIGHT = re.compile(
-    r"(?<![\d.])([3-7])\s*(?:'|’|′|ft\.?|feet|foot)\s*(\d{1,2})\s*(?:\"|”|″|''|’’|in\b\.?|inches|inch)?(?![\d./])",
-    re.IGNORECASE,
-)
-_SCORE = re.compile(
-    r"(?<![\d./\-])(\d{1,2}(?:\.\d)?)(?:\s?(?:-|–|to)\s?(\d{1,2}(?:\.\d)?))?\s*(?:/|out\s+of)\s*(?:a\s+possible\s+)?10(?![\d/.,]\d|\d|/)",
-    re.IGNORECASE,
-)
 _YEAR = re.compile(r"(?<![\d/.\-])(?:19|20)\d{2}(?![\d/\-]|\.\d|\s*(?:mg|mL|IU|units))")
-_BOUNDS = {">": "more_than", "<": "less_than"}
+
+
+def _any(name: str) -> str:
+    rows = sorted(words().data[name], key=len, reverse=True)
+    return "|".join(r"\s+".join(map(re.escape, row.split())) for row in rows)
+
+
+@cache
+def _height() -> re.Pattern[str]:
+    feet, inches = _any("feet"), _any("inches")
+    return re.compile(
+        rf"(?<![\d.])([3-7])\s*(?:{feet})\s*(\d{{1,2}})\s*(?:(?:{inches})(?![A-Za-z]))?(?![\d./])",
+        re.IGNORECASE,
+    )
+
+
+@cache
+def _score() -> re.Pattern[str]:
+    figure = r"(\d{1,2}(?:\.\d)?)"
+    return re.compile(
+        rf"(?<![\d./\-]){figure}(?:\s?(?:{_any('to')})\s?{figure})?\s*(?:{_any('out_of')})\s*10(?![\d/.,]\d|\d|/)",
+        re.IGNORECASE,
+    )
 
 
 class Part(NamedTuple):
@@ -77,11 +92,11 @@ def _fixed(text: str, start: int, end: int) -> list[Part]:
             add("day", m.span(), day=f"{m[4]}-{int(m[3]):02d}")
         elif name in months:
             add("day", m.span(), day=f"{m[2]}-{int(months[name]):02d}")
-    for m in _HEIGHT.finditer(text, start, end):
+    for m in _height().finditer(text, start, end):
         if int(m[2]) < 12:
             inches = float(int(m[1]) * 12 + int(m[2]))
             add("height", m.span(), low=inches, high=inches, unit="in")
-    for m in _SCORE.finditer(text, start, end):
+    for m in _score().finditer(text, start, end):
         low, high = float(m[1]), float(m[2] or m[1])
         if low <= high <= 10:
             add("score", m.span(), low=low, high=high)
@@ -108,7 +123,7 @@ def _ranges(parts: list[Part]) -> list[Part]:
         if (
             part.kind == "number"
             and len(out) > 1
-            and out[-1].text in ("-", "–", "to")
+            and out[-1].text.lower() in words().data["to"]
             and out[-2].kind == "number"
             and out[-2].high < part.low
         ):

@@ -1,23 +1,20 @@
 """A sentence cut into segments at commas, conjunctions and words that say whether; each says one thing."""
 
+from functools import cache
 from typing import NamedTuple
 
 from candidacy.reading.letters.parts import Part
+from candidacy.reading.letters.words import words
 
-_SEPARATORS = {
-    ",": ",",
-    ";": ";",
-    ".": ".",
-    "and": "and",
-    "&": "and",
-    "or": "or",
-    "nor": "or",
-    "/": "or",
-    "but": "but",
-}
 STATUS = ("deny_all", "deny", "state")
 _HEADS = ("medicines", "surgeries", "injections", "treatments")
 _TAKES_NOUN = ("taking", "done")
+
+
+@cache
+def separators() -> dict[str, str]:
+    """Give what stands between statements, with what it does."""
+    return {word: name for name, some in words().data["separators"].items() for word in some}
 
 
 class Segment(NamedTuple):
@@ -58,7 +55,7 @@ def segments(parts: list[Part]) -> list[Segment]:
         by = _joined(by, sign)
 
     for at, part in enumerate(parts):
-        sign = _SEPARATORS.get(part.text.lower(), "") if part.kind == "phrase" and not _says(part) else ""
+        sign = separators().get(part.text.lower(), "") if part.kind == "phrase" and not _says(part) else ""
         if sign:
             close(sign)
             continue
@@ -93,7 +90,7 @@ def _joined(by: str, sign: str) -> str:
 
 def _stands_last(parts: list[Part], at: int) -> bool:
     rest = next((p for p in parts[at + 1 :] if not is_light(p)), None)
-    return rest is None or rest.text in _SEPARATORS
+    return rest is None or rest.text.lower() in separators()
 
 
 def _is_person(parts: list[Part]) -> bool:
