@@ -9,6 +9,8 @@ from candidacy.reading.letters.told import Told
 from candidacy.reading.model import Span
 from candidacy.reading.notes.model import PATIENT, NoteFact, Question
 
+_LISTS = {"medicines": "passages of the list of medicines", "allergies": "passages about allergies"}
+_SETTLED = ("not kept", "whether a list is complete is for a person to state")
 _OF_OTHERS = ("of another person", "of the family", "perhaps of", "stands under the history of the family")
 _HARMLESS = ("of another person", "of the family", "conditional", "planned or advised", "stands under")
 """A passage unread for such a reason does not gainsay what the letter says of the patient now."""
@@ -59,6 +61,12 @@ def mentioned_elsewhere(
 ) -> list[Question]:
     """Ask about a value whose label stands in a passage that was not read, and about a medicine that is listed and named again where it was not read, or is dangerous and named only there."""
     out = []
+    for section, about in _LISTS.items():
+        spans = [
+            s for r in rows if r.sentence.section == section for s, why in r.missed if why not in _SETTLED
+        ]
+        if spans:
+            out.append(Question(f"{len(spans)} {about} not read", "", "", tuple(spans)))
     stated = {f.element: f for f in facts if f.subject == PATIENT}
     for row in rows:
         for span, why in row.missed:

@@ -96,6 +96,10 @@ def _number(parts: list[Part], where: Where) -> Told | None:
     numbers = [p for p in parts if p.kind in ("number", "height", "score")]
     dates = [p for p in parts if p.kind == "day"]
     element = row["of"]
+    told_of = [p for p in parts if p.role("was")]
+    if told_of and not dates:
+        return Told(why="of an earlier time")
+    parts = [p for p in parts if p not in told_of]
     if len(numbers) != 1 or len(numbers) + len(labels) + len(dates) != len(parts):
         return Told(why="which number belongs to it is open")
     part = numbers[0]
