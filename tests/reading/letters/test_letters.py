@@ -1,0 +1,368 @@
+"""Letters marked by hand, sentences written to mislead, and the way into a case record."""
+
+import json
+import random
+import textwrap
+from pathlib import Path
+from typing import Any
+
+import pytest
+from click.testing import CliRunner, Result
+
+from candidacy.case.catalogue import catalogue
+from candidacy.case.edit import empty_record
+from candidacy.case.load import case_from_record, load_case
+from candidacy.case.record import Document
+from candidacy.commands.read import read
+from candidacy.foundation.errors import CaseError, ReportError
+from candidacy.reading.letters.entries import with_places_for
+from candidacy.reading.letters.read import day_of_letter, read_letter
+from candidacy.reading.letters.words import words
+from candidacy.reading.merge import merge
+from candidacy.reading.notes.elements import note_facts
+from tests.reading.letters.marks import compared, letters, marked
+
+FIRST, BUILT = letters("letters_gold.jsonl"), letters("letters_gold_2.jsonl")
+BOTH = [*FIRST, *BUILT]
+DAY = "2026-01-01"
+CASE = 'schema_version: "1"\nid: demo\ninvented: true\n'
+LETTER = """March 14, 2026
+
+Dear Colleague,
+
+Thank you for seeing this 47-year-old female with low back pain for 18 months. She denies fever or chills.
+She takes naproxen 500 mg twice daily. She weighs 204 lb. MRI showed a protrusion.
+
+Sincerely,
+"""
+
+
+def said(text: str, day: str = DAY) -> dict[str, Any]:
+    facts = read_letter(text, day=day).facts
+    return {f.element: f.form.get("value", f.form) for f in facts}
+
+
+def run(*arguments: object) -> Result:
+    return CliRunner().invoke(read, [str(a) for a in arguments], catch_exceptions=True)
+
+
+@pytest.mark.parametrize("letter", BOTH, ids=lambda r: r["id"])
+def test_nothing_is_asserted_against_or_beyond_the_marks(letter: dict[str, Any]) -> None:
+    found = compared(letter)
+    assert found["wrong"] == []
+    assert [k for k in found["beyond"] if k != ("medicines: duloxetine", "medicine_agent")] == []
+
+
+def test_few_marks_are_missed() -> None:
+    assert sum(len(compared(r)["missed"]) for r in BUILT) <= 1
+    assert sum(len(compared(r)["missed"]) for r in FIRST) <= 0.05 * sum(len(marked(r)) for r in FIRST)
+
+
+@pytest.mark.parametrize("letter", BOTH, ids=lambda r: r["id"])
+def test_every_fact_fits_a_case_record_with_its_words(letter: dict[str, Any]) -> None:
+    reading = read_letter(letter["text"])
+    facts = note_facts(reading, "letter")
+    record, placed = with_places_for(empty_record(), facts)
+    merged = merge(record, placed, "letter", Document(kind="referral_letter"))
+    case_from_record(merged.record, "case")
+    assert len(merged.added) == len(facts)
+    assert all(f.entry.words and f.entry.source == "letter" for f in placed)
+
+
+@pytest.mark.parametrize("letter", BOTH, ids=lambda r: r["id"])
+def test_every_passage_is_accounted_for(letter: dict[str, Any]) -> None:
+    reading = read_letter(letter["text"])
+    taken = "".join(reading.words(a.span) for a in reading.ledger)
+    assert sum(map(str.isalpha, taken)) == sum(map(str.isalpha, letter["text"]))
+    assert all(a.why and a.missed for a in reading.ledger if a.state == "unread")
+
+
+def test_the_data_file_names_only_what_a_record_can_hold() -> None:
+    data = words().data
+    rows = [row[k] for row in data["findings"] for k in ("denied", "stated") if row.get(k)]
+    rows += [
+        row["says"] for name in ("values", "allergens", "numbers") for row in data[name] if "says" in row
+    ]
+    for row in rows:
+        for element, value in row.items():
+            known = catalogue()[element]
+            assert known.statable, element
+            values = value["one_of"] if isinstance(value, dict) else [value]
+            allowed = [True, False] if known.kind == "boolean" else known.choices
+            assert all(v in (allowed or ()) for v in values), element
+    assert all(catalogue()[row["of"]].kind == "number" for row in data["numbers"])
+    assert set(data["medicines"]) - {""} <= set(catalogue()["medicine_agent"].choices or ())
+
+
+NOTHING = """
+    Her mother had fever and chills.
+    She may have osteoporosis.
+    If she has fever, call us.
+    Consider naproxen 500 mg daily.
+    She was advised to stop warfarin 5 mg daily.
+    She would like to start gabapentin 300 mg daily.
+    Last year she had fever.
+    In 2019, she denied fever.
+    At her initial visit, she denied fever.
+    Denies fever, 2019.
+    She does not deny fever.
+    Patient denies no fever.
+    Not without fever.
+    Her aide denies fever.
+    The coach denies fever.
+    Has fever or chills.
+    Denies fever with chills.
+    Fever, chills.
+    Fever?
+    [x] Fever
+    ( ) Fever (x) Chills
+    Fever Y / N
+    Fever: yes/no
+    Reports bowel or bladder dysfunction.
+    Biopsy negative for malignancy.
+    History of fever.
+    Prior osteoporosis.
+    I am a 50-year-old male physician.
+    The patient's father is a 70-year-old male.
+    She has a 5-year-old.
+    She has a 25-year-old female aide.
+    Retired at age 62.
+    Weight 204.
+    Weight 81,5 kg
+    BMI 24,2
+    INR 1,1
+    BMI was 31.
+    HbA1c 6.8.
+    ODI 42.
+    ODI 21/50.
+    Platelets 230.
+    INR goal 2-3.
+    Back pain 7/10.
+    Average pain 7/10.
+    Pain is 7/10.
+    Average back pain 11/10.
+    Neck pain for 2 years.
+    Leg pain for 2 years.
+    Low back pain x 6 weeks.
+    No back pain for 2 years.
+    Warfarin 5 mg daily.
+    She took naproxen 500 mg bid.
+    She takes no naproxen.
+    She takes naproxen 500 mg or ibuprofen 400 mg.
+    She takes naproxen 500 mg bid or tid.
+    She takes hydrocodone/acetaminophen 5/325 mg daily.
+    She takes warfarin 5 mg daily, stopped.
+    She takes 2 tablets of naproxen 250 mg daily.
+    Discontinued medications:\\nWarfarin 5 mg daily
+    Allergies: aspirin.
+    Allergies: latex - unconfirmed
+    No allergy to penicillin.
+    Underwent cervical fusion in 2019.
+    Underwent fusion in 2019.
+    L4-5 fusion 2019.
+    ESI 4/10/2026.
+    ESI x 3
+    Has not tried physical therapy.
+    Never smoker until 2010.
+    Not a current smoker.
+    Her husband is a current smoker.
+    Not working full time.
+    Off work because of his knee.
+    Workers' compensation claim closed.
+    No new bowel or bladder dysfunction.
+    No personal or family history of cancer.
+    Exam: no saddle anesthesia.
+    Sister: diabetes.
+    Family history:\\nOsteoporosis\\nDiabetes
+    Plan:\\nShe takes warfarin 5 mg daily
+    Fever | No | Chills | Yes
+    Fever\\tNo\\tChills\\t
+""".strip().split("\n")
+
+
+@pytest.mark.parametrize("text", [t.strip() for t in NOTHING])
+def test_nothing_is_asserted_of_what_is_not_understood(text: str) -> None:
+    reading = read_letter(text.replace("\\n", "\n").replace("\\t", "\t"), day=DAY)
+    assert reading.facts == ()
+    assert reading.unread or reading.questions
+
+
+@pytest.mark.parametrize(
+    ("text", "wanted"),
+    [
+        ("She denies fever, chills, or weight loss.",
+         {"fever": False, "chills_or_rigors": False, "unexplained_weight_loss": False}),
+        ("No fever but has chills.", {"fever": False, "chills_or_rigors": True}),
+        ("No fever and chills.", {"fever": False}),
+        ("No fever or chills, weight loss.", {"fever": False}),
+        ("Reports fever, no chills, weight loss.", {"fever": True, "chills_or_rigors": False}),
+        ("No saddle anesthesia; fever.", {"saddle_numbness": False}),
+        ("Denies bowel or bladder dysfunction.",
+         {"urinary_retention_or_incontinence": False, "faecal_incontinence": False}),
+        ("Denies bowel or bladder incontinence.", {"faecal_incontinence": False}),
+        ("Denies latex allergy.", {"latex_allergy": False}),
+        ("Allergic to penicillin but not latex.", {"antibiotic_allergy": True}),
+        ("No history of\nosteoporosis", {"osteoporosis": False}),
+        ("He is not on any blood thinners.", {"antithrombotic_use": {"one_of": ["none", "antiplatelet"]}}),
+        ("He does not smoke.", {"smoking_status": {"one_of": ["never", "former"]}}),
+        ("Low back pain on and off for years.", {"pain_duration": {"unknown": "uncertain_in_source"}}),
+        ("Low back pain for over 2 years.", {"pain_duration": {"more_than": 2.0, "unit": "year"}}),
+        ("LBP since March 2024.", {"pain_onset_date": "2024-03"}),
+        ("Height 5'6\".", {"body_height": 66.0}),
+        ("Wt 204 lb.", {"body_weight": 204.0}),
+        ("He weighs 90 kg. Weight: 95 kg.", {"body_weight": {"unknown": "conflicting"}}),
+        ("She denies fever. On Monday a fever of 39 was noted.", {"fever": {"unknown": "uncertain_in_source"}}),
+        ("INR was 1.2 on 9/15/2025.", {"inr": 1.2}),
+    ],
+)  # fmt: skip
+def test_what_is_understood_is_asserted(text: str, wanted: dict[str, Any]) -> None:
+    assert said(text) == wanted
+
+
+def test_the_summary_of_cauda_equina_signs_is_never_asserted() -> None:
+    assert all(
+        "cauda_equina_signs" not in row.get(k, {})
+        for row in words().data["findings"]
+        for k in ("denied", "stated")
+    )
+
+
+def test_a_duration_needs_the_letters_day() -> None:
+    text = "She has had low back pain for 18 months."
+    assert said(text, day="") == {}
+    assert any("day" in q.about for q in read_letter(text).questions)
+    fact = read_letter(text, day=DAY).facts[0]
+    assert (fact.form, DAY in fact.note) == ({"value": 18.0, "unit": "month"}, True)
+    assert day_of_letter(LETTER) == "2026-03-14"
+    assert day_of_letter("Date: 1/2/2026\nDate: 1/3/2026\n") == ""
+
+
+def test_a_score_without_its_kind_is_a_question() -> None:
+    reading = read_letter("Her pain is 7/10.")
+    assert reading.facts == ()
+    assert "back or leg" in reading.questions[0].about
+
+
+def test_a_medicine_list_that_is_called_complete_is_for_a_person_to_state() -> None:
+    reading = read_letter("She takes aspirin 81 mg daily. No other medications.")
+    assert any("complete" in q.about for q in reading.questions)
+    record, _ = with_places_for(empty_record(), note_facts(reading, "n"))
+    assert record.medicines is not None
+    assert record.medicines.complete is None
+
+
+def test_an_antithrombotic_that_was_not_read_is_asked_about() -> None:
+    assert any(
+        "warfarin" in q.about.lower() for q in read_letter("She stopped warfarin on 3/1/2026.").questions
+    )
+
+
+@pytest.mark.parametrize("letter", BUILT, ids=lambda r: r["id"])
+@pytest.mark.parametrize("width", [25, 33, 40, 48, 57, 66, 78, 90])
+def test_wrapping_the_lines_never_makes_another_value(letter: dict[str, Any], width: int) -> None:
+    def facts(text: str) -> set[tuple[str, str]]:
+        return {(f.element, json.dumps(f.form)) for f in read_letter(text).facts}
+
+    lines = (textwrap.wrap(x, width, break_on_hyphens=False) or [""] for x in letter["text"].split("\n"))
+    assert facts("\n".join("\n".join(some) for some in lines)) <= facts(letter["text"])
+
+
+def test_the_order_of_sentences_does_not_matter() -> None:
+    sentences = ["She denies fever or chills.", "She weighs 70 kg.", "She takes aspirin 81 mg daily.", "BMI 24.1.",
+                 "She is retired.", "She underwent L4-5 discectomy in 2019."]  # fmt: skip
+    wanted = said(" ".join(sentences))
+    assert len(wanted) >= 11
+    shuffle = random.Random(7)
+    for _ in range(10):
+        shuffle.shuffle(sentences)
+        assert said(" ".join(sentences)) == wanted
+
+
+@pytest.mark.parametrize("letter", BOTH, ids=lambda r: r["id"])
+def test_a_swapped_negation_swaps_or_loses_what_it_reaches(letter: dict[str, Any]) -> None:
+    before = {f.element for f in read_letter(letter["text"]).facts if f.form == {"value": False}}
+    for old, new in (("denies", "reports"), ("Denies", "Reports"), ("Negative for", "Positive for")):
+        text = letter["text"].replace(old, new)
+        if text == letter["text"]:
+            continue
+        denied = [f for f in read_letter(text).facts if f.form == {"value": False}]
+        assert {f.element for f in denied} <= before
+        assert not any("reports" in text[s.start : s.end].lower() for f in denied for s in f.spans)
+
+
+def test_mutated_letters_never_crash_and_quote_what_stands_there() -> None:
+    shuffle = random.Random(11)
+    pieces = [w for r in BOTH for w in r["text"].split(" ")]
+    for _ in range(600):
+        text = shuffle.choice(BOTH)["text"]
+        for _ in range(shuffle.randint(1, 8)):
+            at = shuffle.randrange(len(text) + 1)
+            cut = shuffle.randrange(12)
+            new = shuffle.choice(
+                ["", "\n", "\t", " ", ":", "/", "-", "|", "½", "\u202e", shuffle.choice(pieces)]
+            )
+            text = text[:at] + new + text[at + cut :]
+        try:
+            reading = read_letter(text)
+        except ReportError:
+            continue
+        for fact in reading.facts:
+            assert all(0 <= s.start < s.end <= len(text) for s in fact.spans)
+        note_facts(reading, "n")
+
+
+def test_a_letter_goes_into_a_case_record_and_a_conflict_is_refused(tmp_path: Path) -> None:
+    letter, case = tmp_path / "letter.txt", tmp_path / "case.yaml"
+    letter.write_text(LETTER, "utf-8")
+    medicine = "medicines:\n  complete: true\n  entries:\n    - {medicine_name: naproxen, medicine_agent: naproxen, medicine_dose: {value: 250, unit: mg}}\n"
+    case.write_text(CASE + medicine, "utf-8")
+    refused = run(letter, "--into", case)
+    assert isinstance(refused.exception, CaseError)
+    assert "medicines[1].medicine_dose" in str(refused.exception)
+    assert case.read_text("utf-8") == CASE + medicine
+    done = run(letter, "--into", case, "--accept")
+    assert done.exit_code == 0, done.output
+    assert "read as letter" in done.output
+    assert "not read" in done.output
+    record = load_case(case).record
+    assert record.medicines is not None
+    assert len(record.medicines.entries) == 1
+    dose = record.medicines.entries[0]["medicine_dose"]
+    assert (dose.value, dose.unit, dose.words) == (500, "mg", "She takes naproxen 500 mg twice daily")
+    fever = record.patient["fever"]
+    assert (fever.value, fever.words, fever.source) == (False, "She denies fever", "letter")
+    assert record.patient["chills_or_rigors"].words == "She denies fever or chills"
+    assert (record.documents["letter"].kind, record.documents["letter"].date) == (
+        "referral_letter",
+        "2026-03-14",
+    )
+    again = run(letter, "--into", case)
+    assert " 0 facts added" in again.output
+
+
+def test_a_letter_is_shown_as_text_json_and_page(tmp_path: Path) -> None:
+    letter = tmp_path / "letter.txt"
+    letter.write_text(LETTER, "utf-8")
+    text = run(letter).output
+    assert "Read as letter" in text
+    assert "The patient" in text
+    assert "Medicine 1" in text
+    assert "MRI showed a protrusion" in text.split("NOT READ")[1]
+    data = json.loads(run(letter, "--format", "json").output)
+    assert data["kind"] == "letter"
+    facts = {(f["subject"], f["element"]): f for f in data["facts"]}
+    assert facts["patient", "fever"]["value"] is False
+    assert facts["medicines[1]", "medicine_dose"]["evidence"][0]["words"] == "She takes naproxen 500 mg twice daily"
+    page = run(letter, "--format", "html").output
+    assert "The patient" in page
+    assert "Not read" in page
+
+
+def test_a_text_that_is_no_letter_or_is_taken_back_is_refused() -> None:
+    with pytest.raises(ReportError, match="no letter"):
+        read_letter(
+            "MRI LUMBAR SPINE\nSagittal T1 and T2 images. L4-5: disc bulge, no foraminal stenosis.",
+            asked="imaging",
+        )
+    with pytest.raises(ReportError, match="E404"):
+        read_letter("ENTERED IN ERROR\n" + LETTER)
