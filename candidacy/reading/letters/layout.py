@@ -10,16 +10,22 @@ from candidacy.reading.model import Span
 _LINE = re.compile(r"[^\r\n\v\f\u2028\u2029]+")
 _BULLET = re.compile(r"\s*(?:[-*•·–>]\s+|\(?\d{1,2}[.)]\s+)?")
 _HEAD = re.compile(r"\s*([A-Za-z][A-Za-z/&' \-]{0,40}?)\s*(:|$)")
+_LABEL = re.compile(r"\s*([A-Za-z](?:[A-Za-z0-9/&'(),\-]| (?! )){0,50}?)\s*:")
+_YEAR = re.compile(r"\b(?:19|20)\d{2}\b")
+_FIELD_GAP = re.compile(r"\t+| {2,}")
 _END = re.compile(r"[.!?]+(?=\s+[^\s\da-z]|\s*$)")
 _WRAPPED = 60
 """A line of so many characters may have been wrapped, whatever follows."""
 _LISTS = ("medicines", "allergies", "problems", "surgical")
-_CLOSED = ("family", "plan", "imaging", "other")
+_KEPT = ("family", "plan", "imaging", "earlier", "document")
+"""Headings that hold until the next, over blank lines too."""
 REASONS = {
     "family": "stands under the history of the family",
     "plan": "stands under what is planned",
     "imaging": "stands under imaging, which is read by itself",
     "other": "stands under a heading that is not known",
+    "earlier": "stands under a heading of an earlier time",
+    "document": "stands in an earlier note",
 }
 
 
@@ -34,19 +40,28 @@ class Sentence(NamedTuple):
 def sentences(text: str) -> list[Sentence]:
     """Split a letter into sentences in the order of the text."""
     out: list[Sentence] = []
-    section, content = "text", False
+    section, content, before = "text", False, ""
     for start, end, blank in _lines(text):
         at = _BULLET.match(text, start, end).end()  # type: ignore[union-attr]
-        if blank and section not in _CLOSED[:3] and content:
+        if section == "document":  # up to the end of the text: its own headings are of that time too
+            out += [Sentence(s, section, REASONS[section]) for s in _ends(text, at, end)]
+            continue
+        if blank and section not in _KEPT and content:
             section = "text"
         if at >= end:
             continue
         head = _HEAD.match(text, at, end)
         opened = _section(head, text, start, end) if head is not None else ""
         if head is not None and opened:
-            section, content = opened, False
+            section, content, before = opened, False, ""
             out.append(Sentence(_trim(text, at, head.end()), section, "heading"))
             at = head.end()
+        under = _under_unknown(text, at, end) if not (head is not None and opened) else ""
+        if under:
+            before = section if section != "other" else before
+            section, content = under, True
+        elif section == "other" and before and _LABEL.match(text, at, end):
+            section = before  # a line with a label of its own
         for span in _ends(text, at, end):
             inner = _HEAD.match(text, *span) if content else None
             known = words().headings.get(" ".join(inner[1].lower().split()), "") if inner is not None else ""
@@ -59,6 +74,23 @@ def sentences(text: str) -> list[Sentence]:
             content = True
             out.append(Sentence(span, section, REASONS.get(section, "")))
     return out
+
+
+def _under_unknown(text: str, start: int, end: int) -> str:
+    """Give the section that a line opens by a label whose words are not known, or that tells an earlier time."""
+    m = _LABEL.match(text, start, end)
+    if m is None:
+        return ""
+    row = items_of(text, *m.span(1))
+    if any(i.role("stops") or i.role("before") for i in row):
+        return "document" if any(i.role("documents") for i in row) else "earlier"
+    if _YEAR.search(m[1]):
+        return "earlier"
+    known = all(i.roles or not any(map(str.isalnum, i.text)) for i in row)
+    greeting = m[1].lower().startswith(alternatives("greetings")) or m[1].lower() in alternatives(
+        "date_labels"
+    )
+    return "" if known or greeting else "other"
 
 
 def _section(head: re.Match[str], text: str, start: int, end: int) -> str:
@@ -129,6 +161,10 @@ def _goes_on(text: str, before: tuple[int, int, bool], start: int, end: int, gap
 
 
 def _ends(text: str, start: int, end: int) -> Iterator[Span]:
+    fields = _fields(text, start, end)
+    if fields:
+        yield from fields
+        return
     at = start
     for m in _END.finditer(text, start, end):
         if m.start() < at or (_is_short(text[at : m.end()]) and m.end() < end):
@@ -138,6 +174,16 @@ def _ends(text: str, start: int, end: int) -> Iterator[Span]:
         at = m.end()
     if any(ch.isalnum() for ch in text[at:end]):
         yield _trim(text, at, end)
+
+
+def _fields(text: str, start: int, end: int) -> list[Span]:
+    """Give the labelled fields of a line that holds several with wide gaps between: ``Age: 51     Sex: male``."""
+    if "\n" in text[start:end]:
+        return []
+    edges = [start, *(e for m in _FIELD_GAP.finditer(text, start, end) for e in m.span()), end]
+    cells = [_trim(text, a, b) for a, b in zip(edges[::2], edges[1::2], strict=True) if text[a:b].strip()]
+    whole = all(0 < text[c.start : c.end].find(":") < c.end - c.start - 1 for c in cells)
+    return cells if len(cells) > 1 and whole else []
 
 
 def _is_short(tail: str) -> bool:

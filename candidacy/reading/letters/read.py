@@ -167,7 +167,8 @@ def _segments(row: SentenceRead, where: Where) -> None:
     known = [not u for u in unknown]
     for n in range(1, len(cut)):
         opens = cut[n].by == "" and cut[n].has(*STATUS, "taking")
-        if not known[n - 1] and opens and not _is_of_patient(row.parts, cut[n]):
+        sure = cut[n].has("deny", "deny_all") and _is_of_patient(row.parts, cut[n])
+        if not known[n - 1] and opens and not sure:
             known[n], unknown[n] = False, [*unknown[n - 1], *unknown[n]]
     why = _hangs(row.parts, cut, known)
     if why:
@@ -219,6 +220,12 @@ def _is_of_patient(parts: list[Part], until: Segment) -> bool:
     """Say whether a sentence begins with the patient, or tells the patient's age, before ``until``."""
     lead = [p for p in parts if p.start < until.start]
     subjects = words().data["subjects"]
+    if (
+        lead
+        and not lead[-1].roles
+        and lead[-1].text.lower().endswith(tuple(words().data["doubtful_endings"]))
+    ):
+        return False
     return any(p.text.lower() in subjects for p in lead[:3]) or any(p.unit == "year_old" for p in lead)
 
 

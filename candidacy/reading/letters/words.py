@@ -13,7 +13,7 @@ from candidacy.reading.notes.vocabulary import Item, Role, items, plant
 
 _CHOICE = re.compile(r"\(([^()]*\|[^()]*)\)")
 _FLAT = (
-    "allergic", "was", "together", "before", "back_pain", "leg_pain", "onset", "vague", "about", "as_needed", "last_dose", "taking", "PT", "lumbar", "relief", "done",
+    "documents", "allergic", "was", "together", "before", "back_pain", "leg_pain", "onset", "vague", "about", "as_needed", "last_dose", "taking", "PT", "lumbar", "relief", "done",
     "deny_all", "deny", "denied_behind", "state", "stated_behind", "history", "fillers", "labels", "date_labels",
 )  # fmt: skip
 _KEYED = (
@@ -60,7 +60,9 @@ def words() -> Words:
     capitals: dict[str, set[str]] = {}
 
     def add(phrases: list[str], role: Role) -> None:
-        for phrase in itertools.chain.from_iterable(map(expanded, map(str, phrases))):
+        plain = list(itertools.chain.from_iterable(map(expanded, map(str, phrases))))
+        curly = [p.replace("'", "’") for p in plain if "'" in p]
+        for phrase in dict.fromkeys([*plain, *curly]):
             plant(tree, phrase, role)
             if len(phrase) <= _SHORT and phrase.isalpha() and phrase.isupper():
                 capitals.setdefault(phrase.lower(), set()).add(role.name)

@@ -23,7 +23,8 @@ from candidacy.reading.notes.elements import note_facts
 from tests.reading.letters.marks import compared, letters, marked
 
 FIRST, BUILT = letters("letters_gold.jsonl"), letters("letters_gold_2.jsonl")
-BOTH = [*FIRST, *BUILT]
+HARD = letters("letters_gold_3.jsonl")
+BOTH = [*FIRST, *BUILT, *HARD]
 DAY = "2026-01-01"
 CASE = 'schema_version: "1"\nid: demo\ninvented: true\n'
 LETTER = """March 14, 2026
@@ -173,6 +174,13 @@ NOTHING = """
     No personal or family history of cancer.
     Exam: no saddle anesthesia.
     Sister: diabetes.
+    She hardly has fever.
+    She barely denies fever.
+    45-year-old's aide doesn't present with fever
+    Prior note: male. Takes warfarin 5 mg daily.
+    Prior note 2021:\n\nMedications:\nwarfarin 5 mg daily
+    Outside record: male.\nTakes warfarin 5 mg daily.
+    Past medications: warfarin 5 mg daily
     Family history:\\nOsteoporosis\\nDiabetes
     Plan:\\nShe takes warfarin 5 mg daily
     Fever | No | Chills | Yes
@@ -192,6 +200,8 @@ def test_nothing_is_asserted_of_what_is_not_understood(text: str) -> None:
     [
         ("She denies fever, chills, or weight loss.",
          {"fever": False, "chills_or_rigors": False, "unexplained_weight_loss": False}),
+        ("She doesn't have any fever.", {"fever": False}),
+        ("Age: 51     Sex: Male     BMI: 28.9", {"age": 51.0, "sex": "male", "body_mass_index": 28.9}),
         ("No fever but has chills.", {"fever": False, "chills_or_rigors": True}),
         ("No fever and chills.", {"fever": False}),
         ("No fever or chills, weight loss.", {"fever": False}),
@@ -352,7 +362,10 @@ def test_a_letter_is_shown_as_text_json_and_page(tmp_path: Path) -> None:
     assert data["kind"] == "letter"
     facts = {(f["subject"], f["element"]): f for f in data["facts"]}
     assert facts["patient", "fever"]["value"] is False
-    assert facts["medicines[1]", "medicine_dose"]["evidence"][0]["words"] == "She takes naproxen 500 mg twice daily"
+    assert (
+        facts["medicines[1]", "medicine_dose"]["evidence"][0]["words"]
+        == "She takes naproxen 500 mg twice daily"
+    )
     page = run(letter, "--format", "html").output
     assert "The patient" in page
     assert "Not read" in page
