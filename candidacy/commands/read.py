@@ -59,6 +59,7 @@ Examples:
   candidacy read report.pdf --format html --out reading.html
   candidacy read report.txt --into case.yaml --date 2026-03-14
   candidacy read discogram.txt --into case.yaml
+  candidacy read letter.txt --into case.yaml
   candidacy read report.txt --ask --disc L4-5
   candidacy read report.txt --ask --case case.yaml
   candidacy read reports/ --out table.txt
@@ -107,7 +108,7 @@ def read(
     """Read lumbar MRI or CT reports (REPORT: text, PDF, Word, RTF, HTML, HL7 v2, FHIR, C-CDA; a folder;
     - for standard input).
 
-    Discography and procedure notes are read too, told from the text or named with --kind.
+    Discography and procedure notes and referral letters are read too, told from the text or named with --kind.
 
     Findings are listed disc by disc with the exact words behind each. What is denied, doubted, past or about
     another person is kept apart; every sentence that was not read is shown; disagreements are raised, not resolved.

@@ -178,8 +178,8 @@ NOTHING = """
     She barely denies fever.
     45-year-old's aide doesn't present with fever
     Prior note: male. Takes warfarin 5 mg daily.
-    Prior note 2021:\n\nMedications:\nwarfarin 5 mg daily
-    Outside record: male.\nTakes warfarin 5 mg daily.
+    Prior note 2021:\\n\\nMedications:\\nwarfarin 5 mg daily
+    Outside record: male.\\nTakes warfarin 5 mg daily.
     Past medications: warfarin 5 mg daily
     Family history:\\nOsteoporosis\\nDiabetes
     Plan:\\nShe takes warfarin 5 mg daily
