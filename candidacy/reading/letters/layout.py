@@ -46,6 +46,10 @@ def sentences(text: str) -> list[Sentence]:
         if section == "document":  # up to the end of the text: its own headings are of that time too
             out += [Sentence(s, section, REASONS[section]) for s in _ends(text, at, end)]
             continue
+        if any(p in " ".join(text[at:end].lower().split()) for p in words().data["older_below"]):
+            section = "document"
+            out += [Sentence(s, section, REASONS[section]) for s in _ends(text, at, end)]
+            continue
         if blank and section not in _KEPT and content:
             section = "text"
         if at >= end:

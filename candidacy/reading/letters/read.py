@@ -185,6 +185,8 @@ def _segments(row: SentenceRead, where: Where) -> None:
         told = (
             found[n] if n in found else shaped(segment, where, carried if segment.by in (",", "and") else "")
         )
+        if any(p.role("vague") for p in row.parts) and any(e == "pain_duration" for _, e, _, _ in told.said):
+            told = _vague(told)
         if where.day and any(d > where.day[: len(d)] for d in _dates(told)):
             told = Told(why="a date after the letter's")
         if n not in found and (told.said or told.entry) and _is_alternative(cut, n):
@@ -196,6 +198,17 @@ def _segments(row: SentenceRead, where: Where) -> None:
             row.missed += [(Span(p.start, p.end), told.why or "not kept") for p in told.missed]
         elif told.why:
             row.missed.append((span, told.why))
+
+
+def _vague(told: Told) -> Told:
+    """A duration in a sentence that calls the pain on and off is not that of pain on most days."""
+    unknown = (
+        "",
+        "pain_duration",
+        {"unknown": "uncertain_in_source"},
+        "said without a number, or to come and go",
+    )
+    return told._replace(said=tuple(unknown if s[1] == "pain_duration" else s for s in told.said))
 
 
 def _hangs(parts: list[Part], cut: list[Segment], known: list[bool]) -> str:

@@ -174,6 +174,8 @@ NOTHING = """
     No personal or family history of cancer.
     Exam: no saddle anesthesia.
     Sister: diabetes.
+    On 3/1/2021 Dr. Example wrote:\\n\\nShe takes warfarin 5 mg daily. She denies fever.
+    -----Original Message-----\\nShe takes warfarin 5 mg daily.
     She hardly has fever.
     She barely denies fever.
     45-year-old's aide doesn't present with fever
@@ -216,6 +218,7 @@ def test_nothing_is_asserted_of_what_is_not_understood(text: str) -> None:
         ("He is not on any blood thinners.", {"antithrombotic_use": {"one_of": ["none", "antiplatelet"]}}),
         ("He does not smoke.", {"smoking_status": {"one_of": ["never", "former"]}}),
         ("Low back pain on and off for years.", {"pain_duration": {"unknown": "uncertain_in_source"}}),
+        ("Low back pain for 2 years, on and off.", {"pain_duration": {"unknown": "uncertain_in_source"}}),
         ("Low back pain for over 2 years.", {"pain_duration": {"more_than": 2.0, "unit": "year"}}),
         ("LBP since March 2024.", {"pain_onset_date": "2024-03"}),
         ("Height 5'6\".", {"body_height": 66.0}),
