@@ -75,6 +75,8 @@ class Entry:
     def account(self) -> Account:
         """Say what became of the statement."""
         row, data, heard = self.row, self.data, self.heard
+        if row.region == "row_name":
+            return self._known("layout", data.reasons["label"])
         if heard is None:
             return self._unread(data.reasons[f"region_{row.region}"])
         if row.section in data.sections:

@@ -9,22 +9,24 @@ from collections.abc import Sequence
 from functools import cache, lru_cache
 from typing import NamedTuple
 
+from candidacy.reading.beside import beside, clause_data
 from candidacy.reading.lexer import Group
 from candidacy.reading.lexicon import grammar, lexicon
 from candidacy.reading.mention import Mention, Parts
 from candidacy.reading.model import PRESENT
 from candidacy.reading.shares import misplaced
-from candidacy.reading.symbols import clause_data, other_times, row_of
+from candidacy.reading.symbols import other_times, row_of
 
 _STOP = re.compile(r";|X(?!P*L)")
 _REFUSED = "never"
 _PURPOSE = "u"
 _REFERS = grammar("refers")
+_TODAY = grammar("today")
 _ENDS = frozenset(("negation", "resolved", "hypothetical"))
 _PARTLY = frozenset("Ff")
 _QUIET = 2
 """So many steps in a row may change the standing without using a letter."""
-_CHANGES = frozenset("NnDd!?TtMCso>xqu")
+_CHANGES = frozenset("NnDd!?TtMCso>xquby")
 """Letters without which the status of every finding is plain."""
 
 
@@ -85,11 +87,13 @@ def unread(
     row = row_of(parts, levels, named, mentions)
     whole = (0, len(parts.words))
     lost = misplaced(parts, row, levels, mentions)
-    some = (min(m.start for m in lost), max(m.end for m in lost)) if 0 < len(lost) < len(mentions) else whole
+    some = _span_of(lost, parts) if 0 < len(lost) < len(mentions) else whole
     found = [_unread(lost, some, "levels", level_only=True)] if lost else []
     if "C" in row.letters and not levels:
         astray = [m for m in mentions if m.discs and m.placed != "heading"]
         found += [_unread(astray, whole, "beside", level_only=True)] if astray else []
+    today = [m for m in mentions if _is_of_today(m, parts)] if parts.mods else []
+    found += [_unread(today, whole, "t")] if today else []
     torn = _normal_and_not([m for m in mentions if m not in lost] if lost else mentions)
     found += [_unread(torn, whole, "both")] if torn else []
     gone = [m for m in _turned(parts.words, mentions) if m not in (*lost, *torn)]
@@ -107,7 +111,7 @@ def unread(
                 low += since
                 ends = (row.at[low] if low else 0, row.at[high] if high < len(row.at) else len(parts.words))
                 mine = [m for m in mentions if ends[0] <= m.start < ends[1] and m.kind != "known"]
-                mine = [m for m in mine if m not in (*lost, *torn)]
+                mine = [m for m in mine if m not in (*lost, *torn, *today)]
                 found += [_unread(mine, ends, letters[at])] if mine else []
     return found
 
@@ -127,6 +131,8 @@ def _is_plain(parts: Parts, levels: Sequence[Group], mentions: Sequence[Mention]
         return False
     if other_times(parts, mentions):
         return False
+    if beside(parts, mentions):
+        return False
     if parts.severities:
         used = {m.severity_at for m in mentions}
         if any((s, e) not in used for s, e, _ in parts.severities):
@@ -134,14 +140,41 @@ def _is_plain(parts: Parts, levels: Sequence[Group], mentions: Sequence[Mention]
     return not _normal_and_not(mentions) and not _turned(parts.words, mentions)
 
 
+@cache
+def _taken_back() -> frozenset[str]:
+    return frozenset(lexicon().spell(w) for w in clause_data()["taken_back"].split())
+
+
 def takes_back(parts: Parts) -> bool:
     """Say whether a statement only denies or ends what the one before it says: ``This has resolved.``"""
+    told = _taken_back()
+    if told.intersection(parts.words) and (told | _REFERS).issuperset(parts.words):
+        return True
     if any((parts.heads, parts.acts, parts.objs, parts.known)):
         return False
     return any(
         x.entry.kind in _ENDS and x.entry.reach == "backward" and _REFERS.issuperset(parts.words[: x.start])
         for x in parts.mods
     )
+
+
+def _is_of_today(m: Mention, parts: Parts) -> bool:
+    """``Previously mild stenosis at L3-4, now severe at L4-5``: the later grade is none of an earlier time."""
+    if m.severity_at is None:
+        return False
+    grade = m.severity_at[0]
+    return any(
+        x.entry.kind == "historical" and not _TODAY.isdisjoint(parts.words[x.end : grade]) for x in m.mods
+    )
+
+
+def _span_of(lost: Sequence[Mention], parts: Parts) -> tuple[int, int]:
+    """Give the tokens of findings without their level, with the level they were given and what follows it."""
+    high = max(m.end for m in lost)
+    at = max((m.group.end for m in lost if m.group is not None), default=high)
+    if at > high:
+        high = next((i for i in range(at, len(parts.words)) if parts.words[i] == ";"), len(parts.words))
+    return min(m.start for m in lost), high
 
 
 def _unread(

@@ -12,7 +12,7 @@ from candidacy.reading.grades import ROMAN, set_grade, values_at
 from candidacy.reading.groups import OTHERS, kind_of_group, set_place
 from candidacy.reading.lexer import Group, Tokens
 from candidacy.reading.lexicon import Grade, Lexicon, grammar
-from candidacy.reading.measures import KIND, Measure, Written, written
+from candidacy.reading.measures import KIND, Measure, Written, about, written
 from candidacy.reading.mention import Mention, Parts, Severity
 
 _NO = grammar("form_no")
@@ -286,5 +286,6 @@ def _mention(
         elif v.kind == "size":
             w = v.value
             span = tokens.span(w.at, w.stop)
-            m.size = Measure(KIND[m.kind, w.unit], w.values, span.start, span.end, m, w.range)
+            near = about(parts.words, w.at)
+            m.size = Measure(KIND[m.kind, w.unit], w.values, span.start, span.end, m, w.range, about=near)
     return m

@@ -7,9 +7,10 @@ from collections.abc import Iterator
 from candidacy.reading.headings import heading, is_heading_line, lead, numeral, spoken, tail
 from candidacy.reading.levels import PATTERN
 from candidacy.reading.lexicon import Heading, Lexicon, grammar
-from candidacy.reading.model import SIDEWAYS, Span, Statement
+from candidacy.reading.model import Span, Statement
 from candidacy.reading.sections import Where
-from candidacy.reading.table import cells, columns, of_levels, row_of
+from candidacy.reading.set_table import Line, tables
+from candidacy.reading.table import columns, row_of
 
 _LINES = re.compile(r"[^\r\n\v\f\x1c-\x1e\x85\u2028\u2029]+")
 _STOP = re.compile(
@@ -29,6 +30,8 @@ _LEVEL_START = re.compile(
     rf"\s*(?:{PATTERN})\s*(?:level|disc|disk)?s?\s*(?::|\s[-–]\s|\.{{4}}|\.(?:[ \t]\.){{2}}|…{{2}}|$)",
     re.IGNORECASE,
 )
+_LISTED = re.compile(rf"\s*[A-Za-z][A-Za-z ]{{2,40}}:\s*(?:{PATTERN})(?![^\W_])", re.IGNORECASE)
+"""``Bulges: L3-4: mild; L4-5: moderate``: what is before the first colon is said of each level."""
 _LEVEL_FIRST = re.compile(PATTERN)
 _LABEL_START = re.compile(r"[A-Za-z]+(?:[ /][A-Za-z]+)?:\s+\S")  # a line of a form: "Foramina: patent"
 _WORDS = re.compile(r"[^\W_]+(?:['’][a-z]+)?")
@@ -52,6 +55,7 @@ def lines_of(text: str, lex: Lexicon) -> list[tuple[int, int, bool]]:
     raw = [(m.start(), m.end()) for m in _LINES.finditer(text)]
     out: list[tuple[int, int, bool]] = []
     filled = _is_filled(text, raw, lex)
+    rows = tables(text)
     last_start = last_end = 0
     for start, end in raw:
         line = text[start:end]
@@ -61,7 +65,13 @@ def lines_of(text: str, lex: Lexicon) -> list[tuple[int, int, bool]]:
         blank = bool(out) and text.count("\n", last_end, start) + text.count("\r", last_end, start) > (
             2 if "\r\n" in text[last_end:start] else 1
         )
-        if out and not blank and _goes_on(text[last_start:last_end], body, lex, filled):
+        if (
+            out
+            and not blank
+            and start not in rows
+            and last_start not in rows
+            and _goes_on(text[last_start:last_end], body, lex, filled)
+        ):
             out[-1] = (out[-1][0], end, out[-1][2])
         else:
             out.append((start, end, blank))
@@ -102,13 +112,7 @@ def _goes_on(before: str, after: str, lex: Lexicon, filled: int) -> bool:
             and _BEFORE_LEVEL.issuperset(w.lower() for w in last or ("",))
         )
         return (before[-1] in ",&" or open_ended) and not _ITEM.match(after)  # "resection of the / L4-5 disc"
-    if (
-        "|" in after
-        or "...." in after
-        or of_levels(before, 0, len(before))
-        or is_heading_line(before, lex)
-        or is_heading_line(after, lex)
-    ):
+    if "|" in after or "...." in after or is_heading_line(before, lex) or is_heading_line(after, lex):
         return False
     if len(after) <= 40 and lex.modality_words.search(after):
         return False
@@ -148,13 +152,23 @@ def sentences(text: str, lex: Lexicon) -> list[Statement]:
     coming = [h.section for _, h in opens]
     opened, said, passed = -1, 0, 0
     names: list[Span] = []
-    sideways = False
+    set_rows = tables(text)
     for number, (start, end, blank, pieces) in enumerate(lines):
         order = 0
         fresh = blank
+        if start in set_rows:
+            line_of = set_rows[start]
+            passed += sum(p[2] is not None for p in pieces)
+            begins = number > headed and (line_of.cells or line_of.unsure)
+            if begins and where.is_over(
+                text, start, end, line=number > opened, blank=blank, first=len(out) == said,
+                ahead=coming[passed] if passed < len(coming) else "",
+            ):  # fmt: skip
+                where.section, fresh = "findings", True
+            out += _set_row(start, end, line_of, where.section, region, number, fresh)
+            continue
         bullet = _ITEM.match(text, start, end)
         item = bullet.end() - start if bullet else 0
-        sideways = of_levels(text, start, end) or (sideways and len(cells(text, start, end)) > 1)
         opening = columns(text, start, end)
         names = opening or names
         if opening and not any(row_of(text, s, e, opening) for s, e, *_ in lines[number + 1 : number + 3]):
@@ -192,11 +206,24 @@ def sentences(text: str, lex: Lexicon) -> list[Statement]:
             if order == 0 and where.section not in _OTHER_STUDIES:
                 region = _region(text, s, e, region, lex, colon)
             where.note(text, s, e)
-            of = SIDEWAYS if sideways else region
-            out.append(Statement(s, e, where.section, of, number, order, fresh, item))
+            out.append(Statement(s, e, where.section, region, number, order, fresh, item))
             order += 1
             fresh = False
     return out
+
+
+def _set_row(
+    start: int, end: int, line: Line, section: str, region: str, number: int, fresh: bool
+) -> Iterator[Statement]:
+    """Give the cells of a table's row; a line of a table that cannot be read is one statement that is not."""
+    if line.unsure:
+        yield Statement(start, end, section, "table", number, 0, fresh, 0)
+        return
+    if line.name is not None:
+        yield Statement(line.name.start, line.name.end, section, "row_name", number, 0, fresh, 0)
+    for order, c in enumerate(line.cells, int(line.name is not None)):
+        place = (section, region, number, order, fresh and not order, 0)
+        yield Statement(c.span.start, c.span.end, *place, c.label, c.level)
 
 
 def _cut_up(text: str, start: int, end: int, lex: Lexicon) -> list[tuple[int, int, Heading | None, bool]]:
@@ -263,6 +290,8 @@ def _pieces(text: str, start: int, end: int, lex: Lexicon) -> list[tuple[int, in
                 if stop - at > 12 and _DIGIT.search(text, max(at, stop - 16), stop)
                 else None
             )
+            if head is not None and _LISTED.match(text, at, head.start()):
+                continue
             if head is not None and text[at : head.start()].rstrip()[-1:] in tuple(".,;/-–)"):
                 cuts.append((at, head.start(), False))
                 at = head.start()
@@ -271,7 +300,7 @@ def _pieces(text: str, start: int, end: int, lex: Lexicon) -> list[tuple[int, in
                 at = after
             continue
         elif ch == ";":
-            if not _LEVEL_START.match(text, after, end):
+            if not _LEVEL_START.match(text, after, end) or _LISTED.match(text, at, stop):
                 continue
         elif ch == "?" and (_REST.match(text, after, end) or text[at:stop].rstrip()[-1:] in ("", ":")):
             continue

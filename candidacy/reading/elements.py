@@ -13,7 +13,17 @@ import yaml
 from candidacy.case.catalogue import catalogue
 from candidacy.case.record import FactEntry
 from candidacy.reading.levels import LUMBAR, LUMBAR_SIX
-from candidacy.reading.model import ABSENT, BODY, POSSIBLE, PRESENT, Contradiction, Finding, Reading, Span
+from candidacy.reading.model import (
+    ABSENT,
+    APPROXIMATE,
+    BODY,
+    POSSIBLE,
+    PRESENT,
+    Contradiction,
+    Finding,
+    Reading,
+    Span,
+)
 from candidacy.reading.ranges import conflict_note, range_of
 
 PATIENT = "patient"
@@ -73,7 +83,8 @@ def facts(reading: Reading, source: str = "", day: str = "", status: str = "") -
         conflicts.setdefault((c.disc, c.kind), []).append(c)
     out: list[ReadFact] = []
     for disc in _discs(reading, used):
-        for kind, rule in rules["disc"].items():
+        for name, rule in rules["disc"].items():
+            kind = rule.get("of", name)
             rows = [f for f in used if f.disc == disc and f.kind == kind] or _blanket(used, kind, disc)
             _add(out, disc, rule, rows, conflicts.get((disc, kind), ()), reading, source)
         _ungraded_slip(
@@ -190,6 +201,8 @@ def _add(
         entry["note"] = "said of the whole study"
     if conflict:
         entry["note"] = conflict_note(reading, rows, conflict)
+    if any(m.kind == APPROXIMATE for f in basis for m in f.modifiers):
+        entry["note"] = "; ".join(filter(None, (entry.get("note", ""), "approximate, by its own words")))
     if source:
         entry["source"] = source
     out.append(ReadFact(subject, rule["element"], FactEntry.model_validate(entry), spans))
@@ -349,6 +362,18 @@ def _site(
     return {"value": found[0]} if len(found) == 1 else {"one_of": found}
 
 
+def _named(
+    rule: dict[str, Any], said: list[Finding], doubted: list[Finding], denied: list[Finding], reading: Reading
+) -> dict[str, Any] | None:
+    """By its name: the narrowest of what the names leave open; nothing where they name two."""
+    found = set()
+    for f in said:
+        words = reading.words(f.evidence).lower()
+        found |= {tuple(n["is"]) for n in rule["names"] if any(w in words for w in n["words"])}
+    narrow = [codes for codes in found if not any(set(other) < set(codes) for other in found)]
+    return _of(narrow[0], rule["order"]) if len(narrow) == 1 else None
+
+
 def _numbering(
     rule: dict[str, Any], said: list[Finding], doubted: list[Finding], denied: list[Finding], reading: Reading
 ) -> dict[str, Any] | None:
@@ -364,6 +389,7 @@ _FORMS = {
     "number": _number,
     "grade": _grade,
     "words": _words,
+    "named": _named,
     "site": _site,
     "numbering": _numbering,
 }

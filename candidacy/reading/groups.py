@@ -70,7 +70,7 @@ def heading_of(parts: Parts, discs: list[Group]) -> tuple[Group | None, int]:
         at += 1
     if at == len(words):
         return discs[0], at
-    if words[at] in (":", "-", "–", "—", "--"):
+    if words[at] in (":", "-", "–", "—", "--", "|"):
         return discs[0], at + 1
     return None, 0
 

@@ -1,16 +1,18 @@
 """Every word of a report accounted for: one entry for each statement, and for the layout between two."""
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping, Sequence, Set
 
 from candidacy.reading.account import Entry
 from candidacy.reading.coverage import Heard, ledger_words
 from candidacy.reading.headings import heading, numeral
 from candidacy.reading.lexicon import lexicon
 from candidacy.reading.model import ABSENT, KNOWN, UNREAD, Account, Finding, Span, Statement, Unplaced
+from candidacy.reading.set_table import tables
 from candidacy.reading.table import columns
 
 _WORD = re.compile(r"[^\W_]+")
+_LINE = re.compile(r"[^\r\n\v\f\x1c-\x1e\x85\u2028\u2029]+")
 _LETTER = re.compile(r"[^\W\d_]")
 _MARKUP = " \t*#_=[]<>~-–—.,;()0123456789"
 
@@ -36,10 +38,11 @@ def ledger(
     for n, f in enumerate(findings):
         mine.setdefault(f.statement, []).append(n)
     out: list[Account] = []
+    heads = tables(text).keys()
     at = 0
     for number, row in enumerate(rows):
         if row.start > at and _WORD.search(text, at, row.start):
-            out += _between(text, at, row.start)
+            out += _between(text, at, row.start, heads)
         numbers = mine.get(number, [])
         if of_study:
             numbers = numbers + [n for n in of_study if row.start <= findings[n].evidence.start < row.end]
@@ -53,10 +56,10 @@ def ledger(
         out.append(account)
         if row.end > at:
             at = row.end
-    return (*out, *_between(text, at, len(text)))
+    return (*out, *_between(text, at, len(text), heads))
 
 
-def _between(text: str, start: int, end: int) -> list[Account]:
+def _between(text: str, start: int, end: int, heads: Set[int]) -> list[Account]:
     """Account for what stands between two statements: headings, the numbers of a list, names of columns."""
     found = list(_WORD.finditer(text, start, end))
     if not found:
@@ -65,7 +68,8 @@ def _between(text: str, start: int, end: int) -> list[Account]:
     lex, reasons = lexicon(), ledger_words().reasons
     if all(m[0].isdigit() for m in found):
         return [Account(span, KNOWN, -1, rule="layout", why=reasons["item"])]
-    lines = [p for p in text[span.start : span.end].splitlines() if _WORD.search(p)]
+    rows = [(m.start(), m[0]) for m in _LINE.finditer(text, start, span.end)]
+    lines = [p for at, p in rows if at not in heads and _WORD.search(p)]
     parts = [x for p in lines if not columns(p, 0, len(p)) for x in _parts(p, Span(0, len(p)))]
     if all(heading(p, 0, len(p), lex, colon=True, whole=True) is not None for p in parts):
         return [Account(span, KNOWN, -1, rule="layout", why=reasons["heading"])]

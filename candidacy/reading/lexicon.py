@@ -19,7 +19,7 @@ Node = dict[str, Any]
 
 _COMMON = {"id", "example", "counter", "phrases"}
 _ALLOWED: dict[str, set[str]] = {
-    "findings": {"kind", "value", "scope", "status", "not_before", "also"},
+    "findings": {"kind", "value", "scope", "status", "not_before", "needs", "without", "also"},
     "known": {"weak"},
     "objects": {"class", "weak"},
     "actions": {"class", "value"},
@@ -49,6 +49,10 @@ class Entry(NamedTuple):
     scope: str = "disc"
     status: str = ""
     not_before: frozenset[str] = frozenset()
+    needs: tuple[str, ...] = ()
+    """Lists of ``grammar.yaml`` of each of which a word must stand in the statement."""
+    without: str = ""
+    """A list of ``grammar.yaml`` of which none may."""
     also: tuple[str, ...] = ()
 
 
@@ -226,6 +230,8 @@ class Lexicon:
             row.get("scope", "disc"),
             row.get("status", ""),
             frozenset(self.spell(w) for w in row.get("not_before", ())),
+            tuple(row.get("needs", ())),
+            row.get("without", ""),
             tuple(row.get("also", ())),
         )
         self.examples.append((group, row["id"], row["example"], row["counter"]))

@@ -6,7 +6,7 @@ Negation, doubt and place come afterwards, in ``scope`` and ``place``.
 from itertools import pairwise
 
 from candidacy.reading.lexer import Match
-from candidacy.reading.lexicon import Lexicon, Pair, grammar
+from candidacy.reading.lexicon import Entry, Lexicon, Pair, grammar
 from candidacy.reading.mention import Mention, Parts, Severity, another, severity_after, severity_before
 from candidacy.reading.reach import backward, forward, only_action, side_by_side, within_clause
 
@@ -29,6 +29,8 @@ def build(parts: Parts, lex: Lexicon) -> list[Mention]:
         e = m.entry
         if e.not_before and m.end < len(words) and words[m.end] in e.not_before:
             continue
+        if (e.needs or e.without) and not _said_so(words, e):
+            continue
         mention = Mention(e.kind, e.value, m.start, m.end, e.id)
         mention.scope = e.scope
         mention.also = e.also
@@ -48,6 +50,17 @@ def build(parts: Parts, lex: Lexicon) -> list[Mention]:
         found = _distinct(found)
         _worn_alike(found, parts)
     return found
+
+
+def _said_so(words: list[str], e: Entry) -> bool:
+    """Say whether a statement holds the words that a finding needs, and none with which it is another one."""
+    if any(grammar(name).isdisjoint(words) for name in e.needs):
+        return False
+    if not e.without:
+        return True
+    other = grammar(e.without)
+    ends, known = tuple(w[1:] for w in other if w[0] == "-"), grammar("spine_surgery")
+    return other.isdisjoint(words) and not any(w.endswith(ends) and w not in known for w in words)
 
 
 def _discs_in_heads(parts: Parts, lex: Lexicon) -> None:

@@ -27,6 +27,9 @@ _BOUNDS = {
 }
 _PAST = grammar("measure_past")
 _CHANGES = grammar("measure_change")
+_MOTION = frozenset(("translation", "angulation"))
+_POSITIONS = grammar("position")
+_ABOUT = grammar("measure_about")
 _SINGLED = grammar("singled_out")
 _AT = grammar("value_at")
 _OPENS = frozenset((",", "and", "with", "a", "an"))
@@ -43,6 +46,13 @@ class Measure(NamedTuple):
     parent: Mention
     range: bool
     bound: str = ""
+    about: tuple[int, int] | None = None
+    """Tokens by which it is only approximate."""
+
+
+def about(words: list[str], at: int) -> tuple[int, int] | None:
+    """Give the word before a number that makes it approximate, as a range of tokens."""
+    return next(((i, i + 1) for i in range(max(0, at - 2), at) if words[i] in _ABOUT), None)
 
 
 def _unit(raw: str) -> str:
@@ -109,7 +119,8 @@ def measures(
         return own, []
     out: list[tuple[Measure, Written]] = []
     unread: list[tuple[int, int]] = []
-    for w in written(text, tokens):
+    found = written(text, tokens)
+    for w in found:
         owner = _owner(w.unit, w.low, w.stop, parts, mentions)
         if owner is None or w.other_way:
             continue
@@ -118,17 +129,22 @@ def measures(
             if w.bound in (">", "≥"):
                 mentions[:] = [m for m in mentions if m is not owner]
             continue
-        part = None if _not_the_size(parts.words, w, owner, mentions) else _of_levels(parts, w, owner, groups)
+        part = (
+            None
+            if _not_the_size(parts, w, len(found), owner, mentions)
+            else _of_levels(parts, w, owner, groups)
+        )
         if part is None or (w.bound and len(w.values) > 1):
             unread.append((w.at, w.stop))
             continue
-        size = Measure(KIND[owner.kind, w.unit], w.values, w.start, w.end, part, w.range, w.bound)
+        near = about(parts.words, w.at)
+        size = Measure(KIND[owner.kind, w.unit], w.values, w.start, w.end, part, w.range, w.bound, near)
         out.append((size, w))
     several = [m for m, _ in out if len(m.parent.discs) > 1]
     torn = [(m, w) for m, w in out if any(o.parent is m.parent and o.values != m.values for o in several)]
     unread += [(w.at, w.stop) for _, w in torn if len(torn) > 1]  # two sizes for a finding at several discs
-    found = [m for m, w in out if len(torn) < 2 or (m, w) not in torn]
-    return found, unread
+    kept = [m for m, w in out if len(torn) < 2 or (m, w) not in torn]
+    return kept, unread
 
 
 def _bound(words: list[str]) -> tuple[str, int]:
@@ -141,8 +157,15 @@ def _bound(words: list[str]) -> tuple[str, int]:
     return "", 0
 
 
-def _not_the_size(words: list[str], w: Written, owner: Mention, mentions: Sequence[Mention]) -> bool:
-    """Say whether a number is of another time, a difference, or of a finding named right behind it."""
+def _not_the_size(parts: Parts, w: Written, count: int, owner: Mention, mentions: Sequence[Mention]) -> bool:
+    """Say whether a number is of another time or position, a difference, or of a finding named right behind it."""
+    words = parts.words
+    if any(x.entry.kind == "historical" and x.end == w.at for x in parts.mods):
+        return True
+    if not _POSITIONS.isdisjoint(words) and (
+        owner.kind == "listhesis" or (owner.kind in _MOTION and count > 1)
+    ):
+        return True
     if _PAST.intersection(words[w.stop : w.stop + 2] + words[max(0, w.at - 2) : w.at]) and (
         owner.status == "present"
     ):

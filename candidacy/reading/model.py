@@ -14,8 +14,9 @@ STATUSES = (PRESENT, ABSENT, POSSIBLE, HISTORICAL, RESOLVED, OTHER_PERSON, HYPOT
 """How a finding is meant. Only ``present`` and ``absent`` say something certain of the patient today."""
 
 
-SIDEWAYS = "sideways"
-NOT_READ = ("other", "another_language", "unfilled", "correction", "refused", SIDEWAYS)
+APPROXIMATE = "approximate"
+"""Kind of modifier by which a measurement is only approximate."""
+NOT_READ = ("other", "another_language", "unfilled", "correction", "refused", "table", "row_name")
 """Regions of statements that are not read: another part of the body, and what the gates hold back."""
 BODY = ("findings", "impression", "addendum")
 """Sections that say what this study shows."""
@@ -76,7 +77,8 @@ class Statement(NamedTuple):
 
     ``order`` is its place in its line, ``fresh`` says a blank line or a new section stands before it,
     ``item`` that its line begins with a bullet or a number, counted from 1 by the columns before it (0: none),
-    ``column`` where the name of its column stands if it is a cell of a table.
+    ``column`` where the name of its column stands if it is a cell of a table, ``level`` where its disc stands if that
+    heads the column.
     """
 
     start: int
@@ -88,6 +90,7 @@ class Statement(NamedTuple):
     fresh: bool
     item: int
     column: Span | None = None
+    level: Span | None = None
 
     @property
     def span(self) -> Span:

@@ -151,8 +151,23 @@ def outside(parts: Parts, tokens: Tokens, sentence: Statement, number: int) -> l
     for each in made:
         if each.mention.status == ABSENT and not _surely_denied(words, each.mention, data):
             each.mention.status = POSSIBLE
+        if each.mention.status == PRESENT and _set_off_doubt(words, parts, each.mention):
+            each.mention.status = POSSIBLE
     out = [_told(each, _with_size(words, each.ranges, data), tokens, sentence, number) for each in made]
     return _once(sorted(out, key=lambda o: o.evidence))
+
+
+def _set_off_doubt(words: Sequence[str], parts: Parts, m: Mention) -> bool:
+    """Say whether a doubt stands by itself between commas: ``a renal mass, possibly, as far as can be seen``."""
+    size = len(words)
+    return any(
+        x.entry.kind == "possible"
+        and x.start > 0
+        and words[x.start - 1] in (",", "(")
+        and (x.end == size or words[x.end] in (",", ")", "."))
+        and _STOPS.isdisjoint(words[min(x.end, m.end) : max(x.start, m.start)])
+        for x in parts.mods
+    )
 
 
 def _spelled(raw: str, word: str, data: _Words) -> str:

@@ -24,8 +24,6 @@ _ADVERBS = grammar("adverbs")
 _BESIDE = grammar("list") | {"<disc>", ":", "(", ")", "-", "–", "is", "."}
 _LEAD = LEAD_IN | {"additionally", "again", "specifically", "next", "finally", "posteriorly", ","}
 _COUNTED = {"two": 2, "2": 2, "three": 3, "3": 3, "four": 4, "4": 4}
-_WIDE = 55
-"""A line of at least so many characters may be one that a word processor broke."""
 UNDER_HEADING = "under_heading"
 """A denial on a line of its own below a level's heading: of that disc or of all, the words do not say."""
 
@@ -35,12 +33,10 @@ class Context:
 
     __slots__ = (
         "block",
-        "end",
         "graded",
         "heading",
         "heading_item",
         "heading_line",
-        "heading_start",
         "last",
         "last_line",
         "named",
@@ -56,8 +52,6 @@ class Context:
         self.block = False
         self.heading_line = -1
         self.heading_item = 0
-        self.heading_start = 0
-        self.end = 0
         self.topic: tuple[str, ...] = ()
         self.topic_line = -1
         self.topic_normal = False
@@ -85,7 +79,7 @@ def assign(
     discs, left_out = set_apart(parts, discs)
     head, content = heading_of(parts, discs)
     if head is not None:
-        ctx.heading, ctx.heading_line, ctx.heading_start = head.discs, sentence.line, sentence.start
+        ctx.heading, ctx.heading_line = head.discs, sentence.line
         ctx.heading_item = sentence.item
         rest_of_line = [w for w in parts.words[content:] if len(w) > 1 and w[0].isalpha()]
         ctx.block = not rest_of_line or parts.words[-1] == ":"
@@ -106,7 +100,6 @@ def assign(
         in_turn(parts, rest, mentions)
         leave_out(parts, told, mentions, left_out)
         turn_round(parts, rest, mentions)
-    ctx.end = sentence.end
     if discs:
         named_now = dict.fromkeys(d for g in discs for d in g.discs)
         ctx.named = (*(d for d in ctx.named if d not in named_now), *named_now)
@@ -201,12 +194,9 @@ def _by_context(parts: Parts, mentions: Sequence[Mention], ctx: Context, sentenc
             set_place(m, ctx.last, "carried")
         return
     if ctx.heading and sentence.line == ctx.heading_line + 1 and not sentence.fresh and not sentence.item:
-        # A line of full width may have been broken after a full stop: what follows is still about its disc.
-        wide = ctx.end - ctx.heading_start >= _WIDE
+        # A line broken in mid-sentence was joined before; what begins anew may be of another disc.
         for m in mentions:
-            if (wide or m.kind in CONSEQUENCES) and not _denial(m):
-                set_place(m, ctx.heading, "carried")
-            elif _denial(m):
+            if _denial(m):
                 m.placed = UNDER_HEADING
         return
     if ctx.heading:

@@ -4,6 +4,7 @@ import re
 from typing import NamedTuple
 
 from candidacy.reading import addendum, checks
+from candidacy.reading.beside import clause_data
 from candidacy.reading.checklist import Form, form_of, may_be_form
 from candidacy.reading.clauses import takes_back, withdraw
 from candidacy.reading.coverage import Heard
@@ -19,13 +20,14 @@ from candidacy.reading.ledger import ledger
 from candidacy.reading.level_selection import own_normal
 from candidacy.reading.levels import KEYS, LUMBAR, LUMBAR_SIX
 from candidacy.reading.lexer import Tokens, match, tokenise
-from candidacy.reading.lexicon import Lexicon, lexicon
+from candidacy.reading.lexicon import Lexicon, grammar, lexicon
 from candidacy.reading.link import build
 from candidacy.reading.listing import spread
 from candidacy.reading.measures import UNITS, measures
 from candidacy.reading.mention import LASTING, Mention, Parts
 from candidacy.reading.model import (
     ABSENT,
+    APPROXIMATE,
     BODY,
     NOT_READ,
     Finding,
@@ -42,7 +44,6 @@ from candidacy.reading.place import UNDER_HEADING, Context, assign
 from candidacy.reading.questions import questions
 from candidacy.reading.scope import apply
 from candidacy.reading.study import study_facts
-from candidacy.reading.symbols import clause_data
 from candidacy.reading.table import drop_bare, labelled
 
 _NONE = ("none", "absent")
@@ -54,6 +55,11 @@ _ALSO: dict[str, Value] = {"neural_compression": "narrowing"}
 """A narrow foramen leaves the root less room; that it is touched or compressed is not said."""
 _NOT_TODAY = frozenset(("history", "comparison", "technique"))
 """Sections that say nothing of this study's images."""
+_ANOTHER_STUDY = ("comparison", "history")
+"""Sections of which what they say of a study is not said of this one."""
+_SPINE = grammar("spine_place")
+_SOMEWHERE = "operated_here"
+"""Surgery of which the words do not say that it was of the spine."""
 _NOT_NAMED = ("unplaced", "carried")
 """How a finding is placed whose own words name no disc."""
 _KEYS = frozenset(KEYS)
@@ -118,9 +124,10 @@ def read_text(text: str) -> Reading:
     )
 
 
-def _take_back(number: int, out: "_Output") -> None:
+def _take_back(number: int, section: str, out: "_Output") -> None:
     """Withdraw what a statement asserts to be there, since the one behind it takes it back."""
-    lost = [f for f in out.findings if f.statement == number and f.status == "present"]
+    said = [f for f in out.findings if f.statement == number and f.section == section]
+    lost = [f for f in said if f.status == "present"]
     if lost:
         out.findings = [f for f in out.findings if f not in lost]
         out.withdrawn += lost
@@ -181,18 +188,21 @@ def _read(
 ) -> None:
     added = 0
     if sentence.column is not None and tokens.found:
-        tokens, added = labelled(text, tokens, sentence.column, lex)
+        column = None if _says_all(tokens, lex) else sentence.column
+        tokens, added = labelled(text, tokens, column, lex, sentence.level)
     parts = Parts(tokens.words, match(tokens.words, lex))
     seen = [] if sentence.section in _NOT_TODAY else outside(parts, tokens, sentence, number)
     out.heard[number] = Heard(parts, tokens, added, seen)
     if seen:
         out.seen += seen
         out.findings += findings_of(seen, sentence)
-    if not lex.study_words.isdisjoint(parts.words):
+    if sentence.section not in _ANOTHER_STUDY and not lex.study_words.isdisjoint(parts.words):
         out.study.append(sentence)
     mentions = build(parts, lex)
     if seen and mentions:
         not_of_the_spine(seen, tokens, mentions)
+    if sentence.section not in BODY and _SPINE.isdisjoint(parts.words):
+        mentions = [m for m in mentions if m.rule != _SOMEWHERE or m.status == ABSENT or _denied(m, parts)]
     graded = not lex.grade_words.isdisjoint(parts.words) or not lex.grade_kinds.isdisjoint(
         [m.kind for m in mentions]
     )
@@ -218,8 +228,8 @@ def _read(
                 _emit(m, tokens, sentence, number, out.withdrawn)
     if lost:
         ctx.graded = None
-    if not mentions and parts.mods and takes_back(parts):
-        _take_back(number - 1, out)
+    if not mentions and takes_back(parts):
+        _take_back(number - 1, sentence.section, out)
     for g in groups:
         out.named.update(g.discs)
         if sentence.section in BODY and (mentions or lost or not _LUMBAR.issubset(g.discs)):
@@ -234,6 +244,9 @@ def _read(
         if size.bound:
             value = f"{size.bound} {value}"
         frame = _frame(size.parent, size.parent.status, tokens, sentence, number)
+        if size.about:
+            near = Modifier(APPROXIMATE, "measure_about", tokens.span(*size.about))
+            frame = frame._replace(modifiers=(*frame.modifiers, near))
         _put(out.findings, frame, size.kind, value, Span(size.start, size.end), "measure")
     out.left_over += [Unplaced(tokens.span(s, e), "size of what is not certain") for s, e in unsized]
     for s, e in unscaled:
@@ -246,6 +259,17 @@ def _read(
         and (tokens.groups or not lex.modality_words.search(text, sentence.start, sentence.end))
     ):
         out.left_over.append(Unplaced(Span(sentence.start, sentence.end), "no finding recognised"))
+
+
+def _says_all(tokens: Tokens, lex: Lexicon) -> bool:
+    """Say whether a cell names its findings itself, so that the name of its column adds nothing."""
+    alone = {pair.id for (_, thing), pair in lex.pairs.items() if thing == "alone"}
+    mentions = build(Parts(tokens.words, match(tokens.words, lex)), lex)
+    return bool(mentions) and not any(m.rule in alone for m in mentions)
+
+
+def _denied(m: Mention, parts: Parts) -> bool:
+    return any(x.entry.kind == "negation" and (x.end == m.start or x.start >= m.end) for x in parts.mods)
 
 
 def _speaks_of_spine(parts: Parts, tokens: Tokens) -> bool:

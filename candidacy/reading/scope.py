@@ -15,6 +15,8 @@ _PARTICIPLES = grammar("fresh_clause")
 _VERBS = frozenset(("is", "are", "was", "were", "has", "have"))
 _PHRASE_END = grammar("phrase_end")
 _ONLY = (["only"], ["just"], ["merely"], ["and"], ["a"], ["at"], ["most"])
+_PHRASE_STOPS = _PHRASE_END | {"and", "now"}
+_TODAY = grammar("today")
 _LIST_ENDS = frozenset(("and", "or", "nor", "&", "/"))
 
 
@@ -26,7 +28,7 @@ def spans(parts: Parts) -> list[tuple[int, int, Match]]:
         reach = m.entry.reach
         if not reach or (m.entry.at_end and not _closes(parts, m.end)):
             continue
-        if reach in ("forward", "forward_far", "both"):
+        if reach in ("forward", "forward_far", "phrase", "both"):
             out.append((m.end, _forward_end(m, parts, size), m))
         if reach == "backward" or reach == "both":
             out.append((_backward_start(m, parts), m.start, m))
@@ -49,10 +51,16 @@ def _forward_end(m: Match, parts: Parts, size: int) -> int:
     words = parts.words
     doubt = m.entry.kind == "possible" and m.entry.reach != "forward_far"
     ends = {t.start for t in parts.mods if t.start >= m.end and t.entry.kind in ("terminate", "assert")}
+    past = m.entry.kind == "historical"
+    put_in = _put_in(m, words) if doubt else -1
     for at in range(m.end, size):
         if at in ends:
             return at
         w = words[at]
+        if (m.entry.reach == "phrase" and w in _PHRASE_STOPS) or (past and at > m.end and w in _TODAY):
+            return at
+        if at == m.end <= put_in or at == put_in:
+            continue
         if w == ";" or w == ":" or w == "." or (w == ")" and "(" not in words[m.end : at]):
             return at
         nxt = words[at + 1] if at + 1 < size else ""
@@ -70,6 +78,13 @@ def _forward_end(m: Match, parts: Parts, size: int) -> int:
         ) or (doubt and w in ("-", "–")):
             return at
     return size
+
+
+def _put_in(m: Match, words: Sequence[str]) -> int:
+    """Find where words put in behind a doubt end: ``possibly, as far as can be seen, a mass``; -1 if none are."""
+    if words[m.end : m.end + 1] != [","]:
+        return -1
+    return next((i for i in range(m.end + 1, len(words)) if words[i] == ","), m.end)
 
 
 def _severity_at(parts: Parts, at: int) -> bool:

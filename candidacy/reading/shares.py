@@ -5,11 +5,12 @@ from collections.abc import Sequence
 from functools import cache
 from typing import NamedTuple
 
+from candidacy.reading.beside import clause_data
 from candidacy.reading.grades import ROMAN, values_at
 from candidacy.reading.lexer import Group
 from candidacy.reading.mention import Mention, Parts
 from candidacy.reading.model import ABSENT
-from candidacy.reading.symbols import Row, clause_data
+from candidacy.reading.symbols import Row
 
 _SAID = frozenset("FfhH")
 _KNOWN = frozenset("KU")

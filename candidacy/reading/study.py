@@ -4,7 +4,7 @@ import re
 from collections.abc import Sequence
 from functools import lru_cache
 
-from candidacy.reading.lexicon import Lexicon
+from candidacy.reading.lexicon import Lexicon, grammar
 from candidacy.reading.model import Finding, Span, Statement
 
 _FIELD = re.compile(
@@ -22,6 +22,8 @@ _NUMBERING = re.compile(
     r"labell?ed as L5|designated (?:as )?L5)\b",
     re.IGNORECASE,
 )
+_ADVICE = grammar("advice")
+_LETTERS = re.compile(r"[^\W\d_]+")
 _WORDS = {"four": 4, "five": 5, "six": 6}
 
 
@@ -42,6 +44,8 @@ def study_facts(text: str, rows: Sequence[Statement], lex: Lexicon) -> list[Find
             )
 
     for row in rows:
+        if not _ADVICE.isdisjoint(m[0].lower() for m in _LETTERS.finditer(text, row.start, row.end)):
+            continue  # "CT is advised" was not made
         modality = lex.modality_words.search(text, row.start, row.end)
         if modality is not None:
             heading = lex.modalities[plain(modality.group())]

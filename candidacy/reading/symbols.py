@@ -6,11 +6,9 @@ Which word and which kind of entry gives which letter is data (``clauses.yaml``)
 import re
 from collections.abc import Sequence
 from functools import cache
-from importlib.resources import files
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
-import yaml
-
+from candidacy.reading.beside import beside, clause_data
 from candidacy.reading.lexer import Group, Match
 from candidacy.reading.lexicon import lexicon
 from candidacy.reading.mention import LASTING, Mention, Parts
@@ -33,15 +31,6 @@ class Row(NamedTuple):
 
 
 @cache
-def clause_data() -> dict[str, Any]:
-    """Give the declared letters and productions, as they stand in the data file."""
-    loader = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
-    text = (files("candidacy.reading") / "data" / "clauses.yaml").read_text("utf-8")
-    data: dict[str, Any] = yaml.load(text, Loader=loader)
-    return data
-
-
-@cache
 def _by_word() -> dict[str, str]:
     spell = lexicon().spell
     data = clause_data()
@@ -49,6 +38,7 @@ def _by_word() -> dict[str, str]:
     return silent | {spell(w): letter for letter, words in data["words"].items() for w in words.split()}
 
 
+_DONE = frozenset(("prior_surgery", "implant"))
 _OF_LEVELS = ("compared", "exception")
 """Places that count only with a level behind them."""
 _PURPOSE = "u"
@@ -61,12 +51,17 @@ def _of_other(word: str) -> str:
     return "Z" if word[0].isalpha() else "#" if _NUMBER.match(word) else ""
 
 
-def letter_of(m: Mention) -> str:
-    """Give the letter of a finding: asserted, asserted by a denial, or said in a way that asserts nothing."""
-    if not m.mods and m.status == PRESENT:
+def letter_of(m: Mention, after: int | None = None) -> str:
+    """Give the letter of a finding: asserted, asserted by a denial, or said in a way that asserts nothing.
+
+    ``after`` is the token behind "status post", from which on what was done is of the past.
+    """
+    if not m.mods and m.status == PRESENT and (after is None or m.start < after):
         return "F"
     kinds = {x.entry.kind for x in m.mods}
     if "historical" in kinds and m.kind in LASTING:
+        return "H"
+    if after is not None and m.start >= after and m.kind in _DONE and not kinds and m.status == PRESENT:
         return "H"
     denied = "negation" in kinds
     if m.status == PRESENT:
@@ -90,6 +85,10 @@ def row_of(parts: Parts, levels: Sequence[Group], named: Sequence[Group], mentio
         letters[i] = "t"
     for start, end, _ in parts.attributes:
         letters[start:end] = [""] * (end - start)
+    described = clause_data()["described"].split()
+    for i, word in enumerate(parts.words):
+        if word in described and i and letters[i - 1] == "J":
+            letters[i] = "A"  # "no fissure and large protrusion"
     for rows, plain in ((parts.objs, "O"), (parts.acts, "U"), (parts.known, "K"), (parts.heads, "K")):
         for start, end, entry in rows:
             letter = plain
@@ -104,6 +103,8 @@ def row_of(parts: Parts, levels: Sequence[Group], named: Sequence[Group], mentio
     _findings(parts, mentions, letters)
     _severities(parts, mentions, letters)
     _modifiers(parts, mentions, letters)
+    for i, letter in beside(parts, mentions).items():
+        letters[i] = letter
     for g in levels:
         letters[g.start : g.end] = ["L"] + [""] * (g.end - g.start - 1)
     return _row(letters)
@@ -188,8 +189,9 @@ def _is_beside(p: Match, levels: Sequence[Group], named: Sequence[Group]) -> boo
 def _findings(parts: Parts, mentions: Sequence[Mention], letters: list[str]) -> None:
     cores = [*parts.heads, *parts.acts, *parts.objs]
     own: dict[int, str] = {}
+    after = next((x.end for x in parts.mods if x.entry.reach == "phrase"), None)
     for m in mentions:
-        letter, low, high = letter_of(m), m.start, m.end
+        letter, low, high = letter_of(m, after), m.start, m.end
         held = [i for start, end, _ in cores if low <= start and end <= high for i in range(start, end)]
         for i in range(low, high):
             if letters[i] in _UNSAID:

@@ -9,7 +9,8 @@ from candidacy.reading.mention import Mention, Parts
 from candidacy.reading.model import Span
 
 _CELL = re.compile(r"[^|\t]+")
-_FIRST = frozenset(("level", "levels", "disc level", "disk level", "disc", "disk", "segment", "interspace"))
+FIRST = frozenset(("level", "levels", "disc level", "disk level", "disc", "disk", "segment", "interspace"))
+"""Names of the first column of a table of levels."""
 _LEVEL = re.compile(rf"\s*(?:{PATTERN})\s*\Z")
 _SAID = grammar("form_yes")
 
@@ -30,17 +31,7 @@ def columns(text: str, start: int, end: int) -> list[Span]:
     if text.find("|", start, end) < 0 and text.find("\t", start, end) < 0:
         return []
     row = cells(text, start, end)
-    return row if len(row) > 2 and text[row[0].start : row[0].end].lower() in _FIRST else []
-
-
-def of_levels(text: str, start: int, end: int) -> bool:
-    """Whether a line is the first row of a table with a column for each level; such a table is not read."""
-    if text.find("|", start, end) < 0 and text.find("\t", start, end) < 0:
-        return False
-    row = [c for c in cells(text, start, end) if c.end > c.start]
-    if row and not _LEVEL.match(text, row[0].start, row[0].end):
-        row = row[1:]
-    return len(row) > 1 and all(_LEVEL.match(text, c.start, c.end) for c in row)
+    return row if len(row) > 2 and text[row[0].start : row[0].end].lower() in FIRST else []
 
 
 def row_of(text: str, start: int, end: int, names: list[Span]) -> list[tuple[Span, Span]]:
@@ -52,15 +43,22 @@ def row_of(text: str, start: int, end: int, names: list[Span]) -> list[tuple[Spa
     return [(c, n) for c, n in pairs if any(ch.isalnum() for ch in text[c.start : c.end])]
 
 
-def labelled(text: str, tokens: Tokens, column: Span, lex: Lexicon) -> tuple[Tokens, int]:
+def labelled(
+    text: str, tokens: Tokens, column: Span | None, lex: Lexicon, level: Span | None = None
+) -> tuple[Tokens, int]:
     """Put the name of the column and a colon before the words of a cell, and say how many words that adds.
+
+    A ``level`` that heads the column is put before its name in the same way.
 
     The added words take the place of the cell's first word in the text, so that every span stays in its cell.
     """
-    label = tokenise(text, column.start, column.end, lex).words
-    words = [*label, ":", *tokens.words]
-    size = len(label) + 1
-    groups = [Group(g.start + size, g.end + size, g.discs, g.vertebra) for g in tokens.groups]
+    over = tokenise(text, level.start, level.end, lex) if level is not None else None
+    label = [*over.words, ":"] if over is not None else []
+    label += [*tokenise(text, column.start, column.end, lex).words, ":"] if column is not None else []
+    words = [*label, *tokens.words]
+    size = len(label)
+    groups = list(over.groups) if over is not None else []
+    groups += [Group(g.start + size, g.end + size, g.discs, g.vertebra) for g in tokens.groups]
     return Tokens(words, [tokens.found[0]] * size + tokens.found, groups), size
 
 

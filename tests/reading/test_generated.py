@@ -52,7 +52,6 @@ FLOORS: dict[str, float] = {
     "run_on": 0.5,
     "above": 0.6,
     "columns": 0.7,
-    "sideways": 0.0,  # a table with a column for each level is shown as unread
     "spoken": 0.0,  # signs typed as words are not read as signs
 }
 """Least share of the marks that is found where it is less than all of them; the rest is shown as unread or asked."""

@@ -56,16 +56,18 @@ def wrapped(text: str, width: int) -> str:
     return "\n".join("\n".join(part) for part in lines)
 
 
-# A line break can leave two readings open where the text had no full stops to begin with; those few are counted.
-MOST_OPENED = (
-    5  # one in fifty of the passages and the open notes together; the notes add none where they are not here
-)
+# A line that begins with a new sentence may be of another disc, so a break right behind a full stop can leave open of
+# which disc a finding is; those few are counted, and none of them is given another disc.
+MOST_OPENED = 6
 
 
 @pytest.mark.parametrize("width", [50, 60, 72, 80, 100])
 def test_line_wraps_change_nothing(width: int) -> None:
     changed = [t for t in TEXTS if marks(read_text(wrapped(t, width))) != marks(read_text(t))]
     assert len(changed) <= MOST_OPENED, changed
+    for text in TEXTS:
+        before, after = ({row[:2] for row in said(read_text(t))} for t in (text, wrapped(text, width)))
+        assert all(not disc for disc, _ in after - before), text
 
 
 LEVELLED = [

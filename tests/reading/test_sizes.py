@@ -38,12 +38,25 @@ SHOWN = [
     ("{d}: 4 mm translation on flexion-extension.", "translation_on_flexion_extension", {"value": 4.0}),
     ("{d}: anterolisthesis increases from 3 mm to 6 mm on flexion.", "translation_on_flexion_extension", None),
     ("{d}: anterolisthesis increases by 3 mm on flexion.", "slip", None),
-    ("{d}: anterolisthesis, 3 mm in extension and 6 mm in flexion.", "slip", {"between": [3.0, 6.0]}),
+    ("{d}: anterolisthesis, 3 mm in extension and 6 mm in flexion.", "slip", None),
+    ("{d}: anterolisthesis measures 3 mm in neutral and 6 mm in flexion.", "slip", None),
+    ("{d}: retrolisthesis of 2 mm in extension.", "slip", None),
+    ("{d}: 3 mm anterolisthesis in neutral, 6 mm in flexion, 2 mm in extension.", "slip", None),
+    ("{d}: translation of 3 mm in flexion and 1 mm in extension.", "translation_on_flexion_extension", None),
+    ("{d}: translation of 3 mm.", "translation_on_flexion_extension", None),
+    ("{d}: translation of 3 mm between flexion and extension.", "translation_on_flexion_extension", {"value": 3.0}),
+    ("Translation of 3 mm between flexion and extension at {d}.", "translation_on_flexion_extension", {"value": 3.0}),
+    ("{d}: 3 mm of translation from flexion to extension.", "translation_on_flexion_extension", {"value": 3.0}),
+    ("{d}: translation measuring 3 mm on flexion and extension views.", "translation_on_flexion_extension", {"value": 3.0}),
+    ("{d}: sagittal translation of 3 mm from extension to flexion.", "translation_on_flexion_extension", {"value": 3.0}),
+    ("{d}: 4 mm anterolisthesis.", "slip", {"value": 4.0}),
 ]  # fmt: skip
 NOT_ITS_SIZE = [
     "{d}: no protrusion greater than 3 mm.",
     "{d}: no protrusion larger than 3 mm.",
     "{d}: protrusion, 5 mm previously.",
+    "{d}: protrusion (was 5 mm).",
+    "{d}: protrusion (previously 5 mm).",
     "{d}: protrusion with a 5 mm annular fissure.",
     "{d}: protrusion and a 5 mm annular fissure.",
     "{d}: protrusion has increased by 2 mm.",
@@ -94,6 +107,40 @@ def entry(text: str, element: str) -> dict | None:
 @pytest.mark.parametrize(("form", "element", "want"), SHOWN)
 def test_a_size_a_range_and_a_limit(form, element, want, d):
     assert entry(form.format(d=d), element) == want
+
+
+@pytest.mark.parametrize("d", NAMES)
+@pytest.mark.parametrize("form", [f for f, _, want in SHOWN if want is None])
+def test_a_number_that_gives_no_fact_is_shown_as_unread(form, d):
+    reading = read_text(form.format(d=d))
+    missed = " ".join(reading.words_missed(a) for a in reading.unread)
+    assert "3" in missed or "2" in missed
+
+
+@pytest.mark.parametrize("d", NAMES)
+@pytest.mark.parametrize(
+    "form",
+    [
+        "{d}: approximately 5 mm protrusion.",
+        "{d}: protrusion measuring approximately 5 mm.",
+        "{d}: about 5 mm protrusion.",
+        "{d}: protrusion of about 5 mm.",
+        "{d}: ~5 mm protrusion.",
+        "{d}: protrusion, roughly 5 mm.",
+        "{d}: approx. 5 mm protrusion.",
+        "There is a protrusion of around 5 mm at {d}.",
+        "Protrusion of approximately 5 mm at {d}.",
+        "{d}: protrusion measuring nearly 5 mm.",
+        "{d}: protrusion estimated at 5 mm.",
+        "{d}: 5 mm protrusion.",
+    ],
+)
+def test_an_approximate_size_says_so(form, d):
+    (fact,) = [f for f in facts(read_text(form.format(d=d))) if f.element == SIZE]
+    assert fact.entry.value == 5.0
+    near = form != "{d}: 5 mm protrusion."
+    assert (fact.entry.note == "approximate, by its own words") is near
+    assert (fact.entry.words.strip("5 m") != "") is near
 
 
 @pytest.mark.parametrize("d", NAMES)

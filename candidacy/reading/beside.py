@@ -1,0 +1,115 @@
+"""Signs beside a finding that change what is said: a dash or a zero as its value, a stroke, ``was`` in brackets.
+
+The signs are data (``clauses.yaml``); each becomes a letter of the row that the clause grammar reads.
+"""
+
+import itertools
+import re
+from collections.abc import Iterator, Sequence
+from functools import cache
+from importlib.resources import files
+from typing import Any, NamedTuple
+
+import yaml
+
+from candidacy.reading.mention import Mention, Parts
+from candidacy.reading.model import PRESENT
+
+_EMPTY, _EITHER, _WAS = "b", "o", "y"
+_YEAR = re.compile(r"(?:19|20)\d\d")
+_LEAD = 3
+"""So many words may stand between ``was`` and what was."""
+
+
+class _Signs(NamedTuple):
+    empty: tuple[tuple[str, ...], ...]
+    lead: frozenset[str]
+    close: frozenset[str]
+    units: frozenset[str]
+    stroke: frozenset[str]
+    was: frozenset[str]
+    opens: frozenset[str]
+    graded: frozenset[str]
+    zero: frozenset[str]
+    ends: frozenset[str]
+    before_year: frozenset[str]
+
+
+@cache
+def clause_data() -> dict[str, Any]:
+    """Give the declared letters and productions, as they stand in the data file."""
+    loader = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
+    text = (files("candidacy.reading") / "data" / "clauses.yaml").read_text("utf-8")
+    data: dict[str, Any] = yaml.load(text, Loader=loader)
+    return data
+
+
+@cache
+def _signs() -> _Signs:
+    data = clause_data()["beside"]
+    named = (frozenset(data[name].split()) for name in _Signs._fields[1:])
+    return _Signs(tuple(tuple(p.split()) for p in data["empty"]), *named)
+
+
+def beside(parts: Parts, mentions: Sequence[Mention]) -> dict[int, str]:
+    """Give the tokens that are such signs, each with its letter."""
+    signs = _signs()
+    found: dict[int, str] = {}
+    for m in mentions:
+        if m.kind != "known":
+            at = _empty(parts.words, m, mentions, signs)
+            if at is not None:
+                found[at] = _EMPTY
+    found.update(dict.fromkeys(_strokes(parts.words, mentions, signs), _EITHER))
+    found.update(dict.fromkeys(_years(parts.words, mentions, signs), _WAS))
+    starts = {m.start for m in mentions} | {s for s, _, _ in parts.severities}
+    held = {i for x in parts.mods for i in range(x.start, x.end)}
+    for i, word in enumerate(parts.words[1:], 1):
+        if word in signs.was and i not in held and parts.words[i - 1] in signs.opens:
+            ahead = range(i + 1, min(i + 1 + _LEAD, len(parts.words)))
+            if any(j in starts or parts.words[j][0].isdigit() for j in ahead):
+                found[i] = _WAS
+    return found
+
+
+def _empty(words: Sequence[str], m: Mention, mentions: Sequence[Mention], signs: _Signs) -> int | None:
+    """Find a dash, a zero or nothing at all where the value of a finding should stand."""
+    if m.start and words[m.start - 1] in signs.zero and not any(x.start < m.start <= x.end for x in mentions):
+        return m.start - 1  # "grade 0 stenosis"
+    at = m.end
+    while at < len(words) and words[at] in signs.lead:
+        at += 1
+    if at == len(words):
+        return m.end if at > m.end and words[m.end] == ":" else None
+    apart = at == m.end and words[at] == ","
+    at += apart
+    for phrase in signs.empty:
+        end = at + len(phrase)
+        if tuple(words[at:end]) != phrase or any(x.start <= at < x.end for x in mentions):
+            continue
+        start = end
+        while end < len(words) and words[end] in signs.units:
+            end += 1
+        if apart and (start == end or phrase[0] not in signs.zero):
+            continue  # only "bulge, 0 mm" tells a value behind a comma
+        if end == len(words) or words[end] in signs.close:
+            return at
+    return None
+
+
+def _strokes(words: Sequence[str], mentions: Sequence[Mention], signs: _Signs) -> Iterator[int]:
+    """``bulge/protrusion``: two degrees of one thing with a stroke between them, and no word that ends the first."""
+    rows = sorted((m for m in mentions if m.kind in signs.graded), key=lambda m: m.start)
+    for a, b in itertools.pairwise(rows):
+        gap = words[a.end : b.start]
+        marks = [a.end + i for i, w in enumerate(gap) if w in signs.stroke]
+        if a.value != b.value and len(marks) == 1 and signs.ends.isdisjoint(gap):
+            yield marks[0]
+
+
+def _years(words: Sequence[str], mentions: Sequence[Mention], signs: _Signs) -> Iterator[int]:
+    """``protrusion (bulge in 2018)``: a year, where two degrees of one thing are told."""
+    if len({str(m.value) for m in mentions if m.kind in signs.graded and m.status == PRESENT}) > 1:
+        for i, word in enumerate(words[1:], 1):
+            if _YEAR.fullmatch(word) and words[i - 1] in signs.before_year:
+                yield i
