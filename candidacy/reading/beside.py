@@ -102,7 +102,9 @@ def _strokes(words: Sequence[str], mentions: Sequence[Mention], signs: _Signs) -
     rows = sorted((m for m in mentions if m.kind in signs.graded), key=lambda m: m.start)
     for a, b in itertools.pairwise(rows):
         gap = words[a.end : b.start]
-        marks = [a.end + i for i, w in enumerate(gap) if w in signs.stroke]
+        marks = [
+            a.end + i for i, w in enumerate(gap) if w in signs.stroke and (len(gap) == 1 or not w.isalpha())
+        ]
         if a.value != b.value and len(marks) == 1 and signs.ends.isdisjoint(gap):
             yield marks[0]
 
