@@ -164,6 +164,26 @@ def contradictions(findings: Sequence[Finding]) -> tuple[Contradiction, ...]:
     return (*out, *_slips(by))
 
 
+NOT_READ_BESIDE = "a clause about it was not read and may say otherwise"
+
+
+def beside_unread(findings: Sequence[Finding], withdrawn: Sequence[Finding]) -> tuple[Contradiction, ...]:
+    """Raise what is said of a disc where a clause that could not be taken apart may say otherwise of the same."""
+    others: dict[tuple[str, str], list[Finding]] = {}
+    for f in withdrawn:
+        if f.disc and f.section in BODY and f.kind in mapping()["disc"]:
+            others.setdefault((f.disc, f.kind), []).append(f)
+    out: list[Contradiction] = []
+    for (disc, kind), rows in others.items():
+        said = [f for f in findings if (f.disc, f.kind) == (disc, kind) and f.section in BODY]
+        said = [f for f in said if f.status in (PRESENT, ABSENT)]
+        known = {(f.value, f.severity, f.status) for f in said}
+        more = [f for f in rows if (f.value, f.severity, PRESENT) not in known]
+        if said and more:
+            out.append(Contradiction(NOT_READ_BESIDE, disc, kind, (*said, *more)))
+    return tuple(out)
+
+
 @lru_cache(maxsize=4)
 def _meyerding(library: Library) -> dict[str, tuple[float, float]]:
     """Slip in percent at which each grade begins and ends, by the table in use; an edge counts for both sides."""

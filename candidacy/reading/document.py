@@ -33,7 +33,9 @@ _LEVEL_START = re.compile(
 _LISTED = re.compile(rf"\s*[A-Za-z][A-Za-z ]{{2,40}}:\s*(?:{PATTERN})(?![^\W_])", re.IGNORECASE)
 """``Bulges: L3-4: mild; L4-5: moderate``: what is before the first colon is said of each level."""
 _LEVEL_FIRST = re.compile(PATTERN)
-_LABEL_START = re.compile(r"[A-Za-z]+(?:[ /][A-Za-z]+)?:\s+\S")  # a line of a form: "Foramina: patent"
+_LABEL_START = re.compile(
+    r"[A-Za-z]+(?:[ /][A-Za-z]+)?:(?:\s+\S|\s*$)"
+)  # a line of a form: "Foramina: patent", "Canal:"
 _WORDS = re.compile(r"[^\W_]+(?:['’][a-z]+)?")
 
 

@@ -101,7 +101,11 @@ def read_text(text: str) -> Reading:
     settled = addendum.settle(text, rows, _expand(_not_of_all(out), text, out.described), passed.addenda)
     findings = tuple(settled.findings)
     named = out.named | {f.disc for f in findings}
-    disagreeing = (*checks.contradictions(findings), *settled.contradictions)
+    disagreeing = (
+        *checks.contradictions(findings),
+        *settled.contradictions,
+        *checks.beside_unread(findings, out.withdrawn),
+    )
     day, asked = exam_date(text, rows)
     said = (*findings, *settled.replaced)
     accounts = ledger(text, rows, out.heard, said, out.left_over, checks.dangers())

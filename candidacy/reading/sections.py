@@ -39,6 +39,7 @@ class _Cues(NamedTuple):
     present: re.Pattern[str]
     things: re.Pattern[str]
     findings: re.Pattern[str]
+    studies: re.Pattern[str]
     telling: re.Pattern[str]
     none_before: re.Pattern[str]
     old: frozenset[str]
@@ -72,6 +73,7 @@ def _cues() -> _Cues:
         present=anywhere("present"),
         things=anywhere("things"),
         findings=anywhere("findings"),
+        studies=anywhere("studies"),
         telling=anywhere("telling"),
         none_before=first("none_before"),
         old=frozenset(data["old"]),
@@ -165,7 +167,8 @@ def _opens(words: str, spoken: str, section: str, *, line: bool) -> bool:
     """Say whether a sentence of a section is one of findings."""
     cues = _cues()
     told_of_earlier = cues.earlier.search(words) is not None
-    if section in ("history", "recommendation") and cues.earlier.search(spoken):
+    told_on = section == "recommendation" or not line or cues.studies.search(spoken) is not None
+    if section in ("history", "recommendation") and cues.earlier.search(spoken) and told_on:
         return False
     asked = "?" in words or cues.asks.search(words) is not None
     told = cues.telling.search(re.split(r"[\r\n]", spoken)[-1]) is not None and not line

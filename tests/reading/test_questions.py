@@ -102,3 +102,40 @@ def test_two_masses_are_two_red_flags_and_the_same_words_are_one() -> None:
     text = "FINDINGS: Left renal mass. Epidural mass at L2.\nIMPRESSION: Left renal mass."
     first = as_text(read_text(text)).split("SEEN")[0]
     assert first.count("tumour, mass or unexplained lesion") == 2
+
+
+@pytest.mark.parametrize(
+    ("clear", "murky", "disc", "element"),
+    [
+        ("L4-5: Mild bulge.", "The protrusion is at L4-5, not L3-4.", "L4-L5", "displacement"),
+        (
+            "L4-5: Mild canal stenosis.",
+            "Severe canal stenosis is at L4-5, not L3-4.",
+            "L4-L5",
+            "canal_stenosis",
+        ),
+        (
+            "L5-S1: Mild height loss.",
+            "Severe disc height loss is at L5-S1, not L4-5.",
+            "L5-S1",
+            "disc_height_loss_words",
+        ),
+    ],
+)
+def test_what_an_unread_clause_may_gainsay_is_asked_and_not_known(
+    clear: str, murky: str, disc: str, element: str
+) -> None:
+    alone = {(f.subject, f.element): f.entry.unknown for f in facts(read_text(clear))}
+    assert alone[disc, element] is None
+    reading = read_text(f"{clear}\n\n{murky}")
+    told = {(f.subject, f.element): f.entry.unknown for f in facts(reading)}
+    assert told[disc, element] == "conflicting", reading.findings
+    assert any(q.disc == disc and "not read" in q.about for q in reading.questions)
+
+
+@pytest.mark.parametrize(
+    "which", ["the last of these", "one of these", "the first of these", "the lowest of these"]
+)
+def test_one_of_those_just_named_is_no_level(which: str) -> None:
+    reading = read_text(f"At L2-3, L3-4 and L4-5 there are bulges. At {which} there is a protrusion.")
+    assert {f.disc for f in reading.findings if f.value == "protrusion"} <= {""}

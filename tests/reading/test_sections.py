@@ -187,3 +187,37 @@ def test_much_under_a_section_that_holds_no_findings_is_asked_about(section: str
     text = f"{section.upper()}: Known L4-5 extrusion, old annular fissure at L5-S1.\nFINDINGS: L3-4: bulge."
     asked = [q.about for q in read_text(text).questions]
     assert asked == [f"more than half of what was read stands under {section}: is it of this study?"]
+
+
+COMPLAINTS = [
+    "HISTORY: Low back pain. No prior surgery.",
+    "INDICATION: Leg weakness, prior microdiscectomy at L5-S1",
+    "INDICATION: Low back pain since a fall.",
+    "Hx: LBP, previous laminectomy",
+    "CLINICAL HISTORY: Known scoliosis, earlier fusion.",
+]
+
+
+@pytest.mark.parametrize("complaint", COMPLAINTS)
+@pytest.mark.parametrize(
+    "opening",
+    [
+        "L5-S1: Disc bulge.",
+        "Alignment is normal. There is a disc bulge at L5-S1.",
+        "There are postsurgical changes at L4-5.\nThe L5-S1 disc shows a bulge.",
+        "The L5-S1 disc is desiccated and shows a bulge.",
+    ],
+)
+def test_an_earlier_operation_does_not_keep_the_lines_below_it(complaint: str, opening: str) -> None:
+    assert in_the_case(f"{complaint}\n{opening}") == {("L5-S1", "bulge")}
+
+
+@pytest.mark.parametrize(
+    "word",
+    ["Prior MRI showed", "Outside report described", "Earlier CT demonstrated", "MRI of 2019 revealed"],
+)
+def test_what_an_earlier_study_showed_goes_on_below_its_line(word: str) -> None:
+    text = (
+        f"HISTORY: {word} a protrusion at L4-5.\nThere is a disc bulge at L5-S1.\n\nFINDINGS: Conus normal."
+    )
+    assert in_the_case(text) == set()
