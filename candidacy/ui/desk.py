@@ -11,6 +11,7 @@ from functools import lru_cache
 from typing import Any
 
 from candidacy.assessment.assess import assess
+from candidacy.case.catalogue import catalogue
 from candidacy.case.edit import empty_record, facts_of, with_fact
 from candidacy.case.load import Case, case_from_record
 from candidacy.case.record import CaseRecord, FactEntry
@@ -22,6 +23,7 @@ from candidacy.foundation.errors import CaseError, Problem
 from candidacy.rules.libraries import library_in_use, load_rule_set
 from candidacy.rules.library import Library
 from candidacy.rules.resolved import RuleSet
+from candidacy.ui.said import recorded_words
 
 DEFAULT_RULES = "practice_baseline"
 KEPT_STEPS = 500
@@ -131,9 +133,7 @@ class Desk:
     def entry(self, subject: str, element: str) -> FactEntry | None:
         return facts_of(self.record, subject).get(element)
 
-    def write(
-        self, subject: str, element: str, read: Callable[[], FactEntry | None], typed: Any, label: str
-    ) -> None:
+    def write(self, subject: str, element: str, read: Callable[[], FactEntry | None], typed: Any) -> None:
         """Write what a field holds. What cannot be taken over stays in the field with the reason."""
         place = (subject, element)
         try:
@@ -144,7 +144,10 @@ class Desk:
                 return
             if entry is not None:
                 entry = entry.model_copy(update=self.provenance)
-            self.take(with_fact(self.record, subject, element, entry), label)
+            self.take(
+                with_fact(self.record, subject, element, entry),
+                recorded_words(subject, catalogue()[element], old, entry),
+            )
         except CaseError as error:
             self.hold(place, typed, error.problems)
         else:

@@ -23,9 +23,7 @@ _EDITS = st.lists(
 
 def _write(desk: Desk, element: str, value: int) -> None:
     unit = "kg" if element == "body_weight" else "cm"
-    desk.write(
-        "patient", element, lambda: FactEntry(value=value, unit=unit), str(value), f"{element} {value}"
-    )
+    desk.write("patient", element, lambda: FactEntry(value=value, unit=unit), str(value))
 
 
 @given(_EDITS)

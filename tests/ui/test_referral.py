@@ -1,5 +1,7 @@
 """The Referral page: what is entered reaches the record, what is shown comes from the assessment."""
 
+import pytest
+
 from candidacy.case.load import parse_case
 from candidacy.case.record import FactEntry
 from candidacy.ui.exports import case_exports
@@ -70,8 +72,14 @@ def test_yes_no_and_codes_can_be_chosen_left_unknown_and_taken_back(screen):
     assert page.desk.record.patient["able_to_consent"].value is True
     page.tap("form-patient-able_to_consent", "?not_stated")
     assert page.desk.record.patient["able_to_consent"].unknown == "not_stated"
-    page.tap("form-patient-able_to_consent", None)
+    group = page._find("button_group", "form-patient-able_to_consent")
+    assert group.proto.required, "a click on the chosen answer does not take it out"
+    page.press("more-form-patient-able_to_consent")
+    page.at.session_state["details"] = ("patient", "able_to_consent")
+    next(b for b in page.at.button if b.label == "Take out").click()
+    page.run()
     assert "able_to_consent" not in page.desk.record.patient
+    assert "taken out; it was not known: not stated in the source" in page.text
     page.pick("form-patient-sex", "female")
     assert page.desk.record.patient["sex"].value == "female"
     page.pick("form-patient-sex", "?conflicting")
@@ -149,6 +157,101 @@ def test_the_details_of_a_fact_hold_its_exact_form_and_its_words(screen):
     assert page.desk.record.patient["body_weight"] == FactEntry(
         between=(70, 75), unit="kg", words="about 70 to 75 kg"
     )
+
+
+def _dialog(page, subject, element):
+    """Open the dialog of a fact; in a browser it stays open by itself."""
+    page.at.session_state["details"] = (subject, element)
+    return page.run()
+
+
+def _save(page, subject, element):
+    next(b for b in page.at.button if b.label == "Save").click()
+    return _dialog(page, subject, element)
+
+
+@pytest.mark.parametrize(
+    ("element", "answer"),
+    [("able_to_consent", "Value"), ("sex", "Code"), ("sex", "Reason"), ("body_weight", "Value")],
+)
+def test_the_details_start_without_an_answer_and_refuse_to_be_saved_without_one(screen, element, answer):
+    page = _dialog(screen(), "patient", element)
+    if answer == "Reason":
+        next(w for w in page.at.selectbox if w.label == "How exactly").set_value("unknown")
+        _dialog(page, "patient", element)
+    widgets = [*page.at.radio, *page.at.selectbox, *page.at.text_input]
+    assert next(w for w in widgets if w.label == answer).value in (None, "")
+    _save(page, "patient", element)
+    assert "no answer is chosen yet" in page.text
+    assert page.desk.record.patient == {}
+
+
+def test_an_unknown_does_not_become_an_answer_by_choosing_another_form(screen):
+    page = screen()
+    page.tap("form-patient-able_to_consent", "?not_stated")
+    _dialog(page, "patient", "able_to_consent")
+    next(w for w in page.at.selectbox if w.label == "How exactly").set_value("value")
+    _dialog(page, "patient", "able_to_consent")
+    _save(page, "patient", "able_to_consent")
+    assert page.desk.record.patient["able_to_consent"].unknown == "not_stated"
+    page.at.radio[0].set_value("no")
+    _save(page, "patient", "able_to_consent")
+    assert page.desk.record.patient["able_to_consent"].value is False
+    assert "Last edit: able to consent: no (no source named)" in page.text
+
+
+def test_an_empty_list_of_codes_says_none_only_when_that_is_ticked(screen):
+    place = ("patient", "discs_under_consideration")
+    page = _dialog(screen(), *place)
+    _save(page, *place)
+    assert "no answer is chosen yet" in page.text
+    assert page.desk.record.patient == {}
+    next(c for c in page.at.checkbox if c.label == "None of them").check()
+    _save(page, *place)
+    assert page.desk.record.patient[place[1]].value == ()
+
+
+def test_the_history_says_what_was_recorded_and_from_where(screen):
+    page = screen(record=demo("one-disc-candidate"))
+    source = next(iter(page.desk.record.documents))
+    page.desk.kept.update(source=source, role="coordinator")
+    page.type(WEIGHT, "83")
+    assert f"Last edit: body weight: 83 kg ({source}, coordinator)" in page.text
+    page.type(WEIGHT, "")
+    assert "Last edit: body weight taken out; it was 83 kg" in page.text
+
+
+def _send(page, word):
+    next(b for b in page.at.button if b.label == word).click()
+    return page.run()
+
+
+def test_a_document_needs_a_kind_and_can_be_corrected(screen):
+    page = screen()
+    page.at.session_state["source-menu"] = True
+    page.run()
+    assert page.value("selectbox", "doc-new-0-kind") is None
+    page._find("text_input", "doc-new-0-date").set_value("2026-10-03")
+    _send(page, "Add")
+    assert "no kind of document is chosen yet" in page.text
+    assert page.desk.record.documents == {}
+    assert page.value("text_input", "doc-new-0-date") == "2026-10-03"
+    page._find("selectbox", "doc-new-0-kind").set_value("clinic_note")
+    _send(page, "Add")
+    assert page.desk.record.documents["clinic-1"].date == "2026-10-03"
+    assert "document added: clinic-1, clinic note, 2026-10-03" in page.text
+    assert page.desk.kept["source"] == "clinic-1"
+    for wrong in ("2026-13-40", "soon"):
+        page._find("text_input", "doc-clinic-1-date").set_value(wrong)
+        _send(page, "Save")
+        assert "Refused; nothing was changed" in page.text
+        assert page.desk.record.documents["clinic-1"].date == "2026-10-03"
+    page._find("text_input", "doc-clinic-1-date").set_value("2026-11-02")
+    _send(page, "Save")
+    assert page.desk.record.documents["clinic-1"].date == "2026-11-02"
+    assert "document corrected: clinic-1, clinic note, 2026-11-02" in page.text
+    page.press("undo")
+    assert page.desk.record.documents["clinic-1"].date == "2026-10-03"
 
 
 def test_missing_facts_are_answered_in_place_or_lead_to_their_field(screen):

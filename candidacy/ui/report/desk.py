@@ -3,11 +3,9 @@
 from dataclasses import dataclass, field, replace
 from typing import Any, Literal
 
-from candidacy.case.catalogue import Element, catalogue
+from candidacy.case.catalogue import catalogue
 from candidacy.case.edit import facts_of
 from candidacy.case.record import CaseRecord, Document, FactEntry
-from candidacy.case.typed_text import REASONS, entry_text
-from candidacy.explain.wording import code_words, with_unit
 from candidacy.foundation.errors import CaseError, ReportError
 from candidacy.reading.elements import ReadFact, facts
 from candidacy.reading.inputs import ReportText
@@ -16,9 +14,11 @@ from candidacy.reading.model import Reading
 from candidacy.reading.notes.kinds import refuse_a_note
 from candidacy.reading.take import take
 from candidacy.ui.desk import Desk
+from candidacy.ui.said import statement_words, title_of
 
 Choice = Literal["accept", "reject"]
 State = Literal["new", "same", "differs", "open"]
+_TOLD = 6  # findings that the history names
 _ABOUT = {"source", "date", "words", "by", "note"}
 
 
@@ -96,28 +96,6 @@ def state_of(record: CaseRecord, fact: ReadFact) -> State:
     return "open" if fact.entry.unknown is not None else "differs"
 
 
-def statement_words(element: Element, entry: FactEntry | None) -> str:
-    """What an entry states, in plain words."""
-    if entry is None:
-        return "nothing"
-    if entry.unknown is not None:
-        return f"not known: {REASONS[entry.unknown]}"
-    if element.kind in ("number", "integer"):
-        text = entry_text(
-            element, entry.model_copy(update={"unit": element.unit} if entry.unit == element.unit else {})
-        )
-        return with_unit(text, element.unit or "") if entry.unit in (None, element.unit) else text
-    value = (
-        entry.value
-        if entry.value is not None
-        else entry.one_of or entry.includes or entry_text(element, entry)
-    )
-    if isinstance(value, tuple):
-        joint = " or " if entry.one_of else ", "
-        return joint.join(code_words(v) for v in value)
-    return code_words(value)
-
-
 def accepted(report: Report) -> tuple[ReadFact, ...]:
     """The facts a person has accepted."""
     return tuple(f for f in report.facts() if report.choices.get((f.subject, f.element)) == "accept")
@@ -145,6 +123,12 @@ def take_over(desk: Desk, number: int) -> int:
     )
     merged = merge(desk.record, chosen, document_key(desk.record, "report"), document, accept=True)
     count = len(merged.added) + len(merged.replaced)
-    desk.take(merged.record, f"{count} findings taken from an imaging report")
+    written = (*merged.added, *merged.replaced)
+    told = [
+        f"{title_of(f.subject, catalogue()[f.element])}: {statement_words(catalogue()[f.element], f.entry)}"
+        for f in written[:_TOLD]
+    ]
+    more = f" and {count - _TOLD} more" if count > _TOLD else ""
+    desk.take(merged.record, f"{count} findings from {report.name}: {'; '.join(told)}{more}")
     change(desk, number, taken=True)
     return count
