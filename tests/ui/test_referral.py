@@ -2,6 +2,7 @@
 
 import pytest
 
+from candidacy.case.edit import with_fact
 from candidacy.case.load import parse_case
 from candidacy.case.record import FactEntry
 from candidacy.ui.exports import case_exports
@@ -268,6 +269,52 @@ def test_missing_facts_are_answered_in_place_or_lead_to_their_field(screen):
         for w in page.at.get(kind)
     ]
     assert f"form-patient-{place.element}" in keys
+
+
+def _asked(page):
+    """The facts asked in the rows of the list of missing facts, in their order."""
+    kinds = ("text_input", "selectbox", "button_group", "multiselect")
+    keys = [w.key for kind in kinds for w in page.at.get(kind)]
+    return [k for k in keys if k.startswith("ask-") and not k.endswith("-form")]
+
+
+def test_an_answered_row_stays_in_place_with_change_and_no_other_row_takes_its_place(screen):
+    page = screen(record=demo("first-letter-only"))
+    page.tap("kept-view", "Missing")
+    rows, first = _asked(page), page.desk.document().missing
+    groups = [w for w in page.at.get("button_group") if w.key.startswith("ask-patient-")]
+    key = groups[0].key
+    name = key.removeprefix("ask-patient-")
+    page.tap(key, "no")
+    assert page.desk.record.patient[name].value is False
+    assert name not in {m.element for m in page.desk.document().missing}
+    assert len(page.desk.document().missing) < len(first) or page.desk.document().missing != first
+    assert _asked(page) == rows, "every row is where it was"
+    assert page._find("button_group", key).disabled
+    assert "✓ answered" in page.text
+    page.press(f"change-{key}")
+    assert not page._find("button_group", key).disabled
+    page.tap(key, "yes")
+    assert page.desk.record.patient[name].value is True
+    page.press("missing-anew")
+    assert key not in _asked(page)
+
+
+def test_rows_of_missing_facts_are_tied_to_the_fact_and_what_comes_up_later_is_last(screen):
+    page = screen(record=demo("first-letter-only"))
+    page.tap("kept-view", "Missing")
+    for place in {(m.subject, m.element) for m in page.desk.document().missing[:12]}:
+        keys = (f"ask-{place[0]}-{place[1]}", f"add-{place[1]}", f"go-{place[0]}-{place[1]}")
+        assert any(page.has(kind, k) for kind in ("text_input", "selectbox", "button_group", "multiselect", "button")
+                   for k in keys)  # fmt: skip
+    before = list(page.desk.kept["missing-rows"][1])
+    page.desk.take(
+        with_fact(page.desk.record, "L4-L5", "displacement", FactEntry(unknown="not_stated")), "a disc"
+    )
+    page.run()
+    after = list(page.desk.kept["missing-rows"][1])
+    assert len(after) > len(before)
+    assert after[: len(before)] == before
 
 
 def test_a_criterion_opens_to_rule_version_value_source_and_tag(screen):

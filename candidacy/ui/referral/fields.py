@@ -64,27 +64,33 @@ def key_of(place: str, subject: str, element: str) -> str:
     return f"{place}-{subject}-{element}"
 
 
-def field(subject: str, element: Element, place: str = "form", *, bare: bool = False) -> None:
+def field(
+    subject: str,
+    element: Element,
+    place: str = "form",
+    *,
+    bare: bool = False,
+    unlock: Callable[[str, str], None] | None = None,
+) -> None:
     """One field with its unit, help and, where there is one, the reason why its text was not taken over.
 
-    ``bare`` leaves out the visible label and the details button, for grids.
+    ``bare`` leaves out the visible label and the details button, for grids. With ``unlock`` the answer stands fast
+    until the button "change" calls it.
     """
     if bare:
         _widget(subject, element, place, "collapsed")
         _remark(subject, element, bare=True)
         return
+    key, title = key_of(place, subject, element.name), show.label(title_of(subject, element))
     with st.container(width=WIDTH, gap=None):
         with st.container(horizontal=True, gap=None, vertical_alignment="bottom"):
-            _widget(subject, element, place, "visible")
-            st.button(
-                "⋯",
-                key=f"more-{key_of(place, subject, element.name)}",
-                type="tertiary",
-                width="content",
-                help=f"{show.label(title_of(subject, element))}: source, doubt, exact form",
-                on_click=ask_details,
-                args=(subject, element.name),
-            )
+            _widget(subject, element, place, "visible", locked=unlock is not None)
+            if unlock is not None:
+                st.button("change", key=f"change-{key}", type="tertiary", width="content", on_click=unlock,
+                          help=f"Change the answer: {title}", args=(subject, element.name))  # fmt: skip
+            else:
+                st.button("⋯", key=f"more-{key}", type="tertiary", width="content", on_click=ask_details,
+                          help=f"{title}: source, doubt, exact form", args=(subject, element.name))  # fmt: skip
         _remark(subject, element)
 
 
@@ -94,7 +100,7 @@ def ask_details(subject: str, element: str) -> None:
     st.session_state["details-opened"] = st.session_state.get("details-opened", 0) + 1
 
 
-def _widget(subject: str, element: Element, place: str, visibility: Any) -> None:
+def _widget(subject: str, element: Element, place: str, visibility: Any, *, locked: bool = False) -> None:
     key = key_of(place, subject, element.name)
     text = name_of(element) if visibility == "visible" else f"{name_of(element)}, {subject_words(subject)}"
     common: dict[str, Any] = {
@@ -102,6 +108,7 @@ def _widget(subject: str, element: Element, place: str, visibility: Any) -> None
         "label_visibility": visibility,
         "help": help_of(element.name) if visibility == "visible" else None,
         "args": (subject, element.name, key),
+        "disabled": locked,
     }
     held = desk().drafts.get((subject, element.name))
     entry = desk().entry(subject, element.name)
@@ -254,4 +261,5 @@ def _members(text: str, element: Element, entry: FactEntry | None, key: str, com
             label_visibility="collapsed",
             on_change=_pick,
             args=common["args"],
+            disabled=common["disabled"],
         )

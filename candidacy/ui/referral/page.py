@@ -4,9 +4,10 @@ import streamlit as st
 
 from candidacy.ui import show
 from candidacy.ui.head_line import bar
-from candidacy.ui.referral.criteria import criteria_rows, disc_table, missing_facts
+from candidacy.ui.referral.criteria import criteria_rows, disc_table
 from candidacy.ui.referral.details import show_details
 from candidacy.ui.referral.form import fact_form, move
+from candidacy.ui.referral.missing import fresh_rows, missing_facts
 from candidacy.ui.referral.panel import standing_panel
 from candidacy.ui.session import desk, kept_choice
 
@@ -41,3 +42,4 @@ def referral() -> None:
 
 def _keep_view() -> None:
     desk().kept["view"] = st.session_state["kept-view"]
+    fresh_rows()
