@@ -13,6 +13,7 @@ from candidacy.rules.libraries import library_in_use
 from candidacy.ui import show
 from candidacy.ui.documents import source_menu
 from candidacy.ui.exports import Export, case_exports, export_menu
+from candidacy.ui.not_counted import not_counted
 from candidacy.ui.session import desk, forget, hold, safely, told
 
 MAX_CASE_MB = 4
@@ -29,10 +30,12 @@ def bar(extra: list[Export] | None = None, *, with_rules: bool = True) -> None:
             _rules()
         _case_menu(record)
         source_menu(record)
-        export_menu([*case_exports(), *(extra or [])])
-        st.button(
-            "Undo", key="undo", on_click=_undo, disabled=desk().at == 0, shortcut="Alt+Z", width="content"
-        )
+        export_menu([*case_exports(), *(extra or [])], [line.words for line in not_counted(desk())])
+        refused = list(desk().drafts.values())
+        steps, at = desk().steps, desk().at
+        back = f"Drops the refused text “{refused[-1].text}”" if refused else f"Takes back: {steps[at].label}"
+        st.button("Undo", key="undo", on_click=_undo, disabled=not refused and at == 0, shortcut="Alt+Z", width="content",
+                  help=show.label(shorten(back, 200)) if refused or at else None)  # fmt: skip
         st.button("Redo", key="redo", on_click=_redo, disabled=desk().at == len(desk().steps) - 1, shortcut="Alt+Y",
                   width="content")  # fmt: skip
     notice = told("notice")

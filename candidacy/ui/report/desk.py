@@ -33,7 +33,14 @@ class Report:
     status: str = ""
     choices: dict[tuple[str, str], Choice] = field(default_factory=dict)
     corrected: dict[tuple[str, str], FactEntry] = field(default_factory=dict)
-    taken: bool = False
+    taken: str = ""
+    """Key of the document under which its findings were put into a referral."""
+    seen: bool = False
+    """Whether a person said that what must be looked at first was looked at."""
+
+    def is_taken(self, record: CaseRecord) -> bool:
+        """Whether a record holds findings put into it from this report."""
+        return bool(self.taken) and self.taken in record.documents
 
     def facts(self) -> tuple[ReadFact, ...]:
         """What the record can take from it, with corrections in place."""
@@ -118,10 +125,9 @@ def take_over(desk: Desk, number: int) -> int:
     chosen = accepted(report)
     if not chosen:
         raise CaseError([])
-    document = Document(
-        kind="imaging_report", date=report.day or report.reading.stated_day or None, title=report.name
-    )
-    merged = merge(desk.record, chosen, document_key(desk.record, "report"), document, accept=True)
+    document = Document(kind="imaging_report", date=report.day or None, title=report.name)
+    key = document_key(desk.record, "report")
+    merged = merge(desk.record, chosen, key, document, accept=True)
     count = len(merged.added) + len(merged.replaced)
     written = (*merged.added, *merged.replaced)
     told = [
@@ -130,5 +136,5 @@ def take_over(desk: Desk, number: int) -> int:
     ]
     more = f" and {count - _TOLD} more" if count > _TOLD else ""
     desk.take(merged.record, f"{count} findings from {report.name}: {'; '.join(told)}{more}")
-    change(desk, number, taken=True)
+    change(desk, number, taken=key)
     return count

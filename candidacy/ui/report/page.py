@@ -21,8 +21,10 @@ from candidacy.reading.wording import (
     unread_words,
 )
 from candidacy.ui import show
+from candidacy.ui.desk import REPORT_DRAFT
 from candidacy.ui.exports import Export
 from candidacy.ui.head_line import bar, rule_set_names
+from candidacy.ui.not_counted import not_counted, standing_words
 from candidacy.ui.report.desk import Report, new_report, reports_of, sent_report
 from candidacy.ui.report.finding_rows import finding_rows
 from candidacy.ui.report.marked_text import marked
@@ -37,7 +39,7 @@ def report_check() -> None:
     reports = reports_of(desk())
     bar(_exports(reports))
     document = desk().document()
-    show.put("standing_line.html", d=document)
+    show.put("standing_line.html", d=document, not_counted=standing_words(not_counted(desk())))
     label, changed = desk().last_changes()
     if label and not desk().just_opened:
         show.put("changes.html", label=label, changes=changed, opened=False)
@@ -47,6 +49,11 @@ def report_check() -> None:
         show.problems(problems, f"{name}: refused")
     if not reports:
         show.note("Paste a report or upload one or many. They are read in memory on this machine only.")
+        elsewhere = sum(len(parked.kept.get("reports", ())) for parked in desk().parked.values())
+        if elsewhere:
+            show.note(
+                f"{elsewhere} of another referral are parked with it; they come back when it is open again."
+            )
         return
     number = _choose(reports)
     _one(number, reports[number])
@@ -170,7 +177,7 @@ def _choose(reports: list[Report]) -> int:
             "contradictions": row.contradictions,
             "not read": row.unread,
             "marks": "; ".join(m.about for m in row.marks),
-            "taken over": "yes" if report.taken else "no",
+            "taken over": "yes" if report.is_taken(desk().record) else "no",
         })  # fmt: skip
     st.dataframe(pd.DataFrame(rows), hide_index=True, alt="Reports and what was read from each")
     numbers = list(range(len(reports)))
@@ -220,6 +227,13 @@ def _raised(report: Report) -> None:
 @safely
 def _drop(number: int) -> None:
     desk().kept["reports"] = [r for n, r in enumerate(reports_of(desk())) if n != number]
+    for (subject, element), draft in list(desk().drafts.items()):
+        found = REPORT_DRAFT.fullmatch(subject)
+        if found is None or int(found[1]) < number:
+            continue
+        del desk().drafts[subject, element]
+        if int(found[1]) > number:
+            desk().drafts[f"report {int(found[1]) - 1} {found[2]}", element] = draft
 
 
 # --- what is missing
