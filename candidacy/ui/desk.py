@@ -32,10 +32,13 @@ KEPT_DOCUMENTS = 32
 KEPT_CASES = 8
 Trial = Mapping[tuple[str, str], Any]
 Place = tuple[str, str]  # subject, element
+ASKED_TODAY = "=today"
+"""Instead of a document: the facts entered now were asked for today."""
+ASKED_DIRECTLY = "asked directly"
 REPORT_DRAFT = re.compile(r"report (\d+) (.+)")
 """The subject of a refused correction of a report: the number of the report, and whom or which disc it is of."""
 # Of what a desk keeps, this belongs to one referral and is parked with it.
-OF_A_REFERRAL = ("reports", "report", "report-text", "report-day", "source", "dated", "more-levels", "missing-rows",
+OF_A_REFERRAL = ("reports", "report", "report-text", "report-day", "study-days", "source", "dated", "more-levels", "missing-rows",
                  "missing-unlocked", "exports-agreed")  # fmt: skip
 
 
@@ -221,10 +224,28 @@ class Desk:
     @property
     def provenance(self) -> dict[str, str]:
         """Where facts entered now come from, as chosen by the person entering them."""
-        source = self.kept.get("source")
+        source, role, dated = (str(self.kept.get(key) or "").strip() for key in ("source", "role", "dated"))
+        if source == ASKED_TODAY:
+            return {"date": self.today().isoformat(), "by": role or ASKED_DIRECTLY}
         found = {"source": source} if source in self.record.documents else {}
-        role = str(self.kept.get("role") or "").strip()
+        found |= {"date": dated} if dated else {}
         return found | ({"by": role} if role else {})
+
+    def asked_today(self, subject: str, element: str) -> None:
+        """Record that a person was asked for a fact today and that it is as written."""
+        old = self.entry(subject, element)
+        if old is None:
+            return
+        role = str(self.kept.get("role") or "").strip()
+        about = {
+            "source": None,
+            "words": None,
+            "date": self.today().isoformat(),
+            "by": role or ASKED_DIRECTLY,
+        }
+        new = old.model_copy(update=about)
+        label = recorded_words(subject, catalogue()[element], old, new)
+        self.take(with_fact(self.record, subject, element, new), label)
 
     # --- assessing
 

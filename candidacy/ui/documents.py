@@ -9,6 +9,7 @@ from candidacy.case.record import CaseRecord, Document
 from candidacy.foundation.dates import DateError, date_span
 from candidacy.foundation.errors import CaseError, Code, Problem, shorten
 from candidacy.ui import show
+from candidacy.ui.desk import ASKED_TODAY
 from candidacy.ui.session import desk, hold, keep, kept_choice, safely
 
 KINDS = {
@@ -31,16 +32,64 @@ def source_menu(record: CaseRecord) -> None:
         if not menu.open:
             return
         show.note("Facts entered from now on are recorded as coming from this document.")
-        keys = ["", *record.documents]
-        chosen = st.selectbox("Document", keys, key=kept_choice("source", "", keys), on_change=keep,
-                              args=("source", "kept-source"), format_func=lambda k: document_words(record, k))  # fmt: skip
+        chosen = _source(record, "source")
         st.text_input("Recorded by (role, no name)", key=kept_choice("role", ""), on_change=keep,
                       args=("role", "kept-role"), max_chars=100)  # fmt: skip
-        if chosen:
+        if chosen in record.documents:
             st.markdown("**Correct this document**")
             _form(f"doc-{chosen}", record.documents[chosen], "Save", _correct, chosen)
         st.markdown("**Add a document**")
         _form(f"doc-new-{len(record.documents)}", None, "Add", _add)
+
+
+def source_strip() -> None:
+    """Above the questions: where the answers entered now come from, and of which day they are."""
+    with st.container(horizontal=True, vertical_alignment="bottom", key="source-strip"):
+        chosen = _source(desk().record, "strip")
+        hold("kept-dated", desk().kept.get("dated", ""))
+        st.text_input("True on, if not the document's day", key="kept-dated", max_chars=10, width=230,
+                      placeholder="YYYY-MM-DD", on_change=_keep_day, disabled=chosen == ASKED_TODAY)  # fmt: skip
+
+
+def _source(record: CaseRecord, place: str) -> str:
+    keys = ["", ASKED_TODAY, *record.documents]
+    kept = desk().kept.get("source", "")
+    hold(f"from-{place}", kept if kept in keys else "")
+    chosen: str = st.selectbox("Answers entered now come from", keys, key=f"from-{place}", width=330, on_change=_keep_source,
+                               args=(f"from-{place}",), format_func=lambda k: document_words(record, k))  # fmt: skip
+    return chosen
+
+
+@safely
+def _keep_source(key: str) -> None:
+    desk().kept["source"] = st.session_state[key]
+    if st.session_state[key] == ASKED_TODAY:
+        desk().kept.pop("dated", None)
+
+
+@safely
+def _keep_day() -> None:
+    written = st.session_state["kept-dated"].strip()
+    if written:
+        _check_day(written)
+    desk().kept["dated"] = written
+
+
+def _check_day(written: str) -> None:
+    """Refuse what is no day, month or year.
+
+    Raises
+    ------
+    CaseError
+        With the day as it was written.
+    """
+    try:
+        date_span(written)
+    except DateError as error:
+        expected = "YYYY-MM-DD, YYYY-MM or YYYY"
+        raise CaseError(
+            [Problem(Code.BAD_DATE, str(error), field="date", found=shorten(written), expected=expected)]
+        ) from None
 
 
 def _form(key: str, document: Document | None, word: str, done: Any, *args: str) -> None:
@@ -69,7 +118,9 @@ def _form(key: str, document: Document | None, word: str, done: Any, *args: str)
 def document_words(record: CaseRecord, key: str) -> str:
     """A document as an option of a list."""
     if not key:
-        return "none"
+        return "not said"
+    if key == ASKED_TODAY:
+        return "asked today"
     return f"{key}: {_words(record.documents[key])}"
 
 
@@ -92,13 +143,7 @@ def _written(key: str) -> dict[str, Any]:
         told = "no kind of document is chosen yet"
         raise CaseError([Problem(Code.EMPTY, told, field="kind", expected=", ".join(KINDS.values()))])
     if written:
-        try:
-            date_span(written)
-        except DateError as error:
-            expected = "YYYY-MM-DD, YYYY-MM or YYYY"
-            raise CaseError(
-                [Problem(Code.BAD_DATE, str(error), field="date", found=shorten(written), expected=expected)]
-            ) from None
+        _check_day(written)
     st.session_state[f"{key}-refused"] = False
     return {"kind": kind, "date": written or None, "title": st.session_state[f"{key}-title"].strip()}
 

@@ -317,6 +317,35 @@ def test_rows_of_missing_facts_are_tied_to_the_fact_and_what_comes_up_later_is_l
     assert after[: len(before)] == before
 
 
+def test_answers_name_their_source_and_day_where_they_are_asked(screen):
+    page = screen(record=demo("one-disc-candidate"))
+    source = next(iter(page.desk.record.documents))
+    page.pick("from-strip", source).type("kept-dated", "2026-10-02").type(WEIGHT, "83")
+    assert (page.desk.record.patient["body_weight"].source, page.desk.record.patient["body_weight"].date) == (
+        source,
+        "2026-10-02",
+    )
+    page.type("kept-dated", "last week")
+    assert "Refused; nothing was changed" in page.text
+    page.pick("from-strip", "=today").type(WEIGHT, "84")
+    entry = page.desk.record.patient["body_weight"]
+    assert (entry.source, entry.date, entry.by) == (None, "2026-11-25", "asked directly")
+    assert "body weight: 84 kg (on 2026-11-25, asked directly)" in page.text
+
+
+def test_an_answer_in_its_row_is_dated_with_one_click(screen):
+    page = screen(record=demo("first-letter-only"))
+    page.tap("kept-view", "Missing")
+    key = next(w.key for w in page.at.get("button_group") if w.key.startswith("ask-patient-"))
+    name = key.removeprefix("ask-patient-")
+    assert page._find("button", f"today-patient-{name}").disabled
+    page.tap(key, "no").press(f"today-patient-{name}")
+    entry = page.desk.record.patient[name]
+    assert (entry.value, entry.date, entry.by) == (False, "2026-11-25", "asked directly")
+    page.press(f"date-patient-{name}")
+    assert any(b.label == "Save" for b in page.at.button)
+
+
 def test_a_criterion_opens_to_rule_version_value_source_and_tag(screen):
     page = screen(record=demo("one-disc-candidate"))
     page.tap("kept-view", "Criteria")

@@ -142,6 +142,11 @@ def _provenance_fields(entry: FactEntry | None) -> dict[str, Any]:
         placeholder="YYYY-MM-DD",
         key=_key("date"),
     )
+    today = desk().today().isoformat()
+    if st.checkbox(
+        f"Asked today ({today})", key=_key("today"), help="Counts instead of the document and the day above."
+    ):
+        source, day = "", today
     words = st.text_area(
         "Exact words of the source",
         (entry and entry.words) or "",

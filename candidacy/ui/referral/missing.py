@@ -3,14 +3,16 @@
 import streamlit as st
 
 from candidacy.case.catalogue import LISTS, catalogue
+from candidacy.case.record import FactEntry
 from candidacy.explain.document import AssessmentDocument, MissingInfo
 from candidacy.explain.labels import BURDEN_WORDS, WEIGHT_WORDS
 from candidacy.explain.wording import subject_words
 from candidacy.ui import show
 from candidacy.ui.desk import Place
-from candidacy.ui.referral.fields import field
+from candidacy.ui.referral.fields import ask_details, field
 from candidacy.ui.referral.form import go_to
 from candidacy.ui.referral.lists import entry_list
+from candidacy.ui.said import source_words
 from candidacy.ui.session import desk, keep, kept_choice, safely
 
 _SHOWN = 12
@@ -80,8 +82,31 @@ def _row(document: AssessmentDocument, item: MissingInfo, still_open: bool) -> N
             answered = entry is not None and not still_open
             locked = answered and place not in desk().kept.get(UNLOCKED, ())
             field(item.subject, element, "ask", unlock=_unlock if locked else None)
+            _dated(place, entry)
         elif item.element in LISTS:
             entry_list(item.element, set())  # type: ignore[arg-type]
+
+
+def _dated(place: Place, entry: FactEntry | None) -> None:
+    """Where the answer comes from, and one click to say that it was asked today; drawn also before it is given."""
+    key = f"{place[0]}-{place[1]}"
+    with st.container(horizontal=True, gap="small", vertical_alignment="center"):
+        st.button(
+            "asked today",
+            key=f"today-{key}",
+            type="tertiary",
+            disabled=entry is None,
+            on_click=_today,
+            args=place,
+        )
+        st.button("document, date", key=f"date-{key}", type="tertiary", disabled=entry is None, on_click=ask_details,
+                  args=place)  # fmt: skip
+        show.note(source_words(entry) if entry is not None else "no answer yet")
+
+
+@safely
+def _today(subject: str, element: str) -> None:
+    desk().asked_today(subject, element)
 
 
 @safely

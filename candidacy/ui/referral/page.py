@@ -3,6 +3,7 @@
 import streamlit as st
 
 from candidacy.ui import show
+from candidacy.ui.documents import source_strip
 from candidacy.ui.head_line import bar
 from candidacy.ui.referral.criteria import criteria_rows, disc_table
 from candidacy.ui.referral.details import show_details
@@ -32,6 +33,8 @@ def referral() -> None:
         view = st.segmented_control("View", _VIEWS, key=kept_choice("view", "Facts", _VIEWS), required=True,
                                     format_func=lambda v: f"{v} ({counts[v]})" if v in counts else v,
                                     on_change=_keep_view, label_visibility="collapsed")  # fmt: skip
+        if view in ("Facts", "Missing"):
+            source_strip()
         with st.container(key=(view or "Facts").lower()):
             {"Facts": fact_form, "Missing": missing_facts, "Criteria": criteria_rows, "Discs": disc_table}[
                 view or "Facts"

@@ -4,7 +4,7 @@ from dataclasses import dataclass, field, replace
 from typing import Any, Literal
 
 from candidacy.case.catalogue import catalogue
-from candidacy.case.edit import facts_of
+from candidacy.case.edit import facts_of, with_document
 from candidacy.case.record import CaseRecord, Document, FactEntry
 from candidacy.foundation.errors import CaseError, ReportError
 from candidacy.reading.elements import ReadFact, facts
@@ -41,6 +41,11 @@ class Report:
     def is_taken(self, record: CaseRecord) -> bool:
         """Whether a record holds findings put into it from this report."""
         return bool(self.taken) and self.taken in record.documents
+
+    @property
+    def proposed_day(self) -> str:
+        """The day of the study as the reading proposes it from the text; empty where it proposes none."""
+        return str(getattr(getattr(self.reading, "exam_date", None), "day", ""))
 
     def facts(self) -> tuple[ReadFact, ...]:
         """What the record can take from it, with corrections in place."""
@@ -91,6 +96,16 @@ def change(desk: Desk, number: int, **changes: Any) -> None:
     desk.kept["reports"] = [
         replace(r, **changes) if n == number else r for n, r in enumerate(reports_of(desk))
     ]
+
+
+def date_report(desk: Desk, number: int, day: str) -> None:
+    """Give a report its day; where its findings are in the referral, the document they name gets it too."""
+    report = reports_of(desk)[number]
+    change(desk, number, day=day)
+    if report.is_taken(desk.record):
+        document = desk.record.documents[report.taken].model_copy(update={"date": day})
+        label = f"document corrected: {report.taken}, imaging report, {day}"
+        desk.take(with_document(desk.record, report.taken, document), label)
 
 
 def state_of(record: CaseRecord, fact: ReadFact) -> State:

@@ -25,10 +25,10 @@ from candidacy.ui.desk import REPORT_DRAFT
 from candidacy.ui.exports import Export
 from candidacy.ui.head_line import bar, rule_set_names
 from candidacy.ui.not_counted import not_counted, standing_words
-from candidacy.ui.report.desk import Report, new_report, reports_of, sent_report
+from candidacy.ui.report.desk import Report, date_report, new_report, reports_of, sent_report
 from candidacy.ui.report.finding_rows import finding_rows
 from candidacy.ui.report.marked_text import marked
-from candidacy.ui.session import desk, keep, kept_choice, safely, told
+from candidacy.ui.session import desk, hold, keep, kept_choice, safely, told
 
 MAX_REPORT_MB = 20
 MAX_REPORTS = 300
@@ -96,21 +96,28 @@ def _add_form() -> None:
                          accept_multiple_files=True, on_change=_read_files, args=(count,))  # fmt: skip
 
 
+def _check_day(written: str) -> None:
+    """Refuse what is no day.
+
+    Raises
+    ------
+    CaseError
+        With the day as it was written.
+    """
+    try:
+        day(written)
+    except DateError as error:
+        problem = Problem(
+            Code.BAD_DATE, str(error), field="day of the study", found=shorten(written), expected="YYYY-MM-DD"
+        )
+        raise CaseError([problem]) from None
+
+
 @safely
 def _read_pasted() -> None:
     text, written = st.session_state["kept-report-text"], st.session_state["kept-report-day"].strip()
     if written:
-        try:
-            day(written)
-        except DateError as error:
-            problem = Problem(
-                Code.BAD_DATE,
-                str(error),
-                field="day of the study",
-                found=shorten(written),
-                expected="YYYY-MM-DD",
-            )
-            raise CaseError([problem]) from None
+        _check_day(written)
     if not text.strip():
         raise CaseError([Problem(Code.EMPTY, "there is no text to read", field="report text")])
     _add([new_report(f"pasted report {len(reports_of(desk())) + 1}", text, written)])
@@ -198,10 +205,38 @@ def _one(number: int, report: Report) -> None:
             "Take this report off the desk", key=f"report-drop-{number}", on_click=_drop, args=(number,)
         )
     with findings:
+        _day_of(number, report)
         _raised(report)
         st.subheader("Findings")
         finding_rows(number, report)
     _ask(number, report)
+
+
+def _day_of(number: int, report: Report) -> None:
+    """The day of the study: given, or proposed from the text and confirmed by a person."""
+    key, proposed = f"study-day-{number}", report.proposed_day
+    hold(key, desk().kept.get("study-days", {}).get(number, report.day or proposed))
+    with st.container(horizontal=True, vertical_alignment="bottom"):
+        st.text_input("This study is of", key=key, placeholder="YYYY-MM-DD", max_chars=10, width=160, on_change=_note_day,
+                      args=(number, key))  # fmt: skip
+        st.button("Confirm this day", key=f"study-day-go-{number}", on_click=_confirm_day, args=(number, key),
+                  disabled=bool(report.day) and st.session_state[key] == report.day)  # fmt: skip
+    if not report.day:
+        found = f"The text says {proposed}; nobody has confirmed it. " if proposed else ""
+        show.note(f"{found}Until a day is confirmed, findings put into the referral are undated.", "notice")
+
+
+@safely
+def _note_day(number: int, key: str) -> None:
+    desk().kept["study-days"] = {**desk().kept.get("study-days", {}), number: st.session_state[key]}
+
+
+@safely
+def _confirm_day(number: int, key: str) -> None:
+    written = st.session_state[key].strip()
+    _check_day(written)
+    date_report(desk(), number, written)
+    desk().kept.pop("study-days", None)
 
 
 def _raised(report: Report) -> None:
@@ -227,6 +262,7 @@ def _raised(report: Report) -> None:
 @safely
 def _drop(number: int) -> None:
     desk().kept["reports"] = [r for n, r in enumerate(reports_of(desk())) if n != number]
+    desk().kept.pop("study-days", None)
     for (subject, element), draft in list(desk().drafts.items()):
         found = REPORT_DRAFT.fullmatch(subject)
         if found is None or int(found[1]) < number:
