@@ -122,12 +122,12 @@ def _reports(on: Desk) -> list[Line]:
     return lines
 
 
-def standing_words(lines: list[Line]) -> str:
-    """The sentence at the standing; empty where everything is counted."""
+def standing_words(lines: list[Line], where: str = "") -> str:
+    """The sentence at the standing; empty where everything is counted. ``where`` names the page of the block."""
     if not lines:
         return ""
     what = "one thing" if len(lines) == 1 else f"{len(lines)} things"
-    return f"This standing does not count {what} entered or read: see “Not counted yet”."
+    return f"This standing does not count {what} entered or read: see “Not counted yet”{where}."
 
 
 def block(lines: list[Line]) -> None:

@@ -65,32 +65,28 @@ def key_of(place: str, subject: str, element: str) -> str:
 
 
 def field(
-    subject: str,
-    element: Element,
-    place: str = "form",
-    *,
-    bare: bool = False,
-    unlock: Callable[[str, str], None] | None = None,
+    subject: str, element: Element, place: str = "form", *, bare: bool = False, locked: bool = False
 ) -> None:
     """One field with its unit, help and, where there is one, the reason why its text was not taken over.
 
-    ``bare`` leaves out the visible label and the details button, for grids. With ``unlock`` the answer stands fast
-    until the button "change" calls it.
+    ``bare`` leaves out the visible label and the details button, for grids; ``locked`` lets the answer stand fast.
     """
     if bare:
         _widget(subject, element, place, "collapsed")
         _remark(subject, element, bare=True)
         return
-    key, title = key_of(place, subject, element.name), show.label(title_of(subject, element))
     with st.container(width=WIDTH, gap=None):
         with st.container(horizontal=True, gap=None, vertical_alignment="bottom"):
-            _widget(subject, element, place, "visible", locked=unlock is not None)
-            if unlock is not None:
-                st.button("change", key=f"change-{key}", type="tertiary", width="content", on_click=unlock,
-                          help=f"Change the answer: {title}", args=(subject, element.name))  # fmt: skip
-            else:
-                st.button("⋯", key=f"more-{key}", type="tertiary", width="content", on_click=ask_details,
-                          help=f"{title}: source, doubt, exact form", args=(subject, element.name))  # fmt: skip
+            _widget(subject, element, place, "visible", locked=locked)
+            st.button(
+                "⋯",
+                key=f"more-{key_of(place, subject, element.name)}",
+                type="tertiary",
+                width="content",
+                help=f"{show.label(title_of(subject, element))}: source, doubt, exact form",
+                on_click=ask_details,
+                args=(subject, element.name),
+            )
         _remark(subject, element)
 
 

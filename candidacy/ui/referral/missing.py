@@ -12,7 +12,7 @@ from candidacy.ui.desk import Place
 from candidacy.ui.referral.fields import ask_details, field
 from candidacy.ui.referral.form import go_to
 from candidacy.ui.referral.lists import entry_list
-from candidacy.ui.said import source_words
+from candidacy.ui.said import source_words, statement_words
 from candidacy.ui.session import desk, keep, kept_choice, safely
 
 _SHOWN = 12
@@ -71,37 +71,37 @@ def _row(document: AssessmentDocument, item: MissingInfo, still_open: bool) -> N
     left, right = st.columns([1.35, 1], vertical_alignment="top")
     titles = [c.title for c in document.criteria if c.id in item.criteria]
     entry = desk().entry(*place) if item.element in catalogue() else None
+    element = catalogue().get(item.element)
+    recorded = f"{statement_words(element, entry)} ({source_words(entry)})" if element and entry else ""
     with left, st.container(gap="xxsmall"):
         show.put("missing.html", m=item, titles=list(dict.fromkeys(titles)), burden=BURDEN_WORDS[item.burden],
-                 done="" if still_open else "answered" if entry is not None else "no longer needed")  # fmt: skip
+                 recorded=recorded, still_open=still_open)  # fmt: skip
         st.button("Go to the field", key=f"go-{item.subject}-{item.element}", type="tertiary", on_click=_go,
                   args=place, help=show.label(f"{item.ask}, {subject_words(item.subject)}"))  # fmt: skip
     with right:
-        element = catalogue().get(item.element)
         if element is not None and element.statable:
             answered = entry is not None and not still_open
             locked = answered and place not in desk().kept.get(UNLOCKED, ())
-            field(item.subject, element, "ask", unlock=_unlock if locked else None)
-            _dated(place, entry)
+            field(item.subject, element, "ask", locked=locked)
+            _acts(place, entry, locked)
         elif item.element in LISTS:
             entry_list(item.element, set())  # type: ignore[arg-type]
 
 
-def _dated(place: Place, entry: FactEntry | None) -> None:
-    """Where the answer comes from, and one click to say that it was asked today; drawn also before it is given."""
+def _acts(place: Place, entry: FactEntry | None, locked: bool) -> None:
+    """What can be done about an answer; drawn also before it is given, so that no row below moves when it is."""
     key = f"{place[0]}-{place[1]}"
-    with st.container(horizontal=True, gap="small", vertical_alignment="center"):
-        st.button(
-            "asked today",
-            key=f"today-{key}",
-            type="tertiary",
-            disabled=entry is None,
-            on_click=_today,
-            args=place,
-        )
-        st.button("document, date", key=f"date-{key}", type="tertiary", disabled=entry is None, on_click=ask_details,
-                  args=place)  # fmt: skip
-        show.note(source_words(entry) if entry is not None else "no answer yet")
+    of = show.label(f" ({place[1].replace('_', ' ')}, {subject_words(place[0])})")
+    acts = (
+        ("change", "Change the answer", f"change-{key}", locked, _unlock),
+        ("asked today", "Asked today: dates the answer", f"today-{key}", entry is not None, _today),
+        ("document, date", "Document, day and exact words", f"date-{key}", entry is not None, ask_details),
+    )
+    with st.container(horizontal=True, gap="small"):
+        for word, more, name, ready, act in acts:
+            st.button(
+                word, key=name, type="tertiary", disabled=not ready, on_click=act, args=place, help=more + of
+            )
 
 
 @safely

@@ -39,7 +39,11 @@ def report_check() -> None:
     reports = reports_of(desk())
     bar(_exports(reports))
     document = desk().document()
-    show.put("standing_line.html", d=document, not_counted=standing_words(not_counted(desk())))
+    show.put(
+        "standing_line.html",
+        d=document,
+        not_counted=standing_words(not_counted(desk()), " on the Referral page"),
+    )
     label, changed = desk().last_changes()
     if label and not desk().just_opened:
         show.put("changes.html", label=label, changes=changed, opened=False)
