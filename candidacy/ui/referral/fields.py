@@ -108,6 +108,8 @@ def _widget(subject: str, element: Element, place: str, visibility: Any, *, lock
     }
     held = desk().drafts.get((subject, element.name))
     entry = desk().entry(subject, element.name)
+    if locked:  # the browser forgets what a field showed when it is locked: it is told again
+        st.session_state.get("shown", set()).difference_update((key, f"{key}-form"))
     if element.kind == "boolean" and visibility == "visible":
         hold(key, held.text if held else _choice_shown(entry))
         st.segmented_control(text, _boolean_options(entry), format_func=_choice_words(element, entry, short=True),
