@@ -141,10 +141,9 @@ def test_marks_stand_before_what_was_read(screen):
     assert "Replaced by an addendum" in text
 
 
-def test_the_day_of_a_study_is_proposed_from_its_text_and_counts_once_confirmed(screen, monkeypatch):
-    monkeypatch.setattr("candidacy.ui.report.desk.Report.proposed_day", "2026-09-30")
+def test_the_day_of_a_study_is_proposed_from_its_text_and_counts_once_confirmed(screen):
     page = screen(VIEW, demo("first-letter-only"))
-    page.desk.kept["reports"] = [new_report("report", REPORT)]
+    page.desk.kept["reports"] = [new_report("report", "Date of exam: 2026-09-30\n" + REPORT)]
     page.run()
     assert page.value("text_input", "study-day-0") == "2026-09-30"
     assert "nobody has confirmed it" in page.text

@@ -45,7 +45,7 @@ class Report:
     @property
     def proposed_day(self) -> str:
         """The day of the study as the reading proposes it from the text; empty where it proposes none."""
-        return str(getattr(getattr(self.reading, "exam_date", None), "day", ""))
+        return self.reading.stated_day
 
     def facts(self) -> tuple[ReadFact, ...]:
         """What the record can take from it, with corrections in place."""
