@@ -27,10 +27,13 @@ def main() -> None:
     if wrong:
         show.put("library_problems.html", problems=wrong, folder=os.environ.get(LIBRARY_VARIABLE, ""))
         st.stop()
-    chosen = st.navigation(
-        [st.Page(function, title=title, url_path=path, default=not path) for path, title, function in PAGES],
-        position="top",
-    )
+    pages = [
+        st.Page(function, title=title, url_path=path, default=not path) for path, title, function in PAGES
+    ]
+    chosen = st.navigation(pages, position="top")
+    asked = st.session_state.pop("go-to-page", None)
+    if asked is not None and asked != chosen.url_path:
+        st.switch_page(next(page for page in pages if page.url_path == asked))
     try:
         desk()
         mark_browser()

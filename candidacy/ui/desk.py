@@ -3,6 +3,7 @@
 It holds and hands out; checking, assessing and explaining are done by the functions of `candidacy`.
 """
 
+import re
 from collections import OrderedDict
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
@@ -11,6 +12,7 @@ from functools import lru_cache
 from typing import Any
 
 from candidacy.assessment.assess import assess
+from candidacy.case.catalogue import catalogue
 from candidacy.case.edit import empty_record, facts_of, with_fact
 from candidacy.case.load import Case, case_from_record
 from candidacy.case.record import CaseRecord, FactEntry
@@ -22,6 +24,7 @@ from candidacy.foundation.errors import CaseError, Problem
 from candidacy.rules.libraries import library_in_use, load_rule_set
 from candidacy.rules.library import Library
 from candidacy.rules.resolved import RuleSet
+from candidacy.ui.said import recorded_words
 
 DEFAULT_RULES = "practice_baseline"
 KEPT_STEPS = 500
@@ -29,6 +32,14 @@ KEPT_DOCUMENTS = 32
 KEPT_CASES = 8
 Trial = Mapping[tuple[str, str], Any]
 Place = tuple[str, str]  # subject, element
+ASKED_TODAY = "=today"
+"""Instead of a document: the facts entered now were asked for today."""
+ASKED_DIRECTLY = "asked directly"
+REPORT_DRAFT = re.compile(r"report (\d+) (.+)")
+"""The subject of a refused correction of a report: the number of the report, and whom or which disc it is of."""
+# Of what a desk keeps, this belongs to one referral and is parked with it.
+OF_A_REFERRAL = ("reports", "report", "report-text", "report-day", "study-days", "source", "dated", "more-levels", "missing-rows",
+                 "missing-unlocked", "exports-agreed")  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,6 +49,8 @@ class Step:
     record: CaseRecord
     label: str
     opened: bool = False
+    referral: int = 0
+    """Which referral it is a state of; a number of this desk alone."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,6 +59,15 @@ class Draft:
 
     text: Any
     problems: tuple[Problem, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Parked:
+    """What belongs to a referral that is not open: its local trials, refused texts, reports and choices."""
+
+    trials: dict[str, dict[tuple[str, str], Any]]
+    drafts: dict[Place, Draft]
+    kept: dict[str, Any]
 
 
 def default_rules() -> str:
@@ -71,6 +93,8 @@ class Desk:
     drafts: dict[Place, Draft] = field(default_factory=dict)
     kept: dict[str, Any] = field(default_factory=dict)
     today: Callable[[], date] = date.today
+    parked: dict[int, Parked] = field(default_factory=dict)
+    _referrals: int = 0
     _documents: "OrderedDict[tuple[str, str, str], AssessmentDocument]" = field(default_factory=OrderedDict)
     _cases: "OrderedDict[int, tuple[CaseRecord, Case]]" = field(default_factory=OrderedDict)
     _worked_out: tuple[AssessmentDocument, dict[Place, str]] | None = None
@@ -82,6 +106,7 @@ class Desk:
             steps=list(self.steps),
             trials={k: dict(v) for k, v in self.trials.items()},
             drafts=dict(self.drafts),
+            parked=dict(self.parked),
             kept={k: v.copy() if hasattr(v, "copy") else v for k, v in self.kept.items()},
             _documents=OrderedDict(self._documents),
             _cases=OrderedDict(self._cases),
@@ -108,32 +133,70 @@ class Desk:
         if record == self.record:
             return
         self.case(record)
-        self.steps[self.at + 1 :] = [Step(record, label, opened)]
+        self._add(Step(record, label, opened, self.steps[self.at].referral))
+
+    def open(self, record: CaseRecord, label: str) -> None:
+        """Put another referral on the desk; undo brings the former one back, with all that was parked with it."""
+        self.case(record)
+        told = self._belongings()
+        if record == self.record and not told:
+            return
+        former = self.steps[self.at].referral
+        self._referrals += 1
+        more = f"; parked with the former referral until it is open again: {', '.join(told)}" if told else ""
+        self._add(Step(record, label + more, True, self._referrals))
+        self._change_over(former)
+
+    def _add(self, step: Step) -> None:
+        self.steps[self.at + 1 :] = [step]
         if len(self.steps) > KEPT_STEPS:
             del self.steps[0]
         self.at = len(self.steps) - 1
-
-    def open(self, record: CaseRecord, label: str) -> None:
-        """Put another referral on the desk; undo brings the former one back."""
-        self.take(record, label, opened=True)
-        self.drafts.clear()
+        left = {s.referral for s in self.steps}
+        self.parked = {number: parked for number, parked in self.parked.items() if number in left}
 
     def undo(self) -> None:
-        self.at = max(0, self.at - 1)
-        self.drafts.clear()
+        """Drop the text that was refused last; where there is none, go back to the state before."""
+        if self.drafts:
+            self.drafts.popitem()
+            return
+        self._go(max(0, self.at - 1))
 
     def redo(self) -> None:
-        self.at = min(len(self.steps) - 1, self.at + 1)
-        self.drafts.clear()
+        self._go(min(len(self.steps) - 1, self.at + 1))
+
+    def _go(self, at: int) -> None:
+        former, self.at = self.steps[self.at].referral, at
+        if self.steps[at].referral != former:
+            self._change_over(former)
+
+    def _change_over(self, former: int) -> None:
+        """Park what belongs to the referral that was open, and bring out what belongs to the one that is."""
+        kept = {name: self.kept.pop(name) for name in OF_A_REFERRAL if name in self.kept}
+        self.parked[former] = Parked(self.trials, self.drafts, kept)
+        found = self.parked.pop(self.steps[self.at].referral, None) or Parked({}, {}, {})
+        self.trials, self.drafts = dict(found.trials), dict(found.drafts)
+        self.kept.update(found.kept)
+
+    def _belongings(self) -> list[str]:
+        """What is parked when another referral is opened, counted, in words."""
+        reports = len(self.kept.get("reports", ()))
+        counted = (
+            (reports, "report", "reports"),
+            (bool(str(self.kept.get("report-text", "")).strip()), "an unread pasted text", ""),
+            (sum(bool(t) for t in self.trials.values()), "local trial", "local trials"),
+            (len(self.drafts), "refused text", "refused texts"),
+        )
+        return [
+            one if one.startswith("an ") else f"{n} {many if n > 1 else one}" for n, one, many in counted if n
+        ]
 
     # --- facts
 
     def entry(self, subject: str, element: str) -> FactEntry | None:
         return facts_of(self.record, subject).get(element)
 
-    def write(
-        self, subject: str, element: str, read: Callable[[], FactEntry | None], typed: Any, label: str
-    ) -> None:
+    def write(self, subject: str, element: str, read: Callable[[], FactEntry | None], typed: Any) -> None:
         """Write what a field holds. What cannot be taken over stays in the field with the reason."""
         place = (subject, element)
         try:
@@ -144,7 +207,10 @@ class Desk:
                 return
             if entry is not None:
                 entry = entry.model_copy(update=self.provenance)
-            self.take(with_fact(self.record, subject, element, entry), label)
+            self.take(
+                with_fact(self.record, subject, element, entry),
+                recorded_words(subject, catalogue()[element], old, entry),
+            )
         except CaseError as error:
             self.hold(place, typed, error.problems)
         else:
@@ -152,15 +218,34 @@ class Desk:
 
     def hold(self, place: Place, typed: Any, problems: tuple[Problem, ...]) -> None:
         """Keep what was typed and could not be taken over."""
+        self.drafts.pop(place, None)  # the last refused is the first that undo drops
         self.drafts[place] = Draft(typed, problems)
 
     @property
     def provenance(self) -> dict[str, str]:
         """Where facts entered now come from, as chosen by the person entering them."""
-        source = self.kept.get("source")
+        source, role, dated = (str(self.kept.get(key) or "").strip() for key in ("source", "role", "dated"))
+        if source == ASKED_TODAY:
+            return {"date": self.today().isoformat(), "by": role or ASKED_DIRECTLY}
         found = {"source": source} if source in self.record.documents else {}
-        role = str(self.kept.get("role") or "").strip()
+        found |= {"date": dated} if dated else {}
         return found | ({"by": role} if role else {})
+
+    def asked_today(self, subject: str, element: str) -> None:
+        """Record that a person was asked for a fact today and that it is as written."""
+        old = self.entry(subject, element)
+        if old is None:
+            return
+        role = str(self.kept.get("role") or "").strip()
+        about = {
+            "source": None,
+            "words": None,
+            "date": self.today().isoformat(),
+            "by": role or ASKED_DIRECTLY,
+        }
+        new = old.model_copy(update=about)
+        label = recorded_words(subject, catalogue()[element], old, new)
+        self.take(with_fact(self.record, subject, element, new), label)
 
     # --- assessing
 

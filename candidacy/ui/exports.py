@@ -8,6 +8,7 @@ import streamlit as st
 
 from candidacy.case.load import case_to_yaml
 from candidacy.explain.page import page
+from candidacy.ui import show
 from candidacy.ui.session import desk
 
 
@@ -43,11 +44,20 @@ def case_exports() -> list[Export]:
     ]
 
 
-def export_menu(exports: list[Export]) -> None:
-    """A menu of downloads."""
+def export_menu(exports: list[Export], left_out: list[str]) -> None:
+    """A menu of downloads. It asks first where the files would leave out what is named in ``left_out``."""
     with st.popover("Export", width="content", key="export-menu", on_change="rerun") as menu:
-        if menu.open:
-            downloads(exports)
+        if not menu.open:
+            return
+        if left_out and desk().kept.get("exports-agreed") != left_out:
+            show.put("left_out.html", lines=left_out)
+            st.button("Make the files without them", key="export-agree", on_click=_agree, args=(left_out,))
+            return
+        downloads(exports)
+
+
+def _agree(left_out: list[str]) -> None:
+    desk().kept["exports-agreed"] = left_out
 
 
 def downloads(exports: list[Export], width: Literal["content", "stretch"] = "stretch") -> None:

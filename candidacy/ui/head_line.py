@@ -2,31 +2,21 @@
 
 import streamlit as st
 
-from candidacy.case.edit import empty_record, with_document, with_header
+from candidacy.case.edit import empty_record, with_header
 from candidacy.case.load import load_case, parse_case
-from candidacy.case.record import CaseRecord, Document
-from candidacy.foundation.dates import DateError, date_span, day
+from candidacy.case.record import CaseRecord
+from candidacy.foundation.dates import DateError, day
 from candidacy.foundation.errors import CaseError, Code, Problem, shorten
 from candidacy.foundation.files import text_from_bytes
 from candidacy.foundation.shipped import demo_cases_folder
 from candidacy.rules.libraries import library_in_use
 from candidacy.ui import show
+from candidacy.ui.documents import source_menu
 from candidacy.ui.exports import Export, case_exports, export_menu
-from candidacy.ui.session import desk, forget, hold, kept_choice, safely, told
+from candidacy.ui.not_counted import not_counted
+from candidacy.ui.session import desk, forget, hold, safely, told
 
 MAX_CASE_MB = 4
-KINDS = {
-    "referral_letter": "referral letter",
-    "clinic_note": "clinic note",
-    "imaging_report": "imaging report",
-    "discography_record": "discography record",
-    "laboratory_report": "laboratory report",
-    "medication_list": "medication list",
-    "questionnaire": "questionnaire",
-    "procedure_note": "procedure note",
-    "message": "message",
-    "other": "other",
-}
 
 
 def bar(extra: list[Export] | None = None, *, with_rules: bool = True) -> None:
@@ -39,11 +29,13 @@ def bar(extra: list[Export] | None = None, *, with_rules: bool = True) -> None:
         if with_rules:
             _rules()
         _case_menu(record)
-        _source_menu(record)
-        export_menu([*case_exports(), *(extra or [])])
-        st.button(
-            "Undo", key="undo", on_click=_undo, disabled=desk().at == 0, shortcut="Alt+Z", width="content"
-        )
+        source_menu(record)
+        export_menu([*case_exports(), *(extra or [])], [line.words for line in not_counted(desk())])
+        refused = list(desk().drafts.values())
+        steps, at = desk().steps, desk().at
+        back = f"Drops the refused text “{refused[-1].text}”" if refused else f"Takes back: {steps[at].label}"
+        st.button("Undo", key="undo", on_click=_undo, disabled=not refused and at == 0, shortcut="Alt+Z", width="content",
+                  help=show.label(shorten(back, 200)) if refused or at else None)  # fmt: skip
         st.button("Redo", key="redo", on_click=_redo, disabled=desk().at == len(desk().steps) - 1, shortcut="Alt+Y",
                   width="content")  # fmt: skip
     notice = told("notice")
@@ -142,7 +134,7 @@ def _rename(name: str) -> None:
             [Problem(Code.BAD_SCALAR, "not allowed", field=name, found=shorten(text), expected=allowed)]
         ) from None
     st.session_state[f"head-{name}-refused"] = False
-    desk().take(record, f"{name.replace('_', ' ')} changed")
+    desk().take(record, f"{name.replace('_', ' ')}: {text or 'taken out'}")
 
 
 @safely
@@ -166,72 +158,3 @@ def _open_upload(count: int) -> None:
 @safely
 def _open_empty() -> None:
     desk().open(empty_record(), "started an empty referral")
-
-
-# --- where facts entered now come from
-
-
-def _source_menu(record: CaseRecord) -> None:
-    with st.popover("Source", width="content", key="source-menu", on_change="rerun") as menu:
-        if not menu.open:
-            return
-        show.note("Facts entered from now on are recorded as coming from this document.")
-        keys = ["", *record.documents]
-        st.selectbox("Document", keys, key=kept_choice("source", "", keys), on_change=_keep_source,
-                     format_func=lambda k: document_words(record, k))  # fmt: skip
-        st.text_input(
-            "Recorded by (role, no name)", key=kept_choice("role", ""), on_change=_keep_role, max_chars=100
-        )
-        st.markdown("**Add a document**")
-        with st.form("new-document", border=False, clear_on_submit=True):
-            st.selectbox("Kind", list(KINDS), key="doc-kind", format_func=KINDS.__getitem__)
-            st.text_input("Date (YYYY-MM-DD, YYYY-MM or YYYY)", key="doc-date", max_chars=10)
-            st.text_input("Title", key="doc-title", max_chars=200)
-            st.form_submit_button("Add", on_click=_add_document)
-
-
-def document_words(record: CaseRecord, key: str) -> str:
-    """A document as an option of a list."""
-    if not key:
-        return "none"
-    document = record.documents[key]
-    pieces = [KINDS[document.kind], document.date or "undated", document.title]
-    return f"{key}: {', '.join(p for p in pieces if p)}"
-
-
-@safely
-def _keep_source() -> None:
-    desk().kept["source"] = st.session_state["kept-source"]
-
-
-@safely
-def _keep_role() -> None:
-    desk().kept["role"] = st.session_state["kept-role"]
-
-
-@safely
-def _add_document() -> None:
-    kind, written = st.session_state["doc-kind"], st.session_state["doc-date"].strip()
-    if written:
-        try:
-            date_span(written)
-        except DateError as error:
-            expected = "YYYY-MM-DD, YYYY-MM or YYYY"
-            raise CaseError(
-                [Problem(Code.BAD_DATE, str(error), field="date", found=shorten(written), expected=expected)]
-            ) from None
-    document = Document(kind=kind, date=written or None, title=st.session_state["doc-title"].strip())
-    key = add_document(document)
-    desk().kept["source"] = key
-
-
-def add_document(document: Document, record: CaseRecord | None = None) -> str:
-    """Put a document into the open referral under a fresh key, and tell the key."""
-    record = record or desk().record
-    stem = document.kind.split("_", maxsplit=1)[0]
-    number = 1
-    while f"{stem}-{number}" in record.documents:
-        number += 1
-    key = f"{stem}-{number}"
-    desk().take(with_document(record, key, document), f"document added: {KINDS[document.kind]}")
-    return key

@@ -126,6 +126,8 @@ def test_a_table_is_screened_and_a_case_of_it_opens(visitor):
 def test_a_saved_case_opens_again_exactly(visitor, tmp_path):
     person = visitor().demo("imprecise report")
     person.press("Export")
+    playwright.expect(person.page.get_by_text("The files would leave out")).to_be_visible()
+    person.press("Make the files without them")
     with person.page.expect_download() as started:
         person.page.get_by_role("button", name="Case file (YAML)").click()
     saved = tmp_path / "saved.yaml"

@@ -23,9 +23,7 @@ _EDITS = st.lists(
 
 def _write(desk: Desk, element: str, value: int) -> None:
     unit = "kg" if element == "body_weight" else "cm"
-    desk.write(
-        "patient", element, lambda: FactEntry(value=value, unit=unit), str(value), f"{element} {value}"
-    )
+    desk.write("patient", element, lambda: FactEntry(value=value, unit=unit), str(value))
 
 
 @given(_EDITS)
@@ -190,3 +188,70 @@ def test_the_cases_kept_are_those_of_the_records_asked_for_and_few():
         before = desk.steps[desk.at - 1].record
         assert desk.case(before).record is before
     assert len(desk._cases) == KEPT_CASES
+
+
+def _trial(desk: Desk) -> None:
+    desk.trials[desk.rules] = {("body_mass_index_limit", "bmi_upper_limit"): 60}
+
+
+def test_reports_a_trial_and_refused_texts_belong_to_one_referral_and_come_back_with_it():
+    desk = Desk()
+    _write(desk, "body_weight", 70)
+    desk.kept.update({"reports": ["a report"], "report-text": "half", "source": "clinic-1", "role": "nurse"})
+    _trial(desk)
+    desk.hold(("patient", "body_height"), "abc", ())
+    desk.open(demo("one-disc-candidate"), "opened another")
+    label = desk.steps[desk.at].label
+    for words in ("1 report", "an unread pasted text", "1 local trial", "1 refused text", "parked with"):
+        assert words in label
+    assert desk.trials == {}
+    assert desk.drafts == {}
+    assert desk.kept == {"role": "nurse"}
+    assert not desk.rule_set().trial
+    desk.kept["reports"] = ["of the other"]
+    desk.undo()
+    assert desk.kept["reports"] == ["a report"]
+    assert desk.kept["source"] == "clinic-1"
+    assert desk.drafts[("patient", "body_height")].text == "abc"
+    assert desk.rule_set().trial
+    desk.redo()
+    assert desk.kept["reports"] == ["of the other"]
+    assert not desk.rule_set().trial
+
+
+def test_an_empty_referral_after_an_empty_one_with_a_report_is_another_referral():
+    desk = Desk()
+    desk.open(desk.record, "empty again")
+    assert desk.at == 0, "nothing was there to be parked"
+    desk.kept["reports"] = ["a report"]
+    desk.open(desk.record, "the next patient")
+    assert "reports" not in desk.kept
+    desk.undo()
+    assert desk.kept["reports"] == ["a report"]
+
+
+def test_a_copy_keeps_what_is_parked_apart():
+    desk = Desk()
+    desk.kept["reports"] = ["a report"]
+    desk.open(demo("one-disc-candidate"), "another")
+    copy = desk.copy()
+    copy.undo()
+    assert copy.kept["reports"] == ["a report"]
+    assert "reports" not in desk.kept
+    desk.undo()
+    assert desk.kept["reports"] == ["a report"]
+
+
+def test_undo_drops_the_refused_text_first_the_last_one_before_the_others():
+    desk = Desk()
+    _write(desk, "body_weight", 70)
+    _write(desk, "body_weight", 900)
+    desk.hold(("patient", "body_height"), "abc", ())
+    _write(desk, "body_weight", 901)
+    assert list(desk.drafts) == [("patient", "body_height"), ("patient", "body_weight")]
+    for left in (1, 0):
+        desk.undo()
+        assert len(desk.drafts) == left
+        assert desk.record.patient["body_weight"].value == 70
+    desk.undo()
+    assert desk.record.patient == {}

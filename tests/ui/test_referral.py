@@ -1,5 +1,10 @@
 """The Referral page: what is entered reaches the record, what is shown comes from the assessment."""
 
+import re
+
+import pytest
+
+from candidacy.case.edit import with_fact
 from candidacy.case.load import parse_case
 from candidacy.case.record import FactEntry
 from candidacy.ui.exports import case_exports
@@ -70,8 +75,14 @@ def test_yes_no_and_codes_can_be_chosen_left_unknown_and_taken_back(screen):
     assert page.desk.record.patient["able_to_consent"].value is True
     page.tap("form-patient-able_to_consent", "?not_stated")
     assert page.desk.record.patient["able_to_consent"].unknown == "not_stated"
-    page.tap("form-patient-able_to_consent", None)
+    group = page._find("button_group", "form-patient-able_to_consent")
+    assert group.proto.required, "a click on the chosen answer does not take it out"
+    page.press("more-form-patient-able_to_consent")
+    page.at.session_state["details"] = ("patient", "able_to_consent")
+    next(b for b in page.at.button if b.label == "Take out").click()
+    page.run()
     assert "able_to_consent" not in page.desk.record.patient
+    assert "taken out; it was not known: not stated in the source" in page.text
     page.pick("form-patient-sex", "female")
     assert page.desk.record.patient["sex"].value == "female"
     page.pick("form-patient-sex", "?conflicting")
@@ -151,6 +162,101 @@ def test_the_details_of_a_fact_hold_its_exact_form_and_its_words(screen):
     )
 
 
+def _dialog(page, subject, element):
+    """Open the dialog of a fact; in a browser it stays open by itself."""
+    page.at.session_state["details"] = (subject, element)
+    return page.run()
+
+
+def _save(page, subject, element):
+    next(b for b in page.at.button if b.label == "Save").click()
+    return _dialog(page, subject, element)
+
+
+@pytest.mark.parametrize(
+    ("element", "answer"),
+    [("able_to_consent", "Value"), ("sex", "Code"), ("sex", "Reason"), ("body_weight", "Value")],
+)
+def test_the_details_start_without_an_answer_and_refuse_to_be_saved_without_one(screen, element, answer):
+    page = _dialog(screen(), "patient", element)
+    if answer == "Reason":
+        next(w for w in page.at.selectbox if w.label == "How exactly").set_value("unknown")
+        _dialog(page, "patient", element)
+    widgets = [*page.at.radio, *page.at.selectbox, *page.at.text_input]
+    assert next(w for w in widgets if w.label == answer).value in (None, "")
+    _save(page, "patient", element)
+    assert "no answer is chosen yet" in page.text
+    assert page.desk.record.patient == {}
+
+
+def test_an_unknown_does_not_become_an_answer_by_choosing_another_form(screen):
+    page = screen()
+    page.tap("form-patient-able_to_consent", "?not_stated")
+    _dialog(page, "patient", "able_to_consent")
+    next(w for w in page.at.selectbox if w.label == "How exactly").set_value("value")
+    _dialog(page, "patient", "able_to_consent")
+    _save(page, "patient", "able_to_consent")
+    assert page.desk.record.patient["able_to_consent"].unknown == "not_stated"
+    page.at.radio[0].set_value("no")
+    _save(page, "patient", "able_to_consent")
+    assert page.desk.record.patient["able_to_consent"].value is False
+    assert "Last edit: able to consent: no (no source named)" in page.text
+
+
+def test_an_empty_list_of_codes_says_none_only_when_that_is_ticked(screen):
+    place = ("patient", "discs_under_consideration")
+    page = _dialog(screen(), *place)
+    _save(page, *place)
+    assert "no answer is chosen yet" in page.text
+    assert page.desk.record.patient == {}
+    next(c for c in page.at.checkbox if c.label == "None of them").check()
+    _save(page, *place)
+    assert page.desk.record.patient[place[1]].value == ()
+
+
+def test_the_history_says_what_was_recorded_and_from_where(screen):
+    page = screen(record=demo("one-disc-candidate"))
+    source = next(iter(page.desk.record.documents))
+    page.desk.kept.update(source=source, role="coordinator")
+    page.type(WEIGHT, "83")
+    assert f"Last edit: body weight: 83 kg ({source}, coordinator)" in page.text
+    page.type(WEIGHT, "")
+    assert "Last edit: body weight taken out; it was 83 kg" in page.text
+
+
+def _send(page, word):
+    next(b for b in page.at.button if b.label == word).click()
+    return page.run()
+
+
+def test_a_document_needs_a_kind_and_can_be_corrected(screen):
+    page = screen()
+    page.at.session_state["source-menu"] = True
+    page.run()
+    assert page.value("selectbox", "doc-new-0-kind") is None
+    page._find("text_input", "doc-new-0-date").set_value("2026-10-03")
+    _send(page, "Add")
+    assert "no kind of document is chosen yet" in page.text
+    assert page.desk.record.documents == {}
+    assert page.value("text_input", "doc-new-0-date") == "2026-10-03"
+    page._find("selectbox", "doc-new-0-kind").set_value("clinic_note")
+    _send(page, "Add")
+    assert page.desk.record.documents["clinic-1"].date == "2026-10-03"
+    assert "document added: clinic-1, clinic note, 2026-10-03" in page.text
+    assert page.desk.kept["source"] == "clinic-1"
+    for wrong in ("2026-13-40", "soon"):
+        page._find("text_input", "doc-clinic-1-date").set_value(wrong)
+        _send(page, "Save")
+        assert "Refused; nothing was changed" in page.text
+        assert page.desk.record.documents["clinic-1"].date == "2026-10-03"
+    page._find("text_input", "doc-clinic-1-date").set_value("2026-11-02")
+    _send(page, "Save")
+    assert page.desk.record.documents["clinic-1"].date == "2026-11-02"
+    assert "document corrected: clinic-1, clinic note, 2026-11-02" in page.text
+    page.press("undo")
+    assert page.desk.record.documents["clinic-1"].date == "2026-10-03"
+
+
 def test_missing_facts_are_answered_in_place_or_lead_to_their_field(screen):
     page = screen(record=demo("first-letter-only"))
     page.tap("kept-view", "Missing")
@@ -165,6 +271,81 @@ def test_missing_facts_are_answered_in_place_or_lead_to_their_field(screen):
         for w in page.at.get(kind)
     ]
     assert f"form-patient-{place.element}" in keys
+
+
+def _asked(page):
+    """The facts asked in the rows of the list of missing facts, in their order."""
+    kinds = ("text_input", "selectbox", "button_group", "multiselect")
+    keys = [w.key for kind in kinds for w in page.at.get(kind)]
+    return [k for k in keys if k.startswith("ask-") and not k.endswith("-form")]
+
+
+def test_an_answered_row_stays_in_place_with_change_and_no_other_row_takes_its_place(screen):
+    page = screen(record=demo("first-letter-only"))
+    page.tap("kept-view", "Missing")
+    rows, first = _asked(page), page.desk.document().missing
+    groups = [w for w in page.at.get("button_group") if w.key.startswith("ask-patient-")]
+    key = groups[0].key
+    name = key.removeprefix("ask-patient-")
+    page.tap(key, "no")
+    assert page.desk.record.patient[name].value is False
+    assert name not in {m.element for m in page.desk.document().missing}
+    assert len(page.desk.document().missing) < len(first) or page.desk.document().missing != first
+    assert _asked(page) == rows, "every row is where it was"
+    assert page._find("button_group", key).disabled
+    assert "✓ answered: no (no source named)" in re.sub(r" +", " ", page.text)
+    page.press(f"change-patient-{name}")
+    assert not page._find("button_group", key).disabled
+    page.tap(key, "yes")
+    assert page.desk.record.patient[name].value is True
+    page.press("missing-anew")
+    assert key not in _asked(page)
+
+
+def test_rows_of_missing_facts_are_tied_to_the_fact_and_what_comes_up_later_is_last(screen):
+    page = screen(record=demo("first-letter-only"))
+    page.tap("kept-view", "Missing")
+    for place in {(m.subject, m.element) for m in page.desk.document().missing[:12]}:
+        keys = (f"ask-{place[0]}-{place[1]}", f"add-{place[1]}", f"go-{place[0]}-{place[1]}")
+        assert any(page.has(kind, k) for kind in ("text_input", "selectbox", "button_group", "multiselect", "button")
+                   for k in keys)  # fmt: skip
+    before = list(page.desk.kept["missing-rows"][1])
+    page.desk.take(
+        with_fact(page.desk.record, "L4-L5", "displacement", FactEntry(unknown="not_stated")), "a disc"
+    )
+    page.run()
+    after = list(page.desk.kept["missing-rows"][1])
+    assert len(after) > len(before)
+    assert after[: len(before)] == before
+
+
+def test_answers_name_their_source_and_day_where_they_are_asked(screen):
+    page = screen(record=demo("one-disc-candidate"))
+    source = next(iter(page.desk.record.documents))
+    page.pick("from-strip", source).type("kept-dated", "2026-10-02").type(WEIGHT, "83")
+    assert (page.desk.record.patient["body_weight"].source, page.desk.record.patient["body_weight"].date) == (
+        source,
+        "2026-10-02",
+    )
+    page.type("kept-dated", "last week")
+    assert "Refused; nothing was changed" in page.text
+    page.pick("from-strip", "=today").type(WEIGHT, "84")
+    entry = page.desk.record.patient["body_weight"]
+    assert (entry.source, entry.date, entry.by) == (None, "2026-11-25", "asked directly")
+    assert "body weight: 84 kg (on 2026-11-25, asked directly)" in page.text
+
+
+def test_an_answer_in_its_row_is_dated_with_one_click(screen):
+    page = screen(record=demo("first-letter-only"))
+    page.tap("kept-view", "Missing")
+    key = next(w.key for w in page.at.get("button_group") if w.key.startswith("ask-patient-"))
+    name = key.removeprefix("ask-patient-")
+    assert page._find("button", f"today-patient-{name}").disabled
+    page.tap(key, "no").press(f"today-patient-{name}")
+    entry = page.desk.record.patient[name]
+    assert (entry.value, entry.date, entry.by) == (False, "2026-11-25", "asked directly")
+    page.press(f"date-patient-{name}")
+    assert any(b.label == "Save" for b in page.at.button)
 
 
 def test_a_criterion_opens_to_rule_version_value_source_and_tag(screen):

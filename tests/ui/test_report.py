@@ -139,3 +139,43 @@ def test_marks_stand_before_what_was_read(screen):
     assert text.index("Before you read") < text.index("Look at first")
     assert "preliminary" in text
     assert "Replaced by an addendum" in text
+
+
+def test_the_day_of_a_study_is_proposed_from_its_text_and_counts_once_confirmed(screen):
+    page = screen(VIEW, demo("first-letter-only"))
+    page.desk.kept["reports"] = [new_report("report", "Date of exam: 2026-09-30\n" + REPORT)]
+    page.run()
+    assert page.value("text_input", "study-day-0") == "2026-09-30"
+    assert "nobody has confirmed it" in page.text
+    assert page.desk.kept["reports"][0].day == ""
+    page.press("all-new-0").press("take-0")
+    source = page.desk.record.discs["L4-L5"]["displacement"].source
+    assert page.desk.record.documents[source].date is None
+    page.type("study-day-0", "soon").press("study-day-go-0")
+    assert "Refused; nothing was changed" in page.text
+    assert page.value("text_input", "study-day-0") == "soon"
+    page.type("study-day-0", "2026-09-29").press("study-day-go-0")
+    assert page.desk.kept["reports"][0].day == "2026-09-29"
+    assert page.desk.record.documents[source].date == "2026-09-29"
+    assert "nobody has confirmed it" not in page.text
+
+
+def test_taking_findings_back_by_undo_makes_the_report_open_again(screen):
+    page = _read(screen)
+    page.press("all-new-0").press("take-0")
+    assert page.desk.kept["reports"][0].is_taken(page.desk.record)
+    assert "from report: " in page.text
+    page.press("undo")
+    assert not page.desk.kept["reports"][0].is_taken(page.desk.record)
+
+
+def test_a_refused_correction_stays_with_its_report_when_another_is_taken_off(screen):
+    page = screen(VIEW)
+    page.desk.kept["reports"] = [new_report("first", "L3-4: normal."), new_report("second", REPORT)]
+    page.desk.kept["report"] = 1
+    page.run().type("value-1-L4-L5-displacement_size", "900")
+    assert "outside the possible range" in page.text
+    page.pick("kept-report", 0).press("report-drop-0")
+    assert list(page.desk.drafts) == [("report 0 L4-L5", "displacement_size")]
+    page.press("report-drop-0")
+    assert page.desk.drafts == {}

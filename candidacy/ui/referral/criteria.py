@@ -1,20 +1,13 @@
-"""Criteria as rows that open in place, the disc-by-criterion table, and what is missing."""
+"""Criteria as rows that open in place; the disc-by-criterion table."""
 
 import streamlit as st
 
-from candidacy.case.catalogue import LISTS, catalogue
 from candidacy.explain.document import AssessmentDocument, CriterionInfo, FactInfo, TestInfo
-from candidacy.explain.labels import BURDEN_WORDS, OUTCOMES, WEIGHT_WORDS
+from candidacy.explain.labels import OUTCOMES
 from candidacy.explain.page import disc_rows
-from candidacy.explain.wording import subject_words
 from candidacy.rules.vocabulary import GROUPS
 from candidacy.ui import show
-from candidacy.ui.referral.fields import field
-from candidacy.ui.referral.form import go_to
-from candidacy.ui.referral.lists import entry_list
-from candidacy.ui.session import keep, kept_choice, safely
-
-_MISSING_SHOWN = 12
+from candidacy.ui.session import keep, kept_choice
 
 
 def criteria_rows(document: AssessmentDocument) -> None:
@@ -72,40 +65,3 @@ def disc_table(document: AssessmentDocument) -> None:
         show.note("No disc is named yet.")
         return
     show.put("disc_table.html", d=document, table=disc_rows(document))
-
-
-def missing_facts(document: AssessmentDocument) -> None:
-    """What is missing, what could decide first; each can be answered here or in its place in the form."""
-    if not document.missing:
-        show.note("Nothing is missing under this rule set.")
-        return
-    shown = document.missing
-    more = len(shown) > _MISSING_SHOWN
-    if more and not st.toggle(f"Show all {len(shown)}", key=kept_choice("all-missing", False), on_change=keep,
-                              args=("all-missing", "kept-all-missing")):  # fmt: skip
-        shown = shown[:_MISSING_SHOWN]
-    last = ""
-    for place, item in enumerate(shown):
-        if item.weight != last:
-            last = item.weight
-            st.subheader(WEIGHT_WORDS[item.weight].capitalize())
-        left, right = st.columns([1.35, 1], vertical_alignment="top")
-        titles = [c.title for c in document.criteria if c.id in item.criteria]
-        with left, st.container(gap="xxsmall"):
-            show.put(
-                "missing.html", m=item, titles=list(dict.fromkeys(titles)), burden=BURDEN_WORDS[item.burden]
-            )
-            st.button("Go to the field", key=f"go-{item.subject}-{item.element}", type="tertiary", on_click=_go,
-                      args=(item.subject, item.element),
-                      help=show.label(f"{item.ask}, {subject_words(item.subject)}"))  # fmt: skip
-        with right:
-            element = catalogue().get(item.element)
-            if element is not None and element.statable:
-                field(item.subject, element, f"ask{place}")
-            elif item.element in LISTS:
-                entry_list(item.element, set())  # type: ignore[arg-type]
-
-
-@safely
-def _go(subject: str, element: str) -> None:
-    go_to(subject, element)

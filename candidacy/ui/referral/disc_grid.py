@@ -6,7 +6,7 @@ from candidacy.case.catalogue import LEVELS, STANDARD_LEVELS, Element, catalogue
 from candidacy.case.edit import without_disc
 from candidacy.case.facts import normal_level
 from candidacy.ui import show
-from candidacy.ui.referral.fields import field, help_of, name_of
+from candidacy.ui.referral.fields import ask_details, field, help_of, name_of
 from candidacy.ui.session import desk, keep, kept_choice, safely
 
 _COLUMNS = 5
@@ -75,16 +75,14 @@ def _more(elements: list[Element], levels: list[str]) -> None:
         name = st.selectbox("Fact", list(names), key="cell-fact", format_func=lambda n: name_of(names[n]))
         if name is not None:
             show.note(help_of(name).replace("\\", ""))
-            st.button("Source, doubt, exact form", key="cell-details", on_click=_details, args=(level, name))
+            st.button(
+                "Source, doubt, exact form", key="cell-details", on_click=ask_details, args=(level, name)
+            )
         st.button(f"Take out everything about {level}", key="cell-drop", on_click=_drop, args=(level,),
                   disabled=level not in {normal_level(w) for w in desk().record.discs})  # fmt: skip
         odd = [name for name in LEVELS if name not in levels]
         st.selectbox("Add a level", odd, index=None, key="cell-odd", on_change=_add, placeholder="choose",
                      help="Only where the count of lumbar vertebrae differs, or a report names it.")  # fmt: skip
-
-
-def _details(level: str, name: str) -> None:
-    st.session_state["details"] = (level, name)
 
 
 @safely

@@ -3,6 +3,7 @@
 The record is the only truth; before each run a field is set to it, or to the text that could not be taken over.
 """
 
+from collections.abc import Callable
 from functools import cache
 from typing import Any
 
@@ -15,6 +16,7 @@ from candidacy.case.typed_text import DATE_HELP, NUMBER_HELP, REASONS, entry_fro
 from candidacy.explain.wording import code_words, subject_words, with_unit
 from candidacy.foundation.values import number_words
 from candidacy.ui import show
+from candidacy.ui.said import title_of
 from candidacy.ui.session import desk, hold, safely
 
 EXACTLY, AT_LEAST = "these and no others", "at least these"
@@ -28,11 +30,6 @@ def name_of(element: Element) -> str:
     """The label of a field, with the unit in which a plain number is read."""
     text = element.label[:1].upper() + element.label[1:]
     return f"{text} ({element.unit})" if element.unit and element.unit != "1" else text
-
-
-def title_of(subject: str, element: Element) -> str:
-    """A field named with its subject, for messages and history."""
-    return element.label if subject == "patient" else f"{element.label} of {subject_words(subject)}"
 
 
 def help_of(name: str) -> str:
@@ -67,10 +64,12 @@ def key_of(place: str, subject: str, element: str) -> str:
     return f"{place}-{subject}-{element}"
 
 
-def field(subject: str, element: Element, place: str = "form", *, bare: bool = False) -> None:
+def field(
+    subject: str, element: Element, place: str = "form", *, bare: bool = False, locked: bool = False
+) -> None:
     """One field with its unit, help and, where there is one, the reason why its text was not taken over.
 
-    ``bare`` leaves out the visible label and the details button, for grids.
+    ``bare`` leaves out the visible label and the details button, for grids; ``locked`` lets the answer stand fast.
     """
     if bare:
         _widget(subject, element, place, "collapsed")
@@ -78,24 +77,26 @@ def field(subject: str, element: Element, place: str = "form", *, bare: bool = F
         return
     with st.container(width=WIDTH, gap=None):
         with st.container(horizontal=True, gap=None, vertical_alignment="bottom"):
-            _widget(subject, element, place, "visible")
+            _widget(subject, element, place, "visible", locked=locked)
             st.button(
                 "⋯",
                 key=f"more-{key_of(place, subject, element.name)}",
                 type="tertiary",
                 width="content",
                 help=f"{show.label(title_of(subject, element))}: source, doubt, exact form",
-                on_click=_ask_details,
+                on_click=ask_details,
                 args=(subject, element.name),
             )
         _remark(subject, element)
 
 
-def _ask_details(subject: str, element: str) -> None:
+def ask_details(subject: str, element: str) -> None:
+    """Callback: open the dialog about a fact."""
     st.session_state["details"] = (subject, element)
+    st.session_state["details-opened"] = st.session_state.get("details-opened", 0) + 1
 
 
-def _widget(subject: str, element: Element, place: str, visibility: Any) -> None:
+def _widget(subject: str, element: Element, place: str, visibility: Any, *, locked: bool = False) -> None:
     key = key_of(place, subject, element.name)
     text = name_of(element) if visibility == "visible" else f"{name_of(element)}, {subject_words(subject)}"
     common: dict[str, Any] = {
@@ -103,13 +104,16 @@ def _widget(subject: str, element: Element, place: str, visibility: Any) -> None
         "label_visibility": visibility,
         "help": help_of(element.name) if visibility == "visible" else None,
         "args": (subject, element.name, key),
+        "disabled": locked,
     }
     held = desk().drafts.get((subject, element.name))
     entry = desk().entry(subject, element.name)
+    if locked:  # the browser forgets what a field showed when it is locked: it is told again
+        st.session_state.get("shown", set()).difference_update((key, f"{key}-form"))
     if element.kind == "boolean" and visibility == "visible":
         hold(key, held.text if held else _choice_shown(entry))
         st.segmented_control(text, _boolean_options(entry), format_func=_choice_words(element, entry, short=True),
-                             on_change=_choose, **common)  # fmt: skip
+                             required=True, on_change=_choose, **common)  # fmt: skip
     elif element.kind in ("boolean", "choice"):
         grid = visibility != "visible"
         shown = held.text if held else _choice_shown(entry)
@@ -142,7 +146,7 @@ def _remark(subject: str, element: Element, *, bare: bool = False) -> None:
 @safely
 def _typed(subject: str, name: str, key: str) -> None:
     element, text = catalogue()[name], st.session_state[key]
-    _write(subject, element, text, lambda: entry_from_text(element, text), text)
+    _write(subject, element, text, lambda: entry_from_text(element, text))
 
 
 @safely
@@ -151,8 +155,7 @@ def _choose(subject: str, name: str, key: str) -> None:
     if chosen == OTHER:
         return
     chosen = None if chosen == NOTHING else chosen
-    words = "" if chosen is None else _choice_words(element, None, short=True)(chosen)
-    _write(subject, element, chosen, lambda: choice_entry(element, chosen), words)
+    _write(subject, element, chosen, lambda: choice_entry(element, chosen))
 
 
 @safely
@@ -160,13 +163,11 @@ def _pick(subject: str, name: str, key: str) -> None:
     element = catalogue()[name]
     codes, form = tuple(st.session_state[key]), st.session_state.get(f"{key}-form")
     ordered = tuple(code for code in element.codes if code in codes)
-    words = ", ".join(code_words(c) for c in ordered) or str(form or "")
-    _write(subject, element, (list(codes), form), lambda: members_entry(ordered, form), words)
+    _write(subject, element, (list(codes), form), lambda: members_entry(ordered, form))
 
 
-def _write(subject: str, element: Element, typed: Any, read: Any, words: str) -> None:
-    change = f"{title_of(subject, element)}: {words}" if words else f"{title_of(subject, element)} taken out"
-    desk().write(subject, element.name, read, typed, change)
+def _write(subject: str, element: Element, typed: Any, read: Callable[[], FactEntry | None]) -> None:
+    desk().write(subject, element.name, read, typed)
 
 
 # --- choices and lists of codes
@@ -258,4 +259,5 @@ def _members(text: str, element: Element, entry: FactEntry | None, key: str, com
             label_visibility="collapsed",
             on_change=_pick,
             args=common["args"],
+            disabled=common["disabled"],
         )

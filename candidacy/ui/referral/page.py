@@ -3,10 +3,12 @@
 import streamlit as st
 
 from candidacy.ui import show
+from candidacy.ui.documents import source_strip
 from candidacy.ui.head_line import bar
-from candidacy.ui.referral.criteria import criteria_rows, disc_table, missing_facts
+from candidacy.ui.referral.criteria import criteria_rows, disc_table
 from candidacy.ui.referral.details import show_details
 from candidacy.ui.referral.form import fact_form, move
+from candidacy.ui.referral.missing import fresh_rows, missing_facts
 from candidacy.ui.referral.panel import standing_panel
 from candidacy.ui.session import desk, kept_choice
 
@@ -31,6 +33,8 @@ def referral() -> None:
         view = st.segmented_control("View", _VIEWS, key=kept_choice("view", "Facts", _VIEWS), required=True,
                                     format_func=lambda v: f"{v} ({counts[v]})" if v in counts else v,
                                     on_change=_keep_view, label_visibility="collapsed")  # fmt: skip
+        if view in ("Facts", "Missing"):
+            source_strip()
         with st.container(key=(view or "Facts").lower()):
             {"Facts": fact_form, "Missing": missing_facts, "Criteria": criteria_rows, "Discs": disc_table}[
                 view or "Facts"
@@ -41,3 +45,4 @@ def referral() -> None:
 
 def _keep_view() -> None:
     desk().kept["view"] = st.session_state["kept-view"]
+    fresh_rows()

@@ -6,6 +6,7 @@ import streamlit as st
 
 from candidacy.explain.document import AssessmentDocument
 from candidacy.ui import show
+from candidacy.ui.not_counted import block, not_counted, standing_words
 from candidacy.ui.session import desk
 
 _SHOWN_CAUTIONS = 3
@@ -14,7 +15,10 @@ _SHOWN_CAUTIONS = 3
 def standing_panel(document: AssessmentDocument) -> None:
     """Draw the panel in the present container."""
     with st.container(key="standing"):
-        show.put("standing.html", d=document, counts=Counter(c.shown for c in document.criteria))
+        lines = not_counted(desk())
+        show.put("standing.html", d=document, counts=Counter(c.shown for c in document.criteria),
+                 not_counted=standing_words(lines))  # fmt: skip
+        block(lines)
         label, changed = desk().last_changes()
         if label:
             show.put("changes.html", label=label, changes=changed, opened=desk().just_opened)

@@ -3,11 +3,9 @@
 from dataclasses import dataclass, field, replace
 from typing import Any, Literal
 
-from candidacy.case.catalogue import Element, catalogue
-from candidacy.case.edit import facts_of
+from candidacy.case.catalogue import catalogue
+from candidacy.case.edit import facts_of, with_document
 from candidacy.case.record import CaseRecord, Document, FactEntry
-from candidacy.case.typed_text import REASONS, entry_text
-from candidacy.explain.wording import code_words, with_unit
 from candidacy.foundation.errors import CaseError, ReportError
 from candidacy.reading.elements import ReadFact, facts
 from candidacy.reading.inputs import ReportText
@@ -16,9 +14,11 @@ from candidacy.reading.model import Reading
 from candidacy.reading.notes.kinds import refuse_a_note
 from candidacy.reading.take import take
 from candidacy.ui.desk import Desk
+from candidacy.ui.said import statement_words, title_of
 
 Choice = Literal["accept", "reject"]
 State = Literal["new", "same", "differs", "open"]
+_TOLD = 6  # findings that the history names
 _ABOUT = {"source", "date", "words", "by", "note"}
 
 
@@ -33,7 +33,19 @@ class Report:
     status: str = ""
     choices: dict[tuple[str, str], Choice] = field(default_factory=dict)
     corrected: dict[tuple[str, str], FactEntry] = field(default_factory=dict)
-    taken: bool = False
+    taken: str = ""
+    """Key of the document under which its findings were put into a referral."""
+    seen: bool = False
+    """Whether a person said that what must be looked at first was looked at."""
+
+    def is_taken(self, record: CaseRecord) -> bool:
+        """Whether a record holds findings put into it from this report."""
+        return bool(self.taken) and self.taken in record.documents
+
+    @property
+    def proposed_day(self) -> str:
+        """The day of the study as the reading proposes it from the text; empty where it proposes none."""
+        return self.reading.stated_day
 
     def facts(self) -> tuple[ReadFact, ...]:
         """What the record can take from it, with corrections in place."""
@@ -86,6 +98,16 @@ def change(desk: Desk, number: int, **changes: Any) -> None:
     ]
 
 
+def date_report(desk: Desk, number: int, day: str) -> None:
+    """Give a report its day; where its findings are in the referral, the document they name gets it too."""
+    report = reports_of(desk)[number]
+    change(desk, number, day=day)
+    if report.is_taken(desk.record):
+        document = desk.record.documents[report.taken].model_copy(update={"date": day})
+        label = f"document corrected: {report.taken}, imaging report, {day}"
+        desk.take(with_document(desk.record, report.taken, document), label)
+
+
 def state_of(record: CaseRecord, fact: ReadFact) -> State:
     """How a fact stands to what the referral holds."""
     old = facts_of(record, fact.subject).get(fact.element)
@@ -94,28 +116,6 @@ def state_of(record: CaseRecord, fact: ReadFact) -> State:
     if old.model_dump(exclude=_ABOUT) == fact.entry.model_dump(exclude=_ABOUT):
         return "same"
     return "open" if fact.entry.unknown is not None else "differs"
-
-
-def statement_words(element: Element, entry: FactEntry | None) -> str:
-    """What an entry states, in plain words."""
-    if entry is None:
-        return "nothing"
-    if entry.unknown is not None:
-        return f"not known: {REASONS[entry.unknown]}"
-    if element.kind in ("number", "integer"):
-        text = entry_text(
-            element, entry.model_copy(update={"unit": element.unit} if entry.unit == element.unit else {})
-        )
-        return with_unit(text, element.unit or "") if entry.unit in (None, element.unit) else text
-    value = (
-        entry.value
-        if entry.value is not None
-        else entry.one_of or entry.includes or entry_text(element, entry)
-    )
-    if isinstance(value, tuple):
-        joint = " or " if entry.one_of else ", "
-        return joint.join(code_words(v) for v in value)
-    return code_words(value)
 
 
 def accepted(report: Report) -> tuple[ReadFact, ...]:
@@ -140,11 +140,16 @@ def take_over(desk: Desk, number: int) -> int:
     chosen = accepted(report)
     if not chosen:
         raise CaseError([])
-    document = Document(
-        kind="imaging_report", date=report.day or report.reading.stated_day or None, title=report.name
-    )
-    merged = merge(desk.record, chosen, document_key(desk.record, "report"), document, accept=True)
+    document = Document(kind="imaging_report", date=report.day or None, title=report.name)
+    key = document_key(desk.record, "report")
+    merged = merge(desk.record, chosen, key, document, accept=True)
     count = len(merged.added) + len(merged.replaced)
-    desk.take(merged.record, f"{count} findings taken from an imaging report")
-    change(desk, number, taken=True)
+    written = (*merged.added, *merged.replaced)
+    told = [
+        f"{title_of(f.subject, catalogue()[f.element])}: {statement_words(catalogue()[f.element], f.entry)}"
+        for f in written[:_TOLD]
+    ]
+    more = f" and {count - _TOLD} more" if count > _TOLD else ""
+    desk.take(merged.record, f"{count} findings from {report.name}: {'; '.join(told)}{more}")
+    change(desk, number, taken=key)
     return count

@@ -18,9 +18,9 @@ from candidacy.ui.report.desk import (
     change,
     reports_of,
     state_of,
-    statement_words,
     take_over,
 )
+from candidacy.ui.said import statement_words
 from candidacy.ui.session import desk, hold, safely
 
 _STATES = {
@@ -70,7 +70,7 @@ def _row(number: int, report: Report, fact: ReadFact) -> None:
         wanted_choice = report.choices.get((fact.subject, fact.element))
         hold(key, wanted_choice)
         st.segmented_control(f"{element.label} of {fact.subject}: accept or reject", ["accept", "reject"], key=key,
-                             label_visibility="collapsed", on_change=_decide, args=(number, fact.subject, fact.element, key))  # fmt: skip
+                             label_visibility="collapsed", required=True, on_change=_decide, args=(number, fact.subject, fact.element, key))  # fmt: skip
     held = desk().drafts.get((f"report {number} {fact.subject}", fact.element))
     if held is not None:
         show.problems(held.problems, "Not taken over as a correction")

@@ -21,12 +21,14 @@ from candidacy.reading.wording import (
     unread_words,
 )
 from candidacy.ui import show
+from candidacy.ui.desk import REPORT_DRAFT
 from candidacy.ui.exports import Export
 from candidacy.ui.head_line import bar, rule_set_names
-from candidacy.ui.report.desk import Report, new_report, reports_of, sent_report
+from candidacy.ui.not_counted import not_counted, standing_words
+from candidacy.ui.report.desk import Report, date_report, new_report, reports_of, sent_report
 from candidacy.ui.report.finding_rows import finding_rows
 from candidacy.ui.report.marked_text import marked
-from candidacy.ui.session import desk, keep, kept_choice, safely, told
+from candidacy.ui.session import desk, hold, keep, kept_choice, safely, told
 
 MAX_REPORT_MB = 20
 MAX_REPORTS = 300
@@ -37,7 +39,11 @@ def report_check() -> None:
     reports = reports_of(desk())
     bar(_exports(reports))
     document = desk().document()
-    show.put("standing_line.html", d=document)
+    show.put(
+        "standing_line.html",
+        d=document,
+        not_counted=standing_words(not_counted(desk()), " on the Referral page"),
+    )
     label, changed = desk().last_changes()
     if label and not desk().just_opened:
         show.put("changes.html", label=label, changes=changed, opened=False)
@@ -47,6 +53,11 @@ def report_check() -> None:
         show.problems(problems, f"{name}: refused")
     if not reports:
         show.note("Paste a report or upload one or many. They are read in memory on this machine only.")
+        elsewhere = sum(len(parked.kept.get("reports", ())) for parked in desk().parked.values())
+        if elsewhere:
+            show.note(
+                f"{elsewhere} of another referral are parked with it; they come back when it is open again."
+            )
         return
     number = _choose(reports)
     _one(number, reports[number])
@@ -89,21 +100,28 @@ def _add_form() -> None:
                          accept_multiple_files=True, on_change=_read_files, args=(count,))  # fmt: skip
 
 
+def _check_day(written: str) -> None:
+    """Refuse what is no day.
+
+    Raises
+    ------
+    CaseError
+        With the day as it was written.
+    """
+    try:
+        day(written)
+    except DateError as error:
+        problem = Problem(
+            Code.BAD_DATE, str(error), field="day of the study", found=shorten(written), expected="YYYY-MM-DD"
+        )
+        raise CaseError([problem]) from None
+
+
 @safely
 def _read_pasted() -> None:
     text, written = st.session_state["kept-report-text"], st.session_state["kept-report-day"].strip()
     if written:
-        try:
-            day(written)
-        except DateError as error:
-            problem = Problem(
-                Code.BAD_DATE,
-                str(error),
-                field="day of the study",
-                found=shorten(written),
-                expected="YYYY-MM-DD",
-            )
-            raise CaseError([problem]) from None
+        _check_day(written)
     if not text.strip():
         raise CaseError([Problem(Code.EMPTY, "there is no text to read", field="report text")])
     _add([new_report(f"pasted report {len(reports_of(desk())) + 1}", text, written)])
@@ -170,7 +188,7 @@ def _choose(reports: list[Report]) -> int:
             "contradictions": row.contradictions,
             "not read": row.unread,
             "marks": "; ".join(m.about for m in row.marks),
-            "taken over": "yes" if report.taken else "no",
+            "taken over": "yes" if report.is_taken(desk().record) else "no",
         })  # fmt: skip
     st.dataframe(pd.DataFrame(rows), hide_index=True, alt="Reports and what was read from each")
     numbers = list(range(len(reports)))
@@ -191,10 +209,38 @@ def _one(number: int, report: Report) -> None:
             "Take this report off the desk", key=f"report-drop-{number}", on_click=_drop, args=(number,)
         )
     with findings:
+        _day_of(number, report)
         _raised(report)
         st.subheader("Findings")
         finding_rows(number, report)
     _ask(number, report)
+
+
+def _day_of(number: int, report: Report) -> None:
+    """The day of the study: given, or proposed from the text and confirmed by a person."""
+    key, proposed = f"study-day-{number}", report.proposed_day
+    hold(key, desk().kept.get("study-days", {}).get(number, report.day or proposed))
+    with st.container(horizontal=True, vertical_alignment="bottom"):
+        st.text_input("This study is of", key=key, placeholder="YYYY-MM-DD", max_chars=10, width=160, on_change=_note_day,
+                      args=(number, key))  # fmt: skip
+        st.button("Confirm this day", key=f"study-day-go-{number}", on_click=_confirm_day, args=(number, key),
+                  disabled=bool(report.day) and st.session_state[key] == report.day)  # fmt: skip
+    if not report.day:
+        found = f"The text says {proposed}; nobody has confirmed it. " if proposed else ""
+        show.note(f"{found}Until a day is confirmed, findings put into the referral are undated.", "notice")
+
+
+@safely
+def _note_day(number: int, key: str) -> None:
+    desk().kept["study-days"] = {**desk().kept.get("study-days", {}), number: st.session_state[key]}
+
+
+@safely
+def _confirm_day(number: int, key: str) -> None:
+    written = st.session_state[key].strip()
+    _check_day(written)
+    date_report(desk(), number, written)
+    desk().kept.pop("study-days", None)
 
 
 def _raised(report: Report) -> None:
@@ -220,6 +266,14 @@ def _raised(report: Report) -> None:
 @safely
 def _drop(number: int) -> None:
     desk().kept["reports"] = [r for n, r in enumerate(reports_of(desk())) if n != number]
+    desk().kept.pop("study-days", None)
+    for (subject, element), draft in list(desk().drafts.items()):
+        found = REPORT_DRAFT.fullmatch(subject)
+        if found is None or int(found[1]) < number:
+            continue
+        del desk().drafts[subject, element]
+        if int(found[1]) > number:
+            desk().drafts[f"report {int(found[1]) - 1} {found[2]}", element] = draft
 
 
 # --- what is missing
