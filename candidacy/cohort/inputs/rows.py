@@ -14,6 +14,7 @@ from candidacy.cohort.inputs.intake import Intake, subject_of
 from candidacy.cohort.inputs.mapping import TableMap
 from candidacy.cohort.inputs.sources import PLACE
 from candidacy.foundation.errors import Code, InputError, Problem, TableError, shorten
+from candidacy.foundation.usual_forms import truth
 
 _ID = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,63}\Z")
 
@@ -97,7 +98,7 @@ def _record(
     record |= {"patient": patient, "discs": discs}
     for name in {*lists, *intake.table.lists_complete}:
         flag = row.get(intake.table.completeness(name))
-        complete = flag if isinstance(flag, bool) else str(flag or "").strip().lower() == "true"
+        complete = flag if isinstance(flag, bool) else truth(str(flag or "")) is True
         entries = lists[name].entries(reference) if name in lists else []
         record[name] = {"complete": complete, "entries": entries}
     return record
