@@ -123,6 +123,10 @@ class Mapping(Strict):
     lists: dict[ListName, TableMap] = Field(default_factory=dict)
     """List of the record to a table with one row per entry."""
 
+    def map_of(self, name: str) -> TableMap | None:
+        """The mapping of a table: ``patients``, ``discs`` or a list."""
+        return {"patients": self.patients, "discs": self.discs}.get(name) or self.table_of(name)
+
     def table_of(self, name: str) -> TableMap | None:
         """The mapping of the table of a list."""
         return next((table for each, table in self.lists.items() if each == name), None)

@@ -56,7 +56,7 @@ def open_row(
 def _one_row(intake: Intake, case: str, reference: str, name: str) -> dict[str, Any]:
     engine = intake.engine
     query = f"SELECT {intake.relation}.* FROM {intake.relation} WHERE {case} = {engine.dialect.string(reference.strip())}"
-    found = plain_rows(engine.arrow(f"{query} LIMIT 2"))
+    found = plain_rows(engine.arrow(f"{query} LIMIT 2")) if reference.strip() else []
     if len(found) == 1:
         return found[0]
     message = "no such case in the table" if not found else "the case reference occurs more than once"

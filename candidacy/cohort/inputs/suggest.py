@@ -12,6 +12,7 @@ from candidacy.cohort.engines.embedded import EmbeddedEngine
 from candidacy.cohort.inputs.guessed_cells import OPEN, date_format_of, writing_of
 from candidacy.cohort.inputs.guessed_columns import Columns, case_column, case_column_beside, level_column
 from candidacy.cohort.inputs.guessed_headers import guess_header
+from candidacy.cohort.inputs.header_rows import FIND
 from candidacy.cohort.inputs.mapping import ColumnMap, TableMap, canonical
 from candidacy.cohort.inputs.opening import open_table
 from candidacy.cohort.inputs.proposal import Proposal, one_line, written
@@ -55,7 +56,7 @@ def suggest_mapping(
         engine = EmbeddedEngine(folder)
         try:
             staged = {
-                name: stage(each, folder, engine, part if name == "patients" else "", delimiter, name)
+                name: stage(each, folder, engine, part if name == "patients" else "", delimiter, name, FIND)
                 for name, each in given.items()
             }
             check_used(delimiter, staged.values())
@@ -78,6 +79,7 @@ def _propose(engine: EmbeddedEngine, staged: dict[str, Staged]) -> dict[str, Pro
             _patients(proposal, columns)
         else:
             _beside(proposal, columns, patients, found["patients"].case_id)
+        proposal.header_row, proposal.header_notes = each.header_row, each.said
         proposal.ignore |= {
             column: f"of type {kind}, which is not read" for column, kind in each.left_out.items()
         }

@@ -145,7 +145,9 @@ class TableArguments:
         if isinstance(table, str | Path):
             path = find(table).path
             kept.inputs.tables[name] = Input.of(path, parquet_files if path.is_dir() else only_this)
-        staged = stage(table, kept.folder, local, part, self.delimiter, name)
+        mapped = self.mapping and self.mapping.map_of(name)
+        header_row = (mapped.header_row if mapped else None) or 1
+        staged = stage(table, kept.folder, local, part, self.delimiter, name, header_row)
         if staged.given is None:
             kept.inputs.frames[name] = staged.path
         return staged

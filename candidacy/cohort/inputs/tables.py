@@ -78,9 +78,29 @@ def open_tables(
         intake.table = table
     frame, rows = _frame(intake, patients, per_disc, entry_tables)
     lost = sum(each.count for each in homeless)
+    notes += _wholly_unread(intake, patients.name)
     return OpenedTable(
         frame, intake.faults, intake, rows, notes + list_notes, homeless + list_homeless, lost, entry_tables
     )
+
+
+def _wholly_unread(intake: Intake, name: str) -> tuple[Problem, ...]:
+    """Columns of which no cell can be read: they are probably mapped wrongly."""
+    found = []
+    for fault in intake.unread:
+        cell = case_text(intake.engine, intake.types, fault.column)
+        ((filled,),) = intake.engine.rows(
+            f"SELECT SUM(CASE WHEN COALESCE({cell}, '') <> '' THEN 1 ELSE 0 END) FROM {intake.relation}"
+        )
+        if fault.count >= (filled or 0):
+            first = next(iter(fault.problems.values()), None)
+            found.append(Problem(
+                Reason.BAD_TABLE, "no cell of this column can be read, so its facts are unknown", name,
+                field=shown_column(fault.column), found=first.found if first else "",
+                expected=first.expected if first else fault.expected,
+                next_step="check what the column holds and how the mapping reads it",
+            ))  # fmt: skip
+    return tuple(found)
 
 
 def _one_place(table: TableMap, per_disc: TableMap, types: dict[str, str], name: str) -> None:
