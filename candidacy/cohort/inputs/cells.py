@@ -113,15 +113,14 @@ def _one_number(text: str, element: Element, item: ColumnMap) -> tuple[float | i
 
 
 def _top(element: Element, item: ColumnMap) -> float | None:
-    """The highest number of a scale in the unit of the column."""
+    """The highest number of a scale in the unit of the column; ``None`` where it has none there."""
     high = element.possible.high if element.possible else None
     if high is None or element.unit is None or item.unit is None:
         return high
-    return (
-        convert(point(high), element.unit, normal_spelling(item.unit)).high
-        if high and item.unit != element.unit
-        else high
-    )
+    try:
+        return convert(point(high), element.unit, normal_spelling(item.unit)).high
+    except ValueError:  # months have no fixed number of weeks, and are no scale
+        return None
 
 
 def _boolean(text: str, element: Element, item: ColumnMap, day: bool) -> dict[str, Any]:

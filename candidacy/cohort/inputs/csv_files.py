@@ -37,7 +37,8 @@ def stage_csv(
         E103 where it is not UTF-8 text, E109 where it holds no row, E501 where it has not one clear shape.
     """
     text = read_through(path)
-    given, skipped, said = path, 0, []
+    given, skipped = path, 0
+    said: list[str] = []
     if header_row != 1:
         rows, lines = first_rows(text, delimiter)
         header_row, said = header_row_of(rows) if header_row == FIND else (header_row, [])

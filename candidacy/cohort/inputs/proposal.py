@@ -28,7 +28,7 @@ class Proposal:
     ignore: dict[str, str] = field(default_factory=dict)
     lists_complete: dict[str, str] = field(default_factory=dict)
     facts_dated_by: str = ""
-    date_format: str = ""
+    date_format: str | list[str] = ""
     date_note: str = ""
     head: list[str] = field(default_factory=list)
     header_row: int = 1

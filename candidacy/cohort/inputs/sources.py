@@ -182,7 +182,8 @@ def _stage(
     if path.is_dir() or suffix in _PARQUET:
         where, numbered, left_out = stage_parquet(path, target)
         return Staged(where, shown, unreadable, PLACE if numbered else "", path.is_dir(), left_out, path)
-    left_out, sign, said = {}, "", []
+    left_out, sign = {}, ""
+    said: list[str] = []
     if suffix in _WORKBOOK:
         header_row, said = stage_sheet(path, target, part, unreadable, header_row)
     elif suffix in _DATABASE:
