@@ -30,7 +30,15 @@ TABLES = ("standings", "disc_standings", "tallies", "attrition", "reasons", "mis
 TRIAL = {("degeneration_grade_window", "imaging_max_age"): 1, ("number_of_discs_to_treat", "most_discs"): 1}
 DRAWN = {f"attrition_{unit}.{form}" for unit in ("cases", "discs") for form in ("svg", "png")}
 SHARED = {f"{name}.csv" for name in TABLES} | DRAWN | {"summary.html"}
-WHOLE = SHARED | {"run.json", "set_aside.csv", "cases.parquet", "discs.parquet", "cases.csv", "discs.csv"}
+WHOLE = SHARED | {
+    "run.json",
+    "set_aside.csv",
+    "cells_not_read.csv",
+    "cases.parquet",
+    "discs.parquet",
+    "cases.csv",
+    "discs.csv",
+}
 
 
 def names(folder: Path) -> set[str]:
