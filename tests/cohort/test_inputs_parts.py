@@ -10,7 +10,7 @@ pd = pytest.importorskip("pandas", reason="cohort screening is an optional part"
 pytest.importorskip("duckdb", reason="cohort screening is an optional part")
 
 from candidacy.cohort import Mapping, screen  # noqa: E402
-from candidacy.cohort.inputs.mapping import canonical
+from candidacy.cohort.inputs.mapping import canonical  # noqa: E402
 from candidacy.foundation.errors import Code, TableError  # noqa: E402
 from tests.strategies import AS_OF  # noqa: E402
 
