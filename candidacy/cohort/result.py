@@ -45,8 +45,10 @@ class Cohort:
         Rows of the table of discs that have no place: no lumbar level, or no such case.
     entries_set_aside
         Rows of the tables of lists that belong to no case or cannot be read.
+    cells_not_read
+        Cells that cannot be read and left their row in use: their facts are unknown.
     problems
-        Why rows were set aside, the first few hundred; the file of set-aside rows has all.
+        Why rows were set aside, and then why cells were not read, the first few hundred; the files have all.
     notes
         Columns that were not read.
     """
@@ -62,8 +64,9 @@ class Cohort:
         self.rule_set, self.as_of = evaluation.rule_set, evaluation.as_of
         self.name, self.cases, self.rows = kept.name, kept.frame.cases, kept.rows
         self.discs_set_aside, self.entries_set_aside = kept.discs_set_aside, kept.entries_set_aside
-        self.set_aside, self.problems, self.notes = kept.set_aside, kept.problems, kept.notes
-        self.set_aside_path = kept.set_aside_file
+        self.set_aside, self.notes, self.cells_not_read = kept.set_aside, kept.notes, kept.unread_cells
+        self.problems = (*kept.problems, *kept.cell_problems)
+        self.set_aside_path, self.cells_not_read_path = kept.set_aside_file, kept.unread_cells_file
         self.engine = evaluation.frame.engine.name
         self.engine_version = evaluation.frame.engine.version
         self._compared = 0
@@ -91,6 +94,8 @@ class Cohort:
     def _repr_html_(self) -> str:
         title = f"{self.name} under {self.rule_set.file.title} ({self.rule_set.id} {self.rule_set.file.version}) as of {self.as_of}"
         notes = [f"{self.cases} cases; {self.set_aside} of {self.rows} rows set aside."]
+        if self.cells_not_read:
+            notes.append(f"{self.cells_not_read} cells not read; their facts are unknown.")
         if self._closed and counts.standings.__name__ not in self._counted:
             return table(title, (), (), [*notes, "The cohort is closed and was not counted."])
         found = self._once(counts.standings, self._outcomes)
@@ -153,6 +158,12 @@ class Cohort:
         import pandas as pd
 
         return pd.read_csv(self.set_aside_path, dtype="string", keep_default_na=False)
+
+    def unread_cells(self) -> "pd.DataFrame":
+        """The cells not read, as text, with table, row, case, column, value, reason and what is allowed."""
+        import pandas as pd
+
+        return pd.read_csv(self.cells_not_read_path, dtype="string", keep_default_na=False)
 
     # --- counts
 

@@ -98,7 +98,9 @@ def screen(
     A cell may state what is imprecise: <35, >=6, 33..37, III|IV, 2026-03; a list as latex;iodine; a reason for not
     knowing as ?not_stated. An empty cell says nothing, and unknown neither passes nor fails.
 
-    Rows with a cell that cannot be used are set aside and told; they never spoil the others.
+    Usual forms are read: 204 lbs, 5'9", 7/10, 53%, yes and no. A cell that cannot be read makes its fact unknown and is
+    told; its row counts, unless the mapping says on_bad_cell: set_row_aside. A row without a reference of its own is set
+    aside and told; none ever spoils the others.
     """
     given = {"--mapping": chosen["mapping"], "--out": chosen["out"], "--compare": chosen["other"],
              "--vary": chosen["vary"], "--case": chosen["reference"], "--mask-below": chosen["mask_below"],

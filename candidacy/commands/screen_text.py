@@ -28,6 +28,9 @@ def tell(cohort: "Cohort") -> None:
     for count, what in ((cohort.discs_set_aside, "discs"), (cohort.entries_set_aside, "lists")):
         if count:
             click.echo(f"{count:,} {'row' if count == 1 else 'rows'} of the tables of {what} set aside")
+    if cohort.cells_not_read:
+        count = cohort.cells_not_read
+        click.echo(f"{count:,} {'cell' if count == 1 else 'cells'} not read; their facts are unknown")
     _tell_problems(cohort)
     click.echo("\n" + standings.to_string(index=False))
     if len(reasons):
@@ -45,6 +48,11 @@ def _tell_problems(cohort: "Cohort") -> None:
     if aside > _MOST:
         click.echo(
             f"{aside:,} rows set aside in all; --out FOLDER writes every one to set_aside.csv", err=True
+        )
+    if cohort.cells_not_read > max(_MOST - aside, 0):
+        click.echo(
+            f"{cohort.cells_not_read:,} cells not read in all; --out FOLDER writes every one to cells_not_read.csv",
+            err=True,
         )
     if len(cohort.notes) > _MOST:
         click.echo(f"{len(cohort.notes):,} columns not read in all", err=True)

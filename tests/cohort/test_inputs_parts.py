@@ -10,6 +10,7 @@ pd = pytest.importorskip("pandas", reason="cohort screening is an optional part"
 pytest.importorskip("duckdb", reason="cohort screening is an optional part")
 
 from candidacy.cohort import Mapping, screen  # noqa: E402
+from candidacy.cohort.inputs.mapping import canonical  # noqa: E402
 from candidacy.foundation.errors import Code, TableError  # noqa: E402
 from tests.strategies import AS_OF  # noqa: E402
 
@@ -152,9 +153,42 @@ def test_a_row_of_a_list_without_a_case_is_told_and_the_columns_not_read_too() -
         assert "entry of a case" in cohort.set_aside_rows().reason[0]
 
 
-def test_a_bad_entry_sets_its_case_aside_with_its_column_and_cell() -> None:
+def test_a_bad_cell_of_an_entry_is_unknown_and_listed_and_the_list_says_no_less() -> None:
     bad = MEDICINES.assign(medicine_class=["antiplatelet", "sweets"])
     with screen(PEOPLE, WIDE, AS_OF, lists={"medicines": bad}) as cohort:
+        assert (cohort.cases, cohort.set_aside, cohort.cells_not_read) == (3, 0, 1)
+        problem = cohort.problems[0]
+        assert (problem.code, problem.found, problem.field) == (Code.BAD_CHOICE, '"sweets"', "medicine_class")
+        (cell,) = cohort.unread_cells().to_dict("records")
+        assert (cell["value"], cell["column"], int(cell["row"])) == ("sweets", "medicine_class", problem.line)
+        (entry,) = cohort.open_case(cell["case"]).case.facts.lists["medicines"].entries
+        assert entry["medicine_class"].value is None
+
+
+def test_an_entry_that_cannot_be_read_never_makes_a_complete_list_say_no() -> None:
+    """A blood thinner may stand behind the unreadable word: the case is as one in which that is not known."""
+    people = PEOPLE.assign(**{"medicines complete": "true"})
+    bad = MEDICINES.assign(medicine_class=["antiplatelet", "sweets"])
+    stated = MEDICINES.assign(medicine_class=["antiplatelet", "?not_readable"])
+    found = []
+    for table in (bad, stated):
+        with screen(people, "practice_baseline", AS_OF, lists={"medicines": table}) as cohort:
+            found.append(cohort.outcomes())
+    pd.testing.assert_frame_equal(*found)
+
+
+def test_a_mapping_may_set_the_case_of_a_bad_entry_aside() -> None:
+    bad = MEDICINES.assign(medicine_class=["antiplatelet", "sweets"])
+    mapping = Mapping.model_validate(
+        {
+            "version": "1",
+            "confirmed": True,
+            "patients": canonical(list(PEOPLE.columns)),
+            "lists": {"medicines": canonical(list(bad.columns), "medicine").model_copy(
+                update={"on_bad_cell": "set_row_aside"})},
+        }
+    )  # fmt: skip
+    with screen(PEOPLE, WIDE, AS_OF, lists={"medicines": bad}, mapping=mapping) as cohort:
         assert (cohort.cases, cohort.set_aside) == (2, 1)
         problem = cohort.problems[0]
         assert (problem.code, problem.line, problem.found) == (Code.BAD_CHOICE, 3, '"sweets"')
@@ -179,11 +213,12 @@ def test_entries_keep_their_days_and_their_order() -> None:
         assert second["medicine_class"].provenance.day is None
 
 
-def test_a_list_without_one_usable_entry_says_what_is_wrong_with_it() -> None:
+def test_a_list_without_one_readable_entry_says_what_is_wrong_with_each() -> None:
     every = pd.DataFrame({"case_id": ["a", "b", "c"], "medicine_class": ["sweets"] * 3})
-    error = refused(PEOPLE, lists={"medicines": every})
-    assert "sweets" in str(error)
-    assert "not one of the codes" in str(error)
+    with screen(PEOPLE, WIDE, AS_OF, lists={"medicines": every}) as cohort:
+        assert cohort.cells_not_read == 3
+        assert all("sweets" in problem.found for problem in cohort.problems)
+        assert all("not one of the codes" in problem.message for problem in cohort.problems)
 
 
 def test_a_bad_cell_of_a_disc_names_its_level_and_its_column() -> None:

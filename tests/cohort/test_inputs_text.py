@@ -32,12 +32,14 @@ def _refused(path: Path, **more: Any) -> Problem:
 
 
 def _read(path: Path, **more: Any) -> tuple[list[str], list[tuple[int, str]]]:
-    """References of the cases, and rows set aside with their reasons."""
+    """References of the cases, and rows set aside, then cells not read, with their reasons."""
     with screen(path, WIDE, AS_OF, **more) as cohort:
         aside = cohort.set_aside_rows()
         assert cohort.rows == cohort.cases + cohort.set_aside
-        assert cohort.set_aside == len(aside) == len(cohort.problems)
-        assert [problem.line for problem in cohort.problems] == [int(row) for row in aside["row"]]
+        cells = cohort.unread_cells()
+        assert (cohort.set_aside, cohort.cells_not_read) == (len(aside), len(cells))
+        told = [int(row) for row in (*aside["row"], *cells["row"])]
+        assert [problem.line for problem in cohort.problems] == told
         return list(cohort.outcomes().case_id), [(p.line, p.message) for p in cohort.problems]
 
 
@@ -81,9 +83,9 @@ def test_a_header_that_could_be_parted_in_two_ways_is_asked_about(tmp_path: Path
 def test_rows_keep_their_numbers_whatever_stands_between_them(end: str, tmp_path: Path) -> None:
     lines = ["case_id,birth_date", "a,1980", "", "b,1981,extra", "c,yesterday", ",", "d", "e,1985", "", ""]
     cases, aside = _read(_write(tmp_path, end.join(lines)))
-    assert cases == ["a", "e"]
-    assert [line for line, _ in aside] == [5, 4, 7]  # cells first, then rows that have none
-    assert [message for _, message in aside[1:]] == ["the row has not as many cells as the header"] * 2
+    assert cases == ["a", "c", "e"]
+    assert [line for line, _ in aside] == [4, 7, 5]  # rows without cells first, then cells
+    assert [message for _, message in aside[:2]] == ["the row has not as many cells as the header"] * 2
 
 
 def test_a_wrong_quotation_mark_spoils_its_row_and_no_other(tmp_path: Path) -> None:
@@ -124,16 +126,24 @@ def test_more_bad_rows_than_are_told_all_stand_in_the_file(tmp_path: Path) -> No
         *(f"c{n},soon" for n in range(900)),
     ]
     with screen(_write(tmp_path, "\n".join(lines)), WIDE, AS_OF) as cohort:
-        assert (cohort.rows, cohort.cases, cohort.set_aside) == (2_401, 1, 2_400)
-        assert len(cohort.problems) == 200
-        assert len(cohort.set_aside_rows()) == 2_400
+        assert (cohort.rows, cohort.cases, cohort.set_aside, cohort.cells_not_read) == (
+            2_401,
+            901,
+            1_500,
+            900,
+        )
+        assert len(cohort.problems) == 400
+        assert len(cohort.set_aside_rows()) == 1_500
+        assert len(cohort.unread_cells()) == 900
 
 
 def test_what_is_set_aside_is_no_formula(tmp_path: Path) -> None:
-    text = HEAD + "=1+1,soon\n@x,1980,more\na,1980\n"
+    text = HEAD + "=1+1,=2+2\n@x,1980,more\na,1980\n"
     with screen(_write(tmp_path, text), WIDE, AS_OF) as cohort:
         rows = cohort.set_aside_rows().fillna("")
-        assert list(rows["case_id"]) == ["'=1+1", "'@x,1980,more"]
+        assert list(rows["case_id"]) == ["'@x,1980,more"]
+        (cell,) = cohort.unread_cells().to_dict("records")
+        assert (cell["case"], cell["value"]) == ("'=1+1", "'=2+2")
 
 
 def test_every_duplicate_is_set_aside_however_it_is_written(tmp_path: Path) -> None:

@@ -17,6 +17,7 @@ import pyarrow.parquet as pq
 
 from candidacy.cohort import screen
 from candidacy.foundation.errors import Code, TableError
+from candidacy.foundation.values import Why
 from tests.strategies import AS_OF
 
 WIDE = "wide_screen"
@@ -31,13 +32,17 @@ def _file(tmp_path: Path, **columns: Any) -> Path:
 
 
 def _facts(path: Any, element: str) -> dict[str, Any]:
-    """The value of an element as each kept row states it, and the reason of each row set aside."""
+    """The value of an element as each row states it, or what its cell says and why it cannot be read."""
     with screen(path, WIDE, AS_OF) as cohort:
         found: dict[str, Any] = {}
         for reference in cohort.outcomes().case_id:
             fact = cohort.open_case(reference).case.facts.patient.get(element)
             found[reference] = fact.provenance.as_written if fact else None
-        found |= {row.case_id: row.reason for row in cohort.set_aside_rows().itertuples()}
+        assert cohort.set_aside == 0
+        found |= {
+            row.case: f"{row.column}: {row.reason} ({row.value})"
+            for row in cohort.unread_cells().itertuples()
+        }
         return found
 
 
@@ -65,7 +70,7 @@ def test_days_in_every_type_that_tells_one(column: Any, expected: list[Any], tmp
     assert _days(column, tmp_path) == dict(zip("ab", expected, strict=True))
 
 
-def test_an_instant_that_tells_no_day_is_set_aside_with_what_it_says(tmp_path: Path) -> None:
+def test_an_instant_that_tells_no_day_is_listed_with_what_it_says(tmp_path: Path) -> None:
     """Midnight in Berlin is the day before in universal time; which day was meant is not for a program to say."""
     column = pa.array([datetime(1980, 2, 28, 23), datetime(1981, 1, 1)], pa.timestamp("us", "UTC"))
     found = _days(column, tmp_path)
@@ -93,7 +98,7 @@ def test_numbers_in_every_type_keep_their_value(
         value = cohort.open_case("a").case.facts.patient["body_mass_index"].value
         assert value.low == expected
         outside = cells[1] is not None and float(cells[1]) != 30
-        assert cohort.set_aside == outside
+        assert (cohort.set_aside, cohort.cells_not_read) == (0, outside)
 
 
 @pytest.mark.parametrize(
@@ -121,16 +126,16 @@ def test_a_type_that_no_element_has_is_refused_where_it_is_mapped_and_told_where
         assert [note.field for note in cohort.notes] == ["photo"]
 
 
-def test_lists_are_members_and_what_cells_cannot_say_is_set_aside(tmp_path: Path) -> None:
+def test_lists_are_members_and_what_cells_cannot_say_is_listed(tmp_path: Path) -> None:
     lists = pa.array([["L4-L5", "L5-S1"], ["L4-L5;L5-S1"]])
     path = _file(tmp_path, discs_under_consideration=lists, sex=["female", "male"])
     with screen(path, WIDE, AS_OF) as cohort:
-        assert list(cohort.outcomes().case_id) == ["a"]
+        assert list(cohort.unread_cells()["case"]) == ["b"]
         levels = cohort.open_case("a").case.facts.patient["discs_under_consideration"].value
         assert levels.certain == {"L4-L5", "L5-S1"}
     gap = _file(tmp_path, discs_under_consideration=pa.array([["L4-L5", None], []]), sex=["female", "male"])
     with screen(gap, WIDE, AS_OF) as cohort:
-        assert list(cohort.outcomes().case_id) == ["b"]
+        assert list(cohort.unread_cells()["case"]) == ["a"]
 
 
 def test_huge_numbers_of_a_database_are_references_digit_by_digit(tmp_path: Path) -> None:
@@ -148,9 +153,7 @@ def test_huge_numbers_of_a_database_are_references_digit_by_digit(tmp_path: Path
 
 
 @pytest.mark.parametrize("kind", [pa.date32(), pa.timestamp("s")])
-def test_days_before_the_first_year_and_after_the_last_set_their_rows_aside(
-    kind: Any, tmp_path: Path
-) -> None:
+def test_days_before_the_first_year_and_after_the_last_are_not_read(kind: Any, tmp_path: Path) -> None:
     days = pa.array([10_000_000, -900_000, 0], pa.int32()).cast(pa.date32()).cast(kind)
     path = tmp_path / "t.parquet"
     pq.write_table(pa.table({"case_id": ["a", "b", "c"], BIRTH: days, "sex": ["male"] * 3}), path)
@@ -159,9 +162,9 @@ def test_days_before_the_first_year_and_after_the_last_set_their_rows_aside(
             (1, "29349-01-26"),
             (2, "-0495-11-20"),
         ]
-        assert list(cohort.outcomes().case_id) == ["c"]
-        with pytest.raises(TableError, match="set aside"):
-            cohort.open_case("a")
+        assert (cohort.cases, cohort.cells_not_read) == (3, 2)
+        fact = cohort.open_case("a").case.facts.patient[BIRTH]
+        assert (fact.value, fact.why) == (None, Why.NOT_READABLE)
 
 
 def _folder(tmp_path: Path) -> Path:
@@ -193,9 +196,10 @@ def test_a_row_of_a_folder_is_named_by_its_file_and_its_number_there(engine: str
     with screen(folder, WIDE, AS_OF, engine=engine) as cohort:  # type: ignore[arg-type]
         told = [(problem.file, problem.line) for problem in cohort.problems]
         assert told == [(f"{folder}/1.parquet", 2), (f"{folder}/2 [x]?.parquet", 2)]
-        rows = cohort.set_aside_rows()
-        assert list(rows["file of the row"]) == ["1.parquet", "2 [x]?.parquet"]
-        assert list(rows["case_id"]) == ["b", "d"]
+        cells = cohort.unread_cells()
+        assert list(cells["table"]) == [f"{folder}/1.parquet", f"{folder}/2 [x]?.parquet"]
+        assert list(cells["case"]) == ["b", "d"]
+        assert list(cells["row"]) == ["2", "2"]
 
 
 @pytest.mark.parametrize("engine", engines())
@@ -299,13 +303,21 @@ def test_both_engines_read_every_type_alike(tmp_path: Path) -> None:
 
 
 def test_a_column_of_completeness_may_be_typed_and_must_say_true_or_false(tmp_path: Path) -> None:
-    for cells, cases in (([True, False], ["a", "b"]), (["TRUE", "no"], ["a"]), ([None, None], ["a", "b"])):
+    for cells, cases in (
+        ([True, False], ["a", "b"]),
+        (["TRUE", "no"], ["a", "b"]),
+        ([None, None], ["a", "b"]),
+    ):
         with screen(
             _file(tmp_path, sex=["male"] * 2, **{"medicines complete": pa.array(cells)}), WIDE, AS_OF
         ) as cohort:
             assert list(cohort.outcomes().case_id) == cases
-    with pytest.raises(TableError, match="not true or false"):
-        screen(_file(tmp_path, sex=["male"] * 2, **{"medicines complete": pa.array([1.0, 0.0])}), WIDE, AS_OF)
+    numbers = _file(tmp_path, sex=["male"] * 2, **{"medicines complete": pa.array([1.0, 0.0])})
+    with screen(numbers, WIDE, AS_OF) as cohort:
+        assert (cohort.cases, cohort.cells_not_read) == (2, 2)
+        assert "not true or false" in cohort.problems[0].message
+        assert [note.field for note in cohort.notes] == ["medicines complete"]
+        assert not cohort.open_case("a").case.facts.lists["medicines"].complete
 
 
 @pytest.mark.skipif(not _spark(), reason="needs Java and pyspark")

@@ -123,12 +123,16 @@ def test_every_question_is_marked_and_counted() -> None:
         (["13.02.1980", "01.02.1970", ""], "%d.%m.%Y"),
         (["19800213", "19700201", ""], "%Y%m%d"),
         (["13 Feb 1980", "1 Mar 1970", ""], "%d %b %Y"),
-        (["13/02/1980", "02/13/1970", ""], "?"),
+        (["13/02/1980", "02/13/1970", ""], ["%d/%m/%Y", "%m/%d/%Y"]),
+        (["13/02/1980", "17 May 1984", "1980-02-03"], ["%d/%m/%Y", "%Y-%m-%d", "%d %b %Y"]),
+        (["02/03/1980", "17 May 1984", "1980-02-03"], "?"),
         (["13.02.80", "01.02.70", ""], "?"),
         (["1980-02-13", "1970", "?not_stated"], None),
     ],
 )
-def test_dates_are_recognised_where_they_can_be_read_in_one_way(dates: list[str], form: str | None) -> None:
+def test_dates_are_recognised_where_they_can_be_read_in_one_way(
+    dates: list[str], form: str | list[str] | None
+) -> None:
     assert _columns(DOB=dates)["DOB"] == {"element": "birth_date"} | ({"date_format": form} if form else {})
 
 

@@ -16,7 +16,9 @@ from candidacy.case.catalogue import catalogue
 from candidacy.case.load import case_from_record
 from candidacy.case.record import CaseRecord, FactEntry
 from candidacy.cohort import Mapping, screen
+from candidacy.cohort.inputs.mapping import canonical
 from candidacy.foundation.errors import CaseError, Code, TableError
+from candidacy.foundation.values import Why
 from candidacy.rules.libraries import load_rule_set
 from tests.cohort.agreement import Single, differences, of_assessment
 from tests.cohort.generated import elements, hints
@@ -320,20 +322,36 @@ def test_a_length_in_weeks_or_days_is_counted_in_columns_as_in_one_record() -> N
 # --- what cannot be used
 
 
-def test_a_bad_cell_sets_its_row_aside_and_no_other(tmp_path: Path) -> None:
+def test_a_bad_cell_makes_its_fact_unknown_and_is_listed(tmp_path: Path) -> None:
     bad = pd.concat([PEOPLE, PEOPLE.assign(case_id=["d", "e", "f"])])
     bad["body_mass_index [kg/m2]"] = ["29.5", "abc", "33..40", "999", "41", "40..33"]
     with screen(bad, WIDE, AS_OF) as cohort:
-        assert (cohort.rows, cohort.cases, cohort.set_aside) == (6, 3, 3)
+        assert (cohort.rows, cohort.cases, cohort.set_aside, cohort.cells_not_read) == (6, 6, 0, 3)
+        assert [(p.line, p.field) for p in cohort.problems] == [
+            (n, "body_mass_index [kg/m2]") for n in (2, 4, 6)
+        ]
+        cells = cohort.unread_cells()
+        assert list(cells["case"]) == ["b", "d", "f"]
+        assert list(cells["value"]) == ["abc", "999", "40..33"]
+        assert (cells["reason"] != "").all()
+        for name in "bdf":
+            assert cohort.open_case(name).case.facts.patient["body_mass_index"].why is Why.NOT_READABLE
+        unread = cohort.outcomes().set_index("case_id")
+    unknown = bad.assign(**{"body_mass_index [kg/m2]": ["29.5", "", "33..40", "", "41", ""]})
+    with screen(unknown, WIDE, AS_OF) as cohort:
+        assert cohort.cells_not_read == 0
+        empty = cohort.outcomes().set_index("case_id")
+    assert (unread.loc[list("bdf")] == empty.loc[list("bdf")]).fillna(True).all(axis=None)
+    mapping = canonical(list(bad.columns)).model_copy(update={"on_bad_cell": "set_row_aside"})
+    strict = Mapping(version="1", confirmed=True, patients=mapping)
+    with screen(bad, WIDE, AS_OF, mapping=strict) as cohort:
+        assert (cohort.rows, cohort.cases, cohort.set_aside, cohort.cells_not_read) == (6, 3, 3, 0)
         assert list(cohort.outcomes().case_id) == ["a", "c", "e"]
-        assert [(p.line, p.field, p.found) for p in cohort.problems] == [
-            (2, "body_mass_index [kg/m2]", "abc"),
-            (4, "body_mass_index [kg/m2]", "999"),
-            (6, "body_mass_index [kg/m2]", "40.0 to 33.0"),
-        ] or [p.line for p in cohort.problems] == [2, 4, 6]
         rows = cohort.set_aside_rows()
         assert list(rows["case_id"]) == ["b", "d", "f"]
         assert rows["reason"].str.startswith("body_mass_index").all()
+        with pytest.raises(TableError, match="set aside"):
+            cohort.open_case("b")
 
 
 @pytest.mark.parametrize(
@@ -341,8 +359,6 @@ def test_a_bad_cell_sets_its_row_aside_and_no_other(tmp_path: Path) -> None:
     [
         ({"case_id": ["a", "a", "c"]}, "more than once"),
         ({"case_id": ["a", "", "c"]}, "no case reference"),
-        ({"birth_date": ["1980-02-30", "1950", "2012-01-01"]}, "does not exist"),
-        ({"L4-L5 displacement": ["huge", "none", "none"]}, "not one of the codes"),
     ],
 )
 def test_rows_that_no_case_record_could_be_are_set_aside(
@@ -351,6 +367,19 @@ def test_rows_that_no_case_record_could_be_are_set_aside(
     with screen(PEOPLE.assign(**change), WIDE, AS_OF) as cohort:
         assert cohort.set_aside >= 1
         assert cohort.cases + cohort.set_aside == 3
+        assert message in cohort.problems[0].message
+
+
+@pytest.mark.parametrize(
+    ("change", "message"),
+    [
+        ({"birth_date": ["1980-02-30", "1950", "2012-01-01"]}, "does not exist"),
+        ({"L4-L5 displacement": ["huge", "none", "none"]}, "not one of the codes"),
+    ],
+)
+def test_cells_that_no_case_record_could_hold_are_listed(change: dict[str, Any], message: str) -> None:
+    with screen(PEOPLE.assign(**change), WIDE, AS_OF) as cohort:
+        assert (cohort.cases, cohort.set_aside, cohort.cells_not_read) == (3, 0, 1)
         assert message in cohort.problems[0].message
 
 
@@ -436,7 +465,7 @@ def test_a_row_with_another_number_of_cells_is_set_aside(tmp_path: Path) -> None
 
 def test_a_table_without_one_usable_row_is_refused(tmp_path: Path) -> None:
     with pytest.raises(TableError) as caught:
-        screen(PEOPLE.assign(birth_date="yesterday"), WIDE, AS_OF)
+        screen(PEOPLE.assign(case_id=""), WIDE, AS_OF)
     assert "no row can be used" in str(caught.value)
 
 

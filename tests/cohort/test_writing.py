@@ -30,7 +30,15 @@ TABLES = ("standings", "disc_standings", "tallies", "attrition", "reasons", "mis
 TRIAL = {("degeneration_grade_window", "imaging_max_age"): 1, ("number_of_discs_to_treat", "most_discs"): 1}
 DRAWN = {f"attrition_{unit}.{form}" for unit in ("cases", "discs") for form in ("svg", "png")}
 SHARED = {f"{name}.csv" for name in TABLES} | DRAWN | {"summary.html"}
-WHOLE = SHARED | {"run.json", "set_aside.csv", "cases.parquet", "discs.parquet", "cases.csv", "discs.csv"}
+WHOLE = SHARED | {
+    "run.json",
+    "set_aside.csv",
+    "cells_not_read.csv",
+    "cases.parquet",
+    "discs.parquet",
+    "cases.csv",
+    "discs.csv",
+}
 
 
 def names(folder: Path) -> set[str]:
@@ -156,7 +164,7 @@ FORMULAS = ("=1+1", "+cmd", "-x", "@SUM(A1)", '=HYPERLINK("x";"y")')
 
 @pytest.fixture(scope="module")
 def formulas() -> Iterator[Any]:
-    frame = pd.DataFrame({"case_id": [*FORMULAS, "plain"], "age [year]": ["40"] * 5 + ["forty"],
+    frame = pd.DataFrame({"case_id": [*FORMULAS, "plain"], "age [year]": ["40"] * 5 + ["=9+9"],
                           "L4-L5 displacement": ["none"] * 6, "=2+2": ["=3+3"] * 6})  # fmt: skip
     with screen(frame, part_of(shipped("practice_baseline"), FEW), AS_OF) as found:
         yield found
@@ -172,7 +180,8 @@ def test_no_cell_of_a_csv_is_taken_for_a_formula(formulas: Any, tmp_path: Path) 
                 for cell in row:
                     assert cell[:1] not in ("=", "+", "-", "@", "\t", "\r"), (path.name, cell)
     cases = pd.read_parquet(tmp_path / "out" / "cases.parquet")
-    assert set(cases["case_id"]) == set(FORMULAS)  # Parquet is read by programs and stays exact
+    assert "'=9+9" in (tmp_path / "out" / "cells_not_read.csv").read_text("utf-8")
+    assert set(cases["case_id"]) == {*FORMULAS, "plain"}  # Parquet is read by programs and stays exact
 
 
 # --- an existing folder

@@ -44,8 +44,9 @@ def run(capsys: pytest.CaptureFixture[str], *arguments: str) -> tuple[int, str, 
 def test_a_table_gives_counts_and_tells_every_row_set_aside(table, capsys):
     status, out, err = run(capsys, "r.csv", *DAY)
     assert status == 0
-    assert "2 of 4 rows under practice_baseline" in out
-    assert "2 set aside" in out
+    assert "3 of 4 rows under practice_baseline" in out
+    assert "1 set aside" in out
+    assert "1 cell not read; their facts are unknown" in out
     assert "Decision support for licensed clinicians" in out
     assert "r.csv:4: E203" in err
     assert "r.csv:5: E501" in err
@@ -110,7 +111,7 @@ def test_parts_of_one_workbook_serve_every_table(table, capsys):
         (("--mapping", "none.yaml"), ["none.yaml: E101"]),
         (("--discs", "none.csv"), ["none.csv: E101"]),
         (("--case", "nobody"), ["r.csv: E501 no such case", "nobody"]),
-        (("--case", "R-019"), ["r.csv:4: E203 the row was set aside", "abc"]),
+        (("--case", "R-020"), ["no such case in the table", "R-020"]),
         (("--engine", "abacus"), ["'embedded', 'spark'"]),
         (("--out", "old"), ["old: E601 the folder exists", "choose another name"]),
         (("--out", "old", "--replace"), ["old: E601 the folder exists"]),
@@ -127,6 +128,12 @@ def test_wrong_usage_is_told_and_nothing_is_written(table, capsys, arguments, to
     assert sorted(path.name for path in table.parent.rglob("*")) == ["mine.txt", "old", "r.csv"]
 
 
+def test_a_case_with_a_cell_that_cannot_be_read_opens_with_that_fact_unknown(table, capsys):
+    status, out, _ = run(capsys, "r.csv", *DAY, "--case", "R-019", "--full")
+    assert status == 0
+    assert "not readable" in out
+
+
 def test_every_wrong_option_is_told_at_once(table, capsys):
     _, _, err = run(capsys, "r.csv", "--vary", "nope=1", "--vary", "bmi_upper_limit=fat", "--vary", "bmi")
     assert "3 problems found; nothing was written." in err
@@ -139,7 +146,8 @@ def test_results_go_to_a_folder_that_only_replace_may_replace(table, capsys):
     assert "What if" in out
     assert "Moves from practice_baseline to wide_screen" in out
     run_json = json.loads(Path("cohort/run.json").read_text())
-    assert (run_json["rows"], run_json["cases"], run_json["set_aside"]) == (4, 2, 2)
+    assert (run_json["rows"], run_json["cases"], run_json["set_aside"]) == (4, 3, 1)
+    assert run_json["cells_not_read"] == 1
     assert [line.split(",")[0] for line in Path("cohort/sweep.csv").read_text().splitlines()[1:]] == [
         "25",
         "30",
@@ -147,7 +155,9 @@ def test_results_go_to_a_folder_that_only_replace_may_replace(table, capsys):
     ]
     assert Path("cohort/to_share/standings.csv").exists()
     assert Path("cohort/moves.csv").exists()
-    assert len(Path("cohort/set_aside.csv").read_text().splitlines()) == 3
+    assert len(Path("cohort/set_aside.csv").read_text().splitlines()) == 2
+    (cell,) = Path("cohort/cells_not_read.csv").read_text().splitlines()[1:]
+    assert cell.startswith("r.csv,4,R-019,body_mass_index [kg/m2],abc,")
     status, _, err = run(capsys, *arguments)
     assert status == 2
     assert "or add --replace" in err
@@ -251,7 +261,7 @@ def test_a_terminal_gets_the_step_and_the_seconds(table):
     os.close(ours)
     text = shown.decode()
     assert running.returncode == 0, text
-    assert "2 of 4 rows" in out
+    assert "3 of 4 rows" in out
     assert "step 1 of 4: reading the table, 0 s" in text
     assert "step 3 of 4: reading every case, " in text
     assert "r.csv:4: E203" in text

@@ -42,7 +42,7 @@ def test_every_command_of_the_readme_runs(
     for line in lines:
         assert _run(line) == 0, line
     out = capsys.readouterr().out
-    assert "10 of 13 rows under practice_baseline" in out
+    assert "11 of 13 rows under practice_baseline" in out
     assert "What if" in out
     assert "Moves from practice_baseline to wide_screen" in out
     assert "INCOMPLETE   R-002" in out
@@ -57,7 +57,10 @@ def test_the_demonstration_table_shows_what_is_set_aside_and_why(tables: Path) -
         assert _run(f"candidacy screen {arguments}") == 0
     with (tables.parent / "out" / "set_aside.csv").open(encoding="utf-8", newline="") as stream:
         reasons = {(row["Referral"], row["reason"].split(" (")[0]) for row in csv.DictReader(stream)}
-    assert {name for name, _ in reasons} == {"R-009", "R-010"}
+    assert {name for name, _ in reasons} == {"R-010"}
+    with (tables.parent / "out" / "cells_not_read.csv").open(encoding="utf-8", newline="") as stream:
+        cells = [(row["case"], row["value"]) for row in csv.DictReader(stream)]
+    assert cells == [("R-009", "sixty")]
     with (tables.parent / "out" / "cases.csv").open(encoding="utf-8", newline="") as stream:
         cases = {row["case_id"]: row for row in csv.DictReader(stream)}
     # 122 kg at 181 cm are 37.2 kg/m2, 17 years are below 18

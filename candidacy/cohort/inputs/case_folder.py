@@ -11,6 +11,7 @@ from candidacy.cohort.inputs.digests import Input
 from candidacy.cohort.inputs.from_cases import CaseColumns
 from candidacy.cohort.inputs.headers import refusal
 from candidacy.cohort.inputs.kept import Kept
+from candidacy.cohort.inputs.unread_cells import write_header
 from candidacy.cohort.inputs.unreadable import MOST_TOLD
 from candidacy.foundation.errors import CaseError, Code, Problem, TableError
 from candidacy.foundation.spreadsheet import guarded
@@ -55,6 +56,7 @@ def take_case_folder(kept: Kept, folder: Path, engine: Engine, tell: Callable[[s
             reading.take(path)
         reading.refuse_twice()
     kept.name, kept.rows = str(folder), len(files)
+    write_header(kept.unread_cells_file)
     kept.set_aside, kept.problems = reading.refused, tuple(reading.told)
     if reading.refused == len(files):
         raise TableError(reading.told)

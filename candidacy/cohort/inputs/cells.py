@@ -5,7 +5,7 @@ a list as ``latex;iodine``, ``latex;...`` where it may go on, ``[]`` where it is
 knowing as ``?not_stated``. An empty cell says nothing.
 """
 
-import re
+from collections.abc import Callable
 from datetime import date, datetime
 from decimal import Decimal
 from math import isfinite
@@ -16,11 +16,14 @@ from candidacy.case.facts import Fact
 from candidacy.case.gather import gather
 from candidacy.case.record import CaseRecord, FactEntry, Reason
 from candidacy.cohort.inputs.mapping import ColumnMap
-from candidacy.foundation.dates import DateError, date_span
+from candidacy.foundation.dates import date_span
 from candidacy.foundation.errors import Code, Problem, shorten
+from candidacy.foundation.units import convert, normal_spelling
+from candidacy.foundation.usual_forms import SIGNS, FormError, iso_day, quantity, truth
+from candidacy.foundation.values import point
 
-_NUMBER = re.compile(r"[-+]?(\d+(\.\d*)?|\.\d+)\Z")
-_SIGNS = {">=": "at_least", "<=": "at_most", ">": "more_than", "<": "less_than"}
+# what a cell that cannot be read says: the reason for not knowing, as a record states it
+NOT_READABLE = FactEntry(unknown="not_readable")
 _DATE_SIGNS = {">=": "not_before", "<=": "not_after"}
 
 
@@ -65,8 +68,8 @@ def entry_of(raw: Any, item: ColumnMap) -> FactEntry | None:
             raise BadCell("not a finite number", raw, "a plain number")
         content: dict[str, Any] = {"value": raw if isinstance(raw, int) else float(raw)}
     else:
-        content = _READERS[element.kind](text, element, item)
-    unit = item.unit if element.unit is not None else None
+        content = _READERS[element.kind](text, element, item, isinstance(raw, date))
+    unit = content.pop("unit", item.unit) if element.unit is not None else None
     return FactEntry.model_validate(content | ({"unit": unit} if unit else {}))
 
 
@@ -83,38 +86,58 @@ def text_of(raw: Any) -> str:
     return str(raw).strip()
 
 
-def _number(text: str, element: Element, item: ColumnMap) -> dict[str, Any]:
-    for sign, form in _SIGNS.items():
+def _number(text: str, element: Element, item: ColumnMap, day: bool) -> dict[str, Any]:
+    for sign, form in SIGNS.items():
         if text.startswith(sign):
-            return {form: _one_number(text[len(sign) :], element, item)}
+            number, unit = _one_number(text[len(sign) :], element, item)
+            return {form: number} | unit
     for sign, form in (("..", "between"), ("|", "one_of")):
         if sign in text:
-            return {form: [_one_number(part, element, item) for part in text.split(sign)]}
-    return {"value": _one_number(text, element, item)}
+            read = [_one_number(part, element, item) for part in text.split(sign)]
+            units = [unit for _, unit in read if unit]
+            if any(unit != units[0] for unit in units):
+                raise BadCell("two units in one cell", text, "one unit")
+            return {form: [number for number, _ in read]} | (units[0] if units else {})
+    number, unit = _one_number(text, element, item)
+    return {"value": number} | unit
 
 
-def _one_number(text: str, element: Element, item: ColumnMap) -> float | int:
-    text = text.strip()
-    plain = text.replace(",", ".") if item.decimal == "," and text.count(",") <= 1 else text
-    if not _NUMBER.match(plain):
-        hint = "a plain number such as 3.5, or <35, >=6, 33..37"
-        raise BadCell("not a number", text, hint)
-    return float(plain) if "." in plain else int(plain)
+def _one_number(text: str, element: Element, item: ColumnMap) -> tuple[float | int, dict[str, str]]:
+    """A number, and the unit that is written beside it."""
+    units = element.accepted_units if element.unit is not None else []
+    try:
+        number, unit = quantity(text, units, _top(element, item), item.decimal, item.thousands)
+    except FormError as error:
+        raise BadCell(str(error), text.strip(), error.expected) from None
+    return number, {"unit": unit} if unit else {}
 
 
-def _boolean(text: str, element: Element, item: ColumnMap) -> dict[str, Any]:
-    lowered = text.lower()
-    if lowered not in ("true", "false"):
-        raise BadCell("not true or false", text, "true or false; other words are mapped under codes")
-    return {"value": lowered == "true"}
+def _top(element: Element, item: ColumnMap) -> float | None:
+    """The highest number of a scale in the unit of the column; ``None`` where it has none there."""
+    high = element.possible.high if element.possible else None
+    if high is None or element.unit is None or item.unit is None:
+        return high
+    try:
+        return convert(point(high), element.unit, normal_spelling(item.unit)).high
+    except ValueError:  # months have no fixed number of weeks, and are no scale
+        return None
 
 
-def _choice(text: str, element: Element, item: ColumnMap) -> dict[str, Any]:
+def _boolean(text: str, element: Element, item: ColumnMap, day: bool) -> dict[str, Any]:
+    found = truth(text)
+    if found is None:
+        raise BadCell(
+            "not true or false", text, "true or false, yes or no; other words are mapped under codes"
+        )
+    return {"value": found}
+
+
+def _choice(text: str, element: Element, item: ColumnMap, day: bool) -> dict[str, Any]:
     parts = [part.strip() for part in text.split("|")]
     return {"value": parts[0]} if len(parts) == 1 else {"one_of": parts}
 
 
-def _members(text: str, element: Element, item: ColumnMap) -> dict[str, Any]:
+def _members(text: str, element: Element, item: ColumnMap, day: bool) -> dict[str, Any]:
     if text == "[]":
         return {"value": []}
     parts = [part.strip() for part in text.split(";") if part.strip()]
@@ -123,37 +146,31 @@ def _members(text: str, element: Element, item: ColumnMap) -> dict[str, Any]:
     return {"value": parts}
 
 
-def _date(text: str, element: Element, item: ColumnMap) -> dict[str, Any]:
+def _date(text: str, element: Element, item: ColumnMap, day: bool) -> dict[str, Any]:
+    forms = () if day else item.date_forms  # a typed day has no form
     for sign, form in _DATE_SIGNS.items():
         if text.startswith(sign):
-            return {form: one_date(text[2:], item.date_format)}
+            return {form: one_date(text[2:], forms)}
     if ".." in text:
-        return {"between": [one_date(part, item.date_format) for part in text.split("..")]}
-    return {"value": one_date(text, item.date_format)}
+        return {"between": [one_date(part, forms) for part in text.split("..")]}
+    return {"value": one_date(text, forms)}
 
 
-def one_date(text: str, form: str | None) -> str:
+def one_date(text: str, forms: tuple[str, ...]) -> str:
     """A date in our spelling.
 
     Raises
     ------
     BadCell
-        If it is none.
+        If it is none, or may be two.
     """
-    text = text.strip()
-    if form is not None:
-        try:
-            return datetime.strptime(text, form).date().isoformat()
-        except ValueError:
-            raise BadCell("not a date of this form", text, form, Code.BAD_DATE) from None
     try:
-        date_span(text)
-    except DateError as error:
-        raise BadCell(str(error), text, "YYYY-MM-DD, YYYY-MM or YYYY", Code.BAD_DATE) from None
-    return text
+        return iso_day(text, forms)
+    except FormError as error:
+        raise BadCell(str(error), text.strip(), error.expected, Code.BAD_DATE) from None
 
 
-def _words(text: str, element: Element, item: ColumnMap) -> dict[str, Any]:
+def _words(text: str, element: Element, item: ColumnMap, day: bool) -> dict[str, Any]:
     return {"value": text}
 
 
@@ -196,8 +213,23 @@ def fact_of(raw: Any, item: ColumnMap) -> Fact | None:
     return next(facts.stated())
 
 
-def day_of(raw: Any, form: str | None) -> float | None:
-    """The earliest day that a cell with the day of a fact may mean.
+def entry_or_unknown(
+    raw: Any, item: ColumnMap, told: Callable[[Problem], None] | None = None
+) -> FactEntry | None:
+    """The entry that a cell states, held against its element; one that is not readable where it cannot be used.
+
+    ``told`` is called with what is wrong with such a cell.
+    """
+    try:
+        return entry_of(raw, item) if fact_of(raw, item) is not None else None
+    except BadCell as error:
+        if told is not None:
+            told(error.problem)
+        return NOT_READABLE
+
+
+def day_text(raw: Any, forms: tuple[str, ...]) -> str:
+    """A cell with the day of a fact in our spelling; an empty text where it says nothing.
 
     Raises
     ------
@@ -205,4 +237,16 @@ def day_of(raw: Any, form: str | None) -> float | None:
         If it is no date.
     """
     text = "" if raw is None else text_of(raw)
-    return float(date_span(one_date(text, form)).low) if text else None
+    return one_date(text, () if isinstance(raw, date) else forms) if text else ""
+
+
+def day_of(raw: Any, forms: tuple[str, ...] = ()) -> float | None:
+    """The earliest day that a cell with the day of a fact may mean.
+
+    Raises
+    ------
+    BadCell
+        If it is no date.
+    """
+    text = day_text(raw, forms)
+    return float(date_span(text).low) if text else None

@@ -5,11 +5,14 @@ One pass over the file, a piece at a time. It decides nothing about what a cell 
 
 import codecs
 import csv
+import shutil
 from collections import deque
 from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import islice
 from pathlib import Path
 
+from candidacy.cohort.inputs.header_rows import LOOKED_AT
 from candidacy.cohort.inputs.headers import refusal
 from candidacy.foundation.errors import Code, shorten
 
@@ -101,6 +104,37 @@ def header_of(text: Text, delimiter: str, name: str) -> tuple[list[str], str]:
     except csv.Error as error:
         raise refusal(name, "the first row cannot be read", found=shorten(first), line=1) from error
     return [column.strip() for column in columns], sign
+
+
+def first_rows(text: Text, delimiter: str) -> tuple[list[list[str]], list[int]]:
+    """The first rows, parted by the sign that gives the most cells, and after which line each ends."""
+    best: tuple[list[list[str]], list[int]] = ([], [])
+    most = -1
+    for sign in delimiter or _DELIMITERS:
+        reader = csv.reader(text.start.splitlines(keepends=True), delimiter=sign)
+        rows, lines = [], []
+        try:
+            for row in islice(reader, LOOKED_AT):
+                rows.append(row)
+                lines.append(reader.line_num)
+        except csv.Error:
+            pass
+        cells = sum(map(len, rows))
+        if cells > most:
+            most, best = cells, (rows, lines)
+    return best
+
+
+def without_rows(path: Path, lines: int, target: Path) -> Path:
+    """A copy of a text without its first lines."""
+    with (
+        path.open("r", encoding="utf-8-sig", newline=None) as stream,
+        target.open("w", encoding="utf-8", newline="\n") as out,
+    ):
+        for _ in range(lines):
+            next(stream)
+        shutil.copyfileobj(stream, out, _PIECE)
+    return target
 
 
 def _delimiter(header: str, name: str) -> str:

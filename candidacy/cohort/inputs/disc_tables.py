@@ -113,6 +113,8 @@ def _sets(engine: Engine, per_disc: TableMap, level: str, spelling: dict[str, st
 def take_discs(intake: Intake, per_disc: TableMap) -> None:
     """Make the facts of the columns that `beside` put there."""
     quote = intake.engine.dialect.identifier
+    there = [level for level in LEVELS if f"{level}|rows" in intake.types]
+    intake.look((f"{level}|{column}", item) for level in there for column, item in per_disc.columns.items())
     for level in LEVELS:
         if f"{level}|rows" not in intake.types:
             continue

@@ -3,8 +3,8 @@
 import json
 from collections.abc import Iterator, Sequence
 from collections.abc import Mapping as Table
-from dataclasses import dataclass
-from functools import lru_cache
+from dataclasses import dataclass, field, replace
+from functools import lru_cache, partial
 from itertools import groupby
 from pathlib import Path
 from typing import Any
@@ -15,9 +15,9 @@ from candidacy.case.record import CaseRecord, FactEntry
 from candidacy.cohort.columns.lookups import write_list
 from candidacy.cohort.engines.batches import ParquetFile, rows
 from candidacy.cohort.engines.engine import Engine
-from candidacy.cohort.inputs.cells import BadCell
+from candidacy.cohort.inputs.cells import BadCell, entry_or_unknown
 from candidacy.cohort.inputs.dated_cells import dated_entry
-from candidacy.cohort.inputs.mapping import Mapping, TableMap, canonical
+from candidacy.cohort.inputs.mapping import ColumnMap, Mapping, TableMap, canonical
 from candidacy.cohort.inputs.mapping_check import check
 from candidacy.cohort.inputs.opening import open_table
 from candidacy.cohort.inputs.references import case_text
@@ -47,6 +47,9 @@ class EntryTable:
     table: TableMap
     case: str
     order: str
+    # What each cell states, and the problems of those that cannot be read; by column and cell.
+    _read: dict[tuple[str, Any], FactEntry | None] = field(default_factory=dict)
+    unread: dict[tuple[str, Any], Problem] = field(default_factory=dict)
 
     @property
     def relation(self) -> str:
@@ -106,10 +109,34 @@ class EntryTable:
     def _entry(self, cells: Sequence[Any]) -> dict[str, FactEntry]:
         row, entry = dict(zip(self._columns, cells, strict=True)), {}
         for column, item in self.table.columns.items():
-            found = dated_entry(row, column, item, self.table)
+            read = partial(self._cell, column)
+            found = dated_entry(row, column, item, self.table, read=read, bad_day=self._bad_day)
             if found is not None:
                 entry[item.element] = found
         return entry
+
+    def _cell(self, column: str, raw: Any, item: ColumnMap) -> FactEntry | None:
+        key = column, raw
+        if key not in self._read:
+            self._read[key] = entry_or_unknown(raw, item, lambda problem: self.unread.update({key: problem}))
+        return self._read[key]
+
+    def _bad_day(self, column: str, raw: Any, problem: Problem) -> None:
+        self.unread[column, raw] = problem
+
+    def unread_cells(self, name: str, scratch: Path) -> Iterator[tuple[str, Problem, Any]]:
+        """Cells that could not be read, with the case and what the cell says, in the order of the table."""
+        columns = sorted({column for column, _ in self.unread})
+        if not columns:
+            return
+        query = f"SELECT {self.given}.*, {self.case} AS entry_case FROM {self.given} ORDER BY {self.order}"
+        for row in rows(self.engine, query, scratch):
+            for column in columns:
+                found = self.unread.get((column, row[column]))
+                if found is not None:
+                    file = "/".join(part for part in (name, row.get(FILE)) if part)
+                    told = replace(found, file=file, line=int(row[PLACE]), field=shorten(column))
+                    yield str(row["entry_case"] or ""), told, row[column]
 
     def _translated(self, group: tuple[tuple[Any, ...], ...]) -> tuple[str, bool, str | None]:
         """The entries of one case as text, whether they are bad, and the problem."""

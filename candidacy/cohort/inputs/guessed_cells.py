@@ -6,37 +6,17 @@ values, and 4 is no grade of a scale that counts I to V.
 
 import re
 from dataclasses import dataclass, field
-from datetime import datetime
 
 from candidacy.case.catalogue import LEVELS, Element
 from candidacy.case.facts import normal_level
 from candidacy.cohort.inputs.cells import BadCell, fact_of
+from candidacy.cohort.inputs.guessed_dates import date_forms_of
 from candidacy.cohort.inputs.mapping import ColumnMap
-from candidacy.foundation.dates import DateError, date_span
+from candidacy.cohort.inputs.usual_headers import ANSWERS, CODES, CROSSES, NOT_STATED, TICKS
 
-_YES, _NO = ("yes", "y", "true", "1", "present", "positive"), ("no", "n", "false", "0", "absent", "negative")
-_NOT_STATED = (
-    "unknown",
-    "n/a",
-    "na",
-    "n.a.",
-    "not known",
-    "not stated",
-    "not recorded",
-    "nr",
-    "-",
-    "--",
-    ".",
-    "?",
-)
 _ROMAN = ("1", "2", "3", "4", "5")
 _LISTED = 8  # texts that are not understood, named one by one
 OPEN = "?"  # stands where a person has to decide
-DATE_FORMATS = (
-    "%d.%m.%Y", "%d/%m/%Y", "%m/%d/%Y", "%d-%m-%Y", "%m-%d-%Y", "%Y/%m/%d", "%Y.%m.%d", "%Y%m%d", "%d.%m.%y",
-    "%d/%m/%y", "%m/%d/%y", "%d %b %Y", "%d %B %Y", "%d-%b-%Y", "%b %d, %Y", "%B %d, %Y", "%Y-%m-%d %H:%M:%S",
-    "%Y-%m-%dT%H:%M:%S", "%d/%m/%Y %H:%M", "%m/%d/%Y %H:%M", "%d.%m.%Y %H:%M",
-)  # fmt: skip
 
 
 @dataclass
@@ -66,7 +46,7 @@ def writing_of(texts: list[str], element: Element, unit: str, typed: bool) -> Wr
     item = _item(element, unit, found)
     odd = [text for text in texts if not _understood(text, item, element, bool(unit))]
     codes = {text: code for text in odd if (code := _code(element, text))}
-    unknown = {text: "not_stated" for text in odd if text.lower() in _NOT_STATED and text not in codes}
+    unknown = {text: "not_stated" for text in odd if text.lower() in NOT_STATED and text not in codes}
     rest = [text for text in odd if text not in codes and text not in unknown]
     if codes:
         found.entry["codes"] = codes
@@ -81,7 +61,7 @@ def writing_of(texts: list[str], element: Element, unit: str, typed: bool) -> Wr
 
 def _tell(rest: list[str], element: Element, found: Writing) -> None:
     named = ", ".join(repr(text) for text in rest[:_LISTED]) + (" and more" if len(rest) > _LISTED else "")
-    hint = "map under codes or unknown, or their rows are set aside"
+    hint = "map under codes or unknown, or these facts are unknown and listed"
     if element.kind == "choice" and "I" in element.codes and any(text in _ROMAN for text in rest):
         hint = "a digit is no grade of this scale; say which scale the table has"
     found.questions.append(f"not understood: {named}; {hint}")
@@ -94,7 +74,7 @@ def _item(element: Element, unit: str, found: Writing) -> ColumnMap:
         element=element.name,
         unit=unit or element.unit,
         decimal="," if decimal == "," else ".",
-        date_format=str(form) if form not in (None, OPEN) else None,
+        date_format=None if form in (None, OPEN) else tuple(form) if isinstance(form, list) else str(form),
     )
 
 
@@ -111,16 +91,34 @@ def _code(element: Element, text: str) -> str:
     """A code for a foreign text where the spelling leaves little doubt."""
     lowered = text.lower()
     if element.kind == "boolean":
-        return "true" if lowered in _YES else "false" if lowered in _NO else ""
+        return "true" if lowered in TICKS else "false" if lowered in CROSSES else ""
     if element.kind == "choice":
+        lowered = re.sub(r"^(grade|modic|pfirrmann)\s+", "", lowered)
+        if element.name in ANSWERS and lowered in (*TICKS, *CROSSES) and not lowered.isdigit():
+            return ANSWERS[element.name][lowered in CROSSES]
+        if lowered in CODES.get(element.name, ()):
+            return CODES[element.name][lowered]
+        if element.name == "modic_type":
+            return _modic(lowered)
         labels = {label.lower(): code for code, label in (element.choices or {}).items()}
         plain = {code.lower(): code for code in element.codes}
         # a digit is never taken for a Roman grade: the two scales must not be mixed
         return "" if lowered in _ROMAN else plain.get(lowered.replace(" ", "_"), labels.get(lowered, ""))
     if element.kind == "members" and element.levels:
-        level = normal_level(text)
-        return level if level in LEVELS else ""
+        levels = [_level(part) for part in re.split(r"\s*(?:[;,&+]|\band\b)\s*", text.strip())]
+        return ";".join(levels) if all(levels) else ""
     return ""
+
+
+def _level(text: str) -> str:
+    level = normal_level(re.sub(r"(?i)^(l\d)\s*(s\d)$", r"\1-\2", text)) or ""
+    return level if level in LEVELS else ""
+
+
+def _modic(text: str) -> str:
+    """Endplate changes are counted in Roman and in plain digits alike."""
+    bare = re.sub(r"^type\s+", "", text)
+    return {"none": "0", "i": "1", "ii": "2", "iii": "3", "1": "1", "2": "2", "3": "3"}.get(bare, "")
 
 
 def _dates(texts: list[str], of_birth: bool, found: Writing) -> None:
@@ -130,42 +128,21 @@ def _dates(texts: list[str], of_birth: bool, found: Writing) -> None:
         found.questions.append(question)
     elif form:
         found.entry["date_format"] = form
-        found.checks.append(f"dates read as {form}, such as {texts[0]!r}")
+        told = form if isinstance(form, str) else " or ".join(form)
+        found.checks.append(f"dates read as {told}, such as {_first_date(texts)!r}")
+        if not isinstance(form, str):
+            found.checks.append("a date that reads as two days is not used and is listed")
 
 
-def date_format_of(texts: list[str], of_birth: bool = False) -> tuple[str, str]:
-    """The one way in which all these dates are written, or else a question; neither where it is YYYY-MM-DD."""
-    dates = [text for text in texts if re.search(r"\d", text) and not text.startswith("?")]
-    if not dates or any(map(_is_ours, dates)):
-        return "", ""
-    fitting = [form for form in DATE_FORMATS if all(_reads(text, form) for text in dates)]
-    if len(fitting) == 1 and not (of_birth and "%y" in fitting[0]):
-        return fitting[0], ""
-    if fitting and of_birth and "%y" in fitting[0]:
-        return "", "years of birth of two digits: which century? write years of four digits in the table"
-    if fitting:
-        days = " or ".join(f"{form} ({_reads(dates[0], form)})" for form in fitting)
-        return "", f"date_format: is {dates[0]!r} {days}? write the right one"
-    return (
-        "",
-        "date_format: write how dates are written, such as %d.%m.%Y; not all are written alike: "
-        + ", ".join(map(repr, dates[:3])),
-    )
+def _first_date(texts: list[str]) -> str:
+    return next((text for text in texts if text[:1].isalnum() and any(map(str.isdigit, text))), "")
 
 
-def _is_ours(text: str) -> bool:
-    try:
-        date_span(text.lstrip("<>=").split("..")[0])
-    except DateError:
-        return False
-    return True
-
-
-def _reads(text: str, form: str) -> str:
-    try:
-        return datetime.strptime(text, form).date().isoformat()
-    except ValueError:
-        return ""
+def date_format_of(texts: list[str], of_birth: bool = False) -> tuple[str | list[str], str]:
+    """The way or ways in which these dates are written, or else a question; neither where it is YYYY-MM-DD."""
+    known = [text for text in texts if text.lower() not in NOT_STATED]
+    forms, question = date_forms_of(known, of_birth)
+    return (forms[0] if len(forms) == 1 else forms or ""), question
 
 
 def _decimal(texts: list[str], found: Writing) -> None:
@@ -179,5 +156,5 @@ def _decimal(texts: list[str], found: Writing) -> None:
     found.entry["decimal"] = OPEN
     found.questions.append(
         f"decimal: is {commas[0]!r} a number with three decimals? then write ','; if the comma parts thousands, "
-        "write '.' and take the commas out of the table"
+        "write '.' and add thousands: ','"
     )

@@ -9,7 +9,7 @@ from candidacy.cohort.engines.embedded import EmbeddedEngine
 from candidacy.cohort.inputs.references import case_text
 
 _ID_NAMES = ("case_id", "case", "case_no", "id", "referral", "referral_id", "referral_no", "patient", "patient_id",
-             "record_id", "record", "reference", "ref", "ref_no", "no", "number")  # fmt: skip
+             "record_id", "record", "reference", "ref", "ref_no", "no", "number", "mrn", "chart", "chart_no")  # fmt: skip
 _MOST_TEXTS = 200
 _MOSTLY = 0.9
 _FOUND = 0.5

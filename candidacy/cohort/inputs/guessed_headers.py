@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from candidacy.case.catalogue import Element, catalogue
 from candidacy.case.facts import normal_level
+from candidacy.cohort.inputs.usual_headers import HEADERS, IGNORED_WORDS
 from candidacy.foundation.units import known, normal_spelling
 
 _ENOUGH = 78  # of 100; lower scores are mostly wrong on the headers we tried (common practice)
@@ -45,19 +46,26 @@ def guess_header(column: str, scope: str, taken: set[tuple[str, str | None]]) ->
     names = _names("disc" if disc else scope)
     units = [normal_spelling(part.strip()) for part in _BRACKETS.findall(bare)]
     words = re.findall(r"[^\W_]+(?:[/*%][^\W_]+)*|%", _BRACKETS.sub(" ", bare))
+    words = [word for word in words if word.lower() not in IGNORED_WORDS]
     if len(words) > 1 and len(words[-1]) > 1 and known(normal_spelling(words[-1])):
         units.append(normal_spelling(words.pop()))
     elif len(words) > 1 and words[-1] == "%":
         units.append(words.pop())
     free = {name: each for name, each in names.items() if (each.name, disc) not in taken}
     text = " ".join(_WRITTEN_OUT.get(word.lower(), word.lower()) for word in words)
-    near = _alike(text, free) or _part_of(text, free)
+    near = _usual(text, free) or _alike(text, free) or _part_of(text, free)
     if near is None:
         return None
     element, how, also = near
     unit = next((unit for unit in units if unit in element.accepted_units), "")
     other = next((unit for unit in units if known(unit) and unit != unit_of(unit, element)), "")
     return Guess(element, disc, unit, "" if unit else other, how, also)
+
+
+def _usual(text: str, free: dict[str, Element]) -> tuple[Element, str, tuple[str, ...]] | None:
+    """The element that is usually under this header."""
+    element = next((each for each in free.values() if each.name == HEADERS.get(text)), None)
+    return None if element is None else (element, "a usual header for it, 100 of 100", ())
 
 
 def unit_of(unit: str, element: Element) -> str:

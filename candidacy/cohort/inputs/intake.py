@@ -1,9 +1,10 @@
 """A mapped table as a frame: columns that need no translation are read as they are, the others cell by cell.
 
-Each different cell text is checked once, by the code that checks case records. A row with a
-cell that cannot be used is set aside whole, with the reason; it never spoils the others.
+Each different cell text is checked once, by the code that checks case records. A cell that cannot be used
+makes its fact unknown and is listed; where the mapping says so, its row is set aside whole. It never spoils others.
 """
 
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from math import inf
 from typing import Any
@@ -57,6 +58,8 @@ class Intake:
     ----------
     faults
         Reasons for setting rows aside, with SQL over `source`.
+    unread
+        Cells that cannot be read and leave their row in use, by column, in the same form.
     """
 
     engine: Engine
@@ -65,12 +68,14 @@ class Intake:
     table: TableMap
     facts: dict[tuple[str, str], FactColumn] = field(default_factory=dict)
     faults: list[Fault] = field(default_factory=list)
+    unread: list[Fault] = field(default_factory=list)
     levels: set[str] = field(default_factory=set)
     joins: list[str] = field(default_factory=list)
     present: dict[str, list[str]] = field(default_factory=dict)
     translations: list[Translation] = field(default_factory=list)
     _days: dict[str, str] = field(default_factory=dict)
     _staged: str = ""
+    _odd: dict[str, int] = field(default_factory=dict)
 
     @property
     def source(self) -> str:
@@ -120,7 +125,7 @@ class Intake:
         elif self.table.facts_dated_by is not None:
             day = self._day(self.table.facts_dated_by)
         elif self.table.facts_date is not None:
-            day = sql.number(day_of(self.table.facts_date, None) or 0)
+            day = sql.number(day_of(self.table.facts_date) or 0)
         self.facts[element.name, subject] = FactColumn(element, subject, cells, day, why)
 
     # --- columns read as they are
@@ -134,20 +139,15 @@ class Intake:
             if item.unit is not None and element.unit is not None and item.unit != element.unit:
                 return None
             value = f"CAST({raw} AS DOUBLE)"
-            self._bounded(element, column, value, whole=element.kind == "integer" and kind == "number")
-            return Numbers(value), ""
+            value, why = self._possible(element, item, column, raw, kind, value)
+            return Numbers(value), why
         if element.kind == "boolean" and kind == "boolean":
             return Flag(raw, f"({raw} IS NOT NULL)"), ""
         if element.kind == "date" and kind == "date":
-            self.faults.append(
-                Fault(
-                    f"({raw} < DATE '{_FIRST_YEAR}-01-01' OR {raw} > DATE '9999-12-31')",
-                    column,
-                    message="not a date of our time",
-                    expected=f"{_FIRST_YEAR} or later",
-                )
+            value, why = self._possible(
+                element, item, column, raw, kind, self.engine.dialect.days.format(raw)
             )
-            return Numbers(self.engine.dialect.days.format(raw)), ""
+            return Numbers(value), why
         if element.kind == "choice" and kind == "text":
             codes = ", ".join(sql.text(code) for code in element.codes)
             (odd,) = one(
@@ -156,27 +156,32 @@ class Intake:
             return (Code(raw), "") if not odd else None
         return None
 
-    def _bounded(self, element: Element, column: str, value: str, whole: bool) -> None:
-        possible = element.possible
-        low = possible.low if possible and possible.low is not None else -inf
-        high = possible.high if possible and possible.high is not None else inf
-        parts = [f"isnan({value})"]
-        if low != -inf:
-            parts.append(f"{value} < {sql.number(low)}")
-        if high != inf:
-            parts.append(f"{value} > {sql.number(high)}")
-        if low == -inf or high == inf:
-            parts.append(f"ABS({value}) = {sql.number(inf)}")
-        self.faults.append(
-            Fault(
-                f"({' OR '.join(parts)})",
-                column,
-                message="outside the possible range",
-                expected=f"{low:g} to {high:g} {element.unit or ''}".strip(),
-            )
-        )
-        if whole:
-            self.faults.append(Fault(f"({value} <> FLOOR({value}))", column, message="not a whole number"))
+    def look(self, columns: Iterable[tuple[str, ColumnMap]]) -> None:
+        """Count what is impossible in typed columns, all in one pass; see `_possible`."""
+        wheres = [
+            fault.where
+            for column, item in columns
+            if item.plain and self.types[column] in ("number", "integer", "date")
+            for fault in impossible(catalogue()[item.element], column, *self.raw(column))
+        ]
+        if wheres:
+            sums = [f"SUM(CASE WHEN {where} THEN 1 ELSE 0 END)" for where in wheres]
+            self._odd |= dict(zip(wheres, one(self.engine, sums, self.relation), strict=True))
+
+    def _possible(
+        self, element: Element, item: ColumnMap, column: str, raw: str, kind: str, value: str
+    ) -> tuple[str, str]:
+        """SQL of a typed value without what is impossible, and of the reason where it is left out."""
+        found = [fault for fault in impossible(element, column, raw, kind) if self._odd.get(fault.where, 1)]
+        if not self.table.keeps_row(item):
+            self.faults += found
+            return value, ""
+        self.unread += found
+        if not found:
+            return value, ""
+        odd = " OR ".join(fault.where for fault in found)
+        reason = sql.text(Why.NOT_READABLE.value)
+        return f"CASE WHEN {odd} THEN NULL ELSE {value} END", f"CASE WHEN {odd} THEN {reason} END"
 
     # --- columns translated cell by cell
 
@@ -188,8 +193,9 @@ class Intake:
         if element.kind == "number" and kind == "text" and item.plain and same_unit:
             trimmed = f"TRIM({raw})"
             looks = self.engine.dialect.matches.format(trimmed, _PLAIN_NUMBER)
-            plain = f"CASE WHEN {looks} THEN {self.engine.dialect.try_number.format(trimmed)} END"
-            self._bounded(element, column, plain, whole=False)
+            number = self.engine.dialect.try_number.format(trimmed)
+            fits = " AND ".join(_limits(element, number)) or "TRUE"
+            plain = f"CASE WHEN {looks} THEN CASE WHEN {fits} THEN {number} END END"
         where = f" AND ({plain}) IS NULL" if plain else ""
         found = self.engine.rows(
             f"SELECT DISTINCT {raw} AS cell FROM {self.relation} WHERE {raw} IS NOT NULL{where}"
@@ -201,9 +207,11 @@ class Intake:
                 facts[cell] = fact_of(cell, item)
             except BadCell as error:
                 bad[cell] = error.problem
+                if self.table.keeps_row(item):
+                    facts[cell] = fact_of(f"?{Why.NOT_READABLE.value}", item)
         stated = {cell: fact for cell, fact in facts.items() if fact is not None}
         exact = not any(isinstance(f.value, Span) and not f.value.exact for f in stated.values())
-        names = self._cells(element, column, raw, kind, stated, bad)
+        names = self._cells(element, item, column, raw, kind, stated, bad)
         cells = cells_from(element, names[:-1], exact)
         if isinstance(cells, CodeList) and element.levels:
             for fact in stated.values():
@@ -226,6 +234,7 @@ class Intake:
     def _cells(
         self,
         element: Element,
+        item: ColumnMap,
         column: str,
         raw: str,
         kind: str,
@@ -238,7 +247,8 @@ class Intake:
             (type_, [row[place] for row in rows]) for place, (_, type_) in enumerate(layout(element))
         ]
         reasons = [f.why.value if f.why not in (None, Why.NOT_RECORDED) else None for f in stated.values()]
-        return self._translate(column, raw, kind, list(stated), [*columns, ("text", reasons)], bad)
+        keeps = self.table.keeps_row(item)
+        return self._translate(column, raw, kind, list(stated), [*columns, ("text", reasons)], bad, keeps)
 
     def _translate(
         self,
@@ -248,38 +258,34 @@ class Intake:
         cells: list[Any],
         columns: list[tuple[str, list[Any]]],
         bad: dict[Any, Problem],
+        keeps: bool,
     ) -> list[str]:
-        """Name new columns by cell; a bad cell has none of them and is a fault of its row."""
-        if kind == "text" and len(cells) + len(bad) <= _FEW_CELLS:
-            return self._spelled_out(column, raw, cells, columns, bad)
+        """Name new columns by cell; a bad cell is noted, and has none of them unless it stands among the cells."""
+        apart = [cell for cell in bad if cell not in set(cells)]
+        noted = self.unread if keeps else self.faults
+        if kind == "text" and len(cells) + len(apart) <= _FEW_CELLS:
+            if bad:
+                wrong = ", ".join(self.engine.dialect.string(cell) for cell in bad)
+                noted.append(Fault(f"COALESCE({raw} IN ({wrong}), FALSE)", column, bad))
+            return self._spelled_out(raw, cells, columns)
         import pyarrow as pa
 
         types = {"double": pa.float64(), "long": pa.int64(), "bool": pa.bool_(), "text": pa.string()}
         base = f"translated_{len(self.translations)}"
         made = {
-            f"{base}_{place}": pa.array([*values, *(None for _ in bad)], types[type_])
+            f"{base}_{place}": pa.array([*values, *(None for _ in apart)], types[type_])
             for place, (type_, values) in enumerate(columns)
         }
         names = list(made)
         if bad:
-            made[f"{base}_bad"] = pa.array([False] * len(cells) + [True] * len(bad))
-            self.faults.append(Fault(f"COALESCE({base}_bad, FALSE)", column, bad))
-        self.translations.append(Translation(raw, pa.array([*cells, *bad], _raw_types(pa)[kind]), made))
+            made[f"{base}_bad"] = pa.array([*(cell in bad for cell in cells), *(True for _ in apart)])
+            noted.append(Fault(f"COALESCE({base}_bad, FALSE)", column, bad))
+        self.translations.append(Translation(raw, pa.array([*cells, *apart], _raw_types(pa)[kind]), made))
         return names
 
-    def _spelled_out(
-        self,
-        column: str,
-        raw: str,
-        cells: list[Any],
-        columns: list[tuple[str, list[Any]]],
-        bad: dict[Any, Problem],
-    ) -> list[str]:
+    def _spelled_out(self, raw: str, cells: list[Any], columns: list[tuple[str, list[Any]]]) -> list[str]:
         """The same for a few different cells, as expressions: the table need not be written again."""
         dialect = self.engine.dialect
-        if bad:
-            wrong = ", ".join(dialect.string(cell) for cell in bad)
-            self.faults.append(Fault(f"COALESCE({raw} IN ({wrong}), FALSE)", column, bad))
         made = []
         for kind, values in columns:
             arms = [
@@ -307,10 +313,13 @@ class Intake:
             f"SELECT DISTINCT {raw} AS cell FROM {self.relation} WHERE {raw} IS NOT NULL"
         ):
             try:
-                days[cell] = day_of(cell, self.table.date_format)
+                days[cell] = day_of(cell, self.table.date_forms)
             except BadCell as error:
                 bad[cell] = error.problem
-        return self._translate(column, raw, kind, list(days), [("double", list(days.values()))], bad)[0]
+        keeps = self.table.keeps_row()
+        return self._translate(column, raw, kind, list(days), [("double", list(days.values()))], bad, keeps)[
+            0
+        ]
 
     # --- faults of whole rows
 
@@ -331,12 +340,52 @@ class Intake:
 
     def count_faults(self) -> int:
         """Count the rows of every fault in one pass, and keep those that occur. Gives the number of rows."""
-        sums = [f"SUM(CASE WHEN {fault.where} THEN 1 ELSE 0 END)" for fault in self.faults]
+        noted = [*self.faults, *self.unread]
+        sums = [f"SUM(CASE WHEN {fault.where} THEN 1 ELSE 0 END)" for fault in noted]
         total, *counts = one(self.engine, ["COUNT(*)", *sums], self.source)
-        for fault, count in zip(self.faults, counts, strict=True):
+        for fault, count in zip(noted, counts, strict=True):
             fault.count = count or 0
         self.faults = [fault for fault in self.faults if fault.count]
+        self.unread = [fault for fault in self.unread if fault.count]
         return int(total)
+
+
+def _limits(element: Element, value: str) -> list[str]:
+    """SQL that holds of a number that the element may have; ``value`` is finite."""
+    possible = element.possible
+    found = [f"{value} >= {sql.number(possible.low)}"] if possible and possible.low is not None else []
+    return found + (
+        [f"{value} <= {sql.number(possible.high)}"] if possible and possible.high is not None else []
+    )
+
+
+def impossible(element: Element, column: str, raw: str, kind: str) -> list[Fault]:
+    """What a typed column may hold and the element may not: numbers out of range, days before our time."""
+    if element.kind == "date":
+        return [Fault(
+            f"({raw} < DATE '{_FIRST_YEAR}-01-01' OR {raw} > DATE '9999-12-31')", column,
+            message="not a date of our time", expected=f"{_FIRST_YEAR} or later",
+        )] if kind == "date" else []  # fmt: skip
+    if element.kind not in ("number", "integer") or kind not in ("number", "integer"):
+        return []
+    value = f"CAST({raw} AS DOUBLE)"
+    possible = element.possible
+    low = possible.low if possible and possible.low is not None else -inf
+    high = possible.high if possible and possible.high is not None else inf
+    parts = [f"isnan({value})"]
+    if low != -inf:
+        parts.append(f"{value} < {sql.number(low)}")
+    if high != inf:
+        parts.append(f"{value} > {sql.number(high)}")
+    if low == -inf or high == inf:
+        parts.append(f"ABS({value}) = {sql.number(inf)}")
+    found = [Fault(
+        f"({' OR '.join(parts)})", column, message="outside the possible range",
+        expected=f"{low:g} to {high:g} {element.unit or ''}".strip(),
+    )]  # fmt: skip
+    if element.kind == "integer" and kind == "number":
+        found.append(Fault(f"({value} <> FLOOR({value}))", column, message="not a whole number"))
+    return found
 
 
 def _raw_types(pa: Any) -> dict[str, Any]:

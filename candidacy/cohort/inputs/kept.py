@@ -10,7 +10,7 @@ from candidacy.foundation.errors import Problem
 
 @dataclass
 class Kept:
-    """What is known of the input: its frame, its name, its rows, and those set aside."""
+    """What is known of the input: its frame, its name, its rows, those set aside, and cells that were not read."""
 
     folder: Path
     frame: FactsTable = field(init=False)
@@ -19,7 +19,9 @@ class Kept:
     set_aside: int = 0
     discs_set_aside: int = 0
     entries_set_aside: int = 0
+    unread_cells: int = 0
     problems: tuple[Problem, ...] = ()
+    cell_problems: tuple[Problem, ...] = ()
     notes: tuple[Problem, ...] = ()
     # For `candidacy.cohort.inputs.digests.input_digests`.
     inputs: Inputs = field(default_factory=Inputs)
@@ -27,3 +29,7 @@ class Kept:
     @property
     def set_aside_file(self) -> Path:
         return self.folder / "set_aside.csv"
+
+    @property
+    def unread_cells_file(self) -> Path:
+        return self.folder / "cells_not_read.csv"

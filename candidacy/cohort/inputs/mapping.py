@@ -19,6 +19,14 @@ from candidacy.foundation.files import read_tree
 from candidacy.foundation.shape import validate
 from candidacy.rules.conditions import ListName
 
+# What becomes of a cell that cannot be read: its fact is unknown and the row stays, or the row is set aside.
+BadCells = Literal["fact_unknown", "set_row_aside"]
+
+
+def forms_in(written: str | tuple[str, ...] | None) -> tuple[str, ...]:
+    """Forms of dates as a mapping holds them: none, one or several."""
+    return (written,) if isinstance(written, str) else written or ()
+
 
 class ColumnMap(Strict):
     """What one column holds."""
@@ -35,15 +43,26 @@ class ColumnMap(Strict):
     """Foreign text to a reason for not knowing ("n/a" to "not_stated")."""
     dated_by: str | None = None
     """Column with the day on which this fact was true."""
-    date_format: str | None = None
-    """How dates are written, in the signs of strptime ("%d/%m/%Y"); without it YYYY-MM-DD."""
+    date_format: str | Rows[str] | None = None
+    """How dates are written, in the signs of strptime ("%d/%m/%Y"), one form or several; without it YYYY-MM-DD.
+    A date that two of the forms read as different days is not used."""
     decimal: Literal[".", ","] = "."
     """The decimal sign."""
+    thousands: Literal["", ",", ".", " ", "'"] = ""
+    """The sign between thousands, if numbers have one."""
+    on_bad_cell: BadCells | None = None
+    """What becomes of a cell that cannot be read, where it differs from the rest of the table."""
 
     @property
     def plain(self) -> bool:
         """Nothing has to be translated."""
-        return not self.codes and not self.unknown and self.date_format is None and self.decimal == "."
+        signs = self.decimal == "." and not self.thousands
+        return not self.codes and not self.unknown and self.date_format is None and signs
+
+    @property
+    def date_forms(self) -> tuple[str, ...]:
+        """The forms of dates; none for YYYY-MM-DD."""
+        return forms_in(self.date_format)
 
 
 class TableMap(Strict):
@@ -61,10 +80,23 @@ class TableMap(Strict):
     """The column with the day on which facts without a day of their own were true."""
     facts_date: str | None = None
     """The day on which facts without a day of their own were true, for the whole table."""
-    date_format: str | None = None
-    """How dates of the table are written, in the signs of strptime; without it YYYY-MM-DD."""
+    date_format: str | Rows[str] | None = None
+    """How days of facts are written, in the signs of strptime, one form or several; without it YYYY-MM-DD."""
+    header_row: int | None = Field(default=None, ge=1)
+    """The row with the names of the columns, from 1; without it the first that is as full as those below."""
+    on_bad_cell: BadCells = "fact_unknown"
+    """What becomes of a cell that cannot be read: its fact is unknown and listed, or its row is set aside."""
     ignore: Rows[str] = ()
     """Columns that are not read."""
+
+    @property
+    def date_forms(self) -> tuple[str, ...]:
+        """The forms of days of facts; none for YYYY-MM-DD."""
+        return forms_in(self.date_format)
+
+    def keeps_row(self, item: ColumnMap | None = None) -> bool:
+        """A cell that cannot be read leaves its row in use; of a column, or of the days of facts."""
+        return ((item.on_bad_cell if item else None) or self.on_bad_cell) == "fact_unknown"
 
     def completeness(self, name: str) -> str:
         """The column that says whether a list is complete, or an empty text."""
@@ -90,6 +122,10 @@ class Mapping(Strict):
     """A table with one row per disc."""
     lists: dict[ListName, TableMap] = Field(default_factory=dict)
     """List of the record to a table with one row per entry."""
+
+    def map_of(self, name: str) -> TableMap | None:
+        """The mapping of a table: ``patients``, ``discs`` or a list."""
+        return {"patients": self.patients, "discs": self.discs}.get(name) or self.table_of(name)
 
     def table_of(self, name: str) -> TableMap | None:
         """The mapping of the table of a list."""

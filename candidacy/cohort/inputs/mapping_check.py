@@ -1,9 +1,7 @@
 """A mapping held against the catalogue and against the columns that are there: everything wrong with it at once."""
 
-import re
 from collections.abc import Callable
 from collections.abc import Mapping as Table
-from datetime import datetime
 from typing import Any
 
 from candidacy.case.catalogue import catalogue
@@ -13,10 +11,10 @@ from candidacy.foundation.dates import DateError, date_span
 from candidacy.foundation.errors import Code, Problem, TableError, shorten
 from candidacy.foundation.files import nearest
 from candidacy.foundation.units import normal_spelling
+from candidacy.foundation.usual_forms import is_date_form
 
 Refuse = Callable[..., None]
 _PROPOSE = "write a mapping: candidacy screen TABLE --suggest-mapping mapping.yaml"
-_DAY_SIGNS = re.compile(r"%(Y|y|m|d|b|B|j)")
 
 
 def check(
@@ -109,24 +107,14 @@ def _check_dates(table: TableMap, refuse: Refuse) -> None:
             date_span(table.facts_date)
         except DateError as error:
             refuse(str(error), "facts_date", table.facts_date, "YYYY-MM-DD, YYYY-MM or YYYY")
-    forms = {f"{column}.date_format": item.date_format for column, item in table.columns.items()}
-    for field, form in (forms | {"date_format": table.date_format}).items():
-        if form is not None and not _is_date_format(form):
-            refuse(
-                "not a way of writing a whole date", field, form, "signs such as %d.%m.%Y, %m/%d/%Y or %Y%m%d",
-                "look at the dates of the column; leave it out where they are written YYYY-MM-DD",
-            )  # fmt: skip
-
-
-def _is_date_format(form: str) -> bool:
-    signs = set(_DAY_SIGNS.findall(form))
-    if not signs & {"Y", "y"} or not (({"d"} <= signs and signs & {"m", "b", "B"}) or "j" in signs):
-        return False
-    day = datetime(2026, 11, 25)
-    try:
-        return datetime.strptime(day.strftime(form), form).date() == day.date()
-    except ValueError:
-        return False
+    forms = {f"{column}.date_format": item.date_forms for column, item in table.columns.items()}
+    for field, written in (forms | {"date_format": table.date_forms}).items():
+        for form in written:
+            if not is_date_form(form):
+                refuse(
+                    "not a way of writing a date", field, form, "signs such as %d.%m.%Y, %m/%d/%Y or %b %Y",
+                    "look at the dates of the column; leave it out where they are written YYYY-MM-DD",
+                )  # fmt: skip
 
 
 def _check_column(column: str, item: ColumnMap, scope: str, refuse: Any) -> None:

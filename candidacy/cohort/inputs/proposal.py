@@ -28,13 +28,17 @@ class Proposal:
     ignore: dict[str, str] = field(default_factory=dict)
     lists_complete: dict[str, str] = field(default_factory=dict)
     facts_dated_by: str = ""
-    date_format: str = ""
+    date_format: str | list[str] = ""
     date_note: str = ""
     head: list[str] = field(default_factory=list)
+    header_row: int = 1
+    header_notes: tuple[str, ...] = ()
 
     def lines(self) -> list[str]:
         """The table as lines of YAML."""
         found = [f"# {each}" for each in self.head]
+        found += [_comment(f"check: {note}") for note in self.header_notes]
+        found += _yaml({"header_row": self.header_row}) if self.header_row != 1 else []
         mark = "check" if self.case_id else "QUESTION case_id: name the column with the case reference"
         found += [_comment(f"{mark}: {self.case_note}"), *_yaml({"case_id": self.case_id or OPEN})]
         if self.scope == "disc":

@@ -14,6 +14,7 @@ from candidacy.cohort.inputs.intake import Intake, subject_of
 from candidacy.cohort.inputs.mapping import TableMap
 from candidacy.cohort.inputs.sources import PLACE
 from candidacy.foundation.errors import Code, InputError, Problem, TableError, shorten
+from candidacy.foundation.usual_forms import truth
 
 _ID = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,63}\Z")
 
@@ -55,7 +56,7 @@ def open_row(
 def _one_row(intake: Intake, case: str, reference: str, name: str) -> dict[str, Any]:
     engine = intake.engine
     query = f"SELECT {intake.relation}.* FROM {intake.relation} WHERE {case} = {engine.dialect.string(reference.strip())}"
-    found = plain_rows(engine.arrow(f"{query} LIMIT 2"))
+    found = plain_rows(engine.arrow(f"{query} LIMIT 2")) if reference.strip() else []
     if len(found) == 1:
         return found[0]
     message = "no such case in the table" if not found else "the case reference occurs more than once"
@@ -97,7 +98,7 @@ def _record(
     record |= {"patient": patient, "discs": discs}
     for name in {*lists, *intake.table.lists_complete}:
         flag = row.get(intake.table.completeness(name))
-        complete = flag if isinstance(flag, bool) else str(flag or "").strip().lower() == "true"
+        complete = flag if isinstance(flag, bool) else truth(str(flag or "")) is True
         entries = lists[name].entries(reference) if name in lists else []
         record[name] = {"complete": complete, "entries": entries}
     return record

@@ -7,6 +7,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
+from candidacy.cohort.engines import sqltext as sql
 from candidacy.cohort.engines.batches import rows
 from candidacy.cohort.inputs.entry_lists import problem_of
 from candidacy.cohort.inputs.intake import Fault
@@ -30,21 +31,25 @@ class Told:
 
 
 def faulty_rows(
-    opened: OpenedTable, name: str, scratch: Path
-) -> Iterator[tuple[dict[str, Any], list[Problem]]]:
-    """Rows that cannot be used and what is wrong, in the order of the table."""
-    if not opened.faults:
+    opened: OpenedTable, faults: list[Fault], name: str, scratch: Path
+) -> Iterator[tuple[dict[str, Any], list[tuple[Fault, Problem]]]]:
+    """Rows that have any of these faults and what is wrong, in the order of the table."""
+    if not faults:
         return
     intake = opened.intake
     quote = intake.engine.dialect.identifier
-    flags = [f"COALESCE({fault.where}, FALSE) AS faulty_{n}" for n, fault in enumerate(opened.faults)]
-    flags += [f"{fault.told_by} AS faulty_{n}_why" for n, fault in enumerate(opened.faults) if fault.told_by]
+    flags = [f"COALESCE({fault.where}, FALSE) AS faulty_{n}" for n, fault in enumerate(faults)]
+    flags += [f"{fault.told_by} AS faulty_{n}_why" for n, fault in enumerate(faults) if fault.told_by]
+    any_fault = sql.any_of(f"COALESCE({fault.where}, FALSE)" for fault in faults)
     order = ", ".join(quote(each) for each in (FILE, PLACE) if each in intake.types)
-    query = f"SELECT {intake.staged}.*, {', '.join(flags)} FROM {intake.source} WHERE {opened.faulty} ORDER BY {order}"
+    query = f"SELECT {intake.staged}.*, {', '.join(flags)} FROM {intake.source} WHERE {any_fault} ORDER BY {order}"
     for row in rows(intake.engine, query, scratch):
         found = [
-            _problem(fault, n, row, intake.table.case_id, "/".join(filter(None, (name, row.get(FILE)))))
-            for n, fault in enumerate(opened.faults)
+            (
+                fault,
+                _problem(fault, n, row, intake.table.case_id, "/".join(filter(None, (name, row.get(FILE))))),
+            )
+            for n, fault in enumerate(faults)
             if row[f"faulty_{n}"]
         ]
         yield row, found
@@ -80,7 +85,8 @@ def write_set_aside(opened: OpenedTable, staged: Staged, path: Path, others: tup
     with path.open("w", encoding="utf-8", newline="") as stream:
         writer = csv.writer(stream)
         writer.writerow(["row", "reason", *files, *(guarded(column) for column in columns)])
-        for row, problems in faulty_rows(opened, staged.name, path.with_suffix(".parquet")):
+        for row, found in faulty_rows(opened, opened.faults, staged.name, path.with_suffix(".parquet")):
+            problems = [problem for _, problem in found]
             told.rows += 1
             told.tell(*problems)
             cells = [guarded(row[column]) for column in (*files, *columns)]

@@ -55,6 +55,8 @@ class Staged:
         Columns of a type that is not read, with that type.
     delimiter
         Of a CSV file.
+    header_row, said
+        The row with the names of the columns, in a text table or sheet; what to say of it.
     given
         The file or folder it was read from; ``None`` for a DataFrame.
     """
@@ -67,6 +69,8 @@ class Staged:
     left_out: dict[str, str] = field(default_factory=dict)
     given: Path | None = None
     delimiter: str = ""
+    header_row: int = 1
+    said: tuple[str, ...] = ()
 
 
 def find(table: Path | str) -> Source:
@@ -104,6 +108,7 @@ def stage(
     part: str = "",
     delimiter: str = "",
     name: str = "patients",
+    header_row: int = 1,
 ) -> Staged:
     """Make a table readable.
 
@@ -118,6 +123,8 @@ def stage(
         Counts for a CSV file whose header contains it.
     name
         What to call the table among the working files.
+    header_row
+        The row with the names of the columns in a text table or sheet, or `FIND`.
 
     Raises
     ------
@@ -135,7 +142,7 @@ def stage(
             expected="one, behind # or with --part",
         )  # fmt: skip
     try:
-        return _stage(source.path, target, engine, source.part or part, delimiter, folder, name)
+        return _stage(source.path, target, engine, source.part or part, delimiter, folder, name, header_row)
     except OSError as error:
         raise _told(error, source.path) from error
 
@@ -153,8 +160,9 @@ def _told(error: OSError, path: Path) -> TableError:
 
 
 def _stage(
-    path: Path, target: Path, engine: EmbeddedEngine, part: str, delimiter: str, folder: Path, name: str
-) -> Staged:
+    path: Path, target: Path, engine: EmbeddedEngine, part: str, delimiter: str, folder: Path, name: str,
+    header_row: int,
+) -> Staged:  # fmt: skip
     shown = f"{path}#{part}" if part else str(path)
     unreadable = Unreadable(folder / f"{name}.unreadable.csv", shown)
     suffix = path.suffix.lower()
@@ -175,13 +183,16 @@ def _stage(
         where, numbered, left_out = stage_parquet(path, target)
         return Staged(where, shown, unreadable, PLACE if numbered else "", path.is_dir(), left_out, path)
     left_out, sign = {}, ""
+    said: list[str] = []
     if suffix in _WORKBOOK:
-        stage_sheet(path, target, part, unreadable)
+        header_row, said = stage_sheet(path, target, part, unreadable, header_row)
     elif suffix in _DATABASE:
         left_out = stage_database(path, target, engine, part)
     else:
-        sign = stage_csv(path, target, delimiter or ("\t" if suffix == ".tsv" else ""), unreadable)
-    return Staged(target, shown, unreadable, PLACE, False, left_out, path, sign)
+        sign, header_row, said = stage_csv(
+            path, target, delimiter or ("\t" if suffix == ".tsv" else ""), unreadable, header_row
+        )
+    return Staged(target, shown, unreadable, PLACE, False, left_out, path, sign, header_row or 1, tuple(said))
 
 
 def _check_file(path: Path, suffix: str) -> None:

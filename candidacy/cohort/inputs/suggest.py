@@ -3,6 +3,7 @@
 It proposes by the spelling of headers and of cell texts only. It never confirms itself.
 """
 
+import re
 from collections.abc import Mapping as Table
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -12,11 +13,15 @@ from candidacy.cohort.engines.embedded import EmbeddedEngine
 from candidacy.cohort.inputs.guessed_cells import OPEN, date_format_of, writing_of
 from candidacy.cohort.inputs.guessed_columns import Columns, case_column, case_column_beside, level_column
 from candidacy.cohort.inputs.guessed_headers import guess_header
+from candidacy.cohort.inputs.header_rows import FIND
 from candidacy.cohort.inputs.mapping import ColumnMap, TableMap, canonical
 from candidacy.cohort.inputs.opening import open_table
 from candidacy.cohort.inputs.proposal import Proposal, one_line, written
 from candidacy.cohort.inputs.sources import OWN, Staged, stage
 from candidacy.cohort.inputs.table_arguments import check_delimiter, check_names, check_used
+
+_MANY = 4_000
+_PLAIN = re.compile(r"\d+(\.\d+)?\Z")
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -55,7 +60,7 @@ def suggest_mapping(
         engine = EmbeddedEngine(folder)
         try:
             staged = {
-                name: stage(each, folder, engine, part if name == "patients" else "", delimiter, name)
+                name: stage(each, folder, engine, part if name == "patients" else "", delimiter, name, FIND)
                 for name, each in given.items()
             }
             check_used(delimiter, staged.values())
@@ -78,6 +83,7 @@ def _propose(engine: EmbeddedEngine, staged: dict[str, Staged]) -> dict[str, Pro
             _patients(proposal, columns)
         else:
             _beside(proposal, columns, patients, found["patients"].case_id)
+        proposal.header_row, proposal.header_notes = each.header_row, each.said
         proposal.ignore |= {
             column: f"of type {kind}, which is not read" for column, kind in each.left_out.items()
         }
@@ -145,6 +151,18 @@ def _guessed(proposal: Proposal, columns: Columns, column: str, taken: set[tuple
     _column(proposal, columns, column, guess.element, item, questions, checks)
 
 
+def _telling(columns: Columns, column: str, element: Element) -> list[str]:
+    """Texts that tell how a column is written: of dates many, of numbers those that are more than plain digits too."""
+    if element.kind == "date":
+        return columns.texts(column, _MANY)
+    texts = columns.texts(column)
+    if element.kind in ("number", "integer") and columns.types[column] == "text":
+        texts += [
+            text for text in columns.texts(column, _MANY) if text not in texts and not _PLAIN.match(text)
+        ]
+    return texts
+
+
 def _column(
     proposal: Proposal,
     columns: Columns,
@@ -155,7 +173,7 @@ def _column(
     checks: list[str],
 ) -> None:
     typed = columns.types[column] != "text"
-    writing = writing_of(columns.texts(column), element, item.unit or "", typed)
+    writing = writing_of(_telling(columns, column, element), element, item.unit or "", typed)
     entry: dict[str, Any] = {"element": element.name}
     if item.disc:
         entry["disc"] = item.disc

@@ -17,6 +17,7 @@ from candidacy.cohort.inputs.parquet_files import parquet_files
 from candidacy.cohort.inputs.set_aside import write_set_aside
 from candidacy.cohort.inputs.sources import Staged, find, stage
 from candidacy.cohort.inputs.tables import open_tables
+from candidacy.cohort.inputs.unread_cells import write_unread_cells
 from candidacy.foundation.errors import Code
 
 
@@ -131,9 +132,11 @@ class TableArguments:
         opened = open_tables(engine, kept.folder, staged, beside, entries, self.mapping)
         others = (*([beside] if beside else []), *entries.values())
         told = write_set_aside(opened, staged, kept.set_aside_file, others)
+        unread = write_unread_cells(opened, staged, kept.unread_cells_file, entries)
         kept.frame, kept.name = opened.frame, staged.name
         kept.rows = opened.rows + staged.unreadable.count
         kept.set_aside, kept.problems, kept.notes = told.rows, tuple(told.problems), opened.notes
+        kept.unread_cells, kept.cell_problems = unread.rows, tuple(unread.problems)
         if beside is not None:
             kept.discs_set_aside = opened.homeless_discs + beside.unreadable.count
         kept.entries_set_aside = told.elsewhere - kept.discs_set_aside
@@ -142,7 +145,9 @@ class TableArguments:
         if isinstance(table, str | Path):
             path = find(table).path
             kept.inputs.tables[name] = Input.of(path, parquet_files if path.is_dir() else only_this)
-        staged = stage(table, kept.folder, local, part, self.delimiter, name)
+        mapped = self.mapping and self.mapping.map_of(name)
+        header_row = (mapped.header_row if mapped else None) or 1
+        staged = stage(table, kept.folder, local, part, self.delimiter, name, header_row)
         if staged.given is None:
             kept.inputs.frames[name] = staged.path
         return staged

@@ -22,6 +22,7 @@ from candidacy.cohort.inputs.sources import OWN, Staged
 from candidacy.cohort.inputs.unmatched_rows import Homeless
 from candidacy.foundation.errors import Code as Reason
 from candidacy.foundation.errors import Problem, TableError, shorten
+from candidacy.foundation.usual_forms import NO, YES
 
 
 @dataclass
@@ -30,12 +31,12 @@ class OpenedTable:
 
     frame: FactsTable
     faults: list[Fault]
-    faulty: str
     intake: Intake
     rows: int
     notes: tuple[Problem, ...] = ()
     homeless: list[Homeless] = field(default_factory=list)
     homeless_discs: int = 0
+    lists: dict[str, EntryTable] = field(default_factory=dict)
 
 
 def open_tables(
@@ -68,17 +69,38 @@ def open_tables(
         notes += found.notes
         _one_place(table, per_disc, types, patients.name)
     intake = Intake(engine, relation, types, table)
+    intake.look(table.columns.items())
     for column, item in table.columns.items():
         intake.take(column, item, subject_of(item, None))
     if per_disc is not None:
         intake.table = per_disc
         take_discs(intake, per_disc)
         intake.table = table
-    frame, faulty, rows = _frame(intake, patients, per_disc, entry_tables)
+    frame, rows = _frame(intake, patients, per_disc, entry_tables)
     lost = sum(each.count for each in homeless)
+    notes += _wholly_unread(intake, patients.name)
     return OpenedTable(
-        frame, intake.faults, faulty, intake, rows, notes + list_notes, homeless + list_homeless, lost
+        frame, intake.faults, intake, rows, notes + list_notes, homeless + list_homeless, lost, entry_tables
     )
+
+
+def _wholly_unread(intake: Intake, name: str) -> tuple[Problem, ...]:
+    """Columns of which no cell can be read: they are probably mapped wrongly."""
+    found = []
+    for fault in intake.unread:
+        cell = case_text(intake.engine, intake.types, fault.column)
+        ((filled,),) = intake.engine.rows(
+            f"SELECT SUM(CASE WHEN COALESCE({cell}, '') <> '' THEN 1 ELSE 0 END) FROM {intake.relation}"
+        )
+        if fault.count >= (filled or 0):
+            first = next(iter(fault.problems.values()), None)
+            found.append(Problem(
+                Reason.BAD_TABLE, "no cell of this column can be read, so its facts are unknown", name,
+                field=shown_column(fault.column), found=first.found if first else "",
+                expected=first.expected if first else fault.expected,
+                next_step="check what the column holds and how the mapping reads it",
+            ))  # fmt: skip
+    return tuple(found)
 
 
 def _one_place(table: TableMap, per_disc: TableMap, types: dict[str, str], name: str) -> None:
@@ -101,7 +123,7 @@ def _one_place(table: TableMap, per_disc: TableMap, types: dict[str, str], name:
 
 def _frame(
     intake: Intake, patients: Staged, per_disc: TableMap | None, lists: dict[str, EntryTable]
-) -> tuple[FactsTable, str, int]:
+) -> tuple[FactsTable, int]:
     engine, table = intake.engine, intake.table
     quote = engine.dialect.identifier
     case = case_text(engine, intake.types, table.case_id)
@@ -168,7 +190,7 @@ def _frame(
     )
     if not kept:
         raise TableError(_no_row(intake, patients, total))
-    return frame, bad, total
+    return frame, total
 
 
 def _no_row(intake: Intake, patients: Staged, total: int) -> list[Problem]:
@@ -238,15 +260,17 @@ def _complete(intake: Intake, column: str) -> str:
     if kind == "boolean":
         return f"COALESCE({raw}, FALSE)"
     text = f"LOWER(TRIM(CAST({raw} AS {intake.engine.dialect.text_type})))"
-    intake.faults.append(
+    yes, no = (", ".join(map(sql.text, words)) for words in (YES, NO))
+    noted = intake.unread if intake.table.keeps_row() else intake.faults
+    noted.append(
         Fault(
-            f"({text} NOT IN ('true', 'false', ''))",
+            f"({text} NOT IN ({yes}, {no}, ''))",
             column,
-            message="not true or false",
-            expected="true or false",
+            message="not true or false, so the list is not taken as complete",
+            expected="true or false, yes or no",
         )
     )
-    return f"COALESCE({text} = 'true', FALSE)"
+    return f"COALESCE({text} IN ({yes}), FALSE)"
 
 
 def _projected(column: FactColumn, quote: Any) -> tuple[list[str], FactColumn]:

@@ -4,11 +4,12 @@ import re
 import zipfile
 from collections.abc import Iterator
 from contextlib import contextmanager
-from itertools import repeat
+from itertools import chain, islice, repeat
 from pathlib import Path
 from typing import Any
 
 from candidacy.cohort.inputs.cells import text_of
+from candidacy.cohort.inputs.header_rows import FIND, LOOKED_AT, header_row_of
 from candidacy.cohort.inputs.headers import check_header, refusal
 from candidacy.cohort.inputs.text_rows import write_rows
 from candidacy.cohort.inputs.unreadable import Unreadable
@@ -20,8 +21,12 @@ _NO_VALUE = "a formula has no stored value"
 _TOO_WIDE = "a cell stands beside the last column of the header"
 
 
-def stage_sheet(path: Path, target: Path, part: str, unreadable: Unreadable) -> None:
+def stage_sheet(
+    path: Path, target: Path, part: str, unreadable: Unreadable, header_row: int = 1
+) -> tuple[int, list[str]]:
     """Write the rows of a sheet to ``target`` with their numbers.
+
+    ``header_row`` is the row with the names of the columns, or `FIND`. Gives that row, and what to say of it.
 
     Raises
     ------
@@ -35,20 +40,30 @@ def stage_sheet(path: Path, target: Path, part: str, unreadable: Unreadable) -> 
         sheet = _sheet(values.sheetnames, part, name)
         formulas = _open(path, computed=False) if _has_formulas(path) else None
     rows = _rows(values, sheet, name)
-    header = [text_of(cell).strip() if cell is not None else "" for cell in next(rows, ())]
+    said: list[str] = []
+    if header_row == FIND:
+        first = list(islice(rows, LOOKED_AT))
+        header_row, said = header_row_of([_texts(row) for row in first])
+        rows = chain(first, rows)
+    header = _texts(next(islice(rows, header_row - 1, None), ()))
     while header and not header[-1]:
         header.pop()
     if not header:
-        raise refusal(name, f"the first row of sheet {sheet} is empty", Code.EMPTY, line=1,
+        raise refusal(name, f"{'the first row' if header_row == 1 else 'that row'} of sheet {sheet} is empty", Code.EMPTY, line=header_row,
                       expected="the names of the columns")  # fmt: skip
     check_header(header, name)
     other = _rows(formulas, sheet, name) if formulas is not None else None
     if other is not None:
-        next(other, ())
-    written = write_rows(target, header, _readable(rows, other, len(header), unreadable))
+        next(islice(other, header_row - 1, None), ())
+    written = write_rows(target, header, _readable(rows, other, len(header), unreadable, header_row + 1))
     if not written and not unreadable.count:
         raise refusal(name, f"sheet {sheet} holds a header and no row", Code.EMPTY, line=1,
                       expected="one row for each case")  # fmt: skip
+    return header_row, said
+
+
+def _texts(row: tuple[Any, ...]) -> list[str]:
+    return [text_of(cell).strip() if cell is not None else "" for cell in row]
 
 
 @contextmanager
@@ -139,8 +154,9 @@ def _readable(
     formulas: Iterator[tuple[Any, ...]] | None,
     width: int,
     unreadable: Unreadable,
+    first: int,
 ) -> Iterator[tuple[int, list[str | None]]]:
-    for number, (row, written) in enumerate(zip(rows, formulas or repeat(()), strict=False), 2):
+    for number, (row, written) in enumerate(zip(rows, formulas or repeat(()), strict=False), first):
         texts = [None if cell is None else text_of(cell) for cell in row]
         text = " | ".join(each or "" for each in texts)
         if any(cell is None and _is_formula(source) for cell, source in zip(row, written, strict=False)):

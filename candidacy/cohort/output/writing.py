@@ -129,6 +129,7 @@ def _fill(
 ) -> dict[str, "pd.DataFrame"]:
     """Write what is never masked, outcomes and diagrams; gives the tables of counts."""
     shutil.copyfile(cohort.set_aside_path, folder / "set_aside.csv")
+    shutil.copyfile(cohort.cells_not_read_path, folder / cohort.cells_not_read_path.name)
     queries = {
         "cases": cohort.case_query(embedded=True) + " ORDER BY case_id",
         "discs": cohort.disc_query(embedded=True) + " ORDER BY case_id, disc",
@@ -221,6 +222,7 @@ def _run(cohort: "Cohort", mask_below: int, comparison: "Comparison | None") -> 
         "rows": cohort.rows,
         "cases": cohort.cases,
         "set_aside": cohort.set_aside,
+        "cells_not_read": cohort.cells_not_read,
         "columns_not_read": [note.field for note in cohort.notes],
         "engine": cohort.engine,
         "engine_version": cohort.engine_version,

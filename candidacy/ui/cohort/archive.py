@@ -65,7 +65,7 @@ def _packed(run: Run, name: str, part: str, **options: Any) -> Path:
 
 
 def _add(archive: zipfile.ZipFile, file: Path, name: str, clean: Callable[[str], str]) -> None:
-    if file.name != "set_aside.csv":
+    if file.name not in ("set_aside.csv", "cells_not_read.csv"):
         archive.write(file, name)
         return
     with file.open(encoding="utf-8", newline="") as lines, archive.open(name, "w") as out:

@@ -111,17 +111,32 @@ def _open() -> None:
     )
 
 
+def _cells_not_read(run: Run) -> None:
+    """Draw the cells that could not be read; their rows count above."""
+    cohort = run.cohort
+    show.note("A cell that cannot be read makes its fact unknown, which neither passes nor fails; its row counts above. Mend "
+              "the cell in the table, or say in the mapping how it is written, and screen again.")  # fmt: skip
+    st.dataframe(run.first_unread_cells(), hide_index=True, placeholder="",
+                 alt="Cells not read, with table, row, case, column, value, reason and what is allowed")  # fmt: skip
+    if cohort.cells_not_read > SHOWN_ROWS:
+        show.note(f"The first {SHOWN_ROWS:,} of {cohort.cells_not_read:,} cells; the file has all.")
+    show.note("The file holds cells of the table as they are, case references included.", "notice")
+    downloads([Export("Cells not read (CSV)", "cohort-cells-not-read.csv", "text/csv",
+                      lambda: run.without_folders(cohort.cells_not_read_path.read_text("utf-8")))], width="content")  # fmt: skip
+
+
 def set_aside(run: Run, below: int) -> None:
     """Draw the view of rows that could not be used."""
     cohort = run.cohort
+    if below and (cohort.set_aside or cohort.cells_not_read or run.set_aside_elsewhere):
+        show.note("Rows of the table are hidden while counts are masked.")
+        return
+    if cohort.cells_not_read:
+        _cells_not_read(run)
     if not cohort.set_aside and not run.set_aside_elsewhere:
         show.note("No row was set aside.")
         return
-    if below:
-        show.note("Rows of the table are hidden while counts are masked.")
-        return
-    show.note("A row with a cell that cannot be used is set aside whole; it counts nowhere above. Mend the cell in the table, "
-              "or map its text, and screen again.")  # fmt: skip
+    show.note("A row set aside counts nowhere above. Mend it in the table, and screen again.")
     frame = run.first_set_aside()
     st.dataframe(frame, hide_index=True, placeholder="", alt="Rows set aside, with row number and reason",
                  column_config={"reason": st.column_config.TextColumn("reason", width="large")})  # fmt: skip

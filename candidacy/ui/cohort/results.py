@@ -55,6 +55,8 @@ def _head(run: Run, below: int) -> None:
         f"{counted(cohort.cases, 'case', below)} read",
         f"{counted(cohort.set_aside, 'row', below)} set aside",
     ]
+    if cohort.cells_not_read:
+        counts.append(f"{counted(cohort.cells_not_read, 'cell', below)} not read, their facts unknown")
     if run.set_aside_elsewhere:
         counts.append(f"{counted(run.set_aside_elsewhere, 'row', below)} of the other tables set aside")
     trial = f"; local trial: {'; '.join(cohort.rule_set.trial)}" if cohort.rule_set.trial else ""

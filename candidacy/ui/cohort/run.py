@@ -112,6 +112,18 @@ class Run:
         found["reason"] = found["reason"].map(self.without_folders)
         return found
 
+    def first_unread_cells(self) -> "pd.DataFrame":
+        """The first `SHOWN_ROWS` cells that could not be read, with their place and what is allowed."""
+        return self._once("unread cells", self._read_unread_cells)
+
+    def _read_unread_cells(self) -> "pd.DataFrame":
+        import pandas as pd
+
+        path = self.cohort.cells_not_read_path
+        found = pd.read_csv(path, dtype="string", keep_default_na=False, nrows=SHOWN_ROWS)
+        found["table"] = found["table"].map(self.without_folders)
+        return found
+
     def without_folders(self, text: str) -> str:
         """Text without the private folders in which uploads lie."""
         for table in self.asked.setup.tables.values():
