@@ -36,6 +36,7 @@ DIFFER = "body and addendum differ"
 CORRECTION = "correction"
 """The region of the words that correct."""
 REPLACED = "an addendum replaces it"
+LEVELS_WRONG = "an addendum says that levels were taken for others"
 UNREAD = "an addendum corrects something here in words that were not read"
 
 
@@ -136,6 +137,8 @@ def settle(
                 replaced += before  # what it calls wrong is not said by the report
                 kept = [f for f in kept if f not in before]
         contradictions += _differences(kept, span, corrected)
+        if gate_words().levels_wrong.search(text, span.start, span.end):
+            contradictions += _no_level(kept)
     return Settled(kept, tuple(replaced), tuple(contradictions), tuple(marks))
 
 
@@ -186,6 +189,15 @@ def _not_read(
         for kind in dict.fromkeys(f.kind for f in rows_of):
             found.append(Contradiction(UNREAD, disc, kind, tuple(f for f in rows_of if f.kind == kind)))
     return found, [mark]
+
+
+def _no_level(kept: Sequence[Finding]) -> list[Contradiction]:
+    """Make doubtful what is said of every disc: levels were taken for others, and only a person can tell which."""
+    by: dict[tuple[str, str], list[Finding]] = {}
+    for f in kept:
+        if f.disc and f.section != _OF_STUDY:
+            by.setdefault((f.disc, f.kind), []).append(f)
+    return [Contradiction(LEVELS_WRONG, disc, kind, tuple(rows)) for (disc, kind), rows in by.items()]
 
 
 def _differences(kept: Sequence[Finding], span: Span, corrected: set[int]) -> list[Contradiction]:

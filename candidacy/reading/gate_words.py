@@ -27,6 +27,7 @@ class GateWords(NamedTuple):
     addendum: re.Pattern[str]
     addendum_over: re.Pattern[str]
     corrects: re.Pattern[str]
+    levels_wrong: re.Pattern[str]
     placeholder: frozenset[str]
     signature: frozenset[str]
     upper_spine: str
@@ -54,6 +55,7 @@ def gate_words() -> GateWords:
         ),
         re.compile(rf"{_LINE}(?:{_any(data['addendum_over'])})\b[^\w\r\n]*(?::|{_END})", re.I),
         re.compile(rf"(?<!\w)(?:{_any(data['corrects'])})(?!\w)", re.I),
+        re.compile(rf"(?<!\w)(?:{_any(data['levels_wrong'])})(?!\w)", re.I),
         frozenset(data["placeholder"].split()),
         frozenset(data["signature"]),
         data["upper_spine"],

@@ -37,6 +37,7 @@ def forward(
                 break  # "the discs are normal and the canal is wide"
         elif (
             len(gap) > 6
+            or "no" in gap
             or _blocked(parts, last, o.start, act)
             or not all(w in _JOIN or _is_severity(parts, last + i) for i, w in enumerate(gap))
         ):
@@ -71,6 +72,7 @@ def backward(
             break  # "desiccated disc, narrowed canal"
         elif (
             len(gap) > 6
+            or "no" in gap  # "indents the sac, no canal stenosis"
             or _blocked(parts, o.end, first, act)
             or not all(w in _JOIN or _is_severity(parts, o.end + i) for i, w in enumerate(gap))
         ):

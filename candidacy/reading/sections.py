@@ -157,17 +157,26 @@ class Where:
             return True
         spoken = text[max(self.said, start - _LONGEST) : start]
         quoting = spoken.rstrip().endswith(":") and cues.earlier.search(spoken) is not None
+        quoting = quoting or _within_quotation(text, self.said, start)
         none_before = section == "comparison" and cues.none_before.match(text[self.said : start].lstrip(" :"))
         if line and section in _PREAMBLE and not quoting and (blank or none_before):
             return True
         return not quoting and _opens(text[start : min(end, start + _LONGEST)], spoken, section, line=line)
 
 
+def _within_quotation(text: str, said: int, at: int) -> bool:
+    """Say whether a quotation that a section began is still open: an earlier report read out word for word."""
+    low = max(said, at - 4 * _LONGEST)
+    return text.count('"', low, at) % 2 == 1 or text.count("“", low, at) > text.count("”", low, at)
+
+
 def _opens(words: str, spoken: str, section: str, *, line: bool) -> bool:
     """Say whether a sentence of a section is one of findings."""
     cues = _cues()
     told_of_earlier = cues.earlier.search(words) is not None
+    labelled = line and _LEVEL_START.match(words) is not None and cues.telling.search(spoken) is None
     told_on = section == "recommendation" or not line or cues.studies.search(spoken) is not None
+    told_on = told_on and not labelled
     if section in ("history", "recommendation") and cues.earlier.search(spoken) and told_on:
         return False
     asked = "?" in words or cues.asks.search(words) is not None

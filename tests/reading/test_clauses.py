@@ -185,3 +185,22 @@ def test_every_production_has_a_name_of_its_own_and_a_standing_that_exists() -> 
     assert len(names) == len(set(names))
     standings = {row["from"] for row in data["status"]}
     assert {row["to"] for row in data["status"]} - {"never"} <= standings
+
+
+@pytest.mark.parametrize("joined", [", no", " with no", ", without", " but no", ". No", "; no", " and no"])
+@pytest.mark.parametrize(
+    ("said", "value"),
+    [
+        ("indents the thecal sac", "narrowing"),
+        ("effaces the thecal sac", "narrowing"),
+        ("compresses the left L5 nerve root", "compression"),
+        ("abuts the thecal sac", "contact"),
+    ],
+)
+def test_a_denial_of_what_follows_takes_nothing_back(said: str, value: str, joined: str) -> None:
+    """Lost before: "indents the thecal sac, no canal stenosis" was read as no narrowing of the sac."""
+    reading = read_text(f"L4-5: central protrusion, 3 mm, {said}{joined} canal stenosis.")
+    of_nerve = {(f.disc, f.value, f.status) for f in reading.findings if f.kind == "neural_compression"}
+    assert of_nerve == {("L4-L5", value, "present")} or (not of_nerve and reading.unread)
+    of_canal = {f.status for f in reading.findings if f.kind == "canal_stenosis"}
+    assert of_canal == {"absent"} or (not of_canal and reading.unread)

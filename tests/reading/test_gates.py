@@ -313,6 +313,24 @@ def test_correction_that_was_not_read_makes_its_disc_doubtful() -> None:
     assert fact.entry.unknown == "conflicting"
 
 
+@pytest.mark.parametrize(
+    "words",
+    [
+        "Levels were miscounted in the dictation above.",
+        "The body of the report contains an error of level.",
+        "The wrong level was dictated.",
+        "The numbering is off by one level.",
+        "Incorrect levels were given in the body.",
+        "The vertebrae were misnumbered.",
+    ],
+)
+def test_addendum_that_takes_the_levels_back_leaves_none_certain(words: str) -> None:
+    reading = read_text(BODY + f"\nADDENDUM: {words} The protrusion lies one level lower.\n")
+    of_discs = [f for f in facts(reading) if f.subject != "patient"]
+    assert of_discs
+    assert {f.entry.unknown for f in of_discs} == {"conflicting"}
+
+
 def test_addendum_that_adds_or_agrees_changes_nothing_else() -> None:
     for more in (
         "ADDENDUM: Discussed with Dr. A at 10:15.",

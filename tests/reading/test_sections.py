@@ -221,3 +221,15 @@ def test_what_an_earlier_study_showed_goes_on_below_its_line(word: str) -> None:
         f"HISTORY: {word} a protrusion at L4-5.\nThere is a disc bulge at L5-S1.\n\nFINDINGS: Conus normal."
     )
     assert in_the_case(text) == set()
+
+
+@pytest.mark.parametrize(("opening", "closing"), [('"', '"'), ("“", "”")])
+@pytest.mark.parametrize(
+    "heading", ["COMPARISON: MRI of last year, whose impression reads:", "HISTORY: The outside report says:"]
+)
+def test_a_report_quoted_word_for_word_is_no_finding_of_today(
+    heading: str, opening: str, closing: str
+) -> None:
+    quoted = f"{opening}1. Extrusion at L4-L5. 2. There is a disc protrusion at L3-L4.{closing}"
+    text = f"{heading}\n{quoted}\nFINDINGS:\nL5-S1: Disc bulge."
+    assert in_the_case(text) == {("L5-S1", "bulge")}
