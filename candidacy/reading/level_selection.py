@@ -11,6 +11,7 @@ from candidacy.reading.lexicon import grammar
 from candidacy.reading.mention import COPULA, Mention, Parts, Severity
 
 _CUES = grammar("grade_cue")
+_OF_OPENINGS = grammar("of_openings")
 _SINGLE = frozenset(("former", "latter"))
 _WHICH = {"former": 0, "latter": -1, "first": 0, "upper": 0, "second": 1, "lower": -1, "third": 2, "last": -1}
 _JOINERS = frozenset(("and", ",", "&", "/"))
@@ -202,6 +203,7 @@ def own_normal(parts: Parts, groups: Sequence[Group], mentions: list[Mention]) -
         act = next((a for a in parts.acts if a.start == at and a.entry.kind == "normal"), None)
         if (
             act is None
+            or parts.words[at] in _OF_OPENINGS
             or "".join(parts.words[act.end : act.end + 1]) not in _NORMAL_ENDS
             or any(m.start <= act.start < m.end for m in mentions)
             or _has_subject(parts, g.start)

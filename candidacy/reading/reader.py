@@ -47,6 +47,7 @@ from candidacy.reading.study import study_facts
 from candidacy.reading.table import drop_bare, labelled
 
 _NONE = ("none", "absent")
+_OF_OPENINGS = grammar("of_openings")
 _OTHER_THINGS = frozenset(("other", "vertebral_height", "cord", "cauda"))
 """Things of which normality or change is no finding of a disc."""
 _WHOLE_DISC = frozenset(("disc", "contour"))
@@ -295,6 +296,8 @@ def _normal_levels(
     if not (named or headed or parts.places) or (parts.known and not named):
         return
     for a in parts.acts:
+        if parts.words[a.start] in _OF_OPENINGS:
+            continue
         negated = [m for m in parts.mods if m.entry.kind == "negation" and m.end <= a.start]
         if (a.entry.kind == "normal" and not negated) or (a.entry.kind == "abnormality" and negated):
             if any(o.entry.kind not in _WHOLE_DISC and not o.entry.weak for o in parts.objs):

@@ -18,6 +18,8 @@ from tests.published.test_report_findings import half
 
 GOLD = load(Path(__file__).parent / "data" / "dictation_gold.jsonl")
 SECOND = load(Path(__file__).parent / "data" / "dictation_gold_2.jsonl")
+THIRD = load(Path(__file__).parent / "data" / "dictation_gold_3.jsonl")
+FOURTH = load(Path(__file__).parent / "data" / "dictation_gold_4.jsonl")
 DEVELOPMENT = load(Path(__file__).parent / "data" / "dictation_gold_dev.jsonl")
 
 
@@ -179,3 +181,34 @@ def test_rule_of_the_whole_report(text: str, whole: dict[str, str]) -> None:
 def test_a_denial_of_surgery_reaches_the_record() -> None:
     found = [f for f in facts(read_text("No prior lumbar surgery.")) if f.element == "prior_lumbar_surgery"]
     assert [f.entry.value for f in found] == [False]
+
+
+@pytest.mark.parametrize(
+    ("gold", "style", "f1", "silent", "denied"),
+    [
+        (THIRD, "ordinary", 0.98, 2, 0),
+        (THIRD, "hard", 0.71, 5, 1),
+        (FOURTH, "ordinary", 0.97, 3, 0),
+        (FOURTH, "hard", 0.80, 0, 1),
+    ],
+    ids=["third ordinary", "third hard", "fourth ordinary", "fourth hard"],
+)
+def test_figures_of_the_sets_by_other_hands_do_not_fall(
+    gold: list[dict], style: str, f1: float, silent: int, denied: int
+) -> None:
+    result = score([g for g in gold if g["style"] == style])
+    assert result["reports"] == 30
+    assert result["present_findings_micro"]["f1"] >= f1, result["differences"]
+    assert len(result["silent_wrong"]) <= silent, result["silent_wrong"]
+    assert len(result["asserted_where_gold_says_absent_or_possible"]) <= denied
+
+
+def test_no_finding_outside_the_discs_is_lost() -> None:
+    """Each is listed, raised as a red flag or shown unread."""
+    for g in (*THIRD, *FOURTH):
+        reading = read_text(g["text"])
+        shown = [o.evidence for o in reading.outside] + [r.finding.evidence for r in reading.red_flags]
+        shown += [s for a in reading.unread for s in a.missed]
+        for words in g["incidental"]:
+            at = g["text"].find(words)
+            assert any(s.start < at + len(words) and at < s.end for s in shown), (g["report_id"], words)

@@ -349,3 +349,11 @@ def test_words_looked_up_before_do_not_hide_a_level() -> None:
         lexicon().words(f"bulge at {level}")
     for level in ("L2-L3", "l2-l3", "L2/3"):
         assert of(f"Disc bulge at {level}.", "displacement") == [("L2-L3", "bulge", "present")]
+
+
+@pytest.mark.parametrize("word", ["patent", "open", "adequate", "capacious"])
+@pytest.mark.parametrize("form", ["L5-S1 {}.", "L5-S1: {}", "L4-5 bulge, L5-S1 {}.", "Foramina:\nL5-S1 {}"])
+def test_an_open_level_is_no_normal_disc(word: str, form: str) -> None:
+    """Lost before: a level called patent, of its foramina, was read as a disc without displacement."""
+    reading = read_text(form.format(word))
+    assert not [f for f in reading.findings if f.disc == "L5-S1" and f.kind == "displacement"]
