@@ -219,7 +219,7 @@ def test_sources_settings_and_tables_are_checked(build: Builder) -> None:
 def _flags(key: str, scales: object, says: object = "look first") -> dict[str, object]:
     return {
         "id": "report_red_flags", "version": "0.1.0", "title": "x", "meaning": "x",
-        "replaces": {"version": "0.1.0", "reason": "Invented for a test."},
+        "replaces": {"version": "0.2.0", "reason": "Invented for a test."},
         "columns": {"says": "x", "scales": "x"},
         "rows": [{"key": key, "values": {"says": says, "scales": scales}, "cites": [CITE]}],
         "changes": [{"version": "0.1.0", "date": "2026-11-25", "change": "x"}],

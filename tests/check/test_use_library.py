@@ -84,7 +84,7 @@ id: report_red_flags
 version: "0.1.0"
 title: Invented
 meaning: Invented for a test.
-replaces: {version: "0.1.0", reason: Invented for a test.}
+replaces: {version: "0.2.0", reason: Invented for a test.}
 columns: {says: words, scales: table}
 rows: [{key: %s, values: {says: Look here, scales: null}, cites: [{source: common_practice, supports: use, tag: common practice}]}]
 changes: [{version: "0.1.0", date: "2026-11-28", change: First draft.}]

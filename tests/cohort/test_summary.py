@@ -161,7 +161,8 @@ def test_rows_set_aside_and_the_other_day_are_told(some_rules: RuleSet) -> None:
     )
     with screen(frame, some_rules, date(2026, 3, 1), discs=discs) as cohort:
         text = " ".join(_Page(cohort.summary()).text.split())
-    assert "1 cases read; 1 rows set aside, and 1 rows of the table of discs" in text
+    assert "2 cases read; 0 rows set aside, and 1 rows of the table of discs" in text
+    assert "1 cells not read: their facts are unknown" in text
     assert "2026-03-01" in text
 
 

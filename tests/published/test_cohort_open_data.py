@@ -121,7 +121,7 @@ def test_every_patient_opens_with_the_same_outcomes(screened: Any, gradings: Any
             assert row[column] == result.outcome, (patient, column)
 
 
-def test_measured_slips_outside_the_possible_range_are_set_aside(tmp_path: Path) -> None:
+def test_measured_slips_outside_the_possible_range_are_not_read_and_listed(tmp_path: Path) -> None:
     """The table does not state a unit for ``degree_spondylolisthesis``; percent is declared here to exercise
     screening and says nothing about these patients."""
     given = pd.read_csv(_data("vertebral_column/column_3C.csv"))
@@ -143,8 +143,9 @@ def test_measured_slips_outside_the_possible_range_are_set_aside(tmp_path: Path)
     slips = given.degree_spondylolisthesis
     possible = (slips >= 0) & (slips <= 400)
     with screen(table, "practice_baseline", AS_OF, mapping=mapping) as cohort:
-        assert (cohort.rows, cohort.set_aside) == (len(given), int((~possible).sum()))
-        rows = cohort.set_aside_rows()
+        assert (cohort.rows, cohort.set_aside) == (len(given), 0)
+        rows = cohort.unread_cells()
+        assert len(rows) == cohort.cells_not_read == int((~possible).sum())
         assert sorted(int(n) for n in rows["row"]) == [n + 2 for n in given.index[~possible]]
         assert rows["reason"].str.contains("outside the possible range").all()
         assert cohort.notes == ()

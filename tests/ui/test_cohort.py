@@ -206,11 +206,12 @@ def test_foreign_headers_are_refused_until_a_person_confirms_a_mapping(screen):
     assert "nobody has confirmed this mapping" in page.text or "not a unit" in page.text
     page.at.text_area[0].set_value(MAPPING)
     page.run().press("cohort-go")
-    assert "1 row set aside" in page.text
+    assert "3 cases read" in page.text
+    assert "1 cell not read" in page.text
     view(page, "Set aside")
-    aside = page.at.dataframe[0].value
-    assert list(aside["row"]) == ["4"]
-    assert "heavy" in aside["reason"][0]
+    cells = page.at.dataframe[0].value
+    assert list(cells["row"]) == ["4"]
+    assert list(cells["value"]) == ["heavy"]
 
 
 def test_each_list_of_the_record_comes_from_a_table_of_its_own(screen):
@@ -324,12 +325,21 @@ def test_a_refusal_leaves_the_former_results_and_says_so(screen):
     assert "results are of the former mapping." in page.text
 
 
-def test_every_wrong_row_is_told_with_its_number_and_column(screen):
-    wrong = b"case_id,body_mass_index [kg/m2]\na,heavy\nb,-\n"
-    page = screened(screen, wrong)
+def test_every_wrong_cell_is_told_with_its_row_and_column(screen):
+    page = screened(screen, b"case_id,body_mass_index [kg/m2]\na,heavy\nb,29\nc,tall\n")
+    assert "2 cells not read" in page.text
+    view(page, "Set aside")
+    cells = page.at.dataframe[0].value
+    assert list(cells["row"]) == ["2", "4"]
+    assert list(cells["value"]) == ["heavy", "tall"]
+    assert set(cells["column"]) == {"body_mass_index [kg/m2]"}
+
+
+def test_a_table_of_which_no_row_can_be_used_is_refused(screen):
+    page = screened(screen, b"case_id,body_mass_index [kg/m2]\n,29\n,30\n")
     body = next(b for b in page.bodies if "Refused; nothing was screened" in b)
     assert "no row can be used" in body
-    assert "body_mass_index [kg/m2]" in body
+    assert "case_id" in body
 
 
 def test_every_step_that_a_command_would_take_has_a_way_on_the_page():
@@ -684,7 +694,8 @@ def test_foreign_text_stays_text_in_every_view(screen):
     page.press("cohort-back").press("cohort-propose")
     page.at.text_area[0].set_value("")
     page.run().press("cohort-go")
-    assert "2 cases read" in page.text
+    assert "3 cases read" in page.text
+    assert "1 cell not read" in page.text
     for name in (
         "Standings",
         "Who is left",

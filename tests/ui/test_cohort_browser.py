@@ -55,10 +55,11 @@ def save(person: Visitor, words: str, target):
 
 def test_from_a_table_to_masked_files_and_one_case(visitor, table, tmp_path):
     person = screen(upload(visitor(path="cohort"), table))
-    assert "60 cases read, 1 row set aside" in person.words
+    assert "61 cases read" in person.words
+    assert "1 cell not read" in person.words
     assert "1 column was not read" in person.words
     person.choose("Set aside")
-    playwright.expect(person.page.get_by_role("button", name="Rows set aside (CSV)")).to_be_visible()
+    playwright.expect(person.page.get_by_role("button", name="Cells not read (CSV)")).to_be_visible()
 
     person.choose("Who is left")
     assert save(person, "Diagram of cases (PNG)", tmp_path / "flow.png").read_bytes().startswith(b"\x89PNG")
@@ -84,16 +85,16 @@ def test_from_a_table_to_masked_files_and_one_case(visitor, table, tmp_path):
     place = grid.bounding_box()
     person.page.mouse.click(place["x"] + 16, place["y"] + 35 + 18)  # the box of the first row
     person.settle()
-    playwright.expect(person.page.get_by_label("Case reference", exact=True)).to_have_value("r000")
+    playwright.expect(person.page.get_by_label("Case reference", exact=True)).to_have_value("odd")
     person.write("Case reference", "r007")
     playwright.expect(person.page.locator(".c-standing")).to_be_visible()
     person.press("Open as the referral").tab("Referral")
     assert "r007" in person.page.locator(".c-case").inner_text()
     person.tab("Cohort")
-    assert "60 cases read" in person.words, "results outlive a change of page"
+    assert "61 cases read" in person.words, "results outlive a change of page"
     person.page.reload()
     person.settle()
-    assert "60 cases read" in person.words, "and a reload"
+    assert "61 cases read" in person.words, "and a reload"
 
 
 def test_the_keyboard_alone_reaches_the_results(visitor):
