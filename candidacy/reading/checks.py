@@ -180,7 +180,7 @@ def beside_unread(findings: Sequence[Finding], withdrawn: Sequence[Finding]) -> 
         known = {(f.value, f.severity, f.status) for f in said}
         more = [f for f in rows if (f.value, f.severity, PRESENT) not in known]
         if said and more:
-            out.append(Contradiction(NOT_READ_BESIDE, disc, kind, (*said, *more)))
+            out.append(Contradiction(NOT_READ_BESIDE, disc, kind, tuple(said)))
     return tuple(out)
 
 

@@ -61,6 +61,18 @@ def distribute(
     return False
 
 
+def cut_short(parts: Parts, groups: Sequence[Group]) -> bool:
+    """Say whether a list under a label ends on a level without its value: ``Stenosis: L1-2 severe, L2-3``.
+
+    Its values stand behind their levels, so the last of them is nobody's, not the last level's.
+    """
+    if len(groups) < 2 or ":" not in parts.words[: groups[0].start]:
+        return False
+    behind = [start for start, _, _ in parts.severities if start >= groups[0].end]
+    first = groups[0].end
+    return bool(behind) and behind[0] - first <= 1 and not any(start >= groups[-1].end for start in behind)
+
+
 def _base(parts: Parts, mentions: Sequence[Mention], lex: Lexicon) -> tuple[Mention | None, Grade | None]:
     """Give the one finding of the statement, and its scale if it is a grade."""
     found = {(m.kind, m.start): m for m in mentions if m.scope != "report"}

@@ -258,6 +258,7 @@ def _yes_no(
         said, doubted, denied = (
             [f for f in rows if f.rule in rule["rules"]] for rows in (said, doubted, denied)
         )
+    denied = [f for f in denied if f.rule not in rule.get("narrow", ())]  # "no facet cyst" denies no tumour
     if said and "true_of" in rule and not any(f.value in rule["true_of"] for f in said):
         return dict(_UNCERTAIN)  # contact is not yet compression
     if any(f.value != "absent" for f in said):

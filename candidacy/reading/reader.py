@@ -9,7 +9,7 @@ from candidacy.reading.checklist import Form, form_of, may_be_form
 from candidacy.reading.clauses import takes_back, withdraw
 from candidacy.reading.coverage import Heard
 from candidacy.reading.directions import ALL
-from candidacy.reading.distribute import distribute
+from candidacy.reading.distribute import cut_short, distribute
 from candidacy.reading.document import sentences
 from candidacy.reading.exam_date import exam_date
 from candidacy.reading.gates import gate
@@ -226,6 +226,10 @@ def _read(
         own_normal(parts, groups, mentions)
         spread(parts, groups, mentions, lex)
     lost = [] if listed else withdraw(parts, groups, tokens.groups, mentions)
+    if mentions and not listed and cut_short(parts, groups):
+        mentions.clear()
+        out.left_over.append(Unplaced(sentence.span, clause_data()["reasons"]["levels"]))
+        unscaled = []
     for clause in lost:
         out.left_over.append(Unplaced(tokens.span(clause.start, clause.end), clause.reason))
         for m in clause.mentions:

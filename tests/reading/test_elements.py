@@ -226,3 +226,32 @@ def test_no_hardware_is_no_denial_of_surgery() -> None:
     found = {(f.element, f.entry.value) for f in facts(read_text("No hardware at L4-5."))}
     assert ("implant_at_level", False) in found
     assert not any(element.startswith("prior_") for element, _ in found)
+
+
+@pytest.mark.parametrize(
+    ("part", "whole", "element"),
+    [
+        ("No epidural collection.", "No discitis.", "infection_sign_on_imaging"),
+        ("No psoas abscess.", "No evidence of infection.", "infection_sign_on_imaging"),
+        ("No epidural abscess or phlegmon.", "No discitis or osteomyelitis.", "infection_sign_on_imaging"),
+        ("No facet cyst.", "No tumor.", "tumour_or_mass_on_imaging"),
+        ("No lytic lesion.", "No mass.", "tumour_or_mass_on_imaging"),
+        ("No synovial cyst or bone lesion.", "No tumor or mass.", "tumour_or_mass_on_imaging"),
+        ("No intradural lesion.", "No neoplasm.", "tumour_or_mass_on_imaging"),
+    ],
+)
+def test_a_denial_of_a_part_denies_no_danger_as_a_whole(part: str, whole: str, element: str) -> None:
+    def told(words: str) -> list[object]:
+        read = read_text(f"MRI LUMBAR SPINE\nFINDINGS: L4-5: Disc bulge. {words}")
+        return [f.entry.value for f in facts(read) if f.element == element]
+
+    assert told(part) == []
+    assert told(whole) == [False]
+
+
+def test_fluid_in_a_disc_is_no_desiccation_but_may_be_infection() -> None:
+    found = facts(read_text("MRI LUMBAR SPINE\nFINDINGS: Abnormal fluid signal within the L3-L4 disc."))
+    assert not [f for f in found if f.element == "disc_desiccation"]
+    assert [f.entry.unknown for f in found if f.element == "infection_sign_on_imaging"] == [
+        "uncertain_in_source"
+    ]

@@ -5,7 +5,7 @@ from hypothesis import given, settings
 
 from candidacy.reading import Reading, read_text
 from candidacy.reading.elements import facts
-from candidacy.reading.show import as_data, as_text
+from candidacy.reading.show import as_data, as_html, as_text
 from tests.reading.test_fuzz import TEXTS
 from tests.reading.test_ledger import REPORTS
 
@@ -139,3 +139,24 @@ def test_what_an_unread_clause_may_gainsay_is_asked_and_not_known(
 def test_one_of_those_just_named_is_no_level(which: str) -> None:
     reading = read_text(f"At L2-3, L3-4 and L4-5 there are bulges. At {which} there is a protrusion.")
     assert {f.disc for f in reading.findings if f.value == "protrusion"} <= {""}
+
+
+def test_a_question_about_an_unread_clause_stands_in_every_form() -> None:
+    """Its findings are those of the reading: a clause that was withdrawn is none of them."""
+    reading = read_text("L4-5: Mild canal stenosis.\n\nSevere canal stenosis is at L4-5, not L3-4.")
+    assert any("not read" in q.about for q in reading.questions)
+    for q in (*reading.questions, *reading.contradictions):
+        assert set(q.findings) <= set(reading.findings)
+    assert as_data(reading)["questions"]
+    assert "not read" in as_text(reading)
+    assert "not read" in as_html(reading)
+
+
+@pytest.mark.parametrize("kind", ["Canal stenosis", "Disc height loss", "Facet arthropathy"])
+@pytest.mark.parametrize(
+    "rest", ["L1-2 severe, L2-3", "L1-2 severe, L2-3 mild, L3-4", "L4-5 (severe), L5-S1"]
+)
+def test_a_list_that_ends_on_a_level_gives_it_no_value_of_another(kind: str, rest: str) -> None:
+    reading = read_text(f"{kind}: {rest}.")
+    assert not [f for f in reading.findings if f.severity], reading.findings
+    assert reading.unread
