@@ -33,7 +33,8 @@ def as_data(reading: Reading, name: str = "") -> dict[str, Any]:
     def span(s: Span | None) -> dict[str, Any] | None:
         return None if s is None else {"start": s.start, "end": s.end, "words": reading.words(s)}
 
-    places = {id(f): n for n, f in enumerate(reading.findings)}
+    kept = {id(f): n for n, f in enumerate(reading.findings)}
+    replaced = {id(f): n for n, f in enumerate(reading.replaced)}  # a question may be about one of these
 
     def finding(f: Finding) -> dict[str, Any]:
         return {
@@ -93,7 +94,8 @@ def as_data(reading: Reading, name: str = "") -> dict[str, Any]:
                 "about": q.about,
                 "disc": q.disc or None,
                 "kind": q.kind or None,
-                "findings": [places[id(f)] for f in q.findings],
+                "findings": [kept[id(f)] for f in q.findings if id(f) not in replaced],
+                "replaced": [replaced[id(f)] for f in q.findings if id(f) in replaced],
             }
             for q in reading.questions
         ],

@@ -42,6 +42,16 @@ def test_questions_are_shown_and_given_as_data() -> None:
     assert [as_data(reading)["findings"][n]["kind"] for n in question["findings"]] == [question["kind"]]
 
 
+def test_a_question_about_what_a_later_addendum_replaced_is_given_as_data() -> None:
+    text = (
+        "FINDINGS: Disc protrusion at L4-L5.\n\nADDENDUM: Please note that L4-L5 should read L1-L2.\n"
+        "FINDINGS: Disc bulge at L5-S1.\n\nADDENDUM: The disc bulge is at L1-2, not at L5-S1."
+    )
+    data = as_data(read_text(text))
+    about = [data["replaced"][n] for question in data["questions"] for n in question["replaced"]]
+    assert [(f["disc"], f["value"]) for f in about] == [("L1-L2", "bulge")]
+
+
 FAR = (
     "L4-5: No definite evidence on any of the sagittal or the axial images that were obtained today in the usual two planes "
     "and on the additional images that were made afterwards at the request of the surgeon of severe central canal stenosis."
