@@ -11,6 +11,7 @@ import click
 
 from candidacy.foundation.errors import Code, InputError, Problem
 from candidacy.foundation.shipped import LIBRARY_VARIABLE
+from candidacy.ui.kept import VARIABLE
 
 # Given on the command line so that no settings file of the machine or user can weaken them.
 SAFE = {
@@ -43,6 +44,31 @@ def entry_page() -> Path:
     return place
 
 
+def desks_folder(asked: Path | None) -> Path:
+    """The private folder that work is saved to, made if it is missing.
+
+    Raises
+    ------
+    InputError
+        E101 if it cannot be made or others may write it.
+    """
+    import platformdirs
+
+    from candidacy.foundation.private_files import refuse_open
+
+    folder = asked.absolute() if asked is not None else platformdirs.user_data_path("candidacy") / "desks"
+    try:
+        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+        refuse_open(folder)
+        if not os.access(folder, os.W_OK | os.X_OK):
+            raise PermissionError("not writable")
+    except OSError as error:
+        step = "choose another folder with --keep-in, or start with --no-keep"
+        why = f"work cannot be saved here: {error.strerror or error}"
+        raise InputError([Problem(Code.UNREADABLE, why, str(folder), next_step=step)]) from None
+    return folder
+
+
 def command_line(port: int, browser: bool) -> list[str]:
     """The command that serves the pages, with the settings that keep it safe."""
     settings = {**SAFE, "server.port": str(port), "server.headless": "false" if browser else "true"}
@@ -51,7 +77,7 @@ def command_line(port: int, browser: bool) -> list[str]:
 
 
 @click.command(
-    epilog="\b\nExamples:\n  candidacy ui\n  candidacy ui --library my_rules\n  candidacy ui --port 8700 --no-browser"
+    epilog="\b\nExamples:\n  candidacy ui\n  candidacy ui --library my_rules\n  candidacy ui --port 8700 --no-browser\n  candidacy ui --no-keep"
 )
 @click.option(
     "--port", type=click.IntRange(1024, 65535), default=8501, show_default=True, help="Port on this machine."
@@ -59,11 +85,16 @@ def command_line(port: int, browser: bool) -> list[str]:
 @click.option("--browser/--no-browser", default=True, show_default=True, help="Open a browser window.")
 @click.option("--library", type=click.Path(path_type=Path), envvar=LIBRARY_VARIABLE, metavar="DIR", show_envvar=True,
               help="Folder with rules of one's own, which extend the shipped ones; read once, at the start.")  # fmt: skip
-def ui(port: int, browser: bool, library: Path | None) -> None:
+@click.option("--keep/--no-keep", default=True, show_default=True,
+              help="Save the work of each browser to a private folder, so that a restart loses nothing.")  # fmt: skip
+@click.option("--keep-in", type=click.Path(path_type=Path, file_okay=False), envvar=VARIABLE, metavar="DIR",
+              show_envvar=True, help="The folder to save it to; without it, one in your user's data folder.")  # fmt: skip
+def ui(port: int, browser: bool, library: Path | None, keep: bool, keep_in: Path | None) -> None:
     """Open the screens in a browser on this machine.
 
-    The pages are served to this machine only. What is entered stays in memory and is gone when the command
-    ends; save the case file to keep it. No usage data is sent anywhere.
+    The pages are served to this machine only. What is entered is saved to a private folder of yours, found again by
+    the same browser at the same address for 30 days, and deleted by "Close and forget"; it is not encrypted there, so
+    the disk should be. Save the case file to file it. No usage data is sent anywhere.
     """
     if library is not None:
         from candidacy.rules.libraries import open_folder
@@ -76,6 +107,9 @@ def ui(port: int, browser: bool, library: Path | None) -> None:
     environment = {**os.environ, "PYTHONPATH": os.pathsep.join(paths)}
     if library is not None:
         environment[LIBRARY_VARIABLE] = str(library.absolute())
+    folder = str(desks_folder(keep_in)) if keep else ""
+    environment[VARIABLE] = folder
+    click.echo(f"Work is saved in: {folder}" if folder else "Work is kept in memory only.", err=True)
     if os.name == "posix":  # the server takes this process over, so that stopping it leaves nothing behind
         os.execve(command[0], command, environment)
     with contextlib.suppress(KeyboardInterrupt):

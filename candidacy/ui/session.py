@@ -14,6 +14,8 @@ import streamlit as st
 from candidacy.foundation.errors import InputError
 from candidacy.ui import show
 from candidacy.ui.desk import Desk
+from candidacy.ui.kept.desk_files import MAX_AGE_DAYS
+from candidacy.ui.kept.keeper import Keeper, keeper_of, kept_folder, restored
 from candidacy.ui.store import STORE
 
 _COOKIE = "candidacy_browser"
@@ -28,12 +30,10 @@ def desk() -> Desk:
         asked = st.query_params.get("s", "")
         found = STORE.copy_of(asked, browser) if asked else None
         if asked and found is None:
-            st.session_state["notice"] = (
-                "This address named work that is no longer kept here: the server was restarted, it was left idle "
-                "for long, or it was opened in another browser. An empty referral is open."
-            )
+            found, st.session_state["notice"] = restored(asked, browser)
         st.session_state["desk"] = found or Desk()
         st.session_state["token"] = STORE.put(st.session_state["desk"], browser)
+        st.session_state["keeper"] = keeper_of(st.session_state["desk"], st.session_state["token"], browser)
     kept: Desk = st.session_state["desk"]
     token = st.session_state["token"]
     STORE.touch(token)
@@ -53,15 +53,30 @@ def _browser() -> str:
 
 
 def mark_browser() -> None:
-    """Give the browser its mark, for as long as it stays open; sent to this server alone."""
+    """Give the browser its mark, for as long as work is kept; sent to this server alone."""
     mark = st.session_state.get("new-mark")
     if mark is not None:
-        show.run_script("mark", f"document.cookie = '{_COOKIE}={mark}; path=/; SameSite=Strict';")
+        age = f" Max-Age={MAX_AGE_DAYS * 86400};" if kept_folder() is not None else ""
+        show.run_script("mark", f"document.cookie = '{_COOKIE}={mark}; path=/;{age} SameSite=Strict';")
+
+
+def keep_now() -> Keeper | None:
+    """Keep on disk what changed, and give who does it; ``None`` where work is kept in memory only."""
+    keeper: Keeper | None = st.session_state.get("keeper")
+    if keeper is not None:
+        try:
+            keeper.keep()
+        except TypeError as error:
+            log_fault(error)
+    return keeper
 
 
 def forget() -> None:
     """Drop everything this session holds."""
     STORE.forget(st.session_state.get("token", ""))
+    keeper = st.session_state.get("keeper")
+    if keeper is not None:
+        keeper.forget()
     st.query_params.clear()
     st.session_state.clear()
 
@@ -130,6 +145,7 @@ def told(name: str) -> Any:
 
 def drawn() -> None:
     """Note at the end of a run that all of it was drawn."""
+    keep_now()
     st.session_state["pending"] = set()
     for name in st.session_state.pop("told", set()):
         st.session_state.pop(name, None)

@@ -1,0 +1,4 @@
+"""The work of a session, kept in a private folder of this machine so that a restart loses nothing."""
+
+VARIABLE = "CANDIDACY_DESKS"
+"""Names the folder; set by ``candidacy ui``. Where it is empty nothing is written to disk."""
