@@ -21,7 +21,7 @@ from candidacy.explain.build import build_document
 from candidacy.explain.change import Change, changes
 from candidacy.explain.document import AssessmentDocument
 from candidacy.foundation.dates import day
-from candidacy.foundation.errors import CaseError, Problem
+from candidacy.foundation.errors import CaseError, InputError, Problem
 from candidacy.rules.libraries import library_in_use, load_rule_set
 from candidacy.rules.library import Library
 from candidacy.rules.resolved import RuleSet
@@ -297,6 +297,23 @@ class Desk:
         name = identifier or self.rules
         changes = tuple(sorted(self.trials.get(name, {}).items())) if trial else ()
         return _rule_set(name, changes, library_in_use())
+
+    def rules_changed(self) -> str:
+        """Let go of what was worked out under other rules; give in words what of this desk's choices went with them."""
+        self._documents.clear()
+        self._cases.clear()
+        self._worked_out = None
+        told = []
+        if self.rules not in library_in_use().rule_set_names():
+            told.append(f"It has no rule set {self.rules}; another one is chosen.")
+            self.rules = default_rules()
+        for name in list(self.trials):
+            try:
+                self.rule_set(name)
+            except InputError:
+                told.append(f"The local trial of {name} does not fit it and was dropped.")
+                del self.trials[name]
+        return " ".join(told)
 
     def as_of(self, record: CaseRecord | None = None) -> date:
         written = (record or self.record).as_of

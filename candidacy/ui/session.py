@@ -12,10 +12,12 @@ from typing import Any, TypeVar
 import streamlit as st
 
 from candidacy.foundation.errors import InputError
+from candidacy.rules.libraries import library_in_use
 from candidacy.ui import show
 from candidacy.ui.desk import Desk
 from candidacy.ui.kept.desk_files import MAX_AGE_DAYS
 from candidacy.ui.kept.keeper import Keeper, keeper_of, kept_folder, restored
+from candidacy.ui.own_library import steady
 from candidacy.ui.store import STORE
 
 _COOKIE = "candidacy_browser"
@@ -35,6 +37,12 @@ def desk() -> Desk:
         st.session_state["token"] = STORE.put(st.session_state["desk"], browser)
         st.session_state["keeper"] = keeper_of(st.session_state["desk"], st.session_state["token"], browser)
     kept: Desk = st.session_state["desk"]
+    library = library_in_use()
+    if st.session_state.setdefault("library", library) is not library:
+        st.session_state["library"] = library
+        st.session_state["notice"] = (
+            f"The library of rules in use was changed. {kept.rules_changed()}".strip()
+        )
     token = st.session_state["token"]
     STORE.touch(token)
     if st.query_params.get("s") != token:
@@ -87,7 +95,8 @@ def safely(function: _Function) -> _Function:
     @functools.wraps(function)
     def run(*args: Any, **kwargs: Any) -> Any:
         try:
-            return function(*args, **kwargs)
+            with steady():
+                return function(*args, **kwargs)
         except InputError as error:
             st.session_state["refused"] = error.problems
         except Exception as error:

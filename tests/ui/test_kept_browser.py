@@ -4,7 +4,9 @@ from pathlib import Path
 
 import pytest
 
-browsing = pytest.importorskip("tests.ui.browsing", exc_type=ImportError, reason="the journeys need playwright")
+browsing = pytest.importorskip(
+    "tests.ui.browsing", exc_type=ImportError, reason="the journeys need playwright"
+)
 
 
 def test_work_is_there_after_the_server_was_started_again(tmp_path: Path) -> None:

@@ -5,8 +5,7 @@ from datetime import datetime
 from pathlib import Path
 
 from candidacy.foundation.errors import InputError
-from candidacy.rules.libraries import library_in_use
-from candidacy.ui.desk import Desk, default_rules
+from candidacy.ui.desk import Desk
 from candidacy.ui.kept import VARIABLE
 from candidacy.ui.kept.desk_files import DeskFile, drop_old, kept_desk
 
@@ -75,7 +74,4 @@ def restored(token: str, browser: str) -> tuple[Desk | None, str]:
     if desk is None:
         return None, _GONE
     told = "The program was started again since; your work is as it was, with its history."
-    if desk.rules not in library_in_use().rule_set_names():
-        told += f" The rule set {desk.rules} is not in use now; another one is chosen."
-        desk.rules = default_rules()
-    return desk, told
+    return desk, f"{told} {desk.rules_changed()}".strip()
