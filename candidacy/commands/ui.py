@@ -28,14 +28,14 @@ SAFE = {
 
 
 def entry_page() -> Path:
-    """The file of the first page, in a source tree or an installed wheel.
+    """The file that serves the pages, in a source tree or an installed wheel.
 
     Raises
     ------
     InputError
         E101 if the pages or what draws them are not installed.
     """
-    place = Path(__file__).resolve().parents[1] / "ui" / "app.py"
+    place = Path(__file__).resolve().parents[1] / "ui" / "server.py"
     if not place.is_file():
         raise InputError([Problem(Code.UNREADABLE, "the screens are missing", str(place))])
     if importlib.util.find_spec("streamlit") is None:
