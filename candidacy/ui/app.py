@@ -1,6 +1,7 @@
 """The entry page: settings, safety checks, navigation. Started by ``candidacy ui``."""
 
 import os
+from functools import cache
 from pathlib import Path
 
 import streamlit as st
@@ -37,6 +38,9 @@ def main() -> None:
     asked = st.session_state.pop("go-to-page", None)
     if asked is not None and asked != chosen.url_path:
         st.switch_page(next(page for page in pages if page.url_path == asked))
+    st.set_page_config(page_title=f"{chosen.title} – candidacy")
+    show.put("page_title.html", title=chosen.title)
+    show.run_script("access", _access())
     try:
         with steady():
             desk()
@@ -52,6 +56,11 @@ def main() -> None:
             "alarm",
         )
         st.button("Undo the last edit", on_click=_undo)
+
+
+@cache
+def _access() -> str:
+    return Path(__file__).with_name("access.js").read_text("utf-8")
 
 
 def _fits() -> bool:

@@ -63,9 +63,11 @@ def _browser() -> str:
 def mark_browser() -> None:
     """Give the browser its mark, for as long as work is kept; sent to this server alone."""
     mark = st.session_state.get("new-mark")
+    script = ""
     if mark is not None:
         age = f" Max-Age={MAX_AGE_DAYS * 86400};" if kept_folder() is not None else ""
-        show.run_script("mark", f"document.cookie = '{_COOKIE}={mark}; path=/;{age} SameSite=Strict';")
+        script = f"document.cookie = '{_COOKIE}={mark}; path=/;{age} SameSite=Strict';"
+    show.run_script("mark", script)  # also when empty: what stands below keeps its place on the page
 
 
 def keep_now() -> Keeper | None:
