@@ -11,6 +11,7 @@ import click
 
 from candidacy.foundation.errors import Code, InputError, Problem
 from candidacy.foundation.shipped import LIBRARY_VARIABLE
+from candidacy.ui.kept import OTHERS_VARIABLE, VARIABLE
 
 # Given on the command line so that no settings file of the machine or user can weaken them.
 SAFE = {
@@ -27,20 +28,45 @@ SAFE = {
 
 
 def entry_page() -> Path:
-    """The file of the first page, in a source tree or an installed wheel.
+    """The file that serves the pages, in a source tree or an installed wheel.
 
     Raises
     ------
     InputError
         E101 if the pages or what draws them are not installed.
     """
-    place = Path(__file__).resolve().parents[1] / "ui" / "app.py"
+    place = Path(__file__).resolve().parents[1] / "ui" / "server.py"
     if not place.is_file():
         raise InputError([Problem(Code.UNREADABLE, "the screens are missing", str(place))])
     if importlib.util.find_spec("streamlit") is None:
         step = "pip install 'candidacy[ui]'"
         raise InputError([Problem(Code.UNREADABLE, "the screens need an extra", "streamlit", next_step=step)])
     return place
+
+
+def desks_folder(asked: Path | None) -> Path:
+    """The private folder that work is saved to, made if it is missing.
+
+    Raises
+    ------
+    InputError
+        E101 if it cannot be made or others may write it.
+    """
+    import platformdirs
+
+    from candidacy.foundation.private_files import refuse_open
+
+    folder = asked.absolute() if asked is not None else platformdirs.user_data_path("candidacy") / "desks"
+    try:
+        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+        refuse_open(folder)
+        if not os.access(folder, os.W_OK | os.X_OK):
+            raise PermissionError("not writable")
+    except OSError as error:
+        step = "choose another folder with --keep-in, or start with --no-keep"
+        why = f"work cannot be saved here: {error.strerror or error}"
+        raise InputError([Problem(Code.UNREADABLE, why, str(folder), next_step=step)]) from None
+    return folder
 
 
 def command_line(port: int, browser: bool) -> list[str]:
@@ -51,31 +77,43 @@ def command_line(port: int, browser: bool) -> list[str]:
 
 
 @click.command(
-    epilog="\b\nExamples:\n  candidacy ui\n  candidacy ui --library my_rules\n  candidacy ui --port 8700 --no-browser"
+    epilog="\b\nExamples:\n  candidacy ui\n  candidacy ui --library my_rules\n  candidacy ui --port 8700 --no-browser\n  candidacy ui --no-keep"
 )
 @click.option(
     "--port", type=click.IntRange(1024, 65535), default=8501, show_default=True, help="Port on this machine."
 )
 @click.option("--browser/--no-browser", default=True, show_default=True, help="Open a browser window.")
-@click.option("--library", type=click.Path(path_type=Path), envvar=LIBRARY_VARIABLE, metavar="DIR", show_envvar=True,
-              help="Folder with rules of one's own, which extend the shipped ones; read once, at the start.")  # fmt: skip
-def ui(port: int, browser: bool, library: Path | None) -> None:
+@click.option("--library", "libraries", type=click.Path(path_type=Path), envvar=LIBRARY_VARIABLE, metavar="DIR",
+              show_envvar=True, multiple=True,
+              help="Folder with rules of one's own, which extend the shipped ones; the first is in use at the start, further "
+                   "ones are listed on the page of rule sets.")  # fmt: skip
+@click.option("--keep/--no-keep", default=True, show_default=True,
+              help="Save the work of each browser to a private folder, so that a restart loses nothing.")  # fmt: skip
+@click.option("--keep-in", type=click.Path(path_type=Path, file_okay=False), envvar=VARIABLE, metavar="DIR",
+              show_envvar=True, help="The folder to save it to; without it, one in your user's data folder.")  # fmt: skip
+def ui(port: int, browser: bool, libraries: tuple[Path, ...], keep: bool, keep_in: Path | None) -> None:
     """Open the screens in a browser on this machine.
 
-    The pages are served to this machine only. What is entered stays in memory and is gone when the command
-    ends; save the case file to keep it. No usage data is sent anywhere.
+    The pages are served to this machine only. What is entered is saved to a private folder of yours, found again by
+    the same browser at the same address for 30 days, and deleted by "Close and forget"; it is not encrypted there, so
+    the disk should be. Save the case file to file it. No usage data is sent anywhere.
     """
-    if library is not None:
+    if libraries:
         from candidacy.rules.libraries import open_folder
 
-        open_folder(library)
+        for library in libraries:
+            open_folder(library)
     command = command_line(port, browser)
     click.echo(f"Screens: http://127.0.0.1:{port}   (stop with Ctrl+C)", err=True)
     root = str(Path(__file__).resolve().parents[2])
     paths = [root, *filter(None, [os.environ.get("PYTHONPATH")])]
     environment = {**os.environ, "PYTHONPATH": os.pathsep.join(paths)}
-    if library is not None:
-        environment[LIBRARY_VARIABLE] = str(library.absolute())
+    if libraries:
+        environment[LIBRARY_VARIABLE] = str(libraries[0].absolute())
+        environment[OTHERS_VARIABLE] = os.pathsep.join(str(folder.absolute()) for folder in libraries)
+    folder = str(desks_folder(keep_in)) if keep else ""
+    environment[VARIABLE] = folder
+    click.echo(f"Work is saved in: {folder}" if folder else "Work is kept in memory only.", err=True)
     if os.name == "posix":  # the server takes this process over, so that stopping it leaves nothing behind
         os.execve(command[0], command, environment)
     with contextlib.suppress(KeyboardInterrupt):

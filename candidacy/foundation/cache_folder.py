@@ -9,14 +9,12 @@ here raises: where nothing can be kept, the work is done anew.
 
 import contextlib
 import os
-import stat
 import sys
-import tempfile
-from collections.abc import Callable
 from pathlib import Path
 
+from candidacy.foundation.private_files import write_private
+
 VARIABLE = "CANDIDACY_CACHE"
-_OTHERS_MAY_WRITE = stat.S_IWGRP | stat.S_IWOTH
 _MOST_FILES = 64  # libraries come and go; the ones not rewritten for longest are dropped
 
 
@@ -42,48 +40,14 @@ def _base() -> Path | None:
     return Path(home, "Library", "Caches") if sys.platform == "darwin" else Path(home, ".cache")
 
 
-def private_content(place: Path, limit: int) -> bytes | None:
-    """The content of a kept file, or ``None`` where there is none that could be trusted."""
-    try:
-        if not _private(os.lstat(place.parent), stat.S_ISDIR):
-            return None
-        handle = os.open(place, os.O_RDONLY | getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_NONBLOCK", 0)
-                         | getattr(os, "O_BINARY", 0))  # fmt: skip
-        with os.fdopen(handle, "rb") as file:
-            about = os.fstat(handle)
-            if not _private(about, stat.S_ISREG) or about.st_size > limit:
-                return None
-            return file.read(limit)
-    except OSError:
-        return None
-
-
 def keep_private(place: Path, content: bytes) -> bool:
     """Put a file into the cache folder, whole and for its owner alone; say whether that was possible."""
-    temporary = ""
     try:
-        place.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
-        if not _private(os.lstat(place.parent), stat.S_ISDIR):
-            return False
-        handle, temporary = tempfile.mkstemp(dir=place.parent, prefix=".new-")  # readable by its owner alone
-        with os.fdopen(handle, "wb") as file:
-            file.write(content)
-        os.replace(temporary, place)
+        write_private(place, content)
     except OSError:
-        if temporary:
-            with contextlib.suppress(OSError):
-                os.unlink(temporary)
         return False
     _drop_oldest(place.parent, place.suffix)
     return True
-
-
-def _private(about: os.stat_result, is_kind: Callable[[int], bool]) -> bool:
-    if not is_kind(about.st_mode):
-        return False
-    if not hasattr(os, "geteuid"):
-        return True  # Windows: the folder lies in the user's own profile
-    return about.st_uid == os.geteuid() and not about.st_mode & _OTHERS_MAY_WRITE
 
 
 def _drop_oldest(folder: Path, suffix: str) -> None:

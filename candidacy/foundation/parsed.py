@@ -25,8 +25,9 @@ import yaml
 
 from candidacy import __version__
 from candidacy.foundation import files
-from candidacy.foundation.cache_folder import cache_folder, keep_private, private_content
+from candidacy.foundation.cache_folder import cache_folder, keep_private
 from candidacy.foundation.files import Node, parse, raw_content, text_from_bytes
+from candidacy.foundation.private_files import private_content
 
 SHIPPED_NAME = ".parsed"  # of the keep inside a shipped folder
 _HEAD = b"candidacy parsed files 1\n"

@@ -1,13 +1,17 @@
 """The entry page: settings, safety checks, navigation. Started by ``candidacy ui``."""
 
 import os
+from functools import cache
 from pathlib import Path
 
 import streamlit as st
 
+from candidacy.case.edit import empty_record
+from candidacy.foundation.errors import InputError
 from candidacy.foundation.shipped import LIBRARY_VARIABLE
 from candidacy.ui import show
-from candidacy.ui.own_library import open_named
+from candidacy.ui.libraries import libraries
+from candidacy.ui.own_library import open_named, steady
 from candidacy.ui.pages import PAGES
 from candidacy.ui.safety import unsafe_settings
 from candidacy.ui.session import desk, drawn, log_fault, mark_browser, on_page, safely
@@ -34,12 +38,17 @@ def main() -> None:
     asked = st.session_state.pop("go-to-page", None)
     if asked is not None and asked != chosen.url_path:
         st.switch_page(next(page for page in pages if page.url_path == asked))
+    st.set_page_config(page_title=f"{chosen.title} – candidacy")
+    show.put("page_title.html", title=chosen.title)
+    show.run_script("access", _access())
     try:
-        desk()
-        mark_browser()
-        on_page(chosen.url_path)
-        chosen.run()
-        drawn()
+        with steady():
+            desk()
+            mark_browser()
+            on_page(chosen.url_path)
+            if _fits():
+                chosen.run()
+            drawn()
     except Exception as error:
         log_fault(error)
         show.note(
@@ -47,6 +56,30 @@ def main() -> None:
             "alarm",
         )
         st.button("Undo the last edit", on_click=_undo)
+
+
+@cache
+def _access() -> str:
+    return Path(__file__).with_name("access.js").read_text("utf-8")
+
+
+def _fits() -> bool:
+    """Whether the referral can be read under the rules in use; where not, the ways out are shown."""
+    try:
+        desk().case()
+    except InputError as error:
+        show.put("misfit.html", problems=error.problems)
+        with st.container(horizontal=True):
+            st.button("Undo", key="misfit-undo", on_click=_undo, disabled=desk().at == 0)
+            st.button("Start empty", key="misfit-empty", on_click=_start_empty)
+        libraries()
+        return False
+    return True
+
+
+@safely
+def _start_empty() -> None:
+    desk().open(empty_record(), "started an empty referral")
 
 
 @safely

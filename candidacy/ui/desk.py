@@ -4,12 +4,13 @@ It holds and hands out; checking, assessing and explaining are done by the funct
 """
 
 import re
+import secrets
 from collections import OrderedDict
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date
 from functools import lru_cache
-from typing import Any
+from typing import Any, NamedTuple
 
 from candidacy.assessment.assess import assess
 from candidacy.case.catalogue import catalogue
@@ -20,7 +21,7 @@ from candidacy.explain.build import build_document
 from candidacy.explain.change import Change, changes
 from candidacy.explain.document import AssessmentDocument
 from candidacy.foundation.dates import day
-from candidacy.foundation.errors import CaseError, Problem
+from candidacy.foundation.errors import CaseError, InputError, Problem
 from candidacy.rules.libraries import library_in_use, load_rule_set
 from candidacy.rules.library import Library
 from candidacy.rules.resolved import RuleSet
@@ -40,6 +41,16 @@ REPORT_DRAFT = re.compile(r"report (\d+) (.+)")
 # Of what a desk keeps, this belongs to one referral and is parked with it.
 OF_A_REFERRAL = ("reports", "report", "report-text", "report-day", "study-days", "source", "dated", "more-levels", "missing-rows",
                  "missing-unlocked", "exports-agreed")  # fmt: skip
+
+OF_THE_SERVER = ("cohort-run", "cohort-job", "cohort-tables", "cohort-former")
+"""Of what a desk keeps, this is gone when the server stops."""
+
+
+class State(NamedTuple):
+    """What is kept of a desk on the disk: its steps, and the rest by name."""
+
+    steps: list["Step"]
+    rest: dict[str, Any]
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,6 +104,8 @@ class Desk:
     drafts: dict[Place, Draft] = field(default_factory=dict)
     kept: dict[str, Any] = field(default_factory=dict)
     today: Callable[[], date] = date.today
+    work: str = field(default_factory=lambda: secrets.token_urlsafe(12))
+    """Names this desk and its copies, so that all of them can be forgotten together."""
     parked: dict[int, Parked] = field(default_factory=dict)
     _referrals: int = 0
     _documents: "OrderedDict[tuple[str, str, str], AssessmentDocument]" = field(default_factory=OrderedDict)
@@ -111,6 +124,19 @@ class Desk:
             _documents=OrderedDict(self._documents),
             _cases=OrderedDict(self._cases),
         )
+
+    def to_keep(self) -> State:
+        """All of it that can outlive the server; a running screening and its tables cannot."""
+        kept = {name: held for name, held in self.kept.items() if name not in OF_THE_SERVER}
+        rest = {"at": self.at, "rules": self.rules, "trials": self.trials, "drafts": self.drafts, "kept": kept,
+                "parked": self.parked, "work": self.work, "referrals": self._referrals}  # fmt: skip
+        return State(self.steps, rest)
+
+    @classmethod
+    def from_kept(cls, state: State) -> "Desk":
+        """The desk of which `to_keep` gave the content."""
+        rest = dict(state.rest)
+        return cls(steps=list(state.steps), _referrals=rest.pop("referrals"), **rest)
 
     # --- the referral and its history
 
@@ -271,6 +297,23 @@ class Desk:
         name = identifier or self.rules
         changes = tuple(sorted(self.trials.get(name, {}).items())) if trial else ()
         return _rule_set(name, changes, library_in_use())
+
+    def rules_changed(self) -> str:
+        """Let go of what was worked out under other rules; give in words what of this desk's choices went with them."""
+        self._documents.clear()
+        self._cases.clear()
+        self._worked_out = None
+        told = []
+        if self.rules not in library_in_use().rule_set_names():
+            told.append(f"It has no rule set {self.rules}; another one is chosen.")
+            self.rules = default_rules()
+        for name in list(self.trials):
+            try:
+                self.rule_set(name)
+            except InputError:
+                told.append(f"The local trial of {name} does not fit it and was dropped.")
+                del self.trials[name]
+        return " ".join(told)
 
     def as_of(self, record: CaseRecord | None = None) -> date:
         written = (record or self.record).as_of

@@ -14,7 +14,7 @@ from candidacy.ui import show
 from candidacy.ui.documents import source_menu
 from candidacy.ui.exports import Export, case_exports, export_menu
 from candidacy.ui.not_counted import not_counted
-from candidacy.ui.session import desk, forget, hold, safely, told
+from candidacy.ui.session import desk, forget, hold, keep_now, safely, told
 
 MAX_CASE_MB = 4
 
@@ -38,6 +38,9 @@ def bar(extra: list[Export] | None = None, *, with_rules: bool = True) -> None:
                   help=show.label(shorten(back, 200)) if refused or at else None)  # fmt: skip
         st.button("Redo", key="redo", on_click=_redo, disabled=desk().at == len(desk().steps) - 1, shortcut="Alt+Y",
                   width="content")  # fmt: skip
+        keeper = keep_now()
+        if keeper is not None and keeper.words:
+            show.put_beside("kept.html", words=keeper.words, failed=keeper.failed)
     notice = told("notice")
     if notice:
         show.note(notice, "notice")
@@ -104,7 +107,7 @@ def _case_menu(record: CaseRecord) -> None:
                 "Close and forget",
                 key="forget",
                 on_click=forget,
-                help="Drops this referral, its history and its reports.",
+                help="Drops this referral, its history and its reports, here and where they were saved.",
             )
         st.markdown("**This referral**")
         for name, text, limit in (("id", "Reference (no name, no record number)", 64), ("title", "Title", 200), ("as_of",

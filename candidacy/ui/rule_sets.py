@@ -12,6 +12,7 @@ from candidacy.rules.trial_file import trial_file, value_from_text
 from candidacy.ui import show
 from candidacy.ui.exports import Export
 from candidacy.ui.head_line import bar
+from candidacy.ui.libraries import libraries
 from candidacy.ui.session import desk, kept_choice, safely
 
 
@@ -26,6 +27,7 @@ def rule_sets() -> None:
     _trial_form(rule_set)
     if rule_set.trial:
         _effect(rule_set)
+    libraries()
     show.put("rule_set.html", r=describe_rule_set(rule_set))
 
 

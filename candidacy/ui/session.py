@@ -12,8 +12,12 @@ from typing import Any, TypeVar
 import streamlit as st
 
 from candidacy.foundation.errors import InputError
+from candidacy.rules.libraries import library_in_use
 from candidacy.ui import show
 from candidacy.ui.desk import Desk
+from candidacy.ui.kept.desk_files import MAX_AGE_DAYS
+from candidacy.ui.kept.keeper import Keeper, keeper_of, kept_folder, restored
+from candidacy.ui.own_library import steady
 from candidacy.ui.store import STORE
 
 _COOKIE = "candidacy_browser"
@@ -28,13 +32,17 @@ def desk() -> Desk:
         asked = st.query_params.get("s", "")
         found = STORE.copy_of(asked, browser) if asked else None
         if asked and found is None:
-            st.session_state["notice"] = (
-                "This address named work that is no longer kept here: the server was restarted, it was left idle "
-                "for long, or it was opened in another browser. An empty referral is open."
-            )
+            found, st.session_state["notice"] = restored(asked, browser)
         st.session_state["desk"] = found or Desk()
         st.session_state["token"] = STORE.put(st.session_state["desk"], browser)
+        st.session_state["keeper"] = keeper_of(st.session_state["desk"], st.session_state["token"], browser)
     kept: Desk = st.session_state["desk"]
+    library = library_in_use()
+    if st.session_state.setdefault("library", library) is not library:
+        st.session_state["library"] = library
+        st.session_state["notice"] = (
+            f"The library of rules in use was changed. {kept.rules_changed()}".strip()
+        )
     token = st.session_state["token"]
     STORE.touch(token)
     if st.query_params.get("s") != token:
@@ -53,15 +61,32 @@ def _browser() -> str:
 
 
 def mark_browser() -> None:
-    """Give the browser its mark, for as long as it stays open; sent to this server alone."""
+    """Give the browser its mark, for as long as work is kept; sent to this server alone."""
     mark = st.session_state.get("new-mark")
+    script = ""
     if mark is not None:
-        show.run_script("mark", f"document.cookie = '{_COOKIE}={mark}; path=/; SameSite=Strict';")
+        age = f" Max-Age={MAX_AGE_DAYS * 86400};" if kept_folder() is not None else ""
+        script = f"document.cookie = '{_COOKIE}={mark}; path=/;{age} SameSite=Strict';"
+    show.run_script("mark", script)  # also when empty: what stands below keeps its place on the page
+
+
+def keep_now() -> Keeper | None:
+    """Keep on disk what changed, and give who does it; ``None`` where work is kept in memory only."""
+    keeper: Keeper | None = st.session_state.get("keeper")
+    if keeper is not None:
+        try:
+            keeper.keep()
+        except TypeError as error:
+            log_fault(error)
+    return keeper
 
 
 def forget() -> None:
     """Drop everything this session holds."""
     STORE.forget(st.session_state.get("token", ""))
+    keeper = st.session_state.get("keeper")
+    if keeper is not None:
+        keeper.forget()
     st.query_params.clear()
     st.session_state.clear()
 
@@ -72,7 +97,8 @@ def safely(function: _Function) -> _Function:
     @functools.wraps(function)
     def run(*args: Any, **kwargs: Any) -> Any:
         try:
-            return function(*args, **kwargs)
+            with steady():
+                return function(*args, **kwargs)
         except InputError as error:
             st.session_state["refused"] = error.problems
         except Exception as error:
@@ -130,6 +156,7 @@ def told(name: str) -> Any:
 
 def drawn() -> None:
     """Note at the end of a run that all of it was drawn."""
+    keep_now()
     st.session_state["pending"] = set()
     for name in st.session_state.pop("told", set()):
         st.session_state.pop(name, None)

@@ -2,8 +2,7 @@
 
 A desk is found again by a random token in the address, and only from the browser it was opened in: the
 token is bound to a random cookie of that browser. A reload takes a copy under a new token, so two tabs never
-write into one desk. Nothing is written to disk; stopping the server
-forgets everything.
+write into one desk. Nothing is written to disk here; see `candidacy.ui.kept` for what outlives the server.
 """
 
 import secrets

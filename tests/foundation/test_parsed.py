@@ -10,10 +10,11 @@ from pathlib import Path
 import pytest
 
 from candidacy.foundation import parsed
-from candidacy.foundation.cache_folder import VARIABLE, cache_folder, keep_private, private_content
+from candidacy.foundation.cache_folder import VARIABLE, cache_folder, keep_private
 from candidacy.foundation.errors import InputError
 from candidacy.foundation.files import read_tree
 from candidacy.foundation.parsed import Keep, ParsedFile, keep_of, packed
+from candidacy.foundation.private_files import private_content
 from candidacy.foundation.shipped import rulesets_folder
 
 ROOT = Path(__file__).resolve().parents[2]

@@ -45,11 +45,12 @@ def chromium() -> str:
 
 
 @contextmanager
-def server(log: Path) -> Iterator[str]:
+def server(log: Path, port: int = 0) -> Iterator[str]:
     """`candidacy ui` on a free port; its output goes to a file that a test reads."""
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        port = probe.getsockname()[1]
+    if not port:
+        with socket.socket() as probe:
+            probe.bind(("127.0.0.1", 0))
+            port = probe.getsockname()[1]
     environment = {**os.environ, "PYTHONPATH": str(ROOT), "HOME": str(log.parent)}
     command = [sys.executable, "-m", "candidacy", "ui", "--no-browser", "--port", str(port)]
     with log.open("wb") as out:

@@ -161,6 +161,10 @@ def visitor(browser, address: str) -> Iterator[Callable[..., Any]]:
         if not request.url.startswith((address, "data:", "blob:", f"ws{address[4:]}")):
             foreign.append(request.url)
 
+    def listen(message) -> None:
+        if "Content Security Policy" in message.text:
+            foreign.append(message.text)
+
     def make(*, width: int = 1280, dark: bool = False, path: str = "") -> Any:
         context = browser.new_context(
             viewport={"width": width, "height": 900},
@@ -170,9 +174,10 @@ def visitor(browser, address: str) -> Iterator[Callable[..., Any]]:
         contexts.append(context)
         context.set_default_timeout(20_000)
         context.on("request", note)
+        context.on("console", listen)
         return Visitor(context.new_page(), address).visit(path)
 
     yield make
     for context in contexts:
         context.close()
-    assert foreign == [], "the pages asked another host for something"
+    assert foreign == [], "the pages asked another host for something, or for what the guards refuse"

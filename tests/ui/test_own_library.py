@@ -4,10 +4,12 @@ from collections.abc import Iterator
 
 import pytest
 
+from candidacy.foundation.errors import RuleError
 from candidacy.rules.in_use import own_library
 from candidacy.rules.libraries import shipped
+from candidacy.ui import own_library as own
 from candidacy.ui.desk import Desk
-from candidacy.ui.own_library import open_named
+from candidacy.ui.own_library import SHIPPED, choose, open_named, steady
 from tests.rules.own import replaced_criterion, write
 
 VERSION = shipped().criterion("body_mass_index_limit").version
@@ -17,7 +19,9 @@ VERSION = shipped().criterion("body_mass_index_limit").version
 def closed_again(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
     yield
     monkeypatch.delenv("CANDIDACY_LIBRARY", raising=False)
-    assert open_named() == ()
+    choose(SHIPPED)
+    own._chosen = None
+    own._added.clear()
     assert own_library() is None
 
 
@@ -74,3 +78,47 @@ def test_what_is_wrong_with_the_library_is_told_and_no_page_is_shown(
 
 def test_without_a_library_the_desk_is_as_it_was():
     assert Desk().rules == "practice_baseline"
+
+
+def test_libraries_are_listed_and_opened_and_a_broken_one_leaves_the_former_in_use(
+    tmp_path, monkeypatch, screen
+):
+    first, second = write(tmp_path / "mine"), write(tmp_path / "yours")
+    broken = write(
+        tmp_path / "broken", lambda f: f["elements/needle.yaml"]["elements"][0].update(unit="furlong")
+    )
+    monkeypatch.setenv("CANDIDACY_LIBRARY", str(first))
+    monkeypatch.setenv("CANDIDACY_LIBRARIES", f"{first}:{second}")
+    open_named()
+    page = screen("rule_sets.rule_sets")
+    assert str(first) in page.text
+    assert "in use" in page.text
+    page.press("library-use-2")
+    assert own_library().folder == second
+    assert "The library of rules in use was changed" in page.text
+    page.type("library-folder", str(broken)).press("library-open")
+    assert "furlong" in page.text
+    assert own_library().folder == second
+    page.press("library-use-0")
+    assert own_library() is None
+    assert "It has no rule set our_practice; another one is chosen." in page.text
+    assert page.desk.rules == "practice_baseline"
+
+
+def test_a_referral_that_the_rules_do_not_know_is_neither_read_nor_lost(tmp_path, monkeypatch, screen):
+    monkeypatch.setenv("CANDIDACY_LIBRARY", str(write(tmp_path / "mine")))
+    open_named()
+    page = screen().open("needle_access").type("form-patient-needle_path_depth", "20 cm")
+    choose(SHIPPED)
+    assert "facts that the rules in use do not know" in page.run().text
+    assert "needle_path_depth" in page.text
+    assert not page.has("selectbox", "kept-rules")
+    page.press("library-use-1")
+    assert page.desk.entry("patient", "needle_path_depth").value == 20
+    assert page.has("selectbox", "kept-rules")
+
+
+def test_the_rules_are_not_changed_while_something_is_read(tmp_path):
+    with steady(), pytest.raises(RuleError, match="being read just now"):
+        choose(str(write(tmp_path / "mine")), patience=0.05)
+    assert own_library() is None

@@ -6,6 +6,7 @@ from collections.abc import Callable
 
 from candidacy.foundation.errors import InputError, Problem
 from candidacy.ui.cohort.run import Run
+from candidacy.ui.own_library import steady
 from candidacy.ui.session import log_fault
 
 Progress = Callable[[str, int, int], None]
@@ -60,7 +61,8 @@ class Job:
 
     def _go(self) -> None:
         try:
-            result = self._work(self._tell)
+            with steady():
+                result = self._work(self._tell)
             self.result = None if self._given_up else result
         except _GivenUpError:
             pass

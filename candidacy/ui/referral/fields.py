@@ -73,7 +73,7 @@ def field(
     """
     if bare:
         _widget(subject, element, place, "collapsed")
-        _remark(subject, element, bare=True)
+        _remark(subject, element, place, bare=True)
         return
     with st.container(width=WIDTH, gap=None):
         with st.container(horizontal=True, gap=None, vertical_alignment="bottom"):
@@ -87,7 +87,7 @@ def field(
                 on_click=ask_details,
                 args=(subject, element.name),
             )
-        _remark(subject, element)
+        _remark(subject, element, place)
 
 
 def ask_details(subject: str, element: str) -> None:
@@ -131,13 +131,13 @@ def _widget(subject: str, element: Element, place: str, visibility: Any, *, lock
                       autocomplete="off", **common)  # fmt: skip
 
 
-def _remark(subject: str, element: Element, *, bare: bool = False) -> None:
+def _remark(subject: str, element: Element, place: str, *, bare: bool = False) -> None:
     held = desk().drafts.get((subject, element.name))
     if held is not None:
         problem = held.problems[0]
         lead = f"{title_of(subject, element)}: " if bare else "Not taken over: "
         text = f"{lead}{problem.message}" + (f"; allowed: {problem.expected}" if problem.expected else "")
-        show.note(text, "alarm")
+        show.put("remark.html", text=text, field=key_of(place, subject, element.name))
 
 
 # --- callbacks

@@ -1,0 +1,30 @@
+// What the toolkit leaves out for assistive technology: which sections are open, and which field a refusal belongs to.
+if (!window.candidacyAccess) {
+  window.candidacyAccess = true;
+  const put = (node, name, value) => { if (node.getAttribute(name) !== value) node.setAttribute(name, value); };
+  const mend = () => {
+    document.querySelectorAll("[class*='st-key-section-'] button").forEach((button) => {
+      const name = [...button.closest("[class*='st-key-section-']").classList].find((c) => c.startsWith("st-key-section-"));
+      put(button, "aria-expanded", String(!!document.querySelector("." + CSS.escape(name.replace("st-key-section-", "st-key-body-")))));
+    });
+    const refused = new Set();
+    document.querySelectorAll("[data-field]").forEach((note, n) => {
+      const box = document.querySelector(".st-key-" + CSS.escape(note.dataset.field.replace(/[^\w-]/g, "-")));
+      const field = box && box.querySelector("input, textarea, [role=radiogroup], [role=group]");
+      if (!field) return;
+      if (!note.id) note.id = "refusal-" + note.dataset.field.replace(/[^\w-]/g, "-");
+      put(field, "aria-describedby", note.id);
+      put(field, "aria-invalid", "true");
+      field.dataset.refused = "1";
+      refused.add(field);
+    });
+    document.querySelectorAll("[data-refused]").forEach((field) => {
+      if (refused.has(field)) return;
+      ["aria-describedby", "aria-invalid", "data-refused"].forEach((name) => field.removeAttribute(name));
+    });
+  };
+  let asked = false;
+  const soon = () => { if (!asked) { asked = true; requestAnimationFrame(() => { asked = false; mend(); }); } };
+  new MutationObserver(soon).observe(document.body, { subtree: true, childList: true, characterData: true });
+  soon();
+}

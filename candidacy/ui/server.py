@@ -1,0 +1,17 @@
+"""The server of the screens: the pages of `candidacy.ui.app`, for this machine's own names only, with guards for the browser.
+
+``candidacy ui`` starts it through the toolkit, which finds ``app`` here.
+"""
+
+from pathlib import Path
+
+import streamlit as st
+from starlette.middleware import Middleware
+from starlette.middleware.trustedhost import TrustedHostMiddleware
+
+from candidacy.ui.guards import HOSTS, BrowserGuards
+
+app = st.App(
+    Path(__file__).with_name("app.py"),
+    middleware=[Middleware(TrustedHostMiddleware, allowed_hosts=HOSTS, www_redirect=False), Middleware(BrowserGuards)],
+)  # fmt: skip

@@ -1,0 +1,44 @@
+"""The server answers to this machine's own names only, and tells browsers what to refuse.
+
+Sources: Content Security Policy Level 3 (W3C), RFC 7034 (X-Frame-Options), Fetch standard (nosniff), Referrer Policy (W3C).
+"""
+
+import urllib.error
+import urllib.request
+
+import pytest
+
+from candidacy.ui.guards import HEADERS
+
+
+def asked(address: str, path: str, **headers: str):
+    request = urllib.request.Request(f"{address}/{path}", headers=headers)
+    return urllib.request.urlopen(request, timeout=20)
+
+
+@pytest.mark.parametrize(
+    "host", ["evil.example", "127.0.0.1.evil.example", "evil.example:80", "192.168.1.5", ""]
+)
+@pytest.mark.parametrize("path", ["", "_stcore/health", "_stcore/host-config"])
+def test_a_page_of_another_name_that_points_here_is_refused(address: str, host: str, path: str) -> None:
+    with pytest.raises(urllib.error.HTTPError) as refused:
+        asked(address, path, Host=host)
+    assert refused.value.code == 400
+
+
+@pytest.mark.parametrize("path", ["", "_stcore/health"])
+def test_every_answer_carries_the_guards(address: str, path: str) -> None:
+    answer = asked(address, path)
+    assert {name: answer.headers[name] for name in HEADERS} == HEADERS
+
+
+def test_no_other_page_may_frame_the_screens(address: str, browser, tmp_path) -> None:
+    page = browser.new_page()
+    frame = tmp_path / "frame.html"
+    frame.write_text(f'<iframe src="{address}/" width=900 height=600></iframe>', "utf-8")
+    refused: list[str] = []
+    page.on("console", lambda message: refused.append(message.text))
+    page.goto(frame.as_uri())
+    page.wait_for_load_state("networkidle")
+    assert any("frame-ancestors" in text for text in refused)
+    page.close()
