@@ -76,6 +76,8 @@ _SETTLED = """
 """
 # Milliseconds to wait for a screening: it prepares every relation in columns, however few the cases.
 SCREENING = 120_000
+# Milliseconds to wait for words or values that the page comes to show.
+expect.set_options(timeout=20_000)
 FLAGS = [
     "--no-sandbox",
     "--disable-gpu",
@@ -198,7 +200,7 @@ class Visitor:
         self.page.keyboard.press("Escape")
         return self.settle()
 
-    def stands(self, words: str) -> "Visitor":
+    def stands(self, words: str | re.Pattern[str]) -> "Visitor":
         """The standing of the referral is this one."""
         expect(self.page.locator(".c-standing h2")).to_have_text(words)
         return self
