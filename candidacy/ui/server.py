@@ -3,6 +3,8 @@
 ``candidacy ui`` starts it through the toolkit, which finds ``app`` here.
 """
 
+import signal
+import sys
 from pathlib import Path
 
 import streamlit as st
@@ -15,3 +17,12 @@ app = st.App(
     Path(__file__).with_name("app.py"),
     middleware=[Middleware(TrustedHostMiddleware, allowed_hosts=HOSTS, www_redirect=False), Middleware(BrowserGuards)],
 )  # fmt: skip
+
+
+def _end(number: int, _frame: object) -> None:
+    """Leave by way of Python, which removes the folders of tables and results; a signal alone would leave them behind."""
+    sys.exit(128 + number)
+
+
+# The web server puts this back when it has shut down, and sends itself the signal again.
+signal.signal(signal.SIGTERM, _end)

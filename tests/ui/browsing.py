@@ -1,26 +1,83 @@
 """A real browser on a real server: started once, used by the journeys and the accessibility check."""
 
 import os
+import re
 import shutil
 import socket
 import subprocess
 import sys
 import time
 import urllib.request
-from collections.abc import Iterator
-from contextlib import contextmanager, suppress
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
 import pytest
-from playwright.sync_api import TimeoutError
+from playwright.sync_api import expect
 
 ROOT = Path(__file__).resolve().parents[2]
 # Placed here by: npm install --prefix tests/ui/.axe axe-core@4.14.1   (MPL-2.0, used by the tests only)
 AXE = Path(__file__).parent / ".axe" / "node_modules" / "axe-core" / "axe.min.js"
-_STATE = "document.querySelector('[data-test-script-state]')?.dataset.testScriptState"
+# Runs before the page: notes what is asked of the server, what it answers, and when the page last changed.
+_LISTEN = """
+(() => {
+  const heard = window.heard = {open: false, waiting: true, moved: performance.now()};
+  // Top-level fields of a message (protobuf): number -> value of a varint, true for anything else.
+  const fields = (buffer) => {
+    const bytes = new Uint8Array(buffer), found = new Map();
+    let at = 0;
+    const varint = () => {
+      for (let value = 0, place = 1; ; place *= 128) {
+        const byte = bytes[at++];
+        value += (byte & 127) * place;
+        if (byte < 128) return value;
+      }
+    };
+    while (at < bytes.length) {
+      const tag = varint(), number = Math.floor(tag / 8), kind = tag % 8;
+      if (kind === 0) found.set(number, varint());
+      else {
+        const length = kind === 2 ? varint() : kind === 1 ? 8 : 4;
+        found.set(number, true);
+        at += length;
+      }
+    }
+    return found;
+  };
+  const RERUN = 11, FINISHED = 6, AND_RUNS_AGAIN = 2;  // BackMsg.rerun_script, ForwardMsg.script_finished
+  const send = WebSocket.prototype.send;
+  WebSocket.prototype.send = function (data) {
+    if (!this.heard) {
+      this.heard = heard.open = true;
+      this.addEventListener("message", (event) => {
+        const how = fields(event.data).get(FINISHED);
+        if (how !== undefined && how !== AND_RUNS_AGAIN) heard.waiting = false;
+      });
+    }
+    if (data.byteLength !== undefined && fields(data).has(RERUN)) heard.waiting = true;
+    return send.call(this, data);
+  };
+  new MutationObserver(() => { heard.moved = performance.now(); }).observe(
+    document, {subtree: true, childList: true, attributes: true, characterData: true});
+})();
+"""
+# The last act is answered, the script rests, nothing on the page is of an earlier run or yet to load, and nothing
+# has moved for longer than a widget of the page holds an act back (150 ms).
+_SETTLED = """
+() => {
+  const app = document.querySelector("[data-testid=stApp]");
+  return app !== null && window.heard.open && !window.heard.waiting
+    && app.dataset.testConnectionState === "CONNECTED" && app.dataset.testScriptState === "notRunning"
+    && document.querySelector(".c-case") !== null
+    && document.querySelector("[data-stale=true], [data-testid=stSkeleton], [data-testid=stStatusWidget]") === null
+    && performance.now() - window.heard.moved > 250;
+}
+"""
 # Milliseconds to wait for a screening: it prepares every relation in columns, however few the cases.
 SCREENING = 120_000
+# Milliseconds to wait for words or values that the page comes to show.
+expect.set_options(timeout=20_000)
 FLAGS = [
     "--no-sandbox",
     "--disable-gpu",
@@ -72,60 +129,108 @@ def server(log: Path, port: int = 0) -> Iterator[str]:
 
 
 class Visitor:
-    """One person at one browser: opens pages, finds fields by their words."""
+    """One person at one browser: opens pages, finds fields by their words.
+
+    A name is the whole name and a key that of one widget, so that every locator fits exactly one element;
+    Playwright refuses to act where two fit. Words are waited for, never read at a moment.
+    """
 
     def __init__(self, page: Any, address: str) -> None:
         self.page, self.address = page, address
+        page.add_init_script(_LISTEN)
 
     def visit(self, path: str = "") -> "Visitor":
         self.page.goto(f"{self.address}/{path}")
         return self.settle()
 
+    def reload(self) -> "Visitor":
+        self.page.reload()
+        return self.settle()
+
     def settle(self, patience: int = 30_000) -> "Visitor":
-        """Wait, at most ``patience`` milliseconds, until the last act is taken and the page drawn anew."""
-        self.page.wait_for_selector(".c-case", timeout=30_000)
-        with suppress(TimeoutError):  # an act that needs no answer, or one already answered
-            self.page.wait_for_function(f"() => {_STATE} === 'running'", timeout=500)
-        self.page.wait_for_function(f"() => {_STATE} !== 'running'", timeout=patience)
-        self.page.wait_for_timeout(150)
+        """Wait, at most ``patience`` milliseconds, until the last act is answered and the page stands still."""
+        self.page.evaluate("() => { window.heard.moved = performance.now(); }")
+        self.page.wait_for_function(_SETTLED, timeout=patience)
         return self
 
     def tab(self, name: str) -> "Visitor":
         self.page.get_by_role("link", name=name, exact=True).click()
         return self.settle()
 
-    def press(self, name: str, *, exact: bool = False, patience: int = 30_000) -> "Visitor":
-        self.page.get_by_role("button", name=name, exact=exact).first.click()
+    def button(self, name: str) -> Any:
+        return self.page.get_by_role("button", name=name, exact=True)
+
+    def keyed(self, key: str) -> Any:
+        """The widget of a key."""
+        return self.page.locator(f".st-key-{key}")
+
+    def press(self, name: str, *, patience: int = 30_000) -> "Visitor":
+        self.button(name).click()
         return self.settle(patience)
 
-    def choose(self, name: str) -> "Visitor":
-        self.page.get_by_role("radio", name=name).first.click()
+    def undo(self) -> "Visitor":
+        self.keyed("undo").get_by_role("button").click()
         return self.settle()
 
+    def choose(self, name: str) -> "Visitor":
+        """A view by its name, without the count that may follow it."""
+        named = re.compile(rf"^{re.escape(name)}( \(\d+\))?$")
+        self.page.get_by_role("radio", name=named).click()
+        return self.settle()
+
+    def field(self, name: str) -> Any:
+        return self.page.get_by_label(name, exact=True)
+
     def write(self, name: str, text: str) -> "Visitor":
-        field = self.page.get_by_label(name, exact=True).first
+        field = self.field(name)
         field.fill(text)
         field.press("Tab")
         return self.settle()
 
     def pick(self, name: str, option: str) -> "Visitor":
-        self.page.get_by_label(name).first.click()
-        self.page.get_by_role("option", name=option).first.click()
+        self.page.get_by_role("combobox", name=name, exact=True).click()
+        self.page.get_by_role("option", name=option, exact=True).click()
         return self.settle()
 
     def demo(self, name: str) -> "Visitor":
-        self.press("Referral", exact=True)
-        self.pick("Demonstration case", name)
+        return self.press("Referral").pick("Demonstration case (all invented)", name).leave()
+
+    def leave(self) -> "Visitor":
+        """Close the menu that is open."""
         self.page.keyboard.press("Escape")
         return self.settle()
 
-    @property
-    def standing(self) -> str:
-        return str(self.page.locator(".c-standing h2").first.inner_text())
+    def stands(self, words: str | re.Pattern[str]) -> "Visitor":
+        """The standing of the referral is this one."""
+        expect(self.page.locator(".c-standing h2")).to_have_text(words)
+        return self
 
-    @property
-    def words(self) -> str:
-        return str(self.page.inner_text("body"))
+    def reads(self, words: str | re.Pattern[str], where: str = "body") -> "Visitor":
+        """A place of the page comes to say these words."""
+        expect(self.page.locator(where)).to_contain_text(words, use_inner_text=True)
+        return self
+
+    def lacks(self, words: str, where: str = "body") -> "Visitor":
+        """A place of the page, settled, does not say these words."""
+        expect(self.page.locator(where)).not_to_contain_text(words, use_inner_text=True)
+        return self
+
+    def until(self, holds: Callable[[], bool], what: str, patience: float = 20.0) -> "Visitor":
+        """Wait, at most ``patience`` seconds, until something holds that the page alone cannot tell."""
+        end = time.monotonic() + patience
+        while not holds():
+            assert time.monotonic() < end, f"not within {patience} s: {what}"
+            self.page.wait_for_timeout(50)
+        return self
+
+    def standing(self) -> str:
+        return str(self.page.locator(".c-standing h2").inner_text())
+
+    def overflow(self) -> int:
+        """Pixels by which the page is wider than its window."""
+        return int(
+            self.page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth")
+        )
 
 
 def violations(person: Visitor) -> list[str]:

@@ -122,6 +122,18 @@ def screen() -> Callable[..., Screen]:
 # --- real browsers
 
 
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """A browser that failed or did not answer in time, and nothing else, has one test run once more; that is printed."""
+    if not config.pluginmanager.hasplugin("rerunfailures"):
+        return
+    in_a_browser = [item for item in items if "browser" in getattr(item, "fixturenames", ())]
+    if in_a_browser:
+        from playwright.sync_api import Error
+
+        for item in in_a_browser:
+            item.add_marker(pytest.mark.flaky(reruns=1, only_rerun=[Error]))
+
+
 @pytest.fixture(scope="module")
 def log(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return tmp_path_factory.mktemp("server") / "log.txt"

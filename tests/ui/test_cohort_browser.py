@@ -35,38 +35,35 @@ def table(tmp_path):
 
 
 def upload(person: Visitor, file) -> Visitor:
-    person.page.locator("input[type=file]").first.set_input_files(str(file))
-    person.page.get_by_text(file.name).wait_for()
-    return person.settle()
+    table_of_cases = "[class*='st-key-cohort-upload-cases-'] input[type=file]"
+    person.page.locator(table_of_cases).set_input_files(str(file))
+    return person.reads(file.name, ".st-key-cohort-tables").settle()
 
 
 def screen(person: Visitor) -> Visitor:
     person.press("Screen the table", patience=SCREENING)
     playwright.expect(person.page.locator(".c-cohort")).to_be_visible()
-    return person.settle()
+    return person
 
 
 def save(person: Visitor, words: str, target):
     with person.page.expect_download() as started:
-        person.page.get_by_role("button", name=words, exact=True).click()
+        person.button(words).click()
     started.value.save_as(target)
     return target
 
 
 def test_from_a_table_to_masked_files_and_one_case(visitor, table, tmp_path):
     person = screen(upload(visitor(path="cohort"), table))
-    assert "61 cases read" in person.words
-    assert "1 cell not read" in person.words
-    assert "1 column was not read" in person.words
+    person.reads("61 cases read").reads("1 cell not read").reads("1 column was not read")
     person.choose("Set aside")
-    playwright.expect(person.page.get_by_role("button", name="Cells not read (CSV)")).to_be_visible()
+    playwright.expect(person.button("Cells not read (CSV)")).to_be_visible()
 
     person.choose("Who is left")
     assert save(person, "Diagram of cases (PNG)", tmp_path / "flow.png").read_bytes().startswith(b"\x89PNG")
     assert b"<svg" in save(person, "Diagram of cases (SVG)", tmp_path / "flow.svg").read_bytes()
 
-    person.choose("What if").press("Try them", exact=True, patience=SCREENING)
-    playwright.expect(person.page.get_by_text("Cases by standing for each value").first).to_be_visible()
+    person.choose("What if").press("Try them", patience=SCREENING).reads("Cases by standing for each value")
     assert "urgent" in save(person, "What if (CSV)", tmp_path / "if.csv").read_text("utf-8")
 
     person.choose("Files").press("Prepare counts masked below 10 (ZIP)")
@@ -80,27 +77,24 @@ def test_from_a_table_to_masked_files_and_one_case(visitor, table, tmp_path):
     assert b"r059" in packed.read(cases)
 
     person.choose("Cases")
-    grid = person.page.locator("[data-testid=stDataFrame]").first
+    grid = person.page.locator("[class*='st-key-cohort-cases-']").get_by_test_id("stDataFrame")
     grid.scroll_into_view_if_needed()
+    person.settle()
     place = grid.bounding_box()
     person.page.mouse.click(place["x"] + 16, place["y"] + 35 + 18)  # the box of the first row
     person.settle()
-    playwright.expect(person.page.get_by_label("Case reference", exact=True)).to_have_value("odd")
+    playwright.expect(person.field("Case reference")).to_have_value("odd")
     person.write("Case reference", "r007")
     playwright.expect(person.page.locator(".c-standing")).to_be_visible()
-    person.press("Open as the referral").tab("Referral")
-    assert "r007" in person.page.locator(".c-case").inner_text()
-    person.tab("Cohort")
-    assert "61 cases read" in person.words, "results outlive a change of page"
-    person.page.reload()
-    person.settle()
-    assert "61 cases read" in person.words, "and a reload"
+    person.press("Open as the referral").tab("Referral").reads("r007", ".c-case")
+    person.tab("Cohort").reads("61 cases read")  # results outlive a change of page
+    person.reload().reads("61 cases read")  # and a reload
 
 
 def test_the_keyboard_alone_reaches_the_results(visitor):
     person = visitor(path="cohort")
     for words in ("Take the demonstration cases", "Screen the table"):
-        button = person.page.get_by_role("button", name=words)
+        button = person.button(words)
         for _ in range(40):
             if button.evaluate("node => node === document.activeElement"):
                 break
@@ -108,25 +102,22 @@ def test_the_keyboard_alone_reaches_the_results(visitor):
         assert button.evaluate("node => node === document.activeElement"), words
         person.page.keyboard.press("Enter")
         person.settle(SCREENING)
-    playwright.expect(person.page.get_by_text("Cases by standing")).to_be_visible()
-    person.page.get_by_role("radio", name="Standings").focus()
+    person.reads("Cases by standing")
+    person.page.get_by_role("radio", name="Standings", exact=True).focus()
     person.page.keyboard.press("ArrowRight")
     person.page.keyboard.press("Enter")
-    person.settle()
-    playwright.expect(person.page.get_by_text("Flow of discs").first).to_be_visible()
+    person.settle().reads("Flow of discs")
 
 
 def test_masked_for_a_screen_that_others_see(visitor, table):
     person = screen(upload(visitor(path="cohort"), table))
-    person.page.get_by_text("Mask small counts, hide case references").click()
-    person.settle()
-    assert "shown as <10" in person.words
+    person.page.get_by_text("Mask small counts, hide case references", exact=True).click()
+    person.settle().reads("shown as <10")
     for view in VIEWS:
         if view != "Files":
-            person.choose(view)
-            assert "r001" not in person.words
+            person.choose(view).lacks("r001")
     person.choose("Cases")
-    assert person.page.locator("[data-testid=stDataFrame]").count() == 0
+    playwright.expect(person.page.get_by_test_id("stDataFrame")).to_have_count(0)
 
 
 @pytest.mark.parametrize(("width", "dark"), [(1280, False), (820, True)])
@@ -134,8 +125,8 @@ def test_no_view_has_a_serious_accessibility_violation_or_scrolls_sideways(visit
     if not AXE.is_file():
         absent("axe-core (npm install --prefix tests/ui/.axe axe-core@4.14.1)")
     person = upload(visitor(width=width, dark=dark, path="cohort"), table)
-    person.page.get_by_text("Add a table of discs").click()
-    person.page.get_by_text("What the columns hold", exact=True).click()
+    person.page.locator("summary", has_text="Add a table of discs").click()
+    person.page.locator("summary", has_text="What the columns hold").click()
     person.write("Assess as of (YYYY-MM-DD; empty: today)", "2026-02-30")
     found = [f"form: {line}" for line in violations(person)]
     person.write("Assess as of (YYYY-MM-DD; empty: today)", "")
@@ -143,17 +134,13 @@ def test_no_view_has_a_serious_accessibility_violation_or_scrolls_sideways(visit
     for view in VIEWS:
         person.choose(view)
         if view == "What if":
-            person.press("Try them", exact=True, patience=SCREENING)
+            person.press("Try them", patience=SCREENING)
         if view == "Compare":
-            person.page.get_by_role("button", name="Compare", exact=True).last.click()
-            person.settle()
+            person.press("Compare", patience=SCREENING)
         if view == "Cases":
             person.write("Case reference", "r007")
         found += [f"{view}: {line}" for line in violations(person)]
-        wide = person.page.evaluate(
-            "document.documentElement.scrollWidth - document.documentElement.clientWidth"
-        )
-        assert wide <= 0, view
+        assert person.overflow() <= 0, view
     assert found == [], "\n".join(found)
 
 
@@ -185,9 +172,11 @@ def test_tables_lie_in_private_folders_and_go_with_the_session_or_the_server(
         assert b"r001" in b"".join(file.read_bytes() for file in left() if file.suffix == ".csv")
         for folder in scratch.glob("candidacy-*"):
             assert folder.stat().st_mode & 0o077 == 0, "nobody else may look into it"
-        person.press("Referral", exact=True).press("Close and forget")
-        person.page.wait_for_timeout(1000)
-        assert [file for file in left() if file.suffix == ".csv"] == []
+        person.press("Referral").press("Close and forget")
+        person.until(
+            lambda: not [file for file in left() if file.suffix == ".csv"],
+            "the tables are removed with the desk",
+        )
         screen(upload(Visitor(context.new_page(), address).visit("cohort"), table))
         assert left()
         context.close()

@@ -1,5 +1,6 @@
 """A server that is stopped and started again costs nobody their work."""
 
+import re
 from pathlib import Path
 
 import pytest
@@ -11,6 +12,7 @@ browsing = pytest.importorskip(
 
 def test_work_is_there_after_the_server_was_started_again(tmp_path: Path) -> None:
     sync_api = pytest.importorskip("playwright.sync_api")
+    expect = sync_api.expect
     if not browsing.chromium():
         browsing.absent("a Chromium browser")
     with sync_api.sync_playwright() as driver:
@@ -19,20 +21,17 @@ def test_work_is_there_after_the_server_was_started_again(tmp_path: Path) -> Non
         page = context.new_page()
         with browsing.server(tmp_path / "log.txt") as address:
             visitor = browsing.Visitor(page, address).visit()
-            assert page.locator(".c-kept").count() == 0  # nothing was entered, so nothing is saved
-            visitor.write("Body weight (kg)", "82")
-            page.locator(".c-kept").wait_for()
-            assert page.locator(".c-kept").inner_text().startswith("saved ")
+            expect(page.locator(".c-kept")).to_have_count(0)  # nothing was entered, so nothing is saved
+            visitor.write("Body weight (kg)", "82").reads(re.compile(r"^saved "), ".c-kept")
             port = int(address.rsplit(":", 1)[1])
         page.goto("about:blank")
         with browsing.server(tmp_path / "log.txt", port) as address:
             page.go_back()
-            visitor.settle()
-            page.get_by_text("your work is as it was").wait_for()
-            assert page.get_by_label("Body weight (kg)", exact=True).first.input_value() == "82"
-            visitor.press("Undo")
-            assert page.get_by_label("Body weight (kg)", exact=True).first.input_value() == ""
+            visitor.settle().reads("your work is as it was")
+            expect(visitor.field("Body weight (kg)")).to_have_value("82")
+            visitor.undo()
+            expect(visitor.field("Body weight (kg)")).to_have_value("")
             stranger = browser.new_context().new_page()  # the address alone opens nothing
             stranger.goto(page.url)
-            stranger.get_by_text("no longer kept here").wait_for()
+            expect(stranger.locator("body")).to_contain_text("no longer kept here")
         browser.close()
