@@ -13,7 +13,8 @@ from candidacy.explain.cautions import GENERAL, INVENTED
 from candidacy.explain.companions import companions_line
 from candidacy.explain.document import AssessmentDocument, CriterionInfo, HoldInfo, MissingInfo
 from candidacy.explain.hold_plan import NO_INTERVAL, hold_title
-from candidacy.explain.labels import SHOWN, disc_words
+from candidacy.explain.labels import SHOWN
+from candidacy.explain.marks import marks_of
 from candidacy.explain.printable import printable
 from candidacy.explain.record import other_unread
 from candidacy.explain.text import (
@@ -110,12 +111,8 @@ def _discs(document: AssessmentDocument) -> list[RenderableType]:
         return [Text("\nDiscs: none is recorded.")]
     lines = list(document.which_disc.says)
     said = " ".join(lines)
-    left = [d for d in document.discs if d.level not in said]
-    considered = [
-        f"{d.level} ({disc_words(d.shown, d.standing_name, d.considered)})"
-        for d in left
-        if d.considered == "met"
-    ]
+    left, marks = [d for d in document.discs if d.level not in said], marks_of(document)
+    considered = [f"{d.level} ({marks.disc(d)})" for d in left if d.considered == "met"]
     groups = (
         ("Considered", considered),
         ("Not known whether considered", [d.level for d in left if d.considered == "unknown"]),
@@ -202,12 +199,7 @@ def _hold(medicine: HoldInfo) -> str:
 
 
 def _rest(document: AssessmentDocument) -> list[RenderableType]:
-    apart = {disc.level for disc in document.discs if disc.considered == "not_met"}
-    counts: dict[str, int] = {}
-    for row in document.criteria:
-        if row.subject not in apart:
-            counts[row.shown] = counts.get(row.shown, 0) + 1
-    told = ", ".join(f"{number} {SHOWN[shown][1].lower()}" for shown, number in counts.items())
+    told = ", ".join(f"{number} {SHOWN[shown][1].lower()}" for shown, _, number in marks_of(document).tally())
     others = len(other_unread(document))
     unread = f" Recorded facts that no criterion reads: {others}." if others else ""
     companions = companions_line(document) if any(c.applies for c in document.companions) else ""

@@ -56,9 +56,24 @@ class ReplacedInfo(_Part):
     reason: str
 
 
+class TriedInfo(_Part):
+    """A parameter changed for a local trial: what it means, the value tried, and the one it is tried in place of.
+
+    ``shipped`` says whether that one stands in a shipped rule set, or in one of one's own.
+    """
+
+    criterion: str
+    parameter: str
+    meaning: str
+    value: str
+    instead_of: str
+    shipped: bool
+
+
 class RuleSetInfo(_Part):
     """Which rule set was used; the digest covers criteria, parameters, decision rules, settings, tables, relations and
-    data elements of one's own. ``extends`` names the rule set it extends, with its version.
+    data elements of one's own. ``extends`` names the rule set it extends, with its version. ``trial`` and ``tried`` hold
+    what is changed for a local trial, as the rules write it and in words.
     """
 
     id: str
@@ -70,6 +85,7 @@ class RuleSetInfo(_Part):
     extends: str
     replaced: list[ReplacedInfo]
     trial: list[str]
+    tried: list[TriedInfo]
 
 
 class CitationInfo(_Part):

@@ -7,19 +7,20 @@ from jinja2 import Environment
 from candidacy.explain import record
 from candidacy.explain.ahead import not_yet_lines
 from candidacy.explain.cautions import EMERGENCY
-from candidacy.explain.companions import companions_line, not_due_line
+from candidacy.explain.companions import COMPANIONS, companion_strip, not_due_line
 from candidacy.explain.compare import Comparison
 from candidacy.explain.document import AssessmentDocument, CriterionInfo
+from candidacy.explain.headline import condition_words, headline
 from candidacy.explain.hold_plan import hold_lines, hold_title, holds_head
 from candidacy.explain.labels import (
     BURDEN_WORDS,
     WEIGHT_WORDS,
-    disc_words,
     force_words,
     mark_words,
     standing_words,
     status_words,
 )
+from candidacy.explain.marks import level_words, marks_of
 from candidacy.explain.printable import printable
 from candidacy.explain.ruleset import RuleSetDocument
 from candidacy.explain.wording import unit_words
@@ -35,13 +36,17 @@ def page_templates(package: str) -> Environment:
     environment.filters["force"] = force_words
     environment.globals.update(
         mark_words=mark_words,
-        disc_words=disc_words,
+        marks_of=marks_of,
+        level_words=level_words,
+        headline=headline,
+        condition_words=condition_words,
         not_yet_lines=not_yet_lines,
         weights=WEIGHT_WORDS,
         burdens=BURDEN_WORDS,
         groups=GROUPS,
         record=record,
-        companions_line=companions_line,
+        companions_name=COMPANIONS,
+        companion_strip=companion_strip,
         not_due_line=not_due_line,
     )
     return environment

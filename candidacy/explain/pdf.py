@@ -8,16 +8,17 @@ from candidacy.explain.cited import cites_words
 from candidacy.explain.companions import companions_line, not_due_line
 from candidacy.explain.compare import Comparison
 from candidacy.explain.document import AssessmentDocument, CriterionInfo, HoldsInfo
+from candidacy.explain.headline import headline
 from candidacy.explain.hold_plan import hold_lines, hold_title, holds_head
 from candidacy.explain.labels import (
     BURDEN_WORDS,
     WEIGHT_WORDS,
-    disc_words,
     force_words,
     mark_words,
     standing_words,
     status_words,
 )
+from candidacy.explain.marks import Marks, level_words, marks_of
 from candidacy.explain.page import disc_rows
 from candidacy.explain.pdf_parts import SOFT, TONES, Paper, Sheets
 from candidacy.explain.record import (
@@ -84,7 +85,7 @@ def assessment_pdf(document: AssessmentDocument, paper: Paper = "A4") -> bytes:
         if rows:
             sheets.heading(heading)
         for evaluations in sorted(rows.values(), key=lambda r: min(_ORDER.index(c.outcome) for c in r)):
-            _criterion(sheets, evaluations)
+            _criterion(sheets, evaluations, marks_of(d))
     _missing_and_facts(sheets, d)
     if d.holds is not None:
         _holds(sheets, d.holds)
@@ -117,7 +118,7 @@ def _head(sheets: Sheets, d: AssessmentDocument) -> None:
 
 def _standing(sheets: Sheets, d: AssessmentDocument) -> None:
     tone = TONES[d.shown]
-    words = [sheets.paragraph(standing_words(d.shown, d.standing_name), size=15, bold=True, tone=tone)]
+    words = [sheets.paragraph(headline(d), size=15, bold=True, tone=tone)]
     sheets.box([*words, *(sheets.paragraph(sentence, size=9) for sentence in d.reason)], tone)
 
 
@@ -151,32 +152,26 @@ def _record(sheets: Sheets, d: AssessmentDocument) -> None:
 
 
 def _disc_table(sheets: Sheets, d: AssessmentDocument) -> None:
-    considered = {"met": " (considered)", "unknown": " (considered?)", "not_met": ""}
-    head = ["Criterion", *(disc.level + considered[disc.considered] for disc in d.discs)]
-    rows: list[list[object]] = [
-        ["Standing", *(disc_words(disc.shown, disc.standing_name, disc.considered) for disc in d.discs)]
-    ]
-    kept = [disc.considered != "not_met" for disc in d.discs]
-    tones: list[list[str | None]] = [
-        [None, *(disc.shown if seen else "soft" for disc, seen in zip(d.discs, kept, strict=True))]
-    ]
+    head, marks = ["Criterion", *(level_words(disc) for disc in d.discs)], marks_of(d)
+    rows: list[list[object]] = [["Standing", *(marks.disc(disc) for disc in d.discs)]]
+    tones: list[list[str | None]] = [[None, *(marks.tone(disc.shown, disc.level) for disc in d.discs)]]
     for _, title, cells in disc_rows(d):
-        seen = list(zip(cells, kept, strict=True))
-        rows.append([title, *(mark_words(cell.shown, considered=own) if cell else "" for cell, own in seen)])
-        tones.append([None, *((cell.shown if own else "soft") if cell else None for cell, own in seen)])
+        rows.append([title, *(marks.cell(cell.shown, cell.subject) if cell else "" for cell in cells)])
+        tones.append([None, *(marks.tone(cell.shown, cell.subject) if cell else None for cell in cells)])
     width = min(17.0, 64 / len(d.discs))
     sheets.table(head, rows, [100 - width * len(d.discs), *[width] * len(d.discs)], tones)
 
 
-def _criterion(sheets: Sheets, evaluations: list[CriterionInfo]) -> None:
+def _criterion(sheets: Sheets, evaluations: list[CriterionInfo], marks: Marks) -> None:
     """One criterion: its outcome for each subject, then what is common to all of them, said once."""
     c = min(evaluations, key=lambda r: _ORDER.index(r.outcome))
     lines = [sheets.paragraph(c.found if len(evaluations) == 1 else c.passing, bold=True, before=4)]
     for evaluation in evaluations:
+        shown, subject = evaluation.shown, evaluation.subject
         level = "" if evaluation.subject == "patient" else f" {evaluation.subject}"
         words = [*([evaluation.found] if len(evaluations) > 1 else []), *evaluation.because]
-        lines.append(sheets.paragraph("; ".join(words), lead=f"{mark_words(evaluation.shown)}{level}:", size=8,
-                                      tone=TONES[evaluation.shown], left=10, before=0.5))  # fmt: skip
+        lines.append(sheets.paragraph("; ".join(words), lead=f"{marks.row(shown, subject)}{level}:", size=8,
+                                      tone=TONES[marks.tone(shown, subject)], left=10, before=0.5))  # fmt: skip
         if evaluation.mendable is not None and evaluation.force != "advisory":
             lines.append(sheets.paragraph(evaluation.mendable.words, size=8, left=10, before=0.5))
     if c.act and c.outcome == "fail":

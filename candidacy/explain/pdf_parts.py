@@ -38,7 +38,8 @@ TONES = {
     "noted": INK,
     "not_seen": INK,
     "does_not_apply": INK,
-    "soft": SOFT,
+    "plain": INK,
+    "not_considered": SOFT,
 }
 
 

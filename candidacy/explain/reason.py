@@ -13,6 +13,7 @@ from candidacy.case.facts import Fact
 from candidacy.explain.ahead import not_yet_words
 from candidacy.explain.discs import next_step
 from candidacy.explain.found import found_words, in_sentence
+from candidacy.explain.trial import trial_clause, tried_info
 from candidacy.explain.wording import (
     MAX_NAMED,
     capped,
@@ -50,6 +51,8 @@ def reason(assessment: Assessment) -> list[str]:
     """Two plain pieces: why this standing, and what comes next."""
     ahead = assessment.outlook
     begun = opening([(ahead.name, assessment.rule_set.file.title)], assessment.as_of)
+    clause = trial_clause(tried_info(assessment.rule_set))
+    begun += f", {clause}" if clause else ""
     wait = f"{not_yet_words(ahead.not_yet)} " if ahead.not_yet else ""
     return [f"{begun}: {cause(assessment)}.", wait + _next(assessment, next_step(assessment))]
 

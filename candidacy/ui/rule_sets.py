@@ -3,7 +3,7 @@
 import streamlit as st
 
 from candidacy.explain.change import changes
-from candidacy.explain.labels import standing_words
+from candidacy.explain.headline import headline
 from candidacy.explain.page import rule_set_page
 from candidacy.explain.ruleset import describe_rule_set
 from candidacy.explain.wording import code_words, listed, with_unit
@@ -106,7 +106,7 @@ def _effect(rule_set: RuleSet) -> None:
         old, new = shipped.criterion(criterion), rule_set.criterion(criterion)
         rows.append((old.criterion.title, old.parameters[name].declared.meaning, parameter_words(old.parameters[name]),
                      parameter_words(new.parameters[name])))  # fmt: skip
-    show.put("trial.html", rows=rows, before=standing_words(before.shown, before.standing_name), after=standing_words(after.shown, after.standing_name),
+    show.put("trial.html", rows=rows, before=headline(before), after=headline(after),
              case=desk().record.title or desk().record.id)  # fmt: skip
     show.put("changes.html", label="trial against the shipped rule set, for the open referral", changes=changes(before, after),
              opened=False)  # fmt: skip

@@ -10,7 +10,7 @@ from candidacy.case.record import CaseRecord
 from candidacy.explain.compare import Comparison, compare
 from candidacy.explain.document import AssessmentDocument
 from candidacy.explain.found import in_sentence
-from candidacy.explain.labels import standing_words
+from candidacy.explain.headline import headline
 from candidacy.explain.page import comparison_page
 from candidacy.explain.record import flags
 from candidacy.foundation.errors import CaseError, InputError, Problem, shorten
@@ -132,7 +132,7 @@ def _row(name: str, record: CaseRecord, chosen: list[str]) -> dict[str, Any]:
     row: dict[str, Any] = {"file": name, "reference": record.id, "title": record.title}
     for rules in chosen:
         document = _document(rules, record)
-        row[rules] = standing_words(document.shown, document.standing_name)
+        row[rules] = headline(document)
         row[f"{rules}: look at first"] = "; ".join(flags(document))
         row[f"{rules}: discs"] = ", ".join(
             f"{d.level} {in_sentence(d.standing_name)}" for d in document.discs if d.considered != "not_met"
