@@ -34,9 +34,10 @@ from candidacy.explain.hold_plan import holds_info
 from candidacy.explain.reason import because_words, reason
 from candidacy.explain.record import conflict_info, disputed_facts, disputed_info, fact_info, unread_info
 from candidacy.explain.trial import tried_info
-from candidacy.explain.wording import code_words, condition_words, trace_words, value_words
+from candidacy.explain.wording import code_words, condition_words, span_words, trace_words, value_words
 from candidacy.foundation.truth import Truth
 from candidacy.rules.resolved import ResolvedCriterion, ResolvedParameter, RuleSet
+from candidacy.rules.sameness import sameness
 from candidacy.rules.vocabulary import GROUPS
 
 
@@ -212,6 +213,7 @@ def _fixed(item: ResolvedCriterion) -> _Fixed:
         "supports": criterion.supports,
         "rule": rule_sentence(item),
         "replaces": replaced_words(item),
+        "sameness": sameness(item),
         "parameters": [parameter_info(p) for p in item.parameters.values()],
         "cites": [citation_info(c) for c in criterion.cites],
         "why": criterion.why.strip(),
@@ -272,6 +274,8 @@ def _test(trace: Trace, words: _Words) -> TestInfo:
     value = ""
     if trace.kind == "test" and trace.fact is not None and element is not None:
         value = value_words(trace.fact.value, element)
+    elif trace.kind == "elapsed" and trace.tally is not None:
+        value = span_words(trace.tally, trace.unit)
     return TestInfo.of(
         kind=trace.kind,
         truth=trace.truth.value,

@@ -58,6 +58,7 @@ def compact_comparison(comparison: Comparison) -> dict[str, Any]:
     return {
         "schema_version": SCHEMA_VERSION,
         "form": "compact",
+        "deciding": comparison.deciding,
         "assessments": [compact(document) for document in comparison.assessments],
         "rows": [_filled(row.model_dump(mode="json")) for row in comparison.rows if row.differs],
     }

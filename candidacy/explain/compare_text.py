@@ -20,6 +20,8 @@ def print_comparison(console: Console, comparison: Comparison) -> None:
     first = comparison.assessments[0]
     title = f": {first.case.title}" if first.case.title else ""
     console.print(Text(f"{first.case.id}{title}, as of {first.as_of}", style="bold"))
+    for sentence in comparison.deciding:
+        console.print(Text(sentence, style="bold"))
     for document in comparison.assessments:
         console.print()
         urgent = document.standing == "urgent"

@@ -198,6 +198,8 @@ class CriterionInfo(_Part):
         What can be done about it, where it fails or is open.
     replaces
         Of a criterion of one's own in the place of a shipped one: which, and why; empty for any other.
+    sameness
+        What it asks for a case to pass, without its limits: equal for criteria of any id that ask the same thing.
     """
 
     id: str
@@ -219,6 +221,7 @@ class CriterionInfo(_Part):
     mendable: MendingInfo | None
     rule: str
     replaces: str
+    sameness: str
     because: list[str]
     tests: TestInfo
     applies_tests: TestInfo | None

@@ -4,7 +4,6 @@ Marks are asked for by what is shown (an outcome or a standing) and the subject 
 screens cannot differ.
 """
 
-
 from candidacy.explain.document import AssessmentDocument, DiscInfo
 from candidacy.explain.labels import SHOWN, STANDING_SYMBOLS, standing_words
 from candidacy.rules.vocabulary import STANDINGS

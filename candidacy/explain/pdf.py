@@ -253,6 +253,8 @@ def comparison_pdf(comparison: Comparison, paper: Paper = "A4") -> bytes:
     title = f"{first.case.id}: {first.case.title}" if first.case.title else first.case.id
     sheets.add(title, size=14, bold=True)
     sheets.add(f"Side by side, as of {first.as_of}", tone=SOFT)
+    for place, line in enumerate(comparison.deciding):
+        sheets.add(line, bold=not place)
     for document in comparison.assessments:
         sheets.add(
             f"{document.rule_set.title} ({document.rule_set.id} {document.rule_set.version})",

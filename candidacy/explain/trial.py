@@ -1,5 +1,6 @@
 """A local trial in words: what would have to be otherwise for the standing that is shown."""
 
+import re
 from pathlib import Path
 
 from candidacy.explain.cited import value_in_words
@@ -40,3 +41,15 @@ def _were(each: TriedInfo) -> str:
     # the reason of a standing is told from its head by the first colon
     meaning = in_sentence(each.meaning).replace(": ", ", ")
     return f"“{meaning}” were {each.value} ({where} {each.instead_of})"
+
+
+_LONGEST_NAME = 80
+
+
+def trial_file_part(tried: list[TriedInfo]) -> str:
+    """What a file name says of a local trial; empty where nothing is tried, and cut where much is."""
+    words = "-and-".join(f"{each.parameter}-{each.value}" for each in tried)
+    safe = re.sub(r"[^\w.]+", "-", words, flags=re.ASCII).strip("-.")
+    if len(safe) > _LONGEST_NAME:
+        safe = f"{safe[:_LONGEST_NAME].rstrip('-.')}-and-more"
+    return f"-trial-if-{safe}" if tried else ""

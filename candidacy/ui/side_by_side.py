@@ -13,6 +13,7 @@ from candidacy.explain.found import in_sentence
 from candidacy.explain.headline import headline
 from candidacy.explain.page import comparison_page
 from candidacy.explain.record import flags
+from candidacy.explain.trial import trial_file_part
 from candidacy.foundation.errors import CaseError, InputError, Problem, shorten
 from candidacy.foundation.files import text_from_bytes
 from candidacy.foundation.shipped import demo_cases_folder
@@ -70,7 +71,8 @@ def _document(name: str, record: CaseRecord | None = None) -> AssessmentDocument
 
 
 def _exports(comparison: Comparison) -> list[Export]:
-    name = f"{desk().record.id}-side-by-side"
+    tried = [each for document in comparison.assessments for each in document.rule_set.tried]
+    name = f"{desk().record.id}-side-by-side{trial_file_part(tried)}"
 
     def pdf() -> bytes:
         from candidacy.explain.pdf import comparison_pdf

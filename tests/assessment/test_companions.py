@@ -28,6 +28,7 @@ from candidacy.foundation.shipped import demo_cases_folder
 from candidacy.rules.libraries import load_rule_set, shipped
 from candidacy.rules.library import Library
 from candidacy.rules.rule_set_file import Companion
+from tests.explain.test_forms import parsed
 from tests.rules.builder import Builder
 
 DAY = date(2026, 11, 25)
