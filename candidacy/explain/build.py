@@ -31,7 +31,7 @@ from candidacy.explain.document import (
 )
 from candidacy.explain.found import found_words, passing_words, shown_as
 from candidacy.explain.hold_plan import holds_info
-from candidacy.explain.reason import because_words, reason
+from candidacy.explain.reason import because_words, grounds, reason
 from candidacy.explain.record import conflict_info, disputed_facts, disputed_info, fact_info, unread_info
 from candidacy.explain.trial import tried_info
 from candidacy.explain.wording import code_words, condition_words, span_words, trace_words, value_words
@@ -83,6 +83,7 @@ def build_document(assessment: Assessment) -> AssessmentDocument:
         shown=ahead.shown("patient", rule.standing),
         not_yet=not_yet_info(ahead.not_yet) if ahead.not_yet else None,
         decided_by=rule.id,
+        grounds=grounds(assessment),
         reason=reason(assessment),
         next_step=next_step(assessment),
         stops=stop_sentences(assessment, assessment.companions),

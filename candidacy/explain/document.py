@@ -450,6 +450,7 @@ class AssessmentDocument(_Part):
     asks about holding medicines and a procedure date is planned. ``standing_name`` is what the rule set calls the
     standing; ``not_yet`` is there where everything behind a standing ``not_candidate`` or ``borderline`` can be mended.
     ``shown`` is how the standing is marked: itself, or ``not_yet`` where it bears that name.
+    ``grounds`` are what the standing rests on, each in words and the first the gravest; ``reason`` sums them up.
     ``stops`` holds a sentence for each companion rule set that says stop, whatever the standing.
     """
 
@@ -464,6 +465,7 @@ class AssessmentDocument(_Part):
     shown: ShownStanding
     not_yet: NotYetInfo | None
     decided_by: str
+    grounds: list[str]
     reason: list[str]
     next_step: str
     stops: list[str]

@@ -1,5 +1,6 @@
 """The standing in one line: its name, what it would take, and from which day."""
 
+from candidacy.explain.cautions import GENERAL
 from candidacy.explain.document import AssessmentDocument, NotYetInfo
 from candidacy.explain.labels import STANDING_SYMBOLS
 from candidacy.explain.trial import trial_clause
@@ -28,3 +29,16 @@ def trial_footer(document: AssessmentDocument) -> str:
     """That a sheet shows a local trial, for the foot of each page; empty where it does not."""
     clause = trial_clause(document.rule_set.tried)
     return f"Local trial, valid only {clause}." if clause else ""
+
+
+NOT_A_DECISION = GENERAL[0]
+
+
+def foot_words(document: AssessmentDocument) -> str:
+    """The foot of each printed page: a local trial first, then what it is and is not, and what it was made of."""
+    d = document
+    made_of = (
+        f"{d.program}; engine {d.engine}; as of {d.as_of}; rule set {d.rule_set.id} {d.rule_set.version}"
+    )
+    words = f"{NOT_A_DECISION} {made_of} {d.rule_set.digest}; case {d.case.id} {d.case.digest}"
+    return f"{trial_footer(d)} {words}".lstrip()

@@ -10,7 +10,8 @@ from candidacy.explain.cautions import EMERGENCY
 from candidacy.explain.companions import COMPANIONS, companion_strip, not_due_line
 from candidacy.explain.compare import Comparison
 from candidacy.explain.document import AssessmentDocument, CriterionInfo
-from candidacy.explain.headline import condition_words, headline
+from candidacy.explain.first_page import ANNEX, BOXES, LABEL_BOX, first_page
+from candidacy.explain.headline import condition_words, foot_words, headline
 from candidacy.explain.hold_plan import hold_lines, hold_title, holds_head
 from candidacy.explain.labels import (
     BURDEN_WORDS,
@@ -23,7 +24,7 @@ from candidacy.explain.labels import (
 from candidacy.explain.marks import level_words, marks_of
 from candidacy.explain.printable import printable
 from candidacy.explain.ruleset import RuleSetDocument
-from candidacy.explain.wording import unit_words
+from candidacy.explain.wording import subject_words, unit_words
 from candidacy.foundation.templates import template_text, templates_of
 from candidacy.rules.vocabulary import GROUPS
 
@@ -57,12 +58,16 @@ def _templates() -> Environment:
     environment = page_templates(_HERE)
     environment.filters["status"] = status_words
     environment.filters["unit"] = unit_words
+    environment.filters["subject"] = subject_words
     environment.globals.update(
         standing_words=standing_words,
         hold_lines=hold_lines,
         hold_title=hold_title,
         holds_head=holds_head,
         emergency=EMERGENCY,
+        annex=ANNEX,
+        boxes=BOXES,
+        label_box=LABEL_BOX,
         style=template_text(_HERE, "page.css"),
     )
     return environment
@@ -76,7 +81,22 @@ def render(template: str, **values: object) -> str:
 def page(document: AssessmentDocument) -> str:
     """One assessment as a page."""
     document = printable(document)
-    return render("assessment.html", d=document, table=disc_rows(document))
+    return render(
+        "assessment.html",
+        d=document,
+        table=disc_rows(document),
+        one=first_page(document),
+        foot=_foot(document),
+    )
+
+
+def _foot(document: AssessmentDocument) -> str:
+    return css_text(foot_words(document))
+
+
+def css_text(text: str) -> str:
+    """A text as a string of a style sheet, with every sign but plain letters and numbers escaped."""
+    return "".join(c if c.isascii() and c.isalnum() else f"\\{ord(c):x} " for c in text)
 
 
 def fragment(document: AssessmentDocument) -> str:
