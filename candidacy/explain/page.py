@@ -68,6 +68,8 @@ def _templates() -> Environment:
         annex=ANNEX,
         boxes=BOXES,
         label_box=LABEL_BOX,
+        criterion_groups=criterion_groups,
+        worst=worst,
         style=template_text(_HERE, "page.css"),
     )
     return environment
@@ -112,6 +114,27 @@ def disc_rows(document: AssessmentDocument) -> list[tuple[str, str, list[Criteri
         if criterion.subject in levels:
             rows.setdefault(criterion.id, (criterion.passing, {}))[1][criterion.subject] = criterion
     return [(key, title, [cells.get(level) for level in levels]) for key, (title, cells) in rows.items()]
+
+
+_WORST = ("fail", "undetermined", "pass")
+
+
+def criterion_groups(document: AssessmentDocument) -> list[tuple[str, list[list[CriterionInfo]]]]:
+    """Criteria by group, what fails or is open first; of each its outcome for every subject, said once together."""
+    found = []
+    for group, title in GROUPS.items():
+        rows: dict[str, list[CriterionInfo]] = {}
+        for criterion in document.criteria:
+            if criterion.group == group:
+                rows.setdefault(criterion.id, []).append(criterion)
+        if rows:
+            found.append((title, sorted(rows.values(), key=lambda row: _WORST.index(worst(row).outcome))))
+    return found
+
+
+def worst(evaluations: list[CriterionInfo]) -> CriterionInfo:
+    """The outcome of a criterion that matters first."""
+    return min(evaluations, key=lambda row: _WORST.index(row.outcome))
 
 
 def comparison_page(comparison: Comparison) -> str:

@@ -22,7 +22,7 @@ from candidacy.explain.labels import (
     status_words,
 )
 from candidacy.explain.marks import Marks, level_words, marks_of
-from candidacy.explain.page import disc_rows
+from candidacy.explain.page import criterion_groups, disc_rows, worst
 from candidacy.explain.pdf_first_page import put_first_page
 from candidacy.explain.pdf_parts import SOFT, TONES, Paper, Sheets
 from candidacy.explain.record import (
@@ -42,8 +42,6 @@ from candidacy.explain.record import (
 from candidacy.explain.ruleset import RuleSetDocument
 from candidacy.explain.wording import subject_words
 from candidacy.rules.vocabulary import GROUPS
-
-_ORDER = ("fail", "undetermined", "pass")
 
 
 def assessment_pdf(document: AssessmentDocument, paper: Paper = "A4", made: datetime | None = None) -> bytes:
@@ -75,15 +73,11 @@ def assessment_pdf(document: AssessmentDocument, paper: Paper = "A4", made: date
         for sentence in d.which_disc.says:
             sheets.add(sentence)
         _disc_table(sheets, d)
-    for group, heading in GROUPS.items():
-        rows: dict[str, list[CriterionInfo]] = {}
-        for c in d.criteria:
-            if c.group == group:
-                rows.setdefault(c.id, []).append(c)
-        if rows:
-            sheets.heading(heading)
-        for evaluations in sorted(rows.values(), key=lambda r: min(_ORDER.index(c.outcome) for c in r)):
-            _criterion(sheets, evaluations, marks_of(d))
+    marks = marks_of(d)
+    for heading, criteria in criterion_groups(d):
+        sheets.heading(heading)
+        for evaluations in criteria:
+            _criterion(sheets, evaluations, marks)
     _missing_and_facts(sheets, d)
     if d.holds is not None:
         _holds(sheets, d.holds)
@@ -163,7 +157,7 @@ def _disc_table(sheets: Sheets, d: AssessmentDocument) -> None:
 
 def _criterion(sheets: Sheets, evaluations: list[CriterionInfo], marks: Marks) -> None:
     """One criterion: its outcome for each subject, then what is common to all of them, said once."""
-    c = min(evaluations, key=lambda r: _ORDER.index(r.outcome))
+    c = worst(evaluations)
     lines = [sheets.subheading(c.found if len(evaluations) == 1 else c.passing)]
     for evaluation in evaluations:
         shown, subject = evaluation.shown, evaluation.subject
