@@ -6,7 +6,7 @@ from typing import NamedTuple
 from candidacy.case.catalogue import catalogue
 from candidacy.explain.document import AssessmentDocument, CriterionInfo, DiscInfo, FiredInfo, TestInfo
 from candidacy.explain.found import in_sentence
-from candidacy.explain.labels import SHOWN, force_words
+from candidacy.explain.labels import SHOWN
 from candidacy.explain.wording import listed, subject_words, with_unit
 from candidacy.rules.operators import OPERATORS
 from candidacy.rules.vocabulary import STANDINGS
@@ -154,7 +154,7 @@ def _sentence(same: Sequence[Compared], names: Sequence[str]) -> str:
     told = f"{listed(levels)}{': ' if levels else ''}{in_sentence(worst[0].found)}"
     reasons = "; ".join(_reasons(cell, used) for cell in worst)
     if not outcomes:
-        counts = _grouped((force_words(cell.force), name) for cell, name in used)
+        counts = _grouped((str(cell.force), name) for cell, name in used)
         return f"{told} ({reasons}) counts as {_under(counts)}{without}"
     limits = _grouped((_with_force(limit_words(cell), cell, forces), name) for cell, name in used)
     if all(limit_words(cell) for cell, _ in used) and len({limit_words(cell) for cell, _ in used}) > 1:
@@ -168,7 +168,7 @@ def _sentence(same: Sequence[Compared], names: Sequence[str]) -> str:
 
 
 def _with_force(words: str, row: CriterionInfo, forces: bool) -> str:
-    return f"{words} ({force_words(row.force)})" if forces else words
+    return f"{words} ({row.force})" if forces else words
 
 
 def _asked(row: CriterionInfo) -> str:

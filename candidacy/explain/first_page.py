@@ -68,6 +68,15 @@ class FirstPage:
     blocks: tuple[Block, ...]
 
     @property
+    def scale(self) -> float:
+        """How much smaller than usual it is printed by a browser, where even the shortest lists are long."""
+        return (
+            round(min(1.0, max(0.6, 0.92 * _LINES / max(1, _height(self)))), 2)
+            if _height(self) > _LINES
+            else 1.0
+        )
+
+    @property
     def strip_name(self) -> str:
         return COMPANIONS
 
@@ -90,6 +99,7 @@ _ROOMS = (
     _Room(4, 4, 3, 4, 3, 3, 260),
     _Room(2, 3, 2, 3, 2, 2, 180),
     _Room(0, 2, 2, 2, 1, 1, 120),
+    _Room(0, 2, 1, 1, 1, 1, 80),
 )
 
 
@@ -155,9 +165,7 @@ def reasons(document: AssessmentDocument) -> list[str]:
     told = ", ".join(f"{number} {SHOWN[shown][1].lower()}" for shown, _, number in marks_of(document).tally())
     found.append(f"outcomes for the patient and the discs that are or may be considered: {told}")
     if not (document.conflicts or document.disputed or any(u.dangers for u in document.unread)):
-        found.append(
-            "no two facts of the record contradict each other, and no recorded sign of danger is left unread"
-        )
+        found.append("no related facts of the record differ, and no recorded sign of danger is left out")
     return found
 
 
