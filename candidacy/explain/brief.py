@@ -1,19 +1,19 @@
 """An assessment on one screen: what stands, why, and what to do next. Nothing that warns is left out for brevity."""
 
-from collections.abc import Iterable
-
 from rich.console import Console, Group, RenderableType
 from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from candidacy.case.catalogue import catalogue
 from candidacy.explain.ahead import not_yet_lines
-from candidacy.explain.cautions import GENERAL, INVENTED
+from candidacy.explain.asked import asked_first
+from candidacy.explain.cautions import INVENTED
 from candidacy.explain.companions import companions_line
 from candidacy.explain.document import AssessmentDocument, CriterionInfo, HoldInfo, MissingInfo
+from candidacy.explain.first_page import PAGE_CAUTIONS
 from candidacy.explain.hold_plan import NO_INTERVAL, hold_title
-from candidacy.explain.labels import SHOWN, disc_words
+from candidacy.explain.labels import SHOWN
+from candidacy.explain.marks import marks_of
 from candidacy.explain.printable import printable
 from candidacy.explain.record import other_unread
 from candidacy.explain.text import (
@@ -31,8 +31,6 @@ _MOST_LATER = 3
 _MOST_FAILING = 6
 _MOST_EXPLAINED = 3
 _FORCES = {"stop": 0, "absolute": 1, "relative": 2}
-# Of the cautions that every output carries, those that a reader of one screen must see.
-_CAUTIONS = (GENERAL[0], GENERAL[1], GENERAL[3])
 # `BURDEN_WORDS`, short enough for a line.
 _HOW = {
     "in_chart": "chart",
@@ -110,12 +108,8 @@ def _discs(document: AssessmentDocument) -> list[RenderableType]:
         return [Text("\nDiscs: none is recorded.")]
     lines = list(document.which_disc.says)
     said = " ".join(lines)
-    left = [d for d in document.discs if d.level not in said]
-    considered = [
-        f"{d.level} ({disc_words(d.shown, d.standing_name, d.considered)})"
-        for d in left
-        if d.considered == "met"
-    ]
+    left, marks = [d for d in document.discs if d.level not in said], marks_of(document)
+    considered = [f"{d.level} ({marks.disc(d)})" for d in left if d.considered == "met"]
     groups = (
         ("Considered", considered),
         ("Not known whether considered", [d.level for d in left if d.considered == "unknown"]),
@@ -127,7 +121,7 @@ def _discs(document: AssessmentDocument) -> list[RenderableType]:
 
 def _asked(document: AssessmentDocument) -> list[RenderableType]:
     """Missing facts that could decide, each with the name under which it goes into the case record."""
-    wanted = _without_single_signs(m for m in document.missing if m.weight != "no")
+    wanted = asked_first(document)
     many = len(document.missing)
     if not wanted:
         more = f" ({_count(many, 'fact')} that cannot: --full)" if many else ""
@@ -148,14 +142,6 @@ def _asked(document: AssessmentDocument) -> list[RenderableType]:
         others > 0
     )
     return [*parts, _dim(f"and {listed(counted)}: --full")] if counted else parts
-
-
-def _without_single_signs(missing: Iterable[MissingInfo]) -> list[MissingInfo]:
-    """Without the signs of a summary that is asked for as well: one answer to it tells them all."""
-    rows = list(missing)
-    asked = {(m.element, m.subject) for m in rows}
-    covered_by = catalogue().covered_by
-    return [m for m in rows if (covered_by.get(m.element), m.subject) not in asked]
 
 
 def _name(missing: MissingInfo) -> str:
@@ -202,17 +188,12 @@ def _hold(medicine: HoldInfo) -> str:
 
 
 def _rest(document: AssessmentDocument) -> list[RenderableType]:
-    apart = {disc.level for disc in document.discs if disc.considered == "not_met"}
-    counts: dict[str, int] = {}
-    for row in document.criteria:
-        if row.subject not in apart:
-            counts[row.shown] = counts.get(row.shown, 0) + 1
-    told = ", ".join(f"{number} {SHOWN[shown][1].lower()}" for shown, number in counts.items())
+    told = ", ".join(f"{number} {SHOWN[shown][1].lower()}" for shown, _, number in marks_of(document).tally())
     others = len(other_unread(document))
     unread = f" Recorded facts that no criterion reads: {others}." if others else ""
     companions = companions_line(document) if any(c.applies for c in document.companions) else ""
     lines = [companions, f"Criteria, without discs that are not considered: {told}.{unread}"]
-    cautions = [*([INVENTED] if document.case.invented else []), *_CAUTIONS]
+    cautions = [*([INVENTED] if document.case.invented else []), *PAGE_CAUTIONS]
     parts: list[RenderableType] = [Text(""), *(_dim(line) for line in lines if line)]
     parts.append(_dim(" ".join(cautions)))
     digests = f"rules {_short(document.rule_set.digest)}; case {_short(document.case.digest)}"

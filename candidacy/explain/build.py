@@ -8,7 +8,7 @@ from typing import Any, NamedTuple
 from candidacy.assessment.assess import Assessment
 from candidacy.assessment.evaluate import Trace
 from candidacy.assessment.outlook import Outlook
-from candidacy.assessment.results import CriterionResult
+from candidacy.assessment.results import CriterionResult, DiscResult
 from candidacy.case.catalogue import catalogue
 from candidacy.case.facts import Fact
 from candidacy.engine.decision import Decision
@@ -31,10 +31,13 @@ from candidacy.explain.document import (
 )
 from candidacy.explain.found import found_words, passing_words, shown_as
 from candidacy.explain.hold_plan import holds_info
-from candidacy.explain.reason import because_words, reason
+from candidacy.explain.reason import because_words, grounds, reason
 from candidacy.explain.record import conflict_info, disputed_facts, disputed_info, fact_info, unread_info
-from candidacy.explain.wording import code_words, condition_words, trace_words, value_words
+from candidacy.explain.trial import tried_info
+from candidacy.explain.wording import code_words, condition_words, span_words, trace_words, value_words
+from candidacy.foundation.truth import Truth
 from candidacy.rules.resolved import ResolvedCriterion, ResolvedParameter, RuleSet
+from candidacy.rules.sameness import sameness
 from candidacy.rules.vocabulary import GROUPS
 
 
@@ -73,12 +76,14 @@ def build_document(assessment: Assessment) -> AssessmentDocument:
             extends=rule_set.extended,
             replaced=[ReplacedInfo(**asdict(each)) for each in rule_set.replaced],
             trial=list(rule_set.trial),
+            tried=tried_info(rule_set),
         ),
         standing=rule.standing,
         standing_name=ahead.name,
         shown=ahead.shown("patient", rule.standing),
         not_yet=not_yet_info(ahead.not_yet) if ahead.not_yet else None,
         decided_by=rule.id,
+        grounds=grounds(assessment),
         reason=reason(assessment),
         next_step=next_step(assessment),
         stops=stop_sentences(assessment, assessment.companions),
@@ -98,7 +103,7 @@ def build_document(assessment: Assessment) -> AssessmentDocument:
                 decided_by=disc.decision.rule,
                 fired=_fired(disc.decision, rule_set),
             )
-            for disc in assessment.discs
+            for disc in considered_first(assessment.discs)
         ],
         criteria=[_criterion(result, ahead, fixed[result.id].fields, words) for result in results],
         missing=[
@@ -129,14 +134,22 @@ def build_document(assessment: Assessment) -> AssessmentDocument:
 
 
 def in_reading_order(assessment: Assessment) -> list[CriterionResult]:
-    """Results in the order in which a clinician thinks: by group, then as declared, then by disc."""
+    """Results in the order in which a clinician thinks: by group, then as declared, then by disc, considered ones first."""
     groups = list(GROUPS)
     declared = {item.id: place for place, item in enumerate(assessment.rule_set.criteria)}
-    levels = {disc.level: place for place, disc in enumerate(assessment.discs)}
+    levels = {disc.level: place for place, disc in enumerate(considered_first(assessment.discs))}
     return sorted(
         assessment.results,
         key=lambda r: (groups.index(r.resolved.criterion.group), declared[r.id], levels.get(r.subject, -1)),
     )
+
+
+_FIRST = (Truth.MET, Truth.UNKNOWN, Truth.NOT_MET)
+
+
+def considered_first(discs: Iterable[DiscResult]) -> list[DiscResult]:
+    """Discs that are considered, then those that may be, then the others; within each from the top down."""
+    return sorted(discs, key=lambda disc: _FIRST.index(disc.considered))
 
 
 def _fired(decision: Decision, rule_set: RuleSet) -> list[FiredInfo]:
@@ -201,6 +214,7 @@ def _fixed(item: ResolvedCriterion) -> _Fixed:
         "supports": criterion.supports,
         "rule": rule_sentence(item),
         "replaces": replaced_words(item),
+        "sameness": sameness(item),
         "parameters": [parameter_info(p) for p in item.parameters.values()],
         "cites": [citation_info(c) for c in criterion.cites],
         "why": criterion.why.strip(),
@@ -261,6 +275,8 @@ def _test(trace: Trace, words: _Words) -> TestInfo:
     value = ""
     if trace.kind == "test" and trace.fact is not None and element is not None:
         value = value_words(trace.fact.value, element)
+    elif trace.kind == "elapsed" and trace.tally is not None:
+        value = span_words(trace.tally, trace.unit)
     return TestInfo.of(
         kind=trace.kind,
         truth=trace.truth.value,

@@ -28,7 +28,12 @@ def parameter_info(parameter: ResolvedParameter) -> ParameterInfo:
 
 def parameter_value(parameter: ResolvedParameter) -> str:
     """The value in use with its unit."""
-    return _value(parameter.value, parameter.unit, {})
+    return value_in_words(parameter.value, parameter.unit)
+
+
+def value_in_words(value: object, unit: str | None) -> str:
+    """The value of a parameter with its unit."""
+    return _value(value, unit, {})
 
 
 def _value(value: object, unit: str | None, choices: Mapping[str, str]) -> str:

@@ -25,7 +25,7 @@ def compact(document: AssessmentDocument) -> dict[str, Any]:
     """The short form of a document, as plain data in a fixed order; see `CompactAssessment` for what each part holds."""
     whole = document.model_dump(
         mode="json",
-        exclude={"criteria", "facts", "sources", "settings", "holds", "fired", "missing", "unread"},
+        exclude={"criteria", "facts", "sources", "settings", "holds", "fired", "missing", "unread", "grounds"},
     )
     whole |= {"schema_version": SCHEMA_VERSION, "form": "compact"}
     for name in ("conflicts", "disputed", "companions", "discs"):
@@ -58,6 +58,7 @@ def compact_comparison(comparison: Comparison) -> dict[str, Any]:
     return {
         "schema_version": SCHEMA_VERSION,
         "form": "compact",
+        "deciding": comparison.deciding,
         "assessments": [compact(document) for document in comparison.assessments],
         "rows": [_filled(row.model_dump(mode="json")) for row in comparison.rows if row.differs],
     }

@@ -6,7 +6,8 @@ from candidacy.assessment.assess import Assessment
 from candidacy.assessment.companions import CompanionResult
 from candidacy.explain.ahead import not_yet_info, not_yet_words
 from candidacy.explain.document import AssessmentDocument, CompanionInfo
-from candidacy.explain.labels import standing_words
+from candidacy.explain.headline import earliest_words
+from candidacy.explain.marks import Marks, marks_of
 from candidacy.explain.reason import cause, opening, reason
 from candidacy.explain.wording import listed
 
@@ -93,11 +94,17 @@ def _titles(group: Sequence[Assessment]) -> list[str]:
     return [found.rule_set.file.title for found in group]
 
 
+def companion_strip(document: AssessmentDocument) -> list[tuple[str, str, str]]:
+    """The standing under each companion that applies on the day: title, standing in words, and tone."""
+    marks = marks_of(document)
+    return [_piece(companion, marks) for companion in document.companions if companion.applies]
+
+
 def companions_line(document: AssessmentDocument) -> str:
-    """The standing under each companion that applies on the day, as one line; empty where none is declared."""
-    pieces = [_piece(companion) for companion in document.companions if companion.applies]
+    """The same as one line; empty where none is declared."""
     if not document.companions:
         return ""
+    pieces = [f"{title}: {words}" for title, words, _ in companion_strip(document)]
     return f"{COMPANIONS}: {'; '.join(pieces) if pieces else 'none applies on this day'}."
 
 
@@ -107,14 +114,15 @@ def not_due_line(document: AssessmentDocument) -> str:
     return f"Not asked on this day: {'; '.join(pieces)}." if pieces else ""
 
 
-def _piece(companion: CompanionInfo) -> str:
+def _piece(companion: CompanionInfo, marks: Marks) -> tuple[str, str, str]:
     if companion.shown is None:
-        return f"{companion.title}: could not be assessed ({companion.problem})"
+        return companion.title, f"could not be assessed ({companion.problem})", "fail"
     name, word = companion.standing_name, stop_word(companion)
     if companion.stops and name.startswith(word):
         name, word = word.upper() + name[len(word) :], ""
     said = f"{word.upper()}, " if companion.stops and word else ""
-    return f"{companion.title}: {said}{standing_words(companion.shown, name)}"
+    words = f"{said}{marks.standing(companion.shown, name)}{earliest_words(companion.not_yet)}"
+    return companion.title, words, marks.tone(companion.shown)
 
 
 def stop_word(companion: CompanionInfo) -> str:

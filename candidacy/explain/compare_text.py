@@ -8,7 +8,8 @@ from rich.text import Text
 from candidacy.explain.cautions import GENERAL
 from candidacy.explain.companions import companions_line
 from candidacy.explain.compare import ComparedRow, Comparison
-from candidacy.explain.labels import mark_words, standing_words
+from candidacy.explain.headline import headline
+from candidacy.explain.labels import mark_words
 from candidacy.explain.printable import printable
 from candidacy.explain.text import alert_lines, record_lines
 
@@ -19,12 +20,14 @@ def print_comparison(console: Console, comparison: Comparison) -> None:
     first = comparison.assessments[0]
     title = f": {first.case.title}" if first.case.title else ""
     console.print(Text(f"{first.case.id}{title}, as of {first.as_of}", style="bold"))
+    for sentence in comparison.deciding:
+        console.print(Text(sentence, style="bold"))
     for document in comparison.assessments:
         console.print()
         urgent = document.standing == "urgent"
         for line in () if urgent else alert_lines(document):
             console.print(line)
-        console.print(Text(standing_words(document.shown, document.standing_name), style="bold"), end="")
+        console.print(Text(headline(document), style="bold"), end="")
         console.print(
             Text(f"  {document.rule_set.id} {document.rule_set.version} ({document.rule_set.status})")
         )

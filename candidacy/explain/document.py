@@ -56,9 +56,24 @@ class ReplacedInfo(_Part):
     reason: str
 
 
+class TriedInfo(_Part):
+    """A parameter changed for a local trial: what it means, the value tried, and the one it is tried in place of.
+
+    ``shipped`` says whether that one stands in a shipped rule set, or in one of one's own.
+    """
+
+    criterion: str
+    parameter: str
+    meaning: str
+    value: str
+    instead_of: str
+    shipped: bool
+
+
 class RuleSetInfo(_Part):
     """Which rule set was used; the digest covers criteria, parameters, decision rules, settings, tables, relations and
-    data elements of one's own. ``extends`` names the rule set it extends, with its version.
+    data elements of one's own. ``extends`` names the rule set it extends, with its version. ``trial`` and ``tried`` hold
+    what is changed for a local trial, as the rules write it and in words.
     """
 
     id: str
@@ -70,6 +85,7 @@ class RuleSetInfo(_Part):
     extends: str
     replaced: list[ReplacedInfo]
     trial: list[str]
+    tried: list[TriedInfo]
 
 
 class CitationInfo(_Part):
@@ -182,6 +198,8 @@ class CriterionInfo(_Part):
         What can be done about it, where it fails or is open.
     replaces
         Of a criterion of one's own in the place of a shipped one: which, and why; empty for any other.
+    sameness
+        What it asks for a case to pass, without its limits: equal for criteria of any id that ask the same thing.
     """
 
     id: str
@@ -203,6 +221,7 @@ class CriterionInfo(_Part):
     mendable: MendingInfo | None
     rule: str
     replaces: str
+    sameness: str
     because: list[str]
     tests: TestInfo
     applies_tests: TestInfo | None
@@ -431,6 +450,7 @@ class AssessmentDocument(_Part):
     asks about holding medicines and a procedure date is planned. ``standing_name`` is what the rule set calls the
     standing; ``not_yet`` is there where everything behind a standing ``not_candidate`` or ``borderline`` can be mended.
     ``shown`` is how the standing is marked: itself, or ``not_yet`` where it bears that name.
+    ``grounds`` are what the standing rests on, each in words and the first the gravest; ``reason`` sums them up.
     ``stops`` holds a sentence for each companion rule set that says stop, whatever the standing.
     """
 
@@ -445,6 +465,7 @@ class AssessmentDocument(_Part):
     shown: ShownStanding
     not_yet: NotYetInfo | None
     decided_by: str
+    grounds: list[str]
     reason: list[str]
     next_step: str
     stops: list[str]

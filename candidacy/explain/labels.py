@@ -40,19 +40,9 @@ def standing_words(standing: str, name: str = "") -> str:
     return f"{STANDING_SYMBOLS[standing]} {name or STANDINGS[standing]}"
 
 
-def mark_words(shown: str, *, considered: bool = True) -> str:
-    """Symbol and word of a mark; of a disc that is not considered the word alone, since nothing is cleared there."""
-    symbol, word = SHOWN[shown]
-    return f"{symbol} {word}" if considered else word.lower()
-
-
-def disc_words(standing: str, name: str, considered: str) -> str:
-    """Symbol and name of a disc's standing; a disc that is not considered bears neither, unless it is urgent."""
-    return (
-        "not considered"
-        if considered == "not_met" and standing != "urgent"
-        else standing_words(standing, name)
-    )
+def mark_words(shown: str) -> str:
+    """Symbol and word of a mark, where no disc or emergency has a say; see `candidacy.explain.marks`."""
+    return " ".join(SHOWN[shown])
 
 
 def status_words(status: str) -> str:

@@ -7,22 +7,24 @@ from jinja2 import Environment
 from candidacy.explain import record
 from candidacy.explain.ahead import not_yet_lines
 from candidacy.explain.cautions import EMERGENCY
-from candidacy.explain.companions import companions_line, not_due_line
+from candidacy.explain.companions import COMPANIONS, companion_strip, not_due_line
 from candidacy.explain.compare import Comparison
 from candidacy.explain.document import AssessmentDocument, CriterionInfo
+from candidacy.explain.first_page import ANNEX, BOXES, LABEL_BOX, first_page
+from candidacy.explain.headline import condition_words, foot_words, headline
 from candidacy.explain.hold_plan import hold_lines, hold_title, holds_head
 from candidacy.explain.labels import (
     BURDEN_WORDS,
     WEIGHT_WORDS,
-    disc_words,
     force_words,
     mark_words,
     standing_words,
     status_words,
 )
+from candidacy.explain.marks import level_words, marks_of
 from candidacy.explain.printable import printable
 from candidacy.explain.ruleset import RuleSetDocument
-from candidacy.explain.wording import unit_words
+from candidacy.explain.wording import subject_words, unit_words
 from candidacy.foundation.templates import template_text, templates_of
 from candidacy.rules.vocabulary import GROUPS
 
@@ -35,13 +37,17 @@ def page_templates(package: str) -> Environment:
     environment.filters["force"] = force_words
     environment.globals.update(
         mark_words=mark_words,
-        disc_words=disc_words,
+        marks_of=marks_of,
+        level_words=level_words,
+        headline=headline,
+        condition_words=condition_words,
         not_yet_lines=not_yet_lines,
         weights=WEIGHT_WORDS,
         burdens=BURDEN_WORDS,
         groups=GROUPS,
         record=record,
-        companions_line=companions_line,
+        companions_name=COMPANIONS,
+        companion_strip=companion_strip,
         not_due_line=not_due_line,
     )
     return environment
@@ -52,12 +58,18 @@ def _templates() -> Environment:
     environment = page_templates(_HERE)
     environment.filters["status"] = status_words
     environment.filters["unit"] = unit_words
+    environment.filters["subject"] = subject_words
     environment.globals.update(
         standing_words=standing_words,
         hold_lines=hold_lines,
         hold_title=hold_title,
         holds_head=holds_head,
         emergency=EMERGENCY,
+        annex=ANNEX,
+        boxes=BOXES,
+        label_box=LABEL_BOX,
+        criterion_groups=criterion_groups,
+        worst=worst,
         style=template_text(_HERE, "page.css"),
     )
     return environment
@@ -71,7 +83,22 @@ def render(template: str, **values: object) -> str:
 def page(document: AssessmentDocument) -> str:
     """One assessment as a page."""
     document = printable(document)
-    return render("assessment.html", d=document, table=disc_rows(document))
+    return render(
+        "assessment.html",
+        d=document,
+        table=disc_rows(document),
+        one=first_page(document),
+        foot=_foot(document),
+    )
+
+
+def _foot(document: AssessmentDocument) -> str:
+    return css_text(foot_words(document))
+
+
+def css_text(text: str) -> str:
+    """A text as a string of a style sheet, with every sign but plain letters and numbers escaped."""
+    return "".join(c if c.isascii() and c.isalnum() else f"\\{ord(c):x} " for c in text)
 
 
 def fragment(document: AssessmentDocument) -> str:
@@ -87,6 +114,27 @@ def disc_rows(document: AssessmentDocument) -> list[tuple[str, str, list[Criteri
         if criterion.subject in levels:
             rows.setdefault(criterion.id, (criterion.passing, {}))[1][criterion.subject] = criterion
     return [(key, title, [cells.get(level) for level in levels]) for key, (title, cells) in rows.items()]
+
+
+_WORST = ("fail", "undetermined", "pass")
+
+
+def criterion_groups(document: AssessmentDocument) -> list[tuple[str, list[list[CriterionInfo]]]]:
+    """Criteria by group, what fails or is open first; of each its outcome for every subject, said once together."""
+    found = []
+    for group, title in GROUPS.items():
+        rows: dict[str, list[CriterionInfo]] = {}
+        for criterion in document.criteria:
+            if criterion.group == group:
+                rows.setdefault(criterion.id, []).append(criterion)
+        if rows:
+            found.append((title, sorted(rows.values(), key=lambda row: _WORST.index(worst(row).outcome))))
+    return found
+
+
+def worst(evaluations: list[CriterionInfo]) -> CriterionInfo:
+    """The outcome of a criterion that matters first."""
+    return min(evaluations, key=lambda row: _WORST.index(row.outcome))
 
 
 def comparison_page(comparison: Comparison) -> str:

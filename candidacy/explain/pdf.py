@@ -3,22 +3,27 @@
 Written with reportlab: a pure wheel without system libraries, so it installs in a hospital wherever Python does.
 """
 
+from datetime import datetime
+
 from candidacy.explain.ahead import not_yet_lines
 from candidacy.explain.cited import cites_words
-from candidacy.explain.companions import companions_line, not_due_line
+from candidacy.explain.companions import COMPANIONS, companion_strip, not_due_line
 from candidacy.explain.compare import Comparison
 from candidacy.explain.document import AssessmentDocument, CriterionInfo, HoldsInfo
+from candidacy.explain.first_page import first_page
+from candidacy.explain.headline import NOT_A_DECISION, foot_words, headline, trial_footer
 from candidacy.explain.hold_plan import hold_lines, hold_title, holds_head
 from candidacy.explain.labels import (
     BURDEN_WORDS,
     WEIGHT_WORDS,
-    disc_words,
     force_words,
     mark_words,
     standing_words,
     status_words,
 )
-from candidacy.explain.page import disc_rows
+from candidacy.explain.marks import Marks, level_words, marks_of
+from candidacy.explain.page import criterion_groups, disc_rows, worst
+from candidacy.explain.pdf_first_page import put_first_page
 from candidacy.explain.pdf_parts import SOFT, TONES, Paper, Sheets
 from candidacy.explain.record import (
     CONTRADICTIONS,
@@ -32,17 +37,15 @@ from candidacy.explain.record import (
     fact_from,
     other_unread,
     unread_words,
+    value_words,
 )
 from candidacy.explain.ruleset import RuleSetDocument
 from candidacy.explain.wording import subject_words
 from candidacy.rules.vocabulary import GROUPS
 
-_ORDER = ("fail", "undetermined", "pass")
-_NOT_A_DECISION = "Decision support for licensed clinicians: not a diagnosis, not an order, not a decision."
 
-
-def assessment_pdf(document: AssessmentDocument, paper: Paper = "A4") -> bytes:
-    """One assessment as PDF.
+def assessment_pdf(document: AssessmentDocument, paper: Paper = "A4", made: datetime | None = None) -> bytes:
+    """One assessment as PDF: page one, with boxes to fill by hand, then everything else as an annex.
 
     Parameters
     ----------
@@ -50,17 +53,12 @@ def assessment_pdf(document: AssessmentDocument, paper: Paper = "A4") -> bytes:
         The assessment to print.
     paper
         ``A4`` or ``Letter``.
+    made
+        When it is made, which stands in its properties; now where nothing is given.
     """
     d = document
-    sheets = Sheets(f"{d.case.id}: {standing_words(d.shown, d.standing_name)}",
-                    f"{_NOT_A_DECISION} {d.program}; engine {d.engine}; as of {d.as_of}; rule set {d.rule_set.id} "
-                    f"{d.rule_set.version} {d.rule_set.digest}; case {d.case.id} {d.case.digest}")  # fmt: skip
-    title = f"{d.case.id}: {d.case.title}" if d.case.title else d.case.id
-    sheets.add(title, size=14, bold=True)
-    sheets.add(
-        f"Rule set {d.rule_set.title} ({d.rule_set.id} {d.rule_set.version}, {d.rule_set.status}), as of {d.as_of}",
-        tone=SOFT,
-    )
+    sheets = Sheets(f"{d.case.id}: {headline(d)}", foot_words(d))
+    put_first_page(sheets, first_page(d))
     _head(sheets, d)
     _record(sheets, d)
     for caution in d.cautions[:2]:
@@ -69,22 +67,17 @@ def assessment_pdf(document: AssessmentDocument, paper: Paper = "A4") -> bytes:
         sheets.add(notice)
     if d.not_yet is not None:
         sheets.heading("What has to happen first")
-        for line in not_yet_lines(d):
-            sheets.add(line)
+        sheets.items(not_yet_lines(d))
     if d.discs:
         sheets.heading("Discs")
         for sentence in d.which_disc.says:
             sheets.add(sentence)
         _disc_table(sheets, d)
-    for group, heading in GROUPS.items():
-        rows: dict[str, list[CriterionInfo]] = {}
-        for c in d.criteria:
-            if c.group == group:
-                rows.setdefault(c.id, []).append(c)
-        if rows:
-            sheets.heading(heading)
-        for evaluations in sorted(rows.values(), key=lambda r: min(_ORDER.index(c.outcome) for c in r)):
-            _criterion(sheets, evaluations)
+    marks = marks_of(d)
+    for heading, criteria in criterion_groups(d):
+        sheets.heading(heading)
+        for evaluations in criteria:
+            _criterion(sheets, evaluations, marks)
     _missing_and_facts(sheets, d)
     if d.holds is not None:
         _holds(sheets, d.holds)
@@ -104,9 +97,8 @@ def assessment_pdf(document: AssessmentDocument, paper: Paper = "A4") -> bytes:
         sheets.add(f"{fired.means}{because}", lead=f"{fired.rule}{decided}:")
     _sources(sheets, [(s.key, s.text, s.seen_as, s.limits) for s in d.sources])
     sheets.heading("Cautions")
-    for caution in d.cautions:
-        sheets.add(caution)
-    return sheets.to_bytes(paper)
+    sheets.items(d.cautions)
+    return sheets.to_bytes(paper, made)
 
 
 def _head(sheets: Sheets, d: AssessmentDocument) -> None:
@@ -117,7 +109,7 @@ def _head(sheets: Sheets, d: AssessmentDocument) -> None:
 
 def _standing(sheets: Sheets, d: AssessmentDocument) -> None:
     tone = TONES[d.shown]
-    words = [sheets.paragraph(standing_words(d.shown, d.standing_name), size=15, bold=True, tone=tone)]
+    words = [sheets.paragraph(headline(d), size=15, bold=True, tone=tone, role="H3")]
     sheets.box([*words, *(sheets.paragraph(sentence, size=9) for sentence in d.reason)], tone)
 
 
@@ -136,9 +128,11 @@ def _alerts(sheets: Sheets, d: AssessmentDocument) -> None:
 
 def _record(sheets: Sheets, d: AssessmentDocument) -> None:
     """The companion sets, disputed signs of danger, and contradictions of the record."""
-    for line in (companions_line(d), not_due_line(d)):
-        if line:
-            sheets.add(line)
+    strip, waits = companion_strip(d), not_due_line(d)
+    if strip:
+        sheets.strip(COMPANIONS, strip)
+    if waits:
+        sheets.add(waits)
     if d.disputed:
         sheets.heading(DISPUTED)
         for line in disputed_lines(d):
@@ -146,37 +140,31 @@ def _record(sheets: Sheets, d: AssessmentDocument) -> None:
     if d.conflicts:
         sheets.heading(CONTRADICTIONS)
     for conflict in d.conflicts:
-        lines = [sheets.paragraph(conflict_title(conflict), bold=True, before=4)]
+        lines = [sheets.subheading(conflict_title(conflict))]
         sheets.together([*lines, *(sheets.paragraph(line, left=10) for line in conflict_lines(conflict))])
 
 
 def _disc_table(sheets: Sheets, d: AssessmentDocument) -> None:
-    considered = {"met": " (considered)", "unknown": " (considered?)", "not_met": ""}
-    head = ["Criterion", *(disc.level + considered[disc.considered] for disc in d.discs)]
-    rows: list[list[object]] = [
-        ["Standing", *(disc_words(disc.shown, disc.standing_name, disc.considered) for disc in d.discs)]
-    ]
-    kept = [disc.considered != "not_met" for disc in d.discs]
-    tones: list[list[str | None]] = [
-        [None, *(disc.shown if seen else "soft" for disc, seen in zip(d.discs, kept, strict=True))]
-    ]
+    head, marks = ["Criterion", *(level_words(disc) for disc in d.discs)], marks_of(d)
+    rows: list[list[object]] = [["Standing", *(marks.disc(disc) for disc in d.discs)]]
+    tones: list[list[str | None]] = [[None, *(marks.tone(disc.shown, disc.level) for disc in d.discs)]]
     for _, title, cells in disc_rows(d):
-        seen = list(zip(cells, kept, strict=True))
-        rows.append([title, *(mark_words(cell.shown, considered=own) if cell else "" for cell, own in seen)])
-        tones.append([None, *((cell.shown if own else "soft") if cell else None for cell, own in seen)])
+        rows.append([title, *(marks.cell(cell.shown, cell.subject) if cell else "" for cell in cells)])
+        tones.append([None, *(marks.tone(cell.shown, cell.subject) if cell else None for cell in cells)])
     width = min(17.0, 64 / len(d.discs))
     sheets.table(head, rows, [100 - width * len(d.discs), *[width] * len(d.discs)], tones)
 
 
-def _criterion(sheets: Sheets, evaluations: list[CriterionInfo]) -> None:
+def _criterion(sheets: Sheets, evaluations: list[CriterionInfo], marks: Marks) -> None:
     """One criterion: its outcome for each subject, then what is common to all of them, said once."""
-    c = min(evaluations, key=lambda r: _ORDER.index(r.outcome))
-    lines = [sheets.paragraph(c.found if len(evaluations) == 1 else c.passing, bold=True, before=4)]
+    c = worst(evaluations)
+    lines = [sheets.subheading(c.found if len(evaluations) == 1 else c.passing)]
     for evaluation in evaluations:
+        shown, subject = evaluation.shown, evaluation.subject
         level = "" if evaluation.subject == "patient" else f" {evaluation.subject}"
         words = [*([evaluation.found] if len(evaluations) > 1 else []), *evaluation.because]
-        lines.append(sheets.paragraph("; ".join(words), lead=f"{mark_words(evaluation.shown)}{level}:", size=8,
-                                      tone=TONES[evaluation.shown], left=10, before=0.5))  # fmt: skip
+        lines.append(sheets.paragraph("; ".join(words), lead=f"{marks.row(shown, subject)}{level}:", size=8,
+                                      tone=TONES[marks.tone(shown, subject)], left=10, before=0.5))  # fmt: skip
         if evaluation.mendable is not None and evaluation.force != "advisory":
             lines.append(sheets.paragraph(evaluation.mendable.words, size=8, left=10, before=0.5))
     if c.act and c.outcome == "fail":
@@ -184,13 +172,17 @@ def _criterion(sheets: Sheets, evaluations: list[CriterionInfo]) -> None:
     limits = "; ".join(
         f"{p.meaning} {p.value} ({cites_words(p.cites)})"
         + (f", where this rule set replaces {p.replaces}: {p.reason}" if p.replaces else "")
+        + (f", elsewhere {', '.join(p.alternatives)}" if p.alternatives and c.outcome != "pass" else "")
         for p in c.parameters
     )
     pieces = [f"{c.rule} ({c.id} {c.version}, {status_words(c.status)}; {force_words(c.force)}.)"]
     pieces += [f"Limits: {limits}."] if limits else []
     pieces += [f"Use: {cites_words(c.cites)}."]
     if c.outcome != "pass":
-        pieces = [pieces[0], f"Why: {c.why}", *pieces[1:], *(f"Caution: {caution}" for caution in c.cautions)]
+        more = [f"Why: {c.why}"]
+        more += [f"Why this force: {c.force_reason}"] if c.force_reason else []
+        more += [f"Spread between sources: {c.spread}"] if c.spread else []
+        pieces = [pieces[0], *more, *pieces[1:], *(f"Caution: {caution}" for caution in c.cautions)]
     lines.append(sheets.paragraph(" ".join(pieces), size=7, tone=SOFT, left=10, before=0.5))
     sheets.together(lines)
 
@@ -218,7 +210,7 @@ def _missing_and_facts(sheets: Sheets, d: AssessmentDocument) -> None:
     sheets.heading("Values used")
     sheets.table(
         ["Element", "Of", "Value", "From"],
-        [[f.label, subject_words(f.subject), f.value if f.known else f.why, fact_from(f)] for f in d.facts],
+        [[f.label, subject_words(f.subject), value_words(f), fact_from(f)] for f in d.facts],
         [30, 11, 25, 34],
     )
 
@@ -230,7 +222,7 @@ def _holds(sheets: Sheets, holds: HoldsInfo) -> None:
     for label, text in holds_head(holds):
         sheets.add(text, lead=f"{label}:")
     for medicine in holds.medicines:
-        lines = [sheets.paragraph(hold_title(medicine), bold=True, before=4)]
+        lines = [sheets.subheading(hold_title(medicine))]
         for label, text in hold_lines(medicine, holds.planned):
             lines.append(sheets.paragraph(text, lead=f"{label}:", size=8, left=10, before=0.5))
         if medicine.cites:
@@ -249,21 +241,23 @@ def _sources(sheets: Sheets, rows: list[tuple[str, str, str, str]]) -> None:
         sheets.add(f"{text}.{more} {limits}", lead=f"{key}:", size=7.5)
 
 
-def comparison_pdf(comparison: Comparison, paper: Paper = "A4") -> bytes:
-    """One case under several rule sets as PDF."""
+def comparison_pdf(comparison: Comparison, paper: Paper = "A4", made: datetime | None = None) -> bytes:
+    """One case under several rule sets as PDF; parameters as in `assessment_pdf`."""
     first = comparison.assessments[0]
-    sheets = Sheets(f"{first.case.id} under {len(comparison.assessments)} rule sets",
-                    f"{_NOT_A_DECISION} {first.program}; as of {first.as_of}; case {first.case.digest}; "
-                    + "; ".join(f"{d.rule_set.id} {d.rule_set.version} {d.rule_set.digest}" for d in comparison.assessments))  # fmt: skip
-    title = f"{first.case.id}: {first.case.title}" if first.case.title else first.case.id
-    sheets.add(title, size=14, bold=True)
+    trials = " ".join(filter(None, map(trial_footer, comparison.assessments)))
+    sets = "; ".join(
+        f"{d.rule_set.id} {d.rule_set.version} {d.rule_set.digest}" for d in comparison.assessments
+    )
+    sheets = Sheets(
+        f"{first.case.id} under {len(comparison.assessments)} rule sets",
+        f"{trials} {NOT_A_DECISION} {first.program}; as of {first.as_of}; case {first.case.digest}; {sets}",
+    )
+    sheets.title(f"{first.case.id}: {first.case.title}" if first.case.title else first.case.id)
     sheets.add(f"Side by side, as of {first.as_of}", tone=SOFT)
+    for place, line in enumerate(comparison.deciding):
+        sheets.add(line, bold=not place)
     for document in comparison.assessments:
-        sheets.add(
-            f"{document.rule_set.title} ({document.rule_set.id} {document.rule_set.version})",
-            bold=True,
-            before=6,
-        )
+        sheets.heading(f"{document.rule_set.title} ({document.rule_set.id} {document.rule_set.version})")
         _head(sheets, document)
         _record(sheets, document)
         for text in (*document.which_disc.says, *document.notices):
@@ -284,16 +278,18 @@ def comparison_pdf(comparison: Comparison, paper: Paper = "A4") -> bytes:
                          [28, 8, *[width] * len(names), 64 - width * len(names)],
                          [[None, None, *row.shown, None] for row in rows])  # fmt: skip
     sheets.heading("Cautions")
-    for caution in first.cautions:
-        sheets.add(caution)
-    return sheets.to_bytes(paper)
+    sheets.items(first.cautions)
+    return sheets.to_bytes(paper, made)
 
 
-def rule_set_pdf(document: RuleSetDocument, paper: Paper = "A4") -> bytes:
-    """A rule set as PDF for a committee."""
+def rule_set_pdf(document: RuleSetDocument, paper: Paper = "A4", made: datetime | None = None) -> bytes:
+    """A rule set as PDF for a committee; parameters as in `assessment_pdf`."""
     r = document
-    sheets = Sheets(f"{r.title} {r.version}", f"{_NOT_A_DECISION} Rule set {r.id} {r.version} {r.digest}")
-    sheets.add(r.title, size=14, bold=True)
+    trial = f"Local trial: {'; '.join(r.trial)}. " if r.trial else ""
+    sheets = Sheets(
+        f"{r.title} {r.version}", f"{trial}{NOT_A_DECISION} Rule set {r.id} {r.version} {r.digest}"
+    )
+    sheets.title(r.title)
     sheets.add(
         f"Rule set {r.id}, version {r.version}, status {r.status}; to be reviewed by {r.review_by}", tone=SOFT
     )
@@ -345,6 +341,5 @@ def rule_set_pdf(document: RuleSetDocument, paper: Paper = "A4") -> bytes:
             sheets.add(companion)
     _sources(sheets, [(s.key, s.text, s.seen_as, s.limits) for s in r.sources])
     sheets.heading("Changes")
-    for change in r.changes:
-        sheets.add(change)
-    return sheets.to_bytes(paper)
+    sheets.items(r.changes)
+    return sheets.to_bytes(paper, made)

@@ -13,6 +13,7 @@ from candidacy.case.facts import Fact
 from candidacy.explain.ahead import not_yet_words
 from candidacy.explain.discs import next_step
 from candidacy.explain.found import found_words, in_sentence
+from candidacy.explain.trial import trial_clause, tried_info
 from candidacy.explain.wording import (
     MAX_NAMED,
     capped,
@@ -50,6 +51,8 @@ def reason(assessment: Assessment) -> list[str]:
     """Two plain pieces: why this standing, and what comes next."""
     ahead = assessment.outlook
     begun = opening([(ahead.name, assessment.rule_set.file.title)], assessment.as_of)
+    clause = trial_clause(tried_info(assessment.rule_set))
+    begun += f", {clause}" if clause else ""
     wait = f"{not_yet_words(ahead.not_yet)} " if ahead.not_yet else ""
     return [f"{begun}: {cause(assessment)}.", wait + _next(assessment, next_step(assessment))]
 
@@ -65,18 +68,9 @@ def opening(standings: Sequence[tuple[str, str]], as_of: date) -> str:
 
 def cause(assessment: Assessment) -> str:
     """What the deciding rule rests on, as part of a sentence; a contradiction of the record is always named."""
-    fired = next(f for f in assessment.decision.fired if f.rule == assessment.decision.rule)
-    names = fired.because
-    named = [r for r in assessment.of_subject("patient") if r.id in names]
-    named.sort(key=lambda r: names.index(r.id))
-    phrases = [_phrase(assessment, result) for result in named]
-    phrases += [
-        _disc_phrase(assessment, disc)
-        for disc in assessment.discs
-        if disc.level in names and disc.level not in {r.id for r in named}
-    ]
+    names, named = _named(assessment)
     # a contradiction of the record is settled before anything else is asked
-    phrases = _record_phrases(assessment, names) + phrases
+    phrases = _record_phrases(assessment, names) + _case_phrases(assessment, names, named)
     if assessment.standing == "incomplete" and len(named) > MAX_NAMED:
         titles = [f"“{in_sentence(r.resolved.criterion.title)}”" for r in named[:2]]
         waits = f"{len(named)} criteria that can decide wait for facts, among them {listed(titles)}"
@@ -85,6 +79,35 @@ def cause(assessment: Assessment) -> str:
         said = capped(phrases)
         besides = _contradictions(assessment, said) if assessment.standing == "incomplete" else []
         return "; ".join([*besides, said])
+    return _nothing_against(assessment)
+
+
+def grounds(assessment: Assessment) -> list[str]:
+    """Each thing that the deciding rule rests on, as a part of a sentence, none left out."""
+    names, named = _named(assessment)
+    told = _told(assessment)
+    found = [told[name] for name in names if name in told]
+    if assessment.standing == "incomplete":
+        found = _loose_contradictions(assessment, "; ".join(found)) + found
+    found += _case_phrases(assessment, names, named)
+    return [phrase for phrase in found if phrase] or [_nothing_against(assessment)]
+
+
+def _named(assessment: Assessment) -> tuple[tuple[str, ...], list[CriterionResult]]:
+    """Names of the grounds, and the criteria of the patient among them in that order."""
+    fired = next(f for f in assessment.decision.fired if f.rule == assessment.decision.rule)
+    named = [r for r in assessment.of_subject("patient") if r.id in fired.because]
+    return tuple(fired.because), sorted(named, key=lambda r: fired.because.index(r.id))
+
+
+def _case_phrases(
+    assessment: Assessment, names: Sequence[str], named: Sequence[CriterionResult]
+) -> list[str]:
+    discs = [d for d in assessment.discs if d.level in names and d.level not in {r.id for r in named}]
+    return [_phrase(assessment, r) for r in named] + [_disc_phrase(assessment, disc) for disc in discs]
+
+
+def _nothing_against(assessment: Assessment) -> str:
     treated = [
         d.level for d in assessment.discs if d.considered is Truth.MET and d.decision.standing == "candidate"
     ]
@@ -111,16 +134,21 @@ def _apart(said: list[str]) -> str:
 
 
 def _contradictions(assessment: Assessment, said: str) -> list[str]:
+    """Contradictions that leave the case open and are not yet said, as one phrase."""
+    found = _loose_contradictions(assessment, said)
+    return [_apart(found)] if found else []
+
+
+def _loose_contradictions(assessment: Assessment, said: str) -> list[str]:
     """Contradictions that leave the case open and are not yet said; those of discs that are not considered apart."""
     apart = {disc.level for disc in assessment.discs if disc.considered is Truth.NOT_MET}
-    found = [
+    return [
         _contradiction(fact)
         for fact in assessment.conflicts
         if fact.value is None
         and fact.subject not in apart
         and not (fact.note and in_sentence(fact.note) in said)
     ]
-    return [_apart(found)] if found else []
 
 
 def _contradiction(fact: Fact) -> str:

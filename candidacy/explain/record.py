@@ -6,6 +6,7 @@ from candidacy.assessment.assess import Assessment
 from candidacy.assessment.results import UnreadFact
 from candidacy.case.catalogue import Danger, catalogue
 from candidacy.case.facts import Fact
+from candidacy.explain import wording
 from candidacy.explain.companions import stop_word
 from candidacy.explain.document import (
     AssessmentDocument,
@@ -15,7 +16,7 @@ from candidacy.explain.document import (
     FactInfo,
     UnreadInfo,
 )
-from candidacy.explain.wording import code_words, listed, subject_words, value_words, with_unit
+from candidacy.explain.wording import code_words, listed, subject_words, unit_words, with_unit
 from candidacy.rules.operators import OPERATORS
 
 NOT_READ = "Recorded, but not read by this rule set"
@@ -33,7 +34,7 @@ def fact_info(fact: Fact) -> FactInfo:
         element=fact.element,
         label=element.label,
         subject=fact.subject,
-        value=value_words(fact.value, element),
+        value=wording.value_words(fact.value, element),
         known=fact.value is not None,
         why=fact.why.words if fact.why else None,
         unit=element.unit or "",
@@ -67,6 +68,15 @@ def fact_from(fact: FactInfo) -> str:
     if fact.words:
         text += f": “{fact.words}”"
     return text or ("source not recorded" if fact.known else "")
+
+
+def value_words(fact: FactInfo) -> str:
+    """The value as it is used, and as it was written where that differs; or why there is none; and what is noted of it."""
+    value = fact.value if fact.known else fact.why or "unknown"
+    written = fact.as_written.replace(fact.unit, unit_words(fact.unit)) if fact.unit else ""
+    if fact.known and written and written != fact.value:
+        value += f" (written as {fact.as_written})"
+    return value + (f" ({fact.note})" if fact.note else "")
 
 
 def fact_words(fact: FactInfo) -> str:

@@ -13,19 +13,13 @@ from candidacy.explain.companions import companions_line, not_due_line
 from candidacy.explain.document import (
     AssessmentDocument,
     CriterionInfo,
-    DiscInfo,
     HoldsInfo,
     ParameterInfo,
 )
+from candidacy.explain.headline import condition_words
 from candidacy.explain.hold_plan import hold_lines, hold_title, holds_head
-from candidacy.explain.labels import (
-    BURDEN_WORDS,
-    SHOWN,
-    WEIGHT_WORDS,
-    disc_words,
-    mark_words,
-    standing_words,
-)
+from candidacy.explain.labels import BURDEN_WORDS, SHOWN, WEIGHT_WORDS, standing_words
+from candidacy.explain.marks import Marks, level_words, marks_of
 from candidacy.explain.printable import printable
 from candidacy.explain.record import (
     CONTRADICTIONS,
@@ -49,6 +43,7 @@ STYLES = {
     "not_seen": "",
     "does_not_apply": "",
     "not_considered": "dim",
+    "plain": "",
     "urgent": "bold white on red",
     "not_candidate": "bold red",
     "incomplete": "bold yellow",
@@ -64,6 +59,7 @@ def print_document(console: Console, document: AssessmentDocument) -> None:
 
 
 def _parts(document: AssessmentDocument) -> list[RenderableType]:
+    marks = marks_of(document)
     parts: list[RenderableType] = [*alert_lines(document), _head(document)]
     if document.standing == "urgent":
         parts.reverse()
@@ -77,12 +73,12 @@ def _parts(document: AssessmentDocument) -> list[RenderableType]:
         ]
     if document.discs:
         parts += [heading("Discs"), *(Text(sentence) for sentence in document.which_disc.says)]
-        parts.append(_disc_table(document))
+        parts.append(_disc_table(document, marks))
     for group, title in GROUPS.items():
         rows = [c for c in document.criteria if c.group == group]
         if rows:
             parts.append(heading(title))
-            parts += [_criterion(row) for row in _worst_first(rows)]
+            parts += [_criterion(row, marks) for row in _worst_first(rows)]
     parts.append(heading("Missing facts, those that could decide first"))
     parts.append(_missing(document) if document.missing else Text("  None."))
     if document.holds is not None:
@@ -142,7 +138,7 @@ def head_line(document: AssessmentDocument) -> Text:
     """The standing, and of which case."""
     head = Text()
     name = standing_words(document.shown, document.standing_name)
-    head.append(f" {name.upper()} ", style=STYLES[document.shown])
+    head.append(f" {name.upper()}{condition_words(document)} ", style=STYLES[document.shown])
     title = f"  {document.case.id}" + (f": {document.case.title}" if document.case.title else "")
     return head.append(title, style="bold")
 
@@ -155,19 +151,15 @@ def _head(document: AssessmentDocument) -> RenderableType:
     return Group(*lines)
 
 
-def _disc_table(document: AssessmentDocument) -> Table:
+def _disc_table(document: AssessmentDocument, marks: Marks) -> Table:
     """Discs as columns, criteria as rows, with every outcome in words."""
     table = Table(box=SIMPLE, show_edge=False, pad_edge=False)
     table.add_column("")
     for disc in document.discs:
-        mark = {"met": " considered", "not_met": "", "unknown": " considered?"}[disc.considered]
-        table.add_column(Text(f"{disc.level}{mark}"))
+        table.add_column(Text(level_words(disc)))
     table.add_row(
         Text("standing", style="bold"),
-        *(
-            Text(disc_words(d.shown, d.standing_name, d.considered), style=_disc_style(d, d.shown))
-            for d in document.discs
-        ),
+        *(Text(marks.disc(d), style=STYLES[marks.tone(d.shown, d.level)]) for d in document.discs),
     )
     by_id: dict[str, dict[str, CriterionInfo]] = {}
     for row in document.criteria:
@@ -175,19 +167,14 @@ def _disc_table(document: AssessmentDocument) -> Table:
             by_id.setdefault(row.id, {})[row.subject] = row
     for cells in by_id.values():
         title = next(iter(cells.values())).passing
-        table.add_row(Text(title), *(_cell(cells.get(d.level), d) for d in document.discs))
+        table.add_row(Text(title), *(_cell(cells.get(d.level), d.level, marks) for d in document.discs))
     return table
 
 
-def _cell(row: CriterionInfo | None, disc: DiscInfo) -> Text:
+def _cell(row: CriterionInfo | None, level: str, marks: Marks) -> Text:
     if row is None:
         return Text("")
-    considered = disc.considered != "not_met"
-    return Text(mark_words(row.shown, considered=considered), style=_disc_style(disc, row.shown))
-
-
-def _disc_style(disc: DiscInfo, key: str) -> str:
-    return STYLES["not_considered" if disc.considered == "not_met" else key]
+    return Text(marks.cell(row.shown, level), style=STYLES[marks.tone(row.shown, level)])
 
 
 def _worst_first(rows: list[CriterionInfo]) -> list[CriterionInfo]:
@@ -195,10 +182,10 @@ def _worst_first(rows: list[CriterionInfo]) -> list[CriterionInfo]:
     return sorted(rows, key=lambda row: order[row.outcome])
 
 
-def _criterion(row: CriterionInfo) -> RenderableType:
-    symbol, word = SHOWN[row.shown]
+def _criterion(row: CriterionInfo, marks: Marks) -> RenderableType:
     line = Text()
-    line.append(f"{symbol} {word:<14}", style=STYLES[row.shown])
+    symbol = marks.symbol(row.shown, row.subject) or " "
+    line.append(f"{symbol} {SHOWN[row.shown][1]:<14}", style=STYLES[marks.tone(row.shown, row.subject)])
     line.append("" if row.subject == "patient" else f"{row.subject}  ", style="bold")
     line.append(row.found, style="bold" if row.shown == "fail" else "")
     line.append(f"  [{row.force}; {row.id} {row.version}]", style="dim")

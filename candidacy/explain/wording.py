@@ -284,7 +284,7 @@ def _ending(trace: Trace) -> str:
 
 
 def _elapsed_words(trace: Trace) -> str:
-    label = _capital(catalogue()[trace.element].label)
+    label = catalogue()[trace.element].label
     wanted = f"{_bare(trace.op)} {limits_words(trace)}"
     if trace.tally is None:
         missing = [p for p in trace.parts if p.truth is Truth.UNKNOWN]
@@ -294,9 +294,9 @@ def _elapsed_words(trace: Trace) -> str:
                 for p in missing
             ]
         )
-        return f"Time since {label.lower()}: cannot be counted, {names}; compared with: {wanted}"
+        return f"Time since {label}: cannot be counted, {names}; compared with: {wanted}"
     passed = span_words(trace.tally, trace.unit)
-    return f"Time since {label.lower()}: {passed}, which {_ending(trace)} {limits_words(trace)}"
+    return f"Time since {label}: {passed}, which {_ending(trace)} {limits_words(trace)}"
 
 
 def limit_words(limit: Limit, unit: str = "") -> str:

@@ -26,13 +26,17 @@ from candidacy.rules.vocabulary import Force
 
 @dataclass(frozen=True)
 class ResolvedParameter:
-    """A parameter with the value in use, the default it replaces, and where the value comes from."""
+    """A parameter with the value in use, the default it replaces, and where the value comes from.
+
+    ``before_trial`` is the value that a local trial took the place of, and nothing where none is tried.
+    """
 
     name: str
     value: Scalar | tuple[Scalar, ...]
     unit: str | None
     declared: Parameter | Setting
     change: ParameterChange | None = None
+    before_trial: Scalar | tuple[Scalar, ...] | None = None
 
     @property
     def cites(self) -> tuple[Citation, ...]:
@@ -282,7 +286,8 @@ class RuleSet:
                 reason="local trial",
                 cites=(Citation(source="local_trial", supports="value", tag="local"),),
             )
-            changed = replace(parameter, value=value, change=change)
+            before = parameter.value if parameter.before_trial is None else parameter.before_trial
+            changed = replace(parameter, value=value, change=change, before_trial=before)
             criteria[criterion_id] = replace(item, parameters={**item.parameters, name: changed})
         for criterion_id in dict.fromkeys(criterion_id for criterion_id, _ in changes):
             for wrong in misfits(criteria[criterion_id]) if criterion_id in criteria else ():

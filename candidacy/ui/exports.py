@@ -8,6 +8,7 @@ import streamlit as st
 
 from candidacy.case.load import case_to_yaml
 from candidacy.explain.page import page
+from candidacy.explain.trial import trial_file_part
 from candidacy.ui import show
 from candidacy.ui.session import desk
 
@@ -25,7 +26,7 @@ class Export:
 def case_exports() -> list[Export]:
     """The open referral and its assessment under the chosen rule set."""
     record, document = desk().record, desk().document()
-    name = f"{record.id}-{document.rule_set.id}"
+    name = f"{record.id}-{document.rule_set.id}{trial_file_part(document.rule_set.tried)}"
 
     def pdf(paper: Literal["A4", "Letter"]) -> Callable[[], bytes]:
         def make() -> bytes:

@@ -3,9 +3,10 @@
 import streamlit as st
 
 from candidacy.explain.change import changes
-from candidacy.explain.labels import standing_words
+from candidacy.explain.headline import headline
 from candidacy.explain.page import rule_set_page
 from candidacy.explain.ruleset import describe_rule_set
+from candidacy.explain.trial import trial_file_part, tried_info
 from candidacy.explain.wording import code_words, listed, with_unit
 from candidacy.rules.resolved import ResolvedCriterion, ResolvedParameter, RuleSet
 from candidacy.rules.trial_file import trial_file, value_from_text
@@ -32,7 +33,7 @@ def rule_sets() -> None:
 
 
 def _exports(rule_set: RuleSet) -> list[Export]:
-    name = rule_set.id
+    name = f"{rule_set.id}{trial_file_part(tried_info(rule_set))}"
 
     def pdf() -> bytes:
         from candidacy.explain.pdf import rule_set_pdf
@@ -47,8 +48,8 @@ def _exports(rule_set: RuleSet) -> list[Export]:
     ]  # fmt: skip
     if rule_set.trial:
         day = desk().today().isoformat()
-        found.append(Export("Changed rule set (YAML)", f"{name}_local.yaml", "application/yaml",
-                            lambda: trial_file(rule_set, f"{name}_local", day)))  # fmt: skip
+        found.append(Export("Changed rule set (YAML)", f"{rule_set.id}_local.yaml", "application/yaml",
+                            lambda: trial_file(rule_set, f"{rule_set.id}_local", day)))  # fmt: skip
     return found
 
 
@@ -106,7 +107,7 @@ def _effect(rule_set: RuleSet) -> None:
         old, new = shipped.criterion(criterion), rule_set.criterion(criterion)
         rows.append((old.criterion.title, old.parameters[name].declared.meaning, parameter_words(old.parameters[name]),
                      parameter_words(new.parameters[name])))  # fmt: skip
-    show.put("trial.html", rows=rows, before=standing_words(before.shown, before.standing_name), after=standing_words(after.shown, after.standing_name),
+    show.put("trial.html", rows=rows, before=headline(before), after=headline(after),
              case=desk().record.title or desk().record.id)  # fmt: skip
     show.put("changes.html", label="trial against the shipped rule set, for the open referral", changes=changes(before, after),
              opened=False)  # fmt: skip

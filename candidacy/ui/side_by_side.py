@@ -10,9 +10,10 @@ from candidacy.case.record import CaseRecord
 from candidacy.explain.compare import Comparison, compare
 from candidacy.explain.document import AssessmentDocument
 from candidacy.explain.found import in_sentence
-from candidacy.explain.labels import standing_words
+from candidacy.explain.headline import headline
 from candidacy.explain.page import comparison_page
 from candidacy.explain.record import flags
+from candidacy.explain.trial import trial_file_part
 from candidacy.foundation.errors import CaseError, InputError, Problem, shorten
 from candidacy.foundation.files import text_from_bytes
 from candidacy.foundation.shipped import demo_cases_folder
@@ -70,7 +71,8 @@ def _document(name: str, record: CaseRecord | None = None) -> AssessmentDocument
 
 
 def _exports(comparison: Comparison) -> list[Export]:
-    name = f"{desk().record.id}-side-by-side"
+    tried = [each for document in comparison.assessments for each in document.rule_set.tried]
+    name = f"{desk().record.id}-side-by-side{trial_file_part(tried)}"
 
     def pdf() -> bytes:
         from candidacy.explain.pdf import comparison_pdf
@@ -132,7 +134,7 @@ def _row(name: str, record: CaseRecord, chosen: list[str]) -> dict[str, Any]:
     row: dict[str, Any] = {"file": name, "reference": record.id, "title": record.title}
     for rules in chosen:
         document = _document(rules, record)
-        row[rules] = standing_words(document.shown, document.standing_name)
+        row[rules] = headline(document)
         row[f"{rules}: look at first"] = "; ".join(flags(document))
         row[f"{rules}: discs"] = ", ".join(
             f"{d.level} {in_sentence(d.standing_name)}" for d in document.discs if d.considered != "not_met"

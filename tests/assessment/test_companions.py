@@ -19,7 +19,7 @@ from candidacy.case.record import CaseRecord, FactEntry
 from candidacy.check.library import check_library, check_rule_set
 from candidacy.explain.build import build_document
 from candidacy.explain.cautions import EMERGENCY
-from candidacy.explain.companions import companions_line, stop_sentences
+from candidacy.explain.companions import companion_strip, companions_line, stop_sentences
 from candidacy.explain.document import AssessmentDocument
 from candidacy.explain.page import page
 from candidacy.explain.text import print_document
@@ -28,6 +28,7 @@ from candidacy.foundation.shipped import demo_cases_folder
 from candidacy.rules.libraries import load_rule_set, shipped
 from candidacy.rules.library import Library
 from candidacy.rules.rule_set_file import Companion
+from tests.explain.test_forms import parsed
 from tests.rules.builder import Builder
 
 DAY = date(2026, 11, 25)
@@ -102,7 +103,11 @@ def test_one_line_names_every_companion_of_the_day() -> None:
     assert "\n" not in line
     for companion in document.companions:
         assert companion.title in line
-    assert line in page(document)
+    said = " ".join(parsed(page(document)).text.split())
+    for title, words, tone in companion_strip(document):
+        assert f"{title}: {words}" in line
+        assert f"{title}: {words}" in said
+        assert f'{title}: <strong class="{tone}">{words}</strong>' in page(document)
     assert [c["id"] for c in json.loads(document.to_json())["companions"]] == [
         "disc_source",
         "procedural_safety",

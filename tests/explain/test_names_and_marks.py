@@ -35,7 +35,7 @@ def _document(name, rules, edits=()):
 def _cells(document):
     """Cells of the table of discs of the printed page: label -> text by level."""
     html = page(document)
-    table = html[html.index("<h2>Discs</h2>") : html.index("</table>")]
+    table = html[html.index("<h3>Discs</h3>") : html.index("</table>")]
     rows = re.findall(r'<tr><th scope="row">(.*?)</th>(.*?)</tr>', table, re.S)
     levels = [disc.level for disc in document.discs]
     return {

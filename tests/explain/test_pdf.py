@@ -1,7 +1,7 @@
 """The PDF says what the document says, on A4 and on Letter, and any text can be printed."""
 
 import io
-from datetime import date
+from datetime import UTC, date, datetime
 
 import pytest
 
@@ -53,7 +53,8 @@ def test_it_holds_the_assessment_on_the_paper_asked_for(paper, width, height):
 
 
 def test_equal_documents_give_equal_bytes():
-    assert assessment_pdf(_document()) == assessment_pdf(_document())
+    made = datetime(2026, 11, 25, 12, tzinfo=UTC)
+    assert assessment_pdf(_document(), made=made) == assessment_pdf(_document(), made=made)
 
 
 def test_hostile_and_foreign_text_is_printed_as_text():

@@ -106,6 +106,13 @@ def test_a_trial_is_marked_on_every_page_and_can_be_dropped(visitor):
     )
     person.reads("Local trial, not the shipped rule set").tab("Referral")
     person.reads("Local trial: body_mass_index_limit.bmi_upper_limit = 60", ".c-case")
+    person.stands("✓ Candidate if “body mass index that is itself too high” were 60 kg/m2 (shipped 35 kg/m2)")
+    person.press("Export")
+    with person.page.expect_download() as made:
+        person.button("Assessment (PDF, A4)").click()
+    named = "heavy-patient-for-conference-practice_baseline-trial-if-bmi_upper_limit-60-kg-m2.pdf"
+    assert made.value.suggested_filename == named
+    person.leave()
     person.tab("Rule sets").press("Drop the trial")
     playwright.expect(person.page.locator(".c-trial")).to_have_count(0)
 

@@ -22,6 +22,11 @@ def test_a_trial_beside_the_shipped_set_names_the_parameter_that_makes_the_diffe
     page.run()
     table = next(b for b in page.bodies if "What makes the difference" in b)
     assert "bmi_upper_limit" in table.split("Criteria that not every")[0]
+    first = (
+        "Deciding difference: body mass index less than 35 kg/m2 under Practice baseline, less than 45 kg/m2 under "
+        "Practice baseline (local trial); the patient: 38.41 kg/m2."
+    )
+    assert page.text.index(first) < page.text.index("Borderline under Practice baseline")
 
 
 def test_several_cases_become_a_table_and_one_opens(screen):
@@ -53,7 +58,8 @@ def test_a_trial_shows_its_effect_and_leaves_the_shipped_set_alone(screen):
     page.type("trial-value", "45").press("trial-go")
     assert "Local trial" in page.text
     assert "35" in page.text
-    assert "≈ Borderline → ✓ Candidate" in page.text
+    clause = "if “body mass index that is itself too high” were 45 kg/m2 (shipped 35 kg/m2)"
+    assert f"≈ Borderline → ✓ Candidate {clause}" in page.text
     assert load_rule_set("practice_baseline").digest == before
     page.press("trial-drop")
     assert "instead of" not in page.text

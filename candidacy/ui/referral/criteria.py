@@ -4,6 +4,7 @@ import streamlit as st
 
 from candidacy.explain.document import AssessmentDocument, CriterionInfo, FactInfo, TestInfo
 from candidacy.explain.labels import OUTCOMES
+from candidacy.explain.marks import marks_of
 from candidacy.explain.page import disc_rows
 from candidacy.rules.vocabulary import GROUPS
 from candidacy.ui import show
@@ -21,6 +22,7 @@ def criteria_rows(document: AssessmentDocument) -> None:
             args=("outcomes", "kept-outcomes"), help="None chosen: all are shown.")  # fmt: skip
         subject = st.selectbox("Of", subjects, key=kept_choice("subject", "all", subjects), on_change=keep,
                                args=("subject", "kept-subject"), width=130)  # fmt: skip
+    marks = marks_of(document)
     facts = {(fact.element, fact.subject): fact for fact in document.facts}
     sources = {source.key: source for source in document.sources}
     shown = [
@@ -38,7 +40,7 @@ def criteria_rows(document: AssessmentDocument) -> None:
                 for row in rows:
                     fired = [f for f in document.fired if row.id in f.because]
                     show.put("criterion.html", c=row, facts=_facts_of(row, facts), sources=sources, fired=fired,
-                             decided=document.decided_by)  # fmt: skip
+                             decided=document.decided_by, m=marks)  # fmt: skip
 
 
 def _facts_of(row: CriterionInfo, facts: dict[tuple[str, str], FactInfo]) -> list[FactInfo]:

@@ -1,7 +1,5 @@
 """The panel that stays in view: standing, its reason, the discs, what the last edit changed, cautions."""
 
-from collections import Counter
-
 import streamlit as st
 
 from candidacy.explain.document import AssessmentDocument
@@ -16,8 +14,7 @@ def standing_panel(document: AssessmentDocument) -> None:
     """Draw the panel in the present container."""
     with st.container(key="standing"):
         lines = not_counted(desk())
-        show.put("standing.html", d=document, counts=Counter(c.shown for c in document.criteria),
-                 not_counted=standing_words(lines))  # fmt: skip
+        show.put("standing.html", d=document, not_counted=standing_words(lines))
         block(lines)
         label, changed = desk().last_changes()
         if label:
