@@ -15,7 +15,7 @@ from candidacy.foundation.errors import Code, InputError, Problem, ReportError, 
 from candidacy.foundation.targets import file_target
 
 if TYPE_CHECKING:
-    from candidacy.reading.inputs import ReportText
+    from candidacy.reading.sent import ReportText
 
 DEFAULT_RULES = "practice_baseline"
 KINDS = ("imaging", "discography", "procedure", "letter")

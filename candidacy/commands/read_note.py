@@ -10,8 +10,8 @@ from candidacy.commands.read_into import Wish, put_into
 from candidacy.foundation.errors import Code, Problem, ReportError
 
 if TYPE_CHECKING:
-    from candidacy.reading.inputs import ReportText
     from candidacy.reading.notes.model import NoteReading
+    from candidacy.reading.sent import ReportText
 
 _OWN = ("discography", "procedure", "letter")
 """Kinds that the imaging reader does not read."""

@@ -8,10 +8,10 @@ from candidacy.case.edit import facts_of, with_document
 from candidacy.case.record import CaseRecord, Document, FactEntry
 from candidacy.foundation.errors import CaseError, ReportError
 from candidacy.reading.elements import ReadFact, facts
-from candidacy.reading.inputs import ReportText
 from candidacy.reading.merge import document_key, merge
 from candidacy.reading.model import Reading
 from candidacy.reading.notes.kinds import refuse_a_note
+from candidacy.reading.sent import ReportText
 from candidacy.reading.take import take
 from candidacy.ui.desk import Desk
 from candidacy.ui.said import statement_words, title_of
