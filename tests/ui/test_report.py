@@ -60,7 +60,12 @@ def test_an_impossible_correction_is_refused_with_the_reason(screen):
     page.type("value-0-L4-L5-displacement_size", "900")
     assert "outside the possible range" in page.text
     page.press("all-0").press("take-0")
-    assert page.desk.record.discs["L4-L5"]["displacement_size"].value == 4
+    assert page.desk.record.discs["L4-L5"]["displacement"].value == "protrusion", "the others went in"
+    assert "displacement_size" not in page.desk.record.discs["L4-L5"], "nor the value that a person gainsaid"
+    assert "its correction was refused" in page.text
+    page.type("value-0-L4-L5-displacement_size", "9").press("take-0")
+    assert page.desk.record.discs["L4-L5"]["displacement_size"].value == 9
+    assert "its correction was refused" not in page.text
 
 
 def test_a_finding_that_differs_from_the_referral_is_named_and_not_taken_as_new(screen):
