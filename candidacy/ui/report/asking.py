@@ -53,8 +53,14 @@ def _asked(report: Report, rules: str) -> Request:
 
 def _points(number: int, report: Report, asked: Request) -> tuple[Wanted, ...]:
     """A box for each point; the points that are ticked."""
-    if asked.items:
-        st.markdown("**Points of the letter**")
+    if not asked.items:
+        return ()
+    st.markdown("**Points of the letter**")
+    with st.container(key="points", gap="xsmall"):
+        return _boxes(number, report, asked)
+
+
+def _boxes(number: int, report: Report, asked: Request) -> tuple[Wanted, ...]:
     ticked = []
     for item in asked.items:
         key = f"ask-{number}-{'-'.join(item.elements)}"

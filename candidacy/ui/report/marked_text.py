@@ -103,11 +103,11 @@ def _imaging(reading: Reading) -> Iterator[_Layer]:
         yield _Layer(finding.evidence, "read", f"{where}{kind_words(finding.kind)}: {value_words(finding)}")
     for contradiction in reading.contradictions:
         for finding in contradiction.findings:
-            yield _Layer(finding.evidence, "conflict", f"contradiction: {contradiction.about}")
+            yield _Layer(finding.quoted, "conflict", f"contradiction: {contradiction.about}")
     for seen in reading.outside:
-        yield _Layer(seen.evidence, "flag", f"outside the discs: {outside_words(seen)}")
+        yield _Layer(seen.quoted, "flag", f"outside the discs: {outside_words(seen)}")
     for flag in reading.red_flags:
-        yield _Layer(flag.finding.evidence, "flag", f"look at first: {flag.about}")
+        yield _Layer(flag.finding.quoted, "flag", f"look at first: {flag.about}")
     pieces = missed_pieces(reading)
     for account in reading.unread:
         yield from _unread(account, [s for s in pieces if _within(s, account)])

@@ -2,10 +2,10 @@
 
 from typing import NamedTuple
 
-import pandas as pd
 import streamlit as st
 
 from candidacy.case.record import CaseRecord
+from candidacy.ui import show
 from candidacy.ui.report.desk import KIND_WORDS, Report, rows
 from candidacy.ui.report.signs import signs_left
 from candidacy.ui.session import desk, keep, kept_choice, safely
@@ -67,8 +67,9 @@ def choose(reports: list[Report]) -> int:
         return 0
     lines = _lines(reports, desk().record)
     order = sorted(range(len(reports)), key=lambda n: (lines[n].rank, n))
-    st.dataframe(pd.DataFrame([_cells(reports[n], lines[n]) for n in order]), hide_index=True,
-                 alt="The queue of this referral: reports and where each stands", height="content" if len(order) < 8 else 300)  # fmt: skip
+    show.put(
+        "queue.html", queue=[(reports[n], lines[n]) for n in order], kinds=KIND_WORDS, open=reports[number]
+    )
     with st.container(horizontal=True, vertical_alignment="bottom"):
         key = kept_choice("report", number, order)
         st.selectbox("Report", order, key=key, on_change=keep, args=("report", key),
@@ -78,18 +79,6 @@ def choose(reports: list[Report]) -> int:
             "Next to decide", key="report-next", disabled=ahead is None, on_click=_open, args=(ahead or 0,)
         )
     return number
-
-
-def _cells(report: Report, line: Line) -> dict[str, str | int]:
-    return {
-        "report": report.name,
-        "kind": KIND_WORDS[report.kind],
-        "day": report.day or "not confirmed",
-        "where it stands": line.words,
-        "look at first": line.signs,
-        "to decide": line.undecided,
-        "not read": line.unread,
-    }
 
 
 @safely
