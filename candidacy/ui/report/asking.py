@@ -66,7 +66,7 @@ def _boxes(number: int, report: Report, asked: Request) -> tuple[Wanted, ...]:
         key = f"ask-{number}-{'-'.join(item.elements)}"
         hold(key, item.elements not in report.unticked)
         if st.checkbox(
-            show.label(f"{item.ask}{places(item)}"),
+            f"{item.ask}{places(item)}",
             key=key,
             on_change=_tick,
             args=(number, item.elements, key),

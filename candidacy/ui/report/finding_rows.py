@@ -78,11 +78,11 @@ def _row(number: int, report: Report, at: int, row: Row, where: str, piece: int 
                  differs=row.state == "differs", corrected=row.place in report.corrected,
                  old=statement_words(element, old) if old is not None else "")  # fmt: skip
     with middle:
-        _value(number, element, row, where or "the patient", place)
+        _value(number, element, row, place)
     with right:
         key = f"choice-{place}"
         hold(key, report.choices.get(row.place))
-        st.segmented_control(show.label(f"{element.label} of {where or 'the patient'}: accept or reject"), ["accept", "reject"], key=key,
+        st.segmented_control(f"{element.label} of {subject_words(fact.subject)}: accept or reject", ["accept", "reject"], key=key,
                              label_visibility="collapsed", required=True, on_change=_decide, args=(number, subject, name, key))  # fmt: skip
     held = desk().drafts.get((f"report {number} {subject}", name))
     if held is not None:
@@ -100,10 +100,10 @@ def _quotes(report: Report, fact: ReadFact, piece: int | None) -> list[tuple[str
     return [(words, piece if n == 0 else None) for n, words in enumerate(told)] + more
 
 
-def _value(number: int, element: Element, row: Row, where: str, place: str) -> None:
+def _value(number: int, element: Element, row: Row, place: str) -> None:
     fact, subject = row.fact, row.place[0]
     key = f"value-{place}"
-    label = show.label(f"{name_of(element)} of {where}")
+    label = f"{name_of(element)} of {subject_words(fact.subject)}"
     args = (number, subject, element.name, key)
     if element.kind in ("boolean", "choice"):
         read = statement_words(element, fact.entry)

@@ -8,7 +8,7 @@ from candidacy.case.record import CaseRecord
 from candidacy.ui import show
 from candidacy.ui.report.desk import KIND_WORDS, Report, rows
 from candidacy.ui.report.signs import signs_left
-from candidacy.ui.session import desk, keep, kept_choice, safely
+from candidacy.ui.session import desk, kept_choice, safely
 
 
 class Line(NamedTuple):
@@ -72,13 +72,20 @@ def choose(reports: list[Report]) -> int:
     )
     with st.container(horizontal=True, vertical_alignment="bottom"):
         key = kept_choice("report", number, order)
-        st.selectbox("Report", order, key=key, on_change=keep, args=("report", key),
-                     format_func=lambda n: f"{reports[n].name}: {lines[n].words}")  # fmt: skip
+        st.selectbox("Report", order, key=key, on_change=_choose, args=(key, len(reports)),
+                     format_func=lambda n: f"{n + 1}. {reports[n].name}")  # fmt: skip
         ahead = next((n for n in order if n != number and any(not done for done in lines[n].rank)), None)
         st.button(
             "Next to decide", key="report-next", disabled=ahead is None, on_click=_open, args=(ahead or 0,)
         )
     return number
+
+
+@safely
+def _choose(key: str, count: int) -> None:
+    chosen = st.session_state[key]
+    if chosen in range(count):  # a browser may still send the words of a report that has been taken off
+        desk().kept["report"] = chosen
 
 
 @safely
