@@ -11,6 +11,7 @@ from candidacy.foundation.errors import ReportError
 from candidacy.reading.as_kind import facts_of_note, placed, written_day
 from candidacy.reading.merge import merge
 from candidacy.ui.desk import Desk
+from candidacy.ui.kept.plain import from_plain, to_plain
 from candidacy.ui.not_counted import not_counted
 from candidacy.ui.report.adding import Unsettled
 from candidacy.ui.report.desk import change, date_report, new_report, reports_of, rows
@@ -225,3 +226,16 @@ def test_the_same_text_is_in_the_queue_once(screen):
         page.press("report-read")
     assert len(page.desk.kept["reports"]) == 1
     assert "in the queue already" in page.text
+
+
+@pytest.mark.parametrize(
+    ("text", "kind"), [(LETTER, "letter"), (NOTE, "discography"), ("L4-5: 4 mm bulge.", "imaging")]
+)
+def test_a_document_of_any_kind_is_kept_as_it_is_with_its_decisions_and_reasons(text, kind):
+    desk = _desk(text, kind)
+    _accept(desk, ("medicines[1]", "medicine_name"), ("medicines[1]", "medicine_agent"))
+    put(desk, 0)
+    change(desk, 0, unticked=frozenset({("pars_defect",)}))
+    waiting = Unsettled(reports_of(desk)[0].sent, "its words fit none")
+    kept = json.loads(json.dumps(to_plain([*reports_of(desk), waiting])))
+    assert from_plain(kept) == [*reports_of(desk), waiting]
