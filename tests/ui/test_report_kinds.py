@@ -18,6 +18,7 @@ from candidacy.ui.report.desk import change, date_report, new_report, reports_of
 from candidacy.ui.report.marked_text import first_pieces, marked
 from candidacy.ui.report.put import put
 from candidacy.ui.report.queue import line_of
+from tests.reading.test_messages import message
 from tests.ui.conftest import TODAY, demo
 
 VIEW = "report.page.report_check"
@@ -87,6 +88,7 @@ def test_all_of_a_document_accepted_is_what_the_command_puts_into_a_case(text, k
 def test_the_marked_text_is_the_text_and_every_fact_with_words_has_a_piece(text, kind):
     report = new_report("document", text, kind=kind)
     facts = rows(empty_record(), report)
+    assert report.reading.text == text, "spans of the reading are places in the text that is shown"
     pieces = marked(report, facts)
     assert "".join(piece.text for piece in pieces) == text
     leads = first_pieces(pieces)
@@ -239,3 +241,13 @@ def test_a_document_of_any_kind_is_kept_as_it_is_with_its_decisions_and_reasons(
     waiting = Unsettled(reports_of(desk)[0].sent, "its words fit none")
     kept = json.loads(json.dumps(to_plain([*reports_of(desk), waiting])))
     assert from_plain(kept) == [*reports_of(desk), waiting]
+
+
+def test_an_earlier_version_of_a_report_is_told_and_not_dropped(screen):
+    first = message(("L4-5: bulge.", "P"), obr="P", changed="20260301")
+    last = message(("L4-5: bulge, final.", "F"), changed="20260302")
+    page = screen(VIEW)
+    page.at.get("file_uploader")[0].set_value([("m.hl7", (first + last).encode(), "text/plain")])
+    page.run()
+    assert [r.sent.status for r in page.desk.kept["reports"]] == ["final"]
+    assert "an earlier version; m.hl7#2 holds in its place" in page.text

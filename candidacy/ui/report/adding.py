@@ -94,6 +94,10 @@ def _read(loaded: list[ReportText]) -> _Added:
     there = {r.text for r in reports_of(desk())} | {u.sent.text for u in _unsettled()}
     for sent in loaded:
         if sent.superseded:
+            why = Problem(
+                Code.BAD_REPORT, f"an earlier version; {sent.superseded} holds in its place", sent.name
+            )
+            added.refused.append((sent.name, (why,)))
             continue
         if sent.text and sent.text in there:
             why = Problem(Code.BAD_REPORT, "the same text is in the queue already", sent.name)
