@@ -19,12 +19,12 @@ REPORT = (
 
 
 def _read(person: Visitor, text: str) -> Visitor:
-    return person.write("Report text", text).press("Read it", exact=True)
+    return person.write("Report text", text).press("Read it")
 
 
 def _more(person: Visitor) -> None:
     """Open the form for further documents; it folds itself up behind the first."""
-    field = person.page.get_by_label("Report text", exact=True)
+    field = person.field("Report text")
     expect(field).not_to_be_visible()
     person.page.get_by_text("Add reports, notes and letters", exact=True).click()
     expect(field).to_be_visible()
@@ -71,15 +71,15 @@ def test_a_report_a_note_and_a_letter_stand_in_one_queue_and_go_into_the_referra
     expect(queue.nth(0)).to_contain_text("look at first")
     row = person.page.locator(".c-finding", has_text="She has saddle numbness")
     expect(row).to_be_visible()
-    person.page.get_by_role("button", name="Accept all", exact=True).click()
-    person.settle().press("Confirm this day")
-    person.press("accepted into the referral")
+    person.press("Accept all").press("Confirm this day")
+    person.keyed("take-2").get_by_role("button").click()
+    person.settle()
     expect(person.page.locator(".c-note", has_text="are now in the referral")).to_be_visible()
     expect(person.page.locator(".c-line")).to_contain_text("Urgent", ignore_case=True)
     expect(queue.nth(2)).to_contain_text("referral letter")
     person.press("Next to decide")
     expect(person.page.locator(".c-queue .c-open")).to_contain_text("imaging report")
-    person.press("Undo", exact=False)
+    person.undo()
     expect(person.page.locator(".c-line")).not_to_contain_text("Urgent", ignore_case=True)
     person.press("Take this report off the desk").press("Next to decide")
     expect(queue).to_have_count(2)
