@@ -15,7 +15,7 @@ from candidacy.foundation.errors import Code, InputError, Problem, ReportError, 
 from candidacy.foundation.targets import file_target
 
 if TYPE_CHECKING:
-    from candidacy.reading.inputs import ReportText
+    from candidacy.reading.sent import ReportText
 
 DEFAULT_RULES = "practice_baseline"
 KINDS = ("imaging", "discography", "procedure", "letter")
@@ -140,6 +140,8 @@ def read(
         return
     if into is not None or ask or form == "html":
         raise click.UsageError("--into, --ask and --format html take one report at a time")
+    if kind not in (None, "imaging"):
+        raise click.UsageError(f"--kind {kind} takes one document at a time")
     wish = Wish(form, out, replace, inputs, None, False, False, rules, (), day, kind or "")
     _many(paths, wish, jobs)
 
@@ -220,7 +222,11 @@ def _many(paths: list[Path], wish: Wish, jobs: int) -> None:
 
     as_json = wish.form == "json"
     answers = settled(
-        [a for some in _progress(read_many(paths, jobs, whole=as_json), len(paths)) for a in some]
+        [
+            a
+            for some in _progress(read_many(paths, jobs, whole=as_json, as_asked=bool(wish.kind)), len(paths))
+            for a in some
+        ]
     )
     rows = [row for row, _ in answers]
     if as_json:

@@ -10,11 +10,9 @@ from candidacy.commands.read_into import Wish, put_into
 from candidacy.foundation.errors import Code, Problem, ReportError
 
 if TYPE_CHECKING:
-    from candidacy.reading.inputs import ReportText
     from candidacy.reading.notes.model import NoteReading
+    from candidacy.reading.sent import ReportText
 
-_OWN = ("discography", "procedure", "letter")
-"""Kinds that the imaging reader does not read."""
 _OF_IMAGING = "what it tells of imaging is read with --kind imaging"
 
 
@@ -26,11 +24,12 @@ def answered(loaded: Sequence["ReportText"], path: Path, name: str, wish: Wish) 
     ReportError
         E401 where a document's words fit several kinds and none was named, or one file holds different kinds.
     """
+    from candidacy.reading.as_kind import OWN_KINDS
     from candidacy.reading.notes.kinds import settled
 
     whole = [t for t in loaded if not (t.problems or t.superseded)]
     guesses = [settled(t.text, wish.kind, name, "imaging") for t in whole]
-    if not any(g.kind in _OWN for g in guesses):
+    if not any(g.kind in OWN_KINDS for g in guesses):
         told = dict.fromkeys(f"Read as {g.kind}: {g.why}" for g in guesses)
         return "\n".join(told)
     if len(loaded) > 1:
@@ -44,21 +43,16 @@ def answered(loaded: Sequence["ReportText"], path: Path, name: str, wish: Wish) 
 
 def _answer(report: "ReportText", path: Path, name: str, wish: Wish) -> None:
     from candidacy.commands.read_ask import asked_for
-    from candidacy.reading.letters.read import read_letter
+    from candidacy.reading.as_kind import read_as
     from candidacy.reading.notes import show
     from candidacy.reading.notes.elements import day_of, told
     from candidacy.reading.notes.kinds import settled
-    from candidacy.reading.notes.model import Question
-    from candidacy.reading.notes.read import read_note
     from candidacy.reading.show import to_json
 
     kind = settled(report.text, wish.kind, name, "imaging")
     if kind.kind == "letter":
-        reading = read_letter(report.text, name, wish.day)._replace(why=f"{kind.why}; {_OF_IMAGING}")
-    else:
-        reading = read_note(report.text, kind.kind, name)._replace(why=kind.why)
-    sent = tuple(Question(mark.about, "", "", ()) for mark in report.marks)
-    reading = reading._replace(questions=(*sent, *reading.questions))
+        kind = kind._replace(why=f"{kind.why}; {_OF_IMAGING}")
+    reading = read_as(report._replace(name=name), kind, wish.day)
     if wish.ask and reading.kind != "discography":
         raise click.UsageError(
             "--ask is for imaging reports and discography; an open point of a note is listed without it"
@@ -76,22 +70,17 @@ def _answer(report: "ReportText", path: Path, name: str, wish: Wish) -> None:
 
 
 def _into(into: Path, reading: "NoteReading", report: "ReportText", path: Path, wish: Wish) -> None:
-    from candidacy.reading.letters.entries import with_places_for
-    from candidacy.reading.letters.read import day_of_letter
-    from candidacy.reading.notes.elements import DOCUMENTS, day_of, note_facts, with_place_for
+    from candidacy.reading.as_kind import facts_of_note, placed, written_day
+    from candidacy.reading.notes.elements import DOCUMENTS
 
     day = wish.day or report.day
-    if reading.kind == "letter":
-        written, placed, given = day_of_letter(reading.text), with_places_for, ""
-    else:
-        written, placed, given = day_of(reading), with_place_for, day
     put_into(
         into,
         path,
         wish,
         DOCUMENTS[reading.kind],
-        day or written,
-        lambda record, key: placed(record, note_facts(reading, key, given)),
+        day or written_day(reading),
+        lambda record, key: placed(record, reading.kind, facts_of_note(reading, key, day)),
     )
     click.echo(f"read as {reading.kind}: {reading.why}")
     for question in reading.questions:

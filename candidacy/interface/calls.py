@@ -138,7 +138,8 @@ def read_report(report: Path | str) -> "Reading":
         For a file that cannot be read or holds several reports, for a report without text, and for one that is
         refused: in another language, of another part of the body, withdrawn, or not filled in.
     """
-    from candidacy.reading.inputs import SUFFIXES, ReportText, load
+    from candidacy.reading.inputs import SUFFIXES, load
+    from candidacy.reading.sent import ReportText
     from candidacy.reading.take import take
 
     if isinstance(report, str) and ("\n" in report or not report.strip().lower().endswith(SUFFIXES)):

@@ -4,6 +4,7 @@ import os
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
+from functools import partial
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -106,10 +107,10 @@ def _refused(name: str, problems: tuple[Problem, ...]) -> Row:
     return Row(name, (), 0, (), 0, 0, (), problems)
 
 
-def _read_file(path: str, whole: bool = False) -> list[Answer]:
+def _read_file(path: str, whole: bool = False, as_asked: bool = False) -> list[Answer]:
     """Read one file; whatever is wrong with it stands in its row and stops no other."""
     try:
-        return _answers(path, whole)
+        return _answers(path, whole, as_asked)
     except ReportError as error:
         problems = error.problems
     except Exception as error:  # a fault of ours in one report is told, and the others are read
@@ -117,13 +118,13 @@ def _read_file(path: str, whole: bool = False) -> list[Answer]:
     return [(_refused(path, problems), None)]
 
 
-def _answers(path: str, whole: bool) -> list[Answer]:
+def _answers(path: str, whole: bool, as_asked: bool) -> list[Answer]:
     from candidacy.reading.show import as_data
 
     out: list[Answer] = []
     for item in load_each(path):
         reading, problems = take(item)
-        if not problems and (problems := note_problems(item.text, item.name)):
+        if not (problems or as_asked) and (problems := note_problems(item.text, item.name)):
             reading = None
         key, status = item.key, item.status
         row = _refused(item.name, problems)._replace(superseded=item.superseded)
@@ -137,10 +138,6 @@ def _answers(path: str, whole: bool) -> list[Answer]:
         row = row._replace(version=None if item.superseded else version)
         out.append((row, as_data(reading, item.name) if whole and reading is not None else None))
     return out
-
-
-def _read_data(path: str) -> list[Answer]:
-    return _read_file(path, whole=True)
 
 
 def settled(answers: Sequence[Answer]) -> list[Answer]:
@@ -175,13 +172,15 @@ def _each(work: Callable[[str], Any], paths: Sequence[Path], jobs: int) -> Itera
         yield from pool.map(work, names, chunksize=max(1, min(64, len(names) // (workers * 4))))
 
 
-def read_many(paths: Sequence[Path], jobs: int = 0, *, whole: bool = False) -> Iterator[list[Answer]]:
+def read_many(
+    paths: Sequence[Path], jobs: int = 0, *, whole: bool = False, as_asked: bool = False
+) -> Iterator[list[Answer]]:
     """Read files one by one or in several processes, giving their answers in the order asked for.
 
     A file that cannot be read gives a row with its problems; the others are still read. ``whole`` asks for the
-    readings as data beside the rows. Versions are told apart by `settled`, over all answers.
+    readings as data beside the rows; ``as_asked`` reads as an imaging report also what its words tell is a note or letter. Versions are told apart by `settled`, over all answers.
     """
-    return _each(_read_data if whole else _read_file, paths, jobs)
+    return _each(partial(_read_file, whole=whole, as_asked=as_asked), paths, jobs)
 
 
 def most_missing(rows: Sequence[Row]) -> list[tuple[str, int, int]]:

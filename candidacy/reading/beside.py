@@ -4,19 +4,15 @@ The signs are data (``clauses.yaml``); each becomes a letter of the row that the
 """
 
 import itertools
-import re
 from collections.abc import Iterator, Sequence
 from functools import cache
-from importlib.resources import files
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
-import yaml
-
+from candidacy.reading.clause_data import clause_data
 from candidacy.reading.mention import Mention, Parts
-from candidacy.reading.model import PRESENT
+from candidacy.reading.times import years_of_change
 
 _EMPTY, _EITHER, _WAS = "b", "o", "y"
-_YEAR = re.compile(r"(?:19|20)\d\d")
 _LEAD = 3
 """So many words may stand between ``was`` and what was."""
 
@@ -32,16 +28,6 @@ class _Signs(NamedTuple):
     graded: frozenset[str]
     zero: frozenset[str]
     ends: frozenset[str]
-    before_year: frozenset[str]
-
-
-@cache
-def clause_data() -> dict[str, Any]:
-    """Give the declared letters and productions, as they stand in the data file."""
-    loader = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
-    text = (files("candidacy.reading") / "data" / "clauses.yaml").read_text("utf-8")
-    data: dict[str, Any] = yaml.load(text, Loader=loader)
-    return data
 
 
 @cache
@@ -61,7 +47,7 @@ def beside(parts: Parts, mentions: Sequence[Mention]) -> dict[int, str]:
             if at is not None:
                 found[at] = _EMPTY
     found.update(dict.fromkeys(_strokes(parts.words, mentions, signs), _EITHER))
-    found.update(dict.fromkeys(_years(parts.words, mentions, signs), _WAS))
+    found.update(dict.fromkeys(years_of_change(parts.words, mentions), _WAS))
     starts = {m.start for m in mentions} | {s for s, _, _ in parts.severities}
     held = {i for x in parts.mods for i in range(x.start, x.end)}
     for i, word in enumerate(parts.words[1:], 1):
@@ -107,11 +93,3 @@ def _strokes(words: Sequence[str], mentions: Sequence[Mention], signs: _Signs) -
         ]
         if a.value != b.value and len(marks) == 1 and signs.ends.isdisjoint(gap):
             yield marks[0]
-
-
-def _years(words: Sequence[str], mentions: Sequence[Mention], signs: _Signs) -> Iterator[int]:
-    """``protrusion (bulge in 2018)``: a year, where two degrees of one thing are told."""
-    if len({str(m.value) for m in mentions if m.kind in signs.graded and m.status == PRESENT}) > 1:
-        for i, word in enumerate(words[1:], 1):
-            if _YEAR.fullmatch(word) and words[i - 1] in signs.before_year:
-                yield i

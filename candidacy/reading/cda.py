@@ -18,7 +18,7 @@ from candidacy.reading.flow import Flow
 from candidacy.reading.forms import document_text
 from candidacy.reading.model import Mark
 from candidacy.reading.report_bytes import clean_day, refuse
-from candidacy.reading.sent import AMENDED, WITHDRAWN, Sent, left_out
+from candidacy.reading.sent import AMENDED, WITHDRAWN, ReportText, left_out
 from candidacy.reading.xml_events import parse
 
 _V3, _SDTC = "urn:hl7-org:v3 ", "urn:hl7-org:sdtc "
@@ -35,7 +35,7 @@ def section_headings() -> dict[str, str]:
     return {code: row["heading"] for row in rows for code in row["codes"]}
 
 
-def report(text: str, name: str) -> Sent:
+def report(text: str, name: str) -> ReportText:
     """Give the report of a document.
 
     Raises
@@ -51,7 +51,9 @@ def report(text: str, name: str) -> Sent:
     if document.standing in ("nullified", "aborted", "obsolete"):
         error = refuse(Code.WITHDRAWN, "the document was withdrawn", name, document.standing,
                        "ask the sender for the document that holds")  # fmt: skip
-        return Sent("", document.day, WITHDRAWN, key, document.issued, problems=error.problems)
+        return ReportText(
+            "", day=document.day, status=WITHDRAWN, key=key, issued=document.issued, problems=error.problems
+        )
     marks: list[Mark] = []
     body = document.body.strip()
     data, plain = "".join(document.encoded), "".join(document.plain)
@@ -74,7 +76,9 @@ def report(text: str, name: str) -> Sent:
         raise refuse(Code.BAD_REPORT, "the document has no section of an imaging report", name,
                      "; ".join(document.unused), "send the sections findings and impression")  # fmt: skip
     standing = AMENDED if document.replaces else ""
-    return Sent(body, document.day, standing, key, document.issued, tuple(marks))
+    return ReportText(
+        body, day=document.day, status=standing, key=key, issued=document.issued, marks=tuple(marks)
+    )
 
 
 class _Section:

@@ -9,13 +9,15 @@ from collections.abc import Sequence
 from functools import cache, lru_cache
 from typing import NamedTuple
 
-from candidacy.reading.beside import beside, clause_data
+from candidacy.reading.beside import beside
+from candidacy.reading.clause_data import clause_data
 from candidacy.reading.lexer import Group
 from candidacy.reading.lexicon import grammar, lexicon
 from candidacy.reading.mention import Mention, Parts
 from candidacy.reading.model import PRESENT
 from candidacy.reading.shares import misplaced
-from candidacy.reading.symbols import other_times, row_of
+from candidacy.reading.symbols import row_of
+from candidacy.reading.times import other_times
 
 _STOP = re.compile(r";|X(?!P*L)")
 _REFUSED = "never"

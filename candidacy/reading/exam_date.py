@@ -2,13 +2,14 @@
 
 import re
 from collections import deque
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from datetime import date
 from functools import cache
 from typing import Any, NamedTuple
 
 from candidacy.reading.data_files import rows_of
 from candidacy.reading.model import ExamDate, Question, Reading, Span, Statement
+from candidacy.reading.phrases import any_of
 
 _NOT_HERE = frozenset(("comparison", "history", "recommendation"))
 """Sections whose days are those of other studies or events."""
@@ -16,6 +17,7 @@ _LONGEST = 300
 """Words further than this before a day say nothing of it."""
 _YEAR = r"(?:\d{4}|\d{2})"
 _WORD = re.compile(r"[a-z]+|\d+", re.IGNORECASE)
+_GAP = r"[\s/._-]+"
 _STOP = re.compile(r"\n[ \t]*\n|[.;!?](?=\s)|\|")
 
 
@@ -48,10 +50,8 @@ class _Words(NamedTuple):
     data: dict[str, Any]
 
 
-def _any_of(phrases: Sequence[str]) -> str:
-    rows = sorted(phrases, key=len, reverse=True)
-    gap = r"[\s/._-]+"
-    return rf"(?<!\w)(?:{'|'.join(gap.join(map(re.escape, p.split())) for p in rows)})(?!\w)"
+def _any_of(phrases: Iterable[str]) -> str:
+    return any_of(phrases, _GAP).pattern
 
 
 @cache
@@ -74,7 +74,7 @@ def _words() -> _Words:
     )
 
     def of(name: str) -> re.Pattern[str]:
-        return re.compile(_any_of(data[name]), re.IGNORECASE)
+        return any_of(data[name], _GAP)
 
     field = re.compile(rf"{_any_of(data['field'])}\s*:", re.IGNORECASE)
     label = "|".join((_any_of(data["study"]), _any_of(data["field"]), _any_of(data["open"])))

@@ -15,7 +15,7 @@ from candidacy.reading.forms import document_text, plain_text
 from candidacy.reading.markup import markup_text
 from candidacy.reading.model import Mark
 from candidacy.reading.report_bytes import MAX_BYTES, clean_day, refuse
-from candidacy.reading.sent import AMENDED, FINAL, PRELIMINARY, WITHDRAWN, Sent, left_out
+from candidacy.reading.sent import AMENDED, FINAL, PRELIMINARY, WITHDRAWN, ReportText, left_out
 
 _STATUS = {"preliminary": PRELIMINARY, "partial": PRELIMINARY, "registered": PRELIMINARY, "final": FINAL,
            "amended": AMENDED, "corrected": AMENDED, "appended": AMENDED,
@@ -25,7 +25,7 @@ _UNSTATED = ("unknown", "None", "")
 _MAX_DEPTH_MESSAGE = "the message is nested too deeply"
 
 
-def reports(text: str, name: str) -> list[Sent]:
+def reports(text: str, name: str) -> list[ReportText]:
     """Give a report for each DiagnosticReport or DocumentReference; one that cannot be read has problems.
 
     Raises
@@ -46,7 +46,7 @@ def reports(text: str, name: str) -> list[Sent]:
     wanted = [r for r in rows if isinstance(r, dict) and r.get("resourceType") in _KINDS]
     if not wanted:
         raise refuse(Code.BAD_REPORT, "there is no DiagnosticReport in it", name, str(kind))
-    found: list[Sent] = []
+    found: list[ReportText] = []
     for number, row in enumerate(wanted, 1):
         where = f"{name}, report {number}" if len(wanted) > 1 else name
         try:
@@ -54,11 +54,11 @@ def reports(text: str, name: str) -> list[Sent]:
         except ReportError as error:
             if len(wanted) == 1:
                 raise
-            found.append(Sent("", key=_key(row), problems=error.problems))
+            found.append(ReportText("", key=_key(row), problems=error.problems))
     return found
 
 
-def _one(row: dict[str, Any], name: str) -> Sent:
+def _one(row: dict[str, Any], name: str) -> ReportText:
     standing, marks = _standing(row)
     issued = next((v for k in ("issued", "date") if isinstance(v := row.get(k), str)), "")
     meta = row.get("meta")
@@ -68,12 +68,16 @@ def _one(row: dict[str, Any], name: str) -> Sent:
         said = row.get("docStatus") if row.get("docStatus") == "entered-in-error" else row.get("status")
         error = refuse(Code.WITHDRAWN, "the report was withdrawn", name, f"status {said}",
                        "ask the sender for the report that holds")  # fmt: skip
-        return Sent("", _day(row), standing, _key(row), issued, problems=error.problems)
+        return ReportText(
+            "", day=_day(row), status=standing, key=_key(row), issued=issued, problems=error.problems
+        )
     text, more = _text(row, name)
     if not text.strip():
         raise refuse(Code.BAD_REPORT, f"the {row['resourceType']} holds no text", name,
                      next_step="send presentedForm, conclusion or text")  # fmt: skip
-    return Sent(text, _day(row), standing, _key(row), issued, (*marks, *more))
+    return ReportText(
+        text, day=_day(row), status=standing, key=_key(row), issued=issued, marks=(*marks, *more)
+    )
 
 
 def _standing(row: dict[str, Any]) -> tuple[str, list[Mark]]:

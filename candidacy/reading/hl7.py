@@ -13,7 +13,7 @@ from candidacy.foundation.errors import Code, ReportError, shorten
 from candidacy.reading.forms import document_text, plain_text
 from candidacy.reading.model import Mark
 from candidacy.reading.report_bytes import clean_day, refuse
-from candidacy.reading.sent import AMENDED, FINAL, PRELIMINARY, WITHDRAWN, Sent
+from candidacy.reading.sent import AMENDED, FINAL, PRELIMINARY, WITHDRAWN, ReportText
 
 # HL7 table 0123, OBR-25. An order without result (O, I, S, Y, Z) or cancelled (X) holds no report.
 _REQUEST = {"P": PRELIMINARY, "R": PRELIMINARY, "A": PRELIMINARY, "F": FINAL, "C": AMENDED, "X": WITHDRAWN}
@@ -49,7 +49,7 @@ def is_message(start: str) -> bool:
     return re.match(r"(?:MSH|FHS|BHS)[^\w\s]", start) is not None
 
 
-def reports(text: str, name: str) -> list[Sent]:
+def reports(text: str, name: str) -> list[ReportText]:
     """Give a report for each observation request that carries result text; one that cannot be read has problems.
 
     Raises
@@ -62,7 +62,7 @@ def reports(text: str, name: str) -> list[Sent]:
         raise refuse(Code.BAD_REPORT, "a batch without messages", name, next_step="give an ORU^R01 message")
     if len(messages) > _MAX_MESSAGES:
         raise refuse(Code.TOO_LARGE, "too many messages", name, next_step=f"at most {_MAX_MESSAGES} a file")
-    found: list[Sent] = []
+    found: list[ReportText] = []
     for number, message in enumerate(messages, 1):
         where = f"{name}, message {number}" if len(messages) > 1 else name
         try:
@@ -70,11 +70,11 @@ def reports(text: str, name: str) -> list[Sent]:
         except ReportError as error:
             if len(messages) == 1:
                 raise
-            found.append(Sent("", problems=error.problems))
+            found.append(ReportText("", problems=error.problems))
     return found
 
 
-def _message(message: str, name: str) -> list[Sent]:
+def _message(message: str, name: str) -> list[ReportText]:
     field = message[3]
     ends = [at for at in (message.find(field, 4), message.find("\r", 4), message.find("\n", 4)) if at > 0]
     given = message[4 : min(ends, default=8)][:4]
@@ -174,7 +174,7 @@ class _Request:
             line.strip() for line in self.lines
         )
 
-    def sent(self) -> Sent:
+    def sent(self) -> ReportText:
         text = "\n".join(self.lines)
         standing = _REQUEST.get(self.code, "")
         unread = [p for error in self.problems for p in error.problems]
@@ -187,7 +187,7 @@ class _Request:
             wrong = not self.codes.isdisjoint(("D", "W"))
             return self._refused(f"every line of it is {about}", "OBX-11", WITHDRAWN if wrong else "")
         if not text.strip():
-            return Sent("", key=self.key, problems=tuple(unread))
+            return ReportText("", key=self.key, problems=tuple(unread))
         shown, _, more = plain_text(text)
         marks = [*self.found, *more]
         marks += [Mark("left_out", f"a document in the message was not read: {p.message}") for p in unread]
@@ -209,12 +209,16 @@ class _Request:
             standing = PRELIMINARY
         elif AMENDED in lines and standing != PRELIMINARY:
             standing = AMENDED
-        return Sent(shown, self.day, standing, self.key, self.issued, tuple(marks))
+        return ReportText(
+            shown, day=self.day, status=standing, key=self.key, issued=self.issued, marks=tuple(marks)
+        )
 
-    def _refused(self, why: str, where: str, standing: str) -> Sent:
+    def _refused(self, why: str, where: str, standing: str) -> ReportText:
         code = Code.WITHDRAWN if standing else Code.BAD_REPORT
         error = refuse(code, why, self.name, where, "ask the sender for the report that holds")
-        return Sent("", self.day, standing, self.key, self.issued, problems=error.problems)
+        return ReportText(
+            "", day=self.day, status=standing, key=self.key, issued=self.issued, problems=error.problems
+        )
 
 
 def _get(parts: list[str], at: int) -> str:

@@ -5,41 +5,19 @@ Every form ends as plain text; what cannot be read is refused with its reason, n
 
 import re
 from pathlib import Path
-from typing import NamedTuple
 
-from candidacy.foundation.errors import Code, Problem, ReportError, shorten
+from candidacy.foundation.errors import Code, ReportError, shorten
 from candidacy.reading import cda, fhir, hl7
 from candidacy.reading.forms import document_text, is_xml, plain_text
 from candidacy.reading.model import Mark
 from candidacy.reading.report_bytes import MAX_BYTES, decode, refuse
-from candidacy.reading.sent import AMENDED, PRELIMINARY, Sent
+from candidacy.reading.sent import AMENDED, PRELIMINARY, ReportText
 from candidacy.reading.versions import Version, verdicts
 
 MAX_CHARACTERS = 1_000_000
 SUFFIXES = (".txt", ".text", ".pdf", ".docx", ".rtf", ".html", ".htm", ".xml", ".hl7", ".json")
 _BROKEN = re.compile("[\ud800-\udfff\x00]")
 _NO_TEXT = (b"%PDF-", b"PK\x03\x04", b"\xd0\xcf\x11\xe0")
-
-
-class ReportText(NamedTuple):
-    """The text of one report, where it came from, and what the message that brought it says of it.
-
-    ``status`` is ``preliminary``, ``final`` or ``amended`` (``withdrawn`` where it was refused for that), empty where the
-    message does not say. ``key`` identifies the report among its versions, ``issued`` says when this one was made.
-    ``marks`` are reservations about the document. A report with ``problems`` was refused and has no text;
-    ``superseded`` names the version that holds in its place.
-    """
-
-    text: str
-    name: str
-    form: str
-    day: str = ""
-    status: str = ""
-    key: str = ""
-    issued: str = ""
-    marks: tuple[Mark, ...] = ()
-    problems: tuple[Problem, ...] = ()
-    superseded: str = ""
 
 
 def load(path: Path | str) -> tuple[ReportText, ...]:
@@ -108,16 +86,16 @@ def load_bytes_each(raw: bytes, name: str = "report") -> tuple[ReportText, ...]:
     return tuple(items)
 
 
-def _sent(raw: bytes, name: str) -> tuple[str, list[Sent]]:
+def _sent(raw: bytes, name: str) -> tuple[str, list[ReportText]]:
     if raw.startswith(_NO_TEXT) or raw.lstrip(b"\xef\xbb\xbf \t\r\n").startswith(b"{\\rtf"):
         text, form, marks = document_text(raw, name)
-        return form, [Sent(text, marks=marks)]
+        return form, [ReportText(text, marks=marks)]
     if raw[:2] not in (b"\xff\xfe", b"\xfe\xff") and b"\x00" in raw[:512]:
         text, form, marks = document_text(raw, name)
-        return form, [Sent(text, marks=marks)]
+        return form, [ReportText(text, marks=marks)]
     if b"%PDF-" in raw[:1024]:
         text, form, marks = document_text(raw, name)
-        return form, [Sent(text, marks=marks)]
+        return form, [ReportText(text, marks=marks)]
     text = decode(raw, name)
     start = text.lstrip("\ufeff \t\r\n\x0b")
     if hl7.is_message(start):
@@ -127,14 +105,14 @@ def _sent(raw: bytes, name: str) -> tuple[str, list[Sent]]:
     if is_xml(start):
         return "cda", [cda.report(start, name)]
     shown, form, marks = plain_text(text)
-    return form, [Sent(shown, marks=marks)]
+    return form, [ReportText(shown, marks=marks)]
 
 
-def _checked(item: Sent, name: str, form: str) -> ReportText:
+def _checked(item: ReportText, name: str, form: str) -> ReportText:
     text = item.text
-    given = (item.day, item.status, item.key, item.issued)
+    item = item._replace(name=name, form=form)
     if item.problems:
-        return ReportText("", name, form, *given, problems=item.problems)
+        return item
     if _BROKEN.search(text):
         text = _BROKEN.sub("\ufffd", text)
         if text.count("\ufffd") > len(text) // 20:
@@ -146,4 +124,4 @@ def _checked(item: Sent, name: str, form: str) -> ReportText:
     if not text.strip():
         raise refuse(Code.EMPTY, "there is no text in it", name)
     marks = [Mark(s, f"the message sends it as {s}") for s in (PRELIMINARY, AMENDED) if item.status == s]
-    return ReportText(text, name, form, *given, (*marks, *item.marks))
+    return item._replace(text=text, marks=(*marks, *item.marks))

@@ -4,8 +4,8 @@ import re
 from typing import NamedTuple
 
 from candidacy.reading import addendum, checks
-from candidacy.reading.beside import clause_data
 from candidacy.reading.checklist import Form, form_of, may_be_form
+from candidacy.reading.clause_data import clause_data
 from candidacy.reading.clauses import takes_back, withdraw
 from candidacy.reading.coverage import Heard
 from candidacy.reading.directions import ALL

@@ -28,7 +28,7 @@ def letter(request: Request, rule_set_title: str, day: str = "") -> str:
         "",
     ]
     for number, item in enumerate(request.items, 1):
-        line = f"{number}. {item.ask}{_places(item)}"
+        line = f"{number}. {item.ask}{places(item)}"
         out += textwrap.wrap(line, _WIDTH, subsequent_indent=" " * (len(str(number)) + 2))
     out += [
         "",
@@ -52,12 +52,13 @@ def _told_already(request: Request) -> str:
         return ""
     out = ["", "Not asked, because the report speaks of it. Read these words first:"]
     for item in request.told_already:
-        line = f"- {item.ask}{_places(item)}: “{item.words}”"
+        line = f"- {item.ask}{places(item)}: “{item.words}”"
         out += textwrap.wrap(line, _WIDTH, subsequent_indent="  ")
     return "\n".join(out) + "\n"
 
 
-def _places(item: Wanted) -> str:
+def places(item: Wanted) -> str:
+    """The discs that a point is asked for, as they follow its words; nothing for the study as a whole."""
     discs = sorted(s for s in item.subjects if s != "patient")
     if not discs:
         return ""

@@ -8,21 +8,26 @@ from candidacy.reading.model import Mark
 AMENDED, FINAL, PRELIMINARY, WITHDRAWN = "amended", "final", "preliminary", "withdrawn"
 
 
-class Sent(NamedTuple):
-    """A report's text, and what the message that brought it says of it.
+class ReportText(NamedTuple):
+    """The text of one report, where it came from, and what the message or file that brought it says of it.
 
-    ``status`` is ``preliminary``, ``final``, ``amended`` or ``withdrawn``, empty where the message does not say;
-    ``key`` identifies the report, so that its versions are known as such; ``issued`` says when this version was made
-    (ISO 8601, compared as text); ``problems`` says why it cannot be read, and then there is no text.
+    ``status`` is ``preliminary``, ``final`` or ``amended`` (``withdrawn`` where it was refused for that), empty where the
+    message does not say. ``key`` identifies the report among its versions, ``issued`` says when this one was made
+    (ISO 8601, compared as text). ``marks`` are reservations about the document. A report with ``problems`` was refused
+    and has no text; ``superseded`` names the version that holds in its place. ``name`` and ``form`` are those of the file,
+    empty while its parts are told apart.
     """
 
     text: str
+    name: str = ""
+    form: str = ""
     day: str = ""
     status: str = ""
     key: str = ""
     issued: str = ""
     marks: tuple[Mark, ...] = ()
     problems: tuple[Problem, ...] = ()
+    superseded: str = ""
 
 
 def left_out(words: list[str]) -> tuple[Mark, ...]:

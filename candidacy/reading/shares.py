@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from functools import cache
 from typing import NamedTuple
 
-from candidacy.reading.beside import clause_data
+from candidacy.reading.clause_data import clause_data
 from candidacy.reading.grades import ROMAN, values_at
 from candidacy.reading.lexer import Group
 from candidacy.reading.mention import Mention, Parts

@@ -8,11 +8,13 @@ from collections.abc import Sequence
 from functools import cache
 from typing import NamedTuple
 
-from candidacy.reading.beside import beside, clause_data
+from candidacy.reading.beside import beside
+from candidacy.reading.clause_data import clause_data
 from candidacy.reading.lexer import Group, Match
 from candidacy.reading.lexicon import lexicon
 from candidacy.reading.mention import LASTING, Mention, Parts
 from candidacy.reading.model import ABSENT, PRESENT
+from candidacy.reading.times import other_times
 
 _NONE = ("none", "absent")
 _RUNS = frozenset("FfhHZKO#U")
@@ -43,7 +45,6 @@ _OF_LEVELS = ("compared", "exception")
 """Places that count only with a level behind them."""
 _PURPOSE = "u"
 _TURNS = frozenset("JoQX")
-_STAYED = ("persists", "comparison")
 _NUMBER = re.compile(r"\d")
 
 
@@ -108,58 +109,6 @@ def row_of(parts: Parts, levels: Sequence[Group], named: Sequence[Group], mentio
     for g in levels:
         letters[g.start : g.end] = ["L"] + [""] * (g.end - g.start - 1)
     return _row(letters)
-
-
-class _Times(NamedTuple):
-    year: re.Pattern[str]
-    months: frozenset[str]
-    compares: frozenset[str]
-    scans: frozenset[str]
-    past: frozenset[str]
-    told: frozenset[str]
-    reach: int
-
-
-@cache
-def _times() -> _Times:
-    spell = lexicon().spell
-    data = clause_data()["times"]
-    months, compares, scans, past, told = (
-        frozenset(map(spell, data[n].split())) for n in ("months", "compares", "scans", "past", "told")
-    )
-    return _Times(re.compile(data["year"]), months, compares, scans, past, told, data["reach"])
-
-
-def other_times(parts: Parts, mentions: Sequence[Mention]) -> list[int]:
-    """Give the tokens that are a year or a month in which something else was seen: ``a protrusion in 2019``."""
-    times = _times()
-    words = parts.words
-    found = [i for i, w in enumerate(words) if w in times.months or (len(w) == 4 and times.year.fullmatch(w))]
-    if not found:
-        return []
-    stayed = any(x.entry.kind in _STAYED for x in parts.mods) and times.told.isdisjoint(words)
-    if stayed and len({m.value for m in mentions if m.kind == "displacement"}) < 2:
-        return []
-    this_study = times.past.isdisjoint(words[found[-1] :])
-    return [
-        i
-        for i in found
-        if times.compares.isdisjoint(words[max(0, i - times.reach) : i])
-        and not (this_study and _heads(words, i, mentions, times.scans))
-        and not _lasts(i, mentions)
-    ]
-
-
-def _heads(words: Sequence[str], at: int, mentions: Sequence[Mention], scans: frozenset[str]) -> bool:
-    """Say whether a date stands with the name of a study, in front of everything that was found."""
-    return not scans.isdisjoint(words[:at]) and all(m.start > at for m in mentions)
-
-
-def _lasts(at: int, mentions: Sequence[Mention]) -> bool:
-    """Say whether a year is that of an operation or the like, which stays true: ``discectomy at L4-5 in 2018``."""
-    before = [m for m in mentions if m.start < at]
-    near = max(before, key=lambda m: m.start) if before else None
-    return near.kind in LASTING if near is not None else all(m.kind in LASTING for m in mentions)
 
 
 def _places(

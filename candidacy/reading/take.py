@@ -3,9 +3,9 @@
 from candidacy.foundation.errors import Problem
 from candidacy.reading.exam_date import with_day
 from candidacy.reading.gates import refusal
-from candidacy.reading.inputs import ReportText
 from candidacy.reading.model import Reading
 from candidacy.reading.reader import read_text
+from candidacy.reading.sent import ReportText
 
 
 def reading_of(report: ReportText, day: str = "") -> Reading:

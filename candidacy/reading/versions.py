@@ -15,7 +15,7 @@ _RANK = {PRELIMINARY: 0, "": 1, FINAL: 1, AMENDED: 2}
 
 
 class Version(NamedTuple):
-    """What versions are told by: see `sent.Sent`; ``content`` is the text, ``refused`` says that it was not read."""
+    """What versions are told by: see `sent.ReportText`; ``content`` is the text, ``refused`` says that it was not read."""
 
     name: str
     status: str

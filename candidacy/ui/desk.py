@@ -39,7 +39,7 @@ ASKED_DIRECTLY = "asked directly"
 REPORT_DRAFT = re.compile(r"report (\d+) (.+)")
 """The subject of a refused correction of a report: the number of the report, and whom or which disc it is of."""
 # Of what a desk keeps, this belongs to one referral and is parked with it.
-OF_A_REFERRAL = ("reports", "report", "report-text", "report-day", "study-days", "source", "dated", "more-levels", "missing-rows",
+OF_A_REFERRAL = ("reports", "report", "report-text", "report-day", "report-kind", "unsettled", "study-days", "source", "dated", "more-levels", "missing-rows",
                  "missing-unlocked", "exports-agreed")  # fmt: skip
 
 OF_THE_SERVER = ("cohort-run", "cohort-job", "cohort-tables", "cohort-former")

@@ -6,9 +6,9 @@ import streamlit as st
 
 from candidacy.case.edit import with_document
 from candidacy.case.record import CaseRecord, Document
-from candidacy.foundation.dates import DateError, date_span
-from candidacy.foundation.errors import CaseError, Code, Problem, shorten
+from candidacy.foundation.errors import CaseError, Code, Problem
 from candidacy.ui import show
+from candidacy.ui.days import check_day
 from candidacy.ui.desk import ASKED_TODAY
 from candidacy.ui.session import desk, hold, keep, kept_choice, safely
 
@@ -71,25 +71,8 @@ def _keep_source(key: str) -> None:
 def _keep_day() -> None:
     written = st.session_state["kept-dated"].strip()
     if written:
-        _check_day(written)
+        check_day(written)
     desk().kept["dated"] = written
-
-
-def _check_day(written: str) -> None:
-    """Refuse what is no day, month or year.
-
-    Raises
-    ------
-    CaseError
-        With the day as it was written.
-    """
-    try:
-        date_span(written)
-    except DateError as error:
-        expected = "YYYY-MM-DD, YYYY-MM or YYYY"
-        raise CaseError(
-            [Problem(Code.BAD_DATE, str(error), field="date", found=shorten(written), expected=expected)]
-        ) from None
 
 
 def _form(key: str, document: Document | None, word: str, done: Any, *args: str) -> None:
@@ -143,7 +126,7 @@ def _written(key: str) -> dict[str, Any]:
         told = "no kind of document is chosen yet"
         raise CaseError([Problem(Code.EMPTY, told, field="kind", expected=", ".join(KINDS.values()))])
     if written:
-        _check_day(written)
+        check_day(written)
     st.session_state[f"{key}-refused"] = False
     return {"kind": kind, "date": written or None, "title": st.session_state[f"{key}-title"].strip()}
 

@@ -10,8 +10,8 @@ import pytest
 import yaml
 
 from candidacy.reading import Reading, read_text
+from candidacy.reading.clause_data import clause_data
 from candidacy.reading.elements import facts
-from candidacy.reading.symbols import clause_data
 
 TABLE = yaml.safe_load((Path(__file__).parent / "clauses.yaml").read_text("utf-8"))
 CASES = [(name, case) for name, cases in TABLE.items() for case in cases]

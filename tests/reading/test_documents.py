@@ -25,8 +25,9 @@ from reportlab.platypus import (
 )
 
 from candidacy.foundation.errors import Code, ReportError
-from candidacy.reading.inputs import ReportText, load_bytes
+from candidacy.reading.inputs import load_bytes
 from candidacy.reading.page_layout import in_order
+from candidacy.reading.sent import ReportText
 from candidacy.reading.take import reading_of
 
 STYLE = getSampleStyleSheet()["Normal"]

@@ -9,11 +9,11 @@ from hypothesis import strategies as st
 
 from candidacy.foundation.errors import Code, ReportError
 from candidacy.reading.elements import facts
-from candidacy.reading.inputs import ReportText
 from candidacy.reading.language import foreign, profiles
 from candidacy.reading.lexicon import lexicon
 from candidacy.reading.model import MARKS, Reading
 from candidacy.reading.reader import read_text
+from candidacy.reading.sent import ReportText
 from candidacy.reading.take import take
 
 ROOT = Path(__file__).resolve().parents[2]

@@ -12,7 +12,8 @@ from hypothesis import strategies as st
 from candidacy.commands.read import read
 from candidacy.foundation.errors import Code, ReportError
 from candidacy.reading import batch
-from candidacy.reading.inputs import ReportText, load_bytes, load_bytes_each
+from candidacy.reading.inputs import load_bytes, load_bytes_each
+from candidacy.reading.sent import ReportText
 
 BULGE = "FINDINGS: L4-L5: Mild disc bulge."
 

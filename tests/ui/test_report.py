@@ -1,5 +1,9 @@
 """The Report check page: findings are decided about one by one, and only accepted ones reach the referral."""
 
+import re
+
+from candidacy.case.edit import with_fact
+from candidacy.case.record import FactEntry
 from candidacy.ui.report.desk import new_report
 from tests.ui.conftest import demo
 
@@ -16,6 +20,12 @@ def _read(screen, record=None):
     page = screen(VIEW, record or demo("first-letter-only"))
     page.desk.kept["reports"] = [new_report("report", REPORT, "2026-10-01")]
     return page.run()
+
+
+def _queue(page):
+    """The names in the queue, from above downwards."""
+    table = next(body for body in page.bodies if "c-queue" in body)
+    return re.findall(r'<th scope="row">(.*?)(?: <span|</th>)', table)
 
 
 def test_a_pasted_report_is_read_and_nothing_reaches_the_referral_unasked(screen):
@@ -60,7 +70,12 @@ def test_an_impossible_correction_is_refused_with_the_reason(screen):
     page.type("value-0-L4-L5-displacement_size", "900")
     assert "outside the possible range" in page.text
     page.press("all-0").press("take-0")
-    assert page.desk.record.discs["L4-L5"]["displacement_size"].value == 4
+    assert page.desk.record.discs["L4-L5"]["displacement"].value == "protrusion", "the others went in"
+    assert "displacement_size" not in page.desk.record.discs["L4-L5"], "nor the value that a person gainsaid"
+    assert "its correction was refused" in page.text
+    page.type("value-0-L4-L5-displacement_size", "9").press("take-0")
+    assert page.desk.record.discs["L4-L5"]["displacement_size"].value == 9
+    assert "its correction was refused" not in page.text
 
 
 def test_a_finding_that_differs_from_the_referral_is_named_and_not_taken_as_new(screen):
@@ -81,7 +96,7 @@ def test_many_reports_are_listed_and_one_is_chosen(screen):
     page = screen(VIEW)
     page.desk.kept["reports"] = [new_report("first", REPORT), new_report("second", "L3-4: normal.")]
     page.run()
-    assert list(page.at.dataframe[0].value["report"]) == ["first", "second"]
+    assert _queue(page) == ["first", "second"]
     page.pick("kept-report", 1)
     assert "L3-4" in page.text
     assert "4 mm" not in page.text
@@ -179,3 +194,98 @@ def test_a_refused_correction_stays_with_its_report_when_another_is_taken_off(sc
     assert list(page.desk.drafts) == [("report 0 L4-L5", "displacement_size")]
     page.press("report-drop-0")
     assert page.desk.drafts == {}
+
+
+def test_facts_stand_in_groups_what_decides_first(screen):
+    page = _read(screen, demo("report-only"))
+    heads = re.findall(r'class="c-group">(.*?) \((\d+)\)</h4>', " ".join(page.bodies))
+    assert [name for name, _ in heads] == [
+        "Decides now",
+        "Differs from the referral",
+        "Unclear in the report",
+        "The rest",
+    ]
+    bodies = " ".join(page.bodies)
+    differs = bodies[bodies.index("Differs from the referral (") : bodies.index("Unclear in the report (")]
+    assert differs.count("c-differs") == differs.count('class="c-finding"') == int(heads[1][1])
+    unclear = bodies[bodies.index("Unclear in the report (") : bodies.index("The rest (")]
+    assert "Possible small extrusion" in unclear
+
+
+def test_a_finding_leads_to_its_words_and_the_words_to_the_finding(screen):
+    page = _read(screen)
+    bodies = " ".join(page.bodies)
+    there = re.findall(r'<a id="(words-0-\d+)" href="#(finding-0-\d+)">(.*?)</a>', bodies)
+    finding = dict(re.findall(r'id="(finding-0-\d+)".*?class="c-words" href="#(words-0-\d+)"', bodies))
+    size = next((words, target) for words, target, text in there if text == "4 mm")
+    assert finding[size[1]] == size[0]
+    ids = re.findall(r' id="([^"]+)"', bodies)
+    assert len(ids) == len(set(ids))
+    assert {target for _, target, _ in there} | set(finding.values()) <= set(ids)
+
+
+def test_what_the_referral_cannot_take_stays_with_its_reason_and_the_rest_goes_in(screen):
+    record = with_fact(demo("first-letter-only"), "L4-L5", "modified_pfirrmann_grade", FactEntry(value=5))
+    page = screen(VIEW, record)
+    text = "MRI LUMBAR SPINE\nFINDINGS:\nL4-5: Pfirrmann grade III. Annular fissure. 4 mm protrusion.\n"
+    page.desk.kept["reports"] = [new_report("report", text, "2026-10-01")]
+    page.run().press("all-0").press("take-0")
+    put = page.desk.record.discs["L4-L5"]
+    assert put["displacement_size"].value == 4
+    assert put["annular_fissure"].value is True
+    assert "pfirrmann_grade" not in put
+    assert "Not put into the referral" in page.text
+    assert "1 stayed here" in page.text
+    page.tap("choice-0-L4-L5-pfirrmann_grade", "reject")
+    assert "Not put into the referral" not in page.text
+
+
+def test_a_report_that_leaves_open_what_the_referral_holds_replaces_nothing(screen):
+    page = screen(VIEW, demo("one-disc-candidate"))
+    held = page.desk.record.discs["L4-L5"]["displacement"]
+    text = (
+        "MRI LUMBAR SPINE\nFINDINGS:\nL4-5: Possible small extrusion. Annular fissure.\nL2-3: 2 mm bulge.\n"
+    )
+    page.desk.kept["reports"] = [new_report("report", text, "2026-10-01")]
+    page.run().press("all-0").press("take-0")
+    assert page.desk.record.discs["L4-L5"]["displacement"] == held
+    assert page.desk.record.discs["L2-L3"]["displacement"].value == "bulge"
+    assert "the report leaves this open" in page.text
+    assert "1 stayed here" in page.text
+
+
+def test_an_unticked_point_is_not_in_the_letter_and_no_point_is_no_letter(screen):
+    page = _read(screen)
+    boxes = [box for box in page.at.checkbox if box.key.startswith("ask-0-")]
+    assert len(boxes) > 1
+    numbered = re.findall(r"^\d+\. (.*)", page.at.code[0].value, re.MULTILINE)
+    assert len(numbered) == len(boxes)
+    boxes[0].uncheck()
+    page.run()
+    left = re.findall(r"^\d+\. (.*)", page.at.code[0].value, re.MULTILINE)
+    assert left == numbered[1:]
+    page.pick("kept-rules", page.desk.rules)
+    assert re.findall(r"^\d+\. (.*)", page.at.code[0].value, re.MULTILINE) == left
+    for key in [box.key for box in page.at.checkbox if box.key.startswith("ask-0-") and box.value]:
+        next(box for box in page.at.checkbox if box.key == key).uncheck()
+        page.run()
+    assert not page.at.code
+    assert "there is no letter" in page.text
+    assert "Nothing that this report lacks" not in page.text
+
+
+def test_the_queue_puts_first_what_needs_a_person_and_leads_on(screen):
+    page = screen(VIEW, demo("first-letter-only"))
+    page.desk.kept["reports"] = [
+        new_report("plain", "MRI LUMBAR SPINE\nL3-4: 2 mm bulge."),
+        new_report("flagged", REPORT),
+        new_report("last", "MRI LUMBAR SPINE\nL2-3: 3 mm bulge."),
+    ]
+    page.desk.kept["report"] = 0
+    page.run()
+    assert _queue(page) == ["flagged", "plain", "last"]
+    page.press("all-0").press("take-0")
+    assert _queue(page) == ["flagged", "last", "plain"]
+    assert "in the referral" in page.text
+    page.press("report-next")
+    assert page.desk.kept["report"] == 1

@@ -1,8 +1,6 @@
 """What the passages that were not read may take back: denials they may gainsay, values and medicines named again."""
 
-from functools import cache
-
-from candidacy.case.catalogue import catalogue
+from candidacy.reading.letters.dangers import OF_OTHERS, dangerous_agents
 from candidacy.reading.letters.layout import Sentence
 from candidacy.reading.letters.parts import Part
 from candidacy.reading.letters.told import Told
@@ -11,7 +9,6 @@ from candidacy.reading.notes.model import PATIENT, NoteFact, Question
 
 _LISTS = {"medicines": "passages of the list of medicines", "allergies": "passages about allergies"}
 _SETTLED = ("not kept", "whether a list is complete is for a person to state")
-_OF_OTHERS = ("of another person", "of the family", "perhaps of", "stands under the history of the family")
 _HARMLESS = ("of another person", "of the family", "conditional", "planned or advised", "stands under")
 """A passage unread for such a reason does not gainsay what the letter says of the patient now."""
 
@@ -48,12 +45,6 @@ def gainsaid(fact: NoteFact, rows: list[SentenceRead]) -> NoteFact:
                         note="also named in a passage that was not read",
                     )
     return fact
-
-
-@cache
-def _dangerous() -> frozenset[str]:
-    """Agents that nobody may overlook, by the catalogue."""
-    return frozenset(str(v) for d in catalogue()["medicine_agent"].danger for v in d.limits)
 
 
 def mentioned_elsewhere(
@@ -95,7 +86,7 @@ def mentioned_elsewhere(
                 if drug is None or not span.start <= p.start < span.end or why == "not kept":
                     continue
                 subject = entries.get(p.text.lower(), "")
-                if subject or (drug.value in _dangerous() and not why.startswith(_OF_OTHERS)):
+                if subject or (drug.value in dangerous_agents() and not why.startswith(OF_OTHERS)):
                     about = (
                         f"{p.text}: {'also ' if subject else ''}named in a passage that was not read ({why})"
                     )

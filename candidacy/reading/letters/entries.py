@@ -14,11 +14,19 @@ _KEYS = {
     "injections": (("injection_kind", "injection_date", "injection_levels"),),
 }
 
+_VAGUE = ("other", "other_ssri_or_snri")
+"""Codes that two different things share."""
+
+
+def naming(name: str) -> tuple[str, ...]:
+    """The elements of which one says what an entry of a list is."""
+    return tuple(dict.fromkeys(names[0] for names in _KEYS[name]))
+
 
 def key_of(name: str, values: dict[str, Any]) -> tuple[str, ...]:
     """What tells an entry from others of its list: the first of its keys that the entry holds."""
     for names in _KEYS[name]:
-        if names[0] in values and values[names[0]] not in ("other", "other_ssri_or_snri"):
+        if names[0] in values and values[names[0]] not in _VAGUE:
             return (name, *(str(values.get(n, "")).lower() for n in names))
     return (name, str(values.get(_KEYS[name][-1][0], "")).lower())
 
@@ -39,7 +47,7 @@ def subjects(entries: Sequence[tuple[str, dict[str, dict[str, Any]]]]) -> list[s
 
 def _same(name: str, one: dict[str, Any], other: dict[str, Any]) -> bool:
     for names in _KEYS[name]:
-        if all(n in one and n in other for n in names[:1]):
+        if all(n in one and n in other for n in names[:1]) and one[names[0]] not in _VAGUE:
             return all(str(one.get(n, "")).lower() == str(other.get(n, "")).lower() for n in names)
     return False
 

@@ -6,6 +6,7 @@ from typing import Any
 from candidacy.foundation.errors import Code, Problem, ReportError
 from candidacy.reading.gates import problem_of
 from candidacy.reading.language import foreign
+from candidacy.reading.letters.dangers import with_danger
 from candidacy.reading.letters.doubts import SentenceRead, gainsaid, mentioned_elsewhere
 from candidacy.reading.letters.entries import subjects
 from candidacy.reading.letters.findings import read_findings
@@ -83,7 +84,7 @@ def read_letter(text: str, name: str = "letter", day: str = "", asked: str = "le
     asking += [Question(t.ask, "", "", (span,)) for r in rows for span, t in r.told if t.ask]
     asking += [Question("the letter bears several dates", "", "", ())] if several else []
     asking += mentioned_elsewhere(entries, rows, facts)
-    ledger = tuple(_account(plain, n, r, facts, n in dated) for n, r in enumerate(rows))
+    ledger = tuple(with_danger(plain, _account(plain, n, r, facts, n in dated)) for n, r in enumerate(rows))
     return NoteReading(text, "letter", guess.why, facts, ledger, (*asking, *questions(facts, "")))
 
 

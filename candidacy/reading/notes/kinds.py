@@ -108,22 +108,10 @@ def settled(text: str, asked: str, name: str, default: Kind | None = None) -> Gu
 
 
 def note_problems(text: str, name: str) -> tuple[Problem, ...]:
-    """Give the reason why a discography or procedure note is no imaging report; nothing for any other text."""
+    """Give the reason why a note or letter is no imaging report; nothing for any other text."""
     kind = kind_of(text).kind
-    if kind not in ("discography", "procedure"):
+    if kind is None or kind == "imaging":
         return ()
-    return (Problem(Code.BAD_REPORT, f"a {kind} note, no imaging report", name,
-                    next_step="read it by itself: candidacy read NOTE --into CASE"),)  # fmt: skip
-
-
-def refuse_a_note(text: str, name: str) -> None:
-    """Refuse a discography or procedure note where only imaging reports are read.
-
-    Raises
-    ------
-    ReportError
-        E401 for a text that tells it is such a note.
-    """
-    problems = note_problems(text, name)
-    if problems:
-        raise ReportError(problems)
+    called = "referral letter" if kind == "letter" else f"{kind} note"
+    step = f"read it by itself: candidacy read {called.split()[-1].upper()} --into CASE; --kind imaging reads all as reports"
+    return (Problem(Code.BAD_REPORT, f"a {called}, no imaging report", name, next_step=step),)

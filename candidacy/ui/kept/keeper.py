@@ -30,7 +30,8 @@ class Keeper:
 
     def keep(self) -> None:
         """Write what changed since the last time; an untouched desk is not written."""
-        if not self._desk.untouched or self._desk.kept.get("reports") or self._files.saved:
+        kept = self._desk.kept
+        if not self._desk.untouched or kept.get("reports") or kept.get("unsettled") or self._files.saved:
             self._files.save(self._desk.to_keep())
 
     @property

@@ -1,42 +1,72 @@
 """Reports on the desk: their text, what was read from it, and what the person decided about each fact."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
-from typing import Any, Literal
+from typing import Any, Literal, NamedTuple
 
 from candidacy.case.catalogue import catalogue
 from candidacy.case.edit import facts_of, with_document
-from candidacy.case.record import CaseRecord, Document, FactEntry
-from candidacy.foundation.errors import CaseError, ReportError
+from candidacy.case.record import CaseRecord, DocumentKind, FactEntry
+from candidacy.foundation.errors import Problem, ReportError
+from candidacy.reading.as_kind import facts_of_note, placed, read_as, written_day
 from candidacy.reading.elements import ReadFact, facts
-from candidacy.reading.inputs import ReportText
-from candidacy.reading.merge import document_key, merge
 from candidacy.reading.model import Reading
-from candidacy.reading.notes.kinds import refuse_a_note
+from candidacy.reading.notes.elements import DOCUMENTS
+from candidacy.reading.notes.kinds import Guess, Kind, settled
+from candidacy.reading.notes.model import INJECTION, NoteReading
+from candidacy.reading.sent import ReportText
 from candidacy.reading.take import take
-from candidacy.ui.desk import Desk
-from candidacy.ui.said import statement_words, title_of
+from candidacy.ui.desk import Desk, Place
+from candidacy.ui.said import statement_words
 
 Choice = Literal["accept", "reject"]
 State = Literal["new", "same", "differs", "open"]
-_TOLD = 6  # findings that the history names
+KIND_WORDS: dict[Kind, str] = {
+    "imaging": "imaging report",
+    "discography": "discography note",
+    "procedure": "procedure note",
+    "letter": "referral letter",
+}
 _ABOUT = {"source", "date", "words", "by", "note"}
 
 
 @dataclass(frozen=True, slots=True)
 class Report:
-    """One report: where it came from, its text and day, the reading, and the decisions taken so far."""
+    """One report, note or letter: where it came from, its text and day, the reading, and the decisions taken so far.
 
-    name: str
-    text: str
-    day: str
-    reading: Reading
-    status: str = ""
-    choices: dict[tuple[str, str], Choice] = field(default_factory=dict)
-    corrected: dict[tuple[str, str], FactEntry] = field(default_factory=dict)
+    Facts are named by the subject that the report gives them ("medicines[1]" is the first medicine that it tells of) and
+    their element; where they stand in a referral is told by `rows`.
+    """
+
+    sent: ReportText
+    kind: Kind
+    why: str
+    """How its kind was found."""
+    reading: Reading | NoteReading
+    day: str = ""
+    choices: Mapping[Place, Choice] = field(default_factory=dict)
+    corrected: Mapping[Place, FactEntry] = field(default_factory=dict)
+    left: Mapping[Place, tuple[Problem, ...]] = field(default_factory=dict)
+    """Accepted facts that could not be put into the referral, each with the reason."""
+    unticked: frozenset[tuple[str, ...]] = frozenset()
+    """Points that the request for an addendum is not to hold, each by the elements it asks for."""
     taken: str = ""
     """Key of the document under which its findings were put into a referral."""
     seen: bool = False
     """Whether a person said that what must be looked at first was looked at."""
+
+    @property
+    def name(self) -> str:
+        return self.sent.name
+
+    @property
+    def text(self) -> str:
+        return self.sent.text
+
+    @property
+    def document_kind(self) -> DocumentKind:
+        """What it is among the documents of a referral."""
+        return DOCUMENTS.get(self.kind, "imaging_report")
 
     def is_taken(self, record: CaseRecord) -> bool:
         """Whether a record holds findings put into it from this report."""
@@ -44,45 +74,60 @@ class Report:
 
     @property
     def proposed_day(self) -> str:
-        """The day of the study as the reading proposes it from the text; empty where it proposes none."""
-        return self.reading.stated_day
+        """The day of the study or letter as the reading proposes it from the text; empty where it proposes none."""
+        return self.reading.stated_day if isinstance(self.reading, Reading) else written_day(self.reading)
 
     def facts(self) -> tuple[ReadFact, ...]:
         """What the record can take from it, with corrections in place."""
-        found = []
-        for fact in facts(self.reading, day=self.day, status=self.status):
-            entry = self.corrected.get((fact.subject, fact.element))
-            if entry is not None:
-                read = statement_words(catalogue()[fact.element], fact.entry)
-                about = {
-                    "words": fact.entry.words,
-                    "by": "corrected by reader",
-                    "note": f"program read: {read}",
-                }
-                fact = fact._replace(entry=entry.model_copy(update=about))
-            found.append(fact)
-        return tuple(found)
+        if isinstance(self.reading, Reading):
+            read = facts(self.reading, day=self.day, status=self.sent.status)
+        else:
+            read = facts_of_note(self.reading, day=self.day)
+        return tuple(self._corrected(fact) for fact in read)
+
+    def _corrected(self, fact: ReadFact) -> ReadFact:
+        entry = self.corrected.get((fact.subject, fact.element))
+        if entry is None:
+            return fact
+        read = statement_words(catalogue()[fact.element], fact.entry)
+        about = {"words": fact.entry.words, "by": "corrected by reader", "note": f"program read: {read}"}
+        return fact._replace(entry=entry.model_copy(update=about))
 
 
-def new_report(name: str, text: str, day: str = "") -> Report:
-    """Read a report given as text.
+def new_report(name: str, text: str, day: str = "", kind: str = "") -> Report:
+    """Read a report given as text. See `sent_report`."""
+    return sent_report(ReportText(text, name, "text", day), kind)
+
+
+def sent_report(sent: ReportText, kind: str = "") -> Report:
+    """Read a report, note or letter as a file or message brought it.
+
+    Parameters
+    ----------
+    kind
+        ``imaging``, ``discography``, ``procedure`` or ``letter``; empty to have it told from the text.
 
     Raises
     ------
     ReportError
-        E402 to E405 if it is refused: in another language, of another part of the body, withdrawn, not filled in;
-        E401 for a discography or procedure note: the page shows imaging reports only.
+        E401 where the text does not tell its kind, or is not of the one that was chosen; E402 to E405 if it is
+        refused: in another language, of another part of the body, withdrawn, not filled in.
     """
-    return sent_report(ReportText(text, name, "text", day))
+    if sent.problems:
+        raise ReportError(sent.problems)
+    guess = settled(sent.text, kind, sent.name, "imaging")
+    found: Kind = guess.kind or "imaging"
+    why = "chosen by you" if kind else guess.why
+    return Report(sent, found, why, _read(sent, guess, sent.day), sent.day)
 
 
-def sent_report(sent: ReportText) -> Report:
-    """Read a report as a file or message brought it. See `new_report`."""
-    refuse_a_note(sent.text, sent.name)
+def _read(sent: ReportText, kind: Guess, day: str) -> Reading | NoteReading:
+    if kind.kind != "imaging":
+        return read_as(sent, kind, day)
     reading, problems = take(sent)
     if reading is None:
         raise ReportError(problems)
-    return Report(sent.name, sent.text, sent.day, reading, sent.status)
+    return reading
 
 
 def reports_of(desk: Desk) -> list[Report]:
@@ -99,17 +144,59 @@ def change(desk: Desk, number: int, **changes: Any) -> None:
 
 
 def date_report(desk: Desk, number: int, day: str) -> None:
-    """Give a report its day; where its findings are in the referral, the document they name gets it too."""
+    """Give a report its day; where its findings are in the referral, the document they name gets it too.
+
+    A letter is read again, for what it tells in weeks and months counts from its day.
+    """
     report = reports_of(desk)[number]
-    change(desk, number, day=day)
+    again = {}
+    if report.kind == "letter":
+        again = {"reading": _read(report.sent, Guess("letter", report.why), day)}
+    change(desk, number, day=day, **again)
     if report.is_taken(desk.record):
         document = desk.record.documents[report.taken].model_copy(update={"date": day})
-        label = f"document corrected: {report.taken}, imaging report, {day}"
+        kind = report.document_kind.replace("_", " ")
+        label = f"document corrected: {report.taken}, {kind}, {day}"
         desk.take(with_document(desk.record, report.taken, document), label)
 
 
-def state_of(record: CaseRecord, fact: ReadFact) -> State:
-    """How a fact stands to what the referral holds."""
+class Row(NamedTuple):
+    """One fact of a report beside the referral.
+
+    ``place`` is the subject and element as the report counts them, ``fact`` has the subject under which the referral
+    holds it or would.
+    """
+
+    place: Place
+    fact: ReadFact
+    state: State
+
+
+def placed_in(
+    record: CaseRecord, report: Report, own: tuple[ReadFact, ...]
+) -> tuple[CaseRecord, tuple[ReadFact, ...]]:
+    """Facts of a report under the subjects of a record with room for them; what came from it before keeps its entry."""
+    if report.kind != "letter" and report.is_taken(record) and record.injections is not None:
+        for number, entry in enumerate(record.injections.entries, 1):
+            if any(fact.source == report.taken for fact in entry.values()):
+                subject = f"injections[{number}]"
+                return record, tuple(
+                    f._replace(subject=subject) if f.subject == INJECTION else f for f in own
+                )
+    return placed(record, report.kind, own)
+
+
+def rows(record: CaseRecord, report: Report) -> list[Row]:
+    """The facts of a report, each with how it stands to what a referral holds."""
+    own = report.facts()
+    room, there = placed_in(record, report, own)
+    return [
+        Row((one.subject, one.element), fact, _state(room, fact))
+        for one, fact in zip(own, there, strict=True)
+    ]
+
+
+def _state(record: CaseRecord, fact: ReadFact) -> State:
     old = facts_of(record, fact.subject).get(fact.element)
     if old is None or (old.unknown is not None and fact.entry.unknown is None):
         return "new"
@@ -118,38 +205,6 @@ def state_of(record: CaseRecord, fact: ReadFact) -> State:
     return "open" if fact.entry.unknown is not None else "differs"
 
 
-def accepted(report: Report) -> tuple[ReadFact, ...]:
-    """The facts a person has accepted."""
-    return tuple(f for f in report.facts() if report.choices.get((f.subject, f.element)) == "accept")
-
-
-def take_over(desk: Desk, number: int) -> int:
-    """Put the accepted facts of a report into the referral as one step, each with its words and source.
-
-    Returns
-    -------
-    int
-        How many facts were written.
-
-    Raises
-    ------
-    CaseError
-        If the record would not be allowed; it stays as it was.
-    """
-    report = reports_of(desk)[number]
-    chosen = accepted(report)
-    if not chosen:
-        raise CaseError([])
-    document = Document(kind="imaging_report", date=report.day or None, title=report.name)
-    key = document_key(desk.record, "report")
-    merged = merge(desk.record, chosen, key, document, accept=True)
-    count = len(merged.added) + len(merged.replaced)
-    written = (*merged.added, *merged.replaced)
-    told = [
-        f"{title_of(f.subject, catalogue()[f.element])}: {statement_words(catalogue()[f.element], f.entry)}"
-        for f in written[:_TOLD]
-    ]
-    more = f" and {count - _TOLD} more" if count > _TOLD else ""
-    desk.take(merged.record, f"{count} findings from {report.name}: {'; '.join(told)}{more}")
-    change(desk, number, taken=key)
-    return count
+def accepted(record: CaseRecord, report: Report) -> list[Row]:
+    """The facts a person has accepted and the referral does not hold as they are."""
+    return [r for r in rows(record, report) if report.choices.get(r.place) == "accept" and r.state != "same"]

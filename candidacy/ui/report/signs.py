@@ -1,24 +1,48 @@
 """Signs in the reports on the desk that the referral does not hold: what must be looked at before its standing is used."""
 
+from candidacy.case.catalogue import catalogue
 from candidacy.case.record import CaseRecord
-from candidacy.reading.model import Span
+from candidacy.reading.model import Reading, Span
+from candidacy.reading.notes.model import NoteReading
 from candidacy.reading.wording import distinct_flags, outside_words
-from candidacy.ui.report.desk import Report, state_of
+from candidacy.ui.report.desk import Report, rows
+from candidacy.ui.report.groups import is_danger
+from candidacy.ui.said import statement_words, title_of
 
 
 def signs_left(report: Report, record: CaseRecord) -> str:
     """What a report says that must be looked at first and the referral does not hold, in words; empty if nothing."""
-    reading = report.reading
-    if report.seen or not (reading.red_flags or reading.outside):
+    if report.seen:
         return ""
+    reading = report.reading
+    signs = (
+        _of_imaging(report, reading, record) if isinstance(reading, Reading) else dangers_left(report, record)
+    )
+    return "; ".join(dict.fromkeys([*signs, *_unread(reading)]))
+
+
+def _of_imaging(report: Report, reading: Reading, record: CaseRecord) -> list[str]:
+    if not (reading.red_flags or reading.outside):
+        return []
     signs = [(flag.about, flag.finding.evidence) for flag in distinct_flags(reading)]
     signs += [(outside_words(seen), seen.evidence) for seen in reading.outside]
     held = _held(report, record)
-    return "; ".join(dict.fromkeys(about for about, span in signs if span not in held))
+    return [about for about, span in signs if span not in held]
+
+
+def dangers_left(report: Report, record: CaseRecord) -> list[str]:
+    """The signs of danger that a note or letter states or doubts and the referral does not hold, in words."""
+    left = [row.fact for row in rows(record, report) if row.state != "same" and is_danger(row.fact)]
+    elements = [(fact, catalogue()[fact.element]) for fact in left]
+    return [f"{title_of(f.subject, element)}: {statement_words(element, f.entry)}" for f, element in elements]
+
+
+def _unread(reading: Reading | NoteReading) -> list[str]:
+    return [f"not read, and holds a word of: {a.danger}" for a in reading.unread if a.danger]
 
 
 def _held(report: Report, record: CaseRecord) -> set[Span]:
     """The words of a report whose facts the referral holds as the report says them."""
     if not report.is_taken(record):
         return set()
-    return {span for fact in report.facts() if state_of(record, fact) == "same" for span in fact.spans}
+    return {span for row in rows(record, report) if row.state == "same" for span in row.fact.spans}

@@ -323,3 +323,20 @@ def test_a_note_in_a_folder_is_not_read_as_imaging(tmp_path: Path) -> None:
     result = run(tmp_path)
     assert "a discography note" in result.output
     assert "1 reports read" in result.output
+
+
+def test_a_letter_in_a_folder_is_not_read_as_imaging_unless_that_is_asked(tmp_path: Path) -> None:
+    letter = (
+        "Dear Colleague,\nThank you for seeing this 47-year-old female with low back pain. She denies fever. "
+        "Her MRI showed a disc bulge at L4-5.\nSincerely,\nFamily Medicine\n"
+    )
+    (tmp_path / "a.txt").write_text(letter, "utf-8")
+    (tmp_path / "b.txt").write_text("MRI lumbar spine. L4-5: disc bulge.", "utf-8")
+    result = run(tmp_path)
+    assert "a referral letter, no imaging report" in result.output
+    assert "1 reports read" in result.output
+    assert result.exit_code != 0
+    assert "2 reports read" in run(tmp_path, "--kind", "imaging").output
+    refused = run(tmp_path, "--kind", "letter")
+    assert refused.exit_code == 2
+    assert "takes one document at a time" in refused.output
