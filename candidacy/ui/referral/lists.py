@@ -5,6 +5,7 @@ import streamlit as st
 from candidacy.case.catalogue import LISTS, catalogue
 from candidacy.case.edit import ListName, with_entry, with_list_complete, without_entry
 from candidacy.explain.wording import subject_words
+from candidacy.foundation.errors import shorten
 from candidacy.ui.referral.fields import field
 from candidacy.ui.session import desk, hold, keep, kept_choice, safely
 
@@ -21,7 +22,7 @@ def entry_list(name: ListName, matter: set[str]) -> None:
     ] or elements[:3]
     rest = [e for e in elements if e not in first]
     wide = bool(desk().kept.get(f"all-list-{name}"))
-    for number in range(1, len(entries) + 1):
+    for number in listed.numbers if listed else ():
         subject = f"{name}[{number}]"
         with st.container(border=True):
             with st.container(
@@ -53,9 +54,11 @@ def _add(name: ListName) -> None:
 
 @safely
 def _drop(name: ListName, number: int) -> None:
-    desk().take(without_entry(desk().record, name, number), f"{subject_words(f'{name}[{number}]')} taken out")
-    for place in [p for p in desk().drafts if p[0].startswith(f"{name}[")]:
-        del desk().drafts[place]
+    subject = f"{name}[{number}]"
+    refused = [place for place in desk().drafts if place[0] == subject]
+    texts = ", ".join(f"“{shorten(str(desk().drafts.pop(place).text))}”" for place in refused)
+    told = f", with what was typed and not taken over: {texts}" if texts else ""
+    desk().take(without_entry(desk().record, name, number), f"{subject_words(subject)} taken out{told}")
 
 
 @safely
