@@ -70,6 +70,10 @@ class Draft:
 
     text: Any
     problems: tuple[Problem, ...]
+    reading: FactEntry | None = None
+    """What a usual form was read as, for a person to take."""
+    shown: str = ""
+    """That reading in words."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,6 +6,7 @@ import streamlit as st
 
 from candidacy.case.edit import with_document
 from candidacy.case.record import CaseRecord, Document
+from candidacy.case.typed_usual import USUAL_DAYS, usual_day
 from candidacy.foundation.dates import DateError, date_span
 from candidacy.foundation.errors import CaseError, Code, Problem, shorten
 from candidacy.ui import show
@@ -47,7 +48,7 @@ def source_strip() -> None:
     with st.container(horizontal=True, vertical_alignment="bottom", key="source-strip"):
         chosen = _source(desk().record, "strip")
         hold("kept-dated", desk().kept.get("dated", ""))
-        st.text_input("True on, if not the document's day", key="kept-dated", max_chars=10, width=230,
+        st.text_input("True on, if not the document's day", key="kept-dated", max_chars=30, width=230,
                       placeholder="YYYY-MM-DD", on_change=_keep_day, disabled=chosen == ASKED_TODAY)  # fmt: skip
 
 
@@ -71,25 +72,31 @@ def _keep_source(key: str) -> None:
 def _keep_day() -> None:
     written = st.session_state["kept-dated"].strip()
     if written:
-        _check_day(written)
+        written, shown = day_typed(written)
+        if shown:
+            st.session_state["notice"] = f"Read as {shown}. Answers entered from now on are of that day."
     desk().kept["dated"] = written
 
 
-def _check_day(written: str) -> None:
-    """Refuse what is no day, month or year.
+def day_typed(written: str) -> tuple[str, str]:
+    """A day, month or year that was typed, as YYYY-MM-DD, and in words where it was written otherwise.
 
     Raises
     ------
     CaseError
-        With the day as it was written.
+        For what is no day, month or year, with the day as it was written.
     """
+    usual = usual_day(written)
+    if usual is not None:
+        written = usual[0]
     try:
         date_span(written)
     except DateError as error:
-        expected = "YYYY-MM-DD, YYYY-MM or YYYY"
+        expected = f"YYYY-MM-DD, YYYY-MM or YYYY; {USUAL_DAYS}"
         raise CaseError(
             [Problem(Code.BAD_DATE, str(error), field="date", found=shorten(written), expected=expected)]
         ) from None
+    return written, usual[1] if usual is not None else ""
 
 
 def _form(key: str, document: Document | None, word: str, done: Any, *args: str) -> None:
@@ -110,7 +117,7 @@ def _form(key: str, document: Document | None, word: str, done: Any, *args: str)
             format_func=KINDS.__getitem__,
             placeholder="choose",
         )
-        st.text_input("Date (YYYY-MM-DD, YYYY-MM or YYYY)", key=f"{key}-date", max_chars=10)
+        st.text_input("Date (YYYY-MM-DD, YYYY-MM or YYYY)", key=f"{key}-date", max_chars=30)
         st.text_input("Title", key=f"{key}-title", max_chars=200)
         st.form_submit_button(word, on_click=done, args=(key, *args))
 
@@ -143,7 +150,11 @@ def _written(key: str) -> dict[str, Any]:
         told = "no kind of document is chosen yet"
         raise CaseError([Problem(Code.EMPTY, told, field="kind", expected=", ".join(KINDS.values()))])
     if written:
-        _check_day(written)
+        written, shown = day_typed(written)
+        if shown:
+            st.session_state[f"{key}-date"] = written
+            told = f"the date is read as {shown}; if that is right, press again"
+            raise CaseError([Problem(Code.BAD_DATE, told, field="date", found=written)])
     st.session_state[f"{key}-refused"] = False
     return {"kind": kind, "date": written or None, "title": st.session_state[f"{key}-title"].strip()}
 

@@ -47,7 +47,7 @@ def test_imprecise_and_unknown_statements_are_recorded_as_such(screen):
     assert page.desk.record.patient["birth_date"] == FactEntry(value="1980-05")
     page.type(WEIGHT, "? not asked")
     assert page.desk.record.patient["body_weight"] == FactEntry(unknown="not_asked")
-    page.type(WEIGHT, "154 lb")
+    page.type(WEIGHT, "154 lb").press(f"take-{WEIGHT}")
     assert page.desk.record.patient["body_weight"] == FactEntry(value=154, unit="lb")
     page.type(WEIGHT, "")
     assert "body_weight" not in page.desk.record.patient

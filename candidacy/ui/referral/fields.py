@@ -12,10 +12,12 @@ import streamlit as st
 from candidacy.case.catalogue import Catalogue, Element, catalogue
 from candidacy.case.facts import normal_level
 from candidacy.case.record import FactEntry
-from candidacy.case.typed_text import DATE_HELP, NUMBER_HELP, REASONS, entry_from_text, entry_text
+from candidacy.case.typed_text import DATE_HELP, NUMBER_HELP, REASONS, entry_text
+from candidacy.case.typed_usual import USUAL_DAYS
 from candidacy.explain.wording import code_words, subject_words, with_unit
 from candidacy.foundation.values import number_words
 from candidacy.ui import show
+from candidacy.ui.read_back import take_button, type_in
 from candidacy.ui.said import title_of
 from candidacy.ui.session import desk, hold, safely
 
@@ -52,7 +54,7 @@ def _help_of(name: str, shelf: Catalogue) -> str:
     if element.kind in ("number", "integer"):
         parts.append(f"Write {NUMBER_HELP}.")
     elif element.kind == "date":
-        parts.append(f"Write {DATE_HELP}.")
+        parts.append(f"Write {DATE_HELP}; {USUAL_DAYS}.")
     elif element.choices:
         parts += [f"{code_words(code)}: {meaning}." for code, meaning in element.choices.items()]
     if element.precision is not None:
@@ -133,7 +135,9 @@ def _widget(subject: str, element: Element, place: str, visibility: Any, *, lock
 
 def _remark(subject: str, element: Element, place: str, *, bare: bool = False) -> None:
     held = desk().drafts.get((subject, element.name))
-    if held is not None:
+    if held is not None and held.reading is not None:
+        take_button(subject, element.name, place)
+    elif held is not None:
         problem = held.problems[0]
         lead = f"{title_of(subject, element)}: " if bare else "Not taken over: "
         text = f"{lead}{problem.message}" + (f"; allowed: {problem.expected}" if problem.expected else "")
@@ -145,8 +149,7 @@ def _remark(subject: str, element: Element, place: str, *, bare: bool = False) -
 
 @safely
 def _typed(subject: str, name: str, key: str) -> None:
-    element, text = catalogue()[name], st.session_state[key]
-    _write(subject, element, text, lambda: entry_from_text(element, text))
+    type_in(desk(), subject, name, st.session_state[key])
 
 
 @safely
