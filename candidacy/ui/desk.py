@@ -40,7 +40,8 @@ REPORT_DRAFT = re.compile(r"report (\d+) (.+)")
 """The subject of a refused correction of a report: the number of the report, and whom or which disc it is of."""
 # Of what a desk keeps, this belongs to one referral and is parked with it.
 OF_A_REFERRAL = ("reports", "report", "report-text", "report-day", "study-days", "source", "dated", "more-levels", "missing-rows",
-                 "missing-unlocked", "exports-agreed")  # fmt: skip
+                 "missing-unlocked", "exports-agreed", "intake-page", "intake-rows", "intake-at", "intake-sources",
+                 "intake-listing", "intake-new-document")  # fmt: skip
 
 OF_THE_SERVER = ("cohort-run", "cohort-job", "cohort-tables", "cohort-former")
 """Of what a desk keeps, this is gone when the server stops."""

@@ -1,5 +1,6 @@
 """The documents of a referral: which one facts entered now come from, adding one, correcting one."""
 
+from collections.abc import Callable
 from typing import Any
 
 import streamlit as st
@@ -99,7 +100,22 @@ def day_typed(written: str) -> tuple[str, str]:
     return written, usual[1] if usual is not None else ""
 
 
-def _form(key: str, document: Document | None, word: str, done: Any, *args: str) -> None:
+def document_form(place: str, kinds: tuple[str, ...], done: Callable[[], None]) -> None:
+    """The form of a new document, of one kind where only one is given; ``done`` is called once it is added."""
+    key = f"doc-{place}-{len(desk().record.documents)}"
+    _form(key, None, "Add", _add_then, done, kinds=kinds)
+
+
+def _add_then(key: str, done: Callable[[], None]) -> None:
+    before = len(desk().record.documents)
+    _add(key)
+    if len(desk().record.documents) > before:
+        done()
+
+
+def _form(
+    key: str, document: Document | None, word: str, done: Any, *args: Any, kinds: tuple[str, ...] = ()
+) -> None:
     if document is not None:
         for name, value in (
             ("kind", document.kind),
@@ -109,14 +125,17 @@ def _form(key: str, document: Document | None, word: str, done: Any, *args: str)
             if not st.session_state.get(f"{key}-refused"):
                 hold(f"{key}-{name}", value)
     with st.form(f"{key}-form", border=False):
-        st.selectbox(
-            "Kind",
-            list(KINDS),
-            index=None,
-            key=f"{key}-kind",
-            format_func=KINDS.__getitem__,
-            placeholder="choose",
-        )
+        if len(kinds) == 1:
+            st.session_state[f"{key}-kind"] = kinds[0]
+        else:
+            st.selectbox(
+                "Kind",
+                list(kinds or KINDS),
+                index=None,
+                key=f"{key}-kind",
+                format_func=KINDS.__getitem__,
+                placeholder="choose",
+            )
         st.text_input("Date (YYYY-MM-DD, YYYY-MM or YYYY)", key=f"{key}-date", max_chars=30)
         st.text_input("Title", key=f"{key}-title", max_chars=200)
         st.form_submit_button(word, on_click=done, args=(key, *args))

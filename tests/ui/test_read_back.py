@@ -3,6 +3,7 @@
 import pytest
 
 from candidacy.case.record import FactEntry
+from candidacy.ui.kept.plain import from_plain, to_plain
 
 HEIGHT, BORN = "form-patient-body_height", "form-patient-birth_date"
 
@@ -42,7 +43,9 @@ def test_what_waits_is_taken_or_dropped_at_its_line_and_undo_drops_it_first(scre
     assert page.value("text_input", HEIGHT) == ""
     page.type(HEIGHT, "5'6\"").press("undo")
     assert (page.desk.drafts, list(page.desk.record.patient)) == ({}, ["body_weight"])
-    page.type(HEIGHT, "5'6\"").press("mend-patient-body_height")
+    page.type(HEIGHT, "5'6\"")
+    assert from_plain(to_plain(page.desk.drafts)) == page.desk.drafts, "what waits outlives a restart"
+    page.press("mend-patient-body_height")
     assert page.desk.record.patient["body_height"].value == 66
     page.type(HEIGHT, "66 in")
     assert page.desk.drafts == {}, "the same statement needs no second look"

@@ -12,7 +12,7 @@ from candidacy.ui.session import desk, hold, keep, kept_choice, safely
 _COMPLETE = {"yes": True, "no": False, "not stated": None}
 
 
-def entry_list(name: ListName, matter: set[str]) -> None:
+def entry_list(name: ListName, matter: set[str], *, locked: bool = False) -> None:
     """The entries of one list with their fields, adding and taking out, and the statement of completeness."""
     listed = getattr(desk().record, name)
     entries = listed.entries if listed else ()
@@ -30,18 +30,24 @@ def entry_list(name: ListName, matter: set[str]) -> None:
             ):
                 st.markdown(f"**{subject_words(subject).capitalize()}**")
                 st.button(
-                    "Take out", key=f"drop-{subject}", type="tertiary", on_click=_drop, args=(name, number)
+                    "Take out",
+                    key=f"drop-{subject}",
+                    type="tertiary",
+                    on_click=_drop,
+                    args=(name, number),
+                    disabled=locked,
                 )
             with st.container(horizontal=True, gap="small"):
                 for element in first + (rest if wide else []):
-                    field(subject, element)
+                    field(subject, element, locked=locked)
     with st.container(horizontal=True, vertical_alignment="bottom", gap="medium"):
-        st.button(f"Add to {name.replace('_', ' ')}", key=f"add-{name}", on_click=_add, args=(name,))
+        st.button(f"Add to {name.replace('_', ' ')}", key=f"add-{name}", on_click=_add, args=(name,),
+                  disabled=locked)  # fmt: skip
         key = f"complete-{name}"
         stated = {v: k for k, v in _COMPLETE.items()}[listed.complete if listed else None]
         hold(key, stated)
         st.segmented_control("This list is complete: there are no others", list(_COMPLETE), key=key, required=True,
-                             on_change=_complete, args=(name, key))  # fmt: skip
+                             on_change=_complete, args=(name, key), disabled=locked)  # fmt: skip
     if entries and rest:
         st.toggle(f"Also show {len(rest)} more fields of each", key=kept_choice(f"all-list-{name}", False), on_change=keep,
                   args=(f"all-list-{name}", f"kept-all-list-{name}"))  # fmt: skip
