@@ -126,7 +126,9 @@ class View:
         self._tables: dict[str, dict[str, Fact]] = {"patient": facts.patient, **facts.discs}
         self._entries: dict[str, list[str]] = {}
         for name, group in facts.lists.items():
-            entries = {f"{name}[{number + 1}]": table for number, table in enumerate(group.entries)}
+            entries = {
+                f"{name}[{number}]": table for number, table in zip(group.numbers, group.entries, strict=True)
+            }
             self._entries[name] = list(entries)
             self._tables |= entries
         self._near: dict[str, frozenset[str]] = {}

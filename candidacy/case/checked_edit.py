@@ -84,13 +84,15 @@ class Change:
             expected = ", ".join(f"{each}[number]" for each in LISTS)
             raise self._refused(Code.BAD_CHOICE, "not an entry of a list", "entry", shorten(entry), expected)
         listed = getattr(self._record, name)
-        there = len(listed.entries) if listed is not None else 0
-        if not 1 <= number <= there + adding:
-            expected = f"{name}[1] to {name}[{there + adding}]" if there + adding else f"{name} has no entry"
+        there = listed.numbers if listed is not None else ()
+        longer = edit.with_entry(self._record, name) if adding else self._record
+        allowed = getattr(longer, name).numbers if adding else there
+        if number not in allowed:
+            expected = ", ".join(f"{name}[{each}]" for each in allowed) or f"{name} has no entry"
             raise self._refused(
                 Code.BAD_CHOICE, "no such entry of the list", "entry", shorten(entry), expected
             )
-        return self._record if number <= there else edit.with_entry(self._record, name)
+        return self._record if number in there else longer
 
     def _checked(self, model: type[_Part], given: Mapping[str, object], field: str) -> _Part:
         try:

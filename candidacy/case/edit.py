@@ -9,6 +9,7 @@ from typing import Any, Literal, cast
 from candidacy.case.catalogue import LEVELS, LISTS, Scope
 from candidacy.case.facts import normal_level
 from candidacy.case.record import CaseRecord, Document, EntryList, FactEntry, FactTable
+from candidacy.foundation.errors import CaseError, Code, Problem
 
 ListName = Literal["medicines", "treatments", "injections", "surgeries", "intradiscal_procedures"]
 _ENTRY = re.compile(r"([a-z_]+)\[([0-9]+)\]\Z")
@@ -34,11 +35,13 @@ def entry_named(subject: str) -> tuple[ListName | None, int]:
 
 
 def facts_of(record: CaseRecord, subject: str) -> FactTable:
-    """The facts written for a subject; empty where there are none."""
+    """The facts written for a subject; empty where there are none, as for an entry that was taken out."""
     entry = _ENTRY.match(subject)
     if entry is not None:
         listed = getattr(record, entry[1])
-        return listed.entries[int(entry[2]) - 1] if listed is not None else {}
+        number = int(entry[2])
+        there = listed is not None and number in listed.numbers
+        return listed.entries[listed.numbers.index(number)] if there else {}
     if subject == "patient":
         return record.patient
     written = _written_level(record, subject)
@@ -54,6 +57,11 @@ def with_fact(record: CaseRecord, subject: str, element: str, entry: FactEntry |
     """The record with one fact written, or taken out where ``entry`` is ``None``.
 
     A disc that had no entry gets one; a disc keeps its entry when its last fact is taken out.
+
+    Raises
+    ------
+    CaseError
+        For an entry of a list that is not there, such as one that was taken out.
     """
     table = dict(facts_of(record, subject))
     if entry is None:
@@ -62,9 +70,13 @@ def with_fact(record: CaseRecord, subject: str, element: str, entry: FactEntry |
         table[element] = entry
     place = _ENTRY.match(subject)
     if place is not None:
-        listed: EntryList = getattr(record, place[1])
+        listed = getattr(record, place[1]) or EntryList()
+        if int(place[2]) not in listed.numbers:
+            there = ", ".join(f"{place[1]}[{number}]" for number in listed.numbers) or "the list has no entry"
+            raise CaseError([Problem(Code.BAD_CHOICE, "this entry of the list is not there, or was taken out",
+                                     field=element, found=subject, expected=there)])  # fmt: skip
         entries = list(listed.entries)
-        entries[int(place[2]) - 1] = table
+        entries[listed.numbers.index(int(place[2]))] = table
         return _with(record, {place[1]: listed.model_copy(update={"entries": tuple(entries)})})
     if subject == "patient":
         return _with(record, {"patient": table})
@@ -81,20 +93,25 @@ def without_disc(record: CaseRecord, level: str) -> CaseRecord:
 def with_entry(record: CaseRecord, name: ListName) -> CaseRecord:
     """The record with one more, empty entry in a list; the list is no longer stated to be complete."""
     listed = getattr(record, name) or EntryList()
-    return _with(record, {name: EntryList(complete=None, entries=(*listed.entries, {}))})
+    return _with(
+        record, {name: listed.model_copy(update={"complete": None, "entries": (*listed.entries, {})})}
+    )
 
 
 def without_entry(record: CaseRecord, name: ListName, number: int) -> CaseRecord:
-    """The record without the entry of that number, counted from 1."""
-    listed: EntryList = getattr(record, name)
-    entries = tuple(e for place, e in enumerate(listed.entries, 1) if place != number)
-    return _with(record, {name: listed.model_copy(update={"entries": entries})})
+    """The record without the entry of that number; every other entry keeps its number."""
+    listed = getattr(record, name) or EntryList()
+    if number not in listed.numbers:
+        return record
+    entries = tuple(e for each, e in zip(listed.numbers, listed.entries, strict=True) if each != number)
+    taken_out = (*listed.taken_out, number)
+    return _with(record, {name: listed.model_copy(update={"entries": entries, "taken_out": taken_out})})
 
 
 def with_list_complete(record: CaseRecord, name: ListName, complete: bool | None) -> CaseRecord:
     """The record in which a list is stated to be complete, or not complete, or neither."""
     listed = getattr(record, name) or EntryList()
-    if complete is None and not listed.entries:
+    if complete is None and not listed.entries and not listed.taken_out:
         return _with(record, {name: None})
     return _with(record, {name: listed.model_copy(update={"complete": complete})})
 

@@ -4,6 +4,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 
 from candidacy.case.catalogue import LEVELS
+from candidacy.case.record import entry_numbers
 from candidacy.foundation.values import Span, Value, Why
 
 SOURCES_CONFLICT = "sources conflict"
@@ -61,10 +62,16 @@ class Fact:
 
 @dataclass(slots=True)
 class FactList:
-    """Entries of one list of the record; ``complete`` is true only where the record says so."""
+    """Entries of one list of the record, each with its number; ``complete`` is true only where the record says so."""
 
     complete: bool
     entries: list[dict[str, Fact]] = field(default_factory=list)
+    taken_out: tuple[int, ...] = ()
+
+    @property
+    def numbers(self) -> tuple[int, ...]:
+        """The number of each entry, in their order."""
+        return entry_numbers(len(self.entries), self.taken_out)
 
 
 @dataclass(slots=True)

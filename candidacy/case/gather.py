@@ -61,10 +61,9 @@ def gather(record: CaseRecord) -> tuple[CaseFacts, Found]:
     for name, scope in LISTS.items():
         listed = getattr(record, name)
         if listed is not None:
-            group = FactList(bool(listed.complete))
-            for number, entries in enumerate(listed.entries):
-                subject = f"{name}[{number + 1}]"
-                group.entries.append(table(entries, scope, subject, name, "entries", number))
+            group = FactList(bool(listed.complete), taken_out=listed.taken_out)
+            for place, (number, entries) in enumerate(zip(listed.numbers, listed.entries, strict=True)):
+                group.entries.append(table(entries, scope, f"{name}[{number}]", name, "entries", place))
             facts.lists[name] = group
     return facts, problems
 

@@ -64,9 +64,11 @@ def _refer(properties: dict[str, Any], name: str, definition: str) -> None:
 def _list(scope: str) -> dict[str, Any]:
     complete = {"type": ["boolean", "null"], "description": "True where there are no other entries."}
     entries = {"type": "array", "items": _table(scope), "description": "The entries, each with its facts."}
+    taken_out = {"type": "array", "items": {"type": "integer", "minimum": 1},
+                 "description": "Numbers, from 1, of entries that were taken out; no other entry bears them."}  # fmt: skip
     return {
         "type": "object",
-        "properties": {"complete": complete, "entries": entries},
+        "properties": {"complete": complete, "entries": entries, "taken_out": taken_out},
         "additionalProperties": False,
     }
 

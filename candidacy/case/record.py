@@ -3,6 +3,8 @@
 This module knows the shape only; what a value means is checked against the catalogue in `facts`.
 """
 
+from collections.abc import Collection
+from itertools import count, islice
 from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, model_validator
@@ -113,6 +115,11 @@ class Document(Strict):
     """What a reader should know about it."""
 
 
+def entry_numbers(length: int, taken_out: Collection[int]) -> tuple[int, ...]:
+    """The numbers of so many entries: counted from 1, without those taken out."""
+    return tuple(islice((number for number in count(1) if number not in taken_out), length))
+
+
 class EntryList(Strict):
     """A list of like entries."""
 
@@ -120,6 +127,13 @@ class EntryList(Strict):
     """True where there are no other entries."""
     entries: Rows[FactTable] = ()
     """The entries, each with its facts."""
+    taken_out: Rows[Annotated[int, Field(ge=1)]] = ()
+    """Numbers, from 1, of entries that were taken out: no other entry bears them, so each keeps the number it had."""
+
+    @property
+    def numbers(self) -> tuple[int, ...]:
+        """The number of each entry, in the order of the entries."""
+        return entry_numbers(len(self.entries), self.taken_out)
 
 
 class CaseRecord(Strict):

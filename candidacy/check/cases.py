@@ -151,9 +151,7 @@ def _record(case: CriterionCase, subject: str) -> CaseRecord:
     for name in LISTS:
         listed = getattr(case, name)
         if listed is not None:
-            lists[name] = EntryList(
-                complete=listed.complete, entries=tuple(with_source(e) for e in listed.entries)
-            )
+            lists[name] = listed.model_copy(update={"entries": tuple(with_source(e) for e in listed.entries)})
     return CaseRecord.model_validate(
         {
             "schema_version": "1",

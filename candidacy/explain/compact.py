@@ -25,7 +25,17 @@ def compact(document: AssessmentDocument) -> dict[str, Any]:
     """The short form of a document, as plain data in a fixed order; see `CompactAssessment` for what each part holds."""
     whole = document.model_dump(
         mode="json",
-        exclude={"criteria", "facts", "sources", "settings", "holds", "fired", "missing", "unread", "grounds"},
+        exclude={
+            "criteria",
+            "facts",
+            "sources",
+            "settings",
+            "holds",
+            "fired",
+            "missing",
+            "unread",
+            "grounds",
+        },
     )
     whole |= {"schema_version": SCHEMA_VERSION, "form": "compact"}
     for name in ("conflicts", "disputed", "companions", "discs"):

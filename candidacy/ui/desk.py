@@ -39,8 +39,9 @@ ASKED_DIRECTLY = "asked directly"
 REPORT_DRAFT = re.compile(r"report (\d+) (.+)")
 """The subject of a refused correction of a report: the number of the report, and whom or which disc it is of."""
 # Of what a desk keeps, this belongs to one referral and is parked with it.
-OF_A_REFERRAL = ("reports", "report", "report-text", "report-day", "report-kind", "unsettled", "study-days", "source", "dated", "more-levels", "missing-rows",
-                 "missing-unlocked", "exports-agreed")  # fmt: skip
+OF_A_REFERRAL = ("reports", "report", "report-text", "report-day", "report-kind", "unsettled", "study-days", "source", "dated", "more-levels",
+                 "missing-rows", "missing-unlocked", "exports-agreed", "intake-page", "intake-rows", "intake-at", "intake-sources",
+                 "intake-listing", "intake-new-document")  # fmt: skip
 
 OF_THE_SERVER = ("cohort-run", "cohort-job", "cohort-tables", "cohort-former")
 """Of what a desk keeps, this is gone when the server stops."""
@@ -70,6 +71,10 @@ class Draft:
 
     text: Any
     problems: tuple[Problem, ...]
+    reading: FactEntry | None = None
+    """What a usual form was read as, for a person to take."""
+    shown: str = ""
+    """That reading in words."""
 
 
 @dataclass(frozen=True, slots=True)

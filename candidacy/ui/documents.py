@@ -1,5 +1,6 @@
 """The documents of a referral: which one facts entered now come from, adding one, correcting one."""
 
+from collections.abc import Callable
 from typing import Any
 
 import streamlit as st
@@ -8,7 +9,7 @@ from candidacy.case.edit import with_document
 from candidacy.case.record import CaseRecord, Document
 from candidacy.foundation.errors import CaseError, Code, Problem
 from candidacy.ui import show
-from candidacy.ui.days import check_day
+from candidacy.ui.days import day_typed
 from candidacy.ui.desk import ASKED_TODAY
 from candidacy.ui.session import desk, hold, keep, kept_choice, safely
 
@@ -47,7 +48,7 @@ def source_strip() -> None:
     with st.container(horizontal=True, vertical_alignment="bottom", key="source-strip"):
         chosen = _source(desk().record, "strip")
         hold("kept-dated", desk().kept.get("dated", ""))
-        st.text_input("True on, if not the document's day", key="kept-dated", max_chars=10, width=230,
+        st.text_input("True on, if not the document's day", key="kept-dated", max_chars=30, width=230,
                       placeholder="YYYY-MM-DD", on_change=_keep_day, disabled=chosen == ASKED_TODAY)  # fmt: skip
 
 
@@ -71,11 +72,28 @@ def _keep_source(key: str) -> None:
 def _keep_day() -> None:
     written = st.session_state["kept-dated"].strip()
     if written:
-        check_day(written)
+        written, shown = day_typed(written)
+        if shown:
+            st.session_state["notice"] = f"Read as {shown}. Answers entered from now on are of that day."
     desk().kept["dated"] = written
 
 
-def _form(key: str, document: Document | None, word: str, done: Any, *args: str) -> None:
+def document_form(place: str, kinds: tuple[str, ...], done: Callable[[], None]) -> None:
+    """The form of a new document, of one kind where only one is given; ``done`` is called once it is added."""
+    key = f"doc-{place}-{len(desk().record.documents)}"
+    _form(key, None, "Add", _add_then, done, kinds=kinds)
+
+
+def _add_then(key: str, done: Callable[[], None]) -> None:
+    before = len(desk().record.documents)
+    _add(key)
+    if len(desk().record.documents) > before:
+        done()
+
+
+def _form(
+    key: str, document: Document | None, word: str, done: Any, *args: Any, kinds: tuple[str, ...] = ()
+) -> None:
     if document is not None:
         for name, value in (
             ("kind", document.kind),
@@ -85,15 +103,18 @@ def _form(key: str, document: Document | None, word: str, done: Any, *args: str)
             if not st.session_state.get(f"{key}-refused"):
                 hold(f"{key}-{name}", value)
     with st.form(f"{key}-form", border=False):
-        st.selectbox(
-            "Kind",
-            list(KINDS),
-            index=None,
-            key=f"{key}-kind",
-            format_func=KINDS.__getitem__,
-            placeholder="choose",
-        )
-        st.text_input("Date (YYYY-MM-DD, YYYY-MM or YYYY)", key=f"{key}-date", max_chars=10)
+        if len(kinds) == 1:
+            st.session_state[f"{key}-kind"] = kinds[0]
+        else:
+            st.selectbox(
+                "Kind",
+                list(kinds or KINDS),
+                index=None,
+                key=f"{key}-kind",
+                format_func=KINDS.__getitem__,
+                placeholder="choose",
+            )
+        st.text_input("Date (YYYY-MM-DD, YYYY-MM or YYYY)", key=f"{key}-date", max_chars=30)
         st.text_input("Title", key=f"{key}-title", max_chars=200)
         st.form_submit_button(word, on_click=done, args=(key, *args))
 
@@ -126,7 +147,11 @@ def _written(key: str) -> dict[str, Any]:
         told = "no kind of document is chosen yet"
         raise CaseError([Problem(Code.EMPTY, told, field="kind", expected=", ".join(KINDS.values()))])
     if written:
-        check_day(written)
+        written, shown = day_typed(written)
+        if shown:
+            st.session_state[f"{key}-date"] = written
+            told = f"the date is read as {shown}; if that is right, press again"
+            raise CaseError([Problem(Code.BAD_DATE, told, field="date", found=written)])
     st.session_state[f"{key}-refused"] = False
     return {"kind": kind, "date": written or None, "title": st.session_state[f"{key}-title"].strip()}
 

@@ -5,6 +5,7 @@ import streamlit as st
 from candidacy.case.edit import empty_record, with_header
 from candidacy.case.load import load_case, parse_case
 from candidacy.case.record import CaseRecord
+from candidacy.case.typed_usual import usual_day
 from candidacy.foundation.dates import DateError, day
 from candidacy.foundation.errors import CaseError, Code, Problem, shorten
 from candidacy.foundation.files import text_from_bytes
@@ -111,7 +112,7 @@ def _case_menu(record: CaseRecord) -> None:
             )
         st.markdown("**This referral**")
         for name, text, limit in (("id", "Reference (no name, no record number)", 64), ("title", "Title", 200), ("as_of",
-                                  "Assess as of (YYYY-MM-DD; empty: today)", 10)):  # fmt: skip
+                                  "Assess as of (YYYY-MM-DD; empty: today)", 30)):  # fmt: skip
             key = f"head-{name}"
             value = getattr(record, name) or ""
             if not st.session_state.get(f"{key}-refused"):
@@ -125,7 +126,10 @@ def _rename(name: str) -> None:
     st.session_state[f"head-{name}-refused"] = True
     try:
         if name == "as_of" and text:
+            text, shown = usual_day(text) or (text, "")
             day(text)
+            if shown:
+                st.session_state["notice"] = f"Assessed as of {shown}."
         record = with_header(desk().record, **{name: (text or None) if name == "as_of" else text})
     except DateError as error:
         raise CaseError(

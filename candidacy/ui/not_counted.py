@@ -13,17 +13,19 @@ from candidacy.foundation.errors import shorten
 from candidacy.foundation.values import Why
 from candidacy.ui import show
 from candidacy.ui.desk import REPORT_DRAFT, Desk, Place
+from candidacy.ui.read_back import take
 from candidacy.ui.referral.fields import ask_details
 from candidacy.ui.said import statement_words, title_of
 from candidacy.ui.session import desk, safely
 
-Kind = Literal["refused", "refused correction", "open", "undated", "report"]
+Kind = Literal["refused", "shown back", "refused correction", "open", "undated", "report"]
 # Of a recorded unknown, these say that something is there which nobody could use.
 _UNUSABLE = ("conflicting", "uncertain_in_source", "not_readable")
 _BUTTONS = {
     "open": "Settle it",
     "undated": "Date it",
     "refused": "Correct it",
+    "shown back": "Take it as read",
     "refused correction": "Open the report",
     "report": "Open the report",
 }
@@ -61,6 +63,10 @@ def _refused(on: Desk) -> list[Line]:
             )
             continue
         entry = on.entry(subject, name)
+        if draft.reading is not None:
+            words = f"{title_of(subject, element)}, typed: “{shorten(str(draft.text).strip())}”, read as {draft.shown}"
+            lines.append(Line("shown back", f"{words}; not taken yet", (subject, name)))
+            continue
         instead = (
             f"counted instead: {statement_words(element, entry)}" if entry else "nothing is counted for it"
         )
@@ -142,7 +148,7 @@ def block(lines: list[Line]) -> None:
             with st.container(horizontal=True, gap="small"):
                 st.button(_BUTTONS[line.kind], key=f"mend-{key}", type="tertiary", on_click=_mend, args=(line,),
                           help=show.label(f"{_BUTTONS[line.kind]}: {subject}"))  # fmt: skip
-                if line.kind in ("refused", "refused correction"):
+                if line.kind in ("refused", "shown back", "refused correction"):
                     st.button("Drop the text", key=f"drop-text-{key}", type="tertiary", on_click=_drop, args=line.place,
                               help=show.label(f"Drop the refused text: {subject}"))  # fmt: skip
                 elif line.kind == "report":
@@ -154,7 +160,9 @@ def block(lines: list[Line]) -> None:
 def _mend(line: Line) -> None:
     from candidacy.ui.referral.form import go_to
 
-    if line.kind == "refused":
+    if line.kind == "shown back":
+        take(*line.place)
+    elif line.kind == "refused":
         go_to(*line.place)
     elif line.kind in ("report", "refused correction"):
         desk().kept["report"] = line.report

@@ -18,6 +18,7 @@ from candidacy.case.edit import (
 )
 from candidacy.case.load import case_to_yaml, parse_case
 from candidacy.case.record import CaseRecord, Document, FactEntry
+from candidacy.foundation.errors import CaseError
 
 WEIGHT = FactEntry(value=70, unit="kg")
 
@@ -46,8 +47,25 @@ def test_entries_of_a_list_are_added_filled_and_taken_out():
     record = with_entry(with_entry(empty_record(), "medicines"), "medicines")
     record = with_fact(record, "medicines[2]", "medicine_name", FactEntry(value="aspirin"))
     assert facts_of(record, "medicines[1]") == {}
-    assert facts_of(without_entry(record, "medicines", 1), "medicines[1]")["medicine_name"].value == "aspirin"
+    assert facts_of(without_entry(record, "medicines", 2), "medicines[2]") == {}
     assert scope_of("medicines[2]") == "medicine"
+
+
+def test_an_entry_keeps_its_number_when_another_is_taken_out_and_no_answer_lands_in_another_entry():
+    record = with_entry(with_entry(empty_record(), "medicines"), "medicines")
+    record = with_fact(record, "medicines[2]", "medicine_name", FactEntry(value="aspirin"))
+    record = without_entry(record, "medicines", 1)
+    assert facts_of(record, "medicines[2]")["medicine_name"].value == "aspirin"
+    with pytest.raises(CaseError, match=r"not there, or was taken out"):
+        with_fact(record, "medicines[1]", "medicine_name", FactEntry(value="warfarin"))
+    record = with_entry(record, "medicines")
+    assert record.medicines.numbers == (2, 3)
+    record = without_entry(record, "medicines", 3)
+    assert with_entry(record, "medicines").medicines.numbers == (2, 4), "a number is never given twice"
+    case = parse_case(case_to_yaml(record))
+    assert case.record == record
+    assert [f.subject for f in case.facts.stated()] == ["medicines[2]"]
+    assert without_entry(record, "medicines", 1) == record
 
 
 def test_another_entry_withdraws_the_statement_that_the_list_is_complete():

@@ -47,7 +47,7 @@ def test_imprecise_and_unknown_statements_are_recorded_as_such(screen):
     assert page.desk.record.patient["birth_date"] == FactEntry(value="1980-05")
     page.type(WEIGHT, "? not asked")
     assert page.desk.record.patient["body_weight"] == FactEntry(unknown="not_asked")
-    page.type(WEIGHT, "154 lb")
+    page.type(WEIGHT, "154 lb").press(f"take-{WEIGHT}")
     assert page.desk.record.patient["body_weight"] == FactEntry(value=154, unit="lb")
     page.type(WEIGHT, "")
     assert "body_weight" not in page.desk.record.patient
@@ -117,6 +117,21 @@ def test_entries_of_a_list_and_whether_it_is_complete(screen):
     assert page.desk.record.medicines.complete is None, "another entry makes the old statement unsafe"
     page.press("drop-medicines[2]")
     assert len(page.desk.record.medicines.entries) == 1
+
+
+def test_taking_an_entry_out_moves_no_other_and_keeps_what_was_refused_there(screen):
+    page = screen().open("list-medicines")
+    page.press("add-medicines").press("add-medicines")
+    field = "form-medicines[2]-medicine_doses_per_day"
+    page.desk.kept["all-list-medicines"] = True
+    page.run().type(field, "often").type("form-medicines[1]-medicine_doses_per_day", "now and then")
+    page.press("drop-medicines[1]")
+    assert page.value("text_input", field) == "often", "the other entry keeps its number and its refused text"
+    assert "medicine 1 taken out, with what was typed and not taken over: “now and then”" in page.text
+    page.type(field, "2")
+    assert [dict(e)["medicine_doses_per_day"].value for e in page.desk.record.medicines.entries] == [2]
+    page.press("undo").press("undo")
+    assert page.has("button", "drop-medicines[1]")
 
 
 def test_a_list_of_codes_may_go_on_unless_it_is_said_to_be_whole(screen):

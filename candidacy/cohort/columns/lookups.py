@@ -219,7 +219,7 @@ def read_list(name: str, entries: str | None, complete: bool) -> FactList | None
     if entries is None:
         return None
     group = FactList(complete)
-    for number, row in enumerate(json.loads(entries)):
+    for number, row in enumerate(json.loads(entries), 1):
         table: dict[str, Fact] = {}
         for element_name, (values, day, why) in row.items():
             element = catalogue()[element_name]
@@ -227,7 +227,7 @@ def read_list(name: str, entries: str | None, complete: bool) -> FactList | None
             value = decode(element, cells, tuple(values))
             provenance = Provenance(day=point(day)) if day is not None else Provenance()
             table[element_name] = Fact(
-                element_name, f"{name}[{number + 1}]", value, Why(why) if why else None, provenance
+                element_name, f"{name}[{number}]", value, Why(why) if why else None, provenance
             )
         group.entries.append(table)
     return group

@@ -66,15 +66,14 @@ def with_places_for(
             continue
         own = {f.element: _flat(f.entry.value) for f in facts if f.subject == subject}
         listed = getattr(record, name)
-        held = (
-            [{e: _flat(x.value) for e, x in row.items()} for row in listed.entries]
-            if listed is not None
-            else []
-        )
-        number = next((n for n, row in enumerate(held, 1) if _same(name, own, row)), 0)
+        held = [] if listed is None else [
+            (number, {e: _flat(x.value) for e, x in row.items()})
+            for number, row in zip(listed.numbers, listed.entries, strict=True)
+        ]  # fmt: skip
+        number = next((n for n, row in held if _same(name, own, row)), 0)
         if not number:
             record = with_entry(record, name)
-            number = len(held) + 1
+            number = getattr(record, name).numbers[-1]
         placed[subject] = f"{name}[{number}]"
     return record, tuple(f._replace(subject=placed.get(f.subject, f.subject)) for f in facts)
 

@@ -116,7 +116,7 @@ def with_place_for(
     number = _same_entry(record, own)
     if not number:
         record = with_entry(record, "injections")
-        number = len(record.injections.entries) if record.injections else 1
+        number = record.injections.numbers[-1] if record.injections else 1
     subject = f"injections[{number}]"
     return record, tuple(f._replace(subject=subject) if f.subject == INJECTION else f for f in facts)
 
@@ -125,7 +125,7 @@ def _same_entry(record: CaseRecord, own: list[ReadFact]) -> int:
     wanted = {f.element: f.entry.value for f in own if f.element in ("injection_kind", "injection_date")}
     if len(wanted) < 2 or record.injections is None:
         return 0
-    for number, entry in enumerate(record.injections.entries, 1):
+    for number, entry in zip(record.injections.numbers, record.injections.entries, strict=True):
         if all(name in entry and entry[name].value == value for name, value in wanted.items()):
             return number
     return 0

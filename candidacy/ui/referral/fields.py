@@ -9,13 +9,15 @@ from typing import Any
 
 import streamlit as st
 
-from candidacy.case.catalogue import Catalogue, Element, catalogue
+from candidacy.case.catalogue import STANDARD_LEVELS, Catalogue, Element, catalogue
 from candidacy.case.facts import normal_level
 from candidacy.case.record import FactEntry
-from candidacy.case.typed_text import DATE_HELP, NUMBER_HELP, REASONS, entry_from_text, entry_text
+from candidacy.case.typed_text import DATE_HELP, NUMBER_HELP, REASONS, entry_text
+from candidacy.case.typed_usual import USUAL_DAYS
 from candidacy.explain.wording import code_words, subject_words, with_unit
 from candidacy.foundation.values import number_words
 from candidacy.ui import show
+from candidacy.ui.read_back import take_button, type_in
 from candidacy.ui.said import title_of
 from candidacy.ui.session import desk, hold, safely
 
@@ -24,6 +26,8 @@ UNKNOWN = "?"  # before a reason in a list of choices
 NOTHING = "–"  # in a grid, whose lists have no button to empty them
 OTHER = "="  # an imprecise statement that a list of choices cannot hold
 WIDTH = 250
+_WIDEST = 800  # pixels of a row; codes of a choice that take more are chosen from a list
+_MOST_SPREAD = 12  # of a list of codes, which may take several rows
 
 
 def name_of(element: Element) -> str:
@@ -52,7 +56,7 @@ def _help_of(name: str, shelf: Catalogue) -> str:
     if element.kind in ("number", "integer"):
         parts.append(f"Write {NUMBER_HELP}.")
     elif element.kind == "date":
-        parts.append(f"Write {DATE_HELP}.")
+        parts.append(f"Write {DATE_HELP}; {USUAL_DAYS}.")
     elif element.choices:
         parts += [f"{code_words(code)}: {meaning}." for code, meaning in element.choices.items()]
     if element.precision is not None:
@@ -65,19 +69,27 @@ def key_of(place: str, subject: str, element: str) -> str:
 
 
 def field(
-    subject: str, element: Element, place: str = "form", *, bare: bool = False, locked: bool = False
+    subject: str,
+    element: Element,
+    place: str = "form",
+    *,
+    bare: bool = False,
+    locked: bool = False,
+    spread: bool = False,
 ) -> None:
     """One field with its unit, help and, where there is one, the reason why its text was not taken over.
 
-    ``bare`` leaves out the visible label and the details button, for grids; ``locked`` lets the answer stand fast.
+    ``bare`` leaves out the visible label and the details button, for grids; ``locked`` lets the answer stand fast;
+    ``spread`` shows a few codes side by side, each one click away.
     """
     if bare:
         _widget(subject, element, place, "collapsed")
         _remark(subject, element, place, bare=True)
         return
-    with st.container(width=WIDTH, gap=None):
+    codes = _side_by_side(element, desk().entry(subject, element.name)) if spread else []
+    with st.container(width=min(_row_of(codes), _WIDEST), gap=None):
         with st.container(horizontal=True, gap=None, vertical_alignment="bottom"):
-            _widget(subject, element, place, "visible", locked=locked)
+            _widget(subject, element, place, "visible", locked=locked, spread=bool(codes))
             st.button(
                 "⋯",
                 key=f"more-{key_of(place, subject, element.name)}",
@@ -90,13 +102,34 @@ def field(
         _remark(subject, element, place)
 
 
+def _side_by_side(element: Element, entry: FactEntry | None) -> list[str]:
+    """The codes of an element that can be shown beside each other; of levels the usual ones and those stated."""
+    if element.kind not in ("choice", "members"):
+        return []
+    stated = _levels(entry.value or entry.includes) if entry is not None and element.levels else []
+    codes = [c for c in element.codes if not element.levels or c in STANDARD_LEVELS or c in stated]
+    fits = len(codes) <= _MOST_SPREAD if element.kind == "members" else _row_of(codes) <= _WIDEST
+    return codes if fits else []
+
+
+def _levels(written: Any) -> list[str]:
+    return [normal_level(str(code)) or str(code) for code in written] if isinstance(written, tuple) else []
+
+
+def _row_of(codes: list[str]) -> int:
+    """Pixels for codes in one row: about what their words take, with "not known" and the details."""
+    return max(WIDTH, 160 + sum(38 + 7 * len(code_words(code)) for code in codes)) if codes else WIDTH
+
+
 def ask_details(subject: str, element: str) -> None:
     """Callback: open the dialog about a fact."""
     st.session_state["details"] = (subject, element)
     st.session_state["details-opened"] = st.session_state.get("details-opened", 0) + 1
 
 
-def _widget(subject: str, element: Element, place: str, visibility: Any, *, locked: bool = False) -> None:
+def _widget(
+    subject: str, element: Element, place: str, visibility: Any, *, locked: bool = False, spread: bool = False
+) -> None:
     key = key_of(place, subject, element.name)
     text = name_of(element) if visibility == "visible" else f"{name_of(element)}, {subject_words(subject)}"
     common: dict[str, Any] = {
@@ -114,6 +147,10 @@ def _widget(subject: str, element: Element, place: str, visibility: Any, *, lock
         hold(key, held.text if held else _choice_shown(entry))
         st.segmented_control(text, _boolean_options(entry), format_func=_choice_words(element, entry, short=True),
                              required=True, on_change=_choose, **common)  # fmt: skip
+    elif element.kind == "choice" and spread:
+        hold(key, held.text if held else _choice_shown(entry))
+        st.segmented_control(text, _spread_options(element, entry), format_func=_choice_words(element, entry, short=True),
+                             required=True, on_change=_choose, **common)  # fmt: skip
     elif element.kind in ("boolean", "choice"):
         grid = visibility != "visible"
         shown = held.text if held else _choice_shown(entry)
@@ -122,7 +159,7 @@ def _widget(subject: str, element: Element, place: str, visibility: Any, *, lock
                      placeholder="not recorded", format_func=_choice_words(element, entry, short=grid),
                      on_change=_choose, **common)  # fmt: skip
     elif element.kind == "members":
-        _members(text, element, entry, key, common)
+        _members(text, element, entry, key, common, spread=spread)
     else:
         hold(key, held.text if held else entry_text(element, entry))
         known = desk().worked_out(subject, element.name) if element.derived else ""
@@ -133,7 +170,9 @@ def _widget(subject: str, element: Element, place: str, visibility: Any, *, lock
 
 def _remark(subject: str, element: Element, place: str, *, bare: bool = False) -> None:
     held = desk().drafts.get((subject, element.name))
-    if held is not None:
+    if held is not None and held.reading is not None:
+        take_button(subject, element.name, place)
+    elif held is not None:
         problem = held.problems[0]
         lead = f"{title_of(subject, element)}: " if bare else "Not taken over: "
         text = f"{lead}{problem.message}" + (f"; allowed: {problem.expected}" if problem.expected else "")
@@ -145,8 +184,7 @@ def _remark(subject: str, element: Element, place: str, *, bare: bool = False) -
 
 @safely
 def _typed(subject: str, name: str, key: str) -> None:
-    element, text = catalogue()[name], st.session_state[key]
-    _write(subject, element, text, lambda: entry_from_text(element, text))
+    type_in(desk(), subject, name, st.session_state[key])
 
 
 @safely
@@ -198,6 +236,12 @@ def _boolean_options(entry: FactEntry | None) -> list[str]:
     return ["yes", "no", unknown]
 
 
+def _spread_options(element: Element, entry: FactEntry | None) -> list[str]:
+    shown = _choice_shown(entry)
+    unknown = shown if shown is not None and shown.startswith(UNKNOWN) else UNKNOWN + "not_stated"
+    return [*element.codes, *([OTHER] if shown == OTHER else []), unknown]
+
+
 def _choice_options(element: Element, entry: FactEntry | None) -> list[str]:
     codes = ["yes", "no"] if element.kind == "boolean" else list(element.codes)
     other = [OTHER] if _choice_shown(entry) == OTHER else []
@@ -212,7 +256,7 @@ def _choice_words(element: Element, entry: FactEntry | None, *, short: bool) -> 
             return option
         if option.startswith(UNKNOWN):
             reason = option[1:]
-            if short and element.kind == "boolean":
+            if short and (element.kind == "boolean" or reason == "not_stated"):
                 return "not known" if reason == "not_stated" else REASONS[reason]  # type: ignore[index]
             return f"not known: {REASONS[reason]}"  # type: ignore[index]
         meaning = (element.choices or {}).get(option, "")
@@ -233,7 +277,9 @@ def members_entry(codes: tuple[str, ...], form: str | None) -> FactEntry | None:
     return FactEntry(includes=codes) if codes else None
 
 
-def _members(text: str, element: Element, entry: FactEntry | None, key: str, common: dict[str, Any]) -> None:
+def _members(
+    text: str, element: Element, entry: FactEntry | None, key: str, common: dict[str, Any], *, spread: bool
+) -> None:
     held = desk().drafts.get((common["args"][0], element.name))
     codes: list[str] = []
     form: str | None = None
@@ -241,10 +287,23 @@ def _members(text: str, element: Element, entry: FactEntry | None, key: str, com
         codes, form = held.text
     elif entry is not None:
         written = entry.value if isinstance(entry.value, tuple) else entry.includes or ()
-        codes = [(normal_level(str(code)) or str(code)) if element.levels else str(code) for code in written]
+        codes = _levels(written) if element.levels else [str(code) for code in written]
         form = UNKNOWN + entry.unknown if entry.unknown else EXACTLY if entry.includes is None else AT_LEAST
     hold(key, codes)
     hold(f"{key}-form", form)
+    if spread:
+        lists = [
+            EXACTLY,
+            AT_LEAST,
+            form if form is not None and form.startswith(UNKNOWN) else f"{UNKNOWN}not_stated",
+        ]
+        with st.container(gap=None):
+            st.pills(text, _side_by_side(element, entry), selection_mode="multi", format_func=code_words,
+                     on_change=_pick, **common)  # fmt: skip
+            st.segmented_control(f"{text}: the list is", lists, key=f"{key}-form", label_visibility="collapsed",
+                                 format_func=_list_words, on_change=_pick, args=common["args"], required=form is not None,
+                                 disabled=common["disabled"])  # fmt: skip
+        return
     with st.container(gap=None):
         st.multiselect(
             text, element.codes, format_func=code_words, on_change=_pick, placeholder="not recorded", **common
@@ -254,10 +313,14 @@ def _members(text: str, element: Element, entry: FactEntry | None, key: str, com
             [EXACTLY, AT_LEAST, *(UNKNOWN + reason for reason in REASONS)],
             index=None,
             placeholder="the list is …",
-            format_func=lambda o: f"not known: {REASONS[o[1:]]}" if o.startswith(UNKNOWN) else o,
+            format_func=_list_words,
             key=f"{key}-form",
             label_visibility="collapsed",
             on_change=_pick,
             args=common["args"],
             disabled=common["disabled"],
         )
+
+
+def _list_words(form: str) -> str:
+    return f"not known: {REASONS[form[1:]]}" if form.startswith(UNKNOWN) else form  # type: ignore[index]

@@ -5,6 +5,9 @@ import streamlit as st
 from candidacy.ui import show
 from candidacy.ui.documents import source_strip
 from candidacy.ui.head_line import bar
+from candidacy.ui.intake.page import guided_intake
+from candidacy.ui.intake.source import leave
+from candidacy.ui.intake.start import start_panel
 from candidacy.ui.referral.criteria import criteria_rows, disc_table
 from candidacy.ui.referral.details import show_details
 from candidacy.ui.referral.form import fact_form, move
@@ -12,7 +15,7 @@ from candidacy.ui.referral.missing import fresh_rows, missing_facts
 from candidacy.ui.referral.panel import standing_panel
 from candidacy.ui.session import desk, kept_choice
 
-_VIEWS = ["Facts", "Missing", "Criteria", "Discs"]
+_VIEWS = ["Guided", "Facts", "Missing", "Criteria", "Discs"]
 
 
 def referral() -> None:
@@ -23,8 +26,9 @@ def referral() -> None:
     with panel:
         standing_panel(document)
     with work:
-        if desk().untouched:
-            show.note("Start typing, or open a demonstration case or a case file under “Referral”.")
+        if desk().untouched and desk().kept.get("view") != "Guided":
+            start_panel()
+            show.note("Or start typing, or open a demonstration case or a case file under “Referral”.")
         counts = {
             "Missing": len(document.missing),
             "Criteria": len(document.criteria),
@@ -36,9 +40,8 @@ def referral() -> None:
         if view in ("Facts", "Missing"):
             source_strip()
         with st.container(key=(view or "Facts").lower()):
-            {"Facts": fact_form, "Missing": missing_facts, "Criteria": criteria_rows, "Discs": disc_table}[
-                view or "Facts"
-            ](document)
+            {"Guided": guided_intake, "Facts": fact_form, "Missing": missing_facts, "Criteria": criteria_rows,
+             "Discs": disc_table}[view or "Facts"](document)  # fmt: skip
     show_details()
     move()
 
@@ -46,3 +49,4 @@ def referral() -> None:
 def _keep_view() -> None:
     desk().kept["view"] = st.session_state["kept-view"]
     fresh_rows()
+    leave()

@@ -59,7 +59,7 @@ def _kind_words(kind: str) -> str:
 def _read_pasted() -> None:
     text, written = st.session_state["kept-report-text"], st.session_state["kept-report-day"].strip()
     if written:
-        check_day(written, "day of the study", whole=True)
+        check_day(written, "day of the study")
     if not text.strip():
         raise CaseError([Problem(Code.EMPTY, "there is no text to read", field="report text")])
     count = len(reports_of(desk())) + len(_unsettled()) + 1

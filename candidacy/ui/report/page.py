@@ -146,7 +146,7 @@ def _note_day(number: int, key: str) -> None:
 @safely
 def _confirm_day(number: int, key: str) -> None:
     written = st.session_state[key].strip()
-    check_day(written, "day of the study", whole=True)
+    check_day(written, "day of the study")
     date_report(desk(), number, written)
     desk().kept.pop("study-days", None)
 

@@ -1,0 +1,1 @@
+"""The guided intake: source and date first, then six short pages, declared in ``pages.yaml``."""

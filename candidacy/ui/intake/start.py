@@ -1,0 +1,39 @@
+"""What the program is, and which seat starts where; shown while nothing is entered."""
+
+import streamlit as st
+
+from candidacy.ui import show
+from candidacy.ui.session import desk, safely
+
+
+def start_panel() -> None:
+    """What the program does and does not do, with a way in for each seat."""
+    with st.container(key="start", gap="small"):
+        show.put("start.html")
+        seats = (
+            ("Coordinator", "A new referral: source and date first, then six short pages.",
+             "Start the guided intake", _guided, "start-guided"),
+            ("Physician", "An imaging report or a note to read; or open a case under “Referral” above, and see its "
+             "standing, why, and what is missing.", "Read a report", _report, "start-report"),
+            ("Conference", "A case under several rule sets, what differs and why; “Export” prints the page to decide on.",
+             "Compare rule sets", _compare, "start-compare"),
+        )  # fmt: skip
+        for column, (seat, text, word, act, key) in zip(st.columns(3), seats, strict=True):
+            with column, st.container(border=True, gap="small"):
+                show.put("seat.html", seat=seat, text=text)
+                st.button(word, key=key, on_click=act, width="stretch")
+
+
+@safely
+def _guided() -> None:
+    desk().kept["view"] = "Guided"
+
+
+@safely
+def _report() -> None:
+    st.session_state["go-to-page"] = "report"
+
+
+@safely
+def _compare() -> None:
+    st.session_state["go-to-page"] = "compare"
