@@ -50,6 +50,9 @@ class ColumnMap(Strict):
     """The decimal sign."""
     thousands: Literal["", ",", ".", " ", "'"] = ""
     """The sign between thousands, if numbers have one."""
+    fractions: bool | None = None
+    """Whether numbers without a sign are fractions of one, so that 0.53 is 53 %; only where the unit is %. It must be
+    said where every number of the column lies between 0 and 1."""
     on_bad_cell: BadCells | None = None
     """What becomes of a cell that cannot be read, where it differs from the rest of the table."""
 
@@ -57,7 +60,7 @@ class ColumnMap(Strict):
     def plain(self) -> bool:
         """Nothing has to be translated."""
         signs = self.decimal == "." and not self.thousands
-        return not self.codes and not self.unknown and self.date_format is None and signs
+        return not (self.codes or self.unknown or self.date_format or self.fractions) and signs
 
     @property
     def date_forms(self) -> tuple[str, ...]:

@@ -15,7 +15,10 @@ def write_rows(target: Path, header: list[str], rows: Iterator[tuple[int, list[s
 
     def pieces() -> Iterator[tuple[list[int], list[list[str | None]]]]:
         while piece := list(islice(rows, _PIECE)):
-            yield [number for number, _ in piece], [[row[place] for _, row in piece] for place in range(len(header))]
+            yield (
+                [number for number, _ in piece],
+                [[row[place] for _, row in piece] for place in range(len(header))],
+            )
 
     return write_columns(target, header, pieces())
 

@@ -18,7 +18,9 @@ _PERCENT_FORMATS = (9, 10)  # built in: 0% and 0.00% (ECMA-376 part 1, 18.8.30)
 # of a format: quoted and escaped signs, colours and conditions in brackets are not what scales a number
 _LITERAL = re.compile(r'"[^"]*"|\\.|\[[^\]]*\]|_.|\*.')
 _PLACE = re.compile(rb'\br="([A-Z]{1,3})(\d+)"')
-_ERROR = re.compile(rb"[^>]*>\s*(?:<(?:\w+:)?f\b(?:[^>]*/>|[^>]*>[^<]*</(?:\w+:)?f>)\s*)?<(?:\w+:)?v>([^<]*)<")
+_ERROR = re.compile(
+    rb"[^>]*>\s*(?:<(?:\w+:)?f\b(?:[^>]*/>|[^>]*>[^<]*</(?:\w+:)?f>)\s*)?<(?:\w+:)?v>([^<]*)<"
+)
 _NO_VALUE = re.compile(
     rb"<(?:\w+:)?c\b([^>]*)>\s*<(?:\w+:)?f\b(?:[^>]*/>|[^>]*>[^<]*</(?:\w+:)?f>)\s*"
     rb"(?:<(?:\w+:)?v\s*/>|<(?:\w+:)?v>\s*</(?:\w+:)?v>)?\s*</(?:\w+:)?c>"
