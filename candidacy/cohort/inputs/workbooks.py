@@ -1,6 +1,5 @@
 """A sheet of a workbook as Parquet, in pieces of rows."""
 
-import zipfile
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from itertools import chain, islice
