@@ -62,6 +62,19 @@ def read_through(path: Path) -> Text:
     return Text(start, quotes)
 
 
+def read_beginning(path: Path) -> Text:
+    """The beginning of a text table, as far as it is UTF-8 text.
+
+    Raises
+    ------
+    TableError
+        E103 where it is not.
+    """
+    with path.open("rb") as stream:
+        piece = stream.read(_PIECE)
+    return Text(_decoded(codecs.getincrementaldecoder("utf-8-sig")(), piece, path, 1), b'"' in piece)
+
+
 def _decoded(decoder: codecs.IncrementalDecoder, piece: bytes, path: Path, lines: int) -> str:
     try:
         text = decoder.decode(piece, final=not piece)
@@ -134,6 +147,22 @@ def without_rows(path: Path, lines: int, target: Path) -> Path:
         for _ in range(lines):
             next(stream)
         shutil.copyfileobj(stream, out, _PIECE)
+    return target
+
+
+def beginning(path: Path, rows: int, target: Path) -> Path:
+    """A copy of the first lines of a text: so many, and those looked at for the names of the columns.
+
+    It ends where a row ends: a quotation mark that is open goes on to its end, as far as lines of ordinary length do.
+    """
+    open_quote, taken = False, 0
+    with path.open("rb") as stream, target.open("wb") as out:
+        for number, line in enumerate(stream):
+            if (number >= rows + LOOKED_AT and not open_quote) or taken > LONGEST * LOOKED_AT:
+                break
+            open_quote ^= line.count(b'"') % 2 == 1
+            taken += len(line)
+            out.write(line)
     return target
 
 

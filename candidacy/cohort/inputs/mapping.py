@@ -14,7 +14,7 @@ from pydantic import Field
 from candidacy.case.catalogue import LISTS, Rows, Strict, catalogue
 from candidacy.case.facts import normal_level
 from candidacy.case.record import Reason
-from candidacy.foundation.errors import Code, InputError, Problem, TableError
+from candidacy.foundation.errors import Code, InputError, Problem, TableError, shorten
 from candidacy.foundation.files import read_tree
 from candidacy.foundation.shape import validate
 from candidacy.rules.conditions import ListName
@@ -91,6 +91,9 @@ class TableMap(Strict):
     """What becomes of a cell that cannot be read: its fact is unknown and listed, or its row is set aside."""
     ignore: Rows[str] = ()
     """Columns that are not read."""
+    compared: Rows[str] = ()
+    """Columns that a person has compared with the table, where this is kept column by column; left out, `confirmed`
+    of the file speaks for all."""
 
     @property
     def date_forms(self) -> tuple[str, ...]:
@@ -162,7 +165,25 @@ def load_mapping(path: Path) -> Mapping:
                 )
             ]
         )
+    _check_compared(found, str(path))
     return found
+
+
+def _check_compared(found: Mapping, name: str) -> None:
+    """Refuse a mapping that is confirmed as a whole and says of a column that nobody compared it."""
+    tables: dict[str, TableMap | None] = {"patients": found.patients, "discs": found.discs}
+    tables |= {str(each): item for each, item in found.lists.items()}
+    problems = [
+        Problem(
+            Code.BAD_MAPPING, "nobody has compared these columns with the table", name, field=f"{table}.compared",
+            found=", ".join(shorten(column) for column in missing),
+            next_step="compare them and list them under compared, or leave compared out where confirmed speaks for all",
+        )
+        for table, item in tables.items()
+        if item is not None and item.compared and (missing := sorted(item.used() - set(item.compared)))
+    ]  # fmt: skip
+    if problems:
+        raise TableError(problems)
 
 
 def _known_keys(path: tuple[Any, ...]) -> list[str]:

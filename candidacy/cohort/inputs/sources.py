@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 from candidacy.cohort.engines.embedded import EmbeddedEngine
 from candidacy.cohort.inputs.column_kinds import Typed
 from candidacy.cohort.inputs.csv_files import stage_csv
+from candidacy.cohort.inputs.csv_text import beginning
 from candidacy.cohort.inputs.databases import stage_database
 from candidacy.cohort.inputs.headers import FILE, OWN, PLACE, check_header, refusal
 from candidacy.cohort.inputs.parquet_files import parquet_files, stage_parquet
@@ -109,6 +110,7 @@ def stage(
     delimiter: str = "",
     name: str = "patients",
     header_row: int = 1,
+    most: int | None = None,
 ) -> Staged:
     """Make a table readable.
 
@@ -125,6 +127,8 @@ def stage(
         What to call the table among the working files.
     header_row
         The row with the names of the columns in a text table or sheet, or `FIND`.
+    most
+        The most rows of a text table, sheet or database that are read; all without it.
 
     Raises
     ------
@@ -142,7 +146,9 @@ def stage(
             expected="one, behind # or with --part",
         )  # fmt: skip
     try:
-        return _stage(source.path, target, engine, source.part or part, delimiter, folder, name, header_row)
+        return _stage(
+            source.path, target, engine, source.part or part, delimiter, folder, name, header_row, most
+        )
     except OSError as error:
         raise _told(error, source.path) from error
 
@@ -161,7 +167,7 @@ def _told(error: OSError, path: Path) -> TableError:
 
 def _stage(
     path: Path, target: Path, engine: EmbeddedEngine, part: str, delimiter: str, folder: Path, name: str,
-    header_row: int,
+    header_row: int, most: int | None,
 ) -> Staged:  # fmt: skip
     shown = f"{path}#{part}" if part else str(path)
     unreadable = Unreadable(folder / f"{name}.unreadable.csv", shown)
@@ -185,12 +191,16 @@ def _stage(
     left_out, sign = {}, ""
     said: list[str] = []
     if suffix in _WORKBOOK:
-        header_row, said = stage_sheet(path, target, part, unreadable, header_row)
+        header_row, said = stage_sheet(path, target, part, unreadable, header_row, most)
     elif suffix in _DATABASE:
-        left_out = stage_database(path, target, engine, part)
+        left_out = stage_database(path, target, engine, part, most)
     else:
         sign, header_row, said = stage_csv(
-            path, target, delimiter or ("\t" if suffix == ".tsv" else ""), unreadable, header_row
+            path if most is None else beginning(path, most, target.with_suffix(".beginning.csv")),
+            target,
+            delimiter or ("\t" if suffix == ".tsv" else ""),
+            unreadable,
+            header_row,
         )
     return Staged(target, shown, unreadable, PLACE, False, left_out, path, sign, header_row or 1, tuple(said))
 

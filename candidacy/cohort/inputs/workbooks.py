@@ -78,6 +78,24 @@ def sheets_of(path: Path) -> list[str]:
         return list(_open(path).sheet_names)
 
 
+def first_rows_of(path: Path, part: str, most: int) -> list[list[str]]:
+    """The first rows of a sheet as text.
+
+    Raises
+    ------
+    TableError
+        E101 for an encrypted or damaged workbook, E501 where the sheet is not named.
+    """
+    name = str(path)
+    _refuse_old(path)
+    with _damage_told(name):
+        book = _open(path)
+        sheet = _sheet(book.sheet_names, part, name)
+        _refuse_chart(book, sheet, name)
+        read = book.get_sheet_by_name(sheet)
+    return [_texts(row) for row in islice(_rows(read, Marks(), name), most)]
+
+
 def _texts(row: Sequence[Any]) -> list[str]:
     return [text_of(cell) for cell in row]
 
