@@ -150,20 +150,22 @@ def without_rows(path: Path, lines: int, target: Path) -> Path:
     return target
 
 
-def beginning(path: Path, rows: int, target: Path) -> Path:
-    """A copy of the first lines of a text: so many, and those looked at for the names of the columns.
+def beginning(path: Path, rows: int, target: Path) -> bool:
+    """Copy the first rows of a text: so many, and those looked at for the names of the columns.
 
     It ends where a row ends: a quotation mark that is open goes on to its end, as far as lines of ordinary length do.
+    Gives whether anything of the text was left.
     """
-    open_quote, taken = False, 0
+    open_quote, taken, ended = False, 0, 0
     with path.open("rb") as stream, target.open("wb") as out:
-        for number, line in enumerate(stream):
-            if (number >= rows + LOOKED_AT and not open_quote) or taken > LONGEST * LOOKED_AT:
-                break
+        for line in stream:
+            if ended >= rows + LOOKED_AT or taken > LONGEST * LOOKED_AT:
+                return True
             open_quote ^= line.count(b'"') % 2 == 1
+            ended += not open_quote
             taken += len(line)
             out.write(line)
-    return target
+    return False
 
 
 def _delimiter(header: str, name: str) -> str:

@@ -92,7 +92,7 @@ def take_sample(
         return Sample(
             {name: column[:most] for name, column in zip(names, cells, strict=True)},
             frozenset(name for name in names if types[name] not in ("text", "other")),
-            staged.left_out, count <= most, min(found.num_rows, most), staged.unreadable.count,
+            staged.left_out, count <= most and not staged.cut, min(found.num_rows, most), staged.unreadable.count,
         )  # fmt: skip
     except TableError as error:
         scratch = str(folder)

@@ -60,6 +60,8 @@ class Staged:
         The row with the names of the columns, in a text table or sheet; what to say of it.
     given
         The file or folder it was read from; ``None`` for a DataFrame.
+    cut
+        More of a text table is left than the rows that were asked for.
     """
 
     path: Path
@@ -72,6 +74,7 @@ class Staged:
     delimiter: str = ""
     header_row: int = 1
     said: tuple[str, ...] = ()
+    cut: bool = False
 
 
 def find(table: Path | str) -> Source:
@@ -190,19 +193,24 @@ def _stage(
         return Staged(where, shown, unreadable, PLACE if numbered else "", path.is_dir(), left_out, path)
     left_out, sign = {}, ""
     said: list[str] = []
+    cut = False
     if suffix in _WORKBOOK:
         header_row, said = stage_sheet(path, target, part, unreadable, header_row, most)
     elif suffix in _DATABASE:
         left_out = stage_database(path, target, engine, part, most)
     else:
+        start = target.with_suffix(".beginning.csv")
+        cut = most is not None and beginning(path, most, start)
         sign, header_row, said = stage_csv(
-            path if most is None else beginning(path, most, target.with_suffix(".beginning.csv")),
+            start if most is not None else path,
             target,
             delimiter or ("\t" if suffix == ".tsv" else ""),
             unreadable,
             header_row,
         )
-    return Staged(target, shown, unreadable, PLACE, False, left_out, path, sign, header_row or 1, tuple(said))
+    return Staged(
+        target, shown, unreadable, PLACE, False, left_out, path, sign, header_row or 1, tuple(said), cut
+    )
 
 
 def _check_file(path: Path, suffix: str) -> None:

@@ -77,10 +77,11 @@ def _compare(key: str, table: str, column: str, tables: dict[str, list[str]]) ->
 
 
 def _answers(row: Row) -> None:
-    for note in state.notes_of(row.draft, row.table, row.column):
-        show.note(note, "notice")
-    for question in row.questions:
-        show.note(f"To answer: {question}", "notice")
+    notes = state.notes_of(row.draft, row.table, row.column)
+    if notes:
+        show.note("Proposed: " + "; ".join(notes) + ".")
+    if row.questions:
+        show.note("To answer: " + "; ".join(row.questions) + ".", "notice")
     with st.container(horizontal=True, vertical_alignment="bottom"):
         _holds(row)
         element = row.draft.element(row.table, row.column)

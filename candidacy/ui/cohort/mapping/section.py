@@ -22,7 +22,7 @@ _ROWS_SHOWN = 20
 
 def mapping_section(setup: Setup) -> None:
     """Draw the section."""
-    with st.expander("What the columns hold", expanded=bool(setup.mapping.strip())):
+    with st.expander("What the columns hold", expanded=bool(setup.mapping.strip()) or state.needed(setup)):
         show.note("Needed where the headers are not element names with their unit. Start from a proposal or a saved mapping and "
                   "compare every column with its cells. A wrong line gives wrong outcomes that look right.")  # fmt: skip
         with st.container(horizontal=True, vertical_alignment="center"):
@@ -79,8 +79,9 @@ def _table(setup: Setup, draft: Draft) -> None:
     outcome = state.tried(draft, found, name)
     _head(setup, slot, draft, tables)
     _counts(draft, tables, name, found, outcome)
-    for note in desk().kept.get("cohort-mapping-notes", {}).get(name, {}).get("", ({}, []))[1]:
-        show.note(note)
+    notes = desk().kept.get("cohort-mapping-notes", {}).get(name, {}).get("", ({}, []))[1]
+    if notes:
+        show.note("Proposed: " + "; ".join(notes) + ".")
     columns = list(found.sample.columns)
     compared = draft.compared(name, columns)
     only = st.segmented_control("Show", [_ALL, _OPEN], key=kept_choice("cohort-mapping-shown", _ALL), on_change=keep, required=True,

@@ -9,6 +9,7 @@ from candidacy.cohort.inputs.draft import DISCS as DISC_TABLE
 from candidacy.cohort.inputs.draft import PATIENTS, Draft, Holds, scope_of
 from candidacy.cohort.inputs.guessed_cells import OPEN, writing_of
 from candidacy.cohort.inputs.guessed_headers import guess_header
+from candidacy.cohort.inputs.mapping import canonical
 from candidacy.cohort.inputs.proposal import Proposal, written
 from candidacy.cohort.inputs.samples import parts_of, rows_above, take_sample
 from candidacy.cohort.inputs.suggest import propose
@@ -105,6 +106,18 @@ def parts(setup: Setup, slot: str) -> list[str]:
     except InputError:
         return []
     return found
+
+
+def needed(setup: Setup) -> bool:
+    """The first row of the table of cases does not name a case reference and elements, so it needs a mapping."""
+    try:
+        rows = first_rows(setup, CASES)
+    except InputError:
+        return False
+    if not rows:
+        return False
+    names = [cell.strip() for cell in rows[0]]
+    return "case_id" not in names or not canonical(names).columns
 
 
 def _delimiter(setup: Setup, slot: str) -> str:

@@ -75,7 +75,6 @@ def row_words(draft: Draft, table: str, column: str) -> dict[str, Any]:
     holds, entry = draft.holds(table, column), draft.entry(table, column)
     element = draft.element(table, column)
     codes = [f"{text} = {code}" for text, code in (entry.get("codes") or {}).items()]
-    codes += [f"{text} = not known" for text in entry.get("unknown") or {}]
     unit = entry.get("unit")
     forms: Any = entry.get("date_format")
     if holds.kind in (DAYS, DAY_OF):
@@ -90,6 +89,7 @@ def row_words(draft: Draft, table: str, column: str) -> dict[str, Any]:
         "day": entry.get("dated_by") or "",
         "unit": unit if unit is not None else ("?" if element is not None and element.unit else ""),
         "codes": codes,
+        "unknown": list(entry.get("unknown") or {}),
         "dates": dates,
         "signs": _signs(entry),
     }
