@@ -64,14 +64,12 @@ def test_confirmed_only_when_every_column_was_compared_and_loads_as_one_file(tmp
 
 
 def test_a_change_takes_back_what_was_confirmed_for_that_column_alone() -> None:
-    draft = Draft.of(TEXT.replace("confirmed: false", "confirmed: true"))
+    draft = Draft.of(TEXT.replace("confirmed: false", "confirmed: true")).spelled_out(COLUMNS)
     assert draft.compared(PATIENTS, COLUMNS[PATIENTS]) == set(COLUMNS[PATIENTS])
     for made in (
         draft.with_compared(COLUMNS, PATIENTS, ["Sex"], False),
-        draft.with_compared(COLUMNS, PATIENTS, ["ref"], True).with_field(
-            PATIENTS, "Sex", "codes", {"M": "female"}
-        ),
-        draft.with_compared(COLUMNS, PATIENTS, ["ref"], True).with_holds(PATIENTS, "Sex", Holds(UNREAD)),
+        draft.with_field(PATIENTS, "Sex", "codes", {"M": "female"}),
+        draft.with_holds(PATIENTS, "Sex", Holds(UNREAD)),
     ):
         assert not made.confirmed
         assert made.compared(PATIENTS, COLUMNS[PATIENTS]) == set(COLUMNS[PATIENTS]) - {"Sex"}

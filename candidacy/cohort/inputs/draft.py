@@ -209,6 +209,15 @@ class Draft:
         made.tree["confirmed"] = all(made.compared(name, each) >= set(each) for name, each in tables.items())
         return made._tidy(table)
 
+    def spelled_out(self, tables: dict[str, list[str]]) -> "Draft":
+        """The same with every column named that was confirmed with the whole, so that one can be changed alone."""
+        made = Draft(deepcopy(self.tree))
+        for name, columns in tables.items():
+            done = self.compared(name, columns)
+            if done and not made.table(name).get("compared"):
+                made.table(name)["compared"] = [each for each in columns if each in done]
+        return made
+
     def compared(self, table: str, columns: list[str]) -> set[str]:
         """Columns that a person has compared."""
         here = self.table(table)

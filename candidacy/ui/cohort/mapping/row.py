@@ -72,7 +72,7 @@ def _open(table: str, column: str) -> None:
 
 @safely
 def _compare(key: str, table: str, column: str, tables: dict[str, list[str]]) -> None:
-    draft = Draft.of(desk().kept["cohort-mapping"])
+    draft = Draft.of(desk().kept["cohort-mapping"]).spelled_out(tables)
     state.put(draft.with_compared(tables, table, [column], bool(st.session_state[f"{key}-compared"])))
 
 

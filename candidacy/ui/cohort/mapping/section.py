@@ -76,6 +76,7 @@ def _table(setup: Setup, draft: Draft) -> None:
     slot = _chosen(slots)
     name, found = state.table_name(slot), samples[slot]
     tables = {state.table_name(each): list(tries.sample.columns) for each, tries in samples.items()}
+    draft = draft.spelled_out(tables)
     outcome = state.tried(draft, found, name)
     _head(setup, slot, draft, tables)
     _counts(draft, tables, name, found, outcome)
