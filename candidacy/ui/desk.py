@@ -42,7 +42,9 @@ REPORT_DRAFT = re.compile(r"report (\d+) (.+)")
 OF_A_REFERRAL = ("reports", "report", "report-text", "report-day", "study-days", "source", "dated", "more-levels", "missing-rows",
                  "missing-unlocked", "exports-agreed")  # fmt: skip
 
-OF_THE_SERVER = ("cohort-run", "cohort-job", "cohort-tables", "cohort-former")
+OF_THE_SERVER = (
+    "cohort-run", "cohort-job", "cohort-tables", "cohort-former", "cohort-samples", "cohort-parts",
+)  # fmt: skip
 """Of what a desk keeps, this is gone when the server stops."""
 
 

@@ -50,7 +50,7 @@ def test_a_mapping_is_confirmed_column_by_column_and_is_the_file_of_the_command(
     assert not can_confirm(page, 2), "the unit is open"
     assert "Not counted, as a question is open: BMI" in counts(page)
     opened(page, 2).pick("map-patients-2-unit", "kg/m2")
-    assert "1 cells are not read" in counts(page)
+    assert "1 cell is not read" in counts(page)
     assert "0 would be set aside" in counts(page).replace("<strong>", "").replace("</strong>", "")
     assert "heavy" in page.text
     confirm(page, 0, 1)
@@ -105,7 +105,7 @@ def test_dates_of_two_forms_and_a_form_that_is_none(screen):
     page = opened(proposed(screen, table), 1)
     forms = page._find("multiselect", "map-patients-1-forms")
     assert set(forms.value) == {"%d/%m/%Y", "%m/%d/%Y", "%Y-%m-%d"}
-    assert "1 cells are not read" in counts(page), "5 June or 6 May: nobody chooses"
+    assert "1 cell is not read" in counts(page), "5 June or 6 May: nobody chooses"
     assert "may be 2026-06-05" in page.text
     forms.set_value(["%d/%m/%Y"])
     page.run()

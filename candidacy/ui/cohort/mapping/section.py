@@ -33,7 +33,7 @@ def mapping_section(setup: Setup) -> None:
                                  on_change=_load, args=(key,))  # fmt: skip
             if setup.mapping.strip():
                 downloads([Export("Save the mapping (YAML)", "mapping.yaml", "application/yaml",
-                                  lambda: desk().kept.get("cohort-mapping", ""))], width="content")  # fmt: skip
+                                  lambda: setup.mapping)], width="content")  # fmt: skip
             as_text = st.toggle("As text", key=kept_choice("cohort-mapping-as-text", False), on_change=keep,
                                 args=("cohort-mapping-as-text", "kept-cohort-mapping-as-text"))  # fmt: skip
         if as_text:
