@@ -43,7 +43,9 @@ OF_A_REFERRAL = ("reports", "report", "report-text", "report-day", "report-kind"
                  "missing-rows", "missing-unlocked", "exports-agreed", "intake-page", "intake-rows", "intake-at", "intake-sources",
                  "intake-listing", "intake-new-document")  # fmt: skip
 
-OF_THE_SERVER = ("cohort-run", "cohort-job", "cohort-tables", "cohort-former")
+OF_THE_SERVER = (
+    "cohort-run", "cohort-job", "cohort-tables", "cohort-former", "cohort-samples", "cohort-parts",
+)  # fmt: skip
 """Of what a desk keeps, this is gone when the server stops."""
 
 

@@ -66,7 +66,8 @@ def entry_of(raw: Any, item: ColumnMap) -> FactEntry | None:
     ):
         if not isfinite(raw):
             raise BadCell("not a finite number", raw, "a plain number")
-        content: dict[str, Any] = {"value": raw if isinstance(raw, int) else float(raw)}
+        number = raw if isinstance(raw, int) else float(raw)
+        content: dict[str, Any] = {"value": _in_percent(number) if item.fractions else number}
     else:
         content = _READERS[element.kind](text, element, item, isinstance(raw, date))
     unit = content.pop("unit", item.unit) if element.unit is not None else None
@@ -109,7 +110,14 @@ def _one_number(text: str, element: Element, item: ColumnMap) -> tuple[float | i
         number, unit = quantity(text, units, _top(element, item), item.decimal, item.thousands)
     except FormError as error:
         raise BadCell(str(error), text.strip(), error.expected) from None
+    if item.fractions and not unit:
+        return _in_percent(number), {}
     return number, {"unit": unit} if unit else {}
+
+
+def _in_percent(number: int | float) -> float:
+    """A fraction of one in percent, in the digits that were written."""
+    return float(Decimal(repr(number)).scaleb(2))
 
 
 def _top(element: Element, item: ColumnMap) -> float | None:

@@ -15,7 +15,7 @@ from candidacy.cohort.inputs.csv_text import (
 )
 from candidacy.cohort.inputs.header_rows import FIND, header_row_of
 from candidacy.cohort.inputs.headers import PLACE, check_header, refusal
-from candidacy.cohort.inputs.text_rows import write_rows
+from candidacy.cohort.inputs.text_rows import without_blank_rows, write_rows
 from candidacy.cohort.inputs.unreadable import MANY_CELLS, Unreadable
 from candidacy.foundation.errors import Code
 
@@ -116,7 +116,7 @@ def _quick(
                 )
                 found = found.cast(schema).slice(0 if last else 1)
                 last = after
-                found = _without_blank_rows(found)
+                found = without_blank_rows(found)
                 written += found.num_rows
                 writer.write_table(found)
     except pa.ArrowInvalid as error:
@@ -136,15 +136,3 @@ def _places(last: int, count: int, refused: deque[int]) -> tuple[list[int], int]
         else:
             found.append(last)
     return found, last
-
-
-def _without_blank_rows(found: Any) -> Any:
-    """Rows that say something in any column; a row of nothing but delimiters is a blank line."""
-    import pyarrow.compute as pc
-
-    says = pc.not_equal(found.column(1), "")
-    for column in found.columns[2:]:
-        if pc.all(says).as_py() is not False:
-            return found
-        says = pc.or_(says, pc.not_equal(column, ""))
-    return found.filter(says)

@@ -62,6 +62,19 @@ def read_through(path: Path) -> Text:
     return Text(start, quotes)
 
 
+def read_beginning(path: Path) -> Text:
+    """The beginning of a text table, as far as it is UTF-8 text.
+
+    Raises
+    ------
+    TableError
+        E103 where it is not.
+    """
+    with path.open("rb") as stream:
+        piece = stream.read(_PIECE)
+    return Text(_decoded(codecs.getincrementaldecoder("utf-8-sig")(), piece, path, 1), b'"' in piece)
+
+
 def _decoded(decoder: codecs.IncrementalDecoder, piece: bytes, path: Path, lines: int) -> str:
     try:
         text = decoder.decode(piece, final=not piece)
@@ -135,6 +148,24 @@ def without_rows(path: Path, lines: int, target: Path) -> Path:
             next(stream)
         shutil.copyfileobj(stream, out, _PIECE)
     return target
+
+
+def beginning(path: Path, rows: int, target: Path) -> bool:
+    """Copy the first rows of a text: so many, and those looked at for the names of the columns.
+
+    It ends where a row ends: a quotation mark that is open goes on to its end, as far as lines of ordinary length do.
+    Gives whether anything of the text was left.
+    """
+    open_quote, taken, ended = False, 0, 0
+    with path.open("rb") as stream, target.open("wb") as out:
+        for line in stream:
+            if ended >= rows + LOOKED_AT or taken > LONGEST * LOOKED_AT:
+                return True
+            open_quote ^= line.count(b'"') % 2 == 1
+            ended += not open_quote
+            taken += len(line)
+            out.write(line)
+    return False
 
 
 def _delimiter(header: str, name: str) -> str:

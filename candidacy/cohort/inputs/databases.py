@@ -1,5 +1,7 @@
 """A table of a DuckDB database file as Parquet; the file is opened for reading only."""
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -12,7 +14,9 @@ from candidacy.foundation.errors import Code, TableError
 _PIECE = 100_000
 
 
-def stage_database(path: Path, target: Path, engine: EmbeddedEngine, part: str) -> dict[str, str]:
+def stage_database(
+    path: Path, target: Path, engine: EmbeddedEngine, part: str, most: int | None = None
+) -> dict[str, str]:
     """Write the rows of a table or view to ``target`` with their numbers; gives the columns left out, by type.
 
     Raises
@@ -20,6 +24,24 @@ def stage_database(path: Path, target: Path, engine: EmbeddedEngine, part: str) 
     TableError
         E101 where the file cannot be opened, E109 where there is no row, E501 where the table is not named.
     """
+    with _attached(path, engine):
+        return _copy(path, target, engine.connection, part, most)
+
+
+def tables_of(path: Path, engine: EmbeddedEngine) -> list[str]:
+    """The tables and views of a database.
+
+    Raises
+    ------
+    TableError
+        E101 where the file cannot be opened.
+    """
+    with _attached(path, engine):
+        return list(_known(engine.connection))
+
+
+@contextmanager
+def _attached(path: Path, engine: EmbeddedEngine) -> Iterator[None]:
     import duckdb
 
     with path.open("rb") as stream:
@@ -32,16 +54,18 @@ def stage_database(path: Path, target: Path, engine: EmbeddedEngine, part: str) 
     try:
         engine.connection.execute(f"ATTACH '{quoted}' AS given (READ_ONLY)")
         try:
-            return _copy(path, target, engine.connection, part)
+            yield
         finally:
             engine.connection.execute("DETACH given")
     except duckdb.Error as error:
         raise _told(path, str(error)) from error
 
 
-def _copy(path: Path, target: Path, connection: Any, part: str) -> dict[str, str]:
+def _copy(path: Path, target: Path, connection: Any, part: str, most: int | None) -> dict[str, str]:
     table, name = _chosen(path, connection, part)
-    found = connection.sql(f"SELECT * FROM {table}").to_arrow_reader(_PIECE)
+    found = connection.sql(
+        f"SELECT * FROM {table}" + (f" LIMIT {int(most)}" if most is not None else "")
+    ).to_arrow_reader(_PIECE)
     check_header(found.schema.names, str(path))
     typed = Typed(found.schema)
     if not typed.write(target, found, PLACE):
@@ -51,12 +75,7 @@ def _copy(path: Path, target: Path, connection: Any, part: str) -> dict[str, str
 
 def _chosen(path: Path, connection: Any, part: str) -> tuple[str, str]:
     """The one table to read: quoted for a query, and as it is named here (``schema.table`` beyond ``main``)."""
-    rows = connection.execute(
-        "SELECT schema_name, table_name FROM duckdb_tables() WHERE database_name = 'given' UNION ALL "
-        "SELECT schema_name, view_name FROM duckdb_views() WHERE database_name = 'given' AND NOT internal "
-        "ORDER BY 1, 2"
-    ).fetchall()
-    known = {name if schema == "main" else f"{schema}.{name}": (schema, name) for schema, name in rows}
+    known = _known(connection)
     if part and part not in known:
         raise refusal(str(path), "no such table", found=part, expected=", ".join(known) or "none")
     if not part and len(known) != 1:
@@ -66,6 +85,16 @@ def _chosen(path: Path, connection: Any, part: str) -> tuple[str, str]:
         )  # fmt: skip
     chosen = part or next(iter(known))
     return ".".join(EMBEDDED.identifier(each) for each in ("given", *known[chosen])), chosen
+
+
+def _known(connection: Any) -> dict[str, tuple[str, str]]:
+    """Tables and views as they are named here, with their schema and name."""
+    rows = connection.execute(
+        "SELECT schema_name, table_name FROM duckdb_tables() WHERE database_name = 'given' UNION ALL "
+        "SELECT schema_name, view_name FROM duckdb_views() WHERE database_name = 'given' AND NOT internal "
+        "ORDER BY 1, 2"
+    ).fetchall()
+    return {name if schema == "main" else f"{schema}.{name}": (schema, name) for schema, name in rows}
 
 
 def _told(path: Path, text: str) -> TableError:

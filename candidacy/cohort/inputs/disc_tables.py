@@ -7,6 +7,7 @@ from candidacy.case.catalogue import LEVELS
 from candidacy.case.facts import normal_level
 from candidacy.cohort.engines.batches import batches
 from candidacy.cohort.engines.engine import Engine
+from candidacy.cohort.inputs.fractions import refuse_open_fractions
 from candidacy.cohort.inputs.intake import Fault, Intake
 from candidacy.cohort.inputs.mapping import Mapping, TableMap, canonical
 from candidacy.cohort.inputs.mapping_check import check
@@ -52,6 +53,7 @@ def beside(
     columns = [name for name in disc_types if name not in OWN]
     per_disc = mapping.discs if mapping and mapping.discs else canonical([*columns, *discs.left_out], "disc")
     notes = check(per_disc, columns, "disc", discs.name, discs.left_out)
+    refuse_open_fractions(engine, _ROWS, disc_types, per_disc, discs.name)
     check(
         table, [name for name in types if name not in OWN], "patient", patients.name, patients.left_out, True
     )

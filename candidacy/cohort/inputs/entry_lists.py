@@ -17,6 +17,7 @@ from candidacy.cohort.engines.batches import ParquetFile, rows
 from candidacy.cohort.engines.engine import Engine
 from candidacy.cohort.inputs.cells import BadCell, entry_or_unknown
 from candidacy.cohort.inputs.dated_cells import dated_entry
+from candidacy.cohort.inputs.fractions import refuse_open_fractions
 from candidacy.cohort.inputs.mapping import ColumnMap, Mapping, TableMap, canonical
 from candidacy.cohort.inputs.mapping_check import check
 from candidacy.cohort.inputs.opening import open_table
@@ -183,6 +184,7 @@ def open_lists(
             [*columns, *staged.left_out], LISTS[name]
         )
         notes += check(mapped, columns, LISTS[name], staged.name, staged.left_out)
+        refuse_open_fractions(engine, relation, kinds, mapped, staged.name)
         found[name] = EntryTable.read(engine, relation, kinds, name, mapped, folder)
         problem = Problem(
             Code.BAD_TABLE, "an entry of a case that is not in the table of patients", staged.name,

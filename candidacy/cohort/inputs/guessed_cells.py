@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 from candidacy.case.catalogue import LEVELS, Element
 from candidacy.case.facts import normal_level
 from candidacy.cohort.inputs.cells import BadCell, fact_of
+from candidacy.cohort.inputs.fractions import MESSAGE, all_fractions, may_be_fractions
 from candidacy.cohort.inputs.guessed_dates import date_forms_of
 from candidacy.cohort.inputs.mapping import ColumnMap
 from candidacy.cohort.inputs.usual_headers import ANSWERS, CODES, CROSSES, NOT_STATED, TICKS
@@ -43,6 +44,11 @@ def writing_of(texts: list[str], element: Element, unit: str, typed: bool) -> Wr
         _dates(texts, element.name == "birth_date", found)
     if element.kind in ("number", "integer") and not typed:
         _decimal(texts, found)
+    if may_be_fractions(element, unit or element.unit) and all_fractions(
+        texts, "," if found.entry.get("decimal") == "," else "."
+    ):
+        found.entry["fractions"] = OPEN
+        found.questions.append(f"fractions: {MESSAGE} write true if 0.53 is 53 %, false if it is 0.53 %")
     item = _item(element, unit, found)
     odd = [text for text in texts if not _understood(text, item, element, bool(unit))]
     codes = {text: code for text in odd if (code := _code(element, text))}

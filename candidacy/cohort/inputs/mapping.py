@@ -14,7 +14,7 @@ from pydantic import Field
 from candidacy.case.catalogue import LISTS, Rows, Strict, catalogue
 from candidacy.case.facts import normal_level
 from candidacy.case.record import Reason
-from candidacy.foundation.errors import Code, InputError, Problem, TableError
+from candidacy.foundation.errors import Code, InputError, Problem, TableError, shorten
 from candidacy.foundation.files import read_tree
 from candidacy.foundation.shape import validate
 from candidacy.rules.conditions import ListName
@@ -50,6 +50,9 @@ class ColumnMap(Strict):
     """The decimal sign."""
     thousands: Literal["", ",", ".", " ", "'"] = ""
     """The sign between thousands, if numbers have one."""
+    fractions: bool | None = None
+    """Whether numbers without a sign are fractions of one, so that 0.53 is 53 %; only where the unit is %. It must be
+    said where every number of the column lies between 0 and 1."""
     on_bad_cell: BadCells | None = None
     """What becomes of a cell that cannot be read, where it differs from the rest of the table."""
 
@@ -57,7 +60,7 @@ class ColumnMap(Strict):
     def plain(self) -> bool:
         """Nothing has to be translated."""
         signs = self.decimal == "." and not self.thousands
-        return not self.codes and not self.unknown and self.date_format is None and signs
+        return not (self.codes or self.unknown or self.date_format or self.fractions) and signs
 
     @property
     def date_forms(self) -> tuple[str, ...]:
@@ -88,6 +91,9 @@ class TableMap(Strict):
     """What becomes of a cell that cannot be read: its fact is unknown and listed, or its row is set aside."""
     ignore: Rows[str] = ()
     """Columns that are not read."""
+    compared: Rows[str] = ()
+    """Columns that a person has compared with the table, where this is kept column by column; left out, `confirmed`
+    of the file speaks for all."""
 
     @property
     def date_forms(self) -> tuple[str, ...]:
@@ -159,7 +165,25 @@ def load_mapping(path: Path) -> Mapping:
                 )
             ]
         )
+    _check_compared(found, str(path))
     return found
+
+
+def _check_compared(found: Mapping, name: str) -> None:
+    """Refuse a mapping that is confirmed as a whole and says of a column that nobody compared it."""
+    tables: dict[str, TableMap | None] = {"patients": found.patients, "discs": found.discs}
+    tables |= {str(each): item for each, item in found.lists.items()}
+    problems = [
+        Problem(
+            Code.BAD_MAPPING, "nobody has compared these columns with the table", name, field=f"{table}.compared",
+            found=", ".join(shorten(column) for column in missing),
+            next_step="compare them and list them under compared, or leave compared out where confirmed speaks for all",
+        )
+        for table, item in tables.items()
+        if item is not None and item.compared and (missing := sorted(item.used() - set(item.compared)))
+    ]  # fmt: skip
+    if problems:
+        raise TableError(problems)
 
 
 def _known_keys(path: tuple[Any, ...]) -> list[str]:

@@ -6,6 +6,7 @@ from typing import Any
 
 from candidacy.case.catalogue import catalogue
 from candidacy.case.facts import normal_level
+from candidacy.cohort.inputs.fractions import PERCENT
 from candidacy.cohort.inputs.mapping import ColumnMap, TableMap
 from candidacy.foundation.dates import DateError, date_span
 from candidacy.foundation.errors import Code, Problem, TableError, shorten
@@ -142,6 +143,12 @@ def _check_column(column: str, item: ColumnMap, scope: str, refuse: Any) -> None
     elif item.unit is not None and normal_spelling(item.unit) not in (element.accepted_units or ["1"]):
         refuse(
             "not a unit of this element", column, item.unit, ", ".join(element.accepted_units) or "no unit"
+        )
+    if item.fractions is not None and (
+        element.unit != PERCENT or normal_spelling(item.unit or "") != PERCENT
+    ):
+        refuse(
+            "only numbers in % may be fractions of one", f"{column}.fractions", item.unit or "", "unit: '%'"
         )
     for text, code in item.codes.items():
         for part in code.split("|") if element.kind == "choice" else code.split(";"):

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 from candidacy.cohort.engines.embedded import EmbeddedEngine
 from candidacy.cohort.inputs.column_kinds import Typed
 from candidacy.cohort.inputs.csv_files import stage_csv
+from candidacy.cohort.inputs.csv_text import beginning
 from candidacy.cohort.inputs.databases import stage_database
 from candidacy.cohort.inputs.headers import FILE, OWN, PLACE, check_header, refusal
 from candidacy.cohort.inputs.parquet_files import parquet_files, stage_parquet
@@ -59,6 +60,8 @@ class Staged:
         The row with the names of the columns, in a text table or sheet; what to say of it.
     given
         The file or folder it was read from; ``None`` for a DataFrame.
+    cut
+        More of a text table is left than the rows that were asked for.
     """
 
     path: Path
@@ -71,6 +74,7 @@ class Staged:
     delimiter: str = ""
     header_row: int = 1
     said: tuple[str, ...] = ()
+    cut: bool = False
 
 
 def find(table: Path | str) -> Source:
@@ -109,6 +113,7 @@ def stage(
     delimiter: str = "",
     name: str = "patients",
     header_row: int = 1,
+    most: int | None = None,
 ) -> Staged:
     """Make a table readable.
 
@@ -125,6 +130,8 @@ def stage(
         What to call the table among the working files.
     header_row
         The row with the names of the columns in a text table or sheet, or `FIND`.
+    most
+        The most rows of a text table, sheet or database that are read; all without it.
 
     Raises
     ------
@@ -142,7 +149,9 @@ def stage(
             expected="one, behind # or with --part",
         )  # fmt: skip
     try:
-        return _stage(source.path, target, engine, source.part or part, delimiter, folder, name, header_row)
+        return _stage(
+            source.path, target, engine, source.part or part, delimiter, folder, name, header_row, most
+        )
     except OSError as error:
         raise _told(error, source.path) from error
 
@@ -161,7 +170,7 @@ def _told(error: OSError, path: Path) -> TableError:
 
 def _stage(
     path: Path, target: Path, engine: EmbeddedEngine, part: str, delimiter: str, folder: Path, name: str,
-    header_row: int,
+    header_row: int, most: int | None,
 ) -> Staged:  # fmt: skip
     shown = f"{path}#{part}" if part else str(path)
     unreadable = Unreadable(folder / f"{name}.unreadable.csv", shown)
@@ -184,15 +193,24 @@ def _stage(
         return Staged(where, shown, unreadable, PLACE if numbered else "", path.is_dir(), left_out, path)
     left_out, sign = {}, ""
     said: list[str] = []
+    cut = False
     if suffix in _WORKBOOK:
-        header_row, said = stage_sheet(path, target, part, unreadable, header_row)
+        header_row, said = stage_sheet(path, target, part, unreadable, header_row, most)
     elif suffix in _DATABASE:
-        left_out = stage_database(path, target, engine, part)
+        left_out = stage_database(path, target, engine, part, most)
     else:
+        start = target.with_suffix(".beginning.csv")
+        cut = most is not None and beginning(path, most, start)
         sign, header_row, said = stage_csv(
-            path, target, delimiter or ("\t" if suffix == ".tsv" else ""), unreadable, header_row
+            start if most is not None else path,
+            target,
+            delimiter or ("\t" if suffix == ".tsv" else ""),
+            unreadable,
+            header_row,
         )
-    return Staged(target, shown, unreadable, PLACE, False, left_out, path, sign, header_row or 1, tuple(said))
+    return Staged(
+        target, shown, unreadable, PLACE, False, left_out, path, sign, header_row or 1, tuple(said), cut
+    )
 
 
 def _check_file(path: Path, suffix: str) -> None:

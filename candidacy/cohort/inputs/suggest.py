@@ -50,8 +50,33 @@ def suggest_mapping(
     TableError
         If a table cannot be read.
     """
+    return written(propose(table, part, delimiter, discs=discs, lists=lists))
+
+
+def propose(
+    table: "Path | str | pd.DataFrame",
+    part: str = "",
+    delimiter: str = "",
+    *,
+    discs: "Path | str | pd.DataFrame | None" = None,
+    lists: "Table[str, Path | str | pd.DataFrame] | None" = None,
+    header_rows: Table[str, int] | None = None,
+) -> dict[str, Proposal]:
+    """What `suggest_mapping` writes, by table: ``patients``, ``discs`` and lists of the record.
+
+    Parameters
+    ----------
+    header_rows
+        By table the row with the names of the columns, from 1; found where it is not given.
+
+    Raises
+    ------
+    TableError
+        If a table cannot be read.
+    """
     import tempfile
 
+    rows = header_rows or {}
     given = {"patients": table} | ({"discs": discs} if discs is not None else {}) | dict(lists or {})
     check_names(lists or {})
     check_delimiter(delimiter)
@@ -60,11 +85,19 @@ def suggest_mapping(
         engine = EmbeddedEngine(folder)
         try:
             staged = {
-                name: stage(each, folder, engine, part if name == "patients" else "", delimiter, name, FIND)
+                name: stage(
+                    each,
+                    folder,
+                    engine,
+                    part if name == "patients" else "",
+                    delimiter,
+                    name,
+                    rows.get(name, FIND),
+                )
                 for name, each in given.items()
             }
             check_used(delimiter, staged.values())
-            return written(_propose(engine, staged))
+            return _propose(engine, staged)
         finally:
             engine.close()
 

@@ -12,6 +12,7 @@ from candidacy.cohort.engines import sqltext as sql
 from candidacy.cohort.engines.engine import Engine
 from candidacy.cohort.inputs.disc_tables import beside, take_discs
 from candidacy.cohort.inputs.entry_lists import EntryTable, open_lists, problem_of
+from candidacy.cohort.inputs.fractions import refuse_open_fractions
 from candidacy.cohort.inputs.intake import Fault, Intake, subject_of
 from candidacy.cohort.inputs.mapping import Mapping, TableMap, canonical
 from candidacy.cohort.inputs.mapping_check import check
@@ -58,6 +59,7 @@ def open_tables(
     columns = [name for name in types if name not in OWN]
     table = mapping.patients if mapping else canonical([*columns, *patients.left_out])
     notes = check(table, columns, "patient", patients.name, patients.left_out, bare=discs is not None)
+    refuse_open_fractions(engine, "patients", types, table, patients.name)
     per_disc: TableMap | None = None
     relation, homeless = "patients", []
     entry_tables, list_notes, list_homeless = open_lists(

@@ -8,7 +8,14 @@ from candidacy.foundation.shipped import demo_cases_folder
 from candidacy.ui.cohort.setup import CASES, Setup, Table, uploaded
 from candidacy.ui.session import desk
 
-_REMEMBERED = ("cohort-tables", "cohort-mapping", "cohort-part-", "cohort-delimiter", "cohort-run")
+_REMEMBERED = (
+    "cohort-tables",
+    "cohort-mapping",
+    "cohort-part-",
+    "cohort-delimiter",
+    "cohort-run",
+    "cohort-samples",
+)
 _MOST_FORMER = 3
 
 

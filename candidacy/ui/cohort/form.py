@@ -2,21 +2,20 @@
 
 import streamlit as st
 
-from candidacy.cohort import suggest_mapping
 from candidacy.foundation.dates import DateError, day
-from candidacy.foundation.errors import CaseError, Code, InputError, Problem, shorten
+from candidacy.foundation.errors import CaseError, Code, Problem, shorten
 from candidacy.ui import show
 from candidacy.ui.cohort import desk_tables
+from candidacy.ui.cohort.mapping import state
+from candidacy.ui.cohort.mapping.section import mapping_section
 from candidacy.ui.cohort.setup import (
     CASES,
     DELIMITERS,
-    DISCS,
     ENDINGS,
     SLOTS,
     Asked,
     Setup,
     columns_of,
-    on_page,
     what,
 )
 from candidacy.ui.session import desk, keep, kept_choice, safely
@@ -44,7 +43,7 @@ def setup_form() -> Setup:
             st.button(f"Bring back: {show.label(label)}", key="cohort-back", on_click=_bring_back)
     if setup.cases is not None and not setup.cases.of_case_files:
         _further(setup)
-        _mapping(setup)
+        mapping_section(setup)
     return setup
 
 
@@ -95,31 +94,6 @@ def _further(setup: Setup) -> None:
             _uploader(f"Table to add ({_KINDS})", slot)
 
 
-def _mapping(setup: Setup) -> None:
-    with st.expander("What the columns hold", expanded=bool(setup.mapping.strip())):
-        show.note("Needed where the headers are not element names with their unit. Start from a proposal, compare every "
-                  "line with the table, correct it, and write confirmed: true. A wrong line gives wrong outcomes that look right.")  # fmt: skip
-        st.button("Propose a mapping", key="cohort-propose", on_click=_propose)
-        st.text_area("Mapping (YAML)", key=kept_choice("cohort-mapping", ""), height=260, on_change=keep, max_chars=400_000,
-                     args=("cohort-mapping", "kept-cohort-mapping"))  # fmt: skip
-
-
-@safely
-def _propose() -> None:
-    setup = desk_tables.present()
-    if setup.cases is None:
-        return
-    try:
-        proposal = suggest_mapping(
-            setup.path(CASES) or "", delimiter=setup.delimiter, discs=setup.path(DISCS), lists=setup.lists
-        )
-    except InputError as error:
-        raise type(error)([on_page(problem, setup) for problem in error.problems]) from None
-    if setup.mapping.strip():
-        desk_tables.remember("mapping replaced by a proposal")
-    desk().kept["cohort-mapping"] = proposal
-
-
 # --- how and as of when it is read
 
 
@@ -128,10 +102,10 @@ def reading_fields(setup: Setup) -> None:
     st.text_input("Assess as of (YYYY-MM-DD; empty: today)", key=kept_choice("cohort-as-of", ""), on_change=keep, max_chars=10,
                   args=("cohort-as-of", "kept-cohort-as-of"), width=300)  # fmt: skip
     for slot in (slot for slot, table in setup.tables.items() if table.in_parts):
-        key = f"cohort-part-{slot}"
-        st.text_input(f"Sheet or table of {what(slot)}", key=kept_choice(key, ""), on_change=keep, max_chars=200,
-                      args=(key, f"kept-{key}"), width=260,
-                      help="Needed where a workbook has several sheets or a database several tables.")  # fmt: skip
+        key, parts = f"cohort-part-{slot}", state.parts(setup, slot)
+        if len(parts) > 1 or desk().kept.get(key):
+            st.selectbox(f"Sheet or table of {what(slot)}", ["", *parts], key=kept_choice(key, "", ["", *parts]), on_change=keep,
+                         args=(key, f"kept-{key}"), width=260, format_func=lambda part: part or "choose")  # fmt: skip
     if any(table.delimited for table in setup.tables.values()):
         st.selectbox("Delimiter", list(DELIMITERS), key=kept_choice("cohort-delimiter", "", list(DELIMITERS)),
                      format_func=DELIMITERS.__getitem__, on_change=keep, width=220,

@@ -142,7 +142,7 @@ def on_page(problem: Problem, setup: Setup) -> Problem:
 
 def _step(step: str, slot: str) -> str:
     if "--part" in step:
-        return f"write its name under “Sheet or table of {what(slot or CASES)}”"
+        return f"choose it under “Sheet or table of {what(slot or CASES)}”"
     if "--delimiter" in step:
         return "choose it under “Delimiter”"
     if "--discs" in step:
