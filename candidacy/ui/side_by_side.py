@@ -1,5 +1,6 @@
 """Side by side: one case under several rule sets, and several cases at once."""
 
+from collections import OrderedDict
 from typing import Any
 
 import pandas as pd
@@ -25,6 +26,7 @@ from candidacy.ui.session import desk, keep, kept_choice, safely
 _OFTEN_COMPARED = ("trial_style_strict", "wide_screen", "practice_baseline")
 _TRIAL = " + local trial"
 _MAX_CASES = 500
+_KEPT_SETS = 8  # rule sets of which the cells of that many cases are kept
 
 
 def side_by_side() -> None:
@@ -133,14 +135,31 @@ def _cases() -> list[tuple[str, CaseRecord]]:
 def _row(name: str, record: CaseRecord, chosen: list[str]) -> dict[str, Any]:
     row: dict[str, Any] = {"file": name, "reference": record.id, "title": record.title}
     for rules in chosen:
+        row |= _cells(rules, record)
+    return row
+
+
+def _cells(rules: str, record: CaseRecord) -> dict[str, Any]:
+    """What the table says of a case under a rule set; worked out once, since there are more cases than documents kept."""
+    on = desk()
+    rule_set = on.rule_set(rules.removesuffix(_TRIAL), trial=rules.endswith(_TRIAL))
+    held: OrderedDict[tuple[int, str, str], tuple[CaseRecord, dict[str, Any]]]
+    held = st.session_state.setdefault("case-cells", OrderedDict())
+    key = (id(record), rule_set.digest, on.as_of(record).isoformat())
+    found = held.get(key)
+    if (
+        found is None or found[0] is not record
+    ):  # records are never changed; one that is held here keeps its identity
         document = _document(rules, record)
-        row[rules] = headline(document)
-        row[f"{rules}: look at first"] = "; ".join(flags(document))
-        row[f"{rules}: discs"] = ", ".join(
+        discs = ", ".join(
             f"{d.level} {in_sentence(d.standing_name)}" for d in document.discs if d.considered != "not_met"
         )
-        row[f"{rules}: missing"] = len(document.missing)
-    return row
+        cells = {rules: headline(document), f"{rules}: look at first": "; ".join(flags(document)), f"{rules}: discs": discs,
+                 f"{rules}: missing": len(document.missing)}  # fmt: skip
+        found = held[key] = record, cells
+        while len(held) > _MAX_CASES * _KEPT_SETS:
+            held.popitem(last=False)
+    return found[1]
 
 
 @safely
