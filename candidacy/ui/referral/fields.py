@@ -9,8 +9,7 @@ from typing import Any
 
 import streamlit as st
 
-from candidacy.case.catalogue import STANDARD_LEVELS, Catalogue, Element, catalogue
-from candidacy.case.facts import normal_level
+from candidacy.case.catalogue import Catalogue, Element, catalogue
 from candidacy.case.record import FactEntry
 from candidacy.case.typed_text import DATE_HELP, NUMBER_HELP, REASONS, entry_text
 from candidacy.case.typed_usual import USUAL_DAYS
@@ -18,6 +17,7 @@ from candidacy.explain.wording import code_words, subject_words, with_unit
 from candidacy.foundation.values import number_words
 from candidacy.ui import show
 from candidacy.ui.read_back import take_button, type_in
+from candidacy.ui.referral.spread import codes_beside, levels_in, width_of
 from candidacy.ui.said import title_of
 from candidacy.ui.session import desk, hold, safely
 
@@ -25,9 +25,6 @@ EXACTLY, AT_LEAST = "these and no others", "at least these"
 UNKNOWN = "?"  # before a reason in a list of choices
 NOTHING = "–"  # in a grid, whose lists have no button to empty them
 OTHER = "="  # an imprecise statement that a list of choices cannot hold
-WIDTH = 250
-_WIDEST = 800  # pixels of a row; codes of a choice that take more are chosen from a list
-_MOST_SPREAD = 12  # of a list of codes, which may take several rows
 
 
 def name_of(element: Element) -> str:
@@ -86,8 +83,8 @@ def field(
         _widget(subject, element, place, "collapsed")
         _remark(subject, element, place, bare=True)
         return
-    codes = _side_by_side(element, desk().entry(subject, element.name)) if spread else []
-    with st.container(width=min(_row_of(codes), _WIDEST), gap=None):
+    codes = codes_beside(element, desk().entry(subject, element.name)) if spread else []
+    with st.container(width=width_of(codes), gap=None):
         with st.container(horizontal=True, gap=None, vertical_alignment="bottom"):
             _widget(subject, element, place, "visible", locked=locked, spread=bool(codes))
             st.button(
@@ -100,25 +97,6 @@ def field(
                 args=(subject, element.name),
             )
         _remark(subject, element, place)
-
-
-def _side_by_side(element: Element, entry: FactEntry | None) -> list[str]:
-    """The codes of an element that can be shown beside each other; of levels the usual ones and those stated."""
-    if element.kind not in ("choice", "members"):
-        return []
-    stated = _levels(entry.value or entry.includes) if entry is not None and element.levels else []
-    codes = [c for c in element.codes if not element.levels or c in STANDARD_LEVELS or c in stated]
-    fits = len(codes) <= _MOST_SPREAD if element.kind == "members" else _row_of(codes) <= _WIDEST
-    return codes if fits else []
-
-
-def _levels(written: Any) -> list[str]:
-    return [normal_level(str(code)) or str(code) for code in written] if isinstance(written, tuple) else []
-
-
-def _row_of(codes: list[str]) -> int:
-    """Pixels for codes in one row: about what their words take, with "not known" and the details."""
-    return max(WIDTH, 160 + sum(38 + 7 * len(code_words(code)) for code in codes)) if codes else WIDTH
 
 
 def ask_details(subject: str, element: str) -> None:
@@ -287,7 +265,7 @@ def _members(
         codes, form = held.text
     elif entry is not None:
         written = entry.value if isinstance(entry.value, tuple) else entry.includes or ()
-        codes = _levels(written) if element.levels else [str(code) for code in written]
+        codes = levels_in(written) if element.levels else [str(code) for code in written]
         form = UNKNOWN + entry.unknown if entry.unknown else EXACTLY if entry.includes is None else AT_LEAST
     hold(key, codes)
     hold(f"{key}-form", form)
@@ -298,7 +276,7 @@ def _members(
             form if form is not None and form.startswith(UNKNOWN) else f"{UNKNOWN}not_stated",
         ]
         with st.container(gap=None):
-            st.pills(text, _side_by_side(element, entry), selection_mode="multi", format_func=code_words,
+            st.pills(text, codes_beside(element, entry), selection_mode="multi", format_func=code_words,
                      on_change=_pick, **common)  # fmt: skip
             st.segmented_control(f"{text}: the list is", lists, key=f"{key}-form", label_visibility="collapsed",
                                  format_func=_list_words, on_change=_pick, args=common["args"], required=form is not None,
