@@ -4,7 +4,6 @@
 """
 
 import signal
-import sys
 from pathlib import Path
 
 import streamlit as st
@@ -19,10 +18,9 @@ app = st.App(
 )  # fmt: skip
 
 
-def _end(number: int, _frame: object) -> None:
-    """Leave by way of Python, which removes the folders of tables and results; a signal alone would leave them behind."""
-    sys.exit(128 + number)
+def _end(_number: int, _frame: object) -> None:
+    """End as Ctrl+C does: Python then removes the folders of tables and results, which SIGTERM alone leaves behind."""
+    signal.raise_signal(signal.SIGINT)
 
 
-# The web server puts this back when it has shut down, and sends itself the signal again.
 signal.signal(signal.SIGTERM, _end)

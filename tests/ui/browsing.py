@@ -125,7 +125,7 @@ def server(log: Path, port: int = 0) -> Iterator[str]:
         yield address
     finally:
         process.terminate()
-        process.wait(20)
+        process.wait(60)
 
 
 class Visitor:
