@@ -26,12 +26,11 @@ from candidacy.cohort.engines import sqltext as sql
 from candidacy.cohort.engines.engine import Engine, one
 from candidacy.cohort.inputs.cells import BadCell, day_of, fact_of
 from candidacy.cohort.inputs.mapping import ColumnMap, TableMap
+from candidacy.cohort.inputs.plain_cells import FIRST_YEAR, plain_value
 from candidacy.cohort.translate import Translation
 from candidacy.foundation.errors import Problem
 from candidacy.foundation.values import Members, Span, Why
 
-_PLAIN_NUMBER = r"'^[-+]?([0-9]+([.][0-9]*)?|[.][0-9]+)$'"
-_FIRST_YEAR = 1880
 # A column with so few different cells is translated by an expression; one with more, in a pass of its own.
 _FEW_CELLS = 24
 
@@ -188,14 +187,7 @@ class Intake:
     def _translated(
         self, element: Element, item: ColumnMap, column: str, raw: str, kind: str
     ) -> tuple[Cells, str]:
-        plain = ""
-        same_unit = item.unit is None or item.unit == element.unit
-        if element.kind == "number" and kind == "text" and item.plain and same_unit:
-            trimmed = f"TRIM({raw})"
-            looks = self.engine.dialect.matches.format(trimmed, _PLAIN_NUMBER)
-            number = self.engine.dialect.try_number.format(trimmed)
-            fits = " AND ".join(_limits(element, number)) or "TRUE"
-            plain = f"CASE WHEN {looks} THEN CASE WHEN {fits} THEN {number} END END"
+        plain = plain_value(self.engine.dialect, element, item, raw) if kind == "text" else ""
         where = f" AND ({plain}) IS NULL" if plain else ""
         found = self.engine.rows(
             f"SELECT DISTINCT {raw} AS cell FROM {self.relation} WHERE {raw} IS NOT NULL{where}"
@@ -350,21 +342,12 @@ class Intake:
         return int(total)
 
 
-def _limits(element: Element, value: str) -> list[str]:
-    """SQL that holds of a number that the element may have; ``value`` is finite."""
-    possible = element.possible
-    found = [f"{value} >= {sql.number(possible.low)}"] if possible and possible.low is not None else []
-    return found + (
-        [f"{value} <= {sql.number(possible.high)}"] if possible and possible.high is not None else []
-    )
-
-
 def impossible(element: Element, column: str, raw: str, kind: str) -> list[Fault]:
     """What a typed column may hold and the element may not: numbers out of range, days before our time."""
     if element.kind == "date":
         return [Fault(
-            f"({raw} < DATE '{_FIRST_YEAR}-01-01' OR {raw} > DATE '9999-12-31')", column,
-            message="not a date of our time", expected=f"{_FIRST_YEAR} or later",
+            f"({raw} < DATE '{FIRST_YEAR}-01-01' OR {raw} > DATE '9999-12-31')", column,
+            message="not a date of our time", expected=f"{FIRST_YEAR} or later",
         )] if kind == "date" else []  # fmt: skip
     if element.kind not in ("number", "integer") or kind not in ("number", "integer"):
         return []
