@@ -134,7 +134,7 @@ class Answers(Session):
             Assessed, version=saved.version, record_digest=case.digest, rules=rule_set.id,
             rules_version=rule_set.file.version, rules_digest=rule_set.digest, library=kept.digest,
             program=f"candidacy {__version__}", program_digest=program_digest(), engine=engine_of(assessment.engine),
-            as_of=as_of.isoformat(), standing=document.standing, standing_name=document.standing_name,
+            as_of=as_of.isoformat(), standing=document.standing, standing_name=document.standing_name, shown=document.shown, stops=len(document.stops),
             missing=len(document.missing), document=text, document_digest=sha256(text.encode()), why=why,
         )  # fmt: skip
         with self._writing("enter") as turn:

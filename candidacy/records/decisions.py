@@ -101,12 +101,14 @@ class Decisions(Session):
                 tests=list(tests), conditions=list(conditions), responsible=responsible, review_on=review_on,
                 dissent=[{"person": who, "reason": why} for who, why in dissent], version=expected_version,
                 record_digest=version["digest"], assessment=last[0]["seq"] if last else 0,
+                rules=last[0]["rules"] if last else "",
                 rules_digest=last[0]["rules_digest"] if last else "", item=item, corrects=corrects,
             )  # fmt: skip
             _complete(reference, said)
             _refers(turn, reference, said)
             entry = turn.enter(said, reference, replaces=corrects)
-        return Decision(entry.seq, entry.at, entry.person, entry.role, said, 0, ())
+        changed = _changed(said, said.version, said.record_digest, said.rules_digest)
+        return Decision(entry.seq, entry.at, entry.person, entry.role, said, 0, changed)
 
     def decisions(self, reference: str) -> tuple[Decision, ...]:
         """All decisions on a referral, first to last, corrected ones among them. This is entered as read."""

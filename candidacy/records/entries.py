@@ -104,6 +104,10 @@ class Assessed(Body):
     """The standing."""
     standing_name: str
     """What the rule set calls it."""
+    shown: str
+    """How it is marked where it is shown: the standing, or ``not_yet``."""
+    stops: Count
+    """How many companion rule sets say stop, whatever the standing."""
     missing: Count
     """How many facts are missing."""
     document: Large

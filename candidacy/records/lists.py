@@ -75,7 +75,7 @@ def list_entry(rows: Rows, entry: Mapping[str, Any], body: Body | None) -> None:
             same = {name: getattr(body, name) for name in ("rules", "rules_version", "rules_digest", "record_digest",
                     "program", "as_of", "standing", "document_digest", "library", "version")}  # fmt: skip
             rows.put(schema.assessment, {"seq": seq, "reference": reference, **same})
-            _change(rows, reference, at, standing=body.standing, standing_name=body.standing_name, rules=body.rules,
+            _change(rows, reference, at, standing=body.standing, standing_name=body.standing_name, shown=body.shown, stops=body.stops, rules=body.rules,
                     rules_digest=body.rules_digest, as_of=body.as_of, assessed_version=body.version,
                     missing=body.missing)  # fmt: skip
         case ReportKept():
@@ -150,7 +150,7 @@ def _of_conference(rows: Rows, reference: str, seq: int, at: str, body: Body) ->
 
 def _new(reference: str, at: str) -> Row:
     empty: Row = dict.fromkeys((column.name for column in schema.work.columns), "")
-    zeros = dict.fromkeys(("invented", "version", "assessed_version", "missing", "asked"), 0)
+    zeros = dict.fromkeys(("invented", "stops", "version", "assessed_version", "missing", "asked"), 0)
     return empty | zeros | {"reference": reference, "opened": at, "changed": at, "state": "open"}
 
 

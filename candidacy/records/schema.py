@@ -67,7 +67,7 @@ work = Table(
     "work", metadata,
     _text("reference", key=True), _number("invented"), _text("opened"), _text("changed"),
     _number("version"), _text("owner"), _text("state"),  # open, closed
-    _text("standing"), _text("standing_name"), _text("rules"), _text("rules_digest"), _text("as_of"),
+    _text("standing"), _text("standing_name"), _text("shown"), _number("stops"), _text("rules"), _text("rules_digest"), _text("as_of"),
     _number("assessed_version"), _number("missing"), _text("waiting_for"), _text("waiting_since"),
     _text("next_act"), _text("next_due"), _text("next_owner"), _number("asked"),  # asked for at a conference
     Index("work_by_change", "changed", "reference"), Index("work_by_standing", "standing", "changed"),

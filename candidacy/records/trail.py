@@ -7,7 +7,9 @@ from datetime import UTC, datetime
 from typing import Any
 
 from sqlalchemy import Connection, insert, select, update
+from sqlalchemy.exc import NoResultFound
 
+from candidacy.foundation.errors import Code, Problem, StoreError
 from candidacy.records import schema
 from candidacy.records.canonical import ZERO, body_of, canonical, chained, pack, salted, sha256, unpack
 from candidacy.records.entries import KINDS, Body
@@ -72,9 +74,19 @@ class Head:
 
 
 def head_of(connection: Connection) -> tuple[Head, Frontier]:
-    """The head as it stands in the database."""
-    row = connection.execute(select(schema.head)).mappings().one()
-    frontier = Frontier(row["size"], [bytes.fromhex(peak) for peak in json.loads(row["peaks"])])
+    """The head as it stands in the database.
+
+    Raises
+    ------
+    StoreError
+        E705 if it is damaged: then nothing can be entered.
+    """
+    try:
+        row = connection.execute(select(schema.head)).mappings().one()
+        frontier = Frontier(row["size"], [bytes.fromhex(peak) for peak in json.loads(row["peaks"])])
+    except (NoResultFound, ValueError, TypeError) as error:
+        raise StoreError([Problem(Code.DOES_NOT_VERIFY, "the end of the trail is damaged", "head",
+                                  found=type(error).__name__, next_step="candidacy records verify; then restore a backup")]) from None  # fmt: skip
     return Head(row["size"], row["last"], frontier.head.hex()), frontier
 
 

@@ -78,8 +78,8 @@ class _Verification:
         self.asked = [parse_head(text) for text in heads]
         self.progress = progress
         self.findings: list[str] = []
-        removals = connection.execute(select(schema.removal.c.reference, schema.removal.c.seq)).tuples()
-        self.removed: dict[str, int] = dict(removals.all())
+        removals = connection.execute(select(schema.removal.c.reference, schema.removal.c.seq))
+        self.removed: dict[str, int] = {row.reference: row.seq for row in removals}
         self.lists = MemoryRows()
         self.listed = True  # whether every entry could be listed, so that lists may be compared
 
@@ -89,12 +89,7 @@ class _Verification:
     def run(self) -> Verified:
         frontier, last = self._trail()
         self._removals()
-        head, _ = head_of(self.connection)
-        if (head.size, head.last, head.root) != (frontier.size, last, frontier.head.hex()):
-            self.say(
-                f"The end of the trail was altered: it says {head.size} entries, and there are {frontier.size}"
-                + (", of another content." if head.size == frontier.size else ".")
-            )
+        self._end(Head(frontier.size, last, frontier.head.hex()))
         self._content()
         if self.listed:
             self._lists()
@@ -106,6 +101,19 @@ class _Verification:
         return Verified(
             tuple(told), Head(frontier.size, last, frontier.head.hex()), tuple(sorted(self.removed))
         )
+
+    def _end(self, found: Head) -> None:
+        """The place where the database says that the trail ends."""
+        try:
+            head, _ = head_of(self.connection)
+        except StoreError:
+            self.say("The end of the trail was altered: it cannot be read.")
+            return
+        if head != found:
+            told = f"it says {head.size} entries, and there are {found.size}"
+            self.say(
+                f"The end of the trail was altered: {told}{', of another content' * (head.size == found.size)}."
+            )
 
     def _trail(self) -> tuple[Frontier, str]:
         """Every entry in its order: its own hash, its place in the chain, its body."""
@@ -150,7 +158,7 @@ class _Verification:
     def _bodies(self) -> Any:
         columns = schema.trail_body.c
         found = select(columns.seq, columns.reference, columns.body).order_by(columns.seq)
-        yield from self.connection.execute(found.execution_options(yield_per=200)).tuples()
+        yield from self.connection.execute(found.execution_options(yield_per=200))
 
     def _entry(self, entry: Entry, body: tuple[str, bytes | None] | None) -> None:
         """What an entry says: its body is the one whose digest it holds, and is listed."""
@@ -224,7 +232,7 @@ class _Verification:
         seen = self.connection.execute(
             select(schema.trail.c.reference, schema.trail.c.seq).where(schema.trail.c.what == "removed")
         )
-        for reference, seq in seen.tuples():
+        for reference, seq in seen:
             if self.removed.get(reference) != seq:
                 self.say(
                     f"The removal of {reference} by entry {seq} is in the trail, and not among the removals."
@@ -234,7 +242,7 @@ class _Verification:
         """Kept rule text is that of its digest, and what kept answers name is there."""
         there = set()
         found = select(schema.content.c.digest, schema.content.c.body).execution_options(yield_per=200)
-        for digest, packed in self.connection.execute(found).tuples():
+        for digest, packed in self.connection.execute(found):
             there.add(digest)
             try:
                 same = sha256(unpack(packed)) == digest

@@ -37,8 +37,11 @@ class WorkRow:
         Who has it in hand; empty where nobody has.
     state
         ``open`` or ``closed``.
-    standing, standing_name, rules, as_of
-        The last kept assessment: its standing, what its rule set calls that, the rule set, the day. Empty where none is kept.
+    standing, standing_name, shown, rules, as_of
+        The last kept assessment: its standing, what its rule set calls that, how it is marked, the rule set, the day. Empty
+        where none is kept.
+    stops
+        How many companion rule sets say stop, which comes before any standing.
     out_of_date
         The record was changed since that assessment.
     missing
@@ -60,6 +63,8 @@ class WorkRow:
     state: State
     standing: Standing | Literal[""]
     standing_name: str
+    shown: str
+    stops: int
     rules: str
     as_of: str
     out_of_date: bool
@@ -146,9 +151,11 @@ class Work(Session):
 
     def count_referrals(self) -> dict[str, int]:
         """How many open referrals there are of each standing; of an empty one, those without a kept assessment."""
-        counted = select(schema.work.c.standing, func.count()).where(schema.work.c.state == "open")
+        counted = select(schema.work.c.standing, func.count().label("number")).where(
+            schema.work.c.state == "open"
+        )
         with self._reading() as connection:
-            return dict(connection.execute(counted.group_by("standing")))
+            return {row.standing: row.number for row in connection.execute(counted.group_by("standing"))}
 
     def set_work(
         self,
@@ -275,5 +282,5 @@ def _filtered(found: Select[Any], given: dict[str, Any]) -> Select[Any]:
     if given["asked"] is not None:
         found = found.where((columns.asked > 0) == given["asked"])
     if given["text"]:
-        found = found.where(columns.reference.startswith(given["text"], autoescape=True))
+        found = found.where(func.substr(columns.reference, 1, len(given["text"])) == given["text"])
     return found

@@ -45,9 +45,9 @@ def upgrade() -> None:
 def _lists() -> None:
     create("person", "person*", "role", "access", "seq", numbers={"seq"})
     create("work", "reference*", "invented", "opened", "changed", "version", "owner", "state", "standing", "standing_name",
-           "rules", "rules_digest", "as_of", "assessed_version", "missing", "waiting_for", "waiting_since", "next_act",
-           "next_due", "next_owner", "asked",
-           numbers={"invented", "version", "assessed_version", "missing", "asked"})  # fmt: skip
+           "shown", "stops", "rules", "rules_digest", "as_of", "assessed_version", "missing", "waiting_for",
+           "waiting_since", "next_act", "next_due", "next_owner", "asked",
+           numbers={"invented", "stops", "version", "assessed_version", "missing", "asked"})  # fmt: skip
     index("work_by_change", "work", "changed", "reference")
     index("work_by_standing", "work", "standing", "changed")
     index("work_by_owner", "work", "owner", "changed")
