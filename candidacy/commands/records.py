@@ -1,5 +1,6 @@
 """``candidacy records``: kept referrals at work."""
 
+import sys
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, get_args
@@ -175,7 +176,7 @@ def again(store: "Store", entry: int) -> None:
     found = store.make_again(entry)
     click.echo(found.words)
     if not found.same:
-        raise click.exceptions.Exit(1)
+        sys.exit(1)
 
 
 @records.command()

@@ -1,5 +1,6 @@
 """The part of ``candidacy records`` that keeps the store itself: verifying, copies, people, removal."""
 
+import sys
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -34,7 +35,7 @@ def verify(store: "Store", heads: tuple[str, ...]) -> None:
     found = store.verify(heads)
     click.echo(_verified(found))
     if not found.sound:
-        raise click.exceptions.Exit(1)
+        sys.exit(1)
 
 
 @click.command()
@@ -93,7 +94,7 @@ def check(file: Path, head: str | None) -> None:
         or f"{len(exported['entries'])} entries, as entered, under the head {own[0]}:{own[1]}"
     )
     if wrong:
-        raise click.exceptions.Exit(1)
+        sys.exit(1)
 
 
 @click.command()
@@ -137,6 +138,15 @@ def upgrade(store: Path | str | None, person: str | None) -> None:
 
     before, after = bring(default_place() if store is None else store, person)
     click.echo(f"from {before} to {after}" if before != after else f"it is of the present form, {after}")
+
+
+@click.command()
+@click.option("--why", required=True, help="What happened to the lists.")
+@with_store
+def rebuild(store: "Store", why: str) -> None:
+    """Make all lists anew from the trail, where verifying finds that somebody altered a list and nothing else."""
+    store.rebuild(why)
+    click.echo(_verified(store.verify()))
 
 
 @click.command()
@@ -187,4 +197,4 @@ def _verified(found: "Verified") -> str:
     return "\n".join([*map(clean, lines), f"head {found.head.words}"])
 
 
-COMMANDS = (verify, head, export, check, backup, restore, upgrade, people, unchanged, remove)
+COMMANDS = (verify, head, export, check, backup, restore, upgrade, rebuild, people, unchanged, remove)

@@ -6,7 +6,6 @@ A copy is a SQLite file, also of a store on PostgreSQL: it holds the record itse
 import contextlib
 import os
 import sqlite3
-from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -15,7 +14,6 @@ from sqlalchemy import Connection, Engine, insert, select
 from candidacy import __version__
 from candidacy.foundation.errors import Code, Problem, StoreError
 from candidacy.records import schema
-from candidacy.records.canonical import unpack
 from candidacy.records.database import (
     APPLICATION,
     engine_for,
@@ -27,12 +25,12 @@ from candidacy.records.database import (
     writing,
 )
 from candidacy.records.entries import BackedUp, Restored
-from candidacy.records.lists import list_entry
+from candidacy.records.lists_made import make_lists
 from candidacy.records.migrations.run import latest, migrate, revision
 from candidacy.records.rows import DatabaseRows
 from candidacy.records.session import Turn, body, checked_person, local_person, role_of
 from candidacy.records.store import Store, open_store
-from candidacy.records.trail import Clock, Entry, as_dict, body_from, entries, head_of, now, put_head
+from candidacy.records.trail import Clock, head_of, now, put_head
 from candidacy.records.verify import Verified, verify
 
 _AT_ONCE = 500
@@ -179,19 +177,3 @@ def _copy_table(source: Connection, target: Connection, table: Any) -> None:
     found = source.execute(select(table).order_by(*table.primary_key).execution_options(yield_per=_AT_ONCE))
     for part in found.mappings().partitions():
         target.execute(insert(table), [dict(row) for row in part])
-
-
-def make_lists(connection: Connection, progress: Callable[[int], None] | None = None) -> None:
-    """Make all lists of a database from its trail."""
-    rows = DatabaseRows(connection)
-    columns = schema.trail_body.c
-    for entry in entries(connection):
-        packed = connection.execute(select(columns.body).where(columns.seq == entry.seq)).scalar()
-        if packed is not None:
-            _list(rows, entry, packed)
-        if progress is not None:
-            progress(entry.seq)
-
-
-def _list(rows: DatabaseRows, entry: Entry, packed: bytes) -> None:
-    list_entry(rows, as_dict(entry), body_from(entry.what, unpack(packed)))

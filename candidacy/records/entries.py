@@ -313,11 +313,15 @@ class Upgraded(Told):
     what = "upgraded"
 
 
+class Rebuilt(Told):
+    what = "rebuilt"
+
+
 READ = "read"  # an entry without a body
 KINDS: dict[str, type[Body]] = {
     kind.what: kind
     for kind in (
         Opened, PersonSet, CaseSaved, Assessed, ReportKept, NoteAdded, ActAdded, ActEnded, WorkSet, Signed, MeetingSet,
-        MemberSet, ItemSet, Recused, Rated, Exported, Removed, BackedUp, Restored, Upgraded,
+        MemberSet, ItemSet, Recused, Rated, Exported, Removed, BackedUp, Restored, Upgraded, Rebuilt,
     )
 }  # fmt: skip

@@ -32,6 +32,7 @@ from candidacy.records.database import (
 from candidacy.records.decisions import Decisions
 from candidacy.records.entries import ACCESS, Opened, PersonSet, Upgraded
 from candidacy.records.export import Exports
+from candidacy.records.lists_made import Lists
 from candidacy.records.migrations.run import known, latest, migrate, revision
 from candidacy.records.people import People, set_person
 from candidacy.records.referral import Referrals
@@ -45,7 +46,7 @@ from candidacy.records.work import Work
 LOCAL_ROLE = "local user"
 
 
-class Store(Cases, Answers, Work, Decisions, Conference, Referrals, Exports, Retention, People):
+class Store(Cases, Answers, Work, Decisions, Conference, Referrals, Exports, Retention, Lists, People):
     """A store as one person works with it. Several programs, threads and people may have it open at once."""
 
     def head(self) -> Head:

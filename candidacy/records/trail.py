@@ -118,7 +118,7 @@ def enter(
     head, frontier = head_of(connection)
     after, packed = "", None
     if body is not None:
-        content = canonical(salted({"kind": what, **body.model_dump(mode="json")}))
+        content = canonical(salted({"what": what, **body.model_dump(mode="json")}))
         after, packed = sha256(content), pack(content)
     before = ""
     if replaces:
@@ -174,7 +174,7 @@ def body_from(what: str, content: bytes) -> Body:
         If it is of another kind, or not of its shape.
     """
     plain = body_of(content)
-    if plain.pop("kind", None) != what or what not in KINDS:
+    if plain.pop("what", None) != what or what not in KINDS:
         raise ValueError("is of another kind")
     plain.pop("salt", None)
     return KINDS[what].model_validate(plain)

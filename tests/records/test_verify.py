@@ -119,7 +119,7 @@ def test_an_inserted_entry_is_named(found: Found) -> None:
     assert "Entry 7 was moved: it now stands at 8." in told
 
 
-OTHER = pack(canonical({"kind": "note_added", "text": "other", "why": "", "salt": "0" * 32})).hex()
+OTHER = pack(canonical({"what": "note_added", "text": "other", "why": "", "salt": "0" * 32})).hex()
 
 
 @pytest.mark.parametrize(("change", "finding"), [
