@@ -71,7 +71,7 @@ class Frontier:
 
 
 def inclusion_proof(place: int, leaves: Sequence[bytes]) -> list[bytes]:
-    """The hashes that lead from the entry at ``place`` (from 0) to the head, lowest first (section 2.1.3.1).
+    """The hashes that lead from the entry at ``place`` (from 0) to the head, lowest first (section 2.1.3).
 
     Raises
     ------
@@ -89,7 +89,7 @@ def inclusion_proof(place: int, leaves: Sequence[bytes]) -> list[bytes]:
 
 
 def head_by_proof(leaf: bytes, place: int, size: int, proof: Sequence[bytes]) -> bytes | None:
-    """The head that an inclusion proof leads to, or ``None`` where it fits no tree of that size (section 2.1.3.2)."""
+    """The head that an inclusion proof leads to, or ``None`` where it fits no tree of that size (section 2.1.3)."""
     if not 0 <= place < size:
         return None
     found, at, last = leaf, place, size - 1

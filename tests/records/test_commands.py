@@ -68,7 +68,7 @@ def test_a_referral_from_its_first_letter_to_its_removal(line: Line, folder: Pat
     text = (folder / "mine.yaml").read_text(encoding="utf-8")
     assert candidacy.load_case(folder / "mine.yaml").digest == candidacy.load_case(CASE).digest
     (folder / "mine.yaml").write_text(
-        text.replace("id: leaking-disc", "id: leaking-disc\nnote: seen again"), encoding="utf-8"
+        text.replace("title: ", "title: Again, ", 1), encoding="utf-8"
     )
     refused = line.records("save", folder / "mine.yaml")
     assert refused.status == 2
