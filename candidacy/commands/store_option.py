@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from candidacy.records.store import Store
 
 _Function = TypeVar("_Function", bound=Callable[..., Any])
-_NEEDS = {"sqlalchemy", "alembic", "rfc8785", "mako"}
+_NEEDS = {"sqlalchemy", "alembic", "rfc8785", "mako", "platformdirs"}
 
 
 def place(store: str | None) -> Path | str | None:

@@ -8,11 +8,11 @@ import contextlib
 import os
 import sqlite3
 import stat
-import sys
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
+import platformdirs
 from sqlalchemy import Connection, Engine, create_engine, event, func, select
 from sqlalchemy import exc as sql
 from sqlalchemy.engine import make_url
@@ -33,19 +33,13 @@ def default_place() -> Path:
     Raises
     ------
     StoreError
-        E601 where there is no home folder.
+        E601 where it cannot be told.
     """
-    if sys.platform == "win32":
-        base = os.environ.get("LOCALAPPDATA", "")
-    elif sys.platform == "darwin":
-        base = os.path.expanduser("~/Library/Application Support")
-    else:
-        base = os.environ.get("XDG_DATA_HOME", "")
-        base = base if os.path.isabs(base) else os.path.expanduser("~/.local/share")
-    if not os.path.isabs(base):
-        raise StoreError([Problem(Code.USAGE, "there is no data folder of the user", "--store",
+    folder = platformdirs.user_data_path("candidacy")
+    if not folder.is_absolute():
+        raise StoreError([Problem(Code.USAGE, "there is no data folder of the user", "--store", found=str(folder),
                                   next_step="name the store with --store FILE")])  # fmt: skip
-    return Path(base, "candidacy", FILE)
+    return folder / FILE
 
 
 def is_url(where: Path | str) -> bool:

@@ -67,9 +67,7 @@ def test_a_referral_from_its_first_letter_to_its_removal(line: Line, folder: Pat
     assert printed.status == 0
     text = (folder / "mine.yaml").read_text(encoding="utf-8")
     assert candidacy.load_case(folder / "mine.yaml").digest == candidacy.load_case(CASE).digest
-    (folder / "mine.yaml").write_text(
-        text.replace("title: ", "title: Again, ", 1), encoding="utf-8"
-    )
+    (folder / "mine.yaml").write_text(text.replace("title: ", "title: Again, ", 1), encoding="utf-8")
     refused = line.records("save", folder / "mine.yaml")
     assert refused.status == 2
     assert "E702" in refused.err

@@ -1,5 +1,6 @@
 """What a store keeps, whom it lets, and what it refuses; on both databases."""
 
+import sys
 from pathlib import Path
 from typing import Any
 
@@ -396,13 +397,19 @@ def test_a_server_that_is_not_there_is_told_without_its_password(tmp_path: Path)
     assert "secret" not in str(caught.value)
 
 
+@pytest.mark.skipif(not sys.platform.startswith("linux"), reason="the data folder of this system")
 def test_the_store_of_a_user_is_in_the_data_folder(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
-    monkeypatch.setattr("sys.platform", "linux")
     monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path))
     assert default_place() == tmp_path / "candidacy" / "records.sqlite"
-    monkeypatch.setenv("XDG_DATA_HOME", "relative")
+    monkeypatch.delenv("XDG_DATA_HOME")
     monkeypatch.setenv("HOME", str(tmp_path))
     assert default_place() == tmp_path / ".local" / "share" / "candidacy" / "records.sqlite"
+    monkeypatch.setenv("XDG_DATA_HOME", "relative")  # to be ignored
+    assert default_place() == tmp_path / ".local" / "share" / "candidacy" / "records.sqlite"
+    monkeypatch.setenv("HOME", "relative")
+    with pytest.raises(StoreError) as caught:
+        default_place()
+    assert codes(caught) == [Code.USAGE]
 
 
 def test_a_store_of_a_later_version_is_refused(file_store: Store, folder: Path) -> None:
