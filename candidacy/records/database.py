@@ -19,7 +19,6 @@ from sqlalchemy.engine import make_url
 
 from candidacy.foundation.errors import Code, Problem, StoreError, shorten
 
-VARIABLE = "CANDIDACY_STORE"
 FILE = "records.sqlite"
 APPLICATION = 0x63616E64  # marks the file as a store ("cand")
 WAIT = 60.0  # seconds that a writer waits for its turn
@@ -28,18 +27,8 @@ _SCHEMES = ("postgresql://", "postgresql+psycopg://")
 
 
 def default_place() -> Path:
-    """The store of this user: in the user's data folder, unless ``CANDIDACY_STORE`` names another.
-
-    Raises
-    ------
-    StoreError
-        E601 where it cannot be told.
-    """
-    folder = platformdirs.user_data_path("candidacy")
-    if not folder.is_absolute():
-        raise StoreError([Problem(Code.USAGE, "there is no data folder of the user", "--store", found=str(folder),
-                                  next_step="name the store with --store FILE")])  # fmt: skip
-    return folder / FILE
+    """The store of this user, in the user's data folder."""
+    return platformdirs.user_data_path("candidacy") / FILE
 
 
 def is_url(where: Path | str) -> bool:

@@ -406,10 +406,6 @@ def test_the_store_of_a_user_is_in_the_data_folder(monkeypatch: pytest.MonkeyPat
     assert default_place() == tmp_path / ".local" / "share" / "candidacy" / "records.sqlite"
     monkeypatch.setenv("XDG_DATA_HOME", "relative")  # to be ignored
     assert default_place() == tmp_path / ".local" / "share" / "candidacy" / "records.sqlite"
-    monkeypatch.setenv("HOME", "relative")
-    with pytest.raises(StoreError) as caught:
-        default_place()
-    assert codes(caught) == [Code.USAGE]
 
 
 def test_a_store_of_a_later_version_is_refused(file_store: Store, folder: Path) -> None:
