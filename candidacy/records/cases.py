@@ -2,8 +2,6 @@
 
 from dataclasses import dataclass
 
-from sqlalchemy import select
-
 from candidacy.case.load import Case, case_from_record, parse_case
 from candidacy.case.record import CaseRecord
 from candidacy.foundation.errors import Code, Problem, StoreError
@@ -97,22 +95,17 @@ class Cases(Session):
         return Version(**found)
 
     def versions(self, reference: str) -> tuple[Version, ...]:
-        """All versions of a referral, first to last; without what they say, so that nothing is entered for it.
+        """All versions of a referral, first to last, with their reasons. This is entered as read.
 
         Raises
         ------
         StoreError
             E704 if nothing is kept under that reference.
         """
-        with self._reading() as connection:
-            rows = connection.execute(
-                select(schema.version)
-                .where(schema.version.c.reference == checked_reference(reference))
-                .order_by(schema.version.c.version)
-            ).mappings()
-            found = tuple(Version(**row) for row in rows)
-            if not found:
-                raise no_referral(connection, reference)
+        with self._writing("read") as turn:
+            turn.work(reference)
+            found = tuple(Version(**row) for row in turn.rows.where(schema.version, reference=reference))
+            turn.enter(reference=reference)
         return found
 
     def load_case(self, reference: str, version: int | None = None) -> Case:

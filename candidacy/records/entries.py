@@ -8,6 +8,7 @@ from typing import Annotated, ClassVar, Literal
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field
 
+from candidacy.case.catalogue import LEVELS
 from candidacy.foundation.dates import DateError, day
 
 REFERENCE = r"^[A-Za-z0-9][A-Za-z0-9._-]{0,63}$"
@@ -28,6 +29,13 @@ def _whole_day(text: str) -> str:
     return text
 
 
+def _level(text: str) -> str:
+    if text not in LEVELS:
+        raise ValueError(f"one of {', '.join(LEVELS)}")
+    return text
+
+
+Level = Annotated[str, AfterValidator(_level)]
 Person = Annotated[str, Field(pattern=REFERENCE)]
 MaybePerson = Annotated[str, Field(pattern=r"^([A-Za-z0-9][A-Za-z0-9._-]{0,63})?$")]
 MaybeDay = Annotated[str, AfterValidator(_whole_day)]
@@ -182,7 +190,7 @@ class Signed(Body):
     """What the signature means."""
     reason: Text
     """Why; required."""
-    discs: list[Line] = Field(default_factory=list)
+    discs: list[Level] = Field(default_factory=list)
     """Which discs, where the decision is to treat."""
     until: MaybeDay = ""
     """Day before which it is not yet time."""
@@ -280,7 +288,7 @@ class Rated(Body):
     """Which round."""
     person: Person
     """Who rates."""
-    disc: Annotated[str, Field(max_length=20)] = ""
+    disc: Level | Literal[""] = ""
     """Which disc; empty for the case."""
     value: Annotated[int, Field(ge=1, le=9)] | Vote
     """1 to 9, or for, against, defer."""

@@ -155,11 +155,12 @@ def test_every_reading_is_entered_with_who_and_when(store: Store, where: Path | 
         other.load_case(R)
         other.notes(R)
         other.decisions(R)
+        other.versions(R)
         other.export(R)
     told = [(event.entry.person, event.entry.what) for event in store.history(R)]
     assert told == [
         ("ana-1", "case_saved"),
-        *[("reader-1", "read")] * 4,
+        *[("reader-1", "read")] * 5,
         ("reader-1", "exported"),
         ("ana-1", "read"),
     ]
@@ -261,7 +262,7 @@ def test_a_decision_says_what_it_means_and_when_it_is_to_be_looked_at_again(stor
 
 @pytest.mark.parametrize(("given", "code"), [
     ({"reason": ""}, Code.WRONG_TYPE), ({"reason": " "}, Code.WRONG_TYPE), ({"meaning": "maybe"}, Code.WRONG_TYPE),
-    ({"decision": "treat"}, Code.MISSING_KEY), ({"decision": "not_yet"}, Code.MISSING_KEY),
+    ({"decision": "treat"}, Code.MISSING_KEY), ({"decision": "treat", "discs": ["L4/5"]}, Code.WRONG_TYPE), ({"decision": "not_yet"}, Code.MISSING_KEY),
     ({"decision": "more_tests"}, Code.MISSING_KEY), ({"review_on": "2027-02-30"}, Code.WRONG_TYPE),
     ({"expected_version": 2}, Code.CHANGED_MEANWHILE), ({"item": 9}, Code.UNKNOWN_REFERRAL),
     ({"corrects": 3}, Code.UNKNOWN_REFERRAL), ({"responsible": "Dr Who"}, Code.WRONG_TYPE),
