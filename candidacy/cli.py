@@ -30,6 +30,11 @@ COMMANDS = {
     "demo": ("candidacy.commands.demo", "demo", "Assess the shipped, invented cases into an overview."),
     "elements": ("candidacy.commands.elements", "elements", "Find the data elements of a case record."),
     "read": ("candidacy.commands.read", "read", "Read imaging reports into cited findings."),
+    "records": (
+        "candidacy.commands.records",
+        "records",
+        "Keep referrals, answers and decisions, with a trail.",
+    ),
     "rules": ("candidacy.commands.rules", "rules", "List, show and check rule sets and criteria."),
     "schema": (
         "candidacy.commands.schema",

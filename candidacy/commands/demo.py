@@ -11,16 +11,24 @@ from candidacy.commands.output import emit
 
 
 @click.command(
-    epilog="\b\nExamples:\n  candidacy demo\n  candidacy demo --rules trial_style_strict\n  candidacy demo --case two-discs\n  candidacy demo --case two-discs --full"
+    epilog="\b\nExamples:\n  candidacy demo\n  candidacy demo --rules trial_style_strict\n  candidacy demo --case two-discs\n  candidacy demo --case two-discs --full\n  candidacy demo --store clinic.sqlite"
 )
 @click.option(
     "--rules", default="practice_baseline", show_default=True, metavar="ID_OR_PATH", help="Rule set."
 )
 @click.option("--case", "only", metavar="NAME", help="Show one demonstration case instead of the overview.")
 @click.option("--full", is_flag=True, help="With --case: every criterion, value, source and caution.")
+@click.option(
+    "--store",
+    metavar="FILE_OR_URL",
+    help="Fill a new store with an invented clinic: 24 referrals at work and one past conference.",
+)
 @with_library("rules")
-def demo(rules: str, only: str | None, full: bool) -> None:
+def demo(rules: str, only: str | None, full: bool, store: str | None) -> None:
     """Assess the shipped cases, all invented, into a readable overview."""
+    if store is not None:
+        _fill(store, only, full)
+        return
     from candidacy.foundation.shipped import demo_cases_folder
 
     if full and only is None:
@@ -37,6 +45,22 @@ def demo(rules: str, only: str | None, full: bool) -> None:
         emit(text_of(assess_file(matching[0], (rules,), None, "durable-rules"), full), None)
         return
     emit(_overview(files, rules), None)
+
+
+def _fill(store: str, only: str | None, full: bool) -> None:
+    from candidacy.commands.progress import progress
+    from candidacy.commands.store_option import needs_extra, place
+
+    if only is not None or full:
+        raise click.UsageError("--store goes alone")
+    where = place(store)
+    assert where is not None
+    with needs_extra(), progress("invented referrals are kept") as tell:
+        from candidacy.records.demo import fill
+
+        count = fill(where, tell)
+    click.echo(f"{count} invented referrals and one past conference are kept in {store}")
+    click.echo(f"Look at them: candidacy records list --store {store} --person physician-1")
 
 
 def _overview(files: list[Path], rules: str) -> str:

@@ -5,7 +5,8 @@ CandidacyError
 │   ├── CaseError       a case record
 │   ├── RuleError       a criterion, rule set, source list or case beside a criterion
 │   ├── ReportError     an imaging report that cannot be read
-│   └── TableError      a cohort table or its mapping
+│   ├── TableError      a cohort table or its mapping
+│   └── StoreError      kept referrals: the store itself, or what was asked of it
 └── EngineError         the two chainers or the outcomes contradict our own laws; never the user's fault
 """
 
@@ -17,7 +18,8 @@ class Code(Enum):
     """Closed list of reasons; programs branch on these, never on message text.
 
     The value is the code; each is explained, with an input that triggers it, in DEVELOPERS.md.
-    E1xx files and syntax, E2xx case records, E3xx rules, E4xx reports, E5xx tables, E9xx our own faults.
+    E1xx files and syntax, E2xx case records, E3xx rules, E4xx reports, E5xx tables, E6xx usage, E7xx kept referrals, E9xx
+    our own faults.
     """
 
     UNREADABLE = "E101"
@@ -65,6 +67,11 @@ class Code(Enum):
     BAD_TABLE = "E501"
     BAD_MAPPING = "E502"
     USAGE = "E601"
+    BAD_STORE = "E701"
+    CHANGED_MEANWHILE = "E702"
+    NOT_ALLOWED = "E703"
+    UNKNOWN_REFERRAL = "E704"
+    DOES_NOT_VERIFY = "E705"
     INTERNAL = "E901"
 
 
@@ -148,6 +155,10 @@ class ReportError(InputError):
 
 class TableError(InputError):
     """Raised when a cohort table or its mapping cannot be used."""
+
+
+class StoreError(InputError):
+    """Raised when the store of kept referrals cannot be used, or refuses what was asked of it."""
 
 
 class EngineError(CandidacyError):

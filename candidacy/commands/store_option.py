@@ -1,0 +1,72 @@
+"""The options ``--store`` and ``--person``: one place where a command gets the store it works with."""
+
+import contextlib
+import functools
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, TypeVar
+
+import click
+
+from candidacy.foundation.errors import Code, InputError, Problem
+
+if TYPE_CHECKING:
+    from candidacy.records.store import Store
+
+_Function = TypeVar("_Function", bound=Callable[..., Any])
+_NEEDS = {"sqlalchemy", "alembic", "rfc8785", "mako", "platformdirs"}
+
+
+def place(store: str | None) -> Path | str | None:
+    """A store as it was named on the command line: a URL, a path, or ``None`` for the user's own."""
+    if store is None or "://" in store:
+        return store
+    return Path(store)
+
+
+@contextlib.contextmanager
+def needs_extra() -> Iterator[None]:
+    """Tell plainly where the extra is not installed.
+
+    Raises
+    ------
+    InputError
+        E601 with the command that installs it.
+    """
+    try:
+        yield
+    except ModuleNotFoundError as error:
+        if (error.name or "").partition(".")[0] not in _NEEDS:
+            raise
+        raise InputError([Problem(Code.USAGE, "kept referrals need an extra", "--store", found=error.name or "",
+                                  next_step="pip install 'candidacy[records]'")]) from None  # fmt: skip
+
+
+def with_place(function: _Function) -> _Function:
+    """Give a command ``--store`` and ``--person``."""
+
+    @click.option("--store", envvar="CANDIDACY_STORE", show_envvar=True, metavar="FILE_OR_URL",
+                  help="The store: a SQLite file, or postgresql://HOST/NAME. Default: in your own data folder.")  # fmt: skip
+    @click.option("--person", envvar="CANDIDACY_PERSON", show_envvar=True, metavar="ID",
+                  help="Your local id in the store. Default: the name of your account.")  # fmt: skip
+    @functools.wraps(function)
+    def run(*args: Any, store: str | None, person: str | None, **given: Any) -> Any:
+        with needs_extra():
+            return function(*args, store=place(store), person=person, **given)
+
+    return run  # type: ignore[return-value]
+
+
+def with_store(function: _Function) -> _Function:
+    """Give a command an open store, which is not made where there is none."""
+
+    @with_place
+    @functools.wraps(function)
+    def run(*args: Any, store: Path | str | None, person: str | None, **given: Any) -> Any:
+        from candidacy.records.store import open_store
+
+        opened: Store
+        with open_store(store, person, create=False) as opened:
+            return function(*args, store=opened, **given)
+
+    return run  # type: ignore[return-value]

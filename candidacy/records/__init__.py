@@ -1,0 +1,1 @@
+"""Kept referrals: what was recorded, assessed, read and decided, with a trail that shows tampering."""

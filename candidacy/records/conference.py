@@ -1,0 +1,280 @@
+"""What a case conference keeps: meetings, members with declared interests, items, recusals, and ratings that stay hidden
+until all have rated. What ratings amount to, and minutes, are made elsewhere from what is kept here."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any, Literal
+
+from sqlalchemy import select
+
+from candidacy.foundation.errors import Code, Problem, StoreError
+from candidacy.records import schema
+from candidacy.records.entries import ItemSet, MeetingSet, MemberSet, Rated, Recused, State, Vote
+from candidacy.records.lists import Row
+from candidacy.records.session import Session, Turn, body
+
+ItemState = Literal["queued", "rating", "decided", "withdrawn"]
+
+
+@dataclass(frozen=True, slots=True)
+class Member:
+    """A member of a meeting: role there, declared interest (empty: none declared), and whether present."""
+
+    person: str
+    role: str
+    interest: str
+    present: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Meeting:
+    """A meeting; ``quorum`` is a local choice, since no number is published."""
+
+    seq: int
+    held_on: str
+    title: str
+    quorum: int
+    scale: Literal["appropriateness", "vote"]
+    state: State
+    members: tuple[Member, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Item:
+    """A question to a conference about one referral; ``meeting`` is 0 while it waits in the queue."""
+
+    seq: int
+    reference: str
+    meeting: int
+    question: str
+    asked_by: str
+    presenter: str
+    place: int
+    state: ItemState
+    round: int
+    recused: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Ratings:
+    """Ratings of one round of an item.
+
+    Attributes
+    ----------
+    awaited
+        Who has still to rate.
+    quorate
+        Whether as many take part as the meeting asks for.
+    values
+        Value by person and disc (empty: the case); of oneself alone as long as anybody is awaited.
+    """
+
+    item: int
+    round: int
+    awaited: tuple[str, ...]
+    quorate: bool
+    values: dict[tuple[str, str], int | Vote]
+
+    @property
+    def complete(self) -> bool:
+        """Whether all who take part have rated."""
+        return not self.awaited
+
+
+class Conference(Session):
+    """Keeping what a conference is about and what was said there; `Store.sign` keeps its decisions."""
+
+    def set_meeting(
+        self,
+        held_on: str,
+        title: str,
+        *,
+        quorum: int,
+        scale: Literal["appropriateness", "vote"] = "appropriateness",
+        state: State = "open",
+        meeting: int = 0,
+        why: str = "",
+    ) -> int:
+        """Make a meeting, or change the one given; returns its number."""
+        given = body(MeetingSet, meeting=meeting, held_on=held_on, title=title, quorum=quorum, scale=scale, state=state,
+                     why=why)  # fmt: skip
+        with self._writing("enter") as turn:
+            if meeting:
+                _there(turn, schema.meeting, meeting)
+            entry = turn.enter(given, replaces=meeting)
+        return meeting or entry.seq
+
+    def set_member(
+        self, meeting: int, person: str, role: str, *, interest: str = "", present: bool = True, why: str = ""
+    ) -> None:
+        """Add a member to a meeting, or say something else of one."""
+        given = body(
+            MemberSet, meeting=meeting, person=person, role=role, interest=interest, present=present, why=why
+        )
+        with self._writing("enter") as turn:
+            _there(turn, schema.meeting, meeting)
+            turn.enter(given)
+
+    def ask(
+        self,
+        reference: str,
+        question: str,
+        *,
+        presenter: str = "",
+        asked_by: str | None = None,
+        place: int = 0,
+        why: str = "",
+    ) -> Item:
+        """Put a question about a referral into the queue of the conference."""
+        given = body(ItemSet, question=question, presenter=presenter, place=place, why=why,
+                     asked_by=self.person if asked_by is None else asked_by)  # fmt: skip
+        with self._writing("enter") as turn:
+            turn.work(reference)
+            entry = turn.enter(given, reference)
+            return _item(turn, _there(turn, schema.item, entry.seq))
+
+    def set_item(self, item: int, *, why: str = "", **fields: Any) -> Item:
+        """Change an item: ``meeting``, ``question``, ``presenter``, ``place``, ``state``, ``round``; the rest stays.
+
+        Raises
+        ------
+        StoreError
+            E704 for an item or meeting that there is not; E702 for a second round while the first is not complete.
+        """
+        with self._writing("enter") as turn:
+            row = _there(turn, schema.item, item)
+            if unknown := sorted(
+                set(fields) - {"meeting", "question", "presenter", "place", "state", "round"}
+            ):
+                raise StoreError(
+                    [Problem(Code.UNKNOWN_KEY, "an item has no such field", "item", field=unknown[0])]
+                )
+            names = ("meeting", "question", "asked_by", "presenter", "place", "state", "round")
+            given = body(ItemSet, item=item, why=why, **{name: fields.get(name, row[name]) for name in names})
+            if given.meeting:
+                _there(turn, schema.meeting, given.meeting)
+            if given.round > row["round"] and not _ratings(turn, row, row["round"], self.person).complete:
+                raise StoreError([Problem(Code.CHANGED_MEANWHILE, "not all have rated in the round before", "item",
+                                          found=str(item), next_step="wait, or say who is not present")])  # fmt: skip
+            turn.enter(given, row["reference"], replaces=item)
+            return _item(turn, _there(turn, schema.item, item))
+
+    def recuse(self, item: int, person: str, why: str) -> None:
+        """Say that a member takes no part in an item, and why."""
+        given = body(Recused, item=item, person=person, why=why)
+        if not why.strip():
+            raise StoreError([Problem(Code.MISSING_KEY, "a recusal needs its reason", "item", field="why")])
+        with self._writing("enter") as turn:
+            turn.enter(given, _there(turn, schema.item, item)["reference"])
+
+    def rate(self, item: int, value: int | Vote, *, disc: str = "") -> Ratings:
+        """Rate as oneself, in the present round; it may be changed until all have rated.
+
+        Raises
+        ------
+        StoreError
+            E703 for who is no member, not present or recused; E702 once the round is complete; E208 for a value of the
+            other scale.
+        """
+        with self._writing("decide") as turn:
+            row = _there(turn, schema.item, item)
+            meeting = _there(turn, schema.meeting, row["meeting"])
+            given = body(Rated, item=item, round=row["round"], person=self.person, disc=disc, value=value)
+            if isinstance(value, int) != (meeting["scale"] == "appropriateness"):
+                raise StoreError([Problem(Code.BAD_CHOICE, "the meeting rates on another scale", "item", field="value",
+                                          found=str(value), expected=meeting["scale"])])  # fmt: skip
+            if self.person not in _taking_part(turn, row):
+                raise StoreError([Problem(Code.NOT_ALLOWED, f"{self.person} takes no part in this item", "item",
+                                          found=str(item), expected="a member who is present and not recused")])  # fmt: skip
+            if (
+                row["state"] in ("decided", "withdrawn")
+                or _ratings(turn, row, row["round"], self.person).complete
+            ):
+                raise StoreError([Problem(Code.CHANGED_MEANWHILE, "this round is complete", "item", found=str(item),
+                                          next_step="rate in the second round")])  # fmt: skip
+            turn.enter(given, row["reference"])
+            return _ratings(turn, row, row["round"], self.person)
+
+    def ratings(self, item: int, round: int | None = None) -> Ratings:
+        """The ratings of a round, the present one unless another is asked for; one's own alone until all have rated."""
+        with self._writing("read") as turn:
+            row = _there(turn, schema.item, item)
+            found = _ratings(turn, row, round or row["round"], self.person)
+            turn.enter(reference=row["reference"])
+        return found
+
+    def meetings(self) -> tuple[Meeting, ...]:
+        """All meetings with their members, the last first."""
+        with self._reading() as connection:
+            rows = connection.execute(
+                select(schema.meeting).order_by(schema.meeting.c.held_on.desc(), schema.meeting.c.seq.desc())
+            ).mappings()
+            members: dict[int, list[Member]] = {}
+            for row in connection.execute(select(schema.member).order_by(schema.member.c.person)).mappings():
+                members.setdefault(row["meeting"], []).append(
+                    Member(row["person"], row["role"], row["interest"], bool(row["present"]))
+                )
+            return tuple(Meeting(**row, members=tuple(members.get(row["seq"], ()))) for row in rows.all())
+
+    def items(
+        self, *, meeting: int | None = None, states: Sequence[ItemState] = (), reference: str | None = None
+    ) -> tuple[Item, ...]:
+        """Items of a meeting (0: of the queue), of some states, of a referral; in their order."""
+        columns = schema.item.c
+        found = select(schema.item).order_by(columns.place, columns.seq)
+        if meeting is not None:
+            found = found.where(columns.meeting == meeting)
+        if states:
+            found = found.where(columns.state.in_(states))
+        if reference is not None:
+            found = found.where(columns.reference == reference)
+        with self._reading() as connection:
+            rows = connection.execute(found).mappings().all()
+            out: dict[int, list[str]] = {}
+            for row in connection.execute(
+                select(schema.recusal).order_by(schema.recusal.c.person)
+            ).mappings():
+                out.setdefault(row["item"], []).append(row["person"])
+            return tuple(Item(**row, recused=tuple(out.get(row["seq"], ()))) for row in rows)
+
+
+def _there(turn: Turn, table: Any, number: int) -> Row:
+    found = turn.rows.get(table, number)
+    if found is None:
+        raise StoreError(
+            [Problem(Code.UNKNOWN_REFERRAL, f"there is no such {table.name}", table.name, found=str(number))]
+        )
+    return found
+
+
+def _item(turn: Turn, row: Row) -> Item:
+    recused = turn.rows.where(schema.recusal, item=row["seq"])
+    return Item(**row, recused=tuple(each["person"] for each in recused))
+
+
+def _taking_part(turn: Turn, row: Row) -> list[str]:
+    recused = {each["person"] for each in turn.rows.where(schema.recusal, item=row["seq"])}
+    members = turn.rows.where(schema.member, meeting=row["meeting"], present=1)
+    return [each["person"] for each in members if each["person"] not in recused]
+
+
+def _ratings(turn: Turn, row: Row, round: int, person: str) -> Ratings:
+    taking_part = _taking_part(turn, row)
+    given = list(turn.rows.where(schema.rating, item=row["seq"], round=round))
+    rated = {each["person"] for each in given}
+    awaited = tuple(each for each in taking_part if each not in rated)
+    meeting = turn.rows.get(schema.meeting, row["meeting"])
+    values = {
+        (each["person"], each["disc"]): _value(each["value"])
+        for each in given
+        if (not awaited and taking_part) or each["person"] == person
+    }
+    quorate = meeting is not None and len(taking_part) >= meeting["quorum"]
+    return Ratings(row["seq"], round, awaited, quorate, values)
+
+
+def _value(text: str) -> int | Vote:
+    if text.isdigit():
+        return int(text)
+    assert text in ("for", "against", "defer")
+    return text  # type: ignore[return-value]

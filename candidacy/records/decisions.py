@@ -1,0 +1,190 @@
+"""Decisions of people, signed with what the signature means, and bound to what they rest on."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from candidacy.foundation.errors import Code, InputError, Problem, StoreError
+from candidacy.records import schema
+from candidacy.records.entries import Meaning, Recommendation, Signed
+from candidacy.records.session import Session, Turn, body, kept_body
+from candidacy.rules.libraries import load_rule_set
+
+
+@dataclass(frozen=True, slots=True)
+class Decision:
+    """A signed decision.
+
+    Attributes
+    ----------
+    seq
+        Its entry.
+    at, person, role
+        When in UTC, by whom, as what it was signed.
+    said
+        What was decided, the meaning of the signature, reasons, conditions, dissent.
+    corrected_by
+        Entry of the decision that corrects it; 0 where none does.
+    changed
+        What changed since among the facts and kept assessments it rests on, a sentence each: then it is to be looked at
+        again. `rule_set_changed` tells whether the rule set on disk is another.
+    """
+
+    seq: int
+    at: str
+    person: str
+    role: str
+    said: Signed
+    corrected_by: int
+    changed: tuple[str, ...]
+
+
+class Decisions(Session):
+    """Signing and reading decisions. The store records what people decided; it never decides."""
+
+    def sign(
+        self,
+        reference: str,
+        decision: Recommendation,
+        meaning: Meaning,
+        reason: str,
+        *,
+        responsible: str,
+        expected_version: int,
+        discs: Sequence[str] = (),
+        until: str = "",
+        after: str = "",
+        tests: Sequence[str] = (),
+        conditions: Sequence[str] = (),
+        dissent: Sequence[tuple[str, str]] = (),
+        review_on: str = "",
+        item: int = 0,
+        corrects: int = 0,
+    ) -> Decision:
+        """Sign a decision on a referral.
+
+        Parameters
+        ----------
+        decision
+            ``treat`` (then ``discs`` says which), ``not``, ``not_yet`` (then ``until`` or ``after``), ``more_tests``
+            (then ``tests``).
+        meaning
+            What the signature means: ``review``, ``approval``, ``responsibility`` or ``authorship``.
+        reason
+            Why; always required.
+        expected_version
+            The version of the record that was looked at.
+        dissent
+            Person and reason of each who would have decided otherwise.
+        item
+            The item of a conference that it answers.
+        corrects
+            The entry of an earlier decision that it corrects.
+
+        Raises
+        ------
+        StoreError
+            E703 for who may not decide, E702 if the record was changed since it was looked at, E202 for what the
+            decision needs and is not given.
+        """
+        with self._writing("decide") as turn:
+            row = turn.work(reference)
+            if row["version"] != expected_version:
+                raise StoreError([Problem(Code.CHANGED_MEANWHILE, "the record was changed since it was looked at", reference,
+                                          field="expected_version", found=f"version {row['version']}",
+                                          expected=f"version {expected_version}", next_step="look at it again")])  # fmt: skip
+            version = turn.rows.get(schema.version, reference, expected_version)
+            assert version is not None
+            kept = turn.rows.where(schema.assessment, reference=reference, version=expected_version)
+            last = list(kept)[-1:]
+            said = body(
+                Signed, decision=decision, meaning=meaning, reason=reason, discs=list(discs), until=until, after=after,
+                tests=list(tests), conditions=list(conditions), responsible=responsible, review_on=review_on,
+                dissent=[{"person": who, "reason": why} for who, why in dissent], version=expected_version,
+                record_digest=version["digest"], assessment=last[0]["seq"] if last else 0,
+                rules=last[0]["rules"] if last else "",
+                rules_digest=last[0]["rules_digest"] if last else "", item=item, corrects=corrects,
+            )  # fmt: skip
+            _complete(reference, said)
+            _refers(turn, reference, said)
+            entry = turn.enter(said, reference, replaces=corrects)
+        changed = _changed(said, said.version, said.record_digest, said.rules_digest)
+        return Decision(entry.seq, entry.at, entry.person, entry.role, said, 0, changed)
+
+    def decisions(self, reference: str) -> tuple[Decision, ...]:
+        """All decisions on a referral, first to last, corrected ones among them. This is entered as read."""
+        with self._writing("read") as turn:
+            turn.work(reference)
+            found = decisions_of(turn, reference)
+            turn.enter(reference=reference)
+        return found
+
+
+def decisions_of(turn: Turn, reference: str) -> tuple[Decision, ...]:
+    """All decisions on a referral within a transaction."""
+    work = turn.work(reference)
+    rules = {
+        row["rules"]: row["rules_digest"] for row in turn.rows.where(schema.assessment, reference=reference)
+    }
+    present = turn.rows.get(schema.version, reference, work["version"])
+    digest = present["digest"] if present else ""
+    found = []
+    for row in turn.rows.where(schema.decision, reference=reference):
+        entry = turn.rows.get(schema.trail, row["seq"])
+        assert entry is not None
+        found.append(
+            Decision(
+                row["seq"],
+                entry["at"],
+                entry["person"],
+                entry["role"],
+                said := kept_body(turn.connection, row["seq"], Signed),
+                row["corrected_by"],
+                _changed(said, work["version"], digest, rules.get(said.rules, "")),
+            )
+        )
+    return tuple(found)
+
+
+def rule_set_changed(said: Signed) -> str:
+    """What of the rule set behind a decision is another in the library in use now, a sentence; empty where nothing is."""
+    if not said.rules:
+        return ""
+    try:
+        now = load_rule_set(said.rules)
+    except InputError:
+        return f"The rule set {said.rules} cannot be loaded any more."
+    same = now.digest == said.rules_digest
+    return "" if same else f"The rule set {said.rules} was changed, and is version {now.file.version} now."
+
+
+def _changed(said: Signed, version: int, digest: str, rules_digest: str) -> tuple[str, ...]:
+    found = []
+    if not said.assessment:
+        found.append("No assessment of that version of the record was kept.")
+    if said.record_digest != digest:
+        found.append(f"The record was version {said.version} and is version {version}.")
+    if said.assessment and rules_digest != said.rules_digest:
+        found.append(f"The rule set {said.rules} was changed.")
+    return tuple(found)
+
+
+def _complete(reference: str, said: Signed) -> None:
+    needs = {"treat": ("discs",), "not_yet": ("until", "after"), "more_tests": ("tests",)}.get(
+        said.decision, ()
+    )
+    if needs and not any(getattr(said, name) for name in needs):
+        raise StoreError([Problem(Code.MISSING_KEY, f"the decision {said.decision} says more", reference, field=needs[0],
+                                  expected=" or ".join(needs))])  # fmt: skip
+
+
+def _refers(turn: Turn, reference: str, said: Signed) -> None:
+    """Refuse a decision that answers or corrects what is not of this referral."""
+    for table, field in ((schema.item, "item"), (schema.decision, "corrects")):
+        number = getattr(said, field)
+        found = turn.rows.get(table, number) if number else None
+        if number and (found is None or found["reference"] != reference):
+            raise StoreError([Problem(Code.UNKNOWN_REFERRAL, f"there is no such {table.name} of this referral", reference,
+                                      field=field, found=str(number))])  # fmt: skip
+        if field == "corrects" and found is not None and found["corrected_by"]:
+            raise StoreError([Problem(Code.CHANGED_MEANWHILE, "this decision was corrected already", reference,
+                                      field=field, found=f"by entry {found['corrected_by']}")])  # fmt: skip

@@ -1,0 +1,159 @@
+"""A kept answer can be shown, and made again byte for byte, whatever became of the rules since."""
+
+import shutil
+from pathlib import Path
+
+import pytest
+
+import candidacy
+from candidacy.foundation.errors import Code, RuleError, StoreError
+from candidacy.foundation.shipped import demo_cases_folder
+from candidacy.records import answers
+from candidacy.records.decisions import rule_set_changed
+from candidacy.records.store import Store, open_store
+from tests.records.kept import DAY, record
+
+R = "ref-1"
+OWN = """id: ours
+version: "0.1.0"
+title: Ours
+extends: practice_baseline
+reason: Our table carries more.
+criteria:
+  - id: body_mass_index_limit
+    parameters:
+      bmi_upper_limit: {value: LIMIT, unit: kg/m2, reason: Longer needles., cites: [{source: ours_2026, supports: value, tag: local}]}
+changes: [{version: "0.1.0", date: "2026-11-28", change: First draft.}]
+"""
+SOURCES = "sources:\n  ours_2026: {text: 'Our practice, 2026', kind: local, seen_as: local}\n"
+
+
+def test_an_answer_is_kept_as_it_was_given_and_made_again_the_same(store: Store) -> None:
+    case = candidacy.load_case(demo_cases_folder() / "heavy-patient-for-conference.yaml")
+    store.save_case(case.record.id, case, expected_version=0)
+    kept = store.assess_and_keep(case.record.id, as_of=DAY)
+    given = candidacy.assess(case, "practice_baseline", as_of=DAY)
+    assert kept.said.document == given.to_json()
+    assert store.kept_answer(kept.seq).said == kept.said
+    assert kept.document == given.document
+    again = store.make_again(kept.seq)
+    assert (again.same, again.same_program, again.document) == (True, True, given.to_json())
+    row = store.list_referrals()[0]
+    assert (row.standing, row.shown, row.stops, row.missing) == (
+        given.standing, given.document.shown, len(given.stops), len(given.missing))  # fmt: skip
+    store.save_case(
+        case.record.id, case.with_fact("body_weight", 70, unit="kg"), expected_version=1, reason="scales"
+    )
+    assert store.list_referrals()[0].out_of_date
+    assert store.make_again(kept.seq).same
+    assert store.open_referral(case.record.id).answer == store.kept_answer(kept.seq)
+    assert store.verify().sound
+
+
+def own_rules(folder: Path, limit: int) -> Path:
+    place = folder / "sets" / "ours"
+    place.mkdir(parents=True, exist_ok=True)
+    (place / "ruleset.yaml").write_text(OWN.replace("LIMIT", str(limit)), encoding="utf-8")
+    return place / "ruleset.yaml"
+
+
+@pytest.fixture
+def ours(folder: Path) -> Path:
+    shown = candidacy.load_rule_set("practice_baseline").sources
+    source = next(iter(shown))
+    path = own_rules(folder / "ours", 44)
+    text = path.read_text(encoding="utf-8").replace("ours_2026", source)
+    path.write_text(text, encoding="utf-8")
+    return path
+
+
+def test_rules_of_ones_own_are_kept_with_their_text(file_store: Store, ours: Path) -> None:
+    file_store.save_case(R, record(), expected_version=0)
+    kept = file_store.assess_and_keep(R, str(ours), as_of=DAY)
+    assert kept.said.rules == "ours"
+    text = ours.read_text(encoding="utf-8")
+    ours.write_text(text.replace("44", "38"), encoding="utf-8")
+    newer = file_store.assess_and_keep(R, str(ours), as_of=DAY)
+    assert newer.said.rules_digest != kept.said.rules_digest
+    shutil.rmtree(ours.parents[2])
+    assert file_store.make_again(kept.seq).same
+    assert file_store.make_again(newer.seq).same
+    assert '"value": "44 kg/m2"' in kept.said.document or "44" in kept.said.document
+    with pytest.raises(RuleError):
+        file_store.assess_and_keep(R, str(ours), as_of=DAY)
+    assert file_store.verify().sound
+
+
+def test_a_decision_tells_that_its_rule_set_was_changed(file_store: Store, ours: Path) -> None:
+    file_store.save_case(R, record(), expected_version=0)
+    file_store.assess_and_keep(R, str(ours), as_of=DAY)
+    made = file_store.sign(R, "not", "approval", "x", responsible="ana-1", expected_version=1)
+    assert made.changed == ()
+    assert "cannot be loaded" in rule_set_changed(made.said)  # its library is not in use
+    with candidacy.use_library(ours.parents[2]):
+        assert rule_set_changed(made.said) == ""
+    ours.write_text(ours.read_text(encoding="utf-8").replace("44", "38"), encoding="utf-8")
+    with candidacy.use_library(ours.parents[2]):
+        assert "was changed" in rule_set_changed(made.said)
+    file_store.assess_and_keep(R, str(ours), as_of=DAY)
+    assert file_store.decisions(R)[0].changed == ("The rule set ours was changed.",)
+
+
+def test_files_changed_while_the_program_runs_are_not_kept_for_what_was_read(
+    file_store: Store, ours: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    file_store.save_case(R, record(), expected_version=0)
+    with candidacy.use_library(ours.parents[2]):
+        candidacy.load_rule_set("ours")
+        read = candidacy.load_rule_set("ours")
+        monkeypatch.setattr(answers, "load_rule_set", lambda name: read)
+        ours.write_text(ours.read_text(encoding="utf-8").replace("44", "38"), encoding="utf-8")
+        with pytest.raises(StoreError) as caught:
+            file_store.assess_and_keep(R, "ours", as_of=DAY)
+    assert [problem.code for problem in caught.value.problems] == [Code.CHANGED_MEANWHILE]
+    assert file_store.list_referrals()[0].standing == ""
+
+
+def test_an_answer_of_another_program_says_so(file_store: Store, monkeypatch: pytest.MonkeyPatch) -> None:
+    file_store.save_case(R, record(), expected_version=0)
+    kept = file_store.assess_and_keep(R, as_of=DAY)
+    monkeypatch.setattr(answers, "program_digest", lambda: "0" * 64)
+    again = file_store.make_again(kept.seq)
+    assert (again.same, again.same_program) == (True, False)
+    assert "not the one that made it" in again.words
+    monkeypatch.setattr(answers, "build_document", lambda assessment: _Other())
+    assert "NOT the same" in file_store.make_again(kept.seq).words
+
+
+class _Other:
+    def to_json(self) -> str:
+        return "{}"
+
+
+def test_an_answer_for_a_version_that_somebody_replaced_is_not_kept(
+    file_store: Store, folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    file_store.save_case(R, record(), expected_version=0)
+    real = answers.assess
+
+    def meanwhile(*given: object) -> object:
+        with open_store(folder / "records.sqlite", "ana-1") as other:
+            other.save_case(R, record(pain=1), expected_version=1, reason="meanwhile")
+        return real(*given)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(answers, "assess", meanwhile)
+    with pytest.raises(StoreError) as caught:
+        file_store.assess_and_keep(R, as_of=DAY)
+    assert [problem.code for problem in caught.value.problems] == [Code.CHANGED_MEANWHILE]
+    assert file_store.list_referrals()[0].standing == ""
+
+
+def test_a_report_is_kept_with_what_was_taken_over(store: Store) -> None:
+    store.save_case(R, record(), expected_version=0)
+    seq = store.keep_report(R, "imaging_report", "L4-5: 5 mm protrusion.\n", reading="{}", accepted=("L4-L5: 5 mm",),
+                            refused=("L5-S1",), why="read aloud with the radiologist")  # fmt: skip
+    event = next(event for event in store.history(R) if event.entry.seq == seq)
+    assert event.said["text"] == "L4-5: 5 mm protrusion.\n"
+    assert event.said["accepted"] == ["L4-L5: 5 mm"]
+    assert (event.entry.person, event.why) == ("ana-1", "read aloud with the radiologist")
+    assert store.verify().sound
