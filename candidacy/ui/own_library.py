@@ -138,7 +138,7 @@ def _holds(target: Target) -> str:
 
 
 def _many(word: str) -> str:
-    return word[:-1] + "ia" if word == "criterion" else f"{word}s"
+    return word[:-2] + "a" if word == "criterion" else f"{word}s"
 
 
 def _open_now(wanted: str) -> tuple[Problem, ...]:

@@ -93,6 +93,7 @@ def test_libraries_are_listed_and_opened_and_a_broken_one_leaves_the_former_in_u
     page = screen("rule_sets.rule_sets")
     assert str(first) in page.text
     assert "in use" in page.text
+    assert " criteria, " in page.text
     page.press("library-use-2")
     assert own_library().folder == second
     assert "The library of rules in use was changed" in page.text
