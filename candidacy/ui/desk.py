@@ -13,7 +13,7 @@ from functools import lru_cache
 from typing import Any, NamedTuple
 
 from candidacy.assessment.assess import assess
-from candidacy.case.catalogue import catalogue
+from candidacy.case.catalogue import LISTS, catalogue
 from candidacy.case.edit import empty_record, facts_of, with_fact
 from candidacy.case.load import Case, case_from_record
 from candidacy.case.record import CaseRecord, FactEntry
@@ -42,6 +42,9 @@ REPORT_DRAFT = re.compile(r"report (\d+) (.+)")
 OF_A_REFERRAL = ("reports", "report", "report-text", "report-day", "report-kind", "unsettled", "study-days", "source", "dated", "more-levels",
                  "missing-rows", "missing-unlocked", "exports-agreed", "intake-page", "intake-rows", "intake-at", "intake-sources",
                  "intake-listing", "intake-new-document")  # fmt: skip
+
+# Rows that a page made of elements that the rules read.
+_ROWS_ON_A_PAGE = ("missing-rows", "missing-unlocked", "intake-rows", "intake-listing")
 
 OF_THE_SERVER = (
     "cohort-run", "cohort-job", "cohort-tables", "cohort-former", "cohort-samples", "cohort-parts",
@@ -314,6 +317,15 @@ class Desk:
         if self.rules not in library_in_use().rule_set_names():
             told.append(f"It has no rule set {self.rules}; another one is chosen.")
             self.rules = default_rules()
+        gone = [place for place in self.drafts if place[1] not in catalogue() and place[1] not in LISTS]
+        if gone:
+            told.append(
+                f"Text that was not taken over is dropped with its fields: {', '.join(e for _, e in gone)}."
+            )
+        for place in gone:
+            del self.drafts[place]
+        for name in _ROWS_ON_A_PAGE:
+            self.kept.pop(name, None)
         for name in list(self.trials):
             try:
                 self.rule_set(name)

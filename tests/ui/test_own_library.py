@@ -35,8 +35,8 @@ def test_own_sets_come_first_and_own_fields_are_filled_in_and_read(tmp_path, mon
         .options[0]
         .startswith("Wide screen, extended as our_practice 0.1.0")
     )
-    page.type("form-patient-needle_path_depth", "20 cm")
-    assert page.desk.entry("patient", "needle_path_depth").value == 20
+    page.type("form-patient-needle_path_depth", "200")
+    assert page.desk.entry("patient", "needle_path_depth").value == 200
     (row,) = [c for c in page.desk.document().criteria if c.id == "needle_path_not_too_deep"]
     assert row.outcome == "fail"
     assert "Needle path" in page.text
@@ -109,14 +109,24 @@ def test_libraries_are_listed_and_opened_and_a_broken_one_leaves_the_former_in_u
 def test_a_referral_that_the_rules_do_not_know_is_neither_read_nor_lost(tmp_path, monkeypatch, screen):
     monkeypatch.setenv("CANDIDACY_LIBRARY", str(write(tmp_path / "mine")))
     open_named()
-    page = screen().open("needle_access").type("form-patient-needle_path_depth", "20 cm")
+    page = screen().open("needle_access").type("form-patient-needle_path_depth", "200")
     choose(SHIPPED)
     assert "facts that the rules in use do not know" in page.run().text
     assert "needle_path_depth" in page.text
     assert not page.has("selectbox", "kept-rules")
     page.press("library-use-1")
-    assert page.desk.entry("patient", "needle_path_depth").value == 20
+    assert page.desk.entry("patient", "needle_path_depth").value == 200
     assert page.has("selectbox", "kept-rules")
+
+
+def test_text_that_waits_in_a_field_goes_with_its_field_and_that_is_told(tmp_path, monkeypatch, screen):
+    monkeypatch.setenv("CANDIDACY_LIBRARY", str(write(tmp_path / "mine")))
+    open_named()
+    page = screen().open("needle_access").type("form-patient-needle_path_depth", "deep")
+    assert page.desk.drafts
+    choose(SHIPPED)
+    assert "dropped with its fields: needle_path_depth." in page.run().text
+    assert not page.desk.drafts
 
 
 def test_the_rules_are_not_changed_while_something_is_read(tmp_path):
