@@ -43,6 +43,7 @@ from candidacy.reading.outside import findings_of, not_of_the_spine, outside
 from candidacy.reading.place import UNDER_HEADING, Context, assign
 from candidacy.reading.questions import questions
 from candidacy.reading.scope import apply
+from candidacy.reading.strangers import beside_unknown
 from candidacy.reading.study import study_facts
 from candidacy.reading.table import drop_bare, labelled
 
@@ -226,6 +227,8 @@ def _read(
         own_normal(parts, groups, mentions)
         spread(parts, groups, mentions, lex)
     lost = [] if listed else withdraw(parts, groups, tokens.groups, mentions)
+    if mentions and not listed:
+        lost += beside_unknown(parts, tokens, added, mentions)
     if mentions and not listed and cut_short(parts, groups):
         mentions.clear()
         out.left_over.append(Unplaced(sentence.span, clause_data()["reasons"]["levels"]))

@@ -1,0 +1,159 @@
+"""Words that no rule knows beside a finding: what they may take back is not asserted.
+
+An unknown verb, noun or adverb in the clause of a finding, between it and its level, or in words that open or follow
+the clause may say anything (``has vanished``, ``on her old films``); an unknown adjective right before it only describes it.
+"""
+
+from collections.abc import Sequence
+from functools import cache, lru_cache
+from typing import NamedTuple
+
+from candidacy.reading.clauses import Unread
+from candidacy.reading.coverage import GRADES, ledger_words, weighty
+from candidacy.reading.data_files import rows_of
+from candidacy.reading.beside import clause_data
+from candidacy.reading.lexer import Tokens
+from candidacy.reading.lexicon import lexicon
+from candidacy.reading.mention import LASTING, Mention, Parts
+from candidacy.reading.model import PRESENT
+from candidacy.reading.spelling import distance
+
+_STRONG_ENDS = frozenset((",", "(", "but"))
+_LONG = 9
+"""From so many letters on a harmless word is known with one of them wrong."""
+
+
+class _Words(NamedTuple):
+    harmless: frozenset[str]
+    telling: frozenset[str]
+    doubtful: frozenset[str]
+    doubtful_ends: tuple[str, ...]
+    describing_ends: tuple[str, ...]
+    ends: frozenset[str]
+    openers: frozenset[str]
+    takes: frozenset[str]
+    picks: frozenset[str]
+    labels: frozenset[str]
+
+
+@cache
+def _words() -> _Words:
+    data, spell = rows_of("vocabulary"), lexicon().spell
+    named = {name: value.split() for name, value in data.items()}
+    plain = [w for name in ("anatomy", "signal", "shape", "degree", "nature", "verbs", "other") for w in named[name]]
+    harmless = frozenset((*plain, *(spell(w) for w in plain), *GRADES))
+    return _Words(
+        harmless,
+        frozenset(named["telling"]),
+        frozenset(named["doubtful"]),
+        tuple(named["doubtful_ends"]),
+        tuple(named["describing_ends"]),
+        frozenset(named["ends"]),
+        frozenset(named["openers"]),
+        frozenset(named["takes"]),
+        frozenset(named["picks"]),
+        frozenset(named["labels"]),
+    )
+
+
+def beside_unknown(parts: Parts, tokens: Tokens, added: int, mentions: list[Mention]) -> list[Unread]:
+    """Take out of ``mentions`` those that an unknown word may take back; tell of each stretch of words.
+
+    The first ``added`` words of the statement are the name of a column and say nothing of their own.
+    """
+    own = [m for m in mentions if m.kind != "known" and not (m.kind in LASTING and m.status == PRESENT)]
+    if not own:
+        return []
+    odd = _unknown(parts, tokens, added)
+    if not odd:
+        return []
+    words, known = parts.words, _words()
+    cuts = [i for i, w in enumerate(words) if w in known.ends]
+    of_all = _opening(words, odd, cuts, parts, mentions)
+    lost: dict[Mention, tuple[int, int]] = {}
+    for m in own:
+        low = max((c + 1 for c in cuts if c < m.start), default=0)
+        high = min((c for c in cuts if c >= m.end), default=len(words))
+        reach = [(low, high)]
+        if m.group is not None:
+            reach.append((min(m.end, m.group.end), max(m.start, m.group.start)))
+        if of_all or any(s <= i < e for s, e in reach for i in odd) or _taken_back(words, odd, high, cuts, mentions):
+            lost[m] = (low, high)
+    if not lost:
+        return []
+    mentions[:] = [m for m in mentions if m not in lost]
+    reason = clause_data()["reasons"]["strange"]
+    out: dict[tuple[int, int], list[Mention]] = {}
+    for m, ends in lost.items():
+        out.setdefault(ends, []).append(m)
+    return [Unread(tuple(rows), low, high, reason, False) for (low, high), rows in sorted(out.items())]
+
+
+def _unknown(parts: Parts, tokens: Tokens, added: int) -> list[int]:
+    """Give the unknown words that may say anything, by position."""
+    known, plain = _words(), ledger_words().plain
+    found = []
+    several = len({d for g in tokens.groups for d in g.discs}) > 1
+    telling = known.telling | known.picks if several else known.telling
+    for i in weighty(parts, tokens.groups, added, telling):
+        word, raw = parts.words[i], tokens.found[i][0].lower()
+        if (i == added and word in known.labels) or len(raw) < 2 or not raw[0].isalpha():
+            continue
+        if word in known.picks and several:
+            if parts.words[i + 1 : i + 2] != ["one"] and not _describes(parts, i, raw):
+                found.append(i)
+        elif {word, raw} & known.telling:
+            found.append(i)
+        elif not {word, raw} & (known.harmless | plain) and not _describes(parts, i, raw) and not _mistyped(raw):
+            found.append(i)
+    return found
+
+
+@lru_cache(maxsize=4096)
+def _mistyped(raw: str) -> bool:
+    """Say whether a long word is one of the harmless ones with a letter wrong."""
+    return len(raw) >= _LONG and any(distance(raw, w, 1) <= 1 for w in _words().harmless if len(w) >= _LONG)
+
+
+def _describes(parts: Parts, at: int, raw: str) -> bool:
+    """Say whether an unknown word is an adjective of a thing or a finding behind it."""
+    known = _words()
+    if raw in known.doubtful or raw.endswith(known.doubtful_ends):
+        return False
+    if raw.endswith("s") and not raw.endswith(known.describing_ends):
+        return False
+    within = {i for start, end, _ in parts.severities for i in range(start, end)}
+    within |= {i for a in parts.attributes for i in range(a.start, a.end)}
+    at += 1
+    while at in within:
+        at += 1
+    return any(start == at for rows in (parts.heads, parts.objs, parts.acts, parts.known) for start, _, _ in rows)
+
+
+def _opening(
+    words: Sequence[str], odd: Sequence[int], cuts: Sequence[int], parts: Parts, mentions: Sequence[Mention]
+) -> bool:
+    """``On the films she brought, ...``, ``Baseline: ...``: unknown words before a comma or a colon change all behind."""
+    first = next((c for c in cuts if words[c] in (",", ":")), 0)
+    if not first or not any(i < first for i in odd) or any(m.start < first for m in mentions):
+        return False
+    known = _words()
+    if words[first] == ":" or words[0] in known.openers:
+        return True
+    return any(words[i].endswith(known.doubtful_ends) for i in odd if i < first)
+
+
+def _taken_back(
+    words: Sequence[str], odd: Sequence[int], high: int, cuts: Sequence[int], mentions: Sequence[Mention]
+) -> bool:
+    """``extrusion, now gone``, ``extrusion (sic)``, ``suggested but not proven``: unknown words right behind the clause."""
+    if high >= len(words) or words[high] not in _STRONG_ENDS:
+        return False
+    end = next((c for c in cuts if c > high), len(words))
+    inside = [i for i in odd if high < i < end]
+    if not inside or any(high < m.start < end for m in mentions):
+        return False
+    known = _words()
+    return words[high] != "," or any(
+        words[i].endswith(known.doubtful_ends) for i in inside
+    ) or not known.takes.isdisjoint(words[high + 1 : end])
