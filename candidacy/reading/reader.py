@@ -227,7 +227,7 @@ def _read(
         own_normal(parts, groups, mentions)
         spread(parts, groups, mentions, lex)
     lost = [] if listed else withdraw(parts, groups, tokens.groups, mentions)
-    if mentions and not listed:
+    if mentions and not listed and sentence.section not in _NOT_TODAY:
         lost += beside_unknown(parts, tokens, added, mentions)
     if mentions and not listed and cut_short(parts, groups):
         mentions.clear()

@@ -13,9 +13,9 @@ from candidacy.reading.coverage import GRADES, ledger_words, weighty
 from candidacy.reading.data_files import rows_of
 from candidacy.reading.beside import clause_data
 from candidacy.reading.lexer import Tokens
-from candidacy.reading.lexicon import lexicon
+from candidacy.reading.lexicon import grammar, lexicon
 from candidacy.reading.mention import LASTING, Mention, Parts
-from candidacy.reading.model import PRESENT
+from candidacy.reading.model import ABSENT, PRESENT
 from candidacy.reading.spelling import distance
 
 _STRONG_ENDS = frozenset((",", "(", "but"))
@@ -33,6 +33,9 @@ class _Words(NamedTuple):
     openers: frozenset[str]
     takes: frozenset[str]
     picks: frozenset[str]
+    postures: frozenset[str]
+    in_posture: frozenset[str]
+    of_posture: frozenset[str]
     labels: frozenset[str]
 
 
@@ -41,7 +44,11 @@ def _words() -> _Words:
     data, spell = rows_of("vocabulary"), lexicon().spell
     named = {name: value.split() for name, value in data.items()}
     plain = [w for name in ("anatomy", "signal", "shape", "degree", "nature", "verbs", "other") for w in named[name]]
-    harmless = frozenset((*plain, *(spell(w) for w in plain), *GRADES))
+    rules = clause_data()
+    read = [w for given in (*rules["words"].values(), rules["silent"], rules["turned"]) for w in given.split()]
+    read += [part for name in named["grammar"] for w in grammar(name) for part in (w, *w.split("_"))]
+    scales = [w for name in lexicon().grades for w in name]
+    harmless = frozenset((*plain, *(spell(w) for w in (*plain, *read)), *GRADES, *scales))
     return _Words(
         harmless,
         frozenset(named["telling"]),
@@ -52,6 +59,9 @@ def _words() -> _Words:
         frozenset(named["openers"]),
         frozenset(named["takes"]),
         frozenset(named["picks"]),
+        frozenset(named["postures"]),
+        frozenset(named["in_posture"]),
+        frozenset(named["of_posture"]),
         frozenset(named["labels"]),
     )
 
@@ -61,13 +71,16 @@ def beside_unknown(parts: Parts, tokens: Tokens, added: int, mentions: list[Ment
 
     The first ``added`` words of the statement are the name of a column and say nothing of their own.
     """
-    own = [m for m in mentions if m.kind != "known" and not (m.kind in LASTING and m.status == PRESENT)]
+    own = [m for m in mentions if m.kind != "known" and _asserts(m)]
     if not own:
         return []
-    odd = _unknown(parts, tokens, added)
-    if not odd:
-        return []
     words, known = parts.words, _words()
+    odd = _unknown(parts, tokens, added)
+    posed = [
+        i for i, w in enumerate(words) if w in known.postures and i and words[i - 1] in known.in_posture
+    ]
+    if not odd and not posed:
+        return []
     cuts = [i for i, w in enumerate(words) if w in known.ends]
     of_all = _opening(words, odd, cuts, parts, mentions)
     lost: dict[Mention, tuple[int, int]] = {}
@@ -77,7 +90,7 @@ def beside_unknown(parts: Parts, tokens: Tokens, added: int, mentions: list[Ment
         reach = [(low, high)]
         if m.group is not None:
             reach.append((min(m.end, m.group.end), max(m.start, m.group.start)))
-        if of_all or any(s <= i < e for s, e in reach for i in odd) or _taken_back(words, odd, high, cuts, mentions):
+        if of_all or any(s <= i < e for s, e in reach for i in (*odd, *(posed if m.kind in known.of_posture else ()))) or _taken_back(words, odd, high, cuts, mentions):
             lost[m] = (low, high)
     if not lost:
         return []
@@ -87,6 +100,11 @@ def beside_unknown(parts: Parts, tokens: Tokens, added: int, mentions: list[Ment
     for m, ends in lost.items():
         out.setdefault(ends, []).append(m)
     return [Unread(tuple(rows), low, high, reason, False) for (low, high), rows in sorted(out.items())]
+
+
+def _asserts(m: Mention) -> bool:
+    """Say whether a finding says something certain; a danger that is said to be there is told in any case."""
+    return m.status == ABSENT or (m.status == PRESENT and m.kind not in LASTING)
 
 
 def _unknown(parts: Parts, tokens: Tokens, added: int) -> list[int]:
@@ -100,13 +118,19 @@ def _unknown(parts: Parts, tokens: Tokens, added: int) -> list[int]:
         if (i == added and word in known.labels) or len(raw) < 2 or not raw[0].isalpha():
             continue
         if word in known.picks and several:
-            if parts.words[i + 1 : i + 2] != ["one"] and not _describes(parts, i, raw):
+            if not _one_of(parts.words, i) and not _describes(parts, i, raw):
                 found.append(i)
         elif {word, raw} & known.telling:
             found.append(i)
         elif not {word, raw} & (known.harmless | plain) and not _describes(parts, i, raw) and not _mistyped(raw):
             found.append(i)
     return found
+
+
+def _one_of(words: Sequence[str], at: int) -> bool:
+    """``the second one``, which the rules for one of several discs read."""
+    known = _words().picks
+    return words[at + 1 : at + 2] == ["one"] or (words[at] == "one" and at > 0 and words[at - 1] in known)
 
 
 @lru_cache(maxsize=4096)
