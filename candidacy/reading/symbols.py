@@ -104,6 +104,8 @@ def row_of(parts: Parts, levels: Sequence[Group], named: Sequence[Group], mentio
     _findings(parts, mentions, letters)
     _severities(parts, mentions, letters)
     _modifiers(parts, mentions, letters)
+    for i in _verdicts(parts, mentions):
+        letters[i] = ";"
     for i, letter in beside(parts, mentions).items():
         letters[i] = letter
     for g in levels:
@@ -160,6 +162,19 @@ def _severities(parts: Parts, mentions: Sequence[Mention], letters: list[str]) -
     for start, end, _ in parts.severities:
         inside = any(m.start <= start and end <= m.end for m in mentions)
         letters[start:end] = ["S" if inside or (start, end) in used else "s"] + [""] * (end - start - 1)
+
+
+def _verdicts(parts: Parts, mentions: Sequence[Mention]) -> list[int]:
+    """Give the commas behind which a thing is called normal: ``no bulge or herniation, canal patent``."""
+    found = []
+    for m in mentions:
+        if m.value in _NONE and m.status == PRESENT and not m.mods and m.obj:
+            at = m.start - 1
+            if at > 0 and parts.words[at] == "the":
+                at -= 1
+            if at > 0 and parts.words[at] == ",":
+                found.append(at)
+    return found
 
 
 def _modifiers(parts: Parts, mentions: Sequence[Mention], letters: list[str]) -> None:
