@@ -6,6 +6,7 @@ the clause may say anything (``has vanished``, ``on her old films``); an unknown
 
 from collections.abc import Sequence
 from functools import cache, lru_cache
+from itertools import pairwise
 from typing import NamedTuple
 
 from candidacy.reading.clauses import Unread
@@ -87,9 +88,7 @@ def beside_unknown(parts: Parts, tokens: Tokens, added: int, mentions: list[Ment
     for m in own:
         low = max((c + 1 for c in cuts if c < m.start), default=0)
         high = min((c for c in cuts if c >= m.end), default=len(words))
-        reach = [(low, high)]
-        if m.group is not None:
-            reach.append((min(m.end, m.group.end), max(m.start, m.group.start)))
+        reach = [(low, high), *_between(m, mentions, cuts)]
         if of_all or any(s <= i < e for s, e in reach for i in (*odd, *(posed if m.kind in known.of_posture else ()))) or _taken_back(words, odd, high, cuts, mentions):
             lost[m] = (low, high)
     if not lost:
@@ -100,6 +99,16 @@ def beside_unknown(parts: Parts, tokens: Tokens, added: int, mentions: list[Ment
     for m, ends in lost.items():
         out.setdefault(ends, []).append(m)
     return [Unread(tuple(rows), low, high, reason, False) for (low, high), rows in sorted(out.items())]
+
+
+def _between(m: Mention, mentions: Sequence[Mention], cuts: Sequence[int]) -> list[tuple[int, int]]:
+    """Give the clauses between a finding and its level, without those that speak of another finding."""
+    if m.group is None:
+        return []
+    low, high = min(m.end, m.group.end), max(m.start, m.group.start)
+    edges = [low, *(c for c in cuts if low < c < high), high]
+    others = [x.start for x in mentions if x is not m and x.kind != "known"]
+    return [(a, b) for a, b in pairwise(edges) if not any(a <= o < b for o in others)]
 
 
 def _asserts(m: Mention) -> bool:
