@@ -126,9 +126,7 @@ def not_covered(heard: Heard, findings: Sequence[Finding], data: LedgerWords) ->
     return frozenset(out)
 
 
-def weighty(
-    parts: Parts, groups: Sequence[Group], added: int, also: Collection[str] = ()
-) -> list[int]:
+def weighty(parts: Parts, groups: Sequence[Group], added: int, also: Collection[str] = ()) -> list[int]:
     """Give the words, by position, that no entry, no level and no list of plain words covers; and those of ``also``."""
     words, plain = parts.words, ledger_words().plain
     left = [i for i in _bare(parts) if i >= added and (words[i] not in plain or words[i] in also)]

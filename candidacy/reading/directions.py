@@ -20,7 +20,9 @@ _KINDS = frozenset(("beyond", "above", "below", "and_above", "and_below"))
 
 
 NEXT = ("next_up", "next_down")
-_GOES_ON = frozenset((",", ":", "there", "is", "are", "shows", "a", "an", "mild", "moderate", "severe", "no", "has"))
+_GOES_ON = frozenset(
+    (",", ":", "there", "is", "are", "shows", "a", "an", "mild", "moderate", "severe", "no", "has")
+)
 
 
 def next_to(parts: Parts, last: Sequence[str]) -> tuple[str, ...]:

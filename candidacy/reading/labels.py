@@ -30,17 +30,18 @@ class Label:
             self._span = None
         return self._span
 
-    def note(self, sentence: Statement, tokens: Tokens, parts: Parts, added: int) -> None:
-        """Take a statement's own label, if it has one that only names a thing."""
+    def note(self, sentence: Statement, tokens: Tokens, parts: Parts, added: int) -> bool:
+        """Take a statement's own label, if it has one that only names a thing; say whether it is nothing else."""
         words = parts.words
         if added or ":" not in words[:_NEAR]:
-            return
+            return False
         at = words.index(":")
         inner = any(g.start < at for g in tokens.groups)
         things = [o for o in parts.objs if o.end <= at]
         said = any(x.start < at for rows in (parts.heads, parts.acts) for x in rows)
         if inner or said:
-            return
+            return False
         self._span = tokens.span(0, at) if things else None
         self._section, self._line = sentence.section, sentence.line
         self._bare = at == len(words) - 1
+        return self._bare and bool(things)

@@ -173,9 +173,9 @@ def _by_context(parts: Parts, mentions: Sequence[Mention], ctx: Context, sentenc
             set_place(m, ctx.named[-2:], "carried")
         return
     if not kinds.isdisjoint(NEXT):
-        near = next_to(parts, ctx.last)
+        beside = next_to(parts, ctx.last)
         for m in mentions:
-            set_place(m, near, "carried" if near else "left_out")
+            set_place(m, beside, "carried" if beside else "left_out")
         return
     if "same_place" in kinds and ctx.last:
         for m in mentions:

@@ -164,7 +164,18 @@ class _Output:
     trusted: nothing of it is asserted, but a red flag among it is raised all the same.
     """
 
-    __slots__ = ("described", "findings", "heard", "label", "left_over", "named", "seen", "study", "unsaid", "withdrawn")
+    __slots__ = (
+        "described",
+        "findings",
+        "heard",
+        "label",
+        "left_over",
+        "named",
+        "seen",
+        "study",
+        "unsaid",
+        "withdrawn",
+    )
 
     def __init__(self) -> None:
         self.label = Label()
@@ -206,7 +217,7 @@ def _read(
         if label is not None and not _says_all(tokens, lex):
             tokens, added = labelled(text, tokens, label, lex)
     parts = Parts(tokens.words, match(tokens.words, lex))
-    out.label.note(sentence, tokens, parts, added)
+    only_label = out.label.note(sentence, tokens, parts, added)
     seen = [] if sentence.section in _NOT_TODAY else outside(parts, tokens, sentence, number)
     out.heard[number] = Heard(parts, tokens, added, seen)
     if seen:
@@ -253,7 +264,8 @@ def _read(
     if not mentions and takes_back(parts):
         _take_back(number - 1, sentence.section, out)
     if sentence.section in BODY and not listed:
-        out.unsaid += unsaid(number, parts, groups, mentions, ctx.last, lex)
+        withdrawn = [m for clause in lost for m in clause.mentions if m not in mentions]
+        out.unsaid += unsaid(number, parts, groups, mentions, withdrawn, ctx.last, lex)
     for g in groups:
         out.named.update(g.discs)
         if sentence.section in BODY and (mentions or lost or not _LUMBAR.issubset(g.discs)):
@@ -277,7 +289,7 @@ def _read(
         out.left_over.append(Unplaced(tokens.span(s, e), "scale not stated"))
     only_heading = ctx.block and ctx.heading_line == sentence.line
     if (
-        not (mentions or lost or unscaled or unsized or only_heading or seen)
+        not (mentions or lost or unscaled or unsized or only_heading or only_label or seen)
         and sentence.section in BODY
         and _speaks_of_spine(parts, tokens)
         and (tokens.groups or not lex.modality_words.search(text, sentence.start, sentence.end))

@@ -9,17 +9,21 @@ from functools import cache, lru_cache
 from itertools import pairwise
 from typing import NamedTuple
 
+from candidacy.reading.beside import clause_data
 from candidacy.reading.clauses import Unread
 from candidacy.reading.coverage import GRADES, ledger_words, weighty
 from candidacy.reading.data_files import rows_of
-from candidacy.reading.beside import clause_data
+from candidacy.reading.directions import ALL
+from candidacy.reading.groups import OTHERS
 from candidacy.reading.lexer import Tokens
 from candidacy.reading.lexicon import grammar, lexicon
 from candidacy.reading.mention import LASTING, Mention, Parts
 from candidacy.reading.model import ABSENT, PRESENT
 from candidacy.reading.spelling import distance
 
+_PLAIN = ("anatomy", "signal", "shape", "degree", "nature", "verbs", "other")
 _STRONG_ENDS = frozenset((",", "(", "but"))
+_CUES = grammar("grade_cue")
 _LONG = 9
 """From so many letters on a harmless word is known with one of them wrong."""
 
@@ -28,12 +32,15 @@ class _Words(NamedTuple):
     harmless: frozenset[str]
     telling: frozenset[str]
     doubtful: frozenset[str]
-    doubtful_ends: tuple[str, ...]
-    describing_ends: tuple[str, ...]
+    doubtful_ends: frozenset[str]
+    describing_ends: frozenset[str]
     ends: frozenset[str]
     openers: frozenset[str]
     takes: frozenset[str]
     picks: frozenset[str]
+    leads: frozenset[str]
+    undone: frozenset[str]
+    between: frozenset[str]
     postures: frozenset[str]
     in_posture: frozenset[str]
     of_posture: frozenset[str]
@@ -42,29 +49,16 @@ class _Words(NamedTuple):
 
 @cache
 def _words() -> _Words:
-    data, spell = rows_of("vocabulary"), lexicon().spell
-    named = {name: value.split() for name, value in data.items()}
-    plain = [w for name in ("anatomy", "signal", "shape", "degree", "nature", "verbs", "other") for w in named[name]]
-    rules = clause_data()
-    read = [w for given in (*rules["words"].values(), rules["silent"], rules["turned"]) for w in given.split()]
+    data, spell, rules = rows_of("vocabulary"), lexicon().spell, clause_data()
+    named = {name: frozenset(value.split()) for name, value in data.items()}
+    plain = [w for name in _PLAIN for w in named[name]]
+    read = [
+        w for given in (*rules["words"].values(), rules["silent"], rules["turned"]) for w in given.split()
+    ]
     read += [part for name in named["grammar"] for w in grammar(name) for part in (w, *w.split("_"))]
     scales = [w for name in lexicon().grades for w in name]
     harmless = frozenset((*plain, *(spell(w) for w in (*plain, *read)), *GRADES, *scales))
-    return _Words(
-        harmless,
-        frozenset(named["telling"]),
-        frozenset(named["doubtful"]),
-        tuple(named["doubtful_ends"]),
-        tuple(named["describing_ends"]),
-        frozenset(named["ends"]),
-        frozenset(named["openers"]),
-        frozenset(named["takes"]),
-        frozenset(named["picks"]),
-        frozenset(named["postures"]),
-        frozenset(named["in_posture"]),
-        frozenset(named["of_posture"]),
-        frozenset(named["labels"]),
-    )
+    return _Words(harmless, *(named[name] for name in _Words._fields[1:]))
 
 
 def beside_unknown(parts: Parts, tokens: Tokens, added: int, mentions: list[Mention]) -> list[Unread]:
@@ -77,19 +71,26 @@ def beside_unknown(parts: Parts, tokens: Tokens, added: int, mentions: list[Ment
         return []
     words, known = parts.words, _words()
     odd = _unknown(parts, tokens, added)
-    posed = [
-        i for i, w in enumerate(words) if w in known.postures and i and words[i - 1] in known.in_posture
-    ]
-    if not odd and not posed:
+    one = _one_of_several(parts, tokens, mentions)
+    posed = [i for i, w in enumerate(words) if w in known.postures and i and words[i - 1] in known.in_posture]
+    mixed = _mixed(parts, tokens, added, own)
+    if not (odd or posed or one or mixed):
         return []
     cuts = [i for i, w in enumerate(words) if w in known.ends]
-    of_all = _opening(words, odd, cuts, parts, mentions)
+    of_all = one or _opening(words, odd, cuts, parts, mentions)
     lost: dict[Mention, tuple[int, int]] = {}
     for m in own:
         low = max((c + 1 for c in cuts if c < m.start), default=0)
         high = min((c for c in cuts if c >= m.end), default=len(words))
         reach = [(low, high), *_between(m, mentions, cuts)]
-        if of_all or any(s <= i < e for s, e in reach for i in (*odd, *(posed if m.kind in known.of_posture else ()))) or _taken_back(words, odd, high, cuts, mentions):
+        if (
+            of_all
+            or m in mixed
+            or any(
+                s <= i < e for s, e in reach for i in (*odd, *(posed if m.kind in known.of_posture else ()))
+            )
+            or _taken_back(words, odd, high, cuts, mentions)
+        ):
             lost[m] = (low, high)
     if not lost:
         return []
@@ -119,27 +120,60 @@ def _asserts(m: Mention) -> bool:
 def _unknown(parts: Parts, tokens: Tokens, added: int) -> list[int]:
     """Give the unknown words that may say anything, by position."""
     known, plain = _words(), ledger_words().plain
-    found = []
-    several = len({d for g in tokens.groups for d in g.discs}) > 1
-    telling = known.telling | known.picks if several else known.telling
-    for i in weighty(parts, tokens.groups, added, telling):
+    denials = {x.end for x in parts.mods if x.entry.kind == "negation" and parts.words[x.end - 1] == "not"}
+    found = [i for i in denials if parts.words[i : i + 1] and parts.words[i] in known.undone]
+    for i in weighty(parts, tokens.groups, added, known.telling):
         word, raw = parts.words[i], tokens.found[i][0].lower()
         if (i == added and word in known.labels) or len(raw) < 2 or not raw[0].isalpha():
             continue
-        if word in known.picks and several:
-            if not _one_of(parts.words, i) and not _describes(parts, i, raw):
-                found.append(i)
-        elif {word, raw} & known.telling:
-            found.append(i)
-        elif not {word, raw} & (known.harmless | plain) and not _describes(parts, i, raw) and not _mistyped(raw):
+        if {word, raw} & known.telling or (
+            not {word, raw} & (known.harmless | plain)
+            and not _describes(parts, i, raw)
+            and not _mistyped(raw)
+        ):
             found.append(i)
     return found
 
 
-def _one_of(words: Sequence[str], at: int) -> bool:
-    """``the second one``, which the rules for one of several discs read."""
-    known = _words().picks
-    return words[at + 1 : at + 2] == ["one"] or (words[at] == "one" and at > 0 and words[at - 1] in known)
+def _one_of_several(parts: Parts, tokens: Tokens, mentions: Sequence[Mention]) -> bool:
+    """``L4-5 and L5-S1, the last extruded``: a sentence of several discs singles one out by its place among them.
+
+    ``the second one`` is read elsewhere.
+    """
+    several = len({d for g in tokens.groups for d in g.discs}) > 1 or any(len(m.discs) > 1 for m in mentions)
+    if not several and not any(m.discs in (ALL, OTHERS) for m in mentions):
+        return False
+    words, picks = parts.words, _words().picks
+    held = {i for start, end, _ in parts.matches for i in range(start, end)}
+    things = {o.start for o in parts.objs} | {k.start for k in parts.known}
+    for i, word in enumerate(words):
+        if word in _words().between and words[i + 1 : i + 2] == ["<disc>"]:
+            return True
+        if word in picks and i not in held and i + 1 not in things:
+            apart = (
+                i == 0
+                or words[i - 1] not in _words().leads
+                or words[i + 1 : i + 2] == ["one"]
+                or (word == "one" and i > 0 and words[i - 1] in picks)
+            )
+            if not apart and (i == 0 or words[i - 1] not in _CUES):
+                return True
+    return False
+
+
+def _mixed(parts: Parts, tokens: Tokens, added: int, mentions: Sequence[Mention]) -> list[Mention]:
+    """List two degrees of one thing with an unknown word between: ``extrusion, nope, bulge``, ``bulge-like protrusion``."""
+    rows = [m for m in mentions if m.kind == "displacement" and m.status == PRESENT]
+    if len(rows) < 2:
+        return []
+    bare = weighty(parts, tokens.groups, added)
+    known = _words()
+    odd = [i for i in bare if parts.words[i] not in known.harmless and parts.words[i][0].isalpha()]
+    out: list[Mention] = []
+    for a, b in pairwise(rows):
+        if a.value != b.value and set(a.discs) & set(b.discs) and any(a.end <= i < b.start for i in odd):
+            out += [a, b]
+    return out
 
 
 @lru_cache(maxsize=4096)
@@ -151,16 +185,18 @@ def _mistyped(raw: str) -> bool:
 def _describes(parts: Parts, at: int, raw: str) -> bool:
     """Say whether an unknown word is an adjective of a thing or a finding behind it."""
     known = _words()
-    if raw in known.doubtful or raw.endswith(known.doubtful_ends):
+    if raw in known.doubtful or raw.endswith(tuple(known.doubtful_ends)):
         return False
-    if raw.endswith("s") and not raw.endswith(known.describing_ends):
+    if raw.endswith("s") and not raw.endswith(tuple(known.describing_ends)):
         return False
     within = {i for start, end, _ in parts.severities for i in range(start, end)}
     within |= {i for a in parts.attributes for i in range(a.start, a.end)}
     at += 1
     while at in within:
         at += 1
-    return any(start == at for rows in (parts.heads, parts.objs, parts.acts, parts.known) for start, _, _ in rows)
+    return any(
+        start == at for rows in (parts.heads, parts.objs, parts.acts, parts.known) for start, _, _ in rows
+    )
 
 
 def _opening(
@@ -173,7 +209,7 @@ def _opening(
     known = _words()
     if words[first] == ":" or words[0] in known.openers:
         return True
-    return any(words[i].endswith(known.doubtful_ends) for i in odd if i < first)
+    return any(words[i].endswith(tuple(known.doubtful_ends)) for i in odd if i < first)
 
 
 def _taken_back(
@@ -187,6 +223,8 @@ def _taken_back(
     if not inside or any(high < m.start < end for m in mentions):
         return False
     known = _words()
-    return words[high] != "," or any(
-        words[i].endswith(known.doubtful_ends) for i in inside
-    ) or not known.takes.isdisjoint(words[high + 1 : end])
+    return (
+        words[high] != ","
+        or any(words[i].endswith(tuple(known.doubtful_ends)) for i in inside)
+        or not known.takes.isdisjoint(words[high + 1 : end])
+    )

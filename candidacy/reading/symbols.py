@@ -172,7 +172,13 @@ def _verdicts(parts: Parts, mentions: Sequence[Mention]) -> list[int]:
     found = []
     ends = [m.end for m in mentions if any(x.entry.kind == "negation" and x.end <= m.start for x in m.mods)]
     for m in mentions:
-        if m.value in _NONE and m.status == PRESENT and not m.mods and m.obj and min(ends, default=m.end) < m.start:
+        if (
+            m.value in _NONE
+            and m.status == PRESENT
+            and not m.mods
+            and m.obj
+            and min(ends, default=m.end) < m.start
+        ):
             at = m.start - 1
             if at > 0 and parts.words[at] == "the":
                 at -= 1

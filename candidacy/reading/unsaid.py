@@ -24,14 +24,21 @@ class Unsaid(NamedTuple):
 
 
 def unsaid(
-    number: int, parts: Parts, groups: Sequence[Group], mentions: Sequence[Mention], last: Sequence[str], lex: Lexicon
+    number: int,
+    parts: Parts,
+    groups: Sequence[Group],
+    mentions: Sequence[Mention],
+    withdrawn: Sequence[Mention],
+    last: Sequence[str],
+    lex: Lexicon,
 ) -> list[Unsaid]:
     """List what a statement names and no finding of it holds; of the discs spoken of before where it names none."""
     discs = tuple(dict.fromkeys(d for g in groups for d in g.discs)) or tuple(last)
     if not discs:
         return []
     held = {i for m in mentions for i in range(m.start, m.end)}
-    kinds = [h.entry.kind for h in parts.heads if h.start not in held]
+    kinds = [m.kind for m in withdrawn]
+    kinds += [h.entry.kind for h in parts.heads if h.start not in held]
     for a in parts.acts:
         if a.start not in held:
             near = [lex.pairs.get((a.entry.kind, o.entry.kind)) for o in parts.objs if o.start not in held]
