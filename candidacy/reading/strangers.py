@@ -72,7 +72,9 @@ def beside_unknown(parts: Parts, tokens: Tokens, added: int, mentions: list[Ment
     words, known = parts.words, _words()
     odd = _unknown(parts, tokens, added)
     one = _one_of_several(parts, tokens, mentions)
-    posed = [i for i, w in enumerate(words) if w in known.postures and i and words[i - 1] in known.in_posture]
+    posed: list[int] = []
+    if not known.postures.isdisjoint(words):
+        posed = [i for i, w in enumerate(words) if w in known.postures and words[i - 1] in known.in_posture]
     mixed = _mixed(parts, tokens, added, own)
     if not (odd or posed or one or mixed):
         return []
@@ -120,8 +122,14 @@ def _asserts(m: Mention) -> bool:
 def _unknown(parts: Parts, tokens: Tokens, added: int) -> list[int]:
     """Give the unknown words that may say anything, by position."""
     known, plain = _words(), ledger_words().plain
-    denials = {x.end for x in parts.mods if x.entry.kind == "negation" and parts.words[x.end - 1] == "not"}
-    found = [i for i in denials if parts.words[i : i + 1] and parts.words[i] in known.undone]
+    found: list[int] = []
+    if "not" in parts.words and not known.undone.isdisjoint(parts.words):
+        denials = {x.end for x in parts.mods if x.entry.kind == "negation"}
+        found = [
+            i
+            for i in denials
+            if parts.words[i - 1] == "not" and known.undone.intersection(parts.words[i : i + 1])
+        ]
     for i in weighty(parts, tokens.groups, added, known.telling):
         word, raw = parts.words[i], tokens.found[i][0].lower()
         if (i == added and word in known.labels) or len(raw) < 2 or not raw[0].isalpha():
@@ -140,14 +148,16 @@ def _one_of_several(parts: Parts, tokens: Tokens, mentions: Sequence[Mention]) -
 
     ``the second one`` is read elsewhere.
     """
+    words, picks, between = parts.words, _words().picks, _words().between
+    if picks.isdisjoint(words) and between.isdisjoint(words):
+        return False
     several = len({d for g in tokens.groups for d in g.discs}) > 1 or any(len(m.discs) > 1 for m in mentions)
     if not several and not any(m.discs in (ALL, OTHERS) for m in mentions):
         return False
-    words, picks = parts.words, _words().picks
     held = {i for start, end, _ in parts.matches for i in range(start, end)}
     things = {o.start for o in parts.objs} | {k.start for k in parts.known}
     for i, word in enumerate(words):
-        if word in _words().between and words[i + 1 : i + 2] == ["<disc>"]:
+        if word in between and words[i + 1 : i + 2] == ["<disc>"]:
             return True
         if word in picks and i not in held and i + 1 not in things:
             apart = (
