@@ -9,7 +9,7 @@ from functools import cache, lru_cache
 from itertools import pairwise
 from typing import NamedTuple
 
-from candidacy.reading.beside import clause_data
+from candidacy.reading.clause_data import clause_data
 from candidacy.reading.clauses import Unread
 from candidacy.reading.coverage import GRADES, ledger_words, weighty
 from candidacy.reading.data_files import rows_of
