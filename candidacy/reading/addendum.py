@@ -138,7 +138,10 @@ def settle(
                 kept = [f for f in kept if f not in before]
         contradictions += _differences(kept, span, corrected)
         if gate_words().levels_wrong.search(text, span.start, span.end):
-            contradictions += _no_level(kept)
+            body = [f for f in kept if f.disc and f.section != _OF_STUDY and not _within(f, span)]
+            replaced += body
+            kept = [f for f in kept if f not in body]
+            contradictions += _no_level([*body, *kept])
     return Settled(kept, tuple(replaced), tuple(contradictions), tuple(marks))
 
 

@@ -26,6 +26,7 @@ _REFERS = grammar("refers")
 _TODAY = grammar("today")
 _ENDS = frozenset(("negation", "resolved", "hypothetical"))
 _PARTLY = frozenset("Ff")
+_OR = frozenset(("or",))
 _QUIET = 2
 """So many steps in a row may change the standing without using a letter."""
 _CHANGES = frozenset("NnDd!?TtMCso>xquby")
@@ -96,6 +97,10 @@ def unread(
         found += [_unread(astray, whole, "beside", level_only=True)] if astray else []
     today = [m for m in mentions if _is_of_today(m, parts)] if parts.mods else []
     found += [_unread(today, whole, "t")] if today else []
+    either = [m for m in mentions if m.status == PRESENT and m.group is not None and m not in lost
+              and not _OR.isdisjoint(parts.words[m.group.start : m.group.end])]  # fmt: skip
+    found += [_unread(either, whole, "o")] if either else []
+    today = [*today, *either]
     torn = _normal_and_not([m for m in mentions if m not in lost] if lost else mentions)
     found += [_unread(torn, whole, "both")] if torn else []
     gone = [m for m in _turned(parts.words, mentions) if m not in (*lost, *torn)]

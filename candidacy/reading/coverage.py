@@ -6,12 +6,12 @@ from typing import NamedTuple
 
 from candidacy.reading.data_files import rows_of
 from candidacy.reading.grades import ROMAN
-from candidacy.reading.lexer import Match, Tokens
+from candidacy.reading.lexer import Group, Match, Tokens
 from candidacy.reading.lexicon import grammar, lexicon
 from candidacy.reading.mention import Parts
 from candidacy.reading.model import Finding, Outside, Span
 
-_GRADES = frozenset((*grammar("grade_cue"), *grammar("grade_filler"), *map(str.lower, ROMAN[1:])))
+GRADES = frozenset((*grammar("grade_cue"), *grammar("grade_filler"), *map(str.lower, ROMAN[1:])))
 """Words that are used where they stand in the words of a finding: a grade and what leads to it."""
 _UNITS = grammar("unit")
 
@@ -104,17 +104,14 @@ def not_covered(heard: Heard, findings: Sequence[Finding], data: LedgerWords) ->
     """
     parts, tokens = heard.parts, heard.tokens
     words, plain = parts.words, data.plain
-    weighty = [i for i in _bare(parts) if words[i] not in plain and i >= heard.added]
-    for ranges in (parts.severities, tokens.groups):  # each with what joins its words
-        for within in ranges if weighty else ():
-            weighty = [i for i in weighty if not within[0] <= i < within[1]]
-    if not weighty:
+    left = weighty(parts, tokens.groups, heard.added)
+    if not left:
         return frozenset()
     used = [f.evidence for f in findings if f.statement < 0 or f.rule == "measure"]
     used += [s for o in heard.seen for s in o.words]
     graded = [f.evidence for f in findings]
     out = set()
-    for i in weighty:
+    for i in left:
         word = words[i]
         if word[0].isdigit():
             if words[i + 1 : i + 2] == [] or words[i + 1] not in _UNITS:
@@ -122,11 +119,21 @@ def not_covered(heard: Heard, findings: Sequence[Finding], data: LedgerWords) ->
         elif not word[0].isalpha() or len(word) < 2:
             continue
         found = tokens.found[i]
-        near = used + graded if word in _GRADES else used
+        near = used + graded if word in GRADES else used
         if found[0].lower() in plain or any(s.start <= found.start() < s.end for s in near):
             continue
         out.add(i)
     return frozenset(out)
+
+
+def weighty(parts: Parts, groups: Sequence[Group], added: int, also: Collection[str] = ()) -> list[int]:
+    """Give the words, by position, that no entry, no level and no list of plain words covers; and those of ``also``."""
+    words, plain = parts.words, ledger_words().plain
+    left = [i for i in _bare(parts) if i >= added and (words[i] not in plain or words[i] in also)]
+    for ranges in (parts.severities, groups):  # each with what joins its words
+        for within in ranges if left else ():
+            left = [i for i in left if not within[0] <= i < within[1]]
+    return left
 
 
 def _bare(parts: Parts) -> list[int]:

@@ -19,6 +19,22 @@ _DOWN = grammar("downward")
 _KINDS = frozenset(("beyond", "above", "below", "and_above", "and_below"))
 
 
+NEXT = ("next_up", "next_down")
+_GOES_ON = frozenset(
+    (",", ":", "there", "is", "are", "shows", "a", "an", "mild", "moderate", "severe", "no", "has")
+)
+
+
+def next_to(parts: Parts, last: Sequence[str]) -> tuple[str, ...]:
+    """``one level up``: the disc above the one spoken of, if it is one and nothing else tells which is meant."""
+    p = next(p for p in parts.places if p.entry.kind in NEXT)
+    following = parts.words[p.end : p.end + 1]
+    if len(last) != 1 or last[0] not in LUMBAR or (following and following[0] not in _GOES_ON):
+        return ()
+    at = LUMBAR.index(last[0]) + (1 if p.entry.kind == "next_down" else -1)
+    return (LUMBAR[at],) if 0 <= at < len(LUMBAR) else ()
+
+
 def beyond(parts: Parts, discs: list[Group], bones: list[Group]) -> tuple[list[Group], list[Group]]:
     """Put the discs meant in place of each level that only says where they lie; perhaps none."""
     marks = [p for p in parts.places if p.entry.kind in _KINDS]

@@ -17,6 +17,8 @@ LUMBOSACRAL = ("*lumbosacral",)
 _OVER = grammar("over")
 LEAD_IN = grammar("lead_in")
 _LEAD_OUT = grammar("lead_out")
+_SLIP = 8
+"""So many words may stand between two vertebrae of which one has slipped: ``L2 lies 3 mm behind L3``."""
 
 
 def groups_of(parts: Parts, groups: list[Group]) -> tuple[list[Group], list[Group]]:
@@ -42,7 +44,7 @@ def groups_of(parts: Parts, groups: list[Group]) -> tuple[list[Group], list[Grou
         if at < len(groups) and groups[at].vertebra:
             h = groups[at]
             gap = words[g.end : h.start]
-            if len(gap) <= 4 and any(w in _OVER for w in gap) and "and" not in gap:
+            if len(gap) <= _SLIP and any(w in _OVER for w in gap) and "and" not in gap:
                 joined = between(g.vertebra, h.vertebra)
                 if len(joined) == 1:
                     discs.append(Group(g.start, h.end, joined, ""))

@@ -158,6 +158,8 @@ def severity_after(parts: Parts, at: int) -> Severity | None:
         gap = words[at:start]
         if "<disc>" in gap and _BEHIND.issuperset(gap) and words[end : end + 1] in ([], [";"], [")"], ["."]):
             return Severity(start, end, value)  # "disc space narrowing: L5-S1, severe"
+        if not gap and words[end : end + 1] in ([], [","], [";"], [")"], ["."]):
+            return Severity(start, end, value)  # "canal stenosis mild, foramina patent"
         if len(gap) > 3 or not gap:
             return None
         if COPULA.issuperset(gap) or gap == [","]:

@@ -5,6 +5,7 @@ A finding whose place the words leave open stays without one; nothing is guessed
 
 from collections.abc import Sequence
 
+from candidacy.reading.directions import NEXT, next_to
 from candidacy.reading.groups import (
     LEAD_IN,
     groups_of,
@@ -118,6 +119,10 @@ def assign(
                 ctx.previous_line = sentence.line
     elif head is not None:
         ctx.last = head.discs
+    elif any(p.entry.kind in NEXT for p in parts.places):
+        ctx.last = ctx.topic = next_to(parts, ctx.last)  # what follows is of that disc, or of none
+        ctx.last_line = ctx.topic_line = sentence.line
+        ctx.heading = ctx.previous = ()
     elif bones:
         by_rule = next((m.discs for m in mentions if m.placed == "vertebra"), ())
         if by_rule:
@@ -166,6 +171,11 @@ def _by_context(parts: Parts, mentions: Sequence[Mention], ctx: Context, sentenc
     if "both_places" in kinds and len(ctx.named) > 1:
         for m in mentions:
             set_place(m, ctx.named[-2:], "carried")
+        return
+    if not kinds.isdisjoint(NEXT):
+        beside = next_to(parts, ctx.last)
+        for m in mentions:
+            set_place(m, beside, "carried" if beside else "left_out")
         return
     if "same_place" in kinds and ctx.last:
         for m in mentions:

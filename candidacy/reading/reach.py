@@ -1,6 +1,7 @@
 """Which things an action reaches in its statement, forward and backward, and what stands in the way."""
 
 from collections.abc import Callable
+from itertools import pairwise
 
 from candidacy.reading.lexer import Match
 from candidacy.reading.lexicon import Pair, grammar
@@ -8,6 +9,7 @@ from candidacy.reading.mention import COPULA, Parts
 
 _JOIN = grammar("join")
 _LISTED = grammar("list") | grammar("range")
+_AND = frozenset(("and", "or", "&"))
 _CLAUSE = frozenset((";", "with", "and", "causing", "but", "("))
 QUIET = frozenset(("change", "joint", "degenerate", "abnormality"))
 """Actions that do not stand in the way of another."""
@@ -38,6 +40,7 @@ def forward(
         elif (
             len(gap) > 6
             or "no" in gap
+            or ("," in gap and _AND.isdisjoint(gap) and _graded_there(parts, last, o.start))
             or _blocked(parts, last, o.start, act)
             or not all(w in _JOIN or _is_severity(parts, last + i) for i, w in enumerate(gap))
         ):
@@ -73,6 +76,7 @@ def backward(
         elif (
             len(gap) > 6
             or "no" in gap  # "indents the sac, no canal stenosis"
+            or _new_phrase(parts, gap, o, linked)
             or _blocked(parts, o.end, first, act)
             or not all(w in _JOIN or _is_severity(parts, o.end + i) for i, w in enumerate(gap))
         ):
@@ -81,6 +85,19 @@ def backward(
         first = o.start
     linked.reverse()
     return linked
+
+
+def _graded_there(parts: Parts, low: int, high: int) -> bool:
+    return any(low <= s and e <= high for s, e, _ in parts.severities)
+
+
+def _new_phrase(parts: Parts, gap: list[str], o: Match, linked: list[Match]) -> bool:
+    """``patent foramina, mild canal stenosis``: behind a comma something else begins, unless each has its own grade."""
+    if "," not in gap or not _AND.isdisjoint(gap):
+        return False
+    if any(not _AND.isdisjoint(parts.words[a.end : b.start]) for a, b in pairwise(reversed(linked))):
+        return False
+    return not any(s < o.start and o.start - e <= 2 for s, e, _ in parts.severities)
 
 
 def side_by_side(gap: list[str], start: int, parts: Parts) -> bool:

@@ -16,6 +16,7 @@ from candidacy.reading.gates import gate
 from candidacy.reading.grades import add_grades
 from candidacy.reading.groups import LUMBOSACRAL, OTHERS
 from candidacy.reading.heights import of_vertebrae
+from candidacy.reading.labels import Label
 from candidacy.reading.ledger import ledger
 from candidacy.reading.level_selection import own_normal
 from candidacy.reading.levels import KEYS, LUMBAR, LUMBAR_SIX
@@ -43,8 +44,10 @@ from candidacy.reading.outside import findings_of, not_of_the_spine, outside
 from candidacy.reading.place import UNDER_HEADING, Context, assign
 from candidacy.reading.questions import questions
 from candidacy.reading.scope import apply
+from candidacy.reading.strangers import beside_unknown
 from candidacy.reading.study import study_facts
 from candidacy.reading.table import drop_bare, labelled
+from candidacy.reading.unsaid import Unsaid, beside_unsaid, unsaid
 
 _NONE = ("none", "absent")
 _OF_OPENINGS = grammar("of_openings")
@@ -105,6 +108,7 @@ def read_text(text: str) -> Reading:
     disagreeing = (
         *checks.contradictions(findings),
         *settled.contradictions,
+        *beside_unsaid(findings, out.unsaid),
         *checks.beside_unread(findings, out.withdrawn),
     )
     day, asked = exam_date(text, rows)
@@ -160,11 +164,24 @@ class _Output:
     trusted: nothing of it is asserted, but a red flag among it is raised all the same.
     """
 
-    __slots__ = ("described", "findings", "heard", "left_over", "named", "seen", "study", "withdrawn")
+    __slots__ = (
+        "described",
+        "findings",
+        "heard",
+        "label",
+        "left_over",
+        "named",
+        "seen",
+        "study",
+        "unsaid",
+        "withdrawn",
+    )
 
     def __init__(self) -> None:
+        self.label = Label()
         self.findings: list[Finding] = []
         self.withdrawn: list[Finding] = []
+        self.unsaid: list[Unsaid] = []
         self.left_over: list[Unplaced] = []
         self.named: set[str] = set()
         self.described: set[str] = set()
@@ -195,7 +212,12 @@ def _read(
     if sentence.column is not None and tokens.found:
         column = None if _says_all(tokens, lex) else sentence.column
         tokens, added = labelled(text, tokens, column, lex, sentence.level)
+    elif tokens.found:
+        label = out.label.over(sentence, tokens)
+        if label is not None and not _says_all(tokens, lex):
+            tokens, added = labelled(text, tokens, label, lex)
     parts = Parts(tokens.words, match(tokens.words, lex))
+    only_label = out.label.note(sentence, tokens, parts, added)
     seen = [] if sentence.section in _NOT_TODAY else outside(parts, tokens, sentence, number)
     out.heard[number] = Heard(parts, tokens, added, seen)
     if seen:
@@ -226,6 +248,8 @@ def _read(
         own_normal(parts, groups, mentions)
         spread(parts, groups, mentions, lex)
     lost = [] if listed else withdraw(parts, groups, tokens.groups, mentions)
+    if mentions and not listed and sentence.section not in _NOT_TODAY:
+        lost += beside_unknown(parts, tokens, added, mentions)
     if mentions and not listed and cut_short(parts, groups):
         mentions.clear()
         out.left_over.append(Unplaced(sentence.span, clause_data()["reasons"]["levels"]))
@@ -239,6 +263,9 @@ def _read(
         ctx.graded = None
     if not mentions and takes_back(parts):
         _take_back(number - 1, sentence.section, out)
+    if sentence.section in BODY and not listed:
+        withdrawn = [m for clause in lost for m in clause.mentions if m not in mentions]
+        out.unsaid += unsaid(number, parts, groups, mentions, withdrawn, ctx.last, lex)
     for g in groups:
         out.named.update(g.discs)
         if sentence.section in BODY and (mentions or lost or not _LUMBAR.issubset(g.discs)):
@@ -262,7 +289,7 @@ def _read(
         out.left_over.append(Unplaced(tokens.span(s, e), "scale not stated"))
     only_heading = ctx.block and ctx.heading_line == sentence.line
     if (
-        not (mentions or lost or unscaled or unsized or only_heading or seen)
+        not (mentions or lost or unscaled or unsized or only_heading or only_label or seen)
         and sentence.section in BODY
         and _speaks_of_spine(parts, tokens)
         and (tokens.groups or not lex.modality_words.search(text, sentence.start, sentence.end))

@@ -130,11 +130,18 @@ def apply(parts: Parts, mentions: Sequence[Mention]) -> None:
         if m.entry.tight and hit:
             edge = hit[-1] if high == m.start else hit[0]
             hit = [x for x in hit if _joined(parts, x, edge)] if m.entry.id != "m_versus" else [edge]
+        if m.entry.kind == "negation" and m.end <= low:
+            hit = [x for x in hit if not _own_verdict(parts, m, x)]
         for x in hit:
             x.mods = (*x.mods, m)
     for x in mentions:
         if x.mods:
             x.status = status_of({m.entry.kind for m in x.mods}, x.status)
+
+
+def _own_verdict(parts: Parts, m: Match, x: Mention) -> bool:
+    """``no bulge or herniation, canal patent``: behind a comma a thing is called normal; the denial stops there."""
+    return x.value in ("none", "absent") and bool(x.obj) and "," in parts.words[m.end : x.start]
 
 
 def _joined(parts: Parts, x: Mention, edge: Mention) -> bool:

@@ -45,6 +45,7 @@ _OF_LEVELS = ("compared", "exception")
 """Places that count only with a level behind them."""
 _PURPOSE = "u"
 _TURNS = frozenset("JoQX")
+_PLURAL = ("are", "were")
 _NUMBER = re.compile(r"\d")
 
 
@@ -104,6 +105,10 @@ def row_of(parts: Parts, levels: Sequence[Group], named: Sequence[Group], mentio
     _findings(parts, mentions, letters)
     _severities(parts, mentions, letters)
     _modifiers(parts, mentions, letters)
+    for i in _verdicts(parts, mentions):
+        letters[i] = ";"
+    for i in _listed(parts, mentions):
+        letters[i] = "J"
     for i, letter in beside(parts, mentions).items():
         letters[i] = letter
     for g in levels:
@@ -160,6 +165,37 @@ def _severities(parts: Parts, mentions: Sequence[Mention], letters: list[str]) -
     for start, end, _ in parts.severities:
         inside = any(m.start <= start and end <= m.end for m in mentions)
         letters[start:end] = ["S" if inside or (start, end) in used else "s"] + [""] * (end - start - 1)
+
+
+def _verdicts(parts: Parts, mentions: Sequence[Mention]) -> list[int]:
+    """Give the commas behind which a thing is called normal: ``no bulge or herniation, canal patent``."""
+    found = []
+    ends = [m.end for m in mentions if any(x.entry.kind == "negation" and x.end <= m.start for x in m.mods)]
+    for m in mentions:
+        if (
+            m.value in _NONE
+            and m.status == PRESENT
+            and not m.mods
+            and m.obj
+            and min(ends, default=m.end) < m.start
+        ):
+            at = m.start - 1
+            if at > 0 and parts.words[at] == "the":
+                at -= 1
+            if at > 0 and parts.words[at] == ",":
+                found.append(at)
+    return found
+
+
+def _listed(parts: Parts, mentions: Sequence[Mention]) -> list[int]:
+    """Give the commas of a list that one plural verb denies: ``bulge, tear, stenosis are not seen``."""
+    found = []
+    for x in parts.mods:
+        if x.entry.kind == "negation" and x.entry.reach == "backward" and parts.words[x.start] in _PLURAL:
+            own = [m for m in mentions if any(y is x for y in m.mods)]
+            low = min((m.end for m in own), default=x.start)
+            found += [i for i in range(low, x.start) if parts.words[i] == ","]
+    return found
 
 
 def _modifiers(parts: Parts, mentions: Sequence[Mention], letters: list[str]) -> None:

@@ -170,3 +170,58 @@ def test_a_list_that_ends_on_a_level_gives_it_no_value_of_another(kind: str, res
     reading = read_text(f"{kind}: {rest}.")
     assert not [f for f in reading.findings if f.severity], reading.findings
     assert reading.unread
+
+
+UNREAD_BESIDE = "a clause about it was not read and may say otherwise"
+
+
+@pytest.mark.parametrize(
+    ("text", "disc", "kind"),
+    [
+        ("Bulges at L4-5 and L5-S1. The herniation at L5-S1 is frumious.", "L5-S1", "displacement"),
+        ("L4-5: bulge. The extrusion there went away.", "L4-L5", "displacement"),
+        (
+            "L4-5: severe canal stenosis. The canal narrowing at L4-5 is hardly real.",
+            "L4-L5",
+            "canal_stenosis",
+        ),
+        (
+            "L4-5: annular fissure. On the radiologist's word the annular fissure is dubious.",
+            "L4-L5",
+            "annular_fissure",
+        ),
+        (
+            "Extrusion: none at L3-4, present at L4-5, left sided. L3-4 to L5-S1 bulge.",
+            "L4-L5",
+            "displacement",
+        ),
+    ],
+)
+def test_a_sentence_that_was_not_read_puts_in_question_what_another_says_of_it(
+    text: str, disc: str, kind: str
+) -> None:
+    reading = read_text(text)
+    asked = {(q.disc, q.kind) for q in reading.questions if q.about == UNREAD_BESIDE}
+    assert (disc, kind) in asked
+    fact = next(f for f in facts(reading) if f.subject == disc and f.element == ELEMENTS[kind])
+    assert fact.entry.unknown == "conflicting" or fact.entry.value is None
+
+
+ELEMENTS = {
+    "displacement": "displacement",
+    "canal_stenosis": "canal_stenosis",
+    "annular_fissure": "annular_fissure",
+}
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "Bulges at L4-5 and L5-S1. There is an annular fissure at L5-S1.",
+        "L4-5: bulge. No herniation.",
+        "L4-5: bulge. The herniation seen before has resolved.",
+        "L4-5: bulge. Possible extrusion at L5-S1.",
+    ],
+)
+def test_sentences_that_were_read_put_nothing_in_question(text: str) -> None:
+    assert not [q for q in read_text(text).questions if q.about == UNREAD_BESIDE]

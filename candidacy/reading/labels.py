@@ -1,0 +1,47 @@
+"""Labels over several levels: ``Foramina:`` and below it ``L4-5 severe stenosis``, which is said of the foramina."""
+
+from candidacy.reading.groups import LEAD_IN
+from candidacy.reading.lexer import Tokens
+from candidacy.reading.mention import Parts
+from candidacy.reading.model import Span, Statement
+
+_NEAR = 6
+"""A label ends within so many words."""
+
+
+class Label:
+    """The name of a thing that stands over the levels named below it or behind it, until another begins."""
+
+    __slots__ = ("_bare", "_line", "_section", "_span")
+
+    def __init__(self) -> None:
+        self._span: Span | None = None
+        self._section = ""
+        self._line = -1
+        self._bare = False
+
+    def over(self, sentence: Statement, tokens: Tokens) -> Span | None:
+        """Give the label in force for a statement that opens with a level; any other ends it."""
+        if self._span is None:
+            return None
+        first = tokens.groups[0].start if tokens.groups else -1
+        here = sentence.section == self._section and (self._bare or sentence.line == self._line)
+        if first < 0 or not here or not LEAD_IN.issuperset(tokens.words[:first]):
+            self._span = None
+        return self._span
+
+    def note(self, sentence: Statement, tokens: Tokens, parts: Parts, added: int) -> bool:
+        """Take a statement's own label, if it has one that only names a thing; say whether it is nothing else."""
+        words = parts.words
+        if added or ":" not in words[:_NEAR]:
+            return False
+        at = words.index(":")
+        inner = any(g.start < at for g in tokens.groups)
+        things = [o for o in parts.objs if o.end <= at]
+        said = any(x.start < at for rows in (parts.heads, parts.acts) for x in rows)
+        if inner or said:
+            return False
+        self._span = tokens.span(0, at) if things else None
+        self._section, self._line = sentence.section, sentence.line
+        self._bare = at == len(words) - 1
+        return self._bare and bool(things)

@@ -1,0 +1,240 @@
+"""Words that no rule knows beside a finding: what they may take back is not asserted.
+
+An unknown verb, noun or adverb in the clause of a finding, between it and its level, or in words that open or follow
+the clause may say anything (``has vanished``, ``on her old films``); an unknown adjective right before it only describes it.
+"""
+
+from collections.abc import Sequence
+from functools import cache, lru_cache
+from itertools import pairwise
+from typing import NamedTuple
+
+from candidacy.reading.clause_data import clause_data
+from candidacy.reading.clauses import Unread
+from candidacy.reading.coverage import GRADES, ledger_words, weighty
+from candidacy.reading.data_files import rows_of
+from candidacy.reading.directions import ALL
+from candidacy.reading.groups import OTHERS
+from candidacy.reading.lexer import Tokens
+from candidacy.reading.lexicon import grammar, lexicon
+from candidacy.reading.mention import LASTING, Mention, Parts
+from candidacy.reading.model import ABSENT, PRESENT
+from candidacy.reading.spelling import distance
+
+_PLAIN = ("anatomy", "signal", "shape", "degree", "nature", "verbs", "other")
+_STRONG_ENDS = frozenset((",", "(", "but"))
+_CUES = grammar("grade_cue")
+_LONG = 9
+"""From so many letters on a harmless word is known with one of them wrong."""
+
+
+class _Words(NamedTuple):
+    harmless: frozenset[str]
+    telling: frozenset[str]
+    doubtful: frozenset[str]
+    doubtful_ends: frozenset[str]
+    describing_ends: frozenset[str]
+    ends: frozenset[str]
+    openers: frozenset[str]
+    takes: frozenset[str]
+    picks: frozenset[str]
+    leads: frozenset[str]
+    undone: frozenset[str]
+    between: frozenset[str]
+    postures: frozenset[str]
+    in_posture: frozenset[str]
+    of_posture: frozenset[str]
+    labels: frozenset[str]
+
+
+@cache
+def _words() -> _Words:
+    data, spell, rules = rows_of("vocabulary"), lexicon().spell, clause_data()
+    named = {name: frozenset(value.split()) for name, value in data.items()}
+    plain = [w for name in _PLAIN for w in named[name]]
+    read = [
+        w for given in (*rules["words"].values(), rules["silent"], rules["turned"]) for w in given.split()
+    ]
+    read += [part for name in named["grammar"] for w in grammar(name) for part in (w, *w.split("_"))]
+    scales = [w for name in lexicon().grades for w in name]
+    harmless = frozenset((*plain, *(spell(w) for w in (*plain, *read)), *GRADES, *scales))
+    return _Words(harmless, *(named[name] for name in _Words._fields[1:]))
+
+
+def beside_unknown(parts: Parts, tokens: Tokens, added: int, mentions: list[Mention]) -> list[Unread]:
+    """Take out of ``mentions`` those that an unknown word may take back; tell of each stretch of words.
+
+    The first ``added`` words of the statement are the name of a column and say nothing of their own.
+    """
+    own = [m for m in mentions if m.kind != "known" and _asserts(m)]
+    if not own:
+        return []
+    words, known = parts.words, _words()
+    odd = _unknown(parts, tokens, added)
+    one = _one_of_several(parts, tokens, mentions)
+    posed: list[int] = []
+    if not known.postures.isdisjoint(words):
+        posed = [i for i, w in enumerate(words) if w in known.postures and words[i - 1] in known.in_posture]
+    mixed = _mixed(parts, tokens, added, own)
+    if not (odd or posed or one or mixed):
+        return []
+    cuts = [i for i, w in enumerate(words) if w in known.ends]
+    of_all = one or _opening(words, odd, cuts, parts, mentions)
+    lost: dict[Mention, tuple[int, int]] = {}
+    for m in own:
+        low = max((c + 1 for c in cuts if c < m.start), default=0)
+        high = min((c for c in cuts if c >= m.end), default=len(words))
+        reach = [(low, high), *_between(m, mentions, cuts)]
+        if (
+            of_all
+            or m in mixed
+            or any(
+                s <= i < e for s, e in reach for i in (*odd, *(posed if m.kind in known.of_posture else ()))
+            )
+            or _taken_back(words, odd, high, cuts, mentions)
+        ):
+            lost[m] = (low, high)
+    if not lost:
+        return []
+    mentions[:] = [m for m in mentions if m not in lost]
+    reason = clause_data()["reasons"]["strange"]
+    out: dict[tuple[int, int], list[Mention]] = {}
+    for m, ends in lost.items():
+        out.setdefault(ends, []).append(m)
+    return [Unread(tuple(rows), low, high, reason, False) for (low, high), rows in sorted(out.items())]
+
+
+def _between(m: Mention, mentions: Sequence[Mention], cuts: Sequence[int]) -> list[tuple[int, int]]:
+    """Give the clauses between a finding and its level, without those that speak of another finding."""
+    if m.group is None:
+        return []
+    low, high = min(m.end, m.group.end), max(m.start, m.group.start)
+    edges = [low, *(c for c in cuts if low < c < high), high]
+    others = [x.start for x in mentions if x is not m and x.kind != "known"]
+    return [(a, b) for a, b in pairwise(edges) if not any(a <= o < b for o in others)]
+
+
+def _asserts(m: Mention) -> bool:
+    """Say whether a finding says something certain; a danger that is said to be there is told in any case."""
+    return m.status == ABSENT or (m.status == PRESENT and m.kind not in LASTING)
+
+
+def _unknown(parts: Parts, tokens: Tokens, added: int) -> list[int]:
+    """Give the unknown words that may say anything, by position."""
+    known, plain = _words(), ledger_words().plain
+    found: list[int] = []
+    if "not" in parts.words and not known.undone.isdisjoint(parts.words):
+        denials = {x.end for x in parts.mods if x.entry.kind == "negation"}
+        found = [
+            i
+            for i in denials
+            if parts.words[i - 1] == "not" and known.undone.intersection(parts.words[i : i + 1])
+        ]
+    for i in weighty(parts, tokens.groups, added, known.telling):
+        word, raw = parts.words[i], tokens.found[i][0].lower()
+        if (i == added and word in known.labels) or len(raw) < 2 or not raw[0].isalpha():
+            continue
+        if {word, raw} & known.telling or (
+            not {word, raw} & (known.harmless | plain)
+            and not _describes(parts, i, raw)
+            and not _mistyped(raw)
+        ):
+            found.append(i)
+    return found
+
+
+def _one_of_several(parts: Parts, tokens: Tokens, mentions: Sequence[Mention]) -> bool:
+    """``L4-5 and L5-S1, the last extruded``: a sentence of several discs singles one out by its place among them.
+
+    ``the second one`` is read elsewhere.
+    """
+    words, picks, between = parts.words, _words().picks, _words().between
+    if picks.isdisjoint(words) and between.isdisjoint(words):
+        return False
+    several = len({d for g in tokens.groups for d in g.discs}) > 1 or any(len(m.discs) > 1 for m in mentions)
+    if not several and not any(m.discs in (ALL, OTHERS) for m in mentions):
+        return False
+    held = {i for start, end, _ in parts.matches for i in range(start, end)}
+    things = {o.start for o in parts.objs} | {k.start for k in parts.known}
+    for i, word in enumerate(words):
+        if word in between and words[i + 1 : i + 2] == ["<disc>"]:
+            return True
+        if word in picks and i not in held and i + 1 not in things:
+            apart = (
+                i == 0
+                or words[i - 1] not in _words().leads
+                or words[i + 1 : i + 2] == ["one"]
+                or (word == "one" and i > 0 and words[i - 1] in picks)
+            )
+            if not apart and (i == 0 or words[i - 1] not in _CUES):
+                return True
+    return False
+
+
+def _mixed(parts: Parts, tokens: Tokens, added: int, mentions: Sequence[Mention]) -> list[Mention]:
+    """List two degrees of one thing with an unknown word between: ``extrusion, nope, bulge``, ``bulge-like protrusion``."""
+    rows = [m for m in mentions if m.kind == "displacement" and m.status == PRESENT]
+    if len(rows) < 2:
+        return []
+    bare = weighty(parts, tokens.groups, added)
+    known = _words()
+    odd = [i for i in bare if parts.words[i] not in known.harmless and parts.words[i][0].isalpha()]
+    out: list[Mention] = []
+    for a, b in pairwise(rows):
+        if a.value != b.value and set(a.discs) & set(b.discs) and any(a.end <= i < b.start for i in odd):
+            out += [a, b]
+    return out
+
+
+@lru_cache(maxsize=4096)
+def _mistyped(raw: str) -> bool:
+    """Say whether a long word is one of the harmless ones with a letter wrong."""
+    return len(raw) >= _LONG and any(distance(raw, w, 1) <= 1 for w in _words().harmless if len(w) >= _LONG)
+
+
+def _describes(parts: Parts, at: int, raw: str) -> bool:
+    """Say whether an unknown word is an adjective of a thing or a finding behind it."""
+    known = _words()
+    if raw in known.doubtful or raw.endswith(tuple(known.doubtful_ends)):
+        return False
+    if raw.endswith("s") and not raw.endswith(tuple(known.describing_ends)):
+        return False
+    within = {i for start, end, _ in parts.severities for i in range(start, end)}
+    within |= {i for a in parts.attributes for i in range(a.start, a.end)}
+    at += 1
+    while at in within:
+        at += 1
+    return any(
+        start == at for rows in (parts.heads, parts.objs, parts.acts, parts.known) for start, _, _ in rows
+    )
+
+
+def _opening(
+    words: Sequence[str], odd: Sequence[int], cuts: Sequence[int], parts: Parts, mentions: Sequence[Mention]
+) -> bool:
+    """``On the films she brought, ...``, ``Baseline: ...``: unknown words before a comma or a colon change all behind."""
+    first = next((c for c in cuts if words[c] in (",", ":")), 0)
+    if not first or not any(i < first for i in odd) or any(m.start < first for m in mentions):
+        return False
+    known = _words()
+    if words[first] == ":" or words[0] in known.openers:
+        return True
+    return any(words[i].endswith(tuple(known.doubtful_ends)) for i in odd if i < first)
+
+
+def _taken_back(
+    words: Sequence[str], odd: Sequence[int], high: int, cuts: Sequence[int], mentions: Sequence[Mention]
+) -> bool:
+    """``extrusion, now gone``, ``extrusion (sic)``, ``suggested but not proven``: unknown words right behind the clause."""
+    if high >= len(words) or words[high] not in _STRONG_ENDS:
+        return False
+    end = next((c for c in cuts if c > high), len(words))
+    inside = [i for i in odd if high < i < end]
+    if not inside or any(high < m.start < end for m in mentions):
+        return False
+    known = _words()
+    return (
+        words[high] != ","
+        or any(words[i].endswith(tuple(known.doubtful_ends)) for i in inside)
+        or not known.takes.isdisjoint(words[high + 1 : end])
+    )
