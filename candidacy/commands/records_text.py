@@ -96,11 +96,10 @@ def referral_text(found: Referral) -> str:
     if row.waiting_for:
         lines.append(f"  waits for {row.waiting_for}, since {row.waiting_since[:10]}")
     if found.answer is not None:
-        lines += [
-            "",
-            "Why (last kept answer):",
-            *(f"  {sentence}" for sentence in found.answer.document.reason),
-        ]
+        document = found.answer.document
+        lines += [f"  {sentence}" for sentence in document.stops]
+        lines += ["", "Why (last kept answer):", *(f"  {sentence}" for sentence in document.reason)]
+        lines += [f"  {caution}" for caution in document.cautions[:2]]
     for decision in found.decisions:
         lines += ["", *decision_lines(decision)]
     if found.acts:

@@ -178,7 +178,7 @@ def test_without_the_extra_it_says_how_to_get_it() -> None:
     assert "pip install 'candidacy[records]'" in done.stderr
 
 
-def test_the_invented_clinic(line: Line, folder: Path) -> None:
+def test_the_invented_clinic(line: Line, folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """24 referrals at work and one past conference; nothing in it is of a real person."""
     place = folder / "clinic.sqlite"
     made = line("demo", "--store", place)
@@ -214,3 +214,11 @@ def test_the_invented_clinic(line: Line, folder: Path) -> None:
         assert answer is not None
         assert store.make_again(answer.seq).same
         assert store.verify().sound
+    monkeypatch.setenv("CANDIDACY_PERSON", "physician-1")
+    shown = line.records("show", "thoughts-of-self-harm", "--store", place).out
+    assert "STOP" in shown.splitlines()[1]
+    assert rows["thoughts-of-self-harm"].stops
+    assert (
+        "because Several matters"
+        in line.records("show", "older-patient-for-conference", "--store", place).out
+    )
