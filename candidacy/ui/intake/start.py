@@ -11,11 +11,11 @@ def start_panel() -> None:
     with st.container(key="start", gap="small"):
         show.put("start.html")
         seats = (
-            ("Coordinator", "A new referral: source and date first, then six short pages.",
+            ("Physician", "Screen a referral: source and date first, then six short pages; or open a case under “Referral” above.",
              "Start the guided intake", _guided, "start-guided"),
-            ("Physician", "An imaging report or a note to read; or open a case under “Referral” above, and see its "
-             "standing, why, and what is missing.", "Read a report", _report, "start-report"),
-            ("Conference", "A case under several rule sets, what differs and why; “Export” prints the page to decide on.",
+            ("Coordinator", "Check an imaging report, a note or a letter before the visit: what it says, what was not read, what "
+             "it lacks.", "Read a report", _report, "start-report"),
+            ("Conference", "A borderline case under several rule sets: what differs and why; “Export” prints the page to decide on.",
              "Compare rule sets", _compare, "start-compare"),
         )  # fmt: skip
         for column, (seat, text, word, act, key) in zip(st.columns(3), seats, strict=True):
