@@ -71,7 +71,7 @@ _SETTLED = """
     && app.dataset.testConnectionState === "CONNECTED" && app.dataset.testScriptState === "notRunning"
     && document.querySelector(".c-case") !== null
     && document.querySelector("[data-stale=true], [data-testid=stSkeleton], [data-testid=stStatusWidget]") === null
-    && performance.now() - window.heard.moved > 250;
+    && performance.now() - window.heard.moved > 200;
 }
 """
 # Milliseconds to wait for a screening: it prepares every relation in columns, however few the cases.

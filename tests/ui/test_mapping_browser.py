@@ -55,14 +55,12 @@ def test_from_a_foreign_table_to_a_confirmed_mapping_by_keyboard(visitor, tmp_pa
     expect(counts).to_contain_text("3 of 3 confirmed: the mapping can be used.")
     found += [f"confirmed: {line}" for line in violations(person)]
     assert found == [], "\n".join(found)
-    wide = page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth")
-    assert wide <= 0
+    assert person.overflow() <= 0
     if width != 1280:
         return
     mapping = save(person, "Save the mapping (YAML)", tmp_path / "mapping.yaml")
     screen(person)
-    assert "41 cases read" in person.words
-    assert "1 cell not read" in person.words
+    person.reads("41 cases read").reads("1 cell not read")
     done = subprocess.run(
         [sys.executable, "-m", "candidacy", "screen", str(table), "--mapping", str(mapping), "--as-of", "2026-11-25"],
         capture_output=True, text=True, cwd=ROOT, check=False,

@@ -55,8 +55,7 @@ def test_both_panes_scroll_and_a_finding_and_its_words_lead_to_each_other_by_key
     expect(grey).to_have_css("border-bottom-style", "dashed")
     plain = page.locator(".c-report").evaluate("e => getComputedStyle(e).color")
     assert grey.evaluate("e => getComputedStyle(e).color") != plain
-    wide = page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth")
-    assert wide <= 0
+    assert person.overflow() <= 0
 
 
 def test_a_report_a_note_and_a_letter_stand_in_one_queue_and_go_into_the_referral(visitor):
@@ -108,6 +107,6 @@ def test_the_desk_is_accessible_with_a_report_a_letter_and_an_unsettled_text(vis
     _more(person)
     for text in (LETTER, "She came in March and went home happy."):
         _read(person, text)
-    expect(person.page.get_by_text("what kind of document is it?")).to_be_visible()
+    person.reads("what kind of document is it?")
     found += violations(person)
     assert found == [], "\n".join(found)
