@@ -41,7 +41,7 @@ class Meeting:
 
 @dataclass(frozen=True, slots=True)
 class Item:
-    """A question to a conference about one referral; ``meeting`` is 0 while it waits in the queue."""
+    """A question to a conference about one referral, asked at a moment in UTC; ``meeting`` is 0 while it waits in the queue."""
 
     seq: int
     reference: str
@@ -52,6 +52,7 @@ class Item:
     place: int
     state: ItemState
     round: int
+    asked_at: str
     recused: tuple[str, ...]
 
 
@@ -221,7 +222,9 @@ class Conference(Session):
     ) -> tuple[Item, ...]:
         """Items of a meeting (0: of the queue), of some states, of a referral; in their order."""
         columns = schema.item.c
-        found = select(schema.item).order_by(columns.place, columns.seq)
+        asked = schema.trail.c.at.label("asked_at")
+        found = select(schema.item, asked).join(schema.trail, schema.trail.c.seq == columns.seq)
+        found = found.order_by(columns.place, columns.seq)
         if meeting is not None:
             found = found.where(columns.meeting == meeting)
         if states:
@@ -249,7 +252,9 @@ def _there(turn: Turn, table: Any, number: int) -> Row:
 
 def _item(turn: Turn, row: Row) -> Item:
     recused = turn.rows.where(schema.recusal, item=row["seq"])
-    return Item(**row, recused=tuple(each["person"] for each in recused))
+    asked = turn.rows.get(schema.trail, row["seq"])
+    assert asked is not None
+    return Item(**row, asked_at=asked["at"], recused=tuple(each["person"] for each in recused))
 
 
 def _taking_part(turn: Turn, row: Row) -> list[str]:
