@@ -38,6 +38,32 @@ class Decision:
     changed: tuple[str, ...]
 
 
+@dataclass(frozen=True, slots=True)
+class InForce:
+    """A decision that none corrects, without its words: which, and what it rests on beside what is there now.
+
+    Attributes
+    ----------
+    version, now
+        The version of the record that it rests on, and the present one.
+    same_record
+        Whether these are the same by digest.
+    rules, rules_digest
+        The rule set of the assessment that it rests on; empty where none was kept.
+    """
+
+    seq: int
+    reference: str
+    item: int
+    decision: Recommendation
+    review_on: str
+    version: int
+    now: int
+    same_record: bool
+    rules: str
+    rules_digest: str
+
+
 class Decisions(Session):
     """Signing and reading decisions. The store records what people decided; it never decides."""
 
@@ -117,6 +143,25 @@ class Decisions(Session):
             found = decisions_of(turn, reference)
             turn.enter(reference=reference)
         return found
+
+    def in_force(self) -> tuple[InForce, ...]:
+        """Decisions on items of a conference that none corrects, the last first. Nothing is read of what they say."""
+        of, now, kept = schema.decision.c, schema.version, schema.assessment
+        found = (
+            select(of.seq, of.reference, of.item, of.decision, of.review_on, of.version, of.record_digest, of.rules_digest,
+                   schema.work.c.version.label("now"), now.c.digest, kept.c.rules)
+            .join(schema.work, schema.work.c.reference == of.reference)
+            .join(now, (now.c.reference == of.reference) & (now.c.version == schema.work.c.version))
+            .outerjoin(kept, kept.c.seq == of.assessment)
+            .where(of.item != 0, of.corrected_by == 0)
+            .order_by(of.seq.desc())
+        )  # fmt: skip
+        with self._reading() as connection:
+            return tuple(
+                InForce(row.seq, row.reference, row.item, row.decision, row.review_on, row.version, row.now,
+                        row.record_digest == row.digest, row.rules or "", row.rules_digest)
+                for row in connection.execute(found)
+            )  # fmt: skip
 
 
 def decisions_of(turn: Turn, reference: str) -> tuple[Decision, ...]:
