@@ -74,7 +74,7 @@ class Tally:
     thirds
         How many are in 1-3, in 4-6 and in 7-9.
     verdicts
-        By panel size, and by IPR against IPRAS.
+        By panel size, and by IPR against IPRAS; one that says why, where they are too few for either.
     """
 
     values: tuple[int, ...]
@@ -114,6 +114,8 @@ def tally(values: Sequence[int]) -> Tally:
     odd = len(ordered) % 2
     median = Fraction(ordered[middle]) if odd else Fraction(ordered[middle - 1] + ordered[middle], 2)
     thirds = (sum(v <= 3 for v in ordered), sum(4 <= v <= 6 for v in ordered), sum(v >= 7 for v in ordered))
+    if len(ordered) < LEAST:
+        return Tally(ordered, median, thirds, (_too_few(len(ordered)),))
     return Tally(ordered, median, thirds, (_by_size(len(ordered), thirds), _by_spread(ordered)))
 
 
@@ -142,8 +144,6 @@ def _percentile(ordered: Sequence[int], share: Fraction, rule: Percentiles) -> F
 def _by_size(count: int, thirds: tuple[int, int, int]) -> Verdict:
     low, _, high = thirds
     found = f"{low} in 1-3 and {high} in 7-9"
-    if count < LEAST:
-        return _too_few("By panel size", count)
     for (least, most), needed in BY_SIZE.items():
         if least <= count <= most:
             words = f"By panel size ({count} ratings: at least {needed} in 1-3 and at least {needed} in 7-9): {found}"
@@ -153,8 +153,6 @@ def _by_size(count: int, thirds: tuple[int, int, int]) -> Verdict:
 
 
 def _by_spread(ordered: Sequence[int]) -> Verdict:
-    if len(ordered) < LEAST:
-        return _too_few("By IPR and IPRAS", len(ordered))
     spreads: dict[Percentiles, Spread] = {rule: spread(ordered, rule) for rule in PERCENTILES}
     told = "; ".join(f"{figure(each.ipr)} against {figure(each.ipras)}, percentiles {PERCENTILES[rule]}"
                      for rule, each in spreads.items())  # fmt: skip
@@ -165,6 +163,6 @@ def _by_spread(ordered: Sequence[int]) -> Verdict:
     return Verdict(answers.pop(), words, IPRAS_SOURCE)
 
 
-def _too_few(rule: str, count: int) -> Verdict:
-    words = f"{rule}: not applied to {count} rating{'s' * (count != 1)}; the method is described for panels of {LEAST} to 15"
-    return Verdict(None, words, "[memory]")
+def _too_few(count: int) -> Verdict:
+    words = f"No rule is applied to {count} rating{'s' * (count != 1)}: the method is described for panels of {LEAST} to 15"
+    return Verdict(None, words, "as recalled [memory]")

@@ -16,6 +16,7 @@ from candidacy.explain.labels import BURDEN_WORDS, disc_words, standing_words
 from candidacy.explain.record import conflict_lines, danger_lines, disputed_lines, fact_words
 from candidacy.foundation.dates import day
 from candidacy.foundation.errors import InputError
+from candidacy.records.answers import KeptAnswer
 from candidacy.records.conference import Item, Meeting
 from candidacy.records.decisions import Decision
 from candidacy.records.referral import Referral
@@ -89,6 +90,8 @@ class CasePage:
     ----------
     version
         The present version of the record.
+    recusals
+        Who takes no part in this item, and why.
     warnings
         What a standing must not hide, and what makes this page doubtful; before everything else.
     standing
@@ -108,6 +111,7 @@ class CasePage:
     item: Item
     meeting: Meeting | None
     version: int
+    recusals: tuple[tuple[str, str], ...]
     warnings: tuple[str, ...]
     standing: Standing | None
     failing: tuple[Failing, ...]
@@ -126,13 +130,15 @@ class CasePage:
         return own[-1] if own else None
 
 
-def case_page(store: Store, item: Item, *, others: bool = True) -> CasePage:
+def case_page(store: Store, item: Item, *, others: bool = True, as_decided: bool = False) -> CasePage:
     """The page of a case. What is read for it is entered as read.
 
     Parameters
     ----------
     others
         Whether further rule sets of the library in use are asked; this takes a moment for each.
+    as_decided
+        Show the answer that the decision on the item rests on, where there is one, in place of the last.
 
     Raises
     ------
@@ -141,15 +147,20 @@ def case_page(store: Store, item: Item, *, others: bool = True) -> CasePage:
     """
     referral = store.open_referral(item.reference)
     meeting = next((each for each in store.meetings() if each.seq == item.meeting), None)
-    found = referral.answer.document if referral.answer is not None else None
     decisions = tuple((decision, look_again(referral, decision)) for decision in referral.decisions)
+    answer = referral.answer
+    rests_on = next((d.said.assessment for d, _ in decisions if d.said.item == item.seq and not d.corrected_by), 0)
+    if as_decided and rests_on and (answer is None or answer.seq != rests_on):
+        answer = store.kept_answer(rests_on)
+    found = answer.document if answer is not None else None
     failing = failing_of(found) if found is not None else ()
     return CasePage(
         item=item,
         meeting=meeting,
         version=referral.work.version,
-        warnings=_warnings(referral, found),
-        standing=_standing(referral, found),
+        recusals=_recusals(store, item),
+        warnings=_warnings(referral, found, answer),
+        standing=_standing(answer, found),
         failing=failing,
         graver=_graver(found) if found is not None else (),
         sets=_kept_sets(found) + (_other_sets(referral.case, found) if others else ()) if found is not None else (),
@@ -205,7 +216,17 @@ def _graver(document: AssessmentDocument) -> tuple[str, ...]:
     )
 
 
-def _warnings(referral: Referral, document: AssessmentDocument | None) -> tuple[str, ...]:
+def _recusals(store: Store, item: Item) -> tuple[tuple[str, str], ...]:
+    if not item.recused:
+        return ()
+    said = [event.said for event in store.history(item.reference) if event.entry.what == "recused"]
+    return tuple((person, next((str(each["why"]) for each in reversed(said) if each.get("item") == item.seq
+                                and each.get("person") == person), "")) for person in item.recused)  # fmt: skip
+
+
+def _warnings(
+    referral: Referral, document: AssessmentDocument | None, answer: KeptAnswer | None
+) -> tuple[str, ...]:
     work = referral.work
     found = []
     if document is None:
@@ -218,15 +239,14 @@ def _warnings(referral: Referral, document: AssessmentDocument | None) -> tuple[
         found += [f"Disputed sign of danger: {line}" for line in disputed_lines(document)]
         found += [f"Contradiction: {' '.join(conflict_lines(conflict))}" for conflict in document.conflicts]
         found += document.notices
-    if work.out_of_date:
+    if work.out_of_date and answer is not None and answer == referral.answer:
         found.append(f"The record was changed since it was assessed and is version {work.version} now: assess it again.")
     if work.invented:
         found.append(INVENTED)
     return tuple(found)
 
 
-def _standing(referral: Referral, document: AssessmentDocument | None) -> Standing | None:
-    answer = referral.answer
+def _standing(answer: KeptAnswer | None, document: AssessmentDocument | None) -> Standing | None:
     if answer is None or document is None:
         return None
     rules, said = document.rule_set, answer.said
@@ -242,7 +262,7 @@ def _standing(referral: Referral, document: AssessmentDocument | None) -> Standi
 def _kept_sets(document: AssessmentDocument) -> tuple[OtherSet, ...]:
     found = []
     for each in document.companions:
-        title = f"{each.title} ({each.id} {each.version})"
+        title = f"{each.title} ({each.id} {each.version})".replace(" )", ")")
         if each.standing is None or each.shown is None:
             found.append(OtherSet(title, "no answer", each.problem or f"does not apply: {each.because}", True))
         else:

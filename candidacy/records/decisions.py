@@ -3,6 +3,8 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from sqlalchemy import select
+
 from candidacy.foundation.errors import Code, InputError, Problem, StoreError
 from candidacy.records import schema
 from candidacy.records.entries import Meaning, Recommendation, Signed
