@@ -72,6 +72,26 @@ def second_round(store: Store, item: int) -> Item:
     return store.set_item(item, round=2)
 
 
+def recuse(store: Store, item: int, person: str, why: str) -> None:
+    """Say that a member takes no part in an item, and why.
+
+    Raises
+    ------
+    StoreError
+        E208 for who is no member of its meeting, E202 without a reason, E702 for an item that waits or is over, or that
+        the member rated.
+    """
+    here, meeting = _at_meeting(store, item)
+    members = [m.person for m in meeting.members]
+    if person not in members:
+        raise StoreError([Problem(Code.BAD_CHOICE, "who is recused is no member of the meeting", "item", field="person",
+                                  found=person, expected=", ".join(members))])  # fmt: skip
+    if person in taking_part(here, meeting) and person not in store.ratings(item).awaited:
+        raise StoreError([Problem(Code.CHANGED_MEANWHILE, "this member has rated the item", "item", field="person",
+                                  found=person, next_step="withdraw the item and ask again")])  # fmt: skip
+    store.recuse(item, person, why)
+
+
 def decide(store: Store, item: int, said: Said, *, version: int, meaning: Meaning = "approval", corrects: int = 0) -> Decision:
     """Sign what a conference decided about an item.
 

@@ -14,7 +14,7 @@ from candidacy.records.store import Store
 
 DRAFT = "DRAFT, not sent: to be read, completed and signed by a person"
 FILL = "[to be filled in]"
-_MOST_MISSING = 8
+_MOST_MISSING, _MOST_VALUES = 8, 8
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,7 +47,7 @@ def letter_of(store: Store, item: int) -> Letter:
         "Plan": _plan(page),
         "Your question": [page.item.question],
         "Where the case stands": _stands(page),
-        "What decided": _decided(page, document),
+        "Which criteria fail, and on what": _decided(page, document),
         "What is still missing": _missing(document),
         "Safety": _safety(page, document),
         "Medicines before a procedure": _medicines(document),
@@ -72,8 +72,10 @@ def _plan(page: CasePage) -> list[str]:
     said = decision.said
     lines = [f"The conference decided: {decision_words(decision)}.", f"Reason: {said.reason}"]
     lines += [f"Condition: {each}" for each in said.conditions]
-    lines.append(f"Responsible: {said.responsible}; by when: {FILL}")
-    return lines + ([f"Looked at again on {said.review_on}."] if said.review_on else [])
+    roles = {m.person: m.role for m in page.meeting.members} if page.meeting else {}
+    who = f"{roles[said.responsible]} ({said.responsible})" if said.responsible in roles else said.responsible
+    lines.append(f"Responsible: {who}; by when: {FILL}")
+    return lines + ([f"To be looked at again on {said.review_on}."] if said.review_on else [])
 
 
 def _stands(page: CasePage) -> list[str]:
@@ -87,7 +89,8 @@ def _stands(page: CasePage) -> list[str]:
 def _decided(page: CasePage, document: AssessmentDocument | None) -> list[str]:
     lines = failing_lines(page) + list(page.graver)
     facts = [fact for each in page.failing for fact in each.facts]
-    return [*lines, *(f"Value: {fact}" for fact in dict.fromkeys(facts))] if document is not None else []
+    values = [f"Value: {fact}" for fact in dict.fromkeys(facts)] if document is not None else []
+    return lines + _first(values, _MOST_VALUES)
 
 
 def _missing(document: AssessmentDocument | None) -> list[str]:
@@ -95,8 +98,12 @@ def _missing(document: AssessmentDocument | None) -> list[str]:
         return []
     found = [each for each in document.missing if each.weight != "no"]
     lines = [("" if each.subject == "patient" else f"{each.subject}: ") + f"{each.ask} ({each.why})" for each in found]
-    more = len(lines) - _MOST_MISSING
-    return lines[:_MOST_MISSING] + ([f"and {more} more, listed in the assessment"] if more > 0 else [])
+    return _first(lines, _MOST_MISSING)
+
+
+def _first(lines: list[str], most: int) -> list[str]:
+    more = len(lines) - most
+    return lines[:most] + ([f"and {more} more, listed in the assessment"] if more > 0 else [])
 
 
 def _safety(page: CasePage, document: AssessmentDocument | None) -> list[str]:
@@ -121,4 +128,4 @@ def _took_part(page: CasePage) -> list[str]:
     roles = [m.role for m in page.meeting.members if m.present and m.person not in page.item.recused]
     dissent = page.decision[0].said.dissent if page.decision else []
     by = {m.person: m.role for m in page.meeting.members}
-    return [", ".join(roles), *(f"Otherwise: {by.get(each.person, each.person)}: {each.reason}" for each in dissent)]
+    return [", ".join(roles), *(f"Opinions differed: {by.get(each.person, each.person)}: {each.reason}" for each in dissent)]

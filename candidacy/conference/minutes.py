@@ -149,7 +149,7 @@ def decision_lines(decision: Decision, again: Again) -> list[tuple[str, str]]:
     lines += [("Condition", each) for each in said.conditions]
     lines += [("Dissent", f"{each.person}: {each.reason}") for each in said.dissent]
     lines += [("Responsible", said.responsible)]
-    lines += [("Looked at again on", said.review_on)] if said.review_on else []
+    lines += [("To be looked at again on", said.review_on)] if said.review_on else []
     signed = f"{decision.at[:16].replace('T', ' ')} UTC by {decision.person} ({decision.role}): {said.meaning}"
     rests = f"record version {said.version} {said.record_digest[:23]}"
     if said.assessment:

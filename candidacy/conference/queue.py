@@ -151,6 +151,21 @@ def take_up(store: Store, item: int, meeting: int) -> Item:
     return store.set_item(item, meeting=meeting, state="rating", place=last + 1)
 
 
+def withdraw(store: Store, item: int, why: str) -> Item:
+    """Take an item out of the queue or its meeting; what was entered of it stays in the trail.
+
+    Raises
+    ------
+    StoreError
+        E202 without a reason, E702 for an item that is over.
+    """
+    if item_of(store, item).state in ("decided", "withdrawn"):
+        raise over("item", item, "a decision is corrected by another: candidacy conference decide --corrects")
+    if not why.strip():
+        raise StoreError([Problem(Code.MISSING_KEY, "a withdrawal needs its reason", "item", field="why")])
+    return store.set_item(item, state="withdrawn", why=why)
+
+
 def _rated(store: Store, item: Item) -> list[bool]:
     there = meeting_of(store, item.meeting)
     part = {m.person for m in there.members if m.present and m.person not in item.recused}

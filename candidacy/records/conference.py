@@ -267,12 +267,13 @@ def _ratings(turn: Turn, row: Row, round: int, person: str) -> Ratings:
     taking_part = _taking_part(turn, row)
     given = list(turn.rows.where(schema.rating, item=row["seq"], round=round))
     rated = {each["person"] for each in given}
-    awaited = tuple(each for each in taking_part if each not in rated)
+    over = row["state"] == "decided" or row["round"] > round  # who joins later has nothing to rate in it
+    awaited = () if over else tuple(each for each in taking_part if each not in rated)
     meeting = turn.rows.get(schema.meeting, row["meeting"])
     values = {
         (each["person"], each["disc"]): _value(each["value"])
         for each in given
-        if (not awaited and taking_part) or each["person"] == person
+        if (not awaited and (taking_part or over)) or each["person"] == person
     }
     quorate = meeting is not None and len(taking_part) >= meeting["quorum"]
     return Ratings(row["seq"], round, awaited, quorate, values)
