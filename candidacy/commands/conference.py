@@ -19,7 +19,9 @@ if TYPE_CHECKING:
 
 _ITEM = click.argument("item", type=click.IntRange(1))
 _DAY: dict[str, Any] = {"metavar": "DATE", "callback": parse_day}
-_PAPER = click.option("--paper", type=click.Choice(["A4", "Letter"]), default="A4", show_default=True, help="With PDF.")
+_PAPER = click.option(
+    "--paper", type=click.Choice(["A4", "Letter"]), default="A4", show_default=True, help="With PDF."
+)
 
 
 @click.group(
@@ -75,7 +77,12 @@ def queue(store: "Store", form: str, out: Path | None, replace: bool) -> None:
 
 @conference.command()
 @_ITEM
-@click.option("--others/--no-others", default=True, show_default=True, help="Ask the other rule sets of the library too.")
+@click.option(
+    "--others/--no-others",
+    default=True,
+    show_default=True,
+    help="Ask the other rule sets of the library too.",
+)
 @out_options
 @with_library()
 @with_store
@@ -130,7 +137,9 @@ def second_round(store: "Store", item: int) -> None:
     click.echo(f"item {found.seq}: round {found.round}")
 
 
-def _dissent(context: click.Context, parameter: click.Parameter, given: tuple[str, ...]) -> tuple[tuple[str, str], ...]:
+def _dissent(
+    context: click.Context, parameter: click.Parameter, given: tuple[str, ...]
+) -> tuple[tuple[str, str], ...]:
     found = tuple(each.partition(":") for each in given)
     for person, colon, reason in found:
         if not (person.strip() and colon and reason.strip()):
@@ -144,17 +153,35 @@ def _dissent(context: click.Context, parameter: click.Parameter, given: tuple[st
 @click.argument("decision", type=click.Choice(["treat", "not", "not_yet", "more_tests"]))
 @click.option("--reason", required=True, help="Why; always required.")
 @click.option("--responsible", required=True, metavar="ID", help="Local id of who sees to it.")
-@click.option("--version", type=click.IntRange(1), required=True, help="The version of the record that was looked at; show names it.")
-@click.option("--disc", "discs", multiple=True, metavar="LEVEL", help="With treat: which disc; may be repeated.")
+@click.option(
+    "--version",
+    type=click.IntRange(1),
+    required=True,
+    help="The version of the record that was looked at; show names it.",
+)
+@click.option(
+    "--disc", "discs", multiple=True, metavar="LEVEL", help="With treat: which disc; may be repeated."
+)
 @click.option("--until", help="With not_yet: the day before which it is not yet time.", **_DAY)
 @click.option("--after", default="", help="With not_yet: what has to happen first.")
 @click.option("--test", "tests", multiple=True, help="With more_tests: which; may be repeated.")
 @click.option("--condition", "conditions", multiple=True, help="May be repeated.")
-@click.option("--dissent", multiple=True, callback=_dissent, metavar="'ID: REASON'", help="Who would have decided otherwise, and why.")
+@click.option(
+    "--dissent",
+    multiple=True,
+    callback=_dissent,
+    metavar="'ID: REASON'",
+    help="Who would have decided otherwise, and why.",
+)
 @click.option("--review-on", help="The day on which it is looked at again.", **_DAY)
 @click.option("--meaning", type=click.Choice(["review", "approval", "responsibility", "authorship"]), default="approval",
               show_default=True, help="What your signature means.")  # fmt: skip
-@click.option("--corrects", type=click.IntRange(1), default=None, help="The decision that this one corrects; both are kept.")
+@click.option(
+    "--corrects",
+    type=click.IntRange(1),
+    default=None,
+    help="The decision that this one corrects; both are kept.",
+)
 @with_library()
 @with_store
 def decide(store: "Store", item: int, decision: Any, reason: str, responsible: str, version: int, discs: tuple[str, ...],

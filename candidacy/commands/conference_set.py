@@ -70,11 +70,26 @@ def meetings(store: "Store") -> None:
               help="Fewest members present and not recused; your own choice, since no number is published.")  # fmt: skip
 @click.option("--scale", type=click.Choice(["appropriateness", "vote"]), default="appropriateness", show_default=True,
               help="1 to 9 of the RAND/UCLA method, or for, against, defer.")  # fmt: skip
-@click.option("--change", type=click.IntRange(1), default=None, metavar="MEETING", help="Change this one; every option is set anew.")
+@click.option(
+    "--change",
+    type=click.IntRange(1),
+    default=None,
+    metavar="MEETING",
+    help="Change this one; every option is set anew.",
+)
 @click.option("--close/--open", "close", default=False, help="Whether it is over.")
 @_WHY
 @with_store
-def meeting(store: "Store", held_on: date, title: str, quorum: int, scale: Any, change: int | None, close: bool, why: str) -> None:
+def meeting(
+    store: "Store",
+    held_on: date,
+    title: str,
+    quorum: int,
+    scale: Any,
+    change: int | None,
+    close: bool,
+    why: str,
+) -> None:
     """Make a meeting, or change one."""
     found = store.set_meeting(held_on.isoformat(), title, quorum=quorum, scale=scale, state="closed" if close else "open",
                               meeting=change or 0, why=why)  # fmt: skip
@@ -85,7 +100,9 @@ def meeting(store: "Store", held_on: date, title: str, quorum: int, scale: Any, 
 @_MEETING
 @click.argument("who", metavar="PERSON")
 @click.argument("role")
-@click.option("--interest", default="", help="Declared interest: kind, party, dates, relation to the cases; no names.")
+@click.option(
+    "--interest", default="", help="Declared interest: kind, party, dates, relation to the cases; no names."
+)
 @click.option("--present/--absent", default=True, show_default=True)
 @_WHY
 @with_store

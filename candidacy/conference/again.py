@@ -41,7 +41,9 @@ def look_again(referral: Referral, decision: Decision, today: date | None = None
         changed = [each for each in changed if not each.startswith(_RULES)] + [library]
     newer = answer is not None and said.assessment and answer.seq != said.assessment
     if newer and answer is not None and answer.said.document_digest and answer.said.rules == said.rules:
-        changed.append(f"It was assessed again as entry {answer.seq}, as of {answer.said.as_of}: {answer.said.standing_name}.")
+        changed.append(
+            f"It was assessed again as entry {answer.seq}, as of {answer.said.as_of}: {answer.said.standing_name}."
+        )
     return Again(tuple(changed), _due(said.review_on, today or date.today()))
 
 

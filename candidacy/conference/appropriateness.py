@@ -148,7 +148,9 @@ def _by_size(count: int, thirds: tuple[int, int, int]) -> Verdict:
         if least <= count <= most:
             words = f"By panel size ({count} ratings: at least {needed} in 1-3 and at least {needed} in 7-9): {found}"
             return Verdict(min(low, high) >= needed, words, BY_SIZE_SOURCE)
-    words = f"By thirds (no row for {count} ratings: at least a third of them in 1-3 and a third in 7-9): {found}"
+    words = (
+        f"By thirds (no row for {count} ratings: at least a third of them in 1-3 and a third in 7-9): {found}"
+    )
     return Verdict(3 * min(low, high) >= count, words, SHORT_SOURCE)
 
 
@@ -159,7 +161,11 @@ def _by_spread(ordered: Sequence[int]) -> Verdict:
     answers = {each.disagreement for each in spreads.values()}
     words = f"By IPR wider than IPRAS: {told}"
     if len(answers) > 1:
-        return Verdict(None, f"{words}. The two ways of taking percentiles differ, and the method fixes none", IPRAS_SOURCE)
+        return Verdict(
+            None,
+            f"{words}. The two ways of taking percentiles differ, and the method fixes none",
+            IPRAS_SOURCE,
+        )
     return Verdict(answers.pop(), words, IPRAS_SOURCE)
 
 

@@ -126,7 +126,9 @@ class CasePage:
     @property
     def decision(self) -> tuple[Decision, Again] | None:
         """The decision on this item that stands: the last that none corrects."""
-        own = [each for each in self.decisions if each[0].said.item == self.item.seq and not each[0].corrected_by]
+        own = [
+            each for each in self.decisions if each[0].said.item == self.item.seq and not each[0].corrected_by
+        ]
         return own[-1] if own else None
 
 
@@ -149,7 +151,9 @@ def case_page(store: Store, item: Item, *, others: bool = True, as_decided: bool
     meeting = next((each for each in store.meetings() if each.seq == item.meeting), None)
     decisions = tuple((decision, look_again(referral, decision)) for decision in referral.decisions)
     answer = referral.answer
-    rests_on = next((d.said.assessment for d, _ in decisions if d.said.item == item.seq and not d.corrected_by), 0)
+    rests_on = next(
+        (d.said.assessment for d, _ in decisions if d.said.item == item.seq and not d.corrected_by), 0
+    )
     if as_decided and rests_on and (answer is None or answer.seq != rests_on):
         answer = store.kept_answer(rests_on)
     found = answer.document if answer is not None else None
@@ -163,7 +167,9 @@ def case_page(store: Store, item: Item, *, others: bool = True, as_decided: bool
         standing=_standing(answer, found),
         failing=failing,
         graver=_graver(found) if found is not None else (),
-        sets=_kept_sets(found) + (_other_sets(referral.case, found) if others else ()) if found is not None else (),
+        sets=_kept_sets(found) + (_other_sets(referral.case, found) if others else ())
+        if found is not None
+        else (),
         changes=_changes(found, failing) if found is not None else (),
         said=tuple(dict.fromkeys(fact for each in failing for fact in each.facts if "“" in fact)),
         notes=tuple(f"{note.at[:10]} {note.person}: {note.text}" for note in referral.notes),
@@ -235,12 +241,16 @@ def _warnings(
         if document.standing == "urgent":
             found.append("The standing is urgent: act on it now, outside this conference.")
         found += document.stops
-        found += [f"Sign of danger that no deciding criterion reads: {line}" for line in danger_lines(document)]
+        found += [
+            f"Sign of danger that no deciding criterion reads: {line}" for line in danger_lines(document)
+        ]
         found += [f"Disputed sign of danger: {line}" for line in disputed_lines(document)]
         found += [f"Contradiction: {' '.join(conflict_lines(conflict))}" for conflict in document.conflicts]
         found += document.notices
     if work.out_of_date and answer is not None and answer == referral.answer:
-        found.append(f"The record was changed since it was assessed and is version {work.version} now: assess it again.")
+        found.append(
+            f"The record was changed since it was assessed and is version {work.version} now: assess it again."
+        )
     if work.invented:
         found.append(INVENTED)
     return tuple(found)
@@ -250,7 +260,10 @@ def _standing(answer: KeptAnswer | None, document: AssessmentDocument | None) ->
     if answer is None or document is None:
         return None
     rules, said = document.rule_set, answer.said
-    discs = tuple(f"{disc.level} {disc_words(disc.shown, disc.standing_name, disc.considered)}" for disc in document.discs)
+    discs = tuple(
+        f"{disc.level} {disc_words(disc.shown, disc.standing_name, disc.considered)}"
+        for disc in document.discs
+    )
     return Standing(
         seq=answer.seq, words=standing_words(document.shown, document.standing_name),
         rules=f"{rules.title} ({rules.id} {rules.version}, {rules.status.replace('_', ' ')})", as_of=document.as_of,
@@ -264,9 +277,13 @@ def _kept_sets(document: AssessmentDocument) -> tuple[OtherSet, ...]:
     for each in document.companions:
         title = f"{each.title} ({each.id} {each.version})".replace(" )", ")")
         if each.standing is None or each.shown is None:
-            found.append(OtherSet(title, "no answer", each.problem or f"does not apply: {each.because}", True))
+            found.append(
+                OtherSet(title, "no answer", each.problem or f"does not apply: {each.because}", True)
+            )
         else:
-            found.append(OtherSet(title, standing_words(each.shown, each.standing_name), _reason(each.reason), True))
+            found.append(
+                OtherSet(title, standing_words(each.shown, each.standing_name), _reason(each.reason), True)
+            )
     return tuple(found)
 
 
@@ -282,7 +299,9 @@ def _other_sets(case: Case, document: AssessmentDocument) -> tuple[OtherSet, ...
             found.append(OtherSet(name, "no answer", str(error.problems[0]), False))
             continue
         title = f"{other.rule_set.title} ({other.rule_set.id} {other.rule_set.version})"
-        found.append(OtherSet(title, standing_words(other.shown, other.standing_name), _reason(other.reason), False))
+        found.append(
+            OtherSet(title, standing_words(other.shown, other.standing_name), _reason(other.reason), False)
+        )
     return tuple(found)
 
 

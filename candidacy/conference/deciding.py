@@ -3,10 +3,10 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from candidacy.case.catalogue import LEVELS
 from candidacy.conference.found import item_of, meeting_of
 from candidacy.conference.queue import over
 from candidacy.conference.rounds import Round, round_of
-from candidacy.case.catalogue import LEVELS
 from candidacy.foundation.errors import Code, Problem, StoreError
 from candidacy.records.conference import Item, Meeting
 from candidacy.records.decisions import Decision
@@ -66,9 +66,13 @@ def second_round(store: Store, item: int) -> Item:
     """
     here, _ = _at_meeting(store, item)
     if here.round > 1:
-        raise StoreError([Problem(Code.CHANGED_MEANWHILE, "this is the second round already", "item", found=str(item))])
+        raise StoreError(
+            [Problem(Code.CHANGED_MEANWHILE, "this is the second round already", "item", found=str(item))]
+        )
     if not store.ratings(item).values:
-        raise StoreError([Problem(Code.CHANGED_MEANWHILE, "nobody has rated in the first round", "item", found=str(item))])
+        raise StoreError(
+            [Problem(Code.CHANGED_MEANWHILE, "nobody has rated in the first round", "item", found=str(item))]
+        )
     return store.set_item(item, round=2)
 
 
@@ -92,7 +96,9 @@ def recuse(store: Store, item: int, person: str, why: str) -> None:
     store.recuse(item, person, why)
 
 
-def decide(store: Store, item: int, said: Said, *, version: int, meaning: Meaning = "approval", corrects: int = 0) -> Decision:
+def decide(
+    store: Store, item: int, said: Said, *, version: int, meaning: Meaning = "approval", corrects: int = 0
+) -> Decision:
     """Sign what a conference decided about an item.
 
     Parameters
@@ -187,7 +193,15 @@ def _complete(said: Said, item: Item, meeting: Meeting) -> None:
             found.append(Problem(Code.BAD_CHOICE, "who dissents takes no part in this item", item.reference, field="dissent",
                                  found=person, expected=", ".join(part)))  # fmt: skip
         if not reason.strip():
-            found.append(Problem(Code.MISSING_KEY, "a dissent needs its reason", item.reference, field="dissent", found=person))
+            found.append(
+                Problem(
+                    Code.MISSING_KEY,
+                    "a dissent needs its reason",
+                    item.reference,
+                    field="dissent",
+                    found=person,
+                )
+            )
     for field in ("until", "review_on"):
         value = getattr(said, field)
         if value and value < meeting.held_on and value[:4].isdigit():

@@ -34,4 +34,6 @@ def meeting_of(store: Store, number: int) -> Meeting:
 
 
 def _none(what: str, number: int, step: str) -> StoreError:
-    return StoreError([Problem(Code.UNKNOWN_REFERRAL, f"there is no such {what}", what, found=str(number), next_step=step)])
+    return StoreError(
+        [Problem(Code.UNKNOWN_REFERRAL, f"there is no such {what}", what, found=str(number), next_step=step)]
+    )

@@ -51,11 +51,17 @@ def letter_of(store: Store, item: int) -> Letter:
         "What is still missing": _missing(document),
         "Safety": _safety(page, document),
         "Medicines before a procedure": _medicines(document),
-        "Told to the patient": [f"{FILL}: what the patient was told, by whom, and that opinions differed where they did"],
+        "Told to the patient": [
+            f"{FILL}: what the patient was told, by whom, and that opinions differed where they did"
+        ],
         "Who took part": _took_part(page),
         "Signed": [f"{FILL}: name, role, day; copies to: {FILL}", GENERAL[0]],
     }
-    return Letter(page.item.reference, tuple(warnings), tuple((name, tuple(lines)) for name, lines in parts.items() if lines))
+    return Letter(
+        page.item.reference,
+        tuple(warnings),
+        tuple((name, tuple(lines)) for name, lines in parts.items() if lines),
+    )
 
 
 def letter_text(letter: Letter) -> str:
@@ -97,7 +103,10 @@ def _missing(document: AssessmentDocument | None) -> list[str]:
     if document is None:
         return []
     found = [each for each in document.missing if each.weight != "no"]
-    lines = [("" if each.subject == "patient" else f"{each.subject}: ") + f"{each.ask} ({each.why})" for each in found]
+    lines = [
+        ("" if each.subject == "patient" else f"{each.subject}: ") + f"{each.ask} ({each.why})"
+        for each in found
+    ]
     return _first(lines, _MOST_MISSING)
 
 
@@ -128,4 +137,7 @@ def _took_part(page: CasePage) -> list[str]:
     roles = [m.role for m in page.meeting.members if m.present and m.person not in page.item.recused]
     dissent = page.decision[0].said.dissent if page.decision else []
     by = {m.person: m.role for m in page.meeting.members}
-    return [", ".join(roles), *(f"Opinions differed: {by.get(each.person, each.person)}: {each.reason}" for each in dissent)]
+    return [
+        ", ".join(roles),
+        *(f"Opinions differed: {by.get(each.person, each.person)}: {each.reason}" for each in dissent),
+    ]

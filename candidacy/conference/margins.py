@@ -35,7 +35,9 @@ def margin_words(test: TestInfo) -> str:
     of = "" if test.subject == "patient" else f"{test.subject}: "
     limit = with_unit(test.limits[-1], test.unit)
     value = test.value.removesuffix(limit.removeprefix(test.limits[-1]))
-    decimals = max((len(found) for text in (value, *test.limits) for found in _DECIMALS.findall(text)), default=0)
+    decimals = max(
+        (len(found) for text in (value, *test.limits) for found in _DECIMALS.findall(text)), default=0
+    )
     ends = [None if end is None else round(end, decimals) for end in test.margin]
     if test.op in _LOWER:
         return f"{of}{value}, limit {limit}: {_range(ends, '+')}"

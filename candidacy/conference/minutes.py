@@ -2,8 +2,8 @@
 
 from dataclasses import dataclass
 
-from candidacy.conference.appropriateness import SCALE, Verdict, figure
 from candidacy.conference.again import Again
+from candidacy.conference.appropriateness import SCALE, Verdict, figure
 from candidacy.conference.case_page import CasePage, case_page
 from candidacy.conference.deciding import DECISIONS, QUORUM, taking_part
 from candidacy.conference.found import meeting_of
@@ -49,13 +49,20 @@ def decision_words(decision: Decision) -> str:
 
 def meeting_lines(meeting: Meeting) -> list[tuple[str, str]]:
     """What the page of a meeting says of it, as pairs of a name and a text."""
-    scale = f"1 to 9 of the RAND/UCLA method ({SCALE})" if meeting.scale == "appropriateness" else "for, against, defer"
+    scale = (
+        f"1 to 9 of the RAND/UCLA method ({SCALE})"
+        if meeting.scale == "appropriateness"
+        else "for, against, defer"
+    )
     return [
         ("Held on", meeting.held_on),
         ("State", "over" if meeting.state == "closed" else "open"),
         ("Quorum", f"{meeting.quorum} members who are present and not recused; {QUORUM}"),
         ("Rating", scale),
-        *(("Member" if m.present else "Absent", member_words(m.person, m.role, m.interest)) for m in meeting.members),
+        *(
+            ("Member" if m.present else "Absent", member_words(m.person, m.role, m.interest))
+            for m in meeting.members
+        ),
     ]
 
 
@@ -98,7 +105,10 @@ def standing_lines(page: CasePage) -> list[tuple[str, str]]:
         return [("Standing", "none: no assessment is kept")]
     s = page.standing
     return [
-        ("Standing", f"{s.words} under {s.rules} as of {s.as_of}; version {s.version} of the record; {s.missing} facts missing"),
+        (
+            "Standing",
+            f"{s.words} under {s.rules} as of {s.as_of}; version {s.version} of the record; {s.missing} facts missing",
+        ),
         ("Discs", "; ".join(s.discs) or "none recorded"),
     ]
 
@@ -150,7 +160,9 @@ def decision_lines(decision: Decision, again: Again) -> list[tuple[str, str]]:
     lines += [("Dissent", f"{each.person}: {each.reason}") for each in said.dissent]
     lines += [("Responsible", said.responsible)]
     lines += [("To be looked at again on", said.review_on)] if said.review_on else []
-    signed = f"{decision.at[:16].replace('T', ' ')} UTC by {decision.person} ({decision.role}): {said.meaning}"
+    signed = (
+        f"{decision.at[:16].replace('T', ' ')} UTC by {decision.person} ({decision.role}): {said.meaning}"
+    )
     rests = f"record version {said.version} {said.record_digest[:23]}"
     if said.assessment:
         rests += f"; assessment entry {said.assessment}; rule set {said.rules} {said.rules_digest[:23]}"

@@ -54,7 +54,10 @@ def page_text(page: CasePage) -> str:
                      *(("FAILS, GRAVER", each) for each in page.graver)])  # fmt: skip
     for each in page.failing:
         of = "" if each.subject == "patient" else f"{each.subject}: "
-        lines += ["", *_wrapped(f"FAILS {of}{each.found}" + (f" ({'; '.join(each.margins)})" if each.margins else ""))]
+        lines += [
+            "",
+            *_wrapped(f"FAILS {of}{each.found}" + (f" ({'; '.join(each.margins)})" if each.margins else "")),
+        ]
         lines += _pairs([*(("because", why) for why in each.because), *(("value", fact) for fact in each.facts),
                          *(("limit", limit) for limit in each.parameters), ("published spread", each.spread or "not stated"),
                          ("sources", each.cites)], "  ")  # fmt: skip
@@ -63,12 +66,17 @@ def page_text(page: CasePage) -> str:
     lines += _section("What would change it", page.changes)
     lines += _section("Words of reports and letters", page.said)
     lines += _section("Notes", page.notes)
-    for each in page.rounds:
-        own = [f"your own: {value}" for value in each.own.values()]
-        lines += _section(f"Round {each.number}", [*own, *round_lines(each)])
+    for one in page.rounds:
+        own = [f"your own: {value}" for value in one.own.values()]
+        lines += _section(f"Round {one.number}", [*own, *round_lines(one)])
     for decision, again in page.decisions:
         corrected = f" (CORRECTED by decision {decision.corrected_by})" if decision.corrected_by else ""
-        lines += ["", f"Earlier decision{corrected}:" if decision.said.item != item.seq else f"Decision on this item{corrected}:"]
+        lines += [
+            "",
+            f"Earlier decision{corrected}:"
+            if decision.said.item != item.seq
+            else f"Decision on this item{corrected}:",
+        ]
         lines += _pairs(decision_lines(decision, again), "  ")
     return _text([*lines, "", NOT_A_DECISION])
 
@@ -88,7 +96,12 @@ def queue_text(waiting: Sequence[Waiting], again: Sequence[tuple[InForce, Again]
         lines += _wrapped(each.waiting_for, "     waits for: ") if each.waiting_for else []
     lines = lines or ["The queue is empty."]
     for decided, why in again:
-        lines += ["", *_wrapped(f"{LOOK}: {decided.reference}, item {decided.item}, decision {decided.seq}: {' '.join(why.reasons)}")]
+        lines += [
+            "",
+            *_wrapped(
+                f"{LOOK}: {decided.reference}, item {decided.item}, decision {decided.seq}: {' '.join(why.reasons)}"
+            ),
+        ]
     return _text(lines)
 
 

@@ -94,7 +94,16 @@ def _waiting(store: Store, item: Item | None, row: WorkRow, known: Read) -> Wait
             + (f" ({'; '.join(each.margins)})" if each.margins else "")
             for each in (failing_of(answer.document) if answer else ())
         )
-    return Waiting(item, row.reference, row.invented, standing_told(row), row.as_of, known[key], row.missing, row.waiting_for)
+    return Waiting(
+        item,
+        row.reference,
+        row.invented,
+        standing_told(row),
+        row.as_of,
+        known[key],
+        row.missing,
+        row.waiting_for,
+    )
 
 
 def standing_told(row: WorkRow) -> str:
@@ -174,4 +183,6 @@ def _rated(store: Store, item: Item) -> list[bool]:
 
 def over(what: str, number: int, step: str) -> StoreError:
     """The refusal of what is over."""
-    return StoreError([Problem(Code.CHANGED_MEANWHILE, f"this {what} is over", what, found=str(number), next_step=step)])
+    return StoreError(
+        [Problem(Code.CHANGED_MEANWHILE, f"this {what} is over", what, found=str(number), next_step=step)]
+    )

@@ -53,7 +53,9 @@ def rounds_of(store: Store, item: Item) -> tuple[Round, ...]:
     """The rounds of an item so far; none while it waits in the queue. Each is entered as read."""
     if not item.meeting:
         return ()
-    return tuple(round_of(store.ratings(item.seq, number), store.person) for number in range(1, item.round + 1))
+    return tuple(
+        round_of(store.ratings(item.seq, number), store.person) for number in range(1, item.round + 1)
+    )
 
 
 def round_of(found: Ratings, person: str) -> Round:
@@ -69,4 +71,6 @@ def round_of(found: Ratings, person: str) -> Round:
 def _seen(disc: str, values: list[int | Vote]) -> Seen:
     numbers = [value for value in values if isinstance(value, int)]
     counted = Counter(value for value in values if not isinstance(value, int))
-    return Seen(disc, tally(numbers) if numbers else None, {vote: counted[vote] for vote in VOTES} if counted else {})
+    return Seen(
+        disc, tally(numbers) if numbers else None, {vote: counted[vote] for vote in VOTES} if counted else {}
+    )
