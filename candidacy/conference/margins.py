@@ -41,7 +41,7 @@ def margin_words(test: TestInfo) -> str:
     ends = [None if end is None else round(end, decimals) for end in test.margin]
     if test.op in _LOWER:
         return f"{of}{value}, limit {limit}: {_range(ends, '+')}"
-    against = [None if end is None else -end for end in reversed(ends)]
+    against = [None if end is None else 0 - end for end in reversed(ends)]
     if test.op in _UPPER:
         return f"{of}{value}, limit {limit}: {_range(against, '+')}"
     inside = all(end is not None and end >= 0 for end in ends)

@@ -8,7 +8,7 @@ from candidacy.case.catalogue import LEVELS
 from candidacy.conference.case_page import CasePage
 from candidacy.conference.deciding import DECISIONS, Said, decide, taking_part
 from candidacy.foundation.errors import Code, Problem, StoreError
-from candidacy.records.entries import Meaning, Recommendation
+from candidacy.records.entries import Meaning
 from candidacy.ui import show
 from candidacy.ui.conference.seat import fresh, lines, text
 from candidacy.ui.session import safely
