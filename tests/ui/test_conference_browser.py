@@ -118,7 +118,7 @@ def test_from_the_queue_to_the_minutes(visitor, kept: Path) -> None:
     with open_store(kept, "physician-1") as store:
         (decision,) = store.decisions(OLDER)
         assert (decision.person, decision.said.decision, decision.said.responsible) == (
-            "radiologist-1",
+            "physician-1",
             "not",
             "radiologist-1",
         )
