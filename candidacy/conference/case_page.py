@@ -12,7 +12,9 @@ from candidacy.explain.build import build_document
 from candidacy.explain.cautions import INVENTED
 from candidacy.explain.cited import cites_words
 from candidacy.explain.document import AssessmentDocument, CriterionInfo, FactInfo
-from candidacy.explain.labels import BURDEN_WORDS, disc_words, standing_words
+from candidacy.explain.headline import headline
+from candidacy.explain.labels import BURDEN_WORDS
+from candidacy.explain.marks import marks_of
 from candidacy.explain.record import conflict_lines, danger_lines, disputed_lines, fact_words
 from candidacy.foundation.dates import day
 from candidacy.foundation.errors import InputError
@@ -260,12 +262,10 @@ def _standing(answer: KeptAnswer | None, document: AssessmentDocument | None) ->
     if answer is None or document is None:
         return None
     rules, said = document.rule_set, answer.said
-    discs = tuple(
-        f"{disc.level} {disc_words(disc.shown, disc.standing_name, disc.considered)}"
-        for disc in document.discs
-    )
+    marks = marks_of(document)
+    discs = tuple(f"{disc.level} {marks.disc(disc)}" for disc in document.discs)
     return Standing(
-        seq=answer.seq, words=standing_words(document.shown, document.standing_name),
+        seq=answer.seq, words=headline(document),
         rules=f"{rules.title} ({rules.id} {rules.version}, {rules.status.replace('_', ' ')})", as_of=document.as_of,
         version=said.version, record_digest=said.record_digest, rules_digest=said.rules_digest,
         document_digest=said.document_digest, missing=len(document.missing), discs=discs,
@@ -282,7 +282,12 @@ def _kept_sets(document: AssessmentDocument) -> tuple[OtherSet, ...]:
             )
         else:
             found.append(
-                OtherSet(title, standing_words(each.shown, each.standing_name), _reason(each.reason), True)
+                OtherSet(
+                    title,
+                    marks_of(document).standing(each.shown, each.standing_name),
+                    _reason(each.reason),
+                    True,
+                )
             )
     return tuple(found)
 
@@ -299,9 +304,7 @@ def _other_sets(case: Case, document: AssessmentDocument) -> tuple[OtherSet, ...
             found.append(OtherSet(name, "no answer", str(error.problems[0]), False))
             continue
         title = f"{other.rule_set.title} ({other.rule_set.id} {other.rule_set.version})"
-        found.append(
-            OtherSet(title, standing_words(other.shown, other.standing_name), _reason(other.reason), False)
-        )
+        found.append(OtherSet(title, headline(other), _reason(other.reason), False))
     return tuple(found)
 
 

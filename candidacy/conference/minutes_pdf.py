@@ -43,7 +43,10 @@ def minutes_pdf(minutes: Minutes, paper: Paper = "A4", made: datetime | None = N
 
 def letter_pdf(letter: Letter, paper: Paper = "A4", made: datetime | None = None) -> bytes:
     """The draft of a reply; every page says that it is one."""
-    sheets = Sheets(f"{DRAFT}: reply about {letter.reference}", f"{DRAFT}. Reply about {letter.reference}. {NOT_A_DECISION}")
+    sheets = Sheets(
+        f"{DRAFT}: reply about {letter.reference}",
+        f"{DRAFT}. Reply about {letter.reference}. {NOT_A_DECISION}",
+    )
     sheets.title(f"Reply about {letter.reference}")
     sheets.add(DRAFT, size=12, bold=True, tone=TONES["fail"])
     for line in letter.warnings:
@@ -57,4 +60,9 @@ def letter_pdf(letter: Letter, paper: Paper = "A4", made: datetime | None = None
 
 def _pairs(sheets: Sheets, pairs: list[tuple[str, str]]) -> None:
     for name, text in pairs:
-        sheets.add(text, lead=f"{name}:", tone=TONES["fail"] if name in _ALARMS[:1] else TONES["noted"], bold=name in _ALARMS)
+        sheets.add(
+            text,
+            lead=f"{name}:",
+            tone=TONES["fail"] if name in _ALARMS[:1] else TONES["noted"],
+            bold=name in _ALARMS,
+        )

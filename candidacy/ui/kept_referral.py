@@ -4,7 +4,7 @@ import json
 
 from candidacy.case.load import case_to_yaml, parse_case
 from candidacy.case.record import CaseRecord
-from candidacy.foundation.errors import Code, InputError, StoreError
+from candidacy.foundation.errors import InputError
 from candidacy.records.session import checked_reference
 from candidacy.records.store import Store
 from candidacy.ui.desk import Desk

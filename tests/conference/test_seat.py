@@ -1,7 +1,7 @@
 """The seat: what waits, ratings that stay hidden, decisions with their reasons, what is to be looked at again, minutes."""
 
 from dataclasses import replace
-from datetime import date
+from datetime import date, datetime
 from io import BytesIO
 
 import pytest
@@ -289,11 +289,24 @@ def test_minutes_are_a_page_for_the_meeting_and_one_for_each_case_as_it_was_deci
     for words in ("Reason: Longer needles reach the disc.", "Condition: the table carries it", "Dissent: surgeon-1: the weight",
                   "Responsible: physician-1", "median 7 of 3 ratings", LOOK):  # fmt: skip
         assert words in " ".join(pages[1].split())
-    first, again = minutes_pdf(found), minutes_pdf(found)
+    first, again = (minutes_pdf(found, made=datetime(2026, 11, 26)) for _ in range(2))
     assert first == again
     reader = pypdf.PdfReader(BytesIO(first))
     assert len(reader.pages) == 2
     assert "the weight comes first" in reader.pages[1].extract_text()
+
+
+def test_a_case_of_which_much_was_said_still_is_one_page(seat):
+    pypdf = pytest.importorskip("pypdf")
+    decide(
+        seat.store,
+        seat.item,
+        replace(TREAT, conditions=tuple(f"condition {n}, at some length" for n in range(80))),
+        version=1,
+    )
+    reader = pypdf.PdfReader(BytesIO(minutes_pdf(minutes_of(seat.store, seat.meeting))))
+    assert len(reader.pages) == 2
+    assert "condition 79" in reader.pages[1].extract_text()
 
 
 def test_the_reply_is_marked_a_draft_on_every_page_and_needs_a_decision(seat):

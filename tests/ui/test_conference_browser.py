@@ -65,15 +65,16 @@ class Member:
         radio.click()
         expect(radio).to_be_checked()
 
-    def rate(self, who: str, value: int, then: str) -> None:
+    def rate(self, who: str, number: int, value: int, then: str) -> None:
         field = self.page.get_by_label("You work as (your local id; never a name)", exact=True)
         if field.input_value() != who:
             field.fill(who)
             field.press("Enter")
+        scale = self.page.get_by_role("radiogroup", name=f"Rating of {who}, round {number}", exact=True)
+        expect(scale).to_be_visible(timeout=60_000)
+        scale.get_by_role("radio", name=str(value), exact=True).click()
         button = self.page.get_by_role("button", name="Rate", exact=True)
-        expect(button).to_be_disabled(timeout=60_000)
-        self.tick(str(value))
-        expect(button).to_be_enabled()
+        expect(button).to_be_enabled(timeout=60_000)
         self.act("Rate", then=then)
 
 
@@ -98,7 +99,7 @@ def test_from_the_queue_to_the_minutes(visitor, kept: Path) -> None:
         for who, values in RATED.items():
             left.remove(who)
             then = f"Awaited: {', '.join(sorted(left))}. You rated {values[number]}" if left else after
-            seat.rate(who, values[number], then)
+            seat.rate(who, number + 1, values[number], then)
         if not number:
             seat.act("Begin the second round", then="Round 2")
     seat.tick("do not treat")

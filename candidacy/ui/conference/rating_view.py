@@ -28,7 +28,7 @@ def rating_view(now: Store, page: CasePage) -> None:
     if present.open and now.person in taking_part(item, meeting):
         choices = list(range(1, 10)) if numbers else list(VOTES)
         key = f"seat-rating-{item.seq}-{item.round}-{now.person}"
-        given = st.segmented_control(f"Your rating, round {present.number}", choices, key=key)
+        given = st.segmented_control(f"Rating of {now.person}, round {present.number}", choices, key=key)
         st.button("Change your rating" if present.own else "Rate", key="seat-rate", type="primary", disabled=given is None,
                   on_click=_rate, args=(item.seq, key))  # fmt: skip
     elif present.open:
