@@ -11,6 +11,7 @@ from candidacy.records.store import Store
 from candidacy.rules.libraries import load_rule_set
 
 _RULES = "The rule set "
+_ANSWER = "It was assessed again since, with another answer"
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,29 +27,36 @@ class Again:
         return (*self.changed, self.due) if self.due else self.changed
 
 
-def look_again(referral: Referral, decision: Decision, today: date | None = None) -> Again:
+def look_again(
+    referral: Referral, decision: Decision, in_force: InForce | None, today: date | None = None
+) -> Again:
     """What makes a decision to be looked at again.
 
-    Its record, the assessment it was made on and that assessment's rule set are compared by digest with what is kept
-    and in use now. A decision that was corrected is not looked at any more.
+    Its record, the answer it was made on and that answer's rule set are compared by digest with what is kept and in use
+    now. A decision that was corrected is not looked at any more.
+
+    Parameters
+    ----------
+    in_force
+        The same decision among those that none corrects; ``None`` where one does.
     """
-    if decision.corrected_by:
+    if decision.corrected_by or in_force is None:
         return Again((), "")
     changed = list(decision.changed)
     said, answer = decision.said, referral.answer
     library = rule_set_changed(said)
     if library:
         changed = [each for each in changed if not each.startswith(_RULES)] + [library]
-    newer = answer is not None and said.assessment and answer.seq != said.assessment
-    if newer and answer is not None and answer.said.document_digest and answer.said.rules == said.rules:
-        changed.append(
-            f"It was assessed again as entry {answer.seq}, as of {answer.said.as_of}: {answer.said.standing_name}."
+    if not in_force.same_answer:
+        last = (
+            f": {answer.said.standing_name}" if answer is not None and answer.said.rules == said.rules else ""
         )
+        changed.append(f"{_ANSWER}{last}.")
     return Again(tuple(changed), _due(said.review_on, today or date.today()))
 
 
 def all_to_look_at(store: Store, today: date | None = None) -> tuple[tuple[InForce, Again], ...]:
-    """Decisions of conferences that are to be looked at again, the last first; nothing is read of what they say."""
+    """Decisions that are to be looked at again, the last first; nothing is read of what they say."""
     found = []
     rules: dict[str, str] = {}
     for each in store.in_force():
@@ -59,6 +67,8 @@ def all_to_look_at(store: Store, today: date | None = None) -> tuple[tuple[InFor
             rules[each.rules] = _digest(each.rules)
         if each.rules and rules[each.rules] != each.rules_digest:
             changed.append(f"{_RULES}{each.rules} was changed.")
+        if not each.same_answer:
+            changed.append(f"{_ANSWER}.")
         again = Again(tuple(changed), _due(each.review_on, today or date.today()))
         if again.reasons:
             found.append((each, again))

@@ -151,7 +151,10 @@ def case_page(store: Store, item: Item, *, others: bool = True, as_decided: bool
     """
     referral = store.open_referral(item.reference)
     meeting = next((each for each in store.meetings() if each.seq == item.meeting), None)
-    decisions = tuple((decision, look_again(referral, decision)) for decision in referral.decisions)
+    in_force = {each.seq: each for each in store.in_force()}
+    decisions = tuple(
+        (each, look_again(referral, each, in_force.get(each.seq))) for each in referral.decisions
+    )
     answer = referral.answer
     rests_on = next(
         (d.said.assessment for d, _ in decisions if d.said.item == item.seq and not d.corrected_by), 0

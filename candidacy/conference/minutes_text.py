@@ -99,7 +99,8 @@ def queue_text(waiting: Sequence[Waiting], again: Sequence[tuple[InForce, Again]
         lines += [
             "",
             *_wrapped(
-                f"{LOOK}: {decided.reference}, item {decided.item}, decision {decided.seq}: {' '.join(why.reasons)}"
+                f"{LOOK}: {decided.reference}, {f'item {decided.item}' if decided.item else 'outside a conference'}, "
+                f"decision {decided.seq}: {' '.join(why.reasons)}"
             ),
         ]
     return _text(lines)

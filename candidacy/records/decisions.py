@@ -50,6 +50,8 @@ class InForce:
         The version of the record that it rests on, and the present one.
     same_record
         Whether these are the same by digest.
+    same_answer
+        Whether the last kept answer under its rule set is the one that it rests on, by digest.
     rules, rules_digest
         The rule set of the assessment that it rests on; empty where none was kept.
     """
@@ -62,6 +64,7 @@ class InForce:
     version: int
     now: int
     same_record: bool
+    same_answer: bool
     rules: str
     rules_digest: str
 
@@ -147,21 +150,36 @@ class Decisions(Session):
         return found
 
     def in_force(self) -> tuple[InForce, ...]:
-        """Decisions on items of a conference that none corrects, the last first. Nothing is read of what they say."""
-        of, now, kept = schema.decision.c, schema.version, schema.assessment
+        """Decisions that none corrects, the last first. Nothing is read of what they say."""
+        of, now, kept, newer = (
+            schema.decision.c,
+            schema.version,
+            schema.assessment,
+            schema.assessment.alias("newer"),
+        )
+        newest = (
+            select(newer.c.document_digest)
+            .where(newer.c.reference == of.reference, newer.c.rules == kept.c.rules)
+            .order_by(newer.c.seq.desc())
+            .limit(1)
+            .correlate(schema.decision, kept)
+            .scalar_subquery()
+        )
         found = (
             select(of.seq, of.reference, of.item, of.decision, of.review_on, of.version, of.record_digest, of.rules_digest,
-                   schema.work.c.version.label("now"), now.c.digest, kept.c.rules)
+                   schema.work.c.version.label("now"), now.c.digest, kept.c.rules, kept.c.document_digest,
+                   newest.label("newest"))
             .join(schema.work, schema.work.c.reference == of.reference)
             .join(now, (now.c.reference == of.reference) & (now.c.version == schema.work.c.version))
             .outerjoin(kept, kept.c.seq == of.assessment)
-            .where(of.item != 0, of.corrected_by == 0)
+            .where(of.corrected_by == 0)
             .order_by(of.seq.desc())
         )  # fmt: skip
         with self._reading() as connection:
             return tuple(
                 InForce(row.seq, row.reference, row.item, row.decision, row.review_on, row.version, row.now,
-                        row.record_digest == row.digest, row.rules or "", row.rules_digest)
+                        row.record_digest == row.digest, row.document_digest == row.newest, row.rules or "",
+                        row.rules_digest)
                 for row in connection.execute(found)
             )  # fmt: skip
 

@@ -247,7 +247,8 @@ def test_a_change_of_record_assessment_or_rule_set_or_the_review_day_asks_to_loo
     )
     assert reasons() == ["The record was version 1 and is version 2."]
     seat.store.assess_and_keep(HEAVY, as_of=DAY)
-    assert any("assessed again" in reason for reason in of_page())
+    assert reasons()[-1] == "It was assessed again since, with another answer."
+    assert any("with another answer: " in reason for reason in of_page())
     import candidacy.conference.again as again
     import candidacy.records.decisions as decisions
 
