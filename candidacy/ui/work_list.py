@@ -40,7 +40,7 @@ def _rows(now: Store) -> tuple[WorkRow, ...]:
     with st.container(horizontal=True, vertical_alignment="bottom", key="work-filters"):
         standings: list[Standing] = st.multiselect(
             "Standing", get_args(Standing), key=kept_choice("work-standing", [], list(get_args(Standing))), width=300,
-            format_func=lambda s: f"{STANDINGS[s]} ({counts.get(s, 0)})", placeholder="all", on_change=keep,
+            format_func=STANDINGS.__getitem__, placeholder="all", on_change=keep,
             args=("work-standing", "kept-work-standing"))  # fmt: skip
         only: list[str] = st.multiselect("Only those", list(_ONLY), key=kept_choice("work-only", [], list(_ONLY)), format_func=_ONLY.__getitem__,
                               width=300, placeholder="all", on_change=keep, args=("work-only", "kept-work-only"))  # fmt: skip
@@ -49,6 +49,9 @@ def _rows(now: Store) -> tuple[WorkRow, ...]:
         order = st.selectbox("Order", list(_ORDERS), key=kept_choice("work-order", "changed", list(_ORDERS)), width=170,
                              format_func=_ORDERS.__getitem__, on_change=keep, args=("work-order", "kept-work-order"))  # fmt: skip
         closed = st.checkbox("Closed ones too", key="work-closed")
+    named: dict[str, str] = {**STANDINGS, "": "not assessed"}
+    told = [f"{words} {counts[standing]}" for standing, words in named.items() if counts.get(standing)]
+    show.note(f"Open referrals: {', '.join(told) or 'none'}.")
     return now.list_referrals(
         standing=standings, owner=owner.strip() or ("" if "nobody" in only else None), state=None if closed else "open",
         waiting=True if "waiting" in only else None, asked=True if "asked" in only else None, text=starts.strip(),

@@ -4,7 +4,8 @@ import pytest
 
 pytest.importorskip("sqlalchemy", reason="kept referrals are an optional part")
 
-from candidacy.conference.deciding import rate
+from candidacy.conference.deciding import Said, decide, rate
+from candidacy.conference.queue import ask_about
 from candidacy.records.store import open_store
 from tests.conference.conftest import HEAVY, OLDER, made_seat, seat, seat_file  # noqa: F401
 
@@ -142,3 +143,59 @@ def test_who_saves_second_is_told_and_loses_nothing(screen, named, seat, seat_fi
     assert page.desk.case().digest == theirs.digest
     page.desk.undo()
     assert page.desk.record == mine
+
+
+def test_an_open_meeting_takes_members_and_changes_and_makes_minutes(screen, named, seat):  # noqa: F811
+    page = screen(SEAT, **{"seat-view": "Meetings"})
+    assert "no number is published" in page.text
+    page.pick("seat-member", "surgeon-1")
+    page._find("text_area", "seat-interest-surgeon-1").set_value("took part in a study until 2025")
+    next(b for b in page.at.button if b.label == "Enter this member").click()
+    page.run()
+    assert "took part in a study until 2025" in page.text
+    page.press("seat-minutes-show")
+    assert "declared interest: took part in a study" in " ".join(page.text.split())
+    page.press("seat-end")
+    assert seat.store.meetings()[0].state == "closed"
+    page.press("seat-end")
+    assert "needs its reason" in page.text
+    page.pick("kept-seat-meeting", 0)
+    page.type("seat-new-day", "2026-12-08").type("seat-new-title", "Disc conference").type(
+        "seat-new-quorum", "many"
+    )
+    page.press("seat-new-go")
+    assert "the quorum is a number of members" in page.text
+    page.type("seat-new-quorum", "3").press("seat-new-go")
+    assert [m.held_on for m in seat.store.meetings()] == ["2026-12-08", "2026-11-26"]
+
+
+def test_the_queue_is_ordered_taken_and_withdrawn_by_hand(screen, named, seat):  # noqa: F811
+    ask_about(seat.store, "one-disc-candidate", "Both discs?")
+    page = screen(SEAT)
+    page.pick("seat-ask-reference", OLDER).press("seat-ask-go")
+    assert "Refused" in page.text  # without a question
+    page.type("seat-ask-question", "Treat at this age?").press("seat-ask-go")
+    first, second = [item.seq for item in seat.store.items(meeting=0)]
+    page.press("seat-queue-down")
+    assert [item.seq for item in seat.store.items(meeting=0)] == [second, first]
+    page.press("seat-withdraw-go")
+    assert "a withdrawal needs its reason" in page.text
+    page.type("seat-withdraw-why", "asked twice").press("seat-withdraw-go")
+    assert len(seat.store.items(meeting=0, states=("queued",))) == 1
+    page.press("seat-queue-take")
+    assert page.desk.kept["seat-view"] == "Case"
+    assert "Rating of physician-1, round 1" in [g.label for g in page.at.get("button_group")]
+
+
+def test_a_rated_and_decided_case_shows_both(screen, named, seat):  # noqa: F811
+    for who in ("physician-1", "surgeon-1", "radiologist-1"):
+        rate(seat.of(who), seat.item, 7)
+    decide(
+        seat.store,
+        seat.item,
+        Said("not", "Too heavy.", "radiologist-1", dissent=(("surgeon-1", "no"),)),
+        version=1,
+    )
+    page = screen(SEAT, **{"seat-view": "Case", "seat-item": seat.item})
+    assert "do not treat" in page.text
+    assert "median 7 of 3 ratings" in page.text

@@ -9,8 +9,11 @@ pytest.importorskip("streamlit", reason="the screens need the ui extra")
 pytest.importorskip("sqlalchemy", reason="kept referrals are an optional part")
 playwright = pytest.importorskip("playwright.sync_api", reason="the journeys need playwright")
 
+from candidacy.case.edit import with_header  # noqa: E402
+from candidacy.case.load import load_case  # noqa: E402
+from candidacy.foundation.shipped import demo_cases_folder  # noqa: E402
 from candidacy.records.store import open_store  # noqa: E402
-from tests.conference.conftest import OLDER, make_seat  # noqa: E402
+from tests.conference.conftest import DAY, OLDER, make_seat  # noqa: E402
 from tests.ui import browsing  # noqa: E402
 
 expect = playwright.expect
@@ -43,7 +46,9 @@ class Member:
         self.page = person.page
 
     def act(self, name: str, *, then: str) -> None:
-        self.page.get_by_role("button", name=name, exact=True).click()
+        button = self.page.get_by_role("button", name=name, exact=True)
+        expect(button).to_be_enabled(timeout=60_000)
+        button.click()
         self.sees(then)
 
     def sees(self, text: str) -> None:
@@ -78,11 +83,22 @@ class Member:
         self.act("Rate", then=then)
 
 
+def a_borderline_referral(kept: Path) -> str:
+    """A further referral of the store, that nobody has asked about."""
+    older = load_case(demo_cases_folder() / f"{OLDER}.yaml").record
+    with open_store(kept, "physician-1") as store:
+        reference = f"older-{store.head().size}"
+        store.save_case(reference, with_header(older, id=reference), expected_version=0)
+        store.assess_and_keep(reference, as_of=DAY)
+    return reference
+
+
 def test_from_the_queue_to_the_minutes(visitor, kept: Path) -> None:
+    reference = a_borderline_referral(kept)
     person = visitor(path="conference")
     seat = Member(person)
     seat.sees("74, limit 70 years: +4")
-    seat.choose("Referral", OLDER)
+    seat.choose("Referral", reference)
     seat.write("Question", "Treat at this age?")
     seat.act("Put into the queue", then="is in the queue as item")
     seat.act("Take to the meeting", then="Hidden until all have rated")
@@ -117,7 +133,7 @@ def test_from_the_queue_to_the_minutes(visitor, kept: Path) -> None:
         seat.page.get_by_role("button", name="Minutes (PDF, A4)", exact=True).click()
     assert Path(found.value.path()).read_bytes().startswith(b"%PDF")
     with open_store(kept, "physician-1") as store:
-        (decision,) = store.decisions(OLDER)
+        (decision,) = store.decisions(reference)
         assert (decision.person, decision.said.decision, decision.said.responsible) == (
             "physician-1",
             "not",

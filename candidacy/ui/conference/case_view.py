@@ -25,7 +25,7 @@ def case_view(now: Store) -> None:
         return
     with st.container(horizontal=True, vertical_alignment="bottom", key="seat-which"):
         chosen = st.selectbox("Case", list(items), index=list(items).index(number) if number in items else None, key=f"seat-open-{number}",
-                              format_func=lambda i: f"{items[i].reference} (item {i}, {items[i].state})", width=420, placeholder="choose",
+                              format_func=lambda i: f"{items[i].reference} (item {i})", width=420, placeholder="choose",
                               on_change=_choose, args=(f"seat-open-{number}",))  # fmt: skip
         st.button(
             "Look again", key="seat-again", on_click=_again, help="Reads the case and its ratings again."

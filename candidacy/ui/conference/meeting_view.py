@@ -25,7 +25,7 @@ def meeting_view(now: Store) -> None:
     """Draw meetings."""
     meetings = {meeting.seq: meeting for meeting in now.meetings()}
     names = {0: "a new meeting"} | {
-        seq: f"{m.held_on} {m.title}{' (over)' if m.state == 'closed' else ''}" for seq, m in meetings.items()
+        seq: f"{m.held_on} {m.title} (meeting {seq})" for seq, m in meetings.items()
     }
     first = next(iter(meetings), 0)
     chosen = st.selectbox("Meeting", list(names), key=kept_choice("seat-meeting", first, list(names)), width=420,
@@ -71,7 +71,9 @@ def _make() -> None:
 
 def _cases(now: Store, meeting: Meeting) -> None:
     items = {
-        i.seq: f"{i.reference}: {i.state}" for i in now.items(meeting=meeting.seq) if i.state != "withdrawn"
+        i.seq: f"{i.reference} (item {i.seq})"
+        for i in now.items(meeting=meeting.seq)
+        if i.state != "withdrawn"
     }
     if not items:
         show.note("No case is taken to this meeting yet: take one from the queue.")

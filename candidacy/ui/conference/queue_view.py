@@ -18,10 +18,9 @@ def queue_view(now: Store) -> None:
     asked = [each for each in waiting if each.item is not None]
     show.put("conference_queue.html", asked=asked, rest=[each for each in waiting if each.item is None],
              again=all_to_look_at(now), look=LOOK)  # fmt: skip
+    # The words of a choice stay as they are while it stands: the toolkit knows a chosen one by its words.
     items = {
-        each.item.seq: f"{number}. {each.reference}"
-        for number, each in enumerate(asked, 1)
-        if each.item is not None
+        each.item.seq: f"{each.reference} (item {each.item.seq})" for each in asked if each.item is not None
     }
     if items:
         _acts(now, items)
