@@ -27,6 +27,11 @@ os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
 COMMANDS = {
     "assess": ("candidacy.commands.assess", "assess", "Assess one case or many against rule sets."),
     "case": ("candidacy.commands.case", "case", "Write a blank case record for a rule set."),
+    "conference": (
+        "candidacy.commands.conference",
+        "conference",
+        "Hold a case conference on kept referrals.",
+    ),
     "demo": ("candidacy.commands.demo", "demo", "Assess the shipped, invented cases into an overview."),
     "elements": ("candidacy.commands.elements", "elements", "Find the data elements of a case record."),
     "read": ("candidacy.commands.read", "read", "Read imaging reports into cited findings."),

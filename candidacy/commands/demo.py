@@ -61,6 +61,7 @@ def _fill(store: str, only: str | None, full: bool) -> None:
         count = fill(where, tell)
     click.echo(f"{count} invented referrals and one past conference are kept in {store}")
     click.echo(f"Look at them: candidacy records list --store {store} --person physician-1")
+    click.echo(f"On the screens: candidacy ui --store {store} --person physician-1")
 
 
 def _overview(files: list[Path], rules: str) -> str:

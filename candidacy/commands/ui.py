@@ -12,6 +12,7 @@ import click
 from candidacy.foundation.errors import Code, InputError, Problem
 from candidacy.foundation.shipped import LIBRARY_VARIABLE
 from candidacy.ui.kept import OTHERS_VARIABLE, VARIABLE
+from candidacy.ui.named_store import PERSON_VARIABLE, STORE_VARIABLE
 
 # Given on the command line so that no settings file of the machine or user can weaken them.
 SAFE = {
@@ -69,6 +70,26 @@ def desks_folder(asked: Path | None) -> Path:
     return folder
 
 
+def checked_store(store: str, person: str | None) -> str:
+    """A store that can be opened, by its whole path or its URL.
+
+    Raises
+    ------
+    InputError
+        E701 for what is no store, E601 where the extra is not installed or the person is none.
+    """
+    from candidacy.commands.store_option import needs_extra, place
+
+    with needs_extra():
+        from candidacy.records.store import open_store
+
+        where = place(store)
+        if isinstance(where, Path):
+            where = where.expanduser().absolute()
+        open_store(where, person, create=False).close()
+    return str(where)
+
+
 def command_line(port: int, browser: bool) -> list[str]:
     """The command that serves the pages, with the settings that keep it safe."""
     settings = {**SAFE, "server.port": str(port), "server.headless": "false" if browser else "true"}
@@ -77,7 +98,7 @@ def command_line(port: int, browser: bool) -> list[str]:
 
 
 @click.command(
-    epilog="\b\nExamples:\n  candidacy ui\n  candidacy ui --library my_rules\n  candidacy ui --port 8700 --no-browser\n  candidacy ui --no-keep"
+    epilog="\b\nExamples:\n  candidacy ui\n  candidacy ui --library my_rules\n  candidacy ui --port 8700 --no-browser\n  candidacy ui --no-keep\n  candidacy ui --store clinic.sqlite --person physician-1"
 )
 @click.option(
     "--port", type=click.IntRange(1024, 65535), default=8501, show_default=True, help="Port on this machine."
@@ -91,7 +112,12 @@ def command_line(port: int, browser: bool) -> list[str]:
               help="Save the work of each browser to a private folder, so that a restart loses nothing.")  # fmt: skip
 @click.option("--keep-in", type=click.Path(path_type=Path, file_okay=False), envvar=VARIABLE, metavar="DIR",
               show_envvar=True, help="The folder to save it to; without it, one in your user's data folder.")  # fmt: skip
-def ui(port: int, browser: bool, libraries: tuple[Path, ...], keep: bool, keep_in: Path | None) -> None:
+@click.option("--store", envvar=STORE_VARIABLE, show_envvar=True, metavar="FILE_OR_URL",
+              help="The store of kept referrals for the pages Work list and Conference; candidacy records open makes one.")  # fmt: skip
+@click.option("--person", envvar=PERSON_VARIABLE, show_envvar=True, metavar="ID",
+              help="Your local id in the store; it can be changed on the page, and the store says what each may do.")  # fmt: skip
+def ui(port: int, browser: bool, libraries: tuple[Path, ...], keep: bool, keep_in: Path | None, store: str | None,
+       person: str | None) -> None:  # fmt: skip
     """Open the screens in a browser on this machine.
 
     The pages are served to this machine only. What is entered is saved to a private folder of yours, found again by
@@ -111,6 +137,10 @@ def ui(port: int, browser: bool, libraries: tuple[Path, ...], keep: bool, keep_i
     if libraries:
         environment[LIBRARY_VARIABLE] = str(libraries[0].absolute())
         environment[OTHERS_VARIABLE] = os.pathsep.join(str(folder.absolute()) for folder in libraries)
+    if store:
+        environment[STORE_VARIABLE] = checked_store(store, person)
+    if person:
+        environment[PERSON_VARIABLE] = person
     folder = str(desks_folder(keep_in)) if keep else ""
     environment[VARIABLE] = folder
     click.echo(f"Work is saved in: {folder}" if folder else "Work is kept in memory only.", err=True)

@@ -108,6 +108,7 @@ class Sheets:
         self._known = _fonts()
         self._missing: set[str] = set()
         self._parts: list[Any] = []
+        self._pages: list[Any] = []
         self._title, self._footer = " ".join(title.split()), self.words(footer)
         self._structure = Structure()
         self._level = 2
@@ -230,8 +231,9 @@ class Sheets:
         self._parts.append(table)
 
     def end_of_page(self) -> None:
-        """Put all that was added so far on one page, made smaller where it must be, and go on at the top of the next."""
-        self._parts = [KeepInFrame(0, 0, self._parts, mode="shrink"), PageBreak()]
+        """Put all that was added since the last page ended on one page, made smaller where it must be, and begin the next."""
+        self._pages += [KeepInFrame(0, 0, self._parts, mode="shrink"), PageBreak()]
+        self._parts = []
 
     def _put(self, paragraphs: Sequence[TaggedParagraph]) -> None:
         self._tag(paragraphs, self._structure.root)
@@ -283,7 +285,8 @@ class Sheets:
             lang="en",
             invariant=1,
         )
-        document.build(self._parts, canvasmaker=_canvas(self._structure, self._footer, made))
+        parts = [*self._pages, *self._parts] if self._parts else self._pages[:-1]
+        document.build(parts, canvasmaker=_canvas(self._structure, self._footer, made))
         return buffer.getvalue()
 
 

@@ -41,7 +41,7 @@ class Meeting:
 
 @dataclass(frozen=True, slots=True)
 class Item:
-    """A question to a conference about one referral; ``meeting`` is 0 while it waits in the queue."""
+    """A question to a conference about one referral, asked at a moment in UTC; ``meeting`` is 0 while it waits in the queue."""
 
     seq: int
     reference: str
@@ -52,6 +52,7 @@ class Item:
     place: int
     state: ItemState
     round: int
+    asked_at: str
     recused: tuple[str, ...]
 
 
@@ -221,7 +222,9 @@ class Conference(Session):
     ) -> tuple[Item, ...]:
         """Items of a meeting (0: of the queue), of some states, of a referral; in their order."""
         columns = schema.item.c
-        found = select(schema.item).order_by(columns.place, columns.seq)
+        asked = schema.trail.c.at.label("asked_at")
+        found = select(schema.item, asked).join(schema.trail, schema.trail.c.seq == columns.seq)
+        found = found.order_by(columns.place, columns.seq)
         if meeting is not None:
             found = found.where(columns.meeting == meeting)
         if states:
@@ -249,7 +252,9 @@ def _there(turn: Turn, table: Any, number: int) -> Row:
 
 def _item(turn: Turn, row: Row) -> Item:
     recused = turn.rows.where(schema.recusal, item=row["seq"])
-    return Item(**row, recused=tuple(each["person"] for each in recused))
+    asked = turn.rows.get(schema.trail, row["seq"])
+    assert asked is not None
+    return Item(**row, asked_at=asked["at"], recused=tuple(each["person"] for each in recused))
 
 
 def _taking_part(turn: Turn, row: Row) -> list[str]:
@@ -262,12 +267,13 @@ def _ratings(turn: Turn, row: Row, round: int, person: str) -> Ratings:
     taking_part = _taking_part(turn, row)
     given = list(turn.rows.where(schema.rating, item=row["seq"], round=round))
     rated = {each["person"] for each in given}
-    awaited = tuple(each for each in taking_part if each not in rated)
+    over = row["state"] == "decided" or row["round"] > round  # who joins later has nothing to rate in it
+    awaited = () if over else tuple(each for each in taking_part if each not in rated)
     meeting = turn.rows.get(schema.meeting, row["meeting"])
     values = {
         (each["person"], each["disc"]): _value(each["value"])
         for each in given
-        if (not awaited and taking_part) or each["person"] == person
+        if (not awaited and (taking_part or over)) or each["person"] == person
     }
     quorate = meeting is not None and len(taking_part) >= meeting["quorum"]
     return Ratings(row["seq"], round, awaited, quorate, values)

@@ -3,6 +3,8 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from sqlalchemy import select
+
 from candidacy.foundation.errors import Code, InputError, Problem, StoreError
 from candidacy.records import schema
 from candidacy.records.entries import Meaning, Recommendation, Signed
@@ -36,6 +38,35 @@ class Decision:
     said: Signed
     corrected_by: int
     changed: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class InForce:
+    """A decision that none corrects, without its words: which, and what it rests on beside what is there now.
+
+    Attributes
+    ----------
+    version, now
+        The version of the record that it rests on, and the present one.
+    same_record
+        Whether these are the same by digest.
+    same_answer
+        Whether the last kept answer under its rule set is the one that it rests on, by digest.
+    rules, rules_digest
+        The rule set of the assessment that it rests on; empty where none was kept.
+    """
+
+    seq: int
+    reference: str
+    item: int
+    decision: Recommendation
+    review_on: str
+    version: int
+    now: int
+    same_record: bool
+    same_answer: bool
+    rules: str
+    rules_digest: str
 
 
 class Decisions(Session):
@@ -117,6 +148,40 @@ class Decisions(Session):
             found = decisions_of(turn, reference)
             turn.enter(reference=reference)
         return found
+
+    def in_force(self) -> tuple[InForce, ...]:
+        """Decisions that none corrects, the last first. Nothing is read of what they say."""
+        of, now, kept, newer = (
+            schema.decision.c,
+            schema.version,
+            schema.assessment,
+            schema.assessment.alias("newer"),
+        )
+        newest = (
+            select(newer.c.document_digest)
+            .where(newer.c.reference == of.reference, newer.c.rules == kept.c.rules)
+            .order_by(newer.c.seq.desc())
+            .limit(1)
+            .correlate(schema.decision, kept)
+            .scalar_subquery()
+        )
+        found = (
+            select(of.seq, of.reference, of.item, of.decision, of.review_on, of.version, of.record_digest, of.rules_digest,
+                   schema.work.c.version.label("now"), now.c.digest, kept.c.rules, kept.c.document_digest,
+                   newest.label("newest"))
+            .join(schema.work, schema.work.c.reference == of.reference)
+            .join(now, (now.c.reference == of.reference) & (now.c.version == schema.work.c.version))
+            .outerjoin(kept, kept.c.seq == of.assessment)
+            .where(of.corrected_by == 0)
+            .order_by(of.seq.desc())
+        )  # fmt: skip
+        with self._reading() as connection:
+            return tuple(
+                InForce(row.seq, row.reference, row.item, row.decision, row.review_on, row.version, row.now,
+                        row.record_digest == row.digest, row.document_digest == row.newest, row.rules or "",
+                        row.rules_digest)
+                for row in connection.execute(found)
+            )  # fmt: skip
 
 
 def decisions_of(turn: Turn, reference: str) -> tuple[Decision, ...]:

@@ -42,6 +42,11 @@ def bar(extra: list[Export] | None = None, *, with_rules: bool = True) -> None:
         keeper = keep_now()
         if keeper is not None and keeper.words:
             show.put_beside("kept.html", words=keeper.words, failed=keeper.failed)
+    messages()
+
+
+def messages() -> None:
+    """What was told, refused or failed since the last run."""
     notice = told("notice")
     if notice:
         show.note(notice, "notice")

@@ -25,5 +25,7 @@ PAGES: list[tuple[str, str, Callable[[], None]]] = [
     ("report", "Report check", _page("report.page", "report_check", "reading")),
     ("compare", "Side by side", _page("side_by_side", "side_by_side", "ui")),
     ("rules", "Rule sets", _page("rule_sets", "rule_sets", "ui")),
+    ("work", "Work list", _page("work_list", "work_list", "records")),
+    ("conference", "Conference", _page("conference.page", "conference", "records")),
     ("cohort", "Cohort", _page("cohort.page", "cohort", "cohort")),
 ]

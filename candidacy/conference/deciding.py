@@ -1,0 +1,211 @@
+"""Rating, and recording what people decided. Nothing is proposed: every word of a decision is given by a person."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from candidacy.case.catalogue import LEVELS
+from candidacy.conference.found import item_of, meeting_of
+from candidacy.conference.queue import over
+from candidacy.conference.rounds import Round, round_of
+from candidacy.foundation.errors import Code, Problem, StoreError
+from candidacy.records.conference import Item, Meeting
+from candidacy.records.decisions import Decision
+from candidacy.records.entries import Meaning, Recommendation, Vote
+from candidacy.records.store import Store
+
+DECISIONS: dict[Recommendation, str] = {
+    "treat": "treat",
+    "not": "do not treat",
+    "not_yet": "not yet",
+    "more_tests": "more tests",
+}
+QUORUM = "a choice of this conference; no number is published"
+
+
+@dataclass(frozen=True, slots=True)
+class Said:
+    """What was decided, as people say it; see `Store.sign` for what each decision needs.
+
+    Attributes
+    ----------
+    dissent
+        Person and reason of each who would have decided otherwise.
+    """
+
+    decision: Recommendation
+    reason: str
+    responsible: str
+    discs: Sequence[str] = ()
+    until: str = ""
+    after: str = ""
+    tests: Sequence[str] = ()
+    conditions: Sequence[str] = ()
+    dissent: Sequence[tuple[str, str]] = ()
+    review_on: str = ""
+
+
+def rate(store: Store, item: int, value: int | Vote) -> Round:
+    """Rate an item as oneself, in the present round; what others gave stays hidden until all have rated.
+
+    Raises
+    ------
+    StoreError
+        E702 for an item that waits in the queue, or is over; otherwise as `Store.rate`.
+    """
+    _at_meeting(store, item)
+    return round_of(store.rate(item, value), store.person)
+
+
+def second_round(store: Store, item: int) -> Item:
+    """Begin the second round, once all have rated in the first and talked about it.
+
+    Raises
+    ------
+    StoreError
+        E702 while the first is not complete, or where it is the second already.
+    """
+    here, _ = _at_meeting(store, item)
+    if here.round > 1:
+        raise StoreError(
+            [Problem(Code.CHANGED_MEANWHILE, "this is the second round already", "item", found=str(item))]
+        )
+    if not store.ratings(item).values:
+        raise StoreError(
+            [Problem(Code.CHANGED_MEANWHILE, "nobody has rated in the first round", "item", found=str(item))]
+        )
+    return store.set_item(item, round=2)
+
+
+def recuse(store: Store, item: int, person: str, why: str) -> None:
+    """Say that a member takes no part in an item, and why.
+
+    Raises
+    ------
+    StoreError
+        E208 for who is no member of its meeting, E202 without a reason, E702 for an item that waits or is over, or that
+        the member rated.
+    """
+    here, meeting = _at_meeting(store, item)
+    members = [m.person for m in meeting.members]
+    if person not in members:
+        raise StoreError([Problem(Code.BAD_CHOICE, "who is recused is no member of the meeting", "item", field="person",
+                                  found=person, expected=", ".join(members))])  # fmt: skip
+    if person in taking_part(here, meeting) and person not in store.ratings(item).awaited:
+        raise StoreError([Problem(Code.CHANGED_MEANWHILE, "this member has rated the item", "item", field="person",
+                                  found=person, next_step="withdraw the item and ask again")])  # fmt: skip
+    store.recuse(item, person, why)
+
+
+def decide(
+    store: Store, item: int, said: Said, *, version: int, meaning: Meaning = "approval", corrects: int = 0
+) -> Decision:
+    """Sign what a conference decided about an item.
+
+    Parameters
+    ----------
+    version
+        The version of the record that was looked at; the decision binds to its digest, to the assessment of it that is
+        kept, and to that assessment's rule set.
+    corrects
+        The entry of the decision on this item that it corrects.
+
+    Raises
+    ------
+    StoreError
+        E202 for a reason or detail that is wanted, E702 for an item that is over, that some have still to rate, of which
+        fewer take part than the quorum, or of which no assessment of that version is kept; E208 for who dissents without
+        taking part; E209 for what is no disc; E205 for a day before the meeting.
+    """
+    here = item_of(store, item)
+    if not here.meeting:
+        raise _waits(item)
+    meeting = meeting_of(store, here.meeting)
+    if here.state == "withdrawn" or (here.state == "decided" and not corrects):
+        raise over("item", item, "give the decision that is corrected, or ask again")
+    if not corrects:
+        _may_decide(store, here, meeting)
+    _complete(said, here, meeting)
+    work = store.open_referral(here.reference).work
+    if work.version == version and (not work.standing or work.out_of_date):
+        raise StoreError([Problem(Code.CHANGED_MEANWHILE, "no assessment of that version of the record is kept", here.reference,
+                                  found=f"version {version}", next_step=f"candidacy records assess {here.reference}")])  # fmt: skip
+    return store.sign(
+        here.reference, said.decision, meaning, said.reason, responsible=said.responsible, expected_version=version,
+        discs=said.discs, until=said.until, after=said.after, tests=said.tests, conditions=said.conditions,
+        dissent=said.dissent, review_on=said.review_on, item=item, corrects=corrects,
+    )  # fmt: skip
+
+
+def taking_part(item: Item, meeting: Meeting) -> tuple[str, ...]:
+    """Members who are present and not recused from an item."""
+    return tuple(m.person for m in meeting.members if m.present and m.person not in item.recused)
+
+
+def _at_meeting(store: Store, item: int) -> tuple[Item, Meeting]:
+    here = item_of(store, item)
+    if here.state in ("decided", "withdrawn"):
+        raise over("item", item, "ask again: candidacy conference ask")
+    if not here.meeting:
+        raise _waits(item)
+    meeting = meeting_of(store, here.meeting)
+    if meeting.state == "closed":
+        raise over("meeting", meeting.seq, "take the item to another: candidacy conference take")
+    return here, meeting
+
+
+def _waits(item: int) -> StoreError:
+    return StoreError([Problem(Code.CHANGED_MEANWHILE, "this item waits in the queue", "item", found=str(item),
+                               next_step="take it to a meeting: candidacy conference take")])  # fmt: skip
+
+
+def _may_decide(store: Store, item: Item, meeting: Meeting) -> None:
+    if meeting.state == "closed":
+        raise over("meeting", meeting.seq, "take the item to another: candidacy conference take")
+    part = taking_part(item, meeting)
+    if len(part) < meeting.quorum or not part:
+        raise StoreError([Problem(Code.CHANGED_MEANWHILE, "fewer take part than the quorum", "item", found=str(len(part)),
+                                  expected=f"at least {max(meeting.quorum, 1)}, {QUORUM}",
+                                  next_step="wait for members, or change the quorum with its reason")])  # fmt: skip
+    awaited = set(store.ratings(item.seq).awaited)
+    if awaited and awaited != set(part):
+        raise StoreError([Problem(Code.CHANGED_MEANWHILE, "some have still to rate in this round", "item",
+                                  found=", ".join(sorted(awaited)), next_step="wait, or say who is not present")])  # fmt: skip
+    if awaited and item.round > 1:
+        raise StoreError([Problem(Code.CHANGED_MEANWHILE, "nobody has rated in the second round", "item",
+                                  found=str(item.seq), next_step="rate, or say who is not present")])  # fmt: skip
+
+
+def _complete(said: Said, item: Item, meeting: Meeting) -> None:
+    found = []
+    if not said.reason.strip():
+        found.append(Problem(Code.MISSING_KEY, "a decision needs its reason", item.reference, field="reason",
+                             expected="why, in the words of the conference"))  # fmt: skip
+    wrong = [disc for disc in said.discs if disc not in LEVELS]
+    if wrong:
+        found.append(Problem(Code.BAD_LEVEL, "not a lumbar disc level", item.reference, field="discs",
+                             found=", ".join(wrong), expected=", ".join(LEVELS)))  # fmt: skip
+    if said.discs and said.decision != "treat":
+        found.append(Problem(Code.BAD_CHOICE, "only a decision to treat names discs", item.reference, field="discs",
+                             found=", ".join(said.discs), next_step="say in the reason or conditions which disc is meant"))  # fmt: skip
+    part = taking_part(item, meeting)
+    for person, reason in said.dissent:
+        if person not in part:
+            found.append(Problem(Code.BAD_CHOICE, "who dissents takes no part in this item", item.reference, field="dissent",
+                                 found=person, expected=", ".join(part)))  # fmt: skip
+        if not reason.strip():
+            found.append(
+                Problem(
+                    Code.MISSING_KEY,
+                    "a dissent needs its reason",
+                    item.reference,
+                    field="dissent",
+                    found=person,
+                )
+            )
+    for field in ("until", "review_on"):
+        value = getattr(said, field)
+        if value and value < meeting.held_on and value[:4].isdigit():
+            found.append(Problem(Code.IMPOSSIBLE_VALUE, "this day lies before the meeting", item.reference, field=field,
+                                 found=value, expected=f"a day from {meeting.held_on} on"))  # fmt: skip
+    if found:
+        raise StoreError(found)

@@ -1,0 +1,1 @@
+"""The case conference: ratings, decisions, minutes."""

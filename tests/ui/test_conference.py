@@ -1,0 +1,201 @@
+"""Work list and Conference: how a store is opened, what each person sees, what is refused, and that nothing is lost."""
+
+import pytest
+
+pytest.importorskip("sqlalchemy", reason="kept referrals are an optional part")
+
+from candidacy.conference.deciding import Said, decide, rate
+from candidacy.conference.queue import ask_about
+from candidacy.records.store import open_store
+from tests.conference.conftest import HEAVY, OLDER, made_seat, seat, seat_file  # noqa: F401
+
+SEAT, WORK = "conference.page.conference", "work_list.work_list"
+
+
+@pytest.fixture
+def named(monkeypatch, seat_file):  # noqa: F811
+    monkeypatch.setenv("CANDIDACY_STORE", str(seat_file))
+    monkeypatch.setenv("CANDIDACY_PERSON", "physician-1")
+
+
+@pytest.mark.parametrize("view", [SEAT, WORK])
+def test_without_a_store_both_pages_say_how_one_is_opened(screen, monkeypatch, view):
+    monkeypatch.delenv("CANDIDACY_STORE", raising=False)
+    page = screen(view)
+    assert "candidacy ui --store clinic.sqlite" in page.text
+    assert "candidacy demo --store" in page.text
+
+
+@pytest.mark.parametrize("view", [SEAT, WORK])
+def test_whom_the_store_does_not_know_sees_nothing_of_it(screen, named, monkeypatch, view):
+    monkeypatch.setenv("CANDIDACY_PERSON", "stranger-1")
+    page = screen(view)
+    assert "stranger-1 is not known to this store" in page.text
+    assert HEAVY not in page.text
+    page.type("store-person-field", "Jane Doe")
+    assert "this is no local id of a person" in page.text
+    page.type("store-person-field", "surgeon-1")
+    assert "not known" not in page.text
+
+
+def test_a_store_that_is_gone_is_told_and_is_not_made(screen, named, monkeypatch, tmp_path):
+    gone = tmp_path / "gone.sqlite"
+    monkeypatch.setenv("CANDIDACY_STORE", str(gone))
+    assert "E701" in screen(SEAT).text
+    assert not gone.exists()
+
+
+def test_looking_twice_is_one_reading_and_what_others_rated_stays_hidden(screen, named, seat):  # noqa: F811
+    rate(seat.of("surgeon-1"), seat.item, 2)
+    page = screen(SEAT, **{"seat-view": "Case", "seat-item": seat.item})
+    assert "Treat in spite of the weight?" in page.text
+    assert "limit 35 kg/m2" in page.text
+    assert "Awaited: physician-1, radiologist-1" in page.text
+    assert "ratings;" not in page.text
+    before = seat.entries()
+    page.run()
+    assert seat.entries() == before
+    page.type("store-person-field", "surgeon-1")
+    assert "You rated 2" in page.text
+    page.type("store-person-field", "radiologist-1")
+    assert "You rated" not in page.text
+    page.tap(f"seat-rating-{seat.item}-1-radiologist-1", 8).press("seat-rate")
+    page.type("store-person-field", "physician-1")
+    page.tap(f"seat-rating-{seat.item}-1-physician-1", 8).press("seat-rate")
+    assert "median 8 of 3 ratings" in page.text
+    assert not page.has("button", "seat-rate")
+
+
+def test_nothing_is_decided_that_nobody_chose_and_a_refused_decision_stays_in_its_form(screen, named, seat):  # noqa: F811
+    page = screen(SEAT, **{"seat-view": "Case", "seat-item": seat.item})
+    page.press("seat-sign")
+    assert page.text.count("nobody chose it yet") == 3
+    key = f"seat-d-{seat.item}-0"
+    page.tap(f"{key}-decision", "treat")
+    page.pick(f"{key}-responsible", "physician-1").pick(f"{key}-meaning", "approval")
+    page.press("seat-sign")
+    assert "a decision needs its reason" in page.text
+    assert page.value("selectbox", f"{key}-responsible") == "physician-1"
+    page._find("text_area", f"{key}-reason").set_value("Longer needles reach the disc.")
+    page._find("multiselect", f"{key}-discs").set_value(["L4-L5"])
+    page._find("multiselect", f"{key}-dissent").set_value(["surgeon-1"])
+    page.run().type(f"{key}-dissent-surgeon-1", "the weight comes first")
+    page.press("seat-sign")
+    (decision,) = seat.store.decisions(HEAVY)
+    assert decision.said.dissent[0].reason == "the weight comes first"
+    assert (decision.said.discs, decision.said.meaning, decision.said.version) == (["L4-L5"], "approval", 1)
+    assert "treat L4-L5" in page.text
+
+
+def test_a_case_changed_meanwhile_cannot_be_decided_from_the_old_page(screen, named, seat):  # noqa: F811
+    page = screen(SEAT, **{"seat-view": "Case", "seat-item": seat.item})
+    case = seat.store.load_case(HEAVY)
+    seat.store.save_case(
+        HEAVY, case.with_fact("body_weight", 90, unit="kg"), expected_version=1, reason="weighed"
+    )
+    key = f"seat-d-{seat.item}-0"
+    page.tap(f"{key}-decision", "not").pick(f"{key}-responsible", "physician-1").pick(
+        f"{key}-meaning", "approval"
+    )
+    page._find("text_area", f"{key}-reason").set_value("Too heavy.")
+    page.press("seat-sign")
+    assert "changed since it was looked at" in page.text
+    assert not seat.store.decisions(HEAVY)
+    page.press("seat-again")
+    assert "assess it again" in page.text
+
+
+def test_the_work_list_filters_and_opens_a_referral_where_it_was_left(screen, named, seat):  # noqa: F811
+    page = screen(WORK)
+    table = page.at.dataframe[0].value
+    assert set(table["referral"]) == {f"{each} (invented)" for each in (HEAVY, OLDER, "one-disc-candidate")}
+    page._find("multiselect", "kept-work-standing").set_value(["borderline"])
+    page.run()
+    assert len(page.at.dataframe[0].value) == 2
+    page.pick("work-referral-None", OLDER).press("work-open")
+    assert page.desk.record.id == OLDER
+    page.desk.take(page.desk.case().with_fact("body_weight", 71, unit="kg").record, "weighed")
+    page.run().pick("work-referral-None", HEAVY).press("work-open")
+    assert page.desk.record.id == HEAVY
+    page.pick("work-referral-None", OLDER).press("work-open")
+    assert "Your unfinished work" in page.text
+    assert page.desk.entry("patient", "body_weight").value == 71
+    page.press("work-save-go")
+    assert "a correction needs its reason" in page.text
+    page.type("work-why", "weighed at the visit").press("work-save-go")
+    assert seat.store.versions(OLDER)[-1].reason == "weighed at the visit"
+
+
+def test_who_saves_second_is_told_and_loses_nothing(screen, named, seat, seat_file):  # noqa: F811
+    page = screen(WORK)
+    page.pick("work-referral-None", OLDER).press("work-open")
+    mine = page.desk.case().with_fact("body_weight", 71, unit="kg").record
+    with open_store(seat_file, "physician-1") as other:
+        theirs = other.load_case(OLDER).with_fact("body_weight", 75, unit="kg")
+        other.save_case(OLDER, theirs, expected_version=1, reason="weighed by another")
+    page.desk.take(mine, "weighed")
+    page.run().type("work-why", "weighed").press("work-save-go")
+    assert "somebody saved this referral meanwhile" in page.text
+    assert "weighed by another" in page.text
+    assert page.desk.record == mine
+    assert seat.store.draft(OLDER) is not None
+    page.press("work-newest")
+    assert page.desk.case().digest == theirs.digest
+    page.desk.undo()
+    assert page.desk.record == mine
+
+
+def test_an_open_meeting_takes_members_and_changes_and_makes_minutes(screen, named, seat):  # noqa: F811
+    page = screen(SEAT, **{"seat-view": "Meetings"})
+    assert "no number is published" in page.text
+    page.pick("seat-member", "surgeon-1")
+    page._find("text_area", "seat-interest-surgeon-1").set_value("took part in a study until 2025")
+    next(b for b in page.at.button if b.label == "Enter this member").click()
+    page.run()
+    assert "took part in a study until 2025" in page.text
+    page.press("seat-minutes-show")
+    assert "declared interest: took part in a study" in " ".join(page.text.split())
+    page.press("seat-end")
+    assert seat.store.meetings()[0].state == "closed"
+    page.press("seat-end")
+    assert "needs its reason" in page.text
+    page.pick("kept-seat-meeting", 0)
+    page.type("seat-new-day", "2026-12-08").type("seat-new-title", "Disc conference").type(
+        "seat-new-quorum", "many"
+    )
+    page.press("seat-new-go")
+    assert "the quorum is a number of members" in page.text
+    page.type("seat-new-quorum", "3").press("seat-new-go")
+    assert [m.held_on for m in seat.store.meetings()] == ["2026-12-08", "2026-11-26"]
+
+
+def test_the_queue_is_ordered_taken_and_withdrawn_by_hand(screen, named, seat):  # noqa: F811
+    ask_about(seat.store, "one-disc-candidate", "Both discs?")
+    page = screen(SEAT)
+    page.pick("seat-ask-reference", OLDER).press("seat-ask-go")
+    assert "Refused" in page.text  # without a question
+    page.type("seat-ask-question", "Treat at this age?").press("seat-ask-go")
+    first, second = [item.seq for item in seat.store.items(meeting=0)]
+    page.press("seat-queue-down")
+    assert [item.seq for item in seat.store.items(meeting=0)] == [second, first]
+    page.press("seat-withdraw-go")
+    assert "a withdrawal needs its reason" in page.text
+    page.type("seat-withdraw-why", "asked twice").press("seat-withdraw-go")
+    assert len(seat.store.items(meeting=0, states=("queued",))) == 1
+    page.press("seat-queue-take")
+    assert page.desk.kept["seat-view"] == "Case"
+    assert "Rating of physician-1, round 1" in [g.label for g in page.at.get("button_group")]
+
+
+def test_a_rated_and_decided_case_shows_both(screen, named, seat):  # noqa: F811
+    for who in ("physician-1", "surgeon-1", "radiologist-1"):
+        rate(seat.of(who), seat.item, 7)
+    decide(
+        seat.store,
+        seat.item,
+        Said("not", "Too heavy.", "radiologist-1", dissent=(("surgeon-1", "no"),)),
+        version=1,
+    )
+    page = screen(SEAT, **{"seat-view": "Case", "seat-item": seat.item})
+    assert "do not treat" in page.text
+    assert "median 7 of 3 ratings" in page.text
