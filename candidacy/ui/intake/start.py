@@ -15,8 +15,8 @@ def start_panel() -> None:
              "Start the guided intake", _guided, "start-guided"),
             ("Coordinator", "Check an imaging report, a note or a letter before the visit: what it says, what was not read, what "
              "it lacks.", "Read a report", _report, "start-report"),
-            ("Conference", "A borderline case under several rule sets: what differs and why; “Export” prints the page to decide on.",
-             "Compare rule sets", _compare, "start-compare"),
+            ("Conference", "A borderline case: the question, what differs, ratings in two rounds, the decision with its reason.",
+             "Go to the conference", _conference, "start-conference"),
         )  # fmt: skip
         for column, (seat, text, word, act, key) in zip(st.columns(3), seats, strict=True):
             with column, st.container(border=True, gap="small"):
@@ -35,5 +35,5 @@ def _report() -> None:
 
 
 @safely
-def _compare() -> None:
-    st.session_state["go-to-page"] = "compare"
+def _conference() -> None:
+    st.session_state["go-to-page"] = "conference"
