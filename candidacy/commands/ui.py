@@ -3,6 +3,7 @@
 import contextlib
 import importlib.util
 import os
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -12,7 +13,7 @@ import click
 from candidacy.foundation.errors import Code, InputError, Problem
 from candidacy.foundation.shipped import LIBRARY_VARIABLE
 from candidacy.ui.kept import OTHERS_VARIABLE, VARIABLE
-from candidacy.ui.named_store import PERSON_VARIABLE, STORE_VARIABLE
+from candidacy.ui.named_store import HEADER_VARIABLE, HOSTS_VARIABLE, PERSON_VARIABLE, STORE_VARIABLE
 
 # Given on the command line so that no settings file of the machine or user can weaken them.
 SAFE = {
@@ -90,6 +91,12 @@ def checked_store(store: str, person: str | None) -> str:
     return str(where)
 
 
+def _header_name(_: click.Context, __: click.Parameter, value: str | None) -> str | None:
+    if value and not re.fullmatch(r"[A-Za-z0-9-]{1,64}", value):
+        raise click.BadParameter("a header is named by letters, digits and hyphens")
+    return value
+
+
 def command_line(port: int, browser: bool) -> list[str]:
     """The command that serves the pages, with the settings that keep it safe."""
     settings = {**SAFE, "server.port": str(port), "server.headless": "false" if browser else "true"}
@@ -116,14 +123,25 @@ def command_line(port: int, browser: bool) -> list[str]:
               help="The store of kept referrals for the pages Work list and Conference; candidacy records open makes one.")  # fmt: skip
 @click.option("--person", envvar=PERSON_VARIABLE, show_envvar=True, metavar="ID",
               help="Your local id in the store; it can be changed on the page, and the store says what each may do.")  # fmt: skip
+@click.option("--person-header", envvar=HEADER_VARIABLE, show_envvar=True, metavar="NAME", callback=_header_name,
+              help="Behind a reverse proxy on this machine that checks who asks and always sets this header: believe it, and show "
+                   "no page without it. Nobody but the proxy may reach the port then.")  # fmt: skip
+@click.option("--host-name", "hosts", multiple=True, metavar="NAME",
+              help="With --person-header: a name under which the proxy is asked.")  # fmt: skip
 def ui(port: int, browser: bool, libraries: tuple[Path, ...], keep: bool, keep_in: Path | None, store: str | None,
-       person: str | None) -> None:  # fmt: skip
+       person: str | None, person_header: str | None, hosts: tuple[str, ...]) -> None:  # fmt: skip
     """Open the screens in a browser on this machine.
 
     The pages are served to this machine only. What is entered is saved to a private folder of yours, found again by
     the same browser at the same address for 30 days, and deleted by "Close and forget"; it is not encrypted there, so
     the disk should be. Save the case file to file it. No usage data is sent anywhere.
     """
+    if hosts and not person_header:
+        raise click.UsageError(
+            "--host-name needs --person-header: without a proxy only this machine is answered."
+        )
+    if person and person_header:
+        raise click.UsageError("--person and --person-header exclude each other: the proxy says who works.")
     if libraries:
         from candidacy.rules.libraries import open_folder
 
@@ -141,6 +159,7 @@ def ui(port: int, browser: bool, libraries: tuple[Path, ...], keep: bool, keep_i
         environment[STORE_VARIABLE] = checked_store(store, person)
     if person:
         environment[PERSON_VARIABLE] = person
+    environment[HEADER_VARIABLE], environment[HOSTS_VARIABLE] = person_header or "", ",".join(hosts)
     folder = str(desks_folder(keep_in)) if keep else ""
     environment[VARIABLE] = folder
     click.echo(f"Work is saved in: {folder}" if folder else "Work is kept in memory only.", err=True)

@@ -12,6 +12,7 @@ from candidacy.records import schema
 from candidacy.records.entries import ItemSet, MeetingSet, MemberSet, Rated, Recused, State, Vote
 from candidacy.records.lists import Row
 from candidacy.records.session import Session, Turn, body
+from candidacy.records.trail import Entry, body_bytes, body_from
 
 ItemState = Literal["queued", "rating", "decided", "withdrawn"]
 
@@ -261,6 +262,21 @@ def _taking_part(turn: Turn, row: Row) -> list[str]:
     recused = {each["person"] for each in turn.rows.where(schema.recusal, item=row["seq"])}
     members = turn.rows.where(schema.member, meeting=row["meeting"], present=1)
     return [each["person"] for each in members if each["person"] not in recused]
+
+
+def not_to_be_seen(turn: Turn, entry: Entry, person: str) -> bool:
+    """Whether an entry is a rating of somebody else's in a round that others have still to rate in."""
+    if entry.what != "rated":
+        return False
+    content = body_bytes(turn.connection, entry.seq)
+    if content is None:
+        return False
+    said = body_from(entry.what, content)
+    assert isinstance(said, Rated)
+    if said.person == person:
+        return False
+    row = turn.rows.get(schema.item, said.item)
+    return row is not None and (said.person, said.disc) not in _ratings(turn, row, said.round, person).values
 
 
 def _ratings(turn: Turn, row: Row, round: int, person: str) -> Ratings:

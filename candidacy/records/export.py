@@ -8,6 +8,7 @@ from candidacy import __version__
 from candidacy.foundation.errors import Code, Problem, StoreError
 from candidacy.records import schema
 from candidacy.records.canonical import body_of, canonical, sha256
+from candidacy.records.conference import not_to_be_seen
 from candidacy.records.entries import Exported
 from candidacy.records.merkle import head_by_proof, inclusion_proof, leaf_hash
 from candidacy.records.referral import Event, said_of
@@ -24,7 +25,8 @@ class Exports(Session):
         """A referral whole, as plain data. This is entered as exported.
 
         For each entry: its fields, what its body says with the salt its digest was taken with, and the hashes that lead from
-        it to the head of the trail, by which anybody can tell that it is what was entered; see `check_export`.
+        it to the head of the trail, by which anybody can tell that it is what was entered; see `check_export`. What a rating of
+        somebody else's says is left out until all who take part have rated.
 
         Raises
         ------
@@ -40,7 +42,15 @@ class Exports(Session):
             for entry in entries(turn.connection):
                 leaves.append(leaf_hash(entry.hashed[0]))
                 mine += [entry] if entry.reference == reference else []
-            own = [(entry, body_bytes(turn.connection, entry.seq)) for entry in mine]
+            own = [
+                (
+                    entry,
+                    None
+                    if not_to_be_seen(turn, entry, self.person)
+                    else body_bytes(turn.connection, entry.seq),
+                )
+                for entry in mine
+            ]
             head, _ = head_of(turn.connection)
         return {
             "shape": SHAPE,

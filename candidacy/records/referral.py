@@ -8,10 +8,11 @@ from sqlalchemy import select
 from candidacy.case.load import Case, parse_case
 from candidacy.records import schema
 from candidacy.records.answers import KeptAnswer, answer_of
+from candidacy.records.conference import not_to_be_seen
 from candidacy.records.decisions import Decision, decisions_of
 from candidacy.records.drafts import Draft, Drafts
 from candidacy.records.entries import KINDS, CaseSaved
-from candidacy.records.session import damaged, kept_body
+from candidacy.records.session import Turn, damaged, kept_body
 from candidacy.records.trail import Entry, body_bytes, body_from, entries
 from candidacy.records.work import Act, Note, WorkRow, notes_of, work_row
 
@@ -91,6 +92,8 @@ class Referrals(Drafts):
     def history(self, reference: str) -> tuple[Event, ...]:
         """Everything entered of a referral, first to last, who read it among it. This is entered as read.
 
+        A rating of somebody else's says nothing until all who take part have rated.
+
         Raises
         ------
         StoreError
@@ -101,9 +104,13 @@ class Referrals(Drafts):
                 turn.work(reference)
             turn.enter(reference=reference)
             return tuple(
-                Event(entry, said_of(entry, body_bytes(turn.connection, entry.seq)))
+                Event(entry, said_of(entry, self._content(turn, entry)))
                 for entry in list(entries(turn.connection, reference=reference))
             )
+
+    def _content(self, turn: Turn, entry: Entry) -> bytes | None:
+        hidden = not_to_be_seen(turn, entry, self.person)
+        return None if hidden else body_bytes(turn.connection, entry.seq)
 
 
 def said_of(entry: Entry, content: bytes | None) -> dict[str, Any]:

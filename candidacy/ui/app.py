@@ -11,6 +11,7 @@ from candidacy.foundation.errors import InputError
 from candidacy.foundation.shipped import LIBRARY_VARIABLE
 from candidacy.ui import show
 from candidacy.ui.libraries import libraries
+from candidacy.ui.named_store import HEADER_VARIABLE
 from candidacy.ui.own_library import open_named, steady
 from candidacy.ui.pages import PAGES
 from candidacy.ui.safety import unsafe_settings
@@ -26,6 +27,8 @@ def main() -> None:
     unsafe = unsafe_settings()
     if unsafe:
         show.note("Not started: " + "; ".join(unsafe) + ". Start the screens with: candidacy ui", "alarm")
+        st.stop()
+    if os.environ.get(HEADER_VARIABLE, "").strip() and not _somebody():
         st.stop()
     wrong = open_named()
     if wrong:
@@ -56,6 +59,18 @@ def main() -> None:
             "alarm",
         )
         st.button("Undo the last edit", on_click=_undo)
+
+
+def _somebody() -> bool:
+    """Whether the reverse proxy names who asks; where not, no page is shown."""
+    from candidacy.ui.proxy import named_by_proxy
+
+    try:
+        named_by_proxy()
+    except InputError as error:
+        show.problems(error.problems, "Not shown")
+        return False
+    return True
 
 
 @cache

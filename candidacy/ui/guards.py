@@ -1,10 +1,23 @@
 """What the server tells every browser to refuse: framing, outside addresses, guessing of types, passing on of addresses."""
 
+import os
+
 from starlette.datastructures import MutableHeaders
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-HOSTS = ["127.0.0.1", "localhost"]
-"""Names under which this machine reaches itself. A page of another name that points here is refused (DNS rebinding)."""
+from candidacy.ui.named_store import HOSTS_VARIABLE
+
+_OWN = ("127.0.0.1", "localhost")
+
+
+def hosts() -> list[str]:
+    """Names that are answered: those under which this machine reaches itself, and those that a reverse proxy is asked by.
+
+    A page of another name that points here is refused (DNS rebinding).
+    """
+    named = os.environ.get(HOSTS_VARIABLE, "").split(",")
+    return [*_OWN, *(name.strip() for name in named if name.strip())]
+
 
 # The toolkit writes styles into the page, starts scripts from text and draws charts by compiled expressions, so these
 # three cannot be refused; everything may come from this server alone.

@@ -10,11 +10,11 @@ import streamlit as st
 from starlette.middleware import Middleware
 from starlette.middleware.trustedhost import TrustedHostMiddleware
 
-from candidacy.ui.guards import HOSTS, BrowserGuards
+from candidacy.ui.guards import BrowserGuards, hosts
 
 app = st.App(
     Path(__file__).with_name("app.py"),
-    middleware=[Middleware(TrustedHostMiddleware, allowed_hosts=HOSTS, www_redirect=False), Middleware(BrowserGuards)],
+    middleware=[Middleware(TrustedHostMiddleware, allowed_hosts=hosts(), www_redirect=False), Middleware(BrowserGuards)],
 )  # fmt: skip
 
 

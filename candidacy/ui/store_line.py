@@ -1,7 +1,7 @@
 """The head of the pages that work with kept referrals: which store, who works with it; or how one is opened.
 
 A store is opened once for each person, for all sessions. On this machine whoever sits at the page may act as anybody, as the
-store itself says; what each person may do is asked by the store at every act.
+store itself says; behind a reverse proxy the person is who the proxy names. What each may do is asked by the store at every act.
 """
 
 import os
@@ -16,6 +16,7 @@ from candidacy.records.store import Store, open_store
 from candidacy.ui import show
 from candidacy.ui.head_line import messages
 from candidacy.ui.named_store import STORE_VARIABLE
+from candidacy.ui.proxy import header, named_by_proxy
 from candidacy.ui.session import hold, safely
 
 _guard = threading.Lock()
@@ -28,7 +29,9 @@ def store_line(title: str) -> Store | None:
     where = os.environ.get(STORE_VARIABLE, "").strip()
     with st.container(horizontal=True, vertical_alignment="bottom", key="store-bar"):
         show.put("store_line.html", title=title, where=named(where) if where else "")
-        if where:
+        if where and header():
+            show.put_beside("works_as.html", person=_named_or_nobody())
+        elif where:
             hold(_FIELD, person())
             st.text_input(
                 "You work as (your local id; never a name)",
@@ -48,8 +51,23 @@ def store_line(title: str) -> Store | None:
         return None
 
 
+def _named_or_nobody() -> str:
+    try:
+        return person()
+    except InputError:
+        return ""
+
+
 def person() -> str:
-    """Who works on this page."""
+    """Who works on this page: as the reverse proxy says where one is configured, else as chosen here.
+
+    Raises
+    ------
+    StoreError
+        As `named_by_proxy`.
+    """
+    if header():
+        return named_by_proxy()
     if _PERSON not in st.session_state:
         try:
             st.session_state[_PERSON] = local_person()

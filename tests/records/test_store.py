@@ -8,6 +8,7 @@ import pytest
 
 from candidacy.foundation.errors import Code, StoreError
 from candidacy.records.database import default_place
+from candidacy.records.export import check_export
 from candidacy.records.store import Store, open_store
 from tests.records.kept import Minutes, record
 
@@ -304,6 +305,9 @@ def test_ratings_stay_hidden_until_all_have_rated(store: Store, where: Path | st
     assert store.rate(item, 7).awaited == ("b-1",)
     with open_store(where, "b-1") as b:
         assert b.ratings(item).values == {}
+        assert [e.said for e in b.history(R) if e.entry.what == "rated"] == [{}]
+        assert [e["body"] for e in b.export(R)["entries"] if e["entry"]["what"] == "rated"] == [None]
+        assert [e.said["value"] for e in store.history(R) if e.entry.what == "rated"] == [7]  # one's own
         with pytest.raises(StoreError) as caught:
             store.set_item(item, round=2)
         assert codes(caught) == [Code.CHANGED_MEANWHILE]
@@ -312,6 +316,8 @@ def test_ratings_stay_hidden_until_all_have_rated(store: Store, where: Path | st
     assert found.complete
     assert found.quorate
     assert found.values == {("ana-1", ""): 8, ("b-1", ""): 3}
+    assert [e.said["value"] for e in store.history(R) if e.entry.what == "rated"] == [7, 8, 3]
+    assert check_export(store.export(R)) == ()
     with pytest.raises(StoreError) as caught:
         store.rate(item, 9)
     assert codes(caught) == [Code.CHANGED_MEANWHILE]
