@@ -1,10 +1,12 @@
-// What the toolkit leaves out for assistive technology: which sections are open, and which field a refusal belongs to.
+// What the toolkit leaves out for assistive technology: which sections are open and that their names are headings, and which field a refusal belongs to.
 if (!window.candidacyAccess) {
   window.candidacyAccess = true;
   const put = (node, name, value) => { if (node.getAttribute(name) !== value) node.setAttribute(name, value); };
   const mend = () => {
     document.querySelectorAll("[class*='st-key-section-'] button").forEach((button) => {
       const name = [...button.closest("[class*='st-key-section-']").classList].find((c) => c.startsWith("st-key-section-"));
+      put(button.parentElement, "role", "heading");
+      put(button.parentElement, "aria-level", "2");
       put(button, "aria-expanded", String(!!document.querySelector("." + CSS.escape(name.replace("st-key-section-", "st-key-body-")))));
     });
     const refused = new Set();

@@ -20,6 +20,7 @@ def test_a_section_says_whether_it_is_open(visitor):
     person = visitor()
     section = person.keyed("section-care_so_far").get_by_role("button")
     playwright.expect(section).to_have_attribute("aria-expanded", "false")
+    playwright.expect(person.page.get_by_role("heading", name="Care so far", level=2)).to_have_count(1)
     section.focus()
     person.page.keyboard.press("Enter")
     person.settle()
