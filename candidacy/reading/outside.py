@@ -116,16 +116,17 @@ def outside(parts: Parts, tokens: Tokens, sentence: Statement, number: int) -> l
     data = _words()
     memory, quiet = data.memory, data.quiet
     pairs = list(zip([m[0] for m in tokens.found], parts.words, strict=True))
-    if quiet.issuperset(pairs):
+    loud = [pair for pair in pairs if pair not in quiet]
+    if not loud:
         return []
     if len(memory) > _KEPT:
         memory.clear()
-    if len(quiet) > _QUIET:
-        quiet.clear()
-    words = [memory.get(pair) or _spelled(*pair, data) for pair in pairs]
-    if data.starts.isdisjoint(words):
-        quiet.update(pairs)
+    if data.starts.isdisjoint([memory.get(pair) or _spelled(*pair, data) for pair in loud]):
+        if len(quiet) > _QUIET:
+            quiet.clear()
+        quiet.update(loud)
         return []
+    words = [memory.get(pair) or _spelled(*pair, data) for pair in pairs]
     found = _phrases(words, data)
     organs = [r for r in found if r.row["group"] == "organs"]
     made: list[_Seen] = []

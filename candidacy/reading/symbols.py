@@ -32,12 +32,26 @@ class Row(NamedTuple):
     at: tuple[int, ...]
 
 
+class _Letters(dict[str, str]):
+    """The letter of each word; any other has one by what it is made of."""
+
+    def __missing__(self, word: str) -> str:
+        return "Z" if word[0].isalpha() else "#" if _NUMBER.match(word) else ""
+
+
 @cache
-def _by_word() -> dict[str, str]:
+def _by_word() -> _Letters:
     spell = lexicon().spell
     data = clause_data()
     silent = {spell(w): "" for w in data["silent"].split()}
-    return silent | {spell(w): letter for letter, words in data["words"].items() for w in words.split()}
+    return _Letters(
+        silent | {spell(w): letter for letter, words in data["words"].items() for w in words.split()}
+    )
+
+
+@cache
+def _described() -> frozenset[str]:
+    return frozenset(clause_data()["described"].split())
 
 
 _DONE = frozenset(("prior_surgery", "implant"))
@@ -47,10 +61,6 @@ _PURPOSE = "u"
 _TURNS = frozenset("JoQX")
 _PLURAL = ("are", "were")
 _NUMBER = re.compile(r"\d")
-
-
-def _of_other(word: str) -> str:
-    return "Z" if word[0].isalpha() else "#" if _NUMBER.match(word) else ""
 
 
 def letter_of(m: Mention, after: int | None = None) -> str:
@@ -76,7 +86,7 @@ def letter_of(m: Mention, after: int | None = None) -> str:
 def row_of(parts: Parts, levels: Sequence[Group], named: Sequence[Group], mentions: Sequence[Mention]) -> Row:
     """Write a statement as letters; ``levels`` are those of which something is said, ``named`` all as they are written."""
     by_word = _by_word()
-    letters = [by_word[w] if w in by_word else _of_other(w) for w in parts.words]
+    letters = [by_word[w] for w in parts.words]
     fresh = clause_data()["fresh"].split() if not _TURNS.isdisjoint(letters) else ()
     for i, word in enumerate(parts.words) if fresh else ():
         if word == "seen" and i and letters[i - 1] in _TURNS:
@@ -87,10 +97,10 @@ def row_of(parts: Parts, levels: Sequence[Group], named: Sequence[Group], mentio
         letters[i] = "t"
     for start, end, _ in parts.attributes:
         letters[start:end] = [""] * (end - start)
-    described = clause_data()["described"].split()
-    for i, word in enumerate(parts.words):
-        if word in described and i and letters[i - 1] == "J":
-            letters[i] = "A"  # "no fissure and large protrusion"
+    if "J" in letters and not _described().isdisjoint(parts.words):
+        for i, word in enumerate(parts.words):
+            if i and letters[i - 1] == "J" and word in _described():
+                letters[i] = "A"  # "no fissure and large protrusion"
     for rows, plain in ((parts.objs, "O"), (parts.acts, "U"), (parts.known, "K"), (parts.heads, "K")):
         for start, end, entry in rows:
             letter = plain
@@ -169,16 +179,13 @@ def _severities(parts: Parts, mentions: Sequence[Mention], letters: list[str]) -
 
 def _verdicts(parts: Parts, mentions: Sequence[Mention]) -> list[int]:
     """Give the commas behind which a thing is called normal: ``no bulge or herniation, canal patent``."""
-    found = []
+    found: list[int] = []
+    normal = [m for m in mentions if m.value in _NONE and m.status == PRESENT and not m.mods and m.obj]
+    if not normal:
+        return found
     ends = [m.end for m in mentions if any(x.entry.kind == "negation" and x.end <= m.start for x in m.mods)]
-    for m in mentions:
-        if (
-            m.value in _NONE
-            and m.status == PRESENT
-            and not m.mods
-            and m.obj
-            and min(ends, default=m.end) < m.start
-        ):
+    for m in normal:
+        if min(ends, default=m.end) < m.start:
             at = m.start - 1
             if at > 0 and parts.words[at] == "the":
                 at -= 1
