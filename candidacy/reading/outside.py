@@ -121,10 +121,16 @@ def outside(parts: Parts, tokens: Tokens, sentence: Statement, number: int) -> l
         return []
     if len(memory) > _KEPT:
         memory.clear()
-    if data.starts.isdisjoint([memory.get(pair) or _spelled(*pair, data) for pair in loud]):
-        if len(quiet) > _QUIET:
-            quiet.clear()
-        quiet.update(loud)
+    if len(quiet) > _QUIET:
+        quiet.clear()
+    starts = data.starts
+    begun = False
+    for pair in loud:
+        if (memory.get(pair) or _spelled(*pair, data)) in starts:
+            begun = True
+        else:
+            quiet.add(pair)
+    if not begun:
         return []
     words = [memory.get(pair) or _spelled(*pair, data) for pair in pairs]
     found = _phrases(words, data)
