@@ -166,7 +166,9 @@ class Entry:
         heard = self.heard
         assert heard is not None
         rest = self.rest
-        odd = list(dict.fromkeys(heard.tokens.found[i][0].lower() for i in among if i in rest)) if rest else []
+        odd = (
+            list(dict.fromkeys(heard.tokens.found[i][0].lower() for i in among if i in rest)) if rest else []
+        )
         if not odd:
             return reason or self.data.reasons["no_rule"]
         named = ", ".join(odd[:_MOST_WORDS]) + (" ..." if len(odd) > _MOST_WORDS else "")

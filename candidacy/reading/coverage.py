@@ -182,7 +182,5 @@ def tokens_in(heard: Heard, spans: Sequence[Span]) -> list[int]:
     """Give the positions of the words that stand in one of the spans, which are in order and do not overlap."""
     starts, low = [m.start() for m in heard.tokens.found], heard.added
     return [
-        i
-        for s in spans
-        for i in range(bisect_left(starts, s.start, low), bisect_left(starts, s.end, low))
+        i for s in spans for i in range(bisect_left(starts, s.start, low), bisect_left(starts, s.end, low))
     ]

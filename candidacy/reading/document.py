@@ -52,9 +52,7 @@ _LONGEST = 1200
 _MAIN = "h_findings"
 
 
-def lines_of(
-    text: str, lex: Lexicon, rows: Mapping[int, Line] | None = None
-) -> list[tuple[int, int, bool]]:
+def lines_of(text: str, lex: Lexicon, rows: Mapping[int, Line] | None = None) -> list[tuple[int, int, bool]]:
     """Give the logical lines as (start, end, blank line before), wrapped lines joined again.
 
     ``rows`` are the lines of tables, where they are known already (`tables`).

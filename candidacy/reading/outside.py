@@ -115,10 +115,11 @@ def outside(parts: Parts, tokens: Tokens, sentence: Statement, number: int) -> l
     """Give what a statement says of anything but the discs, denials among it, in the order of the text."""
     data = _words()
     memory, quiet = data.memory, data.quiet
-    pairs = list(zip([m[0] for m in tokens.found], parts.words, strict=True))
-    loud = [pair for pair in pairs if pair not in quiet]
-    if not loud:
+    raw = [m[0] for m in tokens.found]
+    if quiet.issuperset(zip(raw, parts.words, strict=True)):
         return []
+    pairs = list(zip(raw, parts.words, strict=True))
+    loud = [pair for pair in pairs if pair not in quiet]
     if len(memory) > _KEPT:
         memory.clear()
     if len(quiet) > _QUIET:

@@ -54,6 +54,7 @@ def _described() -> frozenset[str]:
     return frozenset(clause_data()["described"].split())
 
 
+_PAST = ("historical", "resolved")
 _DONE = frozenset(("prior_surgery", "implant"))
 _OF_LEVELS = ("compared", "exception")
 """Places that count only with a level behind them."""
@@ -132,10 +133,10 @@ def _places(
     table = clause_data()["places"]
     for p in parts.places:
         kind = p.entry.kind
-        at_level = "<disc>" in parts.words[p.end : p.end + 4]
-        if kind not in table or not (
-            at_level or kind not in _OF_LEVELS or (kind == "exception" and not p.start)
-        ):
+        if kind not in table:
+            continue
+        at_level = kind not in _OF_LEVELS or "<disc>" in parts.words[p.end : p.end + 4]
+        if not (at_level or (kind == "exception" and not p.start)):
             continue
         if kind == "beyond" and (astray or not _is_beside(p, levels, named)):
             continue  # the level was read as the one that is meant
@@ -151,12 +152,12 @@ def _is_beside(p: Match, levels: Sequence[Group], named: Sequence[Group]) -> boo
 
 
 def _findings(parts: Parts, mentions: Sequence[Mention], letters: list[str]) -> None:
-    cores = [*parts.heads, *parts.acts, *parts.objs]
+    cores = [(x.start, x.end) for x in (*parts.heads, *parts.acts, *parts.objs)]
     own: dict[int, str] = {}
     after = next((x.end for x in parts.mods if x.entry.reach == "phrase"), None)
     for m in mentions:
         letter, low, high = letter_of(m, after), m.start, m.end
-        held = [i for start, end, _ in cores if low <= start and end <= high for i in range(start, end)]
+        held = [i for start, end in cores if low <= start and end <= high for i in range(start, end)]
         for i in range(low, high):
             if letters[i] in _UNSAID:
                 letters[i] = ""
@@ -209,15 +210,15 @@ def _modifiers(parts: Parts, mentions: Sequence[Mention], letters: list[str]) ->
     if not parts.mods:
         return
     table = clause_data()["modifiers"]
-    used = {(x.start, x.entry.id) for m in mentions for x in m.mods}
-    lasting = {
-        x.start
-        for m in mentions
-        if m.status == PRESENT
-        for x in m.mods
-        if x.entry.kind in ("historical", "resolved")
-    }  # "the bulge described before is unchanged"
-    starts = {start for start, _ in used}
+    used: set[tuple[int, str]] = set()
+    starts: set[int] = set()
+    lasting: set[int] = set()  # "the bulge described before is unchanged"
+    for m in mentions:
+        for x in m.mods:
+            used.add((x.start, x.entry.id))
+            starts.add(x.start)
+            if m.status == PRESENT and x.entry.kind in _PAST:
+                lasting.add(x.start)
     done: set[int] = set()
     for x in parts.mods:
         name = x.entry.kind
