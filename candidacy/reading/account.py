@@ -165,7 +165,10 @@ class Entry:
     def _because(self, among: Sequence[int], reason: str = "") -> str:
         heard = self.heard
         assert heard is not None
-        odd = list(dict.fromkeys(heard.tokens.found[i][0].lower() for i in among if i in self.rest))
+        rest = self.rest
+        odd = (
+            list(dict.fromkeys(heard.tokens.found[i][0].lower() for i in among if i in rest)) if rest else []
+        )
         if not odd:
             return reason or self.data.reasons["no_rule"]
         named = ", ".join(odd[:_MOST_WORDS]) + (" ..." if len(odd) > _MOST_WORDS else "")
@@ -181,10 +184,11 @@ class Entry:
 
     def _with_danger(self, account: Account) -> Account:
         heard = self.heard or self._hear()
-        found = [(kind, heard.tokens.span(at, at + 1)) for kind, at in kinds_in(heard.parts, lexicon())]
-        found += [(o.kind, o.evidence) for o in heard.seen if o.status != ABSENT]
+        told = [(kind, at) for kind, at in kinds_in(heard.parts, lexicon()) if kind in self.dangers]
+        found = [(kind, heard.tokens.span(at, at + 1)) for kind, at in told]
+        found += [(o.kind, o.evidence) for o in heard.seen if o.status != ABSENT and o.kind in self.dangers]
         for kind, span in found:
-            if kind in self.dangers and any(s.start <= span.start < s.end for s in account.missed):
+            if any(s.start <= span.start < s.end for s in account.missed):
                 return account._replace(danger=self.dangers[kind])
         return account
 

@@ -18,7 +18,8 @@ _LEAD = 3
 
 
 class _Signs(NamedTuple):
-    empty: tuple[tuple[str, ...], ...]
+    empty: dict[str, tuple[tuple[str, ...], ...]]
+    """By their first word."""
     lead: frozenset[str]
     close: frozenset[str]
     units: frozenset[str]
@@ -34,26 +35,31 @@ class _Signs(NamedTuple):
 def _signs() -> _Signs:
     data = clause_data()["beside"]
     named = (frozenset(data[name].split()) for name in _Signs._fields[1:])
-    return _Signs(tuple(tuple(p.split()) for p in data["empty"]), *named)
+    phrases = [tuple(p.split()) for p in data["empty"]]
+    empty = {first: tuple(p for p in phrases if p[0] == first) for first in {p[0] for p in phrases}}
+    return _Signs(empty, *named)
 
 
 def beside(parts: Parts, mentions: Sequence[Mention]) -> dict[int, str]:
     """Give the tokens that are such signs, each with its letter."""
-    signs = _signs()
+    signs, words = _signs(), parts.words
     found: dict[int, str] = {}
     for m in mentions:
         if m.kind != "known":
-            at = _empty(parts.words, m, mentions, signs)
+            at = _empty(words, m, mentions, signs)
             if at is not None:
                 found[at] = _EMPTY
-    found.update(dict.fromkeys(_strokes(parts.words, mentions, signs), _EITHER))
-    found.update(dict.fromkeys(years_of_change(parts.words, mentions), _WAS))
+    if len(mentions) > 1:
+        found.update(dict.fromkeys(_strokes(words, mentions, signs), _EITHER))
+        found.update(dict.fromkeys(years_of_change(words, mentions), _WAS))
+    if signs.was.isdisjoint(words):
+        return found
     starts = {m.start for m in mentions} | {s for s, _, _ in parts.severities}
     held = {i for x in parts.mods for i in range(x.start, x.end)}
-    for i, word in enumerate(parts.words[1:], 1):
-        if word in signs.was and i not in held and parts.words[i - 1] in signs.opens:
-            ahead = range(i + 1, min(i + 1 + _LEAD, len(parts.words)))
-            if any(j in starts or parts.words[j][0].isdigit() for j in ahead):
+    for i, word in enumerate(words[1:], 1):
+        if word in signs.was and i not in held and words[i - 1] in signs.opens:
+            ahead = range(i + 1, min(i + 1 + _LEAD, len(words)))
+            if any(j in starts or words[j][0].isdigit() for j in ahead):
                 found[i] = _WAS
     return found
 
@@ -69,7 +75,7 @@ def _empty(words: Sequence[str], m: Mention, mentions: Sequence[Mention], signs:
         return m.end if at > m.end and words[m.end] == ":" else None
     apart = at == m.end and words[at] == ","
     at += apart
-    for phrase in signs.empty:
+    for phrase in signs.empty.get(words[at], ()) if at < len(words) else ():
         end = at + len(phrase)
         if tuple(words[at:end]) != phrase or any(x.start <= at < x.end for x in mentions):
             continue

@@ -49,9 +49,9 @@ class Form(NamedTuple):
     unmarked: list[Span]
 
 
-def may_be_form(text: str) -> bool:
-    """Say whether a text can hold boxes, blanks or answers at all."""
-    return any(p.search(text) is not None for p in (_MARK, _SLASH, _ASKED))
+def signs_of_form(text: str) -> list[int]:
+    """Give the places of a text, in order, without one of which a statement holds no box, blank or answer."""
+    return sorted(m.start() for p in (_MARK, _SLASH, _ASKED) for m in p.finditer(text))
 
 
 def form_of(text: str, start: int, end: int, lex: Lexicon) -> Form | None:

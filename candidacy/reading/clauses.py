@@ -193,6 +193,8 @@ def _unread(
 
 def _normal_and_not(mentions: Sequence[Mention]) -> list[Mention]:
     """List what calls a disc normal and what says in the same statement that it is displaced."""
+    if len(mentions) < 2:
+        return []
     rows = [m for m in mentions if m.kind == "displacement" and m.status == PRESENT]
     normal = [m for m in rows if m.value == "none"]
     if not normal:
@@ -205,8 +207,10 @@ def _normal_and_not(mentions: Sequence[Mention]) -> list[Mention]:
 def _graded_and_denied(m: Mention) -> bool:
     """``Foramina: mild left, no right narrowing``: a grade of one side and a denial of the other in one finding."""
     at = m.severity_at
+    if at is None or not m.mods:
+        return False
     inner = [x.start for x in m.mods if x.entry.kind == "negation" and m.start < x.start < m.end]
-    return at is not None and any(m.start < at[0] < start for start in inner)
+    return any(m.start < at[0] < start for start in inner)
 
 
 @cache
@@ -216,6 +220,8 @@ def _turns() -> frozenset[str]:
 
 def _turned(words: Sequence[str], mentions: Sequence[Mention]) -> list[Mention]:
     """List displacements that have become another: ``decrease of the extrusion, now a protrusion``."""
+    if len(mentions) < 2:
+        return []
     rows = [m for m in mentions if m.kind == "displacement" and m.status == PRESENT and m.value != "none"]
     return [
         a

@@ -1,5 +1,6 @@
 """Which words of a statement the findings rest on, and which no rule knows."""
 
+from bisect import bisect_left
 from collections.abc import Collection, Mapping, Sequence
 from functools import cache
 from typing import NamedTuple
@@ -129,14 +130,15 @@ def not_covered(heard: Heard, findings: Sequence[Finding], data: LedgerWords) ->
 def weighty(parts: Parts, groups: Sequence[Group], added: int, also: Collection[str] = ()) -> list[int]:
     """Give the words, by position, that no entry, no level and no list of plain words covers; and those of ``also``."""
     words, plain = parts.words, ledger_words().plain
-    left = [i for i in _bare(parts) if i >= added and (words[i] not in plain or words[i] in also)]
+    bare = parts.bare if parts.bare is not None else _bare(parts)
+    left = [i for i in bare if i >= added and (words[i] not in plain or words[i] in also)]
     for ranges in (parts.severities, groups):  # each with what joins its words
         for within in ranges if left else ():
             left = [i for i in left if not within[0] <= i < within[1]]
     return left
 
 
-def _bare(parts: Parts) -> list[int]:
+def _bare(parts: Parts) -> tuple[int, ...]:
     """Give the positions of the words that no entry of the lexicon holds."""
     bare: list[int] = []
     past = 0
@@ -145,7 +147,8 @@ def _bare(parts: Parts) -> list[int]:
             bare.extend(range(past, start))
         past = end
     bare.extend(range(past, len(parts.words)))
-    return bare
+    parts.bare = tuple(bare)
+    return parts.bare
 
 
 def odd_words(heard: Heard, rest: Collection[int], within: Sequence[Span]) -> list[Span]:
@@ -176,9 +179,8 @@ def together(spans: Sequence[Span]) -> tuple[Span, ...]:
 
 
 def tokens_in(heard: Heard, spans: Sequence[Span]) -> list[int]:
-    """Give the positions of the words that stand in one of the spans."""
+    """Give the positions of the words that stand in one of the spans, which are in order and do not overlap."""
+    starts, low = [m.start() for m in heard.tokens.found], heard.added
     return [
-        i
-        for i, m in enumerate(heard.tokens.found)
-        if i >= heard.added and any(s.start <= m.start() < s.end for s in spans)
+        i for s in spans for i in range(bisect_left(starts, s.start, low), bisect_left(starts, s.end, low))
     ]

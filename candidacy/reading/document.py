@@ -2,7 +2,7 @@
 
 import itertools
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
 from candidacy.reading.headings import heading, is_heading_line, lead, numeral, spoken, tail
 from candidacy.reading.levels import PATTERN
@@ -52,12 +52,15 @@ _LONGEST = 1200
 _MAIN = "h_findings"
 
 
-def lines_of(text: str, lex: Lexicon) -> list[tuple[int, int, bool]]:
-    """Give the logical lines as (start, end, blank line before), wrapped lines joined again."""
+def lines_of(text: str, lex: Lexicon, rows: Mapping[int, Line] | None = None) -> list[tuple[int, int, bool]]:
+    """Give the logical lines as (start, end, blank line before), wrapped lines joined again.
+
+    ``rows`` are the lines of tables, where they are known already (`tables`).
+    """
     raw = [(m.start(), m.end()) for m in _LINES.finditer(text)]
     out: list[tuple[int, int, bool]] = []
     filled = _is_filled(text, raw, lex)
-    rows = tables(text)
+    rows = tables(text) if rows is None else rows
     last_start = last_end = 0
     for start, end in raw:
         line = text[start:end]
@@ -148,13 +151,13 @@ def sentences(text: str, lex: Lexicon) -> list[Statement]:
     """Split a report into sentences with their section and body region."""
     out: list[Statement] = []
     where, region = Where(), "lumbar"
-    lines = [(s, e, blank, _cut_up(text, s, e, lex)) for s, e, blank in lines_of(text, lex)]
+    set_rows = tables(text)
+    lines = [(s, e, blank, _cut_up(text, s, e, lex)) for s, e, blank in lines_of(text, lex, set_rows)]
     opens = [(n, p[2]) for n, row in enumerate(lines) for p in row[3] if p[2]]
     headed = max((n for n, h in opens if h.id == _MAIN), default=-1)
     coming = [h.section for _, h in opens]
     opened, said, passed = -1, 0, 0
     names: list[Span] = []
-    set_rows = tables(text)
     for number, (start, end, blank, pieces) in enumerate(lines):
         order = 0
         fresh = blank

@@ -16,6 +16,8 @@ _FAR = 10_000
 def of_vertebrae(parts: Parts, groups: Sequence[Group], mentions: Sequence[Mention]) -> list[Mention]:
     """Give the heights of which the nearest thing named is a vertebra or a fracture; they make no finding."""
     words = parts.words
+    if not any(m.kind == "height_loss" for m in mentions):
+        return []
     if _BONE.isdisjoint(words) and not any(g.vertebra for g in groups):
         return []
     bone = [i for i, w in enumerate(words) if w in _BONE and words[i + 1 : i + 2] != ["endplate"]]

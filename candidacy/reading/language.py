@@ -134,7 +134,10 @@ def _language(words: list[str], marked: int, known: _Known) -> str:
 
 def _is_known(words: Sequence[str], lex: Lexicon) -> bool:
     """Whether enough of the words are known as English; letters alone do not count."""
-    seen = sum(map(_familiar(lex).__contains__, words))
+    known = _familiar(lex).__contains__
+    if sum(map(known, words[: len(words) // 3])) >= _LEAST * len(words):
+        return True  # the rest of them can only add to it
+    seen = sum(map(known, words))
     return seen >= _LEAST * len(words) or seen >= _LEAST * sum(len(w) > 1 for w in words)
 
 

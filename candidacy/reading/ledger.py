@@ -1,12 +1,14 @@
 """Every word of a report accounted for: one entry for each statement, and for the layout between two."""
 
 import re
-from collections.abc import Mapping, Sequence, Set
+from bisect import bisect_left
+from collections.abc import Callable, Mapping, Sequence, Set
+from functools import cache, lru_cache
 
 from candidacy.reading.account import Entry
 from candidacy.reading.coverage import Heard, ledger_words
 from candidacy.reading.headings import heading, numeral
-from candidacy.reading.lexicon import lexicon
+from candidacy.reading.lexicon import Lexicon, lexicon
 from candidacy.reading.model import ABSENT, KNOWN, UNREAD, Account, Finding, Span, Statement, Unplaced
 from candidacy.reading.set_table import tables
 from candidacy.reading.table import columns
@@ -38,15 +40,19 @@ def ledger(
     for n, f in enumerate(findings):
         mine.setdefault(f.statement, []).append(n)
     out: list[Account] = []
-    heads = tables(text).keys()
+    starts = sorted(u.span.start for u in left_over)
+    study_starts = sorted(findings[n].evidence.start for n in of_study)
+    heads = cache(lambda: tables(text).keys())
     at = 0
     for number, row in enumerate(rows):
         if row.start > at and _WORD.search(text, at, row.start):
             out += _between(text, at, row.start, heads)
         numbers = mine.get(number, [])
-        if of_study:
+        if bisect_left(study_starts, row.start) < bisect_left(study_starts, row.end):
             numbers = numbers + [n for n in of_study if row.start <= findings[n].evidence.start < row.end]
-        told = [u for u in left_over if row.start <= u.span.start < row.end] if left_over else []
+        told: list[Unplaced] = []
+        if bisect_left(starts, row.start) < bisect_left(starts, row.end):
+            told = [u for u in left_over if row.start <= u.span.start < row.end]
         hearing = heard.get(number)
         account = Entry(text, number, row, hearing, findings, numbers, told, dangers).account()
         count = sum(o.status != ABSENT for o in hearing.seen) if hearing is not None and hearing.seen else 0
@@ -59,7 +65,7 @@ def ledger(
     return (*out, *_between(text, at, len(text), heads))
 
 
-def _between(text: str, start: int, end: int, heads: Set[int]) -> list[Account]:
+def _between(text: str, start: int, end: int, heads: Callable[[], Set[int]]) -> list[Account]:
     """Account for what stands between two statements: headings, the numbers of a list, names of columns."""
     found = list(_WORD.finditer(text, start, end))
     if not found:
@@ -69,11 +75,18 @@ def _between(text: str, start: int, end: int, heads: Set[int]) -> list[Account]:
     if all(m[0].isdigit() for m in found):
         return [Account(span, KNOWN, -1, rule="layout", why=reasons["item"])]
     rows = [(m.start(), m[0]) for m in _LINE.finditer(text, start, span.end)]
-    lines = [p for at, p in rows if at not in heads and _WORD.search(p)]
-    parts = [x for p in lines if not columns(p, 0, len(p)) for x in _parts(p, Span(0, len(p)))]
-    if all(heading(p, 0, len(p), lex, colon=True, whole=True) is not None for p in parts):
+    if all(_is_layout(p, lex) for at, p in rows if at not in heads()):
         return [Account(span, KNOWN, -1, rule="layout", why=reasons["heading"])]
     return [Account(span, UNREAD, -1, why=reasons["gap"], missed=(span,))]
+
+
+@lru_cache(maxsize=1024)
+def _is_layout(line: str, lex: Lexicon) -> bool:
+    """Say whether a line between two statements holds only headings, or the names of the columns of a table."""
+    if not _WORD.search(line) or columns(line, 0, len(line)):
+        return True
+    parts = _parts(line, Span(0, len(line)))
+    return all(heading(p, 0, len(p), lex, colon=True, whole=True) is not None for p in parts)
 
 
 def _parts(text: str, span: Span) -> list[str]:

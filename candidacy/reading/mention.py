@@ -66,11 +66,15 @@ class Mention:
 
 
 class Parts:
-    """The matches of one statement, sorted by what they do; ``matches`` are all, in the order of the text."""
+    """The matches of one statement, sorted by what they do; ``matches`` are all, in the order of the text.
+
+    ``bare`` are the positions of the words that none of them holds, once they were asked for.
+    """
 
     __slots__ = (
         "acts",
         "attributes",
+        "bare",
         "heads",
         "known",
         "matches",
@@ -84,6 +88,7 @@ class Parts:
     def __init__(self, words: list[str], matches: list[Match]) -> None:
         self.words = words
         self.matches = matches
+        self.bare: tuple[int, ...] | None = None
         self.heads: list[Match] = []
         self.acts: list[Match] = []
         self.objs: list[Match] = []

@@ -115,17 +115,25 @@ def outside(parts: Parts, tokens: Tokens, sentence: Statement, number: int) -> l
     """Give what a statement says of anything but the discs, denials among it, in the order of the text."""
     data = _words()
     memory, quiet = data.memory, data.quiet
-    pairs = list(zip([m[0] for m in tokens.found], parts.words, strict=True))
-    if quiet.issuperset(pairs):
+    raw = [m[0] for m in tokens.found]
+    if quiet.issuperset(zip(raw, parts.words, strict=True)):
         return []
+    pairs = list(zip(raw, parts.words, strict=True))
+    loud = [pair for pair in pairs if pair not in quiet]
     if len(memory) > _KEPT:
         memory.clear()
     if len(quiet) > _QUIET:
         quiet.clear()
-    words = [memory.get(pair) or _spelled(*pair, data) for pair in pairs]
-    if data.starts.isdisjoint(words):
-        quiet.update(pairs)
+    starts = data.starts
+    begun = False
+    for pair in loud:
+        if (memory.get(pair) or _spelled(*pair, data)) in starts:
+            begun = True
+        else:
+            quiet.add(pair)
+    if not begun:
         return []
+    words = [memory.get(pair) or _spelled(*pair, data) for pair in pairs]
     found = _phrases(words, data)
     organs = [r for r in found if r.row["group"] == "organs"]
     made: list[_Seen] = []

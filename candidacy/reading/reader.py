@@ -1,10 +1,11 @@
 """From report text to a reading. One pass over the sentences; no image, no inference beyond the words."""
 
 import re
+from bisect import bisect_left
 from typing import NamedTuple
 
 from candidacy.reading import addendum, checks
-from candidacy.reading.checklist import Form, form_of, may_be_form
+from candidacy.reading.checklist import Form, form_of, signs_of_form
 from candidacy.reading.clause_data import clause_data
 from candidacy.reading.clauses import takes_back, withdraw
 from candidacy.reading.coverage import Heard
@@ -88,10 +89,12 @@ def read_text(text: str) -> Reading:
     ctx = Context()
     out = _Output()
     passed = gate(text, sentences(text, lex), lex)
-    rows, forms = passed.rows, may_be_form(text)
+    rows, forms = passed.rows, signs_of_form(text)
     for number, sentence in enumerate(rows):
         if sentence.region not in NOT_READ:
-            form = form_of(text, sentence.start, sentence.end, lex) if forms else None
+            form = None
+            if bisect_left(forms, sentence.start - 1) < bisect_left(forms, sentence.end):
+                form = form_of(text, sentence.start, sentence.end, lex)
             if form is None:
                 tokens = tokenise(text, sentence.start, sentence.end, lex)
                 _read(text, number, sentence, tokens, ctx, lex, out)

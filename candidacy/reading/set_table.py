@@ -13,6 +13,8 @@ from candidacy.reading.model import Span
 from candidacy.reading.table import FIRST, cells
 
 _APART = re.compile(r" {2,}|\t|\|")
+_SEVERAL = re.compile(r"\||\s\s|[^\S \xa0]")
+"""What stands between two cells; without it a line is one cell, which heads no table."""
 _SET = re.compile(r"[^\s|]+(?:[ \xa0][^\s|]+)*")
 _LEVEL = re.compile(rf"\s*(?:{PATTERN})\s*\Z")
 _LINE = re.compile(r"[^\r\n\v\f\x1c-\x1e\x85\u2028\u2029]+")
@@ -44,6 +46,9 @@ def tables(text: str) -> dict[int, Line]:
     out: dict[int, Line] = {}
     at = 0
     while at < len(rows):
+        if not _SEVERAL.search(text, *rows[at]):
+            at += 1
+            continue
         head = _cut(text, *rows[at])
         turned = _levels_of(text, head)
         names = [] if turned else _names_of(text, head)

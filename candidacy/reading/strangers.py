@@ -61,6 +61,12 @@ def _words() -> _Words:
     return _Words(harmless, *(named[name] for name in _Words._fields[1:]))
 
 
+@cache
+def _at_ease() -> frozenset[str]:
+    """List the words that change nothing beside a finding, in either spelling."""
+    return _words().harmless | ledger_words().plain
+
+
 def beside_unknown(parts: Parts, tokens: Tokens, added: int, mentions: list[Mention]) -> list[Unread]:
     """Take out of ``mentions`` those that an unknown word may take back; tell of each stretch of words.
 
@@ -121,7 +127,7 @@ def _asserts(m: Mention) -> bool:
 
 def _unknown(parts: Parts, tokens: Tokens, added: int) -> list[int]:
     """Give the unknown words that may say anything, by position."""
-    known, plain = _words(), ledger_words().plain
+    known, at_ease = _words(), _at_ease()
     found: list[int] = []
     if "not" in parts.words and not known.undone.isdisjoint(parts.words):
         denials = {x.end for x in parts.mods if x.entry.kind == "negation"}
@@ -134,8 +140,9 @@ def _unknown(parts: Parts, tokens: Tokens, added: int) -> list[int]:
         word, raw = parts.words[i], tokens.found[i][0].lower()
         if (i == added and word in known.labels) or len(raw) < 2 or not raw[0].isalpha():
             continue
-        if {word, raw} & known.telling or (
-            not {word, raw} & (known.harmless | plain)
+        if (word in known.telling or raw in known.telling) or (
+            word not in at_ease
+            and raw not in at_ease
             and not _describes(parts, i, raw)
             and not _mistyped(raw)
         ):

@@ -32,14 +32,29 @@ class Row(NamedTuple):
     at: tuple[int, ...]
 
 
+class _Letters(dict[str, str]):
+    """The letter of each word; any other has one by what it is made of."""
+
+    def __missing__(self, word: str) -> str:
+        return "Z" if word[0].isalpha() else "#" if _NUMBER.match(word) else ""
+
+
 @cache
-def _by_word() -> dict[str, str]:
+def _by_word() -> _Letters:
     spell = lexicon().spell
     data = clause_data()
     silent = {spell(w): "" for w in data["silent"].split()}
-    return silent | {spell(w): letter for letter, words in data["words"].items() for w in words.split()}
+    return _Letters(
+        silent | {spell(w): letter for letter, words in data["words"].items() for w in words.split()}
+    )
 
 
+@cache
+def _described() -> frozenset[str]:
+    return frozenset(clause_data()["described"].split())
+
+
+_PAST = ("historical", "resolved")
 _DONE = frozenset(("prior_surgery", "implant"))
 _OF_LEVELS = ("compared", "exception")
 """Places that count only with a level behind them."""
@@ -47,10 +62,6 @@ _PURPOSE = "u"
 _TURNS = frozenset("JoQX")
 _PLURAL = ("are", "were")
 _NUMBER = re.compile(r"\d")
-
-
-def _of_other(word: str) -> str:
-    return "Z" if word[0].isalpha() else "#" if _NUMBER.match(word) else ""
 
 
 def letter_of(m: Mention, after: int | None = None) -> str:
@@ -76,7 +87,7 @@ def letter_of(m: Mention, after: int | None = None) -> str:
 def row_of(parts: Parts, levels: Sequence[Group], named: Sequence[Group], mentions: Sequence[Mention]) -> Row:
     """Write a statement as letters; ``levels`` are those of which something is said, ``named`` all as they are written."""
     by_word = _by_word()
-    letters = [by_word[w] if w in by_word else _of_other(w) for w in parts.words]
+    letters = [by_word[w] for w in parts.words]
     fresh = clause_data()["fresh"].split() if not _TURNS.isdisjoint(letters) else ()
     for i, word in enumerate(parts.words) if fresh else ():
         if word == "seen" and i and letters[i - 1] in _TURNS:
@@ -87,10 +98,10 @@ def row_of(parts: Parts, levels: Sequence[Group], named: Sequence[Group], mentio
         letters[i] = "t"
     for start, end, _ in parts.attributes:
         letters[start:end] = [""] * (end - start)
-    described = clause_data()["described"].split()
-    for i, word in enumerate(parts.words):
-        if word in described and i and letters[i - 1] == "J":
-            letters[i] = "A"  # "no fissure and large protrusion"
+    if "J" in letters and not _described().isdisjoint(parts.words):
+        for i, word in enumerate(parts.words):
+            if i and letters[i - 1] == "J" and word in _described():
+                letters[i] = "A"  # "no fissure and large protrusion"
     for rows, plain in ((parts.objs, "O"), (parts.acts, "U"), (parts.known, "K"), (parts.heads, "K")):
         for start, end, entry in rows:
             letter = plain
@@ -122,10 +133,10 @@ def _places(
     table = clause_data()["places"]
     for p in parts.places:
         kind = p.entry.kind
-        at_level = "<disc>" in parts.words[p.end : p.end + 4]
-        if kind not in table or not (
-            at_level or kind not in _OF_LEVELS or (kind == "exception" and not p.start)
-        ):
+        if kind not in table:
+            continue
+        at_level = kind not in _OF_LEVELS or "<disc>" in parts.words[p.end : p.end + 4]
+        if not (at_level or (kind == "exception" and not p.start)):
             continue
         if kind == "beyond" and (astray or not _is_beside(p, levels, named)):
             continue  # the level was read as the one that is meant
@@ -141,12 +152,12 @@ def _is_beside(p: Match, levels: Sequence[Group], named: Sequence[Group]) -> boo
 
 
 def _findings(parts: Parts, mentions: Sequence[Mention], letters: list[str]) -> None:
-    cores = [*parts.heads, *parts.acts, *parts.objs]
+    cores = [(x.start, x.end) for x in (*parts.heads, *parts.acts, *parts.objs)]
     own: dict[int, str] = {}
     after = next((x.end for x in parts.mods if x.entry.reach == "phrase"), None)
     for m in mentions:
         letter, low, high = letter_of(m, after), m.start, m.end
-        held = [i for start, end, _ in cores if low <= start and end <= high for i in range(start, end)]
+        held = [i for start, end in cores if low <= start and end <= high for i in range(start, end)]
         for i in range(low, high):
             if letters[i] in _UNSAID:
                 letters[i] = ""
@@ -169,16 +180,13 @@ def _severities(parts: Parts, mentions: Sequence[Mention], letters: list[str]) -
 
 def _verdicts(parts: Parts, mentions: Sequence[Mention]) -> list[int]:
     """Give the commas behind which a thing is called normal: ``no bulge or herniation, canal patent``."""
-    found = []
+    found: list[int] = []
+    normal = [m for m in mentions if m.value in _NONE and m.status == PRESENT and not m.mods and m.obj]
+    if not normal:
+        return found
     ends = [m.end for m in mentions if any(x.entry.kind == "negation" and x.end <= m.start for x in m.mods)]
-    for m in mentions:
-        if (
-            m.value in _NONE
-            and m.status == PRESENT
-            and not m.mods
-            and m.obj
-            and min(ends, default=m.end) < m.start
-        ):
+    for m in normal:
+        if min(ends, default=m.end) < m.start:
             at = m.start - 1
             if at > 0 and parts.words[at] == "the":
                 at -= 1
@@ -202,15 +210,15 @@ def _modifiers(parts: Parts, mentions: Sequence[Mention], letters: list[str]) ->
     if not parts.mods:
         return
     table = clause_data()["modifiers"]
-    used = {(x.start, x.entry.id) for m in mentions for x in m.mods}
-    lasting = {
-        x.start
-        for m in mentions
-        if m.status == PRESENT
-        for x in m.mods
-        if x.entry.kind in ("historical", "resolved")
-    }  # "the bulge described before is unchanged"
-    starts = {start for start, _ in used}
+    used: set[tuple[int, str]] = set()
+    starts: set[int] = set()
+    lasting: set[int] = set()  # "the bulge described before is unchanged"
+    for m in mentions:
+        for x in m.mods:
+            used.add((x.start, x.entry.id))
+            starts.add(x.start)
+            if m.status == PRESENT and x.entry.kind in _PAST:
+                lasting.add(x.start)
     done: set[int] = set()
     for x in parts.mods:
         name = x.entry.kind

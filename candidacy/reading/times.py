@@ -42,7 +42,11 @@ def other_times(parts: Parts, mentions: Sequence[Mention]) -> list[int]:
     """Give the tokens that are a year or a month in which something else was seen: ``a protrusion in 2019``."""
     times = _times()
     words = parts.words
-    found = [i for i, w in enumerate(words) if w in times.months or (len(w) == 4 and times.year.fullmatch(w))]
+    found = [
+        i
+        for i, w in enumerate(words)
+        if w in times.months or (len(w) == 4 and not w.isalpha() and times.year.fullmatch(w))
+    ]
     if not found:
         return []
     stayed = any(x.entry.kind in _STAYED for x in parts.mods) and times.told.isdisjoint(words)

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 from typing import NamedTuple
 
 from candidacy.reading.elements import mapping
-from candidacy.reading.lexer import Group
+from candidacy.reading.lexer import Group, Match
 from candidacy.reading.lexicon import Lexicon
 from candidacy.reading.mention import Mention, Parts
 from candidacy.reading.model import ABSENT, BODY, PRESENT, Contradiction, Finding
@@ -33,18 +33,32 @@ def unsaid(
     lex: Lexicon,
 ) -> list[Unsaid]:
     """List what a statement names and no finding of it holds; of the discs spoken of before where it names none."""
-    discs = tuple(dict.fromkeys(d for g in groups for d in g.discs)) or tuple(last)
+    discs = tuple(dict.fromkeys(d for g in groups for d in g.discs)) if groups else ()
+    discs = discs or tuple(last)
     if not discs:
         return []
-    held = {i for m in mentions for i in range(m.start, m.end)}
     kinds = [m.kind for m in withdrawn]
-    kinds += [h.entry.kind for h in parts.heads if h.start not in held]
-    for a in parts.acts:
-        if a.start not in held:
-            near = [lex.pairs.get((a.entry.kind, o.entry.kind)) for o in parts.objs if o.start not in held]
-            kinds += [p.kind for p in near if p is not None]
+    kinds += [h.entry.kind for h in _not_held(parts.heads, mentions)]
+    acts = _not_held(parts.acts, mentions)
+    objs = _not_held(parts.objs, mentions) if acts else []
+    for a in acts:
+        near = [lex.pairs.get((a.entry.kind, o.entry.kind)) for o in objs]
+        kinds += [p.kind for p in near if p is not None]
+    if not kinds:
+        return []
     known = mapping()["disc"]
     return [Unsaid(number, kind, discs) for kind in dict.fromkeys(kinds) if kind in known]
+
+
+def _not_held(rows: Sequence[Match], mentions: Sequence[Mention]) -> list[Match]:
+    out = []
+    for x in rows:
+        for m in mentions:
+            if m.start <= x.start < m.end:
+                break
+        else:
+            out.append(x)
+    return out
 
 
 def beside_unsaid(findings: Sequence[Finding], rows: Iterable[Unsaid]) -> tuple[Contradiction, ...]:
