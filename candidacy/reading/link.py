@@ -211,6 +211,9 @@ def _emit(
     last = objs[0]
     for o in objs:
         pair = pairs[act.entry.kind, o.entry.kind]
+        other = pair.instead.get(parts.words[act.end - 1]) if pair.instead else None
+        if other:
+            pair = pairs[act.entry.kind, other]
         severity: Severity | None = None
         if pair.graded or back:
             low = floor if o is objs[0] else last.end
@@ -227,7 +230,7 @@ def _emit(
         m.severity_graded = pair.graded
         m.set_severity(severity)
         m.also = pair.also
-        m.obj = o.entry.kind
+        m.obj = other or o.entry.kind
         found.append(m)
         if pair.graded and severity is not None:
             _other_side(m, severity, parts, found)

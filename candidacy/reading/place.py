@@ -109,13 +109,13 @@ def assign(
         ctx.last, ctx.last_line = named, sentence.line
         if head is None:
             lead = _LEAD.issuperset(parts.words[: rest[0].start])
-            if lead and len(rest) == 1:
+            if lead and all(_same_disc(g, rest[0]) for g in rest):
                 ctx.topic, ctx.topic_line, ctx.previous = named, sentence.line, ()
                 ctx.topic_normal = bool(mentions) and all(m.value == "none" for m in mentions)
                 ctx.heading = ()
             else:
                 ctx.topic = ()
-                ctx.previous = named if len(rest) == 1 else ()
+                ctx.previous = named if len(named) == 1 or len(rest) == 1 else ()
                 ctx.previous_line = sentence.line
     elif head is not None:
         ctx.last = head.discs
