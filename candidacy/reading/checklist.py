@@ -29,7 +29,7 @@ _BLANK_END = re.compile(r":\s*_{2,}\s*(?:mm|cm|%)?\s*\Z")
 _ANSWER = re.compile(
     r"(?<=:)\s*(?P<said>Y|N|[Yy][Ee][Ss]|[Nn][Oo])(?=\s*(?:[,;.|]|\Z)|\s{2,}|\s+[A-Z][\w /-]{2,40}:)"
 )
-_APART = re.compile(r"\s{2,}|[.;|]\s+")
+_APART = re.compile(r"\s{2,}|\s*[\t|]\s*|[.;]\s+")
 """Between an option and the label of the next field."""
 _HEAD = re.compile(rf"\s*(?:{PATTERN})\s*(?:levels?|dis[ck]s?)?\s*(?::|\s[-–—]\s)?\s*")
 _BLANK = " \t\r\n,;:.|/-–—"
