@@ -5,6 +5,7 @@ Each field is read on its own. A box without a mark says nothing; only a ``no`` 
 
 import re
 from collections.abc import Iterator
+from itertools import pairwise
 from typing import NamedTuple
 
 from candidacy.reading.levels import PATTERN
@@ -104,9 +105,7 @@ def _mixed(text: str, low: int, end: int, boxes: list[re.Match[str]]) -> bool:
     last = _trim(text, boxes[-1].end(), end)
     if first.end == first.start or last.end == last.start or text[first.end :].lstrip()[:1] == ":":
         return False
-    return any(
-        ":" in text[a.end() : b.start()] for a, b in zip(boxes, boxes[1:], strict=False)
-    )
+    return any(":" in text[a.end() : b.start()] for a, b in pairwise(boxes))
 
 
 def _fields(text: str, low: int, end: int, boxes: list[re.Match[str]]) -> Iterator[Field]:
