@@ -13,6 +13,8 @@ from candidacy.reading.mention import Mention, Parts
 from candidacy.reading.times import years_of_change
 
 _EMPTY, _EITHER, _WAS = "b", "o", "y"
+_SLIP = "listhesis"
+"""Of grade 0 there is none at all; the grades of other things may begin there."""
 _LEAD = 3
 """So many words may stand between ``was`` and what was."""
 
@@ -52,6 +54,11 @@ def beside(parts: Parts, mentions: Sequence[Mention]) -> dict[int, str]:
     if len(mentions) > 1:
         found.update(dict.fromkeys(_strokes(words, mentions, signs), _EITHER))
         found.update(dict.fromkeys(years_of_change(words, mentions), _WAS))
+    if "grade" in words and any(m.kind != "known" for m in mentions):  # "slip: L3-4 grade 0, L4-5 grade 1"
+        for i, (word, value) in enumerate(itertools.pairwise(words), 1):
+            other = [m for m in mentions if m.kind != _SLIP and m.start <= i < m.end]
+            if word == "grade" and value in signs.zero and not other:
+                found[i] = _EMPTY
     if signs.was.isdisjoint(words):
         return found
     starts = {m.start for m in mentions} | {s for s, _, _ in parts.severities}

@@ -5,6 +5,7 @@ Each field is read on its own. A box without a mark says nothing; only a ``no`` 
 
 import re
 from collections.abc import Iterator
+from itertools import pairwise
 from typing import NamedTuple
 
 from candidacy.reading.levels import PATTERN
@@ -29,6 +30,8 @@ _BLANK_END = re.compile(r":\s*_{2,}\s*(?:mm|cm|%)?\s*\Z")
 _ANSWER = re.compile(
     r"(?<=:)\s*(?P<said>Y|N|[Yy][Ee][Ss]|[Nn][Oo])(?=\s*(?:[,;.|]|\Z)|\s{2,}|\s+[A-Z][\w /-]{2,40}:)"
 )
+_APART = re.compile(r"\s{2,}|\s*[\t|]\s*|[.;]\s+")
+"""Between an option and the label of the next field."""
 _HEAD = re.compile(rf"\s*(?:{PATTERN})\s*(?:levels?|dis[ck]s?)?\s*(?::|\s[-–—]\s)?\s*")
 _BLANK = " \t\r\n,;:.|/-–—"
 _NO = grammar("form_no") | {"n"}
@@ -69,6 +72,8 @@ def form_of(text: str, start: int, end: int, lex: Lexicon) -> Form | None:
     opening = [tokenise(text, start, low, lex)] if head else []
     if choice:  # a form that nobody filled in
         return Form([_joined(opening)] if head else [], [Span(start, end)])
+    if boxes and _mixed(text, low, end, boxes):
+        return Form([_joined(opening)] if head else [], [Span(low, end)])
     fields = list(_fields(text, low, end, boxes) if boxes else _answered(text, low, end, answers))
     units: list[Tokens] = []
     unmarked: list[Span] = []
@@ -94,6 +99,15 @@ def _marked(box: re.Match[str]) -> bool:
     return bool(box["a"] or box["b"] or box["d"] or box["e"])
 
 
+def _mixed(text: str, low: int, end: int, boxes: list[re.Match[str]]) -> bool:
+    """``Bulge [x]  Canal: [x] mild``: some boxes stand before their word and some behind it."""
+    first = _trim(text, low, boxes[0].start())
+    last = _trim(text, boxes[-1].end(), end)
+    if first.end == first.start or last.end == last.start or text[first.end :].lstrip()[:1] == ":":
+        return False
+    return any(":" in text[a.end() : b.start()] for a, b in pairwise(boxes))
+
+
 def _fields(text: str, low: int, end: int, boxes: list[re.Match[str]]) -> Iterator[Field]:
     first = _trim(text, low, boxes[0].start())
     last = _trim(text, boxes[-1].end(), end)
@@ -105,6 +119,12 @@ def _fields(text: str, low: int, end: int, boxes: list[re.Match[str]]) -> Iterat
     ):  # the box stands before its word
         label, options = first, []
         for box, gap in zip(boxes, gaps[1:], strict=True):
+            parted = _APART.search(text, gap.start, gap.end)
+            if parted and box is not boxes[-1]:  # "[ ] extrusion   stenosis [ ] none"
+                options.append((_marked(box), _trim(text, gap.start, parted.start())))
+                yield Field(label, tuple(options))
+                label, options = _trim(text, parted.end(), gap.end), []
+                continue
             word = re.match(r"[A-Za-z]+", text[gap.start : gap.end])
             plain = word[0].lower() if word else ""
             more = _trim(text, gap.start + len(plain), gap.end)

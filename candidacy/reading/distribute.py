@@ -289,6 +289,8 @@ def _mention(
         elif v.kind == "grade":
             if scale is None or any(str(n) not in scale.values for n in v.value):
                 return None
+            if m.kind == "listhesis" and v.value == [0]:
+                return None  # no slip at all, and so no grade of one
             if scale.kind != m.kind:
                 set_grade(m, scale, v.value)
             else:

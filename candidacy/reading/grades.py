@@ -85,6 +85,8 @@ def add_grades(parts: Parts, mentions: list[Mention], lex: Lexicon) -> list[tupl
         if grade is None:
             continue
         values, where = before(words, m.start)
+        if values == [0] and grade.kind != "modic_type":
+            continue  # "grade 0 listhesis": no slip at all, and a zero beside a finding is told elsewhere
         if values:
             used.append((where, m.start))
             m.start = where
@@ -92,6 +94,8 @@ def add_grades(parts: Parts, mentions: list[Mention], lex: Lexicon) -> list[tupl
             values, end = after(words, m.end, 5)
             if not values:
                 values, end = _behind_place(words, m.end)
+            if values == [0] and grade.kind != "modic_type":
+                continue
             if values:
                 used.append((m.end, end))
                 m.end = end

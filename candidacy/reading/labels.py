@@ -1,24 +1,32 @@
 """Labels over several levels: ``Foramina:`` and below it ``L4-5 severe stenosis``, which is said of the foramina."""
 
+from collections.abc import Iterable, Mapping
+
 from candidacy.reading.groups import LEAD_IN
 from candidacy.reading.lexer import Tokens
+from candidacy.reading.lexicon import Pair
 from candidacy.reading.mention import Parts
 from candidacy.reading.model import Span, Statement
 
 _NEAR = 6
 """A label ends within so many words."""
+_OF_DISC = frozenset(("disc", "contour"))
+"""Things of which every finding of a disc is said."""
+_GRADED = {"modic": "endplate_change"}
 
 
 class Label:
     """The name of a thing that stands over the levels named below it or behind it, until another begins."""
 
-    __slots__ = ("_bare", "_line", "_section", "_span")
+    __slots__ = ("_bare", "_line", "_section", "_span", "_things", "broken")
 
     def __init__(self) -> None:
         self._span: Span | None = None
         self._section = ""
         self._line = -1
         self._bare = False
+        self._things: frozenset[str] = frozenset()
+        self.broken = False
 
     def over(self, sentence: Statement, tokens: Tokens) -> Span | None:
         """Give the label in force for a statement that opens with a level; any other ends it."""
@@ -27,8 +35,14 @@ class Label:
         first = tokens.groups[0].start if tokens.groups else -1
         here = sentence.section == self._section and (self._bare or sentence.line == self._line)
         if first < 0 or not here or not LEAD_IN.issuperset(tokens.words[:first]):
-            self._span = None
+            self._span, self.broken = None, False
         return self._span
+
+    def interrupt(self, kinds: Iterable[str], pairs: Mapping[tuple[str, str], Pair]) -> None:
+        """Note the kinds that a statement below the label finds by itself: another one leaves open what the next means."""
+        if self._things.isdisjoint(_OF_DISC):
+            mine = {p.kind for (_, thing), p in pairs.items() if thing in self._things}
+            self.broken = self.broken or not mine.issuperset(_GRADED.get(k, k) for k in kinds)
 
     def note(self, sentence: Statement, tokens: Tokens, parts: Parts, added: int) -> bool:
         """Take a statement's own label, if it has one that only names a thing; say whether it is nothing else."""
@@ -42,6 +56,7 @@ class Label:
         if inner or said:
             return False
         self._span = tokens.span(0, at) if things else None
+        self._things, self.broken = frozenset(o.entry.kind for o in things), False
         self._section, self._line = sentence.section, sentence.line
         self._bare = at == len(words) - 1
         return self._bare and bool(things)

@@ -68,6 +68,7 @@ class Pair(NamedTuple):
     also: tuple[str, ...]
     only: frozenset[str]
     degree: bool
+    instead: dict[str, str]
 
     def value_by(self, act: "Entry") -> Any:
         """Give the value that an action leaves: its own degree (contact, narrowing, compression) where it counts."""
@@ -155,6 +156,7 @@ class Lexicon:
                 tuple(row.get("also", ())),
                 frozenset(row.get("only", ())),
                 row.get("degree", False),
+                row.get("instead", {}),
             )
         self.acts_of: dict[str, frozenset[str]] = {
             act: frozenset(o for a, o in self.pairs if a == act) for act, _ in self.pairs

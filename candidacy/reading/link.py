@@ -8,11 +8,12 @@ from itertools import pairwise
 from candidacy.reading.lexer import Match
 from candidacy.reading.lexicon import Entry, Lexicon, Pair, grammar
 from candidacy.reading.mention import Mention, Parts, Severity, another, severity_after, severity_before
-from candidacy.reading.reach import backward, forward, only_action, side_by_side, within_clause
+from candidacy.reading.reach import SIDES, backward, forward, only_action, side_by_side, within_clause
 
 _NEURAL = frozenset(("root", "sac", "cord", "cauda"))
-_SIDES = frozenset(("left", "right", "bilateral"))
 _MEASURES = frozenset(("height", "signal", "contour", "space"))
+_OTHER_THINGS = frozenset(("other", "cord", "cauda", "known"))
+"""Things whose signal, height or form is none of a disc; words known for making no finding among them."""
 _TURNS = frozenset(("but", "and", "while", "whereas", ",", "though", "although"))
 _AND_NOT = grammar("and_not")
 _AND = (["and"], ["&"], ["/"])
@@ -111,6 +112,8 @@ def _link(act: Match, parts: Parts, lex: Lexicon, taken: set[int], found: list[M
     if wanted is None:
         return
     pairs = lex.pairs
+    if parts.words[act.end : act.end + 1] == ["in"] and _of_another(act, parts):
+        return  # "the marrow is low in signal"
     within = act.entry.kind == "normal" and parts.words[act.end : act.end + 1] == ["in"]
     if within and forward(act, parts, _MEASURES & wanted, pairs):
         back: list[Match] = []  # "the disc is normal in height" calls its height normal, not the disc
@@ -134,6 +137,18 @@ def _link(act: Match, parts: Parts, lex: Lexicon, taken: set[int], found: list[M
             or _same_disc(act, parts, pairs, found)
         ):
             _alone_mention(act, parts, pairs.get((act.entry.kind, "alone")), found)
+
+
+def _of_another(act: Match, parts: Parts) -> bool:
+    """Say whether what is said is of a thing that is none of a disc."""
+    before = max((o for o in (*parts.objs, *parts.known) if o.end <= act.start), key=_ends, default=None)
+    if before is None or before.entry.kind not in _OTHER_THINGS:
+        return False
+    return side_by_side(parts.words[before.end : act.start], before.end, parts)
+
+
+def _ends(m: Match) -> int:
+    return m.end
 
 
 def _alone_mention(act: Match, parts: Parts, pair: Pair | None, found: list[Mention]) -> None:
@@ -211,6 +226,9 @@ def _emit(
     last = objs[0]
     for o in objs:
         pair = pairs[act.entry.kind, o.entry.kind]
+        other = pair.instead.get(parts.words[act.end - 1]) if pair.instead else None
+        if other:
+            pair = pairs[act.entry.kind, other]
         severity: Severity | None = None
         if pair.graded or back:
             low = floor if o is objs[0] else last.end
@@ -227,7 +245,7 @@ def _emit(
         m.severity_graded = pair.graded
         m.set_severity(severity)
         m.also = pair.also
-        m.obj = o.entry.kind
+        m.obj = other or o.entry.kind
         found.append(m)
         if pair.graded and severity is not None:
             _other_side(m, severity, parts, found)
@@ -330,7 +348,7 @@ def _cut(parts: Parts, low: int, high: int, m: Mention) -> bool:
     gap = parts.words[low:high]
     if not _CUT_WORDS.isdisjoint(gap):
         return True
-    if "and" in gap and _SIDES.isdisjoint(gap[gap.index("and") :]):
+    if "and" in gap and SIDES.isdisjoint(gap[gap.index("and") :]):
         return True
     high = min(high, m.start)
     return any(low <= h.start < high for rows in (parts.heads, parts.acts) for h in rows) or any(

@@ -7,6 +7,7 @@ from candidacy.reading.lexer import Group, Match
 from candidacy.reading.lexicon import grammar, lexicon
 
 COPULA = grammar("copula")
+_LINKS = COPULA | {","}
 LASTING = frozenset(
     (
         "fracture",
@@ -138,6 +139,8 @@ def severity_before(parts: Parts, at: int, floor: int) -> Severity | None:
             return None
         gap = words[end:at]
         if gap and gap[0] == ",":
+            if _said_of_another(parts, start):
+                return None
             gap = gap[1:]
         if not _SEV_STOP.isdisjoint(gap):
             return None
@@ -145,6 +148,15 @@ def severity_before(parts: Parts, at: int, floor: int) -> Severity | None:
             return None
         return Severity(start, end, value)
     return None
+
+
+def _said_of_another(parts: Parts, at: int) -> bool:
+    """``the bulge is mild, canal stenosis severe``: a grade behind what it is said of is none of what follows."""
+    for rows in (parts.heads, parts.acts):
+        for row in rows:
+            if row.end <= at and _LINKS.issuperset(parts.words[row.end : at]):
+                return True
+    return False
 
 
 def another(head: Match, words: list[str]) -> bool:

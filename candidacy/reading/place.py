@@ -109,7 +109,7 @@ def assign(
         ctx.last, ctx.last_line = named, sentence.line
         if head is None:
             lead = _LEAD.issuperset(parts.words[: rest[0].start])
-            if lead and len(rest) == 1:
+            if lead and all(_same_disc(g, rest[0]) and _by_bones(parts, g) for g in rest[1:]):
                 ctx.topic, ctx.topic_line, ctx.previous = named, sentence.line, ()
                 ctx.topic_normal = bool(mentions) and all(m.value == "none" for m in mentions)
                 ctx.heading = ()
@@ -149,6 +149,11 @@ def _again(parts: Parts, groups: list[Group], mentions: list[Mention], ctx: Cont
     m.set_severity(Severity(start, end, value))
     mentions.append(m)
     return m
+
+
+def _by_bones(parts: Parts, g: Group) -> bool:
+    """``L4 on L5``: a level named again by its two vertebrae, inside what is said of it."""
+    return "<vert>" in parts.words[g.start : g.end] or bool(g.vertebra)
 
 
 def _same_disc(g: Group, head: Group) -> bool:

@@ -10,6 +10,7 @@ from candidacy.reading.mention import COPULA, Parts
 _JOIN = grammar("join")
 _LISTED = grammar("list") | grammar("range")
 _AND = frozenset(("and", "or", "&"))
+SIDES = frozenset(("left", "right", "bilateral"))
 _CLAUSE = frozenset((";", "with", "and", "causing", "but", "("))
 QUIET = frozenset(("change", "joint", "degenerate", "abnormality"))
 """Actions that do not stand in the way of another."""
@@ -116,9 +117,11 @@ def side_by_side(gap: list[str], start: int, parts: Parts) -> bool:
         if h.entry.kind in ("desiccation", "degenerate")
         for i in range(h.start, h.end)
     }
+    worn = gap[0] == "with" and start - 1 in dark and SIDES.isdisjoint(gap)
     for i, w in enumerate(gap):
         if (
-            not (i in listed and w in _LISTED)
+            not (worn and i == 0)  # "a desiccated disc with mild narrowing"
+            and not (i in listed and w in _LISTED)
             and at not in dark  # "the disc is desiccated and narrowed"
             and not (w in ("and", ",") and at - 1 in dark)
             and w not in COPULA

@@ -217,8 +217,12 @@ def _read(
         tokens, added = labelled(text, tokens, column, lex, sentence.level)
     elif tokens.found:
         label = out.label.over(sentence, tokens)
-        if label is not None and not _says_all(tokens, lex):
-            tokens, added = labelled(text, tokens, label, lex)
+        if label is not None:
+            own = _own(tokens, lex)
+            if own:
+                out.label.interrupt(own, lex.pairs)
+            elif not out.label.broken:
+                tokens, added = labelled(text, tokens, label, lex)
     parts = Parts(tokens.words, match(tokens.words, lex))
     only_label = out.label.note(sentence, tokens, parts, added)
     seen = [] if sentence.section in _NOT_TODAY else outside(parts, tokens, sentence, number)
@@ -242,7 +246,7 @@ def _read(
         out.left_over.append(Unplaced(tokens.span(m.start, m.end), "height of a vertebra"))
     if added:
         drop_bare(parts, mentions, added)
-    _normal_levels(parts, mentions, tokens, ctx, sentence)
+    _normal_levels(parts, mentions, tokens, ctx, sentence, out.label.broken)
     groups = assign(sentence, parts, tokens.groups, mentions, ctx)
     listed = distribute(text, tokens, parts, groups, mentions, lex)
     if listed:
@@ -302,9 +306,14 @@ def _read(
 
 def _says_all(tokens: Tokens, lex: Lexicon) -> bool:
     """Say whether a cell names its findings itself, so that the name of its column adds nothing."""
+    return bool(_own(tokens, lex))
+
+
+def _own(tokens: Tokens, lex: Lexicon) -> set[str]:
+    """Give the kinds of findings that a cell names itself; nothing where one is told without a thing."""
     alone = {pair.id for (_, thing), pair in lex.pairs.items() if thing == "alone"}
     mentions = build(Parts(tokens.words, match(tokens.words, lex)), lex)
-    return bool(mentions) and not any(m.rule in alone for m in mentions)
+    return set() if any(m.rule in alone for m in mentions) else {m.kind for m in mentions}
 
 
 def _denied(m: Mention, parts: Parts) -> bool:
@@ -320,10 +329,13 @@ def _speaks_of_spine(parts: Parts, tokens: Tokens) -> bool:
 
 
 def _normal_levels(
-    parts: Parts, mentions: list[Mention], tokens: Tokens, ctx: Context, sentence: Statement
+    parts: Parts, mentions: list[Mention], tokens: Tokens, ctx: Context, sentence: Statement, broken: bool
 ) -> None:
-    """A disc called normal, or free of abnormality, by its name has no displacement."""
-    if mentions or not parts.acts:
+    """A disc called normal, or free of abnormality, by its name has no displacement.
+
+    Below a ``broken`` label it may be the thing of the label that is called so.
+    """
+    if mentions or not parts.acts or broken:
         return
     named = any(g.discs for g in tokens.groups)
     headed = bool(ctx.heading) and (ctx.block or ctx.heading_line == sentence.line)

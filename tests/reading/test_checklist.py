@@ -109,3 +109,28 @@ def test_what_cannot_be_told_is_listed(text):
 def test_a_form_read_before_changes_nothing_in_what_is_read_next(word):
     read_text(f"L4-5: Canal stenosis: [ ] none [x] {word}\nL5-S1: Annular fissure: [ ] yes [x] no")
     assert [o.organ for o in read_text(f"Hips: {word} osteoarthritis.").outside] == ["hip"]
+
+
+@pytest.mark.parametrize("gap", ["   ", "; ", ". ", " | ", "\t"])
+@pytest.mark.parametrize(("d", "disc"), [("L3-4", "L3-L4"), ("L5-S1", "L5-S1")])
+def test_several_fields_in_a_row_are_told_apart(gap, d, disc):
+    text = f"{d}  [ ] bulge [ ] protrusion [x] extrusion{gap}canal stenosis [ ] none [ ] mild [x] moderate"
+    assert said(text, "displacement") == {(disc, "extrusion", "present")}
+    assert said(text, "canal_stenosis") == {(disc, ("moderate",), "present")}
+    none = text.replace("[ ] none", "[x] none").replace("[x] moderate", "[ ] moderate")
+    assert said(none, "canal_stenosis") == {(disc, "present", "absent")}
+    assert said(none, "displacement") == {(disc, "extrusion", "present")}
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "L4-5: Bulge [x]  Protrusion [ ]  Stenosis: [x] mild [ ] moderate",
+        "L4-5: Bulge [ ] Extrusion [x] Canal: [ ] none [x] severe",
+        "L4-5: Tear (x)  Bulge ( )  Foramina: (x) patent ( ) narrowed",
+    ],
+)
+def test_boxes_before_and_behind_their_words_are_not_read(text):
+    reading = read_text(text)
+    assert not [f for f in reading.findings if f.disc]
+    assert reading.not_understood
