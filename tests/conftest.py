@@ -3,9 +3,12 @@
 import os
 from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import pytest
 from hypothesis import HealthCheck, settings
+
+from tests.browsers import STARTED, belongs, group, start_browser
 
 # No deadline: the machine is shared, and time is measured in tests/bench as ratios, never asserted here.
 settings.register_profile("suite", deadline=None, suppress_health_check=[HealthCheck.too_slow])
@@ -35,3 +38,19 @@ def shared() -> Callable[[str], Path]:
 def small_rules() -> Path:
     """A small library of rules with every operator, for laws and examples; its values are invented for tests."""
     return ROOT / "tests" / "data" / "rulesets"
+
+
+@pytest.fixture
+def browser() -> Any:
+    """A real browser, shared; a test opens pages or contexts of its own and closes them."""
+    return STARTED.get("browser", start_browser)
+
+
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    group(config, items)
+
+
+@pytest.hookimpl(trylast=True)
+def pytest_runtest_teardown(nextitem: pytest.Item | None) -> None:
+    if not belongs(nextitem):
+        STARTED.end()

@@ -19,7 +19,6 @@ from candidacy.explain.cautions import GENERAL
 from candidacy.rules.resolved import RuleSet
 from tests.cohort.screened import part_of, shipped
 from tests.strategies import AS_OF
-from tests.ui.browsing import FLAGS, chromium
 
 MARKUP = "<img src=x onerror=alert(1)>&\"' $x$"
 NAMESPACES = ("http://www.w3.org/2000/svg", "http://www.w3.org/1999/xlink")
@@ -167,17 +166,6 @@ def test_rows_set_aside_and_the_other_day_are_told(some_rules: RuleSet) -> None:
 
 
 # --- as a browser shows and prints it
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Any]:
-    driver = pytest.importorskip("playwright.sync_api", reason="the page is looked at with playwright")
-    if not chromium():
-        pytest.skip("there is no Chromium here")
-    with driver.sync_playwright() as playing:
-        found = playing.chromium.launch(executable_path=chromium(), args=FLAGS)
-        yield found
-        found.close()
 
 
 def test_a_browser_shows_it_without_a_request_and_inside_the_window(

@@ -270,20 +270,6 @@ def test_without_a_moment_the_file_bears_the_present_one():
 # --- a browser
 
 
-@pytest.fixture(scope="module")
-def browser():
-    playwright = pytest.importorskip("playwright.sync_api", reason="the browser needs playwright")
-    from tests.ui.browsing import FLAGS, absent, chromium
-
-    path = chromium()
-    if not path:
-        absent("Chromium")
-    with playwright.sync_playwright() as run:
-        shown = run.chromium.launch(executable_path=path, args=FLAGS)
-        yield shown
-        shown.close()
-
-
 @pytest.mark.parametrize("paper", ["A4", "Letter"])
 @pytest.mark.parametrize("name", ["trial", "emergency", "crowded"])
 def test_a_browser_prints_the_same(browser, name, paper):

@@ -17,6 +17,7 @@ from candidacy.case.load import load_case
 from candidacy.case.record import CaseRecord
 from candidacy.foundation.shipped import demo_cases_folder
 from candidacy.ui.desk import Desk
+from tests.browsers import STARTED
 
 ROOT = Path(__file__).resolve().parents[2]
 TODAY = date(2026, 11, 25)
@@ -122,43 +123,19 @@ def screen() -> Callable[..., Screen]:
 # --- real browsers
 
 
-def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
-    """A browser that failed or did not answer in time, and nothing else, has one test run once more; that is printed."""
-    if not config.pluginmanager.hasplugin("rerunfailures"):
-        return
-    in_a_browser = [item for item in items if "browser" in getattr(item, "fixturenames", ())]
-    if in_a_browser:
-        from playwright.sync_api import Error
-
-        for item in in_a_browser:
-            item.add_marker(pytest.mark.flaky(reruns=1, only_rerun=[Error]))
-
-
-@pytest.fixture(scope="module")
+@pytest.fixture
 def log(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    return tmp_path_factory.mktemp("server") / "log.txt"
+    """What the served program writes."""
+    return STARTED.get("log", lambda _: tmp_path_factory.mktemp("server") / "log.txt")
 
 
-@pytest.fixture(scope="module")
-def address(log: Path) -> Iterator[str]:
+@pytest.fixture
+def address(log: Path) -> str:
+    """Where the program is served."""
     browsing = pytest.importorskip(
         "tests.ui.browsing", exc_type=ImportError, reason="the journeys need playwright"
     )
-    if not browsing.chromium():
-        browsing.absent("a Chromium browser")
-    with browsing.server(log) as found:
-        yield found
-
-
-@pytest.fixture(scope="module")
-def browser(address: str) -> Iterator[object]:
-    from tests.ui import browsing
-
-    sync_api = pytest.importorskip("playwright.sync_api", reason="the journeys need playwright")
-    with sync_api.sync_playwright() as driver:
-        found = driver.chromium.launch(executable_path=browsing.chromium(), args=browsing.FLAGS)
-        yield found
-        found.close()
+    return STARTED.get("address", lambda stack: stack.enter_context(browsing.server(log)))
 
 
 @pytest.fixture

@@ -28,14 +28,14 @@ def kept(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 @pytest.fixture(scope="module")
-def address(log: Path, kept: Path) -> Iterator[str]:
+def address(kept: Path) -> Iterator[str]:
     """The pages with a store, served once for this module."""
     if not browsing.chromium():
         browsing.absent("a Chromium browser")
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("CANDIDACY_STORE", str(kept))
         patch.setenv("CANDIDACY_PERSON", "physician-1")
-        with browsing.server(log) as found:
+        with browsing.server(kept.parent / "log.txt") as found:
             yield found
 
 
@@ -43,12 +43,13 @@ class Member:
     """One person at one page; each act waits for what it brings about."""
 
     def __init__(self, person) -> None:
-        self.page = person.page
+        self.person, self.page = person, person.page
 
     def act(self, name: str, *, then: str) -> None:
         button = self.page.get_by_role("button", name=name, exact=True)
         expect(button).to_be_enabled(timeout=60_000)
         button.click()
+        self.person.settle(60_000)
         self.sees(then)
 
     def sees(self, text: str) -> None:
@@ -58,16 +59,16 @@ class Member:
         field = self.page.get_by_label(label, exact=True)
         field.fill(text)
         field.press("Tab")
+        self.person.settle()
         expect(field).to_have_value(text)
 
     def choose(self, label: str, option: str) -> None:
-        box = self.page.get_by_role("combobox", name=label)
-        box.click()
-        self.page.get_by_role("option", name=option, exact=True).click()
+        self.person.pick(label, option)
 
     def tick(self, name: str) -> None:
         radio = self.page.get_by_role("radio", name=name, exact=True)
         radio.click()
+        self.person.settle()
         expect(radio).to_be_checked()
 
     def rate(self, who: str, number: int, value: int, then: str) -> None:
@@ -75,9 +76,11 @@ class Member:
         if field.input_value() != who:
             field.fill(who)
             field.press("Enter")
+            self.person.settle()
         scale = self.page.get_by_role("radiogroup", name=f"Rating of {who}, round {number}", exact=True)
         expect(scale).to_be_visible(timeout=60_000)
         scale.get_by_role("radio", name=str(value), exact=True).click()
+        self.person.settle()
         button = self.page.get_by_role("button", name="Rate", exact=True)
         expect(button).to_be_enabled(timeout=60_000)
         self.act("Rate", then=then)

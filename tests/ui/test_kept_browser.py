@@ -10,28 +10,23 @@ browsing = pytest.importorskip(
 )
 
 
-def test_work_is_there_after_the_server_was_started_again(tmp_path: Path) -> None:
-    sync_api = pytest.importorskip("playwright.sync_api")
-    expect = sync_api.expect
-    if not browsing.chromium():
-        browsing.absent("a Chromium browser")
-    with sync_api.sync_playwright() as driver:
-        browser = driver.chromium.launch(executable_path=browsing.chromium(), args=browsing.FLAGS)
-        context = browser.new_context(viewport={"width": 1280, "height": 900})
-        page = context.new_page()
-        with browsing.server(tmp_path / "log.txt") as address:
-            visitor = browsing.Visitor(page, address).visit()
-            expect(page.locator(".c-kept")).to_have_count(0)  # nothing was entered, so nothing is saved
-            visitor.write("Body weight (kg)", "82").reads(re.compile(r"^saved "), ".c-kept")
-            port = int(address.rsplit(":", 1)[1])
-        page.goto("about:blank")
-        with browsing.server(tmp_path / "log.txt", port) as address:
-            page.go_back()
-            visitor.settle().reads("your work is as it was")
-            expect(visitor.field("Body weight (kg)")).to_have_value("82")
-            visitor.undo()
-            expect(visitor.field("Body weight (kg)")).to_have_value("")
-            stranger = browser.new_context().new_page()  # the address alone opens nothing
-            stranger.goto(page.url)
-            expect(stranger.locator("body")).to_contain_text("no longer kept here")
-        browser.close()
+def test_work_is_there_after_the_server_was_started_again(browser, tmp_path: Path) -> None:
+    context = browser.new_context(viewport={"width": 1280, "height": 900})
+    page = context.new_page()
+    with browsing.server(tmp_path / "log.txt") as address:
+        visitor = browsing.Visitor(page, address).visit()
+        browsing.expect(page.locator(".c-kept")).to_have_count(0)  # nothing was entered, so nothing is saved
+        visitor.write("Body weight (kg)", "82").reads(re.compile(r"^saved "), ".c-kept")
+        port = int(address.rsplit(":", 1)[1])
+    page.goto("about:blank")
+    with browsing.server(tmp_path / "log.txt", port) as address:
+        page.go_back()
+        visitor.settle().reads("your work is as it was")
+        browsing.expect(visitor.field("Body weight (kg)")).to_have_value("82")
+        visitor.undo()
+        browsing.expect(visitor.field("Body weight (kg)")).to_have_value("")
+        stranger = browser.new_context().new_page()  # the address alone opens nothing
+        stranger.goto(page.url)
+        browsing.expect(stranger.locator("body")).to_contain_text("no longer kept here")
+    for each in (context, stranger.context):
+        each.close()
