@@ -82,7 +82,8 @@ def beside_unknown(parts: Parts, tokens: Tokens, added: int, mentions: list[Ment
     if not known.postures.isdisjoint(words):
         posed = [i for i, w in enumerate(words) if w in known.postures and words[i - 1] in known.in_posture]
     mixed = _mixed(parts, tokens, added, own)
-    if not (odd or posed or one or mixed):
+    strokes = _strokes(words)
+    if not (odd or posed or one or mixed or strokes):
         return []
     cuts = [i for i, w in enumerate(words) if w in known.ends]
     of_all = one or _opening(words, odd, cuts, parts, mentions)
@@ -94,6 +95,7 @@ def beside_unknown(parts: Parts, tokens: Tokens, added: int, mentions: list[Ment
         if (
             of_all
             or m in mixed
+            or (_of_several(m) and sum(low <= i < high for i in strokes) > 1)
             or any(
                 s <= i < e for s, e in reach for i in (*odd, *(posed if m.kind in known.of_posture else ()))
             )
@@ -158,8 +160,7 @@ def _one_of_several(parts: Parts, tokens: Tokens, mentions: Sequence[Mention]) -
     words, picks, between = parts.words, _words().picks, _words().between
     if picks.isdisjoint(words) and between.isdisjoint(words):
         return False
-    several = len({d for g in tokens.groups for d in g.discs}) > 1 or any(len(m.discs) > 1 for m in mentions)
-    if not several and not any(m.discs in (ALL, OTHERS) for m in mentions):
+    if len({d for g in tokens.groups for d in g.discs}) < 2 and not any(map(_of_several, mentions)):
         return False
     held = {i for start, end, _ in parts.matches for i in range(start, end)}
     things = {o.start for o in parts.objs} | {k.start for k in parts.known}
@@ -176,6 +177,22 @@ def _one_of_several(parts: Parts, tokens: Tokens, mentions: Sequence[Mention]) -
             if not apart and (i == 0 or words[i - 1] not in _CUES):
                 return True
     return False
+
+
+def _strokes(words: Sequence[str]) -> list[int]:
+    """Give the strokes between values (``wide / wide / mild stenosis``), by position; those of levels and of ``w/o`` are none."""
+    return [
+        i
+        for i, word in enumerate(words)
+        if word == "/"
+        and i > 0
+        and words[i - 1] not in ("<disc>", "w")
+        and words[i + 1 : i + 2] != ["<disc>"]
+    ]
+
+
+def _of_several(m: Mention) -> bool:
+    return len(m.discs) > 1 or m.discs in (ALL, OTHERS)
 
 
 def _mixed(parts: Parts, tokens: Tokens, added: int, mentions: Sequence[Mention]) -> list[Mention]:
