@@ -16,7 +16,7 @@ from candidacy.records.work import WorkRow
 
 DECISIONS = {"treat": "treat", "not": "do not treat", "not_yet": "not yet", "more_tests": "more tests"}
 # What an entry is called for a reader, and which of its fields say what it was about.
-_WIDE = {"referral": 28, "standing": 14, "since": 10, "due": 10}
+_WIDE = {"referral": 28, "standing": 14, "waiting for": 12, "since": 10, "due": 10}
 _EVENTS: dict[str, tuple[str, tuple[str, ...]]] = {
     "case_saved": ("saved", ("version",)),
     "assessed": ("assessed", ("standing_name", "rules", "rules_version", "as_of")),

@@ -308,8 +308,11 @@ class Desk:
         changes = tuple(sorted(self.trials.get(name, {}).items())) if trial else ()
         return _rule_set(name, changes, library_in_use())
 
-    def rules_changed(self) -> str:
-        """Let go of what was worked out under other rules; give in words what of this desk's choices went with them."""
+    def rules_changed(self, *, rows_too: bool = True) -> str:
+        """Let go of what was worked out under other rules; give in words what of this desk's choices went with them.
+
+        With ``rows_too`` the rows that a page keeps in place are made anew.
+        """
         self._documents.clear()
         self._cases.clear()
         self._worked_out = None
@@ -324,7 +327,7 @@ class Desk:
             )
         for place in gone:
             del self.drafts[place]
-        for name in _ROWS_ON_A_PAGE:
+        for name in _ROWS_ON_A_PAGE if rows_too or gone else ():
             self.kept.pop(name, None)
         for name in list(self.trials):
             try:

@@ -152,8 +152,8 @@ def test_the_same_emergency_is_told_once_and_the_case_itself_says_it_first() -> 
     document = build_document(assessed(record))
     assert document.standing == "urgent"
     assert document.stops == ["Stop. The same emergency under Is the disc the source of the pain."]
-    for told in (page(document), _text(document)):
-        assert told.index("Urgent under Practice baseline") < told.index("The same emergency under")
+    for told, itself in ((page(document), "‼ Urgent"), (_text(document), "Urgent under Practice baseline")):
+        assert told.index(itself) < told.index("The same emergency under")
     # two companions that see it share one sentence where the set itself has nothing to say about it
     (stop,) = build_document(assessed(record, "report_completeness")).stops
     assert stop.startswith(

@@ -14,6 +14,7 @@ playwright = pytest.importorskip("playwright.sync_api", reason="the journeys nee
 
 from candidacy.case.load import load_case, parse_case  # noqa: E402
 from candidacy.foundation.shipped import demo_cases_folder  # noqa: E402
+from tests.deep import only_deep
 from tests.ui.browsing import AXE, SCREENING, Visitor, absent, violations  # noqa: E402
 
 REPORT = (
@@ -188,7 +189,7 @@ def test_hostile_text_in_every_field_runs_nothing(visitor):
     assert HOSTILE in person.page.locator(".c-case").inner_text()
 
 
-@pytest.mark.parametrize(("width", "dark"), [(1280, False), (1024, True)])
+@pytest.mark.parametrize(("width", "dark"), [(1280, False), pytest.param(1024, True, marks=only_deep)])
 def test_no_page_has_a_serious_accessibility_violation_or_scrolls_sideways(visitor, width, dark):
     if not AXE.is_file():
         absent("axe-core (npm install --prefix tests/ui/.axe axe-core@4.14.1)")

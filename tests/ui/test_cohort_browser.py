@@ -8,6 +8,7 @@ pytest.importorskip("duckdb", reason="cohorts need the cohort extra")
 pytest.importorskip("streamlit", reason="the screens need the ui extra")
 playwright = pytest.importorskip("playwright.sync_api", reason="the journeys need playwright")
 
+from tests.deep import only_deep
 from tests.ui.browsing import AXE, SCREENING, Visitor, absent, server, violations  # noqa: E402
 
 TABLE = "case_id,body_mass_index [kg/m2],sex,Site\n" + "".join(
@@ -120,7 +121,7 @@ def test_masked_for_a_screen_that_others_see(visitor, table):
     playwright.expect(person.page.get_by_test_id("stDataFrame")).to_have_count(0)
 
 
-@pytest.mark.parametrize(("width", "dark"), [(1280, False), (820, True)])
+@pytest.mark.parametrize(("width", "dark"), [(1280, False), pytest.param(820, True, marks=only_deep)])
 def test_no_view_has_a_serious_accessibility_violation_or_scrolls_sideways(visitor, table, width, dark):
     if not AXE.is_file():
         absent("axe-core (npm install --prefix tests/ui/.axe axe-core@4.14.1)")

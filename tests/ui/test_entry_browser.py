@@ -5,6 +5,7 @@ import pytest
 pytest.importorskip("streamlit", reason="the screens need the ui extra")
 playwright = pytest.importorskip("playwright.sync_api", reason="the journeys need playwright")
 
+from tests.deep import only_deep
 from tests.ui.browsing import AXE, Visitor, absent, violations  # noqa: E402
 
 SAID = "This standing does not count"
@@ -43,7 +44,7 @@ def test_an_unknown_is_not_turned_into_yes_by_the_details(visitor):
     person.settle().reads("not known: not stated in the source", ".c-changes")
 
 
-@pytest.mark.parametrize("width", [1280, 820])
+@pytest.mark.parametrize("width", [1280, pytest.param(820, marks=only_deep)])
 def test_a_second_click_at_the_same_spot_answers_no_other_question(visitor, width):
     person = visitor(width=width).demo("first letter only").choose("Missing")
     group = _answers(person)
@@ -104,7 +105,7 @@ def test_an_answer_is_dated_where_it_is_asked(visitor):
     person.settle().reads("asked directly)", ".c-changes")
 
 
-@pytest.mark.parametrize("width", [1280, 820])
+@pytest.mark.parametrize("width", [1280, pytest.param(820, marks=only_deep)])
 def test_rows_dialog_and_what_is_not_counted_are_accessible_and_fit(visitor, width):
     if not AXE.is_file():
         absent("axe-core (npm install --prefix tests/ui/.axe axe-core@4.14.1)")

@@ -75,4 +75,4 @@ def restored(token: str, browser: str) -> tuple[Desk | None, str]:
     if desk is None:
         return None, _GONE
     told = "The program was started again since; your work is as it was, with its history."
-    return desk, f"{told} {desk.rules_changed()}".strip()
+    return desk, f"{told} {desk.rules_changed(rows_too=False)}".strip()

@@ -1,0 +1,12 @@
+"""What is tried only when asked for: more generated cases of a law, and pages at a second width or in a second theme."""
+
+import os
+
+import pytest
+
+DEEP = bool(os.environ.get("CANDIDACY_DEEP_TESTS"))
+"""Whether ``CANDIDACY_DEEP_TESTS`` is set; the suite without it has to end within the time that its check allows."""
+
+only_deep = pytest.mark.skipif(
+    not DEEP, reason="a second width or theme; set CANDIDACY_DEEP_TESTS=1 to try it"
+)
