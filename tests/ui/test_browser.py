@@ -14,7 +14,7 @@ playwright = pytest.importorskip("playwright.sync_api", reason="the journeys nee
 
 from candidacy.case.load import load_case, parse_case  # noqa: E402
 from candidacy.foundation.shipped import demo_cases_folder  # noqa: E402
-from tests.deep import only_deep
+from tests.deep import only_deep  # noqa: E402
 from tests.ui.browsing import AXE, SCREENING, Visitor, absent, violations  # noqa: E402
 
 REPORT = (

@@ -8,7 +8,7 @@ pytest.importorskip("duckdb", reason="cohorts need the cohort extra")
 pytest.importorskip("streamlit", reason="the screens need the ui extra")
 playwright = pytest.importorskip("playwright.sync_api", reason="the journeys need playwright")
 
-from tests.deep import only_deep
+from tests.deep import only_deep  # noqa: E402
 from tests.ui.browsing import AXE, SCREENING, Visitor, absent, server, violations  # noqa: E402
 
 TABLE = "case_id,body_mass_index [kg/m2],sex,Site\n" + "".join(

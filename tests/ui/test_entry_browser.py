@@ -5,7 +5,7 @@ import pytest
 pytest.importorskip("streamlit", reason="the screens need the ui extra")
 playwright = pytest.importorskip("playwright.sync_api", reason="the journeys need playwright")
 
-from tests.deep import only_deep
+from tests.deep import only_deep  # noqa: E402
 from tests.ui.browsing import AXE, Visitor, absent, violations  # noqa: E402
 
 SAID = "This standing does not count"
