@@ -16,7 +16,7 @@ from candidacy.records.work import WorkRow
 
 DECISIONS = {"treat": "treat", "not": "do not treat", "not_yet": "not yet", "more_tests": "more tests"}
 # What an entry is called for a reader, and which of its fields say what it was about.
-_WIDE = {"referral": 28, "standing": 14, "waiting for": 12, "since": 10, "due": 10}
+_WIDE = {"referral": 28, "since": 10, "due": 10}
 _EVENTS: dict[str, tuple[str, tuple[str, ...]]] = {
     "case_saved": ("saved", ("version",)),
     "assessed": ("assessed", ("standing_name", "rules", "rules_version", "as_of")),
@@ -62,10 +62,7 @@ def _table(rows: Sequence[WorkRow], to_file: bool) -> str:
     table = Table(box=SIMPLE, show_edge=False, pad_edge=False)
     for heading in ("referral", "standing", "waiting for", "since", "next act", "due", "owner"):
         table.add_column(
-            heading,
-            no_wrap=heading in ("referral", "standing"),
-            overflow="fold",
-            min_width=_WIDE.get(heading),
+            heading, no_wrap=heading == "referral", overflow="fold", min_width=_WIDE.get(heading)
         )
     for row in rows:
         table.add_row(*(Text(clean(cell)) for cell in _cells(row)))

@@ -224,7 +224,6 @@ ALLOWED: dict[tuple[str, float], str] = {
     ("candidacy/records/verify.py", 200): "findings told one by one",
     ("candidacy/records/verify.py", 1000): "entries between two words of progress",
     ("candidacy/records/work.py", 200): "rows of a list",
-    ("candidacy/commands/records_text.py", 14): "width of a printed column",
     ("candidacy/conference/appropriateness.py", 7): "ratings by which disagreement is told, cited beside it",
     ("candidacy/conference/appropriateness.py", 3): "a third of the 1 to 9 scale, and ratings by panel size, cited beside it",
     ("candidacy/conference/appropriateness.py", 4): "a third of the 1 to 9 scale, and ratings by panel size, cited beside it",
@@ -235,7 +234,6 @@ ALLOWED: dict[tuple[str, float], str] = {
     ("candidacy/conference/minutes_text.py", 8): "indent of a printed line",
     ("candidacy/conference/queue.py", 200): "referrals shown at once",
     ("candidacy/ui/work_list.py", 10): "signs of a day",
-    ("candidacy/commands/records_text.py", 12): "width of a printed column",
 }  # fmt: skip
 
 
