@@ -25,6 +25,7 @@ from candidacy.rules.resolved import RuleSet
 from tests.cohort.agreement import Single, by_assessment, differences
 from tests.cohort.generated import cases, rule_sets
 from tests.cohort.screened import part_of, shipped
+from tests.deep import only_deep
 from tests.strategies import AS_OF
 
 EMBEDDED_CASES = 250
@@ -126,7 +127,7 @@ def test_outer_levels_that_only_some_cases_name_agree(tmp_path: Path) -> None:
     assert differences({case.record.id: single.outcomes(case) for case in given}, rows) == []
 
 
-@pytest.mark.parametrize("name", ["wide_screen"])
+@pytest.mark.parametrize("name", ["disc_source", pytest.param("wide_screen", marks=only_deep)])
 def test_spark_outcomes_equal_single_case_outcomes(name: str, spark: Any, tmp_path: Path) -> None:
     rule_set = next(rule_set for rule_set in rule_sets() if rule_set.id == name)
     given = cases(13, SPARK_CASES, ("L4-L5",))

@@ -23,6 +23,7 @@ from candidacy.explain.pdf_first_page import put_first_page  # noqa: E402
 from candidacy.explain.pdf_parts import Sheets  # noqa: E402
 from candidacy.foundation.shipped import demo_cases_folder  # noqa: E402
 from candidacy.rules.libraries import load_rule_set  # noqa: E402
+from tests.deep import only_deep  # noqa: E402
 
 RULES = load_rule_set("practice_baseline")
 CASES = sorted(file.stem for file in demo_cases_folder().glob("*.yaml") if file.stem != "mixed-scales")
@@ -270,8 +271,10 @@ def test_without_a_moment_the_file_bears_the_present_one():
 # --- a browser
 
 
-@pytest.mark.parametrize("paper", ["A4", "Letter"])
-@pytest.mark.parametrize("name", ["trial", "emergency", "crowded"])
+@pytest.mark.parametrize(("name", "paper"), [
+    ("trial", "A4"), ("emergency", "A4"), ("crowded", "Letter"), pytest.param("trial", "Letter", marks=only_deep),
+    pytest.param("emergency", "Letter", marks=only_deep), pytest.param("crowded", "A4", marks=only_deep),
+])  # fmt: skip
 def test_a_browser_prints_the_same(browser, name, paper):
     tried = RULES.with_trial({("body_mass_index_limit", "bmi_upper_limit"): 40})
     found = {

@@ -14,6 +14,7 @@ from candidacy.case.load import load_case  # noqa: E402
 from candidacy.foundation.shipped import demo_cases_folder  # noqa: E402
 from candidacy.records.store import open_store  # noqa: E402
 from tests.conference.conftest import DAY, OLDER, make_seat  # noqa: E402
+from tests.deep import only_deep  # noqa: E402
 from tests.ui import browsing  # noqa: E402
 
 expect = playwright.expect
@@ -145,7 +146,7 @@ def test_from_the_queue_to_the_minutes(visitor, kept: Path) -> None:
         assert store.verify().sound
 
 
-@pytest.mark.parametrize("width", [1280, 900])
+@pytest.mark.parametrize("width", [1280, pytest.param(900, marks=only_deep)])
 def test_the_pages_of_a_store_are_sound_for_assistive_technology(visitor, width: int) -> None:
     if not browsing.AXE.exists():
         browsing.absent("axe-core")

@@ -9,6 +9,7 @@ pytest.importorskip("duckdb", reason="cohorts need the cohort extra")
 pytest.importorskip("streamlit", reason="the screens need the ui extra")
 playwright = pytest.importorskip("playwright.sync_api", reason="the journeys need playwright")
 
+from tests.deep import only_deep  # noqa: E402
 from tests.ui.browsing import AXE, ROOT, absent, violations  # noqa: E402
 from tests.ui.test_cohort_browser import save, screen, upload  # noqa: E402
 
@@ -17,7 +18,7 @@ TABLE = "Export of an invented clinic,,\nMRN,Gender,Weight\n" + "".join(
 )
 
 
-@pytest.mark.parametrize("width", [1280, 900])
+@pytest.mark.parametrize("width", [1280, pytest.param(900, marks=only_deep)])
 def test_from_a_foreign_table_to_a_confirmed_mapping_by_keyboard(visitor, tmp_path, width):
     if not AXE.is_file():
         absent("axe-core (npm install --prefix tests/ui/.axe axe-core@4.14.1)")

@@ -5,6 +5,7 @@ import pytest
 pytest.importorskip("streamlit", reason="the screens need the ui extra")
 playwright = pytest.importorskip("playwright.sync_api", reason="the journeys need playwright")
 
+from tests.deep import only_deep  # noqa: E402
 from tests.ui.browsing import AXE, Visitor, absent, violations  # noqa: E402
 from tests.ui.test_report_kinds import LETTER, NOTE  # noqa: E402
 
@@ -30,7 +31,7 @@ def _more(person: Visitor) -> None:
     expect(field).to_be_visible()
 
 
-@pytest.mark.parametrize("width", [1280, 900])
+@pytest.mark.parametrize("width", [1280, pytest.param(900, marks=only_deep)])
 def test_both_panes_scroll_and_a_finding_and_its_words_lead_to_each_other_by_keyboard(visitor, width):
     person = _read(visitor(width=width).demo("first letter only").tab("Report check"), REPORT)
     page = person.page
@@ -98,7 +99,7 @@ def test_a_point_of_the_request_is_unticked_and_the_letter_lacks_it(visitor):
     expect(letter).to_contain_text("Dear colleague")
 
 
-@pytest.mark.parametrize("width", [1280, 900])
+@pytest.mark.parametrize("width", [1280, pytest.param(900, marks=only_deep)])
 def test_the_desk_is_accessible_with_a_report_a_letter_and_an_unsettled_text(visitor, width):
     if not AXE.is_file():
         absent("axe-core (npm install --prefix tests/ui/.axe axe-core@4.14.1)")
