@@ -25,7 +25,7 @@ from candidacy.rules.resolved import RuleSet
 from tests.cohort.agreement import Single, by_assessment, differences
 from tests.cohort.generated import cases, rule_sets
 from tests.cohort.screened import part_of, shipped
-from tests.deep import only_deep
+from tests.deep import DEEP, only_deep
 from tests.strategies import AS_OF
 
 EMBEDDED_CASES = 250
@@ -142,7 +142,7 @@ def test_missing_facts_are_those_of_the_single_cases(tmp_path: Path) -> None:
     from candidacy.assessment.assess import assess
 
     rule_set = next(rule_set for rule_set in rule_sets() if rule_set.id == "wide_screen")
-    given = cases(14, 200)
+    given = cases(14, 200 if DEEP else 80)
     engine = EmbeddedEngine(tmp_path)
     evaluation = read(frame_of_cases(engine, tmp_path, given), rule_set, AS_OF)
     evaluation.hold()
