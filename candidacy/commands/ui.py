@@ -142,6 +142,11 @@ def ui(port: int, browser: bool, libraries: tuple[Path, ...], keep: bool, keep_i
         )
     if person and person_header:
         raise click.UsageError("--person and --person-header exclude each other: the proxy says who works.")
+    if person_header:
+        from candidacy.commands.store_option import needs_extra
+
+        with needs_extra():
+            import candidacy.records.session  # noqa: F401  (ids of persons are checked there)
     if libraries:
         from candidacy.rules.libraries import open_folder
 

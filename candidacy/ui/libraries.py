@@ -5,6 +5,7 @@ import streamlit as st
 from candidacy.foundation.errors import InputError
 from candidacy.ui import show
 from candidacy.ui.own_library import choose, listed
+from candidacy.ui.proxy import header
 
 
 def libraries() -> None:
@@ -16,9 +17,12 @@ def libraries() -> None:
         with st.container(horizontal=True, vertical_alignment="center", key=f"library-{number}"):
             name = row.folder or "Shipped with this program"
             show.put("library.html", name=name, holds=row.holds, in_use=row.in_use)
-            if not row.in_use:
+            if not row.in_use and not header():
                 st.button("Use these rules", key=f"library-use-{number}", on_click=_use, args=(row.folder,), width="content",
                           help=show.label(name))  # fmt: skip
+    if header():
+        show.note("Behind a reverse proxy the library is chosen where the screens are started.")
+        return
     with st.container(horizontal=True, vertical_alignment="bottom"):
         st.text_input(
             "Folder of another library, on this machine", key="library-folder", width=460, max_chars=1000
@@ -34,6 +38,8 @@ def _use_typed() -> None:
 
 def _use(folder: str) -> None:
     """Callback; it does not hold the rules steady, since it changes them."""
+    if header():  # a page is not where one person changes the rules of all
+        return
     try:
         choose(folder)
     except InputError as error:

@@ -124,7 +124,7 @@ def listed() -> list[Listed]:
             holds = _holds(target_of(Path(folder)))
         except InputError as error:
             holds = f"cannot be opened: {error.problems[0].message}"
-        found.append(Listed(folder, holds, folder == _folder or folder == os.path.abspath(_folder or os.sep)))
+        found.append(Listed(folder, holds, bool(_folder) and folder == os.path.abspath(_folder)))
     return found
 
 

@@ -6,7 +6,6 @@ from collections.abc import Mapping
 import streamlit as st
 
 from candidacy.foundation.errors import Code, Problem, StoreError
-from candidacy.records.session import checked_person
 from candidacy.ui.named_store import HEADER_VARIABLE
 
 
@@ -28,6 +27,10 @@ def named_by_proxy() -> str:
 
 def person_in(headers: Mapping[str, str], name: str) -> str:
     """The local id in a header of a request. See `named_by_proxy`."""
+    from candidacy.records.session import (
+        checked_person,  # needs the extra `records`, which pages without a proxy do not
+    )
+
     found = [value for key, value in headers.items() if key.lower() == name.lower()]
     if len(found) != 1 or not found[0].strip():
         step = "ask through the reverse proxy, which checks who you are"

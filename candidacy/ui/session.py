@@ -18,6 +18,7 @@ from candidacy.ui.desk import Desk
 from candidacy.ui.kept.desk_files import MAX_AGE_DAYS
 from candidacy.ui.kept.keeper import Keeper, keeper_of, kept_folder, restored
 from candidacy.ui.own_library import steady
+from candidacy.ui.proxy import header, named_by_proxy
 from candidacy.ui.store import STORE
 
 _COOKIE = "candidacy_browser"
@@ -51,13 +52,11 @@ def desk() -> Desk:
 
 
 def _browser() -> str:
-    """The random mark of this browser; a new one is handed to it by `mark_browser`."""
-    cookie = st.context.cookies.get(_COOKIE)
-    if isinstance(cookie, str) and _MARK.fullmatch(cookie):
-        return cookie
-    mark = secrets.token_urlsafe(24)
-    st.session_state["new-mark"] = mark
-    return mark
+    """The random mark of this browser, with the person whom a reverse proxy names; `mark_browser` hands out a new one."""
+    mark = st.context.cookies.get(_COOKIE)
+    if not isinstance(mark, str) or not _MARK.fullmatch(mark):
+        mark = st.session_state["new-mark"] = secrets.token_urlsafe(24)
+    return f"{mark} {named_by_proxy()}" if header() else mark
 
 
 def mark_browser() -> None:
@@ -74,10 +73,7 @@ def keep_now() -> Keeper | None:
     """Keep on disk what changed, and give who does it; ``None`` where work is kept in memory only."""
     keeper: Keeper | None = st.session_state.get("keeper")
     if keeper is not None:
-        try:
-            keeper.keep()
-        except TypeError as error:
-            log_fault(error)
+        keeper.keep()
     return keeper
 
 

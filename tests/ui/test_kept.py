@@ -38,7 +38,7 @@ def test_every_value_comes_back_from_json_as_it_was(value: object) -> None:
 
 @pytest.mark.parametrize("data", [
     {"=": "os:system", "of": "true"}, {"=": "candidacy.ui.kept.plain:to_plain", "of": {}}, {"=": "builtins:eval", "of": "1"},
-    {"=": "candidacy.nothing:Nothing", "of": {}}, {"=": "candidacy.case.record:FactEntry", "of": {"value": 1, "more": 2}},
+    {"=": "candidacy.nothing:Nothing", "of": {}}, {"=": "candidacy.__main__:main", "of": {}}, {"=": "candidacy.case.record:FactEntry", "of": {"value": 1, "more": 2}},
     {"=": "candidacy.ui.desk:Draft", "of": {"text": "only this"}},
 ])  # fmt: skip
 def test_only_the_programs_own_data_is_made_from_a_file(data: object) -> None:
@@ -179,3 +179,30 @@ def test_work_whose_elements_are_not_known_now_is_not_opened(tmp_path: Path, mon
     assert back is None
     assert "patient.house_score" in told
     assert "stays where it is" in told
+
+
+@pytest.mark.parametrize("sign", ["\u2028", "\u2029", "\x85", "\x0b", "\x0c", "\x1c", "\r", "\n", "\ud800"])
+def test_text_with_any_sign_of_a_new_line_comes_back(tmp_path: Path, sign: str) -> None:
+    desk = Desk()
+    desk.take(desk.record.model_copy(update={"note": "a note"}), f"one{sign}two")
+    desk.hold(("patient", "age"), f"4{sign}2", (Problem(Code.BAD_SCALAR, "not a number", found=sign),))
+    files = DeskFile(tmp_path, "token", "browser", desk.work)
+    files.save(desk.to_keep())
+    assert not files.why_not
+    assert kept_desk(tmp_path, "token", "browser") == desk.to_keep()
+
+
+def test_what_cannot_be_kept_is_told_and_not_called_saved(tmp_path: Path, monkeypatch) -> None:
+    monkeypatch.setenv(VARIABLE, str(tmp_path))
+    desk = worked()
+    keeper = keeper_of(desk, "token", "browser")
+    assert keeper is not None
+    keeper.keep()
+    assert keeper.words.startswith("saved ")
+    desk.kept["strange"] = object()
+    keeper.keep()
+    assert keeper.failed
+    assert keeper.words.startswith("not saved: something on this desk cannot be kept")
+    del desk.kept["strange"]
+    keeper.keep()
+    assert keeper.words.startswith("saved ")

@@ -51,3 +51,11 @@ def test_options_that_do_not_fit_are_refused_before_anything_starts(
         main(["ui", "--no-browser", *options])
     assert end.value.code == 2
     assert words in " ".join(capsys.readouterr().err.split())
+
+
+def test_behind_a_proxy_no_page_changes_the_rules_of_all(monkeypatch, screen) -> None:
+    monkeypatch.setenv("CANDIDACY_PERSON_HEADER", "X-Remote-User")
+    page = screen("rule_sets.rule_sets")
+    assert "chosen where the screens are started" in page.text
+    assert not page.has("text_input", "library-folder")
+    assert not [b.key for b in page.at.button if str(b.key).startswith("library-")]

@@ -38,35 +38,34 @@ class DeskFile:
         self.why_not = ""
 
     def save(self, state: State) -> None:
-        """Write what changed since the last time; where that fails, `why_not` says why and nothing is lost here.
+        """Write what changed since the last time; where that fails, `why_not` says why and nothing is lost here."""
+        try:
+            self._save(state)
+        except OSError as error:
+            self._file = ""  # what the disk holds now is not known: begin anew the next time
+            self.why_not = error.strerror or str(error)
+        except (TypeError, ValueError) as error:  # a fault of the program: what is told names no value
+            self._file = ""
+            self.why_not = f"something on this desk cannot be kept ({type(error).__name__})"
 
-        Raises
-        ------
-        TypeError
-            If the desk holds something that cannot be kept.
-        """
-        rest = json.dumps(to_plain(state.rest), ensure_ascii=False)
+    def _save(self, state: State) -> None:
+        rest = json.dumps(to_plain(state.rest))
         same = len(state.steps) == len(self._written) and all(
             a is b for a, b in zip(state.steps, self._written, strict=True)
         )
         if same and rest == self._last and not self.why_not:
             return
         now = datetime.now(UTC)
-        try:
-            if not same or not self._file:
-                self._add(state.steps)
-            head = {
-                "schema": SCHEMA,
-                "saved": now.isoformat(timespec="seconds"),
-                **self._owner,
-                "steps": {"file": self._file, "count": len(state.steps)},
-            }
-            text = json.dumps(head)[:-1] + f', "rest": {rest}}}\n'
-            write_private(self._folder / (self._name + _STATE), text.encode(), lasting=True)
-        except OSError as error:
-            self._file = ""  # what the disk holds now is not known: begin anew the next time
-            self.why_not = error.strerror or str(error)
-            return
+        if not same or not self._file:
+            self._add(state.steps)
+        head = {
+            "schema": SCHEMA,
+            "saved": now.isoformat(timespec="seconds"),
+            **self._owner,
+            "steps": {"file": self._file, "count": len(state.steps)},
+        }
+        text = json.dumps(head)[:-1] + f', "rest": {rest}}}\n'
+        write_private(self._folder / (self._name + _STATE), text.encode(), lasting=True)
         self._last, self._written, self.saved, self.why_not = rest, list(state.steps), now, ""
         self._drop_other_steps()
 
@@ -85,7 +84,7 @@ class DeskFile:
         goes_on = len(steps) >= len(known) and all(a is b for a, b in zip(steps, known, strict=False))
         goes_on = goes_on and bool(self._file) and (self._folder / self._file).is_file()
         new = steps[len(self._written) :] if goes_on else steps
-        lines = "".join(json.dumps(to_plain(step), ensure_ascii=False) + "\n" for step in new).encode()
+        lines = "".join(json.dumps(to_plain(step)) + "\n" for step in new).encode()
         if not goes_on:
             self._file = f"{self._name}-{time.time_ns():x}{_STEPS}"
             write_private(self._folder / self._file, lines, lasting=True)
@@ -118,7 +117,7 @@ def kept_desk(folder: Path, token: str, browser: str) -> State | None:
         raise ValueError("kept by another version of the program")
     about = head["steps"]
     raw = private_content(folder / os.path.basename(str(about["file"])), MAX_BYTES)
-    lines = [] if raw is None else raw.decode().splitlines()
+    lines = [] if raw is None else raw.decode().split("\n")[:-1]
     if len(lines) < about["count"]:
         raise ValueError("the file of its steps is damaged")
     steps = [from_plain(json.loads(line)) for line in lines[: about["count"]]]

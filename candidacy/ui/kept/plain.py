@@ -96,7 +96,7 @@ def _built(place: str) -> Any:
         If there is none.
     """
     module, _, name = place.partition(":")
-    if not module.startswith(_HOME):
+    if not module.startswith(_HOME) or "__" in module:  # `__main__` would run the program
         raise ValueError(f"no class of this program: {place[:80]}")
     try:
         found = getattr(importlib.import_module(module), name)
