@@ -1,7 +1,8 @@
 """What all tests share: how hypothesis runs, and where open data and reference sheets lie."""
 
 import os
-from collections.abc import Callable
+import subprocess
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
@@ -38,6 +39,27 @@ def shared() -> Callable[[str], Path]:
 def small_rules() -> Path:
     """A small library of rules with every operator, for laws and examples; its values are invented for tests."""
     return ROOT / "tests" / "data" / "rulesets"
+
+
+@pytest.fixture
+def small_disk(tmp_path: Path) -> Iterator[Callable[[str], Path]]:
+    """Makes a disk of a given size, where this is permitted."""
+    made: list[Path] = []
+
+    def make(size: str) -> Path:
+        place = tmp_path / f"disk{len(made)}"
+        place.mkdir()
+        command = ["mount", "-t", "tmpfs", "-o", f"size={size},mode=700", "tmpfs", str(place)]
+        if subprocess.run(command, capture_output=True, check=False).returncode:
+            pytest.skip("a small disk may not be mounted here")
+        made.append(place)
+        return place
+
+    if os.name != "posix" or not hasattr(os, "geteuid") or os.geteuid() != 0:
+        pytest.skip("only the superuser may mount a small disk")
+    yield make
+    for place in made:
+        subprocess.run(["umount", "-l", str(place)], check=True)
 
 
 @pytest.fixture

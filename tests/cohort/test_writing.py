@@ -397,31 +397,6 @@ def test_a_place_that_cannot_be_written_is_told(formulas: Any, tmp_path: Path) -
     assert contents(tmp_path) == {"file": b"mine"}
 
 
-@pytest.fixture
-def small_disk(tmp_path: Path) -> Iterator[Callable[[str], Path]]:
-    """Makes a disk of a given size, where this is permitted."""
-    made: list[Path] = []
-
-    def make(size: str) -> Path:
-        place = tmp_path / f"disk{len(made)}"
-        place.mkdir()
-        found = subprocess.run(
-            ["mount", "-t", "tmpfs", "-o", f"size={size}", "tmpfs", str(place)],
-            capture_output=True,
-            check=False,
-        )
-        if found.returncode:
-            pytest.skip("a small disk may not be mounted here")
-        made.append(place)
-        return place
-
-    if os.name != "posix" or not hasattr(os, "geteuid") or os.geteuid() != 0:
-        pytest.skip("only the superuser may mount a small disk")
-    yield make
-    for place in made:
-        subprocess.run(["umount", "-l", str(place)], check=True)
-
-
 @pytest.mark.parametrize("size", ["4k", "64k", "200k"])
 def test_a_full_disk_leaves_no_folder(cohort: Any, small_disk: Callable[[str], Path], size: str) -> None:
     disk = small_disk(size)

@@ -5,7 +5,7 @@ import random
 import sqlite3
 import subprocess
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
@@ -80,27 +80,6 @@ def test_killed_at_200_moments_of_writing_nothing_acknowledged_is_lost(folder: P
         with sqlite3.connect(place) as connection:
             assert connection.execute("PRAGMA integrity_check").fetchall() == [("ok",)]
             assert connection.execute("PRAGMA foreign_key_check").fetchall() == []
-
-
-@pytest.fixture
-def small_disk(tmp_path: Path) -> Iterator[Callable[[str], Path]]:
-    """Makes a disk of a given size, where this is permitted."""
-    made: list[Path] = []
-
-    def make(size: str) -> Path:
-        place = tmp_path / f"disk{len(made)}"
-        place.mkdir()
-        command = ["mount", "-t", "tmpfs", "-o", f"size={size},mode=700", "tmpfs", str(place)]
-        if subprocess.run(command, capture_output=True, check=False).returncode:
-            pytest.skip("a small disk may not be mounted here")
-        made.append(place)
-        return place
-
-    if os.name != "posix" or not hasattr(os, "geteuid") or os.geteuid() != 0:
-        pytest.skip("only the superuser may mount a small disk")
-    yield make
-    for place in made:
-        subprocess.run(["umount", "-l", str(place)], check=True)
 
 
 def test_on_a_full_disk_nothing_is_half_kept_and_work_goes_on_once_there_is_room(
