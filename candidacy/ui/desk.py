@@ -38,10 +38,12 @@ ASKED_TODAY = "=today"
 ASKED_DIRECTLY = "asked directly"
 REPORT_DRAFT = re.compile(r"report (\d+) (.+)")
 """The subject of a refused correction of a report: the number of the report, and whom or which disc it is of."""
+STORE_BASE = "store-base"
+"""Kept under this: reference and version of the store that the work on the open referral stands on."""
 # Of what a desk keeps, this belongs to one referral and is parked with it.
 OF_A_REFERRAL = ("reports", "report", "report-text", "report-day", "report-kind", "unsettled", "study-days", "source", "dated", "more-levels",
                  "missing-rows", "missing-unlocked", "exports-agreed", "intake-page", "intake-rows", "intake-at", "intake-sources",
-                 "intake-listing", "intake-new-document")  # fmt: skip
+                 "intake-listing", "intake-new-document", STORE_BASE)  # fmt: skip
 
 # Rows that a page made of elements that the rules read.
 _ROWS_ON_A_PAGE = ("missing-rows", "missing-unlocked", "intake-rows", "intake-listing")

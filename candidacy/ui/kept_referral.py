@@ -7,15 +7,21 @@ from candidacy.case.record import CaseRecord
 from candidacy.foundation.errors import InputError
 from candidacy.records.session import checked_reference
 from candidacy.records.store import Store
-from candidacy.ui.desk import Desk
-
-_BASES = "store-bases"
+from candidacy.ui.desk import STORE_BASE, Desk
 
 
-def bases(desk: Desk) -> dict[str, int]:
-    """On which kept version the work on each referral stands, by reference."""
-    found: dict[str, int] = desk.kept.setdefault(_BASES, {})
-    return found
+def base_of(desk: Desk) -> int:
+    """On which kept version the work on the open referral stands; 0 where it stands on none.
+
+    It is parked with its referral, so that undo and another referral of the same reference never stand on a version that
+    was not before the person.
+    """
+    reference, version = desk.kept.get(STORE_BASE, ("", 0))
+    return version if reference == desk.record.id else 0
+
+
+def _stands_on(desk: Desk, version: int) -> None:
+    desk.kept[STORE_BASE] = (desk.record.id, version)
 
 
 def open_kept(desk: Desk, store: Store, reference: str) -> str:
@@ -39,13 +45,13 @@ def open_kept(desk: Desk, store: Store, reference: str) -> str:
         words = f"Your unfinished work of {found.draft.saved_at[:16].replace('T', ' ')} UTC on {reference} is open"
         words += f"; it stands on version {version}, and version {found.work.version} is kept."
     desk.open(record, f"opened {reference} from the store")
-    bases(desk)[reference] = version
+    _stands_on(desk, version)
     return words
 
 
 def unsaved(desk: Desk, store: Store) -> bool:
     """Whether the open referral differs from the version it stands on."""
-    version = bases(desk).get(desk.record.id, 0)
+    version = base_of(desk)
     if not version:
         return True
     return (
@@ -56,8 +62,8 @@ def unsaved(desk: Desk, store: Store) -> bool:
 def set_aside(desk: Desk, store: Store) -> None:
     """Keep unfinished work on a kept referral, so that it is there when the referral is opened again."""
     reference = desk.record.id
-    if bases(desk).get(reference) and unsaved(desk, store):
-        text = json.dumps({"version": bases(desk)[reference], "record": case_to_yaml(desk.record)})
+    if base_of(desk) and unsaved(desk, store):
+        text = json.dumps({"version": base_of(desk), "record": case_to_yaml(desk.record)})
         store.keep_draft(reference, text, reference)
 
 
@@ -72,13 +78,11 @@ def save(desk: Desk, store: Store, reason: str) -> str:
     """
     reference = checked_reference(desk.record.id)
     try:
-        saved = store.save_case(
-            reference, desk.record, expected_version=bases(desk).get(reference, 0), reason=reason
-        )
+        saved = store.save_case(reference, desk.record, expected_version=base_of(desk), reason=reason)
     except InputError:
         set_aside(desk, store)
         raise
-    bases(desk)[reference] = saved.version
+    _stands_on(desk, saved.version)
     store.drop_draft(reference)
     return f"{reference} is kept as version {saved.version}."
 
@@ -89,8 +93,8 @@ def take_newest(desk: Desk, store: Store) -> str:
     set_aside(desk, store)
     case = store.load_case(reference)
     newest = store.versions(reference)[-1].version
-    desk.take(case.record, f"took version {newest} from the store")
-    bases(desk)[reference] = newest
+    desk.open(case.record, f"took version {newest} from the store")
+    _stands_on(desk, newest)
     return f"Version {newest} of {reference} is open; undo brings your own work back, to be put into it."
 
 

@@ -10,7 +10,7 @@ from candidacy.records.store import Store
 from candidacy.records.work import Order, WorkRow
 from candidacy.rules.vocabulary import STANDINGS, Standing
 from candidacy.ui import show
-from candidacy.ui.kept_referral import bases, open_kept, save, take_newest
+from candidacy.ui.kept_referral import base_of, open_kept, save, take_newest, unsaved
 from candidacy.ui.session import desk, keep, kept_choice, safely, told_here
 from candidacy.ui.store_line import store, store_line
 
@@ -114,7 +114,7 @@ def _open(key: str) -> None:
 
 def _open_referral(now: Store) -> None:
     record = desk().record
-    base = bases(desk()).get(record.id, 0)
+    base = base_of(desk())
     if desk().untouched:
         return
     st.subheader("The open referral")
@@ -139,9 +139,10 @@ def _save() -> None:
 @safely
 def _assess() -> None:
     found = store().assess_and_keep(desk().record.id, desk().rules, as_of=desk().as_of())
-    st.session_state["notice"] = (
-        f"{found.said.standing_name} under {found.said.rules}, kept as entry {found.seq}."
-    )
+    told = f"{found.said.standing_name} under {found.said.rules}, kept as entry {found.seq}."
+    if unsaved(desk(), store()):
+        told += " It is of the version that is kept: what was changed on the desk since is not in it."
+    st.session_state["notice"] = told
 
 
 @safely

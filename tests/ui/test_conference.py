@@ -143,6 +143,28 @@ def test_who_saves_second_is_told_and_loses_nothing(screen, named, seat, seat_fi
     assert page.desk.case().digest == theirs.digest
     page.desk.undo()
     assert page.desk.record == mine
+    page.run().type("work-why", "weighed").press("work-save-go")  # undone, it stands on the old version again
+    assert "somebody saved this referral meanwhile" in page.text
+    assert seat.store.versions(OLDER)[-1].reason == "weighed by another"
+
+
+def test_another_referral_of_the_same_reference_does_not_stand_on_the_kept_one(screen, named, seat):  # noqa: F811
+    page = screen(WORK)
+    page.pick("work-referral-None", OLDER).press("work-open")
+    stranger = page.desk.case().with_fact("age", 33, unit="years").record
+    page.desk.open(stranger, "opened a file of the same reference")
+    page.run().type("work-why", "seen").press("work-save-go")
+    assert "somebody saved this referral meanwhile" in page.text
+    assert len(seat.store.versions(OLDER)) == 1
+
+
+def test_an_answer_that_is_kept_says_when_the_desk_differs(screen, named, seat):  # noqa: F811
+    page = screen(WORK)
+    page.pick("work-referral-None", OLDER).press("work-open").press("work-assess")
+    assert "kept as entry" in page.text
+    assert "what was changed on the desk since" not in page.text
+    page.desk.take(page.desk.case().with_fact("body_weight", 71, unit="kg").record, "weighed")
+    assert "what was changed on the desk since is not in it" in page.press("work-assess").text
 
 
 def test_an_open_meeting_takes_members_and_changes_and_makes_minutes(screen, named, seat):  # noqa: F811
