@@ -7,12 +7,15 @@ from pathlib import Path
 from candidacy.foundation.errors import Code, Problem, RuleError
 from candidacy.foundation.files import MAX_PROBLEMS, nearest
 
-FOLDERS = ("criteria", "decisions", "elements", "relations", "sets", "tables")
+# What surrounds the decision: steps of a plan, letters, visits and forms after the injection, definitions of response.
+CARE = ("plan", "letters", "course", "outcomes")
+FOLDERS = ("criteria", "decisions", "elements", "relations", "sets", "tables", *CARE)
 FILES = ("sources.yaml", "settings.yaml")
 RULE_SET = "ruleset.yaml"
 CASES = ".cases.yaml"
 LAYOUT = "sources.yaml, settings.yaml, elements/NAME.yaml, tables/ID.yaml, relations/TOPIC.yaml, decisions/ID.yaml, " \
-    "criteria/GROUP/ID.yaml with ID.cases.yaml, sets/ID/ruleset.yaml"  # fmt: skip
+    "criteria/GROUP/ID.yaml with ID.cases.yaml, sets/ID/ruleset.yaml, plan/ID.yaml, letters/ID.yaml, course/ID.yaml, " \
+    "outcomes/ID.yaml"  # fmt: skip
 # Endings of files that hold rules or look as if they should; anything else may lie in the folder, such as a README.
 _RULES = (".yaml", ".yml", ".json")
 
@@ -56,6 +59,7 @@ class Layout:
         self.tables = self._plain("tables")
         self.relations = self._plain("relations")
         self.decisions = self._plain("decisions")
+        self.care = {name: self._plain(name) for name in CARE}
         self.sets = {p.parent.name: p for p in _files(folder / "sets") if p.name == RULE_SET
                      and p.parent.parent == folder / "sets"}  # fmt: skip
 
@@ -71,7 +75,7 @@ class Layout:
         """
         read = {self.folder / name for name in FILES} | set(asked) | {
             *self.criteria.values(), *self.elements.values(), *self.tables.values(), *self.relations.values(),
-            *self.decisions.values(), *self.sets.values(),
+            *self.decisions.values(), *self.sets.values(), *(path for kind in self.care.values() for path in kind.values()),
             *(path for name, path in self.cases.items() if name in self.criteria and path.parent == self.criteria[name].parent),
         }  # fmt: skip
         found = []

@@ -87,6 +87,12 @@ class Library:
         """Files of the criteria of this folder, by id."""
         return dict(sorted(self.layout.criteria.items()))
 
+    def care_files(self, kind: str) -> dict[str, Path]:
+        """Files of one of the folders `layout.CARE` by their id; one's own stand in the place of shipped ones."""
+        return dict(
+            sorted({**(self.base.care_files(kind) if self.base else {}), **self.layout.care[kind]}.items())
+        )
+
     def rule_set_files(self) -> dict[str, Path]:
         """Files of the rule sets of this folder, by id."""
         return self.layout.sets

@@ -1,0 +1,1 @@
+"""How firm an outcome stands under published errors of measurement and disagreement of readers."""

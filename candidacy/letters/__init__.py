@@ -1,0 +1,1 @@
+"""Letters and sheets drafted from an assessment, from templates that are data."""

@@ -1,0 +1,1 @@
+"""How treated patients did, counted with intervals, missing follow-up and cautions."""

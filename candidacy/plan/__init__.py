@@ -1,0 +1,1 @@
+"""What must happen when around a proposed day of injection, worked out from an assessment."""

@@ -1,0 +1,1 @@
+"""Which missing facts would settle a standing, and which changes would move it."""
