@@ -142,9 +142,11 @@ class Visit(Strict):
     """The session that it follows, or precedes as baseline."""
     seen: Seen = "clinic"
     """How the answers were got."""
-    answers: dict[str, Number | str | bool] = {}
+    answers: dict[str, Number | str | bool] = Field(default_factory=dict)
     """Measures by their id in the forms (``pain_average_week``, ``oswestry_disability_index``), in the unit of the form."""
-    unanswered: dict[str, Literal["not_asked", "declined", "not_readable", "not_known"]] = {}
+    unanswered: dict[str, Literal["not_asked", "declined", "not_readable", "not_known"]] = Field(
+        default_factory=dict
+    )
     """Measures that were due and are not known, with the reason."""
     note: str = ""
     """What else was said; no name of a person."""
@@ -177,7 +179,7 @@ class Event(Strict):
     """Day it ended, where it did."""
     outcome: EventOutcome = "not_known"
     """How it ended."""
-    reported: dict[str, str] = {}
+    reported: dict[str, str] = Field(default_factory=dict)
     """To whom it was reported, and on which day (``supplier: 2026-03-04``)."""
     note: str = ""
     """What else was said."""
