@@ -70,6 +70,12 @@ class Unit(Strict):
     """Lot on the label."""
     expires: str = ""
     """Day of expiry on the label, YYYY-MM-DD."""
+    thaw_began: str = ""
+    """Day and time at which thawing began, YYYY-MM-DDTHH:MM; empty for material that is not thawed."""
+    thaw_ended: str = ""
+    """Day and time at which it was thawed, YYYY-MM-DDTHH:MM."""
+    disposition: Literal["", "used_whole", "rest_discarded", "discarded", "returned"] = ""
+    """What became of it; empty where nobody said."""
 
 
 class InjectedDisc(Strict):
@@ -87,6 +93,8 @@ class InjectedDisc(Strict):
     """Highest pressure, psi."""
     contrast_in_injectate: bool | None = None
     """Whether contrast was part of what was injected."""
+    injected_at: str = ""
+    """Day and time of the injection, YYYY-MM-DDTHH:MM."""
     ended_because: Literal["volume_given", "pressure", "pain", "leak", "other", ""] = ""
     """Why the injection ended."""
     note: str = ""
@@ -117,6 +125,8 @@ class Injection(Strict):
     """Its day, YYYY-MM-DD."""
     discs: Annotated[Rows[InjectedDisc], Field(min_length=1)]
     """Discs injected in this session."""
+    unused_units: Rows[Unit] = ()
+    """Containers that were thawed or opened in this session and went into no disc."""
     checks: Rows[Check] = ()
     """The checklist of the day as answered."""
     assessed: Assessed | None = None
