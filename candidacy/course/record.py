@@ -97,6 +97,8 @@ class InjectedDisc(Strict):
     """Day and time of the injection, YYYY-MM-DDTHH:MM."""
     ended_because: Literal["volume_given", "pressure", "pain", "leak", "other", ""] = ""
     """Why the injection ended."""
+    again_because: str = ""
+    """Why this disc was injected once more, where it had been before; no name of a person."""
     note: str = ""
     """What else should be known."""
 
@@ -228,6 +230,8 @@ class CourseRecord(Strict):
     """Version of this shape."""
     case: Annotated[str, Field(pattern=r"^[A-Za-z0-9][A-Za-z0-9._-]{0,63}$")]
     """Reference of the case record; never a name."""
+    invented: bool = False
+    """True for demonstration data."""
     injections: Rows[Injection] = ()
     """Sessions of injections, by date."""
     visits: Rows[Visit] = ()
@@ -238,3 +242,9 @@ class CourseRecord(Strict):
     """Later procedures."""
     last_contact: LastContact | None = None
     """The last that is known."""
+    note: str = ""
+    """What a reader should know about this record; no name of a person."""
+
+    def plain(self) -> dict[str, object]:
+        """The record as plain data, without defaults, ready for YAML or JSON."""
+        return self.model_dump(mode="json", exclude_defaults=True) | {"schema_version": self.schema_version}

@@ -3,6 +3,7 @@
 CandidacyError
 ├── InputError          something given to us cannot be used; holds every problem found, in order
 │   ├── CaseError       a case record
+│   ├── CourseError     a course record
 │   ├── RuleError       a criterion, rule set, source list or case beside a criterion
 │   ├── ReportError     an imaging report that cannot be read
 │   ├── TableError      a cohort table or its mapping
@@ -143,6 +144,10 @@ class InputError(CandidacyError):
 
 class CaseError(InputError):
     """Raised when a case record cannot be used."""
+
+
+class CourseError(InputError):
+    """Raised when a course record cannot be used, or may not be changed as asked."""
 
 
 class RuleError(InputError):
