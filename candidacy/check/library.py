@@ -5,6 +5,7 @@ from contextlib import nullcontext
 from pathlib import Path
 
 from candidacy.check.cases import check_cases
+from candidacy.check.course import check_course
 from candidacy.check.criterion import check_criterion
 from candidacy.check.elements import element_misfits
 from candidacy.check.outlook import check_forces, check_names
@@ -53,6 +54,7 @@ def check_library(library: Library, sets: Iterable[Path] = ()) -> list[Problem]:
             problems += _check_order_file(library, name, path)
         for path in (*library.rule_set_files().values(), *asked):
             problems += check_rule_set_file(library, path)
+        problems += check_course(library)
         if library.replaced() and not problems:
             problems += _check_base_sets(library)
     return _in_order(problems)

@@ -13,7 +13,7 @@ from candidacy.foundation.targets import file_target
 
 KINDS = (
     "case", "criterion", "criterion_cases", "ruleset", "element", "relation", "table", "sources", "settings",
-    "decisions", "mapping", "assessment", "assessment-full",
+    "decisions", "mapping", "course", "assessment", "assessment-full",
 )  # fmt: skip
 
 
@@ -30,7 +30,7 @@ Examples:
 @out_options
 @with_library()
 def schema(what: str, out: Path | None, replace: bool) -> None:
-    """Print the JSON Schema of a kind of file: a case record (default), a file of a rule library or a mapping.
+    """Print the JSON Schema of a kind of file: a case record (default), a course record, a file of a rule library or a mapping.
 
     An editor that knows the schema of a file completes its keys, explains them and marks what does not fit. With
     --library it also offers the elements, sources, criteria and rule sets of that library. With all, --out is a folder.
@@ -84,6 +84,11 @@ def _schema(what: str) -> dict[str, Any]:
         from candidacy.case.json_schema import case_schema
 
         return case_schema()
+    if what == "course":
+        from candidacy.course.record import CourseRecord
+        from candidacy.foundation.described import schema_of
+
+        return schema_of(CourseRecord, what, "candidacy course record")
     if what == "assessment":
         from candidacy.explain.compact_schema import compact_schema
         from candidacy.foundation.described import headed
