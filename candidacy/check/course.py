@@ -32,10 +32,10 @@ def _check_file(library: Library, name: str, path: Path) -> list[Problem]:
         )
         return findings.problems
     file = read_content(library, name, model)
-    version, changes = getattr(file, "version", ""), getattr(file, "changes", ())
-    if changes[-1].version != version:
-        findings.add(("changes",), Code.BAD_VERSION, "the last change is not of this version", found=changes[-1].version,
-                     expected=version)  # fmt: skip
+    last = file.changes[-1].version
+    if last != file.version:
+        findings.add(("changes",), Code.BAD_VERSION, "the last change is not of this version", found=last,
+                     expected=file.version)  # fmt: skip
     found = content(library)
     {"visits": _visits, "forms": _forms, "events": _events}[name](found, findings)
     return findings.problems

@@ -8,7 +8,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from datetime import date
-from itertools import combinations
+from itertools import combinations, pairwise
 from typing import Literal
 
 from candidacy.course.content import content
@@ -95,7 +95,7 @@ def _notice(name: str, words: str, way_out: str, about: Iterable[Entry], hold: b
 
 def _sessions(record: CourseRecord) -> Iterator[Notice]:
     by_number = sorted(enumerate(record.injections), key=lambda pair: pair[1].id)
-    for (at, earlier), (then, later) in zip(by_number, by_number[1:], strict=False):
+    for (at, earlier), (then, later) in pairwise(by_number):
         if later.date < earlier.date:
             yield _notice(
                 "sessions_backwards",
@@ -304,9 +304,12 @@ def _contact(record: CourseRecord) -> Iterator[Notice]:
     contact = record.last_contact
     if contact is None or contact.state == "died":
         return
-    later = [
-        e.date for e in (*record.injections, *record.visits, *record.procedures) if e.date > contact.date
+    dates = [
+        *(injection.date for injection in record.injections),
+        *(visit.date for visit in record.visits),
+        *(procedure.date for procedure in record.procedures),
     ]
+    later = [each for each in dates if each > contact.date]
     if later:
         yield _notice(
             "contact_outdated",
@@ -323,7 +326,7 @@ def _future(record: CourseRecord, on: date) -> Iterator[Notice]:
         *((("visits", at), each.date, "A visit") for at, each in enumerate(record.visits)),
         *((("events", at), each.learned, f"Event {each.id}") for at, each in enumerate(record.events)),
         *((("procedures", at), each.date, "A later procedure") for at, each in enumerate(record.procedures)),
-    ]  # type: ignore[list-item]
+    ]
     if record.last_contact is not None:
         dated.append((("last_contact", 0), record.last_contact.date, "The last contact"))
     for entry, when, what in dated:

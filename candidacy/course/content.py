@@ -13,7 +13,8 @@ from weakref import WeakKeyDictionary
 from pydantic import BaseModel, Field, model_validator
 
 from candidacy.case.catalogue import Rows, Strict
-from candidacy.course.record import Answer, Grade, Number, Relation, Seen, Seriousness
+from candidacy.case.record import Number
+from candidacy.course.record import Answer, Grade, Relation, Seen, Seriousness
 from candidacy.foundation.errors import Code, InputError, Problem, RuleError
 from candidacy.foundation.shape import validate
 from candidacy.rules.cited import Change, Citation
@@ -135,7 +136,8 @@ class Measure(Strict):
             return isinstance(answer, str) and answer in (self.choices or ())
         if isinstance(answer, bool) or not isinstance(answer, int if self.kind == "whole" else int | float):
             return False
-        assert self.lowest is not None and self.highest is not None
+        assert self.lowest is not None
+        assert self.highest is not None
         return bool(self.lowest <= answer <= self.highest)
 
 
@@ -268,7 +270,11 @@ class EventsFile(Strict):
         return next((term for term in self.terms if term.id == identifier), None)
 
 
-MODELS: dict[str, type[BaseModel]] = {"visits": VisitsFile, "forms": FormsFile, "events": EventsFile}
+MODELS: dict[str, type[VisitsFile | FormsFile | EventsFile]] = {
+    "visits": VisitsFile,
+    "forms": FormsFile,
+    "events": EventsFile,
+}
 _kept: WeakKeyDictionary[Library, "Content"] = WeakKeyDictionary()
 
 

@@ -7,7 +7,7 @@ from datetime import date, datetime
 from candidacy.case.catalogue import LEVELS
 from candidacy.case.facts import normal_level
 from candidacy.course.content import Measure, content
-from candidacy.course.record import CourseRecord, Event, Injection, Quantity, Visit
+from candidacy.course.record import CourseRecord, Event, Injection, Quantity, Unit, Visit
 from candidacy.course.scores import sections_misfit
 from candidacy.foundation import units
 from candidacy.foundation.dates import DateError, date_span, day
@@ -78,9 +78,19 @@ def _injection(injection: Injection, at: Path) -> Iterator[Found]:
             )
         yield from _quantity(disc.volume, "mL", False, (*place, "volume"))
         yield from _quantity(disc.peak_pressure, "psi", True, (*place, "peak_pressure"))
-        for box, unit in enumerate(disc.units):
-            if unit.expires:
-                yield from _whole(unit.expires, (*place, "units", box, "expires"))
+        yield from _units(disc.units, (*place, "units"))
+        if disc.injected_at:
+            yield from _moment(disc.injected_at, (*place, "injected_at"))
+            if (
+                _day(injection.date)
+                and _is_moment(disc.injected_at)
+                and disc.injected_at[:10] != injection.date
+            ):
+                yield (*place, "injected_at"), Problem(
+                    Code.CONTRADICTION, "not on the day of the session", found=shown(disc.injected_at),
+                    expected=injection.date, next_step="correct whichever is wrong",
+                )  # fmt: skip
+    yield from _units(injection.unused_units, (*at, "unused_units"))
     for number, check in enumerate(injection.checks):
         yield from _moment(check.at, (*at, "checks", number, "at"))
     if injection.assessed is not None:
@@ -95,6 +105,20 @@ def _injection(injection: Injection, at: Path) -> Iterator[Found]:
             yield (
                 (*at, "discharged"),
                 _against("left before the injection", injection.discharged, injection.date),
+            )
+
+
+def _units(boxes: Sequence[Unit], at: Path) -> Iterator[Found]:
+    for number, unit in enumerate(boxes):
+        if unit.expires:
+            yield from _whole(unit.expires, (*at, number, "expires"))
+        for field, text in (("thaw_began", unit.thaw_began), ("thaw_ended", unit.thaw_ended)):
+            if text:
+                yield from _moment(text, (*at, number, field))
+        if _is_moment(unit.thaw_began) and _is_moment(unit.thaw_ended) and unit.thaw_ended < unit.thaw_began:
+            yield (
+                (*at, number, "thaw_ended"),
+                _against("thawed before thawing began", unit.thaw_ended, unit.thaw_began),
             )
 
 
@@ -217,12 +241,15 @@ def _whole(text: str, at: Path) -> Iterator[Found]:
         yield at, Problem(Code.BAD_DATE, str(error), found=shown(text), expected="a date, YYYY-MM-DD")
 
 
-def _moment(text: str, at: Path) -> Iterator[Found]:
+def _is_moment(text: str) -> bool:
     try:
-        fits = bool(_MOMENT.match(text)) and datetime.fromisoformat(text) is not None
+        return bool(_MOMENT.match(text)) and datetime.fromisoformat(text) is not None
     except ValueError:
-        fits = False
-    if not fits:
+        return False
+
+
+def _moment(text: str, at: Path) -> Iterator[Found]:
+    if not _is_moment(text):
         yield at, Problem(Code.BAD_DATE, "not a day and time", found=shown(text), expected="YYYY-MM-DDTHH:MM")
 
 

@@ -10,6 +10,7 @@ from datetime import date
 from pathlib import Path
 
 import yaml
+from pydantic import BaseModel
 
 from candidacy.case.load import yaml_dumper
 from candidacy.course import record as shapes
@@ -23,7 +24,7 @@ from candidacy.foundation.files import MAX_PROBLEMS, Node, parse_collecting, rea
 from candidacy.foundation.plain_data import tree_of
 from candidacy.foundation.shape import validate
 
-_KEYS = {
+_KEYS: dict[str, type[BaseModel]] = {
     "injections": shapes.Injection, "discs": shapes.InjectedDisc, "units": shapes.Unit, "checks": shapes.Check,
     "assessed": shapes.Assessed, "went_on": shapes.WentOn, "volume": shapes.Quantity, "peak_pressure": shapes.Quantity,
     "visits": shapes.Visit, "events": shapes.Event, "procedures": shapes.Procedure, "last_contact": shapes.LastContact,

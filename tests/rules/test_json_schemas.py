@@ -18,6 +18,7 @@ from candidacy.case.load import load_case, parse_case
 from candidacy.check.cases import CaseFile, load_cases
 from candidacy.cohort.inputs.mapping import Mapping, load_mapping
 from candidacy.commands.schema import KINDS, schema_text
+from candidacy.course.load import load_course
 from candidacy.foundation.errors import CandidacyError
 from candidacy.foundation.files import parse, read_tree
 from candidacy.foundation.shape import validate
@@ -41,6 +42,7 @@ SHIPPED = {
     "decisions": list(RULES.glob("decisions/*.yaml")),
     # one demonstration record is refused on purpose: its reader mixed two scales
     "case": [p for p in (ROOT / "demo_cases").glob("*.yaml") if p.stem != "mixed-scales"],
+    "course": list((ROOT / "demo_cases" / "courses").glob("*.yaml")),
     "mapping": list((ROOT / "demo_cases" / "tables").glob("mapping*.yaml")),
 }
 
@@ -130,6 +132,8 @@ def load(kind: str, path: Path) -> object:
     """Load a file as the program does, by its shape."""
     if kind == "case":
         return load_case(path)
+    if kind == "course":
+        return load_course(path)
     if kind == "criterion_cases":
         return load_cases(path)
     if kind == "mapping":
