@@ -32,6 +32,7 @@ COMMANDS = {
         "conference",
         "Hold a case conference on kept referrals.",
     ),
+    "day": ("candidacy.commands.day", "day", "Checklist of the day of injection, and what was done."),
     "demo": ("candidacy.commands.demo", "demo", "Assess the shipped, invented cases into an overview."),
     "elements": ("candidacy.commands.elements", "elements", "Find the data elements of a case record."),
     "read": ("candidacy.commands.read", "read", "Read imaging reports into cited findings."),

@@ -7,6 +7,7 @@ from pathlib import Path
 from candidacy.check.cases import check_cases
 from candidacy.check.course import check_course
 from candidacy.check.criterion import check_criterion
+from candidacy.check.day import check_day
 from candidacy.check.elements import element_misfits
 from candidacy.check.outlook import check_forces, check_names
 from candidacy.check.relations import accounted_for, bare_numbers, relation_faults
@@ -55,6 +56,7 @@ def check_library(library: Library, sets: Iterable[Path] = ()) -> list[Problem]:
         for path in (*library.rule_set_files().values(), *asked):
             problems += check_rule_set_file(library, path)
         problems += check_course(library)
+        problems += check_day(library)
         if library.replaced() and not problems:
             problems += _check_base_sets(library)
     return _in_order(problems)

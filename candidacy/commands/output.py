@@ -33,7 +33,11 @@ def parse_day(context: click.Context, parameter: click.Parameter, text: str | No
         raise InputError(
             [
                 Problem(
-                    Code.BAD_DATE, str(error), "--as-of", found=shorten(text), expected="a date, YYYY-MM-DD"
+                    Code.BAD_DATE,
+                    str(error),
+                    parameter.opts[0],
+                    found=shorten(text),
+                    expected="a date, YYYY-MM-DD",
                 )
             ]
         ) from None

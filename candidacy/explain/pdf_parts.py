@@ -78,14 +78,20 @@ def _fonts() -> frozenset[int]:
 
 @cache
 def _style(
-    size: float, bold: bool, tone: str, before: float, left: float, follow: bool = False
+    size: float,
+    bold: bool,
+    tone: str,
+    before: float,
+    left: float,
+    follow: bool = False,
+    leading: float = 1.32,
 ) -> ParagraphStyle:
     _fonts()
     return ParagraphStyle(
-        f"s{size}{bold}{tone}{before}{left}{follow}",
+        f"s{size}{bold}{tone}{before}{left}{follow}{leading}",
         fontName=_BOLD if bold else _REGULAR,
         fontSize=size,
-        leading=size * 1.32,
+        leading=size * leading,
         textColor=colors.HexColor(tone),
         spaceBefore=before,
         leftIndent=left,
@@ -104,14 +110,18 @@ class Sheets:
     Parts are read aloud in the order in which they are added, as the element that their ``role`` names.
     """
 
-    def __init__(self, title: str, footer: str) -> None:
+    def __init__(self, title: str, footer: str, *, dense: bool = False) -> None:
+        """``dense`` is for a sheet that must stand on one page: narrow margins and little room between lines."""
         self._known = _fonts()
+        self._margin = 8 * mm if dense else _MARGIN
+        self._leading = 1.12 if dense else 1.32
         self._missing: set[str] = set()
         self._parts: list[Any] = []
         self._pages: list[Any] = []
         self._title, self._footer = " ".join(title.split()), self.words(footer)
         self._structure = Structure()
         self._level = 2
+        self.pages = 0  # how many there were when its bytes were last taken
 
     def words(self, text: object) -> str:
         """Foreign text made safe for the page."""
@@ -127,7 +137,9 @@ class Sheets:
                   left: float = 0, lead: str = "", role: str = "P", follow: bool = False) -> TaggedParagraph:  # fmt: skip
         """A paragraph; ``lead`` stands before it in bold."""
         first = f"<b>{self.words(lead)}</b> " if lead else ""
-        made = TaggedParagraph(first + self.words(text), _style(size, bold, tone, before, left, follow))
+        made = TaggedParagraph(
+            first + self.words(text), _style(size, bold, tone, before, left, follow, self._leading)
+        )
         made.role = role
         return made
 
@@ -210,14 +222,16 @@ class Sheets:
         self._parts.append(KeepTogether(list(paragraphs)))
 
     def table(self, head: Sequence[str], rows: Sequence[Sequence[object]], widths: Sequence[float],
-              tones: Sequence[Sequence[str | None]] | None = None) -> None:  # fmt: skip
-        """Add a table with a repeated head. ``widths`` are parts of 100; ``tones`` colour cells."""
+              tones: Sequence[Sequence[str | None]] | None = None, *, size: float = 7.5, grid: bool = False) -> None:  # fmt: skip
+        """Add a table with a repeated head. ``widths`` are parts of 100; ``tones`` colour cells, ``grid`` rules columns too.
+
+        A cell that is a pair has its first text in bold before the second.
+        """
         outer = self._structure.root.add("Table")
-        cells = [[self.paragraph(text, size=7.5, bold=True) for text in head]]
+        cells = [[self.paragraph(text, size=size, bold=True) for text in head]]
         for place, row in enumerate(rows):
             look = tones[place] if tones else [None] * len(row)
-            cells.append([self.paragraph(text, size=7.5, tone=TONES.get(tone or "", INK), bold=tone is not None)
-                          for text, tone in zip(row, look, strict=True)])  # fmt: skip
+            cells.append([self._cell(text, size, tone) for text, tone in zip(row, look, strict=True)])
         for number, line in enumerate(cells):
             row_element = outer.add("TR")
             for cell in line:
@@ -226,14 +240,24 @@ class Sheets:
         table = TaggedTable(cells, colWidths=[f"{width}%" for width in widths], repeatRows=1)
         table.setStyle(TableStyle([("LINEBELOW", (0, 0), (-1, -1), 0.4, colors.HexColor(LINE)), ("VALIGN", (0, 0), (-1, -1), "TOP"),
                                    ("BACKGROUND", (0, 0), (-1, 0), colors.HexColor(BAND)), ("LEFTPADDING", (0, 0), (-1, -1), 3),
-                                   ("RIGHTPADDING", (0, 0), (-1, -1), 3), ("TOPPADDING", (0, 0), (-1, -1), 1),
-                                   ("BOTTOMPADDING", (0, 0), (-1, -1), 3)]))  # fmt: skip
+                                   ("RIGHTPADDING", (0, 0), (-1, -1), 3), ("TOPPADDING", (0, 0), (-1, -1), 0.4 if grid else 1),
+                                   ("BOTTOMPADDING", (0, 0), (-1, -1), 0.8 if grid else 3),
+                                   *([("INNERGRID", (0, 0), (-1, -1), 0.4, colors.HexColor(LINE))] if grid else [])]))  # fmt: skip
         self._parts.append(table)
+
+    def _cell(self, text: object, size: float, tone: str | None) -> TaggedParagraph:
+        lead, rest = text if isinstance(text, tuple) else ("", text)
+        ink = TONES.get(tone or "", INK)
+        return self.paragraph(rest, size=size, tone=ink, bold=tone is not None and not lead, lead=str(lead))
 
     def end_of_page(self) -> None:
         """Put all that was added since the last page ended on one page, made smaller where it must be, and begin the next."""
         self._pages += [KeepInFrame(0, 0, self._parts, mode="shrink"), PageBreak()]
         self._parts = []
+
+    def new_page(self) -> None:
+        """Begin a new page."""
+        self._parts.append(PageBreak())
 
     def _put(self, paragraphs: Sequence[TaggedParagraph]) -> None:
         self._tag(paragraphs, self._structure.root)
@@ -275,10 +299,10 @@ class Sheets:
         document = SimpleDocTemplate(
             buffer,
             pagesize=PAPERS[paper],
-            leftMargin=_MARGIN,
-            rightMargin=_MARGIN,
-            topMargin=_MARGIN,
-            bottomMargin=_MARGIN + 4 * mm,
+            leftMargin=self._margin,
+            rightMargin=self._margin,
+            topMargin=self._margin,
+            bottomMargin=self._margin + 4 * mm,
             title=self._title,
             author="candidacy",
             creator="candidacy",
@@ -286,11 +310,12 @@ class Sheets:
             invariant=1,
         )
         parts = [*self._pages, *self._parts] if self._parts else self._pages[:-1]
-        document.build(parts, canvasmaker=_canvas(self._structure, self._footer, made))
+        document.build(parts, canvasmaker=_canvas(self._structure, self._footer, made, self._margin))
+        self.pages = document.page
         return buffer.getvalue()
 
 
-def _canvas(structure: Structure, footer: str, made: datetime | None) -> type[Canvas]:
+def _canvas(structure: Structure, footer: str, made: datetime | None, margin: float) -> type[Canvas]:
     """A canvas that writes the foot of each page, and at the end the structure of them all."""
 
     class _Numbered(Canvas):  # type: ignore[misc]
@@ -317,12 +342,12 @@ def _canvas(structure: Structure, footer: str, made: datetime | None) -> type[Ca
             Canvas.save(self)
 
         def _write(self, text: str, pages: str) -> None:
-            width = self._pagesize[0] - 2 * _MARGIN
+            width = self._pagesize[0] - 2 * margin
             note = Paragraph(text, _style(6.5, False, SOFT, 0, 0))
             _, height = note.wrap(width - 18 * mm, 12 * mm)
-            note.drawOn(self, _MARGIN, _MARGIN - height + 3 * mm)
+            note.drawOn(self, margin, margin - height + 3 * mm)
             self.setFont(_REGULAR, 6.5)
-            self.drawRightString(self._pagesize[0] - _MARGIN, _MARGIN - 6.5 + 3 * mm, pages)
+            self.drawRightString(self._pagesize[0] - margin, margin - 6.5 + 3 * mm, pages)
 
     return _Numbered
 

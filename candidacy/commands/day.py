@@ -1,0 +1,115 @@
+"""``candidacy day``: the checklist of the day of injection, the form of what was done, and tracing of tissue."""
+
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from candidacy.commands.assess import DEFAULT_RULES, STANDARD_INPUT, read_case
+from candidacy.commands.library_option import with_library
+from candidacy.commands.output import check_out, emit, out_options, parse_day, rule_files
+from candidacy.foundation.errors import Code, InputError, Problem
+
+if TYPE_CHECKING:
+    from candidacy.day.checklist import Checklist
+    from candidacy.day.sheet import DaySheet
+
+_PAPER = click.option("--paper", type=click.Choice(["A4", "Letter"]), default="A4", show_default=True, help="Paper of a PDF.")  # fmt: skip
+_DISC = click.option("--disc", "discs", metavar="LEVEL", multiple=True, required=True,
+                     help="The planned disc, such as L4-L5; repeat it for a second one.")  # fmt: skip
+_ON = click.option("--on", "on", metavar="DATE", required=True, callback=parse_day, help="Day of the injection, YYYY-MM-DD.")  # fmt: skip
+_RULES = click.option("--rules", "rules", metavar="ID_OR_PATH", default=DEFAULT_RULES, show_default=True,
+                      help="Rule set that says who is a candidate.")  # fmt: skip
+
+
+class _CaseFirst(click.Group):
+    """A group whose first word may be a case: then it is the checklist that is asked for."""
+
+    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
+        first = next((each for each in args if not each.startswith("-") or each == "-"), None)
+        named = first in self.commands or any(each in ("-h", "--help") for each in args[:1])
+        return super().parse_args(ctx, args if named or not args else ["sheet", *args])
+
+
+@click.group(
+    cls=_CaseFirst,
+    epilog="""
+\b
+Examples:
+  candidacy day case.yaml --disc L4-L5 --on 2026-12-10
+  candidacy day case.yaml --disc L4-L5 --on 2026-12-10 --format pdf --paper Letter --out day.pdf
+""",
+)
+def day() -> None:
+    """The day of the injection: CASE --disc LEVEL --on DATE gives the checklist for the planned disc."""
+
+
+@day.command("sheet", epilog="\b\nExamples:\n  candidacy day case.yaml --disc L4-L5 --on 2026-12-10\n"
+             "  candidacy day case.yaml --disc L4-L5 --disc L5-S1 --on 2026-12-10 --format pdf --out day.pdf")  # fmt: skip
+@click.argument("case_file", metavar="CASE", type=click.Path(path_type=Path))
+@_DISC
+@_ON
+@_RULES
+@click.option("--conference", metavar="WORDS", default="", help="Day or number of the decision of a case conference, asked for "
+              "where the standing is borderline.")  # fmt: skip
+@click.option("--format", "form", type=click.Choice(["text", "html", "pdf", "json"]), default="text", show_default=True,
+              help="Form of the checklist; the PDF is the one page for the room.")  # fmt: skip
+@_PAPER
+@out_options
+@with_library("rules")
+def sheet(
+    case_file: Path,
+    discs: tuple[str, ...],
+    on: date,
+    rules: str,
+    conference: str,
+    form: str,
+    paper: str,
+    out: Path | None,
+    replace: bool,
+) -> None:
+    """The checklist for the planned disc as of the day: what people check, and what the record says beside each line.
+
+    Nothing is ticked in advance. Nothing of another disc is on it. In an emergency, and for a patient who is not a
+    candidate as of the day, there is no checklist but the reason.
+    """
+    if form == "pdf" and out is None:
+        raise InputError([Problem(Code.USAGE, "a PDF is no text for a terminal", "--format", found="pdf",
+                                  next_step="add --out FILE.pdf")])  # fmt: skip
+    inputs = [*([] if case_file == STANDARD_INPUT else [case_file]), *rule_files(rules)]
+    check_out(out, replace, inputs)
+    from candidacy.day.checklist import checklist
+    from candidacy.day.sheet import day_sheet
+    from candidacy.rules.libraries import load_rule_set
+
+    lines = checklist()
+    made = day_sheet(
+        read_case(case_file), load_rule_set(rules), discs, on, " ".join(conference.split()), asked=lines
+    )
+    emit(_render(made, lines, form, paper), out, replace=replace, inputs=inputs)
+
+
+def _render(made: "DaySheet", lines: "Checklist", form: str, paper: str) -> str | bytes:
+    if form == "json":
+        return made.to_json()
+    if form == "html":
+        from candidacy.day.sheet_page import sheet_page
+
+        return sheet_page(made, lines)
+    if form == "pdf":
+        _with_reportlab()
+        from candidacy.day.sheet_pdf import sheet_pdf
+
+        return sheet_pdf(made, lines, "Letter" if paper == "Letter" else "A4")
+    from candidacy.day.sheet_text import sheet_text
+
+    return sheet_text(made, lines)
+
+
+def _with_reportlab() -> None:
+    import importlib.util
+
+    if importlib.util.find_spec("reportlab") is None:
+        raise InputError([Problem(Code.USAGE, "PDF needs an extra", "--format", found="pdf",
+                                  next_step="pip install 'candidacy[plan]', or use --format html")])  # fmt: skip

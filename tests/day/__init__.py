@@ -1,0 +1,1 @@
+"""The day of an injection: checklist, what was done, tracing of tissue."""
