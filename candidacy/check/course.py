@@ -4,6 +4,7 @@ from collections.abc import Iterable
 from pathlib import Path
 
 from candidacy.course.content import MODELS, Content, Measure, content, read_content
+from candidacy.day.checklist import FILE
 from candidacy.foundation.errors import Code, InputError, Problem
 from candidacy.rules.cited import Citation
 from candidacy.rules.findings import Findings
@@ -16,6 +17,8 @@ def check_course(library: Library) -> list[Problem]:
     """Check the folder ``course`` of a library."""
     problems: list[Problem] = []
     for name, path in library.layout.care["course"].items():
+        if name == FILE:  # the checklist of the day is checked by `check_day`
+            continue
         try:
             problems += _check_file(library, name, path)
         except InputError as error:
@@ -28,7 +31,11 @@ def _check_file(library: Library, name: str, path: Path) -> list[Problem]:
     model = MODELS.get(name)
     if model is None:
         findings.add(
-            (), Code.BAD_RULE, "nothing reads a file of this name", found=name, expected=", ".join(MODELS)
+            (),
+            Code.BAD_RULE,
+            "nothing reads a file of this name",
+            found=name,
+            expected=", ".join((*MODELS, FILE)),
         )
         return findings.problems
     file = read_content(library, name, model)
