@@ -35,6 +35,7 @@ COMMANDS = {
     "day": ("candidacy.commands.day", "day", "Checklist of the day of injection, and what was done."),
     "demo": ("candidacy.commands.demo", "demo", "Assess the shipped, invented cases into an overview."),
     "elements": ("candidacy.commands.elements", "elements", "Find the data elements of a case record."),
+    "letter": ("candidacy.commands.letter", "letter", "Draft letters and patient sheets from an assessment."),
     "read": ("candidacy.commands.read", "read", "Read imaging reports into cited findings."),
     "records": (
         "candidacy.commands.records",

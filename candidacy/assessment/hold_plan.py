@@ -71,6 +71,8 @@ class MedicineHold:
         Last day on which a dose at any hour is early enough for the planned date; and the hours before the procedure
         where these decide, so that a dose of the next day may be early enough too. None while an agreement that is
         needed is not given, and none after a refusal.
+    proposed_last_dose_by, proposed_last_dose_by_hours
+        The same for the question to the prescriber: as it would be with the agreement; none after a refusal.
     hold_until
         First day on which the interval is over, or ``None`` with the reason in ``no_date_because``.
     restart
@@ -101,6 +103,8 @@ class MedicineHold:
     last_dose_hours_ago: Span | None
     last_dose_by: Span | None
     last_dose_by_hours: tuple[str, ...]
+    proposed_last_dose_by: Span | None
+    proposed_last_dose_by_hours: tuple[str, ...]
     hold_until: Span | None
     no_date_because: str
     restart: str
@@ -221,7 +225,9 @@ def _medicine(entry: Inputs, view: View, rule_set: RuleSet) -> MedicineHold:
     needed = agreement_needed(entry)
     agreed = prescriber_agrees(entry)
     may_be_dated = agreed is Truth.MET or (needed is Truth.NOT_MET and agreed is Truth.UNKNOWN)
-    dose_by, dose_by_hours = _dose_by(entry, rules, planned) if may_be_dated else (None, ())
+    nothing: tuple[Span | None, tuple[str, ...]] = (None, ())
+    proposed = nothing if agreed is Truth.NOT_MET else _dose_by(entry, rules, planned)
+    dose_by, dose_by_hours = proposed if may_be_dated else nothing
     over = truth_of(view.fact("medicine_hold_over", subject).value)
     goes_on = stopping and agreed is Truth.NOT_MET
     return MedicineHold(
@@ -238,6 +244,8 @@ def _medicine(entry: Inputs, view: View, rule_set: RuleSet) -> MedicineHold:
         last_dose_hours_ago=None if dose is None else dose.hours_ago,
         last_dose_by=dose_by,
         last_dose_by_hours=dose_by_hours,
+        proposed_last_dose_by=proposed[0],
+        proposed_last_dose_by_hours=proposed[1],
         hold_until=until.value if isinstance(until.value, Span) else None,
         no_date_because="" if until.value is not None else _reason(until),
         restart=restart.text if isinstance(restart, Words) else "",

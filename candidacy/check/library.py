@@ -9,6 +9,7 @@ from candidacy.check.course import check_course
 from candidacy.check.criterion import check_criterion
 from candidacy.check.day import check_day
 from candidacy.check.elements import element_misfits
+from candidacy.check.letters import check_letters
 from candidacy.check.outlook import check_forces, check_names
 from candidacy.check.relations import accounted_for, bare_numbers, relation_faults
 from candidacy.check.report_flags import check_flags
@@ -53,6 +54,7 @@ def check_library(library: Library, sets: Iterable[Path] = ()) -> list[Problem]:
             problems += check_criterion_file(library, path)
         for name, path in library.layout.decisions.items():
             problems += _check_order_file(library, name, path)
+        problems += check_letters(library)
         for path in (*library.rule_set_files().values(), *asked):
             problems += check_rule_set_file(library, path)
         problems += check_course(library)

@@ -18,7 +18,7 @@ _Command = TypeVar("_Command", bound=Callable[..., Any])
 
 
 def parse_day(context: click.Context, parameter: click.Parameter, text: str | None) -> date | None:
-    """Read ``--as-of``.
+    """Read an option that is a day.
 
     Raises
     ------

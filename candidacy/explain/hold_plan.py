@@ -47,7 +47,7 @@ def _medicine(medicine: MedicineHold) -> HoldInfo:
         alarm=_alarm(medicine),
         intervals=[] if refused else list(medicine.intervals),
         last_dose=_last_dose(medicine),
-        last_dose_by=_last_dose_by(medicine),
+        last_dose_by=last_dose_by_words(medicine.last_dose_by, medicine.last_dose_by_hours),
         hold_until=_day(medicine.hold_until) if medicine.intervals else "",
         no_date_because=NO_INTERVAL if nothing_to_wait_for else medicine.no_date_because,
         restart=medicine.restart if agreement in _MAY_BE_HELD else "",
@@ -157,11 +157,12 @@ def _hours(hours: Span) -> str:
     return f"{hours.low:g} hours" if hours.exact else f"{hours.low:g} to {hours.high:g} hours"
 
 
-def _last_dose_by(medicine: MedicineHold) -> str:
-    day = _day(medicine.last_dose_by)
-    if not day or not medicine.last_dose_by_hours:
+def last_dose_by_words(last: Span | None, hours_before: tuple[str, ...]) -> str:
+    """The last day for a dose, with the hours before the procedure where these decide; empty where there is none."""
+    day = _day(last)
+    if not day or not hours_before:
         return day
-    hours = listed(list(medicine.last_dose_by_hours))
+    hours = listed(list(hours_before))
     return f"{hours} before the procedure; at any hour of {day}, later by its hour"
 
 

@@ -1,1 +1,1 @@
-"""Letters and sheets drafted from an assessment, from templates that are data."""
+"""Letters drafted from an assessment: templates as data, filled with what the record says, signed by a person or not sent."""

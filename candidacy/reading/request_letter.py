@@ -9,30 +9,27 @@ _WIDTH = 96
 
 def letter(request: Request, rule_set_title: str, day: str = "") -> str:
     """Write the request; it is a draft to be checked and signed. What the report may tell already stands below it."""
-    words = study_words(request.study)
-    document = f"{words['document']} of {day}" if day else f"{words['document']} named above"
     if not request.items:
-        nothing = f"Nothing to ask: nothing that the {document} lacks can change the standing by “{rule_set_title}”."
-        return "\n".join(textwrap.wrap(nothing, _WIDTH)) + "\n" + _told_already(request)
-    intro = (
-        f"Thank you for your {document}. We are considering the patient for an intradiscal procedure and need "
-        "the following points, which it does not state. Could you kindly add them in an addendum?"
-    )
+        return (
+            "\n".join(textwrap.wrap(nothing_to_ask(request, rule_set_title, day), _WIDTH))
+            + "\n"
+            + _told_already(request)
+        )
     out = [
         "Subject: request for an addendum",
         "Patient reference: ____________________   Study: ____________________",
         "",
         "Dear colleague,",
         "",
-        *textwrap.wrap(intro, _WIDTH),
+        *textwrap.wrap(intro(request, day), _WIDTH),
         "",
     ]
-    for number, item in enumerate(request.items, 1):
-        line = f"{number}. {item.ask}{places(item)}"
+    for number, point in enumerate(points(request), 1):
+        line = f"{number}. {point}"
         out += textwrap.wrap(line, _WIDTH, subsequent_indent=" " * (len(str(number)) + 2))
     out += [
         "",
-        f"If a point cannot be judged {words['verb']}, please say so; that answers it as well.",
+        cannot_be_judged(request),
         "",
         "With thanks and kind regards,",
         "",
@@ -44,6 +41,34 @@ def letter(request: Request, rule_set_title: str, day: str = "") -> str:
     if request.more:
         out += [f"Left off, for they weigh less: {request.more} further points."]
     return "\n".join(out) + "\n" + _told_already(request)
+
+
+def _document(request: Request, day: str) -> str:
+    words = study_words(request.study)
+    return f"{words['document']} of {day}" if day else f"{words['document']} named above"
+
+
+def intro(request: Request, day: str = "") -> str:
+    """What the letter thanks for and asks."""
+    return (
+        f"Thank you for your {_document(request, day)}. We are considering the patient for an intradiscal procedure and need "
+        "the following points, which it does not state. Could you kindly add them in an addendum?"
+    )
+
+
+def nothing_to_ask(request: Request, rule_set_title: str, day: str = "") -> str:
+    """What is said where the letter would be empty."""
+    return f"Nothing to ask: nothing that the {_document(request, day)} lacks can change the standing by “{rule_set_title}”."
+
+
+def points(request: Request) -> list[str]:
+    """What is asked, point by point, with the discs it is asked of."""
+    return [f"{item.ask}{places(item)}" for item in request.items]
+
+
+def cannot_be_judged(request: Request) -> str:
+    """That saying so answers a point as well."""
+    return f"If a point cannot be judged {study_words(request.study)['verb']}, please say so; that answers it as well."
 
 
 def _told_already(request: Request) -> str:

@@ -1,0 +1,167 @@
+"""``candidacy letter``."""
+
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from candidacy.commands.assess import DEFAULT_RULES, STANDARD_INPUT, read_case
+from candidacy.commands.library_option import with_library
+from candidacy.commands.output import check_out, emit, out_options, parse_day, rule_files
+from candidacy.foundation.dates import day
+from candidacy.foundation.errors import Code, InputError, Problem, shorten
+
+if TYPE_CHECKING:
+    from candidacy.letters.draft import Answered
+    from candidacy.letters.letter import Letter
+
+
+@click.command(
+    epilog="""
+\b
+Examples:
+  candidacy letter
+  candidacy letter referrer case.yaml
+  candidacy letter prescriber case.yaml --on 2026-12-14 --format docx --out apixaban.docx
+  candidacy letter patient_after case.yaml --fill practice_phone="555 0100" --format pdf --out after.pdf
+  candidacy letter payer case.yaml --library my_rules --format pdf --out packet.pdf
+
+\b
+Exit status: 0 done; 2 bad input or usage, also where the record tells of nothing such a letter could be about.
+"""
+)
+@click.argument("kind", required=False)
+@click.argument("case_file", metavar="[CASE]", required=False, type=click.Path(path_type=Path))
+@click.option("--on", "planned", metavar="DATE", callback=parse_day, help="A proposed day of the procedure (YYYY-MM-DD), in "
+              "place of that of the record.")  # fmt: skip
+@click.option("--as-of", metavar="DATE", callback=parse_day, help="Day for which the case is assessed. Default: the case's own "
+              "as_of, else today.")  # fmt: skip
+@click.option(
+    "--rules", metavar="ID_OR_PATH", default=DEFAULT_RULES, show_default=True, help="Rule set by id or path."
+)
+@click.option("--medicine", metavar="ENTRY", default="", help="Of a letter for each antithrombotic: only this one, such as "
+              "medicines[2].")  # fmt: skip
+@click.option("--fill", "fills", metavar="NAME=TEXT", multiple=True, help="Fill a blank of the practice, such as "
+              "practice_phone; repeat it. Names of people are written by hand.")  # fmt: skip
+@click.option("--format", "form", type=click.Choice(["text", "pdf", "docx"]), default="text", show_default=True,
+              help="Form of the letter; pdf and docx with --out.")  # fmt: skip
+@click.option(
+    "--paper", type=click.Choice(["A4", "Letter"]), default="A4", show_default=True, help="Paper of a PDF."
+)
+@out_options
+@with_library("rules")
+def letter(
+    kind: str | None,
+    case_file: Path | None,
+    planned: date | None,
+    as_of: date | None,
+    rules: str,
+    medicine: str,
+    fills: tuple[str, ...],
+    form: str,
+    paper: str,
+    out: Path | None,
+    replace: bool,
+) -> None:
+    """Draft a letter of a KIND about CASE, a case record (- for standard input); without both, list the kinds.
+
+    Every letter is a draft until a person has read, completed and signed it. English only.
+    """
+    if kind is None:
+        click.echo(_kinds(), nl=False)
+        return
+    if case_file is None:
+        raise InputError(
+            [
+                Problem(
+                    Code.USAGE, "which case?", "CASE", next_step=f"candidacy letter {shorten(kind)} case.yaml"
+                )
+            ]
+        )
+    if form != "text" and out is None:
+        raise InputError([Problem(Code.USAGE, "this form is no text for a terminal", "--format", found=form,
+                                  next_step=f"add --out FILE.{form}")])  # fmt: skip
+    from candidacy.letters.draft import answered
+    from candidacy.rules.libraries import load_rule_set
+
+    filled = _filled(fills)
+    inputs = [*([case_file] if case_file != STANDARD_INPUT else []), *rule_files(rules)]
+    check_out(out, replace, inputs)
+    case = read_case(case_file)
+    chosen = as_of or (day(case.record.as_of) if case.record.as_of else date.today())
+    letters = made(kind, answered(case, load_rule_set(rules), chosen, planned), filled, medicine)
+    emit(rendered(letters, form, paper), out, replace=replace, inputs=inputs)
+
+
+def made(kind: str, answer: "Answered", filled: dict[str, str], medicine: str) -> "list[Letter]":
+    """Draft letters of a kind by the templates of the library in use; a request for an addendum is worded by the reader
+    of reports."""
+    from candidacy.letters.draft import drafts
+    from candidacy.letters.load import ADDENDUM
+    from candidacy.rules.libraries import library_in_use
+
+    if kind == ADDENDUM:
+        from candidacy.reading.addendum_letter import addendum_letter
+
+        return [addendum_letter(answer)]
+    return drafts(kind, answer, library_in_use(), filled, medicine)
+
+
+def rendered(letters: "list[Letter]", form: str, paper: str) -> str | bytes:
+    """Letters in one of the three forms.
+
+    Raises
+    ------
+    InputError
+        E601 where a package for the form is not installed.
+    """
+    if form == "text":
+        from candidacy.letters.text import letters_text
+
+        return letters_text(letters)
+    _needs("reportlab", form)  # for its colours and type also in the other file
+    if form == "pdf":
+        from candidacy.letters.pdf import letters_pdf
+
+        return letters_pdf(letters, "Letter" if paper == "Letter" else "A4")
+    _needs("docx", form)
+    from candidacy.letters.word_file import letters_docx
+
+    return letters_docx(letters)
+
+
+def _needs(package: str, form: str) -> None:
+    import importlib.util
+
+    if importlib.util.find_spec(package) is None:
+        raise InputError([Problem(Code.USAGE, "this form needs an extra", "--format", found=form,
+                                  next_step="pip install 'candidacy[letters]', or use --format text")])  # fmt: skip
+
+
+def _filled(fills: tuple[str, ...]) -> dict[str, str]:
+    wrong = [fill for fill in fills if "=" not in fill]
+    if wrong:
+        raise InputError(
+            [
+                Problem(Code.USAGE, "not of the form NAME=TEXT", "--fill", found=shorten(each))
+                for each in wrong
+            ]
+        )
+    return dict(fill.split("=", 1) for fill in fills)
+
+
+def _kinds() -> str:
+    from candidacy.letters.frame import frame
+    from candidacy.letters.load import ADDENDUM, kinds, load
+    from candidacy.rules.libraries import library_in_use
+
+    library = library_in_use()
+    rows = []
+    for kind in kinds(library):
+        found = load(library, kind)
+        own = f" ({frame()['own_template']})" if found.own else ""
+        rows.append((kind, f"{found.template.about}{own}"))
+    rows.append((ADDENDUM, frame()[ADDENDUM]["about"]))
+    width = max(len(kind) for kind, _ in rows)
+    return "".join(f"{kind:<{width}}  {about}\n" for kind, about in rows)

@@ -1,0 +1,108 @@
+"""Templates of a library by their kind, and what is wrong with one, said with file, line and what is allowed."""
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from pydantic import BaseModel
+
+from candidacy.foundation.digest import file_digest
+from candidacy.foundation.errors import Code, InputError, Problem, RuleError, shorten
+from candidacy.foundation.files import nearest
+from candidacy.foundation.shape import validate
+from candidacy.letters.template import Codes, LetterTemplate, Paragraph, Part
+from candidacy.letters.wrong import template_faults
+from candidacy.rules.cited import Change, Citation
+from candidacy.rules.findings import Findings
+from candidacy.rules.library import Library
+from candidacy.rules.replacing import Replacement, replacement
+
+KIND = "letters"
+ADDENDUM = "addendum"
+"""A kind without a template: the request for an addendum, which `candidacy.reading.ask` words."""
+
+
+@dataclass(frozen=True, slots=True)
+class Loaded:
+    """A template with the digest of its file, and what of one's own it replaces."""
+
+    template: LetterTemplate
+    digest: str
+    own: bool
+    replaced: Replacement | None
+
+
+def kinds(library: Library) -> dict[str, Path]:
+    """Files of the templates of a library by their kind."""
+    return library.care_files(KIND)
+
+
+def load(library: Library, kind: str) -> Loaded:
+    """Load the template of a kind.
+
+    Raises
+    ------
+    RuleError
+        E601 if there is none of that kind; otherwise everything that is wrong with its file.
+    """
+    files = kinds(library)
+    if kind not in files:
+        close = nearest(kind, list(files))
+        raise RuleError([Problem(
+            Code.USAGE, "no such kind of letter", "KIND", found=shorten(kind),
+            expected=", ".join((*files, ADDENDUM)) + (f" (closest is {close})" if close else ""),
+            next_step="candidacy letter lists them",
+        )])  # fmt: skip
+    loaded, findings = read(library, kind)
+    findings.stop()
+    return loaded
+
+
+def read(library: Library, kind: str) -> tuple[Loaded, Findings]:
+    """Read the template of a kind, with what is wrong with what it says.
+
+    Raises
+    ------
+    RuleError
+        With what is wrong with its shape.
+    """
+    path = kinds(library)[kind]
+    template = _template(library, path)
+    findings = Findings(path, library.tree(path))
+    if template.id != path.stem:
+        findings.add(
+            ("id",), Code.BAD_RULE, "the id differs from the file name", found=template.id, expected=path.stem
+        )
+    if template.changes[-1].version != template.version:
+        findings.add(("changes",), Code.BAD_VERSION, "the last change is not of this version",
+                     found=template.changes[-1].version, expected=template.version)  # fmt: skip
+    own = library.base is not None and kind in library.layout.care[KIND]
+    declared = None
+    if own and library.base is not None:
+        shipped = kinds(library.base).get(kind)
+        former = _template(library.base, shipped).version if shipped is not None else None
+        declared = replacement("letter", kind, template.replaces, (template.version, former), findings)
+    template_faults(template, library.sources(), findings)
+    return Loaded(template, file_digest(path), own, declared), findings
+
+
+def _template(library: Library, path: Path) -> LetterTemplate:
+    try:
+        return validate(LetterTemplate, library.tree(path), str(path), known_keys)
+    except InputError as error:
+        raise RuleError(error.problems) from None
+
+
+def known_keys(path: tuple[Any, ...]) -> list[str]:
+    """Keys that may stand at a path, for "did you mean"."""
+    steps = [step for step in path if isinstance(step, str)]
+    last = steps[-1] if steps else ""
+    found: dict[str, type[BaseModel]] = {
+        "parts": Part,
+        "paragraphs": Paragraph,
+        "notes": Paragraph,
+        "cites": Citation,
+        "changes": Change,
+        "codes": Codes,
+    }
+    return list(found.get(last, LetterTemplate).model_fields)

@@ -1,0 +1,125 @@
+"""The shape of a template as written in YAML: parts of paragraphs with conditions, placeholders and sources. No logic."""
+
+import re
+from typing import Annotated, Literal
+
+from pydantic import ConfigDict, Field, model_validator
+
+from candidacy.case.catalogue import Replaces, Rows, Strict
+from candidacy.foundation.json_shape import one_of, present
+from candidacy.rules.cited import Change, Citation
+from candidacy.rules.vocabulary import Identifier, Version
+
+Reader = Literal["clinician", "payer", "patient"]
+Says = Literal["frame", "record", "fact"]
+Shape = Literal["paragraph", "item", "box"]
+PLACEHOLDER = re.compile(r"\{([a-z_]+)\}")
+NOT = "not "
+
+
+class Paragraph(Strict):
+    """Text that stands where its conditions hold; exactly one of text and cells."""
+
+    model_config = ConfigDict(json_schema_extra=one_of(present("text"), present("cells")))
+
+    text: str = ""
+    """The words, with placeholders such as {day}; every placeholder is one of a closed list."""
+    cells: Rows[str] = ()
+    """Instead of text, the cells of one row of a table; needs head."""
+    head: Rows[str] = ()
+    """Heads of the columns, as many as there are cells."""
+    says: Says
+    """frame: courtesy, a question or a heading; record: what the record tells, through a placeholder; fact: anything
+    else that is stated, which must be cited."""
+    when: Rows[str] = ()
+    """Conditions that all must hold; "not NAME" turns one round."""
+    each: str = ""
+    """A list; the paragraph stands once for each of its entries, and not at all where there is none."""
+    shape: Shape = "paragraph"
+    """paragraph, item of a list, or box to be ticked by hand."""
+    cites: Rows[Citation] = ()
+    """Where a fact comes from; shown at the end of the letter with its tag."""
+
+    @model_validator(mode="after")
+    def _one_form(self) -> "Paragraph":
+        if bool(self.text) is bool(self.cells):
+            raise ValueError("a paragraph has either text or cells")
+        if len(self.cells) != len(self.head):
+            raise ValueError("cells need a head with as many columns")
+        return self
+
+    @property
+    def texts(self) -> tuple[str, ...]:
+        """Every text of it."""
+        return (self.text,) if self.text else (*self.head, *self.cells)
+
+
+class Part(Strict):
+    """A heading with its paragraphs; it stands where its conditions hold and any of its paragraphs does."""
+
+    heading: str
+    """The heading, without placeholders."""
+    when: Rows[str] = ()
+    """Conditions that all must hold."""
+    alarm: bool = False
+    """Whether it is set in a frame: what must be acted on first."""
+    paragraphs: Annotated[Rows[Paragraph], Field(min_length=1)]
+    """What stands under the heading."""
+
+
+class Codes(Strict):
+    """Procedure codes per disc, a setting of the practice that is verified in the claim year."""
+
+    guidance: str
+    """The guidance in use, a key of by_guidance."""
+    by_guidance: dict[str, "FirstAndAdded"]
+    """For each guidance, the code of the first disc and that of each further one."""
+    cites: Annotated[Rows[Citation], Field(min_length=1)]
+    """Where the codes come from; at least one."""
+
+    @model_validator(mode="after")
+    def _known(self) -> "Codes":
+        if self.guidance not in self.by_guidance:
+            raise ValueError(f"guidance is one of {', '.join(self.by_guidance)}")
+        return self
+
+
+class FirstAndAdded(Strict):
+    """The code of the first disc, and the code of each further one."""
+
+    first: str
+    """Code of the first disc."""
+    added: str
+    """Code of each further disc, beside the first."""
+
+
+class LetterTemplate(Strict):
+    """A kind of letter."""
+
+    id: Identifier
+    """Id of the kind: the name of its file without ``.yaml``."""
+    version: Version
+    """Version, as three numbers; the last of ``changes``."""
+    title: str
+    """Title of the letter."""
+    about: str
+    """One line on what it is for, as the list of kinds shows it."""
+    reader: Reader
+    """clinician, payer or patient; what a patient reads is held to a school grade."""
+    for_each: Literal["", "antithrombotic"] = ""
+    """Empty for one letter about the case; antithrombotic for one about each."""
+    codes: Codes | None = None
+    """Codes per disc, for the list ``codes``."""
+    notes: Rows[Paragraph] = ()
+    """What the practice must see before the letter leaves; not part of the letter."""
+    parts: Annotated[Rows[Part], Field(min_length=1)]
+    """The letter."""
+    changes: Annotated[Rows[Change], Field(min_length=1)]
+    """History, the latest last."""
+    replaces: Replaces | None = None
+    """What it takes the place of: only for a template of one's own that bears a shipped id."""
+
+
+def names_in(text: str) -> list[str]:
+    """The placeholders of a text in order."""
+    return PLACEHOLDER.findall(text)
