@@ -20,9 +20,9 @@ _SENTENCE = re.compile(r"(?<=[.!?])\s+")
 _VOWELS = re.compile(r"[aeiouy]+")
 # Vowels that stand together and are spoken apart, and ends that are silent.
 _APART = re.compile(
-    r"ia(?!l\b|n\b|tr)|io(?!n|us)|iu|[^aeiou]ua|uou|eo(?!us)|(?<=[^q])uie|[aeiouy]ing\b|creat|dia|[^t]ien|[^c]ious\b"
+    r"ia(?!l\b|n\b|tr)|io(?!n|us)|iu|[^aeiou]ua|uou|(?<!g)eo(?!us)|(?<=[^q])uie|[aeiouy]ing\b|creat|dia|[^t]ien|[^cgtx]ious\b"
 )
-_SILENT = re.compile(r"(?:[^aeiouyl]e|(?<=[aeiouy])[lr]e|[^aeiouytd]ed|[^aeiouyscxzg]es|[aeiou]ed)\b")
+_SILENT = re.compile(r"(?:[^aeiouyl]e|(?<=[aeiouy])[lr]e|[^aeiouytd]ed|[^aeiouyscxzg]es)\b")
 # Words that the rules miscount, by the dictionary.
 _KNOWN = {
     "area": 3, "being": 2, "business": 2, "clothes": 1, "create": 2, "doing": 2, "every": 2, "everything": 3, "going": 2, "idea": 3,
