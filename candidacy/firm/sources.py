@@ -182,18 +182,26 @@ def _merged(
     fact: Fact, figures: Figures, parts: list[tuple[Value, list[float]]],
     compares: list[Callable[[Any], Truth]], feeds: bool,
 ) -> Source:  # fmt: skip
-    """Values that no test tells apart become one, unless something is worked out from them."""
-    groups: dict[Any, tuple[Value, list[float]]] = {}
+    """Values that no test tells apart become one, unless something is worked out from them.
+
+    The recorded value stands for those that are told as it is, the likeliest one for the others.
+    """
+
+    def sign(value: Value) -> Any:
+        return value if feeds else tuple(compare(value) for compare in compares)
+
+    assert fact.value is not None
+    groups: dict[Any, list[tuple[Value, list[float]]]] = {}
     for value, shares in parts:
-        sign: Any = value if feeds else tuple(compare(value) for compare in compares)
-        if sign in groups:
-            kept, sums = groups[sign]
-            groups[sign] = kept, [a + b for a, b in zip(sums, shares, strict=True)]
-        else:
-            groups[sign] = value, list(shares)
-    kept_groups = [(value, shares) for value, shares in groups.values() if any(shares)]
-    weights = tuple(tuple(shares[n] for _, shares in kept_groups) for n in range(len(PICKS)))
-    return Source(fact, figures, tuple(value for value, _ in kept_groups), weights)
+        if any(shares):
+            groups.setdefault(sign(value), []).append((value, shares))
+    values, sums = [], []
+    for told, group in groups.items():
+        likeliest = max(group, key=lambda part: part[1][0])[0]
+        values.append(fact.value if told == sign(fact.value) else likeliest)
+        sums.append([sum(shares[n] for _, shares in group) for n in range(len(PICKS))])
+    weights = tuple(tuple(shares[n] for shares in sums) for n in range(len(PICKS)))
+    return Source(fact, figures, tuple(values), weights)
 
 
 def follows_from(view: View, sources: Iterable[Key], read: Iterable[Key]) -> dict[Key, frozenset[Key]]:

@@ -1,0 +1,1 @@
+"""Firmness of outcomes and standings."""
