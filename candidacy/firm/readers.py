@@ -10,7 +10,8 @@ from collections.abc import Sequence
 
 # Of disagreements, how many are one grade and how many two grades apart.
 ONE_APART, TWO_APART = 0.9, 0.1
-_ROUNDS = 500
+_ROUNDS = 300
+_RESTS = 1e-4
 Joint = list[list[float]]
 
 
@@ -42,34 +43,41 @@ def exact_of(kappa: float, shares: Sequence[float]) -> float:
 def model(shares: Sequence[float], exact: float, *, ordered: bool) -> Joint:
     """How often each pair of grades of two readers occurs; rows and columns have the shares, the diagonal sums to ``exact``.
 
-    Of grades without order, a disagreement lands on another grade as often as that grade is used.
+    Of grades without order, or where no table has disagreements so near, a disagreement lands on any other grade as often
+    as that grade is used.
     """
+    near = _near(shares, exact) if ordered and len(shares) > 2 else None
+    if near is not None:
+        return near
+    kappa, count = kappa_of(exact, shares), len(shares)
+    return [
+        [(1 - kappa) * shares[i] * shares[j] + (kappa * shares[i] if i == j else 0.0) for j in range(count)]
+        for i in range(count)
+    ]
+
+
+def _near(shares: Sequence[float], exact: float) -> Joint | None:
+    """The table of ordered grades by balancing in turn; nothing where it does not come to rest."""
     count = len(shares)
-    table = [[_weight(i, j, ordered) * shares[i] * shares[j] for j in range(count)] for i in range(count)]
-    bands: list[tuple[float, list[tuple[int, int]]]] = [(exact, [(i, i) for i in range(count)])]
-    cells = [(i, j) for i in range(count) for j in range(count) if table[i][j] > 0 and i != j]
-    if ordered and count > 2:
-        bands.append(((1 - exact) * ONE_APART, [(i, j) for i, j in cells if abs(i - j) == 1]))
-        bands.append(((1 - exact) * TWO_APART, [(i, j) for i, j in cells if abs(i - j) == 2]))
-    else:
-        bands.append((1 - exact, cells))
+    table = [[shares[i] * shares[j] if abs(i - j) <= 2 else 0.0 for j in range(count)] for i in range(count)]
+    wanted = (exact, (1 - exact) * ONE_APART, (1 - exact) * TWO_APART)
+    bands = [[(i, j) for i in range(count) for j in range(count) if abs(i - j) == n] for n in range(3)]
     for _ in range(_ROUNDS):
-        for wanted, places in bands:
-            found = sum(table[i][j] for i, j in places)
-            for i, j in places if found else ():
-                table[i][j] *= wanted / found
-        for i, share in enumerate(shares):
-            found = sum(table[i])
-            table[i] = [cell * share / found if found else 0.0 for cell in table[i]]
-        for j, share in enumerate(shares):
-            found = sum(row[j] for row in table)
-            for row in table if found else ():
-                row[j] *= share / found
-    return table
+        for amount, places in zip(wanted, bands, strict=True):
+            _scale(table, places, amount)
+        for n, share in enumerate(shares):
+            _scale(table, [(n, j) for j in range(count)], share)
+        for n, share in enumerate(shares):
+            _scale(table, [(i, n) for i in range(count)], share)
+    agree = sum(table[n][n] for n in range(count))
+    rows = all(abs(sum(row) - share) < _RESTS for row, share in zip(table, shares, strict=True))
+    return table if rows and abs(agree - exact) < _RESTS else None
 
 
-def _weight(i: int, j: int, ordered: bool) -> float:
-    return 1.0 if not ordered or abs(i - j) <= 2 else 0.0
+def _scale(table: Joint, places: Sequence[tuple[int, int]], amount: float) -> None:
+    found = sum(table[i][j] for i, j in places)
+    for i, j in places if found else ():
+        table[i][j] *= amount / found
 
 
 def second(joint: Joint, first: int) -> list[float]:
