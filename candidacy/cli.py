@@ -36,6 +36,11 @@ COMMANDS = {
     "demo": ("candidacy.commands.demo", "demo", "Assess the shipped, invented cases into an overview."),
     "elements": ("candidacy.commands.elements", "elements", "Find the data elements of a case record."),
     "letter": ("candidacy.commands.letter", "letter", "Draft letters and patient sheets from an assessment."),
+    "follow": (
+        "candidacy.commands.follow",
+        "follow",
+        "Follow patients after an injection: visits, events, triage.",
+    ),
     "read": ("candidacy.commands.read", "read", "Read imaging reports into cited findings."),
     "records": (
         "candidacy.commands.records",

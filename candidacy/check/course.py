@@ -44,7 +44,7 @@ def _check_file(library: Library, name: str, path: Path) -> list[Problem]:
         findings.add(("changes",), Code.BAD_VERSION, "the last change is not of this version", found=last,
                      expected=file.version)  # fmt: skip
     found = content(library)
-    {"visits": _visits, "forms": _forms, "events": _events}[name](found, findings)
+    {"visits": _visits, "forms": _forms, "events": _events, "triage": _triage}[name](found, findings)
     return findings.problems
 
 
@@ -120,6 +120,33 @@ def _events(found: Content, findings: Findings) -> None:
         _sources(term.cites, found, ("terms", at), findings)
     for at, clock in enumerate(file.clocks):
         _sources(clock.cites, found, ("clocks", at), findings)
+
+
+def _triage(found: Content, findings: Findings) -> None:
+    """Every criterion is there, and none that decides may stay open and yet be passed over."""
+    file = found.triage
+    _sources(file.cites, found, ("cites",), findings)
+    for name in file.criteria:
+        if name not in found.library.criterion_names():
+            findings.add(("criteria",), Code.UNKNOWN_CRITERION, "no such criterion", found=name)
+        elif found.library.criterion(name).subject != "patient":
+            findings.add(("criteria",), Code.BAD_RULE, "is not about the patient", found=name)
+    for at, advice in enumerate(file.advice):
+        for finding in advice.when:
+            if finding.criterion not in file.criteria:
+                findings.add(("advice", at, "when"), Code.UNKNOWN_CRITERION, "not among the criteria",
+                             found=finding.criterion, expected=", ".join(file.criteria))  # fmt: skip
+        if bool(advice.when) == (at == len(file.advice) - 1):
+            findings.add(("advice", at, "when"), Code.UNDECIDED, "the last line, and no other, is without findings",
+                         found=advice.id)  # fmt: skip
+    caught = {(finding.criterion, finding.outcome) for advice in file.advice for finding in advice.when}
+    for name in file.criteria:
+        for outcome in ("fail", "undetermined"):
+            if (name, outcome) not in caught:
+                findings.add(
+                    ("advice",), Code.UNDECIDED, "no line of advice looks at it", found=f"{name} {outcome}"
+                )
+    _once([advice.id for advice in file.advice], "advice", findings)
 
 
 def _once(names: list[str], place: str, findings: Findings) -> None:

@@ -20,7 +20,7 @@ from candidacy.foundation.shape import validate
 from candidacy.rules.cited import Change, Citation
 from candidacy.rules.libraries import library_in_use, shipped
 from candidacy.rules.library import Library
-from candidacy.rules.vocabulary import Identifier, Version
+from candidacy.rules.vocabulary import Identifier, Outcome, Version
 
 _Model = TypeVar("_Model", bound=BaseModel)
 Cites = Annotated[Rows[Citation], Field(min_length=1)]
@@ -103,6 +103,8 @@ class Measure(Strict):
     """Which way is worse."""
     element: str = ""
     """Data element of case records with the same meaning and unit, where there is one."""
+    needed: bool = True
+    """Whether a visit that asks it needs an answer or a reason; false for what only some practices or patients have."""
     with_: Annotated[str, Field(alias="with")] = ""
     """Another measure without which an answer says nothing, such as the value set of an index."""
     cites: Rows[Citation] = ()
@@ -270,10 +272,60 @@ class EventsFile(Strict):
         return next((term for term in self.terms if term.id == identifier), None)
 
 
-MODELS: dict[str, type[VisitsFile | FormsFile | EventsFile]] = {
+class Finding(Strict):
+    """What a criterion came to."""
+
+    criterion: Identifier
+    """Its id."""
+    outcome: Outcome
+    """``pass``, ``fail`` or ``undetermined``."""
+
+
+class Advice(Strict):
+    """One line of advice."""
+
+    id: Identifier
+    """Its name."""
+    title: str
+    """Its heading."""
+    words: str
+    """What is advised."""
+    when: Rows[Finding]
+    """Findings, one of which is enough; the last line has none and fits whatever is left."""
+
+
+class TriageFile(Strict):
+    """How answers about danger signs become advice: the first line that fits is given."""
+
+    id: Literal["triage"]
+    """Name of the file."""
+    version: Version
+    """Version of the file."""
+    title: str
+    """Its heading."""
+    meaning: str
+    """What it is."""
+    always: str
+    """What is said beside any advice."""
+    criteria: Annotated[Rows[str], Field(min_length=1)]
+    """Ids of the criteria that are read, in the order in which they are shown."""
+    watch_days: Days
+    """Until so many days after an injection, danger signs that were not asked lately are asked for."""
+    answers_hold_days: Days
+    """How many days answers count as lately asked."""
+    cites: Cites
+    """Where these days come from."""
+    advice: Annotated[Rows[Advice], Field(min_length=2)]
+    """The lines, the gravest first."""
+    changes: Annotated[Rows[Change], Field(min_length=1)]
+    """What changed, newest last."""
+
+
+MODELS: dict[str, type[VisitsFile | FormsFile | EventsFile | TriageFile]] = {
     "visits": VisitsFile,
     "forms": FormsFile,
     "events": EventsFile,
+    "triage": TriageFile,
 }
 _kept: WeakKeyDictionary[Library, "Content"] = WeakKeyDictionary()
 
@@ -318,6 +370,11 @@ class Content:
         """Terms of events and time limits."""
         return read_content(self.library, "events", EventsFile)
 
+    @cached_property
+    def triage(self) -> TriageFile:
+        """Advice from danger signs."""
+        return read_content(self.library, "triage", TriageFile)
+
     @property
     def of_ones_own(self) -> tuple[str, ...]:
         """Names of the files that are not the shipped ones."""
@@ -350,7 +407,7 @@ def _keys(model: type[BaseModel], at: tuple[Any, ...]) -> list[str]:
     last = next((step for step in reversed(at) if isinstance(step, str)), "")
     models: dict[str, type[BaseModel]] = {
         "visits": PlannedVisit, "forms": Form, "measures": Measure, "after": Length, "cites": Citation, "terms": EventTerm,
-        "clocks": Clock, "grades": GradeWords, "changes": Change, "grades_cites": Citation, "serious_cites": Citation,
+        "clocks": Clock, "grades": GradeWords, "changes": Change, "grades_cites": Citation, "advice": Advice, "when": Finding, "serious_cites": Citation,
     }  # fmt: skip
     found = models.get(last, model)
     return [field.alias or name for name, field in found.model_fields.items()]

@@ -22,6 +22,7 @@ Group = Literal[
     "timing",
     "report",
     "documentation",
+    "after_injection",
 ]
 # The table of what heads a report that was read.
 REPORT_RED_FLAGS = "report_red_flags"
@@ -36,6 +37,7 @@ GROUPS: dict[str, str] = {
     "timing": "Timing",
     "report": "What the imaging report states",
     "documentation": "Documentation and cost",
+    "after_injection": "After an injection",
 }
 FORCES: dict[str, str] = {
     "stop": "possible emergency",

@@ -1,0 +1,98 @@
+"""Triage after an injection: worst sign first, fever or not; the unknown never ends as no sign; nothing old is lost."""
+
+from datetime import date
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from candidacy.check.cases import load_cases, run_case
+from candidacy.course.content import content
+from candidacy.course.triage import DANGER, read_signs, triage
+from candidacy.rules.libraries import shipped
+from tests.course.courses import course
+
+SIGNS = [m.id for m in content().forms.get(DANGER).measures if m.kind == "yes_no"]
+ALL_NO = dict.fromkeys(SIGNS, False)
+NERVES = {"urinary_retention_or_incontinence", "faecal_incontinence", "saddle_numbness",
+          "progressive_neurological_deficit", "bilateral_leg_symptoms"}  # fmt: skip
+ORDER = [advice.id for advice in content().triage.advice]
+
+
+def advice(answers, asked="2026-03-16"):
+    return read_signs(answers, ("2026-03-02",), asked)[0].id
+
+
+@pytest.mark.parametrize(
+    ("change", "asked", "expected"),
+    [
+        ({}, "2026-03-16", "no_sign"),
+        ({"back_pain_new_or_worse": True}, "2026-03-08", "see_soon"),
+        ({"back_pain_new_or_worse": True}, "2026-03-09", "same_day"),
+        ({"back_pain_new_or_worse": True}, "2026-03-30", "same_day"),
+        ({"back_pain_new_or_worse": True}, "2026-03-31", "see_soon"),
+        ({"fever": True}, "2026-03-03", "same_day"),
+        ({"chills_or_rigors": True}, "2026-06-03", "same_day"),
+        ({"c_reactive_protein": 10}, "2026-03-16", "no_sign"),
+        ({"c_reactive_protein": 10.5}, "2026-03-16", "same_day"),
+        ({"esr": 31}, "2026-03-16", "same_day"),
+        ({"saddle_numbness": True, "fever": True}, "2026-03-16", "urgent"),
+    ],
+)
+def test_advice_follows_the_sign_and_the_week(change, asked, expected):
+    assert advice(ALL_NO | change, asked) == expected
+
+
+def test_pain_without_fever_is_reviewed_the_same_day_and_the_caution_is_always_said():
+    found = course(lambda d: d["visits"][1].update(answers=ALL_NO | {"back_pain_new_or_worse": True}))
+    seen = triage(found, date(2026, 3, 16))
+    assert seen.answers[0].advice == "same_day"
+    assert "normal temperature does not rule out discitis" in seen.always
+
+
+@given(st.fixed_dictionaries({}, optional={sign: st.booleans() for sign in SIGNS}), st.integers(0, 60))
+def test_the_unknown_never_ends_as_no_sign_and_a_further_sign_never_lessens_advice(answers, after):
+    asked = date.fromordinal(date(2026, 3, 2).toordinal() + after).isoformat()
+    first = advice(answers, asked)
+    if set(answers) != set(SIGNS):
+        assert first != "no_sign"
+    if any(answers.get(sign) for sign in NERVES):
+        assert first == "urgent"
+    for sign in SIGNS:
+        if answers.get(sign) is False:
+            assert ORDER.index(advice(answers | {sign: True}, asked)) <= ORDER.index(first)
+
+
+def test_earlier_answers_stay_and_it_is_told_when_to_ask_again():
+    def signs(data):
+        data["visits"][1]["answers"] = ALL_NO | {"fever": True}
+        data["visits"][2]["answers"] = dict(ALL_NO)
+
+    found = course(signs)
+    seen = triage(found, date(2026, 4, 1))
+    assert [each.advice for each in seen.answers] == ["no_sign", "same_day"]
+    assert seen.ask == ""
+    assert "day 5 after" in triage(course(), date(2026, 3, 7)).ask  # nobody has asked
+    assert "last asked 8 days ago" in triage(found, date(2026, 3, 24)).ask
+    assert triage(found, date(2026, 5, 1)).ask == ""  # the weeks are over
+
+
+def test_an_answer_about_danger_is_read_although_its_day_is_in_doubt():
+    def misdated(data):
+        data["visits"][1] |= {"date": "2026-02-28", "answers": {"saddle_numbness": True}}
+        data["visits"].sort(key=lambda visit: visit["date"])
+
+    found = course(misdated)
+    assert any(each.id == "visit_before" for each in found.notices())
+    assert "urgent" in {each.advice for each in triage(found, date(2026, 3, 16)).answers}
+
+
+@pytest.mark.parametrize("name", content().triage.criteria)
+def test_cases_beside_each_criterion_come_to_every_outcome(name):
+    library = shipped()
+    cases, _ = load_cases(library.criterion_files()[name].with_name(f"{name}.cases.yaml"))
+    assert {run_case(library, library.criterion(name), case).outcome for case in cases} == {
+        "pass",
+        "fail",
+        "undetermined",
+    }
