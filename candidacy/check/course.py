@@ -2,9 +2,11 @@
 
 from collections.abc import Iterable
 from pathlib import Path
+from typing import get_args
 
 from candidacy.course.content import MODELS, Content, Measure, content, read_content
 from candidacy.day.checklist import FILE
+from candidacy.course.record import Grade
 from candidacy.foundation.errors import Code, InputError, Problem
 from candidacy.rules.cited import Citation
 from candidacy.rules.findings import Findings
@@ -112,7 +114,7 @@ def _element(found: Content, measure: Measure, place: tuple[str | int, ...], fin
 def _events(found: Content, findings: Findings) -> None:
     file = found.events
     _sources((*file.grades_cites, *file.serious_cites), found, ("grades",), findings)
-    if [grade.grade for grade in file.grades] != [1, 2, 3, 4, 5]:
+    if [grade.grade for grade in file.grades] != list(get_args(Grade)):
         findings.add(("grades",), Code.BAD_RULE, "not the grades 1 to 5 in order", expected="1, 2, 3, 4, 5")
     _once([term.id for term in file.terms], "terms", findings)
     _once([clock.id for clock in file.clocks], "clocks", findings)

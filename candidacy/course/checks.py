@@ -12,7 +12,7 @@ from itertools import combinations, pairwise
 from typing import Literal
 
 from candidacy.course.content import content
-from candidacy.course.record import CourseRecord, Injection, Visit
+from candidacy.course.record import DEATH, CourseRecord, Injection, Visit
 from candidacy.foundation.dates import date_span, day
 
 Kind = Literal["injections", "visits", "events", "procedures", "last_contact"]
@@ -237,7 +237,7 @@ def _events(record: CourseRecord) -> Iterator[Notice]:
                 "Correct the day or the session; what was there before is no event of the injection",
                 [("events", at)],
             )
-        if event.grade == 5 and event.outcome == "not_known" and event.serious is None:
+        if event.grade == DEATH and event.outcome == "not_known" and event.serious is None:
             yield _notice(
                 "grade_5_alone",
                 f"Event {event.id} has grade 5, which is death, and neither its outcome nor its seriousness says so",

@@ -7,7 +7,7 @@ from datetime import date, datetime
 from candidacy.case.catalogue import LEVELS
 from candidacy.case.facts import normal_level
 from candidacy.course.content import Measure, content
-from candidacy.course.record import CourseRecord, Event, Injection, Quantity, Unit, Visit
+from candidacy.course.record import DEATH, CourseRecord, Event, Injection, Quantity, Unit, Visit
 from candidacy.course.scores import sections_misfit
 from candidacy.foundation import units
 from candidacy.foundation.dates import DateError, date_span, day
@@ -84,7 +84,7 @@ def _injection(injection: Injection, at: Path) -> Iterator[Found]:
             if (
                 _day(injection.date)
                 and _is_moment(disc.injected_at)
-                and disc.injected_at[:10] != injection.date
+                and disc.injected_at.partition("T")[0] != injection.date
             ):
                 yield (*place, "injected_at"), Problem(
                     Code.CONTRADICTION, "not on the day of the session", found=shown(disc.injected_at),
@@ -98,9 +98,9 @@ def _injection(injection: Injection, at: Path) -> Iterator[Found]:
     if injection.discharged:
         yield from _moment(injection.discharged, (*at, "discharged"))
         if (
-            _day(injection.discharged[:10])
+            _day(injection.discharged.partition("T")[0])
             and _day(injection.date)
-            and injection.discharged[:10] < injection.date
+            and injection.discharged.partition("T")[0] < injection.date
         ):
             yield (
                 (*at, "discharged"),
@@ -205,19 +205,19 @@ def _event(event: Event, at: Path) -> Iterator[Found]:
 
 def _grades(event: Event, at: Path) -> Iterator[Found]:
     says = {
-        "grade 5": event.grade == 5,
+        "grade 5": event.grade == DEATH,
         "outcome fatal": event.outcome == "fatal",
         "serious because of death": event.serious is not None and "death" in event.serious,
     }
     denies = {
-        f"grade {event.grade}": event.grade not in (None, 5),
+        f"grade {event.grade}": event.grade not in (None, DEATH),
         f"outcome {event.outcome}": event.outcome not in ("fatal", "not_known"),
         "judged, and not because of death": event.serious is not None and "death" not in event.serious,
     }
     dead = [words for words, true in says.items() if true]
     alive = [words for words, true in denies.items() if true]
     if dead and alive:
-        field = "grade" if event.grade == 5 else "outcome" if event.outcome == "fatal" else "serious"
+        field = "grade" if event.grade == DEATH else "outcome" if event.outcome == "fatal" else "serious"
         yield (*at, field), Problem(
             Code.CONTRADICTION, "says a death and denies it", found=f"{'; '.join(dead)} against {'; '.join(alive)}",
             expected="grade 5, outcome fatal and serious because of death go together",

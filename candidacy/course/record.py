@@ -14,6 +14,7 @@ from candidacy.case.record import Number, Strict
 VisitKind = Literal["baseline", "planned", "unplanned"]
 Seen = Literal["clinic", "telephone", "form", "record"]
 Grade = Literal[1, 2, 3, 4, 5]
+DEATH: Grade = 5
 Answer = Literal["yes", "no", "not_known"]
 Seriousness = Literal[
     "death",

@@ -104,7 +104,9 @@ def asks_only_whether_something_is_recorded(criterion: Criterion) -> bool:
 
 
 # Those of the weeks after an injection stand in no rule set; the cases beside them come to every outcome (tests/course).
-ASSESSED = [name for name in shipped().criterion_files() if shipped().criterion(name).group != "after_injection"]
+ASSESSED = [
+    name for name in shipped().criterion_files() if shipped().criterion(name).group != "after_injection"
+]
 
 
 def test_every_criterion_stands_in_a_rule_set_or_is_read_after_an_injection() -> None:
