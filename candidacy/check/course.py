@@ -5,8 +5,8 @@ from pathlib import Path
 from typing import get_args
 
 from candidacy.course.content import MODELS, Content, Measure, content, read_content
-from candidacy.day.checklist import FILE
 from candidacy.course.record import Grade
+from candidacy.day.checklist import FILE
 from candidacy.foundation.errors import Code, InputError, Problem
 from candidacy.rules.cited import Citation
 from candidacy.rules.findings import Findings
