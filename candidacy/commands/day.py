@@ -39,6 +39,9 @@ class _CaseFirst(click.Group):
 Examples:
   candidacy day case.yaml --disc L4-L5 --on 2026-12-10
   candidacy day case.yaml --disc L4-L5 --on 2026-12-10 --format pdf --paper Letter --out day.pdf
+  candidacy day form case.yaml --disc L4-L5 --on 2026-12-10 --out day.yaml
+  candidacy day take day.yaml --course course.yaml
+  candidacy day tracking course.yaml
 """,
 )
 def day() -> None:
@@ -113,3 +116,109 @@ def _with_reportlab() -> None:
     if importlib.util.find_spec("reportlab") is None:
         raise InputError([Problem(Code.USAGE, "PDF needs an extra", "--format", found="pdf",
                                   next_step="pip install 'candidacy[plan]', or use --format html")])  # fmt: skip
+
+
+@day.command(
+    "form", epilog="\b\nExample:\n  candidacy day form case.yaml --disc L4-L5 --on 2026-12-10 --out day.yaml"
+)
+@click.argument("case_file", metavar="CASE", type=click.Path(path_type=Path))
+@_DISC
+@_ON
+@_RULES
+@out_options
+@with_library("rules")
+def form(
+    case_file: Path, discs: tuple[str, ...], on: date, rules: str, out: Path | None, replace: bool
+) -> None:
+    """A form of what was checked and done on the day, as YAML with every answer blank."""
+    inputs = [*([] if case_file == STANDARD_INPUT else [case_file]), *rule_files(rules)]
+    check_out(out, replace, inputs)
+    from candidacy.day.form import blank_form
+    from candidacy.rules.libraries import load_rule_set
+
+    emit(
+        blank_form(read_case(case_file), load_rule_set(rules), discs, on), out, replace=replace, inputs=inputs
+    )
+
+
+@day.command("take", epilog="\b\nExample:\n  candidacy day take day.yaml --course course.yaml")
+@click.argument("filled_file", metavar="FILLED", type=click.Path(path_type=Path))
+@click.option("--course", "course_file", metavar="FILE", required=True, type=click.Path(path_type=Path),
+              help="The course record: changed in place, its comments stay; begun where there is none.")  # fmt: skip
+@with_library()
+def take(filled_file: Path, course_file: Path) -> None:
+    """Check a filled form whole and set the session into the course record: all of it, or nothing and every reason why.
+
+    Another disc than planned, a container past its expiry, contrast in the injectate and lines answered with no are told
+    loudly; the first two are entered as events to be looked into.
+    """
+    from candidacy.commands.output import write_whole
+    from candidacy.course.load import load_course, parse_course
+    from candidacy.day.take import read_filled, take_day, with_session
+    from candidacy.foundation.files import read_text
+
+    filled, tree = read_filled(read_text(filled_file), str(filled_file))
+    text = read_text(course_file) if course_file.exists() else ""
+    former = parse_course(text, str(course_file)) if text else None
+    taken = take_day(filled, tree, str(filled_file), former)
+    made = with_session(text, taken, str(course_file))
+    write_whole(course_file, made, replace=bool(text), inputs=[filled_file])
+    for words in taken.loud:
+        click.echo(f"‼ {words}")
+    session = taken.course.record.injections[taken.at]
+    click.echo(
+        f"Session {session.id} of {session.date} ({', '.join(d.level for d in session.discs)}) is in {course_file}."
+    )
+    if taken.events:
+        click.echo(
+            f"{taken.events} event{'s' if taken.events > 1 else ''} entered, not graded: judge and report them."
+        )
+    for notice in load_course(course_file).notices():
+        click.echo(f"! {notice}")
+
+
+@day.command("tracking", epilog="\b\nExamples:\n  candidacy day tracking course.yaml\n"
+             "  candidacy day tracking courses/ --format csv --out tissue.csv")  # fmt: skip
+@click.argument("courses", metavar="COURSE...", nargs=-1, required=True, type=click.Path(path_type=Path))
+@click.option("--format", "form", type=click.Choice(["text", "csv", "json", "pdf"]), default="text", show_default=True,
+              help="Form of the record.")  # fmt: skip
+@_PAPER
+@out_options
+@with_library()
+def tracking(courses: tuple[Path, ...], form: str, paper: str, out: Path | None, replace: bool) -> None:
+    """The tissue tracking record of course records: files, or folders of them. From code to recipient and back."""
+    if form == "pdf" and out is None:
+        raise InputError([Problem(Code.USAGE, "a PDF is no text for a terminal", "--format", found="pdf",
+                                  next_step="add --out FILE.pdf")])  # fmt: skip
+    files = [
+        each for given in courses for each in (sorted(given.glob("*.yaml")) if given.is_dir() else [given])
+    ]
+    if not files:
+        raise InputError([Problem(Code.EMPTY, "there is no course record", ", ".join(map(str, courses)),
+                                  expected="files ending in .yaml")])  # fmt: skip
+    check_out(out, replace, files)
+    from candidacy.course.load import load_course
+
+    records, problems = [], list[Problem]()
+    for file in files:
+        try:
+            records.append(load_course(file).record)
+        except InputError as error:
+            problems += error.problems
+    if problems:  # a container that is left out is one that nobody finds
+        raise InputError(problems)
+    if form == "pdf":
+        _with_reportlab()
+    from candidacy.day import tracking as made
+
+    rows = made.tracking(records)
+    if form == "pdf":
+        emit(
+            made.tracking_pdf(rows, "Letter" if paper == "Letter" else "A4"),
+            out,
+            replace=replace,
+            inputs=files,
+        )
+    else:
+        words = {"text": made.tracking_text, "csv": made.tracking_csv, "json": made.tracking_json}[form](rows)
+        emit(words, out, replace=replace, inputs=files)

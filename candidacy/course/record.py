@@ -109,6 +109,8 @@ class Check(Strict):
 
     id: str
     """Id of the line."""
+    disc: str = ""
+    """The disc that it was asked of, where each disc has the line for itself."""
     answer: Literal["yes", "no", "not_applicable"]
     """What was answered."""
     by: str

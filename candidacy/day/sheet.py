@@ -4,17 +4,16 @@ Nothing is ticked, and nothing of another disc is on it: what is told of the pat
 and says so.
 """
 
-from dataclasses import replace
 from datetime import date
 from typing import Literal
 
 from candidacy import __version__
-from candidacy.assessment.assess import Assessment, assess
+from candidacy.assessment.assess import Assessment
 from candidacy.case.catalogue import Rows, Strict
-from candidacy.case.facts import Fact, normal_level
 from candidacy.case.load import Case
 from candidacy.day.checklist import Checklist, ChecklistLine, When, Word, checklist, of_ones_own
 from candidacy.day.other_discs import OtherDiscs
+from candidacy.day.planned import assessed_for, planned_discs
 from candidacy.day.record_words import Said, State, medicines_beside, said_beside, worst
 from candidacy.explain.build import build_document
 from candidacy.explain.cautions import EMERGENCY, INVENTED
@@ -23,13 +22,11 @@ from candidacy.explain.headline import headline
 from candidacy.explain.record import fact_info, fact_words
 from candidacy.explain.wording import listed
 from candidacy.foundation import dates
-from candidacy.foundation.errors import Code, InputError, Problem, shorten
-from candidacy.foundation.values import Members, Span
+from candidacy.foundation.values import Span
 from candidacy.rules.libraries import load_rule_set
 from candidacy.rules.resolved import RuleSet
 from candidacy.rules.vocabulary import Standing
 
-MAX_DISCS = 2
 _MOST_OPEN = 10
 _MOST_DANGERS = 6
 
@@ -83,66 +80,6 @@ class DaySheet(Strict):
     def to_json(self) -> str:
         """The sheet as JSON text with a final newline."""
         return self.model_dump_json(indent=2) + "\n"
-
-
-def planned_discs(case: Case, asked: tuple[str, ...]) -> tuple[str, ...]:
-    """The planned discs as this program spells them, from the top down.
-
-    Raises
-    ------
-    InputError
-        E209 for a text that is no disc, E601 for none, one twice, or more than two, E211 for a disc that the record
-        does not name among those considered.
-    """
-    found: list[str] = []
-    problems: list[Problem] = []
-    considered = _considered(case)
-    if not asked:
-        problems.append(Problem(Code.USAGE, "no disc is named", "--disc", expected=listed(sorted(considered)) or "a disc",
-                                next_step="name the planned disc, such as --disc L4-L5"))  # fmt: skip
-    for text in asked:
-        level = normal_level(text)
-        if level is None:
-            problems.append(Problem(Code.BAD_LEVEL, "not a disc", "--disc", found=shorten(text),
-                                    expected="a lumbar disc, such as L4-L5"))  # fmt: skip
-        elif level in found:
-            problems.append(Problem(Code.USAGE, "this disc is named twice", "--disc", found=level))
-        elif level not in considered:
-            problems.append(Problem(
-                Code.CONTRADICTION, "this disc is not among those considered in the record", "--disc", found=level,
-                expected=listed(sorted(considered), "or") or "none is known to be considered",
-                next_step="name a considered disc; if the decision changed, enter it under discs_under_consideration first"))  # fmt: skip
-        else:
-            found.append(level)
-    if len(found) > MAX_DISCS:
-        problems.append(Problem(Code.USAGE, "more discs than are treated in one session", "--disc", found=listed(found),
-                                expected=f"at most {MAX_DISCS} (common practice)"))  # fmt: skip
-    if problems:
-        raise InputError(problems)
-    return tuple(sorted(found))
-
-
-def _considered(case: Case) -> frozenset[str]:
-    fact = case.facts.patient.get("discs_under_consideration")
-    return fact.value.certain if fact is not None and isinstance(fact.value, Members) else frozenset()
-
-
-def as_planned(case: Case, discs: tuple[str, ...], on: date) -> Case:
-    """The case with these discs alone considered, and the procedure planned for a day; everything else as recorded."""
-    only = frozenset(discs)
-    at = Span(on.toordinal(), on.toordinal())
-    patient = dict(case.facts.patient)
-    for name, value in (("discs_under_consideration", Members(only, only)), ("planned_procedure_date", at)):
-        told = patient.get(name)
-        patient[name] = (
-            replace(told, value=value, why=None) if told is not None else Fact(name, "patient", value)
-        )
-    return replace(case, facts=replace(case.facts, patient=patient))
-
-
-def assessed_for(case: Case, rule_set: RuleSet, discs: tuple[str, ...], on: date) -> Assessment:
-    """The assessment as of the day, for the planned discs alone."""
-    return assess(as_planned(case, discs, on), rule_set, on)
 
 
 def day_sheet(

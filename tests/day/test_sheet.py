@@ -11,7 +11,8 @@ import pytest
 
 from candidacy.case.catalogue import LEVELS
 from candidacy.day.checklist import checklist
-from candidacy.day.sheet import DaySheet, planned_discs
+from candidacy.day.planned import planned_discs
+from candidacy.day.sheet import DaySheet
 from candidacy.day.sheet_page import sheet_page
 from candidacy.day.sheet_pdf import sheet_pdf
 from candidacy.day.sheet_text import sheet_text
