@@ -41,6 +41,7 @@ COMMANDS = {
         "follow",
         "Follow patients after an injection: visits, events, triage.",
     ),
+    "outcomes": ("candidacy.commands.outcomes", "outcomes", "Count how treated patients did."),
     "read": ("candidacy.commands.read", "read", "Read imaging reports into cited findings."),
     "records": (
         "candidacy.commands.records",

@@ -10,6 +10,7 @@ from candidacy.check.criterion import check_criterion
 from candidacy.check.day import check_day
 from candidacy.check.elements import element_misfits
 from candidacy.check.letters import check_letters
+from candidacy.check.outcomes import check_outcomes
 from candidacy.check.outlook import check_forces, check_names
 from candidacy.check.relations import accounted_for, bare_numbers, relation_faults
 from candidacy.check.report_flags import check_flags
@@ -59,6 +60,7 @@ def check_library(library: Library, sets: Iterable[Path] = ()) -> list[Problem]:
             problems += check_rule_set_file(library, path)
         problems += check_course(library)
         problems += check_day(library)
+        problems += check_outcomes(library)
         if library.replaced() and not problems:
             problems += _check_base_sets(library)
     return _in_order(problems)

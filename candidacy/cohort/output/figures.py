@@ -1,23 +1,18 @@
 """Diagrams of a cohort as SVG or PNG, drawn by matplotlib without a display, a network or a state of its own."""
 
-import io
-import re
-from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
-from html import escape
-from typing import TYPE_CHECKING, Any, Literal
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
 
 from candidacy.cohort.answers.counts import Flow
 from candidacy.cohort.answers.masking import shown_exclusions, shown_flow
-from candidacy.foundation.errors import Code, InputError, Problem
+from candidacy.cohort.output.drawing import INK, LINE, Form, bytes_of, drawing, new_figure, plain
 from candidacy.foundation.spreadsheet import is_number
 from candidacy.rules.vocabulary import STANDINGS
 
 if TYPE_CHECKING:
     import pandas as pd
 
-Form = Literal["svg", "png"]
-_INK, _LINE, _MAIN, _SIDE = "#1f2933", "#7b8794", "#eef2f6", "#ffffff"
+_MAIN, _SIDE = "#eef2f6", "#ffffff"
 # Told apart without colour too: each line has its own dashes and marker.
 _LINES = {
     "candidate": ("#0b6e4f", "-", "o"),
@@ -37,65 +32,20 @@ _LEFT, _LEFT_WIDTH, _RIGHT, _RIGHT_WIDTH, _WIDTH = 0.25, 3.45, 4.05, 5.2, 9.5
 _SPARE = 0.9
 
 
-@contextmanager
-def _matplotlib() -> Iterator[None]:
-    """The library with its own defaults, whatever the settings of this machine; the same counts, the same file."""
-    try:
-        import matplotlib
-    except ImportError as error:
-        problem = Problem(
-            Code.USAGE,
-            "drawing needs matplotlib",
-            "candidacy screen",
-            next_step="pip install 'candidacy[cohort]'",
-        )
-        raise InputError([problem]) from error
-    settled: Any = {k: v for k, v in matplotlib.rcParamsDefault.items() if not k.startswith("backend")}
-    settled |= {"svg.hashsalt": "candidacy", "svg.fonttype": "none"}
-    with matplotlib.rc_context(settled):
-        yield
-
-
-def _figure(width: float, height: float) -> Any:
-    from matplotlib.figure import Figure
-
-    return Figure(figsize=(width, height))
-
-
-def _bytes(figure: Any, form: Form, name: str) -> bytes:
-    buffer = io.BytesIO()
-    if form == "png":
-        figure.savefig(buffer, format="png", dpi=150, metadata={"Software": None})
-        return buffer.getvalue()
-    bare = dict.fromkeys(("Date", "Creator", "Format", "Type"))
-    figure.savefig(buffer, format="svg", metadata=bare)
-    text = buffer.getvalue().decode("utf-8")
-    # no document type to fetch, no ids that occur again in another drawing of the same page, and a name
-    text = re.sub(r"<!DOCTYPE[^>]*>\s*", "", text)
-    text = re.sub(r'<g id="[a-z0-9A-Z.]+_[0-9]+">', "<g>", text)
-    named = f'<svg role="img" aria-label="{escape(name)}"'
-    return text.replace("<svg", named, 1).encode("utf-8")
-
-
-def _plain(text: str) -> str:
-    """Text that matplotlib does not read as a formula."""
-    return text.replace("$", r"\$")
-
-
 class _Measure:
     """How wide texts are drawn, in inches."""
 
     def __init__(self) -> None:
         from matplotlib.backends.backend_agg import FigureCanvasAgg
 
-        figure = _figure(_WIDTH, 1)
+        figure = new_figure(_WIDTH, 1)
         canvas: Any = FigureCanvasAgg(figure)
         self._renderer = canvas.get_renderer()
         self._figure = figure
 
     def width(self, text: str, bold: bool = False) -> float:
         weight = "bold" if bold else "normal"
-        drawn = self._figure.text(0, 0, _plain(text), fontsize=_FONT, fontweight=weight)
+        drawn = self._figure.text(0, 0, plain(text), fontsize=_FONT, fontweight=weight)
         found = drawn.get_window_extent(self._renderer).width / self._figure.dpi
         drawn.remove()
         return float(found)
@@ -140,7 +90,7 @@ def attrition_diagram(flow: Flow, form: Form = "svg", mask_below: int = 0) -> by
             True,
         )
     )
-    with _matplotlib():
+    with drawing():
         return _drawn(rows, form, f"Flow of {shown['unit']}")
 
 
@@ -153,7 +103,7 @@ def _drawn(rows: list[tuple[str, str, bool]], form: Form, name: str) -> bytes:
         theirs = measure.lines(right, (_RIGHT_WIDTH - 0.25) * _SPARE) if right else []
         laid.append((ours, theirs, bold, max(len(ours), len(theirs)) * _LINE_HEIGHT + _BESIDE))
     height = sum(each[3] + _GAP for each in laid) + _GAP
-    figure = _figure(_WIDTH, height)
+    figure = new_figure(_WIDTH, height)
     axes = figure.add_axes((0, 0, 1, 1))
     axes.set(xlim=(0, _WIDTH), ylim=(0, height))
     axes.axis("off")
@@ -167,7 +117,7 @@ def _drawn(rows: list[tuple[str, str, bool]], form: Form, name: str) -> bytes:
             _arrow(axes, (_LEFT + _LEFT_WIDTH, middle), (_RIGHT, middle))
             _box(axes, (_RIGHT, top - high), (_RIGHT_WIDTH, high), theirs, _SIDE, False)
         top -= high + _GAP
-    return _bytes(figure, form, name)
+    return bytes_of(figure, form, name)
 
 
 def _box(
@@ -180,17 +130,17 @@ def _box(
 ) -> None:
     from matplotlib.patches import Rectangle
 
-    axes.add_patch(Rectangle(place, *size, facecolor=colour, edgecolor=_LINE, linewidth=0.8, zorder=0))
+    axes.add_patch(Rectangle(place, *size, facecolor=colour, edgecolor=LINE, linewidth=0.8, zorder=0))
     first = place[1] + size[1] / 2 + (len(lines) - 1) / 2 * _LINE_HEIGHT
     for number, line in enumerate(lines):
         axes.text(
-            place[0] + 0.12, first - number * _LINE_HEIGHT, _plain(line), ha="left", va="center_baseline",
-            fontsize=_FONT, color=_INK, fontweight="bold" if bold else "normal",
+            place[0] + 0.12, first - number * _LINE_HEIGHT, plain(line), ha="left", va="center_baseline",
+            fontsize=_FONT, color=INK, fontweight="bold" if bold else "normal",
         )  # fmt: skip
 
 
 def _arrow(axes: Any, start: tuple[float, float], end: tuple[float, float]) -> None:
-    arrow = {"arrowstyle": "-|>", "color": _LINE, "linewidth": 0.9, "shrinkA": 0, "shrinkB": 0}
+    arrow = {"arrowstyle": "-|>", "color": LINE, "linewidth": 0.9, "shrinkA": 0, "shrinkB": 0}
     axes.annotate("", end, start, arrowprops=arrow)
 
 
@@ -204,8 +154,8 @@ def sweep_plot(points: "pd.DataFrame", form: Form = "svg", standings: Mapping[st
     first, others = names[0], names[1:]
     panels = list(points.groupby(others, sort=False)) if others else [((), points)]
     drawn = panels[:_MOST_PANELS]
-    with _matplotlib():
-        figure = _figure(7.5, 3.1 * len(drawn) + 0.9)
+    with drawing():
+        figure = new_figure(7.5, 3.1 * len(drawn) + 0.9)
         figure.set_layout_engine("constrained")
         for place, (values, found) in enumerate(drawn, 1):
             axes = figure.add_subplot(len(drawn), 1, place)
@@ -213,12 +163,12 @@ def sweep_plot(points: "pd.DataFrame", form: Form = "svg", standings: Mapping[st
             if others:
                 settings = values if isinstance(values, tuple) else (values,)
                 told = "\n".join(f"{n} = {v}" for n, v in zip(others, settings, strict=True))
-                axes.set_title(_plain(told), fontsize=_FONT)
+                axes.set_title(plain(told), fontsize=_FONT)
         lines, labels = figure.axes[0].get_legend_handles_labels()
         figure.legend(lines, labels, loc="outside upper center", ncols=len(_LINES), fontsize=8, frameon=False)
         if len(panels) > len(drawn):
-            figure.supxlabel(f"{len(drawn)} of {len(panels)} settings are drawn", fontsize=_FONT, color=_INK)
-        return _bytes(figure, form, f"Cases by standing along {first}")
+            figure.supxlabel(f"{len(drawn)} of {len(panels)} settings are drawn", fontsize=_FONT, color=INK)
+        return bytes_of(figure, form, f"Cases by standing along {first}")
 
 
 def _panel(axes: Any, found: "pd.DataFrame", first: str, standings: Mapping[str, str]) -> None:
@@ -239,12 +189,12 @@ def _panel(axes: Any, found: "pd.DataFrame", first: str, standings: Mapping[str,
         )  # fmt: skip
     if not numeric:
         # codes of a list stand below each other, and turned where there are many
-        texts = [_plain(label.replace(", ", "\n")) for label in labels]
+        texts = [plain(label.replace(", ", "\n")) for label in labels]
         widest = max(len(line) for text in texts for line in text.split("\n"))
         crowded = widest * len(texts) > 75
         axes.set_xticks(along, texts, fontsize=8, rotation=45 if crowded else 0, ha="right" if crowded else "center",
                         rotation_mode="anchor" if crowded else "default")  # fmt: skip
-    axes.set_xlabel(_plain(first))
+    axes.set_xlabel(plain(first))
     axes.set_ylabel("cases")
     axes.set_ylim(bottom=0)
     axes.yaxis.set_major_locator(MaxNLocator(integer=True))

@@ -11,7 +11,8 @@ from typing import TYPE_CHECKING, Any
 from candidacy import __version__
 from candidacy.cohort.answers.masking import check_threshold, masked_frame
 from candidacy.cohort.engines.embedded import EmbeddedEngine
-from candidacy.cohort.output.figures import Form, attrition_diagram, sweep_plot
+from candidacy.cohort.output.drawing import Form
+from candidacy.cohort.output.figures import attrition_diagram, sweep_plot
 from candidacy.cohort.output.place import PROGRAM, is_earlier_run, make_private, move_into_place
 from candidacy.cohort.output.summary import summary_page
 from candidacy.foundation.errors import Code, Problem, TableError

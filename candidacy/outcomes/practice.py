@@ -1,0 +1,284 @@
+"""A folder of course records beside their case records: what can be counted, and what is told instead.
+
+Each patient counts once, from the first session of injections on. A file that cannot be read is named with everything wrong
+in it; entries that do not fit are told and kept out (`candidacy.course.checks`); nothing is changed or dropped silently.
+"""
+
+from collections import defaultdict
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, field
+from datetime import date
+from functools import cached_property
+from pathlib import Path
+
+from candidacy.case.load import Case, load_case
+from candidacy.course.checks import sessions_of
+from candidacy.course.load import Course, load_course
+from candidacy.course.record import CourseRecord, Injection
+from candidacy.foundation.dates import date_span, day
+from candidacy.foundation.digest import digest
+from candidacy.foundation.errors import Code, CourseError, InputError, Problem
+
+COURSE = ".course"
+_SUFFIXES = (".yaml", ".yml", ".json")
+Tell = Callable[[str, int, int], None]
+
+
+@dataclass(frozen=True, slots=True)
+class SetAside:
+    """A file that could not be used, with everything that is wrong with it."""
+
+    file: str
+    problems: tuple[Problem, ...]
+
+    @property
+    def words(self) -> str:
+        """The first finding, and how many there are."""
+        first = self.problems[0]
+        place = f"{first.field}: " if first.field else ""
+        more = f" (and {len(self.problems) - 1} more)" if len(self.problems) > 1 else ""
+        return f"{place}{first.message}{f': {first.found}' if first.found else ''}{more}"
+
+
+@dataclass(frozen=True)
+class Patient:
+    """One treated patient as of a day.
+
+    Attributes
+    ----------
+    record
+        The course record without the entries that notices hold, and without what is dated after the day.
+    case
+        The case record, or None where there is none that can be read.
+    notices
+        What does not fit in the course record, in words.
+    """
+
+    course: Course
+    record: CourseRecord
+    case: Case | None
+    notices: tuple[str, ...] = ()
+
+    @property
+    def reference(self) -> str:
+        return self.record.case
+
+    @cached_property
+    def first(self) -> Injection | None:
+        """The first session that can be counted."""
+        sessions = sessions_of(self.record)
+        return sessions[0] if sessions else None
+
+    @cached_property
+    def injected(self) -> date | None:
+        """Its day."""
+        return day(self.first.date) if self.first else None
+
+    @cached_property
+    def discs(self) -> tuple[str, ...]:
+        """Discs injected in it."""
+        return tuple(dict.fromkeys(disc.level for disc in self.first.discs)) if self.first else ()
+
+    @cached_property
+    def died(self) -> date | None:
+        """Day of death, where the patient is said to have died; the latest day it can be."""
+        contact = self.record.last_contact
+        if contact is not None and contact.state == "died":
+            return day(contact.date)
+        fatal = [
+            date.fromordinal(int(date_span(event.ended or event.learned).high))
+            for event in self.record.events
+            if event.outcome == "fatal"
+        ]
+        return min(fatal) if fatal else None
+
+    @cached_property
+    def known_until(self) -> date | None:
+        """The last day of which anything is known."""
+        if self.injected is None:
+            return None
+        record = self.record
+        days = [*(i.date for i in record.injections), *(v.date for v in record.visits)]
+        days += [procedure.date for procedure in record.procedures]
+        days += [event.learned for event in record.events]
+        days += [record.last_contact.date] if record.last_contact else []
+        return self.died or max(self.injected, *(day(each) for each in days))
+
+    @property
+    def ended(self) -> str:
+        """The state of the last contact, or empty."""
+        return self.record.last_contact.state if self.record.last_contact else ""
+
+
+@dataclass(frozen=True)
+class Practice:
+    """Everything that was read of a folder, as of a day, in the order of the first injections."""
+
+    patients: tuple[Patient, ...]
+    on: date
+    set_aside: tuple[SetAside, ...] = ()
+    told: tuple[str, ...] = ()
+    name: str = ""
+    files: tuple[Path, ...] = field(default=(), repr=False)
+
+    @property
+    def digest(self) -> str:
+        """Digest of what was counted; the order of files and their names change nothing."""
+        return digest(
+            [
+                self.on.isoformat(),
+                sorted(f"{p.course.digest} {p.case.digest if p.case else ''}" for p in self.patients),
+            ]
+        )
+
+    @property
+    def treated(self) -> tuple[Patient, ...]:
+        """Patients with a session that can be counted."""
+        return tuple(patient for patient in self.patients if patient.first is not None)
+
+    @property
+    def kept_out(self) -> tuple[Patient, ...]:
+        """Patients whose every session is kept out until somebody has resolved what does not fit."""
+        return tuple(
+            patient for patient in self.patients if patient.first is None and patient.course.record.injections
+        )
+
+    @property
+    def not_injected(self) -> tuple[Patient, ...]:
+        """Patients whose course record holds no session."""
+        return tuple(patient for patient in self.patients if not patient.course.record.injections)
+
+    @property
+    def invented(self) -> bool:
+        """Whether any record is said to be invented."""
+        return any(p.record.invented or (p.case and p.case.record.invented) for p in self.patients)
+
+
+def is_course_folder(folder: Path) -> bool:
+    """Whether a folder holds course records."""
+    return folder.is_dir() and any(_is_course(path) for path in folder.iterdir())
+
+
+def read_practice(folder: Path, on: date, tell: Tell = lambda what, done, of: None) -> Practice:
+    """Read the course records of a folder, ``NAME.course.yaml``, and the case records beside them.
+
+    A case record belongs to the course record that names its id, whatever its file is called.
+
+    Parameters
+    ----------
+    on
+        The day as of which everything is seen; later entries are told and not counted.
+    tell
+        Told what is read, how many are done, and of how many.
+
+    Raises
+    ------
+    CourseError
+        E101 where there is no such folder, E109 where it holds no course record, and with everything that is wrong
+        where none can be used.
+    """
+    if not folder.is_dir():
+        raise CourseError(
+            [
+                Problem(
+                    Code.UNREADABLE,
+                    "there is no such folder",
+                    str(folder),
+                    expected="a folder with course records",
+                )
+            ]
+        )
+    paths = sorted(path for path in folder.iterdir() if path.suffix in _SUFFIXES and path.is_file())
+    courses = [path for path in paths if _is_course(path)]
+    if not courses:
+        raise CourseError([Problem(
+            Code.EMPTY, "no course records in this folder", str(folder),
+            expected=f"files NAME{COURSE}.yaml, and beside each the case record NAME.yaml",
+            next_step="candidacy follow writes them",
+        )])  # fmt: skip
+    aside: list[SetAside] = []
+    read: list[tuple[Path, Course]] = []
+    for number, path in enumerate(courses):
+        tell("course records", number, len(courses))
+        try:
+            read.append((path, load_course(path)))
+        except InputError as error:
+            aside.append(SetAside(path.name, error.problems))
+    read = _once(read, aside)
+    cases = _cases([path for path in paths if not _is_course(path)], aside, tell)
+    if not read:
+        raise CourseError([problem for each in aside for problem in each.problems])
+    refused = {each.file.partition(COURSE)[0] for each in aside if COURSE in each.file}
+    alone = sorted(set(cases) - {course.record.case for _, course in read} - refused)
+    return practice_of(
+        ((course, cases.get(course.record.case)) for _, course in read),
+        on,
+        set_aside=tuple(aside),
+        told=(f"Case records without a course record, not counted as treated: {', '.join(alone)}.",)
+        if alone
+        else (),
+        name=folder.name,
+        files=tuple(paths),
+    )
+
+
+def practice_of(
+    pairs: Iterable[tuple[Course, Case | None]],
+    on: date,
+    *,
+    set_aside: tuple[SetAside, ...] = (),
+    told: tuple[str, ...] = (),
+    name: str = "",
+    files: tuple[Path, ...] = (),
+) -> Practice:
+    """The practice of course records with their case records, wherever these come from."""
+    patients = []
+    for course, case in pairs:
+        notices = course.notices(on)
+        words = [str(notice) for notice in notices]
+        if case is None:
+            words.append("There is no case record of this reference: nothing is counted by criterion.")
+        patients.append(Patient(course, course.counted(on), case, tuple(words)))
+    patients.sort(key=lambda p: (p.injected or date.max, p.reference))
+    return Practice(tuple(patients), on, set_aside, told, name, files)
+
+
+def _is_course(path: Path) -> bool:
+    return path.suffix in _SUFFIXES and path.stem.endswith(COURSE)
+
+
+def _once(read: list[tuple[Path, Course]], aside: list[SetAside]) -> list[tuple[Path, Course]]:
+    """Of course records with one reference none is taken: which is right must be asked."""
+    by_case: defaultdict[str, list[Path]] = defaultdict(list)
+    for path, course in read:
+        by_case[course.record.case].append(path)
+    for reference, paths in by_case.items():
+        for path in paths if len(paths) > 1 else ():
+            aside.append(SetAside(path.name, (_twice(path, "case", reference, paths),)))
+    return [(path, course) for path, course in read if len(by_case[course.record.case]) == 1]
+
+
+def _cases(paths: list[Path], aside: list[SetAside], tell: Tell) -> dict[str, Case]:
+    found: dict[str, tuple[Path, Case]] = {}
+    twice: defaultdict[str, list[Path]] = defaultdict(list)
+    for number, path in enumerate(paths):
+        tell("case records", number, len(paths))
+        try:
+            case = load_case(path)
+        except InputError as error:
+            aside.append(SetAside(path.name, error.problems))
+            continue
+        twice[case.record.id].append(path)
+        found[case.record.id] = (path, case)
+    for reference, files in twice.items():
+        for path in files if len(files) > 1 else ():
+            aside.append(SetAside(path.name, (_twice(path, "id", reference, files),)))
+    return {reference: case for reference, (_, case) in found.items() if len(twice[reference]) == 1}
+
+
+def _twice(path: Path, key: str, reference: str, paths: list[Path]) -> Problem:
+    others = ", ".join(other.name for other in paths if other != path)
+    return Problem(
+        Code.DUPLICATE_KEY, "the reference occurs more than once", str(path), field=key, found=reference,
+        expected="one file for each patient", next_step=f"compare it with {others} and keep one",
+    )  # fmt: skip
