@@ -18,8 +18,8 @@ from candidacy.derive.hold_agreement import no_dose_to_come, prescriber_agrees
 from candidacy.derive.hold_risk import OLD_AGE, class_raised, raised, reason_holds
 from candidacy.derive.hold_rules import GOES_ON as GOES_ON
 from candidacy.derive.hold_rules import STOPPING, agreement_needed, rules_for
-from candidacy.derive.hold_table import Rule, group_of
-from candidacy.derive.hold_times import LastDose, counted_in_hours, last_dose, last_dose_by
+from candidacy.derive.hold_table import Rule, group_of, read_wait
+from candidacy.derive.hold_times import DAY, LastDose, counted_in_hours, last_dose, last_dose_by
 from candidacy.foundation.truth import Truth, all_of
 from candidacy.foundation.values import Options, Span, Why, Words, truth_of
 from candidacy.rules.cited import Citation
@@ -75,8 +75,13 @@ class MedicineHold:
         The same for the question to the prescriber: as it would be with the agreement; none after a refusal.
     hold_until
         First day on which the interval is over, or ``None`` with the reason in ``no_date_because``.
+    hours_before
+        The same hours as a number, so that a clock time can be told; None where days decide, or no day may be told.
     restart
         When it may restart, in the words of the table; empty where none applies.
+    restart_hours
+        The same in hours after the procedure, the least and the most of the rows that may apply; None where one of them
+        prints none.
     agreement_needed, agreement_given
         The prescriber's written agreement; given is not met only where the prescriber refused.
     stopped
@@ -85,6 +90,10 @@ class MedicineHold:
         Whether the recorded last dose is the last before the procedure.
     inr_normal
         Whether the INR is normal on the day, where the row asks for it; met where it does not.
+    inr_asked
+        Whether a row that may apply asks for a normal INR.
+    renal
+        Whether a row that may apply changes with kidney function.
     ready
         Whether the interval is over and the INR normal on the planned date; agreement stands apart. Unknown where an
         interval would have to pass and the prescriber refused, for then it is not waited for.
@@ -105,14 +114,18 @@ class MedicineHold:
     last_dose_by_hours: tuple[str, ...]
     proposed_last_dose_by: Span | None
     proposed_last_dose_by_hours: tuple[str, ...]
+    hours_before: float | None
     hold_until: Span | None
     no_date_because: str
     restart: str
+    restart_hours: tuple[float, float] | None
     agreement_needed: Truth
     agreement_given: Truth
     held: Truth
     stopped: Truth
     inr_normal: Truth
+    inr_asked: bool
+    renal: bool
     ready: Truth
     cautions: tuple[str, ...]
     cites: tuple[Citation, ...]
@@ -225,9 +238,9 @@ def _medicine(entry: Inputs, view: View, rule_set: RuleSet) -> MedicineHold:
     needed = agreement_needed(entry)
     agreed = prescriber_agrees(entry)
     may_be_dated = agreed is Truth.MET or (needed is Truth.NOT_MET and agreed is Truth.UNKNOWN)
-    nothing: tuple[Span | None, tuple[str, ...]] = (None, ())
+    nothing: tuple[Span | None, tuple[str, ...], float | None] = (None, (), None)
     proposed = nothing if agreed is Truth.NOT_MET else _dose_by(entry, rules, planned)
-    dose_by, dose_by_hours = proposed if may_be_dated else nothing
+    dose_by, dose_by_hours, hours = proposed if may_be_dated else nothing
     over = truth_of(view.fact("medicine_hold_over", subject).value)
     goes_on = stopping and agreed is Truth.NOT_MET
     return MedicineHold(
@@ -246,14 +259,18 @@ def _medicine(entry: Inputs, view: View, rule_set: RuleSet) -> MedicineHold:
         last_dose_by_hours=dose_by_hours,
         proposed_last_dose_by=proposed[0],
         proposed_last_dose_by_hours=proposed[1],
+        hours_before=hours,
         hold_until=until.value if isinstance(until.value, Span) else None,
         no_date_because="" if until.value is not None else _reason(until),
         restart=restart.text if isinstance(restart, Words) else "",
+        restart_hours=_restart_hours(rules) if isinstance(restart, Words) else None,
         agreement_needed=needed,
         agreement_given=agreed,
         held=Truth.UNKNOWN if planned is None else no_dose_to_come(entry, planned),
         stopped=truth_of(view.fact("medicine_stopped", subject).value),
         inr_normal=inr,
+        inr_asked=any(rule.normal_inr and rule.action == "interval" for rule in rules),
+        renal=any(rule.bands for rule in rules),
         ready=Truth.UNKNOWN if goes_on else all_of((over, inr)),
         cautions=tuple(dict.fromkeys((*(rule.remark for rule in rules if rule.remark), *notes))),
         cites=cites,
@@ -281,17 +298,28 @@ def _dose(entry: Inputs) -> LastDose | None:
 
 def _dose_by(
     entry: Inputs, rules: tuple[Rule, ...], planned: Span | None
-) -> tuple[Span | None, tuple[str, ...]]:
+) -> tuple[Span | None, tuple[str, ...], float | None]:
     """The earliest of the days that the possible rules allow, so that each of them is kept; hours where they decide."""
     if planned is None or not rules or any(rule.action != "interval" or not rule.waits for rule in rules):
-        return None, ()
+        return None, (), None
     mean, end = entry.setting("hold_days_mean"), entry.setting("hold_range_end")
     days = {wait: last_dose_by(wait, planned, mean, end) for rule in rules for wait in rule.waits}
     first = min(days.values(), key=lambda day: day.low)
     deciding = [wait.to_its(end) for wait, day in days.items() if day == first]
     if not all(counted_in_hours(wait, mean) for wait in deciding):
-        return first, ()
-    return first, tuple(dict.fromkeys(wait.words for wait in deciding))
+        return first, (), None
+    hours = max(wait.most * (DAY if wait.unit == "d" else 1) for wait in deciding)
+    return first, tuple(dict.fromkeys(wait.words for wait in deciding)), hours
+
+
+def _restart_hours(rules: tuple[Rule, ...]) -> tuple[float, float] | None:
+    """Least and most hours from the procedure to the restart; none where a row that may apply prints no time."""
+    try:
+        found = [read_wait(rule.restart) for rule in rules]
+    except ValueError:
+        return None
+    hours = [(w.least * (DAY if w.unit == "d" else 1), w.most * (DAY if w.unit == "d" else 1)) for w in found]
+    return (max(low for low, _ in hours), max(high for _, high in hours)) if hours else None
 
 
 def _inr_normal(entry: Inputs, rules: tuple[Rule, ...], planned: Span | None) -> Truth:

@@ -1,0 +1,101 @@
+"""The gate before scarce material is ordered: what must be settled first. What is not known, or contradicts, never passes it."""
+
+from collections.abc import Iterator
+from datetime import date
+
+from candidacy.explain.found import found_words
+from candidacy.explain.hold_plan import hold_title, holds_info
+from candidacy.explain.wording import listed
+from candidacy.foundation.truth import Truth
+from candidacy.plan.content import Rules
+from candidacy.plan.dated import Dated
+from candidacy.plan.document import GateInfo, GateItem
+from candidacy.plan.entries import Entries, order_lead
+from candidacy.plan.ground import Ground, decisive
+from candidacy.plan.material import missing_limits
+from candidacy.plan.obstacles import Against, is_near, waits
+
+
+def gate_info(ground: Ground, rules: Rules, entries: Entries, found: Against, steps: list[Dated], order: date | None) -> GateInfo:
+    """Every item of the gate, settled ones too, and whether it is open.
+
+    It is open where every item is settled, and only then.
+    """
+    items = [*_standing(ground, rules, entries), *_obstacles(entries, found), *_criteria(ground, rules, steps),
+             *_medicines(ground, rules), *_steps(rules, steps), *_entered(ground, rules, entries)]  # fmt: skip
+    items = list({item.id: item for item in items}.values())
+    shut = [item for item in items if not item.settled]
+    says = rules.word("gate_shut", number=len(shut)) if shut else rules.word("gate_open")
+    return GateInfo(open=not shut, order_by=order.isoformat() if order else "", items=[*shut, *(i for i in items if i.settled)], says=says)
+
+
+def _item(name: str, words: str, settled: bool, why: str, owner: str, as_of: date) -> GateItem:
+    return GateItem(id=name, words=words, settled=settled, why=why, owner=owner, as_of=as_of.isoformat())
+
+
+def _standing(ground: Ground, rules: Rules, entries: Entries) -> Iterator[GateItem]:
+    then = ground.then
+    words = rules.word("gate_standing", standing=then.outlook.name)
+    decided = entries.said.decision
+    # questions that can only be asked close to the day leave a case incomplete until then; the criteria below tell which
+    waiting = then.standing == "incomplete" and all(
+        result.outcome == "undetermined" and is_near(result, rules) for result in decisive(then)
+    ) and not then.conflicts  # fmt: skip
+    if then.standing == "candidate" or waiting:
+        yield _item("standing", words, True, rules.word("gate_settled"), "physician", ground.on)
+    elif then.standing == "borderline" and decided is not None:
+        yield _item("standing", words, True, rules.word("gate_decided", on=decided.on, by=decided.by), "physician", ground.on)
+    else:
+        yield _item("standing", words, False, rules.word("gate_decide"), "physician", ground.on)
+
+
+def _criteria(ground: Ground, rules: Rules, steps: list[Dated]) -> Iterator[GateItem]:
+    """Criteria that do not pass. A relative one that fails is weighed by people: it is the standing that asks for their decision."""
+    covered = {name for step in steps if step.gate for name in step.covers}
+    for then, _ in ground.pairs:
+        for result in decisive(then):
+            if result.id in covered:
+                continue
+            relative = result.resolved.force == "relative" and result.outcome == "fail" and then is ground.then
+            if (is_near(result, rules) and result.outcome == "undetermined") or relative:
+                continue
+            level = "" if result.subject == "patient" else f"{result.subject}: "
+            mending = then.outlook.mendings[result.id, result.subject]
+            why = f"{level}{found_words(result)}"
+            words = f"{level}{result.resolved.criterion.title}"
+            yield _item(f"{result.id}.{result.subject}", words, False, mending.act or why, mending.who or "physician", ground.on)
+
+
+def _obstacles(entries: Entries, found: Against) -> Iterator[GateItem]:
+    for each in found.obstacles:
+        if not (each.relative and entries.said.decision is not None):
+            yield _item(each.id, each.words, False, "", each.owner, each.as_of)
+
+
+def _medicines(ground: Ground, rules: Rules) -> Iterator[GateItem]:
+    plan = ground.holds
+    infos = holds_info(plan, ground.rule_set).medicines
+    for hold, info in zip(plan.medicines, infos, strict=True):
+        words = rules.word("gate_medicine", medicine=hold_title(info))
+        agreed = hold.agreement in ("given", "not_needed")
+        dated = hold.ready is Truth.MET or hold.last_dose_by is not None
+        settled = not waits(hold) or (agreed and dated)
+        why = rules.word("gate_settled") if settled else info.goes_on or info.no_date_because or info.who_must_agree
+        yield _item(f"{hold.subject}.plan", words, settled, why, "prescriber", ground.as_of)
+
+
+def _steps(rules: Rules, steps: list[Dated]) -> Iterator[GateItem]:
+    for step in steps:
+        if step.gate and step.part not in ("medicines", "laboratory", "facts"):
+            why = rules.word("gate_settled") if step.done else rules.word("may_not_apply") if step.applies is Truth.UNKNOWN else ""
+            yield _item(step.id, step.title, step.done, why, step.owner, step.as_of or date.min)
+
+
+def _entered(ground: Ground, rules: Rules, entries: Entries) -> Iterator[GateItem]:
+    lead = order_lead(entries, rules.file.order_lead.days)
+    if lead is None:
+        ask = rules.file.order_lead.ask
+        yield _item("order_lead", rules.word("gate_lead", ask=ask), False, "", "coordinator", ground.as_of)
+    missing = missing_limits(entries.said.material)
+    if missing:
+        yield _item("limits", rules.word("gate_limits", limits=listed(missing)), False, "", "coordinator", ground.as_of)
