@@ -42,6 +42,7 @@ COMMANDS = {
         "Follow patients after an injection: visits, events, triage.",
     ),
     "outcomes": ("candidacy.commands.outcomes", "outcomes", "Count how treated patients did."),
+    "plan": ("candidacy.commands.plan", "plan", "Lay out what must happen when around a proposed day."),
     "read": ("candidacy.commands.read", "read", "Read imaging reports into cited findings."),
     "records": (
         "candidacy.commands.records",

@@ -12,6 +12,7 @@ from candidacy.check.elements import element_misfits
 from candidacy.check.letters import check_letters
 from candidacy.check.outcomes import check_outcomes
 from candidacy.check.outlook import check_forces, check_names
+from candidacy.check.plan import check_plans
 from candidacy.check.relations import accounted_for, bare_numbers, relation_faults
 from candidacy.check.report_flags import check_flags
 from candidacy.foundation.errors import Code, InputError, Problem, RuleError
@@ -183,7 +184,12 @@ def _check_order(
 def _check_shared(library: Library) -> list[Problem]:
     """Sources, settings, tables and relations."""
     problems: list[Problem] = []
-    parts: tuple[Callable[[Library], list[Problem]], ...] = (_check_settings, _check_tables, _check_relations)
+    parts: tuple[Callable[[Library], list[Problem]], ...] = (
+        _check_settings,
+        _check_tables,
+        _check_relations,
+        check_plans,
+    )
     for part in parts:
         try:
             problems += part(library)

@@ -250,6 +250,10 @@ class Sheets:
         ink = TONES.get(tone or "", INK)
         return self.paragraph(rest, size=size, tone=ink, bold=tone is not None and not lead, lead=str(lead))
 
+    def draw(self, drawing: Any) -> None:
+        """Add a drawing, which says nothing that the words around it do not say."""
+        self._parts.append(drawing)
+
     def end_of_page(self) -> None:
         """Put all that was added since the last page ended on one page, made smaller where it must be, and begin the next."""
         self._pages += [KeepInFrame(0, 0, self._parts, mode="shrink"), PageBreak()]

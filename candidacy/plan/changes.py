@@ -80,8 +80,14 @@ def with_changes(plan: PlanDocument, earlier: Earlier) -> PlanDocument:
             steps.append(step)
             continue
         if old.due != _when(step):
-            moved.append(MovedStep(id=step.id, title=step.title, facts=step.facts, before=old.due, now=_when(step)))
-        same = old.due == _when(step) and not old.cancelled and (old.step is None or _content(old.step) == _content(step))
+            moved.append(
+                MovedStep(id=step.id, title=step.title, facts=step.facts, before=old.due, now=_when(step))
+            )
+        same = (
+            old.due == _when(step)
+            and not old.cancelled
+            and (old.step is None or _content(old.step) == _content(step))
+        )
         if old.cancelled:
             added.append(step.title)
         steps.append(step.model_copy(update={"sequence": old.sequence + (not same)}))
@@ -115,5 +121,3 @@ def _when(step: StepInfo) -> str:
 
 def _content(step: StepInfo) -> tuple[object, ...]:
     return step.title, step.facts, tuple(step.lines), tuple(step.says), step.owner, step.state, step.agreement
-
-

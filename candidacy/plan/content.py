@@ -23,7 +23,9 @@ from candidacy.rules.resolved import value_problem
 from candidacy.rules.vocabulary import Identifier, Version
 
 DEFAULT_PLAN = "around_injection"
-Part = Literal["facts", "discography", "consent", "cost", "medicines", "laboratory", "material", "day", "after"]
+Part = Literal[
+    "facts", "discography", "consent", "cost", "medicines", "laboratory", "material", "day", "after"
+]
 PARTS: tuple[Part, ...] = (
     "facts", "discography", "consent", "cost", "medicines", "laboratory", "material", "day", "after",
 )  # fmt: skip
@@ -318,7 +320,9 @@ def _load(library: Library, identifier: str, below: tuple[str, ...]) -> Rules:
         raise RuleError(error.problems) from None
     findings = Findings(path, tree)
     if written.id != path.stem:
-        findings.add(("id",), Code.BAD_RULE, "the id differs from the file name", found=written.id, expected=path.stem)
+        findings.add(
+            ("id",), Code.BAD_RULE, "the id differs from the file name", found=written.id, expected=path.stem
+        )
     if written.changes[-1].version != written.version:
         findings.add(("changes",), Code.BAD_VERSION, "the last change is not of this version",
                      found=written.changes[-1].version, expected=written.version)  # fmt: skip
@@ -359,7 +363,13 @@ def _extended(own: ExtendedPlanFile, base: PlanFile, findings: Findings) -> Plan
             continue
         wrong = value_problem(settings[name], change.value, f"settings.{name}", findings.name)
         if wrong is not None:
-            findings.add(("settings", name, "value"), wrong.code, wrong.message, found=wrong.found, expected=wrong.expected)
+            findings.add(
+                ("settings", name, "value"),
+                wrong.code,
+                wrong.message,
+                found=wrong.found,
+                expected=wrong.expected,
+            )
             continue
         settings[name] = settings[name].model_copy(update={"value": change.value, "cites": change.cites})
     steps = {step.id: step for step in base.steps}
@@ -403,7 +413,13 @@ def _misfits(file: PlanFile, written: PlanFile | ExtendedPlanFile) -> Iterator[_
     seen: set[str] = set()
     for place, step in enumerate(written.steps):
         if step.id in seen:
-            yield ("steps", place, "id"), Code.DUPLICATE_KEY, "two steps have this id", step.id, "an id of its own"
+            yield (
+                ("steps", place, "id"),
+                Code.DUPLICATE_KEY,
+                "two steps have this id",
+                step.id,
+                "an id of its own",
+            )
         seen.add(step.id)
     for step in file.steps:
         at: tuple[str | int, ...] = ("steps", places[step.id]) if step.id in places else ("leave_out",)
@@ -439,7 +455,13 @@ def _misfits(file: PlanFile, written: PlanFile | ExtendedPlanFile) -> Iterator[_
     for name in file.words:
         if name not in WORDS:
             close = nearest(name, list(WORDS))
-            yield ("words", name), Code.UNKNOWN_KEY, "nothing says this", name, f"closest is {close}" if close else "a known name"
+            yield (
+                ("words", name),
+                Code.UNKNOWN_KEY,
+                "nothing says this",
+                name,
+                f"closest is {close}" if close else "a known name",
+            )
 
 
 def _reached(step: Step, steps: Mapping[str, Step]) -> set[str]:

@@ -31,7 +31,9 @@ def estimate_band(actual: float, dollars: float = 100, percent: float = 25) -> t
     return float(max(0.0, actual - margin)), float(actual + margin)
 
 
-def modifier(denial_expected: bool | None, signed: bool | None, excluded_by_law: bool | None = None) -> Modifier | None:
+def modifier(
+    denial_expected: bool | None, signed: bool | None, excluded_by_law: bool | None = None
+) -> Modifier | None:
     """The modifier of a claim; nothing while what decides it is not known.
 
     Source: two articles on the modifiers (``advance_notice_modifiers``, seen): GA a required notice is on file, GZ a denial is

@@ -79,7 +79,9 @@ def of_file(step: Step, on: date, view: View) -> Dated | None:
                  covers=step.covers)  # fmt: skip
 
 
-def settle(steps: list[Dated], on: date, as_of: date, order: date | None, calendar: WorkingDays, rules: Rules) -> None:
+def settle(
+    steps: list[Dated], on: date, as_of: date, order: date | None, calendar: WorkingDays, rules: Rules
+) -> None:
     """Give each step its final day: not after what needs it, on a working day where it may move, and not in the past.
 
     A day that a medicine hangs on is never moved, and says so where it is no working day.
@@ -139,5 +141,3 @@ def in_order(steps: list[Dated]) -> list[Dated]:
     """By day, those without one last; what is needed stands before what needs it."""
     rank = {step.id: place for place, step in enumerate(_last_first({s.id: s for s in steps})[::-1])}
     return sorted(steps, key=lambda s: (s.due is None, s.due or date.max, rank[s.id]))
-
-

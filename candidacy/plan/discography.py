@@ -17,7 +17,12 @@ from candidacy.plan.ground import Ground
 from candidacy.plan.obstacles import wait_after_discography
 from candidacy.rules.resolved import ResolvedParameter
 
-_PERCENTS = {"lidocaine": (1, 2, 4), "bupivacaine": (0.25, 0.5), "ropivacaine": (0.2, 0.5), "chloroprocaine": (1, 2, 3)}
+_PERCENTS = {
+    "lidocaine": (1, 2, 4),
+    "bupivacaine": (0.25, 0.5),
+    "ropivacaine": (0.2, 0.5),
+    "chloroprocaine": (1, 2, 3),
+}
 _TOLD_OF_A_CONTROL = ("modified_pfirrmann_grade", "pfirrmann_grade", "annular_fissure", "displacement")
 
 
@@ -35,10 +40,14 @@ def discography_info(ground: Ground, rules: Rules) -> DiscographyInfo:
     if done:
         day = patient.span("discography_date")
         says.append(rules.word("d_done", day=dates.words(day) if day is not None else "?"))
-    says.append(rules.word("d_considered", discs=listed(discs)) if discs else rules.word("d_considered_unknown"))
+    says.append(
+        rules.word("d_considered", discs=listed(discs)) if discs else rules.word("d_considered_unknown")
+    )
     if discs:
         told = [_told(patient, level) for level in controls]
-        says.append(rules.word("d_controls", discs=listed(told, "or")) if controls else rules.word("d_no_controls"))
+        says.append(
+            rules.word("d_controls", discs=listed(told, "or")) if controls else rules.word("d_no_controls")
+        )
     says += _limits(ground, rules)
     says += _anaesthetics(ground, patient, rules)
     says += _antibiotic(patient, rules)
@@ -50,8 +59,12 @@ def discography_info(ground: Ground, rules: Rules) -> DiscographyInfo:
 def form(rules: Rules, discs: list[str], controls: list[str], on: date | None) -> str:
     """The form: a note with gaps, which ``candidacy read`` reads once it is filled in."""
     head = rules.file.words["form_head"].format(date=on.isoformat() if on else "____")
-    roles = {level: "target" for level in discs} | {level: "control" for level in controls}
-    parts = [rules.file.words["form_disc"].format(level=level, role=roles[level]) for level in STANDARD_LEVELS if level in roles]
+    roles = dict.fromkeys(discs, "target") | dict.fromkeys(controls, "control")
+    parts = [
+        rules.file.words["form_disc"].format(level=level, role=roles[level])
+        for level in STANDARD_LEVELS
+        if level in roles
+    ]
     return "\n".join([head, *parts]) + "\n"
 
 
@@ -110,7 +123,11 @@ def _anaesthetics(ground: Ground, patient: Inputs, rules: Rules) -> Iterator[str
         limit = limit_mg(row.values, column, weight)
         said = "with epinephrine" if row.values["epinephrine"] else "without epinephrine"
         volumes = [
-            rules.word("d_limit_volume", volume=number_words(_down(limit.low / (10 * percent))), percent=f"{percent:g}")
+            rules.word(
+                "d_limit_volume",
+                volume=number_words(_down(limit.low / (10 * percent))),
+                percent=f"{percent:g}",
+            )
             for percent in _PERCENTS.get(agent, ())
         ]
         yield rules.word("d_limit", agent=agent, epinephrine=said, mg=number_words(_down(limit.low)),
@@ -132,7 +149,9 @@ def _antibiotic(patient: Inputs, rules: Rules) -> Iterator[str]:
     else:
         yield rules.word("d_antibiotic_unknown")
     allergy = patient.truth("antibiotic_allergy")
-    yield rules.word("d_allergy", allergy={Truth.MET: "yes", Truth.NOT_MET: "no", Truth.UNKNOWN: "not known: ask"}[allergy])
+    yield rules.word(
+        "d_allergy", allergy={Truth.MET: "yes", Truth.NOT_MET: "no", Truth.UNKNOWN: "not known: ask"}[allergy]
+    )
 
 
 def days_after(discography: date, injection: date) -> Span:

@@ -190,7 +190,9 @@ def _known_keys(path: tuple[object, ...]) -> list[str]:
 def _wrong(read: EntriesFile, tree: Placed, name: str, case: str) -> Iterable[Problem]:
     def problem(code: Code, message: str, path: tuple[str | int, ...], found: str, expected: str) -> Problem:
         node = tree.at(path)
-        return Problem(code, message, name, node.line, node.column, ".".join(map(str, path)), shorten(found), expected)
+        return Problem(
+            code, message, name, node.line, node.column, ".".join(map(str, path)), shorten(found), expected
+        )
 
     if read.case != case:
         yield problem(Code.CONTRADICTION, "these entries are of another case", ("case",), read.case, case)
@@ -198,7 +200,13 @@ def _wrong(read: EntriesFile, tree: Placed, name: str, case: str) -> Iterable[Pr
         try:
             datetime.strptime(read.injection_time, "%H:%M")
         except ValueError:
-            yield problem(Code.BAD_DATE, "not an hour of the day", ("injection_time",), read.injection_time, "HH:MM, 00:00 to 23:59")
+            yield problem(
+                Code.BAD_DATE,
+                "not an hour of the day",
+                ("injection_time",),
+                read.injection_time,
+                "HH:MM, 00:00 to 23:59",
+            )
     days: list[tuple[tuple[str | int, ...], str]] = []
     if read.decision:
         days.append((("decision", "on"), read.decision.on))
@@ -217,7 +225,9 @@ def _wrong(read: EntriesFile, tree: Placed, name: str, case: str) -> Iterable[Pr
     moments: list[tuple[tuple[str | int, ...], str]] = []
     if material.receipt:
         moments.append((("material", "receipt", "at"), material.receipt.at))
-    moments += [(("material", "storage", place, "at"), stored.at) for place, stored in enumerate(material.storage)]
+    moments += [
+        (("material", "storage", place, "at"), stored.at) for place, stored in enumerate(material.storage)
+    ]
     former: datetime | None = None
     for path, text in moments:
         try:
@@ -226,9 +236,19 @@ def _wrong(read: EntriesFile, tree: Placed, name: str, case: str) -> Iterable[Pr
             yield problem(Code.BAD_DATE, "not a day with its hour", path, text, "YYYY-MM-DDTHH:MM")
             continue
         if former is not None and now < former:
-            yield problem(Code.CONTRADICTION, "the log goes back in time", path, text, f"not before {former:%Y-%m-%dT%H:%M}")
+            yield problem(
+                Code.CONTRADICTION,
+                "the log goes back in time",
+                path,
+                text,
+                f"not before {former:%Y-%m-%dT%H:%M}",
+            )
         former = now
-    low, high = (material.limits.storage_at_least, material.limits.storage_at_most) if material.limits else (None, None)
+    low, high = (
+        (material.limits.storage_at_least, material.limits.storage_at_most)
+        if material.limits
+        else (None, None)
+    )
     if low is not None and high is not None and low > high:
         yield problem(Code.CONTRADICTION, "the coldest storage is warmer than the warmest", ("material", "limits", "storage_at_least"),
                       f"{low:g}", f"at most {high:g}")  # fmt: skip

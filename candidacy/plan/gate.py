@@ -16,17 +16,24 @@ from candidacy.plan.material import missing_limits
 from candidacy.plan.obstacles import Against, is_near, waits
 
 
-def gate_info(ground: Ground, rules: Rules, entries: Entries, found: Against, steps: list[Dated], order: date | None) -> GateInfo:
+def gate_info(
+    ground: Ground, rules: Rules, entries: Entries, found: Against, steps: list[Dated], order: date | None
+) -> GateInfo:
     """Every item of the gate, settled ones too, and whether it is open.
 
     It is open where every item is settled, and only then.
     """
     items = [*_standing(ground, rules, entries), *_obstacles(entries, found), *_criteria(ground, rules, steps),
              *_medicines(ground, rules), *_steps(rules, steps), *_entered(ground, rules, entries)]  # fmt: skip
-    items = list({item.id: item for item in items}.values())
+    items = list({item.id: item for item in reversed(items)}.values())[::-1]  # the first of an id tells most
     shut = [item for item in items if not item.settled]
     says = rules.word("gate_shut", number=len(shut)) if shut else rules.word("gate_open")
-    return GateInfo(open=not shut, order_by=order.isoformat() if order else "", items=[*shut, *(i for i in items if i.settled)], says=says)
+    return GateInfo(
+        open=not shut,
+        order_by=order.isoformat() if order else "",
+        items=[*shut, *(i for i in items if i.settled)],
+        says=says,
+    )
 
 
 def _item(name: str, words: str, settled: bool, why: str, owner: str, as_of: date) -> GateItem:
@@ -44,7 +51,14 @@ def _standing(ground: Ground, rules: Rules, entries: Entries) -> Iterator[GateIt
     if then.standing == "candidate" or waiting:
         yield _item("standing", words, True, rules.word("gate_settled"), "physician", ground.on)
     elif then.standing == "borderline" and decided is not None:
-        yield _item("standing", words, True, rules.word("gate_decided", on=decided.on, by=decided.by), "physician", ground.on)
+        yield _item(
+            "standing",
+            words,
+            True,
+            rules.word("gate_decided", on=decided.on, by=decided.by),
+            "physician",
+            ground.on,
+        )
     else:
         yield _item("standing", words, False, rules.word("gate_decide"), "physician", ground.on)
 
@@ -56,14 +70,23 @@ def _criteria(ground: Ground, rules: Rules, steps: list[Dated]) -> Iterator[Gate
         for result in decisive(then):
             if result.id in covered:
                 continue
-            relative = result.resolved.force == "relative" and result.outcome == "fail" and then is ground.then
+            relative = (
+                result.resolved.force == "relative" and result.outcome == "fail" and then is ground.then
+            )
             if (is_near(result, rules) and result.outcome == "undetermined") or relative:
                 continue
             level = "" if result.subject == "patient" else f"{result.subject}: "
             mending = then.outlook.mendings[result.id, result.subject]
             why = f"{level}{found_words(result)}"
             words = f"{level}{result.resolved.criterion.title}"
-            yield _item(f"{result.id}.{result.subject}", words, False, mending.act or why, mending.who or "physician", ground.on)
+            yield _item(
+                f"{result.id}.{result.subject}",
+                words,
+                False,
+                mending.act or why,
+                mending.who or "physician",
+                ground.on,
+            )
 
 
 def _obstacles(entries: Entries, found: Against) -> Iterator[GateItem]:
@@ -80,14 +103,24 @@ def _medicines(ground: Ground, rules: Rules) -> Iterator[GateItem]:
         agreed = hold.agreement in ("given", "not_needed")
         dated = hold.ready is Truth.MET or hold.last_dose_by is not None
         settled = not waits(hold) or (agreed and dated)
-        why = rules.word("gate_settled") if settled else info.goes_on or info.no_date_because or info.who_must_agree
+        why = (
+            rules.word("gate_settled")
+            if settled
+            else info.goes_on or info.no_date_because or info.who_must_agree
+        )
         yield _item(f"{hold.subject}.plan", words, settled, why, "prescriber", ground.as_of)
 
 
 def _steps(rules: Rules, steps: list[Dated]) -> Iterator[GateItem]:
     for step in steps:
         if step.gate and step.part not in ("medicines", "laboratory", "facts"):
-            why = rules.word("gate_settled") if step.done else rules.word("may_not_apply") if step.applies is Truth.UNKNOWN else ""
+            why = (
+                rules.word("gate_settled")
+                if step.done
+                else rules.word("may_not_apply")
+                if step.applies is Truth.UNKNOWN
+                else ""
+            )
             yield _item(step.id, step.title, step.done, why, step.owner, step.as_of or date.min)
 
 
@@ -98,4 +131,11 @@ def _entered(ground: Ground, rules: Rules, entries: Entries) -> Iterator[GateIte
         yield _item("order_lead", rules.word("gate_lead", ask=ask), False, "", "coordinator", ground.as_of)
     missing = missing_limits(entries.said.material)
     if missing:
-        yield _item("limits", rules.word("gate_limits", limits=listed(missing)), False, "", "coordinator", ground.as_of)
+        yield _item(
+            "limits",
+            rules.word("gate_limits", limits=listed(missing)),
+            False,
+            "",
+            "coordinator",
+            ground.as_of,
+        )

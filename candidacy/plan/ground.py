@@ -96,6 +96,9 @@ def decisive(assessment: Assessment) -> Iterator[CriterionResult]:
 
 def _told_at_discs(assessment: Assessment, aside: set[str]) -> bool:
     return any(
-        result.outcome != "pass" and result.resolved.force != "advisory" and result.subject != "patient" and result.subject not in aside
+        result.outcome != "pass"
+        and result.resolved.force != "advisory"
+        and result.subject != "patient"
+        and result.subject not in aside
         for result in assessment.results
     )

@@ -89,7 +89,9 @@ def plan(
     if on < as_of:
         raise InputError([Problem(Code.BAD_DATE, "the proposed day has passed", "--on", field="on", found=on.isoformat(),
                                   expected=f"{as_of.isoformat()} (the day of the plan) or later")])  # fmt: skip
-    made = _Maker(rule_set, rules, as_of, calendar or WorkingDays(), entries or no_entries(case.record.id), case, engine)
+    made = _Maker(
+        rule_set, rules, as_of, calendar or WorkingDays(), entries or no_entries(case.record.id), case, engine
+    )
     document = made.document(on)
     if isinstance(earlier, date):
         earlier = Earlier.of(made.document(earlier))
@@ -103,7 +105,14 @@ def uid(case: str, step: str) -> str:
 
 class _Maker:
     def __init__(
-        self, rule_set: RuleSet, rules: Rules, as_of: date, calendar: WorkingDays, entries: Entries, case: Case, engine: str
+        self,
+        rule_set: RuleSet,
+        rules: Rules,
+        as_of: date,
+        calendar: WorkingDays,
+        entries: Entries,
+        case: Case,
+        engine: str,
     ) -> None:
         self._rule_set, self._rules, self._as_of, self._calendar = rule_set, rules, as_of, calendar
         self._entries, self._case, self._engine = entries, case, engine
@@ -112,7 +121,9 @@ class _Maker:
         here = self._ground(on)
         urgent = here.urgent
         if urgent is not None:
-            return self._document(here, "urgent", urgent=[EMERGENCY, self._rules.word("urgent"), *reason(urgent)])
+            return self._document(
+                here, "urgent", urgent=[EMERGENCY, self._rules.word("urgent"), *reason(urgent)]
+            )
         found = self._against(here)
         facts = self._facts(here, found)
         earliest, left = self._earliest()
@@ -154,10 +165,14 @@ class _Maker:
         if said is not None and said.wanted:
             latest = on - timedelta(wait)
             if day is not None and day > latest:
-                words = rules.word("discography_too_close", day=day.isoformat(), days=(on - day).days, wait=wait)
+                words = rules.word(
+                    "discography_too_close", day=day.isoformat(), days=(on - day).days, wait=wait
+                )
                 yield Obstacle(DISCOGRAPHY, words, words.rstrip("."), day + timedelta(wait), as_of)
             elif day is None and latest < as_of:
-                yield self._too_late(DISCOGRAPHY, rules.word("discography_title"), latest, as_of + timedelta(wait))
+                yield self._too_late(
+                    DISCOGRAPHY, rules.word("discography_title"), latest, as_of + timedelta(wait)
+                )
         for step in self._rules.file.steps:
             dated = of_file(step, on, here.then.view) if step.hard else None
             if dated is not None and not dated.done and dated.due is not None and dated.due < as_of:
@@ -187,13 +202,19 @@ class _Maker:
             day = self._calendar.after(max(later))
         return None, []
 
-    def _earliest_says(self, on: date, found: list[Obstacle], earliest: date | None, left: list[Obstacle]) -> list[str]:
+    def _earliest_says(
+        self, on: date, found: list[Obstacle], earliest: date | None, left: list[Obstacle]
+    ) -> list[str]:
         rules = self._rules
         dated = [each for each in found if each.earliest is not None and each.earliest > on]
         says = []
         if dated:
             bound = max(each.earliest for each in dated if each.earliest is not None)
-            says.append(rules.word("not_before", day=bound.isoformat(), reasons="; ".join(each.reason for each in dated)))
+            says.append(
+                rules.word(
+                    "not_before", day=bound.isoformat(), reasons="; ".join(each.reason for each in dated)
+                )
+            )
         if left:
             says.append(rules.word("no_day_known", reasons="; ".join(each.reason for each in left)))
         if earliest is None:
@@ -217,7 +238,9 @@ class _Maker:
                     continue
                 criteria = [by_id[name] for name in missing.criteria if name in by_id]
                 near = bool(criteria) and all(is_near(result, self._rules) for result in criteria)
-                first = max([self._as_of, *(_window(result, missing.element, here.on) for result in criteria)])
+                first = max(
+                    [self._as_of, *(_window(result, missing.element, here.on) for result in criteria)]
+                )
                 element = catalogue().get(missing.element)
                 owner = element.supplied_by if element is not None else "referrer"
                 level = "" if missing.subject == "patient" else f"{missing.subject}: "
@@ -247,7 +270,10 @@ class _Maker:
             due = min(date.fromisoformat(row.due) for row in rows)
             word = "act" if kind == "acts" else "fact"
             name = "what" if kind == "acts" else "ask"
-            says = [rules.word(word, **{name: row.ask}, earliest=row.earliest or rules.word("undated")) for row in rows]
+            says = [
+                rules.word(word, **{name: row.ask}, earliest=row.earliest or rules.word("undated"))
+                for row in rows
+            ]
             title = rules.word(f"{kind}_title")
             step = Dated(f"{kind}{near}_{owner}", "facts", title, owner, due, says=[], facts=f"{title}: {len(rows)}",
                          earliest=min((date.fromisoformat(row.earliest) for row in rows if row.earliest), default=None), moves="never" if rows[0].near else "before",
@@ -277,7 +303,9 @@ class _Maker:
             material.no_date_because = rules.word("order_no_day", ask=rules.file.order_lead.ask)
         said = self._entries.said.discography
         done = here.today.view.fact("discography_done", "patient").value
-        if (said is None and not (isinstance(done, Options) and done.codes == {True})) or (said is not None and said.wanted):
+        if (said is None and not (isinstance(done, Options) and done.codes == {True})) or (
+            said is not None and said.wanted
+        ):
             day = booked(self._entries)
             word = "discography_latest" if day is None else "discography_on"
             steps.append(Dated(DISCOGRAPHY, "discography", rules.word("discography_title"), "physician", day or on - timedelta(wait),
@@ -296,15 +324,23 @@ class _Maker:
         says = [rules.word("cost_notice")]
         actual, estimate = (said.actual, said.estimate) if said is not None else (None, None)
         if actual is not None:
-            low, high = estimate_band(actual, rules.setting("estimate_dollars"), rules.setting("estimate_percent"))
-            says.append(rules.word("cost_band", actual=f"{actual:,.0f}", low=f"{low:,.0f}", high=f"{high:,.0f}"))
+            low, high = estimate_band(
+                actual, rules.setting("estimate_dollars"), rules.setting("estimate_percent")
+            )
+            says.append(
+                rules.word("cost_band", actual=f"{actual:,.0f}", low=f"{low:,.0f}", high=f"{high:,.0f}")
+            )
             if estimate is not None:
                 word = "cost_inside" if low <= estimate <= high else "cost_outside"
                 says.append(rules.word(word, estimate=f"{estimate:,.0f}", **({} if word == "cost_inside" else
                                        {"low": f"{low:,.0f}", "high": f"{high:,.0f}"})))  # fmt: skip
         else:
             says.append(rules.word("cost_ask"))
-        code = modifier(said.denial_expected, said.notice_signed, said.excluded_by_law) if said is not None else None
+        code = (
+            modifier(said.denial_expected, said.notice_signed, said.excluded_by_law)
+            if said is not None
+            else None
+        )
         if code is not None and said is not None:
             signed = "signed" if said.notice_signed else "not signed"
             says.append(rules.word("cost_modifier", modifier=code, why=f"notice {signed}"))
@@ -324,7 +360,13 @@ class _Maker:
             fields: dict[str, str] = {"limit": each.name}
             if each.verdict in ("kept", "broken"):
                 fields["found"] = each.found
-            rows.append(MaterialRow(name=each.name, verdict=each.verdict, words=rules.word(f"material_{each.verdict}", **fields)))
+            rows.append(
+                MaterialRow(
+                    name=each.name,
+                    verdict=each.verdict,
+                    words=rules.word(f"material_{each.verdict}", **fields),
+                )
+            )
         missing = missing_limits(material)
         says = [rules.word("material_nothing", limits=listed(missing))] if missing else []
         if material is not None and material.limits is not None:
@@ -397,8 +439,14 @@ class _Maker:
         if self._rule_set.file.status != "in_use":
             notices += [n for n in here.today.notices if "status" in n][:1]
         recorded = here.recorded.facts.patient.get("planned_procedure_date")
-        if recorded is not None and recorded.value is not None and recorded.provenance.as_written != here.on.isoformat():
-            notices.append(f"The record plans the procedure for {recorded.provenance.as_written or '?'}; this plan is for {here.on.isoformat()}.")
+        if (
+            recorded is not None
+            and recorded.value is not None
+            and recorded.provenance.as_written != here.on.isoformat()
+        ):
+            notices.append(
+                f"The record plans the procedure for {recorded.provenance.as_written or '?'}; this plan is for {here.on.isoformat()}."
+            )
         notices += [f"Could not be assessed: {each}." for each in here.could_not]
         return list(dict.fromkeys(notices))
 
@@ -418,7 +466,13 @@ def _iso(day: date | None) -> str:
 
 
 def _conflict(each: Obstacle) -> ConflictInfo:
-    return ConflictInfo(id=each.id, words=each.words, reason=each.reason, earliest=_iso(each.earliest), as_of=each.as_of.isoformat())
+    return ConflictInfo(
+        id=each.id,
+        words=each.words,
+        reason=each.reason,
+        earliest=_iso(each.earliest),
+        as_of=each.as_of.isoformat(),
+    )
 
 
 def _standing(found: Assessment) -> StandingInfo:

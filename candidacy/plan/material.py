@@ -59,7 +59,11 @@ def _limits(given: Material, planned: date) -> Iterator[Judged]:
         yield Judged(name, "not_read")
     else:
         last = moment(receipt.at).date() + timedelta(days=limits.storage_days)
-        yield Judged(name, "kept" if planned <= last else "broken", f"{limits.storage_days} days end on {last.isoformat()}")
+        yield Judged(
+            name,
+            "kept" if planned <= last else "broken",
+            f"{limits.storage_days} days end on {last.isoformat()}",
+        )
 
 
 def _temperature(
@@ -71,8 +75,12 @@ def _temperature(
         return Judged(name, "ask")
     if not readings:
         return Judged(name, "not_read")
-    broken = [f"{found:g} °C on {at.replace('T', ' at ')}" for at, found in readings if not kept(found, limit)]
-    told = f"limit {limit:g} °C; " + ("; ".join(broken) if broken else f"{len(readings)} reading{'s' * (len(readings) > 1)}")
+    broken = [
+        f"{found:g} °C on {at.replace('T', ' at ')}" for at, found in readings if not kept(found, limit)
+    ]
+    told = f"limit {limit:g} °C; " + (
+        "; ".join(broken) if broken else f"{len(readings)} reading{'s' * (len(readings) > 1)}"
+    )
     return Judged(name, "broken" if broken else "kept", told)
 
 
@@ -80,8 +88,14 @@ def _receipt(given: Material, planned: date) -> Iterator[Judged]:
     receipt = given.receipt
     for field, words in ON_RECEIPT.items():
         seen = getattr(receipt, field) if receipt is not None else None
-        yield Judged(words, "not_read" if seen is None else "kept" if seen else "broken", "" if seen is None else "yes" if seen else "no")
+        yield Judged(
+            words,
+            "not_read" if seen is None else "kept" if seen else "broken",
+            "" if seen is None else "yes" if seen else "no",
+        )
     if receipt is None or not receipt.expires:
         yield Judged("expiry on the label", "not_read")
     else:
-        yield Judged("expiry on the label", "kept" if planned <= day(receipt.expires) else "broken", receipt.expires)
+        yield Judged(
+            "expiry on the label", "kept" if planned <= day(receipt.expires) else "broken", receipt.expires
+        )

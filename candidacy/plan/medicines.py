@@ -24,12 +24,16 @@ def medicine_steps(ground: Ground, rules: Rules, hour: time | None) -> Iterator[
 
 
 class _Medicine:
-    def __init__(self, ground: Ground, rules: Rules, hour: time | None, hold: MedicineHold, info: HoldInfo) -> None:
+    def __init__(
+        self, ground: Ground, rules: Rules, hour: time | None, hold: MedicineHold, info: HoldInfo
+    ) -> None:
         self._ground, self._rules, self._hour, self._hold, self._info = ground, rules, hour, hold, info
         self._key = hold.subject.replace("[", "_").replace("]", "")
         self._title = hold_title(info)
         self._agreement = (
-            rules.word("agreement", who=info.who_must_agree) if info.who_must_agree else rules.word("no_agreement_needed")
+            rules.word("agreement", who=info.who_must_agree)
+            if info.who_must_agree
+            else rules.word("no_agreement_needed")
         )
 
     def steps(self) -> Iterator[Dated]:
@@ -37,17 +41,28 @@ class _Medicine:
         ask = f"{self._key}_ask"
         open_ = hold.agreement in ("needed", "unknown", "refused")
         if open_ or self._info.who_must_agree:
-            step = self._step(ask, "ask_prescriber", on - timedelta(self._rules.setting("near_day_days")), "physician")
+            step = self._step(
+                ask, "ask_prescriber", on - timedelta(self._rules.setting("near_day_days")), "physician"
+            )
             step.done, step.gate, step.moves = hold.agreement == "given", True, "before"
             yield step
         if hold.renal:
-            step = self._step(f"{self._key}_renal", "renal", on - timedelta(self._rules.setting("near_day_days")), "physician")
+            step = self._step(
+                f"{self._key}_renal",
+                "renal",
+                on - timedelta(self._rules.setting("near_day_days")),
+                "physician",
+            )
             step.part, step.gate, step.moves = "laboratory", True, "before"
             yield step
         if hold.inr_asked:
             days = int(self._ground.rule_set.setting_values()["inr_days_before_procedure"])  # type: ignore[arg-type]
             step = self._step(f"{self._key}_inr", "inr", on, "physician", days=days)
-            step.part, step.earliest, step.done = "laboratory", on - timedelta(days), hold.inr_normal is Truth.MET
+            step.part, step.earliest, step.done = (
+                "laboratory",
+                on - timedelta(days),
+                hold.inr_normal is Truth.MET,
+            )
             yield step
         yield from self._last_dose(ask if open_ else "")
         if hold.restart and not open_:

@@ -103,18 +103,25 @@ def against(ground: Ground, rules: Rules, calendar: WorkingDays) -> Against:
 
 
 def _criterion(
-    found: Against, ground: Ground, rules: Rules, result: CriterionResult, mending: Mending, todays: Mending | None
+    found: Against,
+    ground: Ground,
+    rules: Rules,
+    result: CriterionResult,
+    mending: Mending,
+    todays: Mending | None,
 ) -> None:
     level = "" if result.subject == "patient" else f"{result.subject}: "
     what, mendable = f"{level}{found_words(result)}", result.resolved.criterion.mendable
     name = f"{result.id}.{result.subject}"
     relative = result.resolved.force == "relative"
 
-    def put(word: str, day: date | None, **fields: str) -> None:
+    def put(word: str, first: date | None, **fields: str) -> None:
         words = rules.word(word, what=what, **fields)
         owner = mendable.who if mendable is not None and mendable.who is not None else "physician"
         more = f" {rules.word('or_decision')}" if relative else ""
-        found.obstacles.append(Obstacle(name, words + more, words.rstrip("."), day, ground.on, owner, relative))
+        found.obstacles.append(
+            Obstacle(name, words + more, words.rstrip("."), first, ground.on, owner, relative)
+        )
 
     if result.outcome == "undetermined":
         if mending.how == "settle":
@@ -136,7 +143,16 @@ def _criterion(
         return
     near = is_near(result, rules)
     if mendable.how == "act" and day is not None:
-        found.acts.append(Act(name, result.subject, f"{level}{mendable.act}", mendable.who or "", max(day, ground.as_of), near))
+        found.acts.append(
+            Act(
+                name,
+                result.subject,
+                f"{level}{mendable.act}",
+                mendable.who or "",
+                max(day, ground.as_of),
+                near,
+            )
+        )
         return
     put("fails_open", None, act=mendable.act, who=rules.file.owners[mendable.who or "physician"])
     found.acts.append(Act(name, result.subject, f"{level}{mendable.act}", mendable.who or "", None, near))
@@ -144,7 +160,11 @@ def _criterion(
 
 def waits(hold: MedicineHold) -> bool:
     """Whether an interval may have to pass, or somebody has to decide whether one has to."""
-    return bool(hold.intervals) or bool({"shared_decision", "written_agreement"} & set(hold.actions)) or not hold.actions
+    return (
+        bool(hold.intervals)
+        or bool({"shared_decision", "written_agreement"} & set(hold.actions))
+        or not hold.actions
+    )
 
 
 def _of_medicines(ground: Ground, rules: Rules) -> Iterator[Obstacle]:
@@ -155,7 +175,7 @@ def _of_medicines(ground: Ground, rules: Rules) -> Iterator[Obstacle]:
         if info.alarm:
             words = rules.word("stopped_unagreed", medicine=title, alarm=info.alarm)
             yield Obstacle(f"{name}.stopped", words, words.rstrip("."), None, ground.as_of, "prescriber")
-        if not waits(hold) or hold.ready is Truth.MET and hold.agreement in ("given", "not_needed"):
+        if not waits(hold) or (hold.ready is Truth.MET and hold.agreement in ("given", "not_needed")):
             continue
         if hold.agreement in ("needed", "unknown", "refused"):
             words = rules.word("hold_no_date", medicine=title, why=info.goes_on or info.no_date_because)
@@ -181,7 +201,13 @@ def _interval(ground: Ground, rules: Rules, hold: MedicineHold, title: str) -> I
     days = floor(hold.hours_before / 24) if hold.hours_before is not None else (ground.on - last).days
     earliest = ground.as_of + timedelta(days)
     if earliest > ground.on:
-        words = rules.word("hold_too_late", medicine=title, last=last.isoformat(), days=dates_words(days), day=earliest.isoformat())
+        words = rules.word(
+            "hold_too_late",
+            medicine=title,
+            last=last.isoformat(),
+            days=dates_words(days),
+            day=earliest.isoformat(),
+        )
         yield Obstacle(f"{hold.subject}.interval", words, words.rstrip("."), earliest, ground.as_of)
 
 

@@ -98,17 +98,39 @@ def working_days(weekend: Sequence[str], file: Path | None = None) -> WorkingDay
     if file is None:
         return WorkingDays(frozenset(WEEKDAYS.index(each) for each in weekend))
     tree = read_tree(file)
-    read = validate(CalendarFile, tree, str(file), lambda path: list((Holiday if "holidays" in path else CalendarFile).model_fields))
+    read = validate(
+        CalendarFile,
+        tree,
+        str(file),
+        lambda path: list((Holiday if "holidays" in path else CalendarFile).model_fields),
+    )
     wrong: list[Problem] = []
 
     def refuse(code: Code, message: str, path: tuple[str | int, ...], found: str, expected: str) -> None:
         node = tree.at(path)
-        wrong.append(Problem(code, message, str(file), node.line, node.column, ".".join(map(str, path)), shorten(found), expected))
+        wrong.append(
+            Problem(
+                code,
+                message,
+                str(file),
+                node.line,
+                node.column,
+                ".".join(map(str, path)),
+                shorten(found),
+                expected,
+            )
+        )
 
     days = tuple(weekend) if read.weekend_days is None else read.weekend_days
     problem = weekend_problem(days)
     if problem is not None:
-        refuse(Code.IMPOSSIBLE_VALUE, problem[0], ("weekend_days",), problem[1], f"at most six of {', '.join(WEEKDAYS)}")
+        refuse(
+            Code.IMPOSSIBLE_VALUE,
+            problem[0],
+            ("weekend_days",),
+            problem[1],
+            f"at most six of {', '.join(WEEKDAYS)}",
+        )
     holidays: dict[date, str] = {}
     for place, holiday in enumerate(read.holidays):
         at = ("holidays", place, "date")
