@@ -55,6 +55,19 @@ def dose_mg(strength: Span, volume: Span) -> Span:
     return corners(lambda percent, ml: _MG_PER_ML_AND_PERCENT * percent * ml, strength, volume)
 
 
+def volume_ml(dose: float, strength: float) -> float:
+    """Millilitres of a solution of a strength (percent) that hold so many milligrams.
+
+    Source: definition of percent strength; label (``lidocaine_label``).
+
+    Examples
+    --------
+    >>> volume_ml(300, 1), volume_ml(300, 2)
+    (30.0, 15.0)
+    """
+    return dose / (_MG_PER_ML_AND_PERCENT * strength)
+
+
 def limit_mg(row: Mapping[str, Any], column: str, weight: Span) -> Span:
     """Highest dose in mg for a weight in kg: the smaller of mg/kg x weight and the cap.
 

@@ -5,7 +5,7 @@ from typing import Literal
 Modifier = Literal["GA", "GX", "GY", "GZ"]
 
 
-def estimate_band(actual: float, dollars: float = 100, percent: float = 25) -> tuple[float, float]:
+def estimate_band(actual: float, dollars: float, percent: float) -> tuple[float, float]:
     """Estimates that count as made in good faith for an actual cost: within so many dollars or percent, whichever is more.
 
     Parameters
@@ -13,7 +13,7 @@ def estimate_band(actual: float, dollars: float = 100, percent: float = 25) -> t
     actual
         Actual cost in dollars, 0 or more.
     dollars, percent
-        The two margins; the defaults are those of the instructions of form CMS-R-131 (``medicare_notice_instructions``, seen).
+        The two margins, as the plan file holds them from the instructions of form CMS-R-131.
 
     Raises
     ------
@@ -22,7 +22,7 @@ def estimate_band(actual: float, dollars: float = 100, percent: float = 25) -> t
 
     Examples
     --------
-    >>> estimate_band(250), estimate_band(4000)
+    >>> estimate_band(250, 100, 25), estimate_band(4000, 100, 25)
     ((150.0, 350.0), (3000.0, 5000.0))
     """
     if actual < 0:

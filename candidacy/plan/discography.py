@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from datetime import date, timedelta
 
 from candidacy.case.catalogue import STANDARD_LEVELS, catalogue
-from candidacy.derive.anaesthetic import dosing_weight, limit_mg
+from candidacy.derive.anaesthetic import dosing_weight, limit_mg, volume_ml
 from candidacy.derive.base import Inputs
 from candidacy.explain.cited import cites_words
 from candidacy.explain.wording import code_words, listed, span_words, value_words
@@ -17,12 +17,6 @@ from candidacy.plan.ground import Ground
 from candidacy.plan.obstacles import wait_after_discography
 from candidacy.rules.resolved import ResolvedParameter
 
-_PERCENTS = {
-    "lidocaine": (1, 2, 4),
-    "bupivacaine": (0.25, 0.5),
-    "ropivacaine": (0.2, 0.5),
-    "chloroprocaine": (1, 2, 3),
-}
 _TOLD_OF_A_CONTROL = ("modified_pfirrmann_grade", "pfirrmann_grade", "annular_fissure", "displacement")
 
 
@@ -59,11 +53,10 @@ def discography_info(ground: Ground, rules: Rules) -> DiscographyInfo:
 def form(rules: Rules, discs: list[str], controls: list[str], on: date | None) -> str:
     """The form: a note with gaps, which ``candidacy read`` reads once it is filled in."""
     head = rules.file.words["form_head"].format(date=on.isoformat() if on else "____")
-    roles = dict.fromkeys(discs, "target") | dict.fromkeys(controls, "control")
     parts = [
-        rules.file.words["form_disc"].format(level=level, role=roles[level])
+        rules.file.words["form_disc"].format(level=level)
         for level in STANDARD_LEVELS
-        if level in roles
+        if level in {*discs, *controls}
     ]
     return "\n".join([head, *parts]) + "\n"
 
@@ -122,13 +115,14 @@ def _anaesthetics(ground: Ground, patient: Inputs, rules: Rules) -> Iterator[str
             continue
         limit = limit_mg(row.values, column, weight)
         said = "with epinephrine" if row.values["epinephrine"] else "without epinephrine"
+        strength = patient.span(f"planned_{agent}_strength")
+        # without a planned strength the two that are easily reckoned with
+        percents = (strength.high,) if strength is not None and strength.bounded else (1, 2)
         volumes = [
             rules.word(
-                "d_limit_volume",
-                volume=number_words(_down(limit.low / (10 * percent))),
-                percent=f"{percent:g}",
+                "d_limit_volume", volume=number_words(_down(volume_ml(limit.low, p))), percent=f"{p:g}"
             )
-            for percent in _PERCENTS.get(agent, ())
+            for p in percents
         ]
         yield rules.word("d_limit", agent=agent, epinephrine=said, mg=number_words(_down(limit.low)),
                          weight=span_words(Span(round(weight.low, 1), round(weight.high, 1)), "kg"), cites=cites_words(row.cites)) + (f" {'; '.join(volumes)}." if volumes else "")  # fmt: skip

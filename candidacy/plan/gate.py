@@ -3,6 +3,8 @@
 from collections.abc import Iterator
 from datetime import date
 
+from candidacy.assessment.assess import Assessment
+from candidacy.assessment.results import CriterionResult
 from candidacy.explain.found import found_words
 from candidacy.explain.hold_plan import hold_title, holds_info
 from candidacy.explain.wording import listed
@@ -44,10 +46,12 @@ def _standing(ground: Ground, rules: Rules, entries: Entries) -> Iterator[GateIt
     then = ground.then
     words = rules.word("gate_standing", standing=then.outlook.name)
     decided = entries.said.decision
-    # questions that can only be asked close to the day leave a case incomplete until then; the criteria below tell which
-    waiting = then.standing == "incomplete" and all(
-        result.outcome == "undetermined" and is_near(result, rules) for result in decisive(then)
-    ) and not then.conflicts  # fmt: skip
+    # questions that are asked again close to the day leave a case incomplete until then; the criteria below tell which
+    waiting = (
+        then.standing == "incomplete"
+        and not then.conflicts
+        and all(_asked_again(result, ground.today, rules) for result in decisive(then))
+    )
     if then.standing == "candidate" or waiting:
         yield _item("standing", words, True, rules.word("gate_settled"), "physician", ground.on)
     elif then.standing == "borderline" and decided is not None:
@@ -66,14 +70,14 @@ def _standing(ground: Ground, rules: Rules, entries: Entries) -> Iterator[GateIt
 def _criteria(ground: Ground, rules: Rules, steps: list[Dated]) -> Iterator[GateItem]:
     """Criteria that do not pass. A relative one that fails is weighed by people: it is the standing that asks for their decision."""
     covered = {name for step in steps if step.gate for name in step.covers}
-    for then, _ in ground.pairs:
+    for then, today in ground.pairs:
         for result in decisive(then):
             if result.id in covered:
                 continue
             relative = (
                 result.resolved.force == "relative" and result.outcome == "fail" and then is ground.then
             )
-            if (is_near(result, rules) and result.outcome == "undetermined") or relative:
+            if relative or _asked_again(result, today, rules):
                 continue
             level = "" if result.subject == "patient" else f"{result.subject}: "
             mending = then.outlook.mendings[result.id, result.subject]
@@ -87,6 +91,15 @@ def _criteria(ground: Ground, rules: Rules, steps: list[Dated]) -> Iterator[Gate
                 mending.who or "physician",
                 ground.on,
             )
+
+
+def _asked_again(result: CriterionResult, today: Assessment, rules: Rules) -> bool:
+    """Whether what is open on the day is only to be asked again: it passes today, or can be settled only after the order."""
+    if result.outcome != "undetermined" or not is_near(result, rules):
+        return False
+    if result.id in rules.file.after_order:
+        return True
+    return any(r.outcome == "pass" for r in today.results if (r.id, r.subject) == (result.id, result.subject))
 
 
 def _obstacles(entries: Entries, found: Against) -> Iterator[GateItem]:
@@ -113,7 +126,7 @@ def _medicines(ground: Ground, rules: Rules) -> Iterator[GateItem]:
 
 def _steps(rules: Rules, steps: list[Dated]) -> Iterator[GateItem]:
     for step in steps:
-        if step.gate and step.part not in ("medicines", "laboratory", "facts"):
+        if step.gate and step.part not in ("medicines", "facts"):
             why = (
                 rules.word("gate_settled")
                 if step.done
@@ -121,7 +134,7 @@ def _steps(rules: Rules, steps: list[Dated]) -> Iterator[GateItem]:
                 if step.applies is Truth.UNKNOWN
                 else ""
             )
-            yield _item(step.id, step.title, step.done, why, step.owner, step.as_of or date.min)
+            yield _item(step.id, step.facts or step.title, step.done, why, step.owner, step.as_of or date.min)
 
 
 def _entered(ground: Ground, rules: Rules, entries: Entries) -> Iterator[GateItem]:

@@ -8,8 +8,7 @@ from candidacy.assessment.assess import Assessment
 from candidacy.case.catalogue import catalogue
 from candidacy.case.load import Case
 from candidacy.explain.ahead import mending_info
-from candidacy.explain.asked import asked_first
-from candidacy.explain.build import build_document
+from candidacy.explain.asked import asked_among
 from candidacy.explain.cautions import EMERGENCY, GENERAL, INVENTED
 from candidacy.explain.cited import citation_info, source_info
 from candidacy.explain.document import CaseInfo
@@ -231,10 +230,9 @@ class _Maker:
         usual = here.on - timedelta(self._rules.setting("near_day_days"))
         for then, _ in here.pairs:
             by_id = {result.id: result for result in then.results if result.outcome == "undetermined"}
-            wanted = {(m.element, m.subject) for m in asked_first(build_document(then))}
-            for missing in then.missing:
+            for missing in asked_among(then.missing):
                 key = (missing.element, missing.subject)
-                if key not in wanted or key in rows:
+                if key in rows:
                     continue
                 criteria = [by_id[name] for name in missing.criteria if name in by_id]
                 near = bool(criteria) and all(is_near(result, self._rules) for result in criteria)
@@ -444,10 +442,9 @@ class _Maker:
             and recorded.value is not None
             and recorded.provenance.as_written != here.on.isoformat()
         ):
-            notices.append(
-                f"The record plans the procedure for {recorded.provenance.as_written or '?'}; this plan is for {here.on.isoformat()}."
-            )
-        notices += [f"Could not be assessed: {each}." for each in here.could_not]
+            written = recorded.provenance.as_written or "?"
+            notices.append(self._rules.word("record_plans", written=written, day=here.on.isoformat()))
+        notices += [self._rules.word("could_not", what=each) for each in here.could_not]
         return list(dict.fromkeys(notices))
 
     def _step(self, step: Dated) -> StepInfo:

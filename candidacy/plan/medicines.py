@@ -54,6 +54,7 @@ class _Medicine:
                 "physician",
             )
             step.part, step.gate, step.moves = "laboratory", True, "before"
+            step.done = self._ground.today.view.fact("creatinine_clearance", "patient").value is not None
             yield step
         if hold.inr_asked:
             days = int(self._ground.rule_set.setting_values()["inr_days_before_procedure"])  # type: ignore[arg-type]
