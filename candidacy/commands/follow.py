@@ -62,9 +62,9 @@ def due(
     """
     from candidacy.course.content import content
     from candidacy.course.due import due as due_of
-    from candidacy.course.due import visits_of
+    from candidacy.course.due import due_order, visits_of
     from candidacy.course.load import load_course
-    from candidacy.course.text import COLUMNS, due_cells, due_order, due_text
+    from candidacy.course.text import COLUMNS, due_cells, due_text
 
     check_out(out, replace, courses)
     today = on or date.today()

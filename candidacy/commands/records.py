@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING, Any, get_args
 
 import click
 
+from candidacy.commands import records_course, records_keep
 from candidacy.commands.library_option import with_library
 from candidacy.commands.output import check_out, emit, out_options, parse_day
-from candidacy.commands.records_keep import COMMANDS
 from candidacy.commands.store_option import with_place, with_store
 from candidacy.foundation.visible import clean
 from candidacy.rules.vocabulary import Standing
@@ -225,5 +225,5 @@ def work(
     store.set_work(reference, owner=owner, waiting_for=waiting_for, state=state, why=why)
 
 
-for _command in COMMANDS:
+for _command in (*records_keep.COMMANDS, *records_course.COMMANDS):
     records.add_command(_command)

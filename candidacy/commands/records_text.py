@@ -19,6 +19,7 @@ DECISIONS = {"treat": "treat", "not": "do not treat", "not_yet": "not yet", "mor
 _WIDE = {"referral": 28, "since": 10, "due": 10}
 _EVENTS: dict[str, tuple[str, tuple[str, ...]]] = {
     "case_saved": ("saved", ("version",)),
+    "course_saved": ("saved the course", ("version",)),
     "assessed": ("assessed", ("standing_name", "rules", "rules_version", "as_of")),
     "report_kept": ("kept a report", ("kind",)),
     "note_added": ("noted", ("text",)),

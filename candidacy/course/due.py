@@ -90,6 +90,11 @@ def due(course: Course, on: date, found: Content | None = None) -> tuple[DueVisi
     return tuple(row for row in visits_of(course, on, found) if row.state in ("due", "overdue"))
 
 
+def due_order(row: DueVisit) -> tuple[bool, str, str, int]:
+    """Overdue before due, the longest first."""
+    return row.state != "overdue", row.closes, row.case, row.injection
+
+
 def _baseline(case: str, injection: Injection, visits: list[Visit], found: Content) -> DueVisit:
     done = [visit for visit in visits if visit.kind == BASELINE]
     last = max((visit.date for visit in done), default="")

@@ -39,11 +39,6 @@ def due_text(rows: Sequence[DueVisit], on: date, own: Iterable[str] = ()) -> str
     return "\n".join(lines) + "\n"
 
 
-def due_order(row: DueVisit) -> tuple[bool, str, str, int]:
-    """Overdue before due, the longest first."""
-    return row.state != "overdue", row.closes, row.case, row.injection
-
-
 def due_cells(row: DueVisit) -> list[str]:
     """A visit as cells of `COLUMNS`."""
     data = row.as_dict()

@@ -124,6 +124,18 @@ class Assessed(Body):
     """SHA-256 of that text."""
 
 
+class CourseSaved(Body):
+    what = "course_saved"
+    version: Annotated[int, Field(ge=1)]
+    """Counted from 1 for each referral."""
+    record: Large
+    """The course record as YAML."""
+    digest: str
+    """Digest of the record."""
+    case_version: Annotated[int, Field(ge=1)]
+    """Version of the case record that the referral had then."""
+
+
 class ReportKept(Body):
     what = "report_kept"
     kind: Line
@@ -329,7 +341,7 @@ READ = "read"  # an entry without a body
 KINDS: dict[str, type[Body]] = {
     kind.what: kind
     for kind in (
-        Opened, PersonSet, CaseSaved, Assessed, ReportKept, NoteAdded, ActAdded, ActEnded, WorkSet, Signed, MeetingSet,
+        Opened, PersonSet, CaseSaved, CourseSaved, Assessed, ReportKept, NoteAdded, ActAdded, ActEnded, WorkSet, Signed, MeetingSet,
         MemberSet, ItemSet, Recused, Rated, Exported, Removed, BackedUp, Restored, Upgraded, Rebuilt,
     )
 }  # fmt: skip

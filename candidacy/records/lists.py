@@ -16,6 +16,7 @@ from candidacy.records.entries import (
     Assessed,
     Body,
     CaseSaved,
+    CourseSaved,
     ItemSet,
     MeetingSet,
     MemberSet,
@@ -38,6 +39,7 @@ OF_REFERRAL = (
     schema.report,
     schema.assessment,
     schema.version,
+    schema.course,
 )
 
 
@@ -71,6 +73,10 @@ def list_entry(rows: Rows, entry: Mapping[str, Any], body: Body | None) -> None:
             rows.put(schema.work, work | {"changed": at})
             rows.put(schema.version, {"reference": reference, "version": body.version, "seq": seq, "digest": body.digest,
                                       "reason": body.why, **who})  # fmt: skip
+        case CourseSaved():
+            rows.put(schema.course, {"reference": reference, "version": body.version, "case_version": body.case_version,
+                                     "seq": seq, "digest": body.digest, "reason": body.why, **who})  # fmt: skip
+            _change(rows, reference, at)
         case Assessed():
             same = {name: getattr(body, name) for name in ("rules", "rules_version", "rules_digest", "record_digest",
                     "program", "as_of", "standing", "document_digest", "library", "version")}  # fmt: skip

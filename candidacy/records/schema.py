@@ -104,6 +104,12 @@ decision = Table(
     Index("decision_by_reference", "reference", "seq"), sqlite_strict=True,
 )  # fmt: skip
 
+course = Table(
+    "course", metadata, _text("reference", key=True, of="work.reference"), _number("version", key=True),
+    _number("case_version"), _number("seq"), _text("digest"), _text("at"), _text("person"), _text("reason"),
+    sqlite_strict=True,
+)  # fmt: skip
+
 # --- the case conference
 
 meeting = Table(
@@ -144,6 +150,7 @@ LISTS = (
     note,
     act,
     decision,
+    course,
     meeting,
     member,
     item,

@@ -19,6 +19,7 @@ from candidacy.foundation.errors import StoreError
 from candidacy.records.answers import Answers
 from candidacy.records.cases import Cases
 from candidacy.records.conference import Conference
+from candidacy.records.courses import Courses
 from candidacy.records.database import (
     APPLICATION,
     default_place,
@@ -46,7 +47,9 @@ from candidacy.records.work import Work
 LOCAL_ROLE = "local user"
 
 
-class Store(Cases, Answers, Work, Decisions, Conference, Referrals, Exports, Retention, Lists, People):
+class Store(
+    Cases, Courses, Answers, Work, Decisions, Conference, Referrals, Exports, Retention, Lists, People
+):
     """A store as one person works with it. Several programs, threads and people may have it open at once."""
 
     def head(self) -> Head:
