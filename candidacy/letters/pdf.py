@@ -33,13 +33,16 @@ def letters_pdf(letters: Sequence[Letter], paper: Paper = "A4", made: datetime |
 
 def _letter(sheets: Sheets, letter: Letter) -> None:
     words, size, alarm = frame(), _SIZE[letter.reader], TONES["fail"]
+    title = letter.title + (f": {letter.about}" if letter.about else "")
+    if letter.notes:  # on a page of their own: they are not for the reader of the letter
+        sheets.add(title, size=10, tone=SOFT)
+        sheets.heading(words["for_practice"])
+        sheets.items(letter.notes, size=9.5)
+        sheets.new_page()
     sheets.add(words["draft"], size=11, bold=True, tone=alarm)
     if letter.open:
         sheets.add(f"{words['incomplete']}: {'; '.join(letter.open)}.", size=9, bold=True, tone=alarm)
-    if letter.notes:
-        sheets.heading(words["for_practice"], size=9)
-        sheets.items(letter.notes, size=8, tone=SOFT)
-    sheets.title(letter.title + (f": {letter.about}" if letter.about else ""))
+    sheets.title(title)
     sheets.blanks([(label, words["by_hand"]) for label in letter_head(letter)], 16)
     for section in letter.sections:
         _section(sheets, section, size)

@@ -20,14 +20,16 @@ def letters_text(letters: Iterable[Letter]) -> str:
 def letter_text(letter: Letter) -> str:
     """A letter as text; first and last line say that it is a draft."""
     words = frame()
+    title = letter.title + (f": {letter.about}" if letter.about else "")
     out = [words["draft"]]
     if letter.open:
         out += _wrapped(f"{words['incomplete']}: {'; '.join(letter.open)}.")
     if letter.notes:
-        out += ["", f"{words['for_practice']}:"]
+        out += ["", *_wrapped(f"{words['for_practice']}:")]
         for note in letter.notes:
             out += _wrapped(note, "! ")
-    out += ["", letter.title + (f": {letter.about}" if letter.about else ""), "-" * len(letter.title)]
+        out += ["", "-" * WIDTH]
+    out += ["", *_wrapped(title)]
     for label in letter_head(letter):
         out += [f"{label}: {BLANK}"]
     for section in letter.sections:

@@ -46,14 +46,17 @@ def letters_docx(letters: Sequence[Letter], made: datetime | None = None) -> byt
 
 def _letter(document: Any, letter: Letter) -> None:
     words = frame()
-    _alarm(document.add_paragraph(), words["draft"])
-    if letter.open:
-        _alarm(document.add_paragraph(), f"{words['incomplete']}: {'; '.join(letter.open)}.")
-    if letter.notes:
+    title = letter.title + (f": {letter.about}" if letter.about else "")
+    if letter.notes:  # on a page of their own: they are not for the reader of the letter
+        document.add_paragraph(title)
         document.add_heading(words["for_practice"], 2)
         for note in letter.notes:
             document.add_paragraph(note, style="List Bullet")
-    document.add_heading(letter.title + (f": {letter.about}" if letter.about else ""), 1)
+        document.add_paragraph().add_run().add_break(WD_BREAK.PAGE)
+    _alarm(document.add_paragraph(), words["draft"])
+    if letter.open:
+        _alarm(document.add_paragraph(), f"{words['incomplete']}: {'; '.join(letter.open)}.")
+    document.add_heading(title, 1)
     for label in letter_head(letter):
         document.add_paragraph(f"{label}: {BLANK}")
     for section in letter.sections:
