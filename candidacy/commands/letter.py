@@ -2,7 +2,6 @@
 
 from datetime import date
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import click
 
@@ -11,10 +10,6 @@ from candidacy.commands.library_option import with_library
 from candidacy.commands.output import check_out, emit, out_options, parse_day, rule_files
 from candidacy.foundation.dates import day
 from candidacy.foundation.errors import Code, InputError, Problem, shorten
-
-if TYPE_CHECKING:
-    from candidacy.letters.draft import Answered
-    from candidacy.letters.letter import Letter
 
 
 @click.command(
@@ -83,60 +78,20 @@ def letter(
         raise InputError([Problem(Code.USAGE, "this form is no text for a terminal", "--format", found=form,
                                   next_step=f"add --out FILE.{form}")])  # fmt: skip
     from candidacy.letters.draft import answered
-    from candidacy.rules.libraries import load_rule_set
+    from candidacy.letters.forms import rendered
+    from candidacy.reading.addendum_letter import any_letters
+    from candidacy.rules.libraries import library_in_use, load_rule_set
 
     filled = _filled(fills)
     inputs = [*([case_file] if case_file != STANDARD_INPUT else []), *rule_files(rules)]
     check_out(out, replace, inputs)
     case = read_case(case_file)
     chosen = as_of or (day(case.record.as_of) if case.record.as_of else date.today())
-    letters = made(kind, answered(case, load_rule_set(rules), chosen, planned), filled, medicine)
-    emit(rendered(letters, form, paper), out, replace=replace, inputs=inputs)
-
-
-def made(kind: str, answer: "Answered", filled: dict[str, str], medicine: str) -> "list[Letter]":
-    """Draft letters of a kind by the templates of the library in use; a request for an addendum is worded by the reader
-    of reports."""
-    from candidacy.letters.draft import drafts
-    from candidacy.letters.load import ADDENDUM
-    from candidacy.rules.libraries import library_in_use
-
-    if kind == ADDENDUM:
-        from candidacy.reading.addendum_letter import addendum_letter
-
-        return [addendum_letter(answer)]
-    return drafts(kind, answer, library_in_use(), filled, medicine)
-
-
-def rendered(letters: "list[Letter]", form: str, paper: str) -> str | bytes:
-    """Letters in one of the three forms.
-
-    Raises
-    ------
-    InputError
-        E601 where a package for the form is not installed.
-    """
-    if form == "text":
-        from candidacy.letters.text import letters_text
-
-        return letters_text(letters)
-    _needs("reportlab", form)  # for its colours and type also in the other file
-    if form == "pdf":
-        from candidacy.letters.pdf import letters_pdf
-
-        return letters_pdf(letters, "Letter" if paper == "Letter" else "A4")
-    _needs("docx", form)
-    from candidacy.letters.word_file import letters_docx
-
-    return letters_docx(letters)
-
-
-def _needs(package: str, form: str) -> None:
-    import importlib.util
-
-    if importlib.util.find_spec(package) is None:
-        raise InputError([Problem(Code.USAGE, "this form needs an extra", "--format", found=form,
-                                  next_step="pip install 'candidacy[letters]', or use --format text")])  # fmt: skip
+    answer = answered(case, load_rule_set(rules), chosen, planned)
+    letters = any_letters(kind, answer, library_in_use(), filled, medicine)
+    emit(
+        rendered(letters, form, "Letter" if paper == "Letter" else "A4"), out, replace=replace, inputs=inputs
+    )
 
 
 def _filled(fills: tuple[str, ...]) -> dict[str, str]:
@@ -152,16 +107,9 @@ def _filled(fills: tuple[str, ...]) -> dict[str, str]:
 
 
 def _kinds() -> str:
-    from candidacy.letters.frame import frame
-    from candidacy.letters.load import ADDENDUM, kinds, load
+    from candidacy.letters.load import about
     from candidacy.rules.libraries import library_in_use
 
-    library = library_in_use()
-    rows = []
-    for kind in kinds(library):
-        found = load(library, kind)
-        own = f" ({frame()['own_template']})" if found.own else ""
-        rows.append((kind, f"{found.template.about}{own}"))
-    rows.append((ADDENDUM, frame()[ADDENDUM]["about"]))
-    width = max(len(kind) for kind, _ in rows)
-    return "".join(f"{kind:<{width}}  {about}\n" for kind, about in rows)
+    rows = about(library_in_use())
+    width = max(map(len, rows))
+    return "".join(f"{kind:<{width}}  {words}\n" for kind, words in rows.items())

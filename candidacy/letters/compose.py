@@ -45,13 +45,13 @@ def compose(
         some = {"any_codes"} if entries else set()
         values = Values(values.texts, {**values.lists, "codes": entries}, values.holding | some)
     made = _Draft(values, filled, sources)
-    notes = [line.marked for paragraph in template.notes for line in made.lines(paragraph)]
     sections = []
     for part in template.parts:
         if holds(part.when, values.holding):
             lines = tuple(line for paragraph in part.paragraphs for line in made.lines(paragraph))
             if lines:
                 sections.append(Section(part.heading, lines, part.alarm))
+    notes = [line.marked for paragraph in template.notes for line in made.lines(paragraph)]
     return Letter(
         kind=template.id,
         title=template.title,

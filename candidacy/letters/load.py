@@ -10,8 +10,10 @@ from candidacy.foundation.digest import file_digest
 from candidacy.foundation.errors import Code, InputError, Problem, RuleError, shorten
 from candidacy.foundation.files import nearest
 from candidacy.foundation.shape import validate
-from candidacy.letters.template import Codes, LetterTemplate, Paragraph, Part
-from candidacy.letters.wrong import template_faults
+from candidacy.letters.frame import frame
+from candidacy.letters.names import BY_HAND, blanks
+from candidacy.letters.template import Codes, LetterTemplate, Paragraph, Part, names_in
+from candidacy.letters.wrong import paragraphs, template_faults
 from candidacy.rules.cited import Change, Citation
 from candidacy.rules.findings import Findings
 from candidacy.rules.library import Library
@@ -35,6 +37,22 @@ class Loaded:
 def kinds(library: Library) -> dict[str, Path]:
     """Files of the templates of a library by their kind."""
     return library.care_files(KIND)
+
+
+def about(library: Library) -> dict[str, str]:
+    """Every kind of letter with one line on what it is for, the request for an addendum last."""
+    found = {}
+    for kind in kinds(library):
+        loaded = load(library, kind)
+        found[kind] = loaded.template.about + (f" ({frame()['own_template']})" if loaded.own else "")
+    return {**found, ADDENDUM: frame()[ADDENDUM]["about"]}
+
+
+def blanks_of(template: LetterTemplate) -> list[str]:
+    """Blanks of a template that a practice may fill in, each once and in order."""
+    texts = [text for _, paragraph, _ in paragraphs(template) for text in paragraph.texts]
+    named = dict.fromkeys(name for text in texts for name in names_in(text))
+    return [name for name in named if name in blanks() and name not in BY_HAND]
 
 
 def load(library: Library, kind: str) -> Loaded:

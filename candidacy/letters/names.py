@@ -22,6 +22,7 @@ VALUES = {
     "earliest_day": "the earliest day on which what is waited for can be over, or that no day can be given",
     "next_step": "the next step by the decision rule",
     "criteria_passed": "number of deciding criteria that pass",
+    "missing_more": "number of missing facts that the list leaves out, those that weigh least",
     "not_applying": "number of criteria that do not apply",
 }
 OF_A_MEDICINE = {
@@ -46,9 +47,10 @@ LISTS: dict[str, dict[str, str]] = {
     "urgent_acts": {"act": "what to do now"},
     "stops": {"sentence": "why a companion rule set says stop or wait"},
     "failing": {"finding": "what was found", "because": "on which values", "evidence": "documents and days of these values"},
+    "grounds": {"ground": "one thing that the standing rests on"},
     "waiting": {"what": "what has to happen first, by whom, and when at the earliest"},
     "mending": {"finding": "what was found", "change": "what would change it"},
-    "missing": {"ask": "what to ask for", "of": "of whom or what", "why": "why it is missing"},
+    "missing": {"ask": "what to ask for, and of which disc or entry", "why": "why it is missing"},
     "disc_standings": {"disc": "the disc", "disc_standing": "its standing"},
     "incidental": {"finding": "a recorded sign outside the question, with its document and day", "why": "why it matters"},
     "conflicts": {"conflict": "what contradicts what"},
@@ -66,6 +68,7 @@ CONDITIONS = {
     "day_planned": "a day of the procedure is planned or proposed",
     "one_disc": "exactly one disc is considered",
     "more_discs": "more than one disc is considered",
+    "more_missing": "more facts are missing than the list shows",
     "disc_known": "a disc is known to be considered",
     "medicines_complete": "the list of medicines is stated to be complete",
     "interval_proposed": "the table gives an interval for this medicine",
@@ -89,6 +92,8 @@ def blanks() -> dict[str, str]:
 
 
 # Blanks that hold a name of a person or are about one: only by hand, on paper or in the finished file.
+# Blanks that are the same in every letter of a practice.
+OF_THE_PRACTICE = ("practice_phone", "emergency_phone", "practice_address", "fasting_rule")
 BY_HAND = ("to", "patient_label", "copies_to", "told_to_patient")
 
 

@@ -30,6 +30,8 @@ _ANSWERS = {
     "undetermined": "not settled: a fact is missing",
 }
 _EVIDENCE = 12
+_ASKED = 15
+"""Missing facts that a letter asks for; how many more there are is said."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,6 +81,7 @@ def values_of(
             ("one_disc", len(considered) == 1),
             ("more_discs", len(considered) > 1),
             ("disc_known", bool(considered)),
+            ("more_missing", len(asked_first(document)) > _ASKED),
             ("medicines_complete", holds.list_complete),
         )
         if holds_true
@@ -123,6 +126,7 @@ class _Made:
             "earliest_day": (d.not_yet.earliest if d.not_yet else None) or unknown["earliest"],
             "next_step": d.next_step,
             "criteria_passed": str(sum(c.shown == "pass" for c in self._deciding())),
+            "missing_more": str(max(0, len(asked_first(d)) - _ASKED)),
             "not_applying": str(sum(c.shown == "does_not_apply" for c in self._deciding())),
         }
         return {name: shown(text) for name, text in found.items()}
@@ -143,9 +147,11 @@ class _Made:
                 "because": shown("; ".join(c.because) or frame()["unknown"]["value"], 600),
                 "evidence": self._documents_of(c),
             }
-            for c in self._deciding()
-            if c.outcome == "fail" and not _counts_discs(c)
+            for c in self._failed()
         ]
+
+    def grounds(self) -> list[Entry]:
+        return _entries("ground", self.document.grounds, 2)
 
     def waiting(self) -> list[Entry]:
         after = self.document.not_yet.after if self.document.not_yet else []
@@ -154,14 +160,17 @@ class _Made:
     def mending(self) -> list[Entry]:
         return [
             {"finding": shown(_of(c.subject) + c.found), "change": shown(c.mendable.words)}
-            for c in self._deciding()
-            if c.outcome == "fail" and c.mendable is not None and not _counts_discs(c)
+            for c in self._failed()
+            if c.mendable is not None
         ]
 
     def missing(self) -> list[Entry]:
         return [
-            {"ask": shown(m.ask), "of": shown(subject_words(m.subject)), "why": shown(m.why)}
-            for m in asked_first(self.document)
+            {
+                "ask": shown(m.ask + ("" if m.subject == "patient" else f" ({subject_words(m.subject)})")),
+                "why": shown(m.why),
+            }
+            for m in asked_first(self.document)[:_ASKED]
         ]
 
     def disc_standings(self) -> list[Entry]:
@@ -266,6 +275,12 @@ class _Made:
     def _deciding(self) -> list[CriterionInfo]:
         return [c for c in self.document.criteria if c.force != "advisory" and c.subject in self._counted]
 
+    def _failed(self) -> list[CriterionInfo]:
+        """Deciding criteria that fail; one that only counts discs is left out where a disc says itself what fails."""
+        failed = [c for c in self._deciding() if c.outcome == "fail"]
+        told_by_disc = any(c.subject != "patient" for c in failed)
+        return [c for c in failed if not (told_by_disc and _counts_discs(c.tests))]
+
     def _read_by(self, criterion: CriterionInfo) -> list[FactInfo]:
         found: dict[tuple[str, str], FactInfo] = {}
 
@@ -300,9 +315,8 @@ def _present(fact: FactInfo) -> bool:
     return fact.value not in ("no", "none", "absent") and catalogue()[fact.element].kind == "boolean"
 
 
-def _counts_discs(criterion: CriterionInfo) -> bool:
-    """Whether a criterion of the patient only passes on what its discs say; they say it themselves."""
-    return criterion.mendable is not None and criterion.mendable.how == "discs"
+def _counts_discs(test: TestInfo) -> bool:
+    return test.element == "disc_standing" or any(map(_counts_discs, test.parts))
 
 
 def _label(fact: FactInfo) -> str:

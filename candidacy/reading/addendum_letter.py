@@ -1,14 +1,24 @@
 """The request for an addendum in the form of the other letters, with the words that `request_letter` gives it."""
 
+from collections.abc import Mapping
+
 from candidacy.case.load import Case
 from candidacy.letters.compose import BLANK
-from candidacy.letters.draft import Answered, foot_of, warnings_of
+from candidacy.letters.draft import Answered, drafts, foot_of, warnings_of
 from candidacy.letters.frame import frame, shown
 from candidacy.letters.letter import Letter, Line, Section
 from candidacy.letters.load import ADDENDUM
 from candidacy.letters.values import state_of
 from candidacy.reading.ask import Told, request
 from candidacy.reading.request_letter import cannot_be_judged, intro, nothing_to_ask, points
+from candidacy.rules.library import Library
+
+
+def any_letters(
+    kind: str, answer: Answered, library: Library, filled: Mapping[str, str], medicine: str = ""
+) -> list[Letter]:
+    """Letters of any kind: the request for an addendum, or one with a template; see `candidacy.letters.draft.drafts`."""
+    return [addendum_letter(answer)] if kind == ADDENDUM else drafts(kind, answer, library, filled, medicine)
 
 
 def addendum_letter(answer: Answered) -> Letter:

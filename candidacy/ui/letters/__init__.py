@@ -1,0 +1,1 @@
+"""Letters about the open referral: choose, read, fill in, take away."""
