@@ -97,9 +97,11 @@ class _Draft:
 
     def _line(self, paragraph: Paragraph, entry: Entry) -> Line:
         marks = tuple(dict.fromkeys(self._mark(cite) for cite in paragraph.cites))
-        if paragraph.cells:
-            cells = tuple(self._fill(cell, entry) for cell in paragraph.cells)
-            return Line("row", cells=cells, head=paragraph.head, marks=marks)
+        if paragraph.columns:
+            cells = tuple(self._fill(column.text, entry) for column in paragraph.columns)
+            return Line(
+                "row", cells=cells, head=tuple(column.head for column in paragraph.columns), marks=marks
+            )
         return Line(paragraph.shape, self._fill(paragraph.text, entry), marks=marks)
 
     def _fill(self, text: str, entry: Entry) -> str:

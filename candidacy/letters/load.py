@@ -12,7 +12,7 @@ from candidacy.foundation.files import nearest
 from candidacy.foundation.shape import validate
 from candidacy.letters.frame import frame
 from candidacy.letters.names import BY_HAND, blanks
-from candidacy.letters.template import Codes, LetterTemplate, Paragraph, Part, names_in
+from candidacy.letters.template import Codes, Column, LetterTemplate, Paragraph, Part, names_in
 from candidacy.letters.wrong import paragraphs, template_faults
 from candidacy.rules.cited import Change, Citation
 from candidacy.rules.findings import Findings
@@ -122,5 +122,6 @@ def known_keys(path: tuple[Any, ...]) -> list[str]:
         "cites": Citation,
         "changes": Change,
         "codes": Codes,
+        "columns": Column,
     }
     return list(found.get(last, LetterTemplate).model_fields)

@@ -6,7 +6,7 @@ from typing import Annotated, Literal
 from pydantic import ConfigDict, Field, model_validator
 
 from candidacy.case.catalogue import Replaces, Rows, Strict
-from candidacy.foundation.json_shape import one_of, present
+from candidacy.foundation.json_shape import filled, one_of
 from candidacy.rules.cited import Change, Citation
 from candidacy.rules.vocabulary import Identifier, Version
 
@@ -17,20 +17,27 @@ PLACEHOLDER = re.compile(r"\{([a-z_]+)\}")
 NOT = "not "
 
 
-class Paragraph(Strict):
-    """Text that stands where its conditions hold; exactly one of text and cells."""
+class Column(Strict):
+    """One column of a table."""
 
-    model_config = ConfigDict(json_schema_extra=one_of(present("text"), present("cells")))
+    head: Annotated[str, Field(min_length=1)]
+    """Head of the column."""
+    text: Annotated[str, Field(min_length=1)]
+    """What its cells hold, with placeholders."""
+
+
+class Paragraph(Strict):
+    """Text that stands where its conditions hold; exactly one of text and columns."""
+
+    model_config = ConfigDict(json_schema_extra=one_of(filled("text"), filled("columns")))
 
     text: str = ""
     """The words, with placeholders such as {day}; every placeholder is one of a closed list."""
-    cells: Rows[str] = ()
-    """Instead of text, the cells of one row of a table; needs head."""
-    head: Rows[str] = ()
-    """Heads of the columns, as many as there are cells."""
+    columns: Rows[Column] = ()
+    """Instead of text, the columns of a table with a row for each entry of the list."""
     says: Says
-    """frame: courtesy, a question or a heading; record: what the record tells, through a placeholder; fact: anything
-    else that is stated, which must be cited."""
+    """frame: courtesy, a question or a heading; record: what the record tells, through a placeholder or a condition;
+    fact: anything else that is stated, which must be cited."""
     when: Rows[str] = ()
     """Conditions that all must hold; "not NAME" turns one round."""
     each: str = ""
@@ -42,16 +49,18 @@ class Paragraph(Strict):
 
     @model_validator(mode="after")
     def _one_form(self) -> "Paragraph":
-        if bool(self.text) is bool(self.cells):
-            raise ValueError("a paragraph has either text or cells")
-        if len(self.cells) != len(self.head):
-            raise ValueError("cells need a head with as many columns")
+        if bool(self.text) is bool(self.columns):
+            raise ValueError("a paragraph has either text or columns")
         return self
 
     @property
     def texts(self) -> tuple[str, ...]:
         """Every text of it."""
-        return (self.text,) if self.text else (*self.head, *self.cells)
+        return (
+            (self.text,)
+            if self.text
+            else tuple(t for column in self.columns for t in (column.head, column.text))
+        )
 
 
 class Part(Strict):
@@ -67,23 +76,6 @@ class Part(Strict):
     """What stands under the heading."""
 
 
-class Codes(Strict):
-    """Procedure codes per disc, a setting of the practice that is verified in the claim year."""
-
-    guidance: str
-    """The guidance in use, a key of by_guidance."""
-    by_guidance: dict[str, "FirstAndAdded"]
-    """For each guidance, the code of the first disc and that of each further one."""
-    cites: Annotated[Rows[Citation], Field(min_length=1)]
-    """Where the codes come from; at least one."""
-
-    @model_validator(mode="after")
-    def _known(self) -> "Codes":
-        if self.guidance not in self.by_guidance:
-            raise ValueError(f"guidance is one of {', '.join(self.by_guidance)}")
-        return self
-
-
 class FirstAndAdded(Strict):
     """The code of the first disc, and the code of each further one."""
 
@@ -91,6 +83,17 @@ class FirstAndAdded(Strict):
     """Code of the first disc."""
     added: str
     """Code of each further disc, beside the first."""
+
+
+class Codes(Strict):
+    """Procedure codes per disc, a setting of the practice that is verified in the claim year."""
+
+    guidance: str
+    """The guidance in use, a key of by_guidance."""
+    by_guidance: dict[str, FirstAndAdded]
+    """For each guidance, the code of the first disc and that of each further one."""
+    cites: Annotated[Rows[Citation], Field(min_length=1)]
+    """Where the codes come from; at least one."""
 
 
 class LetterTemplate(Strict):

@@ -28,6 +28,9 @@ def template_faults(template: LetterTemplate, sources: Mapping[str, Source], fin
         _forbidden(part.heading, ("parts", number, "heading"), findings)
         _no_braces(part.heading, ("parts", number, "heading"), findings)
     if template.codes is not None:
+        if template.codes.guidance not in template.codes.by_guidance:
+            findings.add(("codes", "guidance"), Code.BAD_RULE, "no codes for this guidance", found=template.codes.guidance,
+                         expected=", ".join(template.codes.by_guidance))  # fmt: skip
         for cite in template.codes.cites:
             _known(cite.source, sources, ("codes", "cites"), findings)
     if template.reader == "patient" and not findings.problems:

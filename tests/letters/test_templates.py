@@ -99,8 +99,10 @@ WRONG: list[tuple[str, Edit, Code, str]] = [
     ("a shipped kind without saying what it replaces", lambda d: d.pop("replaces"), Code.CONTRADICTORY_RULES, "patient_after"),
     ("another id than its file", lambda d: d.update(id="other"), Code.BAD_RULE, "other"),
     ("a change of another version", lambda d: d.update(version="1.0.1"), Code.BAD_VERSION, "1.0.0"),
-    ("text and cells", put(cells=["a"], head=["b"]), Code.WRONG_TYPE, "either text or cells"),
-    ("cells without heads", put(text="", cells=["a"]), Code.WRONG_TYPE, "head"),
+    ("text and columns", put(columns=[{"head": "a", "text": "b"}]), Code.WRONG_TYPE, "either text or columns"),
+    ("a column without a head", put(text="", columns=[{"text": "a"}]), Code.MISSING_KEY, "head"),
+    ("codes of a guidance that there is not", lambda d: d.update(codes={"guidance": "ct", "cites": [CITE], "by_guidance": {
+        "fluoroscopy": {"first": "a", "added": "b"}}}), Code.BAD_RULE, "fluoroscopy"),
     ("a key that there is not", put(bold=True), Code.UNKNOWN_KEY, "bold"),
 ]  # fmt: skip
 
