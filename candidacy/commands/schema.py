@@ -13,7 +13,7 @@ from candidacy.foundation.targets import file_target
 
 KINDS = (
     "case", "criterion", "criterion_cases", "ruleset", "element", "relation", "table", "sources", "settings",
-    "decisions", "mapping", "course", "assessment", "assessment-full",
+    "decisions", "mapping", "course", "letter", "assessment", "assessment-full",
 )  # fmt: skip
 
 
@@ -112,5 +112,12 @@ def _schema(what: str) -> dict[str, Any]:
 
         found = schema_of(Mapping, what, "candidacy mapping of a table")
         offer_names(found, Mapping, library_in_use())
+        return found
+    if what == "letter":
+        from candidacy.foundation.described import schema_of
+        from candidacy.letters.template import LetterTemplate
+
+        found = schema_of(LetterTemplate, what, "candidacy template of a letter")
+        offer_names(found, LetterTemplate, library_in_use())
         return found
     return file_schema(what, library_in_use())

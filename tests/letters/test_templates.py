@@ -68,6 +68,17 @@ def test_one_s_own_stands_in_the_place_of_the_shipped_one_and_the_foot_says_so(
     assert "Template of your own" not in drafts("referrer", demo("one-disc-candidate"), mine)[0].foot
 
 
+def test_the_example_of_the_guide_is_sound(tmp_path: Path) -> None:
+    guide = (shipped().folder / "README.md").read_text(encoding="utf-8").partition("## 6. Letters")[2]
+    (tmp_path / "letters").mkdir()
+    place = tmp_path / "letters" / "patient_after.yaml"
+    place.write_text(guide.partition("```yaml\n")[2].partition("```")[0], encoding="utf-8")
+    mine = Library(tmp_path, shipped())
+    assert check_library(mine) == []
+    (letter,) = drafts("patient_after", demo("two-discs-candidate"), mine)
+    assert "It was more than one disc: L4-L5 and L5-S1." in letters_text([letter])
+
+
 WRONG: list[tuple[str, Edit, Code, str]] = [
     ("a placeholder that there is not", put(text="Your {name_of_the_patient}."), Code.BAD_RULE, "{name_of_the_patient}"),
     ("a name of a list outside of it", put(text="{criterion}"), Code.BAD_RULE, "{criterion}"),

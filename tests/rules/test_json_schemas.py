@@ -22,6 +22,7 @@ from candidacy.course.load import load_course
 from candidacy.foundation.errors import CandidacyError
 from candidacy.foundation.files import parse, read_tree
 from candidacy.foundation.shape import validate
+from candidacy.letters.template import LetterTemplate
 from candidacy.rules.json_schema import FILES
 from candidacy.rules.rule_set_file import ExtendedRuleSetFile, RuleSetFile
 
@@ -42,6 +43,7 @@ SHIPPED = {
     "decisions": list(RULES.glob("decisions/*.yaml")),
     # one demonstration record is refused on purpose: its reader mixed two scales
     "case": [p for p in (ROOT / "demo_cases").glob("*.yaml") if p.stem != "mixed-scales"],
+    "letter": list(RULES.glob("letters/*.yaml")),
     "course": list((ROOT / "demo_cases" / "courses").glob("*.yaml")),
     "mapping": list((ROOT / "demo_cases" / "tables").glob("mapping*.yaml")),
 }
@@ -132,6 +134,8 @@ def load(kind: str, path: Path) -> object:
     """Load a file as the program does, by its shape."""
     if kind == "case":
         return load_case(path)
+    if kind == "letter":
+        return validate(LetterTemplate, read_tree(path), str(path), lambda _: [])
     if kind == "course":
         return load_course(path)
     if kind == "criterion_cases":
@@ -365,7 +369,9 @@ TRIALS = 120
 
 def loads(kind: str, tree: Any) -> bool:
     """Whether the shape of a kind of file accepts a tree."""
-    model: type[BaseModel] = {"criterion_cases": CaseFile, "mapping": Mapping}.get(kind) or FILES[kind][0]
+    model: type[BaseModel] = {"criterion_cases": CaseFile, "mapping": Mapping, "letter": LetterTemplate}.get(
+        kind
+    ) or FILES[kind][0]
     if kind == "criterion_cases" and isinstance(tree, list):
         tree = {"cases": tree}
     if kind == "ruleset" and tree.get("extends") is not None:
@@ -396,7 +402,7 @@ def odd(tree: Any, chance: Random) -> tuple[str, Any]:
     return f"{'.'.join(map(str, steps))} = {value!r}", tree
 
 
-@pytest.mark.parametrize("kind", [*FILES, "mapping", "criterion_cases"])
+@pytest.mark.parametrize("kind", [*FILES, "mapping", "criterion_cases", "letter"])
 def test_loader_and_schema_agree_whatever_is_put_wherever(kind: str) -> None:
     chance = Random(kind)
     answers = []
