@@ -103,7 +103,7 @@ def _fill(kind: str) -> dict[str, str]:
     if kind == ADDENDUM:
         return {}
     names = blanks_of(load(library_in_use(), kind).template)
-    found = {}
+    found: dict[str, str] = {}
     if names:
         st.markdown("**Blanks**")
     for name in names:
