@@ -13,6 +13,11 @@ _WHO = re.compile(r"[a-z0-9][a-z0-9 ._-]{0,39}\Z")
 Path = tuple[str | int, ...]
 
 
+def is_role(text: str) -> bool:
+    """Whether a text may name who checked: a role or local id, and no name of a person."""
+    return _WHO.match(text) is not None
+
+
 def _blank(path: Path, expected: str, next_step: str = "") -> tuple[Path, Problem]:
     return path, Problem(
         Code.MISSING_KEY, "not answered", found="nothing", expected=expected, next_step=next_step
@@ -101,7 +106,7 @@ def answers(filled: FilledDay, lines: Checklist) -> Iterator[tuple[Path, Problem
         if check.disc and check.disc not in filled.planned:
             yield (*at, "disc"), Problem(Code.CONTRADICTION, "not a planned disc", found=shorten(check.disc),
                                          expected=listed(list(filled.planned)))  # fmt: skip
-        if check.by and not _WHO.match(check.by):
+        if check.by and not is_role(check.by):
             yield (*at, "by"), Problem(Code.IMPOSSIBLE_VALUE, "a role or local id is needed, never a name",
                                        found=shorten(check.by), expected="small letters, such as nurse or physician-2")  # fmt: skip
         if check.answer == "no" and not (check.note or "").strip():

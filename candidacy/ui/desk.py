@@ -43,7 +43,8 @@ STORE_BASE = "store-base"
 # Of what a desk keeps, this belongs to one referral and is parked with it.
 OF_A_REFERRAL = ("reports", "report", "report-text", "report-day", "report-kind", "unsettled", "study-days", "source", "dated", "more-levels",
                  "missing-rows", "missing-unlocked", "exports-agreed", "intake-page", "intake-rows", "intake-at", "intake-sources",
-                 "intake-listing", "intake-new-document", "letter-day", "letter-medicine", "letter-blanks", STORE_BASE)  # fmt: skip
+                 "intake-listing", "intake-new-document", "letter-day", "letter-medicine", "letter-blanks", "day",
+                 STORE_BASE)  # fmt: skip
 
 # Rows that a page made of elements that the rules read.
 _ROWS_ON_A_PAGE = ("missing-rows", "missing-unlocked", "intake-rows", "intake-listing")

@@ -22,6 +22,7 @@ def _page(module: str, function: str, extra: str) -> Callable[[], None]:
 
 PAGES: list[tuple[str, str, Callable[[], None]]] = [
     ("", "Referral", _page("referral.page", "referral", "ui")),
+    ("day", "The day", _page("day.page", "the_day", "ui")),
     ("report", "Report check", _page("report.page", "report_check", "reading")),
     ("compare", "Side by side", _page("side_by_side", "side_by_side", "ui")),
     ("letters", "Letters", _page("letters.page", "letters", "letters")),
