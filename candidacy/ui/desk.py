@@ -225,6 +225,7 @@ class Desk:
             (bool(str(self.kept.get("report-text", "")).strip()), "an unread pasted text", ""),
             (sum(bool(t) for t in self.trials.values()), "local trial", "local trials"),
             (len(self.drafts), "refused text", "refused texts"),
+            (any("/" in name for name in self.kept.get("day", ())), "an open checklist of the day", ""),
         )
         return [
             one if one.startswith("an ") else f"{n} {many if n > 1 else one}" for n, one, many in counted if n

@@ -12,7 +12,13 @@ from candidacy.ui.show import label
 from tests.ui.conftest import demo
 
 HOSTILE = "<script>alert(1)</script><img src=x onerror=alert(2)> **bold** :red[x] [a](javascript:alert(3)) {{7*7}} $x$"
-PAGES = ["", "report.page.report_check", "side_by_side.side_by_side", "rule_sets.rule_sets"]
+PAGES = [
+    "",
+    "report.page.report_check",
+    "side_by_side.side_by_side",
+    "rule_sets.rule_sets",
+    "day.page.the_day",
+]
 
 
 def _record() -> CaseRecord:
