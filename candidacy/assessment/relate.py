@@ -153,7 +153,7 @@ def sources_of(names: Iterable[str], relations: Mapping[str, Relation]) -> froze
     """
     shelf = catalogue()
     found: set[str] = set()
-    for each in _with_what_tells(names, relations, lambda element: ()):
+    for each in with_what_tells(names, relations, lambda element: ()):
         if shelf[each].derived and not shelf[each].inputs:
             return None
         found.add(each)
@@ -163,7 +163,7 @@ def sources_of(names: Iterable[str], relations: Mapping[str, Relation]) -> froze
     return frozenset(found)
 
 
-def _with_what_tells(
+def with_what_tells(
     names: Iterable[str], relations: Mapping[str, Relation], more: Callable[[Element], Iterable[str]]
 ) -> Iterator[str]:
     """Elements and whatever tells them, however deep: inputs, signs, summaries and details, and ``more`` of each."""
@@ -285,7 +285,7 @@ def aged_elements(rule_set: RuleSet) -> frozenset[str]:
     for relation in relations.values():
         kept = [i.present_for is not None for i in relation.implied]
         named += elements_of(*(when for when, one in zip(relation.conditions, kept, strict=True) if one))
-    return frozenset(_with_what_tells(named, relations, lambda element: element.reads))
+    return frozenset(with_what_tells(named, relations, lambda element: element.reads))
 
 
 def view_of(facts: CaseFacts, as_of: date, rule_set: RuleSet) -> View:

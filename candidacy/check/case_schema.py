@@ -3,8 +3,8 @@
 from typing import Any
 
 from candidacy.case.json_schema import narrow
-from candidacy.check.cases import CaseFile
 from candidacy.foundation.described import schema_of
+from candidacy.rules.criterion_cases import CaseFile
 
 
 def criterion_cases_schema() -> dict[str, Any]:

@@ -3,26 +3,20 @@
 from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Any
 from weakref import WeakKeyDictionary
-
-from pydantic import Field
 
 from candidacy.assessment.evaluate import CompiledCriterion, Evaluation, Trace
 from candidacy.assessment.missing import open_leaves
 from candidacy.assessment.relate import Relations
 from candidacy.assessment.view import View
-from candidacy.case.catalogue import LISTS, Rows, Strict, catalogue
 from candidacy.case.load import case_from_record
-from candidacy.case.record import CaseRecord, EntryList, FactTable
 from candidacy.foundation.dates import day
-from candidacy.foundation.errors import CaseError, Code, InputError, Problem, RuleError
-from candidacy.foundation.files import Node, read_tree
-from candidacy.foundation.shape import validate
+from candidacy.foundation.errors import CaseError, Code, Problem, RuleError
 from candidacy.foundation.truth import Truth
 from candidacy.foundation.values import Options
-from candidacy.rules.conditions import Scalar
 from candidacy.rules.criterion import Criterion
+from candidacy.rules.criterion_cases import CriterionCase, cases_path, load_cases, record_of
 from candidacy.rules.findings import Findings
 from candidacy.rules.fit import misfits
 from candidacy.rules.library import Library
@@ -30,78 +24,6 @@ from candidacy.rules.operators import NUMERIC
 from candidacy.rules.resolved import ResolvedCriterion, as_declared, value_problem
 from candidacy.rules.rule_set_file import ParameterChange
 from candidacy.rules.tree import asks_presence, children, walk
-from candidacy.rules.vocabulary import Day, Outcome, Standing
-
-DEFAULT_DAY = "2026-11-25"
-
-
-class CriterionCase(Strict):
-    """One small case for one criterion, in a file a clinician can read."""
-
-    name: str
-    """What the case shows, as a sentence."""
-    expect: Outcome
-    """The outcome that the criterion must come to."""
-    given: FactTable = Field(default_factory=dict)
-    """Facts of the subject; those of others stand under ``patient``, ``discs`` or the lists."""
-    subject: str = ""
-    """The disc ("L4-L5") that a criterion of the disc is read for; without it L4-L5."""
-    as_of: Day = DEFAULT_DAY
-    """Day of the assessment, YYYY-MM-DD; without it 2026-11-25."""
-    document_date: Day | None = None
-    """Day of facts without a date or source of their own; without it the day of the assessment."""
-    why: str = ""
-    """The reason for not knowing that the outcome must rest on, such as ``out_of_date``; one of those of an answer."""
-    parameters: dict[str, Scalar | Rows[Scalar]] = Field(default_factory=dict)
-    """Values of parameters that differ from the defaults."""
-    settings: dict[str, Scalar | Rows[Scalar]] = Field(default_factory=dict)
-    """Values of settings that differ from the defaults."""
-    patient: FactTable = Field(default_factory=dict)
-    """Facts of the patient."""
-    discs: dict[str, FactTable] = Field(default_factory=dict)
-    """Facts of discs, by level."""
-    disc_standings: dict[str, Standing] = Field(default_factory=dict)
-    """Standing of discs, by level, for a criterion that reads it."""
-    medicines: EntryList | None = None
-    """Medicines."""
-    treatments: EntryList | None = None
-    """Conservative treatments."""
-    injections: EntryList | None = None
-    """Injections other than into a disc."""
-    surgeries: EntryList | None = None
-    """Surgeries of the spine."""
-    intradiscal_procedures: EntryList | None = None
-    """Earlier procedures in a disc."""
-
-
-class CaseFile(Strict):
-    """The cases beside a criterion."""
-
-    cases: Annotated[Rows[CriterionCase], Field(min_length=1)]
-    """The cases; at least one."""
-
-
-def cases_path(path: Path) -> Path:
-    """Where the cases of a criterion file stand."""
-    return path.with_name(path.stem + ".cases.yaml")
-
-
-def load_cases(path: Path) -> tuple[tuple[CriterionCase, ...], Node]:
-    """Load the cases beside a criterion.
-
-    Raises
-    ------
-    RuleError
-        If the file cannot be used.
-    """
-    try:
-        tree = read_tree(path)
-        if isinstance(tree.value, list):
-            tree = Node({"cases": tree}, tree.line, tree.column)
-        keys = list(CriterionCase.model_fields)
-        return validate(CaseFile, tree, str(path), lambda _: keys).cases, tree
-    except InputError as error:
-        raise RuleError(error.problems) from None
 
 
 def run_case(library: Library, criterion: Criterion, case: CriterionCase) -> Evaluation:
@@ -113,7 +35,7 @@ def run_case(library: Library, criterion: Criterion, case: CriterionCase) -> Eva
         If the case states something impossible, or changes a parameter that does not exist.
     """
     subject = case.subject or ("patient" if criterion.subject == "patient" else "L4-L5")
-    loaded = case_from_record(_record(case, subject), case.name)
+    loaded = case_from_record(record_of(case, subject), case.name)
     view = View(
         loaded.facts, day(case.as_of), _settings(library, case), library.tables(), _relations(library)
     )
@@ -128,44 +50,6 @@ def _relations(library: Library) -> Relations:
 
 
 _ready: WeakKeyDictionary[Library, Relations] = WeakKeyDictionary()
-
-
-def _record(case: CriterionCase, subject: str) -> CaseRecord:
-    dated = {"source": "given"}
-    shelf = catalogue()
-    own = {name: entry for name, entry in case.given.items() if _scope(shelf.get(name)) != "patient"}
-    patient = {name: entry for name, entry in case.given.items() if name not in own} | dict(case.patient)
-    discs = dict(case.discs)
-    if subject == "patient":
-        patient |= own
-    else:
-        discs[subject] = {**discs.get(subject, {}), **own}
-
-    def with_source(table: FactTable) -> FactTable:
-        return {
-            name: entry if entry.source or entry.date else entry.model_copy(update=dated)
-            for name, entry in table.items()
-        }
-
-    lists = {}
-    for name in LISTS:
-        listed = getattr(case, name)
-        if listed is not None:
-            lists[name] = listed.model_copy(update={"entries": tuple(with_source(e) for e in listed.entries)})
-    return CaseRecord.model_validate(
-        {
-            "schema_version": "1",
-            "id": "criterion-case",
-            "documents": {"given": {"kind": "other", "date": case.document_date or case.as_of}},
-            "patient": with_source(patient),
-            "discs": {level: with_source(table) for level, table in discs.items()},
-            **lists,
-        }
-    )
-
-
-def _scope(element: Any) -> str:
-    return element.scope if element is not None else "unknown"
 
 
 def _settings(library: Library, case: CriterionCase) -> dict[str, Any]:

@@ -13,6 +13,7 @@ from candidacy.check.letters import check_letters
 from candidacy.check.outcomes import check_outcomes
 from candidacy.check.outlook import check_forces, check_names
 from candidacy.check.plan import check_plans
+from candidacy.check.proofs import check_proofs
 from candidacy.check.relations import accounted_for, bare_numbers, relation_faults
 from candidacy.check.report_flags import check_flags
 from candidacy.foundation.errors import Code, InputError, Problem, RuleError
@@ -140,6 +141,7 @@ def check_rule_set_file(library: Library, path: Path) -> list[Problem]:
         _check_order(rule_set.decisions, sources, ("decisions",), findings)
     _check_in_use(rule_set, findings)
     check_forces(rule_set, findings)
+    check_proofs(rule_set, findings)
     return findings.problems
 
 

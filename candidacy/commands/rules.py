@@ -9,6 +9,7 @@ import click
 from candidacy.commands.library_option import with_library
 from candidacy.commands.output import check_out, emit, out_options, rule_files
 from candidacy.commands.rules_new import new
+from candidacy.commands.rules_prove import prove
 from candidacy.foundation.shipped import LIBRARY_VARIABLE
 
 
@@ -159,6 +160,7 @@ def check(paths: tuple[Path, ...], library: Path | None) -> None:
     Exit status 1 where anything is wrong.
     """
     from candidacy.check.opening import Target, target_of
+    from candidacy.check.proofs import not_run
     from candidacy.foundation.errors import Problem
     from candidacy.rules.libraries import shipped
 
@@ -169,6 +171,8 @@ def check(paths: tuple[Path, ...], library: Path | None) -> None:
         problems += target.problems()
     for problem in problems:
         click.echo(str(problem))
+    if not_run():
+        click.echo(not_run(), err=True)
     files = len({problem.file for problem in problems})
     if problems:
         click.echo(f"{_count(len(problems), 'problem')} in {_count(files, 'file')}.", err=True)
@@ -187,3 +191,4 @@ def _count(number: int, word: str) -> str:
 
 
 rules.add_command(new)
+rules.add_command(prove)

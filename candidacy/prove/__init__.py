@@ -1,1 +1,4 @@
-"""Proofs about rule sets: what can never pass, what follows from what, and cases that witness a difference."""
+"""Proofs about rule sets: what they can never say, where two of them differ, and invented cases that show it.
+
+Needs the extra ``prove`` (z3-solver), which nothing outside this package loads.
+"""

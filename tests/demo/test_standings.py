@@ -11,11 +11,12 @@ import yaml
 
 from candidacy.assessment.assess import Assessment, Assessor
 from candidacy.case.load import load_case
-from candidacy.check.cases import cases_path, load_cases, run_case
+from candidacy.check.cases import run_case
 from candidacy.foundation.dates import day
 from candidacy.foundation.errors import CaseError
 from candidacy.foundation.shipped import demo_cases_folder
 from candidacy.rules.criterion import Criterion
+from candidacy.rules.criterion_cases import cases_path, load_cases
 from candidacy.rules.libraries import load_rule_set, shipped
 from candidacy.rules.resolved import as_declared
 from candidacy.rules.tree import asks_presence, children, walk

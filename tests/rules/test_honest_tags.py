@@ -5,9 +5,10 @@ from functools import cache
 
 import pytest
 
-from candidacy.check.cases import cases_path, load_cases, run_case
+from candidacy.check.cases import run_case
 from candidacy.derive.base import Inputs
 from candidacy.rules.cited import Citation
+from candidacy.rules.criterion_cases import cases_path, load_cases
 from candidacy.rules.libraries import shipped
 from candidacy.rules.resolved import as_declared
 from candidacy.rules.tree import operands_of, walk

@@ -15,7 +15,6 @@ from pydantic import BaseModel, ValidationError
 
 from candidacy.case.catalogue import ElementFile
 from candidacy.case.load import load_case, parse_case
-from candidacy.check.cases import CaseFile, load_cases
 from candidacy.cohort.inputs.mapping import Mapping, load_mapping
 from candidacy.commands.schema import KINDS, schema_text
 from candidacy.course.load import load_course
@@ -23,6 +22,7 @@ from candidacy.foundation.errors import CandidacyError
 from candidacy.foundation.files import parse, read_tree
 from candidacy.foundation.shape import validate
 from candidacy.letters.template import LetterTemplate
+from candidacy.rules.criterion_cases import CaseFile, load_cases
 from candidacy.rules.json_schema import FILES
 from candidacy.rules.rule_set_file import ExtendedRuleSetFile, RuleSetFile
 

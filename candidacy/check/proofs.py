@@ -1,0 +1,60 @@
+"""What can be proved quickly of a rule set wherever it is checked: criteria and decision rules that can never say anything.
+
+A criterion whose parameters are its own defaults is shown by the cases beside it to pass and to fail. So only those with changed
+parameters are asked about, and the decision rules over whatever the criteria may come to. ``candidacy rules prove`` asks more.
+"""
+
+from functools import lru_cache
+from typing import Any
+
+from candidacy.foundation.errors import Code
+from candidacy.prove.available import can_prove
+from candidacy.rules.findings import Findings
+from candidacy.rules.resolved import RuleSet
+
+_WAY_OUT = "candidacy rules prove tells more; a rule set with this cannot be in_use"
+
+
+def check_proofs(rule_set: RuleSet, findings: Findings) -> None:
+    """Add what can never be; nothing where the solver is not installed, which `not_run` tells."""
+    if not can_prove():
+        return
+    for place, message, found in _faults(_Key(rule_set)):
+        findings.add(place, Code.PROVED_IMPOSSIBLE, message, found=found, next_step=_WAY_OUT)
+
+
+def not_run() -> str:
+    """That proofs were not made, for the reader of a check; empty where they were."""
+    if can_prove():
+        return ""
+    from candidacy.prove.available import EXTRA
+
+    return f"Proofs about rule sets were not made: they need an extra ({EXTRA})."
+
+
+class _Key:
+    """A rule set by its digest."""
+
+    def __init__(self, rule_set: RuleSet) -> None:
+        self.rule_set = rule_set
+
+    def __hash__(self) -> int:
+        return hash(self.rule_set.digest)
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, _Key) and other.rule_set.digest == self.rule_set.digest
+
+
+@lru_cache(maxsize=64)
+def _faults(key: _Key) -> tuple[tuple[tuple[Any, ...], str, str], ...]:
+    from candidacy.prove.quick import dead_rules, never_criteria
+
+    rule_set = key.rule_set
+    places = {selection.id: number for number, selection in enumerate(rule_set.file.criteria)}
+    found: list[tuple[tuple[Any, ...], str, str]] = []
+    for identifier, question in never_criteria(rule_set):
+        place = ("criteria", places[identifier]) if identifier in places else ("criteria",)
+        found.append((place, f"with the parameters in use this criterion can never {question}", identifier))
+    for rule in dead_rules(rule_set):
+        found.append((("decisions",), "this decision rule can never decide", rule))
+    return tuple(found)
