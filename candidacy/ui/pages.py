@@ -29,5 +29,6 @@ PAGES: list[tuple[str, str, Callable[[], None]]] = [
     ("rules", "Rule sets", _page("rule_sets", "rule_sets", "ui")),
     ("work", "Work list", _page("work_list", "work_list", "records")),
     ("conference", "Conference", _page("conference.page", "conference", "records")),
+    ("follow", "Follow-up", _page("follow_up.page", "follow_up", "ui")),
     ("cohort", "Cohort", _page("cohort.page", "cohort", "cohort")),
 ]
