@@ -1,5 +1,7 @@
 """Follow-up: nothing is preselected, an entry goes into the record as written, advice and notices stand above everything."""
 
+import pytest
+
 from candidacy.course.content import content
 from candidacy.course.filled import forms_of
 from candidacy.course.load import parse_course
@@ -101,3 +103,23 @@ def test_grade_and_seriousness_are_asked_apart_and_both_are_needed(screen):
     page.tap("kept-follow-view", "Visits and events")
     assert "By 2027-01-08" in page.text
     assert "May run; judge communicable" in page.text
+
+
+def test_a_course_goes_into_the_store_and_comes_back_with_its_version(screen, monkeypatch, tmp_path):
+    pytest.importorskip("sqlalchemy", reason="kept referrals are an optional part")
+    from candidacy.records.store import open_store
+    from tests.records.kept import record
+
+    place = tmp_path / "private" / "records.sqlite"
+    with open_store(place, "ana-1", role="physician") as store:
+        store.save_case("demo-one-disc", record("demo-one-disc"), expected_version=0)
+    monkeypatch.setenv("CANDIDACY_STORE", str(place))
+    monkeypatch.setenv("CANDIDACY_PERSON", "ana-1")
+    page = opened(screen)
+    page.press("follow-save")
+    assert "Kept as course version 1 of demo-one-disc" in page.text
+    page.type("follow-reference", "unknown-1").press("follow-load")
+    assert "no such referral is kept" in page.text
+    page.type("follow-reference", "demo-one-disc").press("follow-load")
+    assert "Course version 1 of demo-one-disc is open" in page.text
+    assert page.desk.kept["follow-version"] == 1

@@ -72,16 +72,17 @@ def measure_fields(measure: Measure, start: str) -> None:
             assert isinstance(measure.highest, int)
             entered(st.segmented_control, label, list(range(measure.lowest, measure.highest + 1)), key=key)
         else:
-            entered(st.text_input, label, key=key, empty="", max_chars=200, placeholder=measure.allowed)
+            entered(
+                st.text_input,
+                label,
+                key=key,
+                empty="",
+                max_chars=200,
+                placeholder="" if measure.kind == "words" else measure.allowed,
+            )
     with right:
-        entered(
-            st.selectbox,
-            "No answer because",
-            list(WHY),
-            key=f"{key}-why",
-            format_func=WHY.__getitem__,
-            placeholder="—",
-        )
+        entered(st.selectbox, show.label(f"{measure.ask}: no answer because"), list(WHY), key=f"{key}-why", format_func=WHY.__getitem__,
+                placeholder="no answer because", label_visibility="collapsed")  # fmt: skip
 
 
 def _as_buttons(measure: Measure) -> bool:

@@ -68,7 +68,12 @@ def _told_first(course: Course, on: date) -> None:
     notices, own = course.notices(on), content().of_ones_own
     if notices or own:
         show.put("follow_notices.html", notices=notices, own=own)
-    show.put("follow_triage.html", found=triage(course, on), hold_days=content().triage.answers_hold_days)
+    found = triage(course, on)
+    shown = [each for at, each in enumerate(found.answers) if at == 0 or each.advice != "no_sign"]
+    old = (on - day(found.answers[0].asked)).days if found.answers and not found.ask else 0
+    show.put(
+        "follow_triage.html", found=found, shown=shown, old=old, hold_days=content().triage.answers_hold_days
+    )
 
 
 def _timeline(course: Course, on: date) -> None:
