@@ -29,6 +29,8 @@ ALLOWED: dict[tuple[str, float], str] = {
     ("candidacy/case/load.py", 100): "width of a written YAML line",
     ("candidacy/case/typed_text.py", 3): "group of a pattern",
     ("candidacy/course/record.py", 5): "grade of death in the common terminology criteria",
+    ("candidacy/ui/follow_up/fields.py", 11): "longest row of numbers that is offered as buttons",
+    ("candidacy/ui/follow_up/opened.py", 4): "megabytes of a course record",
     ("candidacy/derive/anaesthetic.py", 10): "definition of percent strength: 1 % is 10 mg in 1 mL",
     ("candidacy/derive/arithmetic.py", 12): "significant digits kept, against binary noise",
     ("candidacy/derive/arithmetic.py", 100): "percent",
