@@ -5,7 +5,7 @@ from datetime import date
 from typing import Any
 
 from candidacy.assessment.assess import Assessor
-from candidacy.assessment.evaluate import Evaluation
+from candidacy.assessment.evaluate import CompiledCriterion, Evaluation
 from candidacy.case.load import Case
 from candidacy.cohort.columns.query import disc_column
 from candidacy.engine.decision import DirectChainer, Ground, PossibleStandings
@@ -39,32 +39,31 @@ class Single:
         self._chainer = DirectChainer(rule_set.decisions)
         self._possible = PossibleStandings(rule_set.decisions)
         self._force = {item.id: item.force for item in rule_set.criteria}
+        self._of: dict[str, list[CompiledCriterion]] = {"patient": [], "disc": []}
+        for item in rule_set.criteria:
+            self._of[item.criterion.subject].append(CompiledCriterion(item))
 
     def outcomes(self, case: Case) -> dict[str, Any]:
         view = self._assessor.view(case, self._as_of)
-        named = view.named_levels()
         found: dict[str, Any] = {}
         record = self._assessor.record(view)
         states: dict[str, Options] = {}
         standings: dict[str, str] = {}
-        open_ = {level: Options(frozenset(("incomplete", "candidate"))) for level in named}
-        for level, evaluations in _by_subject(self._assessor.read(view, open_)).items():
-            if level == "patient":
-                continue
+        apart = set()
+        for level in view.named_levels():
+            evaluations = [criterion.read(view, level) for criterion in self._of["disc"]]
             grounds = self._grounds(evaluations) + record.of_disc(level)
             standings[level] = self._chainer.decide(grounds, {}).standing
             states[level] = Options(self._possible.of(grounds))
             found |= {_column(level, r.criterion): r.outcome for r in evaluations}
-        for level in named:
-            standings.setdefault(level, self._chainer.decide(record.of_disc(level), {}).standing)
-            states.setdefault(level, Options(self._possible.of(record.of_disc(level))))
+            considered = _CONSIDERED[truth_of(view.fact("considered_for_treatment", level).value)]
+            if considered is False:
+                apart.add(level)
             found[disc_column(level, "standing")] = standings[level]
-            considered = truth_of(view.fact("considered_for_treatment", level).value)
-            found[disc_column(level, "considered")] = _CONSIDERED[considered]
-        view = self._assessor.view(case, self._as_of)
-        patient = _by_subject(self._assessor.read(view, states)).get("patient", [])
+            found[disc_column(level, "considered")] = considered
+        view.settle_discs(states)
+        patient = [criterion.read(view, "patient") for criterion in self._of["patient"]]
         found |= {r.criterion: r.outcome for r in patient}
-        apart = {level for level in named if found[disc_column(level, "considered")] is False}
         found["standing"] = self._chainer.decide(
             self._grounds(patient) + record.of_case(apart), standings
         ).standing
@@ -72,13 +71,6 @@ class Single:
 
     def _grounds(self, evaluations: Iterable[Evaluation]) -> list[Ground]:
         return [Ground(r.criterion, self._force[r.criterion], r.outcome) for r in evaluations]
-
-
-def _by_subject(evaluations: Iterable[Evaluation]) -> dict[str, list[Evaluation]]:
-    found: dict[str, list[Evaluation]] = {}
-    for evaluation in evaluations:
-        found.setdefault(evaluation.subject, []).append(evaluation)
-    return found
 
 
 def _column(subject: str, criterion: str) -> str:

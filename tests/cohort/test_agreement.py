@@ -7,7 +7,7 @@ run over 20 000 cases is `tests/bench/cohort_agreement.py`; here are as many as 
 import re
 import shutil
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
@@ -22,9 +22,9 @@ from candidacy.cohort.columns.query import read
 from candidacy.cohort.engines.embedded import EmbeddedEngine
 from candidacy.cohort.inputs.from_cases import frame_of_cases
 from candidacy.rules.resolved import RuleSet
-from tests.cohort.agreement import Single, by_assessment, differences
+from tests.cohort.agreement import by_assessment, differences
 from tests.cohort.generated import cases, rule_sets
-from tests.cohort.screened import part_of, shipped
+from tests.cohort.screened import one_by_one, part_of, shipped
 from tests.deep import DEEP, only_deep
 from tests.strategies import AS_OF
 
@@ -58,12 +58,27 @@ def frame(given: list[Case], tmp_path_factory: pytest.TempPathFactory) -> Iterat
     engine.close()
 
 
+@pytest.fixture(scope="module")
+def alone(given: list[Case]) -> Callable[[RuleSet], dict[str, dict[str, Any]]]:
+    """What the single-case evaluation says of these cases, worked out once for a rule set."""
+    found: dict[str, dict[str, dict[str, Any]]] = {}
+
+    def ask(rule_set: RuleSet) -> dict[str, dict[str, Any]]:
+        if rule_set.id not in found:
+            found[rule_set.id] = one_by_one(given, rule_set)
+        return found[rule_set.id]
+
+    return ask
+
+
 @pytest.mark.parametrize("rule_set", rule_sets(), ids=lambda r: r.id)
 def test_embedded_outcomes_equal_single_case_outcomes(
-    rule_set: RuleSet, given: list[Case], frame: FactsTable
+    rule_set: RuleSet,
+    given: list[Case],
+    frame: FactsTable,
+    alone: Callable[[RuleSet], dict[str, dict[str, Any]]],
 ) -> None:
-    single = Single(rule_set, AS_OF)
-    expected = {case.record.id: single.outcomes(case) for case in given}
+    expected = alone(rule_set)
     for case in given[:20]:
         assert expected[case.record.id] == by_assessment(case, rule_set, AS_OF)
     evaluation = read(frame, rule_set, AS_OF)
@@ -103,11 +118,12 @@ def test_a_table_too_large_to_keep_is_read_in_one_pass_with_the_same_answers(
     assert swept[0] != swept[1]
 
 
-def test_generated_cases_reach_every_standing_and_outcome(given: list[Case]) -> None:
+def test_generated_cases_reach_every_standing_and_outcome(
+    alone: Callable[[RuleSet], dict[str, dict[str, Any]]],
+) -> None:
     # otherwise agreement would say little
     baseline = next(rule_set for rule_set in rule_sets() if rule_set.id == "practice_baseline")
-    single = Single(baseline, AS_OF)
-    found = [single.outcomes(case) for case in given]
+    found = list(alone(baseline).values())
     assert set(Counter(each["standing"] for each in found)) == {
         "urgent", "not_candidate", "incomplete", "borderline", "candidate",
     }  # fmt: skip
@@ -119,22 +135,20 @@ def test_generated_cases_reach_every_standing_and_outcome(given: list[Case]) -> 
 def test_outer_levels_that_only_some_cases_name_agree(tmp_path: Path) -> None:
     rule_set = next(rule_set for rule_set in rule_sets() if rule_set.id == "wide_screen")
     given = cases(12, 60, ("T12-L1", "L1-L2", "L4-L5", "L5-L6", "S1-S2"))
-    single = Single(rule_set, AS_OF)
     engine = EmbeddedEngine(tmp_path)
     frame = frame_of_cases(engine, tmp_path, given)
     rows = engine.arrow(read(frame, rule_set, AS_OF).outcome_query()).to_pylist()
     engine.close()
-    assert differences({case.record.id: single.outcomes(case) for case in given}, rows) == []
+    assert differences(one_by_one(given, rule_set), rows) == []
 
 
 @pytest.mark.parametrize("name", ["disc_source", pytest.param("wide_screen", marks=only_deep)])
 def test_spark_outcomes_equal_single_case_outcomes(name: str, spark: Any, tmp_path: Path) -> None:
     rule_set = next(rule_set for rule_set in rule_sets() if rule_set.id == name)
     given = cases(13, SPARK_CASES, ("L4-L5",))
-    single = Single(rule_set, AS_OF)
     frame = frame_of_cases(spark, tmp_path, given)
     rows = spark.arrow(read(frame, rule_set, AS_OF).outcome_query()).to_pylist()
-    assert differences({case.record.id: single.outcomes(case) for case in given}, rows) == []
+    assert differences(one_by_one(given, rule_set), rows) == []
 
 
 def test_missing_facts_are_those_of_the_single_cases(tmp_path: Path) -> None:
