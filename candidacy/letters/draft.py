@@ -65,9 +65,12 @@ def answered(
 
     Raises
     ------
-    CaseError
-        Where the record does not fit together with the proposed day.
+    InputError
+        For a proposed day before the day of the answer, and where the record does not fit together with it.
     """
+    if planned is not None and planned < as_of:
+        raise InputError([Problem(Code.BAD_DATE, "the proposed day lies before the day of the answer", "--on",
+                                  found=planned.isoformat(), expected=f"{as_of.isoformat()} or later")])  # fmt: skip
     asked = _with_day(case, planned)
     assessment = assess(asked, rule_set, as_of, engine)
     document = build_document(assessment)

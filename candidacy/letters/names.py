@@ -57,7 +57,6 @@ LISTS: dict[str, dict[str, str]] = {
     "medicines": {"medicine": "a medicine", "says": "what the table says, and who must agree"},
     "agreed_holds": {"medicine": "a medicine held with the written agreement of its prescriber", "proposed_last_dose":
                      "last day for a dose", "restart": "when it may restart"},
-    "other_medicines": {"medicine": "a medicine of which no agreed hold is recorded"},
     "evidence": {"finding": "a deciding criterion as found", "answer": "its outcome", "evidence": "values, documents, days"},
     "documents": {"document": "a document of the record", "date": "its day"},
     "missing_pages": {"page": "a page or day that the packet lacks"},

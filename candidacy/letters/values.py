@@ -226,13 +226,6 @@ class _Made:
             if _agreed(m)
         ]
 
-    def other_medicines(self) -> list[Entry]:
-        return [
-            {"medicine": shown(m.name or m.agent or subject_words(m.subject))}
-            for m in self.holds.medicines
-            if not _agreed(m)
-        ]
-
     def evidence(self) -> list[Entry]:
         return [
             {

@@ -55,6 +55,7 @@ def test_a_letter_of_each_form_is_written_once(capsys: pytest.CaptureFixture[str
         (("referrer", CASE, "--format", "pdf"), "--out FILE.pdf"),
         (("referrer", CASE, "--fill", "practice_phone"), "NAME=TEXT"),
         (("referrer", CASE, "--on", "2026-02-30"), "--on"),
+        (("referrer", CASE, "--on", "2026-11-24"), "2026-11-25 or later"),
         (("prescriber", CASE, "--medicine", "medicines[1]"), "medicines[2]"),
         (("prescriber", demo_cases_folder() / "one-disc-candidate.yaml"), "names no antithrombotic"),
         (("referrer", CASE, "--fill", "copies_to=Dr Somebody"), "by hand"),

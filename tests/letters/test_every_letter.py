@@ -198,15 +198,27 @@ def test_a_refusal_is_not_asked_again() -> None:
     assert "[ ]" not in text
 
 
-def test_an_agreement_is_confirmed_and_stands_in_the_patient_sheet_only_then() -> None:
+def test_an_agreement_is_confirmed_to_the_prescriber() -> None:
     agreed = medicine("agreed", medicine_prescriber_agrees_to_hold=True)
     assert "You agreed in writing" in flat(letters_text(letters_of("prescriber", agreed)))
-    assert "A pause is agreed for apixaban. The last dose before the shot: 2026-12-06" in flat(
-        letters_text(letters_of("patient_before", agreed))
+
+
+def test_the_patient_sheet_tells_of_a_pause_only_where_it_is_agreed_and_planned() -> None:
+    answer = demo("morning-of-the-procedure")
+    assert state_of(answer.document) == "candidate"
+    (hold,) = answer.values.lists["agreed_holds"]
+    assert f"A pause is agreed for {hold['medicine']}." in flat(
+        letters_text(letters_of("patient_before", answer))
     )
-    open_ = flat(letters_text(letters_of("patient_before", demo("anticoagulated"))))
-    assert "no pause is agreed for any of your medicines" in open_
-    assert "2026-12-06" not in open_
+    agreed = medicine("agreed", medicine_prescriber_agrees_to_hold=True)
+    assert agreed.values.lists["agreed_holds"]
+    for waiting in (agreed, demo("anticoagulated")):
+        text = flat(letters_text(letters_of("patient_before", waiting)))
+        assert "There is no set plan yet, so there is no pause yet" in text
+        assert "2026-12-06" not in text
+    assert "no pause is agreed for any of your medicines" in flat(
+        letters_text(letters_of("patient_before", demo("one-disc-candidate")))
+    )
 
 
 def test_nobody_is_written_to_about_an_antidepressant() -> None:
