@@ -63,6 +63,8 @@ def medicine_values(
         "days_mean": holds.days_mean,
     }
     holding = {_action(medicine), _AGREEMENT[medicine.agreement]}
+    if any("day" in interval for interval in medicine.intervals):
+        holding.add("counted_in_days")
     if proposed:
         holding.add("last_dose_computed")
     if medicine.stopped_unagreed:

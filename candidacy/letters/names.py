@@ -79,7 +79,8 @@ CONDITIONS = {
     "refused": "the prescriber refused",
     "agreement_open": "the prescriber's answer is not on record",
     "taken_no_more": "it is not taken any more, without the agreement that it needs",
-    "inr_asked": "a normal INR of the day is asked for and not on record",
+    "counted_in_days": "the interval is printed in days",
+    "inr_asked": "a normal INR of the day is asked for, and none of that day is on record",
     **{f"any_{name}": f"the list {name} has an entry" for name in LISTS},
 }
 

@@ -18,6 +18,7 @@ from candidacy.letters.text import letter_head, source_tag
 
 _SIZE = {"patient": 13, "clinician": 11, "payer": 10}
 _BOX = "☐ "
+_BULLET = "ListBullet"
 
 
 def letters_docx(letters: Sequence[Letter], made: datetime | None = None) -> bytes:
@@ -49,14 +50,14 @@ def _letter(document: Any, letter: Letter) -> None:
     title = letter.title + (f": {letter.about}" if letter.about else "")
     if letter.notes:  # on a page of their own: they are not for the reader of the letter
         document.add_paragraph(title)
-        document.add_heading(words["for_practice"], 2)
+        _heading(document, words["for_practice"], 2)
         for note in letter.notes:
-            document.add_paragraph(note, style="List Bullet")
+            _styled(document, note, _BULLET)
         document.add_paragraph().add_run().add_break(WD_BREAK.PAGE)
     _alarm(document.add_paragraph(), words["draft"])
     if letter.open:
         _alarm(document.add_paragraph(), f"{words['incomplete']}: {'; '.join(letter.open)}.")
-    document.add_heading(title, 1)
+    _heading(document, title, 1)
     for label in letter_head(letter):
         document.add_paragraph(f"{label}: {BLANK}")
     for section in letter.sections:
@@ -66,7 +67,7 @@ def _letter(document: Any, letter: Letter) -> None:
         document.add_paragraph(f"{label}: {BLANK}")
     document.add_paragraph(words["unsigned"])
     if letter.sources:
-        document.add_heading(words["sources"], 2)
+        _heading(document, words["sources"], 2)
         for source in letter.sources:
             run = document.add_paragraph().add_run(
                 f"[{source.number}] {source.text} ({source_tag(source.tag)})"
@@ -75,7 +76,7 @@ def _letter(document: Any, letter: Letter) -> None:
 
 
 def _section(document: Any, section: Section) -> None:
-    heading = document.add_heading(section.heading, 2)
+    heading = _heading(document, section.heading, 2)
     if section.alarm:
         for run in heading.runs:
             run.font.color.rgb = _colour(TONES["fail"])
@@ -87,9 +88,20 @@ def _section(document: Any, section: Section) -> None:
             continue
         for line in lines:
             if line.shape == "item":
-                document.add_paragraph(line.marked, style="List Bullet")
+                _styled(document, line.marked, _BULLET)
             else:
                 document.add_paragraph((_BOX if line.shape == "box" else "") + line.marked)
+
+
+def _heading(document: Any, text: str, level: int) -> Any:
+    return _styled(document, text, f"Heading{level}")
+
+
+def _styled(document: Any, text: str, style: str) -> Any:
+    """A paragraph of a style by its id: asking for it by name goes through all styles each time."""
+    paragraph = document.add_paragraph(text)
+    paragraph._p.style = style
+    return paragraph
 
 
 def _table(document: Any, head: tuple[str, ...], rows: list[tuple[str, ...]]) -> None:

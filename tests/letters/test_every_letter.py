@@ -82,7 +82,10 @@ def test_every_kind_in_every_form(name: str) -> None:
         letters = letters_of(kind, answer)
         text = flat(letters_text(letters))
         forms = [text]
-        if kind != "payer" or name == READ_BACK[-1]:  # the packet is long, and slow to print
+        # the packet is long, and slow to print; the last two say the same for most cases
+        if name == READ_BACK[-1] or (
+            kind != "payer" and (name in READ_BACK or kind not in ("patient_after", "addendum"))
+        ):
             raw = letters_pdf(letters, made=MADE)
             if name in READ_BACK:
                 pages = [flat(page.extract_text()) for page in pypdf.PdfReader(io.BytesIO(raw)).pages]
@@ -219,6 +222,36 @@ def test_the_patient_sheet_tells_of_a_pause_only_where_it_is_agreed_and_planned(
     assert "no pause is agreed for any of your medicines" in flat(
         letters_text(letters_of("patient_before", demo("one-disc-candidate")))
     )
+
+
+@pytest.mark.parametrize(
+    ("facts", "said", "unsaid"),
+    [
+        (("aspirin", "antiplatelet", "aspirin", "coronary_stent"), "the decision is yours", "would be no later than"),
+        (("warfarin", "vitamin_k_antagonist", "warfarin", "venous_thromboembolism"), "No such INR is on record yet", "we propose none"),
+        (("enoxaparin", "low_molecular_weight_heparin", "enoxaparin", "atrial_fibrillation"), "12 hours before the procedure", "Days mean"),
+        (("blood thinner", "direct_oral_anticoagulant", None, None), "so we propose nothing", "would be no later than"),
+    ],
+)  # fmt: skip
+def test_what_the_table_says_is_put_as_a_question(
+    facts: tuple[str | None, ...], said: str, unsaid: str
+) -> None:
+    record = demo("anticoagulated").case.record
+    route = (
+        {"medicine_route": "subcutaneous", "medicine_intensity": "prophylactic"}
+        if facts[0] == "enoxaparin"
+        else {}
+    )
+    names = ("medicine_name", "medicine_class", "medicine_agent", "medicine_indication")
+    for element, value in {**dict(zip(names, facts, strict=True)), **route}.items():
+        record = with_fact(
+            record, "medicines[2]", element, FactEntry(value=value, source="meds") if value else None
+        )
+    answer = answered(case_from_record(record), demo("anticoagulated").rule_set, date(2026, 11, 25))
+    text = flat(letters_text(letters_of("prescriber", answer)))
+    assert said in text
+    assert unsaid not in text
+    assert "Without your written answer it goes on as it is" in text
 
 
 def test_nobody_is_written_to_about_an_antidepressant() -> None:
