@@ -1,19 +1,19 @@
 """Everything that is counted of a practice, once: responses, changes, later interventions, groups, running checks."""
 
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date
 from functools import cached_property
 
-from candidacy.assessment.assess import Assessment
+from candidacy.assessment.results import CriterionResult
 from candidacy.course.content import Content, Measure, PlannedVisit, content
 from candidacy.foundation.errors import Code, Problem, RuleError, shorten
 from candidacy.foundation.files import nearest
 from candidacy.outcomes.assessed_again import AssessedAgain, Load, assess_again
 from candidacy.outcomes.change import Change, change_of
 from candidacy.outcomes.checks import Watched, watch
-from candidacy.outcomes.groups import Split, outcome_split, standing_split, value_splits
+from candidacy.outcomes.groups import Results, Split, outcome_split, standing_split, value_splits
 from candidacy.outcomes.later import followed_up
 from candidacy.outcomes.practice import Patient, Practice
 from candidacy.outcomes.responding import Answer, Response, answers_of, planned_of, response, whole
@@ -34,6 +34,9 @@ from candidacy.rules.resolved import RuleSet
 # Measures whose change is shown where anybody has both values.
 CHANGED = ("pain_average_week", "pain_average_week_vas", "oswestry_disability_index", "leg_pain_average_week",
            "promis_pain_interference", "promis_physical_function", "eq5d_index")  # fmt: skip
+
+# What depends on neither the visit nor the declared definition.
+_SHARED = ("seen", "later", "again", "_results", "standings", "outcomes", "values", "watched")
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,6 +104,19 @@ class Outcomes:
             raise RuleError([_no_definition(declared, list(self.definitions))])
         self._load, self._under = load, under
         self._answers: dict[tuple[str, str], tuple[Answer, ...]] = {}
+
+    def looked_at(self, *, at: str = "", declared: str = "") -> "Outcomes":
+        """The same patients at another visit or under another declaration; nothing is read or assessed again.
+
+        Raises
+        ------
+        RuleError
+            E208 for a visit or a definition that there is none of.
+        """
+        other = Outcomes(self.practice, self.library, self._load, at=at, declared=declared, under=self._under)
+        other._answers = self._answers
+        other.__dict__.update({name: self.__dict__[name] for name in _SHARED if name in self.__dict__})
+        return other
 
     @property
     def on(self) -> date:
@@ -228,6 +244,17 @@ class Outcomes:
         return assess_again(self.practice, self._load, self._under)
 
     @cached_property
+    def _results(self) -> dict[str, Results]:
+        """Results of each patient by their criterion."""
+        found: dict[str, Results] = {}
+        for reference, assessment in self.again.found.items():
+            of: defaultdict[str, list[CriterionResult]] = defaultdict(list)
+            for result in assessment.results:
+                of[result.id].append(result)
+            found[reference] = of
+        return found
+
+    @cached_property
     def standings(self) -> Split:
         """The treated by the standing that was recorded."""
         return standing_split(self.patients)
@@ -247,14 +274,19 @@ class Outcomes:
     @cached_property
     def values(self) -> tuple[Split, ...]:
         """The treated by their value below and above each limit, of the rule set in use and of other sources."""
-        return tuple(
-            split
-            for rule_set in self.again.rule_sets.values()
-            for split in value_splits(rule_set, *self._under_rules(rule_set))
-        )
+        return tuple(split for name in self.again.rule_sets for split in self.values_under(name))
 
-    def _under_rules(self, rule_set: RuleSet) -> tuple[tuple[Patient, ...], dict[str, Assessment]]:
-        again = {name: found for name, found in self.again.found.items() if found.rule_set.id == rule_set.id}
+    def values_under(self, identifier: str) -> tuple[Split, ...]:
+        """The same under one rule set; nothing where no injection rested on it."""
+        rule_set = self.again.rule_sets.get(identifier)
+        return tuple(value_splits(rule_set, *self._under_rules(rule_set))) if rule_set is not None else ()
+
+    def _under_rules(self, rule_set: RuleSet) -> tuple[tuple[Patient, ...], dict[str, Results]]:
+        again = {
+            name: self._results[name]
+            for name, found in self.again.found.items()
+            if found.rule_set.id == rule_set.id
+        }
         return tuple(patient for patient in self.patients if patient.reference in again), again
 
     # --- running checks

@@ -1,16 +1,18 @@
 """Into which groups the criteria of a rule set divide the treated: by outcome, by what happened where one failed, by value."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
-from candidacy.assessment.assess import Assessment
 from candidacy.assessment.evaluate import Trace
+from candidacy.assessment.results import CriterionResult
 from candidacy.foundation.truth import Truth
 from candidacy.foundation.values import Span
 from candidacy.outcomes.practice import Patient
 from candidacy.rules.resolved import ResolvedCriterion, ResolvedParameter, RuleSet
 
+# Results of an assessment by their criterion; of patients by their reference.
+Results = Mapping[str, Sequence[CriterionResult]]
 PASSED, UNDETERMINED, NOT_ASSESSED = "passed", "undetermined", "not assessed again"
 NOT_KNOWN, DIFFER = "value not known", "treated discs differ"
 WENT_ON = {
@@ -66,19 +68,20 @@ def standing_split(patients: tuple[Patient, ...]) -> Split:
 
 
 def outcome_split(
-    item: ResolvedCriterion, patients: tuple[Patient, ...], again: Mapping[str, Assessment]
+    item: ResolvedCriterion, patients: tuple[Patient, ...], again: Mapping[str, Results]
 ) -> Split:
     """Patients by the outcome of a criterion; a disc criterion fails if it fails of one treated disc."""
     order = (PASSED, *WENT_ON.values(), STILL_CANDIDATE, UNDETERMINED, NOT_ASSESSED)
     members = {}
     for patient in patients:
         found = again.get(patient.reference)
-        outcomes = set(_outcomes(item, patient, found)) if found else set()
+        outcomes = set(_outcomes(item, patient, found)) if found is not None else set()
         if not outcomes:
             members[patient.reference] = NOT_ASSESSED
         elif "fail" in outcomes:
             went_on = patient.first.went_on if patient.first else None
-            if found and found.standing == "candidate" and went_on is None:
+            assessed = patient.first.assessed if patient.first else None
+            if assessed is not None and assessed.standing == "candidate" and went_on is None:
                 members[patient.reference] = STILL_CANDIDATE
             else:
                 members[patient.reference] = WENT_ON[went_on.because if went_on else ""]
@@ -87,15 +90,15 @@ def outcome_split(
     return Split(item.id, item.criterion.title, "", order, members)
 
 
-def _outcomes(item: ResolvedCriterion, patient: Patient, found: Assessment) -> Iterator[str]:
+def _outcomes(item: ResolvedCriterion, patient: Patient, found: Results) -> Iterator[str]:
     wanted = ("patient",) if item.criterion.subject == "patient" else patient.discs
-    for result in found.results:
-        if result.id == item.id and result.subject in wanted:
+    for result in found.get(item.id, ()):
+        if result.subject in wanted:
             yield result.outcome
 
 
 def value_splits(
-    rule_set: RuleSet, patients: tuple[Patient, ...], again: Mapping[str, Assessment]
+    rule_set: RuleSet, patients: tuple[Patient, ...], again: Mapping[str, Results]
 ) -> Iterator[Split]:
     """Patients by their value below and above each limit of a rule set, and each limit that other sources have.
 
@@ -111,7 +114,7 @@ def value_splits(
             for patient in patients:
                 found = again.get(patient.reference)
                 members[patient.reference] = (
-                    _band(item, name, patient, found, limits, bands) if found else NOT_ASSESSED
+                    _band(item, name, patient, found, limits, bands) if found is not None else NOT_ASSESSED
                 )
             if len(set(members.values()) & set(bands)) > 1:
                 yield Split(
@@ -149,14 +152,14 @@ def _band(
     item: ResolvedCriterion,
     parameter: str,
     patient: Patient,
-    found: Assessment,
+    found: Results,
     limits: tuple[float, ...],
     bands: tuple[str, ...],
 ) -> str:
     subjects = ("patient",) if item.criterion.subject == "patient" else patient.discs
     seen: set[str] = set()
-    for result in found.results:
-        if result.id == item.id and result.subject in subjects:
+    for result in found.get(item.id, ()):
+        if result.subject in subjects:
             value = next(_values(result.evaluation.trace, parameter), None)
             if value is None:
                 return NOT_KNOWN

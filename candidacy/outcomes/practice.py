@@ -5,31 +5,35 @@ in it; entries that do not fit are told and kept out (`candidacy.course.checks`)
 """
 
 from collections import defaultdict
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
-from functools import cached_property
+from functools import cached_property, partial
 from pathlib import Path
+from typing import TypeVar
 
-from candidacy.case.load import Case, load_case
+from candidacy.case.load import Case, parse_case
 from candidacy.course.checks import sessions_of
-from candidacy.course.load import Course, load_course
+from candidacy.course.load import Course, parse_course
 from candidacy.course.record import CourseRecord, Injection
 from candidacy.foundation.dates import date_span, day
 from candidacy.foundation.digest import digest
 from candidacy.foundation.errors import Code, CourseError, InputError, Problem
+from candidacy.foundation.files import read_text
 
 COURSE = ".course"
 _SUFFIXES = (".yaml", ".yml", ".json")
 Tell = Callable[[str, int, int], None]
+_Record = TypeVar("_Record", Course, Case)
 
 
 @dataclass(frozen=True, slots=True)
 class SetAside:
-    """A file that could not be used, with everything that is wrong with it."""
+    """A file that could not be used, with everything that is wrong with it; its reference where that is what is wrong."""
 
     file: str
     problems: tuple[Problem, ...]
+    reference: str = ""
 
     @property
     def words(self) -> str:
@@ -154,11 +158,6 @@ class Practice:
         return any(p.record.invented or (p.case and p.case.record.invented) for p in self.patients)
 
 
-def is_course_folder(folder: Path) -> bool:
-    """Whether a folder holds course records."""
-    return folder.is_dir() and any(_is_course(path) for path in folder.iterdir())
-
-
 def read_practice(folder: Path, on: date, tell: Tell = lambda what, done, of: None) -> Practice:
     """Read the course records of a folder, ``NAME.course.yaml``, and the case records beside them.
 
@@ -189,37 +188,105 @@ def read_practice(folder: Path, on: date, tell: Tell = lambda what, done, of: No
             ]
         )
     paths = sorted(path for path in folder.iterdir() if path.suffix in _SUFFIXES and path.is_file())
-    courses = [path for path in paths if _is_course(path)]
-    if not courses:
+    if not any(_is_course(path) for path in paths):
         raise CourseError([Problem(
             Code.EMPTY, "no course records in this folder", str(folder),
             expected=f"files NAME{COURSE}.yaml, and beside each the case record NAME.yaml",
             next_step="candidacy follow writes them",
         )])  # fmt: skip
+    return _practice(
+        [(path.name, str(path), partial(read_text, path)) for path in paths],
+        on,
+        folder.name,
+        tuple(paths),
+        tell,
+    )
+
+
+def practice_of_texts(
+    files: Mapping[str, str], on: date, name: str = "", tell: Tell = lambda what, done, of: None
+) -> Practice:
+    """The practice of files that were handed over as texts, by their names; see `read_practice`.
+
+    Raises
+    ------
+    CourseError
+        E109 where none is a course record, and with everything that is wrong where none can be used.
+    """
+    if not any(_is_course(Path(each)) for each in files):
+        raise CourseError([Problem(
+            Code.EMPTY, "no course records among these files", expected=f"files NAME{COURSE}.yaml, and the case records beside them",
+        )])  # fmt: skip
+    entries = [(each, each, partial(str, text)) for each, text in sorted(files.items())]
+    return _practice(entries, on, name, (), tell)
+
+
+# The name of a file, what problems call it, and what gives its text.
+_File = tuple[str, str, Callable[[], str]]
+
+
+def _practice(files: Sequence[_File], on: date, name: str, paths: tuple[Path, ...], tell: Tell) -> Practice:
     aside: list[SetAside] = []
-    read: list[tuple[Path, Course]] = []
-    for number, path in enumerate(courses):
-        tell("course records", number, len(courses))
-        try:
-            read.append((path, load_course(path)))
-        except InputError as error:
-            aside.append(SetAside(path.name, error.problems))
-    read = _once(read, aside)
-    cases = _cases([path for path in paths if not _is_course(path)], aside, tell)
-    if not read:
+    courses = _read(
+        [each for each in files if _is_course(Path(each[0]))],
+        parse_course,
+        lambda c: c.record.case,
+        "case",
+        aside,
+        tell,
+    )
+    refused = {each.file.partition(COURSE)[0] for each in aside} | {each.reference for each in aside}
+    cases = _read(
+        [each for each in files if not _is_course(Path(each[0]))],
+        parse_case,
+        lambda c: c.record.id,
+        "id",
+        aside,
+        tell,
+    )
+    if not courses:
         raise CourseError([problem for each in aside for problem in each.problems])
-    refused = {each.file.partition(COURSE)[0] for each in aside if COURSE in each.file}
-    alone = sorted(set(cases) - {course.record.case for _, course in read} - refused)
+    alone = sorted(set(cases) - set(courses) - refused)
     return practice_of(
-        ((course, cases.get(course.record.case)) for _, course in read),
+        ((course, cases.get(reference)) for reference, course in courses.items()),
         on,
         set_aside=tuple(aside),
         told=(f"Case records without a course record, not counted as treated: {', '.join(alone)}.",)
         if alone
         else (),
-        name=folder.name,
-        files=tuple(paths),
+        name=name,
+        files=paths,
     )
+
+
+def _read(
+    files: list[_File],
+    parse: Callable[[str, str], _Record],
+    reference_of: Callable[[_Record], str],
+    key: str,
+    aside: list[SetAside],
+    tell: Tell,
+) -> dict[str, _Record]:
+    """Records by their reference; of those with one reference none is taken: which is right must be asked."""
+    found: defaultdict[str, list[tuple[str, _Record]]] = defaultdict(list)
+    for number, (name, called, text) in enumerate(files):
+        tell("course records" if key == "case" else "case records", number, len(files))
+        try:
+            record = parse(text(), called)
+        except InputError as error:
+            aside.append(SetAside(name, error.problems))
+            continue
+        found[reference_of(record)].append((name, record))
+    for reference, several in found.items():
+        names = [name for name, _ in several]
+        for name in names if len(names) > 1 else ():
+            others = ", ".join(other for other in names if other != name)
+            problem = Problem(
+                Code.DUPLICATE_KEY, "the reference occurs more than once", name, field=key, found=reference,
+                expected="one file for each patient", next_step=f"compare it with {others} and keep one",
+            )  # fmt: skip
+            aside.append(SetAside(name, (problem,), reference))
+    return {reference: several[0][1] for reference, several in found.items() if len(several) == 1}
 
 
 def practice_of(
@@ -245,40 +312,3 @@ def practice_of(
 
 def _is_course(path: Path) -> bool:
     return path.suffix in _SUFFIXES and path.stem.endswith(COURSE)
-
-
-def _once(read: list[tuple[Path, Course]], aside: list[SetAside]) -> list[tuple[Path, Course]]:
-    """Of course records with one reference none is taken: which is right must be asked."""
-    by_case: defaultdict[str, list[Path]] = defaultdict(list)
-    for path, course in read:
-        by_case[course.record.case].append(path)
-    for reference, paths in by_case.items():
-        for path in paths if len(paths) > 1 else ():
-            aside.append(SetAside(path.name, (_twice(path, "case", reference, paths),)))
-    return [(path, course) for path, course in read if len(by_case[course.record.case]) == 1]
-
-
-def _cases(paths: list[Path], aside: list[SetAside], tell: Tell) -> dict[str, Case]:
-    found: dict[str, tuple[Path, Case]] = {}
-    twice: defaultdict[str, list[Path]] = defaultdict(list)
-    for number, path in enumerate(paths):
-        tell("case records", number, len(paths))
-        try:
-            case = load_case(path)
-        except InputError as error:
-            aside.append(SetAside(path.name, error.problems))
-            continue
-        twice[case.record.id].append(path)
-        found[case.record.id] = (path, case)
-    for reference, files in twice.items():
-        for path in files if len(files) > 1 else ():
-            aside.append(SetAside(path.name, (_twice(path, "id", reference, files),)))
-    return {reference: case for reference, (_, case) in found.items() if len(twice[reference]) == 1}
-
-
-def _twice(path: Path, key: str, reference: str, paths: list[Path]) -> Problem:
-    others = ", ".join(other.name for other in paths if other != path)
-    return Problem(
-        Code.DUPLICATE_KEY, "the reference occurs more than once", str(path), field=key, found=reference,
-        expected="one file for each patient", next_step=f"compare it with {others} and keep one",
-    )  # fmt: skip

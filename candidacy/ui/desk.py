@@ -50,7 +50,8 @@ OF_A_REFERRAL = ("reports", "report", "report-text", "report-day", "report-kind"
 _ROWS_ON_A_PAGE = ("missing-rows", "missing-unlocked", "intake-rows", "intake-listing")
 
 OF_THE_SERVER = (
-    "cohort-run", "cohort-job", "cohort-tables", "cohort-former", "cohort-samples", "cohort-parts",
+    "cohort-run", "cohort-job", "cohort-tables", "cohort-former", "cohort-samples", "cohort-parts", "outcomes-files",
+    "outcomes-found", "outcomes-name",
 )  # fmt: skip
 """Of what a desk keeps, this is gone when the server stops."""
 

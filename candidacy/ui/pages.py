@@ -31,4 +31,5 @@ PAGES: list[tuple[str, str, Callable[[], None]]] = [
     ("conference", "Conference", _page("conference.page", "conference", "records")),
     ("follow", "Follow-up", _page("follow_up.page", "follow_up", "ui")),
     ("cohort", "Cohort", _page("cohort.page", "cohort", "cohort")),
+    ("outcomes", "Outcomes", _page("outcomes.page", "outcomes", "outcomes")),
 ]

@@ -29,7 +29,16 @@ def rule_sets() -> None:
     if rule_set.trial:
         _effect(rule_set)
     libraries()
-    show.put("rule_set.html", r=describe_rule_set(rule_set))
+    show.put("rule_set.html", r=describe_rule_set(rule_set), own=_own_data(rule_set.id))
+
+
+def _own_data(identifier: str) -> dict[str, list[str]]:
+    """What the practice's own patients say about each limit, where their records lie on the desk."""
+    if not desk().kept.get("outcomes-files"):
+        return {}
+    from candidacy.ui.outcomes.desk_records import of_rule_set
+
+    return of_rule_set(identifier)
 
 
 def _exports(rule_set: RuleSet) -> list[Export]:

@@ -1,0 +1,1 @@
+"""The page Outcomes: how treated patients did, counted from their course records."""
