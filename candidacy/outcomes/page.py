@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 from candidacy.foundation.templates import templates_of
 from candidacy.outcomes.figures import Figure
 from candidacy.outcomes.responding import ANSWERS
-from candidacy.outcomes.text import group_words, percent
+from candidacy.outcomes.text import at_least, group_words, percent
 from candidacy.outcomes.visits import STATES
 
 if TYPE_CHECKING:
@@ -30,6 +30,7 @@ def page_of(told: dict[str, Any], figures: Sequence[Figure]) -> str:
 def _templates() -> "Environment":
     environment = templates_of("candidacy.outcomes")
     environment.filters["percent"] = percent
+    environment.filters["at_least"] = at_least
     environment.filters["group"] = group_words
     return environment
 

@@ -17,10 +17,15 @@ def _some(count: int | str) -> bool:
     return str(count) != "0"
 
 
+def at_least(count: int | str) -> str:
+    """A count in a sentence: a masked one that was rounded down says so."""
+    return f"{count} or more" if isinstance(count, str) and count.isdigit() and count != "0" else str(count)
+
+
 def percent(share: dict[str, float] | None) -> str:
-    """A share with its interval, or that it is masked or of nobody."""
+    """A share with its interval; one of nobody, or that would tell of a small count, is not shown."""
     if share is None:
-        return "-"
+        return "not shown"
     return f"{share['share']:.0%} ({share['low']:.0%} to {share['high']:.0%})"
 
 
@@ -29,7 +34,7 @@ def _lines(told: dict[str, Any]) -> Iterator[str]:
     name = f" in {told['name']}" if told["name"] else ""
     yield f"How patients did{name}, as of {told['on']}, at {told['visit']['title'].lower()}"
     yield told["mask_words"]
-    yield f"{people['treated']} patients with a session that is counted" + (
+    yield f"{at_least(people['treated'])} patients with a session that is counted" + (
         f", {people['first']} to {people['last']}" if people["first"] else ""
     )
     if _some(people["kept_out"]):

@@ -91,7 +91,7 @@ def test_the_rule_set_page_puts_ones_own_data_beside_the_spread_masked(screen) -
         "In this practice: Pain fell by half or more, at twelve months, by bmi upper limit. below 30 kg/m2: 11 of 22 known"
         in page.text
     )
-    assert "35 kg/m2 and above: <11 of <11 known, -" in page.text
+    assert "35 kg/m2 and above: <11 of <11 known, not shown" in page.text
     assert "no proof: no comparison, nothing adjusted" in page.text
     page.pick("kept-rules", "wide_screen")
     assert "In this practice" not in page.text

@@ -10,7 +10,7 @@ from candidacy.explain.wording import listed
 from candidacy.outcomes.counted import Outcomes
 from candidacy.outcomes.figures import Figure, figures_of
 from candidacy.outcomes.responding import ANSWERS
-from candidacy.outcomes.text import group_words, percent
+from candidacy.outcomes.text import at_least, group_words, percent
 from candidacy.outcomes.visits import STATES
 from candidacy.outcomes.writing import json_of, registry_csv, tables_of
 from candidacy.ui import show
@@ -32,7 +32,7 @@ def views(shown: Shown) -> None:
     told, people = shown.told, shown.told["patients"]
     when = f", {people['first']} to {people['last']}" if people["first"] else ""
     lines = [
-        f"{people['treated']} patients with a session that is counted{when}; seen as of {told['on']}, at {told['visit']['title'].lower()}."
+        f"{at_least(people['treated'])} patients with a session that is counted{when}; seen as of {told['on']}, at {told['visit']['title'].lower()}."
     ]
     if str(people["kept_out"]) != "0":
         lines.append(f"{people['kept_out']} kept out until what does not fit in their records is resolved.")
