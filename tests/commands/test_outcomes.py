@@ -11,6 +11,7 @@ from candidacy.cli import main
 from candidacy.foundation.shipped import demo_cases_folder
 
 YEAR = str(demo_cases_folder() / "clinic_year")
+FEW = f"{YEAR}/with_mistakes"
 DAY = ("--as-of", "2026-11-30")
 
 
@@ -41,17 +42,17 @@ def test_text_is_masked_unless_asked_and_no_definition_is_preferred(
 
 
 def test_json_and_page(capsys: pytest.CaptureFixture[str]) -> None:
-    _, out, _ = run(capsys, YEAR, *DAY, "--format", "json")
+    _, out, _ = run(capsys, FEW, *DAY, "--format", "json")
     told = json.loads(out)
-    assert (told["mask_below"], told["patients"]["treated"]) == (11, "55")
-    again = run(capsys, YEAR, *DAY, "--format", "json")[1]
+    assert (told["mask_below"], told["patients"]["treated"]) == (11, "<11")
+    again = run(capsys, FEW, *DAY, "--format", "json")[1]
     assert again == out
-    _, page, _ = run(capsys, YEAR, *DAY, "--format", "html")
+    _, page, _ = run(capsys, FEW, *DAY, "--format", "html")
     assert page.startswith("<!doctype html>")
 
 
 def test_another_rule_set_is_said(capsys: pytest.CaptureFixture[str]) -> None:
-    _, out, _ = run(capsys, YEAR, *DAY, "--mask", "0", "--definition", "pain_half", "--rules", "wide_screen")
+    _, out, _ = run(capsys, FEW, *DAY, "--mask", "0", "--definition", "pain_half", "--rules", "wide_screen")
     assert "which was asked for, in place of practice_baseline" in out
 
 
@@ -76,7 +77,7 @@ def test_wrong_use_is_told_with_the_way_out(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     monkeypatch.chdir(tmp_path)
-    status, out, err = run(capsys, YEAR, *arguments)
+    status, out, err = run(capsys, FEW, *arguments)
     assert status == 2
     assert not out
     assert told in err
@@ -85,10 +86,10 @@ def test_wrong_use_is_told_with_the_way_out(
 
 def test_a_folder_of_results_is_not_overwritten(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
     place = tmp_path / "results"
-    assert run(capsys, YEAR, *DAY, "--out", str(place), "--registry", "--days")[0] == 0
+    assert run(capsys, FEW, *DAY, "--out", str(place), "--registry", "--days")[0] == 0
     assert (place / "registry" / "dictionary.csv").exists()
     assert "CY-0" not in (place / "summary.html").read_text(encoding="utf-8")
-    status, _, err = run(capsys, YEAR, *DAY, "--out", str(place))
+    status, _, err = run(capsys, FEW, *DAY, "--out", str(place))
     assert status == 2
     assert "--replace" in err
-    assert run(capsys, YEAR, *DAY, "--out", YEAR, "--replace")[0] == 2
+    assert run(capsys, FEW, *DAY, "--out", FEW, "--replace")[0] == 2

@@ -21,20 +21,13 @@ from candidacy.outcomes.counted import Outcomes
 from candidacy.outcomes.document import document
 from candidacy.outcomes.figures import figures_of
 from candidacy.outcomes.page import page_of
-from candidacy.outcomes.practice import read_practice
 from candidacy.outcomes.registry import DICTIONARY, dictionary_of, table_of
 from candidacy.outcomes.text import text_of
 from candidacy.outcomes.writing import registry_csv, tables_of, write_outcomes
-from candidacy.rules.libraries import load_rule_set, shipped
 from tests.outcomes.made import MONTH_12, TODAY, course, outcomes, visit
 
 YEAR = demo_cases_folder() / "clinic_year"
 BELOW = 11
-
-
-@pytest.fixture(scope="module")
-def year() -> Outcomes:
-    return Outcomes(read_practice(YEAR, TODAY), shipped(), load_rule_set, declared="pain_half")
 
 
 @pytest.fixture(scope="module")
@@ -159,7 +152,7 @@ def test_masked_nothing_small_is_told_anywhere(year: Outcomes, tmp_path: Path) -
 
 
 def test_none_is_preferred_unless_it_was_declared(year: Outcomes) -> None:
-    open_one = Outcomes(year.practice, shipped(), load_rule_set)
+    open_one = year.looked_at()
     told = document(open_one, 0)
     assert not told["declared"]
     assert "all stand equal" in told["declared_words"]
@@ -237,29 +230,30 @@ def test_with_days_no_date_leaves(year: Outcomes) -> None:
     assert "date" not in {line["field_type"] for line in csv.DictReader(io.StringIO(dictionary))}
 
 
-def test_a_folder_is_whole_or_absent(year: Outcomes, tmp_path: Path) -> None:
+def test_a_folder_is_whole_or_absent(tmp_path: Path) -> None:
+    found = outcomes(course(visit(MONTH_12, pain_average_week=2)), course(case="M-2"), declared="pain_half")
     folder = tmp_path / "results"
-    write_outcomes(year, folder, BELOW, registry=True)
+    write_outcomes(found, folder, BELOW, registry=True)
     frame = pd.read_parquet(folder / "registry" / "registry.parquet")
     read = pd.read_csv(folder / "registry" / "registry.csv")
     assert list(frame.columns) == list(read.columns)
     assert frame["months_12_pain"].dropna().tolist() == read["months_12_pain"].dropna().tolist()
     assert json.loads((folder / "run.json").read_text(encoding="utf-8"))["declared"] == "pain_half"
     with pytest.raises(InputError):
-        write_outcomes(year, folder, BELOW)
-    write_outcomes(year, folder, 0, replace=True)
+        write_outcomes(found, folder, BELOW)
+    write_outcomes(found, folder, 0, replace=True)
     assert not (folder / "registry").exists()
     assert (folder / "figures" / "later_intervention.svg").exists()
     assert not [each for each in tmp_path.iterdir() if each.name.startswith(".")]
     other = tmp_path / "other"
     other.mkdir()
     with pytest.raises(InputError):
-        write_outcomes(year, other, 0, replace=True)
+        write_outcomes(found, other, 0, replace=True)
     assert not list(other.iterdir())
     blocked = tmp_path / "file"
     blocked.write_text("x", encoding="utf-8")
     with pytest.raises(InputError):
-        write_outcomes(year, blocked / "inside", 0)
+        write_outcomes(found, blocked / "inside", 0)
 
 
 def test_every_figure_says_in_words_what_it_shows(year: Outcomes) -> None:

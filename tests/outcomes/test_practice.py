@@ -17,11 +17,6 @@ from tests.outcomes.made import MONTH_12, TODAY, course, outcomes, practice, vis
 YEAR = demo_cases_folder() / "clinic_year"
 
 
-@pytest.fixture(scope="module")
-def year() -> Outcomes:
-    return Outcomes(read_practice(YEAR, TODAY), shipped(), load_rule_set, declared="pain_half")
-
-
 def test_the_year_holds_what_can_happen(year: Outcomes) -> None:
     found = year.practice
     assert found.invented
