@@ -10,7 +10,7 @@ playwright = pytest.importorskip("playwright.sync_api", reason="the journeys nee
 
 def test_every_page_has_its_title_and_one_first_heading(visitor):
     person = visitor()
-    for page in ("Referral", "Report check", "Side by side", "Letters", "Rule sets", "Cohort"):
+    for page in ("Referral", "Report check", "Side by side", "Letters", "Rule sets", "Cohort", "Outcomes"):
         person.tab(page)
         person.page.wait_for_function("title => document.title === title", arg=f"{page} – candidacy")
         assert [h.strip() for h in person.page.locator("h1").all_inner_texts()] == [page]
@@ -42,7 +42,7 @@ def test_a_refusal_is_tied_to_its_field_and_let_go_of_when_mended(visitor):
 def test_pages_reflow_at_four_hundred_percent(visitor):
     """WCAG 2.2, 1.4.10: 1280 pixels at 400 % are 320 pixels wide; nothing but tables may scroll sideways."""
     person = visitor(width=320)
-    for page in ("", "report", "compare", "letters", "rules", "cohort"):
+    for page in ("", "report", "compare", "letters", "rules", "cohort", "outcomes"):
         assert person.visit(page).overflow() <= 0, page
 
 
