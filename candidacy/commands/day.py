@@ -190,12 +190,10 @@ def tracking(courses: tuple[Path, ...], form: str, paper: str, out: Path | None,
     if form == "pdf" and out is None:
         raise InputError([Problem(Code.USAGE, "a PDF is no text for a terminal", "--format", found="pdf",
                                   next_step="add --out FILE.pdf")])  # fmt: skip
-    files = [
-        each for given in courses for each in (sorted(given.glob("*.yaml")) if given.is_dir() else [given])
-    ]
+    files = [each for given in courses for each in (_records_in(given) if given.is_dir() else [given])]
     if not files:
         raise InputError([Problem(Code.EMPTY, "there is no course record", ", ".join(map(str, courses)),
-                                  expected="files ending in .yaml")])  # fmt: skip
+                                  expected="files ending in .yaml, .yml or .json")])  # fmt: skip
     check_out(out, replace, files)
     from candidacy.course.load import load_course
 
@@ -222,3 +220,10 @@ def tracking(courses: tuple[Path, ...], form: str, paper: str, out: Path | None,
     else:
         words = {"text": made.tracking_text, "csv": made.tracking_csv, "json": made.tracking_json}[form](rows)
         emit(words, out, replace=replace, inputs=files)
+
+
+def _records_in(folder: Path) -> list[Path]:
+    """The course records of a folder, whatever form they are written in."""
+    return sorted(
+        each for each in folder.iterdir() if each.suffix in (".yaml", ".yml", ".json") and each.is_file()
+    )

@@ -167,6 +167,11 @@ def against(filled: FilledDay, former: CourseRecord) -> Iterator[tuple[Path, Pro
         yield ("case",), Problem(Code.CONTRADICTION, "the course record is of another case", found=filled.case,
                                  expected=former.case, next_step="name the course record of this case")  # fmt: skip
         return
+    if former.invented != filled.invented:
+        words = {True: "invented for demonstration", False: "of a real patient"}
+        yield ("invented",), Problem(Code.CONTRADICTION, "invented and real are not kept in one record",
+                                     found=words[filled.invented], expected=f"as the course record: {words[former.invented]}")  # fmt: skip
+        return
     levels = {level_of(disc) for disc in filled.discs}
     codes = {str(unit.code).strip(): path for path, unit in units_of(filled) if unit.code is not None}
     for each in former.injections:

@@ -10,7 +10,7 @@ from candidacy.case.load import Case, yaml_dumper
 from candidacy.case.record import Number, Strict
 from candidacy.course.record import Assessed
 from candidacy.day.checklist import Checklist, ChecklistLine, checklist
-from candidacy.day.planned import assessed_for, planned_discs
+from candidacy.day.planned import assessed_for, planned_discs, standings
 from candidacy.explain.wording import listed
 from candidacy.rules.resolved import RuleSet
 
@@ -139,7 +139,8 @@ def blank_form(
     """
     discs = planned_discs(case, discs)
     lines = checklist() if asked is None else asked
-    found = assessed_for(case, rule_set, discs, on)
+    named = standings(assessed_for(case, rule_set, discs, on), discs)
+    standing = next(iter(named))
     day = on.isoformat()
     rows = [
         f"# {lines.title}: what was checked, and what was done. Blank means not answered yet.",
@@ -151,18 +152,18 @@ def blank_form(
         f'date: "{day}"',
         f"planned: [{', '.join(discs)}]",
         f'checklist: "{lines.version}"',
-        f'assessed: {{on: "{day}", rule_set: {rule_set.id}, version: "{rule_set.file.version}", standing: {found.standing}}}',
+        f'assessed: {{on: "{day}", rule_set: {rule_set.id}, version: "{rule_set.file.version}", standing: {standing}}}',
     ]
-    if found.standing != "candidate":
+    if standing != "candidate":
         rows += [
-            f"# The standing was {found.standing}. Who decided to go on (conference, physician, trial, other), and why?",
+            f"# The standing was {standing}. Who decided to go on (conference, physician, trial, other), and why?",
             "went_on:",
             "  because:",
             "  reason:",
         ]
     rows += ["checks:"]
     for line in lines.lines:
-        if not line.only or line.only == found.standing:
+        if not line.only or line.only in named:
             for disc in discs if line.per_disc else ("",):
                 rows += _check(lines, line, disc, discs)
     rows += [

@@ -10,6 +10,7 @@ from candidacy.explain.wording import listed
 from candidacy.foundation.errors import Code, InputError, Problem, shorten
 from candidacy.foundation.values import Members, Span
 from candidacy.rules.resolved import RuleSet
+from candidacy.rules.vocabulary import STANDING_ORDER, Standing
 
 MAX_DISCS = 2
 
@@ -73,3 +74,15 @@ def as_planned(case: Case, discs: tuple[str, ...], on: date) -> Case:
 def assessed_for(case: Case, rule_set: RuleSet, discs: tuple[str, ...], on: date) -> Assessment:
     """The assessment as of the day, for the planned discs alone."""
     return assess(as_planned(case, discs, on), rule_set, on)
+
+
+def standings(found: Assessment, discs: tuple[str, ...]) -> dict[Standing, str]:
+    """The standing of the case and of each planned disc with its name, the gravest first.
+
+    A case may pass by one disc while another one that is planned with it does not.
+    """
+    named: dict[Standing, str] = {found.standing: found.outlook.name}
+    for disc in found.discs:
+        if disc.level in discs:
+            named.setdefault(disc.decision.standing, f"{disc.level}: {found.outlook.discs[disc.level]}")
+    return dict(sorted(named.items(), key=lambda each: STANDING_ORDER.index(each[0])))

@@ -13,7 +13,7 @@ from candidacy.case.catalogue import Rows, Strict
 from candidacy.case.load import Case
 from candidacy.day.checklist import Checklist, ChecklistLine, When, Word, checklist, of_ones_own
 from candidacy.day.other_discs import OtherDiscs
-from candidacy.day.planned import assessed_for, planned_discs
+from candidacy.day.planned import assessed_for, planned_discs, standings
 from candidacy.day.record_words import Said, State, medicines_beside, said_beside, worst
 from candidacy.explain.build import build_document
 from candidacy.explain.cautions import EMERGENCY, INVENTED
@@ -119,6 +119,8 @@ def day_sheet(
         if lines.rule_set == rule_set.id
         else assessed_for(case, load_rule_set(lines.rule_set), discs, on)
     )
+    found = standings(main, discs)
+    gravest = next(iter(found))
     others = OtherDiscs(discs, lines.words.left_out)
     reasons = _no_checklist(lines, main, safety, discs, others)
     rows = () if reasons else _lines(lines, main, safety, discs, conference, others)
@@ -132,8 +134,8 @@ def day_sheet(
         discs=discs,
         rule_set=rule_set.id,
         rule_set_version=rule_set.file.version,
-        standing=main.standing,
-        standing_name=main.outlook.name,
+        standing=gravest,
+        standing_name=found[gravest],
         safety_rule_set=safety.rule_set.id,
         safety=safety.outlook.name,
         checklist_version=lines.version,
@@ -175,12 +177,13 @@ def _no_checklist(
 ) -> list[str]:
     """Why there is no checklist: an emergency under either rule set, or a standing that bars the injection."""
     words = lines.words
-    urgent = [found for found in (main, safety) if found.standing == "urgent"]
+    urgent = [found for found in (main, safety) if "urgent" in standings(found, discs)]
     if urgent:
         return [words.no_checklist_urgent, EMERGENCY, *_failing(urgent, ("stop",), discs, others)]
-    if main.standing != "not_candidate":
+    named = standings(main, discs)
+    if "not_candidate" not in named:
         return []
-    standing = headline(build_document(main))
+    standing = headline(build_document(main)) if main.standing == "not_candidate" else named["not_candidate"]
     begun = words.no_checklist_not_candidate.format(rule_set=main.rule_set.file.title, standing=standing)
     return [begun, *_failing([main], ("absolute",), discs, others)]
 
@@ -210,7 +213,7 @@ def _lines(
 ) -> tuple[SheetLine, ...]:
     found = []
     for line in lines.lines:
-        if line.only and line.only != main.standing:
+        if line.only and line.only not in standings(main, discs):
             continue
         for disc in discs if line.per_disc else ("",):
             found.append(_line(lines, line, disc, main, safety, discs, conference, others))

@@ -221,6 +221,15 @@ def test_who_is_not_a_candidate_has_no_checklist_but_the_reason(name: str, why: 
     assert "ask" not in json.loads(found.to_json())
 
 
+def test_a_planned_disc_that_fails_bars_the_checklist_though_the_other_passes() -> None:
+    case = demo(MORNING).with_fact("discs_under_consideration", ["L4-L5", "L5-S1"], source="clinic")
+    case = case.with_fact("displacement", "extrusion", disc="L5-S1", source="mri")
+    found = sheet(case)
+    assert (found.discs, found.standing) == (("L4-L5", "L5-S1"), "not_candidate")
+    assert not found.lines
+    assert any("L5-S1" in words for words in found.no_checklist)
+
+
 def test_borderline_waits_for_a_conference_and_names_a_decision_that_is_known() -> None:
     case = demo("heavy-patient-for-conference")
     waiting = line(sheet(case), "conference_decision")

@@ -298,6 +298,11 @@ def test_a_unit_that_went_into_no_disc_is_traced_too() -> None:
     ]
 
 
+def test_a_real_session_is_not_set_into_an_invented_record() -> None:
+    (problem,) = refused(filled() | {"invented": False}, with_session("", taken(filled()), "c"))
+    assert (problem.field, "invented" in problem.expected) == ("invented", True)
+
+
 def test_a_course_record_of_another_case_is_refused() -> None:
     other = with_session("", taken(filled()), "c").replace(f"case: {MORNING}", "case: case-2")
     (problem,) = refused(filled(), other)
