@@ -15,6 +15,8 @@ _PLACES: dict[str, frozenset[str]] = {
     "standing": frozenset(("day", "rule_set", "standing", "safety")),
     "other_day": frozenset(("recorded", "day")),
     "conference_known": frozenset(("decided",)),
+    "conference_again": frozenset(("decided",)),
+    "conference_other": frozenset(("decided",)),
     "still_open": frozenset(("rule_set",)),
     "more": frozenset(("count",)),
     "medicine": frozenset(("name", "last", "by", "until", "ready")),

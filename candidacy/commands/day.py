@@ -9,10 +9,13 @@ import click
 from candidacy.commands.assess import DEFAULT_RULES, STANDARD_INPUT, read_case
 from candidacy.commands.library_option import with_library
 from candidacy.commands.output import check_out, emit, out_options, parse_day, rule_files
+from candidacy.commands.store_option import with_place
 from candidacy.foundation.errors import Code, InputError, Problem
 
 if TYPE_CHECKING:
+    from candidacy.case.load import Case
     from candidacy.day.checklist import Checklist
+    from candidacy.day.record_words import Said
     from candidacy.day.sheet import DaySheet
 
 _PAPER = click.option("--paper", type=click.Choice(["A4", "Letter"]), default="A4", show_default=True, help="Paper of a PDF.")  # fmt: skip
@@ -61,6 +64,7 @@ def day() -> None:
 @_PAPER
 @out_options
 @with_library("rules")
+@with_place
 def sheet(
     case_file: Path,
     discs: tuple[str, ...],
@@ -71,11 +75,14 @@ def sheet(
     paper: str,
     out: Path | None,
     replace: bool,
+    store: Path | str | None,
+    person: str | None,
 ) -> None:
     """The checklist for the planned disc as of the day: what people check, and what the record says beside each line.
 
     Nothing is ticked in advance. Nothing of another disc is on it. In an emergency, and for a patient who is not a
-    candidate as of the day, there is no checklist but the reason.
+    candidate as of the day, there is no checklist but the reason. With --store the last signed decision on the referral of
+    this id is told; reading it is entered there.
     """
     if form == "pdf" and out is None:
         raise InputError([Problem(Code.USAGE, "a PDF is no text for a terminal", "--format", found="pdf",
@@ -83,14 +90,36 @@ def sheet(
     inputs = [*([] if case_file == STANDARD_INPUT else [case_file]), *rule_files(rules)]
     check_out(out, replace, inputs)
     from candidacy.day.checklist import checklist
-    from candidacy.day.sheet import day_sheet
+    from candidacy.day.sheet import conference_told, day_sheet
     from candidacy.rules.libraries import load_rule_set
 
-    lines = checklist()
-    made = day_sheet(
-        read_case(case_file), load_rule_set(rules), discs, on, " ".join(conference.split()), asked=lines
-    )
+    lines, case = checklist(), read_case(case_file)
+    decided = conference_told(lines, " ".join(conference.split()))
+    if decided is None and store is not None:
+        decided = _decided(store, person, case, discs, lines)
+    made = day_sheet(case, load_rule_set(rules), discs, on, decided, asked=lines)
     emit(_render(made, lines, form, paper), out, replace=replace, inputs=inputs)
+
+
+def _decided(
+    store: Path | str, person: str | None, case: "Case", discs: tuple[str, ...], lines: "Checklist"
+) -> "Said | None":
+    """The last signed decision on a kept referral; nothing where no referral of that reference is kept."""
+    from candidacy.case.facts import normal_level
+    from candidacy.conference.for_the_day import decision_for_the_day
+    from candidacy.foundation.errors import StoreError
+    from candidacy.records.store import open_store
+
+    levels = tuple(normal_level(each) or each for each in discs)
+    with open_store(store, person, create=False) as opened:
+        try:
+            kept = opened.open_referral(case.record.id)
+            same = kept.case.digest == case.digest
+            return decision_for_the_day(kept.decisions, levels, lines.words, same_record=same)
+        except StoreError as error:
+            if any(problem.code is not Code.UNKNOWN_REFERRAL for problem in error.problems):
+                raise
+    return None
 
 
 def _render(made: "DaySheet", lines: "Checklist", form: str, paper: str) -> str | bytes:

@@ -125,6 +125,10 @@ class SheetWords(Strict):
     """Where a decision of a conference was named; ``{decided}``."""
     conference_unknown: str
     """Where none was."""
+    conference_again: str
+    """Where what a decision rests on was changed since; ``{decided}``."""
+    conference_other: str
+    """Where the last decision was not to treat every planned disc; ``{decided}``."""
     record_stop: str
     """What stands behind WAIT or STOP that the record says."""
     dangers: str

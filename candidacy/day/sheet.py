@@ -82,12 +82,17 @@ class DaySheet(Strict):
         return self.model_dump_json(indent=2) + "\n"
 
 
+def conference_told(lines: Checklist, decided: str) -> Said | None:
+    """A decision of a conference to treat, as it was named by who makes the sheet; ``None`` for no words."""
+    return Said("recorded", lines.words.conference_known.format(decided=decided)) if decided else None
+
+
 def day_sheet(
     case: Case,
     rule_set: RuleSet,
     discs: tuple[str, ...],
     on: date,
-    conference: str = "",
+    conference: Said | None = None,
     *,
     asked: Checklist | None = None,
 ) -> DaySheet:
@@ -100,7 +105,8 @@ def day_sheet(
     discs
         Planned discs, one or two; see `planned_discs`.
     conference
-        Day or words by which a decision of a conference is named; empty where none is known.
+        What is known of a decision of a case conference: ``recorded`` where it decided to treat, ``wait`` or ``stop`` where
+        it did not; see `conference_told`.
     asked
         The checklist; by default that of the library in use.
 
@@ -208,7 +214,7 @@ def _lines(
     main: Assessment,
     safety: Assessment,
     discs: tuple[str, ...],
-    conference: str,
+    conference: Said | None,
     others: OtherDiscs,
 ) -> tuple[SheetLine, ...]:
     found = []
@@ -227,16 +233,14 @@ def _line(
     main: Assessment,
     safety: Assessment,
     discs: tuple[str, ...],
-    conference: str,
+    conference: Said | None,
     others: OtherDiscs,
 ) -> SheetLine:
     subjects = (disc,) if disc else discs
     said = said_beside(line, lines.words, (safety, main), subjects, others)
     medicines: list[Said] = []
     if line.only == "borderline":
-        words = lines.words
-        said.append(Said("recorded", words.conference_known.format(decided=conference)) if conference
-                    else Said("wait", words.conference_unknown))  # fmt: skip
+        said.append(Said("wait", lines.words.conference_unknown) if conference is None else conference)
     if line.medicines:
         medicines = medicines_beside(lines.words, safety, others)
     return SheetLine(

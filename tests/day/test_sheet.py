@@ -12,7 +12,7 @@ import pytest
 from candidacy.case.catalogue import LEVELS
 from candidacy.day.checklist import checklist
 from candidacy.day.planned import planned_discs
-from candidacy.day.sheet import DaySheet
+from candidacy.day.sheet import DaySheet, conference_told
 from candidacy.day.sheet_page import sheet_page
 from candidacy.day.sheet_pdf import sheet_pdf
 from candidacy.day.sheet_text import sheet_text
@@ -234,7 +234,10 @@ def test_borderline_waits_for_a_conference_and_names_a_decision_that_is_known() 
     case = demo("heavy-patient-for-conference")
     waiting = line(sheet(case), "conference_decision")
     assert (waiting.state, "no decision" in waiting.record[0]) == ("wait", True)
-    decided = line(sheet(case, conference="2026-12-01, conference 4"), "conference_decision")
+    decided = line(
+        sheet(case, conference=conference_told(checklist(), "2026-12-01, conference 4")),
+        "conference_decision",
+    )
     assert (decided.state, "2026-12-01, conference 4" in decided.record[0]) == ("recorded", True)
     assert not any(each.id == "conference_decision" for each in demo_sheets()[MORNING].lines)
 

@@ -6,7 +6,7 @@ import streamlit as st
 
 from candidacy.day.checklist import Checklist, checklist
 from candidacy.day.planned import MAX_DISCS, considered
-from candidacy.day.sheet import DaySheet, SheetLine, day_sheet
+from candidacy.day.sheet import DaySheet, SheetLine, conference_told, day_sheet
 from candidacy.day.sheet_text import head_lines, record_line
 from candidacy.foundation.dates import day
 from candidacy.ui import show
@@ -113,7 +113,7 @@ def _sheet(lines: Checklist, discs: tuple[str, ...], on: str) -> DaySheet:
     key = (case.digest, rule_set.digest, discs, on, conference, lines)
     kept: tuple[object, DaySheet] | None = st.session_state.get("day-sheet")
     if kept is None or kept[0] != key:
-        kept = key, day_sheet(case, rule_set, discs, day(on), conference, asked=lines)
+        kept = key, day_sheet(case, rule_set, discs, day(on), conference_told(lines, conference), asked=lines)
         st.session_state["day-sheet"] = kept
     return kept[1]
 
