@@ -82,7 +82,8 @@ def assess(
         if failed:
             raise failed
         return
-    documents = assess_file(case_files[0], names, as_of, engine)
+    firm = len(names) == 1 and (form in ("html", "pdf") or full)
+    documents = assess_file(case_files[0], names, as_of, engine, firm=firm)
     emit(_render(documents, form, full, out), out, replace=replace, inputs=inputs)
 
 
@@ -116,9 +117,9 @@ def read_case(file: Path) -> "Case":
 
 
 def assess_file(
-    case_file: Path, rules: tuple[str, ...], as_of: date | None, engine: str
+    case_file: Path, rules: tuple[str, ...], as_of: date | None, engine: str, *, firm: bool = False
 ) -> list[AssessmentDocument]:
-    """Load a case and rule sets, assess, and build the documents.
+    """Load a case and rule sets, assess, and build the documents; with ``firm`` also how firm each answer is.
 
     Raises
     ------
@@ -127,11 +128,13 @@ def assess_file(
     """
     from candidacy.assessment.assess import assess as assess_case
     from candidacy.explain.build import build_document
+    from candidacy.explain.firm import with_firm
     from candidacy.rules.libraries import load_rule_set
 
     case = read_case(case_file)
     chosen = as_of or (day(case.record.as_of) if case.record.as_of else date.today())
-    return [build_document(assess_case(case, load_rule_set(name), chosen, engine)) for name in rules]
+    found = [assess_case(case, load_rule_set(name), chosen, engine) for name in rules]
+    return [with_firm(build_document(a), a) if firm else build_document(a) for a in found]
 
 
 def _render(documents: list[AssessmentDocument], form: str, full: bool, out: Path | None) -> str | bytes:

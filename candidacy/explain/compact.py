@@ -35,6 +35,7 @@ def compact(document: AssessmentDocument) -> dict[str, Any]:
             "missing",
             "unread",
             "grounds",
+            "firm",
         },
     )
     whole |= {"schema_version": SCHEMA_VERSION, "form": "compact"}

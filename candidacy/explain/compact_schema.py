@@ -128,7 +128,7 @@ def compact_schema() -> dict[str, Any]:
     full = AssessmentDocument.model_json_schema()
     for part in full["$defs"].values():
         part.pop("required", None)  # what is empty is left out of rows
-    gone = ("sources", "fired", "grounds")
+    gone = ("sources", "fired", "grounds", "firm")
     properties = {k: v for k, v in full["properties"].items() if k not in gone} | _OWN
     return full | {
         "title": "CompactAssessment",

@@ -434,6 +434,72 @@ class CompanionInfo(_Part):
     problem: str
 
 
+class FirmSourceInfo(_Part):
+    """A recorded value that would be measured or read again, and the published figure used for it.
+
+    ``figure`` is the figure in words, ``spread`` what other studies print, ``model`` whether the table of readers' grades
+    is a model, ``borrowed`` whether the figure is that of another measure.
+    """
+
+    element: str
+    label: str
+    subject: str
+    value: str
+    figure: str
+    spread: str
+    sample: str
+    model: bool
+    borrowed: bool
+    note: str
+    cites: list[CitationInfo]
+
+
+class FirmFigureInfo(_Part):
+    """How firm one outcome or standing is: ``criterion`` is empty for a standing.
+
+    Attributes
+    ----------
+    stands
+        Probability, 0 to 1, that it is the same after one repeat; none where ``why`` says why not.
+    error
+        Standard error of that figure; 0 where it is exact.
+    least, most
+        The same with the largest and the smallest published figure of each value.
+    becomes
+        What else it would be, each with its probability.
+    words
+        The same in plain words.
+    """
+
+    criterion: str
+    subject: str
+    now: str
+    stands: float | None
+    error: float
+    least: float | None
+    most: float | None
+    becomes: dict[str, float]
+    why: str
+    words: str
+    sources: list[FirmSourceInfo]
+
+
+class FirmInfo(_Part):
+    """How firm the answer is: what would become of it if what was measured were measured once more.
+
+    ``asks`` is the question, ``not_told`` of what nothing can be told and why, ``settings`` which rows of published
+    figures are in use.
+    """
+
+    asks: list[str]
+    case: FirmFigureInfo
+    discs: list[FirmFigureInfo]
+    criteria: list[FirmFigureInfo]
+    not_told: list[str]
+    settings: list[ParameterInfo]
+    sources: list["SourceInfo"]
+
+
 class SourceInfo(_Part):
     """A source that was cited."""
 
@@ -451,7 +517,8 @@ class AssessmentDocument(_Part):
     standing; ``not_yet`` is there where everything behind a standing ``not_candidate`` or ``borderline`` can be mended.
     ``shown`` is how the standing is marked: itself, or ``not_yet`` where it bears that name.
     ``grounds`` are what the standing rests on, each in words and the first the gravest; ``reason`` sums them up.
-    ``stops`` holds a sentence for each companion rule set that says stop, whatever the standing.
+    ``stops`` holds a sentence for each companion rule set that says stop, whatever the standing. ``firm`` is there
+    where it was asked how firm the answer is.
     """
 
     schema_version: Literal["1"]
@@ -484,6 +551,12 @@ class AssessmentDocument(_Part):
     notices: list[str]
     cautions: list[str]
     sources: list[SourceInfo]
+    firm: FirmInfo | None = None
+
+    def firm_words(self, criterion: str, subject: str) -> str:
+        """How firm an outcome is, in words; nothing where it was not asked or nothing is told."""
+        found = self.firm.criteria if self.firm is not None else ()
+        return next((f.words for f in found if (f.criterion, f.subject) == (criterion, subject)), "")
 
     def to_json(self) -> str:
         """The document as JSON text, two-space indented, with a final newline."""

@@ -10,6 +10,7 @@ from candidacy.explain.cautions import EMERGENCY
 from candidacy.explain.companions import COMPANIONS, companion_strip, not_due_line
 from candidacy.explain.compare import Comparison
 from candidacy.explain.document import AssessmentDocument, CriterionInfo
+from candidacy.explain.firm import FIRM, all_sources, figure_lines, firm_lines
 from candidacy.explain.first_page import ANNEX, BOXES, LABEL_BOX, first_page
 from candidacy.explain.headline import condition_words, foot_words, headline
 from candidacy.explain.hold_plan import hold_lines, hold_title, holds_head
@@ -66,6 +67,10 @@ def _templates() -> Environment:
         holds_head=holds_head,
         emergency=EMERGENCY,
         annex=ANNEX,
+        firm_name=FIRM,
+        firm_lines=firm_lines,
+        figure_lines=figure_lines,
+        all_sources=all_sources,
         boxes=BOXES,
         label_box=LABEL_BOX,
         criterion_groups=criterion_groups,

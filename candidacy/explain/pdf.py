@@ -10,6 +10,7 @@ from candidacy.explain.cited import cites_words
 from candidacy.explain.companions import COMPANIONS, companion_strip, not_due_line
 from candidacy.explain.compare import Comparison
 from candidacy.explain.document import AssessmentDocument, CriterionInfo, HoldsInfo
+from candidacy.explain.firm import FIRM, all_sources, figure_lines, firm_lines
 from candidacy.explain.first_page import first_page
 from candidacy.explain.headline import NOT_A_DECISION, foot_words, headline, trial_footer
 from candidacy.explain.hold_plan import hold_lines, hold_title, holds_head
@@ -77,10 +78,17 @@ def assessment_pdf(document: AssessmentDocument, paper: Paper = "A4", made: date
     for heading, criteria in criterion_groups(d):
         sheets.heading(heading)
         for evaluations in criteria:
-            _criterion(sheets, evaluations, marks)
+            _criterion(sheets, evaluations, marks, d)
     _missing_and_facts(sheets, d)
     if d.holds is not None:
         _holds(sheets, d.holds)
+    if d.firm is not None:
+        sheets.heading(FIRM)
+        sheets.items(firm_lines(d.firm))
+        for sentence in (*d.firm.asks, *figure_lines(d.firm), *d.firm.not_told):
+            sheets.add(sentence, size=8)
+        for setting in d.firm.settings:
+            sheets.add(f"{setting.value} ({cites_words(setting.cites)})", lead=setting.meaning, size=7)
     if d.settings:
         sheets.heading("Settings behind values that were worked out")
         for setting in d.settings:
@@ -95,7 +103,7 @@ def assessment_pdf(document: AssessmentDocument, paper: Paper = "A4", made: date
         because = f" Because of {', '.join(fired.because)}." if fired.because else ""
         decided = " (decided)" if fired.rule == d.decided_by else ""
         sheets.add(f"{fired.means}{because}", lead=f"{fired.rule}{decided}:")
-    _sources(sheets, [(s.key, s.text, s.seen_as, s.limits) for s in d.sources])
+    _sources(sheets, [(s.key, s.text, s.seen_as, s.limits) for s in all_sources(d)])
     sheets.heading("Cautions")
     sheets.items(d.cautions)
     return sheets.to_bytes(paper, made)
@@ -155,7 +163,7 @@ def _disc_table(sheets: Sheets, d: AssessmentDocument) -> None:
     sheets.table(head, rows, [100 - width * len(d.discs), *[width] * len(d.discs)], tones)
 
 
-def _criterion(sheets: Sheets, evaluations: list[CriterionInfo], marks: Marks) -> None:
+def _criterion(sheets: Sheets, evaluations: list[CriterionInfo], marks: Marks, d: AssessmentDocument) -> None:
     """One criterion: its outcome for each subject, then what is common to all of them, said once."""
     c = worst(evaluations)
     lines = [sheets.subheading(c.found if len(evaluations) == 1 else c.passing)]
@@ -165,6 +173,9 @@ def _criterion(sheets: Sheets, evaluations: list[CriterionInfo], marks: Marks) -
         words = [*([evaluation.found] if len(evaluations) > 1 else []), *evaluation.because]
         lines.append(sheets.paragraph("; ".join(words), lead=f"{marks.row(shown, subject)}{level}:", size=8,
                                       tone=TONES[marks.tone(shown, subject)], left=10, before=0.5))  # fmt: skip
+        firm = d.firm_words(evaluation.id, subject)
+        if firm:
+            lines.append(sheets.paragraph(f"{FIRM}: {firm}", size=8, left=10, before=0.5))
         if evaluation.mendable is not None and evaluation.force != "advisory":
             lines.append(sheets.paragraph(evaluation.mendable.words, size=8, left=10, before=0.5))
     if c.act and c.outcome == "fail":

@@ -13,9 +13,11 @@ from candidacy.explain.companions import companions_line, not_due_line
 from candidacy.explain.document import (
     AssessmentDocument,
     CriterionInfo,
+    FirmInfo,
     HoldsInfo,
     ParameterInfo,
 )
+from candidacy.explain.firm import FIRM, all_sources, figure_lines, firm_lines
 from candidacy.explain.headline import condition_words
 from candidacy.explain.hold_plan import hold_lines, hold_title, holds_head
 from candidacy.explain.labels import BURDEN_WORDS, SHOWN, WEIGHT_WORDS, standing_words
@@ -78,11 +80,15 @@ def _parts(document: AssessmentDocument) -> list[RenderableType]:
         rows = [c for c in document.criteria if c.group == group]
         if rows:
             parts.append(heading(title))
-            parts += [_criterion(row, marks) for row in _worst_first(rows)]
+            parts += [
+                _criterion(row, marks, document.firm_words(row.id, row.subject)) for row in _worst_first(rows)
+            ]
     parts.append(heading("Missing facts, those that could decide first"))
     parts.append(_missing(document) if document.missing else Text("  None."))
     if document.holds is not None:
         parts += _holds(document.holds)
+    if document.firm is not None:
+        parts += _firm(document.firm)
     if document.settings:
         parts.append(heading("Settings behind values that were worked out"))
         parts += [Padding(_setting(setting), (0, 0, 0, 2)) for setting in document.settings]
@@ -182,7 +188,7 @@ def _worst_first(rows: list[CriterionInfo]) -> list[CriterionInfo]:
     return sorted(rows, key=lambda row: order[row.outcome])
 
 
-def _criterion(row: CriterionInfo, marks: Marks) -> RenderableType:
+def _criterion(row: CriterionInfo, marks: Marks, firm: str) -> RenderableType:
     line = Text()
     symbol = marks.symbol(row.shown, row.subject) or " "
     line.append(f"{symbol} {SHOWN[row.shown][1]:<14}", style=STYLES[marks.tone(row.shown, row.subject)])
@@ -191,6 +197,8 @@ def _criterion(row: CriterionInfo, marks: Marks) -> RenderableType:
     line.append(f"  [{row.force}; {row.id} {row.version}]", style="dim")
     lines: list[RenderableType] = [line]
     lines += [Padding(Text(phrase), (0, 0, 0, 16)) for phrase in row.because]
+    if firm:
+        lines.append(Padding(Text(f"{FIRM}: {firm}"), (0, 0, 0, 16)))
     lines.append(Padding(Text(row.rule, style="dim"), (0, 0, 0, 16)))
     if row.mendable is not None and row.force != "advisory":
         lines.append(Padding(Text(row.mendable.words), (0, 0, 0, 16)))
@@ -244,6 +252,17 @@ def _holds(holds: HoldsInfo) -> list[RenderableType]:
     return parts
 
 
+def _firm(info: FirmInfo) -> list[RenderableType]:
+    """How firm the standings are, by which published figures, and of what nothing is told."""
+    parts: list[RenderableType] = [heading(FIRM), *(Text(line) for line in firm_lines(info))]
+    parts += [Text(sentence, style="dim") for sentence in info.asks]
+    parts += [
+        Padding(Text(line, style="dim"), (0, 0, 0, 2)) for line in (*figure_lines(info), *info.not_told)
+    ]
+    parts += [Padding(_setting(setting), (0, 0, 0, 2)) for setting in info.settings]
+    return parts
+
+
 def _setting(setting: ParameterInfo) -> Text:
     return Text(f"{setting.meaning}: {setting.value}  ({cites_words(setting.cites)})", style="dim")
 
@@ -251,7 +270,7 @@ def _setting(setting: ParameterInfo) -> Text:
 def _sources(document: AssessmentDocument) -> list[RenderableType]:
     return [
         Text(f"- {source.key}: {source.text}" + (f" ({source.limits})" if source.limits else ""), style="dim")
-        for source in document.sources
+        for source in all_sources(document)
     ]
 
 

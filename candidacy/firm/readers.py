@@ -7,11 +7,13 @@ degeneration were found to disagree (446 discs). Kappa of every such table is th
 """
 
 from collections.abc import Sequence
+from functools import lru_cache
 
 # Of disagreements, how many are one grade and how many two grades apart.
 ONE_APART, TWO_APART = 0.9, 0.1
 _ROUNDS = 300
 _RESTS = 1e-4
+# Rows of the first reader, columns of the second.
 Joint = list[list[float]]
 
 
@@ -40,7 +42,8 @@ def exact_of(kappa: float, shares: Sequence[float]) -> float:
     return kappa + (1 - kappa) * by_chance(shares)
 
 
-def model(shares: Sequence[float], exact: float, *, ordered: bool) -> Joint:
+@lru_cache(maxsize=256)
+def model(shares: tuple[float, ...], exact: float, *, ordered: bool) -> Joint:
     """How often each pair of grades of two readers occurs; rows and columns have the shares, the diagonal sums to ``exact``.
 
     Of grades without order, or where no table has disagreements so near, a disagreement lands on any other grade as often

@@ -11,7 +11,7 @@ from candidacy.assessment.assess import Assessment
 from candidacy.case.load import Case
 from candidacy.explain.build import build_document
 from candidacy.explain.compare import Comparison, compare
-from candidacy.explain.document import AssessmentDocument, CriterionInfo, DiscInfo, MissingInfo
+from candidacy.explain.document import AssessmentDocument, CriterionInfo, DiscInfo, FirmInfo, MissingInfo
 from candidacy.foundation.errors import Code, InputError, Problem, shorten
 from candidacy.foundation.files import nearest
 from candidacy.interface.frames import Part, document_frame, text_frame
@@ -96,6 +96,24 @@ class Answer:
         """Missing facts, those that could decide first."""
         return tuple(self.document.missing)
 
+    @cached_property
+    def firm(self) -> FirmInfo:
+        """How firm it is: what would become of outcomes and standings if what was measured were measured once more.
+
+        Worked out when first asked for. ``firm.case``, ``firm.discs`` and ``firm.criteria`` hold ``stands``, the
+        probability (0 to 1) that a repeat leaves it as it is, with its standard ``error`` (0 where exact), ``least`` and
+        ``most`` by the other published errors, and ``words``. No score of the patient; nothing is worked out for safety
+        criteria and history, and ``not_told`` names what has no published error.
+        """
+        from candidacy.explain.firm import firm_info
+
+        return firm_info(self.assessment)
+
+    @cached_property
+    def _whole(self) -> AssessmentDocument:
+        """The document, with how firm it is."""
+        return self.document.model_copy(update={"firm": self.firm})
+
     def criterion(self, identifier: str, subject: str = "patient") -> CriterionInfo:
         """One criterion for the patient or for a disc ("L4-L5").
 
@@ -114,8 +132,8 @@ class Answer:
                                   found=shorten(identifier), expected=expected)])  # fmt: skip
 
     def to_json(self) -> str:
-        """The document as JSON text; equal records, rule sets and days give equal bytes."""
-        return self.document.to_json()
+        """The document as JSON text, with how firm it is; equal records, rule sets and days give equal bytes."""
+        return self._whole.to_json()
 
     def to_text(self, *, full: bool = False) -> str:
         """The document as plain text, on one screen, or ``full`` with every criterion, value, source and caution."""
@@ -123,14 +141,17 @@ class Answer:
         from candidacy.explain.text import print_document
 
         console, buffer = _paper()
-        (print_document if full else print_brief)(console, self.document)
+        if full:
+            print_document(console, self._whole)
+        else:
+            print_brief(console, self.document)
         return buffer.getvalue()
 
     def to_html(self) -> str:
         """The document as one self-contained page that prints; without script."""
         from candidacy.explain.page import page
 
-        return page(self.document)
+        return page(self._whole)
 
     def to_frame(self, part: Part = "criteria") -> "pd.DataFrame":
         """The criteria, the ``missing`` facts, the ``discs`` or the ``facts`` that were read, as a DataFrame.

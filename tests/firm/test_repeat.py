@@ -68,20 +68,20 @@ def test_kappa_of_the_published_shares() -> None:
 def test_model_of_readers_is_a_table_of_probabilities_with_the_printed_agreement(
     counts: list[int], kappa: float, ordered: bool
 ) -> None:
-    shares = normal_shares(counts)
+    shares = tuple(normal_shares(counts))
     exact = exact_of(kappa, shares)
     table = model(shares, exact, ordered=ordered)
     assert sum(table[i][i] for i in range(len(shares))) == pytest.approx(exact, abs=2e-4)
-    assert [sum(row) for row in table] == pytest.approx(shares, abs=2e-4)
+    assert [sum(row) for row in table] == pytest.approx(list(shares), abs=2e-4)
     for first in range(len(shares)):
         assert sum(second(table, first)) == pytest.approx(1)
         assert all(0 <= each <= 1 for each in second(table, first))
 
 
 def test_model_of_the_published_grades_balances() -> None:
-    shares = normal_shares([14, 82, 72, 68, 64])
+    shares = tuple(normal_shares([14, 82, 72, 68, 64]))
     table = model(shares, 0.838, ordered=True)
-    assert [sum(row) for row in table] == pytest.approx(shares, abs=1e-6)
+    assert [sum(row) for row in table] == pytest.approx(list(shares), abs=1e-6)
     assert sum(table[i][i] for i in range(5)) == pytest.approx(0.838, abs=1e-6)
     assert kappa_of(sum(table[i][i] for i in range(5)), shares) == pytest.approx(0.789, abs=5e-4)
     assert table[0][3] == table[0][4] == 0  # no disagreement by more than two grades
