@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any, Self
 from candidacy.assessment.assess import Assessment, assess
 from candidacy.cohort.answers import counts
 from candidacy.cohort.answers.counts import Flow, Outcomes
+from candidacy.cohort.answers.firm_standings import within_error
 from candidacy.cohort.answers.missing_facts import missing_ranking
 from candidacy.cohort.answers.rule_set_differences import Moved, compare
 from candidacy.cohort.answers.sweep import find_all, points_of, sweep
@@ -210,6 +211,43 @@ class Cohort:
             self._once(missing_ranking, self._evaluation),
             ("element", "label", "ask", "burden"),
             ("waiting", "settles"),
+        )
+
+    def firm(self, sample: int = 200, seed: int = 1, limit: float = 0.05) -> "pd.DataFrame":
+        """How many cases stand within measurement error of moving, by standing; see `candidacy.firm`.
+
+        Parameters
+        ----------
+        sample
+            Most cases that are asked, one by one and exactly; of more a random sample is drawn, and the rows say how many.
+        seed
+            Seed of the sample.
+        limit
+            A case counts as moving where one repeat of what was measured would change its standing more often than this.
+
+        Returns
+        -------
+        DataFrame
+            A row for each standing: ``cases``, ``asked`` of them, ``told`` (a figure can be given: safety does not decide and
+            no facts are missing), ``moving``, and ``share`` of those told that move.
+
+        Raises
+        ------
+        ValueError
+            For a sample below 1, or a limit outside 0 to 1.
+        """
+        found = within_error(self._case_standings(), self.open_case, sample, seed, limit)
+        return count_table(found, ("standing",), ("cases", "asked", "told", "moving")).assign(
+            share=[row["share"] for row in found]
+        )
+
+    def _case_standings(self) -> dict[str, str]:
+        """The standing of every case, by its reference and in that order."""
+        frame = self._evaluation.frame.engine.arrow(
+            f"SELECT case_id, standing FROM {self._outcomes.relation} ORDER BY case_id"
+        )
+        return dict(
+            zip(frame.column("case_id").to_pylist(), frame.column("standing").to_pylist(), strict=True)
         )
 
     # --- what if

@@ -12,6 +12,7 @@ from candidacy.explain.build import build_document
 from candidacy.explain.cautions import INVENTED
 from candidacy.explain.cited import cites_words
 from candidacy.explain.document import AssessmentDocument, CriterionInfo, FactInfo
+from candidacy.explain.firm import with_firm
 from candidacy.explain.headline import headline
 from candidacy.explain.labels import BURDEN_WORDS
 from candidacy.explain.marks import marks_of
@@ -44,6 +45,8 @@ class Failing:
         The values behind it with document, day and words.
     mends
         What time or an act would do about it.
+    firm
+        How often a repeat of what was measured would come out otherwise, in words; empty where nothing is told.
     """
 
     id: str
@@ -56,6 +59,7 @@ class Failing:
     spread: str
     facts: tuple[str, ...]
     mends: str
+    firm: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -162,7 +166,7 @@ def case_page(store: Store, item: Item, *, others: bool = True, as_decided: bool
     if as_decided and rests_on and (answer is None or answer.seq != rests_on):
         answer = store.kept_answer(rests_on)
     found = answer.document if answer is not None else None
-    failing = failing_of(found) if found is not None else ()
+    failing = failing_of(_with_firm(referral.case, found) if others else found) if found is not None else ()
     return CasePage(
         item=item,
         meeting=meeting,
@@ -181,6 +185,17 @@ def case_page(store: Store, item: Item, *, others: bool = True, as_decided: bool
         decisions=decisions,
         rounds=rounds_of(store, item),
     )
+
+
+def _with_firm(case: Case, document: AssessmentDocument) -> AssessmentDocument:
+    """A kept answer with how firm it is, where the same record and the same rules give it today."""
+    try:
+        rule_set = load_rule_set(document.rule_set.id)
+    except InputError:
+        return document
+    if (case.digest, rule_set.digest) != (document.case.digest, document.rule_set.digest):
+        return document
+    return with_firm(document, assess(case, rule_set, day(document.as_of)))
 
 
 def failing_of(document: AssessmentDocument) -> tuple[Failing, ...]:
@@ -203,7 +218,7 @@ def _failing(document: AssessmentDocument, found: CriterionInfo) -> Failing:
     facts = [fact_words(fact) for fact in _facts(document, found)]
     return Failing(found.id, found.subject, found.found, tuple(found.because), margins_of(found), tuple(parameters),
                    cites_words(found.cites), found.spread, tuple(dict.fromkeys(facts)),
-                   found.mendable.words if found.mendable else "")  # fmt: skip
+                   found.mendable.words if found.mendable else "", document.firm_words(found.id, found.subject))  # fmt: skip
 
 
 def _facts(document: AssessmentDocument, found: CriterionInfo) -> list[FactInfo]:

@@ -20,6 +20,7 @@ from candidacy.case.record import CaseRecord, FactEntry
 from candidacy.explain.build import build_document
 from candidacy.explain.change import Change, changes
 from candidacy.explain.document import AssessmentDocument
+from candidacy.explain.firm import with_firm
 from candidacy.foundation.dates import day
 from candidacy.foundation.errors import CaseError, InputError, Problem
 from candidacy.rules.libraries import library_in_use, load_rule_set
@@ -125,6 +126,7 @@ class Desk:
     _documents: "OrderedDict[tuple[str, str, str], AssessmentDocument]" = field(default_factory=OrderedDict)
     _cases: "OrderedDict[int, tuple[CaseRecord, Case]]" = field(default_factory=OrderedDict)
     _worked_out: tuple[AssessmentDocument, dict[Place, str]] | None = None
+    _whole: tuple[AssessmentDocument, AssessmentDocument] | None = None
 
     def copy(self) -> "Desk":
         """An independent desk with the same content; records are never changed, so they are shared."""
@@ -320,7 +322,7 @@ class Desk:
         """
         self._documents.clear()
         self._cases.clear()
-        self._worked_out = None
+        self._worked_out = self._whole = None
         told = []
         if self.rules not in library_in_use().rule_set_names():
             told.append(f"It has no rule set {self.rules}; another one is chosen.")
@@ -359,6 +361,13 @@ class Desk:
             if len(self._documents) > KEPT_DOCUMENTS:
                 self._documents.popitem(last=False)
         return found
+
+    def whole_document(self) -> AssessmentDocument:
+        """The explained assessment of the open referral, with how firm it is, which is worked out when first asked for."""
+        document = self.document()
+        if self._whole is None or self._whole[0] is not document:
+            self._whole = document, with_firm(document, assess(self.case(), self.rule_set(), self.as_of()))
+        return self._whole[1]
 
     def worked_out(self, subject: str, element: str) -> str:
         """The value the program worked out for a fact that is not stated, in words; empty where there is none."""

@@ -32,14 +32,18 @@ def case_exports() -> list[Export]:
         def make() -> bytes:
             from candidacy.explain.pdf import assessment_pdf
 
-            return assessment_pdf(document, paper=paper)
+            return assessment_pdf(desk().whole_document(), paper=paper)
 
         return make
 
     return [
         Export("Case file (YAML)", f"{record.id}.yaml", "application/yaml", lambda: case_to_yaml(record)),
-        Export("Assessment (JSON)", f"{name}.json", "application/json", document.to_json),
-        Export("Assessment to print (HTML)", f"{name}.html", "text/html", lambda: page(document)),
+        Export(
+            "Assessment (JSON)", f"{name}.json", "application/json", lambda: desk().whole_document().to_json()
+        ),
+        Export(
+            "Assessment to print (HTML)", f"{name}.html", "text/html", lambda: page(desk().whole_document())
+        ),
         Export("Assessment (PDF, A4)", f"{name}.pdf", "application/pdf", pdf("A4")),
         Export("Assessment (PDF, Letter)", f"{name}-letter.pdf", "application/pdf", pdf("Letter")),
     ]

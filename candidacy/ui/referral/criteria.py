@@ -3,12 +3,13 @@
 import streamlit as st
 
 from candidacy.explain.document import AssessmentDocument, CriterionInfo, FactInfo, TestInfo
+from candidacy.explain.firm import FIRM
 from candidacy.explain.labels import OUTCOMES
 from candidacy.explain.marks import marks_of
 from candidacy.explain.page import disc_rows
 from candidacy.rules.vocabulary import GROUPS
 from candidacy.ui import show
-from candidacy.ui.session import keep, kept_choice
+from candidacy.ui.session import desk, keep, kept_choice
 
 
 def criteria_rows(document: AssessmentDocument) -> None:
@@ -30,6 +31,7 @@ def criteria_rows(document: AssessmentDocument) -> None:
         for c in document.criteria
         if (not outcomes or c.outcome in outcomes) and subject in ("all", c.subject)
     ]
+    whole = desk().whole_document() if document is desk().document() else document
     if not shown:
         show.note("No criterion matches.")
     for group, title in GROUPS.items():
@@ -40,7 +42,8 @@ def criteria_rows(document: AssessmentDocument) -> None:
                 for row in rows:
                     fired = [f for f in document.fired if row.id in f.because]
                     show.put("criterion.html", c=row, facts=_facts_of(row, facts), sources=sources, fired=fired,
-                             decided=document.decided_by, m=marks)  # fmt: skip
+                             decided=document.decided_by, m=marks, firm_name=FIRM,
+                             firm=whole.firm_words(row.id, row.subject))  # fmt: skip
 
 
 def _facts_of(row: CriterionInfo, facts: dict[tuple[str, str], FactInfo]) -> list[FactInfo]:
