@@ -1,6 +1,6 @@
 """Speed and memory of the core, as ratios against a baseline measured in the same run.
 
-Run with ``python -m tests.bench.core`` from the project's root; parts by name: ``reading assessment record document cold chainers
+Run with ``python -m tests.bench.core`` from the project's root; parts by name: ``reading assessment record document firm cold chainers
 memory``.
 Nothing here asserts a time: a ratio above its target is printed as missed.
 
@@ -12,6 +12,8 @@ Nothing here asserts a time: a ratio above its target is printed as missed.
   what the record itself says. Target: at most 1.3 times as long.
 * document: the document of the demo case with most criteria read, companions assessed included, against its assessment; and its
   words alone, once all that is clinical has been answered. Targets: 1.5 times and 0.9 times as long.
+* firm: how firm every demo case is under three shipped rule sets, beside the records that assessing every repeat would read.
+  Target: under 1 s a case.
 * cold: commands in a fresh process, with and without kept parsed files, against a process that only imports click, pydantic
   and yaml. Target: at most 2.5 times as long.
 * chainers: both chainers on 50,000 generated outcome sets. Target: no difference.
@@ -19,6 +21,7 @@ Nothing here asserts a time: a ratio above its target is printed as missed.
 """
 
 import gc
+import math
 import os
 import platform
 import resource
@@ -43,6 +46,7 @@ from candidacy.case.load import case_from_record, load_case
 from candidacy.engine.decision import DirectChainer
 from candidacy.engine.durable_chainer import DurableChainer
 from candidacy.explain.build import build_document
+from candidacy.firm.firmness import firmness
 from candidacy.foundation.cache_folder import VARIABLE
 from candidacy.foundation.errors import CaseError
 from candidacy.foundation.shipped import demo_cases_folder
@@ -330,11 +334,35 @@ def memory() -> None:
     report("growth after the first 5,000", grown, 5, "MB")
 
 
+# --- firm
+
+
+def firm() -> None:
+    print("firm: demo cases, three rule sets")
+    times, repeats = [], []
+    for name in (RULE_SET, "trial_style_strict", "wide_screen"):
+        assessor = Assessor(shipped().rule_set(name))
+        for path in sorted(demo_cases_folder().glob("*.yaml")):
+            try:
+                found = assessor.assess(load_case(path), AS_OF)
+            except CaseError:
+                continue  # a demo of what is refused
+            start = time.process_time()
+            told = firmness(found)
+            times.append(time.process_time() - start)
+            repeats.append(math.prod(len(source.values) or 100 for source in told.case.sources))
+    report("slowest case", max(times), 1, "s")
+    print(
+        f"  median {1000 * statistics.median(times):.1f} ms; brute force would assess up to {max(repeats)} records of a case"
+    )
+
+
 PARTS: dict[str, Callable[[], None]] = {
     "reading": evaluation,
     "assessment": assessment,
     "record": record,
     "document": document,
+    "firm": firm,
     "cold": cold,
     "chainers": chainers,
     "memory": memory,
