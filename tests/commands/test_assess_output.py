@@ -288,12 +288,15 @@ def test_json_is_short_follows_its_schema_and_keeps_what_decides_and_warns(path,
                 assert row.get("date", data["documents"][fact.document]["date"]) == fact.date
 
 
-def test_full_json_is_the_whole_document_as_before(capsys):
+def test_full_json_is_the_whole_document_with_how_firm_it_is(capsys):
     import jsonschema
 
     path = DEMO / "extruded-disc.yaml"
     out = run(capsys, "assess", path, "--format", "json", "--full")[1]
-    assert out == document_of(path).to_json()
+    found = AssessmentDocument.model_validate_json(out)
+    assert found.firm is not None
+    assert found.firm.case.subject == "patient"
+    assert out == document_of(path).model_copy(update={"firm": found.firm}).to_json()
     schema = json.loads(run(capsys, "schema", "assessment-full")[1])
     assert not list(jsonschema.Draft202012Validator(schema).iter_errors(json.loads(out)))
     assert json.loads(out)["schema_version"] == "1"

@@ -6,6 +6,8 @@ from io import BytesIO
 
 import pytest
 
+import candidacy
+from candidacy.case.load import load_case
 from candidacy.conference.again import all_to_look_at
 from candidacy.conference.case_page import case_page
 from candidacy.conference.deciding import Said, decide, rate, recuse, second_round
@@ -17,6 +19,7 @@ from candidacy.conference.minutes_text import minutes_text, page_text
 from candidacy.conference.queue import ask_about, put_at, queue_of, take_up, withdraw
 from candidacy.conference.rounds import rounds_of
 from candidacy.foundation.errors import StoreError
+from candidacy.foundation.shipped import demo_cases_folder
 from tests.conference.conftest import DAY, DISC, HEAVY, MEMBERS, OLDER
 
 TREAT = Said("treat", "Longer needles reach the disc.", "physician-1", discs=("L4-L5",), conditions=("the table carries it",),
@@ -30,6 +33,31 @@ def refusals(caught) -> list[tuple[str, str]]:
 def rate_all(seat, *values):
     for who, value in zip(MEMBERS, values, strict=True):
         rate(seat.of(who), seat.item, value)
+
+
+# --- how firm
+
+
+def test_the_page_says_how_firm_a_measured_failure_is_while_record_and_rules_are_the_same(seat):
+    body = load_case(demo_cases_folder() / f"{HEAVY}.yaml").record.model_dump(
+        mode="json", by_alias=True, exclude_none=True
+    )
+    body["patient"]["odi_percent"] |= {"value": 26}
+    case = candidacy.load_case(body)
+    version = seat.store.open_referral(HEAVY).work.version
+    seat.store.save_case(HEAVY, case, expected_version=version, reason="asked again")
+    seat.store.assess_and_keep(HEAVY, as_of=DAY)
+    item = item_of(seat.store, seat.item)
+    failing = {f.id: f for f in case_page(seat.store, item).failing}
+    assert failing["odi_minimum"].margins == ("26, limit 30%: -4",)
+    assert failing["odi_minimum"].firm.startswith(
+        "a repeat measurement would cross the limit about 1 time in 3 (SEM 6 %, Davidson and Keating 2002"
+    )
+    assert failing["body_mass_index_limit"].firm == ""
+    body["patient"]["odi_percent"] |= {"value": 24}
+    seat.store.save_case(HEAVY, candidacy.load_case(body), expected_version=version + 1, reason="again")
+    changed = {f.id: f for f in case_page(seat.store, item_of(seat.store, seat.item)).failing}
+    assert changed["odi_minimum"].firm == ""
 
 
 # --- the queue

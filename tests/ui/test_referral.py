@@ -382,6 +382,18 @@ def test_a_criterion_opens_to_rule_version_value_source_and_tag(screen):
     assert len(rows) == sum(c.outcome == "fail" for c in page.desk.document().criteria)
 
 
+def test_a_measured_criterion_says_how_firm_it_is_and_others_do_not(screen):
+    page = screen(record=demo("one-disc-candidate"))
+    page.tap("kept-view", "Criteria")
+    firm = page.desk.whole_document().firm
+    told = {f.criterion: f.words for f in firm.criteria}
+    for criterion in ("odi_minimum", "body_mass_index_limit"):
+        shown = next(b for b in page.bodies if criterion in b)
+        assert ("How firm it is" in shown) is (criterion in told)
+    assert told["odi_minimum"] in next(b for b in page.bodies if "odi_minimum" in b)
+    assert page.desk.document().firm is None
+
+
 def test_the_disc_table_has_a_column_for_each_disc(screen):
     page = screen(record=demo("two-discs-candidate"))
     page.tap("kept-view", "Discs")
