@@ -25,6 +25,7 @@ from candidacy.letters.names import BY_HAND, blanks
 from candidacy.letters.values import Values, values_of
 from candidacy.rules.library import Library
 from candidacy.rules.resolved import RuleSet
+from candidacy.rules.vocabulary import STANDINGS
 
 LONGEST_BLANK = 200
 """Signs that a practice may fill into one blank."""
@@ -99,10 +100,12 @@ def drafts(
     Raises
     ------
     InputError
-        For a kind or blank that there is not, for what may not be filled in, and where the record tells of nothing that
+        For a kind or blank that there is not, for what may not be filled in, for a rule set that answers another question
+        than whether the patient is a candidate, and where the record tells of nothing that
         a letter of this kind could be about.
     """
     loaded = load(library, kind)
+    _is_about_the_patient(answer.rule_set)
     made = partial(
         compose,
         loaded.template,
@@ -197,6 +200,17 @@ def warnings_of(document: AssessmentDocument) -> tuple[str, ...]:
     found = [EMERGENCY] if EMERGENCY in document.cautions else []
     found += [INVENTED] if document.case.invented else []
     return (*found, *map(shown, document.notices), frame()["names_by_hand"], frame()["language"])
+
+
+def _is_about_the_patient(rule_set: RuleSet) -> None:
+    """A letter accepts or refuses by the standing, so the standing must be one of a patient and not, say, of a report."""
+    name = rule_set.decisions.name_of("candidate")
+    if name != STANDINGS["candidate"]:
+        raise InputError([Problem(
+            Code.USAGE, "this rule set answers another question than whether the patient is a candidate", "--rules",
+            found=f"{rule_set.id}, which says “{name}”", expected=f"one whose decision rules say “{STANDINGS['candidate']}”",
+            next_step="such as practice_baseline; an order of decision rules of your own names it under names",
+        )])  # fmt: skip
 
 
 def _with_day(case: Case, planned: date | None) -> Case:

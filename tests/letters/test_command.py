@@ -28,6 +28,15 @@ def test_the_command_alone_lists_the_kinds(capsys: pytest.CaptureFixture[str]) -
     assert {line.split(" ")[0] for line in out.splitlines()} == set(KINDS)
 
 
+def test_an_addendum_may_be_asked_for_under_a_rule_set_about_the_report(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    case = demo_cases_folder() / "first-letter-only.yaml"
+    status, out, _ = run(capsys, "letter", "addendum", case, "--rules", "report_completeness")
+    assert status == 0
+    assert "Could you kindly add them in an addendum?" in out
+
+
 def test_a_letter_of_each_form_is_written_once(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
     docx = pytest.importorskip("docx", reason="the letters need python-docx")
     status, out, _ = run(
@@ -53,6 +62,8 @@ def test_a_letter_of_each_form_is_written_once(capsys: pytest.CaptureFixture[str
         (("referrer", CASE, "--format", "pdf"), "--out FILE.pdf"),
         (("referrer", CASE, "--fill", "practice_phone"), "NAME=TEXT"),
         (("referrer", CASE, "--on", "2026-02-30"), "--on"),
+        (("referrer", CASE, "--rules", "report_completeness"), "answers another question"),
+        (("patient_before", CASE, "--rules", "wide_screen"), "Worth a work-up"),
         (("referrer", CASE, "--on", "2026-11-24"), "2026-11-25 or later"),
         (("prescriber", CASE, "--medicine", "medicines[1]"), "medicines[2]"),
         (("prescriber", demo_cases_folder() / "one-disc-candidate.yaml"), "names no antithrombotic"),
