@@ -13,7 +13,8 @@ from candidacy.foundation.targets import file_target
 
 KINDS = (
     "case", "criterion", "criterion_cases", "ruleset", "element", "relation", "table", "sources", "settings",
-    "decisions", "mapping", "course", "letter", "assessment", "assessment-full",
+    "decisions", "mapping", "course", "letter", "plan", "plan_entries", "plan_calendar",
+    "assessment", "assessment-full",
 )  # fmt: skip
 
 
@@ -113,6 +114,8 @@ def _schema(what: str) -> dict[str, Any]:
         found = schema_of(Mapping, what, "candidacy mapping of a table")
         offer_names(found, Mapping, library_in_use())
         return found
+    if what.startswith("plan"):
+        return _plan_schema(what)
     if what == "letter":
         from candidacy.foundation.described import schema_of
         from candidacy.letters.template import LetterTemplate
@@ -121,3 +124,25 @@ def _schema(what: str) -> dict[str, Any]:
         offer_names(found, LetterTemplate, library_in_use())
         return found
     return file_schema(what, library_in_use())
+
+
+def _plan_schema(what: str) -> dict[str, Any]:
+    from candidacy.foundation.described import schema_of
+    from candidacy.plan.content import ExtendedPlanFile, PlanFile
+    from candidacy.plan.entries import EntriesFile
+    from candidacy.plan.working_days import CalendarFile
+    from candidacy.rules.json_schema import offer_names
+    from candidacy.rules.libraries import library_in_use
+
+    if what == "plan_entries":
+        return schema_of(EntriesFile, what, "candidacy entries for a plan")
+    if what == "plan_calendar":
+        return schema_of(CalendarFile, what, "candidacy calendar of a practice")
+    whole, own = (schema_of(model, what, "candidacy plan") for model in (PlanFile, ExtendedPlanFile))
+    for schema, model in ((whole, PlanFile), (own, ExtendedPlanFile)):
+        offer_names(schema, model, library_in_use())
+    own["$defs"] = whole.pop("$defs") | own["$defs"]
+    apart = {key: own.pop(key) for key in ("$schema", "$id", "title", "$defs") if key in own}
+    for key in ("$schema", "$id", "title"):
+        whole.pop(key, None)
+    return {**apart, "if": {"required": ["extends"]}, "then": own, "else": whole}

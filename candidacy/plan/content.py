@@ -111,6 +111,8 @@ class PlanFile(_Head):
     """How long before the injection the material is ordered."""
     after_order: Rows[Identifier] = ()
     """Criteria that can only be settled after the order or on the day, so that they never hold an order back."""
+    judged_by: Annotated[Rows[Identifier], Field(min_length=1)]
+    """Rule sets that must have judged the case before material may be ordered; one that extends them counts as them."""
     owners: dict[str, str]
     """Code of each owner to the words for it."""
     parts: dict[str, str]
@@ -145,6 +147,8 @@ class ExtendedPlanFile(_Head):
     """Settings with another value."""
     order_lead: OrderLead | None = None
     """Another order lead."""
+    judged_by: Rows[Identifier] = ()
+    """Other rule sets that must have judged the case; without them those of the extended plan."""
     leave_out: Rows[Identifier] = ()
     """Steps of the extended plan that are left out."""
     steps: Rows[Step] = ()
@@ -216,6 +220,8 @@ WORDS: dict[str, frozenset[str]] = {
         "gate_standing": "standing",
         "gate_decided": "on by",
         "gate_decide": "",
+        "gate_judged": "rule_set",
+        "day_passed": "",
         "gate_lead": "ask",
         "gate_limits": "limits",
         "gate_medicine": "medicine",
@@ -383,6 +389,7 @@ def _extended(own: ExtendedPlanFile, base: PlanFile, findings: Findings) -> Plan
     update = {
         "id": own.id, "version": own.version, "title": own.title, "changes": own.changes, "replaces": own.replaces,
         "settings": settings, "order_lead": own.order_lead or base.order_lead, "steps": tuple(steps.values()),
+        "judged_by": own.judged_by or base.judged_by,
         "owners": base.owners | own.owners, "words": base.words | own.words, "cautions": (*base.cautions, *own.cautions),
     }  # fmt: skip
     file = base.model_copy(update=update)

@@ -111,6 +111,8 @@ def settle(
         if step.due is not None and step.due < now and not step.hard and not step.done:
             step.was, step.due = step.was or step.due, now
             step.moved_because = rules.word("passed", was=step.was.isoformat())
+        elif step.due is not None and step.due < now and not step.done:
+            step.moved_because = rules.word("day_passed")
 
 
 def _last_first(known: Mapping[str, Dated]) -> list[Dated]:

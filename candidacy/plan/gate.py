@@ -8,11 +8,12 @@ from candidacy.assessment.results import CriterionResult
 from candidacy.explain.found import found_words
 from candidacy.explain.hold_plan import hold_title, holds_info
 from candidacy.explain.wording import listed
+from candidacy.foundation.dates import day
 from candidacy.foundation.truth import Truth
 from candidacy.plan.content import Rules
 from candidacy.plan.dated import Dated
 from candidacy.plan.document import GateInfo, GateItem
-from candidacy.plan.entries import Entries, order_lead
+from candidacy.plan.entries import Decision, Entries, order_lead
 from candidacy.plan.ground import Ground, decisive
 from candidacy.plan.material import missing_limits
 from candidacy.plan.obstacles import Against, is_near, waits
@@ -25,7 +26,7 @@ def gate_info(
 
     It is open where every item is settled, and only then.
     """
-    items = [*_standing(ground, rules, entries), *_obstacles(entries, found), *_criteria(ground, rules, steps),
+    items = [*_standing(ground, rules, entries), *_obstacles(_decision(entries, ground.as_of) is not None, found), *_criteria(ground, rules, steps),
              *_medicines(ground, rules), *_steps(rules, steps), *_entered(ground, rules, entries)]  # fmt: skip
     items = list({item.id: item for item in reversed(items)}.values())[::-1]  # the first of an id tells most
     shut = [item for item in items if not item.settled]
@@ -42,10 +43,20 @@ def _item(name: str, words: str, settled: bool, why: str, owner: str, as_of: dat
     return GateItem(id=name, words=words, settled=settled, why=why, owner=owner, as_of=as_of.isoformat())
 
 
+def _decision(entries: Entries, as_of: date) -> Decision | None:
+    """The decision that was entered; one of a later day is none yet."""
+    decided = entries.said.decision
+    return decided if decided is not None and day(decided.on) <= as_of else None
+
+
 def _standing(ground: Ground, rules: Rules, entries: Entries) -> Iterator[GateItem]:
     then = ground.then
     words = rules.word("gate_standing", standing=then.outlook.name)
-    decided = entries.said.decision
+    decided = _decision(entries, ground.as_of)
+    for name in ground.not_judged:
+        yield _item(
+            f"judged.{name}", rules.word("gate_judged", rule_set=name), False, "", "physician", ground.on
+        )
     # questions that are asked again close to the day leave a case incomplete until then; the criteria below tell which
     waiting = (
         then.standing == "incomplete"
@@ -102,9 +113,9 @@ def _asked_again(result: CriterionResult, today: Assessment, rules: Rules) -> bo
     return any(r.outcome == "pass" for r in today.results if (r.id, r.subject) == (result.id, result.subject))
 
 
-def _obstacles(entries: Entries, found: Against) -> Iterator[GateItem]:
+def _obstacles(decided: bool, found: Against) -> Iterator[GateItem]:
     for each in found.obstacles:
-        if not (each.relative and entries.said.decision is not None):
+        if not (each.relative and decided):
             yield _item(each.id, each.words, False, "", each.owner, each.as_of)
 
 

@@ -27,6 +27,8 @@ class Ground:
         The same with the proposed day as its planned day.
     as_of, on
         The day on which the plan is made, and the proposed day.
+    judged_by
+        Rule sets that must have judged the case before material may be ordered.
     """
 
     recorded: Case
@@ -35,6 +37,7 @@ class Ground:
     as_of: date
     on: date
     engine: str
+    judged_by: tuple[str, ...] = ()
 
     @cached_property
     def today(self) -> Assessment:
@@ -48,10 +51,11 @@ class Ground:
 
     @cached_property
     def pairs(self) -> tuple[tuple[Assessment, Assessment], ...]:
-        """As of the proposed day and as of today: the rule set itself, then each companion that may stop the answer."""
+        """As of the proposed day and as of today: the rule set itself, then each companion that may stop the answer or must judge."""
         found = [(self.then, self.today)]
         for companion in self.then.companions:
-            if companion.declared.stops_on and companion.assessment is not None:
+            must = companion.declared.stops_on or companion.declared.id in self.judged_by
+            if must and companion.assessment is not None:
                 found.append((companion.assessment, self.today.again(rule_set=companion.assessment.rule_set)))
         return tuple(found)
 
@@ -59,6 +63,13 @@ class Ground:
     def could_not(self) -> tuple[str, ...]:
         """Companions that apply and could not be assessed, with the reason."""
         return tuple(f"{each.declared.id}: {each.problem}" for each in self.then.companions if each.problem)
+
+    @property
+    def not_judged(self) -> tuple[str, ...]:
+        """Rule sets that must have judged the case on the proposed day, and have not."""
+        used = [then.rule_set for then, _ in self.pairs]
+        done = {rule_set.id for rule_set in used} | {rule_set.extended.partition(" ")[0] for rule_set in used}
+        return tuple(name for name in self.judged_by if name not in done)
 
     @property
     def urgent(self) -> Assessment | None:
@@ -72,9 +83,16 @@ class Ground:
         return hold_plan(self.case, self.rule_set, self.as_of, self.on)
 
 
-def ground(case: Case, rule_set: RuleSet, as_of: date, on: date, engine: str = "durable-rules") -> Ground:
+def ground(
+    case: Case,
+    rule_set: RuleSet,
+    as_of: date,
+    on: date,
+    engine: str = "durable-rules",
+    judged_by: tuple[str, ...] = (),
+) -> Ground:
     """A case with its proposed day."""
-    return Ground(case, case.with_fact(PLANNED, on.isoformat()), rule_set, as_of, on, engine)
+    return Ground(case, case.with_fact(PLANNED, on.isoformat()), rule_set, as_of, on, engine, judged_by)
 
 
 def decisive(assessment: Assessment) -> Iterator[CriterionResult]:

@@ -146,7 +146,7 @@ class _Maker:
     # --- against the day
 
     def _ground(self, on: date) -> Ground:
-        return ground(self._case, self._rule_set, self._as_of, on, self._engine)
+        return ground(self._case, self._rule_set, self._as_of, on, self._engine, self._rules.file.judged_by)
 
     def _against(self, here: Ground) -> Against:
         found = against(here, self._rules, self._calendar)

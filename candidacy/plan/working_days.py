@@ -12,7 +12,7 @@ from candidacy.case.catalogue import Rows, Strict
 from candidacy.foundation.dates import DateError, day
 from candidacy.foundation.digest import digest
 from candidacy.foundation.errors import Code, InputError, Problem, shorten
-from candidacy.foundation.files import read_tree
+from candidacy.foundation.files import Placed, read_tree
 from candidacy.foundation.shape import validate
 
 WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
@@ -97,11 +97,15 @@ def working_days(weekend: Sequence[str], file: Path | None = None) -> WorkingDay
     """
     if file is None:
         return WorkingDays(frozenset(WEEKDAYS.index(each) for each in weekend))
-    tree = read_tree(file)
+    return calendar_of(read_tree(file), str(file), weekend)
+
+
+def calendar_of(tree: Placed, name: str, weekend: Sequence[str]) -> WorkingDays:
+    """The same from a parsed file; see `working_days`."""
     read = validate(
         CalendarFile,
         tree,
-        str(file),
+        name,
         lambda path: list((Holiday if "holidays" in path else CalendarFile).model_fields),
     )
     wrong: list[Problem] = []
@@ -112,7 +116,7 @@ def working_days(weekend: Sequence[str], file: Path | None = None) -> WorkingDay
             Problem(
                 code,
                 message,
-                str(file),
+                name,
                 node.line,
                 node.column,
                 ".".join(map(str, path)),

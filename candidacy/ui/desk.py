@@ -45,7 +45,7 @@ STORE_BASE = "store-base"
 OF_A_REFERRAL = ("reports", "report", "report-text", "report-day", "report-kind", "unsettled", "study-days", "source", "dated", "more-levels",
                  "missing-rows", "missing-unlocked", "exports-agreed", "intake-page", "intake-rows", "intake-at", "intake-sources",
                  "intake-listing", "intake-new-document", "letter-day", "letter-medicine", "letter-blanks", "day",
-                 STORE_BASE)  # fmt: skip
+                 "plan-day", "plan-before", "plan-entries", STORE_BASE)  # fmt: skip
 
 # Rows that a page made of elements that the rules read.
 _ROWS_ON_A_PAGE = ("missing-rows", "missing-unlocked", "intake-rows", "intake-listing")

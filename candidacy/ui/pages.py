@@ -24,6 +24,7 @@ PAGES: list[tuple[str, str, Callable[[], None]]] = [
     ("", "Referral", _page("referral.page", "referral", "ui")),
     ("day", "The day", _page("day.page", "the_day", "ui")),
     ("report", "Report check", _page("report.page", "report_check", "reading")),
+    ("plan", "Plan", _page("plan.page", "plan_page", "plan")),
     ("compare", "Side by side", _page("side_by_side", "side_by_side", "ui")),
     ("letters", "Letters", _page("letters.page", "letters", "letters")),
     ("rules", "Rule sets", _page("rule_sets", "rule_sets", "ui")),

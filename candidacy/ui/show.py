@@ -7,6 +7,7 @@ from typing import Any
 import streamlit as st
 from jinja2 import Environment
 
+from candidacy.explain.hold_plan import hold_lines, hold_title
 from candidacy.explain.labels import OUTCOMES, SHOWN, STANDING_SYMBOLS
 from candidacy.explain.page import page_templates
 from candidacy.explain.wording import subject_words, with_unit
@@ -24,7 +25,9 @@ def _templates() -> Environment:
     environment.filters["plain"] = lambda text: str(text).replace("_", " ")
     environment.filters["figure"] = lambda number: "open" if number is None else f"{number:.4g}"
     environment.tests["contains_none"] = lambda outcomes: None in outcomes
-    environment.globals.update(outcomes=OUTCOMES, marks=SHOWN, symbols=STANDING_SYMBOLS)
+    environment.globals.update(
+        outcomes=OUTCOMES, marks=SHOWN, symbols=STANDING_SYMBOLS, hold_lines=hold_lines, hold_title=hold_title
+    )
     return environment
 
 

@@ -178,6 +178,39 @@ def test_the_gate_opens_where_everything_is_settled_and_shuts_for_any_one_thing(
             assert made(changed, MORNING, as_of=MORNING, entries=said).gate.open is False, element
 
 
+def test_the_gate_wants_the_case_and_the_day_judged_whatever_rule_set_is_asked(tmp_path: Path) -> None:
+    from candidacy.plan.make import plan
+    from candidacy.rules.libraries import load_rule_set
+
+    said = entered("morning-of-the-procedure", order_lead_days=0, material=LOG)
+    for rule_set in ("practice_baseline", "procedural_safety", "report_completeness"):
+        found = made("morning-of-the-procedure", MORNING, as_of=MORNING, entries=said, rule_set=rule_set)
+        assert found.gate.open is True, rule_set
+    wanted = load_plan(
+        open_folder(_own(tmp_path, "judged_by: [practice_baseline, our_second_look]\n")), "our_plan"
+    )
+    found = plan(
+        case("morning-of-the-procedure"),
+        load_rule_set("practice_baseline"),
+        wanted,
+        MORNING,
+        MORNING,
+        entries=said,
+    )
+    assert [item.id for item in found.gate.items if not item.settled] == ["judged.our_second_look"]
+
+
+def test_a_decision_of_a_later_day_is_none_yet() -> None:
+    later = {"on": "2026-12-01", "by": "case conference", "reason": "x"}
+    plan = made(
+        "heavy-patient-for-conference",
+        MONDAY,
+        entries=entered("heavy-patient-for-conference", decision=later),
+    )
+    assert next(item for item in plan.gate.items if item.id == "standing").settled is False
+    assert "body_mass_index_limit.patient" in [item.id for item in plan.gate.items]
+
+
 def test_a_borderline_standing_needs_a_decision_in_writing() -> None:
     decided = {"on": "2026-11-24", "by": "case conference", "reason": "Longer needle, told to the patient."}
     plan = made("heavy-patient-for-conference", MONDAY)

@@ -23,6 +23,9 @@ from candidacy.foundation.files import parse, read_tree
 from candidacy.foundation.shape import validate
 from candidacy.letters.template import LetterTemplate
 from candidacy.rules.criterion_cases import CaseFile, load_cases
+from candidacy.plan.content import ExtendedPlanFile, PlanFile
+from candidacy.plan.entries import EntriesFile
+from candidacy.plan.working_days import CalendarFile
 from candidacy.rules.json_schema import FILES
 from candidacy.rules.rule_set_file import ExtendedRuleSetFile, RuleSetFile
 
@@ -44,6 +47,9 @@ SHIPPED = {
     # one demonstration record is refused on purpose: its reader mixed two scales
     "case": [p for p in (ROOT / "demo_cases").glob("*.yaml") if p.stem != "mixed-scales"],
     "letter": list(RULES.glob("letters/*.yaml")),
+    "plan": list(RULES.glob("plan/*.yaml")),
+    "plan_entries": [ROOT / "demo_cases" / "plan" / "entries.yaml"],
+    "plan_calendar": [ROOT / "demo_cases" / "plan" / "calendar.yaml"],
     "course": list((ROOT / "demo_cases" / "courses").glob("*.yaml")),
     "mapping": list((ROOT / "demo_cases" / "tables").glob("mapping*.yaml")),
 }
@@ -138,6 +144,14 @@ def load(kind: str, path: Path) -> object:
         return validate(LetterTemplate, read_tree(path), str(path), lambda _: [])
     if kind == "course":
         return load_course(path)
+    if kind.startswith("plan"):
+        own = read_tree(path).plain().get("extends")
+        model = {
+            "plan": ExtendedPlanFile if own else PlanFile,
+            "plan_entries": EntriesFile,
+            "plan_calendar": CalendarFile,
+        }[kind]
+        return validate(model, read_tree(path), str(path), lambda _: [])
     if kind == "criterion_cases":
         return load_cases(path)
     if kind == "mapping":

@@ -12,12 +12,15 @@ from candidacy.ui.show import label
 from tests.ui.conftest import demo
 
 HOSTILE = "<script>alert(1)</script><img src=x onerror=alert(2)> **bold** :red[x] [a](javascript:alert(3)) {{7*7}} $x$"
+# The one image of our own; its words are days and titles of steps.
+DRAWING = '<div class="c-timeline"><img alt="Timeline around '
 PAGES = [
     "",
     "report.page.report_check",
     "side_by_side.side_by_side",
     "rule_sets.rule_sets",
     "day.page.the_day",
+    "plan.page.plan_page",
 ]
 
 
@@ -45,7 +48,7 @@ def test_hostile_text_stays_text(screen, view):
         page.run()
         bodies = [b for b in page.bodies if not b.startswith("<style>")]
         for body in bodies:
-            assert "<img" not in body
+            assert "<img" not in body.removeprefix(DRAWING)
             assert "<b>key" not in body
             assert "49" not in re.findall(r"\{\{.*?\}\}", body)
             if "move" not in body:

@@ -1,0 +1,1 @@
+"""Plan: what must happen when around a proposed day of injection of the open referral."""
