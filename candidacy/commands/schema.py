@@ -142,7 +142,7 @@ def _plan_schema(what: str) -> dict[str, Any]:
     for schema, model in ((whole, PlanFile), (own, ExtendedPlanFile)):
         offer_names(schema, model, library_in_use())
     own["$defs"] = whole.pop("$defs") | own["$defs"]
-    apart = {key: own.pop(key) for key in ("$schema", "$id", "title", "$defs") if key in own}
+    apart: dict[str, Any] = {key: own.pop(key) for key in ("$schema", "$id", "title", "$defs") if key in own}
     for key in ("$schema", "$id", "title"):
         whole.pop(key, None)
     return {**apart, "if": {"required": ["extends"]}, "then": own, "else": whole}

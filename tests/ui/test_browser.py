@@ -214,3 +214,14 @@ def test_the_server_logs_nothing_that_was_entered(visitor, log: Path):
         assert private not in written
     assert "Traceback" not in written
     assert "E901" not in written
+
+
+def test_a_plan_is_drawn_and_can_be_taken_away_as_a_calendar(visitor):
+    person = visitor(width=820).demo("discography nine days ago").tab("Plan")
+    person.reads("No day exists before 2026-12-15 because")
+    drawing = person.page.get_by_alt_text(re.compile("^Timeline around 2026-12-10"))
+    person.until(lambda: drawing.evaluate("image => image.naturalWidth") > 0, "the timeline is drawn")
+    with person.page.expect_download() as taken:
+        person.button("Calendar (ics)").click()
+    assert Path(taken.value.path()).read_bytes().startswith(b"BEGIN:VCALENDAR\r\n")
+    assert person.overflow() == 0
