@@ -5,6 +5,7 @@ from contextlib import nullcontext
 from pathlib import Path
 
 from candidacy.check.cases import check_cases
+from candidacy.check.chosen_rows import check_chosen_rows
 from candidacy.check.course import check_course
 from candidacy.check.criterion import check_criterion
 from candidacy.check.day import check_day
@@ -211,6 +212,7 @@ def _check_settings(library: Library) -> list[Problem]:
         place = ("settings", name)
         if base.get(name) == setting:
             continue
+        check_chosen_rows(library, name, setting, findings)
         _known_sources(setting.cites, sources, place, findings)
         for alternative in setting.alternatives:
             _known_sources(alternative.cites, sources, place, findings)
