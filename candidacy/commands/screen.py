@@ -71,6 +71,8 @@ Exit status: 0 done (rows may have been set aside, and are told), 2 bad input or
 @click.option("--vary", metavar="PARAMETER=VALUES", multiple=True,
               help="What if: standings at values such as 30,35,40 or 30:45:1 (first:last:step) or, of codes, "
               "bulge,protrusion or none+bulge,none; repeat it for several parameters.")  # fmt: skip
+@click.option("--firm", type=click.IntRange(min=1), metavar="N", help="How many standings a repeat of what was measured "
+              "would change more than 1 time in 20, of at most N cases, drawn at random where there are more.")  # fmt: skip
 @click.option("--compare", "other", metavar="ID_OR_PATH", help="Another rule set: who moves, and why.")
 @click.option("--out", type=click.Path(path_type=Path), metavar="FOLDER",
               help="Write outcomes of every case, counts, diagrams, rows set aside and a summary page.")  # fmt: skip
@@ -104,7 +106,7 @@ def screen(
     """
     given = {"--mapping": chosen["mapping"], "--out": chosen["out"], "--compare": chosen["other"],
              "--vary": chosen["vary"], "--case": chosen["reference"], "--mask-below": chosen["mask_below"],
-             "--replace": chosen["replace"], "--full": chosen["full"]}  # fmt: skip
+             "--firm": chosen["firm"], "--replace": chosen["replace"], "--full": chosen["full"]}  # fmt: skip
     check_together(given, chosen["suggest"] is not None, chosen["reference"] is not None)
     tables = {
         "discs": discs,
@@ -149,6 +151,7 @@ def _screen(
     reference: str | None,
     full: bool,
     vary: tuple[str, ...],
+    firm: int | None,
     other: str | None,
     out: Path | None,
     replace: bool,
@@ -181,12 +184,13 @@ def _screen(
         if reference is not None:
             tell_case(cohort, reference, full)
         else:
-            _answer(cohort, ranges, compared, out, mask_below, replace)
+            _answer(cohort, ranges, firm, compared, out, mask_below, replace)
 
 
 def _answer(
     cohort: "Cohort",
     ranges: dict[str, list[Any]],
+    firm: int | None,
     compared: Any,
     out: Path | None,
     mask_below: int,
@@ -202,6 +206,8 @@ def _answer(
         with progress("trying other values"):
             points = cohort.sweep(ranges)
         click.echo("\nWhat if\n" + points.to_string(index=False))
+    if firm is not None:
+        screen_text.tell_firm(cohort, firm)
     if compared is not None:
         found = cohort.compare(compared)
         screen_text.tell_moves(found)

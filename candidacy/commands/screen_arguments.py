@@ -116,7 +116,7 @@ def check_together(given: Mapping[str, Any], suggest: bool, one_case: bool) -> N
     """
     there = {name for name, value in given.items() if value}
     problems = []
-    results = ("--out", "--compare", "--vary", "--mask-below")
+    results = ("--out", "--compare", "--vary", "--firm", "--mask-below")
     if suggest:
         idle = [name for name in ("--mapping", "--case", *results) if name in there]
         problems += [

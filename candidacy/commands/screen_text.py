@@ -58,6 +58,17 @@ def _tell_problems(cohort: "Cohort") -> None:
         click.echo(f"{len(cohort.notes):,} columns not read in all", err=True)
 
 
+def tell_firm(cohort: "Cohort", sample: int) -> None:
+    """Print how many standings a repeat of what was measured would change, and of how many cases this was asked."""
+    with progress("measuring again"):
+        found = cohort.firm(sample)
+    asked = found["asked"].sum()
+    drawn = f"a random sample of {asked:,}" if asked < cohort.cases else "all"
+    click.echo(f"\nStandings that one repeat of what was measured would change more than 1 time in 20 ({drawn} of {cohort.cases:,} "
+               "cases asked; told where neither safety nor a missing fact decides)")  # fmt: skip
+    click.echo(found.to_string(index=False, na_rep="-", float_format="{:.2f}".format))
+
+
 def tell_moves(found: "Comparison") -> None:
     """Print who moves between two rule sets."""
     with progress("comparing rule sets"):
@@ -79,5 +90,8 @@ def tell_case(cohort: "Cohort", reference: str, full: bool) -> None:
     """Print one case of the table as an assessment, on one screen or in full."""
     from candidacy.commands.assess import text_of
     from candidacy.explain.build import build_document
+    from candidacy.explain.firm import with_firm
 
-    click.echo(text_of([build_document(cohort.open_case(reference))], full))
+    found = cohort.open_case(reference)
+    document = build_document(found)
+    click.echo(text_of([with_firm(document, found) if full else document], full))

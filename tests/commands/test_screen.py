@@ -265,3 +265,13 @@ def test_a_terminal_gets_the_step_and_the_seconds(table):
     assert "step 1 of 4: reading the table, 0 s" in text
     assert "step 3 of 4: reading every case, " in text
     assert "r.csv:4: E203" in text
+
+
+def test_firm_tells_how_many_standings_a_repeat_would_change_and_of_how_many_it_was_asked(table, capsys):
+    status, out, _ = run(capsys, "r.csv", *DAY, "--firm", "2")
+    assert status == 0
+    assert "more than 1 time in 20 (a random sample of 2 of 3 cases asked" in out
+    part = out.split("1 time in 20")[1]
+    assert all(word in part for word in ("standing", "cases", "asked", "told", "moving", "share"))
+    assert run(capsys, "r.csv", *DAY, "--firm", "0")[0] == 2
+    assert run(capsys, "r.csv", *DAY, "--firm", "2", "--case", "R-017")[0] == 2
