@@ -16,7 +16,7 @@ from candidacy.outcomes.checks import Watched, watch
 from candidacy.outcomes.groups import Results, Split, outcome_split, standing_split, value_splits
 from candidacy.outcomes.later import followed_up
 from candidacy.outcomes.practice import Patient, Practice
-from candidacy.outcomes.responding import Answer, Response, answers_of, planned_of, response, whole
+from candidacy.outcomes.responding import FAILED, Answer, Response, answers_of, planned_of, response, whole
 from candidacy.outcomes.survival import Curve, Ending, FollowedUp, cumulative_incidence, kaplan_meier
 from candidacy.outcomes.visits import STATES, Seen, State, both_at, seen_at
 from candidacy.rules.layout import CARE
@@ -172,6 +172,34 @@ class Outcomes:
             answer
             for patient, answer in zip(self.patients, answers, strict=True)
             if among is None or patient.reference in among
+        )
+
+    def lasting(self, definition: str) -> tuple[str | None, tuple[int, int, int, int]]:
+        """Response at the planned visit before and at this one, of patients whose answer is known at both.
+
+        Returns
+        -------
+        tuple
+            The id of the visit before, or None where this is the first or the definition names its own visits; and how
+            many responded at both, only before, only now, and at neither.
+        """
+        names = [visit.id for visit in self.content.visits.visits]
+        place = names.index(self.at)
+        if not place or self.definitions[definition].at:
+            return None, (0, 0, 0, 0)
+        known: tuple[Answer, ...] = ("responded", *FAILED)
+        pairs = Counter(
+            (before == "responded", now == "responded")
+            for before, now in zip(
+                self.answers(definition, names[place - 1]), self.answers(definition), strict=True
+            )
+            if before in known and now in known
+        )
+        return names[place - 1], (
+            pairs[True, True],
+            pairs[True, False],
+            pairs[False, True],
+            pairs[False, False],
         )
 
     def grouped(self, split: Split, definition: str) -> list[tuple[str, Response]]:

@@ -15,10 +15,16 @@ from candidacy.outcomes.change import Change
 from candidacy.outcomes.checks import Watched
 from candidacy.outcomes.counted import Outcomes
 from candidacy.outcomes.groups import Split
-from candidacy.outcomes.intervals import Proportion
+from candidacy.outcomes.intervals import (
+    Proportion,
+    difference,
+    fall_of_the_chosen,
+    number_needed,
+    paired_difference,
+)
 from candidacy.outcomes.responding import FAILED, PENDING, UNKNOWN, Response
 from candidacy.outcomes.survival import Ending
-from candidacy.rules.outcome_files import number_of
+from candidacy.rules.outcome_files import ChosenHigh, PublishedResult, number_of
 
 Shown = int | str
 _ENDINGS: tuple[Ending, ...] = ("event", "death", "elsewhere", "seen_until")
@@ -47,9 +53,7 @@ def document(found: Outcomes, below: int) -> dict[str, Any]:
         "of_ones_own": list(found.of_ones_own),
         "visits": [_visit(found, visit.id, visit.title, below) for visit in found.content.visits.visits],
         "definitions": responses,
-        "published": [
-            {"words": str(each.value), "note": each.note, "cites": cites_words(each.cites)} for each in found.responders.published
-        ],
+        "published": [_published(each) for each in found.responders.published],
         "changes": [_change(change, below) for change in found.changes],
         "later": _later(found, below),
         "rule_sets": [f"{each.id} {each.file.version}" for each in found.again.rule_sets.values()],
@@ -59,7 +63,7 @@ def document(found: Outcomes, below: int) -> dict[str, Any]:
         "told": [] if below else [{"reference": reference, "words": words} for reference, words in found.told],
         "set_aside": [] if below else [{"file": each.file, "words": each.words} for each in practice.set_aside],
         "not_counted": [] if below else list(practice.told),
-        "cautions": [*found.running.cautions, *([INVENTED] if practice.invented else []), *GENERAL[:2]],
+        "cautions": [_chosen_high(found.running.chosen_high), *found.running.cautions, *([INVENTED] if practice.invented else []), *GENERAL[:2]],
     }  # fmt: skip
 
 
@@ -136,6 +140,44 @@ def counts_of(found: Response, below: int) -> dict[str, Any]:
     }
 
 
+def _published(result: PublishedResult) -> dict[str, Any]:
+    """A result with, where both groups were read, their difference and the number needed: there is a comparison group."""
+    told: dict[str, Any] = {
+        "words": result.words,
+        "note": result.note,
+        "cites": cites_words(result.cites),
+        "difference": "",
+    }
+    if result.treated and result.control:
+        share, interval = difference(*result.treated, *result.control)
+        told["difference"] = (
+            f"difference {share:.1%} ({interval.low:.1%} to {interval.high:.1%}), {number_needed(share, interval)}, derived"
+        )
+    return told
+
+
+def _chosen_high(example: ChosenHigh) -> str:
+    fall = fall_of_the_chosen(example.mean, example.spread, example.reliability, example.cut)
+    return example.words.replace("{fall}", f"{fall:.1f}")
+
+
+def _lasting(found: Outcomes, name: str, below: int) -> dict[str, Any] | None:
+    """Response at the planned visit before against this one, in the same patients; nothing where a count is small or none is."""
+    earlier, counts = found.lasting(name)
+    if earlier is None or not sum(counts) or _small(below, *counts):
+        return None
+    share, interval = paired_difference(*counts)
+    told = dict(
+        zip(
+            ("both", "only_earlier", "only_now", "neither"),
+            (_count(each, below) for each in counts),
+            strict=True,
+        )
+    )
+    rounded = [round(round(each / STEP) * STEP, 2) if below else each for each in (share, *interval)]
+    return {"visit": earlier, **told, **dict(zip(("difference", "low", "high"), rounded, strict=True))}
+
+
 def _definition(found: Outcomes, name: str, below: int) -> dict[str, Any]:
     asked = found.definitions[name]
     why = found.countable(name)
@@ -144,11 +186,12 @@ def _definition(found: Outcomes, name: str, below: int) -> dict[str, Any]:
         "visits": list(asked.at or (found.at,)), "not_counted": why,
     }  # fmt: skip
     if why:
-        return told | {"counts": None, "one_sided": 0, "number_needed": NO_GROUP}
+        return told | {"counts": None, "one_sided": 0, "lasting": None, "number_needed": NO_GROUP}
     sided = found.one_sided(name)
     return told | {
         "counts": counts_of(found.response(name), below),
         "one_sided": _count(sided, below),
+        "lasting": _lasting(found, name, below),
         "number_needed": NO_GROUP,
     }
 

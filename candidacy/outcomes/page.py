@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 from candidacy.foundation.templates import templates_of
 from candidacy.outcomes.figures import Figure
 from candidacy.outcomes.responding import ANSWERS
-from candidacy.outcomes.text import at_least, group_words, percent
+from candidacy.outcomes.text import at_least, group_words, lasting_words, percent
 from candidacy.outcomes.visits import STATES
 
 if TYPE_CHECKING:
@@ -32,6 +32,7 @@ def _templates() -> "Environment":
     environment.filters["percent"] = percent
     environment.filters["at_least"] = at_least
     environment.filters["group"] = group_words
+    environment.filters["lasting"] = lasting_words
     return environment
 
 

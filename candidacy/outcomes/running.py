@@ -5,16 +5,11 @@ A signal says that somebody should look. It never says that something must stop,
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import exp, log
+from math import log
 from typing import NamedTuple
 
 RUNS = 20_000
 SEED = 20261128
-
-
-def odds(score: float) -> float:
-    """The probability whose log-odds is ``score``."""
-    return 1 / (1 + exp(-score))
 
 
 def weight(happened: bool, expected: float, ratio: float) -> float:

@@ -1,6 +1,6 @@
 """Time to the first later intervention at a treated disc: Kaplan-Meier, numbers at risk, and what competes with it.
 
-statsmodels works out the curve and its standard error, the log-rank test and the cumulative incidence.
+statsmodels works out the curve and its standard error, and the cumulative incidence.
 """
 
 from bisect import bisect_right
@@ -98,14 +98,6 @@ def _log_log(free: float, error: float) -> Interval | None:
         return None
     width = 1.959963984540054 * error / (free * abs(log(free)))
     return Interval(exp(log(free) * exp(width)), exp(log(free) * exp(-width)))
-
-
-def log_rank(times: Sequence[float], events: Sequence[bool], groups: Sequence[object]) -> tuple[float, float]:
-    """Chi-square of the log-rank test between groups, and its p value."""
-    from statsmodels.duration.survfunc import survdiff
-
-    statistic, p = survdiff(list(times), [int(event) for event in events], list(groups))
-    return float(statistic), float(p)
 
 
 def cumulative_incidence(people: Sequence[FollowedUp], time: float) -> dict[Ending, float]:

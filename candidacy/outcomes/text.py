@@ -57,7 +57,8 @@ def _lines(told: dict[str, Any]) -> Iterator[str]:
     yield "No number needed to treat is given: there is no comparison group."
     yield "Beside it, what controlled trials found:"
     for each in told["published"]:
-        yield f"  {each['words']} ({each['note']}; {each['cites']})"
+        worked = f"; {each['difference']}" if each["difference"] else ""
+        yield f"  {each['words']}{worked} ({each['note']}; {each['cites']})"
     yield ""
     yield "Visits"
     for visit in told["visits"]:
@@ -94,9 +95,20 @@ def _definition(each: dict[str, Any]) -> Iterator[str]:
         yield f"    {'; '.join(rest)}"
     if _some(each["one_sided"]):
         yield f"    {each['one_sided']} settled though a part is not known: such answers lie on one side only"
+    if each["lasting"]:
+        yield f"    {lasting_words(each['lasting'])}"
     if each["note"]:
         yield f"    {each['note']}"
     yield f"    {each['cites']}"
+
+
+def lasting_words(lasting: dict[str, Any]) -> str:
+    """How response at the visit before compares with this one, in the same patients."""
+    return (
+        f"of those known at {lasting['visit'].replace('_', ' ')} too: {lasting['both']} responded at both, {lasting['only_earlier']} "
+        f"only then, {lasting['only_now']} only now, {lasting['neither']} at neither; then less now {lasting['difference']:+.0%} "
+        f"({lasting['low']:+.0%} to {lasting['high']:+.0%}, Newcombe for pairs)"
+    )
 
 
 def _changes(changes: list[dict[str, Any]]) -> Iterator[str]:

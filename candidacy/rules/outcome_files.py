@@ -90,6 +90,28 @@ class _ContentFile(Strict):
     """What it takes the place of: only for a file of one's own."""
 
 
+class PublishedResult(Strict):
+    """A result of a controlled trial, to be read beside any count."""
+
+    words: str
+    """What was found, in words."""
+    note: str
+    """Of what, against what."""
+    treated: Rows[Annotated[int, Field(ge=0)]] = ()
+    """Responders and patients of the treated group, where both were read."""
+    control: Rows[Annotated[int, Field(ge=0)]] = ()
+    """Responders and patients of the control group, where both were read."""
+    cites: Annotated[Rows[Citation], Field(min_length=1)]
+    """Where it stands."""
+
+    @model_validator(mode="after")
+    def _both_or_none(self) -> "PublishedResult":
+        groups = [group for group in (self.treated, self.control) if group]
+        if len(groups) == 1 or any(len(group) != 2 or not group[0] <= group[1] for group in groups):
+            raise ValueError("both groups are given as responders and patients, or neither")
+        return self
+
+
 class RespondersFile(_ContentFile):
     """Definitions of response, side by side."""
 
@@ -99,8 +121,8 @@ class RespondersFile(_ContentFile):
     """Visit that is looked at unless another is asked for."""
     definitions: Annotated[Rows[ResponseDefinition], Field(min_length=1)]
     """The definitions; none is preferred."""
-    published: Annotated[Rows[Alternative], Field(min_length=1)]
-    """Results of controlled trials to be read beside any count, in words."""
+    published: Annotated[Rows[PublishedResult], Field(min_length=1)]
+    """Results of controlled trials to be read beside any count."""
 
 
 class CountedEvents(Strict):
@@ -147,6 +169,21 @@ class RunningCheck(Strict):
         return self
 
 
+class ChosenHigh(Strict):
+    """A worked example of regression to the mean."""
+
+    mean: Amount
+    """Mean of everybody."""
+    spread: Annotated[Amount, Field(gt=0)]
+    """Standard deviation of everybody."""
+    reliability: Annotated[Amount, Field(ge=0, le=1)]
+    """Intraclass correlation of two readings."""
+    cut: Amount
+    """The score from which patients are chosen."""
+    words: str
+    """The sentence; ``{fall}`` stands for the fall without any effect."""
+
+
 class RunningFile(_ContentFile):
     """Running checks, the smallest count that is shown, and what is said beside every count."""
 
@@ -160,6 +197,8 @@ class RunningFile(_ContentFile):
     """Share of runs that may reach the limit by chance."""
     checks: Annotated[Rows[RunningCheck], Field(min_length=1)]
     """The checks."""
+    chosen_high: ChosenHigh
+    """What choosing patients at a high score does by itself."""
     cautions: Annotated[Rows[str], Field(min_length=1)]
     """What is said beside every count."""
 
@@ -278,8 +317,8 @@ def _keys(model: type[BaseModel], at: tuple[Any, ...]) -> list[str]:
     inside: dict[str, type[BaseModel]] = {
         "definitions": ResponseDefinition, "tests": ResponseTest, "cites": Citation, "checks": RunningCheck,
         "events": CountedEvents, "columns": RegistryColumn, "changes": Change, "alternatives": Alternative,
-        "published": Alternative, "allowed": Bounds, "usual_visit": Parameter, "mask_below": Parameter, "expected": Parameter,
-        "ratio": Parameter, "patients": Parameter, "false_alarms": Parameter,
+        "published": PublishedResult, "allowed": Bounds, "usual_visit": Parameter, "mask_below": Parameter, "expected": Parameter,
+        "ratio": Parameter, "patients": Parameter, "false_alarms": Parameter, "chosen_high": ChosenHigh,
     }  # fmt: skip
     last = next((step for step in reversed(at) if isinstance(step, str)), "")
     return list(inside.get(last, model).model_fields)

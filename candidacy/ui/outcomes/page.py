@@ -1,5 +1,6 @@
 """Outcomes: how treated patients did, by every definition, with what is missing and what does not fit."""
 
+import statsmodels  # noqa: F401 - where it is missing, the page says which extra to install
 import streamlit as st
 
 from candidacy.foundation.errors import InputError, Problem
