@@ -106,7 +106,7 @@ def _counted(folder: Path, rules: str | None, at: str, definition: str, as_of: d
     under = load_rule_set(rules) if rules is not None else None
     with progress("reading records") as tell:
         practice = read_practice(folder, as_of or date.today(), tell)
-    return Outcomes(practice, library_in_use(), load_rule_set, at=at, declared=definition, under=under)
+    return Outcomes(practice, library_in_use(), at=at, declared=definition, under=under)
 
 
 def _check_together(out: Path | None, registry: bool, days: bool, replace: bool) -> None:

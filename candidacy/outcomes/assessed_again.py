@@ -1,16 +1,14 @@
 """The assessments that injections rested on, made again: the same case, rule set and day as were recorded."""
 
 from collections import Counter
-from collections.abc import Callable
 from dataclasses import dataclass, field
 
 from candidacy.assessment.assess import Assessment, Assessor
 from candidacy.foundation.dates import day
-from candidacy.foundation.errors import InputError
+from candidacy.foundation.errors import InputError, shorten
 from candidacy.outcomes.practice import Practice
+from candidacy.rules.library import Library
 from candidacy.rules.resolved import RuleSet
-
-Load = Callable[[str], RuleSet]
 
 
 @dataclass
@@ -19,22 +17,24 @@ class AssessedAgain:
 
     Attributes
     ----------
+    told
+        What is said, with ``{}`` where the number of patients stands, and that number.
     rule_sets
         Rule sets that were used, by id.
     """
 
     found: dict[str, Assessment] = field(default_factory=dict)
-    told: list[str] = field(default_factory=list)
+    told: list[tuple[str, int]] = field(default_factory=list)
     rule_sets: dict[str, RuleSet] = field(default_factory=dict)
 
 
-def assess_again(practice: Practice, load: Load, under: RuleSet | None = None) -> AssessedAgain:
+def assess_again(practice: Practice, library: Library, under: RuleSet | None = None) -> AssessedAgain:
     """Assess every treated patient again, as of the recorded day.
 
     Parameters
     ----------
-    load
-        Gives a rule set by its id; raises `InputError` where there is none.
+    library
+        Where rule sets are found, by their ids alone: a record from outside names no file to read.
     under
         A rule set to use in place of the recorded ones.
     """
@@ -51,31 +51,32 @@ def assess_again(practice: Practice, load: Load, under: RuleSet | None = None) -
             continue
         name = under.id if under else recorded.rule_set
         if name not in assessors:
-            assessors[name] = _assessor(name, load, under, again)
+            assessors[name] = _assessor(name, library, under, again)
         assessor = assessors[name]
         if assessor is None:
-            why[f"the rule set {name} is not at hand: {{}} not assessed again"] += 1
+            why[f"the rule set {_plain(name)} is not at hand: {{}} not assessed again"] += 1
             continue
         found = assessor.assess(patient.case, day(recorded.on))
         again.found[patient.reference] = found
-        now = assessor.rule_set.file.version
+        now, rested_on = assessor.rule_set.file.version, _plain(f"{recorded.rule_set} {recorded.version}")
         if under and (under.id, now) != (recorded.rule_set, recorded.version):
-            why[
-                f"{{}} assessed under {name} {now}, which was asked for, in place of {recorded.rule_set} {recorded.version}"
-            ] += 1
+            why[f"{{}} assessed under {name} {now}, which was asked for, in place of {rested_on}"] += 1
         elif now != recorded.version:
-            why[f"{name} {recorded.version} is not at hand: {{}} assessed under {now}"] += 1
+            why[f"{rested_on} is not at hand: {{}} assessed under {now}"] += 1
         if found.standing != recorded.standing:
-            why[f"recorded as {recorded.standing}, {found.standing} when made again: {{}}"] += 1
-    again.told = [
-        words.format(f"{count} patient{'s' if count != 1 else ''}") for words, count in sorted(why.items())
-    ]
+            why[f"recorded as {_plain(recorded.standing)}, {found.standing} when made again: {{}}"] += 1
+    again.told = sorted(why.items())
     return again
 
 
-def _assessor(name: str, load: Load, under: RuleSet | None, again: AssessedAgain) -> Assessor | None:
+def _plain(text: str) -> str:
+    """Foreign text in a sentence that a number is put into."""
+    return shorten(text).replace("{", "{{").replace("}", "}}")
+
+
+def _assessor(name: str, library: Library, under: RuleSet | None, again: AssessedAgain) -> Assessor | None:
     try:
-        rule_set = under or load(name)
+        rule_set = under or library.rule_set(name)
     except InputError:
         return None
     again.rule_sets[name] = rule_set

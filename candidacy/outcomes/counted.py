@@ -10,7 +10,7 @@ from candidacy.assessment.results import CriterionResult
 from candidacy.course.content import Content, Measure, PlannedVisit, content
 from candidacy.foundation.errors import Code, Problem, RuleError, shorten
 from candidacy.foundation.files import nearest
-from candidacy.outcomes.assessed_again import AssessedAgain, Load, assess_again
+from candidacy.outcomes.assessed_again import AssessedAgain, assess_again
 from candidacy.outcomes.change import Change, change_of
 from candidacy.outcomes.checks import Watched, watch
 from candidacy.outcomes.groups import Results, Split, outcome_split, standing_split, value_splits
@@ -68,9 +68,7 @@ class Outcomes:
     Parameters
     ----------
     library
-        Where definitions, schedules and tables are read.
-    load
-        Gives a rule set by its id.
+        Where definitions, schedules, tables and rule sets are found.
     at
         Id of the planned visit that is looked at; without one, the usual one of the library.
     declared
@@ -88,7 +86,6 @@ class Outcomes:
         self,
         practice: Practice,
         library: Library,
-        load: Load,
         *,
         at: str = "",
         declared: str = "",
@@ -102,7 +99,7 @@ class Outcomes:
         self.definitions = {each.id: each for each in self.responders.definitions}
         if declared and declared not in self.definitions:
             raise RuleError([_no_definition(declared, list(self.definitions))])
-        self._load, self._under = load, under
+        self._under = under
         self._answers: dict[tuple[str, str], tuple[Answer, ...]] = {}
 
     def looked_at(self, *, at: str = "", declared: str = "") -> "Outcomes":
@@ -113,7 +110,7 @@ class Outcomes:
         RuleError
             E208 for a visit or a definition that there is none of.
         """
-        other = Outcomes(self.practice, self.library, self._load, at=at, declared=declared, under=self._under)
+        other = Outcomes(self.practice, self.library, at=at, declared=declared, under=self._under)
         other._answers = self._answers
         other.__dict__.update({name: self.__dict__[name] for name in _SHARED if name in self.__dict__})
         return other
@@ -269,7 +266,7 @@ class Outcomes:
     @cached_property
     def again(self) -> AssessedAgain:
         """The assessments that the injections rested on, made again."""
-        return assess_again(self.practice, self._load, self._under)
+        return assess_again(self.practice, self.library, self._under)
 
     @cached_property
     def _results(self) -> dict[str, Results]:

@@ -57,13 +57,14 @@ def document(found: Outcomes, below: int) -> dict[str, Any]:
         "changes": [_change(change, below) for change in found.changes],
         "later": _later(found, below),
         "rule_sets": [f"{each.id} {each.file.version}" for each in found.again.rule_sets.values()],
-        "assessed_again": [] if below else found.again.told,
+        "assessed_again": [_patients_said(words, count, below) for words, count in found.again.told],
         "groups": _groups(found, below),
         "checks": [_check(watched, below) for watched in found.watched],
         "told": [] if below else [{"reference": reference, "words": words} for reference, words in found.told],
         "set_aside": [] if below else [{"file": each.file, "words": each.words} for each in practice.set_aside],
         "not_counted": [] if below else list(practice.told),
-        "cautions": [_chosen_high(found.running.chosen_high), *found.running.cautions, *([INVENTED] if practice.invented else []), *GENERAL[:2]],
+        "cautions": [*found.running.cautions, _chosen_high(found.running.chosen_high), *([INVENTED] if practice.invented else []),
+                     *GENERAL[:2]],
     }  # fmt: skip
 
 
@@ -100,6 +101,10 @@ def _patients(found: Outcomes, below: int) -> dict[str, Shown]:
         "first": "" if below or not treated else practice.treated[0].injected.isoformat(),  # type: ignore[union-attr]
         "last": "" if below or not treated else practice.treated[-1].injected.isoformat(),  # type: ignore[union-attr]
     }
+
+
+def _patients_said(words: str, count: int, below: int) -> str:
+    return words.format(f"{_count(count, below)} patient{'s' if below or count != 1 else ''}")
 
 
 def _count(count: int, below: int) -> Shown:

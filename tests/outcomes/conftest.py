@@ -5,11 +5,11 @@ import pytest
 from candidacy.foundation.shipped import demo_cases_folder
 from candidacy.outcomes.counted import Outcomes
 from candidacy.outcomes.practice import read_practice
-from candidacy.rules.libraries import load_rule_set, shipped
+from candidacy.rules.libraries import shipped
 from tests.outcomes.made import TODAY
 
 
 @pytest.fixture(scope="session")
 def year() -> Outcomes:
     practice = read_practice(demo_cases_folder() / "clinic_year", TODAY)
-    return Outcomes(practice, shipped(), load_rule_set, declared="pain_half")
+    return Outcomes(practice, shipped(), declared="pain_half")

@@ -7,7 +7,7 @@ from typing import Any
 from candidacy.course.load import course_from_mapping
 from candidacy.outcomes.counted import Outcomes
 from candidacy.outcomes.practice import Practice, practice_of
-from candidacy.rules.libraries import load_rule_set, shipped
+from candidacy.rules.libraries import shipped
 
 TODAY = date(2026, 11, 30)
 INJECTED = "2025-03-10"
@@ -39,7 +39,7 @@ def practice(*courses: Mapping[str, Any], on: date = TODAY) -> Practice:
 
 
 def outcomes(*courses: Mapping[str, Any], on: date = TODAY, **more: Any) -> Outcomes:
-    return Outcomes(practice(*courses, on=on), shipped(), load_rule_set, **more)
+    return Outcomes(practice(*courses, on=on), shipped(), **more)
 
 
 def answer(found: Outcomes, definition: str, at: str = "") -> str:

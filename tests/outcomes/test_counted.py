@@ -162,6 +162,31 @@ def test_none_is_preferred_unless_it_was_declared(year: Outcomes) -> None:
     assert document(year, 0)["definitions"][0]["id"] == "pain_half"
 
 
+def test_a_number_needed_stands_only_beside_a_comparison_group(year: Outcomes) -> None:
+    told = document(year, 0)
+    assert all("no comparison group" in each["number_needed"] for each in told["definitions"])
+    worked = [each["difference"] for each in told["published"] if each["difference"]]
+    assert worked == [
+        "difference 12.2% (-8.0% to 31.1%), NNTB 8.2 (NNTB 3.2 to infinity to NNTH 12.4), derived"
+    ]
+    assert [words for words in told["cautions"] if "fall by 7.6 on average" in words]
+
+
+def test_response_before_and_now_is_compared_in_the_same_patients(year: Outcomes) -> None:
+    earlier, counts = year.lasting("pain_half")
+    now = dict(zip((p.reference for p in year.patients), year.answers("pain_half"), strict=True))
+    before = dict(zip(now, year.answers("pain_half", "months_6"), strict=True))
+    known = {"responded", "not_responded", "died"}
+    both = [name for name in now if now[name] in known and before[name] in known]
+    assert earlier == "months_6"
+    assert sum(counts) == len(both)
+    assert counts[0] == sum(now[name] == before[name] == "responded" for name in both)
+    assert counts[1] == sum(now[name] != "responded" and before[name] == "responded" for name in both)
+    assert year.looked_at(at="call").lasting("pain_half")[0] is None
+    told = document(year, BELOW)["definitions"][0]
+    assert told["lasting"] is None  # a count below the threshold is among them
+
+
 def test_running_checks_say_look_and_never_stop() -> None:
     harmed = [
         course(case=f"H-{n:02d}", injected=f"2025-0{1 + n // 9}-{1 + n % 9:02d}", events=[

@@ -11,7 +11,7 @@ from candidacy.foundation.shipped import demo_cases_folder
 from candidacy.outcomes.counted import Outcomes
 from candidacy.outcomes.document import document
 from candidacy.outcomes.practice import read_practice
-from candidacy.rules.libraries import load_rule_set, shipped
+from candidacy.rules.libraries import shipped
 
 VIEW = "outcomes.page.outcomes"
 YEAR = demo_cases_folder() / "clinic_year"
@@ -33,9 +33,7 @@ def test_the_page_shows_what_the_command_counts(screen) -> None:
     assert "CY-0" not in page.text
     page.pick("kept-outcomes-declared", "pain_half")
     unmask(page)
-    found = Outcomes(
-        read_practice(YEAR, date.fromisoformat(DAY)), shipped(), load_rule_set, declared="pain_half"
-    )
+    found = Outcomes(read_practice(YEAR, date.fromisoformat(DAY)), shipped(), declared="pain_half")
     told = document(found, 0)
     first = told["definitions"][0]["counts"]
     assert f"(declared) {first['responded']} {first['known']} {first['complete']['share']:.0%}" in page.text

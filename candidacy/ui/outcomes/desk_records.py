@@ -12,7 +12,7 @@ from candidacy.foundation.shipped import demo_cases_folder
 from candidacy.outcomes.counted import Outcomes
 from candidacy.outcomes.limits import said_of_limits
 from candidacy.outcomes.practice import practice_of_texts
-from candidacy.rules.libraries import library_in_use, load_rule_set
+from candidacy.rules.libraries import library_in_use
 from candidacy.ui.session import desk
 
 YEAR = "the invented year of a clinic"
@@ -99,7 +99,7 @@ def counted() -> Outcomes | None:
     else:
         with st.spinner("Counting", show_time=True):
             practice = practice_of_texts(texts, when, str(kept.get(NAME, "")))
-            found = Outcomes(practice, library, load_rule_set, **chosen)
+            found = Outcomes(practice, library, **chosen)
             assert found.again  # the assessments are what takes time
     kept[FOUND] = Held(texts, chosen, found)
     return found
