@@ -58,6 +58,7 @@ def due(
 ) -> None:
     """List visits that are due or overdue in course records: files, or folders of them.
 
+    Where files of a folder are named NAME.course.yaml, only these are read.
     A record that cannot be used is told at the end, after the others were answered.
     """
     from candidacy.course.content import content
@@ -229,11 +230,15 @@ def show(course_file: Path, on: date | None) -> None:
 def _files(places: tuple[Path, ...]) -> list[Path]:
     found: list[Path] = []
     for place in places:
-        found += (
+        inside = (
             sorted(p for p in place.iterdir() if p.suffix in (".yaml", ".yml", ".json"))
             if place.is_dir()
             else [place]
         )
+        named = [
+            path for path in inside if path.stem.endswith(".course")
+        ]  # beside case records they are named so
+        found += named or inside
     if not found:
         raise InputError(
             [

@@ -158,6 +158,14 @@ def test_commands_work_on_files_and_a_bad_file_does_not_hide_the_others(tmp_path
     assert {(row["visit"], row["state"]) for row in csv.DictReader(io.StringIO(out)) if row["injection"] == "1"} == {
         ("call", "overdue"), ("months_3", "due"),
     }  # fmt: skip
+    (folder / "c.course.yaml").write_text(
+        good.read_text(encoding="utf-8").replace("case-1", "case-9"), encoding="utf-8"
+    )
+    status, out, _ = run("follow", "due", folder, "--on", "2026-06-10", "--format", "json")
+    assert (status, {row["case"] for row in json.loads(out)["visits"]}) == (
+        0,
+        {"case-9"},
+    )  # a.yaml is a case record then
     filled.write_text(yaml.safe_dump(FORM), encoding="utf-8")
     assert run("follow", "take", filled, "--course", good)[0] == 0
     before = good.read_bytes()
