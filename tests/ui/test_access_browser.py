@@ -10,7 +10,17 @@ playwright = pytest.importorskip("playwright.sync_api", reason="the journeys nee
 
 def test_every_page_has_its_title_and_one_first_heading(visitor):
     person = visitor()
-    for page in ("Referral", "Report check", "Plan", "Side by side", "Letters", "Rule sets", "Cohort", "Outcomes"):
+    for page in (
+        "Referral",
+        "Report check",
+        "Plan",
+        "Side by side",
+        "Letters",
+        "Rule sets",
+        "Follow-up",
+        "Cohort",
+        "Outcomes",
+    ):
         person.tab(page)
         person.page.wait_for_function("title => document.title === title", arg=f"{page} – candidacy")
         assert [h.strip() for h in person.page.locator("h1").all_inner_texts()] == [page]
