@@ -64,6 +64,20 @@ class Ground:
         """Companions that apply and could not be assessed, with the reason."""
         return tuple(f"{each.declared.id}: {each.problem}" for each in self.then.companions if each.problem)
 
+    @cached_property
+    def refused(self) -> Assessment | None:
+        """The assessment for which no injection is planned: not a candidate on the day, or today for what does not pass then.
+
+        A companion refuses only what neither time nor an act mends.
+        """
+        for place, (then, today) in enumerate(self.pairs):
+            for found in (then, today):
+                if found.standing != "not_candidate" or (place and found.outlook.not_yet is not None):
+                    continue
+                if found is then or not _passes_then(then, today):
+                    return found
+        return None
+
     @property
     def not_judged(self) -> tuple[str, ...]:
         """Rule sets that must have judged the case on the proposed day, and have not."""
@@ -110,6 +124,17 @@ def decisive(assessment: Assessment) -> Iterator[CriterionResult]:
             and not (mendable is not None and mendable.how == "discs" and _told_at_discs(assessment, aside))
         ):
             yield result
+
+
+def _passes_then(then: Assessment, today: Assessment) -> bool:
+    """Whether all that refuses today passes on the day."""
+    passing = {(result.id, result.subject) for result in then.results if result.outcome == "pass"}
+    grave = [
+        result
+        for result in decisive(today)
+        if result.outcome == "fail" and result.resolved.force in ("stop", "absolute")
+    ]
+    return all((result.id, result.subject) in passing for result in grave)
 
 
 def _told_at_discs(assessment: Assessment, aside: set[str]) -> bool:

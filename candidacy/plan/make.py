@@ -128,12 +128,13 @@ class _Maker:
         earliest, left = self._earliest()
         conflicts = [_conflict(each) for each in found.obstacles]
         says = self._earliest_says(on, found.obstacles, earliest, left)
-        if here.then.standing == "not_candidate":
+        refused = here.refused
+        if refused is not None:
             steps = self._what_remains(facts)
             settle(steps, on, self._as_of, None, self._calendar, self._rules)
-            ahead = here.then.outlook
-            why = [self._rules.word("none"), *reason(here.then)]
-            why += [mending_info(m).words for m in (ahead.not_yet.after if ahead.not_yet else ())]
+            why = [self._rules.word("none"), *reason(refused)]
+            not_yet = refused.outlook.not_yet
+            why += [mending_info(m).words for m in (not_yet.after if not_yet else ())]
             return self._document(here, "no_plan", why_none=list(dict.fromkeys(why)), conflicts=conflicts, facts=facts, steps=steps,
                                   earliest=earliest, says=says)  # fmt: skip
         order = self._order_day(on)

@@ -85,11 +85,18 @@ def against(ground: Ground, rules: Rules, calendar: WorkingDays) -> Against:
         words = rules.word("day_off", day=ground.on.isoformat(), why=off)
         found.obstacles.append(Obstacle("day_off", words, words.rstrip("."), free, ground.on))
     for then, today in ground.pairs:
+        todays = {(result.id, result.subject): result for result in today.results}
         for result in decisive(then):
             key = (result.id, result.subject)
-            now = next((r for r in today.results if (r.id, r.subject) == key), None)
-            todays = today.outlook.mendings.get(key) if now is not None and now.outcome == "fail" else None
-            _criterion(found, ground, rules, result, then.outlook.mendings[key], todays)
+            now = todays.get(key)
+            fails = now is not None and now.outcome == "fail"
+            if now is not None and fails and result.outcome == "undetermined":
+                # what fails today does not stop failing because its facts will be too old by then
+                mending = today.outlook.mendings[key]
+                _criterion(found, ground, rules, now, mending, mending, ground.as_of)
+                continue
+            todays_mending = today.outlook.mendings.get(key) if fails else None
+            _criterion(found, ground, rules, result, then.outlook.mendings[key], todays_mending, ground.on)
     seen: set[str] = set()
     kept = []
     for each in found.obstacles:
@@ -109,6 +116,7 @@ def _criterion(
     result: CriterionResult,
     mending: Mending,
     todays: Mending | None,
+    as_of: date,
 ) -> None:
     level = "" if result.subject == "patient" else f"{result.subject}: "
     what, mendable = f"{level}{found_words(result)}", result.resolved.criterion.mendable
@@ -119,14 +127,12 @@ def _criterion(
         words = rules.word(word, what=what, **fields)
         owner = mendable.who if mendable is not None and mendable.who is not None else "physician"
         more = f" {rules.word('or_decision')}" if relative else ""
-        found.obstacles.append(
-            Obstacle(name, words + more, words.rstrip("."), first, ground.on, owner, relative)
-        )
+        found.obstacles.append(Obstacle(name, words + more, words.rstrip("."), first, as_of, owner, relative))
 
     if result.outcome == "undetermined":
         if mending.how == "settle":
             words = rules.word("conflict", what=f"{level}{mending.act}")
-            found.obstacles.append(Obstacle(name, words, words.rstrip("."), None, ground.on))
+            found.obstacles.append(Obstacle(name, words, words.rstrip("."), None, as_of))
         return
     earliest = mendable.earliest if mendable is not None else None
     if mendable is None or mendable.how in ("no", "discs"):
@@ -141,6 +147,8 @@ def _criterion(
     if day is not None and day > ground.on:
         put("fails_until", day, day=day.isoformat())
         return
+    if day is not None and mendable.how == "time" and as_of < ground.on:
+        return  # time mends it before the day, if the facts that are asked for again say so
     near = is_near(result, rules)
     if mendable.how == "act" and day is not None:
         found.acts.append(

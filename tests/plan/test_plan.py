@@ -66,6 +66,21 @@ def test_who_is_no_candidate_gets_no_injection_plan_but_what_remains() -> None:
     assert plan.conflicts
 
 
+def test_what_fails_today_is_not_forgotten_because_it_will_be_out_of_date_on_the_day() -> None:
+    plan = made("pregnant", MONDAY)
+    assert plan.kind == "no_plan"
+    assert any(
+        each.id == "pregnancy_present.patient" and each.as_of == TODAY.isoformat() for each in plan.conflicts
+    )
+    assert not any(each.id == "injection" for each in plan.steps)
+
+
+def test_a_companion_that_refuses_for_good_gives_no_injection_plan_either() -> None:
+    plan = made("extruded-disc", MONDAY, rule_set="procedural_safety")
+    assert plan.kind == "no_plan"
+    assert any("Practice baseline" in each for each in plan.why_none)
+
+
 def test_what_fails_until_a_day_is_told_with_the_day_and_the_day_after_is_free_of_it() -> None:
     early = made("discography-nine-days-ago", MONDAY, as_of=date(2026, 12, 2))
     assert early.earliest_says[0].startswith(
