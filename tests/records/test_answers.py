@@ -33,11 +33,11 @@ def test_an_answer_is_kept_as_it_was_given_and_made_again_the_same(store: Store)
     store.save_case(case.record.id, case, expected_version=0)
     kept = store.assess_and_keep(case.record.id, as_of=DAY)
     given = candidacy.assess(case, "practice_baseline", as_of=DAY)
-    assert kept.said.document == given.to_json()
+    assert kept.said.document == given.document.to_json()
     assert store.kept_answer(kept.seq).said == kept.said
     assert kept.document == given.document
     again = store.make_again(kept.seq)
-    assert (again.same, again.same_program, again.document) == (True, True, given.to_json())
+    assert (again.same, again.same_program, again.document) == (True, True, given.document.to_json())
     row = store.list_referrals()[0]
     assert (row.standing, row.shown, row.stops, row.missing) == (
         given.standing, given.document.shown, len(given.stops), len(given.missing))  # fmt: skip

@@ -447,6 +447,6 @@ def test_every_export_carries_the_case_and_the_file_loads_back_exactly(screen, m
     monkeypatch.setattr("candidacy.ui.exports.desk", lambda: page.desk)
     made = {export.label: export.make() for export in case_exports()}
     assert parse_case(made["Case file (YAML)"]).record == page.desk.record
-    assert made["Assessment (JSON)"] == page.desk.document().to_json()
+    assert made["Assessment (JSON)"] == page.desk.whole_document().to_json()
     assert made["Assessment (PDF, A4)"].startswith(b"%PDF-")
     assert page.desk.record.id in made["Assessment to print (HTML)"]
