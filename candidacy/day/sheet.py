@@ -23,7 +23,7 @@ from candidacy.explain.record import fact_info, fact_words
 from candidacy.explain.wording import listed
 from candidacy.foundation import dates
 from candidacy.foundation.values import Span
-from candidacy.rules.libraries import load_rule_set
+from candidacy.rules.libraries import library_in_use
 from candidacy.rules.resolved import RuleSet
 from candidacy.rules.vocabulary import Standing
 
@@ -123,7 +123,7 @@ def day_sheet(
     safety = (
         main
         if lines.rule_set == rule_set.id
-        else assessed_for(case, load_rule_set(lines.rule_set), discs, on)
+        else assessed_for(case, library_in_use().companion(lines.rule_set), discs, on)
     )
     found = standings(main, discs)
     gravest = next(iter(found))

@@ -10,7 +10,7 @@ from candidacy.explain.wording import listed
 
 # Size of type in points, and whether each line says what no means beside the one word; tried from the first on. Nobody
 # reads smaller type beside a patient.
-LOOKS = ((7.0, True), (6.5, True), (6.5, False), (6.0, True), (6.0, False))
+LOOKS = ((7.0, True), (6.5, True), (6.0, False))
 _WIDTHS = (70, 9, 5, 10, 6)
 _LABEL_HEIGHT = 12  # millimetres
 _TONE = {"stop": "fail", "wait": "undetermined"}
@@ -32,13 +32,11 @@ def sheet_pdf(sheet: DaySheet, words: Checklist, paper: Paper = "A4") -> bytes:
 
 def _fitting(parts: list[tuple[DaySheet, str]], words: Checklist, paper: Paper) -> bytes | None:
     """The parts on a page each, in the first look in which they fit; none where they fit in no look."""
-    best, pages = _pdf(parts, words, paper, LOOKS[-1])
-    if pages > len(parts):
-        return None
+    best: bytes | None = None
     low, high = (
         0,
-        len(LOOKS) - 1,
-    )  # the first look that fits lies between them; each is tighter than the one before
+        len(LOOKS),
+    )  # each look is tighter than the one before, so the first that fits is found by halving
     while low < high:
         middle = (low + high) // 2
         made, pages = _pdf(parts, words, paper, LOOKS[middle])

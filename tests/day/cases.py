@@ -15,6 +15,7 @@ from candidacy.day.sheet_pdf import sheet_pdf
 from candidacy.foundation.errors import CaseError
 from candidacy.foundation.values import Members
 from candidacy.rules.libraries import load_rule_set
+from candidacy.rules.resolved import RuleSet
 
 DEMO = Path(__file__).resolve().parents[2] / "demo_cases"
 DAY = date(2026, 12, 10)
@@ -53,8 +54,13 @@ def demo_pdf(name: str, paper: Literal["A4", "Letter"] = "Letter") -> tuple[str,
     return tuple(" ".join(page.extract_text().split()) for page in pages)
 
 
+@cache
+def _rules(identifier: str) -> RuleSet:
+    return load_rule_set(identifier)
+
+
 def sheet(case: Case, rules: str = "practice_baseline", on: date = DAY, **more: Any) -> DaySheet:
-    return day_sheet(case, load_rule_set(rules), planned(case), on, **more)
+    return day_sheet(case, _rules(rules), planned(case), on, **more)
 
 
 def line(found: DaySheet, identifier: str) -> SheetLine:
