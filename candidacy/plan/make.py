@@ -126,6 +126,8 @@ class _Maker:
         found = self._against(here)
         facts = self._facts(here, found)
         earliest, left = self._earliest()
+        if left and earliest == self._as_of:
+            earliest = None  # today would be no more than the absence of dates
         conflicts = [_conflict(each) for each in found.obstacles]
         says = self._earliest_says(on, found.obstacles, earliest, left)
         refused = here.refused
@@ -218,7 +220,7 @@ class _Maker:
         if left:
             says.append(rules.word("no_day_known", reasons="; ".join(each.reason for each in left)))
         if earliest is None:
-            says.append(rules.word("earliest_none"))
+            says += [] if left else [rules.word("earliest_none")]
         else:
             says.append(rules.word("earliest_open" if left else "earliest", day=earliest.isoformat()))
         return says
