@@ -5,10 +5,11 @@ gathers what is missing. It decides nothing clinical itself, and it explains not
 """
 
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import date
 from functools import cached_property
+from typing import Literal
 
 from candidacy.assessment.assessed import Assessed
 from candidacy.assessment.companions import CompanionResult, companions_of
@@ -89,8 +90,12 @@ class Assessor:
         self._engine = engine_version(self._chainer)
         self._possible = PossibleStandings(rule_set.decisions)
         self._relations, self._aged = relations_of(rule_set), aged_elements(rule_set)
-        self._dangers = Dangers(rule_set)
+        self.dangers = Dangers(rule_set)
         self._asks_holds = any(name.startswith("medicine_hold") for name in elements_used(rule_set))
+
+    def criteria(self, of: Literal["patient", "disc"]) -> Sequence[CompiledCriterion]:
+        """The criteria about the patient, or those about each disc, ready to be read."""
+        return self._patient if of == "patient" else self._disc
 
     def view(self, case: Case, as_of: date) -> View:
         """The case as this rule set sees it on a day."""
@@ -104,7 +109,7 @@ class Assessor:
 
     def record(self, view: View) -> RecordGrounds:
         """What the record itself says: its conflicts, and what no criterion reads."""
-        return RecordGrounds(conflicts(view, self._relations), self._dangers.unread(view))
+        return RecordGrounds(conflicts(view, self._relations), self.dangers.unread(view))
 
     def assess(self, case: Case, as_of: date) -> Assessment:
         """Assess a case as of a day.

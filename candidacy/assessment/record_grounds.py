@@ -105,6 +105,10 @@ class Dangers:
         self._advised = read_elements([i for i in rule_set.criteria if i.force == "advisory"], rule_set)
         self._dangers = {e.name: _tests_of(e) for e in catalogue().all if e.danger}
 
+    def always_weighed(self, element: str) -> bool:
+        """Whether a deciding criterion weighs what an element says in every case."""
+        return any(weigher.refused is None for weigher in self.weighers.get(element, ()))
+
     def weighed(self, view: View, element: str, subject: str) -> bool:
         """Whether any deciding criterion weighs what an element says of a subject."""
         if any(weigher.weighs(view, subject) for weigher in self.weighers.get(element, ())):

@@ -32,6 +32,7 @@ Examples:
   candidacy assess case.yaml --rules practice_baseline --rules my_rules/ruleset.yaml
   candidacy assess case.yaml --library my_rules --rules my_practice
   candidacy assess case.yaml --format json | jq .standing
+  candidacy assess case.yaml --settle
   candidacy assess case.yaml --format pdf --out case.pdf
   candidacy assess referrals/*.yaml --format csv --out referrals.csv
   cat case.yaml | candidacy assess -
@@ -52,6 +53,8 @@ of the program. A reader that leaves (| head -1) does not change it.
 @out_options
 @click.option("--full", is_flag=True, help="Everything: text with every criterion, value, source and caution; json with "
               "every test, and prose in full.")  # fmt: skip
+@click.option("--settle", "settling", is_flag=True, help="Also what would settle the standing (which missing facts, and what to "
+              "ask first) and what would change it. Text with --full has it always.")  # fmt: skip
 @click.option("--engine", type=click.Choice(["durable-rules", "direct"]), default="durable-rules", show_default=True,
               help="Chainer for the decision rules; both give the same answer.")  # fmt: skip
 @with_library("rules")
@@ -63,6 +66,7 @@ def assess(
     out: Path | None,
     replace: bool,
     full: bool,
+    settling: bool,
     engine: str,
 ) -> None:
     """Assess CASE, a YAML or JSON case record (- for standard input), against one or more rule sets.
@@ -72,7 +76,7 @@ def assess(
     """
     form = form or ("text" if len(case_files) == 1 else "table")
     names = tuple(dict.fromkeys(rules or (DEFAULT_RULES,)))
-    _check(case_files, form, out, full)
+    _check(case_files, form, out, full, settling)
     inputs = [*(file for file in case_files if file != STANDARD_INPUT), *rule_files(*names)]
     check_out(out, replace, inputs)
     if form in _OF_MANY or len(case_files) > 1:
@@ -83,11 +87,14 @@ def assess(
             raise failed
         return
     firm = len(names) == 1 and (form in ("html", "pdf") or full)
-    documents = assess_file(case_files[0], names, as_of, engine, firm=firm)
+    settling = settling or (full and form == "text")
+    documents = assess_file(case_files[0], names, as_of, engine, firm=firm, settling=settling)
     emit(_render(documents, form, full, out), out, replace=replace, inputs=inputs)
 
 
-def _check(case_files: tuple[Path, ...], form: str, out: Path | None, full: bool) -> None:
+def _check(
+    case_files: tuple[Path, ...], form: str, out: Path | None, full: bool, settling: bool = False
+) -> None:
     """Refuse options that do not go together."""
     problem = None
     if len(case_files) > 1 and form in _OF_ONE:
@@ -96,6 +103,8 @@ def _check(case_files: tuple[Path, ...], form: str, out: Path | None, full: bool
         problem = ("a PDF is no text for a terminal", form, "add --out FILE.pdf")
     elif full and form not in ("text", "json"):
         problem = ("--full is for text and json", form, "leave it out: this form has its own extent")
+    elif settling and (form in _OF_MANY or len(case_files) > 1):
+        problem = ("--settle is for one case", form, "leave it out, or assess one case at a time")
     elif case_files.count(STANDARD_INPUT) > 1:
         problem = ("standard input twice", "- -", "give - once")
     if problem is not None:
@@ -117,9 +126,16 @@ def read_case(file: Path) -> "Case":
 
 
 def assess_file(
-    case_file: Path, rules: tuple[str, ...], as_of: date | None, engine: str, *, firm: bool = False
+    case_file: Path,
+    rules: tuple[str, ...],
+    as_of: date | None,
+    engine: str,
+    *,
+    firm: bool = False,
+    settling: bool = False,
 ) -> list[AssessmentDocument]:
-    """Load a case and rule sets, assess, and build the documents; with ``firm`` also how firm each answer is.
+    """Load a case and rule sets, assess, and build the documents; with ``firm`` also how firm each answer is, with
+    ``settling`` what would settle and what would change it.
 
     Raises
     ------
@@ -134,7 +150,12 @@ def assess_file(
     case = read_case(case_file)
     chosen = as_of or (day(case.record.as_of) if case.record.as_of else date.today())
     found = [assess_case(case, load_rule_set(name), chosen, engine) for name in rules]
-    return [with_firm(build_document(a), a) if firm else build_document(a) for a in found]
+    documents = [with_firm(build_document(a), a) if firm else build_document(a) for a in found]
+    if not settling:
+        return documents
+    from candidacy.explain.settled import with_settle
+
+    return [with_settle(document, a) for document, a in zip(documents, found, strict=True)]
 
 
 def _render(documents: list[AssessmentDocument], form: str, full: bool, out: Path | None) -> str | bytes:

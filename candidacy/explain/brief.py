@@ -65,7 +65,7 @@ def _parts(document: AssessmentDocument) -> list[RenderableType]:
             heading("What has to happen first"),
             *(Text(f"- {line}") for line in not_yet_lines(document)),
         ]
-    parts += [*_failing(document), *_discs(document), *_asked(document), *_holds(document)]
+    parts += [*_failing(document), *_discs(document), *_asked(document), *_first(document), *_holds(document)]
     return [*parts, *_rest(document)]
 
 
@@ -142,6 +142,13 @@ def _asked(document: AssessmentDocument) -> list[RenderableType]:
         others > 0
     )
     return [*parts, _dim(f"and {listed(counted)}: --full")] if counted else parts
+
+
+def _first(document: AssessmentDocument) -> list[RenderableType]:
+    """What to ask first, and what would change the standing, in a few lines; where that was asked for."""
+    lines = [*(document.settle.ask_first if document.settle else [])]
+    lines += document.change.says if document.change else []
+    return [Text(""), *(Text(line) for line in lines)] if lines else []
 
 
 def _name(missing: MissingInfo) -> str:

@@ -36,6 +36,7 @@ def compact(document: AssessmentDocument) -> dict[str, Any]:
             "unread",
             "grounds",
             "firm",
+            *(name for name in ("settle", "change") if getattr(document, name) is None),
         },
     )
     whole |= {"schema_version": SCHEMA_VERSION, "form": "compact"}

@@ -123,6 +123,10 @@ _OWN: dict[str, dict[str, Any]] = {
 }
 
 
+# Left out unless they were asked for.
+_WHERE_ASKED = ("settle", "change")
+
+
 def compact_schema() -> dict[str, Any]:
     """The JSON Schema of `candidacy.explain.compact.compact`."""
     full = AssessmentDocument.model_json_schema()
@@ -134,5 +138,5 @@ def compact_schema() -> dict[str, Any]:
         "title": "CompactAssessment",
         "description": "The short form of an assessment: each thing said once, prose by reference.",
         "properties": properties,
-        "required": list(properties),
+        "required": [name for name in properties if name not in _WHERE_ASKED],
     }

@@ -3,38 +3,18 @@
 Order of keys and rows is fixed, so equal assessments give equal bytes.
 """
 
-from typing import Any, Literal, Self
-
-from pydantic import BaseModel, ConfigDict
+from typing import Literal
 
 from candidacy.assessment.outlook import How
 from candidacy.explain.found import Shown
+from candidacy.explain.part import Part
+from candidacy.explain.settle_document import ChangeInfo, SettleInfo
 from candidacy.rules.vocabulary import Force, Group, Outcome, ShownStanding, Standing
 
 TruthWord = Literal["met", "not_met", "unknown"]
 
 
-_put = object.__setattr__
-
-
-class _Part(BaseModel):
-    model_config = ConfigDict(strict=True, frozen=True, extra="forbid", defer_build=True)
-
-    @classmethod
-    def of(cls, **values: Any) -> Self:
-        """A part made of values of our own: every field in its order, and none checked again.
-
-        For the parts of which a document has hundreds; the tests hold what is made so against the shape.
-        """
-        made = cls.__new__(cls)
-        _put(made, "__dict__", values)
-        _put(made, "__pydantic_fields_set__", set(values))
-        _put(made, "__pydantic_extra__", None)
-        _put(made, "__pydantic_private__", None)
-        return made
-
-
-class CaseInfo(_Part):
+class CaseInfo(Part):
     """Which case was assessed; the digest is over the whole record."""
 
     id: str
@@ -43,7 +23,7 @@ class CaseInfo(_Part):
     digest: str
 
 
-class ReplacedInfo(_Part):
+class ReplacedInfo(Part):
     """Content of one's own in the place of shipped content of the same id, and why.
 
     ``version`` and ``replaced_version`` are empty for what bears no version of its own, such as a data element.
@@ -56,7 +36,7 @@ class ReplacedInfo(_Part):
     reason: str
 
 
-class TriedInfo(_Part):
+class TriedInfo(Part):
     """A parameter changed for a local trial: what it means, the value tried, and the one it is tried in place of.
 
     ``shipped`` says whether that one stands in a shipped rule set, or in one of one's own.
@@ -70,7 +50,7 @@ class TriedInfo(_Part):
     shipped: bool
 
 
-class RuleSetInfo(_Part):
+class RuleSetInfo(Part):
     """Which rule set was used; the digest covers criteria, parameters, decision rules, settings, tables, relations and
     data elements of one's own. ``extends`` names the rule set it extends, with its version. ``trial`` and ``tried`` hold
     what is changed for a local trial, as the rules write it and in words.
@@ -88,7 +68,7 @@ class RuleSetInfo(_Part):
     tried: list[TriedInfo]
 
 
-class CitationInfo(_Part):
+class CitationInfo(Part):
     """A source in use, with its verification tag."""
 
     source: str
@@ -98,7 +78,7 @@ class CitationInfo(_Part):
     note: str
 
 
-class ParameterInfo(_Part):
+class ParameterInfo(Part):
     """A parameter in use; ``replaces`` is the library default where the rule set departs from it."""
 
     name: str
@@ -110,7 +90,7 @@ class ParameterInfo(_Part):
     alternatives: list[str]
 
 
-class MendingInfo(_Part):
+class MendingInfo(Part):
     """What can be done about one criterion that fails or is open.
 
     Attributes
@@ -133,7 +113,7 @@ class MendingInfo(_Part):
     words: str
 
 
-class NotYetInfo(_Part):
+class NotYetInfo(Part):
     """What a case waits for, where everything that keeps it from passing can be mended by time or an act.
 
     ``earliest`` is the latest of the earliest days; none where one of them has none.
@@ -143,7 +123,7 @@ class NotYetInfo(_Part):
     after: list[MendingInfo]
 
 
-class FactInfo(_Part):
+class FactInfo(Part):
     """A value that was read, or why there is none, and where it came from."""
 
     element: str
@@ -163,7 +143,7 @@ class FactInfo(_Part):
     note: str
 
 
-class TestInfo(_Part):
+class TestInfo(Part):
     """One node of what was read: a test, a join or a count, with its truth and margin to the limit."""
 
     kind: str
@@ -182,7 +162,7 @@ class TestInfo(_Part):
     parts: list["TestInfo"]
 
 
-class CriterionInfo(_Part):
+class CriterionInfo(Part):
     """Outcome of one criterion for one subject, with everything needed to judge it.
 
     Attributes
@@ -234,7 +214,7 @@ class CriterionInfo(_Part):
     cautions: list[str]
 
 
-class FiredInfo(_Part):
+class FiredInfo(Part):
     """A decision rule that fired, and what made it fire."""
 
     rule: str
@@ -242,7 +222,7 @@ class FiredInfo(_Part):
     because: list[str]
 
 
-class DiscInfo(_Part):
+class DiscInfo(Part):
     """Standing of one disc; ``shown`` is how it is marked, the standing itself or ``not_yet``."""
 
     level: str
@@ -254,7 +234,7 @@ class DiscInfo(_Part):
     fired: list[FiredInfo]
 
 
-class MissingInfo(_Part):
+class MissingInfo(Part):
     """A missing fact: what to ask for, whether it could decide, and how burdensome it is to obtain."""
 
     element: str
@@ -268,7 +248,7 @@ class MissingInfo(_Part):
     criteria: list[str]
 
 
-class HoldInfo(_Part):
+class HoldInfo(Part):
     """One medicine before a planned procedure: what the table in use says, and who must agree.
 
     Attributes
@@ -313,7 +293,7 @@ class HoldInfo(_Part):
     cites: list[CitationInfo]
 
 
-class HoldsInfo(_Part):
+class HoldsInfo(Part):
     """Medicines before a planned procedure, with the guideline and the risk class they were looked up under.
 
     ``raise_reasons`` are facts of the case that are published reasons to raise the risk class by one.
@@ -329,7 +309,7 @@ class HoldsInfo(_Part):
     cautions: list[str]
 
 
-class ConflictInfo(_Part):
+class ConflictInfo(Part):
     """A fact of which the record says two things that cannot both be true.
 
     ``facts`` holds what conflicts, the stated fact first; ``question`` is what settles it.
@@ -343,14 +323,14 @@ class ConflictInfo(_Part):
     facts: list[FactInfo]
 
 
-class DisputedInfo(_Part):
+class DisputedInfo(Part):
     """A sign of danger that acts in spite of a denial; ``denials`` are the facts that deny it."""
 
     fact: FactInfo
     denials: list[FactInfo]
 
 
-class DangerInfo(_Part):
+class DangerInfo(Part):
     """A declared sign of danger: the test, why it matters, and where that comes from."""
 
     test: str
@@ -360,7 +340,7 @@ class DangerInfo(_Part):
     tag: str
 
 
-class UnreadInfo(_Part):
+class UnreadInfo(Part):
     """A recorded fact that no criterion of the rule set reads.
 
     ``dangers`` are the signs of danger its value shows; ``advisory`` is true where only criteria that decide
@@ -372,7 +352,7 @@ class UnreadInfo(_Part):
     advisory: bool
 
 
-class OtherDiscInfo(_Part):
+class OtherDiscInfo(Part):
     """A disc that passes every disc criterion and is not known to be considered.
 
     ``alone`` is the standing of the case if it alone were considered, where that was asked, and ``alone_name`` what the
@@ -385,7 +365,7 @@ class OtherDiscInfo(_Part):
     alone_name: str
 
 
-class WhichDiscInfo(_Part):
+class WhichDiscInfo(Part):
     """Which recorded discs pass, fail or wait, and which pass or are positive without being considered.
 
     ``judged`` is false where no deciding criterion of the rule set chooses among discs. ``says`` is the same in sentences.
@@ -401,7 +381,7 @@ class WhichDiscInfo(_Part):
     says: list[str]
 
 
-class CompanionInfo(_Part):
+class CompanionInfo(Part):
     """Another rule set, and the standing under it on the same day.
 
     Attributes
@@ -434,7 +414,7 @@ class CompanionInfo(_Part):
     problem: str
 
 
-class FirmSourceInfo(_Part):
+class FirmSourceInfo(Part):
     """A recorded value that would be measured or read again, and the published figure used for it.
 
     ``figure`` is the figure in words, ``spread`` what other studies print, ``model`` whether the table of readers' grades
@@ -454,7 +434,7 @@ class FirmSourceInfo(_Part):
     cites: list[CitationInfo]
 
 
-class FirmFigureInfo(_Part):
+class FirmFigureInfo(Part):
     """How firm one outcome or standing is: ``criterion`` is empty for a standing.
 
     Attributes
@@ -484,7 +464,7 @@ class FirmFigureInfo(_Part):
     sources: list[FirmSourceInfo]
 
 
-class FirmInfo(_Part):
+class FirmInfo(Part):
     """How firm the answer is: what would become of it if what was measured were measured once more.
 
     ``asks`` is the question, ``not_told`` of what nothing can be told and why, ``settings`` which rows of published
@@ -500,7 +480,7 @@ class FirmInfo(_Part):
     sources: list["SourceInfo"]
 
 
-class SourceInfo(_Part):
+class SourceInfo(Part):
     """A source that was cited."""
 
     key: str
@@ -509,7 +489,7 @@ class SourceInfo(_Part):
     limits: str
 
 
-class AssessmentDocument(_Part):
+class AssessmentDocument(Part):
     """One case under one rule set as of one day, complete and reproducible.
 
     ``settings`` are those that were read for a value that was worked out. ``holds`` is there where the rule set
@@ -518,7 +498,8 @@ class AssessmentDocument(_Part):
     ``shown`` is how the standing is marked: itself, or ``not_yet`` where it bears that name.
     ``grounds`` are what the standing rests on, each in words and the first the gravest; ``reason`` sums them up.
     ``stops`` holds a sentence for each companion rule set that says stop, whatever the standing. ``firm`` is there
-    where it was asked how firm the answer is.
+    where it was asked how firm the answer is; ``settle`` and ``change`` where it was asked what would settle the standing
+    and what would change it.
     """
 
     schema_version: Literal["1"]
@@ -552,6 +533,8 @@ class AssessmentDocument(_Part):
     cautions: list[str]
     sources: list[SourceInfo]
     firm: FirmInfo | None = None
+    settle: SettleInfo | None = None
+    change: ChangeInfo | None = None
 
     def firm_words(self, criterion: str, subject: str) -> str:
         """How firm an outcome is, in words; nothing where it was not asked or nothing is told."""

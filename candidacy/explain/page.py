@@ -25,6 +25,7 @@ from candidacy.explain.labels import (
 from candidacy.explain.marks import level_words, marks_of
 from candidacy.explain.printable import printable
 from candidacy.explain.ruleset import RuleSetDocument
+from candidacy.explain.settle_lines import sections
 from candidacy.explain.wording import subject_words, unit_words
 from candidacy.foundation.templates import template_text, templates_of
 from candidacy.rules.vocabulary import GROUPS
@@ -65,6 +66,7 @@ def _templates() -> Environment:
         hold_lines=hold_lines,
         hold_title=hold_title,
         holds_head=holds_head,
+        settle_sections=sections,
         emergency=EMERGENCY,
         annex=ANNEX,
         firm_name=FIRM,

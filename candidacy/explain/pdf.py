@@ -41,6 +41,7 @@ from candidacy.explain.record import (
     value_words,
 )
 from candidacy.explain.ruleset import RuleSetDocument
+from candidacy.explain.settle_lines import sections
 from candidacy.explain.wording import subject_words
 from candidacy.rules.vocabulary import GROUPS
 
@@ -80,6 +81,9 @@ def assessment_pdf(document: AssessmentDocument, paper: Paper = "A4", made: date
         for evaluations in criteria:
             _criterion(sheets, evaluations, marks, d)
     _missing_and_facts(sheets, d)
+    for title, lines in sections(d):
+        sheets.heading(title)
+        sheets.items([f"{'– ' * line.depth}{line.text}" for line in lines])
     if d.holds is not None:
         _holds(sheets, d.holds)
     if d.firm is not None:

@@ -35,6 +35,7 @@ from candidacy.explain.record import (
     other_unread,
     unread_words,
 )
+from candidacy.explain.settle_lines import sections
 from candidacy.rules.vocabulary import GROUPS
 
 STYLES = {
@@ -85,6 +86,7 @@ def _parts(document: AssessmentDocument) -> list[RenderableType]:
             ]
     parts.append(heading("Missing facts, those that could decide first"))
     parts.append(_missing(document) if document.missing else Text("  None."))
+    parts += settle_parts(document)
     if document.holds is not None:
         parts += _holds(document.holds)
     if document.firm is not None:
@@ -233,6 +235,15 @@ def _missing(document: AssessmentDocument) -> Table:
             Text(", ".join(m.criteria[:2]) + (f" +{len(m.criteria) - 2}" if len(m.criteria) > 2 else "")),
         )
     return table
+
+
+def settle_parts(document: AssessmentDocument) -> list[RenderableType]:
+    """What would settle the standing and what would change it, where it was asked for."""
+    parts: list[RenderableType] = []
+    for title, lines in sections(document):
+        parts.append(heading(title))
+        parts += [Padding(Text(line.text), (0, 0, 0, 2 * line.depth)) for line in lines]
+    return parts
 
 
 def _holds(holds: HoldsInfo) -> list[RenderableType]:

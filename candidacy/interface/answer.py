@@ -22,6 +22,8 @@ if TYPE_CHECKING:
     import pandas as pd
     from rich.console import Console
 
+    from candidacy.explain.settle_document import ChangeInfo, SettleInfo
+
 _WIDTH = 110
 
 
@@ -113,6 +115,22 @@ class Answer:
     def _whole(self) -> AssessmentDocument:
         """The document, with how firm it is."""
         return self.document.model_copy(update={"firm": self.firm})
+
+    @cached_property
+    def settle(self) -> "SettleInfo":
+        """Which missing facts would settle the standing, and what to ask first; worked out when first asked for."""
+        from candidacy.explain.settle import settle_info
+        from candidacy.settle.settling import settle
+
+        return settle_info(settle(self.assessment), self.rule_set)
+
+    @cached_property
+    def change(self) -> "ChangeInfo":
+        """What would change the standing, and which single limits decide; worked out when first asked for."""
+        from candidacy.explain.would_change import change_info
+        from candidacy.settle.changing import change
+
+        return change_info(change(self.assessment), self.rule_set)
 
     def criterion(self, identifier: str, subject: str = "patient") -> CriterionInfo:
         """One criterion for the patient or for a disc ("L4-L5").

@@ -124,6 +124,7 @@ class Desk:
     parked: dict[int, Parked] = field(default_factory=dict)
     _referrals: int = 0
     _documents: "OrderedDict[tuple[str, str, str], AssessmentDocument]" = field(default_factory=OrderedDict)
+    _settled: tuple[AssessmentDocument, AssessmentDocument] | None = None
     _cases: "OrderedDict[int, tuple[CaseRecord, Case]]" = field(default_factory=OrderedDict)
     _worked_out: tuple[AssessmentDocument, dict[Place, str]] | None = None
     _whole: tuple[AssessmentDocument, AssessmentDocument] | None = None
@@ -368,6 +369,17 @@ class Desk:
         if self._whole is None or self._whole[0] is not document:
             self._whole = document, with_firm(document, assess(self.case(), self.rule_set(), self.as_of()))
         return self._whole[1]
+
+    def settled(self) -> AssessmentDocument:
+        """The document of the open referral with what would settle and what would change its standing, kept while it is
+        unchanged; worked out only when asked for."""
+        from candidacy.explain.settled import with_settle
+
+        plain = self.document()
+        if self._settled is None or self._settled[0] is not plain:
+            found = assess(self.case(), self.rule_set(), self.as_of())
+            self._settled = plain, with_settle(plain, found)
+        return self._settled[1]
 
     def worked_out(self, subject: str, element: str) -> str:
         """The value the program worked out for a fact that is not stated, in words; empty where there is none."""

@@ -13,6 +13,7 @@ from candidacy.ui.referral.details import show_details
 from candidacy.ui.referral.form import fact_form, move
 from candidacy.ui.referral.missing import fresh_rows, missing_facts
 from candidacy.ui.referral.panel import standing_panel
+from candidacy.ui.referral.settle import what_settles
 from candidacy.ui.session import desk, kept_choice
 
 _VIEWS = ["Guided", "Facts", "Missing", "Criteria", "Discs"]
@@ -39,6 +40,8 @@ def referral() -> None:
                                     on_change=_keep_view, label_visibility="collapsed")  # fmt: skip
         if view in ("Facts", "Missing"):
             source_strip()
+        if view == "Missing":
+            what_settles()
         with st.container(key=(view or "Facts").lower()):
             {"Guided": guided_intake, "Facts": fact_form, "Missing": missing_facts, "Criteria": criteria_rows,
              "Discs": disc_table}[view or "Facts"](document)  # fmt: skip
