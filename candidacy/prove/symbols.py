@@ -160,13 +160,14 @@ class World:
             solver.add(z3.Implies(self.plain, exact(seen)))
 
     def _there(self, seen: Seen) -> None:
-        """Nothing is known of an entry that is not there, and what is known of a disc, or lists it, names it."""
+        """Nothing is known of an entry that is not there, and what states a fact of a disc, or lists it, names it."""
         if "[" in seen.subject:
             self.solver.add(
                 z3.Implies(seen.known, self.entries(seen.subject.partition("[")[0]).there[seen.subject])
             )
         elif seen.subject in self._named and not seen.element.derived:
-            self.solver.add(z3.Implies(seen.known, self._named[seen.subject]))
+            # without being named, a disc may still be known by what is told of the patient
+            self.solver.add(z3.Implies(z3.And(self.plain, seen.known), self._named[seen.subject]))
         if seen.element.name in ("discs_under_consideration", "discography_levels"):
             for level, member in seen.members.items():
                 self.solver.add(z3.Implies(z3.And(seen.known, member), self._named[level]))

@@ -11,7 +11,7 @@ from candidacy.case.catalogue import LISTS, STANDARD_LEVELS, Element, catalogue
 from candidacy.foundation.values import Why
 from candidacy.prove.draft import Draft, Facts
 from candidacy.prove.held import value_is
-from candidacy.prove.symbols import World
+from candidacy.prove.symbols import NO, World
 from candidacy.rules.resolved import ResolvedCriterion
 from candidacy.rules.tree import Compare, Elapsed, elements_of, walk
 
@@ -35,7 +35,10 @@ def pins(world: World, view: View) -> list[Any] | None:
             return None
         found.append(seen.known == (fact.value is not None))
         if fact.value is not None and name != "considered_for_treatment":
-            found.append(value_is(seen, fact.value))
+            value = value_is(seen, fact.value)
+            if value is NO:
+                return None  # worked out without an end
+            found.append(value)
         for key, (dated, day) in seen.days.items():
             age = view.age_of(fact, None)
             by_other = view.age_of(fact, key or None)

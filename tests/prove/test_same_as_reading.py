@@ -23,7 +23,7 @@ from tests.deep import DEEP, only_deep
 from tests.prove.pins import pins, random_facts
 
 DAY = date(2026, 11, 28)
-RECORDS = 25 if DEEP else 3
+RECORDS = 25 if DEEP else 1
 
 
 def _case(draft: Draft) -> Case | None:
@@ -53,8 +53,7 @@ def _read_both(rule_set: RuleSet, item: ResolvedCriterion, rng: Random) -> tuple
         for level, may in alone.reader.standings.items():
             if level in standings:
                 pinned += [said == (code in standings[level].codes) for code, said in may.items()]
-    if alone.world.check(*pinned) != "sat":
-        return None  # a worked out number without an end
+    assert alone.world.check(*pinned) == "sat", "every such record is ranged over"
     may = {
         name: alone.world.check(*pinned, said) == "sat"
         for name, said in (("pass", outcome.passes), ("fail", outcome.fails), ("undetermined", outcome.open))
@@ -112,7 +111,7 @@ def _standings(judged: Judged, draft: Draft) -> tuple[str, list[str]] | None:
     possible = [
         s for s, said in judged.standings["case"].items() if judged.world.check(*pinned, said) == "sat"
     ]
-    return (found.standing, possible) if possible else None  # a worked out number without an end
+    return found.standing, possible
 
 
 @pytest.mark.parametrize("name", ["wide_screen", pytest.param("practice_baseline", marks=only_deep)])
@@ -120,11 +119,11 @@ def test_standings_of_cases_are_the_same(name: str) -> None:
     rule_set = shipped().rule_set(name)
     judged = Judged(World(DAY, Bounds(8), 20), rule_set)
     rng = Random(name)
-    drafts = [_exact(draft, rule_set) for draft in demonstration(DAY)]
-    for draft in list(drafts):
+    drafts = [_exact(draft, rule_set) for draft in demonstration(DAY)[:: 1 if DEEP else 3]]
+    for draft in drafts[:]:
         facts = {key: entry for key, entry in draft.facts.items() if rng.random() < 0.85}
         drafts.append(Draft(facts, draft.discs, draft.entries, draft.complete))
     found = [each for each in (_standings(judged, draft) for draft in drafts) if each is not None]
-    assert len(found) >= 6
+    assert len(found) >= 3
     assert len({read for read, _ in found}) >= 2
     assert [[read] for read, _ in found] == [possible for _, possible in found]

@@ -1,0 +1,170 @@
+"""Proofs from outside: the command, its documents, the checks of a library, and what is said where the solver is missing."""
+
+import json
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import date
+from pathlib import Path
+from typing import NamedTuple
+
+import pytest
+import yaml
+
+from candidacy.assessment.assess import assessor_for
+from candidacy.case.catalogue import catalogue
+from candidacy.case.load import load_case
+from candidacy.check.library import check_rule_set_file
+from candidacy.check.proofs import not_run
+from candidacy.cli import main
+from candidacy.foundation.dates import day
+from candidacy.foundation.shipped import demo_cases_folder
+from candidacy.prove import available
+from candidacy.prove.prove import prove
+from candidacy.prove.questions import criterion_question
+from candidacy.prove.ranges import ranges
+from candidacy.rules.libraries import load_rule_set, shipped
+from tests.deep import only_deep
+from tests.published.protocols.admission import keys, protocol
+from tests.rules.builder import CHANGE, Builder
+
+DAY = date(2026, 11, 28)
+
+
+class Ran(NamedTuple):
+    """How a command ended, and all it said."""
+
+    exit_code: int
+    output: str
+
+
+@pytest.fixture
+def run(capsys: pytest.CaptureFixture[str]) -> Callable[..., Ran]:
+    """Runs ``candidacy rules prove``."""
+
+    def ran(*arguments: str) -> Ran:
+        status = 0
+        try:
+            main(["rules", "prove", *arguments])
+        except SystemExit as stop:
+            status = int(stop.code or 0)
+        captured = capsys.readouterr()
+        return Ran(status, captured.out + captured.err)
+
+    return ran
+
+
+def test_a_shipped_rule_set_is_proved_and_says_over_what(run: Callable[..., Ran]) -> None:
+    answer = run("report_completeness", "--as-of", "2026-11-28")
+    assert answer.exit_code == 0, answer.output
+    assert "No fault found." in answer.output
+    assert "state each fact exactly" in answer.output
+    told = json.loads(run("report_completeness", "--as-of", "2026-11-28", "--format", "json").output)
+    (proof,) = told["proofs"]
+    assert proof["never"] == proof["dead_rules"] == proof["undecided"] == []
+    assert proof["shown"] == proof["questions"] > 60
+
+
+def test_a_difference_is_written_as_case_files_that_show_it(run: Callable[..., Ran], tmp_path: Path) -> None:
+    out = tmp_path / "moved"
+    answer = run("report_completeness", "--against", "wide_screen", "--witnesses", str(out), "--as-of", "2026-11-28",
+                 "--format", "json")  # fmt: skip
+    assert answer.exit_code == 0, answer.output
+    moves = [move for move in json.loads(answer.output)["proofs"][0]["comparison"]["moves"] if move["shown"]]
+    assert len(moves) >= 3
+    for move in moves:
+        case = load_case(Path(move["file"]))
+        assert case.record.invented
+        assert "Invented" in case.record.title
+        for name, standing in (("report_completeness", move["first"]), ("wide_screen", move["second"])):
+            assert assessor_for(shipped().rule_set(name)).assess(case, DAY).standing == standing
+    again = run(
+        "report_completeness", "--against", "wide_screen", "--witnesses", str(out), "--as-of", "2026-11-28"
+    )
+    assert again.exit_code != 0  # what is there is not written over
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        (["--against", "wide_screen"], "name the rule set"),
+        (["wide_screen", "--witnesses", "x"], "--against"),
+        (["wide_scren"], "wide_screen"),
+        (["wide_screen", "--as-of", "2026-02-30"], "E207"),
+    ],
+)
+def test_wrong_usage_is_refused(run: Callable[..., Ran], arguments: list[str], said: str) -> None:
+    answer = run(*arguments)
+    assert answer.exit_code != 0
+    assert said in answer.output
+
+
+def test_without_the_solver_the_extra_is_named(
+    run: Callable[..., Ran], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(available, "find_spec", lambda name: None)
+    answer = run("wide_screen")
+    assert answer.exit_code != 0
+    assert "candidacy[prove]" in answer.output
+    assert "candidacy[prove]" in not_run()
+
+
+def test_a_limit_at_the_end_of_the_possible_range_is_a_fault_of_the_rule_set(tmp_path: Path) -> None:
+    builder = Builder(tmp_path)
+    builder.criterion("number_at_least")
+    declared = yaml.safe_load((next(tmp_path.rglob("number_at_least.yaml"))).read_text())
+    (name, parameter) = next(iter(declared["parameters"].items()))
+
+    def moved(value: float) -> list[str]:
+        change = {"value": value, "unit": parameter["unit"], **CHANGE}
+        path = builder.rule_set(edit=lambda data: data["criteria"][0].update(parameters={name: change}),
+                                criteria=("number_at_least",))  # fmt: skip
+        library = builder.library()
+        return [problem.code.value for problem in check_rule_set_file(library, path)]
+
+    assert "E316" not in moved(parameter["value"] + 1)
+    possible = catalogue()["body_mass_index"].possible
+    assert possible is not None
+    assert possible.low is not None
+    assert moved(possible.low) == ["E316"]
+
+
+def test_more_discs_or_entries_than_usual_are_thought_of() -> None:
+    # a level beside the five usual ones makes this criterion fail; with those alone it never could
+    item = protocol("amirdelfan_2021").criterion("levels_outside_range")
+    assert criterion_question(protocol("amirdelfan_2021"), item, "fail", DAY).verdict == "shown"
+    every = load_rule_set("tests/data/rulesets/sets/every_operator")
+    item = every.criterion("count_of_entries")
+    (name,) = item.parameters
+    more = replace(item, parameters={name: replace(item.parameters[name], value=5)})
+    assert {criterion_question(every, more, question, DAY).verdict for question in ("pass", "fail")} == {
+        "shown"
+    }
+
+
+def test_a_number_may_go_as_far_as_no_outcome_changes() -> None:
+    rule_set = shipped().rule_set("wide_screen")
+    case = load_case(demo_cases_folder() / "anticoagulated.yaml")
+    as_of = day(case.record.as_of or "")
+    told = {(each.criterion, each.parameter): each for each in ranges(rule_set, case, as_of)}
+    limit = told["age_lower_limit", "lowest_age"]
+    assert limit.high is not None
+    assert limit.changes_above == "patient pass becomes fail"
+    before = assessor_for(rule_set, "direct").assess(case, as_of)
+    outcomes = {}
+    for value in (limit.high, limit.high + 1):
+        tried = rule_set.with_trial({("age_lower_limit", "lowest_age"): int(value)})
+        outcomes[value] = next(
+            r.evaluation.outcome
+            for r in assessor_for(tried, "direct").assess(case, as_of).results
+            if r.id == "age_lower_limit"
+        )
+    same = next(r.evaluation.outcome for r in before.results if r.id == "age_lower_limit")
+    assert outcomes == {limit.high: same, limit.high + 1: "fail"}
+
+
+@only_deep
+@pytest.mark.parametrize("key", keys())
+def test_every_published_protocol_is_proved(key: str) -> None:
+    proof = prove(protocol(key), DAY)
+    assert not proof.faults
+    assert len(proof.undecided) <= 2
