@@ -4,11 +4,12 @@ A criterion whose parameters are its own defaults is shown by the cases beside i
 parameters are asked about, and the decision rules over whatever the criteria may come to. ``candidacy rules prove`` asks more.
 """
 
+from collections.abc import Iterator
 from functools import lru_cache
 from typing import Any
 
 from candidacy.foundation.errors import Code
-from candidacy.prove.available import can_prove
+from candidacy.prove.available import can_prove, one_at_a_time
 from candidacy.rules.findings import Findings
 from candidacy.rules.resolved import RuleSet
 
@@ -47,14 +48,16 @@ class _Key:
 
 @lru_cache(maxsize=64)
 def _faults(key: _Key) -> tuple[tuple[tuple[Any, ...], str, str], ...]:
+    with one_at_a_time:
+        return tuple(_found(key.rule_set))
+
+
+def _found(rule_set: RuleSet) -> Iterator[tuple[tuple[Any, ...], str, str]]:
     from candidacy.prove.quick import dead_rules, never_criteria
 
-    rule_set = key.rule_set
     places = {selection.id: number for number, selection in enumerate(rule_set.file.criteria)}
-    found: list[tuple[tuple[Any, ...], str, str]] = []
     for identifier, question in never_criteria(rule_set):
         place = ("criteria", places[identifier]) if identifier in places else ("criteria",)
-        found.append((place, f"with the parameters in use this criterion can never {question}", identifier))
+        yield (place, f"with the parameters in use this criterion can never {question}", identifier)
     for rule in dead_rules(rule_set):
-        found.append((("decisions",), "this decision rule can never decide", rule))
-    return tuple(found)
+        yield ("decisions",), "this decision rule can never decide", rule

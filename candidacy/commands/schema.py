@@ -14,7 +14,7 @@ from candidacy.foundation.targets import file_target
 KINDS = (
     "case", "criterion", "criterion_cases", "ruleset", "element", "relation", "table", "sources", "settings",
     "decisions", "mapping", "course", "letter", "plan", "plan_entries", "plan_calendar",
-    "assessment", "assessment-full",
+    "assessment", "assessment-full", "proofs",
 )  # fmt: skip
 
 
@@ -36,7 +36,8 @@ def schema(what: str, out: Path | None, replace: bool) -> None:
     An editor that knows the schema of a file completes its keys, explains them and marks what does not fit. With
     --library it also offers the elements, sources, criteria and rule sets of that library. With all, --out is a folder.
 
-    An assessment is what candidacy assess --format json prints, assessment-full the same with --full.
+    An assessment is what candidacy assess --format json prints, assessment-full the same with --full; proofs are what
+    candidacy rules prove --format json prints.
     """
     if what != "all":
         check_out(out, replace)
@@ -72,7 +73,7 @@ def write_schemas(folder: Path, replace: bool = False) -> None:
 
 def _written() -> list[str]:
     """Kinds of file that a person writes."""
-    return [kind for kind in KINDS if not kind.startswith("assessment")]
+    return [kind for kind in KINDS if kind != "proofs" and not kind.startswith("assessment")]
 
 
 def schema_text(what: str) -> str:
@@ -100,6 +101,11 @@ def _schema(what: str) -> dict[str, Any]:
         from candidacy.foundation.described import headed
 
         return headed(AssessmentDocument.model_json_schema(), what, "candidacy assessment")
+    if what == "proofs":
+        from candidacy.foundation.described import headed
+        from candidacy.prove.document import Proofs
+
+        return headed(Proofs.model_json_schema(), what, "candidacy proofs about rule sets")
     if what == "criterion_cases":
         from candidacy.check.case_schema import criterion_cases_schema
 

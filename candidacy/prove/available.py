@@ -1,10 +1,14 @@
 """Whether proofs can be made here: the solver is an extra of its own."""
 
 from importlib.util import find_spec
+from threading import RLock
 
 from candidacy.foundation.errors import Code, InputError, Problem
 
 EXTRA = "pip install 'candidacy[prove]'"
+
+# The solver serves one at a time: its objects belong to one context of the process, and screens are drawn in threads.
+one_at_a_time = RLock()
 
 
 def can_prove() -> bool:

@@ -10,6 +10,7 @@ import z3
 from candidacy.case.load import load_case
 from candidacy.explain.wording import code_words
 from candidacy.foundation.dates import day
+from candidacy.prove.available import one_at_a_time
 from candidacy.prove.compare import CriterionMove, Move, compare
 from candidacy.prove.document import (
     ComparisonInfo,
@@ -51,6 +52,11 @@ def prove(rule_set: RuleSet, as_of: date) -> ProofInfo:
     RuleError
         If a table of the rule set cannot be loaded.
     """
+    with one_at_a_time:
+        return _prove(rule_set, as_of)
+
+
+def _prove(rule_set: RuleSet, as_of: date) -> ProofInfo:
     idle = idle_rules(rule_set)
     judged = Judged(World(as_of, bounds_of(rule_set)), rule_set)
     seeker = Seeker(judged.world, [judged], lambda: demonstration(as_of))
@@ -171,7 +177,8 @@ def _words(value: object) -> str:
 
 def prove_against(proof: ProofInfo, first: RuleSet, second: RuleSet, as_of: date) -> ProofInfo:
     """The proof, with how another rule set stands to it; each witness as the record of a case file."""
-    found = compare(first, second, as_of)
+    with one_at_a_time:
+        found = compare(first, second, as_of)
     told = ComparisonInfo(
         other=rule_set_of(second),
         verdict=found.verdict,

@@ -23,6 +23,9 @@ import z3
 
 from candidacy.case.catalogue import LISTS, STANDARD_LEVELS, Element, catalogue
 
+# What one thread is done with may be let go in another.
+z3.Z3_enable_concurrent_dec_ref(z3.main_ctx().ref())
+
 # An expression of the solver.
 Expr = Any
 YES, NO = z3.BoolVal(True), z3.BoolVal(False)

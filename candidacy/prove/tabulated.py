@@ -18,7 +18,7 @@ from candidacy.case.facts import CaseFacts, Fact
 from candidacy.derive import work_out
 from candidacy.foundation.truth import Truth
 from candidacy.foundation.values import Options, Value, point
-from candidacy.prove.symbols import NO, Expr, Seen, Truths
+from candidacy.prove.symbols import NO, YES, Expr, Seen, Truths
 from candidacy.rules.operators import comparison
 from candidacy.rules.resolved import RuleSet
 from candidacy.rules.tree import Compare
@@ -83,15 +83,41 @@ class Tabulated:
         element = catalogue()[node.element]
         test = comparison(element, node.op, node.limits)
         seen = [reader.fact(part, subject) for part in element.reads]
-        found: dict[Truth, list[Expr]] = {Truth.MET: [], Truth.NOT_MET: [], Truth.UNKNOWN: []}
+        told = []
         for values, value in self.rows(node.element):
             if node.op == "known":
                 truth = Truth.MET if value is not None else Truth.NOT_MET
             else:
                 truth = Truth.UNKNOWN if value is None else test(value)
-            found[truth].append(z3.And([holds(fact, part) for fact, part in zip(seen, values, strict=True)]))
-        met, unmet = (z3.Or(found[truth]) if found[truth] else NO for truth in (Truth.MET, Truth.NOT_MET))
+            told.append((values, truth))
+        held: dict[tuple[int, Value | None], Expr] = {}
+        met, unmet = (_where(seen, told, truth, 0, held) for truth in (Truth.MET, Truth.NOT_MET))
         return Truths(met, unmet)
+
+
+_Told = list[tuple[tuple[Value | None, ...], Truth]]
+
+
+def _where(
+    seen: list[Seen], told: _Told, truth: Truth, place: int, held: dict[tuple[int, Value | None], Expr]
+) -> Expr:
+    """Where combinations come to a truth: input after input, as far as the inputs matter."""
+    answers = {each is truth for _, each in told}
+    if len(answers) == 1:
+        return YES if answers.pop() else NO
+    parts: dict[Value | None, _Told] = {}
+    for values, each in told:
+        parts.setdefault(values[place], []).append((values, each))
+    ways = []
+    for value, rows in parts.items():
+        below = _where(seen, rows, truth, place + 1, held)
+        if below is NO:
+            continue
+        key = place, value
+        if key not in held:
+            held[key] = holds(seen[place], value)
+        ways.append(held[key] if below is YES else z3.And(held[key], below))
+    return z3.Or(ways)
 
 
 def _plain(part: Element | None, element: Element) -> bool:

@@ -32,7 +32,7 @@ def _lines(proof: ProofInfo, head: str, point: str) -> Iterator[str]:
     yield ""
     yield from (f"{point}{line}" for line in proof.over)
     yield ""
-    for title, lines in _parts(proof):
+    for title, lines in sections(proof):
         yield f"{'### ' if head else ''}{title}"
         if head:
             yield ""
@@ -50,10 +50,11 @@ def _lines(proof: ProofInfo, head: str, point: str) -> Iterator[str]:
             yield ""
         yield from (f"{point}{range_words(each)}" for each in proof.ranges)
         yield ""
-    yield _outcome(proof)
+    yield outcome(proof)
 
 
-def _parts(proof: ProofInfo) -> Iterator[tuple[str, list[str]]]:
+def sections(proof: ProofInfo) -> Iterator[tuple[str, list[str]]]:
+    """What was found, by headings, each finding as a line."""
     faults = [f"{each.criterion} {_NEVER[each.never]} ({each.title})" for each in proof.never]
     faults += [
         f"decision rule {each.rule} can never decide ({STANDINGS[each.standing]})"
@@ -84,7 +85,8 @@ def _parts(proof: ProofInfo) -> Iterator[tuple[str, list[str]]]:
         yield "Not decided: neither proved nor shown by a record", proof.undecided
 
 
-def _outcome(proof: ProofInfo) -> str:
+def outcome(proof: ProofInfo) -> str:
+    """How many questions were asked, and what came of them."""
     asked = (
         f"{proof.questions} questions whether a criterion can pass, fail or apply and a decision rule decide"
     )

@@ -14,6 +14,7 @@ from candidacy.ui import show
 from candidacy.ui.exports import Export
 from candidacy.ui.head_line import bar
 from candidacy.ui.libraries import libraries
+from candidacy.ui.proofs import proofs
 from candidacy.ui.session import desk, kept_choice, safely
 
 
@@ -29,6 +30,7 @@ def rule_sets() -> None:
     if rule_set.trial:
         _effect(rule_set)
     libraries()
+    proofs(rule_set)
     show.put("rule_set.html", r=describe_rule_set(rule_set), own=_own_data(rule_set.id))
 
 
@@ -72,6 +74,9 @@ def _trial_form(rule_set: RuleSet) -> None:
     # Limits of emergencies come last: they are the least fit to be tried.
     ordered = sorted(rule_set.criteria, key=lambda item: item.force == "stop")
     items = {item.id: item for item in ordered if item.parameters}
+    if not items:
+        show.note("No criterion of this rule set has a parameter.")
+        return
     with st.container(horizontal=True, vertical_alignment="bottom"):
         chosen = st.selectbox("Criterion", list(items), key=kept_choice("trial-criterion", next(iter(items)), list(items)),
                               format_func=lambda i: items[i].criterion.title, on_change=_keep_criterion, width=340)  # fmt: skip

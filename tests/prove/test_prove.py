@@ -22,7 +22,9 @@ from candidacy.prove import available
 from candidacy.prove.prove import prove
 from candidacy.prove.questions import criterion_question
 from candidacy.prove.ranges import ranges
-from candidacy.rules.libraries import load_rule_set, shipped
+from candidacy.rules.in_use import using
+from candidacy.rules.libraries import load_rule_set, open_folder, shipped
+from candidacy.rules.vocabulary import STANDINGS
 from tests.deep import only_deep
 from tests.published.protocols.admission import keys, protocol
 from tests.rules.builder import CHANGE, Builder
@@ -64,23 +66,41 @@ def test_a_shipped_rule_set_is_proved_and_says_over_what(run: Callable[..., Ran]
     assert proof["shown"] == proof["questions"] > 60
 
 
-def test_a_difference_is_written_as_case_files_that_show_it(run: Callable[..., Ran], tmp_path: Path) -> None:
-    out = tmp_path / "moved"
-    answer = run("report_completeness", "--against", "wide_screen", "--witnesses", str(out), "--as-of", "2026-11-28",
-                 "--format", "json")  # fmt: skip
+def practice(folder: Path) -> str:
+    """A rule set of two criteria that a practice wrote, with all that a check asks for; and one with another limit."""
+    for name, limit in (("ours_now", 85), ("ours_before", 80)):
+        file = shipped().rule_set("wide_screen").file
+        data = file.model_dump(mode="json", by_alias=True, exclude_none=True, exclude_unset=True)
+        change = {"value": limit, "unit": "year", **CHANGE}
+        data |= {"id": name, "criteria": [{"id": "age_upper_limit", "parameters": {"highest_age": change},
+                                           "force": {"value": "absolute", **CHANGE}}, {"id": "age_lower_limit"}]}  # fmt: skip
+        data.pop("settings", None)
+        data.pop("companions", None)
+        Builder(folder).write(f"sets/{name}/ruleset.yaml", data)
+    return str(folder)
+
+
+def test_a_difference_is_written_as_a_case_file_that_shows_it(
+    run: Callable[..., Ran], tmp_path: Path
+) -> None:
+    library, out = practice(tmp_path / "ours"), tmp_path / "moved"
+    arguments = ("ours_now", "--against", "ours_before", "--library", library, "--as-of", "2026-11-28")
+    answer = run(*arguments, "--witnesses", str(out), "--format", "json")
     assert answer.exit_code == 0, answer.output
-    moves = [move for move in json.loads(answer.output)["proofs"][0]["comparison"]["moves"] if move["shown"]]
-    assert len(moves) >= 3
-    for move in moves:
-        case = load_case(Path(move["file"]))
-        assert case.record.invented
-        assert "Invented" in case.record.title
-        for name, standing in (("report_completeness", move["first"]), ("wide_screen", move["second"])):
-            assert assessor_for(shipped().rule_set(name)).assess(case, DAY).standing == standing
-    again = run(
-        "report_completeness", "--against", "wide_screen", "--witnesses", str(out), "--as-of", "2026-11-28"
-    )
-    assert again.exit_code != 0  # what is there is not written over
+    comparison = json.loads(answer.output)["proofs"][0]["comparison"]
+    assert comparison["verdict"] == "second_stricter"
+    found = {(move["first"], move["second"]): move["file"] for move in comparison["moves"]}
+    assert found[("candidate", "not_candidate")]
+    worse = list(STANDINGS)
+    assert all(worse.index(second) < worse.index(first) for first, second in found)
+    with using(open_folder(Path(library))) as used:
+        for (first, second), file in found.items():
+            case = load_case(Path(file))
+            assert case.record.invented
+            assert "Invented" in case.record.title
+            for name, standing in (("ours_now", first), ("ours_before", second)):
+                assert assessor_for(used.rule_set(name)).assess(case, DAY).standing == standing
+    assert run(*arguments, "--witnesses", str(out)).exit_code != 0  # what is there is not written over
 
 
 @pytest.mark.parametrize(

@@ -33,7 +33,7 @@ ROOT = Path(__file__).resolve().parents[2]
 RULES = ROOT / "rulesets"
 ELEMENTS = Path(str(resources.files("candidacy.case") / "elements"))
 # every kind of file that a person writes
-WRITTEN = tuple(kind for kind in KINDS if not kind.startswith("assessment"))
+WRITTEN = tuple(kind for kind in KINDS if kind != "proofs" and not kind.startswith("assessment"))
 SHIPPED = {
     "criterion": [p for p in RULES.glob("criteria/*/*.yaml") if not p.name.endswith(".cases.yaml")],
     "criterion_cases": list(RULES.glob("criteria/*/*.cases.yaml")),

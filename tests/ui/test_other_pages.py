@@ -51,6 +51,16 @@ def test_a_rule_set_reads_as_a_document(screen):
     assert rule_set.digest in page.text
 
 
+def test_a_rule_set_is_proved_when_somebody_asks(screen):
+    page = screen("rule_sets.rule_sets")
+    page.desk.rules = "report_completeness"
+    page.run()
+    assert "No fault found." not in page.text
+    page.press("prove-go")
+    assert "No fault found." in page.text
+    assert "state each fact exactly" in page.text
+
+
 def test_a_trial_shows_its_effect_and_leaves_the_shipped_set_alone(screen):
     page = screen("rule_sets.rule_sets", demo("heavy-patient-for-conference"))
     before = load_rule_set("practice_baseline").digest
