@@ -5,7 +5,6 @@ run over 20 000 cases is `tests/bench/cohort_agreement.py`; here are as many as 
 """
 
 import re
-import shutil
 from collections import Counter
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -30,18 +29,6 @@ from tests.strategies import AS_OF
 
 EMBEDDED_CASES = 250
 SPARK_CASES = 60
-
-
-@pytest.fixture(scope="module")
-def spark(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Any]:
-    pytest.importorskip("pyspark", reason="the distributed engine is an optional part")
-    if shutil.which("java") is None:
-        pytest.skip("Spark needs Java, and there is none here")
-    from candidacy.cohort.engines.distributed import SparkEngine
-
-    engine = SparkEngine(tmp_path_factory.mktemp("spark"))
-    yield engine
-    engine.close()
 
 
 @pytest.fixture(scope="module")
@@ -142,9 +129,22 @@ def test_outer_levels_that_only_some_cases_name_agree(tmp_path: Path) -> None:
     assert differences(one_by_one(given, rule_set), rows) == []
 
 
-@pytest.mark.parametrize("name", ["disc_source", pytest.param("wide_screen", marks=only_deep)])
-def test_spark_outcomes_equal_single_case_outcomes(name: str, spark: Any, tmp_path: Path) -> None:
-    rule_set = next(rule_set for rule_set in rule_sets() if rule_set.id == name)
+def test_the_distributed_engine_says_of_each_case_what_is_said_of_it_alone(
+    spark_cohort: Any, few_cases: list[Case], few_rules: RuleSet
+) -> None:
+    rows = spark_cohort.outcomes().astype(object).where(lambda f: f.notna(), None).to_dict("records")
+    assert differences(one_by_one(few_cases, few_rules), rows) == []
+
+
+@only_deep
+@pytest.mark.parametrize(
+    "rule_set",
+    [
+        pytest.param(part_of(shipped("practice_baseline")), id="of every force and both subjects"),
+        *(pytest.param(shipped(name), id=name) for name in ("disc_source", "wide_screen")),
+    ],
+)
+def test_spark_outcomes_equal_single_case_outcomes(rule_set: RuleSet, spark: Any, tmp_path: Path) -> None:
     given = cases(13, SPARK_CASES, ("L4-L5",))
     frame = frame_of_cases(spark, tmp_path, given)
     rows = spark.arrow(read(frame, rule_set, AS_OF).outcome_query()).to_pylist()

@@ -47,8 +47,11 @@ def test_a_damaged_note_never_crashes_and_accounts_for_its_words(seed: int, data
     broken = "".join(text)
     try:
         reading = read_note(broken, "discography")
-    except ReportError as error:  # damage may look like another language ("Con ordance"): refused, and nothing is read
-        assert {p.code for p in error.problems} == {Code.OTHER_LANGUAGE}
+    except (
+        ReportError
+    ) as error:  # damage may look like another language ("Con ordance"); then nothing is read
+        if {problem.code for problem in error.problems} != {Code.OTHER_LANGUAGE}:
+            raise
         return
     for fact in reading.facts:
         assert fact.spans
