@@ -300,6 +300,18 @@ def _death_known(record: CourseRecord) -> tuple[str, str] | None:
     return last, f"Event {number} was fatal by {last}"
 
 
+def death_day(record: CourseRecord, on: date) -> date | None:
+    """The day of a death that nothing in the record speaks against; none where a later entry says that the patient lived."""
+    known = _death_known(record)
+    if known is None or known[0] > on.isoformat() or any(_death_contradicted(record)):
+        return None
+    return day(known[0])
+
+
+def _death_contradicted(record: CourseRecord) -> Iterator[Notice]:
+    return (notice for notice in _death(record) if notice.id == "after_death")
+
+
 def _contact(record: CourseRecord) -> Iterator[Notice]:
     contact = record.last_contact
     if contact is None or contact.state == "died":

@@ -31,7 +31,7 @@ class Deadline:
     unjudged
         What must be judged before it is known whether it runs.
     reported
-        The day it was reported; empty where no report is written.
+        The day it was reported; empty where no report is written, or one of a later day than the one looked at.
     late
         Whether the day looked at is after ``by``, and no report is written.
     """
@@ -72,6 +72,8 @@ def _deadline(event: Event, clock: Clock, on: date) -> Deadline | None:
     if clock.calendar_days is not None:
         by = (day(event.learned) + timedelta(days=clock.calendar_days)).isoformat()
     reported = event.reported.get(clock.to, "")
+    if reported > on.isoformat():  # not done as of that day
+        reported = ""
     return Deadline(
         event.id, clock.id, clock.title, clock.to, "yes" if truth is Truth.MET else "perhaps", by,
         tuple(name for name, each in judged.items() if each is Truth.UNKNOWN), reported,
@@ -90,9 +92,11 @@ def _serious(event: Event, clock: Clock) -> Truth:
 def _answer(answer: str, wanted: Collection[str]) -> Truth:
     if not wanted:
         return Truth.MET
-    if answer not in wanted:
-        return Truth.NOT_MET
-    return Truth.UNKNOWN if answer == "not_known" else Truth.MET
+    if (
+        answer == "not_known"
+    ):  # also where a file of one's own does not name it: what was not judged denies nothing
+        return Truth.UNKNOWN
+    return Truth.MET if answer in wanted else Truth.NOT_MET
 
 
 def least_grade(signs: Collection[str], events: EventsFile | None = None) -> int | None:

@@ -2,7 +2,7 @@
 
 A visit is done when the record holds a planned visit of its name for the session; due while its window is open; overdue
 from the day after the window closes. Where follow-up ended (death, withdrawal, end), later visits are not expected, and
-earlier ones that were never done are missed. What a notice keeps out of counts makes no visit done.
+earlier ones that were never done are missed. A death that a later entry speaks against ends nothing. What a notice keeps out of counts makes no visit done.
 """
 
 from collections.abc import Iterable
@@ -10,7 +10,7 @@ from dataclasses import asdict, dataclass
 from datetime import date, timedelta
 from typing import Literal
 
-from candidacy.course.checks import sessions_of
+from candidacy.course.checks import death_day, sessions_of
 from candidacy.course.content import Content, Form, PlannedVisit, content
 from candidacy.course.load import Course
 from candidacy.course.record import Injection, Visit
@@ -19,7 +19,7 @@ from candidacy.foundation.dates import add, day
 
 State = Literal["done", "not_yet", "due", "overdue", "missed", "not_expected"]
 BASELINE = "baseline"
-ENDED = ("died", "withdrew", "ended")
+ENDED = ("withdrew", "ended")
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,9 +72,9 @@ def visits_of(course: Course, on: date, found: Content | None = None) -> tuple[D
     """Every visit of every session of a course as it stands on a day, sessions and visits by time."""
     found = content() if found is None else found
     record = course.counted(on)
-    ended = None
+    ended = death_day(course.record, on)
     if record.last_contact is not None and record.last_contact.state in ENDED:
-        ended = day(record.last_contact.date)
+        ended = day(record.last_contact.date) if ended is None else min(ended, day(record.last_contact.date))
     rows: list[DueVisit] = []
     for injection in sessions_of(record):
         mine = [visit for visit in record.visits if visit.injection == injection.id]

@@ -17,7 +17,7 @@ from candidacy.assessment.evaluate import CompiledCriterion, Evaluation
 from candidacy.assessment.relate import Relations
 from candidacy.assessment.view import View
 from candidacy.case.load import case_from_mapping
-from candidacy.course.checks import sessions_of
+from candidacy.course.checks import death_day, sessions_of
 from candidacy.course.content import Advice, Content, Measure, content
 from candidacy.course.load import Course
 from candidacy.course.record import CourseRecord, Visit
@@ -67,7 +67,7 @@ class Triaged:
 
 @dataclass(frozen=True, slots=True)
 class Triage:
-    """Advice of all days on which danger signs were answered, the latest first, and whether it is time to ask again.
+    """Advice of all days on which danger signs were answered, the latest first and of one day the most urgent, and whether it is time to ask again.
 
     Attributes
     ----------
@@ -118,8 +118,11 @@ def triage(course: Course, on: date, found: Content | None = None) -> Triage:
         if visit.kind != "baseline" and visit.date <= today and any(name in visit.answers for name in measures)
     ]  # fmt: skip
     asked.sort(key=lambda visit: visit.date, reverse=True)
-    answers = tuple(_triaged(record, visit, measures, found) for visit in asked)
-    return Triage(record.case, today, answers, _ask(record, asked, on, found), found.triage.always)
+    answers = [_triaged(record, visit, measures, found) for visit in asked]
+    weight = [advice.id for advice in found.triage.advice]
+    answers.sort(key=lambda each: weight.index(each.advice))  # of one day, what is most urgent stands first
+    answers.sort(key=lambda each: each.asked, reverse=True)
+    return Triage(record.case, today, tuple(answers), _ask(record, asked, on, found), found.triage.always)
 
 
 def read_signs(
@@ -197,8 +200,7 @@ def _triaged(record: CourseRecord, visit: Visit, measures: dict[str, Measure], f
 def _ask(record: CourseRecord, asked: list[Visit], on: date, found: Content) -> str:
     """Why danger signs should be asked now."""
     past = [each for each in sessions_of(record) if day(each.date) <= on]
-    contact = record.last_contact
-    if not past or (contact is not None and contact.state == "died" and day(contact.date) <= on):
+    if not past or death_day(record, on) is not None:
         return ""
     since = (on - day(past[-1].date)).days
     if since > found.triage.watch_days:

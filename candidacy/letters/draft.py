@@ -1,6 +1,6 @@
 """A case that was answered, and a kind, give a drafted letter, or one for each antithrombotic."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 from functools import partial
@@ -20,9 +20,11 @@ from candidacy.letters.compose import compose
 from candidacy.letters.frame import frame, shown, words_of
 from candidacy.letters.letter import Letter
 from candidacy.letters.load import Loaded, load
-from candidacy.letters.medicine import antithrombotics, medicine_values, not_told
+from candidacy.letters.medicine import ANTITHROMBOTIC, antithrombotics, medicine_values, same_agent
 from candidacy.letters.names import BY_HAND, blanks
+from candidacy.letters.template import PLACEHOLDER, LetterTemplate
 from candidacy.letters.values import Values, values_of
+from candidacy.letters.wrong import paragraphs
 from candidacy.rules.library import Library
 from candidacy.rules.resolved import RuleSet
 from candidacy.rules.vocabulary import STANDINGS
@@ -106,10 +108,12 @@ def drafts(
     """
     loaded = load(library, kind)
     _is_about_the_patient(answer.rule_set)
+    blanks_filled = checked(filled or {})
+    _said_together(loaded.template, blanks_filled)
     made = partial(
         compose,
         loaded.template,
-        filled=checked(filled or {}),
+        filled=blanks_filled,
         sources=library.sources(),
         foot=foot_of(loaded, answer),
         discs=tuple(disc.level for disc in answer.document.discs if disc.considered == "met"),
@@ -118,8 +122,7 @@ def drafts(
     if loaded.template.for_each != "antithrombotic":
         return [made(values=answer.values, warnings=warnings)]
     chosen = _chosen(answer, medicine)
-    told = [f"{subject}: {frame()['medicine_not_told']}" for subject in not_told(answer.plan)]
-    told += [] if answer.holds.list_complete else [frame()["list_open"]]
+    told = without_letter(answer, chosen)
     view = view_of(answer.asked.facts, answer.as_of, answer.rule_set)
     return [
         made(
@@ -142,7 +145,7 @@ def antithrombotics_of(answer: Answered) -> dict[str, str]:
 def _chosen(answer: Answered, medicine: str) -> dict[str, str]:
     found = antithrombotics_of(answer)
     if not found:
-        raise InputError([_nothing_to_ask(answer.holds.list_complete)])
+        raise InputError([_nothing_to_ask(answer)])
     if medicine and medicine not in found:
         raise InputError([Problem(Code.USAGE, "no antithrombotic of this name in the record", "--medicine",
                                   found=shorten(medicine), expected=", ".join(found))])  # fmt: skip
@@ -178,6 +181,16 @@ def checked(filled: Mapping[str, str]) -> dict[str, str]:
     if wrong:
         raise InputError(wrong)
     return {name: text for name, text in filled.items() if text.strip()}
+
+
+def _said_together(template: LetterTemplate, filled: Mapping[str, str]) -> None:
+    """Refuse what a template and a blank promise or order only together."""
+    for _, paragraph, _ in paragraphs(template):
+        for text in paragraph.texts:
+            said = words_of("forbidden", PLACEHOLDER.sub(lambda found: filled.get(found[1], found[0]), text))
+            if said:
+                raise InputError([Problem(Code.USAGE, "a word of promise or order, which no letter says", "--fill", found=said[0],
+                                          expected=f"no such words together with the template: {shorten(text)}")])  # fmt: skip
 
 
 def foot_of(loaded: Loaded | None, answer: Answered) -> str:
@@ -222,9 +235,24 @@ def _with_day(case: Case, planned: date | None) -> Case:
     )
 
 
-def _nothing_to_ask(complete: bool) -> Problem:
-    words = "the record names no antithrombotic" + (
-        "" if complete else ", and its list of medicines is not stated to be complete"
-    )
-    return Problem(Code.USAGE, f"no letter to a prescriber: {words}", "KIND", found="prescriber",
-                   next_step="ask what the patient takes, and enter it under medicines")  # fmt: skip
+def without_letter(answer: Answered, chosen: Iterable[str]) -> list[str]:
+    """What the practice must know of the list beside its letters: each medicine without one, with why, and what is twice."""
+    words, written = frame()["without_letter"], set(chosen)
+    told = []
+    for medicine, info in zip(answer.plan.medicines, answer.holds.medicines, strict=True):
+        if medicine.subject in written:
+            continue
+        why = "not_chosen" if medicine.group == ANTITHROMBOTIC else "other" if medicine.group else "unknown"
+        told.append(f"{medicine.subject}, {shown(hold_title(info))}: {words[why]}")
+    for agent, places in same_agent(answer.plan).items():
+        told.append(f"{', '.join(places)}: {words['twice'].format(shown(agent))}")
+    return told if answer.holds.list_complete else [*told, frame()["list_open"]]
+
+
+def _nothing_to_ask(answer: Answered) -> Problem:
+    known = all(medicine.group for medicine in answer.plan.medicines)
+    words = "no antithrombotic" if known else "no medicine that is known as an antithrombotic"
+    told = without_letter(answer, ())
+    return Problem(Code.USAGE, f"no letter to a prescriber: the record names {words}", "KIND",
+                   found="; ".join(told) or "no medicine, on a list that is stated to be complete",
+                   next_step="ask what the patient takes, and enter it under medicines with its class")  # fmt: skip

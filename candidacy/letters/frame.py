@@ -1,6 +1,7 @@
 """The words that stand on every letter, and the words that may not: read from ``frame.yaml``."""
 
 import re
+import unicodedata
 from functools import cache
 from importlib.resources import files
 from typing import Any
@@ -31,7 +32,8 @@ def shown(text: str, most: int = LONGEST) -> str:
 @cache
 def _any_of(words: tuple[str, ...]) -> re.Pattern[str]:
     return re.compile(
-        r"(?<![\w-])(?:" + "|".join(re.escape(word) for word in words) + r")(?![\w-])", re.IGNORECASE
+        r"(?<!\w)(?:" + "|".join(re.escape(word).replace(r"\ ", "[ -]") for word in words) + r")(?!\w)",
+        re.IGNORECASE,
     )
 
 
@@ -41,9 +43,16 @@ def words_of(name: str, text: str) -> list[str]:
 
 
 def _said(words: tuple[str, ...], text: str) -> list[str]:
-    return list(
-        dict.fromkeys(match.group().lower() for match in _any_of(words).finditer(" ".join(text.split())))
+    return list(dict.fromkeys(match.group().lower() for match in _any_of(words).finditer(_plain(text))))
+
+
+def _plain(text: str) -> str:
+    """A text as a reader takes it in: signs without width left out, wide and joined letters and every dash as the plain ones."""
+    seen = "".join(
+        sign for sign in unicodedata.normalize("NFKC", text) if unicodedata.category(sign) not in ("Cf", "Mn")
     )
+    dashed = "".join("-" if unicodedata.category(sign) == "Pd" else sign for sign in seen)
+    return " ".join(dashed.replace("-", " - ").replace("_", " ").split()).replace(" - ", "-")
 
 
 def words_under(condition: str, text: str) -> list[str]:

@@ -31,9 +31,13 @@ def antithrombotics(plan: HoldPlan) -> tuple[str, ...]:
     return tuple(m.subject for m in plan.medicines if m.group == ANTITHROMBOTIC)
 
 
-def not_told(plan: HoldPlan) -> tuple[str, ...]:
-    """Medicines of which the record does not tell what they are."""
-    return tuple(m.subject for m in plan.medicines if not m.group)
+def same_agent(plan: HoldPlan) -> dict[str, tuple[str, ...]]:
+    """Agents, or names where the agent is not known, of antithrombotics that the list names more than once."""
+    found: dict[str, tuple[str, ...]] = {}
+    for medicine in plan.medicines:
+        if medicine.group == ANTITHROMBOTIC and (agent := medicine.agent or medicine.name.casefold().strip()):
+            found[agent] = (*found.get(agent, ()), medicine.subject)
+    return {agent: places for agent, places in found.items() if len(places) > 1}
 
 
 def medicine_values(
@@ -44,6 +48,9 @@ def medicine_values(
     info = next(m for m in holds.medicines if m.subject == subject)
     unknown = frame()["unknown"]["value"]
     proposed = last_dose_by_words(medicine.proposed_last_dose_by, medicine.proposed_last_dose_by_hours)
+    last = medicine.proposed_last_dose_by
+    if proposed and last is not None and last.high < plan.as_of.toordinal() and medicine.agreement != "given":
+        proposed = f"{proposed} {frame()['dose_day_past'].format(plan.as_of.isoformat())}"
     texts = {
         "medicine": info.name or info.agent or subject_words(subject),
         "indication": info.indication or unknown,
@@ -69,6 +76,10 @@ def medicine_values(
         holding.add("last_dose_computed")
     if medicine.stopped_unagreed:
         holding.add("taken_no_more")
+    if medicine.stopped is Truth.MET:
+        holding.add("not_taken_now")
+    elif medicine.stopped is not Truth.NOT_MET:
+        holding.add("taking_unknown")
     if medicine.inr_normal is not Truth.MET:
         holding.add("inr_asked")
     return values.of({name: shown(text, 1200) for name, text in texts.items()}, holding)

@@ -22,6 +22,8 @@ VALUES = {
     "earliest_day": "the earliest day on which what is waited for can be over, or that no day can be given",
     "next_step": "the next step by the decision rule",
     "criteria_passed": "number of deciding criteria that pass",
+    "criteria_failed": "number of deciding criteria that fail",
+    "criteria_open": "number of deciding criteria that are not settled",
     "missing_more": "number of missing facts that the list leaves out, those that weigh least",
     "not_applying": "number of criteria that do not apply",
 }
@@ -79,6 +81,8 @@ CONDITIONS = {
     "refused": "the prescriber refused",
     "agreement_open": "the prescriber's answer is not on record",
     "taken_no_more": "it is not taken any more, without the agreement that it needs",
+    "not_taken_now": "it is recorded as not taken at present, agreed or not",
+    "taking_unknown": "whether it is taken at present is not settled by the record",
     "counted_in_days": "the interval is printed in days",
     "inr_asked": "a normal INR of the day is asked for, and none of that day is on record",
     **{f"any_{name}": f"the list {name} has an entry" for name in LISTS},

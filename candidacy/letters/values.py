@@ -27,7 +27,7 @@ Entry = Mapping[str, str]
 _ANSWERS = {
     "pass": "met the rule",
     "fail": "did not meet the rule",
-    "undetermined": "not settled: a fact is missing",
+    "undetermined": "not settled by what the record says",
 }
 _EVIDENCE = 12
 _ASKED = 15
@@ -120,16 +120,24 @@ class _Made:
             "reference": d.case.id,
             "day": d.as_of,
             "rule_set": d.rule_set.title,
-            "standing": f"{d.standing_name}{earliest_words(d.not_yet)}",
+            "standing": self._standing(),
             "discs": listed(self.considered) or unknown["discs"],
             "planned_day": self.planned or unknown["date"],
             "earliest_day": (d.not_yet.earliest if d.not_yet else None) or unknown["earliest"],
             "next_step": d.next_step,
             "criteria_passed": str(sum(c.shown == "pass" for c in self._deciding())),
+            "criteria_failed": str(sum(c.outcome == "fail" for c in self._deciding())),
+            "criteria_open": str(sum(c.outcome == "undetermined" for c in self._deciding())),
             "missing_more": str(max(0, len(asked_first(d)) - _ASKED)),
             "not_applying": str(sum(c.shown == "does_not_apply" for c in self._deciding())),
         }
         return {name: shown(text) for name, text in found.items()}
+
+    def _standing(self) -> str:
+        """The standing, and that a companion stands against it: a letter names none as if it stood alone."""
+        d = self.document
+        name = f"{d.standing_name}{earliest_words(d.not_yet)}"
+        return frame()["held_standing"].format(name) if d.shown == "candidate" and d.stops else name
 
     # --- lists
 
@@ -215,12 +223,12 @@ class _Made:
         ]
 
     def agreed_holds(self) -> list[Entry]:
-        unknown = frame()["unknown"]["value"]
+        unknown = frame()["unknown"]
         return [
             {
                 "medicine": shown(m.name or m.agent or subject_words(m.subject)),
-                "proposed_last_dose": shown(m.last_dose_by or unknown),
-                "restart": shown(m.restart or unknown),
+                "proposed_last_dose": shown(m.last_dose_by or unknown["dose_day"]),
+                "restart": shown(m.restart or unknown["value"]),
             }
             for m in self.holds.medicines
             if _agreed(m)

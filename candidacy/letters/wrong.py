@@ -26,6 +26,7 @@ def template_faults(template: LetterTemplate, sources: Mapping[str, Source], fin
     for number, part in enumerate(template.parts):
         _conditions(part.when, ("parts", number, "when"), findings)
         _forbidden(part.heading, ("parts", number, "heading"), findings)
+        _of_one_standing(part.heading, part.when, ("parts", number, "heading"), findings)
         _no_braces(part.heading, ("parts", number, "heading"), findings)
     if template.codes is not None:
         if template.codes.guidance not in template.codes.by_guidance:
@@ -53,6 +54,7 @@ def paragraphs(template: LetterTemplate) -> Iterator[tuple[_Place, Paragraph, tu
 def _title(template: LetterTemplate, findings: Findings) -> None:
     for name in ("title", "about"):
         _forbidden(getattr(template, name), (name,), findings)
+        _of_one_standing(getattr(template, name), (), (name,), findings)
         _no_braces(getattr(template, name), (name,), findings)
 
 
@@ -99,11 +101,15 @@ def _no_braces(text: str, place: _Place, findings: Findings) -> None:
 def _words(paragraph: Paragraph, conditions: tuple[str, ...], place: _Place, findings: Findings) -> None:
     for text in paragraph.texts:
         _forbidden(text, place, findings)
-        for condition in frame()["only_under"]:
-            said = words_under(condition, text)
-            if said and condition not in conditions:
-                findings.add(place, Code.BAD_RULE, "words that belong to one standing, without its condition", found=said[0],
-                             expected=f"when: [{condition}]")  # fmt: skip
+        _of_one_standing(text, conditions, place, findings)
+
+
+def _of_one_standing(text: str, conditions: tuple[str, ...], place: _Place, findings: Findings) -> None:
+    for condition in frame()["only_under"]:
+        said = words_under(condition, text)
+        if said and condition not in conditions:
+            findings.add(place, Code.BAD_RULE, "words that belong to one standing, without its condition", found=said[0],
+                         expected=f"when: [{condition}]")  # fmt: skip
 
 
 def _forbidden(text: str, place: _Place, findings: Findings) -> None:

@@ -5,6 +5,7 @@ from datetime import date
 import pytest
 
 from candidacy.course.clocks import deadlines, least_grade
+from candidacy.course.content import content
 from candidacy.course.record import Event
 from candidacy.foundation.errors import CourseError
 
@@ -68,3 +69,16 @@ def test_a_sign_that_is_none_is_refused_with_those_that_are():
     with pytest.raises(CourseError, match="limits_self_care"):
         least_grade(["tired"])
     assert least_grade([]) is None
+
+
+def test_a_report_of_a_later_day_is_not_yet_made_and_what_was_not_judged_denies_no_limit():
+    sent = event(serious=["death"], grade=5, outcome="fatal", reported={"supplier": "2026-12-30"})
+    before, after = (
+        {each.clock: each for each in deadlines(sent, on)}["supplier"] for on in (NOW, date(2026, 12, 30))
+    )
+    assert (before.reported, before.late) == ("", True)
+    assert (after.reported, after.late) == ("2026-12-30", False)
+    shipped = content().events
+    strict = [clock.model_copy(update={"relation": ("related",)}) for clock in shipped.clocks]
+    (first, *_) = deadlines(sent, NOW, shipped.model_copy(update={"clocks": tuple(strict)}))
+    assert (first.runs, "relation" in first.unjudged) == ("perhaps", True)

@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 
 from candidacy.check.cases import load_cases, run_case
 from candidacy.course.content import content
+from candidacy.course.due import due
 from candidacy.course.triage import DANGER, read_signs, triage
 from candidacy.rules.libraries import shipped
 from tests.course.courses import course
@@ -96,3 +97,37 @@ def test_cases_beside_each_criterion_come_to_every_outcome(name):
         "fail",
         "undetermined",
     }
+
+
+def test_of_one_day_the_most_urgent_answer_stands_first():
+    def twice(data):
+        urgent = {"date": "2026-03-16", "kind": "unplanned", "answers": ALL_NO | {"saddle_numbness": True}}
+        data["visits"][1]["answers"] = dict(ALL_NO)
+        data["visits"].insert(2, urgent)
+
+    assert [each.advice for each in triage(course(twice), date(2026, 3, 16)).answers] == ["urgent", "no_sign"]
+
+
+def test_a_death_ends_asking_only_where_nothing_speaks_against_it():
+    def died(data):
+        data["visits"] = data["visits"][:1]
+        data |= {"injections": data["injections"][:1], "procedures": [], "events": []}
+        data["last_contact"] = {"date": "2026-03-05", "state": "died"}
+        return data
+
+    def seen_later(data):
+        later = [
+            {"date": "2026-03-16", "kind": "planned", "of": "weeks_2", "answers": {"pain_average_week": 5}}
+        ]
+        died(data)["visits"] += later
+
+    def fatal(data):
+        died(data).pop("last_contact")
+        data["events"] = [{"id": 1, "what": "death", "began": "2026-03-05", "learned": "2026-03-05", "grade": 5,
+                           "serious": ["death"], "outcome": "fatal"}]  # fmt: skip
+
+    on = date(2026, 3, 20)
+    assert triage(course(died), on).ask == triage(course(fatal), on).ask == ""
+    assert "nobody has asked" in triage(course(seen_later), on).ask
+    assert {row.visit for row in due(course(seen_later), on)} == {"call", "weeks_2"}
+    assert due(course(died), on) == due(course(fatal), on) == ()

@@ -7,7 +7,7 @@ from datetime import UTC, date, datetime
 
 import pytest
 
-from candidacy.case.edit import with_fact
+from candidacy.case.edit import with_entry, with_fact
 from candidacy.case.load import case_from_record
 from candidacy.case.record import FactEntry
 from candidacy.foundation.errors import InputError
@@ -339,3 +339,66 @@ def test_the_pdf_is_tagged_and_the_same_twice() -> None:
     kinds = [kid.get_object()["/S"] for kid in root["/StructTreeRoot"]["/K"][0].get_object()["/K"]]
     assert kinds.count("/H1") == 1
     assert {"/H2", "/L", "/P"} <= set(kinds)
+
+
+# --- what may mislead
+
+
+def listed_as(*medicines: dict[str, object]) -> Answered:
+    """The demonstration case of an anticoagulant with further medicines."""
+    record = demo("anticoagulated").case.record
+    for place, facts in enumerate(medicines, 3):
+        record = with_entry(record, "medicines")
+        for element, value in facts.items():
+            record = with_fact(record, f"medicines[{place}]", element, FactEntry(value=value, source="meds"))
+    return answered(case_from_record(record), demo("anticoagulated").rule_set, date(2026, 11, 25))
+
+
+def test_each_medicine_without_a_letter_is_named_with_the_reason() -> None:
+    answer = listed_as({"medicine_name": "mystery drops"}, {"medicine_name": "Eliquis", "medicine_agent": "apixaban",
+                       "medicine_class": "direct_oral_anticoagulant"})  # fmt: skip
+    (letter,) = letters_of("prescriber", answer, medicine="medicines[2]")
+    notes = flat(" ".join(letter.notes))
+    assert "medicines[1], paracetamol" in notes
+    assert re.search(r"medicines\[3\], [^:]*mystery drops[^:]*: no letter, for it is not known which", notes)
+    assert re.search(r"medicines\[4\], [^:]*: an antithrombotic for which no letter was asked", notes)
+    assert "medicines[2], medicines[4]: the list names apixaban more than once" in notes
+    unknown = medicine("unknown", medicine_name="mystery")
+    record = with_fact(
+        with_fact(unknown.case.record, "medicines[2]", "medicine_agent", None), "medicines[2]", "medicine_class", None
+    )  # fmt: skip
+    with pytest.raises(InputError) as refused:
+        letters_of("prescriber", answered(case_from_record(record), answer.rule_set, answer.as_of))
+    assert "mystery" in str(refused.value)
+    assert "if it is a blood thinner" in str(refused.value)
+
+
+def test_a_medicine_that_is_not_taken_is_not_called_taken() -> None:
+    text = flat(letters_text(letters_of("prescriber", medicine("stopped", medicine_held=True))))
+    assert "By our record it is not taken at present" in text
+    for unsaid in ("Your patient takes", "it goes on as it is", "told nobody"):
+        assert unsaid not in text
+
+
+def test_a_last_dose_that_is_past_is_not_proposed_as_if_it_lay_ahead() -> None:
+    answer = demo("anticoagulated")
+    soon = answered(answer.case, answer.rule_set, answer.as_of, date(2026, 11, 26))
+    assert "no later than: 2026-11-22 (already past on 2026-11-25" in flat(
+        letters_text(letters_of("prescriber", soon))
+    )
+
+
+def test_the_packet_counts_what_fails_and_tells_what_a_companion_says() -> None:
+    from candidacy.letters.values import values_of
+
+    answer = demo("one-disc-candidate")
+    stopped = answer.document.model_copy(update={"stops": ["Stop. Invented for a test."]})
+    held = Answered(**vars(answer) | {"document": stopped,
+                                      "values": values_of(answer.assessment, stopped, answer.holds)})  # fmt: skip
+    text = flat(letters_text(letters_of("payer", held)))
+    assert "What stands against it - Stop. Invented for a test." in text
+    assert "Standing: Candidate, and a second check says stop or wait" in text
+    failing = demo("extruded-disc")
+    rows = [e["answer"] for e in failing.values.lists["evidence"]]
+    assert failing.values.texts["criteria_failed"] == str(rows.count("did not meet the rule")) != "0"
+    assert failing.values.texts["criteria_open"] == str(sum(r.startswith("not settled") for r in rows))

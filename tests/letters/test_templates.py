@@ -201,3 +201,31 @@ def test_patient_sheets_speak_of_common_practice_where_they_rest_on_it() -> None
 @pytest.mark.parametrize("kind", [k for k in TEMPLATES if k.startswith("patient")])
 def test_the_hardest_form_of_a_patient_sheet_is_within_the_grade(kind: str) -> None:
     assert hardest(load(shipped(), kind).template).grade <= HIGHEST_GRADE
+
+
+@pytest.mark.parametrize(
+    "words",
+    ["sa\u200bfe", "sa\u00adfe", "risk\u2011free", "risk - free", "ｓａｆｅ", "totally-safe", "you\u00a0MUST", "will_help", "will\u2013help"],
+)  # fmt: skip
+def test_words_of_promise_are_seen_as_a_reader_sees_them(library: Callable[..., Library], words: str) -> None:
+    assert any("promise" in str(p) for p in check_library(library(put(text=f"This is {words}."))))
+    with pytest.raises(InputError, match="promise or order"):
+        drafts("patient_after", demo("one-disc-candidate"), shipped(), {"follow_up_visits": f"It is {words}"})
+
+
+def test_a_template_and_a_blank_promise_nothing_together(library: Callable[..., Library]) -> None:
+    mine = library(put(text="This shot will {practice_phone}"))
+    assert check_library(mine) == []
+    with pytest.raises(InputError, match="together with the template"):
+        drafts("patient_after", demo("one-disc-candidate"), mine, {"practice_phone": "help you"})
+
+
+@pytest.mark.parametrize("where", ["title", "heading", "text"])
+def test_no_place_of_a_template_accepts_without_the_standing(
+    library: Callable[..., Library], where: str
+) -> None:
+    def edit(data: dict[str, Any]) -> None:
+        place = data if where == "title" else data["parts"][0]
+        (place if where != "text" else place["paragraphs"][0])[where] = "This patient is a candidate"
+
+    assert any("belong to one standing" in str(p) for p in check_library(library(edit)))
