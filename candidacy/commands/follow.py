@@ -12,6 +12,8 @@ import click
 from candidacy.commands.library_option import with_library
 from candidacy.commands.output import check_out, emit, out_options, parse_day, write_whole
 from candidacy.foundation.errors import CandidacyError, Code, InputError, Problem
+from candidacy.foundation.spreadsheet import guarded
+from candidacy.foundation.visible import clean
 
 if TYPE_CHECKING:
     from candidacy.course.checks import Notice
@@ -91,11 +93,11 @@ def due(
         text = _csv(COLUMNS, [due_cells(row) for row in rows])
     else:
         text = due_text(rows, today, content().of_ones_own)
-        text += "".join(f"! {case}: {notice}\n" for case, notice in notices)
+        text += "".join(f"! {case}: {clean(str(notice))}\n" for case, notice in notices)
     emit(text, out, replace=replace)
     if form == "csv":
         for case, notice in notices:
-            click.echo(f"! {case}: {notice}", err=True)
+            click.echo(f"! {case}: {clean(str(notice))}", err=True)
     if problems:
         raise InputError(problems, others_answered=True)
 
@@ -292,5 +294,5 @@ def _csv(columns: tuple[str, ...], rows: list[list[str]]) -> str:
     stream = io.StringIO()
     writer = csv.writer(stream, lineterminator="\n")
     writer.writerow(columns)
-    writer.writerows(rows)
+    writer.writerows([[guarded(cell) for cell in row] for row in rows])
     return stream.getvalue()

@@ -72,6 +72,7 @@ CONDITIONS = {
     "more_missing": "more facts are missing than the list shows",
     "disc_known": "a disc is known to be considered",
     "medicines_complete": "the list of medicines is stated to be complete",
+    "stopped_unagreed": "a medicine of the list is not taken any more, without the agreement that it needs",
     "interval_proposed": "the table gives an interval for this medicine",
     "shared_decision": "the table leaves it to the prescriber",
     "no_hold": "the table asks for no hold",

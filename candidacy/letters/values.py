@@ -83,6 +83,7 @@ def values_of(
             ("disc_known", bool(considered)),
             ("more_missing", len(asked_first(document)) > _ASKED),
             ("medicines_complete", holds.list_complete),
+            ("stopped_unagreed", any(medicine.alarm for medicine in holds.medicines)),
         )
         if holds_true
     }

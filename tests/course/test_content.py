@@ -6,8 +6,10 @@ from pathlib import Path
 import pytest
 
 from candidacy.check.course import check_course
+from candidacy.cli import main
 from candidacy.course.content import content
 from candidacy.course.due import visits_of
+from candidacy.course.load import course_to_yaml
 from candidacy.foundation.errors import Code
 from candidacy.rules.in_use import using
 from candidacy.rules.libraries import open_folder, shipped
@@ -65,3 +67,23 @@ def test_a_practice_sets_its_own_visits_and_the_output_says_so(tmp_path):
         assert rows["weeks_2"] == "2026-03-12"
         assert content().of_ones_own == ("visits",)
     assert content().of_ones_own == ()
+
+
+def test_a_title_that_looks_like_a_formula_is_text_in_the_table(tmp_path, capsys):
+    (tmp_path / "own").mkdir()
+    own = library(tmp_path / "own", "visits", "title: Two weeks", 'title: "=1+1"')
+    (tmp_path / "one.yaml").write_text(course_to_yaml(course().record), encoding="utf-8")
+    asked = [
+        "follow",
+        "due",
+        str(tmp_path / "one.yaml"),
+        "--all",
+        "--format",
+        "csv",
+        "--library",
+        str(own.folder),
+    ]
+    with pytest.raises(SystemExit) as ended:
+        main([*asked, "--on", "2026-03-16"])
+    assert ended.value.code in (0, None)
+    assert ",weeks_2,'=1+1,done," in capsys.readouterr().out

@@ -402,3 +402,24 @@ def test_the_packet_counts_what_fails_and_tells_what_a_companion_says() -> None:
     rows = [e["answer"] for e in failing.values.lists["evidence"]]
     assert failing.values.texts["criteria_failed"] == str(rows.count("did not meet the rule")) != "0"
     assert failing.values.texts["criteria_open"] == str(sum(r.startswith("not settled") for r in rows))
+
+
+def test_no_letter_says_that_a_stopped_medicine_stays_as_it_is_or_that_a_day_is_meant_before_a_plan() -> None:
+    stopped = medicine("stopped", medicine_held=True)
+    referrer = flat(letters_text(letters_of("referrer", stopped)))
+    assert "a medicine below is no longer taken, without the agreement that it needs" in referrer
+    assert "leave every blood thinner as it is" not in referrer
+    for kind in ("patient_before", "patient_after"):
+        (letter,) = letters_of(kind, stopped)
+        assert any("not taken any more" in note for note in letter.notes)
+    before = flat(letters_text(letters_of("patient_before", stopped)))
+    assert "One day was put down: 2026-12-10. It is not a set day." in before
+    assert "The day we have in mind" not in before
+
+
+def test_beside_an_acceptance_stands_that_the_record_contradicts_itself() -> None:
+    (plain,) = letters_of("referrer", demo("one-disc-candidate"))
+    (twice,) = letters_of("referrer", demo("source-shown-at-two-discs"))
+    said = "Until that is settled this answer can still change."
+    plans = [next(s for s in letter.sections if s.heading == "Plan") for letter in (plain, twice)]
+    assert [any(said in line.text for line in plan.lines) for plan in plans] == [False, True]
