@@ -78,8 +78,6 @@ def medicine_values(
         holding.add("taken_no_more")
     if medicine.stopped is Truth.MET:
         holding.add("not_taken_now")
-    elif medicine.stopped is not Truth.NOT_MET:
-        holding.add("taking_unknown")
     if medicine.inr_normal is not Truth.MET:
         holding.add("inr_asked")
     return values.of({name: shown(text, 1200) for name, text in texts.items()}, holding)

@@ -83,7 +83,6 @@ CONDITIONS = {
     "agreement_open": "the prescriber's answer is not on record",
     "taken_no_more": "it is not taken any more, without the agreement that it needs",
     "not_taken_now": "it is recorded as not taken at present, agreed or not",
-    "taking_unknown": "whether it is taken at present is not settled by the record",
     "counted_in_days": "the interval is printed in days",
     "inr_asked": "a normal INR of the day is asked for, and none of that day is on record",
     **{f"any_{name}": f"the list {name} has an entry" for name in LISTS},

@@ -83,7 +83,5 @@ def test_a_title_that_looks_like_a_formula_is_text_in_the_table(tmp_path, capsys
         "--library",
         str(own.folder),
     ]
-    with pytest.raises(SystemExit) as ended:
-        main([*asked, "--on", "2026-03-16"])
-    assert ended.value.code in (0, None)
+    main([*asked, "--on", "2026-03-16"])
     assert ",weeks_2,'=1+1,done," in capsys.readouterr().out

@@ -49,6 +49,7 @@ def test_pain_without_fever_is_reviewed_the_same_day_and_the_caution_is_always_s
     seen = triage(found, date(2026, 3, 16))
     assert seen.answers[0].advice == "same_day"
     assert "normal temperature does not rule out discitis" in seen.always
+    assert "weakened immune system" in seen.always  # no answer tells of it
 
 
 @given(st.fixed_dictionaries({}, optional={sign: st.booleans() for sign in SIGNS}), st.integers(0, 60))
