@@ -31,6 +31,10 @@ Expr = Any
 YES, NO = z3.BoolVal(True), z3.BoolVal(False)
 # Days that dates may lie in: long enough before the day of the proof for any life, and a few years after it.
 _YEARS_BEFORE, _YEARS_AFTER = 120, 5
+# Work for one question, as the solver counts it: some seconds of a core, fifty times what the shipped rule sets take at most.
+EFFORT = 15_000_000
+# Milliseconds after which it is given up whatever it counts, far above what that work takes.
+GUARD = 300_000
 
 
 class Truths(NamedTuple):
@@ -89,14 +93,16 @@ class World:
         The day of the proof.
     bounds
         How long lists may be.
-    seconds
-        How long the solver may think about one question.
+    effort
+        How much work the solver may put into one question, in its own units (`EFFORT`). Not time: the same question gets the
+        same answer on a machine that is busy.
     """
 
-    def __init__(self, as_of: date, bounds: Bounds = Bounds(), seconds: float = 4) -> None:
+    def __init__(self, as_of: date, bounds: Bounds = Bounds(), effort: int = EFFORT) -> None:
         self.as_of, self.today, self.bounds = as_of, as_of.toordinal(), bounds
         self.solver = z3.Solver()
-        self.solver.set("timeout", int(seconds * 1000))
+        self.solver.set("rlimit", effort)
+        self.solver.set("timeout", GUARD)
         self.facts: dict[tuple[str, str, int], Seen] = {}
         self.lists: dict[str, Entries] = {}
         self.free: set[str] = set()
@@ -232,7 +238,7 @@ class World:
         return z3.Or(dated, by.known), z3.If(dated, day, by.value)
 
     def check(self, *asked: Expr) -> str:
-        """What the solver says: ``sat``, ``unsat`` or ``unknown`` (out of time)."""
+        """What the solver says: ``sat``, ``unsat`` or ``unknown``, where it would take more work than it may."""
         return str(self.solver.check(*asked))
 
 

@@ -19,9 +19,11 @@ from candidacy.cli import main
 from candidacy.foundation.dates import day
 from candidacy.foundation.shipped import demo_cases_folder
 from candidacy.prove import available
+from candidacy.prove.judged import Judged
 from candidacy.prove.prove import prove
 from candidacy.prove.questions import criterion_question
 from candidacy.prove.ranges import ranges
+from candidacy.prove.symbols import EFFORT, NO, World
 from candidacy.rules.in_use import using
 from candidacy.rules.libraries import load_rule_set, open_folder, shipped
 from candidacy.rules.vocabulary import STANDINGS
@@ -159,6 +161,21 @@ def test_more_discs_or_entries_than_usual_are_thought_of() -> None:
     assert {criterion_question(every, more, question, DAY).verdict for question in ("pass", "fail")} == {
         "shown"
     }
+
+
+def test_the_solver_stops_after_so_much_work_and_then_nothing_is_told_as_proved() -> None:
+    def asked(effort: int) -> list[str]:
+        judged = Judged(World(DAY, effort=effort), rule_set)
+        forces = [*judged.standings["case"].values(), NO]
+        return [judged.world.check(said) for said in forces]
+
+    rule_set = shipped().rule_set("wide_screen")
+    little = asked(2000)
+    assert "unknown" in little
+    assert little == asked(2000)  # the same work, not the same time
+    whole = asked(EFFORT)
+    assert "unknown" not in whole
+    assert all(told in ("unknown", answer) for told, answer in zip(little, whole, strict=True))
 
 
 def test_a_number_may_go_as_far_as_no_outcome_changes() -> None:

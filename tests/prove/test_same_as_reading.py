@@ -117,7 +117,7 @@ def _standings(judged: Judged, draft: Draft) -> tuple[str, list[str]] | None:
 @pytest.mark.parametrize("name", ["wide_screen", pytest.param("practice_baseline", marks=only_deep)])
 def test_standings_of_cases_are_the_same(name: str) -> None:
     rule_set = shipped().rule_set(name)
-    judged = Judged(World(DAY, Bounds(8), 20), rule_set)
+    judged = Judged(World(DAY, Bounds(8)), rule_set)
     rng = Random(name)
     drafts = [_exact(draft, rule_set) for draft in demonstration(DAY)[:: 1 if DEEP else 3]]
     for draft in drafts[:]:
