@@ -33,15 +33,22 @@ def settle_info(found: Settle, rule_set: RuleSet) -> SettleInfo:
 class _Writer:
     def __init__(self, rule_set: RuleSet) -> None:
         self._name = rule_set.decisions.name_of
+        # what keeps a standing from being settled where no criterion that matters is open
+        self._held_open = "other facts could change it"
 
     def info(self, found: Settle) -> SettleInfo:
         if found.settled:
             says = [URGENT_FIRST if found.standing == "urgent" else SETTLED]
+            # on one screen too, where the rest is not told
+            first = [f"{_SAFETY[:1].upper()}{_SAFETY[1:]}."] if found.safety_open else []
+            says += first
             return SettleInfo(
-                settled=True, ask_first=[], says=says, sets=[], smallest=False, endings=[], more_endings=0,
+                settled=True, ask_first=first, says=says, sets=[], smallest=False, endings=[], more_endings=0,
                 first=None, limits=[],
             )  # fmt: skip
         sets = found.guaranteed.sets if found.guaranteed else ()
+        if any(m.why is Why.CONFLICTING for m in found.unasked):
+            self._held_open = "the record contradicts itself"
         told = _without_signs(found.endings)
         return SettleInfo(
             settled=False,
@@ -107,7 +114,7 @@ class _Writer:
             elif lead.then is not None:
                 words.append(f"if {answers}: then ask {_named(lead.then.question.missing)}")
             else:
-                words.append(f"if {answers}: {_open_words(lead)}")
+                words.append(f"if {answers}: {self._open_words(lead)}")
         if step.question.contradicting:
             answers = answer_words(step.question, step.question.contradicting)
             words.append(f"if {answers}: that contradicts what the record says elsewhere")
@@ -154,6 +161,11 @@ class _Writer:
             words=f"If {said}: {self._end(ending.standing, ending.settled, ending.safety_open)}.",
         )
 
+    def _open_words(self, lead: Leads) -> str:
+        if not lead.open:
+            return f"{self._name(lead.standing)} still: {self._held_open}"
+        return f"{lead.open} criteri{'on' if lead.open == 1 else 'a'} still open"
+
     def _step(self, step: Step | None) -> StepInfo | None:
         if step is None:
             return None
@@ -172,7 +184,9 @@ class _Writer:
             standing_name=self._name(lead.standing),
             settled=lead.settled,
             decided=lead.decided,
-            words=self._end(lead.standing, lead.settled, lead.safety_open) if ended else _open_words(lead),
+            words=self._end(lead.standing, lead.settled, lead.safety_open)
+            if ended
+            else self._open_words(lead),
             then=self._step(lead.then),
         )
 
@@ -198,11 +212,21 @@ def _for_sure(found: Guaranteed) -> str:
             return "Whether all missing facts together settle it for sure was not found out within the bound of the search."
         return "Even with every missing fact answered, some answers would open further questions."
     some = found.sets[0]
+    lists = [_named(q.missing) for q in some if q.missing.element in LISTS]
+    if lists and len(some) == 1:
+        return (
+            f"One answer settles it: that {lists[0]} is complete as it is recorded; a further entry may not."
+        )
     if len(some) == 1:
         return f"One fact settles it whatever the answer is: {_named(some[0].missing)}."
     names = capped([_named(q.missing) for q in some], 4)
     how = "no fewer do" if found.smallest else "none of them can be left out"
-    return f"Whatever the answers are, {len(some)} facts together settle it ({how}): {names}."
+    given = (
+        f", as long as {listed(lists)} {'is' if len(lists) == 1 else 'are'} complete as recorded"
+        if lists
+        else ""
+    )
+    return f"Whatever the answers are{given}, {len(some)} facts together settle it ({how}): {names}."
 
 
 def _limits(found: Settle) -> list[str]:
@@ -235,16 +259,13 @@ def _limits(found: Settle) -> list[str]:
     return said
 
 
-def _open_words(lead: Leads) -> str:
-    return f"{lead.open} criteri{'on' if lead.open == 1 else 'a'} still open"
-
-
 def _asked(missing: Missing, answers: str = "") -> AskedInfo:
     return AskedInfo(
         element=missing.element,
         subject=missing.subject,
         ask=missing.ask,
         burden=missing.burden,
+        anew=missing.why is Why.OUT_OF_DATE,
         answers=answers,
     )
 
@@ -257,7 +278,12 @@ def _named(missing: Missing) -> str:
 
 
 def _phrase(question: Question) -> str:
-    return f"Ask first: {_named(question.missing)} ({BURDEN_WORDS[question.missing.burden]})"
+    return f"Ask first: {_named(question.missing)} ({burden_words(_asked(question.missing))})"
+
+
+def burden_words(asked: AskedInfo) -> str:
+    """How a fact is found out, and that an old finding does not do."""
+    return f"{BURDEN_WORDS[asked.burden]}{', anew: what is recorded is out of date' if asked.anew else ''}"
 
 
 def _is_yes(answers: Sequence[Answer]) -> bool:

@@ -7,12 +7,17 @@ from candidacy.rules.vocabulary import Standing
 
 
 class AskedInfo(Part):
-    """A missing fact, as it is asked for; ``answers`` are those that are spoken of, in words, or none where it is any."""
+    """A missing fact, as it is asked for.
+
+    ``answers`` are those that are spoken of, in words, or none where it is any. ``anew`` where what the record holds is out of date,
+    so that only a new finding answers it.
+    """
 
     element: str
     subject: str
     ask: str
     burden: str
+    anew: bool
     answers: str
 
 
@@ -69,7 +74,8 @@ class SettleInfo(Part):
     ask_first
         At most three lines: what to ask first, and what the answers lead to.
     sets
-        Sets of facts that settle it whatever the answers are, each minimal; ``smallest`` where no set of fewer facts does.
+        Sets of facts that settle it whatever the answers are, each minimal; ``smallest`` where no set of fewer facts does. A list
+        settles it only where it is complete as recorded.
     endings
         Answers that end the matter, the shortest first, at most twelve; ``more_endings`` counts the others.
     first

@@ -5,7 +5,7 @@ from typing import NamedTuple
 
 from candidacy.case.catalogue import catalogue
 from candidacy.explain.document import AssessmentDocument
-from candidacy.explain.labels import BURDEN_WORDS
+from candidacy.explain.settle import burden_words
 from candidacy.explain.settle_document import AskedInfo, ChangeInfo, SettleInfo, StepInfo
 
 SETTLE_TITLE = "What would settle it"
@@ -45,8 +45,7 @@ def settle_lines(found: SettleInfo) -> list[Line]:
 
 
 def _step(step: StepInfo, depth: int) -> Iterator[Line]:
-    burden = BURDEN_WORDS[step.asked.burden]
-    yield Line(depth, f"{asked_words(step.asked)}? ({burden})")
+    yield Line(depth, f"{asked_words(step.asked)}? ({burden_words(step.asked)})")
     for lead in step.leads:
         yield Line(depth + 1, f"{lead.answers}: {lead.words}")
         if lead.then is not None:
@@ -70,7 +69,7 @@ def change_lines(found: ChangeInfo) -> list[Line]:
     lines = [] if told else [Line(0, text) for text in found.says]
     if found.mendable:
         lines.append(Line(0, "What time or an act can mend:"))
-        lines += [Line(1, each.words) for each in found.mendable]
+        lines += [Line(1, words) for words in dict.fromkeys(each.words for each in found.mendable)]
     if found.together:
         lines.append(Line(0, found.together))
     if found.not_mendable:

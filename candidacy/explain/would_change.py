@@ -118,7 +118,7 @@ class _Writer:
         item = self._rule_set.criterion(each.criterion).criterion
         meaning = parameter.declared.meaning
         where = "" if each.subject == "patient" else f"{each.subject}: "
-        words = f"{where}{item.title}: {meaning[:1].lower()}{meaning[1:]} is {now}; it would have to be {side} {boundary}"
+        words = f"{where}{item.title}: {_within(meaning)} is {now}; it would have to be {side} {boundary}"
         if not each.allowed:
             words += ", which the rule set does not allow"
         elif each.standing is not None:
@@ -141,6 +141,12 @@ class _Writer:
 def _fixed(result: CriterionResult) -> str:
     where = "" if result.subject == "patient" else f"{result.subject}: "
     return f"{where}{found_words(result)}"
+
+
+def _within(meaning: str) -> str:
+    """A meaning within a sentence; an abbreviation keeps its capitals."""
+    first = meaning.partition(" ")[0]
+    return meaning if first[1:] != first[1:].lower() else f"{meaning[:1].lower()}{meaning[1:]}"
 
 
 def _rounded(value: Span) -> Span:

@@ -7,7 +7,7 @@ from itertools import combinations
 from candidacy.rules.vocabulary import Standing
 from candidacy.settle.answers import Answer, Question
 from candidacy.settle.search import Bound, BoundReached, Search, burden_of, rank
-from candidacy.settle.suppose import Situation
+from candidacy.settle.suppose import Situation, Supposing
 
 _FEW = 10
 _MOST_SITUATIONS = 400
@@ -94,7 +94,7 @@ def _grouped(
     alike: dict[tuple[Standing, bool, bool], list[tuple[Answer, ...]]] = {}
     for way in ways:
         situation = search.situation(way)
-        key = situation.standing, situation.settled, safety_open(search, situation)
+        key = situation.standing, situation.settled, safety_open(search.supposing, situation)
         alike.setdefault(key, []).append(way)
     made = []
     for (standing, settled, open_), some in alike.items():
@@ -106,12 +106,12 @@ def _grouped(
     return made
 
 
-def safety_open(search: Search, situation: Situation) -> bool:
+def safety_open(supposing: Supposing, situation: Situation) -> bool:
     """Whether a criterion that forbids an injection, or may be an emergency, is open."""
-    forces = search.supposing.reads.forces
+    forces = supposing.reads.forces
     return any(
         forces[name] in ("stop", "absolute") and subject not in situation.aside
-        for name, subject in search.supposing.open(situation)
+        for name, subject in supposing.open(situation)
     )
 
 

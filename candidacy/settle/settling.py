@@ -26,7 +26,7 @@ from dataclasses import dataclass
 from candidacy.assessment.assess import Assessment
 from candidacy.assessment.missing import Missing
 from candidacy.rules.vocabulary import Standing
-from candidacy.settle.endings import Ending, endings
+from candidacy.settle.endings import Ending, endings, safety_open
 from candidacy.settle.guaranteed import Guaranteed, guaranteed
 from candidacy.settle.search import Search
 from candidacy.settle.steps import Step, steps
@@ -43,6 +43,9 @@ class Settle:
         Whether no missing fact can change the standing.
     emergency_open
         Whether criteria of possible emergencies are open.
+    safety_open
+        Whether criteria that forbid an injection, or may be an emergency, are open: they are asked before any injection, also
+        where no answer changes the standing.
     guaranteed
         Sets of facts that settle it whatever the answers are; nothing where it is settled.
     endings
@@ -59,6 +62,7 @@ class Settle:
     standing: Standing
     settled: bool
     emergency_open: bool = False
+    safety_open: bool = False
     guaranteed: Guaranteed | None = None
     endings: tuple[Ending, ...] = ()
     endings_bounded: bool = False
@@ -81,7 +85,7 @@ def settle(assessment: Assessment) -> Settle:
         return Settle(standing, settled=True)
     supposing = Supposing(assessment)
     if supposing.now.settled:
-        return Settle(standing, settled=True)
+        return Settle(standing, settled=True, safety_open=safety_open(supposing, supposing.now))
     search = Search.of(supposing)
     short, bounded = endings(search)
     first, cut = steps(search)
@@ -89,6 +93,7 @@ def settle(assessment: Assessment) -> Settle:
         standing,
         settled=False,
         emergency_open=_emergency_open(supposing),
+        safety_open=safety_open(supposing, supposing.now),
         guaranteed=guaranteed(search),
         endings=short,
         endings_bounded=bounded,

@@ -90,7 +90,8 @@ class _Tree:
         chosen = ranked[0][-1]
         rest = [row[-1] for row in ranked[1 : _POOL + 1]]
         leads = []
-        for answers, after in self._nexts(situation, chosen):
+        # where more than an emergency is open is gone on first: the tree may be cut short
+        for answers, after in sorted(self._nexts(situation, chosen), key=lambda each: each[1].decided):
             then = None
             if not after.settled and depth < MOST_QUESTIONS:
                 then = self.step(after, (*asked, chosen), rest, depth + 1)
@@ -101,7 +102,7 @@ class _Tree:
                     after.settled,
                     after.decided,
                     self._open(after),
-                    safety_open(self._search, after),
+                    safety_open(self._search.supposing, after),
                     then,
                 )
             )
@@ -115,6 +116,8 @@ class _Tree:
             after.changed == situation.changed and after.possible == situation.possible for _, after in nexts
         ):
             return None
+        if situation.decided and not self._may_change(situation, question, [after for _, after in nexts]):
+            return None
         # a list may have a further entry as well, of which nothing is known
         more = [situation] if question.missing.element in LISTS else []
         worst = max(self._open(after) for after in (*more, *(after for _, after in nexts)))
@@ -124,6 +127,17 @@ class _Tree:
             if after.settled or (after.decided and not situation.decided)
         )
         return worst > 0, question.missing.force != "stop", worst, -ending
+
+    def _may_change(self, situation: Situation, question: Question, nexts: Sequence[Situation]) -> bool:
+        """Whether a question can tell of an emergency, where nothing else changes the standing any more."""
+        return (
+            question.missing.force == "stop"
+            or self._search.supposing.may_be_danger(question.key)
+            or any(
+                (after.standing, after.possible) != (situation.standing, situation.possible)
+                for after in nexts
+            )
+        )
 
     def _nexts(self, situation: Situation, question: Question) -> list[tuple[tuple[Answer, ...], Situation]]:
         """The situations after each answer, those put together that nothing tells apart."""

@@ -526,6 +526,10 @@ class Supposing:
             if not all(dangerous) and (element, subject) in self._in_record:
                 self._imprecise.append((element, subject))
 
+    def may_be_danger(self, key: tuple[str, str]) -> bool:
+        """Whether a missing fact may turn out a sign of danger that no criterion weighs in every case."""
+        return key in self._pending
+
     def _may_go_unread(self, replies: Replies, aside: Collection[str]) -> bool:
         """Whether a sign of danger, known or still to be told, may be one that no criterion weighs."""
         told = {_place(reply) for reply in replies} if self._pending else ()

