@@ -45,7 +45,12 @@ Examples:
     metavar="FILE",
     help="How far each number of the rule set may go with no outcome of this case changing.",
 )
-@click.option("--as-of", metavar="DATE", callback=parse_day, help="Day of the proofs; without it today.")
+@click.option(
+    "--as-of",
+    metavar="DATE",
+    callback=parse_day,
+    help="Day of the proofs, without it today; and of --case, without it the day that the case names.",
+)
 @click.option(
     "--format", "form", type=click.Choice(["text", "json", "md"]), default="text", show_default=True
 )
@@ -90,7 +95,7 @@ def prove(
         if against is not None:
             proof = prove_against(proof, rule_set, load_rule_set(against), day)
         if case_file is not None:
-            proof = prove_case(proof, rule_set, case_file, day)
+            proof = prove_case(proof, rule_set, case_file, as_of)
         found.append(proof)
     if witnesses is not None:
         found = [_with_files(proof, witnesses, replace) for proof in found]

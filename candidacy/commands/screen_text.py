@@ -38,6 +38,10 @@ def tell(cohort: "Cohort") -> None:
         click.echo(reasons[["criterion", "subject", "failing", "sole"]].to_string(index=False))
     if len(missing):
         click.echo("\nMissing facts by how many cases each would settle")
+        click.echo(
+            "(settles the standing: incomplete cases in which it is the one fact that a deciding criterion still waits for; where "
+            "several are missing, one answer may settle a case too, see assess --settle)"
+        )
         click.echo(missing[["element", "burden", "settles", "waiting"]].to_string(index=False))
 
 

@@ -140,6 +140,7 @@ class ProofInfo(Part):
     undecided: list[str]
     comparison: ComparisonInfo | None = None
     case: str | None = None
+    case_as_of: str | None = None
     ranges: list[RangeInfo] | None = None
 
 

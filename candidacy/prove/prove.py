@@ -196,8 +196,10 @@ def prove_against(proof: ProofInfo, first: RuleSet, second: RuleSet, as_of: date
     return proof.model_copy(update={"comparison": told})
 
 
-def prove_case(proof: ProofInfo, rule_set: RuleSet, path: Path, as_of: date) -> ProofInfo:
+def prove_case(proof: ProofInfo, rule_set: RuleSet, path: Path, as_of: date | None = None) -> ProofInfo:
     """The proof, with how far each number may go with no outcome of a case changing.
+
+    Without a day the case is read on its own, and where it has none on that of the proof.
 
     Raises
     ------
@@ -205,9 +207,10 @@ def prove_case(proof: ProofInfo, rule_set: RuleSet, path: Path, as_of: date) -> 
         If the case cannot be used.
     """
     case = load_case(path)
-    day_of_case = as_of if case.record.as_of is None else day(case.record.as_of)
+    day_of_case = as_of or day(case.record.as_of or proof.as_of)
+    told = list(ranges(rule_set, case, day_of_case))
     return proof.model_copy(
-        update={"case": case.record.id, "ranges": list(ranges(rule_set, case, day_of_case))}
+        update={"case": case.record.id, "case_as_of": day_of_case.isoformat(), "ranges": told}
     )
 
 

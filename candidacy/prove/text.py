@@ -45,7 +45,7 @@ def _lines(proof: ProofInfo, head: str, point: str) -> Iterator[str]:
         yield from (f"{point}{line}" for line in _compared(named, proof.comparison))
         yield ""
     if proof.ranges is not None:
-        yield f"{'### ' if head else ''}Where parameters may go with nothing changing for {proof.case}"
+        yield f"{'### ' if head else ''}Where parameters may go with nothing changing for {proof.case}, as of {proof.case_as_of}"
         if head:
             yield ""
         yield from (f"{point}{range_words(each)}" for each in proof.ranges)

@@ -217,6 +217,7 @@ class Supposing:
         self._records: dict[Replies, tuple[Grounds, frozenset[str]]] = {}
         self._danger: dict[Reply, bool] = {}
         self._weighed: dict[tuple[str, str, Replies], bool] = {}
+        self._harmless: dict[tuple[tuple[str, str], Replies], bool] = {}
         self._pending: list[tuple[str, str]] = []
         self._imprecise: list[tuple[str, str]] = []
         self._turning: dict[tuple[str, str], tuple[frozenset[tuple[str, str]], Replies]] = {}
@@ -533,10 +534,24 @@ class Supposing:
     def _may_go_unread(self, replies: Replies, aside: Collection[str]) -> bool:
         """Whether a sign of danger, known or still to be told, may be one that no criterion weighs."""
         told = {_place(reply) for reply in replies} if self._pending else ()
-        some = [key for key in self._pending if key not in told]
+        some = [key for key in self._pending if key not in told and not self._told_harmless(key, replies)]
         some += [key for key in self._dangers_known(replies) if self._assessor.dangers.weighers.get(key[0])]
         some = [key for key in some if key[1] not in aside]
         return not all(self._surely_weighed(element, subject, replies) for element, subject in some)
+
+    def _told_harmless(self, key: tuple[str, str], replies: Replies) -> bool:
+        """Whether what is supposed tells of a fact that is still to be asked that it is no danger, as a summary tells of its signs."""
+        bearing = tuple(
+            sorted([reply for reply in replies if self.reads.related(reply.element, key[0])], key=_place)
+        )
+        if not bearing:
+            return False
+        found = self._harmless.get((key, bearing))
+        if found is None:
+            fact = self.view(bearing).fact(*key)
+            exact = fact.value is not None and fact.value.exact
+            found = self._harmless[key, bearing] = exact and not dangers_of(catalogue()[key[0]], fact)
+        return found
 
     def _surely_weighed(self, element: str, subject: str, replies: Replies) -> bool:
         """Whether a criterion that weighs an element is known to apply."""

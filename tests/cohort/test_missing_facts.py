@@ -122,6 +122,18 @@ def test_the_ranking_is_by_what_settles_most_then_by_who_waits(ranking: Any) -> 
         assert row["burden"] in BURDENS
 
 
+def test_what_settles_is_said_to_be_the_standing(
+    nearly: Sequence[Case], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    from candidacy.cli import main
+
+    folder = write_cases(tmp_path / "records", nearly[:10])
+    with pytest.raises(SystemExit) as stop:
+        main(["screen", str(folder), "--as-of", AS_OF.isoformat()])
+    assert not stop.value.code
+    assert "settles the standing: incomplete cases in which it is the one fact" in capsys.readouterr().out
+
+
 # --- any answer, one by one
 
 

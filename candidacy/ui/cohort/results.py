@@ -115,7 +115,7 @@ def _missing(run: Run, below: int) -> None:
         show.note("No fact is missing that could decide.")
         return
     counts_table(frame, "Missing facts, by how many cases each would settle",
-                 {"ask": "Ask for", "burden": "How", "settles": "Would settle", "waiting": "Cases waiting"},
+                 {"ask": "Ask for", "burden": "How", "settles": "Would settle the standing, as the one fact missing", "waiting": "Cases waiting"},
                  below)  # fmt: skip
     table_downloads(
         [_csv("Missing facts (CSV)", "missing", lambda: csv_text(masked_counts(frame, below)), below)]
