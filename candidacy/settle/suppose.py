@@ -418,7 +418,7 @@ class Supposing:
         if self._may_go_unread(made.replies, made.aside):
             known = what[0] | {("record", "unread_danger")}
             made.possible |= possible.of_case((known, what[1]), discs)
-        if ("record", "unread_danger") in what[0] and not made.told.issuperset(self._imprecise):
+        if ("record", "unread_danger") in what[0] and self._may_be_none(made):
             # what may be a danger while it is imprecise may turn out to be none
             known = what[0] - {("record", "unread_danger")}
             made.possible |= possible.of_case((known, what[1]), discs)
@@ -538,6 +538,17 @@ class Supposing:
         some += [key for key in self._dangers_known(replies) if self._assessor.dangers.weighers.get(key[0])]
         some = [key for key in some if key[1] not in aside]
         return not all(self._surely_weighed(element, subject, replies) for element, subject in some)
+
+    def _may_be_none(self, made: Situation) -> bool:
+        """Whether every danger that goes unread is imprecise, and may turn out to be none."""
+        open_ = {key for key in self._imprecise if key not in made.told}
+        if not open_:
+            return False
+        weighed, view = self._assessor.dangers.weighed, self.view(tuple(sorted(made.replies, key=_place)))
+        return all(
+            subject in made.aside or (element, subject) in open_ or weighed(view, element, subject)
+            for element, subject in self._dangers_known(made.replies)
+        )
 
     def _told_harmless(self, key: tuple[str, str], replies: Replies) -> bool:
         """Whether what is supposed tells of a fact that is still to be asked that it is no danger, as a summary tells of its signs."""
