@@ -20,7 +20,7 @@ from tests.deep import only_deep
 from tests.prove.mutants import Mutant, mutants
 
 DAY = date(2026, 11, 28)
-SMALL = ("number_at_most", "number_between", "yes_or_no", "any_of_several_signs", "any_entry_of_a_list", "applies_only_to_some",
+SMALL = ("number_at_most", "number_between", "yes_or_no", "any_entry_of_a_list", "applies_only_to_some",
          "disc_grade_between", "months_elapsed")  # fmt: skip
 
 
