@@ -74,7 +74,7 @@ def change_of(
     reached: dict[str, list[bool]] = {}
     for kind in (IMPORTANT, ERROR):
         for row in _rows(library, kind, measure.element):
-            words, meets = _important(row, measure) if kind == IMPORTANT else _beyond_error(row, measure)
+            words, meets = important(row, measure) if kind == IMPORTANT else _beyond_error(row, measure)
             if words:
                 yes = [meets(before, fall) for before, fall in improved]
                 in_use = row.key in used[kind]
@@ -121,16 +121,22 @@ def _number(row: TableRow, column: str) -> float | None:
     return float(value) if isinstance(value, int | float) and not isinstance(value, bool) else None
 
 
-def _important(row: TableRow, measure: Measure) -> tuple[str, Meets]:
+def important(row: TableRow, measure: Measure) -> tuple[str, Meets]:
     """A change in the unit or in percent of the baseline, joined as the row says; rows of other forms are not counted."""
     absolute, percent = _number(row, "absolute"), _number(row, "percent")
     low, high = _number(row, "baseline_low"), _number(row, "baseline_high")
     if (absolute is None and percent is None) or low is not None or high is not None:
         return "", _never
-    unit = f" {measure.unit}" if measure.unit else " points"
+    final, rule = _number(row, "final_value"), str(row.values.get("final_rule") or "")
+    if final is not None and (measure.worse == "lower" or rule not in ("less_than", "at_most")):
+        return "", _never
+    unit = " percentage points" if measure.unit == "%" else f" {measure.unit}" if measure.unit else " points"
     words = [
         f"{abs(absolute):g}{unit}" if absolute is not None else "",
         f"{abs(percent):g} % of the baseline" if percent is not None else "",
+        f"ending {'below' if rule == 'less_than' else 'at or below'} {final:g}{unit}"
+        if final is not None
+        else "",
     ]
     joined = str(row.values.get("joined") or "or")
 
@@ -140,6 +146,9 @@ def _important(row: TableRow, measure: Measure) -> tuple[str, Meets]:
             parts.append(fall >= abs(absolute) - 1e-9)
         if percent is not None:
             parts.append(bool(before) and 100 * fall >= abs(percent) * abs(before) - 1e-9)
+        if final is not None:
+            after = before - fall
+            parts.append(after < final - 1e-9 if rule == "less_than" else after <= final + 1e-9)
         return all(parts) if joined == "and" else any(parts)
 
     return (

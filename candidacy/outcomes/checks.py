@@ -134,6 +134,7 @@ def _harmed(patient: Patient, events: CountedEvents, on: date) -> tuple[bool | N
     last = start + timedelta(days=events.within_days)
     if last > on:
         return None, "the days in which it is counted are not over"
+    ungraded = False
     for event in patient.record.events:
         began = date_span(event.began)
         inside = start.toordinal() <= began.high and began.low <= last.toordinal()
@@ -142,7 +143,12 @@ def _harmed(patient: Patient, events: CountedEvents, on: date) -> tuple[bool | N
         )
         if inside and ours and event.grade is not None and event.grade >= events.grade_at_least:
             return True, ""
-    if known < last and patient.died is None:
+        ungraded = ungraded or (inside and ours and event.grade is None)
+    if ungraded:
+        return None, "an event in these days has no grade"
+    if patient.died is not None and patient.died <= last:
+        return None, "died in these days, and no graded event says of what"
+    if known < last:
         return None, "not known until the end of the days in which it is counted"
     return False, ""
 

@@ -71,7 +71,8 @@ def document(found: Outcomes, below: int) -> dict[str, Any]:
 def _declared(found: Outcomes) -> str:
     if found.declared:
         return (
-            f"Declared beforehand: {found.definitions[found.declared].title}. The others are shown beside it."
+            f"Named as declared beforehand: {found.definitions[found.declared].title}. The program cannot know when it was chosen. "
+            "The others are shown beside it."
         )
     return "No definition was declared beforehand, so all stand equal; choosing one now, with the results in sight, would mislead."
 
@@ -242,9 +243,10 @@ def _later(found: Outcomes, below: int) -> dict[str, Any]:
         return told
     for visit in found.content.visits.visits:
         days = _days(visit.after.amount, visit.after.unit)
-        interval = later.curve.interval_at(days)
+        free = later.curve.known_at(days)
+        interval = later.curve.interval_at(days) if free is not None else None
         told["times"].append({
-            "id": visit.id, "title": visit.title, "days": days, "free": later.curve.free_at(days),
+            "id": visit.id, "title": visit.title, "days": days, "free": free,
             "low": interval.low if interval else None, "high": interval.high if interval else None,
             "at_risk": _count(later.curve.at_risk(days), below),
         })  # fmt: skip

@@ -57,14 +57,19 @@ def followed_up(patient: Patient) -> tuple[FollowedUp, bool]:
     start, last = patient.injected, patient.known_until
     if start is None or last is None:
         raise ValueError("no session is counted")
-    for when, treated in interventions(patient):
-        if treated is not False:
-            return FollowedUp((when - start).days, "event"), treated is None
-    surgery = [
-        day(each.date)
-        for each in patient.record.procedures
-        if each.kind == "surgery" and at_treated_disc(each, patient.discs) is False
-    ]
-    if surgery:
-        return FollowedUp((min(surgery) - start).days, "elsewhere"), False
+    treated_again = next(
+        ((when, treated) for when, treated in interventions(patient) if treated is not False), None
+    )
+    elsewhere = min(
+        (
+            day(each.date)
+            for each in patient.record.procedures
+            if each.kind == "surgery" and at_treated_disc(each, patient.discs) is False
+        ),
+        default=None,
+    )
+    if treated_again is not None and (elsewhere is None or treated_again[0] <= elsewhere):
+        return FollowedUp((treated_again[0] - start).days, "event"), treated_again[1] is None
+    if elsewhere is not None:  # what came first ends it; what came later is another story
+        return FollowedUp((elsewhere - start).days, "elsewhere"), False
     return FollowedUp((last - start).days, "death" if patient.died else "seen_until"), False

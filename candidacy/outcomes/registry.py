@@ -87,7 +87,7 @@ def _cell(
 
 
 def _number(value: float | None, column: RegistryColumn) -> Cell:
-    return int(value) if value is not None and column.kind == "whole" else value
+    return int(value) if value is not None and column.kind == "whole" and value == int(value) else value
 
 
 def _fact(again: Assessment | None, element: str) -> Cell:
@@ -118,6 +118,12 @@ def _volume(patient: Patient) -> Cell:
     volumes = [disc.volume for disc in patient.first.discs if disc.volume]
     found = [units.convert(Span(v.value, v.value), units.normal_spelling(v.unit), "mL").low for v in volumes]
     return round(sum(found), 3)
+
+
+def _had_later(patient: Patient) -> bool | None:
+    """Whether there was one at a treated disc; None where one is recorded whose level and reason are not known."""
+    found = [treated for _, treated in interventions(patient)]
+    return True if True in found else None if None in found else False
 
 
 def _later(patient: Patient) -> date | None:
@@ -154,7 +160,7 @@ _COURSE: dict[str, Callable[[Patient], Cell]] = {
     "adverse_events": lambda p: len(p.record.events),
     "highest_grade": lambda p: max((e.grade for e in p.record.events if e.grade is not None), default=None),
     "serious_events": lambda p: sum(bool(e.serious) for e in p.record.events),
-    "later_intervention": lambda p: _later(p) is not None,
+    "later_intervention": _had_later,
     "later_intervention_on": _later,
     "last_known_on": lambda p: p.known_until,
     "last_known_state": lambda p: p.ended or None,

@@ -7,6 +7,7 @@ from datetime import date
 from typing import Literal
 
 from candidacy.course.content import PlannedVisit, VisitsFile
+from candidacy.foundation.dates import day
 from candidacy.foundation.errors import Code, Problem, RuleError, shorten
 from candidacy.outcomes.intervals import Proportion, proportion
 from candidacy.outcomes.later import none_until
@@ -103,7 +104,9 @@ def _holds(patient: Patient, definition: ResponseDefinition, seen: Seen, on: dat
 def _test(patient: Patient, test: ResponseTest, seen: Seen, on: date) -> bool | None:
     parts: list[bool | None] = []
     if test.no_later_intervention:
-        parts.append(none_until(patient, min(seen.due, on)))
+        # the visit itself says how it was until then, also where it was before the day that was due
+        until = day(seen.visit.date) if seen.visit else seen.due
+        parts.append(none_until(patient, min(until, on)))
     if test.measures:
         known = both_at(patient, seen.visit, test.measures)
         parts.append(None if known is None else fall_meets(test, known[1], known[2]))

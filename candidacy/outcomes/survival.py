@@ -48,6 +48,12 @@ class Curve:
         place = bisect_right([step.time for step in self.steps], time)
         return self.steps[place - 1].free if place else 1.0
 
+    def known_at(self, time: float) -> float | None:
+        """The share at a time; None after the last day on which anybody was followed, unless all had the event before."""
+        reached = bool(self.times) and time <= self.times[-1]
+        share = self.free_at(time)
+        return share if reached or (self.times and share == 0) else None
+
     def interval_at(self, time: float) -> Interval | None:
         """Its log-log interval at 95 %; None before the first event and where nobody is left."""
         place = bisect_right([step.time for step in self.steps], time)

@@ -139,6 +139,9 @@ def _later(later: dict[str, Any]) -> Iterator[str]:
         return
     for each in later["times"]:
         interval = f" ({each['low']:.0%} to {each['high']:.0%})" if each["low"] is not None else ""
+        if each["free"] is None:
+            yield f"  {each['title']}: not known, nobody has been followed so long"
+            continue
         yield f"  {each['title']}: {each['free']:.1%}{interval} without, {each['at_risk']} at risk"
     by = later["cumulative"]
     yield (

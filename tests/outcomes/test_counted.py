@@ -17,13 +17,16 @@ pytest.importorskip("statsmodels", reason="counting outcomes is an optional part
 
 from candidacy.foundation.errors import InputError
 from candidacy.foundation.shipped import demo_cases_folder
+from candidacy.outcomes.change import important
 from candidacy.outcomes.counted import Outcomes
 from candidacy.outcomes.document import document
 from candidacy.outcomes.figures import figures_of
 from candidacy.outcomes.page import page_of
 from candidacy.outcomes.registry import DICTIONARY, dictionary_of, table_of
+from candidacy.outcomes.survival import kaplan_meier
 from candidacy.outcomes.text import text_of
 from candidacy.outcomes.writing import registry_csv, tables_of, write_outcomes
+from candidacy.rules.libraries import shipped
 from tests.outcomes.made import MONTH_12, TODAY, course, outcomes, visit
 
 YEAR = demo_cases_folder() / "clinic_year"
@@ -310,3 +313,41 @@ def test_foreign_text_is_escaped_and_no_cell_is_a_formula() -> None:
     assert all(
         text.startswith(("definition", "visit", "kind", "measure")) for text in tables_of(told).values()
     )
+
+
+def test_an_event_without_grade_and_a_death_are_never_counted_as_no_harm() -> None:
+    event = {"id": 1, "what": "pain", "began": "2025-03-20", "learned": "2025-05-01", "injection": 1}
+    for more in ({"events": [event]}, {"last_contact": {"date": "2025-03-20", "state": "died"}}):
+        harm = outcomes(course(**more)).watched[0]
+        assert harm.happened == ()
+        assert sum(harm.not_counted.values()) == 1
+
+
+def test_nothing_is_known_of_a_time_to_which_nobody_was_followed() -> None:
+    curve = kaplan_meier([30, 60, 90], [False, True, False])
+    assert (curve.known_at(90), curve.known_at(91)) == (0.5, None)
+    assert kaplan_meier([30, 60], [True, True]).known_at(365) == 0  # all had it
+    assert kaplan_meier([], []).known_at(1) is None
+
+
+def test_surgery_elsewhere_before_a_later_intervention_is_what_ended_the_time() -> None:
+    elsewhere = {"date": "2025-05-01", "kind": "surgery", "levels": ["L1-L2"]}
+    again = {"date": "2025-08-01", "kind": "surgery", "because_of_treated_disc": "yes"}
+    for procedures, ending in (
+        ([elsewhere, again], "elsewhere"),
+        ([again], "event"),
+        ([elsewhere], "elsewhere"),
+    ):
+        later = outcomes(course(procedures=procedures)).later
+        assert later.count(ending) == 1, procedures
+
+
+def test_a_value_after_treatment_that_counts_by_itself_counts() -> None:
+    """Glassman 2008 calls a final index below 31.3 a substantial benefit by itself; 18.8 points or 36.8 % are not reached."""
+    row = next(each for each in shipped().table("important_change").rows if each.key == "odi_glassman")
+    measure = outcomes(course()).content.measures["oswestry_disability_index"]
+    words, meets = important(row, measure)
+    assert words == (
+        "at least 18.8 percentage points or 36.8 % of the baseline or ending below 31.3 percentage points, substantial"
+    )
+    assert (meets(36, 6), meets(36, 4), meets(60, 19)) == (True, False, True)

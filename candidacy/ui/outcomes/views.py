@@ -121,7 +121,14 @@ def _later(shown: Shown) -> None:
     rows = []
     for each in later["times"]:
         interval = f"{each['low']:.0%} to {each['high']:.0%}" if each["low"] is not None else ""
-        rows.append([each["title"], f"{each['free']:.1%}", interval, each["at_risk"]])
+        rows.append(
+            [
+                each["title"],
+                "not known" if each["free"] is None else f"{each['free']:.1%}",
+                interval,
+                each["at_risk"],
+            ]
+        )
     by = later["cumulative"]
     show.put("counts.html", head="Without a later intervention at a treated disc (Kaplan-Meier, log-log interval at 95 %)", rows=rows,
              narrow=True, columns=["At", "Without one", "Interval", "At risk"], numbers=[1, 2, 3])  # fmt: skip
