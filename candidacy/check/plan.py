@@ -1,6 +1,9 @@
 """Check the plan files of a library: shape, steps, words, and that every source and criterion they name is there."""
 
+from pathlib import Path
+
 from candidacy.case.catalogue import Catalogue
+from candidacy.course.content import Content
 from candidacy.foundation.errors import Code, InputError, Problem
 from candidacy.plan.content import PlanFile, load_plan
 from candidacy.rules.cited import Citation
@@ -11,9 +14,14 @@ from candidacy.rules.tree import bare_limits, elements_of, lower
 
 
 def check_plans(library: Library) -> list[Problem]:
-    """Everything that is wrong with the plan files of a folder."""
+    """Everything that is wrong with the plan files of a folder, and where a plan and the schedule of visits disagree."""
     problems: list[Problem] = []
-    for name, path in library.layout.care["plan"].items():
+    own = library.layout.care
+    if "visits" in own["course"]:
+        for name in library.care_files("plan").keys() - own["plan"].keys():
+            problems += _visits(name, own["course"]["visits"], library)
+    for name, path in own["plan"].items():
+        problems += _visits(name, path, library)
         try:
             rules = load_plan(library, name)
             findings = Findings(path, library.tree(path))
@@ -47,6 +55,33 @@ def _check(file: PlanFile, library: Library, findings: Findings) -> None:
     for name in file.after_order:
         if name not in criteria:
             findings.add(("after_order",), Code.UNKNOWN_CRITERION, "no such criterion", found=name)
+
+
+def _visits(name: str, path: Path, library: Library) -> list[Problem]:
+    """Steps that announce a visit on another day than the schedule in use has it; told at the file of one's own."""
+    try:
+        visits = {visit.id: visit.after for visit in Content(library).visits.visits}
+        steps = load_plan(library, name).file.steps
+    except InputError:
+        return []  # told where that file is checked
+    return [
+        Problem(
+            Code.BAD_RULE,
+            f"the step {step.id} of the plan {name} and the schedule of visits disagree about a visit",
+            str(path),
+            found=f"{step.visit}: {step.when.amount} {step.when.unit} after the injection in the plan",
+            expected=f"{visits[step.visit].amount} {visits[step.visit].unit}, as in course/visits.yaml"
+            if step.visit in visits
+            else f"one of {', '.join(visits)}",
+            next_step="change both: a plan of one's own may extend the shipped one and change this step alone",
+        )
+        for step in steps
+        if step.visit
+        and (
+            step.visit not in visits
+            or (step.when.amount, step.when.unit) != (visits[step.visit].amount, visits[step.visit].unit)
+        )
+    ]
 
 
 def _condition(condition: Condition, shelf: Catalogue, findings: Findings, at: tuple[str | int, ...]) -> None:

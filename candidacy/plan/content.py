@@ -71,7 +71,9 @@ class Step(Strict):
     done_when: Condition | None = None
     """What of the record shows that it is done; unknown is not done."""
     covers: Rows[Identifier] = ()
-    """Criteria that the step settles, so that the gate names the step alone."""
+    """Criteria that the step settles; until it is done the gate names the step alone."""
+    visit: str = ""
+    """The visit of ``course/visits.yaml`` that this step announces; its day must be the day of that visit."""
     cites: Annotated[Rows[Citation], Field(min_length=1)]
     """Where the step and its day come from."""
 

@@ -80,7 +80,8 @@ def _standing(ground: Ground, rules: Rules, entries: Entries) -> Iterator[GateIt
 
 def _criteria(ground: Ground, rules: Rules, steps: list[Dated]) -> Iterator[GateItem]:
     """Criteria that do not pass. A relative one that fails is weighed by people: it is the standing that asks for their decision."""
-    covered = {name for step in steps if step.gate for name in step.covers}
+    # a step that is not done stands in the gate itself; one that is done does not vouch for the criteria it names
+    covered = {name for step in steps if step.gate and not step.done for name in step.covers}
     for then, today in ground.pairs:
         for result in decisive(then):
             if result.id in covered:

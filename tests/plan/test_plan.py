@@ -6,13 +6,15 @@ from pathlib import Path
 import pytest
 
 from candidacy.case.load import Case
+from candidacy.check.plan import check_plans
 from candidacy.foundation.errors import InputError
 from candidacy.plan.content import load_plan
 from candidacy.plan.document import PlanDocument
+from candidacy.plan.make import plan
 from candidacy.plan.text import plan_text
 from candidacy.plan.working_days import working_days
 from candidacy.reading.as_kind import read_as
-from candidacy.rules.libraries import open_folder
+from candidacy.rules.libraries import library_in_use, load_rule_set, open_folder
 from tests.plan.plans import TODAY, case, entered, made, rules, step, weekend
 
 MONDAY = date(2026, 12, 14)
@@ -421,3 +423,35 @@ def _facts(text: str) -> dict[tuple[str, str], object]:
     kind = settled(text, "discography", "form", "imaging")
     reading = read_as(ReportText(text, "form"), kind, None)
     return {(each.subject, each.element): each for each in note_facts(reading)}
+
+
+def test_a_step_that_is_done_does_not_vouch_for_the_criteria_that_it_names(tmp_path: Path) -> None:
+    """What the record leaves open stays in the gate, whatever step of one's own says that it settles it."""
+    own = _own(
+        tmp_path,
+        "steps: [{id: looked_at, part: consent, title: Looked at, owner: physician, when: {amount: -14}, by_order: true, "
+        "done_when: {element: able_to_consent, op: is, value: true}, covers: [degeneration_grade_window], "
+        "cites: [{source: local_trial, supports: value, tag: local}]}]\n",
+    )
+    found = case("stale-mri")
+    ours = load_plan(open_folder(own), "our_plan")
+    document = plan(found, load_rule_set("practice_baseline"), ours, MONDAY, TODAY, engine="direct")
+    assert step(document, "looked_at").state == "done"
+    shut = {item.id.split(".")[0] for item in document.gate.items if not item.settled}
+    assert "degeneration_grade_window" in shut
+    assert not document.gate.open
+
+
+def test_a_schedule_of_ones_own_that_the_plan_does_not_follow_is_told(tmp_path: Path) -> None:
+    folder = tmp_path / "mine" / "course"
+    folder.mkdir(parents=True)
+    text = (library_in_use().care_files("course")["visits"]).read_text(encoding="utf-8")
+    text = text.replace("after: {amount: 3, unit: month}", "after: {amount: 4, unit: month}")
+    (folder / "visits.yaml").write_text(text)
+    told = [
+        each for each in check_plans(open_folder(tmp_path / "mine")) if "schedule of visits" in each.message
+    ]
+    assert [(each.found, each.expected[:7]) for each in told] == [
+        ("months_3: 3 month after the injection in the plan", "4 month")
+    ]
+    assert check_plans(library_in_use()) == []
