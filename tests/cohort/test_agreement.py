@@ -129,6 +129,7 @@ def test_outer_levels_that_only_some_cases_name_agree(tmp_path: Path) -> None:
     assert differences(one_by_one(given, rule_set), rows) == []
 
 
+@only_deep
 def test_the_distributed_engine_says_of_each_case_what_is_said_of_it_alone(
     spark_cohort: Any, few_cases: list[Case], few_rules: RuleSet
 ) -> None:

@@ -17,6 +17,7 @@ from candidacy.engine.decision import Decision
 from candidacy.rules.resolved import ResolvedCriterion, RuleSet
 from candidacy.rules.tree import elements_of
 from tests.cohort.screened import FEW, part_of, records, shipped
+from tests.deep import only_deep
 from tests.strategies import AS_OF
 
 Label = tuple[str, str, str]  # disc or nothing, criterion, what changed
@@ -160,6 +161,7 @@ def test_a_trial_of_a_disc_names_its_disc(
     assert named >= {"L4-L5"}
 
 
+@only_deep
 def test_the_distributed_engine_says_the_same(
     spark_cohort: Any, few_cases: Sequence[Case], few_rules: RuleSet
 ) -> None:

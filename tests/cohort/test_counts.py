@@ -20,6 +20,7 @@ from candidacy.cohort.engines.embedded import EmbeddedEngine
 from candidacy.rules.resolved import ResolvedCriterion, RuleSet
 from candidacy.rules.vocabulary import STANDINGS
 from tests.cohort.screened import FEW, SOME, one_by_one, part_of, records, shipped
+from tests.deep import only_deep
 
 Cases = Mapping[str, Mapping[str, Any]]
 WORDS = ("pass", "fail", "undetermined")
@@ -143,6 +144,7 @@ def test_counts_of_the_embedded_engine_equal_a_plain_recount(
     _all_agree(cohort, some_rules, found)
 
 
+@only_deep
 def test_counts_of_the_distributed_engine_equal_a_plain_recount(
     spark_cohort: Any, few_cases: Sequence[Case], few_rules: RuleSet
 ) -> None:

@@ -15,6 +15,7 @@ from candidacy.rules.libraries import load_rule_set, shipped
 from tests.clinical.planting import plant_contradiction, plant_danger
 from tests.clinical.test_planting import DANGERS
 from tests.cohort.agreement import Single, differences
+from tests.deep import only_deep
 from tests.strategies import AS_OF
 
 DEMO = demo_cases_folder() / "one-disc-candidate.yaml"
@@ -41,7 +42,7 @@ def _case(record: dict[str, object], number: int) -> Case:
     return parse_case(json.dumps(record | {"id": f"planted-{number}"}))
 
 
-@pytest.mark.parametrize("name", ["practice_baseline", "procedural_safety"])
+@pytest.mark.parametrize("name", ["practice_baseline", pytest.param("procedural_safety", marks=only_deep)])
 def test_every_planted_contradiction_and_danger_stands_alike_in_both_readings(
     name: str, tmp_path: Path
 ) -> None:

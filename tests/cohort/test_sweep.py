@@ -17,6 +17,7 @@ from candidacy.foundation.errors import Code, RuleError, TableError
 from candidacy.rules.resolved import RuleSet
 from candidacy.rules.vocabulary import STANDINGS
 from tests.cohort.screened import one_by_one, records
+from tests.deep import only_deep
 from tests.strategies import AS_OF
 
 BMI = "body_mass_index_limit.bmi_upper_limit"
@@ -71,7 +72,18 @@ def _agree(cohort: Any, given: Sequence[Case], rules: RuleSet, ranges: Mapping[s
     return len({tuple(row[s] for s in STANDINGS) for row in rows})
 
 
-@pytest.mark.parametrize("what", RANGES)
+# Others of the same kinds are tried in deep runs.
+ALWAYS = (
+    "a number of the patient",
+    "a list of codes of a disc",
+    "what decides nothing",
+    "two of a disc and a count",
+)
+
+
+@pytest.mark.parametrize(
+    "what", [pytest.param(what, marks=() if what in ALWAYS else only_deep) for what in RANGES]
+)
 def test_each_point_equals_reading_every_case_with_that_trial(
     what: str, cohort: Any, some_cases: Sequence[Case], some_rules: RuleSet
 ) -> None:
@@ -96,6 +108,7 @@ def test_a_sweep_changes_nothing_of_the_cohort(cohort: Any) -> None:
     assert (records(cohort.standings()), records(cohort.tallies())) == before
 
 
+@only_deep
 def test_the_distributed_engine_sweeps_alike(
     spark_cohort: Any, few_cases: Sequence[Case], few_rules: RuleSet
 ) -> None:
