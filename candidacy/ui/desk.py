@@ -365,10 +365,19 @@ class Desk:
 
     def whole_document(self) -> AssessmentDocument:
         """The explained assessment of the open referral, with how firm it is, which is worked out when first asked for."""
-        document = self.document()
-        if self._whole is None or self._whole[0] is not document:
-            self._whole = document, with_firm(document, assess(self.case(), self.rule_set(), self.as_of()))
-        return self._whole[1]
+        return self.whole_later()()
+
+    def whole_later(self) -> Callable[[], AssessmentDocument]:
+        """The same of the referral as it is now, for whoever asks later."""
+        document, case, rule_set, as_of = self.document(), self.case(), self.rule_set(), self.as_of()
+
+        def whole() -> AssessmentDocument:
+            kept = self._whole
+            if kept is None or kept[0] is not document:
+                self._whole = kept = document, with_firm(document, assess(case, rule_set, as_of))
+            return kept[1]
+
+        return whole
 
     def settled(self) -> AssessmentDocument:
         """The document of the open referral with what would settle and what would change its standing, kept while it is

@@ -24,26 +24,26 @@ class Export:
 
 
 def case_exports() -> list[Export]:
-    """The open referral and its assessment under the chosen rule set."""
-    record, document = desk().record, desk().document()
+    """The open referral and its assessment under the chosen rule set.
+
+    A file is made in a request of its own, where no desk is open: what it is made from is taken here.
+    """
+    mine = desk()
+    record, document, whole = mine.record, mine.document(), mine.whole_later()
     name = f"{record.id}-{document.rule_set.id}{trial_file_part(document.rule_set.tried)}"
 
     def pdf(paper: Literal["A4", "Letter"]) -> Callable[[], bytes]:
         def make() -> bytes:
             from candidacy.explain.pdf import assessment_pdf
 
-            return assessment_pdf(desk().whole_document(), paper=paper)
+            return assessment_pdf(whole(), paper=paper)
 
         return make
 
     return [
         Export("Case file (YAML)", f"{record.id}.yaml", "application/yaml", lambda: case_to_yaml(record)),
-        Export(
-            "Assessment (JSON)", f"{name}.json", "application/json", lambda: desk().whole_document().to_json()
-        ),
-        Export(
-            "Assessment to print (HTML)", f"{name}.html", "text/html", lambda: page(desk().whole_document())
-        ),
+        Export("Assessment (JSON)", f"{name}.json", "application/json", lambda: whole().to_json()),
+        Export("Assessment to print (HTML)", f"{name}.html", "text/html", lambda: page(whole())),
         Export("Assessment (PDF, A4)", f"{name}.pdf", "application/pdf", pdf("A4")),
         Export("Assessment (PDF, Letter)", f"{name}-letter.pdf", "application/pdf", pdf("Letter")),
     ]
