@@ -32,6 +32,8 @@ def blanks(filled: FilledDay) -> Iterator[tuple[Path, Problem]]:
             yield _blank(
                 ("went_on",), "who decided to go on and why", f"the standing was {filled.assessed.standing}"
             )
+    if not filled.checks:
+        yield _blank(("checks",), "the lines of the checklist, each answered")
     for number, check in enumerate(filled.checks):
         at = ("checks", number)
         if check.answer is None:

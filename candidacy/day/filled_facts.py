@@ -119,6 +119,21 @@ def expired(filled: FilledDay) -> list[str]:
     ]
 
 
+def other_days(filled: FilledDay) -> list[str]:
+    """Times that fit the order of things and lie on another day than the injection, in words; loud."""
+    found = [
+        f"unit {unit.code} was thawed from {text}, and the injection was on {filled.date}"
+        for _, unit in units_of(filled)
+        for text in (unit.thaw_began or unit.thaw_ended or "",)
+        if text and text[:10] != filled.date
+    ]
+    left = filled.discharged or ""
+    return [
+        *found,
+        *([f"Left at {left}, and the injection was on {filled.date}"] if left[:10] > filled.date else []),
+    ]
+
+
 def plan(filled: FilledDay) -> Iterator[tuple[Path, Problem]]:
     """Discs that stand twice, and what differs from the plan without a reason."""
     done = [level_of(disc) for disc in filled.discs if disc.level]

@@ -20,7 +20,7 @@ from candidacy.course.record import (
 )
 from candidacy.day.checklist import Checklist, checklist
 from candidacy.day.filled_answers import Path, answers, blanks
-from candidacy.day.filled_facts import against, codes, differences, expired, level_of, plan, times
+from candidacy.day.filled_facts import against, codes, differences, expired, level_of, other_days, plan, times
 from candidacy.day.form import (
     FilledCheck,
     FilledDay,
@@ -254,5 +254,11 @@ def _loud(filled: FilledDay, lines: Checklist) -> Iterator[str]:
                 f"{getattr(lines.words, line.no.word)} was answered with no and it went on: {check.id} {check.disc}".strip()
                 + "."
             )
+    for words in other_days(filled):
+        yield f"ANOTHER DAY. {words}: correct the form if it is a slip."
     if filled.checklist != lines.version:
+        given = {check.id for check in filled.checks}
+        missing = [line.id for line in lines.lines if line.id not in given and not line.only]
+        if missing:
+            yield f"NOT ASKED by the form, and asked by the checklist in use: {', '.join(missing)}."
         yield f"The checklist of the form has version {filled.checklist}; the one in use has {lines.version}."

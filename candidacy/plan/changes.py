@@ -51,7 +51,7 @@ def load_earlier(file: Path, case: str) -> Earlier:
     if text.lstrip().startswith("BEGIN:VCALENDAR"):
         from candidacy.plan.ics import read_calendar
 
-        return read_calendar(text, str(file))
+        return read_calendar(text, str(file), case)
     from pydantic import ValidationError
 
     try:

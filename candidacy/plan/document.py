@@ -1,5 +1,6 @@
 """A plan as a document: the published JSON shape, from which text, pages, calendar and table are made."""
 
+import uuid
 from typing import Literal
 
 from pydantic import BaseModel, ConfigDict
@@ -8,7 +9,13 @@ from candidacy.explain.document import CaseInfo, CitationInfo, HoldsInfo, Source
 from candidacy.plan.content import Part
 
 Kind = Literal["plan", "no_plan", "urgent"]
+_NAMES = uuid.UUID("6d0a2b1e-9a53-4f0e-8d4b-3c1d8f1f2a77")
 State = Literal["planned", "done", "cancelled"]
+
+
+def uid(case: str, step: str) -> str:
+    """The name that calendars keep for a step of a case, whatever its day; it tells nothing of either."""
+    return f"{uuid.uuid5(_NAMES, f'{case}/{step}')}@candidacy.invalid"
 
 
 class _Part(BaseModel):

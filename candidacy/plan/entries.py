@@ -198,6 +198,8 @@ def _wrong(read: EntriesFile, tree: Placed, name: str, case: str) -> Iterable[Pr
         yield problem(Code.CONTRADICTION, "these entries are of another case", ("case",), read.case, case)
     if read.injection_time:
         try:
+            if len(read.injection_time) != len("HH:MM"):
+                raise ValueError
             datetime.strptime(read.injection_time, "%H:%M")
         except ValueError:
             yield problem(

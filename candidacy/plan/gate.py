@@ -10,10 +10,11 @@ from candidacy.explain.hold_plan import hold_title, holds_info
 from candidacy.explain.wording import listed
 from candidacy.foundation.dates import day
 from candidacy.foundation.truth import Truth
+from candidacy.foundation.values import Span, truth_of
 from candidacy.plan.content import Rules
-from candidacy.plan.dated import Dated
+from candidacy.plan.dated import DISCOGRAPHY, Dated
 from candidacy.plan.document import GateInfo, GateItem
-from candidacy.plan.entries import Decision, Entries, order_lead
+from candidacy.plan.entries import Decision, Entries, booked, order_lead
 from candidacy.plan.ground import Ground, decisive
 from candidacy.plan.material import missing_limits
 from candidacy.plan.obstacles import Against, is_near, waits
@@ -27,7 +28,8 @@ def gate_info(
     It is open where every item is settled, and only then.
     """
     items = [*_standing(ground, rules, entries), *_obstacles(_decision(entries, ground.as_of) is not None, found), *_criteria(ground, rules, steps),
-             *_medicines(ground, rules), *_steps(rules, steps), *_entered(ground, rules, entries)]  # fmt: skip
+             *_medicines(ground, rules), *_steps(rules, steps), *_entered(ground, rules, entries),
+             *_discography(ground, rules, entries)]  # fmt: skip
     items = list({item.id: item for item in reversed(items)}.values())[::-1]  # the first of an id tells most
     shut = [item for item in items if not item.settled]
     says = rules.word("gate_shut", number=len(shut)) if shut else rules.word("gate_open")
@@ -81,7 +83,7 @@ def _standing(ground: Ground, rules: Rules, entries: Entries) -> Iterator[GateIt
 def _criteria(ground: Ground, rules: Rules, steps: list[Dated]) -> Iterator[GateItem]:
     """Criteria that do not pass. A relative one that fails is weighed by people: it is the standing that asks for their decision."""
     # a step that is not done stands in the gate itself; one that is done does not vouch for the criteria it names
-    covered = {name for step in steps if step.gate and not step.done for name in step.covers}
+    covered = {name for step in steps if _shown(step) and not step.done for name in step.covers}
     for then, today in ground.pairs:
         for result in decisive(then):
             if result.id in covered:
@@ -136,9 +138,14 @@ def _medicines(ground: Ground, rules: Rules) -> Iterator[GateItem]:
         yield _item(f"{hold.subject}.plan", words, settled, why, "prescriber", ground.as_of)
 
 
+def _shown(step: Dated) -> bool:
+    """Whether a step is an item of the gate; medicines and missing facts are items of their own."""
+    return step.gate and step.part not in ("medicines", "facts")
+
+
 def _steps(rules: Rules, steps: list[Dated]) -> Iterator[GateItem]:
     for step in steps:
-        if step.gate and step.part not in ("medicines", "facts"):
+        if _shown(step):
             why = (
                 rules.word("gate_settled")
                 if step.done
@@ -147,6 +154,24 @@ def _steps(rules: Rules, steps: list[Dated]) -> Iterator[GateItem]:
                 else ""
             )
             yield _item(step.id, step.facts or step.title, step.done, why, step.owner, step.as_of or date.min)
+
+
+def _discography(ground: Ground, rules: Rules, entries: Entries) -> Iterator[GateItem]:
+    """One that is wanted may change which discs are treated; an older one in the record does not stand for it."""
+    said = entries.said.discography
+    if said is None or not said.wanted:
+        return
+    view, first = ground.today.view, booked(entries)
+    when = view.fact("discography_date", "patient").value
+    settled = (
+        truth_of(view.fact("discography_done", "patient").value) is Truth.MET
+        and isinstance(when, Span)
+        and first is not None
+        and first.toordinal() <= when.low
+        and when.high <= ground.as_of.toordinal()
+    )
+    why = rules.word("gate_settled" if settled else "gate_discography")
+    yield _item(DISCOGRAPHY, rules.word("discography_title"), settled, why, "physician", ground.as_of)
 
 
 def _entered(ground: Ground, rules: Rules, entries: Entries) -> Iterator[GateItem]:

@@ -5,7 +5,8 @@ from datetime import UTC, date, datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
 from candidacy.foundation.errors import Code, InputError, Problem, shorten
-from candidacy.plan.document import PlanDocument, StepInfo
+from candidacy.plan.dated import INJECTION, ORDER
+from candidacy.plan.document import PlanDocument, StepInfo, uid
 
 if TYPE_CHECKING:
     from candidacy.plan.changes import Earlier
@@ -13,6 +14,10 @@ if TYPE_CHECKING:
 _STEP = "X-CANDIDACY-STEP"
 _DAY = "X-CANDIDACY-DAY"
 _CLOCK = "X-CANDIDACY-CLOCK"
+_TITLE = "X-CANDIDACY-TITLE"
+_NONE = "no_plan"
+_NO_PLAN = "No injection is planned: read the plan"
+_OPEN = "Not settled: read the plan for what stands against it."
 
 
 def plan_calendar(plan: PlanDocument, *, with_facts: bool = False, made: datetime | None = None) -> bytes:
@@ -40,6 +45,9 @@ def plan_calendar(plan: PlanDocument, *, with_facts: bool = False, made: datetim
     calendar.add("version", "2.0")
     calendar.add("calscale", "GREGORIAN")
     calendar.add(_DAY, plan.day)
+    if plan.kind != "plan":
+        # an empty or partial calendar would say nothing of it
+        calendar.add_component(_no_plan(plan, stamp))
     for step in plan.steps:
         if not step.due:
             continue
@@ -55,21 +63,24 @@ def plan_calendar(plan: PlanDocument, *, with_facts: bool = False, made: datetim
         event.add("transp", "TRANSPARENT")
         if step.state == "cancelled":
             event.add("status", "CANCELLED")
+        elif _is_open(plan, step):
+            event.add("status", "TENTATIVE")
         event.add("description", _description(plan, step, with_facts))
         event.add(_STEP, step.id)
+        event.add(_TITLE, step.title)
         if step.clock:
             event.add(_CLOCK, step.clock)
         calendar.add_component(event)
     return bytes(calendar.to_ical())
 
 
-def read_calendar(text: str, name: str) -> "Earlier":
+def read_calendar(text: str, name: str, case: str) -> "Earlier":
     """An earlier plan as far as its calendar tells it.
 
     Raises
     ------
     InputError
-        E104 if it is no calendar of a plan, E601 where icalendar is not installed.
+        E104 if it is no calendar of a plan, E211 if it is of another case, E601 where icalendar is not installed.
     """
     _need()
     from icalendar import Calendar
@@ -80,7 +91,7 @@ def read_calendar(text: str, name: str) -> "Earlier":
         calendar: Any = Calendar.from_ical(text)
         steps = [
             EarlierStep(
-                uid=str(event["uid"]), id=str(event[_STEP]), title=str(event["summary"]),
+                uid=str(event["uid"]), id=str(event[_STEP]), title=str(event[_TITLE]),
                 due=f"{event['dtstart'].dt.isoformat()} {event.get(_CLOCK, '')}".strip(), sequence=int(event.get("sequence", 0)),
                 cancelled=str(event.get("status", "")) == "CANCELLED",
             )
@@ -90,7 +101,37 @@ def read_calendar(text: str, name: str) -> "Earlier":
     except (KeyError, ValueError, AttributeError, IndexError, TypeError) as error:
         raise InputError([Problem(Code.SYNTAX, "not a calendar of a plan", name, found=shorten(error),
                                   expected="what candidacy plan writes with --format ics")]) from None  # fmt: skip
+    other = next((step for step in steps if step.uid != uid(case, step.id)), None)
+    if other is not None:
+        raise InputError([Problem(Code.CONTRADICTION, "this is a calendar of another case", name, field="UID",
+                                  found=shorten(other.uid), expected=uid(case, other.id))])  # fmt: skip
     return Earlier(day, tuple(steps))
+
+
+def _no_plan(plan: PlanDocument, stamp: datetime) -> Any:
+    from icalendar import Event
+
+    start = date.fromisoformat(plan.as_of)
+    event = Event()
+    event.add("uid", uid(plan.case.id, _NONE))
+    event.add("dtstamp", stamp)
+    event.add("last-modified", stamp)
+    event.add("sequence", 0)
+    event.add("summary", _NO_PLAN)
+    event.add("dtstart", start)
+    event.add("dtend", start + timedelta(days=1))
+    event.add("transp", "TRANSPARENT")
+    event.add("description", f"Reference: {plan.case.id}")
+    event.add(_STEP, _NONE)
+    event.add(_TITLE, _NO_PLAN)
+    return event
+
+
+def _is_open(plan: PlanDocument, step: StepInfo) -> bool:
+    """Whether a reader of the calendar alone would take for settled what is not."""
+    return (step.id == ORDER and not plan.gate.open) or (
+        step.id == INJECTION and (bool(plan.conflicts) or not plan.gate.open)
+    )
 
 
 def _title(step: StepInfo, with_facts: bool) -> str:
@@ -104,6 +145,7 @@ def _description(plan: PlanDocument, step: StepInfo, with_facts: bool) -> str:
         lines += [*step.lines, *([step.agreement] if step.agreement else [])]
     elif step.agreement:
         lines.append("Only as the prescriber agreed in writing.")
+    lines += [_OPEN] if _is_open(plan, step) else []
     lines += [step.moved_because] if step.moved_because else []
     return "\n".join([*lines, plan.cautions[-1]])
 

@@ -1,6 +1,5 @@
 """The front door: a case, a rule set, a plan file, one proposed day, and what was entered give a plan."""
 
-import uuid
 from collections.abc import Iterable
 from datetime import date, timedelta
 
@@ -36,6 +35,7 @@ from candidacy.plan.document import (
     RulesInfo,
     StandingInfo,
     StepInfo,
+    uid,
 )
 from candidacy.plan.entries import Entries, booked, no_entries, order_lead
 from candidacy.plan.gate import gate_info
@@ -47,7 +47,6 @@ from candidacy.plan.obstacles import Against, Obstacle, against, is_near, wait_a
 from candidacy.plan.working_days import WEEKDAYS, WorkingDays
 from candidacy.rules.resolved import RuleSet
 
-_NAMES = uuid.UUID("6d0a2b1e-9a53-4f0e-8d4b-3c1d8f1f2a77")
 _MOST_DAYS_TRIED = 30
 
 
@@ -97,11 +96,6 @@ def plan(
     return document if earlier is None else with_changes(document, earlier)
 
 
-def uid(case: str, step: str) -> str:
-    """The name that calendars keep for a step of a case, whatever its day; it tells nothing of either."""
-    return f"{uuid.uuid5(_NAMES, f'{case}/{step}')}@candidacy.invalid"
-
-
 class _Maker:
     def __init__(
         self,
@@ -130,6 +124,8 @@ class _Maker:
             earliest = None  # today would be no more than the absence of dates
         conflicts = [_conflict(each) for each in found.obstacles]
         says = self._earliest_says(on, found.obstacles, earliest, left)
+        unknown = sum(bool(row.element) for row in facts)
+        says += [self._rules.word("not_known", number=unknown)] if unknown else []
         refused = here.refused
         if refused is not None:
             steps = self._what_remains(facts)
@@ -152,7 +148,7 @@ class _Maker:
         return ground(self._case, self._rule_set, self._as_of, on, self._engine, self._rules.file.judged_by)
 
     def _against(self, here: Ground) -> Against:
-        found = against(here, self._rules, self._calendar)
+        found = against(here, self._rules, self._calendar, self._entries.hour)
         found.obstacles += self._by_steps(here)
         return found
 

@@ -8,6 +8,7 @@ from candidacy.assessment.hold_plan import MedicineHold
 from candidacy.explain.document import HoldInfo
 from candidacy.explain.hold_plan import hold_title, holds_info
 from candidacy.foundation.truth import Truth
+from candidacy.foundation.values import Span
 from candidacy.plan.content import Rules
 from candidacy.plan.dated import INJECTION, Dated, hours_earlier
 from candidacy.plan.ground import Ground
@@ -54,7 +55,9 @@ class _Medicine:
                 "physician",
             )
             step.part, step.gate, step.moves = "laboratory", True, "before"
-            step.done = self._ground.today.view.fact("creatinine_clearance", "patient").value is not None
+            known = self._ground.today.view.fact("creatinine_clearance", "patient").value
+            # a clearance that lies in more than one band leaves the interval open
+            step.done = isinstance(known, Span) and known.bounded and len(hold.intervals) == 1
             yield step
         if hold.inr_asked:
             days = int(self._ground.rule_set.setting_values()["inr_days_before_procedure"])  # type: ignore[arg-type]

@@ -2,8 +2,7 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass, field
-from datetime import date, timedelta
-from math import floor
+from datetime import date, time, timedelta
 
 from candidacy.assessment.hold_plan import MedicineHold
 from candidacy.assessment.outlook import Mending
@@ -15,6 +14,7 @@ from candidacy.foundation import dates
 from candidacy.foundation.truth import Truth
 from candidacy.foundation.values import Span
 from candidacy.plan.content import Rules
+from candidacy.plan.dated import hours_earlier
 from candidacy.plan.ground import Ground, decisive
 from candidacy.plan.working_days import WorkingDays
 
@@ -76,8 +76,8 @@ def is_near(result: CriterionResult, rules: Rules) -> bool:
     return bool(limit.value * days <= rules.setting("near_day_days"))
 
 
-def against(ground: Ground, rules: Rules, calendar: WorkingDays) -> Against:
-    """What stands against the proposed day by criteria, contradictions, medicines and the calendar."""
+def against(ground: Ground, rules: Rules, calendar: WorkingDays, hour: time | None = None) -> Against:
+    """What stands against the proposed day, and its hour if known, by criteria, contradictions, medicines and the calendar."""
     found = Against()
     off = calendar.off(ground.on)
     if off:
@@ -104,7 +104,7 @@ def against(ground: Ground, rules: Rules, calendar: WorkingDays) -> Against:
             seen.add(each.words)
             kept.append(each)
     found.obstacles = kept
-    found.obstacles += _of_medicines(ground, rules)
+    found.obstacles += _of_medicines(ground, rules, hour)
     found.acts = list({(act.subject, act.what): act for act in reversed(found.acts)}.values())[::-1]
     return found
 
@@ -175,7 +175,7 @@ def waits(hold: MedicineHold) -> bool:
     )
 
 
-def _of_medicines(ground: Ground, rules: Rules) -> Iterator[Obstacle]:
+def _of_medicines(ground: Ground, rules: Rules, hour: time | None) -> Iterator[Obstacle]:
     plan = ground.holds
     for hold, info in zip(plan.medicines, holds_info(plan, ground.rule_set).medicines, strict=True):
         title = hold_title(info)
@@ -189,10 +189,12 @@ def _of_medicines(ground: Ground, rules: Rules) -> Iterator[Obstacle]:
             words = rules.word("hold_no_date", medicine=title, why=info.goes_on or info.no_date_because)
             yield Obstacle(f"{name}.agreement", words, words.rstrip("."), None, ground.as_of, "prescriber")
             continue
-        yield from _interval(ground, rules, hold, title)
+        yield from _interval(ground, rules, hold, title, hour)
 
 
-def _interval(ground: Ground, rules: Rules, hold: MedicineHold, title: str) -> Iterator[Obstacle]:
+def _interval(
+    ground: Ground, rules: Rules, hold: MedicineHold, title: str, hour: time | None
+) -> Iterator[Obstacle]:
     """The interval of a medicine that may be held: counted from the recorded last dose, else as if a dose is taken today."""
     until = _last(hold.hold_until)
     if hold.last_dose is not None and until is not None:
@@ -202,11 +204,13 @@ def _interval(ground: Ground, rules: Rules, hold: MedicineHold, title: str) -> I
         return
     last = None if hold.last_dose_by is None else date.fromordinal(int(hold.last_dose_by.low))
     if last is None:
-        if hold.intervals and hold.no_date_because and "interval" in hold.actions:
+        if hold.no_date_because and hold.ready is not Truth.MET:
             words = rules.word("hold_no_date", medicine=title, why=hold.no_date_because)
             yield Obstacle(f"{hold.subject}.date", words, words.rstrip("."), None, ground.as_of)
         return
-    days = floor(hold.hours_before / 24) if hold.hours_before is not None else (ground.on - last).days
+    if hold.hours_before is not None and hour is not None:
+        last = hours_earlier(ground.on, hour, hold.hours_before).date()
+    days = (ground.on - last).days
     earliest = ground.as_of + timedelta(days)
     if earliest > ground.on:
         words = rules.word(

@@ -309,3 +309,24 @@ def test_a_course_record_of_another_case_is_refused() -> None:
     assert (problem.field, problem.expected) == ("case", "case-2")
     with pytest.raises(CourseError):
         read_filled("planned: [", "day.yaml")
+
+
+def test_a_form_without_lines_is_refused_whatever_version_it_bears() -> None:
+    form = filled()
+    form["checks"], form["checklist"] = [], "9.9.9"
+    assert "checks" in {problem.field for problem in refused(form)}
+
+
+def test_lines_that_a_form_of_another_version_does_not_ask_are_told() -> None:
+    form = filled()
+    first = form["checks"][0]["id"]
+    form["checks"] = [check for check in form["checks"] if check["id"] != first]
+    form["checklist"] = "9.9.9"
+    assert any(each.startswith("NOT ASKED") and first in each for each in taken(form).loud)
+
+
+def test_times_of_another_day_are_told() -> None:
+    form = filled()
+    form["discharged"] = "2027-01-12T10:00"
+    form["discs"][0]["units"][0] |= {"thaw_began": "2025-12-10T09:50", "thaw_ended": "2025-12-10T09:55"}
+    assert [each.split(".")[0] for each in taken(form).loud] == ["ANOTHER DAY", "ANOTHER DAY"]

@@ -97,7 +97,7 @@ def test_a_chain_of_steps_stays_in_order(chain: list[tuple[int, str]], weekend: 
 def test_a_calendar_read_back_is_the_earlier_plan_and_what_fell_away_is_cancelled() -> None:
     said = entered("first-letter-only", discography={"wanted": True})
     first = made("first-letter-only", FAR, entries=said)
-    earlier = read_calendar(plan_calendar(first).decode(), "plan.ics")
+    earlier = read_calendar(plan_calendar(first).decode(), "plan.ics", "first-letter-only")
     second = with_changes(
         made(
             "first-letter-only",
