@@ -88,8 +88,8 @@ def answer(planting: Planting, rules: str) -> Assessment | None:
 
 
 def test_there_is_ground_to_plant_in() -> None:
-    assert {"practice_baseline", "procedural_safety"} <= {rules for _, rules in BEDS}
-    assert sum(rules == "practice_baseline" for _, rules in BEDS) >= 3
+    assert {"practice_baseline", "procedural_safety"} <= {rules for _, rules in beds()}
+    assert sum(rules == "practice_baseline" for _, rules in beds()) >= 3
 
 
 # --- dangerous facts
