@@ -7,7 +7,15 @@ from candidacy.case.record import CaseRecord
 from candidacy.foundation.errors import Code, Problem, StoreError
 from candidacy.records import schema
 from candidacy.records.entries import CaseSaved, ReportKept
-from candidacy.records.session import Session, body, checked_reference, damaged, kept_body, no_referral
+from candidacy.records.session import (
+    Session,
+    body,
+    checked_reference,
+    damaged,
+    kept_body,
+    meanwhile,
+    no_referral,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,7 +91,7 @@ class Cases(Session):
             if former and former["digest"] == loaded.digest:
                 return Version(**former)
             if present != expected_version:
-                raise _meanwhile(reference, expected_version, Version(**former) if former else None)
+                raise meanwhile("referral", reference, expected_version, former)
             if present and not reason.strip():
                 raise StoreError([Problem(Code.MISSING_KEY, "a correction needs its reason", reference, field="reason",
                                           expected="why the record was changed")])  # fmt: skip
@@ -158,17 +166,3 @@ class Cases(Session):
         with self._writing("enter") as turn:
             turn.work(reference)
             return turn.enter(kept, reference).seq
-
-
-def _meanwhile(reference: str, expected: int, present: Version | None) -> StoreError:
-    if present is None:
-        found, step = "it is not kept at all", "save it as new: expected_version=0"
-    else:
-        found = (
-            f"version {present.version} of {present.at[:16].replace('T', ' ')} UTC by {present.person}"
-            + (f": {present.reason}" if present.reason else "")
-        )
-        step = "look at that version, put your changes into it, and save again; yours is not lost"
-    return StoreError([Problem(Code.CHANGED_MEANWHILE, "somebody saved this referral meanwhile" if present else
-                               "this referral was expected to be there", reference, field="expected_version",
-                               found=found, expected=f"version {expected}", next_step=step)])  # fmt: skip

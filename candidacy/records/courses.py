@@ -10,7 +10,7 @@ from candidacy.course.record import CourseRecord
 from candidacy.foundation.errors import Code, InputError, Problem, StoreError
 from candidacy.records import schema
 from candidacy.records.entries import CourseSaved
-from candidacy.records.session import Session, body, checked_reference, damaged, kept_body
+from candidacy.records.session import Session, body, checked_reference, damaged, kept_body, meanwhile
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,7 +100,7 @@ class Courses(Session):
                 return CourseVersion(**former)
             present = former["version"] if former else 0
             if present != expected_version:
-                raise _meanwhile(reference, expected_version, CourseVersion(**former) if former else None)
+                raise meanwhile("course", reference, expected_version, former)
             if former and not reason.strip():
                 raise StoreError([Problem(Code.MISSING_KEY, "a change needs its reason", reference, field="reason",
                                           expected="why the record was changed")])  # fmt: skip
@@ -185,16 +185,3 @@ class Courses(Session):
             visits += due(course, on)
             notices += [(reference, notice) for notice in course.notices(on)]
         return DueList(on, tuple(sorted(visits, key=due_order)), tuple(notices), tuple(unread))
-
-
-def _meanwhile(reference: str, expected: int, present: CourseVersion | None) -> StoreError:
-    found = "no course is kept" if present is None else (
-        f"version {present.version} of {present.at[:16].replace('T', ' ')} UTC by {present.person}"
-        + (f": {present.reason}" if present.reason else "")
-    )  # fmt: skip
-    step = "save it as new: expected_version=0" if present is None else (
-        "look at that version, put your entries into it, and save again; yours is not lost"
-    )  # fmt: skip
-    return StoreError([Problem(Code.CHANGED_MEANWHILE, "somebody saved this course meanwhile" if present else
-                               "a course was expected to be there", reference, field="expected_version", found=found,
-                               expected=f"version {expected}", next_step=step)])  # fmt: skip
