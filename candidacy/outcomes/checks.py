@@ -134,18 +134,23 @@ def _harmed(patient: Patient, events: CountedEvents, on: date) -> tuple[bool | N
     last = start + timedelta(days=events.within_days)
     if last > on:
         return None, "the days in which it is counted are not over"
-    ungraded = False
+    unclear = ""
     for event in patient.record.events:
         began = date_span(event.began)
         inside = start.toordinal() <= began.high and began.low <= last.toordinal()
         ours = event.injection == patient.first.id and (
             events.unrelated_too or event.relation != "not_related"
         )
-        if inside and ours and event.grade is not None and event.grade >= events.grade_at_least:
+        if not (inside and ours) or (event.grade is not None and event.grade < events.grade_at_least):
+            continue
+        within = start.toordinal() <= began.low and began.high <= last.toordinal()
+        if within and event.grade is not None:
             return True, ""
-        ungraded = ungraded or (inside and ours and event.grade is None)
-    if ungraded:
-        return None, "an event in these days has no grade"
+        unclear = (
+            "an event in these days has no grade" if within else "an event may or may not lie in these days"
+        )
+    if unclear:
+        return None, unclear
     if patient.died is not None and patient.died <= last:
         return None, "died in these days, and no graded event says of what"
     if known < last:

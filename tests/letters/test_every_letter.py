@@ -203,7 +203,9 @@ def test_a_refusal_is_not_asked_again() -> None:
 
 def test_an_agreement_is_confirmed_to_the_prescriber() -> None:
     agreed = medicine("agreed", medicine_prescriber_agrees_to_hold=True)
-    assert "You agreed in writing" in flat(letters_text(letters_of("prescriber", agreed)))
+    assert "Our record says that you, or whoever prescribes it, agreed in writing" in flat(
+        letters_text(letters_of("prescriber", agreed))
+    )
 
 
 def test_the_patient_sheet_tells_of_a_pause_only_where_it_is_agreed_and_planned() -> None:

@@ -315,9 +315,14 @@ def test_foreign_text_is_escaped_and_no_cell_is_a_formula() -> None:
     )
 
 
-def test_an_event_without_grade_and_a_death_are_never_counted_as_no_harm() -> None:
+def test_an_event_without_grade_or_day_and_a_death_are_counted_neither_as_harm_nor_as_none() -> None:
     event = {"id": 1, "what": "pain", "began": "2025-03-20", "learned": "2025-05-01", "injection": 1}
-    for more in ({"events": [event]}, {"last_contact": {"date": "2025-03-20", "state": "died"}}):
+    coarse = event | {"began": "2025", "grade": 3}
+    for more in (
+        {"events": [event]},
+        {"events": [coarse]},
+        {"last_contact": {"date": "2025-03-20", "state": "died"}},
+    ):
         harm = outcomes(course(**more)).watched[0]
         assert harm.happened == ()
         assert sum(harm.not_counted.values()) == 1
