@@ -27,7 +27,7 @@ from tests.cohort.screened import one_by_one, part_of, shipped
 from tests.deep import DEEP, only_deep
 from tests.strategies import AS_OF
 
-EMBEDDED_CASES = 250
+EMBEDDED_CASES = 250 if DEEP else 150
 SPARK_CASES = 60
 
 

@@ -18,6 +18,7 @@ import pyarrow.parquet as pq
 from candidacy.cohort import screen
 from candidacy.foundation.errors import Code, TableError
 from candidacy.foundation.values import Why
+from tests.deep import only_deep
 from tests.strategies import AS_OF
 
 WIDE = "wide_screen"
@@ -179,7 +180,9 @@ def _folder(tmp_path: Path) -> Path:
 def engines() -> list[Any]:
     return [
         "embedded",
-        pytest.param("spark", marks=pytest.mark.skipif(not _spark(), reason="needs Java and pyspark")),
+        pytest.param(
+            "spark", marks=[only_deep, pytest.mark.skipif(not _spark(), reason="needs Java and pyspark")]
+        ),
     ]
 
 
@@ -277,6 +280,7 @@ def test_a_folder_of_several_minds_is_refused(make: Any, words: str, tmp_path: P
     assert str(folder) in str(caught.value)
 
 
+@only_deep
 @pytest.mark.skipif(not _spark(), reason="needs Java and pyspark")
 def test_both_engines_read_every_type_alike(tmp_path: Path) -> None:
     path = _file(

@@ -22,7 +22,10 @@ from candidacy.foundation.values import Why
 from candidacy.rules.libraries import load_rule_set
 from tests.cohort.agreement import Single, differences, of_assessment
 from tests.cohort.generated import elements, hints
+from tests.deep import DEEP
 from tests.strategies import AS_OF, Mix, random_case
+
+MANY = 120 if DEEP else 60
 
 WIDE = "wide_screen"
 PEOPLE = pd.DataFrame(
@@ -92,7 +95,7 @@ def test_a_text_table_says_what_the_case_records_say(tmp_path: Path) -> None:
     rng, records = Random(5), []
     pool = [e for e in elements() if e.scope in ("patient", "disc") and e.kind != "words"]
     mix = Mix(stated=0.7, other_unit=0.0, text=0.0, list_given=0.0)
-    while len(records) < 120:
+    while len(records) < MANY:
         record = random_case(rng, pool, hints=hints(), mix=mix, levels=["L4-L5", "L5-S1"])
         # a table has no documents: a fact keeps its own day
         plain = {
@@ -122,7 +125,7 @@ def test_a_text_table_says_what_the_case_records_say(tmp_path: Path) -> None:
     single = Single(load_rule_set(WIDE), AS_OF)
     expected = {record.id: single.outcomes(case_from_record(record)) for record in records}
     with screen(path, WIDE, AS_OF) as cohort:
-        assert (cohort.cases, cohort.set_aside, cohort.notes) == (120, 0, ())
+        assert (cohort.cases, cohort.set_aside, cohort.notes) == (MANY, 0, ())
         rows = cohort.outcomes().astype(object).where(lambda f: f.notna(), None).to_dict("records")
         assert differences(expected, rows) == []
         for record in records[::20]:
