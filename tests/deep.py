@@ -1,4 +1,4 @@
-"""What is tried only when asked for: more generated cases of a law, and pages at a second size, theme or rule set."""
+"""What is tried only when asked for: more generated cases of a law, pages at a second size or theme, longer journeys."""
 
 import os
 
@@ -8,5 +8,5 @@ DEEP = bool(os.environ.get("CANDIDACY_DEEP_TESTS"))
 """Whether ``CANDIDACY_DEEP_TESTS`` is set; the suite without it has to end within the time that its check allows."""
 
 only_deep = pytest.mark.skipif(
-    not DEEP, reason="a second size, theme or rule set; set CANDIDACY_DEEP_TESTS=1 to try it"
+    not DEEP, reason="tried in deep runs only: set CANDIDACY_DEEP_TESTS=1"
 )

@@ -75,6 +75,7 @@ def test_embedded_outcomes_equal_single_case_outcomes(
     assert len(rows) == len(given)
 
 
+@only_deep
 def test_a_table_too_large_to_keep_is_read_in_one_pass_with_the_same_answers(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

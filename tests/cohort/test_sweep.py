@@ -91,6 +91,7 @@ def test_each_point_equals_reading_every_case_with_that_trial(
     assert _agree(cohort, some_cases, some_rules, ranges) >= different
 
 
+@only_deep
 def test_a_point_equals_screening_anew(cohort: Any, case_folder: Path, some_rules: RuleSet) -> None:
     (row,) = records(cohort.sweep({BMI: [28], GRADE_AGE: [6]}))
     trial = some_rules.with_trial(_points({BMI: [28], GRADE_AGE: [6]}, some_rules)[0])

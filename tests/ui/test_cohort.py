@@ -20,6 +20,7 @@ from candidacy.ui.cohort import run as run_module
 from candidacy.ui.cohort.archive import csv_text, full_zip, masked_zip, moved_csv
 from candidacy.ui.cohort.run import SHOWN_ROWS, Run
 from candidacy.ui.show import label
+from tests.deep import only_deep
 from tests.ui.conftest import TODAY, demo
 
 VIEW = "cohort.page.cohort"
@@ -630,6 +631,7 @@ def test_values_tried_are_masked_with_their_parameter_kept(screen):
     assert "Plot (PNG)" not in labels(page), "a plot would show the counts"
 
 
+@only_deep
 def test_moves_under_another_rule_set_are_those_of_the_function(screen):
     page = view(demonstration(screen), "Compare")
     page.pick("kept-cohort-other", "trial_style_strict").press("cohort-compare")

@@ -92,6 +92,7 @@ def test_from_a_table_to_masked_files_and_one_case(visitor, table, tmp_path):
     person.reload().reads("61 cases read")  # and a reload
 
 
+@only_deep
 def test_the_keyboard_alone_reaches_the_results(visitor):
     person = visitor(path="cohort")
     for words in ("Take the demonstration cases", "Screen the table"):
@@ -110,6 +111,7 @@ def test_the_keyboard_alone_reaches_the_results(visitor):
     person.settle().reads("Flow of discs")
 
 
+@only_deep
 def test_masked_for_a_screen_that_others_see(visitor, table):
     person = screen(upload(visitor(path="cohort"), table))
     person.page.get_by_text("Mask small counts, hide case references", exact=True).click()
@@ -145,6 +147,7 @@ def test_no_view_has_a_serious_accessibility_violation_or_scrolls_sideways(visit
     assert found == [], "\n".join(found)
 
 
+@only_deep
 def test_what_was_refused_is_told_in_a_table(visitor, tmp_path):
     file = tmp_path / "odd.csv"
     file.write_text("case_id,body_weight\na,80\n", encoding="utf-8")

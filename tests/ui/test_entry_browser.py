@@ -73,6 +73,7 @@ def test_a_second_click_at_the_same_spot_answers_no_other_question(visitor, widt
     person.settle().reads(": yes (no source named)", ".c-changes")
 
 
+@only_deep
 def test_a_refused_correction_is_told_mended_and_dropped_before_anything_is_undone(visitor):
     person = visitor().demo("one disc candidate").write("Body weight (kg)", "1900")
     person.reads(SAID, ".c-standing").press("Export").reads("The files would leave out")
@@ -96,6 +97,7 @@ def test_a_report_and_a_trial_stay_with_their_referral(visitor):
     playwright.expect(person.page.locator(".c-report")).to_be_visible()
 
 
+@only_deep
 def test_an_answer_is_dated_where_it_is_asked(visitor):
     person = visitor().demo("first letter only").choose("Missing")
     _answers(person).get_by_role("radio", name="no", exact=True).click()

@@ -9,6 +9,7 @@ pytest.importorskip("streamlit", reason="the screens need the ui extra")
 playwright = pytest.importorskip("playwright.sync_api", reason="the journeys need playwright")
 
 from candidacy.case.catalogue import catalogue  # noqa: E402
+from tests.deep import only_deep  # noqa: E402
 from tests.ui.browsing import AXE, absent, violations  # noqa: E402
 
 MOST_CLICKS = 60
@@ -95,6 +96,7 @@ class Asker:
         return listed
 
 
+@only_deep
 def test_an_empty_form_reaches_a_settled_standing_in_sixty_clicks(visitor):
     if not AXE.is_file():
         absent("axe-core (npm install --prefix tests/ui/.axe axe-core@4.14.1)")

@@ -86,6 +86,7 @@ def test_a_report_a_note_and_a_letter_stand_in_one_queue_and_go_into_the_referra
     expect(person.page.locator(".c-report")).to_be_visible()
 
 
+@only_deep
 def test_a_point_of_the_request_is_unticked_and_the_letter_lacks_it(visitor):
     person = _read(visitor().demo("first letter only").tab("Report check"), REPORT)
     letter = person.page.locator("[data-testid=stCode]")
