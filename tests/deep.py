@@ -7,6 +7,4 @@ import pytest
 DEEP = bool(os.environ.get("CANDIDACY_DEEP_TESTS"))
 """Whether ``CANDIDACY_DEEP_TESTS`` is set; the suite without it has to end within the time that its check allows."""
 
-only_deep = pytest.mark.skipif(
-    not DEEP, reason="tried in deep runs only: set CANDIDACY_DEEP_TESTS=1"
-)
+only_deep = pytest.mark.skipif(not DEEP, reason="tried in deep runs only: set CANDIDACY_DEEP_TESTS=1")
