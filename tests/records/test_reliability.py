@@ -150,13 +150,14 @@ def test_twenty_correct_the_same_referral_and_one_is_first(store: Store, where: 
     def correct(number: int) -> list[Code]:
         with open_store(where, "ana-1") as own:
             try:
-                own.save_case(R, record(pain=number % 10), expected_version=1, reason=f"by {number}")
+                pain = (0, 1, 2, 3, 4, 5, 6, 8, 9, 10)[number % 10]  # never what is kept already
+                own.save_case(R, record(pain=pain), expected_version=1, reason=f"by {number}")
             except StoreError as error:
                 return [problem.code for problem in error.problems]
             return []
 
     with ThreadPoolExecutor(10) as pool:
-        done = list(pool.map(correct, range(8, 28)))
+        done = list(pool.map(correct, range(20)))
     versions = store.versions(R)
     assert [version.version for version in versions] == [1, 2]
     assert 1 <= done.count([]) <= 2  # one, and one more that saved the very same record
