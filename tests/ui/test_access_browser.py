@@ -4,8 +4,6 @@ import re
 
 import pytest
 
-from tests.deep import only_deep
-
 pytest.importorskip("streamlit", reason="the screens need the ui extra")
 playwright = pytest.importorskip("playwright.sync_api", reason="the journeys need playwright")
 
@@ -58,7 +56,6 @@ def test_pages_reflow_at_four_hundred_percent(visitor):
         assert person.visit(page).overflow() <= 0, page
 
 
-@only_deep
 def test_no_text_is_lost_at_two_hundred_percent(visitor):
     person = visitor(width=640).demo("cauda equina signs")
     person.stands(re.compile(r"emergency|urgent|stop", re.IGNORECASE))

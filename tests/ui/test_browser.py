@@ -29,7 +29,6 @@ def shows(person: Visitor, label: str, text: str) -> None:
     playwright.expect(person.field(label)).to_have_value(text)
 
 
-@only_deep
 def test_a_changed_value_changes_the_standing_and_the_reason_stays_in_view(visitor):
     person = visitor().demo("one disc candidate")
     person.stands("✓ Candidate")
@@ -46,7 +45,6 @@ def test_a_changed_value_changes_the_standing_and_the_reason_stays_in_view(visit
     person.undo().stands("✓ Candidate")
 
 
-@only_deep
 def test_a_criterion_opens_in_place_to_its_source(visitor):
     person = visitor().demo("one disc candidate").choose("Criteria")
     row = person.page.locator(".c-criterion", has_text="Body mass index below the limit")
@@ -67,7 +65,6 @@ def test_every_page_names_the_rule_set_that_is_in_use(visitor):
         playwright.expect(chosen).to_have_value(re.compile(r"Practice baseline"))
 
 
-@only_deep
 def test_a_missing_fact_leads_to_its_field(visitor):
     person = visitor().demo("first letter only").choose("Missing")
     person.button("Go to the field").first.click()  # one in each row, and each leads to its own
@@ -130,7 +127,6 @@ def test_a_table_is_screened_and_a_case_of_it_opens(visitor):
     person.tab("Referral").reads(load_case(demo_cases_folder() / "pregnant.yaml").record.title, ".c-case")
 
 
-@only_deep
 def test_a_saved_case_opens_again_exactly(visitor, tmp_path):
     person = visitor().demo("imprecise report").press("Export").reads("The files would leave out")
     person.press("Make the files without them")

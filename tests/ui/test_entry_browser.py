@@ -97,7 +97,6 @@ def test_a_report_and_a_trial_stay_with_their_referral(visitor):
     playwright.expect(person.page.locator(".c-report")).to_be_visible()
 
 
-@only_deep
 def test_an_answer_is_dated_where_it_is_asked(visitor):
     person = visitor().demo("first letter only").choose("Missing")
     _answers(person).get_by_role("radio", name="no", exact=True).click()
