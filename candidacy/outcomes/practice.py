@@ -69,9 +69,12 @@ class Patient:
 
     @cached_property
     def first(self) -> Injection | None:
-        """The first session that can be counted."""
-        sessions = sessions_of(self.record)
-        return sessions[0] if sessions else None
+        """The first session, or None where it is held or there is none.
+
+        A later session never takes the place of a first one that is held: everything is counted from the first.
+        """
+        sessions, written = sessions_of(self.record), sessions_of(self.course.record)
+        return sessions[0] if sessions and sessions[0].id == written[0].id else None
 
     @cached_property
     def injected(self) -> date | None:
@@ -137,12 +140,12 @@ class Practice:
 
     @property
     def treated(self) -> tuple[Patient, ...]:
-        """Patients with a session that can be counted."""
+        """Patients whose first session can be counted."""
         return tuple(patient for patient in self.patients if patient.first is not None)
 
     @property
     def kept_out(self) -> tuple[Patient, ...]:
-        """Patients whose every session is kept out until somebody has resolved what does not fit."""
+        """Patients whose first session is kept out until somebody has resolved what does not fit."""
         return tuple(
             patient for patient in self.patients if patient.first is None and patient.course.record.injections
         )

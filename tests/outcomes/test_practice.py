@@ -15,7 +15,7 @@ from candidacy.outcomes.counted import Outcomes
 from candidacy.outcomes.document import document
 from candidacy.outcomes.practice import practice_of, read_practice
 from candidacy.rules.libraries import shipped
-from tests.outcomes.made import MONTH_12, TODAY, course, outcomes, practice, visit
+from tests.outcomes.made import INJECTED, MONTH_12, TODAY, course, outcomes, practice, visit
 
 YEAR = demo_cases_folder() / "clinic_year"
 
@@ -72,6 +72,18 @@ def test_a_visit_kept_out_is_not_called_missing() -> None:
         visit("2025-06-08", "months_12", pain_average_week=1),
     )
     assert outcomes(backwards).answers("pain_half") == ("kept_out",)
+
+
+def test_a_second_session_never_takes_the_place_of_a_first_that_is_held() -> None:
+    """A disc injected twice in one session, without a reason, holds it."""
+    disc = {"level": "L4-L5", "material": "donated disc tissue"}
+    sessions = [
+        {"id": 1, "date": INJECTED, "discs": [disc, disc]},
+        {"id": 2, "date": "2025-09-10", "discs": [{**disc, "level": "L5-S1"}]},
+    ]
+    found = outcomes(course(visit("2026-09-12", pain_average_week=1), injections=sessions))
+    assert [patient.reference for patient in found.practice.kept_out] == ["M-1"]
+    assert found.patients == ()
 
 
 def test_two_courses_of_one_patient_are_both_set_aside(tmp_path: Path) -> None:
