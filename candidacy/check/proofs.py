@@ -13,6 +13,7 @@ from candidacy.prove.available import can_prove, one_at_a_time
 from candidacy.rules.findings import Findings
 from candidacy.rules.resolved import RuleSet
 
+_WHAT = {"apply": "apply", "pass": "pass where it applies", "fail": "fail"}
 _WAY_OUT = "candidacy rules prove tells more; a rule set with this cannot be in_use"
 
 
@@ -58,6 +59,6 @@ def _found(rule_set: RuleSet) -> Iterator[tuple[tuple[Any, ...], str, str]]:
     places = {selection.id: number for number, selection in enumerate(rule_set.file.criteria)}
     for identifier, question in never_criteria(rule_set):
         place = ("criteria", places[identifier]) if identifier in places else ("criteria",)
-        yield (place, f"with the parameters in use this criterion can never {question}", identifier)
+        yield (place, f"with the parameters in use this criterion can never {_WHAT[question]}", identifier)
     for rule in dead_rules(rule_set):
         yield ("decisions",), "this decision rule can never decide", rule

@@ -17,7 +17,7 @@ class RuleSetOf(Part):
 
 
 class NeverInfo(Part):
-    """A criterion that can never pass, fail or apply: a fault."""
+    """A criterion that can never apply, or never pass or never fail where it does: a fault."""
 
     criterion: str
     title: str

@@ -117,7 +117,7 @@ def ranged_over(as_of: date, entries: int) -> Iterator[str]:
     """What the proofs range over, in words."""
     yield f"Records of {as_of.isoformat()} that state each fact exactly, with its date or without, or not at all."
     yield (
-        "That a criterion can never pass, fail or apply is proved for any lumbar disc and any number of entries in a list; "
+        "That a criterion can never apply, or pass or fail where it does, is proved for any lumbar disc and any number of entries in a list; "
         f"everything else for the five usual discs and up to {entries} entries in each list. Dates lie between 120 years before "
         "that day and 5 years after it."
     )
@@ -126,7 +126,7 @@ def ranged_over(as_of: date, entries: int) -> Iterator[str]:
         "depends on it is told only with a record that shows it."
     )
     yield (
-        "What can never pass, fail, apply or decide cannot do so in a record with imprecise or conflicting facts either. That "
+        "What can never be so, or decide, cannot in a record with imprecise or conflicting facts either. That "
         "one failure implies another, and that two rule sets are equal, is not proved of imprecise facts."
     )
 

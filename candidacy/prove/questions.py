@@ -22,7 +22,7 @@ from candidacy.prove.judged import Judged, Outcome, entries_needed, outcome_of
 from candidacy.prove.samples import demonstration, samples_of
 from candidacy.prove.symbols import NO, Bounds, Expr, World
 from candidacy.prove.tabulated import Tabulated
-from candidacy.prove.translate import STANDING, Reader, any_true
+from candidacy.prove.translate import STANDING, Reader, all_true, any_true
 from candidacy.prove.witness import Found, Seeker
 from candidacy.rules.resolved import ResolvedCriterion, RuleSet
 from candidacy.rules.tree import Compare, CountOf, elements_of, operands_of, walk
@@ -68,7 +68,7 @@ def criterion_question(
     *,
     only_never: bool = False,
 ) -> Found:
-    """Whether a criterion can ever pass, fail or apply.
+    """Whether a criterion can ever apply, or pass or fail where it does.
 
     ``only_never`` looks for no record: the answer is then never or open.
     """
@@ -86,8 +86,7 @@ def criterion_question(
 
 
 def _of_subject(alone: Alone, question: CriterionQuestion, subject: str, only_never: bool) -> Found:
-    outcome = alone.outcome(subject=subject)
-    asked = {"pass": outcome.passes, "fail": outcome.fails, "apply": outcome.applies.met}[question]
+    asked = _asked(alone.outcome(subject=subject), question)
     if subject != "patient":
         asked = z3.And(asked, alone.world.named(subject))
     if only_never or alone.standings_free:  # with the standings of discs it is asked of the whole rule set
@@ -106,8 +105,14 @@ def _of_subject(alone: Alone, question: CriterionQuestion, subject: str, only_ne
     return seeker.find([asked], shows, small=False)
 
 
+def _asked(outcome: Outcome, question: CriterionQuestion) -> Expr:
+    applies = outcome.applies.met
+    return {"pass": all_true((outcome.passes, applies)), "fail": outcome.fails, "apply": applies}[question]
+
+
 def _answers(evaluation: Evaluation, question: CriterionQuestion) -> bool:
-    return evaluation.applies is Truth.MET if question == "apply" else evaluation.outcome == question
+    """Whether a reading shows it. One that passes as not applying shows nothing of its condition."""
+    return evaluation.applies is Truth.MET and question in ("apply", evaluation.outcome)
 
 
 def _records(item: ResolvedCriterion, as_of: date) -> Iterator[Draft]:
@@ -124,8 +129,7 @@ def criterion_in_set(
     seeker: Seeker, judged: Judged, item: ResolvedCriterion, question: CriterionQuestion
 ) -> Found:
     """Whether a criterion of the patient that reads the standings of discs can ever pass, fail or apply."""
-    outcome = judged.outcomes[item.id, "patient"]
-    asked = {"pass": outcome.passes, "fail": outcome.fails, "apply": outcome.applies.met}[question]
+    asked = _asked(judged.outcomes[item.id, "patient"], question)
     assessor = assessor_for(judged.rule_set, "direct")
 
     def shows(case: Case) -> bool:

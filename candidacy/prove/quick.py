@@ -16,7 +16,7 @@ _DAY = date(2026, 1, 15)
 
 
 def never_criteria(rule_set: RuleSet) -> Iterator[tuple[str, CriterionQuestion]]:
-    """Criteria whose parameters the rule set changes, and that can then never pass, fail or apply."""
+    """Criteria whose parameters the rule set changes, and that can then never apply, or pass or fail where they do."""
     for item in rule_set.criteria:
         if not any(
             parameter.departs or parameter.before_trial is not None for parameter in item.parameters.values()

@@ -13,7 +13,7 @@ _VERDICTS = {
     "incomparable": "Neither is stricter: records move both ways.",
     "not_decided": "Not decided: what is open below is neither proved to be impossible nor shown by a record.",
 }
-_NEVER = {"pass": "can never pass", "fail": "can never fail", "apply": "can never apply"}
+_NEVER = {"pass": "can never pass where it applies", "fail": "can never fail", "apply": "can never apply"}
 
 
 def as_text(proofs: Proofs) -> str:

@@ -17,7 +17,7 @@ from candidacy.prove.quick import dead_rules
 from candidacy.rules.libraries import load_rule_set, shipped
 from candidacy.rules.resolved import RuleSet
 from tests.deep import only_deep
-from tests.prove.mutants import Mutant, mutants
+from tests.prove.mutants import Mutant, edge_of_range, mutants
 
 DAY = date(2026, 11, 28)
 SMALL = ("number_at_most", "number_between", "yes_or_no", "any_entry_of_a_list", "applies_only_to_some",
@@ -57,6 +57,17 @@ def test_slips_in_a_small_rule_set_are_found() -> None:
     planted = mutants(original, 9, "a few")
     assert len({mutant.what for mutant in planted}) == 9
     assert [mutant.what for mutant in planted if not found(mutant, original)] == []
+
+
+def test_a_criterion_that_fails_wherever_it_applies_is_found() -> None:
+    """Where it does not apply it passes, and that says nothing of its condition."""
+    original = shipped().rule_set("wide_screen")
+    (planted,) = [each for each in edge_of_range(original) if each.of == "weakness_measured"]
+    item, moved = (each.criterion(planted.of) for each in (original, planted.rule_set))
+    assert item.applies_when is not None
+    assert criterion_question(original, item, "pass", DAY).verdict == "shown"
+    assert criterion_question(planted.rule_set, moved, "pass", DAY).verdict == "never"
+    assert criterion_question(planted.rule_set, moved, "fail", DAY).verdict == "shown"
 
 
 def test_what_was_proved_of_a_moved_limit_is_shown_by_the_ordinary_reading() -> None:
