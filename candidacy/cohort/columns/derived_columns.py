@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from candidacy.assessment.view import View
-from candidacy.case.catalogue import LEVELS, catalogue
+from candidacy.case.catalogue import LEVELS, Element, catalogue
 from candidacy.case.facts import CaseFacts, Fact
 from candidacy.cohort.columns.element_tests import least_tidied
 from candidacy.cohort.columns.fact_columns import Cells, CodeList, FactColumn, Falling, Flag, Numbers, mask_of
@@ -37,6 +37,13 @@ def form_of(element: str, subject: str, inputs: Callable[[str], FactColumn | Non
     """The form of an element for a subject, or ``None`` where it has none for these columns."""
     maker = _FORMS.get(element)
     return maker(element, subject, inputs, rule_set, as_of) if maker else None
+
+
+def always_needed(element: Element) -> list[str]:
+    """Elements without which a formula gives nothing: those of every set of its inputs that nothing but the record tells."""
+    common = set[str]().union(*element.inputs).intersection(*element.inputs)
+    known = (catalogue()[name] for name in sorted(common))
+    return [each.name for each in known if not each.derived and each.kind not in ("choice", "boolean")]
 
 
 def _by_date(source: str) -> Callable[..., Form | None]:

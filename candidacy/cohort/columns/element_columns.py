@@ -8,7 +8,7 @@ from typing import Any
 from candidacy.assessment.view import View
 from candidacy.case.catalogue import Element, catalogue
 from candidacy.case.facts import CaseFacts, Fact, Provenance
-from candidacy.cohort.columns.derived_columns import form_of
+from candidacy.cohort.columns.derived_columns import always_needed, form_of
 from candidacy.cohort.columns.fact_columns import (
     Cells,
     Code,
@@ -261,6 +261,11 @@ class ElementColumns:
     ) -> Iterator[FactColumn]:
         """Columns of a derived fact by lookup."""
         element = catalogue()[name]
+        needed = [self.stated(each, subject) for each in always_needed(element)]
+        if None in needed:
+            return  # recorded for no case
+        where = sql.all_of((where or sql.TRUE, *(column.known for column in needed if column is not None)))
+        where = "" if where == sql.TRUE else where
 
         def answer(view: RowView) -> tuple[Value | None, bool, bool, tuple[tuple[str, str], ...]]:
             derived = work_out(name, view, subject)

@@ -1,0 +1,40 @@
+"""What the columns take to be needed for a formula is needed: without one of it no formula says anything."""
+
+from random import Random
+
+import pytest
+
+from candidacy.assessment.view import View
+from candidacy.case.catalogue import catalogue
+from candidacy.cohort.columns.derived_columns import always_needed
+from candidacy.derive import work_out
+from candidacy.foundation.values import Why
+from tests.derive.test_laws import SETTINGS, TABLES, facts_for
+from tests.strategies import AS_OF
+
+ELEMENTS = [element for element in catalogue().all if element.derived and always_needed(element)]
+
+
+def test_the_formulas_with_costly_combinations_are_among_them() -> None:
+    """Age, weight and creatinine make as many combinations as there are cases."""
+    assert "creatinine_clearance" in {element.name for element in ELEMENTS}
+
+
+@pytest.mark.parametrize("element", ELEMENTS, ids=lambda element: element.name)
+def test_nothing_is_worked_out_without_what_is_needed(element) -> None:
+    settings = {name: setting.value for name, setting in SETTINGS.items()}
+    gave = 0
+    for seed in range(60):
+        facts = facts_for(Random(seed))
+        subject = "patient" if element.scope == "patient" else next(iter(facts.discs), "L4-L5")
+        gave += work_out(element.name, View(facts, AS_OF, settings, TABLES), subject).value is not None
+        for needed in always_needed(element):
+            scope = catalogue()[needed].scope
+            table = facts.patient if scope == "patient" else facts.discs.get(subject, {})
+            kept = table.pop(needed, None)
+            found = work_out(element.name, View(facts, AS_OF, settings, TABLES), subject)
+            assert found.value is None
+            assert found.why is not Why.CONFLICTING
+            if kept is not None:
+                table[needed] = kept
+    assert gave  # with everything there, the formula does say something
