@@ -1,26 +1,30 @@
-"""Speed and memory of cohort screening, as ratios against baselines measured in the same run.
+"""Speed and memory of cohort screening, as ratios of processor time against baselines measured in the same run.
 
 Run with ``python -m tests.bench.cohort`` from the project's root; parts by name: ``query sweep scale``. Nothing
 here asserts a time: a ratio beyond its target is printed as missed. The table is invented; see `cohort_table`.
+Polars is asked for by this bench alone: ``pip install polars``; without it its lines are passed over.
 
-* query: 2 million patients under ``practice_baseline``, Parquet in, all outcome columns out as Parquet, checks
-  of every cell and of case references included. Against a hand-written query of the same checks on the same
-  engine (target: at most 1.3 times as long), vectorised pandas (at least 5 times as fast) and assessing cases
-  one by one, their facts already at hand (at least 1 000 times the throughput). The outcomes are compared too.
+* query: 2 million patients under ``practice_baseline``, Parquet in, all outcome columns out as Parquet; the screening
+  also checks every cell and case reference. Against queries of the same checks by hand (`cohort_by_hand`) for
+  DuckDB and for Polars in its streaming engine (target: at most 2 times its time), vectorised pandas, and assessing
+  cases one by one, their facts already at hand (at least 1 000 times the throughput). Each contestant in turn in every
+  round, in a process of its own, on all cores; the engines of the screening and of the query for DuckDB are limited to 4 GB,
+  Polars and pandas know no limit and show their peak. The outcomes are compared too.
 * sweep: 50 points of a patient parameter, of a disc parameter, and of both. Target: less than 5 runs.
 * scale: 0.2, 2 and 20 million patients, each in a fresh process. Target: under 4 GiB, time in proportion.
 """
 
 import argparse
+import importlib.util
 import os
+import shutil
+import statistics
 import subprocess
 import sys
 import tempfile
-import time
 from collections.abc import Callable
 from datetime import date
 from pathlib import Path
-from typing import Any
 
 from candidacy.assessment.assess import Assessor
 from candidacy.cohort import Cohort, screen
@@ -28,16 +32,12 @@ from candidacy.cohort.engines.embedded import EmbeddedEngine
 from candidacy.rules.libraries import load_rule_set
 from tests.bench import cohort_by_hand
 from tests.bench.cohort_table import mapping, write_table
+from tests.bench.measured import Used, machine, ratio, told, used
 
 RULE_SET = "practice_baseline"
 AS_OF = date(2026, 11, 25)
+MEMORY = "4GB"
 _ONE_BY_ONE = 400
-
-
-def _timed(run: Callable[[], Any]) -> tuple[float, Any]:
-    start = time.perf_counter()
-    found = run()
-    return time.perf_counter() - start, found
 
 
 def report(name: str, value: float, target: float, unit: str = "x", least: bool = False) -> None:
@@ -49,7 +49,7 @@ def report(name: str, value: float, target: float, unit: str = "x", least: bool 
 
 
 def _screen(table: Path, work: Path) -> Cohort:
-    return screen(table, RULE_SET, AS_OF, mapping=mapping(), work=work)
+    return screen(table, RULE_SET, AS_OF, mapping=mapping(), work=work, memory=MEMORY)
 
 
 # --- query
@@ -59,31 +59,56 @@ def query(folder: Path, rows: int, repeats: int) -> None:
     print(f"query: {rows:,} patients under {RULE_SET}", flush=True)
     table = folder / "patients.parquet"
     write_table(table, rows)
-    engine = EmbeddedEngine(folder)
-    ours, hand = [], []
-    columns: list[str] = []
+    contestants = [name for name in CONTESTANTS if importlib.util.find_spec(name) or name == "screening"]
+    runs: dict[str, list[Used]] = {name: [] for name in contestants}
     for _ in range(repeats):
-        seconds, cohort = _timed(lambda: _screen(table, folder))
-        with cohort:
-            ours.append(seconds)
-            os.replace(cohort.outcomes_path, folder / "ours.parquet")
-        engine.open_parquet("ours", folder / "ours.parquet")
-        columns = [name for name in engine.columns("SELECT * FROM ours") if name != "case_id"]
-        asked = cohort_by_hand.query(str(table), columns)
-        hand.append(_timed(lambda asked=asked: engine.write(asked, folder / "hand.parquet"))[0])  # type: ignore[misc]
-    engine.open_parquet("hand", folder / "hand.parquet")
-    print(f"  differing cells, query by hand: {_differing(engine, 'hand', columns)}")
-    seconds, _ = _timed(lambda: _pandas(table, folder / "pandas.parquet"))
-    engine.open_parquet("pandas_", folder / "pandas.parquet")
-    print(f"  differing cells, pandas: {_differing(engine, 'pandas_', columns)}")
-    engine.close()
+        for name in contestants:
+            runs[name].append(_apart(name, table, folder))
+    for name, taken in runs.items():
+        print(f"  {name:<10} {told(taken)}", flush=True)
+    _compare(folder, contestants[1:])
     one_by_one = _one_by_one(folder)
-    run = min(ours)
-    print(f"  seconds: screening {run:.2f}, query by hand {min(hand):.2f}, pandas {seconds:.2f}; "
-          f"one by one {1000 * one_by_one:.2f} ms a case")  # fmt: skip
-    report("against a query by hand on the same engine", run / min(hand), 1.3)
-    report("pandas against screening", seconds / run, 5, least=True)
-    report("throughput against one by one", one_by_one * rows / run, 1000, least=True)
+    print(f"  one by one {1000 * one_by_one:.2f} ms a case")
+    ours = runs["screening"]
+    report("against the query by hand for DuckDB", ratio(ours, runs["duckdb"]), 2)
+    if "polars" in runs:
+        report("against the query by hand for Polars", ratio(ours, runs["polars"]), 2)
+    if "pandas" in runs:
+        report("pandas against screening", ratio(runs["pandas"], ours), 5, least=True)
+    throughput = one_by_one * rows / statistics.median(run.cpu for run in ours)
+    report("throughput against one by one", throughput, 1000, least=True)
+
+
+def _apart(name: str, table: Path, work: Path) -> Used:
+    """What a contestant takes in a process of its own."""
+    done = subprocess.run(
+        [sys.executable, "-m", "tests.bench.cohort", name, "--table", str(table), "--work", str(work)],
+        check=True, capture_output=True, text=True,
+    )  # fmt: skip
+    return Used(*(float(part) for part in done.stdout.split()[-3:]))
+
+
+def _compare(folder: Path, others: list[str]) -> None:
+    """Print how many cells of the hand-written answers differ, in the columns that are compared."""
+    columns = _columns(folder)
+    same = cohort_by_hand.compared(columns)
+    engine = EmbeddedEngine(folder, MEMORY)
+    for name in ("screening", *others):
+        engine.open_parquet(f"of_{name}", folder / f"{name}.parquet")
+    print(
+        f"  compared: {len(same)} of {len(columns)} columns; in the others what one fact says of another shows"
+    )
+    for name in others:
+        print(f"  differing cells, {name}: {_differing(engine, name, same)}", flush=True)
+    engine.close()
+
+
+def _columns(folder: Path) -> list[str]:
+    """The outcome columns of the screening."""
+    import pyarrow.parquet as pq
+
+    names: list[str] = pq.read_schema(folder / "screening.parquet").names
+    return [name for name in names if name != "case_id"]
 
 
 def _differing(engine: EmbeddedEngine, other: str, columns: list[str]) -> int:
@@ -94,31 +119,52 @@ def _differing(engine: EmbeddedEngine, other: str, columns: list[str]) -> int:
         for c in columns
     ]
     rows = engine.rows(
-        f"SELECT COUNT(*), {', '.join(sums)} FROM ours AS a JOIN {other} AS b ON a.case_id = b.case_id"
+        f"SELECT COUNT(*), {', '.join(sums)} FROM of_screening AS a JOIN of_{other} AS b ON a.case_id = b.case_id"
     )[0]
-    assert rows[0] == engine.rows("SELECT COUNT(*) FROM ours")[0][0]
+    assert rows[0] == engine.rows("SELECT COUNT(*) FROM of_screening")[0][0]
     return sum(rows[1:])
 
 
-def _pandas(table: Path, target: Path) -> None:
+def _screening(table: Path, work: Path) -> None:
+    with _screen(table, work) as cohort:
+        shutil.move(cohort.outcomes_path, work / "screening.parquet")
+
+
+def _duckdb(table: Path, work: Path) -> None:
+    engine = EmbeddedEngine(work, MEMORY)
+    engine.write(cohort_by_hand.query(str(table), _columns(work)), work / "duckdb.parquet")
+    engine.close()
+
+
+def _polars(table: Path, work: Path) -> None:
+    asked = cohort_by_hand.polars_query(str(table), _columns(work))
+    asked.sink_parquet(work / "polars.parquet", compression="snappy")  # as the others write it
+
+
+def _pandas(table: Path, work: Path) -> None:
     import pandas as pd
 
     given = pd.read_parquet(table, dtype_backend="numpy_nullable")
     for name in ("birth_date", "visit_date", "lumbar_mri_date", "flexion_extension_date"):
         given[name] = pd.to_datetime(given[name])
-    cohort_by_hand.pandas_outcomes(given).to_parquet(target)
+    cohort_by_hand.pandas_outcomes(given).to_parquet(work / "pandas.parquet")
+
+
+CONTESTANTS: dict[str, Callable[[Path, Path], None]] = {
+    "screening": _screening, "duckdb": _duckdb, "polars": _polars, "pandas": _pandas,
+}  # fmt: skip
 
 
 def _one_by_one(folder: Path) -> float:
-    """Seconds for one assessment, the facts of the case already at hand."""
+    """Processor seconds for one assessment, the facts of the case already at hand."""
     table = folder / "few.parquet"
     write_table(table, _ONE_BY_ONE)
     with _screen(table, folder) as cohort:
         cases = [cohort.open_case(name).case for name in cohort.outcomes()["case_id"]]
     assessor = Assessor(load_rule_set(RULE_SET))
     assessor.assess(cases[0], AS_OF)
-    seconds, _ = _timed(lambda: [assessor.assess(case, AS_OF) for case in cases])
-    return seconds / len(cases)
+    taken, _ = used(lambda: [assessor.assess(case, AS_OF) for case in cases])
+    return taken.cpu / len(cases)
 
 
 # --- sweep
@@ -136,15 +182,16 @@ def sweep(folder: Path, rows: int, repeats: int) -> None:
     }
     runs = []
     for _ in range(repeats):
-        seconds, cohort = _timed(lambda: _screen(table, folder))
-        runs.append(seconds)
+        taken, cohort = used(lambda: _screen(table, folder))
+        runs.append(taken)
         if len(runs) < repeats:
             cohort.close()
+    print(f"  a run: {told(runs)}", flush=True)
     with cohort:
         for name, ranges in (("a patient parameter", bmi), ("a disc parameter", height), ("both", both)):
-            seconds, found = _timed(lambda ranges=ranges: cohort.sweep(ranges))  # type: ignore[misc]
+            taken, found = used(lambda ranges=ranges: cohort.sweep(ranges))  # type: ignore[misc]
             assert len(found) == 50
-            report(f"{name}, against one run", seconds / min(runs), 5)
+            report(f"{name}, against one run", ratio([taken], runs), 5)
 
 
 # --- scale
@@ -156,26 +203,13 @@ def scale(folder: Path, rows: int, repeats: int) -> None:
     for count in (rows // 10, rows, rows * 10):
         table = folder / f"patients_{count}.parquet"
         write_table(table, count)
-        done = subprocess.run(
-            [sys.executable, "-m", "tests.bench.cohort", "one", "--table", str(table), "--work", str(folder)],
-            check=True, capture_output=True, text=True,
-        )  # fmt: skip
-        seconds, peak = (float(part) for part in done.stdout.split()[-2:])
-        found[count] = seconds
+        taken = found[count] = _apart("screening", table, folder)
         print(
-            f"  {count:>12,} patients: {seconds:8.2f} s, {1e6 * seconds / count:6.2f} s a million", flush=True
+            f"  {count:>12,} patients: {told([taken])}; {1e6 * taken.cpu / count:.2f} s a million", flush=True
         )
-        report("  peak memory", peak, 4, "GiB")
+        report("  peak memory", taken.peak, 4, "GiB")
         table.unlink()
-    report("time a patient, largest against middle", found[rows * 10] / found[rows] / 10, 1.3)
-
-
-def one(table: Path, work: Path) -> None:
-    seconds, cohort = _timed(lambda: _screen(table, work))
-    cohort.close()
-    # `ru_maxrss` would start from what the parent held; the status of this process does not
-    status = Path("/proc/self/status").read_text(encoding="ascii")
-    print(seconds, int(status.split("VmHWM:")[1].split()[0]) / 1024**2)
+    report("time a patient, largest against middle", found[rows * 10].cpu / found[rows].cpu / 10, 1.3)
 
 
 def main() -> None:
@@ -185,12 +219,17 @@ def main() -> None:
     parser.add_argument("parts", nargs="*", default=["query", "sweep", "scale"])
     parser.add_argument("--rows", type=int, default=2_000_000)
     parser.add_argument("--repeats", type=int, default=3)
-    parser.add_argument("--table", type=Path)
-    parser.add_argument("--work", type=Path)
+    parser.add_argument("--table", type=Path, help="one contestant on this table")
+    parser.add_argument("--work", type=Path, help="its folder")
     chosen = parser.parse_args()
-    if chosen.parts == ["one"]:
-        one(chosen.table, chosen.work)
+    if chosen.table is not None:
+        (name,) = chosen.parts
+        taken, _ = used(lambda: CONTESTANTS[name](chosen.table, chosen.work))
+        print(taken.wall, taken.cpu, taken.peak)
         return
+    print(
+        f"{machine()}, load {os.getloadavg()[0]:.1f}; median (lowest to highest) of {chosen.repeats} rounds"
+    )
     with tempfile.TemporaryDirectory(prefix="candidacy-bench-") as made:
         for part in chosen.parts:
             {"query": query, "sweep": sweep, "scale": scale}[part](Path(made), chosen.rows, chosen.repeats)
