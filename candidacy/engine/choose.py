@@ -1,22 +1,31 @@
 """Which chainer serves: durable-rules where it can be imported, else the direct one, with a notice."""
 
 import threading
-from functools import lru_cache
 from importlib import metadata
 
 from candidacy.engine.decision import Chainer, DirectChainer
-from candidacy.rules.decision_order import DecisionOrder
+from candidacy.rules.decision_order import DecisionOrder, DecisionPattern
+from candidacy.rules.vocabulary import Standing
 
 _guard = threading.Lock()
+_Read = tuple[str, tuple[tuple[str, Standing, tuple[DecisionPattern, ...]], ...]]
+_hosts: dict[_Read, Chainer] = {}
+_KEPT = 64
 
 
-@lru_cache(maxsize=64)
-def _durable(order_json: str) -> Chainer | None:
+def _durable(order: DecisionOrder) -> Chainer | None:
     try:
         from candidacy.engine.durable_chainer import DurableChainer
     except ImportError:
         return None
-    return DurableChainer(DecisionOrder.model_validate_json(order_json))
+    # what a chainer reads of an order; its words decide nothing
+    read = order.id, tuple((rule.id, rule.standing, rule.when) for rule in order.rules)
+    found = _hosts.get(read)
+    if found is None:
+        if len(_hosts) >= _KEPT:
+            _hosts.clear()
+        found = _hosts[read] = DurableChainer(order)
+    return found
 
 
 def chainer_for(order: DecisionOrder, prefer: str = "durable-rules") -> tuple[Chainer, str]:
@@ -26,7 +35,7 @@ def chainer_for(order: DecisionOrder, prefer: str = "durable-rules") -> tuple[Ch
     """
     if prefer == "durable-rules":
         with _guard:
-            chainer = _durable(order.model_dump_json())
+            chainer = _durable(order)
         if chainer is not None:
             return chainer, ""
         return DirectChainer(order), (

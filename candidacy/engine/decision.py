@@ -46,13 +46,12 @@ class Chainer(Protocol):
 
 
 def because(rule: DecisionRule, grounds: Sequence[Ground], discs: Mapping[str, str]) -> tuple[str, ...]:
-    """What makes a rule fire, in the order given; empty if nothing does."""
+    """What makes a rule fire, in the order given and each once; empty if nothing does."""
     wanted = {(p.force, p.outcome) for p in rule.when if p.force is not None}
     standings = {p.any_disc for p in rule.when if p.any_disc is not None}
-    return (
-        *(g.criterion for g in grounds if (g.force, g.outcome) in wanted),
-        *(level for level, standing in discs.items() if standing in standings),
-    )
+    # a fact of the record may be a ground twice: as a contradiction and as a danger
+    named = [name for name, force, outcome in grounds if (force, outcome) in wanted]
+    return tuple(dict.fromkeys([*named, *(level for level in discs if discs[level] in standings)]))
 
 
 class DirectChainer:

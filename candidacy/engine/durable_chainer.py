@@ -6,12 +6,12 @@ deleted, an id for every fact, the closing fact last, no tests of absence, no ti
 
 import itertools
 import threading
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence, Set
 from typing import Any
 
 from durable import engine
 
-from candidacy.engine.decision import Decision, Fired, Ground
+from candidacy.engine.decision import Decision, Fired, Ground, because
 from candidacy.foundation.errors import EngineError
 from candidacy.rules.decision_order import DecisionOrder, DecisionRule
 from candidacy.rules.vocabulary import Standing
@@ -27,8 +27,10 @@ class _Host(engine.Host):  # type: ignore[misc]
 class DurableChainer:
     """Chains outcomes to a standing with durable-rules.
 
-    For every decision rule there is one library rule that records what makes it fire, and one that
-    decides: it waits for the closing fact and consumes it, so that the first in the declared order wins.
+    It is told once that an outcome occurs in a force, however many criteria have it: the decision rules ask for no more,
+    and the reasons are named beside, from the same outcomes. For every pattern of a decision rule there is one library
+    rule that records that it fired, and one that decides: it waits for the closing fact and consumes it, so that the
+    first in the declared order wins.
     """
 
     name = "durable-rules"
@@ -37,12 +39,12 @@ class DurableChainer:
         self._order = order
         self._numbers = itertools.count()
         self._places = {rule.id: place for place, rule in enumerate(order.rules)}
-        # an outcome that no rule names cannot matter, and most pass: leaving them out halves the time of a decision
+        # an outcome that no rule names cannot matter, and most pass
         self._heard = {(p.force, p.outcome) for rule in order.rules for p in rule.when if p.force is not None}
         self._heard_discs = {p.any_disc for rule in order.rules for p in rule.when if p.any_disc is not None}
         self._lock = threading.Lock()
         # what the actions record about the decision being made; one is made at a time
-        self._noted: list[tuple[str, str]] = []
+        self._noted: list[str] = []
         self._decided: list[str] = []
         self._host = _Host({_RULES: self._definition()})
 
@@ -74,7 +76,7 @@ class DurableChainer:
         identifier = rule.id
 
         def run(c: Any) -> None:
-            self._noted.append((identifier, c.m.name))
+            self._noted.append(identifier)
 
         return run
 
@@ -94,21 +96,15 @@ class DurableChainer:
             If an action failed, or not exactly one rule decided.
         """
         sid = str(next(self._numbers))
+        pairs = dict.fromkeys((g.force, g.outcome) for g in grounds)
         facts = [
-            {
-                "id": f"o{n}",
-                "sid": sid,
-                "kind": "outcome",
-                "name": g.criterion,
-                "force": g.force,
-                "outcome": g.outcome,
-            }
-            for n, g in enumerate(grounds)
-            if (g.force, g.outcome) in self._heard
+            {"id": f"o{n}", "sid": sid, "kind": "outcome", "force": force, "outcome": outcome}
+            for n, (force, outcome) in enumerate(pairs)
+            if (force, outcome) in self._heard
         ]
         facts += [
-            {"id": f"d{level}", "sid": sid, "kind": "disc", "name": level, "standing": standing}
-            for level, standing in discs.items()
+            {"id": f"d{n}", "sid": sid, "kind": "disc", "standing": standing}
+            for n, standing in enumerate(dict.fromkeys(discs.values()))
             if standing in self._heard_discs
         ]
         facts.append({"id": "closing", "sid": sid, "kind": "closing"})
@@ -126,28 +122,23 @@ class DurableChainer:
         if len(decided) != 1:
             raise EngineError(f"{len(decided)} decision rules decided, not one: {decided}")
         return Decision(
-            self._standing(decided[0]), decided[0], self._fired(noted, decided[0], grounds, discs)
+            self._standing(decided[0]), decided[0], self._fired({*noted, *decided}, grounds, discs)
         )
 
     def _standing(self, rule: str) -> Standing:
         return self._order.rules[self._places[rule]].standing
 
     def _fired(
-        self, noted: list[tuple[str, str]], decided: str, grounds: Sequence[Ground], discs: Mapping[str, str]
+        self, fired: Set[str], grounds: Sequence[Ground], discs: Mapping[str, str]
     ) -> tuple[Fired, ...]:
-        """Put what fired into the declared order; the library fires equals in any order."""
-        reasons: dict[str, set[str]] = {}
-        for rule, name in noted:
-            reasons.setdefault(rule, set()).add(name)
-        reasons.setdefault(decided, set())
+        """What fired, in the declared order, each with its reasons; the library fires equals in any order."""
         found = []
-        for each in self._order.rules:
-            if each.id in reasons:
-                # a fact of the record may be a ground twice, as a contradiction and as a danger, of two rules
-                heard = {(p.force, p.outcome) for p in each.when}
-                names = [*(g.criterion for g in grounds if (g.force, g.outcome) in heard), *discs]
-                kept = dict.fromkeys(name for name in names if name in reasons[each.id])
-                found.append(Fired(each.id, tuple(kept)))
+        for rule in self._order.rules:
+            if rule.id in fired:
+                reasons = because(rule, grounds, discs)
+                if rule.when and not reasons:
+                    raise EngineError(f"decision rule {rule.id} fired, and nothing given makes it fire")
+                found.append(Fired(rule.id, reasons))
         return tuple(found)
 
 

@@ -14,13 +14,14 @@ import pytest
 
 from candidacy.assessment.assess import Assessor
 from candidacy.case.load import case_from_record
-from candidacy.engine import choose
 from candidacy.engine.choose import chainer_for, engine_version
 from candidacy.engine.decision import DirectChainer, Fired, Ground, PossibleStandings
 from candidacy.engine.durable_chainer import DurableChainer
 from candidacy.foundation.errors import EngineError
 from candidacy.rules.decision_order import DecisionOrder, DecisionPattern, DecisionRule
 from candidacy.rules.libraries import shipped
+from tests.deep import DEEP
+from tests.engine.one_fact_each import OneFactEach
 from tests.engine.orders import CITE, FORCES, OUTCOMES, random_discs, random_grounds, random_order
 from tests.strategies import AS_OF, elements_read, random_case
 
@@ -93,12 +94,15 @@ def test_all_combinations_of_up_to_two_outcomes_agree(durable: DurableChainer) -
             assert durable.decide(grounds, {}) == direct.decide(grounds, {})
 
 
-def test_both_chainers_agree_on_thousands_of_outcome_sets(durable: DurableChainer) -> None:
+def test_both_chainers_and_one_told_every_criterion_agree_on_thousands_of_outcome_sets(
+    durable: DurableChainer,
+) -> None:
     rng, direct, seen = Random(2026), DirectChainer(STANDARD), Counter[str]()
-    for _ in range(4_000):
+    each = OneFactEach(STANDARD)
+    for _ in range(50_000 if DEEP else 4_000):
         grounds, discs = random_grounds(rng), random_discs(rng)
         decision = durable.decide(grounds, discs)
-        assert decision == direct.decide(grounds, discs)
+        assert decision == direct.decide(grounds, discs) == each.decide(grounds, discs)
         seen[decision.standing] += 1
     assert set(seen) == {"urgent", "not_candidate", "incomplete", "borderline", "candidate"}
     assert min(seen.values()) > 20
@@ -108,10 +112,21 @@ def test_both_chainers_agree_under_orders_of_any_kind() -> None:
     rng = Random(7)
     for number in range(60):
         order = random_order(rng, number)
-        chainer, direct = DurableChainer(order), DirectChainer(order)
+        chainer, direct, each = DurableChainer(order), DirectChainer(order), OneFactEach(order)
         for _ in range(25):
             grounds, discs = random_grounds(rng, 12), random_discs(rng)
-            assert chainer.decide(grounds, discs) == direct.decide(grounds, discs)
+            decision = chainer.decide(grounds, discs)
+            assert decision == direct.decide(grounds, discs) == each.decide(grounds, discs)
+
+
+def test_a_name_that_is_a_ground_twice_is_one_reason() -> None:
+    order = shipped().decisions("standing_order")
+    pair = [p for rule in order.rules for p in rule.when if p.force == "record"]
+    grounds = [Ground("patient: fever", p.force or "", p.outcome or "") for p in [*pair, *pair]]
+    assert grounds
+    for chainer in (DurableChainer(order), DirectChainer(order)):
+        fired = chainer.decide(grounds, {}).fired
+        assert all(found.because == ("patient: fever",) for found in fired)
 
 
 def test_the_order_in_which_outcomes_come_changes_nothing_but_the_order_of_reasons(
@@ -282,21 +297,21 @@ def test_durable_rules_serves_and_says_its_version() -> None:
     chainer, notice = chainer_for(STANDARD)
     assert (chainer.name, notice) == ("durable-rules", "")
     assert engine_version(chainer) == "durable-rules 2.0.28"
-    again, _ = chainer_for(STANDARD)
-    assert again is chainer  # one host per order: the library cannot unregister rules
+    again, _ = chainer_for(STANDARD.model_copy(update={"why": "Other words."}))
+    assert (
+        again is chainer
+    )  # one host per order: the library cannot unregister rules, and words decide nothing
+    other, _ = chainer_for(STANDARD.model_copy(update={"rules": STANDARD.rules[1:]}))
+    assert other is not chainer
 
 
 def test_where_durable_rules_cannot_be_imported_the_direct_chainer_serves_with_a_notice(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    choose._durable.cache_clear()
     monkeypatch.setitem(__import__("sys").modules, "candidacy.engine.durable_chainer", None)
-    try:
-        rule_set = shipped().rule_set("practice_baseline")
-        assessor = Assessor(rule_set)
-        assessment = assessor.assess(case_from_record(random_case(Random(1), elements_read(rule_set))), AS_OF)
-    finally:
-        choose._durable.cache_clear()
+    rule_set = shipped().rule_set("practice_baseline")
+    assessor = Assessor(rule_set)
+    assessment = assessor.assess(case_from_record(random_case(Random(1), elements_read(rule_set))), AS_OF)
     assert assessment.engine == "direct chainer"
     assert "durable-rules cannot be imported" in assessment.notices[0]
 
