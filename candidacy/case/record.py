@@ -117,7 +117,8 @@ class Document(Strict):
 
 def entry_numbers(length: int, taken_out: Collection[int]) -> tuple[int, ...]:
     """The numbers of so many entries: counted from 1, without those taken out."""
-    return tuple(islice((number for number in count(1) if number not in taken_out), length))
+    gone = frozenset(taken_out)  # a list may have lost as many entries as it has
+    return tuple(islice((number for number in count(1) if number not in gone), length))
 
 
 class EntryList(Strict):
