@@ -5,7 +5,8 @@ ways, and the result holds each class that remains possible, so a missing manome
 field never reads as negative.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from functools import lru_cache
 from itertools import product
 from typing import Any, NamedTuple
 
@@ -73,11 +74,7 @@ def discography_class(inputs: Inputs) -> Options | None:
     definition = _definition(inputs)
     control = _control(inputs, definition)
     findings = _findings(inputs, definition, control.truth)
-    found: dict[str | bool, list[str]] = {}
-    for world in product(*(_both_ways(truth) for truth in findings)):
-        code, reason = _class(_Settled(*world))
-        if reason not in found.setdefault(code, []):
-            found[code].append(reason)
+    found = _classes(findings)
     if len(found) > 1 and control.conflict is not None:
         raise control.conflict
     if len(found) == len(_CLASSES):
@@ -89,6 +86,17 @@ def discography_class(inputs: Inputs) -> Options | None:
                 for remark in control.remarks:
                     inputs.say(remark)
     return Options(frozenset(found))
+
+
+@lru_cache(maxsize=4096)  # hundreds of worlds where much is unknown, and the same few patterns in every case
+def _classes(findings: _Findings) -> Mapping[str | bool, Sequence[str]]:
+    """Each class that remains possible, with every reason for it."""
+    found: dict[str | bool, list[str]] = {}
+    for world in product(*(_both_ways(truth) for truth in findings)):
+        code, reason = _class(_Settled(*world))
+        if reason not in found.setdefault(code, []):
+            found[code].append(reason)
+    return found
 
 
 class _Settled(NamedTuple):

@@ -6,6 +6,7 @@ Pure reading of the tables; what follows for a date stands in `hold_times` and `
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cache
 from typing import Any
 
 from candidacy.derive.base import Inputs, once_a_case
@@ -78,6 +79,7 @@ class Rule:
     bands: tuple[str, ...] = ()
 
 
+@cache  # the cells of a few tables, read for every medicine of every case
 def read_wait(cell: str) -> Wait:
     """Read "5 d", "12-24 h" or ">96 h".
 
@@ -93,6 +95,7 @@ def read_wait(cell: str) -> Wait:
     return Wait(float(least), float(most or least), unit, beyond is not None)
 
 
+@cache
 def read_cell(cell: str) -> tuple[str, Wait | None]:
     """Read a cell: its action, and its interval where it has one.
 
