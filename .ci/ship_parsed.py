@@ -1,4 +1,4 @@
-"""Build step of the wheel: puts the parsed rule files and data elements beside them, so that even a first start is quick."""
+"""Build step of the wheel: ships parsed rule files, data elements and the shapes of models, so that even a first start is quick."""
 
 import os
 import sys
@@ -19,6 +19,7 @@ class ShipParsed(BuildHookInterface):  # type: ignore[type-arg]
         sys.path.insert(0, self.root)
         sys.dont_write_bytecode = True
         from candidacy.case.catalogue import ELEMENTS, catalogue
+        from candidacy.foundation.kept_shapes import HERE, keep_all
         from candidacy.foundation.parsed import SHIPPED_NAME, keep_of
         from candidacy.foundation.shipped import rulesets_folder
         from candidacy.rules.library import Library
@@ -28,9 +29,16 @@ class ShipParsed(BuildHookInterface):  # type: ignore[type-arg]
         for path in sorted(folder.rglob("*.yaml")):
             if not path.name.endswith(".cases.yaml"):
                 keep_of(folder).read(path)
-        Library(folder).relations()
+        library = Library(folder)
+        for name in library.rule_set_names():
+            library.rule_set(name)
+        keep_all()
         self._made = tempfile.TemporaryDirectory()
-        targets = {folder: "candidacy/_shipped/rulesets", ELEMENTS: "candidacy/case/elements"}
+        targets = {
+            folder: "candidacy/_shipped/rulesets",
+            ELEMENTS: "candidacy/case/elements",
+            HERE: "candidacy/foundation",
+        }
         for number, (place, target) in enumerate(targets.items()):
             made = Path(self._made.name, str(number))
             made.write_bytes(keep_of(place).content())

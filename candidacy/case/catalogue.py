@@ -9,12 +9,13 @@ from functools import cache
 from pathlib import Path
 from typing import Annotated, Literal, TypeVar
 
-from pydantic import BaseModel, ConfigDict, Field, model_validator
+from pydantic import ConfigDict, Field, model_validator
 
 from candidacy.foundation import units
 from candidacy.foundation.errors import Code, InputError, Problem
 from candidacy.foundation.files import nearest
 from candidacy.foundation.json_shape import absent, both, filled, is_one_of, present, where
+from candidacy.foundation.kept_shapes import Shaped
 from candidacy.foundation.parsed import keep_of
 from candidacy.foundation.shape import validate
 from candidacy.foundation.values import FALSE, Options
@@ -59,7 +60,7 @@ _Item = TypeVar("_Item")
 Rows = Annotated[tuple[_Item, ...], Field(strict=False)]
 
 
-class Strict(BaseModel):
+class Strict(Shaped):
     # folded YAML text ends with a line end, which nobody means
     model_config = ConfigDict(
         strict=True, frozen=True, extra="forbid", str_strip_whitespace=True, defer_build=True

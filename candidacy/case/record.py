@@ -7,9 +7,10 @@ from collections.abc import Collection
 from itertools import count, islice
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, model_validator
+from pydantic import ConfigDict, Field, model_validator
 
 from candidacy.case.catalogue import Rows
+from candidacy.foundation.kept_shapes import Shaped
 
 Scalar = bool | int | float | str
 Number = int | float
@@ -44,7 +45,7 @@ FORMS = (
 )
 
 
-class Strict(BaseModel):
+class Strict(Shaped):
     model_config = ConfigDict(strict=True, frozen=True, extra="forbid", allow_inf_nan=False, defer_build=True)
 
 

@@ -544,6 +544,3 @@ class AssessmentDocument(Part):
     def to_json(self) -> str:
         """The document as JSON text, two-space indented, with a final newline."""
         return self.model_dump_json(indent=2) + "\n"
-
-
-TestInfo.model_rebuild()

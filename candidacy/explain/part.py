@@ -2,12 +2,14 @@
 
 from typing import Any, Self
 
-from pydantic import BaseModel, ConfigDict
+from pydantic import ConfigDict
+
+from candidacy.foundation.kept_shapes import Shaped
 
 _put = object.__setattr__
 
 
-class Part(BaseModel):
+class Part(Shaped):
     model_config = ConfigDict(strict=True, frozen=True, extra="forbid", defer_build=True)
 
     @classmethod

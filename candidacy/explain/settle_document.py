@@ -164,7 +164,3 @@ class ChangeInfo(Part):
     limits: list[LimitInfo]
     says: list[str]
     cautions: list[str]
-
-
-LeadsInfo.model_rebuild()
-StepInfo.model_rebuild()

@@ -30,6 +30,8 @@ from candidacy.foundation.files import Node, parse, raw_content, text_from_bytes
 from candidacy.foundation.private_files import private_content
 
 SHIPPED_NAME = ".parsed"  # of the keep inside a shipped folder
+# The rooms of this package whose code decides what is worked out from rule files and kept.
+ROOMS = ("foundation", "case", "derive", "rules", "engine", "assessment", "explain")
 _HEAD = b"candidacy parsed files 1\n"
 _MAX_BYTES = 64_000_000
 
@@ -184,10 +186,10 @@ def _mark(raw: bytes) -> str:
 
 @cache
 def _code() -> bytes:
-    """What decides what is worked out from content: the models of cases and rules, and the library beneath them."""
+    """What decides what is worked out from content: the models of cases, rules and answers, and the library beneath them."""
     package = Path(files.__file__).parent.parent
     found = hashlib.sha256(f"{__version__} {pydantic.VERSION}".encode())
-    for room in ("foundation", "case", "rules"):
+    for room in ROOMS:
         for source in sorted((package / room).glob("*.py")):
             found.update(source.read_bytes())
     return found.digest()

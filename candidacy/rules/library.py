@@ -80,6 +80,7 @@ class Library:
         self._companions: dict[str, RuleSet] = {}
         self._replaced: dict[tuple[str, str], Replacement] = {}
         self._kept: dict[str, Any] = {}
+        self._made_of: dict[Path, list[str]] = {}
 
     # --- what there is
 
@@ -578,6 +579,31 @@ class Library:
                 next_step=f"--library {self.folder}, or in Python: with candidacy.use_library(folder)",
             )])  # fmt: skip
         return resolve(self, path, below)
+
+    def made_of(self, path: Path, file: RuleSetFile, extended: str) -> list[str]:
+        """What decides whether a rule set of this folder fits and what its digest is: marks of the catalogue and of every file
+        in it. Empty where that is more than this folder, or something is missing."""
+        files = [path, *(self.folder / name for name in FILES)]
+        for place in (self.layout.criteria.get(each.id) for each in file.criteria):
+            if place is None:
+                return []
+            files.append(place)
+        order = self.layout.decisions.get(file.decisions)
+        above = self._made_of.get(self.layout.sets[extended], []) if extended in self.layout.sets else []
+        if self.base is not None or order is None or bool(extended) != bool(above):
+            return []
+        marks = [self.tree(each).mark for each in (*files, order) if each.is_file()]
+        self._made_of[path] = [*above, "and", *marks, self.tables().digest, *self._relation_marks()]
+        return self._made_of[path]
+
+    def known(self, path: Path, made_of: list[str]) -> str:
+        """The digest of a rule set, where it was found to fit when it was made of the same; else empty."""
+        return keep_of(self.folder).remembered(f"rule set {path.parent.name}", made_of) if made_of else ""
+
+    def know(self, path: Path, made_of: list[str], rule_set: RuleSet) -> None:
+        """Keep that a rule set made of certain content fits, with its digest."""
+        if made_of:
+            keep_of(self.folder).remember(f"rule set {path.parent.name}", made_of, rule_set.digest)
 
     def misfits_of(self, item: ResolvedCriterion) -> list[Problem]:
         """What of a criterion, as declared, does not fit the catalogue, with its places in its file."""

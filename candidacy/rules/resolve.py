@@ -8,7 +8,14 @@ from candidacy.foundation.errors import Code, RuleError
 from candidacy.rules.findings import Findings
 from candidacy.rules.fit import misfits
 from candidacy.rules.replacing import Replacement
-from candidacy.rules.resolved import ResolvedCriterion, ResolvedParameter, RuleSet, as_declared, value_problem
+from candidacy.rules.resolved import (
+    ResolvedCriterion,
+    ResolvedParameter,
+    RuleSet,
+    as_declared,
+    know_rule_set,
+    value_problem,
+)
 from candidacy.rules.rule_set_file import (
     Companion,
     ExtendedRuleSetFile,
@@ -46,14 +53,16 @@ def resolve(library: "Library", path: Path, below: tuple[str, ...] = ()) -> Rule
         file = written.filled(parent.file)
     else:
         file = written
-    chosen = _chosen(library, file, parent, problems)
+    made_of = library.made_of(path, file, parent.id if parent else "")
+    known = library.known(path, made_of)  # then all of it fitted the same catalogue
+    chosen = _chosen(library, file, parent, problems, bool(known))
     settings = _settings(library, file, parent, problems)
     companions = _companions(file, parent, problems)
     if not chosen and not file.criteria:
         problems.add(("criteria",), Code.BAD_RULE, "the rule set selects no criterion")
     problems.stop()
     order = library.decisions(file.decisions)
-    return RuleSet(
+    found = RuleSet(
         file=file,
         criteria=tuple(chosen.values()),
         decisions=order,
@@ -68,6 +77,11 @@ def resolve(library: "Library", path: Path, below: tuple[str, ...] = ()) -> Rule
         replaced=_replaced(library, file, parent, chosen),
         extended=f"{parent.id} {parent.file.version}" if parent else "",
     )
+    if known:
+        know_rule_set(found, known)
+    else:
+        library.know(path, made_of, found)
+    return found
 
 
 def _replaced(
@@ -80,7 +94,7 @@ def _replaced(
 
 
 def _chosen(
-    library: "Library", file: RuleSetFile, parent: RuleSet | None, problems: Findings
+    library: "Library", file: RuleSetFile, parent: RuleSet | None, problems: Findings, fits: bool
 ) -> dict[str, ResolvedCriterion]:
     chosen = {item.id: item for item in parent.criteria} if parent else {}
     for number, left in enumerate(file.leaves_out):
@@ -106,9 +120,9 @@ def _chosen(
         if selection.id in seen:
             problems.add((*place, "id"), Code.DUPLICATE_KEY, "is selected twice", found=selection.id)
         seen.add(selection.id)
-        item = chosen.get(selection.id) or _default(library, selection, place, problems)
+        item = chosen.get(selection.id) or _default(library, selection, place, problems, fits)
         if item is not None:
-            chosen[selection.id] = _changed(item, selection, place, problems)
+            chosen[selection.id] = _changed(item, selection, place, problems, fits)
     return chosen
 
 
@@ -129,7 +143,7 @@ def _settings(
 
 
 def _default(
-    library: "Library", selection: Selection, place: tuple[str | int, ...], problems: Findings
+    library: "Library", selection: Selection, place: tuple[str | int, ...], problems: Findings, fits: bool
 ) -> ResolvedCriterion | None:
     try:
         item = as_declared(library.criterion(selection.id))
@@ -140,7 +154,7 @@ def _default(
         else:
             problems.problems += error.problems
         return None
-    unfit = library.misfits_of(item)
+    unfit = [] if fits else library.misfits_of(item)
     problems.problems += unfit
     return None if unfit else item
 
@@ -161,7 +175,11 @@ def _companions(file: RuleSetFile, parent: RuleSet | None, problems: Findings) -
 
 
 def _changed(
-    item: ResolvedCriterion, selection: Selection, place: tuple[str | int, ...], problems: Findings
+    item: ResolvedCriterion,
+    selection: Selection,
+    place: tuple[str | int, ...],
+    problems: Findings,
+    fits: bool,
 ) -> ResolvedCriterion:
     parameters = dict(item.parameters)
     before = len(problems.problems)
@@ -172,7 +190,7 @@ def _changed(
             continue
         parameters[name] = _set(parameters[name], change, (*place, "parameters", name), problems)
     changed = replace(item, parameters=parameters)
-    if selection.parameters and len(problems.problems) == before:
+    if selection.parameters and len(problems.problems) == before and not fits:
         for wrong in misfits(changed):
             problems.add_misfit(wrong, (*place, "parameters"))
     if selection.force is not None:

@@ -366,6 +366,11 @@ def digest_of_relations(relations: Mapping[str, Relation]) -> str:
     return know_digest(relations, digest({name: _dump(relation) for name, relation in relations.items()}))
 
 
+def know_rule_set(rule_set: RuleSet, known: str) -> None:
+    """Note the digest of a rule set, where it was made earlier of the same content."""
+    vars(rule_set)["digest"] = known
+
+
 def know_digest(relations: Mapping[str, Relation], known: str) -> str:
     """Note the digest of relations that are not changed from here on."""
     if len(_digests) >= 64:

@@ -319,4 +319,4 @@ def test_answers_are_the_same_without_with_and_while_filling_the_cache(tmp_path)
     assert [run.returncode for run in (*runs, later)] == [0] * 5
     assert answers[0]
     assert set(answers) == {answers[0]}
-    assert sorted(path.suffix for path in Path(cache).iterdir()) == [".parsed", ".parsed"]
+    assert sorted(path.suffix for path in Path(cache).iterdir()) == [".parsed"] * 3
