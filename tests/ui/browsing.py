@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from playwright.sync_api import expect
+from playwright.sync_api import Error, expect
 
 ROOT = Path(__file__).resolve().parents[2]
 # Placed here by: npm install --prefix tests/ui/.axe axe-core@4.14.1   (MPL-2.0, used by the tests only)
@@ -22,6 +22,7 @@ AXE = Path(__file__).parent / ".axe" / "node_modules" / "axe-core" / "axe.min.js
 # Runs before the page: notes what is asked of the server, what it answers, and when the page last changed.
 _LISTEN = """
 (() => {
+  if (window.heard) return;
   const heard = window.heard = {open: false, waiting: true, moved: performance.now()};
   // Top-level fields of a message (protobuf): number -> value of a varint, true for anything else.
   const fields = (buffer) => {
@@ -126,6 +127,45 @@ def server(log: Path, port: int = 0) -> Iterator[str]:
     finally:
         process.terminate()
         process.wait(60)
+
+
+class Tabs:
+    """Tabs of which a test takes as many as it has people, each in a browser context of its own, and leaves them to the next test.
+
+    A tab that stays with the server keeps the scripts of its pages compiled. What its last person had goes with them:
+    cookies, storage, further tabs and the page itself.
+    """
+
+    def __init__(self, browser: Any) -> None:
+        self._browser = browser
+        self._free: list[Any] = []
+
+    def take(self, width: int, dark: bool) -> Any:
+        """A tab in which nobody was, or of which nothing is left."""
+        page = self._free.pop() if self._free else self._new()
+        page.set_viewport_size({"width": width, "height": 900})
+        page.emulate_media(color_scheme="dark" if dark else "light")
+        return page
+
+    def _new(self) -> Any:
+        context = self._browser.new_context(accept_downloads=True)
+        context.set_default_timeout(20_000)
+        return context.new_page()
+
+    def leave(self, page: Any, address: str) -> None:
+        """Forget the person of a tab; one that cannot be emptied is closed."""
+        try:
+            for other in page.context.pages:
+                if other is not page:
+                    other.close()
+            page.evaluate("() => { localStorage.clear(); sessionStorage.clear(); }")
+            page.goto(f"{address}/_stcore/health")  # a blank page would begin a new process
+            page.context.clear_cookies()
+            page.mouse.move(0, 0)
+        except Error:
+            page.context.close()
+        else:
+            self._free.append(page)
 
 
 class Visitor:

@@ -141,9 +141,10 @@ def address(log: Path) -> str:
 @pytest.fixture
 def visitor(browser, address: str) -> Iterator[Callable[..., Any]]:
     """Makes a person with a browser of their own, cookies and all."""
-    from tests.ui.browsing import Visitor
+    from tests.ui.browsing import Tabs, Visitor
 
-    contexts = []
+    tabs = STARTED.get("tabs", lambda _: Tabs(browser))
+    taken: list[Any] = []
     foreign: list[str] = []
 
     def note(request) -> None:
@@ -155,18 +156,15 @@ def visitor(browser, address: str) -> Iterator[Callable[..., Any]]:
             foreign.append(message.text)
 
     def make(*, width: int = 1280, dark: bool = False, path: str = "") -> Any:
-        context = browser.new_context(
-            viewport={"width": width, "height": 900},
-            color_scheme="dark" if dark else "light",
-            accept_downloads=True,
-        )
-        contexts.append(context)
-        context.set_default_timeout(20_000)
-        context.on("request", note)
-        context.on("console", listen)
-        return Visitor(context.new_page(), address).visit(path)
+        page = tabs.take(width, dark)
+        taken.append(page)
+        page.context.on("request", note)
+        page.context.on("console", listen)
+        return Visitor(page, address).visit(path)
 
     yield make
-    for context in contexts:
-        context.close()
+    for page in taken:
+        page.context.remove_listener("request", note)
+        page.context.remove_listener("console", listen)
+        tabs.leave(page, address)
     assert foreign == [], "the pages asked another host for something, or for what the guards refuse"
