@@ -86,12 +86,14 @@ class _Compared:
     """A test of one element of one subject."""
 
     __slots__ = (
-        "_age", "_compare", "_element", "_limits", "_of_patient", "_op", "_parameters", "_presence", "_unit",
+        "_age", "_compare", "_element", "_limits", "_met_stands", "_of_patient", "_op", "_parameters", "_presence",
+        "_unit",
     )  # fmt: skip
 
     def __init__(self, node: Compare) -> None:
         element = catalogue()[node.element]
         self._element, self._op, self._age = node.element, node.op, node.age
+        self._met_stands = node.met_stands
         self._limits, self._parameters = node.limits, node.parameters
         self._unit = element.unit or ""
         self._presence = node.op == "known"
@@ -112,7 +114,7 @@ class _Compared:
                 why = Why.TOO_IMPRECISE
         if self._age is not None and value is not None:
             recent, age = view.recent(fact, *self._age)
-            if recent is not Truth.MET:
+            if recent is not Truth.MET and not (self._met_stands and truth is Truth.MET):
                 truth = Truth.UNKNOWN
                 why = Why.UNDATED if age is None else Why.AFTER_AS_OF if age.high < 0 else Why.OUT_OF_DATE
         return _make_trace((

@@ -259,6 +259,8 @@ def rule_sentence(item: ResolvedCriterion) -> str:
     if criterion.recency is not None:
         limit = item.parameters[criterion.recency.max_age.parameter]
         sentence += f"; facts older than {parameter_value(limit)} count as unknown"
+        if item.danger_stands:
+            sentence += ", except a sign of the emergency, which acts however old it is"
     return " ".join(filter(None, (sentence + ".", replaced_words(item))))
 
 

@@ -190,7 +190,7 @@ class Reader:
         assert node.age is not None
         recent = self._recent(seen, node.age)
         return Truths(
-            all_true((recent, truth.met)),
+            truth.met if node.met_stands else all_true((recent, truth.met)),
             truth.unmet if node.op == "known" else all_true((recent, truth.unmet)),
         )
 

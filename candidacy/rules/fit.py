@@ -22,6 +22,7 @@ from candidacy.rules.tree import (
     Elapsed,
     Limit,
     Node,
+    NoneOf,
     Path,
     children,
     elements_of,
@@ -54,6 +55,8 @@ def misfits(item: ResolvedCriterion) -> list[Misfit]:
     for root in item.conditions:
         found += condition_misfits(root, criterion.subject, item.parameters)
     found += _recency(criterion, item.parameters, read)
+    if item.danger_stands:
+        found += _danger_stands(item)
     found += [
         Misfit(("weighs",), Code.BAD_RULE, "weighs an element that the criterion does not read", name)
         for name in criterion.weighs
@@ -304,3 +307,26 @@ def _recency(
         yield Misfit(
             place, Code.UNKNOWN_ELEMENT, "dated_by must be a date element of the patient", recency.dated_by
         )
+
+
+def _danger_stands(item: ResolvedCriterion) -> Iterator[Misfit]:
+    """In an emergency a sign acts however old it is: right only where a test that is met can do nothing but fail it."""
+    for root in item.conditions:
+        for test in _aged_tests(root, speaks_against=item.criterion.kind == "inclusion"):
+            yield Misfit(
+                test.place,
+                Code.BAD_RULE,
+                "in a criterion of force stop a sign acts at any age, so a test of a fact with an age may only speak for "
+                "the emergency",
+                test.element,
+                "an exclusion that joins such tests by all and any",
+            )
+
+
+def _aged_tests(node: Node, speaks_against: bool) -> Iterator[Compare]:
+    """Tests of facts with an age that are met at any age, and may speak against what the condition asks."""
+    speaks_against |= isinstance(node, NoneOf | CountOf)
+    if speaks_against and isinstance(node, Compare) and node.met_stands:
+        yield node
+    for child in children(node):
+        yield from _aged_tests(child, speaks_against)

@@ -64,13 +64,15 @@ class ResolvedCriterion:
     @cached_property
     def when(self) -> Node:
         """The tree of its condition, with the parameters in use and the age that facts may have."""
-        return lower(self.criterion.when, self.parameters, self._ages, ("when",))
+        return lower(self.criterion.when, self.parameters, self._ages, ("when",), self.danger_stands)
 
     @cached_property
     def applies_when(self) -> Node | None:
         """The tree of the condition under which it applies, if there is one."""
         written = self.criterion.applies_when
-        return None if written is None else lower(written, self.parameters, self._ages, ("applies_when",))
+        if written is None:
+            return None
+        return lower(written, self.parameters, self._ages, ("applies_when",), self.danger_stands)
 
     @cached_property
     def applies_at_any_age(self) -> Node | None:
@@ -82,6 +84,15 @@ class ResolvedCriterion:
     def conditions(self) -> tuple[Node, ...]:
         """Its condition, and the one under which it applies if there is one."""
         return (self.when,) if self.applies_when is None else (self.when, self.applies_when)
+
+    @property
+    def danger_stands(self) -> bool:
+        """Whether a sign of danger acts however old it is, or undated: where a failure is an emergency.
+
+        Only the denial of such a sign grows too old. `candidacy.rules.fit` refuses a condition in which a test that is met
+        could do anything but fail the criterion.
+        """
+        return self.force == "stop"
 
     @property
     def _ages(self) -> dict[str, Age]:

@@ -102,10 +102,13 @@ class _Limited(_Placed):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Compare(_Limited):
-    """A test of one element. A value older than ``age`` is unknown to it."""
+    """A test of one element. A value older than ``age`` is unknown to it; where ``met_stands``, only one that does not meet it:
+    a sign of danger acts however old it is, and its denial ages.
+    """
 
     element: str
     age: Age | None = None
+    met_stands: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -351,6 +354,7 @@ def lower(
     parameters: Mapping[str, _Valued],
     ages: Mapping[str, Age] | None = None,
     place: Path = (),
+    met_stands: bool = False,
 ) -> Node:
     """Turn a written condition into its tree.
 
@@ -362,13 +366,15 @@ def lower(
         By element, how old its facts may be.
     place
         Where the condition stands in its file.
+    met_stands
+        Whether a test of a fact with an age that is met stands, however old the fact is.
     """
-    return _Lowering(parameters, ages or {}).node(condition, place)
+    return _Lowering(parameters, ages or {}, met_stands).node(condition, place)
 
 
 class _Lowering:
-    def __init__(self, parameters: Mapping[str, _Valued], ages: Mapping[str, Age]) -> None:
-        self._parameters, self._ages = parameters, ages
+    def __init__(self, parameters: Mapping[str, _Valued], ages: Mapping[str, Age], met_stands: bool) -> None:
+        self._parameters, self._ages, self._met_stands = parameters, ages, met_stands
 
     def node(self, c: Condition, place: Path) -> Node:
         head, here = c.head, (*place, c.head.rstrip("_"))
@@ -378,7 +384,10 @@ class _Lowering:
                 assert c.op is not None
                 operands = self._limits(c.value, c.low, c.high)
                 age = self._ages.get(c.element)
-                return Compare(element=c.element, op=c.op, operands=operands, age=age, place=place)
+                stands = age is not None and self._met_stands
+                return Compare(
+                    element=c.element, op=c.op, operands=operands, age=age, met_stands=stands, place=place
+                )
             case "all":
                 return AllOf(of=self._nodes(c.all, here), place=place)
             case "any":

@@ -415,6 +415,36 @@ def test_a_fact_older_than_allowed_or_undated_is_unknown(
     assert platelets(age, date) == (outcome, why)
 
 
+@pytest.mark.parametrize(
+    ("force", "value", "date", "outcome"),
+    [
+        # a sign of an emergency acts however old it is; its denial grows too old
+        ("stop", "true", None, "fail"),
+        ("stop", "true", "2020-01-01", "fail"),
+        ("stop", "true", "2026-12-24", "fail"),
+        ("stop", "false", None, "undetermined"),
+        ("stop", "false", "2020-01-01", "undetermined"),
+        ("stop", "false", "2026-11-20", "pass"),
+        ("absolute", "true", None, "undetermined"),
+        ("absolute", "true", "2020-01-01", "undetermined"),
+        ("absolute", "true", "2026-11-20", "fail"),
+    ],
+)
+def test_only_the_denial_of_a_sign_of_an_emergency_has_an_age(
+    force: str, value: str, date: str | None, outcome: str
+) -> None:
+    item = criterion(
+        "{element: fever, op: is, value: true}",
+        kind="exclusion",
+        force=force,
+        act="Test.",
+        recency="{max_age: {parameter: oldest}, elements: [fever]}",
+        parameters={"oldest": (30, "day")},
+    )
+    dated = f", date: '{date}'" if date else ""
+    assert read(item, f"patient: {{fever: {{value: {value}{dated}}}}}\n").outcome == outcome
+
+
 def test_a_fact_without_a_date_of_its_own_may_take_that_of_the_study() -> None:
     item = criterion(
         "{element: pfirrmann_grade, op: is, value: IV}",

@@ -49,6 +49,14 @@ def drop(key: str) -> Edit:
 
 # --- one criterion that cannot be used: edit, code, field, part of found or expected
 
+
+def aged_and_denied(data: dict[str, Any]) -> None:
+    """Give a test criterion of force stop an age of facts, and deny what it asks."""
+    data["when"] = {"not": data["when"]}
+    data["parameters"] = {"oldest": {"value": 30, "unit": "day", "meaning": "Oldest answer", "cites": [CITE]}}
+    data["recency"] = {"max_age": {"parameter": "oldest"}, "elements": ["cauda_equina_signs"]}
+
+
 BAD_CRITERIA: list[tuple[str, str, Edit, Code, str]] = [
     ("a misspelt key", "number_less_than", put("wehn", {}), Code.UNKNOWN_KEY, "closest is when"),
     ("a missing key", "number_less_than", drop("why"), Code.MISSING_KEY, ""),
@@ -83,6 +91,7 @@ BAD_CRITERIA: list[tuple[str, str, Edit, Code, str]] = [
     ("an age in no unit of the calendar", "number_at_most", put("parameters.laboratory_max_age.unit", "mm"), Code.UNIT_CONFUSED, "week"),
     ("an age of half a month", "disc_grade_between", put("parameters.imaging_max_age.value", 1.5), Code.UNIT_CONFUSED, "1.5"),
     ("an age of something that is not read", "number_at_most", put("recency.elements", ["inr"]), Code.BAD_RULE, "inr"),
+    ("an emergency whose sign is denied and has an age", "yes_or_no", aged_and_denied, Code.BAD_RULE, "speak for the emergency"),
     ("dated by something that is no date", "disc_grade_between", put("recency.dated_by", "age"), Code.UNKNOWN_ELEMENT, "age"),
     ("a disc criterion that reads its own standing", "disc_sign_of_infection", put("when", {"element": "disc_standing", "op": "is", "value": "urgent"}), Code.CYCLE, "standing"),
 ]  # fmt: skip

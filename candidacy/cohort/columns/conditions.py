@@ -134,7 +134,7 @@ class _Reader:
         if node.element == "disc_standing":
             return Answer(self._standing(op, limits, subject))
         columns = self._shelf.fact(node.element, subject, age)
-        truth = self._truth(columns, op, limits, age)
+        truth = self._truth(columns, op, limits, age, node.met_stands)
         if op == "known":
             own = self._shelf.own(node.element, subject, age)
             in_doubt = sql.all_of((sql.any_of((own.unknowable, own.doubted)), sql.negate(truth)))
@@ -143,7 +143,12 @@ class _Reader:
         return Answer(truth, wanted=_wants(node.element, subject, columns))
 
     def _truth(
-        self, columns: tuple[FactColumn, ...], op: str, limits: tuple[Any, ...], age: Age | None
+        self,
+        columns: tuple[FactColumn, ...],
+        op: str,
+        limits: tuple[Any, ...],
+        age: Age | None,
+        met_stands: bool,
     ) -> str:
         """The test on the first column that holds a value."""
         arms = []
@@ -151,7 +156,10 @@ class _Reader:
             test = sql.TRUE if op == "known" else column_test(column, op, limits)
             if age is not None:
                 recent = self._shelf.recent(column, age)
-                if recent == sql.FALSE:
+                if met_stands and recent != sql.TRUE:
+                    test = self._shelf.define(test)
+                    test = sql.any_of((test, f"CASE WHEN {recent} THEN {test} END"))
+                elif recent == sql.FALSE:
                     test = sql.UNKNOWN
                 elif recent != sql.TRUE:
                     test = f"CASE WHEN {recent} THEN {test} END"

@@ -1,0 +1,107 @@
+"""What changes quickly is no answer once it is old or has no date: never passed, never failed; a sign of an emergency still acts."""
+
+from copy import deepcopy
+from functools import cache
+from typing import Any
+
+import pytest
+import yaml
+
+from candidacy.assessment.assess import Assessment, Assessor
+from candidacy.case.load import parse_case
+from candidacy.foundation.dates import day
+from candidacy.foundation.values import Why
+from candidacy.rules.libraries import shipped
+from tests.clinical.referral import Referral, record
+
+COMPLETE = Referral.model_validate(
+    {"id": "complete", "expect": "candidate", "because": "nothing stands against it", "source": "base"}
+)
+OLD = "2023-11-24"
+
+
+@cache
+def assessor(rules: str) -> Assessor:
+    return Assessor(shipped().rule_set(rules))
+
+
+def assess(changes: dict[str, Any], rules: str = "practice_baseline") -> Assessment:
+    """The complete referral with some facts of the patient replaced, as they stand in a record."""
+    plain = deepcopy(record(COMPLETE))
+    plain["patient"] |= changes
+    case = parse_case(yaml.safe_dump(plain, sort_keys=False), "complete")
+    return assessor(rules).assess(case, day(plain["as_of"]))
+
+
+def test_the_record_beneath_is_a_candidate() -> None:
+    assert assess({}).standing == "candidate"
+
+
+# element, a value that passes, one that fails, and the unit
+AGEING: list[tuple[str, Any, Any, str | None]] = [
+    ("platelet_count", 240, 45, "10*9/L"),
+    ("inr", 1.0, 3.0, None),
+    ("haemoglobin", 14, 8, "g/dL"),
+    ("body_temperature", 36.7, 39.0, "Cel"),
+    ("c_reactive_protein", 2, 60, "mg/L"),
+    ("esr", 8, 90, "mm/h"),
+    ("white_cell_count", 6, 18, "10*9/L"),
+    ("active_infection", False, True, None),
+    ("recent_infection", False, True, None),
+]
+
+
+def told(value: Any, unit: str | None, **more: Any) -> dict[str, Any]:
+    return {"value": value} | ({"unit": unit} if unit else {}) | more
+
+
+@pytest.mark.parametrize(("element", "passing", "failing", "unit"), AGEING, ids=[row[0] for row in AGEING])
+def test_an_old_value_is_asked_for_again_whatever_it_was(
+    element: str, passing: Any, failing: Any, unit: str | None
+) -> None:
+    for value in (passing, failing):
+        found = assess({element: told(value, unit, date=OLD)})
+        assert found.standing == "incomplete", value
+        (asked,) = [each for each in found.missing if each.element == element and each.weight != "no"]
+        assert asked.why is Why.OUT_OF_DATE
+
+
+@pytest.mark.parametrize(("element", "passing", "failing", "unit"), AGEING, ids=[row[0] for row in AGEING])
+def test_an_undated_value_does_not_pass(element: str, passing: Any, failing: Any, unit: str | None) -> None:
+    found = assess({element: told(passing, unit)})
+    assert found.standing == "incomplete"
+    (asked,) = [each for each in found.missing if each.element == element and each.weight != "no"]
+    assert asked.why is Why.UNDATED
+
+
+SIGNS: list[dict[str, Any]] = [
+    {"infection_signs": {"value": True}},
+    {"chills_or_rigors": {"value": True}},
+    {"recent_bacteraemia": {"value": True}},
+    {"penetrating_wound": {"value": True}},
+    {"body_temperature": {"value": 39.0, "unit": "Cel"}},
+    {"back_pain_new_or_worse": {"value": True}, "c_reactive_protein": {"value": 60, "unit": "mg/L"}},
+    {"back_pain_new_or_worse": {"value": True}, "esr": {"value": 90, "unit": "mm/h"}},
+]
+EVERY_SET = ["practice_baseline", "procedural_safety", "trial_style_strict", "wide_screen", "disc_source"]
+
+
+@pytest.mark.parametrize("rules", EVERY_SET)
+@pytest.mark.parametrize("sign", SIGNS, ids=[next(iter(sign)) + str(len(sign)) for sign in SIGNS])
+def test_a_sign_of_an_emergency_acts_without_a_date(sign: dict[str, Any], rules: str) -> None:
+    assert assess(sign, rules).standing == "urgent"
+
+
+@pytest.mark.parametrize("element", ["infection_signs", "chills_or_rigors", "recent_bacteraemia"])
+def test_a_sign_acts_however_old_it_is(element: str) -> None:
+    assert assess({element: {"value": True, "date": OLD}}).standing == "urgent"
+
+
+def test_an_old_denial_of_signs_settles_nothing() -> None:
+    denied = assess({"infection_signs": {"value": False, "date": OLD}})
+    assert denied.standing == "incomplete"
+    assert {each.element: each.why for each in denied.missing}["infection_signs"] is Why.OUT_OF_DATE
+
+
+def test_a_fresh_denial_of_all_signs_outlives_an_old_one_of_a_single_sign() -> None:
+    assert assess({"chills_or_rigors": {"value": False, "date": OLD}}).standing == "candidate"
