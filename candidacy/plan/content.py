@@ -165,7 +165,7 @@ class ExtendedPlanFile(_Head):
 
 # Settings that every plan has.
 SETTINGS = (
-    "weekend_days", "near_day_days", "estimate_dollars", "estimate_percent", "wait_without_rule_days",
+    "weekend_days", "near_day_days", "near_age_days", "estimate_dollars", "estimate_percent", "wait_without_rule_days",
 )  # fmt: skip
 # Sentences that every plan has, with what may be filled in.
 WORDS: dict[str, frozenset[str]] = {

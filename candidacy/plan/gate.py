@@ -60,14 +60,16 @@ def _standing(ground: Ground, rules: Rules, entries: Entries) -> Iterator[GateIt
             f"judged.{name}", rules.word("gate_judged", rule_set=name), False, "", "physician", ground.on
         )
     # questions that are asked again close to the day leave a case incomplete until then; the criteria below tell which
+    weighed = [r for r in decisive(then) if r.resolved.force == "relative" and r.outcome == "fail"]
     waiting = (
         then.standing == "incomplete"
         and not then.conflicts
-        and all(_asked_again(result, ground.today, rules) for result in decisive(then))
+        and all(_asked_again(r, ground.today, rules) for r in decisive(then) if r not in weighed)
     )
-    if then.standing == "candidate" or waiting:
+    to_decide = bool(weighed) or any(unread.dangers for unread in then.unread)
+    if then.standing == "candidate" or (waiting and not to_decide):
         yield _item("standing", words, True, rules.word("gate_settled"), "physician", ground.on)
-    elif then.standing == "borderline" and decided is not None:
+    elif decided is not None and (waiting or then.standing == "borderline"):
         yield _item(
             "standing",
             words,

@@ -73,7 +73,7 @@ def is_near(result: CriterionResult, rules: Rules) -> bool:
     if limit is None or not isinstance(limit.value, int | float):
         return False
     days = {"day": 1, "week": 7, "month": 28, "year": 365}[limit.unit or "day"]
-    return bool(limit.value * days <= rules.setting("near_day_days"))
+    return bool(limit.value * days <= rules.setting("near_age_days"))
 
 
 def against(ground: Ground, rules: Rules, calendar: WorkingDays, hour: time | None = None) -> Against:

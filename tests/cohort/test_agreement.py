@@ -33,7 +33,7 @@ SPARK_CASES = 60
 
 @pytest.fixture(scope="module")
 def given() -> list[Case]:
-    return cases(11, EMBEDDED_CASES)
+    return cases(12, EMBEDDED_CASES)
 
 
 @pytest.fixture(scope="module")

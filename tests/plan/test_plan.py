@@ -401,7 +401,7 @@ def test_standings_say_for_which_day_they_hold() -> None:
     plan = made("one-disc-candidate", MONDAY)
     assert [(each.as_of, each.standing) for each in plan.standings][:2] == [
         ("2026-11-25", "candidate"),
-        ("2026-12-14", "candidate"),
+        ("2026-12-14", "incomplete"),  # by then the answers on infection are 32 days old
     ]
     assert {each.as_of for each in plan.facts} == {"2026-12-14"}
 
