@@ -334,7 +334,13 @@ class View:
             known = [age for age in parts if age is not None]
             if not known or len(known) < len(parts):
                 return None
-            return Span(max(a.low for a in known), max(a.high for a in known))
+            later = [age for age in known if age.high < 0]
+            # what rests on something of a day after the as-of date lies after it, however old the rest is
+            return (
+                min(later, key=lambda age: age.high)
+                if later
+                else Span(max(a.low for a in known), max(a.high for a in known))
+            )
         if day is None and dated_by is not None:
             value = self.fact(dated_by, "patient").value
             day = value if isinstance(value, Span) else None

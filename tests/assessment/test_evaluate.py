@@ -488,6 +488,8 @@ def test_a_worked_out_fact_is_as_old_as_the_oldest_it_was_worked_out_from() -> N
     assert of(", date: 2026-11-20", ", date: 2026-11-15") == ("pass", 10)
     assert of(", date: 2020-11-20", ", date: 2026-11-15") == ("undetermined", 2196)
     assert of("", ", date: 2026-11-15") == ("undetermined", None)
+    # a part of a day after the as-of date is never recent, beside one however old
+    assert of(", date: 2026-10-01", ", date: 2026-12-20") == ("undetermined", -25)
 
 
 # --- time between dates
