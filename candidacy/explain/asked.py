@@ -4,7 +4,8 @@ from collections.abc import Iterable
 from typing import Protocol, TypeVar
 
 from candidacy.case.catalogue import catalogue
-from candidacy.explain.document import AssessmentDocument, MissingInfo
+from candidacy.explain.document import AssessmentDocument
+from candidacy.explain.missing_document import MissingInfo
 
 
 class _Row(Protocol):

@@ -9,11 +9,12 @@ from candidacy.explain.ahead import not_yet_lines
 from candidacy.explain.asked import asked_first
 from candidacy.explain.cautions import INVENTED
 from candidacy.explain.companions import companions_line
-from candidacy.explain.document import AssessmentDocument, CriterionInfo, HoldInfo, MissingInfo
+from candidacy.explain.document import AssessmentDocument, CriterionInfo, HoldInfo
 from candidacy.explain.first_page import PAGE_CAUTIONS
 from candidacy.explain.hold_plan import NO_INTERVAL, hold_title
 from candidacy.explain.labels import SHOWN
 from candidacy.explain.marks import marks_of
+from candidacy.explain.missing_document import Asked, asked_together
 from candidacy.explain.printable import printable
 from candidacy.explain.record import other_unread
 from candidacy.explain.text import (
@@ -129,14 +130,15 @@ def _asked(document: AssessmentDocument) -> list[RenderableType]:
     table = Table(box=None, show_header=False, pad_edge=False, padding=(0, 2, 0, 0))
     table.add_column(overflow="fold", max_width=42)
     table.add_column()
-    shown = wanted[: _MOST_ASKED if wanted[0].weight == "alone" else _MOST_LATER]
-    for m in shown:
+    shown = asked_together(wanted)[: _MOST_ASKED if wanted[0].weight == "alone" else _MOST_LATER]
+    for asked in shown:
+        m = asked.row
         how = "" if m.burden == "question" else f" ({_HOW[m.burden]})"
         why = "" if m.why == "not recorded" else f"; {m.why}"
         later = "" if m.weight == "alone" else "Later: "
-        table.add_row(Text(_name(m), style="bold"), Text(later + m.ask + how + why))
+        table.add_row(Text(_name(asked), style="bold"), Text(later + m.ask + how + why))
     parts: list[RenderableType] = [heading("Ask for, under these names of the case record"), table]
-    left = len(wanted) - len(shown)
+    left = len(wanted) - sum(asked.count for asked in shown)
     others = many - len(wanted)
     counted = [f"{left} more that could decide"] * (left > 0) + [f"{others} single signs or others"] * (
         others > 0
@@ -151,8 +153,8 @@ def _first(document: AssessmentDocument) -> list[RenderableType]:
     return [Text(""), *(Text(line) for line in lines)] if lines else []
 
 
-def _name(missing: MissingInfo) -> str:
-    return missing.element if missing.subject == "patient" else f"{missing.subject}: {missing.element}"
+def _name(asked: Asked) -> str:
+    return asked.row.element if asked.row.subject == "patient" else f"{asked.of}: {asked.row.element}"
 
 
 def _holds(document: AssessmentDocument) -> list[RenderableType]:

@@ -24,13 +24,13 @@ from candidacy.explain.document import (
     DiscInfo,
     FiredInfo,
     HoldsInfo,
-    MissingInfo,
     ReplacedInfo,
     RuleSetInfo,
     TestInfo,
 )
 from candidacy.explain.found import found_words, passing_words, shown_as
 from candidacy.explain.hold_plan import holds_info
+from candidacy.explain.missing_document import MissingInfo, asked_together, each_asked
 from candidacy.explain.reason import because_words, grounds, reason
 from candidacy.explain.record import conflict_info, disputed_facts, disputed_info, fact_info, unread_info
 from candidacy.explain.trial import tried_info
@@ -106,20 +106,7 @@ def build_document(assessment: Assessment) -> AssessmentDocument:
             for disc in considered_first(assessment.discs)
         ],
         criteria=[_criterion(result, ahead, fixed[result.id].fields, words) for result in results],
-        missing=[
-            MissingInfo(
-                element=m.element,
-                subject=m.subject,
-                ask=m.ask,
-                why=m.why.words,
-                weight=m.weight,
-                burden=m.burden,
-                supplied_by=catalogue()[m.element].supplied_by if m.element in catalogue() else "referrer",
-                force=m.force,
-                criteria=list(m.criteria),
-            )
-            for m in assessment.missing
-        ],
+        missing=_missing(assessment),
         facts=[fact_info(fact) for fact in facts],
         settings=[parameter_info(setting) for setting in settings],
         holds=holds,
@@ -131,6 +118,26 @@ def build_document(assessment: Assessment) -> AssessmentDocument:
             rule_set,
         ),
     )
+
+
+def _missing(assessment: Assessment) -> list[MissingInfo]:
+    """Missing facts in their order, those that differ only in the entry of a list one after the other."""
+    shelf = catalogue()
+    rows = [
+        MissingInfo.of(
+            element=m.element,
+            subject=m.subject,
+            ask=m.ask,
+            why=m.why.words,
+            weight=m.weight,
+            burden=m.burden,
+            supplied_by=shelf[m.element].supplied_by if m.element in shelf else "referrer",
+            force=m.force,
+            criteria=list(m.criteria),
+        )
+        for m in assessment.missing
+    ]
+    return each_asked(asked_together(rows))
 
 
 def in_reading_order(assessment: Assessment) -> list[CriterionResult]:
@@ -232,20 +239,19 @@ def _criterion(
 ) -> CriterionInfo:
     evaluation = result.evaluation
     mending = ahead.mendings.get((result.id, result.subject))
-    said = {
-        **fixed,  # first, because it has the fields in their order; no list is shared between documents
-        **{name: fixed[name].copy() for name in _LISTS},
-        "subject": evaluation.subject,
-        "outcome": evaluation.outcome,
-        "condition": evaluation.truth.value,
-        "applies": evaluation.applies.value,
-        "found": found_words(result),
-        "shown": shown_as(result),
-        "mendable": mending_info(mending) if mending else None,
-        "because": because_words(result, words),
-        "tests": _test(evaluation.trace, words),
-        "applies_tests": _test(evaluation.applies_trace, words) if evaluation.applies_trace else None,
-    }
+    said = dict(fixed)  # it has the fields in their order; no list is shared between documents
+    for name in _LISTS:
+        said[name] = fixed[name].copy()
+    said["subject"] = evaluation.subject
+    said["outcome"] = evaluation.outcome
+    said["condition"] = evaluation.truth.value
+    said["applies"] = evaluation.applies.value
+    said["found"] = found_words(result)
+    said["shown"] = shown_as(result)
+    said["mendable"] = mending_info(mending) if mending else None
+    said["because"] = because_words(result, words)
+    said["tests"] = _test(evaluation.trace, words)
+    said["applies_tests"] = _test(evaluation.applies_trace, words) if evaluation.applies_trace else None
     return CriterionInfo.of(**said)
 
 
@@ -273,12 +279,14 @@ def replaced_words(item: ResolvedCriterion) -> str:
 
 
 def _test(trace: Trace, words: _Words) -> TestInfo:
-    element = catalogue().get(trace.element)
-    value = ""
-    if trace.kind == "test" and trace.fact is not None and element is not None:
-        value = value_words(trace.fact.value, element)
+    value, margin = "", None
+    if trace.kind == "test" and trace.fact is not None:
+        element = catalogue().get(trace.element)
+        value = value_words(trace.fact.value, element) if element is not None else ""
+        margin = trace.margin
     elif trace.kind == "elapsed" and trace.tally is not None:
         value = span_words(trace.tally, trace.unit)
+        margin = trace.margin
     return TestInfo.of(
         kind=trace.kind,
         truth=trace.truth.value,
@@ -290,7 +298,7 @@ def _test(trace: Trace, words: _Words) -> TestInfo:
         unit=trace.unit,
         value=value,
         why=trace.why.value if trace.why else None,
-        margin=[None if isinf(m) else m for m in trace.margin] if trace.margin else None,
+        margin=[None if isinf(m) else m for m in margin] if margin else None,
         age_days=[trace.age.low, trace.age.high] if trace.age else None,
         words=words(trace),
         parts=[_test(part, words) for part in trace.parts],

@@ -57,7 +57,7 @@ def source_info(key: str, source: Source) -> SourceInfo:
     """A source as one line of text."""
     year = str(source.year) if source.year else ""
     pieces = [source.authors or source.body, source.title, source.journal, year, source.identifier]
-    return SourceInfo(
+    return SourceInfo.of(
         key=key, text=". ".join(p for p in pieces if p), seen_as=source.seen_as, limits=source.limits
     )
 

@@ -10,7 +10,8 @@ from collections.abc import Callable, Iterable
 from typing import Any, cast
 
 from candidacy.explain.compare import Comparison
-from candidacy.explain.document import AssessmentDocument, CriterionInfo, FactInfo, MissingInfo, TestInfo
+from candidacy.explain.document import AssessmentDocument, CriterionInfo, FactInfo, TestInfo
+from candidacy.explain.missing_document import Asked, MissingInfo, asked_together
 from candidacy.foundation.values import Why
 
 SCHEMA_VERSION = "2"
@@ -52,7 +53,7 @@ def compact(document: AssessmentDocument) -> dict[str, Any]:
     return whole | {
         "unread": [_filled(unread.model_dump(mode="json")) for unread in dangers],
         "unread_others": _by_subject(others, lambda fact: fact.value),
-        "missing": [_missing(m) for m in deciding],
+        "missing": [_missing(asked) for asked in asked_together(deciding)],
         "missing_others": _names_by_subject(m for m in document.missing if m.weight == "no"),
         "asks": {m.element: {"ask": m.ask, "burden": m.burden} for m in deciding},
         "criteria": _criteria(document),
@@ -145,8 +146,11 @@ def _half_known(test: TestInfo) -> bool:
     return test.why is None or test.why in [why.value for why in _SAYS_SOMETHING]
 
 
-def _missing(m: MissingInfo) -> dict[str, Any]:
+def _missing(asked: Asked) -> dict[str, Any]:
+    m = asked.row
     row = m.model_dump(mode="json", include={"element", "subject", "weight", "criteria"})
+    if asked.entries:
+        row |= {"subject": asked.list_name, "entries": list(asked.entries)}
     return row if m.why == Why.NOT_RECORDED.words else row | {"why": m.why}
 
 

@@ -70,6 +70,12 @@ _OWN: dict[str, dict[str, Any]] = {
                 "weight": {"enum": ["alone", "later"]},
                 "criteria": _TEXTS,
                 "why": {**_TEXT, "description": "Why it is missing; left out where it is not recorded."},
+                "entries": {
+                    "type": "array",
+                    "items": {"type": "integer", "minimum": 1},
+                    "minItems": 2,
+                    "description": "The numbers of the entries of the list that subject names, of which each lacks the same.",
+                },
             },
         },
     },

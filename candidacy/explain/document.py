@@ -7,6 +7,7 @@ from typing import Literal
 
 from candidacy.assessment.outlook import How
 from candidacy.explain.found import Shown
+from candidacy.explain.missing_document import MissingRows
 from candidacy.explain.part import Part
 from candidacy.explain.settle_document import ChangeInfo, SettleInfo
 from candidacy.rules.vocabulary import Force, Group, Outcome, ShownStanding, Standing
@@ -232,20 +233,6 @@ class DiscInfo(Part):
     shown: ShownStanding
     decided_by: str
     fired: list[FiredInfo]
-
-
-class MissingInfo(Part):
-    """A missing fact: what to ask for, whether it could decide, and how burdensome it is to obtain."""
-
-    element: str
-    subject: str
-    ask: str
-    why: str
-    weight: Literal["alone", "later", "no"]
-    burden: str
-    supplied_by: str
-    force: Force
-    criteria: list[str]
 
 
 class HoldInfo(Part):
@@ -525,7 +512,7 @@ class AssessmentDocument(Part):
     fired: list[FiredInfo]
     discs: list[DiscInfo]
     criteria: list[CriterionInfo]
-    missing: list[MissingInfo]
+    missing: MissingRows
     facts: list[FactInfo]
     settings: list[ParameterInfo]
     holds: HoldsInfo | None

@@ -17,6 +17,7 @@ from candidacy.explain.document import AssessmentDocument, FactInfo
 from candidacy.explain.headline import headline
 from candidacy.explain.labels import BURDEN_WORDS, SHOWN
 from candidacy.explain.marks import marks_of
+from candidacy.explain.missing_document import Asked, asked_together
 from candidacy.explain.record import (
     CONTRADICTIONS,
     DISPUTED,
@@ -139,7 +140,7 @@ def _alarms(d: AssessmentDocument, room: _Room) -> tuple[Block, ...]:
 
 
 def _blocks(d: AssessmentDocument, room: _Room) -> tuple[Block, ...]:
-    shown = asked_first(d)
+    shown = asked_together(asked_first(d))
     notices = _first(d.notices, room.notices, room.signs)
     cautions = [*([EMERGENCY] if EMERGENCY in d.cautions else []), *([INVENTED] if d.case.invented else [])]
     blocks = (
@@ -148,7 +149,7 @@ def _blocks(d: AssessmentDocument, room: _Room) -> tuple[Block, ...]:
         Block("What has to happen first", _first(not_yet_lines(d), room.asks, room.signs, last=True)),
         Block(DISPUTED, _first(disputed_lines(d), room.asks, room.signs), alarm=True),
         Block(CONTRADICTIONS, _first([_contradiction(d, n) for n in range(len(d.conflicts))], room.asks, room.signs)),
-        Block("What is missing", _first([_ask(m.ask, m.subject, m.why, m.burden) for m in shown], room.missing, room.signs)
+        Block("What is missing", _first([_ask(asked) for asked in shown], room.missing, room.signs)
               or ("Nothing that could change the standing.",)),
         Block("Considered discs", _discs(d, room)),
         Block("Sources and dates", _first(sources(d), room.sources, room.signs) or ("No source is recorded.",)),
@@ -206,8 +207,10 @@ def _of(subject: str) -> str:
     return "" if subject == "patient" else f" ({subject_words(subject)})"
 
 
-def _ask(ask: str, subject: str, why: str, burden: str) -> str:
-    return f"{ask}{_of(subject)}: {why}; to obtain: {BURDEN_WORDS[burden]}"
+def _ask(asked: Asked) -> str:
+    m = asked.row
+    of = f" ({asked.of})" if asked.entries else _of(m.subject)
+    return f"{m.ask}{of}: {m.why}; to obtain: {BURDEN_WORDS[m.burden]}"
 
 
 def _first(lines: Sequence[str], most: int, signs: int, *, last: bool = False) -> tuple[str, ...]:

@@ -23,6 +23,7 @@ from candidacy.explain.labels import (
     status_words,
 )
 from candidacy.explain.marks import level_words, marks_of
+from candidacy.explain.missing_document import asked_together
 from candidacy.explain.printable import printable
 from candidacy.explain.ruleset import RuleSetDocument
 from candidacy.explain.settle_lines import sections
@@ -73,6 +74,7 @@ def _templates() -> Environment:
         firm_lines=firm_lines,
         figure_lines=figure_lines,
         all_sources=all_sources,
+        asked_together=asked_together,
         boxes=BOXES,
         label_box=LABEL_BOX,
         criterion_groups=criterion_groups,

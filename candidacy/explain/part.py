@@ -7,6 +7,7 @@ from pydantic import ConfigDict
 from candidacy.foundation.kept_shapes import Shaped
 
 _put = object.__setattr__
+_fields: dict[type, set[str]] = {}
 
 
 class Part(Shaped):
@@ -20,7 +21,11 @@ class Part(Shaped):
         """
         made = cls.__new__(cls)
         _put(made, "__dict__", values)
-        _put(made, "__pydantic_fields_set__", set(values))
+        # one set for all of a kind: nothing changes it, and a copy of a part makes a set of its own
+        fields = _fields.get(cls)
+        if fields is None:
+            fields = _fields[cls] = set(cls.model_fields)
+        _put(made, "__pydantic_fields_set__", fields)
         _put(made, "__pydantic_extra__", None)
         _put(made, "__pydantic_private__", None)
         return made

@@ -23,6 +23,7 @@ from candidacy.explain.labels import (
     status_words,
 )
 from candidacy.explain.marks import Marks, level_words, marks_of
+from candidacy.explain.missing_document import asked_together
 from candidacy.explain.page import criterion_groups, disc_rows, worst
 from candidacy.explain.pdf_first_page import put_first_page
 from candidacy.explain.pdf_parts import SOFT, TONES, Paper, Sheets
@@ -210,13 +211,14 @@ def _missing_and_facts(sheets: Sheets, d: AssessmentDocument) -> None:
             [
                 [
                     m.ask,
-                    subject_words(m.subject),
+                    asked.whose,
                     m.why,
                     WEIGHT_WORDS[m.weight],
                     BURDEN_WORDS[m.burden],
                     ", ".join(m.criteria),
                 ]
-                for m in d.missing
+                for asked in asked_together(d.missing)
+                for m in [asked.row]
             ],
             [24, 9, 14, 18, 12, 23],
         )

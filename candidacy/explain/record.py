@@ -50,10 +50,13 @@ def fact_info(fact: Fact) -> FactInfo:
 
 
 def _worked_out_from(fact: Fact) -> list[str]:
-    if fact.value is not None and not fact.derived_from and not fact.provenance.as_written and fact.note:
-        return [A_LIST]  # told by an empty or complete list, which the note describes
+    if not fact.derived_from:
+        # told by an empty or complete list, which the note describes
+        told = fact.note and fact.value is not None and not fact.provenance.as_written
+        return [A_LIST] if told else []
+    shelf = catalogue()
     return [
-        f"{catalogue()[part.element].label}"
+        f"{shelf[part.element].label}"
         + ("" if part.subject in ("patient", fact.subject) else f" ({subject_words(part.subject)})")
         for part in fact.derived_from
     ]

@@ -22,6 +22,7 @@ from candidacy.explain.headline import condition_words
 from candidacy.explain.hold_plan import hold_lines, hold_title, holds_head
 from candidacy.explain.labels import BURDEN_WORDS, SHOWN, WEIGHT_WORDS, standing_words
 from candidacy.explain.marks import Marks, level_words, marks_of
+from candidacy.explain.missing_document import asked_together
 from candidacy.explain.printable import printable
 from candidacy.explain.record import (
     CONTRADICTIONS,
@@ -225,10 +226,11 @@ def _missing(document: AssessmentDocument) -> Table:
     table = Table(box=SIMPLE, show_edge=False, pad_edge=False)
     for heading in ("ask for", "of", "why missing", "weight", "to obtain", "needed by"):
         table.add_column(heading)
-    for m in document.missing:
+    for asked in asked_together(document.missing):
+        m = asked.row
         table.add_row(
             Text(m.ask),
-            Text(m.subject),
+            Text(asked.of),
             Text(m.why),
             Text(WEIGHT_WORDS[m.weight]),
             Text(BURDEN_WORDS[m.burden]),

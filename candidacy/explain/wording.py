@@ -97,6 +97,8 @@ def value_words(value: Value | None, element: Element, limits: tuple[float, ...]
             else _number_words(_shown(value, element, limits), element)
         )
     if isinstance(value, Options):
+        if len(value.codes) == 1:
+            return code_words(next(iter(value.codes)))
         return _one_of(value.codes, element.codes)
     if isinstance(value, Members):
         names = [code_words(code) for code in element.codes if code in value.certain]
@@ -175,9 +177,7 @@ def _limits_words(op: str, limits: tuple[Any, ...], unit: str, yes_no: bool) -> 
 def test_words(trace: Trace) -> str:
     """One test as read: the value, and how it compares."""
     element = catalogue()[trace.element]
-    label = _capital(element.label) + (
-        "" if trace.subject == "patient" else f" of {subject_words(trace.subject)}"
-    )
+    label = _label_of(element.label, trace.subject)
     fact = trace.fact
     if trace.op == "known":
         return f"{label} is {'known' if trace.truth is Truth.MET else 'not known'}"
@@ -185,9 +185,9 @@ def test_words(trace: Trace) -> str:
         why = trace.why or (fact.why if fact else None)
         note = f" ({fact.note})" if fact and fact.note else ""
         return f"{label}: {why.words if why else 'not recorded'}{note}{_compared_with(trace)}"
-    value = value_words(
-        fact.value, element, tuple(limit for limit in trace.limits if isinstance(limit, int | float))
-    )
+    # limits tell only how a number that was worked out is rounded
+    limits = [limit for limit in trace.limits if isinstance(limit, int | float)] if element.derived else []
+    value = value_words(fact.value, element, tuple(limits))
     if fact.provenance.disputed:
         value += f" ({SOURCES_CONFLICT})"
     if trace.truth is Truth.UNKNOWN:
@@ -198,6 +198,12 @@ def test_words(trace: Trace) -> str:
     if trace.op in ("is", "is_not") and (equal or isinstance(trace.limits[0], bool)):
         return f"{label}: {value}"
     return f"{label} is {value}, which {verb_words(trace.op, trace.truth)} {limits_words(trace)}".strip()
+
+
+@lru_cache(maxsize=1 << 14)
+def _label_of(label: str, subject: str) -> str:
+    """A fact at the beginning of a sentence."""
+    return _capital(label) + ("" if subject == "patient" else f" of {subject_words(subject)}")
 
 
 def _compared_with(trace: Trace) -> str:

@@ -274,7 +274,11 @@ def test_json_is_short_follows_its_schema_and_keeps_what_decides_and_warns(path,
     assert [u["fact"]["element"] for u in data["unread"]] == [
         u.fact.element for u in document.unread if u.dangers
     ]
-    asked = [(m["element"], m["subject"], m["weight"]) for m in data["missing"]]
+    asked = [
+        (m["element"], f"{m['subject']}[{n}]" if n else m["subject"], m["weight"])
+        for m in data["missing"]
+        for n in m.get("entries", [0])
+    ]
     assert asked == [(m.element, m.subject, m.weight) for m in document.missing if m.weight != "no"]
     others = {(name, subject) for subject, names in data["missing_others"].items() for name in names}
     assert others == {(m.element, m.subject) for m in document.missing if m.weight == "no"}

@@ -4,8 +4,9 @@ import streamlit as st
 
 from candidacy.case.catalogue import LISTS, catalogue
 from candidacy.case.record import FactEntry
-from candidacy.explain.document import AssessmentDocument, MissingInfo
+from candidacy.explain.document import AssessmentDocument
 from candidacy.explain.labels import BURDEN_WORDS, WEIGHT_WORDS
+from candidacy.explain.missing_document import MissingInfo
 from candidacy.explain.wording import subject_words
 from candidacy.ui import show
 from candidacy.ui.desk import Place
