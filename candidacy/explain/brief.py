@@ -138,7 +138,7 @@ def _asked(document: AssessmentDocument) -> list[RenderableType]:
         later = "" if m.weight == "alone" else "Later: "
         table.add_row(Text(_name(asked), style="bold"), Text(later + m.ask + how + why))
     parts: list[RenderableType] = [heading("Ask for, under these names of the case record"), table]
-    left = len(wanted) - sum(asked.count for asked in shown)
+    left = len(wanted) - sum(asked.facts for asked in shown)
     others = many - len(wanted)
     counted = [f"{left} more that could decide"] * (left > 0) + [f"{others} single signs or others"] * (
         others > 0

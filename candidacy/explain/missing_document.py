@@ -43,7 +43,7 @@ class Asked(NamedTuple):
     entries: tuple[int, ...] = ()
 
     @property
-    def count(self) -> int:
+    def facts(self) -> int:
         """How many facts it stands for."""
         return len(self.entries) or 1
 
@@ -52,7 +52,7 @@ class Asked(NamedTuple):
         """Whose the fact is, as the record names it; several entries by all their numbers."""
         if not self.entries:
             return self.row.subject
-        return f"{self.list_name.replace('_', ' ')} {_numbers(self.entries)} ({self.count} entries)"
+        return f"{self.list_name.replace('_', ' ')} {_numbers(self.entries)} ({self.facts} entries)"
 
     @property
     def whose(self) -> str:
@@ -68,12 +68,12 @@ def asked_together(missing: Iterable[MissingInfo]) -> list[Asked]:
         said = (row.element, name, row.ask, row.why, row.weight, row.burden, row.supplied_by, row.force)
         found.setdefault((*said, *row.criteria), []).append((number, row))
     told = []
-    for (_, name, *_), rows in found.items():
+    for key, rows in found.items():
         if len(rows) == 1:
             told.append(Asked(rows[0][1]))
         else:
             rows.sort(key=lambda each: each[0])
-            told.append(Asked(rows[0][1], str(name), tuple(number for number, _ in rows)))
+            told.append(Asked(rows[0][1], str(key[1]), tuple(number for number, _ in rows)))
     return told
 
 

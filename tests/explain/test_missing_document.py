@@ -54,7 +54,7 @@ def test_rows_that_differ_only_in_the_entry_are_one_with_every_number() -> None:
     together = asked_together(
         [row("medicines[10]"), row("medicines[2]"), row("patient"), row("medicines[1]"), row("medicines[3]")]
     )
-    assert [(each.entries, each.count) for each in together] == [((1, 2, 3, 10), 4), ((), 1)]
+    assert [(each.entries, each.facts) for each in together] == [((1, 2, 3, 10), 4), ((), 1)]
     assert [each.of for each in together] == ["medicines 1 to 3 and 10 (4 entries)", "patient"]
 
 
