@@ -10,7 +10,8 @@ if TYPE_CHECKING:
     from candidacy.cohort.answers.masking import masked_frame
     from candidacy.cohort.inputs.mapping import Mapping, load_mapping
     from candidacy.cohort.inputs.suggest import suggest_mapping
-    from candidacy.cohort.output.figures import attrition_diagram, sweep_plot
+    from candidacy.cohort.output.figures import sweep_plot
+    from candidacy.cohort.output.flow_diagram import attrition_diagram
     from candidacy.cohort.result import Cohort, Comparison
     from candidacy.cohort.screening import screen
 
@@ -19,7 +20,7 @@ _HOMES = {
     "Comparison": "result",
     "Flow": "answers.counts",
     "Mapping": "inputs.mapping",
-    "attrition_diagram": "output.figures",
+    "attrition_diagram": "output.flow_diagram",
     "load_mapping": "inputs.mapping",
     "masked_frame": "answers.masking",
     "screen": "screening",

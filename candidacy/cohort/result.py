@@ -307,7 +307,7 @@ class Cohort:
         folder: Path | str,
         *,
         mask_below: int = 0,
-        csv: bool = True,
+        csv: bool = False,
         replace: bool = False,
         sweep: "pd.DataFrame | None" = None,
         comparison: "Comparison | None" = None,

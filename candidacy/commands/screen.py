@@ -75,10 +75,13 @@ Exit status: 0 done (rows may have been set aside, and are told), 2 bad input or
               "would change more than 1 time in 20, of at most N cases, drawn at random where there are more.")  # fmt: skip
 @click.option("--compare", "other", metavar="ID_OR_PATH", help="Another rule set: who moves, and why.")
 @click.option("--out", type=click.Path(path_type=Path), metavar="FOLDER",
-              help="Write outcomes of every case, counts, diagrams, rows set aside and a summary page.")  # fmt: skip
+              help="Write outcomes of every case (Parquet), counts (CSV), diagrams, rows set aside and a summary page.")  # fmt: skip
 @click.option(
     "--replace", is_flag=True, help="Replace the folder of an earlier run, or the file of a proposal."
 )
+@click.option("--csv", is_flag=True,
+              help="With --out: outcomes of every case and disc as CSV too, for a spreadsheet; they are always written as "
+              "Parquet, many times smaller.")  # fmt: skip
 @click.option("--mask-below", type=int, default=0, metavar="N",
               help="With --out: also write counts for sharing, those below N masked and the others rounded.")  # fmt: skip
 @click.option("--engine", type=click.Choice(["embedded", "spark"]), default="embedded", show_default=True,
@@ -106,7 +109,7 @@ def screen(
     """
     given = {"--mapping": chosen["mapping"], "--out": chosen["out"], "--compare": chosen["other"],
              "--vary": chosen["vary"], "--case": chosen["reference"], "--mask-below": chosen["mask_below"],
-             "--firm": chosen["firm"], "--replace": chosen["replace"], "--full": chosen["full"]}  # fmt: skip
+             "--csv": chosen["csv"], "--firm": chosen["firm"], "--replace": chosen["replace"], "--full": chosen["full"]}  # fmt: skip
     check_together(given, chosen["suggest"] is not None, chosen["reference"] is not None)
     tables = {
         "discs": discs,
@@ -155,6 +158,7 @@ def _screen(
     other: str | None,
     out: Path | None,
     replace: bool,
+    csv: bool,
     mask_below: int,
     engine: str,
     memory: str,
@@ -184,7 +188,7 @@ def _screen(
         if reference is not None:
             tell_case(cohort, reference, full)
         else:
-            _answer(cohort, ranges, firm, compared, out, mask_below, replace)
+            _answer(cohort, ranges, firm, compared, out, mask_below=mask_below, csv=csv, replace=replace)
 
 
 def _answer(
@@ -193,8 +197,7 @@ def _answer(
     firm: int | None,
     compared: Any,
     out: Path | None,
-    mask_below: int,
-    replace: bool,
+    **how: Any,
 ) -> None:
     """Print what was asked for, and write it where a folder is named; nothing is printed while progress shows."""
     from candidacy.commands import screen_text
@@ -214,7 +217,5 @@ def _answer(
     screen_text.tell_caution()
     if out is not None:
         with progress("writing the results") as tell:
-            written = cohort.write(
-                out, mask_below=mask_below, replace=replace, sweep=points, comparison=found, progress=tell
-            )
+            written = cohort.write(out, **how, sweep=points, comparison=found, progress=tell)
         click.echo(f"\nWrote {written}.")

@@ -116,7 +116,7 @@ def check_together(given: Mapping[str, Any], suggest: bool, one_case: bool) -> N
     """
     there = {name for name, value in given.items() if value}
     problems = []
-    results = ("--out", "--compare", "--vary", "--firm", "--mask-below")
+    results = ("--out", "--compare", "--vary", "--firm", "--mask-below", "--csv")
     if suggest:
         idle = [name for name in ("--mapping", "--case", *results) if name in there]
         problems += [
@@ -134,6 +134,12 @@ def check_together(given: Mapping[str, Any], suggest: bool, one_case: bool) -> N
         if "--mask-below" in there and not one_case:
             problems.append(usage("masked counts are files, so they need a folder", "--mask-below",
                                   next_step="add --out FOLDER"))  # fmt: skip
+        if "--csv" in there and not one_case:
+            problems.append(
+                usage(
+                    "outcomes as CSV are files, so they need a folder", "--csv", next_step="add --out FOLDER"
+                )
+            )
         if "--replace" in there:
             problems.append(usage("there is nothing to replace", "--replace", next_step="add --out FOLDER"))
     if problems:

@@ -217,7 +217,7 @@ def test_nothing_shared_names_the_table_or_a_case(shared: Path, cohort: Any) -> 
 
 def test_what_speaks_of_single_cases_or_the_run_is_not_shared(shared: Path) -> None:
     kept = {path.name for path in shared.parent.iterdir() if path.is_file()}
-    assert {"run.json", "cases.csv", "discs.csv", "moved_cases.csv", "set_aside.csv"} <= kept
+    assert {"run.json", "cases.parquet", "discs.parquet", "moved_cases.parquet", "set_aside.csv"} <= kept
     found = {path.name for path in shared.iterdir()}
     assert {"moves.csv", "sweep.csv", "standings.csv", "summary.html"} <= found
     assert not [name for name in found if name.startswith(("run", "cases", "discs.", "moved", "set_aside"))]

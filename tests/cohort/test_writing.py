@@ -3,6 +3,7 @@
 
 import json
 import os
+import re
 import signal
 import subprocess
 import sys
@@ -31,14 +32,14 @@ TRIAL = {("degeneration_grade_window", "imaging_max_age"): 1, ("number_of_discs_
 DRAWN = {f"attrition_{unit}.{form}" for unit in ("cases", "discs") for form in ("svg", "png")}
 SHARED = {f"{name}.csv" for name in TABLES} | DRAWN | {"summary.html"}
 WHOLE = SHARED | {
+    "README.txt",
     "run.json",
     "set_aside.csv",
     "cells_not_read.csv",
     "cases.parquet",
     "discs.parquet",
-    "cases.csv",
-    "discs.csv",
 }
+ROWS = {"cases.csv", "discs.csv"}
 
 
 def names(folder: Path) -> set[str]:
@@ -54,7 +55,7 @@ def written(cohort: Any, tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("written") / "out"
     sweep = cohort.sweep({"bmi_upper_limit": [30, 35]})
     moved = cohort.compare(cohort.rule_set.with_trial(TRIAL))
-    assert cohort.write(folder, mask_below=10, sweep=sweep, comparison=moved) == folder
+    assert cohort.write(folder, mask_below=10, csv=True, sweep=sweep, comparison=moved) == folder
     return folder
 
 
@@ -64,7 +65,7 @@ def written(cohort: Any, tmp_path_factory: pytest.TempPathFactory) -> Path:
 def test_the_folder_is_complete(written: Path) -> None:
     asked = {"sweep.csv", "sweep.svg", "sweep.png", "moves.csv", "moved_cases.csv", "moved_cases.parquet"}
     shared = {f"to_share/{name}" for name in (*SHARED, "sweep.csv", "moves.csv")}
-    assert names(written) == WHOLE | asked | shared
+    assert names(written) == WHOLE | ROWS | asked | shared
     assert all(content for content in contents(written).values())
 
 
@@ -75,8 +76,29 @@ def test_only_the_user_may_read_the_results(written: Path) -> None:
 
 
 def test_what_is_not_asked_for_is_not_there(cohort: Any, tmp_path: Path) -> None:
-    cohort.write(tmp_path / "out", csv=False)
-    assert names(tmp_path / "out") == WHOLE - {"cases.csv", "discs.csv"}
+    cohort.write(tmp_path / "out")
+    assert names(tmp_path / "out") == WHOLE
+
+
+def test_the_readme_tells_of_every_file_there_and_of_no_other(
+    written: Path, cohort: Any, tmp_path: Path
+) -> None:
+    cohort.write(tmp_path / "bare")
+    for folder, ways in ((written, 0), (tmp_path / "bare", 1)):
+        text = (folder / "README.txt").read_text(encoding="utf-8")
+        told = {line.split()[0] for line in text.splitlines() if re.match(r"[a-z_.]+ {2,}", line)}
+        there = {path.name for path in folder.iterdir()} - {"README.txt"}
+        assert {name for name in there if not {name, name.partition(".")[0]} & told} == set()
+        assert {name for name in told if name not in {*there, *(n.partition(".")[0] for n in there)}} == set()
+        assert text.count("--csv") == ways
+
+
+def test_rows_of_cases_are_packed_with_zstd(written: Path) -> None:
+    import pyarrow.parquet as pq
+
+    for name in ("cases", "discs", "moved_cases"):
+        group = pq.ParquetFile(written / f"{name}.parquet").metadata.row_group(0)
+        assert {group.column(place).compression for place in range(group.num_columns)} == {"ZSTD"}
 
 
 def test_parquet_is_read_back_with_the_types_and_outcomes_of_the_cohort(written: Path, cohort: Any) -> None:
@@ -139,7 +161,7 @@ def test_the_same_table_gives_the_same_bytes(
     with screen(case_folder, some_rules, AS_OF) as again:
         moved = again.compare(some_rules.with_trial(TRIAL))
         sweep = again.sweep({"bmi_upper_limit": [30, 35]})
-        again.write(tmp_path / "out", mask_below=10, sweep=sweep, comparison=moved)
+        again.write(tmp_path / "out", mask_below=10, csv=True, sweep=sweep, comparison=moved)
     ours, theirs = contents(tmp_path / "out"), contents(written)
     assert {name for name in theirs if ours.get(name) != theirs[name]} == set()
 
@@ -173,7 +195,7 @@ def formulas() -> Iterator[Any]:
 def test_no_cell_of_a_csv_is_taken_for_a_formula(formulas: Any, tmp_path: Path) -> None:
     import csv
 
-    formulas.write(tmp_path / "out", mask_below=5)
+    formulas.write(tmp_path / "out", mask_below=5, csv=True)
     for path in sorted((tmp_path / "out").rglob("*.csv")):
         with path.open(encoding="utf-8", newline="") as stream:
             for row in csv.reader(stream):
@@ -215,21 +237,21 @@ def test_a_folder_with_another_run_file_is_never_replaced(cohort: Any, tmp_path:
 
 
 def test_an_earlier_run_is_replaced_whole_and_only_on_demand(formulas: Any, tmp_path: Path) -> None:
-    formulas.write(tmp_path / "out", mask_below=5)
+    formulas.write(tmp_path / "out", mask_below=5, csv=True)
     before = contents(tmp_path)
     with pytest.raises(TableError):
         formulas.write(tmp_path / "out")
     assert contents(tmp_path) == before
-    formulas.write(tmp_path / "out", replace=True, csv=False)
-    assert names(tmp_path) == {f"out/{name}" for name in WHOLE - {"cases.csv", "discs.csv"}}
+    formulas.write(tmp_path / "out", replace=True)
+    assert names(tmp_path) == {f"out/{name}" for name in WHOLE}
     assert [path.name for path in tmp_path.iterdir()] == ["out"]
 
 
 def test_a_folder_that_is_replaced_keeps_the_permissions_it_was_given(formulas: Any, tmp_path: Path) -> None:
-    formulas.write(tmp_path / "out")
+    formulas.write(tmp_path / "out", csv=True)
     (tmp_path / "out").chmod(0o750)
     (tmp_path / "out" / "cases.csv").chmod(0o640)
-    formulas.write(tmp_path / "out", replace=True)
+    formulas.write(tmp_path / "out", replace=True, csv=True)
     modes = {
         name: (tmp_path / "out" / name).stat().st_mode & 0o777 for name in (".", "cases.csv", "discs.csv")
     }
@@ -241,9 +263,9 @@ def test_a_link_to_an_earlier_run_is_followed_and_stays_a_link(formulas: Any, tm
     (tmp_path / "out").symlink_to(tmp_path / "real")
     with pytest.raises(TableError):
         formulas.write(tmp_path / "out")
-    formulas.write(tmp_path / "out", replace=True, csv=False)
+    formulas.write(tmp_path / "out", replace=True)
     assert (tmp_path / "out").is_symlink()
-    assert names(tmp_path / "real") == WHOLE - {"cases.csv", "discs.csv"}
+    assert names(tmp_path / "real") == WHOLE
 
 
 def test_a_folder_that_holds_an_input_is_never_replaced(formulas: Any, tmp_path: Path) -> None:

@@ -86,6 +86,8 @@ def test_parts_of_one_workbook_serve_every_table(table, capsys):
         (("--mask-below", "5"), ["--mask-below: E601", "add --out FOLDER"]),
         (("--mask-below", "2", "--out", "new"), ["--mask-below: E601 the threshold masks nothing"]),
         (("--mask-below", "-4", "--out", "new"), ["--mask-below: E601 the threshold masks nothing"]),
+        (("--csv",), ["--csv: E601", "add --out FOLDER"]),
+        (("--csv", "--case", "R-017"), ["--csv: E601 does not go with --case"]),
         (("--replace",), ["--replace: E601", "add --out FOLDER"]),
         (("--case", "R-017", "--out", "new"), ["--out: E601 does not go with --case"]),
         (("--suggest-mapping", "m.yaml", "--out", "new"), ["--out: E601 does not go with --suggest-mapping"]),
@@ -155,13 +157,15 @@ def test_results_go_to_a_folder_that_only_replace_may_replace(table, capsys):
     ]
     assert Path("cohort/to_share/standings.csv").exists()
     assert Path("cohort/moves.csv").exists()
+    assert not Path("cohort/cases.csv").exists()
     assert len(Path("cohort/set_aside.csv").read_text().splitlines()) == 2
     (cell,) = Path("cohort/cells_not_read.csv").read_text().splitlines()[1:]
     assert cell.startswith("r.csv,4,R-019,body_mass_index [kg/m2],abc,")
     status, _, err = run(capsys, *arguments)
     assert status == 2
     assert "or add --replace" in err
-    assert run(capsys, *arguments, "--replace")[0] == 0
+    assert run(capsys, *arguments, "--replace", "--csv")[0] == 0
+    assert Path("cohort/cases.csv").read_text().startswith("case_id,standing,")
 
 
 def test_codes_may_be_varied_one_or_several_in_a_value(table, capsys):

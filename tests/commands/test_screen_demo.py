@@ -51,7 +51,7 @@ def test_every_command_of_the_readme_runs(
 
 
 def test_the_demonstration_table_shows_what_is_set_aside_and_why(tables: Path) -> None:
-    arguments = "referrals.csv --mapping mapping.yaml --as-of 2026-11-27 --out ../out"
+    arguments = "referrals.csv --mapping mapping.yaml --as-of 2026-11-27 --out ../out --csv"
     with pytest.MonkeyPatch.context() as patch:
         patch.chdir(tables)
         assert _run(f"candidacy screen {arguments}") == 0

@@ -1,9 +1,11 @@
 """The journeys of the Cohort page in a real browser: from a table to files to share, by mouse and by keyboard."""
 
+import io
 import zipfile
 
 import pytest
 
+pd = pytest.importorskip("pandas", reason="cohorts need the cohort extra")
 pytest.importorskip("duckdb", reason="cohorts need the cohort extra")
 pytest.importorskip("streamlit", reason="the screens need the ui extra")
 playwright = pytest.importorskip("playwright.sync_api", reason="the journeys need playwright")
@@ -74,8 +76,8 @@ def test_from_a_table_to_masked_files_and_one_case(visitor, table, tmp_path):
     assert "&lt;10" in page
     person.press("Prepare all results (ZIP)")
     packed = zipfile.ZipFile(save(person, "Download all results (ZIP)", tmp_path / "all.zip"))
-    cases = next(name for name in packed.namelist() if name.endswith("cases.csv"))
-    assert b"r059" in packed.read(cases)
+    cases = next(name for name in packed.namelist() if name.endswith("cases.parquet"))
+    assert "r059" in set(pd.read_parquet(io.BytesIO(packed.read(cases)))["case_id"])
 
     person.choose("Cases")
     grid = person.page.locator("[class*='st-key-cohort-cases-']").get_by_test_id("stDataFrame")

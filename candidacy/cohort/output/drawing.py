@@ -14,18 +14,31 @@ INK, LINE = "#1f2933", "#7b8794"
 
 
 @contextmanager
-def drawing() -> Iterator[None]:
-    """The library with its own defaults, whatever the settings of this machine; the same counts, the same file."""
+def drawing_needs() -> Iterator[None]:
+    """Say what to install where a library for drawing is missing.
+
+    Raises
+    ------
+    InputError
+        E601 where the optional part ``cohort`` is not installed.
+    """
     try:
-        import matplotlib
+        yield
     except ImportError as error:
         problem = Problem(
             Code.USAGE,
-            "drawing needs matplotlib",
+            f"drawing needs {error.name}",
             "figures",
             next_step="pip install 'candidacy[cohort]'",
         )
         raise InputError([problem]) from error
+
+
+@contextmanager
+def drawing() -> Iterator[None]:
+    """The library with its own defaults, whatever the settings of this machine; the same counts, the same file."""
+    with drawing_needs():
+        import matplotlib
     settled: Any = {k: v for k, v in matplotlib.rcParamsDefault.items() if not k.startswith("backend")}
     settled |= {"svg.hashsalt": "candidacy", "svg.fonttype": "none"}
     with matplotlib.rc_context(settled):

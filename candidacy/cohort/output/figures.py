@@ -1,18 +1,15 @@
-"""Diagrams of a cohort as SVG or PNG, drawn by matplotlib without a display, a network or a state of its own."""
+"""Sweeps of a cohort as SVG or PNG, drawn by matplotlib without a display, a network or a state of its own."""
 
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
-from candidacy.cohort.answers.counts import Flow
-from candidacy.cohort.answers.masking import shown_exclusions, shown_flow
-from candidacy.cohort.output.drawing import INK, LINE, Form, bytes_of, drawing, new_figure, plain
+from candidacy.cohort.output.drawing import INK, Form, bytes_of, drawing, new_figure, plain
 from candidacy.foundation.spreadsheet import is_number
 from candidacy.rules.vocabulary import STANDINGS
 
 if TYPE_CHECKING:
     import pandas as pd
 
-_MAIN, _SIDE = "#eef2f6", "#ffffff"
 # Told apart without colour too: each line has its own dashes and marker.
 _LINES = {
     "candidate": ("#0b6e4f", "-", "o"),
@@ -21,127 +18,9 @@ _LINES = {
     "not_candidate": ("#3d348b", "-.", "D"),
     "urgent": ("#a4161a", (0, (5, 1)), "x"),
 }
-# As many as stay legible on one printed page; the table of the flow has them all.
-_MOST_STEPS = 24
+# As many as stay legible on one printed page; the table of the sweep has them all.
 _MOST_PANELS = 8
 _FONT = 9
-# Inches: the text of a box is that of its lines, and what stands above and below it.
-_LINE_HEIGHT, _BESIDE, _GAP = 0.165, 0.15, 0.2
-_LEFT, _LEFT_WIDTH, _RIGHT, _RIGHT_WIDTH, _WIDTH = 0.25, 3.45, 4.05, 5.2, 9.5
-# A viewer may have a wider font than the one it is measured with.
-_SPARE = 0.9
-
-
-class _Measure:
-    """How wide texts are drawn, in inches."""
-
-    def __init__(self) -> None:
-        from matplotlib.backends.backend_agg import FigureCanvasAgg
-
-        figure = new_figure(_WIDTH, 1)
-        canvas: Any = FigureCanvasAgg(figure)
-        self._renderer = canvas.get_renderer()
-        self._figure = figure
-
-    def width(self, text: str, bold: bool = False) -> float:
-        weight = "bold" if bold else "normal"
-        drawn = self._figure.text(0, 0, plain(text), fontsize=_FONT, fontweight=weight)
-        found = drawn.get_window_extent(self._renderer).width / self._figure.dpi
-        drawn.remove()
-        return float(found)
-
-    def lines(self, text: str, width: float, bold: bool = False) -> list[str]:
-        """The text in lines that fit; a word wider than a line is broken."""
-        found: list[str] = []
-        line = ""
-        for word in text.split():
-            longer = f"{line} {word}" if line else word
-            if self.width(longer, bold) <= width:
-                line = longer
-                continue
-            if line:
-                found.append(line)
-            while self.width(word, bold) > width:
-                fits = max(1, int(len(word) * width / self.width(word, bold)))
-                while fits > 1 and self.width(word[:fits], bold) > width:
-                    fits -= 1
-                found.append(word[:fits])
-                word = word[fits:]
-            line = word
-        return [*found, line] if line or not found else found
-
-
-def attrition_diagram(flow: Flow, form: Form = "svg", mask_below: int = 0) -> bytes:
-    """The participant flow of cases or discs: who is left, and who leaves at which criterion.
-
-    Criteria at which nobody leaves are not drawn, and those after the twenty-fourth at which somebody leaves
-    are drawn as one. With ``mask_below`` small counts are masked.
-    """
-    shown = shown_flow(flow, mask_below)
-    rows = [(f"{shown['unit'].capitalize()} screened: {shown['start']}", "", True)]
-    rows += [
-        (f"left: {step['remaining']}", f"{step['excluded']} excluded: {step['title']}", False)
-        for step in shown_exclusions(flow, mask_below, _MOST_STEPS)
-    ]
-    rows.append(
-        (
-            f"passing every deciding criterion: {shown['passing']}",
-            f"{shown['waiting']} failing nothing, waiting for facts",
-            True,
-        )
-    )
-    with drawing():
-        return _drawn(rows, form, f"Flow of {shown['unit']}")
-
-
-def _drawn(rows: list[tuple[str, str, bool]], form: Form, name: str) -> bytes:
-    """Rows of a box on the left and, where somebody leaves, one on the right that an arrow leads to."""
-    measure = _Measure()
-    laid: list[tuple[list[str], list[str], bool, float]] = []
-    for left, right, bold in rows:
-        ours = measure.lines(left, (_LEFT_WIDTH - 0.25) * _SPARE, bold)
-        theirs = measure.lines(right, (_RIGHT_WIDTH - 0.25) * _SPARE) if right else []
-        laid.append((ours, theirs, bold, max(len(ours), len(theirs)) * _LINE_HEIGHT + _BESIDE))
-    height = sum(each[3] + _GAP for each in laid) + _GAP
-    figure = new_figure(_WIDTH, height)
-    axes = figure.add_axes((0, 0, 1, 1))
-    axes.set(xlim=(0, _WIDTH), ylim=(0, height))
-    axes.axis("off")
-    top = height - _GAP
-    for place, (ours, theirs, bold, high) in enumerate(laid):
-        middle = top - high / 2
-        if place:
-            _arrow(axes, (_LEFT + _LEFT_WIDTH / 2, top + _GAP), (_LEFT + _LEFT_WIDTH / 2, top))
-        _box(axes, (_LEFT, top - high), (_LEFT_WIDTH, high), ours, _MAIN, bold)
-        if theirs:
-            _arrow(axes, (_LEFT + _LEFT_WIDTH, middle), (_RIGHT, middle))
-            _box(axes, (_RIGHT, top - high), (_RIGHT_WIDTH, high), theirs, _SIDE, False)
-        top -= high + _GAP
-    return bytes_of(figure, form, name)
-
-
-def _box(
-    axes: Any,
-    place: tuple[float, float],
-    size: tuple[float, float],
-    lines: list[str],
-    colour: str,
-    bold: bool,
-) -> None:
-    from matplotlib.patches import Rectangle
-
-    axes.add_patch(Rectangle(place, *size, facecolor=colour, edgecolor=LINE, linewidth=0.8, zorder=0))
-    first = place[1] + size[1] / 2 + (len(lines) - 1) / 2 * _LINE_HEIGHT
-    for number, line in enumerate(lines):
-        axes.text(
-            place[0] + 0.12, first - number * _LINE_HEIGHT, plain(line), ha="left", va="center_baseline",
-            fontsize=_FONT, color=INK, fontweight="bold" if bold else "normal",
-        )  # fmt: skip
-
-
-def _arrow(axes: Any, start: tuple[float, float], end: tuple[float, float]) -> None:
-    arrow = {"arrowstyle": "-|>", "color": LINE, "linewidth": 0.9, "shrinkA": 0, "shrinkB": 0}
-    axes.annotate("", end, start, arrowprops=arrow)
 
 
 def sweep_plot(points: "pd.DataFrame", form: Form = "svg", standings: Mapping[str, str] = STANDINGS) -> bytes:

@@ -4,7 +4,7 @@ from typing import TYPE_CHECKING, Any
 
 from candidacy import __version__
 from candidacy.cohort.answers.masking import masked
-from candidacy.cohort.output.figures import attrition_diagram
+from candidacy.cohort.output.flow_diagram import flow_diagram
 from candidacy.explain.cautions import GENERAL
 from candidacy.foundation.templates import templates_of
 from candidacy.rules.vocabulary import FORCES
@@ -51,7 +51,7 @@ def summary_page(cohort: "Cohort", mask_below: int = 0) -> str:
             missing=rows(cohort.missing_ranking()),
             forces=FORCES,
             figures=[
-                (flow.unit, Markup(_inner_svg(attrition_diagram(flow, "svg", mask_below))))
+                (flow.unit, Markup(flow_diagram(flow, mask_below).drawn("svg").decode("utf-8")))
                 for flow in flows
                 if flow.start
             ],
@@ -62,9 +62,3 @@ def summary_page(cohort: "Cohort", mask_below: int = 0) -> str:
             version=__version__,
         )
     )
-
-
-def _inner_svg(drawn: bytes) -> str:
-    """The drawing without its XML head; matplotlib escapes every text in it."""
-    text = drawn.decode("utf-8")
-    return text[text.index("<svg") :]

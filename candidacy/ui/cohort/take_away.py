@@ -30,8 +30,10 @@ def take_away(run: Run, below: int) -> None:
     st.subheader("All results, not masked")
     show.note("Caution: these files hold case references, outcomes of every case, and rows that were set aside as they stand in "
               "the table. Keep them where the table itself may be kept.", "alarm")  # fmt: skip
-    with_csv = st.checkbox("Outcomes of cases as CSV too, not only as Parquet", key=kept_choice("cohort-csv", True),
-                           on_change=keep, args=("cohort-csv", "kept-cohort-csv"))  # fmt: skip
+    with_csv = st.checkbox("Outcomes of cases as CSV too", key=kept_choice("cohort-csv", False),
+                           on_change=keep, args=("cohort-csv", "kept-cohort-csv"),
+                           help="Rows of cases and discs for a spreadsheet, many times larger. They are always written as "
+                           "Parquet, which programs for statistics read; counts are CSV in any case.")  # fmt: skip
     _prepared(run, "all", "all results (ZIP)", with_csv, lambda tell: full_zip(run, with_csv, tell))
 
 
