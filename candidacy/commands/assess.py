@@ -144,13 +144,16 @@ def assess_file(
     """
     from candidacy.assessment.assess import assess as assess_case
     from candidacy.explain.build import build_document
-    from candidacy.explain.firm import with_firm
     from candidacy.rules.libraries import load_rule_set
 
     case = read_case(case_file)
     chosen = as_of or (day(case.record.as_of) if case.record.as_of else date.today())
     found = [assess_case(case, load_rule_set(name), chosen, engine) for name in rules]
-    documents = [with_firm(build_document(a), a) if firm else build_document(a) for a in found]
+    documents = [build_document(a) for a in found]
+    if firm:
+        from candidacy.explain.firm import with_firm
+
+        documents = [with_firm(document, a) for document, a in zip(documents, found, strict=True)]
     if not settling:
         return documents
     from candidacy.explain.settled import with_settle

@@ -1,6 +1,7 @@
 """How firm an answer is, in plain words beside its margins."""
 
 from collections.abc import Iterable
+from typing import TYPE_CHECKING
 
 from candidacy.assessment.assess import Assessment
 from candidacy.case.catalogue import catalogue
@@ -14,12 +15,13 @@ from candidacy.explain.document import (
     SourceInfo,
 )
 from candidacy.explain.wording import listed, value_words
-from candidacy.firm.firmness import firmness
-from candidacy.firm.published import ERRORS, READERS, Published, Unusable
-from candidacy.firm.sources import Source
-from candidacy.firm.told import Firm, Why
 from candidacy.rules.resolved import RuleSet
 from candidacy.rules.vocabulary import STANDINGS
+
+if TYPE_CHECKING:  # loaded only where firmness is asked for
+    from candidacy.firm.published import Published, Unusable
+    from candidacy.firm.sources import Source
+    from candidacy.firm.told import Firm, Why
 
 FIRM = "How firm it is"
 ASKS = (
@@ -31,7 +33,7 @@ ASKS = (
     "It is no score of the patient and no chance of benefit. Nothing is worked out for safety criteria, so that no error of "
     "measurement excuses them, nor for facts of history.",
 )
-_WHY: dict[Why, str] = {
+_WHY: "dict[Why, str]" = {
     "safety": "nothing is worked out: safety decides here, and no error of measurement excuses it",
     "facts": "nothing is worked out while facts are missing",
     "record": "nothing is worked out while a contradiction or an unread sign of danger of the record decides",
@@ -46,6 +48,9 @@ def with_firm(document: AssessmentDocument, assessment: Assessment) -> Assessmen
 
 def firm_info(assessment: Assessment) -> FirmInfo:
     """How firm an assessment is, with words, figures and sources."""
+    from candidacy.firm.firmness import firmness
+    from candidacy.firm.published import ERRORS, READERS
+
     told, rule_set = firmness(assessment), assessment.rule_set
     firms = (told.case, *told.discs, *told.criteria)
     rows = [row for firm in firms for source in firm.sources for row in source.figures]
@@ -81,7 +86,7 @@ def firm_info(assessment: Assessment) -> FirmInfo:
     )
 
 
-def _by_row(found: Iterable[tuple[Fact, Unusable]]) -> list[tuple[Unusable, list[Fact]]]:
+def _by_row(found: "Iterable[tuple[Fact, Unusable]]") -> "list[tuple[Unusable, list[Fact]]]":
     """Facts by the row that is about them; one for all discs."""
     rows: dict[str, tuple[Unusable, list[Fact]]] = {}
     for fact, unusable in found:
@@ -89,7 +94,7 @@ def _by_row(found: Iterable[tuple[Fact, Unusable]]) -> list[tuple[Unusable, list
     return list(rows.values())
 
 
-def _figure(firm: Firm, rule_set: RuleSet) -> FirmFigureInfo:
+def _figure(firm: "Firm", rule_set: RuleSet) -> FirmFigureInfo:
     return FirmFigureInfo(
         criterion=firm.criterion,
         subject=firm.subject,
@@ -105,7 +110,7 @@ def _figure(firm: Firm, rule_set: RuleSet) -> FirmFigureInfo:
     )
 
 
-def _source(source: Source, rule_set: RuleSet) -> FirmSourceInfo:
+def _source(source: "Source", rule_set: RuleSet) -> FirmSourceInfo:
     element, row = catalogue()[source.fact.element], source.figures.in_use
     others = dict.fromkeys(
         r.figure for r in (source.figures.smallest, source.figures.largest) if r.key != row.key
@@ -125,7 +130,7 @@ def _source(source: Source, rule_set: RuleSet) -> FirmSourceInfo:
     )
 
 
-def firm_words(firm: Firm, rule_set: RuleSet) -> str:
+def firm_words(firm: "Firm", rule_set: RuleSet) -> str:
     """How firm an outcome or a standing is, in one phrase without a full stop."""
     if firm.stands is None or firm.crosses is None:
         return _WHY[firm.why or "no_figure"]
@@ -148,7 +153,7 @@ def firm_words(firm: Firm, rule_set: RuleSet) -> str:
     return f"{what} {verb} {often}{error}" + (f" ({said})" if said else "")
 
 
-def _what(firm: Firm) -> str:
+def _what(firm: "Firm") -> str:
     kinds = {source.figures.in_use.kind for source in firm.sources}
     if kinds == {"readers"}:
         return "another reader"
@@ -157,22 +162,22 @@ def _what(firm: Firm) -> str:
     return "a repeat measurement" if len(firm.sources) == 1 else "measuring everything once more"
 
 
-def _crosses(firm: Firm) -> str:
+def _crosses(firm: "Firm") -> str:
     readers = {source.figures.in_use.kind for source in firm.sources} == {"readers"}
     return "would read it to the other side of the limit" if readers else "would cross the limit"
 
 
-def _becomes(firm: Firm) -> str:
+def _becomes(firm: "Firm") -> str:
     names = [STANDINGS.get(name, name).lower() for name in firm.becomes]
     return f" (to {listed(names, 'or')})"
 
 
-def _said(row: Published, rule_set: RuleSet) -> str:
+def _said(row: "Published", rule_set: RuleSet) -> str:
     more = ", a model" if row.modelled else ", borrowed from another measure" if row.borrowed else ""
     return f"{row.figure}, {source_names(row, rule_set)}{more}"
 
 
-def source_names(row: Published, rule_set: RuleSet) -> str:
+def source_names(row: "Published", rule_set: RuleSet) -> str:
     """The sources of a row as one cites them in a sentence: authors and year, or the title."""
     names = []
     for key in dict.fromkeys(cite.source for cite in row.cites):

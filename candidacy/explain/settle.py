@@ -7,6 +7,7 @@ from candidacy.assessment.missing import Missing
 from candidacy.case.catalogue import LISTS, Element, catalogue
 from candidacy.explain.labels import BURDEN_WORDS
 from candidacy.explain.settle_document import AskedInfo, EndingInfo, LeadsInfo, SettleInfo, StepInfo
+from candidacy.explain.settle_lines import burden_words
 from candidacy.explain.wording import capped, listed, value_words
 from candidacy.foundation.values import Members, Options, Span, Why
 from candidacy.rules.resolved import RuleSet
@@ -279,11 +280,6 @@ def _named(missing: Missing) -> str:
 
 def _phrase(question: Question) -> str:
     return f"Ask first: {_named(question.missing)} ({burden_words(_asked(question.missing))})"
-
-
-def burden_words(asked: AskedInfo) -> str:
-    """How a fact is found out, and that an old finding does not do."""
-    return f"{BURDEN_WORDS[asked.burden]}{', anew: what is recorded is out of date' if asked.anew else ''}"
 
 
 def _is_yes(answers: Sequence[Answer]) -> bool:

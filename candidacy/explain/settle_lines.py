@@ -5,7 +5,7 @@ from typing import NamedTuple
 
 from candidacy.case.catalogue import catalogue
 from candidacy.explain.document import AssessmentDocument
-from candidacy.explain.settle import burden_words
+from candidacy.explain.labels import BURDEN_WORDS
 from candidacy.explain.settle_document import AskedInfo, ChangeInfo, SettleInfo, StepInfo
 
 SETTLE_TITLE = "What would settle it"
@@ -79,3 +79,8 @@ def change_lines(found: ChangeInfo) -> list[Line]:
         lines.append(Line(0, "Single limits of the rule set that decide:"))
         lines += [Line(1, each.words) for each in found.limits]
     return [*lines, *(Line(0, f"Caution: {text}") for text in found.cautions)]
+
+
+def burden_words(asked: AskedInfo) -> str:
+    """How a fact is found out, and that an old finding does not do."""
+    return f"{BURDEN_WORDS[asked.burden]}{', anew: what is recorded is out of date' if asked.anew else ''}"

@@ -87,7 +87,7 @@ class Keep:
             Whatever `files.read_text` and `files.parse` find.
         """
         raw = raw_content(path)
-        name, mark = os.path.relpath(path, self.folder), _mark(raw)
+        name, mark = self._below(path), _mark(raw)
         for keep in (self, self.shipped):
             entry = keep._entries.get(name) if keep is not None else None
             if entry is not None and entry[0] == mark:
@@ -97,6 +97,12 @@ class Keep:
         self._entries[name] = mark, _json(plain)
         self._changed = True
         return ParsedFile(str(path), raw, mark, plain, tree)
+
+    def _below(self, path: Path) -> str:
+        """The path of a file below the folder."""
+        whole, start = os.fspath(path), os.path.join(self.folder, "")
+        plain = whole.startswith(start) and os.pardir not in whole
+        return whole[len(start) :] if plain else os.path.relpath(path, self.folder)
 
     def remembered(self, name: str, made_of: Sequence[str]) -> str:
         """What was worked out earlier from the same files (given by their marks) by the same program, or nothing.

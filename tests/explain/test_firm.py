@@ -80,7 +80,7 @@ def test_it_is_worked_out_only_when_asked(answer: candidacy.Answer, monkeypatch:
     def refused(*_: object) -> None:
         raise AssertionError("nobody asked")
 
-    monkeypatch.setattr("candidacy.explain.firm.firmness", refused)
+    monkeypatch.setattr("candidacy.firm.firmness.firmness", refused)
     document = build_document(answer.assessment)
     assert document.firm is None
     assert candidacy.Answer(answer.assessment).to_text()
