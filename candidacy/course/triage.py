@@ -1,6 +1,6 @@
 """Advice from danger signs after an injection, by criteria that the ordinary engine reads.
 
-The criteria are ordinary ones, with cases beside each. They stand in no rule set: a rule set says whether a disc may be
+The criteria are ordinary ones, with cases beside each; what they read of other forms of the visit, such as ratings of pain, is read too. They stand in no rule set: a rule set says whether a disc may be
 injected, and its standings would name a patient who has been injected a candidate. ``course/triage.yaml`` orders what the
 criteria come to into advice of its own; the unknown never ends as "no sign".
 
@@ -24,6 +24,7 @@ from candidacy.course.record import CourseRecord, Visit
 from candidacy.foundation.dates import day
 from candidacy.rules.library import Library
 from candidacy.rules.resolved import as_declared
+from candidacy.rules.tree import elements_of
 
 DANGER = "danger_signs"
 _ready: WeakKeyDictionary[Library, tuple[Relations, dict[str, Any]]] = WeakKeyDictionary()
@@ -112,13 +113,18 @@ def triage(course: Course, on: date, found: Content | None = None) -> Triage:
     """
     found = content() if found is None else found
     record, today = course.record, on.isoformat()
-    measures = _danger(found)
-    asked = [
+    signs, measures = _danger(found), _measures(found)
+    visits = [
         visit for visit in record.visits
         if visit.kind != "baseline" and visit.date <= today and any(name in visit.answers for name in measures)
     ]  # fmt: skip
-    asked.sort(key=lambda visit: visit.date, reverse=True)
-    answers = [_triaged(record, visit, measures, found) for visit in asked]
+    visits.sort(key=lambda visit: visit.date, reverse=True)
+    asked = [visit for visit in visits if any(name in visit.answers for name in signs)]
+    # where nobody asked about danger signs, a rating still speaks if it is a sign by itself
+    told = [(visit, _triaged(record, visit, measures, found)) for visit in visits]
+    answers = [
+        each for visit, each in told if visit in asked or any(read.outcome == "fail" for read in each.reads)
+    ]
     weight = [advice.id for advice in found.triage.advice]
     answers.sort(key=lambda each: weight.index(each.advice))  # of one day, what is most urgent stands first
     answers.sort(key=lambda each: each.asked, reverse=True)
@@ -133,14 +139,14 @@ def read_signs(
     Parameters
     ----------
     answers
-        Measures of the form of danger signs; those that were not answered are not in it.
+        Measures of the form of danger signs, and ratings that the criteria read; those that were not answered are not in it.
     injected
         Days of the sessions, YYYY-MM-DD.
     asked
         The day of the answers.
     """
     found = content() if found is None else found
-    measures = _danger(found)
+    measures = _measures(found)
     facts: dict[str, object] = {}
     for name, measure in measures.items():
         if name in answers:
@@ -219,6 +225,14 @@ def _danger(found: Content) -> dict[str, Measure]:
     """Measures of danger signs that criteria can read."""
     form = found.forms.get(DANGER)
     return {m.id: m for m in form.measures if m.element} if form is not None else {}
+
+
+def _measures(found: Content) -> dict[str, Measure]:
+    """Measures that the criteria read: those of danger signs, and of other forms such as ratings of pain."""
+    items = [as_declared(found.library.criterion(name)) for name in found.triage.criteria]
+    read = {element for item in items for element in elements_of(*item.conditions)}
+    others = {m.id: m for form in found.forms.forms for m in form.measures if m.element in read}
+    return _danger(found) | others
 
 
 def _library(library: Library) -> tuple[Relations, dict[str, Any]]:

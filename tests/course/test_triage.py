@@ -38,6 +38,14 @@ def advice(answers, asked="2026-03-16"):
         ({"c_reactive_protein": 10.5}, "2026-03-16", "same_day"),
         ({"esr": 31}, "2026-03-16", "same_day"),
         ({"saddle_numbness": True, "fever": True}, "2026-03-16", "urgent"),
+        # very severe pain is seen although it is called neither new nor worse, in any week
+        ({"pain_now": 8}, "2026-03-16", "no_sign"),
+        ({"pain_now": 9}, "2026-03-16", "see_soon"),
+        ({"pain_average_week": 10}, "2026-03-04", "see_soon"),
+        ({"pain_worst_week": 9}, "2026-06-16", "see_soon"),
+        ({"pain_average_week_vas": 90}, "2026-03-16", "see_soon"),
+        ({"pain_now": 10, "back_pain_new_or_worse": True}, "2026-03-16", "same_day"),
+        ({"pain_now": 10, "saddle_numbness": True}, "2026-03-16", "urgent"),
     ],
 )
 def test_advice_follows_the_sign_and_the_week(change, asked, expected):
@@ -132,3 +140,14 @@ def test_a_death_ends_asking_only_where_nothing_speaks_against_it():
     assert "nobody has asked" in triage(course(seen_later), on).ask
     assert {row.visit for row in due(course(seen_later), on)} == {"call", "weeks_2"}
     assert due(course(died), on) == due(course(fatal), on) == ()
+
+
+def test_a_very_severe_rating_speaks_although_nobody_asked_about_danger_signs():
+    def rated(data, rating):
+        data["visits"][1]["answers"] = {"pain_now": rating}
+
+    severe = triage(course(lambda d: rated(d, 10)), date(2026, 3, 16))
+    assert [each.advice for each in severe.answers] == ["ask_now"]
+    assert severe.answers[0].reads  # says what was found and what to ask
+    assert "nobody has asked" in severe.ask  # a rating is no answer about danger signs
+    assert triage(course(lambda d: rated(d, 4)), date(2026, 3, 16)).answers == ()
