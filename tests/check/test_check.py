@@ -5,12 +5,12 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-import yaml
 
 from candidacy.check import check_library, check_rule_set
 from candidacy.foundation.errors import Code, Problem
 from candidacy.rules.libraries import shipped
 from candidacy.rules.library import Library
+from tests.quick_yaml import read_yaml
 from tests.rules.builder import CITE, SMALL, Builder, Edit
 from tests.rules.test_library import drop, put
 
@@ -283,7 +283,7 @@ def test_the_shipped_library_has_nothing_to_report() -> None:
 
 def test_every_case_beside_a_shipped_criterion_has_a_sentence_of_its_own() -> None:
     for path in shipped().folder.glob("criteria/*/*.cases.yaml"):
-        names = [case["name"] for case in yaml.safe_load(path.read_text(encoding="utf-8"))]
+        names = [case["name"] for case in read_yaml(path.read_text(encoding="utf-8"))]
         assert len(set(names)) == len(names), path.name
 
 

@@ -5,11 +5,11 @@ from functools import cache
 from pathlib import Path
 from typing import Annotated, Any
 
-import yaml
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
 from candidacy.case.load import Case, parse_case
 from candidacy.rules.vocabulary import STANDINGS
+from tests.quick_yaml import read_yaml, write_yaml
 
 HERE = Path(__file__).parent
 # Who is taken to have recorded a changed fact of a disc, by the start of its name; else the imaging report.
@@ -88,7 +88,7 @@ def referrals() -> dict[str, Referral]:
     """Every referral by its id, in the order of the files."""
     found: dict[str, Referral] = {}
     for path in sorted((HERE / "referrals").glob("*.yaml")):
-        for row in yaml.safe_load(path.read_text(encoding="utf-8"))["referrals"]:
+        for row in read_yaml(path.read_text(encoding="utf-8"))["referrals"]:
             referral = Referral.model_validate(row)
             if referral.id in found:
                 raise ValueError(f"two referrals are called {referral.id}")
@@ -99,7 +99,7 @@ def referrals() -> dict[str, Referral]:
 @cache
 def _base(name: str) -> dict[str, Any]:
     """A base record as plain data, each fact with its source."""
-    file = yaml.safe_load((HERE / "base" / f"{name}.yaml").read_text(encoding="utf-8"))
+    file = read_yaml((HERE / "base" / f"{name}.yaml").read_text(encoding="utf-8"))
     plain: dict[str, Any] = deepcopy(_base(file["extends"])) if "extends" in file else {"schema_version": "1"}
     plain |= {"id": name, "as_of": file["as_of"], "invented": True}
     plain.setdefault("documents", {}).update(file.get("documents", {}))
@@ -183,4 +183,4 @@ def case(referral: Referral) -> Case:
     CaseError
         Where the record is refused.
     """
-    return parse_case(yaml.safe_dump(record(referral), sort_keys=False), referral.id)
+    return parse_case(write_yaml(record(referral)), referral.id)

@@ -1,6 +1,5 @@
 """One dangerous fact or one contradiction in any candidate demonstration record: none stays a candidate."""
 
-from collections import Counter
 from functools import cache
 from typing import Any
 
@@ -62,18 +61,18 @@ def beds() -> dict[tuple[str, str], tuple[dict[str, Any], tuple[str, ...]]]:
     return found
 
 
-def _beds() -> list[tuple[str, str]]:
-    """The first two candidates of the baseline and the first of every other set; in deep runs all of the baseline."""
-    seen: Counter[str] = Counter()
-    chosen = []
-    for name, rules in beds():
-        if seen[rules] < (len(beds()) if DEEP else 2) if rules == "practice_baseline" else not seen[rules]:
-            chosen.append((name, rules))
-        seen[rules] += 1
-    return chosen
+def ground(rules: str) -> list[str]:
+    """The demonstration cases that are a candidate under a rule set, in the order of their names."""
+    return [name for name, under in beds() if under == rules]
 
 
-BEDS = _beds()
+def _places() -> list[tuple[str, int]]:
+    """Rule set, and which of its candidates: two of the baseline (in deep runs all), the first of every other set."""
+    baseline = len(ground("practice_baseline")) if DEEP else 2
+    return [(rules, n) for rules in SETS for n in range(baseline if rules == "practice_baseline" else 1)]
+
+
+each_bed = pytest.mark.parametrize(("rules", "place"), _places())
 
 
 def answer(planting: Planting, rules: str) -> Assessment | None:
@@ -89,7 +88,10 @@ def answer(planting: Planting, rules: str) -> Assessment | None:
 
 def test_there_is_ground_to_plant_in() -> None:
     assert {"practice_baseline", "procedural_safety"} <= {rules for _, rules in beds()}
-    assert sum(rules == "practice_baseline" for _, rules in beds()) >= 3
+    assert len(ground("practice_baseline")) >= 3
+    assert [rules for rules in SETS if not ground(rules)] == [], (
+        "no demonstration case is a candidate under these"
+    )
 
 
 # --- dangerous facts
@@ -120,7 +122,7 @@ CLEARED_IN = {
 
 
 def test_what_is_cleared_is_a_danger_that_is_planted() -> None:
-    record, discs = beds()[BEDS[0]]
+    record, discs = next(iter(beds().values()))
     planted = {p.what for element, danger in DANGERS for p in plant_danger(record, element, danger, discs)}
     assert {what for _, what in (*CLEARED, *CLEARED_IN)} <= planted
 
@@ -131,8 +133,9 @@ def test_every_danger_is_planted() -> None:
     assert unstatable == [], "a danger of an element that no record states is never seen in a record"
 
 
-@pytest.mark.parametrize(("name", "rules"), BEDS)
-def test_no_dangerous_fact_leaves_a_candidate(name: str, rules: str) -> None:
+@each_bed
+def test_no_dangerous_fact_leaves_a_candidate(rules: str, place: int) -> None:
+    name = ground(rules)[place]
     record, discs = beds()[name, rules]
     planted, unhurt = 0, []
     for element, danger in DANGERS:
@@ -164,7 +167,7 @@ def relations() -> dict[str, Relation]:
 
 def test_every_implication_is_planted_or_listed() -> None:
     assert relations(), "no relation is declared"
-    record, discs = beds()[BEDS[0]]
+    record, discs = next(iter(beds().values()))
     cannot = {}
     for relation in relations().values():
         for implication in relation.implied:
@@ -175,8 +178,9 @@ def test_every_implication_is_planted_or_listed() -> None:
     assert cannot == NOT_STATABLE
 
 
-@pytest.mark.parametrize(("name", "rules"), BEDS)
-def test_no_contradiction_leaves_a_candidate(name: str, rules: str) -> None:
+@each_bed
+def test_no_contradiction_leaves_a_candidate(rules: str, place: int) -> None:
+    name = ground(rules)[place]
     record, discs = beds()[name, rules]
     planted, unhurt, unnamed = 0, [], []
     for relation in relations().values():

@@ -7,7 +7,6 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-import yaml
 
 from candidacy.assessment.assess import Assessment, Assessor
 from candidacy.case.load import load_case
@@ -21,8 +20,9 @@ from candidacy.rules.libraries import load_rule_set, shipped
 from candidacy.rules.resolved import as_declared
 from candidacy.rules.tree import asks_presence, children, walk
 from candidacy.rules.vocabulary import STANDINGS
+from tests.quick_yaml import read_yaml
 
-EXPECTED: dict[str, dict[str, Any]] = yaml.safe_load(
+EXPECTED: dict[str, dict[str, Any]] = read_yaml(
     (Path(__file__).parent / "expected.yaml").read_text(encoding="utf-8")
 )["cases"]
 CASES = {file.stem: file for file in sorted(demo_cases_folder().glob("*.yaml"))}

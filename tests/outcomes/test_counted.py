@@ -10,7 +10,6 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-import yaml
 
 pd = pytest.importorskip("pandas", reason="the recount is made in pandas")
 pytest.importorskip("statsmodels", reason="counting outcomes is an optional part")
@@ -28,6 +27,7 @@ from candidacy.outcomes.text import text_of
 from candidacy.outcomes.writing import registry_csv, tables_of, write_outcomes
 from candidacy.rules.libraries import shipped
 from tests.outcomes.made import MONTH_12, TODAY, course, outcomes, visit
+from tests.quick_yaml import read_yaml
 
 YEAR = demo_cases_folder() / "clinic_year"
 BELOW = 11
@@ -35,7 +35,7 @@ BELOW = 11
 
 @pytest.fixture(scope="module")
 def records() -> list[dict[str, Any]]:
-    return [yaml.safe_load(path.read_text(encoding="utf-8")) for path in sorted(YEAR.glob("*.course.yaml"))]
+    return [read_yaml(path.read_text(encoding="utf-8")) for path in sorted(YEAR.glob("*.course.yaml"))]
 
 
 def _rows(records: list[dict[str, Any]]) -> Any:
@@ -245,7 +245,7 @@ def test_the_registry_table_and_its_dictionary_agree(year: Outcomes) -> None:
         if column.choices:
             assert {row[column.variable] for row in read} - {""} <= set(column.choices), column.variable
     by_name = {row["record_id"]: row for row in read}
-    record = yaml.safe_load((YEAR / "CY-019.course.yaml").read_text(encoding="utf-8"))
+    record = read_yaml((YEAR / "CY-019.course.yaml").read_text(encoding="utf-8"))
     assert by_name["CY-019"]["months_12_state"] == "died"
     assert by_name["CY-019"]["injected_on"] == record["injections"][0]["date"]
     assert len(dictionary_of(year.registry)) == len(columns)

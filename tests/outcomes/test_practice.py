@@ -5,7 +5,6 @@ from datetime import date
 from pathlib import Path
 
 import pytest
-import yaml
 
 from candidacy.case.load import load_case
 from candidacy.course.load import course_from_mapping
@@ -16,6 +15,7 @@ from candidacy.outcomes.document import document
 from candidacy.outcomes.practice import practice_of, read_practice
 from candidacy.rules.libraries import shipped
 from tests.outcomes.made import INJECTED, MONTH_12, TODAY, course, outcomes, practice, visit
+from tests.quick_yaml import read_yaml
 
 YEAR = demo_cases_folder() / "clinic_year"
 
@@ -134,7 +134,7 @@ def test_an_assessment_that_is_not_at_hand_is_said_masked_or_not() -> None:
         None,
     ), 1):  # fmt: skip
         name = f"CY-{number:03d}"
-        data = yaml.safe_load((YEAR / f"{name}.course.yaml").read_text(encoding="utf-8"))
+        data = read_yaml((YEAR / f"{name}.course.yaml").read_text(encoding="utf-8"))
         data["injections"][0]["assessed"] = assessed
         data["injections"][0]["went_on"] = {"because": "conference", "reason": "weighed"}
         pairs.append((course_from_mapping(data), load_case(YEAR / f"{name}.yaml")))

@@ -11,7 +11,6 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-import yaml
 
 from candidacy.case.load import Case, case_from_record, parse_case
 from candidacy.case.record import CaseRecord
@@ -23,9 +22,10 @@ from candidacy.rules.libraries import shipped
 from candidacy.rules.library import Library
 from tests.published.protocols import admission
 from tests.published.protocols.admission import DEMO_CASES, FOLDER, keys, outcome, protocol
+from tests.quick_yaml import read_yaml
 
 AS_OF = date(2026, 11, 25)
-ROWS: list[dict[str, Any]] = yaml.safe_load((FOLDER / "worked_values.yaml").read_text(encoding="utf-8"))
+ROWS: list[dict[str, Any]] = read_yaml((FOLDER / "worked_values.yaml").read_text(encoding="utf-8"))
 PARTS = [(row, part) for row in ROWS for part in row["parts"]]
 SHEET_ROWS = 26  # rows of the table of worked check values these were transcribed from
 

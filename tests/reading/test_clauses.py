@@ -7,13 +7,13 @@ import itertools
 from pathlib import Path
 
 import pytest
-import yaml
 
 from candidacy.reading import Reading, read_text
 from candidacy.reading.clause_data import clause_data
 from candidacy.reading.elements import facts
+from tests.quick_yaml import read_yaml
 
-TABLE = yaml.safe_load((Path(__file__).parent / "clauses.yaml").read_text("utf-8"))
+TABLE = read_yaml((Path(__file__).parent / "clauses.yaml").read_text("utf-8"))
 CASES = [(name, case) for name, cases in TABLE.items() for case in cases]
 REASONS = frozenset(clause_data()["reasons"].values())
 ASSERTED = ("present", "absent")

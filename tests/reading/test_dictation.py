@@ -3,13 +3,13 @@
 from pathlib import Path
 
 import pytest
-import yaml
 
 from candidacy.reading import read_text
 from candidacy.reading.marks import marks
 from tests.published.score_reports import present
+from tests.quick_yaml import read_yaml
 
-CASES = yaml.safe_load((Path(__file__).parent / "dictation.yaml").read_text("utf-8"))
+CASES = read_yaml((Path(__file__).parent / "dictation.yaml").read_text("utf-8"))
 _FIELD = {
     "height": "height_loss",
     "endplate": "endplate_change",

@@ -5,13 +5,13 @@ import textwrap
 from pathlib import Path
 
 import pytest
-import yaml
 
 from candidacy.reading import Reading, read_text
 from candidacy.reading.marks import marks
 from tests.published.shared import SHARED
+from tests.quick_yaml import read_yaml
 
-PASSAGES = [c["text"] for c in yaml.safe_load((Path(__file__).parent / "dictation.yaml").read_text("utf-8"))]
+PASSAGES = [c["text"] for c in read_yaml((Path(__file__).parent / "dictation.yaml").read_text("utf-8"))]
 
 
 def said(reading: Reading) -> set[tuple]:
