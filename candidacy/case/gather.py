@@ -68,6 +68,21 @@ def gather(record: CaseRecord) -> tuple[CaseFacts, Found]:
     return facts, problems
 
 
+def gather_one(element: Element, subject: str, entry: FactEntry) -> tuple[Fact | None, Found]:
+    """Check one entry that stands in no record, and so names no document of one; as `gather` does.
+
+    Returns
+    -------
+    tuple
+        The fact, or ``None`` where the entry gives none, and all problems.
+    """
+    problems: Found = []
+    where = Place((element.name,), problems)
+    if _element(catalogue(), element.name, element.scope, where) is None:
+        return None, problems
+    return _fact(element, subject, entry, {}, {}, where), problems
+
+
 def _check_day(as_of: str | None, problems: Found) -> None:
     if as_of is not None:
         try:

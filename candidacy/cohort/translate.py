@@ -1,4 +1,4 @@
-"""Cells translated to facts in a stream: each batch of rows looks its cells up in what each different cell means."""
+"""What the different cells of columns mean, and batches of rows that look their cells up in it."""
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass

@@ -45,7 +45,7 @@ class Engine(Protocol):
         ...
 
     def translate(self, name: str, relation: str, translations: "Sequence[Translation]") -> None:
-        """Translate cells of a relation in a stream, and make the result readable as ``name``."""
+        """Set beside each row of a relation what its cells mean, readable as ``name``."""
         ...
 
     def columns(self, query: str) -> list[str]:

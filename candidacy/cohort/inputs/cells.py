@@ -9,12 +9,13 @@ from collections.abc import Callable
 from datetime import date, datetime
 from decimal import Decimal
 from math import isfinite
+from sys import float_info
 from typing import Any, get_args
 
 from candidacy.case.catalogue import LISTS, Element, catalogue
 from candidacy.case.facts import Fact
-from candidacy.case.gather import gather
-from candidacy.case.record import CaseRecord, FactEntry, Reason
+from candidacy.case.gather import gather_one
+from candidacy.case.record import FactEntry, Reason
 from candidacy.cohort.inputs.mapping import ColumnMap
 from candidacy.foundation.dates import date_span
 from candidacy.foundation.errors import Code, Problem, shorten
@@ -24,6 +25,8 @@ from candidacy.foundation.values import point
 
 # what a cell that cannot be read says: the reason for not knowing, as a record states it
 NOT_READABLE = FactEntry(unknown="not_readable")
+# any disc, and any entry of a list, for a cell alone
+_SUBJECTS = {"patient": "patient", "disc": "L4-L5"} | {scope: f"{name}[1]" for name, scope in LISTS.items()}
 _DATE_SIGNS = {">=": "not_before", "<=": "not_after"}
 
 
@@ -110,6 +113,8 @@ def _one_number(text: str, element: Element, item: ColumnMap) -> tuple[float | i
         number, unit = quantity(text, units, _top(element, item), item.decimal, item.thousands)
     except FormError as error:
         raise BadCell(str(error), text.strip(), error.expected) from None
+    if abs(number) > float_info.max:
+        raise BadCell("not a finite number", text.strip(), "a plain number")
     if item.fractions and not unit:
         return _in_percent(number), {}
     return number, {"unit": unit} if unit else {}
@@ -205,20 +210,11 @@ def fact_of(raw: Any, item: ColumnMap) -> Fact | None:
     if entry is None:
         return None
     element = catalogue()[item.element]
-    record: dict[str, Any] = {"schema_version": "1", "id": "cell"}
-    table = {element.name: entry}
-    if element.scope == "patient":
-        record["patient"] = table
-    elif element.scope == "disc":
-        record["discs"] = {"L4-L5": table}
-    else:
-        name = next(each for each, scope in LISTS.items() if scope == element.scope)
-        record[name] = {"entries": [table]}
-    facts, problems = gather(CaseRecord.model_validate(record))
+    fact, problems = gather_one(element, _SUBJECTS[element.scope], entry)
     if problems:
         found = problems[0][1]
         raise BadCell(found.message, found.found or raw, found.expected, found.code)
-    return next(facts.stated())
+    return fact
 
 
 def entry_or_unknown(

@@ -188,10 +188,10 @@ class Intake:
         self, element: Element, item: ColumnMap, column: str, raw: str, kind: str
     ) -> tuple[Cells, str]:
         plain = plain_value(self.engine.dialect, element, item, raw) if kind == "text" else ""
-        where = f" AND ({plain}) IS NULL" if plain else ""
-        found = self.engine.rows(
-            f"SELECT DISTINCT {raw} AS cell FROM {self.relation} WHERE {raw} IS NOT NULL{where}"
-        )
+        # what is different is looked at once, and mostly is much less than all cells
+        different = f"(SELECT DISTINCT {raw} AS cell FROM {self.relation}) AS different"
+        where = f" AND ({plain_value(self.engine.dialect, element, item, 'cell')}) IS NULL" if plain else ""
+        found = self.engine.rows(f"SELECT cell FROM {different} WHERE cell IS NOT NULL{where}")
         facts: dict[Any, Fact | None] = {}
         bad: dict[Any, Problem] = {}
         for (cell,) in found:

@@ -6,35 +6,49 @@ from candidacy.cohort.engines.sqltext import Dialect
 from candidacy.cohort.inputs.mapping import ColumnMap
 
 FIRST_YEAR = 1880
-_NUMBER = r"'^[-+]?([0-9]+([.][0-9]*)?|[.][0-9]+)$'"
-_DAY = r"'^[0-9]{4}-[0-9]{2}-[0-9]{2}$'"
+_FIRST = "0123456789+."
+# A minus is left to the reading of single cells, which takes -0 for 0; few elements have numbers below it.
+_NUMBER = r"'^ *[+]?([0-9]+([.][0-9]*)?|[.][0-9]+) *$'"
+_DAY = r"'^ *[0-9]{4}-[0-9]{2}-[0-9]{2} *$'"
 
 
 def plain_value(dialect: Dialect, element: Element, item: ColumnMap, raw: str) -> str:
     """SQL of the value of a plain cell that is possible, else NULL; empty where the column may hold none."""
-    trimmed = f"TRIM({raw})"
-    if not item.plain:
+    if item.fractions or item.decimal != "." or item.thousands:
         return ""
-    if element.kind == "date":
-        day = f"TRY_CAST({trimmed} AS DATE)"
+    if element.kind == "date" and not item.date_format:
+        day = f"TRY_CAST({raw} AS DATE)"
         possible = f"{day} BETWEEN DATE '{FIRST_YEAR}-01-01' AND DATE '9999-12-31'"
         value = f"CAST({dialect.days.format(day)} AS DOUBLE)"
-        return _where(dialect.matches.format(trimmed, _DAY), possible, value)
-    if element.kind == "number" and item.unit in (None, element.unit):
-        number = dialect.try_number.format(trimmed)
-        possible = " AND ".join(_limits(element, number)) or "TRUE"
-        return _where(dialect.matches.format(trimmed, _NUMBER), possible, number)
+        return _where(_looks(dialect, raw, _DAY, item), possible, value)
+    if element.kind in ("number", "integer") and item.unit in (None, element.unit):
+        number = dialect.try_number.format(raw)
+        possible = _within(element, number)
+        return _where(_looks(dialect, raw, _NUMBER, item), possible, number)
     return ""
+
+
+def _looks(dialect: Dialect, raw: str, form: str, item: ColumnMap) -> str:
+    """SQL that a cell is written in a form, and is no word that the mapping gives a meaning of its own."""
+    looks = dialect.matches.format(raw, form)
+    words = [word for word in (*item.unknown, *item.codes) if word[:1] in _FIRST]
+    if not words:
+        return looks
+    return f"{looks} AND TRIM({raw}) NOT IN ({', '.join(map(dialect.string, words))})"
 
 
 def _where(looks: str, possible: str, value: str) -> str:
     return f"CASE WHEN {looks} THEN CASE WHEN {possible} THEN {value} END END"
 
 
-def _limits(element: Element, value: str) -> list[str]:
+def _within(element: Element, value: str) -> str:
     """SQL that holds of a number that the element may have; ``value`` is finite."""
-    possible = element.possible
-    found = [f"{value} >= {sql.number(possible.low)}"] if possible and possible.low is not None else []
-    return found + (
-        [f"{value} <= {sql.number(possible.high)}"] if possible and possible.high is not None else []
-    )
+    low, high = (element.possible.low, element.possible.high) if element.possible else (None, None)
+    if low is not None and high is not None:
+        parts = [f"{value} BETWEEN {sql.number(low)} AND {sql.number(high)}"]
+    else:
+        limits = ((">=", low), ("<=", high))
+        parts = [f"{value} {sign} {sql.number(limit)}" for sign, limit in limits if limit is not None]
+    if element.kind == "integer":
+        parts.append(f"{value} = FLOOR({value})")
+    return " AND ".join(parts) or sql.TRUE
