@@ -34,6 +34,7 @@ ALLOWED: dict[tuple[str, float], str] = {
     ("candidacy/derive/anaesthetic.py", 10): "definition of percent strength: 1 % is 10 mg in 1 mL",
     ("candidacy/derive/arithmetic.py", 12): "significant digits kept, against binary noise",
     ("candidacy/derive/arithmetic.py", 100): "percent",
+    ("candidacy/derive/discography_class.py", 4096): "answers that are kept",
     ("candidacy/derive/hold_times.py", 24): "hours of a day",
     ("candidacy/derive/likelihood.py", 100): "percent",
     ("candidacy/derive/person.py", 0.01): "centimetres in metres",
