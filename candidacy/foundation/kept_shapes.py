@@ -4,13 +4,14 @@ For each model pydantic works out a core schema, from which a validator and a se
 schema depends on nothing but our code and the versions of Python and pydantic, so it is kept as JSON under their digests, in the
 way of `parsed`. Everything is still checked by the same validator, strictly; what is not worked out anew is only what to check.
 
-A kept shape names classes of this program and their own methods, which are looked up and never made or run in reading it.
+A kept shape names classes of this program, their own methods and functions, which are looked up and never made or run in reading it.
 Whatever is not whole is passed over, and pydantic builds the model as it would without this.
 """
 
 import json
 import sys
 from pathlib import Path
+from types import FunctionType
 from typing import Any
 
 import pydantic_core
@@ -21,7 +22,8 @@ from candidacy.foundation.parsed import ROOMS, keep_of
 HERE = Path(__file__).parent
 _RUNTIME = f"{pydantic_core.__version__} {sys.version_info[0]}.{sys.version_info[1]}"
 _BUILT = ("__pydantic_validator__", "__pydantic_serializer__")
-_SIGN = "$"  # the only key of what is no JSON: ["class", name], ["method", class, name], ["tuple", ...] or ["dict"]
+# The only key of what is no JSON: ["class", name], ["method", class, name], ["function", name], ["tuple", ...] or ["dict"].
+_SIGN = "$"
 
 
 class _NotKept(Exception):
@@ -133,6 +135,8 @@ def _plain(value: Any) -> Any:
         return {_SIGN: ["class", _name(value)]}
     if hasattr(value, "__qualname__"):
         owner, _, name = value.__qualname__.rpartition(".")
+        if not owner:
+            return {_SIGN: ["function", f"{value.__module__}:{name}"]}
         return {_SIGN: ["method", f"{value.__module__}:{owner}", name]}
     raise _NotKept
 
@@ -146,16 +150,29 @@ def _found(given: dict[str, Any]) -> Any:
         return tuple(rest)
     if kind == "dict":
         return dict
+    if kind == "function":
+        return _function(rest[0])
     found = _class(rest[0])
     return found if kind == "class" else vars(found)[rest[1]].__get__(None, found)
 
 
-def _class(name: str) -> type[BaseModel]:
-    """A class of a module that this program has loaded."""
+def _loaded(name: str) -> Any:
+    """What bears a name in a module of these rooms that this program has loaded."""
     module, _, path = name.partition(":")
     if module.split(".")[:2] not in _OURS:
         raise _NotKept
-    found = vars(sys.modules[module])[path]
+    return vars(sys.modules[module])[path]
+
+
+def _function(name: str) -> FunctionType:
+    found = _loaded(name)
+    if not isinstance(found, FunctionType) or name != f"{found.__module__}:{found.__qualname__}":
+        raise _NotKept
+    return found
+
+
+def _class(name: str) -> type[BaseModel]:
+    found = _loaded(name)
     if not (isinstance(found, type) and issubclass(found, BaseModel) and _name(found) == name):
         raise _NotKept
     return found

@@ -116,6 +116,7 @@ def test_what_a_kept_shape_checks_is_what_its_class_checks(keep, fresh):
         lambda text: text.replace("_short_form", "no_such_method"),
         lambda text: json.dumps([{"$": ["eval", "1"]}, None]),
         lambda text: json.dumps([{"$": ["class", "os:getcwd"]}, None]),
+        lambda text: json.dumps([{"$": ["function", "os:getcwd"]}, None]),
     ],
 )
 def test_a_shape_that_is_not_whole_is_passed_over_and_the_model_built(keep, fresh, spoil):
