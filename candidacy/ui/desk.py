@@ -26,12 +26,12 @@ from candidacy.foundation.errors import CaseError, InputError, Problem
 from candidacy.rules.libraries import library_in_use, load_rule_set
 from candidacy.rules.library import Library
 from candidacy.rules.resolved import RuleSet
+from candidacy.ui.kept_documents import Documents, Key
 from candidacy.ui.said import recorded_words
 
 DEFAULT_RULES = "practice_baseline"
 KEPT_STEPS = 500
-KEPT_DOCUMENTS = 32
-KEPT_CASES = 8
+KEPT_CASES = 3
 Trial = Mapping[tuple[str, str], Any]
 Place = tuple[str, str]  # subject, element
 ASKED_TODAY = "=today"
@@ -123,7 +123,7 @@ class Desk:
     """Names this desk and its copies, so that all of them can be forgotten together."""
     parked: dict[int, Parked] = field(default_factory=dict)
     _referrals: int = 0
-    _documents: "OrderedDict[tuple[str, str, str], AssessmentDocument]" = field(default_factory=OrderedDict)
+    _documents: Documents = field(default_factory=Documents)
     _settled: tuple[AssessmentDocument, AssessmentDocument] | None = None
     _cases: "OrderedDict[int, tuple[CaseRecord, Case]]" = field(default_factory=OrderedDict)
     _worked_out: tuple[AssessmentDocument, dict[Place, str]] | None = None
@@ -138,9 +138,37 @@ class Desk:
             drafts=dict(self.drafts),
             parked=dict(self.parked),
             kept={k: v.copy() if hasattr(v, "copy") else v for k, v in self.kept.items()},
-            _documents=OrderedDict(self._documents),
+            _documents=self._documents.copy(),
             _cases=OrderedDict(self._cases),
         )
+
+    def settle(self) -> None:
+        """Note that the page is drawn: what it did not ask for is kept small."""
+        self._documents.settle()
+        if self._worked_out is not None and not self._documents.holds(self._worked_out[0]):
+            self._worked_out = None
+        if self._whole is not None and not self._documents.holds(self._whole[0]):
+            self._whole = None
+        if self._settled is not None and not self._documents.holds(self._settled[0]):
+            self._settled = None
+
+    def doze(self) -> None:
+        """Keep all that was worked out as small as it goes, while nobody works at an open page."""
+        self.settle()
+        self._documents.settle()  # nothing was asked for since: the page that stands has its words already
+        self._cases.clear()
+        self._worked_out = self._whole = self._settled = None
+
+    def lay_down(self) -> None:
+        """Let go of everything that can be worked out again, when the page is gone; what was entered stays."""
+        self._documents.clear()
+        self._cases.clear()
+        self._worked_out = self._whole = self._settled = None
+
+    @property
+    def only_here(self) -> bool:
+        """Whether something on it cannot outlive the server; see `OF_THE_SERVER`."""
+        return any(name in self.kept for name in OF_THE_SERVER)
 
     def to_keep(self) -> State:
         """All of it that can outlive the server; a running screening and its tables cannot."""
@@ -321,9 +349,7 @@ class Desk:
 
         With ``rows_too`` the rows that a page keeps in place are made anew.
         """
-        self._documents.clear()
-        self._cases.clear()
-        self._worked_out = self._whole = None
+        self.lay_down()
         told = []
         if self.rules not in library_in_use().rule_set_names():
             told.append(f"It has no rule set {self.rules}; another one is chosen.")
@@ -354,14 +380,8 @@ class Desk:
     ) -> AssessmentDocument:
         """The explained assessment of the open referral, or of another record, kept while it is unchanged."""
         case, rule_set, as_of = self.case(record), self.rule_set(rules, trial=trial), self.as_of(record)
-        key = (case.digest, rule_set.digest, as_of.isoformat())
-        found = self._documents.get(key)
-        if found is None:
-            found = build_document(assess(case, rule_set, as_of))
-            self._documents[key] = found
-            if len(self._documents) > KEPT_DOCUMENTS:
-                self._documents.popitem(last=False)
-        return found
+        key = Key(case.digest, rule_set.digest, as_of.isoformat())
+        return self._documents.get(key, lambda: build_document(assess(case, rule_set, as_of)))
 
     def whole_document(self) -> AssessmentDocument:
         """The explained assessment of the open referral, with how firm it is, which is worked out when first asked for."""

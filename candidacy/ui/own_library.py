@@ -3,7 +3,7 @@
 import os
 import threading
 from collections.abc import Iterator
-from contextlib import ExitStack, contextmanager
+from contextlib import AbstractContextManager, ExitStack, contextmanager
 from pathlib import Path
 from typing import NamedTuple
 
@@ -69,6 +69,11 @@ class _Gate:
 _GATE = _Gate()
 steady = _GATE.together
 """While this is held the rules in use stay what they are."""
+
+
+def at_rest() -> AbstractContextManager[bool]:
+    """Have no page drawn meanwhile; gives false, without waiting, where one is being drawn or a screening goes on."""
+    return _GATE.alone(0.0)
 
 
 def open_named() -> tuple[Problem, ...]:

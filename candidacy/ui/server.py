@@ -4,6 +4,8 @@
 """
 
 import signal
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
 from pathlib import Path
 
 import streamlit as st
@@ -11,9 +13,18 @@ from starlette.middleware import Middleware
 from starlette.middleware.trustedhost import TrustedHostMiddleware
 
 from candidacy.ui.guards import BrowserGuards, hosts
+from candidacy.ui.quiet import kept_quiet
+
+
+@asynccontextmanager
+async def _looked_after(_: st.App) -> AsyncIterator[None]:
+    with kept_quiet():
+        yield
+
 
 app = st.App(
     Path(__file__).with_name("app.py"),
+    lifespan=_looked_after,
     middleware=[Middleware(TrustedHostMiddleware, allowed_hosts=hosts(), www_redirect=False), Middleware(BrowserGuards)],
 )  # fmt: skip
 

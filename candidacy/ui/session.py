@@ -10,6 +10,7 @@ from contextlib import contextmanager
 from typing import Any, TypeVar
 
 import streamlit as st
+from streamlit.runtime.scriptrunner import get_script_run_ctx
 
 from candidacy.foundation.errors import InputError
 from candidacy.rules.libraries import library_in_use
@@ -35,7 +36,7 @@ def desk() -> Desk:
         if asked and found is None:
             found, st.session_state["notice"] = restored(asked, browser)
         st.session_state["desk"] = found or Desk()
-        st.session_state["token"] = STORE.put(st.session_state["desk"], browser)
+        st.session_state["token"], st.session_state["browser"] = secrets.token_urlsafe(24), browser
         st.session_state["keeper"] = keeper_of(st.session_state["desk"], st.session_state["token"], browser)
     kept: Desk = st.session_state["desk"]
     library = library_in_use()
@@ -45,10 +46,23 @@ def desk() -> Desk:
             f"The library of rules in use was changed. {kept.rules_changed()}".strip()
         )
     token = st.session_state["token"]
-    STORE.touch(token)
+    if not STORE.touch(token) and "browser" in st.session_state:  # new, or let go while the page was away
+        _put(kept, token)
     if st.query_params.get("s") != token:
         st.query_params["s"] = token
     return kept
+
+
+def _put(kept: Desk, token: str) -> None:
+    keeper: Keeper | None = st.session_state["keeper"]
+    context = get_script_run_ctx()
+    STORE.put(
+        kept,
+        st.session_state["browser"],
+        token=token,
+        session=context.session_id if context is not None else "",
+        saved=keeper.all_kept if keeper is not None else lambda: False,
+    )
 
 
 def _browser() -> str:
@@ -79,6 +93,8 @@ def keep_now() -> Keeper | None:
 
 def forget() -> None:
     """Drop everything this session holds."""
+    if "desk" in st.session_state:
+        desk()  # kept here again, if it was let go meanwhile: its copies are found by it
     STORE.forget(st.session_state.get("token", ""))
     keeper = st.session_state.get("keeper")
     if keeper is not None:
@@ -153,6 +169,7 @@ def told(name: str) -> Any:
 def drawn() -> None:
     """Note at the end of a run that all of it was drawn."""
     keep_now()
+    desk().settle()
     st.session_state["pending"] = set()
     for name in st.session_state.pop("told", set()):
         st.session_state.pop(name, None)

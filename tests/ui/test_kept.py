@@ -1,6 +1,7 @@
 """The work of a session outlives the server, in a private folder, for the browser it belongs to."""
 
 import json
+import os
 import stat
 from pathlib import Path
 
@@ -144,7 +145,32 @@ def test_a_disk_that_refuses_is_told_and_the_work_is_saved_when_it_takes_it(
     back, told = restored("token", "browser")
     assert back is not None
     assert back.to_keep() == desk.to_keep()
-    assert "started again" in told
+    assert told == "", "this server let it go itself"
+    for place in (tmp_path / "desks").glob("*.desk"):
+        os.utime(place, (0, 0))
+    assert "started again" in restored("token", "browser")[1]
+
+
+def test_a_desk_is_known_to_be_kept_only_as_the_disk_has_it(tmp_path: Path, monkeypatch) -> None:
+    monkeypatch.setenv(VARIABLE, str(tmp_path))
+    desk = worked()
+    keeper = keeper_of(desk, "token", "browser")
+    assert keeper is not None
+    assert not keeper.all_kept()
+    keeper.keep()
+    assert keeper.all_kept()
+    desk.kept["view"] = "Missing"
+    assert not keeper.all_kept()
+    keeper.keep()
+    desk.undo()
+    assert not keeper.all_kept()
+    keeper.keep()
+    assert keeper.all_kept()
+    desk.kept["cohort-tables"] = object()
+    assert not keeper.all_kept(), "tables of a cohort are in memory alone"
+    del desk.kept["cohort-tables"]
+    keeper.forget()
+    assert not keeper.all_kept()
 
 
 @pytest.mark.parametrize("damage", [b"", b"{", b"[]", b'{"schema": "other"}'])

@@ -48,11 +48,19 @@ class DeskFile:
             self._file = ""
             self.why_not = f"something on this desk cannot be kept ({type(error).__name__})"
 
-    def _save(self, state: State) -> None:
-        rest = json.dumps(to_plain(state.rest))
-        same = len(state.steps) == len(self._written) and all(
+    def holds(self, state: State) -> bool:
+        """Whether the files stand there and hold just this."""
+        written = self.saved is not None and not self.why_not and self._same_steps(state)
+        there = written and all((self._folder / name).is_file() for name in (self._name + _STATE, self._file))
+        return there and json.dumps(to_plain(state.rest)) == self._last
+
+    def _same_steps(self, state: State) -> bool:
+        return len(state.steps) == len(self._written) and all(
             a is b for a, b in zip(state.steps, self._written, strict=True)
         )
+
+    def _save(self, state: State) -> None:
+        rest, same = json.dumps(to_plain(state.rest)), self._same_steps(state)
         if same and rest == self._last and not self.why_not:
             return
         now = datetime.now(UTC)
@@ -122,6 +130,14 @@ def kept_desk(folder: Path, token: str, browser: str) -> State | None:
         raise ValueError("the file of its steps is damaged")
     steps = [from_plain(json.loads(line)) for line in lines[: about["count"]]]
     return State(steps, from_plain(head["rest"]))
+
+
+def written_at(folder: Path, token: str) -> float:
+    """When a desk was last written, in seconds since 1970; 0 if nothing is kept of it."""
+    try:
+        return (folder / (_hashed(token) + _STATE)).stat().st_mtime
+    except OSError:
+        return 0.0
 
 
 def drop_old(folder: Path) -> None:

@@ -1,18 +1,21 @@
 """Whether and where the work of sessions is kept, and how a session finds its own again."""
 
 import os
+import time
 from datetime import datetime
 from pathlib import Path
 
 from candidacy.foundation.errors import InputError
 from candidacy.ui.desk import Desk
 from candidacy.ui.kept import VARIABLE
-from candidacy.ui.kept.desk_files import DeskFile, drop_old, kept_desk
+from candidacy.ui.kept.desk_files import DeskFile, drop_old, kept_desk, written_at
 
 _GONE = (
     "This address named work that is no longer kept here: it was forgotten, it was left for long, or it was opened in "
     "another browser. An empty referral is open."
 )
+_AGAIN = "The program was started again since; your work is as it was, with its history."
+_STARTED = time.time()
 _NOT_OPENED = "The work kept under this address could not be opened: {why}. It stays where it is; an empty referral is open."
 
 
@@ -33,6 +36,10 @@ class Keeper:
         kept = self._desk.kept
         if not self._desk.untouched or kept.get("reports") or kept.get("unsettled") or self._files.saved:
             self._files.save(self._desk.to_keep())
+
+    def all_kept(self) -> bool:
+        """Whether the disk holds all of the desk as it is now."""
+        return not self._desk.only_here and self._files.holds(self._desk.to_keep())
 
     @property
     def words(self) -> str:
@@ -61,7 +68,7 @@ def keeper_of(desk: Desk, token: str, browser: str) -> Keeper | None:
 
 
 def restored(token: str, browser: str) -> tuple[Desk | None, str]:
-    """The desk that was kept under an address, and what to tell about it."""
+    """The desk that was kept under an address, and what to tell about it: nothing where this server merely let it go."""
     folder = kept_folder()
     try:
         state = kept_desk(folder, token, browser) if folder is not None else None
@@ -72,7 +79,7 @@ def restored(token: str, browser: str) -> tuple[Desk | None, str]:
         return None, _NOT_OPENED.format(why=error.problems[0])
     except (ValueError, TypeError, KeyError) as error:
         return None, _NOT_OPENED.format(why=error)
-    if desk is None:
+    if desk is None or folder is None:
         return None, _GONE
-    told = "The program was started again since; your work is as it was, with its history."
+    told = _AGAIN if written_at(folder, token) < _STARTED else ""
     return desk, f"{told} {desk.rules_changed(rows_too=False)}".strip()

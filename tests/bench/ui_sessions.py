@@ -1,0 +1,128 @@
+"""What an edit costs the server of the screens beside other sessions: ``python -m tests.bench.ui_sessions``.
+
+The real server, started as a person starts it, and people without a browser: each speaks the toolkit's protocol over a socket
+of its own, has the same long case with a title of its own on the desk, and types weights. Measured is the processor time of the
+whole server from the edit until it rests again, and the time until the page is answered. In one run: one session alone, beside
+``--sessions`` open ones that were worked in, after these were closed, and twenty people who edit every ten seconds. No timing is
+asserted.
+"""
+
+import argparse
+import statistics
+import threading
+import time
+from collections.abc import Callable
+from typing import NamedTuple
+
+from tests.bench.ui import five_discs
+from tests.ui.sockets import Person, Server, served
+
+
+def person(server: Server, title: str) -> Person:
+    return Person(server, five_discs().model_copy(update={"title": title}))
+
+
+class Cost(NamedTuple):
+    """Of single edits, in seconds: the server's processor until it rests, sorted; the mean of it with all that was done
+    between them, sweeps too; until the page is answered, sorted."""
+
+    used: list[float]
+    mean: float
+    answered: list[float]
+
+
+def cost(server: Server, one: Person, rounds: int) -> Cost:
+    used, answered = [], []
+    begin = server.used()
+    for number in range(rounds):
+        server.rest()
+        before, start = server.used(), time.monotonic()
+        one.edit(number)
+        answered.append(time.monotonic() - start)
+        server.rest()
+        used.append(server.used() - before)
+    return Cost(sorted(used), (server.used() - begin) / rounds, sorted(answered))
+
+
+def told(name: str, found: Cost, base: Cost, memory: float) -> None:
+    """Print a line."""
+    used, mean, answered = found
+    middle = statistics.median(used)
+    print(
+        f"{name}: {middle * 1000:.0f} ms of processor ({used[0] * 1000:.0f} to {used[-1] * 1000:.0f}), "
+        f"{middle / statistics.median(base.used):.2f} x; with all between {mean * 1000:.0f} ms, {mean / base.mean:.2f} x; answered in {statistics.median(answered) * 1000:.0f} ms "
+        f"({answered[0] * 1000:.0f} to {answered[-1] * 1000:.0f}); server holds {memory:.0f} MB",
+        flush=True,
+    )
+
+
+def many_editing(server: Server, people: list[Person], every: float, lasting: float) -> list[float]:
+    """Seconds until the page is answered, of people who each edit once in ``every`` seconds, spread evenly."""
+    took: list[float] = []
+    end = time.monotonic() + lasting
+
+    def work(mine: Person, number: int) -> None:
+        at = time.monotonic() + every * number / len(people)
+        while at < end:
+            time.sleep(max(0.0, at - time.monotonic()))
+            start = time.monotonic()
+            mine.edit(len(took))
+            took.append(time.monotonic() - start)
+            at += every
+
+    threads = [
+        threading.Thread(target=work, args=given) for given in zip(people, range(len(people)), strict=True)
+    ]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    return sorted(took)
+
+
+def each(people: list[Person], act: Callable[[Person], None]) -> None:
+    for one in people:
+        act(one)
+
+
+def main() -> None:
+    """Measure and print."""
+    parser = argparse.ArgumentParser()
+    parser.add_argument("--sessions", type=int, default=40)
+    parser.add_argument("--edits", type=int, default=10, help="edits in each of the other sessions")
+    parser.add_argument("--rounds", type=int, default=15)
+    parser.add_argument("--lasting", type=float, default=60.0, help="seconds that twenty people edit")
+    parser.add_argument(
+        "--minutes-after", type=float, default=0.0, help="measure again so long after closing"
+    )
+    asked = parser.parse_args()
+    with served() as server:
+        one = person(server, "alone")
+        each([one] * 5, lambda each: each.edit(1000 + len(each.heard)))
+        alone = cost(server, one, asked.rounds)
+        before = server.memory()
+        told("one session alone", alone, alone, before)
+        others = [person(server, f"other {number}") for number in range(asked.sessions)]
+        for number in range(asked.edits):
+            each(others, lambda each, number=number: each.edit(number))  # type: ignore[misc]
+        server.rest()
+        held = server.memory()
+        told(f"beside {asked.sessions} open ones", cost(server, one, asked.rounds), alone, held)
+        print(f"memory of a session after {asked.edits} edits: {(held - before) / asked.sessions:.2f} MB")
+        took = many_editing(server, others[:20], 10.0, asked.lasting)
+        p95, single = took[int(len(took) * 0.95)], statistics.median(alone.answered)
+        print(
+            f"20 people editing every 10 s, {len(took)} edits: half answered in {statistics.median(took) * 1000:.0f} ms, 95 % in "
+            f"{p95 * 1000:.0f} ms, {p95 / single:.2f} x one edit alone ({single * 1000:.0f} ms)"
+        )
+        each(others, Person.close)
+        told(f"after these {asked.sessions} closed", cost(server, one, asked.rounds), alone, server.memory())
+        if asked.minutes_after:
+            time.sleep(asked.minutes_after * 60)
+            told(
+                f"{asked.minutes_after:g} min later", cost(server, one, asked.rounds), alone, server.memory()
+            )
+
+
+if __name__ == "__main__":
+    main()
