@@ -2,7 +2,7 @@
 
 The toolkit sweeps the whole heap after every drawing, so that each edit costs more the more desks are open. Here what every
 session shares is made first and frozen, which takes it out of all sweeps, and a sweep comes when no page is being drawn; all
-sweeps together take at most a twentieth of the processor time of the work.
+sweeps together take a hundredth of the processor time of the work.
 """
 
 import gc
@@ -22,9 +22,9 @@ from candidacy.ui.store import STORE
 _TICK = 0.5
 """Seconds between two looks at whether there is something to do."""
 _TIDY_EVERY = 5.0
-_WORK_PER_SWEEP = 20.0
+_WORK_PER_SWEEP = 100.0
 """Seconds of work for each second of sweeping."""
-_LEAST_WORK = 2.0
+_LEAST_WORK = 10.0
 _PATIENCE = 4.0
 """A sweep that finds no moment of rest comes when this many times the work is done."""
 _NEVER = 2**31 - 1
@@ -72,7 +72,7 @@ def kept_quiet() -> Iterator[None]:
         yield
     finally:
         ended.set()
-        thread.join(_TICK * 4)
+        thread.join(2 * _TICK)
         gc.set_threshold(*thresholds)
         gc.unfreeze()
         config.set_option("runner.postScriptGC", swept)

@@ -9,7 +9,7 @@ import tempfile
 import time
 import urllib.request
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from pathlib import Path
 
 from streamlit.proto.BackMsg_pb2 import BackMsg
@@ -99,16 +99,17 @@ class Person:
     def open(self) -> None:
         """Connect and draw the page, as a new tab or a reload does."""
         address = f"127.0.0.1:{self._server.port}"
-        self._socket = connect(
+        self._left = ExitStack()
+        joined = connect(
             f"ws://{address}/_stcore/stream",
             subprotocols=["streamlit"],  # type: ignore[list-item]
             origin=f"http://{address}",  # type: ignore[arg-type]
             additional_headers={"Cookie": f"candidacy_browser={self.browser}"},
             max_size=None,
             compression=None,
-            legacy=True,
-            ping_interval=None,
+            ping_interval=None,  # who waits long on a busy machine is not thrown out
         )
+        self._socket = self._left.enter_context(joined)
         self.run()
 
     def run(self, **typed: str) -> None:
@@ -139,4 +140,4 @@ class Person:
         self.run(**{WEIGHT: str(60 + number % 60)})
 
     def close(self) -> None:
-        self._socket.close()
+        self._left.close()
