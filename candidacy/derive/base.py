@@ -36,6 +36,10 @@ class Lookup(Protocol):
 
     def fact(self, element: str, subject: str) -> Fact: ...
 
+    def recent(
+        self, fact: Fact, amount: float, unit: str, dated_by: str | None
+    ) -> tuple[Truth, Span | None]: ...
+
     def entries(self, name: str) -> tuple[bool, list[str]]: ...
 
     def levels(self) -> tuple[str, ...]: ...
@@ -75,6 +79,13 @@ class Inputs:
         found = self._view.fact(element, self.subject)
         self.read.append(found)
         return found
+
+    def too_old(self, fact: Fact, days: float) -> Why | None:
+        """Why a fact may not speak for the as-of date: out of date, undated or of a later day; ``None`` where it may."""
+        recent, age = self._view.recent(fact, days, "day", None)
+        if recent is Truth.MET:
+            return None
+        return Why.UNDATED if age is None else Why.AFTER_AS_OF if age.high < 0 else Why.OUT_OF_DATE
 
     def say(self, note: str) -> None:
         """Add a remark that is shown beside the value, such as a boundary on which wordings differ."""

@@ -20,16 +20,28 @@ def by_renal_function(entry: Inputs, rule: Rule) -> list[Rule]:
 
     Every band that a clearance lies in counts, and on an edge that two bands share both do, so that the longer
     interval is waited for. A clearance that a set of bands leaves out is left to the prescriber; one that is not
-    known may be any.
+    known, too old or undated may be any.
     """
     if rule.action != "interval" or not rule.waits:
         return [rule]
     bands = _bands(entry, rule)
     if not bands:
         return [rule]
-    clearance = entry.span("creatinine_clearance") or _EVERY_CLEARANCE
+    clearance = _clearance(entry)
     pieces = [piece for piece in _pieces(bands) if common(clearance, piece) is not None]
     return list(dict.fromkeys(_rule_within(rule, bands, piece) for piece in pieces))
+
+
+def _clearance(entry: Inputs) -> Span:
+    """The clearance of which the blood was taken recently enough; what is older counts as read, and as unknown."""
+    fact = entry.apart(entry.subject).fact("creatinine_clearance")
+    if fact.value is not None:
+        worked_out = fact.provenance.day is None
+        taken = [part for part in fact.derived_from if worked_out and part.element == "creatinine"]
+        why = entry.too_old(taken[0] if taken else fact, entry.setting("renal_function_max_age"))
+        fact = fact if why is None else replace(fact, value=None, why=why)
+    entry.read.append(fact)
+    return fact.value if isinstance(fact.value, Span) else _EVERY_CLEARANCE
 
 
 def _bands(entry: Inputs, rule: Rule) -> _Bands:

@@ -32,7 +32,7 @@ LIST = [
 PATIENT = {
     "age": {"value": 60, "unit": "year"},
     "high_thrombotic_risk": False,
-    "creatinine_clearance": {"value": 80, "unit": "mL/min"},
+    "creatinine_clearance": {"value": 80, "unit": "mL/min", "date": "2026-11-20"},
     "severe_liver_disease": True,
 }
 
@@ -158,7 +158,7 @@ def day(span: Span | None) -> date | None:
 
 
 def clearance(value: float) -> dict[str, Any]:
-    return {"creatinine_clearance": {"value": value, "unit": "mL/min"}}
+    return {"creatinine_clearance": {"value": value, "unit": "mL/min", "date": "2026-11-20"}}
 
 
 @pytest.mark.parametrize("plan_agreed", [True, False])

@@ -46,6 +46,8 @@ AGEING: list[tuple[str, Any, Any, str | None]] = [
     ("c_reactive_protein", 2, 60, "mg/L"),
     ("esr", 8, 90, "mm/h"),
     ("white_cell_count", 6, 18, "10*9/L"),
+    ("hba1c", 5.3, 11, "%"),
+    ("glucose", 95, 300, "mg/dL"),
     ("active_infection", False, True, None),
     ("recent_infection", False, True, None),
 ]
@@ -72,6 +74,40 @@ def test_an_undated_value_does_not_pass(element: str, passing: Any, failing: Any
     assert found.standing == "incomplete"
     (asked,) = [each for each in found.missing if each.element == element and each.weight != "no"]
     assert asked.why is Why.UNDATED
+
+
+DABIGATRAN = {
+    "medicine_agent": "dabigatran", "medicine_class": "direct_oral_anticoagulant", "medicine_route": "oral",
+    "medicine_intensity": "therapeutic", "medicine_indication": "atrial_fibrillation",
+    "medicine_last_dose_date": "2026-12-03", "medicine_held": True, "medicine_prescriber_agrees_to_hold": True,
+}  # fmt: skip
+KIDNEYS: dict[str, Any] = {"value": 95, "unit": "mL/min"}
+
+
+@pytest.mark.parametrize(
+    ("clearance", "outcome", "why"),
+    [
+        (KIDNEYS | {"date": "2026-12-01"}, "pass", None),
+        (KIDNEYS | {"date": OLD}, "undetermined", Why.OUT_OF_DATE),
+        (KIDNEYS, "undetermined", Why.UNDATED),
+    ],
+)
+def test_a_hold_that_the_kidneys_lengthen_waits_for_a_recent_creatinine(
+    clearance: dict[str, Any], outcome: str, why: Why | None
+) -> None:
+    held = Referral.model_validate(
+        {"id": "held", "base": "procedure_day", "rules": "procedural_safety", "expect": "candidate",
+         "set": {"antithrombotic_use": "anticoagulant", "antithrombotic_plan_agreed": True},
+         "add": {"medicines": [DABIGATRAN]}, "because": "days enough for healthy kidneys", "source": "base"}
+    )  # fmt: skip
+    plain = deepcopy(record(held))
+    plain["patient"]["creatinine_clearance"] = clearance
+    case = parse_case(yaml.safe_dump(plain, sort_keys=False), "held")
+    found = assessor("procedural_safety").assess(case, day(plain["as_of"]))
+    (hold,) = [each for each in found.results if each.id == "antithrombotic_hold_interval_over"]
+    assert hold.outcome == outcome
+    asked = {each.element: each.why for each in found.missing if hold.id in each.criteria}
+    assert asked.get("creatinine_clearance") is why
 
 
 SIGNS: list[dict[str, Any]] = [

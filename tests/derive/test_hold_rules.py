@@ -29,7 +29,7 @@ YEARS = {"age": {"value": 80, "unit": "year"}}
 
 def clearance(value: Any) -> dict[str, Any]:
     inside = {"between": list(value)} if isinstance(value, tuple) else {"value": value}
-    return {"creatinine_clearance": {**inside, "unit": "mL/min"}}
+    return {"creatinine_clearance": {**inside, "unit": "mL/min", "date": AS_OF.isoformat()}}
 
 
 def hours_ago(hours: float) -> dict[str, Any]:
@@ -117,7 +117,7 @@ def test_an_older_patient_waits_longer_through_the_clearance() -> None:
     for age, days in ((50, 4), (74, 6)):
         patient = {
             "age": {"value": age, "unit": "year"}, "sex": "male", "body_weight": {"value": 55, "unit": "kg"},
-            "creatinine": {"value": 1.2, "unit": "mg/dL"},
+            "creatinine": {"value": 1.2, "unit": "mg/dL", "date": AS_OF.isoformat()},
         }  # fmt: skip
         assert told(of("hold_over", free_days("dabigatran", days), patient)) is True
         assert told(of("hold_over", free_days("dabigatran", days - 1), patient)) is False

@@ -14,7 +14,7 @@ from tests.views import AS_OF, case_of, fact_of, told
 M, N, U = Truth.MET, Truth.NOT_MET, Truth.UNKNOWN
 # Below the age from which the bleeding-risk class is raised.
 SAFE = {"high_thrombotic_risk": False, "age": {"value": 60, "unit": "year"}}
-KIDNEYS = {"creatinine_clearance": {"value": 90, "unit": "mL/min"}}
+KIDNEYS = {"creatinine_clearance": {"value": 90, "unit": "mL/min", "date": AS_OF.isoformat()}}
 
 
 def medicine(agent: str = "clopidogrel", **changes: Any) -> dict[str, Any]:
@@ -147,7 +147,8 @@ def test_unknown_dose_intensity_leaves_both_rows_possible() -> None:
     [(31, "interval"), (15, "interval"), (14.9, "shared_decision"), (None, {"interval", "shared_decision"})],
 )
 def test_below_the_published_bands_the_prescriber_decides(clearance: float | None, action: Any) -> None:
-    patient = {} if clearance is None else {"creatinine_clearance": {"value": clearance, "unit": "mL/min"}}
+    kidneys = {"creatinine_clearance": {"value": clearance, "unit": "mL/min", "date": AS_OF.isoformat()}}
+    patient = {} if clearance is None else kidneys
     assert told(of("hold_action", medicine("rivaroxaban"), patient)) == action
 
 

@@ -204,7 +204,9 @@ def test_hours_and_a_raised_class_are_said() -> None:
     given = {"medicine_agent": "enoxaparin", "medicine_intensity": "prophylactic", "medicine_indication": "other",
              "medicine_last_dose_hours_ago": {"value": 13, "unit": "hour", "date": "2026-11-25"}}  # fmt: skip
     found = document(
-        [given], age={"value": 80, "unit": "year"}, creatinine_clearance={"value": 90, "unit": "mL/min"}
+        [given],
+        age={"value": 80, "unit": "year"},
+        creatinine_clearance={"value": 90, "unit": "mL/min", "date": "2026-11-20"},
     )
     lines = dict(hold_lines(held(found)[0], PLANNED))
     assert lines["Last dose"].endswith("13 hours before the record")

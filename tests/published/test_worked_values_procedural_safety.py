@@ -237,7 +237,7 @@ def hours_ago(hours: float) -> dict[str, Any]:
 
 
 # Healthy kidneys: without a creatinine clearance a low-molecular-weight heparin stays unsettled.
-KIDNEYS = {"creatinine_clearance": {"value": 90, "unit": "mL/min"}}
+KIDNEYS = {"creatinine_clearance": {"value": 90, "unit": "mL/min", "date": "2026-11-25"}}
 
 
 def enoxaparin(intensity: str, hours: float) -> dict[str, Any]:
@@ -321,7 +321,7 @@ def test_row_27_restart_after_12_to_24_hours(baseline: RuleSet) -> None:
 @rows(
     Row("27, kidneys unknown", ({}, {}), U, "common_practice", "common practice"),
     Row("27, kidneys unknown, doubling left out", ({}, {"heparin_renal_doubling": False}), M, TABLE_2018, "seen"),
-    Row("27, clearance below 30", ({"creatinine_clearance": {"value": 29, "unit": "mL/min"}}, {}), N,
+    Row("27, clearance below 30", ({"creatinine_clearance": {"value": 29, "unit": "mL/min", "date": "2026-11-25"}}, {}), N,
         "common_practice", "common practice"),
 )  # fmt: skip
 def test_renal_function_doubles_the_wait_of_a_low_molecular_weight_heparin(
@@ -342,7 +342,7 @@ def test_dabigatran_by_creatinine_clearance(row: Row, baseline: RuleSet) -> None
     found = hold(
         baseline,
         {"medicine_agent": "dabigatran", "medicine_last_dose_hours_ago": hours_ago(hours)},
-        {"creatinine_clearance": {"value": clearance, "unit": "mL/min"}},
+        {"creatinine_clearance": {"value": clearance, "unit": "mL/min", "date": "2026-11-25"}},
         bleeding_risk_class="high",
         hold_days_mean="hours",
         # its own 2 days are shorter than every band, so the bands decide; the guideline of 2018 waits 5 to 6 days itself
@@ -354,7 +354,7 @@ def test_dabigatran_by_creatinine_clearance(row: Row, baseline: RuleSet) -> None
 
 def test_row_30_is_printed_as_more_than_96_hours(baseline: RuleSet) -> None:
     # JABFM table 2A, clearance 30 to 49 [seen]
-    patient = {"creatinine_clearance": {"value": 40, "unit": "mL/min"}}
+    patient = {"creatinine_clearance": {"value": 40, "unit": "mL/min", "date": "2026-11-25"}}
     found = hold(baseline, {"medicine_agent": "dabigatran"}, patient, bleeding_risk_class="high")
     assert "more than 96 hours" in found.intervals
     action, wait = read_cell(">96 h")
