@@ -75,7 +75,7 @@ def screen(
     delimiter
         Of every CSV file whose header contains it; the header decides otherwise.
     memory
-        Most memory of the embedded engine before it spills.
+        Most memory of the embedded engine before it spills; of each worker of the distributed one.
     work
         Folder for working files; one of the system's otherwise. Removed when the cohort is closed.
     progress
@@ -115,7 +115,7 @@ def screen(
         kept.inputs.mapping = mapped
         local = EmbeddedEngine(kept.folder, memory)
         stack.callback(local.close)
-        chosen = _engine(engine, local, kept.folder, stack)
+        chosen = _engine(engine, local, kept.folder, memory, stack)
         stack.enter_context(_named(kept, table))
         if isinstance(table, str | Path) and is_case_folder(Path(table)):
             tables.check_alone()
@@ -165,18 +165,21 @@ def _folder(work: Path | None, stack: ExitStack) -> Path:
     return Path(stack.enter_context(made))
 
 
-def _engine(engine: EngineName | Engine, local: EmbeddedEngine, folder: Path, stack: ExitStack) -> Engine:
+def _engine(
+    engine: EngineName | Engine, local: EmbeddedEngine, folder: Path, memory: str, stack: ExitStack
+) -> Engine:
     if engine == "embedded":
         return local
     if engine == "spark":
         from candidacy.cohort.engines.distributed import SparkEngine
 
-        made = SparkEngine(folder)
-        stack.callback(made.close)
-        return made
-    if isinstance(engine, str):
+        made: Engine = SparkEngine(folder, memory=memory)
+    elif isinstance(engine, str):
         raise refusal("engine", "no such engine", Code.USAGE, found=engine, expected="embedded, spark")
-    return engine
+    else:
+        made = engine.another(folder)
+    stack.callback(made.close)
+    return made
 
 
 def _check_memory(memory: str) -> None:

@@ -87,7 +87,7 @@ Exit status: 0 done (rows may have been set aside, and are told), 2 bad input or
 @click.option("--engine", type=click.Choice(["embedded", "spark"]), default="embedded", show_default=True,
               help="Engine; both give the same outcomes.")  # fmt: skip
 @click.option("--memory", default="2GB", show_default=True, metavar="SIZE",
-              help="Most memory of the embedded engine before data spill to disk.")  # fmt: skip
+              help="Most memory before data spill to disk; with spark, of each worker.")  # fmt: skip
 @with_library("rules", "other")
 def screen(
     table: Path, discs: Path | None, lists: tuple[str, ...], part: str, delimiter: str, **chosen: Any

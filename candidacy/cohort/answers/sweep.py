@@ -116,10 +116,10 @@ def sweep(
     made = _Points(evaluation, disc_varied, patient_varied)
     for place, rule_set in enumerate(rule_sets):
         made.add(place, rule_set)
-    counts = evaluation.frame.engine.rows(made.query(len(points)))[0]
+    counts = made.counts(len(points))
     width = len(STANDINGS)
     return [
-        dict(zip(STANDINGS, (int(c) for c in counts[width * place : width * (place + 1)]), strict=True))
+        dict(zip(STANDINGS, counts[width * place : width * (place + 1)], strict=True))
         for place in range(len(points))
     ]
 
@@ -189,19 +189,15 @@ class _Points:
         self._varying |= {prefix + passes_column(each): each.passes for each in made}
         return made
 
-    def query(self, points: int) -> str:
-        """One row: for each point, the cases by standing.
+    def counts(self, points: int) -> list[int]:
+        """For each point, the cases by standing.
 
         What every point shares is worked out first and held, with the columns that the points read: engines
         would otherwise write it out again inside each point.
         """
         evaluation, engine = self._evaluation, self._evaluation.frame.engine
-        sums = [
-            f"COUNT(CASE WHEN p{point}_standing = {sql.text(name)} THEN 1 END)"
-            for point in range(points)
-            for name in STANDINGS
-        ]
-        whole = evaluation.stack(sums, self._shared | self._varying)
+        counted = [f"p{point}_standing = {sql.text(name)}" for point in range(points) for name in STANDINGS]
+        whole = evaluation.stack(counted, self._shared | self._varying)
         varying: dict[str, str] = {}
         for name in whole.made:
             if name in self._varying or whole.reads(name) & varying.keys():
@@ -212,7 +208,7 @@ class _Points:
             [engine.dialect.identifier(name) for name in sorted(read)] or ["1 AS nothing"],
         )
         engine.hold(held, evaluation.select(chosen, self._shared))
-        return f"SELECT {', '.join(sums)} FROM {Stack(sums, varying, read, (), engine.dialect).over(held)}"
+        return engine.counts(counted, Stack(counted, varying, read, (), engine.dialect).over(held))
 
 
 def _record(evaluation: ColumnarEvaluation, level: str) -> dict[str, ForceOutcomes]:

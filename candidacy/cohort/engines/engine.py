@@ -23,6 +23,10 @@ class Engine(Protocol):
         """Program and version, so that a run can be repeated."""
         ...
 
+    def another(self, folder: Path) -> "Engine":
+        """The same engine with nothing in it, for another cohort, whose relations have the same names."""
+        ...
+
     def open_parquet(self, name: str, path: Path, place: str = "", file: str = "") -> dict[str, str]:
         """Make a Parquet file or folder readable as ``name``.
 
@@ -50,6 +54,10 @@ class Engine(Protocol):
 
     def columns(self, query: str) -> list[str]:
         """Names of the columns of a query."""
+        ...
+
+    def counts(self, conditions: Sequence[str], source: str) -> list[int]:
+        """How many rows of a source, as it stands behind FROM, meet each of several conditions; for what takes long."""
         ...
 
     def rows(self, query: str) -> list[tuple[Any, ...]]:
