@@ -17,7 +17,7 @@ from candidacy.cohort.answers.rule_set_differences import Moved, compare
 from candidacy.cohort.answers.sweep import find_all, points_of, sweep
 from candidacy.cohort.columns.query import ColumnarEvaluation, disc_column
 from candidacy.cohort.engines.dataframes import count_table, nullable_frame
-from candidacy.cohort.engines.sqltext import EMBEDDED
+from candidacy.cohort.engines.sqltext import identifier
 from candidacy.cohort.inputs.digests import input_digests
 from candidacy.cohort.inputs.kept import Kept
 from candidacy.foundation.notebook import table
@@ -133,25 +133,23 @@ class Cohort:
             self._evaluation.frame.engine.arrow(f"{self.disc_query()} ORDER BY case_id, disc")
         )
 
-    def disc_query(self, embedded: bool = False) -> str:
-        """SQL of `discs` over the relation of outcomes, for the engine of the cohort or the embedded one."""
+    def disc_query(self) -> str:
+        """SQL of `discs` over the relation of outcomes."""
         parts = []
-        quote = (EMBEDDED if embedded else self._evaluation.frame.engine.dialect).identifier
         ids = ["considered", "standing", *(item.id for item in self._outcomes.disc)]
         for level in self.levels:
-            chosen = [f"{quote(disc_column(level, each))} AS {quote(each)}" for each in ids]
+            chosen = [f"{identifier(disc_column(level, each))} AS {identifier(each)}" for each in ids]
             parts.append(
                 f"SELECT case_id, '{level}' AS disc, {', '.join(chosen)} FROM {self._outcomes.relation} "
-                f"WHERE {quote(disc_column(level, 'standing'))} IS NOT NULL"
+                f"WHERE {identifier(disc_column(level, 'standing'))} IS NOT NULL"
             )
         if not parts:
             return f"SELECT case_id, standing AS disc FROM {self._outcomes.relation} WHERE FALSE"
         return " UNION ALL ".join(parts)
 
-    def case_query(self, embedded: bool = False) -> str:
-        """SQL of the outcomes of cases without their discs; see `disc_query`."""
-        quote = (EMBEDDED if embedded else self._evaluation.frame.engine.dialect).identifier
-        ids = ", ".join(quote(item.id) for item in self._outcomes.patient)
+    def case_query(self) -> str:
+        """SQL of the outcomes of cases without their discs, over the same."""
+        ids = ", ".join(identifier(item.id) for item in self._outcomes.patient)
         return f"SELECT case_id, standing{', ' + ids if ids else ''} FROM {self._outcomes.relation}"
 
     def set_aside_rows(self) -> "pd.DataFrame":

@@ -28,6 +28,7 @@ from pathlib import Path
 
 from candidacy.assessment.assess import Assessor
 from candidacy.cohort import Cohort, screen
+from candidacy.cohort.engines import sqltext as sql
 from candidacy.cohort.engines.embedded import EmbeddedEngine
 from candidacy.rules.libraries import load_rule_set
 from tests.bench import cohort_by_hand
@@ -113,7 +114,7 @@ def _columns(folder: Path) -> list[str]:
 
 def _differing(engine: EmbeddedEngine, other: str, columns: list[str]) -> int:
     """Cells of the two answers that are not the same; a NULL differs from a value."""
-    quote = engine.dialect.identifier
+    quote = sql.identifier
     sums = [
         f"COUNT(CASE WHEN CAST(a.{quote(c)} AS VARCHAR) IS DISTINCT FROM CAST(b.{quote(c)} AS VARCHAR) THEN 1 END)"
         for c in columns

@@ -15,8 +15,8 @@ from candidacy.case.catalogue import LISTS, catalogue
 from candidacy.case.facts import Fact
 from candidacy.case.gather import gather
 from candidacy.case.record import CaseRecord
+from candidacy.cohort.engines import sqltext as sql
 from candidacy.cohort.engines.embedded import EmbeddedEngine
-from candidacy.cohort.engines.sqltext import EMBEDDED
 from candidacy.cohort.inputs.cells import BadCell, entry_of, fact_of
 from candidacy.cohort.inputs.intake import Intake
 from candidacy.cohort.inputs.mapping import ColumnMap, TableMap
@@ -136,7 +136,7 @@ def test_plain_cells_are_read_by_sql(engine: Any) -> None:
     for item in ITEMS:
         if item.element in told and item.decimal == "." and not item.date_format:
             for cell in told[item.element]:
-                value = plain_value(EMBEDDED, catalogue()[item.element], item, EMBEDDED.string(cell))
+                value = plain_value(catalogue()[item.element], item, sql.string(cell))
                 assert engine.rows(f"SELECT {value}")[0][0] is not None, (item, cell)
 
 

@@ -30,12 +30,12 @@ class Outcomes:
         return [item for item in self.rule_set.criteria if item.criterion.subject == "disc"]
 
     def column(self, what: str, level: str = "") -> str:
-        return self.engine.dialect.identifier(disc_column(level, what) if level else what)
+        return sql.identifier(disc_column(level, what) if level else what)
 
 
 def standings(outcomes: Outcomes) -> dict[str, int]:
     """Cases by standing, every standing named, in order of standing."""
-    rows = outcomes.engine.rows(f"SELECT CAST(standing AS {outcomes.engine.dialect.text_type}), COUNT(*) "
+    rows = outcomes.engine.rows(f"SELECT CAST(standing AS VARCHAR), COUNT(*) "
                                 f"FROM {outcomes.relation} GROUP BY standing")  # fmt: skip
     return dict.fromkeys(STANDINGS, 0) | {row[0]: row[1] for row in rows}
 

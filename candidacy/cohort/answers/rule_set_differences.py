@@ -89,6 +89,6 @@ def compare(evaluation: ColumnarEvaluation, rule_set: RuleSet, relation: str) ->
     }
     chosen = ["case_id", "one_standing AS standing_one", "standing AS standing_other"]
     chosen += [f"{codes.by_criterion[key]} AS {column}" for key, column in columns.items()]
-    over = Stack(chosen, codes.definitions, moving, (), engine.dialect).over(f"{relation}_both")
+    over = Stack(chosen, codes.definitions, moving, ()).over(f"{relation}_both")
     path = engine.hold(relation, f"SELECT {', '.join(chosen)} FROM {over}")
     return Moved(engine, relation, path, causes)

@@ -205,10 +205,10 @@ class _Points:
         read = {name for each in varying for name in whole.reads(each)} - varying.keys()
         held, chosen = (
             f"{evaluation.prefix}_shared",
-            [engine.dialect.identifier(name) for name in sorted(read)] or ["1 AS nothing"],
+            [sql.identifier(name) for name in sorted(read)] or ["1 AS nothing"],
         )
         engine.hold(held, evaluation.select(chosen, self._shared))
-        return engine.counts(counted, Stack(counted, varying, read, (), engine.dialect).over(held))
+        return engine.counts(counted, Stack(counted, varying, read, ()).over(held))
 
 
 def _record(evaluation: ColumnarEvaluation, level: str) -> dict[str, ForceOutcomes]:

@@ -314,12 +314,10 @@ class ElementColumns:
         """Join answers to the cases by their inputs; gives the SQL of the answer columns."""
         engine = self.frame.engine
         if not found.keys:
-            return [
-                sql.literal(value, kind, engine.dialect) for value, kind in zip(rows[0], kinds, strict=True)
-            ]
+            return [sql.literal(value, kind) for value, kind in zip(rows[0], kinds, strict=True)]
         if len(found.keys) <= _FEW_KEYS and len(rows) <= _FEW_ANSWERS:
             return [
-                self.define(_case(found, [row[number] for row in rows], kind, engine.dialect))
+                self.define(_case(found, [row[number] for row in rows], kind))
                 for number, kind in enumerate(kinds)
             ]
         import pyarrow as pa
@@ -334,8 +332,9 @@ class ElementColumns:
         for number, kind in enumerate(kinds):
             columns[f"{alias}_a{number}"] = pa.array([row[number] for row in rows], types[kind])
         engine.table(alias, pa.table(columns))
-        same = "<=>" if engine.dialect.name == "spark" else "IS NOT DISTINCT FROM"
-        on = " AND ".join(f"{key} {same} {alias}_k{number}" for number, key in enumerate(found.keys))
+        on = " AND ".join(
+            f"{key} IS NOT DISTINCT FROM {alias}_k{number}" for number, key in enumerate(found.keys)
+        )
         names = [f"{alias}_a{number}" for number in range(len(kinds))]
         self.joins.append(Join(f"LEFT JOIN {alias} ON {on}", tuple(names)))
         return names
@@ -403,15 +402,15 @@ def _wanted_of_form(columns: list[FactColumn], names: tuple[str, ...]) -> tuple[
     )
 
 
-def _case(found: Lookup, values: list[Any], kind: str, dialect: sql.Dialect) -> str:
+def _case(found: Lookup, values: list[Any], kind: str) -> str:
     """Answers to a few combinations as one expression."""
     if all(value == values[0] for value in values):
-        return sql.literal(values[0], kind, dialect)
+        return sql.literal(values[0], kind)
     arms = []
     for combination, value in zip(found.combinations, values, strict=True):
         if value is not None:
             same = " AND ".join(
-                sql.equals(key, part, dialect) for key, part in zip(found.keys, combination, strict=True)
+                sql.equals(key, part) for key, part in zip(found.keys, combination, strict=True)
             )
-            arms.append(f"WHEN {same} THEN {sql.literal(value, kind, dialect)}")
+            arms.append(f"WHEN {same} THEN {sql.literal(value, kind)}")
     return f"CASE {' '.join(arms)} END"

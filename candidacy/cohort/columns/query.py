@@ -74,7 +74,7 @@ class ColumnarEvaluation:
 
     def beside(self, first: "ColumnarEvaluation", columns: Mapping[str, str]) -> None:
         """Read the cases with answers of another evaluation of them beside, as columns by their new names."""
-        quote = self.frame.engine.dialect.identifier
+        quote = sql.identifier
         chosen = [
             *map(quote, self._columns),
             *(f"{quote(old)} AS {quote(new)}" for new, old in columns.items()),
@@ -90,7 +90,7 @@ class ColumnarEvaluation:
         """
         if self.frame.cases > MOST_HELD:
             return
-        engine, quote = self.frame.engine, self.frame.engine.dialect.identifier
+        engine, quote = self.frame.engine, sql.identifier
         stack = self.stack(self._answers.values(), {})
         if stack.joined:
             columns = (*self._columns, *stack.joined)
@@ -116,7 +116,7 @@ class ColumnarEvaluation:
         them.
         """
         definitions = self.shelf.definitions | self._answers | dict(more)
-        return Stack(read, definitions, self._columns, self.shelf.joins, self.frame.engine.dialect)
+        return Stack(read, definitions, self._columns, self.shelf.joins)
 
     def select(self, chosen: Sequence[str], more: Mapping[str, str] | None = None, where: str = "") -> str:
         """A query over the cases; see `stack`."""
@@ -174,21 +174,20 @@ class ColumnarEvaluation:
 
         A disc that a case does not name has no outcomes there.
         """
-        quote = self.frame.engine.dialect.identifier
-        enums = self.frame.engine.dialect.name == "embedded"
-        chosen = [f"{self.frame.case_id} AS case_id", _typed("standing", "standing", enums) + " AS standing"]
+        quote = sql.identifier
+        chosen = [f"{self.frame.case_id} AS case_id", _typed("standing", "standing") + " AS standing"]
         for criterion in self.patient:
-            chosen.append(f"{_outcome(passes_column(criterion), '', enums)} AS {quote(criterion.id)}")
+            chosen.append(f"{_outcome(passes_column(criterion), '')} AS {quote(criterion.id)}")
         for level, criteria in self.discs.items():
             place = LEVELS.index(level)
             named = f"named_{place}"
             chosen.append(
                 f"CASE WHEN {named} THEN considered_{place} END AS {quote(disc_column(level, 'considered'))}"
             )
-            standing = _typed(f"standing_{place}", "standing", enums)
+            standing = _typed(f"standing_{place}", "standing")
             chosen.append(f"{standing} AS {quote(disc_column(level, 'standing'))}")
             for criterion in criteria:
-                outcome = _outcome(passes_column(criterion), named, enums)
+                outcome = _outcome(passes_column(criterion), named)
                 chosen.append(f"{outcome} AS {quote(disc_column(level, criterion.id))}")
         return self.select(chosen)
 
@@ -218,12 +217,12 @@ def outcomes_by_force(criteria: list[ColumnarCriterion], prefix: str = "") -> di
     return {force: of_force(passes) for force, passes in found.items()}
 
 
-def _typed(expression: str, kind: str, enums: bool) -> str:
-    return f"CAST({expression} AS {kind})" if enums else expression
+def _typed(expression: str, kind: str) -> str:
+    return f"CAST({expression} AS {kind})"
 
 
-def _outcome(column: str, named: str, enums: bool) -> str:
-    words = [f"'{word}'" + ("::outcome" if enums else "") for word in ("pass", "fail", "undetermined")]
+def _outcome(column: str, named: str) -> str:
+    words = [f"'{word}'::outcome" for word in ("pass", "fail", "undetermined")]
     last = f"WHEN {named} THEN {words[2]}" if named else f"ELSE {words[2]}"
     first = f"NOT {named}" if named else ""
     nothing = f"WHEN {first} THEN NULL " if first else ""

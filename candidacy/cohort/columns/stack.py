@@ -8,14 +8,11 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
-from candidacy.cohort.engines.sqltext import Dialect
+from candidacy.cohort.engines.sqltext import identifier
 
 _WORD = r"[A-Za-z_]\w*"
 # Strings are passed over, so that a word of theirs is no name.
-_TOKENS = {
-    False: re.compile(rf"""'(?:[^']|'')*'|"((?:[^"]|"")*)"|({_WORD})"""),
-    True: re.compile(rf"'(?:[^'\\]|\\.)*'|`((?:[^`]|``)*)`|({_WORD})", re.DOTALL),
-}
+_TOKENS = re.compile(rf"""'(?:[^']|'')*'|"((?:[^"]|"")*)"|({_WORD})""")
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,10 +24,10 @@ class Join:
 
 
 @lru_cache(maxsize=50_000)
-def names_in(expression: str, backslashes: bool) -> frozenset[str]:
+def names_in(expression: str) -> frozenset[str]:
     """Every word of an expression that may be the name of a column, and some that are not."""
-    found = (match[1] or match[2] for match in _TOKENS[backslashes].finditer(expression) if match.lastindex)
-    return frozenset(name.replace('""', '"').replace("``", "`") for name in found)
+    found = (match[1] or match[2] for match in _TOKENS.finditer(expression) if match.lastindex)
+    return frozenset(name.replace('""', '"') for name in found)
 
 
 class Stack:
@@ -54,9 +51,8 @@ class Stack:
         definitions: Mapping[str, str],
         columns: Iterable[str],
         joins: Sequence[Join],
-        dialect: Dialect,
     ) -> None:
-        self._dialect, self._below = dialect, frozenset(columns)
+        self._below = frozenset(columns)
         # what the relation beneath has is not worked out again
         self._definitions = {name: text for name, text in definitions.items() if name not in self._below}
         self._joined = {name: join for join in joins for name in join.columns if name not in self._below}
@@ -91,21 +87,20 @@ class Stack:
 
     def over(self, source: str) -> str:
         """The query's FROM: the layers over a relation that has the columns it needs."""
-        quote = self._dialect.identifier
         source = " ".join((source, *(join.sql for join in self._joins)))
         carried = [name for name in self._last if name not in self._definitions]
         for depth in range(self._depths):
             carried = [name for name in carried if self._last[name] > depth]
             here = [name for name, at in self._depth.items() if at == depth]
-            made = [f"{self._definitions[name]} AS {quote(name)}" for name in here]
+            made = [f"{self._definitions[name]} AS {identifier(name)}" for name in here]
             # a relation without columns is none
-            chosen = [*map(quote, carried), *made] or ["1 AS nothing"]
+            chosen = [*map(identifier, carried), *made] or ["1 AS nothing"]
             source = f"(SELECT {', '.join(chosen)} FROM {source}) AS layer{depth}"
             carried += here
         return source
 
     def _read(self, expression: str) -> frozenset[str]:
-        names = names_in(expression, self._dialect.backslashes)
+        names = names_in(expression)
         return frozenset(
             name for name in names if name in self._definitions or name in self._below or name in self._joined
         )

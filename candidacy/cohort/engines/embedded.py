@@ -5,7 +5,7 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from candidacy.cohort.engines.sqltext import EMBEDDED
+from candidacy.cohort.engines import sqltext as sql
 from candidacy.cohort.translate import Translation
 from candidacy.foundation.errors import Code, InputError, Problem, TableError, shorten
 
@@ -71,7 +71,6 @@ class EmbeddedEngine:
     """
 
     name = "embedded"
-    dialect = EMBEDDED
 
     def __init__(self, folder: Path, memory: str = "2GB", threads: int | None = None) -> None:
         duckdb = module()
@@ -134,7 +133,7 @@ class EmbeddedEngine:
     def translate(self, name: str, relation: str, translations: Sequence[Translation]) -> None:
         import pyarrow as pa
 
-        quote, beside, chosen = self.dialect.identifier, [], [f"{relation}.*"]
+        quote, beside, chosen = sql.identifier, [], [f"{relation}.*"]
         for number, each in enumerate(translations):
             # a table from outside may have a column of any name but not one of ours with this sign
             key, meant = quote(f"{name} {number}|cell"), f"{name}_{number}"
@@ -192,7 +191,7 @@ def counting(conditions: Sequence[str], source: str) -> str:
 
 def parquet_query(files: str, place: str = "", file: str = "", where: str = "") -> str:
     """SQL of the rows of Parquet files, as `open_parquet` names what it adds; ``where`` may look at ``file_row_number``."""
-    quote, asked = EMBEDDED.identifier, [files]
+    quote, asked = sql.identifier, [files]
     columns, left_out = [], []
     if place or where:
         asked.append("file_row_number = true")
@@ -211,7 +210,7 @@ def parquet_query(files: str, place: str = "", file: str = "", where: str = "") 
 def pattern(path: Path) -> str:
     """A literal for exactly this file or folder: signs that stand for many names stand for themselves."""
     exact = "".join(f"[{sign}]" if sign in "*?[" else sign for sign in str(path))
-    return EMBEDDED.string(exact + "/*.parquet" if path.is_dir() else exact)
+    return sql.string(exact + "/*.parquet" if path.is_dir() else exact)
 
 
 def _cores() -> int:

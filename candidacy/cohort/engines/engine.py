@@ -4,8 +4,6 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Protocol
 
-from candidacy.cohort.engines.sqltext import Dialect
-
 if TYPE_CHECKING:
     import pyarrow as pa
 
@@ -16,7 +14,6 @@ class Engine(Protocol):
     """An existing engine that runs our SQL. It plans, schedules and spills; we only write expressions."""
 
     name: str
-    dialect: Dialect
 
     @property
     def version(self) -> str:

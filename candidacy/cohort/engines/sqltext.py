@@ -1,4 +1,4 @@
-"""Small pieces of SQL that two engines read alike, and three-valued logic written in them.
+"""Small pieces of SQL, and three-valued logic written in them.
 
 A truth is a SQL boolean: true is met, false is not met, NULL is unknown. SQL's AND, OR and NOT are the
 strong Kleene connectives, so a condition keeps its shape; only constants are folded here.
@@ -9,7 +9,6 @@ ISO/IEC 9075-2 (SQL), truth tables of AND, OR and NOT with unknown.
 """
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from math import inf
 from typing import Any
 
@@ -21,66 +20,48 @@ UNKNOWN = "CAST(NULL AS BOOLEAN)"
 _BLANKS = "".join(chr(n) for n in range(0x3001) if chr(n).isspace())
 
 
-@dataclass(frozen=True, slots=True)
-class Dialect:
-    """The few places in which the engines write SQL differently."""
-
-    name: str
-    quote: str
-    text_type: str
-    try_number: str
-    matches: str
-    days: str
-    list_text: str
-    hash: str
-    backslashes: bool = False
-    trim: str = "TRIM({}, {})"
-
-    def trimmed(self, text: str) -> str:
-        """Text without the blanks around it: all that `str.strip` takes for one, not the space alone."""
-        # trimming a set of signs is slow, and most cells begin and end with a plain letter or digit
-        plain = " AND ".join(f"{end}({text}, 1) BETWEEN '!' AND '~'" for end in ("LEFT", "RIGHT"))
-        return f"CASE WHEN {plain} THEN {text} ELSE {self.trim.format(text, self.string(_BLANKS))} END"
-
-    def identifier(self, name: str) -> str:
-        """Quote a column or table name."""
-        return self.quote + name.replace(self.quote, self.quote * 2) + self.quote
-
-    def string(self, value: str) -> str:
-        """A literal of foreign text."""
-        if self.backslashes:
-            value = value.replace("\\", "\\\\")
-        return "'" + value.replace("'", "\\'" if self.backslashes else "''") + "'"
-
-
 _EPOCH = 719163  # ordinal of 1970-01-01
 
-EMBEDDED = Dialect(
-    "embedded",
-    '"',
-    "VARCHAR",
-    "TRY_CAST({} AS DOUBLE)",
-    "regexp_matches({}, {})",
-    f"(date_diff('day', DATE '1970-01-01', CAST({{}} AS DATE)) + {_EPOCH})",
-    "CASE WHEN len({0}) = 0 THEN '[]' ELSE array_to_string({0}, ';') END",
-    "HASH",
-)
-SPARK = Dialect(
-    "spark",
-    "`",
-    "STRING",
-    "TRY_CAST({} AS DOUBLE)",
-    "({} RLIKE {})",
-    f"(datediff(CAST({{}} AS DATE), DATE '1970-01-01') + {_EPOCH})",
-    "CASE WHEN size({0}) = 0 THEN '[]' ELSE array_join({0}, ';') END",
-    "XXHASH64",
-    backslashes=True,
-    trim="TRIM(BOTH {1} FROM {0})",
-)
+
+def identifier(name: str) -> str:
+    """Quote a column or table name."""
+    return '"' + name.replace('"', '""') + '"'
+
+
+def string(value: str) -> str:
+    """A literal of foreign text."""
+    return "'" + value.replace("'", "''") + "'"
+
+
+def trimmed(text: str) -> str:
+    """Text without the blanks around it: all that `str.strip` takes for one, not the space alone."""
+    # trimming a set of signs is slow, and most cells begin and end with a plain letter or digit
+    plain = " AND ".join(f"{end}({text}, 1) BETWEEN '!' AND '~'" for end in ("LEFT", "RIGHT"))
+    return f"CASE WHEN {plain} THEN {text} ELSE TRIM({text}, {string(_BLANKS)}) END"
+
+
+def as_number(text: str) -> str:
+    """The number that a text says, NULL where it says none."""
+    return f"TRY_CAST({text} AS DOUBLE)"
+
+
+def matches(text: str, pattern: str) -> str:
+    """Whether a text holds what a regular expression, itself SQL, looks for."""
+    return f"regexp_matches({text}, {pattern})"
+
+
+def days(day: str) -> str:
+    """A date as the ordinal of its day."""
+    return f"(date_diff('day', DATE '1970-01-01', CAST({day} AS DATE)) + {_EPOCH})"
+
+
+def list_text(column: str) -> str:
+    """A list as the text of a cell."""
+    return f"CASE WHEN len({column}) = 0 THEN '[]' ELSE array_to_string({column}, ';') END"
 
 
 def number(value: float) -> str:
-    """A double; the exponent makes both engines read it as one and not as a decimal."""
+    """A double; the exponent makes it one and not a decimal."""
     if value in (inf, -inf):
         return f"CAST('{'-' if value < 0 else ''}Infinity' AS DOUBLE)"
     text = repr(float(value))
@@ -94,24 +75,24 @@ def text(value: str) -> str:
     return "'" + value.replace("'", "''") + "'"
 
 
-def literal(value: Any, kind: str, dialect: Dialect) -> str:
+def literal(value: Any, kind: str) -> str:
     """A value as SQL; ``kind`` is ``double``, ``long``, ``bool`` or ``text``."""
-    types = {"double": "DOUBLE", "long": "BIGINT", "bool": "BOOLEAN", "text": dialect.text_type}
+    types = {"double": "DOUBLE", "long": "BIGINT", "bool": "BOOLEAN", "text": "VARCHAR"}
     if value is None:
         return f"CAST(NULL AS {types[kind]})"
     if kind == "bool":
         return TRUE if value else FALSE
     if kind == "text":
-        return dialect.string(str(value))
+        return string(str(value))
     return number(value) if kind == "double" else f"CAST({int(value)} AS BIGINT)"
 
 
-def equals(key: str, value: Any, dialect: Dialect) -> str:
+def equals(key: str, value: Any) -> str:
     """Two-valued SQL: a column has a value, or none where that is ``None``."""
     if value is None:
         return f"{key} IS NULL"
     kind = "bool" if isinstance(value, bool) else "text" if isinstance(value, str) else "double"
-    return f"{key} = {literal(value, kind, dialect)}"
+    return f"{key} = {literal(value, kind)}"
 
 
 def is_constant(truth: str) -> bool:

@@ -5,8 +5,8 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
+from candidacy.cohort.engines import sqltext as sql
 from candidacy.cohort.engines.embedded import EmbeddedEngine
-from candidacy.cohort.engines.sqltext import EMBEDDED
 from candidacy.cohort.inputs.column_kinds import Typed
 from candidacy.cohort.inputs.headers import PLACE, check_header, refusal
 from candidacy.foundation.errors import Code, TableError
@@ -84,7 +84,7 @@ def _chosen(path: Path, connection: Any, part: str) -> tuple[str, str]:
             expected="one of them, named", next_step=f"write {path.name}#TABLE, or use --part",
         )  # fmt: skip
     chosen = part or next(iter(known))
-    return ".".join(EMBEDDED.identifier(each) for each in ("given", *known[chosen])), chosen
+    return ".".join(sql.identifier(each) for each in ("given", *known[chosen])), chosen
 
 
 def _known(connection: Any) -> dict[str, tuple[str, str]]:

@@ -5,6 +5,7 @@ from pathlib import Path
 
 from candidacy.case.catalogue import LEVELS
 from candidacy.case.facts import normal_level
+from candidacy.cohort.engines import sqltext as sql
 from candidacy.cohort.engines.batches import batches
 from candidacy.cohort.engines.engine import Engine
 from candidacy.cohort.inputs.fractions import refuse_open_fractions
@@ -58,19 +59,17 @@ def beside(
         table, [name for name in types if name not in OWN], "patient", patients.name, patients.left_out, True
     )
     assert per_disc.disc is not None
-    level = engine.dialect.trimmed(
-        f"CAST({engine.dialect.identifier(per_disc.disc)} AS {engine.dialect.text_type})"
-    )
+    level = sql.trimmed(f"CAST({sql.identifier(per_disc.disc)} AS VARCHAR)")
     spelling = _spellings(engine, level, folder / "levels.parquet")
-    case = case_text(engine, disc_types, per_disc.case_id)
+    case = case_text(disc_types, per_disc.case_id)
     sets = _sets(engine, per_disc, level, spelling)
     engine.view("disc_sets", f"SELECT {case} AS disc_case, {', '.join(sets)} FROM {_ROWS} GROUP BY {case}")
-    own = case_text(engine, types, table.case_id, "patients")
+    own = case_text(types, table.case_id, "patients")
     wide = folder / "wide.parquet"
     engine.write(
         f"SELECT patients.*, disc_sets.* FROM patients LEFT JOIN disc_sets ON {own} = disc_case", wide
     )
-    readable = ", ".join(engine.dialect.string(text) for text in spelling)
+    readable = ", ".join(sql.string(text) for text in spelling)
     placed = f"COALESCE({level}, '') IN ({readable})" if spelling else "FALSE"
     homeless = [
         Homeless.of(
@@ -99,10 +98,10 @@ def _spellings(engine: Engine, level: str, scratch: Path) -> dict[str, str]:
 
 def _sets(engine: Engine, per_disc: TableMap, level: str, spelling: dict[str, str]) -> list[str]:
     """For each level that occurs: how many rows a case has for it, and their columns."""
-    quote = engine.dialect.identifier
+    quote = sql.identifier
     found = []
     for each in (known for known in LEVELS if known in spelling.values()):
-        same = ", ".join(engine.dialect.string(t) for t, known in spelling.items() if known == each)
+        same = ", ".join(sql.string(t) for t, known in spelling.items() if known == each)
         here = f"{level} IN ({same})"
         found.append(f"SUM(CASE WHEN {here} THEN 1 ELSE 0 END) AS {quote(f'{each}|rows')}")
         found += [
@@ -114,7 +113,7 @@ def _sets(engine: Engine, per_disc: TableMap, level: str, spelling: dict[str, st
 
 def take_discs(intake: Intake, per_disc: TableMap) -> None:
     """Make the facts of the columns that `beside` put there."""
-    quote = intake.engine.dialect.identifier
+    quote = sql.identifier
     there = [level for level in LEVELS if f"{level}|rows" in intake.types]
     intake.look((f"{level}|{column}", item) for level in there for column, item in per_disc.columns.items())
     for level in LEVELS:

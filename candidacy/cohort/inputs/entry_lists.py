@@ -13,6 +13,7 @@ from candidacy.case.catalogue import LISTS
 from candidacy.case.gather import gather
 from candidacy.case.record import CaseRecord, FactEntry
 from candidacy.cohort.columns.lookups import write_list
+from candidacy.cohort.engines import sqltext as sql
 from candidacy.cohort.engines.batches import ParquetFile, rows
 from candidacy.cohort.engines.engine import Engine
 from candidacy.cohort.inputs.cells import BadCell, entry_or_unknown
@@ -62,9 +63,9 @@ class EntryTable:
         cls, engine: Engine, relation: str, types: dict[str, str], name: str, table: TableMap, folder: Path
     ) -> "EntryTable":
         """Translate all rows; the entries of a case stay in the order of the table."""
-        quote = engine.dialect.identifier
+        quote = sql.identifier
         order = ", ".join(quote(each) for each in (FILE, PLACE) if each in types)
-        made = cls(engine, relation, name, table, case_text(engine, types, table.case_id), order)
+        made = cls(engine, relation, name, table, case_text(types, table.case_id), order)
         path = folder / f"{made.relation}.parquet"
         with ParquetFile(path) as file:
             file.write(made._batch([]))
@@ -87,7 +88,7 @@ class EntryTable:
         BadCell
             If one cannot be used; such a case was set aside.
         """
-        where = f"WHERE {self.case} = {self.engine.dialect.string(reference)}"
+        where = f"WHERE {self.case} = {sql.string(reference)}"
         found = self.engine.rows(f"{self._query(where)} ORDER BY {self.order}")
         return [self._entry(row[1:]) for row in found]
 
@@ -98,7 +99,7 @@ class EntryTable:
         return sorted(self.table.used() - {self.table.case_id})
 
     def _query(self, where: str) -> str:
-        quote = self.engine.dialect.identifier
+        quote = sql.identifier
         cells = "".join(f", {quote(column)} AS cell_{n}" for n, column in enumerate(self._columns))
         return f"SELECT {self.case} AS entry_case{cells} FROM {self.given} {where}"
 
@@ -175,7 +176,7 @@ def open_lists(
     found: dict[str, EntryTable] = {}
     notes: list[Problem] = []
     homeless: list[Homeless] = []
-    own = case_text(engine, types, table.case_id)
+    own = case_text(types, table.case_id)
     for name, staged in lists.items():
         relation = f"list_{name}"
         kinds = open_table(engine, relation, staged)

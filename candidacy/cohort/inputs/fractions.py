@@ -3,6 +3,7 @@
 import re
 
 from candidacy.case.catalogue import Element, catalogue
+from candidacy.cohort.engines import sqltext as sql
 from candidacy.cohort.engines.engine import Engine, one
 from candidacy.cohort.inputs.mapping import ColumnMap, TableMap
 from candidacy.cohort.inputs.references import case_text
@@ -62,11 +63,11 @@ def refuse_open_fractions(
 def _counts(engine: Engine, types: dict[str, str], column: str, item: ColumnMap) -> tuple[str, str]:
     """SQL of how many bare numbers lie strictly between 0 and 1, and how many do not lie from 0 to 1."""
     if types[column] in ("number", "integer"):
-        number = f"CAST({engine.dialect.identifier(column)} AS DOUBLE)"
+        number = f"CAST({sql.identifier(column)} AS DOUBLE)"
     else:
-        text = case_text(engine, types, column)
+        text = case_text(types, column)
         written = f"REPLACE({text}, ',', '.')" if item.decimal == "," else text
-        number = engine.dialect.try_number.format(written)
+        number = sql.as_number(written)
     return (
         f"SUM(CASE WHEN {number} > 0 AND {number} < 1 THEN 1 ELSE 0 END)",
         f"SUM(CASE WHEN {number} < 0 OR {number} > 1 THEN 1 ELSE 0 END)",

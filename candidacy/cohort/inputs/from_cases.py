@@ -11,6 +11,7 @@ from candidacy.case.load import Case
 from candidacy.cohort.columns.fact_columns import FactColumn, cells_from, encode, layout
 from candidacy.cohort.columns.facts_table import NAMING, FactsTable, ListColumn
 from candidacy.cohort.columns.lookups import write_list
+from candidacy.cohort.engines import sqltext as sql
 from candidacy.cohort.engines.engine import Engine
 from candidacy.foundation.values import Members, Span, Why
 
@@ -126,7 +127,7 @@ class CaseColumns:
         name, path = self._name, self._folder / f"{self._name}.parquet"
         count = self._join(path, without)
         engine.open_parquet(name, path)
-        quote = engine.dialect.identifier
+        quote = sql.identifier
         facts = {}
         for (element_name, subject), parts in self._facts.items():
             element = catalogue()[element_name]

@@ -34,7 +34,7 @@ class Columns:
         return [str(row[0]) for row in rows]
 
     def _text(self, column: str) -> str:
-        return case_text(self.engine, self.types, column)
+        return case_text(self.types, column)
 
     def one_for_each_row(self, column: str) -> bool:
         """Every row has a text in the column, and no two rows the same."""

@@ -93,15 +93,15 @@ class Intake:
 
     def raw(self, column: str) -> tuple[str, str]:
         """A column as one of five types, and that type."""
-        name = self.engine.dialect.identifier(column)
+        name = sql.identifier(column)
         kind = self.types[column]
         if kind == "other":
-            return self.engine.dialect.list_text.format(name), "text"
+            return sql.list_text(name), "text"
         types = {
             "number": "DOUBLE",
             "integer": "BIGINT",
             "date": "DATE",
-            "text": self.engine.dialect.text_type,
+            "text": "VARCHAR",
         }
         return (f"CAST({name} AS {types[kind]})" if kind in types else name), kind
 
@@ -113,9 +113,7 @@ class Intake:
         if subject != "patient":
             # text that is taken as it is holds codes alone, and so no blanks
             blanks = kind == "text" and taken is None
-            filled = (
-                f"COALESCE({self.engine.dialect.trimmed(raw)}, '') <> ''" if blanks else f"{raw} IS NOT NULL"
-            )
+            filled = f"COALESCE({sql.trimmed(raw)}, '') <> ''" if blanks else f"{raw} IS NOT NULL"
             self.present.setdefault(subject, []).append(f"({filled})")
         cells, why = taken if taken is not None else self._translated(element, item, column, raw, kind)
         day = ""
@@ -143,9 +141,7 @@ class Intake:
         if element.kind == "boolean" and kind == "boolean":
             return Flag(raw, f"({raw} IS NOT NULL)"), ""
         if element.kind == "date" and kind == "date":
-            value, why = self._possible(
-                element, item, column, raw, kind, self.engine.dialect.days.format(raw)
-            )
+            value, why = self._possible(element, item, column, raw, kind, sql.days(raw))
             return Numbers(value), why
         if element.kind == "choice" and kind == "text":
             codes = ", ".join(sql.text(code) for code in element.codes)
@@ -187,10 +183,10 @@ class Intake:
     def _translated(
         self, element: Element, item: ColumnMap, column: str, raw: str, kind: str
     ) -> tuple[Cells, str]:
-        plain = plain_value(self.engine.dialect, element, item, raw) if kind == "text" else ""
+        plain = plain_value(element, item, raw) if kind == "text" else ""
         # what is different is looked at once, and mostly is much less than all cells
         different = f"(SELECT DISTINCT {raw} AS cell FROM {self.relation}) AS different"
-        where = f" AND ({plain_value(self.engine.dialect, element, item, 'cell')}) IS NULL" if plain else ""
+        where = f" AND ({plain_value(element, item, 'cell')}) IS NULL" if plain else ""
         found = self.engine.rows(f"SELECT cell FROM {different} WHERE cell IS NOT NULL{where}")
         facts: dict[Any, Fact | None] = {}
         bad: dict[Any, Problem] = {}
@@ -257,7 +253,7 @@ class Intake:
         noted = self.unread if keeps else self.faults
         if kind == "text" and len(cells) + len(apart) <= _FEW_CELLS:
             if bad:
-                wrong = ", ".join(self.engine.dialect.string(cell) for cell in bad)
+                wrong = ", ".join(sql.string(cell) for cell in bad)
                 noted.append(Fault(f"COALESCE({raw} IN ({wrong}), FALSE)", column, bad))
             return self._spelled_out(raw, cells, columns)
         import pyarrow as pa
@@ -277,15 +273,14 @@ class Intake:
 
     def _spelled_out(self, raw: str, cells: list[Any], columns: list[tuple[str, list[Any]]]) -> list[str]:
         """The same for a few different cells, as expressions: the table need not be written again."""
-        dialect = self.engine.dialect
         made = []
         for kind, values in columns:
             arms = [
-                f"WHEN {dialect.string(cell)} THEN {sql.literal(value, kind, dialect)}"
+                f"WHEN {sql.string(cell)} THEN {sql.literal(value, kind)}"
                 for cell, value in zip(cells, values, strict=True)
                 if value is not None
             ]
-            made.append(f"CASE {raw} {' '.join(arms)} END" if arms else sql.literal(None, kind, dialect))
+            made.append(f"CASE {raw} {' '.join(arms)} END" if arms else sql.literal(None, kind))
         return made
 
     def _day(self, column: str) -> str:
@@ -293,7 +288,7 @@ class Intake:
         if column not in self._days:
             raw, kind = self.raw(column)
             if kind == "date":
-                self._days[column] = self.engine.dialect.days.format(raw)
+                self._days[column] = sql.days(raw)
             else:
                 self._days[column] = self._translated_day(column, raw, kind)
         return self._days[column]

@@ -2,7 +2,6 @@
 
 from candidacy.case.catalogue import Element
 from candidacy.cohort.engines import sqltext as sql
-from candidacy.cohort.engines.sqltext import Dialect
 from candidacy.cohort.inputs.mapping import ColumnMap
 
 FIRST_YEAR = 1880
@@ -12,29 +11,29 @@ _NUMBER = r"'^ *[+]?([0-9]+([.][0-9]*)?|[.][0-9]+) *$'"
 _DAY = r"'^ *[0-9]{4}-[0-9]{2}-[0-9]{2} *$'"
 
 
-def plain_value(dialect: Dialect, element: Element, item: ColumnMap, raw: str) -> str:
+def plain_value(element: Element, item: ColumnMap, raw: str) -> str:
     """SQL of the value of a plain cell that is possible, else NULL; empty where the column may hold none."""
     if item.fractions or item.decimal != "." or item.thousands:
         return ""
     if element.kind == "date" and not item.date_format:
         day = f"TRY_CAST({raw} AS DATE)"
         possible = f"{day} BETWEEN DATE '{FIRST_YEAR}-01-01' AND DATE '9999-12-31'"
-        value = f"CAST({dialect.days.format(day)} AS DOUBLE)"
-        return _where(_looks(dialect, raw, _DAY, item), possible, value)
+        value = f"CAST({sql.days(day)} AS DOUBLE)"
+        return _where(_looks(raw, _DAY, item), possible, value)
     if element.kind in ("number", "integer") and item.unit in (None, element.unit):
-        number = dialect.try_number.format(raw)
+        number = sql.as_number(raw)
         possible = _within(element, number)
-        return _where(_looks(dialect, raw, _NUMBER, item), possible, number)
+        return _where(_looks(raw, _NUMBER, item), possible, number)
     return ""
 
 
-def _looks(dialect: Dialect, raw: str, form: str, item: ColumnMap) -> str:
+def _looks(raw: str, form: str, item: ColumnMap) -> str:
     """SQL that a cell is written in a form, and is no word that the mapping gives a meaning of its own."""
-    looks = dialect.matches.format(raw, form)
+    looks = sql.matches(raw, form)
     words = [word for word in (*item.unknown, *item.codes) if word[:1] in _FIRST]
     if not words:
         return looks
-    return f"{looks} AND TRIM({raw}) NOT IN ({', '.join(map(dialect.string, words))})"
+    return f"{looks} AND TRIM({raw}) NOT IN ({', '.join(map(sql.string, words))})"
 
 
 def _where(looks: str, possible: str, value: str) -> str:

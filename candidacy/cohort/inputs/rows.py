@@ -6,6 +6,7 @@ from typing import Any
 from candidacy.case.catalogue import LEVELS
 from candidacy.case.load import Case, case_from_record
 from candidacy.case.record import CaseRecord, FactEntry
+from candidacy.cohort.engines import sqltext as sql
 from candidacy.cohort.engines.batches import plain_rows
 from candidacy.cohort.inputs.cells import BadCell
 from candidacy.cohort.inputs.dated_cells import dated_entry
@@ -55,7 +56,9 @@ def open_row(
 
 def _one_row(intake: Intake, case: str, reference: str, name: str) -> dict[str, Any]:
     engine = intake.engine
-    query = f"SELECT {intake.relation}.* FROM {intake.relation} WHERE {case} = {engine.dialect.string(reference.strip())}"
+    query = (
+        f"SELECT {intake.relation}.* FROM {intake.relation} WHERE {case} = {sql.string(reference.strip())}"
+    )
     found = plain_rows(engine.arrow(f"{query} LIMIT 2")) if reference.strip() else []
     if len(found) == 1:
         return found[0]

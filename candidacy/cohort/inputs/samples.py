@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
+from candidacy.cohort.engines import sqltext as sql
 from candidacy.cohort.engines.embedded import EmbeddedEngine
 from candidacy.cohort.inputs.cells import text_of
 from candidacy.cohort.inputs.csv_text import first_rows, read_beginning
@@ -85,7 +86,7 @@ def take_sample(
         names = [name for name in types if name not in OWN]
         intake = Intake(engine, "sample", types, TableMap())
         chosen = ", ".join(f"{intake.raw(name)[0]} AS c{place}" for place, name in enumerate(names))
-        order = f" ORDER BY {engine.dialect.identifier(PLACE)}" if PLACE in types else ""
+        order = f" ORDER BY {sql.identifier(PLACE)}" if PLACE in types else ""
         found = engine.arrow(f"SELECT {chosen} FROM sample{order} LIMIT {most + 1}")
         cells = [column.to_pylist() for column in found.columns]
         count = found.num_rows + staged.unreadable.count

@@ -37,7 +37,7 @@ def faulty_rows(
     if not faults:
         return
     intake = opened.intake
-    quote = intake.engine.dialect.identifier
+    quote = sql.identifier
     flags = [f"COALESCE({fault.where}, FALSE) AS faulty_{n}" for n, fault in enumerate(faults)]
     flags += [f"{fault.told_by} AS faulty_{n}_why" for n, fault in enumerate(faults) if fault.told_by]
     any_fault = sql.any_of(f"COALESCE({fault.where}, FALSE)" for fault in faults)

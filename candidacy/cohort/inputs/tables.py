@@ -90,7 +90,7 @@ def _wholly_unread(intake: Intake, name: str) -> tuple[Problem, ...]:
     """Columns of which no cell can be read: they are probably mapped wrongly."""
     found = []
     for fault in intake.unread:
-        cell = case_text(intake.engine, intake.types, fault.column)
+        cell = case_text(intake.types, fault.column)
         ((filled,),) = intake.engine.rows(
             f"SELECT SUM(CASE WHEN COALESCE({cell}, '') <> '' THEN 1 ELSE 0 END) FROM {intake.relation}"
         )
@@ -127,8 +127,8 @@ def _frame(
     intake: Intake, patients: Staged, per_disc: TableMap | None, lists: dict[str, EntryTable]
 ) -> tuple[FactsTable, int]:
     engine, table = intake.engine, intake.table
-    quote = engine.dialect.identifier
-    case = case_text(engine, intake.types, table.case_id)
+    quote = sql.identifier
+    case = case_text(intake.types, table.case_id)
     intake.faults.append(
         Fault(
             f"(COALESCE({case}, '') = '')",
@@ -237,7 +237,7 @@ def shown_column(column: str) -> str:
 def _twice(intake: Intake, case: str) -> None:
     """Rows whose case reference occurs more than once: which is right must be asked."""
     different, all_ = intake.engine.rows(
-        f"SELECT COUNT(DISTINCT {intake.engine.dialect.hash}({case})), COUNT({case}) FROM {intake.relation}"
+        f"SELECT COUNT(DISTINCT HASH({case})), COUNT({case}) FROM {intake.relation}"
     )[0]
     if different == all_:
         return
@@ -261,7 +261,7 @@ def _complete(intake: Intake, column: str) -> str:
     raw, kind = intake.raw(column)
     if kind == "boolean":
         return f"COALESCE({raw}, FALSE)"
-    text = f"LOWER(TRIM(CAST({raw} AS {intake.engine.dialect.text_type})))"
+    text = f"LOWER(TRIM(CAST({raw} AS VARCHAR)))"
     yes, no = (", ".join(map(sql.text, words)) for words in (YES, NO))
     noted = intake.unread if intake.table.keeps_row() else intake.faults
     noted.append(

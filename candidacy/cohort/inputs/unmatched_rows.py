@@ -4,6 +4,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from candidacy.cohort.engines import sqltext as sql
 from candidacy.cohort.engines.batches import rows
 from candidacy.cohort.engines.engine import Engine
 from candidacy.cohort.inputs.references import case_text
@@ -34,7 +35,7 @@ class Homeless:
     ) -> "Homeless":  # fmt: skip
         """Find the rows of a relation for which two-valued SQL holds; ``cell`` is shown of each."""
         source = f"{relation} {joined} WHERE {where}"
-        quote = engine.dialect.identifier
+        quote = sql.identifier
         file = f"{relation}.{quote(FILE)}" if FILE in types else "''"
         chosen = f"{relation}.{quote(PLACE)} AS place, {file} AS file, {cell} AS cell"
         ((count,),) = engine.rows(f"SELECT COUNT(*) FROM {source}")
@@ -65,7 +66,7 @@ def homeless_cases(
     problem: Problem,
 ) -> Homeless:
     """Rows whose case is not among the patients; ``own`` is SQL of the reference there, ``also`` a further condition."""
-    case = case_text(engine, types, column, relation)
+    case = case_text(types, column, relation)
     return Homeless.of(
         engine, relation, types, f"patients_case IS NULL AND {also}", case, problem,
         f"LEFT JOIN (SELECT DISTINCT {own} AS patients_case FROM patients) AS known_cases ON {case} = patients_case",

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 from candidacy import __version__
 from candidacy.cohort.answers.masking import check_threshold, masked_frame
 from candidacy.cohort.columns.query import disc_column
+from candidacy.cohort.engines import sqltext as sql
 from candidacy.cohort.engines.embedded import EmbeddedEngine
 from candidacy.cohort.output.drawing import Form
 from candidacy.cohort.output.figures import sweep_plot
@@ -136,8 +137,8 @@ def _fill(
     shutil.copyfile(cohort.set_aside_path, folder / "set_aside.csv")
     shutil.copyfile(cohort.cells_not_read_path, folder / cohort.cells_not_read_path.name)
     queries = {
-        "cases": cohort.case_query(embedded=True) + " ORDER BY case_id",
-        "discs": cohort.disc_query(embedded=True) + " ORDER BY case_id, disc",
+        "cases": cohort.case_query() + " ORDER BY case_id",
+        "discs": cohort.disc_query() + " ORDER BY case_id, disc",
     }
     with tempfile.TemporaryDirectory(dir=folder) as scratch:
         local = EmbeddedEngine(Path(scratch))
@@ -167,7 +168,7 @@ def _open_outcomes(engine: EmbeddedEngine, cohort: "Cohort") -> None:
     standings = {"standing", *(disc_column(level, "standing") for level in cohort.levels)}
     chosen = []
     for name, kind in types.items():
-        column = engine.dialect.identifier(name)
+        column = sql.identifier(name)
         if kind == "text" and name != "case_id":
             column = f"CAST({column} AS {'standing' if name in standings else 'outcome'}) AS {column}"
         chosen.append(column)
@@ -184,12 +185,11 @@ def _draw(cohort: "Cohort", folder: Path, below: int = 0) -> None:
 def _write_rows(engine: EmbeddedEngine, query: str, path: Path, csv: bool) -> None:
     """An answer as Parquet, which stays exact, and from there, its order kept, as CSV with guarded references."""
     parquet = path.with_suffix(".parquet")
-    string = engine.dialect.string
-    engine.execute(f"COPY ({query}) TO {string(str(parquet))} (FORMAT parquet, COMPRESSION zstd)")
+    engine.execute(f"COPY ({query}) TO {sql.string(str(parquet))} (FORMAT parquet, COMPRESSION zstd)")
     if csv:
         engine.open_parquet("written", parquet)
         given = f"SELECT * REPLACE ({GUARDED.format('case_id')} AS case_id) FROM written"
-        engine.execute(f"COPY ({given}) TO {string(str(path.with_suffix('.csv')))} (FORMAT csv, HEADER)")
+        engine.execute(f"COPY ({given}) TO {sql.string(str(path.with_suffix('.csv')))} (FORMAT csv, HEADER)")
 
 
 def _share(cohort: "Cohort", folder: Path, below: int, tables: dict[str, "pd.DataFrame"]) -> None:
