@@ -148,7 +148,7 @@ class Assessor:
             decision=decision,
             discs=tuple(discs),
             results=tuple(results),
-            missing=missing_facts(results, decision, discs, self.rule_set.decisions, record.conflicts),
+            missing=missing_facts(results, decision, discs, self.rule_set.decisions, record),
             notices=self._notices(case, view),
             engine=self._engine,
             view=view,

@@ -1,15 +1,16 @@
 """Which facts are missing, whether each could decide the case, and how burdensome it is to obtain."""
 
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
 from candidacy.assessment.evaluate import Trace
+from candidacy.assessment.record_grounds import RecordGrounds
 from candidacy.assessment.results import CriterionResult, DiscResult
 from candidacy.case.catalogue import BURDENS, Burden, catalogue
 from candidacy.case.facts import Fact
-from candidacy.engine.decision import Decision, Standings
+from candidacy.engine.decision import Decision, Ground, Standings
 from candidacy.foundation.truth import Truth
 from candidacy.foundation.values import Why
 from candidacy.rules.decision_order import DecisionOrder
@@ -79,11 +80,13 @@ def missing_facts(
     decision: Decision,
     discs: Sequence[DiscResult],
     order: DecisionOrder,
-    conflicts: Sequence[Fact] = (),
+    record: RecordGrounds,
 ) -> tuple[Missing, ...]:
     """List the missing facts: conflicts first, then those that can decide, the easiest to obtain first among equals."""
-    weights = _Weights(results, decision, discs, order)
     not_considered = {disc.level for disc in discs if disc.considered is Truth.NOT_MET}
+    grounds = {disc.level: record.of_disc(disc.level) for disc in discs}
+    grounds["patient"] = record.of_case(not_considered)
+    weights = _Weights(results, grounds, decision, discs, order)
     gathered: dict[tuple[str, str], _Asked] = {}
     for evaluation, resolved in results:
         if evaluation.outcome != "undetermined":
@@ -99,7 +102,7 @@ def missing_facts(
                     if asked is None:
                         asked = gathered[element, subject] = _Asked(why, weight, force)
                     asked.add(evaluation.criterion, weight, force)
-    for fact in conflicts:
+    for fact in record.conflicts:
         asked = gathered.setdefault(
             (fact.element, fact.subject), _Asked(Why.CONFLICTING, "alone", "absolute")
         )
@@ -145,23 +148,24 @@ class _Asked:
 class _Weights:
     """Whether an undetermined criterion could decide: suppose it failed; would the standing of its subject change?
 
-    The answer is the same for all undetermined criteria of one force and subject.
+    What the record itself says stays: a danger that nothing reads keeps a case incomplete whatever a criterion comes to. The answer is the same for all undetermined criteria of one force and subject.
     """
 
     def __init__(
         self,
         results: Sequence[CriterionResult],
+        record: Mapping[str, Sequence[Ground]],
         decision: Decision,
         discs: Sequence[DiscResult],
         order: DecisionOrder,
     ) -> None:
         self._standings = Standings(order)
-        self._occurring: dict[str, Counter[tuple[str, str]]] = {}
+        self._occurring = {
+            subject: Counter((ground.force, ground.outcome) for ground in grounds)
+            for subject, grounds in record.items()
+        }
         for evaluation, resolved in results:
-            counts = self._occurring.get(evaluation.subject)
-            if counts is None:
-                counts = self._occurring[evaluation.subject] = Counter()
-            counts[resolved.force, evaluation.outcome] += 1
+            self._occurring[evaluation.subject][resolved.force, evaluation.outcome] += 1
         self._now = {disc.level: disc.decision.standing for disc in discs} | {"patient": decision.standing}
         self._of_discs = {disc.decision.standing for disc in discs}
         self._known: dict[tuple[str, Force], Weight] = {}

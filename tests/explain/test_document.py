@@ -32,7 +32,7 @@ TAGS = {"seen", "weak", "memory", "memory, low", "common practice", "local", "de
 
 @cache
 def assessments(name: str) -> tuple[Assessment, ...]:
-    return tuple(assess(name, record) for record in cases_for(name, 12, start=41_000))
+    return tuple(assess(name, record) for record in cases_for(name, 12, start=40_000))
 
 
 def documents(name: str) -> list[AssessmentDocument]:
