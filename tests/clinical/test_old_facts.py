@@ -128,16 +128,31 @@ def test_a_sign_of_an_emergency_acts_without_a_date(sign: dict[str, Any], rules:
     assert assess(sign, rules).standing == "urgent"
 
 
-@pytest.mark.parametrize("element", ["infection_signs", "chills_or_rigors", "recent_bacteraemia"])
-def test_a_sign_acts_however_old_it_is(element: str) -> None:
-    assert assess({element: {"value": True, "date": OLD}}).standing == "urgent"
+# element, its denial, and the sign
+EMERGENCIES: list[tuple[str, Any, Any]] = [
+    ("cauda_equina_signs", False, True),
+    ("progressive_neurological_deficit", False, True),
+    ("infection_signs", False, True),
+    ("suicidal_thoughts", False, True),
+    ("phq9_item9", 0, 1),
+    ("cancer_signs", False, True),
+    ("suspected_fracture", False, True),
+]
 
 
-def test_an_old_denial_of_signs_settles_nothing() -> None:
-    denied = assess({"infection_signs": {"value": False, "date": OLD}})
-    assert denied.standing == "incomplete"
-    assert {each.element: each.why for each in denied.missing}["infection_signs"] is Why.OUT_OF_DATE
+@pytest.mark.parametrize("dated", [{"date": OLD}, {}], ids=["old", "undated"])
+@pytest.mark.parametrize(("element", "denied", "sign"), EMERGENCIES, ids=[row[0] for row in EMERGENCIES])
+@pytest.mark.parametrize("rules", EVERY_SET)
+def test_a_sign_of_an_emergency_acts_at_any_age_and_its_denial_does_not(
+    rules: str, element: str, denied: Any, sign: Any, dated: dict[str, Any]
+) -> None:
+    assert assess({element: {"value": sign} | dated}, rules).standing == "urgent"
+    found = assess({element: {"value": denied} | dated}, rules)
+    assert found.standing not in ("candidate", "urgent")
+    why = {each.element: each.why for each in found.missing if each.weight != "no"}
+    assert why[element] is (Why.OUT_OF_DATE if dated else Why.UNDATED)
 
 
 def test_a_fresh_denial_of_all_signs_outlives_an_old_one_of_a_single_sign() -> None:
     assert assess({"chills_or_rigors": {"value": False, "date": OLD}}).standing == "candidate"
+    assert assess({"saddle_numbness": {"value": False, "date": OLD}}).standing == "candidate"
