@@ -215,18 +215,19 @@ class ElementColumns:
         inputs = [self.stated(each, subject) for each in form.inputs]
         known = [column for column in inputs if column is not None]
         cells = form.cells
+        if isinstance(cells, Numbers):
+            cells = replace(cells, low=self.define(cells.low))
         made = FactColumn(element, subject, cells)
+        unsure = bool(form.unless) and self._any(form.unless, open_rows)
         if element.inputs:
             given = sql.all_of(column.known for column in known)
-            kept = sql.negate(form.unless) if form.unless else sql.TRUE
+            kept = sql.negate(form.unless) if unsure else sql.TRUE
             wrong = (given, open_rows or sql.TRUE, kept, f"(NOT COALESCE({made.known}, FALSE))")
             impossible.append(self.define(sql.all_of(wrong)))
-        if isinstance(cells, Numbers):
-            low = cells.low
-            if form.unless and self._any(form.unless, open_rows):
-                where = sql.all_of((form.unless, open_rows or sql.TRUE))
-                yield from self._worked_out(name, subject, age, where, impossible)
-                low = f"CASE WHEN {form.unless} THEN NULL ELSE {low} END"
+        if isinstance(cells, Numbers) and unsure:
+            where = sql.all_of((form.unless, open_rows or sql.TRUE))
+            yield from self._worked_out(name, subject, age, where, impossible)
+            low = f"CASE WHEN {form.unless} THEN NULL ELSE {cells.low} END"
             cells = replace(cells, low=self.define(low))
         yield FactColumn(
             element,

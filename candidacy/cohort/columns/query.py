@@ -140,7 +140,7 @@ class ColumnarEvaluation:
             of_disc = state(by_force, self.rule_set.decisions)
             made[state_column(level)] = f"CASE WHEN named_{place} THEN {of_disc} END"
         discs = {level: f"standing_{LEVELS.index(level)}" for level in self.discs}
-        columns, by_force = worked_out(self.grounds(""), "case")
+        columns, by_force = worked_out(self.grounds(""), "case", counted=False)
         return made | columns | {"standing": case_standing(by_force, discs, self.rule_set.decisions)}
 
     def grounds(self, level: str, prefix: str = "") -> dict[str, ForceOutcomes]:

@@ -59,11 +59,12 @@ def of_force(passes: Sequence[str]) -> ForceOutcomes:
 
 
 def worked_out(
-    by_force: Mapping[str, ForceOutcomes], name: str
+    by_force: Mapping[str, ForceOutcomes], name: str, counted: bool = True
 ) -> tuple[dict[str, str], dict[str, ForceOutcomes]]:
     """What each force says, once: expressions by column, and the outcomes that read these columns.
 
-    Several expressions ask for it, and engines would otherwise go over every criterion for each.
+    Several expressions ask for it, and engines would otherwise go over every criterion for each. Without ``counted`` nobody
+    asks how many outcomes are open, which takes longer to find than whether any is.
     """
     made: dict[str, ForceOutcomes] = {}
     columns: dict[str, str] = {}
@@ -72,8 +73,9 @@ def worked_out(
         if force == RECORD:
             made[force] = found
             continue
-        columns |= {fails: found.fails, count: found.open_count}
-        made[force] = ForceOutcomes(fails, f"({count} > 0)", found.passes, count)
+        columns |= {fails: found.fails, count: found.open_count if counted else found.opens}
+        opens = f"({count} > 0)" if counted else count
+        made[force] = ForceOutcomes(fails, opens, found.passes, count if counted else found.open_count)
     return columns, made
 
 
@@ -134,7 +136,7 @@ def disc_standing_test(rule_set: RuleSet, column: str, op: str, limits: Sequence
         return f"({column} IS NOT NULL)"
     allowed, denied = codes_meant(catalogue()["disc_standing"], op, limits)
     table = _table(rule_set.decisions.model_dump_json(), allowed)
-    truth = f"CASE SUBSTR('{table}', {column} + 1, 1) WHEN 'T' THEN TRUE WHEN 'F' THEN FALSE END"
+    truth = sql.truth_in(table, column)
     return sql.negate(truth) if denied else truth
 
 

@@ -8,7 +8,9 @@ References
 ISO/IEC 9075-2 (SQL), truth tables of AND, OR and NOT with unknown.
 """
 
-from collections.abc import Iterable
+import re
+from collections.abc import Callable, Iterable
+from functools import lru_cache
 from math import inf
 from typing import Any
 
@@ -17,6 +19,7 @@ FALSE = "FALSE"
 UNKNOWN = "CAST(NULL AS BOOLEAN)"
 
 
+_QUOTED = re.compile(r"""'(?:[^']|'')*'|"(?:[^"]|"")*"|`[^`]*`""")
 _BLANKS = "".join(chr(n) for n in range(0x3001) if chr(n).isspace())
 
 
@@ -53,6 +56,14 @@ def matches(text: str, pattern: str) -> str:
 def days(day: str) -> str:
     """A date as the ordinal of its day."""
     return f"(date_diff('day', DATE '1970-01-01', CAST({day} AS DATE)) + {_EPOCH})"
+
+
+def truth_in(table: str, place: str) -> str:
+    """The truth at a place of a table of signs T, F and U, counted from 0; unknown where there is no place."""
+    # to find a sign in a long text costs more than everything else that is asked of a case
+    met, not_met = ("".join("01"[sign == wanted] for sign in table) for wanted in "TF")
+    bit = f"GET_BIT('{{}}'::BIT, CAST({place} AS INT)) = 1"
+    return f"CASE WHEN {bit.format(met)} THEN TRUE WHEN {bit.format(not_met)} THEN FALSE END"
 
 
 def list_text(column: str) -> str:
@@ -103,40 +114,83 @@ def negate(part: str) -> str:
     """Met becomes not met; unknown stays unknown."""
     if is_constant(part):
         return {TRUE: FALSE, FALSE: TRUE, UNKNOWN: UNKNOWN}[part]
+    for join, beside in ((all_of, _beside_or), (any_of, _beside_and)):
+        core = beside(part)
+        if core:
+            return join((negate(core), UNKNOWN))
     return f"(NOT {part})"
 
 
 def all_of(parts: Iterable[str]) -> str:
     """Strong Kleene AND; none at all is met."""
-    return _join(parts, " AND ", TRUE, FALSE)
+    return _join(parts, " AND ", TRUE, FALSE, any_of, _beside_or)
 
 
 def any_of(parts: Iterable[str]) -> str:
     """Strong Kleene OR; none at all is not met."""
-    return _join(parts, " OR ", FALSE, TRUE)
+    return _join(parts, " OR ", FALSE, TRUE, all_of, _beside_and)
 
 
-def _join(parts: Iterable[str], word: str, neutral: str, settling: str) -> str:
+def _join(
+    parts: Iterable[str],
+    word: str,
+    neutral: str,
+    settling: str,
+    other: Callable[[Iterable[str]], str],
+    beside: Callable[[str], str],
+) -> str:
     kept = list(dict.fromkeys(part for part in parts if part != neutral))
     if settling in kept:
         return settling
     if not kept:
         return neutral
-    return kept[0] if len(kept) == 1 else "(" + word.join(kept) + ")"
+    if len(kept) == 1:
+        return kept[0]
+    cores = [neutral if part == UNKNOWN else beside(part) for part in kept]
+    if all(cores):  # what is unknown in each part is taken out of them all: both connectives distribute
+        inner = [settling if part == UNKNOWN else core for part, core in zip(kept, cores, strict=True)]
+        return other((_join(inner, word, neutral, settling, other, beside), UNKNOWN))
+    if UNKNOWN in kept:
+        kept.remove(UNKNOWN)
+        kept.append(UNKNOWN)
+    return "(" + word.join(kept) + ")"
+
+
+@lru_cache(maxsize=50_000)
+def _beside(truth: str, end: str) -> str:
+    """What stands beside an unknown part of a joined truth; empty where it is not so joined."""
+    if not (truth.startswith("(") and truth.endswith(end)):
+        return ""
+    depth = 0
+    for sign in _QUOTED.sub("", truth)[:-1]:
+        depth += (sign == "(") - (sign == ")")
+        if not depth:
+            return ""  # the first parenthesis closes before the end
+    return truth[: -len(end)] + ")"
+
+
+def _beside_and(truth: str) -> str:
+    """Of a truth that is never met, because something unknown must be: what else must be."""
+    return _beside(truth, f" AND {UNKNOWN})")
+
+
+def _beside_or(truth: str) -> str:
+    """Of a truth that is never known not to be met, because something unknown may be met: what else may be."""
+    return _beside(truth, f" OR {UNKNOWN})")
 
 
 def is_met(truth: str) -> str:
     """Two-valued: known to be met."""
     if is_constant(truth):
         return TRUE if truth == TRUE else FALSE
-    return f"({truth} IS TRUE)"
+    return FALSE if _beside_and(truth) else f"({truth} IS TRUE)"
 
 
 def is_not_met(truth: str) -> str:
     """Two-valued: known not to be met."""
     if is_constant(truth):
         return TRUE if truth == FALSE else FALSE
-    return f"({truth} IS FALSE)"
+    return FALSE if _beside_or(truth) else f"({truth} IS FALSE)"
 
 
 def is_unknown(truth: str) -> str:
