@@ -33,6 +33,10 @@ _LEVEL_START = re.compile(
 _LISTED = re.compile(rf"\s*[A-Za-z][A-Za-z ]{{2,40}}:\s*(?:{PATTERN})(?![^\W_])", re.IGNORECASE)
 """``Bulges: L3-4: mild; L4-5: moderate``: what is before the first colon is said of each level."""
 _LEVEL_FIRST = re.compile(PATTERN)
+_LEVEL_LEFT_OPEN = re.compile(
+    rf":\s*(?:{PATTERN})\s+(?!and\b|to\b|through\b|levels?\b|dis[ck]s?\b)[A-Za-z][^:]*[;,]\s*(?:{PATTERN})$",
+    re.IGNORECASE,
+)  # "Modic: L3-4 none; L4-5", of which the value stands on the next line
 _LABEL_START = re.compile(
     r"[A-Za-z]+(?:[ /][A-Za-z]+)?:(?:\s+\S|\s*$)"
 )  # a line of a form: "Foramina: patent", "Canal:"
@@ -127,7 +131,7 @@ def _goes_on(before: str, after: str, lex: Lexicon, filled: int) -> bool:
         return True
     if before[-1] in ".:!?;":
         return False
-    if before[-1] in ",&(-/":
+    if before[-1] in ",&(-/" or _LEVEL_LEFT_OPEN.search(before):
         return True
     if _LABEL_START.match(after):
         return False

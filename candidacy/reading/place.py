@@ -24,6 +24,7 @@ from candidacy.reading.several_levels import CONSEQUENCES, directly_after, is_lo
 _ADVERBS = grammar("adverbs")
 _BESIDE = grammar("list") | {"<disc>", ":", "(", ")", "-", "–", "is", "."}
 _LEAD = LEAD_IN | {"additionally", "again", "specifically", "next", "finally", "posteriorly", ","}
+_PAUSES = frozenset((",", ";", "with", "and"))
 _COUNTED = {"two": 2, "2": 2, "three": 3, "3": 3, "four": 4, "4": 4}
 UNDER_HEADING = "under_heading"
 """A denial on a line of its own below a level's heading: of that disc or of all, the words do not say."""
@@ -101,6 +102,7 @@ def assign(
         in_turn(parts, rest, mentions)
         leave_out(parts, told, mentions, left_out)
         turn_round(parts, rest, mentions)
+        _open_before_a_level(parts, rest, mentions)
     if discs:
         named_now = dict.fromkeys(d for g in discs for d in g.discs)
         ctx.named = (*(d for d in ctx.named if d not in named_now), *named_now)
@@ -128,6 +130,23 @@ def assign(
         if by_rule:
             ctx.last, ctx.last_line = by_rule, sentence.line
     return discs
+
+
+def _open_before_a_level(parts: Parts, groups: list[Group], mentions: Sequence[Mention]) -> None:
+    """``Modic 2; L5-S1 Modic 1``: what stands before a level that has a finding of its own may be of a level not read."""
+    if len(groups) != 1:
+        return
+    (g,) = groups
+    behind = [
+        m.kind
+        for m in mentions
+        if m.start >= g.end and not _PAUSES.intersection(parts.words[g.end : m.start])
+    ]
+    pause = parts.words[g.start - 1] if g.start else ""
+    for m in mentions:
+        before = m.group is g and m.end <= g.start
+        if before and behind and (pause == ";" or (pause == "," and m.kind in behind)):
+            set_place(m, (), "left_out")
 
 
 def _again(parts: Parts, groups: list[Group], mentions: list[Mention], ctx: Context) -> Mention | None:
