@@ -75,7 +75,7 @@ def test_once_only_an_emergency_is_open_nothing_else_is_asked_and_the_open_branc
 
 def test_no_answer_leads_to_no_open_criteria_while_the_record_contradicts_itself() -> None:
     found = known(
-        "diabetes_uncontrolled", diabetes={"value": "type_2"}, hba1c={"value": 9.2, "unit": "%"},
+        "diabetes_uncontrolled", diabetes={"value": "type_2"}, hba1c={"value": 9.2, "unit": "%", "date": str(AS_OF)},
         opioid_mme_per_day={"value": 90, "unit": "mg/d"},
     )  # fmt: skip
     assert found.conflicts
