@@ -31,7 +31,7 @@ from candidacy.foundation.values import Span, Why
 from candidacy.rules.libraries import shipped
 from candidacy.rules.library import Library
 from candidacy.rules.resolved import ResolvedCriterion, RuleSet
-from candidacy.rules.tree import asks_presence, walk
+from candidacy.rules.tree import asks_presence, elements_of, walk
 from tests.deep import DEEP
 from tests.strategies import AS_OF, FULL, SPARSE, Mix, elements_read, hints_of, random_case
 
@@ -55,7 +55,7 @@ def assessor_of(name: str, engine: str = "durable-rules") -> Assessor:
 
 
 def read_rules_afresh() -> None:
-    for kept in (rule_set_of, assessor_of, asks_for_presence, possible_standings):
+    for kept in (rule_set_of, assessor_of, asks_for_presence, turned_by_presence, possible_standings):
         kept.cache_clear()
 
 
@@ -92,6 +92,20 @@ def asks_for_presence(name: str) -> frozenset[str]:
         if any(asks_presence(node) for root in item.conditions for node in walk(root)):
             found.add(item.id)
     return frozenset(found)
+
+
+@cache
+def turned_by_presence(name: str, detail: str) -> frozenset[str]:
+    """Criteria with a summary that turns when a detail is stated at all: a medicine without a last dose counts as in use."""
+    rules = rule_set_of(name)
+    summaries = {
+        relation.element
+        for relation in rules.relations.values()
+        for root in relation.conditions
+        for node in walk(root)
+        if asks_presence(node) and detail in elements_of(node)
+    }
+    return frozenset(item.id for item in rules.criteria if summaries & looked_at(rules, item))
 
 
 def facts_in(plain: dict[str, Any]) -> Iterator[tuple[Any, ...]]:
@@ -182,13 +196,17 @@ def looked_at(rule_set: RuleSet, item: ResolvedCriterion) -> frozenset[str]:
     return _LOOKED_AT[key]
 
 
-def check_less_is_known(name: str, before: Assessment, after: Assessment, what: object) -> None:
+def check_less_is_known(
+    name: str, before: Assessment, after: Assessment, what: tuple[object, tuple[Any, ...] | str]
+) -> None:
     """Fewer facts may turn a settled outcome into undetermined and do nothing else."""
     old, new = outcomes(before), outcomes(after)
     assert new.keys() <= old.keys(), what
     beside = contradicted(before) | contradicted(after)
+    detail = what[1] if isinstance(what[1], str) else str(what[1][-1])
+    may_turn = asks_for_presence(name) | turned_by_presence(name, detail)
     for key, outcome in new.items():
-        if key[0] not in asks_for_presence(name) and key not in beside:
+        if key[0] not in may_turn and key not in beside:
             assert outcome in (old[key], "undetermined"), (what, key, old[key], outcome)
     possible = possible_standings(name)
     was = {disc.level: disc.decision.standing for disc in before.discs}
@@ -197,9 +215,7 @@ def check_less_is_known(name: str, before: Assessment, after: Assessment, what: 
         for disc in after.discs:
             # what asks for presence may have turned, so it says nothing of the standing that was
             grounds = [
-                Ground(
-                    r.id, r.resolved.force, "undetermined" if r.id in asks_for_presence(name) else r.outcome
-                )
+                Ground(r.id, r.resolved.force, "undetermined" if r.id in may_turn else r.outcome)
                 for r in after.of_subject(disc.level)
             ]
             assert was[disc.level] in possible.of(grounds), (what, disc.level)
