@@ -146,7 +146,7 @@ def test_a_trial_moves_cases_because_of_what_was_tried_alone(
         {("body_mass_index_limit", "bmi_upper_limit"): 26, ("number_of_discs_to_treat", "most_discs"): 1}
     )
     comparison = cohort.compare(trial)
-    assert _agree(comparison, some_cases, some_rules, trial) > 3
+    assert _agree(comparison, some_cases, some_rules, trial) > 2
     tried = {"body_mass_index_limit", "number_of_discs_to_treat"}
     assert {row["criterion"] for row in records(comparison.moves)} <= tried
 
@@ -156,7 +156,7 @@ def test_a_trial_of_a_disc_names_its_disc(
 ) -> None:
     trial = some_rules.with_trial({("degeneration_grade_window", "imaging_max_age"): 1})
     comparison = cohort.compare(trial)
-    assert _agree(comparison, some_cases, some_rules, trial) > 3
+    assert _agree(comparison, some_cases, some_rules, trial) > 2
     named = {level for row in records(comparison.cases) for level, _, _ in _labels(row["because"]) if level}
     assert named >= {"L4-L5"}
 

@@ -56,9 +56,14 @@ def fresh(monkeypatch: pytest.MonkeyPatch):
     return again
 
 
+# a function bound to a limit is not written down: pydantic builds these, which only outcomes load
+BUILT_EACH_TIME = "candidacy.rules.outcome_files"
+
+
 def test_every_model_of_these_rooms_has_a_shape_that_comes_back_the_same():
-    assert len(ours()) > 80
-    for model in ours():
+    kept = [model for model in ours() if model.__module__ != BUILT_EACH_TIME]
+    assert len(kept) > 80
+    for model in kept:
         model.model_rebuild()
         assert kept_shapes._written(model), model
 
