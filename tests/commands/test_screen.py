@@ -104,7 +104,7 @@ def test_parts_of_one_workbook_serve_every_table(table, capsys):
         (("--vary", "bmi_upper_limit=1"), ["E205", "bmi_upper_limit"]),
         (("--vary", "bmi_upper_limit=30,32", "--vary", "body_mass_index_limit.bmi_upper_limit=40"),
          ["--vary: E601 the same parameter twice"]),
-        (("--vary", "colour=red"), ["E304 no such parameter", "colour", "age_lower_limit.lowest_age"]),
+        (("--vary", "colour=red"), ["E304 no such parameter", "colour", "cauda_equina_signs_present.answer_max_age"]),
         (("--vary", "bmi_upper_limit=30:45:0.01"), ["--vary: E601 not a range", "at most 500 values"]),
         (("--vary", "bmi_upper_limit=30:45:0.1", "--vary", "age_lower_limit.lowest_age=18:21:1"), ["E601 a sweep needs between 1 and"]),
         (("--compare", "nope"), ["E302"]),
