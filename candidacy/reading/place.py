@@ -142,7 +142,10 @@ def _open_before_a_level(parts: Parts, groups: list[Group], mentions: Sequence[M
         for m in mentions
         if m.start >= g.end and not _PAUSES.intersection(parts.words[g.end : m.start])
     ]
-    pause = parts.words[g.start - 1] if g.start else ""
+    at = g.start - 1
+    while at >= 0 and parts.words[at] in LEAD_IN:
+        at -= 1
+    pause = parts.words[at] if at >= 0 else ""
     for m in mentions:
         before = m.group is g and m.end <= g.start
         if before and behind and (pause == ";" or (pause == "," and m.kind in behind)):
