@@ -148,7 +148,8 @@ class _Asked:
 class _Weights:
     """Whether an undetermined criterion could decide: suppose it failed; would the standing of its subject change?
 
-    What the record itself says stays: a danger that nothing reads keeps a case incomplete whatever a criterion comes to. The answer is the same for all undetermined criteria of one force and subject.
+    What the record itself says stays: a danger that nothing reads keeps a case incomplete whatever a criterion comes to.
+    The answer is the same for all undetermined criteria of one force and subject.
     """
 
     def __init__(

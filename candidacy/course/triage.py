@@ -1,7 +1,8 @@
 """Advice from danger signs after an injection, by criteria that the ordinary engine reads.
 
-The criteria are ordinary ones, with cases beside each; what they read of other forms of the visit, such as ratings of pain, is read too. They stand in no rule set: a rule set says whether a disc may be
-injected, and its standings would name a patient who has been injected a candidate. ``course/triage.yaml`` orders what the
+The criteria are ordinary ones, with cases beside each; what they read of other forms of the visit, such as ratings of pain, is
+read too. They stand in no rule set: a rule set says whether a disc may be injected, and its standings would name a patient who
+has been injected a candidate. ``course/triage.yaml`` orders what the
 criteria come to into advice of its own; the unknown never ends as "no sign".
 
 Answers are read as of the day they were given, so an answer is neither made fresher than it is nor lost by getting old.
