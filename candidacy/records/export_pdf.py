@@ -1,5 +1,6 @@
 """The export of a referral as PDF: what was decided, the last answer's standing, notes, and the whole history."""
 
+from datetime import datetime
 from typing import Any
 
 from candidacy.explain.document import AssessmentDocument
@@ -40,7 +41,8 @@ def export_pdf(exported: dict[str, Any], paper: Paper = "A4") -> bytes:
         [_row(event) for event in events],
         (6, 15, 16, 13, 50),
     )
-    return sheets.to_bytes(paper)
+    # it says what was kept until its last entry, so that is its moment
+    return sheets.to_bytes(paper, made=datetime.fromisoformat(events[-1].entry.at))
 
 
 def _answer(sheets: Sheets, event: Event) -> None:

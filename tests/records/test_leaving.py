@@ -13,7 +13,7 @@ from sqlalchemy import text
 
 from candidacy.foundation.errors import Code, StoreError
 from candidacy.records.backup import back_up, restore
-from candidacy.records.export import check_export, export_text
+from candidacy.records.export import check_export, events_of, export_text
 from candidacy.records.export_pdf import export_pdf
 from candidacy.records.store import Store, open_store
 from tests.records.kept import DAY, Minutes, record
@@ -92,7 +92,9 @@ def test_an_export_prints(file_store: Store) -> None:
     exported = file_store.export(R)
     pdf = export_pdf(exported)
     assert pdf == export_pdf(exported)
-    told = " ".join(" ".join(page.extract_text() for page in pypdf.PdfReader(io.BytesIO(pdf)).pages).split())
+    read = pypdf.PdfReader(io.BytesIO(pdf))
+    assert read.metadata.creation_date.isoformat()[:19] == events_of(exported)[-1].entry.at[:19]
+    told = " ".join(" ".join(page.extract_text() for page in read.pages).split())
     for words in (
         MARK,
         kept.said.standing_name,
