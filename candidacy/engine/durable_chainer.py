@@ -95,35 +95,48 @@ class DurableChainer:
         EngineError
             If an action failed, or not exactly one rule decided.
         """
+        told = self._facts(grounds, discs)
+        decided: list[str] = []
+        for _ in range(_TRIES):
+            noted, decided = self._run(told)
+            if decided:
+                break
+        if len(decided) != 1:
+            raise EngineError(f"{len(decided)} decision rules decided, not one: {decided}")
+        return Decision(
+            self._standing(decided[0]), decided[0], self._fired({*noted, *decided}, grounds, discs)
+        )
+
+    def _facts(self, grounds: Sequence[Ground], discs: Mapping[str, str]) -> list[dict[str, Any]]:
+        """What the library is told: each outcome of a force and each standing of a disc once, the closing fact last."""
+        outcomes = [
+            pair for pair in dict.fromkeys((g.force, g.outcome) for g in grounds) if pair in self._heard
+        ]
+        standings = [each for each in dict.fromkeys(discs.values()) if each in self._heard_discs]
+        return [
+            *(
+                {"id": f"o{n}", "kind": "outcome", "force": force, "outcome": outcome}
+                for n, (force, outcome) in enumerate(outcomes)
+            ),
+            *({"id": f"d{n}", "kind": "disc", "standing": each} for n, each in enumerate(standings)),
+            {"id": "closing", "kind": "closing"},
+        ]
+
+    def _run(self, told: Sequence[Mapping[str, Any]]) -> tuple[list[str], list[str]]:
+        """Run the rules in a context of its own; the ids of those noted and of those that decided."""
         sid = str(next(self._numbers))
-        pairs = dict.fromkeys((g.force, g.outcome) for g in grounds)
-        facts = [
-            {"id": f"o{n}", "sid": sid, "kind": "outcome", "force": force, "outcome": outcome}
-            for n, (force, outcome) in enumerate(pairs)
-            if (force, outcome) in self._heard
-        ]
-        facts += [
-            {"id": f"d{n}", "sid": sid, "kind": "disc", "standing": standing}
-            for n, standing in enumerate(dict.fromkeys(discs.values()))
-            if standing in self._heard_discs
-        ]
-        facts.append({"id": "closing", "sid": sid, "kind": "closing"})
         with self._lock:
             self._noted, self._decided = [], []
             noted, decided = self._noted, self._decided
             try:
-                state = self._host.assert_facts(_RULES, facts)
+                state = self._host.assert_facts(_RULES, [{**fact, "sid": sid} for fact in told])
             except engine.MessageNotHandledException as error:
                 raise EngineError("a fact was not taken up by any decision rule") from error
             finally:
                 self._host.delete_state(_RULES, sid)
         if state and state.get("exception"):
             raise EngineError(f"a decision rule failed: {state['exception']}")
-        if len(decided) != 1:
-            raise EngineError(f"{len(decided)} decision rules decided, not one: {decided}")
-        return Decision(
-            self._standing(decided[0]), decided[0], self._fired({*noted, *decided}, grounds, discs)
-        )
+        return noted, decided
 
     def _standing(self, rule: str) -> Standing:
         return self._order.rules[self._places[rule]].standing
@@ -143,6 +156,9 @@ class DurableChainer:
 
 
 _RULES = "decisions"
+# The library drops an action, and all that follow, when the clock of the wall shows over ten seconds more than at its start: after
+# a sleep of the machine, or at the turn to summer time. Deciding again costs a millisecond.
+_TRIES = 3
 _CLOSING = {"$and": [{"kind": "closing"}]}
 
 

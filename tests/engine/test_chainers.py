@@ -221,6 +221,30 @@ def test_an_action_that_fails_raises_and_leaves_the_chainer_usable(monkeypatch: 
     assert chainer.decide([ground("stop", "fail")], {}).standing == "urgent"
 
 
+def test_a_clock_that_jumps_changes_no_decision(
+    durable: DurableChainer, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    # the library drops what runs while the clock jumps ahead: the machine slept, or summer time began
+    grounds = [ground("stop", "fail", "a"), ground("require", "undetermined", "b")]
+    expected = DirectChainer(STANDARD).decide(grounds, {"L4-L5": "candidate"})
+    looked = 0
+
+    def clock(jump_at: int) -> float:
+        nonlocal looked
+        looked += 1
+        return 3600.0 if looked >= jump_at else 0.0
+
+    for jump_at in range(1, 100):
+        looked = 0
+        monkeypatch.setattr("durable.engine._unix_now", lambda jump_at=jump_at: clock(jump_at))
+        assert durable.decide(grounds, {"L4-L5": "candidate"}) == expected
+        if looked < jump_at:
+            break  # later than the decision
+    else:
+        pytest.fail("a decision looked at the clock a hundred times")
+    assert jump_at > 2
+
+
 def test_a_case_leaves_nothing_behind_for_the_next(durable: DurableChainer) -> None:
     for _ in range(50):
         assert durable.decide([ground("stop", "fail")], {"L4-L5": "urgent"}).standing == "urgent"
