@@ -32,10 +32,10 @@ class Used:
 
 def used(run: Callable[[], _Found]) -> tuple[Used, _Found]:
     """Run something in this process, all its threads counted; gives what it took and what it found."""
-    before, start = os.times(), time.perf_counter()
+    before, start = time.process_time(), time.perf_counter()
     found = run()
-    wall, after = time.perf_counter() - start, os.times()
-    return Used(wall, after.user + after.system - before.user - before.system, peak()), found
+    wall, after = time.perf_counter() - start, time.process_time()
+    return Used(wall, after - before, peak()), found
 
 
 def peak() -> float:

@@ -10,6 +10,7 @@ import csv
 import gc
 import json
 import os
+import statistics
 import tempfile
 import time
 import tracemalloc
@@ -20,6 +21,7 @@ import yaml
 
 from candidacy.reading import read_text
 from candidacy.reading.batch import read_many
+from tests.bench.measured import Used, machine, ratio, spread, used
 from tests.published.shared import SHARED
 
 DICTATION = Path(__file__).resolve().parents[1] / "reading" / "dictation.yaml"
@@ -37,21 +39,18 @@ def texts() -> dict[str, list[str]]:
     return out
 
 
-def both(
+def in_turn(
     first: Callable[[str], object], second: Callable[[str], object], rows: Sequence[str], times: int
-) -> tuple[float, float]:
-    """Give the least processor time of each over several passes, taken in turn so that a busy machine meets both."""
-    found = [float("inf"), float("inf")]
+) -> tuple[list[Used], list[Used]]:
+    """What several passes of each take, in turn so that a busy machine meets both; a first pass of each is left out."""
+    found: tuple[list[Used], list[Used]] = ([], [])
     for _ in range(times + 1):
-        for at, work in enumerate((first, second)):
-            start = time.process_time()
-            for row in rows:
-                work(row)
-            found[at] = min(found[at], time.process_time() - start)
-    return found[0], found[1]
+        for kept, work in zip(found, (first, second), strict=True):
+            kept.append(used(lambda work=work: [None for row in rows if work(row)])[0])  # type: ignore[misc]
+    return found[0][1:], found[1][1:]
 
 
-def throughput(times: int) -> dict[str, dict[str, float]]:
+def throughput(times: int) -> dict[str, dict[str, object]]:
     """Compare reading with bare spaCy on each kind of text."""
     import spacy
 
@@ -59,15 +58,23 @@ def throughput(times: int) -> dict[str, dict[str, float]]:
     nlp.add_pipe("sentencizer")
     out = {}
     for name, rows in texts().items():
-        base, mine = both(lambda t: list(nlp(t).sents), read_text, rows, times)
+        base, mine = in_turn(lambda t: list(nlp(t).sents), read_text, rows, times)
         out[name] = {
             "texts": len(rows),
             "characters": sum(map(len, rows)),
-            "spacy_us_per_text": round(base / len(rows) * 1e6, 1),
-            "reading_us_per_text": round(mine / len(rows) * 1e6, 1),
-            "ratio": round(mine / base, 2),
+            "spacy": per_text(base, len(rows)),
+            "reading": per_text(mine, len(rows)),
+            "ratio": round(ratio(mine, base), 2),
+            "least against least": round(min(run.cpu for run in mine) / min(run.cpu for run in base), 2),
         }
     return out
+
+
+def per_text(runs: list[Used], texts: int) -> str:
+    cores = statistics.median(run.cores for run in runs)
+    return (
+        f"{spread([run.cpu / texts * 1e6 for run in runs], 'us a text', 0)} of processor, {cores:.1f} cores"
+    )
 
 
 def memory(count: int) -> dict[str, float]:
@@ -113,7 +120,12 @@ def main() -> None:
     parser.add_argument("--times", type=int, default=7)
     parser.add_argument("--reports", type=int, default=20_000)
     given = parser.parse_args()
-    result = {"throughput": throughput(given.times), "memory": memory(given.reports), "folder": scaling(6000)}
+    result = {
+        "machine": machine(),
+        "throughput": throughput(given.times),
+        "memory": memory(given.reports),
+        "folder": scaling(6000),
+    }
     print(json.dumps(result, indent=1))
 
 

@@ -10,7 +10,6 @@ import os
 import shutil
 import statistics
 import tempfile
-import time
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -28,6 +27,7 @@ from candidacy.records.merkle import leaf_hash
 from candidacy.records.rows import MemoryRows
 from candidacy.records.store import Store, open_store
 from candidacy.records.trail import head_of, moment, put_head
+from tests.bench.measured import Used, machine, ratio, spread, told, used
 from tests.records.kept import DAY, Minutes, record
 
 FULL = "ref-full"
@@ -62,15 +62,10 @@ def fill(store: Store, referrals: int) -> None:
         put_head(connection, frontier, last)
 
 
-def timed(run: Callable[[], object], times: int = 15) -> float:
-    """The median of several runs, in milliseconds of processor time, so that other work on the machine counts less."""
+def timed(run: Callable[[], object], times: int = 15) -> list[Used]:
+    """Several runs; what counts is their processor time, which other work on the machine moves less."""
     run()
-    found = []
-    for _ in range(times):
-        began = time.process_time()
-        run()
-        found.append((time.process_time() - began) * 1000)
-    return statistics.median(found)
+    return [used(run)[0] for _ in range(times)]
 
 
 def main() -> None:
@@ -86,9 +81,9 @@ def main() -> None:
 
 
 def measure(store: Store, referrals: int) -> None:
-    began = time.perf_counter()
-    fill(store, referrals)
-    print(f"{referrals} referrals entered in {time.perf_counter() - began:.0f} s", flush=True)
+    print(machine())
+    entered, _ = used(lambda: fill(store, referrals))
+    print(f"{referrals} referrals entered: {told([entered])}", flush=True)
     case = load_case(demo_cases_folder() / "morning-of-the-procedure.yaml")
     full = case_from_record(case.record.model_copy(update={"id": FULL}))
     store.save_case(FULL, full, expected_version=0)
@@ -99,7 +94,7 @@ def measure(store: Store, referrals: int) -> None:
             return connection.execute(text("SELECT 1 WHERE 1 = 0")).all()
 
     base = timed(empty)
-    print(f"empty query: {base:.2f} ms", flush=True)
+    print(f"empty query: {in_milliseconds(base)}", flush=True)
     for name, target, run in (
         ("list, last changed first", 100, lambda: store.list_referrals()),
         ("list, longest waiting first", 100, lambda: store.list_referrals(order="waiting")),
@@ -110,15 +105,19 @@ def measure(store: Store, referrals: int) -> None:
         ("open one of many facts with its answer", 50, lambda: store.open_referral(FULL)),
     ):
         found = timed(run)
-        told = "" if found - base <= target else "  MISSED"
+        beside = statistics.median(each.cpu for each in found) - statistics.median(each.cpu for each in base)
         print(
-            f"{name}: {found:.1f} ms, {found / base:.0f} empty queries (wanted: under {target} ms beside one){told}"
+            f"{name}: {in_milliseconds(found)}, {ratio(found, base):.0f} empty queries "
+            f"(wanted: under {target} ms beside one){'' if beside * 1000 <= target else '  MISSED'}",
+            flush=True,
         )
-    began = time.perf_counter()
-    verified = store.verify()
-    print(
-        f"verify {verified.head.size} entries: {time.perf_counter() - began:.0f} s, sound: {verified.sound}"
-    )
+    took, verified = used(store.verify)
+    print(f"verify {verified.head.size} entries, sound: {verified.sound}: {told([took])}")
+
+
+def in_milliseconds(runs: list[Used]) -> str:
+    cores = statistics.median(run.cores for run in runs)
+    return f"{spread([run.cpu * 1000 for run in runs], 'ms', 1)}, {cores:.1f} cores"
 
 
 if __name__ == "__main__":
