@@ -149,7 +149,8 @@ def _blocks(d: AssessmentDocument, room: _Room) -> tuple[Block, ...]:
         Block("What has to happen first", _first(not_yet_lines(d), room.asks, room.signs, last=True)),
         Block(DISPUTED, _first(disputed_lines(d), room.asks, room.signs), alarm=True),
         Block(CONTRADICTIONS, _first([_contradiction(d, n) for n in range(len(d.conflicts))], room.asks, room.signs)),
-        Block("What is missing", _first([_ask(asked) for asked in shown], room.missing, room.signs)
+        Block("What is missing", _first([_ask(asked) for asked in shown], room.missing, room.signs,
+                                        facts=[asked.facts for asked in shown])
               or ("Nothing that could change the standing.",)),
         Block("Considered discs", _discs(d, room)),
         Block("Sources and dates", _first(sources(d), room.sources, room.signs) or ("No source is recorded.",)),
@@ -213,10 +214,15 @@ def _ask(asked: Asked) -> str:
     return f"{m.ask}{of}: {m.why}; to obtain: {BURDEN_WORDS[m.burden]}"
 
 
-def _first(lines: Sequence[str], most: int, signs: int, *, last: bool = False) -> tuple[str, ...]:
-    """The first lines, and how many more the annex holds; the ``last`` one, which sums up, always."""
+def _first(
+    lines: Sequence[str], most: int, signs: int, *, last: bool = False, facts: Sequence[int] = ()
+) -> tuple[str, ...]:
+    """The first lines, and how many more the annex holds; the ``last`` one, which sums up, always.
+
+    Where a line stands for several ``facts``, what is left is counted in these.
+    """
     kept = [*lines[: most - 1], lines[-1]] if last and len(lines) > most else list(lines[:most])
-    left = len(lines) - len(kept)
+    left = sum(facts[len(kept) :]) if facts else len(lines) - len(kept)
     return (*(_cut(line, signs) for line in kept), *([f"and {left} more: see the annex"] if left > 0 else ()))
 
 

@@ -10,6 +10,7 @@ from candidacy.explain.asked import asked_first
 from candidacy.explain.document import AssessmentDocument, CriterionInfo, FactInfo, HoldsInfo, TestInfo
 from candidacy.explain.headline import earliest_words
 from candidacy.explain.hold_plan import hold_lines, hold_title
+from candidacy.explain.missing_document import Asked, asked_together
 from candidacy.explain.record import (
     conflict_lines,
     conflict_title,
@@ -81,7 +82,7 @@ def values_of(
             ("one_disc", len(considered) == 1),
             ("more_discs", len(considered) > 1),
             ("disc_known", bool(considered)),
-            ("more_missing", len(asked_first(document)) > _ASKED),
+            ("more_missing", made.missing_more > 0),
             ("medicines_complete", holds.list_complete),
             ("stopped_unagreed", any(medicine.alarm for medicine in holds.medicines)),
         )
@@ -104,6 +105,7 @@ class _Made:
     planned: str = field(init=False)
     _facts: dict[tuple[str, str], FactInfo] = field(init=False)
     _counted: set[str] = field(init=False)
+    _asked: list[Asked] = field(init=False)
 
     def __post_init__(self) -> None:
         d = self.document
@@ -112,6 +114,7 @@ class _Made:
         self._counted = {c.subject for c in d.criteria} - aside
         self.planned = self.given_day or self.holds.planned
         self._facts = {(f.element, f.subject): f for f in d.facts}
+        self._asked = asked_together(asked_first(d))
 
     # --- values
 
@@ -129,7 +132,7 @@ class _Made:
             "criteria_passed": str(sum(c.shown == "pass" for c in self._deciding())),
             "criteria_failed": str(sum(c.outcome == "fail" for c in self._deciding())),
             "criteria_open": str(sum(c.outcome == "undetermined" for c in self._deciding())),
-            "missing_more": str(max(0, len(asked_first(d)) - _ASKED)),
+            "missing_more": str(self.missing_more),
             "not_applying": str(sum(c.shown == "does_not_apply" for c in self._deciding())),
         }
         return {name: shown(text) for name, text in found.items()}
@@ -176,11 +179,16 @@ class _Made:
     def missing(self) -> list[Entry]:
         return [
             {
-                "ask": shown(m.ask + ("" if m.subject == "patient" else f" ({subject_words(m.subject)})")),
-                "why": shown(m.why),
+                "ask": shown(asked.row.ask + ("" if asked.of == "patient" else f" ({asked.whose})")),
+                "why": shown(asked.row.why),
             }
-            for m in asked_first(self.document)[:_ASKED]
+            for asked in self._asked[:_ASKED]
         ]
+
+    @property
+    def missing_more(self) -> int:
+        """Facts that could decide and are not in `missing`."""
+        return sum(asked.facts for asked in self._asked[_ASKED:])
 
     def disc_standings(self) -> list[Entry]:
         return [
@@ -266,7 +274,10 @@ class _Made:
         pages += [f"{_label(f)}: {words['no_day']}" for f in loose if f.document and not f.date]
         if not documents:
             pages.insert(0, words["none"])
-        pages += [f"{_of(m.subject)}{m.ask}: {m.why}" for m in asked_first(self.document)]
+        pages += [
+            ("" if asked.of == "patient" else f"{asked.whose}: ") + f"{asked.row.ask}: {asked.row.why}"
+            for asked in self._asked
+        ]
         return _entries("page", dict.fromkeys(page[:1].upper() + page[1:] for page in pages))
 
     def codes(self) -> list[Entry]:

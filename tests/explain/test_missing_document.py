@@ -16,6 +16,7 @@ from candidacy.explain.build import build_document
 from candidacy.explain.compact import compact
 from candidacy.explain.compact_schema import compact_schema
 from candidacy.explain.document import AssessmentDocument
+from candidacy.explain.first_page import first_page
 from candidacy.explain.missing_document import MissingInfo, asked_together, each_asked
 from candidacy.explain.page import fragment, page
 from candidacy.explain.text import print_document
@@ -148,3 +149,12 @@ def test_text_page_and_part_of_a_page_tell_the_entries_and_count_the_facts() -> 
     left = len(document.missing) - 5
     assert f"and {left} more" in shown
     assert f"and {len(asked_first(document)) - 5} more that could decide" in short.getvalue()
+
+
+def test_the_first_page_counts_the_facts_that_it_leaves_out() -> None:
+    document = document_of(30)
+    (missing,) = (block for block in first_page(document).blocks if block.title == "What is missing")
+    *shown, more = missing.lines
+    wanted = asked_together(asked_first(document))
+    assert more == f"and {sum(each.facts for each in wanted[len(shown) :])} more: see the annex"
+    assert any(each.facts > 1 for each in wanted[len(shown) :])

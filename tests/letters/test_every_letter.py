@@ -10,6 +10,8 @@ import pytest
 from candidacy.case.edit import with_entry, with_fact
 from candidacy.case.load import case_from_record
 from candidacy.case.record import FactEntry
+from candidacy.explain.asked import asked_first
+from candidacy.explain.missing_document import asked_together
 from candidacy.foundation.errors import InputError
 from candidacy.letters.draft import Answered, answered
 from candidacy.letters.frame import frame, words_of
@@ -272,6 +274,21 @@ def test_what_the_record_lacks_is_said_as_not_recorded() -> None:
     text = flat(letters_text(letters_of("prescriber", bare)))
     for label in ("Dose", "Why it is taken", "Last dose on record"):
         assert re.search(rf"{label}: (not recorded|2 times a day)", text), label
+
+
+def test_the_referrer_is_asked_once_for_what_several_medicines_lack() -> None:
+    answer = listed_as(*({"medicine_name": f"drug {n}"} for n in range(20)))
+    (letter,) = letters_of("referrer", answer)
+    text = flat(letters_text([letter]))
+    wanted = asked_together(asked_first(answer.document))
+    several = [each for each in wanted if each.facts >= 20]
+    assert several
+    assert "(medicines 3 to 22 (20 entries))" in text
+    shown = wanted[:15]
+    assert all(each.row.ask in text for each in shown)
+    told = re.search(r"And (\d+) more, which weigh less", text)
+    left = sum(each.facts for each in wanted) - sum(each.facts for each in shown)
+    assert int(told[1] if told else 0) == left
 
 
 # --- the payer
