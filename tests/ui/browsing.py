@@ -2,6 +2,7 @@
 
 import os
 import re
+import secrets
 import shutil
 import socket
 import subprocess
@@ -16,14 +17,17 @@ from typing import Any
 import pytest
 from playwright.sync_api import Error, expect
 
+from candidacy.ui.desk import Desk
+from candidacy.ui.kept.desk_files import DeskFile
+
 ROOT = Path(__file__).resolve().parents[2]
 # Placed here by: npm install --prefix tests/ui/.axe axe-core@4.14.1   (MPL-2.0, used by the tests only)
 AXE = Path(__file__).parent / ".axe" / "node_modules" / "axe-core" / "axe.min.js"
-# Runs before the page: notes what is asked of the server, what it answers, and when the page last changed.
+# Runs before the page: notes what is asked of the server, what it answers, when the page last changed, and what it has put off.
 _LISTEN = """
 (() => {
   if (window.heard) return;
-  const heard = window.heard = {open: false, waiting: true, moved: performance.now()};
+  const heard = window.heard = {open: false, waiting: true, moved: performance.now(), later: new Set()};
   // Top-level fields of a message (protobuf): number -> value of a varint, true for anything else.
   const fields = (buffer) => {
     const bytes = new Uint8Array(buffer), found = new Map();
@@ -59,12 +63,21 @@ _LISTEN = """
     if (data.byteLength !== undefined && fields(data).has(RERUN)) heard.waiting = true;
     return send.call(this, data);
   };
+  const SOON = 400;  // milliseconds: widgets of the toolkit hold an act back for 150
+  const put = window.setTimeout, drop = window.clearTimeout;
+  window.setTimeout = function (act, wait, ...more) {
+    if (typeof act !== "function" || !(wait > 0 && wait <= SOON)) return put.call(window, act, wait, ...more);
+    const id = put.call(window, () => { heard.later.delete(id); act(...more); }, wait);
+    heard.later.add(id);
+    return id;
+  };
+  window.clearTimeout = function (id) { heard.later.delete(id); return drop.call(window, id); };
   new MutationObserver(() => { heard.moved = performance.now(); }).observe(
     document, {subtree: true, childList: true, attributes: true, characterData: true});
 })();
 """
-# The last act is answered, the script rests, nothing on the page is of an earlier run or yet to load, and nothing
-# has moved for longer than a widget of the page holds an act back (150 ms).
+# The last act is answered, the script rests, nothing on the page is of an earlier run or yet to load, nothing that
+# the page put off for a moment is still to come, and it stood still for some frames.
 _SETTLED = """
 () => {
   const app = document.querySelector("[data-testid=stApp]");
@@ -72,9 +85,11 @@ _SETTLED = """
     && app.dataset.testConnectionState === "CONNECTED" && app.dataset.testScriptState === "notRunning"
     && document.querySelector(".c-case") !== null
     && document.querySelector("[data-stale=true], [data-testid=stSkeleton], [data-testid=stStatusWidget]") === null
-    && performance.now() - window.heard.moved > 200;
+    && window.heard.later.size === 0 && performance.now() - window.heard.moved > 60;
 }
 """
+# Milliseconds between two looks; a look at each frame would have the browser draw frames for nothing else.
+_LOOK_EVERY = 25
 # Milliseconds to wait for a screening: it prepares every relation in columns, however few the cases.
 SCREENING = 120_000
 # Milliseconds to wait for words or values that the page comes to show.
@@ -102,6 +117,11 @@ def chromium() -> str:
     return next((found for name in names if name and (found := shutil.which(name))), "")
 
 
+def desks(log: Path) -> Path:
+    """Where a server that writes this log keeps the work of its people."""
+    return log.parent / "desks"
+
+
 @contextmanager
 def server(log: Path, port: int = 0) -> Iterator[str]:
     """`candidacy ui` on a free port; its output goes to a file that a test reads."""
@@ -111,6 +131,7 @@ def server(log: Path, port: int = 0) -> Iterator[str]:
             port = probe.getsockname()[1]
     environment = {**os.environ, "PYTHONPATH": str(ROOT), "HOME": str(log.parent)}
     command = [sys.executable, "-m", "candidacy", "ui", "--no-browser", "--port", str(port)]
+    command += ["--keep-in", str(desks(log))]
     with log.open("wb") as out:
         process = subprocess.Popen(command, cwd=log.parent, env=environment, stdout=out, stderr=out)
     address = f"http://127.0.0.1:{port}"
@@ -148,7 +169,8 @@ class Tabs:
         return page
 
     def _new(self) -> Any:
-        context = self._browser.new_context(accept_downloads=True)
+        # Nothing on the pages is told by motion alone, and each moving frame is drawn by the processor.
+        context = self._browser.new_context(accept_downloads=True, reduced_motion="reduce")
         context.set_default_timeout(20_000)
         return context.new_page()
 
@@ -183,6 +205,14 @@ class Visitor:
         self.page.goto(f"{self.address}/{path}")
         return self.settle()
 
+    def find(self, desk: Desk, kept_in: Path, path: str = "") -> "Visitor":
+        """Come back to work that this person left: the server finds it in its folder by address and browser."""
+        token, browser = secrets.token_urlsafe(24), secrets.token_urlsafe(24)
+        DeskFile(kept_in, token, browser, desk.work).save(desk.to_keep())
+        mark = {"name": "candidacy_browser", "value": browser, "url": self.address}
+        self.page.context.add_cookies([mark])
+        return self.visit(f"{path}?s={token}").lacks("no longer kept here")
+
     def reload(self) -> "Visitor":
         self.page.reload()
         return self.settle()
@@ -190,7 +220,7 @@ class Visitor:
     def settle(self, patience: int = 30_000) -> "Visitor":
         """Wait, at most ``patience`` milliseconds, until the last act is answered and the page stands still."""
         self.page.evaluate("() => { window.heard.moved = performance.now(); }")
-        self.page.wait_for_function(_SETTLED, timeout=patience)
+        self.page.wait_for_function(_SETTLED, timeout=patience, polling=_LOOK_EVERY)
         return self
 
     def tab(self, name: str) -> "Visitor":
@@ -280,16 +310,22 @@ class Visitor:
         )
 
 
+# Everything is checked; only what is wrong is described and handed over, not the thousands of elements that are right.
+_AXE = """
+async () => (await axe.run(document, {
+  runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa'], resultTypes: ['violations'],
+})).violations
+"""
+
+
 def violations(person: Visitor) -> list[str]:
     """Serious and critical findings of axe-core on the page as it is, by the rules of WCAG 2.2 A and AA."""
     if not person.page.evaluate("() => !!window.axe"):
         person.page.add_script_tag(content=AXE.read_text("utf-8"))
-    result = person.page.evaluate(
-        "() => axe.run(document, {runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa']})"
-    )
+    found = person.page.evaluate(_AXE)
     return [
         f"{item['id']} ({item['impact']}): {node['html'][:160]} {node['failureSummary'][:240]}"
-        for item in result["violations"]
+        for item in found
         if item["impact"] in ("serious", "critical")
         for node in item["nodes"][:4]
     ]

@@ -4,6 +4,7 @@ import html
 import re
 from collections.abc import Callable, Iterator
 from datetime import date
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -11,6 +12,7 @@ import pytest
 
 pytest.importorskip("streamlit", reason="the screens need the ui extra")
 from streamlit import config
+from streamlit.components.v2 import manifest_scanner
 from streamlit.testing.v1 import AppTest
 
 from candidacy.case.load import load_case
@@ -21,6 +23,9 @@ from tests.browsers import STARTED
 
 ROOT = Path(__file__).resolve().parents[2]
 TODAY = date(2026, 11, 25)
+
+# The toolkit looks through every installed package for components, for each page anew; once is enough.
+manifest_scanner.scan_component_manifests = cache(manifest_scanner.scan_component_manifests)
 
 
 @pytest.fixture(autouse=True)
@@ -139,9 +144,13 @@ def address(log: Path) -> str:
 
 
 @pytest.fixture
-def visitor(browser, address: str) -> Iterator[Callable[..., Any]]:
-    """Makes a person with a browser of their own, cookies and all."""
-    from tests.ui.browsing import Tabs, Visitor
+def visitor(browser, address: str, log: Path) -> Iterator[Callable[..., Any]]:
+    """Makes a person with a browser of their own, cookies and all.
+
+    ``visitor()`` meets an empty referral; ``visitor(case="stale-mri", view="Missing")`` left that demonstration case
+    on the desk, on that view, and comes back to it.
+    """
+    from tests.ui.browsing import Tabs, Visitor, desks
 
     tabs = STARTED.get("tabs", lambda _: Tabs(browser))
     taken: list[Any] = []
@@ -155,12 +164,18 @@ def visitor(browser, address: str) -> Iterator[Callable[..., Any]]:
         if "Content Security Policy" in message.text:
             foreign.append(message.text)
 
-    def make(*, width: int = 1280, dark: bool = False, path: str = "") -> Any:
+    def make(*, width: int = 1280, dark: bool = False, path: str = "", case: str = "", view: str = "") -> Any:
         page = tabs.take(width, dark)
         taken.append(page)
         page.context.on("request", note)
         page.context.on("console", listen)
-        return Visitor(page, address).visit(path)
+        person = Visitor(page, address)
+        if not case:
+            return person.visit(path)
+        desk = Desk()
+        desk.open(demo(case), f"opened demonstration case {case}")
+        desk.kept.update({"view": view} if view else {})
+        return person.find(desk, desks(log), path)
 
     yield make
     for page in taken:

@@ -57,7 +57,7 @@ def test_pages_reflow_at_four_hundred_percent(visitor):
 
 
 def test_no_text_is_lost_at_two_hundred_percent(visitor):
-    person = visitor(width=640).demo("cauda equina signs")
+    person = visitor(width=640, case="cauda-equina-signs")
     person.stands(re.compile(r"emergency|urgent|stop", re.IGNORECASE))
     box = person.page.locator(".c-standing h2").bounding_box()
     assert box["x"] >= 0

@@ -46,7 +46,7 @@ def test_a_changed_value_changes_the_standing_and_the_reason_stays_in_view(visit
 
 
 def test_a_criterion_opens_in_place_to_its_source(visitor):
-    person = visitor().demo("one disc candidate").choose("Criteria")
+    person = visitor(case="one-disc-candidate", view="Criteria")
     row = person.page.locator(".c-criterion", has_text="Body mass index below the limit")
     row.locator("summary").focus()
     person.page.keyboard.press("Enter")
@@ -58,7 +58,7 @@ def test_a_criterion_opens_in_place_to_its_source(visitor):
 
 def test_every_page_names_the_rule_set_that_is_in_use(visitor):
     """A widget of the same key on another page is another widget; it once showed its first choice instead."""
-    person = visitor().demo("one disc candidate")
+    person = visitor(case="one-disc-candidate")
     for page in ("Cohort", "Rule sets", "Referral", "Cohort", "Referral"):
         person.tab(page)
         chosen = person.keyed("kept-rules").get_by_role("combobox")
@@ -66,7 +66,7 @@ def test_every_page_names_the_rule_set_that_is_in_use(visitor):
 
 
 def test_a_missing_fact_leads_to_its_field(visitor):
-    person = visitor().demo("first letter only").choose("Missing")
+    person = visitor(case="first-letter-only", view="Missing")
     person.button("Go to the field").first.click()  # one in each row, and each leads to its own
     person.settle()
     form = "[class*=st-key-form], [class*=st-key-grid]"
@@ -76,7 +76,7 @@ def test_a_missing_fact_leads_to_its_field(visitor):
 def test_a_report_is_read_accepted_and_changes_the_outcome(visitor, tmp_path):
     file = tmp_path / "report.txt"
     file.write_text(REPORT, encoding="utf-8")
-    person = visitor().demo("report only").tab("Report check")
+    person = visitor(case="report-only", path="report")
     person.page.locator("input[type=file]").set_input_files(str(file))
     person.page.wait_for_selector(".c-report")
     person.settle()
@@ -94,7 +94,7 @@ def test_a_report_is_read_accepted_and_changes_the_outcome(visitor, tmp_path):
 
 @only_deep
 def test_two_rule_sets_stand_side_by_side(visitor):
-    person = visitor().demo("one disc candidate").tab("Side by side")
+    person = visitor(case="one-disc-candidate", path="compare")
     person.reads("Criteria that differ")
     titles = person.page.locator(".c-cards .c-standing strong").all_inner_texts()
     assert titles[0] == "Practice baseline"
@@ -102,7 +102,7 @@ def test_two_rule_sets_stand_side_by_side(visitor):
 
 
 def test_a_trial_is_marked_on_every_page_and_can_be_dropped(visitor):
-    person = visitor().demo("heavy patient for conference").tab("Rule sets")
+    person = visitor(case="heavy-patient-for-conference", path="rules")
     person.pick("Criterion", "Body mass index below the limit").write("Value to try (kg/m2)", "60").press(
         "Try"
     )
@@ -128,7 +128,7 @@ def test_a_table_is_screened_and_a_case_of_it_opens(visitor):
 
 
 def test_a_saved_case_opens_again_exactly(visitor, tmp_path):
-    person = visitor().demo("imprecise report").press("Export").reads("The files would leave out")
+    person = visitor(case="imprecise-report").press("Export").reads("The files would leave out")
     person.press("Make the files without them")
     with person.page.expect_download() as started:
         person.button("Case file (YAML)").click()
@@ -144,7 +144,7 @@ def test_a_saved_case_opens_again_exactly(visitor, tmp_path):
 def test_the_pdf_can_be_opened(visitor, tmp_path):
     from pypdf import PdfReader
 
-    person = visitor().demo("one disc candidate").press("Export")
+    person = visitor(case="one-disc-candidate").press("Export")
     with person.page.expect_download() as started:
         person.button("Assessment (PDF, A4)").click()
     started.value.save_as(tmp_path / "a.pdf")
@@ -195,7 +195,7 @@ def test_hostile_text_in_every_field_runs_nothing(visitor):
 def test_no_page_has_a_serious_accessibility_violation_or_scrolls_sideways(visitor, width, dark):
     if not AXE.is_file():
         absent("axe-core (npm install --prefix tests/ui/.axe axe-core@4.14.1)")
-    person = visitor(width=width, dark=dark).demo("cauda equina signs")
+    person = visitor(width=width, dark=dark, case="cauda-equina-signs")
     views = [("Referral", view) for view in ("Facts", "Missing", "Criteria", "Discs")]
     views += [(page, "") for page in ("Report check", "Side by side", "Rule sets", "Cohort")]
     found: list[str] = []
@@ -219,7 +219,7 @@ def test_the_server_logs_nothing_that_was_entered(visitor, log: Path):
 
 
 def test_a_plan_is_drawn_and_can_be_taken_away_as_a_calendar(visitor):
-    person = visitor(width=820).demo("discography nine days ago").tab("Plan")
+    person = visitor(width=820, case="discography-nine-days-ago", path="plan")
     person.reads("No day exists before 2026-12-15 because")
     drawing = person.page.get_by_alt_text(re.compile("^Timeline around 2026-12-10"))
     person.until(lambda: drawing.evaluate("image => image.naturalWidth") > 0, "the timeline is drawn")

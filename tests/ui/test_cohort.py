@@ -106,10 +106,10 @@ def labels(page) -> list[str]:
 # --- results
 
 
-def test_the_demonstration_cases_give_the_counts_of_the_function_and_one_opens(screen):
+def test_the_demonstration_cases_give_the_counts_of_the_function_and_one_opens(screen, once):
     page = demonstration(screen)
-    with screen_table(demo_cases_folder(), "practice_baseline", TODAY) as cohort:
-        expected = {r["standing"]: r["cases"] for r in cohort.standings().to_dict("records")}
+    cohort = once(demo_cases_folder(), load_rule_set("practice_baseline"), TODAY, progress=None)
+    expected = {r["standing"]: r["cases"] for r in cohort.standings().to_dict("records")}
     shown = table(page, "Cases by standing")
     for standing, count in expected.items():
         assert re.search(rf'{standing}">[^<]+</td><td class="n">{count}</td>', shown), standing
@@ -163,12 +163,12 @@ def test_what_was_chosen_since_is_named_and_results_are_of_the_former(screen):
     assert "former" not in page.text
     page.type("kept-cohort-as-of", "2026-10-01")
     assert "results are of the former date." in page.text
-    page.desk.rules = "wide_screen"
+    page.desk.rules = "report_completeness"
     page.run()
     assert "results are of the former rule set or local trial, date." in page.text
     page.press("cohort-go")
     assert "former" not in page.text
-    assert "Wide screen" in page.text
+    assert "Report completeness" in page.text
     assert "as of 2026-10-01" in page.text
 
 
@@ -520,7 +520,7 @@ def test_all_results_come_with_a_caution_and_only_when_asked_for(screen):
     cases = pd.read_csv(io.BytesIO(packed.read("cohort-results-with-case-references/cases.csv")))
     assert len(cases) == run_of(page).cohort.cases
     assert "moves.csv" not in names
-    view(page, "Compare").press("cohort-compare")
+    view(page, "Compare").pick("kept-cohort-other", "report_completeness").press("cohort-compare")
     view(page, "Files")
     assert "Download all results (ZIP)" not in labels(page), "a comparison made since belongs to all results"
     packed = zipfile.ZipFile(full_zip(run_of(page), True))

@@ -9,7 +9,7 @@ playwright = pytest.importorskip("playwright.sync_api", reason="the journeys nee
 
 
 def test_a_line_is_answered_by_keyboard_and_a_stop_stays_until_its_reason_stands_there(visitor):
-    person = visitor(width=820, path="day").demo("morning of the procedure")
+    person = visitor(width=820, path="day", case="morning-of-the-procedure")
     keys = person.page.keyboard
     person.page.get_by_role("combobox", name="Planned disc", exact=True).focus()
     keys.type("L4-L5")

@@ -29,7 +29,7 @@ def _more(person: Visitor, place: int = 0) -> None:
 
 
 def test_an_unknown_is_not_turned_into_yes_by_the_details(visitor):
-    person = visitor().demo("first letter only").choose("Missing")
+    person = visitor(case="first-letter-only", view="Missing")
     group = _answers(person)
     group.get_by_role("radio", name="not known", exact=True).click()
     person.settle()
@@ -46,7 +46,7 @@ def test_an_unknown_is_not_turned_into_yes_by_the_details(visitor):
 
 @pytest.mark.parametrize("width", [1280, pytest.param(820, marks=only_deep)])
 def test_a_second_click_at_the_same_spot_answers_no_other_question(visitor, width):
-    person = visitor(width=width).demo("first letter only").choose("Missing")
+    person = visitor(width=width, case="first-letter-only", view="Missing")
     group = _answers(person)
     second = _answers(person, 1)
     below = second.bounding_box()["y"]
@@ -75,7 +75,7 @@ def test_a_second_click_at_the_same_spot_answers_no_other_question(visitor, widt
 
 @only_deep
 def test_a_refused_correction_is_told_mended_and_dropped_before_anything_is_undone(visitor):
-    person = visitor().demo("one disc candidate").write("Body weight (kg)", "1900")
+    person = visitor(case="one-disc-candidate").write("Body weight (kg)", "1900")
     person.reads(SAID, ".c-standing").press("Export").reads("The files would leave out")
     playwright.expect(person.button("Case file (YAML)")).to_have_count(0)
     person.press("Make the files without them")
@@ -85,7 +85,7 @@ def test_a_refused_correction_is_told_mended_and_dropped_before_anything_is_undo
 
 
 def test_a_report_and_a_trial_stay_with_their_referral(visitor):
-    person = visitor().demo("one disc candidate").tab("Report check").write("Report text", REPORT)
+    person = visitor(case="one-disc-candidate", path="report").write("Report text", REPORT)
     person.press("Read it").tab("Referral").reads(SAID)
     person.keyed("not-counted").get_by_role("button", name="Open the report", exact=True).click()
     person.settle()
@@ -98,7 +98,7 @@ def test_a_report_and_a_trial_stay_with_their_referral(visitor):
 
 
 def test_an_answer_is_dated_where_it_is_asked(visitor):
-    person = visitor().demo("first letter only").choose("Missing")
+    person = visitor(case="first-letter-only", view="Missing")
     _answers(person).get_by_role("radio", name="no", exact=True).click()
     person.settle()
     today = person.page.locator(".st-key-missing [class*='st-key-today-']").nth(0)
@@ -110,9 +110,8 @@ def test_an_answer_is_dated_where_it_is_asked(visitor):
 def test_rows_dialog_and_what_is_not_counted_are_accessible_and_fit(visitor, width):
     if not AXE.is_file():
         absent("axe-core (npm install --prefix tests/ui/.axe axe-core@4.14.1)")
-    person = (
-        visitor(width=width).demo("first letter only").write("Body weight (kg)", "1900").choose("Missing")
-    )
+    person = visitor(width=width, case="first-letter-only")
+    person.write("Body weight (kg)", "1900").choose("Missing")
     _answers(person).get_by_role("radio", name="no", exact=True).click()
     person.settle()
     found = violations(person)

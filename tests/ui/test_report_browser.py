@@ -33,7 +33,7 @@ def _more(person: Visitor) -> None:
 
 @pytest.mark.parametrize("width", [1280, pytest.param(900, marks=only_deep)])
 def test_both_panes_scroll_and_a_finding_and_its_words_lead_to_each_other_by_keyboard(visitor, width):
-    person = _read(visitor(width=width).demo("first letter only").tab("Report check"), REPORT)
+    person = _read(visitor(width=width, case="first-letter-only", path="report"), REPORT)
     page = person.page
     for pane in (".c-report", ".st-key-findings-pane"):
         assert page.locator(pane).evaluate("e => e.scrollHeight > e.clientHeight + 100"), pane
@@ -60,7 +60,7 @@ def test_both_panes_scroll_and_a_finding_and_its_words_lead_to_each_other_by_key
 
 
 def test_a_report_a_note_and_a_letter_stand_in_one_queue_and_go_into_the_referral(visitor):
-    person = visitor().demo("report only").tab("Report check")
+    person = visitor(case="report-only", path="report")
     _read(person, REPORT)
     _more(person)
     _read(person, NOTE)
@@ -88,7 +88,7 @@ def test_a_report_a_note_and_a_letter_stand_in_one_queue_and_go_into_the_referra
 
 @only_deep
 def test_a_point_of_the_request_is_unticked_and_the_letter_lacks_it(visitor):
-    person = _read(visitor().demo("first letter only").tab("Report check"), REPORT)
+    person = _read(visitor(case="first-letter-only", path="report"), REPORT)
     letter = person.page.locator("[data-testid=stCode]")
     box = person.page.locator(".st-key-points").get_by_role("checkbox", name="signs of infection")
     expect(box).to_be_checked()
@@ -104,7 +104,7 @@ def test_a_point_of_the_request_is_unticked_and_the_letter_lacks_it(visitor):
 def test_the_desk_is_accessible_with_a_report_a_letter_and_an_unsettled_text(visitor, width):
     if not AXE.is_file():
         absent("axe-core (npm install --prefix tests/ui/.axe axe-core@4.14.1)")
-    person = _read(visitor(width=width).demo("first letter only").tab("Report check"), REPORT)
+    person = _read(visitor(width=width, case="first-letter-only", path="report"), REPORT)
     found = violations(person)
     _more(person)
     for text in (LETTER, "She came in March and went home happy."):
