@@ -5,12 +5,13 @@ gathers what is missing. It decides nothing clinical itself, and it explains not
 """
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from datetime import date
 from functools import cached_property
 from typing import Literal
 
+from candidacy.assessment.alike import Alike, alike
 from candidacy.assessment.assessed import Assessed
 from candidacy.assessment.companions import CompanionResult, companions_of
 from candidacy.assessment.discs import DiscChoice, disc_choice
@@ -23,6 +24,7 @@ from candidacy.assessment.relate import aged_elements, conflicts, relations_of
 from candidacy.assessment.results import CriterionResult, DiscResult
 from candidacy.assessment.view import View
 from candidacy.case.catalogue import catalogue
+from candidacy.case.facts import Fact
 from candidacy.case.load import Case
 from candidacy.engine.choose import chainer_for, engine_of, engine_version
 from candidacy.engine.decision import Ground, PossibleStandings
@@ -73,7 +75,9 @@ class Assessment(Assessed):
         return companions_of(self)
 
     def again(self, case: Case | None = None, rule_set: RuleSet | None = None) -> "Assessment":
-        return assess(case or self.case, rule_set or self.rule_set, self.as_of, engine_of(self.engine))
+        return assess(
+            case or self.case, rule_set or self.rule_set, self.as_of, engine_of(self.engine), beside=self
+        )
 
 
 class Assessor:
@@ -92,6 +96,7 @@ class Assessor:
         self._relations, self._aged = relations_of(rule_set), aged_elements(rule_set)
         self.dangers = Dangers(rule_set)
         self._asks_holds = any(name.startswith("medicine_hold") for name in elements_used(rule_set))
+        self._alike: dict[str, Alike | None] = {}
 
     def criteria(self, of: Literal["patient", "disc"]) -> Sequence[CompiledCriterion]:
         """The criteria about the patient, or those about each disc, ready to be read."""
@@ -99,7 +104,23 @@ class Assessor:
 
     def view(self, case: Case, as_of: date) -> View:
         """The case as this rule set sees it on a day."""
-        return View(case.facts, as_of, self._settings, self.rule_set.tables, self._relations, self._aged)
+        return self._view(case, as_of, None)
+
+    def _view(self, case: Case, as_of: date, beside: "tuple[View, frozenset[str]] | None") -> View:
+        return View(
+            case.facts, as_of, self._settings, self.rule_set.tables, self._relations, self._aged, beside
+        )
+
+    def _alike_with(self, case: Case, as_of: date, beside: Assessed | None) -> Alike | None:
+        """What is seen as in an earlier assessment, where that is of the same case on the same day."""
+        if beside is None or beside.case.facts is not case.facts or beside.as_of != as_of:
+            return None
+        other = beside.rule_set
+        if other.digest not in self._alike:
+            if len(self._alike) >= _KEPT:
+                self._alike.clear()
+            self._alike[other.digest] = alike(self.rule_set, other)
+        return self._alike[other.digest]
 
     def read(self, view: View, standings: Mapping[str, Options] | None = None) -> list[Evaluation]:
         """The direct evaluation alone: disc criteria on each named disc, then the patient's."""
@@ -107,26 +128,39 @@ class Assessor:
         evaluations = [c.read(view, level) for level in view.named_levels() for c in self._disc]
         return evaluations + [c.read(view, "patient") for c in self._patient]
 
-    def record(self, view: View) -> RecordGrounds:
-        """What the record itself says: its conflicts, and what no criterion reads."""
-        return RecordGrounds(conflicts(view, self._relations), self.dangers.unread(view))
+    def record(self, view: View, told_apart: Iterable[Fact] | None = None) -> RecordGrounds:
+        """What the record itself says: its conflicts, which may be known already, and what no criterion reads."""
+        found = (
+            conflicts(view, self._relations)
+            if told_apart is None
+            else tuple(view.fact(fact.element, fact.subject) for fact in told_apart)
+        )
+        return RecordGrounds(found, self.dangers.unread(view))
 
-    def assess(self, case: Case, as_of: date) -> Assessment:
+    def assess(self, case: Case, as_of: date, beside: Assessed | None = None) -> Assessment:
         """Assess a case as of a day.
+
+        Parameters
+        ----------
+        beside
+            An assessment of perhaps the same case: what both rule sets see and read alike is taken from it. The answer is
+            the same without it.
 
         Raises
         ------
         EngineError
             If a criterion did not get exactly one outcome, or a chainer broke its laws.
         """
-        view = self.view(case, as_of)
+        same = self._alike_with(case, as_of, beside)
+        view = self._view(case, as_of, (beside.view, same.otherwise) if beside and same else None)
+        read_before = _read_before(beside, same) if beside and same else {}
         levels = view.named_levels()
         results: list[CriterionResult] = []
         discs: list[DiscResult] = []
         standings: dict[str, Options] = {}
-        record = self.record(view)
+        record = self.record(view, beside.conflicts if beside and same else None)
         for level in levels:
-            read = [CriterionResult(c.read(view, level), c.resolved) for c in self._disc]
+            read = [_result(c, view, level, read_before) for c in self._disc]
             grounds = _grounds(read) + record.of_disc(level)
             decision = self._chainer.decide(grounds, {})
             considered = view.fact("considered_for_treatment", level).value
@@ -134,7 +168,7 @@ class Assessor:
             standings[level] = Options(self._possible.of(grounds))
             results += read
         view.settle_discs(standings)
-        patient = [CriterionResult(c.read(view, "patient"), c.resolved) for c in self._patient]
+        patient = [_result(c, view, "patient", read_before) for c in self._patient]
         not_considered = {disc.level for disc in discs if disc.considered is Truth.NOT_MET}
         decision = self._chainer.decide(
             _grounds(patient) + record.of_case(not_considered), {d.level: d.decision.standing for d in discs}
@@ -192,6 +226,19 @@ class Assessor:
         return (*notices, *sorted(case.facts.questioned), *sorted(later))
 
 
+_Read = Mapping[tuple[int, str], CriterionResult]
+
+
+def _read_before(beside: Assessed, same: Alike) -> _Read:
+    """What was read earlier of criteria that read nothing else here, by the very criterion and the subject."""
+    return {(id(r.resolved), r.evaluation.subject): r for r in beside.results if r.id in same.criteria}
+
+
+def _result(criterion: CompiledCriterion, view: View, subject: str, read_before: _Read) -> CriterionResult:
+    found = read_before.get((id(criterion.resolved), subject))
+    return found or CriterionResult(criterion.read(view, subject), criterion.resolved)
+
+
 def _grounds(results: list[CriterionResult]) -> list[Ground]:
     return [
         Ground(evaluation.criterion, resolved.force, evaluation.outcome) for evaluation, resolved in results
@@ -223,7 +270,14 @@ def assessor_for(rule_set: RuleSet, engine: str = "durable-rules") -> Assessor:
     return found
 
 
-def assess(case: Case, rule_set: RuleSet, as_of: date, engine: str = "durable-rules") -> Assessment:
+def assess(
+    case: Case,
+    rule_set: RuleSet,
+    as_of: date,
+    engine: str = "durable-rules",
+    *,
+    beside: Assessed | None = None,
+) -> Assessment:
     """Assess a case under a rule set as of a day.
 
     Parameters
@@ -236,13 +290,15 @@ def assess(case: Case, rule_set: RuleSet, as_of: date, engine: str = "durable-ru
         The day for which ages and intervals are counted.
     engine
         ``durable-rules`` or ``direct``; both give the same answer.
+    beside
+        See `Assessor.assess`.
 
     Raises
     ------
     EngineError
         If a law of the engine is broken; no partial answer is given.
     """
-    found = assessor_for(rule_set, engine).assess(case, as_of)
+    found = assessor_for(rule_set, engine).assess(case, as_of, beside)
     # the kept assessor may come from an equal rule set of another library, which has other companions
     return found if found.rule_set is rule_set else replace(found, rule_set=rule_set)
 

@@ -261,9 +261,11 @@ def compiled(node: Node) -> Test:
 
 
 class CompiledCriterion:
-    """A criterion of a rule set, ready to be read on any case."""
+    """A criterion of a rule set, ready to be read on any case; its conditions are compiled when first read."""
 
     __slots__ = ("_applies", "_id", "_when", "inclusion", "resolved", "subject")
+    _when: Test | None
+    _applies: Test | None
 
     def __init__(self, resolved: ResolvedCriterion) -> None:
         criterion = resolved.criterion
@@ -271,12 +273,18 @@ class CompiledCriterion:
         self._id = criterion.id
         self.subject = criterion.subject
         self.inclusion = criterion.kind == "inclusion"
-        self._when = compiled(resolved.when)
-        self._applies = compiled(resolved.applies_when) if resolved.applies_when is not None else None
+        self._when = self._applies = None
+
+    def _compiled(self) -> Test:
+        applies = self.resolved.applies_when
+        # first what is looked at last, for another thread may read meanwhile
+        self._applies = compiled(applies) if applies is not None else None
+        when = self._when = compiled(self.resolved.when)
+        return when
 
     def read(self, view: View, subject: str) -> Evaluation:
         """Read the criterion for the patient or one disc."""
-        trace = self._when.read(view, subject)
+        trace = (self._when or self._compiled()).read(view, subject)
         truth = trace.truth
         passes = truth if self.inclusion else negate(truth)
         applies, applies_trace = Truth.MET, None

@@ -6,7 +6,7 @@ passed over: decision rules of force ``record`` say what follows.
 
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from typing import Any
 
 from candidacy.assessment.certain import Certainly, certainly
@@ -36,7 +36,7 @@ from candidacy.rules.tree import (
 )
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class RecordGrounds:
     """Conflicts and unread facts of one case, as grounds of decisions."""
 
@@ -45,18 +45,20 @@ class RecordGrounds:
 
     def of_disc(self, level: str) -> list[Ground]:
         """Grounds about one disc."""
-        return [ground for subject, ground in self._grounds() if subject == level]
+        return [ground for subject, ground in self._grounds if subject == level]
 
     def of_case(self, not_considered: Collection[str]) -> list[Ground]:
         """Grounds about the case: the patient, entries of lists, and every disc that may be treated."""
-        return [ground for subject, ground in self._grounds() if subject not in not_considered]
+        return [ground for subject, ground in self._grounds if subject not in not_considered]
 
-    def _grounds(self) -> Iterator[tuple[str, Ground]]:
-        for fact in self.conflicts:
-            yield fact.subject, Ground(ground_name(fact), "record", "conflict")
-        for fact, dangers, _ in self.unread:
-            if dangers:
-                yield fact.subject, Ground(ground_name(fact), "record", "unread_danger")
+    @cached_property
+    def _grounds(self) -> list[tuple[str, Ground]]:
+        apart = [(f.subject, Ground(ground_name(f), "record", "conflict")) for f in self.conflicts]
+        return apart + [
+            (fact.subject, Ground(ground_name(fact), "record", "unread_danger"))
+            for fact, dangers, _ in self.unread
+            if dangers
+        ]
 
 
 def ground_name(fact: Fact) -> str:
@@ -123,7 +125,7 @@ class Dangers:
 
     def unread(self, view: View) -> tuple[UnreadFact, ...]:
         """Recorded facts that no criterion reads, and dangers that no deciding criterion weighs; dangers first."""
-        shelf = catalogue()
+        place = catalogue().place
         found = []
         for fact in view.facts.stated():
             name = fact.element
@@ -135,9 +137,7 @@ class Dangers:
                 found.append(UnreadFact(fact, dangers, name in self._advised))
             elif name not in self._read:
                 found.append(UnreadFact(fact))
-        return tuple(
-            sorted(found, key=lambda u: (not u.dangers, shelf.place(u.fact.element), u.fact.subject))
-        )
+        return tuple(sorted(found, key=lambda u: (not u.dangers, place(u.fact.element), u.fact.subject)))
 
 
 def dangers_of(element: Element, fact: Fact) -> tuple[Danger, ...]:

@@ -3,7 +3,7 @@
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
-from functools import cache
+from functools import cache, cached_property
 from math import inf
 from typing import Any
 
@@ -65,10 +65,11 @@ class Relations:
 
     def __init__(self, relations: Mapping[str, Relation]) -> None:
         self.by_element = dict(relations)
-        self.watched = _watched(self.by_element)
+        sources = _Sources(self.by_element)
+        self.watched = _watched(self.by_element, sources)
         self._ready = {
             name: [
-                _ready(each, when, relation, self.by_element)
+                _ready(each, when, relation, sources)
                 for each, when in zip(relation.implied, relation.conditions, strict=True)
             ]
             for name, relation in self.by_element.items()
@@ -83,6 +84,19 @@ class Relations:
         stated = catalogue().only_stated.items()
         self.simple = frozenset(catalogue().only_stated).intersection(self.by_element)
         self.only_stated = {name: scope for name, scope in stated if name not in self.by_element}
+
+    @cached_property
+    def told_by(self) -> Mapping[str, Sequence[str]]:
+        """By element, what it tells directly: as an input of a formula, a sign of a summary, a summary of signs, or a detail."""
+        told: dict[str, list[str]] = {}
+        for element in catalogue().all:
+            tellers = [*element.covers, *element.reads, *(name for some in element.inputs for name in some)]
+            tellers += self.by_element[element.name].details if element.name in self.by_element else ()
+            for name in tellers:
+                told.setdefault(name, []).append(element.name)
+            if element.covers:
+                told.setdefault(element.name, []).extend(element.covers)
+        return told
 
     def told(self, element: str, recorded: frozenset[str]) -> bool:
         """Whether anything recorded may say something about an element."""
@@ -146,21 +160,45 @@ def subjects_of(view: View, scope: str) -> Sequence[str]:
     return view.named_levels() if scope == "disc" else view.entries_of_scope(scope)
 
 
-def sources_of(names: Iterable[str], relations: Mapping[str, Relation]) -> frozenset[str] | None:
-    """Everything recorded that may tell elements: themselves, details, their details, and lists.
+class _Sources:
+    """Everything recorded that may tell an element: itself, details, their details, and lists; worked out once for each.
 
     ``None`` where a formula is among them, which may read anything.
     """
-    shelf = catalogue()
-    found: set[str] = set()
-    for each in with_what_tells(names, relations, lambda element: ()):
-        if shelf[each].derived and not shelf[each].inputs:
-            return None
-        found.add(each)
-        if each in relations:
-            for when in relations[each].conditions:
-                found |= marks_of(when)
-    return frozenset(found)
+
+    def __init__(self, relations: Mapping[str, Relation]) -> None:
+        self._relations = relations
+        self._of: dict[str, frozenset[str] | None] = {}
+        self._marks: dict[str, frozenset[str]] = {}
+
+    def of(self, names: Iterable[str]) -> frozenset[str] | None:
+        """The same of any of some elements."""
+        found = frozenset[str]()
+        for name in names:
+            if name not in self._of:
+                self._of[name] = self._of_one(name)
+            sources = self._of[name]
+            if sources is None:
+                return None
+            found |= sources
+        return found
+
+    def _of_one(self, element: str) -> frozenset[str] | None:
+        shelf = catalogue()
+        found: set[str] = set()
+        for each in with_what_tells((element,), self._relations, lambda element: ()):
+            if shelf[each].derived and not shelf[each].inputs:
+                return None
+            found.add(each)
+            if each in self._relations:
+                found |= self._marks_of(each)
+        return frozenset(found)
+
+    def _marks_of(self, element: str) -> frozenset[str]:
+        if element not in self._marks:
+            marks = [marks_of(when) for when in self._relations[element].conditions]
+            self._marks[element] = frozenset[str]().union(*marks)
+        return self._marks[element]
 
 
 def with_what_tells(
@@ -216,7 +254,7 @@ class _Watch:
                 yield name
 
 
-def _watched(relations: Mapping[str, Relation]) -> dict[str, _Watch]:
+def _watched(relations: Mapping[str, Relation], sources: _Sources) -> dict[str, _Watch]:
     """By scope, the elements whose tellings can conflict."""
     found: dict[str, list[Element]] = {}
     for element in catalogue().all:
@@ -227,7 +265,7 @@ def _watched(relations: Mapping[str, Relation]) -> dict[str, _Watch]:
             frozenset(e.name for e in elements),
             tuple((e.name, tuple(map(frozenset, e.inputs))) for e in elements if e.derived and e.inputs),
             tuple(
-                (e.name, sources_of((e.name,), relations))
+                (e.name, sources.of((e.name,)))
                 for e in elements
                 if _by_itself(e, relations.get(e.name)) and not (e.derived and e.inputs)
             ),
@@ -243,11 +281,9 @@ def _by_itself(element: Element, relation: Relation | None) -> bool:
     return bool(said) and not frozenset.intersection(*said)
 
 
-def _ready(
-    implication: Implication, when: Node, relation: Relation, relations: Mapping[str, Relation]
-) -> _Ready:
+def _ready(implication: Implication, when: Node, relation: Relation, sources: _Sources) -> _Ready:
     limits, stays = implication.limits, implication.present_for
-    read = sources_of(elements_of(when), relations)
+    read = sources.of(elements_of(when))
 
     @cache
     def holds_at(level: str) -> Certainly:
@@ -267,6 +303,8 @@ def _ready(
 
 
 _made: dict[tuple[str, Catalogue], Relations] = {}
+_aged: dict[tuple[str, Catalogue], frozenset[str]] = {}
+_KEPT = 64
 
 
 def relations_of(rule_set: RuleSet) -> Relations:
@@ -279,7 +317,17 @@ def relations_of(rule_set: RuleSet) -> Relations:
 
 def aged_elements(rule_set: RuleSet) -> frozenset[str]:
     """Elements whose age can matter under a rule set: those of a recency, of details that speak of the present only, and
-    whatever tells them."""
+    whatever tells them. Worked out once for each content."""
+    key = (rule_set.digest, catalogue())
+    found = _aged.get(key)
+    if found is None:
+        if len(_aged) >= _KEPT:
+            _aged.clear()
+        found = _aged[key] = _whose_age_matters(rule_set)
+    return found
+
+
+def _whose_age_matters(rule_set: RuleSet) -> frozenset[str]:
     relations = rule_set.relations
     named = [n for i in rule_set.criteria if i.criterion.recency for n in i.criterion.recency.elements]
     for relation in relations.values():

@@ -100,6 +100,9 @@ class View:
         What details say about summaries.
     aged
         Elements whose age matters. Of any other fact it need not be known whether its details tell it again.
+    beside
+        The same case on the same day as another rule set sees it, and the elements that it may see otherwise; all others are
+        looked up there.
     """
 
     def __init__(
@@ -110,6 +113,7 @@ class View:
         tables: Callable[[str], Mapping[str, Mapping[str, Any]]],
         relations: Tells = NO_RELATIONS,
         aged: Container[str] = EVERYTHING,
+        beside: "tuple[View, Container[str]] | None" = None,
     ) -> None:
         self.facts = facts
         self.as_of = as_of
@@ -120,6 +124,8 @@ class View:
         self._only_stated = relations.only_stated
         self._relations = relations
         self._aged = aged
+        self._beside: View | None = beside[0] if beside else None
+        self._otherwise: Container[str] = beside[1] if beside else EVERYTHING
         self.kept: dict[tuple[str, str], Kept] = {}
         self._known: dict[tuple[str, str], Fact] = {}
         self._own_tellings: dict[tuple[str, str], Fact | None] = {}
@@ -139,7 +145,10 @@ class View:
         """The fact of an element for a subject; a disc or list entry also sees the patient's elements."""
         found = self._known.get((element, subject))
         if found is None:
-            found = self._find(element, subject)
+            if self._beside is not None and element not in self._otherwise:
+                found = self._beside.fact(element, subject)
+            else:
+                found = self._find(element, subject)
             self._known[element, subject] = found
         return found
 

@@ -1,7 +1,8 @@
 """Which chainer serves: durable-rules where it can be imported, else the direct one, with a notice."""
 
 import threading
-from importlib import metadata
+from functools import cache
+from pathlib import Path
 
 from candidacy.engine.decision import Chainer, DirectChainer
 from candidacy.rules.decision_order import DecisionOrder, DecisionPattern
@@ -52,5 +53,23 @@ def engine_of(version: str) -> str:
 def engine_version(chainer: Chainer) -> str:
     """Name and version of the engine that served."""
     if chainer.name == "durable-rules":
-        return f"durable-rules {metadata.version('durable_rules')}"
+        return f"durable-rules {_library_version()}"
     return chainer.name
+
+
+@cache
+def _library_version() -> str:
+    """The version of durable-rules, as its installer wrote it into the name of a folder beside it.
+
+    `importlib.metadata` says the same, but loads the reader of e-mails for it, which a start would wait for.
+    """
+    import durable
+
+    start, end = "durable_rules-", ".dist-info"
+    folder = Path(durable.__file__).parent.parent
+    found = [each.name for each in folder.glob(f"{start}*{end}")]
+    if len(found) == 1:
+        return found[0].removeprefix(start).removesuffix(end)
+    from importlib import metadata
+
+    return metadata.version("durable_rules")

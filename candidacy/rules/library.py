@@ -44,7 +44,14 @@ from candidacy.rules.relation_fit import circle_of, relation_misfits
 from candidacy.rules.relations import Relation, RelationFile
 from candidacy.rules.replacing import Replacement, check_replaced_element, replacement
 from candidacy.rules.resolve import resolve
-from candidacy.rules.resolved import ResolvedCriterion, RuleSet, Tables, digest_of_relations, know_digest
+from candidacy.rules.resolved import (
+    ResolvedCriterion,
+    RuleSet,
+    Tables,
+    as_declared,
+    digest_of_relations,
+    know_digest,
+)
 from candidacy.rules.rule_set_file import ExtendedRuleSetFile, RuleSetFile
 
 _Model = TypeVar("_Model", bound=BaseModel)
@@ -76,6 +83,7 @@ class Library:
         self.layout = Layout(folder)
         self._trees: dict[Path, ParsedFile] = {}
         self._criteria: dict[str, Criterion] = {}
+        self._declared: dict[str, ResolvedCriterion] = {}
         self._tables: dict[str, Table] = {}
         self._companions: dict[str, RuleSet] = {}
         self._replaced: dict[tuple[str, str], Replacement] = {}
@@ -269,6 +277,22 @@ class Library:
             former = self.base.criterion(identifier).version
         self._declare_file("criterion", path, found, former)
         self._criteria[identifier] = found
+        return found
+
+    def declared(self, identifier: str) -> ResolvedCriterion:
+        """One criterion with its own defaults: the same one for every rule set that changes nothing of it.
+
+        Raises
+        ------
+        RuleError
+            As for `criterion`.
+        """
+        found = self._declared.get(identifier)
+        if found is None:
+            above = self.base if identifier not in self.layout.criteria else None
+            if above is not None and identifier in above.criterion_names():
+                return above.declared(identifier)
+            found = self._declared[identifier] = as_declared(self.criterion(identifier))
         return found
 
     def table_files(self) -> dict[str, Path]:

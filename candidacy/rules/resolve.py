@@ -12,7 +12,6 @@ from candidacy.rules.resolved import (
     ResolvedCriterion,
     ResolvedParameter,
     RuleSet,
-    as_declared,
     know_rule_set,
     value_problem,
 )
@@ -146,7 +145,7 @@ def _default(
     library: "Library", selection: Selection, place: tuple[str | int, ...], problems: Findings, fits: bool
 ) -> ResolvedCriterion | None:
     try:
-        item = as_declared(library.criterion(selection.id))
+        item = library.declared(selection.id)
     except RuleError as error:
         if error.problems[0].code is Code.UNKNOWN_CRITERION:
             problems.add((*place, "id"), Code.UNKNOWN_CRITERION, "no such criterion", found=selection.id,
@@ -181,6 +180,8 @@ def _changed(
     problems: Findings,
     fits: bool,
 ) -> ResolvedCriterion:
+    if not selection.parameters and selection.force is None:
+        return item
     parameters = dict(item.parameters)
     before = len(problems.problems)
     for name, change in selection.parameters.items():

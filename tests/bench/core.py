@@ -202,7 +202,7 @@ class _Alone(Assessor):
     def __init__(self, rule_set: RuleSet) -> None:
         super().__init__(replace(rule_set, relations={}))
 
-    def record(self, view: View) -> RecordGrounds:
+    def record(self, view: View, told_apart: Any = None) -> RecordGrounds:
         return RecordGrounds((), ())
 
 
