@@ -1,5 +1,6 @@
 """``candidacy assess``."""
 
+import contextlib
 import io
 import sys
 from datetime import date
@@ -21,6 +22,7 @@ DEFAULT_RULES = "practice_baseline"
 STANDARD_INPUT = Path("-")
 _OF_ONE = ("json", "html", "pdf")
 _OF_MANY = ("table", "csv", "jsonl")
+_PIPED = 80
 
 
 @click.command(
@@ -209,6 +211,12 @@ def _pdf(documents: list[AssessmentDocument]) -> bytes:
 
 def text_of(documents: list[AssessmentDocument], full: bool, out: Path | None = None) -> str:
     """An assessment, or several of one case side by side, as text for the terminal or a file."""
+    if len(documents) == 1 and not full and (out is not None or not sys.stdout.isatty()):
+        from candidacy.explain.brief import brief_text
+        from candidacy.explain.plain import Unusual
+
+        with contextlib.suppress(Unusual):
+            return brief_text(documents[0], _PIPED)
     from candidacy.commands.console import console_for
 
     buffer = io.StringIO()
@@ -224,5 +232,5 @@ def text_of(documents: list[AssessmentDocument], full: bool, out: Path | None = 
     else:
         from candidacy.explain.brief import print_brief
 
-        print_brief(console_for(buffer, to_file=out is not None, piped=80), documents[0])
+        print_brief(console_for(buffer, to_file=out is not None, piped=_PIPED), documents[0])
     return buffer.getvalue()

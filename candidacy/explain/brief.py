@@ -1,9 +1,6 @@
 """An assessment on one screen: what stands, why, and what to do next. Nothing that warns is left out for brevity."""
 
-from rich.console import Console, Group, RenderableType
-from rich.padding import Padding
-from rich.table import Table
-from rich.text import Text
+from typing import TYPE_CHECKING
 
 from candidacy.explain.ahead import not_yet_lines
 from candidacy.explain.asked import asked_first
@@ -13,19 +10,27 @@ from candidacy.explain.document import AssessmentDocument, CriterionInfo, HoldIn
 from candidacy.explain.first_page import PAGE_CAUTIONS
 from candidacy.explain.hold_plan import NO_INTERVAL, hold_title
 from candidacy.explain.labels import SHOWN
-from candidacy.explain.marks import marks_of
-from candidacy.explain.missing_document import Asked, asked_together
-from candidacy.explain.printable import printable
-from candidacy.explain.record import other_unread
-from candidacy.explain.text import (
+from candidacy.explain.lines import (
     STYLES,
+    Line,
+    Lines,
+    Pairs,
     alert_lines,
     emergency_lines,
     head_line,
     heading,
+    line,
     record_lines,
 )
+from candidacy.explain.marks import marks_of
+from candidacy.explain.missing_document import Asked, asked_together
+from candidacy.explain.plain import plain
+from candidacy.explain.printable import printable
+from candidacy.explain.record import other_unread
 from candidacy.explain.wording import listed
+
+if TYPE_CHECKING:
+    from rich.console import Console
 
 _MOST_ASKED = 5
 _MOST_LATER = 3
@@ -43,28 +48,43 @@ _HOW = {
 _MORE = "Every criterion, value, source and caution: --full"
 
 
-def print_brief(console: Console, document: AssessmentDocument) -> None:
+def print_brief(console: "Console", document: AssessmentDocument) -> None:
     """Print the short form: about 24 to 40 lines of 80 signs, more only for what warns or contradicts."""
-    console.print(Group(*_parts(printable(document))))
+    from rich.console import Group
+
+    from candidacy.explain.rich_lines import in_colour
+
+    console.print(Group(*in_colour(_parts(printable(document)))))
 
 
-def _parts(document: AssessmentDocument) -> list[RenderableType]:
+def brief_text(document: AssessmentDocument, width: int) -> str:
+    """The same as plain text, without colour and without what colours a terminal being loaded.
+
+    Raises
+    ------
+    Unusual
+        Where the text needs the layout of the terminal; see `candidacy.explain.plain`.
+    """
+    return plain(_parts(printable(document)), width)
+
+
+def _parts(document: AssessmentDocument) -> Lines:
     rules = document.rule_set
-    parts: list[RenderableType] = [*alert_lines(document, cited=False), head_line(document)]
+    parts: Lines = [*alert_lines(document, cited=False), head_line(document)]
     if document.standing == "urgent":
         parts.reverse()
     parts.append(_dim(f"{rules.title} ({rules.id} {rules.version}, {rules.status}), as of {document.as_of}"))
-    parts += [Text(f"! {notice}", style="yellow") for notice in document.notices]
+    parts += [line(f"! {notice}", "yellow") for notice in document.notices]
     parts += emergency_lines(document)
     parts += record_lines(document)
     parts += [
-        Text(f"\nWhy: {_upper(document.reason[0].split(': ', 1)[1])}"),
-        Text(f"Next: {_next(document)}"),
+        line(f"\nWhy: {_upper(document.reason[0].split(': ', 1)[1])}"),
+        line(f"Next: {_next(document)}"),
     ]
     if document.not_yet is not None:
         parts += [
             heading("What has to happen first"),
-            *(Text(f"- {line}") for line in not_yet_lines(document)),
+            *(line(f"- {each}") for each in not_yet_lines(document)),
         ]
     parts += [*_failing(document), *_discs(document), *_asked(document), *_first(document), *_holds(document)]
     return [*parts, *_rest(document)]
@@ -75,14 +95,14 @@ def _next(document: AssessmentDocument) -> str:
     return document.reason[1] if document.standing == "urgent" else document.next_step
 
 
-def _failing(document: AssessmentDocument) -> list[RenderableType]:
+def _failing(document: AssessmentDocument) -> Lines:
     """Deciding criteria that fail for the patient or a disc that may be treated, the gravest first."""
     apart = {disc.level for disc in document.discs if disc.considered == "not_met"}
     judged = [c for c in document.criteria if c.subject not in apart]
     failing = sorted(
         (c for c in judged if c.outcome == "fail" and c.force in _FORCES), key=lambda c: _FORCES[c.force]
     )
-    parts: list[RenderableType] = []
+    parts: Lines = []
     if failing:
         parts.append(heading("Criteria that fail"))
         # an emergency is never left out
@@ -95,18 +115,18 @@ def _failing(document: AssessmentDocument) -> list[RenderableType]:
     return parts
 
 
-def _criterion(row: CriterionInfo, explained: bool, said: str) -> RenderableType:
+def _criterion(row: CriterionInfo, explained: bool, said: str) -> Line:
     """One criterion; why it fails, unless that was said already."""
     explained = explained and bool(row.because) and row.because[0] not in said
-    line = Text(f"{SHOWN[row.shown][0]} ", style=STYLES[row.shown])
-    line.append("" if row.subject == "patient" else f"{row.subject}: ", style="")
-    line.append(row.found + (f" ({row.because[0]})" if explained else ""), style="default")
-    return line.append(f" [{row.id}]", style="dim")
+    subject = "" if row.subject == "patient" else f"{row.subject}: "
+    found = row.found + (f" ({row.because[0]})" if explained else "")
+    pieces = ((f"{SHOWN[row.shown][0]} {subject}", ""), (found, "default"), (f" [{row.id}]", "dim"))
+    return Line(pieces, STYLES[row.shown])
 
 
-def _discs(document: AssessmentDocument) -> list[RenderableType]:
+def _discs(document: AssessmentDocument) -> Lines:
     if not document.discs:
-        return [Text("\nDiscs: none is recorded.")]
+        return [line("\nDiscs: none is recorded.")]
     lines = list(document.which_disc.says)
     said = " ".join(lines)
     left, marks = [d for d in document.discs if d.level not in said], marks_of(document)
@@ -117,27 +137,26 @@ def _discs(document: AssessmentDocument) -> list[RenderableType]:
         ("Recorded but not considered", [d.level for d in left if d.considered == "not_met"]),
     )
     lines += [f"{words}: {listed(levels)}." for words, levels in groups if levels]
-    return [Text(f"\nDiscs: {_lower(' '.join(lines))}")]
+    return [line(f"\nDiscs: {_lower(' '.join(lines))}")]
 
 
-def _asked(document: AssessmentDocument) -> list[RenderableType]:
+def _asked(document: AssessmentDocument) -> Lines:
     """Missing facts that could decide, each with the name under which it goes into the case record."""
     wanted = asked_first(document)
     many = len(document.missing)
     if not wanted:
         more = f" ({_count(many, 'fact')} that cannot: --full)" if many else ""
-        return [Text(f"\nAsk for: nothing that could change the standing is missing{more}.")]
-    table = Table(box=None, show_header=False, pad_edge=False, padding=(0, 2, 0, 0))
-    table.add_column(overflow="fold", max_width=42)
-    table.add_column()
+        return [line(f"\nAsk for: nothing that could change the standing is missing{more}.")]
     shown = asked_together(wanted)[: _MOST_ASKED if wanted[0].weight == "alone" else _MOST_LATER]
+    rows = []
     for asked in shown:
         m = asked.row
         how = "" if m.burden == "question" else f" ({_HOW[m.burden]})"
         why = "" if m.why == "not recorded" else f"; {m.why}"
         later = "" if m.weight == "alone" else "Later: "
-        table.add_row(Text(_name(asked), style="bold"), Text(later + m.ask + how + why))
-    parts: list[RenderableType] = [heading("Ask for, under these names of the case record"), table]
+        rows.append((_name(asked), later + m.ask + how + why))
+    table = Pairs(tuple(rows), "bold", 42)
+    parts: Lines = [heading("Ask for, under these names of the case record"), table]
     left = len(wanted) - sum(asked.facts for asked in shown)
     others = many - len(wanted)
     counted = [f"{left} more that could decide"] * (left > 0) + [f"{others} single signs or others"] * (
@@ -146,18 +165,18 @@ def _asked(document: AssessmentDocument) -> list[RenderableType]:
     return [*parts, _dim(f"and {listed(counted)}: --full")] if counted else parts
 
 
-def _first(document: AssessmentDocument) -> list[RenderableType]:
+def _first(document: AssessmentDocument) -> Lines:
     """What to ask first, and what would change the standing, in a few lines; where that was asked for."""
     lines = [*(document.settle.ask_first if document.settle else [])]
     lines += document.change.says if document.change else []
-    return [Text(""), *(Text(line) for line in lines)] if lines else []
+    return [line(""), *(line(each) for each in lines)] if lines else []
 
 
 def _name(asked: Asked) -> str:
     return asked.row.element if asked.row.subject == "patient" else f"{asked.of}: {asked.row.element}"
 
 
-def _holds(document: AssessmentDocument) -> list[RenderableType]:
+def _holds(document: AssessmentDocument) -> Lines:
     """Each medicine before a planned procedure on one line, with every alarm."""
     holds = document.holds
     if holds is None:
@@ -166,22 +185,20 @@ def _holds(document: AssessmentDocument) -> list[RenderableType]:
     waiting = [m for m in holds.medicines if m not in free]
     title = f"Medicines before the procedure planned for {holds.planned}"
     if free and not waiting and holds.list_complete:
-        return [Text(f"\n{title}: {NO_INTERVAL} for {listed([m.name or hold_title(m) for m in free])}.")]
-    parts: list[RenderableType] = [heading(title)]
+        return [line(f"\n{title}: {NO_INTERVAL} for {listed([m.name or hold_title(m) for m in free])}.")]
+    parts: Lines = [heading(title)]
     if not holds.list_complete:
-        parts.append(Text("! The list of medicines is not known to be complete.", style="yellow"))
+        parts.append(line("! The list of medicines is not known to be complete.", "yellow"))
     for medicine in waiting:
-        parts.append(Text(f"{hold_title(medicine)}: {_hold(medicine)}"))
+        parts.append(line(f"{hold_title(medicine)}: {_hold(medicine)}"))
         if medicine.alarm:
-            parts.append(Padding(Text(f"‼ {medicine.alarm}", style="bold red"), (0, 0, 0, 2)))
+            parts.append(line(f"‼ {medicine.alarm}", "bold red", 2))
     if free:
-        parts.append(Text(f"No interval has to pass: {listed([m.name or hold_title(m) for m in free])}."))
+        parts.append(line(f"No interval has to pass: {listed([m.name or hold_title(m) for m in free])}."))
     if not holds.medicines:
-        parts.append(Text("No medicine is listed."))
+        parts.append(line("No medicine is listed."))
     if waiting and holds.cautions:
-        parts.append(
-            Text(f"! {holds.cautions[0]} All {len(holds.cautions)} cautions: --full", style="yellow")
-        )
+        parts.append(line(f"! {holds.cautions[0]} All {len(holds.cautions)} cautions: --full", "yellow"))
     return parts
 
 
@@ -196,14 +213,14 @@ def _hold(medicine: HoldInfo) -> str:
     return "; ".join(piece for piece in pieces if piece)
 
 
-def _rest(document: AssessmentDocument) -> list[RenderableType]:
+def _rest(document: AssessmentDocument) -> Lines:
     told = ", ".join(f"{number} {SHOWN[shown][1].lower()}" for shown, _, number in marks_of(document).tally())
     others = len(other_unread(document))
     unread = f" Recorded facts that no criterion reads: {others}." if others else ""
     companions = companions_line(document) if any(c.applies for c in document.companions) else ""
     lines = [companions, f"Criteria, without discs that are not considered: {told}.{unread}"]
     cautions = [*([INVENTED] if document.case.invented else []), *PAGE_CAUTIONS]
-    parts: list[RenderableType] = [Text(""), *(_dim(line) for line in lines if line)]
+    parts: Lines = [line(""), *(_dim(each) for each in lines if each)]
     parts.append(_dim(" ".join(cautions)))
     digests = f"rules {_short(document.rule_set.digest)}; case {_short(document.case.digest)}"
     return [*parts, _dim(f"{document.program}; {digests}"), _dim(_MORE)]
@@ -225,5 +242,5 @@ def _upper(text: str) -> str:
     return text[:1].upper() + text[1:]
 
 
-def _dim(text: str) -> Text:
-    return Text(text, style="dim")
+def _dim(text: str) -> Line:
+    return line(text, "dim")

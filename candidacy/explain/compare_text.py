@@ -10,8 +10,9 @@ from candidacy.explain.companions import companions_line
 from candidacy.explain.compare import ComparedRow, Comparison
 from candidacy.explain.headline import headline
 from candidacy.explain.labels import mark_words
+from candidacy.explain.lines import alert_lines, record_lines
 from candidacy.explain.printable import printable
-from candidacy.explain.text import alert_lines, record_lines
+from candidacy.explain.rich_lines import in_colour
 
 
 def print_comparison(console: Console, comparison: Comparison) -> None:
@@ -25,7 +26,7 @@ def print_comparison(console: Console, comparison: Comparison) -> None:
     for document in comparison.assessments:
         console.print()
         urgent = document.standing == "urgent"
-        for line in () if urgent else alert_lines(document):
+        for line in () if urgent else in_colour(alert_lines(document)):
             console.print(line)
         console.print(Text(headline(document), style="bold"), end="")
         console.print(
@@ -33,12 +34,12 @@ def print_comparison(console: Console, comparison: Comparison) -> None:
         )
         for sentence in document.reason:
             console.print(Text(f"  {sentence}"))
-        for line in alert_lines(document) if urgent else ():
+        for line in in_colour(alert_lines(document)) if urgent else ():
             console.print(line)
         companions = companions_line(document)
         for sentence in (*([companions] if companions else ()), *document.which_disc.says):
             console.print(Text(f"  {sentence}"))
-        for line in record_lines(document):
+        for line in in_colour(record_lines(document)):
             console.print(line)
         for notice in document.notices:
             console.print(Text(f"  ! {notice}", style="yellow"))

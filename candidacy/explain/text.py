@@ -7,7 +7,6 @@ from rich.table import Table
 from rich.text import Text
 
 from candidacy.explain.ahead import not_yet_lines
-from candidacy.explain.cautions import EMERGENCY
 from candidacy.explain.cited import cites_words
 from candidacy.explain.companions import companions_line, not_due_line
 from candidacy.explain.document import (
@@ -18,43 +17,17 @@ from candidacy.explain.document import (
     ParameterInfo,
 )
 from candidacy.explain.firm import FIRM, all_sources, figure_lines, firm_lines
-from candidacy.explain.headline import condition_words
 from candidacy.explain.hold_plan import hold_lines, hold_title, holds_head
-from candidacy.explain.labels import BURDEN_WORDS, SHOWN, WEIGHT_WORDS, standing_words
+from candidacy.explain.labels import BURDEN_WORDS, SHOWN, WEIGHT_WORDS
+from candidacy.explain.lines import STYLES, alert_lines, emergency_lines, head_line, record_lines
+from candidacy.explain.lines import heading as heading_line
 from candidacy.explain.marks import Marks, level_words, marks_of
 from candidacy.explain.missing_document import asked_together
 from candidacy.explain.printable import printable
-from candidacy.explain.record import (
-    CONTRADICTIONS,
-    DISPUTED,
-    NOT_READ,
-    OTHER_NOT_READ,
-    conflict_lines,
-    conflict_title,
-    danger_lines,
-    disputed_lines,
-    other_unread,
-    unread_words,
-)
+from candidacy.explain.record import OTHER_NOT_READ, other_unread, unread_words
+from candidacy.explain.rich_lines import in_colour
 from candidacy.explain.settle_lines import sections
 from candidacy.rules.vocabulary import GROUPS
-
-STYLES = {
-    "pass": "green",
-    "fail": "bold red",
-    "undetermined": "yellow",
-    "noted": "",
-    "not_seen": "",
-    "does_not_apply": "",
-    "not_considered": "dim",
-    "plain": "",
-    "urgent": "bold white on red",
-    "not_candidate": "bold red",
-    "incomplete": "bold yellow",
-    "borderline": "bold magenta",
-    "candidate": "bold green",
-    "not_yet": "bold blue",
-}
 
 
 def print_document(console: Console, document: AssessmentDocument) -> None:
@@ -64,12 +37,12 @@ def print_document(console: Console, document: AssessmentDocument) -> None:
 
 def _parts(document: AssessmentDocument) -> list[RenderableType]:
     marks = marks_of(document)
-    parts: list[RenderableType] = [*alert_lines(document), _head(document)]
+    parts: list[RenderableType] = [*in_colour(alert_lines(document)), _head(document)]
     if document.standing == "urgent":
         parts.reverse()
-    parts += record_lines(document)
+    parts += in_colour(record_lines(document))
     parts += [Text(f"! {notice}", style="yellow") for notice in document.notices]
-    parts += emergency_lines(document)
+    parts += in_colour(emergency_lines(document))
     if document.not_yet is not None:
         parts += [
             heading("What has to happen first"),
@@ -102,35 +75,6 @@ def _parts(document: AssessmentDocument) -> list[RenderableType]:
     return parts
 
 
-def alert_lines(document: AssessmentDocument, *, cited: bool = True) -> list[Text]:
-    """What a standing must not hide: companions that stop, and signs of danger that nothing decides on."""
-    lines = [Text(f"‼ {sentence}", style="bold white on red") for sentence in document.stops]
-    dangers = danger_lines(document, cited=cited)
-    if dangers:
-        lines.append(Text(f"‼ {NOT_READ}:", style="bold red"))
-        lines += [Text(f"  - {line}", style="bold red") for line in dangers]
-    return lines
-
-
-def emergency_lines(document: AssessmentDocument) -> list[Text]:
-    """That a sign of an emergency outranks the program, where there is one."""
-    return [Text(f"! {EMERGENCY}", style="bold red")] if EMERGENCY in document.cautions else []
-
-
-def record_lines(document: AssessmentDocument) -> list[Text]:
-    """Disputed signs of danger and contradictions of the record; nothing where there are none."""
-    lines: list[Text] = []
-    if document.disputed:
-        lines.append(heading(DISPUTED))
-        lines += [Text(f"! {line}", style="bold red") for line in disputed_lines(document)]
-    if document.conflicts:
-        lines.append(heading(CONTRADICTIONS))
-    for conflict in document.conflicts:
-        lines.append(Text(f"! {conflict_title(conflict)}", style="bold yellow"))
-        lines += [Text(f"  - {line}") for line in conflict_lines(conflict)]
-    return lines
-
-
 def _other_unread(document: AssessmentDocument) -> list[RenderableType]:
     others = other_unread(document)
     if not others:
@@ -138,22 +82,13 @@ def _other_unread(document: AssessmentDocument) -> list[RenderableType]:
     return [heading(OTHER_NOT_READ), *(Text(f"- {unread_words(u)}", style="dim") for u in others)]
 
 
-def heading(text: str) -> Text:
+def heading(text: str) -> RenderableType:
     """The title of a part."""
-    return Text(f"\n{text}", style="bold underline")
-
-
-def head_line(document: AssessmentDocument) -> Text:
-    """The standing, and of which case."""
-    head = Text()
-    name = standing_words(document.shown, document.standing_name)
-    head.append(f" {name.upper()}{condition_words(document)} ", style=STYLES[document.shown])
-    title = f"  {document.case.id}" + (f": {document.case.title}" if document.case.title else "")
-    return head.append(title, style="bold")
+    return in_colour([heading_line(text)])[0]
 
 
 def _head(document: AssessmentDocument) -> RenderableType:
-    lines = [head_line(document), *(Text(sentence) for sentence in document.reason)]
+    lines = [*in_colour([head_line(document)]), *(Text(sentence) for sentence in document.reason)]
     rules = f"Rule set {document.rule_set.id} {document.rule_set.version} ({document.rule_set.status})"
     lines.append(Text(f"{rules}, as of {document.as_of}", style="dim"))
     lines += [Text(line) for line in (companions_line(document), not_due_line(document)) if line]
