@@ -25,6 +25,7 @@ PLAIN = {-1, 0, 1, 2}
 
 ALLOWED: dict[tuple[str, float], str] = {
     ("candidacy/assessment/assess.py", 64): "rule sets kept compiled",
+    ("candidacy/assessment/relate.py", 64): "rule sets of which it is kept whose age matters",
     ("candidacy/case/catalogue.py", 4): "place in the list of level names",
     ("candidacy/case/load.py", 100): "width of a written YAML line",
     ("candidacy/case/typed_text.py", 3): "group of a pattern",
@@ -243,6 +244,7 @@ ALLOWED: dict[tuple[str, float], str] = {
     ("candidacy/cohort/columns/standings.py", 3): "standings still open that are told",
     ("candidacy/cohort/answers/sweep.py", 500): "points of a sweep",
     ("candidacy/cohort/output/writing.py", 5): "steps of the work, shown while it runs",
+    ("candidacy/commands/assess.py", 80): "signs in a line of a file or a pipe",
     ("candidacy/commands/console.py", 60): "width of a terminal",
     ("candidacy/commands/console.py", 140): "width of a terminal",
     ("candidacy/commands/elements.py", 12): "elements shown in full",
