@@ -134,8 +134,9 @@ def settle(
                 found, mark = _not_read(text, rows, scope, kept, span)
                 contradictions += found
                 marks += mark
-                replaced += before  # what it calls wrong is not said by the report
-                kept = [f for f in kept if f not in before]
+                wrong = [f for f in before if f.disc or f.statement == n - 1]
+                replaced += wrong  # what it calls wrong is not said by the report
+                kept = [f for f in kept if f not in wrong]
         contradictions += _differences(kept, span, corrected)
         if gate_words().levels_wrong.search(text, span.start, span.end):
             body = [f for f in kept if f.disc and f.section != _OF_STUDY and not _within(f, span)]

@@ -97,6 +97,7 @@ def red_flags(findings: Sequence[Finding]) -> tuple[RedFlag, ...]:
     return tuple(out)
 
 
+_LEAST = "mild"
 _NO_VALUE = frozenset(("present", "absent", "none"))
 
 
@@ -161,7 +162,29 @@ def contradictions(findings: Sequence[Finding]) -> tuple[Contradiction, ...]:
             out.append(Contradiction(SECTIONS_DIFFER, disc, kind, tuple(said)))
         if kind in ("displacement", "foraminal_stenosis"):
             out += _sides(said, disc, kind)
-    return (*out, *_slips(by))
+    return (*out, *_denied_of_all(findings, by), *_slips(by))
+
+
+def _denied_of_all(
+    findings: Sequence[Finding], by: Mapping[tuple[str, str], list[Finding]]
+) -> list[Contradiction]:
+    """Raise what the impression denies without a disc and the findings say of one, or the other way round."""
+    out: list[Contradiction] = []
+    for f in findings:
+        if f.status != ABSENT or f.disc or f.placed != "unplaced" or f.section not in BODY:
+            continue
+        for (disc, kind), rows in by.items():
+            said = [g for g in rows if g.status == PRESENT and g.section != f.section]
+            if kind != f.kind or not disc or not said or _slight(said):
+                continue
+            if _clash(kind, said, [f]) or (kind == "foraminal_stenosis" and not f.sides and not f.severity):
+                out.append(Contradiction(SECTIONS_DIFFER, disc, kind, (*said, f)))
+    return out
+
+
+def _slight(said: Sequence[Finding]) -> bool:
+    """``No significant stenosis`` of the whole leaves room for what is called slight at a disc."""
+    return all(f.severity and f.severity[-1] == _LEAST for f in said)
 
 
 NOT_READ_BESIDE = "a clause about it was not read and may say otherwise"

@@ -27,6 +27,8 @@ _TODAY = grammar("today")
 _ENDS = frozenset(("negation", "resolved", "hypothetical"))
 _PARTLY = frozenset("Ff")
 _OR = frozenset(("or",))
+_GOES_ON = re.compile(r"CQ?W")
+_RELATIVE = frozenset(("where", "which"))
 _QUIET = 2
 """So many steps in a row may change the standing without using a letter."""
 _CHANGES = frozenset("NnDd!?TtMCso>xquby")
@@ -95,6 +97,12 @@ def unread(
     if "C" in row.letters and not levels:
         astray = [m for m in mentions if m.discs and m.placed != "heading"]
         found += [_unread(astray, whole, "beside", level_only=True)] if astray else []
+    for beyond in _GOES_ON.finditer(row.letters):
+        at = row.at[beyond.end() - 1]
+        if parts.words[at] in _RELATIVE:  # "identical to L5-S1, where there is a protrusion"
+            theirs = [m for m in mentions if m.start > at and m not in lost]
+            found += [_unread(theirs, whole, "beside")] if theirs else []
+            lost = [*lost, *theirs]
     today = [m for m in mentions if _is_of_today(m, parts)] if parts.mods else []
     found += [_unread(today, whole, "t")] if today else []
     either = [m for m in mentions if m.status == PRESENT and m.group is not None and m not in lost
@@ -109,6 +117,9 @@ def unread(
     split = [m for m in mentions if m not in (*lost, *torn) and _graded_and_denied(m)]
     found += [_unread(split, (split[0].start, split[-1].end), "F")] if split else []
     torn = [*torn, *split]
+    spare = [m for m in mentions if m not in (*lost, *torn) and _holds_another_grade(m, mentions, parts)]
+    found += [_unread(spare, (spare[0].start, spare[-1].end), "s")] if spare else []
+    torn = [*torn, *spare]
     for low, high in _clauses(row.letters):
         letters = row.letters[low:high]
         if not _CHANGES.isdisjoint(letters) and ("F" in letters or "f" in letters):
@@ -211,6 +222,16 @@ def _graded_and_denied(m: Mention) -> bool:
         return False
     inner = [x.start for x in m.mods if x.entry.kind == "negation" and m.start < x.start < m.end]
     return any(m.start < at[0] < start for start in inner)
+
+
+def _holds_another_grade(m: Mention, mentions: Sequence[Mention], parts: Parts) -> bool:
+    """``Foramina: mild right, moderate left stenosis``: a second grade within the words of one that no finding took."""
+    if m.severity_at is None or not m.severity_graded:
+        return False
+    used = {x.severity_at for x in mentions}
+    return any(
+        m.start <= s and e <= m.end and v != m.severity and (s, e) not in used for s, e, v in parts.severities
+    )
 
 
 @cache

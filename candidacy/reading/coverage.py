@@ -15,6 +15,8 @@ from candidacy.reading.model import Finding, Outside, Span
 GRADES = frozenset((*grammar("grade_cue"), *grammar("grade_filler"), *map(str.lower, ROMAN[1:])))
 """Words that are used where they stand in the words of a finding: a grade and what leads to it."""
 _UNITS = grammar("unit")
+_CUES = grammar("grade_cue")
+_LETTERS = frozenset("abcd")
 
 
 class Heard(NamedTuple):
@@ -114,17 +116,22 @@ def not_covered(heard: Heard, findings: Sequence[Finding], data: LedgerWords) ->
     out = set()
     for i in left:
         word = words[i]
-        if word[0].isdigit():
+        if word[0].isdigit() and not _is_grade(words, i):
             if words[i + 1 : i + 2] == [] or words[i + 1] not in _UNITS:
                 continue
-        elif not word[0].isalpha() or len(word) < 2:
+        elif not _is_grade(words, i) and (not word[0].isalpha() or len(word) < 2):
             continue
         found = tokens.found[i]
-        near = used + graded if word in GRADES else used
+        near = used + graded if word in GRADES or _is_grade(words, i) else used
         if found[0].lower() in plain or any(s.start <= found.start() < s.end for s in near):
             continue
         out.add(i)
     return frozenset(out)
+
+
+def _is_grade(words: Sequence[str], at: int) -> bool:
+    """``type 2``, ``grade C``: a grade right behind its cue; one that no finding holds was not read."""
+    return at > 0 and words[at - 1] in _CUES and (words[at].isdigit() or words[at] in _LETTERS)
 
 
 def weighty(parts: Parts, groups: Sequence[Group], added: int, also: Collection[str] = ()) -> list[int]:

@@ -122,7 +122,7 @@ def _of_several(parts: Parts, p: Match) -> bool:
     """Say whether all discs there are meant: a denial, or a subject of several."""
     before = parts.words[max(0, p.start - 1) : p.start] + parts.words[p.start : p.end]
     if _LIES.intersection(before):
-        return bool(_SEVERAL.intersection(parts.words))
+        return (parts.several or "any" in parts.words) and bool(_SEVERAL.intersection(parts.words))
     denied = [m for m in parts.mods if m.entry.kind == "negation" and m.start < p.start]
     return bool(denied) and _ends_finding(parts, p)
 

@@ -9,6 +9,8 @@ _SPOKEN = {"one": 1, "two": 2, "three": 3, "four": 4, "five": 5}
 """Grades spelled out; read only behind ``grade`` or ``type``, since ``at one level`` is no grade."""
 _SKIP = grammar("grade_filler")
 _CUES = grammar("grade_cue")
+_JOINS = frozenset(("and", ",", ";", "&"))
+_AT_A_LEVEL = (["at", "<disc>"], ["in", "<disc>"])
 _PLACE_WORDS = (
     grammar("over") | {"<disc>", "<vert>", "of", "at", "level", "the", "with", "to", "(", ",", ":"}
 ) - {"versus"}
@@ -105,6 +107,8 @@ def add_grades(parts: Parts, mentions: list[Mention], lex: Lexicon) -> list[tupl
     for at in [] if lex.grade_first.isdisjoint(words) else range(len(words)):
         if words[at] in lex.grade_first:
             _scaled(words, at, lex, mentions, used)
+    if used:
+        _again_at_a_level(words, lex, mentions, used)
     if "grade" not in words:
         return []
     return [
@@ -114,12 +118,36 @@ def add_grades(parts: Parts, mentions: list[Mention], lex: Lexicon) -> list[tupl
     ]
 
 
+def _again_at_a_level(
+    words: list[str], lex: Lexicon, mentions: list[Mention], used: list[tuple[int, int]]
+) -> None:
+    """``Schizas grade C at L4-5 and grade A at L3-4``: the scale is named once, a further letter is of the same one."""
+    scaled = {g for g in lex.grades.values() for m in mentions if (m.kind, m.rule) == (g.kind, g.id)}
+    if len(scaled) != 1 or any(g.form != "letter" for g in scaled):
+        return  # numbers are shared out elsewhere
+    grade = scaled.pop()
+    letters = {v.lower(): v for v in grade.values}
+    first = next(m for m in mentions if (m.kind, m.rule) == (grade.kind, grade.id))
+    for at in range(first.end, len(words) - 2):
+        if words[at] not in letters or words[at + 1 : at + 3] not in _AT_A_LEVEL:
+            continue
+        cue = words[at - 1] in _CUES
+        if cue or words[at - 1] in _JOINS:
+            used.append((at - cue, at + 1))
+            mentions.append(Mention(grade.kind, letters[words[at]], at - cue, at + 1, grade.id))
+    mentions.sort(key=lambda x: (x.start, x.end))
+
+
 def _behind_place(words: list[str], at: int) -> tuple[list[int], int]:
     """Read the grade behind the level: ``retrolisthesis of L5 on S1, grade 1``."""
     for k in range(at, min(at + 9, len(words))):
         if words[k] in _CUES:
             values, end = values_at(words, k + 1)
             return (values, end) if words[end : end + 1] in ([], [","], [")"], [";"]) else ([], at)
+        if words[k] == ":" and k > at:
+            values, end = values_at(words, k + 1)  # "Modic L4-5: 0"
+            if values and words[end : end + 1] in ([], [";"]):
+                return values, end
         if words[k] not in _PLACE_WORDS:
             break
     return [], at

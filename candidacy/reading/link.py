@@ -259,6 +259,7 @@ def _other_side(m: Mention, near: Severity, parts: Parts, found: list[Mention]) 
     for start, end, value in parts.severities:
         between = range(end, near.start)
         sides = [sided[i] for i in between if i in sided]
+        stop = m.start if near.end <= m.start else m.end  # "foramina: mild right, moderate left stenosis"
         if (
             end <= near.start <= end + 3
             and sides
@@ -268,7 +269,7 @@ def _other_side(m: Mention, near: Severity, parts: Parts, found: list[Mention]) 
             twin.set_severity(Severity(start, end, value))
             twin.sides, m.sides = (
                 sides[0],
-                next((sided[i] for i in range(near.end, m.start) if i in sided), ()),
+                next((sided[i] for i in range(near.end, stop) if i in sided), ()),
             )
             found.append(twin)
             return
@@ -314,7 +315,9 @@ def _thing_follows(parts: Parts, at: int) -> bool:
 
 
 def _inside(parts: Parts, low: int, high: int) -> Severity | None:
-    return next((Severity(s, e, v) for s, e, v in parts.severities if low <= s and e <= high), None)
+    """Give the grade that stands last between a thing and what is said of it: the nearest to the finding's own word."""
+    rows = [Severity(s, e, v) for s, e, v in parts.severities if low <= s and e <= high]
+    return rows[-1] if rows else None
 
 
 def _describe(m: Mention, parts: Parts) -> None:

@@ -19,6 +19,9 @@ UNITS = grammar("unit")
 _OTHER_WAY = grammar("other_direction")
 _TENTH = 10.0
 _AFTER = grammar("measure_lead")
+_MEASURED = grammar("measured")
+_OWN = frozenset(("disc", "contour", "annulus"))
+"""Things of which a size behind them is still one of the finding."""
 _BOUNDS = {
     "<": grammar("measure_less"),
     "≤": grammar("measure_at_most"),
@@ -237,4 +240,7 @@ def _owner(unit: str, at: int, stop: int, parts: Parts, mentions: list[Mention])
     low, high = (stop, best[1].start) if stop <= best[1].start else (best[1].end, at)
     if any(low <= h.start < high for h in (*parts.heads, *parts.known) if h.entry.kind != best[1].kind):
         return None
+    apart = any(low <= o.start < high and o.entry.kind not in _OWN for o in parts.objs)
+    if apart and high == at and _MEASURED.isdisjoint(words[low:high]):
+        return None  # "2 mm bulge, thecal sac AP 9 mm"
     return best[1]

@@ -69,7 +69,8 @@ class Mention:
 class Parts:
     """The matches of one statement, sorted by what they do; ``matches`` are all, in the order of the text.
 
-    ``bare`` are the positions of the words that none of them holds, once they were asked for.
+    ``bare`` are the positions of the words that none of them holds, once they were asked for; ``several`` says that the
+    text, of which ``words`` keep the singular, speaks of discs or levels in the plural.
     """
 
     __slots__ = (
@@ -82,6 +83,7 @@ class Parts:
         "mods",
         "objs",
         "places",
+        "several",
         "severities",
         "words",
     )
@@ -90,6 +92,7 @@ class Parts:
         self.words = words
         self.matches = matches
         self.bare: tuple[int, ...] | None = None
+        self.several = False
         self.heads: list[Match] = []
         self.acts: list[Match] = []
         self.objs: list[Match] = []

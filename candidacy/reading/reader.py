@@ -2,14 +2,15 @@
 
 import re
 from bisect import bisect_left
+from collections.abc import Sequence
 from typing import NamedTuple
 
 from candidacy.reading import addendum, checks
 from candidacy.reading.checklist import Form, form_of, signs_of_form
 from candidacy.reading.clause_data import clause_data
-from candidacy.reading.clauses import takes_back, withdraw
+from candidacy.reading.clauses import Unread, takes_back, withdraw
 from candidacy.reading.coverage import Heard
-from candidacy.reading.directions import ALL
+from candidacy.reading.directions import ALL, NEXT
 from candidacy.reading.distribute import cut_short, distribute
 from candidacy.reading.document import sentences
 from candidacy.reading.exam_date import exam_date
@@ -21,7 +22,7 @@ from candidacy.reading.labels import Label
 from candidacy.reading.ledger import ledger
 from candidacy.reading.level_selection import own_normal
 from candidacy.reading.levels import KEYS, LUMBAR, LUMBAR_SIX
-from candidacy.reading.lexer import Tokens, match, tokenise
+from candidacy.reading.lexer import Group, Tokens, match, tokenise
 from candidacy.reading.lexicon import Lexicon, grammar, lexicon
 from candidacy.reading.link import build
 from candidacy.reading.listing import spread
@@ -32,6 +33,8 @@ from candidacy.reading.model import (
     APPROXIMATE,
     BODY,
     NOT_READ,
+    POSSIBLE,
+    PRESENT,
     Finding,
     Modifier,
     Outside,
@@ -62,9 +65,13 @@ _NOT_TODAY = frozenset(("history", "comparison", "technique"))
 """Sections that say nothing of this study's images."""
 _ANOTHER_STUDY = ("comparison", "history")
 """Sections of which what they say of a study is not said of this one."""
+_SEVERAL = grammar("several_levels")
 _SPINE = grammar("spine_place")
 _SOMEWHERE = "operated_here"
 """Surgery of which the words do not say that it was of the spine."""
+_ELSEWHERE = frozenset((*NEXT, "beyond", "which"))
+"""Places that tell of a disc by where it lies."""
+_OF_THE_CORD = "cord_compression"
 _NOT_NAMED = ("unplaced", "carried")
 """How a finding is placed whose own words name no disc."""
 _KEYS = frozenset(KEYS)
@@ -105,7 +112,9 @@ def read_text(text: str) -> Reading:
         out.findings += of_study
         spans = {f.evidence for f in of_study}
         out.left_over = [u for u in out.left_over if u.span not in spans]
-    settled = addendum.settle(text, rows, _expand(_not_of_all(out), text, out.described), passed.addenda)
+    settled = addendum.settle(
+        text, rows, _expand(_not_of_all(out), text, out.described, out.astray), passed.addenda
+    )
     findings = tuple(settled.findings)
     named = out.named | {f.disc for f in findings}
     disagreeing = (
@@ -163,11 +172,13 @@ def _not_of_all(out: "_Output") -> list[Finding]:
 class _Output:
     """What is gathered while a report is read.
 
+    ``astray`` says that something was said of a disc that cannot be told: of which discs "the others" are is open then;
     ``study`` lists statements that may speak of the study itself, ``withdrawn`` what clauses say that cannot be
     trusted: nothing of it is asserted, but a red flag among it is raised all the same.
     """
 
     __slots__ = (
+        "astray",
         "described",
         "findings",
         "heard",
@@ -181,6 +192,7 @@ class _Output:
     )
 
     def __init__(self) -> None:
+        self.astray = False
         self.label = Label()
         self.findings: list[Finding] = []
         self.withdrawn: list[Finding] = []
@@ -224,6 +236,8 @@ def _read(
             elif not out.label.broken:
                 tokens, added = labelled(text, tokens, label, lex)
     parts = Parts(tokens.words, match(tokens.words, lex))
+    if parts.places:
+        parts.several = any(found[0].lower() in _SEVERAL for found in tokens.found)
     only_label = out.label.note(sentence, tokens, parts, added)
     seen = [] if sentence.section in _NOT_TODAY else outside(parts, tokens, sentence, number)
     out.heard[number] = Heard(parts, tokens, added, seen)
@@ -273,6 +287,8 @@ def _read(
     if sentence.section in BODY and not listed:
         withdrawn = [m for clause in lost for m in clause.mentions if m not in mentions]
         out.unsaid += unsaid(number, parts, groups, mentions, withdrawn, ctx.last, lex)
+    if sentence.section in BODY and _of_no_disc(parts, groups, mentions, lost):
+        out.astray = True
     for g in groups:
         out.named.update(g.discs)
         if sentence.section in BODY and (mentions or lost or not _LUMBAR.issubset(g.discs)):
@@ -302,6 +318,22 @@ def _read(
         and (tokens.groups or not lex.modality_words.search(text, sentence.start, sentence.end))
     ):
         out.left_over.append(Unplaced(Span(sentence.start, sentence.end), "no finding recognised"))
+
+
+def _of_no_disc(
+    parts: Parts, groups: Sequence[Group], mentions: Sequence[Mention], lost: Sequence[Unread]
+) -> bool:
+    """Say whether a statement tells of a disc by where it lies or without a name, and no finding of it has its disc."""
+    if any(clause.reason == clause_data()["reasons"][">"] for clause in lost):
+        return True
+    if any(g.discs for g in groups):
+        return False
+    gone = [m for clause in lost for m in clause.mentions]
+    if any(m.scope == "disc" and not m.discs and m.status in (PRESENT, POSSIBLE) for m in gone):
+        return True
+    if _ELSEWHERE.isdisjoint([p.entry.kind for p in parts.places]):
+        return False
+    return bool(lost) or not mentions or any(m.placed == "left_out" for m in mentions)
 
 
 def _says_all(tokens: Tokens, lex: Lexicon) -> bool:
@@ -358,6 +390,8 @@ def _normal_levels(
 def _emit(m: Mention, tokens: Tokens, sentence: Statement, number: int, rows: list[Finding]) -> None:
     status = m.status
     value: Value = m.value
+    if status == ABSENT and m.rule == _OF_THE_CORD and not m.discs:
+        return  # "no conus compression" says nothing of the roots
     if value in _NONE:
         if status == ABSENT and m.rule != "level_normal":
             return  # "not normal" says nothing exact
@@ -435,8 +469,11 @@ def _put(rows: list[Finding], frame: _Frame, kind: str, value: Value, evidence: 
 _SIX = re.compile(r"\bL\s?-?6\b|\b(?:six|6)\s+(?:non[\s-]?rib[\s-]?bearing\s+)?lumbar", re.IGNORECASE)
 
 
-def _expand(findings: list[Finding], text: str, named: set[str]) -> list[Finding]:
-    """Spell out ``all lumbar levels`` and ``the other discs`` once everything else is known."""
+def _expand(findings: list[Finding], text: str, named: set[str], astray: bool) -> list[Finding]:
+    """Spell out ``all lumbar levels`` and ``the other discs`` once everything else is known.
+
+    Which discs are the others is open where something was said of one that cannot be told.
+    """
     if not any(disc.startswith("*") for disc in {f.disc for f in findings}):
         return findings
     every = LUMBAR_SIX if _SIX.search(text) else LUMBAR
@@ -449,8 +486,23 @@ def _expand(findings: list[Finding], text: str, named: set[str]) -> list[Finding
     for f in findings:
         if f.disc == ALL[0]:
             out += [f._replace(disc=d) for d in every]
+        elif f.disc == OTHERS[0] and (astray or _homeless(findings, f)):
+            out.append(f._replace(disc="", placed="left_out", place=None))
         elif f.disc == OTHERS[0]:
             out += [f._replace(disc=d) for d in every if d not in described]
         else:
             out.append(f)
     return out
+
+
+def _homeless(findings: Sequence[Finding], others: Finding) -> bool:
+    """Say whether a finding of the same kind stands before without its disc: it may be of one of "the others"."""
+    return any(
+        f.statement < others.statement
+        and f.section == others.section
+        and f.kind == others.kind
+        and f.status in (PRESENT, POSSIBLE)
+        and not f.disc
+        and f.placed in ("unplaced", "left_out")
+        for f in findings
+    )

@@ -45,6 +45,9 @@ class _Words(NamedTuple):
     in_posture: frozenset[str]
     of_posture: frozenset[str]
     labels: frozenset[str]
+    ones: frozenset[str]
+    of_ones: frozenset[str]
+    sorts: frozenset[str]
 
 
 @cache
@@ -81,7 +84,11 @@ def beside_unknown(parts: Parts, tokens: Tokens, added: int, mentions: list[Ment
     posed: list[int] = []
     if not known.postures.isdisjoint(words):
         posed = [i for i, w in enumerate(words) if w in known.postures and words[i - 1] in known.in_posture]
-    mixed = _mixed(parts, tokens, added, own)
+    mixed = [
+        *_mixed(parts, tokens, added, own),
+        *_narrowed(parts, tokens, added, own),
+        *_of_another_one(parts, own),
+    ]
     strokes = _strokes(words)
     if not (odd or posed or one or mixed or strokes):
         return []
@@ -208,6 +215,46 @@ def _mixed(parts: Parts, tokens: Tokens, added: int, mentions: Sequence[Mention]
         if a.value != b.value and set(a.discs) & set(b.discs) and any(a.end <= i < b.start for i in odd):
             out += [a, b]
     return out
+
+
+def _narrowed(parts: Parts, tokens: Tokens, added: int, mentions: Sequence[Mention]) -> list[Mention]:
+    """``No pathological fracture``: a denial of an unknown sort of a thing denies no other sort of it."""
+    denied = [m for m in mentions if m.status == ABSENT and m.mods]
+    if not denied:
+        return []
+    at_ease = _at_ease()
+    odd = [
+        i
+        for i in weighty(parts, tokens.groups, added)
+        if parts.words[i] in _words().sorts
+        or (parts.words[i] not in (*at_ease, "longer") and _describes(parts, i, tokens.found[i][0].lower()))
+    ]
+    return [
+        m
+        for m in denied
+        if any(
+            x.end <= i < m.start and x.entry.kind == "negation" and not _another_between(parts, i, m.start)
+            for x in m.mods
+            for i in odd
+        )
+    ]
+
+
+def _another_between(parts: Parts, low: int, high: int) -> bool:
+    return any(w in (",", "or", "and") for w in parts.words[low:high])
+
+
+def _of_another_one(parts: Parts, mentions: Sequence[Mention]) -> list[Mention]:
+    """``The upper, L4-5, bulges; the lower has a tear``: a disc told by its place alone is none of those before it."""
+    words, known = parts.words, _words()
+    marks = [
+        i
+        for i, w in enumerate(words[:-1])
+        if w in known.ones and words[i - 1 : i] == ["the"] and words[i + 1] in known.of_ones
+    ]
+    if not marks:
+        return []
+    return [m for m in mentions if any(i < m.start and (m.group is None or m.group.end <= i) for i in marks)]
 
 
 @lru_cache(maxsize=4096)

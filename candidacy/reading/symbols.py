@@ -138,14 +138,18 @@ def _places(
         at_level = kind not in _OF_LEVELS or "<disc>" in parts.words[p.end : p.end + 4]
         if not (at_level or (kind == "exception" and not p.start)):
             continue
-        if kind == "beyond" and (astray or not _is_beside(p, levels, named)):
+        if kind == "beyond" and (astray or not _is_beside(parts, p, levels, named)):
             continue  # the level was read as the one that is meant
         letters[p.start : p.end] = [table[kind]] + [""] * (p.end - p.start - 1)
 
 
-def _is_beside(p: Match, levels: Sequence[Group], named: Sequence[Group]) -> bool:
-    """Say whether a place is told by a level that it is not, and no level behind it says which it is."""
-    told = [g for g in named if p.start <= g.start < p.end]
+def _is_beside(parts: Parts, p: Match, levels: Sequence[Group], named: Sequence[Group]) -> bool:
+    """Say whether a place is told by a level that it is not, and no level behind it says which it is.
+
+    ``the disc below L4-5`` is not that level, ``the disc below: L5-S1`` is the one named.
+    """
+    at = p.end + (parts.words[p.end : p.end + 1] == ["the"])
+    told = [g for g in named if p.start <= g.start < p.end or g.start == at]
     if told:
         return any(g.start == h.start and g.discs == h.discs for g in levels for h in told)
     return not any(g.start >= p.end for g in levels)

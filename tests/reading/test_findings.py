@@ -357,3 +357,40 @@ def test_an_open_level_is_no_normal_disc(word: str, form: str) -> None:
     """Lost before: a level called patent, of its foramina, was read as a disc without displacement."""
     reading = read_text(form.format(word))
     assert not [f for f in reading.findings if f.disc == "L5-S1" and f.kind == "displacement"]
+
+
+@pytest.mark.parametrize(
+    ("findings", "impression", "kind"),
+    [
+        (
+            "L5-S1: left S1 nerve root compression.",
+            "No nerve root compression at any level.",
+            "neural_compression",
+        ),
+        ("L5-S1: severe canal stenosis.", "No canal stenosis.", "canal_stenosis"),
+        ("L5-S1: annular fissure.", "No annular fissure.", "annular_fissure"),
+        ("L5-S1: protrusion.", "No disc herniation.", "displacement"),
+        ("L5-S1: severe left foraminal stenosis.", "No foraminal stenosis.", "foraminal_stenosis"),
+    ],
+)
+def test_what_one_section_says_of_a_disc_and_the_other_denies_of_all_is_a_conflict(
+    findings: str, impression: str, kind: str
+) -> None:
+    for first, second in ((findings, impression), (impression, findings)):
+        reading = read_text(f"FINDINGS: {first}\nIMPRESSION: {second}")
+        assert ("L5-S1", kind) in {(c.disc, c.kind) for c in reading.contradictions}
+
+
+@pytest.mark.parametrize(
+    ("findings", "impression"),
+    [
+        ("L5-S1: mild canal stenosis.", "No significant canal stenosis."),
+        ("L5-S1: severe canal stenosis.", "No foraminal stenosis."),
+        ("L5-S1: disc bulge.", "No disc herniation."),
+        ("L5-S1: moderate canal stenosis.", "No severe canal stenosis."),
+    ],
+)
+def test_a_denial_of_all_that_leaves_room_for_a_finding_is_no_conflict(
+    findings: str, impression: str
+) -> None:
+    assert not read_text(f"FINDINGS: {findings}\nIMPRESSION: {impression}").contradictions

@@ -396,3 +396,33 @@ def test_what_an_addendum_replaced_is_accounted_for() -> None:
     rows = [a for a in reading.ledger if a.why == "an addendum replaces it"]
     assert rows
     assert all(n < len(reading.findings) for a in reading.ledger for n in a.findings)
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        "This report belongs to another patient and was filed in error.",
+        "Report belongs to a different patient.",
+        "This report was dictated on the wrong patient.",
+    ],
+)
+def test_a_report_of_another_patient_is_refused(line: str) -> None:
+    reading = read_text(f"{line}\nL4-5: extrusion.")
+    assert reading.refusal is not None
+    assert not reading.findings
+
+
+def test_a_level_that_an_addendum_wants_read_as_another_is_a_conflict() -> None:
+    reading = read_text(
+        "IMPRESSION: Left protrusion at L4-L5.\n"
+        "ADDENDUM: There are six lumbar type vertebrae. The level described as L4-L5 should be read as L5-L6."
+    )
+    assert {"L4-L5"} == {c.disc for c in reading.contradictions}
+    assert any(f.kind == "transitional" for f in reading.findings)
+
+
+def test_a_correction_at_the_head_is_read_as_an_addendum() -> None:
+    reading = read_text('CORRECTION: It should read "no fracture".\nFINDINGS: There is a fracture of L1.')
+    assert "addendum" in {m.kind for m in reading.marks}
+    assert [f.status for f in reading.findings if f.kind == "fracture"] == ["absent"]
+    assert "fracture" in {f.kind for f in reading.replaced}

@@ -128,3 +128,8 @@ def test_how_far_something_reaches_is_no_other_level(form, d, i):
 def test_a_vertebra_counts_from_its_own_disc_down():
     assert at("Disc desiccation from L3 down.", "desiccation") == dict.fromkeys(DISCS[2:], "present")
     assert at("The discs above L4 show no herniation.", "displacement") == dict.fromkeys(DISCS[:3], "absent")
+
+
+def test_one_disc_above_a_level_is_not_all_of_them():
+    for words in ("The disc above L4-5 shows no herniation.", "The level below L3-4 shows no herniation."):
+        assert at(words, "displacement") == {}

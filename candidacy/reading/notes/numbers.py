@@ -156,6 +156,8 @@ def _by_itself(row: Stretch, i: int) -> bool:
 
 def _percent(row: Stretch, i: int) -> None:
     part = row.parts[i]
+    if part.high != part.low and _near_agent(row, i):
+        return  # "bupivacaine 0.5% - 80% relief": a strength and a relief, no range
     label = row.before(i, label_of("relief"))
     if label < 0:
         label = row.after(i, label_of("relief"))
