@@ -6,8 +6,6 @@ bare input fields with the same toolkit. All demonstration cases side by side: a
 against drawing the page again. No timing is asserted anywhere.
 """
 
-import statistics
-import time
 from collections.abc import Callable
 from datetime import date
 from pathlib import Path
@@ -23,6 +21,7 @@ from candidacy.explain.build import build_document
 from candidacy.foundation.shipped import demo_cases_folder
 from candidacy.rules.libraries import load_rule_set
 from candidacy.ui.desk import Desk
+from tests.bench.measured import Used, machine, ratio, told, used
 
 ROOT = Path(__file__).resolve().parents[2]
 TODAY = date(2026, 11, 25)
@@ -40,14 +39,9 @@ def five_discs() -> CaseRecord:
     )
 
 
-def median(work: Callable[[int], object], rounds: int = ROUNDS) -> float:
-    """Median seconds of processor time of a piece of work, after two rounds to warm up."""
-    times = []
-    for number in range(rounds + 2):
-        start = time.process_time()
-        work(number)
-        times.append(time.process_time() - start)
-    return statistics.median(times[2:])
+def rounds(work: Callable[[int], object], count: int = ROUNDS) -> list[Used]:
+    """What a piece of work took in each round, after two rounds to warm up."""
+    return [used(lambda number=number: work(number))[0] for number in range(count + 2)][2:]  # type: ignore[misc]
 
 
 def page(**kept: object) -> AppTest:
@@ -78,8 +72,9 @@ def main() -> None:
         build_document(assess(case_from_record(record), rule_set, TODAY))
 
     five_discs_record = five_discs()
-    base = median(alone)
-    print(f"assess and explain alone ({len(rule_set.criteria)} criteria, five discs): {base * 1000:.0f} ms")
+    print(f"{machine()}; median (lowest to highest) of {ROUNDS} rounds")
+    base = rounds(alone)
+    print(f"assess and explain alone ({len(rule_set.criteria)} criteria, five discs): {told(base)}")
     views = {
         "facts, two groups open": {},
         "facts, disc grid open too": {"open-disc": True},
@@ -88,16 +83,17 @@ def main() -> None:
     for name, kept in views.items():
         app = page(**kept)
         widgets = sum(len(app.get(kind)) for kind in KINDS)
-        took = median(lambda number, app=app: edit(app, number))
+        took = rounds(lambda number, app=app: edit(app, number))
         bare = AppTest.from_string(
             f"import streamlit as st\nfor n in range({widgets}):\n    st.text_input(str(n), key=str(n))\n",
             default_timeout=60,
         ).run()
-        drawing = median(lambda number, bare=bare: bare.run())
-        empty = median(lambda number, app=app: app.run())
+        drawing = rounds(lambda number, bare=bare: bare.run())
+        empty = rounds(lambda number, app=app: app.run())
+        print(f"{name}, {widgets} widgets: {told(took)}")
         print(
-            f"{name}: {took * 1000:.0f} ms for {widgets} widgets; {took / empty:.2f} x an empty rerun ({empty * 1000:.0f} ms), "
-            f"{took / base:.1f} x assessing alone, {took / drawing:.1f} x drawing as many bare fields ({drawing * 1000:.0f} ms)"
+            f"  {ratio(took, empty):.2f} x an empty rerun ({told(empty)}), {ratio(took, base):.1f} x assessing alone, "
+            f"{ratio(took, drawing):.1f} x drawing as many bare fields ({told(drawing)})"
         )
     table()
 
@@ -127,13 +123,11 @@ def table() -> None:
         app.session_state["desk"], app.session_state["token"] = desk, "bench"
         return app.run()
 
-    base, first = median(alone, 1), median(drawn, 1)
+    base, first = rounds(alone, 3), rounds(drawn, 3)
     app = drawn(0)
-    again = median(lambda _: app.run(), 3)
-    print(
-        f"{len(cases)} cases under {len(sets)} rule sets: {first * 1000:.0f} ms, {first / base:.2f} x assessing them alone "
-        f"({base * 1000:.0f} ms); drawn again {again * 1000:.0f} ms"
-    )
+    again = rounds(lambda _: app.run(), 3)
+    print(f"{len(cases)} cases under {len(sets)} rule sets, drawn first: {told(first)}")
+    print(f"  {ratio(first, base):.2f} x assessing them alone ({told(base)}); drawn again: {told(again)}")
 
 
 if __name__ == "__main__":

@@ -16,6 +16,7 @@ import time
 from collections.abc import Callable
 from typing import NamedTuple
 
+from tests.bench.measured import machine, spread
 from tests.bench.ui import five_discs
 from tests.ui.sockets import Person, Server, served
 
@@ -51,9 +52,9 @@ def told(name: str, found: Cost, base: Cost, memory: float) -> None:
     used, mean, answered = found
     middle = statistics.median(used)
     print(
-        f"{name}: {middle * 1000:.0f} ms of processor ({used[0] * 1000:.0f} to {used[-1] * 1000:.0f}), "
-        f"{middle / statistics.median(base.used):.2f} x; with all between {mean * 1000:.0f} ms, {mean / base.mean:.2f} x; answered in {statistics.median(answered) * 1000:.0f} ms "
-        f"({answered[0] * 1000:.0f} to {answered[-1] * 1000:.0f}); server holds {memory:.0f} MB",
+        f"{name}: processor {spread([1000 * each for each in used], 'ms', 0)}, "
+        f"{middle / statistics.median(base.used):.2f} x; with all between {mean * 1000:.0f} ms, {mean / base.mean:.2f} x; answered in "
+        f"{spread([1000 * each for each in answered], 'ms', 0)}, {middle / statistics.median(answered):.1f} cores; server holds {memory:.0f} MB",
         flush=True,
     )
 
@@ -110,6 +111,7 @@ def main() -> None:
         "--minutes-after", type=float, default=0.0, help="measure again so long after closing"
     )
     asked = parser.parse_args()
+    print(f"{machine()}; of an edit, median (lowest to highest) of {asked.rounds}", flush=True)
     with served() as server:
         one = person(server, "alone")
         each([one] * 5, lambda each: each.edit(1000 + len(each.heard)))

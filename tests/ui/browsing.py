@@ -150,6 +150,13 @@ def server(log: Path, port: int = 0) -> Iterator[str]:
         process.wait(60)
 
 
+def stranger(browser: Any) -> Any:
+    """A page of somebody whom no server knows yet, who asks that nothing moves: each moving frame costs processor time."""
+    context = browser.new_context(reduced_motion="reduce", viewport={"width": 1280, "height": 900})
+    context.set_default_timeout(20_000)
+    return context.new_page()
+
+
 class Tabs:
     """Tabs of which a test takes as many as it has people, each in a browser context of its own, and leaves them to the next test.
 
@@ -169,10 +176,7 @@ class Tabs:
         return page
 
     def _new(self) -> Any:
-        # Nothing on the pages is told by motion alone, and each moving frame is drawn by the processor.
-        context = self._browser.new_context(accept_downloads=True, reduced_motion="reduce")
-        context.set_default_timeout(20_000)
-        return context.new_page()
+        return stranger(self._browser)
 
     def leave(self, page: Any, address: str) -> None:
         """Forget the person of a tab; one that cannot be emptied is closed."""
@@ -215,6 +219,11 @@ class Visitor:
 
     def reload(self) -> "Visitor":
         self.page.reload()
+        return self.settle()
+
+    def sized(self, width: int) -> "Visitor":
+        """Make the window so wide, or enlarge what stands in it."""
+        self.page.set_viewport_size({"width": width, "height": 900})
         return self.settle()
 
     def settle(self, patience: int = 30_000) -> "Visitor":

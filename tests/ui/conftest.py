@@ -30,8 +30,8 @@ manifest_scanner.scan_component_manifests = cache(manifest_scanner.scan_componen
 
 @pytest.fixture(autouse=True)
 def safe_settings() -> Iterator[None]:
-    """The settings with which `candidacy ui` starts the server."""
-    wanted = {"server.address": "127.0.0.1", "browser.gatherUsageStats": False}
+    """The settings with which `candidacy ui` starts the server, and under which it runs: no sweep after each drawing."""
+    wanted = {"server.address": "127.0.0.1", "browser.gatherUsageStats": False, "runner.postScriptGC": False}
     before = {name: config.get_option(name) for name in wanted}
     for name, value in wanted.items():
         config.set_option(name, value)

@@ -11,7 +11,7 @@ pytest.importorskip("streamlit", reason="the screens need the ui extra")
 playwright = pytest.importorskip("playwright.sync_api", reason="the journeys need playwright")
 
 from tests.deep import only_deep  # noqa: E402
-from tests.ui.browsing import AXE, SCREENING, Visitor, absent, server, violations  # noqa: E402
+from tests.ui.browsing import AXE, SCREENING, Visitor, absent, server, stranger, violations  # noqa: E402
 
 TABLE = "case_id,body_mass_index [kg/m2],sex,Site\n" + "".join(
     f"r{n:03},{24 + n % 20},{('male', 'female')[n % 2]},north\n" for n in range(60)
@@ -172,9 +172,8 @@ def test_tables_lie_in_private_folders_and_go_with_the_session_or_the_server(
         return [file for file in scratch.rglob("*") if file.is_file()]
 
     with server(tmp_path / "log.txt") as address:
-        context = browser.new_context(viewport={"width": 1280, "height": 900})
-        context.set_default_timeout(20_000)
-        person = screen(upload(Visitor(context.new_page(), address).visit("cohort"), table))
+        page = stranger(browser)
+        person = screen(upload(Visitor(page, address).visit("cohort"), table))
         assert b"r001" in b"".join(file.read_bytes() for file in left() if file.suffix == ".csv")
         for folder in scratch.glob("candidacy-*"):
             assert folder.stat().st_mode & 0o077 == 0, "nobody else may look into it"
@@ -183,7 +182,7 @@ def test_tables_lie_in_private_folders_and_go_with_the_session_or_the_server(
             lambda: not [file for file in left() if file.suffix == ".csv"],
             "the tables are removed with the desk",
         )
-        screen(upload(Visitor(context.new_page(), address).visit("cohort"), table))
+        screen(upload(Visitor(page.context.new_page(), address).visit("cohort"), table))
         assert left()
-        context.close()
+        page.context.close()
     assert left() == []

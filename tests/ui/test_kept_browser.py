@@ -11,8 +11,7 @@ browsing = pytest.importorskip(
 
 
 def test_work_is_there_after_the_server_was_started_again(browser, tmp_path: Path) -> None:
-    context = browser.new_context(viewport={"width": 1280, "height": 900})
-    page = context.new_page()
+    page = browsing.stranger(browser)
     with browsing.server(tmp_path / "log.txt") as address:
         visitor = browsing.Visitor(page, address).visit()
         browsing.expect(page.locator(".c-kept")).to_have_count(0)  # nothing was entered, so nothing is saved
@@ -25,8 +24,8 @@ def test_work_is_there_after_the_server_was_started_again(browser, tmp_path: Pat
         browsing.expect(visitor.field("Body weight (kg)")).to_have_value("82")
         visitor.undo()
         browsing.expect(visitor.field("Body weight (kg)")).to_have_value("")
-        stranger = browser.new_context().new_page()  # the address alone opens nothing
-        stranger.goto(page.url)
-        browsing.expect(stranger.locator("body")).to_contain_text("no longer kept here")
-    for each in (context, stranger.context):
-        each.close()
+        other = browsing.stranger(browser)  # the address alone opens nothing
+        other.goto(page.url)
+        browsing.expect(other.locator("body")).to_contain_text("no longer kept here")
+    for each in (page, other):
+        each.context.close()

@@ -153,6 +153,7 @@ def test_sweeps_come_with_work_and_are_the_rarer_the_longer_they_take() -> None:
 
 
 def test_the_server_sweeps_instead_of_the_toolkit_and_gives_it_back() -> None:
+    config.set_option("runner.postScriptGC", True)  # as the toolkit starts
     before = gc.get_threshold(), config.get_option("runner.postScriptGC"), gc.get_freeze_count()
     with kept_quiet():
         assert config.get_option("runner.postScriptGC") is False
