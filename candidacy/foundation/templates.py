@@ -1,10 +1,11 @@
 """Templates of pages: every value put into one is escaped, and a name that was not given is an error."""
 
+from functools import cache
 from importlib import resources
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from jinja2 import Environment
+    from jinja2 import Environment, Template
 
 
 def template_text(package: str, name: str) -> str:
@@ -23,3 +24,9 @@ def templates_of(package: str) -> "Environment":
         trim_blocks=True,
         lstrip_blocks=True,
     )
+
+
+@cache
+def template(package: str, name: str) -> "Template":
+    """One template that needs no words but those it is given, compiled once."""
+    return templates_of(package).get_template(name)

@@ -10,7 +10,7 @@ from typing import Any
 from candidacy.cohort.answers.counts import Flow
 from candidacy.cohort.answers.masking import shown_exclusions, shown_flow
 from candidacy.cohort.output.drawing import INK, LINE, Form, drawing_needs
-from candidacy.foundation.templates import templates_of
+from candidacy.foundation.templates import template
 
 # As many as stay legible on one printed page; the table of the flow has them all.
 _MOST_STEPS = 24
@@ -83,7 +83,7 @@ class FlowDiagram:
         return self._svg() if form == "svg" else self._png()
 
     def _svg(self) -> bytes:
-        page = templates_of("candidacy.cohort.output").get_template("flow.svg")
+        page = template("candidacy.cohort.output", "flow.svg")
         text = page.render(
             diagram=self, width=_WIDTH, ink=INK, line=LINE, border=_BORDER, size=_TYPE, n=_short
         )

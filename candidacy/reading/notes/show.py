@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from candidacy.foundation.templates import templates_of
+from candidacy.foundation.templates import template
 from candidacy.reading.model import Span
 from candidacy.reading.notes.merged import quoted
 from candidacy.reading.notes.model import INJECTION, PATIENT, NoteFact, NoteReading, form_words
@@ -119,8 +119,7 @@ def as_data(reading: NoteReading, name: str = "") -> dict[str, Any]:
 
 def as_html(reading: NoteReading, name: str = "") -> str:
     """Give a note reading as one page that prints; the note's own words are escaped."""
-    environment = templates_of("candidacy.reading")
-    page: str = environment.get_template("note.html").render(
+    page: str = template("candidacy.reading", "note.html").render(
         name=name,
         reading=reading,
         table=by_subject(reading),
