@@ -147,8 +147,8 @@ def _fact(
     days: dict[str, Span],
     where: Place,
 ) -> Fact | None:
-    provenance = _provenance(entry, documents, days, where)
     forms = entry.forms
+    provenance = _provenance(entry, forms[0] if forms else "", documents, days, where)
     if len(forms) != 1:
         where.refuse(
             Code.MISSING_KEY if not forms else Code.CONTRADICTION,
@@ -184,7 +184,7 @@ def _refuse_second_scale(element: Element, facts: dict[str, Fact], where: Place)
 
 
 def _provenance(
-    entry: FactEntry, documents: dict[str, Document], days: dict[str, Span], where: Place
+    entry: FactEntry, form: str, documents: dict[str, Document], days: dict[str, Span], where: Place
 ) -> Provenance:
     document = documents.get(entry.source or "")
     if entry.source is not None and document is None:
@@ -202,7 +202,6 @@ def _provenance(
             where.refuse(
                 Code.BAD_DATE, str(error), found=shorten(entry.date), expected="YYYY-MM-DD, YYYY-MM or YYYY"
             )
-    form = entry.forms[0] if entry.forms else ""
     raw = getattr(entry, form) if form else ""
     written = ", ".join(str(part) for part in raw) if isinstance(raw, tuple) else str(raw)
     if isinstance(raw, bool):

@@ -95,7 +95,8 @@ class FactEntry(Strict):
     @property
     def forms(self) -> list[str]:
         """Which of `FORMS` are present."""
-        return [form for form in FORMS if getattr(self, form) is not None]
+        written = self.__dict__  # read for every fact of every case, so not by one attribute after another
+        return [form for form in FORMS if written[form] is not None]
 
 
 FactTable = dict[str, FactEntry]
