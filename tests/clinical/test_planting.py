@@ -3,8 +3,6 @@
 from functools import cache
 from typing import Any
 
-import pytest
-
 from candidacy.assessment.assess import Assessment, Assessor
 from candidacy.case.catalogue import catalogue
 from candidacy.case.load import Case, load_case
@@ -66,24 +64,28 @@ def ground(rules: str) -> list[str]:
     return [name for name, under in beds() if under == rules]
 
 
-def _places() -> list[tuple[str, int]]:
-    """Rule set, and which of its candidates: two of the baseline (in deep runs all), the first of every other set."""
-    baseline = len(ground("practice_baseline")) if DEEP else 2
-    return [(rules, n) for rules in SETS for n in range(baseline if rules == "practice_baseline" else 1)]
+def _tried() -> dict[tuple[str, tuple[str, ...]], list[str]]:
+    """Records to plant in, with the discs considered: each once, with every rule set it is tried under.
+
+    Two candidates of the baseline (in deep runs all), the first of every other set.
+    """
+    found: dict[tuple[str, tuple[str, ...]], list[str]] = {}
+    for rules in SETS:
+        names = ground(rules)
+        most = (len(names) if DEEP else 2) if rules == "practice_baseline" else 1
+        for name in names[:most]:
+            found.setdefault((name, beds()[name, rules][1]), []).append(rules)
+    return found
 
 
-each_bed = pytest.mark.parametrize(("rules", "place"), _places())
-
-
-def answer(planting: Planting, rules: str) -> Assessment | None:
-    """The assessment of a planted record, or ``None`` where the record is refused as contradictory."""
+def case_of(planting: Planting) -> Case | None:
+    """A planted record as a case, or ``None`` where it is refused as contradictory."""
     try:
-        case = planting.case()
+        return planting.case()
     except CaseError as refusal:
         if any(problem.code is not Code.CONTRADICTION for problem in refusal.problems):
             raise
         return None
-    return assess(case, rules)
 
 
 def test_there_is_ground_to_plant_in() -> None:
@@ -133,24 +135,26 @@ def test_every_danger_is_planted() -> None:
     assert unstatable == [], "a danger of an element that no record states is never seen in a record"
 
 
-@each_bed
-def test_no_dangerous_fact_leaves_a_candidate(rules: str, place: int) -> None:
-    name = ground(rules)[place]
-    record, discs = beds()[name, rules]
-    planted, unhurt = 0, []
-    for element, danger in DANGERS:
-        for planting in plant_danger(record, element, danger, discs):
-            found = answer(planting, rules)
-            planted += 1
-            if found is None or (rules, planting.what) in CLEARED:
-                continue
-            if (name, planting.what) in CLEARED_IN:
-                continue
-            # a danger at one of two considered discs must hold back that disc; the other may still pass
-            discs_standing = {disc.level: disc.decision.standing for disc in found.discs}
-            if {found.standing, discs_standing.get(planting.subject, found.standing)} == {"candidate"}:
-                unhurt.append(f"{planting.subject}: {planting.what}")
-    assert planted >= len(DANGERS) > 0
+def test_no_dangerous_fact_leaves_a_candidate() -> None:
+    unhurt = []
+    for (name, discs), tried in _tried().items():
+        record, _ = beds()[name, tried[0]]
+        planted = 0
+        for element, danger in DANGERS:
+            for planting in plant_danger(record, element, danger, discs):
+                case = case_of(planting)
+                planted += 1
+                for rules in tried if case is not None else ():
+                    if (rules, planting.what) in CLEARED or (name, planting.what) in CLEARED_IN:
+                        continue
+                    found = assess(case, rules)
+                    # a danger at one of two considered discs must hold back that disc; the other may still pass
+                    discs_standing = {disc.level: disc.decision.standing for disc in found.discs}
+                    if {found.standing, discs_standing.get(planting.subject, found.standing)} == {
+                        "candidate"
+                    }:
+                        unhurt.append(f"{name} under {rules}: {planting.subject}: {planting.what}")
+        assert planted >= len(DANGERS) > 0, name
     assert unhurt == []
 
 
@@ -178,26 +182,26 @@ def test_every_implication_is_planted_or_listed() -> None:
     assert cannot == NOT_STATABLE
 
 
-@each_bed
-def test_no_contradiction_leaves_a_candidate(rules: str, place: int) -> None:
-    name = ground(rules)[place]
-    record, discs = beds()[name, rules]
-    planted, unhurt, unnamed = 0, [], []
-    for relation in relations().values():
-        for implication, when in zip(relation.implied, relation.conditions, strict=True):
-            if f"{relation.element}: {implication.says}" in NOT_STATABLE:
-                continue
-            planting = plant_contradiction(record, relation, implication, discs)
-            found = answer(planting, rules)
-            planted += 1
-            if found is None:
-                continue
-            if found.standing == "candidate":
-                unhurt.append(planting.what)
-            # the summary; or a detail that itself conflicts with the record, and so says nothing of the summary
-            told = {relation.element, *elements_of(when)}
-            if not told & {fact.element for fact in found.conflicts}:
-                unnamed.append(planting.what)
-    assert planted > 0
+def test_no_contradiction_leaves_a_candidate() -> None:
+    unhurt, unnamed = [], []
+    for (name, discs), tried in _tried().items():
+        record, _ = beds()[name, tried[0]]
+        planted = 0
+        for relation in relations().values():
+            for implication, when in zip(relation.implied, relation.conditions, strict=True):
+                if f"{relation.element}: {implication.says}" in NOT_STATABLE:
+                    continue
+                planting = plant_contradiction(record, relation, implication, discs)
+                case = case_of(planting)
+                planted += 1
+                for rules in tried if case is not None else ():
+                    found = assess(case, rules)
+                    if found.standing == "candidate":
+                        unhurt.append(f"{name} under {rules}: {planting.what}")
+                    # the summary; or a detail that itself conflicts with the record, and so says nothing of the summary
+                    told = {relation.element, *elements_of(when)}
+                    if not told & {fact.element for fact in found.conflicts}:
+                        unnamed.append(f"{name} under {rules}: {planting.what}")
+        assert planted > 0, name
     assert unhurt == []
     assert unnamed == []
