@@ -1,8 +1,13 @@
 """What all tests share: how hypothesis runs, and where open data and reference sheets lie."""
 
+import atexit
+import contextlib
 import gc
+import importlib
 import os
+import shutil
 import subprocess
+import tempfile
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
@@ -19,8 +24,11 @@ settings.load_profile("suite")
 # What is collected stays to the end, so a sweep for garbage while it grows finds none.
 gc.set_threshold(200_000, 50, 100)
 
-# Tests leave the user's cache alone; those of the cache name a folder of their own.
-os.environ["CANDIDACY_CACHE"] = "off"
+# Tests leave the user's cache alone; those of the cache name a folder of their own. All other processes of this run share one
+# that is empty when it begins, so that not each of them parses the same rule files again.
+if "PYTEST_XDIST_WORKER" not in os.environ:
+    os.environ["CANDIDACY_CACHE"] = tempfile.mkdtemp(prefix="candidacy-tests-")
+    atexit.register(shutil.rmtree, os.environ["CANDIDACY_CACHE"], ignore_errors=True)
 
 ROOT = Path(__file__).resolve().parents[1]
 SHARED = ROOT.parent / "shared"
@@ -70,6 +78,17 @@ def small_disk(tmp_path: Path) -> Iterator[Callable[[str], Path]]:
 def browser() -> Any:
     """A real browser, shared; a test opens pages or contexts of its own and closes them."""
     return STARTED.get("browser", start_browser)
+
+
+def pytest_collection(session: pytest.Session) -> None:
+    """Of the workers of a whole run the second imports the tests from the end: in a fresh copy each compiles half of them, not all."""
+    config = session.config
+    if os.environ.get("PYTEST_XDIST_WORKER") != "gw1" or config.args != config.getini("testpaths"):
+        return
+    for path in sorted((ROOT / "tests").rglob("test_*.py"), reverse=True):
+        # what cannot be imported, or is to be skipped, is told when it is collected
+        with contextlib.suppress(Exception, pytest.skip.Exception):
+            importlib.import_module(".".join(path.relative_to(ROOT).with_suffix("").parts))
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
