@@ -23,6 +23,7 @@ from candidacy.assessment.assess import Assessment, Assessor
 from candidacy.assessment.evaluate import Trace
 from candidacy.assessment.record_grounds import read_elements
 from candidacy.case.catalogue import catalogue
+from candidacy.case.facts import Fact
 from candidacy.case.load import case_from_record
 from candidacy.case.record import CaseRecord
 from candidacy.engine.decision import Fired, Ground, PossibleStandings
@@ -148,21 +149,27 @@ def contradictions(assessment: Assessment) -> set[tuple[str, str]]:
     """
     conflicting = {fact.element for fact in assessment.conflicts}
 
-    def reads_one(trace: Trace) -> bool:
-        if trace.fact is not None and trace.fact.derived_from and trace.why in (Why.OUT_OF_DATE, Why.UNDATED):
-            return True  # what is worked out is as old as its oldest input, so one more input may make it too old
-        facts = [trace.fact] if trace.fact is not None else []
-        while facts:
-            fact = facts.pop()
+    # many traces read one fact, and many facts are worked out from it; the fact is kept so that its id stays its own
+    seen: dict[int, tuple[Fact, bool]] = {}
+
+    def contradicted_fact(fact: Fact) -> bool:
+        if id(fact) not in seen:
             derived = bool(fact.derived_from) or catalogue()[fact.element].derived
-            if derived and fact.why is Why.CONFLICTING:
+            found = (
+                (derived and fact.why is Why.CONFLICTING)
+                # told twice with two values that rounding explains: between them lies a limit on which they disagree
+                or any(p.element == fact.element and p.subject == fact.subject for p in fact.derived_from)
+                or any(contradicted_fact(part) for part in fact.derived_from)
+            )
+            seen[id(fact)] = fact, found
+        return seen[id(fact)][1]
+
+    def reads_one(trace: Trace) -> bool:
+        if trace.fact is not None:
+            if trace.fact.derived_from and trace.why in (Why.OUT_OF_DATE, Why.UNDATED):
+                return True  # what is worked out is as old as its oldest input, so one more input may make it too old
+            if contradicted_fact(trace.fact):
                 return True
-            # told twice with two values that rounding explains: between them lies a limit on which they disagree
-            if any(
-                part.element == fact.element and part.subject == fact.subject for part in fact.derived_from
-            ):
-                return True
-            facts += fact.derived_from
         return any(reads_one(part) for part in trace.parts)
 
     def counts_standings(trace: Trace) -> bool:

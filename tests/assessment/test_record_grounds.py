@@ -5,7 +5,7 @@ from random import Random
 
 import pytest
 
-from candidacy.assessment.assess import Assessor
+from candidacy.assessment.assess import assessor_for
 from candidacy.assessment.record_grounds import Dangers, alone
 from candidacy.assessment.view import View
 from candidacy.case.catalogue import catalogue
@@ -50,7 +50,7 @@ def test_what_can_bring_a_condition_to_a_truth_alone(
 
 def case(patient: str, discs: str = "{}", more: str = "") -> View:
     body = f'schema_version: "1"\nid: x\npatient: {patient}\ndiscs: {discs}\n{more}'
-    return Assessor(BASELINE).view(parse_case(body), AS_OF)
+    return assessor_for(BASELINE).view(parse_case(body), AS_OF)
 
 
 def weighed(view: View, element: str, subject: str = "patient") -> bool:
@@ -131,12 +131,12 @@ def test_a_study_and_its_report_months_apart_conflict_and_a_letter_may_tell_of_a
         "documents: {report: {kind: imaging_report, date: 2026-08-31}, letter: {kind: referral_letter, date: 2026-08-31}}\n"
         "patient: {lumbar_mri_date: {value: 2026-05-20, source: SOURCE}}\n"
     )
-    report = Assessor(BASELINE).view(parse_case(text.replace("SOURCE", "report")), AS_OF)
+    report = assessor_for(BASELINE).view(parse_case(text.replace("SOURCE", "report")), AS_OF)
     assert report.fact("lumbar_mri_date", "patient").why is Why.CONFLICTING
-    letter = Assessor(BASELINE).view(parse_case(text.replace("SOURCE", "letter")), AS_OF)
+    letter = assessor_for(BASELINE).view(parse_case(text.replace("SOURCE", "letter")), AS_OF)
     assert letter.fact("lumbar_mri_date", "patient").value is not None
     before = text.replace("2026-05-20", "2026-09-02").replace("SOURCE", "report")
     assert (
-        Assessor(BASELINE).view(parse_case(before), AS_OF).fact("lumbar_mri_date", "patient").why
+        assessor_for(BASELINE).view(parse_case(before), AS_OF).fact("lumbar_mri_date", "patient").why
         is Why.CONFLICTING
     )

@@ -4,7 +4,7 @@ from collections.abc import Iterable
 from datetime import date
 from typing import Any
 
-from candidacy.assessment.assess import Assessor
+from candidacy.assessment.assess import Assessor, assess
 from candidacy.assessment.evaluate import CompiledCriterion, Evaluation
 from candidacy.case.load import Case
 from candidacy.cohort.columns.query import disc_column
@@ -18,7 +18,7 @@ _CONSIDERED = {Truth.MET: True, Truth.NOT_MET: False, Truth.UNKNOWN: None}
 
 def by_assessment(case: Case, rule_set: RuleSet, as_of: date) -> dict[str, Any]:
     """The full front door."""
-    return of_assessment(Assessor(rule_set, "direct").assess(case, as_of))
+    return of_assessment(assess(case, rule_set, as_of, "direct"))
 
 
 def of_assessment(assessment: Any) -> dict[str, Any]:

@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from candidacy.assessment.assess import Assessment, Assessor
-from candidacy.case.load import load_case
+from candidacy.case.load import Case, load_case
 from candidacy.check.cases import run_case
 from candidacy.foundation.dates import day
 from candidacy.foundation.errors import CaseError
@@ -36,8 +36,13 @@ def assessor(rules: str) -> Assessor:
 
 
 @cache
+def read(name: str) -> Case:
+    return load_case(CASES[name])
+
+
+@cache
 def assessment(name: str, rules: str) -> Assessment:
-    case = load_case(CASES[name])
+    case = read(name)
     assert case.record.as_of is not None, (
         "a demonstration case names its day, so that its answer stays the same"
     )

@@ -8,7 +8,7 @@ from html.parser import HTMLParser
 import pytest
 from rich.console import Console
 
-from candidacy.assessment.assess import Assessor
+from candidacy.assessment.assess import assessor_for
 from candidacy.case.load import case_from_record
 from candidacy.case.record import CaseRecord
 from candidacy.explain.build import build_document
@@ -58,7 +58,7 @@ def document_with(text: str) -> AssessmentDocument:
         }
     )  # fmt: skip
     return build_document(
-        Assessor(shipped().rule_set("practice_baseline")).assess(case_from_record(record), AS_OF)
+        assessor_for(shipped().rule_set("practice_baseline")).assess(case_from_record(record), AS_OF)
     )
 
 

@@ -1,13 +1,11 @@
 """One definition of a positive disc in every shipped rule set that reads discography, and both sets agree on a case."""
 
-import copy
 from pathlib import Path
 from typing import Any
 
 import pytest
-import yaml
 
-from candidacy.assessment.assess import Assessment, Assessor, assess
+from candidacy.assessment.assess import Assessment, assess
 from candidacy.case.catalogue import catalogue
 from candidacy.case.load import case_from_record, load_case
 from candidacy.case.record import CaseRecord
@@ -21,6 +19,7 @@ from candidacy.rules.libraries import shipped
 from candidacy.rules.relations import RelationFile
 from candidacy.rules.resolved import RuleSet
 from candidacy.rules.tree import Compare, elements_of, walk
+from tests.quick_yaml import read_yaml
 from tests.views import case_of, view_of
 
 SETS = list(shipped().rule_set_files())
@@ -67,7 +66,7 @@ def test_the_numbers_of_concordant_provocation_are_those_of_the_definition() -> 
 def without_anaesthetic(**changes: Any) -> dict[str, Any]:
     """The demonstration case of one painful disc with every fact of the anaesthetic test taken out."""
     path: Path = demo_cases_folder() / "one-disc-candidate.yaml"
-    record: dict[str, Any] = copy.deepcopy(yaml.safe_load(path.read_text(encoding="utf-8")))
+    record: dict[str, Any] = read_yaml(path.read_text(encoding="utf-8"))
     for facts in record["discs"].values():
         for name in [name for name in facts if name.startswith("anaesthetic_")]:
             del facts[name]
@@ -77,7 +76,7 @@ def without_anaesthetic(**changes: Any) -> dict[str, Any]:
 
 def assessed(record: dict[str, Any], rules: str) -> Assessment:
     case = case_from_record(CaseRecord.model_validate(record))
-    return Assessor(shipped().rule_set(rules)).assess(case, day(record["as_of"]))
+    return assess(case, shipped().rule_set(rules), day(record["as_of"]))
 
 
 NOT_DONE = {"anaesthetic_test_done": {"value": False}}
