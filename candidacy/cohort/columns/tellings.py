@@ -75,7 +75,9 @@ def tellings(shelf: "ElementColumns", name: str, subject: str, age: Age | None) 
     element = catalogue()[name]
     found = [_sign(shelf, sign, subject, age) for sign in element.covers]
     relation = shelf.rule_set.relations.get(name)
-    places = range(len(relation.implied)) if relation is not None else ()
+    # where the table holds nothing that could tell it, as in a case that does
+    may = relation is not None and relations_of(shelf.rule_set).told(name, shelf.frame.recorded)
+    places = range(len(relation.implied)) if relation is not None and may else ()
     found += [tellings_at(shelf, name, place, subject, age) for place in places]
     return [
         replace(told, met=shelf.define(told.met), recent=shelf.define(told.recent))
