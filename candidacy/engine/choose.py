@@ -25,7 +25,7 @@ def _durable(order: DecisionOrder) -> Chainer | None:
     if found is None:
         if len(_hosts) >= _KEPT:
             _hosts.clear()
-        found = _hosts[read] = DurableChainer(order)
+        found = _hosts[read] = DurableChainer(order, keeps=True)
     return found
 
 

@@ -31,12 +31,20 @@ class DurableChainer:
     and the reasons are named beside, from the same outcomes. For every pattern of a decision rule there is one library
     rule that records that it fired, and one that decides: it waits for the closing fact and consumes it, so that the
     first in the declared order wins.
+
+    Parameters
+    ----------
+    keeps
+        What fired is kept for each set of outcomes and standings, and the library is not asked the same again: rules read
+        nothing else. Reasons are named for each subject anew.
     """
 
     name = "durable-rules"
 
-    def __init__(self, order: DecisionOrder) -> None:
+    def __init__(self, order: DecisionOrder, keeps: bool = False) -> None:
         self._order = order
+        self._keeps = keeps
+        self._kept: dict[_Told, tuple[str, frozenset[str]]] = {}
         self._numbers = itertools.count()
         self._places = {rule.id: place for place, rule in enumerate(order.rules)}
         # an outcome that no rule names cannot matter, and most pass
@@ -95,7 +103,26 @@ class DurableChainer:
         EngineError
             If an action failed, or not exactly one rule decided.
         """
-        told = self._facts(grounds, discs)
+        outcomes = [
+            pair for pair in dict.fromkeys((g.force, g.outcome) for g in grounds) if pair in self._heard
+        ]
+        standings = [each for each in dict.fromkeys(discs.values()) if each in self._heard_discs]
+        told = frozenset(outcomes), frozenset(standings)
+        found = self._kept.get(told)
+        if found is None:
+            found = self._ask(outcomes, standings)
+            if self._keeps:
+                if len(self._kept) >= _MOST_KEPT:
+                    self._kept.clear()
+                self._kept[told] = found
+        rule, fired = found
+        return Decision(self._standing(rule), rule, self._fired(fired, grounds, discs))
+
+    def _ask(
+        self, outcomes: Sequence[tuple[str, str]], standings: Sequence[str]
+    ) -> tuple[str, frozenset[str]]:
+        """The rule that decides, and every rule that fires."""
+        told = self._facts(outcomes, standings)
         decided: list[str] = []
         for _ in range(_TRIES):
             noted, decided = self._run(told)
@@ -103,16 +130,10 @@ class DurableChainer:
                 break
         if len(decided) != 1:
             raise EngineError(f"{len(decided)} decision rules decided, not one: {decided}")
-        return Decision(
-            self._standing(decided[0]), decided[0], self._fired({*noted, *decided}, grounds, discs)
-        )
+        return decided[0], frozenset((*noted, *decided))
 
-    def _facts(self, grounds: Sequence[Ground], discs: Mapping[str, str]) -> list[dict[str, Any]]:
+    def _facts(self, outcomes: Sequence[tuple[str, str]], standings: Sequence[str]) -> list[dict[str, Any]]:
         """What the library is told: each outcome of a force and each standing of a disc once, the closing fact last."""
-        outcomes = [
-            pair for pair in dict.fromkeys((g.force, g.outcome) for g in grounds) if pair in self._heard
-        ]
-        standings = [each for each in dict.fromkeys(discs.values()) if each in self._heard_discs]
         return [
             *(
                 {"id": f"o{n}", "kind": "outcome", "force": force, "outcome": outcome}
@@ -156,6 +177,9 @@ class DurableChainer:
 
 
 _RULES = "decisions"
+_MOST_KEPT = 4096
+# Outcomes of forces that occur, and standings that discs have.
+_Told = tuple[frozenset[tuple[str, str]], frozenset[str]]
 # The library drops an action, and all that follow, when the clock of the wall shows over ten seconds more than at its start: after
 # a sleep of the machine, or at the turn to summer time. Deciding again costs a millisecond.
 _TRIES = 3

@@ -7,6 +7,7 @@ is guessed.
 """
 
 import math
+import os
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass, field
@@ -109,11 +110,11 @@ def raw_content(path: Path, *, limit: int = MAX_BYTES) -> bytes:
     """
     name = shorten(path, 500)
     try:
-        if path.is_dir():
-            raise InputError([Problem(Code.UNREADABLE, "this is a folder, not a file", name)])
         with path.open("rb") as file:
             return file.read(limit + 1)  # a device tells no size and need not end
     except (OSError, ValueError) as error:
+        if os.path.isdir(path):
+            raise InputError([Problem(Code.UNREADABLE, "this is a folder, not a file", name)]) from None
         raise InputError(
             [
                 Problem(

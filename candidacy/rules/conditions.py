@@ -198,7 +198,8 @@ class Condition(Strict):
 
     @model_validator(mode="after")
     def _one_head(self) -> "Condition":
-        heads = [head for head in HEADS if getattr(self, head) is not None]
+        written = vars(self)
+        heads = [head for head in HEADS if written[head] is not None]
         if len(heads) != 1:
             raise ValueError(f"a condition needs exactly one of {', '.join(HEADS)}; found {heads or 'none'}")
         if self.element is not None:

@@ -134,16 +134,25 @@ def _once(paths: Iterable[Path]) -> dict[str, Path]:
 def _files(folder: Path) -> list[Path]:
     """Files of a folder and those inside it, in order, and links to folders, which are not followed."""
     found: list[Path] = []
-    for path in _children(folder) if folder.is_dir() else ():
-        found += _files(path) if path.is_dir() and not path.is_symlink() else [path]
+    for entry in _entries(folder):
+        path = folder / entry.name
+        found += _files(path) if entry.is_dir(follow_symlinks=False) else [path]
     return found
 
 
 def _children(folder: Path) -> list[Path]:
+    return [folder / entry.name for entry in _entries(folder)]
+
+
+def _entries(folder: Path) -> list[os.DirEntry[str]]:
+    """What lies in a folder, in order, but for what is hidden; nothing where there is no such folder."""
     try:
-        names = sorted(os.listdir(folder))
+        with os.scandir(folder) as entries:
+            shown = [entry for entry in entries if not entry.name.startswith((".", "__"))]
+    except (FileNotFoundError, NotADirectoryError):
+        return []
     except OSError as error:
         raise RuleError(
             [Problem(Code.UNREADABLE, "the folder cannot be listed", str(folder), found=error.strerror or "")]
         ) from None
-    return [folder / name for name in names if not name.startswith((".", "__"))]
+    return sorted(shown, key=lambda entry: entry.name)

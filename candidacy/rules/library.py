@@ -342,6 +342,9 @@ class Library:
         """
         if not self.layout.tables and self.base is not None:
             return self.base.tables()
+        return self._keep("tables", self._all_tables)
+
+    def _all_tables(self) -> Tables:
         parts = [file_digest(path) for path in self.layout.tables.values()]
         if self.base is not None:
             for name in self.layout.tables:
@@ -616,7 +619,7 @@ class Library:
         above = self._made_of.get(self.layout.sets[extended], []) if extended in self.layout.sets else []
         if self.base is not None or order is None or bool(extended) != bool(above):
             return []
-        marks = [self.tree(each).mark for each in (*files, order) if each.is_file()]
+        marks = [self.tree(each).mark for each in (*files, order) if each in self._trees or each.is_file()]
         self._made_of[path] = [*above, "and", *marks, self.tables().digest, *self._relation_marks()]
         return self._made_of[path]
 

@@ -3,7 +3,8 @@
 Run with ``python -m tests.bench.prove`` from the project's root. Nothing here asserts a time: what is over its target is printed as
 missed.
 
-* sets: every shipped rule set, everything asked of it. Target: at most 10 s of processor time.
+* sets: every shipped rule set, everything asked of it, once (the answers are counted in work, so a second run does the same). Target:
+  at most 10 s of processor time.
 * grid: for the criteria of a rule set that read one to four coded or numeric elements, whether each can pass and fail, by the solver; and
   by reading every combination of the values on and beside their limits, and of none. Target: no answer differs.
 """
@@ -24,6 +25,7 @@ from candidacy.prove.questions import criterion_question
 from candidacy.rules.libraries import shipped
 from candidacy.rules.resolved import ResolvedCriterion, RuleSet
 from candidacy.rules.tree import Compare, walk
+from tests.bench.measured import machine, used
 
 DAY = date(2026, 11, 28)
 WANTED = 10.0
@@ -31,14 +33,14 @@ MOST_ELEMENTS, MOST_COMBINATIONS = 4, 20_000
 
 
 def main() -> None:
+    print(machine())
     for name in shipped().rule_set_names():
         rule_set = shipped().rule_set(name)
-        start = time.process_time()
-        proof = prove(rule_set, DAY)
-        took = time.process_time() - start
-        missed = "" if took <= WANTED else "  MISSED"
+        took, proof = used(lambda rule_set=rule_set: prove(rule_set, DAY))  # type: ignore[misc]
+        missed = "" if took.cpu <= WANTED else "  MISSED"
         print(
-            f"{name:<22} {proof.questions:>4} questions {proof.shown:>4} shown {len(proof.undecided)} open  {took:5.1f} s{missed}"
+            f"{name:<22} {proof.questions:>4} questions {proof.shown:>4} shown {len(proof.undecided)} open  "
+            f"{took.cpu:5.1f} s, {took.cores:.1f} cores{missed}"
         )
     grid(shipped().rule_set("practice_baseline"))
 

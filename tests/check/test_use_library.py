@@ -157,14 +157,14 @@ def test_a_folder_that_cannot_be_listed_is_told(tmp_path: Path, monkeypatch: pyt
     folder = write(tmp_path / "mine")
     (folder / "tables").mkdir()
 
-    listed = os.listdir
+    listed = os.scandir
 
-    def refuse(place: Path) -> list[str]:
+    def refuse(place: Path) -> Any:
         if Path(place).name == "tables":
             raise PermissionError(13, "Permission denied")
         return listed(place)
 
-    monkeypatch.setattr("candidacy.rules.layout.os.listdir", refuse)
+    monkeypatch.setattr("candidacy.rules.layout.os.scandir", refuse)
     with pytest.raises(RuleError) as caught:
         Library(folder, base=shipped())
     (problem,) = caught.value.problems

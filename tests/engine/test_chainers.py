@@ -5,10 +5,11 @@ import resource
 import threading
 import tracemalloc
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from itertools import product
 from random import Random
+from typing import Any
 
 import pytest
 
@@ -243,6 +244,27 @@ def test_a_clock_that_jumps_changes_no_decision(
     else:
         pytest.fail("a decision looked at the clock a hundred times")
     assert jump_at > 2
+
+
+@pytest.mark.parametrize("order", [STANDARD, random_order(Random(7), 41), random_order(Random(8), 42)])
+def test_what_was_decided_before_is_not_asked_again_and_comes_out_the_same(order: DecisionOrder) -> None:
+    rng, asked = Random(7), list[object]()
+
+    class Counting(DurableChainer):
+        def _run(self, told: Sequence[Mapping[str, Any]]) -> tuple[list[str], list[str]]:
+            asked.append(told)
+            return super()._run(told)
+
+    keeping, asking, direct = Counting(order, keeps=True), DurableChainer(order), DirectChainer(order)
+    work = [(random_grounds(rng), random_discs(rng)) for _ in range(60)]
+    assert [keeping.decide(*each) for each in work] == [asking.decide(*each) for each in work]
+    times = len(asked)
+    assert times
+    # other criteria in another order with the same outcomes: their own names, and no question
+    for grounds, discs in work:
+        others = [Ground(f"again {n}", *ground[1:]) for n, ground in enumerate(grounds)][::-1]
+        assert keeping.decide(others, discs) == direct.decide(others, discs)
+    assert len(asked) == times
 
 
 def test_a_case_leaves_nothing_behind_for_the_next(durable: DurableChainer) -> None:

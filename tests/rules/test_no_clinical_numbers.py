@@ -43,6 +43,7 @@ ALLOWED: dict[tuple[str, float], str] = {
     ("candidacy/derive/questionnaires.py", 10): "items of the ODI, by its definition",
     ("candidacy/derive/questionnaires.py", 100): "percent",
     ("candidacy/engine/choose.py", 64): "chainers kept",
+    ("candidacy/engine/durable_chainer.py", 4096): "sets of outcomes of which it is kept what fired",
     ("candidacy/engine/durable_chainer.py", 3): "times a decision is tried",
     ("candidacy/engine/durable_chainer.py", 10): "priority of the first rule in the chaining library",
     ("candidacy/rules/operators.py", 7): "days of a week",
