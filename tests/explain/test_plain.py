@@ -43,7 +43,7 @@ def test_an_answer_reads_the_same_in_a_pipe_as_the_terminal_lays_it_out(stem: st
     case = load_case(demo_cases_folder() / f"{stem}.yaml")
     for rules in ("practice_baseline", "procedural_safety"):
         document = build_document(assess(case, load_rule_set(rules), DAY))
-        for width in (60, 80):
+        for width in (80, 100):
             printing, buffer = console(width)
             print_brief(printing, document)
             assert brief_text(document, width) == buffer.getvalue()
