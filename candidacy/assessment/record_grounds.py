@@ -106,6 +106,7 @@ class Dangers:
         self._read = read_elements(rule_set.criteria, rule_set)
         self._advised = read_elements([i for i in rule_set.criteria if i.force == "advisory"], rule_set)
         self._dangers = {e.name: _tests_of(e) for e in catalogue().all if e.danger}
+        self._worked_out = [e for e in catalogue().all if e.danger and not e.statable]
 
     def always_weighed(self, element: str) -> bool:
         """Whether a deciding criterion weighs what an element says in every case."""
@@ -127,7 +128,7 @@ class Dangers:
         """Recorded facts that no criterion reads, and dangers that no deciding criterion weighs; dangers first."""
         place = catalogue().place
         found = []
-        for fact in view.facts.stated():
+        for fact in (*view.facts.stated(), *self._of_formulas(view)):
             name = fact.element
             tests = self._dangers.get(name, ())
             if fact.value is None or (not tests and name in self._read):
@@ -139,10 +140,30 @@ class Dangers:
                 found.append(UnreadFact(fact))
         return tuple(sorted(found, key=lambda u: (not u.dangers, place(u.fact.element), u.fact.subject)))
 
+    def _of_formulas(self, view: View) -> Iterator[Fact]:
+        """Facts that only a formula tells and that certainly are a danger; what it leaves open is asked for by others."""
+        for element in self._worked_out:
+            if element.scope == "patient":
+                subjects: Iterable[str] = ("patient",)
+            elif element.scope == "disc":
+                subjects = view.named_levels()
+            else:
+                subjects = view.entries_of_scope(element.scope)
+            for subject in subjects:
+                if not view.states(element.name, subject):
+                    fact = view.fact(element.name, subject)
+                    tests = self._dangers[element.name]
+                    if fact.value is not None and any(t(fact.value) is Truth.MET for _, t in tests):
+                        yield fact
 
-def dangers_of(element: Element, fact: Fact) -> tuple[Danger, ...]:
-    """The dangers of an element that a fact is, or may be while it is imprecise."""
-    return tuple(danger for danger, test in _tests_of(element) if test(fact.value) is not Truth.NOT_MET)
+
+def dangers_of(element: Element, fact: Fact, perhaps: bool = True) -> tuple[Danger, ...]:
+    """The dangers of an element that a fact is, or ``perhaps`` may be while it is imprecise."""
+    return tuple(
+        danger
+        for danger, test in _tests_of(element)
+        if (truth := test(fact.value)) is Truth.MET or (perhaps and truth is not Truth.NOT_MET)
+    )
 
 
 def _tests_of(element: Element) -> tuple[tuple[Danger, Callable[[Any], Truth]], ...]:

@@ -3,6 +3,7 @@
 from candidacy.case.catalogue import LEVELS, LISTS, Catalogue, Element, catalogue
 from candidacy.case.entry_values import VALUE_OF, Found, Place
 from candidacy.case.facts import CaseFacts, Fact, FactList, Provenance, normal_level
+from candidacy.case.free_text import add_danger_in_text, says_unknown
 from candidacy.case.record import CaseRecord, Document, FactEntry
 from candidacy.foundation.dates import DateError, date_span, day
 from candidacy.foundation.errors import Code, shorten
@@ -65,6 +66,7 @@ def gather(record: CaseRecord) -> tuple[CaseFacts, Found]:
             for place, (number, entries) in enumerate(zip(listed.numbers, listed.entries, strict=True)):
                 group.entries.append(table(entries, scope, f"{name}[{number}]", name, "entries", place))
             facts.lists[name] = group
+    add_danger_in_text(record, facts)
     return facts, problems
 
 
@@ -160,6 +162,15 @@ def _fact(
         return None
     if entry.unknown is not None:
         return Fact(element.name, subject, None, Why(entry.unknown), provenance)
+    if says_unknown(entry.words):
+        where.refuse(
+            Code.CONTRADICTION,
+            "a value is stated, and the words of the source say that it is not known",
+            found=shorten(entry.words or ""),
+            expected="a value with the words that say it, or {unknown: not_stated}",
+            next_step="if the source does not tell it, write {unknown: not_stated} in place of the value",
+        )
+        return None
     value = VALUE_OF[element.kind](element, entry, forms[0], where)
     return None if value is None else Fact(element.name, subject, value, None, provenance)
 

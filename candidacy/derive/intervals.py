@@ -6,8 +6,8 @@ on all widen the result; none of them is guessed.
 
 from candidacy.derive.base import Inputs, Underivable, derives
 from candidacy.foundation.dates import days_between, months_between
-from candidacy.foundation.truth import Truth, any_of
-from candidacy.foundation.values import FALSE, Span, Why, truth_of
+from candidacy.foundation.truth import Truth, all_of, any_of
+from candidacy.foundation.values import FALSE, TRUE, Options, Span, Why, truth_of
 
 
 @derives("months_since_lumbar_surgery")
@@ -106,6 +106,35 @@ def _latest_epidural(inputs: Inputs) -> Span | None:
 def _is(entry: Inputs, element: str, *codes: str) -> Truth:
     value = entry.options(element)
     return Truth.UNKNOWN if value is None else value.one_of(frozenset(codes))
+
+
+@derives("planned_date_passed")
+def planned_date_passed(inputs: Inputs) -> Options | None:
+    """Whether the proposed date of the procedure lies before the as-of date.
+
+    Source: calendar.
+    """
+    planned = inputs.span("planned_procedure_date")
+    if planned is None:
+        return None
+    passed = planned.less_than(inputs.as_of.low)
+    return None if passed is Truth.UNKNOWN else TRUE if passed is Truth.MET else FALSE
+
+
+@derives("injection_steroid_just_given")
+def injection_steroid_just_given(inputs: Inputs) -> Options | None:
+    """Whether an injection of a corticosteroid lies within the days of the setting ``steroid_injection_just_given``.
+
+    Source: calendar; the days are common practice.
+    """
+    steroid, given = _steroid(inputs), inputs.span("injection_date")
+    if steroid is Truth.NOT_MET:
+        return FALSE
+    if given is None:
+        return None
+    recent = days_between(given, inputs.as_of).at_most(inputs.setting("steroid_injection_just_given"))
+    just = all_of((steroid, recent))
+    return None if just is Truth.UNKNOWN else TRUE if just is Truth.MET else FALSE
 
 
 def _steroid(entry: Inputs) -> Truth:

@@ -29,7 +29,6 @@ NOT_A_DANGER = {
     "fabq_pa": "a predictor of outcome and no danger",
     "fabq_w": "a predictor of outcome and no danger",
     "mspq_total": "part of the distress class, which declares it",
-    "bdi_total": "no limit was seen",
     "somatization": "a predictor of a false test and no danger",
     "compensation_claim": "a predictor of outcome and no danger",
     "litigation": "a predictor of outcome and no danger",

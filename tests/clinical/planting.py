@@ -34,6 +34,18 @@ _OPPOSITE = {
 }
 
 
+# A written name of each class that names tell.
+NAMES = {
+    "direct_oral_anticoagulant": "apixaban", "vitamin_k_antagonist": "warfarin", "heparin": "heparin",
+    "injectable_factor_xa_inhibitor": "fondaparinux", "low_molecular_weight_heparin": "tinzaparin",
+    "thrombolytic": "alteplase", "glycoprotein_inhibitor": "tirofiban", "antiplatelet": "clopidogrel",
+    "jak_inhibitor": "baricitinib", "biologic": "adalimumab", "other_immunosuppressant": "capecitabine",
+    "conventional_dmard": "methotrexate", "systemic_steroid": "dexamethasone", "antibiotic": "co-amoxiclav",
+    "opioid": "oxycodone", "ssri_or_snri": "sertraline", "nsaid": "ibuprofen", "insulin": "insulin glargine",
+    "bone_medicine": "denosumab", "cancer_hormone": "letrozole",
+}  # fmt: skip
+
+
 class CannotPlantError(Exception):
     """A condition that this generator cannot make true, and why."""
 
@@ -314,6 +326,8 @@ class _Bed:
         self._state(elapsed.since, (end - timedelta(days=days)).isoformat())
 
     def _state(self, name: str, value: Any) -> None:
+        if name == "medicine_named_class":
+            name, value = "medicine_name", NAMES[value]
         element = catalogue()[name]
         if not element.statable:
             raise CannotPlantError(f"{name} is only worked out, never stated")

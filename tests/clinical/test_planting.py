@@ -1,11 +1,15 @@
 """One dangerous fact or one contradiction in any candidate demonstration record: none stays a candidate."""
 
+from collections.abc import Callable
+from copy import deepcopy
 from functools import cache
 from typing import Any
 
+import pytest
+
 from candidacy.assessment.assess import Assessment, Assessor
 from candidacy.case.catalogue import catalogue
-from candidacy.case.load import Case, load_case
+from candidacy.case.load import Case, case_from_mapping, load_case
 from candidacy.foundation.dates import day
 from candidacy.foundation.errors import CaseError, Code
 from candidacy.foundation.shipped import demo_cases_folder
@@ -131,8 +135,51 @@ def test_what_is_cleared_is_a_danger_that_is_planted() -> None:
 
 def test_every_danger_is_planted() -> None:
     assert DANGERS, "the catalogue declares no danger"
-    unstatable = [e.name for e in catalogue().all if e.danger and not e.statable]
-    assert unstatable == [], "a danger of an element that no record states is never seen in a record"
+    unstatable = {e.name for e in catalogue().all if e.danger and not e.statable}
+    assert unstatable == set(WORKED_OUT), (
+        "a danger of an element that no record states is planted by what tells it"
+    )
+
+
+# Dangers that a formula or the loader alone tells, and what plants them.
+WORKED_OUT: dict[str, Callable[[dict[str, Any]], object]] = {
+    "danger_in_text": lambda record: record.update(note="Takes apixaban, which is not on the list."),
+    "medicine_not_recognised": lambda record: entry(
+        record, "medicines", medicine_name="qwertium", medicine_class="other"
+    ),
+    "planned_date_passed": lambda record: record["patient"].update(
+        planned_procedure_date={"value": "2024-01-05"}
+    ),
+    "injection_steroid_just_given": lambda record: entry(
+        record, "injections", injection_kind="epidural_steroid", injection_date=record["as_of"]
+    ),
+    "local_anaesthetic_load": lambda record: record["patient"].update(
+        planned_local_anaesthetics={"value": ["bupivacaine"]},
+        planned_bupivacaine_strength={"value": 0.5, "unit": "%"},
+        planned_bupivacaine_volume={"value": 100, "unit": "mL"},
+        planned_bupivacaine_with_epinephrine={"value": False},
+    ),
+}
+
+
+def entry(record: dict[str, Any], name: str, **facts: object) -> None:
+    listed = record.setdefault(name, {"complete": True})
+    listed["entries"] = [
+        *listed.get("entries", ()),
+        {element: {"value": value} for element, value in facts.items()},
+    ]
+
+
+@pytest.mark.parametrize("element", WORKED_OUT)
+@pytest.mark.parametrize("name", ["one-disc-candidate", "two-discs-candidate"])
+def test_what_a_formula_tells_of_danger_leaves_no_candidate(element: str, name: str) -> None:
+    record = deepcopy(beds()[name, "practice_baseline"][0])
+    WORKED_OUT[element](record)
+    found = assess(case_from_mapping(record), "practice_baseline")
+    assert found.standing != "candidate"
+    assert element in {unread.fact.element for unread in found.unread if unread.dangers} | {
+        result.id for result in found.results if result.outcome != "pass"
+    }
 
 
 def test_no_dangerous_fact_leaves_a_candidate() -> None:

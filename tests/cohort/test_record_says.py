@@ -1,5 +1,6 @@
 """A cohort holds back what the single case holds back: contradictions and dangers that no criterion weighs."""
 
+from copy import deepcopy
 from pathlib import Path
 
 import pytest
@@ -13,7 +14,7 @@ from candidacy.foundation.dates import day
 from candidacy.foundation.shipped import demo_cases_folder
 from candidacy.rules.libraries import load_rule_set, shipped
 from tests.clinical.planting import plant_contradiction, plant_danger
-from tests.clinical.test_planting import DANGERS
+from tests.clinical.test_planting import DANGERS, WORKED_OUT
 from tests.cohort.agreement import Single, differences
 from tests.deep import only_deep
 from tests.strategies import AS_OF
@@ -33,6 +34,10 @@ def planted() -> list[Case]:
     for element, danger in DANGERS:
         for each in plant_danger(record, element, danger, discs):
             found.append(_case(each.record, len(found)))
+    for plant in WORKED_OUT.values():
+        worked_out = deepcopy(record)
+        plant(worked_out)
+        found.append(_case(worked_out, len(found)))
     return found
 
 

@@ -62,13 +62,18 @@ def _dangers(shelf: ElementColumns, dangers: Dangers, subject: str) -> Iterator[
     from candidacy.cohort.columns.conditions import column_test
 
     for name in _dangerous("patient" if subject == "patient" else "disc"):
-        column = shelf.frame.facts.get((name, subject))
-        if column is None:
-            continue
-        weighed = sql.negate(Weighing(shelf, dangers).sql(name, subject))
-        for danger in catalogue()[name].danger:
-            test = column_test(column, danger.op, danger.limits)
-            yield sql.all_of((weighed, column.known, sql.negate(sql.is_not_met(test))))
+        stated = shelf.frame.facts.get((name, subject))
+        told = () if stated is not None or catalogue()[name].statable else shelf.own(name, subject).columns
+        weighed = sql.FALSE
+        for column in (stated,) if stated is not None else told:
+            weighed = (
+                weighed if weighed != sql.FALSE else sql.negate(Weighing(shelf, dangers).sql(name, subject))
+            )
+            for danger in catalogue()[name].danger:
+                test = column_test(column, danger.op, danger.limits)
+                # what only a formula tells is a danger where it certainly is one
+                is_danger = sql.is_met(test) if stated is None else sql.negate(sql.is_not_met(test))
+                yield sql.all_of((weighed, column.known, is_danger))
 
 
 def _of_entries(
@@ -94,8 +99,9 @@ def _conflicts_of(view: RowView, name: str, subject: str) -> bool:
 
 
 def _dangers_of(dangers: Dangers, view: RowView, name: str, subject: str) -> bool:
-    fact = view.as_written(name, subject)
-    if fact is None or fact.value is None or not dangers_of(catalogue()[name], fact):
+    element = catalogue()[name]
+    fact = view.as_written(name, subject) if element.statable else view.fact(name, subject)
+    if fact is None or fact.value is None or not dangers_of(element, fact, element.statable):
         return False
     return not dangers.weighed(view, name, subject)
 

@@ -1,0 +1,172 @@
+"""Free text of a record: what it may hold of danger, and words that say that nothing is known.
+
+No rule reads free text. Where a word of it may tell a sign of danger that no recorded fact tells, the record gains the
+fact ``danger_in_text``, which says where the words stand; it settles nothing and is there to be read by a person.
+"""
+
+import re
+from collections.abc import Iterator
+from functools import cache
+from importlib.resources import files
+from typing import NamedTuple
+
+from candidacy.case.catalogue import catalogue
+from candidacy.case.facts import CaseFacts, Fact, Provenance
+from candidacy.case.record import CaseRecord, FactEntry
+from candidacy.foundation.errors import shorten
+from candidacy.foundation.values import TRUE, Members, Options
+
+ELEMENT = "danger_in_text"
+# Words that, standing alone as the words of a source, say that the source does not tell.
+_NOT_KNOWN = frozenset((
+    "?", "??", "n/a", "na", "n.a.", "nk", "n/k", "not known", "unknown", "unk", "not asked", "not stated", "not recorded",
+    "not done", "not available", "not applicable", "pending", "awaited", "tbc", "to be confirmed", "tbd", "unclear",
+    "not sure", "unsure", "-", "—",
+))  # fmt: skip
+# Codes by which a recorded fact says that nothing is there.
+_ABSENT = frozenset((False, "none", "normal", "negative", "not_pregnant"))
+_UNSETTLED = re.compile(
+    r"\b(?:(?:still )?pending|awaited|awaiting|to be confirmed|unconfirmed|not (?:yet )?confirmed"
+    r"|(?:cannot|can't|not|could not) (?:yet )?(?:be )?(?:excluded|ruled out))\b"
+)
+_END = re.compile(r"[.;\n!]+(?=\s|$)|\b(?:but|however|although|except|though)\b")
+_DENIES = re.compile(
+    r"\b(?:no|not|non|nor|never|none|nil|denie[sd]|denying|without|negative for|free of|absence of|absent|rules? out|"
+    r"ruled out|excluded|unremarkable for)\b"
+)
+_DENIED_BEHIND = re.compile(
+    r"\W{0,3}(?:(?:was|is|are|were|has been|have been|signs?|symptoms?|nerve|roots?|appears?)\s+)*"
+    r"(?:unremarkable|normal|intact|excluded|ruled out|denied|absent|negative|none|no\b|not (?:present|seen|suspected|reported)|unlikely)"
+)
+# What stands behind a comma is denied with what stands before it only where it is a bare part of a list.
+_SAYS_SOMETHING = re.compile(
+    r"\b(?:has|had|have|having|was|is|were|on|takes|taking|took|new|since|reports?|reported|says|now|recent|last|yesterday|"
+    r"with|after|known|history|started|treated|under)\b"
+)
+_OF_FAMILY = re.compile(
+    r"\bfamily history\b|\b(?:mother|father|sister|brother|aunt|uncle|grandmother|grandfather|parent)s?\b.{0,12}"
+    r"\b(?:had|has|died|with|of)\b"
+)
+
+
+class _Topic(NamedTuple):
+    name: str
+    elements: frozenset[str]
+    words: re.Pattern[str]
+
+
+class Told(NamedTuple):
+    """Words of a text that may tell a sign of danger."""
+
+    topic: str
+    words: str
+
+
+def says_unknown(words: str | None) -> bool:
+    """Whether the words of a source say by themselves that it does not tell: "n/a", "?", "pending"."""
+    return words is not None and words.strip().casefold().rstrip(".") in _NOT_KNOWN
+
+
+@cache
+def _topics() -> tuple[_Topic, ...]:
+    text = (files("candidacy.case") / "danger_words.txt").read_text("utf-8")
+    found = []
+    for line in text.splitlines():
+        if line and not line.startswith("#"):
+            name, rest = line.split(":", 1)
+            elements, *words = rest.split(" | ") if " | " in rest else rest.split("| ")
+            pattern = "|".join(each.strip() for each in words)
+            found.append(
+                _Topic(name, frozenset(elements.split()), re.compile(rf"(?<![\w-])(?:{pattern})(?![\w])"))
+            )
+    return tuple(found)
+
+
+def told_in(text: str) -> Iterator[Told]:
+    """What a text may hold of danger, topic by topic, without what it denies or says of the family."""
+    lowered = text.casefold().replace("’", "'")
+    for part in _END.split(lowered):
+        if not part:
+            continue
+        for topic in _topics():
+            for match in topic.words.finditer(part):
+                if not _denied(part, match.start(), match.end()):
+                    yield Told(topic.name, match.group())
+                    break
+
+
+def _denied(part: str, start: int, end: int) -> bool:
+    before, behind = part[:start], part[end:]
+    if _UNSETTLED.search(part):
+        return False
+    if _OF_FAMILY.search(before) or _DENIED_BEHIND.match(behind):
+        return True
+    pieces = before.split(",")
+    while pieces:
+        piece = pieces.pop()
+        if _DENIES.search(piece):
+            return True
+        if pieces and (_SAYS_SOMETHING.search(piece) or len(piece.split()) > 4):
+            return False
+        if not pieces:
+            return False
+    return False
+
+
+def add_danger_in_text(record: CaseRecord, facts: CaseFacts) -> None:
+    """Add what the free text of a record may hold of danger to its facts."""
+    if ELEMENT not in catalogue():
+        return
+    found: dict[str, str] = {}
+    for where, text, about in _texts(record):
+        for topic, words in _told(text, about):
+            found.setdefault(topic, f"{where}: “{shorten(text)}” ({words})")
+    present = _present(facts)
+    told = {topic: words for topic, words in found.items() if not (_elements(topic) & present)}
+    if told:
+        where = "; ".join(f"{topic}: {words}" for topic, words in told.items())
+        facts.patient[ELEMENT] = Fact(
+            ELEMENT, "patient", TRUE, None, Provenance(document="free text", as_written="true", words=where)
+        )
+
+
+def _told(text: str, about: FactEntry | None) -> Iterator[Told]:
+    yield from told_in(text)
+    if about is not None and about.unknown is None and (open_ := _UNSETTLED.search(text.casefold())):
+        yield Told("not settled", open_.group())
+
+
+def _elements(topic: str) -> frozenset[str]:
+    return next((each.elements for each in _topics() if each.name == topic), frozenset())
+
+
+def _present(facts: CaseFacts) -> frozenset[str]:
+    """Elements of which some subject is recorded as having them."""
+    return frozenset(
+        fact.element
+        for fact in facts.stated()
+        if (isinstance(fact.value, Options) and not fact.value.codes & _ABSENT)
+        or (isinstance(fact.value, Members) and fact.value.certain)
+    )
+
+
+def _texts(record: CaseRecord) -> Iterator[tuple[str, str, FactEntry | None]]:
+    if record.title:
+        yield "title", record.title, None
+    if record.note:
+        yield "note", record.note, None
+    for key, document in record.documents.items():
+        for name in ("title", "note"):
+            if text := getattr(document, name):
+                yield f"{name} of the document {key}", text, None
+    tables = [("patient", record.patient), *record.discs.items()]
+    for name in ("medicines", "treatments", "injections", "surgeries", "intradiscal_procedures"):
+        listed = getattr(record, name)
+        if listed is not None:
+            tables += [(f"{name}[{n}]", t) for n, t in zip(listed.numbers, listed.entries, strict=True)]
+    for subject, table in tables:
+        for element, entry in table.items():
+            for form in ("words", "note"):
+                text = getattr(entry, form)
+                if text:
+                    yield f"{form} of {element} of {subject}", text, entry

@@ -1,0 +1,105 @@
+"""What the written name of a medicine says of its class, by generic names and the stems that they share."""
+
+import re
+from collections.abc import Mapping
+from functools import lru_cache
+from typing import Any, ClassVar
+
+from candidacy.derive.base import Inputs, derives, once_a_case
+from candidacy.foundation.values import FALSE, TRUE, Options
+
+_TABLE = "medicine_names"
+_BESIDE, _NO_WEIGHT, _UNKNOWN = "words_beside", "no_weight", "not_recognised"
+_WORD = re.compile(r"[^\W\d_]+(?:-\d+)?")
+_BRACKET = re.compile(r"\([^)]*\)|\[[^\]]*\]")
+
+
+@derives("medicine_named_class")
+def medicine_named_class(inputs: Inputs) -> Options | None:
+    """The class that the written name tells; ``no_weight`` for a known name without bearing, else ``not_recognised``.
+
+    Source: generic names and stems of the table ``medicine_names`` (international nonproprietary names, recalled;
+    common practice). A combination is of the class of its gravest part. Nothing is guessed from near spellings.
+    """
+    key = _of_name(inputs)
+    return None if key is None else Options(frozenset((key,)))
+
+
+@derives("medicine_not_recognised")
+def medicine_not_recognised(inputs: Inputs) -> Options | None:
+    """Whether a medicine of no named class bears a name that is not known, so that nothing here can weigh it.
+
+    A stated class other than ``other``, or an agent, says what an unknown name leaves open. Source: common practice.
+    """
+    key = _of_name(inputs)
+    if key != _UNKNOWN:
+        return None if key is None else FALSE
+    agent = inputs.options("medicine_agent")
+    if agent is not None and "other" not in agent.codes:
+        return FALSE
+    kind = inputs.options("medicine_class")
+    if kind is None:
+        return None  # asked for already: a medicine without class is not known to be harmless
+    return TRUE if "other" in kind.codes else FALSE
+
+
+@once_a_case
+def _of_name(inputs: Inputs) -> str | None:
+    text = inputs.words("medicine_name")
+    return class_of_name(text, inputs.table(_TABLE)) if text.strip() else None
+
+
+def class_of_name(text: str, table: Mapping[str, Mapping[str, Any]]) -> str:
+    """The row of ``medicine_names`` that a written name belongs to, or ``not_recognised``."""
+    return _class_of(text.casefold().replace("’", "'"), _Names.of(table))
+
+
+@lru_cache(maxsize=4096)
+def _class_of(text: str, names: "_Names") -> str:
+    outside = _BRACKET.sub(" ", text)
+    # a name in brackets counts only where it is graver, or nothing stands outside: "apixaban (for the heart)"
+    found = [row for row, _ in names.rows if row in names.found_in(text)]
+    if found and found[0] != _NO_WEIGHT:
+        return found[0]
+    rest = names.rest_of(outside if outside.strip() else text)
+    return _NO_WEIGHT if found and not rest else _UNKNOWN
+
+
+class _Names:
+    """One table made ready; it is the same object for the same table."""
+
+    _made: ClassVar["dict[int, tuple[object, _Names]]"] = {}
+
+    def __init__(self, table: Mapping[str, Mapping[str, Any]]) -> None:
+        self.rows = [(key, row) for key, row in table.items() if key != _BESIDE]
+        self._beside = frozenset(table[_BESIDE]["names"]) if _BESIDE in table else frozenset()
+        self._whole = {name: key for key, row in reversed(self.rows) for name in row["names"]}
+        longest = sorted(self._whole, key=len, reverse=True)
+        self._names = re.compile(r"(?<![\w-])(?:" + "|".join(map(re.escape, longest)) + r")(?![\w-])")
+        self._ends = [(end, key) for key, row in self.rows for end in row["endings"]]
+        self._begins = [(start, key) for key, row in self.rows for start in row["beginnings"]]
+
+    @classmethod
+    def of(cls, table: Mapping[str, Mapping[str, Any]]) -> "_Names":
+        kept = cls._made.get(id(table))
+        if kept is None or kept[0] is not table:
+            kept = cls._made[id(table)] = (table, cls(table))
+        return kept[1]
+
+    def found_in(self, text: str) -> set[str]:
+        found = {self._whole[match] for match in self._names.findall(text)}
+        return found.union(key for word in self._others(text) if (key := self._by_stem(word)) is not None)
+
+    def rest_of(self, text: str) -> list[str]:
+        """Words of a name that tell nothing here."""
+        return [word for word in self._others(text) if self._by_stem(word) is None]
+
+    def _others(self, text: str) -> list[str]:
+        rest = self._names.sub(" ", text)
+        return [word for word in _WORD.findall(rest) if len(word) > 3 and word not in self._beside]
+
+    def _by_stem(self, word: str) -> str | None:
+        for end, key in self._ends:
+            if word.endswith(end) and len(word) > len(end):
+                return key
+        return next((key for start, key in self._begins if word.startswith(start)), None)

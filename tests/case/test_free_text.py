@@ -1,0 +1,112 @@
+"""Free text of a record: a sign of danger in it is shown as not read, and words of not knowing carry no value."""
+
+from typing import Any
+
+import pytest
+
+import candidacy
+from candidacy.case.free_text import ELEMENT, told_in
+from candidacy.derive.medicine_names import class_of_name
+from candidacy.foundation.errors import CaseError, Code
+from candidacy.rules.libraries import shipped
+
+TOLD = [
+    "epidural abscess at L4-L5 cannot be excluded",
+    "temp 39.2 last night",
+    "dental abscess drained last week, on amoxicillin",
+    "wife reports saddle numbness since Sunday",
+    "takes rivaroxaban, not on the list",
+    "no fever, but dental abscess last week",
+    "no fever. Two syncopes last week",
+    "no discitis, has new weakness of the foot",
+    "says she wants to end it",
+    "this report belongs to another patient",
+    "early spondylodiscitis not excluded",
+    "anaphylaxis to gelatine in 2020",
+    "possible metastasis at T12",
+    "pregnancy test pending",
+]
+NOT_TOLD = [
+    "no discitis, no abscess, no fever",
+    "denies fever, chills or rigors",
+    "without evidence of fracture, infection or tumour",
+    "no saddle numbness, bladder and bowel normal",
+    "mother had breast cancer",
+    "malignancy excluded",
+    "fever: none",
+    "conus and cauda equina nerve roots appear normal",
+    "the cauda equina is unremarkable",
+    "collapsed disc space with vacuum phenomenon",
+    "persistent low back pain",
+    "Lives with two children; works as a teacher.",
+    "Modic type 1 change, broad-based central protrusion",
+    "negative for cancer, infection, incontinence",
+    "",
+]
+
+
+def record(**keys: Any) -> dict[str, Any]:
+    return {"schema_version": "1", "id": "r", "patient": {}} | keys
+
+
+@pytest.mark.parametrize("text", TOLD)
+def test_a_danger_in_free_text_becomes_a_fact_that_says_where_it_stands(text: str) -> None:
+    assert list(told_in(text))
+    case = candidacy.load_case(record(note=text))
+    (fact,) = (fact for fact in case.facts.stated() if fact.element == ELEMENT)
+    assert fact.provenance.words.startswith(tuple("abcdefghijklmnopqrstuvwxyz"))
+    assert "note" in fact.provenance.words
+    assert ELEMENT not in case.to_yaml()
+
+
+@pytest.mark.parametrize("text", NOT_TOLD)
+def test_what_is_denied_or_harmless_adds_nothing(text: str) -> None:
+    assert list(told_in(text)) == []
+    assert [fact.element for fact in candidacy.load_case(record(note=text)).facts.stated()] == []
+
+
+def test_a_danger_that_is_recorded_as_a_fact_is_not_told_again() -> None:
+    told = candidacy.load_case(record(note="On apixaban.", patient={"antithrombotic_use": "anticoagulant"}))
+    assert ELEMENT not in {fact.element for fact in told.facts.stated()}
+    denied = candidacy.load_case(record(note="On apixaban.", patient={"antithrombotic_use": "none"}))
+    assert ELEMENT in {fact.element for fact in denied.facts.stated()}
+
+
+@pytest.mark.parametrize("words", ["?", "n/a", "N/A", "not known", "Pending", "not asked", "unk", "tbc"])
+def test_words_that_say_that_nothing_is_known_carry_no_value(words: str) -> None:
+    with pytest.raises(CaseError) as refused:
+        candidacy.load_case(record(patient={"fever": {"value": False, "words": words}}))
+    (problem,) = refused.value.problems
+    assert problem.code is Code.CONTRADICTION
+    assert problem.found == words
+    candidacy.load_case(record(patient={"fever": {"unknown": "not_asked", "words": words}}))
+
+
+NAMES = [
+    ("apixaban", "direct_oral_anticoagulant"),
+    ("apixaban 5 mg twice daily", "direct_oral_anticoagulant"),
+    ("Warfarin sodium", "vitamin_k_antagonist"),
+    ("aspirin/dipyridamole", "antiplatelet"),
+    ("baby ASA 81", "antiplatelet"),
+    ("paracetamol and rivaroxaban", "direct_oral_anticoagulant"),
+    ("tinzaparin", "low_molecular_weight_heparin"),
+    ("fondaparinux", "injectable_factor_xa_inhibitor"),
+    ("capecitabine", "other_immunosuppressant"),
+    ("adalimumab", "biologic"),
+    ("denosumab", "bone_medicine"),
+    ("letrozole", "cancer_hormone"),
+    ("co-amoxiclav", "antibiotic"),
+    ("insulin glargine", "insulin"),
+    ("vitamin D 1000 units", "no_weight"),
+    ("levothyroxine sodium", "no_weight"),
+    ("metoprolol succinate", "no_weight"),
+    ("paracetamol (for the back)", "no_weight"),
+    ("rivaroxiban", "not_recognised"),
+    ("paracetamol and rivaroxiban", "not_recognised"),
+    ("mystery pill", "not_recognised"),
+]
+
+
+@pytest.mark.parametrize(("name", "kind"), NAMES)
+def test_a_written_name_tells_its_class_and_nothing_is_guessed(name: str, kind: str) -> None:
+    assert class_of_name(name, shipped().tables()("medicine_names")) == kind
