@@ -95,6 +95,8 @@ def _says_something(parts: Parts, rest: Collection[int], low: int, high: int) ->
 
     if any(low <= i < high for i in rest) or within(parts.heads):
         return True
+    if any(low <= start < high for start, _, _ in parts.severities):
+        return True  # "severe stenosis is not seen; mild only"
     acts = within(parts.acts)
     normal = all(a.entry.kind == "normal" for a in acts)
     return bool(acts and within(parts.objs)) and not within(parts.known) and not normal

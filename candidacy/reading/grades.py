@@ -224,6 +224,9 @@ def _value(
     names = [str(v) for v in values]
     if not names or any(n not in grade.values for n in names):
         return None, at, end
+    stroke = any("/" in w for w in words[end:stop])
+    if grade.form == "roman" and len(values) == 2 and abs(values[0] - values[1]) > 1 and stroke:
+        return None, at, end  # "3/5" may be 3 of 5
     if grade.form == "roman":
         names = [ROMAN[v] for v in values]
     if len(names) == 2 and grade.kind == "modified_pfirrmann_grade" and "/" in words[end:stop]:

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from functools import lru_cache
 
 from candidacy.reading.lexicon import Lexicon, grammar
-from candidacy.reading.model import Finding, Span, Statement
+from candidacy.reading.model import BODY, Finding, Span, Statement
 
 _FIELD = re.compile(
     r"(\d(?<![\w.].)(?:\.\d{1,2})?)\s?-?(?:tesla\b"
@@ -23,6 +23,7 @@ _NUMBERING = re.compile(
     re.IGNORECASE,
 )
 _ADVICE = grammar("advice")
+_OTHER_STUDY = grammar("other_study")
 _LETTERS = re.compile(r"[^\W\d_]+")
 _WORDS = {"four": 4, "five": 5, "six": 6}
 
@@ -47,7 +48,7 @@ def study_facts(text: str, rows: Sequence[Statement], lex: Lexicon) -> list[Find
         if not _ADVICE.isdisjoint(m[0].lower() for m in _LETTERS.finditer(text, row.start, row.end)):
             continue  # "CT is advised" was not made
         modality = lex.modality_words.search(text, row.start, row.end)
-        if modality is not None:
+        if modality is not None and not _of_another(text, row):
             heading = lex.modalities[plain(modality.group())]
             put("imaging_modality", heading.section, modality.start(), modality.end(), heading.id)
         field = _FIELD.search(text, row.start, row.end)
@@ -63,3 +64,11 @@ def study_facts(text: str, rows: Sequence[Statement], lex: Lexicon) -> list[Find
             rule, kind, value = lex.study[plain(m.group())]
             put(kind, value, m.start(), m.end(), rule)
     return list(out.values())
+
+
+def _of_another(text: str, row: Statement) -> bool:
+    """``On review with radiographs``, ``Dallas grade 3 at the CT discogram``: a study named in the body may be another one."""
+    if row.section not in BODY:
+        return False
+    words = {m[0].lower() for m in _LETTERS.finditer(text, row.start, row.end)}
+    return not _OTHER_STUDY.isdisjoint(words)

@@ -394,3 +394,15 @@ def test_a_denial_of_all_that_leaves_room_for_a_finding_is_no_conflict(
     findings: str, impression: str
 ) -> None:
     assert not read_text(f"FINDINGS: {findings}\nIMPRESSION: {impression}").contradictions
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "L4-5: bulge. Dallas grade 3 fissure at the CT discogram.",
+        "FINDINGS: On review with radiographs the L4-5 disc bulges.",
+        "FINDINGS: The outside CT showed an L4-5 bulge.",
+    ],
+)
+def test_a_study_named_in_the_body_beside_another_is_not_the_modality(text: str) -> None:
+    assert not [f for f in read_text(text).findings if f.kind == "imaging_modality"]

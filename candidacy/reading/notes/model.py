@@ -71,8 +71,8 @@ class NoteReading(NamedTuple):
 
     @property
     def unread(self) -> tuple[Account, ...]:
-        """Sentences that were not used, or not wholly."""
-        return tuple(a for a in self.ledger if a.missed)
+        """Sentences that were not used, or not wholly; those with a word of danger in them come first."""
+        return tuple(sorted((a for a in self.ledger if a.missed), key=lambda a: (not a.danger, a.span)))
 
     def words(self, span: Span) -> str:
         """Give the exact words of a span."""
@@ -88,8 +88,13 @@ class NoteReading(NamedTuple):
             for f in self.facts
         ]
         notes = [f"Read as {self.kind}: {self.why}"] + [f"To settle: {q.about}" for q in self.questions]
-        notes += [f"Unread ({a.why}): {self.words(s)}" for a in self.unread for s in a.missed]
+        notes += [f"Unread ({because(a)}): {self.words(s)}" for a in self.unread for s in a.missed]
         return table("Procedure note", ("of", "element", "value", "words"), rows, notes)
+
+
+def because(account: Account) -> str:
+    """Say why a sentence was not read, and of which danger a word of it would be a sign."""
+    return f"holds a word of: {account.danger}; {account.why}" if account.danger else account.why
 
 
 def form_words(form: dict[str, Any]) -> str:

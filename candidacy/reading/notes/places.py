@@ -4,6 +4,8 @@ from candidacy.reading.notes.quantities import Part
 from candidacy.reading.notes.stretch import EVERY
 from candidacy.reading.notes.vocabulary import words_for
 
+_PAUSES = frozenset((",", ";", ":"))
+
 
 def stretches(parts: list[Part], discs: tuple[str, ...]) -> list[tuple[list[Part], tuple[str, ...]]] | None:
     """Cut a clause at the discs it names; ``None`` where it is open which value belongs to which disc."""
@@ -39,6 +41,8 @@ def stretches(parts: list[Part], discs: tuple[str, ...]) -> list[tuple[list[Part
         rows = []
         for number, (b, g) in enumerate(zip(begins, groups, strict=True)):
             row = parts[b : g[0]]
+            if row and row[-1].item.text in _PAUSES:
+                return None  # "no pain at L3-4, L4-5 exact pain, L5-S1 similar"
             while row and row[0].item.text.lower() in words_for("next_value"):
                 row = row[1:]
             if number and head is not None and not any(p.is_("label") and not p.is_filler() for p in row):

@@ -5,7 +5,7 @@ from typing import Any
 from candidacy.foundation.templates import template
 from candidacy.reading.model import Span
 from candidacy.reading.notes.merged import quoted
-from candidacy.reading.notes.model import INJECTION, PATIENT, NoteFact, NoteReading, form_words
+from candidacy.reading.notes.model import INJECTION, PATIENT, NoteFact, NoteReading, because, form_words
 
 CAUTION = (
     "Read by program from the words of the document; compare with the document before use. "
@@ -65,7 +65,8 @@ def as_text(reading: NoteReading, name: str = "") -> str:
     if reading.unread:
         out.append("NOT READ")
         for a in reading.unread:
-            out += [f'  ? {a.why}: "{" ".join(reading.words(s).split())}"' for s in a.missed]
+            sign = "!" if a.danger else "?"
+            out += [f'  {sign} {because(a)}: "{" ".join(reading.words(s).split())}"' for s in a.missed]
         out.append("")
     states = [a.state for a in reading.ledger]
     counts = ", ".join(f"{states.count(s)} {s}" for s in dict.fromkeys(states))
@@ -109,6 +110,7 @@ def as_data(reading: NoteReading, name: str = "") -> dict[str, Any]:
                 **span(a.span),
                 "state": a.state,
                 "why": a.why or a.rule or None,
+                "danger": a.danger or None,
                 "missed": [span(s) for s in a.missed],
             }
             for a in reading.ledger
@@ -127,6 +129,7 @@ def as_html(reading: NoteReading, name: str = "") -> str:
         element=element_words,
         subject=lambda subject: subject_words(subject, reading.kind),
         value=value_words,
+        because=because,
         quote=lambda spans: quoted(reading.text, spans),
     )
     return page

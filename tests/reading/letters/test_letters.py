@@ -20,6 +20,7 @@ from candidacy.reading.letters.read import day_of_letter, read_letter
 from candidacy.reading.letters.words import words
 from candidacy.reading.merge import merge
 from candidacy.reading.notes.elements import note_facts
+from candidacy.reading.notes.show import as_data, as_html, as_text
 from tests.reading.letters.marks import compared, letters, marked
 
 FIRST, BUILT = letters("letters_gold.jsonl"), letters("letters_gold_2.jsonl")
@@ -382,3 +383,12 @@ def test_a_text_that_is_no_letter_or_is_taken_back_is_refused() -> None:
         )
     with pytest.raises(ReportError, match="E404"):
         read_letter("ENTERED IN ERROR\n" + LETTER)
+
+
+def test_an_unread_passage_with_a_sign_of_danger_comes_first_and_says_so():
+    reading = read_letter("Failed physio for twelve weeks. New foot drop and saddle numbness since Monday.")
+    assert reading.unread[0].danger == "saddle numbness"
+    shown = as_text(reading)
+    assert shown.index("! holds a word of: saddle numbness") < shown.index("Failed physio")
+    assert as_data(reading)["ledger"][-1]["danger"] == "saddle numbness"
+    assert "holds a word of: saddle numbness" in as_html(reading)

@@ -340,3 +340,21 @@ def test_a_letter_in_a_folder_is_not_read_as_imaging_unless_that_is_asked(tmp_pa
     refused = run(tmp_path, "--kind", "letter")
     assert refused.exit_code == 2
     assert "takes one document at a time" in refused.output
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "No pain at L3-4, L4-5 exact pain, L5-S1 similar.",
+        "Dallas grade 4, L4-5; grade 2, L5-S1.",
+        "Pain 8/10 at L4-5, 3/10, L5-S1.",
+    ],
+)
+def test_a_pause_between_a_value_and_a_disc_leaves_open_which_is_meant(text: str) -> None:
+    assert not read_note(text, "discography").facts
+
+
+def test_strength_and_relief_are_no_range() -> None:
+    reading = read_note("L4-5: 0.8 mL bupivacaine 0.5% - 80% relief.", "discography")
+    assert not [f for f in reading.facts if f.element == "anaesthetic_relief_reported"]
+    assert reading.unread
