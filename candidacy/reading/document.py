@@ -46,6 +46,7 @@ _WORDS = re.compile(r"[^\W_]+(?:['’][a-z]+)?")
 _DIGIT = re.compile(r"\d")
 _OPEN_ENDED = grammar("open_ended")
 _BEFORE_LEVEL = frozenset(grammar("before_level"))
+_MODIC = "modic"
 _GRADE_CUES = frozenset(grammar("grade_cue"))
 _LEADS_TO_LEVEL = grammar("leads_to_level")
 _REST = re.compile(r"\s*\Z")
@@ -274,10 +275,10 @@ def _pieces(text: str, start: int, end: int, lex: Lexicon) -> list[tuple[int, in
         ch = text[stop]
         if ch.isspace() and text.rfind("(", at, stop) > text.rfind(")", at, stop):
             continue  # "(type 1) changes" is no list number
-        if ch.isspace() and _GRADE_CUES.issuperset(
-            _WORDS.findall(text, max(at, stop - 12), stop)[-1:] or ("",)
-        ):
-            continue  # "Anterolisthesis, grade 1. Mild stenosis."
+        if ch.isspace():
+            word = "".join(_WORDS.findall(text, max(at, stop - 12), stop)[-1:]).lower()
+            if word in _GRADE_CUES or word == _MODIC:
+                continue  # "Anterolisthesis, grade 1. Mild stenosis.", "Modic 1. Mild stenosis."
         if ch.isspace() and _LEVEL_FIRST.match(text, after) and not _is_run_on(text, at, stop):
             continue
         if ch.isspace() and _first_word(text, at, stop) in _OPEN_ENDED:

@@ -22,6 +22,8 @@ _AFTER = grammar("measure_lead")
 _MEASURED = grammar("measured")
 _OWN = frozenset(("disc", "contour", "annulus"))
 """Things of which a size behind them is still one of the finding."""
+_WHAT_IS_LEFT = grammar("what_is_left")
+_JOINED = (["and"], ["or"], [","], ["&"])
 _BOUNDS = {
     "<": grammar("measure_less"),
     "≤": grammar("measure_at_most"),
@@ -127,6 +129,10 @@ def measures(
         owner = _owner(w.unit, w.low, w.stop, parts, mentions)
         if owner is None or w.other_way:
             continue
+        if owner.kind == "height_loss" and owner.value == "none":
+            unread.append((min(owner.start, w.at), max(owner.end, w.stop)))
+            mentions[:] = [m for m in mentions if m is not owner]  # "70 % of the height is preserved"
+            continue
         if owner.status == "absent":
             unread.append((min(owner.start, w.at), max(owner.end, w.stop)))
             if w.bound in (">", "≥"):
@@ -173,6 +179,13 @@ def _not_the_size(parts: Parts, w: Written, count: int, owner: Mention, mentions
         owner.status == "present"
     ):
         return True
+    if words[w.at - 1 : w.at] in _JOINED and words[w.at - 2 : w.at - 1] and words[w.at - 2][0].isdigit():
+        return True  # "bulges of 3 and 5 mm": the first number is nobody's
+    if owner.kind == "height_loss" and (
+        (words[w.low - 1 : w.low] == ["to"] and not w.range)
+        or not _WHAT_IS_LEFT.isdisjoint(words[w.stop : w.stop + 4])
+    ):
+        return True  # "reduced to 40 %", "40 % of normal": what is left, not what is lost
     if words[w.at - 1 : w.at] == ["by"] and w.unit == "mm" and _CHANGES.intersection(words[w.at - 4 : w.at]):
         return True
     return owner.end <= w.at and words[w.low - 1] in _OPENS and any(

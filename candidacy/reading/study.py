@@ -39,8 +39,9 @@ def study_facts(text: str, rows: Sequence[Statement], lex: Lexicon) -> list[Find
     out: dict[str, Finding] = {}
 
     def put(kind: str, value: str | int | float, start: int, end: int, rule: str) -> None:
-        if kind not in out:
-            out[kind] = Finding(
+        if kind not in out or (kind == "lumbar_vertebra_count" and out[kind].value != value):
+            kind_at = kind if kind not in out else f"{kind} {value}"
+            out[kind_at] = Finding(
                 kind, value, "present", "", "report", Span(start, end), None, (), (), (), rule, "", -1
             )
 

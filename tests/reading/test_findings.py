@@ -406,3 +406,10 @@ def test_a_denial_of_all_that_leaves_room_for_a_finding_is_no_conflict(
 )
 def test_a_study_named_in_the_body_beside_another_is_not_the_modality(text: str) -> None:
     assert not [f for f in read_text(text).findings if f.kind == "imaging_modality"]
+
+
+def test_two_counts_of_the_vertebrae_are_both_kept() -> None:
+    reading = read_text(
+        "FINDINGS: Five lumbar vertebrae.\nIMPRESSION: Six lumbar-type vertebrae. L4-5 bulge."
+    )
+    assert {f.value for f in reading.findings if f.kind == "lumbar_vertebra_count"} == {5, 6}

@@ -178,3 +178,8 @@ def test_a_slip_named_by_its_scale_alone_has_a_grade_at_each_level():
     ):
         got = {f.disc: f.value for f in read_text(text).findings if f.kind == "meyerding_grade"}
         assert got == {"L4-L5": "I", "L5-S1": "II"}
+
+
+def test_the_first_of_two_numbers_with_one_unit_leaves_the_size_open():
+    for text in ("L3-4 and L4-5 show bulges of 3 and 5 mm.", "L4-5: bulge of 3, 5 mm."):
+        assert not [f for f in read_text(text).findings if f.kind == "displacement_size"]
