@@ -46,7 +46,8 @@ def _at_least(inputs: Inputs, column: str, word: str) -> Options | None:
         return EITHER
     answer = settled.pop()
     telling = [fact for truth, fact in said if truth is answer]
-    inputs.read.append(max(telling, key=lambda fact: _day(aside, fact)))
+    # of one alone no day need be asked
+    inputs.read.append(max(telling, key=lambda fact: _day(aside, fact)) if telling[1:] else telling[0])
     return from_truth(answer)
 
 

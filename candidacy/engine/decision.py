@@ -96,7 +96,10 @@ class Standings:
             )
             for rule in order.rules
         ]
-        self.forces = frozenset(force for _, _, wanted, _ in self._rules for force, _ in wanted)
+        self.wanted = frozenset[tuple[str | None, str | None]]().union(
+            *(wanted for _, _, wanted, _ in self._rules)
+        )
+        self.forces = frozenset(force for force, _ in self.wanted)
 
     def of(
         self, occurring: Set[tuple[str | None, str | None]], discs: Set[str | None] = frozenset()
@@ -148,12 +151,13 @@ class PossibleStandings:
     def _ends(
         self, known: frozenset[tuple[str, str]], unknown: frozenset[tuple[str, int]]
     ) -> Iterator[Standing]:
+        # outcomes that no rule asks for tell mixtures apart, but not standings
         mixtures = [
-            [
-                {(force, o) for o in some}
+            {
+                frozenset((force, o) for o in some) & self._standings.wanted
                 for size in range(1, number + 1)
                 for some in combinations(_OUTCOMES, size)
-            ]
+            }
             for force, number in sorted(unknown)
         ]
         for chosen in product(*mixtures):

@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 from dataclasses import replace
 from datetime import date
-from typing import Any
+from typing import Any, NamedTuple
 
 from candidacy.assessment.view import View
 from candidacy.case.catalogue import Element, catalogue
@@ -45,6 +45,33 @@ def fresh_enough(view: View, fact: Fact, age: Age | None) -> bool:
     if age.unit == PRESENT:
         return view.present(fact, age.amount)
     return view.recent(fact, *age)[0] is Truth.MET
+
+
+class _WorkedOut(NamedTuple):
+    """What a formula gives for a combination: value, whether it may be recent, is in conflict, waits for, and rests on.
+
+    It is recent where ``recent`` is true and each of the stated facts in ``dated`` is.
+    """
+
+    value: Value | None
+    recent: bool
+    against: bool
+    wanted: tuple[tuple[str, str], ...]
+    dated: tuple[tuple[str, str], ...]
+
+
+def _dates(view: RowView, fact: Fact, age: Age | None) -> tuple[tuple[tuple[str, str], ...], bool]:
+    """The stated facts that must each be recent for a derived one to be, and whether it may be.
+
+    As `View.age_of` has it: a derived fact is as old as the oldest part that has a value. Days are not read, as they would
+    multiply the combinations; only where a part is itself worked out or told by others is the view asked.
+    """
+    if age is None or fact.value is None:
+        return (), False
+    parts = [part for part in fact.derived_from if part.value is not None]
+    if any(part is not view.as_written(part.element, part.subject) for part in parts):
+        return (), fresh_enough(view, fact, age)
+    return tuple((part.element, part.subject) for part in parts), bool(parts) or age.unit == PRESENT
 
 
 class ElementColumns:
@@ -268,48 +295,60 @@ class ElementColumns:
         where = sql.all_of((where or sql.TRUE, *(column.known for column in needed if column is not None)))
         where = "" if where == sql.TRUE else where
 
-        def answer(view: RowView) -> tuple[Value | None, bool, bool, tuple[tuple[str, str], ...]]:
+        def answer(view: RowView) -> _WorkedOut:
             derived = work_out(name, view, subject)
             fact = Fact(name, subject, derived.value, derived.why, derived_from=derived.read)
-            recent = derived.value is not None and fresh_enough(view, fact, age)
             wanted = () if element.statable else tuple(dict.fromkeys(missing_inputs(fact)))
-            return derived.value, recent, derived.why is Why.CONFLICTING, wanted
+            dated, recent = _dates(view, fact, age)
+            return _WorkedOut(derived.value, recent, derived.why is Why.CONFLICTING, wanted, dated)
 
         found = look_up(self.frame, self.rule_set, self.as_of, answer, where)
-        if not found.answers:
+        answers: list[_WorkedOut] = found.answers
+        if not answers:
             return  # no case asks for it
-        values = [value for value, *_ in found.answers]
-        wanted = sorted({want for *_, wants in found.answers for want in wants})
-        if not found.keys and values[0] is None and not wanted:
+        wanted = sorted({want for each in answers for want in each.wanted})
+        if not found.keys and answers[0].value is None and not wanted:
             return
-        exact = not any(isinstance(v, Span) and not v.exact for v in values)
+        exact = not any(isinstance(a.value, Span) and not a.value.exact for a in answers)
+        dated = sorted({each for a in answers for each in a.dated})
         rows = [
             (
-                *encode(element, value)[: 1 if exact and isinstance(value, Span) else None],
-                *((None,) * (len(layout(element)) - 1) if exact and isinstance(value, Span) else ()),
-                recent,
-                against,
-                *(want in wants for want in wanted),
+                *encode(element, a.value)[: 1 if exact and isinstance(a.value, Span) else None],
+                *((None,) * (len(layout(element)) - 1) if exact and isinstance(a.value, Span) else ()),
+                a.recent,
+                a.against,
+                *(want in a.wanted for want in wanted),
+                *(each in a.dated for each in dated),
             )
-            for value, recent, against, wants in found.answers
+            for a in answers
         ]
-        kinds = [*(kind for _, kind in layout(element)), "bool", "bool", *("bool" for _ in wanted)]
+        kinds = [*(kind for _, kind in layout(element)), *("bool" for _ in (0, 1, *wanted, *dated))]
         names = self.join(found, rows, kinds)
         count = len(layout(element))
-        if any(against for *_, against, _ in found.answers):
+        asked = names[count + 2 : count + 2 + len(wanted)]
+        if any(a.against for a in answers):
             impossible.append(sql.all_of((where or sql.TRUE, f"COALESCE({names[count + 1]}, FALSE)")))
         yield FactColumn(
             element,
             subject,
             cells_from(element, names[:count], exact),
-            fresh={age: f"COALESCE({names[count]}, FALSE)"} if age is not None else {},
+            fresh={age: self._all_recent(names[count], age, dated, names[count + 2 + len(wanted) :])}
+            if age is not None
+            else {},
             inputs=None
             if element.statable
             else tuple(
                 Wanted(each, of, f"COALESCE({flag}, FALSE)")
-                for (each, of), flag in zip(wanted, names[count + 2 :], strict=True)
+                for (each, of), flag in zip(wanted, asked, strict=True)
             ),
         )
+
+    def _all_recent(self, recent: str, age: Age, dated: list[tuple[str, str]], counts: list[str]) -> str:
+        """Two-valued SQL that an answer is recent: where its days were not read, each stated fact behind it is."""
+        parts = [f"COALESCE({recent}, FALSE)"]
+        for (name, subject), here in zip(dated, counts, strict=True):
+            parts.append(sql.any_of((f"(NOT {here})", self.recent(self.frame.facts[name, subject], age))))
+        return sql.all_of(parts)
 
     def join(self, found: Lookup, rows: list[tuple[Any, ...]], kinds: list[str]) -> list[str]:
         """Join answers to the cases by their inputs; gives the SQL of the answer columns."""

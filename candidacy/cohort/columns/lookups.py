@@ -3,11 +3,13 @@
 The inputs are found by watching what the code reads. It starts from nothing; each column that it turns out to
 read joins the inputs, and the combinations are drawn again, until nothing new is read. So the answer for a
 combination depends on its inputs alone, and the engine joins it back to the cases.
+
+The day of a fact is a column of its own: many answers ask for the value and never for its day, which has many values.
 """
 
 import json
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any
 
@@ -15,12 +17,12 @@ from candidacy.assessment.relate import relations_of
 from candidacy.assessment.view import View
 from candidacy.case.catalogue import LEVELS, STANDARD_LEVELS, catalogue
 from candidacy.case.facts import CaseFacts, Fact, FactList, Provenance
-from candidacy.cohort.columns.fact_columns import cells_from, decode, encode, layout
+from candidacy.cohort.columns.fact_columns import FactColumn, cells_from, decode, encode, layout
 from candidacy.cohort.columns.facts_table import NAMING, FactsTable
-from candidacy.foundation.values import Members, Why, point
+from candidacy.foundation.values import Members, Span, Why, point
 from candidacy.rules.resolved import RuleSet
 
-# What the code may read: ("fact", element, subject), ("list", name, "") or ("disc", level, "").
+# What the code may read: ("fact", element, subject), its ("day", element, subject), ("list", name, "") or ("disc", level, "").
 Source = tuple[str, str, str]
 
 
@@ -48,6 +50,27 @@ class _Watched(dict[str, Fact]):
         return super().__contains__(name)
 
 
+class _Dated(Provenance):
+    """A provenance that notes when its day is asked for."""
+
+    __slots__ = ("_note", "_of_day")
+    _note: Callable[[], None]
+    _of_day: Span | None
+
+    def __init__(self, kind: str, day: float | None, note: Callable[[], None]) -> None:
+        object.__setattr__(self, "_note", note)
+        super().__init__(kind=kind, day=point(day) if day is not None else None)
+
+    @property
+    def day(self) -> Span | None:
+        self._note()
+        return self._of_day
+
+    @day.setter
+    def day(self, day: Span | None) -> None:
+        object.__setattr__(self, "_of_day", day)
+
+
 class RowView(View):
     """A case known only by some of its columns; it notes every column that is asked for."""
 
@@ -65,13 +88,20 @@ class RowView(View):
         tables: dict[str, dict[str, Fact]] = {}
         for (kind, name, subject), value in inputs.items():
             if kind == "fact" and value is not None:
-                tables.setdefault(subject, {})[name] = value
+                tables.setdefault(subject, {})[name] = self._dated(value)
             elif kind == "list" and value is not None:
                 facts.lists[name] = value
         facts.patient = self._watch("patient", tables, columns)
         for level in frame.counted_levels:
             facts.discs[level] = self._watch(level, tables, columns)
         super().__init__(facts, as_of, _settings(rule_set), rule_set.tables, relations_of(rule_set))
+
+    def _dated(self, fact: Fact) -> Fact:
+        if not self._frame.facts[fact.element, fact.subject].day:
+            return fact
+        source = ("day", fact.element, fact.subject)
+        day = _Dated(fact.provenance.kind, self._inputs.get(source), lambda: self.seen.add(source))
+        return replace(fact, provenance=day)
 
     @property
     def recorded(self) -> frozenset[str]:
@@ -172,10 +202,16 @@ def _draw(frame: FactsTable, keys: list[str], where: str) -> list[tuple[Any, ...
 def _keys(frame: FactsTable, source: Source) -> list[str]:
     kind, name, subject = source
     if kind == "fact":
-        return frame.facts[name, subject].expressions()
+        return _undated(frame.facts[name, subject]).expressions()
+    if kind == "day":
+        return [frame.facts[name, subject].day]
     if kind == "list":
         return [frame.lists[name].entries, frame.lists[name].complete]
     return [frame.present[name]]
+
+
+def _undated(column: FactColumn) -> FactColumn:
+    return replace(column, day="")
 
 
 def _inputs(frame: FactsTable, sources: list[Source], combination: tuple[Any, ...]) -> dict[Source, Any]:
@@ -187,7 +223,9 @@ def _inputs(frame: FactsTable, sources: list[Source], combination: tuple[Any, ..
         place += count
         kind, name, subject = source
         if kind == "fact":
-            found[source] = frame.facts[name, subject].decode(values)
+            found[source] = _undated(frame.facts[name, subject]).decode(values)
+        elif kind == "day":
+            found[source] = values[0]
         elif kind == "list":
             found[source] = read_list(name, values[0], bool(values[1]))
         else:

@@ -143,13 +143,17 @@ def disc_standing_test(rule_set: RuleSet, column: str, op: str, limits: Sequence
 @lru_cache(maxsize=64)
 def _table(order_json: str, allowed: frozenset[str]) -> str:
     """For every state of a disc, whether its standing is (T), may be (U) or is not (F) among some."""
+    return "".join(
+        "T" if ends <= allowed else "U" if ends & allowed else "F" for ends in _possible_ends(order_json)
+    )
+
+
+@lru_cache(maxsize=16)
+def _possible_ends(order_json: str) -> list[frozenset[str]]:
+    """For every state of a disc, the standings it may come to."""
     order = DecisionOrder.model_validate_json(order_json)
     possible = PossibleStandings(order)
-    table = ""
-    for number in _states(order):
-        ends = possible.of(_grounds(number, order))
-        table += "T" if ends <= allowed else "U" if ends & allowed else "F"
-    return table
+    return [frozenset[str](possible.of(_grounds(number, order))) for number in _states(order)]
 
 
 def case_standing(
