@@ -492,3 +492,21 @@ def test_unknown_is_never_a_false(tmp_path: Path) -> None:
         criterion = next(c for c in found.columns if c.startswith("body_mass_index_limit"))
         assert (found.loc["a", criterion], found.loc["b", criterion]) == ("undetermined", "fail")
         assert str(found[criterion].dtype) == "string"
+
+
+def test_an_answer_by_lookup_is_for_the_rows_that_have_what_it_needs() -> None:
+    """One combination of two undated pressures is all that there is: the row without them has no pressure above opening."""
+    frame = pd.DataFrame(
+        {
+            "case_id": ["both", "neither"],
+            "discs_under_consideration": ["L4-L5", "L4-L5"],
+            "L4-L5 discography_opening_pressure [psi]": [10.0, None],
+            "L4-L5 discography_pain_pressure [psi]": [20.0, None],
+            "L4-L5 discography_pain_nrs": [8, 8],
+            "L4-L5 discography_concordance": ["exact", "exact"],
+            "discography_date": [date(2026, 11, 1), date(2026, 11, 1)],
+        }
+    )
+    with screen(frame, "practice_baseline", date(2026, 11, 25)) as cohort:
+        said = list(cohort.outcomes()["L4-L5: concordant_provocation"])
+    assert said == ["pass", "undetermined"]

@@ -395,7 +395,8 @@ class ElementColumns:
         day = days[0] if len(days) == 1 else f"COALESCE({', '.join(days)})"
         # a day after the as-of date is never recent
         oldest = self._oldest_day(amount, "day" if unit == PRESENT else unit)
-        recent = sql.is_met(f"({day} BETWEEN {oldest} AND {self.as_of.toordinal()})")
+        # many facts are of the same day
+        recent = self.define(sql.is_met(f"({day} BETWEEN {oldest} AND {self.as_of.toordinal()})"))
         return f"({day} IS NULL OR {recent})" if unit == PRESENT else recent
 
     def _oldest_day(self, amount: float, unit: str) -> int:
@@ -444,7 +445,7 @@ def _wanted_of_form(columns: list[FactColumn], names: tuple[str, ...]) -> tuple[
 
 def _case(found: Lookup, values: list[Any], kind: str) -> str:
     """Answers to a few combinations as one expression."""
-    if all(value == values[0] for value in values):
+    if all(value == values[0] for value in values) and (found.whole or values[0] is None):
         return sql.literal(values[0], kind)
     arms = []
     for combination, value in zip(found.combinations, values, strict=True):

@@ -146,11 +146,15 @@ def _settings(rule_set: RuleSet) -> dict[str, Any]:
 
 @dataclass(frozen=True)
 class Lookup:
-    """Answers by combination of inputs; ``keys`` are the SQL of the inputs, empty where nothing is read."""
+    """Answers by combination of inputs; ``keys`` are the SQL of the inputs, empty where nothing is read.
+
+    ``whole`` says that every case has one of the combinations: the answer was wanted for all.
+    """
 
     keys: tuple[str, ...]
     combinations: list[tuple[Any, ...]]
     answers: list[Any]
+    whole: bool
 
 
 def look_up(
@@ -186,7 +190,7 @@ def look_up(
             if fresh and number >= 200:
                 break
         if not fresh:
-            return Lookup(tuple(keys), drawn, answers)
+            return Lookup(tuple(keys), drawn, answers, not where)
         sources += sorted(fresh)
 
 
