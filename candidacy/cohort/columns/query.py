@@ -177,7 +177,7 @@ class ColumnarEvaluation:
         quote = sql.identifier
         chosen = [f"{self.frame.case_id} AS case_id", _typed("standing", "standing") + " AS standing"]
         for criterion in self.patient:
-            chosen.append(f"{_outcome(passes_column(criterion), '')} AS {quote(criterion.id)}")
+            chosen.append(f"{_outcome(_said(criterion), '')} AS {quote(criterion.id)}")
         for level, criteria in self.discs.items():
             place = LEVELS.index(level)
             named = f"named_{place}"
@@ -187,7 +187,7 @@ class ColumnarEvaluation:
             standing = _typed(f"standing_{place}", "standing")
             chosen.append(f"{standing} AS {quote(disc_column(level, 'standing'))}")
             for criterion in criteria:
-                outcome = _outcome(passes_column(criterion), named)
+                outcome = _outcome(_said(criterion), named)
                 chosen.append(f"{outcome} AS {quote(disc_column(level, criterion.id))}")
         return self.select(chosen)
 
@@ -197,6 +197,11 @@ def passes_column(criterion: ColumnarCriterion) -> str:
     if criterion.subject == "patient":
         return f"passes_{criterion.id}"
     return f"passes_{LEVELS.index(criterion.subject)}_{criterion.id}"
+
+
+def _said(criterion: ColumnarCriterion, prefix: str = "") -> str:
+    """The truth of a criterion: its column, or itself where it is the same for every case, so that no layer carries it."""
+    return criterion.passes if sql.is_constant(criterion.passes) else prefix + passes_column(criterion)
 
 
 def record_column(what: str, level: str) -> str:
@@ -213,7 +218,7 @@ def outcomes_by_force(criteria: list[ColumnarCriterion], prefix: str = "") -> di
     """The truth columns of some criteria of one subject, joined by force."""
     found: dict[str, list[str]] = {}
     for criterion in criteria:
-        found.setdefault(criterion.resolved.force, []).append(prefix + passes_column(criterion))
+        found.setdefault(criterion.resolved.force, []).append(_said(criterion, prefix))
     return {force: of_force(passes) for force, passes in found.items()}
 
 
@@ -223,6 +228,9 @@ def _typed(expression: str, kind: str) -> str:
 
 def _outcome(column: str, named: str) -> str:
     words = [f"'{word}'::outcome" for word in ("pass", "fail", "undetermined")]
+    if sql.is_constant(column):
+        word = words[(sql.TRUE, sql.FALSE, sql.UNKNOWN).index(column)]
+        return f"CASE WHEN {named} THEN {word} END" if named else word
     last = f"WHEN {named} THEN {words[2]}" if named else f"ELSE {words[2]}"
     first = f"NOT {named}" if named else ""
     nothing = f"WHEN {first} THEN NULL " if first else ""

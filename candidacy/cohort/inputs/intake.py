@@ -144,24 +144,29 @@ class Intake:
             value, why = self._possible(element, item, column, raw, kind, sql.days(raw))
             return Numbers(value), why
         if element.kind == "choice" and kind == "text":
-            codes = ", ".join(sql.text(code) for code in element.codes)
-            (odd,) = one(
-                self.engine, [f"SUM(CASE WHEN {raw} NOT IN ({codes}) THEN 1 ELSE 0 END)"], self.relation
-            )
-            return (Code(raw), "") if not odd else None
+            return (Code(raw), "") if not self._count(_no_code(element, raw)) else None
         return None
 
     def look(self, columns: Iterable[tuple[str, ColumnMap]]) -> None:
-        """Count what is impossible in typed columns, all in one pass; see `_possible`."""
-        wheres = [
-            fault.where
-            for column, item in columns
-            if item.plain and self.types[column] in ("number", "integer", "date")
-            for fault in impossible(catalogue()[item.element], column, *self.raw(column))
-        ]
+        """Count what columns that may be read as they are hold and may not, all in one pass."""
+        wheres = []
+        for column, item in columns:
+            element, (raw, kind) = catalogue()[item.element], self.raw(column)
+            if item.plain and kind in ("number", "integer", "date"):
+                wheres += [fault.where for fault in impossible(element, column, raw, kind)]
+            elif item.plain and kind == "text" and element.kind == "choice":
+                wheres.append(_no_code(element, raw))
         if wheres:
             sums = [f"SUM(CASE WHEN {where} THEN 1 ELSE 0 END)" for where in wheres]
             self._odd |= dict(zip(wheres, one(self.engine, sums, self.relation), strict=True))
+
+    def _count(self, where: str) -> int:
+        """How many rows meet a condition; mostly counted already, see `look`."""
+        if where not in self._odd:
+            (self._odd[where],) = one(
+                self.engine, [f"SUM(CASE WHEN {where} THEN 1 ELSE 0 END)"], self.relation
+            )
+        return self._odd[where] or 0
 
     def _possible(
         self, element: Element, item: ColumnMap, column: str, raw: str, kind: str, value: str
@@ -364,6 +369,11 @@ def impossible(element: Element, column: str, raw: str, kind: str) -> list[Fault
     if element.kind == "integer" and kind == "number":
         found.append(Fault(f"({value} <> FLOOR({value}))", column, message="not a whole number"))
     return found
+
+
+def _no_code(element: Element, raw: str) -> str:
+    """SQL that a text is none of the codes of an element."""
+    return f"({raw} NOT IN ({', '.join(sql.text(code) for code in element.codes)}))"
 
 
 def _raw_types(pa: Any) -> dict[str, Any]:
