@@ -7,6 +7,7 @@ rule set and ends with status 1 if anything differs. The ordinary tests run the 
 
 import argparse
 import multiprocessing
+import os
 import sys
 import tempfile
 import time
@@ -23,6 +24,7 @@ from candidacy.cohort.engines.embedded import EmbeddedEngine
 from candidacy.cohort.engines.engine import Engine
 from candidacy.cohort.inputs.from_cases import frame_of_cases
 from candidacy.rules.resolved import RuleSet
+from tests.bench.measured import machine, used
 from tests.cohort.agreement import Single, differences
 from tests.cohort.generated import cases, rule_sets
 from tests.strategies import AS_OF
@@ -62,12 +64,11 @@ def _agree(frames: list[FactsTable], rule_set: RuleSet, expected: dict[str, dict
     """Print how each engine differs from the single cases under a rule set; gives how often."""
     wrong, counted, line = 0, [], rule_set.id + ":"
     for frame in frames:
-        start = time.perf_counter()
-        rows, summary = _columns(frame, rule_set)
+        taken, (rows, summary) = used(lambda frame=frame: _columns(frame, rule_set))  # type: ignore[misc]
         differing = differences(expected, rows)
         counted.append(summary)
         wrong += len(differing)
-        line += f" {frame.engine.name} {time.perf_counter() - start:.0f} s, {len(differing)} differences;"
+        line += f" {frame.engine.name} {taken.cpu:.0f} s of this process, {taken.cores:.1f} cores, {len(differing)} differences;"
         for text in differing[:5]:
             print("  " + text)
     same = all(summary == counted[0] for summary in counted)
@@ -83,6 +84,7 @@ def main() -> int:
     parser.add_argument("--without-spark", action="store_true")
     chosen = parser.parse_args()
     names = tuple(each.id for each in rule_sets() if chosen.only in ("", each.id))
+    print(f"{machine()}, load {os.getloadavg()[0]:.1f}; one round: agreement is what counts", flush=True)
     given: list[Case] = []
     expected: Expected = {name: {} for name in names}
     start = time.perf_counter()

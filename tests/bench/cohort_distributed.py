@@ -3,7 +3,8 @@
 An invented table (`cohort_table`) under ``practice_baseline`` on the cores of this machine: screening, then the counts, what
 is missing, and a sweep of ten points. Each contestant in a fresh process, in turn; seconds of the clock and of the processor,
 the latter of the program and of everything that it started (Java, the workers), read from ``/proc``. Answers are compared by
-a digest. ``--before`` names a tree of an earlier version.
+a digest. Printed in the end: processor time, wall time and cores used of each step, median (lowest to highest) of the rounds.
+``--before`` names a tree of an earlier version.
 """
 
 import argparse
@@ -89,10 +90,15 @@ def main() -> None:
         contestants.append(("distributed before", chosen.before, "spark"))
     with tempfile.TemporaryDirectory(prefix="candidacy-bench-") as made:
         from tests.bench.cohort_table import write_table
+        from tests.bench.measured import Used, machine
+        from tests.bench.measured import told as of_rounds
 
         table = Path(made) / "patients.parquet"
         write_table(table, chosen.cases)
-        print(f"{chosen.cases:,} cases under {RULE_SET}; load {os.getloadavg()[0]:.1f}", flush=True)
+        print(
+            f"{machine()}, load {os.getloadavg()[0]:.1f}; {chosen.cases:,} cases under {RULE_SET}", flush=True
+        )
+        runs: dict[tuple[str, str], list[Used]] = {}
         for _ in range(chosen.rounds):
             for name, tree, engine in contestants:
                 command = [
@@ -113,8 +119,11 @@ def main() -> None:
                     print(
                         f"  {name:<20} {step:<14} {wall:>9} s  processor {spent:>9} s  {digest}", flush=True
                     )
+                    runs.setdefault((name, step), []).append(Used(float(wall), float(spent)))
                 if shown.wait():
                     raise SystemExit(f"{name}: ended with {shown.returncode}")
+        for (name, step), taken in runs.items():
+            print(f"  {name:<20} {step:<14} {of_rounds(taken)}")
 
 
 if __name__ == "__main__":

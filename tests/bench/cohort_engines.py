@@ -8,14 +8,15 @@ choice is written in DEVELOPERS.md, the figures in README.md here.
 
 import argparse
 import importlib.util
-import resource
+import os
 import subprocess
 import sys
 import tempfile
-import time
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
+
+from tests.bench.measured import Used, machine, told, used
 
 _CHECKS = 40
 _WORDS = ("pass", "fail", "undetermined")
@@ -105,40 +106,52 @@ ENGINES: dict[str, Callable[[Path, Path], list[int]]] = {
 }  # fmt: skip
 
 
+def _installed(name: str) -> bool:
+    missing = any(importlib.util.find_spec(part) is None for part in name.split("_"))
+    if missing:
+        print(f"{name}: not installed")
+    return not missing
+
+
 def main() -> None:
     parser = argparse.ArgumentParser(
         description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
     )
     parser.add_argument("--rows", type=int, nargs="*", default=[2_000_000, 20_000_000])
+    parser.add_argument("--repeats", type=int, default=3)
     parser.add_argument("--one", nargs=3, metavar=("ENGINE", "SOURCE", "TARGET"), help=argparse.SUPPRESS)
     chosen = parser.parse_args()
     if chosen.one:
         name, source, target = chosen.one
-        start = time.perf_counter()
-        sums = ENGINES[name](Path(source), Path(target))
-        seconds = time.perf_counter() - start
-        peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024**2
-        print(f"{seconds:.2f} {peak:.2f} {hash(tuple(int(each) for each in sums))}")
+        taken, sums = used(lambda: ENGINES[name](Path(source), Path(target)))
+        print(taken.wall, taken.cpu, taken.peak, hash(tuple(int(each) for each in sums)))
         return
+    print(
+        f"{machine()}, load {os.getloadavg()[0]:.1f}; median (lowest to highest) of {chosen.repeats} rounds"
+    )
     with tempfile.TemporaryDirectory(prefix="candidacy-bench-") as made:
         for rows in chosen.rows:
             source = Path(made) / f"numbers_{rows}.parquet"
             write_numbers(source, rows)
-            for name in ENGINES:
-                parts = name.split("_")
-                if any(importlib.util.find_spec(part) is None for part in parts):
-                    print(f"{rows:>12,} {name}: not installed")
-                    continue
+            runs: dict[str, list[Used]] = {name: [] for name in ENGINES if _installed(name)}
+            counts: dict[str, set[str]] = {name: set() for name in runs}
+            for name in [*runs] * chosen.repeats:
                 command = [sys.executable, "-m", "tests.bench.cohort_engines", "--one", name]
                 done = subprocess.run(
                     [*command, str(source), f"{made}/out.parquet"], capture_output=True, text=True
                 )
                 if done.returncode:
-                    told = (done.stderr.strip() or f"ended with {done.returncode}").splitlines()[-1]
-                    print(f"{rows:>12,} {name}: {told[:160]}", flush=True)
+                    why = (done.stderr.strip() or f"ended with {done.returncode}").splitlines()[-1]
+                    print(f"{rows:>12,} {name}: {why[:160]}", flush=True)
                     continue
-                seconds, peak, sums = done.stdout.split()[-3:]
-                print(f"{rows:>12,} {name:<12} {seconds:>8} s  {peak:>6} GiB  counts {sums}", flush=True)
+                *figures, sums = done.stdout.split()[-4:]
+                runs[name].append(Used(*map(float, figures)))
+                counts[name].add(sums)
+            for name, taken in runs.items():
+                if taken:
+                    print(
+                        f"{rows:>12,} {name:<12} {told(taken)}, counts {', '.join(counts[name])}", flush=True
+                    )
             source.unlink()
 
 

@@ -1,14 +1,11 @@
 """Reading of tables from outside against the reader that each kind rests on: ``python -m tests.bench.intake``.
 
-Processor seconds, median (lowest to highest), each contestant in turn in every round. Both read everything as text.
+Processor and wall seconds, median (lowest to highest), each contestant in turn in every round. Both read everything as text.
 """
 
 import csv
 import os
-import platform
-import statistics
 import tempfile
-import time
 from collections.abc import Callable
 from pathlib import Path
 
@@ -22,6 +19,7 @@ from candidacy.cohort.inputs.sources import stage
 from candidacy.cohort.inputs.tables import open_tables
 from candidacy.cohort.inputs.unreadable import Unreadable
 from candidacy.cohort.inputs.workbooks import stage_sheet
+from tests.bench.measured import Used, machine, ratio, told, used
 from tests.cohort.messy import COLUMNS, export
 
 _SHEET_ROWS, _TEXT_ROWS, _ROUNDS = 20_000, 200_000, 5
@@ -30,7 +28,7 @@ _SHEET_ROWS, _TEXT_ROWS, _ROUNDS = 20_000, 200_000, 5
 def main() -> None:
     """Make the tables, read them and print what it took."""
     print(
-        f"{platform.machine()}, {os.cpu_count()} cores, Python {platform.python_version()}, {_ROUNDS} rounds"
+        f"{machine()}, load {os.getloadavg()[0]:.1f}; median (lowest to highest) of {_ROUNDS} rounds, peak of the process so far"
     )
     with tempfile.TemporaryDirectory() as made:
         folder = Path(made)
@@ -45,15 +43,14 @@ def main() -> None:
 
 
 def _compare(what: str, theirs: Callable[[], object], ours: Callable[[], object]) -> None:
-    took: tuple[list[float], list[float]] = ([], [])
+    runs: tuple[list[Used], list[Used]] = ([], [])
     for _ in range(_ROUNDS):
-        for kept, read in zip(took, (theirs, ours), strict=True):
-            start = time.process_time()
-            read()
-            kept.append(time.process_time() - start)
-    told = [f"{statistics.median(each):.2f} s ({min(each):.2f} to {max(each):.2f})" for each in took]
-    ratio = statistics.median(took[1]) / statistics.median(took[0])
-    print(f"{what}: reader {told[0]}, candidacy {told[1]}, {ratio:.1f} times")
+        for kept, read in zip(runs, (theirs, ours), strict=True):
+            kept.append(used(read)[0])
+    print(what)
+    for name, taken in zip(("reader", "candidacy"), runs, strict=True):
+        print(f"  {name:<9} {told(taken)}")
+    print(f"  {ratio(runs[1], runs[0]):.1f} times", flush=True)
 
 
 def _book(path: Path, rows: list[list[str]]) -> None:
