@@ -35,8 +35,22 @@ _DENIES = re.compile(
     r"ruled out|excluded|unremarkable for)\b"
 )
 _DENIED_BEHIND = re.compile(
-    r"\W{0,3}(?:(?:was|is|are|were|has been|have been|signs?|symptoms?|nerve|roots?|appears?)\s+)*"
-    r"(?:unremarkable|normal|intact|excluded|ruled out|denied|absent|negative|none|no\b|not (?:present|seen|suspected|reported)|unlikely)"
+    r"(?:\W{0,3}(?:was|is|are|were|has been|have been|signs?|symptoms?|nerve|roots?|appears?|tests?|screen(?:s|ing)?|markers?|panel|"
+    r"serology|swabs?|cultures?|status|work-?up|disease|[a-e]|all)\b"
+    # the rest of a list that is denied as a whole
+    r"|(?:, ?\w+(?: \w+)?)*,? ?(?:and|or|/) ?\w+(?: \w+)?(?=\W)|(?:, ?\w+(?: \w+)?)+(?= ?:))*\W{0,3}"
+    r"(?:unremarkable|normal|clear|intact|excluded|ruled out|denied|absent|neg(?:ative)?\b|not (?:present|seen|suspected|reported|applicable)"
+    r"|n/a|unlikely|(?:none|no)\b(?! ?\w))"
+)
+# What may happen, and what to do then: "risk of infection", "call if fever occurs", "fear of cancer".
+_MAY_HAPPEN = re.compile(
+    r"\b(?:risks?(?: factors?)? (?:of|for|like|such as|including)|fear of|in case of"
+    r"|(?:told|advised|instructed|asked|knows|is) to (?:call|return|report|phone|ring|come back|attend|seek help)"
+    r"|(?:call|return|phone|ring|come back|attend)\b[^.;]{0,40}? if)\b"
+)
+_LIST_ABSENT = re.compile(
+    r"(?:(?!\b(?:present|yes|positive|since|was|is|has|had)\b)[^()])*\)\W{0,2}(?:(?:were|are|was|is) )?(?:all )?(?:asked and )?"
+    r"(?:absent|denied|negative|(?:none|no)\b(?! ?\w))"
 )
 # What stands behind a comma is denied with what stands before it only where it is a bare part of a list.
 _SAYS_SOMETHING = re.compile(
@@ -99,7 +113,9 @@ def _denied(part: str, start: int, end: int) -> bool:
     before, behind = part[:start], part[end:]
     if _UNSETTLED.search(part):
         return False
-    if _OF_FAMILY.search(before) or _DENIED_BEHIND.match(behind):
+    if _OF_FAMILY.search(before) or _MAY_HAPPEN.search(before) or _DENIED_BEHIND.match(behind):
+        return True
+    if before.rfind("(") > before.rfind(")") and _LIST_ABSENT.match(behind):
         return True
     pieces = before.split(",")
     while pieces:
@@ -141,13 +157,14 @@ def _elements(topic: str) -> frozenset[str]:
 
 
 def _present(facts: CaseFacts) -> frozenset[str]:
-    """Elements of which some subject is recorded as having them."""
-    return frozenset(
-        fact.element
-        for fact in facts.stated()
-        if (isinstance(fact.value, Options) and not fact.value.codes & _ABSENT)
-        or (isinstance(fact.value, Members) and fact.value.certain)
-    )
+    """Elements of which some subject is recorded as having them, and those with a code that is recorded: ``kind=code``."""
+    found: set[str] = set()
+    for fact in facts.stated():
+        if isinstance(fact.value, Options) and not fact.value.codes & _ABSENT:
+            found |= {fact.element, *(f"{fact.element}={code}" for code in fact.value.codes)}
+        elif isinstance(fact.value, Members) and fact.value.certain:
+            found.add(fact.element)
+    return frozenset(found)
 
 
 def _texts(record: CaseRecord) -> Iterator[tuple[str, str, FactEntry | None]]:

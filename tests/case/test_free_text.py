@@ -25,6 +25,31 @@ TOLD = [
     "anaphylaxis to gelatine in 2020",
     "possible metastasis at T12",
     "pregnancy test pending",
+    "fracture with normal alignment",
+    "infection of the disc, blood count normal",
+    "call from wife: fever since Sunday",
+    "risk assessed; infection of the foot, on flucloxacillin",
+    "reports fever when lying down",
+    "reports night sweats with fever",
+    "phoned with fever",
+    "returned with fever",
+    "she reports fever with chills",
+    "on antibiotics for a tooth",
+    "course of antibiotics finished yesterday",
+    "cancer, staging normal apart from node",
+    "fracture L1 all levels otherwise normal",
+    "infection screen positive",
+    "pregnancy test positive",
+    "The patient called with new weakness",
+    "He reports numbness of the saddle if he sits",
+    "fever no better with tablets",
+    "fever and pain no better",
+    "fever, wound clean and dry",
+    "Fever, fracture excluded",
+    "infection and then sepsis",
+    "Red flags (fever present) none other",
+    "metastasis c spine normal",
+    "Tumour marker raised",
 ]
 NOT_TOLD = [
     "no discitis, no abscess, no fever",
@@ -41,6 +66,35 @@ NOT_TOLD = [
     "Lives with two children; works as a teacher.",
     "Modic type 1 change, broad-based central protrusion",
     "negative for cancer, infection, incontinence",
+    "Consent: risks of infection, bleeding and nerve injury explained.",
+    "Patient told to call if fever, new weakness or incontinence occurs.",
+    "Advised to report any fever or rigors at once",
+    "Advised to return in case of fever or saddle numbness.",
+    "Antibiotic: cefazolin 2 g before the needle",
+    "Antibiotic prophylaxis planned",
+    "Antibiotics given before the needle",
+    "Infection screen clear",
+    "Red flags (cancer, infection, fracture, cauda equina) all absent",
+    "hepatitis B: negative",
+    "Hepatitis B and C negative",
+    "Tumour markers normal",
+    "pregnancy test negative",
+    "Pregnancy: not applicable (male)",
+    "work-up for inflammatory and infectious disease negative",
+    "Patient with fear of cancer",
+    "Red flags: cancer no, infection no, fracture no",
+    "Cancer: denied. Infection: denied.",
+    "Red flag questions (fever, cancer, trauma) negative",
+    "Infection, tumour and fracture were excluded",
+    "Cancer, infection, fracture: none",
+    "Fracture and infection unlikely",
+    "MRI shows no sign of fracture, infection or tumour",
+    "bladder control normal, no incontinence",
+    "Denies incontinence; saddle sensation intact",
+    "reports no fever or rigors since discography",
+    "sent to rule out fracture",
+    "fever: none",
+    "fever: no",
     "",
 ]
 
@@ -70,6 +124,15 @@ def test_a_danger_that_is_recorded_as_a_fact_is_not_told_again() -> None:
     assert ELEMENT not in {fact.element for fact in told.facts.stated()}
     denied = candidacy.load_case(record(note="On apixaban.", patient={"antithrombotic_use": "none"}))
     assert ELEMENT in {fact.element for fact in denied.facts.stated()}
+
+
+def test_an_injection_of_steroid_on_the_list_is_not_told_again() -> None:
+    note = "Two epidural steroid injections did not help."
+    for kind, told in (("epidural_steroid", False), ("facet_joint", True)):
+        case = candidacy.load_case(
+            record(note=note, injections={"complete": True, "entries": [{"injection_kind": kind}]})
+        )
+        assert (ELEMENT in {fact.element for fact in case.facts.stated()}) is told
 
 
 @pytest.mark.parametrize("words", ["?", "n/a", "N/A", "not known", "Pending", "not asked", "unk", "tbc"])
