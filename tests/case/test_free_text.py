@@ -128,7 +128,7 @@ def test_a_danger_that_is_recorded_as_a_fact_is_not_told_again() -> None:
 
 def test_an_injection_of_steroid_on_the_list_is_not_told_again() -> None:
     note = "Two epidural steroid injections did not help."
-    for kind, told in (("epidural_steroid", False), ("facet_joint", True)):
+    for kind, told in (("epidural_steroid", False), ("facet", True)):
         case = candidacy.load_case(
             record(note=note, injections={"complete": True, "entries": [{"injection_kind": kind}]})
         )
