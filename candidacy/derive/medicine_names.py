@@ -34,13 +34,14 @@ def medicine_not_recognised(inputs: Inputs) -> Options | None:
     key = _of_name(inputs)
     if key != _UNKNOWN:
         return None if key is None else FALSE
-    agent = inputs.options("medicine_agent")
-    if agent is not None and "other" not in agent.codes:
-        return FALSE
-    kind = inputs.options("medicine_class")
-    if kind is None:
-        return None  # asked for already: a medicine without class is not known to be harmless
-    return TRUE if "other" in kind.codes else FALSE
+    for element in ("medicine_agent", "medicine_class"):
+        stated = inputs.options(element)
+        if stated is not None and "other" not in stated.codes:
+            return FALSE
+        if stated is not None and len(stated.codes) > 1:
+            return None  # it may be a named one
+    # a medicine without a class is not known to be harmless, and its class is asked for already
+    return None if inputs.options("medicine_class") is None else TRUE
 
 
 @once_a_case
