@@ -150,9 +150,9 @@ class FactColumn:
         why = rest.pop(0) if self.why else None
         if value is None and why is None:
             return None
-        # the kind of document matters only where it makes a report and its study conflict
+        # the kind of document matters only where it makes a report and its study conflict, also while its day is not read
         kind = REPORTS[0] if self.apart and rest.pop(0) else ""
-        provenance = Provenance(kind=kind, day=point(day)) if day is not None else Provenance()
+        provenance = Provenance(kind=kind, day=point(day) if day is not None else None)
         return Fact(self.element.name, self.subject, value, Why(why) if value is None else None, provenance)
 
 
