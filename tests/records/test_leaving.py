@@ -181,22 +181,23 @@ def test_what_the_rule_has_kept_is_not_removed(file_store: Store, day: date) -> 
 
 
 def test_a_copy_made_while_others_write_is_whole(filled: Store, where: Path | str, folder: Path) -> None:
-    going, entered = threading.Event(), []
+    writing, ended = threading.Event(), threading.Event()
 
     def write() -> None:
         with open_store(where, "ana-1") as other:
-            while not going.is_set():
-                entered.append(other.add_note(R, "meanwhile").seq)
+            while not ended.is_set():
+                other.add_note(R, "meanwhile")
+                writing.set()
 
     writer = threading.Thread(target=write)
     writer.start()
     try:
+        assert writing.wait(60)
         found = back_up(filled, folder / "copy.sqlite")
     finally:
-        going.set()
+        ended.set()
         writer.join()
     assert found.sound
-    assert entered
     assert (folder / "copy.sqlite").stat().st_mode & 0o777 == 0o600
     head = filled.head().words
     made = restore(folder / "copy.sqlite", folder / "again.sqlite", "ana-1", clock=Minutes())
