@@ -57,6 +57,17 @@ _SAYS_SOMETHING = re.compile(
     r"\b(?:has|had|have|having|was|is|were|on|takes|taking|took|new|since|reports?|reported|says|now|recent|last|yesterday|"
     r"with|after|known|history|started|treated|under)\b"
 )
+# What is asked together with signs of danger, and so denied with them.
+_ASKED_TOO = re.compile(
+    r"\b(?:signs?|evidence|history|symptoms?|features?|red flags?|weight|sweats?|bowel|bladder|sphincter|numb\w*|weak\w*|trauma|bleed\w*|night|"
+    r"chills?|allerg\w*|deficits?|illness|diabetes|smok\w*|pregnan\w*|drugs?|alcohol|steroids?|falls?|injur\w*|surger\w*|incontinen\w*)\b"
+)
+# What is said of the patient of today behind what may happen, or behind what a relative had.
+_SAYS_TODAY = re.compile(
+    r"\b(?:has|have|had|having|is|was|were|since|yesterday|today|now|reports?|reported|takes|taking|started|treated|developed|"
+    r"he|she|they|patient|himself|herself)\b"
+)
+_FROM_A_DAY = re.compile(r"\W{0,3}(?:of \d|for \d|since|yesterday|today|last|this|now|present|confirmed)\b")
 _OF_FAMILY = re.compile(
     r"\bfamily history\b|\b(?:mother|father|sister|brother|aunt|uncle|grandmother|grandfather|parent)s?\b.{0,12}"
     r"\b(?:had|has|died|with|of)\b"
@@ -113,20 +124,24 @@ def _denied(part: str, start: int, end: int) -> bool:
     before, behind = part[:start], part[end:]
     if _UNSETTLED.search(part):
         return False
-    if _OF_FAMILY.search(before) or _MAY_HAPPEN.search(before) or _DENIED_BEHIND.match(behind):
+    if _DENIED_BEHIND.match(behind):
+        return True
+    aside = [found for words in (_OF_FAMILY, _MAY_HAPPEN) if (found := words.search(before))]
+    if any(not _SAYS_TODAY.search(before, found.end()) for found in aside) and not _FROM_A_DAY.match(behind):
         return True
     if before.rfind("(") > before.rfind(")") and _LIST_ABSENT.match(behind):
         return True
-    pieces = before.split(",")
-    while pieces:
-        piece = pieces.pop()
-        if _DENIES.search(piece):
-            return True
-        if pieces and (_SAYS_SOMETHING.search(piece) or len(piece.split()) > 4):
-            return False
-        if not pieces:
+    for far, piece in enumerate(reversed(before.split(","))):
+        if found := _DENIES.search(piece):
+            # "no relief, fever": a list of what is denied begins with something of its kind
+            return not far or _of_a_list(piece[found.start() :])
+        if _SAYS_SOMETHING.search(piece) or len(piece.split()) > 4:
             return False
     return False
+
+
+def _of_a_list(piece: str) -> bool:
+    return _ASKED_TOO.search(piece) is not None or any(topic.words.search(piece) for topic in _topics())
 
 
 def add_danger_in_text(record: CaseRecord, facts: CaseFacts) -> None:

@@ -97,7 +97,7 @@ class _Names:
 
     def _others(self, text: str) -> list[str]:
         rest = self._names.sub(" ", text)
-        return [word for word in _WORD.findall(rest) if len(word) > 3 and word not in self._beside]
+        return [word for word in _WORD.findall(rest) if len(word) > 1 and word not in self._beside]
 
     def _by_stem(self, word: str) -> str | None:
         for end, key in self._ends:

@@ -25,6 +25,22 @@ TOLD = [
     "anaphylaxis to gelatine in 2020",
     "possible metastasis at T12",
     "pregnancy test pending",
+    "AAA 6.1 cm",
+    "transverse myelitis in 2024",
+    "Fear of needles, fever since Sunday",
+    "Risk of bleeding discussed, has discitis",
+    "Told to call, and she has fever",
+    "Mother died of cancer, patient has fever",
+    "Father had cancer, he now has melanoma himself",
+    "Told to return, now has cellulitis",
+    "knows to call and reports new weakness",
+    "in case of doubt: fever yesterday",
+    "Told to report new weakness, developed foot drop",
+    "no relief, fever 39",
+    "Not better, abscess at L4",
+    "Without job, febrile",
+    "No answer yet, metastasis at T12",
+    "not working, foot drop",
     "fracture with normal alignment",
     "infection of the disc, blood count normal",
     "call from wife: fever since Sunday",
@@ -66,6 +82,14 @@ NOT_TOLD = [
     "Lives with two children; works as a teacher.",
     "Modic type 1 change, broad-based central protrusion",
     "negative for cancer, infection, incontinence",
+    "risk factors for infection discussed",
+    "family history of cancer and stroke",
+    "Sister with lymphoma",
+    "no weight loss, fever or night sweats",
+    "denies fever, chills, cancer",
+    "no diabetes, cancer, infection",
+    "never had surgery, cancer",
+    "without bowel or bladder trouble, saddle numbness",
     "Consent: risks of infection, bleeding and nerve injury explained.",
     "Patient told to call if fever, new weakness or incontinence occurs.",
     "Advised to report any fever or rigors at once",
@@ -126,6 +150,11 @@ def test_a_danger_that_is_recorded_as_a_fact_is_not_told_again() -> None:
     assert ELEMENT in {fact.element for fact in denied.facts.stated()}
 
 
+def test_cancer_of_the_past_hides_no_spread_of_it() -> None:
+    case = candidacy.load_case(record(note="New liver metastases.", patient={"cancer_history": True}))
+    assert ELEMENT in {fact.element for fact in case.facts.stated()}
+
+
 def test_an_injection_of_steroid_on_the_list_is_not_told_again() -> None:
     note = "Two epidural steroid injections did not help."
     for kind, told in (("epidural_steroid", False), ("facet", True)):
@@ -165,6 +194,8 @@ NAMES = [
     ("metoprolol succinate", "no_weight"),
     ("paracetamol (for the back)", "no_weight"),
     ("rivaroxiban", "not_recognised"),
+    ("paracetamol and vka", "not_recognised"),
+    ("metoprolol er 50 mg od", "no_weight"),
     ("paracetamol and rivaroxiban", "not_recognised"),
     ("mystery pill", "not_recognised"),
 ]

@@ -28,7 +28,6 @@ ALLOWED: dict[tuple[str, float], str] = {
     ("candidacy/assessment/relate.py", 64): "rule sets of which it is kept whose age matters",
     ("candidacy/case/catalogue.py", 4): "place in the list of level names",
     ("candidacy/case/free_text.py", 4): "words of a bare part of a list",
-    ("candidacy/derive/medicine_names.py", 3): "letters of the longest word that names nothing",
     ("candidacy/derive/medicine_names.py", 4096): "names that are kept",
     ("candidacy/case/load.py", 100): "width of a written YAML line",
     ("candidacy/case/typed_text.py", 3): "group of a pattern",
