@@ -111,8 +111,9 @@ class CaseColumns:
                 if without:
                     unwanted = pc.is_in(found["case_id"], value_set=pa.array(sorted(without), pa.string()))
                     found = found.filter(pc.invert(unwanted))
+                given = dict(zip(found.column_names, found.columns, strict=True))
                 columns = [
-                    found[name] if name in found.column_names else pa.nulls(found.num_rows, kind)
+                    given[name] if name in given else pa.nulls(found.num_rows, kind)
                     for name, kind in zip(schema.names, schema.types, strict=True)
                 ]
                 writer.write_table(pa.table(columns, schema=schema))
