@@ -5,7 +5,6 @@ from functools import cache
 from typing import Any
 
 import pytest
-import yaml
 
 from candidacy.assessment.assess import Assessment, Assessor
 from candidacy.case.load import parse_case
@@ -13,6 +12,7 @@ from candidacy.foundation.dates import day
 from candidacy.foundation.values import Why
 from candidacy.rules.libraries import shipped
 from tests.clinical.referral import Referral, record
+from tests.quick_yaml import write_yaml
 
 COMPLETE = Referral.model_validate(
     {"id": "complete", "expect": "candidate", "because": "nothing stands against it", "source": "base"}
@@ -29,7 +29,7 @@ def assess(changes: dict[str, Any], rules: str = "practice_baseline") -> Assessm
     """The complete referral with some facts of the patient replaced, as they stand in a record."""
     plain = deepcopy(record(COMPLETE))
     plain["patient"] |= changes
-    case = parse_case(yaml.safe_dump(plain, sort_keys=False), "complete")
+    case = parse_case(write_yaml(plain), "complete")
     return assessor(rules).assess(case, day(plain["as_of"]))
 
 
@@ -102,7 +102,7 @@ def test_a_hold_that_the_kidneys_lengthen_waits_for_a_recent_creatinine(
     )  # fmt: skip
     plain = deepcopy(record(held))
     plain["patient"]["creatinine_clearance"] = clearance
-    case = parse_case(yaml.safe_dump(plain, sort_keys=False), "held")
+    case = parse_case(write_yaml(plain), "held")
     found = assessor("procedural_safety").assess(case, day(plain["as_of"]))
     (hold,) = [each for each in found.results if each.id == "antithrombotic_hold_interval_over"]
     assert hold.outcome == outcome
