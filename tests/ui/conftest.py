@@ -13,7 +13,7 @@ import pytest
 pytest.importorskip("streamlit", reason="the screens need the ui extra")
 from streamlit import config
 from streamlit.components.v2 import manifest_scanner
-from streamlit.testing.v1 import AppTest
+from streamlit.testing.v1 import AppTest, local_script_runner
 
 from candidacy.case.load import load_case
 from candidacy.case.record import CaseRecord
@@ -26,6 +26,17 @@ TODAY = date(2026, 11, 25)
 
 # The toolkit looks through every installed package for components, for each page anew; once is enough.
 manifest_scanner.scan_component_manifests = cache(manifest_scanner.scan_component_manifests)
+
+_look = local_script_runner.require_widgets_deltas
+
+
+def _wait(runner: Any, timeout: float) -> None:
+    """The toolkit looks each millisecond, through all that was sent, whether a page is drawn; its thread ends with it."""
+    runner._script_thread.join(timeout)
+    _look(runner, 0 if runner._script_thread.is_alive() else timeout)
+
+
+local_script_runner.require_widgets_deltas = _wait
 
 
 @pytest.fixture(autouse=True)
