@@ -92,13 +92,16 @@ def causes(one: Assessment, other: Assessment) -> set[Label]:
     return found
 
 
-def _expected(given: Sequence[Case], one: RuleSet, other: RuleSet) -> dict[str, tuple[str, str, set[Label]]]:
-    first, second = Assessor(one, "direct"), Assessor(other, "direct")
+def _assessed(given: Sequence[Case], rules: RuleSet) -> list[Assessment]:
+    assessor = Assessor(rules, "direct")
+    return [assessor.assess(case, AS_OF) for case in given]
+
+
+def _expected(before: Sequence[Assessment], other: RuleSet) -> dict[str, tuple[str, str, set[Label]]]:
     found = {}
-    for case in given:
-        a, b = first.assess(case, AS_OF), second.assess(case, AS_OF)
+    for a, b in zip(before, _assessed([each.case for each in before], other), strict=True):
         if a.standing != b.standing:
-            found[case.record.id] = a.standing, b.standing, causes(a, b)
+            found[a.case.record.id] = a.standing, b.standing, causes(a, b)
     return found
 
 
@@ -111,8 +114,8 @@ def _labels(because: str) -> set[Label]:
     return found
 
 
-def _agree(comparison: Any, given: Sequence[Case], one: RuleSet, other: RuleSet) -> int:
-    expected = _expected(given, one, other)
+def _agree(comparison: Any, before: Sequence[Assessment], other: RuleSet) -> int:
+    expected = _expected(before, other)
     rows = records(comparison.cases)
     shown = {
         row["case_id"]: (row["standing_one"], row["standing_other"], _labels(row["because"])) for row in rows
@@ -125,38 +128,48 @@ def _agree(comparison: Any, given: Sequence[Case], one: RuleSet, other: RuleSet)
     moves = records(comparison.moves)
     assert {(r["from"], r["to"], r["criterion"], r["change"]): r["cases"] for r in moves} == counted
     assert [r["cases"] for r in moves] == sorted(counted.values(), reverse=True)
-    assert (comparison.one, comparison.other, comparison.count) == (one.id, other.id, len(expected))
+    assert (comparison.one, comparison.other, comparison.count) == (
+        before[0].rule_set.id,
+        other.id,
+        len(expected),
+    )
     assert set(comparison.cases.dtypes.astype(str)) == {"string"}
     assert comparison.moves.dtypes.astype(str)["cases"] == "Int64"
     return len(expected)
 
 
+@pytest.fixture(scope="module")
+def before(some_cases: Sequence[Case], some_rules: RuleSet) -> list[Assessment]:
+    """The cases of the cohort under its own rule set."""
+    return _assessed(some_cases, some_rules)
+
+
 @pytest.mark.parametrize("name", ["wide_screen", "report_completeness"])
 def test_moves_to_another_rule_set_are_those_of_the_single_assessments(
-    name: str, cohort: Any, some_cases: Sequence[Case], some_rules: RuleSet
+    name: str, cohort: Any, before: Sequence[Assessment]
 ) -> None:
     other = shipped(name)
-    assert _agree(cohort.compare(other), some_cases, some_rules, other) > 20
+    assert _agree(cohort.compare(other), before, other) > 20
 
 
 def test_a_trial_moves_cases_because_of_what_was_tried_alone(
-    cohort: Any, some_cases: Sequence[Case], some_rules: RuleSet
+    cohort: Any, before: Sequence[Assessment], some_rules: RuleSet
 ) -> None:
     trial = some_rules.with_trial(
         {("body_mass_index_limit", "bmi_upper_limit"): 26, ("number_of_discs_to_treat", "most_discs"): 1}
     )
     comparison = cohort.compare(trial)
-    assert _agree(comparison, some_cases, some_rules, trial) > 2
+    assert _agree(comparison, before, trial) > 2
     tried = {"body_mass_index_limit", "number_of_discs_to_treat"}
     assert {row["criterion"] for row in records(comparison.moves)} <= tried
 
 
 def test_a_trial_of_a_disc_names_its_disc(
-    cohort: Any, some_cases: Sequence[Case], some_rules: RuleSet
+    cohort: Any, before: Sequence[Assessment], some_rules: RuleSet
 ) -> None:
     trial = some_rules.with_trial({("degeneration_grade_window", "imaging_max_age"): 1})
     comparison = cohort.compare(trial)
-    assert _agree(comparison, some_cases, some_rules, trial) > 2
+    assert _agree(comparison, before, trial) > 2
     named = {level for row in records(comparison.cases) for level, _, _ in _labels(row["because"]) if level}
     assert named >= {"L4-L5"}
 
@@ -168,7 +181,7 @@ def test_the_distributed_engine_says_the_same(
     other = part_of(
         shipped("wide_screen"), ("age_lower_limit", "displacement_limit", "number_of_discs_to_treat")
     )
-    assert _agree(spark_cohort.compare(other), few_cases, few_rules, other) > 3
+    assert _agree(spark_cohort.compare(other), _assessed(few_cases, few_rules), other) > 3
 
 
 def test_a_rule_set_compared_with_itself_moves_nobody(cohort: Any, some_rules: RuleSet) -> None:

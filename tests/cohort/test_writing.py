@@ -51,11 +51,19 @@ def contents(folder: Path) -> dict[str, bytes]:
 
 
 @pytest.fixture(scope="module")
-def written(cohort: Any, tmp_path_factory: pytest.TempPathFactory) -> Path:
+def swept(cohort: Any) -> Any:
+    return cohort.sweep({"bmi_upper_limit": [30, 35]})
+
+
+@pytest.fixture(scope="module")
+def moved(cohort: Any) -> Any:
+    return cohort.compare(cohort.rule_set.with_trial(TRIAL))
+
+
+@pytest.fixture(scope="module")
+def written(cohort: Any, swept: Any, moved: Any, tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("written") / "out"
-    sweep = cohort.sweep({"bmi_upper_limit": [30, 35]})
-    moved = cohort.compare(cohort.rule_set.with_trial(TRIAL))
-    assert cohort.write(folder, mask_below=10, csv=True, sweep=sweep, comparison=moved) == folder
+    assert cohort.write(folder, mask_below=10, csv=True, sweep=swept, comparison=moved) == folder
     return folder
 
 
@@ -130,20 +138,22 @@ def _lower_truth(cell: Any) -> Any:
     return {"True": "true", "False": "false"}.get(cell, cell) if isinstance(cell, str) else cell
 
 
-def test_tables_are_read_back_as_the_cohort_gives_them(written: Path, cohort: Any) -> None:
+def test_tables_are_read_back_as_the_cohort_gives_them(
+    written: Path, cohort: Any, swept: Any, moved: Any
+) -> None:
     given = {"standings": cohort.standings(), "disc_standings": cohort.disc_standings(),
              "tallies": cohort.tallies(), "attrition": cohort.attrition(), "reasons": cohort.reasons(),
              "missing_facts": cohort.missing_ranking(),
-             "moves": cohort.compare(cohort.rule_set.with_trial(TRIAL)).moves, "sweep": cohort.sweep({"bmi_upper_limit": [30, 35]})}  # fmt: skip
+             "moves": moved.moves, "sweep": swept}  # fmt: skip
     for name, frame in given.items():
         found = pd.read_csv(written / f"{name}.csv", dtype_backend="numpy_nullable")
         assert records(found) == records(frame), name
         assert found.dtypes.astype(str).to_dict() == frame.dtypes.astype(str).to_dict(), name
 
 
-def test_moved_cases_are_those_of_the_comparison(written: Path, cohort: Any) -> None:
+def test_moved_cases_are_those_of_the_comparison(written: Path, moved: Any) -> None:
     found = pd.read_parquet(written / "moved_cases.parquet", dtype_backend="numpy_nullable")
-    assert records(found) == records(cohort.compare(cohort.rule_set.with_trial(TRIAL)).cases)
+    assert records(found) == records(moved.cases)
     assert len(found)
 
 
@@ -160,8 +170,8 @@ def test_the_same_table_gives_the_same_bytes(
 ) -> None:
     with screen(case_folder, some_rules, AS_OF) as again:
         moved = again.compare(some_rules.with_trial(TRIAL))
-        sweep = again.sweep({"bmi_upper_limit": [30, 35]})
-        again.write(tmp_path / "out", mask_below=10, csv=True, sweep=sweep, comparison=moved)
+        swept = again.sweep({"bmi_upper_limit": [30, 35]})
+        again.write(tmp_path / "out", mask_below=10, csv=True, sweep=swept, comparison=moved)
     ours, theirs = contents(tmp_path / "out"), contents(written)
     assert {name for name in theirs if ours.get(name) != theirs[name]} == set()
 

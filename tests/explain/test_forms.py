@@ -83,14 +83,18 @@ class _Page(HTMLParser):
         super().__init__()
         self.tags: list[str] = []
         self.attributes: list[tuple[str, str | None]] = []
-        self.text = ""
+        self._said: list[str] = []
+
+    @property
+    def text(self) -> str:
+        return "".join(self._said)
 
     def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
         self.tags.append(tag)
         self.attributes += attrs
 
     def handle_data(self, data: str) -> None:
-        self.text += data
+        self._said.append(data)
 
 
 @cache
