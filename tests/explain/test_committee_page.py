@@ -169,7 +169,7 @@ def test_it_has_a_style_for_print() -> None:
 
 
 def test_it_prints(tmp_path: Path) -> None:
-    chromium = shutil.which("chromium")
+    chromium = shutil.which("chromium-headless-shell") or shutil.which("chromium")
     if chromium is None:
         pytest.skip("Chromium is not installed")
     pypdf = pytest.importorskip("pypdf")

@@ -112,8 +112,14 @@ def absent(what: str) -> None:
 
 
 def chromium() -> str:
-    """The browser of this machine; none is ever fetched."""
-    names = (os.environ.get("CHROMIUM", ""), "chromium", "chromium-browser", "google-chrome")
+    """The browser of this machine, first the one without windows: it takes a fifth less. None is ever fetched."""
+    names = (
+        os.environ.get("CHROMIUM", ""),
+        "chromium-headless-shell",
+        "chromium",
+        "chromium-browser",
+        "google-chrome",
+    )
     return next((found for name in names if name and (found := shutil.which(name))), "")
 
 
