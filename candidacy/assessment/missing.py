@@ -1,14 +1,14 @@
 """Which facts are missing, whether each could decide the case, and how burdensome it is to obtain."""
 
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
 from candidacy.assessment.evaluate import Trace
 from candidacy.assessment.record_grounds import RecordGrounds
 from candidacy.assessment.results import CriterionResult, DiscResult
-from candidacy.case.catalogue import BURDENS, Burden, catalogue
+from candidacy.case.catalogue import BURDENS, Burden, Catalogue, catalogue
 from candidacy.case.facts import Fact
 from candidacy.engine.decision import Decision, Ground, Standings
 from candidacy.foundation.truth import Truth
@@ -59,20 +59,25 @@ class Missing:
     criteria: tuple[str, ...]
 
 
-def open_leaves(trace: Trace) -> Iterator[Trace]:
-    """Leaves that keep an unknown condition unknown."""
-    if trace.truth is not Truth.UNKNOWN:
-        return
+def open_leaves(trace: Trace) -> list[Trace]:
+    """Leaves that keep an unknown condition unknown, in the order of the condition."""
+    found: list[Trace] = []
+    if trace.truth is Truth.UNKNOWN:
+        _add_leaves(trace, found)
+    return found
+
+
+def _add_leaves(trace: Trace, found: list[Trace]) -> None:
     if trace.kind == "test":
-        yield trace
+        found.append(trace)
         return
     inner = [part for part in trace.parts if part.truth is Truth.UNKNOWN]
     if trace.kind.endswith(("_entry", "_entries")) and (trace.why is Why.LIST_INCOMPLETE or not inner):
-        yield trace
+        found.append(trace)
     for part in inner:
-        yield from open_leaves(part)
+        _add_leaves(part, found)
     if not inner and trace.kind == "elapsed":
-        yield trace
+        found.append(trace)
 
 
 def missing_facts(
@@ -88,6 +93,7 @@ def missing_facts(
     grounds["patient"] = record.of_case(not_considered)
     weights = _Weights(results, grounds, decision, discs, order)
     gathered: dict[tuple[str, str], _Asked] = {}
+    shelf = catalogue()
     for evaluation, resolved in results:
         if evaluation.outcome != "undetermined":
             continue
@@ -97,7 +103,7 @@ def missing_facts(
             weight = "later"
         for trace in (evaluation.trace, evaluation.applies_trace):
             for leaf in open_leaves(trace) if trace is not None else ():
-                for element, subject, why in _wanted(leaf):
+                for element, subject, why in _wanted(leaf, shelf):
                     asked = gathered.get((element, subject))
                     if asked is None:
                         asked = gathered[element, subject] = _Asked(why, weight, force)
@@ -107,8 +113,8 @@ def missing_facts(
             (fact.element, fact.subject), _Asked(Why.CONFLICTING, "alone", "absolute")
         )
         asked.settle = fact.note
-    found = [asked.missing(element, subject) for (element, subject), asked in gathered.items()]
-    return tuple(sorted(found, key=lambda m: _rank(m, not_considered)))
+    found = [asked.missing(element, subject, shelf) for (element, subject), asked in gathered.items()]
+    return tuple(sorted(found, key=lambda m: _rank(m, not_considered, shelf)))
 
 
 class _Asked:
@@ -128,8 +134,8 @@ class _Asked:
         if _FORCE_RANK[force] < _FORCE_RANK[self.force]:
             self.force = force
 
-    def missing(self, element: str, subject: str) -> Missing:
-        known = catalogue().get(element)
+    def missing(self, element: str, subject: str, shelf: Catalogue) -> Missing:
+        known = shelf.get(element)
         if self.settle:
             return Missing(element, subject, Why.CONFLICTING, f"{_SETTLE}{self.settle}", "alone", "in_chart",
                            self.force, tuple(self.criteria))  # fmt: skip
@@ -191,37 +197,42 @@ class _Weights:
         return "later" if now == "incomplete" else "no"
 
 
-def _wanted(leaf: Trace) -> Iterator[tuple[str, str, Why]]:
+_Want = tuple[str, str, Why]
+
+
+def _wanted(leaf: Trace, shelf: Catalogue) -> list[_Want]:
     """The stated facts that a leaf waits for: the inputs of a derived one, the list of an open list."""
     if leaf.kind not in ("test", "elapsed"):
-        yield leaf.element, "patient", Why.LIST_INCOMPLETE
-        return
+        return [(leaf.element, "patient", Why.LIST_INCOMPLETE)]
     if leaf.element == "disc_standing" or leaf.fact is None:
-        return  # the disc's own criteria name what is missing
-    yield from _inputs(leaf.fact, leaf.why or Why.NOT_RECORDED)
+        return []  # the disc's own criteria name what is missing
+    found: list[_Want] = []
+    _add_inputs(leaf.fact, leaf.why or Why.NOT_RECORDED, shelf, found)
+    return found
 
 
-def _inputs(fact: Fact, why: Why) -> Iterator[tuple[str, str, Why]]:
-    element = catalogue()[fact.element]
-    unknown = [part for part in fact.derived_from if part.value is None]
-    if element.statable or not fact.derived_from:
-        yield fact.element, fact.subject, why
-    elif unknown:
+def _add_inputs(fact: Fact, why: Why, shelf: Catalogue, found: list[_Want]) -> None:
+    parts = fact.derived_from
+    if not parts or shelf[fact.element].statable:
+        found.append((fact.element, fact.subject, why))
+    elif unknown := [part for part in parts if part.value is None]:
         for part in unknown:
-            yield from _inputs(part, part.why or Why.NOT_RECORDED)
+            _add_inputs(part, part.why or Why.NOT_RECORDED, shelf, found)
     else:
-        for part in fact.derived_from:
-            yield from _inputs(part, why)
+        for part in parts:
+            _add_inputs(part, why, shelf, found)
 
 
-def _rank(missing: Missing, not_considered: set[str]) -> tuple[bool, int, int, int, int, int, str, str]:
+def _rank(
+    missing: Missing, not_considered: set[str], shelf: Catalogue
+) -> tuple[bool, int, int, int, int, int, str, str]:
     return (
         not missing.ask.startswith(_SETTLE),
         _WEIGHT_RANK[missing.weight],
         missing.subject in not_considered,
         _FORCE_RANK[missing.force],
         _BURDEN_RANK[missing.burden],
-        catalogue().place(missing.element),
+        shelf.place(missing.element),
         missing.subject,
         missing.element,
     )

@@ -140,6 +140,7 @@ class View:
         self._near: dict[str, frozenset[str]] = {}
         self._standings: dict[str, Options] | None = None
         self._most_days: dict[tuple[float, str], int] = {}
+        self._recent: dict[tuple[float, float, float, str], tuple[Truth, Span | None]] = {}
 
     def fact(self, element: str, subject: str) -> Fact:
         """The fact of an element for a subject; a disc or list entry also sees the patient's elements."""
@@ -370,7 +371,17 @@ class View:
 
         A fact of a day after the as-of date is never recent: its age, wholly below zero, is unknown to it.
         """
-        age = self.age_of(fact, dated_by)
+        day = fact.provenance.day
+        if day is None or fact.told_again is not None:
+            return self._within(self.age_of(fact, dated_by), amount, unit)
+        # a case has few days of its own, and each is asked about again and again
+        key = (day.low, day.high, amount, unit)
+        found = self._recent.get(key)
+        if found is None:
+            found = self._recent[key] = self._within(days_between(day, self._today), amount, unit)
+        return found
+
+    def _within(self, age: Span | None, amount: float, unit: str) -> tuple[Truth, Span | None]:
         if age is None or age.high < 0:
             return Truth.UNKNOWN, age
         most = self._most_days.get((amount, unit))

@@ -4,7 +4,7 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
 from functools import wraps
-from typing import Any, Protocol, TypeVar
+from typing import Any, NamedTuple, Protocol, TypeVar
 
 from candidacy.case.catalogue import catalogue
 from candidacy.case.facts import Fact
@@ -203,8 +203,7 @@ Formula = Callable[[Inputs], Value | None]
 FORMULAS: dict[str, Formula] = {}
 
 
-@dataclass(frozen=True, slots=True)
-class Derived:
+class Derived(NamedTuple):
     """Result of a derivation: a value, or why there is none, and the facts and settings that were read."""
 
     value: Value | None

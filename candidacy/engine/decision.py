@@ -139,10 +139,16 @@ class PossibleStandings:
         return self._of(grounds)
 
     def _of(self, grounds: Sequence[Ground]) -> frozenset[Standing]:
-        known = frozenset((g.force, g.outcome) for g in grounds if g.outcome != "undetermined")
+        occurring = Counter((force, outcome) for _, force, outcome in grounds)
         matters = self._standings.forces
-        count = Counter(g.force for g in grounds if g.outcome == "undetermined" and g.force in matters)
-        key = known, frozenset((force, min(number, len(_OUTCOMES))) for force, number in count.items())
+        key = (
+            frozenset(pair for pair in occurring if pair[1] != "undetermined"),
+            frozenset(
+                (force, min(number, len(_OUTCOMES)))
+                for (force, outcome), number in occurring.items()
+                if outcome == "undetermined" and force in matters
+            ),
+        )
         found = self._kept.get(key)
         if found is None:
             found = self._kept[key] = frozenset(self._ends(*key))

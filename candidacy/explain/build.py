@@ -2,7 +2,9 @@
 
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import asdict
+from enum import Enum
 from math import isinf
+from operator import attrgetter
 from typing import Any, NamedTuple
 
 from candidacy.assessment.assess import Assessment
@@ -36,6 +38,7 @@ from candidacy.explain.record import conflict_info, disputed_facts, disputed_inf
 from candidacy.explain.trial import tried_info
 from candidacy.explain.wording import code_words, condition_words, span_words, trace_words, value_words
 from candidacy.foundation.truth import Truth
+from candidacy.foundation.values import Span
 from candidacy.rules.resolved import ResolvedCriterion, ResolvedParameter, RuleSet
 from candidacy.rules.sameness import sameness
 from candidacy.rules.vocabulary import GROUPS
@@ -244,8 +247,8 @@ def _criterion(
         said[name] = fixed[name].copy()
     said["subject"] = evaluation.subject
     said["outcome"] = evaluation.outcome
-    said["condition"] = evaluation.truth.value
-    said["applies"] = evaluation.applies.value
+    said["condition"] = _word(evaluation.truth)
+    said["applies"] = _word(evaluation.applies)
     said["found"] = found_words(result)
     said["shown"] = shown_as(result)
     said["mendable"] = mending_info(mending) if mending else None
@@ -279,30 +282,35 @@ def replaced_words(item: ResolvedCriterion) -> str:
 
 
 def _test(trace: Trace, words: _Words) -> TestInfo:
+    kind, truth, subject, parts, name, op, limits, parameters, unit, fact, why, age, tally = trace
     value, margin = "", None
-    if trace.kind == "test" and trace.fact is not None:
-        element = catalogue().get(trace.element)
-        value = value_words(trace.fact.value, element) if element is not None else ""
-        margin = trace.margin
-    elif trace.kind == "elapsed" and trace.tally is not None:
-        value = span_words(trace.tally, trace.unit)
+    if kind == "test" and fact is not None:
+        element = catalogue().get(name)
+        value = value_words(fact.value, element) if element is not None else ""
+        margin = trace.margin if isinstance(fact.value, Span) else None
+    elif kind == "elapsed" and tally is not None:
+        value = span_words(tally, unit)
         margin = trace.margin
     return TestInfo.of(
-        kind=trace.kind,
-        truth=trace.truth.value,
-        subject=trace.subject,
-        element=trace.element,
-        op=trace.op,
-        limits=[code_words(limit) for limit in trace.limits],
-        parameters=list(trace.parameters),
-        unit=trace.unit,
+        kind=kind,
+        truth=_word(truth),
+        subject=subject,
+        element=name,
+        op=op,
+        limits=[code_words(limit) for limit in limits] if limits else [],
+        parameters=list(parameters),
+        unit=unit,
         value=value,
-        why=trace.why.value if trace.why else None,
+        why=None if why is None else _word(why),
         margin=[None if isinf(m) else m for m in margin] if margin else None,
-        age_days=[trace.age.low, trace.age.high] if trace.age else None,
+        age_days=[age.low, age.high] if age else None,
         words=words(trace),
-        parts=[_test(part, words) for part in trace.parts],
+        parts=[_test(part, words) for part in parts] if parts else [],
     )
+
+
+# the value of a member of an enumeration, without the descriptor before it, which takes ten times as long
+_word: Callable[[Enum], str] = attrgetter("_value_")
 
 
 def _facts_read(results: Iterable[CriterionResult]) -> list[Fact]:

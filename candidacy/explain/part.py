@@ -2,11 +2,15 @@
 
 from typing import Any, Self
 
-from pydantic import ConfigDict
+from pydantic import BaseModel, ConfigDict
 
 from candidacy.foundation.kept_shapes import Shaped
 
-_put = object.__setattr__
+# Where pydantic keeps what an instance is made of; half the time of asking for each by its name.
+_put_values, _put_fields, _put_extra, _put_private = (
+    vars(BaseModel)[name].__set__
+    for name in ("__dict__", "__pydantic_fields_set__", "__pydantic_extra__", "__pydantic_private__")
+)
 _fields: dict[type, set[str]] = {}
 
 
@@ -19,13 +23,13 @@ class Part(Shaped):
 
         For the parts of which a document has hundreds; the tests hold what is made so against the shape.
         """
-        made = cls.__new__(cls)
-        _put(made, "__dict__", values)
+        made = object.__new__(cls)
+        _put_values(made, values)
         # one set for all of a kind: nothing changes it, and a copy of a part makes a set of its own
         fields = _fields.get(cls)
         if fields is None:
             fields = _fields[cls] = set(cls.model_fields)
-        _put(made, "__pydantic_fields_set__", fields)
-        _put(made, "__pydantic_extra__", None)
-        _put(made, "__pydantic_private__", None)
+        _put_fields(made, fields)
+        _put_extra(made, None)
+        _put_private(made, None)
         return made

@@ -186,8 +186,8 @@ def test_words(trace: Trace) -> str:
         note = f" ({fact.note})" if fact and fact.note else ""
         return f"{label}: {why.words if why else 'not recorded'}{note}{_compared_with(trace)}"
     # limits tell only how a number that was worked out is rounded
-    limits = [limit for limit in trace.limits if isinstance(limit, int | float)] if element.derived else []
-    value = value_words(fact.value, element, tuple(limits))
+    limits = tuple(n for n in trace.limits if isinstance(n, int | float)) if element.derived else ()
+    value = value_words(fact.value, element, limits)
     if fact.provenance.disputed:
         value += f" ({SOURCES_CONFLICT})"
     if trace.truth is Truth.UNKNOWN:
@@ -271,7 +271,7 @@ def trace_words(trace: Trace) -> str:
         return f"List of {trace.element}: {'not stated to be complete' if trace.why else _over_words(trace)}"
     if trace.kind in ("any_disc", "every_disc"):
         return f"Discs: {_over_words(trace)}"
-    return trace.truth.value.replace("_", " ")
+    return "not met" if trace.truth is Truth.NOT_MET else "met" if trace.truth is Truth.MET else "unknown"
 
 
 def _over_words(trace: Trace) -> str:

@@ -20,16 +20,20 @@ class Truth(Enum):
         raise TypeError("a Truth is three-valued; compare it with 'is', never test it as true or false")
 
 
+# looked up once: these functions are called thousands of times a case
+_MET, _NOT_MET, _UNKNOWN = Truth.MET, Truth.NOT_MET, Truth.UNKNOWN
+
+
 def of(known: bool) -> Truth:
     """Turn a settled Python answer into a truth."""
-    return Truth.MET if known else Truth.NOT_MET
+    return _MET if known else _NOT_MET
 
 
 def negate(part: Truth) -> Truth:
     """Turn met into not met and back; unknown stays unknown."""
-    if part is Truth.UNKNOWN:
+    if part is _UNKNOWN:
         return part
-    return Truth.NOT_MET if part is Truth.MET else Truth.MET
+    return _NOT_MET if part is _MET else _MET
 
 
 def all_of(parts: Iterable[Truth]) -> Truth:
@@ -45,11 +49,11 @@ def all_of(parts: Iterable[Truth]) -> Truth:
     >>> all_of([Truth.UNKNOWN, Truth.NOT_MET])
     <Truth.NOT_MET: 'not_met'>
     """
-    answer = Truth.MET
+    answer = _MET
     for part in parts:
-        if part is Truth.NOT_MET:
+        if part is _NOT_MET:
             return part
-        if part is Truth.UNKNOWN:
+        if part is _UNKNOWN:
             answer = part
     return answer
 
@@ -64,11 +68,11 @@ def any_of(parts: Iterable[Truth]) -> Truth:
     >>> any_of([Truth.UNKNOWN, Truth.MET])
     <Truth.MET: 'met'>
     """
-    answer = Truth.NOT_MET
+    answer = _NOT_MET
     for part in parts:
-        if part is Truth.MET:
+        if part is _MET:
             return part
-        if part is Truth.UNKNOWN:
+        if part is _UNKNOWN:
             answer = part
     return answer
 

@@ -149,7 +149,7 @@ class Options:
     def one_of(self, allowed: frozenset[str | bool]) -> Truth:
         if self.codes <= allowed:
             return Truth.MET
-        return Truth.UNKNOWN if self.codes & allowed else Truth.NOT_MET
+        return Truth.NOT_MET if self.codes.isdisjoint(allowed) else Truth.UNKNOWN
 
 
 @dataclass(frozen=True, slots=True)

@@ -17,7 +17,7 @@ from candidacy.case.catalogue import Element
 from candidacy.derive.arithmetic import tidy
 from candidacy.foundation.dates import days_between, months_between, years_between
 from candidacy.foundation.truth import Truth, all_of, any_of, negate
-from candidacy.foundation.values import Span
+from candidacy.foundation.values import Options, Span
 
 _Said = TypeVar("_Said")
 
@@ -183,9 +183,23 @@ def comparison(element: Element, op: str, limits: Sequence[Any]) -> Callable[[An
         some = tuple(limits)
         return lambda value: value.contains_any(some)
     allowed, denied = codes_meant(element, op, limits)
-    if denied:
-        return lambda value: negate(value.one_of(allowed))
-    return lambda value: value.one_of(allowed)
+    return (
+        _one_of(allowed, Truth.NOT_MET, Truth.MET) if denied else _one_of(allowed, Truth.MET, Truth.NOT_MET)
+    )
+
+
+def _one_of(allowed: frozenset[str | bool], within: Truth, apart: Truth) -> Callable[[Options], Truth]:
+    """What a coded value comes to where all it may be is allowed, and where none of it is.
+
+    As `Options.one_of`, written out: it is the most frequent comparison of all.
+    """
+    unknown = Truth.UNKNOWN
+
+    def read(value: Options) -> Truth:
+        codes = value.codes
+        return within if codes <= allowed else apart if codes.isdisjoint(allowed) else unknown
+
+    return read
 
 
 # --- how far from its limit, and how long
