@@ -7,7 +7,7 @@ fact ``danger_in_text``, which says where the words stand; it settles nothing an
 import re
 from collections.abc import Iterator
 from functools import cache
-from importlib.resources import files
+from pathlib import Path
 from typing import NamedTuple
 
 from candidacy.case.catalogue import catalogue
@@ -94,7 +94,7 @@ def says_unknown(words: str | None) -> bool:
 
 @cache
 def _topics() -> tuple[_Topic, ...]:
-    text = (files("candidacy.case") / "danger_words.txt").read_text("utf-8")
+    text = Path(__file__).with_name("danger_words.txt").read_text("utf-8")
     found = []
     for line in text.splitlines():
         if line and not line.startswith("#"):

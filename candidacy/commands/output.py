@@ -2,7 +2,6 @@
 
 import contextlib
 import os
-import tempfile
 from collections.abc import Callable, Iterable
 from datetime import date
 from pathlib import Path
@@ -98,6 +97,8 @@ def write_whole(
     InputError
         E601 where nothing may be written, see `file_target`; E101 if the file cannot be written.
     """
+    import tempfile  # most answers go to the terminal
+
     place = file_target(path, replace=replace, inputs=inputs)
     data = content if isinstance(content, bytes) else content.encode("utf-8", errors="replace")
     temporary = ""

@@ -75,8 +75,7 @@ class _Names:
         self.rows = [(key, row) for key, row in table.items() if key != _BESIDE]
         self._beside = frozenset(table[_BESIDE]["names"]) if _BESIDE in table else frozenset()
         self._whole = {name: key for key, row in reversed(self.rows) for name in row["names"]}
-        longest = sorted(self._whole, key=len, reverse=True)
-        self._names = re.compile(r"(?<![\w-])(?:" + "|".join(map(re.escape, longest)) + r")(?![\w-])")
+        self._longest_first = sorted(self._whole, key=len, reverse=True)
         self._ends = [(end, key) for key, row in self.rows for end in row["endings"]]
         self._begins = [(start, key) for key, row in self.rows for start in row["beginnings"]]
 
@@ -88,15 +87,19 @@ class _Names:
         return kept[1]
 
     def found_in(self, text: str) -> set[str]:
-        found = {self._whole[match] for match in self._names.findall(text)}
+        found = {self._whole[match] for match in self._names_in(text).findall(text)}
         return found.union(key for word in self._others(text) if (key := self._by_stem(word)) is not None)
+
+    def _names_in(self, text: str) -> re.Pattern[str]:
+        """Finds the names of a text. Only those whose letters stand in it are sought: of hundreds, mostly one."""
+        return _any_of(tuple(name for name in self._longest_first if name in text))
 
     def rest_of(self, text: str) -> list[str]:
         """Words of a name that tell nothing here."""
         return [word for word in self._others(text) if self._by_stem(word) is None]
 
     def _others(self, text: str) -> list[str]:
-        rest = self._names.sub(" ", text)
+        rest = self._names_in(text).sub(" ", text)
         return [word for word in _WORD.findall(rest) if len(word) > 1 and word not in self._beside]
 
     def _by_stem(self, word: str) -> str | None:
@@ -104,3 +107,11 @@ class _Names:
             if word.endswith(end) and len(word) > len(end):
                 return key
         return next((key for start, key in self._begins if word.startswith(start)), None)
+
+
+@lru_cache(maxsize=4096)
+def _any_of(names: tuple[str, ...]) -> re.Pattern[str]:
+    """Whole names of a text, the first of those that begin at one place; without a name, nothing."""
+    return re.compile(
+        r"(?<![\w-])(?:" + "|".join(map(re.escape, names)) + r")(?![\w-])" if names else r"(?!)"
+    )

@@ -8,6 +8,7 @@ from pydantic import BaseModel
 from candidacy.foundation.visible import clean
 
 _Document = TypeVar("_Document", bound=BaseModel)
+_ESCAPED = re.compile(r"\\[bfnrtu]")
 # A steering character (see `candidacy.foundation.visible`) in JSON text, where control characters are escaped.
 _IN_JSON = re.compile(r"\\[bfnrtu]|[\x7f-\x9f\u061c\u200e\u200f\u2028\u2029\u202a-\u202e\u2066-\u2069]")
 
@@ -18,7 +19,11 @@ def printable(document: _Document) -> _Document:
     A line end becomes ⏎ and any other steering character becomes �, so that nothing is dropped unseen.
     The JSON form keeps texts as they are.
     """
-    if _IN_JSON.search(document.model_dump_json()) is None:
+    text = document.model_dump_json()
+    # the second question is the exact one; the first, asked of nearly every document, is quick and says no too often
+    if text.isprintable() and _ESCAPED.search(text) is None:
+        return document
+    if _IN_JSON.search(text) is None:
         return document
     return type(document).model_validate(_cleaned(document.model_dump()))
 

@@ -11,7 +11,6 @@ import os
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass, field
-from difflib import get_close_matches
 from pathlib import Path
 from typing import Any, Protocol
 
@@ -29,6 +28,7 @@ from yaml.events import (
 from candidacy.foundation.errors import Code, InputError, Problem, shorten
 
 MAX_BYTES = 4_000_000
+_AT_ONCE = 65_536  # bytes
 MAX_DEPTH = 40
 MAX_PROBLEMS = 200
 
@@ -110,8 +110,13 @@ def raw_content(path: Path, *, limit: int = MAX_BYTES) -> bytes:
     """
     name = shorten(path, 500)
     try:
-        with path.open("rb") as file:
-            return file.read(limit + 1)  # a device tells no size and need not end
+        # a device tells no size and need not end; read at once, room for the limit would be made for every small file
+        with open(path, "rb", buffering=0) as file:
+            found, rest = [], limit + 1
+            while part := file.read(min(rest, _AT_ONCE)):
+                found.append(part)
+                rest -= len(part)
+            return b"".join(found)
     except (OSError, ValueError) as error:
         if os.path.isdir(path):
             raise InputError([Problem(Code.UNREADABLE, "this is a folder, not a file", name)]) from None
@@ -424,5 +429,7 @@ def not_printable(text: str) -> str:
 
 def nearest(word: str, words: Iterator[str] | list[str] | tuple[str, ...]) -> str:
     """The closest allowed word, or an empty text."""
+    from difflib import get_close_matches  # only where something is wrong, and a start needs it not
+
     close = get_close_matches(word, list(words), n=1, cutoff=0.6)
     return close[0] if close else ""

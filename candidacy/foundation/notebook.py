@@ -1,13 +1,14 @@
 """Small pieces of HTML for notebooks: escaped, without script, without style of their own beyond one line."""
 
 from collections.abc import Iterable, Sequence
-from html import escape
 
 from candidacy.foundation.visible import clean
 
 
 def safe(text: object) -> str:
     """Foreign text as HTML: escaped, in one line, in its own reading direction."""
+    from html import escape  # nothing but a notebook asks for it
+
     return escape(clean(str(text)))
 
 

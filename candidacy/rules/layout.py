@@ -52,8 +52,8 @@ class Layout:
 
     def __init__(self, folder: Path) -> None:
         self.folder = folder
-        found = list(_files(folder / "criteria"))
-        self.criteria = _once(path for path in found if path.suffix == ".yaml" and not _is_cases(path))
+        found = _files(folder / "criteria")
+        self.criteria = _once(path for path in found if _is_yaml(path) and not _is_cases(path))
         self.cases = {p.name.removesuffix(CASES): p for p in found if _is_cases(p)}
         self.elements = self._plain("elements")
         self.tables = self._plain("tables")
@@ -66,7 +66,7 @@ class Layout:
     def _plain(self, name: str) -> dict[str, Path]:
         """The YAML files that lie directly in a folder of the layout, by their name."""
         place = self.folder / name
-        return {p.stem: p for p in _files(place) if p.suffix == ".yaml" and p.parent == place}
+        return {p.stem: p for p in _files(place) if _is_yaml(p) and p.parent == place}
 
     def unread(self, asked: Collection[Path] = ()) -> list[Problem]:
         """Files and folders that look as if they held rules, and that nothing reads.
@@ -115,7 +115,12 @@ def _nothing_reads(path: Path, found: str, close: str) -> Problem:
 
 
 def _is_cases(path: Path) -> bool:
-    return path.name.endswith(CASES)
+    return str(path).endswith(CASES)
+
+
+def _is_yaml(path: Path) -> bool:
+    """Whether a file that is not hidden has the ending of YAML, said without taking its path apart."""
+    return str(path).endswith(".yaml")
 
 
 def _once(paths: Iterable[Path]) -> dict[str, Path]:

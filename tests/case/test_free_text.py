@@ -1,11 +1,13 @@
 """Free text of a record: a sign of danger in it is shown as not read, and words of not knowing carry no value."""
 
+from random import Random
 from typing import Any
 
 import pytest
 
 import candidacy
 from candidacy.case.free_text import ELEMENT, told_in
+from candidacy.derive import medicine_names
 from candidacy.derive.medicine_names import class_of_name
 from candidacy.foundation.errors import CaseError, Code
 from candidacy.rules.libraries import shipped
@@ -204,3 +206,26 @@ NAMES = [
 @pytest.mark.parametrize(("name", "kind"), NAMES)
 def test_a_written_name_tells_its_class_and_nothing_is_guessed(name: str, kind: str) -> None:
     assert class_of_name(name, shipped().tables()("medicine_names")) == kind
+
+
+def test_names_sought_among_those_whose_letters_stand_there_are_the_names_sought_among_all(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    table = shipped().tables()("medicine_names")
+    names = sorted({name for row in table.values() for name in row["names"]})
+    rng = Random(7)
+    texts = [
+        rng.choice(("", " ", " and ", "-", "(", ", ")).join(
+            rng.choice((name, name[:-1], name.split()[-1])) for name in rng.sample(names, 2)
+        )
+        + rng.choice(("", ")", "-s", " 5 mg"))
+        for _ in range(200)
+    ]
+    quick = [class_of_name(text, table) for text in texts]
+    longest = tuple(sorted(medicine_names._Names.of(table)._whole, key=len, reverse=True))
+    monkeypatch.setattr(
+        medicine_names._Names, "_names_in", lambda names, text: medicine_names._any_of(longest)
+    )
+    medicine_names._class_of.cache_clear()
+    assert quick == [class_of_name(text, table) for text in texts]
+    assert len(set(quick)) > 3
