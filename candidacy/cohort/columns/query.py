@@ -30,6 +30,8 @@ from candidacy.rules.resolved import ResolvedCriterion, RuleSet
 
 # Up to so many cases what is worked out is kept. A larger table takes longer to write than to work out again.
 MOST_HELD = 100_000
+# Columns: more of them take longer through the join of each lookup than one more join behind them.
+_WIDE = 500
 
 
 @dataclass
@@ -93,20 +95,29 @@ class ColumnarEvaluation:
         engine, quote = self.frame.engine, sql.identifier
         stack = self.stack(self._answers.values(), {})
         if stack.joined:
-            columns = (*self._columns, *stack.joined)
-            engine.hold(f"{self.prefix}_looked_up", self.select([quote(name) for name in columns]))
-            self._relation, self._columns = f"{self.prefix}_looked_up", columns
+            looked_up, wide = f"{self.prefix}_looked_up", len(self._columns) > _WIDE
+            columns = (self.frame.case_id,) if wide else tuple(map(quote, self._columns))
+            held = f"{self.prefix}_found" if wide else looked_up
+            engine.hold(held, self.select([*columns, *map(quote, stack.joined)]))
+            if wide:
+                self._put_beside(looked_up, held, stack.joined)
+            else:
+                self._relation, self._columns = looked_up, (*self._columns, *stack.joined)
         # what the answers read themselves is read again by what is asked later; what lies beneath it is not
         kept = [*self._answers, *(name for name in stack.made if name in stack.top)]
         kept = list(dict.fromkeys(kept))
         engine.hold(f"{self.prefix}_read", self.select([self.frame.case_id, *map(quote, kept)]))
-        chosen = ", ".join([*(f"one.{quote(name)}" for name in self._columns), *map(quote, kept)])
+        self._put_beside(f"{self.prefix}_known", f"{self.prefix}_read", kept)
+
+    def _put_beside(self, name: str, held: str, columns: Sequence[str]) -> None:
+        """Read the cases with columns that another relation holds of them."""
+        quote = sql.identifier
+        chosen = ", ".join([*(f"one.{quote(each)}" for each in self._columns), *map(quote, columns)])
         same = f"one.{self.frame.case_id} = other.{self.frame.case_id}"
-        known = f"{self.prefix}_known"
-        engine.view(
-            known, f"SELECT {chosen} FROM {self._relation} AS one JOIN {self.prefix}_read AS other ON {same}"
+        self.frame.engine.view(
+            name, f"SELECT {chosen} FROM {self._relation} AS one JOIN {held} AS other ON {same}"
         )
-        self._relation, self._columns = known, (*self._columns, *kept)
+        self._relation, self._columns = name, (*self._columns, *columns)
 
     def stack(self, read: Iterable[str], more: Mapping[str, str]) -> Stack:
         """What a query reads of everything that can be said of a case.
