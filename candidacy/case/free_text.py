@@ -62,6 +62,28 @@ _ASKED_TOO = re.compile(
     r"\b(?:signs?|evidence|history|symptoms?|features?|red flags?|weight|sweats?|bowel|bladder|sphincter|numb\w*|weak\w*|trauma|bleed\w*|night|"
     r"chills?|allerg\w*|deficits?|illness|diabetes|smok\w*|pregnan\w*|drugs?|alcohol|steroids?|falls?|injur\w*|surger\w*|incontinen\w*)\b"
 )
+# Where the items of a denied list part, and words behind which a denial reaches no further.
+_PARTS = re.compile(r"\b(?P<and>and|plus)\b|(?P<sign>[&+])|\b(?:or|nor)\b|/|,")
+_NO_FURTHER = re.compile(
+    r"\b(?:because|due to|despite|after|since|apart from|aside from|other than|save for|besides|yet|then|when|while|until|from)\b"
+    r"|\s[-–—]\s"
+)
+# What may stand between "and" and an item of a denied list, and behind such an item; anything else may assert it.
+_BARE_LEAD = re.compile(
+    r"\W*(?:(?:any|other|active|acute|signs?|symptoms?|evidence|features|red|flags?|of|for|spinal|lumbar|local|systemic|urinary|"
+    r"fa?ecal|bowel|bladder|neck)\W+)*"
+)
+_BARE_TAIL = re.compile(
+    r"(?:\W+(?:signs?|symptoms?|risks?|sweats?|disorders?|diathesis|events?|in the past|of any kind|of the (?:lumbar )?spine|at any level"
+    r"|on (?:mri|ct|imaging|the images)|(?:(?:is|are|was|were|has been|have been)\W+)?(?:seen|reported|noted|identified|recorded|mentioned"
+    r"|described|elicited|suspected|evident)|either|at all|so far|to date|at present|currently))*\W*(?:$|[,)/:]|\b(?:and|or|nor)\b)"
+)
+_ASSERTS_BEHIND = re.compile(
+    r"[^,]*?\b(?:has|had|have|having|is|was|were|are|drained|treated|now|since|yesterday|today)\b"
+)
+_ASSERTS_BEFORE = re.compile(
+    r"\b(?:has|have|had|takes|taking|took|on|under|with|developed|treated|reports?)\b[^,]*$"
+)
 # What is said of the patient of today behind what may happen, or behind what a relative had.
 _SAYS_TODAY = re.compile(
     r"\b(?:has|have|had|having|is|was|were|since|yesterday|today|now|reports?|reported|takes|taking|started|treated|developed|"
@@ -77,6 +99,7 @@ _OF_FAMILY = re.compile(
 class _Topic(NamedTuple):
     name: str
     elements: frozenset[str]
+    expressions: str
     words: re.Pattern[str]
 
 
@@ -93,6 +116,12 @@ def says_unknown(words: str | None) -> bool:
 
 
 @cache
+def _any_topic() -> re.Pattern[str]:
+    """All expressions in one, which most texts hold none of."""
+    return re.compile(rf"(?<![\w-])(?:{'|'.join(topic.expressions for topic in _topics())})(?!\w)")
+
+
+@cache
 def _topics() -> tuple[_Topic, ...]:
     text = Path(__file__).with_name("danger_words.txt").read_text("utf-8")
     found = []
@@ -102,7 +131,9 @@ def _topics() -> tuple[_Topic, ...]:
             elements, *words = rest.split(" | ") if " | " in rest else rest.split("| ")
             pattern = "|".join(each.strip() for each in words)
             found.append(
-                _Topic(name, frozenset(elements.split()), re.compile(rf"(?<![\w-])(?:{pattern})(?![\w])"))
+                _Topic(
+                    name, frozenset(elements.split()), pattern, re.compile(rf"(?<![\w-])(?:{pattern})(?!\w)")
+                )
             )
     return tuple(found)
 
@@ -110,8 +141,10 @@ def _topics() -> tuple[_Topic, ...]:
 def told_in(text: str) -> Iterator[Told]:
     """What a text may hold of danger, topic by topic, without what it denies or says of the family."""
     lowered = text.casefold().replace("’", "'")
+    if not _any_topic().search(lowered):
+        return
     for part in _END.split(lowered):
-        if not part:
+        if not _any_topic().search(part):
             continue
         for topic in _topics():
             for match in topic.words.finditer(part):
@@ -124,20 +157,36 @@ def _denied(part: str, start: int, end: int) -> bool:
     before, behind = part[:start], part[end:]
     if _UNSETTLED.search(part):
         return False
-    if _DENIED_BEHIND.match(behind):
-        return True
+    if denial := _DENIED_BEHIND.match(behind):
+        # "on amoxicillin and fever denied": only the last of the two is
+        return not (_PARTS.search(denial[0]) and _ASSERTS_BEFORE.search(before))
     aside = [found for words in (_OF_FAMILY, _MAY_HAPPEN) if (found := words.search(before))]
     if any(not _SAYS_TODAY.search(before, found.end()) for found in aside) and not _FROM_A_DAY.match(behind):
         return True
     if before.rfind("(") > before.rfind(")") and _LIST_ABSENT.match(behind):
         return True
-    for far, piece in enumerate(reversed(before.split(","))):
-        if found := _DENIES.search(piece):
+    pieces = before.split(",")
+    for far, piece in enumerate(reversed(pieces)):
+        if denials := list(_DENIES.finditer(piece)):
             # "no relief, fever": a list of what is denied begins with something of its kind
-            return not far or _of_a_list(piece[found.start() :])
+            listed = not far or _of_a_list(piece[denials[0].start() :])
+            gap = ",".join((piece[denials[-1].end() :], *pieces[len(pieces) - far :]))
+            return listed and _reaches(gap, behind)
         if _SAYS_SOMETHING.search(piece) or len(piece.split()) > 4:
             return False
     return False
+
+
+def _reaches(gap: str, behind: str) -> bool:
+    """Whether a denial reaches over what follows it: "no fever and abscess drained" denies the fever alone."""
+    if _NO_FURTHER.search(gap):
+        return False
+    part = next(reversed(list(_PARTS.finditer(gap))), None)
+    if part is None:
+        return True
+    if part["and"] or part["sign"]:
+        return bool(_BARE_LEAD.fullmatch(gap, part.end()) and _BARE_TAIL.match(behind))
+    return part[0] != "," or not _ASSERTS_BEHIND.match(behind)
 
 
 def _of_a_list(piece: str) -> bool:
