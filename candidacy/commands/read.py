@@ -189,6 +189,7 @@ def _one(path: Path, wish: Wish) -> None:
 
 
 def _into(into: Path, reading: Any, report: "ReportText", path: Path, wish: Wish) -> None:
+    from candidacy.reading.dangers import note_of
     from candidacy.reading.elements import facts
     from candidacy.reading.wording import outside_words, question_words, unread_words
 
@@ -200,6 +201,7 @@ def _into(into: Path, reading: Any, report: "ReportText", path: Path, wish: Wish
         "imaging_report",
         day or reading.stated_day,
         lambda record, key: (record, facts(reading, key, day, report.status)),
+        note_of(reading.text, reading.unread),
     )
     for mark in reading.marks:
         click.echo(f"before you read: {mark.about}")

@@ -42,10 +42,11 @@ def put_into(
     kind: "DocumentKind",
     day: str,
     found: "Callable[[CaseRecord, str], tuple[CaseRecord, tuple[ReadFact, ...]]]",
+    note: str = "",
 ) -> None:
     """Write the facts of a document into a case record's file, or beside it with ``--out``; say how many.
 
-    ``found`` gives, for the record and the key of the document, the record with room for the facts, and the facts.
+    ``note`` is what stands beside the document: passages that were not read and may tell of danger. ``found`` gives, for the record and the key of the document, the record with room for the facts, and the facts.
 
     Raises
     ------
@@ -62,7 +63,7 @@ def put_into(
     raw = raw_content(into)
     record = parse_case(text_from_bytes(raw, str(into)), str(into)).record
     key = document_key(record, path.stem)
-    document = Document(kind=kind, date=day or None, title=path.name)
+    document = Document(kind=kind, date=day or None, title=path.name, note=note)
     roomy, facts = found(record, key)
     merged = merge(roomy, facts, key, document, accept=wish.accept, name=str(into))
     case_from_record(merged.record, str(into))

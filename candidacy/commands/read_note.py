@@ -71,6 +71,7 @@ def _answer(report: "ReportText", path: Path, name: str, wish: Wish) -> None:
 
 def _into(into: Path, reading: "NoteReading", report: "ReportText", path: Path, wish: Wish) -> None:
     from candidacy.reading.as_kind import facts_of_note, placed, written_day
+    from candidacy.reading.dangers import note_of
     from candidacy.reading.notes.elements import DOCUMENTS
 
     day = wish.day or report.day
@@ -81,6 +82,7 @@ def _into(into: Path, reading: "NoteReading", report: "ReportText", path: Path, 
         DOCUMENTS[reading.kind],
         day or written_day(reading),
         lambda record, key: placed(record, reading.kind, facts_of_note(reading, key, day)),
+        note_of(reading.text, reading.unread),
     )
     click.echo(f"read as {reading.kind}: {reading.why}")
     for question in reading.questions:

@@ -11,11 +11,13 @@ from candidacy.reading.coverage import (
     together,
     tokens_in,
 )
+from candidacy.reading.dangers import described, named, told_before, unknown_of
 from candidacy.reading.lexer import match, tokenise
 from candidacy.reading.lexicon import Lexicon, lexicon
 from candidacy.reading.mention import Parts
 from candidacy.reading.model import (
     ABSENT,
+    BODY,
     KNOWN,
     PARTLY,
     UNREAD,
@@ -85,6 +87,9 @@ class Entry:
             said = [f for f in said if f.evidence not in listed]
             if said and row.section in data.no_findings_in:
                 return self._unread(data.reasons["out_of_place"].format(section=row.section))
+            told = told_before(self.text[row.start : row.end], row.section)
+            if told:
+                return self._unread(data.reasons["told_before"])._replace(danger=told)
             return self._known(f"section:{row.section}", data.sections[row.section])
         self.rest = not_covered(heard, self.findings, self.data)
         if self.told and not self.rests_on:
@@ -190,7 +195,26 @@ class Entry:
         for kind, span in found:
             if any(s.start <= span.start < s.end for s in account.missed):
                 return account._replace(danger=self.dangers[kind])
-        return account
+        if self.row.section not in BODY:
+            return account
+        levels = bool(heard.tokens.groups)
+        danger = next((d for s in account.missed if (d := named(self.text[s.start : s.end]))), "")
+        danger = danger or described(self.text, account.span, account.missed, names_level=levels)
+        if not danger and account.state == UNREAD and self.rest:
+            danger = self._perhaps(heard, account)
+        return account._replace(danger=danger) if danger else account
+
+    def _perhaps(self, heard: Heard, account: Account) -> str:
+        """Name the danger that a sentence may tell of by what it speaks of, where nothing that is said in it is known."""
+        parts = heard.parts
+        of_roots = {i for o in parts.objs for i in range(o.start, o.end)}
+        vertebra = any(g.vertebra and g.start not in of_roots for g in heard.tokens.groups)
+        in_order = any(a.entry.kind == "normal" for a in parts.acts)
+        if parts.heads or in_order or any(not k.entry.weak for k in parts.known):
+            return ""
+        of_disc = bool(parts.acts) and any(g.discs for g in heard.tokens.groups)
+        sentence = self.text[account.span.start : account.span.end]
+        return "" if of_disc else unknown_of(sentence, names_vertebra=vertebra, half_known=bool(parts.acts))
 
     def _hear(self) -> Heard:
         tokens = tokenise(self.text, self.row.start, self.row.end, lexicon())

@@ -182,8 +182,14 @@ def _named(text: str, rows: Sequence[Statement], scope: set[int]) -> set[str]:
 def _not_read(
     text: str, rows: Sequence[Statement], scope: set[int], kept: Sequence[Finding], span: Span
 ) -> tuple[list[Contradiction], list[Mark]]:
-    """A correction that was not understood makes doubtful what the report says of the discs it names."""
+    """A correction that was not understood makes doubtful what the report says of the discs it names.
+
+    Of all discs, where it names none or speaks of levels or sides: which one is meant then is what it corrects.
+    """
     discs = _named(text, rows, scope)
+    of_levels = gate_words().of_levels
+    if not discs or any(of_levels.search(text, rows[k].start, rows[k].end) for k in scope):
+        discs = {f.disc for f in kept if f.disc}
     first = rows[min(scope)]
     mark = Mark("addendum_unread", "an addendum corrects the report in words that were not read", span=first.span,
                 next_step="read the addendum")  # fmt: skip

@@ -97,6 +97,12 @@ def red_flags(findings: Sequence[Finding]) -> tuple[RedFlag, ...]:
     return tuple(out)
 
 
+_SIDES_DIFFER = "left and right differ"
+_ROOT, _SITE = "neural_compression", "displacement_site"
+_OF_ROOTS = frozenset(("root_compression",))
+_SIDED = frozenset(("displacement", "foraminal_stenosis", "recess_stenosis", _ROOT))
+_NARROWS = ("foraminal_stenosis", "recess_stenosis", "facet_arthropathy", "listhesis")
+"""What may meet a root as well as a displaced disc."""
 _LEAST = "mild"
 _NO_VALUE = frozenset(("present", "absent", "none"))
 
@@ -160,9 +166,9 @@ def contradictions(findings: Sequence[Finding]) -> tuple[Contradiction, ...]:
             out += _sections(said, disc, kind)
         if kind in _compared() and _apart(said):
             out.append(Contradiction(SECTIONS_DIFFER, disc, kind, tuple(said)))
-        if kind in ("displacement", "foraminal_stenosis"):
-            out += _sides(said, disc, kind)
-    return (*out, *_denied_of_all(findings, by), *_slips(by))
+        if kind in _SIDED:
+            out += _sides([f for f in said if f.kind != _ROOT or f.rule in _OF_ROOTS], disc, kind)
+    return (*out, *_crossed(by), *_denied_of_all(findings, by), *_slips(by))
 
 
 def _denied_of_all(
@@ -284,10 +290,38 @@ def _sections(said: list[Finding], disc: str, kind: str) -> list[Contradiction]:
     return [Contradiction(SECTIONS_DIFFER, disc, kind, tuple(said))]
 
 
+def _crossed(by: Mapping[tuple[str, str], list[Finding]]) -> list[Contradiction]:
+    """Raise a disc that is displaced to one side only and a root of the other side that it is said to meet.
+
+    Both stand in one statement, or in one section; not where anything else of that side may be what meets the root.
+    """
+    out: list[Contradiction] = []
+    for (disc, kind), rows in by.items():
+        if kind != _ROOT or not disc:
+            continue
+        roots = [f for f in rows if f.status == PRESENT and f.rule in _OF_ROOTS and len(f.sides) == 1]
+        moved = [
+            f for f in by.get((disc, "displacement"), ()) if f.status != ABSENT and f.value not in _NO_VALUE
+        ]
+        others = [f for k in _NARROWS for f in by.get((disc, k), ()) if f.status != ABSENT]
+        for root in roots:
+            near = [f for f in moved if f.statement == root.statement]
+            within = [f for f in (near or moved) if f.section == root.section]
+            sides = {f.sides for f in within}
+            if len(sides) != 1 or len(next(iter(sides))) != 1 or root.sides in sides:
+                continue
+            if not any(
+                f.section == root.section and (not f.sides or root.sides[0] in f.sides) for f in others
+            ):
+                out.append(Contradiction(_SIDES_DIFFER, disc, _SITE, (*within, root)))
+    return out
+
+
 def _sides(said: list[Finding], disc: str, kind: str) -> list[Contradiction]:
     sided = [f for f in said if len(f.sides) == 1]
     body = {f.sides[0] for f in sided if f.section == "findings"}
     final = {f.sides[0] for f in sided if f.section == "impression"}
     if body and final and body.isdisjoint(final):
-        return [Contradiction("left and right differ", disc, kind, tuple(sided))]
+        about = _SITE if kind == _ROOT else kind  # that a root is met is not in doubt
+        return [Contradiction(_SIDES_DIFFER, disc, about, tuple(sided))]
     return []

@@ -163,6 +163,11 @@ def _taken_back() -> frozenset[str]:
     return frozenset(lexicon().spell(w) for w in clause_data()["taken_back"].split())
 
 
+@cache
+def _revokes() -> frozenset[str]:
+    return frozenset(lexicon().spell(w) for w in clause_data()["revokes"].split())
+
+
 def takes_back(parts: Parts) -> bool:
     """Say whether a statement only denies or ends what the one before it says: ``This has resolved.``"""
     told = _taken_back()
@@ -170,8 +175,13 @@ def takes_back(parts: Parts) -> bool:
         return True
     if any((parts.heads, parts.acts, parts.objs, parts.known)):
         return False
+    if not _revokes().isdisjoint(parts.words):  # "Dictation error, please ignore the preceding sentence."
+        return True
     return any(
-        x.entry.kind in _ENDS and x.entry.reach == "backward" and _REFERS.issuperset(parts.words[: x.start])
+        x.entry.kind in _ENDS
+        and x.entry.reach == "backward"
+        and _REFERS.issuperset(parts.words[: x.start])
+        and (parts.words[x.start] != "no" or x.end == len(parts.words))  # "No haematoma."
         for x in parts.mods
     )
 

@@ -115,6 +115,7 @@ def not_covered(heard: Heard, findings: Sequence[Finding], data: LedgerWords) ->
     used = [f.evidence for f in findings if f.statement < 0 or f.rule == "measure"]
     used += [s for o in heard.seen for s in o.words]
     graded = [f.evidence for f in findings]
+    scales = lexicon().grade_first
     out = set()
     for i in left:
         word = words[i]
@@ -124,7 +125,7 @@ def not_covered(heard: Heard, findings: Sequence[Finding], data: LedgerWords) ->
         elif not _is_grade(words, i) and (not word[0].isalpha() or len(word) < 2):
             continue
         found = tokens.found[i]
-        near = used + graded if word in GRADES or _is_grade(words, i) else used
+        near = used + graded if word in GRADES or word in scales or _is_grade(words, i) else used
         if found[0].lower() in plain or any(s.start <= found.start() < s.end for s in near):
             continue
         out.add(i)

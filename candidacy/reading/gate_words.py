@@ -28,6 +28,7 @@ class GateWords(NamedTuple):
     addendum_over: re.Pattern[str]
     corrects: re.Pattern[str]
     levels_wrong: re.Pattern[str]
+    of_levels: re.Pattern[str]
     placeholder: frozenset[str]
     signature: frozenset[str]
     upper_spine: str
@@ -56,6 +57,7 @@ def gate_words() -> GateWords:
         re.compile(rf"{_LINE}(?:{_any(data['addendum_over'])})\b[^\w\r\n]*(?::|{_END})", re.I),
         re.compile(rf"(?<!\w)(?:{_any(data['corrects'])})(?!\w)", re.I),
         re.compile(rf"(?<!\w)(?:{_any(data['levels_wrong'])})(?!\w)", re.I),
+        re.compile(rf"(?<!\w)(?:{_any(data['of_levels'])})(?!\w)", re.I),
         frozenset(data["placeholder"].split()),
         frozenset(data["signature"]),
         data["upper_spine"],

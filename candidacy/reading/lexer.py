@@ -18,8 +18,13 @@ _TOKEN = re.compile(
     r"|\.{4,}|\.(?:[ \t]\.){2,}|…{2,}"  # dots that lead from a label to its value
     r"|(?<![^\s])[-–—]+|[-–—]+(?![^\s])|[^\w\s\-–—\ufeff\u00ad\u200b-\u200f]"
 )
+_BREAK = re.compile(r"[-\xad][ \t]*(?:\r\n?|\n)\s*")
+_BROKEN = re.compile(r"(?P<head>[^\W\d_]+)(?:-[ \t]*(?:\r\n?|\n)[ \t]*|(?P<soft>\xad)\s*)(?P<tail>[^\W\d_]+)")
+"""A word broken at the end of a line, by a hyphen or a soft one."""
+_DASHES = frozenset("-")
 _LEVEL = re.compile(PATTERN)
 _BARE = re.compile(BARE)
+_COMPOUNDS = grammar("before_hyphen")
 _RANGE_WORDS = grammar("range")
 _LIST_WORDS = grammar("list")
 _COMPARED = grammar("compared")
@@ -61,10 +66,58 @@ def tokenise(text: str, start: int, end: int, lex: Lexicon) -> Tokens:
     """Split ``text[start:end]`` into lexicon words, reading level names and lists of them on the way."""
     known = lex.spell.memory.get
     found = list(_TOKEN.finditer(text, start, end))
+    if (
+        text.find("-\n", start, end) >= 0
+        or text.find("-\r", start, end) >= 0
+        or text.find("\xad", start, end) >= 0
+    ):
+        return _rejoined(text, found, lex)
     words = [known(m[0]) or _word(m[0], lex) for m in found]
     if "<disc>" in words or "<vert>" in words:
         return Tokens(words, found, _groups(words, _places(found, words)))
     return Tokens(words, found, [])
+
+
+def _rejoined(text: str, found: list[re.Match[str]], lex: Lexicon) -> Tokens:
+    """Split a statement in which words are broken at the end of a line (``protru-`` and ``sion``): they are one word.
+
+    Two words that are known by themselves stay two (``broad-`` and ``based``).
+    """
+    words: list[str] = []
+    kept: list[re.Match[str]] = []
+    past = -1
+    for token in found:
+        if token.start() < past:
+            continue
+        broken = _BROKEN.match(text, token.start(), found[-1].end())
+        whole = "" if broken is None else broken["head"] + broken["tail"]
+        if broken is None or broken.end("head") != token.end() or not _is_one(whole, broken, lex):
+            if (
+                token[0] in _DASHES
+                and _BREAK.match(text, token.start())
+                and text[token.start() - 1 : token.start()].isalpha()
+            ):
+                continue  # the hyphen of "right-sided"
+            kept.append(token)
+            words.append(lex.spell.memory.get(token[0]) or _word(token[0], lex))
+            continue
+        kept.append(broken)
+        words.append(_word(whole, lex))
+        past = broken.end()
+    if "<disc>" in words or "<vert>" in words:
+        return Tokens(words, kept, _groups(words, _places(kept, words)))
+    return Tokens(words, kept, [])
+
+
+def _is_one(whole: str, broken: re.Match[str], lex: Lexicon) -> bool:
+    head = broken["head"].lower()
+    if broken["soft"] or _is_word(whole.lower(), lex):
+        return True
+    return head not in _COMPOUNDS and not _is_word(head, lex)
+
+
+def _is_word(word: str, lex: Lexicon) -> bool:
+    return lex.spell.knows(word) or word in lex.trie
 
 
 def _word(raw: str, lex: Lexicon) -> str:

@@ -99,7 +99,8 @@ def _integers(rows: Sequence[Finding]) -> dict[str, Any] | None:
 def conflict_note(reading: Reading, rows: Sequence[Finding], against: Sequence[Contradiction]) -> str:
     """Say that the sources conflict, in what, and what each says, so that a range is never taken for one statement."""
     said: dict[str, None] = {}
-    for f in sorted(rows, key=lambda f: f.evidence):
+    told = dict.fromkeys((*rows, *(f for c in against for f in c.findings)))
+    for f in sorted(told, key=lambda f: f.evidence):
         where = "addendum" if reading.of_addendum(f) else f.section or "report"
         said[f'{where} "{" ".join(reading.words(f.quoted).split())}"'] = None
     about = " and ".join(dict.fromkeys(c.about for c in against))

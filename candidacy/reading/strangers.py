@@ -23,6 +23,8 @@ from candidacy.reading.spelling import distance
 
 _PLAIN = ("anatomy", "signal", "shape", "degree", "nature", "verbs", "other")
 _STRONG_ENDS = frozenset((",", "(", "but"))
+_PHRASE_ENDS = frozenset((*_STRONG_ENDS, ":", ";", ".", "and", "with"))
+_IN_ORDER = ("none", "absent")
 _CUES = grammar("grade_cue")
 _LONG = 9
 """From so many letters on a harmless word is known with one of them wrong."""
@@ -48,6 +50,8 @@ class _Words(NamedTuple):
     ones: frozenset[str]
     of_ones: frozenset[str]
     sorts: frozenset[str]
+    parted: frozenset[str]
+    some: frozenset[str]
 
 
 @cache
@@ -88,6 +92,7 @@ def beside_unknown(parts: Parts, tokens: Tokens, added: int, mentions: list[Ment
         *_mixed(parts, tokens, added, own),
         *_narrowed(parts, tokens, added, own),
         *_of_another_one(parts, own),
+        *_of_a_part(parts, own),
     ]
     strokes = _strokes(words)
     if not (odd or posed or one or mixed or strokes):
@@ -131,7 +136,7 @@ def _between(m: Mention, mentions: Sequence[Mention], cuts: Sequence[int]) -> li
 
 def _asserts(m: Mention) -> bool:
     """Say whether a finding says something certain; a danger that is said to be there is told in any case."""
-    return m.status == ABSENT or (m.status == PRESENT and m.kind not in LASTING)
+    return m.status == ABSENT or m.value in _IN_ORDER or (m.status == PRESENT and m.kind not in LASTING)
 
 
 def _unknown(parts: Parts, tokens: Tokens, added: int) -> list[int]:
@@ -215,6 +220,24 @@ def _mixed(parts: Parts, tokens: Tokens, added: int, mentions: Sequence[Mention]
         if a.value != b.value and set(a.discs) & set(b.discs) and any(a.end <= i < b.start for i in odd):
             out += [a, b]
     return out
+
+
+def _of_a_part(parts: Parts, mentions: Sequence[Mention]) -> list[Mention]:
+    """``The upper three discs are normal``, ``outer annulus intact``: what is said of a part leaves the rest open."""
+    parted = _words().parted | _words().some
+    if parted.isdisjoint(parts.words):
+        return []
+    held = {i for o in parts.objs for i in range(o.start, o.end)}
+    at = [i for i, w in enumerate(parts.words) if w in parted and i not in held]
+    in_order = [m for m in mentions if m.value in _IN_ORDER]
+    return [m for m in in_order if any(_leads(parts.words, i, m) for i in at)]
+
+
+def _leads(words: Sequence[str], at: int, m: Mention) -> bool:
+    """Say whether a word that parts stands before what is called in order, in its phrase; a number only where no level is named."""
+    if at >= m.end or (m.group is not None and words[at] in _words().some):
+        return False
+    return not _PHRASE_ENDS.intersection(words[at : m.start])
 
 
 def _narrowed(parts: Parts, tokens: Tokens, added: int, mentions: Sequence[Mention]) -> list[Mention]:

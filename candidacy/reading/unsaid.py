@@ -7,6 +7,7 @@ from collections.abc import Iterable, Sequence
 from typing import NamedTuple
 
 from candidacy.reading.elements import mapping
+from candidacy.reading.levels import KEYS
 from candidacy.reading.lexer import Group, Match
 from candidacy.reading.lexicon import Lexicon
 from candidacy.reading.mention import Mention, Parts
@@ -31,10 +32,15 @@ def unsaid(
     withdrawn: Sequence[Mention],
     last: Sequence[str],
     lex: Lexicon,
+    *,
+    everywhere: bool = False,
 ) -> list[Unsaid]:
-    """List what a statement names and no finding of it holds; of the discs spoken of before where it names none."""
+    """List what a statement names and no finding of it holds; of the discs spoken of before where it names none.
+
+    ``everywhere``: it may correct what was said of any disc, as an addendum does (``The level of the stenosis is L4-5``).
+    """
     discs = tuple(dict.fromkeys(d for g in groups for d in g.discs)) if groups else ()
-    discs = discs or tuple(last)
+    discs = KEYS if everywhere else discs or tuple(last)
     if not discs:
         return []
     kinds = [m.kind for m in withdrawn]
@@ -43,6 +49,8 @@ def unsaid(
     objs = _not_held(parts.objs, mentions) if acts else []
     for a in acts:
         near = [lex.pairs.get((a.entry.kind, o.entry.kind)) for o in objs]
+        if everywhere and not objs:
+            near = [pair for (act, _), pair in lex.pairs.items() if act == a.entry.kind]
         kinds += [p.kind for p in near if p is not None]
     if not kinds:
         return []

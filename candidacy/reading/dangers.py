@@ -1,0 +1,180 @@
+"""What a passage that was not read may tell of danger: by its words, or by what it describes. It asserts nothing."""
+
+import re
+from collections.abc import Iterable, Mapping, Sequence
+from functools import cache
+from typing import NamedTuple
+
+from candidacy.case.free_text import told_in
+from candidacy.foundation.errors import shorten
+from candidacy.reading.data_files import rows_of
+from candidacy.reading.model import ABSENT, BODY, Account, Contradiction, Finding, Span, Statement
+from candidacy.reading.unsaid import NOT_READ_BESIDE
+
+_DENIES = re.compile(r"\b(?:no|not|without|free of|absent|denies|negative)\b[^,;:.]*$")
+_DENIED = re.compile(
+    r"\b(?:no(?! longer)|not(?! (?:seen|visible|visualised|visualized))|nil|neither|without|absent|free of)\b"
+)
+_NOTE = "Unread passages that may tell of danger"
+_MOST_TOLD = 8
+"""So many passages are quoted in a record."""
+_NEAR = 40
+"""A question stands so many characters before what it asks."""
+
+
+class _Described(NamedTuple):
+    about: str
+    level: bool
+    things: re.Pattern[str]
+    deeds: re.Pattern[str]
+
+
+class _Unknown(NamedTuple):
+    about: str
+    vertebra: bool
+    half_known: bool
+    things: re.Pattern[str]
+
+
+class _Data(NamedTuple):
+    unknown: tuple[_Unknown, ...]
+    described: tuple[_Described, ...]
+    kinds_of: Mapping[str, frozenset[str]]
+    ordinary: frozenset[str]
+    before: frozenset[str]
+    asked: re.Pattern[str]
+    gainsaid: frozenset[str]
+
+
+def _pattern(phrases: Iterable[str]) -> re.Pattern[str]:
+    forms = (
+        re.escape(p.rstrip("*")).replace(r"\ ", r"[\s-]+") + (r"\w*" if p.endswith("*") else "")
+        for p in phrases
+    )
+    return re.compile(rf"(?<!\w)(?:{'|'.join(forms)})(?!\w)", re.IGNORECASE)
+
+
+@cache
+def _data() -> _Data:
+    data = rows_of("dangers")
+    described = tuple(
+        _Described(
+            row["about"],
+            bool(row.get("level")),
+            _pattern(row["things"]),
+            _pattern(row["deeds"]),
+        )
+        for row in data["described"]
+    )
+    asked = "|".join(re.escape(p) for p in data["asked"])
+    unknown = tuple(
+        _Unknown(
+            row["about"], bool(row.get("vertebra")), bool(row.get("half_known")), _pattern(row["things"])
+        )
+        for row in data["unknown"]
+    )
+    return _Data(
+        unknown,
+        described,
+        {row["about"]: frozenset(row["kinds"]) for row in (*data["described"], *data["unknown"])},
+        frozenset(data["ordinary"]),
+        frozenset(data["before"]),
+        re.compile(rf"(?:{asked})\W*(?:\w+\W+){{0,4}}$"),
+        frozenset(data["gainsaid"]),
+    )
+
+
+def examples() -> list[tuple[str, str, str]]:
+    """Give each row's id with its example and counter-example."""
+    return [(row["id"], row["example"], row["counter"]) for row in rows_of("dangers")["described"]]
+
+
+def described(text: str, sentence: Span, missed: Sequence[Span], *, names_level: bool) -> str:
+    """Say what the words of a sentence that were not used may describe; empty if nothing is recognised.
+
+    What is spoken of may stand anywhere in the sentence, what is said of it stands in the words that were not used and
+    is not denied there.
+    """
+    whole = text[sentence.start : sentence.end]
+    for row in _data().described:
+        if not (row.level and names_level) and not row.things.search(whole):
+            continue
+        for span in missed:
+            for deed in row.deeds.finditer(text, span.start, span.end):
+                if not _DENIES.search(text[sentence.start : deed.start()].casefold()) or deed[
+                    0
+                ].casefold().startswith(("no", "without")):
+                    return row.about
+    return ""
+
+
+def unknown_of(sentence: str, *, names_vertebra: bool, half_known: bool) -> str:
+    """Say what a sentence of words that no rule knows may be of, by what it speaks of; empty if of nothing that matters."""
+    if _DENIED.search(sentence.casefold()):
+        return ""
+    rows = [r for r in _data().unknown if r.half_known or not half_known]
+    return next((r.about for r in rows if (r.vertebra and names_vertebra) or r.things.search(sentence)), "")
+
+
+def named(words: str) -> str:
+    """Name the first danger that free words tell of and do not deny (the topics of free text); empty if none."""
+    return next((t.topic for t in told_in(words) if t.topic not in _data().ordinary), "")
+
+
+def told_before(words: str, section: str) -> str:
+    """Name the danger that the requester's words or those on an earlier study tell of; what they only ask is none."""
+    data = _data()
+    if section not in data.before:
+        return ""
+    lowered = words.casefold()
+    for told in told_in(words):
+        at = lowered.find(told.words)
+        if told.topic not in data.ordinary and not data.asked.search(
+            lowered[max(0, at - _NEAR) : max(at, 0)]
+        ):
+            return told.topic
+    return ""
+
+
+def note_of(text: str, unread: Sequence[Account]) -> str:
+    """Word, for the record's line on the document, which passages that were not read may tell of danger; empty if none.
+
+    The free text of a record is looked through for signs of danger, so that what a report may tell stays open until a
+    person has recorded it or taken the words out.
+    """
+    told = [a for a in unread if a.danger]
+    if not told:
+        return ""
+    rows = [
+        f"{a.danger}: “{shorten(' '.join(' '.join(text[s.start : s.end].split()) for s in a.missed))}”"
+        for a in told
+    ]
+    more = [f"{len(rows) - _MOST_TOLD} more"] if len(rows) > _MOST_TOLD else []
+    return "; ".join((_NOTE, *rows[:_MOST_TOLD], *more))
+
+
+def gainsaid(
+    text: str,
+    accounts: Sequence[Account],
+    rows: Sequence[Statement],
+    findings: Sequence[Finding],
+    dangers: Mapping[str, str],
+) -> tuple[Contradiction, ...]:
+    """Raise what the report denies of its whole where a passage of the body that was not read may tell of it."""
+    data = _data()
+    denied = [f for f in findings if f.kind in data.gainsaid and f.status == ABSENT and not f.disc]
+    if not denied:
+        return ()
+    kinds: set[str] = set()
+    for a in accounts:
+        if a.danger and rows[a.statement].section in BODY:
+            by_description = data.kinds_of.get(a.danger, ())
+            if by_description:
+                kinds.update(by_description)
+            elif any(named(text[s.start : s.end]) for s in a.missed):
+                kinds.update(k for k, about in dangers.items() if about == a.danger)
+    out = []
+    for kind in dict.fromkeys(f.kind for f in denied):
+        if kind in kinds:
+            out.append(Contradiction(NOT_READ_BESIDE, "", kind, tuple(f for f in denied if f.kind == kind)))
+    return tuple(out)

@@ -1,0 +1,254 @@
+"""One statement into findings: its label and place, what it mentions, what of it cannot be trusted."""
+
+from collections.abc import Sequence
+
+from candidacy.reading.checklist import Form
+from candidacy.reading.clause_data import clause_data
+from candidacy.reading.clauses import Unread, takes_back, withdraw
+from candidacy.reading.coverage import Heard
+from candidacy.reading.directions import NEXT
+from candidacy.reading.distribute import cut_short, distribute
+from candidacy.reading.emit import emit, emit_size
+from candidacy.reading.gathered import Gathered, take_back
+from candidacy.reading.grades import add_grades
+from candidacy.reading.heights import of_vertebrae
+from candidacy.reading.level_selection import own_normal
+from candidacy.reading.levels import LUMBAR
+from candidacy.reading.lexer import Group, Tokens, match, tokenise
+from candidacy.reading.lexicon import Lexicon, grammar
+from candidacy.reading.link import build
+from candidacy.reading.list_forms import listed_grades
+from candidacy.reading.listing import spread
+from candidacy.reading.measures import UNITS, measures
+from candidacy.reading.mention import Mention, Parts
+from candidacy.reading.model import ABSENT, BODY, POSSIBLE, PRESENT, Span, Statement, Unplaced
+from candidacy.reading.outside import findings_of, not_of_the_spine, outside
+from candidacy.reading.place import Context, assign
+from candidacy.reading.scope import apply
+from candidacy.reading.strangers import beside_unknown
+from candidacy.reading.table import drop_bare, labelled
+from candidacy.reading.unsaid import unsaid
+
+_OF_OPENINGS = grammar("of_openings")
+_OTHER_THINGS = frozenset(("other", "vertebral_height", "cord", "cauda"))
+"""Things of which normality or change is no finding of a disc."""
+_WHOLE_DISC = frozenset(("disc", "contour"))
+"""Things that, called normal, leave the disc without displacement; its height or signal alone does not."""
+_NOT_TODAY = frozenset(("history", "comparison", "technique"))
+"""Sections that say nothing of this study's images."""
+_ANOTHER_STUDY = ("comparison", "history")
+"""Sections of which what they say of a study is not said of this one."""
+_SEVERAL = grammar("several_levels")
+_SPINE = grammar("spine_place")
+_SOMEWHERE = "operated_here"
+"""Surgery of which the words do not say that it was of the spine."""
+_ELSEWHERE = frozenset((*NEXT, "beyond", "which"))
+"""Places that tell of a disc by where it lies."""
+_LUMBAR = frozenset(LUMBAR)
+
+
+def read_form(
+    text: str, number: int, sentence: Statement, form: Form, ctx: Context, lex: Lexicon, out: Gathered
+) -> None:
+    """Read each marked answer of a form by itself; the statement was heard as a whole."""
+    before, listed = len(out.findings) + len(out.left_over), len(out.seen)
+    for tokens in form.units:
+        read_statement(text, number, sentence, tokens, ctx, lex, out)
+    out.left_over += [Unplaced(s, "no box marked") for s in form.unmarked]
+    if before == len(out.findings) + len(out.left_over):
+        out.left_over.append(Unplaced(sentence.span, "no finding recognised"))
+    whole = tokenise(text, sentence.start, sentence.end, lex)
+    parts = Parts(whole.words, match(whole.words, lex))
+    out.heard[number] = Heard(parts, whole, 0, out.seen[listed:])
+
+
+def read_statement(
+    text: str, number: int, sentence: Statement, tokens: Tokens, ctx: Context, lex: Lexicon, out: Gathered
+) -> None:
+    """Read a statement under the label in force; a list of things and grades is read item by item."""
+    added = 0
+    if sentence.column is not None and tokens.found:
+        column = None if _says_all(tokens, lex) else sentence.column
+        tokens, added = labelled(text, tokens, column, lex, sentence.level)
+    elif tokens.found:
+        label = out.label.over(sentence, tokens)
+        if label is not None:
+            own = _own(tokens, lex)
+            if own:
+                out.label.interrupt(own, lex.pairs)
+            elif not out.label.broken:
+                tokens, added = labelled(text, tokens, label, lex)
+    items = listed_grades(tokens, lex)
+    if not items:
+        _take(text, number, sentence, tokens, added, ctx, lex, out)
+        return
+    listed = len(out.seen)
+    for item in items:
+        _take(text, number, sentence, item, 0, ctx, lex, out)
+    parts = Parts(tokens.words, match(tokens.words, lex))
+    out.heard[number] = Heard(parts, tokens, added, out.seen[listed:])
+
+
+def _take(
+    text: str,
+    number: int,
+    sentence: Statement,
+    tokens: Tokens,
+    added: int,
+    ctx: Context,
+    lex: Lexicon,
+    out: Gathered,
+) -> None:
+    """Read the words of a statement; the first ``added`` of them stand in for the name of a column."""
+    parts = Parts(tokens.words, match(tokens.words, lex))
+    if parts.places:
+        parts.several = any(found[0].lower() in _SEVERAL for found in tokens.found)
+    only_label = out.label.note(sentence, tokens, parts, added)
+    seen = [] if sentence.section in _NOT_TODAY else outside(parts, tokens, sentence, number)
+    out.heard[number] = Heard(parts, tokens, added, seen)
+    if seen:
+        out.seen += seen
+        out.findings += findings_of(seen, sentence)
+    if sentence.section not in _ANOTHER_STUDY and not lex.study_words.isdisjoint(parts.words):
+        out.study.append(sentence)
+    mentions = build(parts, lex)
+    if seen and mentions:
+        not_of_the_spine(seen, tokens, mentions)
+    if sentence.section not in BODY and _SPINE.isdisjoint(parts.words):
+        mentions = [m for m in mentions if m.rule != _SOMEWHERE or m.status == ABSENT or _denied(m, parts)]
+    graded = not lex.grade_words.isdisjoint(parts.words) or not lex.grade_kinds.isdisjoint(
+        [m.kind for m in mentions]
+    )
+    unscaled = add_grades(parts, mentions, lex) if graded else []
+    apply(parts, mentions)
+    for m in of_vertebrae(parts, tokens.groups, mentions):
+        out.left_over.append(Unplaced(tokens.span(m.start, m.end), "height of a vertebra"))
+    if added:
+        drop_bare(parts, mentions, added)
+    _normal_levels(parts, mentions, tokens, ctx, sentence, out.label.broken)
+    groups = assign(sentence, parts, tokens.groups, mentions, ctx)
+    listed = distribute(text, tokens, parts, groups, mentions, lex)
+    if listed:
+        unscaled = []
+    else:
+        own_normal(parts, groups, mentions)
+        spread(parts, groups, mentions, lex)
+    lost = [] if listed else withdraw(parts, groups, tokens.groups, mentions)
+    if mentions and not listed and sentence.section not in _NOT_TODAY:
+        lost += beside_unknown(parts, tokens, added, mentions)
+    if mentions and not listed and cut_short(parts, groups):
+        mentions.clear()
+        out.left_over.append(Unplaced(sentence.span, clause_data()["reasons"]["levels"]))
+        unscaled = []
+    for clause in lost:
+        out.left_over.append(Unplaced(tokens.span(clause.start, clause.end), clause.reason))
+        for m in clause.mentions:
+            if m not in mentions and m.status != ABSENT:
+                emit(m, tokens, sentence, number, out.withdrawn)
+    if lost:
+        ctx.graded = None
+    if not mentions and takes_back(parts):
+        take_back(number - 1, sentence.section, out)
+    if sentence.section in BODY and not listed:
+        withdrawn = [m for clause in lost for m in clause.mentions if m not in mentions]
+        out.unsaid += unsaid(
+            number,
+            parts,
+            groups,
+            mentions,
+            withdrawn,
+            ctx.last,
+            lex,
+            everywhere=sentence.section == "addendum",
+        )
+    if sentence.section in BODY and _of_no_disc(parts, groups, mentions, lost):
+        out.astray = True
+    for g in groups:
+        out.named.update(g.discs)
+        if sentence.section in BODY and (mentions or lost or not _LUMBAR.issubset(g.discs)):
+            out.described.update(g.discs)  # "L1-2 to L5-S1 were reviewed" describes none of them
+    measured = bool(mentions) and not UNITS.isdisjoint(parts.words)
+    sizes, unsized = measures(text, tokens, parts, groups, mentions) if measured else ([], [])
+    for m in mentions:
+        if m.kind != "known":
+            emit(m, tokens, sentence, number, out.findings)
+    for size in sizes:
+        emit_size(size, tokens, sentence, number, out.findings)
+    out.left_over += [Unplaced(tokens.span(s, e), "size of what is not certain") for s, e in unsized]
+    for s, e in unscaled:
+        out.left_over.append(Unplaced(tokens.span(s, e), "scale not stated"))
+    only_heading = ctx.block and ctx.heading_line == sentence.line
+    if (
+        not (mentions or lost or unscaled or unsized or only_heading or only_label or seen)
+        and sentence.section in BODY
+        and _speaks_of_spine(parts, tokens)
+        and (tokens.groups or not lex.modality_words.search(text, sentence.start, sentence.end))
+    ):
+        out.left_over.append(Unplaced(Span(sentence.start, sentence.end), "no finding recognised"))
+
+
+def _of_no_disc(
+    parts: Parts, groups: Sequence[Group], mentions: Sequence[Mention], lost: Sequence[Unread]
+) -> bool:
+    """Say whether a statement tells of a disc by where it lies or without a name, and no finding of it has its disc."""
+    if any(clause.reason == clause_data()["reasons"][">"] for clause in lost):
+        return True
+    if any(g.discs for g in groups):
+        return False
+    gone = [m for clause in lost for m in clause.mentions]
+    if any(m.scope == "disc" and not m.discs and m.status in (PRESENT, POSSIBLE) for m in gone):
+        return True
+    if _ELSEWHERE.isdisjoint([p.entry.kind for p in parts.places]):
+        return False
+    return bool(lost) or not mentions or any(m.placed == "left_out" for m in mentions)
+
+
+def _says_all(tokens: Tokens, lex: Lexicon) -> bool:
+    """Say whether a cell names its findings itself, so that the name of its column adds nothing."""
+    return bool(_own(tokens, lex))
+
+
+def _own(tokens: Tokens, lex: Lexicon) -> set[str]:
+    """Give the kinds of findings that a cell names itself; nothing where one is told without a thing."""
+    alone = {pair.id for (_, thing), pair in lex.pairs.items() if thing == "alone"}
+    mentions = build(Parts(tokens.words, match(tokens.words, lex)), lex)
+    return set() if any(m.rule in alone for m in mentions) else {m.kind for m in mentions}
+
+
+def _denied(m: Mention, parts: Parts) -> bool:
+    return any(x.entry.kind == "negation" and (x.end == m.start or x.start >= m.end) for x in parts.mods)
+
+
+def _speaks_of_spine(parts: Parts, tokens: Tokens) -> bool:
+    if parts.known:
+        return False
+    if parts.heads or any(o.entry.kind not in _OTHER_THINGS for o in parts.objs):
+        return True
+    return any(g.discs for g in tokens.groups) and (len(tokens.words) > 3 or bool(parts.acts))
+
+
+def _normal_levels(
+    parts: Parts, mentions: list[Mention], tokens: Tokens, ctx: Context, sentence: Statement, broken: bool
+) -> None:
+    """A disc called normal, or free of abnormality, by its name has no displacement.
+
+    Below a ``broken`` label it may be the thing of the label that is called so.
+    """
+    if mentions or not parts.acts or broken:
+        return
+    named = any(g.discs for g in tokens.groups)
+    headed = bool(ctx.heading) and (ctx.block or ctx.heading_line == sentence.line)
+    if not (named or headed or parts.places) or (parts.known and not named):
+        return
+    for a in parts.acts:
+        if parts.words[a.start] in _OF_OPENINGS:
+            continue
+        negated = [m for m in parts.mods if m.entry.kind == "negation" and m.end <= a.start]
+        if (a.entry.kind == "normal" and not negated) or (a.entry.kind == "abnormality" and negated):
+            if any(o.entry.kind not in _WHOLE_DISC and not o.entry.weak for o in parts.objs):
+                return
+            m = Mention("displacement", "none", a.start, a.end, "level_normal")
+            m.mods = tuple(negated[-1:])
+            m.status = "present"
+            mentions.append(m)
+            return
