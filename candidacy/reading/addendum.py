@@ -146,6 +146,18 @@ def settle(
     return Settled(kept, tuple(replaced), tuple(contradictions), tuple(marks))
 
 
+def unread(
+    text: str, accounts: Sequence[Account], known: Sequence[Span], findings: Sequence[Finding]
+) -> tuple[Contradiction, ...]:
+    """Make doubtful what is said of every disc where a sentence outside the addenda opens like one and was not read."""
+    words = gate_words().any_addendum
+    for a in accounts:
+        outside = a.missed and a.statement >= 0 and not any(s.start <= a.span.start < s.end for s in known)
+        if outside and words.match(text, a.span.start, a.span.end):
+            return tuple(c._replace(about=UNREAD) for c in _no_level(findings))
+    return ()
+
+
 def told(ledger: Sequence[Account], kept: int) -> tuple[Account, ...]:
     """Say of sentences that were used for findings beyond the first ``kept`` ones that these were replaced."""
     out: list[Account] = []

@@ -39,6 +39,7 @@ class _Unknown(NamedTuple):
 class _Data(NamedTuple):
     unknown: tuple[_Unknown, ...]
     described: tuple[_Described, ...]
+    deeds: re.Pattern[str]
     kinds_of: Mapping[str, frozenset[str]]
     ordinary: frozenset[str]
     before: frozenset[str]
@@ -76,6 +77,7 @@ def _data() -> _Data:
     return _Data(
         unknown,
         described,
+        _pattern(p for row in data["described"] for p in row["deeds"]),
         {row["about"]: frozenset(row["kinds"]) for row in (*data["described"], *data["unknown"])},
         frozenset(data["ordinary"]),
         frozenset(data["before"]),
@@ -96,6 +98,8 @@ def described(text: str, sentence: Span, missed: Sequence[Span], *, names_level:
     is not denied there.
     """
     whole = text[sentence.start : sentence.end]
+    if not _data().deeds.search(whole):
+        return ""
     for row in _data().described:
         if not (row.level and names_level) and not row.things.search(whole):
             continue

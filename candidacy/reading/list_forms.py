@@ -5,7 +5,7 @@ from functools import cache
 from typing import NamedTuple
 
 from candidacy.reading.lexer import Group, Match, Tokens, match
-from candidacy.reading.lexicon import Lexicon, grammar, lexicon
+from candidacy.reading.lexicon import Entry, Lexicon, Node, grammar, lexicon
 from candidacy.reading.mention import Parts
 
 _THINGS = frozenset(("canal", "foramen", "recess"))
@@ -36,20 +36,26 @@ class _Item(NamedTuple):
 
 
 @cache
-def _graded() -> frozenset[str]:
-    """Words of which one must stand in a list: every grade begins with one of them, or is none."""
-    lex = lexicon()
-    firsts = {w for w, node in lex.trie.items() if _holds_grade(node)}
-    return frozenset((*firsts, *grammar("form_no")))
+def _all_words() -> frozenset[str]:
+    """List every word that may stand in such a list."""
+    found = {*_SIDES, *_FILLS, *_CUTS, *grammar("form_no"), "<disc>", "<vert>"}
+    _collect(lexicon().trie, (), found)
+    return frozenset(found)
 
 
-def _holds_grade(node: object) -> bool:
-    if isinstance(node, dict):
-        return any(
-            any(e.group == "severity" for e in below) if key == "" else _holds_grade(below)
-            for key, below in node.items()
-        )
-    return False
+def _collect(node: Node, words: tuple[str, ...], found: set[str]) -> None:
+    """Gather the words of all phrases that name a thing, a grade, a side, or say what of it."""
+    for word, below in node.items():
+        if word == "":
+            if any(_belongs(entry) for entry in below):
+                found.update(words)
+        else:
+            _collect(below, (*words, word), found)
+
+
+def _belongs(entry: Entry) -> bool:
+    kinds = {"objects": _THINGS, "attributes": ("side",), "actions": _KNOWN}.get(entry.group, ())
+    return entry.group == "severity" or entry.kind in kinds
 
 
 def listed_grades(tokens: Tokens, lex: Lexicon) -> list[Tokens]:
@@ -57,11 +63,13 @@ def listed_grades(tokens: Tokens, lex: Lexicon) -> list[Tokens]:
 
     Nothing where any word is used for anything else: then it is no such list.
     """
-    if len(tokens.words) > _MOST or _graded().isdisjoint(tokens.words):
+    if len(tokens.words) > _MOST or not _all_words().issuperset(tokens.words):
         return []
     words = [_SIDES.get(w, w) for w in tokens.words]
     parts = Parts(words, match(words, lex))
     things = [o for o in parts.objs if o.entry.kind in _THINGS]
+    if not parts.severities and grammar("form_no").isdisjoint(words):
+        return []  # what is only called in order is read without
     if not things or len(things) != len(parts.objs) or parts.heads or parts.known or parts.places:
         return []
     if not _KNOWN.issuperset([a.entry.kind for a in parts.acts]):

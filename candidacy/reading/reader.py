@@ -67,6 +67,7 @@ def read_text(text: str) -> Reading:
         *settled.contradictions,
         *beside_unsaid(findings, out.unsaid),
         *checks.beside_unread(findings, out.withdrawn),
+        *addendum.unread(text, accounts, passed.addenda, findings),
         *gainsaid(text, accounts, rows, findings, checks.dangers()),
     )
     day, asked = exam_date(text, rows)

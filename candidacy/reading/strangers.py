@@ -92,7 +92,7 @@ def beside_unknown(parts: Parts, tokens: Tokens, added: int, mentions: list[Ment
         *_mixed(parts, tokens, added, own),
         *_narrowed(parts, tokens, added, own),
         *_of_another_one(parts, own),
-        *_of_a_part(parts, own),
+        *_of_a_part(parts, tokens, added, own),
     ]
     strokes = _strokes(words)
     if not (odd or posed or one or mixed or strokes):
@@ -222,14 +222,22 @@ def _mixed(parts: Parts, tokens: Tokens, added: int, mentions: Sequence[Mention]
     return out
 
 
-def _of_a_part(parts: Parts, mentions: Sequence[Mention]) -> list[Mention]:
-    """``The upper three discs are normal``, ``outer annulus intact``: what is said of a part leaves the rest open."""
-    parted = _words().parted | _words().some
-    if parted.isdisjoint(parts.words):
-        return []
-    held = {i for o in parts.objs for i in range(o.start, o.end)}
-    at = [i for i, w in enumerate(parts.words) if w in parted and i not in held]
+def _of_a_part(parts: Parts, tokens: Tokens, added: int, mentions: Sequence[Mention]) -> list[Mention]:
+    """``The upper three discs are normal``, ``outer annulus intact``: what is said of a part leaves the rest open.
+
+    Where no level is named, any word before the thing that no rule knows may say which part is meant.
+    """
     in_order = [m for m in mentions if m.value in _IN_ORDER]
+    if not in_order:
+        return []
+    parted = _words().parted | _words().some
+    unknown = set() if tokens.groups or added else set(weighty(parts, tokens.groups, added))
+    held = {i for o in parts.objs for i in range(o.start, o.end)}
+    at = [
+        i
+        for i, w in enumerate(parts.words)
+        if (i in unknown and w.isalpha()) or (w in parted and i not in held)
+    ]
     return [m for m in in_order if any(_leads(parts.words, i, m) for i in at)]
 
 

@@ -19,6 +19,7 @@ BEFORE = [
     ("CLINICAL INDICATION: Prostate ca with bony mets, on chemo.", "cancer"),
     ("INDICATION: IV drug user with endocarditis.", "infection"),
     ("COMPARISON: In 2024 there was a pathological fracture of L2.", "fracture"),
+    ("HISTORY: hx of spinal TB, now afebrile.", "infection"),
     ("HISTORY: new foot drop.", "weakness or spinal cord"),
 ]
 NOT_TOLD = [
@@ -118,6 +119,7 @@ def test_what_else_may_meet_the_root_is_no_conflict(text: str) -> None:
 
 ADDENDA = [
     "FINDINGS: L3-4: moderate canal stenosis. ADDENDUM: Level of the stenosis should read L4-5.",
+    "FINDINGS: L3-4: moderate canal stenosis. ADDENDUM 4/5/26: this should have been dictated under L4-5.",
     "FINDINGS: L3-4: moderate canal stenosis.\n\nADDENDUM\nThe stenosis described above is one level lower.",
 ]
 
