@@ -27,7 +27,7 @@ from candidacy.case.catalogue import catalogue
 from candidacy.case.facts import Fact
 from candidacy.case.load import Case
 from candidacy.engine.choose import chainer_for, engine_of, engine_version
-from candidacy.engine.decision import Ground, PossibleStandings
+from candidacy.engine.decision import Ground, PossibleStandings, Standings
 from candidacy.foundation import dates
 from candidacy.foundation.errors import EngineError
 from candidacy.foundation.truth import Truth
@@ -92,7 +92,7 @@ class Assessor:
         self._disc = [CompiledCriterion(i) for i in items if i.criterion.subject == "disc"]
         self._chainer, self._engine_notice = chainer_for(rule_set.decisions, engine)
         self._engine = engine_version(self._chainer)
-        self._possible = PossibleStandings(rule_set.decisions)
+        self._standings, self._possible = Standings(rule_set.decisions), PossibleStandings(rule_set.decisions)
         self._relations, self._aged = relations_of(rule_set), aged_elements(rule_set)
         self.dangers = Dangers(rule_set)
         self._asks_holds = any(name.startswith("medicine_hold") for name in elements_used(rule_set))
@@ -182,7 +182,7 @@ class Assessor:
             decision=decision,
             discs=tuple(discs),
             results=tuple(results),
-            missing=missing_facts(results, decision, discs, self.rule_set.decisions, record),
+            missing=missing_facts(results, decision, discs, self._standings, record),
             notices=self._notices(case, view),
             engine=self._engine,
             view=view,

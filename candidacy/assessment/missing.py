@@ -2,8 +2,7 @@
 
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from candidacy.assessment.evaluate import Trace
 from candidacy.assessment.record_grounds import RecordGrounds
@@ -13,7 +12,6 @@ from candidacy.case.facts import Fact
 from candidacy.engine.decision import Decision, Ground, Standings
 from candidacy.foundation.truth import Truth
 from candidacy.foundation.values import Why
-from candidacy.rules.decision_order import DecisionOrder
 from candidacy.rules.vocabulary import Force
 
 _FORCE_RANK: dict[Force, int] = {"stop": 0, "absolute": 1, "relative": 2, "advisory": 3}
@@ -29,8 +27,7 @@ _SETTLE = "Which is right? "
 _BURDEN_RANK = {burden: place for place, burden in enumerate(BURDENS)}
 
 
-@dataclass(frozen=True, slots=True)
-class Missing:
+class Missing(NamedTuple):
     """One fact that an undetermined criterion waits for.
 
     Attributes
@@ -84,14 +81,14 @@ def missing_facts(
     results: Sequence[CriterionResult],
     decision: Decision,
     discs: Sequence[DiscResult],
-    order: DecisionOrder,
+    standings: Standings,
     record: RecordGrounds,
 ) -> tuple[Missing, ...]:
     """List the missing facts: conflicts first, then those that can decide, the easiest to obtain first among equals."""
     not_considered = {disc.level for disc in discs if disc.considered is Truth.NOT_MET}
     grounds = {disc.level: record.of_disc(disc.level) for disc in discs}
     grounds["patient"] = record.of_case(not_considered)
-    weights = _Weights(results, grounds, decision, discs, order)
+    weights = _Weights(results, grounds, decision, discs, standings)
     gathered: dict[tuple[str, str], _Asked] = {}
     shelf = catalogue()
     for evaluation, resolved in results:
@@ -164,9 +161,9 @@ class _Weights:
         record: Mapping[str, Sequence[Ground]],
         decision: Decision,
         discs: Sequence[DiscResult],
-        order: DecisionOrder,
+        standings: Standings,
     ) -> None:
-        self._standings = Standings(order)
+        self._standings = standings
         self._occurring = {
             subject: Counter((ground.force, ground.outcome) for ground in grounds)
             for subject, grounds in record.items()

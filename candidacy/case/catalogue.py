@@ -5,7 +5,7 @@ own may bring further elements (``elements/*.yaml`` in its folder); while it is 
 """
 
 from collections.abc import Sequence
-from functools import cache
+from functools import cache, cached_property
 from pathlib import Path
 from typing import Annotated, Literal, TypeVar
 
@@ -266,20 +266,15 @@ class Element(Strict):
         """Allowed codes in order; the level names for a list of levels."""
         return LEVELS if self.levels else tuple(self.choices or ())
 
-    @property
+    @cached_property
     def label(self) -> str:
         """The name as a reader sees it, with the short forms of the trade in their usual spelling."""
-        return _label(self.name)
+        return " ".join(_SHORT_FORMS.get(word, word) for word in self.name.split("_"))
 
     @property
     def accepted_units(self) -> list[str]:
         """Units that may be written for it, the storage unit first."""
         return [*units.accepted(self.unit), *self.also_accepts] if self.unit else []
-
-
-@cache
-def _label(name: str) -> str:
-    return " ".join(_SHORT_FORMS.get(word, word) for word in name.split("_"))
 
 
 class ElementFile(Strict):

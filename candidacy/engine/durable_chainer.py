@@ -103,9 +103,8 @@ class DurableChainer:
         EngineError
             If an action failed, or not exactly one rule decided.
         """
-        outcomes = [
-            pair for pair in dict.fromkeys((g.force, g.outcome) for g in grounds) if pair in self._heard
-        ]
+        heard = [ground for ground in grounds if (ground.force, ground.outcome) in self._heard]
+        outcomes = list(dict.fromkeys((ground.force, ground.outcome) for ground in heard))
         standings = [each for each in dict.fromkeys(discs.values()) if each in self._heard_discs]
         told = frozenset(outcomes), frozenset(standings)
         found = self._kept.get(told)
@@ -116,7 +115,7 @@ class DurableChainer:
                     self._kept.clear()
                 self._kept[told] = found
         rule, fired = found
-        return Decision(self._standing(rule), rule, self._fired(fired, grounds, discs))
+        return Decision(self._standing(rule), rule, self._fired(fired, heard, discs))
 
     def _ask(
         self, outcomes: Sequence[tuple[str, str]], standings: Sequence[str]

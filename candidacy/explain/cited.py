@@ -12,7 +12,7 @@ def parameter_info(parameter: ResolvedParameter) -> ParameterInfo:
     """A parameter in use, with the default it replaces and what other sources say."""
     declared, unit = parameter.declared, parameter.declared.unit
     choices = declared.choices or {} if isinstance(declared, Setting) else {}
-    return ParameterInfo(
+    return ParameterInfo.of(
         name=parameter.name,
         value=_value(parameter.value, parameter.unit, choices),
         meaning=declared.meaning,
@@ -50,7 +50,9 @@ def cites_words(cites: Iterable[Citation | CitationInfo]) -> str:
 
 def citation_info(cite: Citation) -> CitationInfo:
     """A citation as shown."""
-    return CitationInfo(source=cite.source, at=cite.at, supports=cite.supports, tag=cite.tag, note=cite.note)
+    return CitationInfo.of(
+        source=cite.source, at=cite.at, supports=cite.supports, tag=cite.tag, note=cite.note
+    )
 
 
 def source_info(key: str, source: Source) -> SourceInfo:
