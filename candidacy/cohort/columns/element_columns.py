@@ -193,13 +193,16 @@ class ElementColumns:
         found = look_up(self.frame, self.rule_set, self.as_of, answer, where)
         if not found.answers:
             return [], sql.FALSE
-        rows = [(*encode(element, value), recent, against) for value, recent, against in found.answers]
+        rows = [
+            (*encode(element, value), recent or None, against or None)
+            for value, recent, against in found.answers
+        ]
         names = self.join(found, rows, [*(kind for _, kind in layout(element)), "bool", "bool"])
         count = len(layout(element))
         cells = cells_from(element, names[:count], False)
-        fresh = {age: f"COALESCE({names[count]}, FALSE)"} if age is not None else {}
+        fresh = {age: _flag(names[count])} if age is not None else {}
         column = FactColumn(element, subject, cells, fresh=fresh)
-        conflict = self.define(sql.all_of((where, f"COALESCE({names[count + 1]}, FALSE)")))
+        conflict = self.define(sql.all_of((where, _flag(names[count + 1]))))
         return [unless(column, f"(NOT {where})")], conflict
 
     def _together_by_form(
@@ -315,9 +318,9 @@ class ElementColumns:
             (
                 *encode(element, a.value)[: 1 if exact and isinstance(a.value, Span) else None],
                 *((None,) * (len(layout(element)) - 1) if exact and isinstance(a.value, Span) else ()),
-                a.recent,
-                a.against,
-                *(want in a.wanted for want in wanted),
+                a.recent or None,  # these are read as true or not
+                a.against or None,
+                *(want in a.wanted or None for want in wanted),
                 *(each in a.dated for each in dated),
             )
             for a in answers
@@ -327,7 +330,7 @@ class ElementColumns:
         count = len(layout(element))
         asked = names[count + 2 : count + 2 + len(wanted)]
         if any(a.against for a in answers):
-            impossible.append(sql.all_of((where or sql.TRUE, f"COALESCE({names[count + 1]}, FALSE)")))
+            impossible.append(sql.all_of((where or sql.TRUE, _flag(names[count + 1]))))
         yield FactColumn(
             element,
             subject,
@@ -337,15 +340,12 @@ class ElementColumns:
             else {},
             inputs=None
             if element.statable
-            else tuple(
-                Wanted(each, of, f"COALESCE({flag}, FALSE)")
-                for (each, of), flag in zip(wanted, asked, strict=True)
-            ),
+            else tuple(Wanted(each, of, _flag(flag)) for (each, of), flag in zip(wanted, asked, strict=True)),
         )
 
     def _all_recent(self, recent: str, age: Age, dated: list[tuple[str, str]], counts: list[str]) -> str:
         """Two-valued SQL that an answer is recent: where its days were not read, each stated fact behind it is."""
-        parts = [f"COALESCE({recent}, FALSE)"]
+        parts = [_flag(recent)]
         for (name, subject), here in zip(dated, counts, strict=True):
             parts.append(sql.any_of((f"(NOT {here})", self.recent(self.frame.facts[name, subject], age))))
         return sql.all_of(parts)
@@ -363,20 +363,27 @@ class ElementColumns:
         import pyarrow as pa
 
         alias = f"{self._prefix}_lookup{len(self.joins)}"
-        columns: dict[str, Any] = {}
-        for number in range(len(found.keys)):
-            columns[f"{alias}_k{number}"] = pa.array(
-                [combination[number] for combination in found.combinations]
-            )
+        columns: dict[str, Any] = {
+            f"{alias}_k{number}": pa.array([combination[number] for combination in found.combinations])
+            for number in range(len(found.keys))
+        }
         types = {"double": pa.float64(), "long": pa.int64(), "bool": pa.bool_(), "text": pa.string()}
+        names, joined = [], []
         for number, kind in enumerate(kinds):
-            columns[f"{alias}_a{number}"] = pa.array([row[number] for row in rows], types[kind])
+            values = [row[number] for row in rows]
+            name = _told_alone(found, values, kind)
+            if not name:
+                name = f"{alias}_a{number}"
+                columns[name] = pa.array(values, types[kind])
+                joined.append(name)
+            names.append(name)
+        if not joined:
+            return names
         engine.table(alias, pa.table(columns))
         on = " AND ".join(
             f"{key} IS NOT DISTINCT FROM {alias}_k{number}" for number, key in enumerate(found.keys)
         )
-        names = [f"{alias}_a{number}" for number in range(len(kinds))]
-        self.joins.append(Join(f"LEFT JOIN {alias} ON {on}", tuple(names)))
+        self.joins.append(Join(f"LEFT JOIN {alias} ON {on}", tuple(joined)))
         return names
 
     def recent(self, column: FactColumn, age: Age) -> str:
@@ -443,10 +450,32 @@ def _wanted_of_form(columns: list[FactColumn], names: tuple[str, ...]) -> tuple[
     )
 
 
-def _case(found: Lookup, values: list[Any], kind: str) -> str:
-    """Answers to a few combinations as one expression."""
+def _flag(column: str) -> str:
+    """Two-valued SQL: a yes-or-no answer was looked up, and it is yes."""
+    return sql.is_met(column) if sql.is_constant(column) else f"COALESCE({column}, FALSE)"
+
+
+def _told_alone(found: Lookup, values: list[Any], kind: str) -> str:
+    """Answers that need no table of combinations: the same for every case, or the number that was looked up; else empty.
+
+    Where the answer was wanted for some cases only, the others have none.
+    """
     if all(value == values[0] for value in values) and (found.whole or values[0] is None):
         return sql.literal(values[0], kind)
+    if kind == "double" and found.whole and len(found.keys) == 1:
+        same = all(
+            value is given or (isinstance(given, float) and value == given)
+            for value, given in zip(values, (key for (key,) in found.combinations), strict=True)
+        )
+        return found.keys[0] if same else ""
+    return ""
+
+
+def _case(found: Lookup, values: list[Any], kind: str) -> str:
+    """Answers to a few combinations as one expression."""
+    alone = _told_alone(found, values, kind)
+    if alone:
+        return alone
     arms = []
     for combination, value in zip(found.combinations, values, strict=True):
         if value is not None:
