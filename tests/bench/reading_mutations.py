@@ -8,8 +8,8 @@ Prints JSON: how many, seconds, the slowest text, and each failure with the seed
 
 import argparse
 import json
+import os
 import random
-import time
 from collections.abc import Callable
 from pathlib import Path
 
@@ -19,6 +19,7 @@ from candidacy.reading import Reading, read_text
 from candidacy.reading.elements import facts
 from candidacy.reading.marks import marks
 from candidacy.reading.show import as_data, as_html, as_text
+from tests.bench.measured import machine, spread, used
 from tests.published.shared import SHARED
 from tests.reading.generator import many
 
@@ -169,28 +170,32 @@ def check(text: str) -> str:
 
 
 def run(count: int, start: int = 0) -> dict[str, object]:
-    """Check so many texts in one process."""
+    """Check so many texts in one process; times are of the processor."""
     texts = pool()
     failures: list[dict[str, object]] = []
-    slowest, slowest_seed, characters = 0.0, start, 0
-    began = time.perf_counter()
+    characters, taken = 0, []
     for seed in range(start, start + count):
         text = mutated(texts, seed)
         characters += len(text)
-        at = time.perf_counter()
-        wrong = check(text)
-        took = time.perf_counter() - at
-        if took > slowest:
-            slowest, slowest_seed = took, seed
+        took, wrong = used(lambda text=text: check(text))  # type: ignore[misc]
+        taken.append(took)
         if wrong:
             failures.append({"seed": seed, "wrong": wrong[:300]})
+    slowest = max(range(count), key=lambda number: taken[number].cpu)
+    processor, clock = sum(each.cpu for each in taken), sum(each.wall for each in taken)
     return {
+        "machine": f"{machine()}, load {os.getloadavg()[0]:.1f}",
         "texts": count,
         "first_seed": start,
         "characters": characters,
-        "seconds": round(time.perf_counter() - began, 1),
-        "slowest_s": round(slowest, 3),
-        "slowest_seed": slowest_seed,
+        "processor_s": round(processor, 1),
+        "cores": round(processor / clock, 2),
+        "a_text": spread([1000 * each.cpu for each in taken], "ms"),
+        "a_thousand_texts": spread(
+            [sum(each.cpu for each in taken[at : at + 1000]) for at in range(0, count, 1000)]
+        ),
+        "slowest_s": round(taken[slowest].cpu, 3),
+        "slowest_seed": start + slowest,
         "failures": len(failures),
         "first_failures": failures[:20],
     }
