@@ -24,6 +24,7 @@ from candidacy.assessment.relate import aged_elements, conflicts, relations_of
 from candidacy.assessment.results import CriterionResult, DiscResult
 from candidacy.assessment.view import View
 from candidacy.case.catalogue import catalogue
+from candidacy.case.doubtful import is_doubtful
 from candidacy.case.facts import Fact
 from candidacy.case.load import Case
 from candidacy.engine.choose import chainer_for, engine_of, engine_version
@@ -130,12 +131,16 @@ class Assessor:
 
     def record(self, view: View, told_apart: Iterable[Fact] | None = None) -> RecordGrounds:
         """What the record itself says: its conflicts, which may be known already, and what no criterion reads."""
-        found = (
+        apart = (
             conflicts(view, self._relations)
             if told_apart is None
-            else tuple(view.fact(fact.element, fact.subject) for fact in told_apart)
+            else [view.fact(fact.element, fact.subject) for fact in told_apart if not is_doubtful(fact)]
         )
-        return RecordGrounds(found, self.dangers.unread(view))
+        known = {(fact.element, fact.subject) for fact in apart}
+        doubtful = [f for f in self.dangers.doubts(view) if (f.element, f.subject) not in known]
+        place = catalogue().place
+        both = sorted((*apart, *doubtful), key=lambda fact: (place(fact.element), fact.subject))
+        return RecordGrounds(tuple(both), self.dangers.unread(view))
 
     def assess(self, case: Case, as_of: date, beside: Assessed | None = None) -> Assessment:
         """Assess a case as of a day.
@@ -183,7 +188,7 @@ class Assessor:
             discs=tuple(discs),
             results=tuple(results),
             missing=missing_facts(results, decision, discs, self._standings, record),
-            notices=self._notices(case, view),
+            notices=self._notices(case, view, record.conflicts),
             engine=self._engine,
             view=view,
             conflicts=record.conflicts,
@@ -195,7 +200,7 @@ class Assessor:
         planned = self._asks_holds and view.fact("planned_procedure_date", "patient").value
         return plan_of(view, self.rule_set) if isinstance(planned, Span) else None
 
-    def _notices(self, case: Case, view: View) -> tuple[str, ...]:
+    def _notices(self, case: Case, view: View, conflicts: Iterable[Fact]) -> tuple[str, ...]:
         notices = [self._engine_notice] if self._engine_notice else []
         if self.rule_set.trial:
             notices.append(
@@ -223,7 +228,12 @@ class Assessor:
                 "or assess as of a day before it."
             )
         # sorted, because the order of facts in a file must not show in the answer
-        return (*notices, *sorted(case.facts.questioned), *sorted(later))
+        asked = {fact.note for fact in conflicts}
+        return (
+            *notices,
+            *sorted(said for said in case.facts.questioned if said not in asked),
+            *sorted(later),
+        )
 
 
 _Read = Mapping[tuple[int, str], CriterionResult]

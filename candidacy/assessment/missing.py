@@ -8,6 +8,7 @@ from candidacy.assessment.evaluate import Trace
 from candidacy.assessment.record_grounds import RecordGrounds
 from candidacy.assessment.results import CriterionResult, DiscResult
 from candidacy.case.catalogue import BURDENS, Burden, Catalogue, catalogue
+from candidacy.case.doubtful import is_doubtful
 from candidacy.case.facts import Fact
 from candidacy.engine.decision import Decision, Ground, Standings
 from candidacy.foundation.truth import Truth
@@ -23,7 +24,7 @@ WEIGHTS: dict[Weight, str] = {
     "no": "cannot decide",
 }
 _WEIGHT_RANK = {weight: place for place, weight in enumerate(WEIGHTS)}
-_SETTLE = "Which is right? "
+_SETTLE, _CHECK = "Which is right? ", "Is this right? "
 _BURDEN_RANK = {burden: place for place, burden in enumerate(BURDENS)}
 
 
@@ -54,6 +55,11 @@ class Missing(NamedTuple):
     burden: Burden
     force: Force
     criteria: tuple[str, ...]
+
+    @property
+    def to_settle(self) -> bool:
+        """Whether it is recorded and to be settled at its source, so that no answer to a question brings it."""
+        return self.why in (Why.CONFLICTING, Why.DOUBTFUL)
 
 
 def open_leaves(trace: Trace) -> list[Trace]:
@@ -109,7 +115,10 @@ def missing_facts(
         asked = gathered.setdefault(
             (fact.element, fact.subject), _Asked(Why.CONFLICTING, "alone", "absolute")
         )
-        asked.settle = fact.note
+        if is_doubtful(fact):
+            asked.why, asked.settle = Why.DOUBTFUL, f"{_CHECK}{fact.note}"
+        else:
+            asked.why, asked.settle = Why.CONFLICTING, f"{_SETTLE}{fact.note}"
     found = [asked.missing(element, subject, shelf) for (element, subject), asked in gathered.items()]
     return tuple(sorted(found, key=lambda m: _rank(m, not_considered, shelf)))
 
@@ -134,7 +143,7 @@ class _Asked:
     def missing(self, element: str, subject: str, shelf: Catalogue) -> Missing:
         known = shelf.get(element)
         if self.settle:
-            return Missing(element, subject, Why.CONFLICTING, f"{_SETTLE}{self.settle}", "alone", "in_chart",
+            return Missing(element, subject, self.why, self.settle, "alone", "in_chart",
                            self.force, tuple(self.criteria))  # fmt: skip
         return Missing(
             element,
@@ -224,7 +233,7 @@ def _rank(
     missing: Missing, not_considered: set[str], shelf: Catalogue
 ) -> tuple[bool, int, int, int, int, int, str, str]:
     return (
-        not missing.ask.startswith(_SETTLE),
+        not missing.ask.startswith((_SETTLE, _CHECK)),
         _WEIGHT_RANK[missing.weight],
         missing.subject in not_considered,
         _FORCE_RANK[missing.force],

@@ -10,6 +10,7 @@ from functools import cached_property, lru_cache
 from typing import Any
 
 from candidacy.assessment.certain import Certainly, certainly
+from candidacy.assessment.doubts import doubts
 from candidacy.assessment.relate import relations_of
 from candidacy.assessment.results import UnreadFact
 from candidacy.assessment.view import View
@@ -38,7 +39,10 @@ from candidacy.rules.tree import (
 
 @dataclass(frozen=True)
 class RecordGrounds:
-    """Conflicts and unread facts of one case, as grounds of decisions."""
+    """What is to be settled first and unread facts of one case, as grounds of decisions.
+
+    ``conflicts`` holds facts that contradict each other, and values so doubtful that they must be checked first.
+    """
 
     conflicts: tuple[Fact, ...]
     unread: tuple[UnreadFact, ...]
@@ -104,6 +108,7 @@ class Dangers:
         self.weighers = _weighers(deciding)
         self.summaries = _summaries(rule_set.relations)
         self._read = read_elements(rule_set.criteria, rule_set)
+        self.decides_by = read_elements(deciding, rule_set)
         self._advised = read_elements([i for i in rule_set.criteria if i.force == "advisory"], rule_set)
         self._dangers = {e.name: _tests_of(e) for e in catalogue().all if e.danger}
         self._worked_out = [e for e in catalogue().all if e.danger and not e.statable]
@@ -123,6 +128,10 @@ class Dangers:
                 if telling is not None and any(tells(fact, element, subject) for fact in telling.facts):
                     return True
         return False
+
+    def doubts(self, view: View) -> Iterator[Fact]:
+        """Recorded values that a deciding criterion reads, and that are to be checked before anything passes on them."""
+        return doubts(view, self.decides_by)
 
     def unread(self, view: View) -> tuple[UnreadFact, ...]:
         """Recorded facts that no criterion reads, and dangers that no deciding criterion weighs; dangers first."""

@@ -187,7 +187,7 @@ class Element(Strict):
     possible: Range | None = None
     """A value outside is refused, in the storage unit; needed for numbers."""
     likely: Range | None = None
-    """A value outside is questioned, in the storage unit."""
+    """A value outside is used, and must be checked at its source before a case passes on it; in the storage unit."""
     choices: dict[str, str] | None = None
     """Allowed codes with their meaning; in ascending order where ``ordered``."""
     ordered: bool = False
@@ -204,6 +204,8 @@ class Element(Strict):
     """A code of a public terminology, given only where it was verified."""
     precision: Precision | None = None
     """How far a value can be trusted, where published."""
+    past: bool = False
+    """A date that tells of something that has happened, so that it cannot lie after the as-of date."""
     derived: bool = False
     """Worked out from other elements by a formula of the program."""
     statable: bool = True
@@ -250,6 +252,8 @@ class Element(Strict):
             raise ValueError("a number needs a possible range")
         if self.covers and self.kind != "boolean":
             raise ValueError("only a summary answered with true or false covers others")
+        if self.past and self.kind != "date":
+            raise ValueError("past belongs to dates")
         if self.inputs and not self.statable:
             raise ValueError("only an element that may be stated lists inputs")
         if not self.derived and not self.statable:

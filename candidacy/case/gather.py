@@ -1,13 +1,14 @@
 """Check the entries of a case record against the catalogue and gather them as facts."""
 
 from candidacy.case.catalogue import LEVELS, LISTS, Catalogue, Element, catalogue
+from candidacy.case.doubtful import doubt
 from candidacy.case.entry_values import VALUE_OF, Found, Place
 from candidacy.case.facts import CaseFacts, Fact, FactList, Provenance, normal_level
 from candidacy.case.free_text import add_danger_in_text, says_unknown
 from candidacy.case.record import CaseRecord, Document, FactEntry
 from candidacy.foundation.dates import DateError, date_span, day
 from candidacy.foundation.errors import Code, shorten
-from candidacy.foundation.values import Options, Span, Why, number_words
+from candidacy.foundation.values import Options, Span, Why
 
 
 def gather(record: CaseRecord) -> tuple[CaseFacts, Found]:
@@ -234,22 +235,11 @@ def _provenance(
 
 
 def _question(element: Element, fact: Fact, questioned: list[str]) -> None:
-    """Note a value that is possible but unlikely, or a range between statements that differ.
-
-    It is used, and the reader is asked to check it.
-    """
+    """Note a value that is doubtful, or a range between statements that differ; the reader is asked to check it."""
     if fact.value is not None and fact.provenance.disputed:
         questioned.append(
             f"{element.label} of {fact.subject}: {fact.provenance.note}; every value between them is held possible, "
             "please settle at the source which is right"
         )
-    likely = element.likely
-    if likely is None or not isinstance(fact.value, Span) or not fact.value.exact:
-        return
-    number = fact.value.low
-    if (likely.low is not None and number < likely.low) or (likely.high is not None and number > likely.high):
-        unit = f" {element.unit}" if element.unit else ""
-        questioned.append(
-            f"{element.label} of {fact.subject} is {number_words(number)}{unit}: unusual, please check "
-            f"(as written: {fact.provenance.as_written})"
-        )
+    if words := doubt(fact):
+        questioned.append(words)

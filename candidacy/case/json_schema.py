@@ -97,7 +97,7 @@ def _about(element: Element) -> str:
     if element.possible is not None:
         parts.append(f"Possible: {_between(element.possible)}{unit}.")
     if element.likely is not None:
-        parts.append(f"Questioned outside {_between(element.likely)}{unit}.")
+        parts.append(f"To be checked at the source outside {_between(element.likely)}{unit}.")
     if element.kind == "date":
         parts.append("A day, a month or a year.")
     if element.found_in:

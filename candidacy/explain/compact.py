@@ -17,7 +17,7 @@ from candidacy.foundation.values import Why
 SCHEMA_VERSION = "2"
 # Reasons for not knowing that are about something the record says; the others only ask for a fact.
 _SAYS_SOMETHING = (
-    Why.UNCERTAIN_IN_SOURCE, Why.NOT_READABLE, Why.CONFLICTING, Why.OUT_OF_DATE, Why.UNDATED, Why.TOO_IMPRECISE,
+    Why.UNCERTAIN_IN_SOURCE, Why.NOT_READABLE, Why.CONFLICTING, Why.DOUBTFUL, Why.OUT_OF_DATE, Why.UNDATED, Why.TOO_IMPRECISE,
     Why.NOT_INTERPRETABLE, Why.AFTER_AS_OF,
 )  # fmt: skip
 

@@ -297,9 +297,9 @@ class HoldsInfo(Part):
 
 
 class ConflictInfo(Part):
-    """A fact of which the record says two things that cannot both be true.
+    """A fact to settle first: the record says two things of it that cannot both be true, or its value is doubtful.
 
-    ``facts`` holds what conflicts, the stated fact first; ``question`` is what settles it.
+    ``facts`` holds what conflicts, the stated fact first, or the doubtful one; ``question`` is what settles it.
     """
 
     element: str

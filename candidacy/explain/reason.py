@@ -9,6 +9,7 @@ from candidacy.assessment.missing import open_leaves
 from candidacy.assessment.record_grounds import ground_name
 from candidacy.assessment.results import CriterionResult, DiscResult, UnreadFact
 from candidacy.case.catalogue import catalogue
+from candidacy.case.doubtful import is_doubtful
 from candidacy.case.facts import Fact
 from candidacy.explain.ahead import not_yet_words
 from candidacy.explain.discs import next_step
@@ -155,6 +156,8 @@ def _contradiction(fact: Fact) -> str:
     """What contradicts what; a sign that stands in spite of a denial says so too."""
     label = catalogue()[fact.element].label
     of = "" if fact.subject == "patient" else f"{subject_words(fact.subject)}: "
+    if is_doubtful(fact):
+        return in_sentence(fact.note)
     return of + in_sentence(fact.note or f"the sources of {label} conflict")
 
 

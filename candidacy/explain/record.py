@@ -1,10 +1,12 @@
 """What the record itself calls for: contradictions, disputed signs of danger, and facts that no criterion reads."""
 
 from collections.abc import Iterable
+from dataclasses import replace
 
 from candidacy.assessment.assess import Assessment
 from candidacy.assessment.results import UnreadFact
 from candidacy.case.catalogue import Danger, catalogue
+from candidacy.case.doubtful import CHECKED, is_doubtful
 from candidacy.case.facts import Fact
 from candidacy.explain import wording
 from candidacy.explain.companions import stop_word
@@ -20,7 +22,7 @@ from candidacy.explain.wording import code_words, listed, subject_words, unit_wo
 from candidacy.rules.operators import OPERATORS
 
 NOT_READ = "Recorded, but not read by this rule set"
-CONTRADICTIONS = "Facts that contradict each other"
+CONTRADICTIONS = "Facts that contradict each other, and doubtful values"
 DISPUTED = "Signs that act in spite of a denial"
 A_LIST = "a list of the record"
 OTHER_NOT_READ = "Other recorded facts that no criterion of this rule set reads"
@@ -94,6 +96,14 @@ def fact_words(fact: FactInfo) -> str:
 def conflict_info(fact: Fact) -> ConflictInfo:
     """A conflict of the record: what contradicts what, and the question that settles it."""
     element = catalogue()[fact.element]
+    if is_doubtful(fact):
+        question = f"Check at the source: {element.ask or element.label}"
+        if element.possible is not None:
+            question = f"If it is right, begin the note of this fact with “{CHECKED}”"
+        return ConflictInfo(
+            element=fact.element, label=element.label, subject=fact.subject, says=f"{fact.note[:1].upper()}{fact.note[1:]}.",
+            question=question, facts=[fact_info(replace(fact, note=""))],
+        )  # fmt: skip
     return ConflictInfo(
         element=fact.element,
         label=element.label,

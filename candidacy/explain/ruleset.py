@@ -217,6 +217,6 @@ def _pattern(force: str | None, outcome: str | None, disc: str | None) -> str:
 
 
 _OF_THE_RECORD = {
-    "conflict": "two facts of the record cannot both be true",
+    "conflict": "two facts of the record cannot both be true, or a value is so doubtful that it must be checked first",
     "unread_danger": "the record holds a fact of danger that no deciding criterion reads",
 }

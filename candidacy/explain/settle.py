@@ -48,7 +48,7 @@ class _Writer:
                 first=None, limits=[],
             )  # fmt: skip
         sets = found.guaranteed.sets if found.guaranteed else ()
-        if any(m.why is Why.CONFLICTING for m in found.unasked):
+        if any(m.to_settle for m in found.unasked):
             self._held_open = "the record contradicts itself"
         told = _without_signs(found.endings)
         return SettleInfo(
@@ -67,7 +67,7 @@ class _Writer:
 
     def _first(self, found: Settle) -> list[str]:
         lines = []
-        conflicts = [m for m in found.unasked if m.why is Why.CONFLICTING]
+        conflicts = [m for m in found.unasked if m.to_settle]
         if conflicts:
             lines.append(f"Settle first, at the source: {capped([_named(m) for m in conflicts])}.")
         two = self._two(found)
@@ -252,7 +252,7 @@ def _limits(found: Settle) -> list[str]:
             f"The answers to {capped([_named(m) for m in others])} were tried at steps: an outcome that turns twice between "
             "two steps would not be seen."
         )
-    tests = [m for m in found.unasked if m.why is not Why.CONFLICTING]
+    tests = [m for m in found.unasked if not m.to_settle]
     if tests:
         said.append(
             f"Not looked at, because only a new test could tell: {capped([_named(m) for m in tests])}."

@@ -14,8 +14,8 @@ Key = tuple[str, str]
 class RepeatedView(View):
     """Everything as in another view but for repeated values, and what is worked out from them.
 
-    Relations between facts are not asked again: that a repeat differs from what was recorded is no contradiction of the
-    record. Facts keep their dates.
+    Relations between facts are not asked again: that a repeat differs from what was recorded, or is unusual, is nothing
+    to be settled in the record. Facts keep their dates.
     """
 
     def __init__(

@@ -23,6 +23,7 @@ class Why(Enum):
     UNCERTAIN_IN_SOURCE = "uncertain_in_source"
     NOT_READABLE = "not_readable"
     CONFLICTING = "conflicting"
+    DOUBTFUL = "doubtful"
     OUT_OF_DATE = "out_of_date"
     UNDATED = "undated"
     TOO_IMPRECISE = "too_imprecise"
@@ -46,6 +47,7 @@ _WORDS = {
     Why.UNCERTAIN_IN_SOURCE: "uncertain in the source",
     Why.NOT_READABLE: "not readable",
     Why.CONFLICTING: "sources conflict",
+    Why.DOUBTFUL: "to be checked at its source first",
     Why.OUT_OF_DATE: "out of date",
     Why.UNDATED: "undated, so its age cannot be checked",
     Why.TOO_IMPRECISE: "not precise enough to settle it",

@@ -143,6 +143,8 @@ class World:
         elif element.kind == "date":
             seen.value = z3.Int(label)
             self.solver.add(*self._day(seen.value))
+            if element.past:
+                self.solver.add(z3.Implies(self.quiet, seen.value <= self.today))
         elif element.kind == "boolean":
             seen.value = z3.Bool(label)
         elif element.kind == "choice":

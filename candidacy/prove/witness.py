@@ -16,9 +16,10 @@ import z3
 from candidacy.assessment.assess import assessor_for
 from candidacy.assessment.relate import with_what_tells
 from candidacy.assessment.view import View
+from candidacy.case.doubtful import CHECKED, unusual
 from candidacy.case.load import Case
 from candidacy.foundation.errors import CaseError
-from candidacy.foundation.values import Value
+from candidacy.foundation.values import Value, point
 from candidacy.prove.disturbed import disturbances
 from candidacy.prove.draft import Draft, Facts
 from candidacy.prove.held import is_value, value_is, variables
@@ -268,6 +269,8 @@ def _entry(seen: Seen, model: Any, world: World) -> dict[str, Any]:
         else:
             number = float(value.as_fraction()) if z3.is_rational_value(value) else float(value.as_long())
             entry["value"] = int(number) if number.is_integer() else round(number, 6)
+            if unusual(element, point(number)):
+                entry["note"] = CHECKED
     if element.unit is not None:
         entry["unit"] = element.unit
     for dated, day in seen.days.values():

@@ -38,8 +38,8 @@ class DecisionPattern(Strict):
     force: Force | Literal["record"] | None = None
     """Force of the criteria it speaks of; ``record`` speaks of the record itself."""
     outcome: Outcome | Literal["conflict", "unread_danger"] | None = None
-    """Outcome of a criterion. Of the record: ``conflict``, two of its facts cannot both be true; ``unread_danger``,
-    a fact of danger is recorded that no deciding criterion of the rule set reads."""
+    """Outcome of a criterion. Of the record: ``conflict``, two of its facts cannot both be true, or one is
+    doubtful; ``unread_danger``, a fact of danger is recorded that no deciding criterion of the rule set reads."""
     any_disc: Standing | None = None
     """Instead of force and outcome: a considered disc has this standing."""
 

@@ -108,7 +108,7 @@ class Answers:
         Contradictions are none: they are settled at their source. Neither is a fact that is known exactly and of the
         present, which only a new test can change.
         """
-        if missing.why is Why.CONFLICTING:
+        if missing.to_settle:
             return None
         if missing.element in LISTS:
             reply = Reply(missing.element, "patient", None)

@@ -15,6 +15,7 @@ from candidacy.assessment.record_grounds import dangers_of, ground_name
 from candidacy.assessment.relate import subjects_of, told_apart
 from candidacy.assessment.view import View
 from candidacy.case.catalogue import LISTS, catalogue
+from candidacy.case.doubtful import CHECKED
 from candidacy.case.facts import CaseFacts, Fact, FactList, Provenance
 from candidacy.foundation.truth import Truth
 from candidacy.foundation.values import FALSE, Options, Span, Value
@@ -625,7 +626,8 @@ def supposed(
 ) -> CaseFacts:
     """The facts of a case with others in their place, as told on a day, and without those that are ``gone``."""
     patient, discs, lists = dict(facts.patient), dict(facts.discs), dict(facts.lists)
-    told = Provenance(day=Span(day, day))
+    # an answer to a question that was asked is what the source says, however unusual
+    told = Provenance(day=Span(day, day), note=CHECKED)
     for element, subject in gone:
         table = patient if subject == "patient" else discs.get(subject, {})
         kept = {name: fact for name, fact in table.items() if name != element}

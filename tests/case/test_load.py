@@ -140,10 +140,10 @@ def test_a_fact_takes_the_date_of_its_document_unless_it_has_its_own() -> None:
 
 
 def test_an_unlikely_value_is_used_and_the_reader_is_asked_to_check_it() -> None:
-    case = case_of("patient:\n  body_height: {value: 108, unit: cm}\n")
+    case = case_of("patient:\n  body_height: {value: 1.08, unit: m}\n")
     (note,) = case.facts.questioned
     assert "body height of patient is 108 cm" in note
-    assert "as written: 108 cm" in note
+    assert "as written: 1.08 m" in note
 
 
 # --- what is refused: (body, code, field, line, found, part of expected)

@@ -18,6 +18,7 @@ from tests.views import written_for_disc
 
 Record = dict[str, Any]
 LIST_OF = {scope: name for name, scope in LISTS.items()}
+_WIDE = 10  # a range in which two whole numbers lie far apart
 _DAYS = {"day": 1, "week": 7, "month": 31, "year": 366}
 _OPPOSITE = {
     "at_least": "less_than",
@@ -91,6 +92,39 @@ def plant_danger(record: Record, element: Element, danger: Danger, discs: tuple[
             bed.put(where, element.name, value, "planted_detail")
             found.append(Planting(f"{element.name} {danger.op} {value!r}", element.name, place, bed.record))
     return found
+
+
+def plant_doubts(record: Record, element: Element, discs: tuple[str, ...], **more: str) -> list[Planting]:
+    """Values outside what is usual of an element, dates that cannot be, and numbers whose words are others, at every place;
+    ``more`` is recorded with the value."""
+    return [
+        _alone(record, element, value, place, more | told)
+        for value, told in _doubtful(element, date.fromisoformat(record["as_of"]))
+        for place in _places(element, discs)
+    ]
+
+
+def _doubtful(element: Element, as_of: date) -> Iterator[tuple[Any, dict[str, str]]]:
+    if element.kind == "date":
+        yield "1900-01-31", {}
+        if element.past:
+            yield (as_of + timedelta(days=40)).isoformat(), {}
+    elif element.possible is not None and element.likely is not None:
+        low, high = element.likely.low, element.likely.high
+        if low is not None and low != element.possible.low:
+            yield _beyond(element, low, False), {}
+        if high is not None and high != element.possible.high:
+            yield _beyond(element, high, True), {}
+        if low is not None and high is not None and high - low > _WIDE:
+            yield int((low + high) / 2), {"words": f"noted: {int(high - 1)}"}
+
+
+def _alone(record: Record, element: Element, value: Any, place: str, more: dict[str, str]) -> Planting:
+    bed = _Bed(deepcopy(record), {})
+    where = bed.enter(place)
+    bed.put(where, element.name, value, "planted_detail")
+    where[element.name].update(more)
+    return Planting(f"{element.name} {value}", element.name, place, bed.record)
 
 
 def _places(element: Element, discs: tuple[str, ...]) -> tuple[str, ...]:

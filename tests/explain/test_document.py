@@ -21,7 +21,6 @@ from candidacy.explain.document import AssessmentDocument
 from candidacy.explain.page import page
 from candidacy.explain.record import A_LIST
 from candidacy.foundation.truth import Truth
-from candidacy.foundation.values import Why
 from candidacy.rules.operators import NUMERIC
 from candidacy.rules.vocabulary import FORCES, GROUPS, STANDINGS
 from tests.assessment.test_properties import RULE_SETS, assess, cases_for, rule_set_of
@@ -167,7 +166,7 @@ def test_missing_facts_come_by_whether_they_could_decide_then_force_then_burden(
         first = [m for m in assessment.missing if (m.element, m.subject) in apart]
         assert first == list(assessment.missing[: len(first)])
         assert len(first) == len(apart)
-        assert all((m.why, m.weight, m.burden) == (Why.CONFLICTING, "alone", "in_chart") for m in first)
+        assert all(m.to_settle and (m.weight, m.burden) == ("alone", "in_chart") for m in first)
         keys = [
             (
                 weights.index(m.weight),

@@ -46,7 +46,8 @@ HOSTILE = [
 @cache
 def document_with(text: str) -> AssessmentDocument:
     """A document in which a text stands wherever a case may hold free text."""
-    fact = {"value": 40, "unit": "kg/m2", "source": "letter", "words": text, "by": text, "note": text}
+    # no single number, so that one in the text is none beside it
+    fact = {"between": (40, 41), "unit": "kg/m2", "source": "letter", "words": text, "by": text, "note": text}
     record = CaseRecord.model_validate(
         {
             "schema_version": "1",

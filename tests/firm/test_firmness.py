@@ -11,6 +11,7 @@ import pytest
 import candidacy
 from candidacy.assessment.assess import Assessment
 from candidacy.case.catalogue import catalogue
+from candidacy.case.doubtful import CHECKED
 from candidacy.case.facts import Fact
 from candidacy.firm.firmness import firmness
 from candidacy.firm.guarded import SAFETY_GROUPS
@@ -70,7 +71,9 @@ def repeated(before: Assessment, values: dict[tuple[str, str], Value]):  # type:
 
     def put(subject: str, table: dict[str, Fact]) -> dict[str, Fact]:
         return {
-            n: replace(f, value=values[n, subject]) if (n, subject) in values else f
+            n: replace(f, value=values[n, subject], provenance=replace(f.provenance, note=CHECKED))
+            if (n, subject) in values
+            else f
             for n, f in table.items()
             if n not in told_apart
         }

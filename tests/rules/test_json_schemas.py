@@ -115,7 +115,7 @@ def test_every_property_is_explained(kind: str) -> None:
 
 def test_an_element_is_explained_by_meaning_unit_and_range() -> None:
     said = schema("case")["$defs"]["patient"]["properties"]["body_weight"]["description"]
-    for part in ("weight", "In kg", "lb", "Possible: ", "Questioned outside "):
+    for part in ("weight", "In kg", "lb", "Possible: ", "To be checked at the source outside "):
         assert part in said
 
 

@@ -29,6 +29,8 @@ ALLOWED: dict[tuple[str, float], str] = {
     ("candidacy/case/catalogue.py", 4): "place in the list of level names",
     ("candidacy/case/free_text.py", 4): "words of a bare part of a list",
     ("candidacy/derive/medicine_names.py", 4096): "names that are kept",
+    ("candidacy/case/doubtful.py", 0.05): "part of a number that rounding and conversion explain (common practice)",
+    ("candidacy/case/doubtful.py", 100): "percent of a whole",
     ("candidacy/case/load.py", 100): "width of a written YAML line",
     ("candidacy/case/typed_text.py", 3): "group of a pattern",
     ("candidacy/course/record.py", 5): "grade of death in the common terminology criteria",

@@ -113,6 +113,9 @@ class FactColumn:
         Two-valued SQL that the date of a study and that of its report are too far apart, or empty where they never are.
     fresh
         For a derived fact: two-valued SQL that it is recent enough, by (amount, unit, dated_by).
+    doubtful
+        Two-valued SQL that the value is to be checked at its source, where that is known already; empty where it follows
+        from the value.
     inputs
         For a derived fact: the stated facts it waits for while it has no value, and while it is imprecise.
     """
@@ -123,6 +126,7 @@ class FactColumn:
     day: str = ""
     why: str = ""
     apart: str = ""
+    doubtful: str = ""
     fresh: dict[Age, str] = field(default_factory=dict, compare=False)
     inputs: tuple[Wanted, ...] | None = None
 

@@ -16,6 +16,7 @@ from typing import Any
 from candidacy.assessment.relate import relations_of
 from candidacy.assessment.view import View
 from candidacy.case.catalogue import LEVELS, STANDARD_LEVELS, catalogue
+from candidacy.case.doubtful import CHECKED, checked, doubt
 from candidacy.case.facts import CaseFacts, Fact, FactList, Provenance
 from candidacy.cohort.columns.fact_columns import FactColumn, cells_from, decode, encode, layout
 from candidacy.cohort.columns.facts_table import NAMING, FactsTable
@@ -246,6 +247,7 @@ def write_list(group: FactList) -> str:
                     list(encode(catalogue()[name], fact.value)),
                     fact.provenance.day.low if fact.provenance.day is not None else None,
                     fact.why.value if fact.why is not None else None,
+                    *_bears_on_doubt(fact),
                 ]
                 for name, fact in sorted(entry.items())
             }
@@ -256,6 +258,13 @@ def write_list(group: FactList) -> str:
     )
 
 
+def _bears_on_doubt(fact: Fact) -> list[str]:
+    """Note and words of a number, where these decide whether it is doubtful."""
+    if checked(fact):
+        return [CHECKED]
+    return ["", fact.provenance.words] if fact.provenance.words and doubt(fact) else []
+
+
 def read_list(name: str, entries: str | None, complete: bool) -> FactList | None:
     """Entries of a list from a column; ``None`` where the record has no such list."""
     if entries is None:
@@ -263,11 +272,14 @@ def read_list(name: str, entries: str | None, complete: bool) -> FactList | None
     group = FactList(complete)
     for number, row in enumerate(json.loads(entries), 1):
         table: dict[str, Fact] = {}
-        for element_name, (values, day, why) in row.items():
+        for element_name, (values, day, why, *told) in row.items():
             element = catalogue()[element_name]
             cells = cells_from(element, [part for part, _ in layout(element)], False)
             value = decode(element, cells, tuple(values))
-            provenance = Provenance(day=point(day)) if day is not None else Provenance()
+            provenance = Provenance(
+                day=point(day) if day is not None else None,
+                **dict(zip(("note", "words"), told, strict=False)),
+            )
             table[element_name] = Fact(
                 element_name, f"{name}[{number}]", value, Why(why) if why else None, provenance
             )

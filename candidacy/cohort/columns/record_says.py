@@ -7,10 +7,12 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from functools import partial
 
+from candidacy.assessment.doubts import BIRTH, doubt_in
 from candidacy.assessment.record_grounds import Dangers, Weigher, dangers_of, subject_of, tells, told_by_any
 from candidacy.assessment.relate import relations_of, told_apart
 from candidacy.case.catalogue import LISTS, catalogue
 from candidacy.cohort.columns.element_columns import ElementColumns
+from candidacy.cohort.columns.fact_columns import FactColumn, Numbers
 from candidacy.cohort.columns.lookups import RowView, look_up
 from candidacy.cohort.columns.tellings import first_known, tellings_at, told_parts
 from candidacy.cohort.engines import sqltext as sql
@@ -31,11 +33,15 @@ def record_says(shelf: ElementColumns) -> dict[str, RecordSays]:
     found = {}
     for level in ("", *shelf.frame.levels):
         subject = level or "patient"
-        conflict, danger = list(_conflicts(shelf, subject)), list(_dangers(shelf, dangers, subject))
+        conflict = [*_conflicts(shelf, subject), *_doubts(shelf, dangers, subject)]
+        danger = list(_dangers(shelf, dangers, subject))
         if not level:
             for name in shelf.frame.lists:
                 conflict.append(
                     _of_entries(shelf, name, _conflicting_names(shelf, LISTS[name]), _conflicts_of)
+                )
+                conflict.append(
+                    _of_entries(shelf, name, _that_may_be_doubtful(dangers, LISTS[name]), _doubts_of)
                 )
                 danger.append(
                     _of_entries(shelf, name, _dangerous(LISTS[name]), partial(_dangers_of, dangers))
@@ -56,6 +62,47 @@ def _dangerous(scope: str) -> list[str]:
 def _conflicts(shelf: ElementColumns, subject: str) -> Iterator[str]:
     for name in _conflicting_names(shelf, "patient" if subject == "patient" else "disc"):
         yield shelf.own(name, subject).conflict
+
+
+def _that_may_be_doubtful(dangers: Dangers, scope: str) -> list[str]:
+    """Elements of a scope that a deciding criterion reads and whose values can be doubtful by themselves."""
+    read = dangers.decides_by
+    return [
+        e.name for e in catalogue().of_scope(scope) if e.name in read and (e.possible or e.kind == "date")
+    ]
+
+
+def _doubts(shelf: ElementColumns, dangers: Dangers, subject: str) -> Iterator[str]:
+    """`doubt_in` in columns, of each element that a deciding criterion reads."""
+    for name in _that_may_be_doubtful(dangers, "patient" if subject == "patient" else "disc"):
+        column = shelf.frame.facts.get((name, subject))
+        if column is not None:
+            yield from _of_a_date(shelf, column) if column.element.kind == "date" else _of_a_number(column)
+
+
+def _of_a_number(column: FactColumn) -> Iterator[str]:
+    if column.doubtful:
+        yield column.doubtful
+    elif likely := column.element.likely:
+        yield from _certainly(column, "less_than", likely.low)
+        yield from _certainly(column, "more_than", likely.high)
+
+
+def _of_a_date(shelf: ElementColumns, column: FactColumn) -> Iterator[str]:
+    if column.element.past:
+        yield from _certainly(column, "more_than", shelf.as_of.toordinal())
+    birth = shelf.frame.facts.get((BIRTH, "patient"))
+    if birth is not None and isinstance(column.cells, Numbers) and isinstance(birth.cells, Numbers):
+        yield sql.all_of(
+            (column.known, birth.known, f"({column.cells.high or column.cells.low} < {birth.cells.low})")
+        )
+
+
+def _certainly(column: FactColumn, op: str, limit: float | None) -> Iterator[str]:
+    from candidacy.cohort.columns.conditions import column_test
+
+    if limit is not None:
+        yield sql.is_met(column_test(column, op, (limit,)))
 
 
 def _dangers(shelf: ElementColumns, dangers: Dangers, subject: str) -> Iterator[str]:
@@ -96,6 +143,11 @@ def _of_entries(
 def _conflicts_of(view: RowView, name: str, subject: str) -> bool:
     fact = view.fact(name, subject)
     return bool(fact.disputed) or told_apart(fact)
+
+
+def _doubts_of(view: RowView, name: str, subject: str) -> bool:
+    fact = view.as_written(name, subject)
+    return fact is not None and bool(doubt_in(view, fact))
 
 
 def _dangers_of(dangers: Dangers, view: RowView, name: str, subject: str) -> bool:

@@ -6,6 +6,7 @@ from typing import Any
 
 from candidacy.assessment.reconcile import reported_apart
 from candidacy.case.catalogue import LEVELS, catalogue
+from candidacy.case.doubtful import doubt
 from candidacy.case.facts import Fact
 from candidacy.case.load import Case
 from candidacy.cohort.columns.fact_columns import FactColumn, cells_from, encode, layout
@@ -72,6 +73,10 @@ class CaseColumns:
             parts.add("apart")
             self._kinds[f"{name}|apart"] = "bool"
             row[f"{name}|apart"] = True
+        if doubt(fact):
+            parts.add("doubtful")
+            self._kinds[f"{name}|doubtful"] = "bool"
+            row[f"{name}|doubtful"] = True
         if fact.value is None and fact.why is not Why.NOT_RECORDED and fact.why is not None:
             parts.add("why")
             self._kinds[f"{name}|why"] = "text"
@@ -141,6 +146,7 @@ class CaseColumns:
                 quote(f"{base}|day") if "day" in parts else "",
                 quote(f"{base}|why") if "why" in parts else "",
                 f"COALESCE({quote(f'{base}|apart')}, FALSE)" if "apart" in parts else "",
+                f"COALESCE({quote(f'{base}|doubtful')}, FALSE)" if "doubtful" in parts else sql.FALSE,
             )
         return FactsTable(
             engine,

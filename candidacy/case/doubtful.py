@@ -1,0 +1,95 @@
+"""Values that a slip explains better than the patient: unusual ones, and numbers unlike those in the words of their source.
+
+Such a value is used as it stands, so that a danger in it acts; but while nobody says that it was checked at its source, a
+case that rests on it may not pass.
+"""
+
+import re
+
+from candidacy.case.catalogue import Element, catalogue
+from candidacy.case.facts import Fact
+from candidacy.foundation import units
+from candidacy.foundation.errors import shorten
+from candidacy.foundation.values import Span, number_words, point
+
+CHECKED = "checked at the source"
+"""A note that begins so says that somebody compared the value with its source, however doubtful it looks."""
+
+# How far a number in words may lie from the value, as a part of it: what rounding and conversion explain (common practice).
+_ROUNDING = 0.05
+_WHOLE = 100
+_LEVEL = re.compile(r"\b[CTLS]\d{1,2}(?:\s*[-/–]\s*[CTLS]?\d{1,2})?\b", re.IGNORECASE)
+_NUMBER = re.compile(r"(?<![\w.])[-+−]?\d+(?:[.,]\d+)?")
+_UNIT = re.compile(r"\s*(?:%|°?[A-Za-zµ][\w/*^²µ.\[\]{}]*)?")
+_ABOUT = re.compile(
+    r"[<>≤≥~]|\b(?:about|almost|nearly|approx\w*|around|roughly|circa|over|under|above|below|up to|to|least|most|more|less"
+    r"|than|or|between|since|in|from|until|per|every|times|grade|class|stage|type|level)\b",
+    re.IGNORECASE,
+)
+
+
+def checked(fact: Fact) -> bool:
+    """Whether somebody compared a value with its source."""
+    return fact.provenance.note.casefold().startswith(CHECKED)
+
+
+def is_doubtful(fact: Fact) -> bool:
+    """Whether one of the facts to settle first is a doubtful value, and not a contradiction."""
+    return fact.value is not None and not fact.disputed
+
+
+def doubt(fact: Fact) -> str:
+    """Why a recorded value is to be checked at its source before anything passes on it; empty where it need not be."""
+    element, value = catalogue()[fact.element], fact.value
+    if element.possible is None or not isinstance(value, Span) or checked(fact):
+        return ""
+    if unusual(element, value):
+        written = fact.provenance.as_written
+        unit = f" {element.unit}" if element.unit else ""
+        said = f"{number_words(value.low)}{unit}" if value.exact else written
+        again = "" if said == written else f" (as written: {written})"
+        return f"{element.label} of {fact.subject} is {said}{again}: unusual, please check the number and its unit"
+    if value.exact and _words_differ(element, value.low, fact.provenance.words):
+        return (
+            f"{element.label} of {fact.subject} is recorded as {fact.provenance.as_written}, but the words of the source "
+            f"are “{shorten(fact.provenance.words)}”: please check"
+        )
+    return ""
+
+
+def unusual(element: Element, value: Span) -> bool:
+    """Whether a value certainly lies outside what is usual."""
+    if element.likely is None:
+        return False
+    low, high = element.likely.low, element.likely.high
+    below = low is not None and (value.high < low or (value.high == low and value.high_open))
+    return below or (high is not None and (value.low > high or (value.low == high and value.low_open)))
+
+
+def _words_differ(element: Element, value: float, words: str) -> bool:
+    """Whether the words of the source hold one number and it is another, in whatever unit it may be.
+
+    Words that hold several numbers, a number of something else, or say that it is rough, tell nothing here.
+    """
+    plain = _LEVEL.sub(" ", words)
+    numbers = list(_NUMBER.finditer(plain))
+    if len(numbers) != 1 or _ABOUT.search(plain) or "," in numbers[0].group():
+        return False
+    said = abs(float(numbers[0].group().replace("−", "-")))
+    behind = _UNIT.match(plain, numbers[0].end())
+    unit = behind.group().strip().rstrip(".") if behind is not None else ""
+    given = [units.normal_spelling(unit)] if unit else [*element.accepted_units, element.unit or ""]
+    if unit and given[0] not in element.accepted_units:
+        return False
+    return not any(_same(_stored(said, each, element), value, element.unit) for each in given)
+
+
+def _stored(said: float, unit: str, element: Element) -> Span:
+    return units.convert(point(said), unit, element.unit) if unit and element.unit else point(said)
+
+
+def _same(said: Span, value: float, unit: str | None) -> bool:
+    """Whether a number is the value but for rounding; of a part of a whole, what is left of it counts as the same."""
+    near = _ROUNDING * max(abs(said.high), abs(value))
+    apart = [abs(value), *([_WHOLE - value] if unit == "%" else [])]
+    return any(said.low - near <= each <= said.high + near for each in apart)
