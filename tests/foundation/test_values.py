@@ -144,6 +144,7 @@ def test_every_reason_for_not_knowing_has_words_of_its_own() -> None:
         Why.LIST_INCOMPLETE,
         Why.DOES_NOT_APPLY,
         Why.AFTER_AS_OF,
+        Why.DOUBTFUL,
     }
     assert Why.AFTER_AS_OF.words == "lies after the as-of date"
 
