@@ -116,7 +116,8 @@ def test_a_file_that_cannot_be_read_is_refused_and_the_others_are_kept(screen):
 def test_what_was_not_read_stands_grey_with_its_reason_and_nothing_is_lost(screen):
     page = screen(VIEW, demo("first-letter-only"))
     text = (
-        "HISTORY: Old L4-5 disc herniation.\nFINDINGS:\nL4-5: Bulge, with crowding of the cauda equina.\n\n"
+        "HISTORY: Old L4-5 disc herniation.\nFINDINGS:\nL4-5: Bulge, with crowding of the margin.\n\n"
+        "L3-4: Crowding of the cauda equina.\n\n"
         "Incidental 4 cm left renal mass.\n\nThere is a disc extrusion."
     )
     page.desk.kept["reports"] = [new_report("report", text)]
@@ -126,7 +127,11 @@ def test_what_was_not_read_stands_grey_with_its_reason_and_nothing_is_lost(scree
     assert "which disc?" in page.text
     assert "words that no rule knows: crowding" in page.text
     shown = next(body for body in page.bodies if "c-report" in body)
-    assert '<mark class="unread" title="not read: words that no rule knows: crowding">with crowding' in shown
+    assert (
+        '<mark class="unread" title="not read: words that no rule knows: crowding, margin">with crowding of the margin'
+        in shown
+    )
+    assert '<mark class="danger"' in shown
     assert '<mark class="flag"' in shown
 
 
