@@ -178,6 +178,6 @@ def _drop(subject: str, element: str) -> None:
 
 @safely
 def _seen(number: int) -> None:
-    from candidacy.ui.report.desk import change
+    from candidacy.ui.report.desk import look_at
 
-    change(desk(), number, seen=True)
+    look_at(desk(), number)

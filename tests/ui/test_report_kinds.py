@@ -9,12 +9,13 @@ from candidacy.case.edit import empty_record, facts_of
 from candidacy.case.record import Document
 from candidacy.foundation.errors import ReportError
 from candidacy.reading.as_kind import facts_of_note, placed, written_day
+from candidacy.reading.dangers import note_of
 from candidacy.reading.merge import merge
 from candidacy.ui.desk import Desk
 from candidacy.ui.kept.plain import from_plain, to_plain
 from candidacy.ui.not_counted import not_counted
 from candidacy.ui.report.adding import Unsettled
-from candidacy.ui.report.desk import change, date_report, new_report, reports_of, rows
+from candidacy.ui.report.desk import change, date_report, look_at, new_report, reports_of, rows
 from candidacy.ui.report.marked_text import first_pieces, marked
 from candidacy.ui.report.put import put
 from candidacy.ui.report.queue import line_of
@@ -73,12 +74,25 @@ def test_all_of_a_document_accepted_is_what_the_command_puts_into_a_case(text, k
     _accept(desk)
     done = put(desk, 0)
     room, facts = placed(empty_record(), kind, facts_of_note(report.reading, kind, day))
-    document = Document(kind=reports_of(desk)[0].document_kind, date=day or None, title="document")
+    note = note_of(report.reading.text, report.reading.unread)
+    document = Document(kind=reports_of(desk)[0].document_kind, date=day or None, title="document", note=note)
     wanted = merge(room, facts, kind, document).record
     assert desk.record.plain() == wanted.plain()
     assert (done.written, done.left) == (len(facts), 0)
     again = rows(desk.record, reports_of(desk)[0])
     assert {row.state for row in again} <= {"same"}, "put once, nothing is new"
+
+
+def test_what_was_not_read_and_may_tell_of_danger_goes_with_the_record_until_it_is_looked_at():
+    desk = _desk("L4-5: 4 mm protrusion. The endplates are moth-eaten beside fluid.", "imaging")
+    _accept(desk)
+    put(desk, 0)
+    key = reports_of(desk)[0].taken
+    assert "moth-eaten" in desk.record.documents[key].note
+    assert "danger_in_text" in desk.case().facts.patient
+    look_at(desk, 0)
+    assert desk.record.documents[key].note == ""
+    assert "danger_in_text" not in desk.case().facts.patient
 
 
 @pytest.mark.parametrize(

@@ -9,6 +9,7 @@ from candidacy.case.edit import facts_of, with_document
 from candidacy.case.record import CaseRecord, DocumentKind, FactEntry
 from candidacy.foundation.errors import Problem, ReportError
 from candidacy.reading.as_kind import facts_of_note, placed, read_as, written_day
+from candidacy.reading.dangers import note_of
 from candidacy.reading.elements import ReadFact, facts
 from candidacy.reading.model import Reading
 from candidacy.reading.notes.elements import DOCUMENTS
@@ -77,6 +78,11 @@ class Report:
         """The day of the study or letter as the reading proposes it from the text; empty where it proposes none."""
         return self.reading.stated_day if isinstance(self.reading, Reading) else written_day(self.reading)
 
+    @property
+    def unread_dangers(self) -> str:
+        """What its document tells of passages that were not read and may tell of danger, until a person looked at them."""
+        return "" if self.seen else note_of(self.reading.text, self.reading.unread)
+
     def facts(self) -> tuple[ReadFact, ...]:
         """What the record can take from it, with corrections in place."""
         if isinstance(self.reading, Reading):
@@ -141,6 +147,20 @@ def change(desk: Desk, number: int, **changes: Any) -> None:
     desk.kept["reports"] = [
         replace(r, **changes) if n == number else r for n, r in enumerate(reports_of(desk))
     ]
+
+
+def look_at(desk: Desk, number: int) -> None:
+    """Note that a person looked at what a report says first; where it is in the referral, its document no longer holds it up."""
+    report = reports_of(desk)[number]
+    held = report.unread_dangers
+    change(desk, number, seen=True)
+    if held and report.is_taken(desk.record):
+        document = desk.record.documents[report.taken]
+        if document.note == held:
+            label = f"looked at what was not read: {report.taken}"
+            desk.take(
+                with_document(desk.record, report.taken, document.model_copy(update={"note": ""})), label
+            )
 
 
 def date_report(desk: Desk, number: int, day: str) -> None:

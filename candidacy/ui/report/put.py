@@ -57,7 +57,12 @@ def _written(
     record: CaseRecord, report: Report, key: str, chosen: Collection[Place]
 ) -> tuple[CaseRecord, list[ReadFact], dict[Place, tuple[Problem, ...]]]:
     """The record with what it can take, the facts that were written, and why others were not."""
-    document = Document(kind=report.document_kind, date=report.day or None, title=report.name)
+    document = Document(
+        kind=report.document_kind,
+        date=report.day or None,
+        title=report.name,
+        note=report.unread_dangers,
+    )
     left: dict[Place, tuple[Problem, ...]] = {}
     wanted = set(chosen)
     while True:
