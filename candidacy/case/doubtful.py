@@ -18,8 +18,11 @@ CHECKED = "checked at the source"
 # How far a number in words may lie from the value, as a part of it: what rounding and conversion explain (common practice).
 _ROUNDING = 0.05
 _WHOLE = 100
-_LEVEL = re.compile(r"\b[CTLS]\d{1,2}(?:\s*[-/–]\s*[CTLS]?\d{1,2})?\b", re.IGNORECASE)
+# A number that belongs to a name: of a level, of an instrument ("PHQ-9").
+_NAME = re.compile(r"\b[CTLS]\d{1,2}(?:\s*[-/–]\s*[CTLS]?\d{1,2})?\b|\b[A-Za-z]+-\d+\w*", re.IGNORECASE)
 _NUMBER = re.compile(r"(?<![\w.])[-+−]?\d+(?:[.,]\d+)?")
+# A part of a fraction, a count in another measure, feet: not a number by itself.
+_GOES_ON = re.compile(r"\s*[/½¼¾'\"×^*]|\s*x\b")
 _UNIT = re.compile(r"\s*(?:%|°?[A-Za-zµ][\w/*^²µ.\[\]{}]*)?")
 _ABOUT = re.compile(
     r"[<>≤≥~]|\b(?:about|almost|nearly|approx\w*|around|roughly|circa|over|under|above|below|up to|to|least|most|more|less"
@@ -71,9 +74,11 @@ def _words_differ(element: Element, value: float, words: str) -> bool:
 
     Words that hold several numbers, a number of something else, or say that it is rough, tell nothing here.
     """
-    plain = _LEVEL.sub(" ", words)
+    plain = _NAME.sub(" ", words)
     numbers = list(_NUMBER.finditer(plain))
     if len(numbers) != 1 or _ABOUT.search(plain) or "," in numbers[0].group():
+        return False
+    if _GOES_ON.match(plain, numbers[0].end()):
         return False
     said = abs(float(numbers[0].group().replace("−", "-")))
     behind = _UNIT.match(plain, numbers[0].end())

@@ -30,6 +30,10 @@ SAME = [
     ("hba1c", 6.1, "%", "HbA1c 6,1"),
     ("age", 44, "year", "born 1982-05-17"),
     ("displacement_size", 4, "mm", "grade 2 protrusion"),
+    ("platelet_count", 245, "10*9/L", "platelets 245000/uL"),
+    ("pain_duration", 18, "month", "for 1½ years"),
+    ("body_height", 168, "cm", "height 5'6"),
+    ("phq9_total", 4, "", "PHQ-9 total low"),
 ]
 OTHER = [
     ("body_mass_index", 31, "kg/m2", "BMI 41"),
@@ -39,6 +43,7 @@ OTHER = [
     ("odi_percent", 44, "%", "ODI 24 %"),
     ("displacement_size", 3, "mm", "L5-S1 protrusion, 8 mm"),
     ("platelet_count", 210, "10*9/L", "platelets 90"),
+    ("phq9_total", 4, "", "PHQ-9: 14"),
 ]
 
 
