@@ -75,13 +75,13 @@ OPEN = (
     "substance_misuse_interval", "interval_since_intradiscal_procedure", "recent_infection_cleared",
 )  # fmt: skip
 OPEN_DISC = ("facet_arthropathy_severe", "anaesthetic_relief_adequate")
-# columns in which what one fact says of another shows
+# columns in which what one fact says of another shows, or that a fact bears no day
 TOUCHED = (
     "standing", "suspected_spinal_infection", "fracture_red_flags", "malignancy_flags_together", "conservative_care_failed",
     "smoking_heavy", "number_of_discs_to_treat", "considered_disc_borderline_or_open", "transitional_anatomy_not_numbered",
     "other_chronic_pain_source", "pregnancy_present", "breastfeeding_present", "pregnancy_planned_soon",
     "active_infection_present", "cancer_free_interval", "diabetes_not_controlled", "hba1c_deferral",
-    "interval_since_lumbar_surgery",
+    "interval_since_lumbar_surgery", "conservative_care_duration", "neurological_deficit", "antithrombotics_known",
 )  # fmt: skip
 TOUCHED_DISC = (
     "standing", "disc_height_collapse_in_words", "displacement_limit", "protrusion_size_limit", "protrusion_not_contained",
