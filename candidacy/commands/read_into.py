@@ -46,7 +46,8 @@ def put_into(
 ) -> None:
     """Write the facts of a document into a case record's file, or beside it with ``--out``; say how many.
 
-    ``note`` is what stands beside the document: passages that were not read and may tell of danger. ``found`` gives, for the record and the key of the document, the record with room for the facts, and the facts.
+    ``found`` gives, for the record and the key of the document, the record with room for the facts, and the facts. ``note``
+    is what stands beside the document: passages that were not read and may tell of danger.
 
     Raises
     ------

@@ -265,7 +265,7 @@ def _warnings(
             f"Sign of danger that no deciding criterion reads: {line}" for line in danger_lines(document)
         ]
         found += [f"Disputed sign of danger: {line}" for line in disputed_lines(document)]
-        found += [f"Contradiction: {' '.join(conflict_lines(conflict))}" for conflict in document.conflicts]
+        found += [f"To settle first: {' '.join(conflict_lines(conflict))}" for conflict in document.conflicts]
         found += document.notices
     if work.out_of_date and answer is not None and answer == referral.answer:
         found.append(

@@ -197,7 +197,7 @@ def flags(document: AssessmentDocument) -> list[str]:
     counted = (
         (len(danger_lines(document)), "recorded sign", " of danger not read"),
         (len(document.disputed), "disputed sign", " of danger"),
-        (len(document.conflicts), "contradiction", ""),
+        (len(document.conflicts), "fact", " to settle first"),
     )
     stops: dict[str, list[str]] = {}
     for companion in document.companions:

@@ -49,7 +49,10 @@ class _Writer:
             )  # fmt: skip
         sets = found.guaranteed.sets if found.guaranteed else ()
         if any(m.to_settle for m in found.unasked):
-            self._held_open = "the record contradicts itself"
+            apart = any(m.why is Why.CONFLICTING for m in found.unasked)
+            self._held_open = (
+                "the record contradicts itself" if apart else "a doubtful value is to be checked first"
+            )
         told = _without_signs(found.endings)
         return SettleInfo(
             settled=False,

@@ -80,7 +80,9 @@ def _facts(on: Desk) -> list[Line]:
     known = {(f.subject, f.element): f for f in document.facts if f.known and f.worked_out_from}
     for conflict in document.conflicts:
         place = (conflict.subject, conflict.element)
-        lines[place] = Line("open", f"{conflict_title(conflict)}, conflicting: {conflict.question}", place)
+        lines[place] = Line(
+            "open", f"{conflict_title(conflict)}, to settle first: {conflict.question}", place
+        )
     for item in document.missing:
         place, element = (item.subject, item.element), catalogue().get(item.element)
         if element is None or place in lines:

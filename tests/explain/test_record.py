@@ -190,7 +190,7 @@ def test_a_table_counts_what_must_be_looked_at_first(document: AssessmentDocumen
     assert flags(document) == [
         "1 recorded sign of danger not read",
         "1 disputed sign of danger",
-        "1 contradiction",
+        "1 fact to settle first",
     ]
 
 
