@@ -31,7 +31,7 @@ def test_the_referral_page_shows_them_before_and_beside_the_standing(screen, con
     (panel,) = [body for body in page.bodies if 'class="c-standing' in body]
     assert panel.index(DANGER_WORDS[0]) < panel.index("✓")
     assert panel.count("<h2>") == 4  # danger, standing, disputed, contradictions: each block has a heading
-    assert 'aria-label="Contradictions"' in panel
+    assert 'aria-label="To settle first"' in panel
     assert 'aria-label="Not read by this rule set"' in panel
 
 
