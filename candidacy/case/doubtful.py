@@ -5,6 +5,7 @@ case that rests on it may not pass.
 """
 
 import re
+from collections.abc import Iterable
 
 from candidacy.case.catalogue import Element, catalogue
 from candidacy.case.facts import Fact
@@ -20,10 +21,23 @@ _ROUNDING = 0.05
 _WHOLE = 100
 # A number that belongs to a name: of a level, of an instrument ("PHQ-9").
 _NAME = re.compile(r"\b[CTLS]\d{1,2}(?:\s*[-/–]\s*[CTLS]?\d{1,2})?\b|\b[A-Za-z]+-\d+\w*", re.IGNORECASE)
-_NUMBER = re.compile(r"(?<![\w.])[-+−]?\d+(?:[.,]\d+)?")
+_NUMBER = re.compile(r"(?<![\w.])[-+−–]?\d+(?:[.,]\d+)?")
 # A part of a fraction, a count in another measure, feet: not a number by itself.
 _GOES_ON = re.compile(r"\s*[/½¼¾'\"×^*]|\s*x\b")
 _UNIT = re.compile(r"\s*(?:%|°?[A-Za-zµ][\w/*^²µ.\[\]{}]*)?")
+# Beside a percentage: it is of what is left; of what there is, unless the words say that it is gone.
+_LEFT = re.compile(
+    r"\b(?:remain\w*|left|residual|preserved|maintained|kept|(?:down|reduced) to)\b", re.IGNORECASE
+)
+_THERE = re.compile(
+    r"\bheights?\b|\b(?:of|from) (?:(?:the|its|their) )?(?:normal|original|expected|former|previous|baseline|initial)\b",
+    re.IGNORECASE,
+)
+_GONE = re.compile(
+    r"\b(?:loss|lost|los[ei]\w*|reduc\w*|decreas\w*|narrow\w*|collaps\w*|diminish\w*)\b", re.IGNORECASE
+)
+_MINUS = re.compile(r"\b(?:minus|negative)\s*$|−\s*$", re.IGNORECASE)
+_PLUS = re.compile(r"\b(?:plus|positive)\s*$|\+\s*$", re.IGNORECASE)
 _ABOUT = re.compile(
     r"[<>≤≥~]|\b(?:about|almost|nearly|approx\w*|around|roughly|circa|over|under|above|below|up to|to|least|most|more|less"
     r"|than|or|between|since|in|from|until|per|every|times|grade|class|stage|type|level)\b",
@@ -80,21 +94,47 @@ def _words_differ(element: Element, value: float, words: str) -> bool:
         return False
     if _GOES_ON.match(plain, numbers[0].end()):
         return False
-    said = abs(float(numbers[0].group().replace("−", "-")))
+    said = abs(float(numbers[0].group().replace("−", "-").replace("–", "-")))
+    if _signs_differ(element, value, plain, numbers[0]):
+        return True
     behind = _UNIT.match(plain, numbers[0].end())
     unit = behind.group().strip().rstrip(".") if behind is not None else ""
     given = [units.normal_spelling(unit)] if unit else [*element.accepted_units, element.unit or ""]
     if unit and given[0] not in element.accepted_units:
         return False
-    return not any(_same(_stored(said, each, element), value, element.unit) for each in given)
+    apart = [abs(value), *([_WHOLE - value] if element.unit == "%" and _is_what_is_left(plain) else [])]
+    return not any(_same(_stored(said, each, element), apart) for each in given)
+
+
+def _signs_differ(element: Element, value: float, words: str, number: re.Match[str]) -> bool:
+    """Whether the words give the number the other sign, where the element may lie on either side of zero.
+
+    A number without a sign tells nothing of it: ``T-score 2.1`` is often written for one below zero.
+    """
+    low = element.possible.low if element.possible is not None else None
+    if value == 0 or (low is not None and low >= 0):
+        return False
+    before = words[: number.start()]
+    below = number.group()[0] in "-−–" or _MINUS.search(before) is not None
+    above = number.group()[0] == "+" or _PLUS.search(before) is not None
+    return (below and value > 0) or (above and value < 0)
+
+
+def _is_what_is_left(words: str) -> bool:
+    """Whether words speak of what is left of a whole, of which the value may say how much is gone."""
+    if _LEFT.search(words):
+        return True
+    return _THERE.search(words) is not None and _GONE.search(words) is None
 
 
 def _stored(said: float, unit: str, element: Element) -> Span:
     return units.convert(point(said), unit, element.unit) if unit and element.unit else point(said)
 
 
-def _same(said: Span, value: float, unit: str | None) -> bool:
-    """Whether a number is the value but for rounding; of a part of a whole, what is left of it counts as the same."""
-    near = _ROUNDING * max(abs(said.high), abs(value))
-    apart = [abs(value), *([_WHOLE - value] if unit == "%" else [])]
-    return any(said.low - near <= each <= said.high + near for each in apart)
+def _same(said: Span, values: Iterable[float]) -> bool:
+    """Whether a number is one of the values but for rounding."""
+    return any(
+        said.low - near <= each <= said.high + near
+        for each in values
+        for near in [_ROUNDING * max(abs(said.high), abs(each))]
+    )

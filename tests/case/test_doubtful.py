@@ -21,6 +21,16 @@ SAME = [
     ("hba1c", 6.1, "%", "HbA1c 43 mmol/mol"),
     ("bone_density_t_score_lowest", -2.1, "", "T-score -2.1 at L1"),
     ("disc_height_loss", 60, "%", "L4-5: 40 % of the height is left"),
+    ("disc_height_loss", 60, "%", "disc height 40 % of normal"),
+    ("disc_height_loss", 60, "%", "disc height reduced to 40 %"),
+    ("disc_height_loss", 60, "%", "60 % loss of height"),
+    ("bone_density_t_score_lowest", -2.1, "", "T-score minus 2.1"),
+    ("bone_density_t_score_lowest", -2.1, "", "T-score: − 2.1"),
+    ("bone_density_t_score_lowest", -2.1, "", "T-score –2.1"),
+    ("bone_density_t_score_lowest", -2.1, "", "T-score 2.1"),  # without a sign it tells nothing of it
+    ("bone_density_t_score_lowest", 1.2, "", "T-score +1.2"),
+    ("bone_density_t_score_lowest", 1.2, "", "T-score-1.2"),  # a dash that joins
+    ("displacement_size", 3, "mm", "L5-S1 protrusion -3 mm"),  # what cannot lie below zero has no sign
     # tells no single number, or not exactly
     ("body_mass_index", 31, "kg/m2", "BMI went from 41 to 31"),
     ("pain_duration", 20, "month", "for almost 2 years"),
@@ -44,6 +54,15 @@ OTHER = [
     ("displacement_size", 3, "mm", "L5-S1 protrusion, 8 mm"),
     ("platelet_count", 210, "10*9/L", "platelets 90"),
     ("phq9_total", 4, "", "PHQ-9: 14"),
+    ("bone_density_t_score_lowest", -2.1, "", "T-score +2.1"),
+    ("bone_density_t_score_lowest", 2.1, "", "T-score -2.1"),
+    ("bone_density_t_score_lowest", 2.1, "", "T-score minus 2.1"),
+    ("bone_density_t_score_lowest", 2.1, "", "T-score −2.1"),
+    ("odi_percent", 56, "%", "ODI 44"),
+    ("odi_percent", 44, "%", "ODI 56 %"),
+    ("disc_height_loss", 60, "%", "40 % loss of disc height"),
+    ("disc_height_loss", 40, "%", "height reduced by 60 % of normal"),
+    ("facet_block_relief", 70, "%", "30 % relief"),
 ]
 
 
