@@ -15,6 +15,9 @@ _UPPER = re.compile(
 )
 """A disc above the ones this reader knows; T1 and T2 are left out, being sequences as well."""
 _LEVEL = re.compile(PATTERN)
+_LETTERS = re.compile(r"[^\W\d_]+")
+_TITLE = 60
+"""The title of a part of a text is no longer."""
 _DIGIT = re.compile(r"\d")
 """Without one there is no level."""
 _LUMBAR = frozenset(KEYS)
@@ -38,10 +41,11 @@ def body_part(
     untitled = text.isascii() and lex.modality_letters.isdisjoint(words)
     titles, others = _titles(text, [r for r in rows if r.section == "header"] if untitled else rows, lex)
     upper = _UPPER.search(text)
-    out = _regions(text, rows, upper is not None)
+    out = _regions(text, _by_titles(text, rows, lex), upper is not None)
     said = [r for r in out if r.section not in _ASIDE and r.region != OTHER]
     apart = [r for r in out if r.region == OTHER]
-    if others and "lumbar" not in titles and not any(_headed(text, r, lex) for r in out):
+    turned = any(_headed(text, r, lex) for r in out) or _turns_back(text, rows, lex)
+    if others and "lumbar" not in titles and not turned:
         if upper is not None or sum(_lumbar_levels(text, r) for r in said) < _ENOUGH:
             return [_elsewhere(*others[0])], out
         about = f"its title names another part of the body ({others[0][0]}), and lumbar discs stand in it"
@@ -102,6 +106,42 @@ def _headed(text: str, row: Statement, lex: Lexicon) -> bool:
     return row.end - row.start < 60 and row.order == 0 and text[row.start : row.end].rstrip()[-1:] == ":" and (
         _names_lumbar(text, row, lex)
     )  # fmt: skip
+
+
+def _turn(text: str, row: Statement, lex: Lexicon) -> str:
+    """Tell the one part of the body to which the words before a colon turn: ``Lumbar spine MRI: ...``; empty if to none."""
+    colon = text.find(":", row.start, min(row.end + 1, row.start + _TITLE))
+    head = text[row.start : colon] if colon > 0 else ""
+    words = [w.lower() for w in _LETTERS.findall(head)]
+    if not words or not lex.title_words.issuperset(words):
+        return ""
+    found = {lex.regions[plain(m[0])].section for m in lex.region_words.finditer(head)}
+    return found.pop() if len(found) == 1 else ""
+
+
+def _turns_back(text: str, rows: Sequence[Statement], lex: Lexicon) -> bool:
+    """Say whether a text that turned to another part of the body turns to the lumbar spine by a title of its own."""
+    turns = [t for r in rows if (t := _turn(text, r, lex))]
+    return "lumbar" in turns and any(t != "lumbar" for t in turns)
+
+
+def _by_titles(text: str, rows: Sequence[Statement], lex: Lexicon) -> list[Statement]:
+    """Set apart what stands between the title of another part of the body and that of the lumbar spine.
+
+    A section of its own without a title is of the lumbar spine from the first lumbar level that it names.
+    """
+    if not _turns_back(text, rows, lex):
+        return list(rows)
+    out: list[Statement] = []
+    at, titled = "lumbar", ""
+    for row in rows:
+        told = _turn(text, row, lex) or ("lumbar" if _headed(text, row, lex) else "")
+        if told:
+            at, titled = told, row.section
+        elif row.section != titled and _lumbar_levels(text, row):
+            at = "lumbar"
+        out.append(row if at == "lumbar" or row.section in _ASIDE else row._replace(region=OTHER))
+    return out
 
 
 def _names_lumbar(text: str, row: Statement, lex: Lexicon) -> bool:

@@ -426,3 +426,22 @@ def test_a_correction_at_the_head_is_read_as_an_addendum() -> None:
     assert "addendum" in {m.kind for m in reading.marks}
     assert [f.status for f in reading.findings if f.kind == "fracture"] == ["absent"]
     assert "fracture" in {f.kind for f in reading.replaced}
+
+
+def test_titles_within_running_text_part_the_lumbar_spine_from_another_region() -> None:
+    text = (
+        "Cervical spine MRI: C5-6 disc protrusion. The canal is narrowed. Lumbar spine MRI: L4-5 disc extrusion. "
+        "The canal is severely narrowed. Thoracic spine: mild bulges."
+    )
+    reading = read_text(text)
+    assert reading.refusal is None
+    assert {(f.disc, f.kind, f.value) for f in reading.findings if f.disc} == {
+        ("L4-L5", "displacement", "extrusion"),
+        ("L4-L5", "canal_stenosis", ("severe",)),
+    }
+    apart = " ".join(reading.words_missed(a) for a in reading.unread)
+    assert all(words in apart for words in ("C5-6", "The canal is narrowed", "mild bulges"))
+
+
+def test_a_title_of_another_region_alone_is_still_refused() -> None:
+    assert read_text("Cervical spine MRI: C5-6 disc protrusion. The canal is narrowed.").refusal is not None
