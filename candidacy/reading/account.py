@@ -5,6 +5,7 @@ from collections.abc import Mapping, Sequence
 from candidacy.reading.coverage import (
     Heard,
     ledger_words,
+    left_aside,
     missed_clauses,
     not_covered,
     odd_words,
@@ -97,6 +98,9 @@ class Entry:
         if not self.rests_on:
             return self._of_study(heard)
         spans = [u.span for u in self.told]
+        if heard.parts.acts or heard.parts.heads:
+            aside = [x.quoted for x in self.rests_on] + [w for o in self.seen for w in o.words]
+            spans += left_aside(heard, [*aside, *spans])
         if not data.cuts.isdisjoint(heard.parts.words):
             used = [x.evidence for x in self.rests_on]
             used += [m.span for x in self.rests_on for m in x.modifiers]

@@ -13,7 +13,7 @@ from candidacy.reading.beside import beside
 from candidacy.reading.clause_data import clause_data
 from candidacy.reading.lexer import Group
 from candidacy.reading.lexicon import grammar, lexicon
-from candidacy.reading.mention import Mention, Parts
+from candidacy.reading.mention import LASTING, Mention, Parts
 from candidacy.reading.model import PRESENT
 from candidacy.reading.shares import misplaced
 from candidacy.reading.symbols import row_of
@@ -244,23 +244,35 @@ def _holds_another_grade(m: Mention, mentions: Sequence[Mention], parts: Parts) 
     )
 
 
+_ALSO_ELSE = frozenset(("change", "now"))
+
+
 @cache
 def _turns() -> frozenset[str]:
     return frozenset(map(lexicon().spell, clause_data()["turned"].split()))
 
 
 def _turned(words: Sequence[str], mentions: Sequence[Mention]) -> list[Mention]:
-    """List displacements that have become another: ``decrease of the extrusion, now a protrusion``."""
+    """List what has become another degree of itself: ``decrease of the extrusion, now a protrusion``, ``Modic 2, converted to 1``.
+
+    Of anything but a displacement only the words that mean nothing else count ("Modic 1 changes and Modic 2").
+    """
     if len(mentions) < 2:
         return []
-    rows = [m for m in mentions if m.kind == "displacement" and m.status == PRESENT and m.value != "none"]
+    rows = [m for m in mentions if m.status == PRESENT and m.value != "none" and m.kind not in LASTING]
     return [
         a
         for a, b in itertools.pairwise(rows)
-        if a.value != b.value
+        if a.kind == b.kind
+        and a.value != b.value
         and set(a.discs) & set(b.discs)
-        and not _turns().isdisjoint(words[a.end : b.start])
+        and _tells_of_turning(words[a.end : b.start], a.kind)
     ]
+
+
+def _tells_of_turning(words: Sequence[str], kind: str) -> bool:
+    turns = _turns() if kind == "displacement" else _turns() - _ALSO_ELSE
+    return not turns.isdisjoint(words) or ("change", "to") in itertools.pairwise(words)
 
 
 def _clauses(letters: str) -> list[tuple[int, int]]:

@@ -11,9 +11,14 @@ from candidacy.reading.lexer import Group, Match, Tokens
 from candidacy.reading.lexicon import grammar, lexicon
 from candidacy.reading.mention import Parts
 from candidacy.reading.model import Finding, Outside, Span
+from candidacy.reading.reach import QUIET
 
 GRADES = frozenset((*grammar("grade_cue"), *grammar("grade_filler"), *map(str.lower, ROMAN[1:])))
 """Words that are used where they stand in the words of a finding: a grade and what leads to it."""
+_IN_ORDER = ("normal", "free")
+_OF_SIGNAL = ("dim", "loss", "off")
+"""Words such as "low" that also name a direction or a part."""
+_NEAR = 3
 _UNITS = grammar("unit")
 _CUES = grammar("grade_cue")
 _LETTERS = frozenset("abcd")
@@ -102,6 +107,34 @@ def _says_something(parts: Parts, rest: Collection[int], low: int, high: int) ->
     return bool(acts and within(parts.objs)) and not within(parts.known) and not normal
 
 
+def left_aside(heard: Heard, used: Sequence[Span]) -> list[Span]:
+    """Give the words that say something of a thing and that no finding rests on: ``adjacent segment degeneration``.
+
+    One that only tells the nature of the finding beside it (``degenerative disc bulge``) belongs to that.
+    """
+    parts, tokens = heard.parts, heard.tokens
+    rows = [
+        m for m in (*parts.acts, *parts.heads) if m.entry.kind not in _IN_ORDER and m.start >= heard.added
+    ]
+    rows = [m for m in rows if parts.words[m.start : m.end] != ["lower"]]  # "the lower lumbar discs"
+    out = []
+    for m in rows:
+        span = tokens.span(m.start, m.end)
+        low, high = max(0, m.start - 1), min(len(tokens.found), m.end + 1)
+        near = tokens.span(low, high) if m.entry.kind in QUIET or m.entry.kind in _OF_SIGNAL else span
+        if not any(s.start < near.end and near.start < s.end for s in used) and not _denied(parts, m.start):
+            out.append(span)
+    return out
+
+
+def _denied(parts: Parts, at: int) -> bool:
+    """Say whether a denial stands right before: what is denied and not asserted is of no weight."""
+    return any(
+        m.entry.kind == "negation" and m.end <= at <= m.end + _NEAR and "," not in parts.words[m.end : at]
+        for m in parts.mods
+    )
+
+
 def not_covered(heard: Heard, findings: Sequence[Finding], data: LedgerWords) -> frozenset[int]:
     """Give the words, by position, that no entry of the lexicon and no list of plain words covers.
 
@@ -115,7 +148,7 @@ def not_covered(heard: Heard, findings: Sequence[Finding], data: LedgerWords) ->
     used = [f.evidence for f in findings if f.statement < 0 or f.rule == "measure"]
     used += [s for o in heard.seen for s in o.words]
     graded = [f.evidence for f in findings]
-    scales = lexicon().grade_first
+    scales = lexicon().grade_first | lexicon().grade_values
     out = set()
     for i in left:
         word = words[i]

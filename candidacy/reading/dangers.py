@@ -27,6 +27,7 @@ class _Described(NamedTuple):
     level: bool
     things: re.Pattern[str]
     deeds: re.Pattern[str]
+    unless: re.Pattern[str] | None
 
 
 class _Unknown(NamedTuple):
@@ -47,20 +48,25 @@ class _Data(NamedTuple):
     gainsaid: frozenset[str]
 
 
-def _pattern(phrases: Iterable[str]) -> re.Pattern[str]:
-    forms = (
-        re.escape(p.rstrip("*")).replace(r"\ ", r"[\s-]+") + (r"\w*" if p.endswith("*") else "")
-        for p in phrases
+def _form(phrase: str) -> str:
+    """Write a phrase as a pattern: blanks or hyphens between its words, any ending behind ``*``, up to three words for ``~``."""
+    stem = (
+        re.escape(phrase.rstrip("*"))
+        .replace(r"\ \~\ ", r"[\s-]+(?:\w+[\s-]+){0,3}")
+        .replace(r"\ ", r"[\s-]+")
     )
-    return re.compile(rf"(?<!\w)(?:{'|'.join(forms)})(?!\w)", re.IGNORECASE)
+    return stem + (r"\w*" if phrase.endswith("*") else "")
+
+
+def _pattern(phrases: Iterable[str]) -> re.Pattern[str]:
+    return re.compile(rf"(?<!\w)(?:{'|'.join(map(_form, phrases))})(?!\w)", re.IGNORECASE)
 
 
 def _quick(phrases: Iterable[str]) -> re.Pattern[str]:
     """One pattern for small letters that begins with plain characters, for which the engine has a quick search."""
     by_first: dict[str, list[str]] = {}
     for p in phrases:
-        stem = re.escape(p.rstrip("*")).replace(r"\ ", r"[\s-]+")
-        by_first.setdefault(p[0], []).append(stem[1:] + (r"\w*" if p.endswith("*") else ""))
+        by_first.setdefault(p[0], []).append(_form(p)[1:])
     forms = "|".join(f"(?<={first})(?:{'|'.join(rest)})" for first, rest in by_first.items())
     return re.compile(rf"[{''.join(by_first)}](?<!\w.)(?:{forms})(?!\w)")
 
@@ -74,6 +80,7 @@ def _data() -> _Data:
             bool(row.get("level")),
             _pattern(row["things"]),
             _pattern(row["deeds"]),
+            _pattern(row["unless"]) if "unless" in row else None,
         )
         for row in data["described"]
     )
@@ -112,6 +119,8 @@ def described(text: str, sentence: Span, missed: Sequence[Span], *, names_level:
         return ""
     for row in _data().described:
         if not (row.level and names_level) and not row.things.search(whole):
+            continue
+        if row.unless is not None and row.unless.search(whole):
             continue
         for span in missed:
             for deed in row.deeds.finditer(text, span.start, span.end):

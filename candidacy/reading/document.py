@@ -10,13 +10,13 @@ from candidacy.reading.lexicon import Heading, Lexicon, grammar
 from candidacy.reading.model import Span, Statement
 from candidacy.reading.sections import Where
 from candidacy.reading.set_table import Line, tables
-from candidacy.reading.table import columns, row_of
+from candidacy.reading.table import cells, columns, row_of
 
 _LINES = re.compile(r"[^\r\n\v\f\x1c-\x1e\x85\u2028\u2029]+")
 _STOP = re.compile(
     # One of these characters first, which the engine has a quick search for; then what must stand around it.
     r"[.!/:;•?\s](?:(?<=\.)(?:[ \t]\.){2,}|(?<=[.!])[.!]*|(?<=/)/{2,}|(?<=[:;•])|(?<=\s)(?=\d{1,2}[.)]\s+[^\W\d])"
-    r"|(?<=\?)(?:\?*(?=\s*$)|(?<=\s\?)\?{0,2}(?=\s+[A-Z][a-z]+ [a-z]+ [a-z]+)|\?*(?=\s+[A-Za-z/]+:))"
+    r"|(?<=\?)(?:\?*(?=\s*$)|\?*(?=\s+[-–—]\s)|(?<=\s\?)\?{0,2}(?=\s+[A-Z][a-z]+ [a-z]+ [a-z]+)|\?*(?=\s+[A-Za-z/]+:))"
     rf"|(?<=\s)(?=[Aa](?:[Nn][Dd]\s+[Aa])?[Tt]\s+(?:{PATTERN})\s+(?i:there\s+(?:is|are))\b)"
     rf"|(?<=\s)(?=(?:{PATTERN})\s+(?i:there\s+(?:is|are)|(?:is|are)\s+(?:normal|unremarkable|negative))\b))"
 )
@@ -49,6 +49,10 @@ _BEFORE_LEVEL = frozenset(grammar("before_level"))
 _MODIC = "modic"
 _GRADE_CUES = frozenset(grammar("grade_cue"))
 _LEADS_TO_LEVEL = grammar("leads_to_level")
+_DASH = re.compile(r"\s+[-–—]\s")
+_LEVEL_CELL = re.compile(rf"\s*(?:{PATTERN})\s*:?\s*\Z")
+_NUMBERED = re.compile(r"\d[.)]\s*\Z|\(\d\)\s*\Z")
+"""The number of an item of a list."""
 _REST = re.compile(r"\s*\Z")
 _LABEL = 90
 """A level list before a colon is looked for in so many characters."""
@@ -164,7 +168,7 @@ def sentences(text: str, lex: Lexicon) -> list[Statement]:
     opened, said, passed = -1, 0, 0
     names: list[Span] = []
     for number, (start, end, blank, pieces) in enumerate(lines):
-        order = 0
+        order, past = 0, end
         fresh = blank
         if start in set_rows:
             line_of = set_rows[start]
@@ -216,7 +220,9 @@ def sentences(text: str, lex: Lexicon) -> list[Statement]:
             if order == 0 and where.section not in _OTHER_STUDIES:
                 region = _region(text, s, e, region, lex, colon)
             where.note(text, s, e)
-            out.append(Statement(s, e, where.section, region, number, order, fresh, item))
+            listed = _NUMBERED.search(text, past, s) is not None
+            out.append(Statement(s, e, where.section, region, number, order, fresh, item, listed=listed))
+            past = e
             order += 1
             fresh = False
     return out
@@ -266,6 +272,11 @@ def _region(text: str, start: int, end: int, current: str, lex: Lexicon, colon: 
 
 def _pieces(text: str, start: int, end: int, lex: Lexicon) -> list[tuple[int, int, bool]]:
     """Cut one logical line at sentence ends, headings and list numbers: (start, end, ended by a colon)."""
+    if text.count("|", start, end) > 1:
+        row = cells(text, start, end)
+        if _LEVEL_CELL.match(text, row[0].start, row[0].end):  # a row of a table without names of columns
+            rest = [piece for c in row[1:] if c.end > c.start for piece in _pieces(text, c.start, c.end, lex)]
+            return [(row[0].start, row[0].end, True), *rest]
     cuts: list[tuple[int, int, bool]] = []
     at = _opened(text, start, end, cuts)
     for m in _STOP.finditer(text, at, end):
@@ -277,8 +288,8 @@ def _pieces(text: str, start: int, end: int, lex: Lexicon) -> list[tuple[int, in
             continue  # "(type 1) changes" is no list number
         if ch.isspace():
             word = "".join(_WORDS.findall(text, max(at, stop - 12), stop)[-1:]).lower()
-            if word in _GRADE_CUES or word == _MODIC:
-                continue  # "Anterolisthesis, grade 1. Mild stenosis.", "Modic 1. Mild stenosis."
+            if word in _GRADE_CUES or word == _MODIC or word in lex.grade_first:
+                continue  # "Anterolisthesis, grade 1. Mild stenosis.", "Modic 1. Mild stenosis.", "Pfirrmann 5."
         if ch.isspace() and _LEVEL_FIRST.match(text, after) and not _is_run_on(text, at, stop):
             continue
         if ch.isspace() and _first_word(text, at, stop) in _OPEN_ENDED:
@@ -312,7 +323,11 @@ def _pieces(text: str, start: int, end: int, lex: Lexicon) -> list[tuple[int, in
         elif ch == ";":
             if not _LEVEL_START.match(text, after, end) or _LISTED.match(text, at, stop):
                 continue
-        elif ch == "?" and (_REST.match(text, after, end) or text[at:stop].rstrip()[-1:] in ("", ":")):
+        elif (
+            ch == "?"
+            and not _DASH.match(text, after, end)
+            and (_REST.match(text, after, end) or text[at:stop].rstrip()[-1:] in ("", ":"))
+        ):
             continue
         cuts.append((at, after if ch == "?" else stop, False))
         at = _opened(text, after, end, cuts)

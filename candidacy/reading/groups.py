@@ -14,9 +14,15 @@ OTHERS = ("*others",)
 LUMBOSACRAL = ("*lumbosacral",)
 """Stands for the lowest lumbar disc, L5-S1 or L6-S1 where there are six."""
 
+_LOWEST = (("L5-S1",), ("L6-S1",))
 _OVER = grammar("over")
 LEAD_IN = grammar("lead_in")
 _LEAD_OUT = grammar("lead_out")
+_LOWER = frozenset(("inferior", "lower"))
+_ENDS = _LOWER | {"superior", "upper"}
+"""Words for the two endplates of a vertebra."""
+_NEAR_BONE = 9
+"""So many words before a vertebra may lie its endplate's word, other vertebrae listed between."""
 _SLIP = 8
 """So many words may stand between two vertebrae of which one has slipped: ``L2 lies 3 mm behind L3``."""
 
@@ -56,7 +62,7 @@ def groups_of(parts: Parts, groups: list[Group]) -> tuple[list[Group], list[Grou
             discs.append(Group(p.start, p.end, ALL, ""))
         elif p.entry.kind == "other_levels":
             discs.append(Group(p.start, p.end, OTHERS, ""))
-        elif p.entry.kind == "lumbosacral":
+        elif p.entry.kind == "lumbosacral" and not any(g.discs in _LOWEST for g in discs):
             discs.append(Group(p.start, p.end, LUMBOSACRAL, ""))
     discs.sort()
     return beyond(parts, discs, bones)
@@ -116,20 +122,46 @@ def place_by_vertebra(
 def _endplate(parts: Parts, bones: list[Group], m: Mention) -> None:
     words = parts.words
     found: list[str] = []
-    for g in bones:
-        around = words[max(0, g.start - 5) : g.start] + words[g.end : g.end + 3]
-        if "inferior" in around or "lower" in around:
-            found.append(below(g.vertebra))
-        elif "superior" in around or "upper" in around:
-            found.append(above(g.vertebra))
+    for number, g in enumerate(bones):
+        floor = bones[number - 1].end if number else 0
+        sides = _sides_of(words, g, floor)
+        while not sides and number + 1 < len(bones) and _listed(words, bones[number], bones[number + 1]):
+            number += 1  # "L2, L3 and L4 superior endplates"
+            sides = _sides_of(words, bones[number], bones[number].start)
+        for side in sides:
+            found.append(below(g.vertebra) if side in _LOWER else above(g.vertebra))
     if not found and len(bones) == 2:
         a, b = (ORDER.index(g.vertebra) for g in bones)
         if b == a + 1 and "and" in words[bones[0].end : bones[1].start]:
             found = [f"{bones[0].vertebra}-{bones[1].vertebra}"]
     discs = tuple(dict.fromkeys(d for d in found if d))
-    if len(discs) == 2 and len(bones) == 2:
-        low, high = below(bones[0].vertebra), above(bones[1].vertebra)
-        if low == high:
-            discs = (low,)
     if discs:
         set_place(m, discs, "vertebra", bones[0])
+
+
+def _listed(words: Sequence[str], a: Group, b: Group) -> bool:
+    return all(w in (",", "and", "/", "&") for w in words[a.end : b.start])
+
+
+def _sides_of(words: Sequence[str], g: Group, floor: int) -> list[str]:
+    """Give the endplates that are named for a vertebra: behind it (``L1 inferior``), before it, or before those listed with it.
+
+    ``floor`` is where the vertebra named before it ends.
+    """
+    behind = words[g.end : g.end + 3]
+    if behind and behind[0] in _ENDS:
+        return _joined(words, g.end)
+    for low in (floor, max(0, g.start - _NEAR_BONE)):
+        at = next((i for i in range(g.start - 1, low - 1, -1) if words[i] in _ENDS), -1)
+        if at >= 0:
+            return _joined(words, at - 2 if at > 1 and words[at - 2] in _ENDS else at)
+        if floor == g.start:
+            break
+    at = next((i for i, w in enumerate(behind, g.end) if w in _ENDS), -1)
+    return _joined(words, at) if at >= 0 else []
+
+
+def _joined(words: Sequence[str], at: int) -> list[str]:
+    """``superior and inferior``: one endplate, or both."""
+    both = len(words) > at + 2 and words[at + 1] in ("and", "/", "&") and words[at + 2] in _ENDS
+    return [words[at], *([words[at + 2]] if both else [])]

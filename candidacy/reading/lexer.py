@@ -74,6 +74,9 @@ def tokenise(text: str, start: int, end: int, lex: Lexicon) -> Tokens:
         return _rejoined(text, found, lex)
     words = [known(m[0]) or _word(m[0], lex) for m in found]
     if "<disc>" in words or "<vert>" in words:
+        for i in range(1, len(words) if "junction" in words else 0):
+            if words[i] == "junction" and words[i - 1] in ("<disc>", "disc"):
+                words[i] = "level"  # "the L5-S1 junction"; any other junction is a place of its own
         return Tokens(words, found, _groups(words, _places(found, words)))
     return Tokens(words, found, [])
 
@@ -155,6 +158,14 @@ def _listed(words: list[str], start: int) -> bool:
     return all(w in _LIST_WORDS or w in _RANGE_WORDS for w in words[start:])
 
 
+def _has_its_own(words: list[str], at: int) -> bool:
+    """``L3-4 (mild), L4-5 (with a tear)``: words in brackets right behind a level are of that level alone."""
+    if words[at : at + 1] != ["("] or ")" not in words[at:]:
+        return False
+    inside = words[at + 1 : words.index(")", at)]
+    return "<disc>" not in inside and any(w.isalnum() for w in inside)
+
+
 def _groups(words: list[str], places: list[tuple[int, Place]]) -> list[Group]:
     """Join neighbouring level names into lists and ranges (``L3-4, L4-5 and L5-S1``, ``L1-2 to L4-5``)."""
     groups: list[Group] = []
@@ -185,6 +196,7 @@ def _groups(words: list[str], places: list[tuple[int, Place]]) -> list[Group]:
         again = again or (last.start > 0 and words[last.start - 1] in _AT and _called_normal(words, g.end))
         if gap[:1] == [","] and not _COMPARED.isdisjoint(words[max(0, last.start - 3) : last.start]):
             again = True  # "compared with L3-4, the L4-5 disc ..."
+        again = again or _has_its_own(words, g.end)
         if g.discs and last.discs and not again and len(gap) <= 4 and _LIST_WORDS.issuperset(gap):
             joined[-1] = Group(last.start, g.end, tuple(dict.fromkeys((*last.discs, *g.discs))), "")
         else:

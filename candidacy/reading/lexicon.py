@@ -202,6 +202,10 @@ class Lexicon:
         self.grade_first = frozenset(self.grade_names)
         self.grade_kinds = frozenset(self.grade_of)
         self.grade_words = self.grade_first | {"grade"}
+        self.grade_values = frozenset(
+            v.lower() for g in self.grades.values() for v in g.values if len(v) > 1 and not v.isdigit()
+        )
+        """Values that are words of their own, as "iia"."""
 
     def words(self, phrase: str) -> tuple[str, ...]:
         """Split a phrase of a data file into lexicon words."""

@@ -8,6 +8,7 @@ from itertools import pairwise
 from candidacy.reading.lexer import Match
 from candidacy.reading.lexicon import Entry, Lexicon, Pair, grammar
 from candidacy.reading.mention import Mention, Parts, Severity, another, severity_after, severity_before
+from candidacy.reading.model import POSSIBLE
 from candidacy.reading.reach import SIDES, backward, forward, only_action, side_by_side, within_clause
 
 _NEURAL = frozenset(("root", "sac", "cord", "cauda"))
@@ -17,9 +18,15 @@ _OTHER_THINGS = frozenset(("other", "cord", "cauda", "known"))
 _TURNS = frozenset(("but", "and", "while", "whereas", ",", "though", "although"))
 _AND_NOT = grammar("and_not")
 _AND = (["and"], ["&"], ["/"])
+_WHERE = (["in"], ["at"], ["by"], ["from"], ["of"])
 _SIDE_JOINS = (["and"], [","], ["/"], ["&"])
 _BETWEEN_SIDES = grammar("between_sides")
 _CUT_WORDS = grammar("phrase_end")
+_CLAUSE_ENDS = frozenset((",", ";", ".", ":", "but", "while", "whereas"))
+_T1 = grammar("not_of_water")
+_BONE = grammar("bone")
+_BEHIND, _IN_BONE = 3, 7
+"""So many words behind a signal may name the images, or the bone."""
 
 
 def build(parts: Parts, lex: Lexicon) -> list[Mention]:
@@ -50,7 +57,27 @@ def build(parts: Parts, lex: Lexicon) -> list[Mention]:
         found.sort(key=lambda x: (x.start, x.end))
         found = _distinct(found)
         _worn_alike(found, parts)
+        found = _without_metal(found, parts)
     return found
+
+
+def _without_metal(found: list[Mention], parts: Parts) -> list[Mention]:
+    """``Fractured left S1 screw``, ``the cage has migrated``: what befalls an implant is no finding of bone or disc."""
+    metal = [m for m in found if m.kind == "implant"]
+    if not metal:
+        return found
+    if not any(m.kind == "displacement" for m in found):
+        found = [m for m in found if m.kind != "displacement_migrated"]
+    for m in found:
+        if m.kind == "fracture" and any(_of_metal(m, x, parts) for x in metal):
+            m.status = POSSIBLE
+    return found
+
+
+def _of_metal(m: Mention, metal: Mention, parts: Parts) -> bool:
+    low, high = sorted((m, metal), key=lambda x: x.start)
+    gap = parts.words[low.end : high.start]
+    return len(gap) <= _BEHIND + 1 and _CUT_WORDS.isdisjoint(gap) and "and" not in gap
 
 
 def _said_so(words: list[str], e: Entry) -> bool:
@@ -119,6 +146,8 @@ def _link(act: Match, parts: Parts, lex: Lexicon, taken: set[int], found: list[M
         back: list[Match] = []  # "the disc is normal in height" calls its height normal, not the disc
     else:
         back = backward(act, parts, wanted, taken, side_by_side)
+    if back and act.entry.kind == "compress" and _reaches_a_root(act, back, parts, wanted, pairs):
+        back = []  # "in the lateral recess impinging on the S1 root"
     if back:
         _emit(act, back, True, parts, pairs, found)
         if act.entry.kind != "normal" or parts.words[act.end : act.end + 1] == [","]:
@@ -145,6 +174,20 @@ def _of_another(act: Match, parts: Parts) -> bool:
     if before is None or before.entry.kind not in _OTHER_THINGS:
         return False
     return side_by_side(parts.words[before.end : act.start], before.end, parts)
+
+
+def _reaches_a_root(
+    act: Match,
+    back: list[Match],
+    parts: Parts,
+    wanted: frozenset[str],
+    pairs: dict[tuple[str, str], Pair],
+) -> bool:
+    """Say whether what touches or presses is said of a nerve or the sac behind it, and not of the opening before it."""
+    if any(o.entry.kind in _NEURAL for o in back) or parts.words[act.end : act.end + 1] in _WHERE:
+        return False
+    ahead = forward(act, parts, wanted, pairs)
+    return bool(ahead) and ahead[0].entry.kind in _NEURAL
 
 
 def _ends(m: Match) -> int:
@@ -219,6 +262,9 @@ def _emit(
     pairs: dict[tuple[str, str], Pair],
     found: list[Mention],
 ) -> None:
+    objs = [o for o in objs if o.entry.kind != "signal" or not _of_bone(act, o, parts)]
+    if not objs:
+        return
     first = min(objs[0].start, act.start)
     ends = (h.end for h in parts.heads if h.end <= first and not another(h, parts.words))
     floor = max(ends, default=0) if parts.heads else 0
@@ -251,6 +297,21 @@ def _emit(
             _other_side(m, severity, parts, found)
             _side_behind(m, severity, parts, found)
         last = o
+
+
+def _of_bone(act: Match, o: Match, parts: Parts) -> bool:
+    """Say whether a signal is told on images that do not show how much water a disc holds, or of a bone: ``low T1 signal in L3``."""
+    words = parts.words
+    low, high = min(act.start, o.start), max(act.end, o.end)
+    stop = next((i for i in range(high, len(words)) if words[i] in _CUT_WORDS), len(words))
+    if not _T1.isdisjoint(words[max(0, low - 1) : min(stop, high + _BEHIND)]):
+        return True
+    start = next((i + 1 for i in range(low - 1, -1, -1) if words[i] in _CLAUSE_ENDS), 0)
+    clause = words[start:stop]
+    if "disc" not in clause and "<disc>" not in clause and not _BONE.isdisjoint(words[start:low]):
+        return True  # "cord and conus show normal signal"
+    behind = words[high : min(stop, high + _IN_BONE)]
+    return "disc" not in behind and "<disc>" not in behind and not _BONE.isdisjoint(behind)
 
 
 def _other_side(m: Mention, near: Severity, parts: Parts, found: list[Mention]) -> None:

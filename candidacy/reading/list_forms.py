@@ -21,6 +21,7 @@ _SIDES = {"r": "right", "l": "left"}
 _NONE = "none"
 _FILLS = grammar("list_form_fill")
 _CUTS = frozenset((",", ";"))
+_OPENS, _CLOSES = frozenset("[("), frozenset("])")
 _MOST = 40
 """A statement of more words is no list."""
 
@@ -66,6 +67,8 @@ def listed_grades(tokens: Tokens, lex: Lexicon) -> list[Tokens]:
     if len(tokens.words) > _MOST or not _all_words().issuperset(tokens.words):
         return []
     words = [_SIDES.get(w, w) for w in tokens.words]
+    if any(words[i] in _OPENS and words[i + 1] in _CLOSES for i in range(len(words) - 1)):
+        return []  # a box that nobody ticked
     parts = Parts(words, match(words, lex))
     things = [o for o in parts.objs if o.entry.kind in _THINGS]
     if not parts.severities and grammar("form_no").isdisjoint(words):

@@ -77,7 +77,7 @@ class Statement(NamedTuple):
 
     ``order`` is its place in its line, ``fresh`` says a blank line or a new section stands before it,
     ``item`` that its line begins with a bullet or a number, counted from 1 by the columns before it (0: none),
-    ``column`` where the name of its column stands if it is a cell of a table, ``level`` where its disc stands if that
+    ``listed`` that the number of a list stands before it within its line, ``column`` where the name of its column stands if it is a cell of a table, ``level`` where its disc stands if that
     heads the column.
     """
 
@@ -91,6 +91,7 @@ class Statement(NamedTuple):
     item: int
     column: Span | None = None
     level: Span | None = None
+    listed: bool = False
 
     @property
     def span(self) -> Span:

@@ -73,6 +73,9 @@ def assign(
         ctx.heading, ctx.block = (ctx.heading, True) if ctx.block and not ctx.last else ((), False)
         ctx.topic = ctx.previous = ctx.named = ()
         ctx.graded = None
+    if sentence.listed and not ctx.block:  # "1. L4-5: bulge. 2. Mild stenosis."
+        ctx.heading = ctx.topic = ctx.previous = ctx.last = ()
+        ctx.graded = None
     discs, bones = groups_of(parts, groups) if (groups or parts.places) else ([], [])
     beside = compared(parts, discs)
     if beside:

@@ -42,6 +42,7 @@ def forward(
             len(gap) > 6
             or "no" in gap
             or ("," in gap and _AND.isdisjoint(gap) and _graded_there(parts, last, o.start))
+            or ("," in gap and _AND.isdisjoint(gap) and _said_of(o, parts))
             or _blocked(parts, last, o.start, act)
             or not all(w in _JOIN or _is_severity(parts, last + i) for i, w in enumerate(gap))
         ):
@@ -76,6 +77,7 @@ def backward(
             break  # "desiccated disc, narrowed canal"
         elif (
             len(gap) > 6
+            or o.start in taken  # "loss of signal, height preserved"
             or "no" in gap  # "indents the sac, no canal stenosis"
             or _new_phrase(parts, gap, o, linked)
             or _blocked(parts, o.end, first, act)
@@ -86,6 +88,14 @@ def backward(
         first = o.start
     linked.reverse()
     return linked
+
+
+def _said_of(o: Match, parts: Parts) -> bool:
+    """``loss of signal, height kept``: a word of its own right behind a thing says something else of it."""
+    following = parts.words[o.end : o.end + 1]
+    if not following or not following[0][0].isalpha():
+        return False
+    return following[0] not in _JOIN and not any(x.start == o.end for x in (*parts.objs, *parts.places))
 
 
 def _graded_there(parts: Parts, low: int, high: int) -> bool:

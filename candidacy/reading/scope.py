@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from candidacy.reading.lexer import Match
 from candidacy.reading.lexicon import grammar
 from candidacy.reading.mention import Mention, Parts
+from candidacy.reading.model import ABSENT, POSSIBLE
 
 _SEEN_GOES_ON = grammar("seen_goes_on")
 _PARTICIPLES = grammar("fresh_clause")
@@ -16,6 +17,8 @@ _VERBS = frozenset(("is", "are", "was", "were", "has", "have"))
 _PHRASE_END = grammar("phrase_end")
 _ONLY = (["only"], ["just"], ["merely"], ["and"], ["a"], ["at"], ["most"])
 _PHRASE_STOPS = _PHRASE_END | {"and", "now"}
+_RATHER = "m_rather"
+_DANGERS = frozenset(("infection", "tumour", "fracture", "cauda_equina_compression", "aortic_aneurysm"))
 _TODAY = grammar("today")
 _LIST_ENDS = frozenset(("and", "or", "nor", "&", "/"))
 
@@ -125,7 +128,7 @@ def apply(parts: Parts, mentions: Sequence[Mention]) -> None:
             x for x in mentions if low <= _anchor(x) < high and not x.start < m.start < x.end
         ]
         inner = [x for x in mentions if x.start < m.start and m.end <= x.end and x not in hit]
-        if inner and m.entry.kind in ("negation", "possible") and m.entry.reach == "forward":
+        if inner and m.entry.kind in ("negation", "possible") and m.entry.reach in ("forward", "both"):
             hit += inner  # "the canal is not narrowed": the trigger stands inside the finding
         if m.entry.tight and hit:
             edge = hit[-1] if high == m.start else hit[0]
@@ -137,6 +140,8 @@ def apply(parts: Parts, mentions: Sequence[Mention]) -> None:
     for x in mentions:
         if x.mods:
             x.status = status_of({m.entry.kind for m in x.mods}, x.status)
+            if x.status == ABSENT and x.kind in _DANGERS and any(m.entry.id == _RATHER for m in x.mods):
+                x.status = POSSIBLE  # "degenerative rather than infection" is an opinion
 
 
 def _own_verdict(parts: Parts, m: Match, x: Mention) -> bool:

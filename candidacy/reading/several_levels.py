@@ -131,14 +131,15 @@ def _inherit(parts: Parts, groups: list[Group], mentions: list[Mention], lead: b
             set_place(copy, g.discs, kind_of_group(g), g)
             extra.append((copy, g))
     for before, g in itertools.pairwise(groups):
-        own = [m for m in mentions if m.group is g]
+        own = [m for m in mentions if m.group is g and not _in_brackets(parts, g, m)]
         if any(o is g for _, o in extra) or any(m.kind not in CONSEQUENCES or m.start < g.start for m in own):
             continue
         if own and (lead or any(before.end <= m.start < g.start for m in mentions)):
             continue
         if lead and not any(p.entry.kind == "also" and 0 <= g.start - p.end <= 2 for p in parts.places):
             continue
-        owned = [m for m in mentions if m.group is before] or [m for m, o in extra if o is before]
+        owned = [m for m in mentions if m.group is before and not _in_brackets(parts, before, m)]
+        owned = owned or [m for m, o in extra if o is before]
         near = severity_before(parts, g.start, before.end) or _closing(parts, before.end, g.start)
         for m in owned:
             copy = m.copy()
@@ -155,6 +156,14 @@ def _inherit(parts: Parts, groups: list[Group], mentions: list[Mention], lead: b
                 copy.status, copy.mods = "possible", (*copy.mods, doubt)  # "at L4-5 and possibly at L3-4"
             extra.append((copy, g))
     mentions.extend(c for c, _ in extra)
+
+
+def _in_brackets(parts: Parts, g: Group, m: Mention) -> bool:
+    """Say whether a finding stands in brackets right behind a level: it is of that level alone."""
+    words = parts.words
+    if words[g.end : g.end + 1] != ["("] or m.start < g.end or ")" not in words[g.end :]:
+        return False
+    return m.end <= words.index(")", g.end)
 
 
 def _closing(parts: Parts, low: int, high: int) -> Severity | None:

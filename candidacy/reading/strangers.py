@@ -52,6 +52,7 @@ class _Words(NamedTuple):
     sorts: frozenset[str]
     parted: frozenset[str]
     some: frozenset[str]
+    rest: frozenset[str]
 
 
 @cache
@@ -64,7 +65,9 @@ def _words() -> _Words:
     ]
     read += [part for name in named["grammar"] for w in grammar(name) for part in (w, *w.split("_"))]
     scales = [w for name in lexicon().grades for w in name]
-    harmless = frozenset((*plain, *(spell(w) for w in (*plain, *read)), *GRADES, *scales))
+    harmless = frozenset(
+        (*plain, *(spell(w) for w in (*plain, *read)), *GRADES, *scales, *lexicon().grade_values)
+    )
     return _Words(harmless, *(named[name] for name in _Words._fields[1:]))
 
 
@@ -233,10 +236,13 @@ def _of_a_part(parts: Parts, tokens: Tokens, added: int, mentions: Sequence[Ment
     parted = _words().parted | _words().some
     unknown = set() if tokens.groups or added else set(weighty(parts, tokens.groups, added))
     held = {i for o in parts.objs for i in range(o.start, o.end)}
+    placed = {i for p in parts.places for i in range(p.start, p.end)}
     at = [
         i
         for i, w in enumerate(parts.words)
-        if (i in unknown and w.isalpha()) or (w in parted and i not in held)
+        if (i in unknown and w.isalpha())
+        or (w in parted and i not in held)
+        or (w in _words().rest and i not in placed)
     ]
     return [m for m in in_order if any(_leads(parts.words, i, m) for i in at)]
 

@@ -21,7 +21,7 @@ _RUNS = frozenset("FfhHZKO#U")
 """Letters of which a run counts as one."""
 _UNSAID = frozenset("ZSsPWQA#OU")
 """Letters that give way inside a finding's own words."""
-_BARE_ACTS = frozenset(("narrow", "compress", "loss", "collapse", "normal", "tear"))
+_BARE_ACTS = frozenset(("narrow", "compress", "loss", "dim", "off", "collapse", "normal", "tear"))
 """Actions that, without a thing they are said of, leave something unsaid."""
 
 

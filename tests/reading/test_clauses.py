@@ -59,7 +59,12 @@ def moved(text: str, change: dict[str, str]) -> str:
     return text
 
 
-BY_NEIGHBOURS = ("slip_of_two_vertebrae", "one_level_up")
+BY_NEIGHBOURS = (
+    "slip_of_two_vertebrae",
+    "one_level_up",
+    "lowest_level_by_its_name",
+    "endplates_of_vertebrae",
+)
 SHORT = [
     (n, c)
     for n, c in CASES

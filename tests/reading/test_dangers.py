@@ -35,6 +35,8 @@ DESCRIBED = [
     ("The L3 body has caved in with its back wall pushed into the canal.", "fracture_on_imaging"),
     ("Multiple dark holes are scattered through the bones.", "tumour_or_mass_on_imaging"),
     ("The nerve roots are jammed together, no CSF left.", "cauda_equina_compression_on_imaging"),
+    ("L2-3: fluid within the interspace, opposing plates frayed.", "infection_sign_on_imaging"),
+    ("Loss of nearly all CSF about the roots at L3-4.", "cauda_equina_compression_on_imaging"),
 ]
 
 

@@ -139,3 +139,21 @@ def test_a_word_of_danger_in_an_unread_sentence_stands_first() -> None:
 def test_another_part_of_the_body_is_shown_as_unread() -> None:
     reading = read_text("LSS MRI\nL4-5: bulge.\nRT KNEE MRI:\nMedial meniscus is torn.")
     assert [a.why for a in reading.unread][-1] == "about another part of the body, which is not read"
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("L3-4: adjacent segment degeneration with moderate canal stenosis.", "degeneration"),
+        ("L5-S1: protrusion touching right S1.", "touching"),
+        ("L4-5: bulge with granular enhancement.", "enhancement"),
+    ],
+)
+def test_what_is_said_of_no_known_thing_is_shown_beside_what_was_read(text: str, words: str) -> None:
+    reading = read_text(text)
+    assert reading.findings
+    assert any(words in reading.words_missed(a) for a in reading.unread)
+
+
+def test_what_is_denied_of_no_known_thing_is_of_no_weight() -> None:
+    assert read_text("L5-S1: protrusion without mass effect.").unread == ()

@@ -97,6 +97,12 @@ def test_its_size_and_what_shaped_it_are_quoted(text: str, words: str) -> None:
         ("Left renal mass.", "tumour_or_mass_on_imaging", True),
         ("Left adrenal lesion.", "tumour_or_mass_on_imaging", "uncertain_in_source"),
         ("No renal mass.", "tumour_or_mass_on_imaging", None),
+        (
+            "A cyst is related to the left L4-5 facet joint.",
+            "tumour_or_mass_on_imaging",
+            "uncertain_in_source",
+        ),
+        ("Intramedullary enhancing nodule at T12.", "tumour_or_mass_on_imaging", "uncertain_in_source"),
         ("Metastases in the liver.", "tumour_or_mass_on_imaging", True),
         ("Insufficiency fracture of the sacrum.", "fracture_on_imaging", True),
         ("Left psoas abscess.", "infection_sign_on_imaging", True),
@@ -110,6 +116,13 @@ def test_its_size_and_what_shaped_it_are_quoted(text: str, words: str) -> None:
 )
 def test_what_criteria_read(text: str, element: str, wanted: object) -> None:
     assert stated(text, element) == wanted
+
+
+def test_thin_bone_is_told_and_is_no_danger_by_itself() -> None:
+    for text in ("The bones are demineralised.", "Diffuse osteopenia."):
+        reading = read_text(text)
+        assert [o.about for o in reading.outside] == ["low bone density"]
+        assert not any(a.danger for a in reading.unread)
 
 
 @pytest.mark.parametrize("text", ["Infrarenal aortic aneurysm.", "Left renal mass."])
