@@ -12,6 +12,7 @@ import yaml
 
 from candidacy.case.catalogue import catalogue
 from candidacy.case.record import FactEntry
+from candidacy.reading.fractures import of_recent_alone
 from candidacy.reading.levels import LUMBAR, LUMBAR_SIX
 from candidacy.reading.model import (
     ABSENT,
@@ -29,6 +30,7 @@ from candidacy.reading.ranges import conflict_note, range_of
 PATIENT = "patient"
 BY = "report reader"
 DAYS_DIFFER = "another day was given than the report states"
+_ONLY_RECENT = "only a recent one is denied, not an older one that nobody explained"
 _MAX_WORDS = 1500
 """So many characters of quotations; a quotation is kept whole or left out, never cut."""
 _USED = frozenset((*BODY, ""))
@@ -201,6 +203,8 @@ def _add(
         entry["note"] = "said of the whole study"
     if conflict:
         entry["note"] = conflict_note(reading, rows, conflict)
+    if form == _UNCERTAIN and not (said or doubted) and any(of_recent_alone(reading, f) for f in denied):
+        entry["note"] = _ONLY_RECENT
     if any(m.kind == APPROXIMATE for f in basis for m in f.modifiers):
         entry["note"] = "; ".join(filter(None, (entry.get("note", ""), "approximate, by its own words")))
     if source:
@@ -263,7 +267,7 @@ def _yes_no(
         return dict(_UNCERTAIN)  # contact is not yet compression
     if any(f.value != "absent" for f in said):
         return {"value": True}
-    if doubted:
+    if doubted or any(of_recent_alone(reading, f) for f in denied):
         return dict(_UNCERTAIN)
     return {"value": False} if denied else None
 

@@ -104,6 +104,24 @@ def test_fact_of_a_disc(text: str, element: str, wanted: dict | None) -> None:
     [
         ("No fracture.", "fracture_on_imaging", {"value": False}),
         ("Old fracture of L1.", "fracture_on_imaging", {"value": True}),
+        # an older one that nobody explained is denied by the height that the vertebrae keep, or by words without an age
+        ("No acute fracture.", "fracture_on_imaging", UNCERTAIN),
+        ("No recent fracture. The L1 vertebral body height is maintained.", "fracture_on_imaging", UNCERTAIN),
+        (
+            "No acute fracture. Vertebral body heights are maintained.",
+            "fracture_on_imaging",
+            {"value": False},
+        ),
+        (
+            "No acute fracture. Vertebral body heights are maintained except at L1.",
+            "fracture_on_imaging",
+            UNCERTAIN,
+        ),
+        ("No acute fracture. No compression deformity.", "fracture_on_imaging", {"value": False}),
+        ("No acute or chronic fracture.", "fracture_on_imaging", {"value": False}),
+        ("No acute fracture. Normal MRI of the lumbar spine.", "fracture_on_imaging", {"value": False}),
+        ("Fractured left S1 pedicle screw.", "fracture_on_imaging", UNCERTAIN),
+        ("Likely degenerative rather than infection.", "infection_sign_on_imaging", UNCERTAIN),
         ("Possible discitis.", "infection_sign_on_imaging", UNCERTAIN),
         ("Sacralisation of L5.", "transitional_vertebra", {"value": True}),
         ("Castellvi type II transitional vertebra.", "castellvi_type", {"one_of": ("IIa", "IIb")}),
