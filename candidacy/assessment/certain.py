@@ -79,7 +79,8 @@ def _compared(node: Compare) -> Certainly:
 
     def holds(view: View, subject: str) -> tuple[Fact, ...] | None:
         fact = view.fact(name, "patient" if of_patient else subject)
-        return (fact,) if fact.value is not None and compare(fact.value) is met else None
+        value = fact.value
+        return (fact,) if value is not None and compare(value) is met else None
 
     return holds
 

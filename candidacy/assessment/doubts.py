@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 from candidacy.assessment.view import View
-from candidacy.case.catalogue import catalogue
+from candidacy.case.catalogue import Element, catalogue
 from candidacy.case.doubtful import doubt
 from candidacy.case.facts import Fact
 from candidacy.foundation.values import Span
@@ -15,7 +15,8 @@ BIRTH = "birth_date"
 def doubts(view: View, read: frozenset[str]) -> Iterator[Fact]:
     """The doubtful facts of a case among elements that are read, as they are written, each with the reason as its note."""
     for fact in view.facts.stated():
-        if fact.element in read and (words := doubt_in(view, fact)):
+        # only numbers and dates can be doubtful; most facts are neither
+        if isinstance(fact.value, Span) and fact.element in read and (words := doubt_in(view, fact)):
             yield replace(fact, note=words)
 
 
@@ -26,10 +27,13 @@ def doubt_in(view: View, fact: Fact) -> str:
         return doubt(fact)
     if not isinstance(value, Span):
         return ""
-    said = f"{element.label} of {fact.subject} is recorded as {fact.provenance.as_written}"
     if element.past and value.low > view.today.high:
-        return f"{said}, which lies after the as-of date"
+        return f"{_as_recorded(element, fact)}, which lies after the as-of date"
     birth = view.as_written(BIRTH, "patient")
     if birth is not None and isinstance(birth.value, Span) and value.high < birth.value.low:
-        return f"{said}, which lies before the patient was born"
+        return f"{_as_recorded(element, fact)}, which lies before the patient was born"
     return ""
+
+
+def _as_recorded(element: Element, fact: Fact) -> str:
+    return f"{element.label} of {fact.subject} is recorded as {fact.provenance.as_written}"

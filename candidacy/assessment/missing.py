@@ -1,8 +1,9 @@
 """Which facts are missing, whether each could decide the case, and how burdensome it is to obtain."""
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
-from typing import Literal, NamedTuple
+from collections.abc import Callable, Mapping, Sequence
+from functools import partial
+from typing import Any, Literal, NamedTuple
 
 from candidacy.assessment.evaluate import Trace
 from candidacy.assessment.record_grounds import RecordGrounds
@@ -26,6 +27,11 @@ WEIGHTS: dict[Weight, str] = {
 _WEIGHT_RANK = {weight: place for place, weight in enumerate(WEIGHTS)}
 _SETTLE, _CHECK = "Which is right? ", "Is this right? "
 _BURDEN_RANK = {burden: place for place, burden in enumerate(BURDENS)}
+_ALONE: Weight = "alone"
+_IN_CHART: Burden = "in_chart"
+_QUESTION: Burden = "question"
+_LOOKS_AT_FACTS = ("test", "elapsed")
+_Rank = tuple[bool, int, bool, int, int, int, str, str]
 
 
 class Missing(NamedTuple):
@@ -60,6 +66,10 @@ class Missing(NamedTuple):
     def to_settle(self) -> bool:
         """Whether it is recorded and to be settled at its source, so that no answer to a question brings it."""
         return self.why in (Why.CONFLICTING, Why.DOUBTFUL)
+
+
+# A third of the time of the constructor, which counts for what is made a hundred times a case.
+_missing: Callable[[tuple[Any, ...]], Missing] = partial(tuple.__new__, Missing)
 
 
 def open_leaves(trace: Trace) -> list[Trace]:
@@ -104,13 +114,15 @@ def missing_facts(
         weight = weights.of(evaluation.subject, force)
         if evaluation.subject in not_considered and weight != "no":
             weight = "later"
-        for trace in (evaluation.trace, evaluation.applies_trace):
-            for leaf in open_leaves(trace) if trace is not None else ():
-                for element, subject, why in _wanted(leaf, shelf):
-                    asked = gathered.get((element, subject))
-                    if asked is None:
-                        asked = gathered[element, subject] = _Asked(why, weight, force)
-                    asked.add(evaluation.criterion, weight, force)
+        wanted: list[_Want] = []
+        _add_wanted(evaluation.trace, shelf, wanted)
+        if evaluation.applies_trace is not None:
+            _add_wanted(evaluation.applies_trace, shelf, wanted)
+        for element, subject, why in wanted:
+            asked = gathered.get((element, subject))
+            if asked is None:
+                asked = gathered[element, subject] = _Asked(why, weight, force)
+            asked.add(evaluation.criterion, weight, force)
     for fact in record.conflicts:
         asked = gathered.setdefault(
             (fact.element, fact.subject), _Asked(Why.CONFLICTING, "alone", "absolute")
@@ -119,8 +131,15 @@ def missing_facts(
             asked.why, asked.settle = Why.DOUBTFUL, f"{_CHECK}{fact.note}"
         else:
             asked.why, asked.settle = Why.CONFLICTING, f"{_SETTLE}{fact.note}"
-    found = [asked.missing(element, subject, shelf) for (element, subject), asked in gathered.items()]
-    return tuple(sorted(found, key=lambda m: _rank(m, not_considered, shelf)))
+    found = [
+        (
+            asked.rank(element, subject, subject in not_considered, shelf),
+            asked.missing(element, subject, shelf),
+        )
+        for (element, subject), asked in gathered.items()
+    ]
+    found.sort()
+    return tuple([missing for _, missing in found])
 
 
 class _Asked:
@@ -135,25 +154,34 @@ class _Asked:
 
     def add(self, criterion: str, weight: Weight, force: Force) -> None:
         self.criteria[criterion] = None
-        if _WEIGHT_RANK[weight] < _WEIGHT_RANK[self.weight]:
+        if weight != self.weight and _WEIGHT_RANK[weight] < _WEIGHT_RANK[self.weight]:
             self.weight = weight
-        if _FORCE_RANK[force] < _FORCE_RANK[self.force]:
+        if force != self.force and _FORCE_RANK[force] < _FORCE_RANK[self.force]:
             self.force = force
 
     def missing(self, element: str, subject: str, shelf: Catalogue) -> Missing:
         known = shelf.get(element)
         if self.settle:
-            return Missing(element, subject, self.why, self.settle, "alone", "in_chart",
-                           self.force, tuple(self.criteria))  # fmt: skip
-        return Missing(
-            element,
+            ask, weight, burden = self.settle, _ALONE, _IN_CHART
+        elif known is None:
+            ask, weight, burden = f"Complete list of {element.replace('_', ' ')}", self.weight, _QUESTION
+        else:
+            ask, weight, burden = known.ask or known.label, self.weight, known.burden
+        return _missing((element, subject, self.why, ask, weight, burden, self.force, tuple(self.criteria)))
+
+    def rank(self, element: str, subject: str, not_considered: bool, shelf: Catalogue) -> _Rank:
+        """Where it stands among all that is missing; no two have the same place."""
+        known = shelf.get(element)
+        burden = _IN_CHART if self.settle else known.burden if known is not None else _QUESTION
+        return (
+            not self.settle,
+            0 if self.settle else _WEIGHT_RANK[self.weight],
+            not_considered,
+            _FORCE_RANK[self.force],
+            _BURDEN_RANK[burden],
+            shelf.place(element),
             subject,
-            self.why,
-            known.ask or known.label if known else f"Complete list of {element.replace('_', ' ')}",
-            self.weight,
-            known.burden if known else "question",
-            self.force,
-            tuple(self.criteria),
+            element,
         )
 
 
@@ -206,15 +234,14 @@ class _Weights:
 _Want = tuple[str, str, Why]
 
 
-def _wanted(leaf: Trace, shelf: Catalogue) -> list[_Want]:
-    """The stated facts that a leaf waits for: the inputs of a derived one, the list of an open list."""
-    if leaf.kind not in ("test", "elapsed"):
-        return [(leaf.element, "patient", Why.LIST_INCOMPLETE)]
-    if leaf.element == "disc_standing" or leaf.fact is None:
-        return []  # the disc's own criteria name what is missing
-    found: list[_Want] = []
-    _add_inputs(leaf.fact, leaf.why or Why.NOT_RECORDED, shelf, found)
-    return found
+def _add_wanted(trace: Trace, shelf: Catalogue, found: list[_Want]) -> None:
+    """Add the stated facts that a condition waits for: the inputs of a derived one, the list of an open list."""
+    for leaf in open_leaves(trace):
+        if leaf.kind not in _LOOKS_AT_FACTS:
+            found.append((leaf.element, "patient", Why.LIST_INCOMPLETE))
+        # a disc's own criteria name what is missing for its standing
+        elif leaf.element != "disc_standing" and leaf.fact is not None:
+            _add_inputs(leaf.fact, leaf.why or Why.NOT_RECORDED, shelf, found)
 
 
 def _add_inputs(fact: Fact, why: Why, shelf: Catalogue, found: list[_Want]) -> None:
@@ -227,18 +254,3 @@ def _add_inputs(fact: Fact, why: Why, shelf: Catalogue, found: list[_Want]) -> N
     else:
         for part in parts:
             _add_inputs(part, why, shelf, found)
-
-
-def _rank(
-    missing: Missing, not_considered: set[str], shelf: Catalogue
-) -> tuple[bool, int, int, int, int, int, str, str]:
-    return (
-        not missing.ask.startswith((_SETTLE, _CHECK)),
-        _WEIGHT_RANK[missing.weight],
-        missing.subject in not_considered,
-        _FORCE_RANK[missing.force],
-        _BURDEN_RANK[missing.burden],
-        shelf.place(missing.element),
-        missing.subject,
-        missing.element,
-    )

@@ -111,6 +111,8 @@ class Dangers:
         self.decides_by = read_elements(deciding, rule_set)
         self._advised = read_elements([i for i in rule_set.criteria if i.force == "advisory"], rule_set)
         self._dangers = {e.name: _tests_of(e) for e in catalogue().all if e.danger}
+        # what is read and can be no danger is never unread; most facts are so
+        self._harmless = self._read.difference(self._dangers)
         self._worked_out = [e for e in catalogue().all if e.danger and not e.statable]
 
     def always_weighed(self, element: str) -> bool:
@@ -139,9 +141,9 @@ class Dangers:
         found = []
         for fact in (*view.facts.stated(), *self._of_formulas(view)):
             name = fact.element
-            tests = self._dangers.get(name, ())
-            if fact.value is None or (not tests and name in self._read):
+            if name in self._harmless or fact.value is None:
                 continue
+            tests = self._dangers.get(name, ())
             dangers = tuple(danger for danger, test in tests if test(fact.value) is not Truth.NOT_MET)
             if dangers and not self.weighed(view, name, fact.subject):
                 found.append(UnreadFact(fact, dangers, name in self._advised))

@@ -30,20 +30,34 @@ from candidacy.rules.tree import (
 )
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)
 class _Ready:
-    """One implication, compiled for each disc where it names one."""
+    """One implication; its condition is compiled when first asked for, for each disc where it names one."""
 
     implication: Implication
+    when: Node
     allows: frozenset[Any]
-    holds: Callable[[str], Certainly]
     sources: frozenset[str] | None
     limits: Span | None
     present_for: float | None
+    holds: Certainly | None = None
+
+    def _compiled(self) -> Certainly:
+        when = self.when
+
+        @cache
+        def at_disc(level: str) -> Certainly:
+            return certainly(for_disc(when, level))
+
+        if names_this_disc(when):
+            self.holds = lambda view, subject: at_disc(subject)(view, subject)
+        else:
+            self.holds = certainly(when)
+        return self.holds
 
     def tell(self, view: View, subject: str) -> Telling | None:
         """What it says of a case, or ``None`` where its condition is not certainly met."""
-        details = self.holds(subject)(view, subject)
+        details = (self.holds or self._compiled())(view, subject)
         if details is None:
             return None
         facts = once(details) if len(details) > 1 else details
@@ -285,15 +299,10 @@ def _ready(implication: Implication, when: Node, relation: Relation, sources: _S
     limits, stays = implication.limits, implication.present_for
     read = sources.of(elements_of(when))
 
-    @cache
-    def holds_at(level: str) -> Certainly:
-        return certainly(for_disc(when, level) if level else when)
-
-    named = names_this_disc(when)
     return _Ready(
         implication,
+        when,
         implication.codes if implication.value is not None else frozenset(),
-        lambda subject: holds_at(subject if named else ""),
         None if read is None else read | marks_of(when),
         None
         if limits is None

@@ -144,71 +144,74 @@ class View:
 
     def fact(self, element: str, subject: str) -> Fact:
         """The fact of an element for a subject; a disc or list entry also sees the patient's elements."""
-        found = self._known.get((element, subject))
+        key = (element, subject)
+        found = self._known.get(key)
         if found is None:
             if self._beside is not None and element not in self._otherwise:
                 found = self._beside.fact(element, subject)
             else:
-                found = self._find(element, subject)
-            self._known[element, subject] = found
+                scope = self._only_stated.get(element)
+                if scope is not None and (subject == "patient" or scope != "patient"):
+                    table = self._tables.get(subject)
+                    found = table.get(element) if table is not None else None
+                    if found is None:
+                        found = _not_recorded(element, subject)
+                else:
+                    found = self._find(element, subject)
+            self._known[key] = found
         return found
 
     def _find(self, element: str, subject: str) -> Fact:
-        scope = self._only_stated.get(element)
-        if scope is not None and (subject == "patient" or scope != "patient"):
-            table = self._tables.get(subject)
-            return (table.get(element) if table is not None else None) or _not_recorded(element, subject)
-        known = self._shelf[element]
-        if known.scope == "patient" and subject != "patient":
+        if subject != "patient" and element in self._shelf.of_patient:
             return self.fact(element, "patient")
         if element == "disc_standing":
             return self._standing(subject)
-        if known.name in self._relations.simple:
+        if element in self._relations.simple:
             stated = self._stated(element, subject)
             if not self._relations.told(element, self.recorded_near(subject)):
                 return stated or _not_recorded(element, subject)
-        own = self._own(known, subject)
+        own = self._own(element, subject)
         summary = self._shelf.covered_by.get(element)
         told = self._stated(summary, subject) if summary else None
         if told is None or told.value != FALSE or (own is not None and own.why is Why.CONFLICTING):
             return own or _not_recorded(element, subject)
-        denied = Fact(element, subject, known.absent, derived_from=(told,))
+        denied = Fact(element, subject, self._shelf[element].absent, derived_from=(told,))
         if own is None or own.value is None:
             return denied
         if own.value == denied.value and own.told_again is None:
             return own.again(denied)
         return own
 
-    def _own(self, known: Element, subject: str) -> Fact | None:
+    def _own(self, element: str, subject: str) -> Fact | None:
         """A fact as the record and its details tell it, before a denied summary is looked at."""
-        key = (known.name, subject)
+        key = (element, subject)
         if key not in self._own_tellings:
-            self._own_tellings[key] = self._told_by_itself(known, subject)
+            self._own_tellings[key] = self._told_by_itself(element, subject)
         return self._own_tellings[key]
 
-    def _told_by_itself(self, known: Element, subject: str) -> Fact | None:
-        stated = self._stated(known.name, subject)
-        first = self._first(known, subject, stated) if known.derived else stated
+    def _told_by_itself(self, element: str, subject: str) -> Fact | None:
+        shelf = self._shelf
+        stated = self._stated(element, subject)
+        first = self._first(shelf[element], subject, stated) if element in shelf.derived else stated
         if first is not None and first.why is Why.CONFLICTING and first.derived_from:
             return first
         settled: object = None
         if first is not None and isinstance(first.value, Options) and first.value.exact:
-            (settled,) = (None,) if known.name in self._aged else first.value.codes
-        tellings = (
-            known.covers
-            and settled is not True
-            and [
-                Telling(TRUE.codes, None, True, f"{self._shelf[name].label} is present", (sign,))
-                for name in known.covers
-                if (sign := self._own(self._shelf[name], subject)) is not None
-                and present(self._shelf[name], sign)
-            ]
-        )
-        if known.name in self._relations.related:
-            tellings = [*(tellings or ()), *self._relations.of(self, known.name, subject, settled)]
-        if not tellings:
-            return (known.reported_within and first and reported_apart(known, first)) or first
-        return reconcile(known.name, subject, first, tellings, self._relations.acts(known.name))
+            (settled,) = (None,) if element in self._aged else first.value.codes
+        tellings: list[Telling] = []
+        if settled is not True:
+            for name in shelf.signs.get(element, ()):
+                sign = self._own(name, subject)
+                if sign is not None and present(shelf[name], sign):
+                    says = f"{shelf[name].label} is present"
+                    tellings.append(Telling(TRUE.codes, None, True, says, (sign,)))
+        if element in self._relations.related:
+            tellings += self._relations.of(self, element, subject, settled)
+        if tellings:
+            return reconcile(element, subject, first, tellings, self._relations.acts(element))
+        if first is not None and shelf[element].reported_within:
+            return reported_apart(shelf[element], first) or first
+        return first
 
     def first_telling(self, element: str, subject: str) -> Fact:
         """A derived element as stated beside what its formula gives, before any relation is looked at."""
@@ -242,7 +245,7 @@ class View:
 
     def _all_recorded(self, names: Sequence[str], subject: str) -> bool:
         for name in names:
-            fact = self._stated(name, "patient" if self._shelf[name].scope == "patient" else subject)
+            fact = self._stated(name, "patient" if name in self._shelf.of_patient else subject)
             if fact is None or fact.value is None:
                 return False
         return True

@@ -337,6 +337,10 @@ class Catalogue:
             for e in self._by_name.values()
             if not (e.derived or e.covers or e.reported_within or e.name in self.covered_by)
         }
+        # plain looks at what is asked of every fact of a case; an attribute of a model takes five times as long
+        self.of_patient = frozenset(e.name for e in self._by_name.values() if e.scope == "patient")
+        self.derived = frozenset(e.name for e in self._by_name.values() if e.derived)
+        self.signs = {e.name: e.covers for e in self._by_name.values() if e.covers}
         self._place = {name: place for place, name in enumerate(self._by_name)}
 
     def __contains__(self, name: object) -> bool:

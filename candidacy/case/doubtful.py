@@ -58,9 +58,12 @@ def is_doubtful(fact: Fact) -> bool:
 def doubt(fact: Fact) -> str:
     """Why a recorded value is to be checked at its source before anything passes on it; empty where it need not be."""
     element, value = catalogue()[fact.element], fact.value
-    if element.possible is None or not isinstance(value, Span) or checked(fact):
+    if element.possible is None or not isinstance(value, Span):
         return ""
-    if unusual(element, value):
+    strange = unusual(element, value)
+    if not (strange or fact.provenance.words) or checked(fact):
+        return ""
+    if strange:
         written = fact.provenance.as_written
         unit = f" {element.unit}" if element.unit else ""
         said = f"{number_words(value.low)}{unit}" if value.exact else written

@@ -1,6 +1,5 @@
 """Facts of a case: typed values in one unit, each with its provenance or the reason why it is not known."""
 
-from collections.abc import Iterator
 from dataclasses import dataclass, field
 
 from candidacy.case.catalogue import LEVELS
@@ -84,14 +83,15 @@ class CaseFacts:
     lists: dict[str, FactList] = field(default_factory=dict)
     questioned: list[str] = field(default_factory=list)
 
-    def stated(self) -> Iterator[Fact]:
+    def stated(self) -> list[Fact]:
         """Every stated fact, in a fixed order."""
-        yield from self.patient.values()
+        found = list(self.patient.values())
         for table in self.discs.values():
-            yield from table.values()
+            found += table.values()
         for group in self.lists.values():
             for table in group.entries:
-                yield from table.values()
+                found += table.values()
+        return found
 
 
 def normal_level(text: str) -> str | None:

@@ -5,7 +5,7 @@ imported. Both get only closed words: ids, forces, outcomes, standings.
 """
 
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence, Set
+from collections.abc import Iterable, Iterator, Mapping, Sequence, Set
 from itertools import combinations, product
 from typing import NamedTuple, Protocol
 
@@ -45,13 +45,33 @@ class Chainer(Protocol):
     def decide(self, grounds: Sequence[Ground], discs: Mapping[str, str]) -> Decision: ...
 
 
-def because(rule: DecisionRule, grounds: Sequence[Ground], discs: Mapping[str, str]) -> tuple[str, ...]:
-    """What makes a rule fire, in the order given and each once; empty if nothing does."""
-    wanted = {(p.force, p.outcome) for p in rule.when if p.force is not None}
-    standings = {p.any_disc for p in rule.when if p.any_disc is not None}
-    # a fact of the record may be a ground twice: as a contradiction and as a danger
-    named = [name for name, force, outcome in grounds if (force, outcome) in wanted]
-    return tuple(dict.fromkeys([*named, *(level for level in discs if discs[level] in standings)]))
+class Asked(NamedTuple):
+    """A decision rule and what it asks for: outcomes of a force, and standings of any disc."""
+
+    rule: DecisionRule
+    outcomes: frozenset[tuple[str | None, str | None]]
+    of_discs: frozenset[str]
+
+    def because(self, grounds: Iterable[Ground], discs: Mapping[str, str]) -> tuple[str, ...]:
+        """What makes the rule fire, in the order given and each once; empty if nothing does."""
+        wanted = self.outcomes
+        # a fact of the record may be a ground twice: as a contradiction and as a danger
+        named = [name for name, force, outcome in grounds if (force, outcome) in wanted]
+        if self.of_discs:
+            named += [level for level in discs if discs[level] in self.of_discs]
+        return tuple(dict.fromkeys(named))
+
+
+def asked_by(order: DecisionOrder) -> tuple[Asked, ...]:
+    """The rules of an order as declared, with what each asks for."""
+    return tuple(
+        Asked(
+            rule,
+            frozenset((p.force, p.outcome) for p in rule.when if p.force is not None),
+            frozenset(p.any_disc for p in rule.when if p.any_disc is not None),
+        )
+        for rule in order.rules
+    )
 
 
 class DirectChainer:
@@ -60,7 +80,7 @@ class DirectChainer:
     name = "direct chainer"
 
     def __init__(self, order: DecisionOrder) -> None:
-        self._order = order
+        self._id, self._asked = order.id, asked_by(order)
 
     def decide(self, grounds: Sequence[Ground], discs: Mapping[str, str]) -> Decision:
         """Decide one subject.
@@ -72,13 +92,13 @@ class DirectChainer:
         """
         deciding: DecisionRule | None = None
         fired: list[Fired] = []
-        for rule in self._order.rules:
-            reasons = because(rule, grounds, discs)
+        for asked in self._asked:
+            rule, reasons = asked.rule, asked.because(grounds, discs)
             if reasons or (not rule.when and deciding is None):
                 fired.append(Fired(rule.id, reasons))
                 deciding = deciding or rule
         if deciding is None:
-            raise EngineError(f"no decision rule of {self._order.id} applies")
+            raise EngineError(f"no decision rule of {self._id} applies")
         return Decision(deciding.standing, deciding.id, tuple(fired))
 
 
@@ -88,13 +108,7 @@ class Standings:
     def __init__(self, order: DecisionOrder) -> None:
         self._id = order.id
         self._rules = [
-            (
-                rule.standing,
-                not rule.when,
-                frozenset((p.force, p.outcome) for p in rule.when if p.force),
-                frozenset(p.any_disc for p in rule.when if p.any_disc),
-            )
-            for rule in order.rules
+            (rule.standing, not rule.when, wanted, of_discs) for rule, wanted, of_discs in asked_by(order)
         ]
         self.wanted = frozenset[tuple[str | None, str | None]]().union(
             *(wanted for _, _, wanted, _ in self._rules)

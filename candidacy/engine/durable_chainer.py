@@ -11,10 +11,9 @@ from typing import Any
 
 from durable import engine
 
-from candidacy.engine.decision import Decision, Fired, Ground, because
+from candidacy.engine.decision import Decision, Fired, Ground, asked_by
 from candidacy.foundation.errors import EngineError
 from candidacy.rules.decision_order import DecisionOrder, DecisionRule
-from candidacy.rules.vocabulary import Standing
 
 
 class _Host(engine.Host):  # type: ignore[misc]
@@ -46,10 +45,10 @@ class DurableChainer:
         self._keeps = keeps
         self._kept: dict[_Told, tuple[str, frozenset[str]]] = {}
         self._numbers = itertools.count()
-        self._places = {rule.id: place for place, rule in enumerate(order.rules)}
+        self._asked = {each.rule.id: each for each in asked_by(order)}
         # an outcome that no rule names cannot matter, and most pass
-        self._heard = {(p.force, p.outcome) for rule in order.rules for p in rule.when if p.force is not None}
-        self._heard_discs = {p.any_disc for rule in order.rules for p in rule.when if p.any_disc is not None}
+        self._heard = frozenset().union(*(each.outcomes for each in self._asked.values()))
+        self._heard_discs = frozenset().union(*(each.of_discs for each in self._asked.values()))
         self._lock = threading.Lock()
         # what the actions record about the decision being made; one is made at a time
         self._noted: list[str] = []
@@ -115,7 +114,7 @@ class DurableChainer:
                     self._kept.clear()
                 self._kept[told] = found
         rule, fired = found
-        return Decision(self._standing(rule), rule, self._fired(fired, heard, discs))
+        return Decision(self._asked[rule].rule.standing, rule, self._fired(fired, heard, discs))
 
     def _ask(
         self, outcomes: Sequence[tuple[str, str]], standings: Sequence[str]
@@ -158,20 +157,17 @@ class DurableChainer:
             raise EngineError(f"a decision rule failed: {state['exception']}")
         return noted, decided
 
-    def _standing(self, rule: str) -> Standing:
-        return self._order.rules[self._places[rule]].standing
-
     def _fired(
         self, fired: Set[str], grounds: Sequence[Ground], discs: Mapping[str, str]
     ) -> tuple[Fired, ...]:
         """What fired, in the declared order, each with its reasons; the library fires equals in any order."""
         found = []
-        for rule in self._order.rules:
-            if rule.id in fired:
-                reasons = because(rule, grounds, discs)
-                if rule.when and not reasons:
-                    raise EngineError(f"decision rule {rule.id} fired, and nothing given makes it fire")
-                found.append(Fired(rule.id, reasons))
+        for identifier, asked in self._asked.items():
+            if identifier in fired:
+                reasons = asked.because(grounds, discs)
+                if not reasons and asked.rule.when:
+                    raise EngineError(f"decision rule {identifier} fired, and nothing given makes it fire")
+                found.append(Fired(identifier, reasons))
         return tuple(found)
 
 
