@@ -56,4 +56,4 @@ class OneFactEach(DurableChainer):
             for rule in self._order.rules
             if rule.id in by_rule
         ]
-        return Decision(self._standing(decided), decided, tuple(fired))
+        return Decision(self._asked[decided].rule.standing, decided, tuple(fired))
