@@ -24,6 +24,7 @@ from candidacy.explain.pdf_parts import Sheets  # noqa: E402
 from candidacy.foundation.shipped import demo_cases_folder  # noqa: E402
 from candidacy.rules.libraries import load_rule_set  # noqa: E402
 from tests.deep import only_deep  # noqa: E402
+from tests.explain.printed import printed_text  # noqa: E402
 
 RULES = load_rule_set("practice_baseline")
 CASES = sorted(file.stem for file in demo_cases_folder().glob("*.yaml") if file.stem != "mixed-scales")
@@ -287,7 +288,8 @@ def test_a_browser_prints_the_same(browser, name, paper):
     assert not sheet.locator(".paper").first.is_visible(), "the boxes are for paper"
     printed = pypdf.PdfReader(io.BytesIO(sheet.pdf(format=paper)))
     sheet.close()
-    pages = [squeezed(page.extract_text()) for page in printed.pages]
+    pages = [squeezed(printed_text(page)) for page in printed.pages]
+    assert pages[0] == squeezed(printed.pages[0].extract_text()), "as a general reader reads it"
     for words in said(first_page(found)):
         assert squeezed(words) in pages[0], words
     assert squeezed(f"{ANNEX}") in pages[1]

@@ -65,6 +65,12 @@ def validator(kind: str) -> Draft202012Validator:
     return Draft202012Validator(schema(kind))
 
 
+@cache
+def plain(path: Path) -> Any:
+    """What a shipped file holds; whoever changes it copies it first."""
+    return read_tree(path).plain()
+
+
 def at(root: dict[str, Any], reference: str) -> dict[str, Any]:
     part: Any = root
     for step in reference.removeprefix("#/").split("/"):
@@ -132,7 +138,7 @@ def test_what_may_be_named_is_offered_with_its_meaning() -> None:
 def test_every_shipped_file_is_accepted(kind: str) -> None:
     assert SHIPPED[kind]
     for path in SHIPPED[kind]:
-        wrong = [f"{path.name} {e.json_path}: {e.message[:200]}" for e in validator(kind).iter_errors(read_tree(path).plain())]  # fmt: skip
+        wrong = [f"{path.name} {e.json_path}: {e.message[:200]}" for e in validator(kind).iter_errors(plain(path))]  # fmt: skip
         assert wrong == []
 
 
@@ -162,7 +168,7 @@ def load(kind: str, path: Path) -> object:
 
 
 def file(kind: str, name: str) -> Any:
-    return read_tree(next(p for p in SHIPPED[kind] if p.name == name or p.parent.name == name)).plain()
+    return plain(next(p for p in SHIPPED[kind] if p.name == name or p.parent.name == name))
 
 
 Edit = Callable[[Any], object]
@@ -422,7 +428,7 @@ def test_loader_and_schema_agree_whatever_is_put_wherever(kind: str) -> None:
     answers = []
     for _ in range(TRIALS):
         path = chance.choice(sorted(SHIPPED[kind]))
-        place, tree = odd(read_tree(path).plain(), chance)
+        place, tree = odd(plain(path), chance)
         loaded, valid = loads(kind, tree), validator(kind).is_valid(tree)
         answers.append(loaded)
         if kind == "criterion_cases" and loaded and not valid:
