@@ -21,10 +21,11 @@ from tests.records.kept import Minutes, record
 R = "ref-1"
 # Writes notes until it is killed, and says the number of each once the store has taken it.
 WRITER = """
-import os, sys
+import gc, os, sys
 from candidacy.records.store import open_store
 store = open_store(sys.argv[1], "ana-1")
-store.list_referrals()
+store.add_note("ref-1", "note")  # what the first note makes ready, no child makes again
+gc.freeze()
 for line in sys.stdin:  # a line asks for a child, which writes until it is killed
     reader, writer = os.pipe()
     child = os.fork()

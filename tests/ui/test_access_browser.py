@@ -8,8 +8,7 @@ pytest.importorskip("streamlit", reason="the screens need the ui extra")
 playwright = pytest.importorskip("playwright.sync_api", reason="the journeys need playwright")
 
 
-def test_every_page_has_its_title_and_one_first_heading(visitor):
-    person = visitor()
+def _every_page_has_its_title_and_one_first_heading(person):
     for page in (
         "Referral",
         "Report check",
@@ -26,8 +25,15 @@ def test_every_page_has_its_title_and_one_first_heading(visitor):
         assert [h.strip() for h in person.page.locator("h1").all_inner_texts()] == [page]
 
 
-def test_a_section_says_whether_it_is_open(visitor):
+def test_sections_refusals_titles_and_headings_say_what_they_are(visitor):
+    """One person meets them one after another, so that the pages are loaded once."""
     person = visitor()
+    _a_section_says_whether_it_is_open(person)
+    _a_refusal_is_tied_to_its_field_and_let_go_of_when_mended(person)
+    _every_page_has_its_title_and_one_first_heading(person)
+
+
+def _a_section_says_whether_it_is_open(person):
     section = person.keyed("section-care_so_far").get_by_role("button")
     playwright.expect(section).to_have_attribute("aria-expanded", "false")
     playwright.expect(person.page.get_by_role("heading", name="Care so far", level=2)).to_have_count(1)
@@ -38,8 +44,8 @@ def test_a_section_says_whether_it_is_open(visitor):
     assert "Care so far" in person.page.evaluate("document.activeElement.innerText")  # focus stays
 
 
-def test_a_refusal_is_tied_to_its_field_and_let_go_of_when_mended(visitor):
-    person = visitor().write("Body height (cm)", "tall")
+def _a_refusal_is_tied_to_its_field_and_let_go_of_when_mended(person):
+    person.write("Body height (cm)", "tall")
     field = person.field("Body height (cm)")
     playwright.expect(field).to_have_attribute("aria-invalid", "true")
     said = person.page.locator(f"[id='{field.get_attribute('aria-describedby')}']").inner_text()

@@ -45,7 +45,9 @@ def test_an_unknown_is_not_turned_into_yes_by_the_details(visitor):
 
 
 @pytest.mark.parametrize("width", [1280, pytest.param(820, marks=only_deep)])
-def test_a_second_click_at_the_same_spot_answers_no_other_question(visitor, width):
+def test_a_second_click_at_the_same_spot_answers_no_other_question_and_the_answer_is_dated_there(
+    visitor, width
+):
     person = visitor(width=width, case="first-letter-only", view="Missing")
     group = _answers(person)
     second = _answers(person, 1)
@@ -71,6 +73,7 @@ def test_a_second_click_at_the_same_spot_answers_no_other_question(visitor, widt
     person.settle()
     row.get_by_role("radio", name="yes", exact=True).click()
     person.settle().reads(": yes (no source named)", ".c-changes")
+    _an_answer_is_dated_where_it_is_asked(person)
 
 
 @only_deep
@@ -97,10 +100,8 @@ def test_a_report_and_a_trial_stay_with_their_referral(visitor):
     playwright.expect(person.page.locator(".c-report")).to_be_visible()
 
 
-def test_an_answer_is_dated_where_it_is_asked(visitor):
-    person = visitor(case="first-letter-only", view="Missing")
-    _answers(person).get_by_role("radio", name="no", exact=True).click()
-    person.settle()
+def _an_answer_is_dated_where_it_is_asked(person: Visitor) -> None:
+    person.lacks("asked directly)", ".c-changes")
     today = person.page.locator(".st-key-missing [class*='st-key-today-']").nth(0)
     today.get_by_role("button").click()
     person.settle().reads("asked directly)", ".c-changes")

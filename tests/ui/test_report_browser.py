@@ -31,9 +31,7 @@ def _more(person: Visitor) -> None:
     expect(field).to_be_visible()
 
 
-@pytest.mark.parametrize("width", [1280, pytest.param(900, marks=only_deep)])
-def test_both_panes_scroll_and_a_finding_and_its_words_lead_to_each_other_by_keyboard(visitor, width):
-    person = _read(visitor(width=width, case="first-letter-only", path="report"), REPORT)
+def _both_panes_scroll_and_a_finding_and_its_words_lead_to_each_other_by_keyboard(person: Visitor) -> None:
     page = person.page
     for pane in (".c-report", ".st-key-findings-pane"):
         assert page.locator(pane).evaluate("e => e.scrollHeight > e.clientHeight + 100"), pane
@@ -101,10 +99,13 @@ def test_a_point_of_the_request_is_unticked_and_the_letter_lacks_it(visitor):
 
 
 @pytest.mark.parametrize("width", [1280, pytest.param(900, marks=only_deep)])
-def test_the_desk_is_accessible_with_a_report_a_letter_and_an_unsettled_text(visitor, width):
+def test_the_desk_scrolls_links_and_is_accessible_with_a_report_a_letter_and_an_unsettled_text(
+    visitor, width
+):
     if not AXE.is_file():
         absent("axe-core (npm install --prefix tests/ui/.axe axe-core@4.14.1)")
     person = _read(visitor(width=width, case="first-letter-only", path="report"), REPORT)
+    _both_panes_scroll_and_a_finding_and_its_words_lead_to_each_other_by_keyboard(person)
     found = violations(person)
     _more(person)
     for text in (LETTER, "She came in March and went home happy."):
