@@ -5,6 +5,7 @@ fact ``danger_in_text``, which says where the words stand; it settles nothing an
 """
 
 import re
+import unicodedata
 from collections.abc import Iterator
 from functools import cache
 from pathlib import Path
@@ -13,8 +14,9 @@ from typing import NamedTuple
 from candidacy.case.catalogue import catalogue
 from candidacy.case.facts import CaseFacts, Fact, Provenance
 from candidacy.case.record import CaseRecord, FactEntry
+from candidacy.foundation.dates import DateError, day
 from candidacy.foundation.errors import shorten
-from candidacy.foundation.values import TRUE, Members, Options
+from candidacy.foundation.values import TRUE, Members, Options, Span
 
 ELEMENT = "danger_in_text"
 # Words that, standing alone as the words of a source, say that the source does not tell.
@@ -23,16 +25,30 @@ _NOT_KNOWN = frozenset((
     "not done", "not available", "not applicable", "pending", "awaited", "tbc", "to be confirmed", "tbd", "unclear",
     "not sure", "unsure", "-", "—",
 ))  # fmt: skip
+# Who a text speaks of; a text may be some years older than the record (common practice), and speak of relatives.
+_PERSON = re.compile(
+    r"\b(?P<age>\d{1,3})[- ](?:years?|yrs?|y)[- ](?:old|of age) (?:\w+ )?(?P<noun>man|gentleman|male|woman|lady|female|patient)\b"
+)
+_MEN, _WOMEN = frozenset(("man", "gentleman", "male")), frozenset(("woman", "lady", "female"))
+_RELATIVE = re.compile(
+    r"\b(?:mother|father|sister|brother|son|daughter|husband|wife|partner|parents?|aunt|uncle|cousin|friend|carer)\b"
+)
+_NEAR, _YEARS_BEFORE, _DAYS_A_YEAR = 30, 5, 365.25
+# Elements in words that a formula reads.
+_READ = frozenset(("medicine_name",))
 # Codes by which a recorded fact says that nothing is there.
 _ABSENT = frozenset((False, "none", "normal", "negative", "not_pregnant"))
 _UNSETTLED = re.compile(
     r"\b(?:(?:still )?pending|awaited|awaiting|to be confirmed|unconfirmed|not (?:yet )?confirmed"
-    r"|(?:cannot|can't|not|could not) (?:yet )?(?:be )?(?:excluded|ruled out))\b"
+    r"|(?:cannot|can't|not|could not) (?:yet )?(?:be )?(?:excluded|ruled out)"
+    r"|nicht ausgeschlossen|non exclue?|no descartad[ao]|non escluso)\b"
 )
 _END = re.compile(r"[.;\n!]+(?=\s|$)|\b(?:but|however|although|except|though)\b")
 _DENIES = re.compile(
     r"\b(?:no|not|non|nor|never|none|nil|denie[sd]|denying|without|negative for|free of|absence of|absent|rules? out|"
-    r"ruled out|excluded|unremarkable for)\b"
+    r"ruled out|excluded|unremarkable for"
+    # in other languages; "no" and "non" are those of several
+    r"|kein\w*|ohne|nicht|verneint|sans|pas d\w*|aucune?|nie|sin|niega|senza|nega|sem|geen|zonder)\b"
 )
 _DENIED_BEHIND = re.compile(
     r"(?:\W{0,3}(?:was|is|are|were|has been|have been|signs?|symptoms?|nerve|roots?|appears?|tests?|screen(?:s|ing)?|markers?|panel|"
@@ -40,7 +56,7 @@ _DENIED_BEHIND = re.compile(
     # the rest of a list that is denied as a whole
     r"|(?:, ?\w+(?: \w+)?)*,? ?(?:and|or|/) ?\w+(?: \w+)?(?=\W)|(?:, ?\w+(?: \w+)?)+(?= ?:))*\W{0,3}"
     r"(?:unremarkable|normal|clear|intact|excluded|ruled out|denied|absent|neg(?:ative)?\b|not (?:present|seen|suspected|reported|applicable)"
-    r"|n/a|unlikely|(?:none|no)\b(?! ?\w))"
+    r"|n/a|unlikely|(?:none|no|nein|non|keine?)\b(?! ?\w))"
 )
 # What may happen, and what to do then: "risk of infection", "call if fever occurs", "fear of cancer".
 _MAY_HAPPEN = re.compile(
@@ -92,7 +108,7 @@ _SAYS_TODAY = re.compile(
 _FROM_A_DAY = re.compile(r"\W{0,3}(?:of \d|for \d|since|yesterday|today|last|this|now|present|confirmed)\b")
 _OF_FAMILY = re.compile(
     r"\bfamily history\b|\b(?:mother|father|sister|brother|aunt|uncle|grandmother|grandfather|parent)s?\b.{0,12}"
-    r"\b(?:had|has|died|with|of)\b"
+    r"\b(?:had|has|died|with|of|uses|takes)\b"
 )
 
 
@@ -140,7 +156,7 @@ def _topics() -> tuple[_Topic, ...]:
 
 def told_in(text: str) -> Iterator[Told]:
     """What a text may hold of danger, topic by topic, without what it denies or says of the family."""
-    lowered = text.casefold().replace("’", "'")
+    lowered = _plain(text)
     if not _any_topic().search(lowered):
         return
     for part in _END.split(lowered):
@@ -151,6 +167,14 @@ def told_in(text: str) -> Iterator[Told]:
                 if not _denied(part, match.start(), match.end()):
                     yield Told(topic.name, match.group())
                     break
+
+
+def _plain(text: str) -> str:
+    """A text in small letters without accents, in which words are sought: "Fièvre" is "fievre"."""
+    lowered = text.casefold().replace("’", "'")
+    if lowered.isascii():
+        return lowered
+    return "".join(c for c in unicodedata.normalize("NFKD", lowered) if not unicodedata.combining(c))
 
 
 def _denied(part: str, start: int, end: int) -> bool:
@@ -201,6 +225,8 @@ def add_danger_in_text(record: CaseRecord, facts: CaseFacts) -> None:
     for where, text, about in _texts(record):
         for topic, words in _told(text, about):
             found.setdefault(topic, f"{where}: “{shorten(text)}” ({words})")
+        if said := _another_person(_plain(text), record, facts):
+            found.setdefault("another person", f"{where}: “{shorten(text)}” ({said})")
     present = _present(facts)
     told = {topic: words for topic, words in found.items() if not (_elements(topic) & present)}
     if told:
@@ -210,9 +236,30 @@ def add_danger_in_text(record: CaseRecord, facts: CaseFacts) -> None:
         )
 
 
+def _another_person(text: str, record: CaseRecord, facts: CaseFacts) -> str:
+    """Words of a text that speak of a patient of another sex or age than is recorded; empty where there are none."""
+    for match in _PERSON.finditer(text):
+        if _RELATIVE.search(text[max(0, match.start() - _NEAR) : match.start()]):
+            continue
+        sex, birth = facts.patient.get("sex"), facts.patient.get("birth_date")
+        other = "female" if match["noun"] in _MEN else "male" if match["noun"] in _WOMEN else ""
+        if sex is not None and sex.value == Options(frozenset((other,))):
+            return match[0]
+        if record.as_of is None or birth is None or not isinstance(birth.value, Span):
+            continue
+        try:
+            today = day(record.as_of).toordinal()
+        except DateError:
+            continue  # it is refused elsewhere
+        oldest, youngest = ((today - end) / _DAYS_A_YEAR for end in (birth.value.low, birth.value.high))
+        if not youngest - _YEARS_BEFORE <= int(match["age"]) <= oldest + 1:
+            return match[0]
+    return ""
+
+
 def _told(text: str, about: FactEntry | None) -> Iterator[Told]:
     yield from told_in(text)
-    if about is not None and about.unknown is None and (open_ := _UNSETTLED.search(text.casefold())):
+    if about is not None and about.unknown is None and (open_ := _UNSETTLED.search(_plain(text))):
         yield Told("not settled", open_.group())
 
 
@@ -232,12 +279,13 @@ def _present(facts: CaseFacts) -> frozenset[str]:
 
 
 def _texts(record: CaseRecord) -> Iterator[tuple[str, str, FactEntry | None]]:
+    shelf = catalogue()
     if record.title:
         yield "title", record.title, None
     if record.note:
         yield "note", record.note, None
     for key, document in record.documents.items():
-        for name in ("title", "note"):
+        for name in ("title", "note", "author"):
             if text := getattr(document, name):
                 yield f"{name} of the document {key}", text, None
     tables = [("patient", record.patient), *record.discs.items()]
@@ -247,7 +295,11 @@ def _texts(record: CaseRecord) -> Iterator[tuple[str, str, FactEntry | None]]:
             tables += [(f"{name}[{n}]", t) for n, t in zip(listed.numbers, listed.entries, strict=True)]
     for subject, table in tables:
         for element, entry in table.items():
-            for form in ("words", "note"):
+            for form in ("words", "note", "by"):
                 text = getattr(entry, form)
                 if text:
                     yield f"{form} of {element} of {subject}", text, entry
+            known = shelf.get(element)
+            is_text = known is not None and known.kind == "words" and element not in _READ
+            if is_text and isinstance(entry.value, str):
+                yield f"{element} of {subject}", entry.value, None

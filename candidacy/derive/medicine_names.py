@@ -1,7 +1,8 @@
 """What the written name of a medicine says of its class, by generic names and the stems that they share."""
 
 import re
-from collections.abc import Mapping
+import unicodedata
+from collections.abc import Callable, Mapping
 from functools import lru_cache
 from typing import Any, ClassVar
 
@@ -11,6 +12,12 @@ from candidacy.foundation.values import FALSE, TRUE, Options
 _TABLE = "medicine_names"
 _BESIDE, _NO_WEIGHT, _UNKNOWN = "words_beside", "no_weight", "not_recognised"
 _WORD = re.compile(r"[^\W\d_]+(?:-\d+)?")
+# How other languages spell the same international name: "metotrexato", "Kortison", "acide alendronique".
+_SPELLINGS = (
+    (re.compile(r"ique?s?\b|ik\b"), "ic"), (re.compile("ph"), "f"), (re.compile("th"), "t"), (re.compile("rh"), "r"),
+    (re.compile("ou"), "u"), (re.compile("ae|oe"), "e"), (re.compile("[yj]"), "i"), (re.compile("k"), "c"),
+    (re.compile(r"([^\W\d_])\1"), r"\1"), (re.compile(r"(?<=[^\W\d_]{4})[aeo]\b"), ""),
+)  # fmt: skip
 _BRACKET = re.compile(r"\([^)]*\)|\[[^\]]*\]")
 
 
@@ -19,7 +26,8 @@ def medicine_named_class(inputs: Inputs) -> Options | None:
     """The class that the written name tells; ``no_weight`` for a known name without bearing, else ``not_recognised``.
 
     Source: generic names and stems of the table ``medicine_names`` (international nonproprietary names, recalled;
-    common practice). A combination is of the class of its gravest part. Nothing is guessed from near spellings.
+    common practice). A combination is of the class of its gravest part. Nothing is guessed from near spellings, but the
+    spellings that other languages give the same name are the same name.
     """
     key = _of_name(inputs)
     return None if key is None else Options(frozenset((key,)))
@@ -52,7 +60,25 @@ def _of_name(inputs: Inputs) -> str | None:
 
 def class_of_name(text: str, table: Mapping[str, Mapping[str, Any]]) -> str:
     """The row of ``medicine_names`` that a written name belongs to, or ``not_recognised``."""
-    return _class_of(text.casefold().replace("’", "'"), _Names.of(table))
+    lowered = text.casefold().replace("’", "'")
+    found = _class_of(lowered, _Names.of(table, _as_it_is))
+    return (
+        found
+        if found != _UNKNOWN
+        else _class_of(_common_spelling(lowered), _Names.of(table, _common_spelling))
+    )
+
+
+def _as_it_is(text: str) -> str:
+    return text
+
+
+def _common_spelling(text: str) -> str:
+    """A name in small letters as all languages would spell it: without accents, double letters and a last vowel."""
+    plain = "".join(c for c in unicodedata.normalize("NFKD", text) if not unicodedata.combining(c))
+    for spelling, common in _SPELLINGS:
+        plain = spelling.sub(common, plain)
+    return plain
 
 
 @lru_cache(maxsize=4096)
@@ -69,21 +95,23 @@ def _class_of(text: str, names: "_Names") -> str:
 class _Names:
     """One table made ready; it is the same object for the same table."""
 
-    _made: ClassVar["dict[int, tuple[object, _Names]]"] = {}
+    _made: ClassVar["dict[tuple[int, str], tuple[object, _Names]]"] = {}
 
-    def __init__(self, table: Mapping[str, Mapping[str, Any]]) -> None:
+    def __init__(self, table: Mapping[str, Mapping[str, Any]], spelt: Callable[[str], str]) -> None:
         self.rows = [(key, row) for key, row in table.items() if key != _BESIDE]
-        self._beside = frozenset(table[_BESIDE]["names"]) if _BESIDE in table else frozenset()
-        self._whole = {name: key for key, row in reversed(self.rows) for name in row["names"]}
+        self._beside = frozenset(map(spelt, table[_BESIDE]["names"])) if _BESIDE in table else frozenset()
+        self._whole = {spelt(name): key for key, row in reversed(self.rows) for name in row["names"]}
         self._longest_first = sorted(self._whole, key=len, reverse=True)
-        self._ends = [(end, key) for key, row in self.rows for end in row["endings"]]
-        self._begins = [(start, key) for key, row in self.rows for start in row["beginnings"]]
+        self._ends = [(spelt(end), key) for key, row in self.rows for end in row["endings"]]
+        self._begins = [(spelt(start), key) for key, row in self.rows for start in row["beginnings"]]
 
     @classmethod
-    def of(cls, table: Mapping[str, Mapping[str, Any]]) -> "_Names":
-        kept = cls._made.get(id(table))
+    def of(cls, table: Mapping[str, Mapping[str, Any]], spelt: Callable[[str], str]) -> "_Names":
+        """The names of a table in one spelling, made ready once."""
+        key = id(table), spelt.__name__
+        kept = cls._made.get(key)
         if kept is None or kept[0] is not table:
-            kept = cls._made[id(table)] = (table, cls(table))
+            kept = cls._made[key] = (table, cls(table, spelt))
         return kept[1]
 
     def found_in(self, text: str) -> set[str]:

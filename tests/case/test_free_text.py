@@ -80,6 +80,41 @@ TOLD = [
     "on amoxicillin and fever denied",
     "no red flags and metastases are known",
     "not working because of foot drop",
+    # said in other words, and in other languages
+    "Numbness between the legs since last week",
+    "lost control of the bladder yesterday",
+    "No sensation around the anus",
+    "Ankle dorsiflexion 2/5",
+    "CRP 120 on Monday",
+    "INR 3.2 last week",
+    "platelets 40",
+    "lost 12 kg without dieting",
+    "Weight loss of 9 kg",
+    "Fell from a ladder",
+    "L4-L5 was fused in 2012",
+    "rash and wheeze after iodine dye",
+    "She withdrew consent",
+    "Does not understand what the injection is",
+    "Under a court-appointed guardian",
+    "injects heroin",
+    "Insulin pump",
+    "Spinal cord stimulator in place",
+    "liver cirrhosis",
+    "PRP into the disc last year",
+    "The MRI belongs to her sister",
+    "Scan is of the cervical spine",
+    "the patient died",
+    "symptom free now",
+    "on tamoxifen",
+    "toma rivaroxabán",
+    "Fieber seit drei Tagen",
+    "Enceinte de 3 mois",
+    "fièvre",
+    "Blutverdünner wird eingenommen",
+    "Schwangerschaft nicht ausgeschlossen",
+    "Reithosenanästhesie",
+    "perte de poids",
+    "Allergie auf Kontrastmittel",
 ]
 NOT_TOLD = [
     "no discitis, no abscess, no fever",
@@ -142,6 +177,22 @@ NOT_TOLD = [
     "no fever and no abscess",
     "no fever and/or infection",
     "fever and infection denied",
+    "Kein Fieber, keine Infektion",
+    "Pas de fièvre, pas de cancer",
+    "Sin fiebre ni infección",
+    "Ohne Blutverdünner",
+    "Lost 8 kg by dieting",
+    "Intentional weight loss of 6 kg",
+    "CRP 2, ESR 9, platelets 240, INR 1.0",
+    "power 5/5 throughout",
+    "Wishes to avoid back surgery",
+    "Declined a further course of physiotherapy",
+    "drinks a glass of wine at weekends",
+    "Breast-fed two children until 2015",
+    "Consent form handed out to read at home",
+    "leg pain has resolved",
+    "wrote the wrong date, corrected",
+    "Mother uses insulin",
     "",
 ]
 
@@ -221,6 +272,21 @@ NAMES = [
     ("metoprolol er 50 mg od", "no_weight"),
     ("paracetamol and rivaroxiban", "not_recognised"),
     ("mystery pill", "not_recognised"),
+    # the same names in other languages
+    ("fenprocumone", "vitamin_k_antagonist"),
+    ("énoxaparine", "low_molecular_weight_heparin"),
+    ("ácido acetilsalicílico 100 mg", "antiplatelet"),
+    ("Acetylsalicylsäure", "antiplatelet"),
+    ("ciprofloxacino", "antibiotic"),
+    ("amoxicillina", "antibiotic"),
+    ("Kortison", "systemic_steroid"),
+    ("Prednisolon 20 mg", "systemic_steroid"),
+    ("metotrexato", "conventional_dmard"),
+    ("acide alendronique", "bone_medicine"),
+    ("morfina", "opioid"),
+    ("lévothyroxine", "no_weight"),
+    ("amlodipino", "no_weight"),
+    ("qwertium as needed", "not_recognised"),
 ]
 
 
@@ -243,10 +309,40 @@ def test_names_sought_among_those_whose_letters_stand_there_are_the_names_sought
         for _ in range(200)
     ]
     quick = [class_of_name(text, table) for text in texts]
-    longest = tuple(sorted(medicine_names._Names.of(table)._whole, key=len, reverse=True))
     monkeypatch.setattr(
-        medicine_names._Names, "_names_in", lambda names, text: medicine_names._any_of(longest)
+        medicine_names._Names,
+        "_names_in",
+        lambda names, text: medicine_names._any_of(tuple(names._longest_first)),
     )
     medicine_names._class_of.cache_clear()
     assert quick == [class_of_name(text, table) for text in texts]
     assert len(set(quick)) > 3
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        ("This 71-year-old woman has had pain for two years.", True),
+        ("A 42-year-old man with pain.", True),
+        ("This 41-year-old woman has had pain for two years.", False),
+        ("Her husband is a 71-year-old man.", False),
+        ("Lives with a 12-year-old boy.", False),
+    ],
+)
+def test_a_text_about_a_patient_of_another_age_or_sex_is_told(text: str, told: bool) -> None:
+    patient = {"sex": "female", "birth_date": "1984-05-17"}
+    case = candidacy.load_case(record(note=text, patient=patient, as_of="2026-11-25"))
+    assert (ELEMENT in {fact.element for fact in case.facts.stated()}) is told
+
+
+@pytest.mark.parametrize(
+    "place",
+    [
+        {"documents": {"letter": {"kind": "referral_letter", "author": "physician, patient febrile"}}},
+        {"patient": {"able_to_consent": {"value": True, "by": "nurse, on apixaban"}}},
+        {"patient": {"diagnosis_code": "C79.5 bone metastases"}},
+    ],
+)
+def test_every_place_that_takes_free_text_is_looked_through(place: dict[str, Any]) -> None:
+    case = candidacy.load_case(record(**place))
+    assert ELEMENT in {fact.element for fact in case.facts.stated()}
