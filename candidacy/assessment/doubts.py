@@ -1,39 +1,241 @@
-"""Recorded values to check at their source before anything passes on them, and the same of one fact for columns."""
+"""Recorded values to check at their source before anything passes on them, and the same of one fact for columns.
+
+Values by themselves: unusual ones, and numbers unlike the words of their source. Values beside others: dates that cannot be,
+facts of a day that cannot be, what cannot lie below another, totals that their parts rule out, unusual results of formulas.
+"""
 
 from collections.abc import Iterator
 from dataclasses import replace
+from functools import lru_cache
+from math import inf
 
 from candidacy.assessment.view import View
-from candidacy.case.catalogue import Element, catalogue
-from candidacy.case.doubtful import doubt
+from candidacy.case.catalogue import Catalogue, Element, NotBelow, catalogue
+from candidacy.case.doubtful import checked, doubt, unusual, words_tell_gravely
 from candidacy.case.facts import Fact
-from candidacy.foundation.values import Span
+from candidacy.foundation.values import Members, Span, Value, Why, number_words
 
 BIRTH = "birth_date"
 
 
 def doubts(view: View, read: frozenset[str]) -> Iterator[Fact]:
-    """The doubtful facts of a case among elements that are read, as they are written, each with the reason as its note."""
+    """The doubtful facts of a case, as they are written, each with the reason as its note.
+
+    What cannot be counts whatever is read; what is only unlikely counts among elements that are ``read``.
+    """
+    shelf = catalogue()
+    may_be, told = that_may_be_impossible(shelf), set[tuple[str, str]]()
+    first: dict[tuple[str, Span, str], Fact] = {}
+    birth, today = _written(view, BIRTH, "patient"), view.today.high
+    born = birth.low if birth is not None else -inf
     for fact in view.facts.stated():
-        # only numbers and dates can be doubtful; most facts are neither
-        if isinstance(fact.value, Span) and fact.element in read and (words := doubt_in(view, fact)):
+        words = ""
+        # by itself only a number or a date can be doubtful, or what has words; most facts are neither
+        if isinstance(fact.value, Span) or fact.provenance.words:
+            grave = fact.provenance.words and words_tell_gravely(shelf[fact.element], fact)
+            words = doubt(fact) if grave or fact.element in read else ""
+        if not words and fact.element in may_be:
+            words = impossible(view, fact)
+        if fact.value is None and danger_disputed(fact, read):
+            words = f"sources conflict on {shelf[fact.element].label} of {fact.subject}, and no deciding criterion reads it"
+        if words:
+            told.add((fact.element, fact.subject))
             yield replace(fact, note=words)
+        day = fact.provenance.day
+        # entries of lists come from documents that tell of the patient too
+        if day is None or born <= day.low <= today or fact.value is None or "[" in fact.subject:
+            continue
+        key = fact.provenance.document, day, fact.subject
+        if key not in first or shelf.place(fact.element) < shelf.place(first[key].element):
+            first[key] = fact
+    for fact in first.values():
+        # the day of a document is wrong once, for all that it tells of a subject
+        if (fact.element, fact.subject) not in told and (words := day_doubt(view, fact)):
+            told.add((fact.element, fact.subject))
+            yield replace(fact, note=words)
+    for element in worked_out_elements(shelf):
+        if element.name in read:
+            for subject in ("patient",) if element.scope == "patient" else view.named_levels():
+                # where an input of it is asked about already, the answer to that comes first
+                asked = any((name, subject) in told for name in inputs_of(element.name, shelf))
+                if not asked and (words := worked_out_doubt(view, element, subject)):
+                    yield replace(view.fact(element.name, subject), note=words)
 
 
 def doubt_in(view: View, fact: Fact) -> str:
-    """Why a fact of a case is to be checked first; empty where it need not be."""
-    element, value = catalogue()[fact.element], fact.value
-    if element.kind != "date":
-        return doubt(fact)
-    if not isinstance(value, Span):
+    """Why a value of a case is to be checked first; empty where it need not be."""
+    return doubt(fact) or impossible(view, fact)
+
+
+def danger_disputed(fact: Fact, read: frozenset[str]) -> bool:
+    """Whether the sources of a fact conflict on what may be a sign of danger, and no deciding criterion waits for it."""
+    return fact.why is Why.CONFLICTING and fact.element not in read and bool(catalogue()[fact.element].danger)
+
+
+def impossible(view: View, fact: Fact) -> str:
+    """Why a value cannot be, beside others of its record; empty where it can."""
+    element = catalogue()[fact.element]
+    if element.listed_in is not None and (words := _not_listed(view, element.listed_in, fact)):
+        return words
+    if not isinstance(fact.value, Span):
         return ""
-    if element.past and value.low > view.today.high:
-        return f"{_as_recorded(element, fact)}, which lies after the as-of date"
-    birth = view.as_written(BIRTH, "patient")
-    if birth is not None and isinstance(birth.value, Span) and value.high < birth.value.low:
-        return f"{_as_recorded(element, fact)}, which lies before the patient was born"
+    return (
+        (_bad_date(view, element, fact, fact.value) if element.kind == "date" else "")
+        or _below(view, element, fact, fact.value)
+        or _beside_parts(view, element, fact, fact.value)
+    )
+
+
+def day_doubt(view: View, fact: Fact) -> str:
+    """Why the day on which a fact is said to have been true cannot be; empty where it can, or is not recorded."""
+    day = fact.provenance.day
+    if day is None or fact.value is None:
+        return ""
+    said = f"{catalogue()[fact.element].label} of {fact.subject} is dated {fact.provenance.day_words}"
+    if day.low > view.today.high:
+        return f"{said}, which lies after the as-of date"
+    birth = _written(view, BIRTH, "patient")
+    if birth is not None and day.low < birth.low:
+        return f"{said}, which lies before the patient was born"
     return ""
 
 
-def _as_recorded(element: Element, fact: Fact) -> str:
-    return f"{element.label} of {fact.subject} is recorded as {fact.provenance.as_written}"
+def worked_out_doubt(view: View, element: Element, subject: str) -> str:
+    """Why a number that no record states, but its inputs give, is to be checked first; empty where it need not be.
+
+    It need not be where somebody checked one of the facts that it is worked out from.
+    """
+    if view.states(element.name, subject):
+        return ""
+    fact = view.fact(element.name, subject)
+    if not isinstance(fact.value, Span) or not unusual(element, fact.value):
+        return ""
+    if any(_checked(view, name, subject) for name in inputs_of(element.name, catalogue())):
+        return ""
+    unit = f" {element.unit}" if element.unit else ""
+    ends = dict.fromkeys(number_words(round(end, 1)) for end in (fact.value.low, fact.value.high))
+    return (
+        f"{element.label} of {subject} is worked out as {' to '.join(ends)}{unit}: unusual, please check the facts that "
+        "it is worked out from"
+    )
+
+
+@lru_cache(maxsize=4)
+def that_may_be_impossible(shelf: Catalogue) -> frozenset[str]:
+    """Elements whose values may be such as cannot be beside others."""
+    return frozenset(e.name for e in shelf.all if e.kind == "date" or e.not_below or e.parts or e.listed_in)
+
+
+@lru_cache(maxsize=512)
+def ordered_with(name: str, shelf: Catalogue) -> frozenset[str]:
+    """Elements of which the values of one may show that they cannot be: bound to it, or that it is bound to."""
+    return frozenset(
+        e.name
+        for e in shelf.all
+        if (e.name == name and e.name in that_may_be_impossible(shelf))
+        or any(bound.element == name for bound in e.not_below)
+        or (e.parts is not None and name in e.parts.of)
+        or e.listed_in == name
+        or (name == BIRTH and e.kind == "date")
+    )
+
+
+@lru_cache(maxsize=512)
+def inputs_of(name: str, shelf: Catalogue) -> frozenset[str]:
+    """Everything that a formula may work an element out from, however deep."""
+    found: set[str] = set()
+    open_ = [name]
+    while open_:
+        element = shelf[open_.pop()]
+        told = {*element.reads, *(part for some in element.inputs for part in some)} - found
+        found |= told
+        open_ += told
+    return frozenset(found)
+
+
+@lru_cache(maxsize=4)
+def worked_out_elements(shelf: Catalogue) -> tuple[Element, ...]:
+    """Elements that a formula may tell where no record does, and of which some values are unusual."""
+    return tuple(
+        e for e in shelf.all if e.derived and e.statable and e.likely and e.scope in ("patient", "disc")
+    )
+
+
+def _checked(view: View, name: str, subject: str) -> bool:
+    scope = catalogue()[name].scope
+    fact = view.as_written(name, "patient" if scope == "patient" else subject)
+    return fact is not None and checked(fact)
+
+
+def _bad_date(view: View, element: Element, fact: Fact, value: Span) -> str:
+    said = f"{element.label} of {fact.subject} is recorded as {fact.provenance.as_written}"
+    if element.past and value.low > view.today.high:
+        return f"{said}, which lies after the as-of date"
+    birth = _written(view, BIRTH, "patient")
+    if birth is not None and value.high < birth.low:
+        return f"{said}, which lies before the patient was born"
+    return ""
+
+
+def _not_listed(view: View, name: str, fact: Fact) -> str:
+    listed = view.as_written(name, "patient")
+    if fact.value is None or listed is None or not isinstance(listed.value, Members):
+        return ""
+    if listed.value.possible is None or fact.subject in listed.value.possible:
+        return ""
+    label = catalogue()[fact.element].label
+    return f"{label} of {fact.subject} is recorded, but {catalogue()[name].label} are {listed.provenance.as_written}"
+
+
+def _below(view: View, element: Element, fact: Fact, value: Span) -> str:
+    for bound in element.not_below:
+        other = _beside(view, bound.element, fact, bound)
+        if other is not None and isinstance(other.value, Span) and value.high + bound.slack < other.value.low:
+            where = "before" if element.kind == "date" else "below"
+            return (
+                f"{element.label} of {fact.subject} is recorded as {fact.provenance.as_written}, {where} "
+                f"{catalogue()[bound.element].label}, which is {other.provenance.as_written}"
+            )
+    return ""
+
+
+def _beside_parts(view: View, element: Element, fact: Fact, value: Span) -> str:
+    if element.parts is None:
+        return ""
+    low = high = 0.0
+    for name in element.parts.of:
+        part = _beside(view, name, fact, None)
+        low += part.value.low if part is not None and isinstance(part.value, Span) else 0
+        high += part.value.high if part is not None and isinstance(part.value, Span) else highest(name)
+    times, slack = element.parts.times, element.agrees_within
+    if value.high + slack < low * times:
+        return f"{element.label} of {fact.subject} is recorded as {fact.provenance.as_written}, less than its items add up to"
+    if value.low - slack > high * times:
+        return f"{element.label} of {fact.subject} is recorded as {fact.provenance.as_written}, more than its items allow"
+    return ""
+
+
+def highest(name: str) -> float:
+    """The highest possible value of an element that is a part of a total."""
+    possible = catalogue()[name].possible
+    assert possible is not None
+    assert possible.high is not None
+    return possible.high
+
+
+def _beside(view: View, name: str, fact: Fact, bound: NotBelow | None) -> Fact | None:
+    """Another fact as written, of the same subject or of the patient, and of the same day where that is asked for."""
+    scope = catalogue()[name].scope
+    other = view.as_written(name, "patient" if scope == "patient" else fact.subject)
+    if other is None or other.value is None:
+        return None
+    if bound is not None and not bound.same_day:
+        return other
+    one, two = fact.provenance.day, other.provenance.day
+    return other if (one and one.low) == (two and two.low) else None
+
+
+def _written(view: View, name: str, subject: str) -> Span | None:
+    fact = view.as_written(name, subject)
+    value: Value | None = fact.value if fact is not None else None
+    return value if isinstance(value, Span) else None

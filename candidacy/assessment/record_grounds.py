@@ -52,8 +52,15 @@ class RecordGrounds:
         return [ground for subject, ground in self._grounds if subject == level]
 
     def of_case(self, not_considered: Collection[str]) -> list[Ground]:
-        """Grounds about the case: the patient, entries of lists, and every disc that may be treated."""
-        return [ground for subject, ground in self._grounds if subject not in not_considered]
+        """Grounds about the case: the patient, entries of lists, and dangers of every disc that may be treated.
+
+        A record that contradicts itself does so at whatever disc: other discs are controls, and tell of the patient.
+        """
+        return [
+            ground
+            for subject, ground in self._grounds
+            if subject not in not_considered or ground.outcome == "conflict"
+        ]
 
     @cached_property
     def _grounds(self) -> list[tuple[str, Ground]]:
@@ -113,7 +120,7 @@ class Dangers:
         self._dangers = {e.name: _tests_of(e) for e in catalogue().all if e.danger}
         # what is read and can be no danger is never unread; most facts are so
         self._harmless = self._read.difference(self._dangers)
-        self._worked_out = [e for e in catalogue().all if e.danger and not e.statable]
+        self._worked_out = [e for e in catalogue().all if e.danger and e.derived]
 
     def always_weighed(self, element: str) -> bool:
         """Whether a deciding criterion weighs what an element says in every case."""

@@ -132,6 +132,26 @@ class Danger(Strict):
         return self.value if isinstance(self.value, tuple) else (self.value,)
 
 
+class NotBelow(Strict):
+    """Another element that the value of this one cannot lie below, or before, in a record that is right."""
+
+    element: str
+    """The other element: of the same subject or of the patient, and of the same unit; a date for a date."""
+    slack: Annotated[float, Field(ge=0)] = 0
+    """How far below it may lie all the same, in the storage unit, in days for a date, from 0 (common practice)."""
+    same_day: bool = False
+    """Said only of two facts of one day, as of one form that was filled in."""
+
+
+class Parts(Strict):
+    """Elements of the same subject that a total adds up; what is recorded of them bounds it, on forms of one day."""
+
+    of: Annotated[Rows[str], Field(min_length=2)]
+    """The elements that are added up."""
+    times: Annotated[float, Field(gt=0)] = 1
+    """What their sum is multiplied by where none was left blank; with blank ones the total is no lower."""
+
+
 _SHORT_FORMS = {
     "bdi": "BDI", "bdi-ii": "BDI-II", "crp": "CRP", "ct": "CT", "dram": "DRAM", "egfr": "eGFR", "eq5d": "EQ-5D",
     "esr": "ESR", "fabq": "FABQ", "gad2": "GAD-2", "gad7": "GAD-7", "hba1c": "HbA1c", "hcg": "hCG", "inr": "INR",
@@ -230,6 +250,12 @@ class Element(Strict):
     """The list holds disc levels instead of codes."""
     danger: Rows[Danger] = ()
     """Values that no assessment may pass over in silence."""
+    not_below: Rows[NotBelow] = ()
+    """Elements whose value this one cannot lie below: where it does, both are to be looked up before a case may pass."""
+    parts: Parts | None = None
+    """Of a total: what it adds up. A total that they rule out is to be looked up before a case may pass."""
+    listed_in: str | None = None
+    """Of a fact of a disc: the patient's list of discs of which alone it can be told, where that list is recorded and complete."""
     reported_within: Annotated[int, Field(ge=0)] | None = None
     """Of the date of a study: most days, from 0, to the date of the report that states it (common practice). A report
     from before the study, or from later, may be about another study, and then sources conflict."""
@@ -252,6 +278,12 @@ class Element(Strict):
             raise ValueError("a number needs a possible range")
         if self.covers and self.kind != "boolean":
             raise ValueError("only a summary answered with true or false covers others")
+        if self.not_below and self.kind not in ("number", "integer", "date"):
+            raise ValueError("only a number or a date cannot lie below another")
+        if self.listed_in is not None and self.scope != "disc":
+            raise ValueError("only a fact of a disc is told of the discs of a list")
+        if self.parts is not None and self.kind not in ("number", "integer"):
+            raise ValueError("only a number adds up others")
         if self.past and self.kind != "date":
             raise ValueError("past belongs to dates")
         if self.inputs and not self.statable:

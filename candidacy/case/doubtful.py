@@ -1,4 +1,4 @@
-"""Values that a slip explains better than the patient: unusual ones, and numbers unlike those in the words of their source.
+"""Values that a slip explains better than the patient: unusual ones, and values unlike those in the words of their source.
 
 Such a value is used as it stands, so that a danger in it acts; but while nobody says that it was checked at its source, a
 case that rests on it may not pass.
@@ -9,6 +9,7 @@ from collections.abc import Iterable
 
 from candidacy.case.catalogue import Element, catalogue
 from candidacy.case.facts import Fact
+from candidacy.case.worded import of_another_disc, words_tell_another
 from candidacy.foundation import units
 from candidacy.foundation.errors import shorten
 from candidacy.foundation.values import Span, number_words, point
@@ -24,6 +25,7 @@ _NAME = re.compile(r"\b[CTLS]\d{1,2}(?:\s*[-/–]\s*[CTLS]?\d{1,2})?\b|\b[A-Za-z
 _NUMBER = re.compile(r"(?<![\w.])[-+−–]?\d+(?:[.,]\d+)?")
 # A part of a fraction, a count in another measure, feet: not a number by itself.
 _GOES_ON = re.compile(r"\s*[/½¼¾'\"×^*]|\s*x\b")
+_POWER = re.compile(r"\s*[x×*]?\s*10\s*[\^*]\s*9\s*/\s*(?:l|litre|liter)\b", re.IGNORECASE)
 _UNIT = re.compile(r"\s*(?:%|°?[A-Za-zµ][\w/*^²µ.\[\]{}]*)?")
 # Beside a percentage: it is of what is left; of what there is, unless the words say that it is gone.
 _LEFT = re.compile(
@@ -50,14 +52,25 @@ def checked(fact: Fact) -> bool:
     return fact.provenance.note.casefold().startswith(CHECKED)
 
 
+def words_tell_gravely(element: Element, fact: Fact) -> bool:
+    """Whether words tell another value of an element that declares a danger, or another disc, so that it counts whatever is read."""
+    words = fact.provenance.words
+    if not words or checked(fact):
+        return False
+    discs = element.levels or (element.scope == "disc" and of_another_disc(words, fact.subject))
+    return bool(element.danger or discs) and words_tell_another(element, fact)
+
+
 def is_doubtful(fact: Fact) -> bool:
-    """Whether one of the facts to settle first is a doubtful value, and not a contradiction."""
-    return fact.value is not None and not fact.disputed
+    """Whether one of the facts to settle first is a doubtful value as it was recorded, and not a contradiction."""
+    return not fact.disputed and (fact.value is not None or not fact.derived_from)
 
 
 def doubt(fact: Fact) -> str:
     """Why a recorded value is to be checked at its source before anything passes on it; empty where it need not be."""
     element, value = catalogue()[fact.element], fact.value
+    if fact.provenance.words and words_tell_another(element, fact) and not checked(fact):
+        return _differ(element, fact)
     if element.possible is None or not isinstance(value, Span):
         return ""
     strange = unusual(element, value)
@@ -70,11 +83,15 @@ def doubt(fact: Fact) -> str:
         again = "" if said == written else f" (as written: {written})"
         return f"{element.label} of {fact.subject} is {said}{again}: unusual, please check the number and its unit"
     if value.exact and _words_differ(element, value.low, fact.provenance.words):
-        return (
-            f"{element.label} of {fact.subject} is recorded as {fact.provenance.as_written}, but the words of the source "
-            f"are “{shorten(fact.provenance.words)}”: please check"
-        )
+        return _differ(element, fact)
     return ""
+
+
+def _differ(element: Element, fact: Fact) -> str:
+    return (
+        f"{element.label} of {fact.subject} is recorded as {fact.provenance.as_written}, but the words of the source "
+        f"are “{shorten(fact.provenance.words)}”: please check"
+    )
 
 
 def unusual(element: Element, value: Span) -> bool:
@@ -91,7 +108,7 @@ def _words_differ(element: Element, value: float, words: str) -> bool:
 
     Words that hold several numbers, a number of something else, or say that it is rough, tell nothing here.
     """
-    plain = _NAME.sub(" ", words)
+    plain = _of_scale(element, _NAME.sub(" ", words))
     numbers = list(_NUMBER.finditer(plain))
     if len(numbers) != 1 or _ABOUT.search(plain) or "," in numbers[0].group():
         return False
@@ -128,6 +145,14 @@ def _is_what_is_left(words: str) -> bool:
     if _LEFT.search(words):
         return True
     return _THERE.search(words) is not None and _GONE.search(words) is None
+
+
+def _of_scale(element: Element, words: str) -> str:
+    """Words without the end of the scale of an element ("2 out of 10", "2/10") and without the power in a count's unit."""
+    if element.unit == "10*9/L":
+        words = _POWER.sub(" ", words)
+    high = element.possible.high if element.possible is not None else None
+    return words if element.unit or high is None else re.sub(rf"\s*(?:/|out of|of)\s*{high:g}\b", " ", words)
 
 
 def _stored(said: float, unit: str, element: Element) -> Span:

@@ -30,6 +30,7 @@ def element_misfits(element: Element, shelf: Catalogue, sources: Mapping[str, So
         *_codes(element),
         *_synonyms(element, shelf),
         *_named(element, shelf),
+        *_beside(element, shelf),
         *_worked_out(element),
         *_dangers(element, shelf, sources),
     ]
@@ -171,6 +172,36 @@ def _named(element: Element, shelf: Catalogue) -> Iterator[Misfit]:
                     name,
                     shelf.covered_by[name],
                 )
+
+
+def _beside(element: Element, shelf: Catalogue) -> Iterator[Misfit]:
+    """Elements beside which some of its values cannot be."""
+    named = [("not_below", bound.element) for bound in element.not_below]
+    named += [("parts", name) for name in (element.parts.of if element.parts is not None else ())]
+    named += [("listed_in", element.listed_in)] if element.listed_in is not None else []
+    for key, name in named:
+        other = shelf.get(name)
+        if other is None or not other.statable or name == element.name:
+            yield Misfit(
+                (key,),
+                Code.UNKNOWN_ELEMENT,
+                "not another element that a record states",
+                name,
+                shelf.nearest(name),
+            )
+        elif other.scope not in (element.scope, "patient") or (
+            key == "parts" and other.scope != element.scope
+        ):
+            yield Misfit((key,), Code.BAD_RULE, "is an element of another subject", name, element.scope)
+        elif key == "listed_in" and not other.levels:
+            yield Misfit((key,), Code.BAD_RULE, "is no list of discs", name)
+        elif key != "listed_in" and (
+            (other.kind == "date") != (element.kind == "date")
+            or (key == "not_below" and other.unit != element.unit)
+        ):
+            yield Misfit((key,), Code.BAD_UNIT, "is of another unit", name, element.unit or element.kind)
+        elif key == "parts" and (other.possible is None or other.possible.high is None):
+            yield Misfit((key,), Code.BAD_RULE, "has no highest value that bounds a total", name)
 
 
 def _worked_out(element: Element) -> Iterator[Misfit]:

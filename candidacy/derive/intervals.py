@@ -121,6 +121,31 @@ def planned_date_passed(inputs: Inputs) -> Options | None:
     return None if passed is Truth.UNKNOWN else TRUE if passed is Truth.MET else FALSE
 
 
+@derives("product_expired_by_planned_day")
+def product_expired_by_planned_day(inputs: Inputs) -> Options | None:
+    """Whether the last day on the product's label lies before the proposed date of the procedure, or before the as-of date.
+
+    Without a proposed date only a product that has expired already is told.
+
+    Source: calendar.
+    """
+    last, planned = inputs.span("product_expiry_date"), inputs.span("planned_procedure_date")
+    if last is None:
+        return None
+    expired = last.less_than(inputs.as_of.low)
+    if expired is Truth.NOT_MET:
+        expired = Truth.UNKNOWN if planned is None else _before(last, planned)
+    elif expired is Truth.UNKNOWN and planned is not None and _before(last, planned) is Truth.MET:
+        expired = Truth.MET
+    return None if expired is Truth.UNKNOWN else TRUE if expired is Truth.MET else FALSE
+
+
+def _before(one: Span, other: Span) -> Truth:
+    if one.high < other.low:
+        return Truth.MET
+    return Truth.NOT_MET if one.low >= other.high else Truth.UNKNOWN
+
+
 @derives("injection_steroid_just_given")
 def injection_steroid_just_given(inputs: Inputs) -> Options | None:
     """Whether an injection of a corticosteroid lies within the days of the setting ``steroid_injection_just_given``.

@@ -60,9 +60,20 @@ def misfits(item: ResolvedCriterion) -> list[Misfit]:
     found += [
         Misfit(("weighs",), Code.BAD_RULE, "weighs an element that the criterion does not read", name)
         for name in criterion.weighs
-        if name not in read
+        if name not in read and not _worked_out_from(name, read)
     ]
     return list(dict.fromkeys(found))
+
+
+def _worked_out_from(name: str, read: set[str]) -> bool:
+    """Whether an element is only worked out, and from nothing but what a criterion reads."""
+    element = catalogue().get(name)
+    return (
+        element is not None
+        and not element.statable
+        and bool(element.reads)
+        and read.issuperset(element.reads)
+    )
 
 
 def condition_misfits(

@@ -10,6 +10,7 @@ from functools import cached_property
 from typing import NamedTuple
 
 from candidacy.assessment.assess import Assessment, Assessor, assessor_for
+from candidacy.assessment.doubts import impossible, ordered_with
 from candidacy.assessment.evaluate import CompiledCriterion, compiled
 from candidacy.assessment.record_grounds import dangers_of, ground_name
 from candidacy.assessment.relate import subjects_of, told_apart
@@ -409,7 +410,9 @@ class Supposing:
             self._take(made, criterion, "patient", standings)
         counts = Counter(made.counts["patient"])
         counts.update(
-            (force, outcome) for subject, force, outcome in made.record if subject not in made.aside
+            (force, outcome)
+            for subject, force, outcome in made.record
+            if subject not in made.aside or outcome == "conflict"
         )
         standings_now = [standing for standing, _ in made.discs.values()]
         made.standing = possible.now(occurring(counts, possible.forces), standings_now)
@@ -599,6 +602,8 @@ class Supposing:
                 for subject in subjects_of(view, catalogue()[name].scope)
                 if (fact := view.fact(name, subject)).disputed or told_apart(fact)
             ]
+            beside = frozenset().union(*(ordered_with(r.element, catalogue()) for r in replies))
+            facts += [f for f in view.facts.stated() if f.element in beside and impossible(view, f)]
             grounds, names = self._conflicts(NOTHING)
         found = self._records[replies] = (
             grounds | {(fact.subject, "record", "conflict") for fact in facts},

@@ -82,7 +82,8 @@ DERIVED = """age body_mass_index months_since_lumbar_surgery days_since_discogra
     discography_counts_as_control anaesthetic_test_done facet_block_done sacroiliac_block_done
     bone_densitometry_done discography_ct_done
     moderate_central_stenosis pregnant pregnancy_to_be_asked time_free_of_cancer
-    medicine_named_class medicine_not_recognised danger_in_text planned_date_passed injection_steroid_just_given"""
+    medicine_named_class medicine_not_recognised danger_in_text planned_date_passed injection_steroid_just_given
+    product_expired_by_planned_day"""
 
 # Concept and code as in standards_and_terminology.md 6.1, only rows whose "Verified" cell names a seen source
 # ([s:USC], [s:PACIO], [s:MIMIC]). Left out on purpose: 72514-3 (pain severity, names neither site nor period)

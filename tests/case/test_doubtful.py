@@ -71,7 +71,8 @@ def said(element: str, value: float, unit: str, words: str, note: str = "") -> s
     fact = (
         {"value": value, "words": words} | ({"unit": unit} if unit else {}) | ({"note": note} if note else {})
     )
-    (found,) = case_of(scope % f"{element}: {json.dumps(fact)}").facts.stated()
+    case = case_of(scope % f"{element}: {json.dumps(fact)}")
+    (found,) = (each for each in case.facts.stated() if each.element == element)
     return doubt(found)
 
 

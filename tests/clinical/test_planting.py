@@ -150,6 +150,9 @@ WORKED_OUT: dict[str, Callable[[dict[str, Any]], object]] = {
     "planned_date_passed": lambda record: record["patient"].update(
         planned_procedure_date={"value": "2024-01-05"}
     ),
+    "product_expired_by_planned_day": lambda record: record["patient"].update(
+        product_expiry_date={"value": "2024-01-05"}
+    ),
     "injection_steroid_just_given": lambda record: entry(
         record, "injections", injection_kind="epidural_steroid", injection_date=record["as_of"]
     ),

@@ -16,6 +16,7 @@ from candidacy.cohort.inputs.from_cases import frame_of_cases
 from candidacy.foundation.dates import day
 from candidacy.foundation.shipped import demo_cases_folder
 from candidacy.rules.libraries import load_rule_set, shipped
+from tests.assessment.test_beside_others import HELD, changed
 from tests.clinical.planting import plant_contradiction, plant_danger, plant_doubts
 from tests.clinical.test_planting import DANGERS, WORKED_OUT
 from tests.cohort.agreement import Single, differences
@@ -43,6 +44,8 @@ def planted() -> list[Case]:
             for each in plant_doubts(record, element, discs, **({"note": CHECKED} if checked else {})):
                 kind = "checked" if checked else f"doubtful.{element.name}"
                 found.append(_case(each.record, len(found), kind))
+    for number, (change, _) in enumerate(HELD):
+        found.append(_case(changed(record, change), len(found), f"beside{number}"))
     for plant in WORKED_OUT.values():
         worked_out = deepcopy(record)
         plant(worked_out)
@@ -72,6 +75,7 @@ def test_everything_planted_stands_alike_in_both_readings(name: str, tmp_path: P
     # the record itself and what is cleared with a reason (tests/clinical) are all that may pass
     passed = [case.split(".") for case, found in expected.items() if found["standing"] == "candidate"]
     assert sum(kind == "planted" for kind, *_ in passed) <= 12
+    assert not [case for case in passed if case[0].startswith("beside")]
     # of doubtful values those that no deciding criterion reads
     decisive = Dangers(rule_set).decides_by
     assert not [case for case in passed if case[0] == "doubtful" and case[1] in decisive]

@@ -111,6 +111,11 @@ class FactColumn:
         Reason for there being no value, or empty where it is always "not recorded".
     apart
         Two-valued SQL that the date of a study and that of its report are too far apart, or empty where they never are.
+    grave
+        Two-valued SQL that the words of its source tell another value, in a way that counts whatever is read; empty where
+        there are no words.
+    checked
+        Two-valued SQL that somebody compared the value with its source; empty where nobody can have said so.
     fresh
         For a derived fact: two-valued SQL that it is recent enough, by (amount, unit, dated_by).
     doubtful
@@ -127,6 +132,8 @@ class FactColumn:
     why: str = ""
     apart: str = ""
     doubtful: str = ""
+    grave: str = ""
+    checked: str = ""
     fresh: dict[Age, str] = field(default_factory=dict, compare=False)
     inputs: tuple[Wanted, ...] | None = None
 

@@ -163,10 +163,10 @@ class ColumnarEvaluation:
         conflict, danger = [], []
         for each in levels:
             says = self.record.get(each, RecordSays())
-            # for the case, a disc that is not to be treated says nothing
+            # for the case, a disc that is not to be treated tells of no danger, but of what cannot be
             here = f"(considered_{LEVELS.index(each)} IS NOT FALSE)" if each and not level else sql.TRUE
             if says.conflict != sql.FALSE:
-                conflict.append(sql.all_of((here, f"{prefix}{record_column('conflict', each)}")))
+                conflict.append(f"{prefix}{record_column('conflict', each)}")
             if says.danger != sql.FALSE:
                 danger.append(sql.all_of((here, f"{prefix}{record_column('danger', each)}")))
         found[RECORD] = of_record(sql.any_of(conflict), sql.any_of(danger))

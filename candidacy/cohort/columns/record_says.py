@@ -7,15 +7,26 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from functools import partial
 
-from candidacy.assessment.doubts import BIRTH, doubt_in
+from candidacy.assessment.doubts import (
+    BIRTH,
+    danger_disputed,
+    doubt_in,
+    highest,
+    impossible,
+    inputs_of,
+    that_may_be_impossible,
+    worked_out_elements,
+)
 from candidacy.assessment.record_grounds import Dangers, Weigher, dangers_of, subject_of, tells, told_by_any
 from candidacy.assessment.relate import relations_of, told_apart
-from candidacy.case.catalogue import LISTS, catalogue
+from candidacy.case.catalogue import LISTS, Danger, Element, catalogue
+from candidacy.case.doubtful import words_tell_gravely
 from candidacy.cohort.columns.element_columns import ElementColumns
 from candidacy.cohort.columns.fact_columns import FactColumn, Numbers
 from candidacy.cohort.columns.lookups import RowView, look_up
 from candidacy.cohort.columns.tellings import first_known, tellings_at, told_parts
 from candidacy.cohort.engines import sqltext as sql
+from candidacy.foundation.values import Why
 from candidacy.rules.tree import Compare, Elapsed, Node, elements_of, for_disc, lists_of
 
 
@@ -33,16 +44,19 @@ def record_says(shelf: ElementColumns) -> dict[str, RecordSays]:
     found = {}
     for level in ("", *shelf.frame.levels):
         subject = level or "patient"
-        conflict = [*_conflicts(shelf, subject), *_doubts(shelf, dangers, subject)]
+        conflict = [
+            *_conflicts(shelf, subject),
+            *_doubts(shelf, dangers, subject),
+            *_days(shelf, subject),
+        ]
         danger = list(_dangers(shelf, dangers, subject))
         if not level:
             for name in shelf.frame.lists:
                 conflict.append(
                     _of_entries(shelf, name, _conflicting_names(shelf, LISTS[name]), _conflicts_of)
                 )
-                conflict.append(
-                    _of_entries(shelf, name, _that_may_be_doubtful(dangers, LISTS[name]), _doubts_of)
-                )
+                names = [e.name for e in catalogue().of_scope(LISTS[name]) if e.statable]
+                conflict.append(_of_entries(shelf, name, names, partial(_doubts_of, dangers.decides_by)))
                 danger.append(
                     _of_entries(shelf, name, _dangerous(LISTS[name]), partial(_dangers_of, dangers))
                 )
@@ -64,23 +78,50 @@ def _conflicts(shelf: ElementColumns, subject: str) -> Iterator[str]:
         yield shelf.own(name, subject).conflict
 
 
-def _that_may_be_doubtful(dangers: Dangers, scope: str) -> list[str]:
-    """Elements of a scope that a deciding criterion reads and whose values can be doubtful by themselves."""
-    read = dangers.decides_by
-    return [
-        e.name for e in catalogue().of_scope(scope) if e.name in read and (e.possible or e.kind == "date")
-    ]
-
-
 def _doubts(shelf: ElementColumns, dangers: Dangers, subject: str) -> Iterator[str]:
-    """`doubt_in` in columns, of each element that a deciding criterion reads."""
-    for name in _that_may_be_doubtful(dangers, "patient" if subject == "patient" else "disc"):
-        column = shelf.frame.facts.get((name, subject))
-        if column is not None:
-            yield from _of_a_date(shelf, column) if column.element.kind == "date" else _of_a_number(column)
+    """`doubts` in columns: what cannot be, whatever is read, and what is unlikely of what a deciding criterion reads."""
+    may_be = that_may_be_impossible(catalogue())
+    for element in catalogue().of_scope("patient" if subject == "patient" else "disc"):
+        column = shelf.frame.facts.get((element.name, subject))
+        if column is None:
+            continue
+        if column.why and element.danger and element.name not in dangers.decides_by:
+            yield f"COALESCE({column.why} = {sql.text(Why.CONFLICTING.value)}, FALSE)"
+        if element.listed_in is not None and element.name in may_be:
+            yield from _not_listed(shelf, column, element.listed_in)
+        if column.grave:
+            yield column.grave
+        if element.name in dangers.decides_by:
+            yield from _unlikely(column)
+        if element.name in may_be and isinstance(column.cells, Numbers):
+            if element.kind == "date":
+                yield from _of_a_date(shelf, column, column.cells)
+            yield from _below(shelf, column, column.cells)
+            yield from _beside_parts(shelf, column, column.cells)
+    for element in worked_out_elements(catalogue()):
+        if element.name in dangers.decides_by and (element.scope == "patient") == (subject == "patient"):
+            yield _worked_out(shelf, element, subject)
 
 
-def _of_a_number(column: FactColumn) -> Iterator[str]:
+def _days(shelf: ElementColumns, subject: str) -> Iterator[str]:
+    """`day_doubt` in columns, of every fact that has a value."""
+    columns = [
+        column
+        for (_, of), column in shelf.frame.facts.items()
+        if of == subject and column.day and isinstance(column.day, str)
+    ]
+    known: dict[str, list[str]] = {}
+    for column in columns:
+        known.setdefault(column.day, []).append(column.known)
+    days = [f"CASE WHEN {sql.any_of(some)} THEN {day} END" for day, some in known.items()]
+    if days:
+        yield f"COALESCE(GREATEST({', '.join(days)}) > {shelf.as_of.toordinal()}, FALSE)"
+        birth = shelf.frame.facts.get((BIRTH, "patient"))
+        if birth is not None and isinstance(birth.cells, Numbers):
+            yield f"COALESCE(LEAST({', '.join(days)}) < {birth.cells.low}, FALSE)"
+
+
+def _unlikely(column: FactColumn) -> Iterator[str]:
     if column.doubtful:
         yield column.doubtful
     elif likely := column.element.likely:
@@ -88,14 +129,85 @@ def _of_a_number(column: FactColumn) -> Iterator[str]:
         yield from _certainly(column, "more_than", likely.high)
 
 
-def _of_a_date(shelf: ElementColumns, column: FactColumn) -> Iterator[str]:
+def _of_a_date(shelf: ElementColumns, column: FactColumn, cells: Numbers) -> Iterator[str]:
     if column.element.past:
         yield from _certainly(column, "more_than", shelf.as_of.toordinal())
     birth = shelf.frame.facts.get((BIRTH, "patient"))
-    if birth is not None and isinstance(column.cells, Numbers) and isinstance(birth.cells, Numbers):
-        yield sql.all_of(
-            (column.known, birth.known, f"({column.cells.high or column.cells.low} < {birth.cells.low})")
-        )
+    if birth is not None and isinstance(birth.cells, Numbers):
+        yield sql.all_of((column.known, birth.known, f"({_high(cells)} < {birth.cells.low})"))
+
+
+def _not_listed(shelf: ElementColumns, column: FactColumn, name: str) -> Iterator[str]:
+    from candidacy.cohort.columns.conditions import column_test
+
+    listed = _stated(shelf, name, "patient")
+    if listed is not None:
+        lacks = sql.is_not_met(column_test(listed, "contains", (column.subject,)))
+        yield sql.all_of((column.known, listed.known, lacks))
+
+
+def _below(shelf: ElementColumns, column: FactColumn, cells: Numbers) -> Iterator[str]:
+    for bound in column.element.not_below:
+        other = _stated(shelf, bound.element, column.subject)
+        if other is not None and isinstance(other.cells, Numbers):
+            same = _same_day(column, other) if bound.same_day else sql.TRUE
+            apart = f"({_high(cells)} + {sql.number(bound.slack)} < {other.cells.low})"
+            yield sql.all_of((column.known, other.known, same, apart))
+
+
+def _beside_parts(shelf: ElementColumns, column: FactColumn, cells: Numbers) -> Iterator[str]:
+    parts = column.element.parts
+    if parts is None:
+        return
+    lows, highs = ["0"], ["0"]
+    for name in parts.of:
+        other, most = _stated(shelf, name, column.subject), sql.number(highest(name))
+        if other is None or not isinstance(other.cells, Numbers):
+            highs.append(most)
+            continue
+        counts = sql.all_of((other.known, _same_day(column, other)))
+        lows.append(f"CASE WHEN {counts} THEN {other.cells.low} ELSE 0 END")
+        highs.append(f"CASE WHEN {counts} THEN {_high(other.cells)} ELSE {most} END")
+    times, slack = sql.number(parts.times), sql.number(column.element.agrees_within)
+    if len(lows) > 1:
+        least, most = (f"(({' + '.join(some)}) * {times})" for some in (lows, highs))
+        yield sql.all_of((column.known, f"({_high(cells)} + {slack} < {least})"))
+        yield sql.all_of((column.known, f"({cells.low} - {slack} > {most})"))
+
+
+def _worked_out(shelf: ElementColumns, element: Element, subject: str) -> str:
+    """`worked_out_doubt` in columns."""
+
+    def outside(column: FactColumn) -> str:
+        likely = element.likely
+        ends = (("less_than", likely.low), ("more_than", likely.high)) if likely is not None else ()
+        return sql.any_of(each for op, limit in ends for each in _certainly(column, op, limit))
+
+    stated = shelf.frame.facts.get((element.name, subject))
+    told = first_known(shelf.own(element.name, subject).columns, outside, sql.FALSE)
+    if told == sql.FALSE:
+        return told
+    inputs = (_stated(shelf, name, subject) for name in inputs_of(element.name, catalogue()))
+    checked = [column.checked for column in inputs if column is not None and column.checked]
+    return sql.all_of(
+        (told, sql.negate(stated.known) if stated is not None else sql.TRUE, *map(sql.negate, checked))
+    )
+
+
+def _stated(shelf: ElementColumns, name: str, subject: str) -> FactColumn | None:
+    return shelf.frame.facts.get((name, "patient" if catalogue()[name].scope == "patient" else subject))
+
+
+def _high(cells: Numbers) -> str:
+    return cells.high or cells.low
+
+
+def _same_day(one: FactColumn, other: FactColumn) -> str:
+    return (
+        sql.TRUE
+        if one.day == other.day
+        else f"({one.day or 'NULL'} IS NOT DISTINCT FROM {other.day or 'NULL'})"
+    )
 
 
 def _certainly(column: FactColumn, op: str, limit: float | None) -> Iterator[str]:
@@ -110,17 +222,22 @@ def _dangers(shelf: ElementColumns, dangers: Dangers, subject: str) -> Iterator[
 
     for name in _dangerous("patient" if subject == "patient" else "disc"):
         stated = shelf.frame.facts.get((name, subject))
-        told = () if stated is not None or catalogue()[name].statable else shelf.own(name, subject).columns
-        weighed = sql.FALSE
-        for column in (stated,) if stated is not None else told:
-            weighed = (
-                weighed if weighed != sql.FALSE else sql.negate(Weighing(shelf, dangers).sql(name, subject))
-            )
-            for danger in catalogue()[name].danger:
-                test = column_test(column, danger.op, danger.limits)
-                # what only a formula tells is a danger where it certainly is one
-                is_danger = sql.is_met(test) if stated is None else sql.negate(sql.is_not_met(test))
-                yield sql.all_of((weighed, column.known, is_danger))
+        told = shelf.own(name, subject).columns if catalogue()[name].derived else ()
+        found = []
+        for danger in catalogue()[name].danger:
+
+            def certainly(column: FactColumn, danger: Danger = danger) -> str:
+                return sql.is_met(column_test(column, danger.op, danger.limits))
+
+            if stated is not None:
+                perhaps = sql.negate(sql.is_not_met(column_test(stated, danger.op, danger.limits)))
+                found.append(sql.all_of((stated.known, perhaps)))
+            # what only a formula tells is a danger where it certainly is one
+            only = sql.negate(stated.known) if stated is not None else sql.TRUE
+            found.append(sql.all_of((only, first_known(told, certainly, sql.FALSE))))
+        is_danger = sql.any_of(found)
+        if is_danger != sql.FALSE:
+            yield sql.all_of((sql.negate(Weighing(shelf, dangers).sql(name, subject)), is_danger))
 
 
 def _of_entries(
@@ -145,15 +262,20 @@ def _conflicts_of(view: RowView, name: str, subject: str) -> bool:
     return bool(fact.disputed) or told_apart(fact)
 
 
-def _doubts_of(view: RowView, name: str, subject: str) -> bool:
+def _doubts_of(read: frozenset[str], view: RowView, name: str, subject: str) -> bool:
     fact = view.as_written(name, subject)
-    return fact is not None and bool(doubt_in(view, fact))
+    if fact is None:
+        return False
+    if danger_disputed(fact, read) or words_tell_gravely(catalogue()[name], fact):
+        return True
+    return bool(doubt_in(view, fact) if name in read else impossible(view, fact))
 
 
 def _dangers_of(dangers: Dangers, view: RowView, name: str, subject: str) -> bool:
     element = catalogue()[name]
-    fact = view.as_written(name, subject) if element.statable else view.fact(name, subject)
-    if fact is None or fact.value is None or not dangers_of(element, fact, element.statable):
+    stated = view.states(name, subject)
+    fact = view.as_written(name, subject) if stated or not element.derived else view.fact(name, subject)
+    if fact is None or fact.value is None or not dangers_of(element, fact, stated):
         return False
     return not dangers.weighed(view, name, subject)
 

@@ -6,7 +6,7 @@ from typing import Any
 
 from candidacy.assessment.reconcile import reported_apart
 from candidacy.case.catalogue import LEVELS, catalogue
-from candidacy.case.doubtful import doubt
+from candidacy.case.doubtful import checked, doubt, words_tell_gravely
 from candidacy.case.facts import Fact
 from candidacy.case.load import Case
 from candidacy.cohort.columns.fact_columns import FactColumn, cells_from, encode, layout
@@ -77,6 +77,14 @@ class CaseColumns:
             parts.add("doubtful")
             self._kinds[f"{name}|doubtful"] = "bool"
             row[f"{name}|doubtful"] = True
+        if words_tell_gravely(element, fact):
+            parts.add("grave")
+            self._kinds[f"{name}|grave"] = "bool"
+            row[f"{name}|grave"] = True
+        if checked(fact):
+            parts.add("checked")
+            self._kinds[f"{name}|checked"] = "bool"
+            row[f"{name}|checked"] = True
         if fact.value is None and fact.why is not Why.NOT_RECORDED and fact.why is not None:
             parts.add("why")
             self._kinds[f"{name}|why"] = "text"
@@ -147,6 +155,8 @@ class CaseColumns:
                 quote(f"{base}|why") if "why" in parts else "",
                 f"COALESCE({quote(f'{base}|apart')}, FALSE)" if "apart" in parts else "",
                 f"COALESCE({quote(f'{base}|doubtful')}, FALSE)" if "doubtful" in parts else sql.FALSE,
+                f"COALESCE({quote(f'{base}|grave')}, FALSE)" if "grave" in parts else "",
+                f"COALESCE({quote(f'{base}|checked')}, FALSE)" if "checked" in parts else "",
             )
         return FactsTable(
             engine,

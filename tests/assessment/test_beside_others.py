@@ -1,0 +1,119 @@
+"""What cannot be beside other facts of a record holds the case back: order, totals and their parts, days, lists of discs.
+
+The record is the demonstration candidate; each change is invented and could be a slip of any clinic.
+"""
+
+from copy import deepcopy
+from typing import Any
+
+import pytest
+
+from candidacy.assessment.assess import Assessment, assess
+from candidacy.case.doubtful import CHECKED
+from candidacy.case.load import case_from_mapping, load_case
+from candidacy.foundation.dates import day
+from candidacy.foundation.shipped import demo_cases_folder
+from candidacy.rules.libraries import load_rule_set
+
+Record = dict[str, Any]
+
+
+def assessed(change: dict[str, Any], rules: str = "practice_baseline") -> Assessment:
+    """The demonstration candidate with a change."""
+    record = changed(load_case(demo_cases_folder() / "one-disc-candidate.yaml").record.plain(), change)
+    return assess(case_from_mapping(record), load_rule_set(rules), day(record["as_of"]))
+
+
+def changed(record: Record, change: dict[str, Any]) -> Record:
+    """A record with facts set at places such as ``patient.odi_item1``."""
+    record = deepcopy(record)
+    for place, value in change.items():
+        *way, last = place.split(".")
+        where: Any = record
+        for step in way:
+            where = where.setdefault(step, {}) if isinstance(where, dict) else where[int(step)]
+        where[last] = value
+    return record
+
+
+def form(value: Any, **more: Any) -> dict[str, Any]:
+    return {"value": value, "source": "forms", **more}
+
+
+ITEMS = {f"patient.phq9_item{number}": form(3) for number in (1, 2, 3)}
+HELD = [
+    ({"patient.product_received_date": {"value": "2026-11-20"}, "patient.product_expiry_date": {"value": "2026-11-01"}}, "product_expiry_date"),
+    ({"patient.back_pain_nrs_worst": form(7), "patient.back_pain_nrs_current": form(10)}, "back_pain_nrs_worst"),
+    ({"patient.leg_pain_nrs_worst": form(0)}, "leg_pain_nrs_worst"),
+    ({"patient.conservative_care_duration": {"value": 30, "unit": "month", "source": "letter"}}, "pain_duration"),
+    (ITEMS, "phq9_total"),
+    ({"patient.phq9_total": form(0), "patient.phq9_item9": form(2)}, "phq9_total"),
+    ({"patient.phq9_total": form(27), "patient.phq9_item1": form(0)}, "phq9_total"),
+    ({"patient.phq2_total": form(6)}, "phq9_total"),
+    ({"patient.gad2_total": form(6)}, "gad7_total"),
+    ({f"patient.odi_item{number}": form(5) for number in range(1, 7)}, "odi_percent"),
+    ({"discs.L5-S1.discography_peak_pressure": {"value": 19, "unit": "psi"}}, "discography_peak_pressure"),
+    ({"discs.L5-S1.discography_pain_pressure": {"value": 12, "unit": "psi"}}, "discography_pain_pressure"),
+    ({"discs.L2-L3.discography_pain_nrs": {"value": 8}}, "discography_pain_nrs"),
+    ({"documents.letter.date": "1970-10-05"}, "birth_date"),
+    ({"documents.forms.date": "2027-01-05"}, "back_pain_nrs_average"),
+    ({"patient.eq5d_index": {"value": 0.5, "date": "1975-01-01"}}, "eq5d_index"),
+    ({"patient.red_flag_screen_date": {"value": "1970-01-01"}}, "red_flag_screen_date"),
+    ({"patient.body_height": {"value": 185, "unit": "cm"}, "patient.body_weight": {"value": 45, "unit": "kg"}}, "body_mass_index"),
+    ({"patient.thoracic_pain": {"unknown": "conflicting"}}, "thoracic_pain"),
+    # at discs that nobody considers
+    ({"discs.L3-L4.disc_desiccation": {"value": True}}, "disc_desiccation"),
+    ({"discs.L3-L4.prior_surgery_at_level": {"value": True}}, "prior_surgery_at_level"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("change", "element"), HELD, ids=[f"{n}-{e}" for n, (_, e) in enumerate(HELD)])
+@pytest.mark.parametrize("rules", ["practice_baseline", "wide_screen"])
+def test_what_cannot_be_beside_other_facts_is_settled_first(
+    change: dict[str, Any], element: str, rules: str
+) -> None:
+    found = assessed(change, rules)
+    if rules == "wide_screen" and element == "body_mass_index":
+        assert found.decision.standing != "candidate"
+        return
+    # an emergency in the same answer outranks it
+    assert found.decision.standing == ("urgent" if "patient.phq9_item9" in change else "incomplete")
+    assert element in [fact.element for fact in found.conflicts]
+
+
+PASS = [
+    {"patient.back_pain_nrs_worst": form(6)},  # one step is how people answer
+    {"patient.back_pain_nrs_worst": form(7), "patient.back_pain_nrs_current": form(10, date="2026-11-20")},
+    {"patient.phq9_item1": form(1), "patient.phq9_item2": form(1), "patient.phq9_item3": form(3)},
+    {"patient.phq2_total": form(6, date="2026-03-01")},  # another day, another answer
+    {f"patient.odi_item{n}": form(v) for n, v in zip(range(1, 11), (3, 2, 2, 3, 2, 2, 3, 2, 2, 2), strict=True)},
+    {"patient.product_expiry_date": {"value": "2026-12-10"}},
+    {"discs.L2-L3.modified_pfirrmann_grade": {"value": 2}},
+    {"patient.thoracic_pain": {"unknown": "not_asked"}},
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("change", PASS)
+def test_what_two_honest_entries_may_say_holds_nothing_back(change: dict[str, Any]) -> None:
+    assert assessed(change).decision.standing == "candidate"
+
+
+def test_an_unusual_index_passes_once_somebody_checked_what_it_is_worked_out_from() -> None:
+    note = {"note": f"{CHECKED}: measured twice"}
+    tall = {"patient.body_height": {"value": 185, "unit": "cm"}}
+    light = {"value": 45, "unit": "kg"}
+    assert assessed(tall | {"patient.body_weight": light}).conflicts
+    assert not assessed(tall | {"patient.body_weight": light | note}).conflicts
+
+
+def test_a_product_that_expires_before_the_planned_day_is_a_danger_that_is_not_passed_over() -> None:
+    found = assessed({"patient.product_expiry_date": {"value": "2026-12-09"}})
+    assert found.decision.standing == "borderline"
+    assert "product_expired_by_planned_day" in [u.fact.element for u in found.unread if u.dangers]
+
+
+def test_a_danger_that_only_a_formula_tells_of_stated_values_is_not_passed_over() -> None:
+    """Creatinine of 6 mg/dL at 42 years and 71 kg is a clearance of about 14 mL/min (Cockcroft and Gault, a woman)."""
+    found = assessed({"patient.creatinine": {"value": 6, "unit": "mg/dL", "source": "labs"}})
+    assert found.decision.standing != "candidate"
+    assert "creatinine_clearance" in [u.fact.element for u in found.unread if u.dangers]

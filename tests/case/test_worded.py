@@ -1,0 +1,94 @@
+"""Words of a source that plainly tell another code, disc, side or day than is recorded; all else tells nothing.
+
+Passages are invented.
+"""
+
+import json
+from typing import Any
+
+import pytest
+
+from candidacy.case.catalogue import catalogue
+from candidacy.case.doubtful import doubt
+from candidacy.case.facts import Fact
+from candidacy.case.worded import words_tell_another
+from tests.reads import case_of
+
+OTHER = [
+    ("displacement", "protrusion", "large extruded fragment"),
+    ("displacement", "bulge", "sequestrated disc behind the body"),
+    ("displacement", "protrusion", "L5-S1: broad-based protrusion"),
+    ("displacement", "protrusion", "broad-based protrusion at L2-L3"),
+    ("displacement_site", "left_central", "right paracentral"),
+    ("canal_stenosis", "none", "severe central canal stenosis"),
+    ("foraminal_stenosis", "mild", "marked narrowing of the left foramen"),
+    ("neural_compression", False, "compresses the right L5 root"),
+    ("annular_fissure", True, "no annular fissure"),
+    ("annular_fissure", False, "posterior annular fissure"),
+    ("modified_pfirrmann_grade", 5, "modified grade 2"),
+    ("modified_pfirrmann_grade", 5, "Pfirrmann grade V"),
+    ("modic_type", "1", "Modic type 3"),
+    ("discography_concordance", "exact", "discordant pain"),
+    ("discography_concordance", "exact", "not her usual pain"),
+    ("discography_concordance", "none", "familiar pain"),
+    ("sex", "female", "a 61-year-old man"),
+    ("smoking_status", "never", "smokes 20 a day"),
+    ("pregnancy_status", "not_pregnant", "pregnant"),
+    ("contrast_reaction", "none", "severe reaction"),
+    ("fever", False, "yes, 38.4 on Sunday"),
+    ("motor_deficit", False, "has a motor deficit of the left foot"),
+    ("discs_under_consideration", ["L4-L5"], "L5-S1"),
+    ("lumbar_mri_date", "2026-09-14", "MRI of 14 September 2021"),
+    ("planned_procedure_date", "2026-12-10", "10 January 2026"),
+]
+SAME = [
+    ("displacement", "protrusion", "broad-based central protrusion"),
+    ("displacement", "protrusion", "protrusion with an extruded part"),
+    ("displacement", "protrusion", "no extrusion"),
+    ("displacement", "bulge", "L3-L4 to L5-S1: bulging discs"),
+    ("displacement", "bulge", "Canal: moderate at L1-2; bulge"),
+    ("displacement_site", "left_central", "left of the midline, right side free"),
+    ("canal_stenosis", "mild", "mild to moderate canal stenosis"),
+    ("canal_stenosis", "none", "canal patent, severe facet disease"),
+    ("foraminal_stenosis", "none", "severe canal stenosis"),
+    ("neural_compression", False, "contacts but does not compress the root"),
+    ("annular_fissure", True, "no change of the annular fissure"),
+    ("modified_pfirrmann_grade", 5, "modified Pfirrmann grade V"),
+    ("modified_pfirrmann_grade", 5, "grade 4 to 5"),
+    ("modic_type", "1-2", "Modic type 2"),
+    ("discography_concordance", "none", "Concordance: none"),
+    ("discography_concordance", "similar", "concordant, 8/10"),
+    ("sex", "female", "woman"),
+    ("smoking_status", "former", "stopped smoking in 2015"),
+    ("contrast_reaction", "none", "no severe reaction"),
+    ("fever", False, "afebrile"),
+    ("failed_conservative_care", True, "no relief from nine months of care"),
+    ("prior_lumbar_surgery", False, "has had physiotherapy only"),
+    ("discs_under_consideration", ["L4-L5"], "L4-L5 rather than L5-S1, unlike before"),
+    ("discs_under_consideration", ["L4-L5"], "disc of L4/5"),
+    ("lumbar_mri_date", "2026-09-14", "14 September 2026, compared with 2021"),
+    ("lumbar_mri_date", "2026-09", "September 2026"),
+]
+
+
+def fact_of(element: str, value: Any, words: str, **more: str) -> Fact:
+    entry = json.dumps({"value": value, "words": words, **more})
+    disc = catalogue()[element].scope == "disc"
+    case = case_of(
+        f"discs: {{L4-L5: {{{element}: {entry}}}}}" if disc else f"patient: {{{element}: {entry}}}"
+    )
+    (found,) = (fact for fact in case.facts.stated() if fact.element == element)
+    return found
+
+
+@pytest.mark.parametrize(("element", "value", "words"), OTHER)
+def test_words_that_plainly_tell_another_value_are_told_until_somebody_checked(
+    element: str, value: Any, words: str
+) -> None:
+    assert words in doubt(fact_of(element, value, words))
+    assert doubt(fact_of(element, value, words, note="Checked at the source")) == ""
+
+
+@pytest.mark.parametrize(("element", "value", "words"), SAME)
+def test_words_that_say_the_same_or_nothing_plain_tell_nothing(element: str, value: Any, words: str) -> None:
+    assert not words_tell_another(catalogue()[element], fact_of(element, value, words))
