@@ -17,7 +17,6 @@ from candidacy.assessment.companions import CompanionResult, companions_of
 from candidacy.assessment.discs import DiscChoice, disc_choice
 from candidacy.assessment.evaluate import CompiledCriterion, Evaluation
 from candidacy.assessment.hold_plan import HoldPlan, plan_of
-from candidacy.assessment.missing import missing_facts
 from candidacy.assessment.outlook import Outlook, outlook
 from candidacy.assessment.record_grounds import Dangers, RecordGrounds
 from candidacy.assessment.relate import aged_elements, conflicts, relations_of
@@ -187,7 +186,6 @@ class Assessor:
             decision=decision,
             discs=tuple(discs),
             results=tuple(results),
-            missing=missing_facts(results, decision, discs, self._standings, record),
             notices=self._notices(case, view, record.conflicts),
             engine=self._engine,
             view=view,

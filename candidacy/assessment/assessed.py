@@ -3,23 +3,25 @@
 from abc import ABC, abstractmethod
 from dataclasses import dataclass, field
 from datetime import date
+from functools import cached_property
 from typing import Self
 
 from candidacy import __version__
 from candidacy.assessment.hold_plan import HoldPlan
-from candidacy.assessment.missing import Missing
+from candidacy.assessment.missing import Missing, missing_facts
+from candidacy.assessment.record_grounds import RecordGrounds
 from candidacy.assessment.results import CriterionResult, DiscResult, UnreadFact
 from candidacy.assessment.view import View
 from candidacy.case.facts import Fact
 from candidacy.case.load import Case
-from candidacy.engine.decision import Decision
+from candidacy.engine.decision import Decision, Standings
 from candidacy.rules.resolved import RuleSet
 from candidacy.rules.vocabulary import Standing
 
 
 @dataclass(frozen=True)
 class Assessed(ABC):
-    """Outcomes and standings of one case under one rule set as of one day, what is missing, and the medicines to hold.
+    """Outcomes and standings of one case under one rule set as of one day, the medicines to hold, and what is missing.
 
     Attributes
     ----------
@@ -39,7 +41,6 @@ class Assessed(ABC):
     decision: Decision
     discs: tuple[DiscResult, ...]
     results: tuple[CriterionResult, ...]
-    missing: tuple[Missing, ...]
     notices: tuple[str, ...]
     engine: str
     view: View = field(repr=False, compare=False)
@@ -47,6 +48,14 @@ class Assessed(ABC):
     conflicts: tuple[Fact, ...] = ()
     unread: tuple[UnreadFact, ...] = ()
     holds: HoldPlan | None = None
+
+    @cached_property
+    def missing(self) -> tuple[Missing, ...]:
+        """Missing facts: conflicts first, then those that can decide, the easiest to obtain first among equals."""
+        record = RecordGrounds(self.conflicts, self.unread)
+        return missing_facts(
+            self.results, self.decision, self.discs, Standings(self.rule_set.decisions), record
+        )
 
     @property
     def standing(self) -> Standing:

@@ -373,6 +373,7 @@ class Catalogue:
         self.of_patient = frozenset(e.name for e in self._by_name.values() if e.scope == "patient")
         self.derived = frozenset(e.name for e in self._by_name.values() if e.derived)
         self.signs = {e.name: e.covers for e in self._by_name.values() if e.covers}
+        self.excluding = frozenset(e.name for e in self._by_name.values() if e.excludes)
         self._place = {name: place for place, name in enumerate(self._by_name)}
 
     def __contains__(self, name: object) -> bool:

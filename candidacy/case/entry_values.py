@@ -82,13 +82,18 @@ def _span(form: str, numbers: list[float], where: Place) -> Span | None:
             return None
         return Span(numbers[0], numbers[1])
     number = numbers[0]
-    return {
-        "value": lambda: point(number),
-        "at_least": lambda: Span(number, inf),
-        "more_than": lambda: Span(number, inf, low_open=True),
-        "at_most": lambda: Span(-inf, number),
-        "less_than": lambda: Span(-inf, number, high_open=True),
-    }[form]()
+    match form:
+        case "value":
+            return point(number)
+        case "at_least":
+            return Span(number, inf)
+        case "more_than":
+            return Span(number, inf, low_open=True)
+        case "at_most":
+            return Span(-inf, number)
+        case "less_than":
+            return Span(-inf, number, high_open=True)
+    raise KeyError(form)
 
 
 def _unit_fits(element: Element, entry: FactEntry, where: Place) -> bool:

@@ -36,7 +36,8 @@ def gather(record: CaseRecord) -> tuple[CaseFacts, Found]:
                     found[name] = fact
                     _question(element, fact, facts.questioned)
         for name in found:
-            _refuse_second_scale(shelf[name], found, Place((*path, name), problems))
+            if name in shelf.excluding:
+                _refuse_second_scale(shelf[name], found, Place((*path, name), problems))
         return found
 
     facts.patient = table(record.patient, "patient", "patient", "patient")
@@ -215,11 +216,12 @@ def _provenance(
                 Code.BAD_DATE, str(error), found=shorten(entry.date), expected="YYYY-MM-DD, YYYY-MM or YYYY"
             )
     raw = getattr(entry, form) if form else ""
-    written = ", ".join(str(part) for part in raw) if isinstance(raw, tuple) else str(raw)
-    if isinstance(raw, bool):
-        written = written.lower()
-    elif raw == ():
-        written = "[]"
+    if isinstance(raw, tuple):
+        written = ", ".join(map(str, raw)) if raw else "[]"
+    elif isinstance(raw, bool):
+        written = "true" if raw else "false"
+    else:
+        written = str(raw)
     if form not in ("value", ""):
         written = f"{form.replace('_', ' ')} {written}"
     return Provenance(

@@ -4,6 +4,8 @@ Unit factors are definitions (international pound and inch 1959; pascal and poun
 inch from them). The molar factors are marked where they stand. Checked against pint in the tests.
 """
 
+from functools import cache
+
 from candidacy.foundation.months import months_of_days
 from candidacy.foundation.values import Span
 
@@ -136,8 +138,9 @@ def normal_spelling(unit: str) -> str:
     return _SPELLINGS.get(unit, unit)
 
 
-def accepted(storage: str) -> list[str]:
-    """List the units that may be written for an element stored in ``storage``, that one first.
+@cache
+def accepted(storage: str) -> tuple[str, ...]:
+    """The units that may be written for an element stored in ``storage``, that one first.
 
     Units that need to know the substance (mmol/mol, mmol/L, umol/L) are allowed element by element.
     """
@@ -149,7 +152,7 @@ def accepted(storage: str) -> list[str]:
     found += [given for given, wanted in _SCALES if wanted == storage]
     if storage == "month":
         found += ["week", "day"]
-    return found
+    return tuple(found)
 
 
 def names() -> list[str]:

@@ -41,9 +41,10 @@ def reads_the_record(rules: str) -> bool:
 SETS = [rules for rules in shipped().rule_set_files() if reads_the_record(rules)]
 
 
-def assess(case: Case, rules: str) -> Assessment:
+def assess(case: Case, rules: str, beside: Assessment | None = None) -> Assessment:
+    """An assessment of a record as of its day; beside another of the same record it says the same and takes less."""
     assert case.record.as_of is not None
-    return assessor(rules).assess(case, day(case.record.as_of))
+    return assessor(rules).assess(case, day(case.record.as_of), beside)
 
 
 @cache
@@ -55,8 +56,9 @@ def beds() -> dict[tuple[str, str], tuple[dict[str, Any], tuple[str, ...]]]:
             case = load_case(path)
         except CaseError:
             continue  # refused on purpose, see its own test
+        answer = None
         for rules in SETS:
-            answer = assess(case, rules)
+            answer = assess(case, rules, answer)
             considered = tuple(d.level for d in answer.discs if d.considered is Truth.MET)
             if answer.standing == "candidate" and considered:
                 found[path.stem, rules] = (case.record.plain(), considered)
@@ -194,10 +196,11 @@ def test_no_dangerous_fact_leaves_a_candidate() -> None:
             for planting in plant_danger(record, element, danger, discs):
                 case = case_of(planting)
                 planted += 1
+                found = None
                 for rules in tried if case is not None else ():
                     if (rules, planting.what) in CLEARED or (name, planting.what) in CLEARED_IN:
                         continue
-                    found = assess(case, rules)
+                    found = assess(case, rules, found)
                     # a danger at one of two considered discs must hold back that disc; the other may still pass
                     discs_standing = {disc.level: disc.decision.standing for disc in found.discs}
                     if {found.standing, discs_standing.get(planting.subject, found.standing)} == {
@@ -244,8 +247,9 @@ def test_no_contradiction_leaves_a_candidate() -> None:
                 planting = plant_contradiction(record, relation, implication, discs)
                 case = case_of(planting)
                 planted += 1
+                found = None
                 for rules in tried if case is not None else ():
-                    found = assess(case, rules)
+                    found = assess(case, rules, found)
                     if found.standing == "candidate":
                         unhurt.append(f"{name} under {rules}: {planting.what}")
                     # the summary; or a detail that itself conflicts with the record, and so says nothing of the summary

@@ -158,8 +158,9 @@ def test_the_other_unread_facts_are_counted_and_listed_in_full(document: Assessm
     assert line in text_of(document)
     assert "Worse sitting: yes (referral letter" in text_of(document)
     assert "Worse sitting: yes (referral letter" not in text_of(document, print_brief)
+    forms = every_form(document)
     for form in ("page", "pdf", "standing panel", "side by side"):
-        assert "Worse sitting: yes (referral letter" in every_form(document)[form], form
+        assert "Worse sitting: yes (referral letter" in forms[form], form
 
 
 def test_json_holds_them_in_the_order_given_and_reads_back_equal(document: AssessmentDocument) -> None:
