@@ -411,7 +411,8 @@ def odd(tree: Any, chance: Random) -> tuple[str, Any]:
         if isinstance(part, list):
             del part[3:]
         steps.append(chance.choice(list(part) if isinstance(part, dict) else range(len(part))))
-        if isinstance(part, dict) and len(part) > 25:  # entries by name: no shipped file states so many keys of a shape
+        # entries by name: no shipped file states so many keys of a shape
+        if isinstance(part, dict) and len(part) > 25:
             for name in list(part)[3:]:
                 if name != steps[-1]:
                     del part[name]
