@@ -11,7 +11,8 @@ from typing import NamedTuple
 # Written for both cases letter by letter: the flag for ignoring case slows every token of every report.
 _DASH = r"\-/–—‐‑−\\_"
 _VERTEBRA = r"(?:[Ll][Vv]?\s?-?\s?[1-6]|[TtDd]\s?(?:1[0-2]|[6-9])|[Ss]\s?[1-3])(?!\d)"
-_UNIT = r"(?:[Mm][Mm]|[Cc][Mm]|%|[Xx]\s?\d|[Dd][Ee][Gg])"
+_UNIT = r"(?:(?:[Mm][Mm]|[Cc][Mm]|[Dd][Ee][Gg](?:[Rr][Ee][Ee][Ss]?)?)(?![A-Za-z])|%|[Xx]\s?\d)"
+"""Behind a number it is a measurement; "degenerative" is no unit."""
 _DIGIT = rf"(?:1[0-2]|[1-6])(?!\d|[.]\d|\s*{_UNIT})"
 _SPOKEN = r"\s(?:[Dd][Aa][Ss][Hh]|[Ss][Ll][Aa][Ss][Hh])\s"  # a mark that was dictated and written out
 _LATER = rf"(?:(?:\s*[{_DASH}]\s*|{_SPOKEN})(?:{_VERTEBRA}|[Ss][Ii](?![A-Za-z])|{_DIGIT})|\s*(?:{_VERTEBRA}))"

@@ -24,6 +24,9 @@ _BROKEN = re.compile(r"(?P<head>[^\W\d_]+)(?:-[ \t]*(?:\r\n?|\n)[ \t]*|(?P<soft>
 _DASHES = frozenset("-")
 _LEVEL = re.compile(PATTERN)
 _BARE = re.compile(BARE)
+_BARE_HEADING = re.compile(rf"\s*({BARE})\s*:")
+_OF_LUMBAR = re.compile(r"\b(?:lumb|LS{1,2}\b|L\s?[1-5]\b)", re.IGNORECASE)
+_OF_ANOTHER = re.compile(r"\b(?:cervic|thorac|dorsal spine|[CT]\s?[1-9]\s?[-/–]\s?[CT]?\s?\d)", re.IGNORECASE)
 _COMPOUNDS = grammar("before_hyphen")
 _RANGE_WORDS = grammar("range")
 _LIST_WORDS = grammar("list")
@@ -66,6 +69,7 @@ def tokenise(text: str, start: int, end: int, lex: Lexicon) -> Tokens:
     """Split ``text[start:end]`` into lexicon words, reading level names and lists of them on the way."""
     known = lex.spell.memory.get
     found = list(_TOKEN.finditer(text, start, end))
+    bare = _opens_bare(text, start)
     if (
         text.find("-\n", start, end) >= 0
         or text.find("-\r", start, end) >= 0
@@ -73,12 +77,22 @@ def tokenise(text: str, start: int, end: int, lex: Lexicon) -> Tokens:
     ):
         return _rejoined(text, found, lex)
     words = [known(m[0]) or _word(m[0], lex) for m in found]
+    if bare:
+        words[0] = "<disc>"
     if "<disc>" in words or "<vert>" in words:
         for i in range(1, len(words) if "junction" in words else 0):
             if words[i] == "junction" and words[i - 1] in ("<disc>", "disc"):
                 words[i] = "level"  # "the L5-S1 junction"; any other junction is a place of its own
         return Tokens(words, found, _groups(words, _places(found, words)))
     return Tokens(words, found, [])
+
+
+def _opens_bare(text: str, start: int) -> bool:
+    """``4-5: bulge``: two numbers before a colon name a disc, in a text that speaks of the lumbar spine and of no other."""
+    found = _BARE_HEADING.match(text, start)
+    if found is None or not read_bare(found[1]).discs:
+        return False
+    return _OF_LUMBAR.search(text) is not None and _OF_ANOTHER.search(text) is None
 
 
 def _rejoined(text: str, found: list[re.Match[str]], lex: Lexicon) -> Tokens:
@@ -139,7 +153,8 @@ def _places(found: list[re.Match[str]], words: list[str]) -> list[tuple[int, Pla
     places: list[tuple[int, Place]] = []
     for at, word in enumerate(words):
         if word == "<disc>" or word == "<vert>":
-            places.append((at, read_place(found[at][0])))
+            raw = found[at][0]
+            places.append((at, read_bare(raw) if raw[0].isdigit() else read_place(raw)))
         elif (
             places
             and len(word) > 2
@@ -168,6 +183,8 @@ def _has_its_own(words: list[str], at: int) -> bool:
 
 def _groups(words: list[str], places: list[tuple[int, Place]]) -> list[Group]:
     """Join neighbouring level names into lists and ranges (``L3-4, L4-5 and L5-S1``, ``L1-2 to L4-5``)."""
+    if not places:
+        return []
     groups: list[Group] = []
     at = 0
     while at < len(places):
