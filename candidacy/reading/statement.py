@@ -125,7 +125,7 @@ def _take(
         out.left_over.append(Unplaced(tokens.span(m.start, m.end), "height of a vertebra"))
     if added:
         drop_bare(parts, mentions, added)
-    _normal_levels(parts, mentions, tokens, ctx, sentence, out.label.broken)
+    _normal_levels(parts, mentions, tokens, ctx, sentence, out.label.broken or out.label.of_bone(sentence))
     groups = assign(sentence, parts, tokens.groups, mentions, ctx)
     listed = distribute(text, tokens, parts, groups, mentions, lex)
     if listed:
@@ -232,7 +232,7 @@ def _normal_levels(
 ) -> None:
     """A disc called normal, or free of abnormality, by its name has no displacement.
 
-    Below a ``broken`` label it may be the thing of the label that is called so.
+    Below a ``broken`` label, or one of bone, it may be the thing of the label that is called so.
     """
     if mentions or not parts.acts or broken:
         return

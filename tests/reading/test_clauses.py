@@ -64,6 +64,7 @@ BY_NEIGHBOURS = (
     "one_level_up",
     "lowest_level_by_its_name",
     "endplates_of_vertebrae",
+    "bare_levels",
 )
 SHORT = [
     (n, c)
