@@ -3,11 +3,13 @@
 from functools import cache
 
 from candidacy.case.catalogue import catalogue
+from candidacy.reading.dangers import named
 from candidacy.reading.letters.parts import Part, parts_of
 from candidacy.reading.model import Account
 
 OF_OTHERS = ("of another person", "of the family", "perhaps of", "stands under the history of the family")
-"""A passage unread for such a reason speaks of somebody else."""
+"""A passage unread for such a reason speaks of somebody else, or may."""
+_CERTAINLY = tuple(why for why in OF_OTHERS if why != "perhaps of")
 
 
 @cache
@@ -18,14 +20,15 @@ def dangerous_agents() -> frozenset[str]:
 
 def with_danger(text: str, account: Account) -> Account:
     """Name the danger that a word in the part of a sentence that was not used would be a sign of, if there is one."""
-    if account.why.startswith(OF_OTHERS):
+    if account.why.startswith(_CERTAINLY):
         return account
     for span in account.missed:
         for part in parts_of(text, *span):
             danger = _danger(part)
             if danger:
                 return account._replace(danger=danger)
-    return account
+    told = next((d for span in account.missed if (d := named(text[span.start : span.end]))), "")
+    return account._replace(danger=told) if told else account
 
 
 def _danger(part: Part) -> str:

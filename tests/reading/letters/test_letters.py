@@ -385,6 +385,24 @@ def test_a_text_that_is_no_letter_or_is_taken_back_is_refused() -> None:
         read_letter("ENTERED IN ERROR\n" + LETTER)
 
 
+@pytest.mark.parametrize(
+    ("text", "danger"),
+    [
+        ("She takes prednisolone 10 mg in the mornings lately.", "immune suppression"),
+        ("Some urinary hesitancy since last week.", "cauda equina syndrome"),
+        ("She wakes with drenching night sweats lately.", "cancer"),
+        # whose it is the words leave open: it may be the patient's
+        ("His mother had arthritis. He takes warfarin 3 mg.", "warfarin"),
+    ],
+)
+def test_what_was_not_read_and_holds_a_word_of_danger_says_so(text: str, danger: str) -> None:
+    assert danger in {a.danger for a in read_letter(text).unread}
+
+
+def test_what_is_certainly_of_another_person_is_no_danger() -> None:
+    assert not any(a.danger for a in read_letter("His mother had bowel cancer.").unread)
+
+
 def test_an_unread_passage_with_a_sign_of_danger_comes_first_and_says_so():
     reading = read_letter("Failed physio for twelve weeks. New foot drop and saddle numbness since Monday.")
     assert reading.unread[0].danger == "saddle numbness"
