@@ -103,7 +103,8 @@ def only(text: str) -> Account:
         ("Dear colleague, thank you for referring this pleasant teacher.", KNOWN),
         ("TECHNIQUE: Sagittal T1 and T2 images.", KNOWN),
         ("Dictated by the radiologist.", KNOWN),
-        ("HISTORY: He fell from a horse.", KNOWN),
+        ("HISTORY: He works with horses.", KNOWN),
+        ("HISTORY: He fell from a horse.", UNREAD),  # a fall may be behind a fracture
         ("Alignment is normal.", KNOWN),
         ("Vertebral body heights are maintained.", KNOWN),
         ("The conus terminates at L1.", KNOWN),
