@@ -42,6 +42,7 @@ _NOT_PRINTABLE = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x84\x86-\x9f\ud800
 _JSON_TEXT_OR_TAB = re.compile(r'"(?:[^"\\]|\\.)*"|\t', re.DOTALL)
 # In JSON, part of a text; in YAML, the end of a line.
 _ESCAPED = {0x85: "\\u0085", 0x2028: "\\u2028", 0x2029: "\\u2029"}
+_ESCAPED_SIGNS = frozenset(map(chr, _ESCAPED))
 # In JSON: an escaped character beyond 16 bits, which YAML writes differently; or any other escape.
 _JSON_ESCAPE = re.compile(r"\\(?:u([dD][89abAB][0-9a-fA-F]{2})\\u([dD][c-fC-F][0-9a-fA-F]{2})|.)", re.DOTALL)
 
@@ -230,10 +231,13 @@ def parse_collecting(text: str, name: str = "input") -> tuple[Node, list[Problem
             ]
         )
     if text.lstrip()[:1] in "{[":
-        text = _JSON_TEXT_OR_TAB.sub(
-            lambda found: " " if found[0] == "\t" else found[0].translate(_ESCAPED), text
-        )
-        text = _JSON_ESCAPE.sub(_whole_character, text)
+        # of most records nothing is to be replaced, and to look at each text of them takes a fifth of the reading
+        if "\t" in text or not _ESCAPED_SIGNS.isdisjoint(text):
+            text = _JSON_TEXT_OR_TAB.sub(
+                lambda found: " " if found[0] == "\t" else found[0].translate(_ESCAPED), text
+            )
+        if "\\u" in text:
+            text = _JSON_ESCAPE.sub(_whole_character, text)
     problems: list[Problem] = []
     try:
         loader = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
