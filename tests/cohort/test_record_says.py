@@ -8,7 +8,8 @@ import pytest
 from candidacy.assessment.record_grounds import Dangers
 from candidacy.case.catalogue import catalogue
 from candidacy.case.doubtful import CHECKED
-from candidacy.case.load import Case, load_case, parse_case
+from candidacy.case.load import Case, case_from_record, load_case
+from candidacy.case.record import CaseRecord
 from candidacy.cohort import screen
 from candidacy.cohort.columns.query import read
 from candidacy.cohort.engines.embedded import EmbeddedEngine
@@ -54,9 +55,7 @@ def planted() -> list[Case]:
 
 
 def _case(record: dict[str, object], number: int, kind: str = "planted") -> Case:
-    import json
-
-    return parse_case(json.dumps(record | {"id": f"{kind}.{number}"}))
+    return case_from_record(CaseRecord.model_validate(record | {"id": f"{kind}.{number}"}))
 
 
 @pytest.mark.parametrize("name", ["practice_baseline", pytest.param("procedural_safety", marks=only_deep)])
