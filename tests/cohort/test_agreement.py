@@ -76,10 +76,30 @@ def test_embedded_outcomes_equal_single_case_outcomes(
     assert len(rows) == len(given)
 
 
+def test_a_larger_table_is_asked_for_combinations_and_says_the_same(
+    given: list[Case],
+    tmp_path: Path,
+    alone: Callable[[RuleSet], dict[str, dict[str, Any]]],
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    # those above are read row by row in memory
+    monkeypatch.setattr(EmbeddedEngine, "at_hand", 0)
+    rule_set, few = shipped("practice_baseline"), given[:60]
+    engine = EmbeddedEngine(tmp_path)
+    frame = frame_of_cases(engine, tmp_path, few)
+    evaluation = read(frame, rule_set, AS_OF)
+    evaluation.hold()
+    assert frame.rows is None
+    expected = {case.record.id: alone(rule_set)[case.record.id] for case in few}
+    assert differences(expected, engine.arrow(evaluation.outcome_query()).to_pylist()) == []
+    engine.close()
+
+
 @only_deep
 def test_a_table_too_large_to_keep_is_read_in_one_pass_with_the_same_answers(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    monkeypatch.setattr(EmbeddedEngine, "at_hand", 0)
     rule_set = part_of(shipped("practice_baseline"))
     given = cases(11, 40)
     engine = EmbeddedEngine(tmp_path)

@@ -1,10 +1,15 @@
 """Named expressions become one query that gives what they say, and reads nothing that does not count."""
 
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
 import pytest
 
 duckdb = pytest.importorskip("duckdb", reason="cohort screening is an optional part")
 
 from candidacy.cohort.columns.stack import Join, Stack, names_in  # noqa: E402
+from candidacy.cohort.engines.embedded import EmbeddedEngine  # noqa: E402
 
 COLUMNS = ("case_id", "weight@patient", "unread", 'odd "name"')
 DEFINITIONS = {
@@ -20,18 +25,31 @@ JOINS = (
 )
 
 
+CASES = (
+    "CREATE TABLE cases AS SELECT * FROM (VALUES (1, 80, 0, 5), (2, 130, 0, 6)) "
+    'AS t(case_id, "weight@patient", unread, "odd ""name""")'
+)
+ANSWERS = "CREATE TABLE answers AS SELECT 2 AS id, 'found' AS answer, 'x' AS second"
+
+
 def asked(*chosen: str) -> tuple[Stack, str]:
     stack = Stack(chosen, DEFINITIONS, COLUMNS, JOINS)
     return stack, f"SELECT {', '.join(chosen)} FROM {stack.over('cases')}"
 
 
+@contextmanager
+def engine(folder: Path) -> Iterator[EmbeddedEngine]:
+    made = EmbeddedEngine(folder)
+    made.execute(CASES)
+    made.execute(ANSWERS)
+    yield made
+    made.close()
+
+
 def answer(query: str) -> list[tuple[object, ...]]:
     with duckdb.connect() as connection:
-        connection.execute(
-            "CREATE TABLE cases AS SELECT * FROM (VALUES (1, 80, 0, 5), (2, 130, 0, 6)) "
-            'AS t(case_id, "weight@patient", unread, "odd ""name""")'
-        )
-        connection.execute("CREATE TABLE answers AS SELECT 2 AS id, 'found' AS answer, 'x' AS second")
+        connection.execute(CASES)
+        connection.execute(ANSWERS)
         return connection.execute(f"{query} ORDER BY ALL").fetchall()
 
 
@@ -40,6 +58,22 @@ def test_what_is_chosen_is_what_the_definitions_say() -> None:
     assert answer(query) == [(1, False, False, "none", 6), (2, True, True, "found", 7)]
     assert stack.made == sorted(stack.made, key=["heavy", "looked", "odd", "very_heavy"].index)
     assert stack.joined == ["answer", "second"]
+
+
+def test_layers_one_after_another_say_the_same(tmp_path: Path) -> None:
+    chosen = ["case_id", "very_heavy", "heavy", "odd", "always", "again"]
+    definitions = DEFINITIONS | {"always": "TRUE", "again": "(NOT always)"}
+    stack = Stack(chosen, definitions, COLUMNS, ())
+    with engine(tmp_path) as found:
+        layers, over = stack.steps(dict.fromkeys(COLUMNS, "cases"), "step")
+        found.keep(layers)
+        rows = found.rows(f"SELECT {', '.join(chosen)} FROM {over} ORDER BY case_id")
+        assert rows == found.rows(f"SELECT {', '.join(chosen)} FROM {stack.over('cases')} ORDER BY case_id")
+        assert rows[1] == (2, True, True, 7, True, False)
+        alone = Stack(["again"], definitions, COLUMNS, ())
+        layers, over = alone.steps(dict.fromkeys(COLUMNS, "cases"), "step")
+        found.keep(layers)
+        assert found.rows(f"SELECT again FROM {over}") == [(False,), (False,)]
 
 
 def test_what_nobody_reads_is_neither_carried_nor_joined() -> None:

@@ -38,7 +38,7 @@ def missing_ranking(evaluation: ColumnarEvaluation) -> list[dict[str, Any]]:
     facts = f"{sql.count_true(columns.values())} AS facts"
     chosen = ["standing", f"{settled} AS agrees", facts, *columns.values()]
     waits = f"{evaluation.prefix}_waits"
-    engine.hold(waits, evaluation.select(chosen, wanted))
+    evaluation.hold_as(waits, chosen, wanted)
     by_element: dict[str, list[str]] = {}
     for (element, _), name in columns.items():
         by_element.setdefault(element, []).append(name)

@@ -79,7 +79,7 @@ def compare(evaluation: ColumnarEvaluation, rule_set: RuleSet, relation: str) ->
     second.beside(evaluation, {f"{one.prefix}{column}": column for column in evaluation.answers})
     second.hold()
     moving = ["case_id", *(one.prefix + column for column in evaluation.answers), *second.answers]
-    engine.hold(f"{relation}_both", second.select(moving, where="one_standing <> standing"))
+    second.hold_as(f"{relation}_both", moving, where="one_standing <> standing")
     codes = cause_columns(one, other)
     ours, theirs = by_id(evaluation.rule_set), by_id(rule_set)
     columns = {key: f"cause_{place}" for place, key in enumerate(codes.by_criterion)}

@@ -203,12 +203,15 @@ class _Points:
             if name in self._varying or whole.reads(name) & varying.keys():
                 varying[name] = whole.definition(name)
         read = {name for each in varying for name in whole.reads(each)} - varying.keys()
-        held, chosen = (
-            f"{evaluation.prefix}_shared",
-            [sql.identifier(name) for name in sorted(read)] or ["1 AS nothing"],
-        )
-        engine.hold(held, evaluation.select(chosen, self._shared))
-        return engine.counts(counted, Stack(counted, varying, read, ()).over(held))
+        held, names = f"{evaluation.prefix}_shared", sorted(read)
+        evaluation.hold_as(held, [*map(sql.identifier, names)] or ["1 AS nothing"], self._shared)
+        points_alone = Stack(counted, varying, names, ())
+        if evaluation.frame.rows is None:
+            return engine.counts(counted, points_alone.over(held))
+        tables = dict.fromkeys(names or ["nothing"], held)
+        layers, over = points_alone.steps(tables, f"{evaluation.prefix}_point")
+        engine.keep(layers)
+        return engine.counts(counted, over)
 
 
 def _record(evaluation: ColumnarEvaluation, level: str) -> dict[str, ForceOutcomes]:

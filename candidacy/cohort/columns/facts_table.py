@@ -3,6 +3,7 @@
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from functools import cached_property
+from typing import TYPE_CHECKING
 
 from candidacy.assessment.view import entry_mark
 from candidacy.case.catalogue import LEVELS, LISTS, STANDARD_LEVELS, catalogue
@@ -11,8 +12,13 @@ from candidacy.cohort.columns.fact_columns import CodeList, FactColumn, mask_of
 from candidacy.cohort.engines import sqltext as sql
 from candidacy.cohort.engines.engine import Engine
 
+if TYPE_CHECKING:
+    from candidacy.cohort.columns.at_hand import RowsAtHand
+
 # Elements that name discs by listing them (as in `View.named_levels`).
 NAMING = ("discs_under_consideration", "discography_levels")
+PLACE = '"case|place"'
+"""Quoted name of the column with the number of a row, from 0, of a table at hand."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,6 +49,8 @@ class FactsTable:
         Columns of the lists of the record.
     opener
         Gives a case of the table as a full record.
+    numbered
+        The relation is a table in memory that numbers its rows in `PLACE`.
     """
 
     engine: Engine
@@ -54,6 +62,17 @@ class FactsTable:
     opener: Callable[[str], Case]
     lists: dict[str, ListColumn] = field(default_factory=dict)
     cases: int = 0
+    numbered: bool = False
+
+    @cached_property
+    def rows(self) -> "RowsAtHand | None":
+        """The cells of a small table in memory; ``None`` of any other. Asked for before `relation` is read."""
+        if self.cases > self.engine.at_hand:
+            return None
+        from candidacy.cohort.columns.at_hand import RowsAtHand  # which reads the columns from here
+
+        self.relation, found = RowsAtHand.of(self)
+        return found
 
     def named(self, level: str) -> str:
         """Two-valued SQL: the case says anything about this disc or lists it."""
@@ -72,6 +91,14 @@ class FactsTable:
         within = (element.name for element in catalogue().all if element.scope in scopes)
         marks = (mark for name in self.lists for mark in (name, entry_mark(name)))
         return frozenset((*(name for name, _ in self.facts), *marks, *within))
+
+    @cached_property
+    def elements(self) -> dict[str, frozenset[str]]:
+        """Elements that any case may hold, by subject."""
+        found: dict[str, set[str]] = {}
+        for element, subject in self.facts:
+            found.setdefault(subject, set()).add(element)
+        return {subject: frozenset(names) for subject, names in found.items()}
 
     @property
     def counted_levels(self) -> tuple[str, ...]:

@@ -25,18 +25,20 @@ from candidacy.rules.resolved import RuleSet
 
 # What the code may read: ("fact", element, subject), its ("day", element, subject), ("list", name, "") or ("disc", level, "").
 Source = tuple[str, str, str]
+# What was read, in the order in which it was first asked for.
+Seen = dict[Source, None]
 
 
 class _Watched(dict[str, Fact]):
     """Facts of a subject that note which columns of the table were asked for."""
 
-    def __init__(self, facts: dict[str, Fact], subject: str, columns: frozenset[str], seen: set[Source]):
+    def __init__(self, facts: dict[str, Fact], subject: str, columns: frozenset[str], seen: Seen):
         super().__init__(facts)
         self._subject, self._columns, self._seen = subject, columns, seen
 
     def _note(self, name: object) -> None:
         if name in self._columns:
-            self._seen.add(("fact", str(name), self._subject))
+            self._seen["fact", str(name), self._subject] = None
 
     def get(self, name: str, default: Any = None) -> Any:
         self._note(name)
@@ -73,36 +75,27 @@ class _Dated(Provenance):
 
 
 class RowView(View):
-    """A case known only by some of its columns; it notes every column that is asked for."""
+    """A case known only by its columns in a table; it notes every column that is asked for.
+
+    Parameters
+    ----------
+    facts
+        What the columns say, in tables that note what is asked of them in ``seen``.
+    holds
+        Whether the case has an entry for a disc.
+    """
 
     def __init__(
         self,
         frame: FactsTable,
         rule_set: RuleSet,
         as_of: date,
-        inputs: dict[Source, Any],
-        columns: dict[str, frozenset[str]],
+        facts: CaseFacts,
+        holds: Callable[[str], bool],
+        seen: Seen,
     ) -> None:
-        self.seen: set[Source] = set()
-        self._frame, self._inputs = frame, inputs
-        facts = CaseFacts("row")
-        tables: dict[str, dict[str, Fact]] = {}
-        for (kind, name, subject), value in inputs.items():
-            if kind == "fact" and value is not None:
-                tables.setdefault(subject, {})[name] = self._dated(value)
-            elif kind == "list" and value is not None:
-                facts.lists[name] = value
-        facts.patient = self._watch("patient", tables, columns)
-        for level in frame.counted_levels:
-            facts.discs[level] = self._watch(level, tables, columns)
-        super().__init__(facts, as_of, _settings(rule_set), rule_set.tables, relations_of(rule_set))
-
-    def _dated(self, fact: Fact) -> Fact:
-        if not self._frame.facts[fact.element, fact.subject].day:
-            return fact
-        source = ("day", fact.element, fact.subject)
-        day = _Dated(fact.provenance.kind, self._inputs.get(source), lambda: self.seen.add(source))
-        return replace(fact, provenance=day)
+        self.seen, self._frame, self._holds = seen, frame, holds
+        super().__init__(facts, as_of, rule_set.setting_values(), rule_set.tables, relations_of(rule_set))
 
     @property
     def recorded(self) -> frozenset[str]:
@@ -112,14 +105,9 @@ class RowView(View):
     def recorded_near(self, subject: str) -> frozenset[str]:
         return self.recorded
 
-    def _watch(
-        self, subject: str, tables: dict[str, dict[str, Fact]], columns: dict[str, frozenset[str]]
-    ) -> _Watched:
-        return _Watched(tables.get(subject, {}), subject, columns.get(subject, frozenset()), self.seen)
-
     def entries(self, name: str) -> tuple[bool, list[str]]:
         if name in self._frame.lists:
-            self.seen.add(("list", name, ""))
+            self.seen["list", name, ""] = None
         return super().entries(name)
 
     def levels(self) -> tuple[str, ...]:
@@ -132,8 +120,8 @@ class RowView(View):
         if level not in self._frame.levels:
             return False
         if level in self._frame.present:
-            self.seen.add(("disc", level, ""))
-            if self._inputs.get(("disc", level, "")):
+            self.seen["disc", level, ""] = None
+            if self._holds(level):
                 return True
         listed = [self.facts.patient.get(element) for element in NAMING]  # as stated, never as worked out
         return any(
@@ -141,21 +129,52 @@ class RowView(View):
         )
 
 
-def _settings(rule_set: RuleSet) -> dict[str, Any]:
-    return rule_set.setting_values()
+def _view(frame: FactsTable, rule_set: RuleSet, as_of: date, inputs: dict[Source, Any]) -> RowView:
+    """A case known by some of its columns alone."""
+    seen: Seen = {}
+    facts = CaseFacts("row")
+    tables: dict[str, dict[str, Fact]] = {}
+    for (kind, name, subject), value in inputs.items():
+        if kind == "fact" and value is not None:
+            day = inputs.get(("day", name, subject))
+            tables.setdefault(subject, {})[name] = dated(value, frame.facts[name, subject], day, seen)
+        elif kind == "list" and value is not None:
+            facts.lists[name] = value
+
+    def watch(subject: str) -> _Watched:
+        return _Watched(tables.get(subject, {}), subject, frame.elements.get(subject, frozenset()), seen)
+
+    facts.patient = watch("patient")
+    for level in frame.counted_levels:
+        facts.discs[level] = watch(level)
+    return RowView(frame, rule_set, as_of, facts, lambda level: bool(inputs.get(("disc", level, ""))), seen)
+
+
+def dated(fact: Fact, column: FactColumn, day: float | None, seen: Seen) -> Fact:
+    """A fact that notes when its day is asked for."""
+    if not column.day:
+        return fact
+    source = ("day", fact.element, fact.subject)
+
+    def note() -> None:
+        seen[source] = None
+
+    return replace(fact, provenance=_Dated(fact.provenance.kind, day, note))
 
 
 @dataclass(frozen=True)
 class Lookup:
     """Answers by combination of inputs; ``keys`` are the SQL of the inputs, empty where nothing is read.
 
-    ``whole`` says that every case has one of the combinations: the answer was wanted for all.
+    ``whole`` says that every case has one of the combinations: the answer was wanted for all. Of a table at hand,
+    ``places`` says which answer is that of each case, in their order, and there are no combinations.
     """
 
     keys: tuple[str, ...]
     combinations: list[tuple[Any, ...]]
     answers: list[Any]
     whole: bool
+    places: tuple[int | None, ...] | None = None
 
 
 def look_up(
@@ -174,20 +193,18 @@ def look_up(
     where
         Two-valued SQL that says for which cases the answer is wanted.
     """
-    columns: dict[str, set[str]] = {}
-    for element, subject in frame.facts:
-        columns.setdefault(subject, set()).add(element)
-    frozen = {subject: frozenset(names) for subject, names in columns.items()}
+    if frame.rows is not None:
+        return frame.rows.look_up(rule_set, as_of, answer, where)
     sources: list[Source] = []
     while True:
-        keys = [key for source in sources for key in _keys(frame, source)]
+        keys = [key for source in sources for key in keys_of(frame, source)]
         drawn = _draw(frame, keys, where)
         answers: list[Any] = []
         fresh: set[Source] = set()
         for number, combination in enumerate(drawn):
-            view = RowView(frame, rule_set, as_of, _inputs(frame, sources, combination), frozen)
+            view = _view(frame, rule_set, as_of, _inputs(frame, sources, combination))
             answers.append(answer(view))
-            fresh |= view.seen - set(sources)
+            fresh |= view.seen.keys() - set(sources)
             if fresh and number >= 200:
                 break
         if not fresh:
@@ -204,10 +221,11 @@ def _draw(frame: FactsTable, keys: list[str], where: str) -> list[tuple[Any, ...
     )
 
 
-def _keys(frame: FactsTable, source: Source) -> list[str]:
+def keys_of(frame: FactsTable, source: Source) -> list[str]:
+    """SQL of the cells that a source stands in."""
     kind, name, subject = source
     if kind == "fact":
-        return _undated(frame.facts[name, subject]).expressions()
+        return undated(frame.facts[name, subject]).expressions()
     if kind == "day":
         return [frame.facts[name, subject].day]
     if kind == "list":
@@ -215,7 +233,8 @@ def _keys(frame: FactsTable, source: Source) -> list[str]:
     return [frame.present[name]]
 
 
-def _undated(column: FactColumn) -> FactColumn:
+def undated(column: FactColumn) -> FactColumn:
+    """The column of a fact without its day, which is a source of its own."""
     return replace(column, day="")
 
 
@@ -223,12 +242,12 @@ def _inputs(frame: FactsTable, sources: list[Source], combination: tuple[Any, ..
     found: dict[Source, Any] = {}
     place = 0
     for source in sources:
-        count = len(_keys(frame, source))
+        count = len(keys_of(frame, source))
         values = combination[place : place + count]
         place += count
         kind, name, subject = source
         if kind == "fact":
-            found[source] = _undated(frame.facts[name, subject]).decode(values)
+            found[source] = undated(frame.facts[name, subject]).decode(values)
         elif kind == "day":
             found[source] = values[0]
         elif kind == "list":

@@ -13,7 +13,7 @@ from candidacy.cohort.columns.conditions import ColumnarCriterion, read_criterio
 from candidacy.cohort.columns.element_columns import ElementColumns
 from candidacy.cohort.columns.facts_table import FactsTable
 from candidacy.cohort.columns.record_says import RecordSays, record_says
-from candidacy.cohort.columns.stack import Stack
+from candidacy.cohort.columns.stack import Stack, in_rows
 from candidacy.cohort.columns.standings import (
     RECORD,
     ForceOutcomes,
@@ -62,6 +62,8 @@ class ColumnarEvaluation:
         # what is worked out already stands in a relation as columns, beside those of the frame
         self._relation = self.frame.relation
         self._columns = tuple(self.frame.engine.columns(f"SELECT * FROM {self._relation}"))
+        # of a table at hand: in which of several tables each column stands
+        self._tables = dict.fromkeys(self._columns, self._relation)
 
     @property
     def order(self) -> list[ResolvedCriterion]:
@@ -82,7 +84,12 @@ class ColumnarEvaluation:
             *(f"{quote(old)} AS {quote(new)}" for new, old in columns.items()),
         ]
         self._relation, self._columns = f"{self.prefix}_beside", (*self._columns, *columns)
-        self.frame.engine.view(self._relation, first.select(chosen))
+        engine = self.frame.engine
+        if self.frame.rows is None:
+            engine.view(self._relation, first.select(chosen))
+        else:
+            engine.keep({self._relation: first.select(chosen)})
+        self._tables = dict.fromkeys(self._columns, self._relation)
 
     def hold(self) -> None:
         """Work everything out once and keep it, so that what is asked later is a short query.
@@ -94,6 +101,14 @@ class ColumnarEvaluation:
             return
         engine, quote = self.frame.engine, sql.identifier
         stack = self.stack(self._answers.values(), {})
+        # what the answers read themselves is read again by what is asked later; what lies beneath it is not
+        kept = [*self._answers, *(name for name in stack.made if name in stack.top)]
+        kept = list(dict.fromkeys(kept))
+        if self.frame.rows is not None:
+            chosen, read = list(map(quote, kept)), f"{self.prefix}_read"
+            self._tables = self._in_steps(read, chosen, self.stack(chosen, {})) | dict.fromkeys(kept, read)
+            self._columns, self._relation = tuple(self._tables), in_rows(self._tables.values())
+            return
         if stack.joined:
             looked_up, wide = f"{self.prefix}_looked_up", len(self._columns) > _WIDE
             columns = (self.frame.case_id,) if wide else tuple(map(quote, self._columns))
@@ -103,11 +118,29 @@ class ColumnarEvaluation:
                 self._put_beside(looked_up, held, stack.joined)
             else:
                 self._relation, self._columns = looked_up, (*self._columns, *stack.joined)
-        # what the answers read themselves is read again by what is asked later; what lies beneath it is not
-        kept = [*self._answers, *(name for name in stack.made if name in stack.top)]
-        kept = list(dict.fromkeys(kept))
         engine.hold(f"{self.prefix}_read", self.select([self.frame.case_id, *map(quote, kept)]))
         self._put_beside(f"{self.prefix}_known", f"{self.prefix}_read", kept)
+
+    def hold_as(
+        self, name: str, chosen: Sequence[str], more: Mapping[str, str] | None = None, where: str = ""
+    ) -> None:
+        """Work a query over the cases out once and keep its answer as ``name``; see `select`."""
+        if self.frame.rows is None:
+            self.frame.engine.hold(name, self.select(chosen, more, where))
+        else:
+            self._in_steps(name, chosen, self.stack([*chosen, where], more or {}), where)
+
+    def _in_steps(self, name: str, chosen: Sequence[str], stack: Stack, where: str = "") -> dict[str, str]:
+        """The same of a table at hand: one layer after another, none of which carries what only others read.
+
+        Gives the table of each column beneath.
+        """
+        below = self._tables | {column: join.in_rows for join in stack.joins for column in join.columns}
+        layers, over = stack.steps(below, f"{self.prefix}_step")
+        some = f" WHERE {where}" if where else ""
+        whole = f"SELECT {', '.join(chosen)} FROM {over or self._relation}{some}"
+        self.frame.engine.keep({**layers, name: whole})
+        return below
 
     def _put_beside(self, name: str, held: str, columns: Sequence[str]) -> None:
         """Read the cases with columns that another relation holds of them."""

@@ -17,10 +17,14 @@ _TOKENS = re.compile(rf"""'(?:[^']|'')*'|"((?:[^"]|"")*)"|({_WORD})""")
 
 @dataclass(frozen=True, slots=True)
 class Join:
-    """A table of answers joined to the cases, one row of it to each at most; ``columns`` are what it adds."""
+    """A table of answers joined to the cases, one row of it to each at most; ``columns`` are what it adds.
+
+    ``in_rows`` is the table itself where it has a row for each case, in their order.
+    """
 
     sql: str
     columns: tuple[str, ...]
+    in_rows: str = ""
 
 
 @lru_cache(maxsize=50_000)
@@ -73,6 +77,11 @@ class Stack:
         return sorted(self._depth, key=lambda name: self._depth[name])
 
     @property
+    def joins(self) -> tuple[Join, ...]:
+        """Tables of answers of which any is read."""
+        return self._joins
+
+    @property
     def joined(self) -> list[str]:
         """Columns of the tables of answers of which any is read."""
         return [name for join in self._joins for name in join.columns]
@@ -99,6 +108,22 @@ class Stack:
             carried += here
         return source
 
+    def steps(self, tables: Mapping[str, str], name: str) -> tuple[dict[str, str], str]:
+        """Each layer as a query of its own, by the name that its answer must have for those above; and the query's FROM over them.
+
+        ``tables`` says where each column beneath stands, which all have one row for each case, in one order.
+        """
+        where, found = dict(tables), dict[str, str]()
+        for depth in range(self._depths):
+            here = [column for column, at in self._depth.items() if at == depth]
+            read = frozenset().union(*(self._read(self._definitions[column]) for column in here))
+            made = ", ".join(f"{self._definitions[column]} AS {identifier(column)}" for column in here)
+            # what reads no column still has a row for each case
+            over = in_rows(where[column] for column in sorted(read)) or next(iter(tables.values()))
+            found[f"{name}{depth}"] = f"SELECT {made} FROM {over}"
+            where |= dict.fromkeys(here, f"{name}{depth}")
+        return found, in_rows(where[column] for column in sorted(self.top))
+
     def _read(self, expression: str) -> frozenset[str]:
         names = names_in(expression)
         return frozenset(
@@ -113,3 +138,8 @@ class Stack:
             below = [self._place(read) for read in sorted(self._read(self._definitions[name]))]
             self._depth[name] = 1 + max(below, default=-1)
         return self._depth[name]
+
+
+def in_rows(tables: Iterable[str]) -> str:
+    """Tables beside each other, row by row: small ones that were made from each other without a change of order."""
+    return " POSITIONAL JOIN ".join(dict.fromkeys(tables))

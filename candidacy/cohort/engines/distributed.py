@@ -61,6 +61,7 @@ class SparkEngine(EmbeddedEngine):
     """
 
     name = "spark"
+    at_hand = 0
 
     def __init__(
         self, folder: Path, session: Any = None, memory: str = "2GB", rows: int = _MOST_ROWS

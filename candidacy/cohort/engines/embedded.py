@@ -1,7 +1,7 @@
 """The embedded engine: DuckDB, in this process, spilling to a folder of its own."""
 
 import os
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -71,11 +71,13 @@ class EmbeddedEngine:
     """
 
     name = "embedded"
+    at_hand = 2_000  # as many as the engine takes at a time
 
     def __init__(self, folder: Path, memory: str = "2GB", threads: int | None = None) -> None:
         duckdb = module()
         self._folder, self._memory, self._threads = folder, memory, threads
         self._in_memory: set[str] = set()
+        self._named: set[str] = set()
         self._connection = duckdb.connect(
             config=configured(memory, threads or _cores()) | {"temp_directory": str(folder / "spill")}
         )
@@ -101,10 +103,12 @@ class EmbeddedEngine:
             self._in_memory.discard(name)
         if not place and not file and self._small(path):
             self.execute(f"DROP VIEW IF EXISTS {name}")
+            self._named.discard(name)
             self.execute(f"CREATE TEMP TABLE {name} AS {parquet_query(pattern(path))}")
             self._in_memory.add(name)
             return self.types(name)
         self.execute(f"CREATE OR REPLACE TEMP VIEW {name} AS {parquet_query(pattern(path), place, file)}")
+        self._named.add(name)
         return self.types(name)
 
     def _small(self, path: Path) -> bool:
@@ -117,7 +121,11 @@ class EmbeddedEngine:
         return {row[0]: _kind(row[1]) for row in found}
 
     def view(self, name: str, query: str) -> None:
+        if name in self._in_memory:
+            self.execute(f"DROP TABLE {name}")
+            self._in_memory.discard(name)
         self.execute(f"CREATE OR REPLACE TEMP VIEW {name} AS {query}")
+        self._named.add(name)
 
     def table(self, name: str, content: "pa.Table") -> None:
         self._connection.register(f"{name}_given", content)
@@ -129,6 +137,17 @@ class EmbeddedEngine:
         self.write(query, path)
         self.open_parquet(name, path)
         return path
+
+    def keep(self, queries: Mapping[str, str]) -> None:
+        statements = [f"DROP VIEW {name}" for name in queries if name in self._named]
+        statements += [f"CREATE OR REPLACE TEMP TABLE {name} AS {query}" for name, query in queries.items()]
+        self._named.difference_update(queries)
+        self._in_memory.update(queries)
+        # to plan it well would take longer than to run it over so few rows
+        try:
+            self.execute("; ".join(("SET enable_optimizer = false", *statements)))
+        finally:
+            self.execute("SET enable_optimizer = true")
 
     def translate(self, name: str, relation: str, translations: Sequence[Translation]) -> None:
         import pyarrow as pa

@@ -1,6 +1,6 @@
 """What the columnar evaluation asks of an engine. Two serve: an embedded one and a distributed one."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Protocol
 
@@ -14,6 +14,8 @@ class Engine(Protocol):
     """An existing engine that runs our SQL. It plans, schedules and spills; we only write expressions."""
 
     name: str
+    # Most cases of a table that is read in memory and worked out in steps; none where a step costs as much as a long query.
+    at_hand: int
 
     @property
     def version(self) -> str:
@@ -43,6 +45,10 @@ class Engine(Protocol):
 
     def hold(self, name: str, query: str) -> Path:
         """Work a query out once, on disk, and make its answer readable as ``name``; gives its file or folder."""
+        ...
+
+    def keep(self, queries: Mapping[str, str]) -> None:
+        """Work queries over a table at hand out once, in memory, one after another, and make each answer readable by its name."""
         ...
 
     def translate(self, name: str, relation: str, translations: "Sequence[Translation]") -> None:

@@ -10,7 +10,7 @@ from candidacy.case.doubtful import checked, doubt, words_tell_gravely
 from candidacy.case.facts import Fact
 from candidacy.case.load import Case
 from candidacy.cohort.columns.fact_columns import FactColumn, cells_from, encode, layout
-from candidacy.cohort.columns.facts_table import NAMING, FactsTable, ListColumn
+from candidacy.cohort.columns.facts_table import NAMING, PLACE, FactsTable, ListColumn
 from candidacy.cohort.columns.lookups import write_list
 from candidacy.cohort.engines import sqltext as sql
 from candidacy.cohort.engines.engine import Engine
@@ -104,6 +104,19 @@ class CaseColumns:
         self._parts.append(path)
         self._rows.clear()
 
+    def _at_hand(self, engine: Engine, without: frozenset[str]) -> int:
+        """Hand the columns of a few cases to the engine as they are; gives the number of cases."""
+        import pyarrow as pa
+
+        rows = [row for row in self._rows if row["case_id"] not in without]
+        content = {
+            column: pa.array([row.get(column) for row in rows], kind)
+            for column, kind in self._types().items()
+        }
+        place = pa.array(range(len(rows)), pa.int64())
+        engine.table(self._name, pa.table({**content, PLACE.strip('"'): place}))
+        return len(rows)
+
     def _types(self) -> dict[str, Any]:
         import pyarrow as pa
 
@@ -138,10 +151,14 @@ class CaseColumns:
         self, engine: Engine, opener: Callable[[str], Case], without: frozenset[str] = frozenset()
     ) -> FactsTable:
         """Write the columns of all cases but some, and describe them."""
-        name, path = self._name, self._folder / f"{self._name}.parquet"
-        count = self._join(path, without)
-        engine.open_parquet(name, path)
-        quote = sql.identifier
+        name, quote = self._name, sql.identifier
+        numbered = not self._parts and len(self._rows) <= engine.at_hand
+        if numbered:
+            count = self._at_hand(engine, without)
+        else:
+            path = self._folder / f"{name}.parquet"
+            count = self._join(path, without)
+            engine.open_parquet(name, path)
         facts = {}
         for (element_name, subject), parts in self._facts.items():
             element = catalogue()[element_name]
@@ -175,6 +192,7 @@ class CaseColumns:
                 for each in sorted(self._lists)
             },
             count,
+            numbered,
         )
 
 
