@@ -11,7 +11,7 @@ from candidacy.reading.data_files import rows_of
 from candidacy.reading.model import ABSENT, BODY, Account, Contradiction, Finding, Span, Statement
 from candidacy.reading.unsaid import NOT_READ_BESIDE
 
-_DENIES = re.compile(r"\b(?:no|not|without|free of|absent|denies|negative)\b[^,;:.]*$")
+_DENIES = re.compile(r"\b(?:no|not|without|free of|absent|denies|negative)\b(?:(?!\bbut\b)[^,;:.])*$")
 _DENIED = re.compile(
     r"\b(?:no(?! longer)|not(?! (?:seen|visible|visualised|visualized))|nil|neither|without|absent|free of)\b"
 )

@@ -75,6 +75,10 @@ def test_examples_of_descriptions(name: str, example: str, counter: str) -> None
     assert not told(counter), name
 
 
+def test_a_denial_ends_at_but() -> None:
+    assert told(f"{BODY} No compression fracture but L1 has an odd biconcave look.")
+
+
 @pytest.mark.parametrize(
     "text", ["Endplates are not eroded.", "No lytic change of the bones.", "The discs are bright."]
 )
