@@ -3,10 +3,12 @@
 import io
 import re
 import zipfile
+from dataclasses import replace
 from datetime import UTC, date, datetime
 
 import pytest
 
+from candidacy.assessment.assess import assess
 from candidacy.case.edit import with_entry, with_fact
 from candidacy.case.load import case_from_record
 from candidacy.case.record import FactEntry
@@ -19,6 +21,7 @@ from candidacy.letters.letter import Letter
 from candidacy.letters.names import STATES
 from candidacy.letters.text import letters_text
 from candidacy.letters.values import state_of
+from tests.explain.test_record import CONFLICT
 from tests.letters.cases import DEMOS, KINDS, demo, letters_of
 
 docx = pytest.importorskip("docx", reason="the letters need python-docx")
@@ -436,9 +439,15 @@ def test_no_letter_says_that_a_stopped_medicine_stays_as_it_is_or_that_a_day_is_
     assert "The day we have in mind" not in before
 
 
-def test_beside_an_acceptance_stands_that_the_record_contradicts_itself() -> None:
+def test_beside_an_acceptance_stands_that_the_record_contradicts_itself(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """A decision order of one's own need not look at what the record itself says."""
     (plain,) = letters_of("referrer", demo("one-disc-candidate"))
-    (twice,) = letters_of("referrer", demo("source-shown-at-two-discs"))
+    monkeypatch.setattr(
+        "candidacy.letters.draft.assess", lambda *given: replace(assess(*given), conflicts=(CONFLICT,))
+    )
+    (twice,) = letters_of("referrer", demo.__wrapped__("one-disc-candidate"))  # answered anew
     said = "Until that is settled this answer can still change."
     plans = [next(s for s in letter.sections if s.heading == "Plan") for letter in (plain, twice)]
     assert [any(said in line.text for line in plan.lines) for plan in plans] == [False, True]

@@ -71,7 +71,7 @@ class EmbeddedEngine:
     """
 
     name = "embedded"
-    at_hand = 2_000  # as many as the engine takes at a time
+    at_hand = 2_000  # cases; as many rows as the engine takes at a time
 
     def __init__(self, folder: Path, memory: str = "2GB", threads: int | None = None) -> None:
         duckdb = module()
