@@ -31,9 +31,11 @@ def doubts(view: View, read: frozenset[str]) -> Iterator[Fact]:
     for fact in view.facts.stated():
         words = ""
         # by itself only a number or a date can be doubtful, or what has words; most facts are neither
-        if isinstance(fact.value, Span) or fact.provenance.words:
-            grave = fact.provenance.words and words_tell_gravely(shelf[fact.element], fact)
-            words = doubt(fact) if grave or fact.element in read else ""
+        said = fact.provenance.words
+        if (said or isinstance(fact.value, Span)) and (
+            fact.element in read or (said and words_tell_gravely(shelf[fact.element], fact))
+        ):
+            words = doubt(fact)
         if not words and fact.element in may_be:
             words = impossible(view, fact)
         if fact.value is None and danger_disputed(fact, read):
@@ -57,7 +59,7 @@ def doubts(view: View, read: frozenset[str]) -> Iterator[Fact]:
         if element.name in read:
             for subject in ("patient",) if element.scope == "patient" else view.named_levels():
                 # where an input of it is asked about already, the answer to that comes first
-                asked = any((name, subject) in told for name in inputs_of(element.name, shelf))
+                asked = told and any((name, subject) in told for name in inputs_of(element.name, shelf))
                 if not asked and (words := worked_out_doubt(view, element, subject)):
                     yield replace(view.fact(element.name, subject), note=words)
 
