@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 import yaml
+from pydantic import ValidationError
 
 from candidacy.case.catalogue import LISTS, catalogue
 from candidacy.case.checked_edit import Change
@@ -18,6 +19,7 @@ from candidacy.foundation.errors import CaseError, Code, InputError, Problem
 from candidacy.foundation.files import MAX_PROBLEMS, Node, parse_collecting, plain_text, read_text
 from candidacy.foundation.notebook import table
 from candidacy.foundation.plain_data import tree_of
+from candidacy.foundation.plain_json import plain_json
 from candidacy.foundation.shape import validate
 
 
@@ -178,6 +180,9 @@ def load_case(path: Path | str) -> Case:
 
 def parse_case(text: str, name: str = "case") -> Case:
     """Load a case record from YAML or JSON text; see `load_case`."""
+    found = _from_plain_json(text, name)
+    if found is not None:
+        return found
     try:
         tree, problems = parse_collecting(text, name)
     except InputError as error:
@@ -189,6 +194,19 @@ def parse_case(text: str, name: str = "case") -> Case:
     if problems:
         raise CaseError(_with_content(problems, tree, name))
     return _finish(record, tree, name)
+
+
+def _from_plain_json(text: str, name: str) -> Case | None:
+    """The case of a record in which nothing is wrong; whatever is wrong is told by who knows where it stands."""
+    data = plain_json(text)
+    if data is None:
+        return None
+    try:
+        record = CaseRecord.model_validate(data)
+    except ValidationError:
+        return None
+    facts, problems = gather(record)
+    return None if problems else Case(record, facts, digest(record.plain()), name)
 
 
 def case_from_mapping(data: Mapping[str, object], name: str = "case") -> Case:

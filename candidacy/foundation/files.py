@@ -31,6 +31,7 @@ MAX_BYTES = 4_000_000
 _AT_ONCE = 65_536  # bytes
 MAX_DEPTH = 40
 MAX_PROBLEMS = 200
+_LONGEST_INTEGER = 15  # signs; with more of them a number of floating point is not exact any more
 
 _INT = re.compile(r"[-+]?(0|[1-9][0-9]*)\Z")
 _FLOAT = re.compile(r"[-+]?((0|[1-9][0-9]*)(\.[0-9]*)?|\.[0-9]+)([eE][-+]?[0-9]+)?\Z")
@@ -393,11 +394,9 @@ def _scalar(event: Any, name: str, problems: list[Problem]) -> Node:
         value = None
     elif text in ("true", "false"):
         value = text == "true"
-    elif _INT.match(text) and len(text) < 16:
-        value = int(text)
     elif _FLOAT.match(text) or _NOT_A_NUMBER.match(text):
-        value = None if _NOT_A_NUMBER.match(text) else float(text)
-        if value is None or not _ordinary(value, text):
+        value = number(text)
+        if value is None:
             problems.append(
                 Problem(
                     Code.BAD_SCALAR,
@@ -413,10 +412,15 @@ def _scalar(event: Any, name: str, problems: list[Problem]) -> Node:
     return Node(value, line, column)
 
 
-def _ordinary(number: float, text: str) -> bool:
-    """Whether a number as written survives as it is: not infinite, not lost to zero, not a long integer."""
-    lost = number == 0 and re.search("[1-9]", re.split("[eE]", text)[0]) is not None
-    return math.isfinite(number) and not lost and not _INT.match(text)
+def number(text: str) -> int | float | None:
+    """The number that is written; ``None`` where it would not survive as it is: infinite, lost to zero, a long integer."""
+    if _INT.match(text):
+        return int(text) if len(text) <= _LONGEST_INTEGER else None
+    if not _FLOAT.match(text):
+        return None
+    found = float(text)
+    lost = found == 0 and re.search("[1-9]", re.split("[eE]", text)[0]) is not None
+    return found if math.isfinite(found) and not lost else None
 
 
 def plain_text(text: str) -> bool:
