@@ -1,11 +1,11 @@
 """A rule set or a criterion as text for the terminal."""
 
 from rich.console import Console
-from rich.padding import Padding
 from rich.text import Text
 
 from candidacy.explain.cited import cites_words
 from candidacy.explain.document import ParameterInfo
+from candidacy.explain.indented import Indented
 from candidacy.explain.labels import force_words, standing_words, status_words
 from candidacy.explain.printable import printable
 from candidacy.explain.ruleset import CriterionEntry, RuleSetDocument
@@ -48,7 +48,7 @@ def print_rule_set(console: Console, document: RuleSetDocument) -> None:
             )
         )
         for step in rule.next_step_other_disc:
-            console.print(Padding(Text(step), (0, 0, 0, 3)))
+            console.print(Indented(Text(step), 3))
     if document.settings:
         console.print(Text("\nSettings for values that are worked out", style="bold underline"))
         for setting in document.settings:
@@ -80,15 +80,15 @@ def print_criterion(console: Console, row: CriterionEntry) -> None:
     if row.act:
         lines.append(f"If it fails: {row.act}")
     for line in lines:
-        console.print(Padding(Text(line), (0, 0, 0, 2)))
+        console.print(Indented(Text(line), 2))
     for parameter in row.parameters:
-        console.print(Padding(_parameter(parameter), (0, 0, 0, 2)))
+        console.print(Indented(_parameter(parameter), 2))
     if row.spread:
-        console.print(Padding(Text(f"Spread between sources: {row.spread}"), (0, 0, 0, 2)))
-    console.print(Padding(Text(f"If unknown: {row.if_unknown} ({row.ask_for})"), (0, 0, 0, 2)))
-    console.print(Padding(Text(f"Use: {cites_words(row.cites)}", style="dim"), (0, 0, 0, 2)))
+        console.print(Indented(Text(f"Spread between sources: {row.spread}"), 2))
+    console.print(Indented(Text(f"If unknown: {row.if_unknown} ({row.ask_for})"), 2))
+    console.print(Indented(Text(f"Use: {cites_words(row.cites)}", style="dim"), 2))
     for caution in row.cautions:
-        console.print(Padding(Text(f"Caution: {caution}", style="yellow"), (0, 0, 0, 2)))
+        console.print(Indented(Text(f"Caution: {caution}", style="yellow"), 2))
 
 
 def _parameter(parameter: ParameterInfo) -> Text:

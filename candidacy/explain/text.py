@@ -2,7 +2,6 @@
 
 from rich.box import SIMPLE
 from rich.console import Console, Group, RenderableType
-from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
@@ -18,6 +17,7 @@ from candidacy.explain.document import (
 )
 from candidacy.explain.firm import FIRM, all_sources, figure_lines, firm_lines
 from candidacy.explain.hold_plan import hold_lines, hold_title, holds_head
+from candidacy.explain.indented import Indented
 from candidacy.explain.labels import BURDEN_WORDS, SHOWN, WEIGHT_WORDS
 from candidacy.explain.lines import STYLES, alert_lines, emergency_lines, head_line, record_lines
 from candidacy.explain.lines import heading as heading_line
@@ -67,7 +67,7 @@ def _parts(document: AssessmentDocument) -> list[RenderableType]:
         parts += _firm(document.firm)
     if document.settings:
         parts.append(heading("Settings behind values that were worked out"))
-        parts += [Padding(_setting(setting), (0, 0, 0, 2)) for setting in document.settings]
+        parts += [Indented(_setting(setting), 2) for setting in document.settings]
     parts += _other_unread(document)
     parts += [heading("Sources"), *_sources(document), heading("Cautions")]
     parts += [Text(f"- {caution}") for caution in document.cautions]
@@ -134,19 +134,19 @@ def _criterion(row: CriterionInfo, marks: Marks, firm: str) -> RenderableType:
     line.append(row.found, style="bold" if row.shown == "fail" else "")
     line.append(f"  [{row.force}; {row.id} {row.version}]", style="dim")
     lines: list[RenderableType] = [line]
-    lines += [Padding(Text(phrase), (0, 0, 0, 16)) for phrase in row.because]
+    lines += [Indented(Text(phrase), 16) for phrase in row.because]
     if firm:
-        lines.append(Padding(Text(f"{FIRM}: {firm}"), (0, 0, 0, 16)))
-    lines.append(Padding(Text(row.rule, style="dim"), (0, 0, 0, 16)))
+        lines.append(Indented(Text(f"{FIRM}: {firm}"), 16))
+    lines.append(Indented(Text(row.rule, style="dim"), 16))
     if row.mendable is not None and row.force != "advisory":
-        lines.append(Padding(Text(row.mendable.words), (0, 0, 0, 16)))
+        lines.append(Indented(Text(row.mendable.words), 16))
     if row.outcome == "fail" and row.act:
-        lines.append(Padding(Text(f"Do now: {row.act}", style="bold red"), (0, 0, 0, 16)))
-    lines += [Padding(_parameter(p), (0, 0, 0, 16)) for p in row.parameters]
-    lines.append(Padding(Text(f"Why: {row.why}", style="dim"), (0, 0, 0, 16)))
+        lines.append(Indented(Text(f"Do now: {row.act}", style="bold red"), 16))
+    lines += [Indented(_parameter(p), 16) for p in row.parameters]
+    lines.append(Indented(Text(f"Why: {row.why}", style="dim"), 16))
     if row.spread:
-        lines.append(Padding(Text(f"Spread between sources: {row.spread}", style="dim"), (0, 0, 0, 16)))
-    lines += [Padding(Text(f"Caution: {c}", style="yellow"), (0, 0, 0, 16)) for c in row.cautions]
+        lines.append(Indented(Text(f"Spread between sources: {row.spread}", style="dim"), 16))
+    lines += [Indented(Text(f"Caution: {c}", style="yellow"), 16) for c in row.cautions]
     return Group(*lines)
 
 
@@ -179,7 +179,7 @@ def settle_parts(document: AssessmentDocument) -> list[RenderableType]:
     parts: list[RenderableType] = []
     for title, lines in sections(document):
         parts.append(heading(title))
-        parts += [Padding(Text(line.text), (0, 0, 0, 2 * line.depth)) for line in lines]
+        parts += [Indented(Text(line.text), 2 * line.depth) for line in lines]
     return parts
 
 
@@ -192,9 +192,9 @@ def _holds(holds: HoldsInfo) -> list[RenderableType]:
     for medicine in holds.medicines:
         parts.append(Text(f"  {hold_title(medicine)}", style="bold"))
         for label, text in hold_lines(medicine, holds.planned):
-            parts.append(Padding(Text(f"{label}: {text}"), (0, 0, 0, 4)))
+            parts.append(Indented(Text(f"{label}: {text}"), 4))
         if medicine.cites:
-            parts.append(Padding(Text(f"Source: {cites_words(medicine.cites)}", style="dim"), (0, 0, 0, 4)))
+            parts.append(Indented(Text(f"Source: {cites_words(medicine.cites)}", style="dim"), 4))
     if not holds.medicines:
         parts.append(Text("  No medicine is listed."))
     return parts
@@ -204,10 +204,8 @@ def _firm(info: FirmInfo) -> list[RenderableType]:
     """How firm the standings are, by which published figures, and of what nothing is told."""
     parts: list[RenderableType] = [heading(FIRM), *(Text(line) for line in firm_lines(info))]
     parts += [Text(sentence, style="dim") for sentence in info.asks]
-    parts += [
-        Padding(Text(line, style="dim"), (0, 0, 0, 2)) for line in (*figure_lines(info), *info.not_told)
-    ]
-    parts += [Padding(_setting(setting), (0, 0, 0, 2)) for setting in info.settings]
+    parts += [Indented(Text(line, style="dim"), 2) for line in (*figure_lines(info), *info.not_told)]
+    parts += [Indented(_setting(setting), 2) for setting in info.settings]
     return parts
 
 
