@@ -43,6 +43,11 @@ _UNSETTLED = re.compile(
     r"|(?:cannot|can't|not|could not) (?:yet )?(?:be )?(?:excluded|ruled out)"
     r"|nicht ausgeschlossen|non exclue?|no descartad[ao]|non escluso)\b"
 )
+# What says of a value, in its own words or note, that it cannot be relied upon.
+_UNRELIABLE = re.compile(
+    r"\b(?:unreliable|not reliable|illegible|clumped|clotted|(?:sample|specimen) h(?:a)?emoly[sz]ed|uninterpretable"
+    r"|(?:could not|cannot|can't) be (?:confirmed|measured|read|assessed|verified|obtained|determined))\b"
+)
 _END = re.compile(r"[.;\n!]+(?=\s|$)|\b(?:but|however|although|except|though)\b")
 _DENIES = re.compile(
     r"\b(?:no|not|non|nor|never|none|nil|denie[sd]|denying|without|negative for|free of|absence of|absent|rules? out|"
@@ -259,8 +264,10 @@ def _another_person(text: str, record: CaseRecord, facts: CaseFacts) -> str:
 
 def _told(text: str, about: FactEntry | None) -> Iterator[Told]:
     yield from told_in(text)
-    if about is not None and about.unknown is None and (open_ := _UNSETTLED.search(_plain(text))):
-        yield Told("not settled", open_.group())
+    if about is not None and about.unknown is None:
+        plain = _plain(text)
+        if open_ := _UNSETTLED.search(plain) or _UNRELIABLE.search(plain):
+            yield Told("not settled", open_.group())
 
 
 def _elements(topic: str) -> frozenset[str]:

@@ -22,6 +22,12 @@ _DENIED = re.compile(
 )
 _BUT = re.compile(r"\b(?:but|except|apart|other than|only|until|since|although|however|and)\b")
 _ASSERTED = re.compile(r"\W*(?:takes|taking|uses|has|had|known|history of|on)\b")
+# What is asked for was not done: "form not yet signed", "could not be confirmed". A plan or an arrangement goes without its verb.
+_NOT_DONE = re.compile(
+    r"\b(?:not|never)\b (?:yet |be |been |fully )*(?:signed|confirmed|done|performed|recorded|documented|given|received|checked|matched"
+    r"|followed|arranged|planned|available|completed|obtained|agreed|understood)\b|n't (?:yet |been )*(?:signed|confirmed|done|given|received)\b"
+)
+_ARRANGED = frozenset(("plann", "arran", "sched"))
 _YES = re.compile(r"\W*(?:yes|positive|confirmed|present)\b")
 # Letters of a word of an element's name by which it is found in other forms, and words too short to tell.
 _STEM, _SHORT = 5, 3
@@ -35,6 +41,12 @@ _MONTH = re.compile(
     r"\b(?:january|february|march|april|may|june|july|august|september|october|november|december"
     r"|jan|feb|mar|apr|jun|jul|aug|sept?|oct|nov|dec)\b"
 )
+_DAY = re.compile(
+    r"\b(?P<before>\d{1,2})(?:st|nd|rd|th)?\.? (?:of )?(?:jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)"
+    r"|\b(?:jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)[a-z]*\.? (?P<behind>\d{1,2})(?!\d)"
+)
+# Words of a day that is counted from the one that is named.
+_BESIDE = re.compile(r"\b(?:before|after|earlier|later|prior|ago|since|until|from|report\w*|letter|seen)\b")
 _LEVEL = re.compile(r"\b[TL]\d{1,2}\s?[-/–]\s?[LS]?\d\b", re.IGNORECASE)
 # Words that carry a statement over to discs that they do not name, or compare with one.
 _OTHER_DISCS = re.compile(
@@ -42,6 +54,8 @@ _OTHER_DISCS = re.compile(
     r"adjacent|between|levels|discs|like|as at)\b",
     re.IGNORECASE,
 )
+# "To" that leads to no disc.
+_TO_DO = re.compile(r"\bto (?:be|inject|treat)\b", re.IGNORECASE)
 _GRADE = re.compile(
     r"\b(?:grade|grading|type|class|stage)s?\W{0,3}(?P<one>\d|i{1,3}|iv|v)\b(?!\s*(?:[-/–]|to|or)\s*(?:\d|[iv]))"
 )
@@ -75,6 +89,23 @@ _PATTERNS: dict[str, tuple[tuple[str, str], ...]] = {
     ),
     "sex": (("female", r"female|woman|lady|girl"), ("male", r"male|man|gentleman|boy")),
     "pregnancy_status": (("not_pregnant", r"not pregnant"), ("pregnant", r"pregnant")),
+    "skin_at_entry_site": (
+        ("infected", r"pustul\w+|infected|purulent|pus|abscess\w*|follic\w+|impetigo"),
+        ("broken", r"abrasions?|abraded|broken|wounds?|ulcer\w*|graze[ds]?|weeping|blister\w*|excoriat\w+|sores?"),
+        ("inflamed", r"inflam\w+|eczema|rash\w*|dermatitis|psoria\w+|erythema\w*|redness"),
+    ),
+    "planned_contrast": (
+        ("gadolinium", r"gadolinium|gado\w+"),
+        ("iodinated_intrathecal iodinated_other", r"iodinated|iohexol|iopamidol|iodine"),
+    ),
+    "planned_antibiotic": (
+        ("cefazolin", r"cefazolin"), ("clindamycin", r"clindamycin"), ("vancomycin", r"vancomycin"),
+        ("other", r"gentamicin|cefuroxime|ceftriaxone|teicoplanin|ciprofloxacin"),
+    ),
+    "planned_sedation": (
+        ("deep", r"general an(?:a)?esthe\w+|deep(?:ly)?|propofol"),
+        ("light", r"light(?:ly)?|conscious|minimal"),
+    ),
 }  # fmt: skip
 # What the words of a severity must speak of, so that those of another finding of the same sentence tell nothing.
 _OF_WHAT = {
@@ -92,7 +123,12 @@ _PRESENT = {
     "annular_fissure": re.compile(r"\b(?:fissures?|annular tears?)\b"),
     "high_intensity_zone": re.compile(r"\bhigh[- ]intensity zones?\b|\bhiz\b"),
     "pars_defect": re.compile(r"\b(?:pars defects?|spondylolysis)\b"),
+    "vacuum_sign": re.compile(r"\b(?:vacuum|gas)\b"),
+    "disc_desiccation": re.compile(r"\b(?:desiccat|dehydrat)\w*"),
+    "implant_at_level": re.compile(r"\b(?:screws?|cages?|rods?|hardware|prosthes[ie]s|spacer)\b"),
 }
+# The answers of the items of the PHQ-9, in the order of their numbers.
+_OFTEN = ("not at all", "several days", "more than half the days", "nearly every day")
 _DENIAL_TOLD = frozenset(("discography_concordance", "smoking_status", "pregnancy_status"))
 
 
@@ -108,6 +144,9 @@ def words_tell_another(element: Element, fact: Fact) -> bool:
     words = " ".join(text.casefold().split())
     if isinstance(fact.value, Span) and element.kind == "date":
         return _another_date(words, fact.value)
+    if isinstance(fact.value, Span) and element.name.startswith("phq9_item"):
+        told = {number for number, answer in enumerate(_OFTEN) if answer in words}
+        return bool(told) and not any(fact.value.low <= number <= fact.value.high for number in told)
     if isinstance(fact.value, Span):
         exact = fact.value.exact and element.kind == "integer"
         return exact and (_another_scale(element, words) or _another_grade(words, {int(fact.value.low)}))
@@ -136,6 +175,7 @@ def of_another_disc(text: str, level: str) -> bool:
 
 def _other_levels(text: str, value: Members) -> bool:
     """Whether words plainly name a disc that a list lacks."""
+    text = _TO_DO.sub(" ", text)
     named = {normal_level("".join(match.split())) for match in _LEVEL.findall(text)}
     if (
         value.possible is None
@@ -161,15 +201,25 @@ def _another_date(words: str, value: Span) -> bool:
     if len(months) != 1 or first.year != last.year:
         return False
     month = _MONTHS.index(min(months)[:3]) + 1
-    return not first.month <= month <= last.month
+    if not first.month <= month <= last.month:
+        return True
+    # a day of the month, where the date has one and no other day is spoken of
+    days = [int(match["before"] or match["behind"]) for match in _DAY.finditer(words)]
+    return first == last and len(days) == 1 and days[0] != first.day and not _BESIDE.search(words)
 
 
 def _another_answer(element: Element, words: str, code: bool) -> bool:
     """Whether words answer yes for no, or no for yes, and name what is asked for: "no relief" says yes to failed care."""
     asked = [word[:_STEM] for word in element.label.casefold().split() if len(word) > _SHORT]
     named = [bool(re.search(rf"\b{re.escape(stem)}", words)) for stem in asked]
+    if code and (_BUT.search(words) or not any(named)):
+        return False
     if code:
-        return all(named) and bool(_DENIED.fullmatch(words)) and not _BUT.search(words)
+        denied = all(found or stem in _ARRANGED for found, stem in zip(named, asked, strict=True))
+        # in words of several parts another part may be what is recorded
+        return (denied and bool(_DENIED.fullmatch(words))) or (
+            "," not in words and ";" not in words and bool(_NOT_DONE.search(words))
+        )
     said = _YES.match(words) or (any(named) and _ASSERTED.match(words))
     return bool(said) and not _NEGATION.search(words) and not _DOUBT.search(words)
 

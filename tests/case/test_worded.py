@@ -40,6 +40,17 @@ OTHER = [
     ("discs_under_consideration", ["L4-L5"], "L5-S1"),
     ("lumbar_mri_date", "2026-09-14", "MRI of 14 September 2021"),
     ("planned_procedure_date", "2026-12-10", "10 January 2026"),
+    ("consent_date", "2026-12-05", "signed 9 December 2026"),
+    ("skin_at_entry_site", "intact", "abrasion of the skin"),
+    ("planned_contrast", "iodinated_intrathecal", "gadolinium"),
+    ("planned_antibiotic", "cefazolin", "vancomycin"),
+    ("planned_sedation", "light", "general anaesthesia"),
+    ("consent_signed", True, "form not yet signed"),
+    ("time_out_planned", True, "no time-out"),
+    ("vacuum_sign", False, "gas within the disc"),
+    ("implant_at_level", False, "cage in the disc"),
+    ("phq9_item9", 0, "nearly every day"),
+    ("discs_under_consideration", ["L4-L5"], "L4-L5 and L5-S1 to be injected"),
 ]
 SAME = [
     ("displacement", "protrusion", "broad-based central protrusion"),
@@ -68,6 +79,13 @@ SAME = [
     ("discs_under_consideration", ["L4-L5"], "disc of L4/5"),
     ("lumbar_mri_date", "2026-09-14", "14 September 2026, compared with 2021"),
     ("lumbar_mri_date", "2026-09", "September 2026"),
+    ("lumbar_mri_date", "2026-09-14", "report of 16 September 2026"),
+    ("consent_date", "2026-12-08", "signed Dec 8, 2026"),
+    ("skin_at_entry_site", "intact", "skin intact, no rash"),
+    ("planned_antibiotic", "cefazolin", "cefazolin, vancomycin if allergic"),
+    ("consent_signed", True, "signed, copy not yet received"),
+    ("phq9_item9", 0, "not at all"),
+    ("discs_under_consideration", ["L4-L5"], "L4-L5 to be injected"),
 ]
 
 
