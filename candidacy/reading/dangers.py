@@ -16,6 +16,8 @@ _DENIED = re.compile(
     r"\b(?:no(?! longer)|not(?! (?:seen|visible|visualised|visualized))|nil|neither|without|absent|free of)\b"
 )
 _NOTE = "Unread passages that may tell of danger"
+MATTERS = ("allergy", "pregnancy")
+"""Topics of danger that are ordinary in a report of imaging and are not in a letter or a note."""
 _MOST_TOLD = 8
 """So many passages are quoted in a record."""
 _NEAR = 40
@@ -139,9 +141,15 @@ def unknown_of(sentence: str, *, names_vertebra: bool, half_known: bool) -> str:
     return next((r.about for r in rows if (r.vertebra and names_vertebra) or r.things.search(sentence)), "")
 
 
-def named(words: str) -> str:
-    """Name the first danger that free words tell of and do not deny (the topics of free text); empty if none."""
-    return next((t.topic for t in told_in(words) if t.topic not in _data().ordinary), "")
+def named(words: str, also: Sequence[str] = ()) -> str:
+    """Name the first danger that free words tell of and do not deny (the topics of free text); empty if none.
+
+    ``also`` names topics that are ordinary in a report of imaging and matter in this document; they come first, since
+    a medicine of an allergy is no sign of what the medicine is for.
+    """
+    topics = [t.topic for t in told_in(words)]
+    first = [t for t in topics if t in also]
+    return next((t for t in (*first, *topics) if t in also or t not in _data().ordinary), "")
 
 
 def told_before(words: str, section: str) -> str:

@@ -3,7 +3,7 @@
 from functools import cache
 
 from candidacy.case.catalogue import catalogue
-from candidacy.reading.dangers import named
+from candidacy.reading.dangers import MATTERS, named
 from candidacy.reading.letters.parts import Part, parts_of
 from candidacy.reading.model import Account
 
@@ -27,7 +27,7 @@ def with_danger(text: str, account: Account) -> Account:
             danger = _danger(part)
             if danger:
                 return account._replace(danger=danger)
-    told = next((d for span in account.missed if (d := named(text[span.start : span.end]))), "")
+    told = next((d for span in account.missed if (d := named(text[span.start : span.end], MATTERS))), "")
     return account._replace(danger=told) if told else account
 
 

@@ -61,6 +61,8 @@ def is_day_of_note(text: str, start: int, end: int, found: Day, first: bool) -> 
         lead.pop()
     if lead and any(r.value == "date" for r in lead[-1].roles_of("label")):
         return True
+    if any(i.role("past") or i.role("compare") for i in items(text, start, end)):
+        return False
     words = text[start : found.span.start].lower()
     rest = text[found.span.end : end].strip(" .,;()")
     titles = [t for kind in ("discography", "procedure") for t in vocabulary().data["kinds"][kind]["title"]]

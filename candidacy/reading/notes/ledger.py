@@ -3,10 +3,13 @@
 from collections.abc import Iterable, Sequence
 from typing import Any
 
+from candidacy.reading.dangers import MATTERS, named
 from candidacy.reading.model import KNOWN, PARTLY, UNREAD, USED, Account
 from candidacy.reading.notes.model import Clause, NoteFact
 from candidacy.reading.notes.stretch import Bound
-from candidacy.reading.notes.vocabulary import items, vocabulary
+from candidacy.reading.notes.vocabulary import Item, items, vocabulary, words_for
+
+_TITLE = "title"
 
 
 def accounts(
@@ -18,7 +21,14 @@ def accounts(
         for n in fact.clauses:
             resting.setdefault(n, []).append(at)
     pairs = enumerate(zip(rows, read, strict=True))
-    return tuple(_account(text, n, c, b, tuple(resting.get(n, ())), why) for n, (c, b) in pairs)
+    told = (_account(text, n, c, b, tuple(resting.get(n, ())), why) for n, (c, b) in pairs)
+    return tuple(_with_danger(text, a) for a in told)
+
+
+def _with_danger(text: str, account: Account) -> Account:
+    """Name the danger that the unread words tell of: a complication is no value of a record, and nobody may miss it."""
+    told = (named(text[s.start : s.end], MATTERS) for s in account.missed)
+    return account._replace(danger=next((d for d in told if d), ""))
 
 
 def _account(text: str, n: int, clause: Clause, read: Bound, facts: tuple[int, ...], why: str) -> Account:
@@ -46,6 +56,8 @@ def _known(text: str, clause: Clause) -> str:
     row = items(text, *clause.span)
     if any(i.role(n) for i in row for n in ("past", "mood", "others")):
         return ""
+    if any(i.role("troubles") or i.role("undone") for i in row) or named(words, MATTERS):
+        return ""
     weighty = [i for i in row if i.role("number") or i.role("say")]
     if clause.label:
         return "an empty answer"
@@ -54,4 +66,15 @@ def _known(text: str, clause: Clause) -> str:
     if weighty or any(i.role("hedges") for i in row):
         return ""
     table: dict[str, Iterable[Any]] = vocabulary().data["known"]
-    return next((reason for reason, phrases in table.items() if any(p in words for p in phrases)), "")
+    reason = next((reason for reason, phrases in table.items() if any(p in words for p in phrases)), "")
+    return "" if reason == _TITLE and not _is_title(row) else reason
+
+
+def _is_title(row: Sequence[Item]) -> bool:
+    """A title holds words of titles only: one that goes on to tell something is no title."""
+    own = {w for p in vocabulary().data["known"][_TITLE] for w in p.split()} | words_for("title")
+    return all(
+        i.role("fillers") or i.role("discs") or i.role("units") or not i.text[0].isalnum()
+        or all(w in own for w in i.text.lower().split())
+        for i in row
+    )  # fmt: skip

@@ -149,7 +149,7 @@ def _by_itself(row: Stretch, i: int) -> bool:
         for j in places:
             if row.parts[j].item.text in (",", ";", "(", ")"):
                 break
-            if not row.parts[j].is_filler():
+            if not row.parts[j].is_filler() or row.parts[j].item.text.lower() in words_for("comes"):
                 return False
     return True
 

@@ -53,7 +53,8 @@ def stretches(parts: list[Part], discs: tuple[str, ...]) -> list[tuple[list[Part
     if len(labels) != 1 or any(p.is_("negations") for p in lead):
         return None
     ends = [*starts[1:], len(parts)]
-    return [([_again(labels[0]), *parts[g[1] : e]], g[2]) for g, e in zip(groups, ends, strict=True)]
+    colon = [_again(p) for p in lead if p.item.text in (":", "=")][:1]  # it makes answers of what follows
+    return [([_again(labels[0]), *colon, *parts[g[1] : e]], g[2]) for g, e in zip(groups, ends, strict=True)]
 
 
 def _follows_its_value(parts: list[Part], at: int) -> bool:
@@ -61,12 +62,18 @@ def _follows_its_value(parts: list[Part], at: int) -> bool:
     lead = parts[:at]
     if not any(p.low is not None or _of_a_disc(p) for p in lead):
         return True
+    if not any(p.low is not None or (_of_a_disc(p) and not _is_role(p)) for p in lead):
+        return lead[-1].low is None and (_is_role(lead[-1]) or lead[-1].is_filler())  # "Control L3-4: ..."
     return lead[-1].low is None and lead[-1].item.text.split()[-1].lower() in words_for("placing")
 
 
 def _of_a_disc(part: Part) -> bool:
     said = part.item.roles_of("say")
     return any(element.startswith("discography_") for r in said for element in r.value["is"])
+
+
+def _is_role(part: Part) -> bool:
+    return any("discography_role" in r.value["is"] for r in part.item.roles_of("say"))
 
 
 def _again(part: Part) -> Part:

@@ -16,18 +16,22 @@ def of_procedure(
     """Name the elements of one procedure; a note of several, or of none that is known, gives nothing but its reason."""
     found: dict[str, tuple[Span, int]] = {}
     discs: dict[str, None] = {}
+    undone = False
     for n, clause in enumerate(rows):
         if clause.section in _SKIPPED:
             continue
         row = items(text, *clause.span)
         if any(i.role(name) for i in row for name in ("past", "mood", "others")):
             continue
+        undone |= any(i.role("undone") for i in row)
         for item in row:
             role = item.role("procedures")
             if role is not None:
                 found.setdefault(role.value, (Span(item.start, item.end), n))
                 if not discs:
                     discs.update(dict.fromkeys(d for i in row for r in i.roles_of("discs") for d in r.value))
+    if undone:
+        return [], "the procedure was broken off or was not done"
     if not found:
         return [], "which block or injection it was is not told in words that are known"
     if len(found) > 1:

@@ -8,6 +8,7 @@ from candidacy.reading.model import Mark, Span
 from candidacy.reading.notes.bind import bind
 from candidacy.reading.notes.days import days, is_day_of_note
 from candidacy.reading.notes.elements import possible
+from candidacy.reading.notes.gainsaid import gainsaid
 from candidacy.reading.notes.kinds import Kind, settled
 from candidacy.reading.notes.layout import clauses, unquoted
 from candidacy.reading.notes.ledger import accounts
@@ -64,6 +65,7 @@ def read_note(text: str, kind: Kind | None = None, name: str = "note") -> NoteRe
     facts = tuple(f if possible(f) else _impossible(f) for f in together(said))
     asked = tuple(Question(m.about, "", "", ()) for m in marks)
     ledger = accounts(plain, rows, read, facts, why)
+    facts = gainsaid(plain, rows, ledger, facts)
     return NoteReading(text, found, guess.why, facts, ledger, (*asked, *questions(facts, why)))
 
 
@@ -89,7 +91,7 @@ def _clause(text: str, clause: Clause, number: int, kind: str, anaesthetic: bool
             and any(i.role("procedures") for i in items(text, start, end))
         )
         for day in found:
-            if not named and not is_day_of_note(text, start, end, day, number < _TITLE):
+            if not named and not is_day_of_note(text, start, end, day, number < _TITLE and len(found) == 1):
                 missed.append((day.span, "a date of something else, or of what is not said"))
             elif not day.day:
                 missed.append((day.span, "no date of the calendar"))

@@ -126,7 +126,9 @@ def _alone(row: Stretch, i: int) -> bool:
     before = row.parts[i - 1] if i else None
     after = row.parts[i + 1] if i + 1 < len(row.parts) else None
     lead = before is None or not before.item.text[0].isalnum() or (before.is_("say") and row.painless)
-    return lead and (after is None or after.low is not None or after.is_filler() or after.is_("label"))
+    return lead and (
+        after is None or after.low is not None or after.is_filler() or after.is_("label") or after.is_("say")
+    )
 
 
 def _asked(row: Stretch, i: int) -> bool:

@@ -5,6 +5,7 @@ from candidacy.reading.notes.model import Said
 from candidacy.reading.notes.numbers import number
 from candidacy.reading.notes.sayings import answers, says
 from candidacy.reading.notes.stretch import Bound, Stretch, says_annulus
+from candidacy.reading.notes.vocabulary import vocabulary, words_for
 
 
 def read_stretch(row: Stretch) -> Bound:
@@ -27,6 +28,8 @@ def settle(row: Stretch) -> Bound:
             pieces[-1].append(i)
     said: list[Said] = []
     missed: list[tuple[Span, str]] = list(row.unplaced)
+    if row.kind == "discography":
+        missed += _not_understood(row)
     for piece in pieces:
         if not piece:
             continue
@@ -47,6 +50,36 @@ def settle(row: Stretch) -> Bound:
     return Bound(said, missed)
 
 
+def _answers(row: Stretch, i: int) -> bool:
+    """An answer stands alone or behind a label: the "no" of "no valid control" is none."""
+    if not row.parts[i].is_("answers"):
+        return False
+    behind = row.parts[i + 1].item.text if i + 1 < len(row.parts) else ""
+    return not behind[:1].isalnum() or (i > 0 and row.parts[i - 1].item.text in (":", "=", "|"))
+
+
+def _not_understood(row: Stretch) -> list[tuple[Span, str]]:
+    """Words that say which pain it was, or a value in words, and are not known; what stands beside them may hold."""
+    out = []
+    endings = tuple(vocabulary().data["deed_endings"])
+    for i, part in enumerate(row.parts):
+        if part.low is not None or part.item.roles or not part.item.text.isalpha():
+            continue
+        word = part.item.text.lower()
+        after = row.parts[i + 1] if i + 1 < len(row.parts) else None
+        pain = after is not None and after.low is None and after.item.text.lower() in words_for("bare_pain")
+        if (
+            after is not None
+            and pain
+            and not word.endswith(endings)
+            and word not in words_for("plain_of_pain")
+        ):
+            out.append((Span(part.start, after.end), "words about the pain that are not understood"))
+        elif word in words_for("numbers_in_words") and row.before(i, lambda p: p.is_("label")) >= 0:
+            out.append((Span(part.start, part.end), "a number in words"))
+    return out
+
+
 def _left(row: Stretch, piece: list[int]) -> str:
     for i in piece:
         part = row.parts[i]
@@ -54,7 +87,7 @@ def _left(row: Stretch, piece: list[int]) -> str:
             continue
         if part.low is not None:
             return "a number without its label, unit or disc"
-        if part.is_("negations") and not part.is_("answers"):
+        if part.is_("negations") and not _answers(row, i):
             return "a denial of something not understood"
         if part.is_("say") and not says_annulus(part):
             return "a denial that cannot be read" if part.is_("say") else ""

@@ -410,3 +410,16 @@ def test_an_unread_passage_with_a_sign_of_danger_comes_first_and_says_so():
     assert shown.index("! holds a word of: saddle numbness") < shown.index("Failed physio")
     assert as_data(reading)["ledger"][-1]["danger"] == "saddle numbness"
     assert "holds a word of: saddle numbness" in as_html(reading)
+
+
+@pytest.mark.parametrize(
+    ("text", "danger"),
+    [
+        ("Penicillin: anaphylaxis.", "allergy"),
+        ("She was allergic to penicillin as a child.", "allergy"),
+        ("She is 12 weeks pregnant.", "pregnancy"),
+        ("She finished amoxicillin last week.", "infection"),
+    ],
+)
+def test_an_allergy_to_a_medicine_is_no_sign_of_what_the_medicine_is_for(text: str, danger: str) -> None:
+    assert [a.danger for a in read_letter(text, day=DAY).unread] == [danger]

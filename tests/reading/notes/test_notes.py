@@ -358,3 +358,72 @@ def test_strength_and_relief_are_no_range() -> None:
     reading = read_note("L4-5: 0.8 mL bupivacaine 0.5% - 80% relief.", "discography")
     assert not [f for f in reading.facts if f.element == "anaesthetic_relief_reported"]
     assert reading.unread
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "Lumbar discography: the L5-S1 level was aborted because of a paresthesia. L4-5: concordant 7/10.",
+        "Discography (transitional anatomy, sacralised L5). L4-5: concordant 7/10.",
+        "Discography. The patient tolerated the procedure poorly and developed a seizure. L4-5: painless.",
+        "Discography. L4-5 concordant 8/10 at 22 psi. There was no valid negative control.",
+        "Discography. L4-5: he reported his known pain, 7/10.",
+        "Discography. At L4-5 he had an opening pressure of twelve.",
+    ],
+)
+def test_what_is_told_beside_a_title_or_in_words_not_known_is_shown(text: str) -> None:
+    reading = read_note(text, "discography")
+    missed = " ".join(reading.words(s) for a in reading.unread for s in a.missed)
+    shown = ("aborted", "transitional", "seizure", "no valid negative control", "known pain", "twelve")
+    assert sum(w in missed for w in shown) == 1
+    assert not any(f.element == "discography_role" for f in reading.facts)
+
+
+def test_a_label_before_a_list_of_discs_is_answered_for_each() -> None:
+    found = said("Discography. Concordance: L3-4 none; L4-5 exact; L5-S1 similar.")
+    assert [found[d, "discography_concordance"] for d in ("L3-L4", "L4-L5", "L5-S1")] == [
+        {"value": "none"},
+        {"value": "exact"},
+        {"value": "similar"},
+    ]
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "L5-S1: initially concordant pain 8/10 at 20 psi; on repeat injection no pain.",
+        "L5-S1: concordant pain 8/10.\nIMPRESSION: Negative discogram at L5-S1.",
+        "L5-S1: concordant pain 8/10. The levels were transposed in this report.",
+        "Addendum: The level reported as L5-S1 is actually L4-5.\nL5-S1: concordant pain 8/10.",
+        "The pain at L5-S1 was familiar in location but different in quality.",
+    ],
+)
+def test_a_concordance_that_another_passage_gainsays_is_not_asserted(text: str) -> None:
+    form = said(f"Discography. {text}")["L5-S1", "discography_concordance"]
+    assert "unknown" in form
+
+
+def test_an_impression_that_agrees_takes_nothing_back() -> None:
+    found = said("Discography. L4-5: painless. L5-S1: concordant 8/10.\nIMPRESSION: Positive at L5-S1.")
+    assert found["L5-S1", "discography_concordance"] == {"one_of": ["similar", "exact"]}
+
+
+def test_the_day_of_a_discogram_that_is_compared_is_not_that_of_the_note() -> None:
+    for lead in ("Discography 3/2/2026 (compare", "Discography (compare"):
+        found = said(f"{lead} discogram of 5/6/2021: L4-5 concordant). L4-5: painless.")
+        assert ("patient", "discography_date") not in found
+
+
+def test_a_volume_at_the_onset_of_pain_is_not_the_volume() -> None:
+    assert ("L4-L5", "discography_volume") not in said("Discography. L4-5: pain onset 0.8 mL, concordant.")
+
+
+def test_relief_elsewhere_and_a_procedure_broken_off_give_nothing() -> None:
+    lead = "Procedure note: Medial branch blocks 01/15/2026."
+    assert ("patient", "facet_block_relief") not in said(f"{lead} 80% relief of the neck pain.", "procedure")
+    assert said(f"{lead} The procedure was aborted.", "procedure") == {}
+
+
+def test_a_complication_that_was_not_read_is_named_as_a_danger() -> None:
+    reading = read_note("Discography. L4-5: painless. Discitis was diagnosed days later.", "discography")
+    assert reading.unread[0].danger == "infection"

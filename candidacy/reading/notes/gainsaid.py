@@ -1,0 +1,95 @@
+"""What a passage that was not read may say against a concordance that was: the value is raised, not asserted."""
+
+from collections.abc import Iterator, Sequence
+
+from candidacy.reading.model import Account, Span
+from candidacy.reading.notes.model import PATIENT, Clause, NoteFact
+from candidacy.reading.notes.quantities import Part, parts_of
+from candidacy.reading.notes.stretch import label_of
+from candidacy.reading.notes.vocabulary import items, words_for
+
+_CONCORDANCE = "discography_concordance"
+_OTHERWISE = "a passage that was not read seems to say otherwise"
+_PAIN = frozenset(("unfamiliar", "similar", "exact"))
+_WHOLE = {
+    "says_negative": frozenset(("none", "unfamiliar")),
+    "says_positive": frozenset(("similar", "exact")),
+}
+_ELSEWHERE = ("of an earlier time", "not said to be so", "of another", "compares discs")
+"""A passage unread for such a reason speaks of something else than this injection of this disc, or may."""
+
+
+def gainsaid(
+    text: str, rows: Sequence[Clause], ledger: Sequence[Account], facts: Sequence[NoteFact]
+) -> tuple[NoteFact, ...]:
+    """Make unknown what an unread passage speaks against: a concordance of its disc, or all values of corrected levels."""
+    against: dict[str, list[tuple[Span, frozenset[str]]]] = {}
+    corrected: set[str] = set()
+    for clause, account in zip(rows, ledger, strict=True):
+        if clause.skip or account.why.startswith(_ELSEWHERE):
+            continue
+        if account.missed:
+            corrected |= _corrected(text, clause, facts)
+        if disc := _one_disc(text, clause):
+            for span in account.missed:
+                against.setdefault(disc, []).extend((span, o) for o in _told(text, span))
+    doubted = {
+        f.subject for f in facts if f.element == _CONCORDANCE and _against(f, against.get(f.subject, []))
+    }
+    out = (_unknown(f, _OTHERWISE) if f.subject in doubted and _hangs(f) else f for f in facts)
+    return tuple(_unknown(f, "a passage that was not read corrects the levels") if f.subject in corrected else f
+                 for f in out)  # fmt: skip
+
+
+def _corrected(text: str, clause: Clause, facts: Sequence[NoteFact]) -> set[str]:
+    """The discs of which a passage says that they were named wrongly; all, where it names none."""
+    row = items(text, *clause.span)
+    named = {d for i in row for r in i.roles_of("discs") for d in r.value}
+    sure = any(i.role("corrections") for i in row)
+    renamed = len(named) > 1 and any(i.text.lower() in words_for("renames") for i in row)
+    if not (sure and (named or any(i.text.lower() in words_for("disc_words") for i in row))) and not renamed:
+        return set()
+    return named or {f.subject for f in facts if f.subject != PATIENT}
+
+
+def _one_disc(text: str, clause: Clause) -> str:
+    named = {d for i in items(text, *clause.span) for r in i.roles_of("discs") for d in r.value}
+    named = named or set(clause.discs)
+    return named.pop() if len(named) == 1 else ""
+
+
+def _told(text: str, span: Span) -> Iterator[frozenset[str]]:
+    """The concordances that each word of a passage would leave; a denied one is not weighed."""
+    parts = parts_of(items(text, *span))
+    before = any(label_of("score_before", "score_after")(p) for p in parts)
+    control = any("discography_role" in r.value["is"] for p in parts for r in p.item.roles_of("say"))
+    for at, part in enumerate(parts):
+        if part.unit == "score" and (part.low or 0) > 0 and not before:
+            yield _PAIN
+        if part.low is not None or _denied(parts, at):
+            continue
+        for role in part.item.roles_of("say"):
+            if _CONCORDANCE in role.value["is"]:
+                value = role.value["is"][_CONCORDANCE]
+                yield frozenset([value] if isinstance(value, str) else value)
+        if not control:
+            yield from (o for name, o in _WHOLE.items() if part.item.text.lower() in words_for(name))
+
+
+def _denied(parts: Sequence[Part], at: int) -> bool:
+    return any(p.is_("negations") for p in parts[:at])
+
+
+def _against(fact: NoteFact, told: Sequence[tuple[Span, frozenset[str]]]) -> bool:
+    if "unknown" in fact.form:
+        return False
+    options = frozenset(fact.form.get("one_of", [fact.form.get("value")]))
+    return any(not options & other for span, other in told if span not in fact.spans)
+
+
+def _hangs(fact: NoteFact) -> bool:
+    return fact.element == _CONCORDANCE or fact.form == {"unknown": "not_applicable"}
+
+
+def _unknown(fact: NoteFact, why: str) -> NoteFact:
+    return fact._replace(form={"unknown": "conflicting"}, note=why)
