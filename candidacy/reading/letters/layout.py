@@ -4,7 +4,7 @@ import re
 from collections.abc import Iterator
 from typing import NamedTuple
 
-from candidacy.reading.letters.words import alternatives, items_of, words
+from candidacy.reading.letters.words import alternatives, greets, items_of, words
 from candidacy.reading.model import Span
 
 _LINE = re.compile(r"[^\r\n\v\f\u2028\u2029]+")
@@ -91,9 +91,7 @@ def _under_unknown(text: str, start: int, end: int) -> str:
     if _YEAR.search(m[1]):
         return "earlier"
     known = all(i.roles or not any(map(str.isalnum, i.text)) for i in row)
-    greeting = m[1].lower().startswith(alternatives("greetings")) or m[1].lower() in alternatives(
-        "date_labels"
-    )
+    greeting = greets(m[1].lower()) or m[1].lower() in alternatives("date_labels")
     return "" if known or greeting else "other"
 
 
@@ -103,11 +101,7 @@ def _section(head: re.Match[str], text: str, start: int, end: int) -> str:
     if known and (head[2] == ":" or head[1].isupper() or not text[head.end() : end].strip()):
         return known
     stands_alone = head[2] == ":" and not text[head.end() : end].strip()
-    if (
-        stands_alone
-        and not name.startswith(alternatives("greetings"))
-        and name not in alternatives("date_labels")
-    ):
+    if stands_alone and not greets(name) and name not in alternatives("date_labels"):
         return "other"
     return ""
 

@@ -5,6 +5,7 @@ from typing import Any
 
 from candidacy.foundation.errors import Code, Problem, ReportError
 from candidacy.reading.gates import problem_of
+from candidacy.reading.dangers import MATTERS, named
 from candidacy.reading.language import foreign
 from candidacy.reading.letters.dangers import with_danger
 from candidacy.reading.letters.doubts import SentenceRead, gainsaid, mentioned_elsewhere
@@ -15,7 +16,7 @@ from candidacy.reading.letters.parts import Part, parts_of
 from candidacy.reading.letters.segments import STATUS, Segment, is_light, segments
 from candidacy.reading.letters.shapes import shaped
 from candidacy.reading.letters.told import Told, Where
-from candidacy.reading.letters.words import alternatives, words
+from candidacy.reading.letters.words import greets, words
 from candidacy.reading.lexicon import lexicon
 from candidacy.reading.model import KNOWN, PARTLY, UNREAD, USED, Account, Span
 from candidacy.reading.notes.elements import possible
@@ -302,4 +303,4 @@ def _account(text: str, n: int, row: SentenceRead, facts: tuple[NoteFact, ...], 
 
 def _is_greeting(text: str, span: Span) -> bool:
     said = text[span.start : span.end].lower()
-    return len(said.split()) <= 6 and said.startswith(alternatives("greetings"))
+    return len(said.split()) <= 6 and greets(said) and not named(said, MATTERS)

@@ -105,6 +105,13 @@ def items_of(text: str, start: int, end: int) -> list[Item]:
 
 
 @cache
+def greets(said: str) -> bool:
+    """Say whether words in small letters begin with a greeting: whole words, so that "rectal" is no "re"."""
+    return any(
+        said.startswith(g) and not said[len(g) : len(g) + 1].isalnum() for g in alternatives("greetings")
+    )
+
+
 def alternatives(name: str) -> tuple[str, ...]:
     """Give the phrases of a plain list of the data file, in small letters."""
     return tuple(p.lower() for one in words().data[name] for p in expanded(one))

@@ -45,6 +45,8 @@ def stretches(parts: list[Part], discs: tuple[str, ...]) -> list[tuple[list[Part
                 return None  # "no pain at L3-4, L4-5 exact pain, L5-S1 similar"
             while row and row[0].item.text.lower() in words_for("next_value"):
                 row = row[1:]
+            if row and (row[0].item.text == "(" or row[-1].item.text.lower() in words_for("adds")):
+                return None  # "pain at L4-5 (9/10) and L5-S1 (7/10), none at L3-4": a value behind its disc
             if number and head is not None and not any(p.is_("label") and not p.is_filler() for p in row):
                 row = [_again(head), *row]
             rows.append((row, g[2]))

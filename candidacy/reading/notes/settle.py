@@ -7,6 +7,8 @@ from candidacy.reading.notes.sayings import answers, says
 from candidacy.reading.notes.stretch import Bound, Stretch, says_annulus
 from candidacy.reading.notes.vocabulary import vocabulary, words_for
 
+_OF_PAIN = ("discography_concordance", "discography_pain_nrs")
+
 
 def read_stretch(row: Stretch) -> Bound:
     answers(row)
@@ -63,6 +65,9 @@ def _not_understood(row: Stretch) -> list[tuple[Span, str]]:
     out = []
     endings = tuple(vocabulary().data["deed_endings"])
     for i, part in enumerate(row.parts):
+        hurts = part.is_("hurts") and not part.used and not part.is_("say")
+        if hurts and not any(one.element in _OF_PAIN for one, _ in row.said):
+            out.append((Span(part.start, part.end), "pain is told without what it was like"))
         if part.low is not None or part.item.roles or not part.item.text.isalpha():
             continue
         word = part.item.text.lower()

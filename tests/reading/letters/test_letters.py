@@ -423,3 +423,10 @@ def test_an_unread_passage_with_a_sign_of_danger_comes_first_and_says_so():
 )
 def test_an_allergy_to_a_medicine_is_no_sign_of_what_the_medicine_is_for(text: str, danger: str) -> None:
     assert [a.danger for a in read_letter(text, day=DAY).unread] == [danger]
+
+
+@pytest.mark.parametrize(
+    "text", ["Rectal tone reduced.", "Recent sepsis.", "Toxic hepatitis.", "Dear colleague, septic."]
+)
+def test_a_short_line_that_begins_like_a_greeting_is_shown(text: str) -> None:
+    assert len(read_letter(text, day=DAY).unread) == 1

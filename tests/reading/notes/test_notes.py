@@ -427,3 +427,19 @@ def test_relief_elsewhere_and_a_procedure_broken_off_give_nothing() -> None:
 def test_a_complication_that_was_not_read_is_named_as_a_danger() -> None:
     reading = read_note("Discography. L4-5: painless. Discitis was diagnosed days later.", "discography")
     assert reading.unread[0].danger == "infection"
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "Concordant pain at L4-5 (9/10) and L5-S1 (7/10), none at L3-4.",
+        "Concordant pain was noted at L4-5 of 9/10 and at L5-S1 of 7/10 and at L3-4 of 0/10.",
+    ],
+)
+def test_values_behind_their_discs_are_not_given_to_the_next(text: str) -> None:
+    assert said(f"Discography. {text}") == {}
+
+
+def test_a_control_that_hurt_is_shown() -> None:
+    reading = read_note("Discography. L3-4 control also hurt. L4-5: exact pain.", "discography")
+    assert [reading.words(s) for a in reading.unread for s in a.missed] == ["hurt"]
