@@ -173,6 +173,12 @@ def _bad_date(view: View, element: Element, fact: Fact, value: Span) -> str:
     said = f"{element.label} of {fact.subject} is recorded as {fact.provenance.as_written}"
     if element.past and value.low > view.today.high:
         return f"{said}, which lies after the as-of date"
+    near = element.near
+    if near is not None and not checked(fact):
+        if near.ahead is not None and value.low > view.today.high + near.ahead:
+            return f"{said}, very long after the as-of date: please check the year"
+        if near.before is not None and value.high < view.today.low - near.before:
+            return f"{said}, very long before the as-of date: please check the year"
     birth = _written(view, BIRTH, "patient")
     if birth is not None and value.high < birth.low:
         return f"{said}, which lies before the patient was born"

@@ -143,6 +143,15 @@ class NotBelow(Strict):
     """Said only of two facts of one day, as of one form that was filled in."""
 
 
+class Near(Strict):
+    """How far a date may lie from the as-of date before a slip, as of a year, explains it better (common practice)."""
+
+    before: Annotated[int, Field(ge=0)] | None = None
+    """Most days before the as-of date, from 0; without it there is no limit."""
+    ahead: Annotated[int, Field(ge=0)] | None = None
+    """Most days after the as-of date, from 0; without it there is no limit."""
+
+
 class Parts(Strict):
     """Elements of the same subject that a total adds up; what is recorded of them bounds it, on forms of one day."""
 
@@ -252,6 +261,8 @@ class Element(Strict):
     """Values that no assessment may pass over in silence."""
     not_below: Rows[NotBelow] = ()
     """Elements whose value this one cannot lie below: where it does, both are to be looked up before a case may pass."""
+    near: Near | None = None
+    """Of a date: how near to the as-of date it lies, unless somebody says that it was checked at its source."""
     parts: Parts | None = None
     """Of a total: what it adds up. A total that they rule out is to be looked up before a case may pass."""
     listed_in: str | None = None
@@ -284,6 +295,8 @@ class Element(Strict):
             raise ValueError("only a fact of a disc is told of the discs of a list")
         if self.parts is not None and self.kind not in ("number", "integer"):
             raise ValueError("only a number adds up others")
+        if self.near is not None and self.kind != "date":
+            raise ValueError("only a date lies near to the as-of date")
         if self.past and self.kind != "date":
             raise ValueError("past belongs to dates")
         if self.inputs and not self.statable:

@@ -60,6 +60,10 @@ HELD = [
     ({"patient.eq5d_index": {"value": 0.5, "date": "1975-01-01"}}, "eq5d_index"),
     ({"patient.red_flag_screen_date": {"value": "1970-01-01"}}, "red_flag_screen_date"),
     ({"patient.body_height": {"value": 185, "unit": "cm"}, "patient.body_weight": {"value": 45, "unit": "kg"}}, "body_mass_index"),
+    ({"patient.planned_procedure_date": {"value": "2036-12-10"}}, "planned_procedure_date"),
+    ({"patient.product_expiry_date": {"value": "2096-03-31"}}, "product_expiry_date"),
+    ({"patient.consent_date": {"value": "2016-12-08"}}, "consent_date"),
+    ({"patient.antibiotic_course_end_date": {"value": "2026-11-25"}}, "recent_infection"),
     ({"patient.thoracic_pain": {"unknown": "conflicting"}}, "thoracic_pain"),
     # at discs that nobody considers
     ({"discs.L3-L4.disc_desiccation": {"value": True}}, "disc_desiccation"),
@@ -88,6 +92,10 @@ PASS = [
     {"patient.phq2_total": form(6, date="2026-03-01")},  # another day, another answer
     {f"patient.odi_item{n}": form(v) for n, v in zip(range(1, 11), (3, 2, 2, 3, 2, 2, 3, 2, 2, 2), strict=True)},
     {"patient.product_expiry_date": {"value": "2026-12-10"}},
+    {"patient.planned_procedure_date": {"value": "2029-01-10", "note": f"{CHECKED}: waits for a trial"}},
+    {"patient.product_expiry_date": {"value": "2031-12-10"}},
+    {"patient.consent_date": {"value": "2026-12-14"}},
+    {"patient.antibiotic_course_end_date": {"value": "2026-06-01"}},
     {"discs.L2-L3.modified_pfirrmann_grade": {"value": 2}},
     {"patient.thoracic_pain": {"unknown": "not_asked"}},
 ]  # fmt: skip

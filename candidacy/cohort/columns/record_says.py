@@ -132,6 +132,13 @@ def _unlikely(column: FactColumn) -> Iterator[str]:
 def _of_a_date(shelf: ElementColumns, column: FactColumn, cells: Numbers) -> Iterator[str]:
     if column.element.past:
         yield from _certainly(column, "more_than", shelf.as_of.toordinal())
+    if near := column.element.near:
+        latest = None if near.ahead is None else shelf.as_of.toordinal() + near.ahead
+        earliest = None if near.before is None else shelf.as_of.toordinal() - near.before
+        far = sql.any_of(
+            (*_certainly(column, "more_than", latest), *_certainly(column, "less_than", earliest))
+        )
+        yield sql.all_of((far, sql.negate(column.checked or sql.FALSE)))
     birth = shelf.frame.facts.get((BIRTH, "patient"))
     if birth is not None and isinstance(birth.cells, Numbers):
         yield sql.all_of((column.known, birth.known, f"({_high(cells)} < {birth.cells.low})"))
