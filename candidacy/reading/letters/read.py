@@ -4,8 +4,8 @@ import re
 from typing import Any
 
 from candidacy.foundation.errors import Code, Problem, ReportError
-from candidacy.reading.gates import problem_of
 from candidacy.reading.dangers import MATTERS, named
+from candidacy.reading.gates import problem_of
 from candidacy.reading.language import foreign
 from candidacy.reading.letters.dangers import with_danger
 from candidacy.reading.letters.doubts import SentenceRead, gainsaid, mentioned_elsewhere

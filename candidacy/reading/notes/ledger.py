@@ -41,8 +41,8 @@ def _account(text: str, n: int, clause: Clause, read: Bound, facts: tuple[int, .
     reasons = "; ".join(dict.fromkeys(w for _, w in read.missed))
     if facts:
         return Account(span, PARTLY if missed else USED, n, facts, why=reasons, missed=missed)
-    if missed:
-        return Account(span, UNREAD, n, why=reasons, missed=missed)
+    if missed:  # with nothing used, the whole clause is shown: its disc too
+        return Account(span, UNREAD, n, why=reasons, missed=(span,))
     if read.said:
         return Account(span, UNREAD, n, why=why or "no element of the record holds it", missed=(span,))
     reason = _known(text, clause)
@@ -56,7 +56,7 @@ def _known(text: str, clause: Clause) -> str:
     row = items(text, *clause.span)
     if any(i.role(n) for i in row for n in ("past", "mood", "others")):
         return ""
-    if any(i.role("troubles") or i.role("undone") for i in row) or named(words, MATTERS):
+    if any(i.role("troubles") or i.role("tells") or i.role("undone") for i in row) or named(words, MATTERS):
         return ""
     weighty = [i for i in row if i.role("number") or i.role("say")]
     if clause.label:

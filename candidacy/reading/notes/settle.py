@@ -3,10 +3,13 @@
 from candidacy.reading.model import Span
 from candidacy.reading.notes.model import Said
 from candidacy.reading.notes.numbers import number
+from candidacy.reading.notes.quantities import Part
 from candidacy.reading.notes.sayings import answers, says
 from candidacy.reading.notes.stretch import Bound, Stretch, says_annulus
 from candidacy.reading.notes.vocabulary import vocabulary, words_for
 
+_WORD = 4
+"""Letters of the shortest word of concordance that is none of the signs of a table."""
 _OF_PAIN = ("discography_concordance", "discography_pain_nrs")
 
 
@@ -30,8 +33,7 @@ def settle(row: Stretch) -> Bound:
             pieces[-1].append(i)
     said: list[Said] = []
     missed: list[tuple[Span, str]] = list(row.unplaced)
-    if row.kind == "discography":
-        missed += _not_understood(row)
+    missed += _not_understood(row)
     for piece in pieces:
         if not piece:
             continue
@@ -65,6 +67,12 @@ def _not_understood(row: Stretch) -> list[tuple[Span, str]]:
     out = []
     endings = tuple(vocabulary().data["deed_endings"])
     for i, part in enumerate(row.parts):
+        if part.is_("troubles") and not part.used:
+            out.append((Span(part.start, part.end), "what may have gone wrong"))
+        if row.kind != "discography":
+            continue
+        if _of_concordance(part):
+            out.append((Span(part.start, part.end), "a word of concordance without its label"))
         hurts = part.is_("hurts") and not part.used and not part.is_("say")
         if hurts and not any(one.element in _OF_PAIN for one, _ in row.said):
             out.append((Span(part.start, part.end), "pain is told without what it was like"))
@@ -83,6 +91,19 @@ def _not_understood(row: Stretch) -> list[tuple[Span, str]]:
         elif word in words_for("numbers_in_words") and row.before(i, lambda p: p.is_("label")) >= 0:
             out.append((Span(part.start, part.end), "a number in words"))
     return out
+
+
+def _of_concordance(part: Part) -> bool:
+    """A word that is a concordance after its label or in its column only: "similar 5/10"."""
+    if (
+        part.used
+        or part.low is not None
+        or len(part.item.text) < _WORD
+        or part.is_("say")
+        or part.is_filler()
+    ):
+        return False
+    return any(r.value["of"] == "concordance" for r in part.item.roles_of("labelled"))
 
 
 def _left(row: Stretch, piece: list[int]) -> str:

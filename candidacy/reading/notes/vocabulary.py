@@ -16,7 +16,7 @@ _LEVEL = re.compile(PATTERN)
 _CLASSES = (
     "above", "reading", "out_of", "reach", "about", "at", "at_volume", "negations", "hedges", "hedges_all", "past",
     "mood", "compare", "others", "exceptions", "another_time", "all_discs", "intradiscal", "given", "strengths", "respectively",
-    "sequence", "kinds_of_test", "undone", "corrections", "troubles", "hurts", "ignore", "plain_adverbs", "fillers",
+    "sequence", "kinds_of_test", "undone", "corrections", "troubles", "tells", "hurts", "ignore", "plain_adverbs", "fillers",
 )  # fmt: skip
 _TABLES = ("answers", "units", "bounds", "procedures")
 

@@ -443,3 +443,17 @@ def test_values_behind_their_discs_are_not_given_to_the_next(text: str) -> None:
 def test_a_control_that_hurt_is_shown() -> None:
     reading = read_note("Discography. L3-4 control also hurt. L4-5: exact pain.", "discography")
     assert [reading.words(s) for a in reading.unread for s in a.missed] == ["hurt"]
+
+
+@pytest.mark.parametrize(
+    ("text", "word"),
+    [
+        ("L4-5 concordant 8/10 with transient leg paresthesia.", "paresthesia"),
+        ("L4-5: similar 5/10 @ 30 psi.", "similar"),
+        ("L4-5 exact 9/10; he was admitted.", "admitted"),
+    ],
+)
+def test_mishaps_and_words_of_concordance_beside_values_are_shown(text: str, word: str) -> None:
+    reading = read_note(f"Discography. {text}", "discography")
+    assert [reading.words(s) for a in reading.unread for s in a.missed] == [word]
+    assert ("L4-L5", "discography_pain_nrs") in forms(reading)
