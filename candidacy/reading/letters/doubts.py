@@ -1,9 +1,13 @@
 """What the passages that were not read may take back: denials they may gainsay, values and medicines named again."""
 
+from functools import lru_cache
+
+from candidacy.case.free_text import told_in
 from candidacy.reading.letters.dangers import OF_OTHERS, dangerous_agents
 from candidacy.reading.letters.layout import Sentence
 from candidacy.reading.letters.parts import Part
 from candidacy.reading.letters.told import Told
+from candidacy.reading.letters.words import words
 from candidacy.reading.model import Span
 from candidacy.reading.notes.model import PATIENT, NoteFact, Question
 
@@ -23,14 +27,21 @@ class SentenceRead:
         self.missed: list[tuple[Span, str]] = []
 
 
-def gainsaid(fact: NoteFact, rows: list[SentenceRead]) -> NoteFact:
-    """A denial is not asserted where a passage that was not read speaks of the same thing."""
+def gainsaid(text: str, fact: NoteFact, rows: list[SentenceRead]) -> NoteFact:
+    """A denial is not asserted where a passage that was not read speaks of the same thing, by its name or by what befell."""
     if fact.form.get("value") is not False:
         return fact
+    topics = {t for t, elements in words().data["gainsaid_by"].items() if fact.element in elements}
     for row in rows:
         for span, why in row.missed:
             if why.startswith(_HARMLESS):
                 continue
+            apart = not any(s.start < span.end and span.start < s.end for s in fact.spans)
+            if apart and topics & _told(text, row.sentence.span) & _told(text, span):
+                return fact._replace(
+                    form={"unknown": "uncertain_in_source"},
+                    note="a passage that was not read may tell of it",
+                )
             for p in row.parts:
                 role = p.role("findings")
                 if (
@@ -45,6 +56,16 @@ def gainsaid(fact: NoteFact, rows: list[SentenceRead]) -> NoteFact:
                         note="also named in a passage that was not read",
                     )
     return fact
+
+
+@lru_cache(maxsize=1024)
+def _topics_of(words_of_text: str) -> frozenset[str]:
+    return frozenset(t.topic for t in told_in(words_of_text))
+
+
+def _told(text: str, span: Span) -> frozenset[str]:
+    """Topics of danger that words tell; those of a part count only where its sentence does not deny them."""
+    return _topics_of(text[span.start : span.end])
 
 
 def mentioned_elsewhere(

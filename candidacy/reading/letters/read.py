@@ -80,7 +80,7 @@ def read_letter(text: str, name: str = "letter", day: str = "", asked: str = "le
     _sentences(plain, rows, letter_day)
     said, entries = _said(rows)
     facts = tuple(f if possible(f) else _impossible(f) for f in together(said))
-    facts = tuple(gainsaid(f, rows) for f in facts)
+    facts = tuple(gainsaid(plain, f, rows) for f in facts)
     asking = [Question(m.about, "", "", ()) for m in marks]
     asking += [Question(t.ask, "", "", (span,)) for r in rows for span, t in r.told if t.ask]
     asking += [Question("the letter bears several dates", "", "", ())] if several else []

@@ -430,3 +430,18 @@ def test_an_allergy_to_a_medicine_is_no_sign_of_what_the_medicine_is_for(text: s
 )
 def test_a_short_line_that_begins_like_a_greeting_is_shown(text: str) -> None:
     assert len(read_letter(text, day=DAY).unread) == 1
+
+
+@pytest.mark.parametrize(
+    ("text", "element"),
+    [
+        ("She denies trauma, but fell from a ladder in March.", "major_trauma"),
+        ("No history of cancer. Lymphoma was treated somewhere abroad.", "cancer_history"),
+    ],
+)
+def test_a_denial_beside_an_unread_passage_on_what_is_denied_is_not_asserted(text: str, element: str) -> None:
+    assert said(text)[element] == {"unknown": "uncertain_in_source"}
+
+
+def test_an_unread_passage_on_something_else_leaves_a_denial() -> None:
+    assert said("She denies trauma. Lymphoma was treated somewhere abroad.")["major_trauma"] is False
