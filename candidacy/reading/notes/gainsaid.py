@@ -22,14 +22,16 @@ _ELSEWHERE = ("of an earlier time", "not said to be so", "of another", "compares
 def gainsaid(
     text: str, rows: Sequence[Clause], ledger: Sequence[Account], facts: Sequence[NoteFact]
 ) -> tuple[NoteFact, ...]:
-    """Make unknown what an unread passage speaks against: a concordance of its disc, or all values of corrected levels."""
+    """Make unknown what an unread passage speaks against: a concordance, a relief, or all values of a corrected level."""
     against: dict[str, list[tuple[Span, frozenset[str]]]] = {}
     corrected: set[str] = set()
+    helped_not = False
     for clause, account in zip(rows, ledger, strict=True):
         if clause.skip or account.why.startswith(_ELSEWHERE):
             continue
         if account.missed:
             corrected |= _corrected(text, clause, facts)
+            helped_not |= any(_no_relief(text, span) for span in account.missed)
         if disc := _one_disc(text, clause):
             for span in account.missed:
                 against.setdefault(disc, []).extend((span, o) for o in _told(text, span))
@@ -37,6 +39,8 @@ def gainsaid(
         f.subject for f in facts if f.element == _CONCORDANCE and _against(f, against.get(f.subject, []))
     }
     out = (_unknown(f, _OTHERWISE) if f.subject in doubted and _hangs(f) else f for f in facts)
+    if helped_not:
+        out = (_unknown(f, _OTHERWISE) if f.element.endswith("_relief") else f for f in out)
     return tuple(_unknown(f, "a passage that was not read corrects the levels") if f.subject in corrected else f
                  for f in out)  # fmt: skip
 
@@ -50,6 +54,12 @@ def _corrected(text: str, clause: Clause, facts: Sequence[NoteFact]) -> set[str]
     if not (sure and (named or any(i.text.lower() in words_for("disc_words") for i in row))) and not renamed:
         return set()
     return named or {f.subject for f in facts if f.subject != PATIENT}
+
+
+def _no_relief(text: str, span: Span) -> bool:
+    """``no relief``, beside a relief that was read: of another injection, place or time."""
+    parts = parts_of(items(text, *span))
+    return any(label_of("relief")(p) and _denied(parts, at) for at, p in enumerate(parts))
 
 
 def _one_disc(text: str, clause: Clause) -> str:

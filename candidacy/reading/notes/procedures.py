@@ -39,6 +39,8 @@ def of_procedure(
             [],
             f"several procedures in one note ({', '.join(sorted(found))}): which values belong to which is open",
         )
+    if len({str(s.form["value"]) for s, _ in said if s.element == "date" and "value" in s.form}) > 1:
+        return [], "several days in one note: which values belong to which is open"
     kind, (span, at) = next(iter(found.items()))
     if kind == "radiofrequency":
         return [], "radiofrequency treatment is no injection and is not read from notes"

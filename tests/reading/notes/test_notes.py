@@ -457,3 +457,20 @@ def test_mishaps_and_words_of_concordance_beside_values_are_shown(text: str, wor
     reading = read_note(f"Discography. {text}", "discography")
     assert [reading.words(s) for a in reading.unread for s in a.missed] == [word]
     assert ("L4-L5", "discography_pain_nrs") in forms(reading)
+
+
+def test_one_kind_of_injection_on_two_days_gives_nothing() -> None:
+    text = "Procedure note: right L4-5 TFESI 03/02/2026; 50% relief. 2nd TFESI 04/02/2026."
+    reading = read_note(text, "procedure")
+    assert (reading.facts, [q.about for q in reading.questions]) == (
+        (),
+        ["several days in one note: which values belong to which is open"],
+    )
+
+
+def test_no_relief_in_an_unread_passage_leaves_the_relief_open() -> None:
+    lead = "Procedure note: right L4-5 TFESI 03/02/2026. 50% relief"
+    kept = said(f"{lead}.", "procedure")["injections[1]", "injection_relief"]
+    open_ = said(f"{lead} of it at first. Then there was no relief at all.", "procedure")
+    assert kept == {"value": 50.0, "unit": "%"}
+    assert open_["injections[1]", "injection_relief"] == {"unknown": "conflicting"}
