@@ -62,6 +62,7 @@ HELD = [
     ({"patient.body_height": {"value": 185, "unit": "cm"}, "patient.body_weight": {"value": 45, "unit": "kg"}}, "body_mass_index"),
     ({"patient.planned_procedure_date": {"value": "2036-12-10"}}, "planned_procedure_date"),
     ({"patient.product_expiry_date": {"value": "2096-03-31"}}, "product_expiry_date"),
+    ({"patient.leg_pain_vas": {"value": 85, "unit": "mm", "source": "forms"}}, "leg_pain_vas"),
     ({"patient.consent_date": {"value": "2016-12-08"}}, "consent_date"),
     ({"patient.antibiotic_course_end_date": {"value": "2026-11-25"}}, "recent_infection"),
     ({"patient.thoracic_pain": {"unknown": "conflicting"}}, "thoracic_pain"),
