@@ -13,6 +13,19 @@ from candidacy.foundation.errors import CaseError, Code
 from candidacy.rules.libraries import shipped
 
 TOLD = [
+    "rivaroxaban restarted two days ago",
+    "systolic 78 mmHg",
+    "temperature 34.1 C on arrival",
+    "saturation dropped to 85 %",
+    "finger-prick 412 mg/dL",
+    "scab at the puncture site",
+    "had a full meal an hour ago",
+    "has not signed the form",
+    "signature on the consent is missing",
+    "straw arrived thawed",
+    "swelling of the face after iodine",
+    "cannot lift his left foot",
+    "fresh bruises all over, cause unclear",
     "BM 3.1 mmol/L before transfer",
     "skin over L4-L5 red and warm",
     "dentist prescribed clindamycin on Monday",
@@ -156,6 +169,11 @@ TOLD = [
     "Allergie auf Kontrastmittel",
 ]
 NOT_TOLD = [
+    "graft arrived frozen, log complete",
+    "temperature 36.4 C",
+    "systolic 128 mmHg",
+    "last meal at 20:00 the evening before",
+    "consent signed on Tuesday",
     "no chest pain, no shortness of breath",
     "consent read again, no questions",
     "lot and expiry checked by two persons",
