@@ -29,7 +29,11 @@ class SentenceRead:
 
 def gainsaid(text: str, fact: NoteFact, rows: list[SentenceRead]) -> NoteFact:
     """A denial is not asserted where a passage that was not read speaks of the same thing, by its name or by what befell."""
-    if fact.form.get("value") is not False:
+    if fact.element in words().data["dated"] and _another_beside(fact, rows):
+        return fact._replace(
+            form={"unknown": "uncertain_in_source"}, note="another value that was not read stands beside it"
+        )
+    if fact.form.get("value") not in (False, "not_pregnant"):
         return fact
     topics = {t for t, elements in words().data["gainsaid_by"].items() if fact.element in elements}
     for row in rows:
@@ -37,7 +41,10 @@ def gainsaid(text: str, fact: NoteFact, rows: list[SentenceRead]) -> NoteFact:
             if why.startswith(_HARMLESS):
                 continue
             apart = not any(s.start < span.end and span.start < s.end for s in fact.spans)
-            if apart and topics & _told(text, row.sentence.span) & _told(text, span):
+            if apart and (
+                topics & _told(text, row.sentence.span) & _told(text, span)
+                or (fact.element == "fever" and _feverish(text[span.start : span.end]))
+            ):
                 return fact._replace(
                     form={"unknown": "uncertain_in_source"},
                     note="a passage that was not read may tell of it",
@@ -56,6 +63,27 @@ def gainsaid(text: str, fact: NoteFact, rows: list[SentenceRead]) -> NoteFact:
                         note="also named in a passage that was not read",
                     )
     return fact
+
+
+def _another_beside(fact: NoteFact, rows: list[SentenceRead]) -> bool:
+    """A number without a label in an unread part of the same sentence: ``INR 1.1 (01/02), 3.4 (05/30)``."""
+    for row in rows:
+        if any(row.sentence.span.start <= s.start < row.sentence.span.end for s in fact.spans):
+            for span, _ in row.missed:
+                inside = [p for p in row.parts if span.start <= p.start < span.end]
+                named = any(p.role("numbers") or p.role("medicines") or not _known(p) for p in inside)
+                if inside and not named and any(p.kind == "number" for p in inside):
+                    return True
+    return False
+
+
+def _known(part: Part) -> bool:
+    return part.kind != "phrase" or bool(part.roles)
+
+
+def _feverish(said: str) -> bool:
+    lead = tuple(words().data["feverish"])
+    return any(t.words.startswith(lead) for t in told_in(said))
 
 
 @lru_cache(maxsize=1024)

@@ -445,3 +445,19 @@ def test_a_denial_beside_an_unread_passage_on_what_is_denied_is_not_asserted(tex
 
 def test_an_unread_passage_on_something_else_leaves_a_denial() -> None:
     assert said("She denies trauma. Lymphoma was treated somewhere abroad.")["major_trauma"] is False
+
+
+@pytest.mark.parametrize(
+    ("text", "element"),
+    [
+        ("No fever. Temp 38.6 yesterday.", "fever"),
+        ("Patient's last menstrual period 7 weeks ago. Denies pregnancy.", "pregnancy_status"),
+        ("INR 1.1 (01/02/2026), 3.4 (05/30/2026).", "inr"),
+    ],
+)
+def test_a_value_beside_an_unread_one_that_differs_is_not_asserted(text: str, element: str) -> None:
+    assert said(text, day="2026-06-01")[element] == {"unknown": "uncertain_in_source"}
+
+
+def test_a_urinary_infection_is_no_fever() -> None:
+    assert said("No fever. Treated abroad for a urinary infection.")["fever"] is False
