@@ -230,7 +230,9 @@ def _time(row: Stretch, i: int) -> None:
     part = row.parts[i]
     if row.kind == "procedure":
         part.used = True
-        if part.unit == "min" or row.before(i, label_of("duration")) >= 0:
+        if row.before(i, lambda p: p.is_("at") or _after(p)) >= 0:
+            row.unplaced.append((Span(part.start, part.end), "when it was asked, not how long it lasted"))
+        elif part.unit == "min" or row.before(i, label_of("duration")) >= 0:
             row.put("duration", {"value": f"{part.low:g} {part.unit}"}, i)
     elif any("drug" in r.value for p in row.parts if p.low is None for r in p.item.roles_of("say")):
         part.used = True  # how long before the procedure an antibiotic was given

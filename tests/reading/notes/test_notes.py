@@ -474,3 +474,12 @@ def test_no_relief_in_an_unread_passage_leaves_the_relief_open() -> None:
     open_ = said(f"{lead} of it at first. Then there was no relief at all.", "procedure")
     assert kept == {"value": 50.0, "unit": "%"}
     assert open_["injections[1]", "injection_relief"] == {"unknown": "conflicting"}
+
+
+def test_when_relief_was_asked_is_not_how_long_it_lasted() -> None:
+    lead = "Procedure note: SI joint block 04/02/2026: 75% relief"
+    notes = [
+        next(f.note for f in read_note(f"{lead} {time}.", "procedure").facts if f.element.endswith("_relief"))
+        for time in ("at 30 minutes", "for 30 minutes")
+    ]
+    assert notes == ["", "relief lasted 30 min"]
