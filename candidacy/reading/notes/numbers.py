@@ -32,6 +32,10 @@ def number(row: Stretch, i: int) -> None:
             row.put("discography_needle_gauge", value_of(part, None), i)
     elif part.unit == "dose":
         part.used = True
+        beside = row.parts[i + 1] if i + 1 < len(row.parts) else None
+        if beside is not None and not beside.item.roles and beside.item.text.isalpha():
+            span = Span(part.start, beside.end)
+            row.unplaced.append((span, "a dose of a medicine that has no place in a record"))
 
 
 def _with(row: Stretch, element: str, i: int, label: int, unit: str | None) -> None:

@@ -483,3 +483,9 @@ def test_when_relief_was_asked_is_not_how_long_it_lasted() -> None:
         for time in ("at 30 minutes", "for 30 minutes")
     ]
     assert notes == ["", "relief lasted 30 min"]
+
+
+def test_a_dose_of_another_medicine_is_shown() -> None:
+    text = "Discography under monitored anesthesia care; 100 mg propofol. L4-5: exact pain."
+    reading = read_note(text, "discography")
+    assert [reading.words(s) for a in reading.unread for s in a.missed] == ["100 mg propofol"]
