@@ -306,6 +306,7 @@ ALLOWED: dict[tuple[str, float], str] = {
     ("candidacy/cohort/columns/query.py", 100_000): "rows up to which layers are held",
     ("candidacy/cohort/columns/query.py", 500): "columns from which they are left out of the join of each lookup",
     ("candidacy/cohort/engines/embedded.py", 2_000_000): "bytes of a file that is held in memory",
+    ("candidacy/foundation/plain_json.py", 150): "letters of a key",
     ("candidacy/cohort/engines/embedded.py", 2_000): "cases of a table that is worked out row by row",
     ("candidacy/commands/console.py", 110): "widest line",
     ("candidacy/interface/answer.py", 110): "widest line",
