@@ -121,7 +121,10 @@ class _Topic(NamedTuple):
     name: str
     elements: frozenset[str]
     expressions: str
-    words: re.Pattern[str]
+
+    @property
+    def words(self) -> re.Pattern[str]:
+        return _whole_words(self.expressions)
 
 
 class Told(NamedTuple):
@@ -139,7 +142,13 @@ def says_unknown(words: str | None) -> bool:
 @cache
 def _any_topic() -> re.Pattern[str]:
     """All expressions in one, which most texts hold none of."""
-    return re.compile(rf"(?<![\w-])(?:{'|'.join(topic.expressions for topic in _topics())})(?!\w)")
+    return _whole_words("|".join(topic.expressions for topic in _topics()))
+
+
+@cache
+def _whole_words(expressions: str) -> re.Pattern[str]:
+    # made ready when first asked for: of most records one text or none holds any
+    return re.compile(rf"(?<![\w-])(?:{expressions})(?!\w)")
 
 
 @cache
@@ -151,11 +160,7 @@ def _topics() -> tuple[_Topic, ...]:
             name, rest = line.split(":", 1)
             elements, *words = rest.split(" | ") if " | " in rest else rest.split("| ")
             pattern = "|".join(each.strip() for each in words)
-            found.append(
-                _Topic(
-                    name, frozenset(elements.split()), pattern, re.compile(rf"(?<![\w-])(?:{pattern})(?!\w)")
-                )
-            )
+            found.append(_Topic(name, frozenset(elements.split()), pattern))
     return tuple(found)
 
 
