@@ -69,22 +69,16 @@ class CaseColumns:
             parts.add("day")
             self._kinds[f"{name}|day"] = "double"
             row[f"{name}|day"] = float(fact.provenance.day.low)
-        if reported_apart(element, fact) is not None:
-            parts.add("apart")
-            self._kinds[f"{name}|apart"] = "bool"
-            row[f"{name}|apart"] = True
-        if doubt(fact):
-            parts.add("doubtful")
-            self._kinds[f"{name}|doubtful"] = "bool"
-            row[f"{name}|doubtful"] = True
-        if words_tell_gravely(element, fact):
-            parts.add("grave")
-            self._kinds[f"{name}|grave"] = "bool"
-            row[f"{name}|grave"] = True
-        if checked(fact):
-            parts.add("checked")
-            self._kinds[f"{name}|checked"] = "bool"
-            row[f"{name}|checked"] = True
+        for part, said in (
+            ("apart", reported_apart(element, fact) is not None),
+            ("doubtful", bool(doubt(fact))),
+            ("grave", words_tell_gravely(element, fact)),
+            ("checked", checked(fact)),
+        ):
+            if said:
+                parts.add(part)
+                self._kinds[f"{name}|{part}"] = "bool"
+                row[f"{name}|{part}"] = True
         if fact.value is None and fact.why is not Why.NOT_RECORDED and fact.why is not None:
             parts.add("why")
             self._kinds[f"{name}|why"] = "text"
