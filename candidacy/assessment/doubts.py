@@ -6,14 +6,16 @@ facts of a day that cannot be, what cannot lie below another, totals that their 
 
 from collections.abc import Iterator
 from dataclasses import replace
+from fnmatch import fnmatchcase
 from functools import lru_cache
 from math import inf
 
 from candidacy.assessment.view import View
-from candidacy.case.catalogue import Catalogue, Element, NotBelow, catalogue
+from candidacy.case.catalogue import LISTS, Catalogue, Element, Range, Unlike, catalogue
 from candidacy.case.doubtful import checked, doubt, unusual, words_tell_gravely
 from candidacy.case.facts import Fact
-from candidacy.foundation.values import Members, Span, Value, Why, number_words
+from candidacy.foundation.truth import Truth
+from candidacy.foundation.values import Members, Span, Value, Why, Words, number_words
 
 BIRTH = "birth_date"
 
@@ -55,6 +57,10 @@ def doubts(view: View, read: frozenset[str]) -> Iterator[Fact]:
         if (fact.element, fact.subject) not in told and (words := day_doubt(view, fact)):
             told.add((fact.element, fact.subject))
             yield replace(fact, note=words)
+    for element in dangers_of_entries(shelf):
+        for entry in view.entries_of_scope(element.scope):
+            if words := danger_left_open(view, element, entry):
+                yield replace(view.fact(element.name, entry), note=words)
     for element in worked_out_elements(shelf):
         if element.name in read:
             for subject in ("patient",) if element.scope == "patient" else view.named_levels():
@@ -67,6 +73,12 @@ def doubts(view: View, read: frozenset[str]) -> Iterator[Fact]:
 def doubt_in(view: View, fact: Fact) -> str:
     """Why a value of a case is to be checked first; empty where it need not be."""
     return doubt(fact) or impossible(view, fact)
+
+
+def lies_after_its_source(element: Element, fact: Fact) -> bool:
+    """Whether the day of something past lies after the day of the document that tells it."""
+    told, value = fact.provenance.day, fact.value
+    return element.past and told is not None and isinstance(value, Span) and value.low > told.high
 
 
 def danger_disputed(fact: Fact, read: frozenset[str]) -> bool:
@@ -85,6 +97,7 @@ def impossible(view: View, fact: Fact) -> str:
         (_bad_date(view, element, fact, fact.value) if element.kind == "date" else "")
         or _below(view, element, fact, fact.value)
         or _beside_parts(view, element, fact, fact.value)
+        or _unlike(view, element, fact, fact.value)
     )
 
 
@@ -123,9 +136,27 @@ def worked_out_doubt(view: View, element: Element, subject: str) -> str:
 
 
 @lru_cache(maxsize=4)
+def dangers_of_entries(shelf: Catalogue) -> tuple[Element, ...]:
+    """Signs of danger that only a formula tells of an entry of a list."""
+    return tuple(e for e in shelf.all if e.danger and not e.statable and e.scope in LISTS.values())
+
+
+# Why a formula leaves a danger open though the record tells of what may be one: the day is what is missing.
+_OPEN = (Why.UNDATED, Why.TOO_IMPRECISE)
+
+
+def danger_left_open(view: View, element: Element, entry: str) -> str:
+    """Why it is to be asked whether an entry of a list is a danger; empty where it need not be."""
+    fact = view.fact(element.name, entry)
+    return fact.note if fact.value is None and fact.why in _OPEN else ""
+
+
+@lru_cache(maxsize=4)
 def that_may_be_impossible(shelf: Catalogue) -> frozenset[str]:
     """Elements whose values may be such as cannot be beside others."""
-    return frozenset(e.name for e in shelf.all if e.kind == "date" or e.not_below or e.parts or e.listed_in)
+    return frozenset(
+        e.name for e in shelf.all if e.kind == "date" or e.not_below or e.parts or e.unlike or e.listed_in
+    )
 
 
 @lru_cache(maxsize=512)
@@ -137,6 +168,7 @@ def ordered_with(name: str, shelf: Catalogue) -> frozenset[str]:
         if (e.name == name and e.name in that_may_be_impossible(shelf))
         or any(bound.element == name for bound in e.not_below)
         or (e.parts is not None and name in e.parts.of)
+        or any(other.element == name for other in e.unlike)
         or e.listed_in == name
         or (name == BIRTH and e.kind == "date")
     )
@@ -173,6 +205,8 @@ def _bad_date(view: View, element: Element, fact: Fact, value: Span) -> str:
     said = f"{element.label} of {fact.subject} is recorded as {fact.provenance.as_written}"
     if element.past and value.low > view.today.high:
         return f"{said}, which lies after the as-of date"
+    if lies_after_its_source(element, fact):
+        return f"{said}, which lies after what tells it, of {fact.provenance.day_words}"
     near = element.near
     if near is not None and not checked(fact):
         if near.ahead is not None and value.low > view.today.high + near.ahead:
@@ -197,7 +231,7 @@ def _not_listed(view: View, name: str, fact: Fact) -> str:
 
 def _below(view: View, element: Element, fact: Fact, value: Span) -> str:
     for bound in element.not_below:
-        other = _beside(view, bound.element, fact, bound)
+        other = _beside(view, bound.element, fact, bound.same_day)
         if other is not None and isinstance(other.value, Span) and value.high + bound.slack < other.value.low:
             where = "before" if element.kind == "date" else "below"
             return (
@@ -212,7 +246,7 @@ def _beside_parts(view: View, element: Element, fact: Fact, value: Span) -> str:
         return ""
     low = high = 0.0
     for name in element.parts.of:
-        part = _beside(view, name, fact, None)
+        part = _beside(view, name, fact, same_day=True)
         low += part.value.low if part is not None and isinstance(part.value, Span) else 0
         high += part.value.high if part is not None and isinstance(part.value, Span) else highest(name)
     times, slack = element.parts.times, element.agrees_within
@@ -223,6 +257,30 @@ def _beside_parts(view: View, element: Element, fact: Fact, value: Span) -> str:
     return ""
 
 
+def _unlike(view: View, element: Element, fact: Fact, value: Span) -> str:
+    for each in element.unlike:
+        other = _beside(view, each.element, fact, same_day=True)
+        if other is not None and _within(value, each.values) and _unlike_too(other.value, each):
+            return (
+                f"{element.label} of {fact.subject} is recorded as {fact.provenance.as_written}, and "
+                f"{catalogue()[each.element].label} of the same day as {other.provenance.as_written}: one of them cannot be"
+            )
+    return ""
+
+
+def _unlike_too(value: Value | None, each: Unlike) -> bool:
+    if isinstance(value, Words):
+        return bool(each.like) and fnmatchcase(value.text, each.like)
+    return each.other is not None and isinstance(value, Span) and _within(value, each.other)
+
+
+def _within(value: Span, bounds: Range) -> bool:
+    """Whether a number certainly lies within bounds that both count."""
+    return (bounds.low is None or value.at_least(bounds.low) is Truth.MET) and (
+        bounds.high is None or value.at_most(bounds.high) is Truth.MET
+    )
+
+
 def highest(name: str) -> float:
     """The highest possible value of an element that is a part of a total."""
     possible = catalogue()[name].possible
@@ -231,13 +289,13 @@ def highest(name: str) -> float:
     return possible.high
 
 
-def _beside(view: View, name: str, fact: Fact, bound: NotBelow | None) -> Fact | None:
+def _beside(view: View, name: str, fact: Fact, same_day: bool) -> Fact | None:
     """Another fact as written, of the same subject or of the patient, and of the same day where that is asked for."""
     scope = catalogue()[name].scope
     other = view.as_written(name, "patient" if scope == "patient" else fact.subject)
     if other is None or other.value is None:
         return None
-    if bound is not None and not bound.same_day:
+    if not same_day:
         return other
     one, two = fact.provenance.day, other.provenance.day
     return other if (one and one.low) == (two and two.low) else None

@@ -210,7 +210,7 @@ def _weighers(deciding: Iterable[ResolvedCriterion]) -> Mapping[str, list[Weighe
         if when is not None and "disc_standing" in elements_of(when):
             when = None  # it is not known yet when the record is looked at
         refused = None if when is None else certainly(NoneOf(of=(when,)))
-        for name in told_by_any(tuple(sorted(alone(item.when, failing).union(criterion.weighs)))):
+        for name in _weighed_by(alone(item.when, failing), criterion.weighs):
             found.setdefault(name, []).append(Weigher(item, when is not None, refused))
         for name in told_by_any(elements_of(when)) if when is not None else ():
             found.setdefault(name, []).append(Weigher(item, False))
@@ -241,15 +241,29 @@ def _dangerous_codes(element: Element) -> frozenset[object]:
     )
 
 
-def alone(node: Node, wanted: Truth) -> frozenset[str]:
-    """Elements of which one by itself can bring a condition to a truth."""
+def _weighed_by(by_itself: Mapping[str, "Codes"], weighs: Iterable[str]) -> frozenset[str]:
+    """What fails a criterion by itself; not an element whose dangerous codes are none of those that do."""
+    shelf = catalogue()
+    settles_nothing = {
+        name
+        for name, codes in by_itself.items()
+        if codes is not None and shelf[name].danger and not codes & _dangerous_codes(shelf[name])
+    }
+    return told_by_any(tuple(sorted(set(by_itself).difference(settles_nothing).union(weighs))))
+
+
+Codes = frozenset[Any] | None
+
+
+def alone(node: Node, wanted: Truth) -> dict[str, Codes]:
+    """Elements of which one by itself can bring a condition to a truth, each with the codes that do; ``None`` where any may."""
     met = wanted is Truth.MET
     other = Truth.NOT_MET if met else Truth.MET
     match node:
         case Compare(element=element):
-            return frozenset((element,))
+            return {element: _codes_alone(node, wanted)}
         case Elapsed(dates=dates):
-            return frozenset(dates)
+            return dict.fromkeys(dates)
         case AllOf():
             return _joined([alone(part, wanted) for part in children(node)], not met)
         case AnyOf():
@@ -257,13 +271,31 @@ def alone(node: Node, wanted: Truth) -> frozenset[str]:
         case NoneOf():
             return _joined([alone(part, other) for part in children(node)], not met)
         case CountOf(of=Each() as each):
-            return alone(each.that, Truth.MET) | alone(each.that, Truth.NOT_MET)
+            return _joined([alone(each.that, Truth.MET), alone(each.that, Truth.NOT_MET)], True)
         case CountOf() | Complete():
-            return frozenset()
+            return {}
 
 
-def _joined(parts: list[frozenset[str]], one_is_enough: bool) -> frozenset[str]:
-    return frozenset().union(*parts) if one_is_enough else frozenset.intersection(*parts)
+def _codes_alone(node: Compare, wanted: Truth) -> Codes:
+    element = catalogue()[node.element]
+    if element.derived or element.kind not in ("boolean", "choice"):
+        return None
+    test = comparison(element, node.op, node.limits)
+    codes: tuple[bool | str, ...] = (True, False) if element.kind == "boolean" else element.codes
+    return frozenset(code for code in codes if test(Options(frozenset((code,)))) is wanted)
+
+
+def _joined(parts: list[dict[str, Codes]], one_is_enough: bool) -> dict[str, Codes]:
+    names = set().union(*parts) if one_is_enough else set.intersection(*map(set, parts))
+    found: dict[str, Codes] = {}
+    for name in names:
+        told = [part[name] for part in parts if name in part]
+        known = [codes for codes in told if codes is not None]
+        if one_is_enough:
+            found[name] = frozenset().union(*known) if len(known) == len(told) else None
+        else:
+            found[name] = frozenset.intersection(*known) if known else None
+    return {name: codes for name, codes in found.items() if codes is None or codes}
 
 
 def read_elements(criteria: Collection[ResolvedCriterion], rule_set: RuleSet) -> frozenset[str]:

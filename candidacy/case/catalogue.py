@@ -14,7 +14,7 @@ from pydantic import ConfigDict, Field, model_validator
 from candidacy.foundation import units
 from candidacy.foundation.errors import Code, InputError, Problem
 from candidacy.foundation.files import nearest
-from candidacy.foundation.json_shape import absent, both, filled, is_one_of, present, where
+from candidacy.foundation.json_shape import absent, both, filled, is_one_of, one_of, present, where
 from candidacy.foundation.kept_shapes import Shaped
 from candidacy.foundation.parsed import keep_of
 from candidacy.foundation.shape import validate
@@ -143,6 +143,31 @@ class NotBelow(Strict):
     """Said only of two facts of one day, as of one form that was filled in."""
 
 
+class Unlike(Strict):
+    """What of another scale cannot be said by the same person on one day as some values of this one (common practice)."""
+
+    model_config = ConfigDict(
+        json_schema_extra=one_of(
+            both(present("other"), absent("like")), both(present("like"), absent("other"))
+        )
+    )
+
+    values: Range
+    """The values of this element, both ends included."""
+    element: str
+    """The other element, of the same subject."""
+    other: Range | None = None
+    """The values of the other number that cannot stand beside them, both ends included."""
+    like: str = ""
+    """Of an element of words instead of ``other``: its form, with ``?`` for any one sign (``111??``)."""
+
+    @model_validator(mode="after")
+    def _one_kind(self) -> "Unlike":
+        if (self.other is None) == (not self.like):
+            raise ValueError("values of another scale are given either as `other` or as `like`")
+        return self
+
+
 class Near(Strict):
     """How far a date may lie from the as-of date before a slip, as of a year, explains it better (common practice)."""
 
@@ -261,6 +286,8 @@ class Element(Strict):
     """Values that no assessment may pass over in silence."""
     not_below: Rows[NotBelow] = ()
     """Elements whose value this one cannot lie below: where it does, both are to be looked up before a case may pass."""
+    unlike: Rows[Unlike] = ()
+    """Of a score: what of another scale of one day cannot stand beside some of its values; both are then to be looked up."""
     near: Near | None = None
     """Of a date: how near to the as-of date it lies, unless somebody says that it was checked at its source."""
     parts: Parts | None = None
@@ -291,6 +318,8 @@ class Element(Strict):
             raise ValueError("only a summary answered with true or false covers others")
         if self.not_below and self.kind not in ("number", "integer", "date"):
             raise ValueError("only a number or a date cannot lie below another")
+        if self.unlike and self.kind not in ("number", "integer"):
+            raise ValueError("only a score is unlike another")
         if self.listed_in is not None and self.scope != "disc":
             raise ValueError("only a fact of a disc is told of the discs of a list")
         if self.parts is not None and self.kind not in ("number", "integer"):

@@ -12,6 +12,7 @@ from candidacy.case.facts import Fact
 from candidacy.case.worded import of_another_disc, words_tell_another
 from candidacy.foundation import units
 from candidacy.foundation.errors import shorten
+from candidacy.foundation.usual_forms import FormError, quantity
 from candidacy.foundation.values import Span, number_words, point
 
 CHECKED = "checked at the source"
@@ -25,6 +26,7 @@ _NAME = re.compile(r"\b[CTLS]\d{1,2}(?:\s*[-/–]\s*[CTLS]?\d{1,2})?\b|\b[A-Za-z
 _NUMBER = re.compile(r"(?<![\w.])[-+−–]?\d+(?:[.,]\d+)?")
 # A part of a fraction, a count in another measure, feet: not a number by itself.
 _GOES_ON = re.compile(r"\s*[/½¼¾'\"×^*]|\s*x\b")
+_GOES_ON_IN_FEET = re.compile(r"\s*(?:['’′]|f(?:t|ee|oo))", re.IGNORECASE)
 _POWER = re.compile(r"\s*[x×*]?\s*10\s*[\^*]\s*9\s*/\s*(?:l|litre|liter)\b", re.IGNORECASE)
 _UNIT = re.compile(r"\s*(?:%|°?[A-Za-zµ][\w/*^²µ.\[\]{}]*)?")
 # Beside a percentage: it is of what is left; of what there is, unless the words say that it is gone.
@@ -108,6 +110,8 @@ def _words_differ(element: Element, value: float, words: str) -> bool:
 
     Words that hold several numbers, a number of something else, or say that it is rough, tell nothing here.
     """
+    if (inches := _feet_and_inches(element, words)) is not None:
+        return not _same(_stored(inches, "in", element), [value])
     plain = _of_scale(element, _NAME.sub(" ", words))
     numbers = list(_NUMBER.finditer(plain))
     if len(numbers) != 1 or _ABOUT.search(plain) or "," in numbers[0].group():
@@ -124,6 +128,18 @@ def _words_differ(element: Element, value: float, words: str) -> bool:
         return False
     apart = [abs(value), *([_WHOLE - value] if element.unit == "%" and _is_what_is_left(plain) else [])]
     return not any(_same(_stored(said, each, element), apart) for each in given)
+
+
+def _feet_and_inches(element: Element, words: str) -> float | None:
+    """The inches of words that end with feet and inches, of an element that may be measured in them."""
+    first = _NUMBER.search(words)
+    if first is None or "in" not in element.accepted_units:
+        return None
+    try:
+        number, unit = quantity(words[first.start() :].rstrip(" ."), element.accepted_units)
+    except FormError:
+        return None
+    return float(number) if unit == "in" and _GOES_ON_IN_FEET.match(words, first.end()) else None
 
 
 def _signs_differ(element: Element, value: float, words: str, number: re.Match[str]) -> bool:

@@ -30,7 +30,11 @@ _NOT_DONE = re.compile(
 _ARRANGED = frozenset(("plann", "arran", "sched"))
 _YES = re.compile(r"\W*(?:yes|positive|confirmed|present)\b")
 # Letters of a word of an element's name by which it is found in other forms, and words too short to tell.
-_STEM, _SHORT = 5, 3
+_STEM, _SHORT, _FEW_WORDS = 5, 3, 8
+# Codes whose names stand in words about anything.
+_TELLS_NOTHING = frozenset(
+    ("other", "none", "normal", "mild", "moderate", "severe", "minimal", "past", "current", "unclear")
+)
 _DOUBT = re.compile(
     r"\b(?:\?|possibl\w+|perhaps|may|might|if|unless|rather than|versus|vs|previous\w*|earlier|ago|was|were|in (?:19|20)\d\d)\b|\?"
 )
@@ -242,6 +246,8 @@ def _another_side(words: str, code: str) -> bool:
 
 def _another_code(element: Element, words: str, code: str) -> bool:
     of_what = _OF_WHAT.get(element.name)
+    if of_what is None and element.name not in _PATTERNS:
+        return _another_name(element, words, code)
     patterns = _PATTERNS.get(element.name, ()) if of_what is None else _SEVERITY
     denied = element.name not in _DENIAL_TOLD and _NEGATION.search(words)
     if denied or _DOUBT.search(words) or (of_what and not re.search(of_what, words)):
@@ -253,6 +259,23 @@ def _another_code(element: Element, words: str, code: str) -> bool:
             told |= set(codes.split())
             words = found.sub(" ", words)
     return bool(told) and code not in told
+
+
+def _another_name(element: Element, words: str, code: str) -> bool:
+    """Whether a few words hold the name of another code of a patient's or a disc's choice, and not its own."""
+    if element.scope not in ("patient", "disc") or len(words.split()) > _FEW_WORDS or _DOUBT.search(words):
+        return False
+    named = [each for each in element.codes if _names(each) and re.search(rf"\b{_names(each)}\b", words)]
+    if len(named) != 1 or named == [code]:
+        return False
+    before = words[: words.index(_names(named[0]))]
+    own = {word for word in _names(code).split() if len(word) > _SHORT}
+    return not _NEGATION.search(before) and not any(word in words for word in own)
+
+
+def _names(code: str) -> str:
+    """The name of a code as words may hold it; empty where it is none by which it is told."""
+    return code.replace("_", " ") if len(code) > _SHORT and code not in _TELLS_NOTHING else ""
 
 
 def _another_scale(element: Element, words: str) -> bool:

@@ -178,6 +178,7 @@ def _beside(element: Element, shelf: Catalogue) -> Iterator[Misfit]:
     """Elements beside which some of its values cannot be."""
     named = [("not_below", bound.element) for bound in element.not_below]
     named += [("parts", name) for name in (element.parts.of if element.parts is not None else ())]
+    named += [("unlike", each.element) for each in element.unlike]
     named += [("listed_in", element.listed_in)] if element.listed_in is not None else []
     for key, name in named:
         other = shelf.get(name)
@@ -190,11 +191,21 @@ def _beside(element: Element, shelf: Catalogue) -> Iterator[Misfit]:
                 shelf.nearest(name),
             )
         elif other.scope not in (element.scope, "patient") or (
-            key == "parts" and other.scope != element.scope
+            key in ("parts", "unlike") and other.scope != element.scope
         ):
             yield Misfit((key,), Code.BAD_RULE, "is an element of another subject", name, element.scope)
         elif key == "listed_in" and not other.levels:
             yield Misfit((key,), Code.BAD_RULE, "is no list of discs", name)
+        elif key == "unlike":
+            wrong = [
+                each
+                for each in element.unlike
+                if each.element == name and (other.kind == "words") != bool(each.like)
+            ]
+            if wrong or other.kind not in ("number", "integer", "words"):
+                yield Misfit(
+                    (key,), Code.BAD_RULE, "numbers have `other`, words have `like`", name, other.kind
+                )
         elif key != "listed_in" and (
             (other.kind == "date") != (element.kind == "date")
             or (key == "not_below" and other.unit != element.unit)

@@ -150,14 +150,25 @@ def _before(one: Span, other: Span) -> Truth:
 def injection_steroid_just_given(inputs: Inputs) -> Options | None:
     """Whether an injection of a corticosteroid lies within the days of the setting ``steroid_injection_just_given``.
 
+    Of one that certainly was a corticosteroid, a day that is missing or too imprecise is to be asked for.
+
     Source: calendar; the days are common practice.
     """
     steroid, given = _steroid(inputs), inputs.span("injection_date")
     if steroid is Truth.NOT_MET:
         return FALSE
     if given is None:
+        if steroid is Truth.MET:
+            raise Underivable(
+                Why.UNDATED, f"{inputs.subject} was a corticosteroid, and its day is not recorded"
+            )
         return None
     recent = days_between(given, inputs.as_of).at_most(inputs.setting("steroid_injection_just_given"))
+    if steroid is Truth.MET and recent is Truth.UNKNOWN:
+        raise Underivable(
+            Why.TOO_IMPRECISE,
+            f"{inputs.subject} was a corticosteroid, perhaps of the past days that count as just given",
+        )
     just = all_of((steroid, recent))
     return None if just is Truth.UNKNOWN else TRUE if just is Truth.MET else FALSE
 

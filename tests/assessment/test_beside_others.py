@@ -66,6 +66,17 @@ HELD = [
     ({"patient.consent_date": {"value": "2016-12-08"}}, "consent_date"),
     ({"patient.antibiotic_course_end_date": {"value": "2026-11-25"}}, "recent_infection"),
     ({"patient.thoracic_pain": {"unknown": "conflicting"}}, "thoracic_pain"),
+    # scales of one day that no one person can answer so
+    ({"patient.rmdq_total": form(0)}, "odi_percent"),
+    ({"patient.eq5d_profile": form("11111")}, "odi_percent"),
+    ({"patient.eq5d_profile": form("21213")}, "back_pain_nrs_average"),
+    ({"patient.promis_pain_interference": form(39)}, "back_pain_nrs_average"),
+    # a letter of October that tells of November
+    ({"patient.conservative_care_last_date": {"value": "2026-11-20", "source": "letter"}}, "conservative_care_last_date"),
+    ({"injections.entries": [{"injection_kind": {"value": "facet"}, "injection_date": {"value": "2026-10-25", "source": "letter"}}]}, "injection_date"),
+    # a steroid of which the day, or the month, is missing
+    ({"injections.entries": [{"injection_kind": {"value": "epidural_steroid"}}]}, "injection_steroid_just_given"),
+    ({"injections.entries": [{"injection_kind": {"value": "epidural_steroid"}, "injection_date": {"value": "2026"}}]}, "injection_steroid_just_given"),
     # at discs that nobody considers
     ({"discs.L3-L4.disc_desiccation": {"value": True}}, "disc_desiccation"),
     ({"discs.L3-L4.prior_surgery_at_level": {"value": True}}, "prior_surgery_at_level"),
@@ -96,6 +107,10 @@ PASS = [
     {"patient.planned_procedure_date": {"value": "2029-01-10", "note": f"{CHECKED}: waits for a trial"}},
     {"patient.product_expiry_date": {"value": "2031-12-10"}},
     {"patient.consent_date": {"value": "2026-12-14"}},
+    {"patient.rmdq_total": form(0, date="2026-03-01")},
+    {"patient.rmdq_total": form(9), "patient.eq5d_profile": form("21342"), "patient.promis_pain_interference": form(61)},
+    {"documents.letter.date": "2026-10", "patient.conservative_care_last_date": {"value": "2026-10-20", "source": "letter"}},
+    {"injections.entries": [{"injection_kind": {"value": "epidural_steroid"}, "injection_date": {"value": "2025"}}]},
     {"patient.antibiotic_course_end_date": {"value": "2026-06-01"}},
     {"discs.L2-L3.modified_pfirrmann_grade": {"value": 2}},
     {"patient.thoracic_pain": {"unknown": "not_asked"}},

@@ -43,6 +43,7 @@ SAME = [
     ("platelet_count", 245, "10*9/L", "platelets 245000/uL"),
     ("pain_duration", 18, "month", "for 1½ years"),
     ("body_height", 168, "cm", "height 5'6"),
+    ("body_height", 168, "cm", "5 ft 6 in."),
     ("phq9_total", 4, "", "PHQ-9 total low"),
 ]
 OTHER = [
@@ -63,6 +64,8 @@ OTHER = [
     ("disc_height_loss", 60, "%", "40 % loss of disc height"),
     ("disc_height_loss", 40, "%", "height reduced by 60 % of normal"),
     ("facet_block_relief", 70, "%", "30 % relief"),
+    ("body_height", 168, "cm", "height: 5'1\""),
+    ("body_height", 168, "cm", "5 ft 1 in"),
 ]
 
 

@@ -50,12 +50,17 @@ OTHER = [
     ("vacuum_sign", False, "gas within the disc"),
     ("implant_at_level", False, "cage in the disc"),
     ("phq9_item9", 0, "nearly every day"),
+    ("report_status", "final", "PRELIMINARY - not yet verified"),
+    ("discography_end_point", "pain", "firm end point"),
     ("discs_under_consideration", ["L4-L5"], "L4-L5 and L5-S1 to be injected"),
 ]
 SAME = [
     ("displacement", "protrusion", "broad-based central protrusion"),
     ("displacement", "protrusion", "protrusion with an extruded part"),
     ("displacement", "protrusion", "no extrusion"),
+    ("report_status", "final", "final report, no longer preliminary"),
+    ("report_status", "final", "not preliminary any more"),
+    ("numbering_method", "counted_from_c2", "counted from C2, not by the last rib"),
     ("displacement", "bulge", "L3-L4 to L5-S1: bulging discs"),
     ("displacement", "bulge", "Canal: moderate at L1-2; bulge"),
     ("displacement_site", "left_central", "left of the midline, right side free"),

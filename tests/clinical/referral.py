@@ -21,7 +21,7 @@ _DISC_SOURCES = {
     "translation": "films",
     "angulation": "films",
 }
-_LIST_SOURCES = {"medicines": "meds"}
+_LIST_SOURCES = {"medicines": "meds", "injections": "clinic", "intradiscal_procedures": "clinic"}
 
 Facts = dict[str, Any]
 

@@ -33,6 +33,7 @@ ALLOWED: dict[tuple[str, float], str] = {
     ("candidacy/case/free_text.py", 5): "years by which a text may be older than its record (common practice)",
     ("candidacy/case/free_text.py", 365.25): "days of a year, of the calendar",
     ("candidacy/case/worded.py", 5): "letters of a word that stand for its forms; the fifth of the Roman numerals",
+    ("candidacy/case/worded.py", 8): "words of a text that is about one thing",
     ("candidacy/case/worded.py", 3): "letters too few to tell a word, or enough for a month; a Roman numeral",
     ("candidacy/case/worded.py", 4): "a Roman numeral",
     ("candidacy/case/doubtful.py", 0.05): "part of a number that rounding and conversion explain (common practice)",

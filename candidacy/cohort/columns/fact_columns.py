@@ -116,6 +116,9 @@ class FactColumn:
         there are no words.
     checked
         Two-valued SQL that somebody compared the value with its source; empty where nobody can have said so.
+    later
+        Two-valued SQL that the day of something past lies after the document that tells it, where that is known already; empty
+        where it follows from both days.
     fresh
         For a derived fact: two-valued SQL that it is recent enough, by (amount, unit, dated_by).
     doubtful
@@ -134,6 +137,7 @@ class FactColumn:
     doubtful: str = ""
     grave: str = ""
     checked: str = ""
+    later: str = ""
     fresh: dict[Age, str] = field(default_factory=dict, compare=False)
     inputs: tuple[Wanted, ...] | None = None
 

@@ -264,7 +264,7 @@ def write_list(group: FactList) -> str:
             {
                 name: [
                     list(encode(catalogue()[name], fact.value)),
-                    fact.provenance.day.low if fact.provenance.day is not None else None,
+                    _day_said(fact.provenance.day),
                     fact.why.value if fact.why is not None else None,
                     *_bears_on_doubt(fact),
                 ]
@@ -275,6 +275,11 @@ def write_list(group: FactList) -> str:
         sort_keys=True,
         separators=(",", ":"),
     )
+
+
+def _day_said(day: Span | None) -> float | list[float] | None:
+    """A day as it is written into a list; both ends of a month or a year."""
+    return None if day is None else day.low if day.low == day.high else [day.low, day.high]
 
 
 def _bears_on_doubt(fact: Fact) -> list[str]:
@@ -296,7 +301,7 @@ def read_list(name: str, entries: str | None, complete: bool) -> FactList | None
             cells = cells_from(element, [part for part, _ in layout(element)], False)
             value = decode(element, cells, tuple(values))
             provenance = Provenance(
-                day=point(day) if day is not None else None,
+                day=None if day is None else Span(*day) if isinstance(day, list) else point(day),
                 **dict(zip(("note", "words"), told, strict=False)),
             )
             table[element_name] = Fact(

@@ -10,6 +10,7 @@ from functools import partial
 from candidacy.assessment.doubts import (
     BIRTH,
     danger_disputed,
+    danger_left_open,
     doubt_in,
     highest,
     impossible,
@@ -19,10 +20,10 @@ from candidacy.assessment.doubts import (
 )
 from candidacy.assessment.record_grounds import Dangers, Weigher, dangers_of, subject_of, tells, told_by_any
 from candidacy.assessment.relate import relations_of, told_apart
-from candidacy.case.catalogue import LISTS, Danger, Element, catalogue
+from candidacy.case.catalogue import LISTS, Danger, Element, Range, catalogue
 from candidacy.case.doubtful import words_tell_gravely
 from candidacy.cohort.columns.element_columns import ElementColumns
-from candidacy.cohort.columns.fact_columns import FactColumn, Numbers
+from candidacy.cohort.columns.fact_columns import FactColumn, Numbers, Text
 from candidacy.cohort.columns.lookups import RowView, look_up
 from candidacy.cohort.columns.tellings import first_known, tellings_at, told_parts
 from candidacy.cohort.engines import sqltext as sql
@@ -55,7 +56,7 @@ def record_says(shelf: ElementColumns) -> dict[str, RecordSays]:
                 conflict.append(
                     _of_entries(shelf, name, _conflicting_names(shelf, LISTS[name]), _conflicts_of)
                 )
-                names = [e.name for e in catalogue().of_scope(LISTS[name]) if e.statable]
+                names = [e.name for e in catalogue().of_scope(LISTS[name]) if e.statable or e.danger]
                 conflict.append(_of_entries(shelf, name, names, partial(_doubts_of, dangers.decides_by)))
                 danger.append(
                     _of_entries(shelf, name, _dangerous(LISTS[name]), partial(_dangers_of, dangers))
@@ -98,6 +99,7 @@ def _doubts(shelf: ElementColumns, dangers: Dangers, subject: str) -> Iterator[s
                 yield from _of_a_date(shelf, column, column.cells)
             yield from _below(shelf, column, column.cells)
             yield from _beside_parts(shelf, column, column.cells)
+            yield from _unlike(shelf, column)
     for element in worked_out_elements(catalogue()):
         if element.name in dangers.decides_by and (element.scope == "patient") == (subject == "patient"):
             yield _worked_out(shelf, element, subject)
@@ -132,6 +134,10 @@ def _unlikely(column: FactColumn) -> Iterator[str]:
 def _of_a_date(shelf: ElementColumns, column: FactColumn, cells: Numbers) -> Iterator[str]:
     if column.element.past:
         yield from _certainly(column, "more_than", shelf.as_of.toordinal())
+        if column.later:
+            yield column.later
+        elif column.day:
+            yield sql.all_of((column.known, f"COALESCE({cells.low} > {column.day}, FALSE)"))
     if near := column.element.near:
         latest = None if near.ahead is None else shelf.as_of.toordinal() + near.ahead
         earliest = None if near.before is None else shelf.as_of.toordinal() - near.before
@@ -180,6 +186,26 @@ def _beside_parts(shelf: ElementColumns, column: FactColumn, cells: Numbers) -> 
         least, most = (f"(({' + '.join(some)}) * {times})" for some in (lows, highs))
         yield sql.all_of((column.known, f"({_high(cells)} + {slack} < {least})"))
         yield sql.all_of((column.known, f"({cells.low} - {slack} > {most})"))
+
+
+def _unlike(shelf: ElementColumns, column: FactColumn) -> Iterator[str]:
+    for each in column.element.unlike:
+        other = _stated(shelf, each.element, column.subject)
+        if other is None:
+            continue
+        if isinstance(other.cells, Text):
+            too = f"COALESCE({other.cells.text} GLOB {sql.text(each.like)}, FALSE)"
+        elif each.other is not None:
+            too = sql.all_of(_bounded(other, each.other))
+        else:
+            continue
+        same = _same_day(column, other)
+        yield sql.all_of((column.known, other.known, same, too, *_bounded(column, each.values)))
+
+
+def _bounded(column: FactColumn, bounds: Range) -> Iterator[str]:
+    yield from _certainly(column, "at_least", bounds.low)
+    yield from _certainly(column, "at_most", bounds.high)
 
 
 def _worked_out(shelf: ElementColumns, element: Element, subject: str) -> str:
@@ -270,6 +296,8 @@ def _conflicts_of(view: RowView, name: str, subject: str) -> bool:
 
 
 def _doubts_of(read: frozenset[str], view: RowView, name: str, subject: str) -> bool:
+    if not catalogue()[name].statable:
+        return bool(danger_left_open(view, catalogue()[name], subject))
     fact = view.as_written(name, subject)
     if fact is None:
         return False

@@ -4,6 +4,7 @@ from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import Any
 
+from candidacy.assessment.doubts import lies_after_its_source
 from candidacy.assessment.reconcile import reported_apart
 from candidacy.case.catalogue import LEVELS, catalogue
 from candidacy.case.doubtful import checked, doubt, words_tell_gravely
@@ -74,6 +75,7 @@ class CaseColumns:
             ("doubtful", bool(doubt(fact))),
             ("grave", words_tell_gravely(element, fact)),
             ("checked", checked(fact)),
+            ("later", lies_after_its_source(element, fact)),
         ):
             if said:
                 parts.add(part)
@@ -168,6 +170,7 @@ class CaseColumns:
                 f"COALESCE({quote(f'{base}|doubtful')}, FALSE)" if "doubtful" in parts else sql.FALSE,
                 f"COALESCE({quote(f'{base}|grave')}, FALSE)" if "grave" in parts else "",
                 f"COALESCE({quote(f'{base}|checked')}, FALSE)" if "checked" in parts else "",
+                f"COALESCE({quote(f'{base}|later')}, FALSE)" if "later" in parts else sql.FALSE,
             )
         return FactsTable(
             engine,
