@@ -120,9 +120,15 @@ def unread(
     spare = [m for m in mentions if m not in (*lost, *torn) and _holds_another_grade(m, mentions, parts)]
     found += [_unread(spare, (spare[0].start, spare[-1].end), "s")] if spare else []
     torn = [*torn, *spare]
+    beside_it = False
     for low, high in _clauses(row.letters):
         letters = row.letters[low:high]
-        if not _CHANGES.isdisjoint(letters) and ("F" in letters or "f" in letters):
+        beside_it = "L" not in letters and (beside_it or ">" in letters)
+        if beside_it and ">" not in letters:  # "the one above it is dark, but of normal height"
+            ends = (row.at[low], row.at[high] if high < len(row.at) else len(parts.words))
+            mine = [m for m in mentions if ends[0] <= m.start < ends[1] and m not in (*lost, *torn, *today)]
+            found += [_unread(mine, ends, ">")] if mine else []
+        elif not _CHANGES.isdisjoint(letters) and ("F" in letters or "f" in letters):
             stuck = _stuck(letters)
             if stuck is not None:
                 at, since = stuck

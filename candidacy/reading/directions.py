@@ -21,18 +21,23 @@ _KINDS = frozenset(("beyond", "above", "below", "and_above", "and_below"))
 
 NEXT = ("next_up", "next_down")
 _GOES_ON = frozenset(
-    (",", ":", "there", "is", "are", "shows", "a", "an", "mild", "moderate", "severe", "no", "has")
+    (",", ":", ";", ".", "there", "is", "are", "seen", "shows", "a", "an", "mild", "moderate", "severe", "no", "has")
 )
 
 
-def next_to(parts: Parts, last: Sequence[str]) -> tuple[str, ...]:
+def next_to(parts: Parts, last: Sequence[str], p: Match) -> tuple[str, ...]:
     """``one level up``: the disc above the one spoken of, if it is one and nothing else tells which is meant."""
-    p = next(p for p in parts.places if p.entry.kind in NEXT)
     following = parts.words[p.end : p.end + 1]
-    if len(last) != 1 or last[0] not in LUMBAR or (following and following[0] not in _GOES_ON):
+    said = any(p.end == row.start for rows in (parts.heads, parts.acts) for row in rows)
+    if len(last) != 1 or last[0] not in LUMBAR or not (said or _GOES_ON.issuperset(following)):
         return ()
-    at = LUMBAR.index(last[0]) + (1 if p.entry.kind == "next_down" else -1)
+    at = LUMBAR.index(last[0]) + (1 if p.entry.kind == NEXT[1] else -1)
     return (LUMBAR[at],) if 0 <= at < len(LUMBAR) else ()
+
+
+def neighbours(parts: Parts) -> list[Match]:
+    """List the words by which a neighbour of a disc is told."""
+    return [p for p in parts.places if p.entry.kind in NEXT]
 
 
 def beyond(parts: Parts, discs: list[Group], bones: list[Group]) -> tuple[list[Group], list[Group]]:

@@ -9,12 +9,13 @@ from candidacy.reading.lexer import Tokens
 from candidacy.reading.measures import Measure
 from candidacy.reading.mention import LASTING, Mention
 from candidacy.reading.model import ABSENT, APPROXIMATE, Finding, Modifier, Span, Statement, Value
+from candidacy.reading.singled import COUNTED_NAMES
 
 _NONE = ("none", "absent")
 _ALSO: dict[str, Value] = {"neural_compression": "narrowing"}
 """A narrow foramen leaves the root less room; that it is touched or compressed is not said."""
 _OF_THE_CORD = "cord_compression"
-_ALLOWED = frozenset((*KEYS, *ALL, *OTHERS, *LUMBOSACRAL))
+_ALLOWED = frozenset((*KEYS, *ALL, *OTHERS, *LUMBOSACRAL, *COUNTED_NAMES))
 
 
 def emit(m: Mention, tokens: Tokens, sentence: Statement, number: int, rows: list[Finding]) -> None:

@@ -1,4 +1,4 @@
-"""Words that single out some of the discs named together: ``respectively``, ``the latter``, ``except``."""
+"""Words that single out some of the discs named together: ``respectively``, ``except``."""
 
 from collections.abc import Sequence
 
@@ -12,32 +12,11 @@ from candidacy.reading.mention import COPULA, Mention, Parts, Severity
 
 _CUES = grammar("grade_cue")
 _OF_OPENINGS = grammar("of_openings")
-_SINGLE = frozenset(("former", "latter"))
-_WHICH = {"former": 0, "latter": -1, "first": 0, "upper": 0, "second": 1, "lower": -1, "third": 2, "last": -1}
 _JOINERS = frozenset(("and", ",", "&", "/"))
 _OR = frozenset(("or", "and", "at", "the", "disc", "level"))
 _TO_NORMAL = COPULA | {"disc", "level"}
 _NORMAL_ENDS = frozenset(("", ",", ".", ";", ")", "and", "but", "while"))
 _CLAUSE_ENDS = frozenset((",", ";", ".", ":", "and", "but", "while"))
-
-
-def of_one(parts: Parts, groups: Sequence[Group], mentions: Sequence[Mention]) -> None:
-    """``the former``, ``the latter``, ``the second one`` single out one of the discs named before."""
-    if _WHICH.keys().isdisjoint(parts.words):
-        return
-    marks = [
-        (at, _WHICH[word])
-        for at, word in enumerate(parts.words)
-        if word in _WHICH and (word in _SINGLE or parts.words[at + 1 : at + 2] == ["one"])
-    ]
-    for m in mentions if marks else ():
-        before = [(at, which) for at, which in marks if at < m.start]
-        if not before or m.scope == "report":
-            continue
-        which = before[-1][1]
-        discs = tuple(d for g in groups if g.end <= before[0][0] for d in g.discs)
-        if len(discs) > max(1, which):
-            m.discs = (discs[which],)
 
 
 def in_turn(parts: Parts, groups: Sequence[Group], mentions: list[Mention]) -> None:

@@ -11,7 +11,7 @@ from typing import Any, NamedTuple
 import yaml
 
 from candidacy.foundation.errors import EngineError
-from candidacy.reading.phrases import any_of
+from candidacy.reading.phrases import any_of, spelled_out
 from candidacy.reading.spelling import Speller
 
 Node = dict[str, Any]
@@ -32,6 +32,9 @@ _ALLOWED: dict[str, set[str]] = {
 
 _GAP = r"[\s.\-]+"
 """What stands between the words of a phrase of structure: spaces, dots, hyphens."""
+_NOT_SURE = re.compile(r"not (?!.* that$)")
+"""Of the phrases that say how sure something is, those that begin with "not"; "not true that" denies."""
+_VERBS = ("is", "are", "was", "were", "has", "have", "does", "do", "did")
 _NOUNS = ("findings", "known", "objects", "attributes")
 
 
@@ -241,7 +244,7 @@ class Lexicon:
             tuple(row.get("also", ())),
         )
         self.examples.append((group, row["id"], row["example"], row["counter"]))
-        for phrase in row["phrases"]:
+        for phrase in _with_verbs(row["phrases"], entry):
             node = self.trie
             if not isinstance(phrase, str):
                 raise EngineError(f"reading data {group}/{row['id']}: quote the phrase {phrase!r}")
@@ -250,6 +253,14 @@ class Lexicon:
             ends = node.setdefault("", [])
             if entry not in ends:
                 ends.append(entry)
+
+
+def _with_verbs(phrases: list[str], entry: Entry) -> list[str]:
+    """Give phrases spelled out, and those that begin with "not" behind the verbs, too: "is not" alone would be read as the denial it begins."""
+    phrases = [each for p in phrases for each in (spelled_out(p) if isinstance(p, str) else [p])]
+    if entry.group != "modifiers" or entry.kind == "negation":
+        return phrases
+    return [*phrases, *(f"{verb} {p}" for p in phrases if _NOT_SURE.match(p) for verb in _VERBS)]
 
 
 @cache

@@ -23,6 +23,8 @@ _SIDE_JOINS = (["and"], [","], ["/"], ["&"])
 _BETWEEN_SIDES = grammar("between_sides")
 _CUT_WORDS = grammar("phrase_end")
 _CLAUSE_ENDS = frozenset((",", ";", ".", ":", "but", "while", "whereas"))
+_ONE_DISC = frozenset(("lumbosacral", "next_up", "next_down", "counted_low", "counted_high"))
+"""Places whose words may end in the disc itself."""
 _T1 = grammar("not_of_water")
 _BONE = grammar("bone")
 _BEHIND, _IN_BONE = 3, 7
@@ -92,11 +94,13 @@ def _said_so(words: list[str], e: Entry) -> bool:
 
 
 def _discs_in_heads(parts: Parts, lex: Lexicon) -> None:
-    """``Dehydrated disc, narrowed``: the disc of a longer phrase can also be narrowed or collapsed."""
+    """``Dehydrated disc, narrowed``, ``the lumbosacral disc is narrowed``: the disc of a longer phrase can also be narrowed."""
+    rows = [h for h in parts.heads if h.entry.kind == "desiccation"]
+    rows += [p for p in parts.places if p.entry.kind in _ONE_DISC]
     more = [
         Match(h.end - 1, h.end, e)
-        for h in parts.heads
-        if h.entry.kind == "desiccation" and h.end - h.start > 1 and parts.words[h.end - 1] == "disc"
+        for h in rows
+        if h.end - h.start > 1 and parts.words[h.end - 1] == "disc"
         for e in lex.trie["disc"][""]
         if e.group == "objects"
     ]
@@ -262,7 +266,9 @@ def _emit(
     pairs: dict[tuple[str, str], Pair],
     found: list[Mention],
 ) -> None:
-    objs = [o for o in objs if o.entry.kind != "signal" or not _of_bone(act, o, parts)]
+    if act.entry.kind == "black" or any(o.entry.kind == "signal" for o in objs):
+        of_signal = act.entry.kind == "black"
+        objs = [o for o in objs if not (of_signal or o.entry.kind == "signal") or not _of_bone(act, o, parts)]
     if not objs:
         return
     first = min(objs[0].start, act.start)

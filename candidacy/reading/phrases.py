@@ -1,5 +1,6 @@
-"""One pattern for many phrases, made so that a text without them is passed over quickly."""
+"""Phrases of the data files: spelled out from their short form, and as one pattern that passes quickly over other text."""
 
+import itertools
 import re
 from collections.abc import Iterable
 
@@ -27,3 +28,21 @@ def any_of(phrases: Iterable[str], gap: str) -> re.Pattern[str]:
     cases = {ch: "".join(map(re.escape, re.findall(ch, _EVERY, re.IGNORECASE))) for ch in by_first}
     forms = "|".join(f"(?<=[{cases[ch]}])(?i:{'|'.join(rest)})" for ch, rest in by_first.items())
     return re.compile(rf"[{''.join(cases.values())}](?<!\w.)(?:{forms})(?!\w)")
+
+
+_CHOICE = re.compile(r"\{([^{}]*)\}")
+
+
+def spelled_out(phrase: str) -> list[str]:
+    """Spell out the choices of a phrase, each written in braces; an empty one leaves the place out.
+
+    Examples
+    --------
+    >>> spelled_out("lowest {two,2} {lumbar,} disc")
+    ['lowest two lumbar disc', 'lowest two disc', 'lowest 2 lumbar disc', 'lowest 2 disc']
+    """
+    if "{" not in phrase:
+        return [phrase]
+    pieces = _CHOICE.split(phrase)
+    choices = [p.split(",") if i % 2 else [p] for i, p in enumerate(pieces)]
+    return [" ".join("".join(row).split()) for row in itertools.product(*choices)]

@@ -5,7 +5,7 @@ A finding whose place the words leave open stays without one; nothing is guessed
 
 from collections.abc import Sequence
 
-from candidacy.reading.directions import NEXT, next_to
+from candidacy.reading.directions import NEXT, neighbours, next_to
 from candidacy.reading.groups import (
     LEAD_IN,
     groups_of,
@@ -14,12 +14,13 @@ from candidacy.reading.groups import (
     place_by_vertebra,
     set_place,
 )
-from candidacy.reading.level_selection import compared, in_turn, leave_out, of_one, set_apart, turn_round
-from candidacy.reading.lexer import Group
+from candidacy.reading.level_selection import compared, in_turn, leave_out, set_apart, turn_round
+from candidacy.reading.lexer import Group, Match
 from candidacy.reading.lexicon import grammar
 from candidacy.reading.mention import Mention, Parts, Severity
 from candidacy.reading.model import Statement
 from candidacy.reading.several_levels import CONSEQUENCES, directly_after, is_local, share_out, stand_in
+from candidacy.reading.singled import counted, single_out
 
 _ADVERBS = grammar("adverbs")
 _BESIDE = grammar("list") | {"<disc>", ":", "(", ")", "-", "–", "is", "."}
@@ -44,6 +45,7 @@ class Context:
         "named",
         "previous",
         "previous_line",
+        "stepped",
         "topic",
         "topic_line",
         "topic_normal",
@@ -63,6 +65,7 @@ class Context:
         self.graded: Mention | None = None
         self.previous: tuple[str, ...] = ()
         self.previous_line = -1
+        self.stepped = ""  # the way to the disc spoken of, where it was told as a neighbour
 
 
 def assign(
@@ -77,6 +80,8 @@ def assign(
         ctx.heading = ctx.topic = ctx.previous = ctx.last = ()
         ctx.graded = None
     discs, bones = groups_of(parts, groups) if (groups or parts.places) else ([], [])
+    before = ctx.last if 0 <= sentence.line - ctx.last_line <= 1 and not sentence.fresh else ()
+    discs = counted(parts, discs, before)
     beside = compared(parts, discs)
     if beside:
         discs = [g for g in discs if g not in beside]
@@ -93,15 +98,19 @@ def assign(
         rest = [g for g in discs if g is not head and not _same_disc(g, head)]
     else:
         rest = discs
+    steps = neighbours(parts) if parts.places else []
+    if discs:
+        ctx.stepped = ""
     ctx.graded = _again(parts, discs, mentions, ctx)
     if mentions:
         if rest:
             others = [stand_in(k.start, k.end) for k in parts.known]
             _by_groups(parts, rest, mentions, others, ctx, sentence, head is not None)
+            _by_neighbours(parts, rest, mentions, steps)
         else:
             _by_context(parts, mentions, ctx, sentence)
         place_by_vertebra(parts, bones, mentions, rest or ([head] if head else []))
-        of_one(parts, discs, mentions)
+        single_out(parts, discs, mentions, before)
         in_turn(parts, rest, mentions)
         leave_out(parts, told, mentions, left_out)
         turn_round(parts, rest, mentions)
@@ -124,15 +133,31 @@ def assign(
                 ctx.previous_line = sentence.line
     elif head is not None:
         ctx.last = head.discs
-    elif any(p.entry.kind in NEXT for p in parts.places):
-        ctx.last = ctx.topic = next_to(parts, ctx.last)  # what follows is of that disc, or of none
-        ctx.last_line = ctx.topic_line = sentence.line
+    elif steps:
+        other = len({p.entry.kind for p in steps}) > 1 or ctx.stepped not in ("", steps[0].entry.kind)
+        ctx.last = ctx.topic = () if other else next_to(parts, ctx.last, steps[0])
+        ctx.last_line = ctx.topic_line = sentence.line  # what follows is of that disc, or of none
         ctx.heading = ctx.previous = ()
+        ctx.stepped = steps[0].entry.kind
     elif bones:
         by_rule = next((m.discs for m in mentions if m.placed == "vertebra"), ())
         if by_rule:
             ctx.last, ctx.last_line = by_rule, sentence.line
     return discs
+
+
+def _by_neighbours(
+    parts: Parts, groups: Sequence[Group], mentions: Sequence[Mention], steps: Sequence[Match]
+) -> None:
+    """``L5-S1 is narrowed; the one above it is dark``: a neighbour of the disc named before, or none that can be told."""
+    for m in mentions if steps else ():
+        p = next((p for p in reversed(steps) if p.end <= m.start), None)
+        if p is None or m.scope == "report" or any(p.end <= g.start < m.start for g in groups):
+            continue
+        before = [g for g in groups if g.end <= p.start]
+        if before:
+            beside = next_to(parts, before[-1].discs, p)
+            set_place(m, beside, "carried" if beside else "left_out")
 
 
 def _open_before_a_level(parts: Parts, groups: list[Group], mentions: Sequence[Mention]) -> None:
@@ -188,11 +213,18 @@ def _same_disc(g: Group, head: Group) -> bool:
 def _by_context(parts: Parts, mentions: Sequence[Mention], ctx: Context, sentence: Statement) -> None:
     same_line = ctx.heading_line == sentence.line
     near = 0 <= sentence.line - ctx.last_line <= 1 and not sentence.fresh
+    kinds = {p.entry.kind for p in parts.places}
+    if not kinds.isdisjoint(NEXT):
+        marks = neighbours(parts)
+        for m in mentions:
+            p = next((p for p in reversed(marks) if p.start < m.end), marks[0])
+            beside = () if ctx.stepped not in ("", p.entry.kind) else next_to(parts, ctx.last, p)
+            set_place(m, beside, "carried" if beside else "left_out")
+        return
     if ctx.heading and same_line:
         for m in mentions:
             set_place(m, ctx.heading, "heading")
         return
-    kinds = {p.entry.kind for p in parts.places}
     if "counted" in kinds:
         counted = _counted(parts, ctx)
         for m in mentions:
@@ -201,11 +233,6 @@ def _by_context(parts: Parts, mentions: Sequence[Mention], ctx: Context, sentenc
     if "both_places" in kinds and len(ctx.named) > 1:
         for m in mentions:
             set_place(m, ctx.named[-2:], "carried")
-        return
-    if not kinds.isdisjoint(NEXT):
-        beside = next_to(parts, ctx.last)
-        for m in mentions:
-            set_place(m, beside, "carried" if beside else "left_out")
         return
     if "same_place" in kinds and ctx.last:
         for m in mentions:

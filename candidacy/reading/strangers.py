@@ -19,6 +19,7 @@ from candidacy.reading.lexer import Tokens
 from candidacy.reading.lexicon import grammar, lexicon
 from candidacy.reading.mention import LASTING, Mention, Parts
 from candidacy.reading.model import ABSENT, PRESENT
+from candidacy.reading.singled import COUNTED, COUNTED_NAMES
 from candidacy.reading.spelling import distance
 
 _PLAIN = ("anatomy", "signal", "shape", "degree", "nature", "verbs", "other")
@@ -207,7 +208,7 @@ def _strokes(words: Sequence[str]) -> list[int]:
 
 
 def _of_several(m: Mention) -> bool:
-    return len(m.discs) > 1 or m.discs in (ALL, OTHERS)
+    return len(m.discs) > 1 or m.discs in (ALL, OTHERS) or not COUNTED_NAMES.isdisjoint(m.discs)
 
 
 def _mixed(parts: Parts, tokens: Tokens, added: int, mentions: Sequence[Mention]) -> list[Mention]:
@@ -237,6 +238,7 @@ def _of_a_part(parts: Parts, tokens: Tokens, added: int, mentions: Sequence[Ment
     unknown = set() if tokens.groups or added else set(weighty(parts, tokens.groups, added))
     held = {i for o in parts.objs for i in range(o.start, o.end)}
     placed = {i for p in parts.places for i in range(p.start, p.end)}
+    held |= {i for p in parts.places if p.entry.kind in COUNTED for i in range(p.start, p.end)}
     at = [
         i
         for i, w in enumerate(parts.words)
@@ -303,6 +305,8 @@ def _mistyped(raw: str) -> bool:
 def _describes(parts: Parts, at: int, raw: str) -> bool:
     """Say whether an unknown word is an adjective of a thing or a finding behind it."""
     known = _words()
+    if not raw.isalpha():
+        return False  # "n0 stenosis": a sign that was read wrongly describes nothing
     if raw in known.doubtful or raw.endswith(tuple(known.doubtful_ends)):
         return False
     if raw.endswith("s") and not raw.endswith(tuple(known.describing_ends)):
