@@ -13,7 +13,7 @@ from candidacy.reading.coverage import (
     tokens_in,
 )
 from candidacy.reading.dangers import described, named, told_before, unknown_of
-from candidacy.reading.lexer import match, tokenise
+from candidacy.reading.lexer import Match, match, tokenise
 from candidacy.reading.lexicon import Lexicon, lexicon
 from candidacy.reading.mention import Parts
 from candidacy.reading.model import (
@@ -137,6 +137,8 @@ class Entry:
         if any(w[:1].isdigit() for w in parts.words[heard.added :]) and things:
             return self._unread(data.reasons["measure"])
         firm = next((k for k in parts.known if not k.entry.weak), None)
+        if any(g.discs for g in groups) and self._grades_a_disc(parts, firm):
+            return self._unread(data.reasons["no_rule"])
         if firm is not None and not parts.acts:
             return self._known(firm.entry.id, data.reasons["no_weight"])
         if (things or firm) and self._in_order(parts):
@@ -153,6 +155,13 @@ class Entry:
         if label or not said:
             return self._known("layout", data.reasons["label"])
         return self._unread(data.reasons["no_rule"])
+
+    def _grades_a_disc(self, parts: Parts, firm: Match | None) -> bool:
+        """``Severe degenerative changes at L5-S1``, ``worst at L5-S1``: a degree of a disc is not of no weight."""
+        stressed = any(p.entry.kind == "emphasis" for p in parts.places)
+        if firm is None:
+            return stressed
+        return bool(parts.severities or stressed) and firm.entry.id in self.data.graded
 
     def _in_order(self, parts: Parts) -> bool:
         denied = any(m.entry.kind == "negation" for m in parts.mods)

@@ -46,6 +46,8 @@ class LedgerWords(NamedTuple):
     in_order: frozenset[str]
     idle: Mapping[str, Sequence[tuple[tuple[str, ...], str, str]]]
     reasons: Mapping[str, str]
+    graded: frozenset[str]
+    """Known entries whose degree at a named disc is of weight."""
 
 
 @cache
@@ -70,6 +72,7 @@ def ledger_words() -> LedgerWords:
         several("in_order"),
         idle,
         data["reasons"],
+        frozenset(data["graded"]),
     )
 
 

@@ -21,7 +21,24 @@ _KINDS = frozenset(("beyond", "above", "below", "and_above", "and_below"))
 
 NEXT = ("next_up", "next_down")
 _GOES_ON = frozenset(
-    (",", ":", ";", ".", "there", "is", "are", "seen", "shows", "a", "an", "mild", "moderate", "severe", "no", "has")
+    (
+        ",",
+        ":",
+        ";",
+        ".",
+        "there",
+        "is",
+        "are",
+        "seen",
+        "shows",
+        "a",
+        "an",
+        "mild",
+        "moderate",
+        "severe",
+        "no",
+        "has",
+    )
 )
 
 

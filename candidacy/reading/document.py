@@ -381,6 +381,8 @@ def _ends_sentence(text: str, start: int, stop: int, after: int, end: int, lex: 
     if following.isspace():
         if word.isdigit() and stop - start == len(word):
             return False
+        if word in lex.before_small and text[after:end].lstrip()[:1].islower():
+            return False  # "deg. disc"
         return word not in lex.abbreviations or not text[after:end].strip()
     if following.isalpha() and len(word) > 1 and not word.isdigit():
         return text[after : after + 2].isalpha() and word not in lex.abbreviations

@@ -18,14 +18,20 @@ _SPOKEN = r"\s(?:[Dd][Aa][Ss][Hh]|[Ss][Ll][Aa][Ss][Hh])\s"  # a mark that was di
 _LATER = rf"(?:(?:\s*[{_DASH}]\s*|{_SPOKEN})(?:{_VERTEBRA}|[Ss][Ii](?![A-Za-z])|{_DIGIT})|\s*(?:{_VERTEBRA}))"
 _LEVEL_WORD = r"(?:[Ll][Ee][Vv][Ee][Ll]|[Dd][Ii][Ss][CcKk])"
 
+_NUMBERS = {"one": "1", "two": "2", "three": "3", "four": "4", "five": "5", "six": "6"}
+_NAMED = "|".join(f"[{w[0].upper()}{w[0]}]{w[1:]}" for w in _NUMBERS)
+_IN_WORDS = re.compile(rf"\b(?:{_NAMED})\b")
+
 PATTERN = (
     rf"(?<![A-Za-z0-9])(?:"
+    rf"[Ll]\s(?:{_NAMED})(?:{_SPOKEN}|\s|\s?[{_DASH}]\s?)(?:[LlSs]\s)?(?:{_NAMED})(?![A-Za-z])"  # L four five, L five S one
+    rf"|"
     rf"[Ll][Vv]?\s?[1-6]{{2}}\s?[{_DASH}]\s?[Ll]?\s?[1-6](?!\d)"  # L23-L3, a doubled digit
     rf"|[Ll]\s?(?:23|34|45|51|56)(?![\d.])"  # L45 written without a mark
     rf"|{_VERTEBRA}(?:(?:{_LATER})+|\s+[2-6](?=\s*(?:{_LEVEL_WORD}|:|,|$|[Tt][Hh][Ee][Rr][Ee]|[Ii][Ss]\b)))?"
     rf")(?![A-KM-Za-km-z0-9])"
 )
-"""One or several vertebrae joined by marks: ``L4-5``, ``L4/L5``, ``L5 S1``, ``L3-L4-L5``, ``D12/L1``."""
+"""One or several vertebrae joined by marks: ``L4-5``, ``L4/L5``, ``L5 S1``, ``L3-L4-L5``, ``D12/L1``, and as they are spoken: ``L four five``."""
 
 BARE = (
     rf"(?<![\d.\w{_DASH}])(?:[1-5]\s?[-/–]\s?(?:[2-6]|[Ss]?\s?1)|5\s?[-/–]\s?[Ss]\s?1)"
@@ -123,6 +129,7 @@ def read_place(text: str) -> Place:
     A non-adjacent pair such as ``L1-L3`` is a range and is expanded. An expression that names no
     possible disc (``L5-L3-L4``) gives an empty place, which the reader reports as not understood.
     """
+    text = _IN_WORDS.sub(lambda m: _NUMBERS[m[0].lower()], text)
     names = [n for n in _vertebrae(text) if n in _INDEX]
     if not names:
         return Place((), "")

@@ -32,6 +32,16 @@ _RANGE_WORDS = grammar("range")
 _LIST_WORDS = grammar("list")
 _COMPARED = grammar("compared")
 _AT = frozenset(("at", "in", "of"))
+_JOINED = {f"mc{n}": ("modic", n) for n in "123"}
+"""Written in one word: a name and its grade."""
+_SIDE_LETTERS = {"r": "right", "l": "left"}
+_SHORT = frozenset((*_SIDE_LETTERS, "deg"))
+_OF_A_SIDE = frozenset(
+    ("side", "sided", "<vert>", "exiting", "exit", "traversing", "descending", "posterolateral", "lateral", "neural", "nerve",
+     "and", ">", "sub", "para", "far", "extra", "lat", "facet", "hemilaminectomy", "hemilaminotomy")
+)  # fmt: skip
+_BEFORE_SIDE = frozenset(("on", "to", "the", "and", ">", "than", "&"))
+_AFTER_SIDE = frozenset(("", ".", ",", ";", ")", "than", ">", "and", "&"))
 _VERBS = frozenset(("is", "was", "appears", "looks", "remains"))
 _VERDICTS = (["normal"], ["unremarkable"], ["fine"], ["preserve"], ["intact"])
 
@@ -77,6 +87,12 @@ def tokenise(text: str, start: int, end: int, lex: Lexicon) -> Tokens:
     ):
         return _rejoined(text, found, lex)
     words = [known(m[0]) or _word(m[0], lex) for m in found]
+    if "." in words[:-1]:
+        found, words = _without_dots(found, words, lex)
+    if not _JOINED.keys().isdisjoint(words):
+        found, words = _parted(found, words)
+    if not _SHORT.isdisjoint(words):
+        _spell_short(words, lex)
     if bare:
         words[0] = "<disc>"
     if "<disc>" in words or "<vert>" in words:
@@ -85,6 +101,48 @@ def tokenise(text: str, start: int, end: int, lex: Lexicon) -> Tokens:
                 words[i] = "level"  # "the L5-S1 junction"; any other junction is a place of its own
         return Tokens(words, found, _groups(words, _places(found, words)))
     return Tokens(words, found, [])
+
+
+def _without_dots(
+    found: list[re.Match[str]], words: list[str], lex: Lexicon
+) -> tuple[list[re.Match[str]], list[str]]:
+    """Leave out the dot of a short form: ``deg. disc``."""
+    dots = {
+        i
+        for i in range(1, len(words) - 1)
+        if words[i] == "."
+        and found[i - 1].end() == found[i].start()
+        and found[i - 1][0].lower() in lex.before_small
+    }
+    return [m for i, m in enumerate(found) if i not in dots], [
+        w for i, w in enumerate(words) if i not in dots
+    ]
+
+
+def _parted(found: list[re.Match[str]], words: list[str]) -> tuple[list[re.Match[str]], list[str]]:
+    """Read ``MC1`` as the two words that it stands for, both where it stands."""
+    pairs = [(m, w) for m, word in zip(found, words, strict=True) for w in _JOINED.get(word, (word,))]
+    return [m for m, _ in pairs], [w for _, w in pairs]
+
+
+def _spell_short(words: list[str], lex: Lexicon) -> None:
+    """Spell out ``R``, ``L`` and ``deg`` where the words beside them say what they stand for."""
+    for i, word in enumerate(words):
+        following = words[i + 1] if i + 1 < len(words) else ""
+        if word in _SIDE_LETTERS:
+            if (
+                following in _OF_A_SIDE
+                or _describes_a_place(following, lex)
+                or (i and words[i - 1] in _BEFORE_SIDE and following in _AFTER_SIDE)
+            ):
+                words[i] = _SIDE_LETTERS[word]
+        elif word == "deg" and not (i and words[i - 1][:1].isdigit()):
+            words[i] = "degenerative"
+
+
+def _describes_a_place(word: str, lex: Lexicon) -> bool:
+    ends = lex.trie.get(word, {}).get("", ())
+    return any(e.group in ("attributes", "objects", "findings", "severity") for e in ends)
 
 
 def _opens_bare(text: str, start: int) -> bool:
@@ -121,6 +179,8 @@ def _rejoined(text: str, found: list[re.Match[str]], lex: Lexicon) -> Tokens:
         kept.append(broken)
         words.append(_word(whole, lex))
         past = broken.end()
+    if not _SHORT.isdisjoint(words):
+        _spell_short(words, lex)
     if "<disc>" in words or "<vert>" in words:
         return Tokens(words, kept, _groups(words, _places(kept, words)))
     return Tokens(words, kept, [])

@@ -185,6 +185,7 @@ class Lexicon:
             frozenset(w for p in (*self.modalities, *self.study) for w in p.split()[-1:]) | _STUDY
         )
         self.abbreviations = frozenset(structure["abbreviations"])
+        self.before_small = frozenset(structure["before_small"])
         self.dangling = frozenset(structure["dangling"])
         self.continuing = frozenset(structure["continuing"])
         self.starting = frozenset(structure["starting"])

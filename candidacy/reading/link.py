@@ -23,6 +23,22 @@ _SIDE_JOINS = (["and"], [","], ["/"], ["&"])
 _BETWEEN_SIDES = grammar("between_sides")
 _CUT_WORDS = grammar("phrase_end")
 _CLAUSE_ENDS = frozenset((",", ";", ".", ":", "but", "while", "whereas"))
+_TO_ROOT = frozenset(
+    ("the", "on", "upon", "against", "with", "exiting", "exit", "traversing", "descending", "transiting")
+)
+_BONE_PARTS = grammar("bone") | {
+    "endplate",
+    "superior",
+    "inferior",
+    "level",
+    "disc",
+    "upper",
+    "lower",
+    "on",
+    "over",
+    "facet",
+}
+"""Behind the name of a vertebra: it is the bone that is meant, not the root."""
 _ONE_DISC = frozenset(("lumbosacral", "next_up", "next_down", "counted_low", "counted_high"))
 """Places whose words may end in the disc itself."""
 _T1 = grammar("not_of_water")
@@ -50,6 +66,8 @@ def build(parts: Parts, lex: Lexicon) -> list[Mention]:
         found.append(mention)
     if parts.acts:
         _discs_in_heads(parts, lex)
+        if "<vert>" in words:
+            _roots_by_name(parts, lex)
         taken: set[int] = set()
         for a in parts.acts:
             _link(a, parts, lex, taken, found)
@@ -104,6 +122,24 @@ def _discs_in_heads(parts: Parts, lex: Lexicon) -> None:
         for e in lex.trie["disc"][""]
         if e.group == "objects"
     ]
+    if more:
+        parts.objs = sorted((*parts.objs, *more), key=lambda o: o.start)
+
+
+def _roots_by_name(parts: Parts, lex: Lexicon) -> None:
+    """``Touching the left S1``: what lies behind a word of contact or compression is the root of that name."""
+    held = {i for o in parts.objs for i in range(o.start, o.end)}
+    sides = {i for a in parts.attributes if a.entry.kind == "side" for i in range(a.start, a.end)}
+    entries = [e for e in lex.trie["root"][""] if e.group == "objects"]
+    more = []
+    for a in parts.acts:
+        at = a.end
+        while at < len(parts.words) and (at in sides or parts.words[at] in _TO_ROOT):
+            at += 1
+        if a.entry.kind != "compress" or parts.words[at : at + 1] != ["<vert>"] or at in held:
+            continue
+        if not _BONE_PARTS.intersection(parts.words[at + 1 : at + 2]):
+            more += [Match(at, at + 1, e) for e in entries]
     if more:
         parts.objs = sorted((*parts.objs, *more), key=lambda o: o.start)
 

@@ -18,6 +18,7 @@ from candidacy.reading.others import spelled_out
 from candidacy.reading.place import Context
 from candidacy.reading.questions import questions
 from candidacy.reading.statement import read_form, read_statement
+from candidacy.reading.strokes import with_bars
 from candidacy.reading.study import study_facts
 from candidacy.reading.unsaid import beside_unsaid
 
@@ -35,7 +36,8 @@ def read_text(text: str) -> Reading:
     >>> [(f.disc, f.kind, f.value, f.status) for f in reading.findings]
     [('L4-L5', 'displacement', 'bulge', 'present'), ('L4-L5', 'canal_stenosis', 'present', 'absent')]
     """
-    lex = lexicon()
+    lex, given = lexicon(), text
+    text = with_bars(given)
     ctx = Context()
     out = Gathered()
     passed = gate(text, sentences(text, lex), lex)
@@ -72,7 +74,7 @@ def read_text(text: str) -> Reading:
     )
     day, asked = exam_date(text, rows)
     return Reading(
-        text,
+        given,
         tuple(rows),
         findings,
         checks.red_flags((*findings, *out.withdrawn)),

@@ -47,12 +47,12 @@ _NEAR = 5
 
 
 class Mark(NamedTuple):
-    """Words that single out some of the discs of a row; ``count`` discs from ``place``, of ``size`` if not 0."""
+    """Words that single out some of the discs of a row; ``number`` of them from that place on."""
 
     start: int
     end: int
     word: str
-    count: int
+    number: int
 
 
 def single_out(
@@ -134,10 +134,10 @@ def _meant(mark: Mark, row: Sequence[str]) -> tuple[str, ...]:
         return ()
     if mark.word in _BY_HEIGHT:
         row = sorted(row, key=KEYS.index)
-    if mark.count > 1:
-        if mark.count >= len(row) or mark.word in ("second", "third", "middle", *_ALONE):
+    if mark.number > 1:
+        if mark.number >= len(row) or mark.word in ("second", "third", "middle", *_ALONE):
             return ()
-        return tuple(row[-mark.count :] if place < 0 else row[: mark.count])
+        return tuple(row[-mark.number :] if place < 0 else row[: mark.number])
     if (size and len(row) != size) or place >= len(row):
         return ()
     return (row[place],)

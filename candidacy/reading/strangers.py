@@ -156,7 +156,11 @@ def _unknown(parts: Parts, tokens: Tokens, added: int) -> list[int]:
         ]
     for i in weighty(parts, tokens.groups, added, known.telling):
         word, raw = parts.words[i], tokens.found[i][0].lower()
-        if (i == added and word in known.labels) or len(raw) < 2 or not raw[0].isalpha():
+        if (
+            (i == added and word in known.labels)
+            or len(raw) < 2
+            or not (raw[0].isalpha() and word[0].isalpha())
+        ):
             continue
         if (word in known.telling or raw in known.telling) or (
             word not in at_ease

@@ -65,6 +65,7 @@ BY_NEIGHBOURS = (
     "lowest_level_by_its_name",
     "endplates_of_vertebrae",
     "bare_levels",
+    "place_in_a_row",
 )
 SHORT = [
     (n, c)

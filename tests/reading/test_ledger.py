@@ -146,7 +146,7 @@ def test_another_part_of_the_body_is_shown_as_unread() -> None:
     ("text", "words"),
     [
         ("L3-4: adjacent segment degeneration with moderate canal stenosis.", "degeneration"),
-        ("L5-S1: protrusion touching right S1.", "touching"),
+        ("L5-S1: protrusion touching the right S1 endplate.", "touching"),
         ("L4-5: bulge with granular enhancement.", "enhancement"),
     ],
 )

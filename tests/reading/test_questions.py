@@ -144,11 +144,18 @@ def test_what_an_unread_clause_may_gainsay_is_asked_and_not_known(
 
 
 @pytest.mark.parametrize(
-    "which", ["the last of these", "one of these", "the first of these", "the lowest of these"]
+    ("which", "disc"),
+    [
+        ("the last of these", "L4-L5"),
+        ("one of these", ""),
+        ("the first of these", "L2-L3"),
+        ("the lowest of these", "L4-L5"),
+        ("the lower of the two", ""),
+    ],
 )
-def test_one_of_those_just_named_is_no_level(which: str) -> None:
+def test_one_of_those_just_named_is_the_one_its_place_tells_or_none(which: str, disc: str) -> None:
     reading = read_text(f"At L2-3, L3-4 and L4-5 there are bulges. At {which} there is a protrusion.")
-    assert {f.disc for f in reading.findings if f.value == "protrusion"} <= {""}
+    assert {f.disc for f in reading.findings if f.value == "protrusion"} == {disc}
 
 
 def test_a_question_about_an_unread_clause_stands_in_every_form() -> None:

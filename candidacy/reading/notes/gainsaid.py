@@ -15,6 +15,8 @@ _WHOLE = {
     "says_negative": frozenset(("none", "unfamiliar")),
     "says_positive": frozenset(("similar", "exact")),
 }
+_NEAR = 4
+"""So many words on may the disc stand that a verdict is of: ``negative discography at L4-5``."""
 _ELSEWHERE = ("of an earlier time", "not said to be so", "of another", "compares discs")
 """A passage unread for such a reason speaks of something else than this injection of this disc, or may."""
 
@@ -25,6 +27,7 @@ def gainsaid(
     """Make unknown what an unread passage speaks against: a concordance, a relief, or all values of a corrected level."""
     against: dict[str, list[tuple[Span, frozenset[str]]]] = {}
     corrected: set[str] = set()
+    voided: set[str] = set()
     helped_not = False
     for clause, account in zip(rows, ledger, strict=True):
         if clause.skip or account.why.startswith(_ELSEWHERE):
@@ -32,10 +35,14 @@ def gainsaid(
         if account.missed:
             corrected |= _corrected(text, clause, facts)
             helped_not |= any(_no_relief(text, span) for span in account.missed)
+            voided |= _voided(text, clause, account, facts)
         if disc := _one_disc(text, clause):
             for span in account.missed:
                 against.setdefault(disc, []).extend((span, o) for o in _told(text, span))
-    doubted = {
+        elif account.missed:
+            for disc, verdict in _verdicts(text, clause.span):
+                against.setdefault(disc, []).append((clause.span, verdict))
+    doubted = voided | {
         f.subject for f in facts if f.element == _CONCORDANCE and _against(f, against.get(f.subject, []))
     }
     out = (_unknown(f, _OTHERWISE) if f.subject in doubted and _hangs(f) else f for f in facts)
@@ -54,6 +61,30 @@ def _corrected(text: str, clause: Clause, facts: Sequence[NoteFact]) -> set[str]
     if not (sure and (named or any(i.text.lower() in words_for("disc_words") for i in row))) and not renamed:
         return set()
     return named or {f.subject for f in facts if f.subject != PATIENT}
+
+
+def _voided(text: str, clause: Clause, account: Account, facts: Sequence[NoteFact]) -> set[str]:
+    """The discs of which a passage says that their response cannot be relied on; all, where it names none."""
+    row = items(text, *clause.span)
+    missed = [i for i in row if any(s.start <= i.start < s.end for s in account.missed)]
+    if not any(w in words_for("voids") for i in missed for w in i.text.lower().split()):
+        return set()
+    named = {d for i in row for r in i.roles_of("discs") for d in r.value} or set(clause.discs)
+    return named or {f.subject for f in facts if f.subject != PATIENT}
+
+
+def _verdicts(text: str, span: Span) -> Iterator[tuple[str, frozenset[str]]]:
+    """``negative at L4-5, positive at L5-S1``: the concordance that each verdict would leave of the disc behind or before it."""
+    row = items(text, *span)
+    discs = [(at, r.value) for at, i in enumerate(row) for r in i.roles_of("discs")]
+    for at, item in enumerate(row):
+        for name, verdict in _WHOLE.items():
+            if item.text.lower() not in words_for(name):
+                continue
+            behind = next((d for a, d in discs if at < a <= at + _NEAR and row[a - 1].role("at")), None)
+            before = next((d for a, d in reversed(discs) if a < at), None)
+            for disc in behind or before or ():
+                yield disc, verdict
 
 
 def _no_relief(text: str, span: Span) -> bool:

@@ -12,7 +12,9 @@ from candidacy.reading.notes.model import Clause
 from candidacy.reading.notes.tables import tables
 from candidacy.reading.notes.vocabulary import items, vocabulary, words_for
 
-_END = re.compile(r"(?<![A-Za-z]\.[A-Za-z])[.!?]+(?=\s|$)")
+_END = re.compile(rf"(?:(?<![A-Za-z]\.[A-Za-z])[.!?]+|(?<=\.[A-Za-z])\.(?=\s+(?:{PATTERN})\s*:))(?=\s|$)")
+_NEXT = re.compile(rf"\s+(?:{PATTERN})\s*:")
+"""A disc with its colon begins a sentence also behind a short form: ``20 psi a.o. L5-S1: ...``."""
 _BULLET = re.compile(r"\s*(?:[-*•·–]\s+|\(?\d{1,2}[.)]\s+)?")
 _HEAD = re.compile(r"\s*([A-Za-z][A-Za-z/ \-]{1,40}?)\s*(?::|$)")
 _LABELLED = re.compile(
@@ -237,7 +239,9 @@ def _sentences(text: str, start: int, end: int) -> Iterator[Span]:
         return
     at = start
     for m in _END.finditer(text, start, end):
-        if m.start() < at or (_short().search(text, at, m.start()) and m.end() < end):
+        if m.start() < at or (
+            _short().search(text, at, m.start()) and m.end() < end and not _NEXT.match(text, m.end())
+        ):
             continue
         if text[at : m.start()].strip():
             yield _trim(text, at, m.end() if "?" in m[0] else m.start())

@@ -138,4 +138,33 @@ def _in_turn(
         return [([_again(labels[0]), p], (d,)) for p, d in zip(numbers, discs, strict=True)]
     if len(says) == len(discs) and not numbers:
         return [([p], (d,)) for p, d in zip(says, discs, strict=True)]
-    return None
+    return None if says else _lists_in_turn(parts, groups[0][1], discs)
+
+
+def _lists_in_turn(
+    parts: list[Part], start: int, discs: tuple[str, ...]
+) -> list[tuple[list[Part], tuple[str, ...]]] | None:
+    """``opening 12 and 16 psi, pain at 24 and 50 psi``: one list for each label, each with a value for every disc."""
+    lists: list[list[Part]] = [[]]
+    for p in parts[start:]:
+        if p.item.text in (",", ";") and any(x.low is not None for x in lists[-1]):
+            lists.append([])
+        elif not p.is_("respectively"):
+            lists[-1].append(p)
+    rows: list[tuple[list[Part], tuple[str, ...]]] = []
+    for some in lists:
+        numbers = [p for p in some if p.low is not None]
+        if not numbers and all(p.is_filler() for p in some):
+            continue
+        first = some.index(numbers[0]) if numbers else 0
+        lead, rest = some[:first], [p for p in some[first:] if p.low is None]
+        labels = [p for p in lead if p.is_("label")]
+        plain = all(p.is_("label") or p.is_filler() for p in lead)
+        joined = all(p.item.text.lower() in words_for("joined") or p.is_filler() for p in rest)
+        units = {p.unit for p in numbers} - {""}
+        if len(numbers) != len(discs) or len(labels) != 1 or not plain or not joined or len(units) > 1:
+            return None
+        for p, d in zip(numbers, discs, strict=True):
+            p.unit = next(iter(units), "")
+            rows.append(([*map(_again, lead), p], (d,)))
+    return rows or None

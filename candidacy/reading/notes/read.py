@@ -18,6 +18,7 @@ from candidacy.reading.notes.procedures import of_procedure
 from candidacy.reading.notes.stretch import Bound
 from candidacy.reading.notes.vocabulary import items
 from candidacy.reading.standing import standing_marks
+from candidacy.reading.strokes import with_bars
 
 _TITLE = 3
 """The day of a note may stand alone in so many of its first clauses."""
@@ -49,7 +50,7 @@ def read_note(text: str, kind: Kind | None = None, name: str = "note") -> NoteRe
             [Problem(Code.BAD_REPORT, "this is no discography or procedure note", name, found=f"{found}: {guess.why}",
                      expected="discography, procedure", next_step="say what it is with the kind")]
         )  # fmt: skip
-    plain = unquoted(text)
+    plain = with_bars(unquoted(text))
     marks = (*standing_marks(plain), *_foreign(plain))
     refused = [problem_of(m, plain, name) for m in marks if m.refuses]
     if refused:

@@ -10,6 +10,8 @@ from candidacy.reading.notes.vocabulary import vocabulary, words_for
 
 _WORD = 4
 """Letters of the shortest word of concordance that is none of the signs of a table."""
+_SIGNS = frozenset(("+", "±", "↑", "↓"))
+_VERDICTS = frozenset(("result",))
 _OF_PAIN = ("discography_concordance", "discography_pain_nrs")
 
 
@@ -43,6 +45,11 @@ def settle(row: Stretch) -> Bound:
         if why:
             missed.append((span, why))
             continue
+        missed += (
+            []
+            if any(s.start < span.end and span.start < s.end for s, _ in missed)
+            else _silent(row, piece, span, bool(here))
+        )
         hedged = [i for i in piece if row.parts[i].is_("hedges") and not row.parts[i].used]
         if hedged and here:
             for one in here:
@@ -52,6 +59,28 @@ def settle(row: Stretch) -> Bound:
         else:
             said += here
     return Bound(said, missed)
+
+
+def _silent(row: Stretch, piece: list[int], span: Span, said: bool) -> list[tuple[Span, str]]:
+    """Give what of a piece would be lost: signs and verdicts that nothing took, or all of it where it holds only such words."""
+    out: list[tuple[Span, str]] = []
+    bare = False
+    for i in piece:
+        part = row.parts[i]
+        if part.used or part.low is not None:
+            continue
+        if part.item.text in _SIGNS:
+            lead = row.parts[i - 1] if i else part
+            glued = lead.end == part.start and lead.low is None
+            start = lead.start if glued else part.start
+            if out and start < out[-1][0].end:
+                start = out.pop()[0].start
+            out.append((Span(start, part.end), "a sign that is not understood"))
+        elif any(r.value["of"] in _VERDICTS for r in part.item.roles_of("labelled")) and not part.is_filler():
+            out.append((Span(part.start, part.end), "a verdict without its label"))
+        elif not part.item.roles and part.item.text[0].isalpha():
+            bare = True
+    return out or ([(span, "nothing recognised")] if bare and row.said and not said else [])
 
 
 def _answers(row: Stretch, i: int) -> bool:

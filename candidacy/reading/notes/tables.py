@@ -82,6 +82,15 @@ def _head(text: str, cells: list[Span], unit: str) -> tuple[list[_Column], bool]
     """Read a line as the head of a table; the second value says whether discs name the columns."""
     read = [items(text, *c) for c in cells]
     first = read[0]
+    if (
+        len(cells) > 1
+        and all(len(r) == 1 and r[0].role("discs") for r in read)
+        and len({_discs(r) for r in read}) == len(read)
+    ):
+        corner = _Column(
+            "", "", (), Span(cells[0].start, cells[0].start)
+        )  # nothing stands above the names of the rows
+        return [corner, *(_Column("", "", _discs(r), c) for r, c in zip(read, cells, strict=True))], True
     if any(i.role("discs") or i.role("number") for i in first):
         return None
     if len(cells) < 3 and not (first and any(r.value == "levels" for r in first[0].roles_of("label"))):
