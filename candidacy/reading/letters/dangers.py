@@ -12,14 +12,22 @@ OF_OTHERS = ("of another person", "of the family", "perhaps of", "stands under t
 _CERTAINLY = tuple(why for why in OF_OTHERS if why != "perhaps of")
 
 
+_UNKNOWN = "a medicine whose name is not known"
+_NAME = 4
+"""Letters of the shortest word that may be a medicine's name."""
+
+
 @cache
 def dangerous_agents() -> frozenset[str]:
     """Agents that nobody may overlook, by the catalogue."""
     return frozenset(str(v) for d in catalogue()["medicine_agent"].danger for v in d.limits)
 
 
-def with_danger(text: str, account: Account) -> Account:
-    """Name the danger that a word in the part of a sentence that was not used would be a sign of, if there is one."""
+def with_danger(text: str, account: Account, section: str) -> Account:
+    """Name the danger that a word in the part of a sentence that was not used would be a sign of, if there is one.
+
+    A medicine whose name is not known may be any: that is told, too.
+    """
     if account.why.startswith(_CERTAINLY):
         return account
     for span in account.missed:
@@ -28,7 +36,21 @@ def with_danger(text: str, account: Account) -> Account:
             if danger:
                 return account._replace(danger=danger)
     told = next((d for span in account.missed if (d := named(text[span.start : span.end], MATTERS))), "")
+    if not told and any(_unknown_medicine(parts_of(text, *span), section) for span in account.missed):
+        told = _UNKNOWN
     return account._replace(danger=told) if told else account
+
+
+def _unknown_medicine(parts: list[Part], section: str) -> bool:
+    """Say whether words tell of a medicine by its dose and how it is taken, or by their list, and its name is not known."""
+    if any(p.role("medicines") for p in parts):
+        return False
+    names = [
+        p for p in parts if p.kind == "phrase" and not p.roles and len(p.text) >= _NAME and p.text.isalpha()
+    ]
+    dosed = any(p.kind == "number" and p.unit in ("mg", "mcg") for p in parts)
+    taken = any(p.role(n) for p in parts for n in ("frequency", "route", "as_needed", "taking"))
+    return bool(names) and ((dosed and taken) or (section == "medicines" and (dosed or taken)))
 
 
 def _danger(part: Part) -> str:

@@ -6,6 +6,7 @@ from typing import NamedTuple
 
 from candidacy.reading.letters.words import alternatives, greets, items_of, words
 from candidacy.reading.model import Span
+from candidacy.reading.notes.days import days
 
 _LINE = re.compile(r"[^\r\n\v\f\u2028\u2029]+")
 _BULLET = re.compile(r"\s*(?:[-*•·–>]\s+|\(?\d{1,2}[.)]\s+)?")
@@ -88,11 +89,23 @@ def _under_unknown(text: str, start: int, end: int) -> str:
     row = items_of(text, *m.span(1))
     if any(i.role("stops") or i.role("before") for i in row):
         return "document" if any(i.role("documents") for i in row) else "earlier"
+    if measured_on(text, *m.span(1)):
+        return ""
     if _YEAR.search(m[1]):
         return "earlier"
     known = all(i.roles or not any(map(str.isalnum, i.text)) for i in row)
     greeting = greets(m[1].lower()) or m[1].lower() in alternatives("date_labels")
     return "" if known or greeting else "other"
+
+
+def measured_on(text: str, start: int, end: int) -> str:
+    """Give the day that a label bears beside words for what is measured: ``Labs 04/12/2026``; empty if it is no such label."""
+    found = days(text, start, end)
+    if len(found) != 1 or not found[0].day:
+        return ""
+    rest = f"{text[start : found[0].span.start]} {text[found[0].span.end : end]}".lower()
+    plain = " ".join(w for w in re.findall(r"[a-z]+", rest) if w not in ("of", "on", "from"))
+    return found[0].day if plain in alternatives("measured_on") else ""
 
 
 def _section(head: re.Match[str], text: str, start: int, end: int) -> str:

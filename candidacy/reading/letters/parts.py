@@ -22,6 +22,13 @@ def _any(name: str) -> str:
 
 
 @cache
+def _in_words() -> dict[str, float]:
+    """Numbers as words; they count before a unit only: ``a three year history``."""
+    names = vocabulary().data["words"]["numbers_in_words"]
+    return {name: float(n + 1 if n < _TEENS else (n - _TEENS + 3) * 10) for n, name in enumerate(names)}
+
+
+@cache
 def _height() -> re.Pattern[str]:
     feet, inches = _any("feet"), _any("inches")
     return re.compile(
@@ -37,6 +44,10 @@ def _score() -> re.Pattern[str]:
         rf"(?<![\d./\-]){figure}(?:\s?(?:{_any('to')})\s?{figure})?\s*(?:{_any('out_of')})\s*10(?![\d/.,]\d|\d|/)",
         re.IGNORECASE,
     )
+
+
+_TEENS = 20
+"""The names of numbers run one by one up to here, and by tens behind."""
 
 
 class Part(NamedTuple):
@@ -138,6 +149,9 @@ def _with_units(parts: list[Part]) -> list[Part]:
     out: list[Part] = []
     for part in parts:
         unit = part.role("units")
+        if unit is not None and out and not out[-1].roles and out[-1].text.lower() in _in_words():
+            value = _in_words()[out[-1].text.lower()]
+            out[-1] = out[-1]._replace(kind="number", low=value, high=value)
         if unit is not None and out and out[-1].kind == "number" and not out[-1].unit:
             out[-1] = out[-1]._replace(end=part.end, unit=unit.value)
         else:

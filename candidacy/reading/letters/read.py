@@ -11,12 +11,12 @@ from candidacy.reading.letters.dangers import with_danger
 from candidacy.reading.letters.doubts import SentenceRead, gainsaid, mentioned_elsewhere
 from candidacy.reading.letters.entries import subjects
 from candidacy.reading.letters.findings import read_findings
-from candidacy.reading.letters.layout import sentences
+from candidacy.reading.letters.layout import measured_on, sentences
 from candidacy.reading.letters.parts import Part, parts_of
 from candidacy.reading.letters.segments import STATUS, Segment, is_light, segments
 from candidacy.reading.letters.shapes import shaped
 from candidacy.reading.letters.told import Told, Where
-from candidacy.reading.letters.words import greets, words
+from candidacy.reading.letters.words import alternatives, greets, words
 from candidacy.reading.lexicon import lexicon
 from candidacy.reading.model import KNOWN, PARTLY, UNREAD, USED, Account, Span
 from candidacy.reading.notes.elements import possible
@@ -85,7 +85,10 @@ def read_letter(text: str, name: str = "letter", day: str = "", asked: str = "le
     asking += [Question(t.ask, "", "", (span,)) for r in rows for span, t in r.told if t.ask]
     asking += [Question("the letter bears several dates", "", "", ())] if several else []
     asking += mentioned_elsewhere(entries, rows, facts)
-    ledger = tuple(with_danger(plain, _account(plain, n, r, facts, n in dated)) for n, r in enumerate(rows))
+    ledger = tuple(
+        with_danger(plain, _account(plain, n, r, facts, n in dated), r.sentence.section)
+        for n, r in enumerate(rows)
+    )
     return NoteReading(text, "letter", guess.why, facts, ledger, (*asking, *questions(facts, "")))
 
 
@@ -116,8 +119,9 @@ def _day(rows: list[SentenceRead], given: str) -> tuple[str, set[int], bool]:
 
 
 def _sentences(text: str, rows: list[SentenceRead], day: str) -> None:
-    of_another = False
+    of_another = listed = False
     for row in rows:
+        listed = _medicine_head(text, row) or (listed and "|" in _words_of(text, row))
         if row.sentence.skip == "heading":
             of_another = False
             continue
@@ -126,8 +130,14 @@ def _sentences(text: str, rows: list[SentenceRead], day: str) -> None:
             continue
         why = row.sentence.skip or _stop(row.parts)
         span = row.sentence.span
-        if not why and len(_CELLS.findall(text, span.start, span.end)) > 1:
+        measured = ""
+        if not why and listed and _names_a_medicine(row):
+            row.parts = [p for p in row.parts if p.text != "|"]
+            row.sentence = row.sentence._replace(section="medicines")
+        elif not why and len(_CELLS.findall(text, span.start, span.end)) > 1:
             why = "a row of a table"
+        elif not why:
+            measured = _without_label(text, row)
         first = next((p.text.lower() for p in row.parts), "")
         patient = any(p.text.lower() in words().data["patient"] for p in row.parts)
         if not why and of_another and not patient and first in words().data["pronouns"]:
@@ -139,9 +149,37 @@ def _sentences(text: str, rows: list[SentenceRead], day: str) -> None:
         if why:
             row.missed.append((row.sentence.span, why))
             continue
-        _segments(row, Where(row.sentence.section, day))
+        _segments(row, Where(row.sentence.section, day, measured=measured))
         if not weighs and not any(t.said or t.entry or t.ask for _, t in row.told):
             row.missed = [(row.sentence.span, "nothing recognised")]
+
+
+def _words_of(text: str, row: SentenceRead) -> str:
+    return text[row.sentence.span.start : row.sentence.span.end]
+
+
+def _medicine_head(text: str, row: SentenceRead) -> bool:
+    """Say whether a line is the head of a table of medicines, and note that it is one."""
+    cells = [c.strip().lower() for c in _words_of(text, row).strip(" |").split("|")]
+    if len(cells) < 2 or not all(c in alternatives("medicine_columns") for c in cells):
+        return False
+    row.sentence = row.sentence._replace(skip="heading")
+    return True
+
+
+def _names_a_medicine(row: SentenceRead) -> bool:
+    first = next((p for p in row.parts if p.text != "|"), None)
+    drugs = [p for p in row.parts if p.role("medicines")]
+    return len(drugs) == 1 and drugs[0] is first
+
+
+def _without_label(text: str, row: SentenceRead) -> str:
+    """Take a label with its day from the front of a sentence, and give the day: ``Labs 04/12/2026: INR 1.1``."""
+    at = next((i for i, p in enumerate(row.parts) if p.text == ":"), 0)
+    day = measured_on(text, row.parts[0].start, row.parts[at].start) if at else ""
+    if day:
+        row.parts = row.parts[at + 1 :]
+    return day
 
 
 def _weighs(parts: list[Part]) -> bool:
@@ -177,9 +215,11 @@ def _segments(row: SentenceRead, where: Where) -> None:
         row.missed.append((row.sentence.span, why))
         return
     found = read_findings(cut, where, known)
-    carried = ""
+    carried = place = ""
     for n, segment in enumerate(cut):
         span = Span(segment.start, segment.end)
+        where = where._replace(place=place if segment.by in (",", "and", ";") else "")
+        place = _place_of(segment, where.place)
         if unknown[n]:
             carried = ""
             row.missed.append((span, f"words not known: {' '.join(unknown[n][:4])}"))
@@ -200,6 +240,14 @@ def _segments(row: SentenceRead, where: Where) -> None:
             row.missed += [(Span(p.start, p.end), told.why or "not kept") for p in told.missed]
         elif told.why:
             row.missed.append((span, told.why))
+
+
+def _place_of(segment: Segment, before: str) -> str:
+    """Say which pain a score is of, as its own words or those before it tell, for the score that follows it."""
+    if not any(p.kind == "score" for p in segment.parts):
+        return ""
+    named = [n for n in ("back_pain", "leg_pain") if segment.has(n)]
+    return named[0] if len(named) == 1 else "" if named else before
 
 
 def _vague(told: Told) -> Told:

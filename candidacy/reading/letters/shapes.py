@@ -13,8 +13,10 @@ _ADULT, _OLD = 18, 95
 
 
 def plain(segment: Segment) -> list[Part]:
-    """The parts that weigh."""
-    return [p for p in segment.parts if not is_light(p) or p.role("PT")]
+    """The parts that weigh; ``currently`` does beside a score that nothing else says the kind of."""
+    scored = any(p.kind == "score" for p in segment.parts)
+    scored = scored and not any(_quality(p) and not is_light(p) for p in segment.parts)
+    return [p for p in segment.parts if not is_light(p) or p.role("PT") or (scored and _quality(p))]
 
 
 def shaped(segment: Segment, where: Where, verb: str = "") -> Told:
@@ -116,9 +118,16 @@ def _number(parts: list[Part], where: Where) -> Told | None:
     form = form_of(
         part, part.unit if part.unit not in ("", "year_old", "cigarettes") else row.get("unit", "")
     )
-    if dates:
-        form["date"] = dates[0].day
-    note = "; ".join([*(f"of {d.day}" for d in dates), *(["said to be approximate"] if part.about else [])])
+    if where.measured and not dates and element not in words().data["dated"]:
+        return Told(why="a date that is not understood here")
+    if dates or (where.measured and element in words().data["dated"]):
+        form["date"] = dates[0].day if dates else where.measured
+    note = "; ".join(
+        [
+            *(f"of {form['date']}" for _ in [1] if "date" in form),
+            *(["said to be approximate"] if part.about else []),
+        ]
+    )
     return Told((("", element, form, note), *row_says(row.get("says", {}))))
 
 
@@ -129,6 +138,10 @@ def _pain_score(parts: list[Part], where: Where) -> Told | None:
     places = [n for p in parts for n in ("back_pain", "leg_pain") if p.role(n)]
     qualities = [q for p in parts if (q := _quality(p))]
     used = len(scores) + len(places) + len(qualities)
+    if where.place and not places:
+        places = [where.place]
+        used += 1
+        parts = [*parts, scores[0]]
     if len(scores) == 1 and len(places) == 1 and len(qualities) == 1 and used == len(parts):
         element = f"{places[0]}_nrs_{qualities[0]}"
         if element != "leg_pain_nrs_current":

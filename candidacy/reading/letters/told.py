@@ -27,6 +27,10 @@ class Where(NamedTuple):
     day: str
     verb: str = ""
     """The verb of a list that goes on: ``taking``, ``done``, ``failed``, ``allergic``."""
+    place: str = ""
+    """The pain that the score before is of: ``back_pain`` or ``leg_pain``."""
+    measured: str = ""
+    """The day that a label gives for what is measured: ``Labs 04/12/2026: INR 1.1``."""
 
 
 def row_says(says: dict[str, Any], note: str = "") -> tuple[Said, ...]:

@@ -210,6 +210,16 @@ def test_nothing_is_asserted_of_what_is_not_understood(text: str) -> None:
         ("No fever or chills, weight loss.", {"fever": False}),
         ("Reports fever, no chills, weight loss.", {"fever": True, "chills_or_rigors": False}),
         ("No saddle anesthesia; fever.", {"saddle_numbness": False}),
+        ("Back pain currently 5/10, 8/10 at worst, 6/10 on average. Leg pain worst 2/10.",
+         {"back_pain_nrs_current": 5.0, "back_pain_nrs_worst": 8.0, "back_pain_nrs_average": 6.0,
+          "leg_pain_nrs_worst": 2.0}),
+        ("NRS back 8/10.", {}),
+        ("She has a three year history of low back pain.", {"pain_duration": 3.0}),
+        ("Labs 12/04/2025: INR 2.4, creatinine 1.9 mg/dL.", {"inr": 2.4, "creatinine": 1.9}),
+        ("He has never been operated on.", {"prior_lumbar_surgery": False}),
+        ("Medication | Dose | Frequency\nApixaban | 5 mg | bd\nZyrvantil | 20 mg | od",
+         {"medicine_name": "Apixaban", "medicine_agent": "apixaban", "medicine_dose": 5.0,
+          "medicine_doses_per_day": 2.0}),
         ("Denies bowel or bladder dysfunction.",
          {"urinary_retention_or_incontinence": False, "faecal_incontinence": False}),
         ("Denies bowel or bladder incontinence.", {"faecal_incontinence": False}),
@@ -391,6 +401,9 @@ def test_a_text_that_is_no_letter_or_is_taken_back_is_refused() -> None:
         ("She takes prednisolone 10 mg in the mornings lately.", "immune suppression"),
         ("Some urinary hesitancy since last week.", "cauda equina syndrome"),
         ("She wakes with drenching night sweats lately.", "cancer"),
+        ("She was recently found to have a mass in the left kidney.", "cancer"),
+        ("CT showed an incidental adrenal nodule.", "cancer"),
+        ("Medications: Zyrvantil 20 mg once daily.", "a medicine whose name is not known"),
         # whose it is the words leave open: it may be the patient's
         ("His mother had arthritis. He takes warfarin 3 mg.", "warfarin"),
     ],
@@ -437,6 +450,7 @@ def test_a_short_line_that_begins_like_a_greeting_is_shown(text: str) -> None:
     [
         ("She denies trauma, but fell from a ladder in March.", "major_trauma"),
         ("No history of cancer. Lymphoma was treated somewhere abroad.", "cancer_history"),
+        ("No known allergies. There is a known allergy against iodine contrast.", "antibiotic_allergy"),
     ],
 )
 def test_a_denial_beside_an_unread_passage_on_what_is_denied_is_not_asserted(text: str, element: str) -> None:
@@ -461,3 +475,11 @@ def test_a_value_beside_an_unread_one_that_differs_is_not_asserted(text: str, el
 
 def test_a_urinary_infection_is_no_fever() -> None:
     assert said("No fever. Treated abroad for a urinary infection.")["fever"] is False
+
+
+def test_a_label_with_a_day_dates_what_was_measured_on_it() -> None:
+    def forms(text: str) -> dict[str, Any]:
+        return {f.element: f.form for f in read_letter(text, day=DAY).facts}
+
+    assert forms("Labs 12/04/2025: INR 2.4.") == {"inr": {"value": 2.4, "date": "2025-12-04"}}
+    assert forms("Labs 12/04/2025: weight 82 kg.") == forms("Labs 02/04/2026: INR 2.4.") == {}

@@ -393,6 +393,8 @@ def test_a_label_before_a_list_of_discs_is_answered_for_each() -> None:
     [
         "L5-S1: initially concordant pain 8/10 at 20 psi; on repeat injection no pain.",
         "L5-S1: concordant pain 8/10.\nIMPRESSION: Negative discogram at L5-S1.",
+        "L5-S1: concordant pain 8/10. Impression: negative discography at L5-S1, positive at L4-5.",
+        "The response at L5-S1 was unreliable. L5-S1: concordant pain 8/10.",
         "L5-S1: concordant pain 8/10. The levels were transposed in this report.",
         "Addendum: The level reported as L5-S1 is actually L4-5.\nL5-S1: concordant pain 8/10.",
         "The pain at L5-S1 was familiar in location but different in quality.",
@@ -432,6 +434,35 @@ def test_a_complication_that_was_not_read_is_named_as_a_danger() -> None:
 @pytest.mark.parametrize(
     "text",
     [
+        "Level / OP / Pain P / NRS\nL3-4 / 18 psi / none / 0/10\nL4-5 / 12 psi / 28 psi / 8/10",
+        "Results (level / OP / pain pressure / NRS):\nL3-4 / 18 psi / none / 0/10\nL4-5 / 12 psi / 28 psi / 8/10",
+        "           L3-4    L4-5\nOpening psi   18    12\nPain psi   none    28\nNRS   0    8",
+        "L3-4: opening pressure 18 psi, nil pain, NRS 0. L4-5: opening pressures 12 psi, pain pressure 28 psi, NRS 8.",
+    ],
+)
+def test_one_result_however_it_is_laid_out(text: str) -> None:
+    found = {
+        (s, e.removeprefix("discography_")): f.get("value")
+        for (s, e), f in said(f"Discography.\n{text}").items()
+    }
+    wanted = {("L3-L4", "opening_pressure"): 18, ("L4-L5", "opening_pressure"): 12, ("L4-L5", "pain_pressure"): 28,
+              ("L3-L4", "pain_nrs"): 0, ("L4-L5", "pain_nrs"): 8, ("L3-L4", "concordance"): "none"}  # fmt: skip
+    assert {k: v for k, v in found.items() if k[1] != "pain_pressure" or v is not None} == wanted
+
+
+def test_lists_in_turn_go_to_the_discs_in_their_order() -> None:
+    text = (
+        "Discography L4-5 and L5-S1: opening 12 and 16 psi, pain at 24 and 50 psi, NRS 8 and 5 respectively."
+    )
+    found = {(s, e.removeprefix("discography_")): f["value"] for (s, e), f in said(text).items()}
+    assert found == {("L4-L5", "opening_pressure"): 12, ("L5-S1", "opening_pressure"): 16, ("L4-L5", "pain_pressure"): 24,
+                     ("L5-S1", "pain_pressure"): 50, ("L4-L5", "pain_nrs"): 8, ("L5-S1", "pain_nrs"): 5}  # fmt: skip
+    assert said(text.replace("12 and 16", "12, 14 and 16")) == {}
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
         "Concordant pain at L4-5 (9/10) and L5-S1 (7/10), none at L3-4.",
         "Concordant pain was noted at L4-5 of 9/10 and at L5-S1 of 7/10 and at L3-4 of 0/10.",
     ],
@@ -451,6 +482,10 @@ def test_a_control_that_hurt_is_shown() -> None:
         ("L4-5 concordant 8/10 with transient leg paresthesia.", "paresthesia"),
         ("L4-5: similar 5/10 @ 30 psi.", "similar"),
         ("L4-5 exact 9/10; he was admitted.", "admitted"),
+        ("L4-5: NRS 8/10, P++.", "P++"),
+        ("L4-5 (P+), NRS 8/10.", "P+"),
+        ("L4-5: NRS 8/10; pain ++", "++"),
+        ("L4-5: NRS 8/10, C, volume 2 mL.", "C"),
     ],
 )
 def test_mishaps_and_words_of_concordance_beside_values_are_shown(text: str, word: str) -> None:
