@@ -253,12 +253,12 @@ def query(table: str, columns: list[str]) -> str:
             chosen.append(f'considered_{n} AS "{column}"')
         elif name == "standing" and level:
             chosen.append(
-                f"CASE WHEN absolute_{n} IS FALSE THEN 'not_candidate'::standing WHEN absolute_{n} IS NULL THEN "
-                f"'incomplete'::standing WHEN relative_{n} IS FALSE THEN 'borderline'::standing "
-                f"WHEN relative_{n} IS NULL THEN 'incomplete'::standing ELSE 'candidate'::standing END AS \"{column}\""
+                f"CASE WHEN absolute_{n} IS FALSE THEN 'not_candidate'::standing_word WHEN absolute_{n} IS NULL THEN "
+                f"'incomplete'::standing_word WHEN relative_{n} IS FALSE THEN 'borderline'::standing_word "
+                f"WHEN relative_{n} IS NULL THEN 'incomplete'::standing_word ELSE 'candidate'::standing_word END AS \"{column}\""
             )
         elif name == "standing":
-            chosen.append(f"({standing})::standing AS standing")
+            chosen.append(f"({standing})::standing_word AS standing")
         else:
             passes = f"d{n}_{name}" if level else f"p_{name}"
             chosen.append(

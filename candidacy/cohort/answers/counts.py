@@ -45,7 +45,7 @@ def disc_standings(outcomes: Outcomes) -> list[dict[str, Any]]:
     rows = []
     for level in outcomes.levels:
         column = outcomes.column("standing", level)
-        sums = [f"COUNT(CASE WHEN {column} = {sql.text(name)} THEN 1 END)" for name in STANDINGS]
+        sums = [sql.rows_with(f"{column} = {sql.text(name)}") for name in STANDINGS]
         counts = outcomes.engine.rows(f"SELECT {', '.join(sums)} FROM {outcomes.relation}")[0]
         rows.append({"disc": level, **dict(zip(STANDINGS, counts, strict=True))})
     return rows
@@ -64,7 +64,7 @@ def tallies(outcomes: Outcomes) -> list[dict[str, Any]]:
             else [outcomes.column(item.id, level) for level in outcomes.levels]
         )
         for word in OUTCOMES:
-            parts = [f"COUNT(CASE WHEN {column} = '{word}' THEN 1 END)" for column in columns]
+            parts = [sql.rows_with(f"{column} = '{word}'") for column in columns]
             sums.append(" + ".join(parts) or "COUNT(NULL)")
     counts = outcomes.engine.rows(f"SELECT {', '.join(sums)} FROM {outcomes.relation}")[0]
     rows = []
@@ -170,8 +170,8 @@ def reasons(outcomes: Outcomes) -> list[dict[str, Any]]:
             fails = [f"COALESCE({column} = 'fail', FALSE)" for column in columns]
             total = sql.count_true(fails)
             considered = f" WHERE {outcomes.column('considered', level)} IS NOT FALSE" if level else ""
-            sums = [f"COUNT(CASE WHEN failed_{p} THEN 1 END)" for p in range(len(fails))]
-            sums += [f"COUNT(CASE WHEN failed_{p} AND failures = 1 THEN 1 END)" for p in range(len(fails))]
+            sums = [sql.rows_with(f"failed_{p}") for p in range(len(fails))]
+            sums += [sql.rows_with(f"failed_{p} AND failures = 1") for p in range(len(fails))]
             inner = ", ".join(f"{fail} AS failed_{p}" for p, fail in enumerate(fails))
             counts = outcomes.engine.rows(
                 f"SELECT {', '.join(sums)} FROM "

@@ -45,10 +45,8 @@ def missing_ranking(evaluation: ColumnarEvaluation) -> list[dict[str, Any]]:
     sums = []
     for names in by_element.values():
         some = sql.any_of(names)
-        sums.append(f"COUNT(CASE WHEN {some} THEN 1 END)")
-        sums.append(
-            f"COUNT(CASE WHEN {some} AND facts = 1 AND agrees AND standing = 'incomplete' THEN 1 END)"
-        )
+        sums.append(sql.rows_with(some))
+        sums.append(sql.rows_with(f"{some} AND facts = 1 AND agrees AND standing = 'incomplete'"))
     counts = engine.rows(f"SELECT {', '.join(sums)} FROM {waits}")[0]
     rows = []
     for place, element in enumerate(by_element):

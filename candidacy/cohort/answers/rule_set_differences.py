@@ -41,8 +41,8 @@ class Moved:
             for code, words in cause.words.items():
                 where.setdefault((cause.criterion, words), []).append(f"({column} = {code})")
         none = sql.all_of(f"({column} IS NULL)" for column in self.causes)
-        sums = [f"COUNT(CASE WHEN {sql.any_of(parts)} THEN 1 END)" for parts in where.values()]
-        chosen = ["standing_one", "standing_other", f"COUNT(CASE WHEN {none} THEN 1 END)", *sums]
+        sums = [sql.rows_with(sql.any_of(parts)) for parts in where.values()]
+        chosen = ["standing_one", "standing_other", sql.rows_with(none), *sums]
         rows = []
         for start, end, unexplained, *counts in self.engine.rows(
             f"SELECT {', '.join(chosen)} FROM {self.relation} GROUP BY standing_one, standing_other"

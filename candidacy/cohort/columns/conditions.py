@@ -138,8 +138,7 @@ class _Reader:
         if op == "known":
             own = self._shelf.own(node.element, subject, age)
             in_doubt = sql.all_of((sql.any_of((own.unknowable, own.doubted)), sql.negate(truth)))
-            if in_doubt != sql.FALSE:
-                truth = f"CASE WHEN {in_doubt} THEN NULL ELSE {truth} END"
+            truth = sql.chosen([(in_doubt, sql.UNKNOWN)], truth)
         return Answer(truth, wanted=_wants(node.element, subject, columns))
 
     def _truth(
@@ -158,18 +157,16 @@ class _Reader:
                 recent = self._shelf.recent(column, age)
                 if met_stands and recent != sql.TRUE:
                     test = self._shelf.define(test)
-                    test = sql.any_of((test, f"CASE WHEN {recent} THEN {test} END"))
-                elif recent == sql.FALSE:
-                    test = sql.UNKNOWN
-                elif recent != sql.TRUE:
-                    test = f"CASE WHEN {recent} THEN {test} END"
+                    test = sql.any_of((test, self._shelf.known_where(recent, test)))
+                else:
+                    test = self._shelf.known_where(recent, test)
             arms.append((column, test))
         if not arms:
             return sql.FALSE if op == "known" else sql.UNKNOWN
         if len(arms) == 1 and op != "known":
             return arms[0][1]
-        otherwise = " ELSE FALSE" if op == "known" else ""
-        return "CASE " + " ".join(f"WHEN {c.known} THEN {test}" for c, test in arms) + otherwise + " END"
+        otherwise = sql.FALSE if op == "known" else sql.UNKNOWN
+        return sql.chosen([(column.known, test) for column, test in arms], otherwise)
 
     def _standing(self, op: str, limits: tuple[Any, ...], subject: str) -> str:
         if subject not in self._shelf.frame.levels:
@@ -260,7 +257,7 @@ def _where_it_counts(here: str, answer: Answer) -> Answer:
     """A disc that only some cases name has a part in the answer of those alone."""
     if here == sql.TRUE:
         return answer
-    return Answer(f"CASE WHEN {here} THEN {answer.truth} ELSE FALSE END", (answer,))
+    return Answer(sql.all_of((here, answer.truth)), (answer,))
 
 
 def _unknown(columns: tuple[FactColumn, ...]) -> str:

@@ -42,9 +42,7 @@ def _chosen(columns: tuple[FactColumn, ...], test: Callable[[Numbers], str]) -> 
         if not isinstance(column.cells, Numbers):
             raise EngineError(f"{column.element.name} is not a date in columns")
         arms.append((column.known, test(column.cells)))
-    if len(arms) == 1:
-        return arms[0][1]
-    return "CASE " + " ".join(f"WHEN {known} THEN {truth}" for known, truth in arms) + " END"
+    return arms[0][1] if len(arms) == 1 else sql.chosen(arms)
 
 
 def _first_day(holds: Callable[[int], bool], first: int, last: int) -> int:
@@ -62,19 +60,25 @@ def _to_day(cells: Numbers, unit: str, op: str, limits: Sequence[float], as_of: 
     def passed(day: int) -> float:
         return elapsed(point(day), today, unit).low
 
-    low, high = cells.low, cells.high or cells.low
+    low = cells.low
 
     def at_least(limit: float) -> str:
         below = _first_day(lambda day: passed(day) < limit, _FIRST, _LAST)
-        return sql.settled(f"{high} < {below}", f"{low} >= {below}")
+        return _before(cells, below)
 
     def at_most(limit: float) -> str:
         from_ = _first_day(lambda day: passed(day) <= limit, _FIRST, _LAST)
-        return sql.settled(f"{low} >= {from_}", f"{high} < {from_}")
+        return sql.negate(_before(cells, from_))
 
     truth = compare_numbers(op, limits, compare.primitives(at_least, at_most))
     # what has not happened yet is not recent
     return f"CASE WHEN {truth} AND {low} > {int(today.low)} THEN NULL ELSE {truth} END"
+
+
+def _before(cells: Numbers, day: int) -> str:
+    if cells.exact:
+        return f"({cells.low} < {day})"
+    return sql.settled(f"{cells.high} < {day}", f"{cells.low} >= {day}")
 
 
 def _days(since: Numbers, until: Numbers, unit: str, op: str, limits: Sequence[float]) -> str:

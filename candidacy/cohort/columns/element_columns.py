@@ -300,6 +300,14 @@ class ElementColumns:
         found = self.frame.engine.rows(f"SELECT COUNT(*) FROM {self.frame.relation} WHERE {where}")
         return bool(found[0][0])
 
+    def known_where(self, condition: str, truth: str) -> str:
+        """A truth where two-valued SQL holds, unknown elsewhere."""
+        if sql.is_constant(condition) or truth == sql.UNKNOWN:
+            return truth if condition == sql.TRUE else sql.UNKNOWN
+        # to equal what is true or unknown takes a fraction of a CASE, and many truths share a condition
+        here = self.define(f"CASE WHEN {condition} THEN TRUE END")
+        return f"({truth} = {here})"
+
     def stated(self, name: str, subject: str) -> FactColumn | None:
         """The column of a fact as written; a disc also sees the patient's."""
         element = catalogue()[name]

@@ -191,7 +191,10 @@ def _one_of(cells: Code | Mask | Flag, element: Element, allowed: frozenset[Any]
     if isinstance(cells, Code):
         if not inside:
             return _never(cells.code)
-        return f"({cells.code} IN ({', '.join(sql.text(code) for code in inside)}))"
+        if len(inside) == 1:
+            return f"({cells.code} = {sql.text(inside[0])})"
+        others = [code for code in codes if code not in allowed]
+        return f"({sql.place_among((*inside, *others), cells.code)} <= {len(inside)})"
     within = mask_of(codes, inside)
     beyond = mask_of(codes, [code for code in codes if code not in allowed])
     return (

@@ -148,7 +148,7 @@ class FactColumn:
         if isinstance(cells, Flag):
             return cells.known
         if isinstance(cells, Falling):
-            return f"({cells.day} BETWEEN {cells.first} AND {cells.last})"
+            return f"(({cells.day} BETWEEN {cells.first} AND {cells.last}) IS TRUE)"
         first = _expressions(cells)[0]
         return f"({first} IS NOT NULL)"
 

@@ -219,7 +219,7 @@ class ColumnarEvaluation:
         A disc that a case does not name has no outcomes there.
         """
         quote = sql.identifier
-        chosen = [f"{self.frame.case_id} AS case_id", _typed("standing", "standing") + " AS standing"]
+        chosen = [f"{self.frame.case_id} AS case_id", "standing"]
         for criterion in self.patient:
             chosen.append(f"{_outcome(_said(criterion), '')} AS {quote(criterion.id)}")
         for level, criteria in self.discs.items():
@@ -228,8 +228,7 @@ class ColumnarEvaluation:
             chosen.append(
                 f"CASE WHEN {named} THEN considered_{place} END AS {quote(disc_column(level, 'considered'))}"
             )
-            standing = _typed(f"standing_{place}", "standing")
-            chosen.append(f"{standing} AS {quote(disc_column(level, 'standing'))}")
+            chosen.append(f"standing_{place} AS {quote(disc_column(level, 'standing'))}")
             for criterion in criteria:
                 outcome = _outcome(_said(criterion), named)
                 chosen.append(f"{outcome} AS {quote(disc_column(level, criterion.id))}")
@@ -266,19 +265,13 @@ def outcomes_by_force(criteria: list[ColumnarCriterion], prefix: str = "") -> di
     return {force: of_force(passes) for force, passes in found.items()}
 
 
-def _typed(expression: str, kind: str) -> str:
-    return f"CAST({expression} AS {kind})"
-
-
 def _outcome(column: str, named: str) -> str:
     words = [f"'{word}'::outcome" for word in ("pass", "fail", "undetermined")]
     if sql.is_constant(column):
         word = words[(sql.TRUE, sql.FALSE, sql.UNKNOWN).index(column)]
         return f"CASE WHEN {named} THEN {word} END" if named else word
-    last = f"WHEN {named} THEN {words[2]}" if named else f"ELSE {words[2]}"
-    first = f"NOT {named}" if named else ""
-    nothing = f"WHEN {first} THEN NULL " if first else ""
-    return f"CASE {nothing}WHEN {column} THEN {words[0]} WHEN NOT {column} THEN {words[1]} {last} END"
+    nothing = f"WHEN NOT {named} THEN NULL " if named else ""
+    return f"CASE {nothing}WHEN {column} IS NULL THEN {words[2]} WHEN {column} THEN {words[0]} ELSE {words[1]} END"
 
 
 def read(frame: FactsTable, rule_set: RuleSet, as_of: date, prefix: str = "r") -> ColumnarEvaluation:

@@ -18,9 +18,9 @@ from candidacy.cohort.columns.fact_columns import (
     Mask,
     Numbers,
     Wanted,
-    mask_of,
 )
-from candidacy.cohort.columns.tellings import FALSE_MASK, TRUE_MASK, Told, codes_of, first_known, tellings
+from candidacy.cohort.columns.tellings import TRUE_MASK, Told, first_known, tellings
+from candidacy.cohort.columns.weighed import Bits, Truths, weighed
 from candidacy.cohort.engines import sqltext as sql
 from candidacy.foundation.errors import EngineError
 from candidacy.foundation.values import Why
@@ -81,7 +81,7 @@ def _checked(shelf: "ElementColumns", first: Own, told: list[Told]) -> Own:
                 beyond.append(f"({cells.low} > {sql.number(each.limits.high)})")
             if not isinf(each.limits.low):
                 beyond.append(f"({cells.high or cells.low} < {sql.number(each.limits.low)})")
-            apart.append(sql.all_of((each.met, column.known, sql.is_met(sql.any_of(beyond)))))
+            apart.append(sql.all_of((each.met, sql.is_met(sql.any_of(beyond)))))
     conflict = sql.any_of(apart)
     if conflict == sql.FALSE:
         return first
@@ -102,35 +102,21 @@ def _coded(
 ) -> Own:
     if not told:
         return first
-    every = mask_of(codes_of(element), codes_of(element))
-    base = first_known(first.columns, lambda c: _mask(c.cells, element), "NULL") if first.columns else "NULL"
-    base = shelf.define(base) if base != "NULL" else base
-    allowed = " & ".join(f"(CASE WHEN {each.met} THEN {each.codes} ELSE {every} END)" for each in told)
-    allowed = shelf.define(f"({allowed})")
-    stands = "FALSE" if base == "NULL" else f"({base} IS NOT NULL)"
-    left = "0" if base == "NULL" else f"({base} & {allowed})"
-    inferring = sql.any_of(each.met for each in told if each.infer)
+    base = weighed(shelf, element, first.columns, told)
+    inferred = sql.any_of(each.met for each in told if each.infer)
     sure = sql.negate(first.doubted)
-    if not acts:
-        inferring = sql.all_of((inferring, sure))
-    else:
-        # a sign that acts is inferred even where its source was said to be in doubt
-        inferring = sql.all_of((inferring, sql.any_of((sure, f"({allowed} IN (0, {TRUE_MASK}))"))))
-    against = sql.any_of(
-        (
-            sql.all_of((stands, f"({left} = 0)")),
-            sql.all_of((sql.negate(stands), inferring, f"({allowed} = 0)")),
-        )
-    )
+    # a sign that acts is inferred even where its source was said to be in doubt
+    inferred = sql.all_of((inferred, sql.any_of((sure, base.says_yes)) if acts else sure))
+    against = sql.any_of((base.against, sql.all_of((sql.negate(base.stands), inferred, base.impossible))))
     conflict = shelf.define(sql.all_of((sql.negate(first.unknowable), against)))
-    value = f"CASE WHEN {first.unknowable} THEN NULL WHEN {conflict} THEN {TRUE_MASK if acts else 'NULL'} "
-    value = shelf.define(value + f"WHEN {stands} THEN {left} WHEN {inferring} THEN {allowed} END")
+    value = base.value(first.unknowable, conflict, inferred, acts)
     fresh, again = {}, sql.FALSE
     if age is not None:
-        recent, again = _fresh(shelf, age, first, told, base, value, conflict, stands)
+        kept = base.kept(value, conflict, acts)
+        recent, again = _fresh(shelf, age, first, told, base, kept, conflict)
         recent, again = shelf.define(recent), shelf.define(again)
         fresh = {age: recent}
-    column = FactColumn(element, subject, Mask(value), fresh=fresh, inputs=_inputs(first))
+    column = FactColumn(element, subject, value, fresh=fresh, inputs=_inputs(first))
     standing_conflict = sql.any_of((first.conflict, conflict))
     unknowable = first.unknowable if acts else sql.any_of((first.unknowable, conflict))
     return Own((column,), unknowable, standing_conflict, again, first.doubted)
@@ -141,12 +127,14 @@ def _fresh(
     age: Age,
     first: Own,
     told: list[Told],
-    base: str,
-    value: str,
+    base: Bits | Truths,
+    kept: str,
     conflict: str,
-    stands: str,
 ) -> tuple[str, str]:
-    """Two-valued SQL: the fact is recent enough; and that details tell what was stated once more."""
+    """Two-valued SQL: the fact is recent enough; and that details tell what was stated once more.
+
+    ``kept`` is two-valued SQL that the value is what was stated.
+    """
     own = first_known(first.columns, lambda c: shelf.recent(c, age), sql.FALSE)
 
     def recent_details(each: Told) -> str:
@@ -155,32 +143,21 @@ def _fresh(
             return sql.any_of((sql.negate(each.given), each.recent))
         return sql.all_of((each.given, each.recent))
 
-    same = [sql.all_of((t.met, f"({base} = {t.codes})")) for t in told if t.infer]
-    again_arms = [
-        f"WHEN {s} THEN {recent_details(t)}" for s, t in zip(same, (t for t in told if t.infer), strict=True)
-    ]
-    again = f"CASE {' '.join(again_arms)} ELSE FALSE END" if again_arms else sql.FALSE
-    given = [f"WHEN {s} THEN {t.given}" for s, t in zip(same, (t for t in told if t.infer), strict=True)]
-    told_again = (
-        sql.all_of(
-            (stands, f"({value} = {base})", f"CASE {' '.join(given)} ELSE FALSE END" if given else sql.FALSE)
-        )
-        if base != "NULL"
-        else sql.FALSE
+    infer = [each for each in told if each.infer]
+    same = [sql.all_of((each.met, base.stated_as(each.codes))) for each in infer]
+    again = sql.chosen(zip(same, map(recent_details, infer), strict=True), sql.FALSE)
+    given = sql.chosen(((here, each.given) for here, each in zip(same, infer, strict=True)), sql.FALSE)
+    narrow = sql.chosen(
+        ((each.met, sql.any_of((sql.negate(each.given), each.recent))) for each in told), sql.TRUE
     )
-    narrow_arms = [f"WHEN {t.met} THEN {sql.any_of((sql.negate(t.given), t.recent))}" for t in told]
-    narrow = sql.all_of((own, f"CASE {' '.join(narrow_arms)} ELSE TRUE END"))
-    infer_arms = [f"WHEN {t.met} THEN {recent_details(t)}" for t in told if t.infer]
-    inferred = f"CASE {' '.join(infer_arms)} ELSE FALSE END" if infer_arms else sql.FALSE
+    inferred = sql.chosen(((each.met, recent_details(each)) for each in infer), sql.FALSE)
     yes = sql.all_of(sql.any_of((sql.negate(t.met), t.recent)) for t in told if t.codes == TRUE_MASK)
     arms = [
-        f"WHEN {conflict} THEN "
-        + (yes if base == "NULL" else f"CASE WHEN {base} = {TRUE_MASK} THEN {own} ELSE {yes} END")
+        (conflict, sql.chosen([(base.stated_as(TRUE_MASK), own)], yes)),
+        (kept, sql.any_of((own, again))),
+        (base.stands, sql.all_of((own, narrow))),
     ]
-    if base != "NULL":
-        arms.append(f"WHEN {stands} AND {value} = {base} THEN {sql.any_of((own, again))}")
-        arms.append(f"WHEN {stands} THEN {narrow}")
-    return f"COALESCE(CASE {' '.join(arms)} ELSE {inferred} END, FALSE)", told_again
+    return sql.chosen(arms, inferred), sql.all_of((kept, given))
 
 
 def _inputs(first: Own) -> tuple[Wanted, ...] | None:
@@ -188,23 +165,6 @@ def _inputs(first: Own) -> tuple[Wanted, ...] | None:
         if column.inputs is not None:
             return column.inputs
     return None
-
-
-def _mask(cells: Cells, element: Element) -> str:
-    """The codes that a coded column may have, as bits."""
-    if isinstance(cells, Mask):
-        return cells.mask
-    if isinstance(cells, Flag):
-        return (
-            f"CASE WHEN {cells.truth} THEN {TRUE_MASK} WHEN NOT {cells.truth} THEN {FALSE_MASK} "
-            f"WHEN {cells.known} THEN {TRUE_MASK + FALSE_MASK} END"
-        )
-    if isinstance(cells, Code):
-        arms = " ".join(
-            f"WHEN {sql.text(str(code))} THEN {1 << place}" for place, code in enumerate(codes_of(element))
-        )
-        return f"CASE {cells.code} {arms} END"
-    raise EngineError(f"{element.name} is not coded in columns")
 
 
 def unless(column: FactColumn, condition: str) -> FactColumn:

@@ -160,7 +160,9 @@ def case_standing(
     by_force: Mapping[str, ForceOutcomes], discs: Mapping[str, str], order: DecisionOrder
 ) -> str:
     """The standing of a case: the first decision rule that fires; ``discs`` is each disc's standing column."""
-    return _first_to_fire(by_force, discs, order, [sql.text(rule.standing) for rule in order.rules])
+    return _first_to_fire(
+        by_force, discs, order, [f"{sql.text(rule.standing)}::standing_word" for rule in order.rules]
+    )
 
 
 def deciding_rule(

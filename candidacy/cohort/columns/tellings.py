@@ -166,12 +166,7 @@ def _by_lookup(shelf: "ElementColumns", name: str, age: Age | None) -> dict[tupl
 def first_known(columns: Iterable[FactColumn], test: object, otherwise: str) -> str:
     """Two-valued SQL of a test of the first column that holds a value."""
     assert callable(test)
-    arms = [(column.known, test(column)) for column in columns]
-    if not arms or all(answer == otherwise for _, answer in arms):
-        return otherwise
-    return (
-        "CASE " + " ".join(f"WHEN {known} THEN {answer}" for known, answer in arms) + f" ELSE {otherwise} END"
-    )
+    return sql.chosen([(column.known, test(column)) for column in columns], otherwise)
 
 
 def told_parts(shelf: "ElementColumns", node: Node, subject: str) -> list[tuple[str, Node, str]]:

@@ -20,7 +20,7 @@ SETUP = (
     "SET enable_progress_bar = false",
     f"SET disabled_optimizers = '{_NOT_WORTH_IT}'",
     "CREATE TYPE outcome AS ENUM ('pass', 'fail', 'undetermined')",
-    "CREATE TYPE standing AS ENUM ('urgent', 'not_candidate', 'incomplete', 'borderline', 'candidate')",
+    "CREATE TYPE standing_word AS ENUM ('urgent', 'not_candidate', 'incomplete', 'borderline', 'candidate')",
 )
 """What every database of ours begins with."""
 
@@ -204,8 +204,7 @@ class EmbeddedEngine:
 
 def counting(conditions: Sequence[str], source: str) -> str:
     """SQL of how many rows meet each of several conditions."""
-    sums = [f"COUNT(CASE WHEN {each} THEN 1 END)" for each in conditions]
-    return f"SELECT {', '.join(sums)} FROM {source}"
+    return f"SELECT {', '.join(map(sql.rows_with, conditions))} FROM {source}"
 
 
 def parquet_query(files: str, place: str = "", file: str = "", where: str = "") -> str:

@@ -17,11 +17,18 @@ from typing import Any
 TRUE = "TRUE"
 FALSE = "FALSE"
 UNKNOWN = "CAST(NULL AS BOOLEAN)"
+_NOTHING = ("NULL", UNKNOWN)
 
 
 _QUOTED = re.compile(r"""'(?:[^']|'')*'|"(?:[^"]|"")*"|`[^`]*`""")
 _BLANKS = "".join(chr(n) for n in range(0x3001) if chr(n).isspace())
 
+
+# A column compared with another or with a number; no number is NaN, and where one side is unknown so is the opposite.
+_NAME = re.compile(r'"[^"]+"|[A-Za-z_]\w*')
+_OPERAND = rf"{_NAME.pattern}|-?[0-9][0-9.e+-]*"
+_COMPARED = re.compile(rf"\(({_OPERAND}) (>=|<=|<|>|=|<>|IS NULL|IS NOT NULL)(?: ({_OPERAND}))?\)")
+_OPPOSITE = {">=": "<", "<": ">=", "<=": ">", ">": "<=", "=": "<>", "<>": "=", "IS NULL": "IS NOT NULL", "IS NOT NULL": "IS NULL"}  # fmt: skip
 
 _EPOCH = 719163  # ordinal of 1970-01-01
 
@@ -51,6 +58,19 @@ def as_number(text: str) -> str:
 def matches(text: str, pattern: str) -> str:
     """Whether a text holds what a regular expression, itself SQL, looks for."""
     return f"regexp_matches({text}, {pattern})"
+
+
+def place_among(codes: Iterable[str], text: str) -> str:
+    """The place of a text among some codes, from 1; NULL where it is none of them, or there is no text.
+
+    An engine asks it of each different text of a column, where it would ask of every row whether it is among them.
+    """
+    return f"list_position([{', '.join(map(string, codes))}], {text})"
+
+
+def rows_with(condition: str) -> str:
+    """How many rows meet a condition."""
+    return f"COUNT(*) FILTER (WHERE {condition})"
 
 
 def days(day: str) -> str:
@@ -118,6 +138,12 @@ def negate(part: str) -> str:
         core = beside(part)
         if core:
             return join((negate(core), UNKNOWN))
+    compared = _COMPARED.fullmatch(part)
+    if compared:
+        return f"({' '.join((compared[1], _OPPOSITE[compared[2]], *filter(None, (compared[3],))))})"
+    denied = part[len("(NOT ") : -1]
+    if part.startswith("(NOT ") and (_is_one(denied) or _NAME.fullmatch(denied)):
+        return denied
     return f"(NOT {part})"
 
 
@@ -142,6 +168,13 @@ def _join(
     kept = list(dict.fromkeys(part for part in parts if part != neutral))
     if settling in kept:
         return settling
+    met = [core for part in kept if (core := _beside(part, " IS TRUE)"))]
+    if len(met) > 1:  # known to be met together is asked once
+        together = is_met(_join(met, word, neutral, settling, other, beside))
+        return _join(
+            [together, *(part for part in kept if not _beside(part, " IS TRUE)"))],
+            word, neutral, settling, other, beside,
+        )  # fmt: skip
     if not kept:
         return neutral
     if len(kept) == 1:
@@ -159,14 +192,23 @@ def _join(
 @lru_cache(maxsize=50_000)
 def _beside(truth: str, end: str) -> str:
     """What stands beside an unknown part of a joined truth; empty where it is not so joined."""
-    if not (truth.startswith("(") and truth.endswith(end)):
+    if not (truth.startswith("(") and truth.endswith(end) and _is_one(truth)):
         return ""
+    core = truth[: -len(end)]
+    return core[1:] if _is_one(core[1:]) else core + ")"
+
+
+@lru_cache(maxsize=50_000)
+def _is_one(text: str) -> bool:
+    """Whether a text in parentheses is one expression: the first closes at the end."""
+    if not text.startswith("("):
+        return False
     depth = 0
-    for sign in _QUOTED.sub("", truth)[:-1]:
+    for sign in _QUOTED.sub("", text)[:-1]:
         depth += (sign == "(") - (sign == ")")
         if not depth:
-            return ""  # the first parenthesis closes before the end
-    return truth[: -len(end)] + ")"
+            return False
+    return text.endswith(")")
 
 
 def _beside_and(truth: str) -> str:
@@ -211,6 +253,37 @@ def count_true(parts: Iterable[str]) -> str:
     if fixed or not terms:
         terms.append(str(fixed))
     return terms[0] if len(terms) == 1 else "(" + " + ".join(terms) + ")"
+
+
+def chosen(arms: Iterable[tuple[str, str]], otherwise: str = "NULL") -> str:
+    """What stands beside the first of some two-valued conditions that holds, or what stands for no other.
+
+    A choice between truths becomes AND and OR where it is one: engines take several times as long for a CASE. A condition
+    that is unknown for some case would then say something else, so none may be.
+    """
+    kept: list[tuple[str, str]] = []
+    for condition, value in arms:
+        if condition == TRUE:
+            otherwise = value
+            break
+        if condition != FALSE:
+            kept.append((condition, value))
+    while kept and kept[-1][1] == otherwise:
+        kept.pop()
+    if not kept:
+        return otherwise
+    condition, value = kept[0]
+    if len(kept) == 1:
+        if otherwise == FALSE:
+            return all_of((condition, value))
+        if otherwise == TRUE:
+            return any_of((negate(condition), value))
+        if value == TRUE and otherwise not in _NOTHING:
+            return any_of((condition, otherwise))
+        if value == FALSE and otherwise not in _NOTHING:
+            return all_of((negate(condition), otherwise))
+    shown = " ".join(f"WHEN {condition} THEN {value}" for condition, value in kept)
+    return f"CASE {shown} END" if otherwise in _NOTHING else f"CASE {shown} ELSE {otherwise} END"
 
 
 def settled(met: str, not_met: str) -> str:

@@ -157,16 +157,19 @@ class Intake:
             elif item.plain and kind == "text" and element.kind == "choice":
                 wheres.append(_no_code(element, raw))
         if wheres:
-            sums = [f"SUM(CASE WHEN {where} THEN 1 ELSE 0 END)" for where in wheres]
-            self._odd |= dict(zip(wheres, one(self.engine, sums, self.relation), strict=True))
+            self._odd |= dict(
+                zip(
+                    wheres,
+                    one(self.engine, [sql.rows_with(where) for where in wheres], self.relation),
+                    strict=True,
+                )
+            )
 
     def _count(self, where: str) -> int:
         """How many rows meet a condition; mostly counted already, see `look`."""
         if where not in self._odd:
-            (self._odd[where],) = one(
-                self.engine, [f"SUM(CASE WHEN {where} THEN 1 ELSE 0 END)"], self.relation
-            )
-        return self._odd[where] or 0
+            (self._odd[where],) = one(self.engine, [sql.rows_with(where)], self.relation)
+        return self._odd[where]
 
     def _possible(
         self, element: Element, item: ColumnMap, column: str, raw: str, kind: str, value: str
@@ -333,10 +336,10 @@ class Intake:
     def count_faults(self) -> int:
         """Count the rows of every fault in one pass, and keep those that occur. Gives the number of rows."""
         noted = [*self.faults, *self.unread]
-        sums = [f"SUM(CASE WHEN {fault.where} THEN 1 ELSE 0 END)" for fault in noted]
-        total, *counts = one(self.engine, ["COUNT(*)", *sums], self.source)
+        counted = [sql.rows_with(fault.where) for fault in noted]
+        total, *counts = one(self.engine, ["COUNT(*)", *counted], self.source)
         for fault, count in zip(noted, counts, strict=True):
-            fault.count = count or 0
+            fault.count = count
         self.faults = [fault for fault in self.faults if fault.count]
         self.unread = [fault for fault in self.unread if fault.count]
         return int(total)
@@ -355,15 +358,16 @@ def impossible(element: Element, column: str, raw: str, kind: str) -> list[Fault
     possible = element.possible
     low = possible.low if possible and possible.low is not None else -inf
     high = possible.high if possible and possible.high is not None else inf
-    parts = [f"isnan({value})"]
-    if low != -inf:
-        parts.append(f"{value} < {sql.number(low)}")
-    if high != inf:
-        parts.append(f"{value} > {sql.number(high)}")
-    if low == -inf or high == inf:
-        parts.append(f"ABS({value}) = {sql.number(inf)}")
+    # what is no number stands above every number
+    if low != -inf and high != inf:
+        beyond = f"({value} NOT BETWEEN {sql.number(low)} AND {sql.number(high)})"
+    else:
+        ends = [f"{value} < {sql.number(low)}"] * (low != -inf) + [f"{value} > {sql.number(high)}"] * (
+            high != inf
+        )
+        beyond = f"({' OR '.join((f'isnan({value})', *ends, f'ABS({value}) = {sql.number(inf)}'))})"
     found = [Fault(
-        f"({' OR '.join(parts)})", column, message="outside the possible range",
+        beyond, column, message="outside the possible range",
         expected=f"{low:g} to {high:g} {element.unit or ''}".strip(),
     )]  # fmt: skip
     if element.kind == "integer" and kind == "number":
@@ -373,7 +377,7 @@ def impossible(element: Element, column: str, raw: str, kind: str) -> list[Fault
 
 def _no_code(element: Element, raw: str) -> str:
     """SQL that a text is none of the codes of an element."""
-    return f"({raw} NOT IN ({', '.join(sql.text(code) for code in element.codes)}))"
+    return f"({raw} IS NOT NULL AND {sql.place_among(element.codes, raw)} IS NULL)"
 
 
 def _raw_types(pa: Any) -> dict[str, Any]:

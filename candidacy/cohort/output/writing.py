@@ -170,7 +170,7 @@ def _open_outcomes(engine: EmbeddedEngine, cohort: "Cohort") -> None:
     for name, kind in types.items():
         column = sql.identifier(name)
         if kind == "text" and name != "case_id":
-            column = f"CAST({column} AS {'standing' if name in standings else 'outcome'}) AS {column}"
+            column = f"CAST({column} AS {'standing_word' if name in standings else 'outcome'}) AS {column}"
         chosen.append(column)
     engine.view("outcomes", f"SELECT {', '.join(chosen)} FROM outcomes_text")
 
