@@ -19,7 +19,8 @@ from candidacy.foundation.truth import Truth
 from candidacy.foundation.values import Members, Options, Span, Value, Why, point
 from candidacy.rules.operators import comparison
 from candidacy.rules.tree import Compare, Elapsed, Node, walk
-from candidacy.settle.suppose import Reply, Supposing
+from candidacy.settle.situation import Reply
+from candidacy.settle.suppose import Supposing
 
 # More whole numbers than any grade or score has.
 _MOST_WHOLE = 200

@@ -23,7 +23,8 @@ from candidacy.foundation.values import Span, Value, point
 from candidacy.rules.vocabulary import Standing
 from candidacy.settle.answers import Answers
 from candidacy.settle.boundary import Boundary, boundaries
-from candidacy.settle.suppose import Replies, Reply, Supposing
+from candidacy.settle.situation import Replies, Reply
+from candidacy.settle.suppose import Supposing
 
 # Facts that a new measurement may show to have changed, with the steps in which they are told.
 MEASURED: dict[str, float] = {

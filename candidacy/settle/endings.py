@@ -7,7 +7,8 @@ from itertools import combinations
 from candidacy.rules.vocabulary import Standing
 from candidacy.settle.answers import Answer, Question
 from candidacy.settle.search import Bound, BoundReached, Search, burden_of, rank
-from candidacy.settle.suppose import Situation, Supposing
+from candidacy.settle.situation import Situation
+from candidacy.settle.suppose import Supposing
 
 _FEW = 10
 _MOST_SITUATIONS = 400

@@ -8,7 +8,7 @@ from math import prod
 from candidacy.case.catalogue import LEVELS
 from candidacy.settle.answers import Answer, Question
 from candidacy.settle.search import Bound, BoundReached, Open, Search, burden_of, rank
-from candidacy.settle.suppose import Situation
+from candidacy.settle.situation import Situation
 
 # How many questions are answered, with what they led to, and which answer each got.
 _Node = tuple[int, Situation, tuple[int, ...]]

@@ -7,7 +7,8 @@ from candidacy.assessment.missing import Missing
 from candidacy.case.catalogue import BURDENS, LISTS, catalogue
 from candidacy.rules.vocabulary import FORCES
 from candidacy.settle.answers import Answer, Answers, Question
-from candidacy.settle.suppose import Situation, Supposing
+from candidacy.settle.situation import Situation
+from candidacy.settle.suppose import Supposing
 
 _BURDEN = {burden: place for place, burden in enumerate(BURDENS)}
 _FORCE = {force: place for place, force in enumerate(FORCES)}

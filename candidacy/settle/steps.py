@@ -14,7 +14,7 @@ from candidacy.settle.answers import Answer, Question
 from candidacy.settle.endings import safety_open
 from candidacy.settle.guaranteed import needed
 from candidacy.settle.search import Search, rank
-from candidacy.settle.suppose import Situation
+from candidacy.settle.situation import Situation
 
 MOST_QUESTIONS = 5
 # So many are compared again after the first question; the others came out worse for it.

@@ -12,7 +12,8 @@ from candidacy.engine.decision import Ground, PossibleStandings
 from candidacy.rules.libraries import shipped
 from candidacy.rules.resolved import ResolvedCriterion, RuleSet
 from candidacy.rules.vocabulary import Standing
-from candidacy.settle.suppose import Replies, Supposing
+from candidacy.settle.situation import Replies
+from candidacy.settle.suppose import Supposing
 from tests.reads import AS_OF, criterion
 
 ORDERS = ("standing_order", "safety_order", "screen_order")

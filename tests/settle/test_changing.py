@@ -17,7 +17,8 @@ from candidacy.foundation.truth import Truth
 from candidacy.foundation.values import point
 from candidacy.rules.libraries import shipped
 from candidacy.settle.changing import MEASURED, Change, change
-from candidacy.settle.suppose import Reply, Supposing
+from candidacy.settle.situation import Reply
+from candidacy.settle.suppose import Supposing
 from tests.reads import AS_OF, criterion
 from tests.settle.made import bare
 

@@ -21,8 +21,9 @@ from candidacy.settle.answers import Question
 from candidacy.settle.endings import Ending
 from candidacy.settle.search import Search
 from candidacy.settle.settling import Settle, settle
+from candidacy.settle.situation import Replies
 from candidacy.settle.steps import MOST_QUESTIONS, Step
-from candidacy.settle.suppose import Replies, Supposing
+from candidacy.settle.suppose import Supposing
 from tests.reads import AS_OF
 from tests.settle.made import TESTS, case, possible, rule_set, whole
 
