@@ -37,6 +37,8 @@ CORRECTION = "correction"
 """The region of the words that correct."""
 REPLACED = "an addendum replaces it"
 LEVELS_WRONG = "an addendum says that levels were taken for others"
+LEVELS_MOVED = "the report says that levels were numbered wrongly"
+_OF_BEFORE = re.compile(r"\b(?:prior|previous|previously|earlier|outside|old|last)\b", re.IGNORECASE)
 UNREAD = "an addendum corrects something here in words that were not read"
 
 
@@ -149,8 +151,17 @@ def settle(
 def unread(
     text: str, accounts: Sequence[Account], known: Sequence[Span], findings: Sequence[Finding]
 ) -> tuple[Contradiction, ...]:
-    """Make doubtful what is said of every disc where a sentence outside the addenda opens like one and was not read."""
+    """Make doubtful what is said of every disc where a sentence outside the addenda opens like one and was not read.
+
+    The same where a sentence says that the levels were numbered wrongly, and not those of an earlier report.
+    """
     words = gate_words().any_addendum
+    wrong = gate_words().levels_wrong.search(text)
+    for a in accounts if wrong is not None else ():
+        sentence = text[a.span.start : a.span.end]
+        outside = a.statement >= 0 and not any(s.start <= a.span.start < s.end for s in known)
+        if outside and gate_words().levels_wrong.search(sentence) and not _OF_BEFORE.search(sentence):
+            return tuple(c._replace(about=LEVELS_MOVED) for c in _no_level(findings))
     for a in accounts:
         outside = a.missed and a.statement >= 0 and not any(s.start <= a.span.start < s.end for s in known)
         if outside and words.match(text, a.span.start, a.span.end):

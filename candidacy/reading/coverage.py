@@ -107,6 +107,9 @@ def _says_something(parts: Parts, rest: Collection[int], low: int, high: int) ->
         return True  # "severe stenosis is not seen; mild only"
     acts = within(parts.acts)
     normal = all(a.entry.kind == "normal" for a in acts)
+    denied = any(m.entry.kind == "negation" for m in within(parts.mods))
+    if denied and not within(parts.known) and (within(parts.objs) if not acts else normal):
+        return True  # "has lost its water but not its height", "it is not that the disc is normal"
     return bool(acts and within(parts.objs)) and not within(parts.known) and not normal
 
 

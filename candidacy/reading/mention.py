@@ -182,7 +182,7 @@ def severity_after(parts: Parts, at: int) -> Severity | None:
             return Severity(start, end, value)  # "canal stenosis mild, foramina patent"
         if len(gap) > 3 or not gap:
             return None
-        if COPULA.issuperset(gap) or gap == [","]:
+        if COPULA.issuperset(gap) or gap == [","] or gap == [",", "now"]:
             following = words[end : end + 1]
             if (
                 gap == [","]

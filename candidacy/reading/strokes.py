@@ -1,4 +1,4 @@
-"""Rows whose cells stand apart by strokes, ``L4-5 / bulge / mild stenosis``, written with bars as other tables are.
+"""Rows whose cells stand apart by strokes or semicolons, ``L4-5 / bulge / mild stenosis``, written with bars as other tables are.
 
 Every character keeps its place, so that a span of the one text is a span of the other.
 """
@@ -8,7 +8,8 @@ import re
 from candidacy.reading.levels import PATTERN
 from candidacy.reading.table import FIRST
 
-_STROKE = re.compile(r"(?<=\s)/(?=\s)")
+_STROKES = (re.compile(r"(?<=\s)/(?=\s)"), re.compile(r";(?=\S)"))
+"""What parts the cells: a stroke between blanks, or a semicolon with nothing behind it."""
 _LINE = re.compile(r"[^\r\n]+")
 _BULLET = re.compile(r"[\s*•·\-–]*")
 _LEVEL = re.compile(rf"(?:{PATTERN})\s*")
@@ -27,22 +28,27 @@ def with_bars(text: str) -> str:
     >>> with_bars("L3-4 / normal / patent\\nL4-5 / bulge / narrowed")
     'L3-4 | normal | patent\\nL4-5 | bulge | narrowed'
     """
-    if text.count(" / ") < _FEWEST:
-        return text
+    for stroke, sign in zip(_STROKES, (" / ", ";"), strict=True):
+        if text.count(sign) >= _FEWEST:
+            text = _written(text, stroke)
+    return text
+
+
+def _written(text: str, stroke: re.Pattern[str]) -> str:
     out: list[str] = []
     at = 0
-    for start, end in _runs(text):
-        out += [text[at:start], _STROKE.sub("|", text[start:end])]
+    for start, end in _runs(text, stroke):
+        out += [text[at:start], stroke.sub("|", text[start:end])]
         at = end
     return "".join([*out, text[at:]])
 
 
-def _runs(text: str) -> list[tuple[int, int]]:
+def _runs(text: str, stroke: re.Pattern[str]) -> list[tuple[int, int]]:
     runs: list[tuple[int, int]] = []
     rows: list[tuple[int, int]] = []
     size = last = 0
     for m in _LINE.finditer(text):
-        cells = _STROKE.split(m[0])
+        cells = stroke.split(m[0])
         first = cells[0][_BULLET.match(cells[0]).end() :].strip()  # type: ignore[union-attr]
         named = first.rsplit("(", 1)[-1].strip().lower() in FIRST  # "Results (level / opening / pain):"
         others = any(_LEVEL.match(c.strip()) for c in cells[1:])

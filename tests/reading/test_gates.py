@@ -445,3 +445,15 @@ def test_titles_within_running_text_part_the_lumbar_spine_from_another_region() 
 
 def test_a_title_of_another_region_alone_is_still_refused() -> None:
     assert read_text("Cervical spine MRI: C5-6 disc protrusion. The canal is narrowed.").refusal is not None
+
+
+def test_levels_that_the_report_calls_wrongly_numbered_are_asked_and_not_known() -> None:
+    def displacement(text: str) -> str | None:
+        found = [f.entry.unknown for f in facts(read_text(text)) if f.element == "displacement"]
+        return found[0] if len(found) == 1 else "not one"
+
+    said = "L4-5: protrusion."
+    assert (
+        displacement(f"The levels in the original report were numbered one too high. {said}") == "conflicting"
+    )
+    assert displacement(f"The prior report numbered the levels one too high. {said}") is None

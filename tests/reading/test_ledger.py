@@ -147,6 +147,7 @@ def test_another_part_of_the_body_is_shown_as_unread() -> None:
     [
         ("L3-4: adjacent segment degeneration with moderate canal stenosis.", "degeneration"),
         ("L5-S1: protrusion touching the right S1 endplate.", "touching"),
+        ("The L4-5 disc has lost some water content but not height.", "but not height"),
         ("L4-5: bulge with granular enhancement.", "enhancement"),
     ],
 )

@@ -121,7 +121,16 @@ def _grouped(rows: list[Segment]) -> list[Segment]:
     return out
 
 
+def _names_another(row: Segment) -> bool:
+    """``ramipril 5 mg``: a word that is not known with a dose of its own is another medicine, not more of the one before."""
+    first = next((p for p in row.parts if not is_light(p)), None)
+    dosed = any(p.kind == "number" and p.unit in ("mg", "mcg") for p in row.parts)
+    return first is not None and first.kind == "phrase" and not first.roles and dosed
+
+
 def _is_attribute(row: Segment) -> bool:
+    if _names_another(row):
+        return False
     if row.by not in (",", ";", "") or row.has(
         *_HEADS, *_TAKES_NOUN, "findings", "values", "numbers", "allergens"
     ):

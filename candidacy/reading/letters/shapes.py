@@ -8,6 +8,7 @@ from candidacy.reading.letters.segments import Segment, is_light
 from candidacy.reading.letters.told import Said, Told, Where, row_says
 from candidacy.reading.letters.words import words
 
+_SINCE = "since"
 _ADULT, _OLD = 18, 95
 """Years between which a bare number beside the letter of the sex is an age, and below which one may be a child's."""
 
@@ -77,6 +78,8 @@ def _quality(part: Part) -> str:
 
 def _dates_a_stop(values: list[Part], rest: list[Part]) -> bool:
     former = [p for p in values if p.role("values").value["says"].get("smoking_status") == "former"]  # type: ignore[union-attr]
+    if len(rest) > 1 and rest[0].role("onset") and rest[0].text.lower() == _SINCE:
+        rest = rest[1:]  # "ex-smoker since 2012"
     return len(former) == len(values) == len(rest) == 1 and rest[0].kind == "day" and rest[0].day != "no day"
 
 

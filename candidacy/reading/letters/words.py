@@ -31,6 +31,8 @@ _KEYED = (
 )
 _ROWS = ("findings", "values", "allergens", "numbers")
 _BOUNDS = ("more_than", "at_least", "less_than")
+_NAME = 7
+"""Letters of the shortest word that may be a medicine's name by its ending: ``april`` is none."""
 _SHORT = 2
 """An abbreviation of so many letters or fewer, written in capitals, counts in capitals only: ``M`` is no metre."""
 
@@ -100,8 +102,15 @@ def items_of(text: str, start: int, end: int) -> list[Item]:
         held = capitals.get(item.text.lower())
         if held and not item.text.isupper():
             item = item._replace(roles=tuple(r for r in item.roles if r.name not in held))
+        if not item.roles and len(item.text) >= _NAME and item.text.lower().endswith(_medicine_endings()):
+            item = item._replace(roles=(Role("medicines", ""),))
         out.append(item)
     return out
+
+
+@cache
+def _medicine_endings() -> tuple[str, ...]:
+    return tuple(words().data["medicine_endings"])
 
 
 @cache
