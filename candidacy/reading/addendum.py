@@ -159,8 +159,8 @@ def unread(
     wrong = gate_words().levels_wrong.search(text)
     for a in accounts if wrong is not None else ():
         sentence = text[a.span.start : a.span.end]
-        outside = a.statement >= 0 and not any(s.start <= a.span.start < s.end for s in known)
-        if outside and gate_words().levels_wrong.search(sentence) and not _OF_BEFORE.search(sentence):
+        told = a.statement >= 0 and not any(s.start <= a.span.start < s.end for s in known)
+        if told and gate_words().levels_wrong.search(sentence) and not _OF_BEFORE.search(sentence):
             return tuple(c._replace(about=LEVELS_MOVED) for c in _no_level(findings))
     for a in accounts:
         outside = a.missed and a.statement >= 0 and not any(s.start <= a.span.start < s.end for s in known)

@@ -54,6 +54,7 @@ class _Words(NamedTuple):
     parted: frozenset[str]
     some: frozenset[str]
     rest: frozenset[str]
+    letters: frozenset[str]
 
 
 @cache
@@ -158,7 +159,7 @@ def _unknown(parts: Parts, tokens: Tokens, added: int) -> list[int]:
         word, raw = parts.words[i], tokens.found[i][0].lower()
         if (
             (i == added and word in known.labels)
-            or len(raw) < 2
+            or (len(raw) < 2 and raw not in known.letters)
             or not (raw[0].isalpha() and word[0].isalpha())
         ):
             continue
