@@ -25,8 +25,6 @@ from candidacy.case.catalogue import (
 from candidacy.foundation.digest import digest, file_digest
 from candidacy.foundation.errors import Code, InputError, Problem, RuleError, shorten
 from candidacy.foundation.files import nearest
-from candidacy.foundation.parsed import ParsedFile, keep_of
-from candidacy.foundation.shape import validate
 from candidacy.rules.cited import (
     Setting,
     SettingsFile,
@@ -38,11 +36,11 @@ from candidacy.rules.criterion import Criterion
 from candidacy.rules.decision_order import DecisionOrder
 from candidacy.rules.findings import Findings
 from candidacy.rules.fit import misfits, order_misfits
-from candidacy.rules.known_keys import known_keys
-from candidacy.rules.layout import FILES, Layout
-from candidacy.rules.relation_fit import circle_of, relation_misfits
+from candidacy.rules.layout import FILES
+from candidacy.rules.own_elements import catalogue_beside
+from candidacy.rules.own_relations import relations_beside
 from candidacy.rules.relations import Relation, RelationFile
-from candidacy.rules.replacing import Replacement, check_replaced_element, replacement
+from candidacy.rules.replacing import Replacement, replacement
 from candidacy.rules.resolve import resolve
 from candidacy.rules.resolved import (
     ResolvedCriterion,
@@ -52,15 +50,14 @@ from candidacy.rules.resolved import (
     digest_of_relations,
     know_digest,
 )
+from candidacy.rules.rule_files import RuleFiles
 from candidacy.rules.rule_set_file import ExtendedRuleSetFile, RuleSetFile
 
-_Model = TypeVar("_Model", bound=BaseModel)
-_Named = TypeVar("_Named", Criterion, Table, DecisionOrder, RelationFile)
 _Shared = TypeVar("_Shared", Source, Setting)
 _Kept = TypeVar("_Kept")
 
 
-class Library:
+class Library(RuleFiles):
     """Rule content of one folder, read on demand and kept.
 
     Parameters
@@ -78,10 +75,8 @@ class Library:
     """
 
     def __init__(self, folder: Path, base: "Library | None" = None) -> None:
-        self.folder = folder
+        super().__init__(folder)
         self.base = base
-        self.layout = Layout(folder)
-        self._trees: dict[Path, ParsedFile] = {}
         self._criteria: dict[str, Criterion] = {}
         self._declared: dict[str, ResolvedCriterion] = {}
         self._tables: dict[str, Table] = {}
@@ -163,7 +158,7 @@ class Library:
         base = of_base(self.base) if self.base else {}
         if not path.is_file():
             return base
-        own: dict[str, _Shared] = getattr(self._load(path, model), f"{kind}s")
+        own: dict[str, _Shared] = getattr(self.load(path, model), f"{kind}s")
         problems = Findings(path, self.tree(path))
         for key, item in own.items():
             if base.get(key) != item:  # the same once more changes nothing
@@ -196,52 +191,14 @@ class Library:
         """The element files of this folder as written."""
         return self._keep(
             "elements",
-            lambda: {path: self._load(path, ElementFile) for path in self.layout.elements.values()},
+            lambda: {path: self.load(path, ElementFile) for path in self.layout.elements.values()},
         )
 
     def _catalogue(self) -> Catalogue:
         base = self.base.catalogue() if self.base else shipped_catalogue()
         if not self.layout.elements:
             return base
-        own: set[str] = set()
-        groups = dict(base.groups)
-        wrong: list[Problem] = []
-        for path, file in self.element_files().items():
-            problems = Findings(path, self.tree(path))
-            if file.title and groups.get(file.group, file.title) != file.title:
-                problems.add(("title",), Code.CONTRADICTORY_RULES, "the group has another title", found=file.title,
-                             expected=groups[file.group])  # fmt: skip
-            elif not file.title and file.group not in groups:
-                problems.add(
-                    (), Code.MISSING_KEY, "a new group needs a title", found=file.group, expected="title: ..."
-                )
-            groups.setdefault(file.group, file.title)
-            for number, element in enumerate(file.elements):
-                place = ("elements", number)
-                former = base.get(element.name)
-                if element.name in own:
-                    problems.add(
-                        (*place, "name"),
-                        Code.DUPLICATE_KEY,
-                        "two elements have this name",
-                        found=element.name,
-                    )
-                own.add(element.name)
-                self._declare(
-                    "data element",
-                    element.name,
-                    element.replaces,
-                    ("", "" if former else None),
-                    problems,
-                    place,
-                )
-                if former is not None and element.replaces is not None:
-                    check_replaced_element(element, former, problems, place)
-            wrong += problems.problems
-        if wrong:
-            raise RuleError(wrong)
-        files = self.element_files()
-        return Catalogue(list(files.values()), base, " ".join(self.tree(path).mark for path in files))
+        return catalogue_beside(base, self.element_files(), self.tree, self._declare)
 
     # --- content by id
 
@@ -271,7 +228,7 @@ class Library:
                     )
                 ]
             )
-        found = self._load_named(path, Criterion)
+        found = self.load_named(path, Criterion)
         former = None
         if self.base is not None and identifier in self.base.criterion_names():
             former = self.base.criterion(identifier).version
@@ -320,7 +277,7 @@ class Library:
             if path is None and self.base is not None:
                 return self.base.table(identifier)
             path = path or self.folder / "tables" / f"{identifier}.yaml"
-            found = self._load_named(path, Table)
+            found = self.load_named(path, Table)
             former = None
             if self.base is not None and self.base.has_table(identifier):
                 former = self.base.table(identifier).version
@@ -365,7 +322,7 @@ class Library:
             if self.base is not None:
                 return self.base.decisions(identifier)
             path = self.folder / "decisions" / f"{identifier}.yaml"
-        order = self._load_named(path, DecisionOrder)
+        order = self.load_named(path, DecisionOrder)
         former = None
         if self.base is not None and self.base.has_decisions(identifier):
             former = self.base.decisions(identifier).version
@@ -398,13 +355,13 @@ class Library:
 
     def relation_file(self, path: Path) -> RelationFile:
         """A file of relations as written."""
-        return self._load_named(path, RelationFile)
+        return self.load_named(path, RelationFile)
 
     def unrelated(self) -> dict[str, str]:
         """Elements that nothing else in a record bears on, with the reason; those of the base among them."""
         found = self.base.unrelated() if self.base else {}
         for path in self.layout.relations.values():
-            for each in self._load_named(path, RelationFile).unrelated:
+            for each in self.load_named(path, RelationFile).unrelated:
                 found |= dict.fromkeys(each.elements, each.because)
         return found
 
@@ -412,41 +369,14 @@ class Library:
         base = self.base.relations() if self.base else {}
         if not self.layout.relations:
             return base
-        found = dict(base)
-        marks, keep = self._relation_marks(), keep_of(self.folder)
-        known = keep.remembered("relations", marks)  # then all of it fitted the same catalogue
-        own: set[str] = set()
-        for path in self.layout.relations.values():
-            file = self._load_named(path, RelationFile)
-            problems = Findings(path, self.tree(path))
-            for number, relation in enumerate(file.relations):
-                place = ("relations", number)
-                if relation.element in own:
-                    problems.add((*place, "element"), Code.DUPLICATE_KEY, "two relations are of this element",
-                                 found=relation.element)  # fmt: skip
-                own.add(relation.element)
-                former = "" if relation.element in base else None
-                self._declare("relation", relation.element, relation.replaces, ("", former), problems, place)
-                found[relation.element] = relation
-                for wrong in () if known else relation_misfits(relation):
-                    problems.add_misfit(wrong, place)
-            problems.stop()
-        circle = [] if known else circle_of(found)
-        if circle:
-            raise RuleError(
-                [
-                    Problem(
-                        Code.CYCLE,
-                        "relations form a circle",
-                        str(self.folder / "relations"),
-                        found=" -> ".join(circle),
-                    )
-                ]
-            )
+        own = {path: self.relation_file(path) for path in self.layout.relations.values()}
+        marks = self._relation_marks()
+        known = self.keep.remembered("relations", marks)  # then all of it fitted the same catalogue
+        found = relations_beside(base, own, self.tree, self._declare, fitted=bool(known))
         if known:
             know_digest(found, known)
         else:
-            keep.remember("relations", marks, digest_of_relations(found))
+            self.keep.remember("relations", marks, digest_of_relations(found))
         return found
 
     def _relation_marks(self) -> list[str]:
@@ -456,37 +386,6 @@ class Library:
     def _relation_file_marks(self) -> list[str]:
         below = [*self.base._relation_file_marks(), "and"] if self.base is not None else []
         return [*below, *(self.tree(path).mark for path in self.layout.relations.values())]
-
-    # --- files
-
-    def tree(self, path: Path) -> ParsedFile:
-        """The content of a file, with its places for checks that name lines."""
-        if path not in self._trees:
-            self._trees[path] = keep_of(self.folder).read(path)
-        return self._trees[path]
-
-    def _load(self, path: Path, model: type[_Model]) -> _Model:
-        try:
-            return validate(model, self.tree(path), str(path), known_keys)
-        except InputError as error:
-            raise RuleError(error.problems) from None
-
-    def _load_named(self, path: Path, model: type[_Named]) -> _Named:
-        """Load a file whose name is its id."""
-        found = self._load(path, model)
-        if found.id != path.stem:
-            raise RuleError(
-                [
-                    Problem(
-                        Code.BAD_RULE,
-                        "the id differs from the file name",
-                        str(path),
-                        found=found.id,
-                        expected=path.stem,
-                    )
-                ]
-            )
-        return found
 
     def _keep(self, name: str, make: Callable[[], _Kept]) -> _Kept:
         if name not in self._kept:
@@ -569,7 +468,7 @@ class Library:
             With everything that is wrong with its shape; E301 if it does not lie in a folder of its id.
         """
         extends = self._extends(path)
-        file = self._load(path, ExtendedRuleSetFile if extends else RuleSetFile)
+        file = self.load(path, ExtendedRuleSetFile if extends else RuleSetFile)
         assert isinstance(file, RuleSetFile | ExtendedRuleSetFile)
         problems = Findings(path, self.tree(path))
         if path in self.layout.sets.values() and file.id != path.parent.name:
@@ -619,18 +518,18 @@ class Library:
         above = self._made_of.get(self.layout.sets[extended], []) if extended in self.layout.sets else []
         if self.base is not None or order is None or bool(extended) != bool(above):
             return []
-        marks = [self.tree(each).mark for each in (*files, order) if each in self._trees or each.is_file()]
+        marks = [self.tree(each).mark for each in (*files, order) if self.has_read(each) or each.is_file()]
         self._made_of[path] = [*above, "and", *marks, self.tables().digest, *self._relation_marks()]
         return self._made_of[path]
 
     def known(self, path: Path, made_of: list[str]) -> str:
         """The digest of a rule set, where it was found to fit when it was made of the same; else empty."""
-        return keep_of(self.folder).remembered(f"rule set {path.parent.name}", made_of) if made_of else ""
+        return self.keep.remembered(f"rule set {path.parent.name}", made_of) if made_of else ""
 
     def know(self, path: Path, made_of: list[str], rule_set: RuleSet) -> None:
         """Keep that a rule set made of certain content fits, with its digest."""
         if made_of:
-            keep_of(self.folder).remember(f"rule set {path.parent.name}", made_of, rule_set.digest)
+            self.keep.remember(f"rule set {path.parent.name}", made_of, rule_set.digest)
 
     def misfits_of(self, item: ResolvedCriterion) -> list[Problem]:
         """What of a criterion, as declared, does not fit the catalogue, with its places in its file."""

@@ -1,6 +1,7 @@
 """Content of one's own that bears a shipped id: refused, unless it declares what it replaces, and why."""
 
 from dataclasses import dataclass
+from typing import Protocol
 
 from candidacy.case.catalogue import Element, Replaces
 from candidacy.foundation.errors import Code
@@ -20,6 +21,20 @@ _KEPT = (
     "covers",
     "excludes",
 )
+
+
+class Declare(Protocol):
+    """Notes what content replaces, or what is wrong with how it says so; see `replacement`."""
+
+    def __call__(
+        self,
+        kind: str,
+        identifier: str,
+        declared: Replaces | None,
+        versions: tuple[str, str | None],
+        problems: Findings,
+        place: tuple[str | int, ...] = (),
+    ) -> None: ...
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,13 +5,15 @@ from pathlib import Path
 
 import pytest
 
+from candidacy.case.catalogue import catalogue
 from candidacy.foundation import parsed
 from candidacy.foundation.cache_folder import VARIABLE
 from candidacy.foundation.errors import RuleError
 from candidacy.foundation.parsed import Keep, keep_of
 from candidacy.foundation.shipped import rulesets_folder
-from candidacy.rules import library as module
+from candidacy.rules import own_relations, rule_files
 from candidacy.rules.library import Library
+from candidacy.rules.relations import RelationFile
 
 
 @pytest.fixture
@@ -32,7 +34,7 @@ def start(monkeypatch: pytest.MonkeyPatch):
         for keep in opened:
             keep.save()
         opened.append(keep_of.__wrapped__(folder))
-        monkeypatch.setattr(module, "keep_of", lambda _: opened[-1])
+        monkeypatch.setattr(rule_files, "keep_of", lambda _: opened[-1])
         return Library(folder)
 
     return run
@@ -73,7 +75,7 @@ def test_a_changed_criterion_is_seen_and_its_fault_named_with_its_line(own, star
 def test_a_relation_that_no_longer_fits_is_told_although_the_old_one_did(own, start):
     start(own).relations()
     path = sorted(own.glob("relations/*.yaml"))[0]
-    name = next(iter(start(own)._load(path, module.RelationFile).relations)).element
+    name = next(iter(start(own).load(path, RelationFile).relations)).element
     line = _replace(path, f"element: {name}", "element: no_such_element")
     for _ in range(2):
         with pytest.raises(RuleError) as told:
@@ -85,10 +87,10 @@ def test_relations_are_checked_again_where_the_catalogue_is_another(own, start, 
     start(own).relations()
     library = start(own)
     checked = []
-    monkeypatch.setattr(module, "relation_misfits", lambda relation: checked.append(relation) or [])
+    monkeypatch.setattr(own_relations, "relation_misfits", lambda relation: checked.append(relation) or [])
     library.relations()
     assert checked == []
-    shelf = module.catalogue()
+    shelf = catalogue()
     monkeypatch.setattr(shelf, "mark", "another")
     start(own).relations()
     assert checked

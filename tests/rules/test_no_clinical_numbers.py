@@ -149,7 +149,7 @@ ALLOWED: dict[tuple[str, float], str] = {
     ("candidacy/settle/steps.py", 5): "most questions of a tree",
     ("candidacy/settle/steps.py", 24): "facts from which the next question is chosen",
     ("candidacy/settle/steps.py", 20): "questions that are worked out for a tree",
-    ("candidacy/settle/suppose.py", 16): "rule sets kept ready",
+    ("candidacy/settle/reads.py", 16): "rule sets kept ready",
     ("candidacy/ui/outcomes/page.py", 4): "megabytes of a file",
     ("candidacy/ui/plan/files.py", 14): "days ahead that the page proposes first",
     ("candidacy/prove/held.py", 1e-6): "decimals with which a number of a witness is written",
