@@ -219,7 +219,7 @@ class _Reader:
             ]
 
         found = look_up(self._shelf.frame, self._rule_set, self._shelf.as_of, answer)
-        (truth,) = self._shelf.join(found, [(value,) for value in found.answers], ["bool"])
+        (truth,) = self._shelf.answers.join(found, [(value,) for value in found.answers], ["bool"])
         return Answer(truth, wanted=wanted)
 
     # --- calendar distances

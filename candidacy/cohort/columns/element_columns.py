@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 from dataclasses import replace
 from datetime import date
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 from candidacy.assessment.view import View
 from candidacy.case.catalogue import Element, catalogue
@@ -20,10 +20,10 @@ from candidacy.cohort.columns.fact_columns import (
     encode,
     layout,
 )
-from candidacy.cohort.columns.facts_table import PLACE, FactsTable
-from candidacy.cohort.columns.lookups import Lookup, RowView, look_up
+from candidacy.cohort.columns.facts_table import FactsTable
+from candidacy.cohort.columns.joined_answers import JoinedAnswers
+from candidacy.cohort.columns.lookups import RowView, look_up
 from candidacy.cohort.columns.reconciled import Own, doubted, reconciled, unless
-from candidacy.cohort.columns.stack import Join
 from candidacy.cohort.columns.tellings import Told, absent_code, flag_test, sign_absent
 from candidacy.cohort.engines import sqltext as sql
 from candidacy.derive import work_out
@@ -32,10 +32,6 @@ from candidacy.foundation.truth import Truth
 from candidacy.foundation.values import Span, Value, Why, point
 from candidacy.rules.resolved import RuleSet
 from candidacy.rules.tree import PRESENT, Age, Node
-
-# Answers to so few combinations stand in the expression itself; more are joined.
-_FEW_KEYS = 2
-_FEW_ANSWERS = 16
 
 
 def fresh_enough(view: View, fact: Fact, age: Age | None) -> bool:
@@ -82,11 +78,7 @@ class ElementColumns:
         self._prefix = prefix
         self._names: dict[str, str] = {}
         self._defined: set[str] = set()
-        self._rows = frame.rows
-        self._joins: list[Join] = []
-        # answers for each row of a table at hand that are not joined yet, by name, and the names of all there are
-        self._pending: dict[str, Any] = {}
-        self._said: dict[tuple[str, tuple[Any, ...]], str] = {}
+        self.answers = JoinedAnswers(frame, prefix, self.define)
         self._own: dict[tuple[str, str, Age | None], Own] = {}
         # what lists of the record say of an element, answered for all its subjects at once
         self.list_tellings: dict[tuple[str, Age | None], dict[tuple[int, str], Told]] = {}
@@ -97,20 +89,6 @@ class ElementColumns:
     def definitions(self) -> dict[str, str]:
         """Every worked-out column: its expression by its name."""
         return {name: expression for expression, name in self._names.items()}
-
-    @property
-    def joins(self) -> tuple[Join, ...]:
-        """Tables of answers beside the cases."""
-        if self._rows is not None and self._pending:
-            import pyarrow as pa
-
-            alias = f"{self._prefix}_answers{len(self._joins)}"
-            places = pa.array(range(self._rows.count), pa.int64())
-            self.frame.engine.table(alias, pa.table({f"{alias}_row": places, **self._pending}))
-            on = f"LEFT JOIN {alias} ON {alias}_row = {PLACE}"
-            self._joins.append(Join(on, tuple(self._pending), alias))
-            self._pending = {}
-        return tuple(self._joins)
 
     def fact(self, name: str, subject: str, age: Age | None = None) -> tuple[FactColumn, ...]:
         """The columns of a fact: the first that holds a value counts. None at all: recorded for no case."""
@@ -215,7 +193,7 @@ class ElementColumns:
             (*encode(element, value), recent or None, against or None)
             for value, recent, against in found.answers
         ]
-        names = self.join(found, rows, [*(kind for _, kind in layout(element)), "bool", "bool"])
+        names = self.answers.join(found, rows, [*(kind for _, kind in layout(element)), "bool", "bool"])
         count = len(layout(element))
         cells = cells_from(element, names[:count], False)
         fresh = {age: _flag(names[count])} if age is not None else {}
@@ -352,7 +330,7 @@ class ElementColumns:
             for a in answers
         ]
         kinds = [*(kind for _, kind in layout(element)), *("bool" for _ in (0, 1, *wanted, *dated))]
-        names = self.join(found, rows, kinds)
+        names = self.answers.join(found, rows, kinds)
         count = len(layout(element))
         asked = names[count + 2 : count + 2 + len(wanted)]
         if any(a.against for a in answers):
@@ -375,60 +353,6 @@ class ElementColumns:
         for (name, subject), here in zip(dated, counts, strict=True):
             parts.append(sql.any_of((f"(NOT {here})", self.recent(self.frame.facts[name, subject], age))))
         return sql.all_of(parts)
-
-    def join(self, found: Lookup, rows: list[tuple[Any, ...]], kinds: list[str]) -> list[str]:
-        """Join answers to the cases by their inputs; gives the SQL of the answer columns."""
-        engine = self.frame.engine
-        if not found.keys:
-            return [sql.literal(value, kind) for value, kind in zip(rows[0], kinds, strict=True)]
-        if found.places is not None:
-            return [
-                self._answered(found, found.places, [row[number] for row in rows], kind)
-                for number, kind in enumerate(kinds)
-            ]
-        if len(found.keys) <= _FEW_KEYS and len(rows) <= _FEW_ANSWERS:
-            return [
-                self.define(_case(found, [row[number] for row in rows], kind))
-                for number, kind in enumerate(kinds)
-            ]
-        import pyarrow as pa
-
-        alias = f"{self._prefix}_lookup{len(self._joins)}"
-        columns: dict[str, Any] = {
-            f"{alias}_k{number}": pa.array([combination[number] for combination in found.combinations])
-            for number in range(len(found.keys))
-        }
-        names, joined = [], []
-        for number, kind in enumerate(kinds):
-            values = [row[number] for row in rows]
-            name = _told_alone(found, values, kind)
-            if not name:
-                name = f"{alias}_a{number}"
-                columns[name] = pa.array(values, _type(kind))
-                joined.append(name)
-            names.append(name)
-        if not joined:
-            return names
-        engine.table(alias, pa.table(columns))
-        on = " AND ".join(
-            f"{key} IS NOT DISTINCT FROM {alias}_k{number}" for number, key in enumerate(found.keys)
-        )
-        self._joins.append(Join(f"LEFT JOIN {alias} ON {on}", tuple(joined)))
-        return names
-
-    def _answered(self, found: Lookup, places: tuple[int | None, ...], values: list[Any], kind: str) -> str:
-        """One of the answers for each row of a table at hand, as a column."""
-        alone = _told_alone(found, values, kind)
-        if alone:
-            return alone
-        import pyarrow as pa
-
-        said = tuple(values[place] if place is not None else None for place in places)
-        name = self._said.get((kind, said))
-        if name is None:
-            name = self._said[kind, said] = f"{self._prefix}_said{len(self._said)}"
-            self._pending[name] = pa.array(said, _type(kind))
-        return name
 
     def recent(self, column: FactColumn, age: Age) -> str:
         """Two-valued SQL: the fact is recent enough; an undated one is not."""
@@ -497,40 +421,3 @@ def _wanted_of_form(columns: list[FactColumn], names: tuple[str, ...]) -> tuple[
 def _flag(column: str) -> str:
     """Two-valued SQL: a yes-or-no answer was looked up, and it is yes."""
     return sql.is_met(column) if sql.is_constant(column) else f"COALESCE({column}, FALSE)"
-
-
-def _type(kind: str) -> Any:
-    import pyarrow as pa
-
-    return {"double": pa.float64(), "long": pa.int64(), "bool": pa.bool_(), "text": pa.string()}[kind]
-
-
-def _told_alone(found: Lookup, values: list[Any], kind: str) -> str:
-    """Answers that need no table of combinations: the same for every case, or the number that was looked up; else empty.
-
-    Where the answer was wanted for some cases only, the others have none.
-    """
-    if all(value == values[0] for value in values) and (found.whole or values[0] is None):
-        return sql.literal(values[0], kind)
-    if kind == "double" and found.whole and len(found.keys) == 1 and found.places is None:
-        same = all(
-            value is given or (isinstance(given, float) and value == given)
-            for value, given in zip(values, (key for (key,) in found.combinations), strict=True)
-        )
-        return found.keys[0] if same else ""
-    return ""
-
-
-def _case(found: Lookup, values: list[Any], kind: str) -> str:
-    """Answers to a few combinations as one expression."""
-    alone = _told_alone(found, values, kind)
-    if alone:
-        return alone
-    arms = []
-    for combination, value in zip(found.combinations, values, strict=True):
-        if value is not None:
-            same = " AND ".join(
-                sql.equals(key, part) for key, part in zip(found.keys, combination, strict=True)
-            )
-            arms.append(f"WHEN {same} THEN {sql.literal(value, kind)}")
-    return f"CASE {' '.join(arms)} END"

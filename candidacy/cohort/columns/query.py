@@ -160,7 +160,7 @@ class ColumnarEvaluation:
         them.
         """
         definitions = self.shelf.definitions | self._answers | dict(more)
-        return Stack(read, definitions, self._columns, self.shelf.joins)
+        return Stack(read, definitions, self._columns, self.shelf.answers.joins)
 
     def select(self, chosen: Sequence[str], more: Mapping[str, str] | None = None, where: str = "") -> str:
         """A query over the cases; see `stack`."""

@@ -286,7 +286,7 @@ def _of_entries(
     found = look_up(shelf.frame, shelf.rule_set, shelf.as_of, answer)
     if not any(found.answers):
         return sql.FALSE
-    (column,) = shelf.join(found, [(each,) for each in found.answers], ["bool"])
+    (column,) = shelf.answers.join(found, [(each,) for each in found.answers], ["bool"])
     return f"COALESCE({column}, FALSE)"
 
 
@@ -359,7 +359,7 @@ class Weighing:
             return telling is not None and any(tells(fact, element, subject) for fact in telling.facts)
 
         found = look_up(self._shelf.frame, self._shelf.rule_set, self._shelf.as_of, answer)
-        (column,) = self._shelf.join(found, [(said,) for said in found.answers], ["bool"])
+        (column,) = self._shelf.answers.join(found, [(said,) for said in found.answers], ["bool"])
         return f"COALESCE({column}, FALSE)"
 
     def _involves(self, node: Node, of: str, element: str, subject: str) -> str:

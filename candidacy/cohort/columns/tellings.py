@@ -149,7 +149,7 @@ def _by_lookup(shelf: "ElementColumns", name: str, age: Age | None) -> dict[tupl
     met = [any(row[3 * n] for row in found.answers) for n in range(len(asked))]
     kept = [number for number, some in enumerate(met) if some]
     rows = [tuple(value for n in kept for value in row[3 * n : 3 * n + 3]) for row in found.answers]
-    columns = shelf.join(found, rows, ["bool"] * (3 * len(kept))) if kept else []
+    columns = shelf.answers.join(found, rows, ["bool"] * (3 * len(kept))) if kept else []
     columns = [f"COALESCE({column}, FALSE)" for column in columns]
     made = {}
     for number, n in enumerate(kept):
