@@ -39,11 +39,17 @@ def form_of(element: str, subject: str, inputs: Callable[[str], FactColumn | Non
     return maker(element, subject, inputs, rule_set, as_of) if maker else None
 
 
-def always_needed(element: Element) -> list[str]:
-    """Elements without which a formula gives nothing: those of every set of its inputs that nothing but the record tells."""
-    common = set[str]().union(*element.inputs).intersection(*element.inputs)
-    known = (catalogue()[name] for name in sorted(common))
-    return [each.name for each in known if not each.derived and each.kind not in ("choice", "boolean")]
+def needed_of(element: Element) -> list[list[tuple[str, ...]]]:
+    """What each set of the inputs of a formula needs: one of each of these, which nothing but the record tells.
+
+    Where every set lacks something, the formula gives nothing. Of the items of a questionnaire one is enough for a range.
+    """
+    shelf, items = catalogue(), element.parts.of if element.parts else ()
+    told = [
+        [n for n in some if not shelf[n].derived and shelf[n].kind not in ("choice", "boolean")]
+        for some in element.inputs
+    ]
+    return [[tuple(some)] if set(some) & set(items) else [(name,) for name in some] for some in told]
 
 
 def _by_date(source: str) -> Callable[..., Form | None]:

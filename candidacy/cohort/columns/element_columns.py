@@ -8,7 +8,7 @@ from typing import NamedTuple
 from candidacy.assessment.view import View
 from candidacy.case.catalogue import Element, catalogue
 from candidacy.case.facts import CaseFacts, Fact, Provenance
-from candidacy.cohort.columns.derived_columns import always_needed, form_of
+from candidacy.cohort.columns.derived_columns import form_of, needed_of
 from candidacy.cohort.columns.fact_columns import (
     Cells,
     Code,
@@ -291,15 +291,23 @@ class ElementColumns:
         element = catalogue()[name]
         return self.frame.facts.get((name, "patient" if element.scope == "patient" else subject))
 
+    def _given(self, name: str, subject: str) -> str:
+        """Two-valued SQL: an element is recorded."""
+        column = self.stated(name, subject)
+        return column.known if column is not None else sql.FALSE
+
     def _worked_out(
         self, name: str, subject: str, age: Age | None, where: str, impossible: list[str]
     ) -> Iterator[FactColumn]:
         """Columns of a derived fact by lookup."""
         element = catalogue()[name]
-        needed = [self.stated(each, subject) for each in always_needed(element)]
-        if None in needed:
-            return  # recorded for no case
-        where = sql.all_of((where or sql.TRUE, *(column.known for column in needed if column is not None)))
+        given = sql.any_of(
+            sql.all_of(sql.any_of(self._given(each, subject) for each in one_of) for one_of in some)
+            for some in needed_of(element)
+        )
+        where = sql.all_of((where or sql.TRUE, given if element.inputs else sql.TRUE))
+        if where == sql.FALSE:
+            return  # no case has what it takes
         where = "" if where == sql.TRUE else where
 
         def answer(view: RowView) -> _WorkedOut:

@@ -118,8 +118,13 @@ def _grounds(number: int, order: DecisionOrder) -> list[Ground]:
     return grounds
 
 
-def _states(order: DecisionOrder) -> range:
-    return range(_width(order) ** len(forces_of(order)))
+def _states(order: DecisionOrder, forces: frozenset[str]) -> list[int]:
+    """The states that discs may have whose criteria are of some forces."""
+    width, found = _width(order), [0]
+    for place, force in enumerate(forces_of(order)):
+        digits = range(4 if force == RECORD else width if force in forces else 1)
+        found = [number + digit * width**place for number in found for digit in digits]
+    return found
 
 
 def state_column(level: str) -> str:
@@ -135,25 +140,29 @@ def disc_standing_test(rule_set: RuleSet, column: str, op: str, limits: Sequence
     if op == "known":
         return f"({column} IS NOT NULL)"
     allowed, denied = codes_meant(catalogue()["disc_standing"], op, limits)
-    table = _table(rule_set.decisions.model_dump_json(), allowed)
+    forces = frozenset(item.force for item in rule_set.criteria if item.criterion.subject == "disc")
+    table = _table(rule_set.decisions.model_dump_json(), forces, allowed)
     truth = sql.truth_in(table, column)
     return sql.negate(truth) if denied else truth
 
 
 @lru_cache(maxsize=64)
-def _table(order_json: str, allowed: frozenset[str]) -> str:
+def _table(order_json: str, forces: frozenset[str], allowed: frozenset[str]) -> str:
     """For every state of a disc, whether its standing is (T), may be (U) or is not (F) among some."""
-    return "".join(
-        "T" if ends <= allowed else "U" if ends & allowed else "F" for ends in _possible_ends(order_json)
-    )
+    order = DecisionOrder.model_validate_json(order_json)
+    # a state that no disc can have would say nothing
+    signs = ["U"] * _width(order) ** len(forces_of(order))
+    for at, some in _possible_ends(order_json, forces).items():
+        signs[at] = "T" if some <= allowed else "U" if some & allowed else "F"
+    return "".join(signs)
 
 
 @lru_cache(maxsize=16)
-def _possible_ends(order_json: str) -> list[frozenset[str]]:
-    """For every state of a disc, the standings it may come to."""
+def _possible_ends(order_json: str, forces: frozenset[str]) -> dict[int, frozenset[str]]:
+    """For every state that a disc may have, the standings it may come to."""
     order = DecisionOrder.model_validate_json(order_json)
     possible = PossibleStandings(order)
-    return [frozenset[str](possible.of(_grounds(number, order))) for number in _states(order)]
+    return {at: frozenset[str](possible.of(_grounds(at, order))) for at in _states(order, forces)}
 
 
 def case_standing(

@@ -1,4 +1,4 @@
-"""What the columns take to be needed for a formula is needed: without one of it no formula says anything."""
+"""What the columns take to be needed for a formula is needed: where every set of its inputs lacks some, it says nothing."""
 
 from dataclasses import replace
 from functools import cache
@@ -8,14 +8,14 @@ import pytest
 
 from candidacy.assessment.view import View
 from candidacy.case.catalogue import catalogue
-from candidacy.case.facts import CaseFacts
-from candidacy.cohort.columns.derived_columns import always_needed
+from candidacy.case.facts import CaseFacts, Fact
+from candidacy.cohort.columns.derived_columns import needed_of
 from candidacy.derive import work_out
 from candidacy.foundation.values import Why
 from tests.derive.test_laws import SETTINGS, TABLES, facts_for
 from tests.strategies import AS_OF
 
-ELEMENTS = [element for element in catalogue().all if element.derived and always_needed(element)]
+ELEMENTS = [element for element in catalogue().all if element.derived and all(needed_of(element) or [[]])]
 
 
 def test_the_formulas_with_costly_combinations_are_among_them() -> None:
@@ -35,6 +35,10 @@ def _facts(seed: int) -> CaseFacts:
     return replace(made, patient=dict(made.patient), discs=discs)
 
 
+def _table(facts: CaseFacts, name: str, subject: str) -> dict[str, Fact]:
+    return facts.patient if catalogue()[name].scope == "patient" else facts.discs.get(subject, {})
+
+
 @pytest.mark.parametrize("element", ELEMENTS, ids=lambda element: element.name)
 def test_nothing_is_worked_out_without_what_is_needed(element) -> None:
     settings = {name: setting.value for name, setting in SETTINGS.items()}
@@ -43,13 +47,15 @@ def test_nothing_is_worked_out_without_what_is_needed(element) -> None:
         facts = _facts(seed)
         subject = "patient" if element.scope == "patient" else next(iter(facts.discs), "L4-L5")
         gave += work_out(element.name, View(facts, AS_OF, settings, TABLES), subject).value is not None
-        for needed in always_needed(element):
-            scope = catalogue()[needed].scope
-            table = facts.patient if scope == "patient" else facts.discs.get(subject, {})
-            kept = table.pop(needed, None)
+        rng = Random(seed)
+        for _ in range(4):
+            taken_out = [name for some in needed_of(element) for name in rng.choice(some)]
+            lacking = {name: _table(facts, name, subject) for name in taken_out}
+            taken = {name: table.pop(name, None) for name, table in lacking.items()}
             found = work_out(element.name, View(facts, AS_OF, settings, TABLES), subject)
             assert found.value is None
             assert found.why is not Why.CONFLICTING
-            if kept is not None:
-                table[needed] = kept
+            for name, kept in taken.items():
+                if kept is not None:
+                    lacking[name][name] = kept
     assert gave  # with everything there, the formula does say something
