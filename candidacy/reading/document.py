@@ -44,6 +44,7 @@ _WORDS = re.compile(r"[^\W_]+(?:['’][a-z]+)?")
 
 
 _DIGIT = re.compile(r"\d")
+_BOX = re.compile(r"\[\s?[xX]?\s?\]|[☐☑☒]")
 _OPEN_ENDED = grammar("open_ended")
 _BEFORE_LEVEL = frozenset(grammar("before_level"))
 _MODIC = "modic"
@@ -126,6 +127,8 @@ def _goes_on(before: str, after: str, lex: Lexicon, filled: int) -> bool:
             and _BEFORE_LEVEL.issuperset(w.lower() for w in last or ("",))
         )
         return (before[-1] in ",&" or open_ended) and not _ITEM.match(after)  # "resection of the / L4-5 disc"
+    if _BOX.search(after) and _LEVEL_FIRST.match(after):
+        return False
     if "|" in after or "...." in after or is_heading_line(before, lex) or is_heading_line(after, lex):
         return False
     if len(after) <= 40 and lex.modality_words.search(after):

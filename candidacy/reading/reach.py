@@ -11,6 +11,7 @@ _JOIN = grammar("join")
 _LISTED = grammar("list") | grammar("range")
 _AND = frozenset(("and", "or", "&"))
 SIDES = frozenset(("left", "right", "bilateral"))
+_WITHIN = frozenset(("in", "within", "at"))
 _CLAUSE = frozenset((";", "with", "and", "causing", "but", "("))
 QUIET = frozenset(("change", "joint", "degenerate", "abnormality"))
 """Actions that do not stand in the way of another."""
@@ -41,6 +42,9 @@ def forward(
         elif (
             len(gap) > 6
             or "no" in gap
+            or (
+                act.entry.kind == "compress" and not _WITHIN.isdisjoint(gap)
+            )  # "the root in the lateral recess"
             or ("," in gap and _AND.isdisjoint(gap) and _graded_there(parts, last, o.start))
             or ("," in gap and _AND.isdisjoint(gap) and _said_of(o, parts))
             or _blocked(parts, last, o.start, act)

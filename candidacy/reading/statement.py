@@ -40,6 +40,10 @@ _ANOTHER_STUDY = ("comparison", "history")
 """Sections of which what they say of a study is not said of this one."""
 _SEVERAL = grammar("several_levels")
 _SPINE = grammar("spine_place")
+_MOOD = "mood"
+_PUT_IN = frozenset(("replacement", "arthroplasty", "tdr"))
+_SPOKEN_OF, _SURGERY_DONE = grammar("surgery_spoken_of"), grammar("surgery_done")
+_DEPARTMENTS = grammar("departments")
 _SOMEWHERE = "operated_here"
 """Surgery of which the words do not say that it was of the spine."""
 _ELSEWHERE = frozenset((*NEXT, "beyond", "which"))
@@ -114,6 +118,7 @@ def _take(
     mentions = build(parts, lex)
     if seen and mentions:
         not_of_the_spine(seen, tokens, mentions)
+    mentions = _surely_done(mentions, parts, tokens)
     if sentence.section not in BODY and _SPINE.isdisjoint(parts.words):
         mentions = [m for m in mentions if m.rule != _SOMEWHERE or m.status == ABSENT or _denied(m, parts)]
     graded = not lex.grade_words.isdisjoint(parts.words) or not lex.grade_kinds.isdisjoint(
@@ -185,6 +190,28 @@ def _take(
         and (tokens.groups or not lex.modality_words.search(text, sentence.start, sentence.end))
     ):
         out.left_over.append(Unplaced(Span(sentence.start, sentence.end), "no finding recognised"))
+
+
+def _surely_done(mentions: list[Mention], parts: Parts, tokens: Tokens) -> list[Mention]:
+    """Doubt an operation that was only spoken of (``fusion was discussed``), and drop the name of a department."""
+    surgery = [m for m in mentions if m.status == PRESENT and _is_operation(m, parts)]
+    if not surgery or not _SURGERY_DONE.isdisjoint(parts.words):
+        return mentions
+    if any(x.entry.kind == _MOOD for x in parts.mods):
+        return mentions  # withdrawn as a whole
+    if not _SPOKEN_OF.isdisjoint(parts.words):
+        for m in surgery:
+            m.status = POSSIBLE
+    elif not _DEPARTMENTS.isdisjoint(parts.words) and not tokens.groups:
+        return [m for m in mentions if m not in surgery]
+    return mentions
+
+
+def _is_operation(m: Mention, parts: Parts) -> bool:
+    """An operation, or an implant told by the word for putting it in."""
+    return m.kind == "prior_surgery" or (
+        m.kind == "implant" and not _PUT_IN.isdisjoint(parts.words[m.start : m.end])
+    )
 
 
 def _of_no_disc(

@@ -11,6 +11,8 @@ from candidacy.reading.notes.vocabulary import vocabulary, words_for
 _WORD = 4
 """Letters of the shortest word of concordance that is none of the signs of a table."""
 _SIGNS = frozenset(("+", "±", "↑", "↓"))
+_CLOSING = frozenset((")", ".", ":"))
+_DASHES = frozenset(("-", "–", "—"))
 _VERDICTS = frozenset(("result",))
 _OF_PAIN = ("discography_concordance", "discography_pain_nrs")
 
@@ -136,6 +138,9 @@ def _of_concordance(part: Part) -> bool:
 
 
 def _left(row: Stretch, piece: list[int]) -> str:
+    last = next((row.parts[i] for i in reversed(piece) if row.parts[i].item.text not in _CLOSING), None)
+    if last is not None and len(piece) > 1 and last.item.text in _DASHES and not last.used:
+        return "a dash behind it says neither no nor not recorded"  # "leak -"
     for i in piece:
         part = row.parts[i]
         if part.used:

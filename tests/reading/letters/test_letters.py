@@ -409,6 +409,7 @@ def test_a_text_that_is_no_letter_or_is_taken_back_is_refused() -> None:
         ("She wakes with drenching night sweats lately.", "cancer"),
         ("She was recently found to have a mass in the left kidney.", "cancer"),
         ("CT showed an incidental adrenal nodule.", "cancer"),
+        ("Leaks urine when coughing.", "cauda equina syndrome"),
         ("Medications: Zyrvantil 20 mg once daily.", "a medicine whose name is not known"),
         # whose it is the words leave open: it may be the patient's
         ("His mother had arthritis. He takes warfarin 3 mg.", "warfarin"),

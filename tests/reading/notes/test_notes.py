@@ -148,6 +148,8 @@ def test_pain_denied_and_scored_is_a_conflict() -> None:
     "text",
     [
         "Compared with L3-4, the L4-5 disc showed concordant pain.",
+        "L4-5: leak -.",
+        "No pain was felt at L4-5 because of residual sedation.",
         "Except at L4-5 there was no pain.",
         "L4-5: pain-free after the procedure.",
         "History: outside discogram with concordant pain at L4-5 at 20 psi.",
