@@ -7,10 +7,19 @@ from typing import Any
 
 import pytest
 
+from candidacy.assessment.assess import Assessment
 from candidacy.case.load import Case
 from candidacy.rules.resolved import RuleSet
 from tests.cohort.generated import cases
-from tests.cohort.screened import FEW, of_usual_discs, part_of, plain_cases, shipped, write_cases
+from tests.cohort.screened import (
+    FEW,
+    each_assessed,
+    of_usual_discs,
+    part_of,
+    plain_cases,
+    shipped,
+    write_cases,
+)
 from tests.strategies import AS_OF
 
 
@@ -24,6 +33,12 @@ def some_rules() -> RuleSet:
 def some_cases() -> Sequence[Case]:
     """Invented cases."""
     return tuple(of_usual_discs(cases(31, 320)))
+
+
+@pytest.fixture(scope="session")
+def assessed(some_cases: Sequence[Case], some_rules: RuleSet) -> Sequence[Assessment]:
+    """Each case by itself, under those criteria."""
+    return each_assessed(some_cases, some_rules)
 
 
 @pytest.fixture(scope="session")

@@ -6,6 +6,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+from candidacy.assessment.assess import Assessment, Assessor
 from candidacy.case.catalogue import LISTS
 from candidacy.case.load import Case, case_from_record
 from candidacy.cohort.columns.facts_table import NAMING
@@ -54,6 +55,15 @@ def one_by_one(given: Sequence[Case], rule_set: RuleSet) -> dict[str, dict[str, 
     """The single-case evaluation of each case, by case reference."""
     single = Single(rule_set, AS_OF)
     return {case.record.id: single.outcomes(case) for case in given}
+
+
+def each_assessed(
+    given: Sequence[Case], rule_set: RuleSet, beside: Sequence[Assessment] = ()
+) -> list[Assessment]:
+    """Each case by itself; beside an assessment of it under another rule set what both see alike is read once."""
+    assessor = Assessor(rule_set, "direct")
+    before = beside or [None] * len(given)
+    return [assessor.assess(case, AS_OF, other) for case, other in zip(given, before, strict=True)]
 
 
 def of_usual_discs(given: Iterable[Case], levels: Sequence[str] = ("L3-L4", "L4-L5", "L5-S1")) -> list[Case]:

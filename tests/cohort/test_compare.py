@@ -10,13 +10,13 @@ import pytest
 pytest.importorskip("duckdb", reason="cohort screening is an optional part")
 pd = pytest.importorskip("pandas", reason="cohort screening is an optional part")
 
-from candidacy.assessment.assess import Assessment, Assessor
+from candidacy.assessment.assess import Assessment
 from candidacy.case.load import Case
 from candidacy.cohort import screen
 from candidacy.engine.decision import Decision
 from candidacy.rules.resolved import ResolvedCriterion, RuleSet
 from candidacy.rules.tree import elements_of
-from tests.cohort.screened import FEW, part_of, records, shipped
+from tests.cohort.screened import FEW, each_assessed, part_of, records, shipped
 from tests.deep import only_deep
 from tests.strategies import AS_OF
 
@@ -92,14 +92,10 @@ def causes(one: Assessment, other: Assessment) -> set[Label]:
     return found
 
 
-def _assessed(given: Sequence[Case], rules: RuleSet) -> list[Assessment]:
-    assessor = Assessor(rules, "direct")
-    return [assessor.assess(case, AS_OF) for case in given]
-
-
 def _expected(before: Sequence[Assessment], other: RuleSet) -> dict[str, tuple[str, str, set[Label]]]:
     found = {}
-    for a, b in zip(before, _assessed([each.case for each in before], other), strict=True):
+    after = each_assessed([each.case for each in before], other, before)
+    for a, b in zip(before, after, strict=True):
         if a.standing != b.standing:
             found[a.case.record.id] = a.standing, b.standing, causes(a, b)
     return found
@@ -138,38 +134,32 @@ def _agree(comparison: Any, before: Sequence[Assessment], other: RuleSet) -> int
     return len(expected)
 
 
-@pytest.fixture(scope="module")
-def before(some_cases: Sequence[Case], some_rules: RuleSet) -> list[Assessment]:
-    """The cases of the cohort under its own rule set."""
-    return _assessed(some_cases, some_rules)
-
-
 @pytest.mark.parametrize("name", ["wide_screen", "report_completeness"])
 def test_moves_to_another_rule_set_are_those_of_the_single_assessments(
-    name: str, cohort: Any, before: Sequence[Assessment]
+    name: str, cohort: Any, assessed: Sequence[Assessment]
 ) -> None:
     other = shipped(name)
-    assert _agree(cohort.compare(other), before, other) > 20
+    assert _agree(cohort.compare(other), assessed, other) > 20
 
 
 def test_a_trial_moves_cases_because_of_what_was_tried_alone(
-    cohort: Any, before: Sequence[Assessment], some_rules: RuleSet
+    cohort: Any, assessed: Sequence[Assessment], some_rules: RuleSet
 ) -> None:
     trial = some_rules.with_trial(
         {("body_mass_index_limit", "bmi_upper_limit"): 26, ("number_of_discs_to_treat", "most_discs"): 1}
     )
     comparison = cohort.compare(trial)
-    assert _agree(comparison, before, trial) > 2
+    assert _agree(comparison, assessed, trial) > 2
     tried = {"body_mass_index_limit", "number_of_discs_to_treat"}
     assert {row["criterion"] for row in records(comparison.moves)} <= tried
 
 
 def test_a_trial_of_a_disc_names_its_disc(
-    cohort: Any, before: Sequence[Assessment], some_rules: RuleSet
+    cohort: Any, assessed: Sequence[Assessment], some_rules: RuleSet
 ) -> None:
     trial = some_rules.with_trial({("degeneration_grade_window", "imaging_max_age"): 1})
     comparison = cohort.compare(trial)
-    assert _agree(comparison, before, trial) > 2
+    assert _agree(comparison, assessed, trial) > 2
     named = {level for row in records(comparison.cases) for level, _, _ in _labels(row["because"]) if level}
     assert named >= {"L4-L5"}
 
@@ -181,7 +171,7 @@ def test_the_distributed_engine_says_the_same(
     other = part_of(
         shipped("wide_screen"), ("age_lower_limit", "displacement_limit", "number_of_discs_to_treat")
     )
-    assert _agree(spark_cohort.compare(other), _assessed(few_cases, few_rules), other) > 3
+    assert _agree(spark_cohort.compare(other), each_assessed(few_cases, few_rules), other) > 3
 
 
 def test_a_rule_set_compared_with_itself_moves_nobody(cohort: Any, some_rules: RuleSet) -> None:

@@ -11,12 +11,13 @@ import pytest
 pytest.importorskip("duckdb", reason="cohort screening is an optional part")
 pytest.importorskip("pandas", reason="cohort screening is an optional part")
 
+from candidacy.assessment.assess import Assessment
 from candidacy.case.load import Case
 from candidacy.cohort import screen
 from candidacy.foundation.errors import Code, RuleError, TableError
 from candidacy.rules.resolved import RuleSet
 from candidacy.rules.vocabulary import STANDINGS
-from tests.cohort.screened import one_by_one, records
+from tests.cohort.screened import each_assessed, records
 from tests.deep import only_deep
 from tests.strategies import AS_OF
 
@@ -54,13 +55,17 @@ def _points(ranges: Mapping[str, Sequence[Any]], rules: RuleSet) -> list[dict[tu
     return [dict(zip(keys, values, strict=True)) for values in product(*ranges.values())]
 
 
-def _recounted(given: Sequence[Case], rules: RuleSet, point: Mapping[tuple[str, str], Any]) -> dict[str, int]:
-    found = one_by_one(given, rules.with_trial(point)).values()
-    counted = Counter(case["standing"] for case in found)
+def _recounted(
+    given: Sequence[Assessment], rules: RuleSet, point: Mapping[tuple[str, str], Any]
+) -> dict[str, int]:
+    found = each_assessed([each.case for each in given], rules.with_trial(point), given)
+    counted = Counter(assessment.standing for assessment in found)
     return {standing: counted[standing] for standing in STANDINGS}
 
 
-def _agree(cohort: Any, given: Sequence[Case], rules: RuleSet, ranges: Mapping[str, Sequence[Any]]) -> int:
+def _agree(
+    cohort: Any, given: Sequence[Assessment], rules: RuleSet, ranges: Mapping[str, Sequence[Any]]
+) -> int:
     rows = records(cohort.sweep(ranges))
     points = _points(ranges, rules)
     assert len(rows) == len(points)
@@ -85,10 +90,10 @@ ALWAYS = (
     "what", [pytest.param(what, marks=() if what in ALWAYS else only_deep) for what in RANGES]
 )
 def test_each_point_equals_reading_every_case_with_that_trial(
-    what: str, cohort: Any, some_cases: Sequence[Case], some_rules: RuleSet
+    what: str, cohort: Any, assessed: Sequence[Assessment], some_rules: RuleSet
 ) -> None:
     ranges, different = RANGES[what]
-    assert _agree(cohort, some_cases, some_rules, ranges) >= different
+    assert _agree(cohort, assessed, some_rules, ranges) >= different
 
 
 @only_deep
@@ -115,7 +120,7 @@ def test_the_distributed_engine_sweeps_alike(
 ) -> None:
     ranges = {BMI: [25, 40], "displacement_limit.excluded_displacement": [("extrusion",), ("protrusion", "bulge")],
               "number_of_discs_to_treat.most_discs": [1, 2]}  # fmt: skip
-    assert _agree(spark_cohort, few_cases, few_rules, ranges) >= 2
+    assert _agree(spark_cohort, each_assessed(few_cases, few_rules), few_rules, ranges) >= 2
 
 
 def test_numbers_of_a_sweep_are_whole_and_codes_are_text(cohort: Any) -> None:
