@@ -96,7 +96,7 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
 
 
 def pytest_collection_finish() -> None:
-    """Leave what was collected out of every later sweep for garbage: some 18 000 tests and all modules stay anyway."""
+    """Leave what was collected out of every later sweep for garbage: thousands of tests and all modules stay anyway."""
     gc.collect()
     gc.freeze()
     # Each assessment makes many objects that soon go by themselves; the usual threshold of 700 sweeps them all the time.

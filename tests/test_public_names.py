@@ -11,6 +11,7 @@ import pytest
 
 import candidacy
 import candidacy.assessment.assess  # a module of the package must not hide a public name
+from tests.rows import each_row
 
 ROOT = Path(candidacy.__file__).resolve().parents[1]
 PUBLIC = [name for name in candidacy.__all__ if name != "__version__"]
@@ -85,7 +86,7 @@ def public_signatures() -> list[tuple[str, inspect.Signature]]:
     return found
 
 
-@pytest.mark.parametrize(("name", "signature"), public_signatures(), ids=[n for n, _ in public_signatures()])
+@each_row(("name", "signature"), public_signatures(), ids=[n for n, _ in public_signatures()])
 def test_no_signature_at_the_door_says_any(name: str, signature: inspect.Signature):
     of_self = [p for p in signature.parameters.values() if p.name not in ("self", "cls")]
     hints = [p.annotation for p in of_self] + [signature.return_annotation]

@@ -14,6 +14,7 @@ from candidacy.case.load import case_from_mapping, load_case
 from candidacy.foundation.dates import day
 from candidacy.foundation.shipped import demo_cases_folder
 from candidacy.rules.libraries import load_rule_set
+from tests.rows import each_row
 
 Record = dict[str, Any]
 
@@ -84,7 +85,7 @@ HELD = [
 
 
 @pytest.mark.parametrize(("change", "element"), HELD, ids=[f"{n}-{e}" for n, (_, e) in enumerate(HELD)])
-@pytest.mark.parametrize("rules", ["practice_baseline", "wide_screen"])
+@each_row("rules", ["practice_baseline", "wide_screen"])
 def test_what_cannot_be_beside_other_facts_is_settled_first(
     change: dict[str, Any], element: str, rules: str
 ) -> None:

@@ -13,6 +13,7 @@ from candidacy.foundation.truth import Truth, all_of, any_of, at_least, negate
 from candidacy.foundation.values import Span, Why, point
 from candidacy.rules.operators import OPERATORS, elapsed, possible_operators
 from tests.reads import criterion, read, view_of
+from tests.rows import each_row
 
 M, N, U = Truth.MET, Truth.NOT_MET, Truth.UNKNOWN
 
@@ -78,7 +79,7 @@ def rows() -> list[tuple[str, str, dict[str, Any], str | tuple[str, Any], Truth]
     ]
 
 
-@pytest.mark.parametrize(("element", "op", "operands", "given_", "truth"), rows())
+@each_row(("element", "op", "operands", "given_", "truth"), rows())
 def test_operator(
     element: str, op: str, operands: dict[str, Any], given_: str | tuple[str, Any], truth: Truth
 ) -> None:

@@ -10,6 +10,7 @@ import pytest
 
 from candidacy.case.catalogue import BURDENS, LISTS, Catalogue, Element, catalogue
 from candidacy.foundation import units
+from tests.rows import each_row
 
 SHARED = Path(__file__).resolve().parents[2].parent / "shared"
 
@@ -234,7 +235,7 @@ def test_the_two_degeneration_scales_cannot_be_mistaken_for_each_other() -> None
         assert not {"pfirrmann", "degeneration_grade"} & {element.name, *element.synonyms}, element.name
 
 
-@pytest.mark.parametrize("element", ALL, ids=_named)
+@each_row("element", ALL, ids=_named)
 def test_element_tells_what_it_means_where_it_is_found_and_how_to_ask_for_it(element: Element) -> None:
     for text in (element.meaning, element.found_in, element.ask):
         assert text.strip() == text
@@ -257,7 +258,7 @@ def test_the_answer_yes_to_the_asked_phrase_is_the_value_true() -> None:
     assert CATALOGUE["pain_unchanged_by_position"].ask.endswith(" stays the same in every position")
 
 
-@pytest.mark.parametrize("element", [e for e in ALL if e.kind in ("number", "integer")], ids=_named)
+@each_row("element", [e for e in ALL if e.kind in ("number", "integer")], ids=_named)
 def test_likely_range_lies_inside_the_possible_one(element: Element) -> None:
     possible, likely = element.possible, element.likely
     assert possible is not None
@@ -274,7 +275,7 @@ def test_likely_range_lies_inside_the_possible_one(element: Element) -> None:
     assert likely != possible  # it would question nothing
 
 
-@pytest.mark.parametrize("element", [e for e in ALL if e.unit], ids=_named)
+@each_row("element", [e for e in ALL if e.unit], ids=_named)
 def test_unit_is_accepted_and_comes_first(element: Element) -> None:
     assert element.accepted_units[0] == element.unit
     assert all(units.known(unit) for unit in element.accepted_units)

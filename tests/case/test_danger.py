@@ -5,6 +5,7 @@ import pytest
 from candidacy.case.catalogue import Danger, Element, catalogue
 from candidacy.rules.libraries import shipped
 from candidacy.rules.operators import possible_operators
+from tests.rows import each_row
 
 ROWS = [(element, danger) for element in catalogue().all for danger in element.danger]
 
@@ -41,7 +42,7 @@ def _named(value: object) -> str:
     return value.name if isinstance(value, Element) else value.op if isinstance(value, Danger) else str(value)
 
 
-@pytest.mark.parametrize(("element", "danger"), ROWS, ids=_named)
+@each_row(("element", "danger"), ROWS, ids=_named)
 def test_a_danger_fits_its_element_and_names_a_source(element: Element, danger: Danger) -> None:
     assert danger.op in possible_operators(element)
     assert danger.source in shipped().sources()
@@ -65,9 +66,7 @@ def test_some_answer_is_no_danger(element: Element) -> None:
     assert element.kind == "members" or set(element.codes) - named
 
 
-@pytest.mark.parametrize(
-    "element", [e for e in catalogue().all if catalogue().group_of(e.name) in GUARDED], ids=_named
-)
+@each_row("element", [e for e in catalogue().all if catalogue().group_of(e.name) in GUARDED], ids=_named)
 def test_every_safety_element_declares_its_danger_or_has_a_reason(element: Element) -> None:
     assert bool(element.danger) != (element.name in NOT_A_DANGER)
 

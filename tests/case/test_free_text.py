@@ -11,6 +11,7 @@ from candidacy.derive import medicine_names
 from candidacy.derive.medicine_names import class_of_name
 from candidacy.foundation.errors import CaseError, Code
 from candidacy.rules.libraries import shipped
+from tests.rows import each_row
 
 TOLD = [
     "rivaroxaban restarted two days ago",
@@ -276,7 +277,7 @@ def record(**keys: Any) -> dict[str, Any]:
     return {"schema_version": "1", "id": "r", "patient": {}} | keys
 
 
-@pytest.mark.parametrize("text", TOLD)
+@each_row("text", TOLD)
 def test_a_danger_in_free_text_becomes_a_fact_that_says_where_it_stands(text: str) -> None:
     assert list(told_in(text))
     case = candidacy.load_case(record(note=text))
@@ -286,7 +287,7 @@ def test_a_danger_in_free_text_becomes_a_fact_that_says_where_it_stands(text: st
     assert ELEMENT not in case.to_yaml()
 
 
-@pytest.mark.parametrize("text", NOT_TOLD)
+@each_row("text", NOT_TOLD)
 def test_what_is_denied_or_harmless_adds_nothing(text: str) -> None:
     assert list(told_in(text)) == []
     assert [fact.element for fact in candidacy.load_case(record(note=text)).facts.stated()] == []

@@ -18,6 +18,7 @@ from candidacy.case.record import FORMS, CaseRecord, FactEntry
 from candidacy.foundation.errors import CaseError, Code, Problem
 from candidacy.foundation.values import RECORDABLE, Members, Options, Span, Value, Why, Words, point
 from candidacy.rules.libraries import shipped
+from tests.rows import each_row
 from tests.strategies import case_records, random_case
 
 HEAD = 'schema_version: "1"\nid: example\n'
@@ -217,9 +218,7 @@ REFUSED = [
 ]  # fmt: skip
 
 
-@pytest.mark.parametrize(
-    ("body", "code", "field", "found", "expected"), REFUSED, ids=[row[0] for row in REFUSED]
-)
+@each_row(("body", "code", "field", "found", "expected"), REFUSED, ids=[row[0] for row in REFUSED])
 def test_what_cannot_be_used_is_refused_with_field_value_and_what_is_allowed(
     body: str, code: Code, field: str, found: str, expected: str
 ) -> None:

@@ -11,6 +11,7 @@ from candidacy.case.record import CaseRecord, Document, FactEntry
 from candidacy.case.rewrite import rewritten
 from candidacy.foundation.errors import CaseError, Code
 from candidacy.foundation.shipped import demo_cases_folder
+from tests.rows import each_row
 
 WORDS = 'Said: "IV", # not {this}, \\ nor 100 % é'
 DEMO = [p for p in sorted(demo_cases_folder().glob("*.yaml")) if p.stem != "mixed-scales"]
@@ -29,7 +30,7 @@ def changed(record: CaseRecord) -> CaseRecord:
 
 @pytest.mark.parametrize("path", DEMO, ids=lambda path: path.stem)
 @pytest.mark.parametrize("ends", ["\n", "\r\n"])
-@pytest.mark.parametrize("mark", ["", "\ufeff"])
+@each_row("mark", ["", "\ufeff"])
 def test_every_demo_record_takes_a_change_and_keeps_every_other_line(path, ends, mark):
     text = mark + path.read_text(encoding="utf-8").replace("\n", ends)
     old = parse_case(text).record

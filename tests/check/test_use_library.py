@@ -17,6 +17,7 @@ from candidacy.foundation.values import Span, Value
 from candidacy.rules.layout import root_of
 from candidacy.rules.libraries import shipped
 from candidacy.rules.library import Library
+from tests.rows import each_row
 from tests.rules.own import write
 
 DAY = date(2026, 11, 28)
@@ -171,6 +172,6 @@ def test_a_folder_that_cannot_be_listed_is_told(tmp_path: Path, monkeypatch: pyt
     assert (problem.code, problem.file) == (Code.UNREADABLE, str(folder / "tables"))
 
 
-@pytest.mark.parametrize("element", shipped_catalogue().all, ids=lambda element: element.name)
+@each_row("element", shipped_catalogue().all, ids=lambda element: element.name)
 def test_shipped_elements_keep_the_rules_of_the_check(element: Any) -> None:
     assert element_misfits(element, shipped_catalogue(), shipped().sources()) == []

@@ -13,6 +13,7 @@ from candidacy.foundation.values import Why
 from candidacy.rules.libraries import shipped
 from tests.clinical.referral import Referral, record
 from tests.quick_yaml import write_yaml
+from tests.rows import each_row
 
 COMPLETE = Referral.model_validate(
     {"id": "complete", "expect": "candidate", "because": "nothing stands against it", "source": "base"}
@@ -142,7 +143,7 @@ EMERGENCIES: list[tuple[str, Any, Any]] = [
 
 @pytest.mark.parametrize("dated", [{"date": OLD}, {}], ids=["old", "undated"])
 @pytest.mark.parametrize(("element", "denied", "sign"), EMERGENCIES, ids=[row[0] for row in EMERGENCIES])
-@pytest.mark.parametrize("rules", EVERY_SET)
+@each_row("rules", EVERY_SET)
 def test_a_sign_of_an_emergency_acts_at_any_age_and_its_denial_does_not(
     rules: str, element: str, denied: Any, sign: Any, dated: dict[str, Any]
 ) -> None:

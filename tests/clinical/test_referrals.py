@@ -6,14 +6,13 @@ where it is not defensible on a second reading, and then says so (``revised``).
 
 from functools import cache
 
-import pytest
-
 from candidacy.assessment.assess import Assessment, Assessor
 from candidacy.engine.decision import Decision
 from candidacy.foundation.dates import day
 from candidacy.foundation.truth import Truth
 from candidacy.rules.libraries import shipped
 from tests.clinical.referral import case, referrals
+from tests.rows import each_row
 
 REFERRALS = referrals()
 
@@ -58,7 +57,7 @@ def test_there_are_enough_and_of_every_standing() -> None:
     assert only == {"urgent", "not_candidate", "incomplete", "borderline", "candidate"}
 
 
-@pytest.mark.parametrize("name", REFERRALS)
+@each_row("name", REFERRALS)
 def test_standing_and_what_decides(name: str) -> None:
     referral, found = REFERRALS[name], assessment(name)
     why = f"{referral.because} [{referral.source}]"

@@ -21,6 +21,7 @@ from candidacy.rules.resolved import as_declared
 from candidacy.rules.tree import asks_presence, children, walk
 from candidacy.rules.vocabulary import STANDINGS
 from tests.quick_yaml import read_yaml
+from tests.rows import each_row
 
 EXPECTED: dict[str, dict[str, Any]] = read_yaml(
     (Path(__file__).parent / "expected.yaml").read_text(encoding="utf-8")
@@ -55,7 +56,7 @@ def test_every_case_has_its_expected_standings() -> None:
 
 
 @pytest.mark.parametrize("rules", SETS)
-@pytest.mark.parametrize("name", READ)
+@each_row("name", READ)
 def test_standing_is_as_expected(name: str, rules: str) -> None:
     assert assessment(name, rules).standing == EXPECTED[name][rules]
 
@@ -120,7 +121,7 @@ def test_every_criterion_stands_in_a_rule_set_or_is_read_after_an_injection() ->
     assert used == set(ASSESSED)
 
 
-@pytest.mark.parametrize("identifier", ASSESSED)
+@each_row("identifier", ASSESSED)
 def test_every_criterion_passes_fails_and_stays_open_somewhere(identifier: str) -> None:
     wanted = {"pass", "fail", "undetermined"}
     if asks_only_whether_something_is_recorded(shipped().criterion(identifier)):

@@ -20,6 +20,7 @@ from candidacy.case.load import case_from_record
 from candidacy.derive import FORMULAS, work_out
 from candidacy.foundation.values import Members, Options, Span, Value, Why, Words
 from candidacy.rules.libraries import shipped
+from tests.rows import each_row
 from tests.strategies import AS_OF, FULL, SPARSE, Mix, random_case
 
 SETTINGS = shipped().settings()
@@ -188,13 +189,13 @@ def test_every_derived_element_has_a_formula() -> None:
     assert set(FORMULAS) <= derived
 
 
-@pytest.mark.parametrize("element", sorted(FORMULAS))
+@each_row("element", sorted(FORMULAS))
 def test_a_formula_tells_its_source(element: str) -> None:
     text = FORMULAS[element].__doc__ or ""
     assert "Source:" in text
 
 
-@pytest.mark.parametrize("element", sorted(FORMULAS))
+@each_row("element", sorted(FORMULAS))
 def test_an_empty_case_gives_no_value_and_a_reason(element: str) -> None:
     view = View(CaseFacts("empty"), date(2026, 11, 25), {n: s.value for n, s in SETTINGS.items()}, TABLES)
     scope = catalogue()[element].scope

@@ -15,6 +15,7 @@ from candidacy.case.catalogue import catalogue
 from candidacy.foundation import units
 from candidacy.foundation.dates import whole_months
 from candidacy.foundation.values import Span, point
+from tests.rows import each_row
 
 UREG: pint.UnitRegistry[float] = pint.UnitRegistry()
 UREG.define("international_unit = [international_unit] = IU")
@@ -44,7 +45,7 @@ def ratio(given_unit: str, wanted: str) -> float:
     return float((UREG.Quantity(1) * one / other).to("dimensionless").magnitude)
 
 
-@pytest.mark.parametrize(("given_unit", "wanted"), PAIRS)
+@each_row(("given_unit", "wanted"), PAIRS)
 def test_factor_is_that_of_pint(given_unit: str, wanted: str) -> None:
     assert units.convert(point(1), given_unit, wanted).low == pytest.approx(
         ratio(given_unit, wanted), rel=1e-11

@@ -23,6 +23,7 @@ from candidacy.rules.library import Library
 from tests.published.protocols import admission
 from tests.published.protocols.admission import DEMO_CASES, FOLDER, keys, outcome, protocol
 from tests.quick_yaml import read_yaml
+from tests.rows import each_row
 
 AS_OF = date(2026, 11, 25)
 ROWS: list[dict[str, Any]] = read_yaml((FOLDER / "worked_values.yaml").read_text(encoding="utf-8"))
@@ -50,7 +51,7 @@ def _name(value: Any) -> str | None:
     return f"{value['protocol']} {value['criterion']}" if isinstance(value, dict) else None
 
 
-@pytest.mark.parametrize(("row", "part"), PARTS, ids=_name)
+@each_row(("row", "part"), PARTS, ids=_name)
 def test_worked_value_gives_what_the_source_words(row: dict[str, Any], part: dict[str, str]) -> None:
     subject = protocol(part["protocol"]).criterion(part["criterion"]).criterion.subject
     level = "patient" if subject == "patient" else "L4-L5"
@@ -89,7 +90,7 @@ def test_where_sources_disagree_both_readings_stand(row: dict[str, Any]) -> None
     assert answers == {"pass", "fail"}
 
 
-@pytest.mark.parametrize(("row", "part"), PARTS, ids=_name)
+@each_row(("row", "part"), PARTS, ids=_name)
 def test_without_the_fact_the_clause_stays_open(row: dict[str, Any], part: dict[str, str]) -> None:
     subject = protocol(part["protocol"]).criterion(part["criterion"]).criterion.subject
     level = "patient" if subject == "patient" else "L4-L5"

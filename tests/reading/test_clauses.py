@@ -12,6 +12,7 @@ from candidacy.reading import Reading, read_text
 from candidacy.reading.clause_data import clause_data
 from candidacy.reading.elements import facts
 from tests.quick_yaml import read_yaml
+from tests.rows import each_row
 
 TABLE = read_yaml((Path(__file__).parent / "clauses.yaml").read_text("utf-8"))
 CASES = [(name, case) for name, cases in TABLE.items() for case in cases]
@@ -42,7 +43,7 @@ def unread(reading: Reading) -> list[str]:
     return [u.reason for u in reading.not_understood if u.reason in REASONS]
 
 
-@pytest.mark.parametrize(("name", "case"), CASES, ids=[f"{n}: {c['text'][:70]}" for n, c in CASES])
+@each_row(("name", "case"), CASES, ids=[f"{n}: {c['text'][:70]}" for n, c in CASES])
 def test_what_a_sentence_asserts(name: str, case: dict) -> None:
     reading = read_text(case["text"])
     assert asserted(reading) == set(case["said"])
@@ -110,7 +111,7 @@ def test_a_denial_put_in_turns_present_into_absent(finding: str) -> None:
 
 
 @pytest.mark.parametrize("finding", FINDINGS)
-@pytest.mark.parametrize("word", ["would be expected", "was resected", "is planned", "was not assessed", "is doubtful", "was not confirmed"])  # fmt: skip
+@each_row("word", ["would be expected", "was resected", "is planned", "was not assessed", "is doubtful", "was not confirmed"])  # fmt: skip
 def test_no_finding_is_asserted_with_a_word_that_takes_it_back(finding: str, word: str) -> None:
     assert asserted(read_text(f"{finding.capitalize()} at L4-5 {word}.")) == set()
 

@@ -15,6 +15,7 @@ from candidacy.reading.elements import facts
 from candidacy.reading.marks import marks
 from tests.published.score_reports import load, score
 from tests.published.test_report_findings import half
+from tests.rows import each_row
 
 GOLD = load(Path(__file__).parent / "data" / "dictation_gold.jsonl")
 SECOND = load(Path(__file__).parent / "data" / "dictation_gold_2.jsonl")
@@ -155,7 +156,7 @@ RULES = [
 ]  # fmt: skip
 
 
-@pytest.mark.parametrize(("text", "discs"), RULES, ids=[text[:60] for text, _ in RULES])
+@each_row(("text", "discs"), RULES, ids=[text[:60] for text, _ in RULES])
 def test_rule(text: str, discs: dict[str, dict[str, str]]) -> None:
     assert marks(read_text(text))["discs"] == discs
 

@@ -11,6 +11,7 @@ from candidacy.reading import read_text
 from candidacy.reading.elements import facts, mapping
 from tests.reading.test_fuzz import TEXTS
 from tests.reading.test_metamorphic import PASSAGES
+from tests.rows import each_row
 
 
 def given_by(text: str, element: str, subject: str = "L4-L5", **more: str) -> dict | None:
@@ -23,7 +24,7 @@ def given_by(text: str, element: str, subject: str = "L4-L5", **more: str) -> di
 UNCERTAIN = {"unknown": "uncertain_in_source"}
 
 
-@pytest.mark.parametrize(
+@each_row(
     ("text", "element", "wanted"),
     [
         ("L4-5: disc protrusion.", "displacement", {"value": "protrusion"}),
@@ -170,7 +171,7 @@ def loads(text: str) -> None:
     case_from_record(record)
 
 
-@pytest.mark.parametrize("text", PASSAGES)
+@each_row("text", PASSAGES)
 def test_facts_make_a_valid_case_record(text: str) -> None:
     loads(text)
 

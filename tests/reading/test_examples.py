@@ -1,7 +1,5 @@
 """Every entry of the data files: its example triggers it, its counter-example does not."""
 
-import pytest
-
 from candidacy.reading import read_text
 from candidacy.reading.document import sentences
 from candidacy.reading.grades import add_grades
@@ -9,6 +7,7 @@ from candidacy.reading.lexer import match, tokenise
 from candidacy.reading.lexicon import lexicon
 from candidacy.reading.link import build
 from candidacy.reading.mention import Parts
+from tests.rows import each_row
 
 LEX = lexicon()
 ROWS = LEX.examples
@@ -115,14 +114,14 @@ DENIES = {e.id: ("absent",) for node in _ends(LEX.trie) for e in node if e.statu
 """Entries whose own words are a denial."""
 
 
-@pytest.mark.parametrize(
+@each_row(
     ("group", "name", "example"), [(g, n, e) for g, n, e, _ in ROWS], ids=[f"{g}-{n}" for g, n, *_ in ROWS]
 )
 def test_example_triggers_its_entry(group: str, name: str, example: str) -> None:
     assert triggered(group, name, example)
 
 
-@pytest.mark.parametrize(
+@each_row(
     ("group", "name", "counter"), [(g, n, c) for g, n, _, c in ROWS], ids=[f"{g}-{n}" for g, n, *_ in ROWS]
 )
 def test_counter_example_does_not(group: str, name: str, counter: str) -> None:

@@ -11,6 +11,7 @@ from candidacy.reading.lexicon import lexicon
 from candidacy.reading.marks import marks
 from candidacy.rules.libraries import shipped
 from tests.published.score_reports import present
+from tests.rows import each_row
 
 
 def of(text: str, kind: str) -> list[tuple]:
@@ -282,7 +283,7 @@ DENIALS = [
 ]
 
 
-@pytest.mark.parametrize("text", DENIALS)
+@each_row("text", DENIALS)
 def test_nothing_is_asserted_from_a_denial_a_doubt_or_the_past(text: str) -> None:
     assert present(marks(read_text(text))["discs"]) == set()  # type: ignore[arg-type]
 

@@ -12,6 +12,7 @@ from candidacy.reading.model import KNOWN, PARTLY, UNREAD, USED, Account
 from tests.published.score_reports import load
 from tests.reading.test_fuzz import LONG, TEXTS
 from tests.reading.test_metamorphic import PASSAGES
+from tests.rows import each_row
 
 _DATA = Path(__file__).parent / "data"
 REPORTS = [
@@ -55,7 +56,7 @@ def test_any_text_is_accounted_for(text: str) -> None:
     law(read_text(text))
 
 
-@pytest.mark.parametrize("text", [*PASSAGES, *LONG.values()], ids=lambda t: t[:20])
+@each_row("text", [*PASSAGES, *LONG.values()], ids=lambda t: t[:20])
 def test_passages_are_accounted_for(text: str) -> None:
     law(read_text(text))
 

@@ -10,6 +10,7 @@ from candidacy.reading import Reading, read_text
 from candidacy.reading.marks import marks
 from tests.published.shared import SHARED
 from tests.quick_yaml import read_yaml
+from tests.rows import each_row
 
 PASSAGES = [c["text"] for c in read_yaml((Path(__file__).parent / "dictation.yaml").read_text("utf-8"))]
 
@@ -92,7 +93,7 @@ FINDINGS = ["disc bulge", "disc protrusion", "annular fissure", "central canal s
 
 
 @pytest.mark.parametrize("finding", FINDINGS)
-@pytest.mark.parametrize("denial", ["No evidence of", "There is no", "No significant", "Absence of"])
+@each_row("denial", ["No evidence of", "There is no", "No significant", "Absence of"])
 def test_a_denial_removes_exactly_one_finding(finding: str, denial: str) -> None:
     others = "L4-5: Extrusion. {} at this level. Severe foraminal stenosis."
     affirmed = read_text(others.format(finding.capitalize()))
@@ -109,7 +110,7 @@ def test_a_denial_removes_exactly_one_finding(finding: str, denial: str) -> None
     assert len(gone) == 1
 
 
-@pytest.mark.parametrize("text", [t for t in PASSAGES if "\n" not in t and ";" not in t])
+@each_row("text", [t for t in PASSAGES if "\n" not in t and ";" not in t])
 def test_a_duplicated_sentence_changes_nothing(text: str) -> None:
     assert marks(read_text(f"{text}\n{text}")) == marks(read_text(text))
 

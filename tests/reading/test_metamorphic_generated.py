@@ -12,6 +12,7 @@ from candidacy.reading.model import UNREAD
 from tests.reading.generator import GRADES, LAYOUTS, LEVELS, made
 from tests.reading.test_generated import asserted, wrong
 from tests.reading.test_metamorphic import wrapped
+from tests.rows import each_row
 
 IN_LINES = frozenset(("table", "form", "ticked", "sideways", "columns", "leaders", "block"))
 """Layouts of which the line ends carry meaning."""
@@ -64,7 +65,7 @@ def test_levels_in_any_order_say_the_same(layout: str, seed: int, dice: random.R
 
 @pytest.mark.parametrize("grade", GRADES)
 @pytest.mark.parametrize("number", ["1", "2", "II", "3"])
-@pytest.mark.parametrize(
+@each_row(
     "first",
     [
         "Anterolisthesis, grade {}. ",
@@ -91,7 +92,7 @@ def test_sentence_that_ends_on_a_grade_ends_there(first: str, number: str, grade
     ],
 )
 @pytest.mark.parametrize("level", LEVELS)
-@pytest.mark.parametrize(
+@each_row(
     "frame",
     [
         "{n}: Disc protrusion {w} {f}.",

@@ -6,6 +6,7 @@ import pytest
 
 from candidacy.reading import read_text
 from candidacy.reading.elements import facts
+from tests.rows import each_row
 
 
 def placed(text: str) -> list[tuple[str, str, str]]:
@@ -39,7 +40,7 @@ OPENINGS = {
 
 @pytest.mark.parametrize("between", [" ", "\n", "\n\n"], ids=["same line", "next line", "blank line"])
 @pytest.mark.parametrize("opening", OPENINGS.values(), ids=OPENINGS.keys())
-@pytest.mark.parametrize("preamble", PREAMBLES.values(), ids=PREAMBLES.keys())
+@each_row("preamble", PREAMBLES.values(), ids=PREAMBLES.keys())
 def test_a_preamble_ends_where_findings_begin(preamble: str, opening: str, between: str) -> None:
     if "past" in preamble and between != "\n\n":
         preamble = PREAMBLES["history"]  # what tells of the past keeps what follows, see below

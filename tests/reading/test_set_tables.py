@@ -3,6 +3,7 @@
 import pytest
 
 from candidacy.reading import Reading, read_text
+from tests.rows import each_row
 
 WANTED = {
     ("L3-L4", "displacement", "bulge", "absent"),
@@ -36,7 +37,7 @@ HOW = ["bars", "outer bars", "tabs", "wide", "two blanks"]
 
 @pytest.mark.parametrize("how", HOW)
 @pytest.mark.parametrize("turned", [False, True])
-@pytest.mark.parametrize("around", ["{}", "FINDINGS:\n{}", "FINDINGS:\n\n{}\n\nThe conus is normal.", "{}\nThe conus is normal."])  # fmt: skip
+@each_row("around", ["{}", "FINDINGS:\n{}", "FINDINGS:\n\n{}\n\nThe conus is normal.", "{}\nThe conus is normal."])  # fmt: skip
 def test_a_full_table_is_read(how: str, turned: bool, around: str) -> None:
     rows = [tuple(c) for c in zip(*ROWS, strict=True)] if turned else ROWS
     reading = read_text(around.format(set_out(rows, how)))

@@ -4,6 +4,7 @@ import pytest
 
 from candidacy.reading import read_text
 from candidacy.reading.elements import facts
+from tests.rows import each_row
 
 NAMES = {"L4-5": "L4-L5", "L5/S1": "L5-S1", "L2-L3": "L2-L3"}
 SIZE, LOSS = "displacement_size", "disc_height_loss"
@@ -104,7 +105,7 @@ def entry(text: str, element: str) -> dict | None:
 
 
 @pytest.mark.parametrize("d", NAMES)
-@pytest.mark.parametrize(("form", "element", "want"), SHOWN)
+@each_row(("form", "element", "want"), SHOWN)
 def test_a_size_a_range_and_a_limit(form, element, want, d):
     assert entry(form.format(d=d), element) == want
 
@@ -143,7 +144,7 @@ def test_an_approximate_size_says_so(form, d):
 
 
 @pytest.mark.parametrize("d", NAMES)
-@pytest.mark.parametrize("form", NOT_ITS_SIZE)
+@each_row("form", NOT_ITS_SIZE)
 def test_a_number_of_something_else_is_no_size(form, d):
     text = form.format(d=d)
     assert entry(text, SIZE) is None

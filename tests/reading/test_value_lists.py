@@ -5,6 +5,7 @@ import itertools
 import pytest
 
 from candidacy.reading import read_text
+from tests.rows import each_row
 
 LEVELS = {"L1-2": "L1-L2", "L2-3": "L2-L3", "L3/4": "L3-L4", "L4-L5": "L4-L5", "L5-S1": "L5-S1"}
 TRIPLES = [
@@ -93,7 +94,7 @@ def filled(form: str, levels: tuple[str, ...], words: tuple[str, ...] = ()) -> s
 
 
 @pytest.mark.parametrize("levels", TRIPLES)
-@pytest.mark.parametrize("form", STENOSIS)
+@each_row("form", STENOSIS)
 def test_each_level_has_its_severity(form, levels):
     for grades in GRADES:
         want = {LEVELS[n]: ((g,), "present") for n, g in zip(levels, grades, strict=True)}
@@ -109,7 +110,7 @@ def test_a_level_denied_in_a_list_does_not_deny_the_others(form, a, b):
 
 
 @pytest.mark.parametrize("levels", TRIPLES)
-@pytest.mark.parametrize("form", SIZES)
+@each_row("form", SIZES)
 def test_each_level_has_its_size(form, levels):
     text = filled(form, levels)
     want = {LEVELS[n]: (v, "present") for n, v in zip(levels, (2.0, 3.0, 5.0), strict=True)}
@@ -118,7 +119,7 @@ def test_each_level_has_its_size(form, levels):
 
 
 @pytest.mark.parametrize("levels", TRIPLES)
-@pytest.mark.parametrize("form", PFIRRMANN)
+@each_row("form", PFIRRMANN)
 def test_each_level_has_its_grade(form, levels):
     text = filled(form, levels)
     want = {LEVELS[n]: (v, "present") for n, v in zip(levels, ("III", "IV", "V"), strict=True)}

@@ -3,6 +3,7 @@
 import pytest
 
 from candidacy.reading import read_text
+from tests.rows import each_row
 
 DISCS = ["L1-L2", "L2-L3", "L3-L4", "L4-L5", "L5-S1"]
 WRITTEN = [("L2-3", 1), ("L3/4", 2), ("L3-L4", 2), ("L4-5", 3)]
@@ -79,7 +80,7 @@ def at(text: str, kind: str) -> dict[str, str]:
 
 
 @pytest.mark.parametrize(("d", "i"), WRITTEN)
-@pytest.mark.parametrize("form", ABOVE_DENIED)
+@each_row("form", ABOVE_DENIED)
 def test_a_denial_above_or_below_a_level_is_not_of_that_level(form, d, i):
     assert at(form.format(d=d), "displacement") == dict.fromkeys(DISCS[:i], "absent")
     assert at(form.replace("above", "below").format(d=d), "displacement") == dict.fromkeys(
@@ -88,7 +89,7 @@ def test_a_denial_above_or_below_a_level_is_not_of_that_level(form, d, i):
 
 
 @pytest.mark.parametrize(("d", "i"), WRITTEN)
-@pytest.mark.parametrize("form", FROM)
+@each_row("form", FROM)
 def test_from_a_level_down_includes_it(form, d, i):
     assert at(form.format(d=d), "desiccation") == dict.fromkeys(DISCS[i:], "present")
     up = form.replace("below", "above").replace("down", "up")
@@ -96,14 +97,14 @@ def test_from_a_level_down_includes_it(form, d, i):
 
 
 @pytest.mark.parametrize(("d", "i"), WRITTEN)
-@pytest.mark.parametrize("form", BUT)
+@each_row("form", BUT)
 def test_what_is_left_out_receives_nothing(form, d, i):
     want = dict.fromkeys(DISCS[:i] + DISCS[i + 1 :], "present")
     assert at(form.format(d=d), "desiccation") == want
 
 
 @pytest.mark.parametrize(("d", "i"), WRITTEN)
-@pytest.mark.parametrize("form", UNTOLD)
+@each_row("form", UNTOLD)
 def test_where_the_words_leave_the_disc_open_none_is_given(form, d, i):
     reading = read_text(form.format(d=d))
     found = [f for f in reading.findings if f.value == "herniation"]
@@ -112,7 +113,7 @@ def test_where_the_words_leave_the_disc_open_none_is_given(form, d, i):
 
 
 @pytest.mark.parametrize("names", [(0, 1, 2), (2, 3, 4), (4, 3, 2), (0, 2, 4)])
-@pytest.mark.parametrize("form", THESE)
+@each_row("form", THESE)
 def test_all_these_levels_are_those_just_named(form, names):
     a, b, c = (DISCS[n] for n in names)
     status = "absent" if "no canal" in form.lower() else "present"

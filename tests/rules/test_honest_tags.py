@@ -12,6 +12,7 @@ from candidacy.rules.criterion_cases import cases_path, load_cases
 from candidacy.rules.libraries import shipped
 from candidacy.rules.resolved import as_declared
 from candidacy.rules.tree import operands_of, walk
+from tests.rows import each_row
 
 LIBRARY = shipped()
 CRITERIA = list(LIBRARY.criterion_files())
@@ -44,7 +45,7 @@ def seen(cites: tuple[Citation, ...], supports: str) -> bool:
     return any(cite.supports == supports and cite.tag == "seen" for cite in cites)
 
 
-@pytest.mark.parametrize("place", list(DEFAULTS))
+@each_row("place", list(DEFAULTS))
 def test_a_default_is_cited_and_no_doubtful_recollection(place: str) -> None:
     values = [cite for cite in DEFAULTS[place] if cite.supports == "value"]
     assert values, "no citation supports this value"
@@ -79,7 +80,7 @@ def behind(name: str) -> tuple[frozenset[str], frozenset[str]]:
     return frozenset(settings), frozenset(tables)
 
 
-@pytest.mark.parametrize("name", CHECKED)
+@each_row("name", CHECKED)
 def test_source_checked_means_that_the_use_and_every_number_were_seen(name: str) -> None:
     criterion = LIBRARY.criterion(name)
     assert seen(criterion.cites, "use")
@@ -91,7 +92,7 @@ def test_source_checked_means_that_the_use_and_every_number_were_seen(name: str)
                 assert operand.parameter or type(operand.value) not in (int, float)
 
 
-@pytest.mark.parametrize("name", CHECKED)
+@each_row("name", CHECKED)
 def test_source_checked_rests_on_no_setting_or_table_that_was_not_seen(name: str) -> None:
     settings, tables = behind(name)
     unseen = [

@@ -28,6 +28,7 @@ from candidacy.rules.criterion_cases import CaseFile, load_cases
 from candidacy.rules.json_schema import FILES
 from candidacy.rules.rule_set_file import ExtendedRuleSetFile, RuleSetFile
 from tests.quick_schema import Schema, is_schema
+from tests.rows import each_row
 
 ROOT = Path(__file__).resolve().parents[2]
 RULES = ROOT / "rulesets"
@@ -306,7 +307,7 @@ BAD_ELEMENTS: list[dict[str, Any]] = [
 ]
 
 
-@pytest.mark.parametrize(("kind", "name", "edit"), BAD, ids=[f"{k}-{n}" for n, (k, _, _) in enumerate(BAD)])
+@each_row(("kind", "name", "edit"), BAD, ids=[f"{k}-{n}" for n, (k, _, _) in enumerate(BAD)])
 def test_what_the_shape_refuses_the_schema_refuses(kind: str, name: str, edit: Edit, tmp_path: Path) -> None:
     tree = deepcopy(file(kind, name))
     assert validator(kind).refusals(tree) == []

@@ -11,6 +11,8 @@ from pathlib import Path
 
 import pytest
 
+from tests.rows import each_row
+
 ROOT = Path(__file__).resolve().parents[2]
 LEFT_OUT = (
     "candidacy/foundation/units.py", "candidacy/foundation/dates.py", "candidacy/foundation/months.py", "candidacy/foundation/values.py", "candidacy/foundation/files.py",
@@ -426,7 +428,7 @@ def suspects(module: str) -> Iterator[tuple[int, float]]:
             yield constant.lineno, constant.value
 
 
-@pytest.mark.parametrize("module", modules())
+@each_row("module", modules())
 def test_a_number_that_could_be_clinical_has_a_reason_or_stands_in_the_rules(module: str) -> None:
     found = [
         f"{module}:{line}: {value}" for line, value in suspects(module) if (module, value) not in ALLOWED
@@ -434,7 +436,7 @@ def test_a_number_that_could_be_clinical_has_a_reason_or_stands_in_the_rules(mod
     assert found == [], "move it to rulesets/ (parameter, setting or table), or give its reason in ALLOWED"
 
 
-@pytest.mark.parametrize(("module", "value"), [key for key in ALLOWED if key[0].startswith(DECIDES)])
+@each_row(("module", "value"), [key for key in ALLOWED if key[0].startswith(DECIDES)])
 def test_no_reason_outlives_its_number(module: str, value: float) -> None:
     assert value in {found for _, found in suspects(module)}
     assert ALLOWED[module, value]

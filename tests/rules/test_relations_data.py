@@ -25,6 +25,7 @@ from candidacy.rules.relations import (
 )
 from candidacy.rules.resolved import ResolvedCriterion, ResolvedParameter
 from candidacy.rules.tree import THIS_DISC, Compare, Node, names_this_disc, operands_of, parameters_of, walk
+from tests.rows import each_row
 from tests.views import written_for_disc
 
 SHELF = catalogue()
@@ -92,7 +93,7 @@ def test_an_element_has_one_relation_at_most() -> None:
 # --- every element
 
 
-@pytest.mark.parametrize("element", [element.name for element in SHELF.all])
+@each_row("element", [element.name for element in SHELF.all])
 def test_every_element_is_accounted_for(element: str) -> None:
     assert element in told_otherwise() or element in UNRELATED, "no relation, and no reason why there is none"
 
@@ -110,7 +111,7 @@ def tree_of(relation: Relation, implication: Implication) -> Node:
     return relation.conditions[relation.implied.index(implication)]
 
 
-@pytest.mark.parametrize(("relation", "implication"), EACH, ids=NAMES)
+@each_row(("relation", "implication"), EACH, ids=NAMES)
 def test_a_condition_fits_the_catalogue(relation: Relation, implication: Implication) -> None:
     element = SHELF[relation.element]
     assert element.scope == "disc" or not names_this_disc(tree_of(relation, implication))
@@ -125,7 +126,7 @@ def test_a_condition_fits_the_catalogue(relation: Relation, implication: Implica
     assert misfits(ResolvedCriterion(criterion, "advisory", parameters)) == []
 
 
-@pytest.mark.parametrize(("relation", "implication"), EACH, ids=NAMES)
+@each_row(("relation", "implication"), EACH, ids=NAMES)
 def test_a_value_is_one_of_the_element_and_leaves_one_out(
     relation: Relation, implication: Implication
 ) -> None:
@@ -146,7 +147,7 @@ def _inside(element: Element, number: float | None) -> bool:
     return number is None or ((low is None or number >= low) and (high is None or number <= high))
 
 
-@pytest.mark.parametrize(("relation", "implication"), EACH, ids=NAMES)
+@each_row(("relation", "implication"), EACH, ids=NAMES)
 def test_a_number_of_a_condition_is_a_parameter_unless_it_is_a_grade(
     relation: Relation, implication: Implication
 ) -> None:
@@ -156,7 +157,7 @@ def test_a_number_of_a_condition_is_a_parameter_unless_it_is_a_grade(
         assert not bare or (isinstance(node, Compare) and node.element in GRADES)
 
 
-@pytest.mark.parametrize(("relation", "implication"), EACH, ids=NAMES)
+@each_row(("relation", "implication"), EACH, ids=NAMES)
 def test_the_age_of_a_passing_detail_is_in_days(relation: Relation, implication: Implication) -> None:
     if implication.present_for is not None:
         parameter = relation.parameters[implication.present_for.parameter]
@@ -168,7 +169,7 @@ def test_the_age_of_a_passing_detail_is_in_days(relation: Relation, implication:
 # --- each relation
 
 
-@pytest.mark.parametrize("relation", list(RELATIONS.values()), ids=list(RELATIONS))
+@each_row("relation", list(RELATIONS.values()), ids=list(RELATIONS))
 def test_parameters_are_used_and_cite_known_sources_that_are_no_doubtful_recollection(
     relation: Relation,
 ) -> None:
@@ -192,7 +193,7 @@ def test_what_acts_against_a_denial_only_ever_says_that_the_sign_is_there(relati
     assert {each.value for each in relation.implied} | signs == {True}
 
 
-@pytest.mark.parametrize("relation", list(RELATIONS.values()), ids=list(RELATIONS))
+@each_row("relation", list(RELATIONS.values()), ids=list(RELATIONS))
 def test_the_words_stand_without_a_full_stop_and_the_reason_ends_with_one(relation: Relation) -> None:
     assert relation.because.endswith(".")
     assert [each.says for each in relation.implied if each.says.endswith(".")] == []

@@ -21,6 +21,7 @@ from candidacy.foundation.values import TRUE, Why
 from candidacy.rules.criterion import Criterion
 from candidacy.rules.libraries import shipped
 from candidacy.rules.resolved import ResolvedCriterion, ResolvedParameter
+from tests.rows import each_row
 from tests.rules.test_relations_data import RELATIONS
 from tests.views import written_for_disc
 
@@ -173,7 +174,7 @@ TOLD: list[tuple[str, str, set[object], dict[str, Any]]] = [
 ]  # fmt: skip
 
 
-@pytest.mark.parametrize(("element", "subject", "stated", "record"), CONTRADICTIONS)
+@each_row(("element", "subject", "stated", "record"), CONTRADICTIONS)
 def test_details_rule_out_what_cannot_be_true_beside_them(
     element: str, subject: str, stated: object, record: dict[str, Any]
 ) -> None:
@@ -213,7 +214,7 @@ def _as_read(element: str, patient: dict[str, Any]) -> Fact:
     return view_of(view({"patient": patient}).facts, TODAY, rule_set).fact(element, "patient")
 
 
-@pytest.mark.parametrize("agent", [code for code in catalogue()["medicine_agent"].codes if code != "other"])
+@each_row("agent", [code for code in catalogue()["medicine_agent"].codes if code != "other"])
 def test_every_agent_has_its_class(agent: str) -> None:
     left = left_by("medicine_class", "medicines[1]", medicine(medicine_agent=agent))
     assert 1 <= len(left) <= 2

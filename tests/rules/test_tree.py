@@ -35,6 +35,7 @@ from candidacy.rules.tree import (
     scope_inside,
     walk,
 )
+from tests.rows import each_row
 
 FEVER = {"element": "fever", "op": "is", "value": True}
 GRADE = {"element": "canal_stenosis", "op": "at_least", "value": "moderate"}
@@ -163,7 +164,7 @@ def test_numbers_are_compared_through_a_few_primitives_and_an_unknown_operator_i
         compare_numbers("contains", (1,), said)
 
 
-@pytest.mark.parametrize("name", list(shipped().criterion_files()))
+@each_row("name", list(shipped().criterion_files()))
 def test_every_shipped_criterion_has_a_tree_whose_limits_are_known(name: str) -> None:
     item = as_declared(shipped().criterion(name))
     for root in item.conditions:

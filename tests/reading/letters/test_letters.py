@@ -22,6 +22,7 @@ from candidacy.reading.merge import merge
 from candidacy.reading.notes.elements import note_facts
 from candidacy.reading.notes.show import as_data, as_html, as_text
 from tests.reading.letters.marks import compared, letters, marked
+from tests.rows import each_row
 
 FIRST, BUILT = letters("letters_gold.jsonl"), letters("letters_gold_2.jsonl")
 HARD = letters("letters_gold_3.jsonl")
@@ -191,7 +192,7 @@ NOTHING = """
 """.strip().split("\n")
 
 
-@pytest.mark.parametrize("text", [t.strip() for t in NOTHING])
+@each_row("text", [t.strip() for t in NOTHING])
 def test_nothing_is_asserted_of_what_is_not_understood(text: str) -> None:
     reading = read_letter(text.replace("\\n", "\n").replace("\\t", "\t"), day=DAY)
     assert reading.facts == ()
@@ -288,7 +289,7 @@ def test_an_antithrombotic_that_was_not_read_is_asked_about() -> None:
 
 
 @pytest.mark.parametrize("letter", BUILT, ids=lambda r: r["id"])
-@pytest.mark.parametrize("width", [25, 33, 40, 48, 57, 66, 78, 90])
+@each_row("width", [25, 33, 40, 48, 57, 66, 78, 90])
 def test_wrapping_the_lines_never_makes_another_value(letter: dict[str, Any], width: int) -> None:
     def facts(text: str) -> set[tuple[str, str]]:
         return {(f.element, json.dumps(f.form)) for f in read_letter(text).facts}
