@@ -1,6 +1,7 @@
 """Facts of a case: typed values in one unit, each with its provenance or the reason why it is not known."""
 
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 from candidacy.case.catalogue import LEVELS
 from candidacy.case.record import entry_numbers
@@ -73,6 +74,13 @@ class FactList:
         return entry_numbers(len(self.entries), self.taken_out)
 
 
+class Remark(NamedTuple):
+    """Free text of a record that no rule reads, and where it stands."""
+
+    where: str
+    text: str
+
+
 @dataclass(slots=True)
 class CaseFacts:
     """All stated facts of a case, by subject: the patient, each disc, each list entry."""
@@ -82,6 +90,7 @@ class CaseFacts:
     discs: dict[str, dict[str, Fact]] = field(default_factory=dict)
     lists: dict[str, FactList] = field(default_factory=dict)
     questioned: list[str] = field(default_factory=list)
+    remarks: tuple[Remark, ...] = ()
 
     def stated(self) -> list[Fact]:
         """Every stated fact, in a fixed order."""

@@ -6,6 +6,7 @@ from candidacy.case.entry_values import VALUE_OF, Found, Place
 from candidacy.case.facts import CaseFacts, Fact, FactList, Provenance, normal_level
 from candidacy.case.free_text import add_danger_in_text, says_unknown
 from candidacy.case.record import CaseRecord, Document, FactEntry
+from candidacy.case.remarks import remarks_of
 from candidacy.foundation.dates import DateError, date_span, day
 from candidacy.foundation.errors import Code, shorten
 from candidacy.foundation.values import Options, Span, Why
@@ -69,6 +70,7 @@ def gather(record: CaseRecord) -> tuple[CaseFacts, Found]:
                 group.entries.append(table(entries, scope, f"{name}[{number}]", name, "entries", place))
             facts.lists[name] = group
     add_danger_in_text(record, facts)
+    facts.remarks = remarks_of(record)
     return facts, problems
 
 

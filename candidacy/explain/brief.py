@@ -36,6 +36,7 @@ _MOST_ASKED = 5
 _MOST_LATER = 3
 _MOST_FAILING = 6
 _MOST_EXPLAINED = 3
+_MOST_REMARKS, _SIGNS_OF_A_REMARK = 4, 200
 _FORCES = {"stop": 0, "absolute": 1, "relative": 2}
 # `BURDEN_WORDS`, short enough for a line.
 _HOW = {
@@ -76,7 +77,7 @@ def _parts(document: AssessmentDocument) -> Lines:
     parts.append(_dim(f"{rules.title} ({rules.id} {rules.version}, {rules.status}), as of {document.as_of}"))
     parts += [line(f"! {notice}", "yellow") for notice in document.notices]
     parts += emergency_lines(document)
-    parts += record_lines(document)
+    parts += record_lines(document, _MOST_REMARKS, _SIGNS_OF_A_REMARK)
     parts += [
         line(f"\nWhy: {_upper(document.reason[0].split(': ', 1)[1])}"),
         line(f"Next: {_next(document)}"),

@@ -26,6 +26,7 @@ from candidacy.explain.document import (
     DiscInfo,
     FiredInfo,
     HoldsInfo,
+    RemarkInfo,
     ReplacedInfo,
     RuleSetInfo,
     TestInfo,
@@ -94,6 +95,7 @@ def build_document(assessment: Assessment) -> AssessmentDocument:
         conflicts=[conflict_info(fact) for fact in assessment.conflicts if not fact.disputed],
         disputed=[disputed_info(fact) for fact in disputed_facts(assessment, facts)],
         unread=[unread_info(unread) for unread in assessment.unread],
+        remarks=[RemarkInfo.of(where=each.where, text=each.text) for each in assessment.case.facts.remarks],
         which_disc=which_disc_info(assessment.disc_choice, ahead),
         fired=_fired(assessment.decision, rule_set),
         discs=[

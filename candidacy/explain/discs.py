@@ -5,7 +5,7 @@ from candidacy.assessment.discs import DiscChoice, OtherDisc
 from candidacy.assessment.outlook import Outlook
 from candidacy.explain.document import OtherDiscInfo, WhichDiscInfo
 from candidacy.explain.found import in_sentence
-from candidacy.explain.wording import listed
+from candidacy.explain.wording import listed, remarks_first
 from candidacy.foundation.truth import Truth
 
 
@@ -27,6 +27,15 @@ def which_disc_info(choice: DiscChoice, ahead: Outlook) -> WhichDiscInfo:
 
 
 def next_step(assessment: Assessment) -> str:
+    """What comes next; of a candidate first to read what no rule read."""
+    number = len(assessment.case.facts.remarks)
+    step = _next_step(assessment)
+    if assessment.standing != "candidate" or not number:
+        return step
+    return f"{remarks_first(number)} {step}"
+
+
+def _next_step(assessment: Assessment) -> str:
     """What comes next by the rule that decided; another one where a disc that nobody considers passes.
 
     An emergency comes first, whatever the discs are. A case that only has to wait is told so, and of the other disc too.

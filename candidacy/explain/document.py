@@ -339,6 +339,13 @@ class UnreadInfo(Part):
     advisory: bool
 
 
+class RemarkInfo(Part):
+    """Free text of the record that no rule reads, in its own words, and where it stands."""
+
+    where: str
+    text: str
+
+
 class OtherDiscInfo(Part):
     """A disc that passes every disc criterion and is not known to be considered.
 
@@ -508,6 +515,7 @@ class AssessmentDocument(Part):
     conflicts: list[ConflictInfo]
     disputed: list[DisputedInfo]
     unread: list[UnreadInfo]
+    remarks: list[RemarkInfo]
     which_disc: WhichDiscInfo
     fired: list[FiredInfo]
     discs: list[DiscInfo]

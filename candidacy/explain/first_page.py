@@ -22,9 +22,11 @@ from candidacy.explain.record import (
     CONTRADICTIONS,
     DISPUTED,
     NOT_READ,
+    REMARKS,
     conflict_title,
     danger_lines,
     disputed_lines,
+    remark_lines,
 )
 from candidacy.explain.wording import subject_words
 
@@ -149,6 +151,7 @@ def _blocks(d: AssessmentDocument, room: _Room) -> tuple[Block, ...]:
         Block("What has to happen first", _first(not_yet_lines(d), room.asks, room.signs, last=True)),
         Block(DISPUTED, _first(disputed_lines(d), room.asks, room.signs), alarm=True),
         Block(CONTRADICTIONS, _first([_contradiction(d, n) for n in range(len(d.conflicts))], room.asks, room.signs)),
+        Block(REMARKS, _first(remark_lines(d), room.asks, room.signs)),
         Block("What is missing", _first([_ask(asked) for asked in shown], room.missing, room.signs,
                                         facts=[asked.facts for asked in shown])
               or ("Nothing that could change the standing.",)),

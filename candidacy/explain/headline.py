@@ -13,9 +13,16 @@ def headline(document: AssessmentDocument) -> str:
 
 
 def condition_words(document: AssessmentDocument) -> str:
-    """What stands after the name of a standing: the day of "not yet", and what a local trial takes for granted."""
+    """What stands after the name of a standing: the day of "not yet", remarks of a candidate that no rule read, and what
+    a local trial takes for granted.
+    """
     clause = trial_clause(document.rule_set.tried)
-    return earliest_words(document.not_yet) + (f" {clause}" if clause else "")
+    return earliest_words(document.not_yet) + _unread(document) + (f" {clause}" if clause else "")
+
+
+def _unread(document: AssessmentDocument) -> str:
+    number = len(document.remarks) if document.standing == "candidate" else 0
+    return f", {number} remark{'s' if number > 1 else ''} not read" if number else ""
 
 
 def earliest_words(not_yet: NotYetInfo | None) -> str:

@@ -14,10 +14,12 @@ from candidacy.explain.record import (
     CONTRADICTIONS,
     DISPUTED,
     NOT_READ,
+    REMARKS,
     conflict_lines,
     conflict_title,
     danger_lines,
     disputed_lines,
+    remark_lines,
 )
 
 STYLES = {
@@ -86,8 +88,16 @@ def emergency_lines(document: AssessmentDocument) -> list[Line]:
     return [line(f"! {EMERGENCY}", "bold red")] if EMERGENCY in document.cautions else []
 
 
-def record_lines(document: AssessmentDocument) -> list[Line]:
-    """Disputed signs of danger and contradictions of the record; nothing where there are none."""
+def record_lines(
+    document: AssessmentDocument, most: int | None = None, signs: int | None = None
+) -> list[Line]:
+    """Disputed signs of danger, contradictions and remarks of the record; nothing where there are none.
+
+    Parameters
+    ----------
+    most, signs
+        How many remarks are shown, and how much of each; all of them in full unless given.
+    """
     lines: list[Line] = []
     if document.disputed:
         lines.append(heading(DISPUTED))
@@ -97,6 +107,9 @@ def record_lines(document: AssessmentDocument) -> list[Line]:
     for conflict in document.conflicts:
         lines.append(line(f"! {conflict_title(conflict)}", "bold yellow"))
         lines += _marked("  -", conflict_lines(conflict), "")
+    if document.remarks:
+        lines.append(heading(REMARKS))
+        lines += _marked("!", remark_lines(document, most, signs), "yellow")
     return lines
 
 

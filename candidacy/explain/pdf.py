@@ -32,12 +32,14 @@ from candidacy.explain.record import (
     DISPUTED,
     NOT_READ,
     OTHER_NOT_READ,
+    REMARKS,
     conflict_lines,
     conflict_title,
     danger_lines,
     disputed_lines,
     fact_from,
     other_unread,
+    remark_lines,
     unread_words,
     value_words,
 )
@@ -155,6 +157,9 @@ def _record(sheets: Sheets, d: AssessmentDocument) -> None:
     for conflict in d.conflicts:
         lines = [sheets.subheading(conflict_title(conflict))]
         sheets.together([*lines, *(sheets.paragraph(line, left=10) for line in conflict_lines(conflict))])
+    if d.remarks:
+        sheets.heading(REMARKS)
+        sheets.items(remark_lines(d))
 
 
 def _disc_table(sheets: Sheets, d: AssessmentDocument) -> None:

@@ -19,12 +19,14 @@ from candidacy.explain.document import (
     UnreadInfo,
 )
 from candidacy.explain.wording import code_words, listed, subject_words, unit_words, with_unit
+from candidacy.foundation.errors import shorten
 from candidacy.rules.operators import OPERATORS
 
 NOT_READ = "Recorded, but not read by this rule set"
 CONTRADICTIONS = "Facts that contradict each other, and doubtful values"
 DISPUTED = "Signs that act in spite of a denial"
 A_LIST = "a list of the record"
+REMARKS = "Remarks in the record that no rule read"
 OTHER_NOT_READ = "Other recorded facts that no criterion of this rule set reads"
 
 
@@ -175,6 +177,18 @@ def disputed_lines(document: AssessmentDocument) -> list[str]:
     ]
 
 
+def remark_lines(
+    document: AssessmentDocument, most: int | None = None, signs: int | None = None
+) -> list[str]:
+    """A line for each remark that no rule read, in full unless ``most`` lines or ``signs`` of each are asked for."""
+    lines = []
+    for each in document.remarks[:most]:
+        text = shorten(each.text, len(each.text) if signs is None else signs)
+        lines.append(f"{each.where[:1].upper()}{each.where[1:]}: “{text}”")
+    more = len(document.remarks) - len(lines)
+    return [*lines, f"and {more} more: --full"] if more else lines
+
+
 def conflict_title(conflict: ConflictInfo) -> str:
     """What a conflict is about."""
     label = conflict.label[:1].upper() + conflict.label[1:]
@@ -198,6 +212,7 @@ def flags(document: AssessmentDocument) -> list[str]:
         (len(danger_lines(document)), "recorded sign", " of danger not read"),
         (len(document.disputed), "disputed sign", " of danger"),
         (len(document.conflicts), "fact", " to settle first"),
+        (len(document.remarks), "remark", " not read"),
     )
     stops: dict[str, list[str]] = {}
     for companion in document.companions:

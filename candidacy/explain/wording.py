@@ -146,6 +146,12 @@ def code_words(code: object) -> str:
     return str(code).replace("_", " ")
 
 
+def remarks_first(number: int) -> str:
+    """What is to be done about so many remarks before anything else."""
+    said = "the remark" if number == 1 else f"the {number} remarks"
+    return f"Read {said} in the record, which no rule read."
+
+
 def subject_words(subject: str) -> str:
     """The subject as a reader sees it."""
     if subject == "patient":

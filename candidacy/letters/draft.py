@@ -15,6 +15,7 @@ from candidacy.explain.build import build_document
 from candidacy.explain.cautions import EMERGENCY, INVENTED
 from candidacy.explain.document import AssessmentDocument, HoldsInfo
 from candidacy.explain.hold_plan import hold_title, holds_info
+from candidacy.explain.wording import remarks_first
 from candidacy.foundation.errors import Code, InputError, Problem, shorten
 from candidacy.letters.compose import compose
 from candidacy.letters.frame import frame, shown, words_of
@@ -212,6 +213,7 @@ def warnings_of(document: AssessmentDocument) -> tuple[str, ...]:
     """What the practice must see before any letter leaves."""
     found = [EMERGENCY] if EMERGENCY in document.cautions else []
     found += [INVENTED] if document.case.invented else []
+    found += [remarks_first(len(document.remarks))] if document.remarks else []
     return (*found, *map(shown, document.notices), frame()["names_by_hand"], frame()["language"])
 
 

@@ -13,7 +13,7 @@ from candidacy.explain.cited import citation_info, source_info
 from candidacy.explain.document import CaseInfo
 from candidacy.explain.hold_plan import holds_info
 from candidacy.explain.reason import reason
-from candidacy.explain.wording import code_words, listed
+from candidacy.explain.wording import code_words, listed, remarks_first
 from candidacy.foundation import dates
 from candidacy.foundation.errors import Code, InputError, Problem
 from candidacy.foundation.truth import Truth
@@ -443,6 +443,8 @@ class _Maker:
         ):
             written = recorded.provenance.as_written or "?"
             notices.append(self._rules.word("record_plans", written=written, day=here.on.isoformat()))
+        if here.recorded.facts.remarks:
+            notices.append(remarks_first(len(here.recorded.facts.remarks)))
         notices += [self._rules.word("could_not", what=each) for each in here.could_not]
         return list(dict.fromkeys(notices))
 

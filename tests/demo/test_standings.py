@@ -147,7 +147,7 @@ def test_every_case_says_that_it_is_invented(name: str) -> None:
     text = CASES[name].read_text(encoding="utf-8")
     assert text.startswith("# Demonstration data: invented, describes no real person.\n")
     assert re.search(r"^invented: true$", text, re.MULTILINE)
-    assert re.search(r"^note: '?Invented\.", text, re.MULTILINE)
+    assert re.search(r"^# Invented\.", text, re.MULTILINE)
     assert f"id: {name}\n" in text
 
 
