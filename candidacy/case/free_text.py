@@ -19,6 +19,7 @@ from candidacy.foundation.errors import shorten
 from candidacy.foundation.values import TRUE, Members, Options, Span
 
 ELEMENT = "danger_in_text"
+_OF_A_DOCUMENT = " of the document "
 # Words that, standing alone as the words of a source, say that the source does not tell.
 _NOT_KNOWN = frozenset((
     "?", "??", "n/a", "na", "n.a.", "nk", "n/k", "not known", "unknown", "unk", "not asked", "not stated", "not recorded",
@@ -47,6 +48,13 @@ _UNSETTLED = re.compile(
 _UNRELIABLE = re.compile(
     r"\b(?:unreliable|not reliable|illegible|clumped|clotted|(?:sample|specimen) h(?:a)?emoly[sz]ed|uninterpretable"
     r"|(?:could not|cannot|can't) be (?:confirmed|measured|read|assessed|verified|obtained|determined))\b"
+)
+# What says of a document that another one counts, or that it does not count yet; one that itself replaces another counts.
+_NOT_VALID = re.compile(
+    r"\b(?:superseded|replaced by|withdrawn|retracted|voided|void|preliminary|provisional|draft|unverified|should read)\b"
+)
+_COUNTS = re.compile(
+    r"\b(?:replaces|supersedes|corrects|no longer (?:preliminary|provisional)|(?:after|of) the (?:preliminary|provisional))\b"
 )
 _END = re.compile(r"[.;\n!]+(?=\s|$)|\b(?:but|however|although|except|though)\b")
 _DENIES = re.compile(
@@ -112,8 +120,14 @@ _SAYS_TODAY = re.compile(
 )
 _FROM_A_DAY = re.compile(r"\W{0,3}(?:of \d|for \d|since|yesterday|today|last|this|now|present|confirmed)\b")
 _OF_FAMILY = re.compile(
-    r"\bfamily history\b|\b(?:mother|father|sister|brother|aunt|uncle|grandmother|grandfather|parent)s?\b.{0,12}"
-    r"\b(?:had|has|died|with|of|uses|takes)\b"
+    r"\bfamily history\b|\b(?:mother|father|sister|brother|aunt|uncle|grandmother|grandfather|parent|cousin|husband|wife|partner"
+    r"|son|daughter|friend|neighbour|neighbor)s?\b.{0,12}"
+    r"\b(?:(?:is|was|are|were) (?:on|under|having|a|known|treated)|had|has|have|died|with|of|uses|takes|needs|needed|underwent)\b"
+)
+# Where somebody works: "a nurse on an infectious diseases ward".
+_AT_WORK = re.compile(r"\b(?:works?|worked|working|employed|volunteers?|job)\b")
+_PLACE_OF_WORK = re.compile(
+    r"\W+(?:\w+\W+)?(?:wards?|units?|departments?|clinics?|hospitals?|charity|charities|laboratory|research)\b"
 )
 
 
@@ -194,6 +208,8 @@ def _denied(part: str, start: int, end: int) -> bool:
     if denial := _DENIED_BEHIND.match(behind):
         # "on amoxicillin and fever denied": only the last of the two is
         return not (_PARTS.search(denial[0]) and _ASSERTS_BEFORE.search(before))
+    if _AT_WORK.search(before) and _PLACE_OF_WORK.match(behind):
+        return True
     aside = [found for words in (_OF_FAMILY, _MAY_HAPPEN) if (found := words.search(before))]
     if any(not _SAYS_TODAY.search(before, found.end()) for found in aside) and not _FROM_A_DAY.match(behind):
         return True
@@ -233,7 +249,7 @@ def add_danger_in_text(record: CaseRecord, facts: CaseFacts) -> None:
         return
     found: dict[str, str] = {}
     for where, text, about in _texts(record):
-        for topic, words in _told(text, about):
+        for topic, words in (*_told(text, about), *_not_valid(where, text)):
             found.setdefault(topic, f"{where}: “{shorten(text)}” ({words})")
         if said := _another_person(_plain(text), record, facts):
             found.setdefault("another person", f"{where}: “{shorten(text)}” ({said})")
@@ -275,6 +291,12 @@ def _told(text: str, about: FactEntry | None) -> Iterator[Told]:
             yield Told("not settled", open_.group())
 
 
+def _not_valid(where: str, text: str) -> Iterator[Told]:
+    plain = _plain(text) if _OF_A_DOCUMENT in where else ""
+    if (said := _NOT_VALID.search(plain)) and not _COUNTS.search(plain):
+        yield Told("a document that does not count", said.group())
+
+
 def _elements(topic: str) -> frozenset[str]:
     return next((each.elements for each in _topics() if each.name == topic), frozenset())
 
@@ -299,7 +321,7 @@ def _texts(record: CaseRecord) -> Iterator[tuple[str, str, FactEntry | None]]:
     for key, document in record.documents.items():
         for name in ("title", "note", "author"):
             if text := getattr(document, name):
-                yield f"{name} of the document {key}", text, None
+                yield f"{name}{_OF_A_DOCUMENT}{key}", text, None
     tables = [("patient", record.patient), *record.discs.items()]
     for name in ("medicines", "treatments", "injections", "surgeries", "intradiscal_procedures"):
         listed = getattr(record, name)

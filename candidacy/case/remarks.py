@@ -1,111 +1,45 @@
 """Remarks of a record: free text that somebody wrote for a reader, and that no rule reads.
 
 `candidacy.case.free_text` looks through all free text for words of danger; whatever else a remark says is compared with
-nothing. So every remark is shown beside an answer, in its own words, with the place where it stands.
+nothing. So every remark is shown beside an answer, in its own words, with the place where it stands: notes, titles of
+documents that say more than what the document is, and words of a source that say more than the denial recorded from them.
 """
 
 import re
 from collections.abc import Iterator
 
-from candidacy.case.catalogue import LISTS, catalogue
+from candidacy.case.catalogue import LISTS, Element, catalogue
 from candidacy.case.doubtful import CHECKED
 from candidacy.case.facts import Remark
 from candidacy.case.record import CaseRecord, FactEntry
 
+READER = "report reader"
+"""Who recorded what the program read from a report, a note or a letter: its notes are the program's own."""
+
+_WORD = re.compile(r"[^\W\d_][\w-]*")
 # A note that says no more than that, and by whom, or when.
 _ONLY_CHECKED = re.compile(rf"{CHECKED}(?:[ ,]+(?:by|on)(?: [\w-]+){{1,4}})*\W*", re.IGNORECASE)
-# Words of which the title of a document may be made without saying anything of the patient.
-_OF_TITLES = frozenset(
-    [
-        "a",
-        "after",
-        "and",
-        "at",
-        "before",
-        "by",
-        "clinic",
-        "clinical",
-        "checklist",
-        "consultation",
-        "contrast",
-        "ct",
-        "date",
-        "day",
-        "discogram",
-        "discographic",
-        "discography",
-        "dynamic",
-        "examination",
-        "extension",
-        "film",
-        "films",
-        "final",
-        "first",
-        "flexion",
-        "follow-up",
-        "for",
-        "form",
-        "forms",
-        "from",
-        "gp",
-        "history",
-        "imaging",
-        "in",
-        "laboratory",
-        "letter",
-        "lateral",
-        "list",
-        "low",
-        "lumbar",
-        "lumbosacral",
-        "lspine",
-        "medication",
-        "medications",
-        "medicine",
-        "medicines",
-        "mri",
-        "non-contrast",
-        "note",
-        "notes",
-        "of",
-        "on",
-        "or",
-        "pain",
-        "physician",
-        "plain",
-        "practice",
-        "procedure",
-        "protocol",
-        "questionnaire",
-        "questionnaires",
-        "radiograph",
-        "radiographs",
-        "radiology",
-        "record",
-        "records",
-        "referral",
-        "report",
-        "result",
-        "results",
-        "sacral",
-        "scan",
-        "second",
-        "spine",
-        "standing",
-        "study",
-        "summary",
-        "the",
-        "therapy",
-        "to",
-        "up",
-        "visit",
-        "with",
-        "without",
-        "x-ray",
-        "x-rays",
-    ]
-)
 _FILE_NAME = re.compile(r"[^\s/]+\.\w{2,5}")
+# Words of which the title of a document may be made without saying anything of the patient.
+_OF_TITLES = frozenset(_WORD.findall(
+    "a after and at before by clinic clinical checklist consultation contrast ct date day discogram discographic discography "
+    "dynamic examination extension film films final first flexion follow-up for form forms from gp history imaging in laboratory "
+    "lateral letter list low lumbar lumbosacral medication medications medicine medicines mri non-contrast note notes of on or pain "
+    "physician plain practice procedure protocol questionnaire questionnaires radiograph radiographs radiology record records "
+    "referral report result results sacral scan second spine standing study summary the therapy to up visit with without x-ray x-rays"
+))  # fmt: skip
+# Values that deny something, as a reader sees them, and words of which a denial may be made.
+_DENIALS: dict[bool | str, str] = {
+    False: "no", "none": "none", "normal": "normal", "negative": "negative", "not_pregnant": "not pregnant",
+    "intact": "intact", "never": "never",
+}  # fmt: skip
+_OF_DENIALS = frozenset(_WORD.findall(
+    "a absent all an and any are as asked at been by clear denied denies did do does ever excluded for found free from had has have "
+    "he her his history in intact is it its known mentioned moment negative neither never nil no non none nor normal not noted now of "
+    "on or out past patient present reported reports ruled says seen she signs since so symptoms than that the there they this time to "
+    "today unremarkable was were with without"
+))  # fmt: skip
+_STEM = 5
 
 
 def remarks_of(record: CaseRecord) -> tuple[Remark, ...]:
@@ -118,7 +52,7 @@ def remarks_of(record: CaseRecord) -> tuple[Remark, ...]:
 
 def _joined(places: list[str]) -> str:
     first, *others = places
-    return first if not others else f"{first}, and {len(others)} more"
+    return f"{first}, and {len(others)} more" if others else first
 
 
 def _written(record: CaseRecord) -> Iterator[tuple[str, str]]:
@@ -129,24 +63,43 @@ def _written(record: CaseRecord) -> Iterator[tuple[str, str]]:
             yield f"title of the document {key}", document.title
         if document.note.strip():
             yield f"note of the document {key}", document.note
-    yield from _notes("", record.patient)
+    yield from _beside_facts("", record.patient)
     for level, table in record.discs.items():
-        yield from _notes(f" of {level}", table)
+        yield from _beside_facts(f" of {level}", table)
     for name in LISTS:
         listed = getattr(record, name)
         if listed is not None:
             for number, table in zip(listed.numbers, listed.entries, strict=True):
-                yield from _notes(f" of {name}[{number}]", table)
+                yield from _beside_facts(f" of {name}[{number}]", table)
 
 
-def _notes(of: str, table: dict[str, FactEntry]) -> Iterator[tuple[str, str]]:
-    shelf = catalogue()
+def _beside_facts(of: str, table: dict[str, FactEntry]) -> Iterator[tuple[str, str]]:
     for name, entry in table.items():
+        if not (entry.note or entry.words) or entry.by == READER:
+            continue
+        element = catalogue().get(name)
+        label = element.label if element is not None else name
         if entry.note and entry.note.strip() and not _ONLY_CHECKED.fullmatch(entry.note.strip()):
-            element = shelf.get(name)
-            yield f"note of {element.label if element is not None else name}{of}", entry.note
+            yield f"note of {label}{of}", entry.note
+        if entry.words and element is not None and _say_more(element, _code(entry), entry.words):
+            yield f"words of {label}{of}, recorded as {_DENIALS[_code(entry)]}", entry.words
+
+
+def _code(entry: FactEntry) -> bool | str:
+    return entry.value if isinstance(entry.value, bool | str) else ""
+
+
+def _say_more(element: Element, code: bool | str, words: str) -> bool:
+    """Whether the words of something denied hold more than a denial of it."""
+    if code not in _DENIALS:
+        return False
+    asked = {word[:_STEM] for word in _words(f"{element.label} {element.meaning} {element.ask}")}
+    return any(word not in _OF_DENIALS and word[:_STEM] not in asked for word in _words(words))
 
 
 def _says_nothing(title: str) -> bool:
-    words = re.findall(r"[^\W\d_][\w-]*", title.casefold())
-    return _OF_TITLES.issuperset(words) or _FILE_NAME.fullmatch(title.strip()) is not None
+    return _OF_TITLES.issuperset(_words(title)) or _FILE_NAME.fullmatch(title.strip()) is not None
+
+
+def _words(text: str) -> list[str]:
+    return _WORD.findall(text.casefold())

@@ -74,6 +74,10 @@ _SEVERITY = (
     ("moderate", r"moderate\w*"),
     ("mild", r"mild\w*|slight\w*|minimal\w*"),
 )
+_SEDATION = (
+    ("deep", r"general an(?:a)?esthe\w+|deep(?:ly)?|propofol"),
+    ("light", r"light(?:ly)?|conscious|minimal"),
+)
 _PATTERNS: dict[str, tuple[tuple[str, str], ...]] = {
     "displacement": (
         ("sequestration", r"sequest\w*|free fragments?"),
@@ -106,10 +110,8 @@ _PATTERNS: dict[str, tuple[tuple[str, str], ...]] = {
         ("cefazolin", r"cefazolin"), ("clindamycin", r"clindamycin"), ("vancomycin", r"vancomycin"),
         ("other", r"gentamicin|cefuroxime|ceftriaxone|teicoplanin|ciprofloxacin"),
     ),
-    "planned_sedation": (
-        ("deep", r"general an(?:a)?esthe\w+|deep(?:ly)?|propofol"),
-        ("light", r"light(?:ly)?|conscious|minimal"),
-    ),
+    "planned_sedation": _SEDATION,
+    "discography_sedation": _SEDATION,
 }  # fmt: skip
 # What the words of a severity must speak of, so that those of another finding of the same sentence tell nothing.
 _OF_WHAT = {
@@ -275,7 +277,8 @@ def _another_name(element: Element, words: str, code: str) -> bool:
 
 def _names(code: str) -> str:
     """The name of a code as words may hold it; empty where it is none by which it is told."""
-    return code.replace("_", " ") if len(code) > _SHORT and code not in _TELLS_NOTHING else ""
+    grade = code.isdigit() or code.casefold() in _ROMAN
+    return "" if grade or code in _TELLS_NOTHING else code.replace("_", " ").casefold()
 
 
 def _another_scale(element: Element, words: str) -> bool:

@@ -10,10 +10,22 @@ from candidacy.case.free_text import ELEMENT, told_in
 from candidacy.derive import medicine_names
 from candidacy.derive.medicine_names import class_of_name
 from candidacy.foundation.errors import CaseError, Code
+from candidacy.reading.elements import BY
 from candidacy.rules.libraries import shipped
 from tests.rows import each_row
 
 TOLD = [
+    "has been wearing pads since Sunday",
+    "cannot feel it when she wipes herself",
+    "left foot slaps on the floor when walking",
+    "ASA 81 daily, otherwise none",
+    "husband insisted, she was silent throughout",
+    "does not wish to go ahead",
+    "spleen taken out after a crash",
+    "rods in the back since she was fifteen",
+    "no pain at all since the discogram",
+    "works as a nurse, has an infection",
+    "brother is on dialysis, she has cirrhosis",
     "rivaroxaban restarted two days ago",
     "systolic 78 mmHg",
     "temperature 34.1 C on arrival",
@@ -170,6 +182,11 @@ TOLD = [
     "Allergie auf Kontrastmittel",
 ]
 NOT_TOLD = [
+    "no pads, no accidents, feels normally when wiping",
+    "no pain at all in the legs",
+    "works as a nurse on an infectious diseases ward",
+    "her brother is on dialysis and she drives him there",
+    "retired, volunteers for a cancer charity",
     "graft arrived frozen, log complete",
     "temperature 36.4 C",
     "systolic 128 mmHg",
@@ -411,9 +428,52 @@ def test_a_text_about_a_patient_of_another_age_or_sex_is_told(text: str, told: b
     assert (ELEMENT in {fact.element for fact in case.facts.stated()}) is told
 
 
+def said(note: str = "", words: str = "", value: Any = False, **more: Any) -> dict[str, Any]:
+    fact = {"value": value, "note": note, "words": words, **more}
+    return {"patient": {"fever": {key: each for key, each in fact.items() if each != ""}}}
+
+
+def paper(**texts: str) -> dict[str, Any]:
+    return {"documents": {"mri": {"kind": "imaging_report", **texts}}}
+
+
+@pytest.mark.parametrize(
+    ("place", "where"),
+    [
+        ({"note": "Prefers Thursdays."}, "note of the record"),
+        (paper(note="Page 2 is not enclosed."), "note of the document mri"),
+        (paper(title="MRI with addendum"), "title of the document mri"),
+        (said("Felt warm on Sunday."), "note of fever"),
+        (said(words="felt warm on Sunday, none since"), "words of fever, recorded as no"),
+        # what says nothing more than the record does, or is the program's own
+        (paper(title="MRI lumbar spine without contrast, 14"), ""),
+        (paper(title="scan_17.pdf"), ""),
+        (said("Checked at the source by the coordinator."), ""),
+        (said("checked at the source: felt warm on Sunday"), "note of fever"),
+        (said(words="no fever, denied"), ""),
+        (said(words="none at any time"), ""),
+        (said(words="38.6 since Sunday", value=True), ""),
+        (said("said of the whole study", by=BY), ""),
+    ],
+)
+def test_a_remark_is_kept_with_its_place_for_a_reader(place: dict[str, Any], where: str) -> None:
+    case = candidacy.load_case(record(**place))
+    assert [each.where for each in case.facts.remarks] == [where] * bool(where)
+
+
+def test_one_remark_beside_several_facts_is_shown_once() -> None:
+    facts = {
+        name: {"value": False, "note": "asked by phone"} for name in ("fever", "major_trauma", "scoliosis")
+    }
+    (remark,) = candidacy.load_case(record(patient=facts)).facts.remarks
+    assert remark == ("note of fever, and 2 more", "asked by phone")
+
+
 @pytest.mark.parametrize(
     "place",
     [
+        paper(title="Preliminary report"),
+        paper(note="Replaced by the report of 2 October."),
         {"documents": {"letter": {"kind": "referral_letter", "author": "physician, patient febrile"}}},
         {"patient": {"able_to_consent": {"value": True, "by": "nurse, on apixaban"}}},
         {"patient": {"diagnosis_code": "C79.5 bone metastases"}},

@@ -195,6 +195,17 @@ def test_a_table_counts_what_must_be_looked_at_first(document: AssessmentDocumen
     ]
 
 
+def test_a_remark_that_no_rule_read_stands_in_every_output_and_behind_the_name_of_a_candidate() -> None:
+    record = load_case(demo_cases_folder() / "one-disc-candidate.yaml").record
+    mri = record.documents["mri"].model_copy(update={"note": "Page 2 is not enclosed."})
+    case = case_from_record(record.model_copy(update={"documents": record.documents | {"mri": mri}}))
+    found = build_document(assess(case, load_rule_set("practice_baseline"), DAY))
+    assert (found.standing, flags(found)) == ("candidate", ["1 remark not read"])
+    for name, text in every_form(found).items():
+        assert "Note of the document mri: “Page 2 is not enclosed.”" in text, name
+        assert "1 remark not read" in text.lower(), name
+
+
 def test_nothing_of_it_is_shown_where_there_is_nothing() -> None:
     document = build_document(replace(assessment(), conflicts=(), unread=()))
     assert flags(document) == []
