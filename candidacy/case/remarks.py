@@ -10,7 +10,7 @@ from collections.abc import Iterator
 
 from candidacy.case.catalogue import LISTS, Element, catalogue
 from candidacy.case.doubtful import CHECKED
-from candidacy.case.facts import Remark
+from candidacy.case.facts import Remark, normal_level
 from candidacy.case.record import CaseRecord, FactEntry
 
 READER = "report reader"
@@ -43,9 +43,12 @@ _STEM = 5
 
 
 def remarks_of(record: CaseRecord) -> tuple[Remark, ...]:
-    """The remarks of a record in its order, each text once, with every place where it stands."""
+    """The remarks of a record, each text once, with where it stands: of the record, of documents, of facts in their order.
+
+    The order of facts in a file makes no difference.
+    """
     places: dict[str, list[str]] = {}
-    for where, text in _written(record):
+    for _, where, text in sorted(_written(record)):
         places.setdefault(" ".join(text.split()), []).append(where)
     return tuple(Remark(_joined(found), text) for text, found in places.items())
 
@@ -55,34 +58,39 @@ def _joined(places: list[str]) -> str:
     return f"{first}, and {len(others)} more" if others else first
 
 
-def _written(record: CaseRecord) -> Iterator[tuple[str, str]]:
+# The place in the order, where it stands, and the text.
+_Written = tuple[tuple[int, str, int], str, str]
+
+
+def _written(record: CaseRecord) -> Iterator[_Written]:
     if record.note.strip():
-        yield "note of the record", record.note
+        yield (0, "", 0), "note of the record", record.note
     for key, document in record.documents.items():
         if document.title and not _says_nothing(document.title):
-            yield f"title of the document {key}", document.title
+            yield (1, key, 0), f"title of the document {key}", document.title
         if document.note.strip():
-            yield f"note of the document {key}", document.note
-    yield from _beside_facts("", record.patient)
-    for level, table in record.discs.items():
-        yield from _beside_facts(f" of {level}", table)
-    for name in LISTS:
+            yield (1, key, 1), f"note of the document {key}", document.note
+    yield from _beside_facts(2, "", record.patient)
+    for written, table in record.discs.items():
+        yield from _beside_facts(3, normal_level(written) or written, table)
+    for place, name in enumerate(LISTS, 4):
         listed = getattr(record, name)
         if listed is not None:
             for number, table in zip(listed.numbers, listed.entries, strict=True):
-                yield from _beside_facts(f" of {name}[{number}]", table)
+                yield from _beside_facts(place, f"{name}[{number}]", table)
 
 
-def _beside_facts(of: str, table: dict[str, FactEntry]) -> Iterator[tuple[str, str]]:
+def _beside_facts(place: int, subject: str, table: dict[str, FactEntry]) -> Iterator[_Written]:
+    of = f" of {subject}" if subject else ""
     for name, entry in table.items():
         if not (entry.note or entry.words) or entry.by == READER:
             continue
-        element = catalogue().get(name)
+        element, order = catalogue().get(name), (place, subject, catalogue().place(name))
         label = element.label if element is not None else name
         if entry.note and entry.note.strip() and not _ONLY_CHECKED.fullmatch(entry.note.strip()):
-            yield f"note of {label}{of}", entry.note
+            yield order, f"note of {label}{of}", entry.note
         if entry.words and element is not None and _say_more(element, _code(entry), entry.words):
-            yield f"words of {label}{of}, recorded as {_DENIALS[_code(entry)]}", entry.words
+            yield order, f"words of {label}{of}, recorded as {_DENIALS[_code(entry)]}", entry.words
 
 
 def _code(entry: FactEntry) -> bool | str:

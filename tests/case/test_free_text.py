@@ -466,7 +466,7 @@ def test_one_remark_beside_several_facts_is_shown_once() -> None:
         name: {"value": False, "note": "asked by phone"} for name in ("fever", "major_trauma", "scoliosis")
     }
     (remark,) = candidacy.load_case(record(patient=facts)).facts.remarks
-    assert remark == ("note of fever, and 2 more", "asked by phone")
+    assert remark == ("note of major trauma, and 2 more", "asked by phone")
 
 
 @pytest.mark.parametrize(
