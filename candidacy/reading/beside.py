@@ -15,6 +15,8 @@ from candidacy.reading.times import years_of_change
 _EMPTY, _EITHER, _WAS = "b", "o", "y"
 _SLIP = "listhesis"
 """Of grade 0 there is none at all; the grades of other things may begin there."""
+_DESCRIBED = "sequestration"
+"""A degree that a dash before it adds to the one before, as its nature."""
 _LEAD = 3
 """So many words may stand between ``was`` and what was."""
 
@@ -26,6 +28,7 @@ class _Signs(NamedTuple):
     close: frozenset[str]
     units: frozenset[str]
     stroke: frozenset[str]
+    dash: frozenset[str]
     was: frozenset[str]
     opens: frozenset[str]
     graded: frozenset[str]
@@ -105,4 +108,6 @@ def _strokes(words: Sequence[str], mentions: Sequence[Mention], signs: _Signs) -
             a.end + i for i, w in enumerate(gap) if w in signs.stroke and (len(gap) == 1 or not w.isalpha())
         ]
         if a.value != b.value and len(marks) == 1 and signs.ends.isdisjoint(gap):
+            if words[marks[0]] in signs.dash and _DESCRIBED in (a.value, b.value):
+                continue  # "protrusion - sequestrated"
             yield marks[0]
