@@ -51,7 +51,7 @@ _UNRELIABLE = re.compile(
 )
 # What says of a document that another one counts, or that it does not count yet; one that itself replaces another counts.
 _NOT_VALID = re.compile(
-    r"\b(?:superseded|replaced by|withdrawn|retracted|voided|void|preliminary|provisional|draft|unverified|should read)\b"
+    r"\b(?:superseded|replaced by|withdrawn|retracted|(?<!post[- ])void(?:ed)?(?! (?:residual|volume))|preliminary|provisional|draft|unverified|should read)\b"
 )
 _COUNTS = re.compile(
     r"\b(?:replaces|supersedes|corrects|no longer (?:preliminary|provisional)|(?:after|of) the (?:preliminary|provisional))\b"
@@ -119,15 +119,20 @@ _SAYS_TODAY = re.compile(
     r"he|she|they|patient|himself|herself)\b"
 )
 _FROM_A_DAY = re.compile(r"\W{0,3}(?:of \d|for \d|since|yesterday|today|last|this|now|present|confirmed)\b")
+# Of a relative only what stands right behind: not "came with her husband, has fever", nor what one did or saw.
 _OF_FAMILY = re.compile(
     r"\bfamily history\b|\b(?:mother|father|sister|brother|aunt|uncle|grandmother|grandfather|parent|cousin|husband|wife|partner"
-    r"|son|daughter|friend|neighbour|neighbor)s?\b.{0,12}"
-    r"\b(?:(?:is|was|are|were) (?:on|under|having|a|known|treated)|had|has|have|died|with|of|uses|takes|needs|needed|underwent)\b"
+    r"|son|daughter|friend|neighbour|neighbor)s?(?: \([^()]{0,12}\))?(?: (?!and\b|with\b)[\w-]+)? "
+    r"(?:(?:is|was|are|were) (?:on|under|having|a|known|treated)|died|with|uses|takes|underwent"
+    r"|(?:has|had|have|needs|needed)(?! (?:to|(?!been\b|treated\b)\w+(?:ed|en)|found|told|said|heard|felt|brought|kept|sent|got)\b))\b"
 )
-# Where somebody works: "a nurse on an infectious diseases ward".
-_AT_WORK = re.compile(r"\b(?:works?|worked|working|employed|volunteers?|job)\b")
+# Where somebody works: "works as a nurse on an infectious diseases ward".
+_AT_WORK = re.compile(
+    r"\b(?:works?|worked|working|employed|volunteers?|job)(?: as (?:an? )?[\w-]+(?: [\w-]+)?)? (?:in|on|at|for) (?:(?:an?|the) )?"
+    r"(?:(?!and\b|with\b)[\w-]+ )?$"
+)
 _PLACE_OF_WORK = re.compile(
-    r"\W+(?:\w+\W+)?(?:wards?|units?|departments?|clinics?|hospitals?|charity|charities|laboratory|research)\b"
+    r"(?: \w+)? (?:wards?|units?|departments?|clinics?|hospitals?|charity|charities|laboratory|research)\b"
 )
 
 
