@@ -77,6 +77,28 @@ def test_what_only_a_condition_of_two_findings_names_is_not_weighed() -> None:
     assert weighed(view, "translation_on_flexion_extension", "L4-L5")
 
 
+@pytest.mark.parametrize("rules", sorted(shipped().rule_set_files()))
+def test_of_an_element_that_is_weighed_no_dangerous_code_passes_by_itself(rules: str) -> None:
+    """Weighers are kept for an element: each of its dangerous codes must be one that some of them can fail on."""
+    rule_set = shipped().rule_set(rules)
+    passed = []
+    for name, weighers in Dangers(rule_set).weighers.items():
+        element = catalogue()[name]
+        dangerous = (
+            frozenset(c for d in element.danger for c in d.limits)
+            if element.kind == "choice"
+            else frozenset()
+        )
+        found: set[object] = set()
+        for weigher in weighers:
+            criterion = weigher.item.criterion
+            failing = Truth.MET if criterion.kind == "exclusion" else Truth.NOT_MET
+            codes = alone(weigher.item.when, failing).get(name)
+            found |= dangerous if codes is None else codes
+        passed += [(name, code) for code in dangerous - found]
+    assert passed == []
+
+
 def test_an_infection_that_cleared_is_weighed_where_a_criterion_says_so() -> None:
     assert weighed(case("{recent_infection: true}"), "recent_infection")
 
