@@ -9,6 +9,7 @@ from candidacy.reading.levels import LUMBAR
 from candidacy.reading.lexer import Group
 from candidacy.reading.lexicon import grammar
 from candidacy.reading.mention import COPULA, Mention, Parts, Severity
+from candidacy.reading.singled import COUNTED_NAMES
 
 _CUES = grammar("grade_cue")
 _OF_OPENINGS = grammar("of_openings")
@@ -153,12 +154,18 @@ def turn_round(parts: Parts, groups: list[Group], mentions: list[Mention]) -> No
 
 
 def leave_out(parts: Parts, groups: list[Group], mentions: Sequence[Mention], discs: frozenset[str]) -> None:
-    """Drop the discs left out from the discs of each finding; ``except L5-S1, where ...`` goes on about that disc."""
+    """Drop the discs left out from the discs of each finding; ``except L5-S1, where ...`` goes on about that disc.
+
+    Of discs counted from one end it is not known yet whether those left out are among them.
+    """
     apart = [g for g in _excepted(parts, groups) if _goes_on(parts, g)] if discs else []
     for m in mentions if discs else ():
         own = next((g for g in apart if m.start >= g.end), None)
         if own is not None:
             set_place(m, own.discs, kind_of_group(own), own)
+            continue
+        if not COUNTED_NAMES.isdisjoint(m.discs):
+            set_place(m, (), "left_out")
             continue
         named = LUMBAR if m.discs == ALL else m.discs
         m.discs = tuple(d for d in named if d not in discs)

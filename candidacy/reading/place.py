@@ -230,9 +230,10 @@ def _by_context(parts: Parts, mentions: Sequence[Mention], ctx: Context, sentenc
         for m in mentions:
             set_place(m, counted, "carried" if counted else "left_out")
         return
-    if "both_places" in kinds and len(ctx.named) > 1:
+    if "both_places" in kinds:
+        both = ctx.named[-2:] if len(ctx.named) > 1 else ()
         for m in mentions:
-            set_place(m, ctx.named[-2:], "carried")
+            set_place(m, both, "carried" if both else "left_out")
         return
     if "same_place" in kinds and ctx.last:
         for m in mentions:

@@ -81,7 +81,7 @@ def single_out(
             m.discs = discs
         elif discs:
             set_place(m, discs, "carried")
-        elif len(m.discs) > 1 or not named:
+        elif len(m.discs) > 1 or not named or not COUNTED_NAMES.isdisjoint(m.discs):
             set_place(m, (), "left_out")
 
 

@@ -54,6 +54,8 @@ UNTOLD = [
     "Apart from {d}, the discs show herniation.",
     "Bulge at {d}. Herniation at all three levels.",
     "Bulge at {d}. No herniation at all three levels.",
+    "Bulge at {d}. No herniation at both of these.",
+    "No herniation of the lowest four lumbar discs except {d}.",
 ]
 THESE = [
     "Bulges at {a}, {b} and {c}. Mild canal stenosis at all three levels.",
