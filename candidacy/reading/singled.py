@@ -34,6 +34,13 @@ _BY_HEIGHT = {
 _UNKNOWN = frozenset(("one", "other", "larger", "smaller", "some", "most", "two"))
 """Words that single out without saying which."""
 _WORDS = frozenset((*_IN_ORDER, *_BY_HEIGHT, *_UNKNOWN))
+_ENDS = {
+    **dict.fromkeys(("last", "lowest", "lowermost", "bottom"), LUMBAR[-1]),
+    **dict.fromkeys(("uppermost", "topmost", "highest", "top"), LUMBAR[0]),
+}
+"""Words that name an end of the lumbar spine as well as one of a row."""
+_ORDINALS = frozenset(("first", "second", "third"))
+_ONE = "one"
 _ALONE = frozenset(("former", "latter"))
 _NOUNS = grammar("row_nouns")
 _OF = (("of", "these"), ("of", "those"), ("of", "them"), ("of", "the", "two"), ("of", "the", "three"))
@@ -47,12 +54,14 @@ _NEAR = 5
 
 
 class Mark(NamedTuple):
-    """Words that single out some of the discs of a row; ``number`` of them from that place on."""
+    """Words that single out some of the discs of a row; ``number`` of them from that place on, 0 if unknown."""
 
     start: int
     end: int
     word: str
     number: int
+    absolute: bool = False
+    """Whether the words may as well be counted among all lumbar discs: ``the lowest disc``."""
 
 
 def single_out(
@@ -104,7 +113,10 @@ def _marks(parts: Parts) -> list[Mark]:
             if tail:
                 found.append(Mark(i, end + tail, word, count))
         elif tail or noun in _NOUNS:
-            found.append(Mark(i, end + (tail or 1), word, count))
+            if parts.several and count == 1 and not tail and noun != _ONE:
+                count = 0  # "the upper levels" are not one of those named
+            absolute = not tail and noun != _ONE and (word in _ENDS or word in _ORDINALS)
+            found.append(Mark(i, end + (tail or 1), word, count, absolute))
         elif word in _ALONE or (lead in _LEADS and (count > 1 or not noun or noun in _VERBS)):
             found.append(Mark(i, end, word, count))
     return found
@@ -130,7 +142,7 @@ def _mark_of(parts: Parts, marks: Sequence[Mark], groups: Sequence[Group], m: Me
 def _meant(mark: Mark, row: Sequence[str]) -> tuple[str, ...]:
     """Give the discs that a place in a row means; nothing where the row does not fit."""
     place, size = _IN_ORDER.get(mark.word) or _BY_HEIGHT.get(mark.word) or (0, -1)
-    if size < 0 or len(row) < 2 or any(d not in KEYS for d in row):
+    if not mark.number or size < 0 or len(row) < 2 or any(d not in KEYS for d in row):
         return ()
     if mark.word in _BY_HEIGHT:
         row = sorted(row, key=KEYS.index)
@@ -139,6 +151,8 @@ def _meant(mark: Mark, row: Sequence[str]) -> tuple[str, ...]:
             return ()
         return tuple(row[-mark.number :] if place < 0 else row[: mark.number])
     if (size and len(row) != size) or place >= len(row):
+        return ()
+    if mark.absolute and row[place] != _ENDS.get(mark.word):
         return ()
     return (row[place],)
 
