@@ -91,6 +91,13 @@ class Entry:
             told = told_before(self.text[row.start : row.end], row.section)
             if told:
                 return self._unread(data.reasons["told_before"])._replace(danger=told)
+            if (
+                heard.parts.heads
+                and not self.findings
+                and self.told
+                and row.section in data.findings_shown_in
+            ):
+                return self._unread(self.told[0].reason)
             return self._known(f"section:{row.section}", data.sections[row.section])
         self.rest = not_covered(heard, self.findings, self.data)
         if self.told and not self.rests_on:

@@ -41,6 +41,7 @@ class LedgerWords(NamedTuple):
 
     sections: Mapping[str, str]
     no_findings_in: frozenset[str]
+    findings_shown_in: frozenset[str]
     plain: frozenset[str]
     cuts: frozenset[str]
     in_order: frozenset[str]
@@ -67,6 +68,7 @@ def ledger_words() -> LedgerWords:
     return LedgerWords(
         data["sections"],
         frozenset(data["no_findings_in"]),
+        frozenset(data["findings_shown_in"]),
         several("plain") | several("describing") | several("in_order"),
         several("cuts"),
         several("in_order"),

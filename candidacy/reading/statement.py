@@ -263,9 +263,12 @@ def _normal_levels(
     """
     if mentions or not parts.acts or broken:
         return
-    named = any(g.discs for g in tokens.groups)
+    # the level behind a landmark is where that stands, and it is called normal itself: "conus at L1-2, normal"
+    marks = [p.end for p in parts.places if p.entry.kind == "landmark"]
+    own = {min((g.start for g in tokens.groups if g.start >= end), default=-1) for end in marks}
+    named = any(g.discs and g.start not in own for g in tokens.groups)
     headed = bool(ctx.heading) and (ctx.block or ctx.heading_line == sentence.line)
-    if not (named or headed or parts.places) or (parts.known and not named):
+    if not (named or headed or parts.places) or ((parts.known or marks) and not named):
         return
     for a in parts.acts:
         if parts.words[a.start] in _OF_OPENINGS:
