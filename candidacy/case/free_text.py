@@ -23,7 +23,7 @@ _OF_A_DOCUMENT = " of the document "
 # Words that, standing alone as the words of a source, say that the source does not tell.
 _NOT_KNOWN = frozenset((
     "?", "??", "n/a", "na", "n.a.", "nk", "n/k", "not known", "unknown", "unk", "not asked", "not stated", "not recorded",
-    "not done", "not available", "not applicable", "pending", "awaited", "tbc", "to be confirmed", "tbd", "unclear",
+    "never asked", "not mentioned", "not documented", "not clear", "not assessed", "not examined", "not done", "not available", "not applicable", "pending", "awaited", "tbc", "to be confirmed", "tbd", "unclear",
     "not sure", "unsure", "-", "—",
 ))  # fmt: skip
 # Who a text speaks of; a text may be some years older than the record (common practice), and speak of relatives.

@@ -18,7 +18,9 @@ READER = "report reader"
 
 _WORD = re.compile(r"[^\W\d_][\w-]*")
 # A note that says no more than that, and by whom, or when.
-_ONLY_CHECKED = re.compile(rf"{CHECKED}(?:[ ,]+(?:by|on)(?: [\w-]+){{1,4}})*\W*", re.IGNORECASE)
+_ONLY_CHECKED = re.compile(
+    rf"{CHECKED}(?:,? by(?: (?!on\b)[\w-]+){{1,2}})?(?:,? on [\d./-]+(?: [a-z]+ \d{{4}})?)?\W*", re.IGNORECASE
+)
 _FILE_NAME = re.compile(r"[^\s/]+\.\w{2,5}")
 # Words of which the title of a document may be made without saying anything of the patient.
 _OF_TITLES = frozenset(_WORD.findall(
@@ -39,6 +41,11 @@ _OF_DENIALS = frozenset(_WORD.findall(
     "on or out past patient present reported reports ruled says seen she signs since so symptoms than that the there they this time to "
     "today unremarkable was were with without"
 ))  # fmt: skip
+# Without one of the first nothing is denied, and with one of the second nothing was told.
+_DENIES = re.compile(
+    r"\b(?:absent|clear|denied|denies|excluded|free|intact|negative|neither|never|nil|no|non|none|nor|normal|not|unremarkable|without)\b"
+)
+_NOT_TOLD = re.compile(r"\?|\b(?:not|never)\b[^.;,]*\b(?:asked|mentioned|clear|known|denied|excluded)\b")
 _STEM = 5
 
 
@@ -101,6 +108,9 @@ def _say_more(element: Element, code: bool | str, words: str) -> bool:
     """Whether the words of something denied hold more than a denial of it."""
     if code not in _DENIALS:
         return False
+    plain = words.casefold()
+    if not _DENIES.search(plain) or _NOT_TOLD.search(plain):
+        return True
     asked = {word[:_STEM] for word in _words(f"{element.label} {element.meaning} {element.ask}")}
     return any(word not in _OF_DENIALS and word[:_STEM] not in asked for word in _words(words))
 

@@ -6,7 +6,7 @@ from dataclasses import replace
 from candidacy.assessment.assess import Assessment
 from candidacy.assessment.results import UnreadFact
 from candidacy.case.catalogue import Danger, catalogue
-from candidacy.case.doubtful import CHECKED, is_doubtful
+from candidacy.case.doubtful import CHECKED, doubt, is_doubtful
 from candidacy.case.facts import Fact
 from candidacy.explain import wording
 from candidacy.explain.companions import stop_word
@@ -100,7 +100,9 @@ def conflict_info(fact: Fact) -> ConflictInfo:
     element = catalogue()[fact.element]
     if is_doubtful(fact):
         question = f"Check at the source: {element.ask or element.label}"
-        if element.possible is not None:
+        if element.possible is not None and doubt(
+            fact
+        ):  # what cannot be beside others is right under no note
             question = f"If it is right, begin the note of this fact with “{CHECKED}”"
         return ConflictInfo(
             element=fact.element, label=element.label, subject=fact.subject, says=f"{fact.note[:1].upper()}{fact.note[1:]}.",

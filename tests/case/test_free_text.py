@@ -338,7 +338,9 @@ def test_an_injection_of_steroid_on_the_list_is_not_told_again() -> None:
         assert (ELEMENT in {fact.element for fact in case.facts.stated()}) is told
 
 
-@pytest.mark.parametrize("words", ["?", "n/a", "N/A", "not known", "Pending", "not asked", "unk", "tbc"])
+@pytest.mark.parametrize(
+    "words", ["?", "n/a", "N/A", "not known", "Pending", "not asked", "Not mentioned", "unk", "tbc"]
+)
 def test_words_that_say_that_nothing_is_known_carry_no_value(words: str) -> None:
     with pytest.raises(CaseError) as refused:
         candidacy.load_case(record(patient={"fever": {"value": False, "words": words}}))
@@ -457,6 +459,11 @@ def paper(**texts: str) -> dict[str, Any]:
         (paper(title="scan_17.pdf"), ""),
         (said("Checked at the source by the coordinator."), ""),
         (said("checked at the source: felt warm on Sunday"), "note of fever"),
+        (said("checked at the source by phone, on holiday until June"), "note of fever"),
+        (said("checked at the source by the nurse on 12 November 2026"), ""),
+        (said(words="has not been asked"), "words of fever, recorded as no"),
+        (said(words="not denied"), "words of fever, recorded as no"),
+        (said(words="seen in the past"), "words of fever, recorded as no"),
         (said(words="no fever, denied"), ""),
         (said(words="none at any time"), ""),
         (said(words="38.6 since Sunday", value=True), ""),

@@ -28,7 +28,7 @@ from candidacy.explain.compare_text import print_comparison
 from candidacy.explain.document import AssessmentDocument
 from candidacy.explain.labels import standing_words
 from candidacy.explain.page import comparison_page, page
-from candidacy.explain.record import flags
+from candidacy.explain.record import conflict_info, flags
 from candidacy.explain.text import print_document
 from candidacy.foundation.shipped import demo_cases_folder
 from candidacy.foundation.values import FALSE, TRUE, Options, Span, Why
@@ -204,6 +204,16 @@ def test_a_remark_that_no_rule_read_stands_in_every_output_and_behind_the_name_o
     for name, text in every_form(found).items():
         assert "Note of the document mri: “Page 2 is not enclosed.”" in text, name
         assert "1 remark not read" in text.lower(), name
+
+
+def test_a_note_is_asked_for_only_where_it_settles_the_doubt() -> None:
+    asked = {
+        value: conflict_info(
+            Fact("body_height", "patient", Span(value, value), None, Provenance(), note="Please check")
+        ).question
+        for value in (120, 170)  # one by itself unusual, one only beside others
+    }
+    assert ["begin the note" in question for question in asked.values()] == [True, False]
 
 
 def test_nothing_of_it_is_shown_where_there_is_nothing() -> None:
