@@ -19,7 +19,7 @@ Node = dict[str, Any]
 
 _COMMON = {"id", "example", "counter", "phrases"}
 _ALLOWED: dict[str, set[str]] = {
-    "findings": {"kind", "value", "scope", "status", "not_before", "needs", "without", "also"},
+    "findings": {"kind", "value", "scope", "status", "not_before", "needs", "without", "not_of", "also"},
     "known": {"weak"},
     "objects": {"class", "weak"},
     "actions": {"class", "value"},
@@ -56,6 +56,8 @@ class Entry(NamedTuple):
     """Lists of ``grammar.yaml`` of each of which a word must stand in the statement."""
     without: str = ""
     """A list of ``grammar.yaml`` of which none may."""
+    not_of: str = ""
+    """A list of ``grammar.yaml`` of things whose finding it then is, and not the disc's."""
     also: tuple[str, ...] = ()
 
 
@@ -242,6 +244,7 @@ class Lexicon:
             frozenset(self.spell(w) for w in row.get("not_before", ())),
             tuple(row.get("needs", ())),
             row.get("without", ""),
+            row.get("not_of", ""),
             tuple(row.get("also", ())),
         )
         self.examples.append((group, row["id"], row["example"], row["counter"]))

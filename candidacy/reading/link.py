@@ -43,6 +43,8 @@ _ONE_DISC = frozenset(("lumbosacral", "next_up", "next_down", "counted_low", "co
 """Places whose words may end in the disc itself."""
 _T1 = grammar("not_of_water")
 _BONE = grammar("bone")
+_APART = frozenset((",", ";", "and", "with", "as"))
+"""Between two findings of which each has a thing of its own."""
 _BEHIND, _IN_BONE = 3, 7
 """So many words behind a signal may name the images, or the bone."""
 
@@ -56,6 +58,8 @@ def build(parts: Parts, lex: Lexicon) -> list[Mention]:
         if e.not_before and m.end < len(words) and words[m.end] in e.not_before:
             continue
         if (e.needs or e.without) and not _said_so(words, e):
+            continue
+        if e.not_of and _is_of(words, m, grammar(e.not_of)):
             continue
         mention = Mention(e.kind, e.value, m.start, m.end, e.id)
         mention.scope = e.scope
@@ -109,6 +113,17 @@ def _said_so(words: list[str], e: Entry) -> bool:
     other = grammar(e.without)
     ends, known = tuple(w[1:] for w in other if w[0] == "-"), grammar("spine_surgery")
     return other.isdisjoint(words) and not any(w.endswith(ends) and w not in known for w in words)
+
+
+def _is_of(words: list[str], m: Match, things: frozenset[str]) -> bool:
+    """Say whether a finding is one of some other things: under their label, or beside their name with nothing between."""
+    label = words[: words.index(":")] if ":" in words[: m.start] else []
+    before, behind = words[len(label) : m.start], words[m.end :]
+    start = max((i + 1 for i, w in enumerate(before) if w in _APART), default=0)
+    end = next((i for i, w in enumerate(behind) if w in _APART), len(behind))
+    if not things.isdisjoint(label):
+        return "disc" not in before
+    return not things.isdisjoint((*before[start:], *behind[:end]))
 
 
 def _discs_in_heads(parts: Parts, lex: Lexicon) -> None:
