@@ -20,7 +20,7 @@ from candidacy.explain.cautions import EMERGENCY, INVENTED
 from candidacy.explain.companions import stop_sentences
 from candidacy.explain.headline import headline
 from candidacy.explain.record import fact_info, fact_words
-from candidacy.explain.wording import listed
+from candidacy.explain.wording import listed, remarks_first
 from candidacy.foundation import dates
 from candidacy.foundation.values import Span
 from candidacy.rules.libraries import library_in_use
@@ -157,6 +157,7 @@ def day_sheet(
 
 def _notices(lines: Checklist, case: Case, rule_set: RuleSet, on: date) -> list[str]:
     found = [INVENTED] if case.record.invented else []
+    found += [remarks_first(len(case.facts.remarks))] if case.facts.remarks else []
     told = case.facts.patient.get("planned_procedure_date")
     if (
         told is not None

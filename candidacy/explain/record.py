@@ -185,8 +185,10 @@ def remark_lines(
     """A line for each remark that no rule read, in full unless ``most`` lines or ``signs`` of each are asked for."""
     lines = []
     for each in document.remarks[:most]:
-        text = shorten(each.text, len(each.text) if signs is None else signs)
-        lines.append(f"{each.where[:1].upper()}{each.where[1:]}: “{text}”")
+        whole = " ".join(each.text.split())
+        text = shorten(whole, len(whole) if signs is None else signs)
+        cut = " (cut: --full)" if len(text) < len(whole) else ""
+        lines.append(f"{each.where[:1].upper()}{each.where[1:]}: “{text}”{cut}")
     more = len(document.remarks) - len(lines)
     return [*lines, f"and {more} more: --full"] if more else lines
 

@@ -10,6 +10,7 @@ import pypdf
 import pytest
 
 from candidacy.case.catalogue import LEVELS
+from candidacy.case.load import case_from_record
 from candidacy.day.checklist import checklist
 from candidacy.day.planned import planned_discs
 from candidacy.day.sheet import DaySheet, conference_told
@@ -242,9 +243,11 @@ def test_borderline_waits_for_a_conference_and_names_a_decision_that_is_known() 
     assert not any(each.id == "conference_decision" for each in demo_sheets()[MORNING].lines)
 
 
-def test_another_day_than_the_record_plans_is_told() -> None:
-    found = sheet(demo(MORNING), on=date(2026, 12, 9))
+def test_another_day_than_the_record_plans_and_remarks_that_no_rule_read_are_told() -> None:
+    noted = demo(MORNING).record.model_copy(update={"note": "Prefers Thursdays."})
+    found = sheet(case_from_record(noted), on=date(2026, 12, 9))
     assert any(words.startswith("STOP. The record plans 2026-12-10") for words in found.notices)
+    assert any(words.startswith("Read the remark in the record") for words in found.notices)
 
 
 # --- which disc

@@ -204,6 +204,18 @@ def test_a_remark_that_no_rule_read_stands_in_every_output_and_behind_the_name_o
     for name, text in every_form(found).items():
         assert "Note of the document mri: “Page 2 is not enclosed.”" in text, name
         assert "1 remark not read" in text.lower(), name
+    note = "Prefers Thursdays.\n" * 20 + "Very drowsy."
+    long = build_document(
+        assess(
+            case_from_record(record.model_copy(update={"note": note})),
+            load_rule_set("practice_baseline"),
+            DAY,
+        )
+    )
+    assert ("(cut: --full)" in text_of(long, print_brief), "Thursdays. Very drowsy.”" in text_of(long)) == (
+        True,
+        True,
+    )
 
 
 def test_a_note_is_asked_for_only_where_it_settles_the_doubt() -> None:
