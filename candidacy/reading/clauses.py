@@ -27,6 +27,7 @@ _TODAY = grammar("today")
 _ENDS = frozenset(("negation", "resolved", "hypothetical"))
 _PARTLY = frozenset("Ff")
 _OR = frozenset(("or",))
+_DASHES = frozenset(("-", "–", "—", "--"))
 _GOES_ON = re.compile(r"CQ?W")
 _RELATIVE = frozenset(("where", "which"))
 _QUIET = 2
@@ -117,6 +118,9 @@ def unread(
     split = [m for m in mentions if m not in (*lost, *torn) and _graded_and_denied(m)]
     found += [_unread(split, (split[0].start, split[-1].end), "F")] if split else []
     torn = [*torn, *split]
+    dashed = [m for m in _denied_behind_a_dash(parts, mentions) if m not in (*lost, *torn)]
+    found += [_unread(dashed, (dashed[0].start, dashed[-1].end), "f")] if dashed else []
+    torn = [*torn, *dashed]
     spare = [m for m in mentions if m not in (*lost, *torn) and _holds_another_grade(m, mentions, parts)]
     found += [_unread(spare, (spare[0].start, spare[-1].end), "s")] if spare else []
     torn = [*torn, *spare]
@@ -137,6 +141,17 @@ def unread(
                 mine = [m for m in mentions if ends[0] <= m.start < ends[1] and m.kind != "known"]
                 mine = [m for m in mine if m not in (*lost, *torn, *today)]
                 found += [_unread(mine, ends, letters[at])] if mine else []
+    return found
+
+
+def _denied_behind_a_dash(parts: Parts, mentions: Sequence[Mention]) -> list[Mention]:
+    """``No protrusion - large extrusion``: what stands behind a dash may be asserted, unless it is denied there again."""
+    found = []
+    for a, b in itertools.pairwise(sorted(mentions, key=lambda m: m.start)):
+        dash = next((i for i in range(a.end, b.start) if parts.words[i] in _DASHES), None)
+        denials = [x for x in b.mods if x.entry.kind.startswith("negation")]
+        if dash is not None and denials and all(x.end <= dash for x in denials):
+            found.append(b)
     return found
 
 
