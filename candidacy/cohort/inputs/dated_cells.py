@@ -39,9 +39,9 @@ def dated_entry(
         entry = read(row[name], item) if table.keeps_row(item) else entry_of(row[name], item)
         if entry is None:
             return None
-        source = item.dated_by or table.facts_dated_by
+        source, on = table.day_of(item)
         if not source:
-            return entry.model_copy(update={"date": table.facts_date}) if table.facts_date else entry
+            return entry.model_copy(update={"date": on}) if on else entry
         name = prefix + source
         try:
             day = day_text(row[name], table.date_forms)

@@ -116,13 +116,8 @@ class Intake:
             filled = f"COALESCE({sql.trimmed(raw)}, '') <> ''" if blanks else f"{raw} IS NOT NULL"
             self.present.setdefault(subject, []).append(f"({filled})")
         cells, why = taken if taken is not None else self._translated(element, item, column, raw, kind)
-        day = ""
-        if item.dated_by is not None:
-            day = self._day(item.dated_by)
-        elif self.table.facts_dated_by is not None:
-            day = self._day(self.table.facts_dated_by)
-        elif self.table.facts_date is not None:
-            day = sql.number(day_of(self.table.facts_date) or 0)
+        dated_by, on = self.table.day_of(item)
+        day = self._day(dated_by) if dated_by else sql.number(day_of(on) or 0) if on else ""
         self.facts[element.name, subject] = FactColumn(element, subject, cells, day, why)
 
     # --- columns read as they are

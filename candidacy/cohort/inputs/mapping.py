@@ -100,6 +100,16 @@ class TableMap(Strict):
         """The forms of days of facts; none for YYYY-MM-DD."""
         return forms_in(self.date_format)
 
+    def day_of(self, item: ColumnMap) -> tuple[str | None, str | None]:
+        """The column with the day of a fact, or else the day itself.
+
+        An event of the past has a day of its own: it may lie behind the visit by which all else of the row is dated.
+        """
+        element = catalogue()[item.element]
+        if item.dated_by or (element.kind == "date" and element.past):
+            return item.dated_by, None
+        return self.facts_dated_by, None if self.facts_dated_by else self.facts_date
+
     def keeps_row(self, item: ColumnMap | None = None) -> bool:
         """A cell that cannot be read leaves its row in use; of a column, or of the days of facts."""
         return ((item.on_bad_cell if item else None) or self.on_bad_cell) == "fact_unknown"
