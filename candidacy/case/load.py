@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
+from functools import cached_property
 from pathlib import Path
 from typing import Any
 
@@ -23,7 +24,7 @@ from candidacy.foundation.plain_json import plain_json
 from candidacy.foundation.shape import validate
 
 
-@dataclass(frozen=True, slots=True, repr=False)
+@dataclass(frozen=True, repr=False)
 class Case:
     """A loaded case: the record as written, its facts, and the digest of its content. It never changes.
 
@@ -36,8 +37,12 @@ class Case:
 
     record: CaseRecord
     facts: CaseFacts
-    digest: str
     name: str = ""
+
+    @cached_property
+    def digest(self) -> str:
+        """The digest of the content of the record."""
+        return digest(self.record.plain())
 
     def with_fact(
         self,
@@ -206,7 +211,7 @@ def _from_plain_json(text: str, name: str) -> Case | None:
     except ValidationError:
         return None
     facts, problems = gather(record)
-    return None if problems else Case(record, facts, digest(record.plain()), name)
+    return None if problems else Case(record, facts, name)
 
 
 def case_from_mapping(data: Mapping[str, object], name: str = "case") -> Case:
@@ -228,7 +233,7 @@ def _finish(record: CaseRecord, tree: Node | None, name: str) -> Case:
     facts, found = gather(record)
     if found:
         raise CaseError(_in_order(_placed(problem, path, tree, name) for path, problem in found))
-    return Case(record, facts, digest(record.plain()), name)
+    return Case(record, facts, name)
 
 
 def _in_order(problems: Iterable[Problem]) -> list[Problem]:
