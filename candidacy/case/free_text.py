@@ -126,6 +126,11 @@ _OF_FAMILY = re.compile(
     r"(?:(?:is|was|are|were) (?:on|under|having|a|known|treated)|died|with|uses|takes|underwent"
     r"|(?:has|had|have|needs|needed)(?! (?:to|(?!been\b|treated\b)\w+(?:ed|en)|found|told|said|heard|felt|brought|kept|sent|got)\b))\b"
 )
+# "Her mother died of it" is of the mother.
+_A_RELATIVE = re.compile(
+    r"\b(?:(?:grand)?(?:mother|father)|sister|brother|son|daughter|husband|wife|partner|parent|aunt|uncle|cousin|friend)s?(?: had)? $"
+)
+_DEATH = ("died", "deceased", "passed away")
 # Where somebody works: "works as a nurse on an infectious diseases ward".
 _AT_WORK = re.compile(
     r"\b(?:works?|worked|working|employed|volunteers?|job)(?: as (?:an? )?[\w-]+(?: [\w-]+)?)? (?:in|on|at|for) (?:(?:an?|the) )?"
@@ -214,6 +219,8 @@ def _denied(part: str, start: int, end: int) -> bool:
         # "on amoxicillin and fever denied": only the last of the two is
         return not (_PARTS.search(denial[0]) and _ASSERTS_BEFORE.search(before))
     if _AT_WORK.search(before) and _PLACE_OF_WORK.match(behind):
+        return True
+    if part[start:end].endswith(_DEATH) and _A_RELATIVE.search(before):
         return True
     aside = [found for words in (_OF_FAMILY, _MAY_HAPPEN) if (found := words.search(before))]
     if any(not _SAYS_TODAY.search(before, found.end()) for found in aside) and not _FROM_A_DAY.match(behind):

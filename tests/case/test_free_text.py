@@ -222,6 +222,7 @@ NOT_TOLD = [
     "without evidence of fracture, infection or tumour",
     "no saddle numbness, bladder and bowel normal",
     "mother had breast cancer",
+    "her father died in 2010",
     "malignancy excluded",
     "fever: none",
     "conus and cauda equina nerve roots appear normal",
