@@ -195,6 +195,7 @@ def _beside(truth: str, end: str) -> str:
     if not (truth.startswith("(") and truth.endswith(end) and _is_one(truth)):
         return ""
     core = truth[: -len(end)]
+    # what stands in parentheses of its own keeps these alone, so that the same truth is the same text
     return core[1:] if _is_one(core[1:]) else core + ")"
 
 
