@@ -48,6 +48,8 @@ class Cohort:
         Rows of the tables of lists that belong to no case or cannot be read.
     cells_not_read
         Cells that cannot be read and left their row in use: their facts are unknown.
+    with_remarks
+        Case records of a folder with remarks that no rule reads; `assess` shows each of them.
     problems
         Why rows were set aside, and then why cells were not read, the first few hundred; the files have all.
     notes
@@ -66,6 +68,7 @@ class Cohort:
         self.name, self.cases, self.rows = kept.name, kept.frame.cases, kept.rows
         self.discs_set_aside, self.entries_set_aside = kept.discs_set_aside, kept.entries_set_aside
         self.set_aside, self.notes, self.cells_not_read = kept.set_aside, kept.notes, kept.unread_cells
+        self.with_remarks = kept.with_remarks
         self.problems = (*kept.problems, *kept.cell_problems)
         self.set_aside_path, self.cells_not_read_path = kept.set_aside_file, kept.unread_cells_file
         self.engine = evaluation.frame.engine.name
@@ -97,6 +100,10 @@ class Cohort:
         notes = [f"{self.cases} cases; {self.set_aside} of {self.rows} rows set aside."]
         if self.cells_not_read:
             notes.append(f"{self.cells_not_read} cells not read; their facts are unknown.")
+        if self.with_remarks:
+            notes.append(
+                f"{self.with_remarks} case records hold remarks that no rule read; assess shows them."
+            )
         if self._closed and counts.standings.__name__ not in self._counted:
             return table(title, (), (), [*notes, "The cohort is closed and was not counted."])
         found = self._once(counts.standings, self._outcomes)

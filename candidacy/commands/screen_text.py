@@ -31,6 +31,11 @@ def tell(cohort: "Cohort") -> None:
     if cohort.cells_not_read:
         count = cohort.cells_not_read
         click.echo(f"{count:,} {'cell' if count == 1 else 'cells'} not read; their facts are unknown")
+    if cohort.with_remarks:
+        count = cohort.with_remarks
+        click.echo(
+            f"{count:,} case {'record holds' if count == 1 else 'records hold'} remarks that no rule read; candidacy assess shows them"
+        )
     _tell_problems(cohort)
     click.echo("\n" + standings.to_string(index=False))
     if len(reasons):

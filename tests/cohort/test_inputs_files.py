@@ -339,13 +339,14 @@ def _record(folder: Path, name: str, text: str) -> None:
 
 
 def test_a_folder_of_records_sets_aside_each_bad_file_with_all_that_is_wrong(tmp_path: Path) -> None:
-    _record(tmp_path, "a.yaml", "id: a\npatient: {sex: male}")
+    _record(tmp_path, "a.yaml", "id: a\nnote: rang twice\npatient: {sex: male}")
     _record(tmp_path, "=b.yaml", "id: b\npatient: {sex: 1, birth_date: soon, colour: red}")
     _record(tmp_path, "c.yaml", "id: same\npatient: {sex: male}")
     _record(tmp_path, "d.json.yaml", "id: same\npatient: {sex: female}")
     (tmp_path / 'e "x",y.json').write_text("{", encoding="utf-8")
     with screen(tmp_path, WIDE, AS_OF) as cohort:
-        assert (cohort.rows, cohort.cases, cohort.set_aside) == (5, 1, 4)
+        assert (cohort.rows, cohort.cases, cohort.set_aside, cohort.with_remarks) == (5, 1, 4, 1)
+        assert "1 case records hold remarks" in cohort._repr_html_()
         assert list(cohort.outcomes().case_id) == ["a"]
         rows = cohort.set_aside_rows().set_index("file")["reason"]
         assert list(rows.index) == ["'=b.yaml", 'e "x",y.json', "c.yaml", "d.json.yaml"]

@@ -58,6 +58,7 @@ def take_case_folder(kept: Kept, folder: Path, engine: Engine, tell: Callable[[s
     kept.name, kept.rows = str(folder), len(files)
     write_header(kept.unread_cells_file)
     kept.set_aside, kept.problems = reading.refused, tuple(reading.told)
+    kept.with_remarks = reading.with_remarks
     if reading.refused == len(files):
         raise TableError(reading.told)
     kept.frame = reading.columns.frame(engine, reading.reopen, frozenset(reading.twice))
@@ -71,7 +72,7 @@ class _Reading:
     def __init__(self, kept: Kept, folder: Path) -> None:
         self.columns = CaseColumns(kept.folder, "cases")
         self.told: list[Problem] = []
-        self.refused = 0
+        self.refused = self.with_remarks = 0
         self.twice: dict[str, list[str]] = {}
         self._folder = folder
         self._files: dict[str, str] = {}
@@ -87,6 +88,7 @@ class _Reading:
             self.twice.setdefault(case.record.id, [first]).append(path.name)
         else:
             self.columns.add(case)
+            self.with_remarks += bool(case.facts.remarks)
 
     def refuse_twice(self) -> None:
         """Of records with the same reference none is taken: which is right must be asked."""

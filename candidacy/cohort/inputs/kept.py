@@ -23,6 +23,7 @@ class Kept:
     problems: tuple[Problem, ...] = ()
     cell_problems: tuple[Problem, ...] = ()
     notes: tuple[Problem, ...] = ()
+    with_remarks: int = 0
     # For `candidacy.cohort.inputs.digests.input_digests`.
     inputs: Inputs = field(default_factory=Inputs)
 

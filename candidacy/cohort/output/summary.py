@@ -37,6 +37,7 @@ def summary_page(cohort: "Cohort", mask_below: int = 0) -> str:
         cases=count(cohort.cases),
         set_aside=count(cohort.set_aside),
         cells_not_read=count(cohort.cells_not_read) if cohort.cells_not_read else "",
+        with_remarks=count(cohort.with_remarks) if cohort.with_remarks else "",
         discs_set_aside=count(cohort.discs_set_aside) if cohort.discs_set_aside else "",
         not_read=[] if mask_below else [note.field for note in cohort.notes],
         mask_below=mask_below,

@@ -243,6 +243,7 @@ def _run(cohort: "Cohort", mask_below: int, comparison: "Comparison | None") -> 
         "cases": cohort.cases,
         "set_aside": cohort.set_aside,
         "cells_not_read": cohort.cells_not_read,
+        "with_remarks": cohort.with_remarks,
         "columns_not_read": [note.field for note in cohort.notes],
         "engine": cohort.engine,
         "engine_version": cohort.engine_version,
