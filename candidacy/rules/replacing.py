@@ -1,7 +1,7 @@
 """Content of one's own that bears a shipped id: refused, unless it declares what it replaces, and why."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Protocol
 
 from candidacy.case.catalogue import Element, Replaces
 from candidacy.foundation.errors import Code
@@ -23,18 +23,8 @@ _KEPT = (
 )
 
 
-class Declare(Protocol):
-    """Notes what content replaces, or what is wrong with how it says so; see `replacement`."""
-
-    def __call__(
-        self,
-        kind: str,
-        identifier: str,
-        declared: Replaces | None,
-        versions: tuple[str, str | None],
-        problems: Findings,
-        place: tuple[str | int, ...] = (),
-    ) -> None: ...
+Declare = Callable[[str, str, Replaces | None, tuple[str, str | None], Findings, tuple[str | int, ...]], None]
+"""Notes what content replaces, or what is wrong with how it says so; see `replacement`."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -102,3 +102,25 @@ def test_a_table_with_height_weight_and_index_is_used_and_a_wrong_index_is_a_con
         (result,) = [each for each in assessment.results if each.id == "body_mass_index_limit"]
         assert result.outcome == columns[name]
     assert [fact.element for fact in opened["apart"].conflicts] == ["body_mass_index"]
+
+
+def test_a_past_event_after_the_day_that_dates_its_row_contradicts_nothing(tmp_path: Path) -> None:
+    """One column dates what was told at a visit; a study may have been made after it, but not behind a day of its own."""
+    head, row = "case_id,facts_date,lumbar_mri_date,discs_under_consideration", "2026-09-01,2026-09-20,L4-L5"
+    table, mapping = tmp_path / "cases.csv", tmp_path / "mapping.yaml"
+    table.write_text(f"{head}\na,{row}\n", encoding="utf-8")
+    mapping.write_text(
+        "version: '1'\nconfirmed: true\npatients:\n  case_id: case_id\n  facts_dated_by: facts_date\n  columns:\n"
+        "    lumbar_mri_date: {element: lumbar_mri_date}\n"
+        "    discs_under_consideration: {element: discs_under_consideration}\n", encoding="utf-8",
+    )  # fmt: skip
+    told = mapping.read_text().replace(
+        "element: lumbar_mri_date", "element: lumbar_mri_date, dated_by: facts_date"
+    )
+    for text, against in ((mapping.read_text(), False), (told, True)):
+        mapping.write_text(text, encoding="utf-8")
+        with screen(table, "practice_baseline", AS_OF, mapping=mapping) as cohort:
+            evaluation = cohort._evaluation
+            asked = evaluation.select([evaluation.grounds("")["record"].fails])
+            assert evaluation.frame.engine.rows(asked) == [(against,)]
+            assert bool(cohort.open_case("a").conflicts) is against

@@ -9,6 +9,7 @@ from math import isinf
 from typing import TYPE_CHECKING
 
 from candidacy.case.catalogue import Element, catalogue
+from candidacy.cohort.columns.coded import Bits, Truths, with_details
 from candidacy.cohort.columns.fact_columns import (
     Cells,
     Code,
@@ -20,7 +21,6 @@ from candidacy.cohort.columns.fact_columns import (
     Wanted,
 )
 from candidacy.cohort.columns.tellings import TRUE_MASK, Told, first_known, tellings
-from candidacy.cohort.columns.weighed import Bits, Truths, weighed
 from candidacy.cohort.engines import sqltext as sql
 from candidacy.foundation.errors import EngineError
 from candidacy.foundation.values import Why
@@ -102,17 +102,16 @@ def _coded(
 ) -> Own:
     if not told:
         return first
-    base = weighed(shelf, element, first.columns, told)
+    base = with_details(shelf, element, first.columns, told)
     inferred = sql.any_of(each.met for each in told if each.infer)
     sure = sql.negate(first.doubted)
     # a sign that acts is inferred even where its source was said to be in doubt
     inferred = sql.all_of((inferred, sql.any_of((sure, base.says_yes)) if acts else sure))
     against = sql.any_of((base.against, sql.all_of((sql.negate(base.stands), inferred, base.impossible))))
     conflict = shelf.define(sql.all_of((sql.negate(first.unknowable), against)))
-    value = base.value(first.unknowable, conflict, inferred, acts)
+    value, kept = base.value(first.unknowable, conflict, inferred, acts)
     fresh, again = {}, sql.FALSE
     if age is not None:
-        kept = base.kept(value, conflict, acts)
         recent, again = _fresh(shelf, age, first, told, base, kept, conflict)
         recent, again = shelf.define(recent), shelf.define(again)
         fresh = {age: recent}

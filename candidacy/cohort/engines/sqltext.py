@@ -243,6 +243,11 @@ def is_unknown(truth: str) -> str:
     return f"({truth} IS NULL)"
 
 
+def is_known(truth: str) -> str:
+    """Two-valued: met or not met."""
+    return negate(is_unknown(truth)) if is_constant(truth) else f"({truth} IS NOT NULL)"
+
+
 def count_true(parts: Iterable[str]) -> str:
     """How many two-valued conditions hold."""
     fixed, terms = 0, []

@@ -39,7 +39,7 @@ def dated_entry(
         entry = read(row[name], item) if table.keeps_row(item) else entry_of(row[name], item)
         if entry is None:
             return None
-        source, on = table.day_of(item)
+        source, on = table.dating(item)
         if not source:
             return entry.model_copy(update={"date": on}) if on else entry
         name = prefix + source

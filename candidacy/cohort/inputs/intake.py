@@ -116,7 +116,7 @@ class Intake:
             filled = f"COALESCE({sql.trimmed(raw)}, '') <> ''" if blanks else f"{raw} IS NOT NULL"
             self.present.setdefault(subject, []).append(f"({filled})")
         cells, why = taken if taken is not None else self._translated(element, item, column, raw, kind)
-        dated_by, on = self.table.day_of(item)
+        dated_by, on = self.table.dating(item)
         day = self._day(dated_by) if dated_by else sql.number(day_of(on) or 0) if on else ""
         self.facts[element.name, subject] = FactColumn(element, subject, cells, day, why)
 

@@ -100,7 +100,7 @@ class TableMap(Strict):
         """The forms of days of facts; none for YYYY-MM-DD."""
         return forms_in(self.date_format)
 
-    def day_of(self, item: ColumnMap) -> tuple[str | None, str | None]:
+    def dating(self, item: ColumnMap) -> tuple[str | None, str | None]:
         """The column with the day of a fact, or else the day itself.
 
         An event of the past has a day of its own: it may lie behind the visit by which all else of the row is dated.

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from candidacy.cohort.columns.element_columns import ElementColumns
 
 
-def weighed(
+def with_details(
     shelf: "ElementColumns", element: Element, columns: Sequence[FactColumn], told: Sequence[Told]
 ) -> "Bits | Truths":
     """Columns of a fact beside its tellings, in the quicker of the two ways that serves."""
@@ -57,24 +57,23 @@ class Bits:
         self.impossible, self.says_yes = f"({allowed} = 0)", f"({allowed} IN (0, {TRUE_MASK}))"
         self._allowed = allowed
 
-    def value(self, unknowable: str, conflict: str, inferred: str, acts: bool) -> Mask:
-        """What stands, or what follows where nothing does; a sign that acts is met where the two conflict."""
+    def value(self, unknowable: str, conflict: str, inferred: str, acts: bool) -> tuple[Mask, str]:
+        """What stands, or what follows where nothing does, and that it is what was stated.
+
+        A sign that acts is met where the two conflict.
+        """
         arms = [
             (unknowable, "NULL"),
             (conflict, str(TRUE_MASK) if acts else "NULL"),
             (self.stands, self._left),
             (inferred, self._allowed),
         ]
-        return Mask(self._shelf.define(sql.chosen(arms)))
+        value = self._shelf.define(sql.chosen(arms))
+        return Mask(value), sql.all_of((self.stands, sql.is_met(f"({value} = {self._base})")))
 
     def stated_as(self, codes: int) -> str:
         """It was stated as these codes."""
         return sql.all_of((self.stands, sql.is_met(f"({self._base} = {codes})")))
-
-    def kept(self, value: Mask | Flag, conflict: str, acts: bool) -> str:
-        """The value is what was stated."""
-        assert isinstance(value, Mask)
-        return sql.all_of((self.stands, sql.is_met(f"({value.mask} = {self._base})")))
 
 
 class Truths:
@@ -82,15 +81,12 @@ class Truths:
 
     def __init__(self, shelf: "ElementColumns", columns: Sequence[FactColumn], told: Sequence[Told]) -> None:
         self._shelf = shelf
-        base = sql.chosen(
-            [(c.known, c.cells.truth) for c in columns if isinstance(c.cells, Flag)], sql.UNKNOWN
-        )
-        if len(columns) == 1 and isinstance(columns[0].cells, Flag):
-            base = columns[0].cells.truth
-        self._base = shelf.define(base)
+        known = [column.cells.truth for column in columns if isinstance(column.cells, Flag)]
+        several = f"COALESCE({', '.join(known)})" if len(known) > 1 else ""
+        self._base = shelf.define(several or (known[0] if known else sql.UNKNOWN))
         self.says_yes = shelf.define(sql.any_of(each.met for each in told if each.codes == TRUE_MASK))
         self._says_no = shelf.define(sql.any_of(each.met for each in told if each.codes == FALSE_MASK))
-        self.stands = sql.negate(sql.is_unknown(self._base))
+        self.stands = sql.is_known(self._base)
         self.against = sql.any_of(
             (
                 sql.all_of((sql.is_met(self._base), self._says_no)),
@@ -99,8 +95,8 @@ class Truths:
         )
         self.impossible = sql.all_of((self.says_yes, self._says_no))
 
-    def value(self, unknowable: str, conflict: str, inferred: str, acts: bool) -> Flag:
-        """What stands, or what follows where nothing does; a sign that acts is met where the two conflict."""
+    def value(self, unknowable: str, conflict: str, inferred: str, acts: bool) -> tuple[Flag, str]:
+        """What stands, or what follows where nothing does, and that it is what was stated; see `Bits.value`."""
         if inferred == sql.any_of((self.says_yes, self._says_no)):
             # all that was said follows, and where it stands beside what was stated both are the same
             follows = sql.all_of((sql.any_of((self._base, self.says_yes)), sql.negate(self._says_no)))
@@ -108,23 +104,16 @@ class Truths:
             follows = sql.chosen([(self.stands, self._base), (inferred, self.says_yes)], sql.UNKNOWN)
         arms = [(unknowable, sql.UNKNOWN), (conflict, sql.TRUE if acts else sql.UNKNOWN)]
         truth = self._shelf.define(sql.chosen(arms, follows))
-        return Flag(truth, sql.negate(sql.is_unknown(truth)))
+        other = sql.all_of((conflict, sql.negate(self.stated_as(TRUE_MASK)) if acts else sql.TRUE))
+        return Flag(truth, sql.is_known(truth)), sql.all_of((self.stands, sql.negate(other)))
 
     def stated_as(self, codes: int) -> str:
         """It was stated as these codes."""
         return sql.is_met(self._base) if codes == TRUE_MASK else sql.is_not_met(self._base)
 
-    def kept(self, value: Mask | Flag, conflict: str, acts: bool) -> str:
-        """The value is what was stated."""
-        other = sql.all_of((conflict, sql.negate(self.stated_as(TRUE_MASK)) if acts else sql.TRUE))
-        return sql.all_of((self.stands, sql.negate(other)))
-
 
 def _is_plain(cells: Cells) -> bool:
-    return isinstance(cells, Flag) and cells.known in (
-        f"({cells.truth} IS NOT NULL)",
-        f"(NOT ({cells.truth} IS NULL))",
-    )
+    return isinstance(cells, Flag) and cells.known == sql.is_known(cells.truth)
 
 
 def _mask(cells: Cells, element: Element) -> str:
