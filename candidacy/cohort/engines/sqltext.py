@@ -69,8 +69,9 @@ def place_among(codes: Iterable[str], text: str) -> str:
 
 
 def rows_with(condition: str) -> str:
-    """How many rows meet a condition."""
-    return f"COUNT(*) FILTER (WHERE {condition})"
+    """How many rows meet a condition; of no rows, none."""
+    # COUNT(*) FILTER takes four times as long a row, and planning it grows with the square of how many there are
+    return f"COALESCE(COUNT_IF({condition}), 0)"
 
 
 def days(day: str) -> str:
