@@ -103,6 +103,12 @@ def pytest_collection_finish() -> None:
     gc.set_threshold(20_000, 20, 50)
 
 
+def pytest_unconfigure() -> None:
+    """Sweep once for what is left: pytest sweeps five times, through all that the tests keep for each other."""
+    gc.collect()
+    gc.freeze()
+
+
 @pytest.hookimpl(trylast=True)
 def pytest_runtest_teardown(nextitem: pytest.Item | None) -> None:
     if not belongs(nextitem):
