@@ -55,7 +55,9 @@ def group(config: pytest.Config, items: list[pytest.Item]) -> None:
     """Put the tests in a browser first, for one process; one that failed by an error of the browser runs once more."""
     theirs = [item for item in items if belongs(item)]
     # behind them those of Spark: apart from each other they would be met by several processes, and each start Java
-    items.sort(key=lambda item: 0 if belongs(item) else 1 if "spark" in getattr(item, "fixturenames", ()) else 2)
+    items.sort(
+        key=lambda item: 0 if belongs(item) else 1 if "spark" in getattr(item, "fixturenames", ()) else 2
+    )
     plugins = config.pluginmanager
     for item in theirs:
         if plugins.hasplugin("xdist"):

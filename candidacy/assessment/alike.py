@@ -1,6 +1,6 @@
 """What two rule sets see alike in one case on one day, so that what was read for one serves the other."""
 
-from dataclasses import dataclass
+from msgspec import Struct
 
 from candidacy.assessment.relate import Relations, aged_elements, relations_of
 from candidacy.case.catalogue import catalogue
@@ -8,8 +8,7 @@ from candidacy.rules.resolved import ResolvedCriterion, RuleSet
 from candidacy.rules.tree import elements_of
 
 
-@dataclass(frozen=True, slots=True)
-class Alike:
+class Alike(Struct, frozen=True):
     """How one rule set sees a case beside another one that was asked about it before.
 
     Attributes

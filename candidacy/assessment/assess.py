@@ -6,7 +6,6 @@ gathers what is missing. It decides nothing clinical itself, and it explains not
 
 from collections import Counter
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import replace
 from datetime import date
 from functools import cached_property, partial
 from typing import Any, Literal
@@ -30,6 +29,7 @@ from candidacy.engine.choose import chainer_for, engine_of, engine_version
 from candidacy.engine.decision import Ground, PossibleStandings, Standings
 from candidacy.foundation import dates
 from candidacy.foundation.errors import EngineError
+from candidacy.foundation.replacing import replace
 from candidacy.foundation.truth import Truth
 from candidacy.foundation.values import FALSE, TRUE, Options, Span
 from candidacy.rules.resolved import RuleSet

@@ -4,8 +4,9 @@ A companion is another rule set that answers a neighbouring question (safety of 
 report). Its own companions are not followed. What cannot be assessed says so; nothing is left out in silence.
 """
 
-from dataclasses import dataclass
 from typing import Any, Generic, NamedTuple, TypeVar
+
+from msgspec import Struct
 
 from candidacy.assessment.assessed import Assessed
 from candidacy.case.catalogue import catalogue
@@ -19,8 +20,7 @@ from candidacy.rules.rule_set_file import Companion
 _Assessed = TypeVar("_Assessed", bound=Assessed)
 
 
-@dataclass(frozen=True)
-class CompanionResult(Generic[_Assessed]):
+class CompanionResult(Struct, Generic[_Assessed], frozen=True):
     """One companion of a rule set, for one case on one day.
 
     Attributes

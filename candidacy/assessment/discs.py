@@ -4,12 +4,13 @@ It reads standings that an assessment has already; only to say whether another d
 the case again, as if that disc alone were considered.
 """
 
-from dataclasses import dataclass, replace
+from msgspec import Struct
 
 from candidacy.assessment.assessed import Assessed
 from candidacy.assessment.outlook import outlook
 from candidacy.assessment.results import DiscResult
 from candidacy.case.facts import Fact
+from candidacy.foundation.replacing import replace
 from candidacy.foundation.truth import Truth
 from candidacy.foundation.values import Members, Options
 from candidacy.rules.vocabulary import STANDINGS, Standing
@@ -21,8 +22,7 @@ _CHOOSING = ("which_disc", "disc_source")
 _RANK = {standing: place for place, standing in enumerate(STANDINGS)}
 
 
-@dataclass(frozen=True, slots=True)
-class OtherDisc:
+class OtherDisc(Struct, frozen=True):
     """A disc that passes every disc criterion and is not known to be considered.
 
     ``alone`` is the standing the case would have if this disc alone were considered; ``None`` where it was not asked.
@@ -35,8 +35,7 @@ class OtherDisc:
     name: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class DiscChoice:
+class DiscChoice(Struct, frozen=True):
     """The recorded discs of a case by what a reader must know to choose among them.
 
     Attributes

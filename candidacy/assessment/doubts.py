@@ -5,7 +5,6 @@ facts of a day that cannot be, what cannot lie below another, totals that their 
 """
 
 from collections.abc import Iterator
-from dataclasses import replace
 from fnmatch import fnmatchcase
 from functools import lru_cache
 from math import inf
@@ -14,6 +13,7 @@ from candidacy.assessment.view import View
 from candidacy.case.catalogue import LISTS, Catalogue, Element, Range, Unlike, catalogue
 from candidacy.case.doubtful import checked, doubt, unusual, words_tell_gravely
 from candidacy.case.facts import Fact
+from candidacy.foundation.replacing import replace
 from candidacy.foundation.truth import Truth
 from candidacy.foundation.values import Members, Span, Value, Why, Words, number_words
 

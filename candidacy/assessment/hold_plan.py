@@ -5,9 +5,10 @@ prescriber's agreement, which stands beside every date.
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any, Literal
+
+from msgspec import Struct
 
 from candidacy.assessment.relate import view_of
 from candidacy.assessment.view import View
@@ -20,6 +21,7 @@ from candidacy.derive.hold_rules import GOES_ON as GOES_ON
 from candidacy.derive.hold_rules import STOPPING, agreement_needed, rules_for
 from candidacy.derive.hold_table import Rule, group_of, read_wait
 from candidacy.derive.hold_times import DAY, LastDose, counted_in_hours, last_dose, last_dose_by
+from candidacy.foundation.replacing import replace
 from candidacy.foundation.truth import Truth, all_of
 from candidacy.foundation.values import Options, Span, Why, Words, truth_of
 from candidacy.rules.cited import Citation
@@ -47,8 +49,7 @@ GENERAL_CAUTIONS = (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class MedicineHold:
+class MedicineHold(Struct, frozen=True):
     """One medicine of the list, and what the chosen table says about it.
 
     Attributes
@@ -147,8 +148,7 @@ class MedicineHold:
         return self.stopped is Truth.MET and self.agreement in ("refused", "needed")
 
 
-@dataclass(frozen=True, slots=True)
-class HoldPlan:
+class HoldPlan(Struct, frozen=True):
     """All medicines of a case for one planned date under one rule set.
 
     ``raised_class`` is the class above where a reason of the rule set raises it, or may raise it (``raised``).

@@ -6,10 +6,11 @@ too. Where a date cannot be worked out there is none.
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from math import ceil, floor
 from typing import Literal
+
+from msgspec import Struct
 
 from candidacy.assessment.assessed import Assessed
 from candidacy.assessment.evaluate import Trace
@@ -19,6 +20,7 @@ from candidacy.case.catalogue import catalogue
 from candidacy.derive.arithmetic import tidy
 from candidacy.engine.decision import Decision
 from candidacy.foundation import dates
+from candidacy.foundation.replacing import replace
 from candidacy.foundation.truth import Truth, negate
 from candidacy.foundation.values import Span, Why
 from candidacy.rules.criterion import Earliest, Mendable
@@ -35,8 +37,7 @@ _NO = Mendable(how="no")
 How = Literal["time", "act", "discs", "settle", "ask", "no"]
 
 
-@dataclass(frozen=True, slots=True)
-class Mending:
+class Mending(Struct, frozen=True):
     """What can be done about one criterion that fails or is open.
 
     Attributes
@@ -62,8 +63,7 @@ class Mending:
     earliest: date | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class NotYetResult:
+class NotYetResult(Struct, frozen=True):
     """What the case waits for, where everything that makes it ``not_candidate`` or ``borderline`` can be mended.
 
     ``earliest`` is the latest of the earliest days, or ``None`` where one of them has none.
@@ -73,8 +73,7 @@ class NotYetResult:
     after: tuple[Mending, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Outlook:
+class Outlook(Struct, frozen=True):
     """Names of the standings as the rule set calls them, and what can be mended.
 
     Attributes

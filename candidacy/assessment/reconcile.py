@@ -4,11 +4,11 @@ Pure: it knows facts and what they imply, not where either comes from.
 """
 
 from collections.abc import Iterable, Sequence
-from dataclasses import replace
 from typing import Any, NamedTuple
 
 from candidacy.case.catalogue import Element, catalogue
 from candidacy.case.facts import Fact
+from candidacy.foundation.replacing import replace
 from candidacy.foundation.values import TRUE, Options, Span, Why
 
 

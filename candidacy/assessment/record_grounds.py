@@ -9,6 +9,8 @@ from dataclasses import dataclass
 from functools import cached_property, lru_cache
 from typing import Any
 
+from msgspec import Struct
+
 from candidacy.assessment.certain import Certainly, certainly
 from candidacy.assessment.doubts import doubts
 from candidacy.assessment.relate import relations_of
@@ -77,8 +79,7 @@ def ground_name(fact: Fact) -> str:
     return f"{fact.subject}: {fact.element}"
 
 
-@dataclass(frozen=True, slots=True)
-class Weigher:
+class Weigher(Struct, frozen=True):
     """A deciding criterion that one element by itself can fail, or make apply.
 
     ``applies`` is there where the criterion may not apply: then it weighs nothing. Its resolved criterion serves the

@@ -7,6 +7,8 @@ from functools import cache, cached_property
 from math import inf
 from typing import Any
 
+from msgspec import Struct
+
 from candidacy.assessment.certain import Certainly, certainly
 from candidacy.assessment.reconcile import Telling, once
 from candidacy.assessment.view import View, entry_mark
@@ -248,8 +250,7 @@ def marks_of(when: Node) -> frozenset[str]:
     return frozenset(found)
 
 
-@dataclass(frozen=True, slots=True)
-class _Watch:
+class _Watch(Struct, frozen=True):
     """Elements of one scope whose tellings can conflict: where stated, where worked out, or by their details alone."""
 
     stated: frozenset[str]

@@ -1,7 +1,8 @@
 """Results of reading: one criterion for one subject, and the standing of one disc."""
 
-from dataclasses import dataclass
 from typing import NamedTuple
+
+from msgspec import Struct
 
 from candidacy.assessment.evaluate import Evaluation
 from candidacy.case.catalogue import Danger
@@ -34,8 +35,7 @@ class CriterionResult(NamedTuple):
         return f"CriterionResult({self.id} of {self.subject}: {self.outcome}, {self.resolved.force})"
 
 
-@dataclass(frozen=True, slots=True)
-class DiscResult:
+class DiscResult(Struct, frozen=True):
     """Standing of one disc, and whether treating it is considered."""
 
     level: str

@@ -1,7 +1,6 @@
 """One case seen on one day under one rule set's settings: stated facts, derived facts, ages of facts."""
 
 from collections.abc import Callable, Container, Mapping, Sequence
-from dataclasses import replace
 from datetime import date
 from functools import cached_property, lru_cache
 from typing import Any, Protocol
@@ -14,6 +13,7 @@ from candidacy.derive import work_out
 from candidacy.derive.base import Kept
 from candidacy.foundation.dates import days_between, oldest_within
 from candidacy.foundation.errors import EngineError
+from candidacy.foundation.replacing import replace
 from candidacy.foundation.truth import Truth
 from candidacy.foundation.values import FALSE, TRUE, Members, Options, Span, Value, Why, number_words
 

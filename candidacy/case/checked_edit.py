@@ -1,7 +1,6 @@
 """Changes to a record given in Python, checked as a file is: every refusal names the field."""
 
 from collections.abc import Mapping
-from dataclasses import replace
 from typing import TypeVar
 
 from candidacy.case import edit
@@ -11,6 +10,7 @@ from candidacy.case.record import CaseRecord, Document, FactEntry
 from candidacy.foundation.errors import CaseError, Code, InputError, Problem, shorten
 from candidacy.foundation.files import nearest
 from candidacy.foundation.plain_data import tree_of
+from candidacy.foundation.replacing import replace
 from candidacy.foundation.shape import validate
 
 _Part = TypeVar("_Part", FactEntry, Document)

@@ -1,7 +1,7 @@
 """Load a case record from a YAML or JSON file, telling everything that is wrong with it at once."""
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date
 from functools import cached_property
 from pathlib import Path
@@ -21,6 +21,7 @@ from candidacy.foundation.files import MAX_PROBLEMS, Node, parse_collecting, pla
 from candidacy.foundation.notebook import table
 from candidacy.foundation.plain_data import tree_of
 from candidacy.foundation.plain_json import plain_json
+from candidacy.foundation.replacing import replace
 from candidacy.foundation.shape import validate
 
 

@@ -3,8 +3,9 @@ that show it back in the unit of the element. Such a reading counts only once th
 """
 
 import re
-from dataclasses import dataclass
 from datetime import date
+
+from msgspec import Struct
 
 from candidacy.case.catalogue import Element
 from candidacy.case.record import FactEntry
@@ -30,8 +31,7 @@ _FORM_WORDS = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class Typed:
+class Typed(Struct, frozen=True):
     """What was typed, read.
 
     Attributes

@@ -1,7 +1,6 @@
 """The cases beside a criterion: load them, run them, and see which boundaries they cover."""
 
 from collections.abc import Iterator
-from dataclasses import replace
 from pathlib import Path
 from typing import Any
 from weakref import WeakKeyDictionary
@@ -13,6 +12,7 @@ from candidacy.assessment.view import View
 from candidacy.case.load import case_from_record
 from candidacy.foundation.dates import day
 from candidacy.foundation.errors import CaseError, Code, Problem, RuleError
+from candidacy.foundation.replacing import replace
 from candidacy.foundation.truth import Truth
 from candidacy.foundation.values import Options
 from candidacy.rules.criterion import Criterion

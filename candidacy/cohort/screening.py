@@ -5,7 +5,6 @@ import tempfile
 from collections.abc import Callable, Iterator
 from collections.abc import Mapping as Table
 from contextlib import ExitStack, contextmanager
-from dataclasses import replace
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
@@ -20,6 +19,7 @@ from candidacy.cohort.inputs.mapping import Mapping, load_mapping
 from candidacy.cohort.inputs.table_arguments import TableArguments
 from candidacy.cohort.result import Cohort
 from candidacy.foundation.errors import Code, TableError
+from candidacy.foundation.replacing import replace
 from candidacy.rules.libraries import load_rule_set
 from candidacy.rules.resolved import RuleSet
 

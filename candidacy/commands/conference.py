@@ -1,12 +1,12 @@
 """``candidacy conference``: the queue, meetings, rating, decisions, minutes."""
 
 import json
-from dataclasses import asdict
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
+from msgspec.structs import asdict
 
 from candidacy.commands.conference_set import COMMANDS
 from candidacy.commands.library_option import with_library

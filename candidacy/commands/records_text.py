@@ -4,8 +4,9 @@ import csv
 import io
 import json
 from collections.abc import Sequence
-from dataclasses import asdict
 from typing import Any
+
+from msgspec.structs import asdict
 
 from candidacy.explain.labels import standing_words
 from candidacy.foundation.spreadsheet import guarded
@@ -43,7 +44,7 @@ def work_list(rows: Sequence[WorkRow], form: str, to_file: bool) -> str:
     if form == "csv":
         made = io.StringIO()
         writer = csv.writer(made, lineterminator="\n")
-        writer.writerow(WorkRow.__slots__)
+        writer.writerow(WorkRow.__struct_fields__)
         writer.writerows([_cell(value) for value in asdict(row).values()] for row in rows)
         return made.getvalue()
     return _table(rows, to_file)

@@ -2,11 +2,11 @@
 
 import os
 from collections.abc import Iterable, Mapping
-from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from candidacy.foundation.errors import Code, InputError, Problem, TableError, shorten
+from candidacy.foundation.replacing import replace
 from candidacy.foundation.targets import refuse_folder_of_inputs
 
 if TYPE_CHECKING:

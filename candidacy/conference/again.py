@@ -1,7 +1,8 @@
 """Whether a decision has to be looked at again: what it rests on was changed, or its day has come."""
 
-from dataclasses import dataclass
 from datetime import date
+
+from msgspec import Struct
 
 from candidacy.foundation.dates import day
 from candidacy.foundation.errors import InputError
@@ -14,8 +15,7 @@ _RULES = "The rule set "
 _ANSWER = "It was assessed again since, with another answer"
 
 
-@dataclass(frozen=True, slots=True)
-class Again:
+class Again(Struct, frozen=True):
     """Why a decision is to be looked at again, a sentence each: ``changed`` since it was signed, ``due`` by its review day."""
 
     changed: tuple[str, ...]

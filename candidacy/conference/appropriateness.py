@@ -4,9 +4,10 @@ Every figure below names where it is from. Nothing is made of a rating but these
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from fractions import Fraction
 from typing import Literal
+
+from msgspec import Struct
 
 SCALE = "1 to 3 inappropriate, 4 to 6 uncertain, 7 to 9 appropriate; cost left out"
 SCALE_SOURCE = "BMJ Open 2012;2:e001431 [seen]; definition: a page that reprints the manual's [seen]"
@@ -24,8 +25,7 @@ Percentiles = Literal["linear", "n_plus_1"]
 PERCENTILES: dict[Percentiles, str] = {"linear": "linear between ranks", "n_plus_1": "(n + 1) ranks"}
 
 
-@dataclass(frozen=True, slots=True)
-class Verdict:
+class Verdict(Struct, frozen=True):
     """What one published rule says of disagreement.
 
     Attributes
@@ -48,8 +48,7 @@ class Verdict:
         return "no answer" if self.disagreement is None else "yes" if self.disagreement else "no"
 
 
-@dataclass(frozen=True, slots=True)
-class Spread:
+class Spread(Struct, frozen=True):
     """The range between the 30th and 70th percentile and what it is compared with, by one way of taking percentiles."""
 
     ipr: Fraction
@@ -61,8 +60,7 @@ class Spread:
         return self.ipr > self.ipras
 
 
-@dataclass(frozen=True, slots=True)
-class Tally:
+class Tally(Struct, frozen=True):
     """Ratings of one question in one round, without who gave them.
 
     Attributes

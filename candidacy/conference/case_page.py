@@ -1,6 +1,6 @@
 """A case as a conference sees it on one page: the question, what fails and by how much, and where each figure is from."""
 
-from dataclasses import dataclass
+from msgspec import Struct
 
 from candidacy.assessment.assess import assess
 from candidacy.case.load import Case
@@ -27,8 +27,7 @@ from candidacy.records.store import Store
 from candidacy.rules.libraries import library_in_use, load_rule_set
 
 
-@dataclass(frozen=True, slots=True)
-class Failing:
+class Failing(Struct, frozen=True):
     """A relative criterion that fails: what was found, by how much, from which sources, and what they say of its limit.
 
     Attributes
@@ -62,8 +61,7 @@ class Failing:
     firm: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class OtherSet:
+class OtherSet(Struct, frozen=True):
     """What another rule set says on the same day. It was kept with the answer, or is worked out now and not kept."""
 
     title: str
@@ -72,8 +70,7 @@ class OtherSet:
     kept: bool
 
 
-@dataclass(frozen=True, slots=True)
-class Standing:
+class Standing(Struct, frozen=True):
     """The kept answer that a case is looked at with."""
 
     seq: int
@@ -88,8 +85,7 @@ class Standing:
     discs: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class CasePage:
+class CasePage(Struct, frozen=True):
     """Everything on the page of a case.
 
     Attributes

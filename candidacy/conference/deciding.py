@@ -1,7 +1,8 @@
 """Rating, and recording what people decided. Nothing is proposed: every word of a decision is given by a person."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from candidacy.case.catalogue import LEVELS
 from candidacy.conference.found import item_of, meeting_of
@@ -22,8 +23,7 @@ DECISIONS: dict[Recommendation, str] = {
 QUORUM = "a choice of this conference; no number is published"
 
 
-@dataclass(frozen=True, slots=True)
-class Said:
+class Said(Struct, frozen=True):
     """What was decided, as people say it; see `Store.sign` for what each decision needs.
 
     Attributes

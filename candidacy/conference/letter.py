@@ -1,6 +1,6 @@
 """A reply to the referrer, drafted from a decision: plan and actions on top, as short as it can be. A person finishes it."""
 
-from dataclasses import dataclass
+from msgspec import Struct
 
 from candidacy.conference.case_page import CasePage, case_page
 from candidacy.conference.found import item_of
@@ -17,8 +17,7 @@ FILL = "[to be filled in]"
 _MOST_MISSING, _MOST_VALUES = 8, 8
 
 
-@dataclass(frozen=True, slots=True)
-class Letter:
+class Letter(Struct, frozen=True):
     """A draft: what warns before it is sent, then its parts with headings, the plan first."""
 
     reference: str

@@ -1,6 +1,6 @@
 """Minutes: one page for the meeting, one for each case. They say what people gave and decided, and what it rests on."""
 
-from dataclasses import dataclass
+from msgspec import Struct
 
 from candidacy.conference.again import Again
 from candidacy.conference.appropriateness import SCALE, Verdict, figure
@@ -16,8 +16,7 @@ NOT_A_DECISION = "Records what people decided; this program decided and proposed
 LOOK = "LOOK AT IT AGAIN"
 
 
-@dataclass(frozen=True, slots=True)
-class Minutes:
+class Minutes(Struct, frozen=True):
     """A meeting with the pages of its cases, in their order."""
 
     meeting: Meeting

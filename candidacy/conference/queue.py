@@ -1,7 +1,8 @@
 """The queue of a conference: what was asked for, and borderline referrals that nobody has asked about yet."""
 
 from collections.abc import MutableMapping
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from candidacy.conference.case_page import failing_of
 from candidacy.conference.found import item_of, meeting_of
@@ -14,8 +15,7 @@ from candidacy.records.work import WorkRow
 MOST = 200  # referrals shown at once; how many more there are is told
 
 
-@dataclass(frozen=True, slots=True)
-class Waiting:
+class Waiting(Struct, frozen=True):
     """One line of the queue.
 
     Attributes

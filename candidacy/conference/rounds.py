@@ -1,8 +1,9 @@
 """A round of rating as it may be shown: nothing of others until all have rated, then figures without names."""
 
 from collections import Counter
-from dataclasses import dataclass
 from typing import get_args
+
+from msgspec import Struct
 
 from candidacy.conference.appropriateness import Tally, tally
 from candidacy.records.conference import Item, Ratings
@@ -12,8 +13,7 @@ from candidacy.records.store import Store
 VOTES: tuple[Vote, ...] = get_args(Vote)
 
 
-@dataclass(frozen=True, slots=True)
-class Seen:
+class Seen(Struct, frozen=True):
     """What one question came to, of one disc or (empty) of the case: a tally, or how many voted for, against, defer."""
 
     disc: str
@@ -21,8 +21,7 @@ class Seen:
     votes: dict[Vote, int]
 
 
-@dataclass(frozen=True, slots=True)
-class Round:
+class Round(Struct, frozen=True):
     """One round.
 
     Attributes

@@ -6,10 +6,11 @@ notice says what does not fit and how it is resolved, and names the entries that
 
 from collections import defaultdict
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, field
 from datetime import date
 from itertools import combinations, pairwise
 from typing import Literal
+
+from msgspec import Struct, field
 
 from candidacy.course.content import content
 from candidacy.course.record import DEATH, CourseRecord, Injection, Visit
@@ -19,8 +20,7 @@ Kind = Literal["injections", "visits", "events", "procedures", "last_contact"]
 Entry = tuple[Kind, int]
 
 
-@dataclass(frozen=True, slots=True)
-class Notice:
+class Notice(Struct, frozen=True):
     """Something that does not fit: its kind, words, what it is about, and the way out.
 
     Attributes

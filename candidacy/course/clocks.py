@@ -5,9 +5,11 @@ where it was judged otherwise. Nothing is reported by the program, and no duty i
 """
 
 from collections.abc import Collection
-from dataclasses import asdict, dataclass
 from datetime import date, timedelta
 from typing import Literal
+
+from msgspec import Struct
+from msgspec.structs import asdict
 
 from candidacy.course.content import Clock, EventsFile, content
 from candidacy.course.record import Event
@@ -18,8 +20,7 @@ from candidacy.foundation.truth import Truth, all_of
 Runs = Literal["yes", "perhaps"]
 
 
-@dataclass(frozen=True, slots=True)
-class Deadline:
+class Deadline(Struct, frozen=True):
     """One time limit of one event.
 
     Attributes

@@ -6,9 +6,11 @@ earlier ones that were never done are missed. A death that a later entry speaks 
 """
 
 from collections.abc import Iterable
-from dataclasses import asdict, dataclass
 from datetime import date, timedelta
 from typing import Literal
+
+from msgspec import Struct
+from msgspec.structs import asdict
 
 from candidacy.course.checks import death_day, sessions_of
 from candidacy.course.content import Content, Form, PlannedVisit, content
@@ -22,8 +24,7 @@ BASELINE = "baseline"
 ENDED = ("withdrew", "ended")
 
 
-@dataclass(frozen=True, slots=True)
-class DueVisit:
+class DueVisit(Struct, frozen=True):
     """One visit of one session as it stands on a day.
 
     Attributes

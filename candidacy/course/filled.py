@@ -3,10 +3,10 @@
 Nothing is preselected: every measure that a visit asks is answered, or the reason why it is not stands beside it.
 """
 
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Literal
 
+from msgspec import Struct
 from pydantic import Field
 
 from candidacy.case.record import Number, Strict
@@ -48,8 +48,7 @@ class FilledForm(Strict):
     """What else was said; no name of a person."""
 
 
-@dataclass(frozen=True, slots=True)
-class Added:
+class Added(Struct, frozen=True):
     """A record with one more entry.
 
     Attributes

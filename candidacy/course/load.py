@@ -5,11 +5,11 @@ it is. What does not fit between entries is told by `checks`: either of them may
 """
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
 
 import yaml
+from msgspec import Struct
 from pydantic import BaseModel
 
 from candidacy.case.load import yaml_dumper
@@ -22,6 +22,7 @@ from candidacy.foundation.digest import digest
 from candidacy.foundation.errors import CourseError, InputError, Problem
 from candidacy.foundation.files import MAX_PROBLEMS, Node, parse_collecting, read_text
 from candidacy.foundation.plain_data import tree_of
+from candidacy.foundation.replacing import replace
 from candidacy.foundation.shape import validate
 
 _KEYS: dict[str, type[BaseModel]] = {
@@ -31,8 +32,7 @@ _KEYS: dict[str, type[BaseModel]] = {
 }  # fmt: skip
 
 
-@dataclass(frozen=True, slots=True)
-class Course:
+class Course(Struct, frozen=True):
     """A loaded course record and the digest of its content. It never changes."""
 
     record: CourseRecord

@@ -9,10 +9,11 @@ Answers are read as of the day they were given, so an answer is neither made fre
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from datetime import date
 from typing import Any
 from weakref import WeakKeyDictionary
+
+from msgspec import Struct
 
 from candidacy.assessment.evaluate import CompiledCriterion, Evaluation
 from candidacy.assessment.relate import Relations
@@ -31,8 +32,7 @@ DANGER = "danger_signs"
 _ready: WeakKeyDictionary[Library, tuple[Relations, dict[str, Any]]] = WeakKeyDictionary()
 
 
-@dataclass(frozen=True, slots=True)
-class Read:
+class Read(Struct, frozen=True):
     """What one criterion came to: its id, title, outcome, the phrase for it, and what to ask where it is open."""
 
     criterion: str
@@ -43,8 +43,7 @@ class Read:
     version: str
 
 
-@dataclass(frozen=True, slots=True)
-class Triaged:
+class Triaged(Struct, frozen=True):
     """Advice on the answers of one day.
 
     Attributes
@@ -67,8 +66,7 @@ class Triaged:
     reads: tuple[Read, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Triage:
+class Triage(Struct, frozen=True):
     """Advice of all days on which danger signs were answered, the latest first and of one day the most urgent, and whether it is time to ask again.
 
     Attributes
@@ -99,7 +97,7 @@ class Triage:
                 }
                 | {
                     "criteria": [
-                        {name: getattr(read, name) for name in read.__slots__} for read in each.reads
+                        {name: getattr(read, name) for name in read.__struct_fields__} for read in each.reads
                     ]
                 }
                 for each in self.answers

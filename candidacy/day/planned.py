@@ -1,6 +1,5 @@
 """Which discs are planned, and the case as it stands with these alone considered on a day."""
 
-from dataclasses import replace
 from datetime import date
 
 from candidacy.assessment.assess import Assessment, assess
@@ -8,6 +7,7 @@ from candidacy.case.facts import Fact, normal_level
 from candidacy.case.load import Case
 from candidacy.explain.wording import listed
 from candidacy.foundation.errors import Code, InputError, Problem, shorten
+from candidacy.foundation.replacing import replace
 from candidacy.foundation.values import Members, Span
 from candidacy.rules.resolved import RuleSet
 from candidacy.rules.vocabulary import STANDING_ORDER, Standing

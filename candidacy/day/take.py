@@ -1,8 +1,9 @@
 """A filled form of the day, checked whole and set into a course record: all of it, or nothing and every reason why."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from typing import Any
+
+from msgspec import Struct
 
 from candidacy.course import record as shapes
 from candidacy.course.append import with_entry
@@ -39,8 +40,7 @@ _KEYS: dict[str, type[Any]] = {
 }  # fmt: skip
 
 
-@dataclass(frozen=True, slots=True)
-class Taken:
+class Taken(Struct, frozen=True):
     """A course record with one more session.
 
     Attributes

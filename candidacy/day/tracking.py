@@ -9,8 +9,10 @@ import io
 import json
 from collections import Counter
 from collections.abc import Iterable
-from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING
+
+from msgspec import Struct
+from msgspec.structs import asdict
 
 from candidacy.course.record import CourseRecord, Injection, Unit
 from candidacy.foundation.spreadsheet import guarded
@@ -51,8 +53,7 @@ _MEANING = (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class Tracked:
+class Tracked(Struct, frozen=True):
     """One container in one session.
 
     ``trouble`` says in words what keeps it from being traced; empty where nothing does.

@@ -1,10 +1,11 @@
 """How a derived element is declared, and what a derivation may look at. No formula lives here."""
 
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass
 from datetime import date
 from functools import wraps
 from typing import Any, NamedTuple, Protocol, TypeVar
+
+from msgspec import Struct
 
 from candidacy.case.catalogue import catalogue
 from candidacy.case.facts import Fact
@@ -48,8 +49,7 @@ class Lookup(Protocol):
 _Found = TypeVar("_Found")
 
 
-@dataclass(frozen=True, slots=True)
-class Kept:
+class Kept(Struct, frozen=True):
     """What a function found for a subject of a case or why it gave nothing, with the facts and settings it read."""
 
     found: Any

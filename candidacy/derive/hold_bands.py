@@ -1,7 +1,6 @@
 """Hold rules by creatinine clearance: what the bands of the table ``renal_holds`` add to a row of the guideline."""
 
 from collections.abc import Mapping
-from dataclasses import replace
 from itertools import pairwise
 from math import inf, isfinite
 from typing import Any
@@ -9,6 +8,7 @@ from typing import Any
 from candidacy.derive.arithmetic import common
 from candidacy.derive.base import Inputs
 from candidacy.derive.hold_table import Rule, read_wait
+from candidacy.foundation.replacing import replace
 from candidacy.foundation.values import Span
 
 _EVERY_CLEARANCE = Span(0, inf)

@@ -5,9 +5,10 @@ Pure reading of the tables; what follows for a date stands in `hold_times` and `
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
 from functools import cache
 from typing import Any
+
+from msgspec import Struct
 
 from candidacy.derive.base import Inputs, once_a_case
 from candidacy.foundation.values import Options
@@ -23,8 +24,7 @@ _CELLS = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class Wait:
+class Wait(Struct, frozen=True):
     """An interval from the last dose as printed: days ("d") or hours ("h"), perhaps a range, perhaps "more than"."""
 
     least: float
@@ -49,8 +49,7 @@ class Wait:
         return Wait(self.least * factor, self.most * factor, self.unit, self.beyond)
 
 
-@dataclass(frozen=True, slots=True)
-class Rule:
+class Rule(Struct, frozen=True):
     """What one row says for one risk class.
 
     Attributes

@@ -5,8 +5,9 @@ its hour open, and so does a procedure date: an interval in hours is over only w
 the one to every hour of the other.
 """
 
-from dataclasses import dataclass
 from math import ceil, floor
+
+from msgspec import Struct
 
 from candidacy.derive.arithmetic import common
 from candidacy.derive.base import Inputs, Underivable, once_a_case
@@ -17,8 +18,7 @@ from candidacy.foundation.values import Span, Why
 DAY = 24  # hours
 
 
-@dataclass(frozen=True, slots=True)
-class LastDose:
+class LastDose(Struct, frozen=True):
     """When the last dose was taken: hours since day zero of the calendar, and hours ago where so recorded.
 
     ``recorded_on`` is the day on which ``hours_ago`` was true.

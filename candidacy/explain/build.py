@@ -1,11 +1,12 @@
 """From an assessment to its document. It rephrases and orders; it never evaluates."""
 
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import asdict
 from enum import Enum
 from math import isinf
 from operator import attrgetter
 from typing import Any, NamedTuple
+
+from msgspec.structs import asdict
 
 from candidacy.assessment.assess import Assessment
 from candidacy.assessment.evaluate import Trace

@@ -5,9 +5,10 @@ are filled by hand.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from math import ceil
 from typing import NamedTuple
+
+from msgspec import Struct
 
 from candidacy.explain.ahead import not_yet_lines
 from candidacy.explain.asked import asked_first
@@ -45,8 +46,7 @@ _LINES = 47  # of text on the smaller of the two papers, beside title, label and
 _REASONS = 3
 
 
-@dataclass(frozen=True, slots=True)
-class Block:
+class Block(Struct, frozen=True):
     """A part of page one. ``alarm`` is printed in a frame; ``listed`` says that the lines are items of a list."""
 
     title: str
@@ -55,8 +55,7 @@ class Block:
     listed: bool = True
 
 
-@dataclass(frozen=True, slots=True)
-class FirstPage:
+class FirstPage(Struct, frozen=True):
     """Page one: title and what it is of, blocks before the standing, the standing, and blocks after it.
 
     ``tone`` is the colour of the standing, ``strip`` the companion sets with theirs.

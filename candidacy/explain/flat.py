@@ -1,9 +1,10 @@
 """Two pieces of rule content laid side by side: what is written at which place, in words, and where they differ."""
 
 from collections.abc import Iterator
-from dataclasses import asdict, is_dataclass
 from typing import Any, Literal
 
+from msgspec import Struct
+from msgspec.structs import asdict
 from pydantic import BaseModel, ConfigDict
 
 # Keys by which an item of a list is known again when others move.
@@ -34,8 +35,8 @@ class ContentDifference(Part):
 
 
 def plain(part: object) -> dict[str, Any]:
-    """A piece of content, a model or a data class, as it would be written, without defaults."""
-    if is_dataclass(part) and not isinstance(part, type):
+    """A piece of content, a model or a struct, as it would be written, without defaults."""
+    if isinstance(part, Struct):
         return asdict(part)
     assert isinstance(part, BaseModel)
     return part.model_dump(mode="json", by_alias=True, exclude_defaults=True)

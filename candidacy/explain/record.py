@@ -1,7 +1,6 @@
 """What the record itself calls for: contradictions, disputed signs of danger, and facts that no criterion reads."""
 
 from collections.abc import Iterable
-from dataclasses import replace
 
 from candidacy.assessment.assess import Assessment
 from candidacy.assessment.results import UnreadFact
@@ -20,6 +19,7 @@ from candidacy.explain.document import (
 )
 from candidacy.explain.wording import code_words, listed, subject_words, unit_words, with_unit
 from candidacy.foundation.errors import shorten
+from candidacy.foundation.replacing import replace
 from candidacy.rules.operators import OPERATORS
 
 NOT_READ = "Recorded, but not read by this rule set"

@@ -8,10 +8,11 @@ from a value without steps, points that fill the space evenly are read instead, 
 
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
 from functools import partial
 from itertools import product
 from math import prod
+
+from msgspec import Struct
 
 from candidacy.assessment.assess import Assessment
 from candidacy.assessment.evaluate import CompiledCriterion
@@ -56,8 +57,7 @@ def firmness(assessment: Assessment, *, seed: int = SEED, most: int = MOST) -> F
     return _Work(assessment, seed, most).told()
 
 
-@dataclass(frozen=True, slots=True)
-class _Table:
+class _Table(Struct, frozen=True):
     """One result that can be read again: its sources by place, and its outcomes by the cells of those sources."""
 
     result: CriterionResult

@@ -1,8 +1,9 @@
 """The published figures of an element: the row in use, and the other rows that are shown as the spread."""
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from typing import Any, Literal, NamedTuple
+
+from msgspec import Struct
 
 from candidacy.firm.readers import exact_of, normal_shares
 from candidacy.rules.cited import Citation, TableRow
@@ -12,8 +13,7 @@ ERRORS, READERS = "measurement_error", "reader_agreement"
 _HUMAN = "readers"
 
 
-@dataclass(frozen=True, slots=True)
-class Published:
+class Published(Struct, frozen=True):
     """One row: how far two measurements lie apart, or how often two readers agree.
 
     Attributes

@@ -1,8 +1,9 @@
 """Which recorded values of a case would be measured or read again, and what a repeat of each may show."""
 
 from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass
 from typing import Any
+
+from msgspec import Struct
 
 from candidacy.assessment.view import View
 from candidacy.case.catalogue import Element, catalogue
@@ -19,8 +20,7 @@ from candidacy.rules.tree import Compare
 PICKS = ("in_use", "smallest", "largest")
 
 
-@dataclass(frozen=True, slots=True)
-class Source:
+class Source(Struct, frozen=True):
     """One recorded value with a published figure.
 
     Attributes

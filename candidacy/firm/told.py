@@ -1,8 +1,9 @@
 """What is told of how firm an assessment is."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from typing import Literal
+
+from msgspec import Struct, field
 
 from candidacy.case.facts import Fact
 from candidacy.firm.points import Estimate
@@ -14,8 +15,7 @@ from candidacy.firm.sources import Source
 Why = Literal["safety", "facts", "record", "no_figure"]
 
 
-@dataclass(frozen=True, slots=True)
-class Firm:
+class Firm(Struct, frozen=True):
     """How firm one outcome or standing is.
 
     Attributes
@@ -55,8 +55,7 @@ class Firm:
         return self.stands is not None and self.stands.error == 0
 
 
-@dataclass(frozen=True, slots=True)
-class Firmness:
+class Firmness(Struct, frozen=True):
     """How firm everything in one assessment is.
 
     Attributes

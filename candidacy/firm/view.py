@@ -1,11 +1,11 @@
 """A case as it would look with some values measured again."""
 
 from collections.abc import Collection, Mapping
-from dataclasses import replace
 
 from candidacy.assessment.view import View
 from candidacy.case.catalogue import catalogue
 from candidacy.case.facts import Fact
+from candidacy.foundation.replacing import replace
 from candidacy.foundation.values import Options, Value
 
 Key = tuple[str, str]

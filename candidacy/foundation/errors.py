@@ -11,8 +11,9 @@ CandidacyError
 └── EngineError         the two chainers or the outcomes contradict our own laws; never the user's fault
 """
 
-from dataclasses import dataclass
 from enum import Enum
+
+from msgspec import Struct
 
 
 class Code(Enum):
@@ -77,8 +78,7 @@ class Code(Enum):
     INTERNAL = "E901"
 
 
-@dataclass(frozen=True, slots=True)
-class Problem:
+class Problem(Struct, frozen=True):
     """One finding about an input: where, what was found, what is allowed, and the way out."""
 
     code: Code

@@ -6,9 +6,10 @@ possible point settles is settled; otherwise it is unknown.
 """
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from enum import Enum
 from math import inf, isinf
+
+from msgspec import Struct
 
 from candidacy.foundation.truth import Truth, all_of, any_of, negate
 
@@ -69,8 +70,7 @@ RECORDABLE = (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class Span:
+class Span(Struct, frozen=True):
     """All numbers from ``low`` to ``high``; an open end leaves that end out. Dates are day ordinals.
 
     Raises
@@ -138,8 +138,7 @@ def point(value: float) -> Span:
     return Span(value, value)
 
 
-@dataclass(frozen=True, slots=True)
-class Options:
+class Options(Struct, frozen=True):
     """A coded value that is one of ``codes``; exact when there is one."""
 
     codes: frozenset[str | bool]
@@ -154,8 +153,7 @@ class Options:
         return Truth.NOT_MET if self.codes.isdisjoint(allowed) else Truth.UNKNOWN
 
 
-@dataclass(frozen=True, slots=True)
-class Members:
+class Members(Struct, frozen=True):
     """A list of codes of which ``certain`` are in it and no others than ``possible`` can be.
 
     ``possible`` is ``None`` where the list may go on ("includes latex"); it equals ``certain``
@@ -183,8 +181,7 @@ class Members:
         return Truth.MET if self.possible is not None and not self.possible else Truth.UNKNOWN
 
 
-@dataclass(frozen=True, slots=True)
-class Words:
+class Words(Struct, frozen=True):
     """Free text: shown, never compared."""
 
     text: str

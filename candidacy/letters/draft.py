@@ -1,9 +1,10 @@
 """A case that was answered, and a kind, give a drafted letter, or one for each antithrombotic."""
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from datetime import date
 from functools import partial
+
+from msgspec import Struct
 
 from candidacy.assessment.assess import Assessment, assess
 from candidacy.assessment.hold_plan import HoldPlan, hold_plan
@@ -34,8 +35,7 @@ LONGEST_BLANK = 200
 """Signs that a practice may fill into one blank."""
 
 
-@dataclass(frozen=True)
-class Answered:
+class Answered(Struct, frozen=True):
     """A case as it was answered, from which any kind of letter is drafted.
 
     ``case`` is the record as it was handed over, ``asked`` the same with the proposed day, if one was given.

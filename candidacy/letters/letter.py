@@ -1,13 +1,13 @@
 """A drafted letter: plain content, from which text, PDF and DOCX are made alike."""
 
-from dataclasses import dataclass, field
 from typing import Literal
+
+from msgspec import Struct, field
 
 Shape = Literal["paragraph", "item", "box", "row"]
 
 
-@dataclass(frozen=True, slots=True)
-class Line:
+class Line(Struct, frozen=True):
     """One paragraph, item of a list, box to tick, or row of a table (``cells`` under ``head``).
 
     ``marks`` are the sources of the letter it rests on: their number, and the tag where it was not read in the source.
@@ -30,8 +30,7 @@ class Line:
         return " ".join(f"[{mark}]" for mark in self.marks)
 
 
-@dataclass(frozen=True, slots=True)
-class Section:
+class Section(Struct, frozen=True):
     """A heading with its lines; ``alarm`` for what must be acted on first."""
 
     heading: str
@@ -39,8 +38,7 @@ class Section:
     alarm: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class SourceLine:
+class SourceLine(Struct, frozen=True):
     """A source by its number: what it is, and how far it was verified."""
 
     number: int
@@ -48,8 +46,7 @@ class SourceLine:
     tag: str
 
 
-@dataclass(frozen=True, slots=True)
-class Letter:
+class Letter(Struct, frozen=True):
     """A draft. ``notes`` are for the practice and no part of the letter; ``open`` are blanks that are not filled in.
 
     ``foot`` is what it was made of, in small print.

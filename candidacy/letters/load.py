@@ -1,9 +1,9 @@
 """Templates of a library by their kind, and what is wrong with one, said with file, line and what is allowed."""
 
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from msgspec import Struct
 from pydantic import BaseModel
 
 from candidacy.foundation.digest import file_digest
@@ -24,8 +24,7 @@ ADDENDUM = "addendum"
 """A kind without a template: the request for an addendum, which `candidacy.reading.ask` words."""
 
 
-@dataclass(frozen=True, slots=True)
-class Loaded:
+class Loaded(Struct, frozen=True):
     """A template with the digest of its file, and what of one's own it replaces."""
 
     template: LetterTemplate

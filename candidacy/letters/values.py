@@ -4,6 +4,8 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
+from msgspec import Struct
+
 from candidacy.assessment.assess import Assessment
 from candidacy.case.catalogue import catalogue
 from candidacy.explain.asked import asked_first
@@ -35,8 +37,7 @@ _ASKED = 15
 """Missing facts that a letter asks for; how many more there are is said."""
 
 
-@dataclass(frozen=True, slots=True)
-class Values:
+class Values(Struct, frozen=True):
     """Names with what they stand for; ``holding`` are the conditions that hold."""
 
     texts: Mapping[str, str]

@@ -1,9 +1,10 @@
 """Change from baseline against what is called important and against the error of measurement, source by source."""
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from datetime import date
 from statistics import fmean, stdev
+
+from msgspec import Struct
 
 from candidacy.course.content import Measure, PlannedVisit
 from candidacy.explain.cited import cites_words
@@ -18,8 +19,7 @@ Meets = Callable[[float, float], bool]
 IMPORTANT, ERROR = "important_change", "measurement_error"
 
 
-@dataclass(frozen=True, slots=True)
-class Bar:
+class Bar(Struct, frozen=True):
     """A published size of change, and how many improved by as much.
 
     ``kind`` is important_change or measurement_error; ``in_use`` says that a setting of the library names this row.
@@ -33,8 +33,7 @@ class Bar:
     in_use: bool
 
 
-@dataclass(frozen=True, slots=True)
-class Change:
+class Change(Struct, frozen=True):
     """Improvement of one measure from baseline to a visit, over patients with both; positive is better.
 
     Attributes

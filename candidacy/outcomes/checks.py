@@ -1,9 +1,10 @@
 """The running checks of a library over a practice: which patients they count, the line, the funnel, and what a signal means."""
 
 from collections import Counter
-from dataclasses import dataclass
 from datetime import date, timedelta
 from functools import lru_cache
+
+from msgspec import Struct
 
 from candidacy.course.content import VisitsFile
 from candidacy.foundation.dates import date_span
@@ -23,8 +24,7 @@ LOOK = "Look at the patients, the records and the expected rate. This does not s
 NO_SIGNAL = "No signal, which does not show that all is well: a small change takes many patients to be seen."
 
 
-@dataclass(frozen=True, slots=True)
-class Point:
+class Point(Struct, frozen=True):
     """One quarter of the funnel."""
 
     name: str
@@ -33,8 +33,7 @@ class Point:
     limits: Funnel
 
 
-@dataclass(frozen=True, slots=True)
-class Watched:
+class Watched(Struct, frozen=True):
     """One running check over the patients it could count, in the order of their injections.
 
     Attributes

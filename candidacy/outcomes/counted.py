@@ -2,9 +2,10 @@
 
 from collections import Counter, defaultdict
 from collections.abc import Iterator
-from dataclasses import dataclass
 from datetime import date
 from functools import cached_property
+
+from msgspec import Struct
 
 from candidacy.assessment.results import CriterionResult
 from candidacy.course.content import Content, Measure, PlannedVisit, content
@@ -39,8 +40,7 @@ CHANGED = ("pain_average_week", "pain_average_week_vas", "oswestry_disability_in
 _SHARED = ("seen", "later", "again", "_results", "standings", "outcomes", "values", "watched")
 
 
-@dataclass(frozen=True, slots=True)
-class Later:
+class Later(Struct, frozen=True):
     """Time to the first later intervention at a treated disc.
 
     Attributes

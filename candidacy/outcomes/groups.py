@@ -1,8 +1,9 @@
 """Into which groups the criteria of a rule set divide the treated: by outcome, by what happened where one failed, by value."""
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from itertools import pairwise
+
+from msgspec import Struct
 
 from candidacy.assessment.evaluate import Trace
 from candidacy.assessment.results import CriterionResult
@@ -25,8 +26,7 @@ WENT_ON = {
 STILL_CANDIDATE = "failed, candidate all the same"
 
 
-@dataclass(frozen=True, slots=True)
-class Split:
+class Split(Struct, frozen=True):
     """A division of the treated: the name of the group of each patient, by reference.
 
     Attributes

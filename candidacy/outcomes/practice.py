@@ -12,6 +12,8 @@ from functools import cached_property, partial
 from pathlib import Path
 from typing import TypeVar
 
+from msgspec import Struct
+
 from candidacy.case.load import Case, parse_case
 from candidacy.course.checks import sessions_of
 from candidacy.course.load import Course, parse_course
@@ -27,8 +29,7 @@ Tell = Callable[[str, int, int], None]
 _Record = TypeVar("_Record", Course, Case)
 
 
-@dataclass(frozen=True, slots=True)
-class SetAside:
+class SetAside(Struct, frozen=True):
     """A file that could not be used, with everything that is wrong with it; its reference where that is what is wrong."""
 
     file: str

@@ -2,9 +2,10 @@
 
 from collections import Counter
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from datetime import date
 from typing import Literal
+
+from msgspec import Struct
 
 from candidacy.course.content import PlannedVisit, VisitsFile
 from candidacy.foundation.dates import day
@@ -147,8 +148,7 @@ def _at_least(fall: float, limit: float) -> bool:
     return fall >= limit - _SLIP
 
 
-@dataclass(frozen=True, slots=True)
-class Response:
+class Response(Struct, frozen=True):
     """One definition at one visit over some patients.
 
     ``complete`` is of those whose answer is known; ``worst`` counts every unknown answer as no response and ``best``

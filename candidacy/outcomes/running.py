@@ -4,9 +4,10 @@ A signal says that somebody should look. It never says that something must stop,
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from math import log
 from typing import NamedTuple
+
+from msgspec import Struct
 
 RUNS = 20_000
 SEED = 20261128
@@ -25,8 +26,7 @@ def weight(happened: bool, expected: float, ratio: float) -> float:
     return happened * log(ratio) - log(1 - expected + ratio * expected)
 
 
-@dataclass(frozen=True, slots=True)
-class Run:
+class Run(Struct, frozen=True):
     """A CUSUM over patients in the order of their injections.
 
     Attributes

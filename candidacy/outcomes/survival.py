@@ -5,9 +5,10 @@ statsmodels works out the curve and its standard error, and the cumulative incid
 
 from bisect import bisect_right
 from collections.abc import Sequence
-from dataclasses import dataclass
 from math import exp, log
 from typing import Literal, NamedTuple
+
+from msgspec import Struct
 
 from candidacy.outcomes.intervals import Interval
 
@@ -35,8 +36,7 @@ class Step(NamedTuple):
     events: int
 
 
-@dataclass(frozen=True, slots=True)
-class Curve:
+class Curve(Struct, frozen=True):
     """A Kaplan-Meier curve; ``steps`` only where somebody had the event."""
 
     people: int

@@ -3,9 +3,10 @@
 A visit outside its window is not counted for it, and no value is ever carried forward from an earlier one.
 """
 
-from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Literal
+
+from msgspec import Struct
 
 from candidacy.course.content import PlannedVisit
 from candidacy.course.record import Visit
@@ -24,8 +25,7 @@ STATES: dict[State, str] = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class Seen:
+class Seen(Struct, frozen=True):
     """What is known of one visit.
 
     ``told`` says what was not counted for it, and why.

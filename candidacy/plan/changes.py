@@ -1,16 +1,16 @@
 """What changed between two plans of one case, and how often each step was revised since the first."""
 
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Self
+
+from msgspec import Struct
 
 from candidacy.foundation.errors import Code, InputError, Problem, shorten
 from candidacy.foundation.files import read_text
 from candidacy.plan.document import ChangesInfo, MovedStep, PlanDocument, StepInfo
 
 
-@dataclass(frozen=True)
-class EarlierStep:
+class EarlierStep(Struct, frozen=True):
     """A step as it stood before. What a calendar alone told has no id."""
 
     uid: str
@@ -22,8 +22,7 @@ class EarlierStep:
     step: StepInfo | None = None
 
 
-@dataclass(frozen=True)
-class Earlier:
+class Earlier(Struct, frozen=True):
     """An earlier plan of the same case: from its JSON, from its calendar, or made again for another day."""
 
     day: str

@@ -1,11 +1,11 @@
 """A file of a plan as written: steps, settings, owners and words, each cited; one's own may extend the shipped one."""
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from pathlib import Path
 from string import Formatter
 from typing import Annotated, Any, Literal
 
+from msgspec import Struct
 from pydantic import BaseModel, Field
 
 from candidacy.case.catalogue import Replaces, Rows, Strict
@@ -278,8 +278,7 @@ WORDS: dict[str, frozenset[str]] = {
 }  # fmt: skip
 
 
-@dataclass(frozen=True, slots=True)
-class Rules:
+class Rules(Struct, frozen=True):
     """A plan file in use: what it says, where it lies, what it extends or replaces, and the digest of all of it."""
 
     file: PlanFile

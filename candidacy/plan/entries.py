@@ -1,11 +1,11 @@
 """What is entered for one plan and is no fact of the case: hour, order lead, cost, discography, decision, the material's log."""
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from datetime import date, datetime, time
 from pathlib import Path
 from typing import Annotated, Literal
 
+from msgspec import Struct
 from pydantic import Field
 
 from candidacy.case.catalogue import Rows, Strict
@@ -130,8 +130,7 @@ class EntriesFile(Strict):
     """The log of the material."""
 
 
-@dataclass(frozen=True)
-class Entries:
+class Entries(Struct, frozen=True):
     """Entries that were read, with their digest; empty where none were given."""
 
     said: EntriesFile

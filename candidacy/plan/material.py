@@ -1,9 +1,10 @@
 """The log of the material against the product's own limits as they were entered; a limit that was not entered is asked for."""
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Literal
+
+from msgspec import Struct
 
 from candidacy.foundation.dates import day
 from candidacy.plan.entries import Limits, Material, moment
@@ -19,8 +20,7 @@ LIMITS = {
 ON_RECEIPT = {"seal_intact": "seal intact", "label_matches": "label as ordered"}
 
 
-@dataclass(frozen=True, slots=True)
-class Judged:
+class Judged(Struct, frozen=True):
     """One limit, or one thing looked at on receipt: kept, broken, to be asked for, or with nothing to hold against it."""
 
     name: str

@@ -4,6 +4,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from datetime import date, time, timedelta
 
+from msgspec import Struct
+
 from candidacy.assessment.hold_plan import MedicineHold
 from candidacy.assessment.outlook import Mending
 from candidacy.assessment.results import CriterionResult
@@ -19,8 +21,7 @@ from candidacy.plan.ground import Ground, decisive
 from candidacy.plan.working_days import WorkingDays
 
 
-@dataclass(frozen=True, slots=True)
-class Obstacle:
+class Obstacle(Struct, frozen=True):
     """One reason against a day.
 
     Attributes
@@ -44,8 +45,7 @@ class Obstacle:
     relative: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class Act:
+class Act(Struct, frozen=True):
     """Something that mends a failure and can be done before the day."""
 
     id: str

@@ -1,8 +1,9 @@
 """The timeline of a plan as geometry: lanes by part, days on a scale that is wide near the injection and narrow far from it."""
 
-from dataclasses import dataclass
 from datetime import date
 from math import log1p
+
+from msgspec import Struct
 
 from candidacy.plan.document import PlanDocument
 
@@ -10,8 +11,7 @@ WIDTH, LEFT, TOP, LANE = 1000.0, 230.0, 34.0, 24.0
 _TICKS = (-56, -28, -14, -7, -3, -1, 0, 1, 3, 7, 14, 30, 91, 182, 365)
 
 
-@dataclass(frozen=True, slots=True)
-class Mark:
+class Mark(Struct, frozen=True):
     """One step on the picture: where, its state, and what it is in words."""
 
     x: float
@@ -21,8 +21,7 @@ class Mark:
     words: str
 
 
-@dataclass(frozen=True, slots=True)
-class Picture:
+class Picture(Struct, frozen=True):
     """All of it: size, names of lanes with their height, ticks with their place, marks, and the same told in words."""
 
     width: float

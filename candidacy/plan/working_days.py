@@ -1,11 +1,11 @@
 """The calendar of a practice: weekend days and holidays, and the working day before or after a day off."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
 from datetime import date, timedelta
 from pathlib import Path
 from typing import Annotated
 
+from msgspec import Struct, field
 from pydantic import Field
 
 from candidacy.case.catalogue import Rows, Strict
@@ -39,8 +39,7 @@ class CalendarFile(Strict):
     """Days on which it is shut."""
 
 
-@dataclass(frozen=True)
-class WorkingDays:
+class WorkingDays(Struct, frozen=True):
     """Which days are worked; ``digest`` is empty where no calendar was given."""
 
     weekend: frozenset[int] = frozenset()

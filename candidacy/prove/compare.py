@@ -5,12 +5,12 @@ stricter; each move is shown by the smallest record found. What neither a proof 
 """
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
 from datetime import date
 from functools import cache
 from typing import Any, Literal
 
 import z3
+from msgspec import Struct
 
 from candidacy.assessment.assess import assessor_for
 from candidacy.assessment.evaluate import CompiledCriterion
@@ -32,8 +32,7 @@ Verdict = Literal["equal", "first_stricter", "second_stricter", "incomparable", 
 _RANK = {standing: place for place, standing in enumerate(STANDINGS)}
 
 
-@dataclass(frozen=True)
-class Move:
+class Move(Struct, frozen=True):
     """Records that have one standing under the first rule set and another under the second."""
 
     first: Standing
@@ -41,8 +40,7 @@ class Move:
     found: Found
 
 
-@dataclass(frozen=True)
-class CriterionMove:
+class CriterionMove(Struct, frozen=True):
     """Records for which a criterion of both rule sets has two outcomes."""
 
     criterion: str
@@ -51,8 +49,7 @@ class CriterionMove:
     found: Found
 
 
-@dataclass(frozen=True)
-class Comparison:
+class Comparison(Struct, frozen=True):
     """How two rule sets stand to each other, and every move that can occur, or of which that is not known.
 
     ``criteria`` are those of both that can come to other outcomes, also where no standing moves by it; ``unasked`` those of which

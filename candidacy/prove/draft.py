@@ -1,22 +1,23 @@
 """An invented record while it is put together: facts by subject and element, which can be taken out one by one."""
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field, replace
 from datetime import date
 from typing import Any
+
+from msgspec import Struct, field
 
 from candidacy.case.catalogue import LISTS, catalogue
 from candidacy.case.load import Case, case_from_record
 from candidacy.case.record import CaseRecord
 from candidacy.foundation.dates import DateError, day
+from candidacy.foundation.replacing import replace
 
 # A fact as a record writes it, by subject ("patient", "L4-L5", "medicines[1]") and element.
 Facts = dict[tuple[str, str], dict[str, Any]]
 NOTE = "Invented by the proofs of candidacy: the smallest record found that shows what was proved. Nobody's record."
 
 
-@dataclass(frozen=True)
-class Draft:
+class Draft(Struct, frozen=True):
     """Facts, the discs that are named, and for each list its entries and whether it is complete."""
 
     facts: Facts = field(default_factory=dict)

@@ -5,10 +5,10 @@ disc may still come to as `PossibleStandings` says.
 """
 
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
 from typing import Any
 
 import z3
+from msgspec import Struct
 
 from candidacy.prove.dangers import UnreadDangers
 from candidacy.prove.symbols import NO, YES, Bounds, Expr, Truths, World
@@ -19,8 +19,7 @@ from candidacy.rules.resolved import ResolvedCriterion, RuleSet
 from candidacy.rules.tree import DISCS, AllOf, AnyOf, CountOf, Each, Node, walk
 
 
-@dataclass(frozen=True)
-class Outcome:
+class Outcome(Struct, frozen=True):
     """What a criterion comes to for a subject: pass, fail, or undetermined where neither; and whether it applies."""
 
     passes: Expr

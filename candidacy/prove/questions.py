@@ -6,16 +6,17 @@ cannot settle either. That a failure always comes with another is proved of exac
 """
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any, Literal
 
 import z3
+from msgspec import Struct
 
 from candidacy.assessment.assess import assessor_for
 from candidacy.assessment.evaluate import CompiledCriterion, Evaluation
 from candidacy.case.catalogue import LEVELS, catalogue
 from candidacy.case.load import Case
+from candidacy.foundation.replacing import replace
 from candidacy.foundation.truth import Truth
 from candidacy.prove.draft import Draft
 from candidacy.prove.judged import Judged, Outcome, entries_needed, outcome_of
@@ -177,8 +178,7 @@ def idle_rules(rule_set: RuleSet) -> frozenset[str]:
     return frozenset(idle)
 
 
-@dataclass(frozen=True)
-class Implied:
+class Implied(Struct, frozen=True):
     """A criterion that fails only where another fails too."""
 
     criterion: str
@@ -236,8 +236,7 @@ def _fails_only_with(judged: Judged, one: ResolvedCriterion, other: ResolvedCrit
 # --- parameters
 
 
-@dataclass(frozen=True)
-class Influence:
+class Influence(Struct, frozen=True):
     """A parameter of a criterion whose value changes no outcome, from ``low`` to ``high`` where it is a number."""
 
     criterion: str

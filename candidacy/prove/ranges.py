@@ -5,7 +5,6 @@ age. So the outcomes are read at each of these, between them, and at the ends of
 """
 
 from collections.abc import Iterator
-from dataclasses import replace
 from datetime import date
 from math import ceil, floor
 
@@ -13,6 +12,7 @@ from candidacy.assessment.assess import assessor_for
 from candidacy.assessment.evaluate import CompiledCriterion, Trace
 from candidacy.assessment.view import View
 from candidacy.case.load import Case
+from candidacy.foundation.replacing import replace
 from candidacy.foundation.values import Options, Span
 from candidacy.prove.document import RangeInfo
 from candidacy.rules.resolved import ResolvedCriterion, RuleSet

@@ -20,6 +20,7 @@ from itertools import pairwise
 from typing import Any, NamedTuple
 
 import z3
+from msgspec import Struct
 
 from candidacy.case.catalogue import LISTS, STANDARD_LEVELS, Element, catalogue
 
@@ -44,12 +45,14 @@ class Truths(NamedTuple):
     unmet: Expr
 
 
-@dataclass(frozen=True)
-class Bounds:
+class Bounds(Struct, frozen=True):
     """How many entries a list may have, and which discs there may be beside the five usual ones, which always are."""
 
     entries: int = 2
     discs: tuple[str, ...] = STANDARD_LEVELS
+
+
+_USUAL = Bounds()
 
 
 @dataclass
@@ -76,8 +79,7 @@ class Seen:
         return self.element.name, self.subject
 
 
-@dataclass(frozen=True)
-class Entries:
+class Entries(Struct, frozen=True):
     """The entries a list may have: whether each is there, and whether the list is complete."""
 
     complete: Expr
@@ -98,7 +100,7 @@ class World:
         same answer on a machine that is busy.
     """
 
-    def __init__(self, as_of: date, bounds: Bounds = Bounds(), effort: int = EFFORT) -> None:
+    def __init__(self, as_of: date, bounds: Bounds = _USUAL, effort: int = EFFORT) -> None:
         self.as_of, self.today, self.bounds = as_of, as_of.toordinal(), bounds
         self.solver = z3.Solver()
         self.solver.set("rlimit", effort)

@@ -6,12 +6,12 @@ told is then made smaller, one fact after the other, as long as the reading stil
 """
 
 from collections.abc import Callable, Collection, Iterable, Mapping
-from dataclasses import dataclass
 from datetime import date
 from itertools import islice
 from typing import Any, Literal, Protocol
 
 import z3
+from msgspec import Struct
 
 from candidacy.assessment.assess import assessor_for
 from candidacy.assessment.relate import with_what_tells
@@ -34,8 +34,7 @@ Shows = Callable[[Case], bool]
 _ATTEMPTS, _DISTURBED, _READINGS = 12, 6, 160
 
 
-@dataclass(frozen=True)
-class Found:
+class Found(Struct, frozen=True):
     """What is known of a question, with the record that shows it."""
 
     verdict: Verdict

@@ -1,9 +1,9 @@
 """Kept assessments: the answer as it was given, with everything it was made of, so that it can be made again."""
 
 import json
-from dataclasses import dataclass
 from datetime import date
 
+from msgspec import Struct
 from sqlalchemy import Connection, insert, select
 
 from candidacy import __version__
@@ -33,8 +33,7 @@ from candidacy.rules.libraries import load_rule_set
 from candidacy.rules.resolved import RuleSet
 
 
-@dataclass(frozen=True, slots=True)
-class KeptAnswer:
+class KeptAnswer(Struct, frozen=True):
     """An answer as it was kept.
 
     Attributes
@@ -59,8 +58,7 @@ class KeptAnswer:
         return AssessmentDocument.model_validate_json(self.said.document)
 
 
-@dataclass(frozen=True, slots=True)
-class MadeAgain:
+class MadeAgain(Struct, frozen=True):
     """A kept answer made again from what was kept.
 
     Attributes

@@ -1,6 +1,6 @@
 """Case records as they were saved: every version is kept, and who comes second is told."""
 
-from dataclasses import dataclass
+from msgspec import Struct
 
 from candidacy.case.load import Case, case_from_record, parse_case
 from candidacy.case.record import CaseRecord
@@ -18,8 +18,7 @@ from candidacy.records.session import (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class Version:
+class Version(Struct, frozen=True):
     """One version of a case record.
 
     Attributes

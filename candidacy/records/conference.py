@@ -2,9 +2,9 @@
 until all have rated. What ratings amount to, and minutes, are made elsewhere from what is kept here."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Any, Literal
 
+from msgspec import Struct
 from sqlalchemy import select
 
 from candidacy.foundation.errors import Code, Problem, StoreError
@@ -17,8 +17,7 @@ from candidacy.records.trail import Entry, body_bytes, body_from
 ItemState = Literal["queued", "rating", "decided", "withdrawn"]
 
 
-@dataclass(frozen=True, slots=True)
-class Member:
+class Member(Struct, frozen=True):
     """A member of a meeting: role there, declared interest (empty: none declared), and whether present."""
 
     person: str
@@ -27,8 +26,7 @@ class Member:
     present: bool
 
 
-@dataclass(frozen=True, slots=True)
-class Meeting:
+class Meeting(Struct, frozen=True):
     """A meeting; ``quorum`` is a local choice, since no number is published."""
 
     seq: int
@@ -40,8 +38,7 @@ class Meeting:
     members: tuple[Member, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Item:
+class Item(Struct, frozen=True):
     """A question to a conference about one referral, asked at a moment in UTC; ``meeting`` is 0 while it waits in the queue."""
 
     seq: int
@@ -57,8 +54,7 @@ class Item:
     recused: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Ratings:
+class Ratings(Struct, frozen=True):
     """Ratings of one round of an item.
 
     Attributes

@@ -1,7 +1,8 @@
 """Course records as they were saved: what followed an injection, bound to the referral whose record it names."""
 
-from dataclasses import dataclass
 from datetime import date
+
+from msgspec import Struct
 
 from candidacy.course.checks import Notice
 from candidacy.course.due import DueVisit, due, due_order
@@ -13,8 +14,7 @@ from candidacy.records.entries import CourseSaved
 from candidacy.records.session import Session, body, checked_reference, damaged, kept_body, meanwhile
 
 
-@dataclass(frozen=True, slots=True)
-class CourseVersion:
+class CourseVersion(Struct, frozen=True):
     """One version of a course record.
 
     Attributes
@@ -37,8 +37,7 @@ class CourseVersion:
     reason: str
 
 
-@dataclass(frozen=True, slots=True)
-class DueList:
+class DueList(Struct, frozen=True):
     """Visits of kept courses that are due or overdue on a day, overdue first.
 
     Attributes

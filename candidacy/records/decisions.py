@@ -1,8 +1,8 @@
 """Decisions of people, signed with what the signature means, and bound to what they rest on."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
+from msgspec import Struct
 from sqlalchemy import select
 
 from candidacy.foundation.errors import Code, InputError, Problem, StoreError
@@ -12,8 +12,7 @@ from candidacy.records.session import Session, Turn, body, kept_body
 from candidacy.rules.libraries import load_rule_set
 
 
-@dataclass(frozen=True, slots=True)
-class Decision:
+class Decision(Struct, frozen=True):
     """A signed decision.
 
     Attributes
@@ -40,8 +39,7 @@ class Decision:
     changed: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class InForce:
+class InForce(Struct, frozen=True):
     """A decision that none corrects, without its words: which, and what it rests on beside what is there now.
 
     Attributes

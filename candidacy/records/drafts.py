@@ -1,8 +1,7 @@
 """Unfinished work of a person, kept so that it can be taken up again. It is no record: it is overwritten, and leaves no
 trace in the trail."""
 
-from dataclasses import dataclass
-
+from msgspec import Struct
 from sqlalchemy import ColumnElement, delete, select
 from sqlalchemy.dialects import postgresql, sqlite
 
@@ -15,8 +14,7 @@ from candidacy.records.trail import moment
 _MOST = 16 * 1024 * 1024  # signs
 
 
-@dataclass(frozen=True, slots=True)
-class Draft:
+class Draft(Struct, frozen=True):
     """Unfinished work: of which referral (may be empty), what, and when in UTC it was kept."""
 
     slot: str

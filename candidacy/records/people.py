@@ -5,8 +5,8 @@ server the store trusts the id that the server hands over, and nothing else.
 """
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 
+from msgspec import Struct
 from sqlalchemy import select
 
 from candidacy.foundation.errors import Code, Problem, StoreError
@@ -15,8 +15,7 @@ from candidacy.records.entries import ACCESS, Access, PersonSet
 from candidacy.records.session import Session, Turn, body
 
 
-@dataclass(frozen=True, slots=True)
-class Person:
+class Person(Struct, frozen=True):
     """One person: local id, role, and what the person may do here (nothing once all was taken back)."""
 
     person: str

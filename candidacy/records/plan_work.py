@@ -1,7 +1,8 @@
 """The steps of a plan in the work list: each an act with owner and day; a plan put in again adds nothing twice."""
 
 import re
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from candidacy.foundation.errors import Code, Problem, StoreError
 from candidacy.plan.document import PlanDocument, StepInfo
@@ -12,8 +13,7 @@ _MARK = re.compile(r" \[plan: ([a-z0-9_]+)\]\Z")
 _LONGEST = 380
 
 
-@dataclass(frozen=True, slots=True)
-class PutIn:
+class PutIn(Struct, frozen=True):
     """How many acts were added, ended because their step moved or fell away, or were there already."""
 
     added: int

@@ -1,8 +1,8 @@
 """One referral as it is opened: everything that is needed to go on where it was left, in one reading."""
 
-from dataclasses import dataclass
 from typing import Any
 
+from msgspec import Struct
 from sqlalchemy import select
 
 from candidacy.case.load import Case, parse_case
@@ -17,8 +17,7 @@ from candidacy.records.trail import Entry, body_bytes, body_from, entries
 from candidacy.records.work import Act, Note, WorkRow, notes_of, work_row
 
 
-@dataclass(frozen=True, slots=True)
-class Referral:
+class Referral(Struct, frozen=True):
     """A referral as it stands.
 
     Attributes
@@ -44,8 +43,7 @@ class Referral:
     draft: Draft | None
 
 
-@dataclass(frozen=True, slots=True)
-class Event:
+class Event(Struct, frozen=True):
     """One entry of the trail with what its body says: ``said`` is plain data, empty where it says nothing or was removed."""
 
     entry: Entry

@@ -5,10 +5,10 @@ import getpass
 import os
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, TypeVar
 
+from msgspec import Struct
 from pydantic import ValidationError
 from sqlalchemy import Connection, Engine, select
 
@@ -88,8 +88,7 @@ def body(kind: type[_Body], /, **fields: Any) -> _Body:
         ]) from None  # fmt: skip
 
 
-@dataclass(frozen=True)
-class Turn:
+class Turn(Struct, frozen=True):
     """One transaction in which a person writes; other writers wait until it ends."""
 
     connection: Connection

@@ -2,10 +2,11 @@
 
 import json
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import asdict, dataclass
 from datetime import UTC, datetime
 from typing import Any
 
+from msgspec import Struct
+from msgspec.structs import asdict
 from sqlalchemy import Connection, insert, select, update
 from sqlalchemy.exc import NoResultFound
 
@@ -38,8 +39,7 @@ def moment(at: datetime) -> str:
     return at.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%S.%fZ")
 
 
-@dataclass(frozen=True, slots=True)
-class Entry:
+class Entry(Struct, frozen=True):
     """One entry of the trail as it stands there; ``after`` is the digest of its body, ``before`` of what it replaces."""
 
     seq: int
@@ -59,8 +59,7 @@ class Entry:
         return chained({name: getattr(self, name) for name in _HASHED})
 
 
-@dataclass(frozen=True, slots=True)
-class Head:
+class Head(Struct, frozen=True):
     """Where a trail ends: how many entries, the hash of the last, and the head of the tree over all of them."""
 
     size: int

@@ -2,9 +2,9 @@
 
 import re
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
 from typing import Any
 
+from msgspec import Struct
 from sqlalchemy import Connection, func, select
 
 from candidacy.foundation.errors import Code, InputError, Problem, StoreError, shown
@@ -20,8 +20,7 @@ _MOST = 200  # findings that are told one by one
 Progress = Callable[[int, int], None]
 
 
-@dataclass(frozen=True, slots=True)
-class Verified:
+class Verified(Struct, frozen=True):
     """What was found.
 
     Attributes
@@ -191,7 +190,7 @@ class _Verification:
                 )
             return
         try:
-            row = {name: getattr(entry, name) for name in Entry.__slots__}
+            row = {name: getattr(entry, name) for name in Entry.__struct_fields__}
             list_entry(self.lists, row, body_from(entry.what, content))
         except (ValueError, LookupError, InputError) as error:
             self.say(f"Entry {entry.seq} ({entry.what}) cannot be understood: {str(error).splitlines()[0]}")

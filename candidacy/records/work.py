@@ -1,9 +1,10 @@
 """The work list: which referrals there are, how they stand, what they wait for and since when, what comes next."""
 
 from collections.abc import Iterable
-from dataclasses import dataclass, fields
 from typing import Any, Literal
 
+from msgspec import Struct
+from msgspec.structs import fields
 from sqlalchemy import Select, func, select
 
 from candidacy.foundation.errors import Code, Problem, StoreError
@@ -21,8 +22,7 @@ _ORDERS = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class WorkRow:
+class WorkRow(Struct, frozen=True):
     """One referral in the work list.
 
     Attributes
@@ -77,8 +77,7 @@ class WorkRow:
     asked: int
 
 
-@dataclass(frozen=True, slots=True)
-class Act:
+class Act(Struct, frozen=True):
     """Something that somebody has to do; ``state`` is ``open``, ``done`` or ``dropped``."""
 
     seq: int
@@ -90,8 +89,7 @@ class Act:
     ended: str
 
 
-@dataclass(frozen=True, slots=True)
-class Note:
+class Note(Struct, frozen=True):
     """A note, with who wrote it and when in UTC."""
 
     seq: int

@@ -9,9 +9,10 @@
 """
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from math import ceil, floor
 from typing import Any, Generic, Literal, NamedTuple, TypeVar
+
+from msgspec import Struct
 
 from candidacy.case.catalogue import Element
 from candidacy.derive.arithmetic import tidy
@@ -86,8 +87,7 @@ def operands_wanted(op: str, value: object, low: object, high: object) -> str:
 # --- numbers, dates, counts and lengths of time
 
 
-@dataclass(frozen=True)
-class Primitives(Generic[_Said]):
+class Primitives(Struct, Generic[_Said], frozen=True):
     """What the comparisons of a number are made of, as one consumer says it."""
 
     at_least: Callable[[float], _Said]

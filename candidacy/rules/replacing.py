@@ -1,7 +1,8 @@
 """Content of one's own that bears a shipped id: refused, unless it declares what it replaces, and why."""
 
 from collections.abc import Callable
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from candidacy.case.catalogue import Element, Replaces
 from candidacy.foundation.errors import Code
@@ -27,8 +28,7 @@ Declare = Callable[[str, str, Replaces | None, tuple[str, str | None], Findings,
 """Notes what content replaces, or what is wrong with how it says so; see `replacement`."""
 
 
-@dataclass(frozen=True, slots=True)
-class Replacement:
+class Replacement(Struct, frozen=True):
     """Content of one's own in the place of shipped content of the same id.
 
     ``kind`` is what it is in words, such as "criterion"; ``version`` and ``replaced_version`` are empty for what bears

@@ -1,10 +1,10 @@
 """Work out a rule set: what it inherits, selects, changes and leaves out, in the library it is read in."""
 
-from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from candidacy.foundation.errors import Code, RuleError
+from candidacy.foundation.replacing import replace
 from candidacy.rules.findings import Findings
 from candidacy.rules.fit import misfits
 from candidacy.rules.replacing import Replacement

@@ -1,17 +1,20 @@
 """A rule set with everything it selects, departs from and inherits worked out: what evaluation uses."""
 
 from collections.abc import Callable, Mapping
-from dataclasses import asdict, dataclass, field, replace
+from dataclasses import dataclass, field
 from functools import cached_property
 from math import inf
 from typing import Any
 
+from msgspec import Struct
+from msgspec.structs import asdict
 from pydantic import BaseModel
 
 from candidacy.case.catalogue import Element
 from candidacy.foundation.digest import digest
 from candidacy.foundation.errors import Code, Problem, RuleError, shorten
 from candidacy.foundation.notebook import table
+from candidacy.foundation.replacing import replace
 from candidacy.rules.cited import Citation, Parameter, Setting, Source, Table, TableRow
 from candidacy.rules.conditions import Scalar
 from candidacy.rules.criterion import Criterion
@@ -24,8 +27,7 @@ from candidacy.rules.tree import Age, Node, lower
 from candidacy.rules.vocabulary import Force
 
 
-@dataclass(frozen=True)
-class ResolvedParameter:
+class ResolvedParameter(Struct, frozen=True):
     """A parameter with the value in use, the default it replaces, and where the value comes from.
 
     ``before_trial`` is the value that a local trial took the place of, and nothing where none is tried.

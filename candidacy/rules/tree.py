@@ -30,10 +30,11 @@ What the operators mean is told in `candidacy.rules.operators`. A reading is a f
 """
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from typing import Any, NamedTuple, Protocol
 
 from candidacy.case.catalogue import LISTS
+from candidacy.foundation.replacing import replace
 from candidacy.rules.conditions import (
     Condition,
     CountDiscs,

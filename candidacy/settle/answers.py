@@ -8,13 +8,15 @@ not be seen. Lists of many codes are not spelled out in full either.
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
 from itertools import combinations, pairwise
 from math import ceil, floor, isinf
+
+from msgspec import Struct
 
 from candidacy.assessment.missing import Missing
 from candidacy.case.catalogue import LISTS, STANDARD_LEVELS, Element, catalogue
 from candidacy.foundation import dates
+from candidacy.foundation.replacing import replace
 from candidacy.foundation.truth import Truth
 from candidacy.foundation.values import Members, Options, Span, Value, Why, point
 from candidacy.rules.operators import comparison
@@ -36,8 +38,7 @@ _PLANNED = "planned"
 _TOLD_ANEW = (Why.OUT_OF_DATE, Why.UNDATED, Why.AFTER_AS_OF)
 
 
-@dataclass(frozen=True, slots=True)
-class Answer:
+class Answer(Struct, frozen=True):
     """One answer, or a class of answers that nothing tells apart.
 
     Attributes
@@ -58,8 +59,7 @@ class Answer:
     codes: tuple[str | bool, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Question:
+class Question(Struct, frozen=True):
     """A missing fact with the answers it may get. "It stays unknown" is always one more, and is not among them.
 
     ``exact`` is false where the answers are not known to be all that can be told apart; of a list of the record only the

@@ -1,13 +1,15 @@
 """At which value of one parameter of a rule set an outcome turns, for a case as it is recorded."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
 from math import isinf
+
+from msgspec import Struct
 
 from candidacy.assessment.assess import Assessment
 from candidacy.assessment.evaluate import CompiledCriterion, Trace
 from candidacy.assessment.results import CriterionResult
 from candidacy.foundation.errors import RuleError
+from candidacy.foundation.replacing import replace
 from candidacy.foundation.values import Span
 from candidacy.rules.resolved import ResolvedParameter
 from candidacy.rules.vocabulary import Standing
@@ -17,8 +19,7 @@ _BESIDE = 1e-6
 _STEP = 0.1
 
 
-@dataclass(frozen=True, slots=True)
-class Boundary:
+class Boundary(Struct, frozen=True):
     """One parameter at whose boundary a criterion comes to pass while everything else stays as it is.
 
     Attributes

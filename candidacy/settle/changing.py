@@ -8,16 +8,18 @@ amount, or a day earlier, it does not. Of an urgent case nothing is worked out: 
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from math import ceil, floor
 from typing import Literal
+
+from msgspec import Struct
 
 from candidacy.assessment.assess import Assessment, assess
 from candidacy.assessment.evaluate import Trace
 from candidacy.assessment.outlook import Mending
 from candidacy.assessment.results import CriterionResult
 from candidacy.case.catalogue import Element, catalogue
+from candidacy.foundation.replacing import replace
 from candidacy.foundation.truth import Truth
 from candidacy.foundation.values import Span, Value, point
 from candidacy.rules.vocabulary import Standing
@@ -49,8 +51,7 @@ _MOST_STEPS = 100_000
 _SLIP = 1e-6
 
 
-@dataclass(frozen=True, slots=True)
-class Changed:
+class Changed(Struct, frozen=True):
     """One change that makes a failing criterion pass.
 
     Attributes
@@ -74,8 +75,7 @@ class Changed:
     replies: Replies = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Change:
+class Change(Struct, frozen=True):
     """What would change the standing of a case.
 
     Attributes

@@ -1,8 +1,9 @@
 """Answers that end the matter: with them nothing else can change the standing, or nothing but an emergency."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from itertools import combinations
+
+from msgspec import Struct
 
 from candidacy.rules.vocabulary import Standing
 from candidacy.settle.answers import Answer, Question
@@ -14,16 +15,14 @@ _FEW = 10
 _MOST_SITUATIONS = 400
 
 
-@dataclass(frozen=True, slots=True)
-class Part:
+class Part(Struct, frozen=True):
     """One question, and the answers to it that count as one."""
 
     question: Question
     answers: tuple[Answer, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Ending:
+class Ending(Struct, frozen=True):
     """Answers that settle the standing, of which no part does.
 
     Attributes

@@ -1,9 +1,10 @@
 """Sets of missing facts that settle the standing whatever their answers are."""
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from itertools import combinations
 from math import prod
+
+from msgspec import Struct
 
 from candidacy.case.catalogue import LEVELS
 from candidacy.settle.answers import Answer, Question
@@ -22,8 +23,7 @@ _MORE = 40
 _MOST_TOGETHER = 2
 
 
-@dataclass(frozen=True, slots=True)
-class Guaranteed:
+class Guaranteed(Struct, frozen=True):
     """What settles whatever the answers are.
 
     Attributes

@@ -21,7 +21,7 @@ fact of it can be left out, and smallest where no set of fewer facts does the sa
 Where a search stops at a bound, its result says so. Of an urgent case nothing is worked out: the act comes first.
 """
 
-from dataclasses import dataclass
+from msgspec import Struct
 
 from candidacy.assessment.assess import Assessment
 from candidacy.assessment.missing import Missing
@@ -33,8 +33,7 @@ from candidacy.settle.steps import Step, steps
 from candidacy.settle.suppose import Supposing
 
 
-@dataclass(frozen=True, slots=True)
-class Settle:
+class Settle(Struct, frozen=True):
     """What would settle the standing of one case.
 
     Attributes

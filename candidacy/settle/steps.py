@@ -6,7 +6,8 @@ least burdensome. No probability is used. It looks one step ahead, so a shorter 
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from candidacy.case.catalogue import LISTS
 from candidacy.rules.vocabulary import Standing
@@ -22,8 +23,7 @@ _POOL = 24
 _MOST_STEPS = 20
 
 
-@dataclass(frozen=True, slots=True)
-class Leads:
+class Leads(Struct, frozen=True):
     """Where some answers lead.
 
     Attributes
@@ -49,8 +49,7 @@ class Leads:
     then: "Step | None" = None
 
 
-@dataclass(frozen=True, slots=True)
-class Step:
+class Step(Struct, frozen=True):
     """One question, where its answers lead, and what to ask if it stays unknown."""
 
     question: Question

@@ -5,7 +5,6 @@ Held by tests to whole assessments of the changed case: same outcomes, same stan
 
 from collections import Counter
 from collections.abc import Iterable, Mapping
-from dataclasses import replace
 
 from candidacy.assessment.assess import Assessment, assessor_for
 from candidacy.assessment.doubts import impossible, ordered_with
@@ -15,6 +14,7 @@ from candidacy.assessment.relate import subjects_of, told_apart
 from candidacy.assessment.view import View
 from candidacy.case.catalogue import catalogue
 from candidacy.case.facts import CaseFacts
+from candidacy.foundation.replacing import replace
 from candidacy.foundation.values import FALSE, Options
 from candidacy.rules.resolved import RuleSet
 from candidacy.rules.vocabulary import Outcome, Standing

@@ -1,11 +1,11 @@
 """The facts of a case with others in their place."""
 
 from collections.abc import Collection, Iterable
-from dataclasses import replace
 
 from candidacy.case.catalogue import LISTS
 from candidacy.case.doubtful import CHECKED
 from candidacy.case.facts import CaseFacts, Fact, FactList, Provenance
+from candidacy.foundation.replacing import replace
 from candidacy.foundation.values import Span
 from candidacy.settle.situation import Reply
 

@@ -7,10 +7,12 @@ import re
 import secrets
 from collections import OrderedDict
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from datetime import date
 from functools import lru_cache
 from typing import Any, NamedTuple
+
+from msgspec import Struct
 
 from candidacy.assessment.assess import assess
 from candidacy.case.catalogue import LISTS, catalogue
@@ -23,6 +25,7 @@ from candidacy.explain.document import AssessmentDocument
 from candidacy.explain.firm import with_firm
 from candidacy.foundation.dates import day
 from candidacy.foundation.errors import CaseError, InputError, Problem
+from candidacy.foundation.replacing import replace
 from candidacy.rules.libraries import library_in_use, load_rule_set
 from candidacy.rules.library import Library
 from candidacy.rules.resolved import RuleSet
@@ -64,8 +67,7 @@ class State(NamedTuple):
     rest: dict[str, Any]
 
 
-@dataclass(frozen=True, slots=True)
-class Step:
+class Step(Struct, frozen=True):
     """One state of the referral and the words for the edit that led to it."""
 
     record: CaseRecord
@@ -75,8 +77,7 @@ class Step:
     """Which referral it is a state of; a number of this desk alone."""
 
 
-@dataclass(frozen=True, slots=True)
-class Draft:
+class Draft(Struct, frozen=True):
     """What was typed into a field and could not be taken over, and why; the record is as before."""
 
     text: Any
@@ -87,8 +88,7 @@ class Draft:
     """That reading in words."""
 
 
-@dataclass(frozen=True, slots=True)
-class Parked:
+class Parked(Struct, frozen=True):
     """What belongs to a referral that is not open: its local trials, refused texts, reports and choices."""
 
     trials: dict[str, dict[tuple[str, str], Any]]

@@ -1,10 +1,10 @@
 """What can be taken away from a page: made when asked for, never before."""
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from typing import Literal
 
 import streamlit as st
+from msgspec import Struct
 
 from candidacy.case.load import case_to_yaml
 from candidacy.explain.page import page
@@ -13,8 +13,7 @@ from candidacy.ui import show
 from candidacy.ui.session import desk
 
 
-@dataclass(frozen=True, slots=True)
-class Export:
+class Export(Struct, frozen=True):
     """One file: the words on the button, its name and type, and the function that makes it."""
 
     label: str

@@ -1,10 +1,10 @@
 """What the standing does not count yet: refused, undated, conflicting and imprecise facts, and signs of danger in reports."""
 
 import re
-from dataclasses import dataclass
 from typing import Literal
 
 import streamlit as st
+from msgspec import Struct
 
 from candidacy.case.catalogue import catalogue
 from candidacy.explain.document import FactInfo
@@ -31,8 +31,7 @@ _BUTTONS = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class Line:
+class Line(Struct, frozen=True):
     """One thing that is not counted: what it is, in words, and where it is mended."""
 
     kind: Kind

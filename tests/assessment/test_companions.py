@@ -2,7 +2,6 @@
 
 import io
 import json
-from dataclasses import replace
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -24,6 +23,7 @@ from candidacy.explain.document import AssessmentDocument
 from candidacy.explain.page import page
 from candidacy.explain.text import print_document
 from candidacy.foundation.errors import Code, RuleError
+from candidacy.foundation.replacing import replace
 from candidacy.foundation.shipped import demo_cases_folder
 from candidacy.rules.libraries import load_rule_set, shipped
 from candidacy.rules.library import Library

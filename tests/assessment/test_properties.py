@@ -11,7 +11,6 @@ import subprocess
 import sys
 from collections import Counter
 from collections.abc import Iterator
-from dataclasses import replace
 from functools import cache
 from pathlib import Path
 from random import Random
@@ -28,6 +27,7 @@ from candidacy.case.load import case_from_record
 from candidacy.case.record import CaseRecord
 from candidacy.engine.decision import Fired, Ground, PossibleStandings
 from candidacy.explain.build import build_document
+from candidacy.foundation.replacing import replace
 from candidacy.foundation.values import Span, Why
 from candidacy.rules.libraries import shipped
 from candidacy.rules.library import Library

@@ -1,6 +1,5 @@
 """What a rule set reads and weighs, what is left unread, and what the decision rules make of it."""
 
-from dataclasses import replace
 from random import Random
 
 import pytest
@@ -12,6 +11,7 @@ from candidacy.case.catalogue import catalogue
 from candidacy.case.load import case_from_record, parse_case
 from candidacy.derive import work_out
 from candidacy.derive.base import FORMULAS
+from candidacy.foundation.replacing import replace
 from candidacy.foundation.truth import Truth
 from candidacy.foundation.values import Why
 from candidacy.rules.conditions import Condition

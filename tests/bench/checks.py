@@ -5,13 +5,13 @@ Python function is written out line by line, as a programmer would by hand, and 
 """
 
 from collections.abc import Callable
-from dataclasses import replace
 from random import Random
 from typing import Any, NamedTuple
 
 from candidacy.case.catalogue import STANDARD_LEVELS, Element, catalogue
 from candidacy.case.load import Case, case_from_record
 from candidacy.case.record import CaseRecord
+from candidacy.foundation.replacing import replace
 from candidacy.foundation.values import Span
 from candidacy.rules.resolved import ResolvedCriterion
 from tests.reads import criterion

@@ -34,7 +34,6 @@ import sys
 import tempfile
 import time
 from collections.abc import Callable, Sequence
-from dataclasses import replace
 from pathlib import Path
 from random import Random
 from typing import Any
@@ -54,6 +53,7 @@ from candidacy.explain.compact import compact, to_json
 from candidacy.firm.firmness import firmness
 from candidacy.foundation.cache_folder import VARIABLE
 from candidacy.foundation.errors import CaseError
+from candidacy.foundation.replacing import replace
 from candidacy.foundation.shipped import demo_cases_folder
 from candidacy.rules.libraries import shipped
 from candidacy.rules.resolved import RuleSet

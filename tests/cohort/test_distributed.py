@@ -2,13 +2,14 @@
 
 import json
 from collections.abc import Sequence
-from dataclasses import replace
 from datetime import date, datetime
 from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
 import pytest
+
+from candidacy.foundation.replacing import replace
 
 pytest.importorskip("duckdb", reason="cohort screening is an optional part")
 pytest.importorskip("pandas", reason="cohort screening is an optional part")

@@ -3,13 +3,14 @@
 
 import re
 from collections.abc import Iterator
-from dataclasses import replace
 from datetime import date
 from html.parser import HTMLParser
 from pathlib import Path
 from typing import Any
 
 import pytest
+
+from candidacy.foundation.replacing import replace
 
 pd = pytest.importorskip("pandas", reason="cohort screening is an optional part")
 pytest.importorskip("duckdb", reason="cohort screening is an optional part")

@@ -1,6 +1,5 @@
 """The seat: what waits, ratings that stay hidden, decisions with their reasons, what is to be looked at again, minutes."""
 
-from dataclasses import replace
 from datetime import date, datetime
 from io import BytesIO
 
@@ -19,6 +18,7 @@ from candidacy.conference.minutes_text import minutes_text, page_text
 from candidacy.conference.queue import ask_about, put_at, queue_of, take_up, withdraw
 from candidacy.conference.rounds import rounds_of
 from candidacy.foundation.errors import StoreError
+from candidacy.foundation.replacing import replace
 from candidacy.foundation.shipped import demo_cases_folder
 from tests.conference.conftest import DAY, DISC, HEAVY, MEMBERS, OLDER
 

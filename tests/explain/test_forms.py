@@ -3,7 +3,6 @@
 import io
 import re
 from collections.abc import Callable
-from dataclasses import replace
 from functools import cache
 from html.parser import HTMLParser
 
@@ -23,6 +22,7 @@ from candidacy.explain.printable import printable
 from candidacy.explain.ruleset import describe_criterion, describe_rule_set
 from candidacy.explain.ruleset_text import print_criterion, print_rule_set
 from candidacy.explain.text import print_document
+from candidacy.foundation.replacing import replace
 from candidacy.foundation.visible import clean
 from candidacy.rules.libraries import shipped
 from candidacy.rules.resolved import RuleSet

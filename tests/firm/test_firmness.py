@@ -1,7 +1,6 @@
 """How firm assessments are: against re-assessing every repeat, exact against points, and what is never excused."""
 
 from collections import defaultdict
-from dataclasses import replace
 from functools import cache
 from itertools import product
 from math import prod, sqrt
@@ -18,6 +17,7 @@ from candidacy.firm.guarded import SAFETY_GROUPS
 from candidacy.firm.published import Shelf
 from candidacy.firm.repeat import below
 from candidacy.firm.told import Firm, Firmness
+from candidacy.foundation.replacing import replace
 from candidacy.foundation.shipped import demo_cases_folder
 from candidacy.foundation.values import Value
 

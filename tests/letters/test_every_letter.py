@@ -3,7 +3,6 @@
 import io
 import re
 import zipfile
-from dataclasses import replace
 from datetime import UTC, date, datetime
 
 import pytest
@@ -15,6 +14,7 @@ from candidacy.case.record import FactEntry
 from candidacy.explain.asked import asked_first
 from candidacy.explain.missing_document import asked_together
 from candidacy.foundation.errors import InputError
+from candidacy.foundation.replacing import replace
 from candidacy.letters.draft import Answered, answered
 from candidacy.letters.frame import frame, words_of
 from candidacy.letters.letter import Letter
@@ -130,8 +130,7 @@ def test_a_candidate_under_a_companion_that_says_stop_is_not_accepted(kind: str)
 
     answer = demo("one-disc-candidate")
     stopped = answer.document.model_copy(update={"stops": ["Stop. Invented for a test."]})
-    held = Answered(**{f: getattr(answer, f) for f in answer.__slots__} if hasattr(answer, "__slots__") else vars(answer)
-                    | {"document": stopped, "values": values_of(answer.assessment, stopped, answer.holds)})  # fmt: skip
+    held = replace(answer, document=stopped, values=values_of(answer.assessment, stopped, answer.holds))
     text = flat(letters_text(letters_of(kind, held)))
     told = {"referrer": REFERRER, "patient_before": BEFORE}[kind]
     assert [state for state, said in told.items() if said in text] == ["held"]
@@ -415,8 +414,7 @@ def test_the_packet_counts_what_fails_and_tells_what_a_companion_says() -> None:
 
     answer = demo("one-disc-candidate")
     stopped = answer.document.model_copy(update={"stops": ["Stop. Invented for a test."]})
-    held = Answered(**vars(answer) | {"document": stopped,
-                                      "values": values_of(answer.assessment, stopped, answer.holds)})  # fmt: skip
+    held = replace(answer, document=stopped, values=values_of(answer.assessment, stopped, answer.holds))
     text = flat(letters_text(letters_of("payer", held)))
     assert "What stands against it - Stop. Invented for a test." in text
     assert "Standing: Candidate, and a second check says stop or wait" in text

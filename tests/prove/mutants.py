@@ -6,11 +6,12 @@ decide), a ``change`` of meaning, or the ``same`` said otherwise.
 
 import copy
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from random import Random
 from typing import Any, Literal
 
 from candidacy.case.catalogue import catalogue
+from candidacy.foundation.replacing import replace
 from candidacy.rules.criterion import Criterion
 from candidacy.rules.decision_order import DecisionOrder
 from candidacy.rules.fit import misfits

@@ -2,7 +2,6 @@
 
 from collections import Counter
 from collections.abc import Iterator
-from dataclasses import replace
 from datetime import date
 
 import pytest
@@ -10,6 +9,7 @@ import pytest
 from candidacy.assessment.assess import assessor_for
 from candidacy.case.load import case_from_mapping, parse_case
 from candidacy.foundation.dates import day
+from candidacy.foundation.replacing import replace
 from candidacy.prove.compare import compare
 from candidacy.prove.prove import prove, prove_against
 from candidacy.prove.questions import CriterionQuestion, criterion_question

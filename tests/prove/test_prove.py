@@ -2,7 +2,6 @@
 
 import json
 from collections.abc import Callable
-from dataclasses import replace
 from datetime import date
 from pathlib import Path
 from typing import NamedTuple
@@ -17,6 +16,7 @@ from candidacy.check.library import check_rule_set_file
 from candidacy.check.proofs import not_run
 from candidacy.cli import main
 from candidacy.foundation.dates import day
+from candidacy.foundation.replacing import replace
 from candidacy.foundation.shipped import demo_cases_folder
 from candidacy.prove import available
 from candidacy.prove.judged import Judged

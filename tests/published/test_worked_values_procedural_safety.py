@@ -3,7 +3,6 @@
 Every row names the number it has in the sheet, its source and how far that was verified.
 """
 
-from dataclasses import replace
 from datetime import date
 from typing import Any
 
@@ -13,6 +12,7 @@ from candidacy.assessment.hold_plan import MedicineHold, hold_plan
 from candidacy.case.catalogue import catalogue
 from candidacy.derive.anaesthetic import dose_mg, limit_mg
 from candidacy.derive.hold_table import read_cell
+from candidacy.foundation.replacing import replace
 from candidacy.foundation.truth import Truth
 from candidacy.foundation.values import point
 from candidacy.rules.libraries import load_rule_set, shipped

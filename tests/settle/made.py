@@ -1,7 +1,6 @@
 """Small rule sets and cases made at random, whose every completion can be looked at."""
 
 import json
-from dataclasses import replace
 from functools import cache
 from random import Random
 from typing import Any
@@ -9,6 +8,7 @@ from typing import Any
 from candidacy.assessment.assess import Assessment, assess
 from candidacy.case.load import Case, case_from_mapping
 from candidacy.engine.decision import Ground, PossibleStandings
+from candidacy.foundation.replacing import replace
 from candidacy.rules.libraries import shipped
 from candidacy.rules.resolved import ResolvedCriterion, RuleSet
 from candidacy.rules.vocabulary import Standing

@@ -1,6 +1,5 @@
 """What would change a standing: every change offered is tried, as small as it may be, and nothing is offered that is history."""
 
-from dataclasses import replace
 from datetime import timedelta
 from functools import cache
 from random import Random
@@ -12,6 +11,7 @@ from hypothesis import strategies as st
 from candidacy.assessment.assess import Assessment, assess
 from candidacy.case.load import Case, case_from_mapping, load_case
 from candidacy.foundation.errors import RuleError
+from candidacy.foundation.replacing import replace
 from candidacy.foundation.shipped import demo_cases_folder
 from candidacy.foundation.truth import Truth
 from candidacy.foundation.values import point

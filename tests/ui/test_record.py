@@ -1,13 +1,12 @@
 """The screens show contradictions, unread signs of danger, companions and which disc near the standing."""
 
-from dataclasses import replace
-
 import pytest
 
 from candidacy.assessment.assess import assess
 from candidacy.assessment.results import UnreadFact
 from candidacy.case.edit import with_fact, with_header
 from candidacy.case.record import FactEntry
+from candidacy.foundation.replacing import replace
 from tests.explain.test_record import CONFLICT, CONFLICT_WORDS, DANGER, DANGER_WORDS, FEVER, SIGN
 from tests.ui.conftest import demo
 

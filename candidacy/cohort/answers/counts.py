@@ -1,7 +1,8 @@
 """Counts over the outcomes of a cohort: per criterion, in declared order, and why cases were excluded."""
 
-from dataclasses import dataclass
 from typing import Any
+
+from msgspec import Struct
 
 from candidacy.cohort.columns.query import disc_column
 from candidacy.cohort.engines import sqltext as sql
@@ -12,8 +13,7 @@ from candidacy.rules.vocabulary import STANDINGS
 OUTCOMES = ("pass", "fail", "undetermined")
 
 
-@dataclass(frozen=True)
-class Outcomes:
+class Outcomes(Struct, frozen=True):
     """Outcomes of a rule set over a cohort, as a relation on an engine; ``levels`` are the discs it holds."""
 
     engine: Engine
@@ -83,8 +83,7 @@ def tallies(outcomes: Outcomes) -> list[dict[str, Any]]:
     return rows
 
 
-@dataclass(frozen=True)
-class Flow:
+class Flow(Struct, frozen=True):
     """A participant flow: who leaves at which criterion, in declared order.
 
     A subject is excluded at the first criterion that it fails, whatever is still unknown; those that fail

@@ -1,6 +1,5 @@
 """Which missing facts hold a cohort up, and how many cases each would settle."""
 
-from dataclasses import replace
 from typing import Any
 
 from candidacy.case.catalogue import LEVELS, catalogue
@@ -9,6 +8,7 @@ from candidacy.cohort.columns.fact_columns import Wanted
 from candidacy.cohort.columns.query import ColumnarEvaluation, passes_column
 from candidacy.cohort.columns.standings import RECORD
 from candidacy.cohort.engines import sqltext as sql
+from candidacy.foundation.replacing import replace
 
 
 def missing_ranking(evaluation: ColumnarEvaluation) -> list[dict[str, Any]]:

@@ -1,8 +1,9 @@
 """Two rule sets on the same cases: who moves from one standing to another, and because of which criterion."""
 
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
+
+from msgspec import Struct
 
 from candidacy.cohort.answers.standing_differences import Side, by_id, cause_columns, words_of
 from candidacy.cohort.columns.query import ColumnarEvaluation, disc_column, read
@@ -12,8 +13,7 @@ from candidacy.cohort.engines.engine import Engine
 from candidacy.rules.resolved import RuleSet
 
 
-@dataclass(frozen=True)
-class Cause:
+class Cause(Struct, frozen=True):
     """How one criterion of the patient or a disc may be a cause: what each code in a column says."""
 
     criterion: str
@@ -21,8 +21,7 @@ class Cause:
     words: dict[int, str]
 
 
-@dataclass(frozen=True)
-class Moved:
+class Moved(Struct, frozen=True):
     """The cases that move, held on the engine as ``relation`` in a file; ``causes`` by column."""
 
     engine: Engine

@@ -8,7 +8,8 @@ that looks at discs fires.
 """
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from candidacy.case.catalogue import LEVELS
 from candidacy.cohort.columns.conditions import ColumnarCriterion
@@ -24,8 +25,7 @@ _NOT_ASKED = len(OUTCOMES)
 _WIDTH = _NOT_ASKED + 1
 
 
-@dataclass(frozen=True)
-class Side:
+class Side(Struct, frozen=True):
     """One of the two readings in the columns of a relation.
 
     ``prefix`` stands before the names of its answer columns; ``fired_n`` and ``fired`` hold which decision rule
@@ -96,8 +96,7 @@ class Side:
 _IS = {"pass": "IS TRUE", "fail": "IS FALSE", "undetermined": "IS NULL"}
 
 
-@dataclass(frozen=True)
-class CauseColumns:
+class CauseColumns(Struct, frozen=True):
     """By criterion and disc (empty for the patient) SQL of how it is a cause, as `words_of` reads it, or NULL.
 
     ``definitions`` are the columns that it reads beside the answers of both sides.

@@ -1,9 +1,10 @@
 """Criteria as SQL: a condition becomes one truth, with its parts kept so that what is missing can be counted."""
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass, replace
 from math import inf
 from typing import Any
+
+from msgspec import Struct
 
 from candidacy.assessment.evaluate import compiled
 from candidacy.case.catalogue import LEVELS, STANDARD_LEVELS, catalogue
@@ -15,6 +16,7 @@ from candidacy.cohort.columns.lookups import RowView, look_up
 from candidacy.cohort.columns.standings import disc_standing_test, state_column
 from candidacy.cohort.engines import sqltext as sql
 from candidacy.foundation.errors import EngineError
+from candidacy.foundation.replacing import replace
 from candidacy.foundation.truth import Truth
 from candidacy.foundation.values import Span
 from candidacy.rules.resolved import ResolvedCriterion, RuleSet
@@ -34,8 +36,7 @@ from candidacy.rules.tree import (
 )
 
 
-@dataclass(frozen=True)
-class Answer:
+class Answer(Struct, frozen=True):
     """A condition in columns: its truth, its parts, and the stated facts a leaf waits for while unknown."""
 
     truth: str
@@ -58,8 +59,7 @@ class Answer:
             yield from part.missing(here, define)
 
 
-@dataclass(frozen=True)
-class ColumnarCriterion:
+class ColumnarCriterion(Struct, frozen=True):
     """A criterion for one subject: SQL that is true for pass, false for fail and NULL for undetermined."""
 
     resolved: ResolvedCriterion

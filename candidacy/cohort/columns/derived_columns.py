@@ -7,8 +7,9 @@ Each gives what the formula of the same name in `candidacy.derive` gives; the te
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from datetime import date
+
+from msgspec import Struct
 
 from candidacy.assessment.view import View
 from candidacy.case.catalogue import LEVELS, Element, catalogue
@@ -23,8 +24,7 @@ from candidacy.rules.resolved import RuleSet
 _EARLIEST = date(1880, 1, 1).toordinal()  # the case loader takes no earlier date
 
 
-@dataclass(frozen=True, slots=True)
-class Form:
+class Form(Struct, frozen=True):
     """Cells of a derived element, the stated elements it reads, and rows it must leave to the formula."""
 
     cells: Cells

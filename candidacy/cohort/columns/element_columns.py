@@ -1,7 +1,6 @@
 """Every fact a rule set may ask for, as columns: stated ones from the table, derived ones worked out."""
 
 from collections.abc import Iterator
-from dataclasses import replace
 from datetime import date
 from typing import NamedTuple
 
@@ -28,6 +27,7 @@ from candidacy.cohort.columns.tellings import Told, absent_code, flag_test, sign
 from candidacy.cohort.engines import sqltext as sql
 from candidacy.derive import work_out
 from candidacy.foundation.errors import EngineError
+from candidacy.foundation.replacing import replace
 from candidacy.foundation.truth import Truth
 from candidacy.foundation.values import Span, Value, Why, point
 from candidacy.rules.resolved import RuleSet

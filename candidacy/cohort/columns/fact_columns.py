@@ -8,6 +8,8 @@ possible members, all bits set where the list may go on. NULL is always "no valu
 from dataclasses import dataclass, field
 from typing import Any
 
+from msgspec import Struct
+
 from candidacy.assessment.reconcile import REPORTS
 from candidacy.case.catalogue import Element
 from candidacy.case.facts import Fact, Provenance
@@ -18,8 +20,7 @@ OPEN_LIST = -1
 _BOOLEANS = (True, False)
 
 
-@dataclass(frozen=True, slots=True)
-class Numbers:
+class Numbers(Struct, frozen=True):
     """A number or date. Without ``high`` it is always exact.
 
     ``tidied`` is false where the expression still lacks the rounding to twelve significant digits.
@@ -36,45 +37,39 @@ class Numbers:
         return not self.high
 
 
-@dataclass(frozen=True, slots=True)
-class Code:
+class Code(Struct, frozen=True):
     """A code in full, always exact."""
 
     code: str
 
 
-@dataclass(frozen=True, slots=True)
-class Mask:
+class Mask(Struct, frozen=True):
     """The codes that are possible, as bits in the order of the element; true and false are bits 0 and 1."""
 
     mask: str
 
 
-@dataclass(frozen=True, slots=True)
-class Flag:
+class Flag(Struct, frozen=True):
     """A yes-or-no value as its truth; ``known`` says where there is a value at all."""
 
     truth: str
     known: str
 
 
-@dataclass(frozen=True, slots=True)
-class CodeList:
+class CodeList(Struct, frozen=True):
     """A list of codes."""
 
     certain: str
     possible: str
 
 
-@dataclass(frozen=True, slots=True)
-class Text:
+class Text(Struct, frozen=True):
     """Free text; shown, never compared."""
 
     text: str
 
 
-@dataclass(frozen=True, slots=True)
-class Falling:
+class Falling(Struct, frozen=True):
     """A whole number that only falls as an exact date rises, such as an age: compared through the date.
 
     ``value_on`` gives the value for a day, or ``None``; ``first`` and ``last`` bound the days on which there
@@ -90,8 +85,7 @@ class Falling:
 Cells = Numbers | Code | Mask | Flag | CodeList | Text | Falling
 
 
-@dataclass(frozen=True, slots=True)
-class Wanted:
+class Wanted(Struct, frozen=True):
     """A stated fact that is missing where a condition (two-valued SQL) holds."""
 
     element: str

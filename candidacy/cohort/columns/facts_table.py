@@ -5,6 +5,8 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING
 
+from msgspec import Struct
+
 from candidacy.assessment.view import entry_mark
 from candidacy.case.catalogue import LEVELS, LISTS, STANDARD_LEVELS, catalogue
 from candidacy.case.load import Case
@@ -21,8 +23,7 @@ PLACE = '"case|place"'
 """Quoted name of the column with the number of a row, from 0, of a table at hand."""
 
 
-@dataclass(frozen=True, slots=True)
-class ListColumn:
+class ListColumn(Struct, frozen=True):
     """A list of the record: its entries as text, and two-valued SQL that it is complete."""
 
     entries: str

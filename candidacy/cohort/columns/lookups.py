@@ -9,9 +9,10 @@ The day of a fact is a column of its own: many answers ask for the value and nev
 
 import json
 from collections.abc import Callable
-from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any
+
+from msgspec import Struct
 
 from candidacy.assessment.relate import relations_of
 from candidacy.assessment.view import View
@@ -20,6 +21,7 @@ from candidacy.case.doubtful import CHECKED, checked, doubt
 from candidacy.case.facts import CaseFacts, Fact, FactList, Provenance
 from candidacy.cohort.columns.fact_columns import FactColumn, cells_from, decode, encode, layout
 from candidacy.cohort.columns.facts_table import NAMING, FactsTable
+from candidacy.foundation.replacing import replace
 from candidacy.foundation.values import Members, Span, Why, point
 from candidacy.rules.resolved import RuleSet
 
@@ -53,25 +55,15 @@ class _Watched(dict[str, Fact]):
         return super().__contains__(name)
 
 
-class _Dated(Provenance):
+class _Dated(Provenance, frozen=True, kw_only=True):
     """A provenance that notes when its day is asked for."""
 
-    __slots__ = ("_note", "_of_day")
-    _note: Callable[[], None]
-    _of_day: Span | None
+    when_asked: Callable[[], None]
 
-    def __init__(self, kind: str, day: float | None, note: Callable[[], None]) -> None:
-        object.__setattr__(self, "_note", note)
-        super().__init__(kind=kind, day=point(day) if day is not None else None)
-
-    @property
-    def day(self) -> Span | None:
-        self._note()
-        return self._of_day
-
-    @day.setter
-    def day(self, day: Span | None) -> None:
-        object.__setattr__(self, "_of_day", day)
+    def __getattribute__(self, name: str) -> Any:
+        if name == "day":
+            super().__getattribute__("when_asked")()
+        return super().__getattribute__(name)
 
 
 class RowView(View):
@@ -159,11 +151,11 @@ def dated(fact: Fact, column: FactColumn, day: float | None, seen: Seen) -> Fact
     def note() -> None:
         seen[source] = None
 
-    return replace(fact, provenance=_Dated(fact.provenance.kind, day, note))
+    true_on = point(day) if day is not None else None
+    return replace(fact, provenance=_Dated(kind=fact.provenance.kind, day=true_on, when_asked=note))
 
 
-@dataclass(frozen=True)
-class Lookup:
+class Lookup(Struct, frozen=True):
     """Answers by combination of inputs; ``keys`` are the SQL of the inputs, empty where nothing is read.
 
     ``whole`` says that every case has one of the combinations: the answer was wanted for all. Of a table at hand,

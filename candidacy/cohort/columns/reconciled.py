@@ -4,9 +4,10 @@ A coded summary becomes the bits of the codes that it may have; no bits, a confl
 a conflict is kept apart so that no later telling fills the gap.
 """
 
-from dataclasses import dataclass, replace
 from math import isinf
 from typing import TYPE_CHECKING
+
+from msgspec import Struct
 
 from candidacy.case.catalogue import Element, catalogue
 from candidacy.cohort.columns.coded import Bits, Truths, with_details
@@ -23,6 +24,7 @@ from candidacy.cohort.columns.fact_columns import (
 from candidacy.cohort.columns.tellings import TRUE_MASK, Told, first_known, tellings
 from candidacy.cohort.engines import sqltext as sql
 from candidacy.foundation.errors import EngineError
+from candidacy.foundation.replacing import replace
 from candidacy.foundation.values import Why
 from candidacy.rules.tree import PRESENT, Age
 
@@ -30,8 +32,7 @@ if TYPE_CHECKING:
     from candidacy.cohort.columns.element_columns import ElementColumns
 
 
-@dataclass(frozen=True, slots=True)
-class Own:
+class Own(Struct, frozen=True):
     """What a record and its details tell of a fact, before a denied summary is looked at.
 
     ``unknowable`` is two-valued SQL that its tellings conflict and nothing stands, ``conflict`` that they conflict at all, and

@@ -4,8 +4,9 @@ The single-case counterparts are `candidacy.assessment.relate.conflicts` and `ca
 """
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
 from functools import partial
+
+from msgspec import Struct
 
 from candidacy.assessment.doubts import (
     BIRTH,
@@ -31,8 +32,7 @@ from candidacy.foundation.values import Why
 from candidacy.rules.tree import Compare, Elapsed, Node, elements_of, for_disc, lists_of
 
 
-@dataclass(frozen=True, slots=True)
-class RecordSays:
+class RecordSays(Struct, frozen=True):
     """Two-valued SQL about one subject: a conflict among its facts, and a danger nobody read."""
 
     conflict: str = sql.FALSE

@@ -5,8 +5,9 @@ An engine plans every column of every layer, so a column that nobody reads costs
 
 import re
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from functools import lru_cache
+
+from msgspec import Struct
 
 from candidacy.cohort.engines.sqltext import identifier
 
@@ -15,8 +16,7 @@ _WORD = r"[A-Za-z_]\w*"
 _TOKENS = re.compile(rf"""'(?:[^']|'')*'|"((?:[^"]|"")*)"|({_WORD})""")
 
 
-@dataclass(frozen=True, slots=True)
-class Join:
+class Join(Struct, frozen=True):
     """A table of answers joined to the cases, one row of it to each at most; ``columns`` are what it adds.
 
     ``in_rows`` is the table itself where it has a row for each case, in their order.

@@ -1,9 +1,10 @@
 """From outcomes to standings in columns: the declared decision rules, and what an open disc may still become."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
+
+from msgspec import Struct
 
 from candidacy.case.catalogue import LEVELS, catalogue
 from candidacy.cohort.engines import sqltext as sql
@@ -23,8 +24,7 @@ def forces_of(order: DecisionOrder) -> list[str]:
     return sorted({p.force for rule in order.rules for p in rule.when if p.force is not None})
 
 
-@dataclass(frozen=True, slots=True)
-class ForceOutcomes:
+class ForceOutcomes(Struct, frozen=True):
     """The outcomes of one force in SQL: whether any fails, any is open, any passes, and how many are open."""
 
     fails: str

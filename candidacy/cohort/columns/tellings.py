@@ -4,9 +4,10 @@ The single-case counterpart is `candidacy.assessment.relate`; what follows from 
 """
 
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
 from math import inf
 from typing import TYPE_CHECKING
+
+from msgspec import Struct
 
 from candidacy.assessment.relate import relations_of
 from candidacy.case.catalogue import STANDARD_LEVELS, Element, catalogue
@@ -16,6 +17,7 @@ from candidacy.cohort.columns.fact_columns import Code, FactColumn, Flag, Mask, 
 from candidacy.cohort.columns.lookups import RowView, look_up
 from candidacy.cohort.engines import sqltext as sql
 from candidacy.foundation.errors import EngineError
+from candidacy.foundation.replacing import replace
 from candidacy.foundation.values import Span
 from candidacy.rules.tree import (
     DISCS,
@@ -41,8 +43,7 @@ if TYPE_CHECKING:
 TRUE_MASK, FALSE_MASK = 1, 2
 
 
-@dataclass(frozen=True, slots=True)
-class Told:
+class Told(Struct, frozen=True):
     """One thing that details say.
 
     Attributes

@@ -10,10 +10,11 @@ import shutil
 import sys
 import warnings
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
 from functools import cached_property, partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
+
+from msgspec import Struct
 
 from candidacy.cohort import translate
 from candidacy.cohort.engines import slices
@@ -31,6 +32,7 @@ from candidacy.cohort.engines.row_by_row import Shape, leaf, needed
 from candidacy.cohort.engines.slices import Work, look
 from candidacy.cohort.translate import Translation, query, translated
 from candidacy.foundation.errors import Code, InputError, Problem, TableError, shorten
+from candidacy.foundation.replacing import replace
 
 if TYPE_CHECKING:
     import pyarrow as pa
@@ -270,8 +272,7 @@ class SparkEngine(EmbeddedEngine):
             raise _not_run(str(error)) from error
 
 
-@dataclass(frozen=True)
-class _Files:
+class _Files(Struct, frozen=True):
     """Parquet files that are a relation: SQL of their names, and the columns that are added."""
 
     pattern: str
@@ -305,7 +306,7 @@ def _take_place(made: Path, path: Path) -> None:
 
 
 def _send_by_value() -> None:
-    """What workers run is sent to them, so that they need not have this package."""
+    """What workers run is sent to them, so that they need not have this package; its classes cannot be ``Struct``."""
     from pyspark.cloudpickle import register_pickle_by_value
 
     for each in (slices, translate):

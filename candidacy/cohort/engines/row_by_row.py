@@ -7,8 +7,9 @@ is slower and never wrong.
 import json
 from collections import Counter
 from collections.abc import Collection, Iterator, Mapping
-from dataclasses import dataclass
 from typing import Any
+
+from msgspec import Struct
 
 # A join of these keeps the rows of its left side apart, whatever stands on its right, which every slice reads whole.
 _JOINS = ("INNER", "LEFT", "SEMI", "ANTI")
@@ -18,8 +19,7 @@ _BARE: dict[str, Any] = {
 }  # fmt: skip
 
 
-@dataclass(frozen=True)
-class Shape:
+class Shape(Struct, frozen=True):
     """What a query reads.
 
     Attributes

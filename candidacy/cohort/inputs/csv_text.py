@@ -8,9 +8,10 @@ import csv
 import shutil
 from collections import deque
 from collections.abc import Iterator
-from dataclasses import dataclass
 from itertools import islice
 from pathlib import Path
+
+from msgspec import Struct
 
 from candidacy.cohort.inputs.header_rows import LOOKED_AT
 from candidacy.cohort.inputs.headers import refusal
@@ -24,8 +25,7 @@ _WIDE = (codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)
 _SAVE = "save the file as CSV UTF-8"
 
 
-@dataclass(frozen=True, slots=True)
-class Text:
+class Text(Struct, frozen=True):
     """The beginning of a text table, and whether a quotation mark stands anywhere in it."""
 
     start: str

@@ -6,6 +6,8 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from msgspec import Struct
+
 from candidacy.cohort.inputs.headers import refusal
 from candidacy.cohort.inputs.mapping import Mapping
 from candidacy.foundation.errors import Code, TableError
@@ -19,8 +21,7 @@ def only_this(path: Path) -> list[Path]:
     return [path]
 
 
-@dataclass(frozen=True)
-class Input:
+class Input(Struct, frozen=True):
     """One file or folder that was screened.
 
     Attributes

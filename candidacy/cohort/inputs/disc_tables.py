@@ -1,7 +1,8 @@
 """Discs in a table of their own, put beside the row of their case: one set of columns for each level."""
 
-from dataclasses import dataclass
 from pathlib import Path
+
+from msgspec import Struct
 
 from candidacy.case.catalogue import LEVELS
 from candidacy.case.facts import normal_level
@@ -21,8 +22,7 @@ from candidacy.foundation.errors import Code, Problem
 _ROWS = "disc_rows"
 
 
-@dataclass(frozen=True)
-class Beside:
+class Beside(Struct, frozen=True):
     """Patients with their discs beside them.
 
     Attributes

@@ -5,10 +5,10 @@ table was compared, and a column that is changed has to be compared again.
 """
 
 from copy import deepcopy
-from dataclasses import dataclass
 from typing import Any
 
 import yaml
+from msgspec import Struct
 from pydantic import ValidationError
 
 from candidacy.case.catalogue import LISTS, Element, catalogue
@@ -24,8 +24,7 @@ _HEAD = "# Which column is which data element. Read only where confirmed: true s
 _WIDTH = 110
 
 
-@dataclass(frozen=True)
-class Holds:
+class Holds(Struct, frozen=True):
     """What a column holds: an element, or one of `CASE`, `LEVEL`, `DAYS`, `COMPLETE`, `DAY_OF` and `UNREAD`.
 
     Attributes

@@ -3,11 +3,12 @@
 import json
 from collections.abc import Iterator, Sequence
 from collections.abc import Mapping as Table
-from dataclasses import dataclass, field, replace
 from functools import lru_cache, partial
 from itertools import groupby
 from pathlib import Path
 from typing import Any
+
+from msgspec import Struct, field
 
 from candidacy.case.catalogue import LISTS
 from candidacy.case.gather import gather
@@ -26,13 +27,13 @@ from candidacy.cohort.inputs.references import case_text
 from candidacy.cohort.inputs.sources import FILE, OWN, PLACE, Staged
 from candidacy.cohort.inputs.unmatched_rows import Homeless, homeless_cases
 from candidacy.foundation.errors import Code, Problem, shorten
+from candidacy.foundation.replacing import replace
 
 _CASES = 5_000  # translated at once
 _KEPT = 10_000  # different sets of entries remembered
 
 
-@dataclass(frozen=True)
-class EntryTable:
+class EntryTable(Struct, frozen=True):
     """The entries of each case as text in a relation; they are read again where one case is opened.
 
     Attributes

@@ -1,7 +1,8 @@
 """What a header probably names: the nearest data element, its disc and its unit, by spelling alone."""
 
 import re
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from candidacy.case.catalogue import Element, catalogue
 from candidacy.case.facts import normal_level
@@ -16,8 +17,7 @@ _LEVEL = re.compile(r"(?<![A-Za-z0-9])([TLS]\d{1,2}\s*[-/_ ]\s*[TLS]?\d{1,2})(?!
 _BRACKETS = re.compile(r"[\[(]([^\])]+)[\])]")
 
 
-@dataclass(frozen=True, slots=True)
-class Guess:
+class Guess(Struct, frozen=True):
     """What a header probably names.
 
     Attributes

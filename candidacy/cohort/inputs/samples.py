@@ -1,9 +1,10 @@
 """The first rows of a table, as they are compared with a mapping: bounded, and known as a sample where it is one."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
+
+from msgspec import Struct
 
 from candidacy.cohort.engines import sqltext as sql
 from candidacy.cohort.engines.embedded import EmbeddedEngine
@@ -17,14 +18,14 @@ from candidacy.cohort.inputs.opening import open_table
 from candidacy.cohort.inputs.sources import OWN, PLACE, find, stage
 from candidacy.cohort.inputs.workbooks import first_rows_of, sheets_of
 from candidacy.foundation.errors import TableError
+from candidacy.foundation.replacing import replace
 
 MOST = 2_000
 _SHOWN = 5
 _BOOKS, _BASES, _TEXTS = (".xlsx", ".xlsm"), (".duckdb", ".db", ".ddb"), (".csv", ".tsv", ".txt")
 
 
-@dataclass(frozen=True, eq=False)
-class Sample:
+class Sample(Struct, frozen=True, eq=False):
     """The first rows of a table.
 
     Attributes

@@ -6,9 +6,10 @@ of a CSV file, and that only where the header leaves no doubt.
 
 import errno
 import stat
-from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
+
+from msgspec import Struct, field
 
 from candidacy.cohort.engines.embedded import EmbeddedEngine
 from candidacy.cohort.inputs.column_kinds import Typed
@@ -32,16 +33,14 @@ _WORKBOOK = (".xlsx", ".xlsm")
 _DATABASE = (".duckdb", ".db", ".ddb")
 
 
-@dataclass(frozen=True, slots=True)
-class Source:
+class Source(Struct, frozen=True):
     """A table argument: the file or folder, and the sheet or table named behind ``#``."""
 
     path: Path
     part: str = ""
 
 
-@dataclass(frozen=True)
-class Staged:
+class Staged(Struct, frozen=True):
     """A table as Parquet.
 
     Attributes

@@ -1,7 +1,7 @@
 """Tables of cases as a frame: patients with their discs in the same row or in a table of their own, and lists."""
 
 from collections.abc import Mapping as Table
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
@@ -23,6 +23,7 @@ from candidacy.cohort.inputs.sources import OWN, Staged
 from candidacy.cohort.inputs.unmatched_rows import Homeless
 from candidacy.foundation.errors import Code as Reason
 from candidacy.foundation.errors import Problem, TableError, shorten
+from candidacy.foundation.replacing import replace
 from candidacy.foundation.usual_forms import NO, YES
 
 

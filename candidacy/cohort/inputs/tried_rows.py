@@ -7,8 +7,9 @@ that column alone.
 import json
 from collections import Counter
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
 from typing import Any
+
+from msgspec import Struct, field
 
 from candidacy.case.catalogue import catalogue
 from candidacy.case.facts import normal_level
@@ -20,8 +21,7 @@ from candidacy.foundation.errors import Problem
 from candidacy.foundation.usual_forms import NO, YES
 
 
-@dataclass(frozen=True)
-class CellsRead:
+class CellsRead(Struct, frozen=True):
     """Cells of one column.
 
     Attributes
@@ -47,8 +47,7 @@ class CellsRead:
         return len(self.rows)
 
 
-@dataclass(frozen=True)
-class TriedRows:
+class TriedRows(Struct, frozen=True):
     """What becomes of the rows of a sample.
 
     Attributes

@@ -1,8 +1,9 @@
 """Rows of a second table that belong to no case: a disc or a medicine without a place is told, never dropped."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
 from pathlib import Path
+
+from msgspec import Struct
 
 from candidacy.cohort.engines import sqltext as sql
 from candidacy.cohort.engines.batches import rows
@@ -10,10 +11,10 @@ from candidacy.cohort.engines.engine import Engine
 from candidacy.cohort.inputs.references import case_text
 from candidacy.cohort.inputs.sources import FILE, PLACE
 from candidacy.foundation.errors import Problem, shorten
+from candidacy.foundation.replacing import replace
 
 
-@dataclass(frozen=True)
-class Homeless:
+class Homeless(Struct, frozen=True):
     """Rows of one table without a place, for one reason.
 
     Attributes

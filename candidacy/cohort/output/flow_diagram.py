@@ -2,10 +2,11 @@
 
 import io
 from collections.abc import Iterator
-from dataclasses import dataclass
 from functools import cache
 from importlib import resources
 from typing import Any
+
+from msgspec import Struct
 
 from candidacy.cohort.answers.counts import Flow
 from candidacy.cohort.answers.masking import shown_exclusions, shown_flow
@@ -28,8 +29,7 @@ _POINTS, _DOTS = 72, 150
 _MEASURED = 100
 
 
-@dataclass(frozen=True)
-class _Box:
+class _Box(Struct, frozen=True):
     """Lines of text in a box; ``first`` is where the first one stands."""
 
     left: float
@@ -51,8 +51,7 @@ class _Box:
             yield self.left + _INDENT, first + place * _LINE_HEIGHT, line
 
 
-@dataclass(frozen=True)
-class _Arrow:
+class _Arrow(Struct, frozen=True):
     """From one point to another one, along one axis."""
 
     start: tuple[float, float]
@@ -69,8 +68,7 @@ class _Arrow:
         return ((x, y), *((x + across, y + along) for across, along in back))
 
 
-@dataclass(frozen=True)
-class FlowDiagram:
+class FlowDiagram(Struct, frozen=True):
     """A participant flow laid out."""
 
     name: str

@@ -5,11 +5,11 @@ import io
 import tempfile
 import zipfile
 from collections.abc import Callable, Iterable
-from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from candidacy.foundation.errors import TableError
+from candidacy.foundation.replacing import replace
 from candidacy.foundation.spreadsheet import guarded
 from candidacy.ui.cohort.run import Run
 from candidacy.ui.cohort.setup import on_page

@@ -4,15 +4,18 @@ import tempfile
 import threading
 import weakref
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
+
+from msgspec import Struct
 
 from candidacy.assessment.assess import Assessment
 from candidacy.cohort import Cohort, Comparison, attrition_diagram, screen, sweep_plot
 from candidacy.cohort.answers.counts import Flow
 from candidacy.cohort.inputs.mapping import Mapping, load_mapping
 from candidacy.foundation.errors import InputError, Problem, TableError
+from candidacy.foundation.replacing import replace
 from candidacy.rules.libraries import load_rule_set
 from candidacy.ui.cohort.setup import CASES, DISCS, Asked, on_page
 from candidacy.ui.cohort.tried import Tried, Wanted, read_values
@@ -23,8 +26,7 @@ if TYPE_CHECKING:
 SHOWN_ROWS = 5000
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Compared:
+class Compared(Struct, frozen=True, eq=False):
     """Who moves under another rule set: the comparison, and the first `SHOWN_ROWS` of the cases that move."""
 
     title: str

@@ -2,13 +2,16 @@
 
 import tempfile
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
 from typing import Any
 
+from msgspec import Struct
+
 from candidacy.case.catalogue import LISTS, catalogue
 from candidacy.foundation.errors import Problem, shorten
+from candidacy.foundation.replacing import replace
 from candidacy.rules.resolved import RuleSet
 
 CASES, DISCS = "cases", "discs"
@@ -67,8 +70,7 @@ def uploaded(slot: str, name: str, content: bytes | memoryview) -> Table:
     return Table(path, shorten(name), folder)
 
 
-@dataclass(frozen=True, slots=True)
-class Setup:
+class Setup(Struct, frozen=True):
     """Tables by what they hold (see `SLOTS`), and how they are to be read.
 
     Attributes
@@ -108,8 +110,7 @@ class Setup:
         return [slot for slot in SLOTS if slot not in self.tables]
 
 
-@dataclass(frozen=True, slots=True)
-class Asked:
+class Asked(Struct, frozen=True):
     """Everything that decides the result of a screening."""
 
     setup: Setup

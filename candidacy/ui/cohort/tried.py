@@ -4,6 +4,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
+from msgspec import Struct
+
 from candidacy.cohort.answers.ranges import FORM, range_texts
 from candidacy.foundation.errors import Code, InputError, Problem, RuleError, shorten
 from candidacy.rules.resolved import ResolvedParameter, RuleSet
@@ -15,8 +17,7 @@ if TYPE_CHECKING:
 FORMS = "30, 35, 40 or first:last:step"
 
 
-@dataclass(frozen=True, slots=True)
-class Wanted:
+class Wanted(Struct, frozen=True):
     """A parameter by criterion and name, and the values typed for it."""
 
     criterion: str

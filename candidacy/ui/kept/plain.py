@@ -1,10 +1,9 @@
 """Values of the desk as JSON-ready data, and back: records, dates, tuples, sets, and the program's own classes.
 
 Data names a class of this program by its place. Only what is built from fields alone is ever made from data:
-named tuples, dataclasses, enumerations and pydantic models of `candidacy`.
+named tuples, structs, dataclasses, enumerations and pydantic models of `candidacy`.
 """
 
-import dataclasses
 import importlib
 import json
 from datetime import date
@@ -50,8 +49,7 @@ def to_plain(value: Any) -> Any:
         return _tagged(place, value.model_dump(mode="json", exclude_unset=True))
     if isinstance(value, Enum):
         return _tagged(place, value.name)
-    names: Any = getattr(value, "_fields", None) or [f.name for f in dataclasses.fields(value)]
-    return _tagged(place, {n: to_plain(getattr(value, n)) for n in names})
+    return _tagged(place, {n: to_plain(getattr(value, n)) for n in _names(type(value))})
 
 
 def from_plain(data: Any) -> Any:
@@ -102,12 +100,17 @@ def _built(place: str) -> Any:
         found = getattr(importlib.import_module(module), name)
     except (ImportError, AttributeError):
         raise ValueError(f"no class of this program: {place[:80]}") from None
-    fields = isinstance(found, type) and (
-        issubclass(found, (BaseModel, Enum)) or dataclasses.is_dataclass(found) or hasattr(found, "_fields")
-    )
-    if not fields:
+    if not isinstance(found, type) or not (issubclass(found, (BaseModel, Enum)) or _names(found)):
         raise ValueError(f"not built from fields: {place[:80]}")
     return found
+
+
+def _names(kind: type) -> tuple[str, ...]:
+    """The fields of a class that is built from fields alone; of any other, none."""
+    for named in ("_fields", "__struct_fields__", "__dataclass_fields__"):
+        if hasattr(kind, named):
+            return tuple(getattr(kind, named))
+    return ()
 
 
 def _tagged(kind: str, held: Any) -> dict[str, Any]:

@@ -1,10 +1,10 @@
 """The lower half of the page: what was counted, one view at a time. It shows the document and computes nothing."""
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from typing import Any
 
 import streamlit as st
+from msgspec import Struct
 
 from candidacy.explain.wording import listed
 from candidacy.outcomes.counted import Outcomes
@@ -18,8 +18,7 @@ from candidacy.ui.exports import Export, downloads
 from candidacy.ui.session import keep, kept_choice
 
 
-@dataclass(frozen=True)
-class Shown:
+class Shown(Struct, frozen=True):
     """What is counted, and its document as it may be shown."""
 
     found: Outcomes

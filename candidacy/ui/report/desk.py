@@ -1,13 +1,15 @@
 """Reports on the desk: their text, what was read from it, and what the person decided about each fact."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
 from typing import Any, Literal, NamedTuple
+
+from msgspec import Struct, field
 
 from candidacy.case.catalogue import catalogue
 from candidacy.case.edit import facts_of, with_document
 from candidacy.case.record import CaseRecord, DocumentKind, FactEntry
 from candidacy.foundation.errors import Problem, ReportError
+from candidacy.foundation.replacing import replace
 from candidacy.reading.as_kind import facts_of_note, placed, read_as, written_day
 from candidacy.reading.dangers import note_of
 from candidacy.reading.elements import ReadFact, facts
@@ -31,8 +33,7 @@ KIND_WORDS: dict[Kind, str] = {
 _ABOUT = {"source", "date", "words", "by", "note"}
 
 
-@dataclass(frozen=True, slots=True)
-class Report:
+class Report(Struct, frozen=True):
     """One report, note or letter: where it came from, its text and day, the reading, and the decisions taken so far.
 
     Facts are named by the subject that the report gives them ("medicines[1]" is the first medicine that it tells of) and

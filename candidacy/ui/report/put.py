@@ -1,7 +1,8 @@
 """Accepted facts into the referral: what it can take, at once; the rest stays on the desk, each with its reason."""
 
 from collections.abc import Collection
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from candidacy.case.catalogue import catalogue
 from candidacy.case.edit import entry_named, facts_of
@@ -18,8 +19,7 @@ from candidacy.ui.said import statement_words, title_of
 _TOLD = 6  # findings that the history names
 
 
-@dataclass(frozen=True, slots=True)
-class Put:
+class Put(Struct, frozen=True):
     """How many facts were written into the referral, and how many stayed on the desk."""
 
     written: int

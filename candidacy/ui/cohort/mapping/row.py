@@ -1,8 +1,7 @@
 """One column in the table of a mapping, and the answers about it while it is open."""
 
-from dataclasses import dataclass
-
 import streamlit as st
+from msgspec import Struct
 
 from candidacy.cohort.inputs.draft import DAY_OF, DAYS, PATIENTS, Draft
 from candidacy.cohort.inputs.tried_rows import TriedRows, Tries
@@ -15,8 +14,7 @@ _OPEN = "cohort-mapping-open"
 _TEXTS_TOLD = 8
 
 
-@dataclass(frozen=True)
-class Row:
+class Row(Struct, frozen=True):
     """A column as it is drawn.
 
     Attributes
