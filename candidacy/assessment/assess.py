@@ -5,10 +5,10 @@ gathers what is missing. It decides nothing clinical itself, and it explains not
 """
 
 from collections import Counter
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
-from functools import cached_property, partial
-from typing import Any, Literal
+from functools import cached_property
+from typing import Literal
 
 from candidacy.assessment.alike import Alike, alike
 from candidacy.assessment.assessed import Assessed
@@ -244,18 +244,14 @@ def _read_before(beside: Assessed, same: Alike) -> _Read:
 
 def _result(criterion: CompiledCriterion, view: View, subject: str, read_before: _Read) -> CriterionResult:
     found = read_before.get((id(criterion.resolved), subject)) if read_before else None
-    return found or _criterion_result((criterion.read(view, subject), criterion.resolved))
+    return found or CriterionResult(criterion.read(view, subject), criterion.resolved)
 
 
 # Half the time of the constructors, which counts for what is made hundreds of times a case.
-_criterion_result: Callable[[tuple[Any, ...]], CriterionResult] = partial(tuple.__new__, CriterionResult)
-_ground: Callable[[tuple[str, ...]], Ground] = partial(tuple.__new__, Ground)
-
-
 def _grounds(results: list[CriterionResult]) -> list[Ground]:
     return [
-        _ground((evaluation.criterion, resolved.force, evaluation.outcome))
-        for evaluation, resolved in results
+        Ground(result.evaluation.criterion, result.resolved.force, result.evaluation.outcome)
+        for result in results
     ]
 
 
@@ -264,7 +260,7 @@ def _truth(value: object) -> Truth:
 
 
 def _once(results: list[CriterionResult]) -> None:
-    if len({(evaluation.criterion, evaluation.subject) for evaluation, _ in results}) != len(results):
+    if len({(result.evaluation.criterion, result.evaluation.subject) for result in results}) != len(results):
         raise EngineError("a criterion was read twice for one subject")
 
 

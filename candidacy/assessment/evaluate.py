@@ -4,9 +4,10 @@ Pure: no input or output, no clock. A criterion is compiled once per rule set an
 """
 
 from collections.abc import Callable
-from functools import partial
 from math import inf
-from typing import Any, NamedTuple, Protocol
+from typing import Any, Protocol
+
+from msgspec import Struct
 
 from candidacy.assessment.view import View
 from candidacy.case.catalogue import catalogue
@@ -34,7 +35,7 @@ from candidacy.rules.vocabulary import Outcome
 _MET, _UNKNOWN = Truth.MET, Truth.UNKNOWN
 
 
-class Trace(NamedTuple):
+class Trace(Struct, frozen=True, gc=False):
     """One node of the tree of what was read.
 
     ``limits`` are the operands in use and ``parameters`` their names (empty for a literal). ``age`` is how
@@ -65,10 +66,7 @@ class Trace(NamedTuple):
 
 
 # All fields in their order; a third of the time of the constructor, which counts for what is made hundreds of times a case.
-_trace: Callable[[tuple[Any, ...]], Trace] = partial(tuple.__new__, Trace)
-
-
-class Evaluation(NamedTuple):
+class Evaluation(Struct, frozen=True, gc=False):
     """A criterion read for a subject: its condition's truth, whether it applies, and its outcome."""
 
     criterion: str
@@ -78,9 +76,6 @@ class Evaluation(NamedTuple):
     applies: Truth
     trace: Trace
     applies_trace: Trace | None = None
-
-
-_evaluation: Callable[[tuple[Any, ...]], Evaluation] = partial(tuple.__new__, Evaluation)
 
 
 class Test(Protocol):
@@ -124,10 +119,10 @@ class _Compared:
             if recent is not _MET and not (self._met_stands and truth is _MET):
                 truth = _UNKNOWN
                 why = Why.UNDATED if age is None else Why.AFTER_AS_OF if age.high < 0 else Why.OUT_OF_DATE
-        return _trace((
+        return Trace(
             "test", truth, fact.subject, (), self._element, self._op, self._limits, self._parameters,
             self._unit, fact, why, age, None,
-        ))  # fmt: skip
+        )  # fmt: skip
 
 
 class _Several:
@@ -146,9 +141,9 @@ class _Several:
     def read(self, view: View, subject: str) -> Trace:
         parts = tuple([read(view, subject) for read in self._reads])
         truth = self._join([part.truth for part in parts])
-        return _trace((
+        return Trace(
             self._kind, truth, subject, parts, "", "", self._limits, self._parameters, "", None, None, None, None,
-        ))  # fmt: skip
+        )  # fmt: skip
 
 
 def _join_of(node: AllOf | AnyOf | NoneOf | CountOf) -> Callable[[list[Truth]], Truth]:
@@ -202,10 +197,10 @@ class _Over:
         why = None
         if truth is Truth.UNKNOWN and not complete and not any(p.truth is Truth.UNKNOWN for p in parts):
             why = Why.LIST_INCOMPLETE
-        return _trace((
+        return Trace(
             self._kind, truth, subject, tuple(parts), self._list, self._op, self._limits,
             self._parameters, "", None, why, None, count,
-        ))  # fmt: skip
+        )  # fmt: skip
 
 
 class _Completeness:
@@ -307,4 +302,4 @@ class CompiledCriterion:
                 outcome = "pass"
             elif applies is _UNKNOWN and outcome == "fail":
                 outcome = "undetermined"
-        return _evaluation((self._id, subject, outcome, truth, applies, trace, applies_trace))
+        return Evaluation(self._id, subject, outcome, truth, applies, trace, applies_trace)

@@ -1,9 +1,10 @@
 """Which facts are missing, whether each could decide the case, and how burdensome it is to obtain."""
 
 from collections import Counter
-from collections.abc import Callable, Mapping, Sequence
-from functools import partial
-from typing import Any, Literal, NamedTuple
+from collections.abc import Mapping, Sequence
+from typing import Literal
+
+from msgspec import Struct
 
 from candidacy.assessment.evaluate import Trace
 from candidacy.assessment.record_grounds import RecordGrounds
@@ -34,7 +35,7 @@ _LOOKS_AT_FACTS = ("test", "elapsed")
 _Rank = tuple[bool, int, bool, int, int, int, str, str]
 
 
-class Missing(NamedTuple):
+class Missing(Struct, frozen=True, gc=False):
     """One fact that an undetermined criterion waits for.
 
     Attributes
@@ -69,9 +70,6 @@ class Missing(NamedTuple):
 
 
 # A third of the time of the constructor, which counts for what is made a hundred times a case.
-_missing: Callable[[tuple[Any, ...]], Missing] = partial(tuple.__new__, Missing)
-
-
 def open_leaves(trace: Trace) -> list[Trace]:
     """Leaves that keep an unknown condition unknown, in the order of the condition."""
     found: list[Trace] = []
@@ -107,10 +105,11 @@ def missing_facts(
     weights = _Weights(results, grounds, decision, discs, standings)
     gathered: dict[tuple[str, str], _Asked] = {}
     shelf = catalogue()
-    for evaluation, resolved in results:
+    for result in results:
+        evaluation = result.evaluation
         if evaluation.outcome != "undetermined":
             continue
-        force = resolved.force
+        force = result.resolved.force
         weight = weights.of(evaluation.subject, force)
         if evaluation.subject in not_considered and weight != "no":
             weight = "later"
@@ -167,7 +166,7 @@ class _Asked:
             ask, weight, burden = f"Complete list of {element.replace('_', ' ')}", self.weight, _QUESTION
         else:
             ask, weight, burden = known.ask or known.label, self.weight, known.burden
-        return _missing((element, subject, self.why, ask, weight, burden, self.force, tuple(self.criteria)))
+        return Missing(element, subject, self.why, ask, weight, burden, self.force, tuple(self.criteria))
 
     def rank(self, element: str, subject: str, not_considered: bool, shelf: Catalogue) -> _Rank:
         """Where it stands among all that is missing; no two have the same place."""
@@ -205,8 +204,8 @@ class _Weights:
             subject: Counter((ground.force, ground.outcome) for ground in grounds)
             for subject, grounds in record.items()
         }
-        for evaluation, resolved in results:
-            self._occurring[evaluation.subject][resolved.force, evaluation.outcome] += 1
+        for result in results:
+            self._occurring[result.evaluation.subject][result.resolved.force, result.outcome] += 1
         self._now = {disc.level: disc.decision.standing for disc in discs} | {"patient": decision.standing}
         self._of_discs = {disc.decision.standing for disc in discs}
         self._known: dict[tuple[str, Force], Weight] = {}

@@ -13,7 +13,7 @@ from candidacy.rules.resolved import ResolvedCriterion
 from candidacy.rules.vocabulary import Outcome
 
 
-class CriterionResult(NamedTuple):
+class CriterionResult(Struct, frozen=True, gc=False):
     """Outcome of one criterion for one subject, with its reading and the criterion as used."""
 
     evaluation: Evaluation

@@ -14,7 +14,7 @@ SOURCES_CONFLICT = "sources conflict"
 """A note that begins so marks a value that is only the range between statements that differ; the note quotes them."""
 
 
-class Provenance(Struct, frozen=True):
+class Provenance(Struct, frozen=True, gc=False):
     """Where a value came from. ``day`` is the day it was true, as a span of day ordinals."""
 
     document: str = ""
@@ -32,7 +32,7 @@ class Provenance(Struct, frozen=True):
         return self.note.startswith(SOURCES_CONFLICT)
 
 
-class Fact(Struct, frozen=True):
+class Fact(Struct, frozen=True, gc=False):
     """One element of one subject: a value, or the reason why there is none, and its provenance.
 
     A derived fact lists the facts it was worked out from and the settings that were read for it. A stated fact that a

@@ -9,12 +9,14 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence, Set
 from itertools import combinations, product
 from typing import NamedTuple, Protocol
 
+from msgspec import Struct
+
 from candidacy.foundation.errors import EngineError
 from candidacy.rules.decision_order import DecisionOrder, DecisionRule
 from candidacy.rules.vocabulary import Standing
 
 
-class Ground(NamedTuple):
+class Ground(Struct, frozen=True, gc=False):
     """Outcome of one criterion, as a chainer sees it."""
 
     criterion: str
@@ -56,7 +58,7 @@ class Asked(NamedTuple):
         """What makes the rule fire, in the order given and each once; empty if nothing does."""
         wanted = self.outcomes
         # a fact of the record may be a ground twice: as a contradiction and as a danger
-        named = [name for name, force, outcome in grounds if (force, outcome) in wanted]
+        named = [each.criterion for each in grounds if (each.force, each.outcome) in wanted]
         if self.of_discs:
             named += [level for level in discs if discs[level] in self.of_discs]
         return tuple(dict.fromkeys(named))
@@ -153,7 +155,7 @@ class PossibleStandings:
         return self._of(grounds)
 
     def _of(self, grounds: Sequence[Ground]) -> frozenset[Standing]:
-        occurring = Counter((force, outcome) for _, force, outcome in grounds)
+        occurring = Counter([(each.force, each.outcome) for each in grounds])
         matters = self._standings.forces
         key = (
             frozenset(pair for pair in occurring if pair[1] != "undetermined"),

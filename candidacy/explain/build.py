@@ -285,30 +285,29 @@ def replaced_words(item: ResolvedCriterion) -> str:
 
 
 def _test(trace: Trace, words: _Words) -> TestInfo:
-    kind, truth, subject, parts, name, op, limits, parameters, unit, fact, why, age, tally = trace
-    value, margin = "", None
+    kind, fact, age, value, margin = trace.kind, trace.fact, trace.age, "", None
     if kind == "test" and fact is not None:
-        element = catalogue().get(name)
+        element = catalogue().get(trace.element)
         value = value_words(fact.value, element) if element is not None else ""
         margin = trace.margin if isinstance(fact.value, Span) else None
-    elif kind == "elapsed" and tally is not None:
-        value = span_words(tally, unit)
+    elif kind == "elapsed" and trace.tally is not None:
+        value = span_words(trace.tally, trace.unit)
         margin = trace.margin
     return TestInfo.of(
         kind=kind,
-        truth=_word(truth),
-        subject=subject,
-        element=name,
-        op=op,
-        limits=[code_words(limit) for limit in limits] if limits else [],
-        parameters=list(parameters),
-        unit=unit,
+        truth=_word(trace.truth),
+        subject=trace.subject,
+        element=trace.element,
+        op=trace.op,
+        limits=[code_words(limit) for limit in trace.limits] if trace.limits else [],
+        parameters=list(trace.parameters),
+        unit=trace.unit,
         value=value,
-        why=None if why is None else _word(why),
+        why=None if trace.why is None else _word(trace.why),
         margin=[None if isinf(m) else m for m in margin] if margin else None,
         age_days=[age.low, age.high] if age else None,
         words=words(trace),
-        parts=[_test(part, words) for part in parts] if parts else [],
+        parts=[_test(part, words) for part in trace.parts] if trace.parts else [],
     )
 
 

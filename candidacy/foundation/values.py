@@ -70,7 +70,7 @@ RECORDABLE = (
 )
 
 
-class Span(Struct, frozen=True):
+class Span(Struct, frozen=True, gc=False):
     """All numbers from ``low`` to ``high``; an open end leaves that end out. Dates are day ordinals.
 
     Raises
@@ -138,7 +138,7 @@ def point(value: float) -> Span:
     return Span(value, value)
 
 
-class Options(Struct, frozen=True):
+class Options(Struct, frozen=True, gc=False):
     """A coded value that is one of ``codes``; exact when there is one."""
 
     codes: frozenset[str | bool]
@@ -153,7 +153,7 @@ class Options(Struct, frozen=True):
         return Truth.NOT_MET if self.codes.isdisjoint(allowed) else Truth.UNKNOWN
 
 
-class Members(Struct, frozen=True):
+class Members(Struct, frozen=True, gc=False):
     """A list of codes of which ``certain`` are in it and no others than ``possible`` can be.
 
     ``possible`` is ``None`` where the list may go on ("includes latex"); it equals ``certain``
@@ -181,7 +181,7 @@ class Members(Struct, frozen=True):
         return Truth.MET if self.possible is not None and not self.possible else Truth.UNKNOWN
 
 
-class Words(Struct, frozen=True):
+class Words(Struct, frozen=True, gc=False):
     """Free text: shown, never compared."""
 
     text: str

@@ -19,6 +19,7 @@ from candidacy.engine.choose import chainer_for, engine_version
 from candidacy.engine.decision import DirectChainer, Fired, Ground, PossibleStandings
 from candidacy.engine.durable_chainer import DurableChainer
 from candidacy.foundation.errors import EngineError
+from candidacy.foundation.replacing import replace
 from candidacy.rules.decision_order import DecisionOrder, DecisionPattern, DecisionRule
 from candidacy.rules.libraries import shipped
 from tests.deep import DEEP
@@ -154,7 +155,7 @@ def completions(grounds: list[Ground]) -> Iterator[list[Ground]]:
     for ways in product(OUTCOMES, repeat=len(open_)):
         done = list(grounds)
         for place, outcome in zip(open_, ways, strict=True):
-            done[place] = done[place]._replace(outcome=outcome)
+            done[place] = replace(done[place], outcome=outcome)
         yield done
 
 
@@ -262,7 +263,7 @@ def test_what_was_decided_before_is_not_asked_again_and_comes_out_the_same(order
     assert times
     # other criteria in another order with the same outcomes: their own names, and no question
     for grounds, discs in work:
-        others = [Ground(f"again {n}", *ground[1:]) for n, ground in enumerate(grounds)][::-1]
+        others = [replace(ground, criterion=f"again {n}") for n, ground in enumerate(grounds)][::-1]
         assert keeping.decide(others, discs) == direct.decide(others, discs)
     assert len(asked) == times
 
