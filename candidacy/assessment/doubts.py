@@ -11,7 +11,7 @@ from math import inf
 
 from candidacy.assessment.view import View
 from candidacy.case.catalogue import LISTS, Catalogue, Element, Range, Unlike, catalogue
-from candidacy.case.doubtful import checked, doubt, unusual, words_tell_gravely
+from candidacy.case.doubtful import by_itself, checked, doubt, unusual
 from candidacy.case.facts import Fact
 from candidacy.foundation.replacing import replace
 from candidacy.foundation.truth import Truth
@@ -31,13 +31,9 @@ def doubts(view: View, read: frozenset[str]) -> Iterator[Fact]:
     birth, today = _written(view, BIRTH, "patient"), view.today.high
     born = birth.low if birth is not None else -inf
     for fact in view.facts.stated():
-        words = ""
-        # by itself only a number or a date can be doubtful, or what has words; most facts are neither
-        said = fact.provenance.words
-        if (said or isinstance(fact.value, Span)) and (
-            fact.element in read or (said and words_tell_gravely(shelf[fact.element], fact))
-        ):
-            words = doubt(fact)
+        words, grave = by_itself(view.facts, fact)
+        if not grave and fact.element not in read:
+            words = ""
         if not words and fact.element in may_be:
             words = impossible(view, fact)
         if fact.value is None and danger_disputed(fact, read):

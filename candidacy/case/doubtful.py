@@ -8,7 +8,7 @@ import re
 from collections.abc import Iterable
 
 from candidacy.case.catalogue import Element, catalogue
-from candidacy.case.facts import Fact
+from candidacy.case.facts import CaseFacts, Fact
 from candidacy.case.worded import of_another_disc, words_tell_another
 from candidacy.foundation import units
 from candidacy.foundation.errors import shorten
@@ -61,6 +61,18 @@ def words_tell_gravely(element: Element, fact: Fact) -> bool:
         return False
     discs = element.levels or (element.scope == "disc" and of_another_disc(words, fact.subject))
     return bool(element.danger or discs) and words_tell_another(element, fact)
+
+
+def by_itself(facts: CaseFacts, fact: Fact) -> tuple[str, bool]:
+    """`doubt` and `words_tell_gravely` of a fact of a case, worked out once, under however many rule sets it is assessed."""
+    # only a number or a date can be doubtful by itself, or what has words; most facts are neither
+    if not fact.provenance.words and not isinstance(fact.value, Span):
+        return "", False
+    found = facts.by_itself.get(id(fact))
+    if found is None:
+        grave = words_tell_gravely(catalogue()[fact.element], fact)
+        found = facts.by_itself[id(fact)] = fact, doubt(fact), grave
+    return found[1], found[2]
 
 
 def is_doubtful(fact: Fact) -> bool:

@@ -88,6 +88,10 @@ class CaseFacts:
     lists: dict[str, FactList] = field(default_factory=dict)
     questioned: list[str] = field(default_factory=list)
     remarks: tuple[Remark, ...] = ()
+    by_itself: dict[int, tuple[Fact, str, bool]] = field(
+        default_factory=dict, init=False, repr=False, compare=False
+    )
+    """What `doubtful.by_itself` found, by the identity of the fact; the fact lies beside it, so no other can take its place."""
 
     def stated(self) -> list[Fact]:
         """Every stated fact, in a fixed order."""

@@ -1,7 +1,7 @@
 """Check the entries of a case record against the catalogue and gather them as facts."""
 
 from candidacy.case.catalogue import LEVELS, LISTS, Catalogue, Element, catalogue
-from candidacy.case.doubtful import doubt
+from candidacy.case.doubtful import by_itself
 from candidacy.case.entry_values import VALUE_OF, Found, Place
 from candidacy.case.facts import CaseFacts, Fact, FactList, Provenance, normal_level
 from candidacy.case.free_text import add_danger_in_text, says_unknown
@@ -35,7 +35,7 @@ def gather(record: CaseRecord) -> tuple[CaseFacts, Found]:
                 fact = _fact(element, subject, entry, record.documents, days, where)
                 if fact is not None:
                     found[name] = fact
-                    _question(element, fact, facts.questioned)
+                    _question(element, fact, facts)
         for name in found:
             if name in shelf.excluding:
                 _refuse_second_scale(shelf[name], found, Place((*path, name), problems))
@@ -238,12 +238,13 @@ def _provenance(
     )
 
 
-def _question(element: Element, fact: Fact, questioned: list[str]) -> None:
+def _question(element: Element, fact: Fact, facts: CaseFacts) -> None:
     """Note a value that is doubtful, or a range between statements that differ; the reader is asked to check it."""
     if fact.value is not None and fact.provenance.disputed:
-        questioned.append(
+        facts.questioned.append(
             f"{element.label} of {fact.subject}: {fact.provenance.note}; every value between them is held possible, "
             "please settle at the source which is right"
         )
-    if words := doubt(fact):
-        questioned.append(words)
+    words, _ = by_itself(facts, fact)
+    if words:
+        facts.questioned.append(words)
