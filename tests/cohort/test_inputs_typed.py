@@ -324,7 +324,7 @@ def test_a_column_of_completeness_may_be_typed_and_must_say_true_or_false(tmp_pa
         assert not cohort.open_case("a").case.facts.lists["medicines"].complete
 
 
-@pytest.mark.skipif(not _spark(), reason="needs Java and pyspark")
+@pytest.mark.usefixtures("spark")
 def test_the_distributed_engine_translates_many_different_cells_and_tells_damage(tmp_path: Path) -> None:
     """More different cells than an expression holds go through workers, which need the packages of this program."""
     path = tmp_path / "t.parquet"
