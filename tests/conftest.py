@@ -81,11 +81,16 @@ def browser() -> Any:
 
 
 def pytest_collection(session: pytest.Session) -> None:
-    """Of the workers of a whole run the second imports the tests from the end: in a fresh copy each compiles half of them, not all."""
+    """Of the workers of a whole run the second imports the tests from the end, the third from the middle: in a fresh copy each
+    compiles a part of them, not all.
+    """
     config = session.config
-    if os.environ.get("PYTEST_XDIST_WORKER") != "gw1" or config.args != config.getini("testpaths"):
+    worker = os.environ.get("PYTEST_XDIST_WORKER")
+    if worker not in ("gw1", "gw2") or config.args != config.getini("testpaths"):
         return
-    for path in sorted((ROOT / "tests").rglob("test_*.py"), reverse=True):
+    paths = sorted((ROOT / "tests").rglob("test_*.py"))
+    half = len(paths) // 2
+    for path in reversed(paths) if worker == "gw1" else paths[half:] + paths[:half]:
         # what cannot be imported, or is to be skipped, is told when it is collected
         with contextlib.suppress(Exception, pytest.skip.Exception):
             importlib.import_module(".".join(path.relative_to(ROOT).with_suffix("").parts))
