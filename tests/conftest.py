@@ -105,7 +105,7 @@ def pytest_collection_finish() -> None:
     gc.collect()
     gc.freeze()
     # Each assessment makes many objects that soon go by themselves; the usual threshold of 700 sweeps them all the time.
-    gc.set_threshold(20_000, 20, 50)
+    gc.set_threshold(100_000, 20, 50)
 
 
 def pytest_unconfigure() -> None:

@@ -17,6 +17,8 @@ class Indented:
     def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
         indent = Segment(" " * self._columns)
         for line in self._text.wrap(console, max(options.max_width - self._columns, 1)):
-            line.rstrip()
+            # plain spaces alone: any other, such as one that must not break, is what the text says
+            if spaces := len(line.plain) - len(line.plain.rstrip(" ")):
+                line.right_crop(spaces)
             yield indent
             yield from line.render(console, end="\n")

@@ -2,7 +2,7 @@
 
 import io
 
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 from rich.console import Console
 from rich.padding import Padding
@@ -17,6 +17,7 @@ def printed(what: object, width: int) -> list[str]:
     return buffer.getvalue().splitlines()
 
 
+@example("\N{NO-BREAK SPACE}", 0, 30)
 @given(
     st.text(st.characters(codec="utf-8", categories=["L", "N", "P", "Zs"]), max_size=200),
     st.integers(0, 20),
