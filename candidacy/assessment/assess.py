@@ -81,10 +81,20 @@ class Assessment(Assessed):
 
 
 class Assessor:
-    """A rule set made ready: compile once, assess many cases. Safe to share between threads."""
+    """A rule set made ready: compile once, assess many cases. Safe to share between threads.
+
+    Raises
+    ------
+    EngineError
+        If it has a criterion twice.
+    """
 
     def __init__(self, rule_set: RuleSet, engine: str = "durable-rules") -> None:
         order = list(GROUPS)
+        if len({item.id for item in rule_set.criteria}) < len(rule_set.criteria):
+            raise EngineError(
+                f"{rule_set.id} has a criterion twice, which would be read twice for one subject"
+            )
         items = sorted(rule_set.criteria, key=lambda item: order.index(item.criterion.group))
         self.rule_set = rule_set
         self._settings = rule_set.setting_values()
@@ -178,7 +188,6 @@ class Assessor:
             _grounds(patient) + record.of_case(not_considered), {d.level: d.decision.standing for d in discs}
         )
         results += patient
-        _once(results)
         return Assessment(
             case=case,
             rule_set=self.rule_set,
@@ -247,7 +256,6 @@ def _result(criterion: CompiledCriterion, view: View, subject: str, read_before:
     return found or CriterionResult(criterion.read(view, subject), criterion.resolved)
 
 
-# Half the time of the constructors, which counts for what is made hundreds of times a case.
 def _grounds(results: list[CriterionResult]) -> list[Ground]:
     return [
         Ground(result.evaluation.criterion, result.resolved.force, result.evaluation.outcome)
@@ -257,11 +265,6 @@ def _grounds(results: list[CriterionResult]) -> list[Ground]:
 
 def _truth(value: object) -> Truth:
     return Truth.MET if value == TRUE else Truth.NOT_MET if value == FALSE else Truth.UNKNOWN
-
-
-def _once(results: list[CriterionResult]) -> None:
-    if len({(result.evaluation.criterion, result.evaluation.subject) for result in results}) != len(results):
-        raise EngineError("a criterion was read twice for one subject")
 
 
 _ready: dict[tuple[str, str], Assessor] = {}

@@ -11,6 +11,7 @@ from candidacy.assessment.assess import Assessment, Assessor, assess, assessor_f
 from candidacy.assessment.view import View
 from candidacy.case.load import case_from_record
 from candidacy.foundation.errors import EngineError
+from candidacy.foundation.replacing import replace
 from candidacy.foundation.truth import Truth
 from candidacy.foundation.values import Span, Why
 from candidacy.rules.libraries import shipped
@@ -253,6 +254,13 @@ def test_a_rule_set_is_made_ready_once(tmp_path: Path) -> None:
     rule_set = SMALL.rule_set("every_operator")
     assert assessor_for(rule_set) is assessor_for(SMALL.rule_set("every_operator"))
     assert assessor_for(rule_set) is not assessor_for(rule_set, "direct")
+
+
+def test_a_rule_set_with_a_criterion_twice_is_refused() -> None:
+    rule_set = SMALL.rule_set("every_operator")
+    twice = replace(rule_set, criteria=(*rule_set.criteria, rule_set.criteria[0]))
+    with pytest.raises(EngineError, match="twice"):
+        Assessor(twice)
 
 
 def test_a_discs_standing_cannot_be_asked_for_before_the_discs_are_assessed() -> None:
