@@ -65,7 +65,6 @@ class Trace(Struct, frozen=True, gc=False):
         return margin(self.op, value, self.limits) if isinstance(value, Span) else None
 
 
-# All fields in their order; a third of the time of the constructor, which counts for what is made hundreds of times a case.
 class Evaluation(Struct, frozen=True, gc=False):
     """A criterion read for a subject: its condition's truth, whether it applies, and its outcome."""
 

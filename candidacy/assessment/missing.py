@@ -69,7 +69,6 @@ class Missing(Struct, frozen=True, gc=False):
         return self.why in (Why.CONFLICTING, Why.DOUBTFUL)
 
 
-# A third of the time of the constructor, which counts for what is made a hundred times a case.
 def open_leaves(trace: Trace) -> list[Trace]:
     """Leaves that keep an unknown condition unknown, in the order of the condition."""
     found: list[Trace] = []
