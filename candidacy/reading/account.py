@@ -33,6 +33,8 @@ from candidacy.reading.outside import outside
 
 _TITLE = 4
 """A line of so many words may be a title that names what the next ones are about."""
+_NEAR = 4
+"""A word that takes a limit of the study back stands so many words before it at most."""
 _MOST_WORDS = 8
 """So many words that no rule knows are named in a reason."""
 
@@ -98,6 +100,8 @@ class Entry:
                 and row.section in data.findings_shown_in
             ):
                 return self._unread(self.told[0].reason)
+            if row.section == "technique" and self._limit(heard.parts.words):
+                return self._unread(data.reasons["limit"])
             return self._known(f"section:{row.section}", data.sections[row.section])
         self.rest = not_covered(heard, self.findings, self.data)
         if self.told and not self.rests_on:
@@ -159,9 +163,18 @@ class Entry:
         if parts.acts and self._in_order(parts) and len(parts.words) > len(parts.acts) + 1 and not groups:
             return self._known(parts.acts[0].entry.id, data.reasons["in_order"])
         said = parts.objs or parts.acts or parts.known or parts.mods or parts.severities or parts.attributes
-        if label or not said:
+        repeated = bool(groups) and not data.repeats.isdisjoint(parts.words)  # "L4-5: same"
+        if not repeated and (label or not said):
             return self._known("layout", data.reasons["label"])
         return self._unread(data.reasons["no_rule"])
+
+    def _limit(self, words: Sequence[str]) -> bool:
+        """``Technique: motion artefact degrades the axial images``: a limit of the study is no detail of its making."""
+        data = self.data
+        return any(
+            w in data.limits and data.no_limit.isdisjoint(words[max(0, i - _NEAR) : i])
+            for i, w in enumerate(words)
+        )
 
     def _grades_a_disc(self, parts: Parts, firm: Match | None) -> bool:
         """``Severe degenerative changes at L5-S1``, ``worst at L5-S1``: a degree of a disc is not of no weight."""

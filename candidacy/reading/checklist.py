@@ -103,6 +103,15 @@ def _mixed(text: str, low: int, end: int, boxes: list[re.Match[str]]) -> bool:
     """``Bulge [x]  Canal: [x] mild``: some boxes stand before their word and some behind it."""
     first = _trim(text, low, boxes[0].start())
     last = _trim(text, boxes[-1].end(), end)
+    led = first.end == first.start or text[first.end :].lstrip()[:1] == ":"
+    gaps = [_trim(text, a.end(), b.start()) for a, b in pairwise(boxes)]
+    if led and last.end > last.start and first.end > first.start:
+        labels = [
+            g for g in gaps if text[g.end :].lstrip()[:1] == ":"
+        ]  # "Bulge: [x]  Protrusion: [ ] fissure"
+        return any(not _APART.search(text, g.start, g.end) for g in labels)
+    if led and last.end == last.start and len(boxes) > 1:
+        return any(text[g.end :].lstrip()[:1] != ":" for g in gaps)  # "[ ] normal [x] bulge; Modic 0[ ] 1[x]"
     if first.end == first.start or last.end == last.start or text[first.end :].lstrip()[:1] == ":":
         return False
     return any(":" in text[a.end() : b.start()] for a, b in pairwise(boxes))

@@ -256,7 +256,7 @@ def _clash(kind: str, said: list[Finding], denied: list[Finding]) -> bool:
                 return True
         return False
     if kind in _graded():
-        ungraded = [d for d in denied if d.value in ("none", "present")]
+        ungraded = [d for d in denied if d.value in ("none", "present") and not _across(d, said)]
         return bool(ungraded) and kind != "foraminal_stenosis"
     if kind == "neural_compression":
         pairs = [(s, d) for d in denied for s in said if d.rule == s.rule and _sections_differ([s], [d])]
@@ -315,6 +315,11 @@ def _crossed(by: Mapping[tuple[str, str], list[Finding]]) -> list[Contradiction]
             ):
                 out.append(Contradiction(_SIDES_DIFFER, disc, _SITE, (*within, root)))
     return out
+
+
+def _across(denied: Finding, said: Sequence[Finding]) -> bool:
+    """Say whether one side is denied and only the other said: ``recess stenosis: left none, right mild``."""
+    return len(denied.sides) == 1 and all(len(f.sides) == 1 and f.sides != denied.sides for f in said)
 
 
 def _sides(said: list[Finding], disc: str, kind: str) -> list[Contradiction]:

@@ -27,6 +27,7 @@ _TODAY = grammar("today")
 _ENDS = frozenset(("negation", "resolved", "hypothetical"))
 _PARTLY = frozenset("Ff")
 _OR = frozenset(("or",))
+_NONE, _SOME, _BEHIND = frozenset(("none", "nil")), grammar("some_of_them"), 3
 _DASHES = frozenset(("-", "–", "—", "--"))
 _GOES_ON = re.compile(r"CQ?W")
 _RELATIVE = frozenset(("where", "which"))
@@ -121,6 +122,9 @@ def unread(
     dashed = [m for m in _denied_behind_a_dash(parts, mentions) if m not in (*lost, *torn)]
     found += [_unread(dashed, (dashed[0].start, dashed[-1].end), "f")] if dashed else []
     torn = [*torn, *dashed]
+    some_of = [m for m in mentions if m not in (*lost, *torn) and _some_denied(m, parts)]
+    found += [_unread(some_of, (some_of[0].start, some_of[-1].end), "f")] if some_of else []
+    torn = [*torn, *some_of]
     spare = [m for m in mentions if m not in (*lost, *torn) and _holds_another_grade(m, mentions, parts)]
     found += [_unread(spare, (spare[0].start, spare[-1].end), "s")] if spare else []
     torn = [*torn, *spare]
@@ -144,11 +148,22 @@ def unread(
     return found
 
 
+def _some_denied(m: Mention, parts: Parts) -> bool:
+    """``Metastases: none new``, ``herniation: none large``: others may be there. Of fractures `fractures` knows it."""
+    words = parts.words
+    return m.kind != "fracture" and any(
+        words[i] in _NONE and words[i + 1] in _SOME
+        for i in range(m.start, min(m.end + _BEHIND, len(words) - 1))
+    )
+
+
 def _denied_behind_a_dash(parts: Parts, mentions: Sequence[Mention]) -> list[Mention]:
-    """``No protrusion - large extrusion``: what stands behind a dash may be asserted, unless it is denied there again."""
+    """``No protrusion - large extrusion``, ``no bulge-extrusion``: what stands behind a dash may be asserted, unless it is denied there again."""
     found = []
     for a, b in itertools.pairwise(sorted(mentions, key=lambda m: m.start)):
         dash = next((i for i in range(a.end, b.start) if parts.words[i] in _DASHES), None)
+        if dash is None and b.start in parts.hyphened and a.kind == b.kind and a.end == b.start:
+            dash = b.start
         denials = [x for x in b.mods if x.entry.kind.startswith("negation")]
         if dash is not None and denials and all(x.end <= dash for x in denials):
             found.append(b)

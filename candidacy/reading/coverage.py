@@ -49,6 +49,9 @@ class LedgerWords(NamedTuple):
     reasons: Mapping[str, str]
     graded: frozenset[str]
     """Known entries whose degree at a named disc is of weight."""
+    limits: frozenset[str]
+    no_limit: frozenset[str]
+    repeats: frozenset[str]
 
 
 @cache
@@ -75,6 +78,9 @@ def ledger_words() -> LedgerWords:
         idle,
         data["reasons"],
         frozenset(data["graded"]),
+        several("limits"),
+        several("no_limit"),
+        several("repeats"),
     )
 
 

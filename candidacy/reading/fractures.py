@@ -1,11 +1,14 @@
 """What a denial of a fracture leaves open: ``no acute fracture`` says nothing of an older one, unless more is said."""
 
+import re
+
 from candidacy.reading.coverage import weighty
 from candidacy.reading.lexer import Tokens, match, tokenise
 from candidacy.reading.lexicon import grammar, lexicon
 from candidacy.reading.mention import Parts
 from candidacy.reading.model import ABSENT, BODY, NOT_READ, PRESENT, Finding, Reading
 
+_BEHIND = re.compile(r"[ \t]+[A-Za-z]+")
 _HEIGHT = "vertebral_height"
 
 
@@ -24,7 +27,9 @@ def of_recent_alone(reading: Reading, finding: Finding) -> bool:
 
 
 def _of_recent(reading: Reading, finding: Finding) -> bool:
-    words = {w.strip(",/()").lower() for w in reading.words(finding.quoted).split()}
+    behind = _BEHIND.match(reading.text, finding.quoted.end)  # "fractures: none acute"
+    said = reading.words(finding.quoted) + (behind[0] if behind else "")
+    words = {w.strip(",/()").lower() for w in said.split()}
     return not grammar("recent").isdisjoint(words) and grammar("of_old").isdisjoint(words)
 
 

@@ -160,7 +160,7 @@ def leave_out(parts: Parts, groups: list[Group], mentions: Sequence[Mention], di
     """
     apart = [g for g in _excepted(parts, groups) if _goes_on(parts, g)] if discs else []
     for m in mentions if discs else ():
-        own = next((g for g in apart if m.start >= g.end), None)
+        own = next((g for g in apart if g.end <= m.start and not _named_between(g, m, groups)), None)
         if own is not None:
             set_place(m, own.discs, kind_of_group(own), own)
             continue
@@ -171,17 +171,29 @@ def leave_out(parts: Parts, groups: list[Group], mentions: Sequence[Mention], di
         m.discs = tuple(d for d in named if d not in discs)
 
 
+def _named_between(apart: Group, m: Mention, groups: Sequence[Group]) -> bool:
+    """``apart from L5-S1, which bulges, all discs are normal``: behind "all" nothing is said of the one left out."""
+    return any(apart.end <= g.start < m.start for g in groups if g is not apart)
+
+
 def _goes_on(parts: Parts, group: Group) -> bool:
-    rest = parts.words[group.end : group.end + 2]
+    at = group.end + (parts.words[group.end : group.end + 1] in (["level"], ["disc"]))
+    rest = parts.words[at : at + 2]
     return not {"where", "which"}.isdisjoint(rest[rest[:1] == [","] :][:1])
 
 
-def own_normal(parts: Parts, groups: Sequence[Group], mentions: list[Mention]) -> None:
-    """``L3-4 bulges, L4-5 is normal``: a level called normal on its own among findings of other levels."""
+def own_normal(
+    parts: Parts, groups: Sequence[Group], named: Sequence[Group], mentions: list[Mention]
+) -> None:
+    """``L3-4 bulges, L4-5 is normal``: a level called normal on its own among findings of other levels.
+
+    ``named`` are all levels as they are written, those among them that are left out.
+    """
     if not mentions or not any(a.entry.kind == "normal" for a in parts.acts):
         return
     if any(m.rule == "level_normal" for m in mentions):
         return
+    apart = {d for g in _excepted(parts, list(named)) for d in g.discs}
     for g in groups:
         at = g.end
         while at < len(parts.words) and parts.words[at] in _TO_NORMAL:
@@ -197,6 +209,8 @@ def own_normal(parts: Parts, groups: Sequence[Group], mentions: list[Mention]) -
             continue
         m = Mention("displacement", "none", act.start, act.end, "level_normal")
         set_place(m, g.discs, kind_of_group(g), g)
+        if apart:
+            m.discs = tuple(d for d in (LUMBAR if g.discs == ALL else g.discs) if d not in apart)
         # "bulge at L3-4 and L4-5 is normal": what stands before the level is not shared with it
         mentions[:] = [x for x in mentions if x.group is not g or x.start >= g.start]
         mentions.append(m)

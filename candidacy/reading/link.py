@@ -22,6 +22,7 @@ _WHERE = (["in"], ["at"], ["by"], ["from"], ["of"])
 _SIDE_JOINS = (["and"], [","], ["/"], ["&"])
 _BETWEEN_SIDES = grammar("between_sides")
 _CUT_WORDS = grammar("phrase_end")
+_BEHIND_SIDE = grammar("behind_side")
 _CLAUSE_ENDS = frozenset((",", ";", ".", ":", "but", "while", "whereas"))
 _TO_ROOT = frozenset(
     ("the", "on", "upon", "against", "with", "exiting", "exit", "traversing", "descending", "transiting")
@@ -458,10 +459,25 @@ def _describe(m: Mention, parts: Parts) -> None:
         ):
             continue
         if a.entry.kind == "side":
+            if a.start > m.end and not _closes_phrase(parts, a.end):
+                continue
             sides += [s for s in a.entry.value if s not in sides]
         elif m.kind == "displacement":
             m.attributes = (*m.attributes, a)
     m.sides = tuple(sides)
+
+
+def _closes_phrase(parts: Parts, at: int) -> bool:
+    """Say whether a side set off behind a finding names nothing else: ``stenosis, left``, but not ``stenosis, left facet cyst``."""
+    rest = parts.words[at : at + 1]
+    own = any(x.start == at for rows in (parts.attributes, parts.mods, parts.places) for x in rows)
+    return (
+        not rest
+        or own
+        or not rest[0][0].isalpha()
+        or rest[0] in _BEHIND_SIDE
+        or any(s == at for s, _, _ in parts.severities)
+    )
 
 
 def _cut(parts: Parts, low: int, high: int, m: Mention) -> bool:

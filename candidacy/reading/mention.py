@@ -70,7 +70,8 @@ class Parts:
     """The matches of one statement, sorted by what they do; ``matches`` are all, in the order of the text.
 
     ``bare`` are the positions of the words that none of them holds, once they were asked for; ``several`` says that the
-    text, of which ``words`` keep the singular, speaks of discs or levels in the plural.
+    text, of which ``words`` keep the singular, speaks of discs or levels in the plural; ``hyphened`` are the words that a
+    hyphen without blanks ties to the one before.
     """
 
     __slots__ = (
@@ -78,6 +79,7 @@ class Parts:
         "attributes",
         "bare",
         "heads",
+        "hyphened",
         "known",
         "matches",
         "mods",
@@ -93,6 +95,7 @@ class Parts:
         self.matches = matches
         self.bare: tuple[int, ...] | None = None
         self.several = False
+        self.hyphened: frozenset[int] = frozenset()
         self.heads: list[Match] = []
         self.acts: list[Match] = []
         self.objs: list[Match] = []

@@ -139,7 +139,8 @@ def outside(parts: Parts, tokens: Tokens, sentence: Statement, number: int) -> l
     made: list[_Seen] = []
     paired: set[int] = set()
     for said in (r for r in found if r.row["group"] == "abnormal"):
-        organ = _nearest(words, said, organs, data.reach)
+        within = [o for o in organs if not _denied_between(parts, said, o)]
+        organ = _nearest(words, said, within, data.reach)
         if organ is not None:
             ranges = sorted(((said.start, said.end), (organ.start, organ.end)))
             made.append(_Seen(_mention(said), said.row, ranges, organ.row["name"]))
@@ -157,12 +158,21 @@ def outside(parts: Parts, tokens: Tokens, sentence: Statement, number: int) -> l
             made.append(_Seen(m, row_of_size, [(m.start, m.end)], organ.row["name"]))
     apply(parts, [each.mention for each in made])
     for each in made:
+        _deny_within(parts, each.mention)
+    for each in made:
         if each.mention.status == ABSENT and not _surely_denied(words, each.mention, data):
             each.mention.status = POSSIBLE
         if each.mention.status == PRESENT and _set_off_doubt(words, parts, each.mention):
             each.mention.status = POSSIBLE
     out = [_told(each, _with_size(words, each.ranges, data), tokens, sentence, number) for each in made]
     return _once(sorted(out, key=lambda o: o.evidence))
+
+
+def _deny_within(parts: Parts, m: Mention) -> None:
+    """Deny what is part of its own denial: ``no abnormal marrow signal``, where "no abnormal" is one phrase."""
+    own = [x for x in parts.mods if x.start < m.start and m.end <= x.end and x.entry.kind == "negation"]
+    if m.status == PRESENT and own:
+        m.mods, m.status = (*m.mods, *own[:1]), ABSENT
 
 
 def _set_off_doubt(words: Sequence[str], parts: Parts, m: Mention) -> bool:
@@ -242,6 +252,14 @@ def _nearest(words: Sequence[str], said: _Row, organs: Sequence[_Row], reach: in
         if best is None or gap < best[0]:
             best = (gap, organ)
     return best[1] if best else None
+
+
+def _denied_between(parts: Parts, said: _Row, organ: _Row) -> bool:
+    """``endplate oedema, no paraspinal collection``: behind a denial another thing is spoken of."""
+    return any(
+        x.entry.kind == "negation" and x.entry.reach == "forward" and said.end <= x.start < organ.start
+        for x in parts.mods
+    )
 
 
 def _mention(said: _Row) -> Mention:

@@ -18,6 +18,7 @@ _PHRASE_END = grammar("phrase_end")
 _ONLY = (["only"], ["just"], ["merely"], ["and"], ["a"], ["at"], ["most"])
 _PHRASE_STOPS = _PHRASE_END | {"and", "now"}
 _RATHER = "m_rather"
+_INSIDE = ("negation", "possible", "resolved")
 _DANGERS = frozenset(("infection", "tumour", "fracture", "cauda_equina_compression", "aortic_aneurysm"))
 _TODAY = grammar("today")
 _LIST_ENDS = frozenset(("and", "or", "nor", "&", "/"))
@@ -41,7 +42,7 @@ def spans(parts: Parts) -> list[tuple[int, int, Match]]:
 def _closes(parts: Parts, end: int) -> bool:
     """Say whether nothing follows, or behind a question mark nothing but a place: ``tear ? at L4-5``."""
     rest = parts.words[end:]
-    if not rest or rest[0] in (".", ")", ","):
+    if not rest or rest[0] in (".", ")", ",", ";"):
         return True
     return (
         parts.words[end - 1] == "?"
@@ -128,7 +129,7 @@ def apply(parts: Parts, mentions: Sequence[Mention]) -> None:
             x for x in mentions if low <= _anchor(x) < high and not x.start < m.start < x.end
         ]
         inner = [x for x in mentions if x.start < m.start and m.end <= x.end and x not in hit]
-        if inner and m.entry.kind in ("negation", "possible") and m.entry.reach in ("forward", "both"):
+        if inner and m.entry.kind in _INSIDE and m.entry.reach in ("forward", "both"):
             hit += inner  # "the canal is not narrowed": the trigger stands inside the finding
         if m.entry.tight and hit:
             edge = hit[-1] if high == m.start else hit[0]

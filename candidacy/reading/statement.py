@@ -1,6 +1,7 @@
 """One statement into findings: its label and place, what it mentions, what of it cannot be trusted."""
 
 from collections.abc import Sequence
+from itertools import pairwise
 
 from candidacy.reading.checklist import Form
 from candidacy.reading.clause_data import clause_data
@@ -11,6 +12,7 @@ from candidacy.reading.distribute import cut_short, distribute
 from candidacy.reading.emit import emit, emit_size
 from candidacy.reading.gathered import Gathered, take_back
 from candidacy.reading.grades import add_grades
+from candidacy.reading.groups import OTHERS
 from candidacy.reading.heights import of_vertebrae
 from candidacy.reading.level_selection import own_normal
 from candidacy.reading.levels import LUMBAR
@@ -49,6 +51,7 @@ _SOMEWHERE = "operated_here"
 _ELSEWHERE = frozenset((*NEXT, "beyond", "which"))
 """Places that tell of a disc by where it lies."""
 _LUMBAR = frozenset(LUMBAR)
+_TIES = ("-", "–", "—", "--")
 
 
 def read_form(
@@ -107,6 +110,8 @@ def _take(
     parts = Parts(tokens.words, match(tokens.words, lex))
     if parts.places:
         parts.several = any(found[0].lower() in _SEVERAL for found in tokens.found)
+    if parts.mods and len(parts.heads) > 1:
+        parts.hyphened = _hyphened(text, tokens)
     only_label = out.label.note(sentence, tokens, parts, added)
     seen = [] if sentence.section in _NOT_TODAY else outside(parts, tokens, sentence, number)
     out.heard[number] = Heard(parts, tokens, added, seen)
@@ -136,7 +141,7 @@ def _take(
     if listed:
         unscaled = []
     else:
-        own_normal(parts, groups, mentions)
+        own_normal(parts, groups, tokens.groups, mentions)
         spread(parts, groups, mentions, lex)
     lost = [] if listed else withdraw(parts, groups, tokens.groups, mentions)
     if mentions and not listed and sentence.section not in _NOT_TODAY:
@@ -172,6 +177,8 @@ def _take(
         out.named.update(g.discs)
         if sentence.section in BODY and (mentions or lost or not _LUMBAR.issubset(g.discs)):
             out.described.update(g.discs)  # "L1-2 to L5-S1 were reviewed" describes none of them
+    if sentence.section in BODY and any(g.discs == OTHERS for g in groups):
+        out.described.update(d for g in tokens.groups for d in g.discs)  # "apart from L5-S1, the other discs"
     measured = bool(mentions) and not UNITS.isdisjoint(parts.words)
     sizes, unsized = measures(text, tokens, parts, groups, mentions) if measured else ([], [])
     for m in mentions:
@@ -190,6 +197,12 @@ def _take(
         and (tokens.groups or not lex.modality_words.search(text, sentence.start, sentence.end))
     ):
         out.left_over.append(Unplaced(Span(sentence.start, sentence.end), "no finding recognised"))
+
+
+def _hyphened(text: str, tokens: Tokens) -> frozenset[int]:
+    """List the words that nothing but a dash parts from the one before."""
+    gaps = pairwise(tokens.span(i, i + 1) for i in range(len(tokens.words)))
+    return frozenset(i for i, (a, b) in enumerate(gaps, 1) if text[a.end : b.start] in _TIES)
 
 
 def _surely_done(mentions: list[Mention], parts: Parts, tokens: Tokens) -> list[Mention]:

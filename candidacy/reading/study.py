@@ -1,7 +1,7 @@
 """Facts of the study itself: modality, field strength, count and numbering of the lumbar vertebrae."""
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from functools import lru_cache
 
 from candidacy.reading.lexicon import Lexicon, grammar
@@ -24,6 +24,21 @@ _NUMBERING = re.compile(
 )
 _ADVICE = grammar("advice")
 _OTHER_STUDY = grammar("other_study")
+_UNFIT = re.compile(
+    r"\b(?:non[\s-]?diagnostic|uninterpretable|degraded|unavailable|omitted|missing|aborted|abandoned|failed|declined"
+    r"|refused|unable|not\s+(?:be\s+|been\s+)?(?:[a-z]+ed|available|done|diagnostic|made|part|possible))\b",
+    re.IGNORECASE,
+)
+"""In a statement about a sequence: it was not made, or is of no use."""
+_POSTURE = "imaging_posture"
+_UNABLE = re.compile(
+    r"\b(?:(?:unable|cannot|not|refused|declined)\s+(?:[a-z]+\s+){0,3}|(?:no|without)\s+)\Z", re.IGNORECASE
+)
+"""Right before a posture: the patient was not imaged in it."""
+_LACKING = re.compile(r"\b(?:no|without|lacks?|lacking|neither|nor)\s+(?:[a-z0-9]+\s+)?\Z", re.IGNORECASE)
+"""Right before a sequence: there was none."""
+_MISTER = "Mr"
+_OF_MRI, _SEQUENCE = "mri_contrast_given", "fat_suppressed_sequence"
 _LETTERS = re.compile(r"[^\W\d_]+")
 _WORDS = {"four": 4, "five": 5, "six": 6}
 
@@ -48,7 +63,7 @@ def study_facts(text: str, rows: Sequence[Statement], lex: Lexicon) -> list[Find
     for row in rows:
         if not _ADVICE.isdisjoint(m[0].lower() for m in _LETTERS.finditer(text, row.start, row.end)):
             continue  # "CT is advised" was not made
-        modality = lex.modality_words.search(text, row.start, row.end)
+        modality = next(_modalities(text, row, lex), None)
         if modality is not None and not _of_another(text, row):
             heading = lex.modalities[plain(modality.group())]
             put("imaging_modality", heading.section, modality.start(), modality.end(), heading.id)
@@ -61,10 +76,32 @@ def study_facts(text: str, rows: Sequence[Statement], lex: Lexicon) -> list[Find
             put("lumbar_vertebra_count", number, count.start(), count.end(), "vertebra_count")
         if _NUMBERING.search(text, row.start, row.end):
             put("numbering_method", text[row.start : row.end].strip(), row.start, row.end, "numbering")
+        own = "" if modality is None else lex.modalities[plain(modality.group())].section
+        unfit = _UNFIT.search(text, row.start, row.end)
         for m in lex.study_phrases.finditer(text, row.start, row.end):
             rule, kind, value = lex.study[plain(m.group())]
+            if kind == _OF_MRI and (own or "mri") != "mri":
+                continue  # "CT without contrast"
+            if kind == _SEQUENCE and (unfit or _LACKING.search(text, row.start, m.start())):
+                continue  # "STIR is non-diagnostic", "no STIR was obtained"
+            if kind == _POSTURE and _UNABLE.search(text, row.start, m.start()):
+                continue  # "unable to tolerate supine"
             put(kind, value, m.start(), m.end(), rule)
+    made = out.get("imaging_modality")
+    if made is not None and made.value != "mri" and _OF_MRI in out and not _names_mri(text, rows, lex):
+        del out[_OF_MRI]
     return list(out.values())
+
+
+def _names_mri(text: str, rows: Sequence[Statement], lex: Lexicon) -> bool:
+    return any(
+        lex.modalities[plain(m[0])].section == "mri" for row in rows for m in _modalities(text, row, lex)
+    )
+
+
+def _modalities(text: str, row: Statement, lex: Lexicon) -> Iterator[re.Match[str]]:
+    """Give the names of modalities in a statement; ``Mr Smith`` names none."""
+    return (m for m in lex.modality_words.finditer(text, row.start, row.end) if m[0] != _MISTER)
 
 
 def _of_another(text: str, row: Statement) -> bool:

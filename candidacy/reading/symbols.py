@@ -58,6 +58,7 @@ _PAST = ("historical", "resolved")
 _DONE = frozenset(("prior_surgery", "implant"))
 _OF_LEVELS = ("compared", "exception")
 """Places that count only with a level behind them."""
+_SIGNS = frozenset(("-", "–", "—", ":", "=", "("))
 _PURPOSE = "u"
 _TURNS = frozenset("JoQX")
 _PLURAL = ("are", "were")
@@ -234,7 +235,7 @@ def _modifiers(parts: Parts, mentions: Sequence[Mention], letters: list[str]) ->
         if pair is None:
             letters[x.start : x.end] = ["" if c == _PURPOSE else c for c in letters[x.start : x.end]]
         mine = (x.start, x.entry.id) in used
-        if x.entry.at_end and not mine:
+        if x.entry.at_end and not mine and not _stray(parts.words, x, mentions):
             continue  # it stands not at the end, so it says something else
         if pair is None or x.start in done or (x.start in starts and not mine):
             continue
@@ -244,6 +245,20 @@ def _modifiers(parts: Parts, mentions: Sequence[Mention], letters: list[str]) ->
         if mine and x.start in lasting:
             continue
         letters[x.start : x.end] = [pair[0] if mine else pair[1]] + [""] * (x.end - x.start - 1)
+
+
+def _stray(words: Sequence[str], x: Match, mentions: Sequence[Mention]) -> bool:
+    """Say whether a denial that belongs to the end of a clause stands right beside a finding elsewhere.
+
+    ``Neg. herniation`` opens a clause, and of ``HIZ negative bulge`` nobody can tell which of both it denies.
+    """
+    if x.entry.kind != "negation":
+        return False
+    before = words[x.start - 1] if x.start else ""
+    opens = not before or (before != "<disc>" and not before[0].isalnum())
+    return (opens and any(m.start == x.end for m in mentions)) or any(
+        m.end <= x.start and _SIGNS.issuperset(words[m.end : x.start]) for m in mentions
+    )
 
 
 def _row(letters: Sequence[str]) -> Row:

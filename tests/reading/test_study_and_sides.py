@@ -1,0 +1,188 @@
+"""What is said of the study, whose side it is, and what a report tells of its own limits."""
+
+import pytest
+
+from candidacy.reading import read_text
+from candidacy.reading.elements import facts
+from tests.rows import each_row
+
+
+def of_study(text: str) -> set[str]:
+    return {f.kind for f in read_text(text).findings if f.placed == "report"}
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["CT LUMBAR SPINE WITHOUT CONTRAST. L4-5: bulge.", "TECHNIQUE: unenhanced CT. L4-5: bulge.",
+     "CT myelogram with contrast. L4-5: bulge.", "CT lumbar spine. No contrast was given. L4-5: bulge."],
+)  # fmt: skip
+def test_contrast_of_another_study_than_mri_is_no_contrast_of_mri(text: str) -> None:
+    assert "mri_contrast_given" not in of_study(text)
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["MRI LUMBAR SPINE WITHOUT CONTRAST. L4-5: bulge.", "TECHNIQUE: Sagittal T1 and T2. No contrast. L4-5: bulge.",
+     "MRI without contrast; CT without contrast. L4-5: bulge."],
+)  # fmt: skip
+def test_contrast_of_mri_stays(text: str) -> None:
+    assert "mri_contrast_given" in of_study(text)
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["No STIR sequence was obtained. L4-5: bulge.", "STIR is non-diagnostic. L4-5: bulge.", "STIR was not acquired. L4-5: bulge.",
+     "Sagittal T1 and T2 without fat suppression. L4-5: bulge.", "The STIR series was aborted. L4-5: bulge."],
+)  # fmt: skip
+def test_a_sequence_that_is_missing_or_of_no_use_was_not_made(text: str) -> None:
+    assert "fat_suppressed_sequence" not in of_study(text)
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["Sagittal STIR, non contrast study. L4-5: bulge.", "T1, T2 and STIR without contrast. L4-5: bulge."],
+)
+def test_a_sequence_beside_a_denial_of_contrast_was_made(text: str) -> None:
+    assert "fat_suppressed_sequence" in of_study(text)
+
+
+@each_row(
+    ("text", "sides"),
+    [
+        ("L4-5: moderate canal stenosis, bilateral pars intact.", ()),
+        ("L4-5: moderate canal stenosis, left facet cyst.", ()),
+        ("L4-5: moderate canal stenosis, bilateral facet arthropathy.", ()),
+        ("L4-5: moderate canal stenosis, right pedicle short.", ()),
+        ("L4-5: moderate canal stenosis, left.", ("left",)),
+        ("L4-5: moderate canal stenosis (right).", ("right",)),
+        ("L4-5: moderate canal stenosis, left more than right.", ("left",)),
+        ("L4-5: moderate canal stenosis, left side worse.", ("left",)),
+        ("L4-5: moderate canal stenosis bilaterally.", ("left", "right")),
+    ],
+)
+def test_a_side_that_names_another_thing_is_not_taken(text: str, sides: tuple[str, ...]) -> None:
+    (finding,) = (f for f in read_text(text).findings if f.kind == "canal_stenosis")
+    assert finding.sides == sides
+
+
+def test_a_denial_that_holds_the_word_of_a_change_denies_it_outside_the_discs() -> None:
+    assert not read_text("No abnormal bone marrow signal. L4-5: bulge.").outside
+    assert read_text("Abnormal bone marrow signal. L4-5: bulge.").outside
+
+
+@each_row(
+    ("sentence", "shown"),
+    [
+        ("Motion artefact degrades the axial images", True),
+        ("The patient could not complete the examination", True),
+        ("Limited by claustrophobia", True),
+        ("Sagittal T1 and T2", False),
+        ("No motion artefact", False),
+        ("Without significant artefact", False),
+    ],
+)
+def test_a_limit_of_the_study_is_shown_under_technique_too(sentence: str, shown: bool) -> None:
+    reading = read_text(f"TECHNIQUE: {sentence}.\nFINDINGS: L4-5: bulge.")
+    assert any(sentence in reading.words_missed(a) for a in reading.unread) is shown
+
+
+@pytest.mark.parametrize("words", ["same", "Same.", "likewise", "similar"])
+def test_a_level_said_to_be_as_another_is_shown_as_unread(words: str) -> None:
+    reading = read_text(f"L3-4: bulge.\nL4-5: {words}")
+    assert [f.disc for f in reading.findings] == ["L3-L4"]
+    assert any("L4-5" in reading.words_missed(a) for a in reading.unread)
+
+
+UPPER = {"L1-L2", "L2-L3", "L3-L4", "L4-L5"}
+
+
+@each_row(
+    ("text", "said"),
+    [
+        ("Apart from L5-S1, the remaining discs are normal.", set()),
+        ("Apart from L5-S1, which shows an extrusion, all discs are normal.", {"extrusion"}),
+        ("Apart from the L5-S1 level, where an extrusion is present, the remaining discs are normal.", {"extrusion"}),
+        ("Other than at L5-S1, where a protrusion is seen, the remaining levels are normal.", {"protrusion"}),
+        ("Except L5-S1, all discs are normal.", set()),
+    ],
+)  # fmt: skip
+def test_a_disc_left_out_in_front_is_not_called_normal_with_the_rest(text: str, said: set[str]) -> None:
+    found = [f for f in read_text(text).findings if f.kind == "displacement"]
+    assert {f.disc for f in found if f.status == "absent"} == UPPER
+    assert {f.value for f in found if f.disc == "L5-S1"} == said
+
+
+def test_what_is_said_of_all_is_said_behind_them_of_none_left_out() -> None:
+    text = "Except for L5-S1, which is desiccated, all discs are of normal signal."
+    found = read_text(text).findings
+    assert {f.disc for f in found if f.status == "absent"} == UPPER
+    assert [f.status for f in found if f.disc == "L5-S1"] == ["present"]
+
+
+@each_row(
+    ("text", "read"),
+    [
+        ("L4-5: [ ] normal [x] bulge [ ] protrusion; Modic 0[ ] 1[x]", set()),
+        ("L4-5 Bulge: [x]  Protrusion: [ ] fissure", set()),
+        ("L4-5: bulge [x]  protrusion [ ]", {"bulge"}),
+        ("L4-5: [x] bulge  [ ] protrusion", {"bulge"}),
+        ("L4-5: Bulge: [x]  Protrusion: [ ]", {"bulge"}),
+    ],
+)
+def test_boxes_of_which_some_stand_before_and_some_behind_are_not_read(text: str, read: set[str]) -> None:
+    reading = read_text(text)
+    assert {f.value for f in reading.findings} == read
+    assert read or reading.unread
+
+
+@each_row(
+    ("text", "kinds"),
+    [
+        ("Mr Doe was imaged. L4-5: bulge.", set()),
+        ("MR lumbar spine. L4-5: bulge.", {"imaging_modality"}),
+        ("Unable to tolerate supine. L4-5: bulge.", set()),
+        ("The patient could not be imaged upright. L4-5: bulge.", set()),
+        ("No flexion-extension views. L4-5: bulge.", set()),
+        ("Imaged supine. L4-5: bulge.", {"imaging_posture"}),
+        ("No instability on flexion-extension views. L4-5: bulge.", {"imaging_posture"}),
+    ],
+)
+def test_a_name_is_no_modality_and_what_could_not_be_no_posture(text: str, kinds: set[str]) -> None:
+    assert of_study(text) == kinds
+
+
+@each_row(
+    ("sentence", "denied"),
+    [
+        ("Metastases: none new.", False),
+        ("Metastases: none.", True),
+        ("Fractures: none acute.", False),
+        ("Fractures: none recent.", False),
+        ("Fractures: none.", True),
+        ("Fractures: none. Acute pain.", True),
+    ],
+)
+def test_a_denial_of_some_is_no_denial_of_all(sentence: str, denied: bool) -> None:
+    told = {f.element: f.entry.value for f in facts(read_text(f"L4-5: bulge. {sentence}"))}
+    element = "tumour_or_mass_on_imaging" if "Metas" in sentence else "fracture_on_imaging"
+    assert (told.get(element) is False) is denied
+
+
+@each_row(
+    ("text", "value"),
+    [
+        ("L4-5: lateral recess stenosis - none on the left, mild on the right.", "mild"),
+        ("L4-5: lateral recess stenosis: L none, R mild.", "mild"),
+        ("L4-5: no right recess stenosis. Mild right lateral recess stenosis.", None),
+        ("L4-5: no lateral recess stenosis. Mild right lateral recess stenosis.", None),
+    ],
+)
+def test_one_side_denied_does_not_gainsay_the_other(text: str, value: str | None) -> None:
+    (told,) = (f.entry for f in facts(read_text(text)) if f.element == "recess_stenosis")
+    assert told.value == value
+    assert (told.unknown is None) is (value is not None)
+
+
+def test_behind_a_denial_another_thing_is_spoken_of() -> None:
+    assert not read_text("L4-5: Modic I endplate oedema, no paraspinal collection.").outside
+    assert read_text("L4-5: bulge. Paraspinal oedema, no collection.").outside
