@@ -14,7 +14,7 @@ from candidacy.reading.clause_data import clause_data
 from candidacy.reading.lexer import Group
 from candidacy.reading.lexicon import grammar, lexicon
 from candidacy.reading.mention import LASTING, Mention, Parts
-from candidacy.reading.model import PRESENT
+from candidacy.reading.model import ABSENT, PRESENT
 from candidacy.reading.shares import misplaced
 from candidacy.reading.symbols import row_of
 from candidacy.reading.times import other_times
@@ -122,6 +122,9 @@ def unread(
     dashed = [m for m in _denied_behind_a_dash(parts, mentions) if m not in (*lost, *torn)]
     found += [_unread(dashed, (dashed[0].start, dashed[-1].end), "f")] if dashed else []
     torn = [*torn, *dashed]
+    besides = [m for m in mentions if m not in (*lost, *torn) and _denied_but(m, parts)]
+    found += [_unread(besides, (besides[0].start, len(parts.words)), "f")] if besides else []
+    torn = [*torn, *besides]
     some_of = [m for m in mentions if m not in (*lost, *torn) and _some_denied(m, parts)]
     found += [_unread(some_of, (some_of[0].start, some_of[-1].end), "f")] if some_of else []
     torn = [*torn, *some_of]
@@ -146,6 +149,15 @@ def unread(
                 mine = [m for m in mine if m not in (*lost, *torn, *today)]
                 found += [_unread(mine, ends, letters[at])] if mine else []
     return found
+
+
+def _denied_but(m: Mention, parts: Parts) -> bool:
+    """``No protrusion except a left foraminal one at L3-4``: at the level behind the exception it is not denied."""
+    return (
+        m.status == ABSENT
+        and m.group is not None
+        and any(p.entry.kind == "exception" and m.end <= p.start < m.group.start for p in parts.places)
+    )
 
 
 def _some_denied(m: Mention, parts: Parts) -> bool:

@@ -54,6 +54,7 @@ _DASH = re.compile(r"\s+[-–—]\s")
 _LEVEL_CELL = re.compile(rf"\s*(?:{PATTERN})\s*:?\s*\Z")
 _NUMBERED = re.compile(r"\d[.)]\s*\Z|\(\d\)\s*\Z")
 """The number of an item of a list."""
+_DENIED_WORD = re.compile(r"(?:\b(?:no|without|not|nil|any)|w/o)\s+([A-Za-z]{2,8})\Z", re.IGNORECASE)
 _REST = re.compile(r"\s*\Z")
 _LABEL = 90
 """A level list before a colon is looked for in so many characters."""
@@ -386,10 +387,21 @@ def _ends_sentence(text: str, start: int, stop: int, after: int, end: int, lex: 
             return False
         if word in lex.before_small and text[after:end].lstrip()[:1].islower():
             return False  # "deg. disc"
+        if _cut_short_behind_a_denial(text, start, stop, after, end, lex):
+            return False
         return word not in lex.abbreviations or not text[after:end].strip()
     if following.isalpha() and len(word) > 1 and not word.isdigit():
         return text[after : after + 2].isalpha() and word not in lex.abbreviations
     return after - stop > 1 and not following.isdigit()
+
+
+def _cut_short_behind_a_denial(text: str, start: int, stop: int, after: int, end: int, lex: Lexicon) -> bool:
+    """``no def. root compression``: an unknown word right behind a denial, its sentence going on small, is a short form."""
+    if not text[after:end].lstrip()[:1].islower():
+        return False
+    found = _DENIED_WORD.search(text, max(start, stop - 24), stop)
+    word = "" if found is None else found[1].lower()
+    return bool(word) and not lex.spell.knows(word) and word not in lex.trie
 
 
 def _plain(words: str) -> str:

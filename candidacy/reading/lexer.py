@@ -35,6 +35,8 @@ _AT = frozenset(("at", "in", "of"))
 _JOINED = {f"mc{n}": ("modic", n) for n in "123"}
 """Written in one word: a name and its grade."""
 _SIDE_LETTERS = {"r": "right", "l": "left"}
+_BOTH = "bilateral"
+_DENIES = frozenset(("no", "without", "not", "nil", "any"))
 _SHORT = frozenset((*_SIDE_LETTERS, "deg"))
 _OF_A_SIDE = frozenset(
     ("side", "sided", "<vert>", "exiting", "exit", "traversing", "descending", "posterolateral", "lateral", "neural", "nerve",
@@ -89,6 +91,8 @@ def tokenise(text: str, start: int, end: int, lex: Lexicon) -> Tokens:
     words = [known(m[0]) or _word(m[0], lex) for m in found]
     if "." in words[:-1]:
         found, words = _without_dots(found, words, lex)
+    if "/" in words and not _SIDE_LETTERS.keys().isdisjoint(words):
+        found, words = _both_sides(found, words, lex)
     if not _JOINED.keys().isdisjoint(words):
         found, words = _parted(found, words)
     if not _SHORT.isdisjoint(words):
@@ -112,11 +116,43 @@ def _without_dots(
         for i in range(1, len(words) - 1)
         if words[i] == "."
         and found[i - 1].end() == found[i].start()
-        and found[i - 1][0].lower() in lex.before_small
+        and (found[i - 1][0].lower() in lex.before_small or _cut_short(found, words, i, lex))
     }
     return [m for i, m in enumerate(found) if i not in dots], [
         w for i, w in enumerate(words) if i not in dots
     ]
+
+
+def _cut_short(found: list[re.Match[str]], words: list[str], dot: int, lex: Lexicon) -> bool:
+    """``no def. root compression``: an unknown word between a denial and a dot, behind which it goes on small."""
+    return (
+        dot > 1
+        and words[dot - 2] in _DENIES
+        and found[dot - 1][0].isalpha()
+        and not _is_word(words[dot - 1], lex)
+        and found[dot + 1][0][0].islower()
+    )
+
+
+def _both_sides(
+    found: list[re.Match[str]], words: list[str], lex: Lexicon
+) -> tuple[list[re.Match[str]], list[str]]:
+    """Read ``B/L``, and ``R/L`` before a thing that has sides, as one word for both; else it may lead two values."""
+    dropped: set[int] = set()
+    words = list(words)
+    for i in range(len(words) - 2):
+        first, stroke, last = words[i : i + 3]
+        if stroke != "/" or last not in _SIDE_LETTERS or i in dropped:
+            continue
+        behind = words[i + 3] if i + 3 < len(words) else ""
+        pair = first in _SIDE_LETTERS and first != last
+        ends = lex.trie.get(behind, {}).get("", ())
+        sided = behind in _OF_A_SIDE or any(e.group in ("objects", "findings") for e in ends)
+        if (first == "b" and last == "l") or (pair and sided):
+            words[i] = _BOTH
+            dropped |= {i + 1, i + 2}
+    kept = [i for i in range(len(words)) if i not in dropped]
+    return [found[i] for i in kept], [words[i] for i in kept]
 
 
 def _parted(found: list[re.Match[str]], words: list[str]) -> tuple[list[re.Match[str]], list[str]]:

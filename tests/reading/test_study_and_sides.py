@@ -186,3 +186,27 @@ def test_one_side_denied_does_not_gainsay_the_other(text: str, value: str | None
 def test_behind_a_denial_another_thing_is_spoken_of() -> None:
     assert not read_text("L4-5: Modic I endplate oedema, no paraspinal collection.").outside
     assert read_text("L4-5: bulge. Paraspinal oedema, no collection.").outside
+
+
+@each_row(
+    ("text", "sides"),
+    [
+        ("L4-5: B/L foraminal stenosis.", ("left", "right")),
+        ("L4-5: mild b/l foraminal stenosis.", ("left", "right")),
+        ("L4-5: R/L foraminal stenosis.", ("left", "right")),
+        ("L4-5: L foraminal stenosis.", ("left",)),
+        ("L4-5: R foraminal stenosis.", ("right",)),
+    ],
+)
+def test_letters_of_both_sides_are_both(text: str, sides: tuple[str, ...]) -> None:
+    (finding,) = (f for f in read_text(text).findings if f.kind == "foraminal_stenosis")
+    assert finding.sides == sides
+
+
+def test_fluid_in_a_disc_is_not_passed_over_beside_a_denial_of_infection() -> None:
+    reading = read_text(
+        "No evidence of discitis, but the L3-4 endplates enhance and there's fluid in the disc."
+    )
+    assert any("fluid in the disc" in reading.words_missed(a) for a in reading.unread)
+    told = {f.element: f.entry for f in facts(reading)}
+    assert told["infection_sign_on_imaging"].value is None
