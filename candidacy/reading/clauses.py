@@ -28,6 +28,9 @@ _ENDS = frozenset(("negation", "resolved", "hypothetical"))
 _PARTLY = frozenset("Ff")
 _OR = frozenset(("or",))
 _NONE, _SOME, _BEHIND = frozenset(("none", "nil")), grammar("some_of_them"), 3
+_TO_A_LEVEL = frozenset(("at", "in", "of", "the", "and", "or", "level", "disc"))
+_AUXILIARIES = frozenset(("has", "have", "had", "is", "are", "was", "were", "does", "do", "did"))
+_OF_ONE_NAMED = frozenset(("the", "this", "that", "these", "those", "its", "their"))
 _DASHES = frozenset(("-", "–", "—", "--"))
 _GOES_ON = re.compile(r"CQ?W")
 _RELATIVE = frozenset(("where", "which"))
@@ -122,7 +125,11 @@ def unread(
     dashed = [m for m in _denied_behind_a_dash(parts, mentions) if m not in (*lost, *torn)]
     found += [_unread(dashed, (dashed[0].start, dashed[-1].end), "f")] if dashed else []
     torn = [*torn, *dashed]
-    besides = [m for m in mentions if m not in (*lost, *torn) and _denied_but(m, parts)]
+    besides = [
+        m
+        for m in mentions
+        if m not in (*lost, *torn) and (_denied_but(m, mentions, parts) or _nor_has(m, parts))
+    ]
     found += [_unread(besides, (besides[0].start, len(parts.words)), "f")] if besides else []
     torn = [*torn, *besides]
     some_of = [m for m in mentions if m not in (*lost, *torn) and _some_denied(m, parts)]
@@ -151,12 +158,27 @@ def unread(
     return found
 
 
-def _denied_but(m: Mention, parts: Parts) -> bool:
-    """``No protrusion except a left foraminal one at L3-4``: at the level behind the exception it is not denied."""
-    return (
-        m.status == ABSENT
-        and m.group is not None
-        and any(p.entry.kind == "exception" and m.end <= p.start < m.group.start for p in parts.places)
+def _denied_but(m: Mention, mentions: Sequence[Mention], parts: Parts) -> bool:
+    """``No protrusion except a left foraminal one at L3-4``, ``no HIZ; possible one at L5-S1``: there it is not denied."""
+    if m.status != ABSENT or m.group is None or m.group.start < m.end:
+        return False
+    if any(p.entry.kind == "exception" and m.end <= p.start for p in parts.places if p.start < m.group.start):
+        return True
+    between = parts.words[m.end : m.group.start]
+    if ";" not in between or any(m.end <= k.start < m.group.start for k in mentions):
+        return False
+    return any(w[0].isalpha() and w not in _TO_A_LEVEL for w in between[between.index(";") :])
+
+
+def _nor_has(m: Mention, parts: Parts) -> bool:
+    """``The bulge has not changed, nor has the narrowing``: it is the change that is denied."""
+    words = parts.words
+    return m.status == ABSENT and any(
+        words[x.start] == "nor"
+        and x.end <= m.start
+        and words[x.end] in _AUXILIARIES
+        and words[x.end + 1] in _OF_ONE_NAMED
+        for x in m.mods
     )
 
 

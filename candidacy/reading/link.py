@@ -22,6 +22,7 @@ _WHERE = (["in"], ["at"], ["by"], ["from"], ["of"])
 _SIDE_JOINS = (["and"], [","], ["/"], ["&"])
 _BETWEEN_SIDES = grammar("between_sides")
 _CUT_WORDS = grammar("phrase_end")
+_ON = (["on", "the"], ["to", "the"], ["on"])
 _BEHIND_SIDE = grammar("behind_side")
 _CLAUSE_ENDS = frozenset((",", ";", ".", ":", "but", "while", "whereas"))
 _TO_ROOT = frozenset(
@@ -78,12 +79,29 @@ def build(parts: Parts, lex: Lexicon) -> list[Mention]:
             _link(a, parts, lex, taken, found)
     for mention in found:
         _describe(mention, parts)
+    found += [twin for m in found if (twin := _ungraded_side(m, parts)) is not None]
     if len(found) > 1:
         found.sort(key=lambda x: (x.start, x.end))
         found = _distinct(found)
         _worn_alike(found, parts)
         found = _without_metal(found, parts)
     return found
+
+
+def _ungraded_side(m: Mention, parts: Parts) -> Mention | None:
+    """``Bilateral stenosis, severe on the right``: it is there on the other side too, in a degree that is not said."""
+    if len(m.sides) < 2 or m.severity_at is None or m.severity_at[0] < m.end:
+        return None
+    behind = m.severity_at[1]
+    at = behind + next((len(w) for w in _ON if parts.words[behind : behind + len(w)] == w), 0)
+    side = next((a.entry.value for a in parts.attributes if a.start == at and a.entry.kind == "side"), ())
+    if len(side) != 1:
+        return None
+    twin = m.copy()
+    twin.severity, twin.severity_at = (), None
+    twin.set_severity(None)
+    twin.sides, m.sides = tuple(s for s in m.sides if s not in side), side
+    return twin
 
 
 def _without_metal(found: list[Mention], parts: Parts) -> list[Mention]:

@@ -51,6 +51,8 @@ _SOMEWHERE = "operated_here"
 _ELSEWHERE = frozenset((*NEXT, "beyond", "which"))
 """Places that tell of a disc by where it lies."""
 _LUMBAR = frozenset(LUMBAR)
+_LESION = "lesion"
+_ANY_LESION, _JOINS = grammar("any_lesion"), frozenset(("or", "and", "nor"))
 _TIES = ("-", "–", "—", "--")
 
 
@@ -131,6 +133,7 @@ def _take(
     )
     unscaled = add_grades(parts, mentions, lex) if graded else []
     apply(parts, mentions)
+    _of_a_part(parts, mentions)
     for m in of_vertebrae(parts, tokens.groups, mentions):
         out.left_over.append(Unplaced(tokens.span(m.start, m.end), "height of a vertebra"))
     if added:
@@ -143,6 +146,7 @@ def _take(
     else:
         own_normal(parts, groups, tokens.groups, mentions)
         spread(parts, groups, mentions, lex)
+    _left_open(parts, mentions)
     lost = [] if listed else withdraw(parts, groups, tokens.groups, mentions)
     if mentions and not listed and sentence.section not in _NOT_TODAY:
         lost += beside_unknown(parts, tokens, added, mentions)
@@ -197,6 +201,31 @@ def _take(
         and (tokens.groups or not lex.modality_words.search(text, sentence.start, sentence.end))
     ):
         out.left_over.append(Unplaced(Span(sentence.start, sentence.end), "no finding recognised"))
+
+
+def _of_a_part(parts: Parts, mentions: Sequence[Mention]) -> None:
+    """``No surgical lesion``: behind a word that picks some of them out, other lesions are not denied."""
+    for m in mentions:
+        if m.rule != _LESION or m.status != ABSENT:
+            continue
+        low = max((x.end for x in m.mods if x.entry.kind == "negation" and x.end <= m.start), default=m.start)
+        at = m.start
+        while at > low and parts.words[at - 1][0].isalpha() and parts.words[at - 1] not in _JOINS:
+            at -= 1
+        if not _ANY_LESION.issuperset(parts.words[at : m.start]):
+            m.rule = f"{_LESION}_in_part"
+
+
+def _left_open(parts: Parts, mentions: Sequence[Mention]) -> None:
+    """``Moderate L4-5 stenosis; otherwise no stenosis``: at the disc of which it is said it is not denied."""
+    if "otherwise" not in parts.words:
+        return
+    for m in mentions:
+        denials = [x for x in m.mods if x.entry.kind == "negation" and x.start and x.end <= m.start]
+        if m.status == ABSENT and any(parts.words[x.start - 1] == "otherwise" for x in denials):
+            said = [k for k in mentions if k.kind == m.kind and k.status == PRESENT and k.discs == m.discs]
+            if said and m.discs:
+                m.discs, m.placed, m.group = (), "left_out", None
 
 
 def _hyphened(text: str, tokens: Tokens) -> frozenset[int]:

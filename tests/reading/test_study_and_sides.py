@@ -210,3 +210,27 @@ def test_fluid_in_a_disc_is_not_passed_over_beside_a_denial_of_infection() -> No
     assert any("fluid in the disc" in reading.words_missed(a) for a in reading.unread)
     told = {f.element: f.entry for f in facts(reading)}
     assert told["infection_sign_on_imaging"].value is None
+
+
+@each_row(
+    ("sentence", "denied"),
+    [
+        ("No surgical lesion.", False),
+        ("No degenerative lesion.", False),
+        ("No fracture or surgical lesion.", False),
+        ("No lesion.", True),
+        ("No definite focal lesion.", True),
+        ("No fracture, infection, or suspicious lesion.", True),
+    ],
+)
+def test_a_lesion_of_one_sort_denied_leaves_others_open(sentence: str, denied: bool) -> None:
+    told = {f.element: f.entry.value for f in facts(read_text(f"L4-5: bulge. {sentence}"))}
+    assert (told.get("tumour_or_mass_on_imaging") is False) is denied
+
+
+def test_otherwise_denies_nothing_of_the_disc_just_named() -> None:
+    reading = read_text("IMPRESSION: Moderate L4-5 stenosis; otherwise no stenosis.")
+    assert [f.status for f in reading.findings if f.disc == "L4-L5"] == ["present"]
+    assert not reading.contradictions
+    beside = read_text("L4-5: mild bulge, otherwise no stenosis.")
+    assert {f.status for f in beside.findings if f.kind == "canal_stenosis"} == {"absent"}
