@@ -183,6 +183,7 @@ WORDS: dict[str, frozenset[str]] = {
         "fails_always": "what",
         "or_decision": "",
         "conflict": "what",
+        "danger_not_weighed": "what",
         "hold_too_late": "medicine last days day",
         "hold_not_over": "medicine day",
         "hold_no_date": "medicine why",

@@ -1,6 +1,6 @@
 """What stands against a proposed day, each with the first day that is free of it, where such a day is known."""
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass, field
 from datetime import date, time, timedelta
 
@@ -8,10 +8,13 @@ from msgspec import Struct
 
 from candidacy.assessment.hold_plan import MedicineHold
 from candidacy.assessment.outlook import Mending
+from candidacy.assessment.record_grounds import ground_name
 from candidacy.assessment.results import CriterionResult
+from candidacy.case.catalogue import catalogue
 from candidacy.explain.cited import cites_words
 from candidacy.explain.found import found_words
 from candidacy.explain.hold_plan import hold_title, holds_info
+from candidacy.explain.record import fact_info, fact_words
 from candidacy.foundation import dates
 from candidacy.foundation.truth import Truth
 from candidacy.foundation.values import Span
@@ -105,6 +108,7 @@ def against(ground: Ground, rules: Rules, calendar: WorkingDays, hour: time | No
             kept.append(each)
     found.obstacles = kept
     found.obstacles += _of_medicines(ground, rules, hour)
+    found.obstacles += _of_record(ground, rules, {each.words for each in found.obstacles})
     found.acts = list({(act.subject, act.what): act for act in reversed(found.acts)}.values())[::-1]
     return found
 
@@ -164,6 +168,32 @@ def _criterion(
         return
     put("fails_open", None, act=mendable.act, who=rules.file.owners[mendable.who or "physician"])
     found.acts.append(Act(name, result.subject, f"{level}{mendable.act}", mendable.who or "", None, near))
+
+
+def _of_record(ground: Ground, rules: Rules, told: Collection[str]) -> Iterator[Obstacle]:
+    """What the record itself says against the day, beside its criteria: signs of danger nobody weighs, what contradicts it."""
+    then = ground.then
+    # only what bears on the standing by its declared decision rules: some rule sets leave such a sign to others
+    bears = {name for fired in then.decision.fired for name in fired.because}
+    for fact, dangers, _ in then.unread:
+        if dangers and ground_name(fact) in bears:
+            words = rules.word("danger_not_weighed", what=fact_words(fact_info(fact)))
+            more = f" {rules.word('or_decision')}"
+            yield Obstacle(
+                f"record.{fact.element}.{fact.subject}",
+                words + more,
+                words.rstrip("."),
+                None,
+                ground.on,
+                relative=True,
+            )
+    for fact in (each for each in then.conflicts if ground_name(each) in bears):
+        level = "" if fact.subject == "patient" else f"{fact.subject}: "
+        what = fact.note or catalogue()[fact.element].label
+        words = rules.word("conflict", what=f"{level}{what}".rstrip("."))
+        # a criterion that is open for it may have said so already
+        if not any(what in each for each in told):
+            yield Obstacle(f"record.{fact.element}.{fact.subject}", words, words.rstrip("."), None, ground.on)
 
 
 def waits(hold: MedicineHold) -> bool:

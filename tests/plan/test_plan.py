@@ -5,9 +5,11 @@ from pathlib import Path
 
 import pytest
 
-from candidacy.case.load import Case
+import candidacy
+from candidacy.case.load import Case, parse_case
 from candidacy.check.plan import check_plans
 from candidacy.foundation.errors import InputError
+from candidacy.foundation.shipped import demo_cases_folder
 from candidacy.plan.content import load_plan
 from candidacy.plan.document import PlanDocument
 from candidacy.plan.make import plan
@@ -455,3 +457,61 @@ def test_a_schedule_of_ones_own_that_the_plan_does_not_follow_is_told(tmp_path: 
         ("months_3: 3 month after the injection in the plan", "4 month")
     ]
     assert check_plans(library_in_use()) == []
+
+
+WEIGHT = "body_weight: {value: 71, unit: kg, source: clinic"
+
+
+def _weight(more: str) -> Case:
+    text = (demo_cases_folder() / "one-disc-candidate.yaml").read_text(encoding="utf-8")
+    assert text.count(WEIGHT) == 1
+    return parse_case(text.replace(WEIGHT, WEIGHT + more), "case.yaml")
+
+
+def test_a_danger_that_no_criterion_reads_stands_against_every_day_until_people_have_decided() -> None:
+    found = _weight(", note: cannot pass urine since Monday")
+    plan = made(found, MONDAY)
+    (against,) = plan.conflicts
+    assert (against.id, against.earliest) == ("record.danger_in_text.patient", "")
+    assert "cannot pass urine since Monday" in against.words
+    assert "decision in writing" in against.words
+    assert against.words in {item.words for item in plan.gate.items if not item.settled}
+    assert any(words.startswith("No date can be given for: Danger in text") for words in plan.earliest_says)
+    decided = {
+        "on": TODAY.isoformat(),
+        "by": "case conference",
+        "reason": "asked: a blocked catheter, changed",
+    }
+    then = made(found, MONDAY, entries=entered("one-disc-candidate", decision=decided))
+    assert [each.id for each in then.conflicts] == [against.id]
+    assert against.id not in {item.id for item in then.gate.items}
+
+
+def test_what_of_the_record_is_settled_first_stands_against_the_day_though_every_criterion_passes() -> None:
+    plan = made(_weight(", words: weight 171 lb"), MONDAY)
+    assert [(each.id, "171 lb" in each.words) for each in plan.conflicts] == [
+        ("record.body_weight.patient", True)
+    ]
+    assert not plan.gate.open
+
+
+@pytest.mark.parametrize("more", ["", ", note: moves house in January", ", words: weight 71 kg"])
+def test_a_record_that_says_nothing_against_a_day_leaves_nothing_against_it(more: str) -> None:
+    assert made(_weight(more), MONDAY).conflicts == []
+
+
+@pytest.mark.parametrize(
+    "name", sorted(path.stem for path in demo_cases_folder().glob("*.yaml") if path.stem != "mixed-scales")
+)
+def test_where_the_standing_of_the_day_waits_for_more_than_missing_facts_something_stands_against_the_day(
+    name: str,
+) -> None:
+    plan = made(name, MONDAY)
+    moved = case(name).with_fact("planned_procedure_date", MONDAY.isoformat())
+    then = candidacy.assess(moved, "practice_baseline", as_of=MONDAY)
+    assert (
+        then.standing in {s.standing for s in plan.standings if s.as_of == MONDAY.isoformat()}
+        or plan.kind == "urgent"
+    )
+    if plan.kind == "plan" and then.standing in ("borderline", "not_candidate"):
+        assert plan.conflicts
