@@ -17,10 +17,11 @@ def condition_words(document: AssessmentDocument) -> str:
     a local trial takes for granted.
     """
     clause = trial_clause(document.rule_set.tried)
-    return earliest_words(document.not_yet) + _unread(document) + (f" {clause}" if clause else "")
+    return earliest_words(document.not_yet) + remarks_words(document) + (f" {clause}" if clause else "")
 
 
-def _unread(document: AssessmentDocument) -> str:
+def remarks_words(document: AssessmentDocument) -> str:
+    """How many remarks of a candidate no rule read, as it stands after the name; empty where there is none."""
     number = len(document.remarks) if document.standing == "candidate" else 0
     return f", {number} remark{'s' if number > 1 else ''} not read" if number else ""
 

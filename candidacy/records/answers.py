@@ -12,6 +12,7 @@ from candidacy.case.load import Case, parse_case
 from candidacy.engine.choose import engine_of
 from candidacy.explain.build import build_document
 from candidacy.explain.document import AssessmentDocument
+from candidacy.explain.headline import remarks_words
 from candidacy.foundation.dates import day
 from candidacy.foundation.errors import Code, InputError, Problem, StoreError, shorten
 from candidacy.records import schema
@@ -132,7 +133,8 @@ class Answers(Session):
             Assessed, version=saved.version, record_digest=case.digest, rules=rule_set.id,
             rules_version=rule_set.file.version, rules_digest=rule_set.digest, library=kept.digest,
             program=f"candidacy {__version__}", program_digest=program_digest(), engine=engine_of(assessment.engine),
-            as_of=as_of.isoformat(), standing=document.standing, standing_name=document.standing_name, shown=document.shown, stops=len(document.stops),
+            as_of=as_of.isoformat(), standing=document.standing,
+            standing_name=f"{document.standing_name}{remarks_words(document)}", shown=document.shown, stops=len(document.stops),
             missing=len(document.missing), document=text, document_digest=sha256(text.encode()), why=why,
         )  # fmt: skip
         with self._writing("enter") as turn:

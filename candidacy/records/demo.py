@@ -1,7 +1,7 @@
 """An invented clinic: 24 referrals at work and one past conference. Nothing in it is of a real person, its days among it."""
 
 from collections.abc import Callable
-from contextlib import ExitStack
+from contextlib import ExitStack, suppress
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
@@ -77,11 +77,23 @@ def fill(where: Path | str, tell: Callable[[str, int, int], None] = lambda what,
     Raises
     ------
     StoreError
-        E601 if there is a store or file already.
+        E601 if there is a store or file already. Whatever stops it, no part of a file is left.
     """
     if not is_url(where) and Path(where).exists():
         raise StoreError([Problem(Code.USAGE, "the file exists", str(where),
                                   next_step="name another: invented referrals go into a store of their own")])  # fmt: skip
+    try:
+        return _fill(where, tell)
+    except BaseException:
+        # half a clinic looks like a whole one, and doing it again would find a file in its place
+        if not is_url(where):
+            for suffix in ("", "-wal", "-shm", "-journal"):
+                with suppress(OSError):
+                    Path(f"{where}{suffix}").unlink()
+        raise
+
+
+def _fill(where: Path | str, tell: Callable[[str, int, int], None]) -> int:
     clock = _Clock()
     cases = _cases()
     with ExitStack() as stack:

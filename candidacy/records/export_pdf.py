@@ -4,7 +4,7 @@ from datetime import datetime
 from typing import Any
 
 from candidacy.explain.document import AssessmentDocument
-from candidacy.explain.labels import standing_words
+from candidacy.explain.headline import headline
 from candidacy.explain.pdf_parts import SOFT, Paper, Sheets
 from candidacy.records.entries import KINDS
 from candidacy.records.export import events_of
@@ -48,7 +48,7 @@ def export_pdf(exported: dict[str, Any], paper: Paper = "A4") -> bytes:
 def _answer(sheets: Sheets, event: Event) -> None:
     document = AssessmentDocument.model_validate_json(event.said["document"])
     sheets.heading(f"Last kept answer (entry {event.entry.seq})")
-    sheets.add(standing_words(document.shown, document.standing_name), size=12, bold=True)
+    sheets.add(headline(document), size=12, bold=True)
     rules = document.rule_set
     sheets.add(
         f"Under {rules.title} ({rules.id} {rules.version}, {rules.status}) as of {document.as_of}", tone=SOFT

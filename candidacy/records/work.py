@@ -38,8 +38,8 @@ class WorkRow(Struct, frozen=True):
     state
         ``open`` or ``closed``.
     standing, standing_name, shown, rules, as_of
-        The last kept assessment: its standing, what its rule set calls that, how it is marked, the rule set, the day. Empty
-        where none is kept.
+        The last kept assessment: its standing, what its rule set calls that and, of a candidate, how many remarks no rule
+        read, how it is marked, the rule set, the day. Empty where none is kept.
     stops
         How many companion rule sets say stop, which comes before any standing.
     out_of_date

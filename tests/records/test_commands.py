@@ -9,7 +9,9 @@ from pathlib import Path
 import pytest
 
 import candidacy
+from candidacy.foundation.errors import StoreError
 from candidacy.foundation.shipped import demo_cases_folder
+from candidacy.records.demo import fill
 from candidacy.records.store import open_store
 
 ROOT = Path(candidacy.__file__).resolve().parents[1]
@@ -176,6 +178,54 @@ def test_without_the_extra_it_says_how_to_get_it() -> None:
     done = python(code)
     assert done.returncode == 2
     assert "pip install 'candidacy[records]'" in done.stderr
+
+
+@pytest.mark.parametrize(
+    ("note", "told"),
+    [
+        ("", "✓ Candidate"),
+        ("asks about parking", "✓ Candidate, 1 remark not read"),
+        ("cannot pass urine since Monday", "≈ Borderline"),
+    ],
+)
+def test_lists_name_the_standing_as_the_answer_does(line: Line, folder: Path, note: str, told: str) -> None:
+    """Lists show nothing else of an answer: a candidate with remarks that no rule read may not look like one without."""
+    weight = "body_weight: {value: 71, unit: kg, source: clinic"
+    text = (demo_cases_folder() / "one-disc-candidate.yaml").read_text(encoding="utf-8")
+    (folder / "case.yaml").write_text(
+        text.replace(weight, f"{weight}, note: {note}" if note else weight), encoding="utf-8"
+    )
+    line.records("open")
+    line.records("save", folder / "case.yaml")
+    line.records("assess", "one-disc-candidate", "--as-of", "2026-11-25")
+    shown = line.records("show", "one-disc-candidate").out
+    assert f"  {told} under practice_baseline" in shown
+    listed = " ".join(line.records("list").out.split())
+    assert "one-disc-candidate ✓" in listed or "one-disc-candidate ≈" in listed
+    line("conference", "ask", "one-disc-candidate", "Treat?")
+    assert f"one-disc-candidate: {told} as of 2026-11-25" in line("conference", "queue").out
+    assert line.records("verify").status == 0
+
+
+@pytest.mark.parametrize("stop", [OSError(28, "No space left on device"), KeyboardInterrupt()])
+def test_an_invented_clinic_that_was_stopped_leaves_no_half_and_can_be_made_again(
+    folder: Path, stop: BaseException
+) -> None:
+    place = folder / "clinic.sqlite"
+
+    def tell(what: str, done: int, of: int) -> None:
+        if done == 3:
+            raise stop
+
+    with pytest.raises(type(stop)):
+        fill(place, tell)
+    assert list(folder.glob("clinic*")) == []
+    place.write_bytes(b"mine")
+    with pytest.raises(StoreError, match="the file exists"):
+        fill(place, tell)
+    assert place.read_bytes() == b"mine"
+    place.unlink()
+    assert fill(place) == 24
 
 
 def test_the_invented_clinic(line: Line, folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
