@@ -20,6 +20,13 @@ DECISIONS: dict[Recommendation, str] = {
     "not_yet": "not yet",
     "more_tests": "more tests",
 }
+# what a decision says more than itself, and how that is asked for; any other detail belongs to another decision
+_MORE: dict[Recommendation, dict[str, str]] = {
+    "treat": {"discs": "which disc"},
+    "not": {},
+    "not_yet": {"until": "until which day", "after": "after what"},
+    "more_tests": {"tests": "which tests"},
+}
 QUORUM = "a choice of this conference; no number is published"
 
 
@@ -162,9 +169,13 @@ def _may_decide(store: Store, item: Item, meeting: Meeting) -> None:
     if meeting.state == "closed":
         raise over("meeting", meeting.seq, "take the item to another: candidacy conference take")
     part = taking_part(item, meeting)
-    if len(part) < meeting.quorum or not part:
+    if not part:
+        raise StoreError([Problem(Code.CHANGED_MEANWHILE, "nobody takes part in this item", "item", found="0",
+                                  expected="a member who is present and not recused",
+                                  next_step="say who is present: candidacy conference member")])  # fmt: skip
+    if len(part) < meeting.quorum:
         raise StoreError([Problem(Code.CHANGED_MEANWHILE, "fewer take part than the quorum", "item", found=str(len(part)),
-                                  expected=f"at least {max(meeting.quorum, 1)}, {QUORUM}",
+                                  expected=f"at least {meeting.quorum}, {QUORUM}",
                                   next_step="wait for members, or change the quorum with its reason")])  # fmt: skip
     awaited = set(store.ratings(item.seq).awaited)
     if awaited and awaited != set(part):
@@ -173,6 +184,33 @@ def _may_decide(store: Store, item: Item, meeting: Meeting) -> None:
     if awaited and item.round > 1:
         raise StoreError([Problem(Code.CHANGED_MEANWHILE, "nobody has rated in the second round", "item",
                                   found=str(item.seq), next_step="rate, or say who is not present")])  # fmt: skip
+
+
+def _more(said: Said, reference: str) -> list[Problem]:
+    """What a decision wants beside its reason and has not, and what it bears that only another decision says."""
+    wanted = _MORE[said.decision]
+    given = {name: getattr(said, name) for needs in _MORE.values() for name in needs if getattr(said, name)}
+    found = []
+    if wanted and not wanted.keys() & given.keys():
+        found.append(Problem(Code.MISSING_KEY, f"the decision {said.decision} has to say {' or '.join(wanted.values())}", reference,
+                             field=next(iter(wanted)), expected=" or ".join(wanted)))  # fmt: skip
+    for name, value in given.items():
+        if name in wanted:
+            continue
+        of = next(decision for decision, needs in _MORE.items() if name in needs)
+        words = (
+            "only a decision to treat names discs"
+            if of == "treat"
+            else f"only the decision {of} says {_MORE[of][name]}"
+        )
+        step = (
+            "say in the reason or conditions which disc is meant"
+            if of == "treat"
+            else f"decide {of}, or say it as a condition"
+        )
+        found.append(Problem(Code.BAD_CHOICE, words, reference, field=name,
+                             found=value if isinstance(value, str) else ", ".join(value), next_step=step))  # fmt: skip
+    return found
 
 
 def _complete(said: Said, item: Item, meeting: Meeting) -> None:
@@ -184,9 +222,11 @@ def _complete(said: Said, item: Item, meeting: Meeting) -> None:
     if wrong:
         found.append(Problem(Code.BAD_LEVEL, "not a lumbar disc level", item.reference, field="discs",
                              found=", ".join(wrong), expected=", ".join(LEVELS)))  # fmt: skip
-    if said.discs and said.decision != "treat":
-        found.append(Problem(Code.BAD_CHOICE, "only a decision to treat names discs", item.reference, field="discs",
-                             found=", ".join(said.discs), next_step="say in the reason or conditions which disc is meant"))  # fmt: skip
+    twice = sorted({disc for disc in said.discs if said.discs.count(disc) > 1})
+    if twice:
+        found.append(Problem(Code.BAD_CHOICE, "this disc stands twice", item.reference, field="discs", found=", ".join(twice),
+                             next_step="name each disc once"))  # fmt: skip
+    found += _more(said, item.reference)
     part = taking_part(item, meeting)
     for person, reason in said.dissent:
         if person not in part:

@@ -1,5 +1,7 @@
 """Minutes: one page for the meeting, one for each case. They say what people gave and decided, and what it rests on."""
 
+from collections.abc import Sequence
+
 from msgspec import Struct
 
 from candidacy.conference.again import Again
@@ -58,11 +60,25 @@ def meeting_lines(meeting: Meeting) -> list[tuple[str, str]]:
         ("State", "over" if meeting.state == "closed" else "open"),
         ("Quorum", f"{meeting.quorum} members who are present and not recused; {QUORUM}"),
         ("Rating", scale),
+        *_short(meeting),
         *(
             ("Member" if m.present else "Absent", member_words(m.person, m.role, m.interest))
             for m in meeting.members
         ),
     ]
+
+
+def _short(meeting: Meeting) -> list[tuple[str, str]]:
+    """That fewer are present than the quorum, if so: a list of members alone does not show it, least of all an empty one."""
+    present = [m.person for m in meeting.members if m.present]
+    return (
+        [] if quorum_met(present, meeting) else [("Present", f"{len(present) or 'nobody'}; quorum NOT met")]
+    )
+
+
+def quorum_met(part: Sequence[str], meeting: Meeting) -> bool:
+    """Whether as many take part as the conference asks for; nobody is no quorum, whatever it asks for."""
+    return bool(part) and len(part) >= meeting.quorum
 
 
 def member_words(person: str, role: str, interest: str) -> str:
@@ -85,7 +101,7 @@ def case_lines(page: CasePage) -> list[tuple[str, str]]:
     lines = [("Question", item.question), ("Presented by", item.presenter or "not said")]
     if meeting is not None:
         part = taking_part(item, meeting)
-        enough = "quorum met" if len(part) >= meeting.quorum else "quorum NOT met"
+        enough = "quorum met" if quorum_met(part, meeting) else "quorum NOT met"
         lines.append(("Took part", f"{', '.join(part) or 'nobody'}; {enough} ({meeting.quorum}; {QUORUM})"))
     lines += [("Recused", f"{person}: {why}") for person, why in page.recusals]
     lines += [("Note well", warning) for warning in page.warnings]

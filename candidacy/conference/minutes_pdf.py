@@ -30,6 +30,8 @@ def minutes_pdf(minutes: Minutes, paper: Paper = "A4", made: datetime | None = N
     sheets.title(f"Minutes: {meeting.title}")
     _pairs(sheets, meeting_lines(meeting))
     sheets.heading("Cases")
+    if not minutes.cases:
+        sheets.add("none")
     sheets.table(("", "case", "question", "decided"),
                  [(number, *case_line(page)) for number, page in enumerate(minutes.cases, 1)], (4, 22, 34, 40))  # fmt: skip
     for page in minutes.cases:

@@ -32,7 +32,7 @@ def minutes_text(minutes: Minutes) -> str:
     for number, found in enumerate(minutes.cases, 1):
         reference, question, decided = case_line(found)
         page += _wrapped(f"{number}. {reference}: {question}") + _wrapped(decided, "   ")
-    page += ["", NOT_A_DECISION]
+    page += ["none"] * (not minutes.cases) + ["", NOT_A_DECISION]
     return "\f".join([_text(page), *(case_text(found) for found in minutes.cases)])
 
 

@@ -208,11 +208,40 @@ def test_votes_are_counted_and_nothing_is_made_of_them(seat):
 # --- decisions
 
 
+@pytest.mark.parametrize("quorum", [0, 2])
+def test_minutes_of_a_meeting_with_nobody_present_say_so_and_nothing_is_decided_there(seat, quorum):
+    meeting = seat.store.set_meeting("2026-11-27", "Empty", quorum=quorum)
+    empty = minutes_text(minutes_of(seat.store, meeting))
+    assert "Present: nobody; quorum NOT met" in empty
+    assert "Cases:\nnone\n" in empty
+    assert minutes_pdf(minutes_of(seat.store, meeting)).startswith(b"%PDF")
+    item = ask_about(seat.store, OLDER, "At this age?").seq
+    take_up(seat.store, item, meeting)
+    with pytest.raises(StoreError, match="nobody takes part"):
+        decide(seat.store, item, replace(TREAT, dissent=()), version=1)
+    said = minutes_text(minutes_of(seat.store, meeting))
+    assert "Took part: nobody; quorum NOT met" in said
+    assert "not decided" in said
+    seat.store.set_member(meeting, "surgeon-1", "spine surgeon", present=False)
+    assert "Present: nobody" in minutes_text(minutes_of(seat.store, meeting))
+    for who in list(MEMBERS)[: max(quorum, 1)]:
+        seat.store.set_member(meeting, who, MEMBERS[who])
+    assert "Present:" not in minutes_text(minutes_of(seat.store, meeting))
+
+
 @pytest.mark.parametrize(
     ("said", "refused"),
     [
         (replace(TREAT, reason="  "), [("E202", "reason")]),
         (replace(TREAT, discs=()), [("E202", "discs")]),
+        (replace(TREAT, discs=("L4-L5", "L4-L5")), [("E208", "discs")]),
+        (replace(TREAT, until="2027-01-01"), [("E208", "until")]),
+        (replace(TREAT, after="a new MRI", tests=("MRI",)), [("E208", "after"), ("E208", "tests")]),
+        (replace(TREAT, decision="not", discs=(), tests=("MRI",)), [("E208", "tests")]),
+        (
+            replace(TREAT, decision="more_tests", discs=(), after="rest"),
+            [("E202", "tests"), ("E208", "after")],
+        ),
         (replace(TREAT, discs=("L9",)), [("E209", "discs")]),
         (replace(TREAT, decision="not"), [("E208", "discs")]),
         (replace(TREAT, decision="not_yet", discs=()), [("E202", "until")]),

@@ -5,7 +5,7 @@ import streamlit as st
 from candidacy.conference.case_page import CasePage
 from candidacy.conference.deciding import recuse, taking_part
 from candidacy.conference.letter import letter_of, letter_text
-from candidacy.conference.minutes import decision_lines
+from candidacy.conference.minutes import decision_lines, quorum_met
 from candidacy.records.store import Store
 from candidacy.ui import show
 from candidacy.ui.conference.decision_form import decision_form
@@ -65,7 +65,7 @@ def _members(page: CasePage) -> None:
         meeting=meeting,
         part=part,
         recusals=page.recusals,
-        enough=len(part) >= meeting.quorum,
+        enough=quorum_met(part, meeting),
     )
     if item.state == "rating" and part:
         with st.popover("Recuse a member", width="content", key="seat-recuse"):
