@@ -202,7 +202,7 @@ def take(filled_file: Path, course_file: Path) -> None:
         click.echo(
             f"{taken.events} event{'s' if taken.events > 1 else ''} entered, not graded: judge and report them."
         )
-    for notice in load_course(course_file).notices():
+    for notice in load_course(course_file).notices(date.today()):
         click.echo(f"! {notice}")
 
 

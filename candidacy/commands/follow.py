@@ -146,6 +146,7 @@ def take(form_file: Path, course_file: Path) -> None:
     click.echo(f"{course_file}: {form.visit} of {form.date} added")
     for measure, value in added.worked_out.items():
         click.echo(f"worked out: {measure} {value:g}")
+    _told(added.course)
     _triage_told(added.course, form.date)
 
 
@@ -197,6 +198,7 @@ def event(course_file: Path, grade: str, serious: tuple[str, ...], **given: Any)
     _write(course_file, text, added)
     made = added.course.record.events[added.at]
     click.echo("\n".join([f"{course_file}: event {made.id} added", *event_lines(made, date.today())]))
+    _told(added.course)
 
 
 @follow.command()
@@ -274,6 +276,12 @@ def _write(path: Path, text: str, added: Any) -> None:
 
     made = with_entry(text, added.course.record, added.kind, added.at, str(path))
     write_whole(path, made, replace=True)
+
+
+def _told(course: Any) -> None:
+    """What does not fit in the record as it now stands, as wherever it is used: until then it does not count."""
+    for notice in course.notices(date.today()):
+        click.echo(f"! {notice}")
 
 
 def _triage_told(course: Any, asked: str) -> None:

@@ -3,6 +3,8 @@
 import csv
 import io
 import json
+from contextlib import suppress
+from datetime import date, timedelta
 
 import pytest
 import yaml
@@ -182,3 +184,23 @@ def test_commands_work_on_files_and_a_bad_file_does_not_hide_the_others(tmp_path
     pdf = tmp_path / "form.pdf"
     assert run("follow", "form", "months_6", "--format", "pdf", "--out", pdf)[0] == 0
     assert pdf.read_bytes()[:5] == b"%PDF-"
+
+
+def test_whoever_takes_a_form_or_an_event_is_told_at_once_what_then_does_not_fit(tmp_path, capsys):
+    def told(*words):
+        with suppress(SystemExit):
+            main(["follow", *map(str, words)])
+        return [line for line in capsys.readouterr().out.splitlines() if line.startswith("! ")]
+
+    place, filled = tmp_path / "course.yaml", tmp_path / "filled.yaml"
+    late = date.today() + timedelta(30)
+    for day, said in (("2026-06-02", []), (late.isoformat(), ["an entry of", "after the day looked at"])):
+        place.write_text(TEXT, encoding="utf-8")
+        filled.write_text(yaml.safe_dump(FORM | {"date": day}), encoding="utf-8")
+        lines = told("take", filled, "--course", place)
+        assert [words in line for words, line in zip(said, lines, strict=True)] == [True] * len(said)
+        assert [f"! {notice}" for notice in load_course(place).notices(date.today())] == lines
+    place.write_text(TEXT, encoding="utf-8")
+    event = ("event", "--course", place, "--what", "pain_flare", "--grade", "2", "--serious", "none")
+    assert told(*event, "--began", "2026-06-01", "--learned", "2026-06-02") == []
+    assert told(*event, "--began", late.isoformat(), "--learned", late.isoformat())
