@@ -119,7 +119,7 @@ def write_whole(
     except OSError as error:
         raise InputError(
             [Problem(Code.UNREADABLE, "cannot be written", str(path), found=error.strerror or "",
-                     next_step="choose another place with --out")]
+                     next_step="see that this place may be written and has room, or name another")]
         ) from error  # fmt: skip
     finally:
         if temporary and os.path.exists(temporary):

@@ -38,16 +38,14 @@ def file_target(path: Path, *, replace: bool = False, inputs: Iterable[Path] = (
         return place
     for test, words in _KINDS:
         if test(state.st_mode):
-            raise _refused(path, f"this is {words}, not a file", "choose the name of a file with --out")
+            raise _refused(path, f"this is {words}, not a file", "choose the name of a file")
     if not stat.S_ISREG(state.st_mode):
-        raise _refused(path, "not a regular file", "choose the name of a file with --out")
+        raise _refused(path, "not a regular file", "choose the name of a file")
     for each in _files_of(inputs):
         if same(each, state):
-            raise _refused(
-                path, "this file is read in the same run", "choose another name with --out", str(each)
-            )
+            raise _refused(path, "this file is read in the same run", "choose another name", str(each))
     if not replace:
-        raise _refused(path, "the file exists", "choose another name with --out, or add --replace")
+        raise _refused(path, "the file exists", "choose another name, or add --replace")
     return place
 
 
@@ -70,7 +68,7 @@ def refuse_folder_of_inputs(folder: Path, inputs: Iterable[Path]) -> None:
             raise _refused(
                 folder,
                 "this folder holds what is read in the same run",
-                "choose another name with --out",
+                "choose another name",
                 str(each),
             )
 
@@ -98,7 +96,7 @@ def _state(place: Path, path: Path) -> os.stat_result | None:
         why = getattr(error, "strerror", None) or "not a path"
         raise InputError(
             [Problem(Code.UNREADABLE, "cannot be written", shorten(path, 500), found=why,
-                     next_step="choose another place with --out")]
+                     next_step="choose another place")]
         ) from error  # fmt: skip
 
 
