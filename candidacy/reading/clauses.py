@@ -11,6 +11,7 @@ from typing import NamedTuple
 
 from candidacy.reading.beside import beside
 from candidacy.reading.clause_data import clause_data
+from candidacy.reading.directions import ALL
 from candidacy.reading.lexer import Group
 from candidacy.reading.lexicon import grammar, lexicon
 from candidacy.reading.mention import LASTING, Mention, Parts
@@ -31,6 +32,8 @@ _NONE, _SOME, _BEHIND = frozenset(("none", "nil")), grammar("some_of_them"), 3
 _TO_A_LEVEL = frozenset(("at", "in", "of", "the", "and", "or", "level", "disc"))
 _AUXILIARIES = frozenset(("has", "have", "had", "is", "are", "was", "were", "does", "do", "did"))
 _OF_ONE_NAMED = frozenset(("the", "this", "that", "these", "those", "its", "their"))
+_THAT = frozenset(("this", "that"))
+_CAUSES = frozenset(("bony", "osseous", "developmental", "ligamentous", "discogenic"))
 _DASHES = frozenset(("-", "–", "—", "--"))
 _GOES_ON = re.compile(r"CQ?W")
 _RELATIVE = frozenset(("where", "which"))
@@ -108,6 +111,12 @@ def unread(
             theirs = [m for m in mentions if m.start > at and m not in lost]
             found += [_unread(theirs, whole, "beside")] if theirs else []
             lost = [*lost, *theirs]
+    if any(
+        p.entry.kind == "beyond" and not _THAT.isdisjoint(parts.words[p.start : p.end]) for p in parts.places
+    ):
+        every = [m for m in mentions if m.discs == ALL]  # "below this, bulges at all levels"
+        found += [_unread(every, whole, ">")] if every else []
+        lost = [*lost, *every]
     today = [m for m in mentions if _is_of_today(m, parts)] if parts.mods else []
     found += [_unread(today, whole, "t")] if today else []
     either = [m for m in mentions if m.status == PRESENT and m.group is not None and m not in lost
@@ -128,7 +137,8 @@ def unread(
     besides = [
         m
         for m in mentions
-        if m not in (*lost, *torn) and (_denied_but(m, mentions, parts) or _nor_has(m, parts))
+        if m not in (*lost, *torn)
+        and (_denied_but(m, mentions, parts) or _nor_has(m, parts) or _of_one_cause(m, parts))
     ]
     found += [_unread(besides, (besides[0].start, len(parts.words)), "f")] if besides else []
     torn = [*torn, *besides]
@@ -168,6 +178,14 @@ def _denied_but(m: Mention, mentions: Sequence[Mention], parts: Parts) -> bool:
     if ";" not in between or any(m.end <= k.start < m.group.start for k in mentions):
         return False
     return any(w[0].isalpha() and w not in _TO_A_LEVEL for w in between[between.index(";") :])
+
+
+def _of_one_cause(m: Mention, parts: Parts) -> bool:
+    """``No bony canal stenosis``: soft parts may narrow it all the same."""
+    if m.status != ABSENT or not m.kind.endswith("_stenosis"):
+        return False
+    low = max((x.end for x in m.mods if x.entry.kind == "negation" and x.end <= m.start), default=m.start)
+    return not _CAUSES.isdisjoint(parts.words[low : m.end])
 
 
 def _nor_has(m: Mention, parts: Parts) -> bool:

@@ -53,6 +53,7 @@ _ELSEWHERE = frozenset((*NEXT, "beyond", "which"))
 _LUMBAR = frozenset(LUMBAR)
 _LESION = "lesion"
 _ANY_LESION, _JOINS = grammar("any_lesion"), frozenset(("or", "and", "nor"))
+_COMPARING = frozenset(("lesser", "less", "greater", "more", "milder", "worse"))
 _TIES = ("-", "–", "—", "--")
 
 
@@ -147,6 +148,8 @@ def _take(
         own_normal(parts, groups, tokens.groups, mentions)
         spread(parts, groups, mentions, lex)
     _left_open(parts, mentions)
+    if parts.places:
+        _to_a_lesser_degree(parts, groups, mentions)
     lost = [] if listed else withdraw(parts, groups, tokens.groups, mentions)
     if mentions and not listed and sentence.section not in _NOT_TODAY:
         lost += beside_unknown(parts, tokens, added, mentions)
@@ -226,6 +229,26 @@ def _left_open(parts: Parts, mentions: Sequence[Mention]) -> None:
             said = [k for k in mentions if k.kind == m.kind and k.status == PRESENT and k.discs == m.discs]
             if said and m.discs:
                 m.discs, m.placed, m.group = (), "left_out", None
+
+
+def _to_a_lesser_degree(parts: Parts, groups: Sequence[Group], mentions: list[Mention]) -> None:
+    """``Moderate stenosis at L3-4, to a lesser degree at L2-3``: how much it is at the second is not said."""
+    for p in parts.places:
+        if p.entry.kind != "also" or _COMPARING.isdisjoint(parts.words[p.start : p.end]):
+            continue
+        behind = {d for g in groups if g.start >= p.end for d in g.discs}
+        for m in list(mentions):
+            if m.severity_at is None or m.severity_at[0] >= p.start or behind.isdisjoint(m.discs):
+                continue
+            twin = m.copy()
+            twin.severity, twin.severity_at = (), None
+            twin.set_severity(None)
+            twin.discs = tuple(d for d in m.discs if d in behind)
+            m.discs = tuple(d for d in m.discs if d not in behind)
+            if m.discs:
+                mentions.append(twin)
+            else:
+                mentions[mentions.index(m)] = twin
 
 
 def _hyphened(text: str, tokens: Tokens) -> frozenset[int]:

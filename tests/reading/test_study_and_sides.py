@@ -234,3 +234,15 @@ def test_otherwise_denies_nothing_of_the_disc_just_named() -> None:
     assert not reading.contradictions
     beside = read_text("L4-5: mild bulge, otherwise no stenosis.")
     assert {f.status for f in beside.findings if f.kind == "canal_stenosis"} == {"absent"}
+
+
+def test_a_protocol_is_no_finding() -> None:
+    assert not {"fracture", "tumour"} & of_study("Spine fracture protocol. Tumour protocol. L4-5: bulge.")
+    assert "fracture" in of_study("Fracture of L2. L4-5: bulge.")
+
+
+def test_all_levels_below_this_are_not_all_levels() -> None:
+    reading = read_text("L2-L3: unremarkable. Below this, bulges at all levels.")
+    assert [(f.disc, f.status) for f in reading.findings] == [("L2-L3", "absent")]
+    assert reading.unread
+    assert {f.disc for f in read_text("Bulges at all levels.").findings} == {*UPPER, "L5-S1"}
