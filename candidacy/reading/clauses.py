@@ -34,6 +34,23 @@ _AUXILIARIES = frozenset(("has", "have", "had", "is", "are", "was", "were", "doe
 _OF_ONE_NAMED = frozenset(("the", "this", "that", "these", "those", "its", "their"))
 _THAT = frozenset(("this", "that"))
 _CAUSES = frozenset(("bony", "osseous", "developmental", "ligamentous", "discogenic"))
+_PARTLY_THERE = frozenset(
+    (
+        "anteriorly",
+        "posteriorly",
+        "laterally",
+        "centrally",
+        "medially",
+        "peripherally",
+        "ventrally",
+        "dorsally",
+    )
+)
+_VIEWS = frozenset(("flexion", "extension", "axial", "sagittal", "coronal", "supine", "standing", "upright"))
+_GRADED = frozenset(
+    ("pfirrmann_grade", "modified_pfirrmann_grade", "endplate_change", "schizas_grade", "meyerding_grade")
+)
+_EVERYWHERE = frozenset(("throughout", "everywhere", "elsewhere", "otherwise", "generally"))
 _DASHES = frozenset(("-", "–", "—", "--"))
 _GOES_ON = re.compile(r"CQ?W")
 _RELATIVE = frozenset(("where", "which"))
@@ -138,10 +155,18 @@ def unread(
         m
         for m in mentions
         if m not in (*lost, *torn)
-        and (_denied_but(m, mentions, parts) or _nor_has(m, parts) or _of_one_cause(m, parts))
+        and (
+            _denied_but(m, mentions, parts)
+            or _nor_has(m, parts)
+            or _of_one_cause(m, parts)
+            or _in_part(m, parts)
+        )
     ]
     found += [_unread(besides, (besides[0].start, len(parts.words)), "f")] if besides else []
     torn = [*torn, *besides]
+    throughout = [m for m in mentions if m not in (*lost, *torn) and _throughout(m, parts)]
+    found += [_unread(throughout, whole, "levels")] if throughout else []
+    torn = [*torn, *throughout]
     some_of = [m for m in mentions if m not in (*lost, *torn) and _some_denied(m, parts)]
     found += [_unread(some_of, (some_of[0].start, some_of[-1].end), "f")] if some_of else []
     torn = [*torn, *some_of]
@@ -188,6 +213,26 @@ def _of_one_cause(m: Mention, parts: Parts) -> bool:
     return not _CAUSES.isdisjoint(parts.words[low : m.end])
 
 
+def _in_part(m: Mention, parts: Parts) -> bool:
+    """``Height preserved anteriorly``, ``slip not seen on flexion``: elsewhere, or in another view, it may be otherwise."""
+    words = parts.words
+    if m.status != ABSENT and m.value not in ("none", "absent"):
+        return False
+    ends = [m.end, *(x.end for x in m.mods if x.entry.kind == "negation" and x.start >= m.end)]
+    if m.value in ("none", "absent") and any(
+        w in _PARTLY_THERE for end in ends for w in words[end : end + 1]
+    ):
+        return True
+    return any(words[end : end + 1] in (["on"], ["in"]) and words[end + 1] in _VIEWS for end in ends[1:])
+
+
+def _throughout(m: Mention, parts: Parts) -> bool:
+    """``Pfirrmann 2 throughout, 4 at L5-S1``: a grade of all is not the one of the level behind it."""
+    if m.group is None or m.group.start < m.end or m.kind not in _GRADED:
+        return False
+    return not _EVERYWHERE.isdisjoint(parts.words[m.end : m.group.start])
+
+
 def _nor_has(m: Mention, parts: Parts) -> bool:
     """``The bulge has not changed, nor has the narrowing``: it is the change that is denied."""
     words = parts.words
@@ -232,6 +277,8 @@ def _watched() -> frozenset[str]:
 def _is_plain(parts: Parts, levels: Sequence[Group], mentions: Sequence[Mention]) -> bool:
     """Say whether a statement has nothing to verify: one level at most, and no word that changes what is said."""
     if parts.mods or len(levels) > 1 or not _watched().isdisjoint(parts.words):
+        return False
+    if not (_PARTLY_THERE | _EVERYWHERE).isdisjoint(parts.words):
         return False
     if parts.places and any(p.entry.kind in clause_data()["places"] for p in parts.places):
         return False

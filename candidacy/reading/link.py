@@ -477,6 +477,8 @@ def _describe(m: Mention, parts: Parts) -> None:
         ):
             continue
         if a.entry.kind == "side":
+            if m.kind == "displacement" and parts.words[a.start : a.end] == ["both"]:
+                continue  # "both bulge" speaks of discs
             if a.start > m.end and not _closes_phrase(parts, a.end):
                 continue
             sides += [s for s in a.entry.value if s not in sides]

@@ -246,3 +246,14 @@ def test_all_levels_below_this_are_not_all_levels() -> None:
     assert [(f.disc, f.status) for f in reading.findings] == [("L2-L3", "absent")]
     assert reading.unread
     assert {f.disc for f in read_text("Bulges at all levels.").findings} == {*UPPER, "L5-S1"}
+
+
+def test_both_of_two_discs_are_no_sides() -> None:
+    found = [
+        f
+        for f in read_text("Neither L4-5 nor L5-S1 is stenotic, but both bulge.").findings
+        if f.status == "present"
+    ]
+    assert [(f.disc, f.value, f.sides) for f in found] == [("L4-L5", "bulge", ()), ("L5-S1", "bulge", ())]
+    narrowed = read_text("L4-5: the bulge narrows both foramina.").findings
+    assert {f.sides for f in narrowed if f.kind == "foraminal_stenosis"} == {("left", "right")}
