@@ -12,9 +12,12 @@ from typing import Literal
 
 from msgspec import Struct, field
 
+from candidacy.case.catalogue import catalogue
 from candidacy.course.content import content
-from candidacy.course.record import DEATH, CourseRecord, Injection, Visit
+from candidacy.course.record import DEATH, CourseRecord, Injection, Quantity, Visit
+from candidacy.foundation import units
 from candidacy.foundation.dates import date_span, day
+from candidacy.foundation.values import Span
 
 Kind = Literal["injections", "visits", "events", "procedures", "last_contact"]
 Entry = tuple[Kind, int]
@@ -93,6 +96,15 @@ def _notice(name: str, words: str, way_out: str, about: Iterable[Entry], hold: b
     return Notice(name, words, way_out, entries, frozenset(entries) if hold else frozenset())
 
 
+def _unusual(given: Quantity, element: str) -> bool:
+    """Whether a number is above what is usual for the same of a discography: a disc holds no more whatever is injected."""
+    usual = catalogue()[element]
+    if usual.likely is None or usual.likely.high is None or usual.unit is None:
+        return False
+    found = units.convert(Span(given.value, given.value), units.normal_spelling(given.unit), usual.unit)
+    return found.low > usual.likely.high
+
+
 def _sessions(record: CourseRecord) -> Iterator[Notice]:
     by_number = sorted(enumerate(record.injections), key=lambda pair: pair[1].id)
     for (at, earlier), (then, later) in pairwise(by_number):
@@ -123,6 +135,17 @@ def _sessions(record: CourseRecord) -> Iterator[Notice]:
                 hold=False,
             )
         for disc in injection.discs:
+            for name in ("volume", "peak_pressure"):
+                given = getattr(disc, name)
+                if given is not None and _unusual(given, f"discography_{name}"):
+                    yield _notice(
+                        "unusual_quantity",
+                        f"The {name.replace('_', ' ')} of {disc.level} on {injection.date} is {given.value:g} {given.unit}, "
+                        "more than is usual in a disc",
+                        "Check the number and its unit",
+                        place,
+                        hold=False,
+                    )
             for unit in disc.units:
                 if unit.expires and unit.expires < injection.date:
                     yield _notice(

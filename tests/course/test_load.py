@@ -167,3 +167,18 @@ def test_moving_the_day_forward_only_ever_resolves_what_lay_in_the_future(offset
     assert rest == [n for n in then if n.id != "in_the_future"]
     ahead, still = ({n.about for n in each if n.id == "in_the_future"} for each in (now, then))
     assert still <= ahead
+
+
+@pytest.mark.parametrize(
+    ("name", "value", "unit", "told"),
+    [("volume", 120, "mL", True), ("volume", 5.5, "ml", True), ("volume", 5, "mL", False), ("volume", 0.05, "mL", False),
+     ("peak_pressure", 400, "psi", True), ("peak_pressure", 400, "kPa", False), ("peak_pressure", 1200, "kPa", True),
+     ("peak_pressure", 0, "psi", False)],
+)  # fmt: skip
+def test_more_than_is_usual_in_a_disc_is_told_and_still_counted(name, value, unit, told):
+    found = course(
+        lambda data: data["injections"][0]["discs"][0].update({name: {"value": value, "unit": unit}})
+    )
+    assert [notice.id for notice in found.notices()] == ["unusual_quantity"] * told
+    assert all(f"{value:g} {unit}" in str(notice) for notice in found.notices())
+    assert found.counted() == found.record
