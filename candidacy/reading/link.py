@@ -339,6 +339,8 @@ def _emit(
     if act.entry.kind == "black" or any(o.entry.kind == "signal" for o in objs):
         of_signal = act.entry.kind == "black"
         objs = [o for o in objs if not (of_signal or o.entry.kind == "signal") or not _of_bone(act, o, parts)]
+    if parts.words[act.start] == "stenosis":  # "disc-related stenosis" is none of the disc's height
+        objs = [o for o in objs if o.entry.kind != "disc"]
     if not objs:
         return
     first = min(objs[0].start, act.start)
