@@ -177,5 +177,7 @@ def check_folder(path: Path, replace: bool, earlier: bool, inputs: Iterable[Path
         if not (replace and earlier):
             step = "choose another name" + (", or add --replace" if earlier and not replace else "")
             what = "the folder exists" if path.is_dir() else "this is not a folder"
+            if replace and path.is_dir():
+                what += ", and no earlier run wrote it"
             raise TableError([usage(what, str(path), next_step=step)])
         refuse_folder_of_inputs(path, inputs)

@@ -116,7 +116,7 @@ def test_parts_of_one_workbook_serve_every_table(table, capsys):
         (("--case", "R-020"), ["no such case in the table", "R-020"]),
         (("--engine", "abacus"), ["'embedded', 'spark'"]),
         (("--out", "old"), ["old: E601 the folder exists", "choose another name"]),
-        (("--out", "old", "--replace"), ["old: E601 the folder exists"]),
+        (("--out", "old", "--replace"), ["old: E601 the folder exists, and no earlier run wrote it"]),
     ],
 )  # fmt: skip
 def test_wrong_usage_is_told_and_nothing_is_written(table, capsys, arguments, told):

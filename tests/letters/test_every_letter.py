@@ -38,7 +38,7 @@ REFERRER = {
     "urgent": "waits until the emergency has been looked into",
     "not_candidate": "we do not offer this injection",
     "not_yet": "It is not yet the time for this injection",
-    "incomplete": "We cannot answer yet, because facts are missing",
+    "incomplete": "We cannot answer yet, because facts are missing or have to be settled first",
     "borderline": "The referral goes to our case conference",
     "held": "a second check says stop or wait",
     "candidate": "We accept the referral for planning",
