@@ -18,6 +18,10 @@ from candidacy.foundation.truth import Truth
 from candidacy.foundation.values import Members, Span, Value, Why, Words, number_words
 
 BIRTH = "birth_date"
+VERTEBRAE = "lumbar_vertebra_count"
+# Discs that are there only where a sixth lumbar vertebra is, and how many vertebrae leave no room for them.
+OF_A_SIXTH = ("L5-L6", "L6-S1")
+FIVE = 5
 
 
 def doubts(view: View, read: frozenset[str]) -> Iterator[Fact]:
@@ -53,6 +57,12 @@ def doubts(view: View, read: frozenset[str]) -> Iterator[Fact]:
         if (fact.element, fact.subject) not in told and (words := day_doubt(view, fact)):
             told.add((fact.element, fact.subject))
             yield replace(fact, note=words)
+    if (count := five_at_most(view)) is not None:
+        for level in OF_A_SIXTH:
+            found = next((f for f in view.facts.stated() if f.subject == level and f.value is not None), None)
+            if found is not None and (found.element, level) not in told:
+                told.add((found.element, level))
+                yield replace(found, note=_no_such_disc(found, count))
     for element in dangers_of_entries(shelf):
         for entry in view.entries_of_scope(element.scope):
             if words := danger_left_open(view, element, entry):
@@ -109,6 +119,20 @@ def day_doubt(view: View, fact: Fact) -> str:
     if birth is not None and day.low < birth.low:
         return f"{said}, which lies before the patient was born"
     return ""
+
+
+def five_at_most(view: View) -> Fact | None:
+    """The number of lumbar vertebrae as written, where it leaves no room for the disc of a sixth."""
+    count = view.as_written(VERTEBRAE, "patient")
+    return count if count is not None and isinstance(count.value, Span) and count.value.high <= FIVE else None
+
+
+def _no_such_disc(fact: Fact, count: Fact) -> str:
+    shelf = catalogue()
+    return (
+        f"{shelf[fact.element].label} of {fact.subject} is recorded, but {shelf[VERTEBRAE].label} is "
+        f"{count.provenance.as_written}: there is no such disc"
+    )
 
 
 def worked_out_doubt(view: View, element: Element, subject: str) -> str:

@@ -47,6 +47,8 @@ _DENIES = re.compile(
 )
 _NOT_TOLD = re.compile(r"\?|\b(?:not|never)\b[^.;,]*\b(?:asked|mentioned|clear|known|denied|excluded)\b")
 _STEM = 5
+# Where words of a value take back or narrow what they said; what they compare or count is not that.
+_GOES_ON = re.compile(r"\b(?:though|although|however|but|except|unless|despite|yet)\b|\?|\bdoubt\w*\b")
 
 
 def remarks_of(record: CaseRecord) -> tuple[Remark, ...]:
@@ -96,8 +98,12 @@ def _beside_facts(place: int, subject: str, table: dict[str, FactEntry]) -> Iter
         label = element.label if element is not None else name
         if entry.note and entry.note.strip() and not _ONLY_CHECKED.fullmatch(entry.note.strip()):
             yield order, f"note of {label}{of}", entry.note
-        if entry.words and element is not None and _say_more(element, _code(entry), entry.words):
-            yield order, f"words of {label}{of}, recorded as {_DENIALS[_code(entry)]}", entry.words
+        if entry.words and element is not None:
+            code = _code(entry)
+            if _say_more(element, code, entry.words):
+                yield order, f"words of {label}{of}, recorded as {_DENIALS[code]}", entry.words
+            elif code not in _DENIALS and _GOES_ON.search(entry.words.casefold()):
+                yield order, f"words of {label}{of}", entry.words
 
 
 def _code(entry: FactEntry) -> bool | str:

@@ -55,9 +55,11 @@ _LEVEL = re.compile(r"\b[TL]\d{1,2}\s?[-/–]\s?[LS]?\d\b", re.IGNORECASE)
 # Words that carry a statement over to discs that they do not name, or compare with one.
 _OTHER_DISCS = re.compile(
     r"\b(?:to|through|thru|all|each|every|other|others|remaining|rest|elsewhere|both|except|unlike|than|compar\w+|above|below|"
-    r"adjacent|between|levels|discs|like|as at)\b",
+    r"adjacent|next to|neighbo\w+|beside|caudal\w*|cranial\w*|between|levels|discs|like|as at)\b",
     re.IGNORECASE,
 )
+# Where words may go on to another disc.
+_CLAUSES = re.compile(r"[,;:()\d\n.]|\b(?:and|but|with|while|whereas|where|also|plus|then)\b", re.IGNORECASE)
 # "To" that leads to no disc.
 _TO_DO = re.compile(r"\bto (?:be|inject|treat)\b", re.IGNORECASE)
 _GRADE = re.compile(
@@ -174,9 +176,11 @@ def of_another_disc(text: str, level: str) -> bool:
     named = {normal_level("".join(match[0].split())) for match in found}
     if not found or level in named or None in named or _OTHER_DISCS.search(text):
         return False
-    # a level that heads the words, or ends them; behind one in between they may go on to another disc
+    # a level that heads the words, or ends them; behind one in between they may go on to another disc, but not in one
+    # clause; a number may be of whatever disc
     heads = not text[: found[0].start()].strip() and text[found[0].end() :].lstrip().startswith(":")
-    return heads or not text[found[-1].end() :].strip(" .")
+    one_clause = len(named) == 1 and not _CLAUSES.search(_LEVEL.sub(" ", text).strip(" ."))
+    return heads or one_clause or not text[found[-1].end() :].strip(" .")
 
 
 def _other_levels(text: str, value: Members) -> bool:

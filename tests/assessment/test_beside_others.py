@@ -37,6 +37,14 @@ def changed(record: Record, change: dict[str, Any]) -> Record:
     return record
 
 
+BLOCK = {"injection_kind": {"value": "medial_branch_block"}, "injection_date": {"value": "2026-05-04"}}
+HIP = {
+    "injection_kind": {"value": "hip"},
+    "injection_relief": {"value": 90, "unit": "%"},
+    "injection_date": {"value": "2026-05-04"},
+}
+
+
 def form(value: Any, **more: Any) -> dict[str, Any]:
     return {"value": value, "source": "forms", **more}
 
@@ -81,6 +89,16 @@ HELD = [
     # at discs that nobody considers
     ({"discs.L3-L4.disc_desiccation": {"value": True}}, "disc_desiccation"),
     ({"discs.L3-L4.prior_surgery_at_level": {"value": True}}, "prior_surgery_at_level"),
+    # a disc that is there only with a sixth lumbar vertebra
+    ({"discs.L6-S1": {"modified_pfirrmann_grade": {"value": 2}}}, "modified_pfirrmann_grade"),
+    # a medicine that a code names otherwise than its name, and blocks of which each took the pain away
+    ({"medicines.entries": [{"medicine_name": {"value": "aspirin"}, "medicine_agent": {"value": "acetaminophen"}, "medicine_class": {"value": "acetaminophen"}}]}, "medicine_agent"),
+    ({"injections.entries": [BLOCK | {"injection_relief": {"value": 95, "unit": "%"}}]}, "facet_source_suspected"),
+    ({"injections.entries": [HIP]}, "hip_source_suspected"),
+    ({"discs.L4-L5.dural_sac_area": {"value": 40, "unit": "mm2"}}, "dural_sac_area"),
+    ({"discs.L3-L4.anaesthetic_pain_before": {"value": 8}, "discs.L3-L4.anaesthetic_pain_after": {"value": 0}}, "discography_role"),
+    ({"patient.supervised_therapy_duration": {"value": 30, "unit": "month", "source": "letter"}}, "conservative_care_duration"),
+    ({"patient.odi_items_answered": form(3), "patient.odi_scoring_rule": form("all_items_required")}, "odi_scoring_rule"),
 ]  # fmt: skip
 
 
@@ -115,6 +133,17 @@ PASS = [
     {"patient.antibiotic_course_end_date": {"value": "2026-06-01"}},
     {"discs.L2-L3.modified_pfirrmann_grade": {"value": 2}},
     {"patient.thoracic_pain": {"unknown": "not_asked"}},
+    {"medicines.entries": [{"medicine_name": {"value": "paracetamol"}, "medicine_agent": {"value": "acetaminophen"}, "medicine_class": {"value": "acetaminophen"}}]},
+    {"injections.entries": [BLOCK | {"injection_relief": {"value": 60, "unit": "%"}}]},
+    # the second of two did not confirm the first
+    {"injections.entries": [BLOCK | {"injection_relief": {"value": 95, "unit": "%"}}, BLOCK | {"injection_relief": {"value": 10, "unit": "%"}}]},
+    {"injections.entries": [BLOCK | {"injection_relief": {"value": 95, "unit": "%"}}], "patient.facet_block_result": {"value": "negative"}},
+    {"discs.L4-L5.dural_sac_area": {"value": 140, "unit": "mm2"}},
+    {"patient.odi_items_answered": form(9), "patient.odi_scoring_rule": form("answered_items")},
+    {"patient.supervised_therapy_duration": {"value": 9, "unit": "month", "source": "letter"}},
+    # a device may have come after the scan; medicine before contrast is given for asthma too
+    {"patient.mri_contraindication": {"value": True}},
+    {"patient.contrast_premedication_done": {"value": True}},
 ]  # fmt: skip
 
 

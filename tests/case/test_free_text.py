@@ -16,6 +16,8 @@ from tests.rows import each_row
 
 TOLD = [
     "has been wearing pads since Sunday",
+    "wears pads for leakage",
+    "viral load of 40,000 copies",
     "cannot feel it when she wipes herself",
     "left foot slaps on the floor when walking",
     "ASA 81 daily, otherwise none",
@@ -190,6 +192,8 @@ TOLD = [
 ]
 NOT_TOLD = [
     "no pads, no accidents, feels normally when wiping",
+    "wears pads for cycling",
+    "viral load is undetectable",
     "no pain at all in the legs",
     "works as a nurse on an infectious diseases ward",
     "her brother is on dialysis and she drives him there",
@@ -469,6 +473,7 @@ def paper(**texts: str) -> dict[str, Any]:
         (said(words="none at any time"), ""),
         (said(words="38.6 since Sunday", value=True), ""),
         (said("said of the whole study", by=BY), ""),
+        (said(words="38.6 since Sunday, though measured once", value=True), "words of fever"),
     ],
 )
 def test_a_remark_is_kept_with_its_place_for_a_reader(place: dict[str, Any], where: str) -> None:

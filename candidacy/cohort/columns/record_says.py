@@ -10,6 +10,9 @@ from msgspec import Struct
 
 from candidacy.assessment.doubts import (
     BIRTH,
+    FIVE,
+    OF_A_SIXTH,
+    VERTEBRAE,
     danger_disputed,
     danger_left_open,
     doubt_in,
@@ -100,6 +103,8 @@ def _doubts(shelf: ElementColumns, dangers: Dangers, subject: str) -> Iterator[s
             yield from _below(shelf, column, column.cells)
             yield from _beside_parts(shelf, column, column.cells)
             yield from _unlike(shelf, column)
+    if subject in OF_A_SIXTH:
+        yield from _of_no_disc(shelf, subject)
     for element in worked_out_elements(catalogue()):
         if element.name in dangers.decides_by and (element.scope == "patient") == (subject == "patient"):
             yield _worked_out(shelf, element, subject)
@@ -157,6 +162,14 @@ def _not_listed(shelf: ElementColumns, column: FactColumn, name: str) -> Iterato
     if listed is not None:
         lacks = sql.is_not_met(column_test(listed, "contains", (column.subject,)))
         yield sql.all_of((column.known, listed.known, lacks))
+
+
+def _of_no_disc(shelf: ElementColumns, subject: str) -> Iterator[str]:
+    """Facts of the disc of a sixth lumbar vertebra where at most five are counted."""
+    count = _stated(shelf, VERTEBRAE, "patient")
+    known = [column.known for (_, of), column in shelf.frame.facts.items() if of == subject]
+    if known and count is not None and isinstance(count.cells, Numbers):
+        yield sql.all_of((count.known, f"({_high(count.cells)} <= {FIVE})", sql.any_of(known)))
 
 
 def _below(shelf: ElementColumns, column: FactColumn, cells: Numbers) -> Iterator[str]:
