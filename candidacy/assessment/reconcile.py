@@ -9,7 +9,7 @@ from typing import Any, NamedTuple
 from candidacy.case.catalogue import Element, catalogue
 from candidacy.case.facts import Fact
 from candidacy.foundation.replacing import replace
-from candidacy.foundation.values import TRUE, Options, Span, Why
+from candidacy.foundation.values import TRUE, Members, Options, Span, Why
 
 
 class Telling(NamedTuple):
@@ -62,6 +62,9 @@ def reconcile(
     coded = [t for t in tellings if t.codes is not None]
     if not coded:
         return first
+    if first is not None and isinstance(first.value, Members):
+        against = [t for t in coded if t.codes is not None and first.value.certain - t.codes]
+        return conflict(element, subject, first, against) if against else first
     allowed = frozenset.intersection(*(t.codes for t in coded if t.codes is not None))
     if first is not None and isinstance(first.value, Options):
         left = first.value.codes & allowed

@@ -57,8 +57,20 @@ def _implication(relation: Relation, each: Implication, when: Node, place: Path)
         yield Misfit((*place, "limits"), Code.BAD_RULE, "limits are for a number", element.kind)
     if each.value is not None:
         allowed = (
-            (True, False) if element.kind == "boolean" else element.codes if element.kind == "choice" else ()
+            (True, False)
+            if element.kind == "boolean"
+            else element.codes
+            if element.kind in ("choice", "members")
+            else ()
         )
+        if element.kind == "members" and each.infer:
+            yield Misfit(
+                (*place, "infer"),
+                Code.BAD_RULE,
+                "what a list may hold does not tell what it holds",
+                True,
+                False,
+            )
         for code in each.codes:
             if code not in allowed:
                 yield Misfit((*place, "value"), Code.BAD_CHOICE, "not a value of the element", shown(code),

@@ -42,7 +42,7 @@ class Implication(Strict):
     when: Condition
     """Condition over the details. It counts only where it is certainly met."""
     value: Scalar | Rows[Scalar] | None = None
-    """Codes (or true, or false) that the summary may then have."""
+    """Codes (or true, or false) that the summary may then have; of a list of codes, all that it may then hold."""
     limits: Limits | None = None
     """For a number instead of `value`."""
     infer: bool = True

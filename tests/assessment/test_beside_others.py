@@ -38,6 +38,7 @@ def changed(record: Record, change: dict[str, Any]) -> Record:
 
 
 BLOCK = {"injection_kind": {"value": "medial_branch_block"}, "injection_date": {"value": "2026-05-04"}}
+BRACE = ["oral_medicine", "structured_exercise_or_therapy", "brace"]
 HIP = {
     "injection_kind": {"value": "hip"},
     "injection_relief": {"value": 90, "unit": "%"},
@@ -98,6 +99,10 @@ HELD = [
     ({"discs.L4-L5.dural_sac_area": {"value": 40, "unit": "mm2"}}, "dural_sac_area"),
     ({"discs.L3-L4.anaesthetic_pain_before": {"value": 8}, "discs.L3-L4.anaesthetic_pain_after": {"value": 0}}, "discography_role"),
     ({"patient.supervised_therapy_duration": {"value": 30, "unit": "month", "source": "letter"}}, "conservative_care_duration"),
+    # kinds of care that failed, and complete lists that hold none of them
+    ({"patient.failed_care_kinds": {"value": ["oral_medicine", "brace"], "source": "letter"}}, "failed_care_kinds"),
+    ({"patient.failed_care_kinds": {"value": ["oral_medicine", "injection"], "source": "letter"}}, "failed_care_kinds"),
+    ({"treatments.entries": [], "patient.failed_care_kinds": {"value": ["oral_medicine"], "source": "letter"}}, "failed_care_kinds"),
     ({"patient.odi_items_answered": form(3), "patient.odi_scoring_rule": form("all_items_required")}, "odi_scoring_rule"),
 ]  # fmt: skip
 
@@ -141,6 +146,9 @@ PASS = [
     {"discs.L4-L5.dural_sac_area": {"value": 140, "unit": "mm2"}},
     {"patient.odi_items_answered": form(9), "patient.odi_scoring_rule": form("answered_items")},
     {"patient.supervised_therapy_duration": {"value": 9, "unit": "month", "source": "letter"}},
+    # an open list of treatments; another kind, which may have been a brace
+    {"patient.failed_care_kinds": {"value": BRACE, "source": "letter"}, "treatments.complete": False},
+    {"patient.failed_care_kinds": {"value": BRACE, "source": "letter"}, "treatments.entries": [{"treatment_kind": {"value": "other"}}]},
     # a device may have come after the scan; medicine before contrast is given for asthma too
     {"patient.mri_contraindication": {"value": True}},
     {"patient.contrast_premedication_done": {"value": True}},

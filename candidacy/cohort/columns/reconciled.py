@@ -14,12 +14,14 @@ from candidacy.cohort.columns.coded import Bits, Truths, with_details
 from candidacy.cohort.columns.fact_columns import (
     Cells,
     Code,
+    CodeList,
     FactColumn,
     Falling,
     Flag,
     Mask,
     Numbers,
     Wanted,
+    mask_of,
 )
 from candidacy.cohort.columns.tellings import TRUE_MASK, Told, first_known, tellings
 from candidacy.cohort.engines import sqltext as sql
@@ -59,6 +61,8 @@ def reconciled(shelf: "ElementColumns", name: str, subject: str, age: Age | None
     element = catalogue()[name]
     if element.kind in ("number", "integer"):
         return _checked(shelf, first, told)
+    if element.kind == "members":
+        return _listed(shelf, element, first, told)
     if element.kind not in ("choice", "boolean"):
         return first
     acts = name in shelf.rule_set.relations and shelf.rule_set.relations[name].acts
@@ -83,7 +87,23 @@ def _checked(shelf: "ElementColumns", first: Own, told: list[Told]) -> Own:
             if not isinf(each.limits.low):
                 beyond.append(f"({cells.high or cells.low} < {sql.number(each.limits.low)})")
             apart.append(sql.all_of((each.met, sql.is_met(sql.any_of(beyond)))))
-    conflict = sql.any_of(apart)
+    return _without(shelf, first, sql.any_of(apart))
+
+
+def _listed(shelf: "ElementColumns", element: Element, first: Own, told: list[Told]) -> Own:
+    """A list of codes that certainly holds one which its details rule out is in conflict with them."""
+    every = mask_of(element.codes, element.codes)
+    apart = [
+        sql.all_of((each.met, f"((COALESCE({column.cells.certain}, 0) & {every & ~each.codes}) <> 0)"))
+        for column in first.columns
+        if isinstance(column.cells, CodeList)
+        for each in told
+        if each.codes
+    ]
+    return _without(shelf, first, sql.any_of(apart))
+
+
+def _without(shelf: "ElementColumns", first: Own, conflict: str) -> Own:
     if conflict == sql.FALSE:
         return first
     conflict = shelf.define(conflict)
@@ -183,6 +203,8 @@ def unless(column: FactColumn, condition: str) -> FactColumn:
         made = Mask(without(cells.mask))
     elif isinstance(cells, Flag):
         made = Flag(without(cells.truth), sql.all_of((cells.known, sql.negate(condition))))
+    elif isinstance(cells, CodeList):
+        made = CodeList(without(cells.certain), without(cells.possible))
     elif isinstance(cells, Falling):
         made = replace(cells, day=without(cells.day))
     else:
