@@ -473,6 +473,13 @@ def paper(**texts: str) -> dict[str, Any]:
         (said(words="none at any time"), ""),
         (said(words="38.6 since Sunday", value=True), ""),
         (said("said of the whole study", by=BY), ""),
+        (said('sources conflict (fever): report "He had none."; addendum "fever"', by=BY), ""),
+        (said("another day was given than the report states: the report says 14 Sept. 2026", by=BY), ""),
+        # what a person adds to what the program read
+        (said("I do not believe this.", by=BY), "note of fever"),
+        (said("said of the whole study; she felt warm on Sunday", by=BY), "note of fever"),
+        (said("checked at the source: felt warm on Sunday", by=BY), "note of fever"),
+        (said("checked at the source by the nurse", by=BY), ""),
         (said(words="38.6 since Sunday, though measured once", value=True), "words of fever"),
     ],
 )
