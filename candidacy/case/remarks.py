@@ -112,7 +112,9 @@ def _beside_facts(place: int, subject: str, table: dict[str, FactEntry]) -> Iter
 def _of_a_person(note: str) -> bool:
     """Whether a note of what the program read is not the program's own, quotations of the source apart."""
     own = _QUOTED.sub(" ", note).strip()
-    return own[:1].isupper() or own.casefold().startswith(CHECKED) or _PERSON.search(own.casefold()) is not None
+    return (
+        own[:1].isupper() or own.casefold().startswith(CHECKED) or _PERSON.search(own.casefold()) is not None
+    )
 
 
 def _code(entry: FactEntry) -> bool | str:
