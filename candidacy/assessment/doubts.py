@@ -15,7 +15,7 @@ from candidacy.case.doubtful import by_itself, checked, doubt, unusual
 from candidacy.case.facts import Fact
 from candidacy.foundation.replacing import replace
 from candidacy.foundation.truth import Truth
-from candidacy.foundation.values import Members, Span, Value, Why, Words, number_words
+from candidacy.foundation.values import Members, Options, Span, Value, Why, Words, number_words
 
 BIRTH = "birth_date"
 VERTEBRAE = "lumbar_vertebra_count"
@@ -101,6 +101,7 @@ def impossible(view: View, fact: Fact) -> str:
         return ""
     return (
         (_bad_date(view, element, fact, fact.value) if element.kind == "date" else "")
+        or _after(view, element, fact, fact.value)
         or _below(view, element, fact, fact.value)
         or _beside_parts(view, element, fact, fact.value)
         or _unlike(view, element, fact, fact.value)
@@ -188,6 +189,7 @@ def ordered_with(name: str, shelf: Catalogue) -> frozenset[str]:
         if (e.name == name and e.name in that_may_be_impossible(shelf))
         or any(bound.element == name for bound in e.not_below)
         or (e.parts is not None and name in e.parts.of)
+        or any(name in (bound.element, bound.kind) for bound in e.not_after)
         or any(other.element == name for other in e.unlike)
         or e.listed_in == name
         or (name == BIRTH and e.kind == "date")
@@ -257,6 +259,19 @@ def _below(view: View, element: Element, fact: Fact, value: Span) -> str:
             return (
                 f"{element.label} of {fact.subject} is recorded as {fact.provenance.as_written}, {where} "
                 f"{catalogue()[bound.element].label}, which is {other.provenance.as_written}"
+            )
+    return ""
+
+
+def _after(view: View, element: Element, fact: Fact, value: Span) -> str:
+    for bound in element.not_after:
+        kind, other = view.as_written(bound.kind, fact.subject), view.as_written(bound.element, "patient")
+        if kind is None or kind.value != Options(frozenset((bound.code,))):
+            continue
+        if other is not None and isinstance(other.value, Span) and value.low > other.value.high:
+            return (
+                f"{element.label} of {fact.subject}, {bound.code.replace('_', ' ')}, is recorded as "
+                f"{fact.provenance.as_written}, after {catalogue()[bound.element].label}, which is {other.provenance.as_written}"
             )
     return ""
 

@@ -143,6 +143,17 @@ class NotBelow(Strict):
     """Said only of two facts of one day, as of one form that was filled in."""
 
 
+class NotAfter(Strict):
+    """A date of the patient than which this date of an entry of a list cannot be later, where the entry is of a kind."""
+
+    element: str
+    """The date of the patient."""
+    kind: str
+    """The choice of the same entry that says of what kind it is."""
+    code: str
+    """The code of it for which this holds."""
+
+
 class Unlike(Strict):
     """What of another scale cannot be said by the same person on one day as some values of this one (common practice)."""
 
@@ -286,6 +297,8 @@ class Element(Strict):
     """Values that no assessment may pass over in silence."""
     not_below: Rows[NotBelow] = ()
     """Elements whose value this one cannot lie below: where it does, both are to be looked up before a case may pass."""
+    not_after: Rows[NotAfter] = ()
+    """Of a date of an entry: dates of the patient that it cannot lie after: where it does, both are to be looked up."""
     unlike: Rows[Unlike] = ()
     """Of a score: what of another scale of one day cannot stand beside some of its values; both are then to be looked up."""
     near: Near | None = None
@@ -318,6 +331,8 @@ class Element(Strict):
             raise ValueError("only a summary answered with true or false covers others")
         if self.not_below and self.kind not in ("number", "integer", "date"):
             raise ValueError("only a number or a date cannot lie below another")
+        if self.not_after and (self.kind != "date" or self.scope not in LISTS.values()):
+            raise ValueError("only a date of an entry lies after one of the patient")
         if self.unlike and self.kind not in ("number", "integer"):
             raise ValueError("only a score is unlike another")
         if self.listed_in is not None and self.scope != "disc":

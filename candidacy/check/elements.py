@@ -177,6 +177,13 @@ def _named(element: Element, shelf: Catalogue) -> Iterator[Misfit]:
 def _beside(element: Element, shelf: Catalogue) -> Iterator[Misfit]:
     """Elements beside which some of its values cannot be."""
     named = [("not_below", bound.element) for bound in element.not_below]
+    named += [("not_after", bound.element) for bound in element.not_after]
+    for bound in element.not_after:
+        kind = shelf.get(bound.kind)
+        if kind is None or kind.scope != element.scope or bound.code not in kind.codes:
+            yield Misfit(
+                ("not_after",), Code.BAD_CHOICE, "is no code of a choice of the entry", bound.kind, bound.code
+            )
     named += [("parts", name) for name in (element.parts.of if element.parts is not None else ())]
     named += [("unlike", each.element) for each in element.unlike]
     named += [("listed_in", element.listed_in)] if element.listed_in is not None else []

@@ -38,6 +38,10 @@ def changed(record: Record, change: dict[str, Any]) -> Record:
 
 
 BLOCK = {"injection_kind": {"value": "medial_branch_block"}, "injection_date": {"value": "2026-05-04"}}
+LATER = {
+    "intradiscal_procedure_kind": {"value": "discography"},
+    "intradiscal_procedure_date": {"value": "2026-11-20"},
+}
 BRACE = ["oral_medicine", "structured_exercise_or_therapy", "brace"]
 HIP = {
     "injection_kind": {"value": "hip"},
@@ -103,6 +107,8 @@ HELD = [
     ({"patient.failed_care_kinds": {"value": ["oral_medicine", "brace"], "source": "letter"}}, "failed_care_kinds"),
     ({"patient.failed_care_kinds": {"value": ["oral_medicine", "injection"], "source": "letter"}}, "failed_care_kinds"),
     ({"treatments.entries": [], "patient.failed_care_kinds": {"value": ["oral_medicine"], "source": "letter"}}, "failed_care_kinds"),
+    # a discography of the list that is later than the one on record
+    ({"intradiscal_procedures.entries": [LATER]}, "intradiscal_procedure_date"),
     ({"patient.odi_items_answered": form(3), "patient.odi_scoring_rule": form("all_items_required")}, "odi_scoring_rule"),
 ]  # fmt: skip
 
@@ -146,6 +152,9 @@ PASS = [
     {"discs.L4-L5.dural_sac_area": {"value": 140, "unit": "mm2"}},
     {"patient.odi_items_answered": form(9), "patient.odi_scoring_rule": form("answered_items")},
     {"patient.supervised_therapy_duration": {"value": 9, "unit": "month", "source": "letter"}},
+    {"intradiscal_procedures.entries": [LATER | {"intradiscal_procedure_date": {"value": "2026-10-20"}}]},
+    {"intradiscal_procedures.entries": [LATER | {"intradiscal_procedure_date": {"value": "2024-10-20"}}]},
+    {"intradiscal_procedures.entries": [LATER | {"intradiscal_procedure_kind": {"value": "anaesthetic_test"}}]},
     # an open list of treatments; another kind, which may have been a brace
     {"patient.failed_care_kinds": {"value": BRACE, "source": "letter"}, "treatments.complete": False},
     {"patient.failed_care_kinds": {"value": BRACE, "source": "letter"}, "treatments.entries": [{"treatment_kind": {"value": "other"}}]},
