@@ -68,8 +68,8 @@ def _implication(relation: Relation, each: Implication, when: Node, place: Path)
                 (*place, "infer"),
                 Code.BAD_RULE,
                 "what a list may hold does not tell what it holds",
-                True,
-                False,
+                "true",
+                "false",
             )
         for code in each.codes:
             if code not in allowed:
