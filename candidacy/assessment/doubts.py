@@ -10,7 +10,7 @@ from functools import lru_cache
 from math import inf
 
 from candidacy.assessment.view import View
-from candidacy.case.catalogue import LISTS, Catalogue, Element, Range, Unlike, catalogue
+from candidacy.case.catalogue import LISTS, STANDARD_LEVELS, Catalogue, Element, Range, Unlike, catalogue
 from candidacy.case.doubtful import by_itself, checked, doubt, unusual
 from candidacy.case.facts import Fact
 from candidacy.foundation.replacing import replace
@@ -19,9 +19,9 @@ from candidacy.foundation.values import Members, Options, Span, Value, Why, Word
 
 BIRTH = "birth_date"
 VERTEBRAE = "lumbar_vertebra_count"
-# Discs that are there only where a sixth lumbar vertebra is, and how many vertebrae leave no room for them.
+# Discs that are there only where a sixth lumbar vertebra is, and the usual number of vertebrae, which leaves no room for them.
 OF_A_SIXTH = ("L5-L6", "L6-S1")
-FIVE = 5
+FIVE = len(STANDARD_LEVELS)
 
 
 def doubts(view: View, read: frozenset[str]) -> Iterator[Fact]:
