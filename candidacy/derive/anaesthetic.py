@@ -7,7 +7,7 @@ from typing import Any
 from candidacy.derive.arithmetic import corners, hull, total
 from candidacy.derive.base import Inputs, Underivable, derives
 from candidacy.foundation.truth import Truth
-from candidacy.foundation.values import Members, Span, Why
+from candidacy.foundation.values import Span, Why
 
 # 1 % is 1 g in 100 mL, which is 10 mg in 1 mL: by definition, and so printed on labels.
 _MG_PER_ML_AND_PERCENT = 10
@@ -19,16 +19,14 @@ def local_anaesthetic_load(inputs: Inputs) -> Span | None:
 
     Dose in mg is 10 x strength in percent x volume in mL; the limit is the smaller of mg/kg x weight and the cap (table
     ``local_anaesthetic_limits``; settings ``local_anaesthetic_limit`` and ``local_anaesthetic_weight``).
-    Unknown epinephrine or an unknown strength, volume or agent leaves only what is certain. Without a list of agents
-    only a load above the limit is told, of those with a volume. Not given for an agent without a limit in the table.
+    Unknown epinephrine or an unknown strength, volume or agent leaves only what is certain. Not given for
+    an agent without a limit in the table.
 
     Source: label (``lidocaine_label``) and the other sources of the table; adding shares is common practice.
     """
-    listed = inputs.members("planned_local_anaesthetics")
-    # an agent with a volume is planned, whatever else is
-    planned = listed if listed is not None else Members(_with_a_volume(inputs), None)
+    planned = inputs.members("planned_local_anaesthetics")
     weight = dosing_weight(inputs)
-    if listed is None and not planned.certain:
+    if planned is None:
         return None
     if "other" in planned.certain:
         raise Underivable(Why.DOES_NOT_APPLY, "no limit is on record for one of the planned agents")
@@ -46,8 +44,6 @@ def local_anaesthetic_load(inputs: Inputs) -> Span | None:
     if planned.contains("other") is not Truth.NOT_MET:
         shares.append(Span(0, inf))
     load = total(shares)
-    if listed is None and load.low <= 1:
-        return None
     return None if load.low == 0 and load.high == inf else load
 
 
@@ -107,12 +103,6 @@ def dosing_weight(inputs: Inputs) -> Span | None:
     if ideal is None or ideal.low <= 0:
         return None
     return Span(min(actual.low, ideal.low), min(actual.high, ideal.high))
-
-
-def _with_a_volume(inputs: Inputs) -> frozenset[str]:
-    agents = {str(row["agent"]) for row in inputs.table("local_anaesthetic_limits").values()}
-    volumes = {agent: inputs.span(f"planned_{agent}_volume") for agent in sorted(agents)}
-    return frozenset(agent for agent, volume in volumes.items() if volume is not None and volume.low > 0)
 
 
 def _share(
