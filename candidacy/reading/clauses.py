@@ -223,7 +223,10 @@ def _in_part(m: Mention, parts: Parts) -> bool:
         w in _PARTLY_THERE for end in ends for w in words[end : end + 1]
     ):
         return True
-    return any(words[end : end + 1] in (["on"], ["in"]) and words[end + 1] in _VIEWS for end in ends[1:])
+    return any(
+        words[end : end + 1] in (["on"], ["in"]) and not _VIEWS.isdisjoint(words[end + 1 : end + 2])
+        for end in ends[1:]
+    )
 
 
 def _throughout(m: Mention, parts: Parts) -> bool:

@@ -4,6 +4,7 @@ The sentences are in ``clauses.yaml``, by construct; every one is read through t
 """
 
 import itertools
+import re
 from pathlib import Path
 
 import pytest
@@ -48,6 +49,12 @@ def test_what_a_sentence_asserts(name: str, case: dict) -> None:
     reading = read_text(case["text"])
     assert asserted(reading) == set(case["said"])
     assert len(unread(reading)) == case.get("unread", 0)
+
+
+@each_row(("name", "case"), CASES, ids=[f"{n}: {c['text'][:70]}" for n, c in CASES])
+def test_a_sentence_that_breaks_off_anywhere_is_read_without_a_fault(name: str, case: dict) -> None:
+    for word in re.finditer(r"\S+", case["text"]):
+        read_text(case["text"][: word.end()])
 
 
 def moved(text: str, change: dict[str, str]) -> str:
