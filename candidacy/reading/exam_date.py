@@ -182,7 +182,7 @@ def _settled(
 
 def _figures(text: str, w: _Written) -> tuple[int, ...]:
     parts = re.split(r"\s?[-/.]\s?", text[w.span.start : w.span.end])
-    return tuple(int(p) for p in parts) if len(parts) == 3 and all(p.isdigit() for p in parts) else ()
+    return tuple(int(p) for p in parts) if len(parts) == 3 and all(p.isdecimal() for p in parts) else ()
 
 
 def _reversed(text: str, w: _Written, words: _Words) -> bool:

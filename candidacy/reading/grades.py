@@ -18,7 +18,7 @@ _PLACE_WORDS = (
 
 def number(word: str) -> int | None:
     """Read one Arabic or Roman grade; anything else is no grade."""
-    if word.isdigit() and len(word) == 1:
+    if word.isdecimal() and len(word) == 1:
         return int(word)
     return _ARABIC.get(word)
 
@@ -28,7 +28,7 @@ def values_at(words: list[str], at: int) -> tuple[list[int], int]:
     if at >= len(words):
         return [], at
     word = words[at]
-    if len(word) == 3 and word[1] in "-/–" and word[0].isdigit() and word[2].isdigit():
+    if len(word) == 3 and word[1] in "-/–" and word[0].isdecimal() and word[2].isdecimal():
         return [int(word[0]), int(word[2])], at + 1
     first = number(word)
     if first is None and at and words[at - 1] in _CUES:

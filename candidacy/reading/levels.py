@@ -153,7 +153,7 @@ def read_bare(text: str) -> Place:
     first, second = int(text[0]), text[-1]
     if second == "1" and first == 5:
         return Place(("L5-S1",), "")
-    if second.isdigit() and int(second) == first + 1:
+    if second.isdecimal() and int(second) == first + 1:
         return Place((f"L{first}-L{second}",), "")
     return Place((), "")
 

@@ -104,7 +104,7 @@ class _Document:
             self.flow.open_cell()
             self._span, self._merge = 1, ""
         elif kind == "gridSpan":
-            self._span = int(_value(attributes)) if _value(attributes).isdigit() else 1
+            self._span = int(_value(attributes)) if _value(attributes).isdecimal() else 1
         elif kind == "vMerge":
             self._merge = _value(attributes) or "continue"
 

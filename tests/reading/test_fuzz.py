@@ -129,6 +129,20 @@ def check(reading: Reading) -> None:
     assert {f.disc for f in reading.findings if f.disc} <= set(reading.discs_named)
 
 
+@pytest.mark.parametrize(
+    "text",
+    [
+        "|||",
+        "L4-5 | bulge\n|||||\nL5-S1 | normal",
+        "Retrolisthesis at L1-2, grade 2\u00b2.",
+        "L4-5: Pfirrmann grade \u00b2.",
+    ],
+)
+def test_empty_rows_of_tables_and_digits_that_are_no_numbers_are_read_without_a_fault(text: str) -> None:
+    reading = read_text(text)
+    assert not [f for f in reading.findings if f.kind in ("pfirrmann_grade", "meyerding_grade")]
+
+
 @settings(max_examples=600, deadline=None)
 @given(TEXTS)
 def test_any_text_is_read(text: str) -> None:
