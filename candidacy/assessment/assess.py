@@ -28,8 +28,8 @@ from candidacy.case.load import Case
 from candidacy.engine.choose import chainer_for, engine_of, engine_version
 from candidacy.engine.decision import Ground, PossibleStandings, Standings
 from candidacy.foundation import dates
+from candidacy.foundation.changed_copy import replace
 from candidacy.foundation.errors import EngineError
-from candidacy.foundation.replacing import replace
 from candidacy.foundation.truth import Truth
 from candidacy.foundation.values import FALSE, TRUE, Options, Span
 from candidacy.rules.resolved import RuleSet

@@ -10,7 +10,7 @@ from candidacy.assessment.assessed import Assessed
 from candidacy.assessment.outlook import outlook
 from candidacy.assessment.results import DiscResult
 from candidacy.case.facts import Fact
-from candidacy.foundation.replacing import replace
+from candidacy.foundation.changed_copy import replace
 from candidacy.foundation.truth import Truth
 from candidacy.foundation.values import Members, Options
 from candidacy.rules.vocabulary import STANDINGS, Standing

@@ -13,7 +13,7 @@ from candidacy.assessment.view import View
 from candidacy.case.catalogue import LISTS, STANDARD_LEVELS, Catalogue, Element, Range, Unlike, catalogue
 from candidacy.case.doubtful import by_itself, checked, doubt, unusual
 from candidacy.case.facts import Fact
-from candidacy.foundation.replacing import replace
+from candidacy.foundation.changed_copy import replace
 from candidacy.foundation.truth import Truth
 from candidacy.foundation.values import Members, Options, Span, Value, Why, Words, number_words
 

@@ -21,7 +21,7 @@ from candidacy.derive.hold_rules import GOES_ON as GOES_ON
 from candidacy.derive.hold_rules import STOPPING, agreement_needed, rules_for
 from candidacy.derive.hold_table import Rule, group_of, read_wait
 from candidacy.derive.hold_times import DAY, LastDose, counted_in_hours, last_dose, last_dose_by
-from candidacy.foundation.replacing import replace
+from candidacy.foundation.changed_copy import replace
 from candidacy.foundation.truth import Truth, all_of
 from candidacy.foundation.values import Options, Span, Why, Words, truth_of
 from candidacy.rules.cited import Citation

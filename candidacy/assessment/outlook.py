@@ -20,7 +20,7 @@ from candidacy.case.catalogue import catalogue
 from candidacy.derive.arithmetic import tidy
 from candidacy.engine.decision import Decision
 from candidacy.foundation import dates
-from candidacy.foundation.replacing import replace
+from candidacy.foundation.changed_copy import replace
 from candidacy.foundation.truth import Truth, negate
 from candidacy.foundation.values import Span, Why
 from candidacy.rules.criterion import Earliest, Mendable

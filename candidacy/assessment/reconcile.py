@@ -8,7 +8,7 @@ from typing import Any, NamedTuple
 
 from candidacy.case.catalogue import Element, catalogue
 from candidacy.case.facts import Fact
-from candidacy.foundation.replacing import replace
+from candidacy.foundation.changed_copy import replace
 from candidacy.foundation.values import TRUE, Members, Options, Span, Why
 
 

@@ -11,9 +11,9 @@ from candidacy.case.facts import CaseFacts, Fact
 from candidacy.case.gather import present
 from candidacy.derive import work_out
 from candidacy.derive.base import Kept
+from candidacy.foundation.changed_copy import replace
 from candidacy.foundation.dates import days_between, oldest_within
 from candidacy.foundation.errors import EngineError
-from candidacy.foundation.replacing import replace
 from candidacy.foundation.truth import Truth
 from candidacy.foundation.values import FALSE, TRUE, Members, Options, Span, Value, Why, number_words
 

@@ -7,10 +7,10 @@ from candidacy.case import edit
 from candidacy.case.catalogue import LEVELS, LISTS
 from candidacy.case.facts import normal_level
 from candidacy.case.record import CaseRecord, Document, FactEntry
+from candidacy.foundation.changed_copy import replace
 from candidacy.foundation.errors import CaseError, Code, InputError, Problem, shorten
 from candidacy.foundation.files import nearest
 from candidacy.foundation.plain_data import tree_of
-from candidacy.foundation.replacing import replace
 from candidacy.foundation.shape import validate
 
 _Part = TypeVar("_Part", FactEntry, Document)

@@ -15,13 +15,13 @@ from candidacy.case.checked_edit import Change
 from candidacy.case.facts import CaseFacts, Fact
 from candidacy.case.gather import gather
 from candidacy.case.record import CaseRecord, Document, DocumentKind, EntryList, FactEntry, Scalar
+from candidacy.foundation.changed_copy import replace
 from candidacy.foundation.digest import digest
 from candidacy.foundation.errors import CaseError, Code, InputError, Problem
 from candidacy.foundation.files import MAX_PROBLEMS, Node, parse_collecting, plain_text, read_text
 from candidacy.foundation.notebook import table
 from candidacy.foundation.plain_data import tree_of
 from candidacy.foundation.plain_json import plain_json
-from candidacy.foundation.replacing import replace
 from candidacy.foundation.shape import validate
 
 

@@ -10,9 +10,9 @@ from candidacy.assessment.missing import open_leaves
 from candidacy.assessment.relate import Relations
 from candidacy.assessment.view import View
 from candidacy.case.load import case_from_record
+from candidacy.foundation.changed_copy import replace
 from candidacy.foundation.dates import day
 from candidacy.foundation.errors import CaseError, Code, Problem, RuleError
-from candidacy.foundation.replacing import replace
 from candidacy.foundation.truth import Truth
 from candidacy.foundation.values import Options
 from candidacy.rules.criterion import Criterion

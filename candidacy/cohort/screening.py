@@ -18,8 +18,8 @@ from candidacy.cohort.inputs.kept import Kept
 from candidacy.cohort.inputs.mapping import Mapping, load_mapping
 from candidacy.cohort.inputs.table_arguments import TableArguments
 from candidacy.cohort.result import Cohort
+from candidacy.foundation.changed_copy import replace
 from candidacy.foundation.errors import Code, TableError
-from candidacy.foundation.replacing import replace
 from candidacy.rules.libraries import load_rule_set
 from candidacy.rules.resolved import RuleSet
 

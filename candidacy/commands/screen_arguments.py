@@ -5,8 +5,8 @@ from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from candidacy.foundation.changed_copy import replace
 from candidacy.foundation.errors import Code, InputError, Problem, TableError, shorten
-from candidacy.foundation.replacing import replace
 from candidacy.foundation.targets import refuse_folder_of_inputs
 
 if TYPE_CHECKING:

@@ -18,11 +18,11 @@ from candidacy.course.checks import Notice, counted, notices
 from candidacy.course.entries import Path as Field
 from candidacy.course.entries import wrong_entries
 from candidacy.course.record import CourseRecord
+from candidacy.foundation.changed_copy import replace
 from candidacy.foundation.digest import digest
 from candidacy.foundation.errors import CourseError, InputError, Problem
 from candidacy.foundation.files import MAX_PROBLEMS, Node, parse_collecting, read_text
 from candidacy.foundation.plain_data import tree_of
-from candidacy.foundation.replacing import replace
 from candidacy.foundation.shape import validate
 
 _KEYS: dict[str, type[BaseModel]] = {

@@ -6,8 +6,8 @@ from candidacy.assessment.assess import Assessment, assess
 from candidacy.case.facts import Fact, normal_level
 from candidacy.case.load import Case
 from candidacy.explain.wording import listed
+from candidacy.foundation.changed_copy import replace
 from candidacy.foundation.errors import Code, InputError, Problem, shorten
-from candidacy.foundation.replacing import replace
 from candidacy.foundation.values import Members, Span
 from candidacy.rules.resolved import RuleSet
 from candidacy.rules.vocabulary import STANDING_ORDER, Standing

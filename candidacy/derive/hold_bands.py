@@ -8,7 +8,7 @@ from typing import Any
 from candidacy.derive.arithmetic import common
 from candidacy.derive.base import Inputs
 from candidacy.derive.hold_table import Rule, read_wait
-from candidacy.foundation.replacing import replace
+from candidacy.foundation.changed_copy import replace
 from candidacy.foundation.values import Span
 
 _EVERY_CLEARANCE = Span(0, inf)

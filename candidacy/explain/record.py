@@ -18,8 +18,8 @@ from candidacy.explain.document import (
     UnreadInfo,
 )
 from candidacy.explain.wording import code_words, listed, subject_words, unit_words, with_unit
+from candidacy.foundation.changed_copy import replace
 from candidacy.foundation.errors import shorten
-from candidacy.foundation.replacing import replace
 from candidacy.rules.operators import OPERATORS
 
 NOT_READ = "Recorded, but not read by this rule set"

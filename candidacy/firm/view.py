@@ -5,7 +5,7 @@ from collections.abc import Collection, Mapping
 from candidacy.assessment.view import View
 from candidacy.case.catalogue import catalogue
 from candidacy.case.facts import Fact
-from candidacy.foundation.replacing import replace
+from candidacy.foundation.changed_copy import replace
 from candidacy.foundation.values import Options, Value
 
 Key = tuple[str, str]

@@ -9,8 +9,8 @@ from msgspec import Struct, field
 from candidacy.case.catalogue import LISTS, catalogue
 from candidacy.case.load import Case, case_from_record
 from candidacy.case.record import CaseRecord
+from candidacy.foundation.changed_copy import replace
 from candidacy.foundation.dates import DateError, day
-from candidacy.foundation.replacing import replace
 
 # A fact as a record writes it, by subject ("patient", "L4-L5", "medicines[1]") and element.
 Facts = dict[tuple[str, str], dict[str, Any]]

@@ -16,7 +16,7 @@ from candidacy.assessment.assess import assessor_for
 from candidacy.assessment.evaluate import CompiledCriterion, Evaluation
 from candidacy.case.catalogue import LEVELS, catalogue
 from candidacy.case.load import Case
-from candidacy.foundation.replacing import replace
+from candidacy.foundation.changed_copy import replace
 from candidacy.foundation.truth import Truth
 from candidacy.prove.draft import Draft
 from candidacy.prove.judged import Judged, Outcome, entries_needed, outcome_of

@@ -12,7 +12,7 @@ from candidacy.assessment.assess import assessor_for
 from candidacy.assessment.evaluate import CompiledCriterion, Trace
 from candidacy.assessment.view import View
 from candidacy.case.load import Case
-from candidacy.foundation.replacing import replace
+from candidacy.foundation.changed_copy import replace
 from candidacy.foundation.values import Options, Span
 from candidacy.prove.document import RangeInfo
 from candidacy.rules.resolved import ResolvedCriterion, RuleSet

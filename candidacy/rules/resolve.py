@@ -3,8 +3,8 @@
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from candidacy.foundation.changed_copy import replace
 from candidacy.foundation.errors import Code, RuleError
-from candidacy.foundation.replacing import replace
 from candidacy.rules.findings import Findings
 from candidacy.rules.fit import misfits
 from candidacy.rules.replacing import Replacement

@@ -11,10 +11,10 @@ from msgspec.structs import asdict
 from pydantic import BaseModel
 
 from candidacy.case.catalogue import Element
+from candidacy.foundation.changed_copy import replace
 from candidacy.foundation.digest import digest
 from candidacy.foundation.errors import Code, Problem, RuleError, shorten
 from candidacy.foundation.notebook import table
-from candidacy.foundation.replacing import replace
 from candidacy.rules.cited import Citation, Parameter, Setting, Source, Table, TableRow
 from candidacy.rules.conditions import Scalar
 from candidacy.rules.criterion import Criterion

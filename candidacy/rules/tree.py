@@ -34,7 +34,7 @@ from dataclasses import dataclass, field
 from typing import Any, NamedTuple, Protocol
 
 from candidacy.case.catalogue import LISTS
-from candidacy.foundation.replacing import replace
+from candidacy.foundation.changed_copy import replace
 from candidacy.rules.conditions import (
     Condition,
     CountDiscs,

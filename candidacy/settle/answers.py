@@ -16,7 +16,7 @@ from msgspec import Struct
 from candidacy.assessment.missing import Missing
 from candidacy.case.catalogue import LISTS, STANDARD_LEVELS, Element, catalogue
 from candidacy.foundation import dates
-from candidacy.foundation.replacing import replace
+from candidacy.foundation.changed_copy import replace
 from candidacy.foundation.truth import Truth
 from candidacy.foundation.values import Members, Options, Span, Value, Why, point
 from candidacy.rules.operators import comparison

@@ -8,8 +8,8 @@ from msgspec import Struct
 from candidacy.assessment.assess import Assessment
 from candidacy.assessment.evaluate import CompiledCriterion, Trace
 from candidacy.assessment.results import CriterionResult
+from candidacy.foundation.changed_copy import replace
 from candidacy.foundation.errors import RuleError
-from candidacy.foundation.replacing import replace
 from candidacy.foundation.values import Span
 from candidacy.rules.resolved import ResolvedParameter
 from candidacy.rules.vocabulary import Standing

@@ -19,7 +19,7 @@ from candidacy.assessment.evaluate import Trace
 from candidacy.assessment.outlook import Mending
 from candidacy.assessment.results import CriterionResult
 from candidacy.case.catalogue import Element, catalogue
-from candidacy.foundation.replacing import replace
+from candidacy.foundation.changed_copy import replace
 from candidacy.foundation.truth import Truth
 from candidacy.foundation.values import Span, Value, point
 from candidacy.rules.vocabulary import Standing

@@ -14,7 +14,7 @@ from candidacy.assessment.relate import subjects_of, told_apart
 from candidacy.assessment.view import View
 from candidacy.case.catalogue import catalogue
 from candidacy.case.facts import CaseFacts
-from candidacy.foundation.replacing import replace
+from candidacy.foundation.changed_copy import replace
 from candidacy.foundation.values import FALSE, Options
 from candidacy.rules.resolved import RuleSet
 from candidacy.rules.vocabulary import Outcome, Standing

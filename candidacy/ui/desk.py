@@ -23,9 +23,9 @@ from candidacy.explain.build import build_document
 from candidacy.explain.change import Change, changes
 from candidacy.explain.document import AssessmentDocument
 from candidacy.explain.firm import with_firm
+from candidacy.foundation.changed_copy import replace
 from candidacy.foundation.dates import day
 from candidacy.foundation.errors import CaseError, InputError, Problem
-from candidacy.foundation.replacing import replace
 from candidacy.rules.libraries import library_in_use, load_rule_set
 from candidacy.rules.library import Library
 from candidacy.rules.resolved import RuleSet

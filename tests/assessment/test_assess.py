@@ -10,8 +10,8 @@ import pytest
 from candidacy.assessment.assess import Assessment, Assessor, assess, assessor_for, elements_used
 from candidacy.assessment.view import View
 from candidacy.case.load import case_from_record
+from candidacy.foundation.changed_copy import replace
 from candidacy.foundation.errors import EngineError
-from candidacy.foundation.replacing import replace
 from candidacy.foundation.truth import Truth
 from candidacy.foundation.values import Span, Why
 from candidacy.rules.libraries import shipped

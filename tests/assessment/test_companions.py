@@ -22,8 +22,8 @@ from candidacy.explain.companions import companion_strip, companions_line, stop_
 from candidacy.explain.document import AssessmentDocument
 from candidacy.explain.page import page
 from candidacy.explain.text import print_document
+from candidacy.foundation.changed_copy import replace
 from candidacy.foundation.errors import Code, RuleError
-from candidacy.foundation.replacing import replace
 from candidacy.foundation.shipped import demo_cases_folder
 from candidacy.rules.libraries import load_rule_set, shipped
 from candidacy.rules.library import Library

@@ -10,7 +10,7 @@ from candidacy.assessment.hold_plan import GENERAL_CAUTIONS, HoldPlan, MedicineH
 from candidacy.derive import hold_rules
 from candidacy.derive.base import Inputs
 from candidacy.derive.hold_table import possible_agents
-from candidacy.foundation.replacing import replace
+from candidacy.foundation.changed_copy import replace
 from candidacy.foundation.truth import Truth
 from candidacy.foundation.values import Options, Span
 from candidacy.rules.libraries import load_rule_set

@@ -27,7 +27,7 @@ from candidacy.case.load import case_from_record
 from candidacy.case.record import CaseRecord
 from candidacy.engine.decision import Fired, Ground, PossibleStandings
 from candidacy.explain.build import build_document
-from candidacy.foundation.replacing import replace
+from candidacy.foundation.changed_copy import replace
 from candidacy.foundation.values import Span, Why
 from candidacy.rules.libraries import shipped
 from candidacy.rules.library import Library

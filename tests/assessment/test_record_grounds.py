@@ -11,7 +11,7 @@ from candidacy.case.catalogue import catalogue
 from candidacy.case.load import case_from_record, parse_case
 from candidacy.derive import work_out
 from candidacy.derive.base import FORMULAS
-from candidacy.foundation.replacing import replace
+from candidacy.foundation.changed_copy import replace
 from candidacy.foundation.truth import Truth
 from candidacy.foundation.values import Why
 from candidacy.rules.conditions import Condition

@@ -11,7 +11,7 @@ from typing import Any, NamedTuple
 from candidacy.case.catalogue import STANDARD_LEVELS, Element, catalogue
 from candidacy.case.load import Case, case_from_record
 from candidacy.case.record import CaseRecord
-from candidacy.foundation.replacing import replace
+from candidacy.foundation.changed_copy import replace
 from candidacy.foundation.values import Span
 from candidacy.rules.resolved import ResolvedCriterion
 from tests.reads import criterion

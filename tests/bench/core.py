@@ -52,8 +52,8 @@ from candidacy.explain.build import build_document
 from candidacy.explain.compact import compact, to_json
 from candidacy.firm.firmness import firmness
 from candidacy.foundation.cache_folder import VARIABLE
+from candidacy.foundation.changed_copy import replace
 from candidacy.foundation.errors import CaseError
-from candidacy.foundation.replacing import replace
 from candidacy.foundation.shipped import demo_cases_folder
 from candidacy.rules.libraries import shipped
 from candidacy.rules.resolved import RuleSet

@@ -9,7 +9,7 @@ from candidacy.assessment.assess import Assessment, Assessor
 from candidacy.case.catalogue import LISTS
 from candidacy.case.load import Case, case_from_record
 from candidacy.cohort.columns.facts_table import NAMING
-from candidacy.foundation.replacing import replace
+from candidacy.foundation.changed_copy import replace
 from candidacy.foundation.values import Members
 from candidacy.rules.resolved import RuleSet
 from tests.cohort.agreement import Single

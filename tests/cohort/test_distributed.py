@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from candidacy.foundation.replacing import replace
+from candidacy.foundation.changed_copy import replace
 
 pytest.importorskip("duckdb", reason="cohort screening is an optional part")
 pytest.importorskip("pandas", reason="cohort screening is an optional part")

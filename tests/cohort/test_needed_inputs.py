@@ -10,7 +10,7 @@ from candidacy.case.catalogue import catalogue
 from candidacy.case.facts import CaseFacts, Fact
 from candidacy.cohort.columns.derived_columns import needed_of
 from candidacy.derive import work_out
-from candidacy.foundation.replacing import replace
+from candidacy.foundation.changed_copy import replace
 from candidacy.foundation.values import Why
 from tests.derive.test_laws import SETTINGS, TABLES, facts_for
 from tests.strategies import AS_OF

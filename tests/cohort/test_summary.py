@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 
-from candidacy.foundation.replacing import replace
+from candidacy.foundation.changed_copy import replace
 
 pd = pytest.importorskip("pandas", reason="cohort screening is an optional part")
 pytest.importorskip("duckdb", reason="cohort screening is an optional part")

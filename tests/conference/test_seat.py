@@ -17,8 +17,8 @@ from candidacy.conference.minutes_pdf import letter_pdf, minutes_pdf
 from candidacy.conference.minutes_text import minutes_text, page_text
 from candidacy.conference.queue import ask_about, put_at, queue_of, take_up, withdraw
 from candidacy.conference.rounds import rounds_of
+from candidacy.foundation.changed_copy import replace
 from candidacy.foundation.errors import StoreError
-from candidacy.foundation.replacing import replace
 from candidacy.foundation.shipped import demo_cases_folder
 from tests.conference.conftest import DAY, DISC, HEAVY, MEMBERS, OLDER
 

@@ -17,7 +17,7 @@ from candidacy.case.catalogue import catalogue
 from candidacy.case.facts import CaseFacts, Fact, FactList
 from candidacy.case.load import case_from_record
 from candidacy.derive import FORMULAS, work_out
-from candidacy.foundation.replacing import replace
+from candidacy.foundation.changed_copy import replace
 from candidacy.foundation.values import Members, Options, Span, Value, Why, Words
 from candidacy.rules.libraries import shipped
 from tests.rows import each_row

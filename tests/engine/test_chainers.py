@@ -18,8 +18,8 @@ from candidacy.case.load import case_from_record
 from candidacy.engine.choose import chainer_for, engine_version
 from candidacy.engine.decision import DirectChainer, Fired, Ground, PossibleStandings
 from candidacy.engine.durable_chainer import DurableChainer
+from candidacy.foundation.changed_copy import replace
 from candidacy.foundation.errors import EngineError
-from candidacy.foundation.replacing import replace
 from candidacy.rules.decision_order import DecisionOrder, DecisionPattern, DecisionRule
 from candidacy.rules.libraries import shipped
 from tests.deep import DEEP

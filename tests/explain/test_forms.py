@@ -22,7 +22,7 @@ from candidacy.explain.printable import printable
 from candidacy.explain.ruleset import describe_criterion, describe_rule_set
 from candidacy.explain.ruleset_text import print_criterion, print_rule_set
 from candidacy.explain.text import print_document
-from candidacy.foundation.replacing import replace
+from candidacy.foundation.changed_copy import replace
 from candidacy.foundation.visible import clean
 from candidacy.rules.libraries import shipped
 from candidacy.rules.resolved import RuleSet

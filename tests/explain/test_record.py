@@ -29,7 +29,7 @@ from candidacy.explain.labels import standing_words
 from candidacy.explain.page import comparison_page, page
 from candidacy.explain.record import conflict_info, flags
 from candidacy.explain.text import print_document
-from candidacy.foundation.replacing import replace
+from candidacy.foundation.changed_copy import replace
 from candidacy.foundation.shipped import demo_cases_folder
 from candidacy.foundation.values import FALSE, TRUE, Options, Span, Why
 from candidacy.rules.libraries import load_rule_set

@@ -11,7 +11,7 @@ from pydantic import BaseModel
 from candidacy.case.catalogue import catalogue
 from candidacy.explain.rule_set_difference import RuleSetDifference, rule_set_difference
 from candidacy.explain.rule_set_difference_text import as_markdown, as_text
-from candidacy.foundation.replacing import replace
+from candidacy.foundation.changed_copy import replace
 from candidacy.rules.cited import Table
 from candidacy.rules.libraries import shipped
 from candidacy.rules.replacing import Replacement

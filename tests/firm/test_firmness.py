@@ -17,7 +17,7 @@ from candidacy.firm.guarded import SAFETY_GROUPS
 from candidacy.firm.published import Shelf
 from candidacy.firm.repeat import below
 from candidacy.firm.told import Firm, Firmness
-from candidacy.foundation.replacing import replace
+from candidacy.foundation.changed_copy import replace
 from candidacy.foundation.shipped import demo_cases_folder
 from candidacy.foundation.values import Value
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import pytest
 from msgspec import Struct
 
-from candidacy.foundation.replacing import replace
+from candidacy.foundation.changed_copy import replace
 
 
 class Frozen(Struct, frozen=True):

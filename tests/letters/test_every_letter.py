@@ -13,8 +13,8 @@ from candidacy.case.load import case_from_record
 from candidacy.case.record import FactEntry
 from candidacy.explain.asked import asked_first
 from candidacy.explain.missing_document import asked_together
+from candidacy.foundation.changed_copy import replace
 from candidacy.foundation.errors import InputError
-from candidacy.foundation.replacing import replace
 from candidacy.letters.draft import Answered, answered
 from candidacy.letters.frame import frame, words_of
 from candidacy.letters.letter import Letter

@@ -11,7 +11,7 @@ from random import Random
 from typing import Any, Literal
 
 from candidacy.case.catalogue import catalogue
-from candidacy.foundation.replacing import replace
+from candidacy.foundation.changed_copy import replace
 from candidacy.rules.criterion import Criterion
 from candidacy.rules.decision_order import DecisionOrder
 from candidacy.rules.fit import misfits

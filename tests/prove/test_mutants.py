@@ -8,8 +8,8 @@ import pytest
 
 from candidacy.assessment.assess import assessor_for
 from candidacy.case.load import case_from_mapping, parse_case
+from candidacy.foundation.changed_copy import replace
 from candidacy.foundation.dates import day
-from candidacy.foundation.replacing import replace
 from candidacy.prove.compare import compare
 from candidacy.prove.prove import prove, prove_against
 from candidacy.prove.questions import CriterionQuestion, criterion_question

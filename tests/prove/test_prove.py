@@ -15,8 +15,8 @@ from candidacy.case.load import load_case
 from candidacy.check.library import check_rule_set_file
 from candidacy.check.proofs import not_run
 from candidacy.cli import main
+from candidacy.foundation.changed_copy import replace
 from candidacy.foundation.dates import day
-from candidacy.foundation.replacing import replace
 from candidacy.foundation.shipped import demo_cases_folder
 from candidacy.prove import available
 from candidacy.prove.judged import Judged

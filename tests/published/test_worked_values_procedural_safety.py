@@ -12,7 +12,7 @@ from candidacy.assessment.hold_plan import MedicineHold, hold_plan
 from candidacy.case.catalogue import catalogue
 from candidacy.derive.anaesthetic import dose_mg, limit_mg
 from candidacy.derive.hold_table import read_cell
-from candidacy.foundation.replacing import replace
+from candidacy.foundation.changed_copy import replace
 from candidacy.foundation.truth import Truth
 from candidacy.foundation.values import point
 from candidacy.rules.libraries import load_rule_set, shipped

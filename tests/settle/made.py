@@ -8,7 +8,7 @@ from typing import Any
 from candidacy.assessment.assess import Assessment, assess
 from candidacy.case.load import Case, case_from_mapping
 from candidacy.engine.decision import Ground, PossibleStandings
-from candidacy.foundation.replacing import replace
+from candidacy.foundation.changed_copy import replace
 from candidacy.rules.libraries import shipped
 from candidacy.rules.resolved import ResolvedCriterion, RuleSet
 from candidacy.rules.vocabulary import Standing

@@ -10,8 +10,8 @@ from hypothesis import strategies as st
 
 from candidacy.assessment.assess import Assessment, assess
 from candidacy.case.load import Case, case_from_mapping, load_case
+from candidacy.foundation.changed_copy import replace
 from candidacy.foundation.errors import RuleError
-from candidacy.foundation.replacing import replace
 from candidacy.foundation.shipped import demo_cases_folder
 from candidacy.foundation.truth import Truth
 from candidacy.foundation.values import point

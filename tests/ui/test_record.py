@@ -6,7 +6,7 @@ from candidacy.assessment.assess import assess
 from candidacy.assessment.results import UnreadFact
 from candidacy.case.edit import with_fact, with_header
 from candidacy.case.record import FactEntry
-from candidacy.foundation.replacing import replace
+from candidacy.foundation.changed_copy import replace
 from tests.explain.test_record import CONFLICT, CONFLICT_WORDS, DANGER, DANGER_WORDS, FEVER, SIGN
 from tests.ui.conftest import demo
 

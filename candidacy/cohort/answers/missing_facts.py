@@ -8,7 +8,7 @@ from candidacy.cohort.columns.fact_columns import Wanted
 from candidacy.cohort.columns.query import ColumnarEvaluation, passes_column
 from candidacy.cohort.columns.standings import RECORD
 from candidacy.cohort.engines import sqltext as sql
-from candidacy.foundation.replacing import replace
+from candidacy.foundation.changed_copy import replace
 
 
 def missing_ranking(evaluation: ColumnarEvaluation) -> list[dict[str, Any]]:

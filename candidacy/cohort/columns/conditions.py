@@ -15,8 +15,8 @@ from candidacy.cohort.columns.fact_columns import CodeList, FactColumn, Falling,
 from candidacy.cohort.columns.lookups import RowView, look_up
 from candidacy.cohort.columns.standings import disc_standing_test, state_column
 from candidacy.cohort.engines import sqltext as sql
+from candidacy.foundation.changed_copy import replace
 from candidacy.foundation.errors import EngineError
-from candidacy.foundation.replacing import replace
 from candidacy.foundation.truth import Truth
 from candidacy.foundation.values import Span
 from candidacy.rules.resolved import ResolvedCriterion, RuleSet

@@ -26,8 +26,8 @@ from candidacy.cohort.columns.reconciled import Own, doubted, reconciled, unless
 from candidacy.cohort.columns.tellings import Told, absent_code, flag_test, sign_absent
 from candidacy.cohort.engines import sqltext as sql
 from candidacy.derive import work_out
+from candidacy.foundation.changed_copy import replace
 from candidacy.foundation.errors import EngineError
-from candidacy.foundation.replacing import replace
 from candidacy.foundation.truth import Truth
 from candidacy.foundation.values import Span, Value, Why, point
 from candidacy.rules.resolved import RuleSet

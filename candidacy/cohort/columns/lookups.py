@@ -21,7 +21,7 @@ from candidacy.case.doubtful import CHECKED, checked, doubt
 from candidacy.case.facts import CaseFacts, Fact, FactList, Provenance
 from candidacy.cohort.columns.fact_columns import FactColumn, cells_from, decode, encode, layout
 from candidacy.cohort.columns.facts_table import NAMING, FactsTable
-from candidacy.foundation.replacing import replace
+from candidacy.foundation.changed_copy import replace
 from candidacy.foundation.values import Members, Span, Why, point
 from candidacy.rules.resolved import RuleSet
 

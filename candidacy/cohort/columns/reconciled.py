@@ -25,8 +25,8 @@ from candidacy.cohort.columns.fact_columns import (
 )
 from candidacy.cohort.columns.tellings import TRUE_MASK, Told, first_known, tellings
 from candidacy.cohort.engines import sqltext as sql
+from candidacy.foundation.changed_copy import replace
 from candidacy.foundation.errors import EngineError
-from candidacy.foundation.replacing import replace
 from candidacy.foundation.values import Why
 from candidacy.rules.tree import PRESENT, Age
 

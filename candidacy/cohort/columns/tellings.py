@@ -16,8 +16,8 @@ from candidacy.cohort.columns.element_tests import code_test
 from candidacy.cohort.columns.fact_columns import Code, FactColumn, Flag, Mask, mask_of
 from candidacy.cohort.columns.lookups import RowView, look_up
 from candidacy.cohort.engines import sqltext as sql
+from candidacy.foundation.changed_copy import replace
 from candidacy.foundation.errors import EngineError
-from candidacy.foundation.replacing import replace
 from candidacy.foundation.values import Span
 from candidacy.rules.tree import (
     DISCS,

@@ -31,8 +31,8 @@ from candidacy.cohort.engines.embedded import (
 from candidacy.cohort.engines.row_by_row import Shape, leaf, needed
 from candidacy.cohort.engines.slices import Work, look
 from candidacy.cohort.translate import Translation, query, translated
+from candidacy.foundation.changed_copy import replace
 from candidacy.foundation.errors import Code, InputError, Problem, TableError, shorten
-from candidacy.foundation.replacing import replace
 
 if TYPE_CHECKING:
     import pyarrow as pa

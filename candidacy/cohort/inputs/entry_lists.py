@@ -26,8 +26,8 @@ from candidacy.cohort.inputs.opening import open_table
 from candidacy.cohort.inputs.references import case_text
 from candidacy.cohort.inputs.sources import FILE, OWN, PLACE, Staged
 from candidacy.cohort.inputs.unmatched_rows import Homeless, homeless_cases
+from candidacy.foundation.changed_copy import replace
 from candidacy.foundation.errors import Code, Problem, shorten
-from candidacy.foundation.replacing import replace
 
 _CASES = 5_000  # translated at once
 _KEPT = 10_000  # different sets of entries remembered

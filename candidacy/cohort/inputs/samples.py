@@ -17,8 +17,8 @@ from candidacy.cohort.inputs.mapping import TableMap
 from candidacy.cohort.inputs.opening import open_table
 from candidacy.cohort.inputs.sources import OWN, PLACE, find, stage
 from candidacy.cohort.inputs.workbooks import first_rows_of, sheets_of
+from candidacy.foundation.changed_copy import replace
 from candidacy.foundation.errors import TableError
-from candidacy.foundation.replacing import replace
 
 MOST = 2_000
 _SHOWN = 5

@@ -21,9 +21,9 @@ from candidacy.cohort.inputs.references import case_text
 from candidacy.cohort.inputs.rows import open_row
 from candidacy.cohort.inputs.sources import OWN, Staged
 from candidacy.cohort.inputs.unmatched_rows import Homeless
+from candidacy.foundation.changed_copy import replace
 from candidacy.foundation.errors import Code as Reason
 from candidacy.foundation.errors import Problem, TableError, shorten
-from candidacy.foundation.replacing import replace
 from candidacy.foundation.usual_forms import NO, YES
 
 

@@ -10,8 +10,8 @@ from candidacy.cohort.engines.batches import rows
 from candidacy.cohort.engines.engine import Engine
 from candidacy.cohort.inputs.references import case_text
 from candidacy.cohort.inputs.sources import FILE, PLACE
+from candidacy.foundation.changed_copy import replace
 from candidacy.foundation.errors import Problem, shorten
-from candidacy.foundation.replacing import replace
 
 
 class Homeless(Struct, frozen=True):

@@ -8,8 +8,8 @@ from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from candidacy.foundation.changed_copy import replace
 from candidacy.foundation.errors import TableError
-from candidacy.foundation.replacing import replace
 from candidacy.foundation.spreadsheet import guarded
 from candidacy.ui.cohort.run import Run
 from candidacy.ui.cohort.setup import on_page

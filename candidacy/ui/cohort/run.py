@@ -14,8 +14,8 @@ from candidacy.assessment.assess import Assessment
 from candidacy.cohort import Cohort, Comparison, attrition_diagram, screen, sweep_plot
 from candidacy.cohort.answers.counts import Flow
 from candidacy.cohort.inputs.mapping import Mapping, load_mapping
+from candidacy.foundation.changed_copy import replace
 from candidacy.foundation.errors import InputError, Problem, TableError
-from candidacy.foundation.replacing import replace
 from candidacy.rules.libraries import load_rule_set
 from candidacy.ui.cohort.setup import CASES, DISCS, Asked, on_page
 from candidacy.ui.cohort.tried import Tried, Wanted, read_values

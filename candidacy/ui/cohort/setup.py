@@ -10,8 +10,8 @@ from typing import Any
 from msgspec import Struct
 
 from candidacy.case.catalogue import LISTS, catalogue
+from candidacy.foundation.changed_copy import replace
 from candidacy.foundation.errors import Problem, shorten
-from candidacy.foundation.replacing import replace
 from candidacy.rules.resolved import RuleSet
 
 CASES, DISCS = "cases", "discs"

@@ -8,8 +8,8 @@ from msgspec import Struct, field
 from candidacy.case.catalogue import catalogue
 from candidacy.case.edit import facts_of, with_document
 from candidacy.case.record import CaseRecord, DocumentKind, FactEntry
+from candidacy.foundation.changed_copy import replace
 from candidacy.foundation.errors import Problem, ReportError
-from candidacy.foundation.replacing import replace
 from candidacy.reading.as_kind import facts_of_note, placed, read_as, written_day
 from candidacy.reading.dangers import note_of
 from candidacy.reading.elements import ReadFact, facts
