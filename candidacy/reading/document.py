@@ -278,7 +278,8 @@ def _pieces(text: str, start: int, end: int, lex: Lexicon) -> list[tuple[int, in
     """Cut one logical line at sentence ends, headings and list numbers: (start, end, ended by a colon)."""
     if text.count("|", start, end) > 1:
         row = cells(text, start, end)
-        if row and _LEVEL_CELL.match(text, row[0].start, row[0].end):  # a row of a table without names of columns
+        # a row of a table without names of columns
+        if row and _LEVEL_CELL.match(text, row[0].start, row[0].end):
             rest = [piece for c in row[1:] if c.end > c.start for piece in _pieces(text, c.start, c.end, lex)]
             return [(row[0].start, row[0].end, True), *rest]
     cuts: list[tuple[int, int, bool]] = []
