@@ -17,7 +17,8 @@ from typing import Any
 
 from hypothesis import strategies as st
 
-from candidacy.case.catalogue import LEVELS, LISTS, STANDARD_LEVELS, Element, catalogue
+from candidacy.case.catalogue import catalogue
+from candidacy.case.element import LEVELS, LISTS, STANDARD_LEVELS, Element
 from candidacy.case.load import Case, case_from_record
 from candidacy.case.record import CaseRecord
 from candidacy.derive.discography import FINDINGS

@@ -10,8 +10,9 @@ from functools import lru_cache
 from math import inf
 
 from candidacy.assessment.view import View
-from candidacy.case.catalogue import LISTS, STANDARD_LEVELS, Catalogue, Element, Range, Unlike, catalogue
+from candidacy.case.catalogue import Catalogue, catalogue
 from candidacy.case.doubtful import by_itself, checked, doubt, unusual
+from candidacy.case.element import LISTS, STANDARD_LEVELS, Element, Range, Unlike
 from candidacy.case.facts import Fact
 from candidacy.foundation.changed_copy import replace
 from candidacy.foundation.truth import Truth

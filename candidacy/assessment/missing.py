@@ -9,8 +9,9 @@ from msgspec import Struct
 from candidacy.assessment.evaluate import Trace
 from candidacy.assessment.record_grounds import RecordGrounds
 from candidacy.assessment.results import CriterionResult, DiscResult
-from candidacy.case.catalogue import BURDENS, Burden, Catalogue, catalogue
+from candidacy.case.catalogue import Catalogue, catalogue
 from candidacy.case.doubtful import is_doubtful
+from candidacy.case.element import BURDENS, Burden
 from candidacy.case.facts import Fact
 from candidacy.engine.decision import Decision, Ground, Standings
 from candidacy.foundation.truth import Truth

@@ -6,7 +6,8 @@ Pure: it knows facts and what they imply, not where either comes from.
 from collections.abc import Iterable, Sequence
 from typing import Any, NamedTuple
 
-from candidacy.case.catalogue import Element, catalogue
+from candidacy.case.catalogue import catalogue
+from candidacy.case.element import Element
 from candidacy.case.facts import Fact
 from candidacy.foundation.changed_copy import replace
 from candidacy.foundation.values import TRUE, Members, Options, Span, Why

@@ -16,7 +16,8 @@ from candidacy.assessment.doubts import doubts
 from candidacy.assessment.relate import relations_of
 from candidacy.assessment.results import UnreadFact
 from candidacy.assessment.view import View
-from candidacy.case.catalogue import Catalogue, Danger, Element, catalogue
+from candidacy.case.catalogue import Catalogue, catalogue
+from candidacy.case.element import Danger, Element
 from candidacy.case.facts import Fact
 from candidacy.engine.decision import Ground
 from candidacy.foundation.truth import Truth

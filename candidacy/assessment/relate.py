@@ -12,7 +12,8 @@ from msgspec import Struct
 from candidacy.assessment.certain import Certainly, certainly
 from candidacy.assessment.reconcile import Telling, once
 from candidacy.assessment.view import View, entry_mark
-from candidacy.case.catalogue import Catalogue, Element, catalogue
+from candidacy.case.catalogue import Catalogue, catalogue
+from candidacy.case.element import Element
 from candidacy.case.facts import CaseFacts, Fact
 from candidacy.foundation.values import Span, Why
 from candidacy.rules.relations import Implication, Relation

@@ -5,7 +5,7 @@ from typing import NamedTuple
 from msgspec import Struct
 
 from candidacy.assessment.evaluate import Evaluation
-from candidacy.case.catalogue import Danger
+from candidacy.case.element import Danger
 from candidacy.case.facts import Fact
 from candidacy.engine.decision import Decision
 from candidacy.foundation.truth import Truth

@@ -6,7 +6,8 @@ from functools import cached_property, lru_cache
 from typing import Any, Protocol
 
 from candidacy.assessment.reconcile import Telling, conflict, reconcile, reported_apart
-from candidacy.case.catalogue import LEVELS, LISTS, STANDARD_LEVELS, Element, Scope, catalogue
+from candidacy.case.catalogue import catalogue
+from candidacy.case.element import LEVELS, LISTS, STANDARD_LEVELS, Element, Scope
 from candidacy.case.facts import CaseFacts, Fact
 from candidacy.case.gather import present
 from candidacy.derive import work_out

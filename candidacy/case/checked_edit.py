@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from typing import TypeVar
 
 from candidacy.case import edit
-from candidacy.case.catalogue import LEVELS, LISTS
+from candidacy.case.element import LEVELS, LISTS
 from candidacy.case.facts import normal_level
 from candidacy.case.record import CaseRecord, Document, FactEntry
 from candidacy.foundation.changed_copy import replace

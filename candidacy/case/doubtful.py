@@ -7,7 +7,8 @@ case that rests on it may not pass.
 import re
 from collections.abc import Iterable
 
-from candidacy.case.catalogue import Element, catalogue
+from candidacy.case.catalogue import catalogue
+from candidacy.case.element import Element
 from candidacy.case.facts import CaseFacts, Fact
 from candidacy.case.worded import of_another_disc, words_tell_another
 from candidacy.foundation import units

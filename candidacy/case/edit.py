@@ -6,7 +6,7 @@ Subjects are named as everywhere: ``patient``, a disc ("L4-L5"), or an entry of 
 import re
 from typing import Any, Literal, cast
 
-from candidacy.case.catalogue import LEVELS, LISTS, Scope
+from candidacy.case.element import LEVELS, LISTS, Scope
 from candidacy.case.facts import normal_level
 from candidacy.case.record import CaseRecord, Document, EntryList, FactEntry, FactTable
 from candidacy.foundation.errors import CaseError, Code, Problem

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import date
 from math import inf
 
-from candidacy.case.catalogue import LEVELS, Element
+from candidacy.case.element import LEVELS, Element
 from candidacy.case.facts import normal_level
 from candidacy.case.record import FactEntry
 from candidacy.foundation import units

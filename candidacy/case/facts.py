@@ -6,7 +6,7 @@ from typing import NamedTuple
 from msgspec import Struct
 from msgspec.structs import replace
 
-from candidacy.case.catalogue import LEVELS
+from candidacy.case.element import LEVELS
 from candidacy.case.record import entry_numbers
 from candidacy.foundation.values import Span, Value, Why
 

@@ -1,7 +1,8 @@
 """Check the entries of a case record against the catalogue and gather them as facts."""
 
-from candidacy.case.catalogue import LEVELS, LISTS, Catalogue, Element, catalogue
+from candidacy.case.catalogue import Catalogue, catalogue
 from candidacy.case.doubtful import by_itself
+from candidacy.case.element import LEVELS, LISTS, Element
 from candidacy.case.entry_values import VALUE_OF, Found, Place
 from candidacy.case.facts import CaseFacts, Fact, FactList, Provenance, normal_level
 from candidacy.case.free_text import add_danger_in_text, says_unknown

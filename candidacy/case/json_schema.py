@@ -2,7 +2,8 @@
 
 from typing import Any
 
-from candidacy.case.catalogue import LEVELS, LISTS, Element, Range, catalogue
+from candidacy.case.catalogue import catalogue
+from candidacy.case.element import LEVELS, LISTS, Element, Range
 from candidacy.case.record import CaseRecord, FactEntry
 from candidacy.foundation.described import field_texts, schema_of
 

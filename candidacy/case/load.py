@@ -10,8 +10,9 @@ from typing import Any
 import yaml
 from pydantic import ValidationError
 
-from candidacy.case.catalogue import LISTS, catalogue
+from candidacy.case.catalogue import catalogue
 from candidacy.case.checked_edit import Change
+from candidacy.case.element import LISTS
 from candidacy.case.facts import CaseFacts, Fact
 from candidacy.case.gather import gather
 from candidacy.case.record import CaseRecord, Document, DocumentKind, EntryList, FactEntry, Scalar

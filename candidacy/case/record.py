@@ -9,7 +9,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import ConfigDict, Field, model_validator
 
-from candidacy.case.catalogue import Rows
+from candidacy.case.element import Rows
 from candidacy.foundation.kept_shapes import Shaped
 
 Scalar = bool | int | float | str

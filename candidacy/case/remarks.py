@@ -8,8 +8,9 @@ documents that say more than what the document is, and words of a source that sa
 import re
 from collections.abc import Iterator
 
-from candidacy.case.catalogue import LISTS, Element, catalogue
+from candidacy.case.catalogue import catalogue
 from candidacy.case.doubtful import CHECKED
+from candidacy.case.element import LISTS, Element
 from candidacy.case.facts import Remark, normal_level
 from candidacy.case.record import CaseRecord, FactEntry
 

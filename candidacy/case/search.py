@@ -2,7 +2,8 @@
 
 from difflib import SequenceMatcher
 
-from candidacy.case.catalogue import Catalogue, Element
+from candidacy.case.catalogue import Catalogue
+from candidacy.case.element import Element
 
 _NEAR = 80.0
 _MOST_NEAR = 8

@@ -7,7 +7,7 @@ is told, and the field keeps its text.
 
 import re
 
-from candidacy.case.catalogue import Element
+from candidacy.case.element import Element
 from candidacy.case.record import FactEntry, Reason
 from candidacy.foundation import units
 from candidacy.foundation.dates import DateError, date_span

@@ -7,7 +7,7 @@ from datetime import date
 
 from msgspec import Struct
 
-from candidacy.case.catalogue import Element
+from candidacy.case.element import Element
 from candidacy.case.record import FactEntry
 from candidacy.case.typed_text import entry_from_text
 from candidacy.foundation.dates import date_span

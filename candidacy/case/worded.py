@@ -8,7 +8,7 @@ import re
 from datetime import date
 from math import isinf
 
-from candidacy.case.catalogue import Element
+from candidacy.case.element import Element
 from candidacy.case.facts import Fact, normal_level
 from candidacy.foundation.values import Members, Options, Span
 

@@ -3,7 +3,8 @@
 import re
 from collections.abc import Iterator, Mapping
 
-from candidacy.case.catalogue import LISTS, Catalogue, Danger, Element, shipped_catalogue
+from candidacy.case.catalogue import Catalogue, shipped_catalogue
+from candidacy.case.element import LISTS, Danger, Element
 from candidacy.derive.base import FORMULAS
 from candidacy.foundation import units
 from candidacy.foundation.errors import Code

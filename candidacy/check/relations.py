@@ -2,7 +2,8 @@
 
 from collections.abc import Iterator, Mapping
 
-from candidacy.case.catalogue import Catalogue, Element
+from candidacy.case.catalogue import Catalogue
+from candidacy.case.element import Element
 from candidacy.foundation.errors import Code
 from candidacy.rules.cited import Source
 from candidacy.rules.fit import Misfit

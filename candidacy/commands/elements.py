@@ -84,7 +84,7 @@ def _readers() -> dict[str, list[str]]:
 
 
 def _line(element: object) -> str:
-    from candidacy.case.catalogue import Element
+    from candidacy.case.element import Element
 
     assert isinstance(element, Element)
     kind = element.unit or ("one of: " + ", ".join(element.codes) if element.codes else element.kind)
@@ -94,7 +94,7 @@ def _line(element: object) -> str:
 
 
 def _detail(element: object) -> str:
-    from candidacy.case.catalogue import Element
+    from candidacy.case.element import Element
 
     assert isinstance(element, Element)
     rows = [element.meaning]

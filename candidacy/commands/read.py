@@ -38,7 +38,7 @@ def _day(context: click.Context, parameter: click.Parameter, text: str | None) -
 
 
 def _levels(context: click.Context, parameter: click.Parameter, texts: tuple[str, ...]) -> tuple[str, ...]:
-    from candidacy.case.catalogue import STANDARD_LEVELS
+    from candidacy.case.element import STANDARD_LEVELS
     from candidacy.case.facts import normal_level
 
     levels = [normal_level(text) for text in texts]

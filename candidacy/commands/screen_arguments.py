@@ -33,7 +33,7 @@ def read_lists(given: tuple[str, ...]) -> dict[str, Path]:
     TableError
         E601 with all that are no list of the record, hold no ``=``, or stand twice.
     """
-    from candidacy.case.catalogue import LISTS
+    from candidacy.case.element import LISTS
 
     allowed = f"NAME=FILE, with NAME one of {', '.join(LISTS)}"
     problems, found = [], {}

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 from msgspec import Struct
 
-from candidacy.case.catalogue import LEVELS
+from candidacy.case.element import LEVELS
 from candidacy.conference.found import item_of, meeting_of
 from candidacy.conference.queue import over
 from candidacy.conference.rounds import Round, round_of

@@ -12,7 +12,7 @@ from weakref import WeakKeyDictionary
 
 from pydantic import BaseModel, Field, model_validator
 
-from candidacy.case.catalogue import Rows, Strict
+from candidacy.case.element import Rows, Strict
 from candidacy.case.record import Number
 from candidacy.course.record import Answer, Grade, Relation, Seen, Seriousness
 from candidacy.foundation.errors import Code, InputError, Problem, RuleError

@@ -4,7 +4,7 @@ import re
 from collections.abc import Iterator, Sequence
 from datetime import date, datetime
 
-from candidacy.case.catalogue import LEVELS
+from candidacy.case.element import LEVELS
 from candidacy.case.facts import normal_level
 from candidacy.course.content import Measure, content
 from candidacy.course.record import DEATH, CourseRecord, Event, Injection, Quantity, Unit, Visit

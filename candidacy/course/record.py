@@ -8,7 +8,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from candidacy.case.catalogue import Rows
+from candidacy.case.element import Rows
 from candidacy.case.record import Number, Strict
 
 VisitKind = Literal["baseline", "planned", "unplanned"]

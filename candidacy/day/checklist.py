@@ -7,7 +7,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, Field, model_validator
 
-from candidacy.case.catalogue import Rows, Strict
+from candidacy.case.element import Rows, Strict
 from candidacy.foundation.errors import Code, InputError, Problem, RuleError
 from candidacy.foundation.shape import validate
 from candidacy.rules.cited import Change, Citation

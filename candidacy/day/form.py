@@ -5,7 +5,7 @@ from typing import Literal
 
 import yaml
 
-from candidacy.case.catalogue import Rows
+from candidacy.case.element import Rows
 from candidacy.case.load import Case, yaml_dumper
 from candidacy.case.record import Number, Strict
 from candidacy.course.record import Assessed

@@ -2,7 +2,7 @@
 
 import re
 
-from candidacy.case.catalogue import LEVELS
+from candidacy.case.element import LEVELS
 
 
 class OtherDiscs:

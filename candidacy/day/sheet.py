@@ -9,7 +9,7 @@ from typing import Literal
 
 from candidacy import __version__
 from candidacy.assessment.assess import Assessment
-from candidacy.case.catalogue import Rows, Strict
+from candidacy.case.element import Rows, Strict
 from candidacy.case.load import Case
 from candidacy.day.checklist import Checklist, ChecklistLine, When, Word, checklist, of_ones_own
 from candidacy.day.other_discs import OtherDiscs

@@ -4,7 +4,8 @@ from collections.abc import Iterable, Iterator
 from textwrap import wrap
 
 from candidacy.assessment.record_grounds import read_elements
-from candidacy.case.catalogue import LISTS, Element, catalogue
+from candidacy.case.catalogue import catalogue
+from candidacy.case.element import LISTS, Element
 from candidacy.rules.resolved import RuleSet
 
 _HOW = """\

@@ -4,8 +4,9 @@ from collections.abc import Iterable
 
 from candidacy.assessment.assess import Assessment
 from candidacy.assessment.results import UnreadFact
-from candidacy.case.catalogue import Danger, catalogue
+from candidacy.case.catalogue import catalogue
 from candidacy.case.doubtful import CHECKED, doubt, is_doubtful
+from candidacy.case.element import Danger
 from candidacy.case.facts import Fact
 from candidacy.explain import wording
 from candidacy.explain.companions import stop_word

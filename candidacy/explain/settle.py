@@ -4,7 +4,8 @@ from collections.abc import Sequence
 from math import inf
 
 from candidacy.assessment.missing import Missing
-from candidacy.case.catalogue import LISTS, Element, catalogue
+from candidacy.case.catalogue import catalogue
+from candidacy.case.element import LISTS, Element
 from candidacy.explain.labels import BURDEN_WORDS
 from candidacy.explain.settle_document import AskedInfo, EndingInfo, LeadsInfo, SettleInfo, StepInfo
 from candidacy.explain.settle_lines import burden_words

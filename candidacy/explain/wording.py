@@ -6,7 +6,8 @@ from math import inf
 from typing import Any
 
 from candidacy.assessment.evaluate import Trace
-from candidacy.case.catalogue import Element, catalogue
+from candidacy.case.catalogue import catalogue
+from candidacy.case.element import Element
 from candidacy.case.facts import SOURCES_CONFLICT
 from candidacy.foundation import dates
 from candidacy.foundation.truth import Truth

@@ -6,7 +6,8 @@ from typing import Any
 from msgspec import Struct
 
 from candidacy.assessment.view import View
-from candidacy.case.catalogue import Element, catalogue
+from candidacy.case.catalogue import catalogue
+from candidacy.case.element import Element
 from candidacy.case.facts import Fact
 from candidacy.firm.published import Figures, Published, Shelf, Unusable
 from candidacy.firm.readers import model, second

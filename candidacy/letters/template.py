@@ -5,7 +5,7 @@ from typing import Annotated, Literal
 
 from pydantic import ConfigDict, Field, model_validator
 
-from candidacy.case.catalogue import Replaces, Rows, Strict
+from candidacy.case.element import Replaces, Rows, Strict
 from candidacy.foundation.json_shape import filled, one_of
 from candidacy.rules.cited import Change, Citation
 from candidacy.rules.vocabulary import Identifier, Version

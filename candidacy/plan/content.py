@@ -8,7 +8,7 @@ from typing import Annotated, Any, Literal
 from msgspec import Struct
 from pydantic import BaseModel, Field
 
-from candidacy.case.catalogue import Replaces, Rows, Strict
+from candidacy.case.element import Replaces, Rows, Strict
 from candidacy.foundation.digest import digest
 from candidacy.foundation.errors import Code, InputError, Problem, RuleError, shorten
 from candidacy.foundation.files import nearest

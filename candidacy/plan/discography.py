@@ -3,7 +3,8 @@
 from collections.abc import Iterator
 from datetime import date, timedelta
 
-from candidacy.case.catalogue import STANDARD_LEVELS, catalogue
+from candidacy.case.catalogue import catalogue
+from candidacy.case.element import STANDARD_LEVELS
 from candidacy.derive.anaesthetic import dosing_weight, limit_mg, volume_ml
 from candidacy.derive.base import Inputs
 from candidacy.explain.cited import cites_words

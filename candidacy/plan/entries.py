@@ -8,7 +8,7 @@ from typing import Annotated, Literal
 from msgspec import Struct
 from pydantic import Field
 
-from candidacy.case.catalogue import Rows, Strict
+from candidacy.case.element import Rows, Strict
 from candidacy.case.record import Number
 from candidacy.foundation.dates import DateError, day
 from candidacy.foundation.digest import digest

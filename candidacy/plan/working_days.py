@@ -8,7 +8,7 @@ from typing import Annotated
 from msgspec import Struct, field
 from pydantic import Field
 
-from candidacy.case.catalogue import Rows, Strict
+from candidacy.case.element import Rows, Strict
 from candidacy.foundation.dates import DateError, day
 from candidacy.foundation.digest import digest
 from candidacy.foundation.errors import Code, InputError, Problem, shorten

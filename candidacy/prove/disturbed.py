@@ -2,7 +2,8 @@
 
 from collections.abc import Collection, Iterator
 
-from candidacy.case.catalogue import Danger, Element, catalogue
+from candidacy.case.catalogue import catalogue
+from candidacy.case.element import Danger, Element
 from candidacy.prove.draft import Facts
 
 _SUBJECTS = {"patient": "patient", "disc": "L4-L5"}

@@ -6,7 +6,8 @@ from typing import Any
 
 from msgspec import Struct, field
 
-from candidacy.case.catalogue import LISTS, catalogue
+from candidacy.case.catalogue import catalogue
+from candidacy.case.element import LISTS
 from candidacy.case.load import Case, case_from_record
 from candidacy.case.record import CaseRecord
 from candidacy.foundation.changed_copy import replace

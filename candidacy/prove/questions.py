@@ -14,7 +14,8 @@ from msgspec import Struct
 
 from candidacy.assessment.assess import assessor_for
 from candidacy.assessment.evaluate import CompiledCriterion, Evaluation
-from candidacy.case.catalogue import LEVELS, catalogue
+from candidacy.case.catalogue import catalogue
+from candidacy.case.element import LEVELS
 from candidacy.case.load import Case
 from candidacy.foundation.changed_copy import replace
 from candidacy.foundation.truth import Truth

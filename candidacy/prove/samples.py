@@ -7,7 +7,7 @@ formula is known to give it.
 from datetime import date
 from functools import cache
 
-from candidacy.case.catalogue import LEVELS
+from candidacy.case.element import LEVELS
 from candidacy.case.load import load_case
 from candidacy.case.record import CaseRecord
 from candidacy.foundation.dates import day

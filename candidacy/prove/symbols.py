@@ -22,7 +22,8 @@ from typing import Any, NamedTuple
 import z3
 from msgspec import Struct
 
-from candidacy.case.catalogue import LISTS, STANDARD_LEVELS, Element, catalogue
+from candidacy.case.catalogue import catalogue
+from candidacy.case.element import LISTS, STANDARD_LEVELS, Element
 
 # What one thread is done with may be let go in another.
 z3.Z3_enable_concurrent_dec_ref(z3.main_ctx().ref())

@@ -13,7 +13,8 @@ from typing import TYPE_CHECKING, Any
 import z3
 
 from candidacy.assessment.view import View
-from candidacy.case.catalogue import Element, catalogue
+from candidacy.case.catalogue import catalogue
+from candidacy.case.element import Element
 from candidacy.case.facts import CaseFacts, Fact
 from candidacy.derive import work_out
 from candidacy.foundation.truth import Truth

@@ -7,8 +7,9 @@ from typing import NamedTuple
 
 from candidacy.assessment.assess import Assessment, assess
 from candidacy.assessment.evaluate import Trace
-from candidacy.case.catalogue import STANDARD_LEVELS, catalogue
+from candidacy.case.catalogue import catalogue
 from candidacy.case.edit import empty_record, facts_of, with_document, with_fact
+from candidacy.case.element import STANDARD_LEVELS
 from candidacy.case.load import case_from_record
 from candidacy.case.record import CaseRecord, Document, FactEntry
 from candidacy.foundation.errors import CaseError

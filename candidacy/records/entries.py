@@ -8,7 +8,7 @@ from typing import Annotated, ClassVar, Literal
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field
 
-from candidacy.case.catalogue import LEVELS
+from candidacy.case.element import LEVELS
 from candidacy.foundation.dates import DateError, day
 
 REFERENCE = r"^[A-Za-z0-9][A-Za-z0-9._-]{0,63}$"

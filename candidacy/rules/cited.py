@@ -4,7 +4,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field, model_validator
 
-from candidacy.case.catalogue import Replaces, Rows, Strict, Tag
+from candidacy.case.element import Replaces, Rows, Strict, Tag
 from candidacy.rules.conditions import Scalar
 from candidacy.rules.vocabulary import Day, Identifier, Version
 

@@ -4,7 +4,7 @@ from typing import Annotated, Literal
 
 from pydantic import ConfigDict, Field, model_validator
 
-from candidacy.case.catalogue import Rows, Strict
+from candidacy.case.element import Rows, Strict
 from candidacy.foundation.json_shape import absent, both, is_one_of, one_of, present, where
 from candidacy.rules.operators import operands_wanted
 

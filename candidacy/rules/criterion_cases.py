@@ -5,7 +5,8 @@ from typing import Annotated, Any
 
 from pydantic import Field
 
-from candidacy.case.catalogue import LISTS, Rows, Strict, catalogue
+from candidacy.case.catalogue import catalogue
+from candidacy.case.element import LISTS, Rows, Strict
 from candidacy.case.record import CaseRecord, EntryList, FactTable
 from candidacy.foundation.errors import InputError, RuleError
 from candidacy.foundation.files import Node, read_tree

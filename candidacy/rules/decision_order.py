@@ -4,7 +4,7 @@ from typing import Annotated, Literal
 
 from pydantic import ConfigDict, Field, model_validator
 
-from candidacy.case.catalogue import Replaces, Rows, Strict
+from candidacy.case.element import Replaces, Rows, Strict
 from candidacy.foundation.json_shape import absent, both, is_one_of, one_of, present, where
 from candidacy.rules.cited import Citation
 from candidacy.rules.vocabulary import (

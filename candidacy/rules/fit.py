@@ -8,7 +8,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING, NamedTuple
 
-from candidacy.case.catalogue import Element, catalogue
+from candidacy.case.catalogue import catalogue
+from candidacy.case.element import Element
 from candidacy.foundation.errors import Code, shown
 from candidacy.rules.cited import Parameter
 from candidacy.rules.criterion import Criterion

@@ -8,7 +8,8 @@ from typing import Any
 
 from pydantic import BaseModel
 
-from candidacy.case.catalogue import ElementFile, catalogue
+from candidacy.case.catalogue import catalogue
+from candidacy.case.element import ElementFile
 from candidacy.foundation import units
 from candidacy.foundation.described import schema_of
 from candidacy.foundation.json_shape import filled, present, where

@@ -4,7 +4,7 @@ from typing import Any
 
 from pydantic import BaseModel
 
-from candidacy.case.catalogue import Element, ElementFile, Replaces
+from candidacy.case.element import Element, ElementFile, Replaces
 from candidacy.rules.cited import Alternative, Citation, Parameter, Setting, Source
 from candidacy.rules.conditions import Condition
 from candidacy.rules.criterion import Criterion

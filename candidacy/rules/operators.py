@@ -14,7 +14,7 @@ from typing import Any, Generic, Literal, NamedTuple, TypeVar
 
 from msgspec import Struct
 
-from candidacy.case.catalogue import Element
+from candidacy.case.element import Element
 from candidacy.derive.arithmetic import tidy
 from candidacy.foundation.dates import days_between, months_between, years_between
 from candidacy.foundation.truth import Truth, all_of, any_of, negate

@@ -7,7 +7,8 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, Field, model_validator
 
-from candidacy.case.catalogue import Replaces, Rows, Strict, catalogue
+from candidacy.case.catalogue import catalogue
+from candidacy.case.element import Replaces, Rows, Strict
 from candidacy.foundation.errors import InputError, RuleError
 from candidacy.foundation.shape import validate
 from candidacy.rules.cited import Alternative, Bounds, Change, Citation, Parameter

@@ -3,7 +3,8 @@
 from collections.abc import Callable, Mapping
 from pathlib import Path
 
-from candidacy.case.catalogue import Catalogue, ElementFile
+from candidacy.case.catalogue import Catalogue
+from candidacy.case.element import ElementFile
 from candidacy.foundation.errors import Code, Problem, RuleError
 from candidacy.foundation.parsed import ParsedFile
 from candidacy.rules.findings import Findings

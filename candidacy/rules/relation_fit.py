@@ -2,7 +2,8 @@
 
 from collections.abc import Iterator, Mapping
 
-from candidacy.case.catalogue import STANDARD_LEVELS, catalogue
+from candidacy.case.catalogue import catalogue
+from candidacy.case.element import STANDARD_LEVELS
 from candidacy.foundation.errors import Code, shown
 from candidacy.rules.fit import Misfit, condition_misfits
 from candidacy.rules.relations import Implication, Relation

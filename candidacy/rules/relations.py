@@ -11,7 +11,7 @@ from typing import Annotated, Any
 
 from pydantic import ConfigDict, Field, model_validator
 
-from candidacy.case.catalogue import Replaces, Rows, Strict
+from candidacy.case.element import Replaces, Rows, Strict
 from candidacy.foundation.json_shape import absent, both, filled, is_one_of, one_of, present
 from candidacy.rules.cited import Parameter
 from candidacy.rules.conditions import Condition, ParameterRef, Scalar

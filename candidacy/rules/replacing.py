@@ -4,7 +4,7 @@ from collections.abc import Callable
 
 from msgspec import Struct
 
-from candidacy.case.catalogue import Element, Replaces
+from candidacy.case.element import Element, Replaces
 from candidacy.foundation.errors import Code
 from candidacy.rules.findings import Findings
 

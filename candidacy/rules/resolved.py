@@ -10,7 +10,7 @@ from msgspec import Struct
 from msgspec.structs import asdict
 from pydantic import BaseModel
 
-from candidacy.case.catalogue import Element
+from candidacy.case.element import Element
 from candidacy.foundation.changed_copy import replace
 from candidacy.foundation.digest import digest
 from candidacy.foundation.errors import Code, Problem, RuleError, shorten

@@ -33,7 +33,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any, NamedTuple, Protocol
 
-from candidacy.case.catalogue import LISTS
+from candidacy.case.element import LISTS
 from candidacy.foundation.changed_copy import replace
 from candidacy.rules.conditions import (
     Condition,

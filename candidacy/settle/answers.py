@@ -14,7 +14,8 @@ from math import ceil, floor, isinf
 from msgspec import Struct
 
 from candidacy.assessment.missing import Missing
-from candidacy.case.catalogue import LISTS, STANDARD_LEVELS, Element, catalogue
+from candidacy.case.catalogue import catalogue
+from candidacy.case.element import LISTS, STANDARD_LEVELS, Element
 from candidacy.foundation import dates
 from candidacy.foundation.changed_copy import replace
 from candidacy.foundation.truth import Truth

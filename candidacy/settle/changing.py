@@ -18,7 +18,8 @@ from candidacy.assessment.assess import Assessment, assess
 from candidacy.assessment.evaluate import Trace
 from candidacy.assessment.outlook import Mending
 from candidacy.assessment.results import CriterionResult
-from candidacy.case.catalogue import Element, catalogue
+from candidacy.case.catalogue import catalogue
+from candidacy.case.element import Element
 from candidacy.foundation.changed_copy import replace
 from candidacy.foundation.truth import Truth
 from candidacy.foundation.values import Span, Value, point

@@ -6,7 +6,7 @@ from math import prod
 
 from msgspec import Struct
 
-from candidacy.case.catalogue import LEVELS
+from candidacy.case.element import LEVELS
 from candidacy.settle.answers import Answer, Question
 from candidacy.settle.search import Bound, BoundReached, Open, Search, burden_of, rank
 from candidacy.settle.situation import Situation

@@ -4,7 +4,8 @@ from collections.abc import Iterable, Mapping
 
 from candidacy.assessment.assess import Assessor
 from candidacy.assessment.evaluate import CompiledCriterion
-from candidacy.case.catalogue import LISTS, catalogue
+from candidacy.case.catalogue import catalogue
+from candidacy.case.element import LISTS
 from candidacy.rules.relations import Relation
 from candidacy.rules.tree import Node, elements_of, lists_of
 from candidacy.settle.possible import Possible

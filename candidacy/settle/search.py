@@ -4,7 +4,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
 from candidacy.assessment.missing import Missing
-from candidacy.case.catalogue import BURDENS, LISTS, catalogue
+from candidacy.case.catalogue import catalogue
+from candidacy.case.element import BURDENS, LISTS
 from candidacy.rules.vocabulary import FORCES
 from candidacy.settle.answers import Answer, Answers, Question
 from candidacy.settle.situation import Situation

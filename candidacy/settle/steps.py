@@ -9,7 +9,7 @@ from collections.abc import Sequence
 
 from msgspec import Struct
 
-from candidacy.case.catalogue import LISTS
+from candidacy.case.element import LISTS
 from candidacy.rules.vocabulary import Standing
 from candidacy.settle.answers import Answer, Question
 from candidacy.settle.endings import safety_open

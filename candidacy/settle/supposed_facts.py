@@ -2,8 +2,8 @@
 
 from collections.abc import Collection, Iterable
 
-from candidacy.case.catalogue import LISTS
 from candidacy.case.doubtful import CHECKED
+from candidacy.case.element import LISTS
 from candidacy.case.facts import CaseFacts, Fact, FactList, Provenance
 from candidacy.foundation.changed_copy import replace
 from candidacy.foundation.values import Span

@@ -15,8 +15,9 @@ from typing import Any, NamedTuple
 from msgspec import Struct
 
 from candidacy.assessment.assess import assess
-from candidacy.case.catalogue import LISTS, catalogue
+from candidacy.case.catalogue import catalogue
 from candidacy.case.edit import empty_record, facts_of, with_fact
+from candidacy.case.element import LISTS
 from candidacy.case.load import Case, case_from_record
 from candidacy.case.record import CaseRecord, FactEntry
 from candidacy.explain.build import build_document

@@ -1,6 +1,6 @@
 """What a record states, in plain words: for the history, for messages and for lines of a screen."""
 
-from candidacy.case.catalogue import Element
+from candidacy.case.element import Element
 from candidacy.case.record import FactEntry
 from candidacy.case.typed_text import REASONS, entry_text
 from candidacy.explain.wording import code_words, subject_words, with_unit

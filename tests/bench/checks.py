@@ -8,7 +8,8 @@ from collections.abc import Callable
 from random import Random
 from typing import Any, NamedTuple
 
-from candidacy.case.catalogue import STANDARD_LEVELS, Element, catalogue
+from candidacy.case.catalogue import catalogue
+from candidacy.case.element import STANDARD_LEVELS, Element
 from candidacy.case.load import Case, case_from_record
 from candidacy.case.record import CaseRecord
 from candidacy.foundation.changed_copy import replace

@@ -20,7 +20,8 @@ from typing import Any
 
 from candidacy.assessment.assess import assessor_for
 from candidacy.assessment.evaluate import CompiledCriterion
-from candidacy.case.catalogue import Element, catalogue
+from candidacy.case.catalogue import catalogue
+from candidacy.case.element import Element
 from candidacy.foundation.errors import CaseError
 from candidacy.prove.draft import Draft
 from candidacy.prove.prove import prove

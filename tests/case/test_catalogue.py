@@ -8,7 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from candidacy.case.catalogue import BURDENS, LISTS, Catalogue, Element, catalogue
+from candidacy.case.catalogue import Catalogue, catalogue
+from candidacy.case.element import BURDENS, LISTS, Element
 from candidacy.foundation import units
 from tests.rows import each_row
 

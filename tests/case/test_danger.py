@@ -2,7 +2,8 @@
 
 import pytest
 
-from candidacy.case.catalogue import Danger, Element, catalogue
+from candidacy.case.catalogue import catalogue
+from candidacy.case.element import Danger, Element
 from candidacy.rules.libraries import shipped
 from candidacy.rules.operators import possible_operators
 from tests.rows import each_row

@@ -11,7 +11,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from candidacy.assessment.relate import view_of
-from candidacy.case.catalogue import LEVELS, catalogue
+from candidacy.case.catalogue import catalogue
+from candidacy.case.element import LEVELS
 from candidacy.case.facts import Fact
 from candidacy.case.load import Case, case_from_record, case_to_yaml, load_case, parse_case
 from candidacy.case.record import FORMS, CaseRecord, FactEntry

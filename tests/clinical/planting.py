@@ -9,7 +9,8 @@ from dataclasses import dataclass, field
 from datetime import date, timedelta
 from typing import Any
 
-from candidacy.case.catalogue import LISTS, STANDARD_LEVELS, Danger, Element, catalogue
+from candidacy.case.catalogue import catalogue
+from candidacy.case.element import LISTS, STANDARD_LEVELS, Danger, Element
 from candidacy.case.load import Case, case_from_record
 from candidacy.case.record import CaseRecord
 from candidacy.rules.conditions import Condition, CountDiscs, CountEntries, ParameterRef

@@ -4,7 +4,8 @@ from collections.abc import Sequence
 from functools import cache
 from random import Random
 
-from candidacy.case.catalogue import Element, catalogue
+from candidacy.case.catalogue import catalogue
+from candidacy.case.element import Element
 from candidacy.case.load import Case, case_from_record, load_case
 from candidacy.case.record import CaseRecord, FactEntry
 from candidacy.foundation.errors import CaseError

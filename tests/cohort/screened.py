@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import Any
 
 from candidacy.assessment.assess import Assessment, Assessor
-from candidacy.case.catalogue import LISTS
+from candidacy.case.element import LISTS
 from candidacy.case.load import Case, case_from_record
 from candidacy.cohort.columns.facts_table import NAMING
 from candidacy.foundation.changed_copy import replace

@@ -11,7 +11,8 @@ import pyarrow as pa
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from candidacy.case.catalogue import LISTS, catalogue
+from candidacy.case.catalogue import catalogue
+from candidacy.case.element import LISTS
 from candidacy.case.facts import Fact
 from candidacy.case.gather import gather
 from candidacy.case.record import CaseRecord

@@ -14,7 +14,8 @@ pytest.importorskip("duckdb", reason="cohort screening is an optional part")
 pd = pytest.importorskip("pandas", reason="cohort screening is an optional part")
 
 from candidacy.assessment.assess import Assessment, Assessor
-from candidacy.case.catalogue import BURDENS, LEVELS, catalogue
+from candidacy.case.catalogue import catalogue
+from candidacy.case.element import BURDENS, LEVELS
 from candidacy.case.load import Case, case_from_record
 from candidacy.case.record import CaseRecord, FactEntry
 from candidacy.cohort import screen

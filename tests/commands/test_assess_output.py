@@ -318,8 +318,9 @@ def test_rule_sets_side_by_side_are_short_too_and_full_on_demand(capsys):
 @pytest.mark.parametrize("rules", ["practice_baseline", "report_completeness", "procedural_safety"])
 def test_a_blank_record_is_empty_and_valid_and_every_line_of_it_can_be_filled(rules, capsys, tmp_path):
     from candidacy.assessment.record_grounds import read_elements
-    from candidacy.case.catalogue import LISTS, catalogue
+    from candidacy.case.catalogue import catalogue
     from candidacy.case.edit import empty_record
+    from candidacy.case.element import LISTS
     from candidacy.case.load import parse_case
     from candidacy.rules.libraries import load_rule_set
 

@@ -9,7 +9,7 @@ from typing import Any
 import pypdf
 import pytest
 
-from candidacy.case.catalogue import LEVELS
+from candidacy.case.element import LEVELS
 from candidacy.case.load import case_from_record
 from candidacy.day.checklist import checklist
 from candidacy.day.planned import planned_discs

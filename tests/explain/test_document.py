@@ -12,7 +12,8 @@ from candidacy.assessment.assess import Assessment
 from candidacy.assessment.evaluate import Trace
 from candidacy.assessment.missing import WEIGHTS
 from candidacy.assessment.record_grounds import RecordGrounds
-from candidacy.case.catalogue import BURDENS, catalogue
+from candidacy.case.catalogue import catalogue
+from candidacy.case.element import BURDENS
 from candidacy.engine.decision import DirectChainer, Ground
 from candidacy.explain import document as shape
 from candidacy.explain.build import build_document

@@ -15,8 +15,9 @@ from rich.console import Console
 from candidacy.assessment.assess import Assessment, assess
 from candidacy.assessment.record_grounds import ground_name
 from candidacy.assessment.results import UnreadFact
-from candidacy.case.catalogue import Danger, catalogue
+from candidacy.case.catalogue import catalogue
 from candidacy.case.edit import with_fact
+from candidacy.case.element import Danger
 from candidacy.case.facts import Fact, Provenance
 from candidacy.case.load import case_from_record, load_case
 from candidacy.case.record import EntryList, FactEntry

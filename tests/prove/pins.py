@@ -7,7 +7,8 @@ from typing import Any
 import z3
 
 from candidacy.assessment.view import View
-from candidacy.case.catalogue import LISTS, STANDARD_LEVELS, Element, catalogue
+from candidacy.case.catalogue import catalogue
+from candidacy.case.element import LISTS, STANDARD_LEVELS, Element
 from candidacy.foundation.values import Why
 from candidacy.prove.draft import Draft, Facts
 from candidacy.prove.held import value_is

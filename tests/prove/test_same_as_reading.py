@@ -8,7 +8,8 @@ import z3
 
 from candidacy.assessment.assess import assessor_for
 from candidacy.assessment.evaluate import CompiledCriterion
-from candidacy.case.catalogue import STANDARD_LEVELS, catalogue
+from candidacy.case.catalogue import catalogue
+from candidacy.case.element import STANDARD_LEVELS
 from candidacy.case.load import Case
 from candidacy.foundation.errors import CaseError
 from candidacy.foundation.values import Options

@@ -5,7 +5,7 @@ from typing import Any, get_args
 
 import pytest
 
-from candidacy.case.catalogue import Tag
+from candidacy.case.element import Tag
 from candidacy.rules.libraries import shipped
 
 

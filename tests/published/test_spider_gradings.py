@@ -18,7 +18,7 @@ from typing import Any
 import pytest
 
 from candidacy.assessment.assess import Assessor
-from candidacy.case.catalogue import LEVELS
+from candidacy.case.element import LEVELS
 from candidacy.case.load import case_from_record
 from candidacy.case.record import CaseRecord
 from candidacy.rules.libraries import shipped

@@ -5,8 +5,9 @@ from pathlib import Path
 
 import pytest
 
-from candidacy.case.catalogue import Element, catalogue
+from candidacy.case.catalogue import catalogue
 from candidacy.case.edit import with_fact
+from candidacy.case.element import Element
 from candidacy.case.load import load_case
 from candidacy.case.record import FactEntry
 from candidacy.reading import read_text

@@ -3,8 +3,9 @@
 import pytest
 from hypothesis import given, settings
 
-from candidacy.case.catalogue import STANDARD_LEVELS, catalogue
+from candidacy.case.catalogue import catalogue
 from candidacy.case.edit import empty_record, with_document, with_fact
+from candidacy.case.element import STANDARD_LEVELS
 from candidacy.case.load import case_from_record
 from candidacy.case.record import Document
 from candidacy.reading import read_text

@@ -12,7 +12,7 @@ from typing import Any
 import pytest
 from pydantic import BaseModel, ValidationError
 
-from candidacy.case.catalogue import ElementFile
+from candidacy.case.element import ElementFile
 from candidacy.case.load import load_case, parse_case
 from candidacy.cohort.inputs.mapping import Mapping, load_mapping
 from candidacy.commands.schema import KINDS, schema_text

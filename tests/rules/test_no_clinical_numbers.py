@@ -28,7 +28,7 @@ PLAIN = {-1, 0, 1, 2}
 ALLOWED: dict[tuple[str, float], str] = {
     ("candidacy/assessment/assess.py", 64): "rule sets kept compiled",
     ("candidacy/assessment/relate.py", 64): "rule sets of which it is kept whose age matters",
-    ("candidacy/case/catalogue.py", 4): "place in the list of level names",
+    ("candidacy/case/element.py", 4): "place in the list of level names",
     ("candidacy/case/free_text.py", 4): "words of a bare part of a list",
     ("candidacy/derive/medicine_names.py", 4096): "names that are kept",
     ("candidacy/case/free_text.py", 30): "letters before a person, in which a relative may be named",

@@ -10,7 +10,8 @@ from collections.abc import Iterator
 
 import pytest
 
-from candidacy.case.catalogue import Element, catalogue
+from candidacy.case.catalogue import catalogue
+from candidacy.case.element import Element
 from candidacy.derive.base import FORMULAS
 from candidacy.foundation.files import read_tree
 from candidacy.foundation.shape import validate

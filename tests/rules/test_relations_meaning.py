@@ -12,7 +12,8 @@ import pytest
 from candidacy.assessment.evaluate import CompiledCriterion
 from candidacy.assessment.relate import view_of
 from candidacy.assessment.view import View
-from candidacy.case.catalogue import LISTS, catalogue
+from candidacy.case.catalogue import catalogue
+from candidacy.case.element import LISTS
 from candidacy.case.facts import Fact
 from candidacy.case.load import case_from_record
 from candidacy.case.record import CaseRecord

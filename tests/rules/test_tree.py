@@ -4,7 +4,7 @@ from typing import Any, get_args
 
 import pytest
 
-from candidacy.case.catalogue import LISTS
+from candidacy.case.element import LISTS
 from candidacy.explain.wording import condition_words
 from candidacy.rules.cited import Parameter
 from candidacy.rules.conditions import HEADS, Condition, Operator

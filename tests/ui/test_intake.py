@@ -3,8 +3,9 @@
 import pytest
 
 from candidacy.assessment.assess import elements_used
-from candidacy.case.catalogue import LISTS, catalogue
+from candidacy.case.catalogue import catalogue
 from candidacy.case.edit import with_fact
+from candidacy.case.element import LISTS
 from candidacy.case.record import Document, FactEntry
 from candidacy.rules.libraries import library_in_use, load_rule_set
 from candidacy.ui.intake.absent import denied, without_contradictions

@@ -2,7 +2,8 @@
 
 from typing import Any
 
-from candidacy.case.catalogue import LEVELS, catalogue
+from candidacy.case.catalogue import catalogue
+from candidacy.case.element import LEVELS
 from candidacy.cohort.columns.conditions import ColumnarCriterion
 from candidacy.cohort.columns.fact_columns import Wanted
 from candidacy.cohort.columns.query import ColumnarEvaluation, passes_column

@@ -11,7 +11,7 @@ from collections.abc import Iterable, Mapping
 
 from msgspec import Struct
 
-from candidacy.case.catalogue import LEVELS
+from candidacy.case.element import LEVELS
 from candidacy.cohort.columns.conditions import ColumnarCriterion
 from candidacy.cohort.columns.query import ColumnarEvaluation, passes_column
 from candidacy.cohort.columns.standings import deciding_rule

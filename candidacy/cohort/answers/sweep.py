@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from itertools import product
 from typing import Any
 
-from candidacy.case.catalogue import LEVELS
+from candidacy.case.element import LEVELS
 from candidacy.cohort.answers.standing_differences import counts_discs
 from candidacy.cohort.columns.conditions import ColumnarCriterion, read_criterion
 from candidacy.cohort.columns.query import ColumnarEvaluation, outcomes_by_force, passes_column

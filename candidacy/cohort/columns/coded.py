@@ -6,7 +6,7 @@ Everything here is two-valued SQL, but for the value itself. Bits serve every co
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from candidacy.case.catalogue import Element
+from candidacy.case.element import Element
 from candidacy.cohort.columns.fact_columns import Cells, Code, FactColumn, Flag, Mask, mask_of
 from candidacy.cohort.columns.tellings import FALSE_MASK, TRUE_MASK, Told, codes_of
 from candidacy.cohort.engines import sqltext as sql

@@ -7,7 +7,8 @@ from typing import Any
 from msgspec import Struct
 
 from candidacy.assessment.evaluate import compiled
-from candidacy.case.catalogue import LEVELS, STANDARD_LEVELS, catalogue
+from candidacy.case.catalogue import catalogue
+from candidacy.case.element import LEVELS, STANDARD_LEVELS
 from candidacy.cohort.columns import element_tests as compare
 from candidacy.cohort.columns.elapsed import elapsed_test
 from candidacy.cohort.columns.element_columns import ElementColumns

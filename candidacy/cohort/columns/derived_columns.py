@@ -12,7 +12,8 @@ from datetime import date
 from msgspec import Struct
 
 from candidacy.assessment.view import View
-from candidacy.case.catalogue import LEVELS, Element, catalogue
+from candidacy.case.catalogue import catalogue
+from candidacy.case.element import LEVELS, Element
 from candidacy.case.facts import CaseFacts, Fact
 from candidacy.cohort.columns.element_tests import least_tidied
 from candidacy.cohort.columns.fact_columns import Cells, CodeList, FactColumn, Falling, Flag, Numbers, mask_of

@@ -5,7 +5,8 @@ from datetime import date
 from typing import NamedTuple
 
 from candidacy.assessment.view import View
-from candidacy.case.catalogue import Element, catalogue
+from candidacy.case.catalogue import catalogue
+from candidacy.case.element import Element
 from candidacy.case.facts import CaseFacts, Fact, Provenance
 from candidacy.cohort.columns.derived_columns import form_of, needed_of
 from candidacy.cohort.columns.fact_columns import (

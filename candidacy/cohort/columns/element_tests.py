@@ -5,7 +5,7 @@ from collections.abc import Callable, Sequence
 from math import inf
 from typing import Any
 
-from candidacy.case.catalogue import Element
+from candidacy.case.element import Element
 from candidacy.cohort.columns.fact_columns import Code, CodeList, Falling, Flag, Mask, Numbers, mask_of
 from candidacy.cohort.engines import sqltext as sql
 from candidacy.derive.arithmetic import tidy

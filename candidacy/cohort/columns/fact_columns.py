@@ -11,7 +11,7 @@ from typing import Any
 from msgspec import Struct
 
 from candidacy.assessment.reconcile import REPORTS
-from candidacy.case.catalogue import Element
+from candidacy.case.element import Element
 from candidacy.case.facts import Fact, Provenance
 from candidacy.foundation.values import FALSE, TRUE, Members, Options, Span, Value, Why, Words, point
 from candidacy.rules.tree import Age

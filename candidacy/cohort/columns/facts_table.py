@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 from msgspec import Struct
 
 from candidacy.assessment.view import entry_mark
-from candidacy.case.catalogue import LEVELS, LISTS, STANDARD_LEVELS, catalogue
+from candidacy.case.catalogue import catalogue
+from candidacy.case.element import LEVELS, LISTS, STANDARD_LEVELS
 from candidacy.case.load import Case
 from candidacy.cohort.columns.fact_columns import CodeList, FactColumn, mask_of
 from candidacy.cohort.engines import sqltext as sql

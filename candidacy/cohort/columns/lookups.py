@@ -16,8 +16,9 @@ from msgspec import Struct
 
 from candidacy.assessment.relate import relations_of
 from candidacy.assessment.view import View
-from candidacy.case.catalogue import LEVELS, STANDARD_LEVELS, catalogue
+from candidacy.case.catalogue import catalogue
 from candidacy.case.doubtful import CHECKED, checked, doubt
+from candidacy.case.element import LEVELS, STANDARD_LEVELS
 from candidacy.case.facts import CaseFacts, Fact, FactList, Provenance
 from candidacy.cohort.columns.fact_columns import FactColumn, cells_from, decode, encode, layout
 from candidacy.cohort.columns.facts_table import NAMING, FactsTable

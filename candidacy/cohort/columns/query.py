@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from datetime import date
 from functools import cached_property
 
-from candidacy.case.catalogue import LEVELS
+from candidacy.case.element import LEVELS
 from candidacy.cohort.columns.conditions import ColumnarCriterion, read_criterion
 from candidacy.cohort.columns.element_columns import ElementColumns
 from candidacy.cohort.columns.facts_table import FactsTable

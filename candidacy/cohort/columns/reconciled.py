@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING
 
 from msgspec import Struct
 
-from candidacy.case.catalogue import Element, catalogue
+from candidacy.case.catalogue import catalogue
+from candidacy.case.element import Element
 from candidacy.cohort.columns.coded import Bits, Truths, with_details
 from candidacy.cohort.columns.fact_columns import (
     Cells,

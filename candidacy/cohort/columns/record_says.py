@@ -24,8 +24,9 @@ from candidacy.assessment.doubts import (
 )
 from candidacy.assessment.record_grounds import Dangers, Weigher, dangers_of, subject_of, tells, told_by_any
 from candidacy.assessment.relate import relations_of, told_apart
-from candidacy.case.catalogue import LISTS, Danger, Element, Range, catalogue
+from candidacy.case.catalogue import catalogue
 from candidacy.case.doubtful import words_tell_gravely
+from candidacy.case.element import LISTS, Danger, Element, Range
 from candidacy.cohort.columns.element_columns import ElementColumns
 from candidacy.cohort.columns.fact_columns import FactColumn, Numbers, Text
 from candidacy.cohort.columns.lookups import RowView, look_up

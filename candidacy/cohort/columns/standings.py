@@ -6,7 +6,8 @@ from typing import Any
 
 from msgspec import Struct
 
-from candidacy.case.catalogue import LEVELS, catalogue
+from candidacy.case.catalogue import catalogue
+from candidacy.case.element import LEVELS
 from candidacy.cohort.engines import sqltext as sql
 from candidacy.engine.decision import Ground, PossibleStandings
 from candidacy.foundation.errors import EngineError

@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING
 from msgspec import Struct
 
 from candidacy.assessment.relate import relations_of
-from candidacy.case.catalogue import STANDARD_LEVELS, Element, catalogue
+from candidacy.case.catalogue import catalogue
+from candidacy.case.element import STANDARD_LEVELS, Element
 from candidacy.case.facts import Fact
 from candidacy.cohort.columns.element_tests import code_test
 from candidacy.cohort.columns.fact_columns import Code, FactColumn, Flag, Mask, mask_of

@@ -12,7 +12,8 @@ from math import isfinite
 from sys import float_info
 from typing import Any, get_args
 
-from candidacy.case.catalogue import LISTS, Element, catalogue
+from candidacy.case.catalogue import catalogue
+from candidacy.case.element import LISTS, Element
 from candidacy.case.facts import Fact
 from candidacy.case.gather import gather_one
 from candidacy.case.record import FactEntry, Reason

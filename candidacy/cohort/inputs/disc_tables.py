@@ -4,7 +4,7 @@ from pathlib import Path
 
 from msgspec import Struct
 
-from candidacy.case.catalogue import LEVELS
+from candidacy.case.element import LEVELS
 from candidacy.case.facts import normal_level
 from candidacy.cohort.engines import sqltext as sql
 from candidacy.cohort.engines.batches import batches

@@ -11,7 +11,8 @@ import yaml
 from msgspec import Struct
 from pydantic import ValidationError
 
-from candidacy.case.catalogue import LISTS, Element, catalogue
+from candidacy.case.catalogue import catalogue
+from candidacy.case.element import LISTS, Element
 from candidacy.cohort.inputs.guessed_cells import OPEN
 from candidacy.cohort.inputs.mapping import ColumnMap, TableMap
 from candidacy.foundation.errors import Code, InputError, Problem, TableError

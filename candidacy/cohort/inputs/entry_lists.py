@@ -10,7 +10,7 @@ from typing import Any
 
 from msgspec import Struct, field
 
-from candidacy.case.catalogue import LISTS
+from candidacy.case.element import LISTS
 from candidacy.case.gather import gather
 from candidacy.case.record import CaseRecord, FactEntry
 from candidacy.cohort.columns.lookups import write_list

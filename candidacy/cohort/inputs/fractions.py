@@ -2,7 +2,8 @@
 
 import re
 
-from candidacy.case.catalogue import Element, catalogue
+from candidacy.case.catalogue import catalogue
+from candidacy.case.element import Element
 from candidacy.cohort.engines import sqltext as sql
 from candidacy.cohort.engines.engine import Engine, one
 from candidacy.cohort.inputs.mapping import ColumnMap, TableMap

@@ -6,8 +6,9 @@ from typing import Any
 
 from candidacy.assessment.doubts import lies_after_its_source
 from candidacy.assessment.reconcile import reported_apart
-from candidacy.case.catalogue import LEVELS, catalogue
+from candidacy.case.catalogue import catalogue
 from candidacy.case.doubtful import checked, doubt, words_tell_gravely
+from candidacy.case.element import LEVELS
 from candidacy.case.facts import Fact
 from candidacy.case.load import Case
 from candidacy.cohort.columns.fact_columns import FactColumn, cells_from, encode, layout

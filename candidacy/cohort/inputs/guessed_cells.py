@@ -7,7 +7,7 @@ values, and 4 is no grade of a scale that counts I to V.
 import re
 from dataclasses import dataclass, field
 
-from candidacy.case.catalogue import LEVELS, Element
+from candidacy.case.element import LEVELS, Element
 from candidacy.case.facts import normal_level
 from candidacy.cohort.inputs.cells import BadCell, fact_of
 from candidacy.cohort.inputs.fractions import MESSAGE, all_fractions, may_be_fractions

@@ -4,7 +4,8 @@ import re
 
 from msgspec import Struct
 
-from candidacy.case.catalogue import Element, catalogue
+from candidacy.case.catalogue import catalogue
+from candidacy.case.element import Element
 from candidacy.case.facts import normal_level
 from candidacy.cohort.inputs.usual_headers import HEADERS, IGNORED_WORDS
 from candidacy.foundation.units import known, normal_spelling

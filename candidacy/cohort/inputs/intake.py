@@ -9,7 +9,8 @@ from dataclasses import dataclass, field
 from math import inf
 from typing import Any
 
-from candidacy.case.catalogue import Element, catalogue
+from candidacy.case.catalogue import catalogue
+from candidacy.case.element import Element
 from candidacy.case.facts import Fact, normal_level
 from candidacy.cohort.columns.fact_columns import (
     Cells,

@@ -11,7 +11,8 @@ from typing import Any, Literal
 
 from pydantic import Field
 
-from candidacy.case.catalogue import LISTS, Rows, Strict, catalogue
+from candidacy.case.catalogue import catalogue
+from candidacy.case.element import LISTS, Rows, Strict
 from candidacy.case.facts import normal_level
 from candidacy.case.record import Reason
 from candidacy.foundation.errors import Code, InputError, Problem, TableError, shorten

@@ -1,6 +1,6 @@
 """Cells of text that are a plain number or day: SQL reads them, and no cell of them is looked at one by one."""
 
-from candidacy.case.catalogue import Element
+from candidacy.case.element import Element
 from candidacy.cohort.engines import sqltext as sql
 from candidacy.cohort.inputs.mapping import ColumnMap
 

@@ -3,7 +3,7 @@
 import re
 from typing import Any
 
-from candidacy.case.catalogue import LEVELS
+from candidacy.case.element import LEVELS
 from candidacy.case.load import Case, case_from_record
 from candidacy.case.record import CaseRecord, FactEntry
 from candidacy.cohort.engines import sqltext as sql

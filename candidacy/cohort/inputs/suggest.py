@@ -8,7 +8,8 @@ from collections.abc import Mapping as Table
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from candidacy.case.catalogue import LISTS, Element, catalogue
+from candidacy.case.catalogue import catalogue
+from candidacy.case.element import LISTS, Element
 from candidacy.cohort.engines.embedded import EmbeddedEngine
 from candidacy.cohort.inputs.guessed_cells import OPEN, date_format_of, writing_of
 from candidacy.cohort.inputs.guessed_columns import Columns, case_column, case_column_beside, level_column

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from candidacy.case.catalogue import LISTS
+from candidacy.case.element import LISTS
 from candidacy.cohort.engines.embedded import EmbeddedEngine
 from candidacy.cohort.engines.engine import Engine
 from candidacy.cohort.inputs.digests import Input, only_this

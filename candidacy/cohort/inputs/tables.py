@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from candidacy.case.catalogue import LEVELS
+from candidacy.case.element import LEVELS
 from candidacy.cohort.columns.fact_columns import Code, CodeList, FactColumn, Flag, Mask, Numbers, Text
 from candidacy.cohort.columns.facts_table import FactsTable, ListColumn
 from candidacy.cohort.engines import sqltext as sql

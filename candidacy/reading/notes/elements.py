@@ -2,8 +2,9 @@
 
 from typing import Any
 
-from candidacy.case.catalogue import STANDARD_LEVELS, Element, catalogue
+from candidacy.case.catalogue import catalogue
 from candidacy.case.edit import scope_of, with_entry
+from candidacy.case.element import STANDARD_LEVELS, Element
 from candidacy.case.facts import normal_level
 from candidacy.case.record import CaseRecord, DocumentKind, FactEntry
 from candidacy.foundation.units import convert

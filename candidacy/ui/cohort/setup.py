@@ -9,7 +9,8 @@ from typing import Any
 
 from msgspec import Struct
 
-from candidacy.case.catalogue import LISTS, catalogue
+from candidacy.case.catalogue import catalogue
+from candidacy.case.element import LISTS
 from candidacy.foundation.changed_copy import replace
 from candidacy.foundation.errors import Problem, shorten
 from candidacy.rules.resolved import RuleSet

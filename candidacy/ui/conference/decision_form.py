@@ -4,7 +4,7 @@ from typing import get_args
 
 import streamlit as st
 
-from candidacy.case.catalogue import LEVELS
+from candidacy.case.element import LEVELS
 from candidacy.conference.case_page import CasePage
 from candidacy.conference.deciding import DECISIONS, Said, decide, taking_part
 from candidacy.foundation.errors import Code, Problem, StoreError

@@ -2,7 +2,8 @@
 
 import streamlit as st
 
-from candidacy.case.catalogue import LISTS, catalogue
+from candidacy.case.catalogue import catalogue
+from candidacy.case.element import LISTS
 from candidacy.explain.document import AssessmentDocument
 from candidacy.ui import show
 from candidacy.ui.desk import Place

@@ -7,8 +7,9 @@ from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
-from candidacy.case.catalogue import LISTS, Rows, catalogue
+from candidacy.case.catalogue import catalogue
 from candidacy.case.edit import ListName
+from candidacy.case.element import LISTS, Rows
 from candidacy.case.record import DocumentKind
 from candidacy.foundation.parsed import keep_of
 from candidacy.foundation.shape import validate

@@ -2,7 +2,8 @@
 
 from collections.abc import Iterator
 
-from candidacy.case.catalogue import LISTS, catalogue
+from candidacy.case.catalogue import catalogue
+from candidacy.case.element import LISTS
 from candidacy.explain.document import AssessmentDocument
 from candidacy.ui.desk import Desk, Place
 from candidacy.ui.intake.plan import IntakePage, asked_for, page_of

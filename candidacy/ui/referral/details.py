@@ -5,8 +5,9 @@ from typing import Any, cast
 
 import streamlit as st
 
-from candidacy.case.catalogue import Element, catalogue
+from candidacy.case.catalogue import catalogue
 from candidacy.case.edit import with_fact
+from candidacy.case.element import Element
 from candidacy.case.record import FactEntry, Reason
 from candidacy.case.typed_text import REASONS
 from candidacy.explain.wording import code_words, subject_words

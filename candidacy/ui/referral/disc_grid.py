@@ -2,8 +2,9 @@
 
 import streamlit as st
 
-from candidacy.case.catalogue import LEVELS, STANDARD_LEVELS, Element, catalogue
+from candidacy.case.catalogue import catalogue
 from candidacy.case.edit import without_disc
+from candidacy.case.element import LEVELS, STANDARD_LEVELS, Element
 from candidacy.case.facts import normal_level
 from candidacy.ui import show
 from candidacy.ui.referral.fields import ask_details, field, help_of, name_of

@@ -9,7 +9,8 @@ from typing import Any
 
 import streamlit as st
 
-from candidacy.case.catalogue import Catalogue, Element, catalogue
+from candidacy.case.catalogue import Catalogue, catalogue
+from candidacy.case.element import Element
 from candidacy.case.record import FactEntry
 from candidacy.case.typed_text import DATE_HELP, NUMBER_HELP, REASONS, entry_text
 from candidacy.case.typed_usual import USUAL_DAYS

@@ -6,8 +6,9 @@ from functools import partial
 import streamlit as st
 
 from candidacy.assessment.assess import elements_used
-from candidacy.case.catalogue import LISTS, Element, catalogue
+from candidacy.case.catalogue import catalogue
 from candidacy.case.edit import ListName, facts_of
+from candidacy.case.element import LISTS, Element
 from candidacy.explain.document import AssessmentDocument
 from candidacy.ui import show
 from candidacy.ui.referral.disc_grid import disc_grid

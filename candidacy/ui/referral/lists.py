@@ -2,8 +2,9 @@
 
 import streamlit as st
 
-from candidacy.case.catalogue import LISTS, catalogue
+from candidacy.case.catalogue import catalogue
 from candidacy.case.edit import ListName, with_entry, with_list_complete, without_entry
+from candidacy.case.element import LISTS
 from candidacy.explain.wording import subject_words
 from candidacy.foundation.errors import shorten
 from candidacy.ui.referral.fields import field

@@ -2,7 +2,8 @@
 
 import streamlit as st
 
-from candidacy.case.catalogue import LISTS, catalogue
+from candidacy.case.catalogue import catalogue
+from candidacy.case.element import LISTS
 from candidacy.case.record import FactEntry
 from candidacy.explain.document import AssessmentDocument
 from candidacy.explain.labels import BURDEN_WORDS, WEIGHT_WORDS

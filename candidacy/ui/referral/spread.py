@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from candidacy.case.catalogue import STANDARD_LEVELS, Element
+from candidacy.case.element import STANDARD_LEVELS, Element
 from candidacy.case.facts import normal_level
 from candidacy.case.record import FactEntry
 from candidacy.explain.wording import code_words

@@ -2,8 +2,9 @@
 
 import streamlit as st
 
-from candidacy.case.catalogue import Element, catalogue
+from candidacy.case.catalogue import catalogue
 from candidacy.case.edit import empty_record, entry_named, with_entry, with_fact
+from candidacy.case.element import Element
 from candidacy.case.load import case_from_record
 from candidacy.case.record import FactEntry
 from candidacy.case.typed_text import entry_from_text, entry_text

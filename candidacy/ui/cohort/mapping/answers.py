@@ -4,7 +4,7 @@ from typing import TYPE_CHECKING, Any
 
 import streamlit as st
 
-from candidacy.case.catalogue import LEVELS, Element
+from candidacy.case.element import LEVELS, Element
 from candidacy.case.typed_text import REASONS
 from candidacy.cohort.inputs.fractions import may_be_fractions
 from candidacy.cohort.inputs.guessed_cells import OPEN

@@ -3,7 +3,8 @@
 from datetime import date
 from typing import Any
 
-from candidacy.case.catalogue import LISTS, catalogue
+from candidacy.case.catalogue import catalogue
+from candidacy.case.element import LISTS
 from candidacy.cohort.inputs.cells import BadCell, entry_of, fact_of
 from candidacy.cohort.inputs.draft import (
     CASE,
