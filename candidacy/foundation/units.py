@@ -1,13 +1,16 @@
 """The units we accept and the few conversions between them. Nothing is converted that was not labelled.
 
 Unit factors are definitions (international pound and inch 1959; pascal and pound-force per square
-inch from them). The molar factors are marked where they stand. Checked against pint in the tests.
+inch from them; bar, standard atmosphere and conventional millimetre of mercury as in NIST SP 811, appendix B.8: mercury
+of 13595.1 kg/m3 under standard gravity). A column of water is none: its density is not fixed. The molar factors are marked where they stand. Checked against pint in the tests.
 """
 
 from functools import cache
 
 from candidacy.foundation.months import months_of_days
 from candidacy.foundation.values import Span
+
+_KPA_OF_PSI = 6.894757293168361
 
 # unit -> (dimension, multiply by this to reach the dimension's first unit)
 _UNITS: dict[str, tuple[str, float]] = {
@@ -21,7 +24,10 @@ _UNITS: dict[str, tuple[str, float]] = {
     "m": ("length", 100.0),
     "in": ("length", 2.54),
     "psi": ("pressure", 1.0),
-    "kPa": ("pressure", 1 / 6.894757293168361),
+    "kPa": ("pressure", 1 / _KPA_OF_PSI),
+    "mmHg": ("pressure", 0.133322387415 / _KPA_OF_PSI),
+    "bar": ("pressure", 100 / _KPA_OF_PSI),
+    "atm": ("pressure", 101.325 / _KPA_OF_PSI),
     "mL": ("volume", 1.0),
     "mg/L": ("mass concentration", 1.0),
     "mg/dL": ("mass concentration", 10.0),
@@ -69,6 +75,8 @@ _SPELLINGS = {
     "inches": "in",
     "[in_i]": "in",
     "[psi]": "psi",
+    "mm[Hg]": "mmHg",
+    "mm Hg": "mmHg",
     "months": "month",
     "mo": "month",
     "mos": "month",

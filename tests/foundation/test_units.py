@@ -24,7 +24,7 @@ UREG.define("international_unit = [international_unit] = IU")
 AS_PINT = {
     "kg": "kilogram", "g": "gram", "lb": "pound", "mg": "milligram", "mcg": "microgram",
     "cm": "centimeter", "mm": "millimeter", "m": "meter", "in": "inch",
-    "psi": "psi", "kPa": "kilopascal", "mL": "milliliter",
+    "psi": "psi", "kPa": "kilopascal", "mmHg": "millimeter_Hg", "bar": "bar", "atm": "atm", "mL": "milliliter",
     "mg/L": "milligram/liter", "mg/dL": "milligram/deciliter", "ng/mL": "nanogram/milliliter",
     "g/L": "gram/liter", "g/dL": "gram/deciliter",
     "10*9/L": "1e9/liter", "10*3/uL": "1e3/microliter", "10*6/mL": "1e6/milliliter",
@@ -101,6 +101,11 @@ def test_creatinine_and_hba1c_need_their_substance() -> None:
 def test_fifty_pounds_per_square_inch_in_kilopascals() -> None:
     # worked by the UCUM parser of the standards sheet: 50 [psi] = 344.74 kPa
     assert units.convert(point(50), "psi", "kPa").low == pytest.approx(344.74, abs=0.005)
+
+
+def test_millimetres_of_mercury_in_pounds_per_square_inch() -> None:
+    # NIST SP 811, appendix B.8: 1.333224E+02 Pa and 6.894757E+03 Pa
+    assert units.convert(point(600), "mmHg", "psi").low == pytest.approx(11.60207, abs=0.00001)
 
 
 def test_white_cells_per_microlitre_and_per_litre_are_the_same_number() -> None:

@@ -16,7 +16,8 @@ REGISTRY = pint.UnitRegistry(autoconvert_offset_to_baseunit=True)
 # Our unit -> pint's, for those pint knows; the others are listed below with the reason.
 AS_PINT = {
     "kg": "kilogram", "g": "gram", "lb": "pound", "mg": "milligram", "mcg": "microgram", "cm": "centimeter",
-    "mm": "millimeter", "m": "meter", "in": "inch", "psi": "psi", "kPa": "kilopascal", "mL": "milliliter",
+    "mm": "millimeter", "m": "meter", "in": "inch", "psi": "psi", "kPa": "kilopascal", "mmHg": "millimeter_Hg", "bar": "bar",
+    "atm": "standard_atmosphere", "mL": "milliliter",
     "mg/L": "milligram/liter", "mg/dL": "milligram/deciliter", "ng/mL": "nanogram/milliliter", "g/L": "gram/liter",
     "g/dL": "gram/deciliter", "10*9/L": "1e9/liter", "10*3/uL": "1e3/microliter", "10*6/mL": "1e6/milliliter",
     "month": "month", "year": "year", "day": "day", "week": "week", "hour": "hour", "min": "minute",

@@ -32,7 +32,7 @@ def bind(
     anaesthetic
         The note is of an anaesthetic test of discs.
     label, unit
-        Of the column, for a cell.
+        Of the column, for a cell; elsewhere ``unit`` is the one that the note gives for all its pressures.
     """
     parts = parts_of(items(text, *span))
     for name, why in (
@@ -49,7 +49,7 @@ def bind(
         if any(p.is_(name) for p in parts) and not (name == "another_time" and _of_a_drug(parts)):
             return Bound([], [(span, why)] if _weighs(parts) else [])
     questioned = bool(parts) and parts[-1].item.text == "?"
-    if (questioned or any(p.is_("hedges_all") for p in parts)) and _weighs(parts):
+    if (questioned or any(p.is_("hedges_all") for p in parts)) and (label or _weighs(parts)):
         return Bound([], [(span, "doubted")])
     if label:
         return cell(text, parts, span, discs, kind, anaesthetic, label, unit)
@@ -61,7 +61,7 @@ def bind(
     if rows is None:
         return Bound([], [(span, "which value belongs to which disc is open")])
     for row, subjects in rows:
-        some = read_stretch(Stretch(row, subjects, kind, anaesthetic))
+        some = read_stretch(Stretch(row, subjects, kind, anaesthetic, unit))
         said += some.said
         missed += some.missed
     return Bound(said, missed)

@@ -4,8 +4,8 @@ from candidacy.reading.model import Span
 from candidacy.reading.notes.quantities import Part
 from candidacy.reading.notes.sayings import fits, painless, take_answer, take_say
 from candidacy.reading.notes.settle import read_stretch
-from candidacy.reading.notes.stretch import PRESSURES, UNITS_OF_PRESSURE, Bound, Stretch, value_of
-from candidacy.reading.notes.vocabulary import vocabulary
+from candidacy.reading.notes.stretch import PRESSURES, Bound, Stretch, value_of
+from candidacy.reading.notes.vocabulary import PRESSURE_UNITS, vocabulary
 
 _ROMAN = {"i": 1.0, "ii": 2.0, "iii": 3.0, "iv": 4.0, "v": 5.0}
 
@@ -96,7 +96,7 @@ def _cell_number(row: Stretch, part: Part, label: str, unit: str) -> None:
         if part.unit and part.unit != unit and unit:
             return
         wanted = part.unit or unit
-        if wanted not in UNITS_OF_PRESSURE or (
+        if wanted not in PRESSURE_UNITS or (
             part.above and label != "pain_pressure" and label != "above_opening"
         ):
             return

@@ -10,7 +10,7 @@ from candidacy.reading.lexicon import lexicon
 from candidacy.reading.model import Span
 from candidacy.reading.notes.model import Clause
 from candidacy.reading.notes.tables import tables
-from candidacy.reading.notes.vocabulary import items, vocabulary, words_for
+from candidacy.reading.notes.vocabulary import OTHER_PRESSURE, PRESSURE_UNITS, items, vocabulary, words_for
 
 _END = re.compile(rf"(?:(?<![A-Za-z]\.[A-Za-z])[.!?]+|(?<=\.[A-Za-z])\.(?=\s+(?:{PATTERN})\s*:))(?=\s|$)")
 _NEXT = re.compile(rf"\s+(?:{PATTERN})\s*:")
@@ -41,9 +41,6 @@ _SKIP = {
 }
 
 
-_UNITS = {"psi": "psi", "kpa": "kPa", "mmhg": "other_pressure"}
-
-
 def _any(name: str) -> str:
     return "|".join(map(re.escape, sorted(words_for(name), key=lambda w: (-len(w), w))))
 
@@ -68,7 +65,15 @@ def _block() -> re.Pattern[str]:
 def _one_unit() -> re.Pattern[str]:
     leads = (p.removesuffix("<unit>").split() for p in vocabulary().data["one_unit"])
     forms = "|".join(r"\s+".join(map(re.escape, lead)) for lead in leads)
-    return re.compile(rf"\b(?:{forms})\s+({'|'.join(_UNITS)})\b", re.IGNORECASE)
+    return re.compile(rf"\b(?:{forms})\s+({'|'.join(map(re.escape, _units()))})(?!\w)", re.IGNORECASE)
+
+
+@cache
+def _units() -> dict[str, str]:
+    """The ways to write a unit of pressure, the longest first, each with its unit."""
+    table = vocabulary().data["units"]
+    found = {phrase: unit for unit in (*PRESSURE_UNITS, OTHER_PRESSURE) for phrase in table[unit]}
+    return dict(sorted(found.items(), key=lambda row: -len(row[0])))
 
 
 def unquoted(text: str) -> str:
@@ -84,14 +89,14 @@ def unquoted(text: str) -> str:
 
 def clauses(text: str) -> list[Clause]:
     """Split a note into clauses in the order of the text."""
-    named = {_UNITS[m[1].lower()] for m in _one_unit().finditer(text)}
+    named = {_units()[m[1].lower()] for m in _one_unit().finditer(text)}
     unit = named.pop() if len(named) == 1 else ""
     out, taken = tables(text, unit)
     rest = list(text)
     for span in taken:
         rest[span.start : span.end] = " " * (span.end - span.start)
     blanked = "".join(rest)
-    out += _running(blanked)
+    out += (c._replace(unit=unit) for c in _running(blanked))
     return sorted(out, key=lambda c: c.span)
 
 

@@ -4,20 +4,29 @@ from candidacy.reading.model import Span
 from candidacy.reading.notes.quantities import Part
 from candidacy.reading.notes.stretch import (
     PRESSURES,
-    UNITS_OF_PRESSURE,
     Stretch,
     label_of,
     says_annulus,
     taken_back,
     value_of,
 )
-from candidacy.reading.notes.vocabulary import words_for
+from candidacy.reading.notes.vocabulary import PRESSURE_UNITS, words_for
+
+
+def is_code(row: Stretch, i: int) -> bool:
+    """``P3``, ``pain P2``: a letter and its number; which pain a number means differs from one scale to another."""
+    before = row.parts[i - 1] if i else None
+    if before is None or before.low is not None or before.end != row.parts[i].start:
+        return False
+    return before.item.text.lower().split()[-1] in words_for("codes_pain")
 
 
 def number(row: Stretch, i: int) -> None:
+    if is_code(row, i):
+        return
     part = row.parts[i]
     by_unit = {"mL": _millilitres, "%": _percent, "score": _score, "": _bare}
-    if part.unit in UNITS_OF_PRESSURE:
+    if part.unit in PRESSURE_UNITS:
         _pressure(row, i)
     elif part.unit in by_unit:
         by_unit[part.unit](row, i)
@@ -223,6 +232,10 @@ def _bare(row: Stretch, i: int) -> None:
     label = row.before(i, label_of("gauge"))
     if label >= 0:
         _with(row, "discography_needle_gauge", i, label, None)
+        return
+    if row.unit and row.before(i, label_of(*PRESSURES)) >= 0:
+        part.unit = row.unit
+        _pressure(row, i)
         return
     label = row.before(i, label_of("score", "score_before", "score_after"))
     words = row.parts[label].item.text.lower() if label >= 0 else ""

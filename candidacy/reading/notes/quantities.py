@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from candidacy.reading.notes.vocabulary import Item, words_for
+from candidacy.reading.notes.vocabulary import PRESSURE_UNITS, Item, words_for
 
 _DASHES = ("-", "–", "—")
 
@@ -77,7 +77,7 @@ def _more(part: Part, row: list[Item], at: int) -> int:
                 part.high, part.unit, part.end, first = second, other.unit, other.end, after
         elif not part.unit and not other.unit and joined and second >= (part.low or 0):
             part.high, part.end, first = second, other.end, after
-    if part.unit in ("psi", "kPa"):
+    if part.unit in PRESSURE_UNITS:
         look = first + (_text(row, first) == "(")
         if look < len(row) and row[look].role("above"):
             part.above, part.end, first = True, row[look].end, look + 1

@@ -101,7 +101,7 @@ def _clause(text: str, clause: Clause, number: int, kind: str, anaesthetic: bool
         if missed:
             return Bound(said, [(clause.span, missed[0][1])])
     for span in rest:
-        if any(ch.isalnum() for ch in text[span.start : span.end]):
+        if clause.label or any(ch.isalnum() for ch in text[span.start : span.end]):
             part = bind(text, span, clause.discs, kind, anaesthetic, clause.label, clause.unit)
             said += part.said
             missed += part.missed

@@ -2,7 +2,7 @@
 
 from candidacy.reading.model import Span
 from candidacy.reading.notes.model import Said
-from candidacy.reading.notes.numbers import number
+from candidacy.reading.notes.numbers import is_code, number
 from candidacy.reading.notes.quantities import Part
 from candidacy.reading.notes.sayings import answers, says
 from candidacy.reading.notes.stretch import Bound, Stretch, says_annulus
@@ -12,6 +12,7 @@ _WORD = 4
 """Letters of the shortest word of concordance that is none of the signs of a table."""
 _SIGNS = frozenset(("+", "±", "↑", "↓"))
 _CLOSING = frozenset((")", ".", ":"))
+_CODE = "a code for the pain, of which the scale is not named"
 _DASHES = frozenset(("-", "–", "—"))
 _VERDICTS = frozenset(("result",))
 _OF_PAIN = ("discography_concordance", "discography_pain_nrs")
@@ -146,7 +147,7 @@ def _left(row: Stretch, piece: list[int]) -> str:
         if part.used:
             continue
         if part.low is not None:
-            return "a number without its label, unit or disc"
+            return _CODE if is_code(row, i) else "a number without its label, unit or disc"
         if part.is_("negations") and not _answers(row, i):
             return "a denial of something not understood"
         if part.is_("say") and not says_annulus(part):

@@ -8,7 +8,6 @@ from candidacy.reading.notes.model import PATIENT, Said
 from candidacy.reading.notes.quantities import Part
 from candidacy.reading.notes.vocabulary import vocabulary
 
-UNITS_OF_PRESSURE = ("psi", "kPa")
 PRESSURES = {
     "opening": "discography_opening_pressure",
     "pain_pressure": "discography_pain_pressure",
@@ -36,8 +35,10 @@ class Bound(NamedTuple):
 class Stretch:
     """The part of a clause that speaks of one set of subjects, while it is read."""
 
-    def __init__(self, parts: list[Part], subjects: Sequence[str], kind: str, anaesthetic: bool) -> None:
-        self.parts, self.subjects, self.kind = parts, subjects, kind
+    def __init__(
+        self, parts: list[Part], subjects: Sequence[str], kind: str, anaesthetic: bool, unit: str = ""
+    ) -> None:
+        self.parts, self.subjects, self.kind, self.unit = parts, subjects, kind, unit
         self.said: list[tuple[Said, int]] = []
         self.painless = self.pain = False
         self.agents = [

@@ -6,12 +6,11 @@ from typing import NamedTuple
 
 from candidacy.reading.model import Span
 from candidacy.reading.notes.model import Clause
-from candidacy.reading.notes.vocabulary import Item, items, words_for
+from candidacy.reading.notes.vocabulary import OTHER_PRESSURE, PRESSURE_UNITS, Item, items, words_for
 
 _LINE = re.compile(r"[^\r\n]+")
 _RULE = re.compile(r"[\s|+:=\-–—_]*\Z")
 _GAP = re.compile(r"\t+| {2,}")
-_UNITS = ("psi", "kPa", "other_pressure")
 _PRESSURES = ("opening", "pain_pressure", "peak", "above_opening")
 
 
@@ -134,7 +133,12 @@ def _column(row: list[Item], span: Span, score: bool, unit: str) -> _Column:
         label = "concordance"
     elif label == "score":
         bare = _is_bare_pain(row)
-        label = "pain_pressure" if here in _UNITS or (score and bare) else "score"
+        at = len(row) > 1 and row[-1].role("at") is not None  # "Pain at": not how much it was
+        label = (
+            "pain_pressure"
+            if at or here in (*PRESSURE_UNITS, OTHER_PRESSURE) or (score and bare)
+            else "score"
+        )
     elif not named and here == "mL":
         label = "volume"
     if label in _PRESSURES and not here:

@@ -18,6 +18,9 @@ _CLASSES = (
     "mood", "compare", "others", "exceptions", "another_time", "all_discs", "intradiscal", "given", "strengths", "respectively",
     "sequence", "kinds_of_test", "undone", "corrections", "troubles", "tells", "hurts", "ignore", "plain_adverbs", "fillers",
 )  # fmt: skip
+PRESSURE_UNITS = ("psi", "kPa", "mmHg", "bar", "atm")
+"""Units of pressure that a record holds; any other is only known for one."""
+OTHER_PRESSURE = "other_pressure"
 _TABLES = ("answers", "units", "bounds", "procedures")
 
 

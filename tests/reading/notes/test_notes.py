@@ -14,6 +14,7 @@ from candidacy.reading.notes.elements import note_facts
 from candidacy.reading.notes.kinds import kind_of
 from candidacy.reading.notes.model import NoteReading
 from candidacy.reading.notes.read import read_note
+from tests.rows import each_row
 
 DATA = Path(__file__).parents[1] / "data"
 GOLD = [
@@ -112,8 +113,18 @@ def test_pain_below_the_opening_pressure_makes_both_unknown_and_asks() -> None:
 
 def test_units() -> None:
     assert said("L4-5: opening pressure 100 kPa.")["L4-L5", "discography_opening_pressure"]["unit"] == "kPa"
-    assert said("L4-5: opening pressure 600 mmHg.") == {}
+    for unit in ("mmHg", "bar", "atm"):
+        form = {"value": 2.0, "unit": unit}
+        assert said(f"L4-5: opening pressure 2 {unit}.") == {("L4-L5", "discography_opening_pressure"): form}
+        assert said(f"Pressures in {unit}. L4-5: opening 2, pain P3.") == {
+            ("L4-L5", "discography_opening_pressure"): form
+        }
+    for unit in ("cmH2O", "MPa", "kg/cm2"):
+        assert said(f"L4-5: opening pressure 2 {unit}.") == {}
     assert said("L4-5: opening pressure 12.") == {}
+    assert said("L4-5: opening pressure 60000 mmHg.") == {
+        ("L4-L5", "discography_opening_pressure"): {"unknown": "not_readable"}
+    }
     assert said("L4-5: opening pressure 900 psi.")["L4-L5", "discography_opening_pressure"] == {
         "unknown": "not_readable"
     }
@@ -526,3 +537,41 @@ def test_a_dose_of_another_medicine_is_shown() -> None:
     text = "Discography under monitored anesthesia care; 100 mg propofol. L4-5: exact pain."
     reading = read_note(text, "discography")
     assert [reading.words(s) for a in reading.unread for s in a.missed] == ["100 mg propofol"]
+
+
+# -- codes and signs of pain ----------------------------------------------------------------------------------------
+
+CODES = ["P0", "P1", "P2", "P3", "P++", "P+", "P-", "pain P2", "P3/3", "+++"]
+
+
+@each_row("code", CODES)
+def test_a_code_of_pain_is_shown_and_gives_no_value(code: str) -> None:
+    for text, where in (
+        ("L4-5: opening pressure 12 psi, {}.", "line"),
+        ("L4-5: {} at 30 psi.", "line"),
+        ("Level | Opening (psi) | Pain\nL4-5 | 12 | {}\n", "cell"),
+        ("Level | Opening (psi) | Concordance\nL4-5 | 12 | {}\n", "cell"),
+    ):
+        reading = read_note(f"Discography\n\n{text.format(code)}", "discography")
+        assert {e for _, e in forms(reading)} <= {"discography_opening_pressure"}, (text, where)
+        shown = " ".join(reading.words(s) for a in reading.unread for s in a.missed)
+        assert code in shown, (text, shown)
+
+
+def test_the_pressure_at_pain_is_no_score_of_pain() -> None:
+    table = (
+        "Discogram, pressures in bar\n\nLevel | Opening | Pain at | Response\nL4-5 | 1.0 | 2.4 | concordant\n"
+    )
+    found = said(table)
+    assert found["L4-L5", "discography_pain_pressure"] == {"value": 2.4, "unit": "bar"}
+    assert ("L4-L5", "discography_pain_nrs") not in found
+    bare = said(table.replace(", pressures in bar", ""))
+    assert {"discography_concordance"} == {e for _, e in bare}
+
+
+@each_row("cell", ["++", "+", "-", "?", "±", "()"])
+def test_a_cell_of_signs_alone_is_shown(cell: str) -> None:
+    text = f"Discogram\n\nLevel | Opening (psi) | Concordance\nL4-5 | 12 | {cell}\n"
+    reading = read_note(text, "discography")
+    assert ("L4-L5", "discography_concordance") not in forms(reading)
+    assert cell in [reading.words(s) for a in reading.unread for s in a.missed]
