@@ -7,7 +7,8 @@ from datetime import date, timedelta
 from candidacy.foundation.values import Span
 
 _SHAPE = re.compile(r"([0-9]{4})(?:-([0-9]{2})(?:-([0-9]{2}))?)?\Z")
-_EARLIEST_YEAR = 1880  # nobody alive was born earlier; catches 0226 and 1026
+FIRST_YEAR = 1880  # nobody alive was born earlier; catches 0226 and 1026
+LAST_YEAR = 2199  # catches 9999, a common word for "never", and leaves room in the calendar for what is reckoned from a day
 
 
 class DateError(ValueError):
@@ -25,14 +26,14 @@ def date_span(text: str) -> Span:
     Raises
     ------
     DateError
-        If the text is not such a date, or the day does not exist.
+        If the text is not such a date, the day does not exist, or its year is not of our time.
     """
     match = _SHAPE.match(text)
     if match is None:
         raise DateError("not a date")
     year, month, day = (int(part) if part else None for part in match.groups())
-    if year is None or year < _EARLIEST_YEAR:
-        raise DateError("not a year of our time")
+    if year is None or not FIRST_YEAR <= year <= LAST_YEAR:
+        raise DateError(f"not a year from {FIRST_YEAR} to {LAST_YEAR}")
     try:
         first = date(year, 1 if month is None else month, 1 if day is None else day)
         last_month = 12 if month is None else month

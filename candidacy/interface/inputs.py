@@ -90,18 +90,16 @@ def day_of(as_of: Day | None, case: Case | None = None) -> date:
     """
     if as_of is None:
         return day(case.record.as_of) if case is not None and case.record.as_of else date.today()
-    if isinstance(as_of, str):
-        try:
-            return day(as_of)
-        except DateError as error:
-            raise InputError([Problem(Code.BAD_DATE, str(error), field="as_of", found=shorten(as_of),
-                                      expected="a date, YYYY-MM-DD")]) from None  # fmt: skip
     if isinstance(as_of, datetime):
         raise InputError([Problem(Code.WRONG_TYPE, "a moment, of which the day depends on a time zone",
                                   field="as_of", found=as_of.isoformat(), expected="a date",
                                   next_step="choose the day: as_of=moment.date()")])  # fmt: skip
-    if isinstance(as_of, date):
-        return as_of
+    if isinstance(as_of, str | date):
+        try:
+            return day(str(as_of))
+        except DateError as error:
+            raise InputError([Problem(Code.BAD_DATE, str(error), field="as_of", found=shorten(str(as_of)),
+                                      expected="a date, YYYY-MM-DD")]) from None  # fmt: skip
     raise InputError([_wrong_type("as_of", as_of, "a date, or text YYYY-MM-DD")])
 
 

@@ -25,8 +25,8 @@ class Recency(Strict):
 class Wait(Strict):
     """A length of time from the as-of date, after which a fact may be looked at again."""
 
-    amount: Annotated[int, Field(ge=0)]
-    """How many, a whole number from 0."""
+    amount: Annotated[int, Field(ge=0, le=3660)]
+    """How many, a whole number from 0 to 3660."""
     unit: CalendarUnit
     """day, week, month or year."""
     cites: Annotated[Rows[Citation], Field(min_length=1)]

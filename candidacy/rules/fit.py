@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from candidacy.case.catalogue import catalogue
 from candidacy.case.element import Element
+from candidacy.foundation.dates import FIRST_YEAR, LAST_YEAR
 from candidacy.foundation.errors import Code, shown
 from candidacy.rules.cited import Parameter
 from candidacy.rules.criterion import Criterion
@@ -218,6 +219,13 @@ def _whole_numbers(node: CountOf) -> Iterator[Misfit]:
     yield from _rising(node.op, numbers, place)
 
 
+# The time between the first and the last day that a record may hold, `dates.FIRST_YEAR` to `dates.LAST_YEAR`.
+_LONGEST = {
+    unit: (LAST_YEAR - FIRST_YEAR + 1) * of_a_year
+    for unit, of_a_year in (("day", 366), ("week", 53), ("month", 12), ("year", 1))
+}
+
+
 def _elapsed(node: Elapsed, scope: str) -> Iterator[Misfit]:
     place = (*node.place, "elapsed")
     if node.unit in ("month", "year") and node.op in ("at_most", "more_than", "between"):
@@ -246,6 +254,14 @@ def _elapsed(node: Elapsed, scope: str) -> Iterator[Misfit]:
             )
         if value is not None and (isinstance(value, bool) or not isinstance(value, int | float)):
             yield Misfit(where, Code.BAD_RULE, "elapsed time is compared with a number", shown(value))
+        elif value is not None and abs(value) > _LONGEST[node.unit]:
+            yield Misfit(
+                where,
+                Code.UNREACHABLE,
+                "no such time lies between two dates of a record",
+                f"{shown(value)} {node.unit}",
+                f"at most {_LONGEST[node.unit]} {node.unit}",
+            )
     yield from _rising(node.op, [operand.value for operand in node.operands], place)
 
 

@@ -131,7 +131,7 @@ class CountedEvents(Strict):
 
     grade_at_least: Annotated[int, Field(ge=1, le=5)]
     """Least grade."""
-    within_days: Annotated[int, Field(ge=1)]
+    within_days: Annotated[int, Field(ge=1, le=3660)]
     """Days after the injection in which it begins."""
     unrelated_too: bool = False
     """Whether events judged not related are counted as well."""

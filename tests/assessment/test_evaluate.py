@@ -407,7 +407,7 @@ def platelets(age: tuple[int, str], date: str | None, kind: str = "date") -> tup
         ((30, "day"), "2026-11-25", "pass", None),  # the as-of date itself
         # a day after it is never recent, however near
         ((30, "day"), "2026-11-26", "undetermined", Why.AFTER_AS_OF),
-        ((12, "month"), "9999-12-31", "undetermined", Why.AFTER_AS_OF),
+        ((12, "month"), "2199-12-31", "undetermined", Why.AFTER_AS_OF),
     ],
 )
 def test_a_fact_older_than_allowed_or_undated_is_unknown(

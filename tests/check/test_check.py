@@ -66,6 +66,7 @@ UNSOUND: list[tuple[str, Edit, Code, str]] = [
     ("a growing number that is no length of time", put("mendable", {"how": "time", "act": "x", "who": "patient", "earliest": {"grows": ["body_mass_index"]}}), Code.BAD_RULE, "length of time"),
     ("a day read from what is no date", put("mendable", {"how": "act", "act": "x", "who": "patient", "earliest": {"day_of": "age"}}), Code.UNKNOWN_ELEMENT, "age"),
     ("a wait that cites nothing known", put("mendable", {"how": "time", "act": "x", "who": "patient", "earliest": {"wait": {"amount": 1, "unit": "day", "cites": [{"source": "nowhere", "supports": "value", "tag": "seen"}]}}}), Code.UNKNOWN_SOURCE, "nowhere"),
+    ("a time longer than dates of a record lie apart", put("when", {"elapsed": {"since": "birth_date", "unit": "day", "op": "at_least", "value": 99999999}}), Code.UNREACHABLE, "between two dates"),
     ("a number with no source", put("when.value", 35), Code.UNCITED, "parameter"),
     ("a parameter that is never used", put("parameters.other", {"value": 1, "meaning": "x", "cites": [{"source": "test_rules", "supports": "value", "tag": "seen"}]}), Code.UNUSED_PARAMETER, "other"),
     ("a parameter whose value no source supports", put("parameters.limit.cites", [{"source": "test_rules", "supports": "direction", "tag": "seen"}]), Code.UNCITED, "supports: value"),

@@ -72,7 +72,7 @@ def test_the_day_is_that_asked_for_else_of_the_record_else_today():
 
 @pytest.mark.parametrize(
     ("as_of", "code"),
-    [("2026-02-30", Code.BAD_DATE), ("2026-12", Code.BAD_DATE), ("today", Code.BAD_DATE), ("", Code.BAD_DATE),
+    [("2026-02-30", Code.BAD_DATE), ("2026-12", Code.BAD_DATE), ("today", Code.BAD_DATE), ("", Code.BAD_DATE), ("2200-01-01", Code.BAD_DATE), (date.max, Code.BAD_DATE),
      (datetime(2026, 12, 2, 9), Code.WRONG_TYPE), (20261202, Code.WRONG_TYPE)],
 )  # fmt: skip
 def test_a_day_that_is_none_is_refused(as_of: object, code: Code):

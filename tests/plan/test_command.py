@@ -117,6 +117,7 @@ def test_moving_the_day_says_what_changed_and_raises_the_sequence(
 @pytest.mark.parametrize(
     ("arguments", "words"),
     [
+        (("--on", "9999-12-31"), ("E207", "--on", "9999-12-31", "1880 to 2199")),
         (("--on", "2026-02-30"), ("E207", "--on", "2026-02-30", "YYYY-MM-DD")),
         (("--on", "2026-11-24"), ("E207", "has passed", "2026-11-24", "2026-11-25")),
         ((*DAY, "--moved-from", "2026-13-01"), ("E207", "--moved-from", "2026-13-01")),

@@ -19,10 +19,11 @@ from candidacy.cohort.columns.element_tests import least_tidied
 from candidacy.cohort.columns.fact_columns import Cells, CodeList, FactColumn, Falling, Flag, Numbers, mask_of
 from candidacy.cohort.engines import sqltext as sql
 from candidacy.derive import work_out
+from candidacy.foundation.dates import FIRST_YEAR
 from candidacy.foundation.values import Span, point
 from candidacy.rules.resolved import RuleSet
 
-_EARLIEST = date(1880, 1, 1).toordinal()  # the case loader takes no earlier date
+_EARLIEST = date(FIRST_YEAR, 1, 1).toordinal()  # the case loader takes no earlier date
 
 
 class Form(Struct, frozen=True):

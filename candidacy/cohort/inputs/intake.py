@@ -27,8 +27,9 @@ from candidacy.cohort.engines import sqltext as sql
 from candidacy.cohort.engines.engine import Engine, one
 from candidacy.cohort.inputs.cells import BadCell, day_of, fact_of
 from candidacy.cohort.inputs.mapping import ColumnMap, TableMap
-from candidacy.cohort.inputs.plain_cells import FIRST_YEAR, plain_value
+from candidacy.cohort.inputs.plain_cells import plain_value
 from candidacy.cohort.translate import Translation
+from candidacy.foundation.dates import FIRST_YEAR, LAST_YEAR
 from candidacy.foundation.errors import Problem
 from candidacy.foundation.values import Members, Span, Why
 
@@ -345,8 +346,8 @@ def impossible(element: Element, column: str, raw: str, kind: str) -> list[Fault
     """What a typed column may hold and the element may not: numbers out of range, days before our time."""
     if element.kind == "date":
         return [Fault(
-            f"({raw} < DATE '{FIRST_YEAR}-01-01' OR {raw} > DATE '9999-12-31')", column,
-            message="not a date of our time", expected=f"{FIRST_YEAR} or later",
+            f"({raw} < DATE '{FIRST_YEAR}-01-01' OR {raw} > DATE '{LAST_YEAR}-12-31')", column,
+            message="not a date of our time", expected=f"{FIRST_YEAR} to {LAST_YEAR}",
         )] if kind == "date" else []  # fmt: skip
     if element.kind not in ("number", "integer") or kind not in ("number", "integer"):
         return []

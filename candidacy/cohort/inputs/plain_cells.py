@@ -3,8 +3,8 @@
 from candidacy.case.element import Element
 from candidacy.cohort.engines import sqltext as sql
 from candidacy.cohort.inputs.mapping import ColumnMap
+from candidacy.foundation.dates import FIRST_YEAR, LAST_YEAR
 
-FIRST_YEAR = 1880
 _FIRST = "0123456789+."
 # A minus is left to the reading of single cells, which takes -0 for 0; few elements have numbers below it.
 _NUMBER = r"'^ *[+]?([0-9]+([.][0-9]*)?|[.][0-9]+) *$'"
@@ -17,7 +17,7 @@ def plain_value(element: Element, item: ColumnMap, raw: str) -> str:
         return ""
     if element.kind == "date" and not item.date_format:
         day = f"TRY_CAST({raw} AS DATE)"
-        possible = f"{day} BETWEEN DATE '{FIRST_YEAR}-01-01' AND DATE '9999-12-31'"
+        possible = f"{day} BETWEEN DATE '{FIRST_YEAR}-01-01' AND DATE '{LAST_YEAR}-12-31'"
         value = f"CAST({sql.days(day)} AS DOUBLE)"
         return _where(_looks(raw, _DAY, item), possible, value)
     if element.kind in ("number", "integer") and item.unit in (None, element.unit):
