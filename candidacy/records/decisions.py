@@ -5,9 +5,12 @@ from collections.abc import Sequence
 from msgspec import Struct
 from sqlalchemy import select
 
+from candidacy.case.load import parse_case
+from candidacy.day.planned import considered
+from candidacy.explain.wording import listed
 from candidacy.foundation.errors import Code, InputError, Problem, StoreError
 from candidacy.records import schema
-from candidacy.records.entries import Meaning, Recommendation, Signed
+from candidacy.records.entries import CaseSaved, Meaning, Recommendation, Signed
 from candidacy.records.session import Session, Turn, body, kept_body
 from candidacy.rules.libraries import load_rule_set
 
@@ -94,7 +97,7 @@ class Decisions(Session):
         Parameters
         ----------
         decision
-            ``treat`` (then ``discs`` says which), ``not``, ``not_yet`` (then ``until`` or ``after``), ``more_tests``
+            ``treat`` (then ``discs`` says which of those that the record considers), ``not``, ``not_yet`` (then ``until`` or ``after``), ``more_tests``
             (then ``tests``).
         meaning
             What the signature means: ``review``, ``approval``, ``responsibility`` or ``authorship``.
@@ -113,7 +116,7 @@ class Decisions(Session):
         ------
         StoreError
             E703 for who may not decide, E702 if the record was changed since it was looked at, E202 for what the
-            decision needs and is not given.
+            decision needs and is not given, E211 for a disc to treat that the record does not consider.
         """
         with self._writing("decide") as turn:
             row = turn.work(reference)
@@ -134,6 +137,8 @@ class Decisions(Session):
                 rules_digest=last[0]["rules_digest"] if last else "", item=item, corrects=corrects,
             )  # fmt: skip
             _complete(reference, said)
+            if said.discs:
+                _considered(reference, said, kept_body(turn.connection, version["seq"], CaseSaved).record)
             _refers(turn, reference, said)
             entry = turn.enter(said, reference, replaces=corrects)
         changed = _changed(said, said.version, said.record_digest, said.rules_digest)
@@ -238,6 +243,17 @@ def _complete(reference: str, said: Signed) -> None:
     if needs and not any(getattr(said, name) for name in needs):
         raise StoreError([Problem(Code.MISSING_KEY, f"the decision {said.decision} says more", reference, field=needs[0],
                                   expected=" or ".join(needs))])  # fmt: skip
+
+
+def _considered(reference: str, said: Signed, record: str) -> None:
+    """Refuse discs that were not assessed for treatment: no checklist of the day is made for them either."""
+    known = considered(parse_case(record, reference))
+    unknown = [disc for disc in said.discs if disc not in known]
+    if unknown:
+        raise StoreError([Problem(
+            Code.CONTRADICTION, "the record does not consider this disc", reference, field="discs", found=listed(unknown),
+            expected=listed(sorted(known), "or") or "none is known to be considered",
+            next_step="name it under discs_under_consideration in a new version of the record, assess that, and decide on it")])  # fmt: skip
 
 
 def _refers(turn: Turn, reference: str, said: Signed) -> None:

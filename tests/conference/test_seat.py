@@ -242,6 +242,7 @@ def test_minutes_of_a_meeting_with_nobody_present_say_so_and_nothing_is_decided_
             replace(TREAT, decision="more_tests", discs=(), after="rest"),
             [("E202", "tests"), ("E208", "after")],
         ),
+        (replace(TREAT, discs=("L4-L5", "L3-L4")), [("E211", "discs")]),
         (replace(TREAT, discs=("L9",)), [("E209", "discs")]),
         (replace(TREAT, decision="not"), [("E208", "discs")]),
         (replace(TREAT, decision="not_yet", discs=()), [("E202", "until")]),

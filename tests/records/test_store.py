@@ -263,7 +263,7 @@ def test_a_decision_says_what_it_means_and_when_it_is_to_be_looked_at_again(stor
 
 @pytest.mark.parametrize(("given", "code"), [
     ({"reason": ""}, Code.WRONG_TYPE), ({"reason": " "}, Code.WRONG_TYPE), ({"meaning": "maybe"}, Code.WRONG_TYPE),
-    ({"decision": "treat"}, Code.MISSING_KEY), ({"decision": "treat", "discs": ["L4/5"]}, Code.WRONG_TYPE), ({"decision": "not_yet"}, Code.MISSING_KEY),
+    ({"decision": "treat"}, Code.MISSING_KEY), ({"decision": "treat", "discs": ["L4/5"]}, Code.WRONG_TYPE), ({"decision": "treat", "discs": ["L4-L5"]}, Code.CONTRADICTION), ({"decision": "not_yet"}, Code.MISSING_KEY),
     ({"decision": "more_tests"}, Code.MISSING_KEY), ({"review_on": "2027-02-30"}, Code.WRONG_TYPE),
     ({"expected_version": 2}, Code.CHANGED_MEANWHILE), ({"item": 9}, Code.UNKNOWN_REFERRAL),
     ({"corrects": 3}, Code.UNKNOWN_REFERRAL), ({"responsible": "Dr Who"}, Code.WRONG_TYPE),
