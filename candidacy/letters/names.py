@@ -16,7 +16,7 @@ VALUES = {
     "reference": "local reference of the case",
     "day": "day as of which the case was assessed",
     "rule_set": "title of the rule set",
-    "standing": "the standing as the rule set calls it, with the earliest day of a not yet",
+    "standing": "the standing as the rule set calls it, with the earliest day of a not yet and the remarks of a candidate that no rule read",
     "discs": "the considered discs, or that none is known to be considered",
     "planned_day": "the planned or proposed day of the procedure, or that none is planned",
     "earliest_day": "the earliest day on which what is waited for can be over, or that no day can be given",
@@ -56,6 +56,7 @@ LISTS: dict[str, dict[str, str]] = {
     "disc_standings": {"disc": "the disc", "disc_standing": "its standing"},
     "incidental": {"finding": "a recorded sign outside the question, with its document and day", "why": "why it matters"},
     "conflicts": {"conflict": "what contradicts what"},
+    "remarks": {"place": "where a remark stands that no rule read", "remark": "its own words"},
     "medicines": {"medicine": "a medicine", "says": "what the table says, and who must agree"},
     "agreed_holds": {"medicine": "a medicine held with the written agreement of its prescriber", "proposed_last_dose":
                      "last day for a dose", "restart": "when it may restart"},

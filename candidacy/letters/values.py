@@ -10,7 +10,7 @@ from candidacy.assessment.assess import Assessment
 from candidacy.case.catalogue import catalogue
 from candidacy.explain.asked import asked_first
 from candidacy.explain.document import AssessmentDocument, CriterionInfo, FactInfo, HoldsInfo, TestInfo
-from candidacy.explain.headline import earliest_words
+from candidacy.explain.headline import earliest_words, remarks_words
 from candidacy.explain.hold_plan import hold_lines, hold_title
 from candidacy.explain.missing_document import Asked, asked_together
 from candidacy.explain.record import (
@@ -139,9 +139,9 @@ class _Made:
         return {name: shown(text) for name, text in found.items()}
 
     def _standing(self) -> str:
-        """The standing, and that a companion stands against it: a letter names none as if it stood alone."""
+        """The standing, and what stands against it: a companion, or remarks that no rule read. A letter names none as if it stood alone."""
         d = self.document
-        name = f"{d.standing_name}{earliest_words(d.not_yet)}"
+        name = f"{d.standing_name}{earliest_words(d.not_yet)}{remarks_words(d)}"
         return frame()["held_standing"].format(name) if d.shown == "candidate" and d.stops else name
 
     # --- lists
@@ -218,6 +218,12 @@ class _Made:
         return [
             {"conflict": shown(f"{conflict_title(c)}: {'; '.join(conflict_lines(c))}", 600)}
             for c in self.document.conflicts
+        ]
+
+    def remarks(self) -> list[Entry]:
+        return [
+            {"place": shown(each.where[:1].upper() + each.where[1:]), "remark": shown(each.text, 600)}
+            for each in self.document.remarks
         ]
 
     def medicines(self) -> list[Entry]:

@@ -424,6 +424,18 @@ def test_the_packet_counts_what_fails_and_tells_what_a_companion_says() -> None:
     assert failing.values.texts["criteria_open"] == str(sum(r.startswith("not settled") for r in rows))
 
 
+def test_remarks_that_no_rule_read_are_quoted_to_referrer_and_payer() -> None:
+    plain = demo("two-discs-candidate")
+    record = plain.case.record.model_copy(update={"note": "prefers to wait until spring"})
+    answer = answered(case_from_record(record), plain.rule_set, date(2026, 11, 25))
+    assert state_of(answer.document) == "candidate"
+    for kind in ("referrer", "payer"):
+        text = flat(letters_text(letters_of(kind, answer)))
+        assert "“prefers to wait until spring”" in text
+        assert "Candidate, 1 remark not read" in text
+        assert "that no rule read" not in flat(letters_text(letters_of(kind, plain)))
+
+
 def test_no_letter_says_that_a_stopped_medicine_stays_as_it_is_or_that_a_day_is_meant_before_a_plan() -> None:
     stopped = medicine("stopped", medicine_held=True)
     referrer = flat(letters_text(letters_of("referrer", stopped)))
