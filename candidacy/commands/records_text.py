@@ -8,9 +8,10 @@ from typing import Any
 
 from msgspec.structs import asdict
 
-from candidacy.explain.labels import standing_words
+from candidacy.conference.queue import standing_told
 from candidacy.foundation.spreadsheet import guarded
 from candidacy.foundation.visible import clean
+from candidacy.records.answers import OF_ANOTHER_FORM
 from candidacy.records.decisions import Decision
 from candidacy.records.referral import Event, Referral
 from candidacy.records.work import WorkRow
@@ -76,16 +77,8 @@ def _table(rows: Sequence[WorkRow], to_file: bool) -> str:
 
 
 def _cells(row: WorkRow) -> tuple[str, ...]:
-    return (row.reference, standing_cell(row), row.waiting_for, row.waiting_since[:10], row.next_act, row.next_due,
+    return (row.reference, standing_told(row), row.waiting_for, row.waiting_since[:10], row.next_act, row.next_due,
             row.owner or row.next_owner)  # fmt: skip
-
-
-def standing_cell(row: WorkRow) -> str:
-    """The standing of a referral in the work list, with what makes it doubtful."""
-    if not row.standing:
-        return "not assessed"
-    told = ("STOP; " if row.stops else "") + standing_words(row.shown, row.standing_name)
-    return f"{told}, of an earlier version" if row.out_of_date else told
 
 
 def referral_text(found: Referral) -> str:
@@ -94,14 +87,17 @@ def referral_text(found: Referral) -> str:
     lines = [
         f"{row.reference}, version {row.version}" + (": invented for demonstration" if row.invented else "")
     ]
-    lines += [f"  {standing_cell(row)}" + (f" under {row.rules} as of {row.as_of}" if row.standing else "")]
+    lines += [f"  {standing_told(row)}" + (f" under {row.rules} as of {row.as_of}" if row.standing else "")]
     if row.waiting_for:
         lines.append(f"  waits for {row.waiting_for}, since {row.waiting_since[:10]}")
     if found.answer is not None:
-        document = found.answer.document
-        lines += [f"  {sentence}" for sentence in document.stops]
-        lines += ["", "Why (last kept answer):", *(f"  {sentence}" for sentence in document.reason)]
-        lines += [f"  {caution}" for caution in document.cautions[:2]]
+        document = found.answer.readable
+        if document is None:
+            lines.append(f"  ! {OF_ANOTHER_FORM}: candidacy records assess {row.reference}")
+        else:
+            lines += [f"  {sentence}" for sentence in document.stops]
+            lines += ["", "Why (last kept answer):", *(f"  {sentence}" for sentence in document.reason)]
+            lines += [f"  {caution}" for caution in document.cautions[:2]]
     for decision in found.decisions:
         lines += ["", *decision_lines(decision)]
     if found.acts:

@@ -19,7 +19,7 @@ from candidacy.explain.marks import marks_of
 from candidacy.explain.record import conflict_lines, danger_lines, disputed_lines, fact_words, remark_lines
 from candidacy.foundation.dates import day
 from candidacy.foundation.errors import InputError
-from candidacy.records.answers import KeptAnswer
+from candidacy.records.answers import OF_ANOTHER_FORM, KeptAnswer
 from candidacy.records.conference import Item, Meeting
 from candidacy.records.decisions import Decision
 from candidacy.records.referral import Referral
@@ -161,7 +161,7 @@ def case_page(store: Store, item: Item, *, others: bool = True, as_decided: bool
     )
     if as_decided and rests_on and (answer is None or answer.seq != rests_on):
         answer = store.kept_answer(rests_on)
-    found = answer.document if answer is not None else None
+    found = answer.readable if answer is not None else None
     failing = failing_of(_with_firm(referral.case, found) if others else found) if found is not None else ()
     return CasePage(
         item=item,
@@ -251,7 +251,11 @@ def _warnings(
 ) -> tuple[str, ...]:
     work = referral.work
     found = []
-    if document is None:
+    if answer is not None and document is None:
+        found.append(
+            f"{OF_ANOTHER_FORM[:1].upper()}{OF_ANOTHER_FORM[1:]}: assess it again before it is talked about."
+        )
+    elif document is None:
         found.append("No assessment of this referral is kept: assess it before it is talked about.")
     else:
         if document.standing == "urgent":

@@ -8,6 +8,7 @@ from candidacy.conference.case_page import failing_of
 from candidacy.conference.found import item_of, meeting_of
 from candidacy.explain.labels import standing_words
 from candidacy.foundation.errors import Code, Problem, StoreError
+from candidacy.records.answers import OF_ANOTHER_FORM
 from candidacy.records.conference import Item
 from candidacy.records.store import Store
 from candidacy.records.work import WorkRow
@@ -88,12 +89,15 @@ def _waiting(store: Store, item: Item | None, row: WorkRow, known: Read) -> Wait
     key = (row.reference, row.changed)
     if key not in known:
         answer = store.open_referral(row.reference).answer
+        document = answer.readable if answer else None
         known[key] = tuple(
             ("" if each.subject == "patient" else f"{each.subject}: ")
             + each.found
             + (f" ({'; '.join(each.margins)})" if each.margins else "")
-            for each in (failing_of(answer.document) if answer else ())
+            for each in (failing_of(document) if document else ())
         )
+        if answer and document is None:
+            known[key] = (f"{OF_ANOTHER_FORM}: assess it again",)
     return Waiting(
         item,
         row.reference,

@@ -4,6 +4,7 @@ import json
 from datetime import date
 
 from msgspec import Struct
+from pydantic import ValidationError
 from sqlalchemy import Connection, insert, select
 
 from candidacy import __version__
@@ -33,6 +34,9 @@ from candidacy.records.session import (
 from candidacy.rules.libraries import load_rule_set
 from candidacy.rules.resolved import RuleSet
 
+NO_REMARKS = ", no remarks"
+OF_ANOTHER_FORM = "the kept answer is of a form that this version of the program does not read"
+
 
 class KeptAnswer(Struct, frozen=True):
     """An answer as it was kept.
@@ -55,8 +59,26 @@ class KeptAnswer(Struct, frozen=True):
 
     @property
     def document(self) -> AssessmentDocument:
-        """The answer in words and citations, as every form of it is made from."""
-        return AssessmentDocument.model_validate_json(self.said.document)
+        """The answer in words and citations, as every form of it is made from.
+
+        Raises
+        ------
+        StoreError
+            E705 for an answer of an earlier version of the program, in a form that this one does not read.
+        """
+        found = self.readable
+        if found is None:
+            raise StoreError([Problem(Code.DOES_NOT_VERIFY, OF_ANOTHER_FORM, self.reference, found=self.said.program,
+                                      next_step=f"candidacy records assess {self.reference}")])  # fmt: skip
+        return found
+
+    @property
+    def readable(self) -> AssessmentDocument | None:
+        """The same; ``None`` where this version of the program does not read its form."""
+        try:
+            return AssessmentDocument.model_validate_json(self.said.document)
+        except ValidationError:
+            return None
 
 
 class MadeAgain(Struct, frozen=True):
@@ -134,7 +156,7 @@ class Answers(Session):
             rules_version=rule_set.file.version, rules_digest=rule_set.digest, library=kept.digest,
             program=f"candidacy {__version__}", program_digest=program_digest(), engine=engine_of(assessment.engine),
             as_of=as_of.isoformat(), standing=document.standing,
-            standing_name=f"{document.standing_name}{remarks_words(document)}", shown=document.shown, stops=len(document.stops),
+            standing_name=_name(document), shown=document.shown, stops=len(document.stops),
             missing=len(document.missing), document=text, document_digest=sha256(text.encode()), why=why,
         )  # fmt: skip
         with self._writing("enter") as turn:
@@ -209,6 +231,12 @@ class Answers(Session):
             told = f"{error.problems[0].code.value} {error.problems[0].message}"
             return MadeAgain(False, same_program, shorten(told, 200), "")
         return MadeAgain(text == said.document, same_program, "", text)
+
+
+def _name(document: AssessmentDocument) -> str:
+    """What lists call a standing. A candidate always bears its remarks: a name without them was kept before they were counted."""
+    more = remarks_words(document) or (NO_REMARKS if document.standing == "candidate" else "")
+    return f"{document.standing_name}{more}"
 
 
 def answer_of(turn: Turn, seq: int) -> KeptAnswer:

@@ -111,7 +111,7 @@ class Assessed(Body):
     standing: str
     """The standing."""
     standing_name: str
-    """What the rule set calls it; of a candidate also how many remarks no rule read, for lists show no more than this."""
+    """What the rule set calls it; of a candidate also how many remarks no rule read, if any, for lists show no more than this."""
     shown: str
     """How it is marked where it is shown: the standing, or ``not_yet``."""
     stops: Count

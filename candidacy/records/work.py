@@ -262,6 +262,8 @@ def work_row(row: Any) -> WorkRow:
         each.name: row[each.name] for each in fields(WorkRow) if each.name not in ("invented", "out_of_date")
     }
     out_of_date = bool(row["standing"]) and row["assessed_version"] < row["version"]
+    if given["standing"] == "candidate" and "remark" not in given["standing_name"]:
+        given["standing_name"] += ", remarks not counted"  # kept by a version that did not count them
     return WorkRow(**given, invented=bool(row["invented"]), out_of_date=out_of_date)
 
 

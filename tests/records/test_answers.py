@@ -1,11 +1,17 @@
 """A kept answer can be shown, and made again byte for byte, whatever became of the rules since."""
 
+import json
 import shutil
 from pathlib import Path
 
 import pytest
 
 import candidacy
+from candidacy.case.load import load_case
+from candidacy.commands.records_text import referral_text
+from candidacy.conference.case_page import case_page
+from candidacy.conference.queue import ask_about, queue_of
+from candidacy.explain.document import AssessmentDocument
 from candidacy.foundation.errors import Code, RuleError, StoreError
 from candidacy.foundation.shipped import demo_cases_folder
 from candidacy.records import answers
@@ -157,3 +163,31 @@ def test_a_report_is_kept_with_what_was_taken_over(store: Store) -> None:
     assert event.said["accepted"] == ["L4-L5: 5 mm"]
     assert (event.entry.person, event.why) == ("ana-1", "read aloud with the radiologist")
     assert store.verify().sound
+
+
+def test_an_answer_of_an_earlier_form_says_so_in_lists_and_where_it_is_read(
+    file_store: Store, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    case = load_case(demo_cases_folder() / "one-disc-candidate.yaml")
+    reference = case.record.id
+    file_store.save_case(reference, case, expected_version=0)
+    file_store.assess_and_keep(reference, as_of=DAY)
+    assert file_store.list_referrals()[0].standing_name == "Candidate, no remarks"
+    with monkeypatch.context() as earlier:
+        earlier.setattr(answers, "NO_REMARKS", "")
+        whole = AssessmentDocument.to_json
+        earlier.setattr(
+            AssessmentDocument,
+            "to_json",
+            lambda d: json.dumps({k: v for k, v in json.loads(whole(d)).items() if k != "remarks"}),
+        )
+        kept = file_store.assess_and_keep(reference, as_of=DAY)
+    assert file_store.list_referrals()[0].standing_name == "Candidate, remarks not counted"
+    assert kept.readable is None
+    with pytest.raises(StoreError) as caught:
+        _ = kept.document
+    assert caught.value.problems[0].next_step == f"candidacy records assess {reference}"
+    asked = ask_about(file_store, reference, "Treat?")
+    assert "assess it again" in case_page(file_store, asked, others=False).warnings[0]
+    assert "assess it again" in queue_of(file_store)[0].failing[0]
+    assert "does not read" in referral_text(file_store.open_referral(reference))

@@ -183,7 +183,7 @@ def test_without_the_extra_it_says_how_to_get_it() -> None:
 @pytest.mark.parametrize(
     ("note", "told"),
     [
-        ("", "✓ Candidate"),
+        ("", "✓ Candidate, no remarks"),
         ("asks about parking", "✓ Candidate, 1 remark not read"),
         ("cannot pass urine since Monday", "≈ Borderline"),
     ],
