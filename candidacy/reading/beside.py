@@ -34,6 +34,8 @@ class _Signs(NamedTuple):
     graded: frozenset[str]
     zero: frozenset[str]
     ends: frozenset[str]
+    sides: frozenset[str]
+    between: frozenset[str]
 
 
 @cache
@@ -52,6 +54,7 @@ def beside(parts: Parts, mentions: Sequence[Mention]) -> dict[int, str]:
     for m in mentions:
         if m.kind != "known":
             at = _empty(words, m, mentions, signs)
+            at = _zero_of_a_side(words, m, signs) if at is None else at
             if at is not None:
                 found[at] = _EMPTY
     if len(mentions) > 1:
@@ -96,6 +99,19 @@ def _empty(words: Sequence[str], m: Mention, mentions: Sequence[Mention], signs:
             continue  # only "bulge, 0 mm" tells a value behind a comma
         if end == len(words) or words[end] in signs.close:
             return at
+    return None
+
+
+def _zero_of_a_side(words: Sequence[str], m: Mention, signs: _Signs) -> int | None:
+    """``stenosis (R/L): 0/2``, ``stenosis R 0, L 1``: a zero among the values of the two sides."""
+    sided = False
+    for at in range(m.end, len(words)):
+        word = words[at]
+        if word in signs.zero and sided:
+            return at
+        sided |= word in signs.sides
+        if not (word in signs.sides or word in signs.lead or word in signs.between or word[0].isdigit()):
+            break
     return None
 
 

@@ -21,6 +21,8 @@ _OF_SIGNAL = ("dim", "loss", "off")
 _NEAR = 3
 _UNITS = grammar("unit")
 _CUES = grammar("grade_cue")
+_LEADS = frozenset((":", "=", "(", ")", "/", "r", "l", "right", "left", "bilateral"))
+_CLOSES = frozenset((",", ";", ".", ")", "/", "and", "left", "right", "r", "l"))
 _LETTERS = frozenset("abcd")
 
 
@@ -118,6 +120,8 @@ def _says_something(parts: Parts, rest: Collection[int], low: int, high: int) ->
     denied = any(m.entry.kind == "negation" for m in within(parts.mods))
     if denied and not within(parts.known) and (within(parts.objs) if not acts else normal):
         return True  # "has lost its water but not its height", "it is not that the disc is normal"
+    if acts and "otherwise" in parts.words[low:high]:
+        return True  # "mild bulge, otherwise normal": what of is not said
     return bool(acts and within(parts.objs)) and not within(parts.known) and not normal
 
 
@@ -167,7 +171,7 @@ def not_covered(heard: Heard, findings: Sequence[Finding], data: LedgerWords) ->
     for i in left:
         word = words[i]
         if word[0].isdigit() and not _is_grade(words, i):
-            if words[i + 1 : i + 2] == [] or words[i + 1] not in _UNITS:
+            if (words[i + 1 : i + 2] == [] or words[i + 1] not in _UNITS) and not _is_value(parts, i):
                 continue
         elif not _is_grade(words, i) and (not word[0].isalpha() or len(word) < 2):
             continue
@@ -177,6 +181,17 @@ def not_covered(heard: Heard, findings: Sequence[Finding], data: LedgerWords) ->
             continue
         out.add(i)
     return frozenset(out)
+
+
+def _is_value(parts: Parts, at: int) -> bool:
+    """``facet arthropathy (R/L): 1/2``, ``canal stenosis: 2``: a number as the value of a finding, of no scale that is named."""
+    words, low = parts.words, at
+    while low and (words[low - 1] in _LEADS or words[low - 1][0].isdigit()):
+        low -= 1
+    behind = words[at + 1 : at + 2]
+    if behind and behind[0] not in _CLOSES:
+        return False
+    return any(a.end == low for a in parts.acts)
 
 
 def _is_grade(words: Sequence[str], at: int) -> bool:

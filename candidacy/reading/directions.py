@@ -8,7 +8,8 @@ from collections.abc import Sequence
 from candidacy.reading.levels import LUMBAR, ORDER
 from candidacy.reading.lexer import Group, Match
 from candidacy.reading.lexicon import grammar
-from candidacy.reading.mention import Parts
+from candidacy.reading.mention import Mention, Parts
+from candidacy.reading.model import ABSENT
 
 ALL = ("*all",)
 """Stands for every lumbar disc until the whole report is read."""
@@ -16,6 +17,8 @@ _LIES = grammar("lies_beyond")
 _SEVERAL = grammar("of_several")
 _UP = grammar("upward")
 _DOWN = grammar("downward")
+_NONE = ("none", "absent")
+_CLAUSE_ENDS = frozenset((",", ";", ":", ".", "and", "or", "but", "with", "while"))
 _KINDS = frozenset(("beyond", "above", "below", "and_above", "and_below"))
 
 
@@ -86,6 +89,36 @@ def beyond(parts: Parts, discs: list[Group], bones: list[Group]) -> tuple[list[G
     return discs, bones
 
 
+def as_far_as(parts: Parts, bones: Sequence[Group], mentions: Sequence[Mention]) -> list[Mention]:
+    """List denials that a vertebra limits: ``above L4 no herniation``, ``no herniation down to L4``, ``no contact with the L5 root``.
+
+    They are not of all discs.
+    """
+    marks = [p for p in parts.places if p.entry.kind in _KINDS]
+    return [
+        m
+        for m in mentions
+        if not m.discs
+        and not m.placed
+        and m.scope == "disc"
+        and (m.status == ABSENT or m.value in _NONE)
+        and (
+            any(_limits(parts, g, m, marks, mentions) for g in bones)
+            or (m.obj == "root" and "<vert>" in parts.words[m.start : m.end])
+        )
+    ]
+
+
+def _limits(parts: Parts, g: Group, m: Mention, marks: Sequence[Match], mentions: Sequence[Mention]) -> bool:
+    if any(p.end <= g.start <= p.end + 1 or g.end <= p.start <= g.end + 1 for p in marks):
+        return True
+    low, high = min(m.end, g.end), max(m.start, g.start)
+    starts = [x.start for x in mentions if x is not m] + [k.start for k in parts.known]
+    others = any(low <= start < high for start in starts)
+    beside = any(x is not m and g.end == x.start for x in mentions)  # "or L2 fracture"
+    return not beside and not others and _CLAUSE_ENDS.isdisjoint(parts.words[low:high])
+
+
 def _level_of(parts: Parts, p: Match, groups: Sequence[Group]) -> tuple[Group | None, str]:
     """Give the level beside a place, and which way the words point from it, as a kind of place or nothing."""
     kind = p.entry.kind
@@ -129,6 +162,7 @@ def _closes(parts: Parts, p: Match, g: Group) -> bool:
         [","],
         ["."],
         [";"],
+        [":"],
         [")"],
         ["is"],
         ["are"],
@@ -152,7 +186,7 @@ def _of_several(parts: Parts, p: Match) -> bool:
 def _ends_finding(parts: Parts, p: Match) -> bool:
     """``bulge above L4-5``: a displacement or a narrowing ends right before the word."""
     rows = [h for h in (*parts.heads, *parts.objs, *parts.acts) if h.end <= p.start]
-    return bool(rows) and any(h.end == p.start and h.entry.group == "findings" for h in rows)
+    return bool(rows) and any(h.end == p.start and h.entry.group in ("findings", "actions") for h in rows)
 
 
 def _there(g: Group, up: bool, itself: bool) -> tuple[str, ...]:

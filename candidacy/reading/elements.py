@@ -24,6 +24,7 @@ from candidacy.reading.model import (
     Finding,
     Reading,
     Span,
+    Value,
 )
 from candidacy.reading.ranges import conflict_note, range_of
 
@@ -31,6 +32,7 @@ PATIENT = "patient"
 BY = "report reader"
 DAYS_DIFFER = "another day was given than the report states"
 _ONLY_RECENT = "only a recent one is denied, not an older one that nobody explained"
+_ONE_SIDE = "denied of one side only"
 _MAX_WORDS = 1500
 """So many characters of quotations; a quotation is kept whole or left out, never cut."""
 _USED = frozenset((*BODY, ""))
@@ -188,21 +190,30 @@ def _add(
         return
     said = [f for f in rows if f.status == PRESENT]
     doubted = [f for f in rows if f.status == POSSIBLE]
-    denied = [f for f in rows if f.status == ABSENT]
+    absent = [f for f in rows if f.status == ABSENT]
+    denied = _of_both_sides(absent)
     if conflict:
         form: dict[str, Any] | None = range_of(rule["element"], rule, rows, conflict)
         form = form or {"unknown": "conflicting"}
     else:
         form = _FORMS[rule["form"]](rule, said, doubted, denied, reading)
+    one_side = (
+        form is None
+        and len(denied) < len(absent)
+        and _FORMS[rule["form"]](rule, said, doubted, absent, reading) is not None
+    )
+    form = dict(_UNCERTAIN) if one_side else form
     if form is None:
         return
-    basis = said or doubted or denied
+    basis = said or doubted or denied or absent
     spans = tuple(dict.fromkeys(f.quoted for f in (rows if conflict else basis)))
     entry: dict[str, Any] = {**form, "words": _joined(reading, spans), "by": BY}
     if subject != PATIENT and any(not f.disc for f in basis):
         entry["note"] = "said of the whole study"
     if conflict:
         entry["note"] = conflict_note(reading, rows, conflict)
+    if one_side:
+        entry["note"] = _ONE_SIDE
     if form == _UNCERTAIN and not (said or doubted) and any(of_recent_alone(reading, f) for f in denied):
         entry["note"] = _ONLY_RECENT
     if any(m.kind == APPROXIMATE for f in basis for m in f.modifiers):
@@ -210,6 +221,14 @@ def _add(
     if source:
         entry["source"] = source
     out.append(ReadFact(subject, rule["element"], FactEntry.model_validate(entry), spans))
+
+
+def _of_both_sides(denied: list[Finding]) -> list[Finding]:
+    """``The right foramen is patent`` leaves the left one open: a denial of one side counts only beside that of the other."""
+    told: dict[Value, set[str]] = {}
+    for f in denied:
+        told.setdefault(f.value, set()).update(f.sides)
+    return [f for f in denied if not f.sides or len(told[f.value]) > 1]
 
 
 def _joined(reading: Reading, spans: Iterable[Span]) -> str:
@@ -248,6 +267,8 @@ def _choice(
         return _of(chosen | more, order)
     if doubts:
         return dict(_UNCERTAIN)
+    if not denied:
+        return None
     refused = {v for f in denied for v in values.get(str(f.value), ()) if v not in ("none", "0")}
     refused |= {v for lesser in refused for v in rule.get("denied_with", {}).get(lesser, ())}
     clear = any(f.value in ("none", "absent") for f in denied)

@@ -22,8 +22,32 @@ _NUMBERS = {"one": "1", "two": "2", "three": "3", "four": "4", "five": "5", "six
 _NAMED = "|".join(f"[{w[0].upper()}{w[0]}]{w[1:]}" for w in _NUMBERS)
 _IN_WORDS = re.compile(rf"\b(?:{_NAMED})\b")
 
+
+def _any_case(word: str) -> str:
+    return "".join(f"[{c.upper()}{c}]" if c.isalpha() else c for c in word)
+
+
+_ORDER_WORDS = ("first", "second", "third", "fourth", "fifth")
+_NTH = {
+    w: n
+    for n, pair in enumerate(zip(_ORDER_WORDS, ("1st", "2nd", "3rd", "4th", "5th"), strict=True), 1)
+    for w in pair
+}
+_ONE_NTH = rf"(?:{'|'.join(map(_any_case, _NTH))})"
+_ORDINALS = (
+    rf"{_ONE_NTH}(?:(?:\s*,\s*(?:{_any_case('and')}\s+)?|\s+(?:{_any_case('and')}|&|{_any_case('to')}|{_any_case('through')})\s+){_ONE_NTH})*"
+    rf"\s+{_any_case('lumbar')}"
+)
+ORDINAL = (
+    rf"(?=[FSTfst1-5])(?<![A-Za-z0-9]){_ORDINALS}"
+    rf"(?=\s+(?:{_any_case('intervertebral')}\s+)?{_any_case('dis')}[CcKk][Ss]?(?![A-Za-z]))"
+)
+"""``the fourth lumbar disc`` is the one below the fourth lumbar vertebra (common practice): L4-5."""
+
 PATTERN = (
     rf"(?<![A-Za-z0-9])(?:"
+    rf"{ORDINAL}"
+    rf"|"
     rf"[Ll]\s(?:{_NAMED})(?:{_SPOKEN}|\s|\s?[{_DASH}]\s?)(?:[LlSs]\s)?(?:{_NAMED})(?![A-Za-z])"  # L four five, L five S one
     rf"|"
     rf"[Ll][Vv]?\s?[1-6]{{2}}\s?[{_DASH}]\s?[Ll]?\s?[1-6](?!\d)"  # L23-L3, a doubled digit
@@ -39,6 +63,7 @@ BARE = (
 )
 """``4-5`` without its L: a disc only after another disc in a list."""
 
+IS_ORDINAL = re.compile(_ORDINALS)
 _PART = re.compile(r"([LTDS]?)\s?-?\s?V?\s?(\d{1,2}|I)", re.IGNORECASE)
 
 ORDER: tuple[str, ...] = (
@@ -129,6 +154,8 @@ def read_place(text: str) -> Place:
     A non-adjacent pair such as ``L1-L3`` is a range and is expanded. An expression that names no
     possible disc (``L5-L3-L4``) gives an empty place, which the reader reports as not understood.
     """
+    if IS_ORDINAL.fullmatch(text):
+        return Place(_by_order(text), "")
     text = _IN_WORDS.sub(lambda m: _NUMBERS[m[0].lower()], text)
     names = [n for n in _vertebrae(text) if n in _INDEX]
     if not names:
@@ -146,6 +173,17 @@ def read_place(text: str) -> Place:
     if len(single) == 2:
         return Place(between(single[1], single[0]), "")
     return Place((), "")
+
+
+def _by_order(text: str) -> tuple[str, ...]:
+    """List the discs of ``second, third and fifth lumbar discs`` or ``second to fourth lumbar discs``."""
+    words = re.findall(r"[A-Za-z0-9]+", text.lower())
+    places = [_NTH[w] for w in words if w in _NTH]
+    if not {"to", "through"}.isdisjoint(words):
+        if len(places) != 2 or places[0] >= places[1]:
+            return ()
+        places = list(range(places[0], places[1] + 1))
+    return tuple(LUMBAR[n - 1] for n in dict.fromkeys(places))
 
 
 def read_bare(text: str) -> Place:

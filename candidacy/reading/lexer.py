@@ -3,13 +3,14 @@
 import re
 from typing import NamedTuple
 
-from candidacy.reading.levels import BARE, PATTERN, Place, read_bare, read_place, span_of
+from candidacy.reading.levels import BARE, IS_ORDINAL, ORDINAL, PATTERN, Place, read_bare, read_place, span_of
 from candidacy.reading.lexicon import Entry, Lexicon, grammar
 from candidacy.reading.model import Span
 
 _WORD = r"[^\W_]*(?:['’][a-zA-Z]+)?"
 _TOKEN = re.compile(
-    rf"[A-CE-KM-RUW-Za-ce-km-ruw-z]{_WORD}"  # a word that cannot begin a level,
+    rf"{ORDINAL}"
+    rf"|[A-CE-KM-RUW-Za-ce-km-ruw-z]{_WORD}"  # a word that cannot begin a level,
     rf"|[DLSTVdlstv][A-UW-Za-uw-z]{_WORD}"  # or whose second letter tells so
     rf"|{PATTERN}"
     rf"|[^\W\d_]{_WORD}"
@@ -24,7 +25,12 @@ _BROKEN = re.compile(r"(?P<head>[^\W\d_]+)(?:-[ \t]*(?:\r\n?|\n)[ \t]*|(?P<soft>
 _DASHES = frozenset("-")
 _LEVEL = re.compile(PATTERN)
 _BARE = re.compile(BARE)
+_OTHER_COUNT = re.compile(
+    r"\b(?:L6|(?:four|six|[46])\s+(?:\S+\s+)?lumbar|transitional|lumbari[sz]|sacrali[sz])", re.IGNORECASE
+)
+"""In such a report the lumbar discs are not counted as usual."""
 _BARE_HEADING = re.compile(rf"\s*({BARE})\s*:")
+_NAMES_DISC = frozenset(("disc", "disk", "discs", "disks", "level", "levels", "segment", "interspace"))
 _OF_LUMBAR = re.compile(r"\b(?:lumb|LS{1,2}\b|L\s?[1-5]\b)", re.IGNORECASE)
 _OF_ANOTHER = re.compile(r"\b(?:cervic|thorac|dorsal spine|[CT]\s?[1-9]\s?[-/–]\s?[CT]?\s?\d)", re.IGNORECASE)
 _COMPOUNDS = grammar("before_hyphen")
@@ -99,6 +105,16 @@ def tokenise(text: str, start: int, end: int, lex: Lexicon) -> Tokens:
         _spell_short(words, lex)
     if bare:
         words[0] = "<disc>"
+    for i, word in enumerate(words):
+        if (
+            word == "<disc>"
+            and " " in found[i][0]
+            and IS_ORDINAL.fullmatch(found[i][0])
+            and _OTHER_COUNT.search(text)
+        ):
+            words[i] = found[i][0].lower()
+        if len(word) > 2 and word[0].isdigit() and is_bare(found, i) and _of_lumbar_alone(text):
+            words[i] = "<disc>"
     if "<disc>" in words or "<vert>" in words:
         for i in range(1, len(words) if "junction" in words else 0):
             if words[i] == "junction" and words[i - 1] in ("<disc>", "disc"):
@@ -184,8 +200,19 @@ def _describes_a_place(word: str, lex: Lexicon) -> bool:
 def _opens_bare(text: str, start: int) -> bool:
     """``4-5: bulge``: two numbers before a colon name a disc, in a text that speaks of the lumbar spine and of no other."""
     found = _BARE_HEADING.match(text, start)
-    if found is None or not read_bare(found[1]).discs:
-        return False
+    return found is not None and bool(read_bare(found[1]).discs) and _of_lumbar_alone(text)
+
+
+def is_bare(found: list[re.Match[str]], at: int) -> bool:
+    """``disc 3/4``: behind the word two numbers name a disc, of whichever part of the spine."""
+    before, here = found[at - 1][0].lower() if at else "", found[at][0]
+    behind = found[at + 1][0].lower() if at + 1 < len(found) else ""
+    if behind == "of":
+        return False  # "the disc 3/4 of its height"
+    return before in _NAMES_DISC and _BARE.fullmatch(here) is not None and bool(read_bare(here).discs)
+
+
+def _of_lumbar_alone(text: str) -> bool:
     return _OF_LUMBAR.search(text) is not None and _OF_ANOTHER.search(text) is None
 
 
@@ -235,8 +262,9 @@ def _is_word(word: str, lex: Lexicon) -> bool:
 
 def _word(raw: str, lex: Lexicon) -> str:
     """Find the lexicon word of a token not met before; level names stand as ``<disc>`` or ``<vert>``."""
-    if raw[0].isalpha():
-        if _LEVEL.fullmatch(raw):
+    ordinal = " " in raw and IS_ORDINAL.fullmatch(raw) is not None
+    if raw[0].isalpha() or ordinal:
+        if ordinal or _LEVEL.fullmatch(raw):
             place = read_place(raw)
             word = "<disc>" if place.discs else "<vert>" if place.vertebra else raw.lower()
             return lex.spell.keep(raw, word)
@@ -250,7 +278,7 @@ def _places(found: list[re.Match[str]], words: list[str]) -> list[tuple[int, Pla
     for at, word in enumerate(words):
         if word == "<disc>" or word == "<vert>":
             raw = found[at][0]
-            places.append((at, read_bare(raw) if raw[0].isdigit() else read_place(raw)))
+            places.append((at, read_bare(raw) if _BARE.fullmatch(raw) else read_place(raw)))
         elif (
             places
             and len(word) > 2

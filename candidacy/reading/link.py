@@ -12,6 +12,9 @@ from candidacy.reading.model import POSSIBLE
 from candidacy.reading.reach import SIDES, backward, forward, only_action, side_by_side, within_clause
 
 _NEURAL = frozenset(("root", "sac", "cord", "cauda"))
+_MIDLINE = "canal"
+_HAVE_SIDES = frozenset(("canal", "recess", "foramen", "facet"))
+"""Things that keep the side named before them from one another."""
 _MEASURES = frozenset(("height", "signal", "contour", "space"))
 _OTHER_THINGS = frozenset(("other", "cord", "cauda", "known"))
 """Things whose signal, height or form is none of a disc; words known for making no finding among them."""
@@ -370,11 +373,38 @@ def _emit(
         m.set_severity(severity)
         m.also = pair.also
         m.obj = other or o.entry.kind
+        m.beside = _beside(o, objs, act, parts) if len(objs) > 1 else ()
         found.append(m)
         if pair.graded and severity is not None:
             _other_side(m, severity, parts, found)
             _side_behind(m, severity, parts, found)
         last = o
+
+
+def _beside(o: Match, objs: list[Match], act: Match, parts: Parts) -> tuple[tuple[int, int], ...]:
+    """Give the words of the other things in a list: ``mild canal and moderate right recess stenosis``.
+
+    A side before the list, or before the thing ahead in it, is of all (``bilateral``, ``left recess and foramen``), unless
+    a thing has its own; the canal lies in the middle.
+    """
+    at = objs.index(o)
+    found = [(o.end, max(objs[-1].end, o.end))]
+    if at:
+        before = objs[at - 1].end
+        own = any(a.entry.kind == "side" and before <= a.start < o.start for a in parts.attributes)
+        if own or o.entry.kind == _MIDLINE:
+            found.append((0, before))
+    if _differ(objs):  # "both the canal and the recess": the word joins them
+        found += [
+            (a.start, a.end)
+            for a in parts.attributes
+            if parts.words[a.start : a.end + 1] == ["both", "the"] and a.start < objs[0].start
+        ]
+    return tuple((low, high) for low, high in found if low < high)
+
+
+def _differ(objs: list[Match]) -> bool:
+    return len({o.entry.kind for o in objs}) > 1
 
 
 def _of_bone(act: Match, o: Match, parts: Parts) -> bool:
@@ -466,7 +496,7 @@ def _describe(m: Mention, parts: Parts) -> None:
     sides: list[str] = []
     for a in parts.attributes:
         near = m.start - 7 <= a.start < m.end or (a.start >= m.end and a.start - m.end <= 2)
-        if not near:
+        if not near or any(low <= a.start < high for low, high in m.beside):
             continue
         if a.end <= m.start and _cut(parts, a.end, m.start, m):
             continue
@@ -481,7 +511,7 @@ def _describe(m: Mention, parts: Parts) -> None:
         if a.entry.kind == "side":
             if m.kind == "displacement" and parts.words[a.start : a.end] == ["both"]:
                 continue  # "both bulge" speaks of discs
-            if a.start > m.end and not _closes_phrase(parts, a.end):
+            if a.start > m.end and not _closes_phrase(parts, a.end, m):
                 continue
             sides += [s for s in a.entry.value if s not in sides]
         elif m.kind == "displacement":
@@ -489,9 +519,11 @@ def _describe(m: Mention, parts: Parts) -> None:
     m.sides = tuple(sides)
 
 
-def _closes_phrase(parts: Parts, at: int) -> bool:
+def _closes_phrase(parts: Parts, at: int, m: Mention) -> bool:
     """Say whether a side set off behind a finding names nothing else: ``stenosis, left``, but not ``stenosis, left facet cyst``."""
     rest = parts.words[at : at + 1]
+    if m.obj in _HAVE_SIDES and any(o.start == at for o in parts.objs):
+        return False  # "right foramen patent, left foramen narrowed"
     own = any(x.start == at for rows in (parts.attributes, parts.mods, parts.places) for x in rows)
     return (
         not rest
@@ -510,6 +542,7 @@ def _cut(parts: Parts, low: int, high: int, m: Mention) -> bool:
     if "and" in gap and SIDES.isdisjoint(gap[gap.index("and") :]):
         return True
     high = min(high, m.start)
+    others = _NEURAL | _HAVE_SIDES if m.obj in _HAVE_SIDES else _NEURAL
     return any(low <= h.start < high for rows in (parts.heads, parts.acts) for h in rows) or any(
-        low <= o.start < high and o.entry.kind in _NEURAL for o in parts.objs
+        low <= o.start < high and o.entry.kind in others for o in parts.objs
     )

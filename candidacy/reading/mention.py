@@ -44,6 +44,8 @@ class Mention:
     also: tuple[str, ...] = ()
     mods: tuple[Match, ...] = ()
     attributes: tuple[Match, ...] = ()
+    beside: tuple[tuple[int, int], ...] = ()
+    """Tokens of other things that the same word is said of: what stands there describes those."""
     discs: tuple[str, ...] = ()
     group: Group | None = None
     placed = ""

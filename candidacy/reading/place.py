@@ -5,7 +5,7 @@ A finding whose place the words leave open stays without one; nothing is guessed
 
 from collections.abc import Sequence
 
-from candidacy.reading.directions import NEXT, neighbours, next_to
+from candidacy.reading.directions import NEXT, as_far_as, neighbours, next_to
 from candidacy.reading.groups import (
     LEAD_IN,
     groups_of,
@@ -110,6 +110,8 @@ def assign(
         else:
             _by_context(parts, mentions, ctx, sentence)
         place_by_vertebra(parts, bones, mentions, rest or ([head] if head else []))
+        for m in as_far_as(parts, bones, mentions) if bones or "<vert>" in parts.words else ():
+            set_place(m, (), "left_out")
         single_out(parts, discs, mentions, before)
         in_turn(parts, rest, mentions)
         leave_out(parts, told, mentions, left_out)

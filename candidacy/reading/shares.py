@@ -12,6 +12,7 @@ from candidacy.reading.mention import Mention, Parts
 from candidacy.reading.model import ABSENT
 from candidacy.reading.symbols import Row
 
+_OPENINGS = frozenset(("canal", "recess", "foramen", "facet", "root", "sac"))
 _SAID = frozenset("FfhH")
 _KNOWN = frozenset("KU")
 _VALUES = frozenset("Ss#")
@@ -124,6 +125,11 @@ def _shorten(parts: Parts, row: Row, mentions: Sequence[Mention]) -> Short:
     tails = {
         i for m in mentions for at in levels if m.start < at < m.end for i in range(at, m.end)
     }  # "reduction in the L4-5 disc height": one finding around its level
+    things = {
+        o.start
+        for o in parts.objs
+        if o.entry.kind in _OPENINGS and not any(m.start <= o.start < m.end for m in mentions)
+    }  # "stenosis of the canal at L4-5 and of the foramen at L5-S1": another thing at the second level
     out: list[str] = []
     spans: list[tuple[int, int]] = []
     ends = (*row.at[1:], len(parts.words))
@@ -131,7 +137,9 @@ def _shorten(parts: Parts, row: Row, mentions: Sequence[Mention]) -> Short:
 
     def close() -> None:
         if held:
-            letter = _content([row.letters[i] for i in held], [row.at[i] for i in held], acts, whole)
+            at = [row.at[i] for i in held]
+            letter = _content([row.letters[i] for i in held], at, acts, whole)
+            letter = letter or ("k" if things.intersection(at) else "")
             if letter:
                 out.append(letter)
                 spans.append((row.at[held[0]], ends[held[-1]]))

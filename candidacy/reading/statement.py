@@ -53,6 +53,8 @@ _ELSEWHERE = frozenset((*NEXT, "beyond", "which"))
 _LUMBAR = frozenset(LUMBAR)
 _LESION = "lesion"
 _ANY_LESION, _JOINS = grammar("any_lesion"), frozenset(("or", "and", "nor"))
+_AGAIN = frozenset(("recurrent", "residual", "recurring", "persistent", "remaining"))
+_THE_REST = "the rest of the disc is meant, whatever that is"
 _COMPARING = frozenset(("lesser", "less", "greater", "more", "milder", "worse"))
 _TIES = ("-", "–", "—", "--")
 
@@ -150,6 +152,8 @@ def _take(
     _left_open(parts, mentions)
     if parts.places:
         _to_a_lesser_degree(parts, groups, mentions)
+    if "otherwise" in parts.words:
+        out.left_over += [Unplaced(tokens.span(m.start, m.end), _THE_REST) for m in _rest(mentions, out)]
     lost = [] if listed else withdraw(parts, groups, tokens.groups, mentions)
     if mentions and not listed and sentence.section not in _NOT_TODAY:
         lost += beside_unknown(parts, tokens, added, mentions)
@@ -220,7 +224,16 @@ def _of_a_part(parts: Parts, mentions: Sequence[Mention]) -> None:
 
 
 def _left_open(parts: Parts, mentions: Sequence[Mention]) -> None:
-    """``Moderate L4-5 stenosis; otherwise no stenosis``: at the disc of which it is said it is not denied."""
+    """``Moderate L4-5 stenosis; otherwise no stenosis``: at the disc of which it is said it is not denied.
+
+    ``No recurrent herniation`` without a disc speaks of the one that was treated, whichever that is.
+    """
+    if not _AGAIN.isdisjoint(parts.words):
+        for m in mentions:
+            denied = [x.start for x in m.mods if x.entry.kind == "negation" and x.end <= m.start]
+            again = denied and not _AGAIN.isdisjoint(parts.words[min(denied) : m.end])
+            if m.status == ABSENT and again and not m.placed and not m.discs:
+                m.placed = "left_out"
     if "otherwise" not in parts.words:
         return
     for m in mentions:
@@ -229,6 +242,16 @@ def _left_open(parts: Parts, mentions: Sequence[Mention]) -> None:
             said = [k for k in mentions if k.kind == m.kind and k.status == PRESENT and k.discs == m.discs]
             if said and m.discs:
                 m.discs, m.placed, m.group = (), "left_out", None
+
+
+def _rest(mentions: list[Mention], out: Gathered) -> list[Mention]:
+    """Take out what calls a disc ``otherwise normal`` of which a displacement was told: the rest of it is meant."""
+    told = {f.disc for f in out.findings if f.kind == "displacement" and f.status == PRESENT and f.disc}
+    lost = [
+        m for m in mentions if m.kind == "displacement" and m.value == "none" and not told.isdisjoint(m.discs)
+    ]
+    mentions[:] = [m for m in mentions if m not in lost]
+    return lost
 
 
 def _to_a_lesser_degree(parts: Parts, groups: Sequence[Group], mentions: list[Mention]) -> None:

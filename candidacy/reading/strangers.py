@@ -15,7 +15,7 @@ from candidacy.reading.coverage import GRADES, ledger_words, weighty
 from candidacy.reading.data_files import rows_of
 from candidacy.reading.directions import ALL
 from candidacy.reading.groups import OTHERS
-from candidacy.reading.lexer import Tokens
+from candidacy.reading.lexer import Tokens, is_bare
 from candidacy.reading.lexicon import grammar, lexicon
 from candidacy.reading.mention import LASTING, Mention, Parts
 from candidacy.reading.model import ABSENT, PRESENT
@@ -157,6 +157,8 @@ def _unknown(parts: Parts, tokens: Tokens, added: int) -> list[int]:
         ]
     for i in weighty(parts, tokens.groups, added, known.telling):
         word, raw = parts.words[i], tokens.found[i][0].lower()
+        if is_bare(tokens.found, i):
+            found.append(i)  # "disc 3/4", of a part of the spine that the report does not say
         if (
             (i == added and word in known.labels)
             or (len(raw) < 2 and raw not in known.letters)

@@ -37,6 +37,11 @@ _UNABLE = re.compile(
 """Right before a posture: the patient was not imaged in it."""
 _LACKING = re.compile(r"\b(?:no|without|lacks?|lacking|neither|nor)\s+(?:[a-z0-9]+\s+)?\Z", re.IGNORECASE)
 """Right before a sequence: there was none."""
+_ON = re.compile(
+    r"\b(?:on|by|in|from|to|than|per|via)\s+(?:(?:the|a|an|her|his|their|that)\s+)?\Z", re.IGNORECASE
+)
+_SHOWED = re.compile(r"(?:\s+(?:of|from)\s+\S+)?\s+(?:showed|revealed|demonstrated)\b", re.IGNORECASE)
+"""Around the name of a study in the body of a report: it is looked up there, so it may be another one."""
 _MISTER = "Mr"
 _OF_MRI, _SEQUENCE = "mri_contrast_given", "fat_suppressed_sequence"
 _LETTERS = re.compile(r"[^\W\d_]+")
@@ -63,7 +68,7 @@ def study_facts(text: str, rows: Sequence[Statement], lex: Lexicon) -> list[Find
     for row in rows:
         if not _ADVICE.isdisjoint(m[0].lower() for m in _LETTERS.finditer(text, row.start, row.end)):
             continue  # "CT is advised" was not made
-        modality = next(_modalities(text, row, lex), None)
+        modality = next((m for m in _modalities(text, row, lex) if not _looked_up(text, row, m)), None)
         if modality is not None and not _of_another(text, row):
             heading = lex.modalities[plain(modality.group())]
             put("imaging_modality", heading.section, modality.start(), modality.end(), heading.id)
@@ -102,6 +107,16 @@ def _names_mri(text: str, rows: Sequence[Statement], lex: Lexicon) -> bool:
 def _modalities(text: str, row: Statement, lex: Lexicon) -> Iterator[re.Match[str]]:
     """Give the names of modalities in a statement; ``Mr Smith`` names none."""
     return (m for m in lex.modality_words.finditer(text, row.start, row.end) if m[0] != _MISTER)
+
+
+def _looked_up(text: str, row: Statement, named: re.Match[str]) -> bool:
+    """``Vacuum was noted on the CT``, ``CT showed a defect``: whether that is the study of the report is not said."""
+    if row.section not in BODY:
+        return False
+    return (
+        _ON.search(text, row.start, named.start()) is not None
+        or _SHOWED.match(text, named.end(), row.end) is not None
+    )
 
 
 def _of_another(text: str, row: Statement) -> bool:

@@ -59,6 +59,7 @@ _DONE = frozenset(("prior_surgery", "implant"))
 _OF_LEVELS = ("compared", "exception")
 """Places that count only with a level behind them."""
 _SIGNS = frozenset(("-", "–", "—", ":", "=", "("))
+_NEXT_BY_NAME = ["adjacent", "level"]
 _PURPOSE = "u"
 _TURNS = frozenset("JoQX")
 _PLURAL = ("are", "were")
@@ -150,6 +151,8 @@ def _is_beside(parts: Parts, p: Match, levels: Sequence[Group], named: Sequence[
     ``the disc below L4-5`` is not that level, ``the disc below: L5-S1`` is the one named.
     """
     at = p.end + (parts.words[p.end : p.end + 1] == ["the"])
+    if parts.words[p.start : p.end] == _NEXT_BY_NAME and any(g.start == p.end for g in levels):
+        return False  # "adjacent level L4-5: bulge"
     told = [g for g in named if p.start <= g.start < p.end or g.start == at]
     if told:
         return any(g.start == h.start and g.discs == h.discs for g in levels for h in told)

@@ -74,6 +74,9 @@ BY_NEIGHBOURS = (
     "endplates_of_vertebrae",
     "bare_levels",
     "place_in_a_row",
+    "counted_lumbar_discs",
+    "discs_without_their_letter",
+    "denied_as_far_as_a_vertebra",
 )
 SHORT = [
     (n, c)

@@ -403,6 +403,9 @@ def test_a_denial_of_all_that_leaves_room_for_a_finding_is_no_conflict(
         "L4-5: bulge. Dallas grade 3 fissure at the CT discogram.",
         "FINDINGS: On review with radiographs the L4-5 disc bulges.",
         "FINDINGS: The outside CT showed an L4-5 bulge.",
+        "FINDINGS: L4-5: bulge. Vacuum was noted on the CT.",
+        "FINDINGS: L4-5: bulge, as on CT. Gas seen by CT.",
+        "FINDINGS: CT of 3 May showed a pars defect. L4-5: bulge.",
     ],
 )
 def test_a_study_named_in_the_body_beside_another_is_not_the_modality(text: str) -> None:

@@ -250,3 +250,83 @@ def test_both_of_two_discs_are_no_sides() -> None:
     assert [(f.disc, f.value, f.sides) for f in found] == [("L4-L5", "bulge", ()), ("L5-S1", "bulge", ())]
     narrowed = read_text("L4-5: the bulge narrows both foramina.").findings
     assert {f.sides for f in narrowed if f.kind == "foraminal_stenosis"} == {("left", "right")}
+
+
+STENOSES = {"canal_stenosis": "canal", "recess_stenosis": "recess", "foraminal_stenosis": "foramen"}
+
+
+@each_row(
+    ("words", "sides"),
+    [
+        ("mild canal and moderate right recess stenosis", {"canal": (), "recess": ("right",)}),
+        ("left foraminal and right recess stenosis", {"foramen": ("left",), "recess": ("right",)}),
+        (
+            "canal, right recess and left foraminal stenosis",
+            {"canal": (), "recess": ("right",), "foramen": ("left",)},
+        ),
+        ("bilateral foraminal and canal stenosis", {"foramen": ("left", "right"), "canal": ()}),
+        ("narrowing of the left recess and the canal", {"recess": ("left",), "canal": ()}),
+        ("narrowing of both the canal and the right recess", {"canal": (), "recess": ("right",)}),
+        ("right foramen patent, left recess narrowed", {"foramen": ("right",), "recess": ("left",)}),
+    ],
+)
+def test_a_side_is_of_the_thing_it_stands_with(words: str, sides: dict[str, tuple[str, ...]]) -> None:
+    found = read_text(f"L4-5: {words}.").findings
+    assert {STENOSES[f.kind]: f.sides for f in found if f.kind in STENOSES} == sides
+
+
+@each_row(
+    ("text", "element", "value"),
+    [
+        ("no right foraminal stenosis", "foraminal_stenosis", None),
+        ("the left foramen is patent", "foraminal_stenosis", None),
+        ("right foramen patent. Left foramen patent", "foraminal_stenosis", "none"),
+        ("both foramina are patent", "foraminal_stenosis", "none"),
+        ("right foramen patent, left foramen severely narrowed", "foraminal_stenosis", "severe"),
+        ("moderate left foraminal and no right foraminal narrowing", "foraminal_stenosis", None),
+        ("no left facet arthropathy", "facet_arthropathy", None),
+        ("no right pars defect", "pars_defect", None),
+        ("no protrusion on the left", "displacement", None),
+        ("no left S1 root compression", "neural_compression", None),
+    ],
+)
+def test_a_denial_of_one_side_leaves_the_other_open(text: str, element: str, value: str | None) -> None:
+    (told,) = (f.entry for f in facts(read_text(f"L4-5: {text}.")) if f.element == element)
+    assert told.value == value
+    assert (told.unknown is None) is (value is not None)
+    assert not told.one_of
+
+
+@each_row(
+    "sentence",
+    [
+        "Above L4 there is no canal stenosis.",
+        "No canal stenosis is seen above L4.",
+        "No disc herniation down to L4.",
+        "Below L4, no herniation.",
+        "No herniation at L4.",
+        "No compression of the L5 nerve root.",
+        "No recurrent herniation.",
+        "I do not see a residual herniation.",
+    ],
+)
+def test_what_is_denied_of_some_discs_is_not_said_of_all(sentence: str) -> None:
+    assert not [f for f in facts(read_text(sentence)) if f.subject != "patient"]
+
+
+def test_a_vertebra_that_another_finding_names_limits_no_denial() -> None:
+    for sentence in ("No herniation or L2 fracture.", "Haemangioma in L2, no herniation."):
+        assert {f.subject for f in facts(read_text(sentence))} >= {*UPPER, "L5-S1"}
+
+
+@each_row("number", ["1/2", "(1/2)", ": 2", "right 1"])
+def test_a_number_of_no_scale_is_shown(number: str) -> None:
+    reading = read_text(f"L4-5: foraminal stenosis {number}.")
+    assert number.strip("(): right") in " ".join(reading.words_missed(a) for a in reading.unread)
+
+
+def test_what_otherwise_normal_speaks_of_is_shown_as_unread() -> None:
+    for text in ("L4-5: bulge, otherwise normal.", "L4-5: bulge. Otherwise normal."):
+        reading = read_text(text)
+        assert not reading.contradictions
+        assert any("therwise normal" in reading.words_missed(a) for a in reading.unread)
