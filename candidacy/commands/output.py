@@ -11,7 +11,7 @@ import click
 
 from candidacy.foundation.dates import DateError, day
 from candidacy.foundation.errors import Code, InputError, Problem, shorten
-from candidacy.foundation.targets import file_target
+from candidacy.foundation.targets import file_target, put_new
 
 _Command = TypeVar("_Command", bound=Callable[..., Any])
 
@@ -112,7 +112,7 @@ def write_whole(
         if replace:
             os.replace(temporary, place)
         else:
-            _put(temporary, place)
+            put_new(temporary, place)
     except FileExistsError:
         file_target(path)
         raise
@@ -137,17 +137,6 @@ def _permit(temporary: str, place: Path) -> None:
         with contextlib.suppress(PermissionError):
             os.chown(temporary, old.st_uid, old.st_gid)
     os.chmod(temporary, old.st_mode & 0o7777)
-
-
-def _put(temporary: str, place: Path) -> None:
-    """Move a finished file to a name that must be free; what has appeared there meanwhile is kept."""
-    try:
-        os.link(temporary, place)
-    except FileExistsError:
-        raise
-    except OSError:  # a file system without hard links
-        os.close(os.open(place, os.O_CREAT | os.O_EXCL | os.O_WRONLY))
-        os.replace(temporary, place)
 
 
 def usual_mode(wanted: int) -> int:

@@ -112,3 +112,22 @@ def _refused(path: Path, message: str, next_step: str, found: str = "") -> Input
     return InputError(
         [Problem(Code.USAGE, message, shorten(path, 500), found=shorten(found, 500), next_step=next_step)]
     )
+
+
+def put_new(finished: str, place: Path) -> None:
+    """Give a finished file a name that must be free; what has appeared there meanwhile is kept.
+
+    Its former name may stay, as one more name of the same file.
+
+    Raises
+    ------
+    FileExistsError
+        If the name is taken.
+    """
+    try:
+        os.link(finished, place)
+    except FileExistsError:
+        raise
+    except OSError:  # a file system without hard links
+        os.close(os.open(place, os.O_CREAT | os.O_EXCL | os.O_WRONLY))
+        os.replace(finished, place)

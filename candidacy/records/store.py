@@ -7,6 +7,9 @@ with open_store("records.sqlite") as store:
         ...
 """
 
+import contextlib
+import os
+import tempfile
 from collections.abc import Callable
 from pathlib import Path
 from types import TracebackType
@@ -16,6 +19,7 @@ from sqlalchemy import Engine, inspect
 
 from candidacy import __version__
 from candidacy.foundation.errors import StoreError
+from candidacy.foundation.targets import put_new
 from candidacy.records.answers import Answers
 from candidacy.records.cases import Cases
 from candidacy.records.conference import Conference
@@ -114,6 +118,8 @@ def open_store(
     """
     place = default_place() if where is None else where if is_url(where) else Path(where)
     who = local_person() if person is None else checked_person(person)
+    if create and isinstance(place, Path) and not place.exists():
+        _make_file(place, who, role, clock)
     engine = engine_for(place, create=create)
     try:
         with reading(engine, place) as connection:
@@ -126,6 +132,38 @@ def open_store(
         engine.dispose()
         raise
     return Store(engine, place, who, clock)
+
+
+def _make_file(place: Path, person: str, role: str, clock: Clock) -> None:
+    """Make a store beside its place, and give it its name once it is whole: what fails leaves nothing behind."""
+    try:
+        place.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+        handle, beside = tempfile.mkstemp(dir=place.parent, prefix=".new-")  # readable by its owner alone
+    except OSError as error:
+        raise refused(
+            place, "cannot be made", "name another place with --store", error.strerror or ""
+        ) from None
+    os.close(handle)
+    try:
+        engine = engine_for(Path(beside), create=False)
+        try:
+            _make(engine, place, person, role, clock, create=True)
+        finally:
+            engine.dispose()
+        if Path(f"{beside}-wal").exists():  # closing could not put all of it into the file
+            raise refused(
+                place, "the disk is full or cannot be written; nothing of this was kept", "free some space"
+            )
+        with contextlib.suppress(FileExistsError):  # another process was quicker
+            put_new(beside, place)
+    except OSError as error:
+        raise refused(
+            place, "cannot be made", "name another place with --store", error.strerror or ""
+        ) from None
+    finally:
+        for suffix in ("", "-wal", "-shm", "-journal"):
+            with contextlib.suppress(OSError):
+                os.unlink(f"{beside}{suffix}")
 
 
 def _make(engine: Engine, place: Path | str, person: str, role: str, clock: Clock, create: bool) -> None:

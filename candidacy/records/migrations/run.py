@@ -1,6 +1,7 @@
 """Run the steps that a database lacks."""
 
 from pathlib import Path
+from threading import Lock
 
 from alembic.config import Config
 from alembic.runtime.environment import EnvironmentContext
@@ -10,6 +11,7 @@ from sqlalchemy import Connection
 
 _HERE = Path(__file__).parent
 _TABLE = "schema_step"
+_ONE = Lock()  # the steps reach their connection by a name of the whole process
 
 
 def latest() -> str:
@@ -34,6 +36,6 @@ def migrate(connection: Connection, to: str = "head") -> None:
     def steps(rev: object, context: MigrationContext) -> object:
         return script._upgrade_revs(to, rev)  # type: ignore[arg-type]
 
-    with EnvironmentContext(Config(), script, fn=steps, destination_rev=to) as environment:
+    with _ONE, EnvironmentContext(Config(), script, fn=steps, destination_rev=to) as environment:
         environment.configure(connection=connection, fn=steps, version_table=_TABLE, transactional_ddl=True)
         environment.run_migrations()
