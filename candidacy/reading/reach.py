@@ -10,6 +10,7 @@ from candidacy.reading.mention import COPULA, Parts
 _JOIN = grammar("join")
 _LISTED = grammar("list") | grammar("range")
 _AND = frozenset(("and", "or", "&"))
+NEURAL = frozenset(("root", "sac", "cord", "cauda"))
 SIDES = frozenset(("left", "right", "bilateral"))
 _WITHIN = frozenset(("in", "within", "at"))
 _CLAUSE = frozenset((";", "with", "and", "causing", "but", "("))

@@ -5,7 +5,7 @@ from itertools import pairwise
 
 from candidacy.reading.checklist import Form
 from candidacy.reading.clause_data import clause_data
-from candidacy.reading.clauses import Unread, takes_back, withdraw
+from candidacy.reading.clauses import Unread, withdraw
 from candidacy.reading.coverage import Heard
 from candidacy.reading.directions import NEXT
 from candidacy.reading.distribute import cut_short, distribute
@@ -29,6 +29,7 @@ from candidacy.reading.place import Context, assign
 from candidacy.reading.scope import apply
 from candidacy.reading.strangers import beside_unknown
 from candidacy.reading.table import drop_bare, labelled
+from candidacy.reading.taken_back import takes_back
 from candidacy.reading.unsaid import unsaid
 
 _OF_OPENINGS = grammar("of_openings")

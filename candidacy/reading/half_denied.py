@@ -1,0 +1,112 @@
+"""Denials that do not reach all of what they seem to deny: a part of it, a sort of it, or nothing behind a dash."""
+
+from collections.abc import Sequence
+
+from candidacy.reading.lexer import Match
+from candidacy.reading.lexicon import grammar
+from candidacy.reading.mention import Mention, Parts
+from candidacy.reading.model import ABSENT
+
+_IN_ORDER = ("none", "absent")
+_TO_A_LEVEL = frozenset(("at", "in", "of", "the", "and", "or", "level", "disc"))
+_AUXILIARIES = frozenset(("has", "have", "had", "is", "are", "was", "were", "does", "do", "did"))
+_OF_ONE_NAMED = frozenset(("the", "this", "that", "these", "those", "its", "their"))
+_CAUSES = frozenset(("bony", "osseous", "developmental", "ligamentous", "discogenic"))
+PARTLY_THERE = frozenset(
+    (
+        "anteriorly",
+        "posteriorly",
+        "laterally",
+        "centrally",
+        "medially",
+        "peripherally",
+        "ventrally",
+        "dorsally",
+    )
+)
+_VIEWS = frozenset(("flexion", "extension", "axial", "sagittal", "coronal", "supine", "standing", "upright"))
+_NONE, _SOME, _BEHIND = frozenset(("none", "nil")), grammar("some_of_them"), 3
+_DASHES = frozenset(("-", "–", "—", "--"))
+
+
+def denied_in_part(m: Mention, mentions: Sequence[Mention], parts: Parts) -> bool:
+    """Say whether the denial of a finding leaves it possible elsewhere, of another cause, or unchanged."""
+    return (
+        _denied_but(m, mentions, parts)
+        or _nor_has(m, parts)
+        or _of_one_cause(m, parts)
+        or _in_one_part_or_view(m, parts)
+    )
+
+
+def _denials(m: Mention) -> list[Match]:
+    return [x for x in m.mods if x.entry.kind == "negation"]
+
+
+def _denied_but(m: Mention, mentions: Sequence[Mention], parts: Parts) -> bool:
+    """``No protrusion except a left foraminal one at L3-4``, ``no HIZ; possible one at L5-S1``: there it is not denied."""
+    if m.status != ABSENT or m.group is None or m.group.start < m.end:
+        return False
+    if any(p.entry.kind == "exception" and m.end <= p.start < m.group.start for p in parts.places):
+        return True
+    between = parts.words[m.end : m.group.start]
+    if ";" not in between or any(m.end <= k.start < m.group.start for k in mentions):
+        return False
+    return any(w[0].isalpha() and w not in _TO_A_LEVEL for w in between[between.index(";") :])
+
+
+def _nor_has(m: Mention, parts: Parts) -> bool:
+    """``The bulge has not changed, nor has the narrowing``: it is the change that is denied."""
+    words = parts.words
+    return m.status == ABSENT and any(
+        words[x.start] == "nor"
+        and x.end <= m.start
+        and words[x.end] in _AUXILIARIES
+        and words[x.end + 1] in _OF_ONE_NAMED
+        for x in m.mods
+    )
+
+
+def _of_one_cause(m: Mention, parts: Parts) -> bool:
+    """``No bony canal stenosis``: soft parts may narrow it all the same."""
+    if m.status != ABSENT or not m.kind.endswith("_stenosis"):
+        return False
+    low = max((x.end for x in _denials(m) if x.end <= m.start), default=m.start)
+    return not _CAUSES.isdisjoint(parts.words[low : m.end])
+
+
+def _in_one_part_or_view(m: Mention, parts: Parts) -> bool:
+    """``Height preserved anteriorly``, ``slip not seen on flexion``: elsewhere, or in another view, it may be otherwise."""
+    words, in_order = parts.words, m.value in _IN_ORDER
+    if m.status != ABSENT and not in_order:
+        return False
+    behind = [x.end for x in _denials(m) if x.start >= m.end]
+    if in_order and any(w in PARTLY_THERE for end in (m.end, *behind) for w in words[end : end + 1]):
+        return True
+    return any(
+        words[end : end + 1] in (["on"], ["in"]) and not _VIEWS.isdisjoint(words[end + 1 : end + 2])
+        for end in behind
+    )
+
+
+def some_denied(m: Mention, mentions: Sequence[Mention], parts: Parts) -> bool:
+    """``Metastases: none new``, ``herniation: none large``: others may be there. Of fractures `fractures` knows it."""
+    words = parts.words
+    return m.kind != "fracture" and any(
+        words[i] in _NONE and words[i + 1] in _SOME
+        for i in range(m.start, min(m.end + _BEHIND, len(words) - 1))
+    )
+
+
+def denied_behind_a_dash(m: Mention, mentions: Sequence[Mention], parts: Parts) -> bool:
+    """``No protrusion - large extrusion``, ``no bulge-extrusion``: what stands behind a dash may be asserted, unless it is denied there again."""
+    denials = [x for x in m.mods if x.entry.kind.startswith("negation")]
+    rows = sorted(mentions, key=lambda k: k.start) if denials else []
+    at = rows.index(m) if rows else 0
+    if not at:
+        return False
+    before = rows[at - 1]
+    dash = next((i for i in range(before.end, m.start) if parts.words[i] in _DASHES), None)
+    if dash is None and m.start in parts.hyphened and before.kind == m.kind and before.end == m.start:
+        dash = m.start
+    return dash is not None and all(x.end <= dash for x in denials)

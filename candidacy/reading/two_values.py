@@ -1,0 +1,94 @@
+"""One thing told twice with different values: normal and not, turned into another degree, a grade that is another's."""
+
+import itertools
+from collections.abc import Sequence
+from functools import cache
+
+from candidacy.reading.clause_data import clause_data
+from candidacy.reading.lexicon import grammar, lexicon
+from candidacy.reading.mention import LASTING, Mention, Parts
+from candidacy.reading.model import PRESENT
+
+_TODAY = grammar("today")
+_GRADED = frozenset(
+    ("pfirrmann_grade", "modified_pfirrmann_grade", "endplate_change", "schizas_grade", "meyerding_grade")
+)
+EVERYWHERE = frozenset(("throughout", "everywhere", "elsewhere", "otherwise", "generally"))
+_ALSO_ELSE = frozenset(("change", "now"))
+
+
+def normal_and_not(mentions: Sequence[Mention]) -> list[Mention]:
+    """List what calls a disc normal and what says in the same statement that it is displaced."""
+    if len(mentions) < 2:
+        return []
+    rows = [m for m in mentions if m.kind == "displacement" and m.status == PRESENT]
+    normal = [m for m in rows if m.value == "none"]
+    if not normal:
+        return []
+    other = [m for m in rows if m.value != "none"]
+    hit = [(n, x) for n in normal for x in other if set(n.discs) & set(x.discs)]
+    return list(dict.fromkeys(m for pair in hit for m in pair))
+
+
+@cache
+def _turns() -> frozenset[str]:
+    return frozenset(map(lexicon().spell, clause_data()["turned"].split()))
+
+
+def turned(words: Sequence[str], mentions: Sequence[Mention]) -> list[Mention]:
+    """List what has become another degree of itself: ``decrease of the extrusion, now a protrusion``, ``Modic 2, converted to 1``.
+
+    Of anything but a displacement only the words that mean nothing else count ("Modic 1 changes and Modic 2").
+    """
+    if len(mentions) < 2:
+        return []
+    rows = [m for m in mentions if m.status == PRESENT and m.value != "none" and m.kind not in LASTING]
+    return [
+        a
+        for a, b in itertools.pairwise(rows)
+        if a.kind == b.kind
+        and a.value != b.value
+        and set(a.discs) & set(b.discs)
+        and _tells_of_turning(words[a.end : b.start], a.kind)
+    ]
+
+
+def _tells_of_turning(words: Sequence[str], kind: str) -> bool:
+    turns = _turns() if kind == "displacement" else _turns() - _ALSO_ELSE
+    return not turns.isdisjoint(words) or ("change", "to") in itertools.pairwise(words)
+
+
+def graded_for_today(m: Mention, parts: Parts) -> bool:
+    """``Previously mild stenosis at L3-4, now severe at L4-5``: the later grade is none of an earlier time."""
+    if m.severity_at is None:
+        return False
+    grade = m.severity_at[0]
+    return any(
+        x.entry.kind == "historical" and not _TODAY.isdisjoint(parts.words[x.end : grade]) for x in m.mods
+    )
+
+
+def graded_and_denied(m: Mention, mentions: Sequence[Mention], parts: Parts) -> bool:
+    """``Foramina: mild left, no right narrowing``: a grade of one side and a denial of the other in one finding."""
+    at = m.severity_at
+    if at is None or not m.mods:
+        return False
+    inner = [x.start for x in m.mods if x.entry.kind == "negation" and m.start < x.start < m.end]
+    return any(m.start < at[0] < start for start in inner)
+
+
+def holds_another_grade(m: Mention, mentions: Sequence[Mention], parts: Parts) -> bool:
+    """``Foramina: mild right, moderate left stenosis``: a second grade within the words of one that no finding took."""
+    if m.severity_at is None or not m.severity_graded:
+        return False
+    used = {x.severity_at for x in mentions}
+    return any(
+        m.start <= s and e <= m.end and v != m.severity and (s, e) not in used for s, e, v in parts.severities
+    )
+
+
+def graded_throughout(m: Mention, mentions: Sequence[Mention], parts: Parts) -> bool:
+    """``Pfirrmann 2 throughout, 4 at L5-S1``: a grade of all is not the one of the level behind it."""
+    if m.group is None or m.group.start < m.end or m.kind not in _GRADED:
+        return False
+    return not EVERYWHERE.isdisjoint(parts.words[m.end : m.group.start])
