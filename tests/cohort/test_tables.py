@@ -423,7 +423,7 @@ def test_unmapped_columns_are_told(tmp_path: Path) -> None:
     [
         (b"", "t.csv", Code.EMPTY),
         (b"case_id,birth_date\n", "t.csv", Code.EMPTY),
-        (b"case_id\n1\n", "t.csv", Code.BAD_TABLE),
+        (b"case_id\n1\n", "t.csv", Code.BAD_MAPPING),
         (b"case_id,note\n1,caf\xe9\n", "t.csv", Code.NOT_TEXT),
         (b"case_id,birth_date\n1,19\x0080\n", "t.csv", Code.NOT_TEXT),
         (b"case_id;birth_date,age;sex,x\n1;2;3\n", "t.csv", Code.BAD_TABLE),

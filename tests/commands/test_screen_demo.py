@@ -50,7 +50,9 @@ def test_every_command_of_the_readme_runs(
     assert "confirmed: false" in (tables / "proposal.yaml").read_text(encoding="utf-8")
 
 
-def test_the_demonstration_table_shows_what_is_set_aside_and_why(tables: Path) -> None:
+def test_the_demonstration_table_shows_what_is_set_aside_and_why(
+    tables: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
     arguments = "referrals.csv --mapping mapping.yaml --as-of 2026-11-27 --out ../out --csv"
     with pytest.MonkeyPatch.context() as patch:
         patch.chdir(tables)
@@ -68,6 +70,10 @@ def test_the_demonstration_table_shows_what_is_set_aside_and_why(tables: Path) -
     assert cases["R-004"]["age_lower_limit"] == "fail"
     assert cases["R-004"]["standing"] == "not_candidate"
     assert cases["R-007"]["body_mass_index_limit"] == "undetermined"
+    told = " ".join(capsys.readouterr().err.split())
+    assert (
+        "column not read, as the mapping says field Remark found words in 5 rows, which no rule reads" in told
+    )
 
 
 def test_the_invented_table_says_that_it_is_invented() -> None:

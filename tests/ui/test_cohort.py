@@ -368,11 +368,13 @@ def test_every_step_that_a_command_would_take_has_a_way_on_the_page():
 
 
 def test_columns_that_were_not_read_are_named(screen):
-    page = screened(screen, b"case_id,body_mass_index [kg/m2],Arm,Site\na,29,p,q\n")
+    page = screened(screen, b"case_id,body_mass_index [kg/m2],Arm,Site\na,29,p,fell last week\n")
     body = next(b for b in page.bodies if "not read" in b)
     assert "2 columns were not read" in body
     assert "<code>Arm</code>" in body
-    assert "<code>Site</code>" in body
+    assert re.search("<code>Site</code> of [^<]+: words in 1 row, which no rule reads", body)
+    page = view(page, "How firm").press("cohort-firm")
+    assert "All cases: standings that one repeat of what was measured would change" in page.text
 
 
 def test_discs_without_a_place_are_counted_and_told(screen):

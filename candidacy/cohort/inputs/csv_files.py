@@ -61,8 +61,9 @@ def stage_csv(
     if unreadable.count:
         raise refusal(
             str(path), f"no row can be read: {unreadable.problems[0].message}", found=text.start.splitlines()[0],
-            line=unreadable.problems[0].line, expected=f"{len(columns)} cells in each row, parted by {sign!r}",
-            next_step="check the delimiter of the rows, or name it with --delimiter",
+            line=unreadable.problems[0].line, expected="one cell in each row" if len(columns) == 1 else f"{len(columns)} cells in each row, parted by {sign!r}",
+            next_step="check the delimiter of the rows, or name it with --delimiter; where a title stands above the names of the "
+            "columns, say header_row in the mapping",
         )  # fmt: skip
     raise refusal(
         str(path), "there is a header and no row", Code.EMPTY, line=1, expected="one row for each case"

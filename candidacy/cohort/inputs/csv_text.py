@@ -5,6 +5,7 @@ One pass over the file, a piece at a time. It decides nothing about what a cell 
 
 import codecs
 import csv
+import re
 import shutil
 from collections import deque
 from collections.abc import Iterator
@@ -94,6 +95,10 @@ def _decoded(decoder: codecs.IncrementalDecoder, piece: bytes, path: Path, lines
     return text
 
 
+# A header of one column: it holds no sign that could part names.
+_ONE_NAME = re.compile(r"""[\w "'.()/%-]+\Z""")
+
+
 def header_of(text: Text, delimiter: str, name: str) -> tuple[list[str], str]:
     """The names of the columns and the delimiter.
 
@@ -103,7 +108,7 @@ def header_of(text: Text, delimiter: str, name: str) -> tuple[list[str], str]:
     Raises
     ------
     TableError
-        E501 where the first row is blank, holds one column, or could be parted in two ways.
+        E501 where the first row is blank, or could be parted in two ways or by a sign that is not known.
     """
     first = text.start.split("\n", 1)[0].split("\r", 1)[0]
     if not first.strip():
@@ -171,9 +176,9 @@ def beginning(path: Path, rows: int, target: Path) -> bool:
 def _delimiter(header: str, name: str) -> str:
     counts = {sign: header.count(sign) for sign in _DELIMITERS}
     best = max(counts, key=lambda sign: counts[sign])
-    if counts[best] == 0:
+    if counts[best] == 0 and not _ONE_NAME.match(header):
         raise refusal(
-            name, "the header is one single column", found=header, line=1,
+            name, "the header holds none of the usual delimiters", found=shorten(header), line=1,
             expected="columns parted by comma, semicolon, tab or |", next_step="name the delimiter with --delimiter",
         )  # fmt: skip
     if sorted(counts.values())[-2] * 2 > counts[best]:

@@ -17,6 +17,7 @@ from candidacy.cohort.inputs.opening import open_table
 from candidacy.cohort.inputs.references import case_text
 from candidacy.cohort.inputs.sources import OWN, Staged
 from candidacy.cohort.inputs.unmatched_rows import Homeless, homeless_cases
+from candidacy.cohort.inputs.unread_words import tell_words
 from candidacy.foundation.errors import Code, Problem
 
 _ROWS = "disc_rows"
@@ -54,6 +55,7 @@ def beside(
     columns = [name for name in disc_types if name not in OWN]
     per_disc = mapping.discs if mapping and mapping.discs else canonical([*columns, *discs.left_out], "disc")
     notes = check(per_disc, columns, "disc", discs.name, discs.left_out)
+    notes = tell_words(engine, _ROWS, disc_types, per_disc, discs.name, notes)
     refuse_open_fractions(engine, _ROWS, disc_types, per_disc, discs.name)
     check(
         table, [name for name in types if name not in OWN], "patient", patients.name, patients.left_out, True

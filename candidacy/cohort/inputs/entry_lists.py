@@ -26,6 +26,7 @@ from candidacy.cohort.inputs.opening import open_table
 from candidacy.cohort.inputs.references import case_text
 from candidacy.cohort.inputs.sources import FILE, OWN, PLACE, Staged
 from candidacy.cohort.inputs.unmatched_rows import Homeless, homeless_cases
+from candidacy.cohort.inputs.unread_words import tell_words
 from candidacy.foundation.changed_copy import replace
 from candidacy.foundation.errors import Code, Problem, shorten
 
@@ -185,7 +186,8 @@ def open_lists(
         mapped = (mapping.table_of(name) if mapping else None) or canonical(
             [*columns, *staged.left_out], LISTS[name]
         )
-        notes += check(mapped, columns, LISTS[name], staged.name, staged.left_out)
+        unread = check(mapped, columns, LISTS[name], staged.name, staged.left_out)
+        notes += tell_words(engine, relation, kinds, mapped, staged.name, unread)
         refuse_open_fractions(engine, relation, kinds, mapped, staged.name)
         found[name] = EntryTable.read(engine, relation, kinds, name, mapped, folder)
         problem = Problem(

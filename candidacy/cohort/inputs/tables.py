@@ -21,6 +21,7 @@ from candidacy.cohort.inputs.references import case_text
 from candidacy.cohort.inputs.rows import open_row
 from candidacy.cohort.inputs.sources import OWN, Staged
 from candidacy.cohort.inputs.unmatched_rows import Homeless
+from candidacy.cohort.inputs.unread_words import tell_words
 from candidacy.foundation.changed_copy import replace
 from candidacy.foundation.errors import Code as Reason
 from candidacy.foundation.errors import Problem, TableError, shorten
@@ -60,6 +61,7 @@ def open_tables(
     columns = [name for name in types if name not in OWN]
     table = mapping.patients if mapping else canonical([*columns, *patients.left_out])
     notes = check(table, columns, "patient", patients.name, patients.left_out, bare=discs is not None)
+    notes = tell_words(engine, "patients", types, table, patients.name, notes)
     refuse_open_fractions(engine, "patients", types, table, patients.name)
     per_disc: TableMap | None = None
     relation, homeless = "patients", []

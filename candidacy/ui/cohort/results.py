@@ -7,9 +7,11 @@ import streamlit as st
 from candidacy.cohort.answers.masking import shown_flow
 from candidacy.explain.cautions import GENERAL
 from candidacy.explain.labels import force_words, standing_words
+from candidacy.foundation.errors import Code, Problem
 from candidacy.ui import show
 from candidacy.ui.cohort.archive import csv_text
 from candidacy.ui.cohort.cases import cases, set_aside
+from candidacy.ui.cohort.firm import how_firm
 from candidacy.ui.cohort.other import other_rule_set
 from candidacy.ui.cohort.run import Run
 from candidacy.ui.cohort.setup import Asked
@@ -42,11 +44,20 @@ def results(run: Run, now: Asked | None) -> None:
         return
     _head(run, below)
     if run.notes:
-        show.put("unread.html", columns=[(note.file, note.field) for note in run.notes])
+        show.put(
+            "unread.html", columns=[(note.file, note.field, _not_read(note, below)) for note in run.notes]
+        )
     view = st.segmented_control("Result", list(_VIEWS), key=kept_choice("cohort-view", "Standings", list(_VIEWS)), on_change=keep,
                                 args=("cohort-view", "kept-cohort-view"), required=True, label_visibility="collapsed")  # fmt: skip
     with st.spinner("Counting", show_time=True):  # it comes up only where the counting takes its time
         _VIEWS[view or "Standings"](run, below)
+
+
+def _not_read(note: Problem, below: int) -> str:
+    """What stands beside the name of a column that was not read: why, or that it holds words; masked, without their number."""
+    if note.code is Code.BAD_TABLE:
+        return note.message
+    return note.found if not below or not note.found else "words, which no rule reads"
 
 
 def _head(run: Run, below: int) -> None:
@@ -57,6 +68,10 @@ def _head(run: Run, below: int) -> None:
     ]
     if cohort.cells_not_read:
         counts.append(f"{counted(cohort.cells_not_read, 'cell', below)} not read, their facts unknown")
+    if cohort.with_remarks:
+        counts.append(
+            f"{counted(cohort.with_remarks, 'record', below)} with remarks that no rule read: open the case to read them"
+        )
     if run.set_aside_elsewhere:
         counts.append(f"{counted(run.set_aside_elsewhere, 'row', below)} of the other tables set aside")
     trial = f"; local trial: {'; '.join(cohort.rule_set.trial)}" if cohort.rule_set.trial else ""
@@ -162,6 +177,7 @@ _VIEWS: dict[str, Callable[[Run, int], None]] = {
     "Reasons": _reasons,
     "Criteria": _criteria,
     "Missing": _missing,
+    "How firm": how_firm,
     "What if": what_if,
     "Compare": other_rule_set,
     "Set aside": set_aside,

@@ -40,8 +40,8 @@ class Run:
 
     Attributes
     ----------
-    tried, compared
-        The last values tried and the last rule set compared with.
+    tried, compared, firm
+        The last values tried, the last rule set compared with, and how firm the standings of a sample are, once asked.
     files
         A private folder for files to take away.
     notes
@@ -54,6 +54,7 @@ class Run:
     cohort: Cohort
     tried: Tried | None = None
     compared: Compared | None = None
+    firm: "pd.DataFrame | None" = None
     files: Path = field(init=False)
     notes: tuple[Problem, ...] = ()
     ready: dict[str, tuple[object, Path]] = field(default_factory=dict)
@@ -171,6 +172,11 @@ class Run:
             found = self.cohort.compare(load_rule_set(name))
             first = found.moved.engine.arrow(f"{found.moved.cases()} LIMIT {SHOWN_ROWS}").to_pandas()
             self.compared = Compared(title, found, first)
+
+    def ask_how_firm(self, sample: int) -> None:
+        """Ask of up to so many cases whether one repeat of what was measured would change their standing, and keep it."""
+        with self._lock:
+            self.firm = self.cohort.firm(sample)
 
     def moved_cases(self) -> Iterator[dict[str, Any]]:
         """Every case that moves, one at a time."""
