@@ -136,6 +136,7 @@ ALLOWED: dict[tuple[str, float], str] = {
     ("candidacy/rules/fit.py", 366): "most days of a year",
     ("candidacy/rules/fit.py", 53): "most weeks of a year",
     ("candidacy/rules/fit.py", 12): "months of a year",
+    ("candidacy/ui/cohort/firm.py", 200): "cases of a sample",
     ("candidacy/rules/outcome_files.py", 3660): "bound of what can be meant",
     ("candidacy/rules/outcome_files.py", 3): "least count below which may be masked",
     ("candidacy/rules/outcome_files.py", 1000): "greatest count below which may be masked",
