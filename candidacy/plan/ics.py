@@ -17,11 +17,13 @@ _CLOCK = "X-CANDIDACY-CLOCK"
 _TITLE = "X-CANDIDACY-TITLE"
 _NONE = "no_plan"
 _NO_PLAN = "No injection is planned: read the plan"
+_AGREED = "Only as the prescriber agreed in writing."
+_BEFORE = timedelta(hours=-15)  # nine in the morning of the day before an all-day event [common practice]
 _OPEN = "Not settled: read the plan for what stands against it."
 
 
 def plan_calendar(plan: PlanDocument, *, with_facts: bool = False, made: datetime | None = None) -> bytes:
-    """The calendar: an event for each step with a day; steps that fell away are cancelled.
+    """The calendar: an event for each step with a day, with an alarm on the day before; steps that fell away are cancelled.
 
     Parameters
     ----------
@@ -70,6 +72,8 @@ def plan_calendar(plan: PlanDocument, *, with_facts: bool = False, made: datetim
         event.add(_TITLE, step.title)
         if step.clock:
             event.add(_CLOCK, step.clock)
+        if step.state not in ("cancelled", "done"):
+            event.add_component(_alarm(plan, step, with_facts))
         calendar.add_component(event)
     return bytes(calendar.to_ical())
 
@@ -127,6 +131,22 @@ def _no_plan(plan: PlanDocument, stamp: datetime) -> Any:
     return event
 
 
+def _alarm(plan: PlanDocument, step: StepInfo, with_facts: bool) -> Any:
+    """What a calendar shows the day before; a short text, so it bears itself what must not be missed beside the step."""
+    from icalendar import Alarm
+
+    said = [_title(step, with_facts), f"Reference: {plan.case.id}"]
+    if step.agreement:
+        said.append(_AGREED)
+    if _is_open(plan, step):
+        said.append(_OPEN)
+    alarm = Alarm()
+    alarm.add("action", "DISPLAY")
+    alarm.add("trigger", _BEFORE)
+    alarm.add("description", ". ".join(each.rstrip(".") for each in said) + ".")
+    return alarm
+
+
 def _is_open(plan: PlanDocument, step: StepInfo) -> bool:
     """Whether a reader of the calendar alone would take for settled what is not."""
     return (step.id == ORDER and not plan.gate.open) or (
@@ -144,7 +164,7 @@ def _description(plan: PlanDocument, step: StepInfo, with_facts: bool) -> str:
     if with_facts:
         lines += [*step.lines, *([step.agreement] if step.agreement else [])]
     elif step.agreement:
-        lines.append("Only as the prescriber agreed in writing.")
+        lines.append(_AGREED)
     lines += [_OPEN] if _is_open(plan, step) else []
     lines += [step.moved_because] if step.moved_because else []
     return "\n".join([*lines, plan.cautions[-1]])

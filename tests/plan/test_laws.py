@@ -69,6 +69,12 @@ def test_nothing_is_due_before_what_it_needs_and_the_calendar_is_kept(
         (uid, e["dtstart"].dt.isoformat(), (e["dtend"].dt - timedelta(1)).isoformat())
         for uid, e in events.items()
     } == {(s.uid, s.due, s.due) for s in plan.steps if s.due}
+    for each in (s for s in plan.steps if s.due):
+        alarms = events[each.uid].walk("VALARM")
+        assert len(alarms) == (each.state not in ("cancelled", "done")), each.id
+        for alarm in alarms:
+            assert (str(alarm["action"]), alarm["trigger"].dt) == ("DISPLAY", timedelta(hours=-15))
+            assert ("Only as the prescriber agreed" in alarm["description"]) == bool(each.agreement)
 
 
 @given(st.lists(st.tuples(st.integers(-40, 40), st.sampled_from(["before", "after", "never"])), min_size=1, max_size=8),
