@@ -12,19 +12,14 @@ from candidacy.case.catalogue import catalogue
 from candidacy.case.doubtful import CHECKED
 from candidacy.case.element import LISTS, Element
 from candidacy.case.facts import Remark, normal_level
+from candidacy.case.reader_notes import READER, is_own
 from candidacy.case.record import CaseRecord, FactEntry
-
-READER = "report reader"
-"""Who recorded what the program read from a report, a note or a letter: its notes are the program's own, which begin with
-a small letter and speak of no person; what a person adds is a remark."""
 
 _WORD = re.compile(r"[^\W\d_][\w-]*")
 # A note that says no more than that, and by whom, or when.
 _ONLY_CHECKED = re.compile(
     rf"{CHECKED}(?:,? by(?: (?!on\b)[\w-]+){{1,2}})?(?:,? on [\d./-]+(?: [a-z]+ \d{{4}})?)?\W*", re.IGNORECASE
 )
-_QUOTED = re.compile(r"[\"“][^\"“”]*[\"”]")
-_PERSON = re.compile(r"\b(?:i|he|she|him|her|his|they|patient|wife|husband|mother|father|daughter|son)\b")
 _FILE_NAME = re.compile(r"[^\s/]+\.\w{2,5}")
 # Words of which the title of a document may be made without saying anything of the patient.
 _OF_TITLES = frozenset(_WORD.findall(
@@ -96,7 +91,7 @@ def _written(record: CaseRecord) -> Iterator[_Written]:
 def _beside_facts(place: int, subject: str, table: dict[str, FactEntry]) -> Iterator[_Written]:
     of = f" of {subject}" if subject else ""
     for name, entry in table.items():
-        if not (entry.note or entry.words) or (entry.by == READER and not _of_a_person(entry.note or "")):
+        if not (entry.note or entry.words) or (entry.by == READER and is_own(entry.note or "")):
             continue
         element, order = catalogue().get(name), (place, subject, catalogue().place(name))
         label = element.label if element is not None else name
@@ -108,14 +103,6 @@ def _beside_facts(place: int, subject: str, table: dict[str, FactEntry]) -> Iter
                 yield order, f"words of {label}{of}, recorded as {_DENIALS[code]}", entry.words
             elif code not in _DENIALS and _GOES_ON.search(entry.words.casefold()):
                 yield order, f"words of {label}{of}", entry.words
-
-
-def _of_a_person(note: str) -> bool:
-    """Whether a note of what the program read is not the program's own, quotations of the source apart."""
-    own = _QUOTED.sub(" ", note).strip()
-    return (
-        own[:1].isupper() or own.casefold().startswith(CHECKED) or _PERSON.search(own.casefold()) is not None
-    )
 
 
 def _code(entry: FactEntry) -> bool | str:

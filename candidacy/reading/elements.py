@@ -11,6 +11,7 @@ from typing import Any, NamedTuple
 import yaml
 
 from candidacy.case.catalogue import catalogue
+from candidacy.case.reader_notes import READER
 from candidacy.case.record import FactEntry
 from candidacy.reading.fractures import of_recent_alone
 from candidacy.reading.levels import LUMBAR, LUMBAR_SIX
@@ -29,7 +30,7 @@ from candidacy.reading.model import (
 from candidacy.reading.ranges import conflict_note, range_of
 
 PATIENT = "patient"
-BY = "report reader"
+BY = READER
 DAYS_DIFFER = "another day was given than the report states"
 _ONLY_RECENT = "only a recent one is denied, not an older one that nobody explained"
 _ONE_SIDE = "denied of one side only"

@@ -477,6 +477,9 @@ def paper(**texts: str) -> dict[str, Any]:
         (said("another day was given than the report states: the report says 14 Sept. 2026", by=BY), ""),
         # what a person adds to what the program read
         (said("I do not believe this.", by=BY), "note of fever"),
+        (said("felt warm on sunday, no reading taken", by=BY), "note of fever"),
+        (said("said of the whole study; and of the one before", by=BY), "note of fever"),
+        (said("all described; approximate, by its own words", by=BY), ""),
         (said("said of the whole study; she felt warm on Sunday", by=BY), "note of fever"),
         (said("checked at the source: felt warm on Sunday", by=BY), "note of fever"),
         (said("checked at the source by the nurse", by=BY), ""),

@@ -7,6 +7,7 @@ from candidacy.case.catalogue import catalogue
 from candidacy.case.edit import empty_record, with_document, with_fact
 from candidacy.case.element import STANDARD_LEVELS
 from candidacy.case.load import case_from_record
+from candidacy.case.reader_notes import is_own
 from candidacy.case.record import Document
 from candidacy.reading import read_text
 from candidacy.reading.elements import facts, mapping
@@ -175,6 +176,8 @@ def loads(text: str) -> None:
 @each_row("text", PASSAGES)
 def test_facts_make_a_valid_case_record(text: str) -> None:
     loads(text)
+    for fact in facts(read_text(text), day="2026-01-05", status="final"):
+        assert is_own(fact.entry.note or ""), "what a person adds is told from the program's own notes"
 
 
 @settings(max_examples=250, deadline=None)

@@ -12,6 +12,7 @@ from click.testing import CliRunner, Result
 from candidacy.case.catalogue import catalogue
 from candidacy.case.edit import empty_record
 from candidacy.case.load import case_from_record, load_case
+from candidacy.case.reader_notes import is_own
 from candidacy.case.record import Document
 from candidacy.commands.read import read
 from candidacy.foundation.errors import CaseError, ReportError
@@ -70,6 +71,7 @@ def test_every_fact_fits_a_case_record_with_its_words(letter: dict[str, Any]) ->
     case_from_record(merged.record, "case")
     assert len(merged.added) == len(facts)
     assert all(f.entry.words and f.entry.source == "letter" for f in placed)
+    assert all(is_own(f.entry.note or "") for f in facts)
 
 
 @pytest.mark.parametrize("letter", BOTH, ids=lambda r: r["id"])
