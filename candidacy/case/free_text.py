@@ -12,6 +12,8 @@ from pathlib import Path
 from typing import NamedTuple
 
 from candidacy.case.catalogue import catalogue
+from candidacy.case.diagnosis_codes import ELEMENT as DIAGNOSIS
+from candidacy.case.diagnosis_codes import told_by_codes
 from candidacy.case.facts import CaseFacts, Fact, Provenance
 from candidacy.case.record import CaseRecord, FactEntry
 from candidacy.foundation.dates import DateError, day
@@ -261,7 +263,8 @@ def add_danger_in_text(record: CaseRecord, facts: CaseFacts) -> None:
         return
     found: dict[str, str] = {}
     for where, text, about in _texts(record):
-        for topic, words in (*_told(text, about), *_not_valid(where, text)):
+        codes = told_by_codes(text) if where.startswith(f"{DIAGNOSIS} ") else ()
+        for topic, words in (*_told(text, about), *_not_valid(where, text), *codes):
             found.setdefault(topic, f"{where}: “{shorten(text)}” ({words})")
         if said := _another_person(_plain(text), record, facts):
             found.setdefault("another person", f"{where}: “{shorten(text)}” ({said})")
