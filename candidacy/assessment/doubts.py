@@ -98,6 +98,8 @@ def impossible(view: View, fact: Fact) -> str:
     element = catalogue()[fact.element]
     if element.listed_in is not None and (words := _not_listed(view, element.listed_in, fact)):
         return words
+    if isinstance(fact.value, Options):
+        return _unlike(view, element, fact, fact.value)
     if not isinstance(fact.value, Span):
         return ""
     return (
@@ -266,12 +268,14 @@ def _below(view: View, element: Element, fact: Fact, value: Span) -> str:
 
 def _after(view: View, element: Element, fact: Fact, value: Span) -> str:
     for bound in element.not_after:
-        kind, other = view.as_written(bound.kind, fact.subject), view.as_written(bound.element, "patient")
-        if kind is None or kind.value != Options(frozenset((bound.code,))):
+        kind = view.as_written(bound.kind, fact.subject) if bound.kind is not None else None
+        if bound.code is not None and (kind is None or kind.value != Options(frozenset((bound.code,)))):
             continue
+        other = view.as_written(bound.element, "patient")
         if other is not None and isinstance(other.value, Span) and value.low > other.value.high:
+            of_kind = f", {bound.code.replace('_', ' ')}," if bound.code else ""
             return (
-                f"{element.label} of {fact.subject}, {bound.code.replace('_', ' ')}, is recorded as "
+                f"{element.label} of {fact.subject}{of_kind} is recorded as "
                 f"{fact.provenance.as_written}, after {catalogue()[bound.element].label}, which is {other.provenance.as_written}"
             )
     return ""
@@ -293,10 +297,12 @@ def _beside_parts(view: View, element: Element, fact: Fact, value: Span) -> str:
     return ""
 
 
-def _unlike(view: View, element: Element, fact: Fact, value: Span) -> str:
+def _unlike(view: View, element: Element, fact: Fact, value: Span | Options) -> str:
     for each in element.unlike:
+        if not _among(value, each.values, each.codes):
+            continue
         other = _beside(view, each.element, fact, same_day=True)
-        if other is not None and _within(value, each.values) and _unlike_too(other.value, each):
+        if other is not None and _unlike_too(other.value, each):
             return (
                 f"{element.label} of {fact.subject} is recorded as {fact.provenance.as_written}, and "
                 f"{catalogue()[each.element].label} of the same day as {other.provenance.as_written}: one of them cannot be"
@@ -307,7 +313,14 @@ def _unlike(view: View, element: Element, fact: Fact, value: Span) -> str:
 def _unlike_too(value: Value | None, each: Unlike) -> bool:
     if isinstance(value, Words):
         return bool(each.like) and fnmatchcase(value.text, each.like)
-    return each.other is not None and isinstance(value, Span) and _within(value, each.other)
+    return isinstance(value, Span | Options) and _among(value, each.other, each.other_codes)
+
+
+def _among(value: Span | Options, bounds: Range | None, codes: tuple[bool | str, ...] | None) -> bool:
+    """Whether a value certainly is one of those that are named; where none are, any is."""
+    if isinstance(value, Options):
+        return bounds is None and (codes is None or value.codes.issubset(codes))
+    return codes is None and (bounds is None or _within(value, bounds))
 
 
 def _within(value: Span, bounds: Range) -> bool:

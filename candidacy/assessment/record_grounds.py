@@ -13,7 +13,7 @@ from msgspec import Struct
 
 from candidacy.assessment.certain import Certainly, certainly
 from candidacy.assessment.doubts import doubts
-from candidacy.assessment.relate import relations_of
+from candidacy.assessment.relate import relations_of, subjects_of
 from candidacy.assessment.results import UnreadFact
 from candidacy.assessment.view import View
 from candidacy.case.catalogue import Catalogue, catalogue
@@ -123,6 +123,8 @@ class Dangers:
         # what is read and can be no danger is never unread; most facts are so
         self._harmless = self._read.difference(self._dangers)
         self._worked_out = [e for e in catalogue().all if e.danger and e.derived]
+        told = _told_by_harmless(rule_set.relations, self.decides_by).items()
+        self.told = {name: places for name, places in told if not self.always_weighed(name)}
 
     def always_weighed(self, element: str) -> bool:
         """Whether a deciding criterion weighs what an element says in every case."""
@@ -148,7 +150,7 @@ class Dangers:
         """Recorded facts that no criterion reads, and dangers that no deciding criterion weighs; dangers first."""
         place = catalogue().place
         found = []
-        for fact in (*view.facts.stated(), *self._of_formulas(view)):
+        for fact in (*view.facts.stated(), *self._of_formulas(view), *self._of_relations(view)):
             name = fact.element
             if name in self._harmless or fact.value is None:
                 continue
@@ -160,16 +162,31 @@ class Dangers:
                 found.append(UnreadFact(fact))
         return tuple(sorted(found, key=lambda u: (not u.dangers, place(u.fact.element), u.fact.subject)))
 
+    def told_of(self, view: View, element: str, subject: str) -> bool:
+        """Whether details of which none is a danger by itself tell what may be one."""
+        return any(
+            self._relations.tell(view, element, place, subject) for place in self.told.get(element, ())
+        )
+
+    def _of_relations(self, view: View) -> Iterator[Fact]:
+        """Facts that only harmless details tell, and that certainly are a danger."""
+        for name in self.told:
+            for subject in subjects_of(view, catalogue()[name].scope):
+                if (
+                    self._relations.told(name, view.recorded_near(subject))
+                    and not view.states(name, subject)
+                    and self.told_of(view, name, subject)
+                ):
+                    fact = view.fact(name, subject)
+                    if fact.value is not None and any(
+                        test(fact.value) is Truth.MET for _, test in self._dangers[name]
+                    ):
+                        yield fact
+
     def _of_formulas(self, view: View) -> Iterator[Fact]:
         """Facts that only a formula tells and that certainly are a danger; what it leaves open is asked for by others."""
         for element in self._worked_out:
-            if element.scope == "patient":
-                subjects: Iterable[str] = ("patient",)
-            elif element.scope == "disc":
-                subjects = view.named_levels()
-            else:
-                subjects = view.entries_of_scope(element.scope)
-            for subject in subjects:
+            for subject in subjects_of(view, element.scope):
                 if not view.states(element.name, subject):
                     fact = view.fact(element.name, subject)
                     tests = self._dangers[element.name]
@@ -229,6 +246,33 @@ def _summaries(relations: Mapping[str, Relation]) -> Mapping[str, list[tuple[str
                 continue
             for name in told_by_any(elements_of(relation.conditions[place])):
                 found.setdefault(name, []).append((summary, place))
+    return found
+
+
+def _told_by_harmless(
+    relations: Mapping[str, Relation], decides_by: frozenset[str]
+) -> Mapping[str, tuple[int, ...]]:
+    """Dangers that details tell of which none is declared to be one, with the places of those implications.
+
+    Where a deciding criterion reads all of those details, it deals with what they say.
+    """
+    shelf, found = catalogue(), {}
+    for summary, relation in relations.items():
+        element = shelf[summary]
+        if not element.danger or element.derived:
+            continue
+        dangerous = _dangerous_codes(element)
+        places = tuple(
+            place
+            for place, each in enumerate(relation.implied)
+            if each.value is not None
+            and each.infer
+            and each.codes <= dangerous
+            and not decides_by.issuperset(details := elements_of(relation.conditions[place]))
+            and not any(shelf[name].danger for name in told_by_any(details))
+        )
+        if places:
+            found[summary] = places
     return found
 
 

@@ -134,38 +134,69 @@ class NotBelow(Strict):
 
 
 class NotAfter(Strict):
-    """A date of the patient than which this date of an entry of a list cannot be later, where the entry is of a kind."""
+    """A date of the patient than which this date of an entry of a list cannot be later, perhaps only of one kind of entry."""
+
+    model_config = ConfigDict(
+        json_schema_extra=one_of(both(present("kind"), present("code")), both(absent("kind"), absent("code")))
+    )
 
     element: str
     """The date of the patient."""
-    kind: str
-    """The choice of the same entry that says of what kind it is."""
-    code: str
+    kind: str | None = None
+    """The choice of the same entry that says of what kind it is; without it this holds of every entry."""
+    code: str | None = None
     """The code of it for which this holds."""
+
+    @model_validator(mode="after")
+    def _both(self) -> "NotAfter":
+        if (self.kind is None) != (self.code is None):
+            raise ValueError("a kind of entry is given by `kind` and `code` together")
+        return self
 
 
 class Unlike(Strict):
-    """What of another scale cannot be said by the same person on one day as some values of this one (common practice)."""
+    """What another element cannot say on the same day as some values of this one (common practice).
+
+    Two scales of one thing, of which only ends that lie far apart exclude each other; or a finding, and the study that
+    cannot show it. Neither takes the other away: both are to be looked up.
+    """
 
     model_config = ConfigDict(
-        json_schema_extra=one_of(
-            both(present("other"), absent("like")), both(present("like"), absent("other"))
+        json_schema_extra=both(
+            one_of(
+                both(present("values"), absent("codes")),
+                both(present("codes"), absent("values")),
+                both(absent("values"), absent("codes")),
+            ),
+            one_of(
+                both(present("other"), absent("other_codes"), absent("like")),
+                both(present("other_codes"), absent("other"), absent("like")),
+                both(present("like"), absent("other"), absent("other_codes")),
+            ),
         )
     )
 
-    values: Range
-    """The values of this element, both ends included."""
+    values: Range | None = None
+    """The values of this number, both ends included; without them and ``codes`` any value."""
+    codes: Annotated[Rows[bool | str], Field(min_length=1)] | None = None
+    """The codes of this element, instead of ``values``."""
     element: str
-    """The other element, of the same subject."""
+    """The other element, of the same subject or of the patient."""
     other: Range | None = None
     """The values of the other number that cannot stand beside them, both ends included."""
+    other_codes: Annotated[Rows[bool | str], Field(min_length=1)] | None = None
+    """Of an element with codes instead of ``other``: the codes that cannot."""
     like: str = ""
     """Of an element of words instead of ``other``: its form, with ``?`` for any one sign (``111??``)."""
 
     @model_validator(mode="after")
     def _one_kind(self) -> "Unlike":
-        if (self.other is None) == (not self.like):
-            raise ValueError("values of another scale are given either as `other` or as `like`")
+        if self.values is not None and self.codes is not None:
+            raise ValueError("values of this element are given either as `values` or as `codes`")
+        if (self.other is not None) + (self.other_codes is not None) + bool(self.like) != 1:
+            raise ValueError(
+                "values of the other element are given as one of `other`, `other_codes` and `like`"
+            )
         return self
 
 
@@ -290,7 +321,7 @@ class Element(Strict):
     not_after: Rows[NotAfter] = ()
     """Of a date of an entry: dates of the patient that it cannot lie after: where it does, both are to be looked up."""
     unlike: Rows[Unlike] = ()
-    """Of a score: what of another scale of one day cannot stand beside some of its values; both are then to be looked up."""
+    """What of one day cannot stand beside some of its values, as by another scale; both are then to be looked up."""
     near: Near | None = None
     """Of a date: how near to the as-of date it lies, unless somebody says that it was checked at its source."""
     parts: Parts | None = None
@@ -323,8 +354,8 @@ class Element(Strict):
             raise ValueError("only a number or a date cannot lie below another")
         if self.not_after and (self.kind != "date" or self.scope not in LISTS.values()):
             raise ValueError("only a date of an entry lies after one of the patient")
-        if self.unlike and self.kind not in ("number", "integer"):
-            raise ValueError("only a score is unlike another")
+        if self.unlike and self.kind not in ("number", "integer", "boolean", "choice"):
+            raise ValueError("only a number or a code is unlike another")
         if self.listed_in is not None and self.scope != "disc":
             raise ValueError("only a fact of a disc is told of the discs of a list")
         if self.parts is not None and self.kind not in ("number", "integer"):

@@ -4,7 +4,7 @@ import re
 from collections.abc import Iterator, Mapping
 
 from candidacy.case.catalogue import Catalogue, shipped_catalogue
-from candidacy.case.element import LISTS, Danger, Element
+from candidacy.case.element import LISTS, Danger, Element, Unlike
 from candidacy.derive.base import FORMULAS
 from candidacy.foundation import units
 from candidacy.foundation.errors import Code
@@ -180,10 +180,16 @@ def _beside(element: Element, shelf: Catalogue) -> Iterator[Misfit]:
     named = [("not_below", bound.element) for bound in element.not_below]
     named += [("not_after", bound.element) for bound in element.not_after]
     for bound in element.not_after:
-        kind = shelf.get(bound.kind)
-        if kind is None or kind.scope != element.scope or bound.code not in kind.codes:
+        kind = shelf.get(bound.kind) if bound.kind is not None else None
+        if bound.kind is not None and (
+            kind is None or kind.scope != element.scope or bound.code not in kind.codes
+        ):
             yield Misfit(
-                ("not_after",), Code.BAD_CHOICE, "is no code of a choice of the entry", bound.kind, bound.code
+                ("not_after",),
+                Code.BAD_CHOICE,
+                "is no code of a choice of the entry",
+                bound.kind,
+                bound.code or "",
             )
     named += [("parts", name) for name in (element.parts.of if element.parts is not None else ())]
     named += [("unlike", each.element) for each in element.unlike]
@@ -199,21 +205,15 @@ def _beside(element: Element, shelf: Catalogue) -> Iterator[Misfit]:
                 shelf.nearest(name),
             )
         elif other.scope not in (element.scope, "patient") or (
-            key in ("parts", "unlike") and other.scope != element.scope
+            key == "parts" and other.scope != element.scope
         ):
             yield Misfit((key,), Code.BAD_RULE, "is an element of another subject", name, element.scope)
         elif key == "listed_in" and not other.levels:
             yield Misfit((key,), Code.BAD_RULE, "is no list of discs", name)
         elif key == "unlike":
-            wrong = [
-                each
-                for each in element.unlike
-                if each.element == name and (other.kind == "words") != bool(each.like)
-            ]
-            if wrong or other.kind not in ("number", "integer", "words"):
-                yield Misfit(
-                    (key,), Code.BAD_RULE, "numbers have `other`, words have `like`", name, other.kind
-                )
+            for each in element.unlike:
+                if each.element == name:
+                    yield from _unlike(element, each, other)
         elif key != "listed_in" and (
             (other.kind == "date") != (element.kind == "date")
             or (key == "not_below" and other.unit != element.unit)
@@ -221,6 +221,19 @@ def _beside(element: Element, shelf: Catalogue) -> Iterator[Misfit]:
             yield Misfit((key,), Code.BAD_UNIT, "is of another unit", name, element.unit or element.kind)
         elif key == "parts" and (other.possible is None or other.possible.high is None):
             yield Misfit((key,), Code.BAD_RULE, "has no highest value that bounds a total", name)
+
+
+def _unlike(element: Element, each: Unlike, other: Element) -> Iterator[Misfit]:
+    """Values of an element and of another that are named in the form of each."""
+    for one, bounds, codes in ((element, each.values, each.codes), (other, each.other, each.other_codes)):
+        allowed: tuple[bool | str, ...] = (True, False) if one.kind == "boolean" else one.codes
+        if bounds is not None and one.kind not in ("number", "integer"):
+            yield Misfit(("unlike",), Code.BAD_RULE, "a range is for a number", one.name, one.kind)
+        if wrong := [code for code in codes or () if code not in allowed]:
+            yield Misfit(("unlike",), Code.BAD_CHOICE, "is no code of it", str(wrong[0]), one.name)
+    if (other.kind == "words") != bool(each.like) or other.kind in ("date", "members"):
+        yield Misfit(("unlike",), Code.BAD_RULE,
+                     "numbers have `other`, codes `other_codes`, words `like`", other.name, other.kind)  # fmt: skip
 
 
 def _worked_out(element: Element) -> Iterator[Misfit]:

@@ -48,7 +48,7 @@ patient:
   antibiotic_course_end_date: 2026-01-01
   discography_date: 2026-10-01
   planned_procedure_date: 2026-11-30
-  cancer_last_treatment_date: 2010-01-01
+  lumbar_radiograph_date: 2010-01-01
   back_pain_nrs_average: 6
   lumbar_mri_date: 2026-09-01
   discs_under_consideration: [L4-L5, L5-S1]

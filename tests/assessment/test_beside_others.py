@@ -50,8 +50,23 @@ HIP = {
 }
 
 
+DISCECTOMY = {
+    "surgery_kind": {"value": "discectomy"},
+    "surgery_levels": {"value": ["L2-L3"]},
+    "surgery_date": {"value": "2026-11-01"},
+}
+
+
 def form(value: Any, **more: Any) -> dict[str, Any]:
     return {"value": value, "source": "forms", **more}
+
+
+def seen(value: Any, **more: Any) -> dict[str, Any]:
+    return {"value": value, "source": "mri", **more}
+
+
+def told(value: Any, **more: Any) -> dict[str, Any]:
+    return {"value": value, "source": "letter", **more}
 
 
 ITEMS = {f"patient.phq9_item{number}": form(3) for number in (1, 2, 3)}
@@ -110,6 +125,32 @@ HELD = [
     # a discography of the list that is later than the one on record
     ({"intradiscal_procedures.entries": [LATER]}, "intradiscal_procedure_date"),
     ({"patient.odi_items_answered": form(3), "patient.odi_scoring_rule": form("all_items_required")}, "odi_scoring_rule"),
+    # two scales of one image, and what a study of that day cannot show
+    ({"patient.imaging_modality": seen("ct")}, "field_strength"),
+    ({"patient.imaging_modality": seen("radiograph"), "patient.field_strength": {"unknown": "not_stated"}}, "modic_type"),
+    ({"discs.L4-L5.schizas_grade": seen("B")}, "canal_stenosis"),
+    ({"discs.L4-L5.canal_stenosis": seen("mild"), "discs.L4-L5.dural_sac_area": seen(35, unit="mm2")}, "canal_stenosis"),
+    ({"discs.L4-L5.lee_foraminal_grade": seen(2)}, "foraminal_stenosis"),
+    ({"discs.L4-L5.facet_arthropathy": seen("none"), "discs.L4-L5.pathria_grade": seen("moderate")}, "facet_arthropathy"),
+    ({"discs.L4-L5.disc_height_middle": seen(2, unit="mm")}, "disc_height_loss"),
+    ({"discs.L3-L4.vacuum_sign": seen(True)}, "vacuum_sign"),
+    ({"patient.scoliosis": seen(True), "patient.scoliosis_angle": seen(3, unit="deg")}, "scoliosis"),
+    ({"discs.L4-L5.anaesthetic_agent": {"value": "bupivacaine", "source": "disco"}}, "anaesthetic_agent"),
+    ({"patient.eq5d_version": form("three_level"), "patient.eq5d_profile": form("34543")}, "eq5d_version"),
+    ({"patient.promis_pain_interference": form(70), "patient.promis_pain_interference_raw": form(4)}, "promis_pain_interference"),
+    ({"patient.sitting_tolerance": form(300, unit="min"), "patient.odi_item5": form(5)}, "sitting_tolerance"),
+    ({"patient.dram_class": form("normal"), "patient.modified_zung_total": form(28)}, "dram_class"),
+    # what ended, or was done, before the pain began, and a discography before or after it
+    ({"patient.pain_onset_date": told("2024-09-01"), "patient.conservative_care_last_date": told("2024-08-01")}, "failed_conservative_care"),
+    ({"patient.conservative_care_last_date": told("2024-05-20")}, "failed_conservative_care"),
+    ({"patient.pain_duration": told(10, unit="month"), "patient.conservative_care_duration": told(9, unit="month"),
+      "patient.conservative_care_last_date": told("2025-09-01")}, "failed_conservative_care"),
+    ({"patient.pain_onset_date": told("2024-08-20"), "patient.discography_date": {"value": "2024-07-20"}}, "discography_date"),
+    ({"discs.L4-L5.anaesthetic_test_date": {"value": "2026-06-15", "source": "disco"}}, "anaesthetic_test_date"),
+    ({"treatments.entries.0.treatment_start_date": told("2026-11-01")}, "treatment_duration"),
+    ({"treatments.entries.0.treatment_result": told("ongoing")}, "supervised_therapy_completed"),
+    ({"surgeries.entries": [DISCECTOMY], "patient.prior_lumbar_surgery": told(True)}, "surgery_date"),
+    ({"patient.antithrombotic_plan_agreed": {"value": True}, "patient.antithrombotic_plan_date": {"value": "2024-01-10"}}, "antithrombotic_plan_date"),
 ]  # fmt: skip
 
 
@@ -161,6 +202,17 @@ PASS = [
     # a device may have come after the scan; medicine before contrast is given for asthma too
     {"patient.mri_contraindication": {"value": True}},
     {"patient.contrast_premedication_done": {"value": True}},
+    # a CT of another day; neighbouring grades; two readers of different days
+    {"patient.lumbar_ct_date": told("2026-08-10")},
+    {"discs.L4-L5.schizas_grade": seen("A4"), "discs.L4-L5.weishaupt_grade": seen(1)},
+    {"discs.L4-L5.schizas_grade": {"value": "B", "date": "2026-03-02"}},
+    {"patient.pain_onset_date": told("2024"), "patient.conservative_care_last_date": told("2026-08-20")},
+    {"patient.pain_duration": told(24, unit="month"), "patient.conservative_care_last_date": told("2024-07-01")},
+    {"discs.L4-L5.anaesthetic_test_date": {"value": "2026-10-27"}},
+    {"treatments.entries.0.treatment_start_date": told("2026-01-10"), "treatments.entries.0.treatment_end_date": told("2026-06-12")},
+    {"patient.antibiotic_allergy": {"value": True}, "patient.antibiotic_allergies": {"value": ["clindamycin"]},
+     "patient.planned_antibiotic": {"value": "cefazolin"}},
+    {"patient.diagnosis_code": {"value": "M51.360; M54.50"}},
 ]  # fmt: skip
 
 
@@ -188,3 +240,25 @@ def test_a_danger_that_only_a_formula_tells_of_stated_values_is_not_passed_over(
     found = assessed({"patient.creatinine": {"value": 6, "unit": "mg/dL", "source": "labs"}})
     assert found.decision.standing != "candidate"
     assert "creatinine_clearance" in [u.fact.element for u in found.unread if u.dangers]
+
+
+@each_row("rules", ["practice_baseline", "wide_screen", "disc_source"])
+def test_a_danger_that_only_harmless_details_tell_is_not_passed_over(rules: str) -> None:
+    """No allergy to a named antibiotic is a danger by itself, and no planned one is; together they are."""
+    found = assessed(
+        {
+            "patient.antibiotic_allergy": {"value": True},
+            "patient.antibiotic_allergies": {"value": ["penicillin", "vancomycin"]},
+            "patient.planned_antibiotic": {"value": "vancomycin"},
+        },
+        rules,
+    )
+    assert found.decision.standing == "borderline"
+    assert "planned_antibiotic_meets_allergy" in [u.fact.element for u in found.unread if u.dangers]
+
+
+def test_a_code_of_a_diagnosis_is_a_hint_of_danger_for_a_person() -> None:
+    for code in ("G83.4", "M51.36, C79.51", "m4646", "Z79.01"):
+        found = assessed({"patient.diagnosis_code": {"value": code}})
+        assert found.decision.standing == "borderline", code
+        assert "danger_in_text" in [u.fact.element for u in found.unread if u.dangers]

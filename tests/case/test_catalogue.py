@@ -75,7 +75,7 @@ SCOPE: dict[str, str] = {
 DERIVED = """age body_mass_index months_since_lumbar_surgery days_since_discography
     days_since_last_steroid_injection months_since_last_epidural_steroid days_from_discography_to_procedure
     days_since_last_epidural_steroid medicine_hold_action medicine_hold_over medicine_stopped
-    odi_percent odi_band phq9_total phq9_band gad7_band pain_change_percent leg_to_back_pain_ratio
+    pain_began odi_percent odi_band phq9_total phq9_band gad7_band pain_change_percent leg_to_back_pain_ratio
     disc_height_loss disc_height_index slip_percent meyerding_grade discography_pressure_above_opening
     discography_class pressure_category anaesthetic_relief local_anaesthetic_load opioid_mme_per_day
     creatinine_clearance medicine_hold_until medicine_restart_after discs_considered_count

@@ -363,6 +363,9 @@ class _Bed:
     def _state(self, name: str, value: Any) -> None:
         if name == "medicine_named_class":
             name, value = "medicine_name", NAMES[value]
+        if name == "pain_began":
+            name = "pain_onset_date"
+            self.record["patient"].pop("pain_duration", None)  # which would have to fit
         element = catalogue()[name]
         if not element.statable:
             raise CannotPlantError(f"{name} is only worked out, never stated")

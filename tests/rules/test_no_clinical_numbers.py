@@ -49,6 +49,7 @@ ALLOWED: dict[tuple[str, float], str] = {
     ("candidacy/ui/follow_up/fields.py", 11): "longest row of numbers that is offered as buttons",
     ("candidacy/ui/follow_up/opened.py", 4): "megabytes of a course record",
     ("candidacy/derive/anaesthetic.py", 10): "definition of percent strength: 1 % is 10 mg in 1 mL",
+    ("candidacy/derive/pain.py", 30.4375): "days of a month on average",
     ("candidacy/derive/arithmetic.py", 12): "significant digits kept, against binary noise",
     ("candidacy/derive/arithmetic.py", 100): "percent",
     ("candidacy/derive/discography_class.py", 4096): "answers that are kept",

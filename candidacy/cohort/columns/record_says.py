@@ -103,6 +103,7 @@ def _doubts(shelf: ElementColumns, dangers: Dangers, subject: str) -> Iterator[s
                 yield from _of_a_date(shelf, column, column.cells)
             yield from _below(shelf, column, column.cells)
             yield from _beside_parts(shelf, column, column.cells)
+        if element.name in may_be:
             yield from _unlike(shelf, column)
     if subject in OF_A_SIXTH:
         yield from _of_no_disc(shelf, subject)
@@ -209,17 +210,21 @@ def _unlike(shelf: ElementColumns, column: FactColumn) -> Iterator[str]:
             continue
         if isinstance(other.cells, Text):
             too = f"COALESCE({other.cells.text} GLOB {sql.text(each.like)}, FALSE)"
-        elif each.other is not None:
-            too = sql.all_of(_bounded(other, each.other))
         else:
-            continue
+            too = _among(other, each.other, each.other_codes)
         same = _same_day(column, other)
-        yield sql.all_of((column.known, other.known, same, too, *_bounded(column, each.values)))
+        yield sql.all_of((column.known, other.known, same, too, _among(column, each.values, each.codes)))
 
 
-def _bounded(column: FactColumn, bounds: Range) -> Iterator[str]:
-    yield from _certainly(column, "at_least", bounds.low)
-    yield from _certainly(column, "at_most", bounds.high)
+def _among(column: FactColumn, bounds: Range | None, codes: tuple[bool | str, ...] | None) -> str:
+    from candidacy.cohort.columns.conditions import column_test
+
+    if codes is not None:
+        return sql.is_met(column_test(column, "one_of" if codes[1:] else "is", codes))
+    if bounds is None:
+        return sql.TRUE
+    ends = (("at_least", bounds.low), ("at_most", bounds.high))
+    return sql.all_of(each for op, limit in ends for each in _certainly(column, op, limit))
 
 
 def _worked_out(shelf: ElementColumns, element: Element, subject: str) -> str:
@@ -269,7 +274,9 @@ def _dangers(shelf: ElementColumns, dangers: Dangers, subject: str) -> Iterator[
 
     for name in _dangerous("patient" if subject == "patient" else "disc"):
         stated = shelf.frame.facts.get((name, subject))
-        told = shelf.own(name, subject).columns if catalogue()[name].derived else ()
+        places = dangers.told.get(name, ())
+        told = shelf.own(name, subject).columns if catalogue()[name].derived or places else ()
+        harmless = sql.any_of(tellings_at(shelf, name, place, subject).met for place in places)
         found = []
         for danger in catalogue()[name].danger:
 
@@ -279,8 +286,9 @@ def _dangers(shelf: ElementColumns, dangers: Dangers, subject: str) -> Iterator[
             if stated is not None:
                 perhaps = sql.negate(sql.is_not_met(column_test(stated, danger.op, danger.limits)))
                 found.append(sql.all_of((stated.known, perhaps)))
-            # what only a formula tells is a danger where it certainly is one
+            # what only a formula, or harmless details, tell is a danger where it certainly is one
             only = sql.negate(stated.known) if stated is not None else sql.TRUE
+            only = sql.all_of((only, harmless)) if places else only
             found.append(sql.all_of((only, first_known(told, certainly, sql.FALSE))))
         is_danger = sql.any_of(found)
         if is_danger != sql.FALSE:
@@ -323,7 +331,8 @@ def _doubts_of(read: frozenset[str], view: RowView, name: str, subject: str) -> 
 def _dangers_of(dangers: Dangers, view: RowView, name: str, subject: str) -> bool:
     element = catalogue()[name]
     stated = view.states(name, subject)
-    fact = view.as_written(name, subject) if stated or not element.derived else view.fact(name, subject)
+    worked_out = not stated and (element.derived or dangers.told_of(view, name, subject))
+    fact = view.fact(name, subject) if worked_out else view.as_written(name, subject)
     if fact is None or fact.value is None or not dangers_of(element, fact, stated):
         return False
     return not dangers.weighed(view, name, subject)
