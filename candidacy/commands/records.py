@@ -10,7 +10,7 @@ import click
 from candidacy.commands import records_course, records_keep
 from candidacy.commands.library_option import with_library
 from candidacy.commands.output import check_out, emit, out_options, parse_day
-from candidacy.commands.store_option import with_place, with_store
+from candidacy.commands.store_option import way_out, with_place, with_store
 from candidacy.foundation.visible import clean
 from candidacy.rules.vocabulary import Standing
 
@@ -113,7 +113,8 @@ def save(store: "Store", case_file: Path, expected: int, reason: str) -> None:
     from candidacy.commands.assess import read_case
 
     case = read_case(case_file)
-    found = store.save_case(case.record.id, case, expected_version=expected, reason=reason)
+    with way_out(f"candidacy records case {case.record.id}"):
+        found = store.save_case(case.record.id, case, expected_version=expected, reason=reason)
     click.echo(
         f"{found.reference}: version {found.version} of {found.at[:16].replace('T', ' ')} UTC by {found.person}"
     )

@@ -8,7 +8,7 @@ import click
 
 from candidacy.commands.library_option import with_library
 from candidacy.commands.output import check_out, emit, out_options, parse_day
-from candidacy.commands.store_option import with_store
+from candidacy.commands.store_option import way_out, with_store
 from candidacy.foundation.errors import InputError
 
 if TYPE_CHECKING:
@@ -27,7 +27,8 @@ def save_course(store: "Store", course_file: Path, expected: int, reason: str) -
     from candidacy.course.load import load_course
 
     course = load_course(course_file)
-    found = store.save_course(course.record.case, course, expected_version=expected, reason=reason)
+    with way_out(f"candidacy records course {course.record.case}"):
+        found = store.save_course(course.record.case, course, expected_version=expected, reason=reason)
     moment = found.at[:16].replace("T", " ")
     click.echo(f"{found.reference}: course version {found.version} of {moment} UTC by {found.person}")
     for notice in course.notices(date.today()):

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
+from candidacy.foundation.changed_copy import replace
 from candidacy.foundation.errors import Code, InputError, Problem
 
 if TYPE_CHECKING:
@@ -70,3 +71,30 @@ def with_store(function: _Function) -> _Function:
             return function(*args, store=opened, **given)
 
     return run  # type: ignore[return-value]
+
+
+@contextlib.contextmanager
+def way_out(printed: str) -> Iterator[None]:
+    """Tell whoever saves an old version how the command line goes on.
+
+    Parameters
+    ----------
+    printed
+        The command that prints the present version.
+
+    Raises
+    ------
+    InputError
+        What was refused, with the way out.
+    """
+    steps = {
+        Code.CHANGED_MEANWHILE: f"{printed} prints that version: put your changes into it, and save again with --version and "
+        "--reason; yours is not lost",
+        Code.MISSING_KEY: "say it with --reason",
+    }  # fmt: skip
+    try:
+        yield
+    except InputError as error:
+        raise type(error)([
+            replace(problem, next_step=steps.get(problem.code, problem.next_step)) for problem in error.problems
+        ]) from None  # fmt: skip

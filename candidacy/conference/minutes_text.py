@@ -92,6 +92,7 @@ def queue_text(waiting: Sequence[Waiting], again: Sequence[tuple[InForce, Again]
         lines += _wrapped(f"{head} ({asked}{shown})", f"{number:>3}. ")
         lines += _wrapped(item.question, "     ") if item else []
         lines += [line for failing in each.failing for line in _wrapped(failing, "     fails: ")]
+        lines += [line for danger in each.dangers for line in _wrapped(danger, "     danger: ")]
         lines += [f"     {each.missing} fact{'s' * (each.missing != 1)} missing"]
         lines += _wrapped(each.waiting_for, "     waits for: ") if each.waiting_for else []
     lines = lines or ["The queue is empty."]

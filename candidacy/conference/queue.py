@@ -6,7 +6,9 @@ from msgspec import Struct
 
 from candidacy.conference.case_page import failing_of
 from candidacy.conference.found import item_of, meeting_of
+from candidacy.explain.document import AssessmentDocument
 from candidacy.explain.labels import standing_words
+from candidacy.explain.record import danger_lines
 from candidacy.foundation.errors import Code, Problem, StoreError
 from candidacy.records.answers import OF_ANOTHER_FORM
 from candidacy.records.conference import Item
@@ -27,6 +29,8 @@ class Waiting(Struct, frozen=True):
         In words, with what makes it doubtful; stops come first.
     failing
         Relative criteria that fail, each with its margin.
+    dangers
+        Recorded signs of danger that no deciding criterion reads: they make a case borderline where nothing fails.
     missing
         How many facts are missing.
     """
@@ -37,6 +41,7 @@ class Waiting(Struct, frozen=True):
     standing: str
     as_of: str
     failing: tuple[str, ...]
+    dangers: tuple[str, ...]
     missing: int
     waiting_for: str
 
@@ -46,8 +51,8 @@ class Waiting(Struct, frozen=True):
         return self.item.asked_at[:10] if self.item else ""
 
 
-Read = MutableMapping[tuple[str, str], tuple[str, ...]]
-"""What fails, by reference and moment of the last change."""
+Read = MutableMapping[tuple[str, str], tuple[tuple[str, ...], tuple[str, ...]]]
+"""What fails, and signs of danger, by reference and moment of the last change."""
 
 
 def queue_of(store: Store, read: Read | None = None) -> tuple[Waiting, ...]:
@@ -90,23 +95,30 @@ def _waiting(store: Store, item: Item | None, row: WorkRow, known: Read) -> Wait
     if key not in known:
         answer = store.open_referral(row.reference).answer
         document = answer.readable if answer else None
-        known[key] = tuple(
-            ("" if each.subject == "patient" else f"{each.subject}: ")
-            + each.found
-            + (f" ({'; '.join(each.margins)})" if each.margins else "")
-            for each in (failing_of(document) if document else ())
-        )
-        if answer and document is None:
-            known[key] = (f"{OF_ANOTHER_FORM}: assess it again",)
+        if document is not None:
+            known[key] = _fails(document), tuple(danger_lines(document, cited=False))
+        else:
+            known[key] = ((f"{OF_ANOTHER_FORM}: assess it again",) if answer else ()), ()
+    failing, dangers = known[key]
     return Waiting(
         item,
         row.reference,
         row.invented,
         standing_told(row),
         row.as_of,
-        known[key],
+        failing,
+        dangers,
         row.missing,
         row.waiting_for,
+    )
+
+
+def _fails(document: AssessmentDocument) -> tuple[str, ...]:
+    return tuple(
+        ("" if each.subject == "patient" else f"{each.subject}: ")
+        + each.found
+        + (f" ({'; '.join(each.margins)})" if each.margins else "")
+        for each in failing_of(document)
     )
 
 

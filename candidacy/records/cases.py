@@ -93,8 +93,7 @@ class Cases(Session):
                 raise meanwhile("referral", reference, expected_version, former)
             if present and not reason.strip():
                 raise StoreError([Problem(Code.MISSING_KEY, "a correction needs its reason", reference, field="reason",
-                                          expected="why the record was changed",
-                                          next_step="candidacy records save --reason WORDS")])  # fmt: skip
+                                          expected="why the record was changed")])  # fmt: skip
             saved = body(CaseSaved, version=present + 1, record=text, digest=loaded.digest,
                          invented=loaded.record.invented, why=reason)  # fmt: skip
             turn.enter(saved, reference, replaces=former["seq"] if former else 0)

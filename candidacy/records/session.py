@@ -212,13 +212,11 @@ def damaged(seq: int, found: str) -> StoreError:
 def meanwhile(what: str, reference: str, expected: int, present: Row | None) -> StoreError:
     """The refusal of what rests on another version than the present one; ``what`` is "referral" or "course"."""
     if present is None:
-        found, step = "none is kept", "save it as new: --version 0"
+        found, step = "none is kept", "save it as new: expected_version=0"
     else:
         found = f"version {present['version']} of {present['at'][:16].replace('T', ' ')} UTC by {present['person']}"
         found += f": {present['reason']}" if present["reason"] else ""
-        printed = "case" if what == "referral" else "course"
-        step = (f"look at that version (candidacy records {printed} {reference}), put your changes into it, and save again with "
-                f"--version {present['version']} --reason WORDS; yours is not lost")  # fmt: skip
+        step = "look at that version, put your changes into it, and save again; yours is not lost"
     said = f"somebody saved this {what} meanwhile" if present else f"this {what} was expected to be there"
     return StoreError([Problem(Code.CHANGED_MEANWHILE, said, reference, field="expected_version", found=found,
                                expected=f"version {expected}", next_step=step)])  # fmt: skip

@@ -118,15 +118,24 @@ def _open_referral(now: Store) -> None:
     if desk().untouched:
         return
     st.subheader("The open referral")
-    standing_on = f"stands on version {base}" if base else "is not kept yet by this work"
-    show.note(f"{record.id} {standing_on}. Saving keeps every earlier version.")
+    kept = next(
+        (row for row in now.list_referrals(text=record.id, state=None) if row.reference == record.id), None
+    )
+    if base:
+        said = f"{record.id} stands on version {base}. Saving keeps every earlier version."
+    elif kept is not None:
+        said = (f"The store holds {record.id} as version {kept.version}, and what is open here does not stand on it, so it cannot "
+                "be saved over it: take the newest version, and put your changes into that.")  # fmt: skip
+    else:
+        said = f"{record.id} is not kept yet. Saving keeps every earlier version."
+    show.note(said, "soft" if base or kept is None else "notice")
     with st.container(horizontal=True, vertical_alignment="bottom", key="work-save"):
         st.text_input(
             "Why it was changed (from the second version on)", key="work-why", max_chars=2000, width=420
         )
         st.button("Save to the store", key="work-save-go", type="primary", on_click=_save)
         st.button("Assess and keep the answer", key="work-assess", on_click=_assess, disabled=not base)
-        if base:
+        if kept is not None:
             st.button("Take the newest version", key="work-newest", on_click=_newest)
 
 

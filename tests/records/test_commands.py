@@ -73,6 +73,7 @@ def test_a_referral_from_its_first_letter_to_its_removal(line: Line, folder: Pat
     refused = line.records("save", folder / "mine.yaml")
     assert refused.status == 2
     assert "E702" in refused.err
+    assert "save again with --version and --reason" in refused.err
     assert line.records("save", folder / "mine.yaml", "--version", 1).status == 2  # without a reason
     assert line.records("save", folder / "mine.yaml", "--version", 1, "--reason", "seen again").status == 0
     act = line.records("act", R, "ask for the films", "--owner", "ana-1", "--due", "2026-12-09").out.split()[
@@ -203,6 +204,8 @@ def test_lists_name_the_standing_as_the_answer_does(line: Line, folder: Path, no
     listed = " ".join(line.records("list").out.split())
     assert "one-disc-candidate ✓" in listed or "one-disc-candidate ≈" in listed
     line("conference", "ask", "one-disc-candidate", "Treat?")
+    # a sign of danger makes a case borderline where no criterion fails: the queue may not stand there without a reason
+    assert ("danger: " in line("conference", "queue").out) == ("urine" in note)
     assert f"one-disc-candidate: {told} as of 2026-11-25" in line("conference", "queue").out
     assert line.records("verify").status == 0
 

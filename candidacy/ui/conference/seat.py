@@ -4,22 +4,22 @@ What was read stays as it was until something is done or somebody asks again, so
 reading in the trail and not many.
 """
 
-from collections.abc import MutableMapping
 from typing import Any
 
 import streamlit as st
 
 from candidacy.conference.case_page import CasePage, case_page
 from candidacy.conference.found import item_of
+from candidacy.conference.queue import Read
 from candidacy.records.store import Store
 from candidacy.ui.session import desk
 
 _READ, _PAGE = "seat-read", "seat-page"
 
 
-def read_before() -> MutableMapping[tuple[str, str], tuple[str, ...]]:
+def read_before() -> Read:
     """What fails in the referrals of the queue, as it was read in this session."""
-    found: MutableMapping[tuple[str, str], tuple[str, ...]] = st.session_state.setdefault(_READ, {})
+    found: Read = st.session_state.setdefault(_READ, {})
     return found
 
 
