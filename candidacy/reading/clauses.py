@@ -26,6 +26,7 @@ from candidacy.reading.two_values import (
     graded_for_today,
     graded_throughout,
     holds_another_grade,
+    lists_more_grades,
     normal_and_not,
     turned,
 )
@@ -64,6 +65,7 @@ _RULES = (
     _Rule(graded_throughout, "levels", _WHOLE),
     _Rule(some_denied, "f", _OWN),
     _Rule(holds_another_grade, "s", _OWN),
+    _Rule(lists_more_grades, "levels", _WHOLE),
 )
 
 
@@ -200,6 +202,8 @@ def _is_plain(parts: Parts, levels: Sequence[Group], mentions: Sequence[Mention]
         used = {m.severity_at for m in mentions}
         if any((s, e) not in used for s, e, _ in parts.severities):
             return False
+    if any(lists_more_grades(m, mentions, parts) for m in mentions):
+        return False
     return not normal_and_not(mentions) and not turned(parts.words, mentions)
 
 

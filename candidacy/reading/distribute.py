@@ -10,6 +10,7 @@ from typing import Any, NamedTuple
 
 from candidacy.reading.grades import ROMAN, set_grade, values_at
 from candidacy.reading.groups import OTHERS, kind_of_group, set_place
+from candidacy.reading.levels import read_place
 from candidacy.reading.lexer import Group, Tokens
 from candidacy.reading.lexicon import Grade, Lexicon, grammar
 from candidacy.reading.measures import KIND, Measure, Written, about, written
@@ -22,6 +23,8 @@ _FILLER = grammar("value_list")
 _AT = grammar("value_at")
 _OPEN = frozenset(("(", ":", "-", "–", "="))
 _TURN = "respectively"
+_MANY = 3
+"""So many values without ``respectively`` are taken in turn; of two each disc may have both."""
 _BREAK = frozenset((",", ";", "and", "&", "but", "(", ")"))
 
 
@@ -39,26 +42,60 @@ def distribute(
 ) -> bool:
     """Give each level the value said of it; says whether the statement was such a list."""
     turn = _TURN in parts.words
-    if len(groups) < 2 and not (turn and groups and len(groups[0].discs) > 1):
+    many = sum(len(g.discs) for g in groups)
+    if len(groups) < 2 and not (groups and (many > 1 if turn else many >= _MANY)):
         return False
     if any(not g.discs or (g.discs[0].startswith("*") and g.discs != OTHERS) for g in groups):
+        return False
+    if (turn or many >= _MANY) and any(_upwards(tokens, g) for g in groups):
         return False
     base, scale = _base(parts, mentions, lex)
     if base is None or base.placed == "vertebra":
         return False
     sizes = written(text, tokens)
-    for yes in (True, False):  # "present at L3-4, absent at L4-5"; "present at L3-4 (mild), L4-5 (severe)"
+    for yes in (
+        (True, False) if turn or len(groups) > 1 else ()
+    ):  # "present at L3-4, absent at L4-5"; "present at L3-4 (mild), L4-5 (severe)"
         values = _values(parts, base, scale, sizes, turn, yes)
         if values is None or not _all_consumed(parts, groups, base, values):
             continue
         pairs = _in_turn(parts, groups, values) if turn else _pairs(parts, groups, base, values)
-        if pairs:
-            made = [_mention(base, scale, g, v, parts, tokens) for g, v in pairs]
-            if all(m is not None for m in made):
-                mentions[:] = [m for m in mentions if m.scope == "report"]
-                mentions += [m for m in made if m is not None]
-                return True
-    return False
+        if pairs and _made(base, scale, pairs, parts, tokens, mentions):
+            return True
+    if turn or many < _MANY or scale is None or scale.kind != base.kind:
+        return False
+    # "Pfirrmann 2, 2, 3, 4, 5 from L1-2 to L5-S1": of a scale a disc has one grade, and there are as many
+    values = _values(parts, base, scale, sizes, True, True) or []
+    if any(v.kind != "grade" for v in values) or not _all_consumed(parts, groups, base, values):
+        return False
+    return _made(base, scale, _in_turn(parts, groups, values), parts, tokens, mentions)
+
+
+def _upwards(tokens: Tokens, g: Group) -> bool:
+    """``From L5-S1 to L1-2``: a range is held from above down, so its values would be taken the wrong way round."""
+    first = read_place(tokens.found[g.start][0])
+    return (
+        len(g.discs) > 1
+        and bool(first.discs or first.vertebra)
+        and not (g.discs[0] in first.discs or g.discs[0].startswith(f"{first.vertebra or '?'}-"))
+    )
+
+
+def _made(
+    base: Mention,
+    scale: Grade | None,
+    pairs: Sequence[tuple[Group, tuple[Said, ...]]],
+    parts: Parts,
+    tokens: Tokens,
+    mentions: list[Mention],
+) -> bool:
+    """Put a finding for each pair in place of those of the statement, if every pair makes one."""
+    made = [_mention(base, scale, g, v, parts, tokens) for g, v in pairs]
+    if not made or any(m is None for m in made):
+        return False
+    mentions[:] = [m for m in mentions if m.scope == "report"]
+    mentions += [m for m in made if m is not None]
+    return True
 
 
 def cut_short(parts: Parts, groups: Sequence[Group]) -> bool:

@@ -12,6 +12,7 @@ _LISTED = grammar("list") | grammar("range")
 _AND = frozenset(("and", "or", "&"))
 NEURAL = frozenset(("root", "sac", "cord", "cauda"))
 SIDES = frozenset(("left", "right", "bilateral"))
+_PLACES = frozenset(("recess", "foramen", "canal"))
 _WITHIN = frozenset(("in", "within", "at"))
 _CLAUSE = frozenset((";", "with", "and", "causing", "but", "("))
 QUIET = frozenset(("change", "joint", "degenerate", "abnormality"))
@@ -36,6 +37,8 @@ def forward(
         if not linked:
             if len(gap) > pair.reach or _blocked(parts, last, o.start, act):
                 break
+            if act.entry.kind == "compress" and o.entry.kind in _PLACES and not _WITHIN.isdisjoint(gap):
+                break  # "the root is compressed in the recess" does not say that the recess is narrow
             if any(w in (",", "with") for w in gap) and len(gap) > 3 and act.entry.kind == "normal":
                 break
             if act.entry.kind == "normal" and gap[:1] == ["and"]:

@@ -10,6 +10,8 @@ from candidacy.reading.lexicon import lexicon
 from candidacy.reading.mention import LASTING, Mention, Parts
 from candidacy.reading.model import PRESENT
 
+_LABEL = 4
+"""The colon of such a label stands among so many words."""
 _STAYED = ("persists", "comparison")
 
 
@@ -23,6 +25,8 @@ class _Times(NamedTuple):
     reach: int
     change: frozenset[str]
     before_year: frozenset[str]
+    labels: frozenset[str]
+    with_scan: frozenset[str]
 
 
 @cache
@@ -35,6 +39,7 @@ def _times() -> _Times:
     return _Times(
         re.compile(data["year"]), months, compares, scans, past, told, data["reach"],
         frozenset(data["change"].split()), frozenset(data["before_year"].split()),
+        frozenset(map(spell, data["labels"].split())), frozenset(map(spell, data["with_scan"].split())),
     )  # fmt: skip
 
 
@@ -47,8 +52,9 @@ def other_times(parts: Parts, mentions: Sequence[Mention]) -> list[int]:
         for i, w in enumerate(words)
         if w in times.months or (len(w) == 4 and not w.isalpha() and times.year.fullmatch(w))
     ]
-    if not found:
-        return []
+    label = _label(words, times)
+    if label or not found:
+        return label
     stayed = any(x.entry.kind in _STAYED for x in parts.mods) and times.told.isdisjoint(words)
     if stayed and len({m.value for m in mentions if m.kind == "displacement"}) < 2:
         return []
@@ -60,6 +66,15 @@ def other_times(parts: Parts, mentions: Sequence[Mention]) -> list[int]:
         and not (this_study and _heads(words, i, mentions, times.scans))
         and not _lasts(i, mentions)
     ]
+
+
+def _label(words: Sequence[str], times: _Times) -> list[int]:
+    """``Then: extrusion L5-S1``, ``First scan: extrusion``: a label that names another time."""
+    at = words.index(":") if ":" in words[1:_LABEL] else 0
+    told = [i for i, w in enumerate(words[:at]) if w in times.labels]
+    if not told and not times.scans.isdisjoint(words[:at]):
+        told = [i for i, w in enumerate(words[:at]) if w in times.with_scan]
+    return told
 
 
 def _heads(words: Sequence[str], at: int, mentions: Sequence[Mention], scans: frozenset[str]) -> bool:

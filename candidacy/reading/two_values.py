@@ -14,6 +14,8 @@ _GRADED = frozenset(
     ("pfirrmann_grade", "modified_pfirrmann_grade", "endplate_change", "schizas_grade", "meyerding_grade")
 )
 EVERYWHERE = frozenset(("throughout", "everywhere", "elsewhere", "otherwise", "generally"))
+_JOINS = ([","], ["and"], ["&"])
+_BEHIND_GRADE = frozenset((",", ";", ".", "and", "&", "at", "in", "from", "for", "<disc>", "change"))
 _ALSO_ELSE = frozenset(("change", "now"))
 
 
@@ -92,3 +94,13 @@ def graded_throughout(m: Mention, mentions: Sequence[Mention], parts: Parts) -> 
     if m.group is None or m.group.start < m.end or m.kind not in _GRADED:
         return False
     return not EVERYWHERE.isdisjoint(parts.words[m.end : m.group.start])
+
+
+def lists_more_grades(m: Mention, mentions: Sequence[Mention], parts: Parts) -> bool:
+    """``Pfirrmann 3, 4 at L4-5 and L5-S1``: which disc has which grade is not said."""
+    words, at = parts.words, m.end + 1
+    if m.kind not in _GRADED or words[m.end : at] not in _JOINS or at >= len(words):
+        return False
+    if not words[at].isdigit() or len(words[at]) > 1 or any(x.start <= at < x.end for x in mentions):
+        return False
+    return words[at + 1 : at + 2] == [] or words[at + 1] in _BEHIND_GRADE

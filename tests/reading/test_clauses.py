@@ -77,6 +77,7 @@ BY_NEIGHBOURS = (
     "counted_lumbar_discs",
     "discs_without_their_letter",
     "denied_as_far_as_a_vertebra",
+    "grades_in_turn",
 )
 SHORT = [
     (n, c)

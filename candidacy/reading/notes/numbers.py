@@ -96,7 +96,7 @@ def _pressure(row: Stretch, i: int) -> None:
         part.used = True
         row.put(
             "discography_peak_pressure",
-            {"at_least": part.low, "unit": part.unit},
+            {"at_least": part.high if _rose(row, i) else part.low, "unit": part.unit},
             i,
             led,
             "pressed so far without pain",
@@ -105,6 +105,12 @@ def _pressure(row: Stretch, i: int) -> None:
         part.used = True
         note = "said to be approximate" if part.about else ""
         row.put("discography_pain_pressure", value_of(part, part.unit), i, led, note)
+
+
+def _rose(row: Stretch, i: int) -> bool:
+    """``From 15 to 80 psi``: the second number was reached, the first is where it began."""
+    before = row.parts[i - 1] if i else None
+    return before is not None and before.low is None and before.item.text.lower() in words_for("rises")
 
 
 def _is_agent(part: Part) -> bool:

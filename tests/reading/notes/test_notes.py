@@ -577,3 +577,9 @@ def test_a_cell_of_signs_alone_is_shown(cell: str) -> None:
     reading = read_note(text, "discography")
     assert ("L4-L5", "discography_concordance") not in forms(reading)
     assert cell in [reading.words(s) for a in reading.unread for s in a.missed]
+
+
+def test_a_pressure_that_rose_without_pain_reached_the_second_number() -> None:
+    peak = ("L3-L4", "discography_peak_pressure")
+    assert said("At L3-4 from 15 to 80 psi without pain.")[peak] == {"at_least": 80.0, "unit": "psi"}
+    assert said("L3-4: no pain at 70 to 80 psi.")[peak] == {"at_least": 70.0, "unit": "psi"}
