@@ -25,6 +25,7 @@ from candidacy.reading.two_values import (
     graded_and_denied,
     graded_for_today,
     graded_throughout,
+    has_the_side_of_another,
     holds_another_grade,
     lists_more_grades,
     normal_and_not,
@@ -66,6 +67,7 @@ _RULES = (
     _Rule(some_denied, "f", _OWN),
     _Rule(holds_another_grade, "s", _OWN),
     _Rule(lists_more_grades, "levels", _WHOLE),
+    _Rule(has_the_side_of_another, "levels", _WHOLE),
 )
 
 

@@ -19,6 +19,10 @@ _UP = grammar("upward")
 _DOWN = grammar("downward")
 _NONE = ("none", "absent")
 _CLAUSE_ENDS = frozenset((",", ";", ":", ".", "and", "or", "but", "with", "while"))
+_PARTS = frozenset(
+    ("upper", "lower", "mid", "middle", "proximal", "distal", "cranial", "caudal", "superior", "inferior")
+)
+_OF_SPINE = frozenset(("spine", "lumbar", "level", "segment", "region", "column"))
 _KINDS = frozenset(("beyond", "above", "below", "and_above", "and_below"))
 
 
@@ -90,10 +94,11 @@ def beyond(parts: Parts, discs: list[Group], bones: list[Group]) -> tuple[list[G
 
 
 def as_far_as(parts: Parts, bones: Sequence[Group], mentions: Sequence[Mention]) -> list[Mention]:
-    """List denials that a vertebra limits: ``above L4 no herniation``, ``no herniation down to L4``, ``no contact with the L5 root``.
+    """List denials that a vertebra or a part of the spine limits, which are not of all discs.
 
-    They are not of all discs.
+    ``Above L4 no herniation``, ``no contact with the L5 root``, ``no herniation in the upper lumbar spine``.
     """
+    part = _names_a_part(parts.words)
     marks = [p for p in parts.places if p.entry.kind in _KINDS]
     return [
         m
@@ -103,10 +108,15 @@ def as_far_as(parts: Parts, bones: Sequence[Group], mentions: Sequence[Mention])
         and m.scope == "disc"
         and (m.status == ABSENT or m.value in _NONE)
         and (
-            any(_limits(parts, g, m, marks, mentions) for g in bones)
+            part
+            or any(_limits(parts, g, m, marks, mentions) for g in bones)
             or (m.obj == "root" and "<vert>" in parts.words[m.start : m.end])
         )
     ]
+
+
+def _names_a_part(words: Sequence[str]) -> bool:
+    return any(w in _PARTS and not _OF_SPINE.isdisjoint(words[i + 1 : i + 3]) for i, w in enumerate(words))
 
 
 def _limits(parts: Parts, g: Group, m: Mention, marks: Sequence[Match], mentions: Sequence[Mention]) -> bool:

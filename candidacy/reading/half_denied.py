@@ -26,6 +26,24 @@ PARTLY_THERE = frozenset(
 )
 _VIEWS = frozenset(("flexion", "extension", "axial", "sagittal", "coronal", "supine", "standing", "upright"))
 _NONE, _SOME, _BEHIND = frozenset(("none", "nil")), grammar("some_of_them"), 3
+_NEAR = 4
+_ONE_OF_ALL = frozenset(
+    (
+        "<vert>",
+        "one",
+        "two",
+        "1",
+        "2",
+        "first",
+        "last",
+        "lowest",
+        "lower",
+        "upper",
+        "uppermost",
+        "middle",
+        "lowermost",
+    )
+)
 _DASHES = frozenset(("-", "–", "—", "--"))
 
 
@@ -35,6 +53,8 @@ def denied_in_part(m: Mention, mentions: Sequence[Mention], parts: Parts) -> boo
         _denied_but(m, mentions, parts)
         or _nor_has(m, parts)
         or _of_one_cause(m, parts)
+        or _excepted(m, parts)
+        or _no_more_than(m, parts)
         or _in_one_part_or_view(m, parts)
     )
 
@@ -53,6 +73,23 @@ def _denied_but(m: Mention, mentions: Sequence[Mention], parts: Parts) -> bool:
     if ";" not in between or any(m.end <= k.start < m.group.start for k in mentions):
         return False
     return any(w[0].isalpha() and w not in _TO_A_LEVEL for w in between[between.index(";") :])
+
+
+def _excepted(m: Mention, parts: Parts) -> bool:
+    """``No fracture except at L1``, ``all but the last disc are normal``: what is excepted is told, but not as a disc by its name."""
+    if m.status != ABSENT and m.value not in _IN_ORDER:
+        return False
+    left_out = [p for p in parts.places if p.entry.kind == "exception"]
+    return any(
+        "<disc>" not in parts.words[p.start : p.end + _NEAR]
+        and not _ONE_OF_ALL.isdisjoint(parts.words[p.end : p.end + _NEAR])
+        for p in left_out
+    )
+
+
+def _no_more_than(m: Mention, parts: Parts) -> bool:
+    """``L4-5 does not bulge any more than before``: only that it has become more is denied."""
+    return m.status == ABSENT and "than" in parts.words[m.end : m.end + _NEAR]
 
 
 def _nor_has(m: Mention, parts: Parts) -> bool:
@@ -81,11 +118,12 @@ def _in_one_part_or_view(m: Mention, parts: Parts) -> bool:
     if m.status != ABSENT and not in_order:
         return False
     behind = [x.end for x in _denials(m) if x.start >= m.end]
+    before = [m.end] if m.status == ABSENT and len(behind) < len(_denials(m)) else []
     if in_order and any(w in PARTLY_THERE for end in (m.end, *behind) for w in words[end : end + 1]):
         return True
     return any(
         words[end : end + 1] in (["on"], ["in"]) and not _VIEWS.isdisjoint(words[end + 1 : end + 2])
-        for end in behind
+        for end in (*behind, *before)
     )
 
 

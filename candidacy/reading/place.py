@@ -110,7 +110,7 @@ def assign(
         else:
             _by_context(parts, mentions, ctx, sentence)
         place_by_vertebra(parts, bones, mentions, rest or ([head] if head else []))
-        for m in as_far_as(parts, bones, mentions) if bones or "<vert>" in parts.words else ():
+        for m in as_far_as(parts, bones, mentions):
             set_place(m, (), "left_out")
         single_out(parts, discs, mentions, before)
         in_turn(parts, rest, mentions)

@@ -14,8 +14,9 @@ _GRADED = frozenset(
     ("pfirrmann_grade", "modified_pfirrmann_grade", "endplate_change", "schizas_grade", "meyerding_grade")
 )
 EVERYWHERE = frozenset(("throughout", "everywhere", "elsewhere", "otherwise", "generally"))
-_JOINS = ([","], ["and"], ["&"])
+_JOINS = ([","], ["and"], ["&"], ["but"])
 _BEHIND_GRADE = frozenset((",", ";", ".", "and", "&", "at", "in", "from", "for", "<disc>", "change"))
+_TO_LEVEL = frozenset(("at", "in", "of", "the", "level", "disc"))
 _ALSO_ELSE = frozenset(("change", "now"))
 
 
@@ -97,10 +98,29 @@ def graded_throughout(m: Mention, mentions: Sequence[Mention], parts: Parts) -> 
 
 
 def lists_more_grades(m: Mention, mentions: Sequence[Mention], parts: Parts) -> bool:
-    """``Pfirrmann 3, 4 at L4-5 and L5-S1``: which disc has which grade is not said."""
+    """``Pfirrmann 3, 4 at L4-5 and L5-S1``, ``not Modic 1 but 2``: which disc has which grade is not said, or not read."""
     words, at = parts.words, m.end + 1
     if m.kind not in _GRADED or words[m.end : at] not in _JOINS or at >= len(words):
         return False
     if not words[at].isdigit() or len(words[at]) > 1 or any(x.start <= at < x.end for x in mentions):
         return False
     return words[at + 1 : at + 2] == [] or words[at + 1] in _BEHIND_GRADE
+
+
+def has_the_side_of_another(m: Mention, mentions: Sequence[Mention], parts: Parts) -> bool:
+    """``Left foraminal stenosis at L4-5, right at L5-S1``: a level with a side of its own does not have the one before."""
+    if not m.sides or m.group is None:
+        return False
+    starts = {x.group.start for x in mentions if x.group is not None}
+    for a in parts.attributes if len(starts) > 1 else ():
+        at = a.end
+        while parts.words[at : at + 1] and parts.words[at] in _TO_LEVEL:
+            at += 1
+        if a.entry.kind != "side" or at not in starts:
+            continue
+        if at == m.group.start:
+            if set(a.entry.value) != set(m.sides):
+                return True
+        elif m.start <= a.start < m.end and set(a.entry.value) <= set(m.sides):
+            return True
+    return False

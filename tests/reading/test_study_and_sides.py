@@ -308,6 +308,8 @@ def test_a_denial_of_one_side_leaves_the_other_open(text: str, element: str, val
         "No compression of the L5 nerve root.",
         "No recurrent herniation.",
         "I do not see a residual herniation.",
+        "No herniation in the upper lumbar spine.",
+        "The lower lumbar levels show no canal stenosis.",
     ],
 )
 def test_what_is_denied_of_some_discs_is_not_said_of_all(sentence: str) -> None:
