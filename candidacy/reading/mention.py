@@ -20,6 +20,7 @@ LASTING = frozenset(
     )
 )
 """Kinds of finding that stay true of the patient when they are told as past."""
+_MOST = "severe"
 _SEV_STOP = grammar("severity_stop")
 _BEHIND = grammar("list") | {"<disc>", ":", "(", "of", "-", "–"}
 
@@ -123,8 +124,11 @@ class Parts:
                 bins[group].append(m)
 
     def _severity(self, m: Match) -> None:
-        """Join ``mild to moderate`` into one range."""
+        """Join ``mild to moderate`` into one range; ``at least moderate`` is one too."""
         value = (str(m.entry.value),)
+        if self.words[max(0, m.start - 2) : m.start] == ["at", "least"] and value[0] != _MOST:
+            self.severities.append((m.start - 2, m.end, (value[0], _MOST)))
+            return
         if self.severities:
             start, end, last = self.severities[-1]
             gap = self.words[end : m.start]

@@ -1,13 +1,11 @@
 """A cell of a table, read by the name of its column."""
 
 from candidacy.reading.model import Span
-from candidacy.reading.notes.quantities import Part
+from candidacy.reading.notes.quantities import ROMAN, Part
 from candidacy.reading.notes.sayings import fits, painless, take_answer, take_say
 from candidacy.reading.notes.settle import read_stretch
 from candidacy.reading.notes.stretch import PRESSURES, Bound, Stretch, value_of
 from candidacy.reading.notes.vocabulary import PRESSURE_UNITS, vocabulary
-
-_ROMAN = {"i": 1.0, "ii": 2.0, "iii": 3.0, "iv": 4.0, "v": 5.0}
 
 
 def cell(
@@ -47,8 +45,8 @@ def cell(
             return Bound([], [])
         elif given:
             take_answer(row, entry, given, 0, 0)
-        elif label in ("dallas",) and parts[0].item.text.lower() in _ROMAN:
-            row.put("discography_fissure_grade", {"value": _ROMAN[parts[0].item.text.lower()]}, 0)
+        elif label in ("dallas",) and parts[0].item.text.lower() in ROMAN:
+            row.put("discography_fissure_grade", {"value": ROMAN[parts[0].item.text.lower()]}, 0)
     elif number is not None:
         _cell_number(row, number, label, unit)
     else:  # words of its own, such as "8/10 concordant"

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 from candidacy.reading.notes.vocabulary import PRESSURE_UNITS, Item, words_for
 
+ROMAN = {"i": 1.0, "ii": 2.0, "iii": 3.0, "iv": 4.0, "v": 5.0}
 _DASHES = ("-", "–", "—")
 
 

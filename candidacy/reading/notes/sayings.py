@@ -4,7 +4,7 @@ from typing import Any
 
 from candidacy.reading.model import Span
 from candidacy.reading.notes.model import Said
-from candidacy.reading.notes.quantities import Part
+from candidacy.reading.notes.quantities import ROMAN, Part
 from candidacy.reading.notes.stretch import Stretch, taken_back
 from candidacy.reading.notes.vocabulary import vocabulary, words_for
 
@@ -28,6 +28,8 @@ def answers(row: Stretch) -> None:
         given = {r.value for r in answer.item.roles_of("answers")}
         if "missing" in given:
             part.used = answer.used = True
+        elif "dallas" in names and ROMAN.keys() >= set(answer.item.text.lower().split("-")):
+            _roman_grade(row, i, j)
         elif not colon:
             continue
         elif found is not None and _ends(row, j):
@@ -36,6 +38,18 @@ def answers(row: Stretch) -> None:
             name = next(iter(names))
             entry = labels[name]
             take_answer(row, entry, given, i, j)
+
+
+def _roman_grade(row: Stretch, i: int, j: int) -> None:
+    """``Dallas III``, ``Dallas III-IV``; what goes on in another way (``III to IV``, ``III/IV``) is shown."""
+    answer = row.parts[j]
+    behind = row.parts[j + 1].item.text if j + 1 < len(row.parts) else ""
+    low, *more = (ROMAN[grade] for grade in answer.item.text.lower().split("-"))
+    if behind in ("-", "–", "—", "/", "to", "or") or len(more) > 1 or any(high <= low for high in more):
+        row.unplaced.append((Span(row.parts[i].start, answer.end), "a grade that goes on"))
+        return
+    row.parts[i].used = answer.used = True
+    row.put("discography_fissure_grade", {"between": [low, *more]} if more else {"value": low}, i, j)
 
 
 def _ends(row: Stretch, at: int) -> bool:

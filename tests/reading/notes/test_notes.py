@@ -583,3 +583,26 @@ def test_a_pressure_that_rose_without_pain_reached_the_second_number() -> None:
     peak = ("L3-L4", "discography_peak_pressure")
     assert said("At L3-4 from 15 to 80 psi without pain.")[peak] == {"at_least": 80.0, "unit": "psi"}
     assert said("L3-4: no pain at 70 to 80 psi.")[peak] == {"at_least": 70.0, "unit": "psi"}
+
+
+@each_row(
+    ("grade", "form"),
+    [
+        ("III", {"value": 3.0}),
+        ("grade IV", {"value": 4.0}),
+        ("III-IV", {"between": [3.0, 4.0]}),
+        ("III/IV", None),
+        ("III to IV", None),
+        ("IV-III", None),
+    ],
+)
+def test_grades_of_the_annulus_in_roman_numerals(grade: str, form: dict[str, Any] | None) -> None:
+    reading = read_note(f"L5-S1: Dallas {grade} with leak.", "discography")
+    assert forms(reading).get(("L5-S1", "discography_fissure_grade")) == form
+    assert form is not None or reading.unread
+
+
+def test_a_leak_that_is_suspected_is_not_said_to_be_there() -> None:
+    for text in ("L4-5: leak suspected.", "L4-5: suspected leak."):
+        assert said(text) == {("L4-L5", "discography_leak"): {"unknown": "uncertain_in_source"}}
+    assert said("L4-5 (suspected disc): leak.")["L4-L5", "discography_leak"] == {"value": True}
