@@ -34,7 +34,7 @@ from candidacy.foundation.truth import Truth
 from candidacy.foundation.values import FALSE, TRUE, Options, Span
 from candidacy.rules.resolved import RuleSet
 from candidacy.rules.tree import elements_of
-from candidacy.rules.vocabulary import GROUPS
+from candidacy.rules.vocabulary import GROUPS, OUTCOMES
 
 
 class Assessment(Assessed):
@@ -98,6 +98,10 @@ class Assessor:
         items = sorted(rule_set.criteria, key=lambda item: order.index(item.criterion.group))
         self.rule_set = rule_set
         self._settings = rule_set.setting_values()
+        # an outcome of a criterion is the same ground in every case
+        self._ground_of = {
+            item.id: {outcome: Ground(item.id, item.force, outcome) for outcome in OUTCOMES} for item in items
+        }
         self._patient = [CompiledCriterion(i) for i in items if i.criterion.subject == "patient"]
         self._disc = [CompiledCriterion(i) for i in items if i.criterion.subject == "disc"]
         self._chainer, self._engine_notice = chainer_for(rule_set.decisions, engine)
@@ -175,7 +179,7 @@ class Assessor:
         record = self.record(view, beside.conflicts if beside and same else None)
         for level in levels:
             read = [_result(c, view, level, read_before) for c in self._disc]
-            grounds = _grounds(read) + record.of_disc(level)
+            grounds = self._grounds(read) + record.of_disc(level)
             decision = self._chainer.decide(grounds, {})
             considered = view.fact("considered_for_treatment", level).value
             discs.append(DiscResult(level, _truth(considered), decision))
@@ -185,7 +189,8 @@ class Assessor:
         patient = [_result(c, view, "patient", read_before) for c in self._patient]
         not_considered = {disc.level for disc in discs if disc.considered is Truth.NOT_MET}
         decision = self._chainer.decide(
-            _grounds(patient) + record.of_case(not_considered), {d.level: d.decision.standing for d in discs}
+            self._grounds(patient) + record.of_case(not_considered),
+            {d.level: d.decision.standing for d in discs},
         )
         results += patient
         return Assessment(
@@ -198,10 +203,15 @@ class Assessor:
             notices=self._notices(case, view, record.conflicts),
             engine=self._engine,
             view=view,
+            standings=self._standings,
             conflicts=record.conflicts,
             unread=record.unread,
             holds=self._holds(view),
         )
+
+    def _grounds(self, results: Iterable[CriterionResult]) -> list[Ground]:
+        read = [result.evaluation for result in results]
+        return [self._ground_of[each.criterion][each.outcome] for each in read]
 
     def _holds(self, view: View) -> HoldPlan | None:
         planned = self._asks_holds and view.fact("planned_procedure_date", "patient").value
@@ -254,13 +264,6 @@ def _read_before(beside: Assessed, same: Alike) -> _Read:
 def _result(criterion: CompiledCriterion, view: View, subject: str, read_before: _Read) -> CriterionResult:
     found = read_before.get((id(criterion.resolved), subject)) if read_before else None
     return found or CriterionResult(criterion.read(view, subject), criterion.resolved)
-
-
-def _grounds(results: list[CriterionResult]) -> list[Ground]:
-    return [
-        Ground(result.evaluation.criterion, result.resolved.force, result.evaluation.outcome)
-        for result in results
-    ]
 
 
 def _truth(value: object) -> Truth:

@@ -27,6 +27,8 @@ class Assessed(ABC):
     ----------
     view
         The case as it was seen: its facts, derived and reconciled.
+    standings
+        Which standing follows from which outcomes under the rule set.
     conflicts
         Facts that contradict each other, and signs of danger that stand in spite of a denial.
     unread
@@ -44,6 +46,7 @@ class Assessed(ABC):
     notices: tuple[str, ...]
     engine: str
     view: View = field(repr=False, compare=False)
+    standings: Standings = field(repr=False, compare=False)
     version: str = __version__
     conflicts: tuple[Fact, ...] = ()
     unread: tuple[UnreadFact, ...] = ()
@@ -53,9 +56,7 @@ class Assessed(ABC):
     def missing(self) -> tuple[Missing, ...]:
         """Missing facts: conflicts first, then those that can decide, the easiest to obtain first among equals."""
         record = RecordGrounds(self.conflicts, self.unread)
-        return missing_facts(
-            self.results, self.decision, self.discs, Standings(self.rule_set.decisions), record
-        )
+        return missing_facts(self.results, self.decision, self.discs, self.standings, record)
 
     @property
     def standing(self) -> Standing:

@@ -131,10 +131,7 @@ def missing_facts(
         else:
             asked.why, asked.settle = Why.CONFLICTING, f"{_SETTLE}{fact.note}"
     found = [
-        (
-            asked.rank(element, subject, subject in not_considered, shelf),
-            asked.missing(element, subject, shelf),
-        )
+        asked.ranked(element, subject, subject in not_considered, shelf)
         for (element, subject), asked in gathered.items()
     ]
     found.sort()
@@ -158,29 +155,29 @@ class _Asked:
         if force != self.force and _FORCE_RANK[force] < _FORCE_RANK[self.force]:
             self.force = force
 
-    def missing(self, element: str, subject: str, shelf: Catalogue) -> Missing:
-        known = shelf.get(element)
+    def ranked(
+        self, element: str, subject: str, not_considered: bool, shelf: Catalogue
+    ) -> tuple[_Rank, Missing]:
+        """The missing fact, and where it stands among all of them; no two have the same place."""
+        weight = self.weight
         if self.settle:
             ask, weight, burden = self.settle, _ALONE, _IN_CHART
-        elif known is None:
-            ask, weight, burden = f"Complete list of {element.replace('_', ' ')}", self.weight, _QUESTION
+        elif element in shelf:
+            ask, burden = shelf.asked[element]
         else:
-            ask, weight, burden = known.ask or known.label, self.weight, known.burden
-        return Missing(element, subject, self.why, ask, weight, burden, self.force, tuple(self.criteria))
-
-    def rank(self, element: str, subject: str, not_considered: bool, shelf: Catalogue) -> _Rank:
-        """Where it stands among all that is missing; no two have the same place."""
-        known = shelf.get(element)
-        burden = _IN_CHART if self.settle else known.burden if known is not None else _QUESTION
-        return (
+            ask, burden = f"Complete list of {element.replace('_', ' ')}", _QUESTION
+        rank = (
             not self.settle,
-            0 if self.settle else _WEIGHT_RANK[self.weight],
+            _WEIGHT_RANK[weight],
             not_considered,
             _FORCE_RANK[self.force],
             _BURDEN_RANK[burden],
             shelf.place(element),
             subject,
             element,
+        )
+        return rank, Missing(
+            element, subject, self.why, ask, weight, burden, self.force, tuple(self.criteria)
         )
 
 
@@ -245,7 +242,7 @@ def _add_wanted(trace: Trace, shelf: Catalogue, found: list[_Want]) -> None:
 
 def _add_inputs(fact: Fact, why: Why, shelf: Catalogue, found: list[_Want]) -> None:
     parts = fact.derived_from
-    if not parts or shelf[fact.element].statable:
+    if not parts or fact.element not in shelf.never_stated:
         found.append((fact.element, fact.subject, why))
     elif unknown := [part for part in parts if part.value is None]:
         for part in unknown:

@@ -37,7 +37,8 @@ from candidacy.rules.tree import (
 class _Ready:
     """One implication; its condition is compiled when first asked for, for each disc where it names one."""
 
-    implication: Implication
+    says: str
+    infer: bool
     when: Node
     allows: frozenset[Any]
     sources: frozenset[str] | None
@@ -66,9 +67,7 @@ class _Ready:
         facts = once(details) if len(details) > 1 else details
         if self.present_for is not None and not all(view.present(fact, self.present_for) for fact in facts):
             return None
-        codes = self.allows or None
-        infer = self.implication.infer and codes is not None
-        return Telling(codes, self.limits, infer, self.implication.says, facts)
+        return Telling(self.allows or None, self.limits, self.infer, self.says, facts)
 
 
 class Relations:
@@ -98,6 +97,7 @@ class Relations:
             for name, ready in self._ready.items()
         }
         self.related = frozenset(self.by_element)
+        self._acting = frozenset(name for name, relation in self.by_element.items() if relation.acts)
         stated = catalogue().only_stated.items()
         self.simple = frozenset(catalogue().only_stated).intersection(self.by_element)
         self.only_stated = {name: scope for name, scope in stated if name not in self.by_element}
@@ -122,8 +122,7 @@ class Relations:
 
     def acts(self, element: str) -> bool:
         """Whether a sign of danger outranks its denial."""
-        relation = self.by_element.get(element)
-        return relation is not None and relation.acts
+        return element in self._acting
 
     def of(self, view: View, element: str, subject: str, settled: object = None) -> list[Telling]:
         """What the details of a case say about an element of a subject: the implications that are met.
@@ -301,10 +300,12 @@ def _ready(implication: Implication, when: Node, relation: Relation, sources: _S
     limits, stays = implication.limits, implication.present_for
     read = sources.of(elements_of(when))
 
+    codes: frozenset[Any] = implication.codes if implication.value is not None else frozenset()
     return _Ready(
-        implication,
+        implication.says,
+        implication.infer and bool(codes),
         when,
-        implication.codes if implication.value is not None else frozenset(),
+        codes,
         None if read is None else read | marks_of(when),
         None
         if limits is None

@@ -193,7 +193,7 @@ class View:
     def _told_by_itself(self, element: str, subject: str) -> Fact | None:
         shelf = self._shelf
         stated = self._stated(element, subject)
-        first = self._first(shelf[element], subject, stated) if element in shelf.derived else stated
+        first = self._first(element, subject, stated) if element in shelf.derived else stated
         if first is not None and first.why is Why.CONFLICTING and first.derived_from:
             return first
         settled: object = None
@@ -210,32 +210,34 @@ class View:
             tellings += self._relations.of(self, element, subject, settled)
         if tellings:
             return reconcile(element, subject, first, tellings, self._relations.acts(element))
-        if first is not None and shelf[element].reported_within:
+        if first is not None and element in shelf.reported_within:
             return reported_apart(shelf[element], first) or first
         return first
 
     def first_telling(self, element: str, subject: str) -> Fact:
         """A derived element as stated beside what its formula gives, before any relation is looked at."""
-        found = self._first(self._shelf[element], subject, self._stated(element, subject))
+        found = self._first(element, subject, self._stated(element, subject))
         return found or _not_recorded(element, subject)
 
-    def _first(self, known: Element, subject: str, stated: Fact | None) -> Fact | None:
+    def _first(self, element: str, subject: str, stated: Fact | None) -> Fact | None:
         """A derived fact: as stated, or worked out, or both brought together."""
+        shelf = self._shelf
         if stated is not None and stated.value is not None:
+            known = shelf[element]
             if not any(self._all_recorded(inputs, subject) for inputs in known.inputs):
                 return stated
-            return _together(known, stated, self._worked_out(known, subject))
-        derived = self._worked_out(known, subject)
+            return _together(known, stated, self._worked_out(element, subject))
+        derived = self._worked_out(element, subject)
         if derived.value is None and stated is not None:
             return stated
-        if derived.value is None and derived.why is Why.INPUT_MISSING and known.statable:
-            return Fact(known.name, subject, None, Why.NOT_RECORDED, derived_from=derived.derived_from)
+        if derived.value is None and derived.why is Why.INPUT_MISSING and element not in shelf.never_stated:
+            return Fact(element, subject, None, Why.NOT_RECORDED, derived_from=derived.derived_from)
         return derived
 
-    def _worked_out(self, known: Element, subject: str) -> Fact:
-        derived = work_out(known.name, self, subject)
+    def _worked_out(self, element: str, subject: str) -> Fact:
+        derived = work_out(element, self, subject)
         return Fact(
-            known.name,
+            element,
             subject,
             derived.value,
             derived.why,

@@ -66,6 +66,9 @@ class Catalogue:
         self.of_patient = frozenset(e.name for e in self._by_name.values() if e.scope == "patient")
         self.derived = frozenset(e.name for e in self._by_name.values() if e.derived)
         self.signs = {e.name: e.covers for e in self._by_name.values() if e.covers}
+        self.reported_within = frozenset(e.name for e in self._by_name.values() if e.reported_within)
+        self.never_stated = frozenset(e.name for e in self._by_name.values() if not e.statable)
+        self.asked = {e.name: (e.ask or e.label, e.burden) for e in self._by_name.values()}
         self.excluding = frozenset(e.name for e in self._by_name.values() if e.excludes)
         self._place = {name: place for place, name in enumerate(self._by_name)}
 

@@ -59,15 +59,14 @@ class Kept(Struct, frozen=True):
     settings: frozenset[str]
 
 
-class Inputs:
+class Inputs(Struct):
     """The facts and settings one derivation reads for one subject; it remembers what was read."""
 
-    def __init__(self, view: Lookup, subject: str) -> None:
-        self._view = view
-        self.subject = subject
-        self.read: list[Fact] = []
-        self.notes: list[str] = []
-        self.chosen: set[str] = set()
+    _view: Lookup
+    subject: str
+    read: list[Fact] = []
+    notes: list[str] = []
+    chosen: set[str] = set()
 
     @property
     def as_of(self) -> Span:
@@ -94,15 +93,11 @@ class Inputs:
 
     def at(self, subject: str) -> "Inputs":
         """Inputs of another subject that count as read here."""
-        other = Inputs(self._view, subject)
-        other.read, other.notes, other.chosen = self.read, self.notes, self.chosen
-        return other
+        return Inputs(self._view, subject, self.read, self.notes, self.chosen)
 
     def apart(self, subject: str) -> "Inputs":
         """Inputs of another subject that keep their own list of what was read."""
-        other = Inputs(self._view, subject)
-        other.chosen = self.chosen
-        return other
+        return Inputs(self._view, subject, chosen=self.chosen)
 
     def once(self, name: str, look: "Callable[[Inputs], _Found]") -> _Found:
         """What a function finds for this subject, kept for the case under a name; what it reads counts as read here."""

@@ -13,7 +13,7 @@ from msgspec import Struct
 
 from candidacy.foundation.errors import EngineError
 from candidacy.rules.decision_order import DecisionOrder, DecisionRule
-from candidacy.rules.vocabulary import Standing
+from candidacy.rules.vocabulary import OUTCOMES, Standing
 
 
 class Ground(Struct, frozen=True, gc=False):
@@ -160,7 +160,7 @@ class PossibleStandings:
         key = (
             frozenset(pair for pair in occurring if pair[1] != "undetermined"),
             frozenset(
-                (force, min(number, len(_OUTCOMES)))
+                (force, min(number, len(OUTCOMES)))
                 for (force, outcome), number in occurring.items()
                 if outcome == "undetermined" and force in matters
             ),
@@ -178,12 +178,9 @@ class PossibleStandings:
             {
                 frozenset((force, o) for o in some) & self._standings.wanted
                 for size in range(1, number + 1)
-                for some in combinations(_OUTCOMES, size)
+                for some in combinations(OUTCOMES, size)
             }
             for force, number in sorted(unknown)
         ]
         for chosen in product(*mixtures):
             yield self._standings.of(known.union(*chosen))
-
-
-_OUTCOMES = ("pass", "fail", "undetermined")

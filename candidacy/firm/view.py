@@ -40,6 +40,6 @@ class RepeatedView(View):
             return self._again[key]
         if key in self._follows:
             if key not in self._again:
-                self._again[key] = self._worked_out(catalogue()[element], key[1])
+                self._again[key] = self._worked_out(element, key[1])
             return self._again[key]
         return self._standing(subject) if element == "disc_standing" else self._base.fact(element, subject)

@@ -57,6 +57,7 @@ STANDING_ORDER: tuple[Standing, ...] = get_args(Standing)
 # How a standing is marked: as itself, or as "not yet" where everything behind it can be mended.
 ShownStanding = Standing | Literal["not_yet"]
 Outcome = Literal["pass", "fail", "undetermined"]
+OUTCOMES: tuple[Outcome, ...] = get_args(Outcome)
 # Who can mend what fails.
 Who = Literal[
     "patient",

@@ -10,9 +10,8 @@ from itertools import combinations, product
 
 from candidacy.engine.decision import Ground, PossibleStandings, Standings
 from candidacy.rules.decision_order import DecisionOrder
-from candidacy.rules.vocabulary import Standing
+from candidacy.rules.vocabulary import OUTCOMES, Standing
 
-_OUTCOMES = ("pass", "fail", "undetermined")
 # What occurs in a subject: known (force, outcome) pairs, and how many are open by force.
 Occurring = tuple[frozenset[tuple[str, str]], frozenset[tuple[str, int]]]
 
@@ -21,7 +20,7 @@ def occurring(counts: "Counter[tuple[str, str]]", forces: frozenset[str]) -> Occ
     """What of some outcomes can matter to decision rules that name these forces; more than three open ones are as three."""
     known = frozenset(key for key, number in counts.items() if number > 0 and key[1] != "undetermined")
     unknown = frozenset(
-        (force, min(number, len(_OUTCOMES)))
+        (force, min(number, len(OUTCOMES)))
         for (force, outcome), number in counts.items()
         if outcome == "undetermined" and number > 0 and force in forces
     )
@@ -80,7 +79,7 @@ class Possible:
             [
                 {(force, o) for o in some}
                 for size in range(1, number + 1)
-                for some in combinations(_OUTCOMES, size)
+                for some in combinations(OUTCOMES, size)
             ]
             for force, number in sorted(unknown)
         ]
