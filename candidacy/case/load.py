@@ -328,7 +328,12 @@ def _known_keys(path: tuple[Any, ...]) -> list[str]:
 
 def case_to_yaml(record: CaseRecord) -> str:
     """Write a record as YAML that loads back to an equal record."""
-    return yaml.dump(record.plain(), Dumper=_Dumper, sort_keys=False, allow_unicode=True, width=100)
+    plain = record.plain()
+    text = yaml.dump(plain, Dumper=_QuickDumper, sort_keys=False, allow_unicode=True, width=100)
+    # the writer in C takes a third of the time, but escapes what lies beyond the first 65 536 signs, which is hard to read
+    if "\\U" in text:
+        text = yaml.dump(plain, Dumper=_Dumper, sort_keys=False, allow_unicode=True, width=100)
+    return text
 
 
 def yaml_dumper() -> type[yaml.SafeDumper]:
@@ -340,6 +345,10 @@ class _Dumper(yaml.SafeDumper):
     """Quotes every text that would otherwise be read back as something else."""
 
 
+class _QuickDumper(getattr(yaml, "CSafeDumper", yaml.SafeDumper)):  # type: ignore[misc]
+    """The same in C, where it is installed."""
+
+
 def _text(dumper: yaml.SafeDumper, text: str) -> yaml.Node:
     escaped = any(ch in "\r\x85\u2028\u2029\ufeff" for ch in text)  # unescaped, these are line ends or lost
     style = None if plain_text(text) and not escaped else '"'
@@ -347,3 +356,4 @@ def _text(dumper: yaml.SafeDumper, text: str) -> yaml.Node:
 
 
 _Dumper.add_representer(str, _text)
+_QuickDumper.add_representer(str, _text)

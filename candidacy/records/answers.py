@@ -21,7 +21,7 @@ from candidacy.records.canonical import pack, sha256, unpack
 from candidacy.records.entries import Assessed, CaseSaved
 from candidacy.records.lists import Row
 from candidacy.records.rows import DatabaseRows
-from candidacy.records.rules_kept import KeptRules, program_digest, rules_from, same_elements
+from candidacy.records.rules_kept import KeptRules, made_of, program_digest, rules_from, same_elements
 from candidacy.records.session import (
     Session,
     Turn,
@@ -183,10 +183,9 @@ class Answers(Session):
                 ).scalar()
                 if known in (None, rule_set.digest):
                     return
-        with rules_from(kept.manifest, kept.files) as again:
-            if again.digest != rule_set.digest:
-                raise StoreError([Problem(Code.CHANGED_MEANWHILE, "rule files were changed since they were read", rule_set.id,
-                                          next_step="start the program again")])  # fmt: skip
+        if made_of(kept) != rule_set.digest:
+            raise StoreError([Problem(Code.CHANGED_MEANWHILE, "rule files were changed since they were read", rule_set.id,
+                                      next_step="start the program again")])  # fmt: skip
 
     def kept_answer(self, seq: int) -> KeptAnswer:
         """An answer as it was kept. This is entered as read.

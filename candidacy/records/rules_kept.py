@@ -92,6 +92,25 @@ class KeptRules:
         return digest
 
 
+_made: dict[str, str] = {}
+
+
+def made_of(kept: KeptRules) -> str:
+    """Digest of the rule set that kept text makes.
+
+    The manifest names every file by its content, so each is read once in a process.
+
+    Raises
+    ------
+    StoreError, RuleError
+        As `rules_from`.
+    """
+    if kept.digest not in _made:
+        with rules_from(kept.manifest, kept.files) as again:
+            _made[kept.digest] = again.digest
+    return _made[kept.digest]
+
+
 @contextlib.contextmanager
 def rules_from(manifest: bytes, content: Mapping[str, bytes]) -> Iterator[RuleSet]:
     """The rule set that kept text makes, as long as it is open.

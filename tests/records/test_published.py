@@ -6,6 +6,7 @@ import struct
 from typing import Any
 
 import pytest
+import rfc8785
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -36,6 +37,24 @@ HEADS = {2: "fac54203e7cc696c", 3: "aeb6bcfe274b70a1", 4: "d37ee418976dd957", 5:
 ])  # fmt: skip
 def test_canonical_json_is_that_of_rfc_8785(content: Any, text: str) -> None:
     assert canonical(content) == text.encode()
+
+
+_SCALARS = (
+    st.none()
+    | st.booleans()
+    | st.integers(1 - 2**53, 2**53 - 1)
+    | st.floats(allow_nan=False, allow_infinity=False)
+)
+_TEXTS = st.text(st.characters(exclude_categories=["Cs"]))
+
+
+@given(
+    st.recursive(
+        _SCALARS | _TEXTS, lambda inner: st.lists(inner) | st.dictionaries(_TEXTS, inner), max_leaves=8
+    )
+)
+def test_whichever_way_it_is_written_it_is_what_the_library_of_rfc_8785_writes(content: Any) -> None:
+    assert canonical(content) == rfc8785.dumps(content)
 
 
 @pytest.mark.parametrize(("bits", "text"), [
