@@ -13,9 +13,7 @@ from candidacy.commands.store_option import with_place
 from candidacy.foundation.errors import Code, InputError, Problem
 
 if TYPE_CHECKING:
-    from candidacy.case.load import Case
     from candidacy.day.checklist import Checklist
-    from candidacy.day.record_words import Said
     from candidacy.day.sheet import DaySheet
 
 _PAPER = click.option("--paper", type=click.Choice(["A4", "Letter"]), default="A4", show_default=True, help="Paper of a PDF.")  # fmt: skip
@@ -95,31 +93,14 @@ def sheet(
 
     lines, case = checklist(), read_case(case_file)
     decided = conference_told(lines, " ".join(conference.split()))
-    if decided is None and store is not None:
-        decided = _decided(store, person, case, discs, lines)
+    if store is not None:
+        from candidacy.conference.for_the_day import kept_for_the_day, named_or_kept
+        from candidacy.records.store import open_store
+
+        with open_store(store, person, create=False) as opened:
+            decided = named_or_kept(decided, kept_for_the_day(opened, case, discs, lines.words))
     made = day_sheet(case, load_rule_set(rules), discs, on, decided, asked=lines)
     emit(_render(made, lines, form, paper), out, replace=replace, inputs=inputs)
-
-
-def _decided(
-    store: Path | str, person: str | None, case: "Case", discs: tuple[str, ...], lines: "Checklist"
-) -> "Said | None":
-    """The last signed decision on a kept referral; nothing where no referral of that reference is kept."""
-    from candidacy.case.facts import normal_level
-    from candidacy.conference.for_the_day import decision_for_the_day
-    from candidacy.foundation.errors import StoreError
-    from candidacy.records.store import open_store
-
-    levels = tuple(normal_level(each) or each for each in discs)
-    with open_store(store, person, create=False) as opened:
-        try:
-            kept = opened.open_referral(case.record.id)
-            same = kept.case.digest == case.digest
-            return decision_for_the_day(kept.decisions, levels, lines.words, same_record=same)
-        except StoreError as error:
-            if any(problem.code is not Code.UNKNOWN_REFERRAL for problem in error.problems):
-                raise
-    return None
 
 
 def _render(made: "DaySheet", lines: "Checklist", form: str, paper: str) -> str | bytes:

@@ -2,11 +2,41 @@
 
 from collections.abc import Iterable
 
+from candidacy.case.facts import normal_level
+from candidacy.case.load import Case
 from candidacy.conference.deciding import DECISIONS
 from candidacy.day.checklist import SheetWords
 from candidacy.day.record_words import Said
 from candidacy.explain.wording import listed
+from candidacy.foundation.errors import Code, StoreError
 from candidacy.records.decisions import Decision
+from candidacy.records.store import Store
+
+
+def kept_for_the_day(store: Store, case: Case, discs: Iterable[str], words: SheetWords) -> Said | None:
+    """The last signed decision on the kept referral of this id, as the checklist tells it. Reading it is entered.
+
+    ``None`` where no referral of that id is kept, or nothing was decided.
+
+    Raises
+    ------
+    StoreError
+        As `Store.open_referral`, but for a referral that is not kept.
+    """
+    levels = tuple(normal_level(each) or each for each in discs)
+    try:
+        kept = store.open_referral(case.record.id)
+    except StoreError as error:
+        if any(problem.code is not Code.UNKNOWN_REFERRAL for problem in error.problems):
+            raise
+        return None
+    same = kept.case.digest == case.digest
+    return decision_for_the_day(kept.decisions, levels, words, same_record=same)
+
+
+def named_or_kept(named: Said | None, kept: Said | None) -> Said | None:
+    """A decision that a person names, unless a kept one says something else: then the kept one stands on the sheet."""
+    return kept if kept is not None and (named is None or kept.state != "recorded") else named
 
 
 def decision_for_the_day(

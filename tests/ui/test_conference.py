@@ -8,6 +8,7 @@ from candidacy.conference.deciding import Said, decide, rate
 from candidacy.conference.queue import ask_about
 from candidacy.records.store import open_store
 from tests.conference.conftest import HEAVY, OLDER, made_seat, seat, seat_file  # noqa: F401
+from tests.ui.conftest import demo
 
 SEAT, WORK = "conference.page.conference", "work_list.work_list"
 
@@ -221,3 +222,32 @@ def test_a_rated_and_decided_case_shows_both(screen, named, seat):  # noqa: F811
     page = screen(SEAT, **{"seat-view": "Case", "seat-item": seat.item})
     assert "do not treat" in page.text
     assert "median 7 of 3 ratings" in page.text
+
+
+def test_the_day_tells_a_kept_decision_whatever_a_person_names(screen, named, seat):  # noqa: F811
+    def day(conference: str = ""):
+        return screen(
+            "day.page.the_day",
+            demo(HEAVY),
+            day={"discs": ["L4-L5"], "on": "2026-12-10", "conference": conference},
+        )
+
+    assert "no decision of a conference is known here" in day().text
+    assert "Decision to treat that is known here: told by telephone" in day("told by telephone").text
+    sign = seat.store.sign
+    treat = sign(
+        HEAVY,
+        "treat",
+        "approval",
+        "It is borne.",
+        responsible="physician-1",
+        expected_version=1,
+        discs=["L4-L5"],
+    )
+    before = seat.entries()
+    page = day()
+    assert f"Decision to treat that is known here: entry {treat.seq} " in page.text
+    page.run()
+    assert seat.entries() == before + 1  # drawn twice, read once
+    sign(HEAVY, "not", "approval", "Changed mind.", responsible="physician-1", expected_version=1)
+    assert "the last decision is not to treat" in day("told by telephone").text

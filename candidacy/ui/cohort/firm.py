@@ -2,6 +2,7 @@
 
 import streamlit as st
 
+from candidacy.explain.labels import standing_words
 from candidacy.ui import show
 from candidacy.ui.cohort.archive import csv_text
 from candidacy.ui.cohort.run import Run
@@ -30,11 +31,14 @@ def how_firm(run: Run, below: int) -> None:
             run.ask_how_firm(ASKED)
     if run.firm is None:
         return
+    named = run.cohort.rule_set.decisions.counted
     frame = run.firm.drop(columns="share")
+    frame = frame[frame["standing"].isin(list(named))]
     asked, cases = int(frame["asked"].sum()), int(run.cohort.cases)
     drawn = f"A random sample of {counted(asked, 'case', below)}" if asked < cases else "All cases"
+    told = frame.assign(standing=[standing_words(s, named[s]) for s in frame["standing"]])
     counts_table(
-        frame, f"{drawn}: standings that one repeat of what was measured would change", _COLUMNS, below
+        told, f"{drawn}: standings that one repeat of what was measured would change", _COLUMNS, below
     )
     mark = "-masked" if below else ""
     table_downloads(

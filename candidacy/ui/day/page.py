@@ -10,6 +10,7 @@ from candidacy.day.sheet import DaySheet, SheetLine, conference_told, day_sheet
 from candidacy.day.sheet_text import head_lines, record_line
 from candidacy.foundation.dates import day
 from candidacy.ui import show
+from candidacy.ui.day import decisions
 from candidacy.ui.day.after import after
 from candidacy.ui.day.answered import (
     ROLE,
@@ -108,12 +109,16 @@ def _on() -> None:
 
 
 def _sheet(lines: Checklist, discs: tuple[str, ...], on: str) -> DaySheet:
-    """The sheet, worked out again only where something it rests on has changed."""
+    """The sheet, worked out again only where something it rests on has changed; a kept referral is read no more often."""
     case, rule_set, conference = desk().case(), desk().rule_set(), str(held().get("conference") or "")
-    key = (case.digest, rule_set.digest, discs, on, conference, lines)
+    kept_at = decisions.last_change(case.record.id)
+    key = (case.digest, rule_set.digest, discs, on, conference, lines, kept_at)
     kept: tuple[object, DaySheet] | None = st.session_state.get("day-sheet")
     if kept is None or kept[0] != key:
-        kept = key, day_sheet(case, rule_set, discs, day(on), conference_told(lines, conference), asked=lines)
+        decided = conference_told(lines, conference)
+        if kept_at:
+            decided = decisions.told(decided, case, discs, lines)
+        kept = key, day_sheet(case, rule_set, discs, day(on), decided, asked=lines)
         st.session_state["day-sheet"] = kept
     return kept[1]
 
