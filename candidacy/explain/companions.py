@@ -6,10 +6,11 @@ from candidacy.assessment.assess import Assessment
 from candidacy.assessment.companions import CompanionResult
 from candidacy.explain.ahead import not_yet_info, not_yet_words
 from candidacy.explain.document import AssessmentDocument, CompanionInfo
+from candidacy.explain.found import found_words, in_sentence
 from candidacy.explain.headline import earliest_words
 from candidacy.explain.marks import Marks, marks_of
 from candidacy.explain.reason import cause, opening, reason
-from candidacy.explain.wording import listed
+from candidacy.explain.wording import capped, listed
 
 COMPANIONS = "Companion sets"
 STOP = "Stop"
@@ -36,6 +37,18 @@ def companion_info(result: CompanionResult[Assessment]) -> CompanionInfo:
         stops=result.stops,
         reason=reason(found) if found else [],
         problem=result.problem,
+        fails=_fails_already(found) if found else (),
+    )
+
+
+def _fails_already(found: Assessment) -> tuple[str, ...]:
+    """What a deciding criterion about the patient found to fail, where the standing says no more than that facts are missing."""
+    if found.standing != "incomplete":
+        return ()
+    return tuple(
+        in_sentence(found_words(r))
+        for r in found.results
+        if r.outcome == "fail" and r.resolved.force != "advisory" and r.subject == "patient"
     )
 
 
@@ -122,6 +135,7 @@ def _piece(companion: CompanionInfo, marks: Marks) -> tuple[str, str, str]:
         name, word = word.upper() + name[len(word) :], ""
     said = f"{word.upper()}, " if companion.stops and word else ""
     words = f"{said}{marks.standing(companion.shown, name)}{earliest_words(companion.not_yet)}"
+    words += f"; already: {capped(list(companion.fails))}" if companion.fails else ""
     return companion.title, words, marks.tone(companion.shown)
 
 

@@ -389,6 +389,8 @@ class CompanionInfo(Part):
         Whether the whole answer says stop because of it; where only time or an act is wanting, the word is wait.
     answers
         What it answers, in words.
+    fails
+        What fails already of the patient while other facts are waited for, which alone the standing would say.
     """
 
     id: str
@@ -406,6 +408,7 @@ class CompanionInfo(Part):
     stops: bool
     reason: list[str]
     problem: str
+    fails: tuple[str, ...] = ()
 
 
 class FirmSourceInfo(Part):

@@ -115,6 +115,18 @@ def test_one_line_names_every_companion_of_the_day() -> None:
     ]
 
 
+def test_what_fails_already_under_a_companion_that_waits_for_facts_is_named() -> None:
+    """An NSAID of yesterday two days before the procedure: five days are asked for, and much else is not recorded yet."""
+    near = with_fact(
+        planned({"value": "2026-11-27"}), "patient", "nsaid_last_dose_date", FactEntry(value="2026-11-24")
+    )
+    document = build_document(assessed(near))
+    assert document.standing == "candidate"
+    assert "Wait, facts are missing; already: NSAID taken too recently before a biologic" in companions_line(
+        document
+    )
+
+
 def test_a_companion_that_stops_says_so_at_the_head_whatever_the_standing() -> None:
     found = assessed(demo("morning-with-reasons-to-wait"), day=date(2026, 12, 10))
     # what only the safety set decides on is a danger that the practice set does not read
