@@ -146,7 +146,7 @@ def test_a_trial_moves_cases_because_of_what_was_tried_alone(
     cohort: Any, assessed: Sequence[Assessment], some_rules: RuleSet
 ) -> None:
     trial = some_rules.with_trial(
-        {("body_mass_index_limit", "bmi_upper_limit"): 26, ("number_of_discs_to_treat", "most_discs"): 1}
+        {("body_mass_index_limit", "bmi_upper_limit"): 25, ("number_of_discs_to_treat", "most_discs"): 1}
     )
     comparison = cohort.compare(trial)
     assert _agree(comparison, assessed, trial) > 2
