@@ -2,14 +2,19 @@
 
 from datetime import date
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from candidacy.commands.assess import DEFAULT_RULES, STANDARD_INPUT, read_case
 from candidacy.commands.library_option import with_library
 from candidacy.commands.output import check_out, emit, out_options, parse_day, rule_files
+from candidacy.commands.store_option import needs_extra, place
 from candidacy.foundation.dates import day
 from candidacy.foundation.errors import Code, InputError, Problem, shorten
+
+if TYPE_CHECKING:
+    from candidacy.case.load import Case
 
 
 @click.command(
@@ -20,6 +25,7 @@ Examples:
   candidacy letter referrer case.yaml
   candidacy letter prescriber case.yaml --on 2026-12-14 --format docx --out apixaban.docx
   candidacy letter patient_after case.yaml --fill practice_phone="555 0100" --format pdf --out after.pdf
+  candidacy letter referrer case.yaml --keep --store clinic.sqlite
   candidacy letter payer case.yaml --library my_rules --format pdf --out packet.pdf
 
 \b
@@ -44,8 +50,15 @@ Exit status: 0 done; 2 bad input or usage, also where the record tells of nothin
 @click.option(
     "--paper", type=click.Choice(["A4", "Letter"]), default="A4", show_default=True, help="Paper of a PDF."
 )
+@click.option(
+    "--keep", is_flag=True, help="Keep the draft, as text, with the referral of this id in the store."
+)
 @out_options
 @with_library("rules")
+@click.option("--store", envvar="CANDIDACY_STORE", show_envvar=True, metavar="FILE_OR_URL",
+              help="With --keep: the store.")  # fmt: skip
+@click.option("--person", envvar="CANDIDACY_PERSON", show_envvar=True, metavar="ID",
+              help="With --keep: your local id in the store.")  # fmt: skip
 def letter(
     kind: str | None,
     case_file: Path | None,
@@ -56,6 +69,9 @@ def letter(
     fills: tuple[str, ...],
     form: str,
     paper: str,
+    keep: bool,
+    store: str | None,
+    person: str | None,
     out: Path | None,
     replace: bool,
 ) -> None:
@@ -89,9 +105,20 @@ def letter(
     chosen = as_of or (day(case.record.as_of) if case.record.as_of else date.today())
     answer = answered(case, load_rule_set(rules), chosen, planned)
     letters = any_letters(kind, answer, library_in_use(), filled, medicine)
+    if keep:
+        _keep(case, kind, str(rendered(letters, "text")), store, person)
     emit(
         rendered(letters, form, "Letter" if paper == "Letter" else "A4"), out, replace=replace, inputs=inputs
     )
+
+
+def _keep(case: "Case", kind: str, text: str, where: str | None, person: str | None) -> None:
+    with needs_extra():
+        from candidacy.records.store import open_store
+
+        with open_store(place(where), person, create=False) as store:
+            kept = store.keep_letter(case.record.id, kind, text, record_digest=case.digest)
+    click.echo(f"kept as entry {kept.seq} with version {kept.said.version} of {kept.reference}", err=True)
 
 
 def _filled(fills: tuple[str, ...]) -> dict[str, str]:

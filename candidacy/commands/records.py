@@ -181,6 +181,16 @@ def again(store: "Store", entry: int) -> None:
 
 
 @records.command()
+@click.argument("entry", type=click.IntRange(1))
+@out_options
+@with_store
+def letter(store: "Store", entry: int, out: Path | None, replace: bool) -> None:
+    """Print a kept letter, as it was drafted. "candidacy letter KIND CASE --keep" keeps one."""
+    check_out(out, replace)
+    emit(store.kept_letter(entry).said.text, out, replace=replace)
+
+
+@records.command()
 @_REFERENCE
 @click.argument("text")
 @with_store

@@ -24,6 +24,7 @@ _EVENTS: dict[str, tuple[str, tuple[str, ...]]] = {
     "course_saved": ("saved the course", ("version",)),
     "assessed": ("assessed", ("standing_name", "rules", "rules_version", "as_of")),
     "report_kept": ("kept a report", ("kind",)),
+    "letter_kept": ("kept a letter", ("kind", "version")),
     "note_added": ("noted", ("text",)),
     "act_added": ("added an act", ("act", "owner", "due")),
     "act_ended": ("ended an act", ("act", "state")),
@@ -104,6 +105,12 @@ def referral_text(found: Referral) -> str:
         lines += ["", "To be done:"]
         lines += [f"  {act.seq}  {act.what}" + (f", {act.owner}" if act.owner else "") + (f", by {act.due}" if act.due else "")
                   for act in found.acts]  # fmt: skip
+    if found.letters:
+        lines += ["", "Letters, as drafted (candidacy records letter ENTRY prints one):"]
+        lines += [
+            f"  {each.seq}  {each.said.kind}, {each.at[:10]}, {each.person}, from version {each.said.version}"
+            for each in found.letters
+        ]
     if found.notes:
         lines += ["", "Notes:", *(f"  {note.at[:10]} {note.person}: {note.text}" for note in found.notes)]
     if found.draft is not None:

@@ -150,6 +150,18 @@ class ReportKept(Body):
     """Findings that the person did not take over, in words."""
 
 
+class LetterKept(Body):
+    what = "letter_kept"
+    kind: Line
+    """Of which kind it is."""
+    text: Large
+    """The letter as it was drafted, as text."""
+    version: Annotated[int, Field(ge=1)]
+    """Version of the record that it was drafted from."""
+    record_digest: str
+    """Digest of that record."""
+
+
 class NoteAdded(Body):
     what = "note_added"
     text: Text
@@ -341,7 +353,7 @@ READ = "read"  # an entry without a body
 KINDS: dict[str, type[Body]] = {
     kind.what: kind
     for kind in (
-        Opened, PersonSet, CaseSaved, CourseSaved, Assessed, ReportKept, NoteAdded, ActAdded, ActEnded, WorkSet, Signed, MeetingSet,
+        Opened, PersonSet, CaseSaved, CourseSaved, Assessed, ReportKept, LetterKept, NoteAdded, ActAdded, ActEnded, WorkSet, Signed, MeetingSet,
         MemberSet, ItemSet, Recused, Rated, Exported, Removed, BackedUp, Restored, Upgraded, Rebuilt,
     )
 }  # fmt: skip

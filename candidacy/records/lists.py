@@ -18,6 +18,7 @@ from candidacy.records.entries import (
     CaseSaved,
     CourseSaved,
     ItemSet,
+    LetterKept,
     MeetingSet,
     MemberSet,
     NoteAdded,
@@ -87,6 +88,8 @@ def list_entry(rows: Rows, entry: Mapping[str, Any], body: Body | None) -> None:
         case ReportKept():
             rows.put(schema.report, {"seq": seq, "reference": reference, "kind": body.kind, "digest": entry["after"],
                                      "accepted": len(body.accepted), **who})  # fmt: skip
+            _change(rows, reference, at)
+        case LetterKept():
             _change(rows, reference, at)
         case NoteAdded():
             rows.put(schema.note, {"seq": seq, "reference": reference, **who})

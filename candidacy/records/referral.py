@@ -12,6 +12,7 @@ from candidacy.records.conference import not_to_be_seen
 from candidacy.records.decisions import Decision, decisions_of
 from candidacy.records.drafts import Draft, Drafts
 from candidacy.records.entries import KINDS, CaseSaved
+from candidacy.records.letters import KeptLetter, letters_of
 from candidacy.records.session import Turn, damaged, kept_body
 from candidacy.records.trail import Entry, body_bytes, body_from, entries
 from candidacy.records.work import Act, Note, WorkRow, notes_of, work_row
@@ -32,6 +33,8 @@ class Referral(Struct, frozen=True):
         Everything decided, every note, and the acts that are open.
     draft
         What the person who opened it left unfinished in the slot of the referral, if anything.
+    letters
+        Letters that were kept as they were drafted, first to last.
     """
 
     work: WorkRow
@@ -41,6 +44,7 @@ class Referral(Struct, frozen=True):
     notes: tuple[Note, ...]
     acts: tuple[Act, ...]
     draft: Draft | None
+    letters: tuple[KeptLetter, ...]
 
 
 class Event(Struct, frozen=True):
@@ -80,12 +84,13 @@ class Referrals(Drafts):
             ).scalar()
             answer = answer_of(turn, last) if last else None
             decisions, notes = decisions_of(turn, reference), notes_of(turn, reference)
+            letters = letters_of(turn, reference)
             acts = tuple(Act(**row) for row in turn.rows.where(schema.act, reference=reference, state="open"))
             turn.enter(reference=reference)
         case = parse_case(saved.record, reference)
         if case.digest != saved.digest:
             raise damaged(version["seq"], "the record has another digest")
-        return Referral(work_row(work), case, answer, decisions, notes, acts, self.draft(reference))
+        return Referral(work_row(work), case, answer, decisions, notes, acts, self.draft(reference), letters)
 
     def history(self, reference: str) -> tuple[Event, ...]:
         """Everything entered of a referral, first to last, who read it among it. This is entered as read.

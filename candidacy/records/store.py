@@ -37,6 +37,7 @@ from candidacy.records.database import (
 from candidacy.records.decisions import Decisions
 from candidacy.records.entries import ACCESS, Opened, PersonSet, Upgraded
 from candidacy.records.export import Exports
+from candidacy.records.letters import Letters
 from candidacy.records.lists_made import Lists
 from candidacy.records.migrations.run import known, latest, migrate, revision
 from candidacy.records.people import People, set_person
@@ -52,7 +53,18 @@ LOCAL_ROLE = "local user"
 
 
 class Store(
-    Cases, Courses, Answers, Work, Decisions, Conference, Referrals, Exports, Retention, Lists, People
+    Cases,
+    Courses,
+    Answers,
+    Letters,
+    Work,
+    Decisions,
+    Conference,
+    Referrals,
+    Exports,
+    Retention,
+    Lists,
+    People,
 ):
     """A store as one person works with it. Several programs, threads and people may have it open at once."""
 

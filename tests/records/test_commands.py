@@ -273,3 +273,24 @@ def test_the_invented_clinic(line: Line, folder: Path, monkeypatch: pytest.Monke
         "because Several matters"
         in line.records("show", "older-patient-for-conference", "--store", place).out
     )
+
+
+def test_a_letter_is_kept_with_the_version_it_was_drafted_from(line: Line, folder: Path) -> None:
+    line.records("open")
+    line.records("save", CASE)
+    drafted = line("letter", "referrer", CASE, "--keep")
+    assert drafted.err == f"kept as entry 4 with version 1 of {R}\n"
+    assert "  4  referrer, " in line.records("show", R).out
+    assert line.records("letter", 4).out == drafted.out
+    other = folder / "other.yaml"
+    other.write_text(
+        CASE.read_text(encoding="utf-8").replace("title: ", "title: Again, ", 1), encoding="utf-8"
+    )
+    refused = line("letter", "referrer", other, "--keep")
+    assert (refused.status, refused.out) == (2, "")
+    assert "drafted from another record" in refused.err
+    assert line.records("letter", 3).status == 2
+    assert "kept a letter: referrer, 1" in line.records("history", R).out
+    assert line.records("verify").status == 0
+    line("letter", "referrer", CASE)
+    assert line.records("show", R).out.count("referrer, ") == 1

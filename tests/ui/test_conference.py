@@ -251,3 +251,12 @@ def test_the_day_tells_a_kept_decision_whatever_a_person_names(screen, named, se
     assert seat.entries() == before + 1  # drawn twice, read once
     sign(HEAVY, "not", "approval", "Changed mind.", responsible="physician-1", expected_version=1)
     assert "the last decision is not to treat" in day("told by telephone").text
+
+
+def test_a_letter_is_kept_from_its_page_and_not_of_a_changed_record(screen, named, seat):  # noqa: F811
+    page = screen("letters.page.letters", demo(HEAVY)).press("letter-keep")
+    assert "with version 1 of heavy-patient-for-conference" in page.text
+    (kept,) = seat.store.open_referral(HEAVY).letters
+    assert "Reply about your referral" in kept.said.text
+    changed = demo(HEAVY).model_copy(update={"note": "rang twice"})
+    assert "drafted from another record" in screen("letters.page.letters", changed).press("letter-keep").text

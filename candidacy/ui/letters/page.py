@@ -1,5 +1,6 @@
 """Letters: choose a kind, read the draft, fill the practice's blanks, take it away as text, PDF or DOCX."""
 
+import os
 from collections.abc import Callable
 from datetime import date
 from typing import Any
@@ -22,6 +23,7 @@ from candidacy.rules.libraries import library_in_use
 from candidacy.ui import show
 from candidacy.ui.exports import Export, downloads
 from candidacy.ui.head_line import bar
+from candidacy.ui.named_store import STORE_VARIABLE
 from candidacy.ui.not_counted import not_counted
 from candidacy.ui.session import desk, hold, kept_choice, safely, told_here
 
@@ -138,6 +140,20 @@ def _take_away(kind: str, found: list[Letter]) -> None:
             ],
             width="content",
         )  # fmt: skip
+    if os.environ.get(STORE_VARIABLE, "").strip():
+        st.button("Keep with the referral", key="letter-keep", on_click=_keep_letter, args=(kind, str(rendered(found, "text"))),
+                  help="Keeps the draft, as text, in the store, with the version of the record that it was drafted from.")  # fmt: skip
+
+
+@safely
+def _keep_letter(kind: str, text: str) -> None:
+    from candidacy.ui.store_line import store
+
+    case = desk().case()
+    kept = store().keep_letter(case.record.id, kind, text, record_digest=case.digest)
+    st.session_state["notice"] = (
+        f"The draft is kept as entry {kept.seq}, with version {kept.said.version} of {kept.reference}."
+    )
 
 
 def _read(answer: Answered, found: list[Letter]) -> None:
