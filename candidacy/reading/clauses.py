@@ -13,7 +13,13 @@ from candidacy.reading.beside import beside
 from candidacy.reading.clause_data import clause_data
 from candidacy.reading.clause_rows import clauses_of, stuck
 from candidacy.reading.directions import ALL
-from candidacy.reading.half_denied import PARTLY_THERE, denied_behind_a_dash, denied_in_part, some_denied
+from candidacy.reading.half_denied import (
+    NEAR,
+    PARTLY_THERE,
+    denied_behind_a_dash,
+    denied_in_part,
+    some_denied,
+)
 from candidacy.reading.lexer import Group
 from candidacy.reading.mention import Mention, Parts
 from candidacy.reading.model import PRESENT
@@ -192,7 +198,7 @@ def _is_plain(parts: Parts, levels: Sequence[Group], mentions: Sequence[Mention]
     """Say whether a statement has nothing to verify: one level at most, and no word that changes what is said."""
     if parts.mods or len(levels) > 1 or not _watched().isdisjoint(parts.words):
         return False
-    if not (PARTLY_THERE | EVERYWHERE).isdisjoint(parts.words):
+    if not (PARTLY_THERE | EVERYWHERE | {NEAR}).isdisjoint(parts.words):
         return False
     if parts.places and any(p.entry.kind in clause_data()["places"] for p in parts.places):
         return False

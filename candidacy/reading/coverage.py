@@ -120,6 +120,8 @@ def _says_something(parts: Parts, rest: Collection[int], low: int, high: int) ->
     denied = any(m.entry.kind == "negation" for m in within(parts.mods))
     if denied and not within(parts.known) and (within(parts.objs) if not acts else normal):
         return True  # "has lost its water but not its height", "it is not that the disc is normal"
+    if parts.words[low] == "but" and within(parts.objs) and not (acts or denied):
+        return True  # "narrowing not of the canal but of the foramina"
     if acts and "otherwise" in parts.words[low:high]:
         return True  # "mild bulge, otherwise normal": what of is not said
     return bool(acts and within(parts.objs)) and not within(parts.known) and not normal

@@ -12,6 +12,7 @@ _TO_A_LEVEL = frozenset(("at", "in", "of", "the", "and", "or", "level", "disc"))
 _AUXILIARIES = frozenset(("has", "have", "had", "is", "are", "was", "were", "does", "do", "did"))
 _OF_ONE_NAMED = frozenset(("the", "this", "that", "these", "those", "its", "their"))
 _CAUSES = frozenset(("bony", "osseous", "developmental", "ligamentous", "discogenic"))
+NEAR = "near"
 PARTLY_THERE = frozenset(
     (
         "anteriorly",
@@ -26,6 +27,7 @@ PARTLY_THERE = frozenset(
 )
 _VIEWS = frozenset(("flexion", "extension", "axial", "sagittal", "coronal", "supine", "standing", "upright"))
 _NONE, _SOME, _BEHIND = frozenset(("none", "nil")), grammar("some_of_them"), 3
+_EXCEPT = (["except"], ["but"], ["save"])
 _NEAR = 4
 _ONE_OF_ALL = frozenset(
     (
@@ -55,6 +57,7 @@ def denied_in_part(m: Mention, mentions: Sequence[Mention], parts: Parts) -> boo
         or _of_one_cause(m, parts)
         or _excepted(m, parts)
         or _no_more_than(m, parts)
+        or _near_normal(m, parts)
         or _in_one_part_or_view(m, parts)
     )
 
@@ -92,6 +95,15 @@ def _no_more_than(m: Mention, parts: Parts) -> bool:
     return m.status == ABSENT and "than" in parts.words[m.end : m.end + _NEAR]
 
 
+def _near_normal(m: Mention, parts: Parts) -> bool:
+    """``Near normal height`` is not normal."""
+    words = parts.words
+    return m.value in _IN_ORDER and any(
+        words[i] == NEAR and any(a.start == i + 1 and a.entry.kind == "normal" for a in parts.acts)
+        for i in range(max(0, m.start - 1), m.end)
+    )
+
+
 def _nor_has(m: Mention, parts: Parts) -> bool:
     """``The bulge has not changed, nor has the narrowing``: it is the change that is denied."""
     words = parts.words
@@ -119,7 +131,8 @@ def _in_one_part_or_view(m: Mention, parts: Parts) -> bool:
         return False
     behind = [x.end for x in _denials(m) if x.start >= m.end]
     before = [m.end] if m.status == ABSENT and len(behind) < len(_denials(m)) else []
-    if in_order and any(w in PARTLY_THERE for end in (m.end, *behind) for w in words[end : end + 1]):
+    parts_behind = [end + (words[end : end + 1] in _EXCEPT) for end in (m.end, *behind)]
+    if in_order and any(w in PARTLY_THERE for end in parts_behind for w in words[end : end + 1]):
         return True
     return any(
         words[end : end + 1] in (["on"], ["in"]) and not _VIEWS.isdisjoint(words[end + 1 : end + 2])

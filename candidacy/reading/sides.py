@@ -12,9 +12,13 @@ _JOINS = (["and"], [","], ["/"], ["&"])
 _BETWEEN = grammar("between_sides")
 _CUT_WORDS = grammar("phrase_end")
 _ON = (["on", "the"], ["to", "the"], ["on"])
+_VERBS = frozenset(("is", "lies", "was"))
+_LEAD = _VERBS | {"at", "in", "of", "<disc>", "level", "disc", "on", "the"}
 _BEHIND_SIDE = grammar("behind_side")
 _SET_OFF: tuple[list[str], ...] = ([], ["on", "the"], ["to", "the"], [","], ["("])
 """Between a finding and a side behind it."""
+_APART = 3
+"""So many words stand between the grades of two sides at most."""
 _NEAR = 7
 """So many words before a finding its side may stand."""
 
@@ -25,12 +29,13 @@ def describe(m: Mention, parts: Parts) -> None:
         return
     sides: list[str] = []
     for a in parts.attributes:
-        near = m.start - _NEAR <= a.start < m.end or (a.start >= m.end and a.start - m.end <= 2)
+        told = a.entry.kind == "side" and _is_told(parts.words[m.end : a.start])
+        near = m.start - _NEAR <= a.start < m.end or (a.start >= m.end and (told or a.start - m.end <= 2))
         if not near or any(low <= a.start < high for low, high in m.beside):
             continue
         if a.end <= m.start and _cut(parts, a.end, m.start, m):
             continue
-        if a.start >= m.end and parts.words[m.end : a.start] not in _SET_OFF:
+        if a.start >= m.end and not told and parts.words[m.end : a.start] not in _SET_OFF:
             continue
         if a.entry.kind == "side":
             if m.kind == "displacement" and parts.words[a.start : a.end] == ["both"]:
@@ -41,6 +46,11 @@ def describe(m: Mention, parts: Parts) -> None:
         elif m.kind == "displacement":
             m.attributes = (*m.attributes, a)
     m.sides = tuple(sides)
+
+
+def _is_told(gap: list[str]) -> bool:
+    """``The protrusion at L4-5 is on the right``: words that lead from a finding to the side it is on."""
+    return gap[-2:] == ["on", "the"] and not _VERBS.isdisjoint(gap) and _LEAD.issuperset(gap)
 
 
 def _closes_phrase(parts: Parts, at: int, m: Mention) -> bool:
@@ -103,12 +113,18 @@ def each_its_side(m: Mention, grade: Severity, parts: Parts) -> list[Mention]:
 def _graded_before(m: Mention, near: Severity, parts: Parts) -> Mention | None:
     """``severe right and moderate left foraminal stenosis``: two grades, one to each side."""
     sided = {a.start: a.entry.value for a in parts.attributes if a.entry.kind == "side"}
+    ahead = {a.end: a.entry.value for a in parts.attributes if a.entry.kind == "side"}
     for start, end, value in parts.severities:
+        if start in ahead and near.start in ahead and end <= near.start <= end + _APART:
+            twin = m.copy()  # "foramina right moderately, left mildly narrowed"
+            twin.set_severity(Severity(start, end, value))
+            twin.sides, m.sides = ahead[start], ahead[near.start]
+            return twin
         between = range(end, near.start)
         sides = [sided[i] for i in between if i in sided]
         stop = m.start if near.end <= m.start else m.end  # "foramina: mild right, moderate left stenosis"
         if (
-            end <= near.start <= end + 3
+            end <= near.start <= end + _APART
             and sides
             and all(i in sided or parts.words[i] in ("and", ",", "/", "&") for i in between)
         ):

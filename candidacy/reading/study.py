@@ -38,7 +38,8 @@ _UNABLE = re.compile(
 _LACKING = re.compile(r"\b(?:no|without|lacks?|lacking|neither|nor)\s+(?:[a-z0-9]+\s+)?\Z", re.IGNORECASE)
 """Right before a sequence: there was none."""
 _ON = re.compile(
-    r"\b(?:on|by|in|from|to|than|per|via)\s+(?:(?:the|a|an|her|his|their|that)\s+)?\Z", re.IGNORECASE
+    r"\b(?:on|by|in|from|to|than|per|via)\s+(?:(?:the|a|an|her|his|their|that)\s+)?(?:last\s+)?\Z",
+    re.IGNORECASE,
 )
 _SHOWED = re.compile(r"(?:\s+(?:of|from)\s+\S+)?\s+(?:showed|revealed|demonstrated)\b", re.IGNORECASE)
 """Around the name of a study in the body of a report: it is looked up there, so it may be another one."""

@@ -10,6 +10,7 @@ from candidacy.reading.lexicon import lexicon
 from candidacy.reading.mention import LASTING, Mention, Parts
 from candidacy.reading.model import PRESENT
 
+_LAST = "last"
 _LABEL = 4
 """The colon of such a label stands among so many words."""
 _STAYED = ("persists", "comparison")
@@ -44,13 +45,15 @@ def _times() -> _Times:
 
 
 def other_times(parts: Parts, mentions: Sequence[Mention]) -> list[int]:
-    """Give the tokens that are a year or a month in which something else was seen: ``a protrusion in 2019``."""
+    """Give the tokens by which something else was seen at another time: ``a protrusion in 2019``, ``on the last scan``."""
     times = _times()
     words = parts.words
     found = [
         i
         for i, w in enumerate(words)
-        if w in times.months or (len(w) == 4 and not w.isalpha() and times.year.fullmatch(w))
+        if w in times.months
+        or (len(w) == 4 and not w.isalpha() and times.year.fullmatch(w))
+        or (w == _LAST and not times.scans.isdisjoint(words[i + 1 : i + 3]))
     ]
     label = _label(words, times)
     if label or not found:

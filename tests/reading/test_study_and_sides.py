@@ -268,6 +268,7 @@ STENOSES = {"canal_stenosis": "canal", "recess_stenosis": "recess", "foraminal_s
         ("narrowing of the left recess and the canal", {"recess": ("left",), "canal": ()}),
         ("narrowing of both the canal and the right recess", {"canal": (), "recess": ("right",)}),
         ("right foramen patent, left recess narrowed", {"foramen": ("right",), "recess": ("left",)}),
+        ("the stenosis of the recess is on the left", {"recess": ("left",)}),
     ],
 )
 def test_a_side_is_of_the_thing_it_stands_with(words: str, sides: dict[str, tuple[str, ...]]) -> None:
@@ -332,3 +333,29 @@ def test_what_otherwise_normal_speaks_of_is_shown_as_unread() -> None:
         reading = read_text(text)
         assert not reading.contradictions
         assert any("therwise normal" in reading.words_missed(a) for a in reading.unread)
+
+
+def test_each_side_keeps_the_grade_that_stands_behind_it() -> None:
+    for text in (
+        "L4-5: foramina R moderately, L mildly narrowed.",
+        "L4-5: moderate right and mild left foraminal stenosis.",
+    ):
+        found = [f for f in read_text(text).findings if f.kind == "foraminal_stenosis"]
+        assert {(f.sides, f.value) for f in found} == {
+            (("right",), ("moderate",)),
+            (("left",), ("mild",)),
+        }, text
+
+
+def test_a_side_that_an_addendum_corrects_is_a_conflict() -> None:
+    reading = read_text(
+        "FINDINGS: L4-5: left paracentral protrusion.\nADDENDUM: The protrusion at L4-5 is on the right."
+    )
+    assert ("L4-L5", "displacement") in {(c.disc, c.kind) for c in reading.contradictions}
+    (told,) = (f.entry for f in facts(reading) if f.element == "displacement")
+    assert told.unknown == "conflicting"
+
+
+def test_what_stands_against_a_denial_is_shown() -> None:
+    reading = read_text("L4-5: narrowing not of the canal but of the foramina.")
+    assert any("foramina" in reading.words_missed(a) for a in reading.unread)
