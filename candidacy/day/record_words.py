@@ -9,9 +9,9 @@ from candidacy.case.catalogue import catalogue
 from candidacy.case.facts import Fact
 from candidacy.day.checklist import ChecklistLine, Saying, SheetWords
 from candidacy.day.other_discs import OtherDiscs
-from candidacy.explain.document import HoldInfo
 from candidacy.explain.found import found_words
 from candidacy.explain.hold_plan import hold_title, holds_info
+from candidacy.explain.holds_document import HoldInfo
 from candidacy.explain.reason import because_words
 from candidacy.explain.record import fact_info, value_words
 from candidacy.explain.wording import deciding, subject_words

@@ -6,9 +6,10 @@ from candidacy.explain.ahead import not_yet_lines
 from candidacy.explain.asked import asked_first
 from candidacy.explain.cautions import INVENTED
 from candidacy.explain.companions import companions_line
-from candidacy.explain.document import AssessmentDocument, CriterionInfo, HoldInfo
+from candidacy.explain.document import AssessmentDocument, CriterionInfo
 from candidacy.explain.first_page import PAGE_CAUTIONS
 from candidacy.explain.hold_plan import NO_INTERVAL, hold_title
+from candidacy.explain.holds_document import HoldInfo
 from candidacy.explain.labels import SHOWN
 from candidacy.explain.lines import (
     STYLES,

@@ -26,7 +26,6 @@ from candidacy.explain.document import (
     CriterionInfo,
     DiscInfo,
     FiredInfo,
-    HoldsInfo,
     RemarkInfo,
     ReplacedInfo,
     RuleSetInfo,
@@ -34,6 +33,7 @@ from candidacy.explain.document import (
 )
 from candidacy.explain.found import found_words, passing_words, shown_as
 from candidacy.explain.hold_plan import holds_info
+from candidacy.explain.holds_document import HoldsInfo
 from candidacy.explain.missing_document import MissingInfo, asked_together, each_asked
 from candidacy.explain.reason import because_words, grounds, reason
 from candidacy.explain.record import conflict_info, disputed_facts, disputed_info, fact_info, unread_info

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Mapping
 
-from candidacy.explain.document import CitationInfo, ParameterInfo, SourceInfo
+from candidacy.explain.cited_document import CitationInfo, ParameterInfo, SourceInfo
 from candidacy.explain.wording import code_words, listed, with_unit
 from candidacy.rules.cited import Citation, Setting, Source
 from candidacy.rules.resolved import ResolvedParameter, RuleSet

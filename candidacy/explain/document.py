@@ -6,13 +6,14 @@ Order of keys and rows is fixed, so equal assessments give equal bytes.
 from typing import Literal
 
 from candidacy.assessment.outlook import How
+from candidacy.explain.cited_document import CitationInfo, ParameterInfo, SourceInfo
+from candidacy.explain.firm_document import FirmInfo
 from candidacy.explain.found import Shown
+from candidacy.explain.holds_document import HoldsInfo
 from candidacy.explain.missing_document import MissingRows
-from candidacy.explain.part import Part
+from candidacy.explain.part import Part, TruthWord
 from candidacy.explain.settle_document import ChangeInfo, SettleInfo
 from candidacy.rules.vocabulary import Force, Group, Outcome, ShownStanding, Standing
-
-TruthWord = Literal["met", "not_met", "unknown"]
 
 
 class CaseInfo(Part):
@@ -67,28 +68,6 @@ class RuleSetInfo(Part):
     replaced: list[ReplacedInfo]
     trial: list[str]
     tried: list[TriedInfo]
-
-
-class CitationInfo(Part):
-    """A source in use, with its verification tag."""
-
-    source: str
-    at: str
-    supports: str
-    tag: str
-    note: str
-
-
-class ParameterInfo(Part):
-    """A parameter in use; ``replaces`` is the library default where the rule set departs from it."""
-
-    name: str
-    value: str
-    meaning: str
-    replaces: str | None
-    reason: str
-    cites: list[CitationInfo]
-    alternatives: list[str]
 
 
 class MendingInfo(Part):
@@ -235,67 +214,6 @@ class DiscInfo(Part):
     fired: list[FiredInfo]
 
 
-class HoldInfo(Part):
-    """One medicine before a planned procedure: what the table in use says, and who must agree.
-
-    Attributes
-    ----------
-    says
-        What the table, the risk class and the indication say, in words.
-    goes_on
-        "continue; no stop date" with the reason, where the prescriber refused a hold or an agreement is not given
-        that is or may be needed; empty otherwise.
-    alarm
-        What to do today where it is stopped all the same; empty otherwise.
-    intervals
-        The intervals of the table that may apply, in words; none after a refusal.
-    hold_until
-        First day on which the interval is over; empty with the reason in ``no_date_because``.
-    agreement
-        Whether the prescriber's written agreement is ``not_needed``, ``needed``, ``given``, ``refused``, or needed or
-        not ``unknown``.
-    ready
-        Whether the interval is over and an INR that is asked for is normal on the planned date.
-    """
-
-    subject: str
-    name: str
-    agent: str
-    medicine_class: str
-    indication: str
-    says: list[str]
-    goes_on: str
-    alarm: str
-    intervals: list[str]
-    last_dose: str
-    last_dose_by: str
-    hold_until: str
-    no_date_because: str
-    restart: str
-    agreement: Literal["not_needed", "needed", "given", "refused", "unknown"]
-    who_must_agree: str
-    inr_normal: TruthWord
-    ready: TruthWord
-    cautions: list[str]
-    cites: list[CitationInfo]
-
-
-class HoldsInfo(Part):
-    """Medicines before a planned procedure, with the guideline and the risk class they were looked up under.
-
-    ``raise_reasons`` are facts of the case that are published reasons to raise the risk class by one.
-    """
-
-    planned: str
-    guideline: str
-    risk_class: str
-    days_mean: str
-    list_complete: bool
-    raise_reasons: list[str]
-    medicines: list[HoldInfo]
-    cautions: list[str]
-
-
 class ConflictInfo(Part):
     """A fact to settle first: the record says two things of it that cannot both be true, or its value is doubtful.
 
@@ -409,81 +327,6 @@ class CompanionInfo(Part):
     reason: list[str]
     problem: str
     fails: tuple[str, ...] = ()
-
-
-class FirmSourceInfo(Part):
-    """A recorded value that would be measured or read again, and the published figure used for it.
-
-    ``figure`` is the figure in words, ``spread`` what other studies print, ``model`` whether the table of readers' grades
-    is a model, ``borrowed`` whether the figure is that of another measure.
-    """
-
-    element: str
-    label: str
-    subject: str
-    value: str
-    figure: str
-    spread: str
-    sample: str
-    model: bool
-    borrowed: bool
-    note: str
-    cites: list[CitationInfo]
-
-
-class FirmFigureInfo(Part):
-    """How firm one outcome or standing is: ``criterion`` is empty for a standing.
-
-    Attributes
-    ----------
-    stands
-        Probability, 0 to 1, that it is the same after one repeat; none where ``why`` says why not.
-    error
-        Standard error of that figure; 0 where it is exact.
-    least, most
-        The same with the largest and the smallest published figure of each value.
-    becomes
-        What else it would be, each with its probability.
-    words
-        The same in plain words.
-    """
-
-    criterion: str
-    subject: str
-    now: str
-    stands: float | None
-    error: float
-    least: float | None
-    most: float | None
-    becomes: dict[str, float]
-    why: str
-    words: str
-    sources: list[FirmSourceInfo]
-
-
-class FirmInfo(Part):
-    """How firm the answer is: what would become of it if what was measured were measured once more.
-
-    ``asks`` is the question, ``not_told`` of what nothing can be told and why, ``settings`` which rows of published
-    figures are in use.
-    """
-
-    asks: list[str]
-    case: FirmFigureInfo
-    discs: list[FirmFigureInfo]
-    criteria: list[FirmFigureInfo]
-    not_told: list[str]
-    settings: list[ParameterInfo]
-    sources: list["SourceInfo"]
-
-
-class SourceInfo(Part):
-    """A source that was cited."""
-
-    key: str
-    text: str
-    seen_as: str
-    limits: str
 
 
 class AssessmentDocument(Part):

@@ -7,13 +7,9 @@ from candidacy.assessment.assess import Assessment
 from candidacy.case.catalogue import catalogue
 from candidacy.case.facts import Fact
 from candidacy.explain.cited import citation_info, parameter_info, sources_of
-from candidacy.explain.document import (
-    AssessmentDocument,
-    FirmFigureInfo,
-    FirmInfo,
-    FirmSourceInfo,
-    SourceInfo,
-)
+from candidacy.explain.cited_document import SourceInfo
+from candidacy.explain.document import AssessmentDocument
+from candidacy.explain.firm_document import FirmFigureInfo, FirmInfo, FirmSourceInfo
 from candidacy.explain.wording import listed, value_words
 from candidacy.rules.resolved import RuleSet
 from candidacy.rules.vocabulary import STANDINGS

@@ -3,7 +3,7 @@
 from candidacy.assessment.hold_plan import GOES_ON, Agreement, HoldPlan, MedicineHold
 from candidacy.case.catalogue import catalogue
 from candidacy.explain.cited import citation_info
-from candidacy.explain.document import HoldInfo, HoldsInfo
+from candidacy.explain.holds_document import HoldInfo, HoldsInfo
 from candidacy.explain.wording import code_words, listed, subject_words
 from candidacy.foundation import dates
 from candidacy.foundation.truth import Truth

@@ -1,11 +1,12 @@
 """What every part of a published document is: strict, closed, and never changed."""
 
-from typing import Any, Self
+from typing import Any, Literal, Self
 
 from pydantic import BaseModel, ConfigDict
 
 from candidacy.foundation.kept_shapes import Shaped
 
+TruthWord = Literal["met", "not_met", "unknown"]
 # Where pydantic keeps what an instance is made of; half the time of asking for each by its name.
 _put_values, _put_fields, _put_extra, _put_private = (
     vars(BaseModel)[name].__set__

@@ -9,11 +9,12 @@ from candidacy.explain.ahead import not_yet_lines
 from candidacy.explain.cited import cites_words
 from candidacy.explain.companions import COMPANIONS, companion_strip, not_due_line
 from candidacy.explain.compare import Comparison
-from candidacy.explain.document import AssessmentDocument, CriterionInfo, HoldsInfo
+from candidacy.explain.document import AssessmentDocument, CriterionInfo
 from candidacy.explain.firm import FIRM, all_sources, figure_lines, firm_lines
 from candidacy.explain.first_page import first_page
 from candidacy.explain.headline import NOT_A_DECISION, foot_words, headline, trial_footer
 from candidacy.explain.hold_plan import hold_lines, hold_title, holds_head
+from candidacy.explain.holds_document import HoldsInfo
 from candidacy.explain.labels import (
     BURDEN_WORDS,
     WEIGHT_WORDS,

@@ -8,7 +8,7 @@ from typing import Any, Literal, TypeVar
 
 from candidacy.explain.build import rule_sentence
 from candidacy.explain.cited import citation_info, parameter_info
-from candidacy.explain.document import CitationInfo
+from candidacy.explain.cited_document import CitationInfo
 from candidacy.explain.flat import ChangedText, ContentDifference, Part, changed_texts, plain
 from candidacy.rules.cited import Citation, Table
 from candidacy.rules.decision_order import DecisionOrder

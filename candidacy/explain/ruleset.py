@@ -6,7 +6,7 @@ from pydantic import BaseModel, ConfigDict
 
 from candidacy.explain.build import rule_sentence
 from candidacy.explain.cited import citation_info, cites_words, keys_of, parameter_info, sources_of
-from candidacy.explain.document import CitationInfo, ParameterInfo, SourceInfo
+from candidacy.explain.cited_document import CitationInfo, ParameterInfo, SourceInfo
 from candidacy.explain.found import in_sentence
 from candidacy.explain.wording import listed, with_unit
 from candidacy.foundation.errors import InputError

@@ -4,7 +4,7 @@ from rich.console import Console
 from rich.text import Text
 
 from candidacy.explain.cited import cites_words
-from candidacy.explain.document import ParameterInfo
+from candidacy.explain.cited_document import ParameterInfo
 from candidacy.explain.indented import Indented
 from candidacy.explain.labels import force_words, standing_words, status_words
 from candidacy.explain.printable import printable

@@ -7,16 +7,13 @@ from rich.text import Text
 
 from candidacy.explain.ahead import not_yet_lines
 from candidacy.explain.cited import cites_words
+from candidacy.explain.cited_document import ParameterInfo
 from candidacy.explain.companions import companions_line, not_due_line
-from candidacy.explain.document import (
-    AssessmentDocument,
-    CriterionInfo,
-    FirmInfo,
-    HoldsInfo,
-    ParameterInfo,
-)
+from candidacy.explain.document import AssessmentDocument, CriterionInfo
 from candidacy.explain.firm import FIRM, all_sources, figure_lines, firm_lines
+from candidacy.explain.firm_document import FirmInfo
 from candidacy.explain.hold_plan import hold_lines, hold_title, holds_head
+from candidacy.explain.holds_document import HoldsInfo
 from candidacy.explain.indented import Indented
 from candidacy.explain.labels import BURDEN_WORDS, SHOWN, WEIGHT_WORDS
 from candidacy.explain.lines import STYLES, alert_lines, emergency_lines, head_line, record_lines

@@ -11,7 +11,8 @@ from candidacy.assessment.assess import Assessment
 from candidacy.case.load import Case
 from candidacy.explain.build import build_document
 from candidacy.explain.compare import Comparison, compare
-from candidacy.explain.document import AssessmentDocument, CriterionInfo, DiscInfo, FirmInfo
+from candidacy.explain.document import AssessmentDocument, CriterionInfo, DiscInfo
+from candidacy.explain.firm_document import FirmInfo
 from candidacy.explain.missing_document import MissingInfo
 from candidacy.foundation.errors import Code, InputError, Problem, shorten
 from candidacy.foundation.files import nearest

@@ -14,8 +14,9 @@ from candidacy.case.load import Case, case_from_record
 from candidacy.case.record import FactEntry
 from candidacy.explain.build import build_document
 from candidacy.explain.cautions import EMERGENCY, INVENTED
-from candidacy.explain.document import AssessmentDocument, HoldsInfo
+from candidacy.explain.document import AssessmentDocument
 from candidacy.explain.hold_plan import hold_title, holds_info
+from candidacy.explain.holds_document import HoldsInfo
 from candidacy.explain.wording import remarks_first
 from candidacy.foundation.errors import Code, InputError, Problem, shorten
 from candidacy.letters.compose import compose

@@ -4,8 +4,8 @@ from candidacy.assessment.assess import Assessment
 from candidacy.assessment.hold_plan import HoldPlan, MedicineHold
 from candidacy.assessment.view import View
 from candidacy.explain.cited import cites_words, sources_of
-from candidacy.explain.document import HoldInfo, HoldsInfo
 from candidacy.explain.hold_plan import last_dose_by_words
+from candidacy.explain.holds_document import HoldInfo, HoldsInfo
 from candidacy.explain.record import fact_info
 from candidacy.explain.wording import listed, subject_words
 from candidacy.foundation.truth import Truth

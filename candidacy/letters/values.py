@@ -9,9 +9,10 @@ from msgspec import Struct
 from candidacy.assessment.assess import Assessment
 from candidacy.case.catalogue import catalogue
 from candidacy.explain.asked import asked_first
-from candidacy.explain.document import AssessmentDocument, CriterionInfo, FactInfo, HoldsInfo, TestInfo
+from candidacy.explain.document import AssessmentDocument, CriterionInfo, FactInfo, TestInfo
 from candidacy.explain.headline import earliest_words, remarks_words
 from candidacy.explain.hold_plan import hold_lines, hold_title
+from candidacy.explain.holds_document import HoldsInfo
 from candidacy.explain.missing_document import Asked, asked_together
 from candidacy.explain.record import (
     conflict_lines,

@@ -5,7 +5,9 @@ from typing import Literal
 
 from pydantic import BaseModel, ConfigDict
 
-from candidacy.explain.document import CaseInfo, CitationInfo, HoldsInfo, SourceInfo
+from candidacy.explain.cited_document import CitationInfo, SourceInfo
+from candidacy.explain.document import CaseInfo
+from candidacy.explain.holds_document import HoldsInfo
 from candidacy.plan.content import Part
 
 Kind = Literal["plan", "no_plan", "urgent"]

@@ -5,8 +5,8 @@ from datetime import date, time, timedelta
 from math import floor
 
 from candidacy.assessment.hold_plan import MedicineHold
-from candidacy.explain.document import HoldInfo
 from candidacy.explain.hold_plan import hold_title, holds_info
+from candidacy.explain.holds_document import HoldInfo
 from candidacy.foundation.truth import Truth
 from candidacy.foundation.values import Span
 from candidacy.plan.content import Rules

@@ -9,8 +9,9 @@ from rich.console import Console
 
 from candidacy.assessment.assess import assess
 from candidacy.explain.build import build_document
-from candidacy.explain.document import AssessmentDocument, HoldInfo
+from candidacy.explain.document import AssessmentDocument
 from candidacy.explain.hold_plan import hold_lines, hold_title
+from candidacy.explain.holds_document import HoldInfo
 from candidacy.explain.page import page
 from candidacy.explain.text import print_document
 from candidacy.rules.libraries import load_rule_set, shipped
