@@ -5,7 +5,8 @@ from pathlib import Path
 from candidacy.case.catalogue import Catalogue
 from candidacy.course.content import Content
 from candidacy.foundation.errors import Code, InputError, Problem
-from candidacy.plan.content import PlanFile, load_plan
+from candidacy.plan.content import load_plan
+from candidacy.plan.plan_file import PlanFile
 from candidacy.rules.cited import Citation
 from candidacy.rules.conditions import Condition
 from candidacy.rules.findings import Findings

@@ -134,8 +134,8 @@ def _schema(what: str) -> dict[str, Any]:
 
 def _plan_schema(what: str) -> dict[str, Any]:
     from candidacy.foundation.described import schema_of
-    from candidacy.plan.content import ExtendedPlanFile, PlanFile
     from candidacy.plan.entries import EntriesFile
+    from candidacy.plan.plan_file import ExtendedPlanFile, PlanFile
     from candidacy.plan.working_days import CalendarFile
     from candidacy.rules.json_schema import offer_names
     from candidacy.rules.libraries import library_in_use

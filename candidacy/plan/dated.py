@@ -9,7 +9,8 @@ from candidacy.assessment.evaluate import compiled
 from candidacy.assessment.view import View
 from candidacy.foundation import dates
 from candidacy.foundation.truth import Truth
-from candidacy.plan.content import Part, Rules, Step, When
+from candidacy.plan.content import Rules
+from candidacy.plan.plan_file import Part, Step, When
 from candidacy.plan.working_days import WorkingDays
 from candidacy.rules.cited import Citation
 from candidacy.rules.conditions import Condition

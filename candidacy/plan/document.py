@@ -8,7 +8,7 @@ from pydantic import BaseModel, ConfigDict
 from candidacy.explain.cited_document import CitationInfo, SourceInfo
 from candidacy.explain.document import CaseInfo
 from candidacy.explain.holds_document import HoldsInfo
-from candidacy.plan.content import Part
+from candidacy.plan.plan_file import Part
 
 Kind = Literal["plan", "no_plan", "urgent"]
 _NAMES = uuid.UUID("6d0a2b1e-9a53-4f0e-8d4b-3c1d8f1f2a77")

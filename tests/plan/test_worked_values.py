@@ -5,11 +5,11 @@ from datetime import date
 import pytest
 
 from candidacy.plan.changes import Earlier, with_changes
-from candidacy.plan.content import When
 from candidacy.plan.cost import estimate_band, modifier
 from candidacy.plan.dated import day_of
 from candidacy.plan.discography import days_after
 from candidacy.plan.ics import plan_calendar
+from candidacy.plan.plan_file import When
 from tests.plan.plans import made, rules, step
 
 

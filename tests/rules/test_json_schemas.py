@@ -21,8 +21,8 @@ from candidacy.foundation.errors import CandidacyError
 from candidacy.foundation.files import parse, read_tree
 from candidacy.foundation.shape import validate
 from candidacy.letters.template import LetterTemplate
-from candidacy.plan.content import ExtendedPlanFile, PlanFile
 from candidacy.plan.entries import EntriesFile
+from candidacy.plan.plan_file import ExtendedPlanFile, PlanFile
 from candidacy.plan.working_days import CalendarFile
 from candidacy.rules.criterion_cases import CaseFile, load_cases
 from candidacy.rules.json_schema import FILES
