@@ -7,14 +7,12 @@ from candidacy.assessment.assess import Assessment
 from candidacy.case.catalogue import catalogue
 from candidacy.case.load import Case
 from candidacy.explain.ahead import mending_info
-from candidacy.explain.asked import asked_among
 from candidacy.explain.cautions import EMERGENCY, GENERAL, INVENTED
 from candidacy.explain.cited import citation_info, source_info
 from candidacy.explain.document import CaseInfo
 from candidacy.explain.hold_plan import holds_info
 from candidacy.explain.reason import reason
 from candidacy.explain.wording import code_words, listed, remarks_first
-from candidacy.foundation import dates
 from candidacy.foundation.errors import Code, InputError, Problem
 from candidacy.foundation.truth import Truth
 from candidacy.foundation.values import Members, Options
@@ -43,7 +41,8 @@ from candidacy.plan.ground import Ground, ground
 from candidacy.plan.material import in_order as material_in_order
 from candidacy.plan.material import judged, missing_limits
 from candidacy.plan.medicines import medicine_steps
-from candidacy.plan.obstacles import Against, Obstacle, against, is_near, wait_after_discography
+from candidacy.plan.missing_facts import missing_facts, what_remains
+from candidacy.plan.obstacles import Against, Obstacle, against, wait_after_discography
 from candidacy.plan.working_days import WEEKDAYS, WorkingDays
 from candidacy.rules.resolved import RuleSet
 
@@ -118,7 +117,7 @@ class _Maker:
                 here, "urgent", urgent=[EMERGENCY, self._rules.word("urgent"), *reason(urgent)]
             )
         found = self._against(here)
-        facts = self._facts(here, found)
+        facts = missing_facts(here, found, self._rules, self._as_of, self._order_day(here.on))
         earliest, left = self._earliest()
         if left and earliest == self._as_of:
             earliest = None  # today would be no more than the absence of dates
@@ -128,7 +127,7 @@ class _Maker:
         says += [self._rules.word("not_known", number=unknown)] if unknown else []
         refused = here.refused
         if refused is not None:
-            steps = self._what_remains(facts)
+            steps = what_remains(facts, self._rules)
             settle(steps, on, self._as_of, None, self._calendar, self._rules)
             why = [self._rules.word("none"), *reason(refused)]
             not_yet = refused.outlook.not_yet
@@ -221,64 +220,6 @@ class _Maker:
             says.append(rules.word("earliest_open" if left else "earliest", day=earliest.isoformat()))
         return says
 
-    # --- what is missing
-
-    def _facts(self, here: Ground, found: Against) -> list[FactRow]:
-        rows: dict[tuple[str, str], FactRow] = {}
-        order = self._order_day(here.on)
-        usual = here.on - timedelta(self._rules.setting("near_day_days"))
-        for then, _ in here.pairs:
-            by_id = {result.id: result for result in then.results if result.outcome == "undetermined"}
-            for missing in asked_among(then.missing):
-                key = (missing.element, missing.subject)
-                if key in rows:
-                    continue
-                criteria = [by_id[name] for name in missing.criteria if name in by_id]
-                near = bool(criteria) and all(is_near(result, self._rules) for result in criteria)
-                first = max(
-                    [self._as_of, *(_window(result, missing.element, here.on) for result in criteria)]
-                )
-                element = catalogue().get(missing.element)
-                owner = element.supplied_by if element is not None else "referrer"
-                level = "" if missing.subject == "patient" else f"{missing.subject}: "
-                rows[key] = FactRow(
-                    element=missing.element, subject=missing.subject, ask=f"{level}{missing.ask}",
-                    owner="physician" if owner == "derived" else owner, earliest=min(first, here.on).isoformat(),
-                    due=min(here.on, here.on if near else max(first, order or usual)).isoformat(), near=near, as_of=here.on.isoformat(),
-                )  # fmt: skip
-        for act in found.acts:
-            due = here.on if act.near else min(order or usual, here.on)
-            rows[act.id, act.subject] = FactRow(
-                element="", subject=act.subject, ask=act.what, owner=act.who or "physician", earliest=_iso(act.earliest),
-                due=max(due, act.earliest or due).isoformat(), near=act.near, as_of=here.on.isoformat(),
-            )  # fmt: skip
-        return list(rows.values())
-
-    def _what_remains(self, facts: list[FactRow]) -> list[Dated]:
-        """One step for each owner and time, with everything that is missing of them."""
-        rules = self._rules
-        groups: dict[tuple[str, str, str], list[FactRow]] = {}
-        for row in facts:
-            kind = "acts" if not row.element else "facts_near" if row.near else "facts"
-            near = "_near" if row.near and kind == "acts" else ""
-            groups.setdefault((kind, near, row.owner), []).append(row)
-        steps = []
-        for (kind, near, owner), rows in groups.items():
-            due = min(date.fromisoformat(row.due) for row in rows)
-            word = "act" if kind == "acts" else "fact"
-            name = "what" if kind == "acts" else "ask"
-            says = [
-                rules.word(word, **{name: row.ask}, earliest=row.earliest or rules.word("undated"))
-                for row in rows
-            ]
-            title = rules.word(f"{kind}_title")
-            step = Dated(f"{kind}{near}_{owner}", "facts", title, owner, due, says=[], facts=f"{title}: {len(rows)}",
-                         earliest=min((date.fromisoformat(row.earliest) for row in rows if row.earliest), default=None), moves="never" if rows[0].near else "before",
-                         as_of=date.fromisoformat(rows[0].as_of))  # fmt: skip
-            step.lines = says
-            steps.append(step)
-        return steps
-
     # --- steps
 
     def _steps(self, here: Ground, facts: list[FactRow], order: date | None) -> list[Dated]:
@@ -287,7 +228,7 @@ class _Maker:
         for step in steps:
             if step.applies is Truth.UNKNOWN:
                 step.says.append(rules.word("may_not_apply"))
-        steps += self._what_remains(facts)
+        steps += what_remains(facts, rules)
         steps += medicine_steps(here, rules, self._entries.hour)
         before = [s.id for s in steps if INJECTION not in s.needs and (s.due is None or s.due <= on)]
         discs = here.then.view.fact("discs_under_consideration", "patient").value
@@ -476,14 +417,3 @@ def _conflict(each: Obstacle) -> ConflictInfo:
 def _standing(found: Assessment) -> StandingInfo:
     return StandingInfo(as_of=found.as_of.isoformat(), rule_set=found.rule_set.file.title, standing=found.standing,
                         name=found.outlook.name, reason=reason(found)[0])  # fmt: skip
-
-
-def _window(result: object, element: str, on: date) -> date:
-    """The first day on which a fact may be obtained so that it is still young enough on the proposed day."""
-    recency = result.resolved.criterion.recency  # type: ignore[attr-defined]
-    if recency is None or element not in recency.elements:
-        return date.min
-    limit = result.resolved.parameters.get(recency.max_age.parameter)  # type: ignore[attr-defined]
-    if limit is None or not isinstance(limit.value, int | float):
-        return date.min
-    return dates.oldest_within(int(limit.value), limit.unit or "day", on)
