@@ -30,6 +30,8 @@ if "PYTEST_XDIST_WORKER" not in os.environ:
     os.environ["CANDIDACY_CACHE"] = tempfile.mkdtemp(prefix="candidacy-tests-")
     atexit.register(shutil.rmtree, os.environ["CANDIDACY_CACHE"], ignore_errors=True)
 
+# Benches hold no tests, and take a tenth of the time of collecting when they are searched for examples.
+collect_ignore = ["bench"]
 ROOT = Path(__file__).resolve().parents[1]
 SHARED = ROOT.parent / "shared"
 

@@ -15,12 +15,15 @@ from candidacy.rules.libraries import shipped
 from candidacy.rules.resolved import RuleSet
 from tests.strategies import AS_OF, FULL, STANDARD_LEVELS, elements_read, hints_of, random_case
 
-SETS = {name: shipped().rule_set(name) for name in shipped().rule_set_names()}
-BASE = SETS["practice_baseline"]
+BASELINE = "practice_baseline"
+
+
+def rule_set(name: str = BASELINE) -> RuleSet:
+    return shipped().rule_set(name)
 
 
 def trial() -> RuleSet:
-    return BASE.with_trial({("body_mass_index_limit", "bmi_upper_limit"): 31})
+    return rule_set().with_trial({("body_mass_index_limit", "bmi_upper_limit"): 31})
 
 
 def cases(of: RuleSet) -> Sequence[Case]:
@@ -32,10 +35,10 @@ def cases(of: RuleSet) -> Sequence[Case]:
     return [case_from_record(record) for record in records]
 
 
-@pytest.mark.parametrize("other", [name for name in SETS if name != BASE.id])
+@pytest.mark.parametrize("other", [name for name in shipped().rule_set_names() if name != BASELINE])
 def test_an_assessment_beside_another_is_the_same_as_alone(other: str) -> None:
-    for case in (*cases(BASE), *cases(SETS[other])):
-        for one, next_one in ((BASE, SETS[other]), (SETS[other], BASE)):
+    for case in (*cases(rule_set()), *cases(rule_set(other))):
+        for one, next_one in ((rule_set(), rule_set(other)), (rule_set(other), rule_set())):
             first = assess(case, one, AS_OF)
             beside = assess(case, next_one, AS_OF, beside=first)
             assert beside == assess(case, next_one, AS_OF)
@@ -43,7 +46,7 @@ def test_an_assessment_beside_another_is_the_same_as_alone(other: str) -> None:
 
 @pytest.mark.parametrize("stem", ["no-control-disc", "morning-with-reasons-to-wait", "anticoagulated"])
 def test_companions_are_what_their_rule_sets_say_by_themselves(stem: str) -> None:
-    found = assess(load_case(demo_cases_folder() / f"{stem}.yaml"), BASE, AS_OF)
+    found = assess(load_case(demo_cases_folder() / f"{stem}.yaml"), rule_set(), AS_OF)
     applying = [c for c in found.companions if c.assessment is not None]
     assert applying
     for companion in applying:
@@ -54,11 +57,11 @@ def test_companions_are_what_their_rule_sets_say_by_themselves(stem: str) -> Non
 def test_what_both_read_alike_is_not_read_twice(monkeypatch: pytest.MonkeyPatch) -> None:
     # what other tests made ready may be of the same content, but of criteria of another library
     monkeypatch.setattr("candidacy.assessment.assess._ready", {})
-    first = assess(load_case(demo_cases_folder() / "no-control-disc.yaml"), BASE, AS_OF)
-    other = SETS["disc_source"]
-    same = alike(other, BASE)
+    first = assess(load_case(demo_cases_folder() / "no-control-disc.yaml"), rule_set(), AS_OF)
+    other = rule_set("disc_source")
+    same = alike(other, rule_set())
     assert same is not None
-    shared = same.criteria & {i.id for i in other.criteria if any(i is item for item in BASE.criteria)}
+    shared = same.criteria & {i.id for i in other.criteria if any(i is item for item in rule_set().criteria)}
     assert len(shared) >= 10
     read: list[str] = []
     reading = CompiledCriterion.read
@@ -77,21 +80,21 @@ def test_nothing_is_taken_over_from_another_day_or_case(change: str) -> None:
     case = load_case(demo_cases_folder() / "stale-mri.yaml")
     earlier: date = AS_OF - timedelta(days=700) if change == "another day" else AS_OF
     before = case if change == "another day" else load_case(demo_cases_folder() / "no-control-disc.yaml")
-    first = assess(before, BASE, earlier)
-    assert assess(case, BASE, AS_OF, beside=first) == assess(case, BASE, AS_OF)
+    first = assess(before, rule_set(), earlier)
+    assert assess(case, rule_set(), AS_OF, beside=first) == assess(case, rule_set(), AS_OF)
 
 
 def test_a_local_trial_reads_again_what_it_changes_and_nothing_else() -> None:
     changed = trial()
-    same = alike(changed, BASE)
+    same = alike(changed, rule_set())
     assert same is not None
     assert same.otherwise == {"disc_standing"}
-    for case in cases(BASE):
-        first = assess(case, BASE, AS_OF)
+    for case in cases(rule_set()):
+        first = assess(case, rule_set(), AS_OF)
         assert assess(case, changed, AS_OF, beside=first) == assess(case, changed, AS_OF)
 
 
 def test_settings_that_differ_keep_everything_that_is_worked_out_apart() -> None:
-    same = alike(SETS["report_completeness"], BASE)
+    same = alike(rule_set("report_completeness"), rule_set())
     assert same is not None
     assert {"discography_class", "considered_for_treatment"} <= same.otherwise

@@ -3,8 +3,8 @@
 Nothing here knows an element by name: what is planted is read off the declared dangers and implications.
 """
 
+import pickle
 from collections.abc import Iterator
-from copy import deepcopy
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 from typing import Any
@@ -72,6 +72,12 @@ class Planting:
         return case_from_record(CaseRecord.model_validate(self.record), "planted")
 
 
+def _copied(record: Record) -> Record:
+    """A copy of a whole record, in a fifth of the time that `copy.deepcopy` takes."""
+    copy: Record = pickle.loads(pickle.dumps(record))
+    return copy
+
+
 # --- dangerous facts
 
 
@@ -88,7 +94,7 @@ def plant_danger(record: Record, element: Element, danger: Danger, discs: tuple[
     found = []
     for value in _dangerous(element, danger):
         for place in _places(element, discs):
-            bed = _Bed(deepcopy(record), {})
+            bed = _Bed(_copied(record), {})
             where = bed.enter(place)
             bed.put(where, element.name, value, "planted_detail")
             found.append(Planting(f"{element.name} {danger.op} {value!r}", element.name, place, bed.record))
@@ -121,7 +127,7 @@ def _doubtful(element: Element, as_of: date) -> Iterator[tuple[Any, dict[str, st
 
 
 def _alone(record: Record, element: Element, value: Any, place: str, more: dict[str, str]) -> Planting:
-    bed = _Bed(deepcopy(record), {})
+    bed = _Bed(_copied(record), {})
     where = bed.enter(place)
     bed.put(where, element.name, value, "planted_detail")
     where[element.name].update(more)
@@ -181,7 +187,7 @@ def plant_contradiction(
     if not element.statable:
         raise CannotPlantError("the summary is only worked out, never stated")
     level = discs[0]
-    bed = _Bed(deepcopy(record), {name: p.value for name, p in relation.parameters.items()})
+    bed = _Bed(_copied(record), {name: p.value for name, p in relation.parameters.items()})
     place = {"patient": "patient", "disc": level}.get(element.scope) or LIST_OF[element.scope]
     where = bed.enter(place)
     bed.disc, bed.here = level, where
@@ -312,7 +318,7 @@ class _Bed:
         """The first part that can be made so."""
         why: list[str] = []
         for part in parts:
-            before = deepcopy(self.record)
+            before = _copied(self.record)
             try:
                 self.make(part, true)
             except CannotPlantError as error:

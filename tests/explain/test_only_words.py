@@ -2,6 +2,7 @@
 
 import ast
 from datetime import date
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -27,6 +28,7 @@ def assessed(stem: str, rules: str = "practice_baseline") -> Assessment:
     return assess(load_case(demo_cases_folder() / f"{stem}.yaml"), load_rule_set(rules), DAY)
 
 
+@cache
 def demos() -> list[str]:
     found = []
     for path in sorted(demo_cases_folder().glob("*.yaml")):

@@ -3,6 +3,8 @@
 https://pint.readthedocs.io, definitions in ``default_en.txt`` (international yard and pound; NIST SP 811).
 """
 
+from functools import cache
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -11,7 +13,13 @@ from candidacy.foundation import units
 from candidacy.foundation.values import Span, point
 
 pint = pytest.importorskip("pint", reason="pint is a test dependency: pip install candidacy[test]")
-REGISTRY = pint.UnitRegistry(autoconvert_offset_to_baseunit=True)
+
+
+@cache
+def registry() -> "pint.UnitRegistry[float]":
+    """Made when a test asks for it: that takes a third of a second."""
+    return pint.UnitRegistry(autoconvert_offset_to_baseunit=True)
+
 
 # Our unit -> pint's, for those pint knows; the others are listed below with the reason.
 AS_PINT = {
@@ -70,7 +78,7 @@ def test_factor_is_that_of_pint(given: str, stored: str) -> None:
         before = Span(0, 0)
         for number in range(1, 3653 if given == "day" else 522):
             found = units.convert(point(number), given, stored)
-            length = REGISTRY.Quantity(number, AS_PINT[given]).to("month").magnitude
+            length = registry().Quantity(number, AS_PINT[given]).to("month").magnitude
             assert found.low - 0.5 <= length <= found.high + 0.5, number
             assert found.low == found.high or found.low <= length <= found.high, number
             assert found.high - found.low <= 1, number
@@ -82,14 +90,14 @@ def test_factor_is_that_of_pint(given: str, stored: str) -> None:
         pytest.skip(NOT_IN_PINT.get(given) or NOT_IN_PINT[stored])
     for number in (1.0, 37.5, 212.0):
         found = units.convert(point(number), given, stored)
-        wanted = REGISTRY.Quantity(
-            number * float(REGISTRY(AS_PINT[given]).magnitude), REGISTRY(AS_PINT[given]).units
+        wanted = registry().Quantity(
+            number * float(registry()(AS_PINT[given]).magnitude), registry()(AS_PINT[given]).units
         )
         if stored == "Cel":
-            wanted = REGISTRY.Quantity(number, "degF").to("degC")
+            wanted = registry().Quantity(number, "degF").to("degC")
             assert found.low == pytest.approx(wanted.magnitude, rel=1e-9)
             continue
-        one = REGISTRY(AS_PINT[stored])
+        one = registry()(AS_PINT[stored])
         assert found.low == pytest.approx(float((wanted / one).to_base_units().magnitude), rel=1e-9)
         assert found.exact
 
