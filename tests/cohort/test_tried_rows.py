@@ -142,7 +142,7 @@ def test_parts_and_first_rows_are_told(tmp_path: Path) -> None:
 
 def test_a_table_that_cannot_be_read_is_named_as_it_was_given(tmp_path: Path) -> None:
     table = tmp_path / "t.csv"
-    table.write_text("one column\na\n", encoding="utf-8")
+    table.write_bytes(b"\x00\x01 no text")
     (tmp_path / "work").mkdir()
     with pytest.raises(TableError) as caught:
         take_sample(table, tmp_path / "work")
