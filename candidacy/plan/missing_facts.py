@@ -7,9 +7,7 @@ from candidacy.explain.asked import asked_among
 from candidacy.foundation import dates
 from candidacy.plan.content import Rules
 from candidacy.plan.dated import Dated
-from candidacy.plan.document import (
-    FactRow,
-)
+from candidacy.plan.document import FactRow
 from candidacy.plan.ground import Ground
 from candidacy.plan.obstacles import Against, is_near
 

@@ -97,6 +97,10 @@ def test_many_reports_are_listed_and_one_is_chosen(screen):
     page.desk.kept["reports"] = [new_report("first", REPORT), new_report("second", "L3-4: normal.")]
     page.run()
     assert _queue(page) == ["first", "second"]
+    (told,) = re.findall("([0-9]+) findings read here count only once put into the referral", page.text)
+    to_decide = re.findall("([0-9]+) to decide", page.text)
+    assert int(told) == sum(map(int, to_decide))
+    assert len(to_decide) == 2
     page.pick("kept-report", 1)
     assert "L3-4" in page.text
     assert "4 mm" not in page.text

@@ -26,7 +26,7 @@ from candidacy.ui.report.asking import ask_for_the_rest
 from candidacy.ui.report.desk import KIND_WORDS, Report, date_report, reports_of, rows, sent_report
 from candidacy.ui.report.finding_rows import finding_rows
 from candidacy.ui.report.marked_text import first_pieces, marked
-from candidacy.ui.report.queue import choose
+from candidacy.ui.report.queue import choose, not_put_words
 from candidacy.ui.report.signs import dangers_left
 from candidacy.ui.session import desk, hold, safely, told
 
@@ -39,7 +39,15 @@ def report_check() -> None:
     show.put(
         "standing_line.html",
         d=document,
-        not_counted=standing_words(not_counted(desk()), " on the Referral page"),
+        not_counted=" ".join(
+            filter(
+                None,
+                [
+                    standing_words(not_counted(desk()), " on the Referral page"),
+                    not_put_words(reports, desk().record),
+                ],
+            )
+        ),
     )
     label, changed = desk().last_changes()
     if label and not desk().just_opened:

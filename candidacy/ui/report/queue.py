@@ -60,6 +60,14 @@ def _lines(reports: list[Report], record: CaseRecord) -> list[Line]:
     return lines
 
 
+def not_put_words(reports: list[Report], record: CaseRecord) -> str:
+    """How many findings of the reports the standing does not count, for nobody put them into the referral; empty for none."""
+    left = sum(line.undecided + line.waiting for line in _lines(reports, record))
+    if not left:
+        return ""
+    return f"{left} {'finding' if left == 1 else 'findings'} read here {'counts' if left == 1 else 'count'} only once put into the referral."
+
+
 def choose(reports: list[Report]) -> int:
     """Draw the queue and give the place, among the reports as they were added, of the one that is open."""
     number = min(int(desk().kept.get("report", 0)), len(reports) - 1)
