@@ -9,7 +9,7 @@ import click
 from candidacy.commands.assess import DEFAULT_RULES, STANDARD_INPUT, read_case
 from candidacy.commands.library_option import with_library
 from candidacy.commands.output import check_out, emit, out_options, parse_day, rule_files
-from candidacy.commands.store_option import needs_extra, place
+from candidacy.commands.store_option import needs_extra, place, tell
 from candidacy.foundation.dates import day
 from candidacy.foundation.errors import Code, InputError, Problem, shorten
 
@@ -114,10 +114,12 @@ def letter(
 
 def _keep(case: "Case", kind: str, text: str, where: str | None, person: str | None) -> None:
     with needs_extra():
+        from candidacy.conference.deciding import kept_decision_words
         from candidacy.records.store import open_store
 
         with open_store(place(where), person, create=False) as store:
             kept = store.keep_letter(case.record.id, kind, text, record_digest=case.digest)
+            tell(kept_decision_words(store, case.record.id))
     click.echo(f"kept as entry {kept.seq} with version {kept.said.version} of {kept.reference}", err=True)
 
 

@@ -10,7 +10,7 @@ import click
 from candidacy.commands.assess import DEFAULT_RULES, STANDARD_INPUT, read_case
 from candidacy.commands.library_option import with_library
 from candidacy.commands.output import check_out, emit, out_options, rule_files
-from candidacy.commands.store_option import needs_extra, place
+from candidacy.commands.store_option import needs_extra, place, tell
 from candidacy.foundation.dates import DateError, day
 from candidacy.foundation.errors import Code, InputError, Problem, shorten
 
@@ -210,8 +210,10 @@ def _render(found: "PlanDocument", form: str, full: bool, with_facts: bool, pape
 
 def _into_work(found: "PlanDocument", store: str, person: str | None) -> None:
     with needs_extra():
+        from candidacy.conference.deciding import kept_decision_words
         from candidacy.records.plan_work import put_into_work
         from candidacy.records.store import open_store
 
         with open_store(place(store), person, create=False) as opened:
             click.echo(put_into_work(opened, found).words, err=True)
+            tell(kept_decision_words(opened, found.case.id))

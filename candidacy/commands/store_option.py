@@ -98,3 +98,9 @@ def way_out(printed: str) -> Iterator[None]:
         raise type(error)([
             replace(problem, next_step=steps.get(problem.code, problem.next_step)) for problem in error.problems
         ]) from None  # fmt: skip
+
+
+def tell(notice: str) -> None:
+    """Print a notice beside the answer; nothing where there is none."""
+    if notice:
+        click.echo(f"! {notice}", err=True)

@@ -292,5 +292,13 @@ def test_a_letter_is_kept_with_the_version_it_was_drafted_from(line: Line, folde
     assert line.records("letter", 3).status == 2
     assert "kept a letter: referrer, 1" in line.records("history", R).out
     assert line.records("verify").status == 0
+    line.records("assess", R, "--as-of", "2026-11-25")
+    with open_store(folder / "data" / "records.sqlite", "ana-1") as store:
+        store.sign(R, "not", "approval", "x", responsible="ana-1", expected_version=1)
+    for command in (
+        ("letter", "payer", CASE, "--keep"),
+        ("plan", CASE, "--on", "2026-12-14", "--store", folder / "data" / "records.sqlite"),
+    ):
+        assert "A signed decision on this referral is kept: do not treat (entry " in line(*command).err
     line("letter", "referrer", CASE)
-    assert line.records("show", R).out.count("referrer, ") == 1
+    assert line.records("show", R).out.count(", from version 1") == 2

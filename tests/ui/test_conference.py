@@ -245,6 +245,12 @@ def test_the_day_tells_a_kept_decision_whatever_a_person_names(screen, named, se
         discs=["L4-L5"],
     )
     before = seat.entries()
+    for other in ("plan.page.plan_page", "letters.page.letters"):
+        assert (
+            f"A signed decision on this referral is kept: treat (entry {treat.seq})"
+            in screen(other, demo(HEAVY)).text
+        )
+    assert seat.entries() == before
     page = day()
     assert f"Decision to treat that is known here: entry {treat.seq} " in page.text
     page.run()

@@ -23,6 +23,7 @@ from candidacy.rules.libraries import library_in_use
 from candidacy.ui import show
 from candidacy.ui.exports import Export, downloads
 from candidacy.ui.head_line import bar
+from candidacy.ui.kept_decision import tell_kept_decision
 from candidacy.ui.named_store import STORE_VARIABLE
 from candidacy.ui.not_counted import not_counted
 from candidacy.ui.session import desk, hold, kept_choice, safely, told_here
@@ -34,6 +35,7 @@ _BLANKS, _OF_PRACTICE = "letter-blanks", "letter-practice"
 def letters() -> None:
     """Draw the page."""
     bar()
+    tell_kept_decision()
     choose, read = st.columns([1, 1.6], gap="medium")
     with told_here("No letter can be drafted"):
         with choose:

@@ -12,6 +12,7 @@ from candidacy.plan.text import changes_lines
 from candidacy.ui import show
 from candidacy.ui.exports import downloads
 from candidacy.ui.head_line import bar
+from candidacy.ui.kept_decision import tell_kept_decision
 from candidacy.ui.plan.files import BEFORE, DAY, files, proposed_day
 from candidacy.ui.plan.made import made
 from candidacy.ui.plan.take_away import exports, work_list
@@ -34,6 +35,7 @@ def plan_page() -> None:
             help=f"From {desk().as_of().isoformat()}, the day of this plan",
         )  # fmt: skip
         files()
+    tell_kept_decision()
     with told_here("The plan could not be made"):
         plan = made(day)
         _draw(plan)
