@@ -4,6 +4,7 @@ Whatever else stands in such a note was added by a person. A form that is missin
 """
 
 import re
+from functools import cache
 
 from candidacy.case.facts import SOURCES_CONFLICT
 
@@ -52,10 +53,15 @@ _OWN = (
     "the highest pressure is lower than that at pain",
     r"relief lasted [\w ./-]{1,40}",
 )
-_ONE = "|".join(f"(?:{each})" for each in _OWN)
-_NOTE = re.compile(rf"(?:{_ONE})(?:; (?:{_ONE}))*")
 
 
 def is_own(note: str) -> bool:
     """Whether a note of what the program read says nothing but what the program itself writes there."""
-    return not note.strip() or _NOTE.fullmatch(" ".join(note.split())) is not None
+    return not note.strip() or _notes().fullmatch(" ".join(note.split())) is not None
+
+
+@cache
+def _notes() -> re.Pattern[str]:
+    """Made when the first such note is asked about, which most starts of the program do not."""
+    one = "|".join(f"(?:{each})" for each in _OWN)
+    return re.compile(rf"(?:{one})(?:; (?:{one}))*")
