@@ -183,7 +183,8 @@ class Conference(Session):
                                           found=str(value), expected=meeting["scale"])])  # fmt: skip
             if self.person not in _taking_part(turn, row):
                 raise StoreError([Problem(Code.NOT_ALLOWED, f"{self.person} takes no part in this item", "item",
-                                          found=str(item), expected="a member who is present and not recused")])  # fmt: skip
+                                          found=str(item), expected="a member who is present and not recused",
+                                          next_step="say who is present: candidacy conference member")])  # fmt: skip
             if (
                 row["state"] in ("decided", "withdrawn")
                 or _ratings(turn, row, row["round"], self.person).complete
