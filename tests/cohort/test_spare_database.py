@@ -78,7 +78,7 @@ def test_engines_at_the_same_time_have_databases_of_their_own(
     second.close()
 
 
-@pytest.mark.parametrize("how", ["an error", "lent", "much written", "spilled"])
+@pytest.mark.parametrize("how", ["an error", "lent", "much written", "a table left", "spilled"])
 def test_what_may_hold_on_to_something_is_closed(engine: Callable[[str], EmbeddedEngine], how: str) -> None:
     first = engine("first")
     assert not served_before(first)
@@ -87,6 +87,8 @@ def test_what_may_hold_on_to_something_is_closed(engine: Callable[[str], Embedde
             first.execute("SELECT * FROM read_parquet('missing.parquet')")
     elif how == "lent":
         assert first.connection is not None
+    elif how == "a table left":
+        first.execute("CREATE TABLE people AS SELECT 1 AS number")
     elif how == "much written":
         first.hold("many", "SELECT md5(range::VARCHAR) AS sign FROM range(100000)")
     else:

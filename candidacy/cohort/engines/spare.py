@@ -8,6 +8,8 @@ import os
 from pathlib import Path
 from typing import Any
 
+# Relations of ours are temporary and went with their connection; any other would be there for the next engine.
+_RELATIONS = "SELECT 1 FROM duckdb_tables() UNION ALL SELECT 1 FROM duckdb_views() WHERE NOT internal LIMIT 1"
 # By process, for a copy of one has no threads, by memory and by threads.
 _spare: dict[tuple[int, str, int], Any] = {}
 
@@ -21,15 +23,21 @@ def take(memory: str, threads: int, spill: Path) -> Any | None:
 
 
 def leave(database: Any, memory: str, threads: int) -> None:
-    """Keep a database for the next engine; one that has spilled, or that is not needed, is closed."""
+    """Keep a database for the next engine; one that has spilled, holds a relation or is not needed is closed."""
+    key = os.getpid(), memory, threads
+    if not _emptied(database) or _spare.setdefault(key, database) is not database:
+        database.close()
+
+
+def _emptied(database: Any) -> bool:
     import duckdb
 
     try:
+        if database.execute(_RELATIONS).fetchone() is not None:
+            return False
         # a later file of the same name is another file
         database.execute("SET enable_external_file_cache = false; SET enable_external_file_cache = true")
         database.execute("SET temp_directory = ''")  # refused where anything was spilled
     except duckdb.Error:
-        database.close()
-        return
-    if _spare.setdefault((os.getpid(), memory, threads), database) is not database:
-        database.close()
+        return False
+    return True
