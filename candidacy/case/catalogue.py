@@ -5,8 +5,8 @@ no case. A library of one's own may bring further elements (``elements/*.yaml`` 
 `catalogue` holds them too.
 """
 
-from collections.abc import Sequence
-from functools import cache
+from collections.abc import Mapping, Sequence
+from functools import cache, cached_property
 from pathlib import Path
 
 from candidacy.case.element import Element, ElementFile
@@ -96,9 +96,17 @@ class Catalogue:
     def of_scope(self, scope: str) -> tuple[Element, ...]:
         return tuple(e for e in self._by_name.values() if e.scope == scope)
 
-    def statable(self, scope: str) -> dict[str, Element]:
+    @cached_property
+    def _statable(self) -> dict[str, dict[str, Element]]:
+        found: dict[str, dict[str, Element]] = {}
+        for element in self._by_name.values():
+            if element.statable:
+                found.setdefault(element.scope, {})[element.name] = element
+        return found
+
+    def statable(self, scope: str) -> Mapping[str, Element]:
         """Elements that may be written into a record, by name."""
-        return {e.name: e for e in self._by_name.values() if e.scope == scope and e.statable}
+        return self._statable.get(scope, {})
 
     def nearest(self, word: str, scope: str | None = None) -> str:
         """The closest element name or synonym's element, or an empty text."""
