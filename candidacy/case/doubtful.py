@@ -14,7 +14,7 @@ from candidacy.case.worded import of_another_disc, words_tell_another
 from candidacy.foundation import units
 from candidacy.foundation.errors import shorten
 from candidacy.foundation.usual_forms import FormError, quantity
-from candidacy.foundation.values import Span, number_words, point
+from candidacy.foundation.values import Span, as_shown, number_words, point
 
 CHECKED = "checked at the source"
 """A note that begins so says that somebody compared the value with its source, however doubtful it looks."""
@@ -94,7 +94,7 @@ def doubt(fact: Fact) -> str:
     if strange:
         written = fact.provenance.as_written
         unit = f" {element.unit}" if element.unit else ""
-        said = f"{number_words(value.low)}{unit}" if value.exact else written
+        said = f"{number_words(as_shown(value.low, written))}{unit}" if value.exact else written
         again = "" if said == written else f" (as written: {written})"
         return f"{element.label} of {fact.subject} is {said}{again}: unusual, please check the number and its unit"
     if value.exact and _words_differ(element, value.low, fact.provenance.words):

@@ -288,7 +288,8 @@ def _test(trace: Trace, words: _Words) -> TestInfo:
     kind, fact, age, value, margin = trace.kind, trace.fact, trace.age, "", None
     if kind == "test" and fact is not None:
         element = catalogue().get(trace.element)
-        value = value_words(fact.value, element) if element is not None else ""
+        written = fact.provenance.as_written
+        value = value_words(fact.value, element, trace.limits, written) if element is not None else ""
         margin = trace.margin if isinstance(fact.value, Span) else None
     elif kind == "elapsed" and trace.tally is not None:
         value = span_words(trace.tally, trace.unit)

@@ -115,7 +115,7 @@ def _source(source: "Source", rule_set: RuleSet) -> FirmSourceInfo:
         element=element.name,
         label=element.label,
         subject=source.fact.subject,
-        value=value_words(source.fact.value, element),
+        value=value_words(source.fact.value, element, written=source.fact.provenance.as_written),
         figure=f"{row.figure} ({source_names(row, rule_set)})",
         spread=listed(list(others)) if others else "",
         sample=row.sample,

@@ -165,7 +165,7 @@ def _unread_words(unread: UnreadFact) -> str:
     fact = unread.fact
     element = catalogue()[fact.element]
     of = "" if fact.subject == "patient" else f" of {subject_words(fact.subject)}"
-    value = value_words(fact.value, element)
+    value = value_words(fact.value, element, written=fact.provenance.as_written)
     return f"{in_sentence(element.label)}{of} ({value}) is on record, and no deciding criterion reads it"
 
 

@@ -39,7 +39,7 @@ def fact_info(fact: Fact) -> FactInfo:
         element=fact.element,
         label=element.label,
         subject=fact.subject,
-        value=wording.value_words(fact.value, element),
+        value=wording.value_words(fact.value, element, written=p.as_written),
         known=fact.value is not None,
         why=fact.why.words if fact.why else None,
         unit=element.unit or "",

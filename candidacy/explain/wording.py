@@ -11,7 +11,7 @@ from candidacy.case.element import Element
 from candidacy.case.facts import SOURCES_CONFLICT
 from candidacy.foundation import dates
 from candidacy.foundation.truth import Truth
-from candidacy.foundation.values import Members, Options, Span, Value, number_words
+from candidacy.foundation.values import Members, Options, Span, Value, as_shown, number_words
 from candidacy.rules.operators import OPERATORS
 from candidacy.rules.tree import (
     DISCS,
@@ -84,10 +84,13 @@ def span_words(span: Span, unit: str = "") -> str:
     return f"{low} to {with_unit(high, unit)}"
 
 
-def value_words(value: Value | None, element: Element, limits: tuple[float, ...] = ()) -> str:
+def value_words(
+    value: Value | None, element: Element, limits: tuple[Any, ...] = (), written: str | None = None
+) -> str:
     """A value as a person writes it.
 
-    A number that was worked out is shown to two decimals, unless that would put it on one of ``limits``.
+    A number that was worked out or converted is shown to a few digits, unless that would put it on one of ``limits``. It was
+    converted where it stands otherwise in ``written``, the words of the record.
     """
     if value is None:
         return "unknown"
@@ -95,7 +98,7 @@ def value_words(value: Value | None, element: Element, limits: tuple[float, ...]
         return (
             dates.words(value)
             if element.kind == "date"
-            else _number_words(_shown(value, element, limits), element)
+            else _number_words(_shown(value, "" if element.derived else written, limits), element)
         )
     if isinstance(value, Options):
         if len(value.codes) == 1:
@@ -109,10 +112,10 @@ def value_words(value: Value | None, element: Element, limits: tuple[float, ...]
     return value.text
 
 
-def _shown(value: Span, element: Element, limits: tuple[float, ...]) -> Span:
-    if not element.derived:
+def _shown(value: Span, written: str | None, limits: tuple[Any, ...]) -> Span:
+    if written is None:
         return value
-    low, high = round(value.low, 2), round(value.high, 2)
+    low, high = as_shown(value.low, written), as_shown(value.high, written)
     hides = any((low == limit != value.low) or (high == limit != value.high) for limit in limits)
     if hides or (low == high and not value.exact):
         return value
@@ -192,9 +195,7 @@ def test_words(trace: Trace) -> str:
         why = trace.why or (fact.why if fact else None)
         note = f" ({fact.note})" if fact and fact.note else ""
         return f"{label}: {why.words if why else 'not recorded'}{note}{_compared_with(trace)}"
-    # limits tell only how a number that was worked out is rounded
-    limits = tuple(n for n in trace.limits if isinstance(n, int | float)) if element.derived else ()
-    value = value_words(fact.value, element, limits)
+    value = value_words(fact.value, element, trace.limits, fact.provenance.as_written)
     if fact.provenance.disputed:
         value += f" ({SOURCES_CONFLICT})"
     if trace.truth is Truth.UNKNOWN:

@@ -7,7 +7,7 @@ possible point settles is settled; otherwise it is unknown.
 
 from collections.abc import Iterable
 from enum import Enum
-from math import inf, isinf
+from math import floor, inf, isinf, log10
 
 from msgspec import Struct
 
@@ -214,3 +214,18 @@ def number_words(number: float) -> str:
         return "no limit"
     text = f"{number:.6f}".rstrip("0").rstrip(".")
     return "0" if text == "-0" else text
+
+
+def few_digits(number: float) -> float:
+    """A number that was worked out or converted, as a person is shown it: two decimals, and two digits where it is smaller.
+
+    What is evaluated is the number itself.
+    """
+    if isinf(number) or number == 0:
+        return number
+    return round(number, max(2, 1 - floor(log10(abs(number)))))
+
+
+def as_shown(number: float, written: str) -> float:
+    """A number as it was written where it stands in ``written``; to a few digits where it was converted."""
+    return number if number_words(number) in written else few_digits(number)

@@ -73,9 +73,11 @@ def _told(patient: Inputs, level: str) -> str:
     aside = patient.apart(level)
     known = []
     for name in _TOLD_OF_A_CONTROL:
-        value = aside.fact(name).value
-        if value is not None:
-            known.append(f"{catalogue()[name].label} {value_words(value, catalogue()[name])}")
+        fact, element = aside.fact(name), catalogue()[name]
+        if fact.value is not None:
+            known.append(
+                f"{element.label} {value_words(fact.value, element, written=fact.provenance.as_written)}"
+            )
     return f"{level} ({'; '.join(known) if known else 'nothing recorded'})"
 
 

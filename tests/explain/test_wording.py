@@ -13,6 +13,8 @@ from tests.reads import criterion, read
 
 BMI = "{element: body_mass_index, op: less_than, value: {parameter: limit}}"
 LIMIT = {"limit": (35, "kg/m2")}
+WEIGHT = "{element: body_weight, op: at_least, value: {parameter: limit}}"
+KG = {"limit": (100, "kg")}
 SITTING = "{element: worse_sitting, op: is, value: true}"
 THINNER = "any_entry: {of: medicines, that: {element: medicine_class, op: is, value: antiplatelet}}"
 WAIT = "elapsed: {since: discography_date, unit: day, op: at_least, value: {parameter: wait}}"
@@ -24,6 +26,9 @@ SAID: list[tuple[str, dict[str, Any], str, str]] = [
     (BMI, LIMIT, "", "Body mass index: not recorded; compared with: less than 35 kg/m2"),
     (BMI, LIMIT, "patient: {body_mass_index: {unknown: not_asked}}", "Body mass index: not asked; compared with: less than 35 kg/m2"),
     (BMI, LIMIT, "patient: {body_mass_index: {at_least: 30, unit: kg/m2}}", "Body mass index is at least 30 kg/m2: not precise enough to settle it; compared with: less than 35 kg/m2"),
+    (WEIGHT, KG, "patient: {body_weight: {value: 238, unit: lb}}", "Body weight is 107.95 kg, which is at least 100 kg"),
+    (WEIGHT, KG, "patient: {body_weight: {value: 107.9549, unit: kg}}", "Body weight is 107.9549 kg, which is at least 100 kg"),
+    (WEIGHT, {"limit": (107.95, "kg")}, "patient: {body_weight: {value: 238, unit: lb}}", "Body weight is 107.954984 kg, which is at least 107.95 kg"),
     (SITTING, {}, "patient: {worse_sitting: true}", "Worse sitting: yes"),
     (SITTING, {}, "patient: {worse_sitting: false}", "Worse sitting: no"),
     ("{element: sex, op: is, value: female}", {}, "patient: {sex: male}", "Sex is male, which is not female"),

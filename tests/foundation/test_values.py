@@ -17,6 +17,7 @@ from candidacy.foundation.values import (
     Options,
     Span,
     Why,
+    few_digits,
     from_truth,
     number_words,
     point,
@@ -155,3 +156,13 @@ def test_every_reason_for_not_knowing_has_words_of_its_own() -> None:
 )
 def test_numbers_are_printed_as_a_person_writes_them(number: float, words: str) -> None:
     assert number_words(number) == words
+
+
+@pytest.mark.parametrize(
+    ("number", "shown"),
+    [(107.954984, "107.95"), (0.14142, "0.14"), (0.0049876, "0.005"), (-0.056789, "-0.057"), (0, "0"), (1200, "1200"), (inf, "no limit")],
+)  # fmt: skip
+def test_a_converted_number_is_shown_with_a_few_digits_and_a_small_one_is_not_none(
+    number: float, shown: str
+) -> None:
+    assert number_words(few_digits(number)) == shown
