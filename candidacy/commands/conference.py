@@ -229,15 +229,18 @@ def minutes(store: "Store", meeting: int, form: str, paper: Any, out: Path | Non
 @_ITEM
 @click.option("--format", "form", type=click.Choice(["text", "pdf"]), default="text", show_default=True)
 @_PAPER
+@click.option("--keep", is_flag=True, help="Keep the draft, as text, with the referral.")
 @out_options
 @with_library()
 @with_store
-def reply(store: "Store", item: int, form: str, paper: Any, out: Path | None, replace: bool) -> None:
+def reply(store: "Store", item: int, form: str, paper: Any, keep: bool, out: Path | None, replace: bool) -> None:  # fmt: skip
     """Draft the reply to the referrer about ITEM, the plan on top. It is marked as a draft; a person finishes it."""
-    from candidacy.conference.letter import letter_of, letter_text
+    from candidacy.conference.letter import keep_reply, letter_of, letter_text
 
     _check(form, out, replace)
     found = letter_of(store, item)
+    if keep:
+        click.echo(keep_reply(store, found).words, err=True)
     if form == "pdf":
         from candidacy.conference.minutes_pdf import letter_pdf
 

@@ -119,8 +119,8 @@ def _keep(case: "Case", kind: str, text: str, where: str | None, person: str | N
 
         with open_store(place(where), person, create=False) as store:
             kept = store.keep_letter(case.record.id, kind, text, record_digest=case.digest)
-            tell(kept_decision_words(store, case.record.id))
-    click.echo(f"kept as entry {kept.seq} with version {kept.said.version} of {kept.reference}", err=True)
+            tell(kept_decision_words(store, case.record.id, case.digest))
+    click.echo(kept.words, err=True)
 
 
 def _filled(fills: tuple[str, ...]) -> dict[str, str]:

@@ -10,10 +10,12 @@ from candidacy.explain.document import AssessmentDocument
 from candidacy.explain.hold_plan import hold_lines, hold_title
 from candidacy.foundation.errors import Code, Problem, StoreError
 from candidacy.foundation.visible import clean
+from candidacy.records.letters import KeptLetter
 from candidacy.records.store import Store
 
 DRAFT = "DRAFT, not sent: to be read, completed and signed by a person"
 FILL = "[to be filled in]"
+REPLY = "reply"
 _MOST_MISSING, _MOST_VALUES = 8, 8
 
 
@@ -23,6 +25,8 @@ class Letter(Struct, frozen=True):
     reference: str
     warnings: tuple[str, ...]
     parts: tuple[tuple[str, tuple[str, ...]], ...]
+    record_digest: str
+    """Digest of the record that the decision was made on."""
 
 
 def letter_of(store: Store, item: int) -> Letter:
@@ -60,6 +64,7 @@ def letter_of(store: Store, item: int) -> Letter:
         page.item.reference,
         tuple(warnings),
         tuple((name, tuple(lines)) for name, lines in parts.items() if lines),
+        said.record_digest,
     )
 
 
@@ -69,6 +74,17 @@ def letter_text(letter: Letter) -> str:
     for heading, part in letter.parts:
         lines += ["", f"{heading}:", *(f"- {line}" for line in part)]
     return "".join(f"{clean(line)}\n" for line in [*lines, "", DRAFT])
+
+
+def keep_reply(store: Store, letter: Letter) -> KeptLetter:
+    """Keep the draft with its referral, as other letters are kept.
+
+    Raises
+    ------
+    StoreError
+        E702 where the record changed since the decision was made.
+    """
+    return store.keep_letter(letter.reference, REPLY, letter_text(letter), record_digest=letter.record_digest)
 
 
 def _plan(page: CasePage) -> list[str]:

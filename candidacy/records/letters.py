@@ -28,6 +28,11 @@ class KeptLetter(Struct, frozen=True):
     person: str
     said: LetterKept
 
+    @property
+    def words(self) -> str:
+        """That it is kept, and with what."""
+        return f"kept as entry {self.seq} with version {self.said.version} of {self.reference}"
+
 
 class Letters(Session):
     """Keeping drafted letters, and reading them again."""
@@ -60,7 +65,8 @@ class Letters(Session):
                 raise StoreError([Problem(Code.CHANGED_MEANWHILE, "the letter was drafted from another record than the one that is kept",
                                           reference, field="version", found=record_digest[:16],
                                           expected=f"version {work['version']}, {version['digest'][:16]}",
-                                          next_step="save the record first, or draft the letter from the version that is kept")])  # fmt: skip
+                                          next_step="save the record first, or draft the letter from the version that is kept; the reply of a "
+                                          "conference waits until the case was looked at again")])  # fmt: skip
             said = body(
                 LetterKept,
                 kind=kind,

@@ -12,12 +12,12 @@ def run(capsys, monkeypatch, seat_file):
     monkeypatch.setenv("CANDIDACY_STORE", str(seat_file))
     monkeypatch.setenv("CANDIDACY_PERSON", "physician-1")
 
-    def command(*words):
+    def command(*words, of="conference"):
         from candidacy.cli import main
 
         status = 0
         try:
-            main(["conference", *map(str, words)])
+            main([of, *map(str, words)])
         except SystemExit as end:
             status = int(end.code or 0)
         out, err = capsys.readouterr()
@@ -51,7 +51,10 @@ def test_a_meeting_from_the_queue_to_the_minutes(run, tmp_path):
     file = tmp_path / "minutes.pdf"
     assert run("minutes", meeting, "--format", "pdf", "--out", file)[0] == 0
     assert file.read_bytes().startswith(b"%PDF")
-    assert run("reply", item)[1].startswith("DRAFT")
+    status, drafted, told = run("reply", item, "--keep")
+    assert (status, drafted[:5]) == (0, "DRAFT")
+    entry = told.split()[3]
+    assert run("letter", entry, of="records")[1] == drafted
 
 
 @pytest.mark.parametrize(

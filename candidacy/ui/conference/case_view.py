@@ -4,7 +4,7 @@ import streamlit as st
 
 from candidacy.conference.case_page import CasePage
 from candidacy.conference.deciding import recuse, taking_part
-from candidacy.conference.letter import letter_of, letter_text
+from candidacy.conference.letter import keep_reply, letter_of, letter_text
 from candidacy.conference.minutes import decision_lines, quorum_met
 from candidacy.records.store import Store
 from candidacy.ui import show
@@ -103,3 +103,11 @@ def _decided(page: CasePage) -> None:
             Export("Draft of the reply (text)", f"{name}.txt", "text/plain", lambda: letter_text(letter_of(store(), item))),
             Export("Draft of the reply (PDF)", f"{name}.pdf", "application/pdf", pdf),
         ], "content")  # fmt: skip
+        st.button(
+            "Keep the draft with the referral", key="seat-reply-keep", on_click=_keep_reply, args=(item,)
+        )
+
+
+@safely
+def _keep_reply(item: int) -> None:
+    st.session_state["notice"] = f"The draft is {keep_reply(store(), letter_of(store(), item)).words}."

@@ -153,9 +153,7 @@ def _keep_letter(kind: str, text: str) -> None:
 
     case = desk().case()
     kept = store().keep_letter(case.record.id, kind, text, record_digest=case.digest)
-    st.session_state["notice"] = (
-        f"The draft is kept as entry {kept.seq}, with version {kept.said.version} of {kept.reference}."
-    )
+    st.session_state["notice"] = f"The draft is {kept.words}."
 
 
 def _read(answer: Answered, found: list[Letter]) -> None:
