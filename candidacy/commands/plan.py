@@ -216,4 +216,4 @@ def _into_work(found: "PlanDocument", store: str, person: str | None) -> None:
 
         with open_store(place(store), person, create=False) as opened:
             click.echo(put_into_work(opened, found).words, err=True)
-            tell(kept_decision_words(opened, found.case.id))
+            tell(kept_decision_words(opened, found.case.id, found.case.digest))

@@ -143,17 +143,24 @@ def decide(
     )  # fmt: skip
 
 
-def kept_decision_words(store: Store, reference: str) -> str:
+def kept_decision_words(store: Store, reference: str, record_digest: str) -> str:
     """That a signed decision on a referral is kept, beside what is worked out from its record alone; empty where none is.
 
     Nothing is read of what it says.
+
+    Parameters
+    ----------
+    record_digest
+        Digest of the record that is worked from, which may be another than any that is kept.
     """
     last = next((each for each in store.in_force() if each.reference == reference), None)
     if last is None:
         return ""
     since = "" if last.same_record and last.same_answer else "; the record or its answer changed since"
-    return (f"A signed decision on this referral is kept: {DECISIONS[last.decision]} (entry {last.seq}{since}). What stands here is worked "
-            "out from the record and does not know of it: read it first, under Conference or with candidacy records show.")  # fmt: skip
+    other = "" if record_digest == last.record_digest else (
+        f"The record used here differs from version {last.version}, on which that decision was made. ")  # fmt: skip
+    return (f"A signed decision on this referral is kept: {DECISIONS[last.decision]} (entry {last.seq}{since}). {other}What stands here is "
+            "worked out from the record and does not know of it: read it first, under Conference or with candidacy records show.")  # fmt: skip
 
 
 def taking_part(item: Item, meeting: Meeting) -> tuple[str, ...]:

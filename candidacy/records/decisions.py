@@ -49,6 +49,8 @@ class InForce(Struct, frozen=True):
     ----------
     version, now
         The version of the record that it rests on, and the present one.
+    record_digest
+        Digest of the record that it rests on.
     same_record
         Whether these are the same by digest.
     same_answer
@@ -64,6 +66,7 @@ class InForce(Struct, frozen=True):
     review_on: str
     version: int
     now: int
+    record_digest: str
     same_record: bool
     same_answer: bool
     rules: str
@@ -181,7 +184,7 @@ class Decisions(Session):
         with self._reading() as connection:
             return tuple(
                 InForce(row.seq, row.reference, row.item, row.decision, row.review_on, row.version, row.now,
-                        row.record_digest == row.digest, row.document_digest == row.newest, row.rules or "",
+                        row.record_digest, row.record_digest == row.digest, row.document_digest == row.newest, row.rules or "",
                         row.rules_digest)
                 for row in connection.execute(found)
             )  # fmt: skip

@@ -15,6 +15,6 @@ def tell_kept_decision() -> None:
     from candidacy.ui.store_line import store
 
     with told_here("Whether a decision is kept was not looked up"):
-        words = kept_decision_words(store(), desk().record.id)
+        words = kept_decision_words(store(), desk().record.id, desk().case().digest)
         if words:
             show.note(words, "notice")

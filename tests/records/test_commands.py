@@ -299,6 +299,10 @@ def test_a_letter_is_kept_with_the_version_it_was_drafted_from(line: Line, folde
         ("letter", "payer", CASE, "--keep"),
         ("plan", CASE, "--on", "2026-12-14", "--store", folder / "data" / "records.sqlite"),
     ):
-        assert "A signed decision on this referral is kept: do not treat (entry " in line(*command).err
+        told = line(*command).err
+        assert "A signed decision on this referral is kept: do not treat (entry " in told
+        assert "differs from version 1" not in told
+    told = line("plan", other, "--on", "2026-12-14", "--store", folder / "data" / "records.sqlite").err
+    assert "The record used here differs from version 1, on which that decision was made." in told
     line("letter", "referrer", CASE)
     assert line.records("show", R).out.count(", from version 1") == 2

@@ -250,6 +250,8 @@ def test_the_day_tells_a_kept_decision_whatever_a_person_names(screen, named, se
             f"A signed decision on this referral is kept: treat (entry {treat.seq})"
             in screen(other, demo(HEAVY)).text
         )
+        changed = screen(other, demo(HEAVY).model_copy(update={"note": "rang twice"})).text
+        assert "The record used here differs from version 1, on which that decision was made." in changed
     assert seat.entries() == before
     page = day()
     assert f"Decision to treat that is known here: entry {treat.seq} " in page.text
