@@ -6,9 +6,11 @@ from candidacy.reading.coverage import (
     Heard,
     ledger_words,
     left_aside,
+    lost_sides,
     missed_clauses,
     not_covered,
     odd_words,
+    repeats,
     together,
     tokens_in,
 )
@@ -117,13 +119,17 @@ class Entry:
             used += [m.span for x in self.rests_on for m in x.modifiers]
             used += [f.place for f in self.findings if f.place]
             spans += missed_clauses(heard, used, self.rest, self.data)
+        if heard.tokens.groups and not data.repeats.isdisjoint(heard.parts.words):
+            spans += repeats(heard)
+        sides = lost_sides(heard, self.findings)
         odd = odd_words(heard, self.rest, spans) if self.rest else []
-        missed = together(spans + odd) if spans or odd else ()
+        missed = together(spans + sides + odd) if spans or sides or odd else ()
         if not missed:
             if not self.findings and all(o.status == ABSENT for o in self.seen):
                 return self._known("outside", data.reasons["denied_outside"])
             return Account(row.span, USED, self.number, self.numbers)
-        why = self._because(tokens_in(heard, missed), self.told[0].reason if self.told else "")
+        reason = self.told[0].reason if self.told else data.reasons["side"] if sides and not spans else ""
+        why = self._because(tokens_in(heard, missed), reason)
         found = Account(row.span, PARTLY, self.number, self.numbers, why=why, missed=missed)
         return self._with_danger(found)
 

@@ -19,6 +19,23 @@ _IN_ORDER = ("normal", "free")
 _OF_SIGNAL = ("dim", "loss", "off")
 """Words such as "low" that also name a direction or a part."""
 _NEAR = 3
+_HAVE_SIDES = frozenset(
+    (
+        "displacement",
+        "foraminal_stenosis",
+        "recess_stenosis",
+        "annular_fissure",
+        "high_intensity_zone",
+        "neural_compression",
+        "endplate_change",
+    )
+)
+_SIDE_LETTERS = {"l": "left", "r": "right", "lt": "left", "rt": "right"}
+_OF_THE_SPINE = (["spine"], ["spinal"], ["-"], ["s"])
+_LEADS_IN = frozenset((":", "-", "–", "<disc>", ",", "the", "is"))
+_GOES_ON = frozenset(
+    (",", ";", ".", "(", "plus", "and", "but", "with", "without", "except", "no", "at", "for")
+)
 _UNITS = grammar("unit")
 _CUES = grammar("grade_cue")
 _LEADS = frozenset((":", "=", "(", ")", "/", "r", "l", "right", "left", "bilateral"))
@@ -145,6 +162,46 @@ def left_aside(heard: Heard, used: Sequence[Span]) -> list[Span]:
         if not any(s.start < near.end and near.start < s.end for s in used) and not _denied(parts, m.start):
             out.append(span)
     return out
+
+
+def lost_sides(heard: Heard, findings: Sequence[Finding]) -> list[Span]:
+    """Give the words of a side on which no finding of the statement is: ``Protrusions: L4-5 left, L5-S1 right``."""
+    parts, tokens = heard.parts, heard.tokens
+    if not any(f.kind in _HAVE_SIDES for f in findings):
+        return []
+    said = {s for f in findings for s in f.sides}
+    of_others = {i for k in parts.known for i in range(k.start - _NEAR, k.end)}
+    sides = [
+        (a.start, a.end)
+        for a in parts.attributes
+        if a.entry.kind == "side"
+        and said.isdisjoint(a.entry.value)
+        and parts.words[a.start : a.end] != ["both"]
+        and parts.words[a.end : a.end + 1] not in _OF_THE_SPINE
+    ]
+    if not _SIDE_LETTERS.keys().isdisjoint(parts.words):
+        bare = parts.bare if parts.bare is not None else _bare(parts)
+        sides += [
+            (i, i + 1)
+            for i in bare
+            if parts.words[i] in _SIDE_LETTERS
+            and _SIDE_LETTERS[parts.words[i]] not in said
+            and parts.words[i + 1 : i + 2] not in _OF_THE_SPINE
+        ]
+    return [tokens.span(s, e) for s, e in sides if s >= heard.added and s not in of_others]
+
+
+def repeats(heard: Heard) -> list[Span]:
+    """Give the words by which a level takes over what was said before, beside something of its own: ``L5-S1: same without tear``."""
+    words, data = heard.parts.words, ledger_words()
+    return [
+        heard.tokens.span(i, i + 1)
+        for i, w in enumerate(words)
+        if w in data.repeats
+        and i >= heard.added
+        and (i == heard.added or words[i - 1] in _LEADS_IN)
+        and (i + 1 == len(words) or words[i + 1] in _GOES_ON)
+    ]
 
 
 def _denied(parts: Parts, at: int) -> bool:

@@ -118,6 +118,9 @@ def compared(parts: Parts, groups: Sequence[Group]) -> list[Group]:
     return found
 
 
+_DENIES = frozenset(("not", "sparing"))
+
+
 def set_apart(parts: Parts, groups: list[Group]) -> tuple[list[Group], frozenset[str]]:
     """Take out the discs that a statement leaves out (``all levels except L5-S1``), if others remain."""
     out = _excepted(parts, groups)
@@ -131,6 +134,19 @@ def _excepted(parts: Parts, groups: list[Group]) -> list[Group]:
     if not rows:
         return []
     return [g for g in groups if g.discs != ALL and any(p.start <= g.start <= p.end + 1 for p in rows)]
+
+
+def denied_there(parts: Parts, named: Sequence[Group], mentions: Sequence[Mention]) -> list[tuple[int, int]]:
+    """``L4-5 bulges but not L5-S1``: give the words of a level of which something is denied that no finding holds."""
+    rows = [p for p in parts.places if p.entry.kind == "exception"] if mentions else []
+    said = {d for m in mentions for d in m.discs} if rows else set()
+    return [
+        (p.start, g.end)
+        for p in rows
+        if not _DENIES.isdisjoint(parts.words[p.start : p.end])
+        for g in named
+        if p.start <= g.start <= p.end + 1 and said.isdisjoint(g.discs)
+    ]
 
 
 def turn_round(parts: Parts, groups: list[Group], mentions: list[Mention]) -> None:

@@ -14,7 +14,7 @@ from candidacy.reading.gathered import Gathered, take_back
 from candidacy.reading.grades import add_grades
 from candidacy.reading.groups import OTHERS
 from candidacy.reading.heights import of_vertebrae
-from candidacy.reading.level_selection import own_normal
+from candidacy.reading.level_selection import denied_there, own_normal
 from candidacy.reading.levels import LUMBAR
 from candidacy.reading.lexer import Group, Tokens, match, tokenise
 from candidacy.reading.lexicon import Lexicon, grammar
@@ -167,6 +167,9 @@ def _take(
         for m in clause.mentions:
             if m not in mentions and m.status != ABSENT:
                 emit(m, tokens, sentence, number, out.withdrawn)
+    if parts.places:
+        denials = denied_there(parts, tokens.groups, mentions)
+        out.left_over += [Unplaced(tokens.span(s, e), clause_data()["reasons"]["!"]) for s, e in denials]
     if lost:
         ctx.graded = None
     if not mentions and takes_back(parts):
