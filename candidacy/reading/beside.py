@@ -17,6 +17,7 @@ _SLIP = "listhesis"
 """Of grade 0 there is none at all; the grades of other things may begin there."""
 _DESCRIBED = "sequestration"
 """A degree that a dash before it adds to the one before, as its nature."""
+_THAN = "than"
 _LEAD = 3
 """So many words may stand between ``was`` and what was."""
 
@@ -116,12 +117,15 @@ def _zero_of_a_side(words: Sequence[str], m: Mention, signs: _Signs) -> int | No
 
 
 def _strokes(words: Sequence[str], mentions: Sequence[Mention], signs: _Signs) -> Iterator[int]:
-    """``bulge/protrusion``: two degrees of one thing with a stroke between them, and no word that ends the first."""
+    """``bulge/protrusion``, ``more bulge than protrusion``: two degrees of one thing with a stroke or "than" between, and no word that ends the first."""
     rows = sorted((m for m in mentions if m.kind in signs.graded), key=lambda m: m.start)
     for a, b in itertools.pairwise(rows):
         gap = words[a.end : b.start]
         marks = [
-            a.end + i for i, w in enumerate(gap) if w in signs.stroke and (len(gap) == 1 or not w.isalpha())
+            a.end + i
+            for i, w in enumerate(gap)
+            if (w in signs.stroke and (len(gap) == 1 or not w.isalpha()))
+            or (w == _THAN and gap[i - 1 : i] != ["rather"])
         ]
         if a.value != b.value and len(marks) == 1 and signs.ends.isdisjoint(gap):
             if words[marks[0]] in signs.dash and _DESCRIBED in (a.value, b.value):

@@ -36,6 +36,7 @@ from candidacy.reading.two_values import (
     lists_more_grades,
     normal_and_not,
     turned,
+    turned_into_unread,
 )
 
 _GOES_ON = re.compile(r"CQ?W")
@@ -74,6 +75,7 @@ _RULES = (
     _Rule(holds_another_grade, "s", _OWN),
     _Rule(lists_more_grades, "levels", _WHOLE),
     _Rule(has_the_side_of_another, "levels", _WHOLE),
+    _Rule(turned_into_unread, "t", _WHOLE),
 )
 
 
@@ -210,7 +212,7 @@ def _is_plain(parts: Parts, levels: Sequence[Group], mentions: Sequence[Mention]
         used = {m.severity_at for m in mentions}
         if any((s, e) not in used for s, e, _ in parts.severities):
             return False
-    if any(lists_more_grades(m, mentions, parts) for m in mentions):
+    if any(lists_more_grades(m, mentions, parts) or turned_into_unread(m, mentions, parts) for m in mentions):
         return False
     return not normal_and_not(mentions) and not turned(parts.words, mentions)
 

@@ -13,6 +13,7 @@ from candidacy.reading.reach import NEURAL, backward, forward, only_action, side
 from candidacy.reading.sides import describe, each_its_side, ungraded_side, words_of_others
 from candidacy.reading.things import add_hidden, is_of, of_another, of_bone, said_so, without_metal
 
+_OPENINGS = frozenset(("foramen", "recess"))
 _MEASURES = frozenset(("height", "signal", "contour", "space"))
 _TURNS = frozenset(("but", "and", "while", "whereas", ",", "though", "although"))
 _AND_NOT = grammar("and_not")
@@ -135,6 +136,9 @@ def _alone_mention(act: Match, parts: Parts, pair: Pair | None, found: list[Ment
     """``with mild stenosis`` names no place within the spine; it is taken as of the canal and marked so by its rule."""
     if pair is None or parts.words[act.start] not in pair.only:
         return
+    openings = [o for o in parts.objs if o.entry.kind in _OPENINGS and o.end <= act.start]
+    if any(not any(m.start <= o.start < m.end for m in found) for o in openings):
+        return  # "both foramina at L4-5, but only the left one at L5-S1, show stenosis"
     m = Mention(pair.kind, pair.value, act.start, act.end, pair.id)
     m.severity_graded = pair.graded
     m.set_severity(severity_before(parts, act.start, 0) or severity_after(parts, act.end))

@@ -10,6 +10,7 @@ from candidacy.reading.mention import COPULA, Parts
 _JOIN = grammar("join")
 _LISTED = grammar("list") | grammar("range")
 _AND = frozenset(("and", "or", "&"))
+_LEADS_ON = _AND | {"not", "no", "without"}
 NEURAL = frozenset(("root", "sac", "cord", "cauda"))
 SIDES = frozenset(("left", "right", "bilateral"))
 _PLACES = frozenset(("recess", "foramen", "canal"))
@@ -37,6 +38,8 @@ def forward(
         if not linked:
             if len(gap) > pair.reach or _blocked(parts, last, o.start, act):
                 break
+            if "," in gap and _has_its_own(o, parts):
+                break  # "moderate stenosis, foramina patent"
             if act.entry.kind == "compress" and o.entry.kind in _PLACES and not _WITHIN.isdisjoint(gap):
                 break  # "the root is compressed in the recess" does not say that the recess is narrow
             if any(w in (",", "with") for w in gap) and len(gap) > 3 and act.entry.kind == "normal":
@@ -104,6 +107,14 @@ def _said_of(o: Match, parts: Parts) -> bool:
     if not following or not following[0][0].isalpha():
         return False
     return following[0] not in _JOIN and not any(x.start == o.end for x in (*parts.objs, *parts.places))
+
+
+def _has_its_own(o: Match, parts: Parts) -> bool:
+    """Say whether an action stands right behind a thing or a list of things, or behind "is" or "not", of which it is said."""
+    at, ends = o.end, {x.start: x.end for x in parts.objs}
+    while at < len(parts.words) and (at in ends or parts.words[at] in COPULA or parts.words[at] in _LEADS_ON):
+        at = ends.get(at, at + 1)
+    return any(a.start == at for a in parts.acts)
 
 
 def _graded_there(parts: Parts, low: int, high: int) -> bool:

@@ -141,8 +141,13 @@ def apply(parts: Parts, mentions: Sequence[Mention]) -> None:
     for x in mentions:
         if x.mods:
             x.status = status_of({m.entry.kind for m in x.mods}, x.status)
-            if x.status == ABSENT and x.kind in _DANGERS and any(m.entry.id == _RATHER for m in x.mods):
-                x.status = POSSIBLE  # "degenerative rather than infection" is an opinion
+    for x in mentions:
+        if x.status != ABSENT or all(m.entry.id != _RATHER for m in x.mods):
+            continue
+        if x.kind in _DANGERS or any(k.status == POSSIBLE for k in mentions):
+            x.status = (
+                POSSIBLE  # "degenerative rather than infection", "I favour a bulge rather than protrusion"
+            )
 
 
 def _own_verdict(parts: Parts, m: Match, x: Mention) -> bool:

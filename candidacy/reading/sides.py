@@ -56,7 +56,8 @@ def _is_told(gap: list[str]) -> bool:
 def _closes_phrase(parts: Parts, at: int, m: Mention) -> bool:
     """Say whether a side set off behind a finding names nothing else: ``stenosis, left``, but not ``stenosis, left facet cyst``."""
     rest = parts.words[at : at + 1]
-    if m.obj in _HAVE_SIDES and any(o.start == at for o in parts.objs):
+    has_sides = m.obj in _HAVE_SIDES or m.kind.endswith("_stenosis")
+    if has_sides and any(o.start == at for o in parts.objs):
         return False  # "right foramen patent, left foramen narrowed"
     own = any(x.start == at for rows in (parts.attributes, parts.mods, parts.places) for x in rows)
     return (

@@ -29,6 +29,11 @@ _IN_ORDER = ("none", "absent")
 _CUES = grammar("grade_cue")
 _LONG = 9
 """From so many letters on a harmless word is known with one of them wrong."""
+_SHORT = 4
+"""An unknown word of at most so many letters may stand for any other."""
+_TURNING = frozenset(
+    ("negation", "possible", "historical", "resolved", "hypothetical", "other_person", "mood", "pseudo")
+)
 
 
 class _Words(NamedTuple):
@@ -309,12 +314,29 @@ def _mistyped(raw: str) -> bool:
     return len(raw) >= _LONG and any(distance(raw, w, 1) <= 1 for w in _words().harmless if len(w) >= _LONG)
 
 
+@cache
+def _turning() -> frozenset[str]:
+    """List the single words that deny, doubt or take back, or say that something was so."""
+    ends = [(word, node.get("", ())) for word, node in lexicon().trie.items()]
+    found = {w for w, rows in ends if any(e.group == "modifiers" and e.kind in _TURNING for e in rows)}
+    return frozenset(w for w in found | _words().doubtful if len(w) > _SHORT)
+
+
+@lru_cache(maxsize=4096)
+def _stands_for_another(raw: str) -> bool:
+    """Say whether an unknown word may be a short form, or a word that takes back mistyped: ``poss``, ``withuot``."""
+    if len(raw) <= _SHORT:
+        return True
+    limit = 1 if len(raw) < _LONG else 2
+    return any(w.startswith(raw) or distance(raw, w, limit) <= limit for w in _turning())
+
+
 def _describes(parts: Parts, at: int, raw: str) -> bool:
     """Say whether an unknown word is an adjective of a thing or a finding behind it."""
     known = _words()
     if not raw.isalpha():
         return False  # "n0 stenosis": a sign that was read wrongly describes nothing
-    if raw in known.doubtful or raw.endswith(tuple(known.doubtful_ends)):
+    if raw in known.doubtful or raw.endswith(tuple(known.doubtful_ends)) or _stands_for_another(raw):
         return False
     if raw.endswith("s") and not raw.endswith(tuple(known.describing_ends)):
         return False

@@ -17,6 +17,7 @@ EVERYWHERE = frozenset(("throughout", "everywhere", "elsewhere", "otherwise", "g
 _JOINS = ([","], ["and"], ["&"], ["but"])
 _BEHIND_GRADE = frozenset((",", ";", ".", "and", "&", "at", "in", "from", "for", "<disc>", "change"))
 _TO_LEVEL = frozenset(("at", "in", "of", "the", "level", "disc"))
+_INTO = (["to"], ["into"])
 _ALSO_ELSE = frozenset(("change", "now"))
 
 
@@ -59,6 +60,14 @@ def turned(words: Sequence[str], mentions: Sequence[Mention]) -> list[Mention]:
 def _tells_of_turning(words: Sequence[str], kind: str) -> bool:
     turns = _turns() if kind == "displacement" else _turns() - _ALSO_ELSE
     return not turns.isdisjoint(words) or ("change", "to") in itertools.pairwise(words)
+
+
+def turned_into_unread(m: Mention, mentions: Sequence[Mention], parts: Parts) -> bool:
+    """``Modic 1 (since converted to II)``: it has become something that no finding holds."""
+    if m.status != PRESENT or m.kind not in _GRADED or any(k.start >= m.end for k in mentions):
+        return False
+    words = parts.words
+    return any(w in _turns() and words[i + 1 : i + 2] in _INTO for i, w in enumerate(words) if i >= m.end)
 
 
 def graded_for_today(m: Mention, parts: Parts) -> bool:

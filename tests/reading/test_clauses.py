@@ -49,6 +49,8 @@ def test_what_a_sentence_asserts(name: str, case: dict) -> None:
     reading = read_text(case["text"])
     assert asserted(reading) == set(case["said"])
     assert len(unread(reading)) == case.get("unread", 0)
+    missed = " … ".join(reading.words_missed(a) for a in reading.unread)
+    assert [words for words in case.get("shown", ()) if words not in missed] == []
 
 
 @each_row(("name", "case"), CASES, ids=[f"{n}: {c['text'][:70]}" for n, c in CASES])
