@@ -13,10 +13,11 @@ READER = "report reader"
 
 _DAY = r"\d{4}(?:-\d{2}){0,2}"
 _QUOTED = r'\w+ "[^"]*"'
-_OWN = (
+OWN = (
     # of imaging reports
     "said of the whole study",
     rf"{SOURCES_CONFLICT} \([^()]*\): {_QUOTED}(?:; {_QUOTED})*",
+    "denied of one side only",
     "only a recent one is denied, not an older one that nobody explained",
     "approximate, by its own words",
     r"another day was given than the report states: the report says [\w ,./-]{1,40}",
@@ -53,6 +54,7 @@ _OWN = (
     "the highest pressure is lower than that at pain",
     r"relief lasted [\w ./-]{1,40}",
 )
+"""Forms of those notes, as regular expressions; `tests/case/test_reader_notes.py` holds them to what the readers write."""
 
 
 def is_own(note: str) -> bool:
@@ -63,5 +65,5 @@ def is_own(note: str) -> bool:
 @cache
 def _notes() -> re.Pattern[str]:
     """Made when the first such note is asked about, which most starts of the program do not."""
-    one = "|".join(f"(?:{each})" for each in _OWN)
+    one = "|".join(f"(?:{each})" for each in OWN)
     return re.compile(rf"(?:{one})(?:; (?:{one}))*")
