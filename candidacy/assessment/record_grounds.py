@@ -177,21 +177,20 @@ class Dangers:
                     and not view.states(name, subject)
                     and self.told_of(view, name, subject)
                 ):
-                    fact = view.fact(name, subject)
-                    if fact.value is not None and any(
-                        test(fact.value) is Truth.MET for _, test in self._dangers[name]
-                    ):
-                        yield fact
+                    yield from self._certain(view.fact(name, subject))
 
     def _of_formulas(self, view: View) -> Iterator[Fact]:
         """Facts that only a formula tells and that certainly are a danger; what it leaves open is asked for by others."""
         for element in self._worked_out:
             for subject in subjects_of(view, element.scope):
                 if not view.states(element.name, subject):
-                    fact = view.fact(element.name, subject)
-                    tests = self._dangers[element.name]
-                    if fact.value is not None and any(t(fact.value) is Truth.MET for _, t in tests):
-                        yield fact
+                    yield from self._certain(view.fact(element.name, subject))
+
+    def _certain(self, fact: Fact) -> Iterator[Fact]:
+        """A fact that certainly is a danger."""
+        value = fact.value
+        if value is not None and any(test(value) is Truth.MET for _, test in self._dangers[fact.element]):
+            yield fact
 
 
 def dangers_of(element: Element, fact: Fact, perhaps: bool = True) -> tuple[Danger, ...]:
