@@ -5,6 +5,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
+from click.core import ParameterSource
 
 from candidacy.commands.assess import DEFAULT_RULES, STANDARD_INPUT, read_case
 from candidacy.commands.library_option import with_library
@@ -90,6 +91,7 @@ def letter(
                 )
             ]
         )
+    _check_keep(keep)
     if form != "text" and out is None:
         raise InputError([Problem(Code.USAGE, "this form is no text for a terminal", "--format", found=form,
                                   next_step=f"add --out FILE.{form}")])  # fmt: skip
@@ -110,6 +112,15 @@ def letter(
     emit(
         rendered(letters, form, "Letter" if paper == "Letter" else "A4"), out, replace=replace, inputs=inputs
     )
+
+
+def _check_keep(keep: bool) -> None:
+    """Refuse a store that was named for a letter that is not to be kept."""
+    source = click.get_current_context().get_parameter_source
+    named = [f"--{name}" for name in ("store", "person") if source(name) is ParameterSource.COMMANDLINE]
+    if named and not keep:
+        raise InputError([Problem(Code.USAGE, "without --keep no letter is put into a store", named[0],
+                                  next_step="add --keep, or leave it out")])  # fmt: skip
 
 
 def _keep(case: "Case", kind: str, text: str, where: str | None, person: str | None) -> None:

@@ -289,6 +289,9 @@ def test_a_letter_is_kept_with_the_version_it_was_drafted_from(line: Line, folde
     refused = line("letter", "referrer", other, "--keep")
     assert (refused.status, refused.out) == (2, "")
     assert "drafted from another record" in refused.err
+    assert (
+        "without --keep no letter is put into a store" in line("letter", "referrer", CASE, "--store", "x").err
+    )
     assert line.records("letter", 3).status == 2
     assert "kept a letter: referrer, 1" in line.records("history", R).out
     assert line.records("verify").status == 0
