@@ -123,7 +123,7 @@ class Dangers:
         # what is read and can be no danger is never unread; most facts are so
         self._harmless = self._read.difference(self._dangers)
         self._worked_out = [e for e in catalogue().all if e.danger and e.derived]
-        told = _told_by_harmless(rule_set.relations, self.decides_by).items()
+        told = _told_by_harmless(rule_set.relations).items()
         self.told = {name: places for name, places in told if not self.always_weighed(name)}
 
     def always_weighed(self, element: str) -> bool:
@@ -248,13 +248,8 @@ def _summaries(relations: Mapping[str, Relation]) -> Mapping[str, list[tuple[str
     return found
 
 
-def _told_by_harmless(
-    relations: Mapping[str, Relation], decides_by: frozenset[str]
-) -> Mapping[str, tuple[int, ...]]:
-    """Dangers that details tell of which none is declared to be one, with the places of those implications.
-
-    Where a deciding criterion reads all of those details, it deals with what they say.
-    """
+def _told_by_harmless(relations: Mapping[str, Relation]) -> Mapping[str, tuple[int, ...]]:
+    """Dangers that details tell of which none is declared to be one, with the places of those implications."""
     shelf, found = catalogue(), {}
     for summary, relation in relations.items():
         element = shelf[summary]
@@ -267,8 +262,7 @@ def _told_by_harmless(
             if each.value is not None
             and each.infer
             and each.codes <= dangerous
-            and not decides_by.issuperset(details := elements_of(relation.conditions[place]))
-            and not any(shelf[name].danger for name in told_by_any(details))
+            and not any(shelf[name].danger for name in told_by_any(elements_of(relation.conditions[place])))
         )
         if places:
             found[summary] = places

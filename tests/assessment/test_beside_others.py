@@ -257,6 +257,26 @@ def test_a_danger_that_only_harmless_details_tell_is_not_passed_over(rules: str)
     assert "planned_antibiotic_meets_allergy" in [u.fact.element for u in found.unread if u.dangers]
 
 
+TOLD = [
+    ({"medicines.entries": [{"medicine_name": {"value": "adalimumab"}}]}, ["immune_suppression", "immunosuppressant_use"], "medicine_class"),
+    ({"patient.cancer_last_treatment_date": {"value": "2015-01-01"}}, ["cancer_history"], "cancer_history"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("change", "unsaid", "element"), TOLD)
+@each_row("rules", ["wide_screen", "disc_source"])
+def test_a_danger_that_one_detail_tells_weighs_as_if_it_were_stated(
+    change: dict[str, Any], unsaid: list[str], element: str, rules: str
+) -> None:
+    """Where the record does not state the summary, and a criterion reads the detail for another question only."""
+    record = changed(load_case(demo_cases_folder() / "one-disc-candidate.yaml").record.plain(), change)
+    for name in unsaid:
+        del record["patient"][name]
+    found = assess(case_from_mapping(record), load_rule_set(rules), day(record["as_of"]))
+    assert found.decision.standing == "borderline"
+    assert element in [u.fact.element for u in found.unread if u.dangers]
+
+
 def test_a_code_of_a_diagnosis_is_a_hint_of_danger_for_a_person() -> None:
     for code in ("G83.4", "M51.36, C79.51", "m4646", "Z79.01"):
         found = assessed({"patient.diagnosis_code": {"value": code}})
