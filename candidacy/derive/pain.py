@@ -6,7 +6,7 @@ from candidacy.derive.arithmetic import percent_fall, percent_of
 from candidacy.derive.base import Inputs, Underivable, derives
 from candidacy.foundation.values import Span, Why
 
-DAYS_A_MONTH = 30.4375  # on average
+_DAYS_A_MONTH = 30.4375  # on average
 # Scale setting -> back and leg pain on that scale.
 _SCALES = {
     "average_nrs": ("back_pain_nrs_average", "leg_pain_nrs_average"),
@@ -49,8 +49,8 @@ def pain_began(inputs: Inputs) -> Span | None:
     """The days on which the pain may have begun: its date, else the day its duration was told less that duration.
 
     People round: a whole multiple of ``rounded_length_step`` may be out by the part ``rounded_length_error``, any other
-    length by ``plain_length_error``. A duration without a day is taken as told on the as-of date. Nothing is given of a
-    duration without an upper end.
+    length by ``plain_length_error``. A duration without a day is taken as told on the as-of date. An open end reaches
+    to what the element can hold; where it can hold anything, nothing is given.
 
     Source: calendar; the rounding is common practice.
     """
@@ -69,7 +69,7 @@ def _by_duration(inputs: Inputs) -> Span | None:
     day = told.provenance.day or inputs.as_of
     longest = told.value.high + _rounding(inputs, told.value.high, told.value.exact)
     shortest = told.value.low - _rounding(inputs, told.value.low, told.value.exact)
-    return Span(day.low - ceil(longest * DAYS_A_MONTH), day.high - floor(max(shortest, 0) * DAYS_A_MONTH))
+    return Span(day.low - ceil(longest * _DAYS_A_MONTH), day.high - floor(max(shortest, 0) * _DAYS_A_MONTH))
 
 
 def _rounding(inputs: Inputs, months: float, exact: bool) -> float:

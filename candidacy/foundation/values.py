@@ -7,7 +7,7 @@ possible point settles is settled; otherwise it is unknown.
 
 from collections.abc import Iterable
 from enum import Enum
-from math import floor, inf, isinf, log10
+from math import floor, isinf, log10
 
 from msgspec import Struct
 
@@ -128,9 +128,6 @@ class Span(Struct, frozen=True, gc=False):
     def between(self, low: float, high: float) -> Truth:
         """Compare with a closed range."""
         return all_of((self.at_least(low), self.at_most(high)))
-
-
-ANY_NUMBER = Span(-inf, inf)
 
 
 def point(value: float) -> Span:

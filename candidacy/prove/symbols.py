@@ -23,7 +23,7 @@ import z3
 from msgspec import Struct
 
 from candidacy.case.catalogue import catalogue
-from candidacy.case.element import LISTS, STANDARD_LEVELS, Element
+from candidacy.case.element import STANDARD_LEVELS, Element
 
 # What one thread is done with may be let go in another.
 z3.Z3_enable_concurrent_dec_ref(z3.main_ctx().ref())
@@ -257,11 +257,6 @@ def exact(seen: Seen) -> Expr:
 def only_stated(name: str) -> bool:
     """Whether only a record can tell an element, so that every rule set sees the same of it."""
     return name in catalogue().only_stated
-
-
-def scope_list(scope: str) -> str:
-    """The list whose entries have a scope."""
-    return next(name for name, each in LISTS.items() if each == scope)
 
 
 def number(value: float) -> Expr:

@@ -6,7 +6,7 @@ It holds and hands out; checking, assessing and explaining are done by the funct
 import re
 import secrets
 from collections import OrderedDict
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import date
 from functools import lru_cache
@@ -36,7 +36,6 @@ from candidacy.ui.said import recorded_words
 DEFAULT_RULES = "practice_baseline"
 KEPT_STEPS = 500
 KEPT_CASES = 3
-Trial = Mapping[tuple[str, str], Any]
 Place = tuple[str, str]  # subject, element
 ASKED_TODAY = "=today"
 """Instead of a document: the facts entered now were asked for today."""

@@ -1,9 +1,11 @@
 """Totals, bands and change of pain where something is missing, imprecise or contradictory."""
 
+from datetime import date
+
 import pytest
 
 from candidacy.derive import work_out
-from candidacy.foundation.values import Why
+from candidacy.foundation.values import Span, Why
 from tests.views import case_of, fact_of, told, view_of
 
 SECTIONS = {f"odi_item{n + 1}": 2 for n in range(10)}
@@ -133,3 +135,39 @@ def test_an_open_end_stays_open() -> None:
     case = case_of({"back_pain_nrs_baseline": 8, "back_pain_nrs_follow_up": {"less_than": 4}})
     found = fact_of("pain_change_percent", case).value
     assert (found.low, found.low_open) == (50, True)  # type: ignore[union-attr]
+
+
+def lasted(value: object, **more: object) -> dict[str, object]:
+    form = value if isinstance(value, dict) else {"value": value}
+    return {"pain_duration": {**form, "unit": "month", **more}}
+
+
+ON = {"date": "2026-03-01"}
+
+
+@pytest.mark.parametrize(("facts", "first", "last"), [
+    ({"pain_onset_date": "2024-09"}, "2024-09-01", "2024-09-30"),
+    (lasted(7, **ON), "2025-06-30", "2025-08-31"),  # counted to the month
+    (lasted(12, **ON), "2024-11-29", "2025-06-01"),  # may have been rounded to a quarter of a year
+    (lasted({"between": [7, 12]}, **ON), "2024-11-29", "2025-09-23"),
+    (lasted(7), "2026-03-26", "2026-05-27"),  # told on no day: on the as-of date
+    ({"pain_onset_date": "2025", **lasted(12, **ON)}, "2025-01-01", "2025-06-01"),
+])  # fmt: skip
+def test_the_pain_began_within_what_its_date_and_its_length_leave(
+    facts: dict[str, object], first: str, last: str
+) -> None:
+    value = fact_of("pain_began", case_of(facts)).value
+    assert isinstance(value, Span)
+    assert [date.fromordinal(int(end)).isoformat() for end in (value.low, value.high)] == [first, last]
+
+
+def test_a_length_without_an_upper_end_leaves_only_the_last_day_on_which_the_pain_began() -> None:
+    value = fact_of("pain_began", case_of(lasted({"more_than": 6}, **ON))).value
+    assert isinstance(value, Span)
+    assert date.fromordinal(int(value.low)).year < 1930
+    assert date.fromordinal(int(value.high)) == date(2025, 10, 16)
+
+
+def test_a_date_and_a_length_of_the_pain_that_do_not_fit_conflict() -> None:
+    apart = case_of({"pain_onset_date": "2024-10-01", **lasted(12, **ON)})
+    assert fact_of("pain_began", apart).why is Why.CONFLICTING
