@@ -16,7 +16,7 @@ from candidacy.case.diagnosis_codes import ELEMENT as DIAGNOSIS
 from candidacy.case.diagnosis_codes import told_by_codes
 from candidacy.case.facts import CaseFacts, Fact, Provenance
 from candidacy.case.record import CaseRecord, FactEntry
-from candidacy.foundation.dates import DateError, day
+from candidacy.foundation.dates import MEAN_DAYS, DateError, day
 from candidacy.foundation.errors import shorten
 from candidacy.foundation.values import TRUE, Members, Options, Span
 
@@ -36,7 +36,7 @@ _MEN, _WOMEN = frozenset(("man", "gentleman", "male")), frozenset(("woman", "lad
 _RELATIVE = re.compile(
     r"\b(?:mother|father|sister|brother|son|daughter|husband|wife|partner|parents?|aunt|uncle|cousin|friend|carer)\b"
 )
-_NEAR, _YEARS_BEFORE, _DAYS_A_YEAR = 30, 5, 365.25
+_NEAR, _YEARS_BEFORE = 30, 5
 # Elements in words that a formula reads.
 _READ = frozenset(("medicine_name",))
 # Codes by which a recorded fact says that nothing is there.
@@ -292,7 +292,7 @@ def _another_person(text: str, record: CaseRecord, facts: CaseFacts) -> str:
             today = day(record.as_of).toordinal()
         except DateError:
             continue  # it is refused elsewhere
-        oldest, youngest = ((today - end) / _DAYS_A_YEAR for end in (birth.value.low, birth.value.high))
+        oldest, youngest = ((today - end) / MEAN_DAYS["year"] for end in (birth.value.low, birth.value.high))
         if not youngest - _YEARS_BEFORE <= int(match["age"]) <= oldest + 1:
             return match[0]
     return ""

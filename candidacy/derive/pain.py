@@ -4,9 +4,10 @@ from math import ceil, floor, isinf
 
 from candidacy.derive.arithmetic import percent_fall, percent_of
 from candidacy.derive.base import Inputs, Underivable, derives
+from candidacy.foundation.dates import MEAN_DAYS
 from candidacy.foundation.values import Span, Why
 
-_DAYS_A_MONTH = 30.4375  # on average
+_MONTH = MEAN_DAYS["month"]
 # Scale setting -> back and leg pain on that scale.
 _SCALES = {
     "average_nrs": ("back_pain_nrs_average", "leg_pain_nrs_average"),
@@ -69,7 +70,7 @@ def _by_duration(inputs: Inputs) -> Span | None:
     day = told.provenance.day or inputs.as_of
     longest = told.value.high + _rounding(inputs, told.value.high, told.value.exact)
     shortest = told.value.low - _rounding(inputs, told.value.low, told.value.exact)
-    return Span(day.low - ceil(longest * _DAYS_A_MONTH), day.high - floor(max(shortest, 0) * _DAYS_A_MONTH))
+    return Span(day.low - ceil(longest * _MONTH), day.high - floor(max(shortest, 0) * _MONTH))
 
 
 def _rounding(inputs: Inputs, months: float, exact: bool) -> float:

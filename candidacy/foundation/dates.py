@@ -9,6 +9,8 @@ from candidacy.foundation.values import Span
 _SHAPE = re.compile(r"([0-9]{4})(?:-([0-9]{2})(?:-([0-9]{2}))?)?\Z")
 FIRST_YEAR = 1880  # nobody alive was born earlier; catches 0226 and 1026
 LAST_YEAR = 2199  # catches 9999, a common word for "never", and leaves room in the calendar for what is reckoned from a day
+MEAN_DAYS = {"day": 1.0, "week": 7.0, "month": 30.4375, "year": 365.25}
+"""Days of a unit of time on average, where no calendar day is meant; every fourth year is a leap year."""
 
 
 class DateError(ValueError):

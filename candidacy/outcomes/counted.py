@@ -9,6 +9,7 @@ from msgspec import Struct
 
 from candidacy.assessment.results import CriterionResult
 from candidacy.course.content import Content, Measure, PlannedVisit, content
+from candidacy.foundation.dates import MEAN_DAYS
 from candidacy.foundation.errors import Code, Problem, RuleError, shorten
 from candidacy.foundation.files import nearest
 from candidacy.outcomes.assessed_again import AssessedAgain, assess_again
@@ -341,9 +342,8 @@ class Outcomes:
 
 
 def planned_days(visit: PlannedVisit) -> int:
-    """Days from the injection to a planned visit; a month is taken for 30.4375 days."""
-    each = {"day": 1.0, "week": 7.0, "month": 30.4375, "year": 365.25}
-    return round(visit.after.amount * each[visit.after.unit])
+    """Days from the injection to a planned visit, of months on average."""
+    return round(visit.after.amount * MEAN_DAYS[visit.after.unit])
 
 
 def content_of(library: Library) -> tuple[RespondersFile, RunningFile, RegistryFile]:

@@ -13,7 +13,7 @@ from candidacy.explain.cautions import GENERAL
 from candidacy.explain.cited import cites_words
 from candidacy.outcomes.change import Change
 from candidacy.outcomes.checks import Watched
-from candidacy.outcomes.counted import Outcomes
+from candidacy.outcomes.counted import Outcomes, planned_days
 from candidacy.outcomes.groups import Split
 from candidacy.outcomes.intervals import (
     Proportion,
@@ -242,7 +242,7 @@ def _later(found: Outcomes, below: int) -> dict[str, Any]:
     if told["masked"]:
         return told
     for visit in found.content.visits.visits:
-        days = _days(visit.after.amount, visit.after.unit)
+        days = planned_days(visit)
         free = later.curve.known_at(days)
         interval = later.curve.interval_at(days) if free is not None else None
         told["times"].append({
@@ -253,10 +253,6 @@ def _later(found: Outcomes, below: int) -> dict[str, Any]:
     told["cumulative"] = dict(later.by)
     told["median_days"] = later.curve.median
     return told
-
-
-def _days(amount: int, unit: str) -> int:
-    return round(amount * {"day": 1.0, "week": 7.0, "month": 30.4375, "year": 365.25}[unit])
 
 
 def _groups(found: Outcomes, below: int) -> list[dict[str, Any]]:

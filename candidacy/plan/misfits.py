@@ -3,6 +3,7 @@
 from collections.abc import Iterator, Mapping
 from string import Formatter
 
+from candidacy.foundation.dates import MEAN_DAYS
 from candidacy.foundation.errors import Code
 from candidacy.foundation.files import nearest
 from candidacy.plan.plan_file import OWNERS, PARTS, SETTINGS, WORDS, ExtendedPlanFile, PlanFile, Step, When
@@ -99,4 +100,4 @@ def _reached(step: Step, steps: Mapping[str, Step]) -> set[str]:
 
 def _days(when: When) -> float:
     """Its least possible place in days, for comparing steps of one plan: equal units compare exactly."""
-    return when.amount * {"day": 1, "week": 7, "month": 30.4}[when.unit]
+    return when.amount * MEAN_DAYS[when.unit]

@@ -13,6 +13,7 @@ from candidacy.assessment.evaluate import CompiledCriterion, Trace
 from candidacy.assessment.view import View
 from candidacy.case.load import Case
 from candidacy.foundation.changed_copy import replace
+from candidacy.foundation.dates import MEAN_DAYS
 from candidacy.foundation.values import Options, Span
 from candidacy.prove.document import RangeInfo
 from candidacy.rules.resolved import ResolvedCriterion, RuleSet
@@ -126,7 +127,7 @@ def _points(item: ResolvedCriterion, name: str, view: View, whole: bool) -> list
 
 def _ages(age: Span, unit: str) -> set[float]:
     """Where an age in days may pass a limit in its unit; months are counted on the calendar, so both beside it."""
-    days = {"day": 1, "week": 7, "month": 30.4, "year": 365.25}[unit]
+    days = MEAN_DAYS[unit]
     return {
         float(near + step)
         for end in (age.low, age.high)
