@@ -189,8 +189,3 @@ def test_no_note_is_listed_that_no_reader_writes() -> None:
     texts = [filled for text in _written() for filled in _filled(text)]
     unwritten = [form for form in OWN if not any(re.fullmatch(form, text) for text in texts)]
     assert not unwritten, "a person who writes it would not be shown"
-
-
-def test_a_note_of_a_person_is_not_the_programs() -> None:
-    assert not is_own("said of the whole study; she now has fever")
-    assert not is_own("ask her surgeon")
