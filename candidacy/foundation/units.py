@@ -2,7 +2,8 @@
 
 Unit factors are definitions (international pound and inch 1959; pascal and pound-force per square
 inch from them; bar, standard atmosphere and conventional millimetre of mercury as in NIST SP 811, appendix B.8: mercury
-of 13595.1 kg/m3 under standard gravity). A column of water is none: its density is not fixed. The molar factors are marked where they stand. Checked against pint in the tests.
+of 13595.1 kg/m3 under standard gravity). A column of water is none: its density is not fixed. The molar factors are marked
+where they stand. Checked against pint in the tests.
 """
 
 from functools import cache

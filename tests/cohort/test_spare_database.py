@@ -13,9 +13,8 @@ import pytest
 from candidacy.cohort.engines.embedded import EmbeddedEngine
 from candidacy.foundation.errors import TableError
 
-_MEMORY = itertools.count(
-    301
-)  # MB: each test asks for an amount of its own, so that no other left it a database
+# MB: each test asks for an amount of its own, so that no other left it a database
+_MEMORY = itertools.count(301)
 
 
 @pytest.fixture

@@ -10,9 +10,8 @@ from candidacy.cohort.inputs.sources import OWN
 from candidacy.foundation.changed_copy import replace
 from candidacy.foundation.errors import Code, Problem, shorten
 
-_WORDS = sql.string(
-    r"\p{L}{2,}[^\p{L}]+\p{L}{2,}"
-)  # two words: a code, a name of a file or a number is no remark
+# two words: a code, a name of a file or a number is no remark
+_WORDS = sql.string(r"\p{L}{2,}[^\p{L}]+\p{L}{2,}")
 
 
 def tell_words(
