@@ -1,4 +1,5 @@
-// What the toolkit leaves out for assistive technology: which sections are open and that their names are headings, and which field a refusal belongs to.
+// What the toolkit leaves out for assistive technology: which sections are open and that their names are headings, which field a refusal belongs to,
+// and the way by Tab into what a button opened, which stands at the end of the document.
 if (!window.candidacyAccess) {
   window.candidacyAccess = true;
   const put = (node, name, value) => { if (node.getAttribute(name) !== value) node.setAttribute(name, value); };
@@ -25,6 +26,23 @@ if (!window.candidacyAccess) {
       ["aria-describedby", "aria-invalid", "data-refused"].forEach((name) => field.removeAttribute(name));
     });
   };
+  const stopsIn = (body) => [...body.querySelectorAll("a[href], button, input, textarea, select, summary, [tabindex]")]
+    .filter((node) => node.tabIndex >= 0 && !node.disabled && node.getClientRects().length);
+  document.addEventListener("keydown", (event) => {
+    if (event.key !== "Tab" || event.ctrlKey || event.altKey || event.metaKey) return;
+    const body = document.querySelector("[data-testid=stPopoverBody]");
+    const button = document.querySelector("[data-testid=stPopoverButton][aria-expanded=true]");
+    if (!body || !button) return;
+    const stops = stopsIn(body), at = document.activeElement;
+    if (!stops.length) return;
+    const ahead = !event.shiftKey, last = ahead && at === stops[stops.length - 1];
+    const to = ahead && at === button ? stops[0] : last || (!ahead && at === stops[0]) ? button : null;
+    if (!to) return;
+    event.preventDefault();
+    to.focus();
+    // closed, or it would cover what the next Tab reaches; later, or what was typed last would be lost
+    if (last) setTimeout(() => { if (button.getAttribute("aria-expanded") === "true") button.click(); }, 250);
+  }, true);
   let asked = false;
   const soon = () => { if (!asked) { asked = true; requestAnimationFrame(() => { asked = false; mend(); }); } };
   new MutationObserver(soon).observe(document.body, { subtree: true, childList: true, characterData: true });

@@ -28,9 +28,27 @@ def _every_page_has_its_title_and_one_first_heading(person):
 def test_sections_refusals_titles_and_headings_say_what_they_are(visitor):
     """One person meets them one after another, so that the pages are loaded once."""
     person = visitor()
+    _tab_leads_into_what_a_button_opened_and_out_again(person)
     _a_section_says_whether_it_is_open(person)
     _a_refusal_is_tied_to_its_field_and_let_go_of_when_mended(person)
     _every_page_has_its_title_and_one_first_heading(person)
+
+
+def _tab_leads_into_what_a_button_opened_and_out_again(person):
+    keys, opened = person.page.keyboard, person.page.get_by_test_id("stPopoverBody")
+    person.page.get_by_test_id("stPopoverButton").filter(has_text="Referral").focus()
+    keys.press("Enter")
+    first = person.page.get_by_label("Demonstration case (all invented)")
+    playwright.expect(first).to_be_visible()
+    person.settle()
+    keys.press("Tab")
+    playwright.expect(first).to_be_focused()
+    last = person.page.get_by_label("Assess as of (YYYY-MM-DD; empty: today)")
+    last.fill("2026-11-25")
+    keys.press("Tab")
+    playwright.expect(opened).to_have_count(0)
+    person.settle()
+    playwright.expect(person.page.get_by_test_id("stMain")).to_contain_text("as of 2026-11-25")
 
 
 def _a_section_says_whether_it_is_open(person):
