@@ -58,7 +58,10 @@ def meeting_lines(meeting: Meeting) -> list[tuple[str, str]]:
     return [
         ("Held on", meeting.held_on),
         ("State", "over" if meeting.state == "closed" else "open"),
-        ("Quorum", f"{meeting.quorum} members who are present and not recused; {QUORUM}"),
+        (
+            "Quorum",
+            f"{meeting.quorum} member{'' if meeting.quorum == 1 else 's'} present and not recused; {QUORUM}",
+        ),
         ("Rating", scale),
         *_short(meeting),
         *(

@@ -43,6 +43,9 @@ def meeting_view(now: Store) -> None:
             _member(now, meeting)
         _end(meeting)
         _minutes(meeting)
+    shown = st.session_state.get("seat-minutes-shown")
+    if shown is not None and shown[0] == meeting.seq:
+        show.put("conference_minutes.html", text=shown[1].replace("\f", "\n"), made=shown[2])
 
 
 def _new() -> None:
@@ -173,9 +176,6 @@ def _minutes(meeting: Meeting) -> None:
             Export("Minutes (PDF, Letter)", f"{name}-letter.pdf", "application/pdf", lambda: pdf("Letter")),
         ], "content")  # fmt: skip
         st.button("Show the minutes", key="seat-minutes-show", on_click=_show_minutes, args=(meeting.seq,))
-    shown = st.session_state.get("seat-minutes-shown")
-    if shown is not None and shown[0] == meeting.seq:
-        show.put("conference_minutes.html", text=shown[1].replace("\f", "\n"), made=shown[2])
 
 
 @safely
