@@ -37,6 +37,7 @@ _TITLE = 4
 """A line of so many words may be a title that names what the next ones are about."""
 _NEAR = 4
 """A word that takes a limit of the study back stands so many words before it at most."""
+_SIGNS = frozenset(("+", "r", "l", "rt", "lt"))
 _MOST_WORDS = 8
 """So many words that no rule knows are named in a reason."""
 
@@ -169,7 +170,9 @@ class Entry:
         if parts.acts and self._in_order(parts) and len(parts.words) > len(parts.acts) + 1 and not groups:
             return self._known(parts.acts[0].entry.id, data.reasons["in_order"])
         said = parts.objs or parts.acts or parts.known or parts.mods or parts.severities or parts.attributes
-        repeated = bool(groups) and not data.repeats.isdisjoint(parts.words)  # "L4-5: same"
+        repeated = bool(groups) and not (data.repeats | _SIGNS).isdisjoint(
+            parts.words
+        )  # "L4-5: same", "L5-S1 - + +"
         if not repeated and (label or not said):
             return self._known("layout", data.reasons["label"])
         return self._unread(data.reasons["no_rule"])

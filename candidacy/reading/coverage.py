@@ -36,6 +36,8 @@ _LEADS_IN = frozenset((":", "-", "–", "<disc>", ",", "the", "is"))
 _GOES_ON = frozenset(
     (",", ";", ".", "(", "plus", "and", "but", "with", "without", "except", "no", "at", "for")
 )
+_LIKEWISE = frozenset(("also", "too", "so", "likewise", "similarly", "ditto", "equally"))
+_OF_A_DISC = frozenset(("foramen", "recess", "canal", "root", "sac", "annulus", "height", "signal"))
 _UNITS = grammar("unit")
 _CUES = grammar("grade_cue")
 _LEADS = frozenset((":", "=", "(", ")", "/", "r", "l", "right", "left", "bilateral"))
@@ -139,6 +141,10 @@ def _says_something(parts: Parts, rest: Collection[int], low: int, high: int) ->
         return True  # "has lost its water but not its height", "it is not that the disc is normal"
     if parts.words[low] == "but" and within(parts.objs) and not (acts or denied):
         return True  # "narrowing not of the canal but of the foramina"
+    if not _LIKEWISE.isdisjoint(parts.words[low:high]) and any(
+        o.entry.kind in _OF_A_DISC for o in within(parts.objs)
+    ):
+        return True  # "canal narrowing, recesses also", "canal normal, foramina less so"
     if acts and "otherwise" in parts.words[low:high]:
         return True  # "mild bulge, otherwise normal": what of is not said
     return bool(acts and within(parts.objs)) and not within(parts.known) and not normal

@@ -27,6 +27,8 @@ _BESIDE = grammar("list") | {"<disc>", ":", "(", ")", "-", "–", "is", "."}
 _LEAD = LEAD_IN | {"additionally", "again", "specifically", "next", "finally", "posteriorly", ","}
 _PAUSES = frozenset((",", ";", "with", "and"))
 _COUNTED = {"two": 2, "2": 2, "three": 3, "3": 3, "four": 4, "4": 4}
+_AWAY = frozenset(("above", "below", "beneath", "over", "under", "adjacent", "elsewhere"))
+_FROM_IT = (["it"], ["this"], ["that"], ["them"], ["these"], ["to"], [","], [":"])
 UNDER_HEADING = "under_heading"
 """A denial on a line of its own below a level's heading: of that disc or of all, the words do not say."""
 
@@ -99,6 +101,8 @@ def assign(
     else:
         rest = discs
     steps = neighbours(parts) if parts.places else []
+    if not discs and parts.words[:1] and parts.words[0] in _AWAY and parts.words[1:2] in _FROM_IT:
+        ctx.heading = ctx.topic = ctx.previous = ctx.last = ()  # "Fusion L5-S1. Above it: narrow canal"
     if discs:
         ctx.stepped = ""
     ctx.graded = _again(parts, discs, mentions, ctx)
@@ -275,7 +279,9 @@ def _by_context(parts: Parts, mentions: Sequence[Mention], ctx: Context, sentenc
                 m.placed = UNDER_HEADING
     if ctx.previous and ctx.previous_line == sentence.line:
         for m in mentions:
-            if m.kind in CONSEQUENCES and not _denial(m):
+            if _denial(m) and _labelled(parts):  # "Findings L5-S1: bulge: yes; protrusion: no"
+                m.placed = UNDER_HEADING
+            elif m.kind in CONSEQUENCES and not _denial(m):
                 set_place(m, ctx.previous, "carried")
 
 

@@ -38,8 +38,8 @@ def forward(
         if not linked:
             if len(gap) > pair.reach or _blocked(parts, last, o.start, act):
                 break
-            if "," in gap and _has_its_own(o, parts):
-                break  # "moderate stenosis, foramina patent"
+            if "," in gap and (_has_its_own(o, parts) or any(w[0] in "0+-" for w in gap)):
+                break  # "moderate stenosis, foramina patent"; "stenosis 0, foramina +"
             if act.entry.kind == "compress" and o.entry.kind in _PLACES and not _WITHIN.isdisjoint(gap):
                 break  # "the root is compressed in the recess" does not say that the recess is narrow
             if any(w in (",", "with") for w in gap) and len(gap) > 3 and act.entry.kind == "normal":

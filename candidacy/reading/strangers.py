@@ -122,6 +122,7 @@ def beside_unknown(parts: Parts, tokens: Tokens, added: int, mentions: list[Ment
                 s <= i < e for s, e in reach for i in (*odd, *(posed if m.kind in known.of_posture else ()))
             )
             or _taken_back(words, odd, high, cuts, mentions)
+            or _has_unknown_value(words, odd, m)
         ):
             lost[m] = (low, high)
     if not lost:
@@ -361,6 +362,16 @@ def _opening(
     if words[first] == ":" or words[0] in known.openers:
         return True
     return any(words[i].endswith(tuple(known.doubtful_ends)) for i in odd if i < first)
+
+
+def _has_unknown_value(words: Sequence[str], odd: Sequence[int], m: Mention) -> bool:
+    """``Tear: noen``: the one word behind a finding and its colon is not known."""
+    return (
+        words[m.end : m.end + 1] == [":"]
+        and m.end + 1 in odd
+        and words[m.end + 1] not in grammar("form_yes")
+        and "".join(words[m.end + 2 : m.end + 3]) in ("", *_words().ends)
+    )
 
 
 def _taken_back(

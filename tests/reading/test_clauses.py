@@ -173,6 +173,11 @@ def test_a_blanket_denial_is_not_said_of_a_disc_whose_clause_is_unread() -> None
     assert [f for f in torn if f.element == "displacement"] == []
 
 
+def test_a_denial_in_a_form_of_one_disc_is_not_said_of_the_others() -> None:
+    told = facts(read_text("Findings L5-S1: bulge: yes; protrusion: no."))
+    assert [f.subject for f in told if f.element == "displacement"] == ["L5-S1"]
+
+
 def test_a_disc_whose_clause_is_unread_is_not_among_the_other_discs() -> None:
     reading = read_text("Bulge or protrusion at L4-5. The remaining discs are normal.")
     assert "L4-L5 no displacement" not in asserted(reading)
