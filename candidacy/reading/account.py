@@ -120,7 +120,7 @@ class Entry:
             used += [m.span for x in self.rests_on for m in x.modifiers]
             used += [f.place for f in self.findings if f.place]
             spans += missed_clauses(heard, used, self.rest, self.data)
-        if heard.tokens.groups and not data.repeats.isdisjoint(heard.parts.words):
+        if heard.tokens.groups:
             spans += repeats(heard)
         sides = lost_sides(heard, self.findings)
         odd = odd_words(heard, self.rest, spans) if self.rest else []

@@ -32,6 +32,7 @@ _HAVE_SIDES = frozenset(
 )
 _SIDE_LETTERS = {"l": "left", "r": "right", "lt": "left", "rt": "right"}
 _OF_THE_SPINE = (["spine"], ["spinal"], ["-"], ["s"])
+_AS_ABOVE = ("as", "above")
 _LEADS_IN = frozenset((":", "-", "–", "<disc>", ",", "the", "is"))
 _GOES_ON = frozenset(
     (",", ";", ".", "(", "plus", "and", "but", "with", "without", "except", "no", "at", "for")
@@ -200,13 +201,14 @@ def lost_sides(heard: Heard, findings: Sequence[Finding]) -> list[Span]:
 def repeats(heard: Heard) -> list[Span]:
     """Give the words by which a level takes over what was said before, beside something of its own: ``L5-S1: same without tear``."""
     words, data = heard.parts.words, ledger_words()
+    ends = {i: i + 1 for i, w in enumerate(words) if w in data.repeats}
+    ends |= {i: i + 2 for i, w in enumerate(words[:-1]) if (w, words[i + 1]) == _AS_ABOVE}
     return [
-        heard.tokens.span(i, i + 1)
-        for i, w in enumerate(words)
-        if w in data.repeats
-        and i >= heard.added
-        and (i == heard.added or words[i - 1] in _LEADS_IN)
-        and (i + 1 == len(words) or words[i + 1] in _GOES_ON)
+        heard.tokens.span(at, end)
+        for at, end in ends.items()
+        if at >= heard.added
+        and (at == heard.added or words[at - 1] in _LEADS_IN)
+        and (end == len(words) or words[end] in _GOES_ON)
     ]
 
 

@@ -27,6 +27,7 @@ PARTLY_THERE = frozenset(
 )
 _VIEWS = frozenset(("flexion", "extension", "axial", "sagittal", "coronal", "supine", "standing", "upright"))
 _NONE, _SOME, _BEHIND = frozenset(("none", "nil")), grammar("some_of_them"), 3
+_CAUSE_NEAR = 2
 _EXCEPT = (["except"], ["but"], ["save"])
 _NEAR = 4
 _ONE_OF_ALL = frozenset(
@@ -56,6 +57,7 @@ def denied_in_part(m: Mention, mentions: Sequence[Mention], parts: Parts) -> boo
         or _nor_has(m, parts)
         or _of_one_cause(m, parts)
         or _excepted(m, parts)
+        or _not_free(m, parts)
         or _no_more_than(m, parts)
         or _near_normal(m, parts)
         or _in_one_part_or_view(m, parts)
@@ -76,6 +78,14 @@ def _denied_but(m: Mention, mentions: Sequence[Mention], parts: Parts) -> bool:
     if ";" not in between or any(m.end <= k.start < m.group.start for k in mentions):
         return False
     return any(w[0].isalpha() and w not in _TO_A_LEVEL for w in between[between.index(";") :])
+
+
+def _not_free(m: Mention, parts: Parts) -> bool:
+    """``Free of bulge, not of tear``: the second is denied to be absent."""
+    return m.status == ABSENT and any(
+        parts.words[x.start] == "not" and parts.words[x.end : x.end + 1] == ["of"] and x.end <= m.start
+        for x in parts.mods
+    )
 
 
 def _excepted(m: Mention, parts: Parts) -> bool:
@@ -120,7 +130,7 @@ def _of_one_cause(m: Mention, parts: Parts) -> bool:
     """``No bony canal stenosis``: soft parts may narrow it all the same."""
     if m.status != ABSENT or not m.kind.endswith("_stenosis"):
         return False
-    low = max((x.end for x in _denials(m) if x.end <= m.start), default=m.start)
+    low = max((x.end for x in _denials(m) if x.end <= m.start), default=max(0, m.start - _CAUSE_NEAR))
     return not _CAUSES.isdisjoint(parts.words[low : m.end])
 
 

@@ -118,6 +118,7 @@ def compared(parts: Parts, groups: Sequence[Group]) -> list[Group]:
     return found
 
 
+_VERBS = frozenset(("is", "are", "was", "were"))
 _DENIES = frozenset(("not", "sparing"))
 
 
@@ -194,8 +195,11 @@ def _named_between(apart: Group, m: Mention, groups: Sequence[Group]) -> bool:
 
 def _goes_on(parts: Parts, group: Group) -> bool:
     at = group.end + (parts.words[group.end : group.end + 1] in (["level"], ["disc"]))
+    at += parts.words[at : at + 1] == [","]
     rest = parts.words[at : at + 2]
-    return not {"where", "which"}.isdisjoint(rest[rest[:1] == [","] :][:1])
+    if rest[:1] == ["there"]:  # "sparing L4-5, there protrusion", but not "there is"
+        return len(rest) > 1 and rest[1] not in _VERBS
+    return not {"where", "which"}.isdisjoint(rest[:1])
 
 
 def own_normal(

@@ -1,6 +1,7 @@
 """One thing told twice with different values: normal and not, turned into another degree, a grade that is another's."""
 
 import itertools
+import re
 from collections.abc import Sequence
 from functools import cache
 
@@ -14,6 +15,7 @@ _GRADED = frozenset(
     ("pfirrmann_grade", "modified_pfirrmann_grade", "endplate_change", "schizas_grade", "meyerding_grade")
 )
 EVERYWHERE = frozenset(("throughout", "everywhere", "elsewhere", "otherwise", "generally"))
+_GRADES_AGAIN = re.compile(r"[1-5](?:[-–/][1-5])?")
 _JOINS = ([","], ["and"], ["&"], ["but"])
 _BEHIND_GRADE = frozenset((",", ";", ".", "and", "&", "at", "in", "from", "for", "<disc>", "change"))
 _TO_LEVEL = frozenset(("at", "in", "of", "the", "level", "disc"))
@@ -107,8 +109,10 @@ def graded_throughout(m: Mention, mentions: Sequence[Mention], parts: Parts) -> 
 
 
 def lists_more_grades(m: Mention, mentions: Sequence[Mention], parts: Parts) -> bool:
-    """``Pfirrmann 3, 4 at L4-5 and L5-S1``, ``not Modic 1 but 2``: which disc has which grade is not said, or not read."""
+    """``Pfirrmann 3, 4 at L4-5 and L5-S1``, ``Pfirrmann 4 (3-4)``, ``not Modic 1 but 2``: which disc has which grade is not said, or not read."""
     words, at = parts.words, m.end + 1
+    if m.kind in _GRADED and words[m.end : at] == ["("] and words[at + 1 : at + 2] == [")"]:
+        return bool(_GRADES_AGAIN.fullmatch(words[at])) and words[at] != words[m.end - 1]
     if m.kind not in _GRADED or words[m.end : at] not in _JOINS or at >= len(words):
         return False
     if not words[at].isdigit() or len(words[at]) > 1 or any(x.start <= at < x.end for x in mentions):
