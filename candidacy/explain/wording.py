@@ -297,8 +297,14 @@ def _ending(trace: Trace) -> str:
     return verb_words(trace.op, trace.truth)
 
 
+def _between_words(trace: Trace) -> str:
+    """Between which days time is counted: two conditions of a criterion may count from the same day to different ones."""
+    start, *end = (catalogue()[part.element].label for part in trace.parts)
+    return f"Time from {start} to {end[0]}" if end else f"Time since {start}"
+
+
 def _elapsed_words(trace: Trace) -> str:
-    label = catalogue()[trace.element].label
+    label = _between_words(trace)
     wanted = f"{_bare(trace.op)} {limits_words(trace)}"
     if trace.tally is None:
         missing = [p for p in trace.parts if p.truth is Truth.UNKNOWN]
@@ -308,9 +314,9 @@ def _elapsed_words(trace: Trace) -> str:
                 for p in missing
             ]
         )
-        return f"Time since {label}: cannot be counted, {names}; compared with: {wanted}"
+        return f"{label}: cannot be counted, {names}; compared with: {wanted}"
     passed = span_words(trace.tally, trace.unit)
-    return f"Time since {label}: {passed}, which {_ending(trace)} {limits_words(trace)}"
+    return f"{label}: {passed}, which {_ending(trace)} {limits_words(trace)}"
 
 
 def limit_words(limit: Limit, unit: str = "") -> str:

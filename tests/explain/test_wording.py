@@ -40,6 +40,7 @@ SAID: list[tuple[str, dict[str, Any], str, str]] = [
     (WAIT, {"wait": (14, "day")}, "patient: {discography_date: 2026-11-20}", "Time since discography date: 5 days, which is not at least 14 days"),
     (WAIT, {"wait": (14, "day")}, "patient: {discography_date: '2026-11'}", "Time since discography date: -5 to 24 days, which cannot yet be settled as at least 14 days"),
     (WAIT, {"wait": (14, "day")}, "", "Time since discography date: cannot be counted, discography date (not recorded); compared with: at least 14 days"),
+    (WAIT.replace("unit", "until: planned_procedure_date, unit"), {"wait": (14, "day")}, "patient: {discography_date: 2026-11-20, planned_procedure_date: 2026-11-30}", "Time from discography date to planned procedure date: 10 days, which is not at least 14 days"),
     (THINNER, {}, "medicines: {entries: [{medicine_class: opioid}]}", "List of medicines: not stated to be complete"),
     (THINNER, {}, "medicines: {complete: true}", "List of medicines: none qualifies"),
     (THINNER, {}, "medicines: {complete: true, entries: [{medicine_class: antiplatelet}]}", "Medicine class of medicine 1: antiplatelet"),
