@@ -11,7 +11,7 @@ from candidacy.case.record import FactEntry
 from candidacy.foundation import units
 from candidacy.foundation.dates import DateError, date_span
 from candidacy.foundation.errors import Code, Problem, shorten, shown
-from candidacy.foundation.values import Members, Options, Span, Value, Words, number_words, point
+from candidacy.foundation.values import Members, Options, Span, Value, Words, few_digits, number_words, point
 
 Found = list[tuple[tuple[str | int, ...], Problem]]
 
@@ -68,7 +68,7 @@ def _number(element: Element, entry: FactEntry, form: str, where: Place) -> Valu
     given = units.normal_spelling(entry.unit) if entry.unit else None
     if element.unit is not None and given is not None and given != element.unit:
         span = units.convert(span, given, element.unit)
-    return _inside(element, span, where)
+    return _inside(element, span, entry, where)
 
 
 def _span(form: str, numbers: list[float], where: Place) -> Span | None:
@@ -122,7 +122,20 @@ def _unit_fits(element: Element, entry: FactEntry, where: Place) -> bool:
     return True
 
 
-def _inside(element: Element, span: Span, where: Place) -> Span | None:
+def _found(element: Element, span: Span, entry: FactEntry, allowed: tuple[float, float]) -> str:
+    """Numbers that were refused, in the unit of the range; of what was converted, also as it was written."""
+    given = units.normal_spelling(entry.unit) if entry.unit else element.unit
+    ends = [end for end in dict.fromkeys((span.low, span.high)) if abs(end) != inf]
+    if given != element.unit:
+        # not rounded into the range that it lies outside of
+        ends = [few if not allowed[0] <= (few := few_digits(end)) <= allowed[1] else end for end in ends]
+    words = " to ".join(map(number_words, ends)) + (f" {element.unit}" if element.unit else "")
+    if given == element.unit:
+        return words
+    return f"{words} (written {'in' if entry.value is None else f'as {entry.value}'} {entry.unit})"
+
+
+def _inside(element: Element, span: Span, entry: FactEntry, where: Place) -> Span | None:
     """Refuse what lies outside the possible range; let an open side end where the possible range ends."""
     possible = element.possible
     low = possible.low if possible and possible.low is not None else -inf
@@ -135,9 +148,7 @@ def _inside(element: Element, span: Span, where: Place) -> Span | None:
         where.refuse(
             Code.IMPOSSIBLE_VALUE,
             "outside the possible range",
-            found=f"{number_words(stated_low if stated_low != -inf else stated_high)}{unit}"
-            if span.exact or not span.bounded
-            else f"{number_words(stated_low)} to {number_words(stated_high)}{unit}",
+            found=_found(element, span, entry, (low, high)),
             expected=f"{number_words(low)} to {number_words(high)}{unit}",
             next_step="check the value and its unit against the source",
         )
