@@ -20,7 +20,9 @@ def criteria_rows(document: AssessmentDocument) -> None:
         outcomes = st.segmented_control(
             "Outcome", ["fail", "undetermined", "pass"], selection_mode="multi", key=kept_choice("outcomes", []),
             format_func=lambda o: f"{OUTCOMES[o][0]} {OUTCOMES[o][1]} ({counts[o]})", on_change=keep,
-            args=("outcomes", "kept-outcomes"), help="None chosen: all are shown.")  # fmt: skip
+            args=("outcomes", "kept-outcomes"),
+            help="None chosen: all are shown. Counted here are also discs that are not considered, and as pass what does not apply; "
+                 "beside the standing they are not.")  # fmt: skip
         subject = st.selectbox("Of", subjects, key=kept_choice("subject", "all", subjects), on_change=keep,
                                args=("subject", "kept-subject"), width=130)  # fmt: skip
     marks = marks_of(document)
