@@ -31,6 +31,7 @@ _LONG = 9
 """From so many letters on a harmless word is known with one of them wrong."""
 _SHORT = 4
 """An unknown word of at most so many letters may stand for any other."""
+_JOINING = frozenset(("and", "the", "of", "at", "with"))
 _TURNING = frozenset(
     ("negation", "possible", "historical", "resolved", "hypothetical", "other_person", "mood", "pseudo")
 )
@@ -327,7 +328,7 @@ def _turning() -> frozenset[str]:
 def _stands_for_another(raw: str) -> bool:
     """Say whether an unknown word may be a short form, or a word that takes back mistyped: ``poss``, ``withuot``."""
     if len(raw) <= _SHORT:
-        return True
+        return raw[:-1] not in _JOINING or raw[-1:] != raw[-2:-1]  # "andd" stands for nothing else
     limit = 1 if len(raw) < _LONG else 2
     return any(w.startswith(raw) or distance(raw, w, limit) <= limit for w in _turning())
 
