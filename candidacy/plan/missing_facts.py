@@ -2,6 +2,7 @@
 
 from datetime import date, timedelta
 
+from candidacy.assessment.results import CriterionResult
 from candidacy.case.catalogue import catalogue
 from candidacy.explain.asked import asked_among
 from candidacy.foundation import dates
@@ -77,12 +78,12 @@ def what_remains(facts: list[FactRow], rules: Rules) -> list[Dated]:
     return steps
 
 
-def _window(result: object, element: str, on: date) -> date:
+def _window(result: CriterionResult, element: str, on: date) -> date:
     """The first day on which a fact may be obtained so that it is still young enough on the proposed day."""
-    recency = result.resolved.criterion.recency  # type: ignore[attr-defined]
+    recency = result.resolved.criterion.recency
     if recency is None or element not in recency.elements:
         return date.min
-    limit = result.resolved.parameters.get(recency.max_age.parameter)  # type: ignore[attr-defined]
+    limit = result.resolved.parameters.get(recency.max_age.parameter)
     if limit is None or not isinstance(limit.value, int | float):
         return date.min
     return dates.oldest_within(int(limit.value), limit.unit or "day", on)

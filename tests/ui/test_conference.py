@@ -4,6 +4,7 @@ import pytest
 
 pytest.importorskip("sqlalchemy", reason="kept referrals are an optional part")
 
+from candidacy.case.load import case_from_record
 from candidacy.conference.deciding import Said, decide, rate
 from candidacy.conference.queue import ask_about
 from candidacy.records.store import open_store
@@ -244,6 +245,8 @@ def test_the_day_tells_a_kept_decision_whatever_a_person_names(screen, named, se
         expected_version=1,
         discs=["L4-L5"],
     )
+    alike = case_from_record(demo(HEAVY).model_copy(update={"id": f"{HEAVY}-2"}))
+    seat.store.save_case(f"{HEAVY}-2", alike, expected_version=0)  # begins alike, and was changed later
     before = seat.entries()
     for other in ("plan.page.plan_page", "letters.page.letters"):
         assert (

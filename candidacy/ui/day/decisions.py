@@ -20,7 +20,8 @@ def last_change(reference: str) -> str:
         return ""
     from candidacy.ui.store_line import store
 
-    rows = store().list_referrals(text=reference, state=None)
+    # of all references that begin so it is the first by name; by the last change it could lie behind the rows of one answer
+    rows = store().list_referrals(text=reference, state=None, order="reference", limit=1)
     return next((row.changed for row in rows if row.reference == reference), "")
 
 
