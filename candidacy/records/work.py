@@ -10,6 +10,7 @@ from sqlalchemy import Select, func, select
 from candidacy.foundation.errors import Code, Problem, StoreError
 from candidacy.records import schema
 from candidacy.records.entries import ActAdded, ActEnded, NoteAdded, State, WorkSet
+from candidacy.records.rows import DatabaseRows
 from candidacy.records.session import Session, Turn, body, kept_body
 from candidacy.rules.vocabulary import Standing
 
@@ -100,6 +101,18 @@ class Note(Struct, frozen=True):
 
 class Work(Session):
     """The work list, acts and notes."""
+
+    def row_of(self, reference: str) -> WorkRow | None:
+        """The row of one referral, as `list_referrals` gives it; ``None`` where none is kept under that reference.
+
+        Raises
+        ------
+        StoreError
+            E703 for who may not read here.
+        """
+        with self._reading() as connection:
+            row = DatabaseRows(connection).get(schema.work, reference)
+        return work_row(row) if row else None
 
     def list_referrals(
         self,

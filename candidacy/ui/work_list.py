@@ -118,9 +118,7 @@ def _open_referral(now: Store) -> None:
     if desk().untouched:
         return
     st.subheader("The open referral")
-    kept = next(
-        (row for row in now.list_referrals(text=record.id, state=None) if row.reference == record.id), None
-    )
+    kept = now.row_of(record.id)
     if base:
         said = f"{record.id} stands on version {base}. Saving keeps every earlier version."
     elif kept is not None:

@@ -122,9 +122,11 @@ def test_the_store_lets_each_do_what_was_granted(store: Store, where: Path | str
                 with pytest.raises(StoreError) as caught:
                     deed()
                 assert codes(caught) == [Code.NOT_ALLOWED]
-    with open_store(where, "stranger") as at, pytest.raises(StoreError) as caught:
-        at.list_referrals()
-    assert codes(caught) == [Code.NOT_ALLOWED]
+    with open_store(where, "stranger") as at:
+        for look in (at.list_referrals, lambda: at.row_of(R)):
+            with pytest.raises(StoreError) as caught:
+                look()
+            assert codes(caught) == [Code.NOT_ALLOWED]
     store.set_person("reader-1", "student", [], why="left")
     with open_store(where, "reader-1") as at, pytest.raises(StoreError):
         at.open_referral(R)
@@ -185,6 +187,8 @@ def test_the_work_list_says_how_a_referral_stands(store: Store) -> None:
     assert store.list_referrals(owner="clerk-1")[0].waiting_since == since
     assert store.end_act(store.acts(R)[0].seq).state == "done"
     assert store.list_referrals()[0].next_act == later.what
+    assert store.row_of(R) == store.list_referrals()[0]
+    assert store.row_of(R[:-1]) is None  # the beginning of a reference is not it
     with pytest.raises(StoreError) as caught:
         store.end_act(store.acts(R, state="done")[0].seq)
     assert codes(caught) == [Code.CHANGED_MEANWHILE]

@@ -20,9 +20,8 @@ def last_change(reference: str) -> str:
         return ""
     from candidacy.ui.store_line import store
 
-    # of all references that begin so it is the first by name; by the last change it could lie behind the rows of one answer
-    rows = store().list_referrals(text=reference, state=None, order="reference", limit=1)
-    return next((row.changed for row in rows if row.reference == reference), "")
+    row = store().row_of(reference)
+    return row.changed if row is not None else ""
 
 
 def told(named: Said | None, case: Case, discs: tuple[str, ...], lines: Checklist) -> Said | None:
