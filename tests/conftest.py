@@ -22,7 +22,7 @@ settings.register_profile("suite", deadline=None, suppress_health_check=[HealthC
 settings.load_profile("suite")
 
 # What is collected stays to the end, so a sweep for garbage while it grows finds none.
-gc.set_threshold(200_000, 50, 100)
+gc.set_threshold(1_000_000, 50, 100)
 
 # Tests leave the user's cache alone; those of the cache name a folder of their own. All other processes of this run share one
 # that is empty when it begins, so that not each of them parses the same rule files again.
@@ -107,7 +107,7 @@ def pytest_collection_finish() -> None:
     gc.collect()
     gc.freeze()
     # Each assessment makes many objects that soon go by themselves; the usual threshold of 700 sweeps them all the time.
-    gc.set_threshold(100_000, 20, 50)
+    gc.set_threshold(1_000_000, 20, 50)
 
 
 def pytest_unconfigure() -> None:

@@ -7,7 +7,7 @@ fact ``danger_in_text``, which says where the words stand; it settles nothing an
 import re
 import unicodedata
 from collections.abc import Iterator
-from functools import cache
+from functools import cache, lru_cache
 from pathlib import Path
 from typing import NamedTuple
 
@@ -190,8 +190,13 @@ def _topics() -> tuple[_Topic, ...]:
     return tuple(found)
 
 
-def told_in(text: str) -> Iterator[Told]:
+@lru_cache(maxsize=1024)  # a record is gathered again after each edit, with all of its other texts as they were
+def told_in(text: str) -> tuple[Told, ...]:
     """What a text may hold of danger, topic by topic, without what it denies or says of the family."""
+    return tuple(_told_in(text))
+
+
+def _told_in(text: str) -> Iterator[Told]:
     lowered = _plain(text)
     if not _any_topic().search(lowered):
         return
