@@ -117,10 +117,10 @@ def missing_facts(
         _add_wanted(evaluation.trace, shelf, wanted)
         if evaluation.applies_trace is not None:
             _add_wanted(evaluation.applies_trace, shelf, wanted)
-        for element, subject, why in wanted:
+        for element, subject, why, note in wanted:
             asked = gathered.get((element, subject))
             if asked is None:
-                asked = gathered[element, subject] = _Asked(why, weight, force)
+                asked = gathered[element, subject] = _Asked(why, weight, force, note)
             asked.add(evaluation.criterion, weight, force)
     for fact in record.conflicts:
         asked = gathered.setdefault(
@@ -141,10 +141,10 @@ def missing_facts(
 class _Asked:
     """What is gathered about one missing fact: the greatest weight and force, and everyone who waits for it."""
 
-    __slots__ = ("criteria", "force", "settle", "weight", "why")
+    __slots__ = ("criteria", "force", "note", "settle", "weight", "why")
 
-    def __init__(self, why: Why, weight: Weight, force: Force) -> None:
-        self.why, self.weight, self.force = why, weight, force
+    def __init__(self, why: Why, weight: Weight, force: Force, note: str = "") -> None:
+        self.why, self.weight, self.force, self.note = why, weight, force, note
         self.settle = ""
         self.criteria: dict[str, None] = {}
 
@@ -164,6 +164,8 @@ class _Asked:
             ask, weight, burden = self.settle, _ALONE, _IN_CHART
         elif element in shelf:
             ask, burden = shelf.asked[element]
+            if self.note:
+                ask = f"{ask}: {self.note}"
         else:
             ask, burden = f"Complete list of {element.replace('_', ' ')}", _QUESTION
         rank = (
@@ -227,14 +229,14 @@ class _Weights:
         return "later" if now == "incomplete" else "no"
 
 
-_Want = tuple[str, str, Why]
+_Want = tuple[str, str, Why, str]
 
 
 def _add_wanted(trace: Trace, shelf: Catalogue, found: list[_Want]) -> None:
     """Add the stated facts that a condition waits for: the inputs of a derived one, the list of an open list."""
     for leaf in open_leaves(trace):
         if leaf.kind not in _LOOKS_AT_FACTS:
-            found.append((leaf.element, "patient", Why.LIST_INCOMPLETE))
+            found.append((leaf.element, "patient", Why.LIST_INCOMPLETE, ""))
         # a disc's own criteria name what is missing for its standing
         elif leaf.element != "disc_standing" and leaf.fact is not None:
             _add_inputs(leaf.fact, leaf.why or Why.NOT_RECORDED, shelf, found)
@@ -242,8 +244,11 @@ def _add_wanted(trace: Trace, shelf: Catalogue, found: list[_Want]) -> None:
 
 def _add_inputs(fact: Fact, why: Why, shelf: Catalogue, found: list[_Want]) -> None:
     parts = fact.derived_from
-    if not parts or fact.element not in shelf.never_stated:
-        found.append((fact.element, fact.subject, why))
+    if fact.why is Why.DOES_NOT_APPLY and fact.element in shelf.never_stated:
+        # what it was worked out from is known and no answer to that brings it, so it is named itself, with the reason
+        found.append((fact.element, fact.subject, why, fact.note))
+    elif not parts or fact.element not in shelf.never_stated:
+        found.append((fact.element, fact.subject, why, ""))
     elif unknown := [part for part in parts if part.value is None]:
         for part in unknown:
             _add_inputs(part, part.why or Why.NOT_RECORDED, shelf, found)

@@ -9,12 +9,13 @@ import pytest
 
 from candidacy.assessment.assess import Assessment, Assessor, assess, assessor_for, elements_used
 from candidacy.assessment.view import View
-from candidacy.case.load import case_from_record
+from candidacy.case.load import case_from_record, parse_case
 from candidacy.foundation.changed_copy import replace
 from candidacy.foundation.errors import EngineError
+from candidacy.foundation.shipped import demo_cases_folder
 from candidacy.foundation.truth import Truth
 from candidacy.foundation.values import Span, Why
-from candidacy.rules.libraries import shipped
+from candidacy.rules.libraries import load_rule_set, shipped
 from candidacy.rules.library import Library
 from tests.reads import AS_OF, case_of, view_of
 from tests.rules.builder import Builder, Edit
@@ -170,6 +171,18 @@ def test_a_missing_fact_names_why_and_who_waits_for_it() -> None:
         ("negated",),
         "question",
     )
+
+
+def test_what_does_not_apply_is_named_itself_and_no_known_fact_behind_it_is_asked_for() -> None:
+    text = (demo_cases_folder() / "no-control-disc.yaml").read_text(encoding="utf-8")
+    text = text.replace(
+        "discs_under_consideration: {value: [L4-L5]", "discs_under_consideration: {value: [L4-L5, L5-S1]"
+    )
+    found = assess(parse_case(text, "case.yaml"), load_rule_set("practice_baseline"), date(2026, 11, 25))
+    unlike = {(m.element, m.subject): m.ask for m in found.missing if m.why is Why.DOES_NOT_APPLY}
+    assert set(unlike) >= {("discography_class", "L5-S1")}
+    assert ("discography_levels", "patient") not in {(m.element, m.subject) for m in found.missing}
+    assert unlike["discography_class", "L5-S1"].endswith(": this disc was not injected at discography")
 
 
 def test_a_missing_list_is_asked_for_as_a_list() -> None:

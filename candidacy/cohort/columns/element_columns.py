@@ -403,7 +403,7 @@ def missing_inputs(fact: Fact) -> Iterator[tuple[str, str]]:
     """The stated facts that a derived fact waits for, as the list of missing facts of a case has them."""
     element = catalogue()[fact.element]
     unknown = [part for part in fact.derived_from if part.value is None]
-    if element.statable or not fact.derived_from:
+    if element.statable or not fact.derived_from or fact.why is Why.DOES_NOT_APPLY:
         yield fact.element, fact.subject
         return
     for part in unknown or fact.derived_from:

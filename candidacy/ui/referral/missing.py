@@ -78,8 +78,9 @@ def _row(document: AssessmentDocument, item: MissingInfo, still_open: bool) -> N
     with left, st.container(gap="xxsmall"):
         show.put("missing.html", m=item, titles=list(dict.fromkeys(titles)), burden=BURDEN_WORDS[item.burden],
                  recorded=recorded, still_open=still_open)  # fmt: skip
-        st.button("Go to the field", key=f"go-{item.subject}-{item.element}", type="tertiary", on_click=_go,
-                  args=place, help=show.label(f"{item.ask}, {subject_words(item.subject)}"))  # fmt: skip
+        if item.element in LISTS or (element is not None and element.statable):
+            st.button("Go to the field", key=f"go-{item.subject}-{item.element}", type="tertiary", on_click=_go,
+                      args=place, help=show.label(f"{item.ask}, {subject_words(item.subject)}"))  # fmt: skip
     with right:
         if element is not None and element.statable:
             answered = entry is not None and not still_open
