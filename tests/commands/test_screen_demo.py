@@ -76,6 +76,21 @@ def test_the_demonstration_table_shows_what_is_set_aside_and_why(
     )
 
 
+def test_one_case_of_a_table_shows_the_words_of_its_columns_that_no_rule_reads(
+    tables: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    with pytest.MonkeyPatch.context() as patch:
+        patch.chdir(tables)
+        assert (
+            _run("candidacy screen referrals.csv --mapping mapping.yaml --as-of 2026-11-27 --case R-002") == 0
+        )
+    told = " ".join(capsys.readouterr().out.split())
+    assert (
+        "Remarks in the record that no rule read ! Column Remark of referrals.csv, row 3: “weight loss"
+        in told
+    )
+
+
 def test_the_invented_table_says_that_it_is_invented() -> None:
     text = (demo_cases_folder() / "tables" / "mapping.yaml").read_text(encoding="utf-8")
     assert "Everything there is invented" in text

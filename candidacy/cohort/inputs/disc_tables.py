@@ -17,7 +17,7 @@ from candidacy.cohort.inputs.opening import open_table
 from candidacy.cohort.inputs.references import case_text
 from candidacy.cohort.inputs.sources import OWN, Staged
 from candidacy.cohort.inputs.unmatched_rows import Homeless, homeless_cases
-from candidacy.cohort.inputs.unread_words import tell_words
+from candidacy.cohort.inputs.unread_words import Wordy, tell_words
 from candidacy.foundation.errors import Code, Problem
 
 _ROWS = "disc_rows"
@@ -49,13 +49,14 @@ def beside(
     table: TableMap,
     types: dict[str, str],
     mapping: Mapping | None,
+    wordy: list[Wordy],
 ) -> Beside:
     """Put the rows of each case's discs beside its own row, one set of columns for each level."""
     disc_types = open_table(engine, _ROWS, discs)
     columns = [name for name in disc_types if name not in OWN]
     per_disc = mapping.discs if mapping and mapping.discs else canonical([*columns, *discs.left_out], "disc")
     notes = check(per_disc, columns, "disc", discs.name, discs.left_out)
-    notes = tell_words(engine, _ROWS, disc_types, per_disc, discs.name, notes)
+    notes = tell_words(engine, _ROWS, disc_types, per_disc, discs.name, notes, wordy)
     refuse_open_fractions(engine, _ROWS, disc_types, per_disc, discs.name)
     check(
         table, [name for name in types if name not in OWN], "patient", patients.name, patients.left_out, True

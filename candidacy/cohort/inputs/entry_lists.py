@@ -26,7 +26,7 @@ from candidacy.cohort.inputs.opening import open_table
 from candidacy.cohort.inputs.references import case_text
 from candidacy.cohort.inputs.sources import FILE, OWN, PLACE, Staged
 from candidacy.cohort.inputs.unmatched_rows import Homeless, homeless_cases
-from candidacy.cohort.inputs.unread_words import tell_words
+from candidacy.cohort.inputs.unread_words import Wordy, tell_words
 from candidacy.foundation.changed_copy import replace
 from candidacy.foundation.errors import Code, Problem, shorten
 
@@ -173,6 +173,7 @@ def open_lists(
     patients: Staged,
     table: TableMap,
     types: dict[str, str],
+    wordy: list[Wordy],
 ) -> tuple[dict[str, EntryTable], tuple[Problem, ...], list[Homeless]]:
     """Read the tables of all lists; gives them with notes on columns not read, and entries of no known case."""
     found: dict[str, EntryTable] = {}
@@ -187,7 +188,7 @@ def open_lists(
             [*columns, *staged.left_out], LISTS[name]
         )
         unread = check(mapped, columns, LISTS[name], staged.name, staged.left_out)
-        notes += tell_words(engine, relation, kinds, mapped, staged.name, unread)
+        notes += tell_words(engine, relation, kinds, mapped, staged.name, unread, wordy)
         refuse_open_fractions(engine, relation, kinds, mapped, staged.name)
         found[name] = EntryTable.read(engine, relation, kinds, name, mapped, folder)
         problem = Problem(

@@ -14,6 +14,7 @@ from candidacy.cohort.inputs.entry_lists import EntryTable
 from candidacy.cohort.inputs.intake import Intake, subject_of
 from candidacy.cohort.inputs.mapping import TableMap
 from candidacy.cohort.inputs.sources import PLACE
+from candidacy.cohort.inputs.unread_words import Wordy
 from candidacy.foundation.errors import Code, InputError, Problem, TableError, shorten
 from candidacy.foundation.usual_forms import truth
 
@@ -24,11 +25,14 @@ def open_row(
     intake: Intake,
     per_disc: TableMap | None,
     lists: dict[str, EntryTable],
+    wordy: list[Wordy],
     case: str,
     reference: str,
     name: str,
 ) -> Case:
     """A row as a full case record, checked as any other; ``name`` is that of the table.
+
+    Words of columns that nobody reads are its remarks: they decide nothing, and stand where a reader is shown what no rule read.
 
     Raises
     ------
@@ -47,11 +51,14 @@ def open_row(
             field=shorten(error.column), found=problem.found, expected=problem.expected,
         )]) from error  # fmt: skip
     try:
-        return case_from_record(CaseRecord.model_validate(record), reference)
+        found = case_from_record(CaseRecord.model_validate(record), reference)
     except InputError:
         raise
     except ValueError as error:
         raise TableError([Problem(Code.BAD_TABLE, "not a case record", found=shorten(error, 200))]) from error
+    unread = [remark for each in wordy for remark in each.remarks(intake.engine, reference)]
+    found.facts.remarks = (*found.facts.remarks, *unread)
+    return found
 
 
 def _one_row(intake: Intake, case: str, reference: str, name: str) -> dict[str, Any]:

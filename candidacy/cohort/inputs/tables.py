@@ -21,7 +21,7 @@ from candidacy.cohort.inputs.references import case_text
 from candidacy.cohort.inputs.rows import open_row
 from candidacy.cohort.inputs.sources import OWN, Staged
 from candidacy.cohort.inputs.unmatched_rows import Homeless
-from candidacy.cohort.inputs.unread_words import tell_words
+from candidacy.cohort.inputs.unread_words import Wordy, tell_words
 from candidacy.foundation.changed_copy import replace
 from candidacy.foundation.errors import Code as Reason
 from candidacy.foundation.errors import Problem, TableError, shorten
@@ -61,15 +61,16 @@ def open_tables(
     columns = [name for name in types if name not in OWN]
     table = mapping.patients if mapping else canonical([*columns, *patients.left_out])
     notes = check(table, columns, "patient", patients.name, patients.left_out, bare=discs is not None)
-    notes = tell_words(engine, "patients", types, table, patients.name, notes)
+    wordy: list[Wordy] = []
+    notes = tell_words(engine, "patients", types, table, patients.name, notes, wordy)
     refuse_open_fractions(engine, "patients", types, table, patients.name)
     per_disc: TableMap | None = None
     relation, homeless = "patients", []
     entry_tables, list_notes, list_homeless = open_lists(
-        engine, folder, lists or {}, mapping, patients, table, types
+        engine, folder, lists or {}, mapping, patients, table, types, wordy
     )
     if discs is not None:
-        found = beside(engine, folder, patients, discs, table, types, mapping)
+        found = beside(engine, folder, patients, discs, table, types, mapping, wordy)
         relation, types, per_disc, homeless = found.relation, found.types, found.table, found.homeless
         notes += found.notes
         _one_place(table, per_disc, types, patients.name)
@@ -81,7 +82,7 @@ def open_tables(
         intake.table = per_disc
         take_discs(intake, per_disc)
         intake.table = table
-    frame, rows = _frame(intake, patients, per_disc, entry_tables)
+    frame, rows = _frame(intake, patients, per_disc, entry_tables, wordy)
     lost = sum(each.count for each in homeless)
     notes += _wholly_unread(intake, patients.name)
     return OpenedTable(
@@ -127,7 +128,11 @@ def _one_place(table: TableMap, per_disc: TableMap, types: dict[str, str], name:
 
 
 def _frame(
-    intake: Intake, patients: Staged, per_disc: TableMap | None, lists: dict[str, EntryTable]
+    intake: Intake,
+    patients: Staged,
+    per_disc: TableMap | None,
+    lists: dict[str, EntryTable],
+    wordy: list[Wordy],
 ) -> tuple[FactsTable, int]:
     engine, table = intake.engine, intake.table
     quote = sql.identifier
@@ -189,7 +194,7 @@ def _frame(
         facts,
         {level: quote(f"disc {level}") for level in intake.present},
         tuple(level for level in LEVELS if level in listed),
-        lambda reference: open_row(intake, per_disc, lists, case, reference, patients.name),
+        lambda reference: open_row(intake, per_disc, lists, wordy, case, reference, patients.name),
         list_columns,
         kept,
     )

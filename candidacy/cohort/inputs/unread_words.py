@@ -1,12 +1,18 @@
-"""Words of a table that no rule reads: columns that nobody mapped, or that a mapping leaves out, and that hold free text."""
+"""Words of a table that no rule reads: columns that nobody mapped, or that a mapping leaves out, and that hold free text.
+
+How many rows hold any is told of the table; the words themselves stand with the one case that is opened.
+"""
 
 from collections.abc import Iterable
-from collections.abc import Mapping as Table
 
+from msgspec import Struct
+
+from candidacy.case.facts import Remark
 from candidacy.cohort.engines import sqltext as sql
 from candidacy.cohort.engines.engine import Engine, one
 from candidacy.cohort.inputs.mapping import TableMap
-from candidacy.cohort.inputs.sources import OWN
+from candidacy.cohort.inputs.references import case_text
+from candidacy.cohort.inputs.sources import FILE, OWN, PLACE
 from candidacy.foundation.changed_copy import replace
 from candidacy.foundation.errors import Code, Problem, shorten
 
@@ -14,12 +20,56 @@ from candidacy.foundation.errors import Code, Problem, shorten
 _WORDS = sql.string(r"\p{L}{2,}[^\p{L}]+\p{L}{2,}")
 
 
+class Wordy(Struct, frozen=True):
+    """The columns of one table that hold words no rule reads.
+
+    Attributes
+    ----------
+    case
+        SQL of the reference of a row's case.
+    placed
+        Whether the rows bear the number of their line.
+    """
+
+    name: str
+    relation: str
+    case: str
+    columns: tuple[str, ...]
+    placed: bool
+
+    def remarks(self, engine: Engine, reference: str) -> list[Remark]:
+        """What stands in these columns in the rows of one case, in their own words and with their place."""
+        if not self.columns:
+            return []
+        place = sql.identifier(PLACE) if self.placed else "NULL"
+        cells = ", ".join(f"CAST({sql.identifier(each)} AS VARCHAR)" for each in self.columns)
+        rows = engine.rows(
+            f"SELECT {place} AS place, {cells} FROM {self.relation} WHERE {self.case} = {sql.string(reference.strip())} ORDER BY 1"
+        )
+        return [
+            Remark(
+                f"column {shorten(column)} of {self.name}" + (f", row {int(row[0])}" if row[0] else ""),
+                " ".join(cell.split()),
+            )
+            for row in rows
+            for column, cell in zip(self.columns, row[1:], strict=True)
+            if cell is not None and cell.strip()
+        ]
+
+
 def tell_words(
-    engine: Engine, relation: str, types: Table[str, str], table: TableMap, name: str, notes: Iterable[Problem]
-) -> tuple[Problem, ...]:  # fmt: skip
+    engine: Engine,
+    relation: str,
+    types: dict[str, str],
+    table: TableMap,
+    name: str,
+    notes: Iterable[Problem],
+    wordy: list[Wordy],
+) -> tuple[Problem, ...]:
     """The notes on columns that are not read, each with the number of rows in which it holds words.
 
-    A column that the mapping leaves out is noted where it holds any: a remark may tell what no column does.
+    A column that the mapping leaves out is noted where it holds any: a remark may tell what no column does. The columns
+    are put into ``wordy``, from which an opened case takes its words.
 
     Parameters
     ----------
@@ -38,6 +88,15 @@ def tell_words(
         engine,
         [sql.rows_with(sql.matches(f"CAST({sql.identifier(each)} AS VARCHAR)", _WORDS)) for each in unread],
         relation,
+    )
+    wordy.append(
+        Wordy(
+            name,
+            relation,
+            case_text(types, table.case_id),
+            tuple(each for each, count in zip(unread, counts, strict=True) if count),
+            PLACE in types and FILE not in types,
+        )
     )
     holding = {shorten(each): int(count) for each, count in zip(unread, counts, strict=True) if count}
     said = {

@@ -94,7 +94,8 @@ def _open() -> None:
     reference = st.session_state["cohort-case"].strip()
     if run is None or not reference:
         return
-    record = run.find(reference).case.record
+    case = run.find(reference).case
+    record = case.record
     as_of = run.cohort.as_of
     if desk().as_of(record) != as_of:
         record = with_header(record, as_of=as_of.isoformat())
@@ -108,6 +109,7 @@ def _open() -> None:
             else "but another rule set is chosen above than that of the results"
         )
         + "; undo brings the former one back."
+        + "".join(f" Not read, and not in the record: {r.where}: “{r.text}”." for r in case.facts.remarks)
     )
 
 
