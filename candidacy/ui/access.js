@@ -1,5 +1,5 @@
 // What the toolkit leaves out for assistive technology: which sections are open and that their names are headings, which field a refusal belongs to,
-// and the way by Tab into what a button opened, which stands at the end of the document.
+// and the way by Tab into what a button opened, which stands at the end of the document, and by Escape out of it with what was typed.
 if (!window.candidacyAccess) {
   window.candidacyAccess = true;
   const put = (node, name, value) => { if (node.getAttribute(name) !== value) node.setAttribute(name, value); };
@@ -42,6 +42,34 @@ if (!window.candidacyAccess) {
     to.focus();
     // closed, or it would cover what the next Tab reaches; later, or what was typed last would be lost
     if (last) setTimeout(() => { if (button.getAttribute("aria-expanded") === "true") button.click(); }, 250);
+  }, true);
+  const held = new WeakMap();
+  document.addEventListener("focusin", (event) => { if (event.target.matches("input, textarea")) held.set(event.target, event.target.value); }, true);
+  document.addEventListener("keydown", (event) => {
+    const at = document.activeElement;
+    if (event.key !== "Escape" || event.isComposing || !at || !at.matches("input, textarea")) return;
+    const list = at.getAttribute("role") === "combobox";
+    if (list) { event.preventDefault(); event.stopImmediatePropagation(); }  // the toolkit would take the chosen answer out
+    if (list && at.getAttribute("aria-expanded") === "true") {
+      at.blur();
+      setTimeout(() => at.focus({preventScroll: true}), 0);
+      return;
+    }
+    const form = at.closest("[role=dialog]"), save = form && form.querySelector("[class*='-save'] button");
+    if (save && at.value !== held.get(at)) {  // it closes by a second Escape, when no typed text would go unasked
+      event.preventDefault();
+      event.stopImmediatePropagation();
+      save.focus();
+      return;
+    }
+    const body = at.closest("[data-testid=stPopoverBody]");
+    const button = document.querySelector("[data-testid=stPopoverButton][aria-expanded=true]");
+    if (!body || !button) return;
+    // the toolkit would take the field away with what was typed: it is left first, which enters it, and closed later
+    event.preventDefault();
+    event.stopImmediatePropagation();
+    button.focus();
+    setTimeout(() => { if (button.getAttribute("aria-expanded") === "true") button.click(); }, 250);
   }, true);
   let asked = false;
   const soon = () => { if (!asked) { asked = true; requestAnimationFrame(() => { asked = false; mend(); }); } };

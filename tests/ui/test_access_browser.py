@@ -29,6 +29,7 @@ def test_sections_refusals_titles_and_headings_say_what_they_are(visitor):
     """One person meets them one after another, so that the pages are loaded once."""
     person = visitor()
     _tab_leads_into_what_a_button_opened_and_out_again(person)
+    _escape_drops_nothing_that_was_typed_or_chosen(person)
     _a_section_says_whether_it_is_open(person)
     _a_refusal_is_tied_to_its_field_and_let_go_of_when_mended(person)
     _every_page_has_its_title_and_one_first_heading(person)
@@ -49,6 +50,27 @@ def _tab_leads_into_what_a_button_opened_and_out_again(person):
     playwright.expect(opened).to_have_count(0)
     person.settle()
     playwright.expect(person.page.get_by_test_id("stMain")).to_contain_text("as of 2026-11-25")
+
+
+def _escape_drops_nothing_that_was_typed_or_chosen(person):
+    keys, opened = person.page.keyboard, person.page.get_by_test_id("stPopoverBody")
+    button = person.page.get_by_test_id("stPopoverButton").filter(has_text="Referral")
+    button.focus()
+    keys.press("Enter")
+    person.settle().field("Title").fill("Second visit")
+    keys.press("Escape")
+    playwright.expect(opened).to_have_count(0)
+    playwright.expect(button).to_be_focused()
+    person.settle().reads("Second visit", where=".c-case")
+    sex = person.pick("Sex", "Male").page.get_by_role("combobox", name="Sex", exact=True)
+    for key in ("ArrowDown", ""):
+        sex.focus()
+        if key:
+            keys.press(key)
+        keys.press("Escape")
+        person.settle()
+        playwright.expect(sex).to_have_value("Male")
+        playwright.expect(sex).to_be_focused()
 
 
 def _a_section_says_whether_it_is_open(person):

@@ -35,6 +35,13 @@ def test_a_typed_value_reaches_the_record_and_its_effect_is_told(screen):
     assert page.desk.record.patient["body_weight"].value == 190
 
 
+def test_an_answer_takes_no_field_from_under_the_hands(screen):
+    page = screen()
+    assert page.value("text_input", "form-patient-birth_date") == ""
+    page.type("form-patient-age", "44")  # an age is not worked out of a birth date any more
+    assert page.value("text_input", "form-patient-birth_date") == ""
+
+
 def test_imprecise_and_unknown_statements_are_recorded_as_such(screen):
     page = screen()
     page.type(WEIGHT, "70 to 75")

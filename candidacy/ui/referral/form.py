@@ -42,7 +42,7 @@ def fields_that_matter(document: AssessmentDocument) -> set[str]:
 
 def fact_form(document: AssessmentDocument) -> None:
     """Every group as a section that opens; sections with facts the rule set reads come first to hand."""
-    matter = fields_that_matter(document)
+    matter = _shown_before(fields_that_matter(document))
     shelf = catalogue()
     disc_groups = [
         g for g in shelf.groups if any(e.scope == "disc" and shelf.group_of(e.name) == g for e in shelf.all)
@@ -60,6 +60,18 @@ def fact_form(document: AssessmentDocument) -> None:
                 partial(entry_list, name, matter),
                 _list_count(name),
             )
+
+
+def _shown_before(matter: set[str]) -> set[str]:
+    """These and those that mattered when the form was drawn before, so that an answer takes no field from under the hands.
+
+    An age given makes the birth date matter no more: the fields behind it would move up, and the one in use lose the focus.
+    """
+    form = (desk().rules, desk().record.id)
+    last, before = st.session_state.get("fields-shown", (form, frozenset()))
+    shown = matter | before if last == form else matter
+    st.session_state["fields-shown"] = (form, shown)
+    return shown
 
 
 def _patient_section(group: str, title: str, elements: list[Element], matter: set[str]) -> None:
