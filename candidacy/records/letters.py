@@ -78,6 +78,20 @@ class Letters(Session):
             entry = turn.enter(said, reference)
         return KeptLetter(entry.seq, reference, entry.at, entry.person, said)
 
+    def kept_letters(self, reference: str) -> tuple[KeptLetter, ...]:
+        """The letters of a referral as they were kept, first to last. This is entered as read.
+
+        Raises
+        ------
+        StoreError
+            E704 if nothing is kept under that reference, E705 if one is not what was kept.
+        """
+        with self._writing("read") as turn:
+            turn.work(reference)
+            found = letters_of(turn, reference)
+            turn.enter(reference=reference)
+        return found
+
     def kept_letter(self, seq: int) -> KeptLetter:
         """A letter as it was kept. This is entered as read.
 

@@ -44,6 +44,9 @@ def open_kept(desk: Desk, store: Store, reference: str) -> str:
         record, version = left
         words = f"Your unfinished work of {found.draft.saved_at[:16].replace('T', ' ')} UTC on {reference} is open"
         words += f"; it stands on version {version}, and version {found.work.version} is kept."
+    if found.letters:
+        number = len(found.letters)
+        words += f" {'A letter is' if number == 1 else f'{number} letters are'} kept with it: see Letters."
     desk.open(record, f"opened {reference} from the store")
     _stands_on(desk, version)
     return words

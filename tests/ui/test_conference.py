@@ -271,3 +271,28 @@ def test_a_letter_is_kept_from_its_page_and_not_of_a_changed_record(screen, name
     assert "Reply about your referral" in kept.said.text
     changed = demo(HEAVY).model_copy(update={"note": "rang twice"})
     assert "drafted from another record" in screen("letters.page.letters", changed).press("letter-keep").text
+
+
+def test_kept_letters_are_read_as_text_where_their_referral_is_open_and_only_when_asked(screen, named, seat):  # noqa: F811
+    record = demo(HEAVY)
+    digest = case_from_record(record).digest
+    seat.store.keep_letter(
+        HEAVY, "reply", "Dear <b>all</b>\n<script>alert(1)</script>\x1b[2J", record_digest=digest
+    )
+    before = seat.entries()
+    page = screen("letters.page.letters", record)
+    assert "Dear" not in page.text
+    assert seat.entries() == before
+    page.press("kept-letters-go").run()
+    assert "Dear <b>all</b> <script>alert(1)</script>\ufffd[2J" in page.text
+    assert "Dear &lt;b&gt;all&lt;/b&gt;\n&lt;script&gt;alert(1)&lt;/script&gt;\ufffd[2J" in " ".join(
+        page.bodies
+    )
+    assert "by physician-1 at" in page.text
+    assert "another record than the one that is open" not in page.text
+    assert seat.entries() == before + 1
+    assert not screen("letters.page.letters", demo("pregnant")).has("button", "kept-letters-go")
+    changed = screen("letters.page.letters", record.model_copy(update={"note": "rang twice"})).press(
+        "kept-letters-go"
+    )
+    assert "another record than the one that is open" in changed.text

@@ -50,6 +50,11 @@ def letters() -> None:
             _take_away(kind, found)
         with read:
             _read(answer, found)
+    if os.environ.get(STORE_VARIABLE, "").strip():
+        with choose, told_here("The kept letters could not be shown"):
+            from candidacy.ui.kept_letters import kept_letters
+
+            kept_letters()
 
 
 def _kind() -> str:
