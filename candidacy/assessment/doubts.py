@@ -100,6 +100,8 @@ def impossible(view: View, fact: Fact) -> str:
         return words
     if isinstance(fact.value, Options):
         return _unlike(view, element, fact, fact.value)
+    if isinstance(fact.value, Members):
+        return _names_no_disc(view, fact, fact.value)
     if not isinstance(fact.value, Span):
         return ""
     return (
@@ -136,6 +138,17 @@ def _no_such_disc(fact: Fact, count: Fact) -> str:
     return (
         f"{shelf[fact.element].label} of {fact.subject} is recorded, but {shelf[VERTEBRAE].label} is "
         f"{count.provenance.as_written}: there is no such disc"
+    )
+
+
+def _names_no_disc(view: View, fact: Fact, value: Members) -> str:
+    """Why a list names a disc that is not there; empty where it names none."""
+    if value.certain.isdisjoint(OF_A_SIXTH) or (count := five_at_most(view)) is None:
+        return ""
+    shelf = catalogue()
+    return (
+        f"{shelf[fact.element].label} of {fact.subject} is recorded as {fact.provenance.as_written}, but "
+        f"{shelf[VERTEBRAE].label} is {count.provenance.as_written}: there is no such disc"
     )
 
 
@@ -179,7 +192,9 @@ def danger_left_open(view: View, element: Element, entry: str) -> str:
 def that_may_be_impossible(shelf: Catalogue) -> frozenset[str]:
     """Elements whose values may be such as cannot be beside others."""
     return frozenset(
-        e.name for e in shelf.all if e.kind == "date" or e.not_below or e.parts or e.unlike or e.listed_in
+        e.name
+        for e in shelf.all
+        if e.kind == "date" or e.not_below or e.parts or e.unlike or e.listed_in or e.levels
     )
 
 
@@ -196,6 +211,7 @@ def ordered_with(name: str, shelf: Catalogue) -> frozenset[str]:
         or any(other.element == name for other in e.unlike)
         or e.listed_in == name
         or (name == BIRTH and e.kind == "date")
+        or (name == VERTEBRAE and e.levels)
     )
 
 

@@ -6,11 +6,12 @@ from collections.abc import Callable, Mapping
 from functools import lru_cache
 from typing import Any, ClassVar
 
-from candidacy.derive.base import Inputs, derives, once_a_case
-from candidacy.foundation.values import FALSE, TRUE, Options
+from candidacy.derive.base import Inputs, Underivable, derives, once_a_case
+from candidacy.foundation.values import FALSE, TRUE, Options, Why
 
 _TABLE = "medicine_names"
-_BESIDE, _NO_WEIGHT, _UNKNOWN = "words_beside", "no_weight", "not_recognised"
+_BESIDE, _UNKNOWN = "words_beside", "not_recognised"
+_NO_WEIGHT = frozenset(("no_weight", "no_weight_counted_apart"))
 _WORD = re.compile(r"[^\W\d_]+(?:-\d+)?")
 # How other languages spell the same international name: "metotrexato", "Kortison", "acide alendronique".
 _SPELLINGS = (
@@ -23,7 +24,7 @@ _BRACKET = re.compile(r"\([^)]*\)|\[[^\]]*\]")
 
 @derives("medicine_named_class")
 def medicine_named_class(inputs: Inputs) -> Options | None:
-    """The class that the written name tells; ``no_weight`` for a known name without bearing, else ``not_recognised``.
+    """The class that the written name tells; one of two ``no_weight`` for a name without bearing, else ``not_recognised``.
 
     Source: generic names and stems of the table ``medicine_names`` (international nonproprietary names, recalled;
     common practice). A combination is of the class of its gravest part. Nothing is guessed from near spellings, but the
@@ -37,7 +38,8 @@ def medicine_named_class(inputs: Inputs) -> Options | None:
 def medicine_not_recognised(inputs: Inputs) -> Options | None:
     """Whether a medicine of no named class bears a name that is not known, so that nothing here can weigh it.
 
-    A stated class other than ``other``, or an agent, says what an unknown name leaves open. Source: common practice.
+    A stated class other than ``other``, or an agent, says what an unknown name leaves open. Without a class it is to be
+    asked what the medicine is, for not every rule set asks for the class. Source: common practice.
     """
     key = _of_name(inputs)
     if key != _UNKNOWN:
@@ -48,8 +50,12 @@ def medicine_not_recognised(inputs: Inputs) -> Options | None:
             return FALSE
         if stated is not None and len(stated.codes) > 1:
             return None  # it may be a named one
-    # a medicine without a class is not known to be harmless, and its class is asked for already
-    return None if inputs.options("medicine_class") is None else TRUE
+    if inputs.options("medicine_class") is None:
+        raise Underivable(
+            Why.TOO_IMPRECISE,
+            f"{inputs.words('medicine_name')} is no name that is known here, and no class is recorded",
+        )
+    return TRUE
 
 
 @once_a_case
@@ -86,10 +92,10 @@ def _class_of(text: str, names: "_Names") -> str:
     outside = _BRACKET.sub(" ", text)
     # a name in brackets counts only where it is graver, or nothing stands outside: "apixaban (for the heart)"
     found = [row for row, _ in names.rows if row in names.found_in(text)]
-    if found and found[0] != _NO_WEIGHT:
+    if found and found[0] not in _NO_WEIGHT:
         return found[0]
     rest = names.rest_of(outside if outside.strip() else text)
-    return _NO_WEIGHT if found and not rest else _UNKNOWN
+    return found[0] if found and not rest else _UNKNOWN
 
 
 class _Names:

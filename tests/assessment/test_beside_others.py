@@ -151,6 +151,16 @@ HELD = [
     ({"treatments.entries.0.treatment_result": told("ongoing")}, "supervised_therapy_completed"),
     ({"surgeries.entries": [DISCECTOMY], "patient.prior_lumbar_surgery": told(True)}, "surgery_date"),
     ({"patient.antithrombotic_plan_agreed": {"value": True}, "patient.antithrombotic_plan_date": {"value": "2024-01-10"}}, "antithrombotic_plan_date"),
+    # medicines that suppress immunity by their name alone, and what is still to be taken
+    ({"medicines.entries": [{"medicine_name": {"value": "imatinib"}}]}, "immunosuppressant_use"),
+    ({"medicines.entries": [{"medicine_name": {"value": "methotrexate"}}]}, "immunosuppressant_use"),
+    ({"medicines.entries": [{"medicine_class": {"value": "biologic"}, "medicine_last_dose_date": {"value": "2026-12-20"}}]}, "immunosuppressant_use"),
+    ({"medicines.entries": [{"medicine_class": {"value": "systemic_steroid"}, "medicine_last_dose_date": {"value": "2026-12-20"}}]}, "systemic_steroid_use"),
+    ({"medicines.entries": [{"medicine_name": {"value": "amlodipine"}, "medicine_class": {"value": "opioid"}}], "patient.opioid_use": {"value": True}}, "medicine_class"),
+    ({"medicines.entries": [{"medicine_name": {"value": "zorbelin"}}]}, "medicine_not_recognised"),
+    # lists that name a disc of a sixth lumbar vertebra
+    ({"injections.entries": [BLOCK | {"injection_levels": {"value": ["L6-S1"]}}]}, "injection_levels"),
+    ({"patient.discography_levels": {"value": ["L3-L4", "L4-L5", "L5-S1", "L6-S1"], "source": "disco"}}, "discography_levels"),
 ]  # fmt: skip
 
 
@@ -213,6 +223,9 @@ PASS = [
     {"patient.antibiotic_allergy": {"value": True}, "patient.antibiotic_allergies": {"value": ["clindamycin"]},
      "patient.planned_antibiotic": {"value": "cefazolin"}},
     {"patient.diagnosis_code": {"value": "M51.360; M54.50"}},
+    # names without bearing need no class, and may bear one that lists count them in
+    {"medicines.entries": [{"medicine_name": {"value": name}} for name in ("amlodipine", "omeprazole", "cholecalciferol", "levothyroxine")]},
+    {"medicines.entries": [{"medicine_name": {"value": "evolocumab"}, "medicine_class": {"value": "other"}}]},
 ]  # fmt: skip
 
 

@@ -42,9 +42,10 @@ NAMES = {
     "injectable_factor_xa_inhibitor": "fondaparinux", "low_molecular_weight_heparin": "tinzaparin",
     "thrombolytic": "alteplase", "glycoprotein_inhibitor": "tirofiban", "antiplatelet": "clopidogrel",
     "jak_inhibitor": "baricitinib", "biologic": "adalimumab", "other_immunosuppressant": "capecitabine",
-    "conventional_dmard": "methotrexate", "systemic_steroid": "dexamethasone", "antibiotic": "co-amoxiclav",
+    "conventional_dmard": "sulfasalazine", "systemic_steroid": "dexamethasone", "antibiotic": "co-amoxiclav",
     "opioid": "oxycodone", "ssri_or_snri": "sertraline", "nsaid": "ibuprofen", "insulin": "insulin glargine",
-    "bone_medicine": "denosumab", "cancer_hormone": "letrozole",
+    "bone_medicine": "denosumab", "cancer_hormone": "letrozole", "no_weight": "amlodipine",
+    "no_weight_counted_apart": "evolocumab",
 }  # fmt: skip
 
 

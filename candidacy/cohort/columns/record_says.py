@@ -105,6 +105,8 @@ def _doubts(shelf: ElementColumns, dangers: Dangers, subject: str) -> Iterator[s
             yield from _beside_parts(shelf, column, column.cells)
         if element.name in may_be:
             yield from _unlike(shelf, column)
+        if element.levels:
+            yield from _names_no_disc(shelf, column)
     if subject in OF_A_SIXTH:
         yield from _of_no_disc(shelf, subject)
     for element in worked_out_elements(catalogue()):
@@ -172,6 +174,16 @@ def _of_no_disc(shelf: ElementColumns, subject: str) -> Iterator[str]:
     known = [column.known for (_, of), column in shelf.frame.facts.items() if of == subject]
     if known and count is not None and isinstance(count.cells, Numbers):
         yield sql.all_of((count.known, f"({_high(count.cells)} <= {FIVE})", sql.any_of(known)))
+
+
+def _names_no_disc(shelf: ElementColumns, column: FactColumn) -> Iterator[str]:
+    """A list that names the disc of a sixth lumbar vertebra where at most five are counted."""
+    from candidacy.cohort.columns.conditions import column_test
+
+    count = _stated(shelf, VERTEBRAE, "patient")
+    if count is not None and isinstance(count.cells, Numbers):
+        named = [sql.is_met(column_test(column, "contains", (level,))) for level in OF_A_SIXTH]
+        yield sql.all_of((column.known, count.known, f"({_high(count.cells)} <= {FIVE})", sql.any_of(named)))
 
 
 def _below(shelf: ElementColumns, column: FactColumn, cells: Numbers) -> Iterator[str]:
