@@ -158,6 +158,14 @@ HELD = [
     ({"medicines.entries": [{"medicine_class": {"value": "systemic_steroid"}, "medicine_last_dose_date": {"value": "2026-12-20"}}]}, "systemic_steroid_use"),
     ({"medicines.entries": [{"medicine_name": {"value": "amlodipine"}, "medicine_class": {"value": "opioid"}}], "patient.opioid_use": {"value": True}}, "medicine_class"),
     ({"medicines.entries": [{"medicine_name": {"value": "zorbelin"}}]}, "medicine_not_recognised"),
+    ({"medicines.entries": [{"medicine_class": {"value": "conventional_dmard"}, "medicine_agent": {"value": "hydroxychloroquine"}}]}, "inflammatory_arthritis"),
+    ({"medicines.entries": [{"medicine_class": {"value": "other"}, "medicine_indication": {"value": "infection"}}]}, "active_infection"),
+    ({"medicines.entries": [{"medicine_class": {"value": "antibiotic"}, "medicine_last_dose_date": {"value": "2026-11-12"}}]}, "recent_infection"),
+    ({"patient.systemic_steroid_last_date": {"value": "2026-12-15"}}, "systemic_steroid_use"),
+    ({"patient.nsaid_last_dose_date": {"value": "2026-12-15"}}, "nsaid_use"),
+    # blocks that took the pain away
+    ({"injections.entries": [HIP | {"injection_kind": {"value": "selective_nerve_root"}}]}, "radicular_source_suspected"),
+    ({"injections.entries": [HIP | {"injection_kind": {"value": "basivertebral"}}]}, "vertebrogenic_source_suspected"),
     # lists that name a disc of a sixth lumbar vertebra
     ({"injections.entries": [BLOCK | {"injection_levels": {"value": ["L6-S1"]}}]}, "injection_levels"),
     ({"patient.discography_levels": {"value": ["L3-L4", "L4-L5", "L5-S1", "L6-S1"], "source": "disco"}}, "discography_levels"),
@@ -225,6 +233,8 @@ PASS = [
     {"patient.diagnosis_code": {"value": "M51.360; M54.50"}},
     # names without bearing need no class, and may bear one that lists count them in
     {"medicines.entries": [{"medicine_name": {"value": name}} for name in ("amlodipine", "omeprazole", "cholecalciferol", "levothyroxine")]},
+    {"medicines.entries": [{"medicine_class": {"value": "antibiotic"}, "medicine_last_dose_date": {"value": "2026-10-12"}}]},
+    {"injections.entries": [HIP | {"injection_kind": {"value": "selective_nerve_root"}, "injection_relief": {"value": 30, "unit": "%"}}]},
     {"medicines.entries": [{"medicine_name": {"value": "evolocumab"}, "medicine_class": {"value": "other"}}]},
 ]  # fmt: skip
 
