@@ -166,6 +166,8 @@ HELD = [
     # blocks that took the pain away
     ({"injections.entries": [HIP | {"injection_kind": {"value": "selective_nerve_root"}}]}, "radicular_source_suspected"),
     ({"injections.entries": [HIP | {"injection_kind": {"value": "basivertebral"}}]}, "vertebrogenic_source_suspected"),
+    # nearly as long as she has lived
+    ({"patient.pain_duration": told(500, unit="month")}, "pain_duration"),
     # lists that name a disc of a sixth lumbar vertebra
     ({"injections.entries": [BLOCK | {"injection_levels": {"value": ["L6-S1"]}}]}, "injection_levels"),
     ({"patient.discography_levels": {"value": ["L3-L4", "L4-L5", "L5-S1", "L6-S1"], "source": "disco"}}, "discography_levels"),
