@@ -20,6 +20,7 @@ from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfbase.ttfonts import TTFont
 from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import (
+    CondPageBreak,
     KeepInFrame,
     KeepTogether,
     PageBreak,
@@ -43,6 +44,7 @@ Paper = Literal["A4", "Letter"]
 PAPERS: dict[str, tuple[float, float]] = {"A4": A4, "Letter": LETTER}
 _REGULAR, _BOLD = "CandidacySans", "CandidacySans-Bold"
 _MARGIN = 16 * mm
+_WITH_HEADING = 40  # millimetres that a table and its headings want of a page on which they begin
 # Ink on white paper; all at least 7:1 against it.
 INK, SOFT, LINE, BAND = "#101518", "#3d474d", "#9aa5ab", "#eef1f2"
 TONES = {
@@ -219,7 +221,7 @@ class Sheets:
     def together(self, paragraphs: Sequence[TaggedParagraph]) -> None:
         """Add paragraphs that stay on one page."""
         self._tag(paragraphs, self._structure.root)
-        self._parts.append(KeepTogether(list(paragraphs)))
+        self._parts.append(KeepTogether([*self._headings(), *paragraphs]))
 
     def table(self, head: Sequence[str], rows: Sequence[Sequence[object]], widths: Sequence[float],
               tones: Sequence[Sequence[str | None]] | None = None, *, size: float = 7.5, grid: bool = False) -> None:  # fmt: skip
@@ -243,7 +245,11 @@ class Sheets:
                                    ("RIGHTPADDING", (0, 0), (-1, -1), 3), ("TOPPADDING", (0, 0), (-1, -1), 0.4 if grid else 1),
                                    ("BOTTOMPADDING", (0, 0), (-1, -1), 0.8 if grid else 3),
                                    *([("INNERGRID", (0, 0), (-1, -1), 0.4, colors.HexColor(LINE))] if grid else [])]))  # fmt: skip
-        self._parts.append(table)
+        # kept with the whole table, headings would leave a page half empty; with its first rows they stay as well
+        headings = self._headings()
+        for heading in headings:
+            heading.keepWithNext = 0
+        self._parts += [*([CondPageBreak(_WITH_HEADING * mm)] if headings else []), *headings, table]
 
     def _cell(self, text: object, size: float, tone: str | None) -> TaggedParagraph:
         lead, rest = text if isinstance(text, tuple) else ("", text)
@@ -262,6 +268,19 @@ class Sheets:
     def new_page(self) -> None:
         """Begin a new page."""
         self._parts.append(PageBreak())
+
+    def _headings(self) -> list[Any]:
+        """Take back the headings that were added last, to be put in with what follows them: kept with a part that is itself
+        kept together, they would stay behind at the end of a page.
+        """
+        found: list[Any] = []
+        while (
+            self._parts
+            and isinstance(self._parts[-1], TaggedParagraph)
+            and self._parts[-1].style.keepWithNext
+        ):
+            found.insert(0, self._parts.pop())
+        return found
 
     def _put(self, paragraphs: Sequence[TaggedParagraph]) -> None:
         self._tag(paragraphs, self._structure.root)

@@ -11,7 +11,7 @@ from candidacy.explain.hold_plan import hold_lines, hold_title
 from candidacy.explain.pdf_parts import INK, LINE, SOFT, TONES, Paper, Sheets
 from candidacy.explain.pdf_tags import artifact
 from candidacy.plan.document import PlanDocument
-from candidacy.plan.picture import Picture, picture
+from candidacy.plan.picture import LEFT, Picture, picture
 from candidacy.plan.text import HEADS, changes_lines
 
 
@@ -149,7 +149,9 @@ class _Timeline(Flowable):  # type: ignore[misc]
             canvas.drawCentredString(x, up(17), name)
         for name, y in t.lanes:
             canvas.setFillColor(colors.HexColor(INK))
-            canvas.drawString(0, up(y + 4), name if len(name) < 34 else name[:33] + "…")
+            room = LEFT - 14  # up to the middle of the first mark, which would cover what is longer
+            canvas.setFont("CandidacySans", 14 * min(1, room / canvas.stringWidth(name, "CandidacySans", 14)))
+            canvas.drawString(0, up(y + 4), name)
         canvas.setStrokeColor(colors.HexColor("#12406b"))
         canvas.setLineWidth(2)
         canvas.line(t.zero, up(20), t.zero, 0)

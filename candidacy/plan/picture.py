@@ -7,7 +7,7 @@ from msgspec import Struct
 
 from candidacy.plan.document import PlanDocument
 
-WIDTH, LEFT, TOP, LANE = 1000.0, 230.0, 34.0, 24.0
+WIDTH, LEFT, TOP, LANE = 1000.0, 284.0, 34.0, 24.0
 _TICKS = (-56, -28, -14, -7, -3, -1, 0, 1, 3, 7, 14, 30, 91, 182, 365)
 
 

@@ -14,6 +14,7 @@ from candidacy.case.load import case_from_record, load_case  # noqa: E402
 from candidacy.explain.build import build_document  # noqa: E402
 from candidacy.explain.compare import compare  # noqa: E402
 from candidacy.explain.labels import standing_words  # noqa: E402
+from candidacy.explain.page import criterion_groups  # noqa: E402
 from candidacy.explain.pdf import assessment_pdf, comparison_pdf, rule_set_pdf  # noqa: E402
 from candidacy.explain.ruleset import describe_rule_set  # noqa: E402
 from candidacy.foundation.shipped import demo_cases_folder  # noqa: E402
@@ -49,7 +50,15 @@ def test_it_holds_the_assessment_on_the_paper_asked_for(paper, width, height):
     for source in document.sources:
         assert source.key in text
     assert f"{len(reader.pages)} of {len(reader.pages)}" in text
-    assert document.case.digest[-16:] in text
+    headings = tuple(heading for heading, _ in criterion_groups(document))
+    for page in reader.pages:
+        body, _, foot = " ".join((page.extract_text() or "").split()).rpartition(
+            "Decision support for licensed"
+        )
+        assert not body.strip().endswith(headings), "a heading stays behind at the end of a page"
+        assert "as of 2026-11-25" in foot
+        for name in (document.case.digest, document.rule_set.digest, document.rule_set.version):
+            assert name in foot
 
 
 def test_equal_documents_give_equal_bytes():
