@@ -1,5 +1,7 @@
 """A stretch read whole: its values, what was not used, and what stands beside it and is taken back."""
 
+from itertools import pairwise
+
 from candidacy.reading.model import Span
 from candidacy.reading.notes.model import Said
 from candidacy.reading.notes.numbers import is_code, number
@@ -53,6 +55,8 @@ def settle(row: Stretch) -> Bound:
             if any(s.start < span.end and span.start < s.end for s, _ in missed)
             else _silent(row, piece, span, bool(here))
         )
+        if here:
+            missed += [(s, "nothing recognised") for s in _joined_on(row, piece)]
         hedged = [i for i in piece if row.parts[i].is_("hedges") and not row.parts[i].used]
         if hedged and here:
             for one in here:
@@ -84,6 +88,18 @@ def _silent(row: Stretch, piece: list[int], span: Span, said: bool) -> list[tupl
         elif not part.item.roles and part.item.text[0].isalpha():
             bare = True
     return out or ([(span, "nothing recognised")] if bare and row.said and not said else [])
+
+
+def _joined_on(row: Stretch, piece: list[int]) -> list[Span]:
+    """``took 1 ml and was silent``: behind "and", words of which nothing was used and one is not known."""
+    cuts = [k for k, i in enumerate(piece) if row.parts[i].item.text == "and"]
+    out = []
+    for cut, end in pairwise((*cuts, len(piece))):
+        rest = [row.parts[i] for i in piece[cut + 1 : end]]
+        unknown = any(not p.item.roles and p.low is None and p.item.text[0].isalpha() for p in rest)
+        if unknown and not any(p.used or p.low is not None or p.item.text in _SIGNS for p in rest):
+            out.append(Span(rest[0].start, max(p.end for p in rest)))
+    return out
 
 
 def _answers(row: Stretch, i: int) -> bool:
