@@ -38,6 +38,7 @@ _TITLE = 4
 _NEAR = 4
 """A word that takes a limit of the study back stands so many words before it at most."""
 _SIGNS = frozenset(("+", "r", "l", "rt", "lt"))
+_SIDES_ALONE = frozenset(("r", "l", "rt", "lt", "right", "left", "bilateral", "both", "and", "side", "sided"))
 _MOST_WORDS = 8
 """So many words that no rule knows are named in a reason."""
 
@@ -173,6 +174,11 @@ class Entry:
         repeated = bool(groups) and not (data.repeats | _SIGNS).isdisjoint(
             parts.words
         )  # "L4-5: same", "L5-S1 - + +"
+        repeated |= any(
+            parts.words[i][0].isdigit() for g in groups[:1] for i in range(g.end, len(parts.words))
+        )
+        spelled = {w for w in parts.words if w[0].isalpha()}
+        repeated |= bool(spelled) and spelled <= _SIDES_ALONE and not words.endswith(":")  # "Protrusion. R."
         if not repeated and (label or not said):
             return self._known("layout", data.reasons["label"])
         return self._unread(data.reasons["no_rule"])

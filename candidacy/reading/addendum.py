@@ -25,6 +25,7 @@ from candidacy.reading.model import (
 )
 
 _LEVEL = re.compile(PATTERN)
+_HEADED = re.compile(r"(?:^|[.;!?\n])[ \t]*(?P<head>[A-Za-z][A-Za-z ]*?)[ \t]*:\s*$")
 _DAY = re.compile(r"\d{4}-\d{2}-\d{2}|\d{1,2}/\d{1,2}/(?:\d{4}|\d{2})")
 _LONGEST = 100
 _MOST = 50
@@ -164,7 +165,8 @@ def unread(
             return tuple(c._replace(about=LEVELS_MOVED) for c in _no_level(findings))
     for a in accounts:
         outside = a.missed and a.statement >= 0 and not any(s.start <= a.span.start < s.end for s in known)
-        if outside and words.match(text, a.span.start, a.span.end):
+        headed = _HEADED.search(text, max(0, a.span.start - _LONGEST), a.span.start) if outside else None
+        if outside and words.match(text, headed.start("head") if headed else a.span.start, a.span.end):
             return tuple(c._replace(about=UNREAD) for c in _no_level(findings))
     return ()
 

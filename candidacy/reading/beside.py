@@ -18,6 +18,7 @@ _SLIP = "listhesis"
 _DESCRIBED = "sequestration"
 """A degree that a dash before it adds to the one before, as its nature."""
 _THAN = "than"
+_PLUS = "+"
 _LEAD = 3
 """So many words may stand between ``was`` and what was."""
 
@@ -52,8 +53,16 @@ def beside(parts: Parts, mentions: Sequence[Mention]) -> dict[int, str]:
     """Give the tokens that are such signs, each with its letter."""
     signs, words = _signs(), parts.words
     found: dict[int, str] = {}
+    signed = any(m.kind != "known" and words[m.end : m.end + 1] == [_PLUS] for m in mentions)
     for m in mentions:
         if m.kind != "known":
+            if (
+                signed
+                and signs.dash.issuperset(words[m.end : m.end + 1])
+                and words[m.end + 1 : m.end + 2] not in ([], ["ve"])
+            ):
+                found[m.end] = _EMPTY  # "fissure + at L4-5, fissure - at L5-S1"
+                continue
             at = _empty(words, m, mentions, signs)
             at = _zero_of_a_side(words, m, signs) if at is None else at
             if at is not None:

@@ -135,6 +135,11 @@ def _says_something(parts: Parts, rest: Collection[int], low: int, high: int) ->
         return True
     if any(low <= start < high for start, _, _ in parts.severities):
         return True  # "severe stenosis is not seen; mild only"
+    alone = [
+        o for o in within(parts.objs) if o.entry.kind in _OF_A_DISC and (o.start, o.end) == (low + 1, high)
+    ]
+    if alone and parts.words[low] == "," == "".join(parts.words[high : high + 1]):
+        return True  # "narrowed canal, height, signal normal"
     acts = within(parts.acts)
     normal = all(a.entry.kind == "normal" for a in acts)
     denied = any(m.entry.kind == "negation" for m in within(parts.mods))

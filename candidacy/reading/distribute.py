@@ -8,12 +8,12 @@ import itertools
 from collections.abc import Sequence
 from typing import Any, NamedTuple
 
-from candidacy.reading.grades import ROMAN, set_grade, values_at
+from candidacy.reading.grades import ROMAN, number, set_grade, values_at
 from candidacy.reading.groups import OTHERS, kind_of_group, set_place
 from candidacy.reading.levels import read_place
 from candidacy.reading.lexer import Group, Tokens
 from candidacy.reading.lexicon import Grade, Lexicon, grammar
-from candidacy.reading.measures import KIND, Measure, Written, about, written
+from candidacy.reading.measures import KIND, UNITS, Measure, Written, about, written
 from candidacy.reading.mention import Mention, Parts, Severity
 
 _NO = grammar("form_no")
@@ -25,6 +25,9 @@ _OPEN = frozenset(("(", ":", "-", "–", "="))
 _TURN = "respectively"
 _MANY = 3
 """So many values without ``respectively`` are taken in turn; of two each disc may have both."""
+_MODIC = "modic_type"
+_STROKE = frozenset("/")
+_IN_A_ROW = frozenset((",", "/", "&", "and"))
 _BREAK = frozenset((",", ";", "and", "&", "but", "(", ")"))
 
 
@@ -62,11 +65,11 @@ def distribute(
         pairs = _in_turn(parts, groups, values) if turn else _pairs(parts, groups, base, values)
         if pairs and _made(base, scale, pairs, parts, tokens, mentions):
             return True
-    if turn or many < _MANY or scale is None or scale.kind != base.kind:
+    if turn or many < _MANY or scale is None or scale.kind not in (base.kind, _MODIC):
         return False
     # "Pfirrmann 2, 2, 3, 4, 5 from L1-2 to L5-S1": of a scale a disc has one grade, and there are as many
     values = _values(parts, base, scale, sizes, True, True) or []
-    if any(v.kind != "grade" for v in values) or not _all_consumed(parts, groups, base, values):
+    if any(v.kind != "grade" for v in values) or not _all_consumed(parts, groups, base, values, _STROKE):
         return False
     return _made(base, scale, _in_turn(parts, groups, values), parts, tokens, mentions)
 
@@ -96,6 +99,32 @@ def _made(
     mentions[:] = [m for m in mentions if m.scope == "report"]
     mentions += [m for m in made if m is not None]
     return True
+
+
+def in_a_row(
+    parts: Parts, groups: Sequence[Group], mentions: Sequence[Mention], lex: Lexicon
+) -> list[Mention]:
+    """List the graded findings of several discs beside numbers of which each may be another disc's: ``Modic L4-S1: 0, 1``."""
+    words = parts.words
+    if sum(len(g.discs) for g in groups) < 2:
+        return []
+    scales = {g.kind for g in lex.grades.values()}
+    found: list[Mention] = []
+    for m in mentions:
+        if m.kind not in scales and m.kind not in lex.grade_of:
+            continue
+        for at in range(max(m.start, 0), len(words) - 2):
+            last = words[at + 2]
+            if (
+                number(words[at]) is not None
+                and words[at + 1] in _IN_A_ROW
+                and number(last) is not None
+                and not m.start <= at < at + 2 < m.end
+                and (at + 3 == len(words) or words[at + 3] not in UNITS)
+            ):
+                found.append(m)
+                break
+    return found
 
 
 def cut_short(parts: Parts, groups: Sequence[Group]) -> bool:
@@ -156,7 +185,12 @@ def _values(
             continue
         if word in _NO or (yes and word in _YES and word != "seen"):
             found.append(Said("no" if word in _NO else "yes", here, at, word))
-        elif scale is not None and (word in _CUES or words[here - 1] in _CUES or scale.kind == base.kind):
+        elif scale is not None and (
+            word in _CUES
+            or words[here - 1] in _CUES
+            or scale.kind == base.kind
+            or (turn and scale.kind == _MODIC)
+        ):
             start = at if word in _CUES else here
             numbers, end = values_at(words, start) if not turn else _single(words, start)
             if numbers:
@@ -194,7 +228,13 @@ def _without_unit(words: list[str], last: Written) -> list[Said]:
     return out
 
 
-def _all_consumed(parts: Parts, groups: Sequence[Group], base: Mention, values: Sequence[Said]) -> bool:
+def _all_consumed(
+    parts: Parts,
+    groups: Sequence[Group],
+    base: Mention,
+    values: Sequence[Said],
+    also: frozenset[str] = frozenset(),
+) -> bool:
     taken = set(range(base.start, base.end))
     for start, end in [*((g.start, g.end) for g in groups), *((v.start, v.end) for v in values)]:
         taken.update(range(start, end))
@@ -205,7 +245,7 @@ def _all_consumed(parts: Parts, groups: Sequence[Group], base: Mention, values: 
         if a.start > first_level or any(v.start < base.start for v in values):
             return False  # of one level or of all, the words do not say
         taken.update(range(a.start, a.end))
-    return all(i in taken or w in _FILLER or w in _CUES for i, w in enumerate(parts.words))
+    return all(i in taken or w in _FILLER or w in _CUES or w in also for i, w in enumerate(parts.words))
 
 
 def _in_turn(

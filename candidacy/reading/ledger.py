@@ -8,6 +8,7 @@ from functools import cache, lru_cache
 from candidacy.reading.account import Entry
 from candidacy.reading.coverage import Heard, ledger_words
 from candidacy.reading.headings import heading, numeral
+from candidacy.reading.levels import PATTERN
 from candidacy.reading.lexicon import Lexicon, lexicon
 from candidacy.reading.model import ABSENT, KNOWN, UNREAD, Account, Finding, Span, Statement, Unplaced
 from candidacy.reading.set_table import tables
@@ -15,6 +16,9 @@ from candidacy.reading.table import columns
 
 _WORD = re.compile(r"[^\W_]+")
 _LINE = re.compile(r"[^\r\n\v\f\x1c-\x1e\x85\u2028\u2029]+")
+_LEVEL_BEFORE = re.compile(rf"(?:{PATTERN})\s*:\s*$")
+_LEVEL_BEHIND = re.compile(rf"[.)]\s*(?:{PATTERN})")
+_LONGEST_NAME = 40
 _LETTER = re.compile(r"[^\W\d_]")
 _MARKUP = " \t*#_=[]<>~-–—.,;()0123456789"
 
@@ -73,6 +77,10 @@ def _between(text: str, start: int, end: int, heads: Callable[[], Set[int]]) -> 
     span = Span(found[0].start(), found[-1].end())
     lex, reasons = lexicon(), ledger_words().reasons
     if all(m[0].isdigit() for m in found):
+        if _LEVEL_BEFORE.search(text, max(0, start - _LONGEST_NAME), span.start) and _LEVEL_BEHIND.match(
+            text, span.end
+        ):
+            return [Account(span, UNREAD, -1, why=reasons["no_rule"], missed=(span,))]  # "L3-4: 3. L4-5: 4."
         return [Account(span, KNOWN, -1, rule="layout", why=reasons["item"])]
     rows = [(m.start(), m[0]) for m in _LINE.finditer(text, start, span.end)]
     if all(_is_layout(p, lex) for at, p in rows if at not in heads()):

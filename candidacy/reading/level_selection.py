@@ -142,12 +142,19 @@ def denied_there(parts: Parts, named: Sequence[Group], mentions: Sequence[Mentio
     rows = [p for p in parts.places if p.entry.kind == "exception"] if mentions else []
     said = {d for m in mentions for d in m.discs} if rows else set()
     return [
-        (p.start, g.end)
+        (p.start, _clause_end(parts, g) if _goes_on(parts, g) else g.end)
         for p in rows
-        if not _DENIES.isdisjoint(parts.words[p.start : p.end])
         for g in named
-        if p.start <= g.start <= p.end + 1 and said.isdisjoint(g.discs)
+        if p.start <= g.start <= p.end + 1
+        and said.isdisjoint(g.discs)
+        and (_goes_on(parts, g) or not _DENIES.isdisjoint(parts.words[p.start : p.end]))
     ]
+
+
+def _clause_end(parts: Parts, group: Group) -> int:
+    """Give where what is said of a disc left out ends: ``except L4-5, which is normal``."""
+    words = parts.words
+    return next((i for i in range(group.end, len(words)) if words[i] in (";", ".")), len(words))
 
 
 def turn_round(parts: Parts, groups: list[Group], mentions: list[Mention]) -> None:

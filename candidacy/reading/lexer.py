@@ -14,6 +14,7 @@ _TOKEN = re.compile(
     rf"|[DLSTVdlstv][A-UW-Za-uw-z]{_WORD}"  # or whose second letter tells so
     rf"|{PATTERN}"
     rf"|[^\W\d_]{_WORD}"
+    r"|\d(?=(?:,\d){2,}(?![\d./]))|\d(?=(?:/\d){2,}(?!\d))|(?<=\d[,/])\d(?!\d)"  # "2,2,3": a value for each of several
     rf"|{BARE}"
     r"|\d+(?:[.,]\d+)?"
     r"|\.{4,}|\.(?:[ \t]\.){2,}|…{2,}"  # dots that lead from a label to its value

@@ -26,6 +26,7 @@ _ADVERBS = grammar("adverbs")
 _BESIDE = grammar("list") | {"<disc>", ":", "(", ")", "-", "–", "is", "."}
 _LEAD = LEAD_IN | {"additionally", "again", "specifically", "next", "finally", "posteriorly", ","}
 _PAUSES = frozenset((",", ";", "with", "and"))
+_OF_LEVELS = frozenset(("multilevel", "level", "levels", "disc", "elsewhere"))
 _COUNTED = {"two": 2, "2": 2, "three": 3, "3": 3, "four": 4, "4": 4}
 _AWAY = frozenset(("above", "below", "beneath", "over", "under", "adjacent", "elsewhere"))
 _FROM_IT = (["it"], ["this"], ["that"], ["them"], ["these"], ["to"], [","], [":"])
@@ -227,6 +228,11 @@ def _by_context(parts: Parts, mentions: Sequence[Mention], ctx: Context, sentenc
             beside = () if ctx.stepped not in ("", p.entry.kind) else next_to(parts, ctx.last, p)
             set_place(m, beside, "carried" if beside else "left_out")
         return
+    spread = [p for p in parts.places if p.entry.kind == "multilevel" and _names_levels(parts, p)]
+    if spread and "<disc>" not in parts.words:
+        for m in mentions if any(parts.words[p.start] == "elsewhere" for p in spread) else ():
+            set_place(m, (), "left_out")
+        return
     if ctx.heading and same_line:
         for m in mentions:
             set_place(m, ctx.heading, "heading")
@@ -283,6 +289,11 @@ def _by_context(parts: Parts, mentions: Sequence[Mention], ctx: Context, sentenc
                 m.placed = UNDER_HEADING
             elif m.kind in CONSEQUENCES and not _denial(m):
                 set_place(m, ctx.previous, "carried")
+
+
+def _names_levels(parts: Parts, place: Match) -> bool:
+    """``Mild bulges at several levels``, ``none elsewhere``: other discs than that of the heading are meant."""
+    return not _OF_LEVELS.isdisjoint(parts.words[place.start : place.end])
 
 
 def _counted(parts: Parts, ctx: Context) -> tuple[str, ...]:

@@ -53,7 +53,7 @@ def forward(
                 act.entry.kind == "compress" and not _WITHIN.isdisjoint(gap)
             )  # "the root in the lateral recess"
             or ("," in gap and _AND.isdisjoint(gap) and _graded_there(parts, last, o.start))
-            or ("," in gap and _AND.isdisjoint(gap) and _said_of(o, parts))
+            or ("," in gap and _AND.isdisjoint(gap) and (_said_of(o, parts) or _listed_on(o, parts)))
             or _blocked(parts, last, o.start, act)
             or not all(w in _JOIN or _is_severity(parts, last + i) for i, w in enumerate(gap))
         ):
@@ -107,6 +107,14 @@ def _said_of(o: Match, parts: Parts) -> bool:
     if not following or not following[0][0].isalpha():
         return False
     return following[0] not in _JOIN and not any(x.start == o.end for x in (*parts.objs, *parts.places))
+
+
+def _listed_on(o: Match, parts: Parts) -> bool:
+    """``narrowed canal, height, signal normal``: things in a row that end in an action of their own."""
+    at, ends = o.end, {x.start: x.end for x in parts.objs}
+    while at < len(parts.words) and (at in ends or parts.words[at] == ","):
+        at = ends.get(at, at + 1)
+    return at > o.end and any(a.start == at for a in parts.acts)
 
 
 def _has_its_own(o: Match, parts: Parts) -> bool:

@@ -2,7 +2,7 @@
 
 from candidacy.reading.lexer import Match
 from candidacy.reading.lexicon import grammar
-from candidacy.reading.mention import Mention, Parts, Severity
+from candidacy.reading.mention import COPULA, Mention, Parts, Severity
 from candidacy.reading.reach import NEURAL, SIDES
 
 _MIDLINE = "canal"
@@ -17,6 +17,7 @@ _LEAD = _VERBS | {"at", "in", "of", "<disc>", "level", "disc", "on", "the"}
 _BEHIND_SIDE = grammar("behind_side")
 _SET_OFF: tuple[list[str], ...] = ([], ["on", "the"], ["to", "the"], [","], ["("])
 """Between a finding and a side behind it."""
+_MORE_THAN = (frozenset(("more", "greater", "larger", "worse")), "than")
 _APART = 3
 """So many words stand between the grades of two sides at most."""
 _NEAR = 7
@@ -38,14 +39,27 @@ def describe(m: Mention, parts: Parts) -> None:
         if a.start >= m.end and not told and parts.words[m.end : a.start] not in _SET_OFF:
             continue
         if a.entry.kind == "side":
-            if m.kind == "displacement" and parts.words[a.start : a.end] == ["both"]:
-                continue  # "both bulge" speaks of discs
+            discs_are = not COPULA.isdisjoint(parts.words[a.end : a.end + 1]) and m.obj not in _HAVE_SIDES
+            of_discs = m.kind == "displacement" or discs_are
+            if of_discs and parts.words[a.start : a.end] == ["both"]:
+                continue  # "both bulge", "both are desiccated" speak of discs
             if a.start > m.end and not _closes_phrase(parts, a.end, m):
                 continue
-            sides += [s for s in a.entry.value if s not in sides]
+            sides += [s for s in (*a.entry.value, *_less_so(a, parts)) if s not in sides]
         elif m.kind == "displacement":
             m.attributes = (*m.attributes, a)
-    m.sides = tuple(sides)
+    m.sides = tuple(sorted(sides))
+
+
+def _less_so(a: Match, parts: Parts) -> tuple[str, ...]:
+    """``Stenosis, right > left``, ``right more than left``: it is on the other side too."""
+    for b in parts.attributes:
+        gap = parts.words[a.end : b.start] if b.entry.kind == "side" and b.start > a.end else []
+        if gap == [">"] or (
+            len(gap) == len(_MORE_THAN) and gap[0] in _MORE_THAN[0] and gap[1] == _MORE_THAN[1]
+        ):
+            return tuple(b.entry.value)
+    return ()
 
 
 def _is_told(gap: list[str]) -> bool:

@@ -8,7 +8,7 @@ from candidacy.reading.clause_data import clause_data
 from candidacy.reading.clauses import Unread, withdraw
 from candidacy.reading.coverage import Heard
 from candidacy.reading.directions import NEXT
-from candidacy.reading.distribute import cut_short, distribute
+from candidacy.reading.distribute import cut_short, distribute, in_a_row
 from candidacy.reading.emit import emit, emit_size
 from candidacy.reading.gathered import Gathered, take_back
 from candidacy.reading.grades import add_grades
@@ -158,6 +158,10 @@ def _take(
     lost = [] if listed else withdraw(parts, groups, tokens.groups, mentions)
     if mentions and not listed and sentence.section not in _NOT_TODAY:
         lost += beside_unknown(parts, tokens, added, mentions)
+    mixed = [] if listed or not graded else in_a_row(parts, groups, mentions, lex)
+    if mixed:
+        mentions[:] = [m for m in mentions if m not in mixed]
+        out.left_over.append(Unplaced(sentence.span, clause_data()["reasons"]["levels"]))
     if mentions and not listed and cut_short(parts, groups):
         mentions.clear()
         out.left_over.append(Unplaced(sentence.span, clause_data()["reasons"]["levels"]))
@@ -232,6 +236,10 @@ def _left_open(parts: Parts, mentions: Sequence[Mention]) -> None:
 
     ``No recurrent herniation`` without a disc speaks of the one that was treated, whichever that is.
     """
+    doubted = {(m.kind, m.value, m.discs) for m in mentions if m.status == POSSIBLE}
+    for m in mentions if doubted else ():
+        if m.status == PRESENT and (m.kind, m.value, m.discs) in doubted and len(m.discs) == 1:
+            m.status = POSSIBLE  # "migrated fragment, likely sequestered"
     if not _AGAIN.isdisjoint(parts.words):
         for m in mentions:
             denied = [x.start for x in m.mods if x.entry.kind == "negation" and x.end <= m.start]

@@ -78,6 +78,7 @@ BY_NEIGHBOURS = (
     "place_in_a_row",
     "counted_lumbar_discs",
     "discs_without_their_letter",
+    "levels_with_a_comma",
     "denied_as_far_as_a_vertebra",
     "grades_in_turn",
 )

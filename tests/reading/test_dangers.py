@@ -126,6 +126,7 @@ def test_what_else_may_meet_the_root_is_no_conflict(text: str) -> None:
 ADDENDA = [
     "FINDINGS: L3-4: moderate canal stenosis. ADDENDUM: Level of the stenosis should read L4-5.",
     "FINDINGS: L3-4: moderate canal stenosis. ADDENDUM 4/5/26: this should have been dictated under L4-5.",
+    "FINDINGS: L3-4: moderate canal stenosis. Addendum: should say mild.",
     "FINDINGS: L3-4: moderate canal stenosis.\n\nADDENDUM\nThe stenosis described above is one level lower.",
 ]
 

@@ -48,7 +48,10 @@ def test_what_is_said_of_the_study(text: str, kind: str, there: bool) -> None:
         ("L4-5: moderate canal stenosis, right pedicle short.", ()),
         ("L4-5: moderate canal stenosis, left.", ("left",)),
         ("L4-5: moderate canal stenosis (right).", ("right",)),
-        ("L4-5: moderate canal stenosis, left more than right.", ("left",)),
+        ("L4-5: moderate canal stenosis, left more than right.", ("left", "right")),
+        ("L4-5: moderate canal stenosis, Rt > Lt.", ("left", "right")),
+        ("L4-5: moderate canal stenosis, right than left.", ("right",)),
+        ("L4-5: bil. moderate canal stenosis.", ("left", "right")),
         ("L4-5: moderate canal stenosis, left side worse.", ("left",)),
         ("L4-5: moderate canal stenosis bilaterally.", ("left", "right")),
     ],
@@ -248,6 +251,10 @@ def test_both_of_two_discs_are_no_sides() -> None:
         if f.status == "present"
     ]
     assert [(f.disc, f.value, f.sides) for f in found] == [("L4-L5", "bulge", ()), ("L5-S1", "bulge", ())]
+    dark = read_text("Neither L4-5 nor L5-S1 is herniated; both are desiccated.").findings
+    assert [f.sides for f in dark if f.kind == "desiccation"] == [(), ()]
+    narrowed = read_text("L4-5: foramina: both are narrowed.").findings
+    assert {f.sides for f in narrowed if f.kind == "foraminal_stenosis"} == {("left", "right")}
     narrowed = read_text("L4-5: the bulge narrows both foramina.").findings
     assert {f.sides for f in narrowed if f.kind == "foraminal_stenosis"} == {("left", "right")}
 
