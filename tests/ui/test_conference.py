@@ -296,3 +296,25 @@ def test_kept_letters_are_read_as_text_where_their_referral_is_open_and_only_whe
         "kept-letters-go"
     )
     assert "another record than the one that is open" in changed.text
+
+
+def test_a_decision_half_written_is_found_again_by_its_writer_until_it_is_signed(screen, named, seat):  # noqa: F811
+    for who in ("physician-1", "surgeon-1", "radiologist-1"):
+        rate(seat.of(who), seat.item, 6)
+    page = screen(SEAT, **{"seat-view": "Case", "seat-item": seat.item})
+    key = f"seat-d-{seat.item}-0"
+    page.tap(f"{key}-decision", "not")
+    page._find("text_area", f"{key}-reason").set_value("Too heavy for the table.")
+    page.run().tap("kept-seat-view", "Queue").tap(
+        "kept-seat-view", "Case"
+    )  # the toolkit forgets what is not drawn
+    assert page.value("text_area", f"{key}-reason") == "Too heavy for the table."
+    page.type("store-person-field", "surgeon-1")
+    assert page.value("text_area", f"{key}-reason") == ""
+    page.type("store-person-field", "physician-1")
+    assert page.value("text_area", f"{key}-reason") == "Too heavy for the table."
+    page.pick(f"{key}-responsible", "physician-1").pick(f"{key}-meaning", "approval").press("seat-sign")
+    assert "Signed and kept." in page.text
+    (decision,) = seat.store.open_referral(HEAVY).decisions
+    assert (decision.said.decision, decision.said.reason) == ("not", "Too heavy for the table.")
+    assert not page.desk.kept["seat-typed"]

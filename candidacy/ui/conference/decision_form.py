@@ -13,6 +13,7 @@ from candidacy.ui import show
 from candidacy.ui.conference.seat import fresh, lines, text
 from candidacy.ui.session import safely
 from candidacy.ui.store_line import store
+from candidacy.ui.typed import drop_typed, typed
 
 _MEANINGS = get_args(Meaning)
 
@@ -36,41 +37,41 @@ def decision_form(page: CasePage) -> None:
 def _fields(page: CasePage, key: str, part: tuple[str, ...], corrects: int) -> None:
     st.subheader("What was decided")
     chosen = st.segmented_control(
-        "Decision", list(DECISIONS), key=f"{key}-decision", format_func=DECISIONS.__getitem__
+        "Decision", list(DECISIONS), **typed(f"{key}-decision", None), format_func=DECISIONS.__getitem__
     )
     if chosen == "treat":
-        st.multiselect("Which disc", LEVELS, key=f"{key}-discs", placeholder="choose")
+        st.multiselect("Which disc", LEVELS, **typed(f"{key}-discs", []), placeholder="choose")
     if chosen == "not_yet":
         with st.container(horizontal=True):
-            st.text_input("Until (YYYY-MM-DD)", key=f"{key}-until", max_chars=10, width=160)
-            st.text_input("After what has happened", key=f"{key}-after", max_chars=500)
+            st.text_input("Until (YYYY-MM-DD)", **typed(f"{key}-until"), max_chars=10, width=160)
+            st.text_input("After what has happened", **typed(f"{key}-after"), max_chars=500)
     if chosen == "more_tests":
-        st.text_area("Which tests, one a line", key=f"{key}-tests", height=80, max_chars=2000)
-    st.text_area("Reason (always required)", key=f"{key}-reason", height=80, max_chars=20_000)
-    st.text_area("Conditions, one a line", key=f"{key}-conditions", height=68, max_chars=5000)
+        st.text_area("Which tests, one a line", **typed(f"{key}-tests"), height=80, max_chars=2000)
+    st.text_area("Reason (always required)", **typed(f"{key}-reason"), height=80, max_chars=20_000)
+    st.text_area("Conditions, one a line", **typed(f"{key}-conditions"), height=68, max_chars=5000)
     dissenting = st.multiselect(
-        "Who would have decided otherwise", part, key=f"{key}-dissent", placeholder="nobody"
+        "Who would have decided otherwise", part, **typed(f"{key}-dissent", [], part), placeholder="nobody"
     )
     for person in dissenting:
-        st.text_input(f"Why, {person}", key=f"{key}-dissent-{person}", max_chars=2000)
+        st.text_input(f"Why, {person}", **typed(f"{key}-dissent-{person}"), max_chars=2000)
     with st.container(horizontal=True, vertical_alignment="bottom"):
         st.selectbox(
             "Responsible",
             part,
             index=None,
-            key=f"{key}-responsible",
+            **typed(f"{key}-responsible", None),
             accept_new_options=True,
             width=200,
             placeholder="choose",
         )
         st.text_input(
-            "Look at it again on", key=f"{key}-review", max_chars=10, width=150, placeholder="YYYY-MM-DD"
+            "Look at it again on", **typed(f"{key}-review"), max_chars=10, width=150, placeholder="YYYY-MM-DD"
         )
         st.selectbox(
             "Your signature means",
             _MEANINGS,
             index=None,
-            key=f"{key}-meaning",
+            **typed(f"{key}-meaning", None),
             width=180,
             placeholder="choose",
         )
@@ -103,5 +104,6 @@ def _sign(item: int, version: int, key: str, corrects: int) -> None:
         text(f"{key}-review"),
     )  # fmt: skip
     decide(store(), item, said, version=version, meaning=meaning, corrects=corrects)
+    drop_typed(f"{key}-")
     fresh()
     st.session_state["notice"] = "Signed and kept."

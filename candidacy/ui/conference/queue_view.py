@@ -10,6 +10,7 @@ from candidacy.ui import show
 from candidacy.ui.conference.seat import clear, open_case, read_before, text
 from candidacy.ui.session import safely
 from candidacy.ui.store_line import store
+from candidacy.ui.typed import typed
 
 
 def queue_view(now: Store) -> None:
@@ -27,10 +28,10 @@ def queue_view(now: Store) -> None:
     new = [each.reference for each in waiting if each.item is None]
     st.subheader("Ask about a referral")
     with st.container(horizontal=True, vertical_alignment="bottom", key="seat-ask"):
-        st.selectbox("Referral", new, index=None, key="seat-ask-reference", accept_new_options=True, width=280,
+        st.selectbox("Referral", new, index=None, **typed("seat-ask-reference", None), accept_new_options=True, width=280,
                      placeholder="choose, or type its reference")  # fmt: skip
-        st.text_input("Question", key="seat-ask-question", max_chars=500, width=380)
-        st.text_input("Presented by (local id)", key="seat-ask-presenter", max_chars=64, width=190)
+        st.text_input("Question", max_chars=500, **typed("seat-ask-question"), width=380)
+        st.text_input("Presented by (local id)", max_chars=64, **typed("seat-ask-presenter"), width=190)
         st.button("Put into the queue", key="seat-ask-go", type="primary", on_click=_ask)
 
 
@@ -101,6 +102,6 @@ def _ask() -> None:
     found = ask_about(
         store(), text("seat-ask-reference"), text("seat-ask-question"), presenter=text("seat-ask-presenter")
     )
-    clear("seat-ask-question", "seat-ask-presenter")
+    clear("seat-ask-reference", "seat-ask-question", "seat-ask-presenter", seat_ask_reference=None)
     st.session_state["seat-ask-reference"] = None
     st.session_state["notice"] = f"{found.reference} is in the queue as item {found.seq}."

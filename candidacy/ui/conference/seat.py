@@ -13,6 +13,7 @@ from candidacy.conference.found import item_of
 from candidacy.conference.queue import Read
 from candidacy.records.store import Store
 from candidacy.ui.session import desk
+from candidacy.ui.typed import drop_typed
 
 _READ, _PAGE = "seat-read", "seat-page"
 
@@ -63,4 +64,5 @@ def lines(key: str) -> list[str]:
 def clear(*keys: str, **values: Any) -> None:
     """Empty fields after what was in them is entered."""
     for key in keys:
+        drop_typed(key)
         st.session_state[key] = values.get(key.replace("-", "_"), "")
