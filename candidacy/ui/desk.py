@@ -42,13 +42,15 @@ ASKED_TODAY = "=today"
 ASKED_DIRECTLY = "asked directly"
 REPORT_DRAFT = re.compile(r"report (\d+) (.+)")
 """The subject of a refused correction of a report: the number of the report, and whom or which disc it is of."""
+DOCUMENT_TYPED = "document-typed"
+"""What stands in the fields of a document that is not added or corrected yet, by field."""
 STORE_BASE = "store-base"
 """Kept under this: reference and version of the store that the work on the open referral stands on."""
 # Of what a desk keeps, this belongs to one referral and is parked with it.
 OF_A_REFERRAL = ("reports", "report", "report-text", "report-day", "report-kind", "unsettled", "study-days", "source", "dated", "more-levels",
                  "missing-rows", "missing-unlocked", "exports-agreed", "intake-page", "intake-rows", "intake-at", "intake-sources",
                  "intake-listing", "intake-new-document", "letter-day", "letter-medicine", "letter-blanks", "day",
-                 "plan-day", "plan-before", "plan-entries", STORE_BASE)  # fmt: skip
+                 "plan-day", "plan-before", "plan-entries", DOCUMENT_TYPED, STORE_BASE)  # fmt: skip
 
 # Rows that a page made of elements that the rules read.
 _ROWS_ON_A_PAGE = ("missing-rows", "missing-unlocked", "intake-rows", "intake-listing")

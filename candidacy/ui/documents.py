@@ -10,7 +10,7 @@ from candidacy.case.record import CaseRecord, Document
 from candidacy.foundation.errors import CaseError, Code, Problem
 from candidacy.ui import show
 from candidacy.ui.days import day_typed
-from candidacy.ui.desk import ASKED_TODAY
+from candidacy.ui.desk import ASKED_TODAY, DOCUMENT_TYPED
 from candidacy.ui.session import desk, hold, keep, kept_choice, safely
 
 KINDS = {
@@ -94,29 +94,28 @@ def _add_then(key: str, done: Callable[[], None]) -> None:
 def _form(
     key: str, document: Document | None, word: str, done: Any, *args: Any, kinds: tuple[str, ...] = ()
 ) -> None:
-    if document is not None:
-        for name, value in (
-            ("kind", document.kind),
-            ("date", document.date or ""),
-            ("title", document.title),
-        ):
-            if not st.session_state.get(f"{key}-refused"):
-                hold(f"{key}-{name}", value)
-    with st.form(f"{key}-form", border=False):
+    shown = {"kind": document.kind, "date": document.date or "", "title": document.title} if document else {}
+    left = desk().kept.get(DOCUMENT_TYPED, {})
+    for name, empty in (("kind", None), ("date", ""), ("title", "")):
+        hold(f"{key}-{name}", left.get(f"{key}-{name}", shown.get(name, empty)))
+    with st.container(key=f"{key}-form"):
         if len(kinds) == 1:
             st.session_state[f"{key}-kind"] = kinds[0]
         else:
-            st.selectbox(
-                "Kind",
-                list(kinds or KINDS),
-                index=None,
-                key=f"{key}-kind",
-                format_func=KINDS.__getitem__,
-                placeholder="choose",
-            )
-        st.text_input("Date (YYYY-MM-DD, YYYY-MM or YYYY)", key=f"{key}-date", max_chars=30)
-        st.text_input("Title", key=f"{key}-title", max_chars=200)
-        st.form_submit_button(word, on_click=done, args=(key, *args))
+            st.selectbox("Kind", list(kinds or KINDS), index=None, key=f"{key}-kind", format_func=KINDS.__getitem__,
+                         placeholder="choose", on_change=_keep_typed, args=(f"{key}-kind",))  # fmt: skip
+        for name, label, most in (
+            ("date", "Date (YYYY-MM-DD, YYYY-MM or YYYY)", 30),
+            ("title", "Title", 200),
+        ):
+            place = f"{key}-{name}"
+            st.text_input(label, key=place, max_chars=most, on_change=_keep_typed, args=(place,))
+        st.button(word, key=f"{key}-go", on_click=done, args=(key, *args))
+
+
+def _keep_typed(place: str) -> None:
+    """Keep what stands in a field of a document: a menu that is closed takes its fields away, and what is in them."""
+    desk().kept[DOCUMENT_TYPED] = {**desk().kept.get(DOCUMENT_TYPED, {}), place: st.session_state[place]}
 
 
 def document_words(record: CaseRecord, key: str) -> str:
@@ -141,7 +140,6 @@ def _written(key: str) -> dict[str, Any]:
     CaseError
         If no kind is chosen, or the date is none; what was typed stays in the form.
     """
-    st.session_state[f"{key}-refused"] = True
     kind, written = st.session_state[f"{key}-kind"], st.session_state[f"{key}-date"].strip()
     if kind is None:
         told = "no kind of document is chosen yet"
@@ -150,9 +148,9 @@ def _written(key: str) -> dict[str, Any]:
         written, shown = day_typed(written)
         if shown:
             st.session_state[f"{key}-date"] = written
+            _keep_typed(f"{key}-date")
             told = f"the date is read as {shown}; if that is right, press again"
             raise CaseError([Problem(Code.BAD_DATE, told, field="date", found=written)])
-    st.session_state[f"{key}-refused"] = False
     return {"kind": kind, "date": written or None, "title": st.session_state[f"{key}-title"].strip()}
 
 
@@ -165,6 +163,7 @@ def _add(key: str) -> None:
         number += 1
     name = f"{stem}-{number}"
     desk().take(with_document(record, name, document), f"document added: {name}, {_words(document)}")
+    _entered(key)
     desk().kept["source"] = name
 
 
@@ -173,3 +172,11 @@ def _correct(key: str, name: str) -> None:
     record = desk().record
     document = record.documents[name].model_copy(update=_written(key))
     desk().take(with_document(record, name, document), f"document corrected: {name}, {_words(document)}")
+    _entered(key)
+
+
+def _entered(key: str) -> None:
+    left = desk().kept.get(DOCUMENT_TYPED, {})
+    desk().kept[DOCUMENT_TYPED] = {
+        place: value for place, value in left.items() if not place.startswith(f"{key}-")
+    }
