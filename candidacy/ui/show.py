@@ -73,7 +73,7 @@ def move_to(key: str) -> None:
         "move",
         f"let tries = 0; const go = () => {{ const box = document.querySelector('.st-key-{safe}');"
         " if (!box) { if (tries++ < 20) setTimeout(go, 100); return; }"
-        " box.scrollIntoView({block: 'center'}); const f = box.querySelector('input, textarea, button');"
+        " box.scrollIntoView({block: 'center'}); const f = box.querySelector('input, textarea, [role=radio]') || box.querySelector('button');"
         " if (f) f.focus({preventScroll: true}); }; go();",
     )
 
