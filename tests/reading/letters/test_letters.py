@@ -246,6 +246,16 @@ def test_nothing_is_asserted_of_what_is_not_understood(text: str) -> None:
         ("He weighs 90 kg. Weight: 95 kg.", {"body_weight": {"unknown": "conflicting"}}),
         ("She denies fever. On Monday a fever of 39 was noted.", {"fever": {"unknown": "uncertain_in_source"}}),
         ("INR was 1.2 on 9/15/2025.", {"inr": 1.2}),
+        ("Dear Dr, this 37 yr old is afebrile. Not diabetic. Not anticoagulated.",
+         {"age": 37.0, "fever": False, "diabetes": "none", "antithrombotic_use": {"one_of": ["none", "antiplatelet"]}}),
+        ("ODI 44% on 4 Oct 2025.", {"odi_percent": 44.0}),
+        ("ODI 44% on 4 Oct 2025. ODI 40%.", {"odi_percent": {"unknown": "conflicting"}}),
+        ("Denies use of blood thinners.", {"antithrombotic_use": {"one_of": ["none", "antiplatelet"]}}),
+        ("Denies use of blood thinners other than aspirin. Was afebrile until yesterday. Mother not diabetic.", {}),
+        ("Afebrile, fevers at night.", {"fever": {"unknown": "uncertain_in_source"}}),
+        ("Remains on naproxen 500 mg bd.",
+         {"medicine_name": "naproxen", "medicine_agent": "naproxen", "medicine_dose": 500.0, "medicine_doses_per_day": 2.0}),
+        ("Now on naproxen until May.", {}),
     ],
 )  # fmt: skip
 def test_what_is_understood_is_asserted(text: str, wanted: dict[str, Any]) -> None:
