@@ -5,7 +5,7 @@ and levels pair off; any other is left as the rest of the reader understood it.
 """
 
 import itertools
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from typing import Any, NamedTuple
 
 from candidacy.reading.grades import ROMAN, number, set_grade, values_at
@@ -27,6 +27,7 @@ _MANY = 3
 """So many values without ``respectively`` are taken in turn; of two each disc may have both."""
 _MODIC = "modic_type"
 _STROKE = frozenset("/")
+_LEADS = ([":"], ["="])
 _IN_A_ROW = frozenset((",", "/", "&", "and"))
 _BREAK = frozenset((",", ";", "and", "&", "but", "(", ")"))
 
@@ -104,27 +105,40 @@ def _made(
 def in_a_row(
     parts: Parts, groups: Sequence[Group], mentions: Sequence[Mention], lex: Lexicon
 ) -> list[Mention]:
-    """List the graded findings of several discs beside numbers of which each may be another disc's: ``Modic L4-S1: 0, 1``."""
+    """List the findings of several discs beside numbers of which each may be another disc's: ``Modic L4-S1: 0, 1``.
+
+    Of a finding without grades only numbers right behind a colon or an equals sign are taken for such.
+    """
     words = parts.words
     if sum(len(g.discs) for g in groups) < 2:
         return []
     scales = {g.kind for g in lex.grades.values()}
+    rows = list(_rows(words))
     found: list[Mention] = []
     for m in mentions:
-        if m.kind not in scales and m.kind not in lex.grade_of:
-            continue
-        for at in range(max(m.start, 0), len(words) - 2):
-            last = words[at + 2]
-            if (
-                number(words[at]) is not None
-                and words[at + 1] in _IN_A_ROW
-                and number(last) is not None
-                and not m.start <= at < at + 2 < m.end
-                and (at + 3 == len(words) or words[at + 3] not in UNITS)
-            ):
-                found.append(m)
-                break
+        graded = m.kind in scales or m.kind in lex.grade_of
+        apart = [(s, e) for s, e in rows if not m.start <= s < e <= m.end]
+        if any(graded or words[s - 1 : s] in _LEADS for s, e in apart if e > m.start):
+            found.append(m)
     return found
+
+
+def _rows(words: Sequence[str]) -> Iterator[tuple[int, int]]:
+    """Give where two or more numbers stand joined, none of them with a unit: ``0, 1, 2``."""
+    at = 0
+    while at < len(words):
+        end = at + 1
+        while (
+            number(words[end - 1]) is not None
+            and words[end : end + 1]
+            and words[end] in _IN_A_ROW
+            and words[end + 1 : end + 2]
+            and number(words[end + 1]) is not None
+        ):
+            end += 2
+        if end - at > 1 and not (words[end : end + 1] and words[end] in UNITS):
+            yield at, end
+        at = end
 
 
 def cut_short(parts: Parts, groups: Sequence[Group]) -> bool:
@@ -370,6 +384,8 @@ def _mention(
                 return None  # no slip at all, and so no grade of one
             if scale.kind != m.kind:
                 set_grade(m, scale, v.value)
+                if scale.kind == _MODIC and not base.start <= v.start < base.end:
+                    m.start, m.end = v.start, v.end
             else:
                 names = [ROMAN[n] if scale.form == "roman" else str(n) for n in v.value]
                 m.value = names[0] if len(set(names)) == 1 else tuple(names)

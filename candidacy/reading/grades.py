@@ -218,6 +218,8 @@ def _value(
         return None, at, end
     values, stop = after(words, end)
     start = at
+    if at > 1 and words[at - 2] in _CUES and number(words[at - 1]) is not None:
+        values = []  # "grade 4 Pfirrmann, 3"
     if not values:
         values, start = before(words, at)
         stop = end

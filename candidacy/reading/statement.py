@@ -158,7 +158,7 @@ def _take(
     lost = [] if listed else withdraw(parts, groups, tokens.groups, mentions)
     if mentions and not listed and sentence.section not in _NOT_TODAY:
         lost += beside_unknown(parts, tokens, added, mentions)
-    mixed = [] if listed or not graded else in_a_row(parts, groups, mentions, lex)
+    mixed = [] if listed else in_a_row(parts, groups, mentions, lex)
     if mixed:
         mentions[:] = [m for m in mentions if m not in mixed]
         out.left_over.append(Unplaced(sentence.span, clause_data()["reasons"]["levels"]))

@@ -162,7 +162,7 @@ def _unknown(parts: Parts, tokens: Tokens, added: int) -> list[int]:
             for i in denials
             if parts.words[i - 1] == "not" and known.undone.intersection(parts.words[i : i + 1])
         ]
-    for i in weighty(parts, tokens.groups, added, known.telling):
+    for i in weighty(parts, tokens.groups, added, known.telling | known.doubtful):
         word, raw = parts.words[i], tokens.found[i][0].lower()
         if is_bare(tokens.found, i):
             found.append(i)  # "disc 3/4", of a part of the spine that the report does not say
@@ -172,7 +172,9 @@ def _unknown(parts: Parts, tokens: Tokens, added: int) -> list[int]:
             or not (raw[0].isalpha() and word[0].isalpha())
         ):
             continue
-        if (word in known.telling or raw in known.telling) or (
+        pointed = i > 0 and parts.words[i - 1] == "the"  # "the former bulges", but "a former bulge"
+        doubtful = raw in known.doubtful and not pointed and _stands_before(parts, i)
+        if (word in known.telling or raw in known.telling or doubtful) or (
             word not in at_ease
             and raw not in at_ease
             and not _describes(parts, i, raw)
@@ -342,6 +344,11 @@ def _describes(parts: Parts, at: int, raw: str) -> bool:
         return False
     if raw.endswith("s") and not raw.endswith(tuple(known.describing_ends)):
         return False
+    return _stands_before(parts, at)
+
+
+def _stands_before(parts: Parts, at: int) -> bool:
+    """Say whether a thing or a finding stands behind a word, severities and sides between."""
     within = {i for start, end, _ in parts.severities for i in range(start, end)}
     within |= {i for a in parts.attributes for i in range(a.start, a.end)}
     at += 1
