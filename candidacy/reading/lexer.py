@@ -47,10 +47,10 @@ _DENIES = frozenset(("no", "without", "not", "nil", "any"))
 _SHORT = frozenset((*_SIDE_LETTERS, "deg"))
 _OF_A_SIDE = frozenset(
     ("side", "sided", "<vert>", "exiting", "exit", "traversing", "descending", "posterolateral", "lateral", "neural", "nerve",
-     "and", ">", "sub", "para", "far", "extra", "lat", "facet", "hemilaminectomy", "hemilaminotomy")
+     "and", ">", "<", "=", "sub", "para", "far", "extra", "lat", "facet", "hemilaminectomy", "hemilaminotomy")
 )  # fmt: skip
-_BEFORE_SIDE = frozenset(("on", "to", "the", "and", ">", "than", "&"))
-_AFTER_SIDE = frozenset(("", ".", ",", ";", ")", "than", ">", "and", "&"))
+_BEFORE_SIDE = frozenset(("on", "to", "the", "and", ">", "<", "=", "than", "&"))
+_AFTER_SIDE = frozenset(("", ".", ",", ";", ")", "than", ">", "<", "=", "and", "&"))
 _VERBS = frozenset(("is", "was", "appears", "looks", "remains"))
 _VERDICTS = (["normal"], ["unremarkable"], ["fine"], ["preserve"], ["intact"])
 

@@ -17,6 +17,7 @@ _LEAD = _VERBS | {"at", "in", "of", "<disc>", "level", "disc", "on", "the"}
 _BEHIND_SIDE = grammar("behind_side")
 _SET_OFF: tuple[list[str], ...] = ([], ["on", "the"], ["to", "the"], [","], ["("])
 """Between a finding and a side behind it."""
+_COMPARED = ([">"], ["<"], ["="])
 _MORE_THAN = (frozenset(("more", "greater", "larger", "worse")), "than")
 _APART = 3
 """So many words stand between the grades of two sides at most."""
@@ -55,7 +56,7 @@ def _less_so(a: Match, parts: Parts) -> tuple[str, ...]:
     """``Stenosis, right > left``, ``right more than left``: it is on the other side too."""
     for b in parts.attributes:
         gap = parts.words[a.end : b.start] if b.entry.kind == "side" and b.start > a.end else []
-        if gap == [">"] or (
+        if gap in _COMPARED or (
             len(gap) == len(_MORE_THAN) and gap[0] in _MORE_THAN[0] and gap[1] == _MORE_THAN[1]
         ):
             return tuple(b.entry.value)

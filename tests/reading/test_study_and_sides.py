@@ -50,6 +50,7 @@ def test_what_is_said_of_the_study(text: str, kind: str, there: bool) -> None:
         ("L4-5: moderate canal stenosis (right).", ("right",)),
         ("L4-5: moderate canal stenosis, left more than right.", ("left", "right")),
         ("L4-5: moderate canal stenosis, Rt > Lt.", ("left", "right")),
+        ("L4-5: moderate canal stenosis, R=L.", ("left", "right")),
         ("L4-5: moderate canal stenosis, right than left.", ("right",)),
         ("L4-5: bil. moderate canal stenosis.", ("left", "right")),
         ("L4-5: moderate canal stenosis, left side worse.", ("left",)),

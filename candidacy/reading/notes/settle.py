@@ -85,8 +85,8 @@ def _silent(row: Stretch, piece: list[int], span: Span, said: bool) -> list[tupl
             out.append((Span(start, part.end), "a sign that is not understood"))
         elif any(r.value["of"] in _VERDICTS for r in part.item.roles_of("labelled")) and not part.is_filler():
             out.append((Span(part.start, part.end), "a verdict without its label"))
-        elif not part.item.roles and part.item.text[0].isalpha():
-            bare = True
+        elif not part.is_filler() and part.item.text[0].isalpha():
+            bare = True  # "2 mL of contrast; firm": what of is not said
     return out or ([(span, "nothing recognised")] if bare and row.said and not said else [])
 
 

@@ -500,6 +500,7 @@ def test_a_control_that_hurt_is_shown() -> None:
         ("L4-5: NRS 8/10, P++.", "P++"),
         ("L4-5 (P+), NRS 8/10.", "P+"),
         ("L4-5: NRS 8/10; pain ++", "++"),
+        ("L4-5: 2 mL of contrast; firm; NRS 8/10.", "firm"),
         ("L4-5: NRS 8/10 and the patient screamed.", "the patient screamed"),
         ("L4-5: NRS 8/10, C, volume 2 mL.", "C"),
     ],
