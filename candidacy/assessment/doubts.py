@@ -101,7 +101,7 @@ def impossible(view: View, fact: Fact) -> str:
     if isinstance(fact.value, Options):
         return _unlike(view, element, fact, fact.value)
     if isinstance(fact.value, Members):
-        return _names_no_disc(view, fact, fact.value)
+        return _names_no_disc(view, fact, fact.value) or _beyond_list(view, element, fact, fact.value)
     if not isinstance(fact.value, Span):
         return ""
     return (
@@ -149,6 +149,28 @@ def _names_no_disc(view: View, fact: Fact, value: Members) -> str:
     return (
         f"{shelf[fact.element].label} of {fact.subject} is recorded as {fact.provenance.as_written}, but "
         f"{shelf[VERTEBRAE].label} is {count.provenance.as_written}: there is no such disc"
+    )
+
+
+def _beyond_list(view: View, element: Element, fact: Fact, value: Members) -> str:
+    """Why a list of an entry names a disc too many beside the patient's list of the same; empty where it need not be."""
+    bound = element.within
+    if bound is None:
+        return ""
+    kind = view.as_written(bound.kind, fact.subject)
+    listed = view.as_written(bound.element, "patient")
+    if kind is None or kind.value != Options(frozenset((bound.code,))) or listed is None:
+        return ""
+    done, day = _written(view, bound.date, fact.subject), _written(view, bound.day, "patient")
+    if done is None or done != day or not done.exact:
+        return ""
+    if not isinstance(listed.value, Members) or listed.value.possible is None:
+        return ""
+    if value.certain <= listed.value.possible:
+        return ""
+    return (
+        f"{element.label} of {fact.subject} is recorded as {fact.provenance.as_written}, and "
+        f"{catalogue()[bound.element].label} of the same day as {listed.provenance.as_written}"
     )
 
 
@@ -212,6 +234,7 @@ def ordered_with(name: str, shelf: Catalogue) -> frozenset[str]:
         or e.listed_in == name
         or (name == BIRTH and e.kind == "date")
         or (name == VERTEBRAE and e.levels)
+        or (e.within is not None and name in (e.within.element, e.within.kind, e.within.date, e.within.day))
     )
 
 

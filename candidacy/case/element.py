@@ -154,6 +154,21 @@ class NotAfter(Strict):
         return self
 
 
+class Within(Strict):
+    """The patient's list of discs beyond which that of an entry cannot go, where both tell of one thing done on one day."""
+
+    element: str
+    """The list of the patient."""
+    kind: str
+    """The choice of the same entry that says of what kind it is."""
+    code: str
+    """The code of it for which this holds."""
+    date: str
+    """The date of the same entry."""
+    day: str
+    """The date of the patient; this holds where both are known to the day and are the same."""
+
+
 class Unlike(Strict):
     """What another element cannot say on the same day as some values of this one (common practice).
 
@@ -326,6 +341,8 @@ class Element(Strict):
     """Of a date: how near to the as-of date it lies, unless somebody says that it was checked at its source."""
     parts: Parts | None = None
     """Of a total: what it adds up. A total that they rule out is to be looked up before a case may pass."""
+    within: Within | None = None
+    """Of discs of an entry: the patient's list of the same discs. One that it lacks is to be looked up in both."""
     listed_in: str | None = None
     """Of a fact of a disc: the patient's list of discs of which alone it can be told, where that list is recorded and complete."""
     reported_within: Annotated[int, Field(ge=0)] | None = None
@@ -356,6 +373,8 @@ class Element(Strict):
             raise ValueError("only a date of an entry lies after one of the patient")
         if self.unlike and self.kind not in ("number", "integer", "boolean", "choice"):
             raise ValueError("only a number or a code is unlike another")
+        if self.within is not None and (not self.levels or self.scope not in LISTS.values()):
+            raise ValueError("only a list of discs of an entry lies within one of the patient")
         if self.listed_in is not None and self.scope != "disc":
             raise ValueError("only a fact of a disc is told of the discs of a list")
         if self.parts is not None and self.kind not in ("number", "integer"):

@@ -4,7 +4,7 @@ import re
 from collections.abc import Iterator, Mapping
 
 from candidacy.case.catalogue import Catalogue, shipped_catalogue
-from candidacy.case.element import LISTS, Danger, Element, Unlike
+from candidacy.case.element import LISTS, Danger, Element, Unlike, Within
 from candidacy.derive.base import FORMULAS
 from candidacy.foundation import units
 from candidacy.foundation.errors import Code
@@ -194,6 +194,8 @@ def _beside(element: Element, shelf: Catalogue) -> Iterator[Misfit]:
     named += [("parts", name) for name in (element.parts.of if element.parts is not None else ())]
     named += [("unlike", each.element) for each in element.unlike]
     named += [("listed_in", element.listed_in)] if element.listed_in is not None else []
+    if (within := element.within) is not None:
+        yield from _within(element, within, shelf)
     for key, name in named:
         other = shelf.get(name)
         if other is None or not other.statable or name == element.name:
@@ -221,6 +223,22 @@ def _beside(element: Element, shelf: Catalogue) -> Iterator[Misfit]:
             yield Misfit((key,), Code.BAD_UNIT, "is of another unit", name, element.unit or element.kind)
         elif key == "parts" and (other.possible is None or other.possible.high is None):
             yield Misfit((key,), Code.BAD_RULE, "has no highest value that bounds a total", name)
+
+
+def _within(element: Element, within: Within, shelf: Catalogue) -> Iterator[Misfit]:
+    """What the list of discs of an entry is compared with is there, and of its kind."""
+    listed, kind, done, day = (
+        shelf.get(name) for name in (within.element, within.kind, within.date, within.day)
+    )
+    fits = (
+        (within.element, listed is not None and listed.levels and listed.scope == "patient"),
+        (within.kind, kind is not None and kind.scope == element.scope and within.code in kind.codes),
+        (within.date, done is not None and done.scope == element.scope and done.kind == "date"),
+        (within.day, day is not None and day.scope == "patient" and day.kind == "date"),
+    )
+    for name, fit in fits:
+        if not fit:
+            yield Misfit(("within",), Code.BAD_RULE, "is not what a list of discs is compared with", name)
 
 
 def _unlike(element: Element, each: Unlike, other: Element) -> Iterator[Misfit]:

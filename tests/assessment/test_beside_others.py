@@ -42,6 +42,7 @@ LATER = {
     "intradiscal_procedure_kind": {"value": "discography"},
     "intradiscal_procedure_date": {"value": "2026-11-20"},
 }
+SAME_DAY = LATER | {"intradiscal_procedure_date": {"value": "2026-10-20"}}
 BRACE = ["oral_medicine", "structured_exercise_or_therapy", "brace"]
 HIP = {
     "injection_kind": {"value": "hip"},
@@ -166,6 +167,10 @@ HELD = [
     # blocks that took the pain away
     ({"injections.entries": [HIP | {"injection_kind": {"value": "selective_nerve_root"}}]}, "radicular_source_suspected"),
     ({"injections.entries": [HIP | {"injection_kind": {"value": "basivertebral"}}]}, "vertebrogenic_source_suspected"),
+    # a discography of the list, of the day of the one on record, at a disc that this one does not name
+    ({"intradiscal_procedures.entries": [SAME_DAY | {"intradiscal_procedure_levels": {"value": ["L2-L3", "L4-L5"]}}]}, "intradiscal_procedure_levels"),
+    # a share told beside ratings of another scale
+    ({"patient.leg_to_back_pain_ratio": form(120, unit="%")}, "leg_to_back_pain_ratio"),
     # nearly as long as she has lived
     ({"patient.pain_duration": told(500, unit="month")}, "pain_duration"),
     # lists that name a disc of a sixth lumbar vertebra
@@ -213,8 +218,8 @@ PASS = [
     {"discs.L4-L5.dural_sac_area": {"value": 140, "unit": "mm2"}},
     {"patient.odi_items_answered": form(9), "patient.odi_scoring_rule": form("answered_items")},
     {"patient.supervised_therapy_duration": {"value": 9, "unit": "month", "source": "letter"}},
-    {"intradiscal_procedures.entries": [LATER | {"intradiscal_procedure_date": {"value": "2026-10-20"}}]},
-    {"intradiscal_procedures.entries": [LATER | {"intradiscal_procedure_date": {"value": "2024-10-20"}}]},
+    {"intradiscal_procedures.entries": [SAME_DAY | {"intradiscal_procedure_levels": {"value": ["L4-L5", "L5-S1"]}}]},
+    {"intradiscal_procedures.entries": [LATER | {"intradiscal_procedure_date": {"value": "2024-10-20"}, "intradiscal_procedure_levels": {"value": ["L2-L3"]}}]},
     {"intradiscal_procedures.entries": [LATER | {"intradiscal_procedure_kind": {"value": "anaesthetic_test"}}]},
     # an open list of treatments; another kind, which may have been a brace
     {"patient.failed_care_kinds": {"value": BRACE, "source": "letter"}, "treatments.complete": False},
