@@ -14,6 +14,7 @@ from candidacy.rules.tree import (
     AnyOf,
     Compare,
     Complete,
+    Elapsed,
     Node,
     Path,
     asks_presence,
@@ -67,9 +68,14 @@ def _optional(item: ResolvedCriterion) -> frozenset[str]:
         return frozenset()
     several = item.applies_when
     outermost = (several, *(children(several) if isinstance(several, AllOf | AnyOf) else ()))
-    tests = [node for root in item.conditions for node in walk(root) if isinstance(node, Compare)]
     asked = {node.element for node in outermost if isinstance(node, Compare) and node.op == "known"}
-    return frozenset(asked & {node.element for node in tests if node.op != "known"})
+    tested = set[str]()
+    for node in (node for root in item.conditions for node in walk(root)):
+        if isinstance(node, Elapsed):
+            tested.update(node.dates)
+        elif isinstance(node, Compare) and node.op != "known":
+            tested.add(node.element)
+    return frozenset(asked & tested)
 
 
 def _check_presence(
