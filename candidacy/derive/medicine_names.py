@@ -51,10 +51,7 @@ def medicine_not_recognised(inputs: Inputs) -> Options | None:
         if stated is not None and len(stated.codes) > 1:
             return None  # it may be a named one
     if inputs.options("medicine_class") is None:
-        raise Underivable(
-            Why.TOO_IMPRECISE,
-            f"{inputs.words('medicine_name')} is no name that is known here, and no class is recorded",
-        )
+        raise Underivable(Why.TOO_IMPRECISE, "its name is not known here, and no class is recorded")
     return TRUE
 
 

@@ -85,6 +85,7 @@ def test_v43_two_weeks_after_discography_of_the_same_disc() -> None:
     from tests.plan.plans import case
 
     record = case("discography-nine-days-ago").with_fact("discography_date", "2026-11-18")
+    record = record.with_fact("anaesthetic_test_date", "2026-11-18", disc="L4-L5")
     early, late = made(record, date(2026, 12, 1)), made(record, date(2026, 12, 2))
     wait = "wait_after_discography.L4-L5"
     assert [(c.id, c.earliest) for c in early.conflicts] == [(wait, "2026-12-02")]
