@@ -41,6 +41,7 @@ _LIKEWISE = frozenset(("also", "too", "so", "likewise", "similarly", "ditto", "e
 _OF_A_DISC = frozenset(("foramen", "recess", "canal", "root", "sac", "annulus", "height", "signal"))
 _UNITS = grammar("unit")
 _CUES = grammar("grade_cue")
+_YES = grammar("form_yes")
 _LEADS = frozenset((":", "=", "(", ")", "/", "r", "l", "right", "left", "bilateral"))
 _CLOSES = frozenset((",", ";", ".", ")", "/", "and", "left", "right", "r", "l"))
 _LETTERS = frozenset("abcd")
@@ -248,7 +249,8 @@ def not_covered(heard: Heard, findings: Sequence[Finding], data: LedgerWords) ->
         elif not _is_grade(words, i) and (not word[0].isalpha() or len(word) < 2):
             continue
         found = tokens.found[i]
-        near = used + graded if word in GRADES or word in scales or _is_grade(words, i) else used
+        answer = word in GRADES or word in scales or word in _YES or _is_grade(words, i)
+        near = used + graded if answer else used
         if found[0].lower() in plain or any(s.start <= found.start() < s.end for s in near):
             continue
         out.add(i)

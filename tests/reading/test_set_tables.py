@@ -97,3 +97,11 @@ def test_lines_that_begin_with_a_level_and_have_blanks_are_no_table() -> None:
         ("L3-L4", "displacement", "none", "absent"),
         ("L4-L5", "displacement", "bulge", "present"),
     }
+
+
+def test_a_yes_that_a_finding_rests_on_is_not_shown_as_unread() -> None:
+    reading = read_text(
+        "MRI lumbar\nDisc      Bulge      Modic\nL4-5      yes        1\nL5-S1     no         2\n"
+    )
+    assert reading.unread == ()
+    assert ("L4-L5", "bulge", "present") in {(f.disc, f.value, f.status) for f in reading.findings}
