@@ -58,7 +58,7 @@ def nearly(some_rules: RuleSet) -> Sequence[Case]:
     read = {e for item in some_rules.criteria for e in _elements(item)}
     decided = Assessor(some_rules, "direct")
     # most generated records cannot be in one way or another, and are never decided
-    for number, case in enumerate(of_usual_discs(cases(33, 240))):
+    for number, case in enumerate(of_usual_discs(cases(33, 280))):
         record = case.record
         chosen = [record] if number < AS_GENERATED else []
         if decided.assess(case, AS_OF).standing != "incomplete":
