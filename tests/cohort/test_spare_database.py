@@ -114,3 +114,17 @@ def test_another_file_in_the_place_of_one_is_read(
         told += one.rows("SELECT number FROM people")
         one.close()
     assert told == [(1,), (2,)]
+
+
+def test_a_query_that_somebody_stops_stops_the_program_and_is_no_fault_of_it(engine, monkeypatch) -> None:
+    one = engine("one")
+
+    class Stopped:
+        def execute(self, query: str) -> None:
+            raise RuntimeError("Query interrupted")  # what the engine makes of an interrupt from the keyboard
+
+    with monkeypatch.context() as patch:
+        patch.setattr(one, "_connection", Stopped())
+        with pytest.raises(KeyboardInterrupt):
+            one.rows("SELECT 1")
+    one.close()

@@ -201,6 +201,10 @@ class EmbeddedEngine:
             found = work()
             self._clean = clean
             return found
+        except (RuntimeError, duckdb.InterruptException) as error:
+            if "interrupted" not in str(error).casefold():
+                raise
+            raise KeyboardInterrupt from error  # somebody stopped the program: no fault of it
         except (duckdb.IOException, duckdb.OutOfMemoryException, duckdb.InvalidInputException) as error:
             raise TableError([told(str(error))]) from error
         except duckdb.Error as error:
