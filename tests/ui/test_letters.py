@@ -66,3 +66,9 @@ def test_without_an_antithrombotic_there_is_no_letter_to_a_prescriber(screen):
     page = screen(PAGE, demo("one-disc-candidate"), **{"letter-kind": "prescriber"})
     assert "the record names no antithrombotic" in page.text
     assert "DRAFT, not sent" not in page.text
+
+
+def test_what_stops_stands_before_the_standing_beside_a_letter_too(screen):
+    page = screen(PAGE, demo("morning-with-reasons-to-wait"))
+    (stop, *_) = page.desk.document().stops
+    assert 0 <= page.text.find(stop) < page.text.find("Borderline")

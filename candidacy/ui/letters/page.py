@@ -7,7 +7,6 @@ from typing import Any
 
 import streamlit as st
 
-from candidacy.explain.headline import headline
 from candidacy.foundation.dates import DateError, day
 from candidacy.foundation.errors import Code, InputError, Problem, shorten
 from candidacy.letters.compose import runs_of
@@ -162,8 +161,8 @@ def _keep_letter(kind: str, text: str) -> None:
 
 
 def _read(answer: Answered, found: list[Letter]) -> None:
-    show.put("letter.html", letters=found, words=frame(), head=letter_head, tag=source_tag, runs=runs_of,
-             standing=headline(answer.document), shown=answer.document.shown)  # fmt: skip
+    show.put("standing_line.html", d=answer.document)
+    show.put("letter.html", letters=found, words=frame(), head=letter_head, tag=source_tag, runs=runs_of)
 
 
 def _kept(name: str) -> dict[str, str]:
