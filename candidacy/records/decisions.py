@@ -125,7 +125,7 @@ class Decisions(Session):
             row = turn.work(reference)
             if row["version"] != expected_version:
                 raise StoreError([Problem(Code.CHANGED_MEANWHILE, "the record was changed since it was looked at", reference,
-                                          field="expected_version", found=f"version {row['version']}",
+                                          field="version", found=f"version {row['version']}",
                                           expected=f"version {expected_version}", next_step="look at it again")])  # fmt: skip
             version = turn.rows.get(schema.version, reference, expected_version)
             assert version is not None

@@ -218,5 +218,5 @@ def meanwhile(what: str, reference: str, expected: int, present: Row | None) -> 
         found += f": {present['reason']}" if present["reason"] else ""
         step = "look at that version, put your changes into it, and save again; yours is not lost"
     said = f"somebody saved this {what} meanwhile" if present else f"this {what} was expected to be there"
-    return StoreError([Problem(Code.CHANGED_MEANWHILE, said, reference, field="expected_version", found=found,
+    return StoreError([Problem(Code.CHANGED_MEANWHILE, said, reference, field="version", found=found,
                                expected=f"version {expected}", next_step=step)])  # fmt: skip
