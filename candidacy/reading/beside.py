@@ -53,13 +53,15 @@ def beside(parts: Parts, mentions: Sequence[Mention]) -> dict[int, str]:
     """Give the tokens that are such signs, each with its letter."""
     signs, words = _signs(), parts.words
     found: dict[int, str] = {}
-    signed = any(m.kind != "known" and words[m.end : m.end + 1] == [_PLUS] for m in mentions)
+    signed = [m.end for m in mentions if m.kind != "known" and words[m.end : m.end + 1] == [_PLUS]]
+    joined = {m.start for m in mentions}.issuperset(at + 1 for at in signed)
     for m in mentions:
         if m.kind != "known":
             if (
                 signed
                 and signs.dash.issuperset(words[m.end : m.end + 1])
                 and words[m.end + 1 : m.end + 2] not in ([], ["ve"])
+                and not (joined and _told_behind(parts, m.end + 1))
             ):
                 found[m.end] = _EMPTY  # "fissure + at L4-5, fissure - at L5-S1"
                 continue
@@ -85,6 +87,13 @@ def beside(parts: Parts, mentions: Sequence[Mention]) -> dict[int, str]:
             if any(j in starts or words[j][0].isdigit() for j in ahead):
                 found[i] = _WAS
     return found
+
+
+def _told_behind(parts: Parts, at: int) -> bool:
+    """``protrusion + canal stenosis - severe``: the dash leads to what is said of it, and the plus joins two."""
+    return any(start == at for start, _, _ in parts.severities) or any(
+        a.start == at for a in parts.attributes
+    )
 
 
 def _empty(words: Sequence[str], m: Mention, mentions: Sequence[Mention], signs: _Signs) -> int | None:

@@ -31,6 +31,8 @@ _HAVE_SIDES = frozenset(
     )
 )
 _SIDE_LETTERS = {"l": "left", "r": "right", "lt": "left", "rt": "right"}
+_ROW = frozenset((",", "/", "&", "and"))
+_COMPARED = frozenset((">", "<", "="))
 _OF_THE_SPINE = (["spine"], ["spinal"], ["-"], ["s"])
 _AS_ABOVE = ("as", "above")
 _LEADS_IN = frozenset((":", "-", "–", "<disc>", ",", "the", "is"))
@@ -180,7 +182,8 @@ def left_aside(heard: Heard, used: Sequence[Span]) -> list[Span]:
 def lost_sides(heard: Heard, findings: Sequence[Finding]) -> list[Span]:
     """Give the words of a side on which no finding of the statement is: ``Protrusions: L4-5 left, L5-S1 right``."""
     parts, tokens = heard.parts, heard.tokens
-    if not any(f.kind in _HAVE_SIDES for f in findings):
+    compared = not any(f.kind in _HAVE_SIDES for f in findings)
+    if not findings or (compared and _COMPARED.isdisjoint(parts.words)):
         return []
     said = {s for f in findings for s in f.sides}
     of_others = {i for k in parts.known for i in range(k.start - _NEAR, k.end)}
@@ -200,6 +203,14 @@ def lost_sides(heard: Heard, findings: Sequence[Finding]) -> list[Span]:
             if parts.words[i] in _SIDE_LETTERS
             and _SIDE_LETTERS[parts.words[i]] not in said
             and parts.words[i + 1 : i + 2] not in _OF_THE_SPINE
+        ]
+    if (
+        compared
+    ):  # "facet arthropathy L4-5, L>R": of what bears no side a comparison is not left out in silence
+        sides = [
+            (s, e)
+            for s, e in sides
+            if not _COMPARED.isdisjoint((*parts.words[s - 1 : s], *parts.words[e : e + 1]))
         ]
     return [tokens.span(s, e) for s, e in sides if s >= heard.added and s not in of_others]
 
@@ -244,7 +255,7 @@ def not_covered(heard: Heard, findings: Sequence[Finding], data: LedgerWords) ->
     for i in left:
         word = words[i]
         if word[0].isdigit() and not _is_grade(words, i):
-            if (words[i + 1 : i + 2] == [] or words[i + 1] not in _UNITS) and not _is_value(parts, i):
+            if not _has_unit(words, i) and not _is_value(parts, i):
                 continue
         elif not _is_grade(words, i) and (not word[0].isalpha() or len(word) < 2):
             continue
@@ -255,6 +266,14 @@ def not_covered(heard: Heard, findings: Sequence[Finding], data: LedgerWords) ->
             continue
         out.add(i)
     return frozenset(out)
+
+
+def _has_unit(words: Sequence[str], at: int) -> bool:
+    """Say whether a unit stands behind a number, or behind the last of a row of them: ``1, 2, 3 mm``."""
+    at += 1
+    while words[at : at + 1] and words[at] in _ROW and words[at + 1 : at + 2] and words[at + 1][0].isdigit():
+        at += 2
+    return words[at : at + 1] != [] and words[at] in _UNITS
 
 
 def _is_value(parts: Parts, at: int) -> bool:

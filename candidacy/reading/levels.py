@@ -17,6 +17,7 @@ _DIGIT = rf"(?:1[0-2]|[1-6])(?!\d|[.]\d|\s*{_UNIT})"
 _SPOKEN = r"\s(?:[Dd][Aa][Ss][Hh]|[Ss][Ll][Aa][Ss][Hh])\s"  # a mark that was dictated and written out
 _LATER = rf"(?:(?:\s*[{_DASH}]\s*|{_SPOKEN})(?:{_VERTEBRA}|[Ss][Ii](?![A-Za-z])|{_DIGIT})|\s*(?:{_VERTEBRA}))"
 _BONES = r"(?:[Vv]ert|[Bb]od|[Pp]ed|[Ll]am|[Nn]er|[Rr]oot|[Ff]acet)"
+_FURTHER = rf"\s*(?:[,/&+]|[Aa][Nn][Dd]\b)\s*(?:[Ss][1I](?![\w{_DASH}/])|[1-6](?!\d|[.]\d|[{_DASH}/]\s*[LlSs\d]|\s*{_UNIT}))"
 _LEVEL_WORD = r"(?:[Ll][Ee][Vv][Ee][Ll]|[Dd][Ii][Ss][CcKk])"
 
 _NUMBERS = {"one": "1", "two": "2", "three": "3", "four": "4", "five": "5", "six": "6"}
@@ -53,7 +54,7 @@ PATTERN = (
     rf"|"
     rf"[Ll][Vv]?\s?[1-6]{{2}}\s?[{_DASH}]\s?[Ll]?\s?[1-6](?!\d)"  # L23-L3, a doubled digit
     rf"|[Ll]\s?(?:23|34|45|51|56)(?![\d.])"  # L45 written without a mark
-    rf"|[Ll](?:1,2|2,3|3,4|4,5|5,[Ss]1)(?!\d|[.,/\-–]\d|\s*{_UNIT}|\s+{_BONES})"  # L4,5 with a comma for the mark
+    rf"|[Ll](?:1,2|2,3|3,4|4,5|5,[Ss]1)(?!\d|[.,/\-–]\d|\s*{_UNIT}|\s+{_BONES}|{_FURTHER})"  # L4,5 with a comma for the mark
     rf"|{_VERTEBRA}(?:(?:{_LATER})+|\s+[2-6](?=\s*(?:{_LEVEL_WORD}|:|,|$|[Tt][Hh][Ee][Rr][Ee]|[Ii][Ss]\b)))?"
     rf")(?![A-KM-Za-km-z0-9])"
 )

@@ -14,7 +14,7 @@ _TOKEN = re.compile(
     rf"|[DLSTVdlstv][A-UW-Za-uw-z]{_WORD}"  # or whose second letter tells so
     rf"|{PATTERN}"
     rf"|[^\W\d_]{_WORD}"
-    r"|\d(?=(?:,\d){2,}(?![\d./]))|\d(?=(?:/\d){2,}(?!\d))|(?<=\d[,/])\d(?!\d)"  # "2,2,3": a value for each of several
+    r"|\d(?=(?:,\d){2,}(?![\d./]))|\d(?=(?:/\d){2,}(?!\d))|(?<=\d,)\d(?!\d|\.\d)|(?<=\d/)\d(?!\d|[.,]\d)"  # "2,2,3": a value for each of several
     rf"|{BARE}"
     r"|\d+(?:[.,]\d+)?"
     r"|\.{4,}|\.(?:[ \t]\.){2,}|…{2,}"  # dots that lead from a label to its value
@@ -51,6 +51,7 @@ _OF_A_SIDE = frozenset(
 )  # fmt: skip
 _BEFORE_SIDE = frozenset(("on", "to", "the", "and", ">", "<", "=", "than", "&"))
 _AFTER_SIDE = frozenset(("", ".", ",", ";", ")", "than", ">", "<", "=", "and", "&"))
+_COMPARES = frozenset((">", "<", "="))
 _VERBS = frozenset(("is", "was", "appears", "looks", "remains"))
 _VERDICTS = (["normal"], ["unremarkable"], ["fine"], ["preserve"], ["intact"])
 
@@ -183,6 +184,8 @@ def _spell_short(words: list[str], lex: Lexicon) -> None:
     for i, word in enumerate(words):
         following = words[i + 1] if i + 1 < len(words) else ""
         if word in _SIDE_LETTERS:
+            if following in _COMPARES and words[i + 2 : i + 3] and words[i + 2][0].isdigit():
+                continue  # "L = 5 mm" may be a length
             if (
                 following in _OF_A_SIDE
                 or _describes_a_place(following, lex)

@@ -236,9 +236,10 @@ def _left_open(parts: Parts, mentions: Sequence[Mention]) -> None:
 
     ``No recurrent herniation`` without a disc speaks of the one that was treated, whichever that is.
     """
-    doubted = {(m.kind, m.value, m.discs) for m in mentions if m.status == POSSIBLE}
-    for m in mentions if doubted else ():
-        if m.status == PRESENT and (m.kind, m.value, m.discs) in doubted and len(m.discs) == 1:
+    bulges = [m for m in mentions if m.kind == "displacement" and len(m.discs) == 1]
+    doubted = {(m.value, m.discs, m.sides) for m in bulges if m.status == POSSIBLE}
+    for m in bulges if doubted else ():
+        if m.status == PRESENT and (m.value, m.discs, m.sides) in doubted:
             m.status = POSSIBLE  # "migrated fragment, likely sequestered"
     if not _AGAIN.isdisjoint(parts.words):
         for m in mentions:
