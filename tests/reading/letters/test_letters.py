@@ -420,6 +420,8 @@ def test_a_text_that_is_no_letter_or_is_taken_back_is_refused() -> None:
         ("She takes prednisolone 10 mg in the mornings lately.", "immune suppression"),
         ("Some urinary hesitancy since last week.", "cauda equina syndrome"),
         ("Not able to pass urine.", "cauda equina syndrome"),
+        ("Did not pass any urine since Monday.", "cauda equina syndrome"),
+        ("Is not passing much urine.", "cauda equina syndrome"),
         ("He could not void last night.", "cauda equina syndrome"),
         ("She wakes with drenching night sweats lately.", "cancer"),
         ("She was recently found to have a mass in the left kidney.", "cancer"),
