@@ -169,6 +169,8 @@ HELD = [
     ({"injections.entries": [HIP | {"injection_kind": {"value": "basivertebral"}}]}, "vertebrogenic_source_suspected"),
     # a discography of the list, of the day of the one on record, at a disc that this one does not name
     ({"intradiscal_procedures.entries": [SAME_DAY | {"intradiscal_procedure_levels": {"value": ["L2-L3", "L4-L5"]}}]}, "intradiscal_procedure_levels"),
+    # no class, and a name that ends as that of a harmless one does
+    ({"medicines.entries": [{"medicine_name": {"value": "azacitidine"}}]}, "immunosuppressant_use"),
     # a share told beside ratings of another scale
     ({"patient.leg_to_back_pain_ratio": form(120, unit="%")}, "leg_to_back_pain_ratio"),
     # nearly as long as she has lived
@@ -242,6 +244,7 @@ PASS = [
     {"medicines.entries": [{"medicine_name": {"value": name}} for name in ("amlodipine", "omeprazole", "cholecalciferol", "levothyroxine")]},
     {"medicines.entries": [{"medicine_class": {"value": "antibiotic"}, "medicine_last_dose_date": {"value": "2026-10-12"}}]},
     {"injections.entries": [HIP | {"injection_kind": {"value": "selective_nerve_root"}, "injection_relief": {"value": 30, "unit": "%"}}]},
+    {"injections.entries": [HIP | {"injection_kind": {"value": "selective_nerve_root"}, "injection_date": {"value": "2020-05-04"}}]},
     {"medicines.entries": [{"medicine_name": {"value": "evolocumab"}, "medicine_class": {"value": "other"}}]},
 ]  # fmt: skip
 
