@@ -103,5 +103,4 @@ def _ask() -> None:
         store(), text("seat-ask-reference"), text("seat-ask-question"), presenter=text("seat-ask-presenter")
     )
     clear("seat-ask-reference", "seat-ask-question", "seat-ask-presenter", seat_ask_reference=None)
-    st.session_state["seat-ask-reference"] = None
     st.session_state["notice"] = f"{found.reference} is in the queue as item {found.seq}."
