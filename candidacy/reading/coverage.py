@@ -261,6 +261,7 @@ def not_covered(heard: Heard, findings: Sequence[Finding], data: LedgerWords) ->
             continue
         found = tokens.found[i]
         answer = word in GRADES or word in scales or word in _YES or _is_grade(words, i)
+        answer |= word[0].isdigit() and _UNITS.isdisjoint(words[i + 1 : i + 2])  # "Pfirrmann 4/5, 3 mm bulge"
         near = used + graded if answer else used
         if found[0].lower() in plain or any(s.start <= found.start() < s.end for s in near):
             continue

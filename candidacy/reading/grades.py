@@ -10,6 +10,8 @@ _SPOKEN = {"one": 1, "two": 2, "three": 3, "four": 4, "five": 5}
 _SKIP = grammar("grade_filler")
 _CUES = grammar("grade_cue")
 _JOINS = frozenset(("and", ",", ";", "&"))
+_OF_A_SIZE = frozenset((",", "/", "-", "–", "x", "to", "and", "&"))
+_UNITS = frozenset(("mm", "cm", "%"))
 _AT_A_LEVEL = (["at", "<disc>"], ["in", "<disc>"])
 _PLACE_WORDS = (
     grammar("over") | {"<disc>", "<vert>", "of", "at", "level", "the", "with", "to", "(", ",", ":"}
@@ -58,10 +60,19 @@ def after(words: list[str], at: int, reach: int = 4) -> tuple[list[int], int]:
         values, end = values_at(words, k)
         if values:
             following = words[end] if end < len(words) else ""
-            return ([], k) if following in ("mm", "cm", "%") else (values, end)
+            return ([], k) if following in _UNITS else (values, end)
         if words[k] not in _SKIP:
             break
     return [], at
+
+
+def _of_a_measure(words: list[str], start: int, end: int) -> bool:
+    """``anterolisthesis 3-5 mm``: a bare number before another one with a unit is a size as well."""
+    if not words[end - 1][0].isdecimal() or not _CUES.isdisjoint(words[start:end]):
+        return False
+    while words[end : end + 1] and (words[end][0].isdecimal() or words[end] in _OF_A_SIZE):
+        end += 1
+    return words[end : end + 1] != [] and words[end] in _UNITS
 
 
 def before(words: list[str], at: int, reach: int = 5) -> tuple[list[int], int]:
@@ -94,6 +105,8 @@ def add_grades(parts: Parts, mentions: list[Mention], lex: Lexicon) -> list[tupl
             m.start = where
         else:
             values, end = after(words, m.end, 5)
+            if grade.kind == "meyerding_grade" and values and _of_a_measure(words, m.end, end):
+                continue
             if not values:
                 values, end = _behind_place(words, m.end)
             if values == [0] and grade.kind != "modic_type":
