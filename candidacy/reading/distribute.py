@@ -28,6 +28,8 @@ _MANY = 3
 _MODIC = "modic_type"
 _STROKE = frozenset("/")
 _LEADS = ([":"], ["="])
+_OF_IMAGES = frozenset(("image", "images", "img", "im", "series", "slice", "slices", "sequence", "sequences"))
+"""Numbers behind these say where to look, and grade nothing."""
 _IN_A_ROW = frozenset((",", "/", "&", "and"))
 _BREAK = frozenset((",", ";", "and", "&", "but", "(", ")"))
 
@@ -117,7 +119,11 @@ def in_a_row(
     found: list[Mention] = []
     for m in mentions:
         graded = m.kind in scales or m.kind in lex.grade_of
-        apart = [(s, e) for s, e in rows if not m.start <= s < e <= m.end]
+        apart = [
+            (s, e)
+            for s, e in rows
+            if not m.start <= s < e <= m.end and _OF_IMAGES.isdisjoint(words[s - 1 : s])
+        ]
         if any(graded or words[s - 1 : s] in _LEADS for s, e in apart if e > m.start):
             found.append(m)
     return found
