@@ -40,7 +40,10 @@ def describe(m: Mention, parts: Parts) -> None:
         if a.start >= m.end and not told and parts.words[m.end : a.start] not in _SET_OFF:
             continue
         if a.entry.kind == "side":
-            discs_are = not COPULA.isdisjoint(parts.words[a.end : a.end + 1]) and m.obj not in _HAVE_SIDES
+            discs_are = not COPULA.isdisjoint(parts.words[a.end : a.end + 1]) and m.obj not in {
+                *_HAVE_SIDES,
+                "root",
+            }
             of_discs = m.kind == "displacement" or discs_are
             if of_discs and parts.words[a.start : a.end] == ["both"]:
                 continue  # "both bulge", "both are desiccated" speak of discs

@@ -256,6 +256,8 @@ def test_both_of_two_discs_are_no_sides() -> None:
     assert [f.sides for f in dark if f.kind == "desiccation"] == [(), ()]
     narrowed = read_text("L4-5: foramina: both are narrowed.").findings
     assert {f.sides for f in narrowed if f.kind == "foraminal_stenosis"} == {("left", "right")}
+    pressed = read_text("L4-5: nerve roots: both are compressed.").findings
+    assert {f.sides for f in pressed if f.kind == "neural_compression"} == {("left", "right")}
     narrowed = read_text("L4-5: the bulge narrows both foramina.").findings
     assert {f.sides for f in narrowed if f.kind == "foraminal_stenosis"} == {("left", "right")}
 
