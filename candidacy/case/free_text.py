@@ -190,9 +190,8 @@ def _topics() -> tuple[_Topic, ...]:
     return tuple(found)
 
 
-@lru_cache(
-    maxsize=1024
-)  # a record is gathered again after each edit, with all of its other texts as they were
+# a record is gathered again after each edit, with all of its other texts as they were
+@lru_cache(maxsize=1024)
 def told_in(text: str) -> tuple[Told, ...]:
     """What a text may hold of danger, topic by topic, without what it denies or says of the family."""
     return tuple(_told_in(text))

@@ -27,9 +27,8 @@ def referral() -> None:
     with panel:
         standing_panel(document)
     with work:
-        with st.container(
-            key="start-place"
-        ):  # also when empty: what stands below keeps its place on the page, and the focus in it
+        # also when empty: what stands below keeps its place on the page, and the focus in it
+        with st.container(key="start-place"):
             if desk().untouched and desk().kept.get("view") != "Guided":
                 start_panel()
                 show.note("Or start typing, or open a demonstration case or a case file under “Referral”.")
