@@ -5,12 +5,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
-from click.core import ParameterSource
 
 from candidacy.commands.assess import DEFAULT_RULES, STANDARD_INPUT, read_case
 from candidacy.commands.library_option import with_library
 from candidacy.commands.output import check_out, emit, out_options, parse_day, rule_files
-from candidacy.commands.store_option import needs_extra, place, tell
+from candidacy.commands.store_option import Keep, tell, with_keep
 from candidacy.foundation.dates import day
 from candidacy.foundation.errors import Code, InputError, Problem, shorten
 
@@ -51,15 +50,9 @@ Exit status: 0 done; 2 bad input or usage, also where the record tells of nothin
 @click.option(
     "--paper", type=click.Choice(["A4", "Letter"]), default="A4", show_default=True, help="Paper of a PDF."
 )
-@click.option(
-    "--keep", is_flag=True, help="Keep the draft, as text, with the referral of this id in the store."
-)
+@with_keep("Keep the draft, as text, with the referral of this id in the store.", "no letter")
 @out_options
 @with_library("rules")
-@click.option("--store", envvar="CANDIDACY_STORE", show_envvar=True, metavar="FILE_OR_URL",
-              help="With --keep: the store.")  # fmt: skip
-@click.option("--person", envvar="CANDIDACY_PERSON", show_envvar=True, metavar="ID",
-              help="With --keep: your local id in the store.")  # fmt: skip
 def letter(
     kind: str | None,
     case_file: Path | None,
@@ -70,9 +63,7 @@ def letter(
     fills: tuple[str, ...],
     form: str,
     paper: str,
-    keep: bool,
-    store: str | None,
-    person: str | None,
+    keep: Keep | None,
     out: Path | None,
     replace: bool,
 ) -> None:
@@ -91,7 +82,6 @@ def letter(
                 )
             ]
         )
-    _check_keep(keep)
     if form != "text" and out is None:
         raise InputError([Problem(Code.USAGE, "this form is no text for a terminal", "--format", found=form,
                                   next_step=f"add --out FILE.{form}")])  # fmt: skip
@@ -107,30 +97,19 @@ def letter(
     chosen = as_of or (day(case.record.as_of) if case.record.as_of else date.today())
     answer = answered(case, load_rule_set(rules), chosen, planned)
     letters = any_letters(kind, answer, library_in_use(), filled, medicine)
-    if keep:
-        _keep(case, kind, str(rendered(letters, "text")), store, person)
+    if keep is not None:
+        _keep(case, kind, str(rendered(letters, "text")), keep)
     emit(
         rendered(letters, form, "Letter" if paper == "Letter" else "A4"), out, replace=replace, inputs=inputs
     )
 
 
-def _check_keep(keep: bool) -> None:
-    """Refuse a store that was named for a letter that is not to be kept."""
-    source = click.get_current_context().get_parameter_source
-    named = [f"--{name}" for name in ("store", "person") if source(name) is ParameterSource.COMMANDLINE]
-    if named and not keep:
-        raise InputError([Problem(Code.USAGE, "without --keep no letter is put into a store", named[0],
-                                  next_step="add --keep, or leave it out")])  # fmt: skip
-
-
-def _keep(case: "Case", kind: str, text: str, where: str | None, person: str | None) -> None:
-    with needs_extra():
+def _keep(case: "Case", kind: str, text: str, keep: Keep) -> None:
+    with keep.opened() as store:
         from candidacy.conference.deciding import kept_decision_words
-        from candidacy.records.store import open_store
 
-        with open_store(place(where), person, create=False) as store:
-            kept = store.keep_letter(case.record.id, kind, text, record_digest=case.digest)
-            tell(kept_decision_words(store, case.record.id, case.digest))
+        kept = store.keep_letter(case.record.id, kind, text, record_digest=case.digest)
+        tell(kept_decision_words(store, case.record.id, case.digest))
     click.echo(kept.words, err=True)
 
 

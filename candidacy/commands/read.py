@@ -10,7 +10,8 @@ import click
 
 from candidacy.commands.library_option import with_library
 from candidacy.commands.output import check_out, out_options, rule_files
-from candidacy.commands.read_into import Wish, put_into
+from candidacy.commands.read_into import Arrived, Wish, put_into
+from candidacy.commands.store_option import Keep, with_keep
 from candidacy.foundation.errors import Code, InputError, Problem, ReportError, shorten
 from candidacy.foundation.targets import file_target
 
@@ -59,7 +60,7 @@ Examples:
   candidacy read report.pdf --format html --out reading.html
   candidacy read report.txt --into case.yaml --date 2026-03-14
   candidacy read discogram.txt --into case.yaml
-  candidacy read letter.txt --into case.yaml
+  candidacy read letter.txt --into case.yaml --keep --store clinic.sqlite
   candidacy read report.txt --ask --disc L4-5
   candidacy read report.txt --ask --case case.yaml
   candidacy read reports/ --out table.txt
@@ -89,6 +90,10 @@ Examples:
               help="Day of the study, which plain text seldom states.")  # fmt: skip
 @click.option("--jobs", type=click.IntRange(0), default=0,
               help="Processes for many files; 0 is one per core.")  # fmt: skip
+@with_keep(
+    "With --into: keep the text, and what was read from it, with the referral of this id in the store.",
+    "no report",
+)
 @with_library("rules")
 def read(
     reports: tuple[Path, ...],
@@ -104,6 +109,7 @@ def read(
     kind: str | None,
     day: str,
     jobs: int,
+    keep: Keep | None,
 ) -> None:
     """Read lumbar MRI or CT reports (REPORT: text, PDF, Word, RTF, HTML, HL7 v2, FHIR, C-CDA; a folder;
     - for standard input).
@@ -117,6 +123,8 @@ def read(
 
     if accept and into is None:
         raise click.UsageError("--accept goes with --into")
+    if keep is not None and into is None:
+        raise click.UsageError("--keep goes with --into")
     if (discs or case is not None) and not ask:
         raise click.UsageError(f"{'--disc' if discs else '--case'} goes with --ask")
     if into is not None and ask:
@@ -134,9 +142,7 @@ def read(
     if not paths:
         raise InputError([Problem(Code.EMPTY, "no report file in the folder", str(reports[0]))])
     if len(paths) == 1 and not reports[0].is_dir():
-        _one(
-            paths[0], Wish(form, out, replace, inputs, into, accept, ask, rules, discs, day, kind or "", case)
-        )
+        _one(paths[0], Wish(form, out, replace, inputs, into, accept, ask, rules, discs, day, kind or "", case, keep))  # fmt: skip
         return
     if into is not None or ask or form == "html":
         raise click.UsageError("--into, --ask and --format html take one report at a time")
@@ -191,18 +197,13 @@ def _one(path: Path, wish: Wish) -> None:
 def _into(into: Path, reading: Any, report: "ReportText", path: Path, wish: Wish) -> None:
     from candidacy.reading.dangers import note_of
     from candidacy.reading.elements import facts
+    from candidacy.reading.show import as_data
     from candidacy.reading.wording import outside_words, question_words, unread_words
 
     day = wish.day or report.day
-    put_into(
-        into,
-        path,
-        wish,
-        "imaging_report",
-        day or reading.stated_day,
-        lambda record, key: (record, facts(reading, key, day, report.status)),
-        note_of(reading.text, reading.unread),
-    )
+    arrived = Arrived("imaging_report", day or reading.stated_day, note_of(reading.text, reading.unread),
+                      report.text, lambda: as_data(reading, path.name))  # fmt: skip
+    put_into(into, path, wish, arrived, lambda record, key: (record, facts(reading, key, day, report.status)))
     for mark in reading.marks:
         click.echo(f"before you read: {mark.about}")
     for about in dict.fromkeys(r.about for r in reading.red_flags):

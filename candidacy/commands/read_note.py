@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from candidacy.commands.read_into import Wish, put_into
+from candidacy.commands.read_into import Arrived, Wish, put_into
 from candidacy.foundation.errors import Code, Problem, ReportError
 
 if TYPE_CHECKING:
@@ -73,16 +73,17 @@ def _into(into: Path, reading: "NoteReading", report: "ReportText", path: Path, 
     from candidacy.reading.as_kind import facts_of_note, placed, written_day
     from candidacy.reading.dangers import note_of
     from candidacy.reading.notes.elements import DOCUMENTS
+    from candidacy.reading.notes.show import as_data
 
     day = wish.day or report.day
+    arrived = Arrived(DOCUMENTS[reading.kind], day or written_day(reading), note_of(reading.text, reading.unread),
+                      report.text, lambda: as_data(reading, path.name))  # fmt: skip
     put_into(
         into,
         path,
         wish,
-        DOCUMENTS[reading.kind],
-        day or written_day(reading),
+        arrived,
         lambda record, key: placed(record, reading.kind, facts_of_note(reading, key, day)),
-        note_of(reading.text, reading.unread),
     )
     click.echo(f"read as {reading.kind}: {reading.why}")
     for question in reading.questions:

@@ -191,6 +191,21 @@ def letter(store: "Store", entry: int, out: Path | None, replace: bool) -> None:
 
 
 @records.command()
+@click.argument("entry", type=click.IntRange(1))
+@click.option("--format", "form", type=click.Choice(["text", "json"]), default="text", show_default=True,
+              help="The text as it was read, or with what was read from it and what of that was taken over.")  # fmt: skip
+@out_options
+@with_store
+def report(store: "Store", entry: int, form: str, out: Path | None, replace: bool) -> None:
+    """Print a kept report, note or letter, as it was read. "candidacy read FILE --into CASE --keep" keeps one."""
+    from candidacy.commands.records_text import report_json, report_text
+
+    check_out(out, replace)
+    kept = store.kept_report(entry)
+    emit(report_json(kept) if form == "json" else report_text(kept), out, replace=replace)
+
+
+@records.command()
 @_REFERENCE
 @click.argument("text")
 @with_store

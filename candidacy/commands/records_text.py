@@ -14,6 +14,7 @@ from candidacy.foundation.visible import clean
 from candidacy.records.answers import OF_ANOTHER_FORM
 from candidacy.records.decisions import Decision
 from candidacy.records.referral import Event, Referral
+from candidacy.records.reports import KeptReport
 from candidacy.records.work import WorkRow
 
 DECISIONS = {"treat": "treat", "not": "do not treat", "not_yet": "not yet", "more_tests": "more tests"}
@@ -111,6 +112,12 @@ def referral_text(found: Referral) -> str:
             f"  {each.seq}  {each.said.kind}, {each.at[:10]}, {each.person}, from version {each.said.version}"
             for each in found.letters
         ]
+    if found.reports:
+        lines += ["", "Reports, notes and letters, as read (candidacy records report ENTRY prints one):"]
+        lines += [
+            f"  {each.seq}  {each.kind.replace('_', ' ')}, {each.at[:10]}, {each.person}, findings taken over: {each.accepted}"
+            for each in found.reports
+        ]
     if found.notes:
         lines += ["", "Notes:", *(f"  {note.at[:10]} {note.person}: {note.text}" for note in found.notes)]
     if found.draft is not None:
@@ -161,3 +168,16 @@ def event_line(event: Event) -> str:
 
 def _told(value: Any) -> str:
     return " ".join(map(str, value)) if isinstance(value, list) else str(value)
+
+
+def report_text(kept: KeptReport) -> str:
+    """A kept report as it was read, without signs that would steer a terminal."""
+    return "\n".join(clean(line) for line in kept.said.text.splitlines()) + "\n"
+
+
+def report_json(kept: KeptReport) -> str:
+    """A kept report with what was read from it and what of that was taken over."""
+    said = kept.said.model_dump(mode="json")
+    said["reading"] = json.loads(said["reading"]) if said["reading"] else None
+    whole = {"entry": kept.seq, "reference": kept.reference, "at": kept.at, "person": kept.person, **said}
+    return json.dumps(whole, ensure_ascii=False, indent=2) + "\n"

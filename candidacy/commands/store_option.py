@@ -4,9 +4,10 @@ import contextlib
 import functools
 from collections.abc import Callable, Iterator
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
 
 import click
+from click.core import ParameterSource
 
 from candidacy.foundation.changed_copy import replace
 from candidacy.foundation.errors import Code, InputError, Problem
@@ -71,6 +72,55 @@ def with_store(function: _Function) -> _Function:
             return function(*args, store=opened, **given)
 
     return run  # type: ignore[return-value]
+
+
+def with_keep(kept: str, unkept: str) -> Callable[[_Function], _Function]:
+    """Give a command ``--keep``, and ``--store`` and ``--person`` that go with it; the command gets ``keep``, a `Keep` or ``None``.
+
+    Parameters
+    ----------
+    kept
+        What ``--keep`` does, for the help.
+    unkept
+        What a store that is named without it would not be given, for the refusal.
+    """
+
+    def given_to(function: _Function) -> _Function:
+        @click.option("--keep", is_flag=True, help=kept)
+        @click.option("--store", envvar="CANDIDACY_STORE", show_envvar=True, metavar="FILE_OR_URL",
+                      help="With --keep: the store.")  # fmt: skip
+        @click.option("--person", envvar="CANDIDACY_PERSON", show_envvar=True, metavar="ID",
+                      help="With --keep: your local id in the store.")  # fmt: skip
+        @functools.wraps(function)
+        def run(*args: Any, keep: bool, store: str | None, person: str | None, **given: Any) -> Any:
+            source = click.get_current_context().get_parameter_source
+            named = [
+                f"--{name}" for name in ("store", "person") if source(name) is ParameterSource.COMMANDLINE
+            ]
+            if named and not keep:
+                raise InputError([Problem(Code.USAGE, f"without --keep {unkept} is put into a store", named[0],
+                                          next_step="add --keep, or leave it out")])  # fmt: skip
+            return function(*args, keep=Keep(place(store), person) if keep else None, **given)
+
+        return run  # type: ignore[return-value]
+
+    return given_to
+
+
+class Keep(NamedTuple):
+    """Where something is to be kept, and by whom."""
+
+    where: Path | str | None
+    person: str | None
+
+    @contextlib.contextmanager
+    def opened(self) -> "Iterator[Store]":
+        """The store, which is not made where there is none."""
+        with needs_extra():
+            from candidacy.records.store import open_store
+
+            with open_store(self.where, self.person, create=False) as store:
+                yield store
 
 
 @contextlib.contextmanager

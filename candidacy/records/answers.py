@@ -29,6 +29,7 @@ from candidacy.records.session import (
     checked_reference,
     damaged,
     kept_body,
+    kept_entry,
     no_referral,
 )
 from candidacy.rules.libraries import load_rule_set
@@ -240,9 +241,7 @@ def _name(document: AssessmentDocument) -> str:
 
 def answer_of(turn: Turn, seq: int) -> KeptAnswer:
     """A kept answer within a transaction."""
-    said = kept_body(turn.connection, seq, Assessed)
-    entry = turn.rows.get(schema.trail, seq)
-    assert entry is not None
+    entry, said = kept_entry(turn, seq, Assessed)
     if sha256(said.document.encode()) != said.document_digest:
         raise damaged(seq, "the answer has another digest")
     return KeptAnswer(seq, entry["reference"], entry["at"], entry["person"], said)

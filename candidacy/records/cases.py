@@ -6,7 +6,7 @@ from candidacy.case.load import Case, case_from_record, parse_case
 from candidacy.case.record import CaseRecord
 from candidacy.foundation.errors import Code, Problem, StoreError
 from candidacy.records import schema
-from candidacy.records.entries import CaseSaved, ReportKept
+from candidacy.records.entries import CaseSaved
 from candidacy.records.session import (
     Session,
     body,
@@ -43,7 +43,7 @@ class Version(Struct, frozen=True):
 
 
 class Cases(Session):
-    """Saving and loading case records, and reports beside them."""
+    """Saving and loading case records."""
 
     def save_case(
         self, reference: str, case: Case | CaseRecord, *, expected_version: int, reason: str = ""
@@ -136,32 +136,3 @@ class Cases(Session):
         if loaded.digest != saved.digest:
             raise damaged(found["seq"], f"the record has the digest {loaded.digest}")
         return loaded
-
-    def keep_report(
-        self,
-        reference: str,
-        kind: str,
-        text: str,
-        *,
-        reading: str = "",
-        accepted: tuple[str, ...] = (),
-        refused: tuple[str, ...] = (),
-        why: str = "",
-    ) -> int:
-        """Keep a report with what was read from it, and what the person took over from that.
-
-        Returns
-        -------
-        int
-            The number of its entry.
-
-        Raises
-        ------
-        StoreError
-            E704 if nothing is kept under that reference.
-        """
-        kept = body(ReportKept, kind=kind, text=text, reading=reading, accepted=list(accepted), refused=list(refused),
-                    why=why)  # fmt: skip
-        with self._writing("enter") as turn:
-            turn.work(reference)
-            return turn.enter(kept, reference).seq

@@ -40,7 +40,8 @@ Person = Annotated[str, Field(pattern=REFERENCE)]
 MaybePerson = Annotated[str, Field(pattern=r"^([A-Za-z0-9][A-Za-z0-9._-]{0,63})?$")]
 MaybeDay = Annotated[str, AfterValidator(_whole_day)]
 Day = Annotated[str, Field(min_length=1), AfterValidator(_whole_day)]
-Line = Annotated[str, Field(min_length=1, max_length=500, pattern=r"\S")]
+LONGEST_LINE = 500  # characters
+Line = Annotated[str, Field(min_length=1, max_length=LONGEST_LINE, pattern=r"\S")]
 Text = Annotated[str, Field(min_length=1, max_length=200_000, pattern=r"\S")]
 Large = Annotated[str, Field(min_length=1, max_length=20_000_000)]
 Count = Annotated[int, Field(ge=0)]
@@ -148,6 +149,10 @@ class ReportKept(Body):
     """Findings that the person took over into the record, in words."""
     refused: list[Line] = Field(default_factory=list)
     """Findings that the person did not take over, in words."""
+    document: Annotated[str, Field(max_length=LONGEST_LINE)] = ""
+    """Key under which the record names it among its documents; empty where nothing was taken over."""
+    day: Annotated[str, Field(pattern=r"^(\d{4}(-\d{2}){0,2})?$")] = ""
+    """Day of the study, note or letter, YYYY-MM-DD, or its month or year; empty where it is not known."""
 
 
 class LetterKept(Body):

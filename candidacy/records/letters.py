@@ -6,7 +6,7 @@ from sqlalchemy import select
 from candidacy.foundation.errors import Code, Problem, StoreError
 from candidacy.records import schema
 from candidacy.records.entries import LetterKept
-from candidacy.records.session import Session, Turn, body, kept_body
+from candidacy.records.session import Session, Turn, body, kept_entry
 
 
 class KeptLetter(Struct, frozen=True):
@@ -118,7 +118,5 @@ def letters_of(turn: Turn, reference: str) -> tuple[KeptLetter, ...]:
 
 
 def _letter(turn: Turn, seq: int) -> KeptLetter:
-    said = kept_body(turn.connection, seq, LetterKept)
-    entry = turn.rows.get(schema.trail, seq)
-    assert entry is not None
+    entry, said = kept_entry(turn, seq, LetterKept)
     return KeptLetter(seq, entry["reference"], entry["at"], entry["person"], said)

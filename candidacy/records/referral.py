@@ -13,6 +13,7 @@ from candidacy.records.decisions import Decision, decisions_of
 from candidacy.records.drafts import Draft, Drafts
 from candidacy.records.entries import KINDS, CaseSaved
 from candidacy.records.letters import KeptLetter, letters_of
+from candidacy.records.reports import ReportRow, report_rows
 from candidacy.records.session import Turn, damaged, kept_body
 from candidacy.records.trail import Entry, body_bytes, body_from, entries
 from candidacy.records.work import Act, Note, WorkRow, notes_of, work_row
@@ -35,6 +36,8 @@ class Referral(Struct, frozen=True):
         What the person who opened it left unfinished in the slot of the referral, if anything.
     letters
         Letters that were kept as they were drafted, first to last.
+    reports
+        Which reports, notes and letters were kept as they were read, first to last.
     """
 
     work: WorkRow
@@ -45,6 +48,7 @@ class Referral(Struct, frozen=True):
     acts: tuple[Act, ...]
     draft: Draft | None
     letters: tuple[KeptLetter, ...]
+    reports: tuple[ReportRow, ...]
 
 
 class Event(Struct, frozen=True):
@@ -84,13 +88,14 @@ class Referrals(Drafts):
             ).scalar()
             answer = answer_of(turn, last) if last else None
             decisions, notes = decisions_of(turn, reference), notes_of(turn, reference)
-            letters = letters_of(turn, reference)
+            letters, reports = letters_of(turn, reference), report_rows(turn, reference)
             acts = tuple(Act(**row) for row in turn.rows.where(schema.act, reference=reference, state="open"))
             turn.enter(reference=reference)
         case = parse_case(saved.record, reference)
         if case.digest != saved.digest:
             raise damaged(version["seq"], "the record has another digest")
-        return Referral(work_row(work), case, answer, decisions, notes, acts, self.draft(reference), letters)
+        return Referral(work_row(work), case, answer, decisions, notes, acts, self.draft(reference), letters,
+                        reports)  # fmt: skip
 
     def history(self, reference: str) -> tuple[Event, ...]:
         """Everything entered of a referral, first to last, who read it among it. This is entered as read.

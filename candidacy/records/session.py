@@ -203,6 +203,20 @@ def kept_body(connection: Connection, seq: int, kind: type[_Body]) -> _Body:
     return found
 
 
+def kept_entry(turn: Turn, seq: int, kind: type[_Body]) -> tuple[Row, _Body]:
+    """The row of an entry of a kind in the trail, and its body.
+
+    Raises
+    ------
+    StoreError
+        As `kept_body`.
+    """
+    said = kept_body(turn.connection, seq, kind)
+    entry = turn.rows.get(schema.trail, seq)
+    assert entry is not None
+    return entry, said
+
+
 def damaged(seq: int, found: str) -> StoreError:
     """The refusal of an entry that is not what was entered."""
     return StoreError([Problem(Code.DOES_NOT_VERIFY, f"entry {seq} is damaged", "trail", found=shorten(found),

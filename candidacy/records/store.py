@@ -42,6 +42,7 @@ from candidacy.records.lists_made import Lists
 from candidacy.records.migrations.run import known, latest, migrate, revision
 from candidacy.records.people import People, set_person
 from candidacy.records.referral import Referrals
+from candidacy.records.reports import Reports
 from candidacy.records.retention import Retention
 from candidacy.records.rows import DatabaseRows
 from candidacy.records.session import Turn, body, checked_person, local_person, role_of
@@ -57,6 +58,7 @@ class Store(
     Courses,
     Answers,
     Letters,
+    Reports,
     Work,
     Decisions,
     Conference,

@@ -24,6 +24,7 @@ from candidacy.explain.build import build_document
 from candidacy.explain.change import Change, changes
 from candidacy.explain.document import AssessmentDocument
 from candidacy.explain.firm import with_firm
+from candidacy.explain.said import recorded_words
 from candidacy.foundation.changed_copy import replace
 from candidacy.foundation.dates import day
 from candidacy.foundation.errors import CaseError, InputError, Problem
@@ -31,7 +32,6 @@ from candidacy.rules.libraries import library_in_use, load_rule_set
 from candidacy.rules.library import Library
 from candidacy.rules.resolved import RuleSet
 from candidacy.ui.kept_documents import Documents, Key
-from candidacy.ui.said import recorded_words
 
 DEFAULT_RULES = "practice_baseline"
 KEPT_STEPS = 500

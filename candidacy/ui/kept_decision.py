@@ -1,15 +1,13 @@
 """That the store holds a signed decision on the open referral, for pages that are worked out from the record alone."""
 
-import os
-
 from candidacy.ui import show
-from candidacy.ui.named_store import STORE_VARIABLE
+from candidacy.ui.named_store import store_named
 from candidacy.ui.session import desk, told_here
 
 
 def tell_kept_decision() -> None:
     """Say which decision is kept on the open referral, if a store was named at the start. Nothing is read of what it says."""
-    if not os.environ.get(STORE_VARIABLE, "").strip():
+    if not store_named():
         return
     from candidacy.conference.deciding import kept_decision_words
     from candidacy.ui.store_line import store

@@ -9,26 +9,15 @@ from candidacy.records.letters import KeptLetter
 from candidacy.records.store import Store
 from candidacy.ui import show
 from candidacy.ui.exports import Export, downloads
-from candidacy.ui.session import desk, safely
-from candidacy.ui.store_line import store
-
-_READ = "kept-letters-read"
+from candidacy.ui.read_when_asked import read_when_asked
+from candidacy.ui.session import desk
 
 
 def kept_letters() -> None:
-    """Draw the section; nothing where the store keeps no referral of this reference.
-
-    Reading them is an entry of the trail, so they are read when somebody asks, and stay as they were read.
-    """
-    now, reference = store(), desk().record.id
-    if now.row_of(reference) is None:
-        return
-    st.subheader("Kept with the referral")
-    held = st.session_state.get(_READ)
-    found: tuple[KeptLetter, ...] | None = held[1] if held and held[0] == _of(now, reference) else None
-    words = "Look again" if found is not None else "Read the kept letters"
-    st.button(words, key="kept-letters-go", on_click=_read, args=(reference,),
-              help=show.label(f"Letters and replies kept under {reference}; that they were read is entered in the store."))  # fmt: skip
+    """Draw the section; nothing where the store keeps no referral of this reference."""
+    found: tuple[KeptLetter, ...] | None = read_when_asked(
+        "kept-letters", "Read the kept letters", "Letters and replies", Store.kept_letters
+    )
     if found is None:
         return
     if not found:
@@ -48,16 +37,6 @@ def kept_letters() -> None:
         ],
         "content",
     )
-
-
-def _of(now: Store, reference: str) -> tuple[str, str, str]:
-    return str(now.where), now.person, reference
-
-
-@safely
-def _read(reference: str) -> None:
-    now = store()
-    st.session_state[_READ] = (_of(now, reference), now.kept_letters(reference))
 
 
 def _title(letter: KeptLetter) -> str:

@@ -47,6 +47,11 @@ def open_kept(desk: Desk, store: Store, reference: str) -> str:
     if found.letters:
         number = len(found.letters)
         words += f" {'A letter is' if number == 1 else f'{number} letters are'} kept with it: see Letters."
+    if found.reports:
+        number = len(found.reports)
+        words += (
+            f" {'A report is' if number == 1 else f'{number} reports are'} kept with it: see Report check."
+        )
     desk.open(record, f"opened {reference} from the store")
     _stands_on(desk, version)
     return words

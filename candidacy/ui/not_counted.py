@@ -9,13 +9,13 @@ from msgspec import Struct
 from candidacy.case.catalogue import catalogue
 from candidacy.explain.document import FactInfo
 from candidacy.explain.record import conflict_title
+from candidacy.explain.said import statement_words, title_of
 from candidacy.foundation.errors import shorten
 from candidacy.foundation.values import Why
 from candidacy.ui import show
 from candidacy.ui.desk import REPORT_DRAFT, Desk, Place
 from candidacy.ui.read_back import take
 from candidacy.ui.referral.fields import ask_details
-from candidacy.ui.said import statement_words, title_of
 from candidacy.ui.session import desk, safely
 
 Kind = Literal["refused", "shown back", "refused correction", "open", "undated", "report"]

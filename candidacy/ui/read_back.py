@@ -5,10 +5,10 @@ import streamlit as st
 from candidacy.case.catalogue import catalogue
 from candidacy.case.edit import with_fact
 from candidacy.case.typed_usual import read_typed
+from candidacy.explain.said import title_of
 from candidacy.foundation.errors import CaseError, Code, Problem, shorten
 from candidacy.ui import show
 from candidacy.ui.desk import Desk, Draft
-from candidacy.ui.said import title_of
 from candidacy.ui.session import desk, safely
 
 

@@ -4,7 +4,6 @@ A store is opened once for each person, for all sessions. On this machine whoeve
 store itself says; behind a reverse proxy the person is who the proxy names. What each may do is asked by the store at every act.
 """
 
-import os
 import threading
 
 import streamlit as st
@@ -15,7 +14,7 @@ from candidacy.records.session import checked_person, local_person
 from candidacy.records.store import Store, open_store
 from candidacy.ui import show
 from candidacy.ui.head_line import messages
-from candidacy.ui.named_store import STORE_VARIABLE
+from candidacy.ui.named_store import store_named
 from candidacy.ui.proxy import header, named_by_proxy
 from candidacy.ui.session import hold, safely
 
@@ -26,7 +25,7 @@ _PERSON, _FIELD = "store-person", "store-person-field"
 
 def store_line(title: str) -> Store | None:
     """Draw the head; the open store, or ``None`` where there is none, with the way to open one."""
-    where = os.environ.get(STORE_VARIABLE, "").strip()
+    where = store_named()
     with st.container(horizontal=True, vertical_alignment="bottom", key="store-bar"):
         show.put("store_line.html", title=title, where=named(where) if where else "")
         if where and header():
@@ -84,7 +83,7 @@ def store() -> Store:
     StoreError
         E601 for a person that is none, E703 for one whom the store does not know, E701 for what is no store.
     """
-    where = os.environ[STORE_VARIABLE].strip()
+    where = store_named()
     key = (where, checked_person(person()))
     with _guard:
         if key not in _open:

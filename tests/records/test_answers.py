@@ -156,13 +156,33 @@ def test_an_answer_for_a_version_that_somebody_replaced_is_not_kept(
 
 def test_a_report_is_kept_with_what_was_taken_over(store: Store) -> None:
     store.save_case(R, record(), expected_version=0)
-    seq = store.keep_report(R, "imaging_report", "L4-5: 5 mm protrusion.\n", reading="{}", accepted=("L4-L5: 5 mm",),
-                            refused=("L5-S1",), why="read aloud with the radiologist")  # fmt: skip
-    event = next(event for event in store.history(R) if event.entry.seq == seq)
+    kept = store.keep_report(R, "imaging_report", "L4-5: 5 mm protrusion.\n", reading="{}", accepted=("L4-L5: 5 mm",),
+                            refused=("L5-S1",), document="mri", day="2026-03", why="read aloud with the radiologist")  # fmt: skip
+    event = next(event for event in store.history(R) if event.entry.seq == kept.seq)
     assert event.said["text"] == "L4-5: 5 mm protrusion.\n"
     assert event.said["accepted"] == ["L4-L5: 5 mm"]
     assert (event.entry.person, event.why) == ("ana-1", "read aloud with the radiologist")
+    assert store.kept_reports(R) == (store.kept_report(kept.seq),) == (kept,)
+    (row,) = store.open_referral(R).reports
+    assert (row.seq, row.kind, row.accepted, row.person) == (kept.seq, "imaging_report", 1, "ana-1")
+    assert [event.entry.what for event in store.history(R)][-4:] == ["read"] * 4
     assert store.verify().sound
+
+
+def test_a_report_that_is_none_or_of_no_referral_is_not_kept(store: Store) -> None:
+    store.save_case(R, record(), expected_version=0)
+    for given in (
+        {"kind": "imaging_report", "text": ""},
+        {"kind": "imaging_report", "text": "x", "day": "yesterday"},
+    ):
+        with pytest.raises(StoreError) as refused:
+            store.keep_report(R, **given)
+        assert refused.value.problems[0].field in ("text", "day")
+    with pytest.raises(StoreError, match="no such referral is kept"):
+        store.keep_report("nobody-2", "imaging_report", "L4-5: 5 mm protrusion.")
+    with pytest.raises(StoreError, match="no entry of this number is of the kind report_kept"):
+        store.kept_report(2)
+    assert store.kept_reports(R) == ()
 
 
 def test_an_answer_of_an_earlier_form_says_so_in_lists_and_where_it_is_read(

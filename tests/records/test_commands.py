@@ -309,3 +309,70 @@ def test_a_letter_is_kept_with_the_version_it_was_drafted_from(line: Line, folde
     assert "The record used here differs from version 1, on which that decision was made." in told
     line("letter", "referrer", CASE)
     assert line.records("show", R).out.count(", from version 1") == 2
+
+
+REPORT = (
+    "MRI LUMBAR SPINE 14 March 2026\nL4-5: 4 mm central protrusion. Modic type 1.\nL5-S1: \x1b[2Jplums.\n"
+)
+
+
+def test_a_report_is_kept_with_what_was_read_from_it_and_taken_over(line: Line, folder: Path) -> None:
+    line.records("open")
+    case, report = folder / "case.yaml", folder / "mri.txt"
+    case.write_text("schema_version: '1'\nid: arrived-1\n", encoding="utf-8")
+    report.write_text(REPORT, encoding="utf-8")
+    before = case.read_text(encoding="utf-8")
+    refused = line("read", report, "--into", case, "--keep")
+    assert (refused.status, refused.out) == (2, "")
+    assert "no such referral is kept" in refused.err
+    assert case.read_text(encoding="utf-8") == before, "nothing is half done"
+    line.records("save", case)
+    done = line("read", report, "--into", case, "--keep")
+    assert done.err == "the text is kept as entry 4 with arrived-1\n"
+    assert "source: mri" in case.read_text(encoding="utf-8")
+    assert "  4  imaging report, " in line.records("show", "arrived-1").out
+    assert line.records("report", 4).out == REPORT.replace("\x1b", "\ufffd")
+    whole = json.loads(line.records("report", 4, "--format", "json").out)
+    assert (whole["text"], whole["document"], whole["day"]) == (REPORT, "mri", "2026-03-14")
+    assert "displacement size of L4-L5: 4 mm" in whole["accepted"]
+    assert whole["reading"]["text"] == REPORT
+    again = line("read", report, "--into", case, "--keep")
+    assert again.status == 0
+    entry = int(again.err.split()[6])
+    whole = json.loads(line.records("report", entry, "--format", "json").out)
+    assert (whole["accepted"], "displacement size of L4-L5: 4 mm" in whole["refused"]) == ([], True)
+    assert "kept a report: imaging_report" in line.records("history", "arrived-1").out
+    assert line.records("letter", 4).status == line.records("report", 2).status == 2
+    assert line.records("verify").status == 0
+
+
+@pytest.mark.parametrize(
+    ("kind", "text"),
+    [
+        (
+            "discography_record",
+            "DISCOGRAPHY L4-5 and L5-S1\nL4-5: concordant pain 8/10 at 30 psi. L5-S1: no pain.\n",
+        ),
+        (
+            "referral_letter",
+            "Dear colleague,\nThank you for seeing this 44 year old woman with low back pain for 3 years. She takes naproxen.\nKind regards\n",
+        ),
+    ],
+)
+def test_notes_and_letters_are_kept_as_reports_are(line: Line, folder: Path, kind: str, text: str) -> None:
+    line.records("open")
+    case, document = folder / "case.yaml", folder / "arrived.txt"
+    case.write_text("schema_version: '1'\nid: arrived-1\n", encoding="utf-8")
+    document.write_text(text, encoding="utf-8")
+    line.records("save", case)
+    assert line("read", document, "--into", case, "--keep").status == 0
+    kept = json.loads(line.records("report", 4, "--format", "json").out)
+    assert (kept["kind"], kept["text"]) == (kind, text)
+    assert kept["accepted"]
+
+
+def test_a_report_is_kept_only_where_its_facts_go(line: Line, folder: Path) -> None:
+    report = folder / "mri.txt"
+    report.write_text(REPORT, encoding="utf-8")
+    assert "--keep goes with --into" in line("read", report, "--keep").err
+    assert "without --keep no report is put into a store" in line("read", report, "--person", "ana-1").err

@@ -186,6 +186,7 @@ ALLOWED: dict[tuple[str, float], str] = {
     ("candidacy/plan/text.py", 12): "lines shown",
     ("candidacy/plan/text.py", 100): "width of a line",
     ("candidacy/plan/working_days.py", 60): "days looked through for a working day",
+    ("candidacy/records/entries.py", 500): "length of a line",
     ("candidacy/records/plan_work.py", 380): "length of an act",
     ("candidacy/ui/referral/missing.py", 12): "rows shown at once",
     ("candidacy/ui/report/desk.py", 6): "findings that the history names",

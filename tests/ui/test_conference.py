@@ -8,6 +8,7 @@ from candidacy.case.load import case_from_record
 from candidacy.conference.deciding import Said, decide, rate
 from candidacy.conference.queue import ask_about
 from candidacy.records.store import open_store
+from candidacy.ui.report.desk import new_report
 from tests.conference.conftest import HEAVY, OLDER, made_seat, seat, seat_file  # noqa: F401
 from tests.ui.conftest import demo
 
@@ -296,6 +297,38 @@ def test_kept_letters_are_read_as_text_where_their_referral_is_open_and_only_whe
         "kept-letters-go"
     )
     assert "another record than the one that is open" in changed.text
+
+
+def test_a_report_is_kept_from_its_page_read_when_asked_and_put_on_the_desk_again(screen, named, seat):  # noqa: F811
+    text = "MRI LUMBAR SPINE\nL4-5: 9 mm protrusion. <b>Modic</b> type 1.\x1b[2J\n"
+    page = screen("report.page.report_check", demo(HEAVY))
+    assert page.has("button", "kept-reports-go")
+    page.desk.kept["reports"] = [new_report("mri", text)]
+    page.run()
+    page.tap("choice-0-L4-L5-displacement_size", "accept").tap("choice-0-L4-L5-modic_type", "reject")
+    page.press("report-keep-0")
+    assert f"with {HEAVY}" in page.text
+    (kept,) = seat.store.kept_reports(HEAVY)
+    assert (kept.said.kind, kept.said.text) == ("imaging_report", text)
+    assert kept.said.accepted == ["displacement size of L4-L5: 9 mm"]
+    assert [words.partition(":")[0] for words in kept.said.refused] == ["Modic type of L4-L5"]
+    before = seat.entries()
+    page = screen("report.page.report_check", demo(HEAVY))
+    assert "protrusion" not in page.text
+    assert seat.entries() == before
+    page.press("kept-reports-go").run()
+    assert seat.entries() == before + 1
+    assert "&lt;b&gt;Modic&lt;/b&gt; type 1.\ufffd[2J" in " ".join(page.bodies)
+    assert "displacement size of L4-L5: 9 mm" in page.text
+    page.press("kept-report-again")
+    (report,) = page.desk.kept["reports"]
+    assert (report.text, report.kind, report.kept) == (
+        text,
+        "imaging",
+        f"kept as entry {kept.seq} with {HEAVY}",
+    )
+    assert "the same text is in the queue already" in page.press("kept-report-again").text
+    assert not screen("report.page.report_check", demo("pregnant")).has("button", "kept-reports-go")
 
 
 def test_a_decision_half_written_is_found_again_by_its_writer_until_it_is_signed(screen, named, seat):  # noqa: F811

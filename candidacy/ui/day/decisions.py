@@ -1,11 +1,9 @@
 """What the store that was named at the start knows of a decision on the open referral, for the checklist of the day."""
 
-import os
-
 from candidacy.case.load import Case
 from candidacy.day.checklist import Checklist
 from candidacy.day.record_words import Said
-from candidacy.ui.named_store import STORE_VARIABLE
+from candidacy.ui.named_store import store_named
 
 
 def last_change(reference: str) -> str:
@@ -16,7 +14,7 @@ def last_change(reference: str) -> str:
     StoreError
         As `candidacy.ui.store_line.store`: whether something was decided must not be left open in silence.
     """
-    if not os.environ.get(STORE_VARIABLE, "").strip():
+    if not store_named():
         return ""
     from candidacy.ui.store_line import store
 

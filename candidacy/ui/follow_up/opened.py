@@ -1,7 +1,5 @@
 """The course record at this desk: its text as it was opened, and every entry set into it since."""
 
-import os
-
 import streamlit as st
 
 from candidacy.course.append import with_entry
@@ -11,7 +9,7 @@ from candidacy.foundation.errors import InputError
 from candidacy.foundation.files import text_from_bytes
 from candidacy.foundation.shipped import demo_cases_folder
 from candidacy.ui import show
-from candidacy.ui.named_store import STORE_VARIABLE
+from candidacy.ui.named_store import store_named
 from candidacy.ui.session import desk, safely
 
 MAX_MB = 4
@@ -73,7 +71,7 @@ def opening() -> None:
         if found:
             st.download_button("Course record (YAML)", found, file_name=_file_name(), mime="application/yaml", on_click=_taken_away,
                                key="follow-download", width="content")  # fmt: skip
-    if os.environ.get(STORE_VARIABLE, "").strip():
+    if store_named():
         _store_part(found)
 
 

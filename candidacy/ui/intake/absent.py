@@ -6,9 +6,9 @@ from candidacy.case.catalogue import catalogue
 from candidacy.case.edit import with_fact
 from candidacy.case.record import CaseRecord, FactEntry
 from candidacy.explain.document import AssessmentDocument
+from candidacy.explain.said import source_words, title_of
 from candidacy.ui import show
 from candidacy.ui.desk import Desk, Place
-from candidacy.ui.said import source_words, title_of
 from candidacy.ui.session import desk, safely
 
 LISTING = "intake-listing"

@@ -1,6 +1,5 @@
 """Letters: choose a kind, read the draft, fill the practice's blanks, take it away as text, PDF or DOCX."""
 
-import os
 from collections.abc import Callable
 from datetime import date
 from typing import Any
@@ -23,7 +22,7 @@ from candidacy.ui import show
 from candidacy.ui.exports import Export, downloads
 from candidacy.ui.head_line import bar
 from candidacy.ui.kept_decision import tell_kept_decision
-from candidacy.ui.named_store import STORE_VARIABLE
+from candidacy.ui.named_store import store_named
 from candidacy.ui.not_counted import not_counted
 from candidacy.ui.session import desk, hold, kept_choice, safely, told_here
 
@@ -49,7 +48,7 @@ def letters() -> None:
             _take_away(kind, found)
         with read:
             _read(answer, found)
-    if os.environ.get(STORE_VARIABLE, "").strip():
+    if store_named():
         with choose, told_here("The kept letters could not be shown"):
             from candidacy.ui.kept_letters import kept_letters
 
@@ -146,7 +145,7 @@ def _take_away(kind: str, found: list[Letter]) -> None:
             ],
             width="content",
         )  # fmt: skip
-    if os.environ.get(STORE_VARIABLE, "").strip():
+    if store_named():
         st.button("Keep with the referral", key="letter-keep", on_click=_keep_letter, args=(kind, str(rendered(found, "text"))),
                   help="Keeps the draft, as text, in the store, with the version of the record that it was drafted from.")  # fmt: skip
 

@@ -1,12 +1,10 @@
 """What can be taken away from a plan, and its steps put into the work list of a store."""
 
-import os
-
 import streamlit as st
 
 from candidacy.plan.document import PlanDocument
 from candidacy.ui.exports import Export
-from candidacy.ui.named_store import STORE_VARIABLE
+from candidacy.ui.named_store import store_named
 from candidacy.ui.session import desk, safely
 
 
@@ -36,7 +34,7 @@ def exports(plan: PlanDocument) -> list[Export]:
 
 def work_list(plan: PlanDocument) -> None:
     """A button that puts the steps into the work list, where a store was named at the start and holds this referral."""
-    if not os.environ.get(STORE_VARIABLE, "").strip():
+    if not store_named():
         return
     from candidacy.ui.kept_referral import base_of
 

@@ -10,11 +10,11 @@ from candidacy.case.edit import with_fact
 from candidacy.case.element import Element
 from candidacy.case.record import FactEntry, Reason
 from candidacy.case.typed_text import REASONS
+from candidacy.explain.said import recorded_words
 from candidacy.explain.wording import code_words, subject_words
 from candidacy.foundation.errors import CaseError, Code, Problem
 from candidacy.ui import show
 from candidacy.ui.referral.fields import name_of
-from candidacy.ui.said import recorded_words
 from candidacy.ui.session import desk, told
 
 _NUMBER_FORMS = {

@@ -14,12 +14,12 @@ from candidacy.case.element import Element
 from candidacy.case.record import FactEntry
 from candidacy.case.typed_text import DATE_HELP, NUMBER_HELP, REASONS, entry_text
 from candidacy.case.typed_usual import USUAL_DAYS
+from candidacy.explain.said import title_of
 from candidacy.explain.wording import code_words, subject_words, with_unit
 from candidacy.foundation.values import number_words
 from candidacy.ui import show
 from candidacy.ui.read_back import take_button, type_in
 from candidacy.ui.referral.spread import codes_beside, levels_in, width_of
-from candidacy.ui.said import title_of
 from candidacy.ui.session import desk, hold, safely
 
 EXACTLY, AT_LEAST = "these and no others", "at least these"

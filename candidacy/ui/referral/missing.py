@@ -8,13 +8,13 @@ from candidacy.case.record import FactEntry
 from candidacy.explain.document import AssessmentDocument
 from candidacy.explain.labels import BURDEN_WORDS, WEIGHT_WORDS
 from candidacy.explain.missing_document import MissingInfo
+from candidacy.explain.said import source_words, statement_words
 from candidacy.explain.wording import subject_words
 from candidacy.ui import show
 from candidacy.ui.desk import Place
 from candidacy.ui.referral.fields import ask_details, field
 from candidacy.ui.referral.form import go_to
 from candidacy.ui.referral.lists import entry_list
-from candidacy.ui.said import source_words, statement_words
 from candidacy.ui.session import desk, keep, kept_choice, safely
 
 _SHOWN = 12

@@ -8,6 +8,7 @@ from msgspec import Struct, field
 from candidacy.case.catalogue import catalogue
 from candidacy.case.edit import facts_of, with_document
 from candidacy.case.record import CaseRecord, DocumentKind, FactEntry
+from candidacy.explain.said import statement_words
 from candidacy.foundation.changed_copy import replace
 from candidacy.foundation.errors import Problem, ReportError
 from candidacy.reading.as_kind import facts_of_note, placed, read_as, written_day
@@ -20,7 +21,6 @@ from candidacy.reading.notes.model import INJECTION, NoteReading
 from candidacy.reading.sent import ReportText
 from candidacy.reading.take import take
 from candidacy.ui.desk import Desk, Place
-from candidacy.ui.said import statement_words
 
 Choice = Literal["accept", "reject"]
 State = Literal["new", "same", "differs", "open"]
@@ -56,6 +56,8 @@ class Report(Struct, frozen=True):
     """Key of the document under which its findings were put into a referral."""
     seen: bool = False
     """Whether a person said that what must be looked at first was looked at."""
+    kept: str = ""
+    """That the store keeps it, and as what; empty where this desk does not know."""
 
     @property
     def name(self) -> str:

@@ -8,6 +8,7 @@ from candidacy.case.element import Element
 from candidacy.case.load import case_from_record
 from candidacy.case.record import FactEntry
 from candidacy.case.typed_text import entry_from_text, entry_text
+from candidacy.explain.said import statement_words
 from candidacy.explain.wording import code_words, subject_words
 from candidacy.foundation.errors import CaseError, shorten
 from candidacy.reading.elements import ReadFact
@@ -17,7 +18,6 @@ from candidacy.ui.referral.fields import choice_entry, name_of
 from candidacy.ui.report.desk import Report, Row, change, reports_of, rows
 from candidacy.ui.report.groups import GROUPS, grouped
 from candidacy.ui.report.put import put
-from candidacy.ui.said import statement_words
 from candidacy.ui.session import desk, hold, safely
 
 _STATES = {

@@ -5,12 +5,12 @@ from collections.abc import Iterable, Iterator
 from typing import NamedTuple
 
 from candidacy.case.catalogue import catalogue
+from candidacy.explain.said import statement_words, title_of
 from candidacy.reading.model import Account, Reading, Span
 from candidacy.reading.notes.model import NoteReading
 from candidacy.reading.show import missed_pieces
 from candidacy.reading.wording import kind_words, outside_words, value_words
 from candidacy.ui.report.desk import Report, Row
-from candidacy.ui.said import statement_words, title_of
 
 _RANK = ("danger", "flag", "conflict", "unread", "read")
 """What a piece is marked as where several things hold of it: the first of these."""

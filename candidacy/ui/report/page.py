@@ -20,6 +20,7 @@ from candidacy.ui.days import check_day
 from candidacy.ui.desk import REPORT_DRAFT
 from candidacy.ui.exports import Export
 from candidacy.ui.head_line import bar
+from candidacy.ui.named_store import store_named
 from candidacy.ui.not_counted import not_counted, standing_words
 from candidacy.ui.report.adding import add_form, unsettled
 from candidacy.ui.report.asking import ask_for_the_rest
@@ -28,11 +29,20 @@ from candidacy.ui.report.finding_rows import finding_rows
 from candidacy.ui.report.marked_text import first_pieces, marked
 from candidacy.ui.report.queue import choose, not_put_words
 from candidacy.ui.report.signs import dangers_left
-from candidacy.ui.session import desk, hold, safely, told
+from candidacy.ui.session import desk, hold, safely, told, told_here
 
 
 def report_check() -> None:
-    """Draw the page."""
+    """Draw the page, and below it what a store keeps of such documents with the referral."""
+    _desk_part()
+    if store_named():
+        with told_here("The kept reports could not be shown"):
+            from candidacy.ui.report.kept_reports import kept_reports
+
+            kept_reports()
+
+
+def _desk_part() -> None:
     reports = reports_of(desk())
     bar(_exports(reports))
     document = desk().document()
@@ -97,6 +107,11 @@ def _one(number: int, report: Report) -> None:
             st.button(
                 "Take this report off the desk", key=f"report-drop-{number}", on_click=_drop, args=(number,)
             )
+        if store_named():
+            with told_here("The report cannot be kept"):
+                from candidacy.ui.report.kept_reports import keep_button
+
+                keep_button(number, report)
     with findings, st.container(key="findings-pane"):
         _day_of(number, report)
         if isinstance(report.reading, Reading):

@@ -8,13 +8,13 @@ from candidacy.case.catalogue import catalogue
 from candidacy.case.edit import entry_named, facts_of
 from candidacy.case.load import case_from_record
 from candidacy.case.record import CaseRecord, Document
+from candidacy.explain.said import found_words
 from candidacy.foundation.errors import CaseError, Code, Problem
 from candidacy.reading.elements import ReadFact
 from candidacy.reading.letters.entries import naming
 from candidacy.reading.merge import document_key, merge
 from candidacy.ui.desk import Desk, Place
 from candidacy.ui.report.desk import KIND_WORDS, Report, accepted, change, placed_in, reports_of
-from candidacy.ui.said import statement_words, title_of
 
 _TOLD = 6  # findings that the history names
 
@@ -134,10 +134,7 @@ def _nameless(record: CaseRecord, chosen: list[tuple[Place, ReadFact]]) -> dict[
 
 
 def _label(report: Report, written: list[ReadFact]) -> str:
-    told = [
-        f"{title_of(f.subject, catalogue()[f.element])}: {statement_words(catalogue()[f.element], f.entry)}"
-        for f in written[:_TOLD]
-    ]
+    told = [found_words(f.subject, f.element, f.entry) for f in written[:_TOLD]]
     more = f" and {len(written) - _TOLD} more" if len(written) > _TOLD else ""
     what = "findings" if report.kind == "imaging" else f"facts of the {KIND_WORDS[report.kind]}"
     return f"{len(written)} {what} from {report.name}: {'; '.join(told)}{more}"

@@ -2,12 +2,12 @@
 
 from candidacy.case.catalogue import catalogue
 from candidacy.case.record import CaseRecord
+from candidacy.explain.said import statement_words, title_of
 from candidacy.reading.model import Reading, Span
 from candidacy.reading.notes.model import NoteReading
 from candidacy.reading.wording import distinct_flags, outside_words
 from candidacy.ui.report.desk import Report, rows
 from candidacy.ui.report.groups import is_danger
-from candidacy.ui.said import statement_words, title_of
 
 
 def signs_left(report: Report, record: CaseRecord) -> str:

@@ -20,8 +20,8 @@ from candidacy.cohort.inputs.draft import (
     scope_of,
 )
 from candidacy.cohort.inputs.mapping import ColumnMap, forms_in
+from candidacy.explain.said import statement_words
 from candidacy.foundation.units import normal_spelling
-from candidacy.ui.said import statement_words
 
 _DAY = date(2026, 11, 25)
 _ROLES = {

@@ -1,5 +1,6 @@
 """What a record states, in plain words: for the history, for messages and for lines of a screen."""
 
+from candidacy.case.catalogue import catalogue
 from candidacy.case.element import Element
 from candidacy.case.record import FactEntry
 from candidacy.case.typed_text import REASONS, entry_text
@@ -33,6 +34,12 @@ def statement_words(element: Element, entry: FactEntry | None) -> str:
         joint = " or " if entry.one_of else ", "
         return ("at least " if entry.includes else "") + joint.join(code_words(v) for v in value)
     return code_words(value)
+
+
+def found_words(subject: str, name: str, entry: FactEntry) -> str:
+    """A fact as a document states it: what it is about, and its value."""
+    element = catalogue()[name]
+    return f"{title_of(subject, element)}: {statement_words(element, entry)}"
 
 
 def source_words(entry: FactEntry) -> str:
