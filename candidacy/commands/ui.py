@@ -4,6 +4,7 @@ import contextlib
 import importlib.util
 import os
 import re
+import socket
 import subprocess
 import sys
 from pathlib import Path
@@ -21,11 +22,14 @@ SAFE = {
     "server.enableCORS": "true",
     "server.enableXsrfProtection": "true",
     "server.enableStaticServing": "false",
+    "server.enableAgentApi": "false",
+    "server.showEmailPrompt": "false",
     "server.fileWatcherType": "none",
     "browser.gatherUsageStats": "false",
     "client.toolbarMode": "viewer",
     "client.showErrorDetails": "none",
     "logger.level": "warning",
+    "logger.hideWelcomeMessage": "true",
 }
 
 
@@ -97,11 +101,30 @@ def _header_name(_: click.Context, __: click.Parameter, value: str | None) -> st
     return value
 
 
+def check_free(port: int) -> None:
+    """Refuse a port of this machine that another program listens on, before anything is said to be served there.
+
+    Raises
+    ------
+    InputError
+        E601 with the way out.
+    """
+    with socket.socket() as probe:
+        if os.name == "posix":  # a port that was just left may be taken at once, as the server does
+            probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        try:
+            probe.bind((SAFE["server.address"], port))
+        except OSError as error:
+            raise InputError([Problem(Code.USAGE, f"this port cannot be used: {error.strerror}", "--port", found=str(port),
+                                      next_step="choose another, such as --port 8700, or stop what uses it; perhaps the "
+                                      f"screens are open already, at http://127.0.0.1:{port}")]) from None  # fmt: skip
+
+
 def command_line(port: int, browser: bool) -> list[str]:
     """The command that serves the pages, with the settings that keep it safe."""
     settings = {**SAFE, "server.port": str(port), "server.headless": "false" if browser else "true"}
     options = [f"--{name}={value}" for name, value in settings.items()]
-    return [sys.executable, "-m", "streamlit", "run", str(entry_page()), *options]
+    return [sys.executable, "-m", "candidacy.ui.run", "run", str(entry_page()), *options]
 
 
 @click.command(
@@ -152,6 +175,7 @@ def ui(port: int, browser: bool, libraries: tuple[Path, ...], keep: bool, keep_i
 
         for library in libraries:
             open_folder(library)
+    check_free(port)
     command = command_line(port, browser)
     click.echo(f"Screens: http://127.0.0.1:{port}   (stop with Ctrl+C)", err=True)
     root = str(Path(__file__).resolve().parents[2])

@@ -129,14 +129,14 @@ def desks(log: Path) -> Path:
 
 
 @contextmanager
-def server(log: Path, port: int = 0) -> Iterator[str]:
+def server(log: Path, port: int = 0, *options: str) -> Iterator[str]:
     """`candidacy ui` on a free port; its output goes to a file that a test reads."""
     if not port:
         with socket.socket() as probe:
             probe.bind(("127.0.0.1", 0))
             port = probe.getsockname()[1]
-    environment = {**os.environ, "PYTHONPATH": str(ROOT), "HOME": str(log.parent)}
-    command = [sys.executable, "-m", "candidacy", "ui", "--no-browser", "--port", str(port)]
+    environment = {**os.environ, "PYTHONPATH": str(ROOT), "HOME": str(log.parent), "BROWSER": "true"}
+    command = [sys.executable, "-m", "candidacy", "ui", *(options or ["--no-browser"]), "--port", str(port)]
     command += ["--keep-in", str(desks(log))]
     with log.open("wb") as out:
         process = subprocess.Popen(command, cwd=log.parent, env=environment, stdout=out, stderr=out)

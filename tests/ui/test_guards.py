@@ -7,8 +7,12 @@ import urllib.error
 import urllib.request
 
 import pytest
+from click.testing import CliRunner
 
+from candidacy.commands.ui import ui
+from candidacy.foundation.errors import InputError
 from candidacy.ui.guards import HEADERS
+from tests.ui.browsing import desks, server
 
 
 def asked(address: str, path: str, **headers: str):
@@ -39,3 +43,18 @@ def test_no_other_page_may_frame_the_screens(address: str, browser, tmp_path) ->
     with page.expect_console_message(lambda message: "frame-ancestors" in message.text):
         page.goto(frame.as_uri())
     page.close()
+
+
+def test_the_first_start_of_all_asks_for_nothing_and_its_end_is_silent(tmp_path) -> None:
+    log = tmp_path / "log.txt"
+    with server(log, 0, "--browser") as address:
+        urllib.request.urlopen(address, timeout=20)
+        taken = CliRunner().invoke(ui, ["--port", address.rpartition(":")[2]])
+    assert isinstance(taken.exception, InputError)
+    assert "Address already in use" in str(taken.exception)
+    assert log.read_text("utf-8").split("\n") == [
+        f"Screens: {address}   (stop with Ctrl+C)",
+        f"Work is saved in: {desks(log)}",
+        "",
+        "",
+    ]
