@@ -170,6 +170,8 @@ ALLOWED: dict[tuple[str, float], str] = {
     ("candidacy/cohort/inputs/header_rows.py", 0.6): "share of a row that is filled, against titles above a table",
     ("candidacy/cohort/inputs/suggest.py", 4000): "values looked at for a proposal",
     ("candidacy/foundation/usual_forms.py", 12): "inches in a foot",
+    ("candidacy/reading/letters/parts.py", 1000.0): "milligrams of a gram",
+    ("candidacy/reading/letters/shapes.py", 0.01): "share that rounding may part two units of one measure",
     ("candidacy/reading/notes/quantities.py", 3): "value of a Roman numeral",
     ("candidacy/reading/notes/quantities.py", 4): "value of a Roman numeral",
     ("candidacy/reading/notes/quantities.py", 5): "value of a Roman numeral",

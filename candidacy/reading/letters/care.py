@@ -36,6 +36,8 @@ def medicine(parts: list[Part], where: Where) -> Told | None:
         fine = False
         if p.kind == "number" and p.unit in ("mg", "mcg") and not (p.bound or p.about):
             fine = put("medicine_dose", form_of(p, p.unit))
+        elif (p.role("frequency") or p.role("route")) and p.start < drugs[0].start:
+            return Told(why="how it is taken stands before the medicine")
         elif p.role("frequency"):
             value = p.role("frequency").value  # type: ignore[union-attr]
             fine = put("medicine_doses_per_day", {"value": float(value)}) if value else True
@@ -136,7 +138,7 @@ def treatment(parts: list[Part], where: Where) -> Told | None:
     if not kinds:
         return None
     sessions = [p for p in parts if p.kind == "number" and p.unit == "sessions"]
-    lasted = [p for p in parts if p.kind == "number" and p.unit in ("month", "year")]
+    lasted = [p for p in parts if p.kind == "number" and p.unit in ("day", "week", "month", "year")]
     results = [p for p in parts if p.role("results")]
     done = [p for p in parts if p.role("done")]
     if not (results or done or where.verb in ("done", "failed")):

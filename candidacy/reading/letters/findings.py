@@ -11,6 +11,8 @@ _BREAK = "which of them is denied is open"
 
 def read_findings(rows: list[Segment], where: Where, known: list[bool]) -> dict[int, Told]:
     """Say for each segment that holds findings what it comes to; ``known`` tells which segments hold known words only."""
+    if where.section == "allergies":  # what is known in a list of complaints tells there how an allergy shows
+        known = [k and not row.has("allergens") for k, row in zip(known, rows, strict=True)]
     own = [_own(row) if known[n] else "" for n, row in enumerate(rows)]
     for n, row in enumerate(rows[1:], 1):
         if row.by == "" and row.parts[0].role("together") and own[n - 1] in ("deny", "deny_all"):
@@ -104,6 +106,8 @@ def _told(row: Segment, status: str, where: Where, alone: bool, why: str = _OPEN
     heavy = [p for p in row.parts if not is_light(p) or p.role("findings")]
     found = [p for p in heavy if p.role("findings")]
     rest = [p for p in heavy if not p.role("findings") and not _is_sign(p)]
+    if where.section == "problems":  # the day of a diagnosis
+        rest = [p for p in rest if p.kind != "day" or not found[0].role("findings").value.get("standing")]  # type: ignore[union-attr]
     history = [p for p in rest if p.role("history")]
     rest = [p for p in rest if not p.role("history") and not p.role("labels")]
     if rest:

@@ -87,7 +87,8 @@ def _under_unknown(text: str, start: int, end: int) -> str:
     if m is None:
         return ""
     row = items_of(text, *m.span(1))
-    if any(i.role("stops") or i.role("before") for i in row):
+    past = any((r := i.role("findings")) and r.value.get("past") for i in row)
+    if any(i.role("stops") or (i.role("before") and not past) for i in row):
         return "document" if any(i.role("documents") for i in row) else "earlier"
     if measured_on(text, *m.span(1)):
         return ""
@@ -153,8 +154,9 @@ def _goes_on(text: str, before: tuple[int, int, bool], start: int, end: int, gap
     if alone is not None and alone.end() == len(tail) and alone[1].lower() in words().headings:
         return False
     last_line = tail[max(tail.rfind("\n"), tail.rfind("\r")) + 1 :]
+    named = items_of(text, start, end)
     if (
-        body[0].islower()
+        (body[0].islower() and not (named and named[0].role("medicines")))
         or body[0].isdigit()
         or body[0] in "(%"
         or tail[-1] in ",-/("

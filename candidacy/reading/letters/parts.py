@@ -13,6 +13,18 @@ _MONTH = re.compile(
 )
 _THOUSANDS = re.compile(r"(?<![\d.,])\d{1,3}(?:,\d{3})+(?![\d,])")
 _COMMA = re.compile(r"(?<![\d.,])\d+,\d+(?![\d,])")
+_STONES = re.compile(
+    r"(?<![\d./\-])(\d{1,2})\s*(?:st|stones?)\b(?:,?\s*(\d{1,2})(?![\d./])\s*(?:(?:lbs?|pounds?)\b)?)?",
+    re.IGNORECASE,
+)
+_POUNDS = 14
+"""Pounds in a stone."""
+_GRADED = re.compile(r"\(?\b0\s*(?:-|–|to)\s*10\)?\s*:\s*(\d{1,2}(?:\.\d)?)(?!\s*[\d/–-])")
+"""A score behind a label that tells its scale: ``(0-10): 6``."""
+_AGED = re.compile(
+    r"(?:\b(?:[Hh]e|[Ss]he|[Pp]atient) is|\b(?:Mr|Mrs|Ms|Miss)\.?\s+[A-Z][\w'-]*,)\s+(\d{2})(?=[.,;]|\s*$)"
+)
+"""The bare age of the one spoken of: ``She is 44.``, ``Mr A, 38,``."""
 _YEAR = re.compile(r"(?<![\d/.\-])(?:19|20)\d{2}(?![\d/\-]|\.\d|\s*(?:mg|mL|IU|units))")
 
 
@@ -46,6 +58,11 @@ def _score() -> re.Pattern[str]:
     )
 
 
+_CALENDAR = ("day", "week", "month", "year")
+_ONE_OF = ("month", "year")
+"""Units before which the article is a number: ``for over a year``."""
+_MILLIGRAMS = 1000.0
+"""Of a gram: doses are kept in milligrams."""
 _TEENS = 20
 """The names of numbers run one by one up to here, and by tens behind."""
 
@@ -107,6 +124,15 @@ def _fixed(text: str, start: int, end: int) -> list[Part]:
         if int(m[2]) < 12:
             inches = float(int(m[1]) * 12 + int(m[2]))
             add("height", m.span(), low=inches, high=inches, unit="in")
+    for m in _STONES.finditer(text, start, end):
+        if float(m[2] or 0) < _POUNDS:
+            pounds = float(int(m[1]) * _POUNDS + int(m[2] or 0))
+            add("number", m.span(), low=pounds, high=pounds, unit="lb")
+    for m in _AGED.finditer(text, start, end):
+        add("number", m.span(1), low=float(m[1]), high=float(m[1]), unit="year_old")
+    for m in _GRADED.finditer(text, start, end):
+        if float(m[1]) <= 10:
+            add("score", m.span(), low=float(m[1]), high=float(m[1]))
     for m in _score().finditer(text, start, end):
         low, high = float(m[1]), float(m[2] or m[1])
         if low <= high <= 10:
@@ -149,20 +175,34 @@ def _with_units(parts: list[Part]) -> list[Part]:
     out: list[Part] = []
     for part in parts:
         unit = part.role("units")
-        if unit is not None and out and not out[-1].roles and out[-1].text.lower() in _in_words():
-            value = _in_words()[out[-1].text.lower()]
+        value = _in_words().get(out[-1].text.lower(), 0.0) if out and not out[-1].roles else 0.0
+        if unit is not None and unit.value in _ONE_OF and out and out[-1].text.lower() in ("a", "an"):
+            value = 1.0
+        if unit is not None and value:
             out[-1] = out[-1]._replace(kind="number", low=value, high=value)
         if unit is not None and out and out[-1].kind == "number" and not out[-1].unit:
-            out[-1] = out[-1]._replace(end=part.end, unit=unit.value)
+            times = _MILLIGRAMS if unit.value == "g" else 1.0
+            out[-1] = out[-1]._replace(
+                end=part.end,
+                unit="mg" if unit.value == "g" else unit.value,
+                low=out[-1].low * times,
+                high=out[-1].high * times,
+            )
         else:
             out.append(part)
+        if part.text.lower() == "ago" and len(out) > 1 and out[-2].unit in _CALENDAR:
+            out[-2:] = [out[-2]._replace(kind="ago", end=part.end, roles=part.roles)]
     return out
 
 
 def _bounded(parts: list[Part]) -> list[Part]:
     out: list[Part] = []
     for part in parts:
-        while part.kind in ("number", "score") and out and (out[-1].role("bound") or out[-1].role("about")):
+        while (
+            part.kind in ("number", "score", "ago")
+            and out
+            and (out[-1].role("bound") or out[-1].role("about"))
+        ):
             bound = out[-1].role("bound")
             if bound is not None and (part.bound or part.low != part.high):
                 break

@@ -13,8 +13,15 @@ from candidacy.reading.letters.entries import subjects
 from candidacy.reading.letters.findings import read_findings
 from candidacy.reading.letters.layout import measured_on, sentences
 from candidacy.reading.letters.parts import Part, parts_of
+from candidacy.reading.letters.persons import (
+    is_calling,
+    is_of_patient,
+    is_unknown,
+    known_by_name,
+    only_back_pain,
+)
 from candidacy.reading.letters.segments import STATUS, Segment, is_light, segments
-from candidacy.reading.letters.shapes import shaped
+from candidacy.reading.letters.shapes import is_former_smoker, shaped
 from candidacy.reading.letters.told import Told, Where
 from candidacy.reading.letters.words import alternatives, greets, words
 from candidacy.reading.lexicon import lexicon
@@ -26,7 +33,6 @@ from candidacy.reading.notes.merged import questions, together
 from candidacy.reading.notes.model import PATIENT, NoteFact, NoteReading, Question, Said
 from candidacy.reading.standing import standing_marks
 
-_QUOTES = ('"', "“", "”", ",", ";", ".", "!")
 _CELLS = re.compile(r"\t+|(?<=\S) {3,}(?=\S)|\|")
 _FIRST = 4
 """The letter's day may stand without a label in so many of its first sentences."""
@@ -77,7 +83,9 @@ def read_letter(text: str, name: str = "letter", day: str = "", asked: str = "le
         raise ReportError(refused)
     rows = [SentenceRead(s, parts_of(plain, *s.span)) for s in sentences(plain)]
     letter_day, dated, several = _day(rows, day)
-    _sentences(plain, rows, letter_day)
+    for row in rows:
+        row.parts = known_by_name(plain, row.parts)
+    _sentences(plain, rows, letter_day, "back_pain" if only_back_pain(plain) else "")
     said, entries = _said(rows)
     facts = tuple(f if possible(f) else _impossible(f) for f in together(said))
     facts = tuple(gainsaid(plain, f, rows) for f in facts)
@@ -108,7 +116,7 @@ def _day(rows: list[SentenceRead], given: str) -> tuple[str, set[int], bool]:
             continue
         lead = [p for p in row.parts if p.start < dates[0].start and not is_light(p)]
         behind = [p for p in row.parts if p.start > dates[0].start and not is_light(p)]
-        labelled = bool(lead) and len(lead) == 1 and lead[0].role("date_labels") is not None
+        labelled = bool(lead) and lead[-1].role("date_labels") is not None and (len(lead) == 1 or n == 0)
         if (labelled and not behind) or (not lead and (n == 0 or (n < _FIRST and not behind))):
             found.setdefault(dates[0].day, n)
             if not behind:
@@ -118,7 +126,7 @@ def _day(rows: list[SentenceRead], given: str) -> tuple[str, set[int], bool]:
     return (next(iter(found)) if len(found) == 1 else ""), stated, len(found) > 1
 
 
-def _sentences(text: str, rows: list[SentenceRead], day: str) -> None:
+def _sentences(text: str, rows: list[SentenceRead], day: str, pain: str) -> None:
     of_another = listed = False
     for row in rows:
         listed = _medicine_head(text, row) or (listed and "|" in _words_of(text, row))
@@ -149,7 +157,7 @@ def _sentences(text: str, rows: list[SentenceRead], day: str) -> None:
         if why:
             row.missed.append((row.sentence.span, why))
             continue
-        _segments(row, Where(row.sentence.section, day, measured=measured))
+        _segments(row, Where(row.sentence.section, day, measured=measured, pain=pain))
         if not weighs and not any(t.said or t.entry or t.ask for _, t in row.told):
             row.missed = [(row.sentence.span, "nothing recognised")]
 
@@ -187,7 +195,15 @@ def _weighs(parts: list[Part]) -> bool:
 
 
 def _stop(parts: list[Part]) -> str:
+    if sum(p.role("stops") is not None for p in parts) == 1 and any(map(_dated_by_its_age, segments(parts))):
+        return ""
     return next((str(r.value) for p in parts if (r := p.role("stops"))), "")
+
+
+def _dated_by_its_age(row: Segment) -> bool:
+    """Say whether a statement tells how long ago the back pain began, or smoking was given up."""
+    began = row.has("onset") and row.has("back_pain")
+    return any(p.kind == "ago" for p in row.parts) and (began or any(map(is_former_smoker, row.parts)))
 
 
 def _unknown_label(parts: list[Part]) -> str:
@@ -203,13 +219,17 @@ def _unknown_label(parts: list[Part]) -> str:
 
 def _segments(row: SentenceRead, where: Where) -> None:
     cut = segments(row.parts)
-    unknown = [[p.text for p in s.parts if _is_unknown(p)] for s in cut]
+    unknown = [[p.text for p in s.parts if is_unknown(p)] for s in cut]
     known = [not u for u in unknown]
     for n in range(1, len(cut)):
-        opens = cut[n].by == "" and cut[n].has(*STATUS, "taking")
-        sure = cut[n].has("deny", "deny_all") and _is_of_patient(row.parts, cut[n])
-        if not known[n - 1] and opens and not sure:
+        opens = cut[n].by == "" and (cut[n].has(*STATUS, "taking") or cut[n].parts[0].text.lower() == "who")
+        sure = cut[n].has("deny", "deny_all") and is_of_patient(row.parts, cut[n])
+        if not known[n - 1] and opens and not sure and not is_calling(cut, n - 1):
             known[n], unknown[n] = False, [*unknown[n - 1], *unknown[n]]
+        if (
+            cut[n].by == "but" and not known[n] and not cut[n - 1].has("deny", "deny_all")
+        ):  # "on warfarin, but ran out"
+            known[n - 1], unknown[n - 1] = False, [*unknown[n - 1], *unknown[n]]
     why = _hangs(row.parts, cut, known)
     if why:
         row.missed.append((row.sentence.span, why))
@@ -279,19 +299,6 @@ def _dates(told: Told) -> list[str]:
     ]
 
 
-def _is_of_patient(parts: list[Part], until: Segment) -> bool:
-    """Say whether a sentence begins with the patient, or tells the patient's age, before ``until``."""
-    lead = [p for p in parts if p.start < until.start]
-    subjects = words().data["subjects"]
-    if (
-        lead
-        and not lead[-1].roles
-        and lead[-1].text.lower().endswith(tuple(words().data["doubtful_endings"]))
-    ):
-        return False
-    return any(p.text.lower() in subjects for p in lead[:3]) or any(p.unit == "year_old" for p in lead)
-
-
 def _is_alternative(cut: list[Segment], n: int) -> bool:
     return cut[n].by == "or" or (n + 1 < len(cut) and cut[n + 1].by == "or")
 
@@ -307,10 +314,6 @@ def _verb(segment: Segment, told: Told, carried: str) -> str:
     if name in ("treatments", "surgeries") and (heavy[0].role("done") or heavy[0].role("results") or carried):
         return "failed" if heavy[0].role("results") or carried == "failed" else "done"
     return ""
-
-
-def _is_unknown(part: Part) -> bool:
-    return part.kind == "phrase" and not part.roles and part.text not in _QUOTES
 
 
 def _said(rows: list[SentenceRead]) -> tuple[list[tuple[Said, int]], dict[str, str]]:

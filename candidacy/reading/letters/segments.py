@@ -55,6 +55,9 @@ def segments(parts: list[Part]) -> list[Segment]:
         by = _joined(by, sign)
 
     for at, part in enumerate(parts):
+        if _encloses(parts, at):
+            close(",")
+            continue
         sign = separators().get(part.text.lower(), "") if part.kind == "phrase" and not _says(part) else ""
         if sign:
             close(sign)
@@ -67,12 +70,28 @@ def segments(parts: list[Part]) -> list[Segment]:
     return _grouped(out)
 
 
+def _encloses(parts: list[Part], at: int) -> bool:
+    """A parenthesis around a value with a label of its own: ``T2DM (HbA1c 58 mmol/mol)``."""
+    if parts[at].text not in ("(", ")"):
+        return False
+    begin = next((i for i in range(at, -1, -1) if parts[i].text == "("), len(parts))
+    return any(p.role("numbers") for p in parts[begin + 1 : begin + 2])
+
+
 def _opens(part: Part, heavy: list[Part], parts: list[Part], at: int) -> bool:
     """Say whether a part begins another statement than the ``heavy`` ones before it."""
+    if part.text.lower() == "who" and all(p.kind == "phrase" and not p.roles for p in heavy):
+        return True  # "a nurse who has had ..."
     if any(part.role(n) for n in STATUS):
         if all(any(p.role(n) for n in STATUS) for p in heavy):
             return False  # "denies no fever" is one statement, and a double one
         return not (part.role("denied_behind") and _stands_last(parts, at))
+    if (
+        part.role("numbers")
+        and any(p.role("numbers") for p in heavy)
+        and any(p.kind == "number" for p in heavy)
+    ):
+        return True  # "Wt 79 kg BMI 30"
     if part.role("taking"):
         return not any(p.role(n) for p in heavy for n in STATUS)
     return _is_person(heavy) and not (_is_person([part]) or part.role("sex_letters") or is_light(part))
@@ -114,7 +133,8 @@ def _grouped(rows: list[Segment]) -> list[Segment]:
     out: list[Segment] = []
     for row in rows:
         head = out[-1] if out else None
-        if head is not None and head.has(*_HEADS) and _is_attribute(row):
+        treated = head is not None and head.has("PT") and row.has("results")
+        if head is not None and (treated or head.has(*_HEADS)) and _is_attribute(row):
             out[-1] = Segment((*head.parts, *row.parts), head.by)
         else:
             out.append(row)

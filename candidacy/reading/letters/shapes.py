@@ -2,6 +2,8 @@
 
 from collections.abc import Callable
 
+from candidacy.foundation.units import convert
+from candidacy.foundation.values import Span
 from candidacy.reading.letters.care import injection, medicine, surgery, treatment
 from candidacy.reading.letters.parts import Part, form_of
 from candidacy.reading.letters.segments import Segment, is_light
@@ -9,6 +11,8 @@ from candidacy.reading.letters.told import Said, Told, Where, row_says
 from candidacy.reading.letters.words import words
 
 _SINCE = "since"
+_ROUNDED = 0.01
+"""Share by which the same measure in two units may differ, since each is rounded."""
 _ADULT, _OLD = 18, 95
 """Years between which a bare number beside the letter of the sex is an age, and below which one may be a child's."""
 
@@ -22,15 +26,22 @@ def plain(segment: Segment) -> list[Part]:
 
 def shaped(segment: Segment, where: Where, verb: str = "") -> Told:
     """Read a segment that holds no finding; ``verb`` is that of the list it goes on with."""
-    where = where._replace(verb=verb)
+    pain = (
+        where.pain
+        if any(p.kind == "score" for p in segment.parts)
+        or any(p.role("labels") and p.text.lower() in words().data["pain"] for p in segment.parts)
+        else ""
+    )
+    where = where._replace(verb=verb, pain=pain, place=where.place or pain)
     parts = [
         p for p in plain(segment) if not (p.role("PT") and is_light(p) and not segment.has("results", "done"))
     ]
     if len(parts) == 1 and parts[0].role("complete"):
         about = "the letter says that no other medicine is taken: state the list complete if that is so"
         return Told(why="whether a list is complete is for a person to state", ask=about)
-    values = [p for p in parts if p.role("values")]
-    rest = [p for p in parts if not p.role("values")]
+    counted = any(p.unit == "cigarettes" for p in parts)
+    values = [p for p in parts if p.role("values") and not (counted and p.role("numbers"))]
+    rest = [p for p in parts if p not in values]
     said: tuple[Said, ...] = ()
     if any(p.role(n) for p in parts for n in ("deny", "deny_all", "denied_behind")):
         return Told(why="a denial of what is not known to be denied so")
@@ -48,6 +59,8 @@ def shaped(segment: Segment, where: Where, verb: str = "") -> Told:
         said += row_says(p.role("values").value["says"])  # type: ignore[union-attr]
     if _dates_a_stop(values, rest):
         return Told((*said, ("", "smoking_stop_date", {"value": rest[-1].day}, "")))
+    if len(values) == len(rest) == 1 and rest[0].kind == "ago" and is_former_smoker(values[0]):
+        return Told(said, why="on which day is not stated", missed=(rest[0],))
     if not rest:
         return Told(said) if said else Told()
     for shape in _SHAPES:
@@ -76,8 +89,14 @@ def _quality(part: Part) -> str:
     return str(role.value) if role else ""
 
 
+def is_former_smoker(part: Part) -> bool:
+    """Say whether a phrase tells that smoking was given up."""
+    role = part.role("values")
+    return role is not None and role.value["says"].get("smoking_status") == "former"
+
+
 def _dates_a_stop(values: list[Part], rest: list[Part]) -> bool:
-    former = [p for p in values if p.role("values").value["says"].get("smoking_status") == "former"]  # type: ignore[union-attr]
+    former = [p for p in values if is_former_smoker(p)]
     if len(rest) > 1 and rest[0].role("onset") and rest[0].text.lower() == _SINCE:
         rest = rest[1:]  # "ex-smoker since 2012"
     return len(former) == len(values) == len(rest) == 1 and rest[0].kind == "day" and rest[0].day != "no day"
@@ -105,6 +124,12 @@ def _number(parts: list[Part], where: Where) -> Told | None:
     if told_of and not dates:
         return Told(why="of an earlier time")
     parts = [p for p in parts if p not in told_of]
+    spans = [
+        p for p in numbers if p.unit == "year" and element == "cigarettes_per_day"
+    ]  # "20 a day for 30 years"
+    numbers, parts = [p for p in numbers if p not in spans], [p for p in parts if p not in spans]
+    again = [p for p in numbers[1:] if _the_same(numbers[0], p)]  # "79.4 kg (175 lb)"
+    numbers, parts = [p for p in numbers if p not in again], [p for p in parts if p not in again]
     if len(numbers) != 1 or len(numbers) + len(labels) + len(dates) != len(parts):
         return Told(why="which number belongs to it is open")
     part = numbers[0]
@@ -131,7 +156,19 @@ def _number(parts: list[Part], where: Where) -> Told | None:
             *(["said to be approximate"] if part.about else []),
         ]
     )
-    return Told((("", element, form, note), *row_says(row.get("says", {}))))
+    said = (("", element, form, note), *row_says(row.get("says", {})))
+    return Told(said, why="for how long is not kept" if spans else "", missed=tuple(spans))
+
+
+def _the_same(one: Part, other: Part) -> bool:
+    """Say whether two numbers are one measure in two units, each as it is rounded."""
+    if not (one.unit and other.unit) or one.unit == other.unit or one.bound or other.bound:
+        return False
+    try:
+        turned = convert(Span(one.low, one.high), one.unit, other.unit)
+    except ValueError:
+        return False
+    return all(abs(a - b) <= _ROUNDED * b for a, b in ((turned.low, other.low), (turned.high, other.high)))
 
 
 def _pain_score(parts: list[Part], where: Where) -> Told | None:
@@ -161,22 +198,19 @@ def _pain_score(parts: list[Part], where: Where) -> Told | None:
 
 
 def _duration(parts: list[Part], where: Where) -> Told | None:
-    if not any(p.role("back_pain") for p in parts):
+    named = [p for p in parts if p.role("back_pain")]
+    if not named and not where.pain:
         return None
-    rest = [
-        p
-        for p in parts
-        if not (p.role("back_pain") or p.role("history") or p.role("onset") or p.role("done"))
-    ]
+    rest = [p for p in parts if not (p in named or p.role("history") or p.role("onset") or p.role("done"))]
     onset = any(p.role("onset") for p in parts)
-    if len(rest) != 1 or sum(p.role("back_pain") is not None for p in parts) != 1:
+    if len(rest) != 1 or len(named) > 1:
         return Told() if not rest else Told(why="not wholly understood")
     part = rest[0]
     if part.kind == "day" and onset and part.day != "no day":
         return Told((("", "pain_onset_date", {"value": part.day}, ""),))
     if part.role("vague") and not onset:
         return Told((("", "pain_duration", {"unknown": "uncertain_in_source"}, "said without a number"),))
-    if part.kind == "number" and part.unit in ("month", "year") and not onset:
+    if part.kind == ("ago" if onset else "number") and part.unit in ("month", "year"):
         if not where.day:
             return Told(
                 why="a duration in a letter without a date",
@@ -186,7 +220,7 @@ def _duration(parts: list[Part], where: Where) -> Told | None:
         return Told(
             (("", "pain_duration", form_of(part, part.unit), f"up to the letter's date, {where.day}{about}"),)
         )
-    if part.kind == "number" and part.unit in ("week", "day"):
+    if part.kind in ("number", "ago") and part.unit in ("week", "day"):
         return Told(why="a duration that is not in months or years")
     return Told(why="not wholly understood")
 
@@ -196,12 +230,21 @@ def _allergy(parts: list[Part], where: Where) -> Told | None:
     named = [p for p in parts if p.role("allergic")]
     if not held or not (where.section == "allergies" or named or where.verb == "allergic"):
         return Told(why="an allergy is not stated") if held else None
-    if len(held) + len(named) != len(parts) or len(named) > 1:
+    others = [p for p in parts if p not in held and p not in named]
+    reaction = (
+        where.section == "allergies" and len(held) == 1 and parts[0] is held[0] and all(map(_reacts, others))
+    )
+    if (others and not reaction) or len(named) > 1:
         return Told(why="not wholly understood")
     said: tuple[Said, ...] = ()
     for p in held:
         said += row_says(p.role("allergens").value["says"])  # type: ignore[union-attr]
-    return Told(said)
+    return Told(said, why="the reaction is not kept", missed=tuple(others))
+
+
+def _reacts(part: Part) -> bool:
+    """Say whether a word behind an allergen tells how the allergy shows: ``penicillin (rash)``."""
+    return part.kind == "phrase" and (part.role("findings") is not None or part.role("reactions") is not None)
 
 
 _SHAPES: tuple[Callable[[list[Part], Where], Told | None], ...] = (

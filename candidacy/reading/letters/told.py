@@ -29,6 +29,8 @@ class Where(NamedTuple):
     """The verb of a list that goes on: ``taking``, ``done``, ``failed``, ``allergic``."""
     place: str = ""
     """The pain that the score before is of: ``back_pain`` or ``leg_pain``."""
+    pain: str = ""
+    """The pain that the letter means where it says no more than "the pain", if it tells of one only."""
     measured: str = ""
     """The day that a label gives for what is measured: ``Labs 04/12/2026: INR 1.1``."""
 

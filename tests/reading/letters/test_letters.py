@@ -190,6 +190,25 @@ NOTHING = """
     Family history:\\nOsteoporosis\\nDiabetes
     Plan:\\nShe takes warfarin 5 mg daily
     Fever | No | Chills | Yes
+    Her neighbour who has had low back pain for 3 years denies fever.
+    Never a smoker until recently.
+    He stopped smoking but restarted.
+    He was a smoker.
+    She does not smoke 10 a day.
+    Smoker: unknown
+    Gave up smoking 3 years ago like her husband.
+    Weight 14 stone 15.
+    Weight 80 kg (200 lb).
+    Low back pain once a year.
+    Two years ago she denied fever.
+    Back pain and knee pain. Pain 8/10 at worst.
+    Back pain. The pain in the shoulder is 8/10 at worst.
+    Allergies: penicillin (tolerated)
+    PMH: osteoporosis (excluded 2019)
+    Takes naproxen 500 mg bd but ran out.
+    Mr Smith and Mrs Green take naproxen 500 mg bd. Mrs Green smokes.
+    Medications: 2 times daily naproxen 500 mg
+    Meeting Date: 04/04/2026 Low back pain
     Fever\\tNo\\tChills\\t
 """.strip().split("\n")
 
@@ -207,6 +226,27 @@ def test_nothing_is_asserted_of_what_is_not_understood(text: str) -> None:
         ("She denies fever, chills, or weight loss.",
          {"fever": False, "chills_or_rigors": False, "unexplained_weight_loss": False}),
         ("She doesn't have any fever.", {"fever": False}),
+        ("Mrs Green is a 47 year old care assistant with a four year history of chronic low back pain.",
+         {"age": 47.0, "pain_duration": 4.0}),
+        ("This 43-year-old carer of a man with low back pain for 3 years.", {"age": 43.0}),
+        ("Mr A, 38, has chronic low back pain since 2021.", {"age": 38.0, "pain_onset_date": "2021"}),
+        ("Back pain began 2 years ago. No leg pain. The pain is 7/10 on average, 9/10 at worst.",
+         {"pain_duration": 2.0, "back_pain_nrs_average": 7.0, "back_pain_nrs_worst": 9.0}),
+        ("I would be grateful for your opinion on this man with low back pain for over a year.",
+         {"sex": "male", "pain_duration": {"more_than": 1.0, "unit": "year"}}),
+        ("Weight 13st 4lb. BMI 34 (height 180 cm).", {"body_weight": 186.0, "body_mass_index": 34.0, "body_height": 180.0}),
+        ("Weight 79.4 kg (175 lb) BMI 30.", {"body_weight": 79.4, "body_mass_index": 30.0}),
+        ("Smokes 20/day for 30 years.", {"cigarettes_per_day": 20.0, "smoking_status": "current"}),
+        ("Smoking: current, 10 cigarettes per day", {"smoking_status": "current"}),
+        ("He stopped smoking 3 years ago.", {"smoking_status": "former"}),
+        ("Average back pain (0-10): 5. Prior lumbar surgery: No.", {"back_pain_nrs_average": 5.0, "prior_lumbar_surgery": False}),
+        ("PMH: T2DM (HbA1c 58 mmol/mol), osteoporosis 2019",
+         {"diabetes": "type_2", "hba1c": 58.0, "osteoporosis": True}),
+        ("Allergies: penicillin (rash)", {"antibiotic_allergy": True}),
+        ("She completed 12 weeks of physiotherapy without benefit.",
+         {"treatment_kind": "physical_therapy", "treatment_duration": 12.0, "treatment_result": "no_benefit"}),
+        ("Medications:\nparacetamol 1 g qds\nnaproxen 500 mg tablet, take 1 tablet twice daily",
+         {"medicine_name": "naproxen", "medicine_agent": "naproxen", "medicine_dose": 500.0, "medicine_doses_per_day": 2.0}),
         ("Age: 51     Sex: Male     BMI: 28.9", {"age": 51.0, "sex": "male", "body_mass_index": 28.9}),
         ("No fever but has chills.", {"fever": False, "chills_or_rigors": True}),
         ("No fever and chills.", {"fever": False}),
@@ -441,10 +481,10 @@ def test_what_is_certainly_of_another_person_is_no_danger() -> None:
 
 
 def test_an_unread_passage_with_a_sign_of_danger_comes_first_and_says_so():
-    reading = read_letter("Failed physio for twelve weeks. New foot drop and saddle numbness since Monday.")
+    reading = read_letter("Failed magnets for twelve weeks. New foot drop and saddle numbness since Monday.")
     assert reading.unread[0].danger == "saddle numbness"
     shown = as_text(reading)
-    assert shown.index("! holds a word of: saddle numbness") < shown.index("Failed physio")
+    assert shown.index("! holds a word of: saddle numbness") < shown.index("Failed magnets")
     assert as_data(reading)["ledger"][-1]["danger"] == "saddle numbness"
     assert "holds a word of: saddle numbness" in as_html(reading)
 

@@ -1,0 +1,80 @@
+"""Whom a letter speaks of: the patient by name, calling or pronoun, and whether "the pain" can only be that of the back."""
+
+import re
+
+from candidacy.reading.letters.parts import Part
+from candidacy.reading.letters.segments import Segment, is_light
+from candidacy.reading.letters.words import greets, words
+from candidacy.reading.notes.vocabulary import Role
+
+_NAMED = re.compile(r"\b(?:Mr|Mrs|Ms|Miss|Mx)\b\.?\s+([A-Z][A-Za-z'’\-]*)")
+_PAIN = re.compile(r"(?:([a-z'’\-]+)\s+)?pains?\b(?:\s+([a-z]+))?", re.IGNORECASE)
+_NOT_LEG = re.compile(
+    r"\b(?:no|denies|without) (?:any |associated |significant )?(?:leg|radicular|neck|hip) (?:pain|symptoms)\b",
+    re.IGNORECASE,
+)
+_CALLING = 3
+"""Words of the longest calling that is taken for one."""
+
+
+def is_unknown(part: Part) -> bool:
+    """A word that stands in no list."""
+    return part.kind == "phrase" and not part.roles and part.text not in words().data["quotes"]
+
+
+def known_by_name(text: str, parts: list[Part]) -> list[Part]:
+    """Take the name behind a title for a word of no weight where the letter, its greetings apart, names one person so."""
+    lines = [line.partition(",")[2] if greets(line.strip().lower()) else line for line in text.splitlines()]
+    names = {m[1] for line in lines for m in _NAMED.finditer(line)}
+    names = names if len(names) == 1 else set()
+    return [
+        p._replace(roles=(Role("fillers"),))
+        if is_unknown(p) and _is_name(p, parts[max(0, n - 2) : n], names)
+        else p
+        for n, p in enumerate(parts)
+    ]
+
+
+def _is_name(part: Part, before: list[Part], names: set[str]) -> bool:
+    lead = [p.text.lower() for p in before]
+    greeted = bool(lead) and lead[-1].startswith("dear ")
+    return greeted or (part.text in names and any(w in words().data["titles"] for w in lead))
+
+
+def only_back_pain(text: str) -> bool:
+    """Say whether a letter speaks of no pain but that of the back, so that "the pain" is that one."""
+    data = words().data
+    back = False
+    text = _NOT_LEG.sub("", text)
+    for m in _PAIN.finditer(text):
+        before, behind = (m[1] or "").lower(), (m[2] or "").lower()
+        back = back or before in data["back"]
+        if behind in data["pain_lies"] or before not in (*data["back"], *data["pain_meant"]):
+            return False
+    lower = text.lower()
+    return back and not any(w in lower for w in data["pain_elsewhere"])
+
+
+def is_doubtful(part: Part) -> bool:
+    """A word whose ending says that it may take back what follows it."""
+    return part.text.lower().endswith(tuple(words().data["doubtful_endings"]))
+
+
+def is_calling(cut: list[Segment], n: int) -> bool:
+    """Say whether a segment is no more than what the patient does for a living: ``this 43-year-old school teacher``."""
+    aged = cut[n - 1].parts if n else ()
+    return (
+        [p.unit for p in aged if not is_light(p)] == ["year_old"]
+        and cut[n].by == ""
+        and len(cut[n].parts) <= _CALLING
+        and all(is_unknown(p) and p.text.isalpha() and not is_doubtful(p) for p in cut[n].parts)
+    )
+
+
+def is_of_patient(parts: list[Part], until: Segment) -> bool:
+    """Say whether a sentence begins with the patient, or tells the patient's age, before ``until``."""
+    lead = [p for p in parts if p.start < until.start]
+    subjects = words().data["subjects"]
+    if lead and not lead[-1].roles and is_doubtful(lead[-1]):
+        return False
+    return any(p.text.lower() in subjects for p in lead[:3]) or any(p.unit == "year_old" for p in lead)
