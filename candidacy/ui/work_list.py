@@ -92,7 +92,7 @@ def _act(rows: tuple[WorkRow, ...]) -> None:
     picked = st.session_state["work-table"].selection.rows
     place = picked[0] if picked and picked[0] < len(shown) else None
     with st.container(horizontal=True, vertical_alignment="bottom", key="work-act"):
-        st.selectbox(
+        chosen = st.selectbox(
             "Referral", shown, index=place, key=f"work-referral-{place}", width=300, placeholder="choose"
         )
         st.button(
@@ -101,15 +101,14 @@ def _act(rows: tuple[WorkRow, ...]) -> None:
             type="primary",
             on_click=_open,
             args=(f"work-referral-{place}",),
+            disabled=chosen is None,
         )
 
 
 @safely
 def _open(key: str) -> None:
-    reference = st.session_state[key]
-    if reference is not None:
-        st.session_state["notice"] = open_kept(desk(), store(), reference)
-        st.session_state["go-to-page"] = ""
+    st.session_state["notice"] = open_kept(desk(), store(), st.session_state[key])
+    st.session_state["go-to-page"] = ""
 
 
 def _open_referral(now: Store) -> None:
