@@ -14,7 +14,6 @@ from msgspec.structs import asdict
 from candidacy.course.content import Clock, EventsFile, content
 from candidacy.course.record import Event
 from candidacy.foundation.dates import day
-from candidacy.foundation.errors import Code, CourseError, Problem, shorten
 from candidacy.foundation.truth import Truth, all_of
 
 Runs = Literal["yes", "perhaps"]
@@ -98,29 +97,3 @@ def _answer(answer: str, wanted: Collection[str]) -> Truth:
     ):  # also where a file of one's own does not name it: what was not judged denies nothing
         return Truth.UNKNOWN
     return Truth.MET if answer in wanted else Truth.NOT_MET
-
-
-def least_grade(signs: Collection[str], events: EventsFile | None = None) -> int | None:
-    """The grade that signs of severity make at least, 1 to 5; ``None`` without any. It says nothing about seriousness.
-
-    Raises
-    ------
-    CourseError
-        E208 for a sign that is none.
-    """
-    events = content().events if events is None else events
-    known = {sign: each.grade for each in events.grades for sign in each.signs}
-    for sign in signs:
-        if sign not in known:
-            raise CourseError(
-                [
-                    Problem(
-                        Code.BAD_CHOICE,
-                        "not a sign of severity",
-                        "sign",
-                        found=shorten(sign),
-                        expected=", ".join(known),
-                    )
-                ]
-            )
-    return max((known[sign] for sign in signs), default=None)

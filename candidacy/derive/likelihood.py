@@ -53,11 +53,3 @@ def post_test(prior: Span, ratio: float) -> Span:
         return 100 * odds / (1 + odds)
 
     return corners(after, prior)
-
-
-def likelihood_ratios(sensitivity: float, specificity: float) -> tuple[float, float]:
-    """Positive and negative likelihood ratio of a test, from shares between 0 and 1.
-
-    Source: definition; sensitivity / (1 - specificity) and (1 - sensitivity) / specificity.
-    """
-    return sensitivity / (1 - specificity), (1 - sensitivity) / specificity

@@ -149,15 +149,3 @@ def _antibiotic(patient: Inputs, rules: Rules) -> Iterator[str]:
     yield rules.word(
         "d_allergy", allergy={Truth.MET: "yes", Truth.NOT_MET: "no", Truth.UNKNOWN: "not known: ask"}[allergy]
     )
-
-
-def days_after(discography: date, injection: date) -> Span:
-    """Days from a discography to an injection.
-
-    Examples
-    --------
-    >>> [days_after(date(2026, 11, 18), date(2026, 12, day)).low for day in (1, 2)]
-    [13, 14]
-    """
-    days = (injection - discography).days
-    return Span(days, days)

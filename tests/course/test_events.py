@@ -2,12 +2,9 @@
 
 from datetime import date
 
-import pytest
-
-from candidacy.course.clocks import deadlines, least_grade
+from candidacy.course.clocks import deadlines
 from candidacy.course.content import content
 from candidacy.course.record import Event
-from candidacy.foundation.errors import CourseError
 
 NOW = date(2026, 12, 28)
 
@@ -24,7 +21,8 @@ def limits(**given):
 
 def test_pain_that_limits_self_care_is_grade_3_and_seriousness_depends_on_admission_alone():
     # check value 76: the same pain at home, and admitted
-    assert least_grade(["limits_self_care"]) == least_grade(["limits_self_care", "hospital_stay"]) == 3
+    (grade,) = [each.grade for each in content().events.grades if "limits_self_care" in each.signs]
+    assert grade == 3
     at_home = limits(grade=3, serious=[], communicable="no")
     assert at_home == {}  # a high grade alone starts no clock
     admitted = limits(grade=3, serious=["hospital_stay"], communicable="no")
@@ -63,12 +61,6 @@ def test_what_nobody_judged_may_run_and_what_was_judged_otherwise_does_not():
     assert {each.runs for each in unjudged.values()} == {"perhaps"}
     assert "serious" in unjudged["establishment"].unjudged
     assert limits(serious=["hospital_stay"], communicable="yes", relation="not_related") == {}
-
-
-def test_a_sign_that_is_none_is_refused_with_those_that_are():
-    with pytest.raises(CourseError, match="limits_self_care"):
-        least_grade(["tired"])
-    assert least_grade([]) is None
 
 
 def test_a_report_of_a_later_day_is_not_yet_made_and_what_was_not_judged_denies_no_limit():

@@ -7,7 +7,6 @@ import pytest
 from candidacy.plan.changes import Earlier, with_changes
 from candidacy.plan.cost import estimate_band, modifier
 from candidacy.plan.dated import day_of
-from candidacy.plan.discography import days_after
 from candidacy.plan.ics import plan_calendar
 from candidacy.plan.plan_file import When
 from tests.plan.plans import made, rules, step
@@ -81,7 +80,6 @@ def test_v42_a_step_that_was_revised_twice_has_sequence_two() -> None:
 
 def test_v43_two_weeks_after_discography_of_the_same_disc() -> None:
     # V43: discography 2026-11-18, wait 14 days: 12-01 too early (13 days), 12-02 allowed; derived
-    assert [days_after(date(2026, 11, 18), date(2026, 12, day)).low for day in (1, 2)] == [13, 14]
     from tests.plan.plans import case
 
     record = case("discography-nine-days-ago").with_fact("discography_date", "2026-11-18")

@@ -70,6 +70,10 @@ def event_form(course: Course, on: date) -> None:
         key=f"{_E}-grade",
         format_func=grades.__getitem__,
         placeholder="choose",
+        help=show.label(
+            "At least this grade: "
+            + " ".join(f"{each.grade}: {'; '.join(each.signs.values())}." for each in events.grades)
+        ),
     )
     chosen = entered(
         st.segmented_control,
