@@ -65,7 +65,7 @@ def triage_text(found: Triage) -> str:
             lines.append(f"  {read.outcome:<13} {read.title}: {read.words} [{read.criterion} {read.version}]")
             if read.outcome == "undetermined":
                 lines.append(f"                ask: {read.ask_for}")
-    return "\n".join([*lines, "", found.always.strip(), NOT_A_DECISION, ""])
+    return "\n".join([*lines, "", found.always.strip(), NOT_A_DECISION, f"{found.made_of}.", ""])
 
 
 def course_text(course: Course, on: date) -> str:

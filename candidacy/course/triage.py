@@ -15,6 +15,7 @@ from weakref import WeakKeyDictionary
 
 from msgspec import Struct
 
+from candidacy import __version__
 from candidacy.assessment.evaluate import CompiledCriterion, Evaluation
 from candidacy.assessment.relate import Relations
 from candidacy.assessment.view import View
@@ -24,6 +25,7 @@ from candidacy.course.content import Advice, Content, Measure, content
 from candidacy.course.load import Course
 from candidacy.course.record import CourseRecord, Visit
 from candidacy.foundation.dates import day
+from candidacy.foundation.digest import short
 from candidacy.rules.library import Library
 from candidacy.rules.resolved import as_declared
 from candidacy.rules.tree import elements_of
@@ -75,6 +77,8 @@ class Triage(Struct, frozen=True):
         Why danger signs should be asked now; empty where there is no reason.
     always
         What is said beside any advice.
+    made_of
+        Program, triage file and course record that the advice was made of; the criteria are named with what they came to.
     """
 
     case: str
@@ -82,12 +86,14 @@ class Triage(Struct, frozen=True):
     answers: tuple[Triaged, ...]
     ask: str
     always: str
+    made_of: str
 
     def as_dict(self) -> dict[str, Any]:
         """The advice for a program."""
         return {
             "case": self.case,
             "on": self.on,
+            "made_of": self.made_of,
             "ask": self.ask,
             "always": self.always,
             "answers": [
@@ -127,7 +133,10 @@ def triage(course: Course, on: date, found: Content | None = None) -> Triage:
     weight = [advice.id for advice in found.triage.advice]
     answers.sort(key=lambda each: weight.index(each.advice))  # of one day, what is most urgent stands first
     answers.sort(key=lambda each: each.asked, reverse=True)
-    return Triage(record.case, today, tuple(answers), _ask(record, asked, on, found), found.triage.always)
+    made_of = f"candidacy {__version__}; triage {found.triage.version}; course {short(course.digest)}"
+    return Triage(
+        record.case, today, tuple(answers), _ask(record, asked, on, found), found.triage.always, made_of
+    )
 
 
 def read_signs(

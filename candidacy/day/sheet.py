@@ -22,6 +22,7 @@ from candidacy.explain.headline import headline
 from candidacy.explain.record import fact_info, fact_words
 from candidacy.explain.wording import listed, remarks_first
 from candidacy.foundation import dates
+from candidacy.foundation.digest import short
 from candidacy.foundation.values import Span
 from candidacy.rules.libraries import library_in_use
 from candidacy.rules.resolved import RuleSet
@@ -64,10 +65,14 @@ class DaySheet(Strict):
     discs: Rows[str]
     rule_set: str
     rule_set_version: str
+    rule_set_digest: str
     standing: Standing
     standing_name: str
     safety_rule_set: str
+    safety_rule_set_version: str
+    safety_rule_set_digest: str
     safety: str
+    engine: str
     checklist_version: str
     notices: Rows[str]
     no_checklist: Rows[str]
@@ -76,6 +81,14 @@ class DaySheet(Strict):
     dangers: Rows[str]
     still_open: Rows[str]
     case_digest: str
+
+    @property
+    def made_of(self) -> str:
+        """What the sheet was made of: program, engine, checklist, rule sets and case."""
+        safety = f"{self.safety_rule_set} {self.safety_rule_set_version} {short(self.safety_rule_set_digest)}"
+        rules = f"{self.rule_set} {self.rule_set_version} {short(self.rule_set_digest)}"
+        both = rules if self.safety_rule_set == self.rule_set else f"{rules}, {safety}"
+        return f"{self.program}; engine {self.engine}; checklist {self.checklist_version}; rules {both}; case {short(self.case_digest)}"
 
     def to_json(self) -> str:
         """The sheet as JSON text with a final newline."""
@@ -140,9 +153,13 @@ def day_sheet(
         discs=discs,
         rule_set=rule_set.id,
         rule_set_version=rule_set.file.version,
+        rule_set_digest=rule_set.digest,
         standing=gravest,
         standing_name=found[gravest],
         safety_rule_set=safety.rule_set.id,
+        safety_rule_set_version=safety.rule_set.file.version,
+        safety_rule_set_digest=safety.rule_set.digest,
+        engine=main.engine,
         safety=safety.outlook.name,
         checklist_version=lines.version,
         notices=tuple(_notices(lines, case, rule_set, on)),

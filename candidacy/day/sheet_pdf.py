@@ -53,7 +53,7 @@ def _pdf(
     parts: list[tuple[DaySheet, str]], words: Checklist, paper: Paper, look: tuple[float, bool]
 ) -> tuple[bytes, int]:
     sheet = parts[0][0]
-    foot = f"{sheet.program}; checklist {sheet.checklist_version}; case {sheet.case_digest[:19]}. {words.words.foot}"
+    foot = f"{words.words.foot} {sheet.made_of}."
     sheets = Sheets(f"{sheet.title}: {sheet.case}", foot, dense=True)
     for place, (part, note) in enumerate(parts):
         if place:

@@ -42,7 +42,7 @@ def sheet_text(sheet: DaySheet, words: Checklist) -> str:
     found = [f"{sheet.title}: {sheet.case}, {sheet.on}", *_wrapped(head_lines(sheet, words))]
     if sheet.no_checklist:
         found += ["", told.no_checklist.upper(), *_wrapped(sheet.no_checklist, "- ")]
-        return "\n".join(found) + "\n"
+        return "\n".join([*found, "", *_wrapped([f"{sheet.made_of}."])]) + "\n"
     found += ["", told.untouched, told.label_box]
     if sheet.dangers:
         found += ["", f"‼ {told.dangers}", *_wrapped(sheet.dangers, "- ")]
@@ -54,7 +54,7 @@ def sheet_text(sheet: DaySheet, words: Checklist) -> str:
     rule_set = sheet.rule_set
     if sheet.still_open:
         found += ["", told.still_open.format(rule_set=rule_set), *_wrapped(sheet.still_open, "- ")]
-    found += ["", told.signed, told.foot]
+    found += ["", told.signed, told.foot, *_wrapped([f"{sheet.made_of}."])]
     return "\n".join(found) + "\n"
 
 

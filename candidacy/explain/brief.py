@@ -29,6 +29,7 @@ from candidacy.explain.plain import plain
 from candidacy.explain.printable import printable
 from candidacy.explain.record import other_unread
 from candidacy.explain.wording import listed
+from candidacy.foundation.digest import short
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -224,12 +225,8 @@ def _rest(document: AssessmentDocument) -> Lines:
     cautions = [*([INVENTED] if document.case.invented else []), *PAGE_CAUTIONS]
     parts: Lines = [line(""), *(_dim(each) for each in lines if each)]
     parts.append(_dim(" ".join(cautions)))
-    digests = f"rules {_short(document.rule_set.digest)}; case {_short(document.case.digest)}"
+    digests = f"rules {short(document.rule_set.digest)}; case {short(document.case.digest)}"
     return [*parts, _dim(f"{document.program}; {digests}"), _dim(_MORE)]
-
-
-def _short(digest: str) -> str:
-    return digest[: len("sha256:") + 12]
 
 
 def _count(number: int, word: str) -> str:

@@ -13,6 +13,7 @@ from candidacy.explain.labels import mark_words
 from candidacy.explain.lines import alert_lines, record_lines
 from candidacy.explain.printable import printable
 from candidacy.explain.rich_lines import in_colour
+from candidacy.foundation.digest import short
 
 
 def print_comparison(console: Console, comparison: Comparison) -> None:
@@ -55,6 +56,11 @@ def print_comparison(console: Console, comparison: Comparison) -> None:
     console.print(Text("\nCautions", style="bold underline"))
     for caution in GENERAL:
         console.print(Text(f"- {caution}"))
+    rules = ", ".join(
+        f"{d.rule_set.id} {d.rule_set.version} {short(d.rule_set.digest)}" for d in comparison.assessments
+    )
+    made_of = f"{first.program}; engine {first.engine}; rules {rules}; case {short(first.case.digest)}"
+    console.print(Text(made_of, style="dim"))
 
 
 def _table(comparison: Comparison, rows: list[ComparedRow]) -> Table:

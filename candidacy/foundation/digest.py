@@ -25,3 +25,8 @@ def digest(content: Any) -> str:
 def file_digest(path: Path) -> str:
     """Digest of a file's bytes."""
     return "sha256:" + hashlib.sha256(path.read_bytes()).hexdigest()
+
+
+def short(digest: str) -> str:
+    """The first twelve hexadecimal digits of a digest, with its kind: enough to tell two apart on paper."""
+    return digest[: len("sha256:") + 12]

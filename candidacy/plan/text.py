@@ -3,6 +3,7 @@
 import textwrap
 
 from candidacy.explain.hold_plan import hold_lines, hold_title
+from candidacy.foundation.digest import short
 from candidacy.foundation.visible import clean
 from candidacy.plan.document import PlanDocument, StepInfo
 
@@ -131,7 +132,5 @@ def _wrapped(text: str, first: str = "", rest: int | None = None) -> list[str]:
 
 
 def _ended(lines: list[str], p: PlanDocument) -> str:
-    digests = (
-        f"{p.program}; rules {p.rule_set.digest[:19]}; plan {p.plan.digest[:19]}; case {p.case.digest[:19]}"
-    )
+    digests = f"{p.program}; rules {short(p.rule_set.digest)}; plan {short(p.plan.digest)}; case {short(p.case.digest)}"
     return "\n".join([*lines, "", digests]) + "\n"

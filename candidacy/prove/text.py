@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 
+from candidacy.foundation.digest import short
 from candidacy.foundation.values import number_words
 from candidacy.prove.document import ComparisonInfo, CriterionMoveInfo, MoveInfo, ProofInfo, Proofs, RangeInfo
 from candidacy.rules.vocabulary import STANDINGS
@@ -28,7 +29,7 @@ def as_markdown(proofs: Proofs) -> str:
 
 def _lines(proof: ProofInfo, head: str, point: str) -> Iterator[str]:
     named = f"{proof.rule_set.id} {proof.rule_set.version}"
-    yield f"{head}Proofs about {named}, as of {proof.as_of}"
+    yield f"{head}Proofs about {named} ({short(proof.rule_set.digest)}), as of {proof.as_of}"
     yield ""
     yield from (f"{point}{line}" for line in proof.over)
     yield ""
