@@ -116,6 +116,7 @@ class _Reader:
         self._view = assessment.view
         self._mendings: dict[tuple[str, str], Mending] = {}
         self._behind: dict[tuple[str, str], tuple[Mending, ...]] = {}
+        self._outcomes = {(r.id, r.subject) for r in assessment.results}
         results = [r for r in assessment.results if r.outcome != "pass"]
         # criteria that count discs rest on what those discs can mend, so they come last
         for result in sorted(results, key=lambda r: _mendable(r).how == "discs"):
@@ -209,7 +210,7 @@ class _Reader:
         for disc in discs:
             kept = [m for (_, of), m in self._mendings.items() if of == disc.level and m.force in wanted]
             failing = tuple(m for m in kept if m.outcome == "fail")
-            if all(m.how != "no" for m in failing):
+            if not self._held_by_record(disc) and all(m.how != "no" for m in failing):
                 ways.append((_latest([self._today, *(m.earliest for m in failing)]), failing))
         ways.sort(key=lambda way: (way[0] is None, way[0] or date.max, len(way[1])))
         number = int(trace.limits[0]) if trace.kind == "count_discs" else len(discs)
@@ -218,6 +219,16 @@ class _Reader:
         chosen = ways[:number]
         self._behind[result.id, result.subject] = tuple(m for _, failing in chosen for m in failing)
         return replace(base, how="discs", earliest=_latest([day for day, _ in chosen]))
+
+    def _held_by_record(self, disc: DiscResult) -> bool:
+        """Whether a conflict or an unread danger keeps the disc from passing, which mending a criterion does not settle."""
+        order = {rule.id: rule.standing for rule in self._order.rules}
+        return any(
+            (name, disc.level) not in self._outcomes
+            for fired in disc.decision.fired
+            if order[fired.rule] != "candidate"
+            for name in fired.because
+        )
 
     def _day(self, result: CriterionResult, earliest: Earliest | None) -> date | None:
         if earliest is None:

@@ -305,3 +305,14 @@ def test_a_fused_or_replaced_disc_is_no_and_other_surgery_of_it_is_discussed(
     found, ahead = read(record)
     assert found.standing == standing
     assert ahead.not_yet is None
+
+
+def test_a_disc_held_by_a_danger_that_nothing_weighs_is_not_mended_by_nothing_today() -> None:
+    # no criterion of the disc fails, so what was mended "with the discs" had been nothing at all, on the as-of date
+    record = edit(CLEAR, "prior_surgery_kind_at_level", "L4-L5", value="intradiscal_heating", source="mri")
+    found, ahead = read(record)
+    assert found.standing == "borderline"
+    failing = [r for r in found.results if r.subject == "L4-L5" and r.outcome == "fail"]
+    assert {r.resolved.force for r in failing} <= {"advisory"}
+    mending = ahead.mendings["considered_disc_borderline_or_open", "patient"]
+    assert (mending.how, mending.earliest) == ("no", None)
