@@ -50,6 +50,10 @@ _Item = TypeVar("_Item")
 Rows = Annotated[tuple[_Item, ...], Field(strict=False)]
 
 
+# Words for a reader, of which there are some.
+Text = Annotated[str, Field(min_length=1)]
+
+
 class Strict(Shaped):
     # folded YAML text ends with a line end, which nobody means
     model_config = ConfigDict(
@@ -82,7 +86,7 @@ class TerminologyCode(Strict):
 class Precision(Strict):
     """How far a value can be trusted, where published."""
 
-    text: str
+    text: Text
     """How far a value can be trusted, in words and in the unit of the element."""
     source: str
     """Key in ``sources.yaml``."""
@@ -107,7 +111,7 @@ class Danger(Strict):
     """The test, in the operators of the rule language."""
     value: bool | int | float | str | Rows[str]
     """What it compares with, in the unit of the element; a list for `one_of` and `contains_any`."""
-    why: str
+    why: Text
     """Why it matters to someone about to put a needle and donated material into a disc."""
     source: str
     """Key in ``sources.yaml``."""
@@ -279,7 +283,7 @@ class Element(Strict):
     """What it is a fact of: the patient, a disc, or an entry of a list."""
     kind: Kind
     """``number``, ``integer``, ``boolean`` (true or false), ``choice`` (one code), ``members`` (a list of codes), ``date`` or ``words``."""
-    meaning: str
+    meaning: Text
     """What the fact is, for the person who fills in a record."""
     unit: str | None = None
     """Storage unit of a number; scores without a unit have none."""

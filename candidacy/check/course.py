@@ -10,6 +10,7 @@ from candidacy.day.checklist import FILE
 from candidacy.foundation.errors import Code, InputError, Problem
 from candidacy.rules.cited import Citation
 from candidacy.rules.findings import Findings
+from candidacy.rules.history import check_history
 from candidacy.rules.library import Library
 
 _KINDS = {"whole": "number", "number": "number", "choice": "choice", "yes_no": "boolean", "words": "words"}
@@ -41,10 +42,7 @@ def _check_file(library: Library, name: str, path: Path) -> list[Problem]:
         )
         return findings.problems
     file = read_content(library, name, model)
-    last = file.changes[-1].version
-    if last != file.version:
-        findings.add(("changes",), Code.BAD_VERSION, "the last change is not of this version", found=last,
-                     expected=file.version)  # fmt: skip
+    check_history(file.changes, file.version, findings)
     found = content(library)
     {"visits": _visits, "forms": _forms, "events": _events, "triage": _triage}[name](found, findings)
     return findings.problems

@@ -8,6 +8,7 @@ from candidacy.rules.cited import Citation, Parameter, Source
 from candidacy.rules.criterion import Criterion
 from candidacy.rules.findings import Findings
 from candidacy.rules.fit import misfits
+from candidacy.rules.history import check_history
 from candidacy.rules.resolved import ResolvedCriterion, as_declared
 from candidacy.rules.tree import (
     AllOf,
@@ -49,9 +50,7 @@ def check_criterion(criterion: Criterion, sources: Mapping[str, Source], finding
     _check_citations(criterion, sources, findings)
     check_outlook(item, sources, findings)
     _check_status(criterion, findings)
-    if criterion.changes[-1].version != criterion.version:
-        findings.add(("changes",), Code.BAD_VERSION, "the last change is not of this version",
-                     found=criterion.changes[-1].version, expected=criterion.version)  # fmt: skip
+    check_history(criterion.changes, criterion.version, findings)
 
 
 # Only these groups ask whether something is stated at all.

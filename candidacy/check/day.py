@@ -6,6 +6,7 @@ from string import Formatter
 from candidacy.day.checklist import FILE, Checklist, ChecklistLine, Saying, SheetWords, checklist
 from candidacy.foundation.errors import Code, InputError, Problem
 from candidacy.rules.findings import Findings
+from candidacy.rules.history import check_history
 from candidacy.rules.library import Library
 
 # What may be put into each of the words of the sheet.
@@ -43,9 +44,7 @@ def _check(found: Checklist, library: Library, findings: Findings) -> None:
     if found.rule_set not in library.rule_set_names():
         findings.add(("rule_set",), Code.UNKNOWN_RULE_SET, "no such rule set", found=found.rule_set,
                      expected=", ".join(library.rule_set_names()))  # fmt: skip
-    if found.changes[-1].version != found.version:
-        findings.add(("changes",), Code.BAD_VERSION, "the last change is not of this version",
-                     found=found.changes[-1].version, expected=found.version)  # fmt: skip
+    check_history(found.changes, found.version, findings)
     for number, line in enumerate(found.lines):
         _check_line(line, library, ("lines", number), findings)
     for name in SheetWords.model_fields:

@@ -11,17 +11,20 @@ from candidacy.check.criterion import check_criterion
 from candidacy.check.day import check_day
 from candidacy.check.elements import element_misfits
 from candidacy.check.letters import check_letters
+from candidacy.check.orders import check_holds, check_no_looser
 from candidacy.check.outcomes import check_outcomes
 from candidacy.check.outlook import check_forces, check_names
 from candidacy.check.plan import check_plans
 from candidacy.check.proofs import check_proofs
 from candidacy.check.relations import accounted_for, bare_numbers, relation_faults
+from candidacy.check.replaced import check_setting, check_table
 from candidacy.check.report_flags import check_flags
 from candidacy.foundation.errors import Code, InputError, Problem, RuleError
 from candidacy.rules.cited import Citation, Source
 from candidacy.rules.criterion import Criterion
 from candidacy.rules.decision_order import DecisionOrder
 from candidacy.rules.findings import Findings
+from candidacy.rules.history import check_history
 from candidacy.rules.in_use import using
 from candidacy.rules.layout import is_library
 from candidacy.rules.library import Library
@@ -51,8 +54,9 @@ def check_library(library: Library, sets: Iterable[Path] = ()) -> list[Problem]:
             return _in_order([*error.problems, *_unread(library, asked)])
     with using(library) if library.layout.elements else nullcontext():
         unfit = _check_elements(library)
-        problems = [*_unread(library, asked), *_check_shared(library), *unfit]
-        if unfit:  # a criterion cannot be read on cases with them
+        shared, related = _check_shared(library), _checked(_check_relations, library)
+        problems = [*_unread(library, asked), *shared, *related, *unfit]
+        if unfit or related:  # a criterion cannot be read on cases with them
             return _in_order(problems)
         for path in library.criterion_files().values():
             problems += check_criterion_file(library, path)
@@ -125,7 +129,7 @@ def check_rule_set_file(library: Library, path: Path) -> list[Problem]:
     findings = Findings(path, library.tree(path))
     file = rule_set.file
     sources = library.sources()
-    _check_version(file.changes[-1].version, file.version, findings)
+    check_history(file.changes, file.version, findings)
     for number, selection in enumerate(file.criteria):
         cites: list[Citation] = [c for change in selection.parameters.values() for c in change.cites]
         cites += selection.force.cites if selection.force else []
@@ -141,9 +145,19 @@ def check_rule_set_file(library: Library, path: Path) -> list[Problem]:
     if rule_set.decisions.id not in library.layout.decisions:
         _check_order(rule_set.decisions, sources, ("decisions",), findings)
     _check_in_use(rule_set, findings)
+    check_holds(rule_set, _order_above(library, rule_set), ("decisions",), findings)
     check_forces(rule_set, findings)
     check_proofs(rule_set, findings)
     return findings.problems
+
+
+def _order_above(library: Library, rule_set: RuleSet) -> DecisionOrder | None:
+    """The order of decision rules of the rule set that one extends, or that it replaces."""
+    if rule_set.file.extends is not None:
+        return library.rule_set(rule_set.file.extends).decisions
+    if rule_set.file.replaces is not None and library.base is not None:
+        return library.base.rule_set(rule_set.id).decisions
+    return None
 
 
 def _check_in_use(rule_set: RuleSet, findings: Findings) -> None:
@@ -164,6 +178,8 @@ def _check_order_file(library: Library, name: str, path: Path) -> list[Problem]:
         order = library.decisions(name)
         findings = Findings(path, library.tree(path))
         _check_order(order, library.sources(), ("rules",), findings)
+        if library.base is not None and library.base.has_decisions(name):
+            check_no_looser(order, library.base.decisions(name), ("rules",), findings)
     except InputError as error:
         return list(error.problems)
     return findings.problems
@@ -185,20 +201,19 @@ def _check_order(
 
 
 def _check_shared(library: Library) -> list[Problem]:
-    """Sources, settings, tables and relations."""
+    """Sources, settings, tables and plans."""
     problems: list[Problem] = []
-    parts: tuple[Callable[[Library], list[Problem]], ...] = (
-        _check_settings,
-        _check_tables,
-        _check_relations,
-        check_plans,
-    )
-    for part in parts:
-        try:
-            problems += part(library)
-        except InputError as error:
-            problems += error.problems
+    for part in (_check_settings, _check_tables, check_plans):
+        problems += _checked(part, library)
     return problems
+
+
+def _checked(part: Callable[[Library], list[Problem]], library: Library) -> list[Problem]:
+    """What is wrong with a part of a library, also where it cannot be loaded."""
+    try:
+        return part(library)
+    except InputError as error:
+        return list(error.problems)
 
 
 def _check_settings(library: Library) -> list[Problem]:
@@ -212,6 +227,8 @@ def _check_settings(library: Library) -> list[Problem]:
         place = ("settings", name)
         if base.get(name) == setting:
             continue
+        if library.base is not None:
+            check_setting(name, setting, base, library, findings)
         check_chosen_rows(library, name, setting, findings)
         _known_sources(setting.cites, sources, place, findings)
         for alternative in setting.alternatives:
@@ -230,9 +247,11 @@ def _check_tables(library: Library) -> list[Problem]:
             findings = Findings(path, library.tree(path))
             for number, row in enumerate(table.rows):
                 _known_sources(row.cites, library.sources(), ("rows", number), findings)
+            shipped = library.base is not None and library.base.has_table(name)
+            check_table(table, library.base.table(name) if shipped and library.base else None, findings)
             if name == REPORT_RED_FLAGS:
                 check_flags(library, table, findings)
-            _check_version(table.changes[-1].version, table.version, findings)
+            check_history(table.changes, table.version, findings)
             problems += findings.problems
         except InputError as error:
             problems += error.problems
@@ -311,12 +330,6 @@ def _check_elements(library: Library) -> list[Problem]:
                 )  # fmt: skip
         problems += findings.problems
     return problems
-
-
-def _check_version(last: str, version: str, findings: Findings) -> None:
-    if last != version:
-        findings.add(("changes",), Code.BAD_VERSION, "the last change is not of this version", found=last,
-                     expected=version)  # fmt: skip
 
 
 def _known_sources(

@@ -7,6 +7,7 @@ from candidacy.course.content import content
 from candidacy.foundation.errors import Code, InputError, Problem
 from candidacy.rules.cited import Citation
 from candidacy.rules.findings import Findings
+from candidacy.rules.history import check_history
 from candidacy.rules.library import Library
 from candidacy.rules.outcome_files import (
     MODELS,
@@ -40,9 +41,7 @@ def _check_file(library: Library, name: str, path: Path) -> list[Problem]:
         )
         return findings.problems
     file = outcome_file(library, name)
-    if file.changes[-1].version != file.version:
-        findings.add(("changes",), Code.BAD_VERSION, "the last change is not of this version",
-                     found=file.changes[-1].version, expected=file.version)  # fmt: skip
+    check_history(file.changes, file.version, findings)
     if library.base is not None and name in library.base.care_files("outcomes"):
         former = outcome_file(library.base, name).version
         replacement("file of outcomes", name, file.replaces, (file.version, former), findings)

@@ -77,6 +77,11 @@ def check_names(order: DecisionOrder, place: tuple[str | int, ...], findings: Fi
         if rule.standing not in order.names:
             findings.add(place, Code.MISSING_KEY, f"{order.id} has no name for this standing",
                          found=rule.standing, expected="names: {" + rule.standing + ": ...}")  # fmt: skip
+    called = [order.name_of(standing) for standing in dict.fromkeys(rule.standing for rule in order.rules)]
+    called += [order.not_yet.name] if order.not_yet else []
+    for name in dict.fromkeys(each for each in called if called.count(each) > 1):
+        findings.add(place, Code.CONTRADICTORY_RULES, f"two standings of {order.id} bear one name", found=name,
+                     expected="a name of its own for each")  # fmt: skip
     if order.not_yet is None and any(rule.standing == "not_candidate" for rule in order.rules):
         findings.add(place, Code.MISSING_KEY, f"{order.id} does not name what can still be mended",
                      expected="not_yet: {name: ..., next_step: ...}")  # fmt: skip

@@ -3,6 +3,7 @@
 import io
 import sys
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
@@ -11,6 +12,9 @@ from candidacy.commands.output import check_out, emit, out_options, rule_files
 from candidacy.commands.rules_new import new
 from candidacy.commands.rules_prove import prove
 from candidacy.foundation.shipped import LIBRARY_VARIABLE
+
+if TYPE_CHECKING:
+    from candidacy.rules.library import Library
 
 
 @click.group(
@@ -61,12 +65,34 @@ def show(name: str, form: str, out: Path | None, replace: bool) -> None:
     from candidacy.rules.libraries import library_in_use
 
     check_out(out, replace, rule_files(name))
-    text = (
-        _criterion(name, form)
-        if name in library_in_use().criterion_names()
-        else _rule_set(name, form, out is not None)
-    )
+    library = library_in_use()
+    if name in library.criterion_names():
+        text = _criterion(name, form)
+    else:
+        _is_a_rule_set(name, library)
+        text = _rule_set(name, form, out is not None)
     emit(text, out, replace=replace, inputs=rule_files(name))
+
+
+def _is_a_rule_set(name: str, library: "Library") -> None:
+    """Refuse a name that is neither a rule set nor a criterion, with what it may have meant."""
+    from candidacy.case.catalogue import catalogue
+    from candidacy.foundation.errors import Code, InputError, Problem
+    from candidacy.foundation.files import nearest
+    from candidacy.rules.vocabulary import is_identifier
+
+    if not is_identifier(name) or name in library.rule_set_names() or Path(name).exists():
+        return
+    close = nearest(name, [*library.rule_set_names(), *library.criterion_names()])
+    step = (
+        f"it is a data element: candidacy elements {name}"
+        if name in catalogue()
+        else "candidacy rules list shows the rule sets, with --criteria the criteria"
+    )
+    raise InputError([Problem(
+        Code.UNKNOWN_RULE_SET, "neither a rule set nor a criterion", found=name,
+        expected=f"closest is {close}" if close else ", ".join(library.rule_set_names()), next_step=step,
+    )])  # fmt: skip
 
 
 def _rule_set(name: str, form: str, to_file: bool) -> str:

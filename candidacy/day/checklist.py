@@ -3,9 +3,9 @@
 A library of one's own may bring its own file of this name, which then stands in the place of the shipped one.
 """
 
-from typing import Annotated, Any, Literal
+from typing import Annotated, Literal
 
-from pydantic import BaseModel, Field, model_validator
+from pydantic import Field, model_validator
 
 from candidacy.case.element import Rows, Strict
 from candidacy.foundation.errors import Code, InputError, Problem, RuleError
@@ -218,7 +218,7 @@ def checklist(library: Library | None = None) -> Checklist:
             [Problem(Code.UNREADABLE, "there is no such file in the library", f"course/{FILE}.yaml")]
         )
     try:
-        return validate(Checklist, library.tree(path), str(path), _known_keys)
+        return validate(Checklist, library.tree(path), str(path))
     except InputError as error:
         raise RuleError(error.problems) from None
 
@@ -227,11 +227,3 @@ def of_ones_own(library: Library | None = None) -> bool:
     """Whether the checklist in use is not the shipped one."""
     library = library_in_use() if library is None else library
     return library.care_files("course").get(FILE) != shipped().care_files("course").get(FILE)
-
-
-def _known_keys(at: tuple[Any, ...]) -> list[str]:
-    last = next((step for step in reversed(at) if isinstance(step, str)), "")
-    models: dict[str, type[BaseModel]] = {
-        "lines": ChecklistLine, "no": Otherwise, "says": Saying, "cites": Citation, "words": SheetWords, "changes": Change,
-    }  # fmt: skip
-    return [field.alias or name for name, field in models.get(last, Checklist).model_fields.items()]

@@ -1,7 +1,8 @@
 """Check a tree read from a file against a strict pydantic model, and tell what is wrong with places and plain words."""
 
 from collections.abc import Callable, Iterator
-from typing import Any, TypeVar
+from types import UnionType
+from typing import Annotated, Any, TypeVar, Union, get_args, get_origin
 
 from pydantic import BaseModel, ValidationError
 
@@ -24,13 +25,13 @@ _KINDS = {
 }
 
 
-def validate(model: type[_Model], tree: Placed, name: str, known_keys: KnownKeys) -> _Model:
+def validate(model: type[_Model], tree: Placed, name: str, known_keys: KnownKeys | None = None) -> _Model:
     """Check a tree against a strict pydantic model and translate its findings to places in the file.
 
     Parameters
     ----------
     known_keys
-        Given the path of a mapping, the keys it may have, for "did you mean".
+        Given the path of a mapping, the keys it may have, for "did you mean"; without it those of the model.
 
     Raises
     ------
@@ -40,7 +41,46 @@ def validate(model: type[_Model], tree: Placed, name: str, known_keys: KnownKeys
     try:
         return model.model_validate(tree.plain())
     except ValidationError as error:
-        raise InputError(list(translate(error, tree, name, known_keys))[:MAX_PROBLEMS]) from None
+        keys = known_keys or (lambda path: keys_at(model, path))
+        raise InputError(list(translate(error, tree, name, keys))[:MAX_PROBLEMS]) from None
+
+
+def keys_at(model: type[BaseModel], path: tuple[Any, ...]) -> list[str]:
+    """The keys that may stand at a path of a file of this model, as they are written there."""
+    forms: list[Any] = [model]
+    for step in path:
+        forms = [inner for form in forms for inner in _inside(form, step)]
+    keys = (
+        field.alias or name for form in forms if _is_model(form) for name, field in form.model_fields.items()
+    )
+    return list(dict.fromkeys(keys))
+
+
+def _inside(form: Any, step: object) -> Iterator[Any]:
+    """Forms that what stands under a key, or at a place of a list, may have."""
+    if _is_model(form):
+        for name, field in form.model_fields.items():
+            if step in (name, field.alias):
+                yield from _forms(field.annotation)
+    elif get_origin(form) is dict:
+        yield from _forms(get_args(form)[1])
+    elif get_origin(form) in (tuple, list) and isinstance(step, int):
+        yield from _forms(get_args(form)[0])
+
+
+def _forms(annotation: Any) -> Iterator[Any]:
+    """The single forms of an annotation that leaves a choice between several."""
+    if get_origin(annotation) is Annotated:
+        yield from _forms(get_args(annotation)[0])
+    elif get_origin(annotation) in (Union, UnionType):
+        for each in get_args(annotation):
+            yield from _forms(each)
+    else:
+        yield annotation
+
+
+def _is_model(form: Any) -> bool:
+    return isinstance(form, type) and issubclass(form, BaseModel)
 
 
 def translate(error: ValidationError, tree: Placed, name: str, known_keys: KnownKeys) -> Iterator[Problem]:
@@ -65,7 +105,8 @@ def translate(error: ValidationError, tree: Placed, name: str, known_keys: Known
     found = list(keys.values())
     for path, items in forms.items():
         inside = any(len(other) > len(path) and other[: len(path)] == path for other in (*keys, *forms))
-        if inside and all(item["type"] in _KINDS for item in items):
+        # a list counts only entries that are right, so one of which some are wrong may seem too short
+        if inside and all(item["type"] in _KINDS or item["type"] == "too_short" for item in items):
             continue
         found.append(_wrong_form(path, items, tree.at(path), name))
     yield from sorted(dict.fromkeys(found), key=lambda p: (p.line, p.column))
@@ -121,6 +162,7 @@ def _plain(message: str) -> str:
         ("Input should be ", ""),
         ("Value error, ", ""),
         ("Tuple should", "the list should"),
+        ("String should have at least 1 character", "text that is not empty"),
         (" after validation", ""),
     ):
         message = message.replace(technical, plain)

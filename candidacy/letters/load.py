@@ -1,10 +1,8 @@
 """Templates of a library by their kind, and what is wrong with one, said with file, line and what is allowed."""
 
 from pathlib import Path
-from typing import Any
 
 from msgspec import Struct
-from pydantic import BaseModel
 
 from candidacy.foundation.digest import file_digest
 from candidacy.foundation.errors import Code, InputError, Problem, RuleError, shorten
@@ -12,10 +10,10 @@ from candidacy.foundation.files import nearest
 from candidacy.foundation.shape import validate
 from candidacy.letters.frame import frame
 from candidacy.letters.names import BY_HAND, blanks
-from candidacy.letters.template import Codes, Column, LetterTemplate, Paragraph, Part, names_in
+from candidacy.letters.template import LetterTemplate, names_in
 from candidacy.letters.wrong import paragraphs, template_faults
-from candidacy.rules.cited import Change, Citation
 from candidacy.rules.findings import Findings
+from candidacy.rules.history import check_history
 from candidacy.rules.library import Library
 from candidacy.rules.replacing import Replacement, replacement
 
@@ -90,9 +88,7 @@ def read(library: Library, kind: str) -> tuple[Loaded, Findings]:
         findings.add(
             ("id",), Code.BAD_RULE, "the id differs from the file name", found=template.id, expected=path.stem
         )
-    if template.changes[-1].version != template.version:
-        findings.add(("changes",), Code.BAD_VERSION, "the last change is not of this version",
-                     found=template.changes[-1].version, expected=template.version)  # fmt: skip
+    check_history(template.changes, template.version, findings)
     own = library.base is not None and kind in library.layout.care[KIND]
     declared = None
     if own and library.base is not None:
@@ -105,22 +101,6 @@ def read(library: Library, kind: str) -> tuple[Loaded, Findings]:
 
 def _template(library: Library, path: Path) -> LetterTemplate:
     try:
-        return validate(LetterTemplate, library.tree(path), str(path), known_keys)
+        return validate(LetterTemplate, library.tree(path), str(path))
     except InputError as error:
         raise RuleError(error.problems) from None
-
-
-def known_keys(path: tuple[Any, ...]) -> list[str]:
-    """Keys that may stand at a path, for "did you mean"."""
-    steps = [step for step in path if isinstance(step, str)]
-    last = steps[-1] if steps else ""
-    found: dict[str, type[BaseModel]] = {
-        "parts": Part,
-        "paragraphs": Paragraph,
-        "notes": Paragraph,
-        "cites": Citation,
-        "changes": Change,
-        "codes": Codes,
-        "columns": Column,
-    }
-    return list(found.get(last, LetterTemplate).model_fields)

@@ -5,17 +5,14 @@ from pathlib import Path
 from typing import Any
 
 from msgspec import Struct
-from pydantic import BaseModel
 
-from candidacy.case.element import Replaces
 from candidacy.foundation.digest import digest
 from candidacy.foundation.errors import Code, InputError, Problem, RuleError, shorten
 from candidacy.foundation.shape import validate
 from candidacy.plan.misfits import misfits, settings_misfits
-from candidacy.plan.plan_file import ExtendedPlanFile, OrderLead, PlanFile, Step, When
-from candidacy.rules.cited import Change, Citation, Setting
-from candidacy.rules.conditions import Condition
+from candidacy.plan.plan_file import ExtendedPlanFile, PlanFile
 from candidacy.rules.findings import Findings
+from candidacy.rules.history import check_history
 from candidacy.rules.library import Library
 from candidacy.rules.replacing import replacement
 from candidacy.rules.resolved import value_problem
@@ -72,7 +69,7 @@ def _load(library: Library, identifier: str, below: tuple[str, ...]) -> Rules:
         raise RuleError(error.problems) from None
     extends = isinstance(plain, Mapping) and plain.get("extends") is not None
     try:
-        written = validate(ExtendedPlanFile if extends else PlanFile, tree, str(path), _known_keys)
+        written = validate(ExtendedPlanFile if extends else PlanFile, tree, str(path))
     except InputError as error:
         raise RuleError(error.problems) from None
     findings = Findings(path, tree)
@@ -80,9 +77,7 @@ def _load(library: Library, identifier: str, below: tuple[str, ...]) -> Rules:
         findings.add(
             ("id",), Code.BAD_RULE, "the id differs from the file name", found=written.id, expected=path.stem
         )
-    if written.changes[-1].version != written.version:
-        findings.add(("changes",), Code.BAD_VERSION, "the last change is not of this version",
-                     found=written.changes[-1].version, expected=written.version)  # fmt: skip
+    check_history(written.changes, written.version, findings)
     notices: list[str] = []
     if owner.base is not None:
         former = owner.base.care_files("plan").get(written.id)
@@ -144,14 +139,3 @@ def _extended(own: ExtendedPlanFile, base: PlanFile, findings: Findings) -> Plan
     file = base.model_copy(update=update)
     settings_misfits(file, findings)
     return file
-
-
-def _known_keys(path: tuple[Any, ...]) -> list[str]:
-    steps = [step for step in path if isinstance(step, str)]
-    models: dict[str, type[BaseModel]] = {"steps": Step, "cites": Citation, "when": When, "order_lead": OrderLead, "replaces": Replaces,
-                                          "changes": Change, "done_when": Condition, "applies_when": Condition}  # fmt: skip
-    if not steps:
-        return sorted({*PlanFile.model_fields, *ExtendedPlanFile.model_fields})
-    if steps[-1] in models:
-        return list(models[steps[-1]].model_fields)
-    return list(Setting.model_fields if "settings" in steps else Step.model_fields)

@@ -4,7 +4,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field, model_validator
 
-from candidacy.case.element import Replaces, Rows, Strict, Tag
+from candidacy.case.element import Replaces, Rows, Strict, Tag, Text
 from candidacy.rules.conditions import Scalar
 from candidacy.rules.vocabulary import Day, Identifier, Version
 
@@ -12,7 +12,7 @@ from candidacy.rules.vocabulary import Day, Identifier, Version
 class Source(Strict):
     """A published document, standard or convention, written once and cited by its key."""
 
-    title: str
+    title: Text
     """Title as published, or in plain words what the convention is."""
     authors: str = ""
     """Authors as a bibliography names them; empty where a body speaks."""
@@ -54,7 +54,7 @@ class Alternative(Strict):
 
     value: Scalar | Rows[Scalar]
     """The other value, in the unit of the parameter."""
-    note: str
+    note: Text
     """Who uses it, or where it would hold."""
     cites: Rows[Citation] = ()
     """Where it stands."""
@@ -74,7 +74,7 @@ class Parameter(Strict):
 
     value: Scalar | Rows[Scalar]
     """The default, in the unit below; a rule set may change it with a reason."""
-    meaning: str
+    meaning: Text
     """What the value stands for, in words."""
     unit: str | None = None
     """Unit of the value: that of the element it is compared with, or day, week, month or year for a length of time."""
@@ -91,7 +91,7 @@ class Setting(Strict):
 
     value: Scalar | Rows[Scalar]
     """The default, in the unit below."""
-    meaning: str
+    meaning: Text
     """What the choice decides, in words."""
     choices: dict[str, str] | None = None
     """Allowed codes, each with what it means."""
@@ -114,14 +114,14 @@ class Change(Strict):
     """Version that brought the change, as three numbers ("1.2.0")."""
     date: Day
     """Day of the change, YYYY-MM-DD."""
-    change: str
+    change: Text
     """What changed and why, in a sentence."""
 
 
 class TableRow(Strict):
     """One row of a table of published values; every row cites."""
 
-    key: str
+    key: Text
     """By what the row is looked up."""
     values: dict[str, Scalar | Rows[Scalar] | None]
     """Column to value, in the unit that the column says; null where the source gives none."""
@@ -138,9 +138,9 @@ class Table(Strict):
     """Id of the table: the name of its file without ``.yaml``."""
     version: Version
     """Version, as three numbers; the last of ``changes``."""
-    title: str
+    title: Text
     """Name of the table."""
-    meaning: str
+    meaning: Text
     """What the values are for, and what they are not."""
     columns: dict[str, str]
     """Column to its meaning and unit; every row has exactly these."""

@@ -4,7 +4,7 @@ from typing import Annotated, Literal
 
 from pydantic import ConfigDict, Field, model_validator
 
-from candidacy.case.element import Replaces, Rows, Strict
+from candidacy.case.element import Replaces, Rows, Strict, Text
 from candidacy.foundation.json_shape import absent, both, filled, is_one_of, one_of, present, where
 from candidacy.rules.cited import Change, Citation, Parameter
 from candidacy.rules.conditions import CalendarUnit, Condition, ParameterRef
@@ -137,7 +137,7 @@ class Criterion(Strict):
     """Id for life, never used again: the name of its file without ``.yaml``; small letters, digits and ``_``."""
     kind: Literal["inclusion", "exclusion"]
     """``inclusion`` passes when the condition is met, ``exclusion`` when it is not met."""
-    title: str
+    title: Text
     """Name as headings and lists show it."""
     subject: Literal["patient", "disc"]
     """What it is about; a criterion of the disc is answered for each disc by itself."""
@@ -154,7 +154,7 @@ class Criterion(Strict):
     """Version, as three numbers; the last of ``changes``."""
     checked_on: Day
     """Last day this file was compared with its sources, YYYY-MM-DD."""
-    why: str
+    why: Text
     """Why it matters to this decision, for the reader of an answer."""
     applies_when: Condition | None = None
     """Where it applies; where this is known not to hold, it passes as not applying."""
@@ -176,7 +176,7 @@ class Criterion(Strict):
     """Whether time or an act can mend a failure."""
     if_unknown: Literal["ask", "examine", "test", "refer"]
     """What to do where it cannot be settled; there is no value that means "pass"."""
-    ask_for: str
+    ask_for: Text
     """What to ask for where a fact is missing."""
     act: str = ""
     """What to do now where it fails; needed for the force ``stop``."""

@@ -6,7 +6,7 @@ from typing import Annotated, Any
 from pydantic import Field
 
 from candidacy.case.catalogue import catalogue
-from candidacy.case.element import LISTS, Rows, Strict
+from candidacy.case.element import LISTS, Rows, Strict, Text
 from candidacy.case.record import CaseRecord, EntryList, FactTable
 from candidacy.foundation.errors import InputError, RuleError
 from candidacy.foundation.files import Node, read_tree
@@ -20,7 +20,7 @@ DEFAULT_DAY = "2026-11-25"
 class CriterionCase(Strict):
     """One small case for one criterion, in a file a clinician can read."""
 
-    name: str
+    name: Text
     """What the case shows, as a sentence."""
     expect: Outcome
     """The outcome that the criterion must come to."""

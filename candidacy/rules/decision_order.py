@@ -4,7 +4,7 @@ from typing import Annotated, Literal
 
 from pydantic import ConfigDict, Field, model_validator
 
-from candidacy.case.element import Replaces, Rows, Strict
+from candidacy.case.element import Replaces, Rows, Strict, Text
 from candidacy.foundation.json_shape import absent, both, is_one_of, one_of, present, where
 from candidacy.rules.cited import Citation
 from candidacy.rules.vocabulary import (
@@ -74,9 +74,9 @@ class DecisionRule(Strict):
     """The standing it gives."""
     when: Rows[DecisionPattern] = ()
     """Patterns of which one is enough; a rule without it decides if no other does, and comes last."""
-    means: str
+    means: Text
     """What the standing means here, for the reader of an answer."""
-    next_step: str
+    next_step: Text
     """What comes next."""
     other_disc: OtherDiscSteps | None = None
     """Replaces ``next_step`` where a disc that is not considered passes every disc criterion."""
@@ -87,9 +87,9 @@ class DecisionRule(Strict):
 class NotYet(Strict):
     """How a case is named, and what comes next, where everything that keeps it from passing can be mended."""
 
-    name: str
+    name: Text
     """What the case is called."""
-    next_step: str
+    next_step: Text
     """What comes next."""
 
 
@@ -100,9 +100,9 @@ class DecisionOrder(Strict):
     """Id of the order: the name of its file without ``.yaml``."""
     version: Version
     """Version, as three numbers."""
-    title: str
+    title: Text
     """Name of the order."""
-    why: str
+    why: Text
     """Why outcomes are weighed in this order."""
     names: dict[Standing, str] = Field(default_factory=dict)
     """What each standing is called by rule sets of this purpose; one that is not named bears its general name."""

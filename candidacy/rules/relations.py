@@ -11,7 +11,7 @@ from typing import Annotated, Any
 
 from pydantic import ConfigDict, Field, model_validator
 
-from candidacy.case.element import Replaces, Rows, Strict
+from candidacy.case.element import Replaces, Rows, Strict, Text
 from candidacy.foundation.json_shape import absent, both, filled, is_one_of, one_of, present
 from candidacy.rules.cited import Parameter
 from candidacy.rules.conditions import Condition, ParameterRef, Scalar
@@ -37,7 +37,7 @@ class Implication(Strict):
         )
     )
 
-    says: str
+    says: Text
     """The details in words, as a reader sees them beside the summary ("an anticoagulant is in the list of medicines")."""
     when: Condition
     """Condition over the details. It counts only where it is certainly met."""
@@ -70,7 +70,7 @@ class Relation(Strict):
 
     element: Identifier
     """The summary element."""
-    because: str
+    because: Text
     """Why the details bear on it."""
     acts: bool = False
     """The sign of danger outranks a denial: where they conflict, the value that the details imply stands, and the conflict
@@ -108,7 +108,7 @@ class Unrelated(Strict):
 
     elements: Annotated[Rows[Identifier], Field(min_length=1)]
     """The elements; at least one."""
-    because: str
+    because: Text
     """Why nothing bears on them."""
 
 
@@ -119,7 +119,7 @@ class RelationFile(Strict):
     """Id of the topic: the name of its file without ``.yaml``."""
     version: Version
     """Version, as three numbers."""
-    title: str
+    title: Text
     """Name of the topic."""
     relations: Rows[Relation] = ()
     """Relations of the topic."""

@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING
 
 from candidacy.foundation.changed_copy import replace
 from candidacy.foundation.errors import Code, RuleError
+from candidacy.foundation.files import nearest
 from candidacy.rules.findings import Findings
 from candidacy.rules.fit import misfits
 from candidacy.rules.replacing import Replacement
@@ -59,6 +60,10 @@ def resolve(library: "Library", path: Path, below: tuple[str, ...] = ()) -> Rule
     companions = _companions(file, parent, problems)
     if not chosen and not file.criteria:
         problems.add(("criteria",), Code.BAD_RULE, "the rule set selects no criterion")
+    if not library.has_decisions(file.decisions):
+        close = nearest(file.decisions, library.decision_names())
+        problems.add(("decisions",), Code.BAD_RULE, "no such order of decision rules", found=file.decisions,
+                     expected=f"closest is {close}" if close else ", ".join(library.decision_names()))  # fmt: skip
     problems.stop()
     order = library.decisions(file.decisions)
     found = RuleSet(

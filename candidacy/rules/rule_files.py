@@ -11,7 +11,6 @@ from candidacy.foundation.shape import validate
 from candidacy.rules.cited import Table
 from candidacy.rules.criterion import Criterion
 from candidacy.rules.decision_order import DecisionOrder
-from candidacy.rules.known_keys import known_keys
 from candidacy.rules.layout import Layout
 from candidacy.rules.relations import RelationFile
 
@@ -52,7 +51,7 @@ class RuleFiles:
             With everything that is wrong with it.
         """
         try:
-            return validate(model, self.tree(path), str(path), known_keys)
+            return validate(model, self.tree(path), str(path))
         except InputError as error:
             raise RuleError(error.problems) from None
 

@@ -4,7 +4,7 @@ from typing import Annotated, Literal
 
 from pydantic import ConfigDict, Field, model_validator
 
-from candidacy.case.element import Replaces, Rows, Strict
+from candidacy.case.element import Replaces, Rows, Strict, Text
 from candidacy.foundation.json_shape import absent, is_one_of, present, where
 from candidacy.rules.cited import Change, Citation, Parameter
 from candidacy.rules.conditions import Scalar
@@ -18,7 +18,7 @@ class ParameterChange(Strict):
     """The value in use, of the same kind as the default and within what the parameter allows."""
     unit: str | None = None
     """The unit of the parameter, written again so that nobody mistakes the number."""
-    reason: str
+    reason: Text
     """Why this rule set departs from the default; shown beside the value."""
     cites: Annotated[Rows[Citation], Field(min_length=1)]
     """Where the value comes from; a decision of the practice is cited with the tag ``local``."""
@@ -29,7 +29,7 @@ class ForceChange(Strict):
 
     value: Force
     """The force in use."""
-    reason: str
+    reason: Text
     """Why this rule set departs from the default."""
     cites: Annotated[Rows[Citation], Field(min_length=1)]
     """What supports it; at least one."""
@@ -51,7 +51,7 @@ class LeftOut(Strict):
 
     id: Identifier
     """Id of the criterion."""
-    reason: str
+    reason: Text
     """Why it is left out."""
 
 
@@ -120,7 +120,7 @@ class Companion(Strict):
     """Most days ahead at which a planned procedure is near, a whole number in the unit day; for ``near_procedure``."""
     stops_on: Rows[Standing] = ("urgent",)
     """Standings of the companion at which the whole answer says stop; ``urgent`` is always among them."""
-    says: str
+    says: Text
     """What the companion answers, in words."""
 
     @model_validator(mode="after")
@@ -147,23 +147,23 @@ class RuleSetFile(Strict):
     """Id of the rule set: the name of its folder."""
     version: Version
     """Version, as three numbers; the last of ``changes``."""
-    title: str
+    title: Text
     """Name as lists and answers show it."""
     status: Literal["draft", "in_use", "retired"]
     """``in_use`` needs every criterion compared with its sources."""
-    scope: str
+    scope: Text
     """The question it answers."""
-    intended_users: str
+    intended_users: Text
     """Who may use it."""
-    population: str
+    population: Text
     """Patients it is meant for."""
     out_of_scope: Rows[str]
     """Patients and questions it is not meant for."""
-    authoring_basis: str
+    authoring_basis: Text
     """On what it rests and how it was written."""
     known_limits: Rows[str]
     """What it is known not to do well."""
-    not_tested_on: str
+    not_tested_on: Text
     """Patients it was not tested on."""
     review_by: Day
     """Day by which it must be reviewed, YYYY-MM-DD."""

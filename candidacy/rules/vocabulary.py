@@ -1,14 +1,25 @@
 """The closed words of rules: forces, outcomes, standings, groups, and the shapes of ids, versions and days."""
 
 import re
+from datetime import date
 from typing import Annotated, Literal, get_args
 
-from pydantic import Field
+from pydantic import AfterValidator, Field
 
 _IDENTIFIER = r"^[a-z][a-z0-9_]{2,79}$"
 Identifier = Annotated[str, Field(pattern=_IDENTIFIER)]
 Version = Annotated[str, Field(pattern=r"^(0|[1-9]\d*)\.(0|[1-9]\d*)\.(0|[1-9]\d*)$")]
-Day = Annotated[str, Field(pattern=r"^\d{4}-\d{2}-\d{2}$")]
+
+
+def _on_the_calendar(day: str) -> str:
+    try:
+        date.fromisoformat(day)
+    except ValueError:
+        raise ValueError("there is no such day") from None
+    return day
+
+
+Day = Annotated[str, Field(pattern=r"^\d{4}-\d{2}-\d{2}$"), AfterValidator(_on_the_calendar)]
 Force = Literal["stop", "absolute", "relative", "advisory"]
 # What was done, no more: ``source_checked`` says that use and numbers were compared with seen sources, by no reviewer.
 Status = Literal["draft", "source_checked", "retired"]

@@ -2,6 +2,7 @@
 
 import json
 import re
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -11,7 +12,7 @@ import yaml
 from candidacy.cli import main
 from candidacy.rules.in_use import own_library
 from candidacy.rules.libraries import shipped
-from tests.rules.own import Edit, content, replaced_criterion, write
+from tests.rules.own import LOCAL, Edit, content, replaced_criterion, write
 
 BMI = shipped().criterion("body_mass_index_limit").version
 REASON = "Our table carries more."
@@ -88,6 +89,40 @@ def shipped_text(place: str, **more: Any) -> str:
     return text + (yaml.safe_dump(more) if more else "")
 
 
+def own_order(*rules: tuple[str, ...], **edits: Any) -> Edit:
+    """The set decides by an order of its own: the shipped one, of which these rules are left out."""
+
+    def edit(files: dict[str, Any]) -> None:
+        order = yaml.safe_load(shipped_text("decisions/screen_order.yaml"))
+        order["id"] = "our_order"
+        order["rules"] = [rule for rule in order["rules"] if rule["id"] not in rules]
+        order["names"] |= edits.get("names", {})
+        order["rules"][0] |= edits.get("first", {})
+        files["decisions/our_order.yaml"] = order
+        files[SET]["decisions"] = "our_order"
+
+    return edit
+
+
+def own_setting(name: str, **more: Any) -> Edit:
+    """The library has a setting, a shipped one with its declared replacement."""
+    found = yaml.safe_load(shipped_text("settings.yaml"))["settings"].get(name)
+    data = (
+        {"value": 1, "meaning": "x", "cites": [LOCAL]}
+        if found is None
+        else found | {"replaces": {"reason": REASON}}
+    )
+    return also("settings.yaml", {"settings": {name: data | more}})
+
+
+def own_table(edit_table: Callable[[dict[str, Any]], object]) -> Edit:
+    """The library replaces a shipped table, edited."""
+    table = yaml.safe_load(shipped_text("tables/meyerding_grades.yaml"))
+    table["replaces"] = {"version": table["version"], "reason": REASON}
+    edit_table(table)
+    return also("tables/meyerding_grades.yaml", table)
+
+
 SOUND: dict[str, Edit] = {
     "as it is": lambda files: None,
     "a criterion that declares what it replaces": lambda files: replaced_criterion(files, {"version": BMI, "reason": REASON}),
@@ -96,6 +131,13 @@ SOUND: dict[str, Edit] = {
         (shipped().folder / "sources.yaml").read_text(encoding="utf-8"))["sources"]["local_trial"]),
     "an element among the shipped groups": lambda files: files[ELEMENTS].update(group="person", title="Person"),
     "one setting changed in the set": to(SET, "settings", {}),
+    "an order of decision rules with its own names": own_order(names={"candidate": "May be offered"}),
+    "a setting with another value": own_setting("old_age_from", value=80),
+    "a table with another value": own_table(lambda table: table["rows"][0]["values"].update(to=20)),
+    "a setting that may name a table of one's own": lambda files: (
+        files.update({"tables/our_holds.yaml": shipped_text("tables/holds_pain_2018.yaml").replace("id: holds_pain_2018", "id: our_holds")}),
+        own_setting("antithrombotic_guideline", choices={"holds_pain_2018": "x", "our_holds": "Ours"})(files),
+    ),
 }  # fmt: skip
 
 # Edits that spoil it, with a code that both name and a word of the place.
@@ -136,6 +178,24 @@ UNSOUND: dict[str, tuple[Edit, str, str]] = {
     "a number without a source": (to(CRITERION, "when", "value", 180), "E306", "180"),
     "an unknown source": (to(CRITERION, "cites", [{"source": "nobody", "supports": "use", "tag": "local"}]), "E307", "nobody"),
     "a file that is no text": (also("tables/odd.yaml", "\x00"), "E103", "odd.yaml"),
+    "an order that passes over a danger": (own_order("danger_not_read"), "E314", "unread_danger"),
+    "an order that passes over a conflict": (own_order("record_contradicts_itself"), "E314", "conflict"),
+    "an order that passes what is open": (own_order("deciding_fact_missing"), "E314", "force absolute, outcome undetermined"),
+    "an order by which a possible emergency is none": (own_order(first={"standing": "borderline"}), "E314", "not call a possible emergency urgent"),
+    "an order that lets pass before anything else": (own_order(first={"standing": "candidate"}), "E314", "force stop, outcome fail"),
+    "two standings of one name": (own_order(names={"not_candidate": "Worth a work-up"}), "E314", "bear one name"),
+    "an order of nobody's": (to(SET, "decisions", "screen_ordr"), "E301", "screen_order"),
+    "a setting that nothing reads": (own_setting("old_age_form"), "E305", "old_age_from"),
+    "a setting in another unit": (own_setting("old_age_from", value=840, unit="month", allowed=None), "E311", "year"),
+    "a setting of another kind": (own_setting("old_age_from", value="seventy"), "E203", "a number"),
+    "a choice that no formula knows": (own_setting("meyerding_edge", choices={"in_lower_grade": "x", "in_upper_grade": "x", "between": "x"}), "E208", "between"),
+    "a table without a column": (own_table(lambda table: (table["columns"].pop("to"), [row["values"].pop("to") for row in table["rows"]])), "E314", "grade, above, to"),
+    "a table with words for a number": (own_table(lambda table: table["rows"][0]["values"].update(above="zero")), "E203", "above"),
+    "a table with a row twice": (own_table(lambda table: table["rows"].append(dict(table["rows"][0]))), "E105", "grade_1"),
+    "a day that there is not": (to(CRITERION, "checked_on", "2026-02-30"), "E203", "there is no such day"),
+    "nothing to ask for": (to(CRITERION, "ask_for", " "), "E203", "text that is not empty"),
+    "a history that goes backwards": (to(CRITERION, "changes", [{"version": "0.2.0", "date": "2026-11-27", "change": "x"}, {"version": "0.1.0", "date": "2026-11-28", "change": "x"}]), "E213", "0.2.0 or later"),
+    "a misspelt key beneath another": (to(CRITERION, "found", {"pass": "x", "fail": "y", "fial": "z"}), "E201", "closest is fail"),
     "a setting of nobody's": (to(SET, "settings", {"no_such": {"value": 1, "reason": "x", "cites": [{"source": "our_protocol", "supports": "value", "tag": "local"}]}}), "E304", "no_such"),
 }  # fmt: skip
 
@@ -167,6 +227,28 @@ def test_what_the_check_refuses_assess_refuses_for_the_same_reasons(
     refused, printed, errors = run(capsys, "assess", case, "--library", folder, "--rules", "our_practice")
     assert (refused, printed) == (2, "")
     assert errors.startswith(out)
+
+
+def test_a_faulty_relation_is_told_by_itself_and_not_by_every_case_that_is_read_with_it(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    # each case beside each criterion had been said to lack its outcomes, before the relation was named
+    implied = {"says": "x", "when": {"element": "needle_path_depth", "op": "known"}, "limits": {"low": 20}}
+    relation = {"element": "needle_path_depth", "because": "It bears on itself.", "implied": [implied]}
+    edit = to(RELATIONS, "relations", [relation])
+    out = run(capsys, "rules", "check", write(tmp_path / "mine", edit))[1]
+    assert RELATIONS in out
+    assert "cases.yaml" not in out
+
+
+def test_a_name_that_is_neither_set_nor_criterion_is_told_what_it_may_be(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    folder = write(tmp_path / "mine")
+    status, _, err = run(capsys, "rules", "show", "needle_path_not_to_deep", "--library", folder)
+    assert (status, "closest is needle_path_not_too_deep" in err) == (2, True)
+    status, _, err = run(capsys, "rules", "show", "needle_path_depth", "--library", folder)
+    assert (status, "candidacy elements needle_path_depth" in err) == (2, True)
 
 
 def test_the_check_says_what_it_checked(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -161,7 +161,7 @@ BAD_SETS: list[tuple[str, Edit, Code, str]] = [
     ("extending what is not there", extending("practice_bseline"), Code.UNKNOWN_RULE_SET, "practice_baseline"),
     ("leaving out what was never there", put("leaves_out", [{"id": "yes_or_no", "reason": "x"}]), Code.CONTRADICTORY_RULES, "does not have"),
     ("a version that is none", put("version", "1.0"), Code.WRONG_TYPE, "pattern"),
-    ("an order of decisions that is not there", put("decisions", "no_such_order"), Code.UNREADABLE, ""),
+    ("an order of decisions that is not there", put("decisions", "no_such_order"), Code.BAD_RULE, "no_such_order"),
     ("a misspelt key", put("extneds", "practice_baseline"), Code.UNKNOWN_KEY, "closest is extends"),
 ]  # fmt: skip
 
