@@ -7,6 +7,7 @@ from candidacy.reading.coverage import (
     ledger_words,
     left_aside,
     lost_sides,
+    lost_sites,
     missed_clauses,
     not_covered,
     odd_words,
@@ -123,7 +124,7 @@ class Entry:
             spans += missed_clauses(heard, used, self.rest, self.data)
         if heard.tokens.groups:
             spans += repeats(heard)
-        sides = lost_sides(heard, self.findings)
+        sides = lost_sides(heard, self.findings) + lost_sites(heard, self.findings)
         odd = odd_words(heard, self.rest, spans) if self.rest else []
         missed = together(spans + sides + odd) if spans or sides or odd else ()
         if not missed:

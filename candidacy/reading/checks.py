@@ -259,9 +259,16 @@ def _clash(kind: str, said: list[Finding], denied: list[Finding]) -> bool:
         ungraded = [d for d in denied if d.value in ("none", "present") and not _across(d, said)]
         return bool(ungraded) and kind != "foraminal_stenosis"
     if kind == "neural_compression":
-        pairs = [(s, d) for d in denied for s in said if d.rule == s.rule and _sections_differ([s], [d])]
+        pairs = [(s, d) for d in denied for s in said if d.rule == s.rule and _may_be_one_root(s, d)]
         return any(_degree(d) <= _degree(s) for s, d in pairs)  # contact without compression is no clash
     return True
+
+
+def _may_be_one_root(said: Finding, denied: Finding) -> bool:
+    """Another sentence of the same section may speak of another root; the same one does so by naming another side."""
+    if said.statement == denied.statement:
+        return not (said.sides and denied.sides) or bool(set(said.sides) & set(denied.sides))
+    return _sections_differ([said], [denied])
 
 
 def _degree(f: Finding) -> int:

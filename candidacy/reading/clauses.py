@@ -28,6 +28,7 @@ from candidacy.reading.symbols import Row, row_of
 from candidacy.reading.times import other_times
 from candidacy.reading.two_values import (
     EVERYWHERE,
+    goes_on_today,
     graded_and_denied,
     graded_for_today,
     graded_throughout,
@@ -76,6 +77,7 @@ _RULES = (
     _Rule(lists_more_grades, "levels", _WHOLE),
     _Rule(has_the_side_of_another, "levels", _WHOLE),
     _Rule(turned_into_unread, "t", _WHOLE),
+    _Rule(goes_on_today, "t", _WHOLE),
 )
 
 

@@ -215,6 +215,30 @@ def lost_sides(heard: Heard, findings: Sequence[Finding]) -> list[Span]:
     return [tokens.span(s, e) for s, e in sides if s >= heard.added and s not in of_others]
 
 
+def lost_sites(heard: Heard, findings: Sequence[Finding]) -> list[Span]:
+    """Give the words of a site beside a displaced disc that are the site of none: ``protrusion 8 mm, left subarticular zone``."""
+    parts, tokens = heard.parts, heard.tokens
+    if all(f.kind != "displacement" for f in findings):
+        return []
+    used = [f.evidence for f in findings]
+    others = [
+        (x.start, x.end)
+        for rows in (parts.objs, parts.heads, parts.acts, parts.known, parts.places)
+        for x in rows
+    ]
+    spans = [
+        tokens.span(a.start, a.end)
+        for a in parts.attributes
+        if a.entry.kind == "site"
+        and a.start >= heard.added
+        and (
+            "zone" in parts.words[a.start : a.end + 1]
+            or not any(s < a.end and a.start < e for s, e in others)
+        )
+    ]
+    return [s for s in spans if not any(u.start < s.end and s.start < u.end for u in used)]
+
+
 def repeats(heard: Heard) -> list[Span]:
     """Give the words by which a level takes over what was said before, beside something of its own: ``L5-S1: same without tear``."""
     words, data = heard.parts.words, ledger_words()
@@ -272,7 +296,12 @@ def not_covered(heard: Heard, findings: Sequence[Finding], data: LedgerWords) ->
 def _has_unit(words: Sequence[str], at: int) -> bool:
     """Say whether a unit stands behind a number, or behind the last of a row of them: ``1, 2, 3 mm``."""
     at += 1
-    while words[at : at + 1] and words[at] in _ROW and words[at + 1 : at + 2] and words[at + 1][0].isdigit():
+    while (
+        words[at : at + 1]
+        and (words[at] in _ROW or words[at] == "or")
+        and words[at + 1 : at + 2]
+        and words[at + 1][0].isdigit()
+    ):
         at += 2
     return words[at : at + 1] != [] and words[at] in _UNITS
 

@@ -173,7 +173,7 @@ def _base(parts: Parts, mentions: Sequence[Mention], lex: Lexicon) -> tuple[Ment
             return None, None
         at, name = max(scales, key=lambda s: len(s[1]))
         grade = lex.grades[name]
-        if grade.form == "letter" or len({s[0] for s in scales}) > 1:
+        if grade.form == "letter" or any(not at <= s < at + len(name) for s, _ in scales):
             return None, None
         return Mention(grade.kind, None, at, at + len(name), grade.id), grade
     base = next(iter(found.values()))

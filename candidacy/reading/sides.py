@@ -2,6 +2,7 @@
 
 from candidacy.reading.lexer import Match
 from candidacy.reading.lexicon import grammar
+from candidacy.reading.measures import UNITS
 from candidacy.reading.mention import COPULA, Mention, Parts, Severity
 from candidacy.reading.reach import NEURAL, SIDES
 
@@ -18,6 +19,11 @@ _BEHIND_SIDE = grammar("behind_side")
 _SET_OFF: tuple[list[str], ...] = ([], ["on", "the"], ["to", "the"], [","], ["("])
 """Between a finding and a side behind it."""
 _COMPARED = ([">"], ["<"], ["="])
+_OF_A_SIZE = frozenset(
+    ("measuring", "measures", "x", ")", "about", "approximately", "up", "size", "in", "on", "to")
+)
+_SET_OFF_SIZE = ([], [","], ["the"], ["("], [",", ","], ["(", ","])
+"""Between a displaced disc and the site or side behind it, without what tells of its size."""
 _MORE_THAN = (frozenset(("more", "greater", "larger", "worse")), "than")
 _APART = 3
 """So many words stand between the grades of two sides at most."""
@@ -32,6 +38,10 @@ def describe(m: Mention, parts: Parts) -> None:
     sides: list[str] = []
     for a in parts.attributes:
         told = a.entry.kind == "side" and _is_told(parts.words[m.end : a.start])
+        if m.kind == "displacement" and a.start >= m.end and not told:
+            told = _behind_its_size(a, m, parts)
+            if not told:
+                continue
         near = m.start - _NEAR <= a.start < m.end or (a.start >= m.end and (told or a.start - m.end <= 2))
         if not near or any(low <= a.start < high for low, high in m.beside):
             continue
@@ -53,6 +63,22 @@ def describe(m: Mention, parts: Parts) -> None:
         elif m.kind == "displacement":
             m.attributes = (*m.attributes, a)
     m.sides = tuple(sorted(sides))
+
+
+def _behind_its_size(a: Match, m: Mention, parts: Parts) -> bool:
+    """``Protrusion measuring 8 mm, left subarticular zone``, ``bulge, left``; not ``bulge, left foramen narrowed``."""
+    inner = {i for b in parts.attributes for i in range(b.start, b.end)}
+    gap = [
+        w
+        for i, w in enumerate(parts.words[m.end : a.start], m.end)
+        if i not in inner and w not in UNITS and w not in _OF_A_SIZE and not w[0].isdigit()
+    ]
+    end = a.end
+    while end in inner:
+        end += 1
+    behind = parts.words[end : end + 1]
+    closes = not behind or not (behind[0][0].isalnum() or behind[0] == "<disc>") or behind[0] in _BEHIND_SIDE
+    return closes and gap in _SET_OFF_SIZE
 
 
 def _less_so(a: Match, parts: Parts) -> tuple[str, ...]:

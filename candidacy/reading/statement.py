@@ -55,6 +55,7 @@ _LUMBAR = frozenset(LUMBAR)
 _LESION = "lesion"
 _ANY_LESION, _JOINS = grammar("any_lesion"), frozenset(("or", "and", "nor"))
 _AGAIN = frozenset(("recurrent", "residual", "recurring", "persistent", "remaining"))
+_ELSE = frozenset(("else", "elsewhere"))
 _THE_REST = "the rest of the disc is meant, whatever that is"
 _COMPARING = frozenset(("lesser", "less", "greater", "more", "milder", "worse"))
 _TIES = ("-", "–", "—", "--")
@@ -176,7 +177,7 @@ def _take(
         out.left_over += [Unplaced(tokens.span(s, e), clause_data()["reasons"]["!"]) for s, e in denials]
     if lost:
         ctx.graded = None
-    if not mentions and takes_back(parts):
+    if not mentions and takes_back(parts) and not _of_others(parts, tokens, number, out):
         take_back(number - 1, sentence.section, out)
     if sentence.section in BODY and not listed:
         withdrawn = [m for clause in lost for m in clause.mentions if m not in mentions]
@@ -313,6 +314,15 @@ def _is_operation(m: Mention, parts: Parts) -> bool:
     return m.kind == "prior_surgery" or (
         m.kind == "implant" and not _PUT_IN.isdisjoint(parts.words[m.start : m.end])
     )
+
+
+def _of_others(parts: Parts, tokens: Tokens, number: int, out: Gathered) -> bool:
+    """``Fissures at L3-4 and L4-5. None at L5-S1.``, ``None elsewhere.``: what stands before is not taken back."""
+    named = {d for g in tokens.groups for d in g.discs}
+    before = {f.disc for f in out.findings if f.statement == number - 1}
+    if "" in before or not before:
+        return False
+    return named.isdisjoint(before) if named else not _ELSE.isdisjoint(parts.words)
 
 
 def _of_no_disc(

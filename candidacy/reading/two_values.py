@@ -8,7 +8,7 @@ from functools import cache
 from candidacy.reading.clause_data import clause_data
 from candidacy.reading.lexicon import grammar, lexicon
 from candidacy.reading.mention import LASTING, Mention, Parts
-from candidacy.reading.model import PRESENT
+from candidacy.reading.model import HISTORICAL, PRESENT
 
 _TODAY = grammar("today")
 _GRADED = frozenset(
@@ -80,6 +80,15 @@ def graded_for_today(m: Mention, parts: Parts) -> bool:
     return any(
         x.entry.kind == "historical" and not _TODAY.isdisjoint(parts.words[x.end : grade]) for x in m.mods
     )
+
+
+def goes_on_today(m: Mention, mentions: Sequence[Mention], parts: Parts) -> bool:
+    """``The previously described extrusion now measures 4 mm``: it is told of an earlier time, and what of it is left today."""
+    if m.status != HISTORICAL or m.kind in LASTING or _TODAY.isdisjoint(parts.words[m.end :]):
+        return False
+    if any(graded_for_today(k, parts) for k in mentions):
+        return False  # told already
+    return not any(k.start >= m.end and k.kind == m.kind for k in mentions)
 
 
 def graded_and_denied(m: Mention, mentions: Sequence[Mention], parts: Parts) -> bool:

@@ -369,3 +369,40 @@ def test_a_side_that_an_addendum_corrects_is_a_conflict() -> None:
 def test_what_stands_against_a_denial_is_shown() -> None:
     reading = read_text("L4-5: narrowing not of the canal but of the foramina.")
     assert any("foramina" in reading.words_missed(a) for a in reading.unread)
+
+
+@each_row(
+    ("words", "sides", "site"),
+    [
+        ("protrusion measuring 8 mm, left subarticular zone", ("left",), "subarticular"),
+        ("5 mm protrusion in the left foraminal zone, contacting L4", ("left",), "foraminal"),
+        ("left foraminal zone protrusion", ("left",), "foraminal"),
+        ("protrusion, left foraminal", ("left",), "foraminal"),
+        ("protrusion (central)", (), "central"),
+        ("protrusion, left greater than right", ("left", "right"), None),
+        # what stands behind the comma names another thing
+        ("protrusion, left foramen narrowed", (), None),
+        ("protrusion, foramen patent", (), None),
+        ("protrusion, central canal patent", (), None),
+        ("protrusion 5 mm, left foraminal stenosis", (), None),
+    ],
+)
+def test_the_site_and_side_behind_a_displaced_disc(
+    words: str, sides: tuple[str, ...], site: str | None
+) -> None:
+    findings = read_text(f"L4-5: {words}.").findings
+    assert [f.sides for f in findings if f.kind == "displacement"] == [sides]
+    assert next((f.value for f in findings if f.kind == "displacement_site"), None) == site
+
+
+def test_a_site_that_no_finding_takes_up_is_shown() -> None:
+    reading = read_text("L4-5: protrusion 8 x 6 mm (AP x CC), left subarticular zone.")
+    missed = [reading.text[s.start : s.end] for a in reading.ledger for s in a.missed]
+    assert any("subarticular zone" in words for words in missed)
+
+
+def test_a_root_displaced_and_not_compressed_is_a_conflict_but_not_where_the_sides_differ() -> None:
+    reading = read_text("L5-S1: protrusion displacing but not compressing the S1 nerve root.")
+    assert [c.kind for c in reading.contradictions] == ["neural_compression"]
+    reading = read_text("L5-S1: compressing the left S1 root but not compressing the right S1 root.")
+    assert not reading.contradictions

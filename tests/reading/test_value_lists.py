@@ -132,3 +132,16 @@ def test_each_level_has_its_grade(form, levels):
 def test_each_level_has_its_modic_type(form, a, b):
     want = {LEVELS[a]: ("1", "present"), LEVELS[b]: ("2", "present")}
     assert found(filled(form, (a, b)), "endplate_change") == want
+
+
+def test_a_scale_whose_name_holds_that_of_another_is_one_scale() -> None:
+    found = read_text("Modified Pfirrmann: L3-4 4, L4-5 6, L5-S1 7.").findings
+    assert [(f.disc, f.kind, f.value) for f in found] == [
+        (disc, "modified_pfirrmann_grade", grade)
+        for disc, grade in (("L3-L4", "4"), ("L4-L5", "6"), ("L5-S1", "7"))
+    ]
+    both = read_text("Pfirrmann 4 at L4-5, modified Pfirrmann 6 at L5-S1.").findings
+    assert {(f.disc, f.kind, f.value) for f in both} == {
+        ("L4-L5", "pfirrmann_grade", "IV"),
+        ("L5-S1", "modified_pfirrmann_grade", "6"),
+    }
