@@ -22,7 +22,7 @@ _COMPARED = ([">"], ["<"], ["="])
 _OF_A_SIZE = frozenset(
     ("measuring", "measures", "x", ")", "about", "approximately", "up", "size", "in", "on", "to")
 )
-_SET_OFF_SIZE = ([], [","], ["the"], ["("], [",", ","], ["(", ","])
+_SET_OFF_SIZE: tuple[list[str], ...] = ([], [","], ["the"], ["("], [",", ","], ["(", ","])
 """Between a displaced disc and the site or side behind it, without what tells of its size."""
 _MORE_THAN = (frozenset(("more", "greater", "larger", "worse")), "than")
 _APART = 3
