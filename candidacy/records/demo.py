@@ -52,6 +52,13 @@ _WAITING = {
 }
 
 
+_REPORT = """MRI lumbar spine without contrast, September 2026 (invented)
+L3-4: normal.
+L4-5: modified Pfirrmann grade 4 to 5, less than half of the height lost. Broad-based central protrusion, 4 to 6 mm.
+L5-S1: mild loss of height.
+"""
+
+
 @dataclass
 class _Clock:
     """Moments of an invented autumn, one after the other."""
@@ -164,6 +171,12 @@ def _go_on(people: dict[str, Store]) -> None:
         reason="weighed again at the visit",
     )
     physician.assess_and_keep("heavy-patient-for-conference", as_of=_as_of(heavier))
+    enter.keep_report(
+        "imprecise-report", "imaging_report", _REPORT, document="mri", day="2026-09",
+        accepted=("displacement of L4-L5: protrusion", "displacement size of L4-L5: 4 to 6 mm",
+                  "modified Pfirrmann grade of L4-L5: 4 or 5"),
+        why="asked for exact sizes; the text as it came",
+    )  # fmt: skip
     physician.add_note("two-discs-candidate", "Patient asks to be treated before the end of the year.")
     enter.add_act("thoughts-of-self-harm", "call today", owner="physician-1", due="2026-11-12")
     act = enter.acts("thoughts-of-self-harm")[0]
