@@ -248,7 +248,12 @@ def _check_tables(library: Library) -> list[Problem]:
             for number, row in enumerate(table.rows):
                 _known_sources(row.cites, library.sources(), ("rows", number), findings)
             shipped = library.base is not None and library.base.has_table(name)
-            check_table(table, library.base.table(name) if shipped and library.base else None, findings)
+            check_table(
+                table,
+                library.base.table(name) if shipped and library.base else None,
+                library.settings(),
+                findings,
+            )
             if name == REPORT_RED_FLAGS:
                 check_flags(library, table, findings)
             check_history(table.changes, table.version, findings)

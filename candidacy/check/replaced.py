@@ -8,6 +8,7 @@ from candidacy.foundation.files import nearest
 from candidacy.rules.cited import Setting, Table
 from candidacy.rules.findings import Findings
 from candidacy.rules.library import Library
+from candidacy.rules.vocabulary import REPORT_RED_FLAGS
 
 _WORDS = {bool: "true or false", float: "a number", str: "text", tuple: "a list", type(None): "null"}
 
@@ -48,8 +49,16 @@ def check_setting(
                      found=", ".join(odd) or "none", expected=", ".join(former.choices))  # fmt: skip
 
 
-def check_table(table: Table, former: Table | None, findings: Findings) -> None:
-    """Add keys that stand twice, and what a formula could not read of a table that replaces a shipped one."""
+def check_table(
+    table: Table, former: Table | None, settings: Mapping[str, Setting], findings: Findings
+) -> None:
+    """Add keys that stand twice, and what a formula could not read of a table that replaces a shipped one.
+
+    Parameters
+    ----------
+    settings
+        The settings of the library: of tables between which one chooses, none is read by the keys of its rows.
+    """
     for key, number in Counter(row.key for row in table.rows).items():
         if number > 1:
             findings.add(("rows",), Code.DUPLICATE_KEY, "two rows have this key", found=key)
@@ -59,6 +68,13 @@ def check_table(table: Table, former: Table | None, findings: Findings) -> None:
         findings.add(("columns",), Code.CONTRADICTORY_RULES, "formulas read the columns of the shipped table",
                      found=", ".join(table.columns), expected=", ".join(former.columns))  # fmt: skip
         return
+    chosen = {code for setting in settings.values() for code in setting.choices or {}}
+    kept = {row.key for row in table.rows}
+    if table.id not in chosen and table.id != REPORT_RED_FLAGS:
+        for row in former.rows:
+            if row.key not in kept:
+                findings.add(("rows",), Code.CONTRADICTORY_RULES, "formulas look up this row of the shipped table",
+                             found=row.key, expected="the row, with the values that hold here")  # fmt: skip
     for column in former.columns:
         kinds = _kinds(row.values[column] for row in former.rows)
         if kinds == {type(None)}:

@@ -191,6 +191,7 @@ UNSOUND: dict[str, tuple[Edit, str, str]] = {
     "a choice that no formula knows": (own_setting("meyerding_edge", choices={"in_lower_grade": "x", "in_upper_grade": "x", "between": "x"}), "E208", "between"),
     "a table without a column": (own_table(lambda table: (table["columns"].pop("to"), [row["values"].pop("to") for row in table["rows"]])), "E314", "grade, above, to"),
     "a table with words for a number": (own_table(lambda table: table["rows"][0]["values"].update(above="zero")), "E203", "above"),
+    "a table without a row": (own_table(lambda table: table["rows"].pop(2)), "E314", "grade_3"),
     "a table with a row twice": (own_table(lambda table: table["rows"].append(dict(table["rows"][0]))), "E105", "grade_1"),
     "a day that there is not": (to(CRITERION, "checked_on", "2026-02-30"), "E203", "there is no such day"),
     "nothing to ask for": (to(CRITERION, "ask_for", " "), "E203", "text that is not empty"),
