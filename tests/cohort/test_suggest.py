@@ -215,3 +215,19 @@ def test_columns_that_are_not_read_are_listed_with_their_type() -> None:
     text = suggest_mapping(table)
     assert yaml.safe_load(text)["patients"]["ignore"] == ["photo"]
     assert "of type binary" in text
+
+
+def test_a_column_whose_element_another_has_or_that_lacks_its_disc_is_not_said_to_be_near_nothing() -> None:
+    table = pd.DataFrame(
+        {
+            "case_id": ["a"],
+            "DOB": ["1980-01-02"],
+            "Birth date": ["1980-01-02"],
+            "vacuum sign": ["yes"],
+            "zz": ["q"],
+        }
+    )
+    told = suggest_mapping(table)
+    assert "birth_date is proposed for another column" in told
+    assert "vacuum_sign is a fact of a disc: name the disc, or give a table with a row for each disc" in told
+    assert told.count("no element is near") == 1

@@ -11,6 +11,7 @@ from candidacy.cohort.inputs.usual_headers import HEADERS, IGNORED_WORDS
 from candidacy.foundation.units import known, normal_spelling
 
 _ENOUGH = 78  # of 100; lower scores are mostly wrong on the headers we tried (common practice)
+EXACT = "100 of 100"  # begins why an element was taken whose name is spelled as the header is
 _AS_NEAR = 4  # a second element so near to the first is named as well
 # abbreviations of the trade in headers
 _WRITTEN_OUT = {"dob": "birth date", "wt": "weight", "ht": "height", "hx": "history"}

@@ -13,7 +13,7 @@ from candidacy.case.element import LISTS, Element
 from candidacy.cohort.engines.embedded import EmbeddedEngine
 from candidacy.cohort.inputs.guessed_cells import OPEN, date_format_of, writing_of
 from candidacy.cohort.inputs.guessed_columns import Columns, case_column, case_column_beside, level_column
-from candidacy.cohort.inputs.guessed_headers import guess_header
+from candidacy.cohort.inputs.guessed_headers import EXACT, guess_header
 from candidacy.cohort.inputs.header_rows import FIND
 from candidacy.cohort.inputs.mapping import ColumnMap, TableMap, canonical
 from candidacy.cohort.inputs.opening import open_table
@@ -174,7 +174,7 @@ def _guessed(proposal: Proposal, columns: Columns, column: str, taken: set[tuple
     if guess is None:
         texts = ", ".join(map(repr, map(one_line, columns.texts(column, 3))))
         proposal.ignore[column] = (
-            f"no element is near; cells such as {texts}" if texts else "every cell is empty"
+            f"{_unplaced(column, proposal.scope)}; cells such as {texts}" if texts else "every cell is empty"
         )
         return
     taken.add((guess.element.name, guess.disc))
@@ -183,6 +183,17 @@ def _guessed(proposal: Proposal, columns: Columns, column: str, taken: set[tuple
     item = ColumnMap(element=guess.element.name, disc=guess.disc, unit=guess.unit or None)
     questions = [f"the header says {guess.other_unit}"] if guess.other_unit else []
     _column(proposal, columns, column, guess.element, item, questions, checks)
+
+
+def _unplaced(column: str, scope: str) -> str:
+    """Why no element is proposed for a column."""
+    given = guess_header(column, scope, set())
+    if given is not None:
+        return f"{given.element.name} is proposed for another column"
+    of_disc = guess_header(column, "disc", set()) if scope == "patient" else None
+    if of_disc is not None and EXACT in of_disc.how:
+        return f"{of_disc.element.name} is a fact of a disc: name the disc, or give a table with a row for each disc"
+    return "no element is near"
 
 
 def _telling(columns: Columns, column: str, element: Element) -> list[str]:
