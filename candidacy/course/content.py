@@ -12,7 +12,7 @@ from weakref import WeakKeyDictionary
 
 from pydantic import BaseModel, Field, model_validator
 
-from candidacy.case.element import Rows, Strict
+from candidacy.case.element import Rows, Strict, Text
 from candidacy.case.record import Number
 from candidacy.course.record import Answer, Grade, Relation, Seen, Seriousness
 from candidacy.foundation.errors import Code, InputError, Problem, RuleError
@@ -41,7 +41,7 @@ class PlannedVisit(Strict):
 
     id: Identifier
     """Its name in course records."""
-    title: str
+    title: Text
     """Its heading."""
     after: Length
     """When it is due, counted from the day of the injection."""
@@ -66,9 +66,9 @@ class VisitsFile(Strict):
     """Name of the file."""
     version: Version
     """Version of the file."""
-    title: str
+    title: Text
     """Its heading."""
-    meaning: str
+    meaning: Text
     """What it is, and how firm."""
     baseline_forms: Annotated[Rows[str], Field(min_length=1)]
     """Ids of the forms that are asked before an injection."""
@@ -87,7 +87,7 @@ class Measure(Strict):
 
     id: Identifier
     """Its name in course records."""
-    ask: str
+    ask: Text
     """How it is asked, in plain words; never the protected text of a questionnaire."""
     kind: Literal["whole", "number", "choice", "yes_no", "words"]
     """What an answer looks like."""
@@ -148,7 +148,7 @@ class Form(Strict):
 
     id: Identifier
     """Its name in the schedule."""
-    title: str
+    title: Text
     """Its heading."""
     introduction: str = ""
     """What stands above it for who answers."""
@@ -169,9 +169,9 @@ class FormsFile(Strict):
     """Name of the file."""
     version: Version
     """Version of the file."""
-    title: str
+    title: Text
     """Its heading."""
-    meaning: str
+    meaning: Text
     """What it is."""
     forms: Annotated[Rows[Form], Field(min_length=1)]
     """The forms."""
@@ -193,7 +193,7 @@ class GradeWords(Strict):
 
     grade: Grade
     """The grade, 1 to 5."""
-    words: str
+    words: Text
     """What it means."""
     signs: dict[str, str]
     """What makes it this grade at least: id and words, as asked."""
@@ -204,7 +204,7 @@ class EventTerm(Strict):
 
     id: Identifier
     """Its name in course records."""
-    title: str
+    title: Text
     """Its name for people."""
     expected: Answer
     """Whether it is expected after such an injection."""
@@ -221,7 +221,7 @@ class Clock(Strict):
 
     id: Identifier
     """Its name."""
-    title: str
+    title: Text
     """What is to be reported, and by whom."""
     to: str
     """Name in ``reported`` of an event: to whom."""
@@ -233,7 +233,7 @@ class Clock(Strict):
     """Answers about a communicable disease with which it runs; without any it does not look at them."""
     relation: Rows[Relation] = ()
     """Judgements of the relation with which it runs; without any it does not look at them."""
-    check: str
+    check: Text
     """What must be checked before anybody relies on it."""
     cites: Cites
     """Where it comes from."""
@@ -246,9 +246,9 @@ class EventsFile(Strict):
     """Name of the file."""
     version: Version
     """Version of the file."""
-    title: str
+    title: Text
     """Its heading."""
-    meaning: str
+    meaning: Text
     """What it is."""
     grades: Annotated[Rows[GradeWords], Field(min_length=5, max_length=5)]
     """Grades 1 to 5."""
@@ -256,7 +256,7 @@ class EventsFile(Strict):
     """Where the words of the grades come from."""
     serious: dict[Seriousness, str]
     """Reasons for calling an event serious, in words."""
-    serious_note: str
+    serious_note: Text
     """How seriousness differs from severity."""
     serious_cites: Cites
     """Where the reasons come from."""
@@ -286,9 +286,9 @@ class Advice(Strict):
 
     id: Identifier
     """Its name."""
-    title: str
+    title: Text
     """Its heading."""
-    words: str
+    words: Text
     """What is advised."""
     when: Rows[Finding]
     """Findings, one of which is enough; the last line has none and fits whatever is left."""
@@ -301,11 +301,11 @@ class TriageFile(Strict):
     """Name of the file."""
     version: Version
     """Version of the file."""
-    title: str
+    title: Text
     """Its heading."""
-    meaning: str
+    meaning: Text
     """What it is."""
-    always: str
+    always: Text
     """What is said beside any advice."""
     criteria: Annotated[Rows[str], Field(min_length=1)]
     """Ids of the criteria that are read, in the order in which they are shown."""

@@ -7,7 +7,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field, model_validator
 
-from candidacy.case.element import Rows, Strict
+from candidacy.case.element import Rows, Strict, Text
 from candidacy.foundation.errors import Code, InputError, Problem, RuleError
 from candidacy.foundation.shape import validate
 from candidacy.rules.cited import Change, Citation
@@ -81,83 +81,83 @@ class SheetWords(Strict):
 
     asked: dict[When, str]
     """When a line is asked, in words."""
-    wait: str
+    wait: Text
     """Word for waiting."""
-    stop: str
+    stop: Text
     """Word for stopping."""
-    open: str
+    open: Text
     """Word for what the record leaves undetermined."""
-    undetermined: str
+    undetermined: Text
     """What stands before what is undetermined."""
-    not_recorded: str
+    not_recorded: Text
     """Word for a value that is not there."""
-    yes: str
+    yes: Text
     """Name of the first box."""
-    no: str
+    no: Text
     """Name of the second box."""
-    not_applicable: str
+    not_applicable: Text
     """Name of the third box."""
-    if_no: str
+    if_no: Text
     """Head of the column that says what no means."""
-    by: str
+    by: Text
     """Head of the column for who checked."""
-    at: str
+    at: Text
     """Head of the column for the time."""
-    record: str
+    record: Text
     """Head of the column of the lines."""
-    label_box: str
+    label_box: Text
     """What the box for the patient's label is for."""
-    planned: str
+    planned: Text
     """Which disc the sheet is for; ``{discs}``."""
-    untouched: str
+    untouched: Text
     """What the boxes and words mean."""
-    no_checklist: str
+    no_checklist: Text
     """Heading where there is none."""
-    no_checklist_urgent: str
+    no_checklist_urgent: Text
     """Why there is none, in an emergency."""
-    no_checklist_not_candidate: str
+    no_checklist_not_candidate: Text
     """Why there is none; ``{rule_set}`` and ``{standing}``."""
-    standing: str
+    standing: Text
     """The standing; ``{day}``, ``{rule_set}``, ``{standing}``, ``{safety}``."""
-    other_day: str
+    other_day: Text
     """Where the record plans another day; ``{recorded}`` and ``{day}``."""
-    conference_known: str
+    conference_known: Text
     """Where a decision of a conference was named; ``{decided}``."""
-    conference_unknown: str
+    conference_unknown: Text
     """Where none was."""
-    conference_again: str
+    conference_again: Text
     """Where what a decision rests on was changed since; ``{decided}``."""
-    conference_other: str
+    conference_other: Text
     """Where the last decision was not to treat every planned disc; ``{decided}``."""
-    record_stop: str
+    record_stop: Text
     """What stands behind WAIT or STOP that the record says."""
-    dangers: str
+    dangers: Text
     """Heading of signs of danger that no line reads."""
-    still_open: str
+    still_open: Text
     """Heading of what is undetermined elsewhere; ``{rule_set}``."""
-    nothing_open: str
+    nothing_open: Text
     """Where nothing is."""
-    more: str
+    more: Text
     """What is left out of a list; ``{count}``."""
-    medicine: str
+    medicine: Text
     """A medicine with an interval; ``{name}``, ``{last}``, ``{by}``, ``{until}``, ``{ready}``."""
-    no_medicine: str
+    no_medicine: Text
     """Where no medicine has an interval."""
-    list_open: str
+    list_open: Text
     """Where the list of medicines is not complete."""
     ready: dict[Literal["met", "not_met", "unknown"], str]
     """Whether the interval is over, in words."""
-    left_out: str
+    left_out: Text
     """In place of words that name another disc."""
-    several_pages: str
+    several_pages: Text
     """Where one page does not hold it; ``{pages}``."""
-    page_for_one: str
+    page_for_one: Text
     """Where each disc has a page of its own; ``{disc}``."""
-    signed: str
+    signed: Text
     """Line for signing by hand."""
-    foot: str
+    foot: Text
     """What stands at the foot."""
-    replaced: str
+    replaced: Text
     """Where the checklist is a practice's own."""
 
 
@@ -168,9 +168,9 @@ class Checklist(Strict):
     """Name of the file."""
     version: Version
     """Version, as three numbers; the last of ``changes``."""
-    title: str
+    title: Text
     """Heading of the sheet."""
-    meaning: str
+    meaning: Text
     """What it is, and what it is not."""
     rule_set: str
     """Rule set of safety on the day, whose criteria stand beside the lines."""

@@ -5,7 +5,7 @@ from typing import Annotated, Literal
 
 from pydantic import ConfigDict, Field, model_validator
 
-from candidacy.case.element import Replaces, Rows, Strict
+from candidacy.case.element import Replaces, Rows, Strict, Text
 from candidacy.foundation.json_shape import filled, one_of
 from candidacy.rules.cited import Change, Citation
 from candidacy.rules.vocabulary import Identifier, Version
@@ -66,7 +66,7 @@ class Paragraph(Strict):
 class Part(Strict):
     """A heading with its paragraphs; it stands where its conditions hold and any of its paragraphs does."""
 
-    heading: str
+    heading: Text
     """The heading, without placeholders."""
     when: Rows[str] = ()
     """Conditions that all must hold."""
@@ -79,16 +79,16 @@ class Part(Strict):
 class FirstAndAdded(Strict):
     """The code of the first disc, and the code of each further one."""
 
-    first: str
+    first: Text
     """Code of the first disc."""
-    added: str
+    added: Text
     """Code of each further disc, beside the first."""
 
 
 class Codes(Strict):
     """Procedure codes per disc, a setting of the practice that is verified in the claim year."""
 
-    guidance: str
+    guidance: Text
     """The guidance in use, a key of by_guidance."""
     by_guidance: dict[str, FirstAndAdded]
     """For each guidance, the code of the first disc and that of each further one."""
@@ -103,9 +103,9 @@ class LetterTemplate(Strict):
     """Id of the kind: the name of its file without ``.yaml``."""
     version: Version
     """Version, as three numbers; the last of ``changes``."""
-    title: str
+    title: Text
     """Title of the letter."""
-    about: str
+    about: Text
     """One line on what it is for, as the list of kinds shows it."""
     reader: Reader
     """clinician, payer or patient; what a patient reads is held to a school grade."""

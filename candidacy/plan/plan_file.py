@@ -4,7 +4,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from candidacy.case.element import Replaces, Rows, Strict
+from candidacy.case.element import Replaces, Rows, Strict, Text
 from candidacy.rules.cited import Change, Citation, Setting
 from candidacy.rules.conditions import Condition
 from candidacy.rules.vocabulary import Identifier, Version
@@ -68,7 +68,7 @@ class OrderLead(Strict):
 
     days: Annotated[int, Field(ge=0, le=365)] | None = None
     """Calendar days from the order to the injection; nothing where it is not known."""
-    ask: str
+    ask: Text
     """How it is asked for."""
     cites: Annotated[Rows[Citation], Field(min_length=1)]
     """Why it is asked."""
@@ -79,7 +79,7 @@ class _Head(Strict):
     """Id: the name of the file without ``.yaml``."""
     version: Version
     """Version, as three numbers; the last of ``changes``."""
-    title: str
+    title: Text
     """Name of the plan."""
     changes: Annotated[Rows[Change], Field(min_length=1)]
     """History, the latest last."""
@@ -90,7 +90,7 @@ class _Head(Strict):
 class PlanFile(_Head):
     """A whole plan: ``plan/ID.yaml`` of a library."""
 
-    meaning: str
+    meaning: Text
     """What it is for, and what it is not."""
     settings: dict[str, Setting]
     """Numbers and lists by name (`SETTINGS`)."""

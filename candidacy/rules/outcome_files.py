@@ -8,7 +8,7 @@ from typing import Annotated, Any, Literal
 from pydantic import BaseModel, Field, model_validator
 
 from candidacy.case.catalogue import catalogue
-from candidacy.case.element import Replaces, Rows, Strict
+from candidacy.case.element import Replaces, Rows, Strict, Text
 from candidacy.foundation.errors import InputError, RuleError
 from candidacy.foundation.shape import validate
 from candidacy.rules.cited import Alternative, Bounds, Change, Citation, Parameter
@@ -64,7 +64,7 @@ class ResponseDefinition(Strict):
 
     id: Identifier
     """Its name; to be declared before results are looked at."""
-    title: str
+    title: Text
     """The definition in one line."""
     needs: Literal["all", "any"]
     """Whether all tests must hold, or one is enough."""
@@ -81,9 +81,9 @@ class ResponseDefinition(Strict):
 class _ContentFile(Strict):
     version: Version
     """Version of the file; the last of ``changes``."""
-    title: str
+    title: Text
     """Its heading."""
-    meaning: str
+    meaning: Text
     """What it is for, and what it is not."""
     changes: Annotated[Rows[Change], Field(min_length=1)]
     """What changed, newest last."""
@@ -94,9 +94,9 @@ class _ContentFile(Strict):
 class PublishedResult(Strict):
     """A result of a controlled trial, to be read beside any count."""
 
-    words: str
+    words: Text
     """What was found, in words."""
-    note: str
+    note: Text
     """Of what, against what."""
     treated: Rows[Annotated[int, Field(ge=0)]] = ()
     """Responders and patients of the treated group, where both were read."""
@@ -142,7 +142,7 @@ class RunningCheck(Strict):
 
     id: Identifier
     """Its name."""
-    title: str
+    title: Text
     """What is watched."""
     events: CountedEvents | None = None
     """Adverse events that are counted."""
@@ -181,7 +181,7 @@ class ChosenHigh(Strict):
     """Intraclass correlation of two readings."""
     cut: Amount
     """The score from which patients are chosen."""
-    words: str
+    words: Text
     """The sentence; ``{fall}`` stands for the fall without any effect."""
 
 
@@ -268,7 +268,7 @@ class RegistryColumn(Strict):
     """Heading under which it stands."""
     kind: Literal["text", "date", "number", "whole", "choice", "yes_no"]
     """Type of the field."""
-    label: str
+    label: Text
     """What it holds, in words."""
     choices: dict[str, str] | None = None
     """Codes of a choice, each with what it means."""

@@ -197,6 +197,7 @@ UNSOUND: dict[str, tuple[Edit, str, str]] = {
     "nothing to ask for": (to(CRITERION, "ask_for", " "), "E203", "text that is not empty"),
     "a history that goes backwards": (to(CRITERION, "changes", [{"version": "0.2.0", "date": "2026-11-27", "change": "x"}, {"version": "0.1.0", "date": "2026-11-28", "change": "x"}]), "E213", "0.2.0 or later"),
     "a misspelt key beneath another": (to(CRITERION, "found", {"pass": "x", "fail": "y", "fial": "z"}), "E201", "closest is fail"),
+    "an empty word on the sheet of the day": (also("course/day_checklist.yaml", shipped_text("course/day_checklist.yaml").replace("\n  stop: STOP\n", "\n  stop: ''\n", 1)), "E203", "text that is not empty"),
     "a setting of nobody's": (to(SET, "settings", {"no_such": {"value": 1, "reason": "x", "cites": [{"source": "our_protocol", "supports": "value", "tag": "local"}]}}), "E304", "no_such"),
 }  # fmt: skip
 
