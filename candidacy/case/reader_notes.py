@@ -43,6 +43,7 @@ OWN = (
     "day as given, not in the text",
     "said of all discs",
     "read as month, day, year",
+    "read as day, month, year",
     rf"the note and the day given \({_DAY}\) differ",
     "pain is denied and scored",
     "pain is told and scored 0",

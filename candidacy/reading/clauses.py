@@ -32,6 +32,7 @@ from candidacy.reading.two_values import (
     graded_and_denied,
     graded_for_today,
     graded_throughout,
+    has_become,
     has_the_side_of_another,
     holds_another_grade,
     lists_more_grades,
@@ -78,7 +79,11 @@ _RULES = (
     _Rule(has_the_side_of_another, "levels", _WHOLE),
     _Rule(turned_into_unread, "t", _WHOLE),
     _Rule(goes_on_today, "t", _WHOLE),
+    _Rule(has_become, "t", _WHOLE),
 )
+
+
+_BEHIND_A_GRADE = (lists_more_grades, turned_into_unread, has_become)
 
 
 def withdraw(
@@ -214,7 +219,7 @@ def _is_plain(parts: Parts, levels: Sequence[Group], mentions: Sequence[Mention]
         used = {m.severity_at for m in mentions}
         if any((s, e) not in used for s, e, _ in parts.severities):
             return False
-    if any(lists_more_grades(m, mentions, parts) or turned_into_unread(m, mentions, parts) for m in mentions):
+    if any(holds(m, mentions, parts) for m in mentions for holds in _BEHIND_A_GRADE):
         return False
     return not normal_and_not(mentions) and not turned(parts.words, mentions)
 

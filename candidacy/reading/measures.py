@@ -5,8 +5,9 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from candidacy.reading.lexer import Group, Tokens
-from candidacy.reading.lexicon import grammar
+from candidacy.reading.lexicon import grammar, lexicon
 from candidacy.reading.mention import Mention, Parts
+from candidacy.reading.two_values import becomes
 
 _N = r"\d{1,3}(?:[.,]\d{1,2})?"
 _MEASURE = re.compile(
@@ -30,6 +31,7 @@ _BOUNDS = {
     ">": grammar("measure_more"),
     "≥": grammar("measure_at_least"),
 }
+_CUES = grammar("grade_cue")
 _PAST = grammar("measure_past")
 _CHANGES = grammar("measure_change")
 _MOTION = frozenset(("translation", "angulation"))
@@ -100,13 +102,18 @@ def written(text: str, tokens: Tokens) -> list[Written]:
         if unit == "cm":
             values = tuple(round(v * _TENTH, 3) for v in values)
             unit = "mm"
-        at = next((i for i, t in enumerate(tokens.found) if t.start() >= m.start()), 0)
+        first = m.start()
+        at = next((i for i, t in enumerate(tokens.found) if t.start() >= first), 0)
+        graded = bool(m["b"]) and bool(at) and tokens.words[at - 1] in (_CUES | lexicon().grade_first)
+        if graded and not m["c"]:  # "grade 4 - 3 mm bulge"
+            first, values = m.start("b"), values[1:]
+            at = next((i for i, t in enumerate(tokens.found) if t.start() >= first), 0)
         stop = next((i for i, t in enumerate(tokens.found) if t.start() >= m.end()), len(tokens.found))
-        is_range = (m["sep"] or "").lower() in ("-", "–", "to")
+        is_range = len(values) > 1 and (m["sep"] or "").lower() in ("-", "–", "to")
         bound, size = _bound(tokens.words[max(0, at - 3) : at])
         other_way = not _OTHER_WAY.isdisjoint(tokens.words[stop : stop + 2])
         out.append(
-            Written(values, unit, raw, m.start(), m.end(), at, stop, is_range, bound, other_way, at - size)
+            Written(values, unit, raw, first, m.end(), at, stop, is_range, bound, other_way, at - size)
         )
     return out
 
@@ -171,6 +178,8 @@ def _not_the_size(parts: Parts, w: Written, count: int, owner: Mention, mentions
     words = parts.words
     if any(x.entry.kind == "historical" and x.end == w.at for x in parts.mods):
         return True
+    if becomes(words, w.stop):
+        return True  # "3 mm -> 5 mm"
     if not _POSITIONS.isdisjoint(words) and (
         owner.kind == "listhesis" or (owner.kind in _MOTION and count > 1)
     ):

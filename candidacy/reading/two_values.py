@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from functools import cache
 
 from candidacy.reading.clause_data import clause_data
+from candidacy.reading.grades import ROMAN
 from candidacy.reading.lexicon import grammar, lexicon
 from candidacy.reading.mention import LASTING, Mention, Parts
 from candidacy.reading.model import HISTORICAL, PRESENT
@@ -16,6 +17,9 @@ _GRADED = frozenset(
 )
 EVERYWHERE = frozenset(("throughout", "everywhere", "elsewhere", "otherwise", "generally"))
 _GRADES_AGAIN = re.compile(r"[1-5](?:[-–/][1-5])?")
+_ARROWS = frozenset((">", "→", "⇒", "➔", "➜"))
+_DASHES = frozenset(("-", "--", "–", "—", "=", "=="))
+_ROMAN = frozenset(map(str.lower, ROMAN[1:]))
 _JOINS = ([","], ["and"], ["&"], ["but"])
 _BEHIND_GRADE = frozenset((",", ";", ".", "and", "&", "at", "in", "from", "for", "<disc>", "change"))
 _TO_LEVEL = frozenset(("at", "in", "of", "the", "level", "disc"))
@@ -70,6 +74,19 @@ def turned_into_unread(m: Mention, mentions: Sequence[Mention], parts: Parts) ->
         return False
     words = parts.words
     return any(w in _turns() and words[i + 1 : i + 2] in _INTO for i, w in enumerate(words) if i >= m.end)
+
+
+def becomes(words: Sequence[str], at: int) -> bool:
+    """Say whether an arrow to another value stands at a token: ``Pfirrmann 3 -> 4``."""
+    signs = words[at : at + 2]
+    arrow = signs[:1] and (signs[0] in _ARROWS or (signs[0] in _DASHES and signs[1:] == [">"]))
+    behind = words[at + (2 if signs[:1] and signs[0] in _DASHES else 1) :][:1]
+    return bool(arrow) and bool(behind) and (behind[0][0].isdigit() or behind[0] in _ROMAN)
+
+
+def has_become(m: Mention, mentions: Sequence[Mention], parts: Parts) -> bool:
+    """A grade with an arrow to another behind it: which of the two is today's is not asserted."""
+    return m.kind in _GRADED and becomes(parts.words, m.end)
 
 
 def graded_for_today(m: Mention, parts: Parts) -> bool:
@@ -138,6 +155,8 @@ def has_the_side_of_another(m: Mention, mentions: Sequence[Mention], parts: Part
         at = a.end
         while parts.words[at : at + 1] and parts.words[at] in _TO_LEVEL:
             at += 1
+        if a.entry.kind == "side" and a.start == m.group.end and not set(m.sides) <= set(a.entry.value):
+            return True  # "bilateral stenosis, severe L5-S1 left, mild L5-S1 right"
         if a.entry.kind != "side" or at not in starts:
             continue
         if at == m.group.start:

@@ -4,7 +4,7 @@ import re
 
 from candidacy.reading.letters.parts import Part
 from candidacy.reading.letters.segments import Segment, is_light
-from candidacy.reading.letters.words import greets, words
+from candidacy.reading.letters.words import words
 from candidacy.reading.notes.vocabulary import Role
 
 _NAMED = re.compile(r"\b(?:Mr|Mrs|Ms|Miss|Mx)\b\.?\s+([A-Z][A-Za-z'’\-]*)")
@@ -13,6 +13,8 @@ _NOT_LEG = re.compile(
     r"\b(?:no|denies|without) (?:any |associated |significant )?(?:leg|radicular|neck|hip) (?:pain|symptoms)\b",
     re.IGNORECASE,
 )
+_ADDRESSED = re.compile(r"\s*(?:dear|cc|to|from)\b", re.IGNORECASE)
+"""Behind these stands whom a letter goes to or comes from."""
 _CALLING = 3
 """Words of the longest calling that is taken for one."""
 
@@ -24,7 +26,7 @@ def is_unknown(part: Part) -> bool:
 
 def known_by_name(text: str, parts: list[Part]) -> list[Part]:
     """Take the name behind a title for a word of no weight where the letter, its greetings apart, names one person so."""
-    lines = [line.partition(",")[2] if greets(line.strip().lower()) else line for line in text.splitlines()]
+    lines = [line.partition(",")[2] if _ADDRESSED.match(line) else line for line in text.splitlines()]
     names = {m[1] for line in lines for m in _NAMED.finditer(line)}
     names = names if len(names) == 1 else set()
     return [

@@ -26,6 +26,7 @@ from candidacy.reading.letters.told import Told, Where
 from candidacy.reading.letters.words import alternatives, greets, words
 from candidacy.reading.lexicon import lexicon
 from candidacy.reading.model import KNOWN, PARTLY, UNREAD, USED, Account, Span
+from candidacy.reading.notes.days import days, order_open
 from candidacy.reading.notes.elements import possible
 from candidacy.reading.notes.kinds import settled
 from candidacy.reading.notes.layout import unquoted
@@ -93,6 +94,11 @@ def read_letter(text: str, name: str = "letter", day: str = "", asked: str = "le
     asking += [Question(t.ask, "", "", (span,)) for r in rows for span, t in r.told if t.ask]
     asking += [Question("the letter bears several dates", "", "", ())] if several else []
     asking += mentioned_elsewhere(entries, rows, facts)
+    if order_open(plain):
+        dates = [d for r in rows if r.told for d in days(plain, *r.sentence.span) if d.note]
+        asking += [
+            Question(f"{plain[d.span.start : d.span.end]} is {d.note}", "", "", (d.span,)) for d in dates
+        ]
     ledger = tuple(
         with_danger(plain, _account(plain, n, r, facts, n in dated), r.sentence.section)
         for n, r in enumerate(rows)

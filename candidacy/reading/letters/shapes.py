@@ -32,6 +32,9 @@ def shaped(segment: Segment, where: Where, verb: str = "") -> Told:
         or any(p.role("labels") and p.text.lower() in words().data["pain"] for p in segment.parts)
         else ""
     )
+    opening = [p for p in segment.parts[:2] if p.text.lower() == "on" or p.role("medicines")]
+    if len(opening) == len(segment.parts[:2]) > 1 and opening[1].role("medicines"):
+        verb = "taking"  # "On apixaban 5 mg bd"
     where = where._replace(verb=verb, pain=pain, place=where.place or pain)
     parts = [
         p for p in plain(segment) if not (p.role("PT") and is_light(p) and not segment.has("results", "done"))
@@ -43,6 +46,8 @@ def shaped(segment: Segment, where: Where, verb: str = "") -> Told:
     values = [p for p in parts if p.role("values") and not (counted and p.role("numbers"))]
     rest = [p for p in parts if p not in values]
     said: tuple[Said, ...] = ()
+    if where.section == "allergies" and parts and all(p.role("no_allergies") for p in parts):
+        return Told(row_says(words().data["without_allergies"]))
     if any(p.role(n) for p in parts for n in ("deny", "deny_all", "denied_behind")):
         return Told(why="a denial of what is not known to be denied so")
     if rest and rest[0].role("state") and any(p.unit == "year_old" for p in rest):
@@ -239,7 +244,7 @@ def _allergy(parts: list[Part], where: Where) -> Told | None:
     said: tuple[Said, ...] = ()
     for p in held:
         said += row_says(p.role("allergens").value["says"])  # type: ignore[union-attr]
-    return Told(said, why="the reaction is not kept", missed=tuple(others))
+    return Told(said, why="the reaction is not kept" if others else "", missed=tuple(others))
 
 
 def _reacts(part: Part) -> bool:

@@ -13,7 +13,7 @@ from candidacy.reading.notes.vocabulary import Item, Role, items, plant
 
 _CHOICE = re.compile(r"\(([^()]*\|[^()]*)\)")
 _FLAT = (
-    "documents", "allergic", "was", "together", "before", "reactions", "back_pain", "leg_pain", "onset", "vague", "about", "as_needed", "last_dose", "taking", "PT", "lumbar", "relief", "done",
+    "documents", "allergic", "was", "together", "before", "reactions", "no_allergies", "back_pain", "leg_pain", "onset", "vague", "about", "as_needed", "last_dose", "taking", "PT", "lumbar", "relief", "done",
     "deny_all", "deny", "denied_behind", "state", "stated_behind", "history", "fillers", "labels", "date_labels",
 )  # fmt: skip
 _KEYED = (

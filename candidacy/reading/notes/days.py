@@ -2,6 +2,7 @@
 
 import re
 from datetime import date
+from functools import lru_cache
 from typing import NamedTuple
 
 from candidacy.reading.model import Span
@@ -15,6 +16,9 @@ _FORMS = re.compile(
 )
 
 
+_MONTHS, _DAYS = 12, 31
+
+
 class Day(NamedTuple):
     """A date in the text; ``day`` is empty where its digits are no date of the calendar."""
 
@@ -24,7 +28,11 @@ class Day(NamedTuple):
 
 
 def days(text: str, start: int, end: int) -> list[Day]:
-    """Give the dates in ``text[start:end]``; figures with slashes are read month first, as is American use."""
+    """Give the dates in ``text[start:end]``.
+
+    Figures with slashes are read month first, as is American use, unless the text holds a date that can only be read day
+    first; where it holds dates of both kinds, one that may be either is no day.
+    """
     out = []
     for m in _FORMS.finditer(text, start, end):
         months = vocabulary().data["months"]
@@ -33,9 +41,13 @@ def days(text: str, start: int, end: int) -> list[Day]:
         if g["iso"]:
             parts = (g["iso"], g["im"], g["id"])
         elif g["m"]:
-            parts = (g["y"] if len(g["y"]) == 4 else f"20{g['y']}", g["m"], g["d"])
-            if int(g["d"]) <= 12 and g["d"].lstrip("0") != g["m"].lstrip("0"):
+            year, (day_first, month_first) = (g["y"] if len(g["y"]) == 4 else f"20{g['y']}"), _orders(text)
+            parts = (year, g["d"], g["m"]) if day_first and int(g["m"]) > _MONTHS else (year, g["m"], g["d"])
+            if max(int(g["m"]), int(g["d"])) <= _MONTHS and int(g["d"]) != int(g["m"]):
                 note = "read as month, day, year"
+                if day_first:
+                    parts = (year, g["d"], g["m"]) if not month_first else (year, "0", "0")
+                    note = "read as day, month, year"
         else:
             name = (g["mn"] or g["en"]).lower()
             if name not in months:
@@ -45,6 +57,21 @@ def days(text: str, start: int, end: int) -> list[Day]:
         if day or (len(parts[0]) == 4 and not (g["y"] and len(g["y"]) == 2)):  # "12/38/50" is no date at all
             out.append(Day(Span(*m.span()), day, note))
     return out
+
+
+def order_open(text: str) -> bool:
+    """Say whether no date of a text tells in which order its figures stand."""
+    return not any(_orders(text))
+
+
+@lru_cache(maxsize=64)
+def _orders(text: str) -> tuple[bool, bool]:
+    """Say whether a text holds dates in figures that can only be read day first, and such that can only be month first."""
+    pairs = [(int(m["m"]), int(m["d"])) for m in _FORMS.finditer(text) if m["m"]]
+    return (
+        any(_MONTHS < a <= _DAYS and b <= _MONTHS for a, b in pairs),
+        any(a <= _MONTHS < b <= _DAYS for a, b in pairs),
+    )
 
 
 def _day(year: str, month: str, day: str) -> str:

@@ -208,6 +208,8 @@ NOTHING = """
     Takes naproxen 500 mg bd but ran out.
     Mr Smith and Mrs Green take naproxen 500 mg bd. Mrs Green smokes.
     Medications: 2 times daily naproxen 500 mg
+    Not on apixaban.
+    Allergies: latex none
     Meeting Date: 04/04/2026 Low back pain
     Fever\\tNo\\tChills\\t
 """.strip().split("\n")
@@ -229,6 +231,12 @@ def test_nothing_is_asserted_of_what_is_not_understood(text: str) -> None:
         ("Mrs Green is a 47 year old care assistant with a four year history of chronic low back pain.",
          {"age": 47.0, "pain_duration": 4.0}),
         ("This 43-year-old carer of a man with low back pain for 3 years.", {"age": 43.0}),
+        ("Allergies: nil known", {"antibiotic_allergy": False, "local_anaesthetic_allergy": False}),
+        ("On apixaban 5 mg bd.", {"medicine_name": "apixaban", "medicine_agent": "apixaban", "medicine_dose": 5.0,
+                                  "medicine_doses_per_day": 2.0}),
+        ("LBP for >10 years, worse over past 12 months.", {"pain_duration": {"more_than": 10.0, "unit": "year"}}),
+        ("He does not drink or smoke. Ht 1.68m.",
+         {"smoking_status": {"one_of": ["never", "former"]}, "body_height": 1.68}),
         ("Mr A, 38, has chronic low back pain since 2021.", {"age": 38.0, "pain_onset_date": "2021"}),
         ("Back pain began 2 years ago. No leg pain. The pain is 7/10 on average, 9/10 at worst.",
          {"pain_duration": 2.0, "back_pain_nrs_average": 7.0, "back_pain_nrs_worst": 9.0}),
@@ -318,6 +326,12 @@ def test_a_duration_needs_the_letters_day() -> None:
     assert (fact.form, DAY in fact.note) == ({"value": 18.0, "unit": "month"}, True)
     assert day_of_letter(LETTER) == "2026-03-14"
     assert day_of_letter("Date: 1/2/2026\nDate: 1/3/2026\n") == ""
+
+
+def test_a_date_that_may_be_read_in_two_orders_is_a_question() -> None:
+    assert any("3/2/2026" in q.about for q in read_letter("INR 1.0 on 3/2/2026.").questions)
+    assert not read_letter("Date: 25/03/2026. INR 1.0 on 3/2/2026.").questions
+    assert said("Date: 25/03/2026. INR 1.0 on 3/2/2026.", day="")["inr"] == 1.0
 
 
 def test_a_score_without_its_kind_is_a_question() -> None:

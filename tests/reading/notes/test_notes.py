@@ -11,6 +11,7 @@ from candidacy.case.load import load_case
 from candidacy.case.reader_notes import is_own
 from candidacy.commands.read import read
 from candidacy.foundation.errors import CaseError, ReportError
+from candidacy.reading.notes.days import days
 from candidacy.reading.notes.elements import note_facts
 from candidacy.reading.notes.kinds import kind_of
 from candidacy.reading.notes.model import NoteReading
@@ -608,3 +609,17 @@ def test_a_leak_that_is_suspected_is_not_said_to_be_there() -> None:
     for text in ("L4-5: leak suspected.", "L4-5: suspected leak."):
         assert said(text) == {("L4-L5", "discography_leak"): {"unknown": "uncertain_in_source"}}
     assert said("L4-5 (suspected disc): leak.")["L4-L5", "discography_leak"] == {"value": True}
+
+
+@each_row(
+    ("text", "day"),
+    [
+        ("Discography 03/02/2026", "2026-03-02"),
+        ("Discography 03/02/2026. Born 25/03/1980.", "2026-02-03"),
+        ("Discography 25/03/2026", "2026-03-25"),
+        ("Discography 03/02/2026. Born 03/25/1980.", "2026-03-02"),
+        ("Discography 03/02/2026. Born 25/03/1980, referred 01/28/2026.", ""),
+    ],
+)
+def test_the_order_of_figures_is_that_which_the_dates_of_the_text_tell(text: str, day: str) -> None:
+    assert days(text, 0, len("Discography 03/02/2026"))[0].day == day
