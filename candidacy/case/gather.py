@@ -141,7 +141,7 @@ def _element(shelf: Catalogue, name: str, scope: str, where: Place) -> Element |
         "not a data element here",
         found=shorten(name),
         expected=hint,
-        next_step="candidacy elements lists them",
+        next_step="candidacy elements lists them; those of your own with --library",
     )
     return None
 

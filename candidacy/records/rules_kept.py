@@ -120,7 +120,7 @@ def rules_from(manifest: bytes, content: Mapping[str, bytes]) -> Iterator[RuleSe
     StoreError
         E705 if the text is not what was kept.
     RuleError
-        If this program cannot read it, or another library of one's own is in use that brings data elements.
+        If this program cannot read it, or a library of one's own is in use that has other data elements.
     """
     plan: dict[str, Any] = json.loads(manifest)
     with tempfile.TemporaryDirectory(prefix="candidacy-rules-") as folder:
@@ -146,11 +146,15 @@ def _in_use(library: Library) -> Iterator[None]:
     if not library.layout.elements and not (library.base and library.base.own_elements()):
         yield
         return
-    if own_library() is not None:
-        raise RuleError([Problem(Code.USAGE, "a library of one's own is in use, so kept rules that bring data elements "
-                                 "cannot be", expected="no library in use")])  # fmt: skip
-    with using(library):
+    open_now = own_library()
+    if open_now is None:
+        with using(library):
+            yield
+    elif library.take_elements_of(open_now):
         yield
+    else:
+        raise RuleError([Problem(Code.USAGE, "the library in use has other data elements than the kept rules", str(open_now.folder),
+                                 expected="no library in use", next_step="without --library and CANDIDACY_LIBRARY")])  # fmt: skip
 
 
 def _write(root: Path, place: str, digest: str, content: Mapping[str, bytes]) -> None:

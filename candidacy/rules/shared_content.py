@@ -155,6 +155,22 @@ class SharedContent(RuleFiles):
         shelf = shipped_catalogue()
         return tuple(each for each in self.catalogue().all if shelf.get(each.name) != each)
 
+    def take_elements_of(self, other: "SharedContent") -> bool:
+        """Take the data elements of a library in use for one's own where they are the very same.
+
+        Then what this one holds is read with the catalogue in use, as if it were that library.
+
+        Returns
+        -------
+        bool
+            Whether they are the same; nothing is changed where they are not.
+        """
+        own, theirs = self.catalogue(), other.catalogue()
+        same = own.all == theirs.all and own.groups == theirs.groups and own.guarded == theirs.guarded
+        if same:
+            self._kept["catalogue"] = theirs
+        return same
+
     def element_files(self) -> dict[Path, ElementFile]:
         """The element files of this folder as written."""
         return self._keep(

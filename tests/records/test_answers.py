@@ -18,6 +18,7 @@ from candidacy.records import answers
 from candidacy.records.decisions import rule_set_changed
 from candidacy.records.store import Store, open_store
 from tests.records.kept import DAY, record
+from tests.rules.own import write
 
 R = "ref-1"
 OWN = """id: ours
@@ -87,6 +88,28 @@ def test_rules_of_ones_own_are_kept_with_their_text(file_store: Store, ours: Pat
     assert '"value": "44 kg/m2"' in kept.said.document or "44" in kept.said.document
     with pytest.raises(RuleError):
         file_store.assess_and_keep(R, str(ours), as_of=DAY)
+    assert file_store.verify().sound
+
+
+def test_rules_with_data_elements_of_ones_own_are_kept_and_made_again_while_their_library_is_in_use(
+    file_store: Store, folder: Path
+) -> None:
+    # only a library without data elements of its own could be kept under, so no own fact could be kept at all
+    ours = write(folder / "mine")
+    with candidacy.use_library(ours):
+        case = record().with_fact("needle_path_depth", 20, unit="cm")
+        file_store.save_case(R, case, expected_version=0)
+        kept = file_store.assess_and_keep(R, "our_practice", as_of=DAY)
+        assert "Needle path too deep" in kept.said.document
+        assert file_store.make_again(kept.seq).same
+    assert file_store.make_again(kept.seq).same
+    element = ours / "elements" / "needle.yaml"
+    element.write_text(
+        element.read_text(encoding="utf-8").replace("high: 200", "high: 190"), encoding="utf-8"
+    )
+    with candidacy.use_library(ours):
+        other = file_store.make_again(kept.seq)
+        assert (other.same, "other data elements" in other.problem) == (False, True)
     assert file_store.verify().sound
 
 
