@@ -25,11 +25,12 @@ from tests.deep import only_deep
 from tests.strategies import AS_OF
 
 DEMO = demo_cases_folder() / "one-disc-candidate.yaml"
+DAY_DEMO = demo_cases_folder() / "morning-of-the-procedure.yaml"  # passes where the day itself is weighed
 
 
-def planted() -> list[Case]:
+def planted(demo: Path = DEMO) -> list[Case]:
     """A demo record with one contradiction or one danger planted, for every implication and every danger."""
-    case = load_case(DEMO)
+    case = load_case(demo)
     record = case.record.plain()
     discs = list(record["patient"]["discs_under_consideration"]["value"])
     found = [case]
@@ -58,10 +59,13 @@ def _case(record: dict[str, object], number: int, kind: str = "planted") -> Case
     return case_from_record(CaseRecord.model_validate(record | {"id": f"{kind}.{number}"}))
 
 
-@pytest.mark.parametrize("name", ["practice_baseline", pytest.param("procedural_safety", marks=only_deep)])
-def test_everything_planted_stands_alike_in_both_readings(name: str, tmp_path: Path) -> None:
-    rule_set, cases = load_rule_set(name), planted()
-    as_of = day(str(load_case(DEMO).record.as_of))
+@pytest.mark.parametrize(
+    ("name", "demo"),
+    [("practice_baseline", DEMO), pytest.param("procedural_safety", DAY_DEMO, marks=only_deep)],
+)
+def test_everything_planted_stands_alike_in_both_readings(name: str, demo: Path, tmp_path: Path) -> None:
+    rule_set, cases = load_rule_set(name), planted(demo)
+    as_of = day(str(load_case(demo).record.as_of))
     single = Single(rule_set, as_of)
     expected = {case.record.id: single.outcomes(case) for case in cases}
     assert len(expected) == len(cases) > 400
@@ -74,7 +78,10 @@ def test_everything_planted_stands_alike_in_both_readings(name: str, tmp_path: P
     # the record itself and what is cleared with a reason (tests/clinical) are all that may pass
     passed = [case.split(".") for case, found in expected.items() if found["standing"] == "candidate"]
     assert sum(kind == "planted" for kind, *_ in passed) <= 12
-    assert not [case for case in passed if case[0].startswith("beside")]
+    if (
+        demo == DEMO
+    ):  # what was written beside its facts; the day's own set reads no weight, and its demo is of a later day
+        assert not [case for case in passed if case[0].startswith("beside")]
     # of doubtful values those that no deciding criterion reads
     decisive = Dangers(rule_set).decides_by
     assert not [case for case in passed if case[0] == "doubtful" and case[1] in decisive]
