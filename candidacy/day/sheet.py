@@ -162,7 +162,7 @@ def day_sheet(
         engine=main.engine,
         safety=safety.outlook.name,
         checklist_version=lines.version,
-        notices=tuple(_notices(lines, case, rule_set, on)),
+        notices=tuple(_notices(lines, case, rule_set, safety.rule_set, on)),
         no_checklist=tuple(reasons),
         parts=dict(lines.parts),
         lines=rows,
@@ -172,7 +172,7 @@ def day_sheet(
     )
 
 
-def _notices(lines: Checklist, case: Case, rule_set: RuleSet, on: date) -> list[str]:
+def _notices(lines: Checklist, case: Case, rule_set: RuleSet, safety: RuleSet, on: date) -> list[str]:
     found = [INVENTED] if case.record.invented else []
     found += [remarks_first(len(case.facts.remarks))] if case.facts.remarks else []
     told = case.facts.patient.get("planned_procedure_date")
@@ -184,6 +184,9 @@ def _notices(lines: Checklist, case: Case, rule_set: RuleSet, on: date) -> list[
         found.append(lines.words.other_day.format(recorded=dates.words(told.value), day=on.isoformat()))
     if of_ones_own():
         found.append(lines.words.replaced)
+    own = dict.fromkeys(f"{each.kind} {each.id}" for each in (*rule_set.replaced, *safety.replaced))
+    if own:
+        found.append(f"Of one's own, in the place of shipped content: {', '.join(own)}.")
     found += [
         f"Rule set {each} is {status.replace('_', ' ')}: not approved for use by a local committee."
         for each, status in {(rule_set.id, rule_set.file.status)}

@@ -4,20 +4,24 @@ import io
 import json
 import re
 from datetime import date
+from pathlib import Path
 from typing import Any
 
 import pypdf
 import pytest
+import yaml
 
+import candidacy
 from candidacy.case.element import LEVELS
 from candidacy.case.load import case_from_record
 from candidacy.day.checklist import checklist
 from candidacy.day.planned import planned_discs
-from candidacy.day.sheet import DaySheet, conference_told
+from candidacy.day.sheet import DaySheet, conference_told, day_sheet
 from candidacy.day.sheet_page import sheet_page
 from candidacy.day.sheet_pdf import sheet_pdf
 from candidacy.day.sheet_text import sheet_text
 from candidacy.foundation.errors import Code, InputError
+from candidacy.rules.libraries import load_rule_set, shipped
 from tests.day.cases import DAY, demo, demo_pdf, demo_sheets, line, planned, sheet
 
 MORNING = "morning-of-the-procedure"
@@ -278,3 +282,15 @@ def test_three_discs_are_not_planned_in_one_session() -> None:
         planned_discs(demo("three-discs-considered"), ("L3-L4", "L4-L5", "L5-S1"))
     assert planned(demo(MORNING)) == ("L4-L5",)
     assert DAY.isoformat() == demo_sheets()[MORNING].on
+
+
+def test_what_stands_in_the_place_of_shipped_rules_is_told_on_the_sheet(tmp_path: Path) -> None:
+    # the intervals of medicines rest on it, and a sheet is read where no answer is
+    setting = yaml.safe_load((shipped().folder / "settings.yaml").read_text(encoding="utf-8"))["settings"]
+    ours = {"old_age_from": setting["old_age_from"] | {"value": 80, "replaces": {"reason": "Ours."}}}
+    (tmp_path / "settings.yaml").write_text(yaml.safe_dump({"settings": ours}), encoding="utf-8")
+    case = demo(MORNING)
+    with candidacy.use_library(tmp_path):
+        made = day_sheet(case, load_rule_set("practice_baseline"), planned(case), DAY)
+    assert "Of one's own, in the place of shipped content: setting old_age_from." in made.notices
+    assert not any("of one's own" in each.lower() for each in demo_sheets()[MORNING].notices)
