@@ -16,6 +16,7 @@ from candidacy.foundation.errors import CandidacyError, EngineError, InputError,
 from candidacy.foundation.spreadsheet import guarded
 from candidacy.foundation.visible import clean
 from candidacy.rules.libraries import load_rule_set
+from candidacy.rules.replacing import in_place
 
 
 def answer_many(
@@ -110,7 +111,8 @@ def _table(rows: list[Row], to_file: bool) -> str:
     buffer = io.StringIO()
     console = console_for(buffer, to_file=to_file)
     console.print(table)
-    console.print(Text("\n" + "\n".join(GENERAL[:2]), style="dim"))
+    own = in_place(name for row in rows for name in str(row["in_place_of_shipped"] or "").split("; ") if name)
+    console.print(Text("\n" + "\n".join([*([own] if own else []), *GENERAL[:2]]), style="dim"))
     return buffer.getvalue()
 
 

@@ -25,6 +25,7 @@ from candidacy.foundation import dates
 from candidacy.foundation.digest import short
 from candidacy.foundation.values import Span
 from candidacy.rules.libraries import library_in_use
+from candidacy.rules.replacing import in_place
 from candidacy.rules.resolved import RuleSet
 from candidacy.rules.vocabulary import Standing
 
@@ -184,9 +185,8 @@ def _notices(lines: Checklist, case: Case, rule_set: RuleSet, safety: RuleSet, o
         found.append(lines.words.other_day.format(recorded=dates.words(told.value), day=on.isoformat()))
     if of_ones_own():
         found.append(lines.words.replaced)
-    own = dict.fromkeys(f"{each.kind} {each.id}" for each in (*rule_set.replaced, *safety.replaced))
-    if own:
-        found.append(f"Of one's own, in the place of shipped content: {', '.join(own)}.")
+    own = in_place(f"{each.kind} {each.id}" for each in (*rule_set.replaced, *safety.replaced))
+    found += [own] if own else []
     found += [
         f"Rule set {each} is {status.replace('_', ' ')}: not approved for use by a local committee."
         for each, status in {(rule_set.id, rule_set.file.status)}

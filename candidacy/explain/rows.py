@@ -25,6 +25,7 @@ COLUMNS = (
     "rule_set",
     "rule_set_version",
     "rule_set_status",
+    "in_place_of_shipped",
     "rule_set_digest",
     "case_digest",
     "error",
@@ -55,6 +56,7 @@ def row_of(file: str, document: AssessmentDocument) -> Row:
         rule_set=document.rule_set.id,
         rule_set_version=document.rule_set.version,
         rule_set_status=document.rule_set.status,
+        in_place_of_shipped="; ".join(f"{each.kind} {each.id}" for each in document.rule_set.replaced),
         rule_set_digest=document.rule_set.digest,
         case_digest=document.case.digest,
     )

@@ -1,6 +1,6 @@
 """Content of one's own that bears a shipped id: refused, unless it declares what it replaces, and why."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 
 from msgspec import Struct
 
@@ -47,6 +47,12 @@ class Replacement(Struct, frozen=True):
         own = f" {self.version}" if self.version else ""
         former = f" {self.replaced_version}" if self.replaced_version else ""
         return f"{self.kind} {self.id}{own} of one's own replaces the shipped{former or ' one'}: {self.reason.rstrip('.')}"
+
+
+def in_place(names: Iterable[str]) -> str:
+    """What stands in the place of shipped content, by kind and id, as a sentence; empty where nothing does."""
+    told = ", ".join(dict.fromkeys(names))
+    return f"Of one's own, in the place of shipped content: {told}." if told else ""
 
 
 def replacement(

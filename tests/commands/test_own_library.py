@@ -435,3 +435,15 @@ def test_a_set_alone_in_its_folder_extends_the_library_in_use(
     (row,) = [c for c in json.loads(out)["criteria"] if c["id"] == "needle_path_not_too_deep"]
     assert row["outcome"] == "pass"
     assert run(capsys, "assess", case, "--rules", alone)[0] == 2
+
+
+def test_a_table_of_answers_tells_what_stands_in_the_place_of_shipped_rules(
+    tmp_path: Path, case: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    folder = write(tmp_path / "mine", lambda f: replaced_criterion(f, {"version": BMI, "reason": REASON}))
+    asked = ("assess", case, "--library", folder, "--rules", "practice_baseline", "--format")
+    assert (
+        "in the place of shipped content: criterion body_mass_index_limit" in run(capsys, *asked, "table")[1]
+    )
+    (row,) = map(json.loads, run(capsys, *asked, "jsonl")[1].splitlines())
+    assert row["in_place_of_shipped"] == "criterion body_mass_index_limit"
