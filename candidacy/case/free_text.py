@@ -37,8 +37,8 @@ _RELATIVE = re.compile(
     r"\b(?:mother|father|sister|brother|son|daughter|husband|wife|partner|parents?|aunt|uncle|cousin|friend|carer)\b"
 )
 _NEAR, _YEARS_BEFORE = 30, 5
-# Elements in words that a formula reads.
-_READ = frozenset(("medicine_name",))
+# The element in words that a formula reads, and how many letters of a name are the same in the spellings of one medicine.
+_NAME, _SAME = "medicine_name", 6
 # Codes by which a recorded fact says that nothing is there.
 _ABSENT = frozenset((False, "none", "normal", "negative", "not_pregnant"))
 _UNSETTLED = re.compile(
@@ -152,6 +152,11 @@ class _Topic(NamedTuple):
     def words(self) -> re.Pattern[str]:
         return _whole_words(self.expressions)
 
+    @property
+    def by_name(self) -> bool:
+        """Whether its words are names of medicines."""
+        return _NAME in self.elements
+
 
 class Told(NamedTuple):
     """Words of a text that may tell a sign of danger."""
@@ -208,7 +213,8 @@ def _told_in(text: str) -> Iterator[Told]:
             for match in topic.words.finditer(part):
                 if not _denied(part, match.start(), match.end()):
                     yield Told(topic.name, match.group())
-                    break
+                    if not topic.by_name:
+                        break  # one word of a topic is enough, but each name may be that of another medicine
 
 
 def _plain(text: str) -> str:
@@ -267,20 +273,32 @@ def add_danger_in_text(record: CaseRecord, facts: CaseFacts) -> None:
     """Add what the free text of a record may hold of danger to its facts."""
     if ELEMENT not in catalogue():
         return
-    found: dict[str, str] = {}
+    told: dict[str, str] = {}
+    present = _present(facts)
     for where, text, about in _texts(record):
         codes = told_by_codes(text) if where.startswith(f"{DIAGNOSIS} ") else ()
         for topic, words in (*_told(text, about), *_not_valid(where, text), *codes):
-            found.setdefault(topic, f"{where}: “{shorten(text)}” ({words})")
+            if not (_elements(topic) & present) or _of_another_medicine(topic, words, facts):
+                told.setdefault(topic, f"{where}: “{shorten(text)}” ({words})")
         if said := _another_person(_plain(text), record, facts):
-            found.setdefault("another person", f"{where}: “{shorten(text)}” ({said})")
-    present = _present(facts)
-    told = {topic: words for topic, words in found.items() if not (_elements(topic) & present)}
+            told.setdefault("another person", f"{where}: “{shorten(text)}” ({said})")
     if told:
         where = "; ".join(f"{topic}: {words}" for topic, words in told.items())
         facts.patient[ELEMENT] = Fact(
             ELEMENT, "patient", TRUE, None, Provenance(document="free text", as_written="true", words=where)
         )
+
+
+def _of_another_medicine(topic: str, name: str, facts: CaseFacts) -> bool:
+    """Whether the words of a topic are the name of a medicine that a list of medicines lacks.
+
+    A record that lists none names none, so there the recorded fact tells what the words tell.
+    """
+    if _NAME not in _elements(topic):
+        return False
+    listed = [fact for fact in facts.stated() if fact.element in (_NAME, "medicine_agent")]
+    names = [_plain(fact.provenance.as_written) for fact in listed]
+    return bool(names) and not any(name[:_SAME] in each for each in names)
 
 
 def _another_person(text: str, record: CaseRecord, facts: CaseFacts) -> str:
@@ -355,6 +373,6 @@ def _texts(record: CaseRecord) -> Iterator[tuple[str, str, FactEntry | None]]:
                 if text:
                     yield f"{form} of {element} of {subject}", text, entry
             known = shelf.get(element)
-            is_text = known is not None and known.kind == "words" and element not in _READ
+            is_text = known is not None and known.kind == "words" and element != _NAME
             if is_text and isinstance(entry.value, str):
                 yield f"{element} of {subject}", entry.value, None

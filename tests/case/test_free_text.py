@@ -36,6 +36,14 @@ TOLD = [
     "a mother of two with fever",
     "brother is on dialysis, she has cirrhosis",
     "rivaroxaban restarted two days ago",
+    "cannot get started when she urinates",
+    "strains to empty his bladder",
+    "urine culture grew two organisms",
+    "wound swab with enterococcus",
+    "electrophoresis shows a monoclonal spike",
+    "known heterozygous for factor V Leiden",
+    "protrusion that compresses the right S1 root",
+    "L5 root is trapped in the recess",
     "systolic 78 mmHg",
     "temperature 34.1 C on arrival",
     "saturation dropped to 85 %",
@@ -298,6 +306,14 @@ NOT_TOLD = [
     "leg pain has resolved",
     "wrote the wrong date, corrected",
     "Mother uses insulin",
+    "no trouble passing urine",
+    "empties the bladder without difficulty",
+    "blood cultures: no growth",
+    "cultures grew nothing",
+    "no monoclonal band",
+    "no compression of the L5 root",
+    "microscopic decompression is not wanted",
+    "without nerve root compression",
     "",
 ]
 
@@ -327,6 +343,21 @@ def test_a_danger_that_is_recorded_as_a_fact_is_not_told_again() -> None:
     assert ELEMENT not in {fact.element for fact in told.facts.stated()}
     denied = candidacy.load_case(record(note="On apixaban.", patient={"antithrombotic_use": "none"}))
     assert ELEMENT in {fact.element for fact in denied.facts.stated()}
+
+
+@each_row(("note", "listed", "told"), [
+    ("Apixaban was held.", "Apixaban 5 mg", False),
+    ("Apixaban was changed to rivaroxaban.", "apixaban", True),
+    ("On a blood thinner.", "apixaban", False),
+    ("Factor V Leiden.", "apixaban", True),
+    ("On apixaban.", None, False),
+])  # fmt: skip
+def test_a_blood_thinner_on_record_hides_no_other_one(note: str, listed: str | None, told: bool) -> None:
+    medicines = {"medicines": {"entries": [{"medicine_name": listed}]}} if listed else {}
+    case = candidacy.load_case(
+        record(note=note, patient={"antithrombotic_use": "anticoagulant"}, **medicines)
+    )
+    assert (ELEMENT in {fact.element for fact in case.facts.stated()}) is told
 
 
 def test_cancer_of_the_past_hides_no_spread_of_it() -> None:
@@ -381,6 +412,9 @@ NAMES = [
     ("azacitidine", "other_immunosuppressant"),
     ("pentostatin", "other_immunosuppressant"),
     ("cilastatin", "not_recognised"),
+    ("stanozolol", "not_recognised"),
+    ("propranolol", "no_weight"),
+    ("hypromellose eye drops", "no_weight"),
     ("glivamycol", "not_recognised"),
     ("nystatin", "no_weight_counted_apart"),
     ("nicotine patch", "no_weight_counted_apart"),
