@@ -49,11 +49,15 @@ _UNSETTLED = re.compile(
 # What says of a value, in its own words or note, that it cannot be relied upon.
 _UNRELIABLE = re.compile(
     r"\b(?:unreliable|not reliable|illegible|clumped|clotted|(?:sample|specimen) h(?:a)?emoly[sz]ed|uninterpretable"
-    r"|(?:could not|cannot|can't) be (?:confirmed|measured|read|assessed|verified|obtained|determined))\b"
+    r"|(?:could not|cannot|can't) be (?:confirmed|measured|read|assessed|verified|obtained|determined)"
+    # somebody else says otherwise, or the one who wrote it doubts it
+    r"|disagree\w*|contradict\w*|discrepan\w*|disputed?|(?<!no )conflicts?\b(?! (?:at|of interest))|(?:in|some|grave) doubt|doubtful"
+    r"|(?:says?|said|states?|reads?|reports?|shows?) (?:otherwise|the opposite|the contrary))\b"
 )
 # What says of a document that another one counts, or that it does not count yet; one that itself replaces another counts.
 _NOT_VALID = re.compile(
-    r"\b(?:superseded|replaced by|withdrawn|retracted|(?<!post[- ])void(?:ed)?(?! (?:residual|volume))|preliminary|provisional|draft|unverified|should read)\b"
+    r"\b(?:superseded|replaced by|withdrawn|retracted|(?<!post[- ])void(?:ed)?(?! (?:residual|volume))|preliminary|provisional|draft|unverified|should read"
+    r"|non-?diagnostic|degraded|(?:repeat|repetition)\b[^.;]{0,20}\b(?:advised|recommended|needed|required|requested|suggested))\b"
 )
 _COUNTS = re.compile(
     r"\b(?:replaces|supersedes|corrects|no longer (?:preliminary|provisional)|(?:after|of) the (?:preliminary|provisional))\b"

@@ -4,11 +4,11 @@ from typing import Any
 
 import pytest
 
-from candidacy.derive import work_out
+from candidacy.assessment.relate import view_of as as_the_rules_see
 from candidacy.derive.anaesthetic import limit_mg
 from candidacy.foundation.values import Span, Why
-from candidacy.rules.libraries import shipped
-from tests.views import case_of, fact_of, told, view_of
+from candidacy.rules.libraries import load_rule_set, shipped
+from tests.views import AS_OF, case_of, fact_of, told
 
 PLAN = {
     "body_weight": {"value": 60, "unit": "kg"},
@@ -114,10 +114,14 @@ def test_no_opioid_in_a_complete_list_is_zero() -> None:
     assert mme(complete=False).value is None
 
 
-def test_an_opioid_denied_is_zero_and_denied_and_listed_a_contradiction() -> None:
+def test_an_opioid_denied_is_zero_also_beside_one_that_ended_long_ago() -> None:
     assert told(mme(complete=False, patient={"opioid_use": False})) == 0
-    view = view_of(case_of({"opioid_use": False}, medicines=[opioid()]))
-    assert work_out("opioid_mme_per_day", view, "patient").why is Why.CONFLICTING
+    rules = load_rule_set("practice_baseline")
+    for ended, dose in (("2022-01-01", 0), ("2026-11-20", 30), (None, 30)):
+        case = case_of({"opioid_use": False}, medicines=[opioid(medicine_last_dose_date=ended)])
+        view = as_the_rules_see(case.facts, AS_OF, rules)
+        assert (view.fact("opioid_use", "patient").why is Why.CONFLICTING) is bool(dose)
+        assert told(view.fact("opioid_mme_per_day", "patient")) == dose
 
 
 @pytest.mark.parametrize(

@@ -33,6 +33,7 @@ ALLOWED: dict[tuple[str, float], str] = {
     ("candidacy/case/free_text.py", 4): "words of a bare part of a list",
     ("candidacy/derive/medicine_names.py", 4096): "names that are kept",
     ("candidacy/case/free_text.py", 30): "letters before a person, in which a relative may be named",
+    ("candidacy/case/free_text.py", 6): "letters of a medicine's name that its spellings share",
     ("candidacy/case/free_text.py", 5): "years by which a text may be older than its record (common practice)",
     ("candidacy/case/remarks.py", 5): "letters of a word that stand for its forms; an extension of a file name",
     ("candidacy/case/remarks.py", 4): "digits of a year; the place of lists behind patient and discs",
