@@ -37,6 +37,7 @@ TOLD = [
     "brother is on dialysis, she has cirrhosis",
     "rivaroxaban restarted two days ago",
     "empties her leg bag twice a day",
+    "her signature is outstanding",
     "clots in both lungs last winter",
     "has been feverish since Sunday",
     "his left leg goes from under him",
