@@ -27,7 +27,7 @@ from candidacy.reading.model import ABSENT, BODY, POSSIBLE, PRESENT, Span, State
 from candidacy.reading.outside import findings_of, not_of_the_spine, outside
 from candidacy.reading.place import Context, assign
 from candidacy.reading.scope import apply
-from candidacy.reading.strangers import beside_unknown
+from candidacy.reading.strangers import beside_unknown, other_parts
 from candidacy.reading.table import drop_bare, labelled
 from candidacy.reading.taken_back import takes_back
 from candidacy.reading.unsaid import unsaid
@@ -55,6 +55,7 @@ _LUMBAR = frozenset(LUMBAR)
 _LESION = "lesion"
 _ANY_LESION, _JOINS = grammar("any_lesion"), frozenset(("or", "and", "nor"))
 _AGAIN = frozenset(("recurrent", "residual", "recurring", "persistent", "remaining"))
+_CLAUSE_ENDS = frozenset((",", ";", "."))
 _ELSE = frozenset(("else", "elsewhere"))
 _THE_REST = "the rest of the disc is meant, whatever that is"
 _COMPARING = frozenset(("lesser", "less", "greater", "more", "milder", "worse"))
@@ -316,6 +317,16 @@ def _is_operation(m: Mention, parts: Parts) -> bool:
     )
 
 
+def _of_another_part(parts: Parts, tokens: Tokens, at: int) -> bool:
+    """``L5-S1: pars intact``, ``normal ligaments at L4-5``: what is in order is something else than the disc."""
+    cuts = [i for i, w in enumerate(parts.words) if w in _CLAUSE_ENDS]
+    low = max((i + 1 for i in cuts if i < at), default=0)
+    high = min((i for i in cuts if i >= at), default=len(parts.words))
+    levels = {i for g in tokens.groups for i in range(g.start, g.end)}
+    named = any(i not in levels and parts.words[i] in other_parts() for i in range(low, high))
+    return named or any(low <= k.start < high for k in parts.known)
+
+
 def _of_others(parts: Parts, tokens: Tokens, number: int, out: Gathered) -> bool:
     """``Fissures at L3-4 and L4-5. None at L5-S1.``, ``None elsewhere.``: what stands before is not taken back."""
     named = {d for g in tokens.groups for d in g.discs}
@@ -387,6 +398,8 @@ def _normal_levels(
         negated = [m for m in parts.mods if m.entry.kind == "negation" and m.end <= a.start]
         if (a.entry.kind == "normal" and not negated) or (a.entry.kind == "abnormality" and negated):
             if any(o.entry.kind not in _WHOLE_DISC and not o.entry.weak for o in parts.objs):
+                return
+            if _of_another_part(parts, tokens, a.start):
                 return
             m = Mention("displacement", "none", a.start, a.end, "level_normal")
             m.mods = tuple(negated[-1:])

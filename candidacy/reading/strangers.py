@@ -85,6 +85,14 @@ def _at_ease() -> frozenset[str]:
     return _words().harmless | ledger_words().plain
 
 
+@cache
+def other_parts() -> frozenset[str]:
+    """List the words for parts of the body that are no part of a disc as a whole, in either spelling."""
+    rows = rows_of("vocabulary")
+    named = rows["anatomy"].split()
+    return frozenset((*named, *map(lexicon().spell, named))) - frozenset(rows["of_a_disc"].split())
+
+
 def beside_unknown(parts: Parts, tokens: Tokens, added: int, mentions: list[Mention]) -> list[Unread]:
     """Take out of ``mentions`` those that an unknown word may take back; tell of each stretch of words.
 
