@@ -88,6 +88,8 @@ def red_flags(findings: Sequence[Finding]) -> tuple[RedFlag, ...]:
     flags = _flags(library_in_use())
     for f in findings:
         flag = flags.get(f.kind)
+        if f.rule == _OF_THE_CORD and f.kind == _ROOT and f.status != ABSENT:
+            out.append(RedFlag(_CORD_PRESSED, f))
         if flag is None or f.status == ABSENT:
             continue
         about, values = flag
@@ -99,6 +101,7 @@ def red_flags(findings: Sequence[Finding]) -> tuple[RedFlag, ...]:
 
 _SIDES_DIFFER = "left and right differ"
 _ROOT, _SITE = "neural_compression", "displacement_site"
+_OF_THE_CORD, _CORD_PRESSED = "cord_compression", "compression of the spinal cord"
 _OF_ROOTS = frozenset(("root_compression",))
 _SIDED = frozenset(("displacement", "foraminal_stenosis", "recess_stenosis", _ROOT))
 _NARROWS = ("foraminal_stenosis", "recess_stenosis", "facet_arthropathy", "listhesis")

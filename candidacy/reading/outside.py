@@ -48,6 +48,10 @@ class _Seen(NamedTuple):
     organ: str
 
 
+_CENTIMETRE = 10
+"""Millimetres of it."""
+
+
 class _Words(NamedTuple):
     """The phrases by their first word, those words without which nothing is outside, the words in them by each accepted spelling, and a guess at others."""
 
@@ -154,7 +158,7 @@ def outside(parts: Parts, tokens: Tokens, sentence: Statement, number: int) -> l
         if end is not None and words[end] in data.units and end - organ.end <= data.reach:
             m = Mention("outside", "present", organ.start, end + 1, "sized")
             m.status = POSSIBLE
-            row_of_size = {"id": "sized", "name": data.size}
+            row_of_size = {"id": "sized", "name": data.size, **_if_wide(organ, words, end)}
             made.append(_Seen(m, row_of_size, [(m.start, m.end)], organ.row["name"]))
     apply(parts, [each.mention for each in made])
     for each in made:
@@ -264,6 +268,15 @@ def _denied_between(parts: Parts, said: _Row, organ: _Row) -> bool:
 
 def _mention(said: _Row) -> Mention:
     return Mention("outside", "present", said.start, said.end, said.row["id"])
+
+
+def _if_wide(organ: _Row, words: Sequence[str], unit: int) -> dict[str, Any]:
+    """Give the finding that an organ of the size before ``unit`` may be: an aorta of 47 mm is wide."""
+    wide, number = organ.row.get("wide"), words[unit - 1].replace(",", ".")
+    if not wide or not number.replace(".", "", 1).isdecimal():
+        return {}
+    millimetres = float(number) * (_CENTIMETRE if words[unit].startswith("c") else 1)
+    return {"kind": wide["kind"], "doubt": True} if millimetres >= wide["from"] else {}
 
 
 def _with_size(

@@ -5,6 +5,7 @@ import pytest
 from candidacy.reading import Reading, read_text
 from candidacy.reading.elements import facts
 from candidacy.reading.outside import examples
+from tests.rows import each_row
 
 
 def listed(reading: Reading) -> list[tuple[str, str, str]]:
@@ -134,3 +135,20 @@ def test_what_a_column_is_called_is_heard_whatever_was_read_before() -> None:
     read_text("Mild bulge at L4-5. The cord is normal. Scoliosis is present.")
     table = "FINDINGS:\nLevel | Disc | Kidney mass\nL4-5 | bulge | mild\nL5-S1 | normal | present\n"
     assert [o.organ for o in read_text(table).outside] == ["kidney", "kidney"]
+
+
+@each_row(
+    ("sentence", "flags"),
+    [
+        ("The infrarenal aorta measures 47 mm.", ["aneurysm of the aorta"]),
+        ("Aorta 5.1 cm.", ["aneurysm of the aorta"]),
+        ("Aorta 1.8 cm.", []),
+        ("Cord compression at T11.", ["compression of the spinal cord"]),
+        ("Possible cord compression at T11.", ["compression of the spinal cord"]),
+        ("No cord compression.", []),
+    ],
+)
+def test_a_wide_aorta_and_a_pressed_cord_stand_on_top(sentence: str, flags: list[str]) -> None:
+    reading = read_text(f"{sentence} L4-5: bulge.")
+    assert [f.about for f in reading.red_flags] == flags
+    assert all(f.status == "possible" for f in reading.findings if f.kind == "aortic_aneurysm")
