@@ -99,9 +99,12 @@ class Parked(Struct, frozen=True):
 
 
 def default_rules() -> str:
-    """The rule set on a fresh desk: the first of one's own, where a library with any is in use."""
-    own = library_in_use()
-    return next(iter(own.rule_set_files()), DEFAULT_RULES) if own.base is not None else DEFAULT_RULES
+    """The rule set on a fresh desk; where a library with rule sets of one's own is in use, the first of them that extends it,
+    or else the first."""
+    library = library_in_use()
+    own = list(library.rule_set_files()) if library.base is not None else []
+    extending = (name for name in own if library.rule_set(name).file.extends == DEFAULT_RULES)
+    return next(extending, next(iter(own), DEFAULT_RULES))
 
 
 @lru_cache(maxsize=64)

@@ -9,6 +9,7 @@ from candidacy.rules.in_use import own_library
 from candidacy.rules.libraries import shipped
 from candidacy.ui import own_library as own
 from candidacy.ui.desk import Desk
+from candidacy.ui.intake.plan import page_of
 from candidacy.ui.own_library import SHIPPED, choose, open_named, steady
 from tests.rules.own import replaced_criterion, write
 
@@ -40,6 +41,30 @@ def test_own_sets_come_first_and_own_fields_are_filled_in_and_read(tmp_path, mon
     (row,) = [c for c in page.desk.document().criteria if c.id == "needle_path_not_too_deep"]
     assert row.outcome == "fail"
     assert "Needle path" in page.text
+
+
+@pytest.mark.parametrize(
+    ("teller", "page"),
+    [("imaging", "imaging"), ("patient", "patient"), ("laboratory", "health"), ("coordinator", "plan")],
+)
+def test_an_own_fact_is_asked_where_its_teller_is_the_source_of_the_page(teller, page, tmp_path, monkeypatch):
+    # what imaging tells had been asked on the last page, where the source is a discography record
+    folder = write(
+        tmp_path / "mine", lambda f: f["elements/needle.yaml"]["elements"][0].update(supplied_by=teller)
+    )
+    monkeypatch.setenv("CANDIDACY_LIBRARY", str(folder))
+    assert open_named() == ()
+    assert page_of("needle_path_depth").id == page
+
+
+def test_a_fresh_desk_begins_with_the_set_that_extends_the_usual_one(tmp_path, monkeypatch):
+    def two(files):
+        ours = files["sets/our_practice/ruleset.yaml"]
+        files["sets/our_usual/ruleset.yaml"] = ours | {"id": "our_usual", "extends": "practice_baseline"}
+
+    monkeypatch.setenv("CANDIDACY_LIBRARY", str(write(tmp_path / "mine", two)))
+    assert open_named() == ()
+    assert Desk().rules == "our_usual"
 
 
 def test_a_replacement_is_shown_on_the_page(tmp_path, monkeypatch, screen):

@@ -9,7 +9,7 @@ from pydantic import BaseModel, ConfigDict, Field
 
 from candidacy.case.catalogue import catalogue
 from candidacy.case.edit import ListName
-from candidacy.case.element import LISTS, Rows
+from candidacy.case.element import LISTS, Rows, Supplier
 from candidacy.case.record import DocumentKind
 from candidacy.foundation.parsed import keep_of
 from candidacy.foundation.shape import validate
@@ -40,8 +40,10 @@ class IntakePage(_Strict):
     """Facts that are asked by those from which they are worked out."""
     absent: dict[str, Rows[str]] = Field(default_factory=dict)
     """Lists, by heading, of facts of yes and no that a person may deny together; a "no" is a usual answer to each."""
+    supplied_by: Rows[Supplier] = ()
+    """Who can tell the facts of groups that no page names which are asked here."""
     rest: bool = False
-    """Whether groups that no page names are asked here."""
+    """Whether all other facts of groups that no page names are asked here."""
 
 
 class _File(_Strict):
@@ -79,7 +81,8 @@ def page_of(element: str) -> IntakePage:
         name = next(name for name, scope in LISTS.items() if scope == known.scope)
         return page_of(name)
     group = catalogue().group_of(element)
-    return next((page for page in pages() if group in page.groups), last)
+    named = next((page for page in pages() if group in page.groups), None)
+    return named or next((page for page in pages() if known.supplied_by in page.supplied_by), last)
 
 
 def asked_for(page: IntakePage, element: str) -> Iterable[str]:
