@@ -19,6 +19,10 @@ _STONES = re.compile(
 )
 _POUNDS = 14
 """Pounds in a stone."""
+_HALF = re.compile(
+    r"\b(?:(?:an?|one)\s+(year|month)\s+and\s+a\s+half|half\s+an?\s+(year)|(\d{1,2}|[a-z]+)\s+and\s+a\s+half\s+(year|month)s?)\b",
+    re.IGNORECASE,
+)
 _GRADED = re.compile(r"\(?\b0\s*(?:-|–|to)\s*10\)?\s*:\s*(\d{1,2}(?:\.\d)?)(?!\s*[\d/–-])")
 """A score behind a label that tells its scale: ``(0-10): 6``."""
 _AGED = re.compile(
@@ -128,6 +132,17 @@ def _fixed(text: str, start: int, end: int) -> list[Part]:
         if float(m[2] or 0) < _POUNDS:
             pounds = float(int(m[1]) * _POUNDS + int(m[2] or 0))
             add("number", m.span(), low=pounds, high=pounds, unit="lb")
+    for m in _HALF.finditer(text, start, end):
+        whole = (
+            0.0
+            if m[2]
+            else float(m[3])
+            if (m[3] or "").isdecimal()
+            else _in_words().get((m[3] or "one").lower(), -1.0)
+        )
+        if whole >= 0:
+            unit = (m[1] or m[2] or m[4]).lower()
+            add("number", m.span(), low=whole + 0.5, high=whole + 0.5, unit=unit)
     for m in _AGED.finditer(text, start, end):
         add("number", m.span(1), low=float(m[1]), high=float(m[1]), unit="year_old")
     for m in _GRADED.finditer(text, start, end):

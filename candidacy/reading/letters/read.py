@@ -232,10 +232,8 @@ def _segments(row: SentenceRead, where: Where) -> None:
         sure = cut[n].has("deny", "deny_all") and is_of_patient(row.parts, cut[n])
         if not known[n - 1] and opens and not sure and not is_calling(cut, n - 1):
             known[n], unknown[n] = False, [*unknown[n - 1], *unknown[n]]
-        if (
-            cut[n].by == "but" and not known[n] and not cut[n - 1].has("deny", "deny_all")
-        ):  # "on warfarin, but ran out"
-            known[n - 1], unknown[n - 1] = False, [*unknown[n - 1], *unknown[n]]
+        for m in range(n - _taken_back(cut, n), n) if not known[n] else ():
+            known[m], unknown[m] = False, [*unknown[m], *unknown[n]]
     why = _hangs(row.parts, cut, known)
     if why:
         row.missed.append((row.sentence.span, why))
@@ -266,6 +264,17 @@ def _segments(row: SentenceRead, where: Where) -> None:
             row.missed += [(Span(p.start, p.end), told.why or "not kept") for p in told.missed]
         elif told.why:
             row.missed.append((span, told.why))
+
+
+def _taken_back(cut: list[Segment], n: int) -> int:
+    """Say how many segments before one that is not understood it may take back.
+
+    ``on warfarin, but ran out``, ``penicillin (not confirmed)``; behind a parenthesis of two: ``diabetes (HbA1c 48) excluded``.
+    """
+    if cut[n].by == ")":
+        return min(n, 2)
+    but = cut[n].by == "but" and not cut[n - 1].has("deny", "deny_all")
+    return int(but or cut[n - 1].parts[-1].text == "(")
 
 
 def _place_of(segment: Segment, before: str) -> str:

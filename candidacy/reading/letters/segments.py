@@ -56,7 +56,7 @@ def segments(parts: list[Part]) -> list[Segment]:
 
     for at, part in enumerate(parts):
         if _encloses(parts, at):
-            close(",")
+            close("," if part.text == "(" else ")")
             continue
         sign = separators().get(part.text.lower(), "") if part.kind == "phrase" and not _says(part) else ""
         if sign:
@@ -104,7 +104,7 @@ def _says(part: Part) -> bool:
 def _joined(by: str, sign: str) -> str:
     if not by or not sign:
         return by or sign
-    return sign if by in (",", ";") else by
+    return sign if by in (",", ";", ")") else by
 
 
 def _stands_last(parts: list[Part], at: int) -> bool:

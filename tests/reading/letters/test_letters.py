@@ -209,6 +209,12 @@ NOTHING = """
     Mr Smith and Mrs Green take naproxen 500 mg bd. Mrs Green smokes.
     Medications: 2 times daily naproxen 500 mg
     Not on apixaban.
+    PMH: diabetes (HbA1c 48 mmol/mol) excluded.
+    Allergies: penicillin (not confirmed)
+    Low back pain for several and a half years.
+    Low back pain. Her anxiety is 9/10 at worst.
+    Smokes cannabis, 3 a day.
+    Stopped smoking cannabis 3 years ago.
     Allergies: latex none
     Meeting Date: 04/04/2026 Low back pain
     Fever\\tNo\\tChills\\t
@@ -237,6 +243,9 @@ def test_nothing_is_asserted_of_what_is_not_understood(text: str) -> None:
         ("LBP for >10 years, worse over past 12 months.", {"pain_duration": {"more_than": 10.0, "unit": "year"}}),
         ("He does not drink or smoke. Ht 1.68m.",
          {"smoking_status": {"one_of": ["never", "former"]}, "body_height": 1.68}),
+        ("Low back pain for a year and a half.", {"pain_duration": 1.5}),
+        ("Low back pain for two and a half years.", {"pain_duration": 2.5}),
+        ("PMH: T2DM (HbA1c 58 mmol/mol), appendicectomy", {"diabetes": "type_2", "hba1c": 58.0}),
         ("Mr A, 38, has chronic low back pain since 2021.", {"age": 38.0, "pain_onset_date": "2021"}),
         ("Back pain began 2 years ago. No leg pain. The pain is 7/10 on average, 9/10 at worst.",
          {"pain_duration": 2.0, "back_pain_nrs_average": 7.0, "back_pain_nrs_worst": 9.0}),
