@@ -104,8 +104,12 @@ def check_cases(library: Library, criterion: Criterion, path: Path, findings: Fi
         return []
     beside = Findings(file, tree)
     evaluations: list[Evaluation] = []
+    names: set[str] = set()
     for number, case in enumerate(cases):
         place = ("cases", number)
+        if case.name in names:
+            beside.add((*place, "name"), Code.DUPLICATE_KEY, "two cases have this name", found=case.name)
+        names.add(case.name)
         try:
             evaluation = run_case(library, criterion, case)
         except (CaseError, RuleError) as error:

@@ -135,6 +135,14 @@ def check_rule_set_file(library: Library, path: Path) -> list[Problem]:
         cites += selection.force.cites if selection.force else []
         _known_sources(cites, sources, ("criteria", number), findings)
     _known_sources((c for s in file.settings.values() for c in s.cites), sources, ("settings",), findings)
+    chosen = {selection.id: number for number, selection in enumerate(file.criteria)}
+    for item in rule_set.criteria:
+        if item.criterion.status == "retired":
+            place: tuple[str | int, ...] = (
+                ("criteria", chosen[item.id]) if item.id in chosen else ("criteria",)
+            )
+            findings.add(place, Code.CONTRADICTORY_RULES, "a criterion that is retired is in no rule set", found=item.id,
+                         expected="another one, or leaves_out")  # fmt: skip
     for number, companion in enumerate(file.companions or ()):
         place = ("companions", number)
         if companion.within is not None:

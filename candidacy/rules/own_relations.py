@@ -8,7 +8,7 @@ from candidacy.foundation.parsed import ParsedFile
 from candidacy.rules.findings import Findings
 from candidacy.rules.relation_fit import circle_of, relation_misfits
 from candidacy.rules.relations import Relation, RelationFile
-from candidacy.rules.replacing import Declare
+from candidacy.rules.replacing import Declare, check_replaced_relation
 
 
 def relations_beside(
@@ -43,6 +43,8 @@ def relations_beside(
             own.add(relation.element)
             former = "" if relation.element in base else None
             declare("relation", relation.element, relation.replaces, ("", former), problems, place)
+            if former is not None and relation.replaces is not None:
+                check_replaced_relation(relation, base[relation.element], problems, place)
             found[relation.element] = relation
             for wrong in () if fitted else relation_misfits(relation):
                 problems.add_misfit(wrong, place)

@@ -4,9 +4,10 @@ from collections.abc import Callable, Iterable
 
 from msgspec import Struct
 
-from candidacy.case.element import Element, Replaces
+from candidacy.case.element import Danger, Element, Replaces
 from candidacy.foundation.errors import Code
 from candidacy.rules.findings import Findings
+from candidacy.rules.relations import Relation
 
 # What of an element other rules are built on; an element that replaces another keeps it.
 _KEPT = (
@@ -21,7 +22,13 @@ _KEPT = (
     "reads",
     "covers",
     "excludes",
+    "past",
+    "listed_in",
+    "parts",
+    "within",
 )
+# What of an element contradicts other facts: a replacement may add to it.
+_ADDED_TO = ("not_below", "not_after", "unlike")
 
 
 Declare = Callable[[str, str, Replaces | None, tuple[str, str | None], Findings, tuple[str | int, ...]], None]
@@ -102,6 +109,31 @@ def check_replaced_element(
         if getattr(own, name) != getattr(former, name):
             findings.add((*place, name), Code.CONTRADICTORY_RULES, "rules are built on this, so a replacement keeps it",
                          found=getattr(own, name), expected=str(getattr(former, name)))  # fmt: skip
+    for name in _ADDED_TO:
+        left = [each.element for each in getattr(former, name) if each not in getattr(own, name)]
+        if left:
+            findings.add((*place, name), Code.CONTRADICTORY_RULES, "a contradiction that is found by this would pass",
+                         found=f"without {', '.join(left)}", expected="what the shipped one says, and more")  # fmt: skip
+    for danger in former.danger:
+        if not any(_covers(each, danger) for each in own.danger):
+            findings.add((*place, "danger"), Code.CONTRADICTORY_RULES, "a danger would pass that the shipped one names",
+                         found=f"without {danger.op} {', '.join(map(str, danger.limits))}",
+                         expected="every danger of the shipped one; a limit of a number may be another")  # fmt: skip
     if own.codes != former.codes:
         findings.add((*place, "choices"), Code.CONTRADICTORY_RULES, "rules are built on these codes, so a replacement keeps them",
                      found=", ".join(own.codes), expected=", ".join(former.codes))  # fmt: skip
+
+
+def _covers(own: Danger, former: Danger) -> bool:
+    """Whether a danger is another one still: the same test, of no fewer codes; the limit of a number is a practice's own."""
+    number = all(isinstance(each, int | float) and not isinstance(each, bool) for each in former.limits)
+    return own.op == former.op and (number or set(own.limits) >= set(former.limits))
+
+
+def check_replaced_relation(
+    own: Relation, former: Relation, findings: Findings, place: tuple[str | int, ...]
+) -> None:
+    """A sign of danger that outranks a denial still does where a relation is replaced."""
+    if former.acts and not own.acts:
+        findings.add((*place, "acts"), Code.CONTRADICTORY_RULES, "a sign of danger would not outrank a denial any more",
+                     found="without acts", expected="acts: true")  # fmt: skip

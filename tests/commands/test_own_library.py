@@ -123,7 +123,32 @@ def own_table(edit_table: Callable[[dict[str, Any]], object]) -> Edit:
     return also("tables/meyerding_grades.yaml", table)
 
 
+def replaced_element(files: dict[str, Any], name: str, **changed: Any) -> None:
+    """The library replaces a shipped data element, of which this is changed."""
+    shelf = shipped().catalogue()
+    element = (
+        shelf[name].model_dump(mode="json", exclude_unset=True) | changed | {"replaces": {"reason": REASON}}
+    )
+    files["elements/theirs.yaml"] = {"group": shelf.group_of(name), "elements": [element]}
+
+
+def replaced_relation(files: dict[str, Any], name: str) -> None:
+    """The library replaces a shipped relation by one that does not act."""
+    relation = shipped().relations()[name].model_dump(mode="json", exclude_unset=True, by_alias=True)
+    relation |= {"acts": False, "replaces": {"reason": REASON}}
+    files["relations/theirs.yaml"] = {
+        "id": "theirs",
+        "version": "0.1.0",
+        "title": "Theirs",
+        "relations": [relation],
+    }
+
+
 SOUND: dict[str, Edit] = {
+    "a replacing element with another range and one more danger": lambda files: replaced_element(
+        files, "field_strength", likely={"low": 0.05, "high": 3},
+        danger=[{"op": "at_least", "value": 11, "why": "No such scanner is near.", "source": "our_protocol", "tag": "local"}]),
+    "a replacing element with another limit of its danger": lambda files: replaced_element(files, "body_temperature", likely={"low": 35, "high": 40}),
     "as it is": lambda files: None,
     "a criterion that declares what it replaces": lambda files: replaced_criterion(files, {"version": BMI, "reason": REASON}),
     "notes beside the rules": also("README.md", "Notes."),
@@ -197,6 +222,12 @@ UNSOUND: dict[str, tuple[Edit, str, str]] = {
     "nothing to ask for": (to(CRITERION, "ask_for", " "), "E203", "text that is not empty"),
     "a history that goes backwards": (to(CRITERION, "changes", [{"version": "0.2.0", "date": "2026-11-27", "change": "x"}, {"version": "0.1.0", "date": "2026-11-28", "change": "x"}]), "E213", "0.2.0 or later"),
     "a misspelt key beneath another": (to(CRITERION, "found", {"pass": "x", "fail": "y", "fial": "z"}), "E201", "closest is fail"),
+    "a replacing element without a danger": (lambda f: replaced_element(f, "fever", danger=[], no_danger="We see to it."), "E314", "without is True"),
+    "a replacing element that may lie ahead": (lambda f: replaced_element(f, "lumbar_mri_date", past=False), "E314", "past"),
+    "a replacing element that nothing contradicts": (lambda f: replaced_element(f, "field_strength", unlike=[]), "E314", "without imaging_modality"),
+    "a replacing relation that does not act": (lambda f: replaced_relation(f, "suicidal_thoughts"), "E314", "acts: true"),
+    "a retired criterion in a set": (to(CRITERION, "status", "retired"), "E314", "retired"),
+    "two cases of one name": (lambda f: f[CASES].append(dict(f[CASES][0])), "E105", "two cases have this name"),
     "an empty word on the sheet of the day": (also("course/day_checklist.yaml", shipped_text("course/day_checklist.yaml").replace("\n  stop: STOP\n", "\n  stop: ''\n", 1)), "E203", "text that is not empty"),
     "a setting of nobody's": (to(SET, "settings", {"no_such": {"value": 1, "reason": "x", "cites": [{"source": "our_protocol", "supports": "value", "tag": "local"}]}}), "E304", "no_such"),
 }  # fmt: skip
