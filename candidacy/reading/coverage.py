@@ -35,6 +35,7 @@ _ROW = frozenset((",", "/", "&", "and"))
 _COMPARED = frozenset((">", "<", "="))
 _OF_THE_SPINE = (["spine"], ["spinal"], ["-"], ["s"])
 _AS_ABOVE = ("as", "above")
+_THE_REST = frozenset(("rest", "others", "remainder"))
 _LEADS_IN = frozenset((":", "-", "–", "<disc>", ",", "the", "is"))
 _GOES_ON = frozenset(
     (",", ";", ".", "(", "plus", "and", "but", "with", "without", "except", "no", "at", "for")
@@ -148,6 +149,8 @@ def _says_something(parts: Parts, rest: Collection[int], low: int, high: int) ->
     denied = any(m.entry.kind == "negation" for m in within(parts.mods))
     if denied and not within(parts.known) and (within(parts.objs) if not acts else normal):
         return True  # "has lost its water but not its height", "it is not that the disc is normal"
+    if denied and not _THE_REST.isdisjoint(parts.words[low:high]):
+        return True  # "Modic 1 at L4-5; rest nil"
     if parts.words[low] == "but" and within(parts.objs) and not (acts or denied):
         return True  # "narrowing not of the canal but of the foramina"
     if not _LIKEWISE.isdisjoint(parts.words[low:high]) and any(
@@ -281,7 +284,9 @@ def not_covered(heard: Heard, findings: Sequence[Finding], data: LedgerWords) ->
         if word[0].isdigit() and not _is_grade(words, i):
             if not _has_unit(words, i) and not _is_value(parts, i):
                 continue
-        elif not _is_grade(words, i) and (not word[0].isalpha() or len(word) < 2):
+        elif not _is_grade(words, i) and (
+            not word[0].isalpha() or (len(word) < 2 and not _is_bare_grade(words, i))
+        ):
             continue
         found = tokens.found[i]
         answer = word in GRADES or word in scales or word in _YES or _is_grade(words, i)
@@ -320,6 +325,14 @@ def _is_value(parts: Parts, at: int) -> bool:
 def _is_grade(words: Sequence[str], at: int) -> bool:
     """``type 2``, ``grade C``: a grade right behind its cue; one that no finding holds was not read."""
     return at > 0 and words[at - 1] in _CUES and (words[at].isdigit() or words[at] in _LETTERS)
+
+
+def _is_bare_grade(words: Sequence[str], at: int) -> bool:
+    """``Modic: L4-5 I``: a numeral of one letter right behind a level, with no word behind it."""
+    behind = words[at + 1 : at + 2]
+    return (
+        words[at] in GRADES and words[at - 1 : at] == ["<disc>"] and not (behind and behind[0][0].isalpha())
+    )
 
 
 def weighty(parts: Parts, groups: Sequence[Group], added: int, also: Collection[str] = ()) -> list[int]:
