@@ -6,6 +6,7 @@ from datetime import date, datetime
 from pathlib import Path
 
 from candidacy.case import load
+from candidacy.case.catalogue import catalogue
 from candidacy.case.load import Case
 from candidacy.case.record import CaseRecord
 from candidacy.foundation.dates import DateError, day
@@ -24,7 +25,8 @@ Day = date | str
 def load_case(case: CaseSource) -> Case:
     """A case from the path of its file, from plain data as a reader of YAML or JSON gives it, or from a record.
 
-    Text is always a path; `candidacy.parse_case` takes the content of a file. A case that is loaded comes back as it is.
+    Text is always a path; `candidacy.parse_case` takes the content of a file. A case that is loaded comes back as it is, unless
+    it was loaded with data elements of a library that is not in use any more.
 
     Raises
     ------
@@ -32,7 +34,10 @@ def load_case(case: CaseSource) -> Case:
         With every problem found, each with its field, and its place where there is a file; E203 for anything else.
     """
     if isinstance(case, Case):
-        return case
+        known = all(fact.element in catalogue() for fact in case.facts.stated())
+        return (
+            case if known else load.case_from_record(case.record, case.name)
+        )  # which tells what is not known
     if isinstance(case, CaseRecord):
         return load.case_from_record(case, case.id)
     if isinstance(case, Mapping):

@@ -9,6 +9,7 @@ import yaml
 
 import candidacy
 from candidacy import Answer, CaseError, Code, InputError, ReportError, RuleError
+from tests.rules.own import write
 
 DAY = "2026-12-02"
 DEMOS = candidacy.demo_cases()
@@ -229,3 +230,14 @@ def test_an_answer_can_be_made_of_any_assessment():
     with pytest.raises(InputError) as error:
         answer.criterion("body_mass_index_limits")
     assert problem(error.value).expected == "closest is body_mass_index_limit"
+
+
+def test_a_case_with_facts_of_a_library_that_was_closed_is_refused_and_no_fault(tmp_path):
+    with candidacy.use_library(write(tmp_path / "mine")):
+        case = candidacy.load_case(ONE).with_fact("needle_path_depth", 20, unit="cm")
+        assert candidacy.assess(case, "our_practice", as_of=DAY).standing
+    with pytest.raises(CaseError) as refused:
+        candidacy.assess(case, as_of=DAY)
+    told = problem(refused.value)
+    assert (told.code, told.found) == (Code.UNKNOWN_ELEMENT, "needle_path_depth")
+    assert "--library" in told.next_step
