@@ -33,6 +33,15 @@ _PERSON = re.compile(
     r"\b(?P<age>\d{1,3})[- ](?:years?|yrs?|y)[- ](?:old|of age) (?:\w+ )?(?P<noun>man|gentleman|male|woman|lady|female|patient)\b"
 )
 _MEN, _WOMEN = frozenset(("man", "gentleman", "male")), frozenset(("woman", "lady", "female"))
+# What only one of the sexes has, or has had taken out.
+_ORGANS = {
+    "male": re.compile(
+        r"\b(?:prostat(?:e|ic|ectomy)|testic\w+|testis|testes|scrot\w+|seminal vesicles?|penile|penis)\b"
+    ),
+    "female": re.compile(
+        r"\b(?:uter(?:us|ine)|ovar(?:y|ies|ian)|endometri\w+|hysterectomy|vagin\w+|cervix uteri|menopaus\w+|menstruat\w+)\b"
+    ),
+}
 _RELATIVE = re.compile(
     r"\b(?:mother|father|sister|brother|son|daughter|husband|wife|partner|parents?|aunt|uncle|cousin|friend|carer)\b"
 )
@@ -307,6 +316,8 @@ def _of_another_medicine(topic: str, name: str, facts: CaseFacts) -> bool:
 
 def _another_person(text: str, record: CaseRecord, facts: CaseFacts) -> str:
     """Words of a text that speak of a patient of another sex or age than is recorded; empty where there are none."""
+    if said := _organ_of_the_other_sex(text, facts):
+        return said
     for match in _PERSON.finditer(text):
         if _RELATIVE.search(text[max(0, match.start() - _NEAR) : match.start()]):
             continue
@@ -323,6 +334,20 @@ def _another_person(text: str, record: CaseRecord, facts: CaseFacts) -> str:
         oldest, youngest = ((today - end) / MEAN_DAYS["year"] for end in (birth.value.low, birth.value.high))
         if not youngest - _YEARS_BEFORE <= int(match["age"]) <= oldest + 1:
             return match[0]
+    return ""
+
+
+def _organ_of_the_other_sex(text: str, facts: CaseFacts) -> str:
+    """What a text says of an organ that a patient of the recorded sex has not; empty where it does not."""
+    sex = facts.patient.get("sex")
+    for other, organs in _ORGANS.items():
+        if sex is None or not isinstance(sex.value, Options) or other in sex.value.codes:
+            continue
+        for part in _END.split(text):
+            for match in organs.finditer(part):
+                of_a_relative = _RELATIVE.search(part[max(0, match.start() - _NEAR) : match.start()])
+                if not of_a_relative and not _denied(part, match.start(), match.end()):
+                    return match[0]
     return ""
 
 

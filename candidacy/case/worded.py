@@ -88,7 +88,9 @@ _PATTERNS: dict[str, tuple[tuple[str, str], ...]] = {
         ("bulge", r"bulg\w+"),
     ),
     "discography_concordance": (
-        ("unfamiliar", r"discordant\w*|non-?concordant\w*|unfamiliar|dissimilar|atypical|not (?:the |her |his |their )?(?:usual|familiar|typical|same)(?: pain)?"),
+        ("none unfamiliar", r"(?:not|n't|never) reproduc\w+(?: (?:the|her|his|their))?(?: usual| familiar| typical| same)?(?: pain)?"),
+        ("unfamiliar", r"discordant\w*|(?:non-?|not )concordant\w*|unfamiliar|dissimilar|atypical"
+            r"|(?:not|unlike|different (?:from|to)|nothing like) (?:the |her |his |their )?(?:usual|familiar|typical|same)(?: pain)?"),
         ("none", r"no pain|painless|pain-?free|without pain"),
         ("exact similar", r"concordant\w*|familiar|usual|typical|exact\w*|identical"),
     ),
