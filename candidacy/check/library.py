@@ -5,7 +5,7 @@ from contextlib import nullcontext
 from pathlib import Path
 
 from candidacy.check.cases import check_cases
-from candidacy.check.chosen_rows import check_chosen_rows
+from candidacy.check.chosen_rows import SUFFIX, check_chosen_rows, check_items
 from candidacy.check.course import check_course
 from candidacy.check.criterion import check_criterion
 from candidacy.check.day import check_day
@@ -134,6 +134,14 @@ def check_rule_set_file(library: Library, path: Path) -> list[Problem]:
         cites: list[Citation] = [c for change in selection.parameters.values() for c in change.cites]
         cites += selection.force.cites if selection.force else []
         _known_sources(cites, sources, ("criteria", number), findings)
+    for name, setting in file.settings.items():
+        check_items(library, name, setting.value, ("settings", name, "value"), findings)
+    changed = [(("criteria", n, "parameters", name), change) for n, selection in enumerate(file.criteria)
+               for name, change in selection.parameters.items()]  # fmt: skip
+    for at, change in (*changed, *((("settings", name), each) for name, each in file.settings.items())):
+        if not any(cite.supports == "value" for cite in change.cites):
+            findings.add(at, Code.UNCITED, "no source supports this value", found=change.value,
+                         expected="a citation with supports: value")  # fmt: skip
     _known_sources((c for s in file.settings.values() for c in s.cites), sources, ("settings",), findings)
     chosen = {selection.id: number for number, selection in enumerate(file.criteria)}
     for item in rule_set.criteria:
@@ -237,6 +245,8 @@ def _check_settings(library: Library) -> list[Problem]:
             continue
         if library.base is not None:
             check_setting(name, setting, base, library, findings)
+            if not name.endswith(SUFFIX):
+                check_items(library, name, setting.value, ("settings", name, "value"), findings)
         check_chosen_rows(library, name, setting, findings)
         _known_sources(setting.cites, sources, place, findings)
         for alternative in setting.alternatives:

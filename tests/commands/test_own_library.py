@@ -228,6 +228,9 @@ UNSOUND: dict[str, tuple[Edit, str, str]] = {
     "a replacing relation that does not act": (lambda f: replaced_relation(f, "suicidal_thoughts"), "E314", "acts: true"),
     "a retired criterion in a set": (to(CRITERION, "status", "retired"), "E314", "retired"),
     "two cases of one name": (lambda f: f[CASES].append(dict(f[CASES][0])), "E105", "two cases have this name"),
+    "a list with what nothing is called": (own_setting("risk_class_raised_by", value=["old_aeg"]), "E208", "old_age"),
+    "a list in the set with what nothing is called": (to(SET, "settings", {"risk_class_raised_by": {"value": ["old_aeg"], "reason": "x", "cites": [LOCAL]}}), "E208", "old_age"),
+    "a value in the set that is cited for its use alone": (to(SET, "settings", {"old_age_from": {"value": 80, "unit": "year", "reason": "x", "cites": [LOCAL | {"supports": "use"}]}}), "E306", "supports: value"),
     "an empty word on the sheet of the day": (also("course/day_checklist.yaml", shipped_text("course/day_checklist.yaml").replace("\n  stop: STOP\n", "\n  stop: ''\n", 1)), "E203", "text that is not empty"),
     "a setting of nobody's": (to(SET, "settings", {"no_such": {"value": 1, "reason": "x", "cites": [{"source": "our_protocol", "supports": "value", "tag": "local"}]}}), "E304", "no_such"),
 }  # fmt: skip
