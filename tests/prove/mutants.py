@@ -16,7 +16,8 @@ from candidacy.rules.criterion import Criterion
 from candidacy.rules.decision_order import DecisionOrder
 from candidacy.rules.fit import misfits
 from candidacy.rules.resolved import ResolvedCriterion, RuleSet
-from candidacy.rules.tree import Compare
+from candidacy.rules.tree import Compare, elements_of
+from tests.clinical.planting import dangers
 
 Kind = Literal["fault", "change", "same"]
 _FLIPPED = {"at_least": "less_than", "less_than": "at_least", "at_most": "more_than", "more_than": "at_most", "is": "is_not",
@@ -274,9 +275,13 @@ def turned(rule_set: RuleSet) -> Iterator[Mutant]:
 
 
 def force_lowered(rule_set: RuleSet) -> Iterator[Mutant]:
-    """A criterion that decides less."""
+    """A criterion that decides less; not one of a declared danger, which the record itself then holds."""
+    told = {element.name for element, _ in dangers()}
     for item in rule_set.criteria:
-        if item.force in ("absolute", "relative"):
+        read = set(elements_of(item.when)) | (
+            set(elements_of(item.applies_when)) if item.applies_when else set()
+        )
+        if item.force in ("absolute", "relative") and not read & told:
             lower = replace(item, force="advisory")
             criteria = tuple(lower if each is item else each for each in rule_set.criteria)
             yield Mutant("force lowered", item.id, "change", replace(rule_set, criteria=criteria))
