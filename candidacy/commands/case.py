@@ -9,7 +9,7 @@ from candidacy.commands.output import check_out, emit, out_options, rule_files
 
 
 @click.group(
-    epilog="\b\nExamples:\n  candidacy case new --out case.yaml\n  candidacy case new --ruleset wide_screen"
+    epilog="\b\nExamples:\n  candidacy case new --out case.yaml\n  candidacy case new --rules wide_screen"
 )
 def case() -> None:
     """Write case records."""
@@ -20,11 +20,11 @@ def case() -> None:
 \b
 Examples:
   candidacy case new --out case.yaml
-  candidacy case new --ruleset report_completeness
-  candidacy case new --ruleset my_rules/ruleset.yaml --id R-017 --out R-017.yaml
+  candidacy case new --rules report_completeness
+  candidacy case new --rules my_rules/ruleset.yaml --id R-017 --out R-017.yaml
 """
 )
-@click.option("--ruleset", "rules", default="practice_baseline", show_default=True, metavar="ID_OR_PATH",
+@click.option("--rules", "--ruleset", "rules", default="practice_baseline", show_default=True, metavar="ID_OR_PATH",
               help="Rule set whose facts are listed.")  # fmt: skip
 @click.option("--id", "identifier", default="new-referral", show_default=True, metavar="ID",
               help="Local case reference; never a name or a record number.")  # fmt: skip

@@ -325,7 +325,7 @@ def test_a_blank_record_is_empty_and_valid_and_every_line_of_it_can_be_filled(ru
     from candidacy.rules.libraries import load_rule_set
 
     path = tmp_path / "new.yaml"
-    assert run(capsys, "case", "new", "--ruleset", rules, "--out", path)[0] == 0
+    assert run(capsys, "case", "new", "--rules", rules, "--out", path)[0] == 0
     text = path.read_text(encoding="utf-8")
     assert parse_case(text).record == empty_record()
     rule_set, shelf = load_rule_set(rules), catalogue()
