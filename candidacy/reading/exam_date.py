@@ -97,6 +97,15 @@ def _words() -> _Words:
     )
 
 
+def is_title_of(text: str, span: Span, day: ExamDate) -> bool:
+    """Say whether a stretch of text holds the whole day of the study and beside it only words of the study's name."""
+    if not (span.start <= day.span.start and day.span.end <= span.end):
+        return False
+    words = _words()
+    before, after = text[span.start : day.span.start], text[day.span.end : span.end]
+    return words.filler.issuperset(_plain(before)) and _ends_a_title(after, words)
+
+
 def _written(text: str, words: _Words) -> Iterator[_Written]:
     for m in words.day.finditer(text):
         got = {k[0]: v for k, v in m.groupdict().items() if v is not None}
@@ -251,8 +260,12 @@ def _is_title(before: str, after: str, said: str, words: _Words) -> bool:
     found = _plain(before)
     if not words.filler.issuperset(found) or not words.title.search(before):
         return False
-    ends = [w for w in _plain(after) if not w.isdigit()]
-    return words.spine.search(before) is not None and words.after.issuperset(ends)
+    return words.spine.search(before) is not None and _ends_a_title(after, words)
+
+
+def _ends_a_title(after: str, words: _Words) -> bool:
+    """Say whether no more than an hour or the contrast stands behind the day."""
+    return words.after.issuperset(w for w in _plain(after) if not w.isdigit())
 
 
 def _plain(words: str) -> list[str]:

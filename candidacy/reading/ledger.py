@@ -7,10 +7,23 @@ from functools import cache, lru_cache
 
 from candidacy.reading.account import Entry
 from candidacy.reading.coverage import Heard, ledger_words
+from candidacy.reading.exam_date import is_title_of
 from candidacy.reading.headings import heading, numeral
 from candidacy.reading.levels import PATTERN
 from candidacy.reading.lexicon import Lexicon, lexicon
-from candidacy.reading.model import ABSENT, KNOWN, UNREAD, Account, Finding, Span, Statement, Unplaced
+from candidacy.reading.model import (
+    ABSENT,
+    KNOWN,
+    PARTLY,
+    UNREAD,
+    USED,
+    Account,
+    ExamDate,
+    Finding,
+    Span,
+    Statement,
+    Unplaced,
+)
 from candidacy.reading.set_table import tables
 from candidacy.reading.table import columns
 
@@ -21,6 +34,18 @@ _LEVEL_BEHIND = re.compile(rf"[.)]\s*(?:{PATTERN})")
 _LONGEST_NAME = 40
 _LETTER = re.compile(r"[^\W\d_]")
 _MARKUP = " \t*#_=[]<>~-–—.,;()0123456789"
+
+
+def of_title(text: str, accounts: Sequence[Account], day: ExamDate | None) -> tuple[Account, ...]:
+    """Count a title as read where its day was taken and beside it stands the study's name alone: ``MRI LUMBAR SPINE 14 March 2026``."""
+    return tuple(
+        a._replace(
+            state=USED if a.findings else KNOWN, rule="layout", why=ledger_words().reasons["day"], missed=()
+        )
+        if day is not None and a.state in (UNREAD, PARTLY) and not a.danger and is_title_of(text, a.span, day)
+        else a
+        for a in accounts
+    )
 
 
 def ledger(

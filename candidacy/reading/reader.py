@@ -9,7 +9,7 @@ from candidacy.reading.document import sentences
 from candidacy.reading.exam_date import exam_date
 from candidacy.reading.gates import gate
 from candidacy.reading.gathered import Gathered, not_of_all
-from candidacy.reading.ledger import ledger
+from candidacy.reading.ledger import ledger, of_title
 from candidacy.reading.levels import KEYS
 from candidacy.reading.lexer import tokenise
 from candidacy.reading.lexicon import lexicon
@@ -63,7 +63,8 @@ def read_text(text: str) -> Reading:
     findings = tuple(settled.findings)
     named = out.named | {f.disc for f in findings}
     said = (*findings, *settled.replaced)
-    accounts = ledger(text, rows, out.heard, said, out.left_over, checks.dangers())
+    day, asked = exam_date(text, rows)
+    accounts = of_title(text, ledger(text, rows, out.heard, said, out.left_over, checks.dangers()), day)
     disagreeing = (
         *checks.contradictions(findings),
         *settled.contradictions,
@@ -72,7 +73,6 @@ def read_text(text: str) -> Reading:
         *addendum.unread(text, accounts, passed.addenda, findings),
         *gainsaid(text, accounts, rows, findings, checks.dangers()),
     )
-    day, asked = exam_date(text, rows)
     return Reading(
         given,
         tuple(rows),

@@ -133,3 +133,20 @@ def test_day_goes_into_the_case(tmp_path: Path, given: tuple[str, ...], used: st
     assert record.patient["lumbar_mri_date"].value == used
     assert {d.date for d in record.documents.values()} == {used}
     assert ("was given, but the report says" in result.output) is bool(given)
+
+
+@pytest.mark.parametrize(
+    ("title", "shown"),
+    [
+        ("MRI LUMBAR SPINE 14 March 2026", ""),
+        ("MRI LUMBAR SPINE 14 May 2026", ""),
+        ("MRI LUMBAR SPINE March 14, 2026, 14:32", ""),
+        ("MRI LUMBAR SPINE 14 March 2026, grade 3", "grade 3"),
+        ("MRI LUMBAR SPINE 14 March 2026, with a former fusion", "former fusion"),
+    ],
+)
+def test_a_title_is_read_where_its_day_was_taken(title: str, shown: str) -> None:
+    reading = read_text(title + "\n\nFINDINGS: L4-5: disc bulge.")
+    unread = [reading.words_missed(a) for a in reading.unread]
+    assert bool(unread) == bool(shown)
+    assert shown in " ".join(unread)
