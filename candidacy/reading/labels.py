@@ -7,6 +7,7 @@ from candidacy.reading.lexer import Tokens
 from candidacy.reading.lexicon import Pair, grammar
 from candidacy.reading.mention import Parts
 from candidacy.reading.model import Span, Statement
+from candidacy.reading.strangers import other_parts
 
 _NEAR = 6
 """A label ends within so many words."""
@@ -31,7 +32,7 @@ class Label:
         self.broken = False
 
     def of_bone(self, sentence: Statement) -> bool:
-        """Say whether a label such as ``Vertebral bodies:`` stands over a statement: what is normal there is no disc."""
+        """Say whether a label such as ``Vertebral bodies:`` or ``Ligaments:`` stands over a statement: what is normal there is no disc."""
         if self._bone is None:
             return False
         section, line, bare = self._bone
@@ -69,7 +70,7 @@ class Label:
             self._bone = None  # "Marrow: normal. L4-5: bulge. L5-S1: normal."
         if inner or said:
             return False
-        named = not things and not _BONE.isdisjoint(words[:at])
+        named = not things and not (_BONE | other_parts()).isdisjoint(words[:at])
         self._bone = (sentence.section, sentence.line, at == len(words) - 1) if named else None
         self._span = tokens.span(0, at) if things else None
         self._things, self.broken = frozenset(o.entry.kind for o in things), False

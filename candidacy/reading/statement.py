@@ -6,7 +6,7 @@ from itertools import pairwise
 from candidacy.reading.checklist import Form
 from candidacy.reading.clause_data import clause_data
 from candidacy.reading.clauses import Unread, withdraw
-from candidacy.reading.coverage import Heard
+from candidacy.reading.coverage import Heard, weighty
 from candidacy.reading.directions import NEXT
 from candidacy.reading.distribute import cut_short, distribute, in_a_row
 from candidacy.reading.emit import emit, emit_size
@@ -27,7 +27,7 @@ from candidacy.reading.model import ABSENT, BODY, POSSIBLE, PRESENT, Span, State
 from candidacy.reading.outside import findings_of, not_of_the_spine, outside
 from candidacy.reading.place import Context, assign
 from candidacy.reading.scope import apply
-from candidacy.reading.strangers import beside_unknown, other_parts
+from candidacy.reading.strangers import beside_unknown, is_of_a_disc, other_parts
 from candidacy.reading.table import drop_bare, labelled
 from candidacy.reading.taken_back import takes_back
 from candidacy.reading.unsaid import unsaid
@@ -144,7 +144,8 @@ def _take(
         out.left_over.append(Unplaced(tokens.span(m.start, m.end), "height of a vertebra"))
     if added:
         drop_bare(parts, mentions, added)
-    _normal_levels(parts, mentions, tokens, ctx, sentence, out.label.broken or out.label.of_bone(sentence))
+    broken = out.label.broken or out.label.of_bone(sentence)
+    _normal_levels(parts, mentions, tokens, added, ctx, sentence, broken, out.left_over)
     groups = assign(sentence, parts, tokens.groups, mentions, ctx)
     listed = distribute(text, tokens, parts, groups, mentions, lex)
     if listed:
@@ -318,13 +319,23 @@ def _is_operation(m: Mention, parts: Parts) -> bool:
 
 
 def _of_another_part(parts: Parts, tokens: Tokens, at: int) -> bool:
-    """``L5-S1: pars intact``, ``normal ligaments at L4-5``: what is in order is something else than the disc."""
+    """``L5-S1: pars intact``, ``ligaments thick at L3-4, normal at L4-5``: what is in order may be something else than the disc."""
+    cuts = [i for i, w in enumerate(parts.words) if w in _CLAUSE_ENDS]
+    high = min((i for i in cuts if i >= at), default=len(parts.words))
+    levels = {i for g in tokens.groups for i in range(g.start, g.end)}
+    named = any(i not in levels and parts.words[i] in other_parts() for i in range(high))
+    return named or any(k.start < high for k in parts.known)
+
+
+def _beside_unread(parts: Parts, tokens: Tokens, added: int, at: int) -> bool:
+    """``L4-5: motion normal``, ``normal on T1``: a word that no rule reads, in the clause, may be what is in order."""
     cuts = [i for i, w in enumerate(parts.words) if w in _CLAUSE_ENDS]
     low = max((i + 1 for i in cuts if i < at), default=0)
     high = min((i for i in cuts if i >= at), default=len(parts.words))
-    levels = {i for g in tokens.groups for i in range(g.start, g.end)}
-    named = any(i not in levels and parts.words[i] in other_parts() for i in range(low, high))
-    return named or any(low <= k.start < high for k in parts.known)
+    return any(
+        low <= i < high and parts.words[i][0].isalpha() and not is_of_a_disc(parts.words[i])
+        for i in weighty(parts, tokens.groups, added)
+    )
 
 
 def _of_others(parts: Parts, tokens: Tokens, number: int, out: Gathered) -> bool:
@@ -377,7 +388,14 @@ def _speaks_of_spine(parts: Parts, tokens: Tokens) -> bool:
 
 
 def _normal_levels(
-    parts: Parts, mentions: list[Mention], tokens: Tokens, ctx: Context, sentence: Statement, broken: bool
+    parts: Parts,
+    mentions: list[Mention],
+    tokens: Tokens,
+    added: int,
+    ctx: Context,
+    sentence: Statement,
+    broken: bool,
+    left_over: list[Unplaced],
 ) -> None:
     """A disc called normal, or free of abnormality, by its name has no displacement.
 
@@ -400,6 +418,11 @@ def _normal_levels(
             if any(o.entry.kind not in _WHOLE_DISC and not o.entry.weak for o in parts.objs):
                 return
             if _of_another_part(parts, tokens, a.start):
+                return
+            if _beside_unread(parts, tokens, added, a.start):
+                left_over.append(
+                    Unplaced(tokens.span(0, len(parts.words)), clause_data()["reasons"]["strange"])
+                )
                 return
             m = Mention("displacement", "none", a.start, a.end, "level_normal")
             m.mods = tuple(negated[-1:])

@@ -93,6 +93,11 @@ def other_parts() -> frozenset[str]:
     return frozenset((*named, *map(lexicon().spell, named))) - frozenset(rows["of_a_disc"].split())
 
 
+def is_of_a_disc(word: str) -> bool:
+    """Say whether a word of the anatomy stands for a disc or its place as a whole, or only says where."""
+    return word in rows_of("vocabulary")["of_a_disc"].split()
+
+
 def beside_unknown(parts: Parts, tokens: Tokens, added: int, mentions: list[Mention]) -> list[Unread]:
     """Take out of ``mentions`` those that an unknown word may take back; tell of each stretch of words.
 
