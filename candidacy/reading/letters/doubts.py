@@ -1,5 +1,6 @@
 """What the passages that were not read may take back: denials they may gainsay, values and medicines named again."""
 
+from collections.abc import Collection
 from functools import lru_cache
 
 from candidacy.case.free_text import told_in
@@ -50,12 +51,7 @@ def gainsaid(text: str, fact: NoteFact, rows: list[SentenceRead]) -> NoteFact:
                     note="a passage that was not read may tell of it",
                 )
             for p in row.parts:
-                role = p.role("findings")
-                if (
-                    role is not None
-                    and span.start <= p.start < span.end
-                    and fact.element in (role.value.get("stated") or role.value.get("denied") or {})
-                ):
+                if span.start <= p.start < span.end and fact.element in _of(p):
                     if any(s.start <= p.start < s.end for s in fact.spans):
                         continue
                     return fact._replace(
@@ -63,6 +59,15 @@ def gainsaid(text: str, fact: NoteFact, rows: list[SentenceRead]) -> NoteFact:
                         note="also named in a passage that was not read",
                     )
     return fact
+
+
+def _of(part: Part) -> Collection[str]:
+    """Elements that a word may speak of: a complaint, an allergen, or how an allergy shows."""
+    if (role := part.role("findings")) is not None:
+        return tuple(role.value.get("stated") or role.value.get("denied") or ())
+    if (role := part.role("allergens")) is not None:
+        return tuple(role.value["says"])
+    return tuple(words().data["without_allergies"]) if part.role("reactions") else ()
 
 
 def _another_beside(fact: NoteFact, rows: list[SentenceRead]) -> bool:

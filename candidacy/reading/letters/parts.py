@@ -14,7 +14,7 @@ _MONTH = re.compile(
 _THOUSANDS = re.compile(r"(?<![\d.,])\d{1,3}(?:,\d{3})+(?![\d,])")
 _COMMA = re.compile(r"(?<![\d.,])\d+,\d+(?![\d,])")
 _STONES = re.compile(
-    r"(?<![\d./\-])(\d{1,2})\s*(?:st|stones?)\b(?:,?\s*(\d{1,2})(?![\d./])\s*(?:(?:lbs?|pounds?)\b)?)?",
+    r"(?<![\d./\-])(\d{1,2})\s*(?:st|stones?)\b(?:,?\s*(\d{1,2})\s*(?:lbs?|pounds?)\b|\s*(\d{1,2})(?![\d./]))?",
     re.IGNORECASE,
 )
 _POUNDS = 14
@@ -26,9 +26,10 @@ _HALF = re.compile(
 _GRADED = re.compile(r"\(?\b0\s*(?:-|–|to)\s*10\)?\s*:\s*(\d{1,2}(?:\.\d)?)(?!\s*[\d/–-])")
 """A score behind a label that tells its scale: ``(0-10): 6``."""
 _AGED = re.compile(
-    r"(?:\b(?:[Hh]e|[Ss]he|[Pp]atient) is|\b(?:Mr|Mrs|Ms|Miss)\.?\s+[A-Z][\w'-]*,)\s+(\d{2})(?=[.,;]|\s*$)"
+    r"(?:\b(?:[Hh]e|[Ss]he|[Pp]atient) is\s+(\d{2})(?=[.,;]|\s*$)"
+    r"|\b(?:Mr|Mrs|Ms|Miss)\.?\s+[A-Z][\w'-]*,\s+(\d{2})(?=[.;]|,\s+(?![A-Z])|\s*$))"
 )
-"""The bare age of the one spoken of: ``She is 44.``, ``Mr A, 38,``."""
+"""The bare age of the one spoken of: ``She is 44.``, ``Mr A, 38, has``; ``Mr A, 38, Acacia Avenue`` lives there."""
 _YEAR = re.compile(r"(?<![\d/.\-])(?:19|20)\d{2}(?![\d/\-]|\.\d|\s*(?:mg|mL|IU|units))")
 
 
@@ -129,8 +130,9 @@ def _fixed(text: str, start: int, end: int) -> list[Part]:
             inches = float(int(m[1]) * 12 + int(m[2]))
             add("height", m.span(), low=inches, high=inches, unit="in")
     for m in _STONES.finditer(text, start, end):
-        if float(m[2] or 0) < _POUNDS:
-            pounds = float(int(m[1]) * _POUNDS + int(m[2] or 0))
+        over = int(m[2] or m[3] or 0)
+        if over < _POUNDS:
+            pounds = float(int(m[1]) * _POUNDS + over)
             add("number", m.span(), low=pounds, high=pounds, unit="lb")
     for m in _HALF.finditer(text, start, end):
         whole = (
@@ -144,7 +146,8 @@ def _fixed(text: str, start: int, end: int) -> list[Part]:
             unit = (m[1] or m[2] or m[4]).lower()
             add("number", m.span(), low=whole + 0.5, high=whole + 0.5, unit=unit)
     for m in _AGED.finditer(text, start, end):
-        add("number", m.span(1), low=float(m[1]), high=float(m[1]), unit="year_old")
+        years = float(m[1] or m[2])
+        add("number", m.span(1 if m[1] else 2), low=years, high=years, unit="year_old")
     for m in _GRADED.finditer(text, start, end):
         if float(m[1]) <= 10:
             add("score", m.span(), low=float(m[1]), high=float(m[1]))

@@ -13,6 +13,8 @@ _NOT_LEG = re.compile(
     r"\b(?:no|denies|without) (?:any |associated |significant )?(?:leg|radicular|neck|hip) (?:pain|symptoms)\b",
     re.IGNORECASE,
 )
+_BESIDE = re.compile(r"\b(?:by|with|from|under|colleague)\s+(?:Mr|Mrs|Ms|Miss|Mx)\b")
+"""Before a title these bring in somebody beside the patient."""
 _ADDRESSED = re.compile(r"\s*(?:dear|cc|to|from)\b", re.IGNORECASE)
 """Behind these stands whom a letter goes to or comes from."""
 _CALLING = 3
@@ -24,11 +26,19 @@ def is_unknown(part: Part) -> bool:
     return part.kind == "phrase" and not part.roles and part.text not in words().data["quotes"]
 
 
-def known_by_name(text: str, parts: list[Part]) -> list[Part]:
-    """Take the name behind a title for a word of no weight where the letter, its greetings apart, names one person so."""
+def names_of_patient(text: str, of_others: list[str]) -> set[str]:
+    """Give the name behind a title where a letter, its greetings apart, names one person so and brings nobody else in by it.
+
+    ``of_others`` is what stands in it behind words for another person: ``Mrs Green`` of ``his wife Mrs Green``.
+    """
     lines = [line.partition(",")[2] if _ADDRESSED.match(line) else line for line in text.splitlines()]
     names = {m[1] for line in lines for m in _NAMED.finditer(line)}
-    names = names if len(names) == 1 else set()
+    met = any(_NAMED.search(said) for said in of_others) or any(_BESIDE.search(line) for line in lines)
+    return names if len(names) == 1 and not met else set()
+
+
+def known_by_name(parts: list[Part], names: set[str]) -> list[Part]:
+    """Take the name of the patient behind a title, and whoever is greeted, for a word of no weight."""
     return [
         p._replace(roles=(Role("fillers"),))
         if is_unknown(p) and _is_name(p, parts[max(0, n - 2) : n], names)

@@ -7,7 +7,7 @@ from candidacy.foundation.errors import Code, Problem, ReportError
 from candidacy.reading.dangers import MATTERS, named
 from candidacy.reading.gates import problem_of
 from candidacy.reading.language import foreign
-from candidacy.reading.letters.dangers import with_danger
+from candidacy.reading.letters.dangers import OF_OTHERS, with_danger
 from candidacy.reading.letters.doubts import SentenceRead, gainsaid, mentioned_elsewhere
 from candidacy.reading.letters.entries import subjects
 from candidacy.reading.letters.findings import read_findings
@@ -18,9 +18,10 @@ from candidacy.reading.letters.persons import (
     is_of_patient,
     is_unknown,
     known_by_name,
+    names_of_patient,
     only_back_pain,
 )
-from candidacy.reading.letters.segments import STATUS, Segment, is_light, segments
+from candidacy.reading.letters.segments import STATUS, Segment, is_light, is_person, segments
 from candidacy.reading.letters.shapes import is_former_smoker, shaped
 from candidacy.reading.letters.told import Told, Where
 from candidacy.reading.letters.words import alternatives, greets, words
@@ -84,8 +85,9 @@ def read_letter(text: str, name: str = "letter", day: str = "", asked: str = "le
         raise ReportError(refused)
     rows = [SentenceRead(s, parts_of(plain, *s.span)) for s in sentences(plain)]
     letter_day, dated, several = _day(rows, day)
+    named = names_of_patient(plain, [_behind_another(plain, row) for row in rows])
     for row in rows:
-        row.parts = known_by_name(plain, row.parts)
+        row.parts = known_by_name(row.parts, named)
     _sentences(plain, rows, letter_day, "back_pain" if only_back_pain(plain) else "")
     said, entries = _said(rows)
     facts = tuple(f if possible(f) else _impossible(f) for f in together(said))
@@ -104,6 +106,12 @@ def read_letter(text: str, name: str = "letter", day: str = "", asked: str = "le
         for n, r in enumerate(rows)
     )
     return NoteReading(text, "letter", guess.why, facts, ledger, (*asking, *questions(facts, "")))
+
+
+def _behind_another(text: str, row: SentenceRead) -> str:
+    """Give what stands in a sentence behind the word for another person: ``Mrs Green`` of ``his wife Mrs Green``."""
+    ends = [p.end for p in row.parts if (r := p.role("stops")) and str(r.value) == OF_OTHERS[0]]
+    return text[ends[0] : row.sentence.span.end] if ends else ""
 
 
 def day_of_letter(text: str) -> str:
@@ -238,6 +246,7 @@ def _segments(row: SentenceRead, where: Where) -> None:
     if why:
         row.missed.append((row.sentence.span, why))
         return
+    earlier = next((str(r.value) for p in row.parts if (r := p.role("stops"))), "")
     found = read_findings(cut, where, known)
     carried = place = ""
     for n, segment in enumerate(cut):
@@ -251,10 +260,14 @@ def _segments(row: SentenceRead, where: Where) -> None:
         told = (
             found[n] if n in found else shaped(segment, where, carried if segment.by in (",", "and") else "")
         )
+        if earlier and not (is_person(list(segment.parts)) or _dated_by_its_age(segment)):
+            told = Told(why=earlier)  # "back pain began 2 years ago with fever"
         if any(p.role("vague") for p in row.parts) and any(e == "pain_duration" for _, e, _, _ in told.said):
             told = _vague(told)
         if where.day and any(d > where.day[: len(d)] for d in _dates(told)):
             told = Told(why="a date after the letter's")
+        if told.said and _is_denied_behind(cut, n):
+            told = Told(why="a denial of what is not known to be denied so")
         if n not in found and (told.said or told.entry) and _is_alternative(cut, n):
             told = Told(why="one of several is meant")
         carried = _verb(segment, told, carried)
@@ -275,6 +288,12 @@ def _taken_back(cut: list[Segment], n: int) -> int:
         return min(n, 2)
     but = cut[n].by == "but" and not cut[n - 1].has("deny", "deny_all")
     return int(but or cut[n - 1].parts[-1].text == "(")
+
+
+def _is_denied_behind(cut: list[Segment], n: int) -> bool:
+    """``Penicillin denied today``: whatever stands behind the denial, it is one of what stands before it."""
+    behind = n + 1 < len(cut) and cut[n + 1].by == "" and cut[n + 1].parts[0].role("denied_behind")
+    return bool(behind) and cut[n].has("allergens")
 
 
 def _place_of(segment: Segment, before: str) -> str:

@@ -94,7 +94,7 @@ def _opens(part: Part, heavy: list[Part], parts: list[Part], at: int) -> bool:
         return True  # "Wt 79 kg BMI 30"
     if part.role("taking"):
         return not any(p.role(n) for p in heavy for n in STATUS)
-    return _is_person(heavy) and not (_is_person([part]) or part.role("sex_letters") or is_light(part))
+    return is_person(heavy) and not (is_person([part]) or part.role("sex_letters") or is_light(part))
 
 
 def _says(part: Part) -> bool:
@@ -112,7 +112,7 @@ def _stands_last(parts: list[Part], at: int) -> bool:
     return rest is None or rest.text.lower() in separators()
 
 
-def _is_person(parts: list[Part]) -> bool:
+def is_person(parts: list[Part]) -> bool:
     """Age with sex: what follows in the sentence is another statement."""
     if len(parts) == 1:
         return parts[0].unit == "year_old" or _sex(parts[0])

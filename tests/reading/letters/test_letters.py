@@ -217,6 +217,16 @@ NOTHING = """
     Stopped smoking cannabis 3 years ago.
     Allergies: latex none
     Meeting Date: 04/04/2026 Low back pain
+    Smoker in past.
+    On warfarin in past.
+    He quit smoking in 2019, restarted in 2024.
+    Smoking: quit 2019, relapsed.
+    Mr Smith, 62, Acacia Avenue.
+    He came with his wife Mrs Green. Mrs Green takes warfarin.
+    Accompanied by Miss Green. Miss Green smokes.
+    Allergies: penicillin denied today
+    Allergies: none recorded
+    Low back pain. Bad shoulder. The pain is 8/10 at worst.
     Fever\\tNo\\tChills\\t
 """.strip().split("\n")
 
@@ -256,6 +266,16 @@ def test_nothing_is_asserted_of_what_is_not_understood(text: str) -> None:
         ("Smokes 20/day for 30 years.", {"cigarettes_per_day": 20.0, "smoking_status": "current"}),
         ("Smoking: current, 10 cigarettes per day", {"smoking_status": "current"}),
         ("He stopped smoking 3 years ago.", {"smoking_status": "former"}),
+        ("43-year-old man, back pain began 2 years ago, no fever, weight 90 kg, on warfarin.",
+         {"age": 43.0, "sex": "male", "pain_duration": 2.0}),
+        ("Low back pain began 2 years ago with fever.", {"pain_duration": 2.0}),
+        ("Wt 14 st, 3 months of back pain.", {"body_weight": 196.0, "pain_duration": 3.0}),
+        ("Weight 14 st, 3 lb.", {"body_weight": 199.0}),
+        ("Allergies: none, penicillin intolerance",
+         {"antibiotic_allergy": {"unknown": "uncertain_in_source"}, "local_anaesthetic_allergy": False}),
+        ("Allergies: none\nIodine causes hives",
+         {"antibiotic_allergy": {"unknown": "uncertain_in_source"},
+          "local_anaesthetic_allergy": {"unknown": "uncertain_in_source"}}),
         ("Average back pain (0-10): 5. Prior lumbar surgery: No.", {"back_pain_nrs_average": 5.0, "prior_lumbar_surgery": False}),
         ("PMH: T2DM (HbA1c 58 mmol/mol), osteoporosis 2019",
          {"diabetes": "type_2", "hba1c": 58.0, "osteoporosis": True}),
