@@ -48,6 +48,7 @@ _RELATIVE = re.compile(
 _NEAR, _YEARS_BEFORE = 30, 5
 # The element in words that a formula reads, and how many letters of a name are the same in the spellings of one medicine.
 _NAME, _SAME = "medicine_name", 6
+_ASPIRIN = re.compile(r"\b(?:asa|a[cz]et[iy]l ?sali[czk]\w*)\b")
 # Codes by which a recorded fact says that nothing is there.
 _ABSENT = frozenset((False, "none", "normal", "negative", "not_pregnant"))
 _UNSETTLED = re.compile(
@@ -71,7 +72,8 @@ _NOT_VALID = re.compile(
 _COUNTS = re.compile(
     r"\b(?:replaces|supersedes|corrects|no longer (?:preliminary|provisional)|(?:after|of) the (?:preliminary|provisional))\b"
 )
-_END = re.compile(r"[.;\n!]+(?=\s|$)|\b(?:but|however|although|except|though)\b")
+# A letter with a full stop before the name of a germ ends no sentence.
+_END = re.compile(r"[.;\n!]+(?=\s|$)(?! (?:coli|difficile)\b)|\b(?:but|however|although|except|though)\b")
 _DENIES = re.compile(
     r"\b(?:no|not|non|nor|never|none|nil|denie[sd]|denying|without|negative for|free of|absence of|absent|rules? out|"
     r"ruled out|excluded|unremarkable for"
@@ -125,6 +127,8 @@ _BARE_TAIL = re.compile(
 _ASSERTS_BEHIND = re.compile(
     r"[^,]*?\b(?:has|had|have|having|is|was|were|are|drained|treated|now|since|yesterday|today)\b"
 )
+# Words that are no bare item of a list: a value that was measured, or what something does.
+_ASSERTED = re.compile(r"\d|\b(?:is|are|was|were|has|had|getting|became|grew|grows)\b")
 _ASSERTS_BEFORE = re.compile(
     r"\b(?:has|have|had|takes|taking|took|on|under|with|developed|treated|reports?)\b[^,]*$"
 )
@@ -260,13 +264,13 @@ def _denied(part: str, start: int, end: int) -> bool:
             # "no relief, fever": a list of what is denied begins with something of its kind
             listed = not far or _of_a_list(piece[denials[0].start() :])
             gap = ",".join((piece[denials[-1].end() :], *pieces[len(pieces) - far :]))
-            return listed and _reaches(gap, behind)
+            return listed and _reaches(gap, part[start:end], behind)
         if _SAYS_SOMETHING.search(piece) or len(piece.split()) > 4:
             return False
     return False
 
 
-def _reaches(gap: str, behind: str) -> bool:
+def _reaches(gap: str, found: str, behind: str) -> bool:
     """Whether a denial reaches over what follows it: "no fever and abscess drained" denies the fever alone."""
     if _NO_FURTHER.search(gap):
         return False
@@ -275,7 +279,7 @@ def _reaches(gap: str, behind: str) -> bool:
         return True
     if part["and"] or part["sign"]:
         return bool(_BARE_LEAD.fullmatch(gap, part.end()) and _BARE_TAIL.match(behind))
-    return part[0] != "," or not _ASSERTS_BEHIND.match(behind)
+    return part[0] != "," or not (_ASSERTED.search(found) or _ASSERTS_BEHIND.match(behind))
 
 
 def _of_a_list(piece: str) -> bool:
@@ -310,8 +314,9 @@ def _of_another_medicine(topic: str, name: str, facts: CaseFacts) -> bool:
     if _NAME not in _elements(topic):
         return False
     listed = [fact for fact in facts.stated() if fact.element in (_NAME, "medicine_agent")]
-    names = [_plain(fact.provenance.as_written) for fact in listed]
-    return bool(names) and not any(name[:_SAME] in each for each in names)
+    names = [_ASPIRIN.sub("aspirin", _plain(fact.provenance.as_written)) for fact in listed]
+    same = re.compile(rf"\b{re.escape(_ASPIRIN.sub('aspirin', name)[:_SAME])}")
+    return bool(names) and not any(map(same.search, names))
 
 
 def _another_person(text: str, record: CaseRecord, facts: CaseFacts) -> str:

@@ -88,7 +88,9 @@ _PATTERNS: dict[str, tuple[tuple[str, str], ...]] = {
         ("bulge", r"bulg\w+"),
     ),
     "discography_concordance": (
-        ("none unfamiliar", r"(?:not|n't|never) reproduc\w+(?: (?:the|her|his|their))?(?: usual| familiar| typical| same)?(?: pain)?"),
+        ("none unfamiliar", r"(?:(?:usual|familiar|typical|same|concordant)(?: pain)? )?(?:not|\w+n't|never|no|without|fail\w* to|unable to)"
+            r" reproduc\w+(?: of)?(?: (?:the|her|his|their))?(?: usual| familiar| typical| same)?(?: pain)?"
+            r"|(?:no|without) (?:concordant|familiar|usual|typical)(?: pain)?"),
         ("unfamiliar", r"discordant\w*|(?:non-?|not )concordant\w*|unfamiliar|dissimilar|atypical"
             r"|(?:not|unlike|different (?:from|to)|nothing like) (?:the |her |his |their )?(?:usual|familiar|typical|same)(?: pain)?"),
         ("none", r"no pain|painless|pain-?free|without pain"),

@@ -15,6 +15,16 @@ from candidacy.rules.libraries import shipped
 from tests.rows import each_row
 
 TOLD = [
+    "blood culture: E. coli",
+    "treated for C. difficile in June",
+    "no fever or chills, CRP 84",
+    "no saddle numbness, strength 3/5",
+    "no new numbness, weakness getting worse",
+    "no fever, no chills, the culture grew two organisms",
+    "desirudin after the bypass",
+    "danaparoid at home",
+    "aorta 3.4 cm",
+    "roots of L5 look compressed",
     "has been wearing pads since Sunday",
     "wears pads for leakage",
     "viral load of 40,000 copies",
@@ -238,6 +248,14 @@ TOLD = [
     "Allergie auf Kontrastmittel",
 ]
 NOT_TOLD = [
+    "nerve roots not compressed",
+    "the thecal sac is not compressed",
+    "abdominal aorta 2.4 cm in diameter",
+    "the courier was not late",
+    "gloves never gave her a rash",
+    "no fever, chills, rigors, weight loss or night sweats",
+    "no infection, CRP 2",
+    "difficile to describe, she says",
     "no pads, no accidents, feels normally when wiping",
     "wears pads for cycling",
     "viral load is undetectable",
@@ -401,6 +419,8 @@ def test_a_danger_that_is_recorded_as_a_fact_is_not_told_again() -> None:
 
 @each_row(("note", "listed", "told"), [
     ("Apixaban was held.", "Apixaban 5 mg", False),
+    ("Takes ASA 100 mg.", "aspirin", False),
+    ("Takes ASA 100 mg.", "fluticasone nasal spray", True),
     ("Apixaban was changed to rivaroxaban.", "apixaban", True),
     ("On a blood thinner.", "apixaban", False),
     ("Factor V Leiden.", "apixaban", True),
