@@ -6,9 +6,9 @@ from typing import Any
 
 from candidacy.case.catalogue import catalogue
 from candidacy.derive.arithmetic import corners, plus, times
-from candidacy.derive.base import Inputs, derives
+from candidacy.derive.base import Inputs, Underivable, derives
 from candidacy.foundation.truth import Truth
-from candidacy.foundation.values import FALSE, Span
+from candidacy.foundation.values import FALSE, Span, Why
 
 _AT_LEAST_NOTHING = Span(0, inf)
 
@@ -26,7 +26,12 @@ def opioid_mme_per_day(inputs: Inputs) -> Span | None:
     entries = list(inputs.entries("medicines"))
     counts = [(entry, _is_opioid(entry)) for entry in entries]
     if inputs.options("opioid_use") == FALSE:
-        return Span(0, 0)  # one that is still taken would have made the answer a conflict
+        # one with a recent last dose makes the answer itself a conflict, one of long ago has ended
+        if any(counted is Truth.MET and not _last_dose_known(entry) for entry, counted in counts):
+            raise Underivable(
+                Why.CONFLICTING, "no opioid is said to be used, yet one is listed without its last dose"
+            )
+        return Span(0, 0)
     dose, complete = Span(0, 0), inputs.complete("medicines")
     for entry, counted in counts:
         if counted is Truth.NOT_MET:
@@ -54,6 +59,10 @@ def _is_opioid(entry: Inputs) -> Truth:
         return by_agent
     kind = entry.options("medicine_class")
     return Truth.UNKNOWN if kind is None else kind.one_of(frozenset(("opioid",)))
+
+
+def _last_dose_known(entry: Inputs) -> bool:
+    return any(entry.span(f"medicine_last_dose_{told}") is not None for told in ("date", "hours_ago"))
 
 
 def _equivalents(entry: Inputs) -> Span:

@@ -124,6 +124,18 @@ def test_an_opioid_denied_is_zero_also_beside_one_that_ended_long_ago() -> None:
         assert told(view.fact("opioid_mme_per_day", "patient")) == dose
 
 
+def test_an_opioid_listed_without_its_last_dose_contradicts_a_denial_however_old_the_list_is() -> None:
+    listed = opioid(
+        **{
+            name: {"value": opioid()[name], "date": "2026-06-01"}
+            for name in ("medicine_class", "medicine_agent")
+        }
+    )
+    case = case_of({"opioid_use": {"value": False, "date": "2026-05-01"}}, medicines=[listed])
+    view = as_the_rules_see(case.facts, AS_OF, load_rule_set("practice_baseline"))
+    assert view.fact("opioid_mme_per_day", "patient").why is Why.CONFLICTING
+
+
 @pytest.mark.parametrize(
     "change",
     [
