@@ -4,7 +4,7 @@ from collections.abc import Callable, Iterable
 
 from msgspec import Struct
 
-from candidacy.case.element import Danger, Element, Replaces
+from candidacy.case.element import Danger, Element, Near, Range, Replaces
 from candidacy.foundation.errors import Code
 from candidacy.rules.findings import Findings
 from candidacy.rules.relations import Relation
@@ -29,6 +29,8 @@ _KEPT = (
 )
 # What of an element contradicts other facts: a replacement may add to it.
 _ADDED_TO = ("not_below", "not_after", "unlike")
+# Limits beyond which a value is to be looked up: a replacement may set others, and leave none out.
+_LIMITS = ("likely", "near", "reported_within")
 
 
 Declare = Callable[[str, str, Replaces | None, tuple[str, str | None], Findings, tuple[str | int, ...]], None]
@@ -114,6 +116,10 @@ def check_replaced_element(
         if left:
             findings.add((*place, name), Code.CONTRADICTORY_RULES, "a contradiction that is found by this would pass",
                          found=f"without {', '.join(left)}", expected="what the shipped one says, and more")  # fmt: skip
+    for name in _LIMITS:
+        if _ends(getattr(former, name)) - _ends(getattr(own, name)):
+            findings.add((*place, name), Code.CONTRADICTORY_RULES, "a value that is to be looked up would pass",
+                         found="none", expected=f"{name}, with limits that may be others")  # fmt: skip
     for danger in former.danger:
         if not any(_covers(each, danger) for each in own.danger):
             findings.add((*place, "danger"), Code.CONTRADICTORY_RULES, "a danger would pass that the shipped one names",
@@ -122,6 +128,13 @@ def check_replaced_element(
     if own.codes != former.codes:
         findings.add((*place, "choices"), Code.CONTRADICTORY_RULES, "rules are built on these codes, so a replacement keeps them",
                      found=", ".join(own.codes), expected=", ".join(former.codes))  # fmt: skip
+
+
+def _ends(limit: Range | Near | int | None) -> set[str]:
+    """The ends at which a limit is set."""
+    if limit is None or isinstance(limit, int):
+        return set() if limit is None else {"only"}
+    return {name for name, end in limit if end is not None}
 
 
 def _covers(own: Danger, former: Danger) -> bool:

@@ -225,6 +225,8 @@ UNSOUND: dict[str, tuple[Edit, str, str]] = {
     "a replacing element without a danger": (lambda f: replaced_element(f, "fever", danger=[], no_danger="We see to it."), "E314", "without is True"),
     "a replacing element that may lie ahead": (lambda f: replaced_element(f, "lumbar_mri_date", past=False), "E314", "past"),
     "a replacing element that nothing contradicts": (lambda f: replaced_element(f, "field_strength", unlike=[]), "E314", "without imaging_modality"),
+    "a replacing element without the days around it": (lambda f: replaced_element(f, "planned_procedure_date", near={"before": 30}), "E314", "near"),
+    "a replacing element in which nothing is unlikely": (lambda f: replaced_element(f, "body_temperature", likely=None), "E314", "likely"),
     "a replacing relation that does not act": (lambda f: replaced_relation(f, "suicidal_thoughts"), "E314", "acts: true"),
     "a retired criterion in a set": (to(CRITERION, "status", "retired"), "E314", "retired"),
     "two cases of one name": (lambda f: f[CASES].append(dict(f[CASES][0])), "E105", "two cases have this name"),
