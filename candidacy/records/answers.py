@@ -196,10 +196,7 @@ class Answers(Session):
         StoreError
             E704 if there is no such entry, E705 if it is not what was kept.
         """
-        with self._writing("read") as turn:
-            found = answer_of(turn, seq)
-            turn.enter(reference=found.reference)
-        return found
+        return self._read_entry(seq, answer_of)
 
     def make_again(self, seq: int) -> MadeAgain:
         """Make a kept answer again from the kept record and the kept text of its rule set.

@@ -86,11 +86,7 @@ class Letters(Session):
         StoreError
             E704 if nothing is kept under that reference, E705 if one is not what was kept.
         """
-        with self._writing("read") as turn:
-            turn.work(reference)
-            found = letters_of(turn, reference)
-            turn.enter(reference=reference)
-        return found
+        return self._read_all(reference, letters_of)
 
     def kept_letter(self, seq: int) -> KeptLetter:
         """A letter as it was kept. This is entered as read.
@@ -100,10 +96,7 @@ class Letters(Session):
         StoreError
             E704 if there is no such entry, E705 if it is not what was kept.
         """
-        with self._writing("read") as turn:
-            found = _letter(turn, seq)
-            turn.enter(reference=found.reference)
-        return found
+        return self._read_entry(seq, _letter)
 
 
 def letters_of(turn: Turn, reference: str) -> tuple[KeptLetter, ...]:

@@ -102,11 +102,7 @@ class Reports(Session):
         StoreError
             E704 if nothing is kept under that reference, E705 if one is not what was kept.
         """
-        with self._writing("read") as turn:
-            turn.work(reference)
-            found = tuple(_report(turn, row.seq) for row in report_rows(turn, reference))
-            turn.enter(reference=reference)
-        return found
+        return self._read_all(reference, _reports)
 
     def kept_report(self, seq: int) -> KeptReport:
         """A report as it was kept. This is entered as read.
@@ -116,10 +112,7 @@ class Reports(Session):
         StoreError
             E704 if there is no such entry, E705 if it is not what was kept.
         """
-        with self._writing("read") as turn:
-            found = _report(turn, seq)
-            turn.enter(reference=found.reference)
-        return found
+        return self._read_entry(seq, _report)
 
 
 def report_rows(turn: Turn, reference: str) -> tuple[ReportRow, ...]:
@@ -131,3 +124,7 @@ def report_rows(turn: Turn, reference: str) -> tuple[ReportRow, ...]:
 def _report(turn: Turn, seq: int) -> KeptReport:
     entry, said = kept_entry(turn, seq, ReportKept)
     return KeptReport(seq, entry["reference"], entry["at"], entry["person"], said)
+
+
+def _reports(turn: Turn, reference: str) -> tuple[KeptReport, ...]:
+    return tuple(_report(turn, row.seq) for row in report_rows(turn, reference))

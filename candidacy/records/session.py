@@ -4,9 +4,9 @@ import contextlib
 import getpass
 import os
 import re
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Any, Protocol, TypeVar
 
 from msgspec import Struct
 from pydantic import ValidationError
@@ -22,6 +22,14 @@ from candidacy.records.trail import Clock, Entry, body_bytes, body_from, enter
 
 PERSON_VARIABLE = "CANDIDACY_PERSON"
 _Body = TypeVar("_Body", bound=Body)
+
+
+class _OfAReferral(Protocol):
+    @property
+    def reference(self) -> str: ...
+
+
+_Kept = TypeVar("_Kept", bound=_OfAReferral)
 
 
 def local_person() -> str:
@@ -146,6 +154,21 @@ class Session:
         with reading(self._engine, self.where) as connection:
             role_of(DatabaseRows(connection), self.person, needs, self.name)
             yield connection
+
+    def _read_entry(self, seq: int, read: Callable[[Turn, int], _Kept]) -> _Kept:
+        """An entry of a referral. This is entered as read."""
+        with self._writing("read") as turn:
+            found = read(turn, seq)
+            turn.enter(reference=found.reference)
+        return found
+
+    def _read_all(self, reference: str, read: Callable[[Turn, str], tuple[_Kept, ...]]) -> tuple[_Kept, ...]:
+        """The entries of a kind of a referral. This is entered as read."""
+        with self._writing("read") as turn:
+            turn.work(reference)
+            found = read(turn, reference)
+            turn.enter(reference=reference)
+        return found
 
 
 def role_of(rows: DatabaseRows, person: str, needs: Access, store: str) -> str:
