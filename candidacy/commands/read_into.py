@@ -92,22 +92,29 @@ def put_into(
     case_from_record(merged.record, str(into))
     made = rewritten(raw.decode("utf-8"), record, merged.record, str(into)).encode("utf-8")
     target = wish.out or into
-    if raw_content(into) != raw:
-        raise CaseError(
-            [Problem(Code.CONTRADICTION, "the record was changed while the report was read", str(into),
-                     next_step="run it again")]
-        )  # fmt: skip
+    _check_unchanged(into, raw)
     taken, left = (*merged.added, *merged.replaced), merged.kept
     kept = "" if wish.keep is None else _keep(wish.keep, record.id, key, arrived, taken, left)
     if wish.out is not None:
         write_whole(target, made, replace=wish.replace, inputs=wish.inputs)
     elif made != raw:
+        _check_unchanged(into, raw)  # a store may have let somebody wait
         write_whole(target, made, replace=True)
     click.echo(
         f"{target}: {len(merged.added)} facts added, {len(merged.replaced)} replaced, {len(left)} left as they were"
     )
     if kept:
         click.echo(kept, err=True)
+
+
+def _check_unchanged(into: Path, raw: bytes) -> None:
+    from candidacy.foundation.files import raw_content
+
+    if raw_content(into) != raw:
+        raise CaseError(
+            [Problem(Code.CONTRADICTION, "the record was changed while the report was read", str(into),
+                     next_step="run it again")]
+        )  # fmt: skip
 
 
 def _keep(

@@ -5,6 +5,7 @@ import os
 import subprocess
 import sys
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -12,7 +13,7 @@ import candidacy
 from candidacy.foundation.errors import StoreError
 from candidacy.foundation.shipped import demo_cases_folder
 from candidacy.records.demo import fill
-from candidacy.records.store import open_store
+from candidacy.records.store import Store, open_store
 
 ROOT = Path(candidacy.__file__).resolve().parents[1]
 
@@ -344,6 +345,27 @@ def test_a_report_is_kept_with_what_was_read_from_it_and_taken_over(line: Line, 
     assert "kept a report: imaging_report" in line.records("history", "arrived-1").out
     assert line.records("letter", 4).status == line.records("report", 2).status == 2
     assert line.records("verify").status == 0
+
+
+def test_a_record_that_changed_while_its_report_was_kept_is_not_overwritten(
+    line: Line, folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    line.records("open")
+    case, report = folder / "case.yaml", folder / "mri.txt"
+    case.write_text("schema_version: '1'\nid: arrived-1\n", encoding="utf-8")
+    report.write_text(REPORT, encoding="utf-8")
+    line.records("save", case)
+    other, keep = "schema_version: '1'\nid: arrived-1\ntitle: edited meanwhile\n", Store.keep_report
+
+    def slow(*given: Any, **named: Any) -> Any:
+        case.write_text(other, encoding="utf-8")
+        return keep(*given, **named)
+
+    monkeypatch.setattr(Store, "keep_report", slow)
+    done = line("read", report, "--into", case, "--keep")
+    assert done.status == 2
+    assert "the record was changed while the report was read" in done.err
+    assert case.read_text(encoding="utf-8") == other
 
 
 @pytest.mark.parametrize(
