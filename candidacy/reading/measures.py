@@ -31,7 +31,7 @@ _BOUNDS = {
     ">": grammar("measure_more"),
     "≥": grammar("measure_at_least"),
 }
-_CUES = grammar("grade_cue")
+_CUES = grammar("grade_cue") | {"modic"}
 _PAST = grammar("measure_past")
 _CHANGES = grammar("measure_change")
 _MOTION = frozenset(("translation", "angulation"))

@@ -318,20 +318,15 @@ def _is_operation(m: Mention, parts: Parts) -> bool:
     )
 
 
-def _of_another_part(parts: Parts, tokens: Tokens, at: int) -> bool:
-    """``L5-S1: pars intact``, ``ligaments thick at L3-4, normal at L4-5``: what is in order may be something else than the disc."""
-    cuts = [i for i, w in enumerate(parts.words) if w in _CLAUSE_ENDS]
-    high = min((i for i in cuts if i >= at), default=len(parts.words))
+def _of_another_part(parts: Parts, tokens: Tokens, low: int, high: int) -> bool:
+    """``L5-S1: pars intact``, ``normal ligaments at L4-5``: what is in order is something else than the disc."""
     levels = {i for g in tokens.groups for i in range(g.start, g.end)}
-    named = any(i not in levels and parts.words[i] in other_parts() for i in range(high))
-    return named or any(k.start < high for k in parts.known)
+    named = any(i not in levels and parts.words[i] in other_parts() for i in range(low, high))
+    return named or any(low <= k.start < high for k in parts.known)
 
 
-def _beside_unread(parts: Parts, tokens: Tokens, added: int, at: int) -> bool:
+def _beside_unread(parts: Parts, tokens: Tokens, added: int, low: int, high: int) -> bool:
     """``L4-5: motion normal``, ``normal on T1``: a word that no rule reads, in the clause, may be what is in order."""
-    cuts = [i for i, w in enumerate(parts.words) if w in _CLAUSE_ENDS]
-    low = max((i + 1 for i in cuts if i < at), default=0)
-    high = min((i for i in cuts if i >= at), default=len(parts.words))
     return any(
         low <= i < high and parts.words[i][0].isalpha() and not is_of_a_disc(parts.words[i])
         for i in weighty(parts, tokens.groups, added)
@@ -417,9 +412,14 @@ def _normal_levels(
         if (a.entry.kind == "normal" and not negated) or (a.entry.kind == "abnormality" and negated):
             if any(o.entry.kind not in _WHOLE_DISC and not o.entry.weak for o in parts.objs):
                 return
-            if _of_another_part(parts, tokens, a.start):
-                return
-            if _beside_unread(parts, tokens, added, a.start):
+            cuts = [i for i, w in enumerate(parts.words) if w in _CLAUSE_ENDS]
+            low = max((i + 1 for i in cuts if i < a.start), default=0)
+            high = min((i for i in cuts if i >= a.start), default=len(parts.words))
+            if _of_another_part(parts, tokens, low, high):
+                continue
+            # "ligaments thick at L3-4, normal at L4-5": the part named before may be meant
+            open_part = _of_another_part(parts, tokens, 0, low)
+            if open_part or _beside_unread(parts, tokens, added, low, high):
                 left_over.append(
                     Unplaced(tokens.span(0, len(parts.words)), clause_data()["reasons"]["strange"])
                 )

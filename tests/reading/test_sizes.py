@@ -16,6 +16,8 @@ SHOWN = [
     ("{d}: 5 × 8 mm protrusion.", SIZE, {"between": [5.0, 8.0]}),
     ("{d}: 5 x 8 x 12 mm protrusion.", SIZE, {"between": [5.0, 12.0]}),
     ("{d}: 2-3 mm protrusion.", SIZE, {"between": [2.0, 3.0]}),
+    ("{d}: Modic 1 - 5 mm protrusion.", SIZE, {"value": 5.0}),
+    ("{d}: Pfirrmann 4 - 5 mm protrusion.", SIZE, {"value": 5.0}),
     ("{d}: 2 to 3 mm protrusion.", SIZE, {"between": [2.0, 3.0]}),
     ("{d}: protrusion less than 5 mm.", SIZE, {"less_than": 5.0}),
     ("{d}: protrusion measuring less than 5 mm.", SIZE, {"less_than": 5.0}),
