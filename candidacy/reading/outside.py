@@ -48,6 +48,7 @@ class _Seen(NamedTuple):
     organ: str
 
 
+_LESS = grammar("measure_less")
 _CENTIMETRE = 10
 """Millimetres of it."""
 
@@ -151,16 +152,24 @@ def outside(parts: Parts, tokens: Tokens, sentence: Statement, number: int) -> l
             paired.add(said.start)
     for row in (r for r in found if r.row["group"] == "alone" and r.start not in paired):
         made.append(_Seen(_mention(row), row.row, [(row.start, row.end)], row.row["organ"]))
-    for organ in (o for o in organs if o.row.get("sized") and not made):
+    named = list(made)
+    for organ in (o for o in organs if o.row.get("sized")):
         end = next(
             (i for i in range(organ.end, len(words)) if words[i] in data.units or words[i] in _STOPS), None
         )
         if end is not None and words[end] in data.units and end - organ.end <= data.reach:
             m = Mention("outside", "present", organ.start, end + 1, "sized")
             m.status = POSSIBLE
-            row_of_size = {"id": "sized", "name": data.size, **_if_wide(organ, words, end)}
-            made.append(_Seen(m, row_of_size, [(m.start, m.end)], organ.row["name"]))
+            wide = _if_wide(organ, words, end)
+            row_of_size = {"id": "sized", "name": data.size, **wide}
+            if wide or not named:
+                made.append(_Seen(m, row_of_size, [(m.start, m.end)], organ.row["name"]))
+                break
     apply(parts, [each.mention for each in made])
+    if any(each.mention.status != ABSENT for each in named):
+        made = [
+            each for each in made if each in named or not named
+        ]  # "aorta dilated to 4 cm" is told already
     for each in made:
         _deny_within(parts, each.mention)
     for each in made:
@@ -275,6 +284,8 @@ def _if_wide(organ: _Row, words: Sequence[str], unit: int) -> dict[str, Any]:
     wide, number = organ.row.get("wide"), words[unit - 1].replace(",", ".")
     if not wide or not number.replace(".", "", 1).isdecimal():
         return {}
+    if not _LESS.isdisjoint(("_".join(words[unit - 3 : unit - 1]), words[unit - 2])):
+        return {}  # "less than 30 mm"
     millimetres = float(number) * (_CENTIMETRE if words[unit].startswith("c") else 1)
     return {"kind": wide["kind"], "doubt": True} if millimetres >= wide["from"] else {}
 
