@@ -51,7 +51,7 @@ def gainsaid(text: str, fact: NoteFact, rows: list[SentenceRead]) -> NoteFact:
                     note="a passage that was not read may tell of it",
                 )
             for p in row.parts:
-                if span.start <= p.start < span.end and fact.element in _of(p):
+                if span.start <= p.start < span.end and fact.element in _of(p, row.sentence.section):
                     if any(s.start <= p.start < s.end for s in fact.spans):
                         continue
                     return fact._replace(
@@ -61,13 +61,15 @@ def gainsaid(text: str, fact: NoteFact, rows: list[SentenceRead]) -> NoteFact:
     return fact
 
 
-def _of(part: Part) -> Collection[str]:
-    """Elements that a word may speak of: a complaint, an allergen, or how an allergy shows."""
+def _of(part: Part, section: str) -> Collection[str]:
+    """Elements that a word may speak of: a complaint, an allergen, or how an allergy shows in a list of allergies."""
     if (role := part.role("findings")) is not None:
         return tuple(role.value.get("stated") or role.value.get("denied") or ())
     if (role := part.role("allergens")) is not None:
         return tuple(role.value["says"])
-    return tuple(words().data["without_allergies"]) if part.role("reactions") else ()
+    return (
+        tuple(words().data["without_allergies"]) if section == "allergies" and part.role("reactions") else ()
+    )
 
 
 def _another_beside(fact: NoteFact, rows: list[SentenceRead]) -> bool:

@@ -216,8 +216,12 @@ def _stop(parts: list[Part]) -> str:
 
 def _dated_by_its_age(row: Segment) -> bool:
     """Say whether a statement tells how long ago the back pain began, or smoking was given up."""
-    began = row.has("onset") and row.has("back_pain")
-    return any(p.kind == "ago" for p in row.parts) and (began or any(map(is_former_smoker, row.parts)))
+    stopped = any(p.kind == "ago" for p in row.parts) and any(map(is_former_smoker, row.parts))
+    return stopped or _dates_the_pain(row)
+
+
+def _dates_the_pain(row: Segment) -> bool:
+    return any(p.kind == "ago" for p in row.parts) and row.has("onset") and row.has("back_pain")
 
 
 def _unknown_label(parts: list[Part]) -> str:
@@ -246,7 +250,8 @@ def _segments(row: SentenceRead, where: Where) -> None:
     if why:
         row.missed.append((row.sentence.span, why))
         return
-    earlier = next((str(r.value) for p in row.parts if (r := p.role("stops"))), "")
+    began = any(map(_dates_the_pain, cut))
+    earlier = next((str(r.value) for p in row.parts if began and (r := p.role("stops"))), "")
     found = read_findings(cut, where, known)
     carried = place = ""
     for n, segment in enumerate(cut):
@@ -260,13 +265,15 @@ def _segments(row: SentenceRead, where: Where) -> None:
         told = (
             found[n] if n in found else shaped(segment, where, carried if segment.by in (",", "and") else "")
         )
-        if earlier and not (is_person(list(segment.parts)) or _dated_by_its_age(segment)):
+        taken = told.entry is not None and told.entry[0] == "medicines"
+        today = taken or is_person(list(segment.parts)) or _dates_the_pain(segment)
+        if earlier and not today:
             told = Told(why=earlier)  # "back pain began 2 years ago with fever"
         if any(p.role("vague") for p in row.parts) and any(e == "pain_duration" for _, e, _, _ in told.said):
             told = _vague(told)
         if where.day and any(d > where.day[: len(d)] for d in _dates(told)):
             told = Told(why="a date after the letter's")
-        if told.said and _is_denied_behind(cut, n):
+        if (told.said or told.entry) and _is_denied_behind(cut, n):
             told = Told(why="a denial of what is not known to be denied so")
         if n not in found and (told.said or told.entry) and _is_alternative(cut, n):
             told = Told(why="one of several is meant")
@@ -291,9 +298,13 @@ def _taken_back(cut: list[Segment], n: int) -> int:
 
 
 def _is_denied_behind(cut: list[Segment], n: int) -> bool:
-    """``Penicillin denied today``: whatever stands behind the denial, it is one of what stands before it."""
-    behind = n + 1 < len(cut) and cut[n + 1].by == "" and cut[n + 1].parts[0].role("denied_behind")
-    return bool(behind) and cut[n].has("allergens")
+    """``Penicillin denied today``, ``naproxen 500 mg (not taking)``: a denial of what stands before it."""
+    if n + 1 == len(cut):
+        return False
+    behind = cut[n + 1]
+    if cut[n].parts[-1].text == "(":
+        return behind.has("deny", "deny_all") and not behind.has(*_WEIGH)
+    return bool(behind.by == "" and behind.parts[0].role("denied_behind") and cut[n].has("allergens"))
 
 
 def _place_of(segment: Segment, before: str) -> str:

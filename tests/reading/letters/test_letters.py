@@ -225,6 +225,7 @@ NOTHING = """
     He came with his wife Mrs Green. Mrs Green takes warfarin.
     Accompanied by Miss Green. Miss Green smokes.
     Allergies: penicillin denied today
+    Medications: naproxen 500 mg bd (not taking)
     Allergies: none recorded
     Low back pain. Bad shoulder. The pain is 8/10 at worst.
     Fever\\tNo\\tChills\\t
@@ -267,7 +268,9 @@ def test_nothing_is_asserted_of_what_is_not_understood(text: str) -> None:
         ("Smoking: current, 10 cigarettes per day", {"smoking_status": "current"}),
         ("He stopped smoking 3 years ago.", {"smoking_status": "former"}),
         ("43-year-old man, back pain began 2 years ago, no fever, weight 90 kg, on warfarin.",
-         {"age": 43.0, "sex": "male", "pain_duration": 2.0}),
+         {"age": 43.0, "sex": "male", "pain_duration": 2.0, "medicine_name": "warfarin", "medicine_agent": "warfarin"}),
+        ("He stopped smoking 10 years ago, no diabetes.", {"smoking_status": "former", "diabetes": "none"}),
+        ("NKDA. Swelling of the knee.", {"antibiotic_allergy": False, "local_anaesthetic_allergy": False}),
         ("Low back pain began 2 years ago with fever.", {"pain_duration": 2.0}),
         ("Wt 14 st, 3 months of back pain.", {"body_weight": 196.0, "pain_duration": 3.0}),
         ("Weight 14 st, 3 lb.", {"body_weight": 199.0}),
