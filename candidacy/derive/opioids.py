@@ -29,7 +29,8 @@ def opioid_mme_per_day(inputs: Inputs) -> Span | None:
         # one with a recent last dose makes the answer itself a conflict, one of long ago has ended
         if any(counted is Truth.MET and not _last_dose_known(entry) for entry, counted in counts):
             raise Underivable(
-                Why.CONFLICTING, "no opioid is said to be used, yet one is listed without its last dose"
+                Why.CONFLICTING,
+                "no opioid is said to be used, yet one is listed without the day of its last dose",
             )
         return Span(0, 0)
     dose, complete = Span(0, 0), inputs.complete("medicines")
@@ -62,7 +63,9 @@ def _is_opioid(entry: Inputs) -> Truth:
 
 
 def _last_dose_known(entry: Inputs) -> bool:
-    return any(entry.span(f"medicine_last_dose_{told}") is not None for told in ("date", "hours_ago"))
+    """Whether it is known to the day or hour: of another nobody can say on which side of a limit it lies."""
+    told = [entry.span(f"medicine_last_dose_{way}") for way in ("date", "hours_ago")]
+    return any(span is not None and span.low == span.high for span in told)
 
 
 def _equivalents(entry: Inputs) -> Span:
