@@ -46,6 +46,9 @@ _RELATIVE = re.compile(
     r"\b(?:mother|father|sister|brother|son|daughter|husband|wife|partner|parents?|aunt|uncle|cousin|friend|carer)\b"
 )
 _NEAR, _YEARS_BEFORE = 30, 5
+# What stands between two words of danger without denying them, as `danger_words.txt` writes it.
+_GAP = re.compile(r"<(?P<most>\d+)(?P<commas>,?)>")
+_NO_DENIAL = r"(?!\b(?:no(?! doubt)|not(?! only)|without(?! doubt)|never)\b)"
 # The element in words that a formula reads, and how many letters of a name are the same in the spellings of one medicine.
 _NAME, _SAME = "medicine_name", 6
 _ASPIRIN = re.compile(r"\b(?:asa|a[cz]et[iy]l ?sali[czk]\w*)\b")
@@ -208,8 +211,13 @@ def _topics() -> tuple[_Topic, ...]:
             name, rest = line.split(":", 1)
             elements, *words = rest.split(" | ") if " | " in rest else rest.split("| ")
             pattern = "|".join(each.strip() for each in words)
-            found.append(_Topic(name, frozenset(elements.split()), pattern))
+            found.append(_Topic(name, frozenset(elements.split()), _GAP.sub(_gap, pattern)))
     return tuple(found)
+
+
+def _gap(written: re.Match[str]) -> str:
+    within = "[^.;]" if written["commas"] else "[^.;,]"
+    return f"(?:{_NO_DENIAL}{within}){{0,{written['most']}}}"
 
 
 # a record is gathered again after each edit, with all of its other texts as they were

@@ -25,6 +25,8 @@ TOLD = [
     "danaparoid at home",
     "aorta 3.4 cm",
     "roots of L5 look compressed",
+    "compresses not only the S1 root",
+    "hands without doubt clumsy",
     "has been wearing pads since Sunday",
     "wears pads for leakage",
     "viral load of 40,000 copies",
