@@ -146,7 +146,12 @@ def _covers(own: Danger, former: Danger) -> bool:
 def check_replaced_relation(
     own: Relation, former: Relation, findings: Findings, place: tuple[str | int, ...]
 ) -> None:
-    """A sign of danger that outranks a denial still does where a relation is replaced."""
-    if former.acts and not own.acts:
+    """A sign of danger that outranks a denial still does where a relation is replaced, and is told by the same details."""
+    if not former.acts:
+        return
+    if left := sorted(former.details - own.details):
+        findings.add((*place, "implied"), Code.CONTRADICTORY_RULES, "a sign of danger would not be told any more by what tells it",
+                     found=f"without {', '.join(left)}", expected="every detail of the shipped one, and more")  # fmt: skip
+    if not own.acts:
         findings.add((*place, "acts"), Code.CONTRADICTORY_RULES, "a sign of danger would not outrank a denial any more",
                      found="without acts", expected="acts: true")  # fmt: skip

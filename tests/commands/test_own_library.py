@@ -132,10 +132,10 @@ def replaced_element(files: dict[str, Any], name: str, **changed: Any) -> None:
     files["elements/theirs.yaml"] = {"group": shelf.group_of(name), "elements": [element]}
 
 
-def replaced_relation(files: dict[str, Any], name: str) -> None:
-    """The library replaces a shipped relation by one that does not act."""
+def replaced_relation(files: dict[str, Any], name: str, **changed: Any) -> None:
+    """The library replaces a shipped relation, of which this is changed."""
     relation = shipped().relations()[name].model_dump(mode="json", exclude_unset=True, by_alias=True)
-    relation |= {"acts": False, "replaces": {"reason": REASON}}
+    relation |= changed | {"replaces": {"reason": REASON}}
     files["relations/theirs.yaml"] = {
         "id": "theirs",
         "version": "0.1.0",
@@ -149,6 +149,7 @@ SOUND: dict[str, Edit] = {
         files, "field_strength", likely={"low": 0.05, "high": 3},
         danger=[{"op": "at_least", "value": 11, "why": "No such scanner is near.", "source": "our_protocol", "tag": "local"}]),
     "a replacing element with another limit of its danger": lambda files: replaced_element(files, "body_temperature", likely={"low": 35, "high": 40}),
+    "a replacing relation in words of ones own": lambda files: replaced_relation(files, "suicidal_thoughts", because="Ours."),
     "as it is": lambda files: None,
     "a criterion that declares what it replaces": lambda files: replaced_criterion(files, {"version": BMI, "reason": REASON}),
     "notes beside the rules": also("README.md", "Notes."),
@@ -227,7 +228,9 @@ UNSOUND: dict[str, tuple[Edit, str, str]] = {
     "a replacing element that nothing contradicts": (lambda f: replaced_element(f, "field_strength", unlike=[]), "E314", "without imaging_modality"),
     "a replacing element without the days around it": (lambda f: replaced_element(f, "planned_procedure_date", near={"before": 30}), "E314", "near"),
     "a replacing element in which nothing is unlikely": (lambda f: replaced_element(f, "body_temperature", likely=None), "E314", "likely"),
-    "a replacing relation that does not act": (lambda f: replaced_relation(f, "suicidal_thoughts"), "E314", "acts: true"),
+    "a replacing relation that does not act": (lambda f: replaced_relation(f, "suicidal_thoughts", acts=False), "E314", "acts: true"),
+    "a replacing relation that is told by less": (lambda f: replaced_relation(f, "suicidal_thoughts", implied=[], parameters={}), "E314", "without phq9_item9"),
+    "a replacing relation without its parameter": (lambda f: replaced_relation(f, "suicidal_thoughts", parameters={}), "E304", "parameter"),
     "a retired criterion in a set": (to(CRITERION, "status", "retired"), "E314", "retired"),
     "two cases of one name": (lambda f: f[CASES].append(dict(f[CASES][0])), "E105", "two cases have this name"),
     "a list with what nothing is called": (own_setting("risk_class_raised_by", value=["old_aeg"]), "E208", "old_age"),
