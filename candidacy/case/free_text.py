@@ -131,7 +131,7 @@ _ASSERTS_BEHIND = re.compile(
     r"[^,]*?\b(?:has|had|have|having|is|was|were|are|drained|treated|now|since|yesterday|today)\b"
 )
 # Words that are no bare item of a list: a value that was measured, or what something does.
-_ASSERTED = re.compile(r"\d|\b(?:is|are|was|were|has|had|getting|became|grew|grows)\b")
+_ASSERTED = re.compile(r"\d|\b(?:is|are|was|were|has|had|feels?|getting|became|gone|grew|grows)\b")
 _ASSERTS_BEFORE = re.compile(
     r"\b(?:has|have|had|takes|taking|took|on|under|with|developed|treated|reports?)\b[^,]*$"
 )

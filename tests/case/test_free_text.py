@@ -26,6 +26,9 @@ TOLD = [
     "aorta 3.4 cm",
     "roots of L5 look compressed",
     "compresses not only the S1 root",
+    "the saddle area is numb",
+    "her buttocks have gone dead",
+    "denies incontinence, the perineum feels numb",
     "hands without doubt clumsy",
     "has been wearing pads since Sunday",
     "wears pads for leakage",
@@ -251,6 +254,8 @@ TOLD = [
 ]
 NOT_TOLD = [
     "nerve roots not compressed",
+    "saddle area not numb",
+    "no incontinence, saddle numbness or weakness",
     "the thecal sac is not compressed",
     "abdominal aorta 2.4 cm in diameter",
     "the courier was not late",
