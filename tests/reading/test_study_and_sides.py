@@ -406,3 +406,9 @@ def test_a_root_displaced_and_not_compressed_is_a_conflict_but_not_where_the_sid
     assert [c.kind for c in reading.contradictions] == ["neural_compression"]
     reading = read_text("L5-S1: compressing the left S1 root but not compressing the right S1 root.")
     assert not reading.contradictions
+
+
+def test_a_side_behind_a_comma_is_not_of_the_root_before_it() -> None:
+    reading = read_text("L5-S1: right S1 root compressed, left not compressed.")
+    assert [f.sides for f in reading.findings if f.status == "present"] == [("right",)]
+    assert [reading.words_missed(a) for a in reading.unread] == ["left"]
