@@ -137,6 +137,13 @@ def test_what_a_column_is_called_is_heard_whatever_was_read_before() -> None:
     assert [o.organ for o in read_text(table).outside] == ["kidney", "kidney"]
 
 
+def test_no_enlarged_is_a_denial_and_no_enlargement_of_leaves_what_it_is_said_of() -> None:
+    reading = read_text("L4-5: bulge. No enlarged lymph nodes or aneurysm. No enlarged kidney.")
+    assert (reading.outside, reading.red_flags) == ((), ())
+    for words in ("No enlargement of the L4-5 extrusion.", "No enlargement L4-5 extrusion."):
+        assert [(f.value, f.status) for f in read_text(words).findings] == [("extrusion", "present")]
+
+
 @each_row(
     ("sentence", "flags"),
     [
