@@ -16,7 +16,6 @@ _ON = (["on", "the"], ["to", "the"], ["on"])
 _VERBS = frozenset(("is", "lies", "was"))
 _LEAD = _VERBS | {"at", "in", "of", "<disc>", "level", "disc", "on", "the"}
 _BEHIND_SIDE = grammar("behind_side")
-_ROOT = "neural_compression"
 _SET_OFF: tuple[list[str], ...] = ([], ["on", "the"], ["to", "the"], [","], ["("])
 """Between a finding and a side behind it."""
 _COMPARED = ([">"], ["<"], ["="])
@@ -40,9 +39,7 @@ def describe(m: Mention, parts: Parts) -> None:
     for a in parts.attributes:
         told = a.entry.kind == "side" and _is_told(parts.words[m.end : a.start])
         behind = a.start >= m.end and not told
-        if behind and (
-            m.kind == "displacement" or (m.kind == _ROOT and parts.words[m.end : a.start] == [","])
-        ):
+        if behind and (m.kind == "displacement" or parts.words[m.end : a.start] == [","]):
             told = _behind_its_size(a, m, parts)
             if not told:
                 continue

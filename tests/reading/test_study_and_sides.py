@@ -412,3 +412,19 @@ def test_a_side_behind_a_comma_is_not_of_the_root_before_it() -> None:
     reading = read_text("L5-S1: right S1 root compressed, left not compressed.")
     assert [f.sides for f in reading.findings if f.status == "present"] == [("right",)]
     assert [reading.words_missed(a) for a in reading.unread] == ["left"]
+
+
+@each_row(
+    ("words", "kind", "sides"),
+    [
+        ("recess stenosis, left not narrowed", "recess_stenosis", ()),
+        ("fissure, left paracentral protrusion", "annular_fissure", ()),
+        ("fissure, left", "annular_fissure", ("left",)),
+        ("moderate foraminal stenosis, left", "foraminal_stenosis", ("left",)),
+    ],
+)
+def test_a_side_behind_a_comma_is_that_of_what_it_closes(
+    words: str, kind: str, sides: tuple[str, ...]
+) -> None:
+    findings = read_text(f"L4-5: {words}.").findings
+    assert [f.sides for f in findings if f.kind == kind] == [sides]
