@@ -74,6 +74,7 @@ OPEN = (
     "product_residue_allergy_present", "severe_mental_illness_not_controlled", "psychosis_present",
     "substance_misuse_interval", "interval_since_intradiscal_procedure", "recent_infection_cleared",
 )  # fmt: skip
+PASSES_DISC = ("wait_after_anaesthetic_test",)
 OPEN_DISC = ("facet_arthropathy_severe", "anaesthetic_relief_adequate")
 # columns in which what one fact says of another shows, or that a fact bears no day
 TOUCHED = (
@@ -196,6 +197,7 @@ DISC_SQL = {
     "fused_or_replaced_disc": 'CASE WHEN NOT "{l} prior_surgery_at_level" THEN true END',
     "earlier_infection_of_disc": "CASE WHEN NOT spinal_infection_history THEN true END",
     "discography_positive": "CASE WHEN discography_levels = '[]' THEN true WHEN discography_levels = '{l}' THEN false END",
+    **dict.fromkeys(PASSES_DISC, "true"),
     **dict.fromkeys(OPEN_DISC, "NULL::BOOLEAN"),
     **dict.fromkeys(NOT_TESTED_DISC, "CASE WHEN discography_levels = '[]' THEN true END"),
 }
@@ -494,6 +496,7 @@ def pandas_outcomes(t: Any) -> Any:
             "discography_positive": only(
                 is_("discography_levels", "[]", level), is_("discography_levels", "[]")
             ),
+            **dict.fromkeys(PASSES_DISC, always),
             **dict.fromkeys(OPEN_DISC, nothing),
             **dict.fromkeys(NOT_TESTED_DISC, untested),
         }

@@ -98,6 +98,10 @@ def tellings_at(shelf: "ElementColumns", name: str, place: int, subject: str, ag
         if (name, age) not in kept:
             kept[name, age] = _by_lookup(shelf, name, age)
         return kept[name, age].get((place, subject), Told(sql.FALSE, codes, False))
+    if isinstance(when, Elapsed) and not shelf.fact(when.since, subject):
+        return Told(
+            sql.FALSE, codes, False
+        )  # a time that nothing begins; what ends it may be dear to work out
     met = sql.is_met(shelf.truth(when, subject))
     if each.present_for is not None and met != sql.FALSE:
         days = float(str(relation.parameters[each.present_for.parameter].value))
