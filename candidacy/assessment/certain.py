@@ -33,7 +33,7 @@ Certainly = Callable[[View, str], tuple[Fact, ...] | None]
 def certainly(node: Node) -> Certainly:
     """A test that a condition is met, which gives the facts that make it so."""
     match node:
-        case Compare(age=None) if node.op != "known":
+        case Compare(age=None, leans=None) if node.op != "known":
             return _compared(node)
         case AllOf(of=tuple() as parts):
             return _every([certainly(part) for part in parts])

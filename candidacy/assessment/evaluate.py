@@ -87,14 +87,14 @@ class _Compared:
     """A test of one element of one subject."""
 
     __slots__ = (
-        "_age", "_compare", "_element", "_limits", "_met_stands", "_of_patient", "_op", "_parameters", "_presence",
-        "_unit",
+        "_age", "_compare", "_element", "_leans", "_limits", "_met_stands", "_of_patient", "_op", "_parameters",
+        "_presence", "_unit",
     )  # fmt: skip
 
     def __init__(self, node: Compare) -> None:
         element = catalogue()[node.element]
         self._element, self._op, self._age = node.element, node.op, node.age
-        self._met_stands = node.met_stands
+        self._met_stands, self._leans = node.met_stands, node.leans
         self._limits, self._parameters = node.limits, node.parameters
         self._unit = element.unit or ""
         self._presence = node.op == "known"
@@ -113,6 +113,7 @@ class _Compared:
             truth = self._compare(value)
             if truth is _UNKNOWN:
                 why = Why.TOO_IMPRECISE
+                truth = _UNKNOWN if self._leans is None else self._leans
         if self._age is not None and value is not None:
             recent, age = view.recent(fact, *self._age)
             if recent is not _MET and not (self._met_stands and truth is _MET):
@@ -217,12 +218,12 @@ class _Completeness:
 class _TimePassed:
     """Calendar time between two dates, either perhaps partial."""
 
-    __slots__ = ("_compare", "_limits", "_op", "_parameters", "_since", "_unit", "_until")
+    __slots__ = ("_compare", "_leans", "_limits", "_op", "_parameters", "_since", "_unit", "_until")
 
     def __init__(self, node: Elapsed) -> None:
         self._since, self._until, self._unit, self._op = node.since, node.until, node.unit, node.op
         self._limits, self._parameters = node.limits, node.parameters
-        self._compare = comparison_of_numbers(node.op, self._limits)
+        self._compare, self._leans = comparison_of_numbers(node.op, self._limits), node.leans
 
     def read(self, view: View, subject: str) -> Trace:
         since = view.fact(self._since, subject)
@@ -241,9 +242,12 @@ class _TimePassed:
         passed = elapsed(start, end, self._unit)
         truth = self._compare(passed)
         why = Why.TOO_IMPRECISE if truth is Truth.UNKNOWN else None
-        if until is None and start.low > view.today.high and truth is Truth.MET:
+        ahead = until is None and start.low > view.today.high
+        if ahead and truth is Truth.MET:
             # what has not happened yet is not recent
             truth, why = Truth.UNKNOWN, Why.AFTER_AS_OF
+        elif why is not None and self._leans is not None and not ahead:
+            truth = self._leans
         return Trace("elapsed", truth, subject, parts, self._since, self._op, self._limits, self._parameters,
                      self._unit, since, why, None, passed)  # fmt: skip
 

@@ -28,6 +28,7 @@ from candidacy.rules.tree import (
     Node,
     elements_of,
     for_disc,
+    imprecise_reads,
     names_this_disc,
     walk,
 )
@@ -44,6 +45,7 @@ class _Ready:
     sources: frozenset[str] | None
     limits: Span | None
     present_for: float | None
+    imprecise: frozenset[str]
     holds: Certainly | None = None
 
     def _compiled(self) -> Certainly:
@@ -61,6 +63,8 @@ class _Ready:
 
     def tell(self, view: View, subject: str) -> Telling | None:
         """What it says of a case, or ``None`` where its condition is not certainly met."""
+        if self.imprecise and not any(_imprecise(view, name, subject) for name in self.imprecise):
+            return None  # what leans does so only where something is imprecise
         details = (self.holds or self._compiled())(view, subject)
         if details is None:
             return None
@@ -84,10 +88,7 @@ class Relations:
         sources = _Sources(self.by_element)
         self.watched = _watched(self.by_element, sources)
         self._ready = {
-            name: [
-                _ready(each, when, relation, sources)
-                for each, when in zip(relation.implied, relation.conditions, strict=True)
-            ]
+            name: [_ready(each, when, relation, sources) for each, when in relation.told]
             for name, relation in self.by_element.items()
         }
         self._sources = {
@@ -132,10 +133,12 @@ class Relations:
         recorded = view.recorded_near(subject)
         if not self.told(element, recorded):
             return []
-        found = []
+        found: list[Telling] = []
         for ready in self._ready[element]:
             if settled is not None and settled in ready.allows:
                 continue
+            if ready.imprecise and any(telling.codes == ready.allows for telling in found):
+                continue  # it is told for certain already
             if ready.sources is None or not ready.sources.isdisjoint(recorded):
                 telling = ready.tell(view, subject)
                 if telling is not None:
@@ -167,6 +170,15 @@ def conflicts(view: View, relations: Relations) -> tuple[Fact, ...]:
 def told_apart(fact: Fact) -> bool:
     """Whether a fact is unknown because its own tellings conflict, and not because a source says so."""
     return fact.value is None and fact.why is Why.CONFLICTING and bool(fact.derived_from)
+
+
+def _imprecise(view: View, name: str, subject: str) -> bool:
+    """Whether the record states a date or number of a subject, or of any entry of a list, that is not exact."""
+    scope = catalogue()[name].scope
+    stated = (
+        view.as_written(name, each) for each in (subjects_of(view, scope) if scope != "disc" else (subject,))
+    )
+    return any(fact is not None and isinstance(fact.value, Span) and not fact.value.exact for fact in stated)
 
 
 def subjects_of(view: View, scope: str) -> Sequence[str]:
@@ -311,6 +323,7 @@ def _ready(implication: Implication, when: Node, relation: Relation, sources: _S
         if limits is None
         else Span(-inf if limits.low is None else limits.low, inf if limits.high is None else limits.high),
         None if stays is None else float(str(relation.parameters[stays.parameter].value)),
+        imprecise_reads(when),
     )
 
 

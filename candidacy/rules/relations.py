@@ -15,7 +15,7 @@ from candidacy.case.element import Replaces, Rows, Strict, Text
 from candidacy.foundation.json_shape import absent, both, filled, is_one_of, one_of, present
 from candidacy.rules.cited import Parameter
 from candidacy.rules.conditions import Condition, ParameterRef, Scalar
-from candidacy.rules.tree import Node, elements_of, lower
+from candidacy.rules.tree import Node, elements_of, leaning, lower
 from candidacy.rules.vocabulary import Identifier, Version
 
 
@@ -50,6 +50,9 @@ class Implication(Strict):
     present_for: ParameterRef | None = None
     """Days for which a dated detail speaks about the present: an older one implies nothing, an undated one is
     taken as present."""
+    perhaps: bool = False
+    """Whether a summary that says otherwise is also contradicted where the condition stays open only because a date or a
+    number is imprecise. Nothing is worked out from that."""
 
     @model_validator(mode="after")
     def _one_kind(self) -> "Implication":
@@ -95,6 +98,16 @@ class Relation(Strict):
         return tuple(
             lower(each.when, self.parameters, place=("implied", number, "when"))
             for number, each in enumerate(self.implied)
+        )
+
+    @cached_property
+    def told(self) -> tuple[tuple[Implication, Node], ...]:
+        """Each implication with its tree, and behind them what those say that an imprecise date or number leaves open."""
+        certain = tuple(zip(self.implied, self.conditions, strict=True))
+        return certain + tuple(
+            (each.model_copy(update={"says": f"perhaps {each.says}", "infer": False}), leaning(when))
+            for each, when in certain
+            if each.perhaps
         )
 
     @cached_property

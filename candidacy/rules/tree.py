@@ -35,6 +35,7 @@ from typing import Any, NamedTuple, Protocol
 
 from candidacy.case.element import LISTS
 from candidacy.foundation.changed_copy import replace
+from candidacy.foundation.truth import Truth
 from candidacy.rules.conditions import (
     Condition,
     CountDiscs,
@@ -48,6 +49,7 @@ from candidacy.rules.conditions import (
 
 Path = tuple[str | int, ...]
 DISCS = "discs"
+_ORDERED = ("at_least", "at_most", "more_than", "less_than", "between")
 # Stands among the operands of a relation for the disc that it is read for.
 THIS_DISC = "this_disc"
 # Stands for the day of the assessment where a date element is expected.
@@ -104,21 +106,23 @@ class _Limited(_Placed):
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Compare(_Limited):
     """A test of one element. A value older than ``age`` is unknown to it; where ``met_stands``, only one that does not meet it:
-    a sign of danger acts however old it is, and its denial ages.
+    a sign of danger acts however old it is, and its denial ages. ``leans`` is how a number too imprecise to tell counts.
     """
 
     element: str
     age: Age | None = None
     met_stands: bool = False
+    leans: Truth | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Elapsed(_Limited):
-    """A test of the time between two dates."""
+    """A test of the time between two dates; ``leans`` is how dates too imprecise to tell count, unless they lie ahead."""
 
     since: str
     until: str
     unit: str
+    leans: Truth | None = None
 
     @property
     def dates(self) -> tuple[str, ...]:
@@ -329,6 +333,38 @@ def _put(operand: Limit, level: str) -> Limit:
     if isinstance(value, tuple):
         return operand._replace(value=tuple(level if each == THIS_DISC else each for each in value))
     return operand._replace(value=level) if value == THIS_DISC else operand
+
+
+def leaning(node: Node, to: Truth = Truth.MET) -> Node:
+    """A condition in which dates and numbers too imprecise to tell count for it: what holds then may hold."""
+    match node:
+        case Elapsed():
+            return replace(node, leans=to)
+        case Compare():
+            return replace(node, leans=to) if node.op in _ORDERED else node
+        case NoneOf(of=of):
+            other = Truth.NOT_MET if to is Truth.MET else Truth.MET
+            return replace(node, of=tuple(leaning(part, other) for part in of))
+        case AllOf(of=of) | AnyOf(of=of):
+            if isinstance(of, Each):
+                return replace(node, of=replace(of, that=leaning(of.that, to)))
+            return replace(node, of=tuple(leaning(part, to) for part in of))
+        case Complete() | CountOf():
+            return node
+
+
+def imprecise_reads(root: Node) -> frozenset[str]:
+    """Elements of which an imprecise value may bring a condition to hold that leans."""
+    found: set[str] = set()
+    for node in walk(root):
+        match node:
+            case Compare(leans=Truth()):
+                found.add(node.element)
+            case Elapsed(leans=Truth()):
+                found |= set(node.dates)
+            case _:
+                pass
+    return frozenset(found)
 
 
 def names_this_disc(root: Node) -> bool:

@@ -175,6 +175,15 @@ HELD = [
     ({"patient.leg_to_back_pain_ratio": form(120, unit="%")}, "leg_to_back_pain_ratio"),
     # nearly as long as she has lived
     ({"patient.pain_duration": told(500, unit="month")}, "pain_duration"),
+    # dates and times too rough to tell on which side of a limit they lie
+    ({"patient.antibiotic_course_end_date": {"value": "2026-11"}}, "recent_infection"),
+    ({"patient.antibiotic_course_end_date": {"between": ["2026-11-24", "2026-11-28"]}}, "active_infection"),
+    ({"patient.infection_resolved_date": {"value": "2026-10"}}, "recent_infection"),
+    ({"patient.recent_systemic_steroid": {"value": False}, "patient.systemic_steroid_last_date": {"value": "2026"}}, "recent_systemic_steroid"),
+    ({"medicines.entries": [{"medicine_class": {"value": "antibiotic"}, "medicine_last_dose_date": {"value": "2026-11"}}]}, "antibiotic_treatment"),
+    ({"medicines.entries": [{"medicine_class": {"value": "antibiotic"}, "medicine_last_dose_hours_ago": {"less_than": 900, "unit": "hour"}}]}, "antibiotic_treatment"),
+    ({"medicines.entries": [{"medicine_agent": {"value": "methotrexate"}, "medicine_last_dose_date": {"value": "2025"}}]}, "immune_suppression"),
+    ({"medicines.entries": [{"medicine_agent": {"value": "clopidogrel"}, "medicine_last_dose_date": {"not_before": "2026-09-20"}}]}, "antithrombotic_use"),
     # lists that name a disc of a sixth lumbar vertebra
     ({"injections.entries": [BLOCK | {"injection_levels": {"value": ["L6-S1"]}}]}, "injection_levels"),
     ({"patient.discography_levels": {"value": ["L3-L4", "L4-L5", "L5-S1", "L6-S1"], "source": "disco"}}, "discography_levels"),
@@ -246,6 +255,10 @@ PASS = [
     {"injections.entries": [HIP | {"injection_kind": {"value": "selective_nerve_root"}, "injection_relief": {"value": 30, "unit": "%"}}]},
     {"injections.entries": [HIP | {"injection_kind": {"value": "selective_nerve_root"}, "injection_date": {"value": "2020-05-04"}}]},
     {"medicines.entries": [{"medicine_name": {"value": "evolocumab"}, "medicine_class": {"value": "other"}}]},
+    # rough, and yet long enough ago
+    {"patient.antibiotic_course_end_date": {"value": "2026-10"}, "patient.infection_resolved_date": {"value": "2026-09"}},
+    {"patient.recent_systemic_steroid": {"value": False}, "patient.systemic_steroid_last_date": {"value": "2025"}},
+    {"medicines.entries": [{"medicine_class": {"value": "antibiotic"}, "medicine_last_dose_date": {"value": "2026-10"}}]},
 ]  # fmt: skip
 
 

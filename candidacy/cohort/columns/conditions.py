@@ -140,6 +140,8 @@ class _Reader:
             own = self._shelf.own(node.element, subject, age)
             in_doubt = sql.all_of((sql.any_of((own.unknowable, own.doubted)), sql.negate(truth)))
             truth = sql.chosen([(in_doubt, sql.UNKNOWN)], truth)
+        if node.leans is not None:
+            truth = compare.leaning(truth, node.leans, sql.negate(_unknown(columns)))
         return Answer(truth, wanted=_wants(node.element, subject, columns))
 
     def _truth(
@@ -228,7 +230,7 @@ class _Reader:
     def _elapsed(self, node: Elapsed, subject: str) -> Answer:
         since = self._shelf.fact(node.since, subject)
         until = self._shelf.fact(node.until, subject) if node.until != AS_OF else None
-        truth = elapsed_test(since, until, node.unit, node.op, node.limits, self._shelf.as_of)
+        truth = elapsed_test(since, until, node.unit, node.op, node.limits, self._shelf.as_of, node.leans)
         wants = _wants(node.since, subject, since)
         parts = [Answer(sql.UNKNOWN, wanted=_where(wants, _unknown(since)))]
         ends = [since]

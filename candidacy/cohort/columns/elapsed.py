@@ -11,6 +11,7 @@ from candidacy.cohort.columns import element_tests as compare
 from candidacy.cohort.columns.fact_columns import FactColumn, Numbers
 from candidacy.cohort.engines import sqltext as sql
 from candidacy.foundation.errors import EngineError
+from candidacy.foundation.truth import Truth
 from candidacy.foundation.values import point
 from candidacy.rules.operators import compare_numbers, elapsed
 
@@ -24,15 +25,21 @@ def elapsed_test(
     op: str,
     limits: Sequence[float],
     as_of: date,
+    leans: Truth | None = None,
 ) -> str:
-    """Compare the time from one date to another, or to the as-of date."""
+    """Compare the time from one date to another, or to the as-of date; dates too imprecise to tell count as they lean."""
     if not since or until == ():
         return sql.UNKNOWN
     if until is None:
-        return _chosen(since, lambda each: _to_day(each, unit, op, limits, as_of))
-    if unit in ("day", "week"):
-        return _chosen(since, lambda a: _chosen(until, lambda b: _days(a, b, unit, op, limits)))
-    return _chosen(since, lambda a: _chosen(until, lambda b: _months(a, b, unit, op, limits)))
+        return _chosen(since, lambda each: _to_day(each, unit, op, limits, as_of, leans))
+    between = _days if unit in ("day", "week") else _months
+
+    def passed(start: Numbers, end: Numbers) -> str:
+        truth = between(start, end, unit, op, limits)
+        known = f"{start.low} IS NOT NULL AND {end.low} IS NOT NULL"
+        return truth if leans is None else compare.leaning(truth, leans, known)
+
+    return _chosen(since, lambda a: _chosen(until, lambda b: passed(a, b)))
 
 
 def _chosen(columns: tuple[FactColumn, ...], test: Callable[[Numbers], str]) -> str:
@@ -54,7 +61,9 @@ def _first_day(holds: Callable[[int], bool], first: int, last: int) -> int:
     return low
 
 
-def _to_day(cells: Numbers, unit: str, op: str, limits: Sequence[float], as_of: date) -> str:
+def _to_day(
+    cells: Numbers, unit: str, op: str, limits: Sequence[float], as_of: date, leans: Truth | None
+) -> str:
     today = point(as_of.toordinal())
 
     def passed(day: int) -> float:
@@ -71,6 +80,8 @@ def _to_day(cells: Numbers, unit: str, op: str, limits: Sequence[float], as_of: 
         return sql.negate(_before(cells, from_))
 
     truth = compare_numbers(op, limits, compare.primitives(at_least, at_most))
+    if leans is not None:
+        truth = compare.leaning(truth, leans, f"{low} <= {int(today.low)}")
     # what has not happened yet is not recent
     return f"CASE WHEN {truth} AND {low} > {int(today.low)} THEN NULL ELSE {truth} END"
 

@@ -9,6 +9,7 @@ from candidacy.case.element import Element
 from candidacy.cohort.columns.fact_columns import Code, CodeList, Falling, Flag, Mask, Numbers, mask_of
 from candidacy.cohort.engines import sqltext as sql
 from candidacy.derive.arithmetic import tidy
+from candidacy.foundation.truth import Truth
 from candidacy.foundation.values import Span
 from candidacy.rules.operators import (
     MOST_GRADES,
@@ -224,6 +225,12 @@ def tally_test(certain: str, possible: str, op: str, limits: Sequence[Any]) -> s
             lambda n: settled(f"{possible} <= {sql.number(n)}", f"{certain} > {sql.number(n)}"),
         ),
     )
+
+
+def leaning(truth: str, leans: Truth, known: str) -> str:
+    """A test of known values that counts as it leans where they are too imprecise to tell."""
+    told = sql.TRUE if leans is Truth.MET else sql.FALSE
+    return f"CASE WHEN ({truth}) IS NULL AND {known} THEN {told} ELSE {truth} END"
 
 
 def span_test(span: Span, op: str, limits: Sequence[Any]) -> str:

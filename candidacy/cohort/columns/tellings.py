@@ -79,7 +79,7 @@ def tellings(shelf: "ElementColumns", name: str, subject: str, age: Age | None) 
     relation = shelf.rule_set.relations.get(name)
     # where the table holds nothing that could tell it, as in a case that does
     may = relation is not None and relations_of(shelf.rule_set).told(name, shelf.frame.recorded)
-    places = range(len(relation.implied)) if relation is not None and may else ()
+    places = range(len(relation.told)) if relation is not None and may else ()
     found += [tellings_at(shelf, name, place, subject, age) for place in places]
     return [
         replace(told, met=shelf.define(told.met), recent=shelf.define(told.recent))
@@ -91,7 +91,8 @@ def tellings(shelf: "ElementColumns", name: str, subject: str, age: Age | None) 
 def tellings_at(shelf: "ElementColumns", name: str, place: int, subject: str, age: Age | None = None) -> Told:
     """What one implication of an element may say."""
     relation, element = shelf.rule_set.relations[name], catalogue()[name]
-    each, when = relation.implied[place], for_disc(relation.conditions[place], subject)
+    each, when = relation.told[place]
+    when = for_disc(when, subject)
     codes = mask_of(codes_of(element), each.codes) if each.value is not None else 0
     if lists_of(when):
         kept = shelf.list_tellings
@@ -133,7 +134,7 @@ def _by_lookup(shelf: "ElementColumns", name: str, age: Age | None) -> dict[tupl
     of_patient = catalogue()[name].scope == "patient"
     asked = [
         (place, subject)
-        for place, when in enumerate(relation.conditions)
+        for place, (_, when) in enumerate(relation.told)
         if set(lists_of(when)) & set(shelf.frame.lists)
         for subject in (("patient",) if of_patient else shelf.frame.counted_levels)
     ]
@@ -160,7 +161,7 @@ def _by_lookup(shelf: "ElementColumns", name: str, age: Age | None) -> dict[tupl
     made = {}
     for number, n in enumerate(kept):
         place, subject = asked[n]
-        each = relation.implied[place]
+        each, _ = relation.told[place]
         codes = mask_of(codes_of(catalogue()[name]), each.codes) if each.value is not None else 0
         infer, limits = each.infer and codes != 0, relations.limits(name, place)
         made[place, subject] = Told(
