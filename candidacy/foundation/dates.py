@@ -3,6 +3,7 @@
 import calendar
 import re
 from datetime import date, timedelta
+from functools import lru_cache
 
 from candidacy.foundation.values import Span
 
@@ -68,7 +69,8 @@ def whole_months(earlier: date, later: date) -> int:
     if later < earlier:
         return -whole_months(later, earlier)
     months = (later.year - earlier.year) * 12 + later.month - earlier.month
-    return months - (_month_after(earlier, months) > later)
+    short = earlier.day > later.day and later.day < calendar.monthrange(later.year, later.month)[1]
+    return months - short
 
 
 def _month_after(start: date, months: int) -> date:
@@ -102,9 +104,13 @@ def days_between(earlier: Span, later: Span) -> Span:
 
 def months_between(earlier: Span, later: Span) -> Span:
     """Completed calendar months from one (perhaps partial) date to another."""
-    shortest = whole_months(date.fromordinal(int(earlier.high)), date.fromordinal(int(later.low)))
-    longest = whole_months(date.fromordinal(int(earlier.low)), date.fromordinal(int(later.high)))
-    return Span(shortest, longest)
+    return Span(_months(earlier.high, later.low), _months(earlier.low, later.high))
+
+
+@lru_cache(maxsize=4096)
+def _months(earlier: float, later: float) -> int:
+    """The same between two days; one pair is asked about again and again, as of a birth and today."""
+    return whole_months(date.fromordinal(int(earlier)), date.fromordinal(int(later)))
 
 
 def years_between(earlier: Span, later: Span) -> Span:

@@ -102,7 +102,7 @@ class FactsTable:
             found.setdefault(subject, set()).add(element)
         return {subject: frozenset(names) for subject, names in found.items()}
 
-    @property
+    @cached_property
     def counted_levels(self) -> tuple[str, ...]:
         """Discs that a count may range over."""
         return tuple(level for level in LEVELS if level in STANDARD_LEVELS or level in self.levels)

@@ -190,12 +190,13 @@ def look_up(
         return frame.rows.look_up(rule_set, as_of, answer, where)
     sources: list[Source] = []
     while True:
-        keys = [key for source in sources for key in keys_of(frame, source)]
+        keys, readers = _readers_of(frame, sources)
         drawn = _draw(frame, keys, where)
         answers: list[Any] = []
         fresh: set[Source] = set()
         for number, combination in enumerate(drawn):
-            view = _view(frame, rule_set, as_of, _inputs(frame, sources, combination))
+            inputs = {each.source: each.read(combination[each.cells]) for each in readers}
+            view = _view(frame, rule_set, as_of, inputs)
             answers.append(answer(view))
             fresh |= view.seen.keys() - set(sources)
             if fresh and number >= 200:
@@ -231,23 +232,34 @@ def undated(column: FactColumn) -> FactColumn:
     return replace(column, day="")
 
 
-def _inputs(frame: FactsTable, sources: list[Source], combination: tuple[Any, ...]) -> dict[Source, Any]:
-    found: dict[Source, Any] = {}
-    place = 0
+class _Reader(Struct, frozen=True):
+    """Where a source stands in a combination, and what its cells there say."""
+
+    source: Source
+    cells: slice
+    read: Callable[[tuple[Any, ...]], Any]
+
+
+def _readers_of(frame: FactsTable, sources: list[Source]) -> tuple[list[str], list[_Reader]]:
+    """The SQL of the cells of some sources, and how each is read from them; made once for many combinations."""
+    keys: list[str] = []
+    readers = []
     for source in sources:
-        count = len(keys_of(frame, source))
-        values = combination[place : place + count]
-        place += count
-        kind, name, subject = source
-        if kind == "fact":
-            found[source] = undated(frame.facts[name, subject]).decode(values)
-        elif kind == "day":
-            found[source] = values[0]
-        elif kind == "list":
-            found[source] = read_list(name, values[0], bool(values[1]))
-        else:
-            found[source] = bool(values[0])
-    return found
+        own = keys_of(frame, source)
+        readers.append(_Reader(source, slice(len(keys), len(keys) + len(own)), _read_of(frame, source)))
+        keys += own
+    return keys, readers
+
+
+def _read_of(frame: FactsTable, source: Source) -> Callable[[tuple[Any, ...]], Any]:
+    kind, name, subject = source
+    if kind == "fact":
+        return undated(frame.facts[name, subject]).decode
+    if kind == "day":
+        return lambda cells: cells[0]
+    if kind == "list":
+        return lambda cells: read_list(name, cells[0], bool(cells[1]))
+    return lambda cells: bool(cells[0])
 
 
 def write_list(group: FactList) -> str:
