@@ -28,6 +28,7 @@ from candidacy.reading.symbols import Row, row_of
 from candidacy.reading.times import other_times
 from candidacy.reading.two_values import (
     EVERYWHERE,
+    beside_a_sign,
     goes_on_today,
     graded_and_denied,
     graded_for_today,
@@ -80,10 +81,11 @@ _RULES = (
     _Rule(turned_into_unread, "t", _WHOLE),
     _Rule(goes_on_today, "t", _WHOLE),
     _Rule(has_become, "t", _WHOLE),
+    _Rule(beside_a_sign, "sign", _OWN),
 )
 
 
-_BEHIND_A_GRADE = (lists_more_grades, turned_into_unread, has_become)
+_BEHIND_A_GRADE = (lists_more_grades, turned_into_unread, has_become, beside_a_sign)
 
 
 def withdraw(

@@ -281,13 +281,12 @@ def not_covered(heard: Heard, findings: Sequence[Finding], data: LedgerWords) ->
     out = set()
     for i in left:
         word = words[i]
-        if word[0].isdigit() and not _is_grade(words, i):
-            if not _has_unit(words, i) and not _is_value(parts, i):
+        if not (_is_grade(words, i) or _is_bare_grade(words, i)):
+            if word[0].isdigit():
+                if not _has_unit(words, i) and not _is_value(parts, i):
+                    continue
+            elif not word[0].isalpha() or len(word) < 2:
                 continue
-        elif not _is_grade(words, i) and (
-            not word[0].isalpha() or (len(word) < 2 and not _is_bare_grade(words, i))
-        ):
-            continue
         found = tokens.found[i]
         answer = word in GRADES or word in scales or word in _YES or _is_grade(words, i)
         answer |= word[0].isdigit() and _UNITS.isdisjoint(words[i + 1 : i + 2])  # "Pfirrmann 4/5, 3 mm bulge"
@@ -323,16 +322,17 @@ def _is_value(parts: Parts, at: int) -> bool:
 
 
 def _is_grade(words: Sequence[str], at: int) -> bool:
-    """``type 2``, ``grade C``: a grade right behind its cue; one that no finding holds was not read."""
-    return at > 0 and words[at - 1] in _CUES and (words[at].isdigit() or words[at] in _LETTERS)
+    """``type 2``, ``grade C``, ``Modic 1``: a grade right behind its cue or scale; one that no finding holds was not read."""
+    if at == 0 or not (words[at].isdigit() or words[at] in _LETTERS):
+        return False
+    return words[at - 1] in _CUES or (words[at].isdigit() and words[at - 1] in lexicon().scales)
 
 
 def _is_bare_grade(words: Sequence[str], at: int) -> bool:
-    """``Modic: L4-5 I``: a numeral of one letter right behind a level, with no word behind it."""
+    """``Modic: L4-5 I``, ``Modic L4-5 1, L5-S1 2``: a numeral right behind a level, with no word behind it."""
     behind = words[at + 1 : at + 2]
-    return (
-        words[at] in GRADES and words[at - 1 : at] == ["<disc>"] and not (behind and behind[0][0].isalpha())
-    )
+    graded = words[at] in GRADES or (len(words[at]) == 1 and not lexicon().scales.isdisjoint(words[:at]))
+    return graded and words[at - 1 : at] == ["<disc>"] and not (behind and behind[0][0].isalpha())
 
 
 def weighty(parts: Parts, groups: Sequence[Group], added: int, also: Collection[str] = ()) -> list[int]:

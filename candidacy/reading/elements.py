@@ -259,9 +259,15 @@ def _choice(
     values, order = rule["values"], rule["order"]
     options: list[list[str]] = [values[str(f.value)] for f in said if str(f.value) in values]
     doubts = {v for f in doubted for v in values.get(str(f.value), ())}
+    mixed = _made_of(rule["made_of"], options) if "made_of" in rule else None
+    if mixed is not None:
+        return _of(mixed, order) if mixed else dict(_UNCERTAIN)
     if options:
         ranks = [(order.index(o[0]), -len(o), at) for at, o in enumerate(options)]
         top = options[max(ranks)[2]]
+        named = {o[0] for o in options if len(o) == 1}
+        if len(named) > 1 and not rule.get("ordered"):
+            return _of(named, order)  # a slip forwards and one backwards: neither is more than the other
         exact = [o[0] for o in options if len(o) == 1 and o[0] in top]
         chosen = {max(exact, key=order.index)} if exact and len(top) > 1 else set(top)
         more = {v for v in doubts if order.index(v) > max(map(order.index, chosen))}
@@ -275,6 +281,16 @@ def _choice(
     clear = any(f.value in ("none", "absent") for f in denied)
     rest = order[:1] if clear else [v for v in order if v not in refused]
     return _of(rest, order) if rest else None
+
+
+def _made_of(parts: dict[str, list[str]], options: Sequence[Sequence[str]]) -> list[str] | None:
+    """Give the codes that hold all that different statements name; nothing where they name the same."""
+    told = [{tuple(parts[code]) for code in each} for each in options]
+    exact = {some for each in told if len(each) == 1 for some in each}
+    if len(exact) < 2:
+        return None
+    held = {part for some in exact for part in some}
+    return [code for code, some in parts.items() if set(some) == held]
 
 
 def _yes_no(

@@ -59,11 +59,23 @@ def after(words: list[str], at: int, reach: int = 4) -> tuple[list[int], int]:
     for k in range(at, min(at + reach, len(words))):
         values, end = values_at(words, k)
         if values:
-            following = words[end] if end < len(words) else ""
-            return ([], k) if following in _UNITS else (values, end)
+            kept = _without_a_size(words, k, values, end)
+            if kept and len(kept) < len(values):
+                end = k + 1
+            return (kept, end) if kept else ([], k)
         if words[k] not in _SKIP:
             break
     return [], at
+
+
+def _without_a_size(words: list[str], at: int, values: list[int], end: int) -> list[int]:
+    """``grade I - 4 mm``: the number before a unit is a size. Of ``grade 1 - 2 mm`` nobody can tell whether it has a grade."""
+    behind = words[end : end + 2]
+    if behind and behind[0] in _UNITS:
+        return values[:1] if len(values) > 1 and words[at] in _ARABIC and words[end - 1].isdecimal() else []
+    if len(behind) > 1 and behind[1] in _UNITS and behind[0].isdecimal() and words[end - 1].isdecimal():
+        return []  # "grade 1-2 mm", of which the dash is no word
+    return values
 
 
 def _of_a_measure(words: list[str], start: int, end: int) -> bool:
@@ -80,6 +92,7 @@ def before(words: list[str], at: int, reach: int = 5) -> tuple[list[int], int]:
     for k in range(at - 1, max(at - reach - 1, -1), -1):
         if words[k] in _CUES:
             values, end = values_at(words, k + 1)
+            values = _without_a_size(words, k + 1, values, end)
             return (values, k) if values and end <= at else ([], at)
         if words[k] in (",", ";", ".", "with", "<disc>"):
             break
@@ -98,6 +111,8 @@ def add_grades(parts: Parts, mentions: list[Mention], lex: Lexicon) -> list[tupl
         if grade is None:
             continue
         values, where = before(words, m.start)
+        if any(where < e < m.start for _, e in used):
+            values = []  # "Modic type 1 and Modic type 2"
         if values == [0] and grade.kind != "modic_type":
             continue  # "grade 0 listhesis": no slip at all, and a zero beside a finding is told elsewhere
         if values:
@@ -108,7 +123,7 @@ def add_grades(parts: Parts, mentions: list[Mention], lex: Lexicon) -> list[tupl
             if grade.kind == "meyerding_grade" and values and _of_a_measure(words, m.end, end):
                 continue
             if not values:
-                values, end = _behind_place(words, m.end)
+                values, end = _behind_place(words, m.end, not lex.scales.isdisjoint(words[m.start : m.end]))
             if values == [0] and grade.kind != "modic_type":
                 continue
             if values:
@@ -151,8 +166,8 @@ def _again_at_a_level(
     mentions.sort(key=lambda x: (x.start, x.end))
 
 
-def _behind_place(words: list[str], at: int) -> tuple[list[int], int]:
-    """Read the grade behind the level: ``retrolisthesis of L5 on S1, grade 1``."""
+def _behind_place(words: list[str], at: int, named: bool) -> tuple[list[int], int]:
+    """Read the grade behind the level: ``retrolisthesis of L5 on S1, grade 1``; without its cue only where the scale is ``named``."""
     for k in range(at, min(at + 9, len(words))):
         if words[k] in _CUES:
             values, end = values_at(words, k + 1)
@@ -160,6 +175,10 @@ def _behind_place(words: list[str], at: int) -> tuple[list[int], int]:
         if words[k] == ":" and k > at:
             values, end = values_at(words, k + 1)  # "Modic L4-5: 0"
             if values and words[end : end + 1] in ([], [";"]):
+                return values, end
+        if words[k] == "<disc>" and named:
+            values, end = values_at(words, k + 1)  # "Modic L4-5 1"
+            if values and words[end : end + 1] in ([], [";"], [")"]):
                 return values, end
         if words[k] not in _PLACE_WORDS:
             break

@@ -291,7 +291,8 @@ def _places(found: list[re.Match[str]], words: list[str]) -> list[tuple[int, Pla
             and _BARE.fullmatch(word)
         ):
             place = read_bare(word)
-            if place.discs and _listed(words[:at], places[-1][0] + 1):
+            graded = at == places[-1][0] + 1 and "modic" in words[:at]  # "Modic L4-5 1-2": a type
+            if place.discs and not graded and _listed(words[:at], places[-1][0] + 1):
                 words[at] = "<disc>"
                 places.append((at, place))
     return places

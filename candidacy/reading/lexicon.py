@@ -208,6 +208,7 @@ class Lexicon:
         self.grade_first = frozenset(self.grade_names)
         self.grade_kinds = frozenset(self.grade_of)
         self.grade_words = self.grade_first | {"grade"}
+        self.scales = self.grade_first | {"modic"}  # words before a grade that say of which scale it is
         self.grade_values = frozenset(
             v.lower() for g in self.grades.values() for v in g.values if len(v) > 1 and not v.isdigit()
         )

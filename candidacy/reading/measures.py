@@ -105,7 +105,11 @@ def written(text: str, tokens: Tokens) -> list[Written]:
         first = m.start()
         at = next((i for i, t in enumerate(tokens.found) if t.start() >= first), 0)
         graded = bool(m["b"]) and bool(at) and tokens.words[at - 1] in (_CUES | lexicon().grade_first)
-        if graded and not m["c"]:  # "grade 4 - 3 mm bulge"
+        if graded and lexicon().scales.isdisjoint(tokens.words):
+            graded = (
+                False  # "grade 1 - 2 mm slip": the first number may be a grade or the lower end of a size
+            )
+        if graded and not m["c"]:  # "Pfirrmann 4 - 3 mm bulge"
             first, values = m.start("b"), values[1:]
             at = next((i for i, t in enumerate(tokens.found) if t.start() >= first), 0)
         stop = next((i for i, t in enumerate(tokens.found) if t.start() >= m.end()), len(tokens.found))

@@ -6,7 +6,7 @@ from itertools import pairwise
 from candidacy.reading.checklist import Form
 from candidacy.reading.clause_data import clause_data
 from candidacy.reading.clauses import Unread, withdraw
-from candidacy.reading.coverage import Heard, weighty
+from candidacy.reading.coverage import Heard
 from candidacy.reading.directions import NEXT
 from candidacy.reading.distribute import cut_short, distribute, in_a_row
 from candidacy.reading.emit import emit, emit_size
@@ -27,16 +27,15 @@ from candidacy.reading.model import ABSENT, BODY, POSSIBLE, PRESENT, Span, State
 from candidacy.reading.outside import findings_of, not_of_the_spine, outside
 from candidacy.reading.place import Context, assign
 from candidacy.reading.scope import apply
-from candidacy.reading.strangers import beside_unknown, is_of_a_disc, other_parts
+from candidacy.reading.strangers import beside_unknown, other_parts
 from candidacy.reading.table import drop_bare, labelled
 from candidacy.reading.taken_back import takes_back
 from candidacy.reading.unsaid import unsaid
+from candidacy.reading.whole_disc import WHOLE, may_be_of_what_stands_before, of_a_part
 
 _OF_OPENINGS = grammar("of_openings")
 _OTHER_THINGS = frozenset(("other", "vertebral_height", "cord", "cauda"))
 """Things of which normality or change is no finding of a disc."""
-_WHOLE_DISC = frozenset(("disc", "contour"))
-"""Things that, called normal, leave the disc without displacement; its height or signal alone does not."""
 _NOT_TODAY = frozenset(("history", "comparison", "technique"))
 """Sections that say nothing of this study's images."""
 _ANOTHER_STUDY = ("comparison", "history")
@@ -49,6 +48,11 @@ _SPOKEN_OF, _SURGERY_DONE = grammar("surgery_spoken_of"), grammar("surgery_done"
 _DEPARTMENTS = grammar("departments")
 _SOMEWHERE = "operated_here"
 """Surgery of which the words do not say that it was of the spine."""
+_SURGERY_ITSELF = frozenset(("surgery", "operation", "operated", "change"))
+_OF_SURGERY = frozenset(
+    ("change", "appearance", "at", "in", "of", "on", "here", "or", "and", "is", "seen", "<disc>")
+)
+"""Behind "postoperative": with one of these, or nothing, it is the operation that is denied."""
 _ELSEWHERE = frozenset((*NEXT, "beyond", "which"))
 """Places that tell of a disc by where it lies."""
 _LUMBAR = frozenset(LUMBAR)
@@ -145,7 +149,7 @@ def _take(
     if added:
         drop_bare(parts, mentions, added)
     broken = out.label.broken or out.label.of_bone(sentence)
-    _normal_levels(parts, mentions, tokens, added, ctx, sentence, broken, out.left_over)
+    _normal_levels(parts, mentions, tokens, ctx, sentence, broken, out.heard.get(number - 1), out.left_over)
     groups = assign(sentence, parts, tokens.groups, mentions, ctx)
     listed = distribute(text, tokens, parts, groups, mentions, lex)
     if listed:
@@ -161,6 +165,7 @@ def _take(
     lost = [] if listed else withdraw(parts, groups, tokens.groups, mentions)
     if mentions and not listed and sentence.section not in _NOT_TODAY:
         lost += beside_unknown(parts, tokens, added, mentions)
+        lost += of_a_part(parts, tokens, added, mentions)
     mixed = [] if listed else in_a_row(parts, groups, mentions, lex)
     if mixed:
         mentions[:] = [m for m in mentions if m not in mixed]
@@ -222,8 +227,13 @@ def _take(
 
 
 def _of_a_part(parts: Parts, mentions: Sequence[Mention]) -> None:
-    """``No surgical lesion``: behind a word that picks some of them out, other lesions are not denied."""
+    """``No surgical lesion``: behind a word that picks some of them out, other lesions are not denied.
+
+    ``No postoperative collection`` denies the collection, and not that there was an operation.
+    """
     for m in mentions:
+        if m.rule == _SOMEWHERE and m.status == ABSENT and _names_no_surgery(parts.words, m.end):
+            m.status = POSSIBLE
         if m.rule != _LESION or m.status != ABSENT:
             continue
         low = max((x.end for x in m.mods if x.entry.kind == "negation" and x.end <= m.start), default=m.start)
@@ -232,6 +242,16 @@ def _of_a_part(parts: Parts, mentions: Sequence[Mention]) -> None:
             at -= 1
         if not _ANY_LESION.issuperset(parts.words[at : m.start]):
             m.rule = f"{_LESION}_in_part"
+
+
+def _names_no_surgery(words: Sequence[str], end: int) -> bool:
+    behind = words[end : end + 1]
+    return (
+        words[end - 1] not in _SURGERY_ITSELF
+        and bool(behind)
+        and behind[0].isalpha()
+        and behind[0] not in _OF_SURGERY
+    )
 
 
 def _left_open(parts: Parts, mentions: Sequence[Mention]) -> None:
@@ -325,14 +345,6 @@ def _of_another_part(parts: Parts, tokens: Tokens, low: int, high: int) -> bool:
     return named or any(low <= k.start < high for k in parts.known)
 
 
-def _beside_unread(parts: Parts, tokens: Tokens, added: int, low: int, high: int) -> bool:
-    """``L4-5: motion normal``, ``normal on T1``: a word that no rule reads, in the clause, may be what is in order."""
-    return any(
-        low <= i < high and parts.words[i][0].isalpha() and not is_of_a_disc(parts.words[i])
-        for i in weighty(parts, tokens.groups, added)
-    )
-
-
 def _of_others(parts: Parts, tokens: Tokens, number: int, out: Gathered) -> bool:
     """``Fissures at L3-4 and L4-5. None at L5-S1.``, ``None elsewhere.``: what stands before is not taken back."""
     named = {d for g in tokens.groups for d in g.discs}
@@ -386,10 +398,10 @@ def _normal_levels(
     parts: Parts,
     mentions: list[Mention],
     tokens: Tokens,
-    added: int,
     ctx: Context,
     sentence: Statement,
     broken: bool,
+    before: Heard | None,
     left_over: list[Unplaced],
 ) -> None:
     """A disc called normal, or free of abnormality, by its name has no displacement.
@@ -410,7 +422,7 @@ def _normal_levels(
             continue
         negated = [m for m in parts.mods if m.entry.kind == "negation" and m.end <= a.start]
         if (a.entry.kind == "normal" and not negated) or (a.entry.kind == "abnormality" and negated):
-            if any(o.entry.kind not in _WHOLE_DISC and not o.entry.weak for o in parts.objs):
+            if any(o.entry.kind not in WHOLE and not o.entry.weak for o in parts.objs):
                 return
             cuts = [i for i, w in enumerate(parts.words) if w in _CLAUSE_ENDS]
             low = max((i + 1 for i in cuts if i < a.start), default=0)
@@ -418,8 +430,9 @@ def _normal_levels(
             if _of_another_part(parts, tokens, low, high):
                 continue
             # "ligaments thick at L3-4, normal at L4-5": the part named before may be meant
-            open_part = _of_another_part(parts, tokens, 0, low)
-            if open_part or _beside_unread(parts, tokens, added, low, high):
+            if _of_another_part(parts, tokens, 0, low) or may_be_of_what_stands_before(
+                sentence, parts, tokens, before
+            ):
                 left_over.append(
                     Unplaced(tokens.span(0, len(parts.words)), clause_data()["reasons"]["strange"])
                 )

@@ -59,6 +59,7 @@ class _Words(NamedTuple):
     sorts: frozenset[str]
     parted: frozenset[str]
     some: frozenset[str]
+    aged: frozenset[str]
     rest: frozenset[str]
     letters: frozenset[str]
 
@@ -91,11 +92,6 @@ def other_parts() -> frozenset[str]:
     rows = rows_of("vocabulary")
     named = rows["anatomy"].split()
     return frozenset((*named, *map(lexicon().spell, named))) - frozenset(rows["of_a_disc"].split())
-
-
-def is_of_a_disc(word: str) -> bool:
-    """Say whether a word of the anatomy stands for a disc or its place as a whole, or only says where."""
-    return word in rows_of("vocabulary")["of_a_disc"].split()
 
 
 def beside_unknown(parts: Parts, tokens: Tokens, added: int, mentions: list[Mention]) -> list[Unread]:
@@ -286,11 +282,15 @@ def _leads(words: Sequence[str], at: int, m: Mention) -> bool:
 
 
 def _narrowed(parts: Parts, tokens: Tokens, added: int, mentions: Sequence[Mention]) -> list[Mention]:
-    """``No pathological fracture``: a denial of an unknown sort of a thing denies no other sort of it."""
-    denied = [m for m in mentions if m.status == ABSENT and m.mods]
+    """``No pathological fracture``, ``no large protrusion``: a denial of one sort of a thing denies no other sort of it.
+
+    Of what lasts (a fracture) the denial of a recent one is weighed elsewhere.
+    """
+    denied = [m for m in mentions if m.mods and (m.status == ABSENT or m.value in _IN_ORDER)]
     if not denied:
         return []
     at_ease = _at_ease()
+    aged = [i for i, found in enumerate(tokens.found) if i >= added and found[0].lower() in _words().aged]
     odd = [
         i
         for i in weighty(parts, tokens.groups, added)
@@ -301,15 +301,25 @@ def _narrowed(parts: Parts, tokens: Tokens, added: int, mentions: Sequence[Menti
         m
         for m in denied
         if any(
-            x.end <= i < m.start and x.entry.kind == "negation" and not _another_between(parts, i, m.start)
+            x.start <= i < _thing(m, aged)
+            and x.entry.kind == "negation"
+            and not _another_between(parts, i, m, mentions)
             for x in m.mods
-            for i in odd
+            for i in (odd if m.kind in LASTING else (*odd, *aged))
         )
     ]
 
 
-def _another_between(parts: Parts, low: int, high: int) -> bool:
-    return any(w in (",", "or", "and") for w in parts.words[low:high])
+def _thing(m: Mention, aged: Sequence[int]) -> int:
+    """Give the first word of the finding that says what it is: in ``acute pathology`` that is the second."""
+    return next((i for i in range(m.start, m.end) if i not in aged), m.start)
+
+
+def _another_between(parts: Parts, low: int, m: Mention, mentions: Sequence[Mention]) -> bool:
+    """Say whether a word stands before another thing of a list: ``no acute fracture or protrusion``, but ``no large bulge or protrusion``."""
+    if all(w not in (",", "or", "and") for w in parts.words[low : m.start]):
+        return False
+    return not any(x.kind == m.kind and low < x.end <= m.start for x in mentions)
 
 
 def _of_another_one(parts: Parts, mentions: Sequence[Mention]) -> list[Mention]:

@@ -19,6 +19,11 @@ EVERYWHERE = frozenset(("throughout", "everywhere", "elsewhere", "otherwise", "g
 _GRADES_AGAIN = re.compile(r"[1-5](?:[-–/][1-5])?")
 _ARROWS = frozenset((">", "→", "⇒", "➔", "➜"))
 _DASHES = frozenset(("-", "--", "–", "—", "=", "=="))
+_COMPARES = _ARROWS | {"<"}
+_CUES = grammar("grade_cue")
+_SIGNS = _COMPARES | _DASHES | _CUES
+_OF_TWO_DEGREES = _GRADED | {"displacement"}
+_UNITS = grammar("unit")
 _ROMAN = frozenset(map(str.lower, ROMAN[1:]))
 _JOINS = ([","], ["and"], ["&"], ["but"])
 _BEHIND_GRADE = frozenset((",", ";", ".", "and", "&", "at", "in", "from", "for", "<disc>", "change"))
@@ -80,13 +85,36 @@ def becomes(words: Sequence[str], at: int) -> bool:
     """Say whether an arrow to another value stands at a token: ``Pfirrmann 3 -> 4``."""
     signs = words[at : at + 2]
     arrow = signs[:1] and (signs[0] in _ARROWS or (signs[0] in _DASHES and signs[1:] == [">"]))
-    behind = words[at + (2 if signs[:1] and signs[0] in _DASHES else 1) :][:1]
+    at += 2 if signs[:1] and signs[0] in _DASHES else 1
+    at += "".join(words[at : at + 1]) in _CUES  # "type 2 > type 1"
+    behind = words[at : at + 1]
     return bool(arrow) and bool(behind) and (behind[0][0].isdigit() or behind[0] in _ROMAN)
 
 
 def has_become(m: Mention, mentions: Sequence[Mention], parts: Parts) -> bool:
     """A grade with an arrow to another behind it: which of the two is today's is not asserted."""
     return m.kind in _GRADED and becomes(parts.words, m.end)
+
+
+def beside_a_sign(m: Mention, mentions: Sequence[Mention], parts: Parts) -> bool:
+    """``Modic 2 > Modic 1``, ``bulge > protrusion``: more of one than of the other, or the one turned into the other."""
+    if m.status != PRESENT or m.kind not in _OF_TWO_DEGREES or _COMPARES.isdisjoint(parts.words):
+        return False
+    if m.kind in _GRADED and parts.words[m.end : m.end + 1] == ["<"]:
+        behind = parts.words[m.end + 1 : m.end + 3]
+        if behind and _GRADES_AGAIN.fullmatch(behind[0]) and not _UNITS.intersection(behind[1:]):
+            return True
+    return any(
+        x.kind == m.kind
+        and x.value != m.value
+        and set(x.discs) & set(m.discs)
+        and _only_signs(parts.words[min(x.end, m.end) : max(x.start, m.start)])
+        for x in mentions
+    )
+
+
+def _only_signs(words: Sequence[str]) -> bool:
+    return not _COMPARES.isdisjoint(words) and _SIGNS.issuperset(words)
 
 
 def graded_for_today(m: Mention, parts: Parts) -> bool:
