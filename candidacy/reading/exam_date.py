@@ -8,6 +8,7 @@ from functools import cache
 from typing import Any, NamedTuple
 
 from candidacy.reading.data_files import rows_of
+from candidacy.reading.day_order import order_said
 from candidacy.reading.model import ExamDate, Question, Reading, Span, Statement
 from candidacy.reading.phrases import any_of
 
@@ -107,6 +108,7 @@ def is_title_of(text: str, span: Span, day: ExamDate) -> bool:
 
 
 def _written(text: str, words: _Words) -> Iterator[_Written]:
+    said = order_said(text)
     for m in words.day.finditer(text):
         got = {k[0]: v for k, v in m.groupdict().items() if v is not None}
         span = Span(m.start(), m.end())
@@ -117,14 +119,14 @@ def _written(text: str, words: _Words) -> Iterator[_Written]:
         month, day = words.months.get(named) or int(named), int(got["d"])
         figures = got.get("s", "").strip() if m["m3"] is not None else ""
         orders = [(month, day)]
-        if figures == ".":
+        if figures and said == "day":
+            orders = [(day, month)]
+        elif figures == "." or (figures and said == "doubt"):
             orders.append((day, month))  # day first in much of the world
         days = tuple(dict.fromkeys(d for d in (_day(year, *order, words) for order in orders) if d))
-        usual = _day(year, month, day, words)
-        if usual is None:
-            yield _Written(span, (), "impossible")
-        else:
-            yield _Written(span, days, "either" if len(days) > 1 else "")
+        if not days and figures and said != "month" and (only := _day(year, day, month, words)):
+            days = (only,)  # a day with its month behind it, and nothing else
+        yield _Written(span, days, "" if len(days) == 1 else "either" if days else "impossible")
 
 
 def _day(year: int, month: int, day: int, words: _Words) -> date | None:
@@ -138,9 +140,10 @@ def _day(year: int, month: int, day: int, words: _Words) -> date | None:
 def exam_date(text: str, rows: Sequence[Statement]) -> tuple[ExamDate | None, tuple[Question, ...]]:
     """Find the day of the study and what has to be asked about it.
 
-    Days are read as Americans write them, month first, or with the year first, or with the month's name. A day that
-    cannot be, that may be read in two ways, or that stands beside another day of the study is asked, not taken; a day
-    of birth, of dictation, of an earlier study is never taken.
+    Days are read with the year first, with the month's name, or in figures: as the report says, else with the day first where
+    nothing else can be, else as Americans write them, month first. A day that cannot be, that may be read in two ways (the
+    spelling is not American, or another day stands day first), or that stands beside another day of the study is asked, not
+    taken; a day of birth, of dictation, of an earlier study is never taken.
     """
     words = _words()
     if words.hint.search(text) is None:
@@ -157,7 +160,7 @@ def exam_date(text: str, rows: Sequence[Statement]) -> tuple[ExamDate | None, tu
             taken.append(w)
         elif kind == "open":
             asked.append(("open", w))
-    first_day_first = any(w.why == "impossible" and _reversed(text, w, words) for w in found)
+    first_day_first = order_said(text) == "" and any(_reversed(text, w, words) for w in found)
     return _settled(text, taken, asked, first_day_first, words)
 
 

@@ -49,6 +49,24 @@ def test_day_is_read_in_the_usual_forms(words: str) -> None:
 
 
 @pytest.mark.parametrize(
+    ("words", "day"),
+    [
+        ("EXAM DATE: 05/03/2026", "2026-05-03"),
+        ("EXAM DATE: 05/03/2026 (dd/mm/yyyy)", "2026-03-05"),
+        ("EXAM DATE (DD-MM-YYYY): 05-03-2026", "2026-03-05"),
+        ("EXAM DATE (mm/dd/yyyy): 05/03/2026", "2026-05-03"),
+        ("EXAM DATE (mm/dd/yyyy): 05/03/2026\nFINDINGS: Endplate oedema is noted.", "2026-05-03"),
+        ("EXAM DATE: 14/03/2026", "2026-03-14"),
+        ("EXAM DATE: 14.03.2026", "2026-03-14"),
+    ],
+)
+def test_order_of_day_and_month_is_as_the_report_tells(words: str, day: str) -> None:
+    reading = read_text(words + BODY)
+    assert reading.stated_day == day
+    assert not [q for q in reading.questions if "day of the study" in q.about]
+
+
+@pytest.mark.parametrize(
     "words",
     [
         "DOB: 03/14/1986",
@@ -84,10 +102,13 @@ def test_day_of_anything_else_is_never_taken(words: str) -> None:
     ("words", "asks"),
     [
         ("EXAM DATE: 02/30/2026", "no day of the calendar"),
-        ("EXAM DATE: 14/03/2026", "no day of the calendar"),
+        ("EXAM DATE (MM/DD/YYYY): 14/03/2026", "no day of the calendar"),
+        ("EXAM DATE: 31/04/2026", "no day of the calendar"),
         ("EXAM DATE: 3/14/1926", "no day of the calendar"),
         ("Exam: MRI lumbar spine 03.04.2026", "month first or day first"),
         ("EXAM DATE: 05/03/2026\nDOB: 14/02/1960", "month first or day first"),
+        ("EXAM DATE: 05/03/2026\nFINDINGS: Endplate oedema is noted.", "month first or day first"),
+        ("EXAM DATE: 05/03/2026\nREQUESTED BY: General Practitioner", "month first or day first"),
         ("EXAM DATE: 3/14/2026\nStudy date: 3/15/2026", "more than one: 3/14/2026, 3/15/2026"),
         ("Exam date: 3/14/2026 - 3/16/2026", "more than one"),
         ("Date: 3/14/2026", "is this the day of the study"),

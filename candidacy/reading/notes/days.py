@@ -1,10 +1,11 @@
-"""The day of a note: dates in the usual American forms, after a label or in the title."""
+"""The day of a note: dates in the usual forms, after a label or in the title."""
 
 import re
 from datetime import date
 from functools import lru_cache
-from typing import NamedTuple
+from typing import Literal, NamedTuple
 
+from candidacy.reading.day_order import order_said
 from candidacy.reading.model import Span
 from candidacy.reading.notes.vocabulary import items, vocabulary
 
@@ -30,8 +31,8 @@ class Day(NamedTuple):
 def days(text: str, start: int, end: int) -> list[Day]:
     """Give the dates in ``text[start:end]``.
 
-    Figures with slashes are read month first, as is American use, unless the text holds a date that can only be read day
-    first; where it holds dates of both kinds, one that may be either is no day.
+    Figures are read as the text says, else month first, as is American use, unless it holds a date that can only be read day
+    first; where it holds dates of both kinds, or its spelling is not American, one that may be either is no day.
     """
     out = []
     for m in _FORMS.finditer(text, start, end):
@@ -41,13 +42,13 @@ def days(text: str, start: int, end: int) -> list[Day]:
         if g["iso"]:
             parts = (g["iso"], g["im"], g["id"])
         elif g["m"]:
-            year, (day_first, month_first) = (g["y"] if len(g["y"]) == 4 else f"20{g['y']}"), _orders(text)
-            parts = (year, g["d"], g["m"]) if day_first and int(g["m"]) > _MONTHS else (year, g["m"], g["d"])
-            if max(int(g["m"]), int(g["d"])) <= _MONTHS and int(g["d"]) != int(g["m"]):
-                note = "read as month, day, year"
-                if day_first:
-                    parts = (year, g["d"], g["m"]) if not month_first else (year, "0", "0")
-                    note = "read as day, month, year"
+            year, order = (g["y"] if len(g["y"]) == 4 else f"20{g['y']}"), _order(text)
+            either = max(int(g["m"]), int(g["d"])) <= _MONTHS and int(g["d"]) != int(g["m"])
+            day_first = order == "day" if either else int(g["m"]) > _MONTHS and order != "month"
+            parts = (year, g["d"], g["m"]) if day_first else (year, g["m"], g["d"])
+            if either:
+                note = "read as day, month, year" if day_first else "read as month, day, year"
+                parts = (year, "0", "0") if order == "doubt" else parts
         else:
             name = (g["mn"] or g["en"]).lower()
             if name not in months:
@@ -60,18 +61,22 @@ def days(text: str, start: int, end: int) -> list[Day]:
 
 
 def order_open(text: str) -> bool:
-    """Say whether no date of a text tells in which order its figures stand."""
-    return not any(_orders(text))
+    """Say whether nothing in a text tells in which order its figures stand."""
+    return not _order(text)
 
 
 @lru_cache(maxsize=64)
-def _orders(text: str) -> tuple[bool, bool]:
-    """Say whether a text holds dates in figures that can only be read day first, and such that can only be month first."""
+def _order(text: str) -> Literal["day", "month", "doubt", ""]:
+    """In which order figures stand: as the text says, else as dates show that can be read in one way only."""
+    said = order_said(text)
+    if said in ("day", "month"):
+        return said
     pairs = [(int(m["m"]), int(m["d"])) for m in _FORMS.finditer(text) if m["m"]]
-    return (
-        any(_MONTHS < a <= _DAYS and b <= _MONTHS for a, b in pairs),
-        any(a <= _MONTHS < b <= _DAYS for a, b in pairs),
-    )
+    day_first = any(_MONTHS < a <= _DAYS and b <= _MONTHS for a, b in pairs)
+    month_first = any(a <= _MONTHS < b <= _DAYS for a, b in pairs)
+    if day_first and month_first:
+        return "doubt"
+    return "day" if day_first else "month" if month_first else said
 
 
 def _day(year: str, month: str, day: str) -> str:
