@@ -21,7 +21,7 @@ from candidacy.case.element import Danger, Element
 from candidacy.case.facts import Fact
 from candidacy.engine.decision import Ground
 from candidacy.foundation.truth import Truth
-from candidacy.foundation.values import Options
+from candidacy.foundation.values import Options, Span
 from candidacy.rules.operators import comparison
 from candidacy.rules.relations import Relation
 from candidacy.rules.resolved import ResolvedCriterion, RuleSet
@@ -155,7 +155,11 @@ class Dangers:
             if name in self._harmless or fact.value is None:
                 continue
             tests = self._dangers.get(name, ())
-            dangers = tuple(danger for danger, test in tests if test(fact.value) is not Truth.NOT_MET)
+            dangers = tuple(
+                danger
+                for danger, test in tests
+                if test(fact.value) is not Truth.NOT_MET and not is_past(view, danger, fact.subject)
+            )
             if dangers and not self.weighed(view, name, fact.subject):
                 found.append(UnreadFact(fact, dangers, name in self._advised))
             elif name not in self._read:
@@ -193,13 +197,24 @@ class Dangers:
             yield fact
 
 
-def dangers_of(element: Element, fact: Fact, perhaps: bool = True) -> tuple[Danger, ...]:
-    """The dangers of an element that a fact is, or ``perhaps`` may be while it is imprecise."""
+def dangers_of(
+    element: Element, fact: Fact, perhaps: bool = True, view: View | None = None
+) -> tuple[Danger, ...]:
+    """The dangers of an element that a fact is, or ``perhaps`` may be while it is imprecise; none that a case tells to be past."""
     return tuple(
         danger
         for danger, test in _tests_of(element)
-        if (truth := test(fact.value)) is Truth.MET or (perhaps and truth is not Truth.NOT_MET)
+        if ((truth := test(fact.value)) is Truth.MET or (perhaps and truth is not Truth.NOT_MET))
+        and not (view is not None and is_past(view, danger, fact.subject))
     )
+
+
+def is_past(view: View, danger: Danger, subject: str) -> bool:
+    """Whether a danger of an entry of a list certainly is history, by a date of the same entry."""
+    if danger.past is None:
+        return False
+    since = view.fact(danger.past.date, subject).value
+    return isinstance(since, Span) and view.today.low - since.high > danger.past.days
 
 
 def _tests_of(element: Element) -> tuple[tuple[Danger, Callable[[Any], Truth]], ...]:

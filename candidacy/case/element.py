@@ -104,6 +104,21 @@ class Replaces(Strict):
     """Why; shown in every answer that the replacement bears on."""
 
 
+class Past(Strict):
+    """When a danger of an entry of a list is history: so long after a date of the same entry."""
+
+    date: str
+    """The date element of the entry, such as that of the last dose."""
+    days: Annotated[int, Field(ge=1)]
+    """It is history where more days than these have certainly passed since then."""
+    source: str
+    """Key in ``sources.yaml``."""
+    at: str = ""
+    """Place in the source."""
+    tag: Tag
+    """How far it was verified."""
+
+
 class Danger(Strict):
     """What of an element is a sign of danger or an abnormal result that nobody may overlook."""
 
@@ -119,6 +134,8 @@ class Danger(Strict):
     """Place in the source."""
     tag: Tag
     """How far it was verified."""
+    past: Past | None = None
+    """When it is one no longer, of an element of an entry of a list; without it, it always is."""
 
     @property
     def limits(self) -> tuple[bool | int | float | str, ...]:

@@ -285,6 +285,8 @@ def _dangers(element: Element, shelf: Catalogue, sources: Mapping[str, Source]) 
     for number, danger in enumerate(element.danger):
         for wrong in _danger(element, danger, sources):
             yield wrong._replace(path=("danger", number, *wrong.path))
+        for wrong in _past(element, danger, shelf, sources):
+            yield wrong._replace(path=("danger", number, "past", *wrong.path))
     if element.danger and element.codes and element.kind != "members":
         named = {limit for danger in element.danger for limit in danger.limits}
         if not set(element.codes) - named:
@@ -326,6 +328,21 @@ def _danger(element: Element, danger: Danger, sources: Mapping[str, Source]) -> 
     for limit in danger.limits:
         if not _can_be(element, limit):
             yield Misfit(("value",), Code.UNREACHABLE, "not a value the element can have", str(limit))
+
+
+def _past(
+    element: Element, danger: Danger, shelf: Catalogue, sources: Mapping[str, Source]
+) -> Iterator[Misfit]:
+    """What is wrong with when a danger is history."""
+    if danger.past is None:
+        return
+    dated = shelf.get(danger.past.date)
+    if element.scope in ("patient", "disc"):
+        yield Misfit((), Code.BAD_RULE, "only of an entry of a list a danger is past", element.scope)
+    elif dated is None or dated.kind != "date" or dated.scope != element.scope:
+        yield Misfit(("date",), Code.BAD_RULE, "is no date of the same entry", danger.past.date)
+    if danger.past.source not in sources:
+        yield Misfit(("source",), Code.UNKNOWN_SOURCE, "not in sources.yaml", danger.past.source)
 
 
 def _can_be(element: Element, limit: object) -> bool:

@@ -11,7 +11,14 @@ from candidacy.foundation.values import FALSE, TRUE, Options, Why
 
 _TABLE = "medicine_names"
 _BESIDE, _UNKNOWN = "words_beside", "not_recognised"
-_NO_WEIGHT = frozenset(("no_weight", "no_weight_counted_apart"))
+_APART = "no_weight_counted_apart"
+_NO_WEIGHT = frozenset(("no_weight", _APART))
+# Forms that act where they are put, and what a name of these classes tells then: nothing that bears on an injection.
+_SURFACE, _ON_SURFACE = "only_on_a_surface", {"systemic_steroid": _APART, "nsaid": "nsaid_on_a_surface"}
+# What is swallowed or injected all the same: "liquid gel capsules".
+_TAKEN = re.compile(
+    r"\b(?:tab(?:let)?s?|cap(?:sule)?s?|soft|liquid|oral(?:ly)?|po|mouth|injection|im|iv|sc)\b"
+)
 _WORD = re.compile(r"[^\W\d_]+(?:-\d+)?")
 # How other languages spell the same international name: "metotrexato", "Kortison", "acide alendronique".
 _SPELLINGS = (
@@ -88,7 +95,10 @@ def _common_spelling(text: str) -> str:
 def _class_of(text: str, names: "_Names") -> str:
     outside = _BRACKET.sub(" ", text)
     # a name in brackets counts only where it is graver, or nothing stands outside: "apixaban (for the heart)"
-    found = [row for row, _ in names.rows if row in names.found_in(text)]
+    inside = names.found_in(text)
+    found = [row for row, _ in names.rows if row in inside]
+    if found and found[0] in _ON_SURFACE and len(inside) == 1 and names.only_on_a_surface(text):
+        return _ON_SURFACE[found[0]]
     if found and found[0] not in _NO_WEIGHT:
         return found[0]
     rest = names.rest_of(outside if outside.strip() else text)
@@ -101,7 +111,11 @@ class _Names:
     _made: ClassVar["dict[tuple[int, str], tuple[object, _Names]]"] = {}
 
     def __init__(self, table: Mapping[str, Mapping[str, Any]], spelt: Callable[[str], str]) -> None:
-        self.rows = [(key, row) for key, row in table.items() if key != _BESIDE]
+        self.rows = [(key, row) for key, row in table.items() if key not in (_BESIDE, _SURFACE)]
+        surface = table[_SURFACE]["names"] if _SURFACE in table else ()
+        self._surface = re.compile(
+            rf"(?<![\w-])(?:{'|'.join(map(re.escape, map(spelt, surface))) or '(?!)'})(?![\w-])"
+        )
         self._beside = frozenset(map(spelt, table[_BESIDE]["names"])) if _BESIDE in table else frozenset()
         self._whole = {spelt(name): key for key, row in reversed(self.rows) for name in row["names"]}
         self._longest_first = sorted(self._whole, key=len, reverse=True)
@@ -116,6 +130,13 @@ class _Names:
         if kept is None or kept[0] is not table:
             kept = cls._made[key] = (table, cls(table, spelt))
         return kept[1]
+
+    def only_on_a_surface(self, text: str) -> bool:
+        """Whether the one medicine that is named is written with a form that acts where it is put."""
+        names = self._names_in(text).findall(text) + [
+            w for w in self._others(text) if self._by_stem(w) is not None
+        ]
+        return len(names) == 1 and self._surface.search(text) is not None and not _TAKEN.search(text)
 
     def found_in(self, text: str) -> set[str]:
         found = {self._whole[match] for match in self._names_in(text).findall(text)}

@@ -4,7 +4,7 @@ from collections.abc import Callable, Iterable
 
 from msgspec import Struct
 
-from candidacy.case.element import Danger, Element, Near, Range, Replaces
+from candidacy.case.element import Danger, Element, Near, Past, Range, Replaces
 from candidacy.foundation.errors import Code
 from candidacy.rules.findings import Findings
 from candidacy.rules.relations import Relation
@@ -138,9 +138,14 @@ def _ends(limit: Range | Near | int | None) -> set[str]:
 
 
 def _covers(own: Danger, former: Danger) -> bool:
-    """Whether a danger is another one still: the same test, of no fewer codes; the limit of a number is a practice's own."""
+    """Whether a danger is another one still: the same test, of no fewer codes, for as long; the limit of a number is a practice's own."""
     number = all(isinstance(each, int | float) and not isinstance(each, bool) for each in former.limits)
-    return own.op == former.op and (number or set(own.limits) >= set(former.limits))
+    same = own.op == former.op and (number or set(own.limits) >= set(former.limits))
+    return same and (own.past is None or _ends_no_sooner(own.past, former.past))
+
+
+def _ends_no_sooner(own: Past, former: Past | None) -> bool:
+    return former is not None and own.date == former.date and own.days >= former.days
 
 
 def check_replaced_relation(

@@ -78,7 +78,7 @@ class OpenDangers:
             if fact.value is not None
             and fact.element in shelf
             and shelf[fact.element].danger
-            and dangers_of(shelf[fact.element], fact)
+            and dangers_of(shelf[fact.element], fact, view=self._view(()))
             and not always(fact.element)
         ]
 

@@ -255,6 +255,7 @@ PASS = [
     {"injections.entries": [HIP | {"injection_kind": {"value": "selective_nerve_root"}, "injection_relief": {"value": 30, "unit": "%"}}]},
     {"injections.entries": [HIP | {"injection_kind": {"value": "selective_nerve_root"}, "injection_date": {"value": "2020-05-04"}}]},
     {"medicines.entries": [{"medicine_name": {"value": "evolocumab"}, "medicine_class": {"value": "other"}}]},
+    {"medicines.entries": [{"medicine_name": {"value": name}} for name in ("mirtazapine", "bupropion", "clotrimazole", "hydrocortisone cream")]},
     # rough, and yet long enough ago
     {"patient.antibiotic_course_end_date": {"value": "2026-10"}, "patient.infection_resolved_date": {"value": "2026-09"}},
     {"patient.recent_systemic_steroid": {"value": False}, "patient.systemic_steroid_last_date": {"value": "2025"}},
@@ -265,6 +266,40 @@ PASS = [
 @pytest.mark.parametrize("change", PASS)
 def test_what_two_honest_entries_may_say_holds_nothing_back(change: dict[str, Any]) -> None:
     assert assessed(change).decision.standing == "candidate"
+
+
+# as of 2026-11-25: the class, when last taken, and whether it is still to be talked about
+ENDED = [
+    ({"medicine_class": "antibiotic"}, "2025-11", False),
+    ({"medicine_class": "antibiotic"}, "2025-11-24", True),
+    ({"medicine_agent": "clopidogrel"}, "2018", True),
+    ({"medicine_agent": "clopidogrel"}, None, False),
+    ({"medicine_class": "biologic"}, "2025-10", True),
+    ({"medicine_class": "biologic"}, {"not_after": "2025-01-01"}, True),
+    ({"medicine_class": "biologic"}, {"not_before": "2018-01-01"}, False),
+    ({"medicine_class": "conventional_dmard"}, "2018", False),  # the disease stays
+    ({"medicine_agent": "clopidogrel", "medicine_indication": "coronary_stent"}, "2018", False),  # and the stent
+]  # fmt: skip
+
+
+@each_row(("medicine", "last", "past"), ENDED)
+def test_a_medicine_that_ended_over_a_year_ago_is_history(
+    medicine: dict[str, str], last: str | dict[str, str] | None, past: bool
+) -> None:
+    entry = {name: {"value": value} for name, value in medicine.items()}
+    if last is not None:
+        entry["medicine_last_dose_date"] = last if isinstance(last, dict) else {"value": last}
+    unsaid = {
+        f"patient.{name}": {"unknown": "not_asked"}
+        for name in ("immune_suppression", "immunosuppressant_use", "inflammatory_arthritis")
+    }
+    found = assessed({"medicines.entries": [entry], **unsaid}, "wide_screen")
+    dangers = {u.fact.element for u in found.unread if u.dangers} & {
+        "medicine_class",
+        "medicine_agent",
+        "medicine_indication",
+    }
+    assert (not dangers) is past
 
 
 def test_an_unusual_index_passes_once_somebody_checked_what_it_is_worked_out_from() -> None:

@@ -43,7 +43,7 @@ NAMES = {
     "thrombolytic": "alteplase", "glycoprotein_inhibitor": "tirofiban", "antiplatelet": "clopidogrel",
     "jak_inhibitor": "baricitinib", "biologic": "adalimumab", "other_immunosuppressant": "capecitabine",
     "conventional_dmard": "sulfasalazine", "systemic_steroid": "dexamethasone", "antibiotic": "co-amoxiclav",
-    "opioid": "oxycodone", "ssri_or_snri": "sertraline", "nsaid": "ibuprofen", "insulin": "insulin glargine",
+    "opioid": "oxycodone", "ssri_or_snri": "sertraline", "nsaid": "ibuprofen", "insulin": "insulin glargine", "herbal_that_thins": "ginkgo", "nsaid_on_a_surface": "diclofenac gel",
     "bone_medicine": "denosumab", "cancer_hormone": "letrozole", "no_weight": "amlodipine",
     "no_weight_counted_apart": "evolocumab",
 }  # fmt: skip

@@ -127,7 +127,7 @@ def test_an_opioid_denied_is_zero_also_beside_one_that_ended_long_ago() -> None:
 def test_an_opioid_whose_last_dose_may_be_recent_contradicts_a_denial() -> None:
     case = case_of({"opioid_use": False}, medicines=[opioid(medicine_last_dose_date="2026-10")])
     view = as_the_rules_see(case.facts, AS_OF, load_rule_set("practice_baseline"))
-    assert view.fact("opioid_mme_per_day", "patient").why is Why.CONFLICTING
+    assert view.fact("opioid_use", "patient").why is Why.CONFLICTING
 
 
 def test_an_opioid_listed_without_its_last_dose_contradicts_a_denial_however_old_the_list_is() -> None:

@@ -345,7 +345,7 @@ def _dangers_of(dangers: Dangers, view: RowView, name: str, subject: str) -> boo
     stated = view.states(name, subject)
     worked_out = not stated and (element.derived or dangers.told_of(view, name, subject))
     fact = view.fact(name, subject) if worked_out else view.as_written(name, subject)
-    if fact is None or fact.value is None or not dangers_of(element, fact, stated):
+    if fact is None or fact.value is None or not dangers_of(element, fact, stated, view):
         return False
     return not dangers.weighed(view, name, subject)
 
