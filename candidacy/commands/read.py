@@ -201,7 +201,8 @@ def _into(into: Path, reading: Any, report: "ReportText", path: Path, wish: Wish
     from candidacy.reading.wording import outside_words, question_words, unread_words
 
     day = wish.day or report.day
-    arrived = Arrived("imaging_report", day or reading.stated_day, note_of(reading.text, reading.unread),
+    note = note_of(reading.text, reading.unread, reading.outside)
+    arrived = Arrived("imaging_report", day or reading.stated_day, note,
                       report.text, lambda: as_data(reading, path.name))  # fmt: skip
     put_into(into, path, wish, arrived, lambda record, key: (record, facts(reading, key, day, report.status)))
     for mark in reading.marks:

@@ -6,6 +6,7 @@ from candidacy.reading.coverage import (
     Heard,
     ledger_words,
     left_aside,
+    lost_shares,
     lost_sides,
     lost_sites,
     missed_clauses,
@@ -125,6 +126,7 @@ class Entry:
         if heard.tokens.groups:
             spans += repeats(heard)
         sides = lost_sides(heard, self.findings) + lost_sites(heard, self.findings)
+        spans += lost_shares(heard, self.findings)
         odd = odd_words(heard, self.rest, spans) if self.rest else []
         missed = together(spans + sides + odd) if spans or sides or odd else ()
         if not missed:

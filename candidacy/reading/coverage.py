@@ -1,5 +1,6 @@
 """Which words of a statement the findings rest on, and which no rule knows."""
 
+import re
 from bisect import bisect_left
 from collections.abc import Collection, Mapping, Sequence
 from functools import cache
@@ -48,6 +49,8 @@ _YES = grammar("form_yes")
 _LEADS = frozenset((":", "=", "(", ")", "/", "r", "l", "right", "left", "bilateral"))
 _CLOSES = frozenset((",", ";", ".", ")", "/", "and", "left", "right", "r", "l"))
 _LETTERS = frozenset("abcd")
+_SHARE = re.compile(r"[1-4]/[2-5]")
+_LIMITS = frozenset("<>≤≥~≈")
 
 
 class Heard(NamedTuple):
@@ -216,6 +219,33 @@ def lost_sides(heard: Heard, findings: Sequence[Finding]) -> list[Span]:
             if not _COMPARED.isdisjoint((*parts.words[s - 1 : s], *parts.words[e : e + 1]))
         ]
     return [tokens.span(s, e) for s, e in sides if s >= heard.added and s not in of_others]
+
+
+def lost_shares(heard: Heard, findings: Sequence[Finding]) -> list[Span]:
+    """Give fractions beside a lost height that no finding holds: ``height loss > 1/3``, which is no percentage as written."""
+    if all(f.kind != "height_loss" for f in findings):
+        return []
+    words, found = heard.parts.words, heard.tokens.found
+    used = [f.evidence for f in findings if f.kind != "height_loss"]
+    out = []
+    for i, token in enumerate(found):
+        if i < heard.added or words[i] == "<disc>":
+            continue
+        span = _share_at(found, i)
+        if span is not None and not any(u.start <= token.start() < u.end for u in used):
+            out.append(span)
+    return out
+
+
+def _share_at(found: Sequence[re.Match[str]], at: int) -> Span | None:
+    """Give the words of a fraction that begins at a token, with the sign before it."""
+    low = at - 1 if at and found[at - 1][0] in _LIMITS else at
+    if _SHARE.fullmatch(found[at][0]):
+        return Span(found[low].start(), found[at].end())
+    if [m[0] for m in found[at + 1 : at + 2]] == ["/"] and at + 2 < len(found):
+        whole = f"{found[at][0]}/{found[at + 2][0]}"
+        return Span(found[low].start(), found[at + 2].end()) if _SHARE.fullmatch(whole) else None
+    return None
 
 
 def lost_sites(heard: Heard, findings: Sequence[Finding]) -> list[Span]:

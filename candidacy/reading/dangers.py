@@ -8,14 +8,24 @@ from typing import NamedTuple
 from candidacy.case.free_text import told_in
 from candidacy.foundation.errors import shorten
 from candidacy.reading.data_files import rows_of
-from candidacy.reading.model import ABSENT, BODY, Account, Contradiction, Finding, Span, Statement
+from candidacy.reading.model import (
+    ABSENT,
+    BODY,
+    PRESENT,
+    Account,
+    Contradiction,
+    Finding,
+    Outside,
+    Span,
+    Statement,
+)
 from candidacy.reading.unsaid import NOT_READ_BESIDE
 
 _DENIES = re.compile(r"\b(?:no|not|without|free of|absent|denies|negative)\b(?:(?!\bbut\b)[^,;:.])*$")
 _DENIED = re.compile(
     r"\b(?:no(?! longer)|not(?! (?:seen|visible|visualised|visualized))|nil|neither|without|absent|free of)\b"
 )
-_NOTE = "Unread passages that may tell of danger"
+_NOTE = "Passages that may tell of danger and became no fact"
 MATTERS = ("allergy", "pregnancy")
 """Topics of danger that are ordinary in a report of imaging and are not in a letter or a note."""
 _MOST_TOLD = 8
@@ -39,6 +49,14 @@ class _Unknown(NamedTuple):
     things: re.Pattern[str]
 
 
+class _Seen(NamedTuple):
+    about: str
+    kinds: frozenset[str]
+    rules: frozenset[str]
+    organs: frozenset[str]
+    beside: frozenset[str]
+
+
 class _Data(NamedTuple):
     unknown: tuple[_Unknown, ...]
     described: tuple[_Described, ...]
@@ -48,6 +66,7 @@ class _Data(NamedTuple):
     before: frozenset[str]
     asked: re.Pattern[str]
     gainsaid: frozenset[str]
+    seen: tuple[_Seen, ...]
 
 
 def _form(phrase: str) -> str:
@@ -102,12 +121,25 @@ def _data() -> _Data:
         frozenset(data["before"]),
         re.compile(rf"(?:{asked})\W*(?:\w+\W+){{0,4}}$"),
         frozenset(data["gainsaid"]),
+        tuple(
+            _Seen(
+                row["about"],
+                *(frozenset(row.get(name, ())) for name in ("kinds", "rules", "organs", "beside")),
+            )
+            for row in data["seen"]
+        ),
     )
 
 
 def examples() -> list[tuple[str, str, str]]:
     """Give each row's id with its example and counter-example."""
     return [(row["id"], row["example"], row["counter"]) for row in rows_of("dangers")["described"]]
+
+
+def labels() -> list[str]:
+    """Give every danger that this file names, in the words by which a record knows it again."""
+    data = rows_of("dangers")
+    return [row["about"] for name in ("described", "unknown", "seen") for row in data[name]]
 
 
 def described(text: str, sentence: Span, missed: Sequence[Span], *, names_level: bool) -> str:
@@ -167,19 +199,31 @@ def told_before(words: str, section: str) -> str:
     return ""
 
 
-def note_of(text: str, unread: Sequence[Account]) -> str:
-    """Word, for the record's line on the document, which passages that were not read may tell of danger; empty if none.
+def with_danger(seen: Sequence[Outside], findings: Sequence[Finding]) -> tuple[Outside, ...]:
+    """Name the danger of which each thing seen outside the discs may be a sign."""
+    return tuple(o._replace(danger=row.about) if (row := _sign(o, findings)) else o for o in seen)
+
+
+def _sign(o: Outside, findings: Sequence[Finding]) -> _Seen | None:
+    for row in _data().seen:
+        if o.rule not in row.rules or (row.organs and o.organ not in row.organs):
+            continue
+        if not row.beside or any(f.kind in row.beside and f.status == PRESENT for f in findings):
+            return row
+    return None
+
+
+def note_of(text: str, unread: Sequence[Account], seen: Sequence[Outside] = ()) -> str:
+    """Word, for the record's line on the document, which passages may tell of danger and became no fact; empty if none.
 
     The free text of a record is looked through for signs of danger, so that what a report may tell stays open until a
     person has recorded it or taken the words out.
     """
-    told = [a for a in unread if a.danger]
+    told = [(a.danger, " ".join(text[s.start : s.end] for s in a.missed)) for a in unread if a.danger]
+    told += [(o.danger, text[o.quoted.start : o.quoted.end]) for o in seen if o.danger]
     if not told:
         return ""
-    rows = [
-        f"{a.danger}: “{shorten(' '.join(' '.join(text[s.start : s.end].split()) for s in a.missed))}”"
-        for a in told
-    ]
+    rows = [f"{about}: “{shorten(' '.join(words.split()))}”" for about, words in told]
     more = [f"{len(rows) - _MOST_TOLD} more"] if len(rows) > _MOST_TOLD else []
     return "; ".join((_NOTE, *rows[:_MOST_TOLD], *more))
 
@@ -189,9 +233,10 @@ def gainsaid(
     accounts: Sequence[Account],
     rows: Sequence[Statement],
     findings: Sequence[Finding],
+    seen: Sequence[Outside],
     dangers: Mapping[str, str],
 ) -> tuple[Contradiction, ...]:
-    """Raise what the report denies of its whole where a passage of the body that was not read may tell of it."""
+    """Raise what the report denies of its whole where a passage that was not read, or a thing seen outside the discs, may tell of it."""
     data = _data()
     denied = [f for f in findings if f.kind in data.gainsaid and f.status == ABSENT and not f.disc]
     if not denied:
@@ -204,6 +249,9 @@ def gainsaid(
                 kinds.update(by_description)
             elif any(named(text[s.start : s.end]) for s in a.missed):
                 kinds.update(k for k, about in dangers.items() if about == a.danger)
+    for o in seen:
+        row = _sign(o, findings) if o.danger and rows[o.statement].section in BODY else None
+        kinds.update(row.kinds if row else ())
     out = []
     for kind in dict.fromkeys(f.kind for f in denied):
         if kind in kinds:

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 from candidacy.reading.directions import ALL, beyond
 from candidacy.reading.levels import ORDER, above, below, between
-from candidacy.reading.lexer import Group
+from candidacy.reading.lexer import Group, Tokens
 from candidacy.reading.lexicon import grammar
 from candidacy.reading.mention import Mention, Parts
 
@@ -119,6 +119,15 @@ def place_by_vertebra(
             _endplate(parts, bones, m)
 
 
+def written_as_vertebrae(tokens: Tokens, mentions: Sequence[Mention]) -> None:
+    """``Schmorl nodes L1,2``: two vertebrae in a list as well as a disc, so a defect of theirs is at no disc that is told."""
+    for m in mentions:
+        if m.kind == "endplate_defect" and m.group is not None:
+            raw = [t[0] for t in tokens.found[m.group.start : m.group.end]]
+            if any("," in r and r != "," for r in raw):
+                set_place(m, (), "left_out")
+
+
 def _endplate(parts: Parts, bones: list[Group], m: Mention) -> None:
     words = parts.words
     found: list[str] = []
@@ -130,7 +139,9 @@ def _endplate(parts: Parts, bones: list[Group], m: Mention) -> None:
             sides = _sides_of(words, bones[number], bones[number].start)
         for side in sides:
             found.append(below(g.vertebra) if side in _LOWER else above(g.vertebra))
-    if not found and len(bones) == 2:
+    if (
+        not found and len(bones) == 2 and m.kind != "endplate_defect"
+    ):  # a node at L1 and one at L2 face no common disc
         a, b = (ORDER.index(g.vertebra) for g in bones)
         if b == a + 1 and "and" in words[bones[0].end : bones[1].start]:
             found = [f"{bones[0].vertebra}-{bones[1].vertebra}"]

@@ -145,7 +145,8 @@ class Outside(NamedTuple):
     words (``words`` are those of the organ and of what is said of it, ``evidence`` runs from one to the other).
 
     ``kind`` is the kind of finding it also makes, if criteria read one; ``doubt`` says never for
-    certain, ``denies`` that its denial is a denial of that finding too.
+    certain, ``denies`` that its denial is a denial of that finding too. ``danger`` is what it may be a sign of, if that
+    is none of the findings that criteria read.
     """
 
     organ: str
@@ -159,6 +160,7 @@ class Outside(NamedTuple):
     doubt: bool
     denies: bool
     statement: int
+    danger: str = ""
 
     @property
     def quoted(self) -> Span:

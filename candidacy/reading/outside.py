@@ -49,6 +49,7 @@ class _Seen(NamedTuple):
 
 
 _LESS = grammar("measure_less")
+_LOW = "low_end"
 _CENTIMETRE = 10
 """Millimetres of it."""
 
@@ -165,10 +166,11 @@ def outside(parts: Parts, tokens: Tokens, sentence: Statement, number: int) -> l
             if wide or not named:
                 made.append(_Seen(m, row_of_size, [(m.start, m.end)], organ.row["name"]))
                 break
+    made += _low_ends(organs, words, tokens)
     apply(parts, [each.mention for each in made])
     if any(each.mention.status != ABSENT for each in named):
         made = [
-            each for each in made if each in named or not named
+            each for each in made if each in named or not named or each.row["id"] == _LOW
         ]  # "aorta dilated to 4 cm" is told already
     for each in made:
         _deny_within(parts, each.mention)
@@ -179,6 +181,20 @@ def outside(parts: Parts, tokens: Tokens, sentence: Statement, number: int) -> l
             each.mention.status = POSSIBLE
     out = [_told(each, _with_size(words, each.ranges, data), tokens, sentence, number) for each in made]
     return _once(sorted(out, key=lambda o: o.evidence))
+
+
+def _low_ends(organs: Sequence[_Row], words: Sequence[str], tokens: Tokens) -> list[_Seen]:
+    """``The conus terminates at L4``: an organ of which the end is told by a level, and where that is low."""
+    found = []
+    for organ in organs:
+        low = organ.row.get("low")
+        behind = next((g for g in tokens.groups if g.start >= organ.end), None) if low else None
+        if low is None or behind is None or not set(organ.row["to_its_end"]).issuperset(words[organ.end : behind.start]):
+            continue
+        if behind.vertebra in low["vertebrae"] or not set(low["discs"]).isdisjoint(behind.discs):
+            m = Mention("outside", "present", organ.start, behind.end, _LOW)
+            found.append(_Seen(m, {"id": _LOW, "name": low["name"]}, [(m.start, m.end)], organ.row["name"]))
+    return found
 
 
 def _deny_within(parts: Parts, m: Mention) -> None:

@@ -4,7 +4,7 @@ from bisect import bisect_left
 
 from candidacy.reading import addendum, checks
 from candidacy.reading.checklist import form_of, signs_of_form
-from candidacy.reading.dangers import gainsaid
+from candidacy.reading.dangers import gainsaid, with_danger
 from candidacy.reading.document import sentences
 from candidacy.reading.exam_date import exam_date
 from candidacy.reading.gates import gate
@@ -64,6 +64,7 @@ def read_text(text: str) -> Reading:
     named = out.named | {f.disc for f in findings}
     said = (*findings, *settled.replaced)
     day, asked = exam_date(text, rows)
+    seen = with_danger([o for o in out.seen if o.status != ABSENT], findings)
     accounts = of_title(text, ledger(text, rows, out.heard, said, out.left_over, checks.dangers()), day)
     disagreeing = (
         *checks.contradictions(findings),
@@ -71,7 +72,7 @@ def read_text(text: str) -> Reading:
         *beside_unsaid(findings, out.unsaid),
         *checks.beside_unread(findings, out.withdrawn),
         *addendum.unread(text, accounts, passed.addenda, findings),
-        *gainsaid(text, accounts, rows, findings, checks.dangers()),
+        *gainsaid(text, accounts, rows, findings, seen, checks.dangers()),
     )
     return Reading(
         given,
@@ -83,7 +84,7 @@ def read_text(text: str) -> Reading:
         tuple(d for d in KEYS if d in named),
         tuple(dict.fromkeys(s.section for s in rows)),
         addendum.told(accounts, len(findings)) if settled.replaced else accounts,
-        tuple(o for o in out.seen if o.status != ABSENT),
+        seen,
         (*asked, *questions(findings, disagreeing)),
         marks=(*passed.marks, *settled.marks),
         replaced=settled.replaced,

@@ -86,6 +86,7 @@ def as_data(reading: Reading, name: str = "") -> dict[str, Any]:
                 "evidence": span(o.evidence),
                 "quoted": span(o.quoted),
                 "rule": o.rule,
+                "danger": o.danger or None,
             }
             for o in reading.outside
         ],

@@ -25,6 +25,14 @@ _OF_A_SIZE = frozenset(
 _SET_OFF_SIZE: tuple[list[str], ...] = ([], [","], ["the"], ["("], [",", ","], ["(", ","])
 """Between a displaced disc and the site or side behind it, without what tells of its size."""
 _MORE_THAN = (frozenset(("more", "greater", "larger", "worse")), "than")
+_WAYS = {
+    "anterior": grammar("slipped_forward"),
+    "posterior": grammar("slipped_back"),
+    "lateral": grammar("slipped_sideways"),
+}
+_ADVERB = ("ly", "ward", "wards", "ways")
+_OPENS, _CLOSES = frozenset((",", "(", ":")), frozenset((",", ")", ";", "."))
+_ENDS_ITS_WAY = frozenset(("and", "but", "with", "while", "which"))
 _APART = 3
 """So many words stand between the grades of two sides at most."""
 _NEAR = 7
@@ -64,6 +72,28 @@ def describe(m: Mention, parts: Parts) -> None:
         elif m.kind == "displacement":
             m.attributes = (*m.attributes, a)
     m.sides = tuple(sorted(sides))
+
+
+def add_way(m: Mention, parts: Parts) -> None:
+    """Give a slip the way told behind it: ``slip of L4 on L5 by 4 mm anteriorly``, and set off ``slip (anterior)``."""
+    if m.kind != "listhesis" or m.value != "unstated":
+        return
+    words, said = (
+        parts.words,
+        [x.start for rows in (parts.heads, parts.acts, parts.objs, parts.known) for x in rows],
+    )
+    found: dict[str, int] = {}
+    for at in range(m.end, len(words)):
+        if words[at] in _CUT_WORDS and words[at : at + 1] != [","]:
+            break
+        way = next((way for way, known in _WAYS.items() if words[at] in known), "")
+        alone = words[at - 1] in _OPENS and (words[at + 1 : at + 2] == [] or words[at + 1] in _CLOSES)
+        if way and (words[at].endswith(_ADVERB) or alone):
+            found[way] = at + 1
+        elif not way and (at in said or words[at] in _ENDS_ITS_WAY):
+            break
+    if len(found) == 1:
+        m.value, m.end = found.popitem()
 
 
 def _behind_its_size(a: Match, m: Mention, parts: Parts) -> bool:

@@ -12,7 +12,7 @@ from candidacy.reading.distribute import cut_short, distribute, in_a_row
 from candidacy.reading.emit import emit, emit_size
 from candidacy.reading.gathered import Gathered, take_back
 from candidacy.reading.grades import add_grades
-from candidacy.reading.groups import OTHERS
+from candidacy.reading.groups import OTHERS, written_as_vertebrae
 from candidacy.reading.heights import of_vertebrae
 from candidacy.reading.level_selection import denied_there, own_normal
 from candidacy.reading.levels import LUMBAR
@@ -27,6 +27,7 @@ from candidacy.reading.model import ABSENT, BODY, POSSIBLE, PRESENT, Span, State
 from candidacy.reading.outside import findings_of, not_of_the_spine, outside
 from candidacy.reading.place import Context, assign
 from candidacy.reading.scope import apply
+from candidacy.reading.sides import add_way
 from candidacy.reading.strangers import beside_unknown, other_parts
 from candidacy.reading.table import drop_bare, labelled
 from candidacy.reading.taken_back import takes_back
@@ -142,6 +143,8 @@ def _take(
         [m.kind for m in mentions]
     )
     unscaled = add_grades(parts, mentions, lex) if graded else []
+    for m in mentions:
+        add_way(m, parts)
     apply(parts, mentions)
     _of_a_part(parts, mentions)
     for m in of_vertebrae(parts, tokens.groups, mentions):
@@ -151,6 +154,7 @@ def _take(
     broken = out.label.broken or out.label.of_bone(sentence)
     _normal_levels(parts, mentions, tokens, ctx, sentence, broken, out.heard.get(number - 1), out.left_over)
     groups = assign(sentence, parts, tokens.groups, mentions, ctx)
+    written_as_vertebrae(tokens, mentions)
     listed = distribute(text, tokens, parts, groups, mentions, lex)
     if listed:
         unscaled = []

@@ -149,7 +149,8 @@ def first_few(rows: Iterable[str]) -> list[str]:
 def outside_words(o: Outside) -> str:
     """Say what was seen outside the discs, and how it is meant."""
     status = "doubtful" if o.status == POSSIBLE else STATUS_WORDS[o.status]
-    return f"{o.organ}: {o.about}" + (f" ({status})" if status else "")
+    told = f"{o.organ}: {o.about}" + (f" ({status})" if status else "")
+    return f"{told}; may be a sign of: {o.danger}" if o.danger else told
 
 
 def question_words(q: Question) -> str:

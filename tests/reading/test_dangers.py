@@ -6,10 +6,10 @@ import pytest
 from click.testing import CliRunner
 
 import candidacy
-from candidacy.case.free_text import ELEMENT
+from candidacy.case.free_text import ELEMENT, told_in
 from candidacy.commands.read import read
 from candidacy.reading import read_text
-from candidacy.reading.dangers import examples
+from candidacy.reading.dangers import examples, labels, note_of
 from candidacy.reading.elements import facts
 from candidacy.reading.show import as_data, as_html, as_text
 
@@ -97,6 +97,17 @@ def test_an_unread_danger_stays_open_in_the_record(tmp_path: Path) -> None:
     assert ELEMENT in {fact.element for fact in loaded.facts.stated()}
 
 
+def test_a_sign_seen_outside_the_discs_stays_open_in_the_record(tmp_path: Path) -> None:
+    case, report = tmp_path / "case.yaml", tmp_path / "report.txt"
+    case.write_text('schema_version: "1"\nid: r\npatient: {}\n', encoding="utf-8")
+    report.write_text(f"{BODY} Retroperitoneal lymphadenopathy.\n", encoding="utf-8")
+    arguments = [str(report), "--kind", "imaging", "--into", str(case), "--date", "2026-01-05"]
+    assert CliRunner().invoke(read, arguments).exit_code == 0
+    loaded = candidacy.load_case(case)
+    assert "lymphadenopathy" in loaded.record.documents["report"].note
+    assert ELEMENT in {fact.element for fact in loaded.facts.stated()}
+
+
 CROSSED = [
     "L5-S1: Left paracentral protrusion compressing the right S1 nerve root.",
     "L5-S1: Left paracentral protrusion. The right S1 root is displaced.",
@@ -134,3 +145,63 @@ ADDENDA = [
 @pytest.mark.parametrize("text", ADDENDA)
 def test_an_addendum_that_was_not_read_leaves_what_it_speaks_of_open(text: str) -> None:
     assert {f.element: f.entry.unknown for f in facts(read_text(text))}["canal_stenosis"] == "conflicting"
+
+
+@pytest.mark.parametrize("label", sorted(set(labels())))
+def test_a_record_knows_each_danger_by_its_label(label: str) -> None:
+    assert told_in(f"{label}: “words of the report”")
+
+
+SEEN = [
+    ("Severe canal stenosis at L4-5. The bladder is distended.", "cauda equina syndrome"),
+    ("Tethered cord.", "cord compression or disease"),
+    ("The conus ends low, at L3.", "cord compression or disease"),
+    ("The conus terminates at L4.", "cord compression or disease"),
+    ("Conus at L3-4.", "cord compression or disease"),
+    ("Cord shows high signal.", "cord compression or disease"),
+    ("Retroperitoneal lymphadenopathy.", "cancer"),
+    ("Enlarged retroperitoneal nodes, 3 cm.", "cancer"),
+    ("Left psoas collection.", "infection, by its description"),
+    ("Gas in the psoas.", "infection, by its description"),
+    ("Dissection of the infrarenal aorta.", "aneurysm or dissection"),
+]
+HARMLESS = [
+    "No canal stenosis. The bladder is distended.",
+    "Severe canal stenosis at L4-5. The bladder is normal.",
+    "Retroperitoneal nodes are not enlarged.",
+    "No lymphadenopathy.",
+    "The conus ends at L1.",
+    "The conus terminates at L2-3.",
+    "Conus normal. L4-5: bulge.",
+    "The conus and the roots are normal at L4-5.",
+    "Cord signal is normal.",
+    "Bowel gas.",
+    "Dependent subcutaneous oedema.",
+    "Fatty atrophy of the multifidus.",
+    "Simple renal cyst.",
+]
+
+
+@pytest.mark.parametrize(("text", "danger"), SEEN)
+def test_what_is_seen_outside_the_discs_may_be_a_sign_of_danger(text: str, danger: str) -> None:
+    reading = read_text(f"{BODY} {text}")
+    assert [o.danger for o in reading.outside if o.danger] == [danger]
+    note = note_of(reading.text, reading.unread, reading.outside)
+    assert danger in note
+    assert told_in(note)
+    for shown in (as_text(reading), as_html(reading), str(as_data(reading)["outside"])):
+        assert danger in shown
+
+
+@pytest.mark.parametrize("text", HARMLESS)
+def test_what_is_harmless_outside_the_discs_is_no_danger(text: str) -> None:
+    reading = read_text(f"{BODY} {text}")
+    assert not [o for o in reading.outside if o.danger]
+    assert not note_of(reading.text, reading.unread, reading.outside)
+
+
+def test_a_denial_of_the_whole_is_not_taken_beside_a_sign_seen_elsewhere() -> None:
+    reading = read_text(f"{BODY} No tumour or infection. Retroperitoneal lymphadenopathy.")
+    found = {f.element: f.entry for f in facts(reading)}
+    assert found["tumour_or_mass_on_imaging"].unknown == "conflicting"
+    assert found["infection_sign_on_imaging"].value is False

@@ -83,8 +83,9 @@ class Report(Struct, frozen=True):
 
     @property
     def unread_dangers(self) -> str:
-        """What its document tells of passages that were not read and may tell of danger, until a person looked at them."""
-        return "" if self.seen else note_of(self.reading.text, self.reading.unread)
+        """What its document tells of passages that may tell of danger and became no fact, until a person looked at them."""
+        seen = self.reading.outside if isinstance(self.reading, Reading) else ()
+        return "" if self.seen else note_of(self.reading.text, self.reading.unread, seen)
 
     def facts(self) -> tuple[ReadFact, ...]:
         """What the record can take from it, with corrections in place."""
