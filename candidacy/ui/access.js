@@ -1,4 +1,5 @@
 // What the toolkit leaves out for assistive technology: which sections are open and that their names are headings, which field a refusal belongs to,
+// a stop of the keyboard in the standing where it scrolls,
 // and the way by Tab into what a button opened, which stands at the end of the document, and by Escape out of it with what was typed.
 if (!window.candidacyAccess) {
   window.candidacyAccess = true;
@@ -9,6 +10,12 @@ if (!window.candidacyAccess) {
       put(button.parentElement, "role", "heading");
       put(button.parentElement, "aria-level", "2");
       put(button, "aria-expanded", String(!!document.querySelector("." + CSS.escape(name.replace("st-key-section-", "st-key-body-")))));
+    });
+    document.querySelectorAll("[data-testid=stColumn]:has(> div .st-key-standing)").forEach((column) => {
+      // where the standing is longer than the window, the keyboard scrolls it
+      const scrolls = column.scrollHeight > column.clientHeight;
+      if (scrolls) { put(column, "tabindex", "0"); put(column, "role", "region"); put(column, "aria-label", "Standing"); }
+      else ["tabindex", "role", "aria-label"].forEach((name) => column.removeAttribute(name));
     });
     const refused = new Set();
     document.querySelectorAll("[data-field]").forEach((note, n) => {
