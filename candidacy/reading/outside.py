@@ -189,7 +189,11 @@ def _low_ends(organs: Sequence[_Row], words: Sequence[str], tokens: Tokens) -> l
     for organ in organs:
         low = organ.row.get("low")
         behind = next((g for g in tokens.groups if g.start >= organ.end), None) if low else None
-        if low is None or behind is None or not set(organ.row["to_its_end"]).issuperset(words[organ.end : behind.start]):
+        if (
+            low is None
+            or behind is None
+            or not set(organ.row["to_its_end"]).issuperset(words[organ.end : behind.start])
+        ):
             continue
         if behind.vertebra in low["vertebrae"] or not set(low["discs"]).isdisjoint(behind.discs):
             m = Mention("outside", "present", organ.start, behind.end, _LOW)

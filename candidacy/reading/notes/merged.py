@@ -83,6 +83,9 @@ def _impossible(facts: dict[tuple[str, str], NoteFact], subject: str) -> None:
     if concordance is not None and score is not None:
         if concordance.form == {"value": "none"} and score[0] > 0:
             clash("discography_concordance", "discography_pain_nrs", note="pain is denied and scored")
+        elif score[0] == 0 and "none" in concordance.form.get("one_of", ()):
+            key = subject, "discography_concordance"  # "concordant: no", scored 0
+            facts[key] = concordance._replace(form={"value": "none"})
         elif score[0] == 0 and concordance.form != {"value": "none"} and "unknown" not in concordance.form:
             clash("discography_concordance", "discography_pain_nrs", note="pain is told and scored 0")
     opening = _number(facts, subject, "discography_opening_pressure")

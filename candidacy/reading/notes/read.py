@@ -6,6 +6,7 @@ from candidacy.reading.language import foreign
 from candidacy.reading.lexicon import lexicon
 from candidacy.reading.model import Mark, Span
 from candidacy.reading.notes.bind import bind
+from candidacy.reading.notes.blank_tables import with_bars_for_blanks
 from candidacy.reading.notes.days import days, is_day_of_note
 from candidacy.reading.notes.elements import possible
 from candidacy.reading.notes.gainsaid import gainsaid
@@ -50,7 +51,7 @@ def read_note(text: str, kind: Kind | None = None, name: str = "note") -> NoteRe
             [Problem(Code.BAD_REPORT, "this is no discography or procedure note", name, found=f"{found}: {guess.why}",
                      expected="discography, procedure", next_step="say what it is with the kind")]
         )  # fmt: skip
-    plain = with_bars(unquoted(text))
+    plain = with_bars_for_blanks(with_bars(unquoted(text)))
     marks = (*standing_marks(plain), *_foreign(plain))
     refused = [problem_of(m, plain, name) for m in marks if m.refuses]
     if refused:

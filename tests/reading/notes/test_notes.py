@@ -623,3 +623,44 @@ def test_a_leak_that_is_suspected_is_not_said_to_be_there() -> None:
 )
 def test_the_order_of_figures_is_that_which_the_dates_of_the_text_tell(text: str, day: str) -> None:
     assert days(text, 0, len("Discography 03/02/2026"))[0].day == day
+
+
+BLANKS = """Discography, pressures in psi.
+Level Opening Pain pressure NRS Concordance
+L3-4 15 none 0 none
+L4-5 12 30 8/10 exact
+L5-S1 14 45 6/10 unfamiliar pain
+"""
+
+
+def test_a_table_with_one_blank_between_its_cells_is_read_as_one_with_wide_gaps() -> None:
+    def told(text: str) -> list[tuple[str, str, dict[str, object]]]:
+        return [(f.subject, f.element, f.form) for f in read_note(text, "discography").facts]
+
+    wide = (
+        BLANKS.replace(" ", "   ")
+        .replace("Pain   pressure", "Pain pressure")
+        .replace("unfamiliar   pain", "unfamiliar pain")
+    )
+    wide = wide.replace("Discography,   pressures   in   psi", "Discography, pressures in psi")
+    assert told(BLANKS) == told(wide)
+    assert ("L4-L5", "discography_pain_pressure", {"value": 30.0, "unit": "psi"}) in told(BLANKS)
+
+
+@pytest.mark.parametrize(
+    "changed",
+    [
+        BLANKS.replace(" none 0", " 0"),  # a cell is missing
+        BLANKS.replace("L4-5 12", "L4-5 about 12"),  # a word that is no value
+        BLANKS.replace("Level Opening", "Level Odd Opening"),  # a column that no rule knows
+        BLANKS.replace("NRS", ""),
+    ],
+)
+def test_a_row_that_does_not_fit_its_head_gives_nothing_of_its_table(changed: str) -> None:
+    assert not [f for f in read_note(changed, "discography").facts if f.subject == "L4-L5"]
+
+
+def test_a_pain_that_is_not_concordant_and_scored_0_is_none() -> None:
+    facts = {f.element: f.form for f in read_note("L3-4: concordance: no, NRS 0/10.", "discography").facts}
+    assert facts["discography_concordance"] == {"value": "none"}
+    assert facts["discography_pain_nrs"] == {"value": 0.0}
