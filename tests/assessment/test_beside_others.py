@@ -183,6 +183,7 @@ HELD = [
     ({"medicines.entries": [{"medicine_class": {"value": "antibiotic"}, "medicine_last_dose_date": {"value": "2026-11"}}]}, "antibiotic_treatment"),
     ({"medicines.entries": [{"medicine_class": {"value": "antibiotic"}, "medicine_last_dose_hours_ago": {"less_than": 900, "unit": "hour"}}]}, "antibiotic_treatment"),
     ({"medicines.entries": [{"medicine_agent": {"value": "methotrexate"}, "medicine_last_dose_date": {"value": "2025"}}]}, "immune_suppression"),
+    ({"patient.herbal_antithrombotic_use": {"value": False}, "medicines.entries": [{"medicine_name": {"value": "ginkgo"}}]}, "herbal_antithrombotic_use"),
     ({"medicines.entries": [{"medicine_agent": {"value": "clopidogrel"}, "medicine_last_dose_date": {"not_before": "2026-09-20"}}]}, "antithrombotic_use"),
     # lists that name a disc of a sixth lumbar vertebra
     ({"injections.entries": [BLOCK | {"injection_levels": {"value": ["L6-S1"]}}]}, "injection_levels"),
@@ -255,7 +256,8 @@ PASS = [
     {"injections.entries": [HIP | {"injection_kind": {"value": "selective_nerve_root"}, "injection_relief": {"value": 30, "unit": "%"}}]},
     {"injections.entries": [HIP | {"injection_kind": {"value": "selective_nerve_root"}, "injection_date": {"value": "2020-05-04"}}]},
     {"medicines.entries": [{"medicine_name": {"value": "evolocumab"}, "medicine_class": {"value": "other"}}]},
-    {"medicines.entries": [{"medicine_name": {"value": name}} for name in ("mirtazapine", "bupropion", "clotrimazole", "hydrocortisone cream")]},
+    {"medicines.entries": [{"medicine_name": {"value": name}} for name in ("mirtazapine", "bupropion", "clotrimazole", "hydrocortisone cream", "diclofenac gel")]},
+    {"medicines.entries": [{"medicine_name": {"value": "diclofenac gel"}, "medicine_class": {"value": "nsaid"}, "medicine_route": {"value": "topical"}}]},
     # rough, and yet long enough ago
     {"patient.antibiotic_course_end_date": {"value": "2026-10"}, "patient.infection_resolved_date": {"value": "2026-09"}},
     {"patient.recent_systemic_steroid": {"value": False}, "patient.systemic_steroid_last_date": {"value": "2025"}},
