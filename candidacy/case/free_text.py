@@ -75,10 +75,13 @@ _NOT_VALID = re.compile(
 _COUNTS = re.compile(
     r"\b(?:replaces|supersedes|corrects|no longer (?:preliminary|provisional)|(?:after|of) the (?:preliminary|provisional))\b"
 )
+# A number that is a temperature of fever where it stands beside a fact about it.
+_ABOUT_FEVER = re.compile(r" of (?:fever|chills_or_rigors|infection_signs|active_infection) of ")
+_FEVER = re.compile(r"(?<![\d.,/])(?:3[89][.,]\d|4[01](?:[.,]\d)?|10[1-6](?:[.,]\d)?)(?![\d.,/%])")
 # A letter with a full stop before the name of a germ ends no sentence.
 _END = re.compile(r"[.;\n!]+(?=\s|$)(?! (?:coli|difficile)\b)|\b(?:but|however|although|except|though)\b")
 _DENIES = re.compile(
-    r"\b(?:no|not|non|nor|never|none|nil|denie[sd]|denying|without|negative for|free of|absence of|absent|rules? out|"
+    r"\b(?:no|not|non|nor|neither|never|none|nil|denie[sd]|denying|without|negative for|free of|absence of|absent|rules? out|"
     r"ruled out|excluded|unremarkable for"
     # in other languages; "no" and "non" are those of several
     r"|kein\w*|ohne|nicht|verneint|sans|pas d\w*|aucune?|nie|sin|niega|senza|nega|sem|geen|zonder)\b"
@@ -109,7 +112,8 @@ _SAYS_SOMETHING = re.compile(
 # What is asked together with signs of danger, and so denied with them.
 _ASKED_TOO = re.compile(
     r"\b(?:signs?|evidence|history|symptoms?|features?|red flags?|weight|sweats?|bowel|bladder|sphincter|numb\w*|weak\w*|trauma|bleed\w*|night|"
-    r"chills?|allerg\w*|deficits?|illness|diabetes|smok\w*|pregnan\w*|drugs?|alcohol|steroids?|falls?|injur\w*|surger\w*|incontinen\w*)\b"
+    r"chills?|allerg\w*|deficits?|illness|diabetes|smok\w*|pregnan\w*|drugs?|alcohol|steroids?|falls?|injur\w*|surger\w*|incontinen\w*"
+    r"|diseases?|disorders?|\w{3,}(?:opath(?:y|ies)|itis|osis|a?emia|uria|oma))\b"
 )
 # Where the items of a denied list part, and words behind which a denial reaches no further.
 _PARTS = re.compile(r"\b(?P<and>and|plus)\b|(?P<sign>[&+])|\b(?:or|nor)\b|/|,")
@@ -128,10 +132,24 @@ _BARE_TAIL = re.compile(
     r"|described|elicited|suspected|evident)|either|at all|so far|to date|at present|currently))*\W*(?:$|[,)/:]|\b(?:and|or|nor)\b)"
 )
 _ASSERTS_BEHIND = re.compile(
-    r"[^,]*?\b(?:has|had|have|having|is|was|were|are|drained|treated|now|since|yesterday|today)\b"
+    r"(?:(?!\b(?:or|nor)\b)[^,])*?(?:\b(?:19|20)\d\d|\b(?:has|had|have|having|is|was|were|are|drained|treated|now|since|yesterday|today"
+    r"|tonight|ago|implanted|inserted|removed|resected|diagnosed|confirmed|placed|put in|started|until|daily|weekly|monthly|nightly|times"
+    r"|(?:last|this|on) (?:week|month|year|night|morning|evening|afternoon|spring|summer|autumn|fall|winter|\w+day)))\b"
 )
+# The same where nothing says that the list goes on: "rash after cefazolin", but "fever, pain with cough, or sweats".
+_ASSERTS_WEAKLY = re.compile(
+    r"[^,]*?\b(?:after|following|with|when|while|during|over|for(?! (?:\w+ )?(?:years|months|weeks)\b)|on(?! (?:(?:the|an?|any|direct"
+    r"|further|repeated|plain|recent|physical|clinical|\w*spine) )?(?:\w*mri|ct|imaging|images?|scans?|films?|x-?rays?|radiographs?|ultrasound"
+    r"|sonography|screen\w*|exam\w*|question\w*|history|review|inspection|palpation|enquiry|inquiry|asking|request)\b))\b"
+)
+_LIST_GOES_ON = re.compile(r"\b(?:or|nor)\b")
 # Words that are no bare item of a list: a value that was measured, or what something does.
-_ASSERTED = re.compile(r"\d|\b(?:is|are|was|were|has|had|feels?|getting|became|gone|grew|grows)\b")
+_ASSERTED = re.compile(
+    r"\d|\b(?:is|are|was|were|has|had|feels?|getting|became|gone|grew|grows|fell|tripped|slipped|thrown|knocked|hit|drinks?|snorts?"
+    r"|injects|shoots|cannot|can't|can not|unable|could not|couldn't|did not|didn't|does not|doesn't|lost|losing|wakes?|woken"
+    r"|bleeds|bruises|wets?|soils|leaks|took|takes|taken|reacts|reacted|collapsed|fainted|vomit(?:s|ed)|died|refus(?:es|ed)"
+    r"|declin(?:es|ed)|withdrew|wants|changed|expects|points|missed|gives|gave|buckles|buckled)\b"
+)
 _ASSERTS_BEFORE = re.compile(
     r"\b(?:has|have|had|takes|taking|took|on|under|with|developed|treated|reports?)\b[^,]*$"
 )
@@ -143,8 +161,8 @@ _SAYS_TODAY = re.compile(
 _FROM_A_DAY = re.compile(r"\W{0,3}(?:of \d|for \d|since|yesterday|today|last|this|now|present|confirmed)\b")
 # Of a relative only what stands right behind: not "came with her husband, has fever", nor what one did or saw.
 _OF_FAMILY = re.compile(
-    r"\bfamily history\b|\b(?:mother|father|sister|brother|aunt|uncle|grandmother|grandfather|parent|cousin|husband|wife|partner"
-    r"|son|daughter|friend|neighbour|neighbor)s?(?: \([^()]{0,12}\))?(?: (?!and\b|with\b)[\w-]+)? "
+    r"\bfamily history\b|(?<!with )(?<!with her )(?<!with his )(?<!with the )\b(?:mother|father|sister|brother|husband|wife|son|daughter) on\b|\b(?:mother|father|sister|brother|aunt|uncle|grandmother|grandfather|parent|cousin|husband|wife|partner"
+    r"|son|daughter|friend|neighbour|neighbor)s?(?: \([^()]{0,12}\))?(?: (?!(?:and|with|he|she|they|it|who|patient|herself|himself)\b)[\w-]+)? "
     r"(?:(?:is|was|are|were) (?:on|under|having|a|known|treated)|died|with|uses|takes|underwent"
     r"|(?:has|had|have|needs|needed)(?! (?:to|(?!been\b|treated\b)\w+(?:ed|en)|found|told|said|heard|felt|brought|kept|sent|got)\b))\b"
 )
@@ -287,7 +305,11 @@ def _reaches(gap: str, found: str, behind: str) -> bool:
         return True
     if part["and"] or part["sign"]:
         return bool(_BARE_LEAD.fullmatch(gap, part.end()) and _BARE_TAIL.match(behind))
-    return part[0] != "," or not (_ASSERTED.search(found) or _ASSERTS_BEHIND.match(behind))
+    if part[0] != ",":
+        return True
+    if _ASSERTED.search(found) or _ASSERTS_BEHIND.match(behind):
+        return False
+    return not _ASSERTS_WEAKLY.match(found + behind) or _LIST_GOES_ON.search(behind) is not None
 
 
 def _of_a_list(piece: str) -> bool:
@@ -302,7 +324,7 @@ def add_danger_in_text(record: CaseRecord, facts: CaseFacts) -> None:
     present = _present(facts)
     for where, text, about in _texts(record):
         codes = told_by_codes(text) if where.startswith(f"{DIAGNOSIS} ") else ()
-        for topic, words in (*_told(text, about), *_not_valid(where, text), *codes):
+        for topic, words in (*_told(text, about), *_not_valid(where, text), *_fever_beside(where, text), *codes):
             if not (_elements(topic) & present) or _of_another_medicine(topic, words, facts):
                 told.setdefault(topic, f"{where}: “{shorten(text)}” ({words})")
         if said := _another_person(_plain(text), record, facts):
@@ -376,6 +398,12 @@ def _not_valid(where: str, text: str) -> Iterator[Told]:
     plain = _plain(text) if _OF_A_DOCUMENT in where else ""
     if (said := _NOT_VALID.search(plain)) and not _COUNTS.search(plain):
         yield Told("a document that does not count", said.group())
+
+
+def _fever_beside(where: str, text: str) -> Iterator[Told]:
+    """A temperature of fever that stands alone beside a fact about it: "38.4 at home"."""
+    if _ABOUT_FEVER.search(where) and (said := _FEVER.search(text)):
+        yield Told("infection", said.group())
 
 
 def _elements(topic: str) -> frozenset[str]:

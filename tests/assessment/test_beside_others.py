@@ -80,6 +80,8 @@ HELD = [
     ({"patient.phq9_total": form(0), "patient.phq9_item9": form(2)}, "phq9_total"),
     ({"patient.phq9_total": form(27), "patient.phq9_item1": form(0)}, "phq9_total"),
     ({"patient.phq2_total": form(6)}, "phq9_total"),
+    ({"patient.phq9_items_total": form(20)}, "phq9_total"),
+    ({"patient.odi_items_total": form(41)}, "odi_percent"),
     ({"patient.gad2_total": form(6)}, "gad7_total"),
     ({f"patient.odi_item{number}": form(5) for number in range(1, 7)}, "odi_percent"),
     ({"discs.L5-S1.discography_peak_pressure": {"value": 19, "unit": "psi"}}, "discography_peak_pressure"),

@@ -253,6 +253,26 @@ TOLD = [
     "Reithosenanästhesie",
     "perte de poids",
     "Allergie auf Kontrastmittel",
+    # of the patient, though a relative stands before it
+    "like her father she takes warfarin",
+    "Like his brother he has haemophilia",
+    "Her mother takes warfarin, she takes apixaban",
+    # asserted behind a denial and a comma
+    "No allergy, anaphylaxis to latex in 2018",
+    "no fractures, T 38.9",
+    "no trauma, fell from a ladder last week",
+    "no allergies, rash after cefazolin",
+    "no pacemaker, spinal cord stimulator implanted 2019",
+    "no incontinence, urinary retention with catheter",
+    "no heart disease, stent placed 2021",
+    "No sign of tumour on CT, lymphoma on biopsy",
+    "not on blood thinners, clopidogrel for the stent",
+    "No other surgery, spinal fusion 2016",
+    "non smoker, drinks two bottles of wine a day",
+    "Not pregnant, missed period",
+    "38.7 °C this evening",
+    "Temp at triage 102 F",
+    "consent form not signed yet",
 ]
 NOT_TOLD = [
     "nerve roots not compressed",
@@ -396,6 +416,18 @@ NOT_TOLD = [
     "no compression of the L5 root",
     "microscopic decompression is not wanted",
     "without nerve root compression",
+    # denied as a list
+    "no fever, chills, night sweats or weight loss",
+    "no history of cancer, infection, fracture, or bleeding disorder",
+    "no fracture, infection on MRI",
+    "no weakness, numbness, or incontinence with walking",
+    "Denies fever, weight loss, incontinence on direct questioning",
+    "no coagulopathy, bleeding disorder, or anticoagulation",
+    "no infection, fever, or antibiotics during the last month",
+    "Neither fever nor chills",
+    "father on apixaban, mother well",
+    "T 36.9, BP 122/76, flexion 40 degrees",
+    "she will sign up for physiotherapy",
     "",
 ]
 
