@@ -324,7 +324,12 @@ def add_danger_in_text(record: CaseRecord, facts: CaseFacts) -> None:
     present = _present(facts)
     for where, text, about in _texts(record):
         codes = told_by_codes(text) if where.startswith(f"{DIAGNOSIS} ") else ()
-        for topic, words in (*_told(text, about), *_not_valid(where, text), *_fever_beside(where, text), *codes):
+        for topic, words in (
+            *_told(text, about),
+            *_not_valid(where, text),
+            *_fever_beside(where, text),
+            *codes,
+        ):
             if not (_elements(topic) & present) or _of_another_medicine(topic, words, facts):
                 told.setdefault(topic, f"{where}: “{shorten(text)}” ({words})")
         if said := _another_person(_plain(text), record, facts):
