@@ -49,7 +49,7 @@ def read_findings(rows: list[Segment], where: Where, known: list[bool]) -> dict[
 
 def _own(row: Segment) -> str:
     """The status a segment has of itself: ``deny_all``, ``deny``, ``behind``, ``stated``, ``bare``, or ``open``."""
-    heavy = [p for p in row.parts if not is_light(p) or p.role("findings")]
+    heavy = _heavy(row)
     signs = [
         p
         for p in heavy
@@ -83,6 +83,16 @@ def _own(row: Segment) -> str:
     return "open"
 
 
+def _heavy(row: Segment) -> list[Part]:
+    """Give the parts that weigh; a word that only fills does where it says behind a finding that it is there: ``chills present``."""
+    last = len(row.parts) - 1
+    return [
+        p
+        for n, p in enumerate(row.parts)
+        if not is_light(p) or p.role("findings") or (p.role("stated_behind") and n == last and n > 0)
+    ]
+
+
 def _reach(own: str, signs: list[str], mixed: bool) -> str:
     """Say whether a status goes on to the bare findings behind it, joined by ``signs``."""
     if not signs:
@@ -103,7 +113,7 @@ def _reach(own: str, signs: list[str], mixed: bool) -> str:
 
 
 def _told(row: Segment, status: str, where: Where, alone: bool, why: str = _OPEN) -> Told:
-    heavy = [p for p in row.parts if not is_light(p) or p.role("findings")]
+    heavy = _heavy(row)
     found = [p for p in heavy if p.role("findings")]
     rest = [p for p in heavy if not p.role("findings") and not _is_sign(p)]
     if where.section == "problems":  # the day of a diagnosis

@@ -41,7 +41,7 @@ class Sentence(NamedTuple):
 def sentences(text: str) -> list[Sentence]:
     """Split a letter into sentences in the order of the text."""
     out: list[Sentence] = []
-    section, content, before = "text", False, ""
+    section, content, before, of_one_line = "text", False, "", False
     for start, end, blank in _lines(text):
         at = _BULLET.match(text, start, end).end()  # type: ignore[union-attr]
         if section == "document":  # up to the end of the text: its own headings are of that time too
@@ -58,16 +58,20 @@ def sentences(text: str) -> list[Sentence]:
         head = _HEAD.match(text, at, end)
         opened = _section(head, text, start, end) if head is not None else ""
         if head is not None and opened:
-            section, content, before = opened, False, ""
+            section, content, before, of_one_line = opened, False, "", False
             out.append(Sentence(_trim(text, at, head.end()), section, "heading"))
             at = head.end()
         under = _under_unknown(text, at, end) if not (head is not None and opened) else ""
         if under:
-            before = section if section != "other" else before
+            before = section if section not in ("other", "earlier") else before
             section, content = under, True
-        elif section == "other" and before and _LABEL.match(text, at, end):
-            section = before  # a line with a label of its own
+            of_one_line = under == "earlier" and _of_one_line(text, at, end)
+        elif (section == "other" or of_one_line) and before and _LABEL.match(text, at, end):
+            section, of_one_line = before, False  # a line with a label of its own
+        fields = _fields(text, at, end)
         for span in _ends(text, at, end):
+            if span in fields and section in ("other", "text", before):
+                section = _under_unknown(text, *span) or before or "text"
             inner = _HEAD.match(text, *span) if content else None
             known = words().headings.get(" ".join(inner[1].lower().split()), "") if inner is not None else ""
             if inner is not None and known and inner[2] == ":":
@@ -97,6 +101,14 @@ def _under_unknown(text: str, start: int, end: int) -> str:
     known = all(i.roles or not any(map(str.isalnum, i.text)) for i in row)
     greeting = greets(m[1].lower()) or m[1].lower() in alternatives("date_labels")
     return "" if known or greeting else "other"
+
+
+def _of_one_line(text: str, start: int, end: int) -> bool:
+    """Say whether a label of an earlier time has its field on its own line: ``Previous injections: two in 2024``."""
+    m = _LABEL.match(text, start, end)
+    if m is None or not text[m.end() : end].strip():
+        return False
+    return all(w in alternatives("earlier_care") for w in m[1].lower().replace("/", " / ").split())
 
 
 def measured_on(text: str, start: int, end: int) -> str:

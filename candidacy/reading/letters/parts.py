@@ -23,6 +23,8 @@ _HALF = re.compile(
     r"\b(?:(?:an?|one)\s+(year|month)\s+and\s+a\s+half|half\s+an?\s+(year)|(\d{1,2}|[a-z]+)\s+and\s+a\s+half\s+(year|month)s?)\b",
     re.IGNORECASE,
 )
+_HYPHENED = re.compile(r"\b([A-Za-z]+)-(year|month|week)s?\b(?![\s-]*old)", re.IGNORECASE)
+"""``a four-year history``; a number in figures has its unit behind a hyphen as it is."""
 _GRADED = re.compile(r"\(?\b0\s*(?:-|–|to)\s*10\)?\s*:\s*(\d{1,2}(?:\.\d)?)(?!\s*[\d/–-])")
 """A score behind a label that tells its scale: ``(0-10): 6``."""
 _AGED = re.compile(
@@ -145,6 +147,10 @@ def _fixed(text: str, start: int, end: int) -> list[Part]:
         if whole >= 0:
             unit = (m[1] or m[2] or m[4]).lower()
             add("number", m.span(), low=whole + 0.5, high=whole + 0.5, unit=unit)
+    for m in _HYPHENED.finditer(text, start, end):
+        many = _in_words().get(m[1].lower(), 0.0)
+        if many:
+            add("number", m.span(), low=many, high=many, unit=m[2].lower())
     for m in _AGED.finditer(text, start, end):
         years = float(m[1] or m[2])
         add("number", m.span(1 if m[1] else 2), low=years, high=years, unit="year_old")

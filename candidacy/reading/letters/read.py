@@ -38,6 +38,11 @@ from candidacy.reading.standing import standing_marks
 _CELLS = re.compile(r"\t+|(?<=\S) {3,}(?=\S)|\|")
 _FIRST = 4
 """The letter's day may stand without a label in so many of its first sentences."""
+_OF_TIME = frozenset((
+    "now", "while", "moment", "being", "present", "more", "another", "only", "today", "short", "long", "term", "time", "life", "period", "course",
+    "rest", "first", "last", "next", "some", "few", "one", "two", "three",
+))  # fmt: skip
+"""Behind "for" these tell how long a medicine is taken, not what for."""
 _WEIGH = (
     "findings",
     "values",
@@ -236,7 +241,7 @@ def _unknown_label(parts: list[Part]) -> str:
 
 
 def _segments(row: SentenceRead, where: Where) -> None:
-    cut = segments(row.parts)
+    cut = [_without_reason(row, s, where.section) for s in segments(row.parts)]
     unknown = [[p.text for p in s.parts if is_unknown(p)] for s in cut]
     known = [not u for u in unknown]
     for n in range(1, len(cut)):
@@ -284,6 +289,29 @@ def _segments(row: SentenceRead, where: Where) -> None:
             row.missed += [(Span(p.start, p.end), told.why or "not kept") for p in told.missed]
         elif told.why:
             row.missed.append((span, told.why))
+
+
+def _without_reason(row: SentenceRead, segment: Segment, section: str) -> Segment:
+    """Set aside what a medicine is taken for: ``takes prednisolone 5 mg daily for polymyalgia``; it is shown as not kept.
+
+    Only words that tell neither time nor number nor whether may stand there.
+    """
+    drugs = [p for p in segment.parts if p.role("medicines")]
+    if len(drugs) != 1 or not (section == "medicines" or segment.has("taking")):
+        return segment
+    at = next(
+        (i for i, p in enumerate(segment.parts) if p.start > drugs[0].start and p.text.lower() == "for"), 0
+    )
+    reason = segment.parts[at + 1 :] if at else ()
+    if not reason or not all(map(_may_be_a_reason, reason)):
+        return segment
+    row.missed.append((Span(reason[0].start, reason[-1].end), "what a medicine is taken for is not kept"))
+    return segment._replace(parts=segment.parts[:at])
+
+
+def _may_be_a_reason(part: Part) -> bool:
+    plain = all(r.name in ("fillers", "findings", "back_pain", "leg_pain") for r in part.roles)
+    return part.kind == "phrase" and plain and part.text.isascii() and part.text.lower() not in _OF_TIME
 
 
 def _taken_back(cut: list[Segment], n: int) -> int:

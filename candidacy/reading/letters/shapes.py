@@ -17,6 +17,11 @@ _ADULT, _OLD = 18, 95
 """Years between which a bare number beside the letter of the sex is an age, and below which one may be a child's."""
 
 
+def _of_the_pain() -> tuple[str, ...]:
+    """Labels behind which the pain is meant that the letter speaks of."""
+    return (*words().data["pain"], *words().data["durations"])
+
+
 def plain(segment: Segment) -> list[Part]:
     """The parts that weigh; ``currently`` does beside a score that nothing else says the kind of."""
     scored = any(p.kind == "score" for p in segment.parts)
@@ -29,7 +34,7 @@ def shaped(segment: Segment, where: Where, verb: str = "") -> Told:
     pain = (
         where.pain
         if any(p.kind == "score" for p in segment.parts)
-        or any(p.role("labels") and p.text.lower() in words().data["pain"] for p in segment.parts)
+        or any(p.role("labels") and p.text.lower() in _of_the_pain() for p in segment.parts)
         else ""
     )
     opening = [p for p in segment.parts[:2] if p.text.lower() == "on" or p.role("medicines")]
@@ -161,6 +166,8 @@ def _number(parts: list[Part], where: Where) -> Told | None:
             *(["said to be approximate"] if part.about else []),
         ]
     )
+    if "says" in row and not part.low:
+        return Told(why="a number of none, of what is said to be there")  # "smokes 0 a day"
     said = (("", element, form, note), *row_says(row.get("says", {})))
     return Told(said, why="for how long is not kept" if spans else "", missed=tuple(spans))
 

@@ -100,6 +100,18 @@ def test_the_data_file_names_only_what_a_record_can_hold() -> None:
 
 
 NOTHING = """
+    Fever: N/A.
+    No history of breast cancer.
+    No prostate cancer.
+    Pregnancy: N/A
+    Diabetes: n/a
+    Smoking: 0/day
+    He takes naproxen 500 mg bd for now.
+    He takes apixaban 5 mg bd for a few more days.
+    No leg pain until recently.
+    Bladder and bowel function is not normal.
+    No leg pain at rest.
+    Previous visit: fever\\nFever: no\\nSmoker: yes
     Her mother had fever and chills.
     She may have osteoporosis.
     If she has fever, call us.
@@ -259,7 +271,19 @@ def test_nothing_is_asserted_of_what_is_not_understood(text: str) -> None:
         ("PMH: T2DM (HbA1c 58 mmol/mol), appendicectomy", {"diabetes": "type_2", "hba1c": 58.0}),
         ("Mr A, 38, has chronic low back pain since 2021.", {"age": 38.0, "pain_onset_date": "2021"}),
         ("Back pain began 2 years ago. No leg pain. The pain is 7/10 on average, 9/10 at worst.",
-         {"pain_duration": 2.0, "back_pain_nrs_average": 7.0, "back_pain_nrs_worst": 9.0}),
+         {"pain_duration": 2.0, "leg_pain_below_knee": False, "back_pain_nrs_average": 7.0, "back_pain_nrs_worst": 9.0}),
+        ("No fever, chills present.", {"fever": False, "chills_or_rigors": True}),
+        ("A four-year history of midline lumbar pain with no leg pain.", {"pain_duration": 4.0, "leg_pain_below_knee": False}),
+        ("Bladder and bowel function are normal.", {"urinary_retention_or_incontinence": False, "faecal_incontinence": False}),
+        ("There is no motor deficit.", {"motor_deficit": False}),
+        ("He is an ex-smoker (stopped 2009).", {"smoking_status": "former", "smoking_stop_date": "2009"}),
+        ("Tobacco: former, quit 2020", {"smoking_status": "former", "smoking_stop_date": "2020"}),
+        ("Smoking: 15/day", {"cigarettes_per_day": 15.0, "smoking_status": "current"}),
+        ("Previous spinal surgery: none\nDiabetes: no\nPrevious injections: epidural 2025-11, no benefit\nAnticoagulants: no\nPregnant: no",
+         {"prior_lumbar_surgery": False, "diabetes": "none", "antithrombotic_use": {"one_of": ["none", "antiplatelet"]}, "pregnancy_status": "not_pregnant"}),
+        ("Low back pain. Duration of symptoms: 3 years", {"pain_duration": 3.0}),
+        ("Name: withheld   DOB: 1980-03-02   Sex: F", {"sex": "female"}),
+        ("Worse with sitting and bending.", {"worse_sitting": True, "worse_flexion": True}),
         ("I would be grateful for your opinion on this man with low back pain for over a year.",
          {"sex": "male", "pain_duration": {"more_than": 1.0, "unit": "year"}}),
         ("Weight 13st 4lb. BMI 34 (height 180 cm).", {"body_weight": 186.0, "body_mass_index": 34.0, "body_height": 180.0}),
@@ -593,3 +617,12 @@ def test_a_label_with_a_day_dates_what_was_measured_on_it() -> None:
 
     assert forms("Labs 12/04/2025: INR 2.4.") == {"inr": {"value": 2.4, "date": "2025-12-04"}}
     assert forms("Labs 12/04/2025: weight 82 kg.") == forms("Labs 02/04/2026: INR 2.4.") == {}
+
+
+def test_what_a_medicine_is_taken_for_is_shown_and_hides_no_medicine() -> None:
+    reading = read_letter("He takes warfarin for atrial fibrillation.", day=DAY)
+    assert {f.element: f.form.get("value") for f in reading.facts} == {
+        "medicine_name": "warfarin",
+        "medicine_agent": "warfarin",
+    }
+    assert [reading.words(s) for a in reading.unread for s in a.missed] == ["atrial fibrillation"]
