@@ -8,6 +8,7 @@ Each gives what the formula of the same name in `candidacy.derive` gives; the te
 
 from collections.abc import Callable
 from datetime import date
+from typing import TYPE_CHECKING
 
 from msgspec import Struct
 
@@ -19,26 +20,31 @@ from candidacy.cohort.columns.element_tests import least_tidied
 from candidacy.cohort.columns.fact_columns import Cells, CodeList, FactColumn, Falling, Flag, Numbers, mask_of
 from candidacy.cohort.engines import sqltext as sql
 from candidacy.derive import work_out
-from candidacy.foundation.dates import FIRST_YEAR
+from candidacy.foundation.dates import FIRST_YEAR, MEAN_DAYS
 from candidacy.foundation.values import Span, point
-from candidacy.rules.resolved import RuleSet
+
+if TYPE_CHECKING:
+    from candidacy.cohort.columns.element_columns import ElementColumns
 
 _EARLIEST = date(FIRST_YEAR, 1, 1).toordinal()  # the case loader takes no earlier date
 
 
 class Form(Struct, frozen=True):
-    """Cells of a derived element, the stated elements it reads, and rows it must leave to the formula."""
+    """Cells of a derived element, the elements it reads with their columns, and rows it must leave to the formula."""
 
     cells: Cells
     inputs: tuple[str, ...]
+    columns: tuple[FactColumn, ...]
     unless: str = ""
 
 
-def form_of(element: str, subject: str, inputs: Callable[[str], FactColumn | None], rule_set: RuleSet,
-            as_of: date) -> Form | None:  # fmt: skip
+_Maker = Callable[[str, str, "ElementColumns"], Form | None]
+
+
+def form_of(element: str, subject: str, shelf: "ElementColumns") -> Form | None:
     """The form of an element for a subject, or ``None`` where it has none for these columns."""
     maker = _FORMS.get(element)
-    return maker(element, subject, inputs, rule_set, as_of) if maker else None
+    return maker(element, subject, shelf) if maker else None
 
 
 def needed_of(element: Element) -> list[list[tuple[str, ...]]]:
@@ -54,12 +60,11 @@ def needed_of(element: Element) -> list[list[tuple[str, ...]]]:
     return [[tuple(some)] if set(some) & set(items) else [(name,) for name in some] for some in told]
 
 
-def _by_date(source: str) -> Callable[..., Form | None]:
+def _by_date(source: str) -> _Maker:
     """A whole number that falls as one date rises: compared through the formula itself, day by day."""
 
-    def make(element: str, subject: str, inputs: Callable[[str], FactColumn | None], rule_set: RuleSet,
-             as_of: date) -> Form | None:  # fmt: skip
-        column = inputs(source)
+    def make(element: str, subject: str, shelf: "ElementColumns") -> Form | None:
+        column, rule_set, as_of = shelf.stated(source, subject), shelf.rule_set, shelf.as_of
         if column is None or not isinstance(column.cells, Numbers) or not column.cells.exact:
             return None
         kept: dict[int, float | None] = {}
@@ -84,14 +89,13 @@ def _by_date(source: str) -> Callable[..., Form | None]:
                 low = middle + 1
             else:
                 high = middle
-        return Form(Falling(column.cells.low, low, today, value_on), (source,))
+        return Form(Falling(column.cells.low, low, today, value_on), (source,), (column,))
 
     return make
 
 
-def _body_mass_index(element: str, subject: str, inputs: Callable[[str], FactColumn | None], rule_set: RuleSet,
-                     as_of: date) -> Form | None:  # fmt: skip
-    weight, height = inputs("body_weight"), inputs("body_height")
+def _body_mass_index(element: str, subject: str, shelf: "ElementColumns") -> Form | None:
+    weight, height = shelf.stated("body_weight", subject), shelf.stated("body_height", subject)
     if weight is None or height is None:
         return None
     if not (isinstance(weight.cells, Numbers) and isinstance(height.cells, Numbers)):
@@ -110,7 +114,8 @@ def _body_mass_index(element: str, subject: str, inputs: Callable[[str], FactCol
         f"AND {index} < {sql.number(least_tidied(_next(possible.high)))} THEN {index} END"
     )
     sure = f"({rounds_surely(metres)} AND {rounds_surely(square)})"
-    return Form(Numbers(inside, tidied=False), ("body_weight", "body_height"), f"(NOT {sure})")
+    names = ("body_weight", "body_height")
+    return Form(Numbers(inside, tidied=False), names, (weight, height), f"(NOT {sure})")
 
 
 def _next(limit: float) -> float:
@@ -139,19 +144,40 @@ def rounds_surely(number: str) -> str:
     return f"({number} >= 0.1e0 AND {number} < 9.9e0 AND ABS({scaled} - FLOOR({scaled}) - 0.5e0) > 0.001e0)"
 
 
-def _considered(element: str, subject: str, inputs: Callable[[str], FactColumn | None], rule_set: RuleSet,
-                as_of: date) -> Form | None:  # fmt: skip
-    column = inputs("discs_under_consideration")
+def _considered(element: str, subject: str, shelf: "ElementColumns") -> Form | None:
+    column = shelf.stated("discs_under_consideration", subject)
     if column is None or not isinstance(column.cells, CodeList) or subject not in LEVELS:
         return None
     bit = mask_of(LEVELS, [subject])
     certain, possible = column.cells.certain, column.cells.possible
     truth = f"CASE WHEN ({certain} & {bit}) <> 0 THEN TRUE WHEN ({possible} & {bit}) = 0 THEN FALSE END"
-    return Form(Flag(truth, f"({certain} IS NOT NULL)"), ("discs_under_consideration",))
+    return Form(Flag(truth, f"({certain} IS NOT NULL)"), ("discs_under_consideration",), (column,))
 
 
-_FORMS: dict[str, Callable[..., Form | None]] = {
+def _pain_began(element: str, subject: str, shelf: "ElementColumns") -> Form | None:
+    """By how long the pain has lasted, where no column tells the day it began."""
+    told = shelf.fact("pain_duration", subject)  # as its relations leave it
+    if shelf.fact("pain_onset_date", subject) or len(told) != 1:
+        return None
+    (lasted,), today = told, shelf.as_of.toordinal()
+    if not isinstance(lasted.cells, Numbers) or not lasted.cells.exact or not lasted.cells.tidied:
+        return None
+    settings, months = shelf.rule_set.setting_values(), shelf.define(lasted.cells.low)
+    step, part, plain = (sql.number(float(str(settings[name]))) for name in _ROUNDING)
+    error = f"CASE WHEN {months} % {step} <> 0e0 THEN {plain} ELSE {months} * {part} END"
+    month = sql.number(MEAN_DAYS["month"])
+    day = f"COALESCE({lasted.day}, {today})" if lasted.day else str(today)
+    first = f"({day} - CEIL(({months} + {error}) * {month}))"
+    last = f"({day} - FLOOR(GREATEST({months} - {error}, 0e0) * {month}))"
+    cells = Numbers(shelf.define(first), shelf.define(last), sql.FALSE, sql.FALSE)
+    return Form(cells, ("pain_onset_date", "pain_duration"), (lasted,))
+
+
+_ROUNDING = ("rounded_length_step", "rounded_length_error", "plain_length_error")
+
+_FORMS: dict[str, _Maker] = {
     "age": _by_date("birth_date"),
     "body_mass_index": _body_mass_index,
     "considered_for_treatment": _considered,
+    "pain_began": _pain_began,
 }

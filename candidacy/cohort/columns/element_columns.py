@@ -1,6 +1,6 @@
 """Every fact a rule set may ask for, as columns: stated ones from the table, derived ones worked out."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from datetime import date
 from typing import NamedTuple
 
@@ -207,7 +207,7 @@ class ElementColumns:
     ) -> tuple[list[FactColumn], str] | None:
         """The same by an expression, where the formula has one and every number is exact and surely rounded."""
         element, stated = catalogue()[name], self.stated(name, subject)
-        form = form_of(name, subject, lambda each: self.stated(each, subject), self.rule_set, self.as_of)
+        form = form_of(name, subject, self)
         if form is None or stated is None or not isinstance(form.cells, Numbers) or not form.cells.exact:
             return None
         if not isinstance(stated.cells, Numbers) or not stated.cells.exact:
@@ -218,7 +218,7 @@ class ElementColumns:
         within = sql.all_of((f"({said} <= {found} + {slack})", f"({found} <= {said} + {slack})"))
         conflict = self.define(sql.all_of((where, f"NOT COALESCE({within}, FALSE)")))
         cells = Numbers(f"LEAST({said}, {found})", f"GREATEST({said}, {found})", sql.FALSE, sql.FALSE)
-        known = [column for each in form.inputs if (column := self.stated(each, subject)) is not None]
+        known = form.columns
         same = f"({said} = {found})"
         fresh = {}
         if age is not None:
@@ -234,14 +234,12 @@ class ElementColumns:
 
         Two-valued SQL that its inputs give an impossible result is added to ``impossible``.
         """
-        form = form_of(name, subject, lambda each: self.stated(each, subject), self.rule_set, self.as_of)
+        form = form_of(name, subject, self)
         if form is None:
             yield from self._worked_out(name, subject, age, open_rows, impossible)
             return
         element = catalogue()[name]
-        inputs = [self.stated(each, subject) for each in form.inputs]
-        known = [column for column in inputs if column is not None]
-        cells = form.cells
+        known, cells = form.columns, form.cells
         if isinstance(cells, Numbers):
             cells = replace(cells, low=self.define(cells.low))
         made = FactColumn(element, subject, cells)
@@ -414,7 +412,7 @@ def _summarises(name: str) -> bool:
     return name in catalogue().covered_by or bool(catalogue()[name].covers)
 
 
-def _wanted_of_form(columns: list[FactColumn], names: tuple[str, ...]) -> tuple[Wanted, ...]:
+def _wanted_of_form(columns: Sequence[FactColumn], names: tuple[str, ...]) -> tuple[Wanted, ...]:
     found = {column.element.name: column for column in columns}
     some_open = sql.any_of(f"(NOT {found[name].known})" if name in found else sql.TRUE for name in names)
     return tuple(
