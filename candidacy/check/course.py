@@ -6,7 +6,9 @@ from typing import get_args
 
 from candidacy.course.content import MODELS, Content, Measure, content, read_content
 from candidacy.course.record import Grade
+from candidacy.course.triage import DANGER
 from candidacy.day.checklist import FILE
+from candidacy.foundation.dates import MEAN_DAYS
 from candidacy.foundation.errors import Code, InputError, Problem
 from candidacy.rules.cited import Citation
 from candidacy.rules.findings import Findings
@@ -50,6 +52,18 @@ def _check_file(library: Library, name: str, path: Path) -> list[Problem]:
 
 def _visits(found: Content, findings: Findings) -> None:
     known = {form.id for form in found.forms.forms}
+    early = [
+        (at, visit)
+        for at, visit in enumerate(found.visits.visits)
+        if visit.after.amount * MEAN_DAYS[visit.after.unit] <= found.triage.watch_days
+    ]
+    for at, visit in early:
+        if DANGER not in visit.forms:
+            findings.add(("visits", at, "forms"), Code.CONTRADICTORY_RULES, "asks nothing that triage reads",
+                         found=", ".join(visit.forms), expected=f"{DANGER} among the forms of a visit in the first {found.triage.watch_days} days")  # fmt: skip
+    if not early:
+        findings.add(("visits",), Code.CONTRADICTORY_RULES, "no visit asks about danger signs in time",
+                     expected=f"a visit in the first {found.triage.watch_days} days")  # fmt: skip
     _forms_known(found.visits.baseline_forms, known, ("baseline_forms",), findings)
     for at, visit in enumerate(found.visits.visits):
         place = ("visits", at)
@@ -66,7 +80,20 @@ def _forms_known(
             findings.add(place, Code.BAD_RULE, "no such form", found=name, expected=", ".join(sorted(known)))
 
 
+def _danger_asked(found: Content, findings: Findings) -> None:
+    """Every danger sign that the shipped form asks about is asked about by one's own: what is not asked is never known."""
+    if found.library.base is None:
+        return
+    shipped, own = content(found.library.base).forms.get(DANGER), found.forms.get(DANGER)
+    asked = {measure.element for measure in own.measures} if own is not None else set()
+    for measure in shipped.measures if shipped is not None else ():
+        if measure.element and measure.element not in asked:
+            findings.add(("forms",), Code.CONTRADICTORY_RULES, "a danger sign that triage reads would never be asked",
+                         found=f"without {measure.element}", expected=f"the form {DANGER} asks it")  # fmt: skip
+
+
 def _forms(found: Content, findings: Findings) -> None:
+    _danger_asked(found, findings)
     _once([form.id for form in found.forms.forms], "forms", findings)
     _once([measure.id for form in found.forms.forms for measure in form.measures], "forms", findings)
     for at, form in enumerate(found.forms.forms):
@@ -126,6 +153,10 @@ def _triage(found: Content, findings: Findings) -> None:
     """Every criterion is there, and none that decides may stay open and yet be passed over."""
     file = found.triage
     _sources(file.cites, found, ("cites",), findings)
+    for name in content(found.library.base).triage.criteria if found.library.base is not None else ():
+        if name not in file.criteria:
+            findings.add(("criteria",), Code.CONTRADICTORY_RULES, "a danger that the shipped file looks at would be passed over",
+                         found=f"without {name}", expected="every criterion of the shipped file, and more")  # fmt: skip
     for name in file.criteria:
         if name not in found.library.criterion_names():
             findings.add(("criteria",), Code.UNKNOWN_CRITERION, "no such criterion", found=name)

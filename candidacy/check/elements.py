@@ -260,6 +260,9 @@ def _worked_out(element: Element) -> Iterator[Misfit]:
     if element.derived and element.name not in FORMULAS:
         yield Misfit(("derived",), Code.BAD_RULE, "there is no formula for it", element.name,
                      "an element that is stated; formulas of one's own need the Python interface")  # fmt: skip
+    if element.supplied_by == "derived" and not element.derived:
+        yield Misfit(("supplied_by",), Code.BAD_RULE, "nobody would be asked for an element that is stated",
+                     "derived", "who states it")  # fmt: skip
     if (element.inputs or element.reads) and not element.derived:
         yield Misfit(
             ("inputs",),

@@ -111,6 +111,9 @@ def check_criterion_file(library: Library, path: Path) -> list[Problem]:
     try:
         criterion: Criterion = library.criterion(path.stem)
         findings = Findings(path, library.tree(path))
+        if path.parent.name != criterion.group:
+            findings.add(("group",), Code.BAD_RULE, "lies in the folder of another group", found=path.parent.name,
+                         expected=f"criteria/{criterion.group}/{path.name}")  # fmt: skip
         check_criterion(criterion, library.sources(), findings)
         if findings.problems:
             return findings.problems

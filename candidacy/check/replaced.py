@@ -75,6 +75,7 @@ def check_table(
             if row.key not in kept:
                 findings.add(("rows",), Code.CONTRADICTORY_RULES, "formulas look up this row of the shipped table",
                              found=row.key, expected="the row, with the values that hold here")  # fmt: skip
+    _check_bands(table, former, findings)
     for column in former.columns:
         kinds = _kinds(row.values[column] for row in former.rows)
         if kinds == {type(None)}:
@@ -86,6 +87,46 @@ def check_table(
                     "not the kind of value that formulas read in this column", found=row.values[column],
                     expected=" or ".join(sorted(_WORDS[kind] for kind in kinds)),
                 )  # fmt: skip
+
+
+# Columns of the two ends of a band, and those that say which bands belong together.
+_BANDS = (("low", "high"), ("lowest", "highest"), ("above", "to"))
+_TOGETHER = ("instrument", "agent", "source", "guideline", "intensity")
+
+
+def _check_bands(table: Table, former: Table, findings: Findings) -> None:
+    """Bands that meet in the shipped table meet here too: in a gap no band would hold a value, in an overlap two would."""
+    own = {row.key: (number, row.values) for number, row in enumerate(table.rows)}
+    for low, high in _BANDS:
+        if low not in former.columns or high not in former.columns:
+            continue
+        for below in former.rows:
+            for above in former.rows:
+                step = _step(below.values[high], above.values[low])
+                alike = all(below.values.get(name) == above.values.get(name) for name in _TOGETHER)
+                if (
+                    step not in (0, 1)
+                    or not alike
+                    or below is above
+                    or not {below.key, above.key} <= own.keys()
+                ):
+                    continue
+                (_, first), (number, second) = own[below.key], own[above.key]
+                place = ("rows", number, "values", low)
+                if _step(first[high], second[low]) != step:
+                    findings.add(place, Code.CONTRADICTORY_RULES, "leaves a gap to the band below it, or overlaps it",
+                                 found=f"{first[high]}, then {second[low]}", expected=f"{first[high]}, then {step} more")  # fmt: skip
+                elif (
+                    f"{low}_left_out" in former.columns
+                    and first[f"{high}_left_out"] == second[f"{low}_left_out"]
+                ):
+                    findings.add(place, Code.CONTRADICTORY_RULES, "the limit itself lies in one of the two bands",
+                                 found=second[low], expected="left out of one of them")  # fmt: skip
+
+
+def _step(end: object, start: object) -> float | None:
+    numbers = [each for each in (end, start) if isinstance(each, int | float)]
+    return numbers[1] - numbers[0] if len(numbers) == 2 else None
 
 
 def _kinds(values: Iterable[object]) -> set[type]:

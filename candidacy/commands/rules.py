@@ -187,12 +187,21 @@ def check(paths: tuple[Path, ...], library: Path | None) -> None:
     """
     from candidacy.check.opening import Target, target_of
     from candidacy.check.proofs import not_run
-    from candidacy.foundation.errors import Problem
+    from candidacy.foundation.errors import Code, Problem, RuleError
     from candidacy.rules.libraries import shipped
 
     given = paths or ((library,) if library is not None else ())
-    targets = [target_of(path) for path in given] or [Target(shipped())]
     problems: list[Problem] = []
+    targets: list[Target] = []
+    for path in given:
+        try:
+            targets.append(target_of(path))
+        except RuleError as error:
+            if any(problem.code is not Code.DUPLICATE_KEY for problem in error.problems):
+                raise
+            problems += error.problems  # two files of one id: content that is wrong, and not a wrong path
+    if not given:
+        targets = [Target(shipped())]
     for target in targets:
         problems += target.problems()
     for problem in problems:

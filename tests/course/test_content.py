@@ -35,6 +35,9 @@ def test_the_shipped_files_are_whole():
     [
         ("visits", "forms: [danger_signs, pain_now]", "forms: [danger_sings]", Code.BAD_RULE),
         ("visits", "id: weeks_2", "id: call", Code.DUPLICATE_KEY),
+        ("visits", "forms: [danger_signs, pain, work", "forms: [pain, work", Code.CONTRADICTORY_RULES),
+        ("forms", "element: saddle_numbness", "needed: false", Code.CONTRADICTORY_RULES),
+        ("forms", "id: danger_signs", "id: signs_of_danger", Code.CONTRADICTORY_RULES),
         ("visits", "days_before: 4", "days_before: -4", Code.WRONG_TYPE),
         ("visits", "source: common_practice", "source: somebody", Code.UNKNOWN_SOURCE),
         ("visits", 'version: "0.1.0"\n', 'version: "0.2.0"\n', Code.BAD_VERSION),
@@ -47,6 +50,7 @@ def test_the_shipped_files_are_whole():
         ("triage", "- {criterion: after_injection_fever, outcome: fail}", "", Code.UNDECIDED),
         ("triage", "- {criterion: after_injection_fever, outcome: undetermined}", "", Code.UNDECIDED),
         ("triage", "- after_injection_fever", "- fever_after_all", Code.UNKNOWN_CRITERION),
+        ("triage", "  - after_injection_fever\n", "", Code.CONTRADICTORY_RULES),
         ("triage", "when: []", "when: [{criterion: after_injection_fever, outcome: pass}]", Code.UNDECIDED),
     ],
 )
