@@ -16,6 +16,7 @@ from candidacy.assessment.view import View
 from candidacy.case.catalogue import catalogue
 from candidacy.case.element import LEVELS, Element
 from candidacy.case.facts import CaseFacts, Fact
+from candidacy.cohort.columns.elapsed import whole_years
 from candidacy.cohort.columns.element_tests import least_tidied
 from candidacy.cohort.columns.fact_columns import Cells, CodeList, FactColumn, Falling, Flag, Numbers, mask_of
 from candidacy.cohort.engines import sqltext as sql
@@ -60,8 +61,8 @@ def needed_of(element: Element) -> list[list[tuple[str, ...]]]:
     return [[tuple(some)] if set(some) & set(items) else [(name,) for name in some] for some in told]
 
 
-def _by_date(source: str) -> _Maker:
-    """A whole number that falls as one date rises: compared through the formula itself, day by day."""
+def _by_date(source: str, number: Callable[[str, date], str]) -> _Maker:
+    """A whole number that falls as one date rises: compared through the formula itself, day by day; ``number`` is its SQL."""
 
     def make(element: str, subject: str, shelf: "ElementColumns") -> Form | None:
         column, rule_set, as_of = shelf.stated(source, subject), shelf.rule_set, shelf.as_of
@@ -89,7 +90,8 @@ def _by_date(source: str) -> _Maker:
                 low = middle + 1
             else:
                 high = middle
-        return Form(Falling(column.cells.low, low, today, value_on), (source,), (column,))
+        day = column.cells.low
+        return Form(Falling(day, low, today, value_on, number(day, as_of)), (source,), (column,))
 
     return make
 
@@ -176,7 +178,7 @@ def _pain_began(element: str, subject: str, shelf: "ElementColumns") -> Form | N
 _ROUNDING = ("rounded_length_step", "rounded_length_error", "plain_length_error")
 
 _FORMS: dict[str, _Maker] = {
-    "age": _by_date("birth_date"),
+    "age": _by_date("birth_date", whole_years),
     "body_mass_index": _body_mass_index,
     "considered_for_treatment": _considered,
     "pain_began": _pain_began,

@@ -122,6 +122,11 @@ def _months(since: Numbers, until: Numbers, unit: str, op: str, limits: Sequence
     return compare.number_test(Numbers(low, high, sql.FALSE, sql.FALSE), op, limits)
 
 
+def whole_years(day: str, today: date) -> str:
+    """Completed years from a day in a column, not after ``today``, to it."""
+    return f"FLOOR(({_months_on(day, str(today.toordinal()))}) / 12e0)"
+
+
 def _whole_months(earlier: str, later: str) -> str:
     forward, back = _months_on(earlier, later), _months_on(later, earlier)
     return f"CASE WHEN {later} < {earlier} THEN -({back}) ELSE {forward} END"

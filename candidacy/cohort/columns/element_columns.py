@@ -13,6 +13,7 @@ from candidacy.cohort.columns.fact_columns import (
     Cells,
     Code,
     FactColumn,
+    Falling,
     Flag,
     Numbers,
     Wanted,
@@ -208,23 +209,28 @@ class ElementColumns:
         """The same by an expression, where the formula has one and every number is exact and surely rounded."""
         element, stated = catalogue()[name], self.stated(name, subject)
         form = form_of(name, subject, self)
-        if form is None or stated is None or not isinstance(form.cells, Numbers) or not form.cells.exact:
+        if form is None or stated is None:
+            return None
+        cells: Cells = form.cells
+        if isinstance(cells, Falling):
+            there = f"{cells.day} BETWEEN {cells.first} AND {cells.last}"
+            cells = Numbers(f"CASE WHEN {there} THEN {cells.number} END")
+        if not isinstance(cells, Numbers) or not cells.exact:
             return None
         if not isinstance(stated.cells, Numbers) or not stated.cells.exact:
             return None
         if form.unless and self._any(form.unless, where):
             return None
-        said, found, slack = stated.cells.low, self.define(form.cells.low), sql.number(element.agrees_within)
+        said, found, slack = stated.cells.low, self.define(cells.low), sql.number(element.agrees_within)
         within = sql.all_of((f"({said} <= {found} + {slack})", f"({found} <= {said} + {slack})"))
         conflict = self.define(sql.all_of((where, f"NOT COALESCE({within}, FALSE)")))
-        cells = Numbers(f"LEAST({said}, {found})", f"GREATEST({said}, {found})", sql.FALSE, sql.FALSE)
-        known = form.columns
+        both = Numbers(f"LEAST({said}, {found})", f"GREATEST({said}, {found})", sql.FALSE, sql.FALSE)
         same = f"({said} = {found})"
         fresh = {}
         if age is not None:
-            inputs = sql.any_of((same, sql.all_of(self.recent(column, age) for column in known)))
+            inputs = sql.any_of((same, sql.all_of(self.recent(column, age) for column in form.columns)))
             fresh = {age: sql.all_of((self.recent(stated, age), inputs))}
-        column = FactColumn(element, subject, cells, fresh=fresh)
+        column = FactColumn(element, subject, both, fresh=fresh)
         return [unless(unless(column, f"(NOT {where})"), conflict)], conflict
 
     def _derived(

@@ -73,13 +73,14 @@ class Falling(Struct, frozen=True):
     """A whole number that only falls as an exact date rises, such as an age: compared through the date.
 
     ``value_on`` gives the value for a day, or ``None``; ``first`` and ``last`` bound the days on which there
-    is a value.
+    is a value; ``number`` is SQL of it on those.
     """
 
     day: str
     first: int
     last: int
     value_on: Any
+    number: str
 
 
 Cells = Numbers | Code | Mask | Flag | CodeList | Text | Falling

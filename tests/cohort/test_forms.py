@@ -1,4 +1,4 @@
-"""When the pain began, in columns: the formula is asked only where a column tells its day, and both say the same of every row."""
+"""Formulas that have a form in columns: each row is answered as its case is, and the formula itself is asked of no row."""
 
 from datetime import date
 from pathlib import Path
@@ -33,7 +33,7 @@ def _table(path: Path, head: str, rows: list[str]) -> Path:
         (f"case_id,{LASTED},{ENDED},pain_onset_date", "8,2020-01-31,2026-03-01", True),
     ],
 )
-def test_the_formula_is_asked_only_where_a_column_tells_the_day(
+def test_a_beginning_is_worked_out_by_its_formula_only_where_a_column_tells_the_day(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, head: str, row: str, asked: bool
 ) -> None:
     names: list[str] = []
@@ -59,15 +59,42 @@ def _row(random: Random) -> str:
 
 
 @pytest.mark.parametrize("seed", range(12) if DEEP else range(3))
-def test_each_row_is_answered_as_its_case_is(tmp_path: Path, seed: int) -> None:
+def test_care_that_ended_before_the_pain_began(tmp_path: Path, seed: int) -> None:
     random = Random(seed)
     rows = [f"{_row(random)},{random.choice(['true', 'false', ''])}" for _ in range(120)]
-    table = _table(tmp_path / "table.csv", f"{HEAD},failed_conservative_care", rows)
+    care = _answered_as_cases(_table(tmp_path / "table.csv", f"{HEAD},failed_conservative_care", rows))
+    assert len({found["conservative_care_failed"] for found in care}) > 1, (
+        "some ended before it, some did not"
+    )
+
+
+def test_an_age_beside_the_day_of_birth(tmp_path: Path) -> None:
+    """Birthdays about the as-of date, leap days, and those that no age fits."""
+    born = [
+        "1966-11-24",
+        "1966-11-25",
+        "1966-11-26",
+        "1984-02-29",
+        "2008-11-25",
+        "2008-11-26",
+        "1906-11-25",
+        "1899-01-01",
+    ]
+    rows = [
+        f"{day},{age}"
+        for day in [*born, ""]
+        for age in (17, 18, 41, 42, 43, 58, 59, 60, 61, 65, 119, 120, "")
+    ]
+    found = _answered_as_cases(_table(tmp_path / "table.csv", "case_id,birth_date,age [year]", rows))
+    assert {each["age_lower_limit"] for each in found} == {"pass", "fail", "undetermined"}
+
+
+def _answered_as_cases(table: Path) -> list[dict[str, Any]]:
+    """What every row of a table comes to, held against an assessment of its case."""
     rule_set = shipped().rule_set(RULE_SET)
     with screen(table, RULE_SET, AS_OF) as cohort:
         answers: list[dict[str, Any]] = cohort.outcomes().to_dict("records")
         cases = [cohort.open_case(row["case_id"]).case for row in answers]
     expected = {case.record.id: of_assessment(assess(case, rule_set, AS_OF, "direct")) for case in cases}
     assert differences(expected, answers) == []
-    care = {found["conservative_care_failed"] for found in expected.values()}
-    assert len(care) > 1, "some care ended before the pain began, and some did not"
+    return answers
