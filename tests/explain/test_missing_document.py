@@ -33,8 +33,8 @@ medicines:
 
 
 def document_of(number: int, more: str = "") -> AssessmentDocument:
-    """A case of so many medicines, of each of which only the name is known, which lists count in several classes."""
-    rows = "".join(f"    - {{medicine_name: mirtazapine {n} mg}}\n" for n in range(number))
+    """A case of so many medicines, of each of which only the dose is known."""
+    rows = "".join(f"    - {{medicine_dose: {{value: {n + 1}, unit: mg}}}}\n" for n in range(number))
     found = assess(case_of(MEDICINES + rows + more), shipped().rule_set("practice_baseline"), AS_OF)
     return build_document(found)
 
