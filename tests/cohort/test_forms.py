@@ -5,11 +5,18 @@ from pathlib import Path
 from random import Random
 from typing import Any
 
+import duckdb
 import pytest
 
 from candidacy.assessment.assess import assess
+from candidacy.assessment.relate import view_of
+from candidacy.case.catalogue import catalogue
+from candidacy.case.facts import CaseFacts, Fact, Provenance
 from candidacy.cohort import screen
 from candidacy.cohort.columns import element_columns
+from candidacy.cohort.columns.derived_columns import form_of
+from candidacy.cohort.columns.fact_columns import FactColumn, Numbers
+from candidacy.foundation.values import Span, point
 from candidacy.rules.libraries import shipped
 from tests.cohort.agreement import differences, of_assessment
 from tests.deep import DEEP
@@ -98,3 +105,37 @@ def _answered_as_cases(table: Path) -> list[dict[str, Any]]:
     expected = {case.record.id: of_assessment(assess(case, rule_set, AS_OF, "direct")) for case in cases}
     assert differences(expected, answers) == []
     return answers
+
+
+class _Shelf:
+    """The columns of a table that holds how long the pain has lasted, and the day of it."""
+
+    def __init__(self) -> None:
+        self.rule_set, self.as_of = shipped().rule_set(RULE_SET), AS_OF
+
+    def fact(self, name: str, subject: str) -> tuple[FactColumn, ...]:
+        told = FactColumn(catalogue()[name], subject, Numbers("months"), day="told")
+        return (told,) if name == "pain_duration" else ()
+
+    def define(self, expression: str) -> str:
+        return expression
+
+
+def test_both_ends_of_a_beginning_are_those_of_the_formula() -> None:
+    form = form_of("pain_began", "patient", _Shelf())  # type: ignore[arg-type]
+    assert form is not None
+    assert isinstance(form.cells, Numbers)
+    today, relations = AS_OF.toordinal(), shipped().rule_set(RULE_SET)
+    lengths = [0, 0.25, 0.5, 1, 1.5, 3, 6, 6.5, 7, 12, 35.9, 36, 120, 599.5]
+    rows = [(months, day) for months in lengths for day in (None, today, today - 31, today - 400)]
+    cells = ", ".join(f"({m}::DOUBLE, {'NULL' if d is None else d}::DOUBLE)" for m, d in rows)
+    told = duckdb.sql(
+        f"SELECT {form.cells.low}, {form.cells.high} FROM (VALUES {cells}) AS t(months, told)"
+    ).fetchall()
+    for (months, day), ends in zip(rows, told, strict=True):
+        dated = Provenance(day=None if day is None else point(day))
+        lasted = Fact("pain_duration", "patient", point(months), provenance=dated)
+        view = view_of(CaseFacts("one", {"pain_duration": lasted}), AS_OF, relations)
+        began = view.fact("pain_began", "patient").value
+        assert isinstance(began, Span)
+        assert ends == (began.low, began.high), (months, day)
