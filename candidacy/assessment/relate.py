@@ -38,6 +38,7 @@ from candidacy.rules.tree import (
 class _Ready:
     """One implication; its condition is compiled when first asked for, for each disc where it names one."""
 
+    summary: str
     says: str
     infer: bool
     when: Node
@@ -46,6 +47,7 @@ class _Ready:
     limits: Span | None
     present_for: float | None
     imprecise: frozenset[str]
+    of_a_day: bool
     holds: Certainly | None = None
 
     def _compiled(self) -> Certainly:
@@ -69,7 +71,11 @@ class _Ready:
         if details is None:
             return None
         facts = once(details) if len(details) > 1 else details
-        if self.present_for is not None and not all(view.present(fact, self.present_for) for fact in facts):
+        if (
+            self.present_for is not None
+            and not all(view.present(fact, self.present_for) for fact in facts)
+            and not (self.of_a_day and _of_one_day(view.as_written(self.summary, subject), facts))
+        ):
             return None
         return Telling(self.allows or None, self.limits, self.infer, self.says, facts)
 
@@ -170,6 +176,13 @@ def conflicts(view: View, relations: Relations) -> tuple[Fact, ...]:
 def told_apart(fact: Fact) -> bool:
     """Whether a fact is unknown because its own tellings conflict, and not because a source says so."""
     return fact.value is None and fact.why is Why.CONFLICTING and bool(fact.derived_from)
+
+
+def _of_one_day(stated: Fact | None, details: Iterable[Fact]) -> bool:
+    """Whether details are of the day of the answer that they are held against: however old, it speaks of the same time."""
+    day = stated.provenance.day if stated is not None and stated.value is not None else None
+    days = [fact.provenance.day for fact in details]
+    return day is not None and all(each is not None and each.low == day.low for each in days)
 
 
 def _imprecise(view: View, name: str, subject: str) -> bool:
@@ -314,6 +327,7 @@ def _ready(implication: Implication, when: Node, relation: Relation, sources: _S
 
     codes: frozenset[Any] = implication.codes if implication.value is not None else frozenset()
     return _Ready(
+        relation.element,
         implication.says,
         implication.infer and bool(codes),
         when,
@@ -324,6 +338,7 @@ def _ready(implication: Implication, when: Node, relation: Relation, sources: _S
         else Span(-inf if limits.low is None else limits.low, inf if limits.high is None else limits.high),
         None if stays is None else float(str(relation.parameters[stays.parameter].value)),
         imprecise_reads(when),
+        not relation.acts,
     )
 
 

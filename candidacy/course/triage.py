@@ -134,6 +134,8 @@ def triage(course: Course, on: date, found: Content | None = None) -> Triage:
     answers.sort(key=lambda each: weight.index(each.advice))  # of one day, what is most urgent stands first
     answers.sort(key=lambda each: each.asked, reverse=True)
     made_of = f"candidacy {__version__}; triage {found.triage.version}; course {short(course.digest)}"
+    if found.of_ones_own:
+        made_of += f"; of one's own: {', '.join(found.of_ones_own)}"
     return Triage(
         record.case, today, tuple(answers), _ask(record, asked, on, found), found.triage.always, made_of
     )

@@ -70,6 +70,7 @@ def told(value: Any, **more: Any) -> dict[str, Any]:
     return {"value": value, "source": "letter", **more}
 
 
+OLD = {"date": "2026-05-04"}
 ITEMS = {f"patient.phq9_item{number}": form(3) for number in (1, 2, 3)}
 HELD = [
     ({"patient.product_received_date": {"value": "2026-11-20"}, "patient.product_expiry_date": {"value": "2026-11-01"}}, "product_expiry_date"),
@@ -187,6 +188,10 @@ HELD = [
     ({"medicines.entries": [{"medicine_agent": {"value": "methotrexate"}, "medicine_last_dose_date": {"value": "2025"}}]}, "immune_suppression"),
     ({"patient.herbal_antithrombotic_use": {"value": False}, "medicines.entries": [{"medicine_name": {"value": "ginkgo"}}]}, "herbal_antithrombotic_use"),
     ({"medicines.entries": [{"medicine_agent": {"value": "clopidogrel"}, "medicine_last_dose_date": {"not_before": "2026-09-20"}}]}, "antithrombotic_use"),
+    # of one day, however long ago: the answer speaks of the time of what contradicts it
+    ({"patient.ssri_or_snri_use": OLD | {"value": False}, "medicines.entries": [{"medicine_class": OLD | {"value": "ssri_or_snri"}}]}, "ssri_or_snri_use"),
+    ({"patient.bleeding_disorder": OLD | {"value": False}, "patient.platelet_count": OLD | {"value": 20, "unit": "10*9/L"}}, "bleeding_disorder"),
+    ({"patient.diabetes": {"value": "type_2"}, "patient.diabetes_uncontrolled": OLD | {"value": False}, "patient.hba1c": OLD | {"value": 11, "unit": "%"}}, "diabetes_uncontrolled"),
     # lists that name a disc of a sixth lumbar vertebra
     ({"injections.entries": [BLOCK | {"injection_levels": {"value": ["L6-S1"]}}]}, "injection_levels"),
     ({"patient.discography_levels": {"value": ["L3-L4", "L4-L5", "L5-S1", "L6-S1"], "source": "disco"}}, "discography_levels"),
@@ -260,6 +265,8 @@ PASS = [
     {"medicines.entries": [{"medicine_name": {"value": "evolocumab"}, "medicine_class": {"value": "other"}}]},
     {"medicines.entries": [{"medicine_name": {"value": name}} for name in ("mirtazapine", "bupropion", "clotrimazole", "hydrocortisone cream", "diclofenac gel")]},
     {"medicines.entries": [{"medicine_name": {"value": "diclofenac gel"}, "medicine_class": {"value": "nsaid"}, "medicine_route": {"value": "topical"}}]},
+    # of two days, the detail of long ago
+    {"patient.ssri_or_snri_use": {"value": False, "date": "2026-11-12"}, "medicines.entries": [{"medicine_class": OLD | {"value": "ssri_or_snri"}, "medicine_name": OLD | {"value": "sertraline"}}]},
     # rough, and yet long enough ago
     {"patient.antibiotic_course_end_date": {"value": "2026-10"}, "patient.infection_resolved_date": {"value": "2026-09"}},
     {"patient.recent_systemic_steroid": {"value": False}, "patient.systemic_steroid_last_date": {"value": "2025"}},

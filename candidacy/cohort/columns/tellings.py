@@ -3,7 +3,7 @@
 The single-case counterpart is `candidacy.assessment.relate`; what follows from the tellings is `candidacy.cohort.columns.reconciled`.
 """
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from math import inf
 from typing import TYPE_CHECKING
 
@@ -106,7 +106,13 @@ def tellings_at(shelf: "ElementColumns", name: str, place: int, subject: str, ag
     met = sql.is_met(shelf.truth(when, subject))
     if each.present_for is not None and met != sql.FALSE:
         days = float(str(relation.parameters[each.present_for.parameter].value))
-        met = sql.all_of((met, _recent(shelf, when, subject, Age(days, PRESENT))))
+        told = _recent(shelf, when, subject, Age(days, PRESENT))
+        stated = shelf.frame.facts.get((name, subject))
+        if stated is not None and stated.day and not relation.acts and told != sql.TRUE:
+            told = sql.any_of(
+                (told, sql.all_of((stated.known, _of_one_day(shelf, when, subject, stated.day))))
+            )
+        met = sql.all_of((met, told))
     limits = None
     if each.limits is not None:
         low, high = each.limits.low, each.limits.high
@@ -194,10 +200,24 @@ def told_parts(shelf: "ElementColumns", node: Node, subject: str) -> list[tuple[
 
 
 def _recent(shelf: "ElementColumns", node: Node, subject: str, age: Age) -> str:
-    """Two-valued SQL: every detail that makes a met condition true is recent enough (`certain.details` in columns)."""
+    """Two-valued SQL: every detail that makes a met condition true is recent enough."""
+    return _each_detail(shelf, node, subject, lambda column: shelf.recent(column, age), age)
+
+
+def _of_one_day(shelf: "ElementColumns", node: Node, subject: str, day: str) -> str:
+    """Two-valued SQL: every detail that makes a met condition true is of a day (`relate._of_one_day` in columns)."""
+    return _each_detail(
+        shelf, node, subject, lambda c: f"COALESCE({c.day} = {day}, FALSE)" if c.day else sql.FALSE, None
+    )
+
+
+def _each_detail(
+    shelf: "ElementColumns", node: Node, subject: str, holds: Callable[[FactColumn], str], age: Age | None
+) -> str:
+    """Two-valued SQL: something holds of every detail that makes a met condition true (`certain.details` in columns)."""
 
     def fact(name: str) -> str:
-        return first_known(shelf.fact(name, subject, age), lambda column: shelf.recent(column, age), sql.TRUE)
+        return first_known(shelf.fact(name, subject, age), holds, sql.TRUE)
 
     match node:
         case Compare(element=name):
@@ -208,7 +228,7 @@ def _recent(shelf: "ElementColumns", node: Node, subject: str, age: Age) -> str:
             raise EngineError("a list of the record has no columns")
         case _:
             return sql.all_of(
-                sql.any_of((sql.negate(where), _recent(shelf, part, of, age)))
+                sql.any_of((sql.negate(where), _each_detail(shelf, part, of, holds, age)))
                 for where, part, of in told_parts(shelf, node, subject)
             )
 
