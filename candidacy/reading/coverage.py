@@ -361,6 +361,8 @@ def _is_grade(words: Sequence[str], at: int) -> bool:
 def _is_bare_grade(words: Sequence[str], at: int) -> bool:
     """``Modic: L4-5 I``, ``Modic L4-5 1, L5-S1 2``: a numeral right behind a level, with no word behind it."""
     behind = words[at + 1 : at + 2]
+    if not words[at].isalnum():
+        return False
     graded = words[at] in GRADES or (len(words[at]) == 1 and not lexicon().scales.isdisjoint(words[:at]))
     return graded and words[at - 1 : at] == ["<disc>"] and not (behind and behind[0][0].isalpha())
 

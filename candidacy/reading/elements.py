@@ -307,6 +307,8 @@ def _yes_no(
         return {"value": True}
     if doubted or any(of_recent_alone(reading, f) for f in denied):
         return dict(_UNCERTAIN)
+    if denied and all(f.severity for f in denied):
+        return dict(_UNCERTAIN)  # "no severe desiccation" leaves a lesser one open
     return {"value": False} if denied else None
 
 

@@ -41,7 +41,9 @@ def emit(m: Mention, tokens: Tokens, sentence: Statement, number: int, rows: lis
         _put(
             rows, frame, "meyerding_grade", grades[0] if len(grades) == 1 else grades, evidence, "g_meyerding"
         )
-    for a in m.attributes:
+    for a in (
+        m.attributes if status != ABSENT else ()
+    ):  # "no contained herniation" does not say that one is not contained
         val: Value = a.entry.value[0] if len(a.entry.value) == 1 else a.entry.value
         _put(rows, frame, f"displacement_{a.entry.kind}", val, tokens.span(a.start, a.end), a.entry.id)
 

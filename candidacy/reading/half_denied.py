@@ -47,6 +47,8 @@ _ONE_OF_ALL = frozenset(
         "lowermost",
     )
 )
+_OF_AN_ANNULUS = frozenset(("outer", "inner", "grade", "type"))
+_PHRASE_ENDS = grammar("phrase_end") | {"and", "or", "but"}
 _DASHES = frozenset(("-", "–", "—", "--"))
 
 
@@ -61,7 +63,27 @@ def denied_in_part(m: Mention, mentions: Sequence[Mention], parts: Parts) -> boo
         or _no_more_than(m, parts)
         or _near_normal(m, parts)
         or _in_one_part_or_view(m, parts)
+        or _denied_then(m)
+        or _of_one_place(m, parts)
     )
+
+
+def _denied_then(m: Mention) -> bool:
+    """``No herniation was present on the prior study``: it is denied of another time."""
+    return m.status == ABSENT and any(x.entry.kind == "historical" and x.start >= m.end for x in m.mods)
+
+
+def _of_one_place(m: Mention, parts: Parts) -> bool:
+    """``No midline protrusion``, ``no contained herniation``, ``no tear of the outer annulus``: elsewhere, or of another sort, it is not denied."""
+    if m.status != ABSENT or not _denials(m):
+        return False
+    if m.kind == "displacement":
+        return bool(m.attributes)
+    low = min(x.start for x in _denials(m))
+    end = next(
+        (i for i in range(m.end, len(parts.words)) if parts.words[i] in _PHRASE_ENDS), len(parts.words)
+    )
+    return m.kind == "annular_fissure" and not _OF_AN_ANNULUS.isdisjoint(parts.words[low:end])
 
 
 def _denials(m: Mention) -> list[Match]:

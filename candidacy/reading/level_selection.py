@@ -177,6 +177,19 @@ def turn_round(parts: Parts, groups: list[Group], mentions: list[Mention]) -> No
             m.discs, m.placed = (), "left_out"
 
 
+def all_but(parts: Parts, named: Sequence[Group], mentions: list[Mention]) -> None:
+    """``No bulge at any level but L4-5``: what is denied of all but one is said of that one, which the denial must not hide."""
+    rows = [m for m in mentions if m.status == "absent" and m.value not in ("none", "absent")]
+    for m in rows:
+        if m.group is None or m.group.discs != ALL:
+            continue
+        for g in _excepted(parts, list(named)):
+            twin = m.copy()
+            twin.status, twin.mods = "present", tuple(x for x in m.mods if x.entry.kind != "negation")
+            set_place(twin, g.discs, kind_of_group(g), g)
+            mentions.append(twin)
+
+
 def leave_out(parts: Parts, groups: list[Group], mentions: Sequence[Mention], discs: frozenset[str]) -> None:
     """Drop the discs left out from the discs of each finding; ``except L5-S1, where ...`` goes on about that disc.
 

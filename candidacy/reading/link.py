@@ -11,10 +11,19 @@ from candidacy.reading.lexicon import Lexicon, Pair, grammar
 from candidacy.reading.mention import Mention, Parts, Severity, another, severity_after, severity_before
 from candidacy.reading.reach import NEURAL, backward, forward, only_action, side_by_side, within_clause
 from candidacy.reading.sides import describe, each_its_side, ungraded_side, words_of_others
-from candidacy.reading.things import add_hidden, is_of, of_another, of_bone, said_so, without_metal
+from candidacy.reading.things import (
+    add_hidden,
+    drop_lost_normal,
+    is_of,
+    of_another,
+    of_bone,
+    said_so,
+    without_metal,
+)
 
 _OPENINGS = frozenset(("foramen", "recess"))
 _MEASURES = frozenset(("height", "signal", "contour", "space"))
+_MEASURES_ALONE = _MEASURES - {"contour"}
 _TURNS = frozenset(("but", "and", "while", "whereas", ",", "though", "although"))
 _AND_NOT = grammar("and_not")
 _AND = (["and"], ["&"], ["/"])
@@ -41,6 +50,7 @@ def build(parts: Parts, lex: Lexicon) -> list[Mention]:
         mention.set_severity(severity_before(parts, m.start, 0) or severity_after(parts, m.end))
         found.append(mention)
     if parts.acts:
+        drop_lost_normal(parts)
         add_hidden(parts, lex)
         taken: set[int] = set()
         for a in parts.acts:
@@ -93,9 +103,14 @@ def _link(act: Match, parts: Parts, lex: Lexicon, taken: set[int], found: list[M
     pairs = lex.pairs
     if parts.words[act.end : act.end + 1] == ["in"] and of_another(act, parts):
         return  # "the marrow is low in signal"
-    within = act.entry.kind == "normal" and parts.words[act.end : act.end + 1] == ["in"]
+    within = act.entry.kind == "normal" and (
+        parts.words[act.end : act.end + 1] == ["in"]
+        or any(o.start == act.end and o.entry.kind in _MEASURES_ALONE for o in parts.objs)
+    )
     if within and forward(act, parts, _MEASURES & wanted, pairs):
-        back: list[Match] = []  # "the disc is normal in height" calls its height normal, not the disc
+        back: list[
+            Match
+        ] = []  # "the disc is normal in height", "disc: normal height": not the disc is called so
     else:
         back = backward(act, parts, wanted, taken, side_by_side)
     if back and act.entry.kind == "compress" and _reaches_a_root(act, back, parts, wanted, pairs):

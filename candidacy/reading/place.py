@@ -14,7 +14,7 @@ from candidacy.reading.groups import (
     place_by_vertebra,
     set_place,
 )
-from candidacy.reading.level_selection import compared, in_turn, leave_out, set_apart, turn_round
+from candidacy.reading.level_selection import all_but, compared, in_turn, leave_out, set_apart, turn_round
 from candidacy.reading.lexer import Group, Match
 from candidacy.reading.lexicon import grammar
 from candidacy.reading.mention import Mention, Parts, Severity
@@ -121,6 +121,8 @@ def assign(
         in_turn(parts, rest, mentions)
         leave_out(parts, told, mentions, left_out)
         turn_round(parts, rest, mentions)
+        if left_out:
+            all_but(parts, told, mentions)
         _open_before_a_level(parts, rest, mentions)
     if discs:
         named_now = dict.fromkeys(d for g in discs for d in g.discs)

@@ -47,6 +47,7 @@ _MOOD = "mood"
 _PUT_IN = frozenset(("replacement", "arthroplasty", "tdr"))
 _SPOKEN_OF, _SURGERY_DONE = grammar("surgery_spoken_of"), grammar("surgery_done")
 _DEPARTMENTS = grammar("departments")
+_GROWN_TOGETHER = grammar("grown_together")
 _SOMEWHERE = "operated_here"
 """Surgery of which the words do not say that it was of the spine."""
 _SURGERY_ITSELF = frozenset(("surgery", "operation", "operated", "change"))
@@ -323,6 +324,9 @@ def _hyphened(text: str, tokens: Tokens) -> frozenset[int]:
 def _surely_done(mentions: list[Mention], parts: Parts, tokens: Tokens) -> list[Mention]:
     """Doubt an operation that was only spoken of (``fusion was discussed``), and drop the name of a department."""
     surgery = [m for m in mentions if m.status == PRESENT and _is_operation(m, parts)]
+    if surgery and not _GROWN_TOGETHER.isdisjoint(parts.words):
+        for m in surgery:
+            m.status = POSSIBLE
     if not surgery or not _SURGERY_DONE.isdisjoint(parts.words):
         return mentions
     if any(x.entry.kind == _MOOD for x in parts.mods):

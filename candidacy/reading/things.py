@@ -8,6 +8,11 @@ from candidacy.reading.reach import side_by_side
 
 _OTHER_THINGS = frozenset(("other", "cord", "cauda", "known"))
 """Things whose signal, height or form is none of a disc; words known for making no finding among them."""
+_LOSES = frozenset(("loss", "dim", "off", "narrow", "collapse", "black"))
+_TO_WHAT_IS_LOST = frozenset(("of", "the", "its", "their", "from", "in", "disc", "intervertebral"))
+_TO_ITS_LOSS = frozenset(
+    ("is", "are", "was", "were", "has", "have", "been", "at", "in", "of", "the", "disc", "<disc>", "now")
+)
 _CUT_WORDS = grammar("phrase_end")
 _CLAUSE_ENDS = frozenset((",", ";", ".", ":", "but", "while", "whereas"))
 _TO_ROOT = frozenset(
@@ -34,6 +39,25 @@ _APART = frozenset((",", ";", "and", "with", "as"))
 """Between two findings of which each has a thing of its own."""
 _BEHIND, _IN_BONE = 3, 7
 """So many words behind a signal may name the images, or the bone."""
+
+
+def drop_lost_normal(parts: Parts) -> None:
+    """Take out the word for what is lost: ``loss of the normal disc height``, ``the normal signal is reduced`` call nothing normal."""
+    lost = [a for a in parts.acts if a.entry.kind in _LOSES]
+    if not lost:
+        return
+    words = parts.words
+    things = [(o.start, o.end) for o in parts.objs]
+
+    def is_lost(a: Match) -> bool:
+        if any(x.end <= a.start and _TO_WHAT_IS_LOST.issuperset(words[x.end : a.start]) for x in lost):
+            return True
+        ends = [e for s, e in things if s >= a.end and _TO_WHAT_IS_LOST.issuperset(words[a.end : s])]
+        return bool(ends) and any(
+            x.start >= min(ends) and _TO_ITS_LOSS.issuperset(words[min(ends) : x.start]) for x in lost
+        )
+
+    parts.acts = [a for a in parts.acts if a.entry.kind != "normal" or not is_lost(a)]
 
 
 def add_hidden(parts: Parts, lex: Lexicon) -> None:
