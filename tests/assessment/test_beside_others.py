@@ -170,6 +170,9 @@ HELD = [
     # blocks that took the pain away
     ({"injections.entries": [HIP | {"injection_kind": {"value": "selective_nerve_root"}}]}, "radicular_source_suspected"),
     ({"injections.entries": [HIP | {"injection_kind": {"value": "basivertebral"}}]}, "vertebrogenic_source_suspected"),
+    # one of before the pain that failed hides none of now, and one of a year in which the pain began may be of it
+    ({"injections.entries": [BLOCK | {"injection_relief": {"value": 95, "unit": "%"}}, BLOCK | {"injection_relief": {"value": 0, "unit": "%"}, "injection_date": {"value": "2019-05-04"}}]}, "facet_source_suspected"),
+    ({"injections.entries": [HIP | {"injection_date": {"value": "2024"}}]}, "hip_source_suspected"),
     # a discography of the list, of the day of the one on record, at a disc that this one does not name
     ({"intradiscal_procedures.entries": [SAME_DAY | {"intradiscal_procedure_levels": {"value": ["L2-L3", "L4-L5"]}}]}, "intradiscal_procedure_levels"),
     # no class, and a name that ends as that of a harmless one does
@@ -265,6 +268,9 @@ PASS = [
     {"medicines.entries": [{"medicine_name": {"value": "evolocumab"}, "medicine_class": {"value": "other"}}]},
     {"medicines.entries": [{"medicine_name": {"value": name}} for name in ("mirtazapine", "bupropion", "clotrimazole", "hydrocortisone cream", "diclofenac gel")]},
     {"medicines.entries": [{"medicine_name": {"value": "diclofenac gel"}, "medicine_class": {"value": "nsaid"}, "medicine_route": {"value": "topical"}}]},
+    # blocks of before the pain began, whatever they gave then
+    {"injections.entries": [BLOCK | {"injection_relief": {"value": 95, "unit": "%"}, "injection_date": {"value": "2019-05-04"}}]},
+    {"injections.entries": [HIP | {"injection_kind": {"value": "basivertebral"}, "injection_date": {"value": "2021"}}]},
     # of two days, the detail of long ago
     {"patient.ssri_or_snri_use": {"value": False, "date": "2026-11-12"}, "medicines.entries": [{"medicine_class": OLD | {"value": "ssri_or_snri"}, "medicine_name": OLD | {"value": "sertraline"}}]},
     # rough, and yet long enough ago
