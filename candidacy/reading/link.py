@@ -55,6 +55,7 @@ def build(parts: Parts, lex: Lexicon) -> list[Mention]:
         taken: set[int] = set()
         for a in parts.acts:
             _link(a, parts, lex, taken, found)
+    found += _normal_too(parts, lex)
     for mention in found:
         describe(mention, parts)
     found += [twin for m in found if (twin := ungraded_side(m, parts)) is not None]
@@ -64,6 +65,21 @@ def build(parts: Parts, lex: Lexicon) -> list[Mention]:
         _worn_alike(found, parts)
         found = without_metal(found, parts)
     return found
+
+
+def _normal_too(parts: Parts, lex: Lexicon) -> list[Mention]:
+    """``Normal hydration and height``: what is joined to a phrase that begins with the word is called normal too."""
+    out = []
+    for h in parts.heads:
+        if parts.words[h.start] != "normal" or h.entry.value != "absent":
+            continue
+        for o in parts.objs:
+            pair = lex.pairs.get(("normal", o.entry.kind))
+            if o.entry.kind in _MEASURES_ALONE and pair is not None and parts.words[h.end : o.start] in _AND:
+                m = Mention(pair.kind, pair.value, h.start, o.end, pair.id)
+                m.obj = o.entry.kind
+                out.append(m)
+    return out
 
 
 def _worn_alike(found: list[Mention], parts: Parts) -> None:

@@ -52,7 +52,23 @@ _SOMEWHERE = "operated_here"
 """Surgery of which the words do not say that it was of the spine."""
 _SURGERY_ITSELF = frozenset(("surgery", "operation", "operated", "change"))
 _OF_SURGERY = frozenset(
-    ("change", "appearance", "at", "in", "of", "on", "here", "or", "and", "is", "seen", "<disc>")
+    (
+        "change",
+        "appearance",
+        "intervention",
+        "procedure",
+        "treatment",
+        "at",
+        "in",
+        "of",
+        "on",
+        "here",
+        "or",
+        "and",
+        "is",
+        "seen",
+        "<disc>",
+    )
 )
 """Behind "postoperative": with one of these, or nothing, it is the operation that is denied."""
 _ELSEWHERE = frozenset((*NEXT, "beyond", "which"))

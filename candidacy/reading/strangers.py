@@ -124,6 +124,8 @@ def beside_unknown(parts: Parts, tokens: Tokens, added: int, mentions: list[Ment
         low = max((c + 1 for c in cuts if c < m.start), default=0)
         high = min((c for c in cuts if c >= m.end), default=len(words))
         reach = [(low, high), *_between(m, mentions, cuts)]
+        if words[low - 1 : low] == ["that"] and m.status == PRESENT:
+            reach.append((low - 2, low - 1))  # "he imagines that there is a bulge"
         if (
             of_all
             or m in mixed
