@@ -14,6 +14,7 @@ from candidacy.case.catalogue import Catalogue, catalogue
 from candidacy.case.doubtful import by_itself, checked, doubt, unusual
 from candidacy.case.element import LISTS, STANDARD_LEVELS, Element, Range, Unlike
 from candidacy.case.facts import Fact
+from candidacy.derive import work_out
 from candidacy.foundation.changed_copy import replace
 from candidacy.foundation.truth import Truth
 from candidacy.foundation.values import Members, Options, Span, Value, Why, Words, number_words
@@ -23,6 +24,8 @@ VERTEBRAE = "lumbar_vertebra_count"
 # Discs that are there only where a sixth lumbar vertebra is, and the usual number of vertebrae, which leaves no room for them.
 OF_A_SIXTH = ("L5-L6", "L6-S1")
 FIVE = len(STANDARD_LEVELS)
+# An opioid dose that is stated beside its list, and how many times one may be the other: what editions of the factors differ by.
+DOSE, DOSED_BY, EDITIONS_APART = "opioid_mme_per_day", "medicines", 3
 
 
 def doubts(view: View, read: frozenset[str]) -> Iterator[Fact]:
@@ -64,6 +67,8 @@ def doubts(view: View, read: frozenset[str]) -> Iterator[Fact]:
             if found is not None and (found.element, level) not in told:
                 told.add((found.element, level))
                 yield replace(found, note=_no_such_disc(found, count))
+    if words := dose_doubt(view):
+        yield replace(view.fact(DOSE, "patient"), note=words)
     for element in dangers_of_entries(shelf):
         for entry in view.entries_of_scope(element.scope):
             if words := danger_left_open(view, element, entry):
@@ -125,6 +130,28 @@ def day_doubt(view: View, fact: Fact) -> str:
     if birth is not None and day.low < birth.low:
         return f"{said}, which lies before the patient was born"
     return ""
+
+
+def dose_doubt(view: View) -> str:
+    """Why an opioid dose as stated cannot be that of the list of medicines; empty where it may be, or there is no list."""
+    fact = view.as_written(DOSE, "patient")
+    if fact is None or not isinstance(fact.value, Span) or checked(fact):
+        return ""
+    entries = view.entries(DOSED_BY)[1]
+    # one that may have ended is counted by the formula all the same
+    if not entries or any(view.states("medicine_last_dose_date", entry) for entry in entries):
+        return ""
+    listed = work_out(DOSE, view, "patient").value
+    if not isinstance(listed, Span):
+        return ""
+    if listed.low <= fact.value.high * EDITIONS_APART and fact.value.low <= listed.high * EDITIONS_APART:
+        return ""
+    ends = dict.fromkeys(number_words(round(end, 1)) for end in (listed.low, listed.high))
+    element = catalogue()[DOSE]
+    return (
+        f"{element.label} is recorded as {fact.provenance.as_written}, and the list of medicines gives "
+        f"{' to '.join(ends)} {element.unit}: please check"
+    )
 
 
 def five_at_most(view: View) -> Fact | None:

@@ -92,7 +92,7 @@ _DENIED_BEHIND = re.compile(
     # the rest of a list that is denied as a whole
     r"|(?:, ?\w+(?: \w+)?)*,? ?(?:and|or|/) ?\w+(?: \w+)?(?=\W)|(?:, ?\w+(?: \w+)?)+(?= ?:))*\W{0,3}"
     r"(?:unremarkable|normal|clear|intact|excluded|ruled out|denied|absent|neg(?:ative)?\b|not (?:present|seen|suspected|reported|applicable)"
-    r"|n/a|unlikely|(?:none|no|nein|non|keine?)\b(?! ?\w))"
+    r"|n/a|unlikely|(?:never|not) (?:been )?(?:taken|given|used|started|prescribed|needed)|(?:none|no|nein|non|keine?)\b(?! ?\w))"
 )
 # What may happen, and what to do then: "risk of infection", "call if fever occurs", "fear of cancer".
 _MAY_HAPPEN = re.compile(
@@ -133,7 +133,7 @@ _BARE_TAIL = re.compile(
 )
 _ASSERTS_BEHIND = re.compile(
     r"(?:(?!\b(?:or|nor)\b)[^,])*?(?:\b(?:19|20)\d\d|\b(?:has|had|have|having|is|was|were|are|drained|treated|now|since|yesterday|today"
-    r"|tonight|ago|implanted|inserted|removed|resected|diagnosed|confirmed|placed|put in|started|until|daily|weekly|monthly|nightly|times"
+    r"|tonight|ago|implanted|inserted|removed|resected|diagnosed|confirmed|placed|put in|started|until|daily|weekly|monthly|nightly|times|twice|once a|(?:a|per|each|every) (?:day|week|month|night)"
     r"|(?:last|this|on) (?:week|month|year|night|morning|evening|afternoon|spring|summer|autumn|fall|winter|\w+day)))\b"
 )
 # The same where nothing says that the list goes on: "rash after cefazolin", but "fever, pain with cough, or sweats".
@@ -165,6 +165,11 @@ _OF_FAMILY = re.compile(
     r"|son|daughter|friend|neighbour|neighbor)s?(?: \([^()]{0,12}\))?(?: (?!(?:and|with|he|she|they|it|who|patient|herself|himself)\b)[\w-]+)? "
     r"(?:(?:is|was|are|were) (?:on|under|having|a|known|treated)|died|with|uses|takes|underwent"
     r"|(?:has|had|have|needs|needed)(?! (?:to|(?!been\b|treated\b)\w+(?:ed|en)|found|told|said|heard|felt|brought|kept|sent|got)\b))\b"
+)
+# What was said of a relative, said again of the patient: "her husband has it, so has she".
+_THE_SAME = re.compile(
+    r"[^.;]*\b(?:so (?:has|does|is|did|had|was) (?:she|he|they|the patient)|(?:she|he|patient)(?: [\w-]+){0,4} (?:too|as well|also|likewise)"
+    r"|(?:she|he|patient) (?:too|also|likewise|herself|himself))\b"
 )
 # "Her mother died of it" is of the mother.
 _A_RELATIVE = re.compile(
@@ -279,6 +284,8 @@ def _denied(part: str, start: int, end: int) -> bool:
         return True
     if part[start:end].endswith(_DEATH) and _A_RELATIVE.search(before):
         return True
+    if _THE_SAME.match(behind):
+        return False
     aside = [found for words in (_OF_FAMILY, _MAY_HAPPEN) if (found := words.search(before))]
     if any(not _SAYS_TODAY.search(before, found.end()) for found in aside) and not _FROM_A_DAY.match(behind):
         return True

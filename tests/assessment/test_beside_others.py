@@ -71,6 +71,10 @@ def told(value: Any, **more: Any) -> dict[str, Any]:
 
 
 OLD = {"date": "2026-05-04"}
+OXYCODONE = {
+    "medicine_class": {"value": "opioid"}, "medicine_agent": {"value": "oxycodone"}, "medicine_route": {"value": "oral"},
+    "medicine_dose": {"value": 40, "unit": "mg"}, "medicine_doses_per_day": {"value": 3},
+}  # fmt: skip
 ITEMS = {f"patient.phq9_item{number}": form(3) for number in (1, 2, 3)}
 HELD = [
     ({"patient.product_received_date": {"value": "2026-11-20"}, "patient.product_expiry_date": {"value": "2026-11-01"}}, "product_expiry_date"),
@@ -195,6 +199,8 @@ HELD = [
     ({"patient.ssri_or_snri_use": OLD | {"value": False}, "medicines.entries": [{"medicine_class": OLD | {"value": "ssri_or_snri"}}]}, "ssri_or_snri_use"),
     ({"patient.bleeding_disorder": OLD | {"value": False}, "patient.platelet_count": OLD | {"value": 20, "unit": "10*9/L"}}, "bleeding_disorder"),
     ({"patient.diabetes": {"value": "type_2"}, "patient.diabetes_uncontrolled": OLD | {"value": False}, "patient.hba1c": OLD | {"value": 11, "unit": "%"}}, "diabetes_uncontrolled"),
+    # a dose that is not that of its list: 120 mg of oxycodone are 180 mg of morphine
+    ({"patient.opioid_use": {"value": True}, "patient.opioid_mme_per_day": {"value": 10, "unit": "mg/d"}, "medicines.entries": [OXYCODONE]}, "opioid_mme_per_day"),
     # lists that name a disc of a sixth lumbar vertebra
     ({"injections.entries": [BLOCK | {"injection_levels": {"value": ["L6-S1"]}}]}, "injection_levels"),
     ({"patient.discography_levels": {"value": ["L3-L4", "L4-L5", "L5-S1", "L6-S1"], "source": "disco"}}, "discography_levels"),
@@ -268,6 +274,8 @@ PASS = [
     {"medicines.entries": [{"medicine_name": {"value": "evolocumab"}, "medicine_class": {"value": "other"}}]},
     {"medicines.entries": [{"medicine_name": {"value": name}} for name in ("mirtazapine", "bupropion", "clotrimazole", "hydrocortisone cream", "diclofenac gel")]},
     {"medicines.entries": [{"medicine_name": {"value": "diclofenac gel"}, "medicine_class": {"value": "nsaid"}, "medicine_route": {"value": "topical"}}]},
+    {"patient.opioid_use": {"value": True}, "patient.opioid_mme_per_day": {"value": 40, "unit": "mg/d"},
+     "medicines.entries": [OXYCODONE | {"medicine_dose": {"value": 10, "unit": "mg"}}]},
     # blocks of before the pain began, whatever they gave then
     {"injections.entries": [BLOCK | {"injection_relief": {"value": 95, "unit": "%"}, "injection_date": {"value": "2019-05-04"}}]},
     {"injections.entries": [HIP | {"injection_kind": {"value": "basivertebral"}, "injection_date": {"value": "2021"}}]},

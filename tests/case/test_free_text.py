@@ -273,6 +273,10 @@ TOLD = [
     "38.7 °C this evening",
     "Temp at triage 102 F",
     "consent form not signed yet",
+    "no bladder trouble, self-catheterises twice a day",
+    "her husband has HIV, so has she",
+    "mother had melanoma, patient had one too in 2023",
+    "patient asked for more time to think",
 ]
 NOT_TOLD = [
     "nerve roots not compressed",
@@ -428,6 +432,9 @@ NOT_TOLD = [
     "father on apixaban, mother well",
     "T 36.9, BP 122/76, flexion 40 degrees",
     "she will sign up for physiotherapy",
+    "Rivaroxaban was never taken",
+    "no interpreter needed",
+    "Brother has haemophilia, patient tested and clear of it",
     "",
 ]
 

@@ -10,11 +10,14 @@ from msgspec import Struct
 
 from candidacy.assessment.doubts import (
     BIRTH,
+    DOSE,
+    DOSED_BY,
     FIVE,
     OF_A_SIXTH,
     VERTEBRAE,
     danger_disputed,
     danger_left_open,
+    dose_doubt,
     doubt_in,
     highest,
     impossible,
@@ -60,6 +63,8 @@ def record_says(shelf: ElementColumns) -> dict[str, RecordSays]:
                 conflict.append(
                     _of_entries(shelf, name, _conflicting_names(shelf, LISTS[name]), _conflicts_of)
                 )
+                if name == DOSED_BY and (DOSE, "patient") in shelf.frame.facts:
+                    conflict.append(_of_list(shelf, dose_doubt))
                 names = [e.name for e in catalogue().of_scope(LISTS[name]) if e.statable or e.danger]
                 conflict.append(_of_entries(shelf, name, names, partial(_doubts_of, dangers.decides_by)))
                 danger.append(
@@ -314,10 +319,15 @@ def _of_entries(
     if not names:
         return sql.FALSE
 
-    def answer(view: RowView) -> bool:
-        return any(of(view, name, entry) for entry in view.entries(list_name)[1] for name in names)
+    return _of_list(
+        shelf,
+        lambda view: any(of(view, name, entry) for entry in view.entries(list_name)[1] for name in names),
+    )
 
-    found = look_up(shelf.frame, shelf.rule_set, shelf.as_of, answer)
+
+def _of_list(shelf: ElementColumns, answer: Callable[[RowView], object]) -> str:
+    """Two-valued SQL of what the single-case code answers of each combination of what it reads."""
+    found = look_up(shelf.frame, shelf.rule_set, shelf.as_of, lambda view: bool(answer(view)))
     if not any(found.answers):
         return sql.FALSE
     (column,) = shelf.answers.join(found, [(each,) for each in found.answers], ["bool"])
