@@ -1,9 +1,11 @@
 """Medicines, surgery, injections and treatments in one segment: an entry of its list, or the reason why not."""
 
+from itertools import pairwise
 from typing import Any
 
 from candidacy.reading.letters.parts import Part, form_of
-from candidacy.reading.letters.told import Told, Where
+from candidacy.reading.letters.told import Said, Told, Where
+from candidacy.reading.letters.words import words
 
 
 def medicine(parts: list[Part], where: Where) -> Told | None:
@@ -23,6 +25,7 @@ def medicine(parts: list[Part], where: Where) -> Told | None:
     if agent:
         entry["medicine_agent"] = {"value": agent}
     missed: list[Part] = []
+    capped = False
     dated = any(p.role("last_dose") for p in parts)
 
     def put(element: str, form: dict[str, Any]) -> bool:
@@ -47,13 +50,18 @@ def medicine(parts: list[Part], where: Where) -> Told | None:
             fine = put("medicine_route", {"value": p.role("route").value})  # type: ignore[union-attr]
         elif p.role("as_needed"):
             fine = put("medicine_as_needed", {"value": True})
+        elif p.start > drugs[0].start and (p.role("results") or p.role("helped") or p.role("qualifiers")):
+            missed.append(p)
+            fine = True
+        elif p.role("up_to"):
+            fine = capped = True
         elif p.kind == "day" and dated and p.day != "no day":
             fine = put("medicine_last_dose_date", {"value": p.day})
         if not fine:
             return Told(why="not wholly understood")
     if dated and "medicine_last_dose_date" not in entry:
         return Told(why="when the last dose was taken is not understood")
-    if "medicine_as_needed" in entry and "medicine_doses_per_day" in entry:
+    if (capped or "medicine_as_needed" in entry) and "medicine_doses_per_day" in entry:
         entry["medicine_doses_per_day"] = {"at_most": entry["medicine_doses_per_day"]["value"]}
     return Told(entry=("medicines", entry), missed=tuple(missed))
 
@@ -67,11 +75,23 @@ def _levels(parts: list[Part]) -> list[str] | None:
     return list(dict.fromkeys(found))
 
 
+def is_past_care(part: Part) -> bool:
+    """A word for an earlier time beside what was done for the pain: ``physiotherapy last year``."""
+    return part.kind == "ago" or (
+        part.role("stops") is not None and part.text.lower() in words().data["past_of_care"]
+    )
+
+
+_CALENDAR = ("day", "week", "month", "year")
+
+
 def surgery(parts: list[Part], where: Where) -> Told | None:
     """Surgery of the lumbar spine, with its levels and date."""
     kinds = [p for p in parts if p.role("surgeries")]
     if not kinds:
         return None
+    aside = [p for p in parts if any(p.role(n) for n in ("outcomes", "sides", "qualifiers"))]
+    parts = [p for p in parts if p not in aside]
     levels = _levels(parts) or []
     dates = [p for p in parts if p.kind == "day"]
     lumbar = levels or any(p.role("lumbar") for p in parts)
@@ -100,65 +120,143 @@ def surgery(parts: list[Part], where: Where) -> Told | None:
         entry["surgery_levels"] = {"value": levels}
     if dates:
         entry["surgery_date"] = {"value": dates[0].day}
-    return Told((("", "prior_lumbar_surgery", {"value": True}, ""),), ("surgeries", entry))
+    missed = tuple(p for p in aside if p.role("outcomes"))
+    return Told(
+        (("", "prior_lumbar_surgery", {"value": True}, ""),),
+        ("surgeries", entry),
+        "its outcome is not kept" if missed else "",
+        missed=missed,
+    )
 
 
 def injection(parts: list[Part], where: Where) -> Told | None:
-    """One injection, with its levels, date and relief."""
+    """One injection, with its levels, side, date and relief; of blocks of the facet joints also how they came out."""
     kinds = [p for p in parts if p.role("injections")]
     if not kinds:
         return None
+    kind = kinds[0].role("injections").value  # type: ignore[union-attr]
     dates = [p for p in parts if p.kind == "day"]
     relief = [p for p in parts if p.kind == "number" and p.unit == "%"]
     words_of_relief = [p for p in parts if p.role("relief")]
-    if not (dates or any(p.role("done") for p in parts)):
+    sides = [p for p in parts if p.role("sides")]
+    found = [p for p in parts if p.role("block_results")] if kind in _BLOCKS else []
+    done = [p for p in parts if p.role("done") or p.role("history")]
+    behind = [p for p in parts if p.start > kinds[0].start]
+    aside = [p for p in behind if p.role("results") or p.role("helped") or is_past_care(p) or _is_span(p)]
+    if not (dates or done or where.verb == "done" or where.section == "treatments"):
         return Told(why="whether it was done is not stated")
-    used = sum(
-        bool(p.role("injections") or p.role("discs") or p.role("done") or p.role("state")) for p in parts
-    )
+    used = [
+        p
+        for p in parts
+        if any(p.role(n) for n in ("injections", "discs", "done", "history", "state", "qualifiers", "once"))
+        or p in [*dates, *sides, *aside, *found]
+    ]
+    if any(p.role("several") or p.unit == "courses" for p in parts):
+        return Told(why="several injections in one statement")
     if (
-        len(kinds) > 1 or len(dates) > 1 or len(relief) > 1 or len(relief) != len(words_of_relief)
-        or used + len(dates) + 2 * len(relief) != len(parts) or any(d.day == "no day" for d in dates)
+        len(kinds) > 1 or len(dates) > 1 or len(relief) > 1 or len(sides) > 1 or len(found) > 1 or len(relief) != len(words_of_relief)
+        or len(used) + 2 * len(relief) != len(parts) or any(d.day == "no day" for d in dates)
     ):  # fmt: skip
         return Told(why="an injection that is not wholly understood")
-    entry: dict[str, dict[str, Any]] = {"injection_kind": {"value": kinds[0].role("injections").value}}  # type: ignore[union-attr]
+    entry: dict[str, dict[str, Any]] = {"injection_kind": {"value": kind}}
     levels = _levels(parts)
-    if levels:
+    missed = aside
+    if levels and kind == "medial_branch_block":  # levels of nerves or joints, not of discs
+        missed = [*aside, *(p for p in parts if p.role("discs"))]
+    elif levels:
         entry["injection_levels"] = {"value": levels}
+    if sides:
+        entry["injection_side"] = {"value": sides[0].role("sides").value}  # type: ignore[union-attr]
     if dates:
         entry["injection_date"] = {"value": dates[0].day}
     if relief:
         entry["injection_relief"] = form_of(relief[0], "%")
-    return Told(entry=("injections", entry))
+    said: tuple[Said, ...] = ()
+    if found:
+        said = (
+            ("", "facet_block_done", {"value": True}, ""),
+            ("", "facet_block_result", {"value": found[0].role("block_results").value}, ""),  # type: ignore[union-attr]
+        )
+        said += tuple(("", "facet_block_date", {"value": d.day}, "") for d in dates)
+    return Told(said, ("injections", entry), "not kept" if missed else "", missed=tuple(missed))
+
+
+def _is_span(part: Part) -> bool:
+    """How long relief lasted: ``for two weeks``, ``for a week``."""
+    unit = part.role("units")
+    return (part.kind == "number" and part.unit in _CALENDAR and not part.bound) or (
+        part.kind == "phrase" and unit is not None and unit.value in _CALENDAR
+    )
+
+
+_BLOCKS = ("facet", "medial_branch_block")
+
+
+def _kind_of(part: Part) -> str:
+    """The kind of treatment a word is, or that a medicine which was tried is of; empty if it is neither."""
+    role = part.role("treatments")
+    if role is not None:
+        return str(role.value)
+    if part.role("PT") and part.text == "PT":
+        return "physical_therapy"
+    if part.role("medicines"):
+        tried: dict[str, list[str]] = words().data["tried_medicines"]
+        return next((kind for kind, names in tried.items() if part.text.lower() in names), "")
+    return ""
 
 
 def treatment(parts: list[Part], where: Where) -> Told | None:
-    """A treatment that was done or failed, with its sessions, duration and result."""
-    kinds = [p for p in parts if p.role("treatments") or (p.role("PT") and p.text == "PT")]
-    if not kinds:
+    """A treatment that was done or failed, with its sessions, duration and result; a medicine counts that was tried."""
+    kinds = [p for p in parts if _kind_of(p)]
+    named = [p for p in parts if p.role("medicines")]
+    if not kinds or (where.section in ("medicines", "allergies") and named):
         return None
-    sessions = [p for p in parts if p.kind == "number" and p.unit == "sessions"]
-    lasted = [p for p in parts if p.kind == "number" and p.unit in ("day", "week", "month", "year")]
     results = [p for p in parts if p.role("results")]
-    done = [p for p in parts if p.role("done")]
-    if not (results or done or where.verb in ("done", "failed")):
-        return Told(why="whether it was done is not stated")
+    done = [p for p in parts if p.role("done") or (p.role("history") and not named)]
+    now = any(p.role(n) for p in parts for n in ("taking", "frequency", "route", "as_needed", "last_dose"))
+    if named and (now or where.verb == "taking" or any(p.unit in ("mg", "mcg") for p in parts)):
+        return None
+    if not (results or done or where.verb in ("done", "failed") or where.section == "treatments"):
+        return None if named else Told(why="whether it was done is not stated")
+    sessions = [p for p in parts if p.kind == "number" and p.unit == "sessions"]
+    counted = kinds[0].text.lower().endswith(("treatments", "adjustments"))
+    sessions += [
+        p for p, q in pairwise(parts) if counted and p.kind == "number" and not p.unit and q is kinds[0]
+    ]
+    calendar = [p for p in parts if p.kind == "number" and p.unit in _CALENDAR]
+    lasted = [p for p in calendar if not any(r.start < p.start for r in results) and p.bound != "more_than"]
+    supervised = [p for p in parts if p.role("supervised")]
+    aside = [p for p in calendar if p not in lasted] + [
+        p
+        for p in parts
+        if (p.kind == "day" and p.day != "no day")
+        or p.unit == "courses"
+        or is_past_care(p)
+        or any(p.role(n) for n in ("several", "helped", "frequency"))
+    ]
+    light = [
+        p
+        for p in parts
+        if any(p.role(n) for n in ("qualifiers", "once", "stated_behind")) and p not in supervised
+    ]
+    if any(p.kind == "day" and where.day and p.day > where.day[: len(p.day)] for p in aside):
+        return Told(why="a date after the letter's")
     if (
         len(kinds) > 1
         or len(sessions) > 1
         or len(lasted) > 1
         or len(results) > 1
-        or len(kinds + sessions + lasted + results + done) != len(parts)
+        or len({p.start for p in [*kinds, *sessions, *lasted, *results, *done, *supervised, *aside, *light]})
+        != len(parts)
     ):
         return Told(why="a treatment that is not wholly understood")
-    role = kinds[0].role("treatments")
-    entry: dict[str, dict[str, Any]] = {
-        "treatment_kind": {"value": role.value if role else "physical_therapy"}
-    }
+    entry: dict[str, dict[str, Any]] = {"treatment_kind": {"value": _kind_of(kinds[0])}}
     if sessions:
         entry["treatment_sessions"] = form_of(sessions[0])
     if lasted:
         entry["treatment_duration"] = form_of(lasted[0], lasted[0].unit)
+    if supervised:
+        entry["treatment_supervised"] = {"value": True}
     if results:
         value = results[0].role("results").value  # type: ignore[union-attr]
         entry["treatment_result"] = (
@@ -166,4 +264,4 @@ def treatment(parts: list[Part], where: Where) -> Told | None:
         )
     elif where.verb == "failed":
         entry["treatment_result"] = {"one_of": ["no_benefit", "insufficient_benefit"]}
-    return Told(entry=("treatments", entry))
+    return Told(entry=("treatments", entry), why="not kept" if aside else "", missed=tuple(aside))

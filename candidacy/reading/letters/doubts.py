@@ -1,5 +1,6 @@
 """What the passages that were not read may take back: denials they may gainsay, values and medicines named again."""
 
+import re
 from collections.abc import Collection
 from functools import lru_cache
 
@@ -14,6 +15,7 @@ from candidacy.reading.notes.model import PATIENT, NoteFact, Question
 
 _LISTS = {"medicines": "passages of the list of medicines", "allergies": "passages about allergies"}
 _SETTLED = ("not kept", "whether a list is complete is for a person to state")
+_DENIED = "no element of the record holds its denial"
 _HARMLESS = ("of another person", "of the family", "conditional", "planned or advised", "stands under")
 """A passage unread for such a reason does not gainsay what the letter says of the patient now."""
 
@@ -36,6 +38,10 @@ def gainsaid(text: str, fact: NoteFact, rows: list[SentenceRead]) -> NoteFact:
         )
     if fact.form.get("value") not in (False, "not_pregnant"):
         return fact
+    if _told_otherwise(text, fact, rows):
+        return fact._replace(
+            form={"unknown": "uncertain_in_source"}, note="a passage that was not read may tell of it"
+        )
     topics = {t for t, elements in words().data["gainsaid_by"].items() if fact.element in elements}
     for row in rows:
         for span, why in row.missed:
@@ -59,6 +65,17 @@ def gainsaid(text: str, fact: NoteFact, rows: list[SentenceRead]) -> NoteFact:
                         note="also named in a passage that was not read",
                     )
     return fact
+
+
+def _told_otherwise(text: str, fact: NoteFact, rows: list[SentenceRead]) -> bool:
+    """Say whether an unread passage names what was examined and found normal: ``Left EHL 4/5``."""
+    signs = words().data["gainsaid_by_signs"].get(fact.element)
+    for row in rows if signs is not None else ():
+        spans = [s for s, why in row.missed if not why.startswith((*_HARMLESS, _DENIED))]
+        spans = [s for s in spans if not any(f.start < s.end and s.start < f.end for f in fact.spans)]
+        if spans and re.search(signs, text[spans[0].start : max(s.end for s in spans)], re.IGNORECASE):
+            return True
+    return False
 
 
 def _of(part: Part, section: str) -> Collection[str]:

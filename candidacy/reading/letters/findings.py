@@ -7,12 +7,20 @@ from candidacy.reading.letters.told import Said, Told, Where, row_says
 DENIED, STATED = "denied", "stated"
 _OPEN = "whether it is present or denied is not stated"
 _BREAK = "which of them is denied is open"
+_EXAMINED = "found on examination, not what the patient reports"
 
 
 def read_findings(rows: list[Segment], where: Where, known: list[bool]) -> dict[int, Told]:
     """Say for each segment that holds findings what it comes to; ``known`` tells which segments hold known words only."""
+    if where.section == "examination" and any(
+        p.role("deny_all") and p.text.lower().startswith("den") for r in rows for p in r.parts
+    ):
+        where = where._replace(section="text")  # what the patient denies is history wherever it stands
     if where.section == "allergies":  # what is known in a list of complaints tells there how an allergy shows
         known = [k and not row.has("allergens") for k, row in zip(known, rows, strict=True)]
+    known = [
+        k and not (row.has("allergens") and row.has("allergic")) for k, row in zip(known, rows, strict=True)
+    ]
     own = [_own(row) if known[n] else "" for n, row in enumerate(rows)]
     for n, row in enumerate(rows[1:], 1):
         if row.by == "" and row.parts[0].role("together") and own[n - 1] in ("deny", "deny_all"):
@@ -25,11 +33,20 @@ def read_findings(rows: list[Segment], where: Where, known: list[bool]) -> dict[
             n += 1
             continue
         if bare[n]:
-            out[n] = _told(rows[n], STATED if where.section == "problems" else "", where, True)
+            treated = (
+                n + 1 < len(rows) and rows[n + 1].by == "with"
+            )  # "type 2 diabetes treated with metformin"
+            listed = where.section == "problems" or treated
+            out[n] = _told(rows[n], STATED if listed else "", where, True)
             n += 1
             continue
         stop = n + 1
-        while stop < len(rows) and bare[stop] and rows[stop].by not in (".", "but", ";", ""):
+        ends = (
+            (".", "but", ";", "", ",")
+            if where.section == "problems" and own[n] == "deny"
+            else (".", "but", ";", "")
+        )
+        while stop < len(rows) and bare[stop] and rows[stop].by not in ends:
             stop += 1
         mixed = any(o in (STATED,) and rows[i].has("findings") for i, o in enumerate(own[:n]))
         reach = _reach(own[n], [r.by for r in rows[n + 1 : stop]], mixed)
@@ -122,7 +139,10 @@ def _told(row: Segment, status: str, where: Where, alone: bool, why: str = _OPEN
     rest = [p for p in rest if not p.role("history") and not p.role("labels")]
     if rest:
         return Told(why="not wholly understood")
+    if where.section == "examination":
+        return Told(why=_EXAMINED)
     said: tuple[Said, ...] = ()
+    ask = ""
     for p in found:
         data = p.role("findings").value  # type: ignore[union-attr]
         its = status
@@ -147,9 +167,10 @@ def _told(row: Segment, status: str, where: Where, alone: bool, why: str = _OPEN
         if its == DENIED and data.get("denied") is None:
             return Told(why=data.get("ask_denied", "no element of the record holds its denial"))
         said += row_says(data[its])
+        ask = _asked(p, data) if its == STATED and "ask" in data else ask
         if its == DENIED and "rest_denied" in data:
             return Told(said, why=data["rest_denied"], missed=(p,))
-    return Told(said)
+    return Told(said, ask=ask)
 
 
 def _is_sign(part: Part) -> bool:

@@ -18,6 +18,9 @@ _END = re.compile(r"[.!?]+(?=\s+[^\s\da-z]|\s*$)")
 _WRAPPED = 60
 """A line of so many characters may have been wrapped, whatever follows."""
 _LISTS = ("medicines", "allergies", "problems", "surgical")
+_OF_LINE = ("other", "earlier")
+"""Sections that a label opens which is no heading."""
+_HEADS = ("treatments", "PT", "injections", "surgeries", "medicines")
 _KEPT = ("family", "plan", "imaging", "earlier", "document")
 """Headings that hold until the next, over blank lines too."""
 REASONS = {
@@ -41,7 +44,8 @@ class Sentence(NamedTuple):
 def sentences(text: str) -> list[Sentence]:
     """Split a letter into sentences in the order of the text."""
     out: list[Sentence] = []
-    section, content, before, of_one_line = "text", False, "", False
+    section, content, before = "text", False, ""
+    of_line = ""  # how a line that opened a section by its label, with content behind it, began
     for start, end, blank in _lines(text):
         at = _BULLET.match(text, start, end).end()  # type: ignore[union-attr]
         if section == "document":  # up to the end of the text: its own headings are of that time too
@@ -58,16 +62,19 @@ def sentences(text: str) -> list[Sentence]:
         head = _HEAD.match(text, at, end)
         opened = _section(head, text, start, end) if head is not None else ""
         if head is not None and opened:
-            section, content, before, of_one_line = opened, False, "", False
+            section, content, before = opened, False, ""
             out.append(Sentence(_trim(text, at, head.end()), section, "heading"))
             at = head.end()
+        bullet = text[start:at].strip()[:1]
+        if of_line and section in _OF_LINE and (_LABEL.match(text, at, end) or bullet == of_line != ":"):
+            section = before  # a line with a label of its own, or the next of a list
         under = _under_unknown(text, at, end) if not (head is not None and opened) else ""
         if under:
-            before = section if section not in ("other", "earlier") else before
+            before = section if section not in _OF_LINE else before
             section, content = under, True
-            of_one_line = under == "earlier" and _of_one_line(text, at, end)
-        elif (section == "other" or of_one_line) and before and _LABEL.match(text, at, end):
-            section, of_one_line = before, False  # a line with a label of its own
+            of_line = (bullet or ":") if _is_of_line(text, at, end) else ""
+        elif section == "other" and before and _LABEL.match(text, at, end):
+            section = before
         fields = _fields(text, at, end)
         for span in _ends(text, at, end):
             if span in fields and section in ("other", "text", before):
@@ -85,6 +92,12 @@ def sentences(text: str) -> list[Sentence]:
     return out
 
 
+def _is_of_line(text: str, start: int, end: int) -> bool:
+    """Say whether a label holds for its own line: what it is of stands behind it, and it names no year."""
+    m = _LABEL.match(text, start, end)
+    return m is not None and bool(text[m.end() : end].strip()) and not _YEAR.search(m[1])
+
+
 def _under_unknown(text: str, start: int, end: int) -> str:
     """Give the section that a line opens by a label whose words are not known, or that tells an earlier time."""
     m = _LABEL.match(text, start, end)
@@ -92,23 +105,18 @@ def _under_unknown(text: str, start: int, end: int) -> str:
         return ""
     row = items_of(text, *m.span(1))
     past = any((r := i.role("findings")) and r.value.get("past") for i in row)
+    past = past or any(i.role(n) for i in row for n in _HEADS[:-1])
     if any(i.role("stops") or (i.role("before") and not past) for i in row):
         return "document" if any(i.role("documents") for i in row) else "earlier"
     if measured_on(text, *m.span(1)):
         return ""
+    if any(i.role(n) for i in row for n in _HEADS):
+        return ""  # "Facet injections 2024: no benefit"
     if _YEAR.search(m[1]):
         return "earlier"
     known = all(i.roles or not any(map(str.isalnum, i.text)) for i in row)
     greeting = greets(m[1].lower()) or m[1].lower() in alternatives("date_labels")
     return "" if known or greeting else "other"
-
-
-def _of_one_line(text: str, start: int, end: int) -> bool:
-    """Say whether a label of an earlier time has its field on its own line: ``Previous injections: two in 2024``."""
-    m = _LABEL.match(text, start, end)
-    if m is None or not text[m.end() : end].strip():
-        return False
-    return all(w in alternatives("earlier_care") for w in m[1].lower().replace("/", " / ").split())
 
 
 def measured_on(text: str, start: int, end: int) -> str:

@@ -23,8 +23,6 @@ _HALF = re.compile(
     r"\b(?:(?:an?|one)\s+(year|month)\s+and\s+a\s+half|half\s+an?\s+(year)|(\d{1,2}|[a-z]+)\s+and\s+a\s+half\s+(year|month)s?)\b",
     re.IGNORECASE,
 )
-_HYPHENED = re.compile(r"\b([A-Za-z]+)-(year|month|week)s?\b(?![\s-]*old)", re.IGNORECASE)
-"""``a four-year history``; a number in figures has its unit behind a hyphen as it is."""
 _GRADED = re.compile(r"\(?\b0\s*(?:-|–|to)\s*10\)?\s*:\s*(\d{1,2}(?:\.\d)?)(?!\s*[\d/–-])")
 """A score behind a label that tells its scale: ``(0-10): 6``."""
 _AGED = re.compile(
@@ -32,6 +30,19 @@ _AGED = re.compile(
     r"|\b(?:Mr|Mrs|Ms|Miss)\.?\s+[A-Z][\w'-]*,\s+(\d{2})(?=[.;]|,\s+(?![A-Z])|\s*$))"
 )
 """The bare age of the one spoken of: ``She is 44.``, ``Mr A, 38, has``; ``Mr A, 38, Acacia Avenue`` lives there."""
+_AGE_AND_SEX = re.compile(r"(?<![\d/.\-])(\d{2})\s*(?:yrs?\.?|years?|y)?\s*/(?=[MF]\b)")
+"""The age beside the letter of the sex: ``40 yrs/F``."""
+_HYPHENED = re.compile(r"\b([a-z]+|\d{1,2})-(year|month|week)s?(?![\w-])(?!\s+olds?\b)", re.IGNORECASE)
+"""``a three-year history``."""
+_RATIO = re.compile(r"(?<![\d/.])\d+(?:\.\d+)?/\d+(?:\.\d+)?(?=\s*(?:mg|mcg|micrograms|mmHg)\b)")
+"""The strength of two substances in one: it is no choice between two."""
+_RATED = re.compile(
+    r"\b(?:NRS|NPRS)\b\s*:?\s*(\d{1,2})(?!\s*[\d/.\-–%]|\s*(?:to|out|years?|months?|mm)\b)", re.IGNORECASE
+)
+_RATED_ON = re.compile(
+    r"(?<![\d/.\-])(\d{1,2})(?=\s+(?:on |at )?(?:average|avg|av|usual|worst|max|maximum)\b)", re.IGNORECASE
+)
+"""A score without its scale, behind ``NRS`` and again in the same sentence: ``NRS 6 average, 8 worst``."""
 _YEAR = re.compile(r"(?<![\d/.\-])(?:19|20)\d{2}(?![\d/\-]|\.\d|\s*(?:mg|mL|IU|units))")
 
 
@@ -65,6 +76,8 @@ def _score() -> re.Pattern[str]:
     )
 
 
+_COUNTS = ("once", "several")
+"""What a number in words says where no unit stands behind it."""
 _CALENDAR = ("day", "week", "month", "year")
 _ONE_OF = ("month", "year")
 """Units before which the article is a number: ``for over a year``."""
@@ -148,9 +161,17 @@ def _fixed(text: str, start: int, end: int) -> list[Part]:
             unit = (m[1] or m[2] or m[4]).lower()
             add("number", m.span(), low=whole + 0.5, high=whole + 0.5, unit=unit)
     for m in _HYPHENED.finditer(text, start, end):
-        many = _in_words().get(m[1].lower(), 0.0)
-        if many:
-            add("number", m.span(), low=many, high=many, unit=m[2].lower())
+        count = float(m[1]) if m[1].isdecimal() else _in_words().get(m[1].lower(), 0.0)
+        if count:
+            add("number", m.span(), low=count, high=count, unit=m[2].lower())
+    for m in _RATIO.finditer(text, start, end):
+        add("phrase", m.span())
+    for m in _AGE_AND_SEX.finditer(text, start, end):
+        add("number", m.span(), low=float(m[1]), high=float(m[1]), unit="year_old")
+    rated = [m for m in _RATED.finditer(text, start, end) if float(m[1]) <= 10]
+    for m in [*rated, *(_RATED_ON.finditer(text, rated[0].end(), end) if rated else ())]:
+        if float(m[1]) <= 10:
+            add("score", m.span(), low=float(m[1]), high=float(m[1]))
     for m in _AGED.finditer(text, start, end):
         years = float(m[1] or m[2])
         add("number", m.span(1 if m[1] else 2), low=years, high=years, unit="year_old")
@@ -195,15 +216,19 @@ def _ranges(parts: list[Part]) -> list[Part]:
     return out
 
 
+def _weighs(part: Part) -> bool:
+    return any(r.name not in _COUNTS for r in part.roles)
+
+
 def _with_units(parts: list[Part]) -> list[Part]:
     out: list[Part] = []
     for part in parts:
         unit = part.role("units")
-        value = _in_words().get(out[-1].text.lower(), 0.0) if out and not out[-1].roles else 0.0
+        value = _in_words().get(out[-1].text.lower(), 0.0) if out and not _weighs(out[-1]) else 0.0
         if unit is not None and unit.value in _ONE_OF and out and out[-1].text.lower() in ("a", "an"):
             value = 1.0
         if unit is not None and value:
-            out[-1] = out[-1]._replace(kind="number", low=value, high=value)
+            out[-1] = out[-1]._replace(kind="number", low=value, high=value, roles=())
         if unit is not None and out and out[-1].kind == "number" and not out[-1].unit:
             times = _MILLIGRAMS if unit.value == "g" else 1.0
             out[-1] = out[-1]._replace(

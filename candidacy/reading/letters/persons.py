@@ -1,4 +1,4 @@
-"""Whom a letter speaks of: the patient by name, calling or pronoun, and whether "the pain" can only be that of the back."""
+"""Whom a letter speaks of: the patient by name, calling or pronoun."""
 
 import re
 
@@ -8,11 +8,6 @@ from candidacy.reading.letters.words import words
 from candidacy.reading.notes.vocabulary import Role
 
 _NAMED = re.compile(r"\b(?:Mr|Mrs|Ms|Miss|Mx)\b\.?\s+([A-Z][A-Za-z'’\-]*)")
-_PAIN = re.compile(r"(?:([a-z'’\-]+)\s+)?pains?\b(?:\s+([a-z]+))?", re.IGNORECASE)
-_NOT_LEG = re.compile(
-    r"\b(?:no|denies|without) (?:any |associated |significant )?(?:leg|radicular|neck|hip) (?:pain|symptoms)\b",
-    re.IGNORECASE,
-)
 _BESIDE = re.compile(r"\b(?:by|with|from|under|colleague)\s+(?:Mr|Mrs|Ms|Miss|Mx)\b")
 """Before a title these bring in somebody beside the patient."""
 _ADDRESSED = re.compile(r"\s*(?:dear|cc|to|from)\b", re.IGNORECASE)
@@ -51,20 +46,6 @@ def _is_name(part: Part, before: list[Part], names: set[str]) -> bool:
     lead = [p.text.lower() for p in before]
     greeted = bool(lead) and lead[-1].startswith("dear ")
     return greeted or (part.text in names and any(w in words().data["titles"] for w in lead))
-
-
-def only_back_pain(text: str) -> bool:
-    """Say whether a letter speaks of no pain but that of the back, so that "the pain" is that one."""
-    data = words().data
-    back = False
-    text = _NOT_LEG.sub("", text)
-    for m in _PAIN.finditer(text):
-        before, behind = (m[1] or "").lower(), (m[2] or "").lower()
-        back = back or before in data["back"]
-        if behind in data["pain_lies"] or before not in (*data["back"], *data["pain_meant"]):
-            return False
-    lower = text.lower()
-    return back and not any(w in lower for w in data["pain_elsewhere"])
 
 
 def is_doubtful(part: Part) -> bool:

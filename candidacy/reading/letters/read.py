@@ -7,11 +7,14 @@ from candidacy.foundation.errors import Code, Problem, ReportError
 from candidacy.reading.dangers import MATTERS, named
 from candidacy.reading.gates import problem_of
 from candidacy.reading.language import foreign
+from candidacy.reading.letters.aggravators import read_aggravators
+from candidacy.reading.letters.care import is_past_care
 from candidacy.reading.letters.dangers import OF_OTHERS, with_danger
 from candidacy.reading.letters.doubts import SentenceRead, gainsaid, mentioned_elsewhere
 from candidacy.reading.letters.entries import subjects
 from candidacy.reading.letters.findings import read_findings
 from candidacy.reading.letters.layout import measured_on, sentences
+from candidacy.reading.letters.meant import is_of_back
 from candidacy.reading.letters.parts import Part, parts_of
 from candidacy.reading.letters.persons import (
     is_calling,
@@ -19,10 +22,18 @@ from candidacy.reading.letters.persons import (
     is_unknown,
     known_by_name,
     names_of_patient,
-    only_back_pain,
 )
-from candidacy.reading.letters.segments import STATUS, Segment, is_light, is_person, segments
+from candidacy.reading.letters.segments import (
+    CARE,
+    STATUS,
+    Segment,
+    is_light,
+    is_person,
+    segments,
+    separators,
+)
 from candidacy.reading.letters.shapes import is_former_smoker, shaped
+from candidacy.reading.letters.tails import split
 from candidacy.reading.letters.told import Told, Where
 from candidacy.reading.letters.words import alternatives, greets, words
 from candidacy.reading.lexicon import lexicon
@@ -38,11 +49,6 @@ from candidacy.reading.standing import standing_marks
 _CELLS = re.compile(r"\t+|(?<=\S) {3,}(?=\S)|\|")
 _FIRST = 4
 """The letter's day may stand without a label in so many of its first sentences."""
-_OF_TIME = frozenset((
-    "now", "while", "moment", "being", "present", "more", "another", "only", "today", "short", "long", "term", "time", "life", "period", "course",
-    "rest", "first", "last", "next", "some", "few", "one", "two", "three",
-))  # fmt: skip
-"""Behind "for" these tell how long a medicine is taken, not what for."""
 _WEIGH = (
     "findings",
     "values",
@@ -54,6 +60,8 @@ _WEIGH = (
     "allergens",
     "back_pain",
     "leg_pain",
+    "postures",
+    "off_work",
 )
 
 
@@ -93,7 +101,7 @@ def read_letter(text: str, name: str = "letter", day: str = "", asked: str = "le
     named = names_of_patient(plain, [_behind_another(plain, row) for row in rows])
     for row in rows:
         row.parts = known_by_name(row.parts, named)
-    _sentences(plain, rows, letter_day, "back_pain" if only_back_pain(plain) else "")
+    _sentences(plain, rows, letter_day)
     said, entries = _said(rows)
     facts = tuple(f if possible(f) else _impossible(f) for f in together(said))
     facts = tuple(gainsaid(plain, f, rows) for f in facts)
@@ -145,7 +153,7 @@ def _day(rows: list[SentenceRead], given: str) -> tuple[str, set[int], bool]:
     return (next(iter(found)) if len(found) == 1 else ""), stated, len(found) > 1
 
 
-def _sentences(text: str, rows: list[SentenceRead], day: str, pain: str) -> None:
+def _sentences(text: str, rows: list[SentenceRead], day: str) -> None:
     of_another = listed = False
     for row in rows:
         listed = _medicine_head(text, row) or (listed and "|" in _words_of(text, row))
@@ -155,6 +163,8 @@ def _sentences(text: str, rows: list[SentenceRead], day: str, pain: str) -> None
         weighs = _weighs(row.parts)
         if not weighs and _is_greeting(text, row.sentence.span):
             continue
+        if not row.sentence.skip:
+            _without_bracket(row)
         why = row.sentence.skip or _stop(row.parts)
         span = row.sentence.span
         measured = ""
@@ -176,7 +186,7 @@ def _sentences(text: str, rows: list[SentenceRead], day: str, pain: str) -> None
         if why:
             row.missed.append((row.sentence.span, why))
             continue
-        _segments(row, Where(row.sentence.section, day, measured=measured, pain=pain))
+        _segments(text, row, Where(row.sentence.section, day, measured=measured))
         if not weighs and not any(t.said or t.entry or t.ask for _, t in row.told):
             row.missed = [(row.sentence.span, "nothing recognised")]
 
@@ -216,7 +226,44 @@ def _weighs(parts: list[Part]) -> bool:
 def _stop(parts: list[Part]) -> str:
     if sum(p.role("stops") is not None for p in parts) == 1 and any(map(_dated_by_its_age, segments(parts))):
         return ""
-    return next((str(r.value) for p in parts if (r := p.role("stops"))), "")
+    past = _only_of_care(parts)
+    return next(
+        (str(r.value) for p in parts if (r := p.role("stops")) and not (past and is_past_care(p))), ""
+    )
+
+
+def _only_of_care(parts: list[Part]) -> bool:
+    """Say whether a sentence tells of nothing but what was done for the pain: that it was earlier takes nothing back."""
+    other = [n for n in _WEIGH if n not in (*CARE, "back_pain")]
+    dosed = any(p.unit in ("mg", "mcg") or p.role("frequency") or p.role("taking") for p in parts)
+    return (
+        any(p.role(n) for p in parts for n in CARE)
+        and not dosed
+        and not any(p.role(n) for p in parts for n in other)
+    )
+
+
+def _without_bracket(row: SentenceRead) -> None:
+    """Take out one item of a list that a bracket behind it takes back: ``physiotherapy, naproxen (stopped in May), and CBT``.
+
+    Only where nothing of its kind stands before it, which the bracket may mean as well.
+    """
+    ends = [n for n, p in enumerate(row.parts) if p.text == ")"]
+    for end in ends:
+        begin = next((n for n in range(end, -1, -1) if row.parts[n].text == "("), -1)
+        inside = row.parts[begin : end + 1]
+        reasons = [str(r.value) for p in inside if (r := p.role("stops"))]
+        if begin < 0 or not reasons or any(r.startswith(OF_OTHERS) for r in reasons):
+            continue
+        signs = [n for n in range(begin) if row.parts[n].text.lower() in separators()]
+        first = signs[-1] + 1 if signs else 0
+        kinds = {n for p in row.parts[first:begin] for n in CARE if p.role(n)}
+        if not signs or not kinds or any(p.role(n) for p in row.parts[:first] for n in kinds):
+            continue
+        taken = row.parts[first : end + 1]
+        row.missed.append((Span(taken[0].start, taken[-1].end), reasons[0]))
+        row.parts = row.parts[:first] + row.parts[end + 1 :]
+        return
 
 
 def _dated_by_its_age(row: Segment) -> bool:
@@ -230,22 +277,32 @@ def _dates_the_pain(row: Segment) -> bool:
 
 
 def _unknown_label(parts: list[Part]) -> str:
-    """Give the words before a colon where they are not known to say whose, when and what."""
+    """Give the words before a colon where they are not known to say whose, when and what.
+
+    What stands before a comma is no label: ``Weight: 94 kg, height: 181 cm``. What was done may bear its date: ``ESI 2024: no relief``.
+    """
     for at, p in enumerate(parts):
         if p.text == ":":
-            lead = [q for q in parts[:at] if q.kind == "phrase"]
-            bad = [q.text for q in parts[:at] if q.kind == "day" or (q in lead and not q.roles)]
+            begin = next((i + 1 for i in range(at - 1, -1, -1) if parts[i].text in (",", ";", "(")), 0)
+            lead = parts[begin:at]
+            if any(q.role(n) for q in lead for n in CARE):
+                continue
+            bad = [q.text for q in lead if q.kind == "day" or is_unknown(q)]
             if bad:
                 return " ".join(bad)
     return ""
 
 
-def _segments(row: SentenceRead, where: Where) -> None:
-    cut = [_without_reason(row, s, where.section) for s in segments(row.parts)]
+def _segments(text: str, row: SentenceRead, where: Where) -> None:
+    pieces = [split(s, where.section) for s in segments(row.parts)]
+    cut = [s for s, _ in pieces]
+    row.missed += [(Span(a[0].start, a[-1].end), "not kept") for _, a in pieces if a]
     unknown = [[p.text for p in s.parts if is_unknown(p)] for s in cut]
     known = [not u for u in unknown]
     for n in range(1, len(cut)):
-        opens = cut[n].by == "" and (cut[n].has(*STATUS, "taking") or cut[n].parts[0].text.lower() == "who")
+        opens = cut[n].by == "with" or (
+            cut[n].by == "" and (cut[n].has(*STATUS, "taking") or cut[n].parts[0].text.lower() == "who")
+        )
         sure = cut[n].has("deny", "deny_all") and is_of_patient(row.parts, cut[n])
         if not known[n - 1] and opens and not sure and not is_calling(cut, n - 1):
             known[n], unknown[n] = False, [*unknown[n - 1], *unknown[n]]
@@ -257,25 +314,29 @@ def _segments(row: SentenceRead, where: Where) -> None:
         return
     began = any(map(_dates_the_pain, cut))
     earlier = next((str(r.value) for p in row.parts if began and (r := p.role("stops"))), "")
-    found = read_findings(cut, where, known)
+    found = read_aggravators(text, cut, known) | read_findings(cut, where, known)
     carried = place = ""
     for n, segment in enumerate(cut):
         span = Span(segment.start, segment.end)
-        where = where._replace(place=place if segment.by in (",", "and", ";") else "")
+        pain = "back_pain" if is_of_back(text, segment.end, row.sentence.span.end) else ""
+        where = where._replace(place=place if segment.by in (",", "and", ";") else "", pain=pain)
         place = _place_of(segment, where.place)
         if unknown[n]:
-            carried = ""
+            carried = "taking" if _is_item(segment, carried) else ""
             row.missed.append((span, f"words not known: {' '.join(unknown[n][:4])}"))
             continue
-        told = (
-            found[n] if n in found else shaped(segment, where, carried if segment.by in (",", "and") else "")
-        )
+        verb = "taking" if segment.by == "with" else carried if segment.by in (",", "and") else ""
+        told = found[n] if n in found else shaped(segment, where, verb)
         taken = told.entry is not None and told.entry[0] == "medicines"
         today = taken or is_person(list(segment.parts)) or _dates_the_pain(segment)
         if earlier and not today:
             told = Told(why=earlier)  # "back pain began 2 years ago with fever"
         if any(p.role("vague") for p in row.parts) and any(e == "pain_duration" for _, e, _, _ in told.said):
             told = _vague(told)
+        if any("_pain_nrs_" in e for _, e, _, _ in told.said) and _is_conditioned(cut, n):
+            told = Told(why="a pain score under a condition")
+        if _dated_behind(cut, n, told):
+            told = Told(why="whether the date behind it is its own is not stated")
         if where.day and any(d > where.day[: len(d)] for d in _dates(told)):
             told = Told(why="a date after the letter's")
         if (told.said or told.entry) and _is_denied_behind(cut, n):
@@ -291,27 +352,10 @@ def _segments(row: SentenceRead, where: Where) -> None:
             row.missed.append((span, told.why))
 
 
-def _without_reason(row: SentenceRead, segment: Segment, section: str) -> Segment:
-    """Set aside what a medicine is taken for: ``takes prednisolone 5 mg daily for polymyalgia``; it is shown as not kept.
-
-    Only words that tell neither time nor number nor whether may stand there.
-    """
-    drugs = [p for p in segment.parts if p.role("medicines")]
-    if len(drugs) != 1 or not (section == "medicines" or segment.has("taking")):
-        return segment
-    at = next(
-        (i for i, p in enumerate(segment.parts) if p.start > drugs[0].start and p.text.lower() == "for"), 0
-    )
-    reason = segment.parts[at + 1 :] if at else ()
-    if not reason or not all(map(_may_be_a_reason, reason)):
-        return segment
-    row.missed.append((Span(reason[0].start, reason[-1].end), "what a medicine is taken for is not kept"))
-    return segment._replace(parts=segment.parts[:at])
-
-
-def _may_be_a_reason(part: Part) -> bool:
-    plain = all(r.name in ("fillers", "findings", "back_pain", "leg_pain") for r in part.roles)
-    return part.kind == "phrase" and plain and part.text.isascii() and part.text.lower() not in _OF_TIME
+def _is_item(segment: Segment, carried: str) -> bool:
+    """Say whether a segment that is not understood is one more medicine of a list that is taken: ``Endep 10 mg nocte``."""
+    dosed = any(p.unit in ("mg", "mcg") for p in segment.parts) or segment.has("frequency", "as_needed")
+    return dosed and (carried == "taking" or segment.has("taking")) and not segment.has("deny", "deny_all")
 
 
 def _taken_back(cut: list[Segment], n: int) -> int:
@@ -319,6 +363,9 @@ def _taken_back(cut: list[Segment], n: int) -> int:
 
     ``on warfarin, but ran out``, ``penicillin (not confirmed)``; behind a parenthesis of two: ``diabetes (HbA1c 48) excluded``.
     """
+    bracket = cut[n - 1].parts[-1].text == "(" or any(p.text == "(" for p in cut[n].parts)
+    if bracket and any(p.text.lower() in words().data["of_all"] for p in cut[n].parts):
+        return n  # "physiotherapy and CBT (both cancelled)"
     if cut[n].by == ")":
         return min(n, 2)
     but = cut[n].by == "but" and not cut[n - 1].has("deny", "deny_all")
@@ -332,7 +379,29 @@ def _is_denied_behind(cut: list[Segment], n: int) -> bool:
     behind = cut[n + 1]
     if cut[n].parts[-1].text == "(":
         return behind.has("deny", "deny_all") and not behind.has(*_WEIGH)
+    if behind.by == "" and cut[n].has(*CARE):
+        return behind.has("deny", "deny_all") and not behind.has(
+            *_WEIGH
+        )  # "physiotherapy has not been tried"
     return bool(behind.by == "" and behind.parts[0].role("denied_behind") and cut[n].has("allergens"))
+
+
+def _is_conditioned(cut: list[Segment], n: int) -> bool:
+    """``6/10 with medication``: what follows without a comma says when the score holds."""
+    if n + 1 == len(cut) or cut[n + 1].by or any(p.kind == "score" for p in cut[n + 1].parts):
+        return False
+    return not cut[n + 1].has("worse_with", "back_pain", "leg_pain")
+
+
+def _dated_behind(cut: list[Segment], n: int, told: Told) -> bool:
+    """``CRP 2 mg/L and ESR 5 mm/h in May 2025``: the date may be of both."""
+    undated = any(e in words().data["dated"] and "date" not in f for _, e, f, _ in told.said)
+    m = n + 1
+    while undated and m < len(cut) and cut[m].by in (",", "and") and cut[m].has("numbers"):
+        if any(p.kind == "day" for p in cut[m].parts):
+            return True
+        m += 1
+    return False
 
 
 def _place_of(segment: Segment, before: str) -> str:
@@ -379,6 +448,8 @@ def _is_alternative(cut: list[Segment], n: int) -> bool:
 def _verb(segment: Segment, told: Told, carried: str) -> str:
     """Give the verb that goes on to the next of a list: "takes A and B", "failed A and B", "allergic to A and B"."""
     heavy = [p for p in segment.parts if not is_light(p)]
+    if told.entry is None and segment.has("other_care"):
+        return "done" if any(p.role("done") for p in heavy) else carried
     if told.entry is None:
         return "allergic" if told.said and (heavy[0].role("allergic") or carried == "allergic") else ""
     name = told.entry[0]

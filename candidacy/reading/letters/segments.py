@@ -8,6 +8,8 @@ from candidacy.reading.letters.words import words
 
 STATUS = ("deny_all", "deny", "state")
 _HEADS = ("medicines", "surgeries", "injections", "treatments")
+CARE = (*_HEADS, "PT")
+"""What was done or is taken for the pain."""
 _TAKES_NOUN = ("taking", "done")
 
 
@@ -59,15 +61,25 @@ def segments(parts: list[Part]) -> list[Segment]:
             close("," if part.text == "(" else ")")
             continue
         sign = separators().get(part.text.lower(), "") if part.kind == "phrase" and not _says(part) else ""
+        if sign and _joins_levels(parts, at):
+            continue
         if sign:
             close(sign)
             continue
         heavy = [p for p in row if not is_light(p)]
-        if heavy and _opens(part, heavy, parts, at):
+        if heavy and _is_treated(part, heavy, parts, at):
+            close("with")
+        elif heavy and _opens(part, heavy, parts, at):
             close("")
         row.append(part)
     close("")
-    return _grouped(out)
+    return _with_shared_results(_grouped(out))
+
+
+def _joins_levels(parts: list[Part], at: int) -> bool:
+    """``L4/5 and L5/S1 facet injections``: two discs of one thing."""
+    around = parts[max(0, at - 1) : at] + parts[at + 1 : at + 2]
+    return len(around) == 2 and all(p.role("discs") for p in around)
 
 
 def _encloses(parts: list[Part], at: int) -> bool:
@@ -78,9 +90,15 @@ def _encloses(parts: list[Part], at: int) -> bool:
     return any(p.role("numbers") for p in parts[begin + 1 : begin + 2])
 
 
+def _is_treated(part: Part, heavy: list[Part], parts: list[Part], at: int) -> bool:
+    """``type 2 diabetes treated with metformin``, ``hypertension on ramipril``: a disease, and the medicine for it."""
+    drug = at + 1 < len(parts) and parts[at + 1].role("medicines") is not None
+    return bool(drug and heavy[-1].role("findings") and (part.role("treated") or part.text.lower() == "on"))
+
+
 def _opens(part: Part, heavy: list[Part], parts: list[Part], at: int) -> bool:
     """Say whether a part begins another statement than the ``heavy`` ones before it."""
-    if part.text.lower() == "who" and all(p.kind == "phrase" and not p.roles for p in heavy):
+    if part.text.lower() == "who":
         return True  # "a nurse who has had ..."
     if any(part.role(n) for n in STATUS):
         if all(any(p.role(n) for n in STATUS) for p in heavy):
@@ -92,9 +110,20 @@ def _opens(part: Part, heavy: list[Part], parts: list[Part], at: int) -> bool:
         and any(p.kind == "number" for p in heavy)
     ):
         return True  # "Wt 79 kg BMI 30"
+    if _begins_a_score(part, heavy):
+        return True
     if part.role("taking"):
         return not any(p.role(n) for p in heavy for n in STATUS)
     return is_person(heavy) and not (is_person([part]) or part.role("sex_letters") or is_light(part))
+
+
+def _begins_a_score(part: Part, heavy: list[Part]) -> bool:
+    """``7/10 average 9/10 worst``, ``average 7/10 worst 9/10``: the next score begins as the first does."""
+    row = [
+        "score" if p.kind == "score" else "quality" for p in heavy if p.kind == "score" or p.role("quality")
+    ]
+    own = "score" if part.kind == "score" else "quality" if part.role("quality") else ""
+    return len(row) == 2 == len(set(row)) and own == row[0]
 
 
 def _says(part: Part) -> bool:
@@ -141,6 +170,47 @@ def _grouped(rows: list[Segment]) -> list[Segment]:
     return out
 
 
+def _with_shared_results(rows: list[Segment]) -> list[Segment]:
+    """Put the result behind a list to each that is listed with nothing of its own: ``naproxen and physiotherapy did not help``."""
+    out = list(rows)
+    for n, row in enumerate(rows):
+        results = [p for p in row.parts if p.role("results")]
+        own = [p for p in row.parts if p.kind == "number" or p.kind == "day"]
+        behind = (
+            any(p.role(n) and p.start < results[0].start for p in row.parts for n in _TREATED)
+            if results
+            else False
+        )
+        if len(results) != 1 or own or not behind:
+            continue
+        at = n
+        while (
+            at
+            and out[at].by in (",", "and", "or")
+            and not (at < n and _tells(out[at]))
+            and _is_bare(out[at - 1])
+        ):
+            if _tells(row):
+                break
+            at -= 1
+            out[at] = Segment((*out[at].parts, results[0]), out[at].by)
+    return out
+
+
+_TREATED = ("treatments", "PT", "medicines", "other_care")
+
+
+def _tells(row: Segment) -> bool:
+    return row.has("done", "taking")
+
+
+def _is_bare(row: Segment) -> bool:
+    heavy = [p for p in row.parts if not is_light(p) or p.role("PT")]
+    return any(p.role(n) for p in heavy for n in _TREATED) and all(
+        any(p.role(n) for n in (*_TREATED, "qualifiers", "supervised", "done")) for p in heavy
+    )
+
+
 def _names_another(row: Segment) -> bool:
     """``ramipril 5 mg``: a word that is not known with a dose of its own is another medicine, not more of the one before."""
     first = next((p for p in row.parts if not is_light(p)), None)
@@ -152,7 +222,9 @@ def _is_attribute(row: Segment) -> bool:
     if _names_another(row):
         return False
     if row.by not in (",", ";", "") or row.has(
-        *_HEADS, *_TAKES_NOUN, "findings", "values", "numbers", "allergens"
+        *_HEADS, *_TAKES_NOUN, "other_care", "findings", "values", "numbers", "allergens"
     ):
-        return row.has("relief", "results") and not row.has("findings", "values", "numbers", *_HEADS)
+        return row.has("relief", "results") and not row.has(
+            "findings", "values", "numbers", "other_care", *_HEADS
+        )
     return not row.has("deny", "deny_all")

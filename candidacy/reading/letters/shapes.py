@@ -53,7 +53,8 @@ def shaped(segment: Segment, where: Where, verb: str = "") -> Told:
     said: tuple[Said, ...] = ()
     if where.section == "allergies" and parts and all(p.role("no_allergies") for p in parts):
         return Told(row_says(words().data["without_allergies"]))
-    if any(p.role(n) for p in parts for n in ("deny", "deny_all", "denied_behind")):
+    judged = [p for p in parts if p.role("block_results") and segment.has("injections")]
+    if any(p.role(n) for p in parts if p not in judged for n in ("deny", "deny_all", "denied_behind")):
         return Told(why="a denial of what is not known to be denied so")
     if rest and rest[0].role("state") and any(p.unit == "year_old" for p in rest):
         return Told(why="an age that may be another's")
@@ -62,9 +63,17 @@ def shaped(segment: Segment, where: Where, verb: str = "") -> Told:
     if letters and len(letters) == 1 and (aged or segment.has("labels")):
         rest = [p._replace(unit="year_old") if p in aged else p for p in rest if p not in letters]
         said = (("", "sex", {"value": letters[0].role("sex_letters").value}, ""),)  # type: ignore[union-attr]
-    rest = [p for p in rest if not (p.role("state") or p.role("stated_behind") or p.role("labels"))]
+    if segment.by == "with":
+        rest = [p for p in rest if not p.role("treated")]
+    rest = [
+        p for p in rest if p in judged or not (p.role("state") or p.role("stated_behind") or p.role("labels"))
+    ]
     if not _holds(rest, "score", "back_pain", "leg_pain"):
         rest = [p for p in rest if not (_quality(p) == "current" and values)]
+    if values and any(
+        p.role("labels") and p.start > values[-1].start and p.text.lower() != "today" for p in parts
+    ):
+        return Told(why="not wholly understood")  # "never had cancer screening"
     for p in values:
         said += row_says(p.role("values").value["says"])  # type: ignore[union-attr]
     if _dates_a_stop(values, rest):
@@ -112,6 +121,43 @@ def _dates_a_stop(values: list[Part], rest: list[Part]) -> bool:
     return len(former) == len(values) == len(rest) == 1 and rest[0].kind == "day" and rest[0].day != "no day"
 
 
+def _off_work(parts: list[Part], where: Where) -> Told | None:
+    """Off work, if for the back: ``off work since May because of his back``."""
+    off = [p for p in parts if p.role("off_work")]
+    if not off:
+        return None
+    back = [p for p in parts if p.role("of_back") or p.role("back_pain")]
+    when = [
+        p for p in parts if p.kind == "day" or (p.kind == "number" and p.unit in ("week", "month", "year"))
+    ]
+    aside = [p for p in parts if p.role("because") or p.role("onset")]
+    dated = any(p.kind == "day" for p in when) and not any(
+        p.role("onset") for p in parts
+    )  # "off work in 2020"
+    if (
+        dated
+        or len(off) != 1
+        or len(back) != 1
+        or len({p.start for p in [*off, *back, *when, *aside]}) != len(parts)
+    ):
+        return Told(why="for what reason is not stated" if not back else "not wholly understood")
+    why = "since when is not kept" if when else ""
+    return Told((("", "work_status", {"value": "off_work_back"}, ""),), why=why, missed=tuple(when))
+
+
+def _other_care(parts: list[Part], where: Where) -> Told | None:
+    return Told(why="no element of the record holds it") if any(p.role("other_care") for p in parts) else None
+
+
+def _born(parts: list[Part], where: Where) -> Told | None:
+    """The day of birth behind its label."""
+    if len(parts) != 2 or not parts[0].role("born"):
+        return None
+    if parts[1].kind != "day" or parts[1].day == "no day":
+        return Told(why="not wholly understood")
+    return Told((("", "birth_date", {"value": parts[1].day}, ""),))
+
+
 def _age(parts: list[Part], where: Where) -> Told | None:
     if len(parts) == 1 and parts[0].unit == "year_old" and not (parts[0].bound or parts[0].about):
         if parts[0].low < _ADULT:
@@ -133,7 +179,7 @@ def _number(parts: list[Part], where: Where) -> Told | None:
     told_of = [p for p in parts if p.role("was")]
     if told_of and not dates:
         return Told(why="of an earlier time")
-    parts = [p for p in parts if p not in told_of]
+    parts = [p for p in parts if p not in told_of and _quality(p) != "current"]
     spans = [
         p for p in numbers if p.unit == "year" and element == "cigarettes_per_day"
     ]  # "20 a day for 30 years"
@@ -189,6 +235,8 @@ def _pain_score(parts: list[Part], where: Where) -> Told | None:
         return None
     places = [n for p in parts for n in ("back_pain", "leg_pain") if p.role(n)]
     qualities = [q for p in parts if (q := _quality(p))]
+    if "worst" in qualities:
+        parts = [p for p in parts if not p.role("up_to")]
     used = len(scores) + len(places) + len(qualities)
     if where.place and not places:
         places = [where.place]
@@ -222,7 +270,11 @@ def _duration(parts: list[Part], where: Where) -> Told | None:
         return Told((("", "pain_onset_date", {"value": part.day}, ""),))
     if part.role("vague") and not onset:
         return Told((("", "pain_duration", {"unknown": "uncertain_in_source"}, "said without a number"),))
-    if part.kind == ("ago" if onset else "number") and part.unit in ("month", "year"):
+    since = any(p.role("onset") and p.text.lower() == _SINCE for p in parts)  # "since 3 years"
+    if (part.kind == ("ago" if onset else "number") or (since and part.kind == "number")) and part.unit in (
+        "month",
+        "year",
+    ):
         if not where.day:
             return Told(
                 why="a duration in a letter without a date",
@@ -243,8 +295,11 @@ def _allergy(parts: list[Part], where: Where) -> Told | None:
     if not held or not (where.section == "allergies" or named or where.verb == "allergic"):
         return Told(why="an allergy is not stated") if held else None
     others = [p for p in parts if p not in held and p not in named]
+    bracketed = bool(named) and parts[:2] == [named[0], held[0]]
     reaction = (
-        where.section == "allergies" and len(held) == 1 and parts[0] is held[0] and all(map(_reacts, others))
+        len(held) == 1
+        and (bracketed or (where.section == "allergies" and parts[0] is held[0]))
+        and all(map(_reacts, others))
     )
     if (others and not reaction) or len(named) > 1:
         return Told(why="not wholly understood")
@@ -260,5 +315,5 @@ def _reacts(part: Part) -> bool:
 
 
 _SHAPES: tuple[Callable[[list[Part], Where], Told | None], ...] = (
-    _age, _number, _allergy, _pain_score, medicine, surgery, injection, treatment, _duration,
+    _age, _born, _number, _allergy, _pain_score, _off_work, treatment, medicine, surgery, injection, _other_care, _duration,
 )  # fmt: skip
