@@ -136,6 +136,8 @@ def _words_differ(element: Element, value: float, words: str) -> bool:
         return True
     behind = _UNIT.match(plain, numbers[0].end())
     unit = behind.group().strip().rstrip(".") if behind is not None else ""
+    if not element.unit and _of_scale(element, words) != words:
+        unit = ""  # "2/10 pain": the end of the scale says of what it is a number
     given = [units.normal_spelling(unit)] if unit else [*element.accepted_units, element.unit or ""]
     if unit and given[0] not in element.accepted_units:
         return False

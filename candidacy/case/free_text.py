@@ -72,6 +72,21 @@ _NOT_VALID = re.compile(
     r"\b(?:superseded|replaced by|withdrawn|retracted|(?<!post[- ])void(?:ed)?(?! (?:residual|volume))|preliminary|provisional|draft|unverified|should read"
     r"|non-?diagnostic|degraded|(?:repeat|repetition)\b[^.;]{0,20}\b(?:advised|recommended|needed|required|requested|suggested))\b"
 )
+# What says of a sample that its results are none.
+_SAMPLE = re.compile(
+    r"\b(?:samples?|specimens?|blood|tubes?)\b[^.;]{0,20}\b(?:h(?:a)?emoly[sz]ed|clotted|clumped|contaminat\w+|insufficient|mislabel+ed|lost|old)\b"
+)
+# A study of another part of the body, by its title, where nothing of it speaks of the low back.
+_STUDY = re.compile(
+    r"\b(?:mri?|mrt|ct|x-?rays?|radiographs?|films?|scans?|sonography|ultrasound|images|imaging)\b"
+)
+_OTHER_PART = re.compile(
+    r"\b(?:cervical|thoracic|c-?spine|t-?spine|brain|head|skull|neck|knees?|hips?|shoulders?|abdom\w+|chest|thorax|ankles?|f(?:oo|ee)t|wrists?|hands?"
+    r"|elbows?|heart|liver|kidneys?)\b"
+)
+_LOW_BACK = re.compile(
+    r"lumb|lumbal|lws|\bl-?spine|\bl[1-5]\b|sacr|low(?:er)? back|(?:whole|total|full|entire) spine"
+)
 _COUNTS = re.compile(
     r"\b(?:replaces|supersedes|corrects|no longer (?:preliminary|provisional)|(?:after|of) the (?:preliminary|provisional))\b"
 )
@@ -162,7 +177,7 @@ _FROM_A_DAY = re.compile(r"\W{0,3}(?:of \d|for \d|since|yesterday|today|last|thi
 # Of a relative only what stands right behind: not "came with her husband, has fever", nor what one did or saw.
 _OF_FAMILY = re.compile(
     r"\bfamily history\b|(?<!with )(?<!with her )(?<!with his )(?<!with the )\b(?:mother|father|sister|brother|husband|wife|son|daughter) on\b|\b(?:mother|father|sister|brother|aunt|uncle|grandmother|grandfather|parent|cousin|husband|wife|partner"
-    r"|son|daughter|friend|neighbour|neighbor)s?(?: \([^()]{0,12}\))?(?: (?!(?:and|with|he|she|they|it|who|patient|herself|himself)\b)[\w-]+)? "
+    r"|son|daughter|friend|neighbour|neighbor)s?(?: \([^()]{0,12}\)|, who [^,.;]{1,40},)?(?: (?!(?:and|with|he|she|they|it|who|patient|herself|himself)\b)[\w-]+)? "
     r"(?:(?:is|was|are|were) (?:on|under|having|a|known|treated)|died|with|uses|takes|underwent"
     r"|(?:has|had|have|needs|needed)(?! (?:to|(?!been\b|treated\b)\w+(?:ed|en)|found|told|said|heard|felt|brought|kept|sent|got)\b))\b"
 )
@@ -173,7 +188,7 @@ _THE_SAME = re.compile(
 )
 # "Her mother died of it" is of the mother.
 _A_RELATIVE = re.compile(
-    r"\b(?:(?:grand)?(?:mother|father)|sister|brother|son|daughter|husband|wife|partner|parent|aunt|uncle|cousin|friend)s?(?: had)? $"
+    r"\b(?:(?:grand)?(?:mother|father)|sister|brother|son|daughter|husband|wife|partner|parent|aunt|uncle|cousin|friend)s?(?: had|,? who)? $"
 )
 _DEATH = ("died", "deceased", "passed away")
 # Where somebody works: "works as a nurse on an infectious diseases ward".
@@ -341,6 +356,8 @@ def add_danger_in_text(record: CaseRecord, facts: CaseFacts) -> None:
                 told.setdefault(topic, f"{where}: “{shorten(text)}” ({words})")
         if said := _another_person(_plain(text), record, facts):
             told.setdefault("another person", f"{where}: “{shorten(text)}” ({said})")
+    for where, text, words in _of_another_part(record):
+        told.setdefault("another part of the body", f"{where}: “{shorten(text)}” ({words})")
     if told:
         where = "; ".join(f"{topic}: {words}" for topic, words in told.items())
         facts.patient[ELEMENT] = Fact(
@@ -408,6 +425,8 @@ def _told(text: str, about: FactEntry | None) -> Iterator[Told]:
 
 def _not_valid(where: str, text: str) -> Iterator[Told]:
     plain = _plain(text) if _OF_A_DOCUMENT in where else ""
+    if plain and (said := _SAMPLE.search(plain)):
+        yield Told("a document that does not count", said.group())
     if (said := _NOT_VALID.search(plain)) and not _COUNTS.search(plain):
         yield Told("a document that does not count", said.group())
 
@@ -416,6 +435,16 @@ def _fever_beside(where: str, text: str) -> Iterator[Told]:
     """A temperature of fever that stands alone beside a fact about it: "38.4 at home"."""
     if _ABOUT_FEVER.search(where) and (said := _FEVER.search(text)):
         yield Told("infection", said.group())
+
+
+def _of_another_part(record: CaseRecord) -> Iterator[tuple[str, str, str]]:
+    """Titles of documents that tell of discs, and are of a study of another part of the body."""
+    for key, document in record.documents.items():
+        plain = _plain(document.title or "")
+        if not (_STUDY.search(plain) and (said := _OTHER_PART.search(plain))) or _LOW_BACK.search(plain):
+            continue
+        if any(entry.source == key for table in record.discs.values() for entry in table.values()):
+            yield f"title{_OF_A_DOCUMENT}{key}", document.title or "", said.group()
 
 
 def _elements(topic: str) -> frozenset[str]:

@@ -99,7 +99,8 @@ _PATTERNS: dict[str, tuple[tuple[str, str], ...]] = {
     "smoking_status": (
         ("never", r"never smoked|non-?smoker|does not smoke|never"),
         ("former", r"ex-?smoker|former\w*|stopped smoking|quit\w*|gave up"),
-        ("current", r"smokes|current smoker|smoker|\d+ (?:cigarettes )?(?:a|per) day"),
+        ("current", r"smokes|current smoker|smoker|\d+ (?:cigarettes )?(?:a|per) day"
+            r"|\d+ (?:cigarettes?|cigs?|cigars?|packs?|packets?)\b(?![- ]years?)|packs? (?:a|per) day"),
     ),
     "sex": (("female", r"female|woman|lady|girl"), ("male", r"male|man|gentleman|boy")),
     "pregnancy_status": (("not_pregnant", r"not pregnant"), ("pregnant", r"pregnant")),
@@ -137,7 +138,22 @@ _PRESENT = {
     "pars_defect": re.compile(r"\b(?:pars defects?|spondylolysis)\b"),
     "vacuum_sign": re.compile(r"\b(?:vacuum|gas)\b"),
     "disc_desiccation": re.compile(r"\b(?:desiccat|dehydrat)\w*"),
+    "osteoporosis": re.compile(r"\bt-?scores?\b[^;,]{0,30}?[-−–](?:2[.,][5-9]|[3-9](?:[.,]\d)?)"),
     "implant_at_level": re.compile(r"\b(?:screws?|cages?|rods?|hardware|prosthes[ie]s|spacer)\b"),
+}
+# Words that say of what is answered with yes that it is not so.
+_ABSENT = {
+    "axial_dominance": re.compile(
+        r"\blegs?\b(?: (?:pain|symptoms?))?(?: \w+){0,2} (?:worse|greater|stronger|more severe|dominant|dominates?|predominant|hurts? more)\b"
+    ),
+    "failed_conservative_care": re.compile(
+        r"\bno (?:\w+ )?(?:treatment|therapy|care|physiotherapy)\b(?: \w+){0,3} (?:tried|so far|yet|to date|done|had)\b|\buntreated\b"
+        r"|\b(?:not|never) (?:yet )?(?:been )?(?:treated|tried)\b"
+    ),
+    "supervised_therapy_completed": re.compile(
+        r"\b(?:did not|didn't|never) (?:attend|finish|complete|start|go)\w*|\bbroken off\b|\bdropped out\b"
+        r"|\bstopped after (?:one|two|three|[1-3]) (?:visits?|sessions?|times?)\b"
+    ),
 }
 # The answers of the items of the PHQ-9, in the order of their numbers.
 _OFTEN = ("not at all", "several days", "more than half the days", "nearly every day")
@@ -166,6 +182,9 @@ def words_tell_another(element: Element, fact: Fact) -> bool:
         return False
     (code,) = fact.value.codes
     if isinstance(code, bool):
+        denied = _ABSENT.get(element.name)
+        if code and denied is not None and denied.search(words):
+            return True
         return _another_answer(element, words, code) or (not code and _present(element, words))
     return (
         _another_side(words, code)

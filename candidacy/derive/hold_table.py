@@ -111,7 +111,9 @@ def read_cell(cell: str) -> tuple[str, Wait | None]:
 
 
 # What a name is counted as that bears on no bleeding, though lists may count it in several classes.
-_WITHOUT_BEARING = frozenset(("no_weight", "no_weight_counted_apart", "nsaid_on_a_surface"))
+_WITHOUT_BEARING = frozenset(
+    ("no_weight", "no_weight_counted_apart", "antibody_counted_apart", "nsaid_on_a_surface")
+)
 
 
 @once_a_case
@@ -120,10 +122,11 @@ def group_of(entry: Inputs) -> str | None:
     groups = entry.table("bleeding_medicine_groups")
     agent = entry.options("medicine_agent")
     kind = None if agent is not None and not agent.codes & {"other"} else entry.options("medicine_class")
-    if agent is None and kind is None:
-        # a name that tells no class, but that none of these groups has
+    if agent is None and (kind is None or not kind.exact):
+        # a name that tells no class, or leaves it open, but that none of these groups has
         named = entry.options("medicine_named_class")
-        return "none" if named is not None and named.codes <= _WITHOUT_BEARING else None
+        if named is not None and named.codes <= _WITHOUT_BEARING:
+            return "none"
     found = {_group(groups, one, other) for one in _codes(agent) for other in _codes(kind)}
     return found.pop() if len(found) == 1 else None
 

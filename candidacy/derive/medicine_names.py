@@ -12,7 +12,7 @@ from candidacy.foundation.values import FALSE, TRUE, Options, Why
 _TABLE = "medicine_names"
 _BESIDE, _UNKNOWN = "words_beside", "not_recognised"
 _APART = "no_weight_counted_apart"
-_NO_WEIGHT = frozenset(("no_weight", _APART))
+_NO_WEIGHT = frozenset(("no_weight", _APART, "antibody_counted_apart"))
 # Forms that act where they are put, and what a name of these classes tells then: nothing that bears on an injection.
 _SURFACE, _ON_SURFACE = "only_on_a_surface", {"systemic_steroid": _APART, "nsaid": "nsaid_on_a_surface"}
 # What is swallowed or injected all the same: "liquid gel capsules".

@@ -45,6 +45,8 @@ SAME = [
     ("body_height", 168, "cm", "height 5'6"),
     ("body_height", 168, "cm", "5 ft 6 in."),
     ("phq9_total", 4, "", "PHQ-9 total low"),
+    ("discography_pain_nrs", 8, "", "8/10 pain"),
+    ("discography_pain_nrs", 8, "", "2 injections"),
 ]
 OTHER = [
     ("body_mass_index", 31, "kg/m2", "BMI 41"),
@@ -60,6 +62,8 @@ OTHER = [
     ("bone_density_t_score_lowest", 2.1, "", "T-score minus 2.1"),
     ("bone_density_t_score_lowest", 2.1, "", "T-score −2.1"),
     ("odi_percent", 56, "%", "ODI 44"),
+    ("discography_pain_nrs", 8, "", "2/10 pain"),
+    ("back_pain_nrs_average", 7, "", "3 out of 10 this week"),
     ("odi_percent", 44, "%", "ODI 56 %"),
     ("disc_height_loss", 60, "%", "40 % loss of disc height"),
     ("disc_height_loss", 40, "%", "height reduced by 60 % of normal"),

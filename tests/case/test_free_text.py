@@ -277,6 +277,7 @@ TOLD = [
     "her husband has HIV, so has she",
     "mother had melanoma, patient had one too in 2023",
     "patient asked for more time to think",
+    "Side marked left, right side injected",
 ]
 NOT_TOLD = [
     "nerve roots not compressed",
@@ -433,6 +434,7 @@ NOT_TOLD = [
     "T 36.9, BP 122/76, flexion 40 degrees",
     "she will sign up for physiotherapy",
     "Rivaroxaban was never taken",
+    "Her father, who died at 80, had diabetes",
     "no interpreter needed",
     "Brother has haemophilia, patient tested and clear of it",
     "",
@@ -527,6 +529,7 @@ NAMES = [
     ("vitamin D 1000 units", "no_weight"),
     ("levothyroxine sodium", "no_weight"),
     ("hydroxychloroquine", "no_weight_counted_apart"),
+    ("erenumab", "antibody_counted_apart"),
     ("metoprolol succinate", "no_weight"),
     ("atorvastatine", "no_weight"),
     ("gliclazide", "no_weight"),
@@ -697,3 +700,28 @@ def test_one_remark_beside_several_facts_is_shown_once() -> None:
 def test_every_place_that_takes_free_text_is_looked_through(place: dict[str, Any]) -> None:
     case = candidacy.load_case(record(**place))
     assert ELEMENT in {fact.element for fact in case.facts.stated()}
+
+
+@each_row(
+    ("title", "told"),
+    [
+        ("MRI cervical spine", True),
+        ("CT abdomen with contrast", True),
+        ("MRI thoracolumbar spine", False),
+        ("MRI lumbar spine and hips", False),
+        ("MRI whole spine, cervical part included", False),
+        ("Notes on the knee", False),
+    ],
+)
+def test_discs_told_by_a_study_of_another_part_of_the_body_are_a_danger(title: str, told: bool) -> None:
+    study = {"mri": {"kind": "imaging_report", "date": "2026-09-14", "title": title}}
+    grade = {"L4-L5": {"modified_pfirrmann_grade": {"value": 5, "source": "mri"}}}
+    for discs, expected in ((grade, told), ({}, False)):  # one of a hip may lie in the record, too
+        facts = candidacy.load_case(record(documents=study, discs=discs)).facts
+        assert (ELEMENT in facts.patient) is expected
+
+
+def test_results_of_a_spoilt_sample_are_a_danger() -> None:
+    for note, told in (("sample haemolysed", True), ("samples taken fasting", False)):
+        labs = {"labs": {"kind": "laboratory_report", "date": "2026-11-10", "note": note}}
+        assert (ELEMENT in candidacy.load_case(record(documents=labs)).facts.patient) is told

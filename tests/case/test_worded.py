@@ -16,6 +16,12 @@ from tests.reads import case_of
 
 OTHER = [
     ("displacement", "protrusion", "large extruded fragment"),
+    ("smoking_status", "never", "20 cigarettes daily"),
+    ("smoking_status", "former", "two to 3 packs a day"),
+    ("axial_dominance", True, "leg pain clearly worse than back pain"),
+    ("failed_conservative_care", True, "no treatment tried so far"),
+    ("supervised_therapy_completed", True, "stopped after two sessions"),
+    ("osteoporosis", False, "T-score -3.2 at the hip"),
     ("displacement", "bulge", "sequestrated disc behind the body"),
     ("displacement", "protrusion", "L5-S1: broad-based protrusion"),
     ("displacement", "protrusion", "L5-S1 broad-based protrusion"),
@@ -65,6 +71,14 @@ OTHER = [
     ("discs_under_consideration", ["L4-L5"], "L4-L5 and L5-S1 to be injected"),
 ]
 SAME = [
+    ("smoking_status", "former", "10 pack-years, stopped smoking in 2015"),
+    ("axial_dominance", True, "back pain worse than leg pain"),
+    ("axial_dominance", True, "no leg pain, worse in the evening"),
+    ("failed_conservative_care", True, "no treatment helped"),
+    ("failed_conservative_care", True, "eight months of therapy without success"),
+    ("supervised_therapy_completed", True, "18 sessions, stopped when no better"),
+    ("osteoporosis", False, "T-score -1.9"),
+    ("osteoporosis", False, "T-score 2.6"),
     ("displacement", "protrusion", "broad-based central protrusion"),
     ("displacement", "protrusion", "protrusion with an extruded part"),
     ("displacement", "protrusion", "no extrusion"),

@@ -45,7 +45,8 @@ NAMES = {
     "conventional_dmard": "sulfasalazine", "systemic_steroid": "dexamethasone", "antibiotic": "co-amoxiclav",
     "opioid": "oxycodone", "ssri_or_snri": "sertraline", "nsaid": "ibuprofen", "insulin": "insulin glargine", "herbal_that_thins": "ginkgo", "nsaid_on_a_surface": "diclofenac gel",
     "bone_medicine": "denosumab", "cancer_hormone": "letrozole", "no_weight": "amlodipine",
-    "no_weight_counted_apart": "evolocumab",
+    "no_weight_counted_apart": "mirtazapine",
+    "antibody_counted_apart": "evolocumab",
 }  # fmt: skip
 
 
