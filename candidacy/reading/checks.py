@@ -264,6 +264,9 @@ def _clash(kind: str, said: list[Finding], denied: list[Finding]) -> bool:
     if kind == "neural_compression":
         pairs = [(s, d) for d in denied for s in said if d.rule == s.rule and _may_be_one_root(s, d)]
         return any(_degree(d) <= _degree(s) for s, d in pairs)  # contact without compression is no clash
+    if kind == "listhesis":
+        values = {f.value for f in said}
+        return any(d.value in values or "unstated" in (d.value, *values) for d in denied)
     return True
 
 

@@ -14,7 +14,7 @@ from candidacy.reading.clause_data import clause_data
 from candidacy.reading.clause_rows import clauses_of, stuck
 from candidacy.reading.directions import ALL
 from candidacy.reading.half_denied import (
-    NEAR,
+    NOT_QUITE,
     PARTLY_THERE,
     denied_behind_a_dash,
     denied_in_part,
@@ -209,7 +209,9 @@ def _is_plain(parts: Parts, levels: Sequence[Group], mentions: Sequence[Mention]
     """Say whether a statement has nothing to verify: one level at most, and no word that changes what is said."""
     if parts.mods or len(levels) > 1 or not _watched().isdisjoint(parts.words):
         return False
-    if not (PARTLY_THERE | EVERYWHERE | {NEAR}).isdisjoint(parts.words):
+    if not (PARTLY_THERE | EVERYWHERE | NOT_QUITE).isdisjoint(parts.words) or any(
+        "/" in w for w in parts.words
+    ):
         return False
     if parts.places and any(p.entry.kind in clause_data()["places"] for p in parts.places):
         return False

@@ -1,5 +1,6 @@
 """Denials that do not reach all of what they seem to deny: a part of it, a sort of it, or nothing behind a dash."""
 
+import re
 from collections.abc import Sequence
 
 from candidacy.reading.lexer import Match
@@ -12,7 +13,9 @@ _TO_A_LEVEL = frozenset(("at", "in", "of", "the", "and", "or", "level", "disc"))
 _AUXILIARIES = frozenset(("has", "have", "had", "is", "are", "was", "were", "does", "do", "did"))
 _OF_ONE_NAMED = frozenset(("the", "this", "that", "these", "those", "its", "their"))
 _CAUSES = frozenset(("bony", "osseous", "developmental", "ligamentous", "discogenic"))
-NEAR = "near"
+NOT_QUITE = frozenset(("near", "better", "best", "more", "most", "less", "least", "worse"))
+"""Before a word for normal: it is not quite so, or more so than something else."""
+_SHARE = re.compile(r"[1-4]/[2-5]")
 PARTLY_THERE = frozenset(
     (
         "anteriorly",
@@ -64,6 +67,7 @@ def denied_in_part(m: Mention, mentions: Sequence[Mention], parts: Parts) -> boo
         or _near_normal(m, parts)
         or _in_one_part_or_view(m, parts)
         or _denied_then(m)
+        or _or_a_little(m, parts)
         or _of_one_place(m, parts)
     )
 
@@ -128,11 +132,30 @@ def _no_more_than(m: Mention, parts: Parts) -> bool:
 
 
 def _near_normal(m: Mention, parts: Parts) -> bool:
-    """``Near normal height`` is not normal."""
+    """``Near normal height``, ``height better preserved than at L5-S1``, ``1/2 normal height``: it is not normal."""
     words = parts.words
     return m.value in _IN_ORDER and any(
-        words[i] == NEAR and any(a.start == i + 1 and a.entry.kind == "normal" for a in parts.acts)
+        (words[i] in NOT_QUITE or _is_share(words, i))
+        and any(a.start == i + 1 and a.entry.kind == "normal" for a in parts.acts)
         for i in range(max(0, m.start - 1), m.end)
+    )
+
+
+def _is_share(words: Sequence[str], at: int) -> bool:
+    """Say whether a fraction ends at a word: ``1/2``, in one word or in three."""
+    return bool(_SHARE.fullmatch(words[at])) or (
+        at > 1 and bool(_SHARE.fullmatch("".join(words[at - 2 : at + 1])))
+    )
+
+
+def _or_a_little(m: Mention, parts: Parts) -> bool:
+    """``Minimal/no stenosis``, ``no/mild bulge``: none of it, or a little."""
+    words = parts.words
+    starts, ends = {s for s, _, _ in parts.severities}, {e for _, e, _ in parts.severities}
+    return m.status == ABSENT and any(
+        (words[x.end : x.end + 1] == ["/"] and x.end + 1 in starts)
+        or (x.start > 1 and words[x.start - 1] == "/" and x.start - 1 in ends)
+        for x in _denials(m)
     )
 
 

@@ -35,11 +35,17 @@ def of_vertebrae(parts: Parts, groups: Sequence[Group], mentions: Sequence[Menti
         if m.kind == "height_loss"
         and m.obj != "disc"
         and _DISC.isdisjoint(words[m.start : m.end])
-        and _away(m, bone, words) < _away(m, disc, words)
+        and (_away(m, bone, words) < _away(m, disc, words) or _of_a_bone(m, groups, words))
     ]
     for m in lost:
         m.kind = "known"
     return lost
+
+
+def _of_a_bone(m: Mention, groups: Sequence[Group], words: Sequence[str]) -> bool:
+    """``L4-5: reduced height of L4``: its vertebra stands right behind it."""
+    at = m.end + (words[m.end + 1 : m.end + 2] == ["the"]) + 1
+    return words[m.end : m.end + 1] == ["of"] and any(g.vertebra and g.start == at for g in groups)
 
 
 def _away(m: Mention, places: Sequence[int], words: Sequence[str]) -> int:

@@ -17,6 +17,7 @@ from candidacy.reading.model import ABSENT, NOT_READ, Reading
 from candidacy.reading.others import spelled_out
 from candidacy.reading.place import Context
 from candidacy.reading.questions import questions
+from candidacy.reading.spoken_marks import with_marks, with_whole_marks
 from candidacy.reading.statement import read_form, read_statement
 from candidacy.reading.strokes import with_bars
 from candidacy.reading.study import study_facts
@@ -37,7 +38,7 @@ def read_text(text: str) -> Reading:
     [('L4-L5', 'displacement', 'bulge', 'present'), ('L4-L5', 'canal_stenosis', 'present', 'absent')]
     """
     lex, given = lexicon(), text
-    text = with_bars(given)
+    text = with_marks(with_bars(given))
     ctx = Context()
     out = Gathered()
     passed = gate(text, sentences(text, lex), lex)
@@ -74,6 +75,9 @@ def read_text(text: str) -> Reading:
         *addendum.unread(text, accounts, passed.addenda, findings),
         *gainsaid(text, accounts, rows, findings, seen, checks.dangers()),
     )
+    told = addendum.told(accounts, len(findings)) if settled.replaced else accounts
+    if text != given:
+        rows, told = with_whole_marks(given, text, rows, told)
     return Reading(
         given,
         tuple(rows),
@@ -83,7 +87,7 @@ def read_text(text: str) -> Reading:
         tuple(out.left_over),
         tuple(d for d in KEYS if d in named),
         tuple(dict.fromkeys(s.section for s in rows)),
-        addendum.told(accounts, len(findings)) if settled.replaced else accounts,
+        told,
         seen,
         (*asked, *questions(findings, disagreeing)),
         marks=(*passed.marks, *settled.marks),

@@ -10,7 +10,6 @@ from candidacy.reading.lexicon import lexicon
 from candidacy.reading.mention import LASTING, Mention, Parts
 from candidacy.reading.model import PRESENT
 
-_LAST = "last"
 _LABEL = 4
 """The colon of such a label stands among so many words."""
 _STAYED = ("persists", "comparison")
@@ -28,6 +27,7 @@ class _Times(NamedTuple):
     before_year: frozenset[str]
     labels: frozenset[str]
     with_scan: frozenset[str]
+    olds: frozenset[str]
 
 
 @cache
@@ -41,6 +41,7 @@ def _times() -> _Times:
         re.compile(data["year"]), months, compares, scans, past, told, data["reach"],
         frozenset(data["change"].split()), frozenset(data["before_year"].split()),
         frozenset(map(spell, data["labels"].split())), frozenset(map(spell, data["with_scan"].split())),
+        frozenset(map(spell, data["olds"].split())),
     )  # fmt: skip
 
 
@@ -53,7 +54,7 @@ def other_times(parts: Parts, mentions: Sequence[Mention]) -> list[int]:
         for i, w in enumerate(words)
         if w in times.months
         or (len(w) == 4 and not w.isalpha() and times.year.fullmatch(w))
-        or (w == _LAST and not times.scans.isdisjoint(words[i + 1 : i + 3]))
+        or (w in times.olds and not times.scans.isdisjoint(words[i + 1 : i + 3]))
     ]
     label = _label(words, times)
     if label or not found:
