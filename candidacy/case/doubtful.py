@@ -41,6 +41,8 @@ _THERE = re.compile(
 _GONE = re.compile(
     r"\b(?:loss|lost|los[ei]\w*|reduc\w*|decreas\w*|narrow\w*|collaps\w*|diminish\w*)\b", re.IGNORECASE
 )
+# "Since 3 months" tells a length, "since 2019" a day.
+_SINCE = re.compile(r"\bsince(?= \d+(?:[.,]\d+)? (?:days?|weeks?|months?|years?)\b)", re.IGNORECASE)
 _MINUS = re.compile(r"\b(?:minus|negative)\s*$|−\s*$", re.IGNORECASE)
 _PLUS = re.compile(r"\b(?:plus|positive)\s*$|\+\s*$", re.IGNORECASE)
 _ABOUT = re.compile(
@@ -125,7 +127,7 @@ def _words_differ(element: Element, value: float, words: str) -> bool:
     """
     if (inches := _feet_and_inches(element, words)) is not None:
         return not _same(_stored(inches, "in", element), [value])
-    plain = _of_scale(element, _NAME.sub(" ", words))
+    plain = _SINCE.sub("for", _of_scale(element, _NAME.sub(" ", words)))
     numbers = list(_NUMBER.finditer(plain))
     if len(numbers) != 1 or _ABOUT.search(plain) or "," in numbers[0].group():
         return False

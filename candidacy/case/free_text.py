@@ -130,6 +130,12 @@ _ASKED_TOO = re.compile(
     r"chills?|allerg\w*|deficits?|illness|diabetes|smok\w*|pregnan\w*|drugs?|alcohol|steroids?|falls?|injur\w*|surger\w*|incontinen\w*"
     r"|diseases?|disorders?|\w{3,}(?:opath(?:y|ies)|itis|osis|a?emia|uria|oma))\b"
 )
+# What a person is, and no item of a list behind "no": "no gait disorder, ataxic".
+_IS_SO = re.compile(
+    r"(?:ataxic|febrile|feverish|incontinent|unsteady|confused|suicidal|pregnant|anticoagulated|septic|infected|hypotensive|hypoxic|tachycardic"
+    r"|bradycardic|breathless|demented|diabetic|immunosuppressed|neutropenic|haemophiliac|hemophiliac)"
+)
+_OF_WHAT_ONE_IS = re.compile(r"\b(?:not|nor|neither|never|n't|non|denies being)\b")
 # Where the items of a denied list part, and words behind which a denial reaches no further.
 _PARTS = re.compile(r"\b(?P<and>and|plus)\b|(?P<sign>[&+])|\b(?:or|nor)\b|/|,")
 _NO_FURTHER = re.compile(
@@ -147,8 +153,8 @@ _BARE_TAIL = re.compile(
     r"|described|elicited|suspected|evident)|either|at all|so far|to date|at present|currently))*\W*(?:$|[,)/:]|\b(?:and|or|nor)\b)"
 )
 _ASSERTS_BEHIND = re.compile(
-    r"(?:(?!\b(?:or|nor)\b)[^,])*?(?:\b(?:19|20)\d\d|\b(?:has|had|have|having|is|was|were|are|drained|treated|now|since|yesterday|today"
-    r"|tonight|ago|implanted|inserted|removed|resected|diagnosed|confirmed|placed|put in|started|until|daily|weekly|monthly|nightly|times|twice|once a|(?:a|per|each|every) (?:day|week|month|night)"
+    r"(?:(?!\b(?:or|nor)\b)[^,])*?(?:\b(?:19|20)\d\d|(?<!over )(?<!than )(?<!above )(?<!beyond )(?<![\d.,>])\d+(?:[.,]\d+)? ?(?:cm|mm|mg|g|mcg|ml|l)|\b(?:has|had|have|having|is|was|were|are|drained|treated|now|since|yesterday|today"
+    r"|tonight|ago|implanted|inserted|removed|resected|diagnosed|confirmed|placed|put in|started|until|planned|scheduled|booked|overdue|daily|weekly|monthly|nightly|times|twice|once a|(?:a|per|each|every) (?:day|week|month|night)"
     r"|(?:last|this|on) (?:week|month|year|night|morning|evening|afternoon|spring|summer|autumn|fall|winter|\w+day)))\b"
 )
 # The same where nothing says that the list goes on: "rash after cefazolin", but "fever, pain with cough, or sweats".
@@ -163,7 +169,7 @@ _ASSERTED = re.compile(
     r"\d|\b(?:is|are|was|were|has|had|feels?|getting|became|gone|grew|grows|fell|tripped|slipped|thrown|knocked|hit|drinks?|snorts?"
     r"|injects|shoots|cannot|can't|can not|unable|could not|couldn't|did not|didn't|does not|doesn't|lost|losing|wakes?|woken"
     r"|bleeds|bruises|wets?|soils|leaks|took|takes|taken|reacts|reacted|collapsed|fainted|vomit(?:s|ed)|died|refus(?:es|ed)"
-    r"|declin(?:es|ed)|withdrew|wants|changed|expects|points|missed|gives|gave|buckles|buckled)\b"
+    r"|declin(?:es|ed)|withdrew|wants|changed|expects|points|missed|overdue|positive|gives|gave|buckles|buckled)\b"
 )
 _ASSERTS_BEFORE = re.compile(
     r"\b(?:has|have|had|takes|taking|took|on|under|with|developed|treated|reports?)\b[^,]*$"
@@ -311,6 +317,8 @@ def _denied(part: str, start: int, end: int) -> bool:
         if denials := list(_DENIES.finditer(piece)):
             # "no relief, fever": a list of what is denied begins with something of its kind
             listed = not far or _of_a_list(piece[denials[0].start() :])
+            if far and _IS_SO.fullmatch(part[start:end]) and not _OF_WHAT_ONE_IS.search(denials[-1].group()):
+                return False
             gap = ",".join((piece[denials[-1].end() :], *pieces[len(pieces) - far :]))
             return listed and _reaches(gap, part[start:end], behind)
         if _SAYS_SOMETHING.search(piece) or len(piece.split()) > 4:

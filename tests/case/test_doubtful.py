@@ -46,6 +46,8 @@ SAME = [
     ("body_height", 168, "cm", "5 ft 6 in."),
     ("phq9_total", 4, "", "PHQ-9 total low"),
     ("discography_pain_nrs", 8, "", "8/10 pain"),
+    ("pain_duration", 24, "month", "since 2 years"),
+    ("pain_duration", 24, "month", "since 2019"),
     ("discography_pain_nrs", 8, "", "2 injections"),
 ]
 OTHER = [
@@ -63,6 +65,7 @@ OTHER = [
     ("bone_density_t_score_lowest", 2.1, "", "T-score −2.1"),
     ("odi_percent", 56, "%", "ODI 44"),
     ("discography_pain_nrs", 8, "", "2/10 pain"),
+    ("pain_duration", 24, "month", "pain since 3 months"),
     ("back_pain_nrs_average", 7, "", "3 out of 10 this week"),
     ("odi_percent", 44, "%", "ODI 56 %"),
     ("disc_height_loss", 60, "%", "40 % loss of disc height"),
