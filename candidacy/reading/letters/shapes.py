@@ -65,8 +65,13 @@ def shaped(segment: Segment, where: Where, verb: str = "") -> Told:
         said = (("", "sex", {"value": letters[0].role("sex_letters").value}, ""),)  # type: ignore[union-attr]
     if segment.by == "with":
         rest = [p for p in rest if not p.role("treated")]
+    named = [
+        p for p in rest if counted and p.role("numbers")
+    ]  # "smoker 15/day": the label tells what is counted
     rest = [
-        p for p in rest if p in judged or not (p.role("state") or p.role("stated_behind") or p.role("labels"))
+        p
+        for p in rest
+        if p in judged or p in named or not (p.role("state") or p.role("stated_behind") or p.role("labels"))
     ]
     if not _holds(rest, "score", "back_pain", "leg_pain"):
         rest = [p for p in rest if not (_quality(p) == "current" and values)]

@@ -107,6 +107,8 @@ NOTHING = """
     No history of breast cancer.
     No prostate cancer.
     Pregnancy: N/A
+    Penicillin allergy not confirmed.
+    No penicillin allergy.
     Diabetes: n/a
     Smoking: 0/day
     He takes naproxen 500 mg bd for now.
@@ -284,6 +286,9 @@ def test_nothing_is_asserted_of_what_is_not_understood(text: str) -> None:
         ("There is no motor deficit.", {"motor_deficit": False}),
         ("He is an ex-smoker (stopped 2009).", {"smoking_status": "former", "smoking_stop_date": "2009"}),
         ("Tobacco: former, quit 2020", {"smoking_status": "former", "smoking_stop_date": "2020"}),
+        ("He is a smoker (15/day).", {"cigarettes_per_day": 15.0, "smoking_status": "current"}),
+        ("He has a penicillin allergy.", {"antibiotic_allergy": True}),
+        ("Symptoms:\n- low back pain for 2 years\n- worse sitting\n- fever: no", {"pain_duration": 2.0, "worse_sitting": True, "fever": False}),
         ("Smoking: 15/day", {"cigarettes_per_day": 15.0, "smoking_status": "current"}),
         ("Previous spinal surgery: none\nDiabetes: no\nPrevious injections: epidural 2025-11, no benefit\nAnticoagulants: no\nPregnant: no",
          {"prior_lumbar_surgery": False, "diabetes": "none", "antithrombotic_use": {"one_of": ["none", "antiplatelet"]}, "pregnancy_status": "not_pregnant"}),
