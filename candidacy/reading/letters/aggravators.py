@@ -46,6 +46,8 @@ def _is_whole(parts: list[Part], sign: list[Part]) -> bool:
     """Say whether nothing stands beside the postures but the pain and the word that says what they do."""
     rest = [p for p in parts if p not in sign and not p.role("postures") and p.unit not in ("min", "hour")]
     held = any(p.role("postures") for p in parts)
+    if rest and rest[-1].role("stated_behind"):  # "worse on sitting: yes"
+        rest = rest[:-1]
     return held and all(p.role("back_pain") or p.role("labels") or p.role("state") for p in rest)
 
 

@@ -231,6 +231,7 @@ def treatment(parts: list[Part], where: Where) -> Told | None:
         for p in parts
         if (p.kind == "day" and p.day != "no day")
         or p.unit == "courses"
+        or p.kind == "period"
         or is_past_care(p)
         or any(p.role(n) for n in ("several", "helped", "frequency"))
     ]

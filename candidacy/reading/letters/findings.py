@@ -37,8 +37,18 @@ def read_findings(rows: list[Segment], where: Where, known: list[bool]) -> dict[
                 n + 1 < len(rows) and rows[n + 1].by == "with"
             )  # "type 2 diabetes treated with metformin"
             listed = where.section == "problems" or treated
-            out[n] = _told(rows[n], STATED if listed else "", where, True)
+            out[n] = _listed(rows, known, n, STATED if listed else "", where)
+            history = rows[n].has("history") and not out[n].why
             n += 1
+            while (
+                history
+                and n < len(rows)
+                and bare[n]
+                and rows[n].by in (",", "and")
+                and not rows[n].has("history")
+            ):
+                out[n] = _listed(rows, known, n, STATED, where)._replace(begin=rows[n - 1].start)
+                n += 1
             continue
         stop = n + 1
         ends = (
@@ -62,6 +72,14 @@ def read_findings(rows: list[Segment], where: Where, known: list[bool]) -> dict[
             out[i] = _told(rows[i], status if reach else "", where, False, why)._replace(begin=rows[n].start)
         n = stop
     return out
+
+
+def _listed(rows: list[Segment], known: list[bool], n: int, status: str, where: Where) -> Told:
+    """What one of a list says, if what stands directly behind it takes nothing back: ``osteoporosis not confirmed``."""
+    behind = rows[n + 1] if n + 1 < len(rows) and rows[n + 1].by == "" else None
+    if behind is not None and (not known[n + 1] or behind.has("deny", "deny_all", "denied_behind")):
+        return Told(why=_OPEN)
+    return _told(rows[n], status, where, True)
 
 
 def _own(row: Segment) -> str:
@@ -118,6 +136,8 @@ def _reach(own: str, signs: list[str], mixed: bool) -> str:
         return ""
     if own == STATED:
         return "" if "or" in signs else "yes"
+    if own == "deny_all" and all(s in ("and", "or") for s in signs):
+        return "yes"
     if mixed and signs[-1] != "or":
         return ""
     if own == "deny_all":

@@ -5,7 +5,9 @@ from functools import cache
 
 from candidacy.reading.letters.words import words
 
-_PAIN = re.compile(r"(?:(?<![\w'’\-])([a-z'’\-]+)\s+)?pains?\b(?:\s+([a-z]+))?", re.IGNORECASE)
+_PAIN = re.compile(
+    r"(?:(?<![\w'’\-])([a-z'’\-]+)(?:[ \t]+|\s+(?=(?-i:p))))?pains?\b(?:[ \t]+([a-z]+))?", re.IGNORECASE
+)
 _IN_BACK = re.compile(
     r"\bpains?\s+(?:is\s+|are\s+|was\s+|located\s+|felt\s+|mainly\s+|sits\s+|across\s+|in\s+|of\s+|over\s+|around\s+|at\s+){1,3}"
     r"(?:the|his|her)\s+(?:lower |low |mid )?(?:back|lumbar (?:spine|region|area))\b",

@@ -40,9 +40,15 @@ _RATED = re.compile(
     r"\b(?:NRS|NPRS)\b\s*:?\s*(\d{1,2})(?!\s*[\d/.\-–%]|\s*(?:to|out|years?|months?|mm)\b)", re.IGNORECASE
 )
 _RATED_ON = re.compile(
-    r"(?<![\d/.\-])(\d{1,2})(?=\s+(?:on |at )?(?:average|avg|av|usual|worst|max|maximum)\b)", re.IGNORECASE
+    r"(?<![\d.\-])(?<!\d/)(\d{1,2})(?=\s+(?:on |at )?(?:average|avg|av|usual|worst|max|maximum)\b)",
+    re.IGNORECASE,
 )
 """A score without its scale, behind ``NRS`` and again in the same sentence: ``NRS 6 average, 8 worst``."""
+_PERIOD = re.compile(
+    r"\b(?:between|from)\s+(?:([A-Za-z]{3,9})\.?\s+)?((?:19|20)\d{2}\s+)?(?:and|to|until|-|–)\s+(?:([A-Za-z]{3,9})\.?\s+)?(?:19|20)\d{2}(?![\d/\-])",
+    re.IGNORECASE,
+)
+"""From when to when something was done: ``between June and October 2025``."""
 _YEAR = re.compile(r"(?<![\d/.\-])(?:19|20)\d{2}(?![\d/\-]|\.\d|\s*(?:mg|mL|IU|units))")
 
 
@@ -131,9 +137,12 @@ def _fixed(text: str, start: int, end: int) -> list[Part]:
         if not any(p.start < m[1] and m[0] < p.end for p in found):
             found.append(Part(kind, m[0], m[1], text[m[0] : m[1]], **rest))
 
+    months = vocabulary().data["months"]
+    for m in _PERIOD.finditer(text, start, end):
+        if all(name is None or name.lower() in months for name in (m[1], m[3])):
+            add("period", m.span())
     for day in days(text, start, end):
         add("day", day.span, day=day.day or "no day")
-    months = vocabulary().data["months"]
     for m in _MONTH.finditer(text, start, end):
         name = (m[1] or "").lower()
         if m[3]:

@@ -47,6 +47,7 @@ from candidacy.reading.notes.model import PATIENT, NoteFact, NoteReading, Questi
 from candidacy.reading.standing import standing_marks
 
 _CELLS = re.compile(r"\t+|(?<=\S) {3,}(?=\S)|\|")
+_AS_A = ("as a", "as an")
 _FIRST = 4
 """The letter's day may stand without a label in so many of its first sentences."""
 _WEIGH = (
@@ -141,7 +142,7 @@ def _day(rows: list[SentenceRead], given: str) -> tuple[str, set[int], bool]:
         dates = [p for p in row.parts if p.kind == "day" and len(p.day) == 10]
         if len(dates) != 1:
             continue
-        lead = [p for p in row.parts if p.start < dates[0].start and not is_light(p)]
+        lead = [p for p in row.parts if p.start < dates[0].start and not is_light(p) and p.text != ","]
         behind = [p for p in row.parts if p.start > dates[0].start and not is_light(p)]
         labelled = bool(lead) and lead[-1].role("date_labels") is not None and (len(lead) == 1 or n == 0)
         if (labelled and not behind) or (not lead and (n == 0 or (n < _FIRST and not behind))):
@@ -227,6 +228,11 @@ def _stop(parts: list[Part]) -> str:
     if sum(p.role("stops") is not None for p in parts) == 1 and any(map(_dated_by_its_age, segments(parts))):
         return ""
     past = _only_of_care(parts)
+    parts = [
+        p
+        for n, p in enumerate(parts)
+        if not (p.text.lower() in _AS_A and [q.kind for q in parts[n + 1 : n + 2]] == ["score"])
+    ]
     return next(
         (str(r.value) for p in parts if (r := p.role("stops")) and not (past and is_past_care(p))), ""
     )
@@ -273,7 +279,8 @@ def _dated_by_its_age(row: Segment) -> bool:
 
 
 def _dates_the_pain(row: Segment) -> bool:
-    return any(p.kind == "ago" for p in row.parts) and row.has("onset") and row.has("back_pain")
+    meant = any(p.role("labels") and p.text.lower() in words().data["pain"] for p in row.parts)
+    return any(p.kind == "ago" for p in row.parts) and row.has("onset") and (row.has("back_pain") or meant)
 
 
 def _unknown_label(parts: list[Part]) -> str:
@@ -283,7 +290,9 @@ def _unknown_label(parts: list[Part]) -> str:
     """
     for at, p in enumerate(parts):
         if p.text == ":":
-            begin = next((i + 1 for i in range(at - 1, -1, -1) if parts[i].text in (",", ";", "(")), 0)
+            open_bracket = not any(q.text == ")" for q in parts[:at])
+            ends = (",", ";", "(") if open_bracket else (",", ";")
+            begin = next((i + 1 for i in range(at - 1, -1, -1) if parts[i].text in ends), 0)
             lead = parts[begin:at]
             if any(q.role(n) for q in lead for n in CARE):
                 continue

@@ -61,8 +61,14 @@ def segments(parts: list[Part]) -> list[Segment]:
             close("," if part.text == "(" else ")")
             continue
         sign = separators().get(part.text.lower(), "") if part.kind == "phrase" and not _says(part) else ""
-        if sign and _joins_levels(parts, at):
+        if sign and (_joins_levels(parts, at) or (sign == "," and _joins_number(parts, at, row))):
             continue
+        if (
+            part.text == "/"
+            and parts[at - 1].role("quality")
+            and [p.kind for p in parts[at + 1 : at + 2]] == ["score"]
+        ):
+            sign = ","  # "NRS 6 average/9 worst"
         if sign:
             close(sign)
             continue
@@ -80,6 +86,22 @@ def _joins_levels(parts: list[Part], at: int) -> bool:
     """``L4/5 and L5/S1 facet injections``: two discs of one thing."""
     around = parts[max(0, at - 1) : at] + parts[at + 1 : at + 2]
     return len(around) == 2 and all(p.role("discs") for p in around)
+
+
+def _joins_number(parts: list[Part], at: int, row: list[Part]) -> bool:
+    """``Low back pain, 4 years``, ``a smoker, 20 per day``: the number is of what stands before the comma, and nothing stands behind it."""
+    if at + 1 >= len(parts) or parts[at + 1].kind != "number":
+        return False
+    alone = at + 2 == len(parts) or parts[at + 2].text.lower() in separators()
+    heavy = [p for p in row if not is_light(p) and not p.role("labels") and not p.role("state")]
+    if parts[at + 1].unit == "cigarettes":
+        return (
+            alone
+            and bool(heavy)
+            and any(r.value["of"] == "cigarettes_per_day" for r in heavy[-1].roles if r.name == "numbers")
+        )
+    lasts = parts[at + 1].unit in ("month", "year")
+    return alone and lasts and len(heavy) == 1 and heavy[0].role("back_pain") is not None
 
 
 def _encloses(parts: list[Part], at: int) -> bool:

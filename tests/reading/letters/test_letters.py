@@ -26,7 +26,10 @@ from tests.reading.letters.marks import compared, letters, marked
 from tests.rows import each_row
 
 FIRST, BUILT = letters("letters_gold.jsonl"), letters("letters_gold_2.jsonl")
-HARD, ORDINARY = letters("letters_gold_3.jsonl"), letters("letters_gold_4.jsonl")
+HARD, ORDINARY = (
+    letters("letters_gold_3.jsonl"),
+    [*letters("letters_gold_4.jsonl"), *letters("letters_gold_5.jsonl")],
+)
 BOTH = [*FIRST, *BUILT, *HARD, *ORDINARY]
 DAY = "2026-01-01"
 CASE = 'schema_version: "1"\nid: demo\ninvented: true\n'
