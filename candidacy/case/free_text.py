@@ -107,7 +107,10 @@ _DENIED_BEHIND = re.compile(
     # the rest of a list that is denied as a whole
     r"|(?:, ?\w+(?: \w+)?)*,? ?(?:and|or|/) ?\w+(?: \w+)?(?=\W)|(?:, ?\w+(?: \w+)?)+(?= ?:))*\W{0,3}"
     r"(?:unremarkable|normal|clear|intact|excluded|ruled out|denied|absent|neg(?:ative)?\b|not (?:present|seen|suspected|reported|applicable)"
-    r"|n/a|unlikely|(?:never|not) (?:been )?(?:taken|given|used|started|prescribed|needed)|(?:none|no|nein|non|keine?)\b(?! ?\w))"
+    r"|n/a|unlikely"
+    # not "not taken today", "never taken as prescribed"
+    r"|never (?:been )?(?:taken|given|used|started|prescribed|needed)(?=\W*(?:$|[,):]|(?:and|or|nor)\b|by (?:her|him|the patient)\b))"
+    r"|not (?:been )?(?:taken|given|used|started|prescribed|needed)(?=\W*$)|(?:none|no|nein|non|keine?)\b(?! ?\w))"
 )
 # What may happen, and what to do then: "risk of infection", "call if fever occurs", "fear of cancer".
 _MAY_HAPPEN = re.compile(
@@ -154,12 +157,13 @@ _BARE_TAIL = re.compile(
 )
 _ASSERTS_BEHIND = re.compile(
     r"(?:(?!\b(?:or|nor)\b)[^,])*?(?:\b(?:19|20)\d\d|(?<!over )(?<!than )(?<!above )(?<!beyond )(?<![\d.,>])\d+(?:[.,]\d+)? ?(?:cm|mm|mg|g|mcg|ml|l)|\b(?:has|had|have|having|is|was|were|are|drained|treated|now|since|yesterday|today"
-    r"|tonight|ago|implanted|inserted|removed|resected|diagnosed|confirmed|placed|put in|started|until|planned|scheduled|booked|overdue|daily|weekly|monthly|nightly|times|twice|once a|(?:a|per|each|every) (?:day|week|month|night)"
-    r"|(?:last|this|on) (?:week|month|year|night|morning|evening|afternoon|spring|summer|autumn|fall|winter|\w+day)))\b"
+    r"|tonight|ago|implanted|inserted|removed|resected|diagnosed|confirmed|placed|put in|started|biopsied|carrier|running|in a row|in remission|under (?:treatment|investigation|review)|until|planned|scheduled|booked|overdue|daily|weekly|monthly|nightly|times|twice|once a|(?:a|per|each|every) (?:day|week|month|night)"
+    r"|in (?:(?:her|his|the) (?:chart|notes|records?)|(?:early |late |mid-?)?(?:january|february|march|april|may|june|july|august|september|october"
+    r"|november|december))|(?:last|this|on) (?:week|month|year|night|morning|evening|afternoon|spring|summer|autumn|fall|winter|\w+day)))\b"
 )
 # The same where nothing says that the list goes on: "rash after cefazolin", but "fever, pain with cough, or sweats".
 _ASSERTS_WEAKLY = re.compile(
-    r"[^,]*?\b(?:after|following|with|when|while|during|over|for(?! (?:\w+ )?(?:years|months|weeks)\b)|on(?! (?:(?:the|an?|any|direct"
+    r"[^,]*?\b(?:after|following|with|when|while|during|over|from (?:the|her|his|an?)|for(?! (?:\w+ )?(?:years|months|weeks)\b)|on(?! (?:(?:the|an?|any|direct"
     r"|further|repeated|plain|recent|physical|clinical|\w*spine) )?(?:\w*mri|ct|imaging|images?|scans?|films?|x-?rays?|radiographs?|ultrasound"
     r"|sonography|screen\w*|exam\w*|question\w*|history|review|inspection|palpation|enquiry|inquiry|asking|request)\b))\b"
 )
@@ -171,6 +175,18 @@ _ASSERTED = re.compile(
     r"|bleeds|bruises|wets?|soils|leaks|took|takes|taken|reacts|reacted|collapsed|fainted|vomit(?:s|ed)|died|refus(?:es|ed)"
     r"|declin(?:es|ed)|withdrew|wants|changed|expects|points|missed|overdue|positive|gives|gave|buckles|buckled)\b"
 )
+_NOR = re.compile(r"\bnor\b")
+# To deny that something was stopped says that it goes on: "no reason to stop apixaban".
+_STOPS = re.compile(
+    r"\b(?:stop(?:s|ped|ping)?|hold(?:ing)?|held|paus(?:e|ed|es|ing)|discontinu\w+|interrupt\w*|withh[eo]ld\w*|skip\w*|miss\w*"
+    r"|(?:come|coming|came) off)(?: (?:the|her|his|their|any|taking|(?:a )?doses? of))* $"
+)
+_STOPPED = re.compile(
+    r"(?: (?:and|or|nor) [\w-]+)? (?:was|were|is|are|has been|have been|being|to be) (?:stopped|held|paused|discontinued|interrupted|withheld"
+    r"|skipped|missed)\b"
+)
+# What begins anew behind a comma: "no test done, she may be pregnant".
+_NEW_CLAUSE = re.compile(r"\s*(?:(?:the )?patient|she|he|they|there (?:is|was|are|were))\b")
 _ASSERTS_BEFORE = re.compile(
     r"\b(?:has|have|had|takes|taking|took|on|under|with|developed|treated|reports?)\b[^,]*$"
 )
@@ -182,14 +198,16 @@ _SAYS_TODAY = re.compile(
 _FROM_A_DAY = re.compile(r"\W{0,3}(?:of \d|for \d|since|yesterday|today|last|this|now|present|confirmed)\b")
 # Of a relative only what stands right behind: not "came with her husband, has fever", nor what one did or saw.
 _OF_FAMILY = re.compile(
-    r"\bfamily history\b|(?<!with )(?<!with her )(?<!with his )(?<!with the )\b(?:mother|father|sister|brother|husband|wife|son|daughter) on\b|\b(?:mother|father|sister|brother|aunt|uncle|grandmother|grandfather|parent|cousin|husband|wife|partner"
+    r"\bfamily history\b|(?<!with )(?<!with her )(?<!with his )(?<!with the )\b(?:mother|father|sister|brother|husband|wife|son|daughter)(?: \([^()]{0,12}\))? on"
+    # what one is on: not "her daughter on Sunday noticed fever"
+    r"(?= (?:(?!the\b|\w+day\b|\w+ing\b|arrival\b|return\b)[\w-]+ ){0,2}$)|\b(?:mother|father|sister|brother|aunt|uncle|grandmother|grandfather|parent|cousin|husband|wife|partner"
     r"|son|daughter|friend|neighbour|neighbor)s?(?: \([^()]{0,12}\)|, who [^,.;]{1,40},)?(?: (?!(?:and|with|he|she|they|it|who|patient|herself|himself)\b)[\w-]+)? "
     r"(?:(?:is|was|are|were) (?:on|under|having|a|known|treated)|died|with|uses|takes|underwent"
     r"|(?:has|had|have|needs|needed)(?! (?:to|(?!been\b|treated\b)\w+(?:ed|en)|found|told|said|heard|felt|brought|kept|sent|got)\b))\b"
 )
 # What was said of a relative, said again of the patient: "her husband has it, so has she".
 _THE_SAME = re.compile(
-    r"[^.;]*\b(?:so (?:has|does|is|did|had|was) (?:she|he|they|the patient)|(?:she|he|patient)(?: [\w-]+){0,4} (?:too|as well|also|likewise)"
+    r"[^.;]*\b(?:(?:so|as) (?:has|does|is|did|had|was) (?:she|he|they|the patient)|(?:she|he|patient)(?: [\w-]+){0,4} (?:too|as well|also|likewise)"
     r"|(?:she|he|patient) (?:too|also|likewise|herself|himself))\b"
 )
 # "Her mother died of it" is of the mother.
@@ -305,7 +323,7 @@ def _denied(part: str, start: int, end: int) -> bool:
         return True
     if part[start:end].endswith(_DEATH) and _A_RELATIVE.search(before):
         return True
-    if _THE_SAME.match(behind):
+    if _THE_SAME.match(behind) or _STOPS.search(before) or _STOPPED.match(behind):
         return False
     aside = [found for words in (_OF_FAMILY, _MAY_HAPPEN) if (found := words.search(before))]
     if any(not _SAYS_TODAY.search(before, found.end()) for found in aside) and not _FROM_A_DAY.match(behind):
@@ -314,7 +332,8 @@ def _denied(part: str, start: int, end: int) -> bool:
         return True
     pieces = before.split(",")
     for far, piece in enumerate(reversed(pieces)):
-        if denials := list(_DENIES.finditer(piece)):
+        # "neither antibiotic cured it" denies nothing of what was treated
+        if denials := [d for d in _DENIES.finditer(piece) if d[0] != "neither" or _NOR.search(part)]:
             # "no relief, fever": a list of what is denied begins with something of its kind
             listed = not far or _of_a_list(piece[denials[0].start() :])
             if far and _IS_SO.fullmatch(part[start:end]) and not _OF_WHAT_ONE_IS.search(denials[-1].group()):
@@ -337,7 +356,7 @@ def _reaches(gap: str, found: str, behind: str) -> bool:
         return bool(_BARE_LEAD.fullmatch(gap, part.end()) and _BARE_TAIL.match(behind))
     if part[0] != ",":
         return True
-    if _ASSERTED.search(found) or _ASSERTS_BEHIND.match(behind):
+    if _ASSERTED.search(found) or _ASSERTS_BEHIND.match(behind) or _NEW_CLAUSE.match(gap, part.end()):
         return False
     return not _ASSERTS_WEAKLY.match(found + behind) or _LIST_GOES_ON.search(behind) is not None
 
