@@ -163,7 +163,7 @@ _ASSERTS_BEHIND = re.compile(
 )
 # The same where nothing says that the list goes on: "rash after cefazolin", but "fever, pain with cough, or sweats".
 _ASSERTS_WEAKLY = re.compile(
-    r"[^,]*?\b(?:after|following|with|when|while|during|over|from (?:the|her|his|an?)|for(?! (?:\w+ )?(?:years|months|weeks)\b)|on(?! (?:(?:the|an?|any|direct"
+    r"[^,]*?\b(?:after|following|with|when|while|during|over(?! \d)|from (?:the|her|his|an?)|for(?! (?:\w+ )?(?:years|months|weeks)\b)|on(?! (?:(?:the|an?|any|direct"
     r"|further|repeated|plain|recent|physical|clinical|\w*spine) )?(?:\w*mri|ct|imaging|images?|scans?|films?|x-?rays?|radiographs?|ultrasound"
     r"|sonography|screen\w*|exam\w*|question\w*|history|review|inspection|palpation|enquiry|inquiry|asking|request)\b))\b"
 )
