@@ -221,6 +221,9 @@ def test_several_procedures_in_one_note_give_nothing_and_say_so() -> None:
         ("L4-5: 3 mm.", None),
         ("MRI lumbar spine, sagittal and axial. Procedure note: epidural steroid injection, needle, relief, prone, "
          "bupivacaine. Conus normal, disc bulge.", None),
+        ("Dear Dr,\n58 year old man. BMI 31. HbA1c 58 mmol/mol. On metformin 500 mg bd.", "letter"),
+        ("Dear colleague,\nplease see her. She smokes, lives with her sister and takes nothing.", "letter"),
+        ("MRI lumbar spine. 58 year old man, smoker, BMI 31. Sagittal T2: L4-5 bulge. Conus normal.", "imaging"),
     ],
 )  # fmt: skip
 def test_kind_of_document(text: str, kind: str | None) -> None:
