@@ -462,7 +462,7 @@ NOT_TOLD = [
     "she will sign up for physiotherapy",
     "Rivaroxaban was never taken",
     "not febrile, unsteady or confused",
-    "eGFR 96, no dissection, aneurysm over 3 cm",
+    "eGFR 96, no dissection or aneurysm over 3 cm",
     "No thrombosis, embolism, or stroke",
     "understood the risks of infection and bleeding",
     "Her father, who died at 80, had diabetes",
