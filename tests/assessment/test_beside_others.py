@@ -87,6 +87,9 @@ HELD = [
     ({"patient.phq2_total": form(6)}, "phq9_total"),
     ({"patient.phq9_items_total": form(20)}, "phq9_total"),
     ({"patient.odi_items_total": form(41)}, "odi_percent"),
+    ({"patient.odi_items_total": form(6)}, "odi_percent"),
+    ({"patient.phq9_items_total": form(0)}, "phq9_total"),
+    ({"patient.eq5d_index": form(1)}, "odi_percent"),
     ({"patient.gad2_total": form(6)}, "gad7_total"),
     ({f"patient.odi_item{number}": form(5) for number in range(1, 7)}, "odi_percent"),
     ({"discs.L5-S1.discography_peak_pressure": {"value": 19, "unit": "psi"}}, "discography_peak_pressure"),
@@ -222,6 +225,8 @@ def test_what_cannot_be_beside_other_facts_is_settled_first(
 
 
 PASS = [
+    {"patient.odi_items_total": form(23), "patient.phq9_items_total": form(4)},
+    {"patient.odi_items_total": form(19), "patient.odi_items_answered": form(8)},
     {"patient.back_pain_nrs_worst": form(6)},  # one step is how people answer
     {"patient.back_pain_nrs_worst": form(7), "patient.back_pain_nrs_current": form(10, date="2026-11-20")},
     {"patient.phq9_item1": form(1), "patient.phq9_item2": form(1), "patient.phq9_item3": form(3)},
