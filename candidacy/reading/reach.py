@@ -35,6 +35,8 @@ def forward(
         if pair.back_only:
             continue
         gap = parts.words[last : o.start]
+        if act.entry.kind == "normal" and _said_otherwise(o, gap, parts, last, bool(linked)):
+            break
         if not linked:
             if len(gap) > pair.reach or _blocked(parts, last, o.start, act):
                 break
@@ -42,7 +44,7 @@ def forward(
                 break  # "moderate stenosis, foramina patent"; "stenosis 0, foramina +"
             if act.entry.kind == "compress" and o.entry.kind in _PLACES and not _WITHIN.isdisjoint(gap):
                 break  # "the root is compressed in the recess" does not say that the recess is narrow
-            if any(w in (",", "with") for w in gap) and len(gap) > 3 and act.entry.kind == "normal":
+            if "," in gap and len(gap) > 3 and act.entry.kind == "normal":
                 break
             if act.entry.kind == "normal" and gap[:1] == ["and"]:
                 break  # "the discs are normal and the canal is wide"
@@ -115,6 +117,12 @@ def _listed_on(o: Match, parts: Parts) -> bool:
     while at < len(parts.words) and (at in ends or parts.words[at] == ","):
         at = ends.get(at, at + 1)
     return at > o.end and any(a.start == at for a in parts.acts)
+
+
+def _said_otherwise(o: Match, gap: list[str], parts: Parts, low: int, joined: bool) -> bool:
+    """``Normal disc with mild facet arthropathy``: what stands behind "with", has a degree or an action of its own is not called normal."""
+    graded = joined and any(_is_severity(parts, low + i) for i in range(len(gap)))
+    return "with" in gap or graded or any(a.start == o.end and a.entry.kind != "normal" for a in parts.acts)
 
 
 def _has_its_own(o: Match, parts: Parts) -> bool:
