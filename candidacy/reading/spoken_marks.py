@@ -6,7 +6,7 @@ Every character keeps its place: what is left of a word is filled with signs tha
 import re
 from collections.abc import Sequence
 
-from candidacy.reading.model import Account, Span, Statement
+from candidacy.reading.model import KNOWN, Account, Span, Statement
 
 _MARKS = {"comma": ",", "period": ".", "full stop": ".", "semicolon": ";", "colon": ":"}
 _FILL = "\u200b"
@@ -46,18 +46,26 @@ def with_marks(text: str) -> str:
 def with_whole_marks(
     given: str, text: str, rows: Sequence[Statement], accounts: Sequence[Account]
 ) -> tuple[list[Statement], tuple[Account, ...]]:
-    """Let each statement, and its entry in the account, end behind the word of the mark that ends it, as it was given."""
+    """Let each statement, and its entry in the account, end behind the word of the mark that ends it, as it was given.
+
+    A word between two of them, as in ``findings colon``, has an entry of its own.
+    """
     cut = {
         row.end
         for row in rows
         if row.end < len(given) and given[row.end].isalpha() and text[row.end] in _MARKS.values()
     }
-    if not cut:
-        return list(rows), tuple(accounts)
 
     def longer(span: Span) -> Span:
         return span._replace(end=span.end + 1) if span.end in cut else span
 
-    return [r._replace(end=r.end + (r.end in cut)) for r in rows], tuple(
-        a._replace(span=longer(a.span), missed=tuple(map(longer, a.missed))) for a in accounts
-    )
+    told = [a._replace(span=longer(a.span), missed=tuple(map(longer, a.missed))) for a in accounts]
+    covered = [(a.span.start, a.span.end) for a in told]
+    for m in _SAID.finditer(given):
+        word = Span(*m.span("colon" if m["colon"] else "word"))
+        if text[word.start : word.end] != given[word.start : word.end] and not any(
+            s < word.end and word.start < e for s, e in covered
+        ):
+            told.append(Account(word, KNOWN, -1, rule="layout", why="a mark that was dictated"))
+    told.sort(key=lambda a: a.span)
+    return [r._replace(end=r.end + (r.end in cut)) for r in rows], tuple(told)

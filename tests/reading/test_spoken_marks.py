@@ -1,5 +1,7 @@
 """Marks dictated as words end sentences and clauses as the marks do; other uses of the words are left alone."""
 
+import re
+
 import pytest
 
 from candidacy.reading import read_text
@@ -33,6 +35,8 @@ def test_dictated_marks_part_what_they_part(text: str, wanted: set[tuple[str, st
     assert {(f.disc, f.kind) for f in reading.findings if f.disc and f.kind != "neural_compression"} == wanted
     assert reading.text == text
     assert all(reading.words(a.span).strip()[-1].isalnum() for a in reading.ledger)
+    entries = [(a.span.start, a.span.end) for a in reading.ledger]
+    assert all(any(s <= m.start() and m.end() <= e for s, e in entries) for m in re.finditer(r"\w+", text))
 
 
 @pytest.mark.parametrize("text", LEFT_ALONE)
