@@ -19,6 +19,12 @@ _SURFACE, _ON_SURFACE = "only_on_a_surface", {"systemic_steroid": _APART, "nsaid
 _TAKEN = re.compile(
     r"\b(?:tab(?:let)?s?|cap(?:sule)?s?|soft|liquid|oral(?:ly)?|po|mouth|injection|im|iv|sc)\b"
 )
+# What parts a form from a name, so that it is of something else: "prednisolone 20 mg and moisturising cream".
+_PARTED = re.compile(r"[,;:+&/]|\((?!\d|\s*$)|\b(?:and|plus|with|also|then|uses?|using|und|et|y|e|con|avec|mit)\b")
+_MASS = re.compile(r"\d ?mg\b(?! ?(?:/|per\b))|\d ?mg/(?:d|day)\b")
+_STRENGTH = re.compile(r"\d[\d.,]* ?(?:mg|mcg|µg|g) ?/ ?\d*(?:g|ml|dose|spray|puff)\b")
+# A spray in the nose brings an anti-inflammatory into the blood.
+_THROUGH_THE_NOSE = re.compile(r"\bnasal spray\b")
 _WORD = re.compile(r"[^\W\d_]+(?:-\d+)?")
 # How other languages spell the same international name: "metotrexato", "Kortison", "acide alendronique".
 _SPELLINGS = (
@@ -98,7 +104,8 @@ def _class_of(text: str, names: "_Names") -> str:
     inside = names.found_in(text)
     found = [row for row, _ in names.rows if row in inside]
     if found and found[0] in _ON_SURFACE and len(inside) == 1 and names.only_on_a_surface(text):
-        return _ON_SURFACE[found[0]]
+        nose = found[0] == "nsaid" and _THROUGH_THE_NOSE.search(text)
+        return found[0] if nose else _ON_SURFACE[found[0]]
     if found and found[0] not in _NO_WEIGHT:
         return found[0]
     rest = names.rest_of(outside if outside.strip() else text)
@@ -136,7 +143,12 @@ class _Names:
         names = self._names_in(text).findall(text) + [
             w for w in self._others(text) if self._by_stem(w) is not None
         ]
-        return len(names) == 1 and self._surface.search(text) is not None and not _TAKEN.search(text)
+        form = self._surface.search(text)
+        if len(names) != 1 or form is None or _TAKEN.search(text):
+            return False
+        at = text.index(names[0])
+        between = text[at + len(names[0]) : form.start()] if at < form.start() else text[form.end() : at]
+        return not _PARTED.search(_STRENGTH.sub("1", between)) and not _MASS.search(text)
 
     def found_in(self, text: str) -> set[str]:
         found = {self._whole[match] for match in self._names_in(text).findall(text)}
