@@ -138,8 +138,9 @@ def dose_doubt(view: View) -> str:
     if fact is None or not isinstance(fact.value, Span) or checked(fact):
         return ""
     entries = view.entries(DOSED_BY)[1]
+    told_on = fact.provenance.day or view.today
     # one that may have ended is counted by the formula all the same
-    if not entries or any(view.states("medicine_last_dose_date", entry) for entry in entries):
+    if not entries or any(_may_have_ended(view, entry, told_on) for entry in entries):
         return ""
     listed = work_out(DOSE, view, "patient").value
     if not isinstance(listed, Span):
@@ -152,6 +153,14 @@ def dose_doubt(view: View) -> str:
         f"{element.label} is recorded as {fact.provenance.as_written}, and the list of medicines gives "
         f"{' to '.join(ends)} {element.unit}: please check"
     )
+
+
+def _may_have_ended(view: View, entry: str, before: Span) -> bool:
+    """Whether an entry that may be an opioid had its last dose, as far as is told, before a day."""
+    kind, last = (view.fact(name, entry).value for name in ("medicine_class", "medicine_last_dose_date"))
+    if isinstance(kind, Options) and "opioid" not in kind.codes:
+        return False
+    return isinstance(last, Span) and last.low < before.low
 
 
 def five_at_most(view: View) -> Fact | None:

@@ -186,12 +186,12 @@ def _of_one_day(stated: Fact | None, details: Iterable[Fact]) -> bool:
 
 
 def _imprecise(view: View, name: str, subject: str) -> bool:
-    """Whether the record states a date or number of a subject, or of any entry of a list, that is not exact."""
-    scope = catalogue()[name].scope
-    stated = (
-        view.as_written(name, each) for each in (subjects_of(view, scope) if scope != "disc" else (subject,))
-    )
-    return any(fact is not None and isinstance(fact.value, Span) and not fact.value.exact for fact in stated)
+    """Whether a date or number of a subject, or of any entry of a list, is not exact, as stated or worked out."""
+    element = catalogue()[name]
+    read = view.fact if element.derived else view.as_written
+    subjects = subjects_of(view, element.scope) if element.scope != "disc" else (subject,)
+    facts = (read(name, each) for each in subjects)
+    return any(fact is not None and isinstance(fact.value, Span) and not fact.value.exact for fact in facts)
 
 
 def subjects_of(view: View, scope: str) -> Sequence[str]:

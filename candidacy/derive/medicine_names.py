@@ -20,7 +20,9 @@ _TAKEN = re.compile(
     r"\b(?:tab(?:let)?s?|cap(?:sule)?s?|soft|liquid|oral(?:ly)?|po|mouth|injection|im|iv|sc)\b"
 )
 # What parts a form from a name, so that it is of something else: "prednisolone 20 mg and moisturising cream".
-_PARTED = re.compile(r"[,;:+&/]|\((?!\d|\s*$)|\b(?:and|plus|with|also|then|uses?|using|und|et|y|e|con|avec|mit)\b")
+_PARTED = re.compile(
+    r"[,;:+&/]|\((?!\d|\s*$)|\b(?:and|plus|with|also|then|uses?|using|und|et|y|e|con|avec|mit)\b"
+)
 _MASS = re.compile(r"\d ?mg\b(?! ?(?:/|per\b))|\d ?mg/(?:d|day)\b")
 _STRENGTH = re.compile(r"\d[\d.,]* ?(?:mg|mcg|µg|g) ?/ ?\d*(?:g|ml|dose|spray|puff)\b")
 # A spray in the nose brings an anti-inflammatory into the blood.

@@ -204,6 +204,16 @@ HELD = [
     ({"patient.diabetes": {"value": "type_2"}, "patient.diabetes_uncontrolled": OLD | {"value": False}, "patient.hba1c": OLD | {"value": 11, "unit": "%"}}, "diabetes_uncontrolled"),
     # a dose that is not that of its list: 120 mg of oxycodone are 180 mg of morphine
     ({"patient.opioid_use": {"value": True}, "patient.opioid_mme_per_day": {"value": 10, "unit": "mg/d"}, "medicines.entries": [OXYCODONE]}, "opioid_mme_per_day"),
+    # beside another medicine that was stopped, and taken since the dose was told
+    ({"patient.opioid_use": {"value": True}, "patient.opioid_mme_per_day": {"value": 10, "unit": "mg/d"},
+      "medicines.entries": [OXYCODONE, {"medicine_class": {"value": "nsaid"}, "medicine_last_dose_date": {"value": "2026-10-01"}}]}, "opioid_mme_per_day"),
+    ({"patient.opioid_use": {"value": True}, "patient.opioid_mme_per_day": {"value": 10, "unit": "mg/d", "source": "meds"},
+      "medicines.entries": [OXYCODONE | {"medicine_last_dose_date": {"value": "2026-11-24"}}]}, "opioid_mme_per_day"),
+    # about the day the pain began, which its 26 months tell roughly: August 2024
+    *(({"injections.entries": [HIP | {"injection_kind": {"value": kind}, "injection_date": {"value": "2024-08-01"}}]}, element)
+      for kind, element in (("hip", "hip_source_suspected"), ("sacroiliac", "sacroiliac_source_suspected"),
+                            ("medial_branch_block", "facet_source_suspected"), ("basivertebral", "vertebrogenic_source_suspected"))),
+    ({"patient.pain_onset_date": {"value": "2024-07"}, "injections.entries": [HIP | {"injection_date": {"value": "2024-06-10"}}]}, "hip_source_suspected"),
     # lists that name a disc of a sixth lumbar vertebra
     ({"injections.entries": [BLOCK | {"injection_levels": {"value": ["L6-S1"]}}]}, "injection_levels"),
     ({"patient.discography_levels": {"value": ["L3-L4", "L4-L5", "L5-S1", "L6-S1"], "source": "disco"}}, "discography_levels"),
@@ -281,6 +291,9 @@ PASS = [
     {"medicines.entries": [{"medicine_name": {"value": "diclofenac gel"}, "medicine_class": {"value": "nsaid"}, "medicine_route": {"value": "topical"}}]},
     {"patient.opioid_use": {"value": True}, "patient.opioid_mme_per_day": {"value": 40, "unit": "mg/d"},
      "medicines.entries": [OXYCODONE | {"medicine_dose": {"value": 10, "unit": "mg"}}]},
+    # one that may have ended since the dose was told
+    {"patient.opioid_use": {"value": True}, "patient.opioid_mme_per_day": {"value": 10, "unit": "mg/d", "source": "meds"},
+     "medicines.entries": [OXYCODONE | {"medicine_last_dose_date": {"value": "2026-11-01"}}]},
     # blocks of before the pain began, whatever they gave then
     {"injections.entries": [BLOCK | {"injection_relief": {"value": 95, "unit": "%"}, "injection_date": {"value": "2019-05-04"}}]},
     {"injections.entries": [HIP | {"injection_kind": {"value": "basivertebral"}, "injection_date": {"value": "2021"}}]},
