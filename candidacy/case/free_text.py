@@ -90,11 +90,17 @@ _LOW_BACK = re.compile(
 _COUNTS = re.compile(
     r"\b(?:replaces|supersedes|corrects|no longer (?:preliminary|provisional)|(?:after|of) the (?:preliminary|provisional))\b"
 )
+_EXCEPTED = re.compile(
+    r"\ballerg\w*\b[^.;]{0,15}\b(?:except|excepting|other than|apart from|besides|but|only|save)\b[^.;]{0,20}\b(?:contrast|iodine|dye|gadolinium"
+    r"|latex|rubber|\w+caine|an(?:a)?esthetics?|chlorhexidine|povidone|penicillins?|cephalosporins?|cef\w+|gentamicin|antibiotics?|gelatine?|dmso)\b"
+)
 # A number that is a temperature of fever where it stands beside a fact about it.
 _ABOUT_FEVER = re.compile(r" of (?:fever|chills_or_rigors|infection_signs|active_infection) of ")
 _FEVER = re.compile(r"(?<![\d.,/])(?:3[89][.,]\d|4[01](?:[.,]\d)?|10[1-6](?:[.,]\d)?)(?![\d.,/%])")
 # A letter with a full stop before the name of a germ ends no sentence.
-_END = re.compile(r"[.;\n!]+(?=\s|$)(?! (?:coli|difficile)\b)|\b(?:but|however|although|except|though)\b")
+_END = re.compile(
+    r"(?<!\btemp)[.;\n!]+(?=\s|$)(?! (?:coli|difficile)\b)|\b(?:but|however|although|except|though)\b"
+)
 _DENIES = re.compile(
     r"\b(?:no|not|non|nor|neither|never|none|nil|denie[sd]|denying|without|negative for|free of|absence of|absent|rules? out|"
     r"ruled out|excluded|unremarkable for"
@@ -124,7 +130,8 @@ _LIST_ABSENT = re.compile(
 )
 # What stands behind a comma is denied with what stands before it only where it is a bare part of a list.
 _SAYS_SOMETHING = re.compile(
-    r"\b(?:has|had|have|having|was|is|were|on|takes|taking|took|new|since|reports?|reported|says|now|recent|last|yesterday|"
+    r"\b(?:has|had|have|having|was|is|were|on|takes|taking|took|new|since|reports?|reported|says|told|tells|mention\w*|admit\w*"
+    r"|describ\w*|complain\w*|now|recent|last|yesterday|"
     r"with|after|known|history|started|treated|under)\b"
 )
 # What is asked together with signs of danger, and so denied with them.
@@ -142,7 +149,7 @@ _OF_WHAT_ONE_IS = re.compile(r"\b(?:not|nor|neither|never|n't|non|denies being)\
 # Where the items of a denied list part, and words behind which a denial reaches no further.
 _PARTS = re.compile(r"\b(?P<and>and|plus)\b|(?P<sign>[&+])|\b(?:or|nor)\b|/|,")
 _NO_FURTHER = re.compile(
-    r"\b(?:because|due to|despite|after|since|apart from|aside from|other than|save for|besides|yet|then|when|while|until|from)\b"
+    r"\b(?:because|due to|despite|after|since|only|apart from|aside from|other than|save for|besides|yet|then|when|while|until|from)\b"
     r"|\s[-–—]\s"
 )
 # What may stand between "and" and an item of a denied list, and behind such an item; anything else may assert it.
@@ -198,7 +205,7 @@ _SAYS_TODAY = re.compile(
 _FROM_A_DAY = re.compile(r"\W{0,3}(?:of \d|for \d|since|yesterday|today|last|this|now|present|confirmed)\b")
 # Of a relative only what stands right behind: not "came with her husband, has fever", nor what one did or saw.
 _OF_FAMILY = re.compile(
-    r"\bfamily history\b|(?<!with )(?<!with her )(?<!with his )(?<!with the )\b(?:mother|father|sister|brother|husband|wife|son|daughter)(?: \([^()]{0,12}\))? on"
+    r"\bfamily history\b|(?<!with )(?<!with her )(?<!with his )(?<!with the )\b(?:mother|father|sister|brother|husband|wife|son|daughter|uncle|aunt|cousin|friend)(?: \([^()]{0,12}\))? \(?on"
     # what one is on: not "her daughter on Sunday noticed fever"
     r"(?= (?:(?!the\b|\w+day\b|\w+ing\b|arrival\b|return\b)[\w-]+ ){0,2}$)|\b(?:mother|father|sister|brother|aunt|uncle|grandmother|grandfather|parent|cousin|husband|wife|partner"
     r"|son|daughter|friend|neighbour|neighbor)s?(?: \([^()]{0,12}\)|, who [^,.;]{1,40},)?(?: (?!(?:and|with|he|she|they|it|who|patient|herself|himself)\b)[\w-]+)? "
@@ -444,6 +451,7 @@ def _organ_of_the_other_sex(text: str, facts: CaseFacts) -> str:
 
 def _told(text: str, about: FactEntry | None) -> Iterator[Told]:
     yield from told_in(text)
+    yield from _allergy_excepted(text)
     if about is not None and about.unknown is None:
         plain = _plain(text)
         if open_ := _UNSETTLED.search(plain) or _UNRELIABLE.search(plain):
@@ -456,6 +464,12 @@ def _not_valid(where: str, text: str) -> Iterator[Told]:
         yield Told("a document that does not count", said.group())
     if (said := _NOT_VALID.search(plain)) and not _COUNTS.search(plain):
         yield Told("a document that does not count", said.group())
+
+
+def _allergy_excepted(text: str) -> Iterator[Told]:
+    """An allergy that is taken out of a denial: "no allergies except to gentamicin"."""
+    if said := _EXCEPTED.search(_plain(text)):
+        yield Told("allergy", said.group())
 
 
 def _fever_beside(where: str, text: str) -> Iterator[Told]:

@@ -279,6 +279,21 @@ TOLD = [
     "patient asked for more time to think",
     "Side marked left, right side injected",
     "No cough. Sputum with blood on Monday.",
+    "no surgery on the back (only a laminectomy in 2009)",
+    "no medicines (only aspirin)",
+    "no complaint besides dribbling of urine",
+    "Denied any allergy to staff, told us of anaphylaxis to iodine",
+    "No longer on warfarin since Monday",
+    "no DVT on Doppler; PE on CT",
+    "temp. 38,7",
+    "Hb 7.1",
+    "HbA1c 12.4 %",
+    "MRC 2/5 dorsiflexion left",
+    "Loss of anal tone",
+    "both legs weak since Friday",
+    "new cough with blood",
+    "pump for baclofen",
+    "pustule two cm beside the entry point",
     "No gait disorder, falls to the left, ataxic",
     "no infection, quantiferon positive",
     "No vascular disease, AAA of 4.8 cm",
@@ -461,6 +476,12 @@ NOT_TOLD = [
     "T 36.9, BP 122/76, flexion 40 degrees",
     "she will sign up for physiotherapy",
     "Rivaroxaban was never taken",
+    "no medicines (only vitamin D)",
+    "no illness (apart from hay fever)",
+    "uncle on warfarin, patient on nothing",
+    "temp. 36,7, Hb 13.6, HbA1c 5.4 %",
+    "Normal anal tone, both legs strong",
+    "Not on warfarin, never was",
     "not febrile, unsteady or confused",
     "eGFR 96, no dissection or aneurysm over 3 cm",
     "No thrombosis, embolism, or stroke",
@@ -766,6 +787,12 @@ def test_discs_told_by_a_study_of_another_part_of_the_body_are_a_danger(title: s
     for discs, expected in ((grade, told), ({}, False)):  # one of a hip may lie in the record, too
         facts = candidacy.load_case(record(documents=study, discs=discs)).facts
         assert (ELEMENT in facts.patient) is expected
+
+
+def test_an_allergy_that_is_taken_out_of_a_denial_is_a_danger() -> None:
+    for note, told in (("no allergies (except to gentamicin)", True), ("no allergies except to cats", False)):
+        patient = {"latex_allergy": {"value": False, "note": note}}
+        assert (ELEMENT in candidacy.load_case(record(patient=patient)).facts.patient) is told
 
 
 def test_results_of_a_spoilt_sample_are_a_danger() -> None:
