@@ -6,6 +6,7 @@ from candidacy.reading.letters.segments import Segment, is_light
 from candidacy.reading.letters.told import Said, Told, row_says
 
 _JOINED = (",", "and", "or")
+_WITH = ("with", "by", "on", "when", "w/")
 
 
 def read_aggravators(text: str, rows: list[Segment], known: list[bool]) -> dict[int, Told]:
@@ -18,7 +19,7 @@ def read_aggravators(text: str, rows: list[Segment], known: list[bool]) -> dict[
         behind = [p for p in parts if p.role("worse_behind")]
         only = bool(parts) and all(p.role("postures") for p in parts)
         if not known[n]:
-            goes_on = False
+            goes_on = bool(lead) and _names_a_deed(row)
         elif len(lead) == 1 and not behind:
             goes_on = _is_whole(parts, lead)
             if goes_on:
@@ -39,7 +40,13 @@ def read_aggravators(text: str, rows: list[Segment], known: list[bool]) -> dict[
 
 
 def _heavy(row: Segment) -> list[Part]:
-    return [p for p in row.parts if not is_light(p) or p.role("postures")]
+    return [p for p in row.parts if (not is_light(p) or p.role("postures")) and p.text.lower() not in _WITH]
+
+
+def _names_a_deed(row: Segment) -> bool:
+    """``aggravated by rowing``: a deed that no list holds, with the list going on behind it."""
+    rest = [p for p in row.parts if not p.role("worse_with") and not is_light(p)]
+    return len(rest) == 1 and not rest[0].roles and rest[0].text.lower().endswith("ing")
 
 
 def _is_whole(parts: list[Part], sign: list[Part]) -> bool:

@@ -3,6 +3,7 @@
 from candidacy.reading.letters.parts import Part
 from candidacy.reading.letters.segments import Segment, is_light
 from candidacy.reading.letters.told import Said, Told, Where, row_says
+from candidacy.reading.letters.words import words
 
 DENIED, STATED = "denied", "stated"
 _OPEN = "whether it is present or denied is not stated"
@@ -23,7 +24,7 @@ def read_findings(rows: list[Segment], where: Where, known: list[bool]) -> dict[
     ]
     own = [_own(row) if known[n] else "" for n, row in enumerate(rows)]
     for n, row in enumerate(rows[1:], 1):
-        if row.by == "" and row.parts[0].role("together") and own[n - 1] in ("deny", "deny_all"):
+        if row.by == "" and row.parts[0].role("together") and _denies(rows[n - 1]):
             own[n - 1] = own[n] = "open"  # what is denied is the one with the other
     bare = [known[n] and row.has("findings") and own[n] == "bare" for n, row in enumerate(rows)]
     out: dict[int, Told] = {}
@@ -72,6 +73,14 @@ def read_findings(rows: list[Segment], where: Where, known: list[bool]) -> dict[
             out[i] = _told(rows[i], status if reach else "", where, False, why)._replace(begin=rows[n].start)
         n = stop
     return out
+
+
+def _denies(row: Segment) -> bool:
+    """Say whether a segment denies, by a word of its own or within a phrase: ``no leg pain``."""
+    lead = tuple(words().data["denying"])
+    return row.has("deny", "deny_all") or any(
+        p.role("values") and p.text.lower().startswith(lead) for p in row.parts
+    )
 
 
 def _listed(rows: list[Segment], known: list[bool], n: int, status: str, where: Where) -> Told:
@@ -155,6 +164,10 @@ def _told(row: Segment, status: str, where: Where, alone: bool, why: str = _OPEN
     rest = [p for p in heavy if not p.role("findings") and not _is_sign(p)]
     if where.section == "problems":  # the day of a diagnosis
         rest = [p for p in rest if p.kind != "day" or not found[0].role("findings").value.get("standing")]  # type: ignore[union-attr]
+    if any(p.role("history") for p in rest) and found[0].role("findings").value.get("standing"):  # type: ignore[union-attr]
+        rest = [
+            p for p in rest if p.kind != "day" and not p.role("onset")
+        ]  # "history of diabetes since 2018"
     history = [p for p in rest if p.role("history")]
     rest = [p for p in rest if not p.role("history") and not p.role("labels")]
     if rest:

@@ -7,12 +7,14 @@ from typing import NamedTuple
 from candidacy.reading.letters.words import alternatives, greets, items_of, words
 from candidacy.reading.model import Span
 from candidacy.reading.notes.days import days
+from candidacy.reading.notes.vocabulary import vocabulary
 
 _LINE = re.compile(r"[^\r\n\v\f\u2028\u2029]+")
 _BULLET = re.compile(r"\s*(?:[-*•·–>]\s+|\(?\d{1,2}[.)]\s+)?")
 _HEAD = re.compile(r"\s*([A-Za-z][A-Za-z/&' \-]{0,40}?)\s*(:|$)")
 _LABEL = re.compile(r"\s*([A-Za-z](?:[A-Za-z0-9/&'(),\-]| (?! )){0,50}?)\s*:")
 _YEAR = re.compile(r"\b(?:19|20)\d{2}\b")
+_MONTH = re.compile(r"\b([A-Za-z]{3,9})\.?,?\s+((?:19|20)\d{2})\b")
 _FIELD_GAP = re.compile(r"\t+| {2,}")
 _END = re.compile(r"[.!?]+(?=\s+[^\s\da-z]|\s*$)")
 _WRAPPED = 60
@@ -119,14 +121,21 @@ def _under_unknown(text: str, start: int, end: int) -> str:
     return "" if known or greeting else "other"
 
 
+def month_of(text: str, start: int, end: int) -> list[tuple[int, int, str]]:
+    """Give the month that a label names: ``Bloods in April 2026``."""
+    months = vocabulary().data["months"]
+    named = [m for m in _MONTH.finditer(text, start, end) if m[1].lower() in months]
+    return [(m.start(), m.end(), f"{m[2]}-{int(months[m[1].lower()]):02d}") for m in named]
+
+
 def measured_on(text: str, start: int, end: int) -> str:
     """Give the day that a label bears beside words for what is measured: ``Labs 04/12/2026``; empty if it is no such label."""
-    found = days(text, start, end)
-    if len(found) != 1 or not found[0].day:
+    found = [(d.span.start, d.span.end, d.day) for d in days(text, start, end)] or month_of(text, start, end)
+    if len(found) != 1 or not found[0][2]:
         return ""
-    rest = f"{text[start : found[0].span.start]} {text[found[0].span.end : end]}".lower()
-    plain = " ".join(w for w in re.findall(r"[a-z]+", rest) if w not in ("of", "on", "from"))
-    return found[0].day if plain in alternatives("measured_on") else ""
+    rest = f"{text[start : found[0][0]]} {text[found[0][1] : end]}".lower()
+    plain = " ".join(w for w in re.findall(r"[a-z]+", rest) if w not in ("of", "on", "from", "in"))
+    return found[0][2] if plain in alternatives("measured_on") else ""
 
 
 def _section(head: re.Match[str], text: str, start: int, end: int) -> str:
@@ -158,6 +167,14 @@ def _lines(text: str) -> list[tuple[int, int, bool]]:
 
 def _goes_on(text: str, before: tuple[int, int, bool], start: int, end: int, gap: int) -> bool:
     tail = text[before[0] : before[1]].rstrip()
+    dated = days(text, *before[:2])
+    if (
+        dated
+        and dated[-1].span.end == before[0] + len(tail)
+        and "\n" not in tail
+        and len(tail) < _WRAPPED // 2
+    ):
+        return False  # a line that is no more than the day
     body = text[start:end].strip()
     alone = _HEAD.match(tail)
     if tail[-1] in ".!?" and not _is_short(tail):

@@ -30,6 +30,8 @@ _AGED = re.compile(
     r"|\b(?:Mr|Mrs|Ms|Miss)\.?\s+[A-Z][\w'-]*,\s+(\d{2})(?=[.;]|,\s+(?![A-Z])|\s*$))"
 )
 """The bare age of the one spoken of: ``She is 44.``, ``Mr A, 38, has``; ``Mr A, 38, Acacia Avenue`` lives there."""
+_IN_INCHES = re.compile(r"\b(?:Ht|Height)\.?:?\s*((\d{2})\s*in\b)(?=\s*[.,;]|\s*$)", re.IGNORECASE)
+_FEET = re.compile(r"(?<![\d./])([4-7])\s*(?:feet|ft)\b(?!\.?\s*\d)", re.IGNORECASE)
 _AGE_AND_SEX = re.compile(r"(?<![\d/.\-])(\d{2})\s*(?:yrs?\.?|years?|y)?\s*/(?=[MF]\b)")
 """The age beside the letter of the sex: ``40 yrs/F``."""
 _HYPHENED = re.compile(r"\b([a-z]+|\d{1,2})-(year|month|week)s?(?![\w-])(?!\s+olds?\b)", re.IGNORECASE)
@@ -153,6 +155,10 @@ def _fixed(text: str, start: int, end: int) -> list[Part]:
         if int(m[2]) < 12:
             inches = float(int(m[1]) * 12 + int(m[2]))
             add("height", m.span(), low=inches, high=inches, unit="in")
+    for m in _IN_INCHES.finditer(text, start, end):
+        add("number", m.span(1), low=float(m[2]), high=float(m[2]), unit="in")
+    for m in _FEET.finditer(text, start, end):
+        add("height", m.span(), low=12 * float(m[1]), high=12 * float(m[1]), unit="in")
     for m in _STONES.finditer(text, start, end):
         over = int(m[2] or m[3] or 0)
         if over < _POUNDS:

@@ -53,11 +53,16 @@ def is_doubtful(part: Part) -> bool:
     return part.text.lower().endswith(tuple(words().data["doubtful_endings"]))
 
 
+def _tells_sex(part: Part) -> bool:
+    role = part.role("values")
+    return part.role("sex_letters") is not None or (role is not None and "sex" in role.value["says"])
+
+
 def is_calling(cut: list[Segment], n: int) -> bool:
     """Say whether a segment is no more than what the patient does for a living: ``this 43-year-old school teacher``."""
     aged = cut[n - 1].parts if n else ()
     return (
-        [p.unit for p in aged if not is_light(p)] == ["year_old"]
+        [p.unit for p in aged if not (is_light(p) or _tells_sex(p))] == ["year_old"]
         and cut[n].by == ""
         and len(cut[n].parts) <= _CALLING
         and all(is_unknown(p) and p.text.isalpha() and not is_doubtful(p) for p in cut[n].parts)

@@ -296,13 +296,19 @@ def _unknown_label(parts: list[Part]) -> str:
             lead = parts[begin:at]
             if any(q.role(n) for q in lead for n in CARE):
                 continue
-            bad = [q.text for q in lead if q.kind == "day" or is_unknown(q)]
+            bad = [
+                q.text
+                for q in lead
+                if q.kind == "day" or (is_unknown(q) and q.text.lower() not in separators())
+            ]
             if bad:
                 return " ".join(bad)
     return ""
 
 
 def _segments(text: str, row: SentenceRead, where: Where) -> None:
+    if any(p.role("examined") for p in row.parts[:3]):
+        where = where._replace(section="examination")
     pieces = [split(s, where.section) for s in segments(row.parts)]
     cut = [s for s, _ in pieces]
     row.missed += [(Span(a[0].start, a[-1].end), "not kept") for _, a in pieces if a]
@@ -344,6 +350,12 @@ def _segments(text: str, row: SentenceRead, where: Where) -> None:
             told = _vague(told)
         if any("_pain_nrs_" in e for _, e, _, _ in told.said) and _is_conditioned(cut, n):
             told = Told(why="a pain score under a condition")
+        if any(e in ("pain_onset_date", "pain_duration") for _, e, _, _ in told.said) and _began_again(
+            text, row
+        ):
+            told = Told(why="the pain began again")
+        if ("", "smoking_status", {"value": "former"}, "") in told.said and _smokes_now(cut, n):
+            told = Told(why="whether smoking was given up is open")
         if _dated_behind(cut, n, told):
             told = Told(why="whether the date behind it is its own is not stated")
         if where.day and any(d > where.day[: len(d)] for d in _dates(told)):
@@ -352,7 +364,8 @@ def _segments(text: str, row: SentenceRead, where: Where) -> None:
             told = Told(why="a denial of what is not known to be denied so")
         if n not in found and (told.said or told.entry) and _is_alternative(cut, n):
             told = Told(why="one of several is meant")
-        carried = _verb(segment, told, carried)
+        kept = "taking" if told.why and _is_item(segment, carried) else ""
+        carried = _verb(segment, told, carried) or kept
         begin = told.begin if told.begin >= 0 and told.said else segment.start
         row.told.append((Span(begin, segment.end), told))
         if told.missed:
@@ -400,6 +413,17 @@ def _is_conditioned(cut: list[Segment], n: int) -> bool:
     if n + 1 == len(cut) or cut[n + 1].by or any(p.kind == "score" for p in cut[n + 1].parts):
         return False
     return not cut[n + 1].has("worse_with", "back_pain", "leg_pain")
+
+
+def _began_again(text: str, row: SentenceRead) -> bool:
+    said = _words_of(text, row).lower()
+    return any(re.search(rf"\b{w}\b", said) for w in words().data["began_again"])
+
+
+def _smokes_now(cut: list[Segment], n: int) -> bool:
+    """``Ex-smoker, now 5 a day``: a count of today beside smoking that was given up."""
+    now = [s for m, s in enumerate(cut) if m != n and any(p.unit == "cigarettes" for p in s.parts)]
+    return any(p.role("quality") for s in now for p in s.parts)
 
 
 def _dated_behind(cut: list[Segment], n: int, told: Told) -> bool:

@@ -39,7 +39,7 @@ class Segment(NamedTuple):
 
 def is_light(part: Part) -> bool:
     """A word of no weight."""
-    return part.kind == "phrase" and part.role("fillers") is not None
+    return part.kind == "phrase" and (part.role("fillers") is not None or part.role("examined") is not None)
 
 
 def segments(parts: list[Part]) -> list[Segment]:
@@ -90,6 +90,7 @@ def _joins_levels(parts: list[Part], at: int) -> bool:
 
 def _joins_number(parts: list[Part], at: int, row: list[Part]) -> bool:
     """``Low back pain, 4 years``, ``a smoker, 20 per day``: the number is of what stands before the comma, and nothing stands behind it."""
+    at = next((i for i in range(at + 1, len(parts)) if not is_light(parts[i])), len(parts)) - 1
     if at + 1 >= len(parts) or parts[at + 1].kind != "number":
         return False
     alone = at + 2 == len(parts) or parts[at + 2].text.lower() in separators()

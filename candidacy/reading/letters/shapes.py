@@ -154,6 +154,13 @@ def _other_care(parts: list[Part], where: Where) -> Told | None:
     return Told(why="no element of the record holds it") if any(p.role("other_care") for p in parts) else None
 
 
+def _tall(parts: list[Part], where: Where) -> Told | None:
+    """A height in feet and inches is the patient's: ``He is 5'10"``."""
+    if len(parts) != 1 or parts[0].kind != "height":
+        return None
+    return Told((("", "body_height", form_of(parts[0], "in"), ""),))
+
+
 def _born(parts: list[Part], where: Where) -> Told | None:
     """The day of birth behind its label."""
     if len(parts) != 2 or not parts[0].role("born"):
@@ -268,6 +275,9 @@ def _duration(parts: list[Part], where: Where) -> Told | None:
         return None
     rest = [p for p in parts if not (p in named or p.role("history") or p.role("onset") or p.role("done"))]
     onset = any(p.role("onset") for p in parts)
+    rest = [p for p in rest if _quality(p) != "current"]
+    if not named and any(p.role("done") and p.text.lower() == "had" for p in parts):
+        return Told(why="of an earlier time")
     if len(rest) != 1 or len(named) > 1:
         return Told() if not rest else Told(why="not wholly understood")
     part = rest[0]
@@ -320,5 +330,5 @@ def _reacts(part: Part) -> bool:
 
 
 _SHAPES: tuple[Callable[[list[Part], Where], Told | None], ...] = (
-    _age, _born, _number, _allergy, _pain_score, _off_work, treatment, medicine, surgery, injection, _other_care, _duration,
+    _age, _born, _tall, _number, _allergy, _pain_score, _off_work, treatment, medicine, surgery, injection, _other_care, _duration,
 )  # fmt: skip

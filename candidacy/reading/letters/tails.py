@@ -20,7 +20,7 @@ def split(segment: Segment, section: str) -> tuple[Segment, list[Part]]:
         return segment, []
     core, tail = parts[:at], parts[at:]
     taken = _is_taken(core, section)
-    says = [n for n in _SAYS if not (n == "findings" and taken)]  # "for hypertension"
+    says = [n for n in _SAYS if not (n == "findings" and (taken or _begins(core)))]  # "for hypertension"
     if (
         (taken and any(map(_tells_how_long, tail)))
         or any(map(is_unknown, core))
@@ -42,7 +42,8 @@ def _end_of_core(parts: list[Part], section: str) -> int:
     if _is_taken(lead, section):
         return _opener(lead, words().data["tails"]["medicine"])
     if _begins(lead):
-        return _opener(lead, words().data["tails"]["onset"])
+        lasts = not any(p.role("onset") for p in lead)
+        return _opener(lead, words().data["tails"]["duration" if lasts else "onset"])
     lead = parts[:first]
     heavy = [p for p in lead if not is_light(p)]
     if parts[first].text.lower() in words().data["tails"]["not_work"]:
@@ -75,7 +76,10 @@ def _is_taken(lead: list[Part], section: str) -> bool:
 
 
 def _begins(lead: list[Part]) -> bool:
-    return any(p.role("onset") for p in lead) and any(p.kind in ("day", "ago") for p in lead)
+    lasts = any(p.role("back_pain") for p in lead) and any(
+        p.kind == "number" and p.unit in ("month", "year") for p in lead
+    )
+    return lasts or (any(p.role("onset") for p in lead) and any(p.kind in ("day", "ago") for p in lead))
 
 
 def _is_work(part: Part) -> bool:
