@@ -47,7 +47,7 @@ def values_at(words: list[str], at: int) -> tuple[list[int], int]:
             return [first, second], at + 4
     for skip in (1, 2):
         gap = words[at + 1 : at + skip]
-        if all(w in ("/", "to", "-", "–", "and", "or") for w in gap) and at + skip < len(words):
+        if all(w in ("/", "to", "-", "–", "and", "or", "+") for w in gap) and at + skip < len(words):
             second = number(words[at + skip])
             if second is not None and (skip == 2 or len(words[at]) + len(words[at + skip]) > 2):
                 return [first, second], at + skip + 1

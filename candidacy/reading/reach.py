@@ -16,6 +16,8 @@ SIDES = frozenset(("left", "right", "bilateral"))
 _PLACES = frozenset(("recess", "foramen", "canal"))
 _WITHIN = frozenset(("in", "within", "at"))
 _CLAUSE = frozenset((";", "with", "and", "causing", "but", "("))
+_IN_ORDER = frozenset(("normal", "free"))
+_NEAR = 2
 QUIET = frozenset(("change", "joint", "degenerate", "abnormality"))
 """Actions that do not stand in the way of another."""
 
@@ -51,6 +53,8 @@ def forward(
         elif (
             len(gap) > 6
             or "no" in gap
+            or ("with" in gap and (act.entry.kind != "compress" or _ends_in_its_own(o, parts)))
+            or ("and" in gap and _ends_in_its_own(o, parts))  # "loss of signal and height preserved"
             or (
                 act.entry.kind == "compress" and not _WITHIN.isdisjoint(gap)
             )  # "the root in the lateral recess"
@@ -92,6 +96,8 @@ def backward(
             len(gap) > 6
             or o.start in taken  # "loss of signal, height preserved"
             or "no" in gap  # "indents the sac, no canal stenosis"
+            or ("with" in gap and not _graded_before(o, parts))  # "clear canal with foraminal stenosis"
+            or any(a.end == o.start and a.entry.kind in _IN_ORDER for a in parts.acts)
             or _new_phrase(parts, gap, o, linked)
             or _blocked(parts, o.end, first, act)
             or not all(w in _JOIN or _is_severity(parts, o.end + i) for i, w in enumerate(gap))
@@ -117,6 +123,16 @@ def _listed_on(o: Match, parts: Parts) -> bool:
     while at < len(parts.words) and (at in ends or parts.words[at] == ","):
         at = ends.get(at, at + 1)
     return at > o.end and any(a.start == at for a in parts.acts)
+
+
+def _ends_in_its_own(o: Match, parts: Parts) -> bool:
+    """Say whether a word for normal stands right behind a thing: ``... with foramina spared``."""
+    return any(a.start == o.end and a.entry.kind in _IN_ORDER for a in parts.acts)
+
+
+def _graded_before(o: Match, parts: Parts) -> bool:
+    """Say whether a thing has a degree of its own: ``mild canal with moderate foraminal stenosis``."""
+    return any(o.start - _NEAR <= e <= o.start for _, e, _ in parts.severities)
 
 
 def _said_otherwise(o: Match, gap: list[str], parts: Parts, low: int, joined: bool) -> bool:

@@ -280,6 +280,9 @@ def _left_open(parts: Parts, mentions: Sequence[Mention]) -> None:
 
     ``No recurrent herniation`` without a disc speaks of the one that was treated, whichever that is.
     """
+    for m in mentions:
+        if m.value in ("none", "absent") and parts.words[m.end : m.end + 1] == ["elsewhere"]:
+            m.discs, m.placed, m.group = (), "left_out", None  # "foramina narrow at L5-S1, normal elsewhere"
     bulges = [m for m in mentions if m.kind == "displacement" and len(m.discs) == 1]
     doubted = {(m.value, m.discs, m.sides) for m in bulges if m.status == POSSIBLE}
     for m in bulges if doubted else ():

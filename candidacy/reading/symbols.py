@@ -64,6 +64,7 @@ _PURPOSE = "u"
 _TURNS = frozenset("JoQX")
 _PLURAL = ("are", "were")
 _NUMBER = re.compile(r"\d")
+_NUMERALS = frozenset(("i", "ii", "iii", "iv", "v"))
 
 
 def letter_of(m: Mention, after: int | None = None) -> str:
@@ -96,6 +97,8 @@ def row_of(parts: Parts, levels: Sequence[Group], named: Sequence[Group], mentio
             letters[i] = "g"  # "absent at L3-4 and present at L4-5"
         elif word in fresh and i and letters[i - 1] in _TURNS:
             letters[i] = "A"
+    for i in _grades_in_letters(parts.words):
+        letters[i] = "#"
     for i in other_times(parts, mentions):
         letters[i] = "t"
     for start, end, _ in parts.attributes:
@@ -127,6 +130,17 @@ def row_of(parts: Parts, levels: Sequence[Group], named: Sequence[Group], mentio
     for g in levels:
         letters[g.start : g.end] = ["L"] + [""] * (g.end - g.start - 1)
     return _row(letters)
+
+
+def _grades_in_letters(words: Sequence[str]) -> list[int]:
+    """``Modic I at L4-5, II at L5-S1``: a numeral before a level is a grade as a figure is."""
+    if lexicon().scales.isdisjoint(words):
+        return []
+    return [
+        i
+        for i, w in enumerate(words[:-1])
+        if w in _NUMERALS and "<disc>" in words[i + 1 : i + 3] and words[i + 1] in ("<disc>", "at", "in")
+    ]
 
 
 def _places(
