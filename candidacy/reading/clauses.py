@@ -23,6 +23,7 @@ from candidacy.reading.half_denied import (
 from candidacy.reading.lexer import Group
 from candidacy.reading.mention import Mention, Parts
 from candidacy.reading.model import PRESENT
+from candidacy.reading.not_normal import normal_no_more, words_for_it
 from candidacy.reading.shares import misplaced
 from candidacy.reading.symbols import Row, row_of
 from candidacy.reading.times import other_times
@@ -73,6 +74,7 @@ _RULES = (
     _Rule(graded_and_denied, "F", _OWN),
     _Rule(denied_behind_a_dash, "f", _OWN),
     _Rule(denied_in_part, "f", _ONWARD),
+    _Rule(normal_no_more, "f", _OWN),
     _Rule(graded_throughout, "levels", _WHOLE),
     _Rule(some_denied, "f", _OWN),
     _Rule(holds_another_grade, "s", _OWN),
@@ -212,6 +214,8 @@ def _is_plain(parts: Parts, levels: Sequence[Group], mentions: Sequence[Mention]
     if not (PARTLY_THERE | EVERYWHERE | NOT_QUITE).isdisjoint(parts.words) or any(
         "/" in w for w in parts.words
     ):
+        return False
+    if words_for_it(parts):
         return False
     if parts.places and any(p.entry.kind in clause_data()["places"] for p in parts.places):
         return False
