@@ -476,6 +476,8 @@ NOT_TOLD = [
     "T 36.9, BP 122/76, flexion 40 degrees",
     "she will sign up for physiotherapy",
     "Rivaroxaban was never taken",
+    "reactive endplate changes, contrast in the collapsed disc",
+    "epidural in 2019, no steroid since",
     "no medicines (only vitamin D)",
     "no illness (apart from hay fever)",
     "uncle on warfarin, patient on nothing",
@@ -544,6 +546,40 @@ def test_a_blood_thinner_on_record_hides_no_other_one(note: str, listed: str | N
         record(note=note, patient={"antithrombotic_use": "anticoagulant"}, **medicines)
     )
     assert (ELEMENT in {fact.element for fact in case.facts.stated()}) is told
+
+
+@each_row(
+    ("fact", "note", "told"),
+    [
+        ({"antibiotic_allergy": True}, "anaphylaxis to latex gloves", True),
+        ({"antibiotic_allergy": True}, "collapse after lidocaine", True),
+        ({"antibiotic_allergy": True}, "allergic to penicillin", False),
+        ({"contrast_reaction": "mild"}, "mild reaction to contrast in 2010", False),
+        ({"contrast_reaction": "mild"}, "allergic to chlorhexidine", True),
+        ({"recent_systemic_steroid": True}, "methotrexate weekly", True),
+        ({"recent_systemic_steroid": True}, "prednisone course in September", False),
+        ({"renal_disease": True}, "cirrhosis Child B", True),
+        ({"renal_disease": True}, "renal failure, stable", False),
+        ({"diabetes": "type_2"}, "HbA1c 12.4 % in spring", True),
+        ({"diabetes": "type_2"}, "diabetic on metformin", False),
+        ({"substance_use": "past"}, "cocaine last weekend", True),
+        ({"substance_use": "past"}, "heroin until 2005", False),
+        ({"prior_cell_therapy": True}, "PRP injected into the disc at L4-L5", True),
+        ({"injection_contained_steroid": True}, "epidural injection five days ago", True),
+        ({"injection_contained_steroid": True}, "epidural injection in 2024", False),
+    ],
+)
+def test_a_fact_on_record_hides_no_graver_words_of_its_kind(
+    fact: dict[str, Any], note: str, told: bool
+) -> None:
+    (name,) = fact
+    facts = {name: {"value": fact[name]}}
+    listed = (
+        {"injections": {"complete": True, "entries": [facts]}}
+        if name.startswith("injection")
+        else {"patient": facts}
+    )
+    assert (ELEMENT in candidacy.load_case(record(note=note, **listed)).facts.patient) is told
 
 
 def test_cancer_of_the_past_hides_no_spread_of_it() -> None:
