@@ -47,6 +47,7 @@ from candidacy.reading.notes.model import PATIENT, NoteFact, NoteReading, Questi
 from candidacy.reading.standing import standing_marks
 
 _CELLS = re.compile(r"\t+|(?<=\S) {3,}(?=\S)|\|")
+_DONE = tuple(name for name in CARE if name != "medicines")
 _AS_A = ("as a", "as an")
 _FIRST = 4
 """The letter's day may stand without a label in so many of its first sentences."""
@@ -259,7 +260,7 @@ def _without_bracket(row: SentenceRead) -> None:
         begin = next((n for n in range(end, -1, -1) if row.parts[n].text == "("), -1)
         inside = row.parts[begin : end + 1]
         reasons = [str(r.value) for p in inside if (r := p.role("stops"))]
-        if begin < 0 or not reasons or any(r.startswith(OF_OTHERS) for r in reasons):
+        if begin < 0 or not reasons or any(r != "of an earlier time" for r in reasons):
             continue
         signs = [n for n in range(begin) if row.parts[n].text.lower() in separators()]
         first = signs[-1] + 1 if signs else 0
@@ -356,6 +357,15 @@ def _segments(text: str, row: SentenceRead, where: Where) -> None:
             told = Told(why="the pain began again")
         if ("", "smoking_status", {"value": "former"}, "") in told.said and _smokes_now(cut, n):
             told = Told(why="whether smoking was given up is open")
+        if (told.said or told.entry) and _is_not_now(cut, n):
+            told = Told(why="of an earlier time")
+        listed = where.section in ("problems", "allergies") or segment.has("allergens")
+        if (
+            (told.said if told.entry is None else told.entry[0] == "medicines")
+            and not listed
+            and _bracket_dates(cut, n)
+        ):
+            told = Told(why="a date whose part is open")
         if _dated_behind(cut, n, told):
             told = Told(why="whether the date behind it is its own is not stated")
         if where.day and any(d > where.day[: len(d)] for d in _dates(told)):
@@ -426,6 +436,34 @@ def _smokes_now(cut: list[Segment], n: int) -> bool:
     return any(p.role("quality") for s in now for p in s.parts)
 
 
+def _is_not_now(cut: list[Segment], n: int) -> bool:
+    """``takes naproxen, but not now``: what only denies takes back what stands before it, behind "but" all of it."""
+    for m in range(n + 1, len(cut)):
+        heavy = [p for p in cut[m].parts if not is_light(p)]
+        bare = all(p.role("deny") or p.role("quality") for p in heavy) and any(p.role("deny") for p in heavy)
+        if bare and (m == n + 1 or cut[m].by == "but"):
+            return True
+    return False
+
+
+def _bracket_dates(cut: list[Segment], n: int) -> bool:
+    """``Average 5/10, worst 7/10 (2015)``: the day in a bracket at the end may be of all that is said without one."""
+    last = cut[-1]
+    texts = [p.text for p in last.parts]
+    if n == len(cut) - 1 or "(" not in texts or last.has(*_DONE, "values") or _is_dated(last):
+        return False
+    inside = [p for p in last.parts[texts.index("(") :] if not is_light(p)]
+    return (
+        bool(inside)
+        and all(p.kind == "day" or p.role("onset") for p in inside)
+        and not any(p.kind == "day" for p in cut[n].parts)
+    )
+
+
+def _is_dated(segment: Segment) -> bool:
+    return any(r.value["of"] in words().data["dated"] for p in segment.parts if (r := p.role("numbers")))
+
+
 def _dated_behind(cut: list[Segment], n: int, told: Told) -> bool:
     """``CRP 2 mg/L and ESR 5 mm/h in May 2025``: the date may be of both."""
     undated = any(e in words().data["dated"] and "date" not in f for _, e, f, _ in told.said)
@@ -463,8 +501,19 @@ def _hangs(parts: list[Part], cut: list[Segment], known: list[bool]) -> str:
     alone = [all(is_light(p) or p.kind == "day" for p in s.parts) for s in cut]
     if any(alone):
         return "a date whose part is open"
+    if not known[0] and _said_by_an_opening(list(cut[0].parts)):
+        return "hangs on an opening that is not understood"
     opens = bool(parts) and parts[0].text.lower() in words().data["openers"]
     return "hangs on an opening that is not understood" if opens and not known[0] else ""
+
+
+def _said_by_an_opening(parts: list[Part]) -> bool:
+    """``It is unlikely that``, ``her doctor wrote that``: what follows is said by words that are not understood."""
+    at = next((n for n, p in enumerate(parts) if p.text.lower() == "that"), 0)
+    lead = parts[:at]
+    return any(is_unknown(p) or p.role("deny") for p in lead) and not any(
+        p.kind != "phrase" or any(p.role(n) for n in _WEIGH) for p in lead
+    )
 
 
 def _dates(told: Told) -> list[str]:
