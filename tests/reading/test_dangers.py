@@ -36,6 +36,8 @@ DESCRIBED = [
     ("Multiple dark holes are scattered through the bones.", "tumour_or_mass_on_imaging"),
     ("The nerve roots are jammed together, no CSF left.", "cauda_equina_compression_on_imaging"),
     ("L2-3: fluid within the interspace, opposing plates frayed.", "infection_sign_on_imaging"),
+    ("Epidural gas at L4.", "infection_sign_on_imaging"),
+    ("Subdural collection.", "infection_sign_on_imaging"),
     ("Loss of nearly all CSF about the roots at L3-4.", "cauda_equina_compression_on_imaging"),
 ]
 
@@ -163,6 +165,9 @@ SEEN = [
     ("Enlarged retroperitoneal nodes, 3 cm.", "cancer"),
     ("Left psoas collection.", "infection, by its description"),
     ("Gas in the psoas.", "infection, by its description"),
+    ("Presacral fluid collection.", "infection, by its description"),
+    ("Retroperitoneal collection.", "infection, by its description"),
+    ("Left iliacus collection.", "infection, by its description"),
     ("Dissection of the infrarenal aorta.", "aneurysm or dissection"),
 ]
 HARMLESS = [
@@ -176,6 +181,9 @@ HARMLESS = [
     "The conus and the roots are normal at L4-5.",
     "Cord signal is normal.",
     "Bowel gas.",
+    "Free pelvic fluid, physiologic.",
+    "Retroperitoneal structures are unremarkable.",
+    "No presacral collection.",
     "Dependent subcutaneous oedema.",
     "Fatty atrophy of the multifidus.",
     "Simple renal cyst.",
