@@ -50,6 +50,9 @@ _ONE_OF_ALL = frozenset(
         "lowermost",
     )
 )
+_DOING = frozenset(
+    ("compress", "contact", "displace", "efface", "impinge", "indent", "abut", "narrow", "big", "sufficient")
+)
 _OF_AN_ANNULUS = frozenset(("outer", "inner", "grade", "type"))
 _PHRASE_ENDS = grammar("phrase_end") | {"and", "or", "but"}
 _DASHES = frozenset(("-", "–", "—", "--"))
@@ -68,6 +71,8 @@ def denied_in_part(m: Mention, mentions: Sequence[Mention], parts: Parts) -> boo
         or _in_one_part_or_view(m, parts)
         or _denied_then(m)
         or _or_a_little(m, parts)
+        or _in_a_clause_of_its_own(m, parts)
+        or _doing_something(m, parts)
         or _of_one_place(m, parts)
     )
 
@@ -145,6 +150,28 @@ def _is_share(words: Sequence[str], at: int) -> bool:
     """Say whether a fraction ends at a word: ``1/2``, in one word or in three."""
     return bool(_SHARE.fullmatch(words[at])) or (
         at > 1 and bool(_SHARE.fullmatch("".join(words[at - 2 : at + 1])))
+    )
+
+
+def _in_a_clause_of_its_own(m: Mention, parts: Parts) -> bool:
+    """``No stenosis and facets arthritic``: behind "and" something is said of another thing, which the denial may not reach."""
+    own = m.end - 1 in parts.predicates and any(o.start == m.start for o in parts.objs)
+    return (
+        m.status == ABSENT
+        and own
+        and any(
+            "and" in parts.words[x.end : m.start] and "or" not in parts.words[x.end : m.start]
+            for x in _denials(m)
+        )
+    )
+
+
+def _doing_something(m: Mention, parts: Parts) -> bool:
+    """``No bulge effacing the sac``: only one that does so is denied."""
+    return (
+        m.status == ABSENT
+        and m.kind == "displacement"
+        and not _DOING.isdisjoint(parts.words[m.end : m.end + 1])
     )
 
 

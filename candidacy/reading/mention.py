@@ -74,7 +74,7 @@ class Parts:
 
     ``bare`` are the positions of the words that none of them holds, once they were asked for; ``several`` says that the
     text, of which ``words`` keep the singular, speaks of discs or levels in the plural; ``hyphened`` are the words that a
-    hyphen without blanks ties to the one before.
+    hyphen without blanks ties to the one before, ``predicates`` those of which the form says something of a thing before them.
     """
 
     __slots__ = (
@@ -88,6 +88,7 @@ class Parts:
         "mods",
         "objs",
         "places",
+        "predicates",
         "several",
         "severities",
         "words",
@@ -99,6 +100,7 @@ class Parts:
         self.bare: tuple[int, ...] | None = None
         self.several = False
         self.hyphened: frozenset[int] = frozenset()
+        self.predicates: frozenset[int] = frozenset()
         self.heads: list[Match] = []
         self.acts: list[Match] = []
         self.objs: list[Match] = []

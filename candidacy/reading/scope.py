@@ -21,6 +21,7 @@ _RATHER = "m_rather"
 _INSIDE = ("negation", "possible", "resolved", "hypothetical")
 _DANGERS = frozenset(("infection", "tumour", "fracture", "cauda_equina_compression", "aortic_aneurysm"))
 _TODAY = grammar("today")
+_SETS_OFF = frozenset((",", "and"))
 _LIST_ENDS = frozenset(("and", "or", "nor", "&", "/"))
 
 
@@ -151,8 +152,12 @@ def apply(parts: Parts, mentions: Sequence[Mention]) -> None:
 
 
 def _own_verdict(parts: Parts, m: Match, x: Mention) -> bool:
-    """``no bulge or herniation, canal patent``: behind a comma a thing is called normal; the denial stops there."""
-    return x.value in ("none", "absent") and bool(x.obj) and "," in parts.words[m.end : x.start]
+    """``no bulge or herniation, canal patent``: behind a comma or "and" a thing is called normal; the denial stops there."""
+    return (
+        x.value in ("none", "absent")
+        and bool(x.obj)
+        and not _SETS_OFF.isdisjoint(parts.words[m.end : x.start])
+    )
 
 
 def _joined(parts: Parts, x: Mention, edge: Mention) -> bool:

@@ -81,6 +81,10 @@ _CLAUSE_ENDS = frozenset((",", ";", "."))
 _ELSE = frozenset(("else", "elsewhere"))
 _THE_REST = "the rest of the disc is meant, whatever that is"
 _COMPARING = frozenset(("lesser", "less", "greater", "more", "milder", "worse"))
+_PREDICATE, _ADJECTIVES = (
+    ("ed", "ic"),
+    frozenset(("narrow", "irregular", "thick", "abnormal", "worn", "torn")),
+)
 _TIES = ("-", "–", "—", "--")
 
 
@@ -142,6 +146,11 @@ def _take(
         parts.several = any(found[0].lower() in _SEVERAL for found in tokens.found)
     if parts.mods and len(parts.heads) > 1:
         parts.hyphened = _hyphened(text, tokens)
+    if parts.mods and "and" in parts.words:
+        raw = [m[0].lower() for m in tokens.found]
+        parts.predicates = frozenset(
+            i for i, w in enumerate(raw) if w.endswith(_PREDICATE) or w in _ADJECTIVES
+        )
     only_label = out.label.note(sentence, tokens, parts, added)
     seen = [] if sentence.section in _NOT_TODAY else outside(parts, tokens, sentence, number)
     out.heard[number] = Heard(parts, tokens, added, seen)
