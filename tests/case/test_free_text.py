@@ -567,6 +567,9 @@ def test_a_blood_thinner_on_record_hides_no_other_one(note: str, listed: str | N
         ({"prior_cell_therapy": True}, "PRP injected into the disc at L4-L5", True),
         ({"injection_contained_steroid": True}, "epidural injection five days ago", True),
         ({"injection_contained_steroid": True}, "epidural injection in 2024", False),
+        ({"prior_lumbar_surgery": True}, "pedicle screws L4-S1 in place", True),
+        ({"prior_lumbar_surgery": True}, "discectomy L4-L5 in 2019", True),
+        ({"prior_lumbar_surgery": True}, "laminectomy in 2008", False),
     ],
 )
 def test_a_fact_on_record_hides_no_graver_words_of_its_kind(
