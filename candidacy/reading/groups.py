@@ -62,10 +62,18 @@ def groups_of(parts: Parts, groups: list[Group]) -> tuple[list[Group], list[Grou
             discs.append(Group(p.start, p.end, ALL, ""))
         elif p.entry.kind == "other_levels":
             discs.append(Group(p.start, p.end, OTHERS, ""))
-        elif p.entry.kind == "lumbosacral" and not any(g.discs in _LOWEST for g in discs):
+        elif (
+            p.entry.kind == "lumbosacral"
+            and _BESIDE.isdisjoint(parts.words[max(0, p.start - 2) : p.start])
+            and not any(g.discs in _LOWEST for g in discs)
+        ):
             discs.append(Group(p.start, p.end, LUMBOSACRAL, ""))
     discs.sort()
     return beyond(parts, discs, bones)
+
+
+_BESIDE = frozenset(("above", "below", "cranial", "cephalad", "proximal"))
+"""Before "the lumbosacral junction": the disc is another one."""
 
 
 def heading_of(parts: Parts, discs: list[Group]) -> tuple[Group | None, int]:

@@ -81,6 +81,7 @@ _CLAUSE_ENDS = frozenset((",", ";", "."))
 _ELSE = frozenset(("else", "elsewhere"))
 _THE_REST = "the rest of the disc is meant, whatever that is"
 _COMPARING = frozenset(("lesser", "less", "greater", "more", "milder", "worse"))
+_OF_WATER = frozenset(("bright", "brighter", "hyperintense", "hydrated", "white"))
 _PREDICATE, _ADJECTIVES = (
     ("ed", "ic"),
     frozenset(("narrow", "irregular", "thick", "abnormal", "worn", "torn")),
@@ -292,6 +293,9 @@ def _left_open(parts: Parts, mentions: Sequence[Mention]) -> None:
     for m in mentions:
         if m.value in ("none", "absent") and parts.words[m.end : m.end + 1] == ["elsewhere"]:
             m.discs, m.placed, m.group = (), "left_out", None  # "foramina narrow at L5-S1, normal elsewhere"
+        behind = parts.words[m.group.end : m.group.end + 2] if m.group and m.group.start >= m.end else []
+        if m.kind == "desiccation" and m.status == PRESENT and not _OF_WATER.isdisjoint(behind):
+            m.discs, m.placed, m.group = (), "left_out", None  # "L3-4 dark, L4-5 bright"
     bulges = [m for m in mentions if m.kind == "displacement" and len(m.discs) == 1]
     doubted = {(m.value, m.discs, m.sides) for m in bulges if m.status == POSSIBLE}
     for m in bulges if doubted else ():
