@@ -31,7 +31,14 @@ def read_findings(rows: list[Segment], where: Where, known: list[bool]) -> dict[
     n = 0
     while n < len(rows):
         if not (known[n] and rows[n].has("findings")):
-            n += 1
+            sign = _denied_within(rows[n], known[n])
+            m = n + 1
+            while sign and m < len(rows) and bare[m] and rows[m].by not in (".", "but", ";", ""):
+                m += 1
+            reach = _reach(sign, [r.by for r in rows[n + 1 : m]], False) if sign and m > n + 1 else ""
+            for i in range(n + 1, m) if reach else ():
+                out[i] = _told(rows[i], DENIED, where, False, _BREAK)._replace(begin=rows[n].start)
+            n = m if reach else n + 1
             continue
         if bare[n]:
             treated = (
@@ -73,6 +80,20 @@ def read_findings(rows: list[Segment], where: Where, known: list[bool]) -> dict[
             out[i] = _told(rows[i], status if reach else "", where, False, why)._replace(begin=rows[n].start)
         n = stop
     return out
+
+
+def _denied_within(row: Segment, known: bool) -> str:
+    """How a segment denies whose denial stands within a phrase (``denies leg pain``), or beside one word that is not known."""
+    heavy = [p for p in row.parts if not is_light(p)]
+    if known:
+        told = [p for p in heavy if (r := p.role("values")) and "leg_pain_below_knee" in r.value["says"]]
+        lead = tuple(words().data["denying"])
+        if len(heavy) != 1 or len(told) != 1 or not told[0].text.lower().startswith(lead):
+            return ""
+        return "deny_all" if told[0].text.lower().startswith("den") else "deny"
+    strange = [p for p in heavy[1:] if not p.roles]
+    rest = [p for p in heavy[1:] if p.roles and not p.role("findings")]
+    return "deny_all" if heavy[0].role("deny_all") and len(strange) == 1 and not rest else ""
 
 
 def _denies(row: Segment) -> bool:

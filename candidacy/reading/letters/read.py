@@ -291,9 +291,7 @@ def _unknown_label(parts: list[Part]) -> str:
     """
     for at, p in enumerate(parts):
         if p.text == ":":
-            open_bracket = not any(q.text == ")" for q in parts[:at])
-            ends = (",", ";", "(") if open_bracket else (",", ";")
-            begin = next((i + 1 for i in range(at - 1, -1, -1) if parts[i].text in ends), 0)
+            begin = _label_begins(parts, at)
             lead = parts[begin:at]
             if any(q.role(n) for q in lead for n in CARE):
                 continue
@@ -305,6 +303,16 @@ def _unknown_label(parts: list[Part]) -> str:
             if bad:
                 return " ".join(bad)
     return ""
+
+
+def _label_begins(parts: list[Part], at: int) -> int:
+    """Give where the label before a colon begins: behind the comma or open bracket before it; a closed bracket is part of it."""
+    depth = 0
+    for i in range(at - 1, -1, -1):
+        depth += (parts[i].text == ")") - (parts[i].text == "(")
+        if depth < 0 or (not depth and parts[i].text in (",", ";")):
+            return i + 1
+    return 0
 
 
 def _segments(text: str, row: SentenceRead, where: Where) -> None:

@@ -53,6 +53,7 @@ def shaped(segment: Segment, where: Where, verb: str = "") -> Told:
     said: tuple[Said, ...] = ()
     if where.section == "allergies" and parts and all(p.role("no_allergies") for p in parts):
         return Told(row_says(words().data["without_allergies"]))
+    scored = any(p.kind == "score" for p in parts)
     judged = [p for p in parts if p.role("block_results") and segment.has("injections")]
     if any(p.role(n) for p in parts if p not in judged for n in ("deny", "deny_all", "denied_behind")):
         return Told(why="a denial of what is not known to be denied so")
@@ -71,7 +72,10 @@ def shaped(segment: Segment, where: Where, verb: str = "") -> Told:
     rest = [
         p
         for p in rest
-        if p in judged or p in named or not (p.role("state") or p.role("stated_behind") or p.role("labels"))
+        if p in judged
+        or p in named
+        or (scored and _quality(p))
+        or not (p.role("state") or p.role("stated_behind") or p.role("labels"))
     ]
     if not _holds(rest, "score", "back_pain", "leg_pain"):
         rest = [p for p in rest if not (_quality(p) == "current" and values)]
@@ -135,7 +139,7 @@ def _off_work(parts: list[Part], where: Where) -> Told | None:
     when = [
         p for p in parts if p.kind == "day" or (p.kind == "number" and p.unit in ("week", "month", "year"))
     ]
-    aside = [p for p in parts if p.role("because") or p.role("onset")]
+    aside = [p for p in parts if p.role("because") or p.role("onset") or _quality(p) == "current"]
     dated = any(p.kind == "day" for p in when) and not any(
         p.role("onset") for p in parts
     )  # "off work in 2020"
