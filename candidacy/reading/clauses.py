@@ -9,9 +9,11 @@ from collections.abc import Callable, Sequence
 from functools import cache
 from typing import NamedTuple
 
+from candidacy.reading.another_type import another_type
 from candidacy.reading.beside import beside
 from candidacy.reading.clause_data import clause_data
 from candidacy.reading.clause_rows import clauses_of, stuck
+from candidacy.reading.denied_degree import denied_degree
 from candidacy.reading.directions import ALL
 from candidacy.reading.half_denied import (
     NOT_QUITE,
@@ -75,6 +77,8 @@ _RULES = (
     _Rule(denied_behind_a_dash, "f", _OWN),
     _Rule(denied_in_part, "f", _ONWARD),
     _Rule(normal_no_more, "f", _OWN),
+    _Rule(denied_degree, "f", _OWN),
+    _Rule(another_type, "sign", _OWN),
     _Rule(graded_throughout, "levels", _WHOLE),
     _Rule(some_denied, "f", _OWN),
     _Rule(holds_another_grade, "s", _OWN),
@@ -87,7 +91,7 @@ _RULES = (
 )
 
 
-_BEHIND_A_GRADE = (lists_more_grades, turned_into_unread, has_become, beside_a_sign)
+_BEHIND_A_GRADE = (lists_more_grades, turned_into_unread, has_become, beside_a_sign, another_type)
 
 
 def withdraw(

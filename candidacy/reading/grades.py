@@ -199,10 +199,10 @@ def set_grade(m: Mention, grade: Grade, values: list[int]) -> None:
             m.value = f"{ok[0]}-{ok[1]}"
         elif len(ok) == 2 and sorted(ok) == [2, 3]:
             m.value = "2-3"  # which of the two leads has no code
-        elif ok and ok[0]:
+        elif ok and ok[0] and len(set(ok)) == 1:
             m.value = str(ok[0])
         else:
-            m.value = "present"
+            m.value = "present"  # "type 1 and type 3" has no code
     elif ok and ok[0]:
         m.obj = "/".join(ROMAN[v] for v in dict.fromkeys(ok))
 

@@ -1,0 +1,22 @@
+"""Denials of the utmost degree, or of one sort: ``no complete loss of height`` and ``no wide fissure`` leave a lesser or another one open."""
+
+from collections.abc import Sequence
+
+from candidacy.reading.lexicon import grammar
+from candidacy.reading.mention import Mention, Parts
+from candidacy.reading.model import ABSENT
+
+_OF_SORTS = frozenset(("annular_fissure", "high_intensity_zone", "endplate_change", "endplate_defect"))
+
+
+def denied_degree(m: Mention, mentions: Sequence[Mention], parts: Parts) -> bool:
+    """Say whether only the utmost degree of a finding is denied, or one sort of it."""
+    if m.status != ABSENT or m.severity or m.kind == "fracture":
+        return False
+    ends = [x.end for x in m.mods if x.entry.kind == "negation" and x.end <= m.end]
+    if not ends:
+        return False
+    between = {parts.words[i] for i in range(min(ends), m.end)}
+    if not grammar("utmost").isdisjoint(between):
+        return True
+    return m.kind in _OF_SORTS and not grammar("sorts").isdisjoint(between)
