@@ -120,7 +120,7 @@ _DENIED_BEHIND = re.compile(
 )
 # What may happen, and what to do then: "risk of infection", "call if fever occurs", "fear of cancer".
 _MAY_HAPPEN = re.compile(
-    r"\b(?:risks?(?: factors?)? (?:of|for|like|such as|including)|fear of|in case of"
+    r"\b(?:risks?(?: factors?)? (?:of|for|like|such as|including)|fear of|in case of|prevent(?:s|ing|ion of)?|prophyla\w+ (?:of|against|for)"
     r"|(?:told|advised|instructed|asked|knows|is) to (?:call|return|report|phone|ring|come back|attend|seek help)"
     r"|(?:call|return|phone|ring|come back|attend)\b[^.;]{0,40}? if)\b"
 )
