@@ -120,10 +120,17 @@ _DENIED_BEHIND = re.compile(
 )
 # What may happen, and what to do then: "risk of infection", "call if fever occurs", "fear of cancer".
 _MAY_HAPPEN = re.compile(
-    r"\b(?:risks?(?: factors?)? (?:of|for|like|such as|including)|fear of|in case of|prevent(?:s|ing|ion of)?|prophyla\w+ (?:of|against|for)"
+    r"\b(?:risks?(?: factors?)? (?:of|for|like|such as|including)|fear of|in case of"
     r"|(?:told|advised|instructed|asked|knows|is) to (?:call|return|report|phone|ring|come back|attend|seek help)"
     r"|(?:call|return|phone|ring|come back|attend)\b[^.;]{0,40}? if)\b"
 )
+# What is to be kept away, and not what keeps it away: "prevention of stroke with apixaban". What was not prevented came.
+_PREVENTED = re.compile(
+    r"(?<!not )(?<!n't )(?<!failed to )(?<!unable to )(?<!despite )\b(?:prevent(?:s|ing|ion of)?|prophyla\w+ (?:of|against|for))\b"
+    r"(?![^.;]*(?::|\b(?:with|by|using|on|takes|given)\b))"
+)
+# A risk, and what is taken for it: "risk of stroke, so on warfarin".
+_FOR_IT = re.compile(r"\b(?:so|hence|therefore|thus)\b")
 _LIST_ABSENT = re.compile(
     r"(?:(?!\b(?:present|yes|positive|since|was|is|has|had)\b)[^()])*\)\W{0,2}(?:(?:were|are|was|is) )?(?:all )?(?:asked and )?"
     r"(?:absent|denied|negative|(?:none|no)\b(?! ?\w))"
@@ -186,14 +193,16 @@ _NOR = re.compile(r"\bnor\b")
 # To deny that something was stopped says that it goes on: "no reason to stop apixaban".
 _STOPS = re.compile(
     r"\b(?:stop(?:s|ped|ping)?|hold(?:ing)?|held|paus(?:e|ed|es|ing)|discontinu\w+|interrupt\w*|withh[eo]ld\w*|skip\w*|miss\w*"
-    r"|(?:come|coming|came) off)(?: (?:the|her|his|their|any|taking|(?:a )?doses? of))* $"
+    r"|(?:come|coming|came) off|(?:not|n't) prevent(?:ed)?)(?: (?:an?|spinal|another|the|her|his|their|any|taking|(?:a )?doses? of))* $"
 )
 _STOPPED = re.compile(
     r"(?: (?:and|or|nor) [\w-]+)? (?:was|were|is|are|has been|have been|being|to be) (?:stopped|held|paused|discontinued|interrupted|withheld"
     r"|skipped|missed)\b"
 )
 # What begins anew behind a comma: "no test done, she may be pregnant".
-_NEW_CLAUSE = re.compile(r"\s*(?:(?:the )?patient|she|he|they|there (?:is|was|are|were))\b")
+_NEW_CLAUSE = re.compile(
+    r"\s*(?:(?:the )?patient|she|he|they|takes|uses|injects|shoots|snorts|there (?:is|was|are|were))\b"
+)
 _ASSERTS_BEFORE = re.compile(
     r"\b(?:has|have|had|takes|taking|took|on|under|with|developed|treated|reports?)\b[^,]*$"
 )
@@ -332,8 +341,11 @@ def _denied(part: str, start: int, end: int) -> bool:
         return True
     if _THE_SAME.match(behind) or _STOPS.search(before) or _STOPPED.match(behind):
         return False
-    aside = [found for words in (_OF_FAMILY, _MAY_HAPPEN) if (found := words.search(before))]
-    if any(not _SAYS_TODAY.search(before, found.end()) for found in aside) and not _FROM_A_DAY.match(behind):
+    aside = [found for words in (_OF_FAMILY, _MAY_HAPPEN, _PREVENTED) if (found := words.search(before))]
+    if any(
+        not _SAYS_TODAY.search(before, found.end()) and not _FOR_IT.search(before, found.end())
+        for found in aside
+    ) and not _FROM_A_DAY.match(behind):
         return True
     if before.rfind("(") > before.rfind(")") and _LIST_ABSENT.match(behind):
         return True
