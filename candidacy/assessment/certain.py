@@ -11,8 +11,10 @@ from candidacy.assessment.view import View
 from candidacy.case.catalogue import catalogue
 from candidacy.case.facts import Fact
 from candidacy.foundation.truth import Truth
-from candidacy.rules.operators import comparison
+from candidacy.foundation.values import Span
+from candidacy.rules.operators import comparison, comparison_of_numbers, elapsed
 from candidacy.rules.tree import (
+    AS_OF,
     DISCS,
     AllOf,
     AnyOf,
@@ -35,6 +37,8 @@ def certainly(node: Node) -> Certainly:
     match node:
         case Compare(age=None, leans=None) if node.op != "known":
             return _compared(node)
+        case Elapsed(leans=None):
+            return _passed(node)
         case AllOf(of=tuple() as parts):
             return _every([certainly(part) for part in parts])
         case AnyOf(of=tuple() as parts):
@@ -78,9 +82,32 @@ def _compared(node: Compare) -> Certainly:
     compare, of_patient = comparison(element, node.op, node.limits), element.scope == "patient"
 
     def holds(view: View, subject: str) -> tuple[Fact, ...] | None:
-        fact = view.fact(name, "patient" if of_patient else subject)
+        whose = "patient" if of_patient else subject
+        fact = view.known.get((name, whose)) or view.fact(name, whose)  # most were asked for before
         value = fact.value
         return (fact,) if value is not None and compare(value) is met else None
+
+    return holds
+
+
+def _passed(node: Elapsed) -> Certainly:
+    since, until, unit, met = node.since, node.until, node.unit, Truth.MET
+    compare = comparison_of_numbers(node.op, node.limits)
+
+    def holds(view: View, subject: str) -> tuple[Fact, ...] | None:
+        begun = view.fact(since, subject)
+        ended = view.fact(until, subject) if until != AS_OF else None
+        start, end = begun.value, view.today if ended is None else ended.value
+        if (
+            not isinstance(start, Span)
+            or not isinstance(end, Span)
+            or compare(elapsed(start, end, unit)) is not met
+        ):
+            return None
+        if ended is not None:
+            return begun, ended
+        # what has not happened yet is not recent
+        return None if start.low > end.high else (begun,)
 
     return holds
 

@@ -102,7 +102,9 @@ class _Compared:
         self._of_patient = element.scope == "patient"
 
     def read(self, view: View, subject: str) -> Trace:
-        fact = view.fact(self._element, "patient" if self._of_patient else subject)
+        whose = "patient" if self._of_patient else subject
+        # most facts were asked for before
+        fact = view.known.get((self._element, whose)) or view.fact(self._element, whose)
         value, why, age = fact.value, fact.why, None
         if self._presence:
             # of a fact about which sources conflict nobody may say that there is none

@@ -177,7 +177,7 @@ class Dangers:
         for name in self.told:
             for subject in subjects_of(view, catalogue()[name].scope):
                 if (
-                    self._relations.told(name, view.recorded_near(subject))
+                    view.near(subject).told(name)
                     and not view.states(name, subject)
                     and self.told_of(view, name, subject)
                 ):

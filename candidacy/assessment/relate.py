@@ -97,12 +97,7 @@ class Relations:
             name: [_ready(each, when, relation, sources) for each, when in relation.told]
             for name, relation in self.by_element.items()
         }
-        self._sources = {
-            name: None
-            if any(each.sources is None for each in ready)
-            else frozenset().union(*(each.sources for each in ready if each.sources is not None))
-            for name, ready in self._ready.items()
-        }
+        self._kept: dict[frozenset[str], Near] = {}
         self.related = frozenset(self.by_element)
         self._acting = frozenset(name for name, relation in self.by_element.items() if relation.acts)
         stated = catalogue().only_stated.items()
@@ -122,10 +117,14 @@ class Relations:
                 told.setdefault(element.name, []).extend(element.covers)
         return told
 
-    def told(self, element: str, recorded: frozenset[str]) -> bool:
-        """Whether anything recorded may say something about an element."""
-        sources = self._sources[element]
-        return sources is None or not sources.isdisjoint(recorded)
+    def near(self, recorded: frozenset[str]) -> "Near":
+        """What may be told where so much is recorded; kept, for records of one make are read one after the other."""
+        found = self._kept.get(recorded)
+        if found is None:
+            if len(self._kept) >= _KEPT:
+                self._kept.clear()
+            found = self._kept[recorded] = Near(recorded, self._ready, self.watched)
+        return found
 
     def acts(self, element: str) -> bool:
         """Whether a sign of danger outranks its denial."""
@@ -136,19 +135,15 @@ class Relations:
 
         Those that allow a code that is ``settled`` are left out: they can neither contradict nor narrow it.
         """
-        recorded = view.recorded_near(subject)
-        if not self.told(element, recorded):
-            return []
         found: list[Telling] = []
-        for ready in self._ready[element]:
+        for ready in view.near(subject).told(element):
             if settled is not None and settled in ready.allows:
                 continue
             if ready.imprecise and any(telling.codes == ready.allows for telling in found):
                 continue  # it is told for certain already
-            if ready.sources is None or not ready.sources.isdisjoint(recorded):
-                telling = ready.tell(view, subject)
-                if telling is not None:
-                    found.append(telling)
+            telling = ready.tell(view, subject)
+            if telling is not None:
+                found.append(telling)
         return found
 
     def tell(self, view: View, element: str, place: int, subject: str) -> Telling | None:
@@ -160,12 +155,42 @@ class Relations:
         return self._ready[element][place].limits
 
 
+class Near:
+    """What may be told where certain things are recorded, worked out when it is first asked for."""
+
+    def __init__(
+        self, recorded: frozenset[str], ready: Mapping[str, Sequence[_Ready]], watched: Mapping[str, "_Watch"]
+    ) -> None:
+        self._recorded, self._ready, self._watched = recorded, ready, watched
+        self._told: dict[str, tuple[_Ready, ...]] = {}
+        self._unstated: dict[str, tuple[str, ...]] = {}
+
+    def told(self, element: str) -> tuple[_Ready, ...]:
+        """The implications of an element of which something recorded may be the reason."""
+        found = self._told.get(element)
+        if found is None:
+            found = self._told[element] = tuple(
+                each
+                for each in self._ready[element]
+                if each.sources is None or not each.sources.isdisjoint(self._recorded)
+            )
+        return found
+
+    def unstated(self, scope: str) -> tuple[str, ...]:
+        """Elements of a scope whose tellings may conflict where they are not stated."""
+        found = self._unstated.get(scope)
+        if found is None:
+            found = self._unstated[scope] = tuple(self._watched[scope].unstated(self._recorded))
+        return found
+
+
 def conflicts(view: View, relations: Relations) -> tuple[Fact, ...]:
     """Every fact of a case whose tellings conflict, or that stands in spite of a denial, in the order of the catalogue."""
     found = []
     for scope, watch in relations.watched.items():
         for subject in subjects_of(view, scope):
-            for name in watch.names(view, subject):
+            unstated = [name for name in view.near(subject).unstated(scope) if not view.states(name, subject)]
+            for name in (*view.stated_among(watch.stated, subject), *unstated):
                 fact = view.fact(name, subject)
                 if fact.disputed or told_apart(fact):
                     found.append(fact)
@@ -282,15 +307,13 @@ class _Watch(Struct, frozen=True):
     worked_out: tuple[tuple[str, tuple[frozenset[str], ...]], ...]
     by_itself: tuple[tuple[str, frozenset[str] | None], ...]
 
-    def names(self, view: View, subject: str) -> Iterator[str]:
-        """Those that may conflict in a case."""
-        near = view.recorded_near(subject)
-        yield from view.stated_among(self.stated, subject)
+    def unstated(self, recorded: frozenset[str]) -> Iterator[str]:
+        """Those that may conflict without being stated, where so much is recorded."""
         for name, inputs in self.worked_out:
-            if any(near.issuperset(some) for some in inputs) and not view.states(name, subject):
+            if any(recorded.issuperset(some) for some in inputs):
                 yield name
         for name, sources in self.by_itself:
-            if (sources is None or not sources.isdisjoint(near)) and not view.states(name, subject):
+            if sources is None or not sources.isdisjoint(recorded):
                 yield name
 
 

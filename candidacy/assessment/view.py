@@ -41,14 +41,21 @@ class Tells(Protocol):
     @property
     def simple(self) -> Container[str]: ...
 
-    def told(self, element: str, recorded: frozenset[str]) -> bool:
-        """Whether anything recorded may say something about an element."""
+    def near(self, recorded: frozenset[str]) -> "Near":
+        """What may be told where so much is recorded."""
 
     def acts(self, element: str) -> bool:
         """Whether a sign of danger outranks its denial."""
 
     def of(self, view: "View", element: str, subject: str, settled: object = None) -> list[Telling]:
         """What the details of a case say about an element, without what allows a code that is settled already."""
+
+
+class Near(Protocol):
+    """What may be told where certain things are recorded."""
+
+    def told(self, element: str) -> Sequence[Any]:
+        """The implications that may say something about an element; none where nothing recorded tells it."""
 
 
 class _Everything:
@@ -71,8 +78,11 @@ class _Nothing:
     def acts(self, element: str) -> bool:
         return False
 
-    def told(self, element: str, recorded: frozenset[str]) -> bool:
-        return False
+    def near(self, recorded: frozenset[str]) -> "_Nothing":
+        return self
+
+    def told(self, element: str) -> Sequence[Any]:
+        return ()
 
     def of(self, view: "View", element: str, subject: str, settled: object = None) -> list[Telling]:
         return []
@@ -128,7 +138,7 @@ class View:
         self._beside: View | None = beside[0] if beside else None
         self._otherwise: Container[str] = beside[1] if beside else EVERYTHING
         self.kept: dict[tuple[str, str], Kept] = {}
-        self._known: dict[tuple[str, str], Fact] = {}
+        self.known: dict[tuple[str, str], Fact] = {}
         self._own_tellings: dict[tuple[str, str], Fact | None] = {}
         self._tables: dict[str, dict[str, Fact]] = {"patient": facts.patient, **facts.discs}
         self._entries: dict[str, list[str]] = {}
@@ -138,7 +148,7 @@ class View:
             }
             self._entries[name] = list(entries)
             self._tables |= entries
-        self._near: dict[str, frozenset[str]] = {}
+        self._near: dict[str, Near] = {}
         self._standings: dict[str, Options] | None = None
         self._most_days: dict[tuple[float, str], int] = {}
         self._recent: dict[tuple[float, float, float, str], tuple[Truth, Span | None]] = {}
@@ -146,7 +156,7 @@ class View:
     def fact(self, element: str, subject: str) -> Fact:
         """The fact of an element for a subject; a disc or list entry also sees the patient's elements."""
         key = (element, subject)
-        found = self._known.get(key)
+        found = self.known.get(key)
         if found is None:
             if self._beside is not None and element not in self._otherwise:
                 found = self._beside.fact(element, subject)
@@ -159,7 +169,7 @@ class View:
                         found = _not_recorded(element, subject)
                 else:
                     found = self._find(element, subject)
-            self._known[key] = found
+            self.known[key] = found
         return found
 
     def _find(self, element: str, subject: str) -> Fact:
@@ -169,7 +179,7 @@ class View:
             return self._standing(subject)
         if element in self._relations.simple:
             stated = self._stated(element, subject)
-            if not self._relations.told(element, self.recorded_near(subject)):
+            if not self.near(subject).told(element):
                 return stated or _not_recorded(element, subject)
         own = self._own(element, subject)
         summary = self._shelf.covered_by.get(element)
@@ -271,9 +281,13 @@ class View:
         """The same, without what is recorded of discs other than this one."""
         if subject not in self.facts.discs:
             return self.recorded
+        return self._recorded_beside_discs.union(_known(self.facts.discs[subject]))
+
+    def near(self, subject: str) -> Any:
+        """What may be told of a subject beside all that is recorded near it."""
         found = self._near.get(subject)
         if found is None:
-            found = self._near[subject] = self._recorded_beside_discs.union(_known(self.facts.discs[subject]))
+            found = self._near[subject] = self._relations.near(self.recorded_near(subject))
         return found
 
     def stated_among(self, names: Container[str], subject: str) -> list[str]:

@@ -78,7 +78,7 @@ def tellings(shelf: "ElementColumns", name: str, subject: str, age: Age | None) 
     found = [_sign(shelf, sign, subject, age) for sign in element.covers]
     relation = shelf.rule_set.relations.get(name)
     # where the table holds nothing that could tell it, as in a case that does
-    may = relation is not None and relations_of(shelf.rule_set).told(name, shelf.frame.recorded)
+    may = relation is not None and relations_of(shelf.rule_set).near(shelf.frame.recorded).told(name)
     places = range(len(relation.told)) if relation is not None and may else ()
     found += [tellings_at(shelf, name, place, subject, age) for place in places]
     return [
