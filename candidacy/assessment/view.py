@@ -114,6 +114,11 @@ class View:
     beside
         The same case on the same day as another rule set sees it, and the elements that it may see otherwise; all others are
         looked up there.
+
+    Attributes
+    ----------
+    known
+        Facts that were asked for already, by element and subject: what `fact` would answer.
     """
 
     def __init__(

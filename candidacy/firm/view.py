@@ -26,6 +26,7 @@ class RepeatedView(View):
         standings: Mapping[str, Options] | None = None,
     ) -> None:
         vars(self).update(vars(base))
+        self.known = {}  # what the base knows may be repeated here
         self._base, self._values, self._follows = base, values, follows
         self._again: dict[Key, Fact] = {}
         if standings is not None:

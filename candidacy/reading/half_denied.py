@@ -50,6 +50,7 @@ _ONE_OF_ALL = frozenset(
         "lowermost",
     )
 )
+_CAUSING = frozenset(("causing", "producing", "resulting"))
 _DOING = frozenset(
     ("compress", "contact", "displace", "efface", "impinge", "indent", "abut", "narrow", "big", "sufficient")
 )
@@ -72,7 +73,7 @@ def denied_in_part(m: Mention, mentions: Sequence[Mention], parts: Parts) -> boo
         or _denied_then(m)
         or _or_a_little(m, parts)
         or _in_a_clause_of_its_own(m, parts)
-        or _doing_something(m, parts)
+        or _doing_something(m, mentions, parts)
         or _of_one_place(m, parts)
     )
 
@@ -166,13 +167,16 @@ def _in_a_clause_of_its_own(m: Mention, parts: Parts) -> bool:
     )
 
 
-def _doing_something(m: Mention, parts: Parts) -> bool:
-    """``No bulge effacing the sac``: only one that does so is denied."""
-    return (
-        m.status == ABSENT
-        and m.kind == "displacement"
-        and not _DOING.isdisjoint(parts.words[m.end : m.end + 1])
-    )
+def _doing_something(m: Mention, mentions: Sequence[Mention], parts: Parts) -> bool:
+    """``No bulge effacing the sac``, ``no herniation causing compression``: only one that does so is denied.
+
+    What is caused and makes a finding of its own is told elsewhere.
+    """
+    behind = parts.words[m.end : m.end + 1]
+    if m.status != ABSENT or m.kind != "displacement":
+        return False
+    alone = all(x.start < m.end for x in mentions)
+    return not _DOING.isdisjoint(behind) or (alone and not _CAUSING.isdisjoint(behind))
 
 
 def _or_a_little(m: Mention, parts: Parts) -> bool:
