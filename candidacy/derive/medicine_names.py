@@ -24,7 +24,7 @@ _PARTED = re.compile(
     r"[,;:+&/]|\((?!\d|\s*$)|\b(?:and|plus|with|also|then|uses?|using|und|et|y|e|con|avec|mit)\b"
 )
 _MASS = re.compile(r"\d ?mg\b(?! ?(?:/|per\b))|\d ?mg/(?:d|day)\b")
-_STRENGTH = re.compile(r"\d[\d.,]* ?(?:mg|mcg|µg|g) ?/ ?\d*(?:g|ml|dose|spray|puff)\b")
+_STRENGTH = re.compile(r"\bw/[wv]\b|\d[\d.,]* ?(?:mg|mcg|µg|g) ?/ ?\d*(?:g|ml|dose|spray|puff)\b")
 # A spray in the nose brings an anti-inflammatory into the blood.
 _THROUGH_THE_NOSE = re.compile(r"\bnasal spray\b")
 _WORD = re.compile(r"[^\W\d_]+(?:-\d+)?")

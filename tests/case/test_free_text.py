@@ -679,6 +679,7 @@ NAMES = [
     ("ibuprofen liquid gel capsules", "nsaid"),
     ("prednisone 5 mg, hydrocortisone cream", "systemic_steroid"),
     ("diclofenac 11.6 mg/g gel", "nsaid_on_a_surface"),
+    ("hydrocortisone 1% w/w cream", "no_weight_counted_apart"),
     ("clindamycin gel", "antibiotic"),
     # a form that is of something else
     ("prednisolone 20 mg daily and moisturising cream", "systemic_steroid"),
