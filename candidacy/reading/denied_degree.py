@@ -6,6 +6,7 @@ from candidacy.reading.lexicon import grammar
 from candidacy.reading.mention import Mention, Parts
 from candidacy.reading.model import ABSENT
 
+_JOINS = frozenset((",", ";", "and", "or", "nor", "/", "&"))
 _OF_SORTS = frozenset(("annular_fissure", "high_intensity_zone", "endplate_change", "endplate_defect"))
 
 
@@ -16,7 +17,9 @@ def denied_degree(m: Mention, mentions: Sequence[Mention], parts: Parts) -> bool
     ends = [x.end for x in m.mods if x.entry.kind == "negation" and x.end <= m.end]
     if not ends:
         return False
-    between = {parts.words[i] for i in range(min(ends), m.end)}
+    # its own words alone: not "central" of "no central stenosis or annular fissure"
+    own = max((i + 1 for i in range(m.start) if parts.words[i] in _JOINS), default=0)
+    between = set(parts.words[max(min(ends), own) : m.end])
     if not grammar("utmost").isdisjoint(between):
         return True
     return m.kind in _OF_SORTS and not grammar("sorts").isdisjoint(between)
