@@ -300,7 +300,7 @@ def test_kept_letters_are_read_as_text_where_their_referral_is_open_and_only_whe
 
 
 def test_a_report_is_kept_from_its_page_read_when_asked_and_put_on_the_desk_again(screen, named, seat):  # noqa: F811
-    text = "MRI LUMBAR SPINE\nL4-5: 9 mm protrusion. <b>Modic</b> type 1.\x1b[2J\n"
+    text = "MRI LUMBAR SPINE\nL4-5: 9 mm protrusion. Modic type 1.\n<b>End</b> of report.\x1b[2J\n"
     page = screen("report.page.report_check", demo(HEAVY))
     assert page.has("button", "kept-reports-go")
     page.desk.kept["reports"] = [new_report("mri", text)]
@@ -318,7 +318,7 @@ def test_a_report_is_kept_from_its_page_read_when_asked_and_put_on_the_desk_agai
     assert seat.entries() == before
     page.press("kept-reports-go").run()
     assert seat.entries() == before + 1
-    assert "&lt;b&gt;Modic&lt;/b&gt; type 1.\ufffd[2J" in " ".join(page.bodies)
+    assert "&lt;b&gt;End&lt;/b&gt; of report.\ufffd[2J" in " ".join(page.bodies)
     assert "displacement size of L4-L5: 9 mm" in page.text
     page.press("kept-report-again")
     (report,) = page.desk.kept["reports"]
