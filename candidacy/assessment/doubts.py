@@ -156,11 +156,12 @@ def dose_doubt(view: View) -> str:
 
 
 def _may_have_ended(view: View, entry: str, before: Span) -> bool:
-    """Whether an entry that may be an opioid had its last dose, as far as is told, before a day."""
+    """Whether an entry that may be an opioid had its last dose, as far as is told, before the eve of a day."""
     kind, last = (view.fact(name, entry).value for name in ("medicine_class", "medicine_last_dose_date"))
     if isinstance(kind, Options) and "opioid" not in kind.codes:
         return False
-    return isinstance(last, Span) and last.low < before.low
+    # that of the day before was not the last one ever
+    return isinstance(last, Span) and last.low < before.low - 1
 
 
 def five_at_most(view: View) -> Fact | None:

@@ -92,7 +92,7 @@ _COUNTS = re.compile(
 )
 _EXCEPTED = re.compile(
     r"\ballerg\w*\b[^.;]{0,15}\b(?:except|excepting|other than|apart from|besides|but|only|save)\b[^.;]{0,20}\b(?:contrast|iodine|dye|gadolinium"
-    r"|latex|rubber|\w+caine|an(?:a)?esthetics?|chlorhexidine|povidone|penicillins?|cephalosporins?|cef\w+|gentamicin|antibiotics?|gelatine?|dmso)\b"
+    r"|latex|rubber|\w+caine|an(?:a)?esthetics?|chlorhexidine|povidone|penicillins?|cephalosporins?|cef\w+|gentamicin|vancomycin|\w+mycin|\w+cillin|sulf\w+|antibiotics?|gelatine?|dmso|bacitracin|polymyxin\w*|bovine|pork|glycerol|hyaluron\w+|plasters?|adhesives?)\b"
 )
 # A number that is a temperature of fever where it stands beside a fact about it.
 _ABOUT_FEVER = re.compile(r" of (?:fever|chills_or_rigors|infection_signs|active_infection) of ")
@@ -102,7 +102,7 @@ _END = re.compile(
     r"(?<!\btemp)[.;\n!]+(?=\s|$)(?! (?:coli|difficile)\b)|\b(?:but|however|although|except|though)\b"
 )
 _DENIES = re.compile(
-    r"\b(?:no|not|non|nor|neither|never|none|nil|denie[sd]|denying|without|negative for|free of|absence of|absent|rules? out|"
+    r"\b(?:no(?! (?:\w+ ){0,2}doubt)|not|non|nor|neither|never|none|nil|denie[sd]|denying|without(?! (?:\w+ )?doubt)|negative for|free of|absence of|absent|rules? out|"
     r"ruled out|excluded|unremarkable for"
     # in other languages; "no" and "non" are those of several
     r"|kein\w*|ohne|nicht|verneint|sans|pas d\w*|aucune?|nie|sin|niega|senza|nega|sem|geen|zonder)\b"
@@ -129,8 +129,10 @@ _PREVENTED = re.compile(
     r"(?<!not )(?<!n't )(?<!failed to )(?<!unable to )(?<!despite )\b(?:prevent(?:s|ing|ion of)?|prophyla\w+ (?:of|against|for))\b"
     r"(?![^.;]*(?::|\b(?:with|by|using|on|takes|given)\b))"
 )
-# A risk, and what is taken for it: "risk of stroke, so on warfarin".
-_FOR_IT = re.compile(r"\b(?:so|hence|therefore|thus)\b")
+# A risk, and what is taken for it or brings it: "risk of stroke, so on warfarin", "risk of bleeding while on dabigatran".
+_FOR_IT = re.compile(
+    r"\b(?:so|hence|therefore|thus|because|due to|owing to)\b|\b(?:on|under)(?: (?:(?:her|his|the|daily|oral|long-term)))? $"
+)
 _LIST_ABSENT = re.compile(
     r"(?:(?!\b(?:present|yes|positive|since|was|is|has|had)\b)[^()])*\)\W{0,2}(?:(?:were|are|was|is) )?(?:all )?(?:asked and )?"
     r"(?:absent|denied|negative|(?:none|no)\b(?! ?\w))"
@@ -144,7 +146,7 @@ _SAYS_SOMETHING = re.compile(
 # What is asked together with signs of danger, and so denied with them.
 _ASKED_TOO = re.compile(
     r"\b(?:signs?|evidence|history|symptoms?|features?|red flags?|weight|sweats?|bowel|bladder|sphincter|numb\w*|weak\w*|trauma|bleed\w*|night|"
-    r"chills?|allerg\w*|deficits?|illness|diabetes|smok\w*|pregnan\w*|drugs?|alcohol|steroids?|falls?|injur\w*|surger\w*|incontinen\w*"
+    r"chills?|allerg\w*|deficits?|illness|latex|iodine|diabetes|smok\w*|pregnan\w*|drugs?|alcohol|steroids?|falls?|injur\w*|surger\w*|incontinen\w*"
     r"|diseases?|disorders?|\w{3,}(?:opath(?:y|ies)|itis|osis|a?emia|uria|oma))\b"
 )
 # What a person is, and no item of a list behind "no": "no gait disorder, ataxic".
@@ -154,9 +156,9 @@ _IS_SO = re.compile(
 )
 _OF_WHAT_ONE_IS = re.compile(r"\b(?:not|nor|neither|never|n't|non|denies being)\b")
 # Where the items of a denied list part, and words behind which a denial reaches no further.
-_PARTS = re.compile(r"\b(?P<and>and|plus)\b|(?P<sign>[&+])|\b(?:or|nor)\b|/|,")
+_PARTS = re.compile(r"\b(?P<and>and|plus)\b|(?P<sign>[&+])|\b(?:or|nor)\b|/|,|\(")
 _NO_FURTHER = re.compile(
-    r"\b(?:because|due to|despite|after|since|only|apart from|aside from|other than|save for|besides|yet|then|when|while|until|from)\b"
+    r"\b(?:because|due to|despite|after|since|only|just|apart from|aside from|other than|save for|besides|yet|then|when|while|until|from)\b"
     r"|\s[-–—]\s"
 )
 # What may stand between "and" and an item of a denied list, and behind such an item; anything else may assert it.
@@ -173,7 +175,7 @@ _ASSERTS_BEHIND = re.compile(
     r"(?:(?!\b(?:or|nor)\b)[^,])*?(?:\b(?:19|20)\d\d|(?<!over )(?<!than )(?<!above )(?<!beyond )(?<![\d.,>])\d+(?:[.,]\d+)? ?(?:cm|mm|mg|g|mcg|ml|l)|\b(?:has|had|have|having|is|was|were|are|drained|treated|now|since|yesterday|today"
     r"|tonight|ago|implanted|inserted|removed|resected|diagnosed|confirmed|placed|put in|started|biopsied|carrier|running|in a row|in remission|under (?:treatment|investigation|review)|until|planned|scheduled|booked|overdue|daily|weekly|monthly|nightly|times|twice|once a|(?:a|per|each|every) (?:day|week|month|night)"
     r"|in (?:(?:her|his|the) (?:chart|notes|records?)|(?:early |late |mid-?)?(?:january|february|march|april|may|june|july|august|september|october"
-    r"|november|december))|(?:last|this|on) (?:week|month|year|night|morning|evening|afternoon|spring|summer|autumn|fall|winter|\w+day)))\b"
+    r"|november|december))|(?:last|this|on|at) (?:week(?:ends?)?|month|year|night|morning|evening|afternoon|spring|summer|autumn|fall|winter|\w+day)))\b"
 )
 # The same where nothing says that the list goes on: "rash after cefazolin", but "fever, pain with cough, or sweats".
 _ASSERTS_WEAKLY = re.compile(
@@ -181,13 +183,16 @@ _ASSERTS_WEAKLY = re.compile(
     r"|further|repeated|plain|recent|physical|clinical|\w*spine) )?(?:\w*mri|ct|imaging|images?|scans?|films?|x-?rays?|radiographs?|ultrasound"
     r"|sonography|screen\w*|exam\w*|question\w*|history|review|inspection|palpation|enquiry|inquiry|asking|request)\b))\b"
 )
+# What counts as the thing that is denied: "no fever (> 38 °C)".
+_LIMIT = re.compile(r"\W*(?:[<>≤≥]|(?:over|above|beyond|more than|at least)\b)")
 _LIST_GOES_ON = re.compile(r"\b(?:or|nor)\b")
+_LIST_GOES_ON_HERE = re.compile(r"\b(?:and|or|nor)\b")
 # Words that are no bare item of a list: a value that was measured, or what something does.
 _ASSERTED = re.compile(
     r"\d|\b(?:is|are|was|were|has|had|feels?|getting|became|gone|grew|grows|fell|tripped|slipped|thrown|knocked|hit|drinks?|snorts?"
     r"|injects|shoots|cannot|can't|can not|unable|could not|couldn't|did not|didn't|does not|doesn't|lost|losing|wakes?|woken"
     r"|bleeds|bruises|wets?|soils|leaks|took|takes|taken|reacts|reacted|collapsed|fainted|vomit(?:s|ed)|died|refus(?:es|ed)"
-    r"|declin(?:es|ed)|withdrew|wants|changed|expects|points|missed|overdue|positive|gives|gave|buckles|buckled)\b"
+    r"|declin(?:es|ed)|withdrew|wants|changed|expects|points|missed|overdue|late|would|rather|positive|gives|gave|buckles|buckled)\b"
 )
 _NOR = re.compile(r"\bnor\b")
 # To deny that something was stopped says that it goes on: "no reason to stop apixaban".
@@ -343,7 +348,9 @@ def _denied(part: str, start: int, end: int) -> bool:
         return False
     aside = [found for words in (_OF_FAMILY, _MAY_HAPPEN, _PREVENTED) if (found := words.search(before))]
     if any(
-        not _SAYS_TODAY.search(before, found.end()) and not _FOR_IT.search(before, found.end())
+        not _SAYS_TODAY.search(before, found.end())
+        and not _FOR_IT.search(before, found.end())
+        and not (found.re is _PREVENTED and _ends_before(before[found.end() :], behind))
         for found in aside
     ) and not _FROM_A_DAY.match(behind):
         return True
@@ -364,6 +371,11 @@ def _denied(part: str, start: int, end: int) -> bool:
     return False
 
 
+def _ends_before(gap: str, behind: str) -> bool:
+    """Whether what is prevented ends before what follows a comma: "prophylaxis for cellulitis, doxycycline daily"."""
+    return "," in gap and not _LIST_GOES_ON_HERE.search(gap + behind)
+
+
 def _reaches(gap: str, found: str, behind: str) -> bool:
     """Whether a denial reaches over what follows it: "no fever and abscess drained" denies the fever alone."""
     if _NO_FURTHER.search(gap):
@@ -373,9 +385,9 @@ def _reaches(gap: str, found: str, behind: str) -> bool:
         return True
     if part["and"] or part["sign"]:
         return bool(_BARE_LEAD.fullmatch(gap, part.end()) and _BARE_TAIL.match(behind))
-    if part[0] != ",":
+    if part[0] not in (",", "(") or (part[0] == "(" and _LIMIT.match(gap, part.end())):
         return True
-    if _ASSERTED.search(found) or _ASSERTS_BEHIND.match(behind) or _NEW_CLAUSE.match(gap, part.end()):
+    if _ASSERTED.search(found) or _ASSERTS_BEHIND.match(found + behind) or _NEW_CLAUSE.match(gap, part.end()):
         return False
     return not _ASSERTS_WEAKLY.match(found + behind) or _LIST_GOES_ON.search(behind) is not None
 

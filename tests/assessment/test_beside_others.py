@@ -209,6 +209,9 @@ HELD = [
       "medicines.entries": [OXYCODONE, {"medicine_class": {"value": "nsaid"}, "medicine_last_dose_date": {"value": "2026-10-01"}}]}, "opioid_mme_per_day"),
     ({"patient.opioid_use": {"value": True}, "patient.opioid_mme_per_day": {"value": 10, "unit": "mg/d", "source": "meds"},
       "medicines.entries": [OXYCODONE | {"medicine_last_dose_date": {"value": "2026-11-24"}}]}, "opioid_mme_per_day"),
+    # and taken the day before it was told
+    ({"patient.opioid_use": {"value": True}, "patient.opioid_mme_per_day": {"value": 10, "unit": "mg/d"},
+      "medicines.entries": [OXYCODONE | {"medicine_last_dose_date": {"value": "2026-11-24"}}]}, "opioid_mme_per_day"),
     # about the day the pain began, which its 26 months tell roughly: August 2024
     *(({"injections.entries": [HIP | {"injection_kind": {"value": kind}, "injection_date": {"value": "2024-08-01"}}]}, element)
       for kind, element in (("hip", "hip_source_suspected"), ("sacroiliac", "sacroiliac_source_suspected"),
