@@ -50,6 +50,8 @@ def medicine(parts: list[Part], where: Where) -> Told | None:
             fine = put("medicine_route", {"value": p.role("route").value})  # type: ignore[union-attr]
         elif p.role("as_needed"):
             fine = put("medicine_as_needed", {"value": True})
+        elif p.role("results") and p.role("results").value in words().data["no_longer"]:  # type: ignore[union-attr]
+            return Told(why="whether it is still taken is open")
         elif p.start > drugs[0].start and (p.role("results") or p.role("helped") or p.role("qualifiers")):
             missed.append(p)
             fine = True

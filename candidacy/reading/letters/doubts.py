@@ -20,6 +20,10 @@ _HARMLESS = ("of another person", "of the family", "conditional", "planned or ad
 """A passage unread for such a reason does not gainsay what the letter says of the patient now."""
 
 
+_JOINS = re.compile(r"\W*(?:and|or|then)?\W*")
+"""What may stand between a value and another of the same thing."""
+
+
 class SentenceRead:
     """What one sentence came to."""
 
@@ -32,7 +36,7 @@ class SentenceRead:
 
 def gainsaid(text: str, fact: NoteFact, rows: list[SentenceRead]) -> NoteFact:
     """A denial is not asserted where a passage that was not read speaks of the same thing, by its name or by what befell."""
-    if fact.element in words().data["dated"] and _another_beside(fact, rows):
+    if _is_measured(fact) and _another_beside(text, fact, rows):
         return fact._replace(
             form={"unknown": "uncertain_in_source"}, note="another value that was not read stands beside it"
         )
@@ -89,20 +93,47 @@ def _of(part: Part, section: str) -> Collection[str]:
     )
 
 
-def _another_beside(fact: NoteFact, rows: list[SentenceRead]) -> bool:
+def _is_measured(fact: NoteFact) -> bool:
+    """Say whether a fact is a number of the patient, or when the pain began."""
+    numbers = any(row["of"] == fact.element for row in words().data["numbers"])
+    return fact.subject == PATIENT and (numbers or fact.element in ("pain_duration", "pain_onset_date"))
+
+
+def _another_beside(text: str, fact: NoteFact, rows: list[SentenceRead]) -> bool:
     """A number without a label in an unread part of the same sentence: ``INR 1.1 (01/02), 3.4 (05/30)``."""
     for row in rows:
         if any(row.sentence.span.start <= s.start < row.sentence.span.end for s in fact.spans):
             for span, _ in row.missed:
                 inside = [p for p in row.parts if span.start <= p.start < span.end]
-                named = any(p.role("numbers") or p.role("medicines") or not _known(p) for p in inside)
-                if inside and not named and any(p.kind == "number" for p in inside):
+                if fact.element not in words().data["dated"] and not _follows(text, fact, span):
+                    continue
+                if all(map(_is_no_more_than_a_value, inside)) and any(_is_like(p, fact) for p in inside):
                     return True
     return False
 
 
-def _known(part: Part) -> bool:
-    return part.kind != "phrase" or bool(part.roles)
+def _follows(text: str, fact: NoteFact, span: Span) -> bool:
+    return any(s.end <= span.start and _JOINS.fullmatch(text, s.end, span.start) for s in fact.spans)
+
+
+def _is_no_more_than_a_value(part: Part) -> bool:
+    if part.kind != "phrase" or part.text.lower() in words().data["of_repeat"]:
+        return True
+    return not any(c.isalnum() for c in part.text) or any(
+        part.role(n) for n in ("onset", "quality", "about", "bound", "was")
+    )
+
+
+def _is_like(part: Part, fact: NoteFact) -> bool:
+    """Say whether a number without a label may be another of the same thing: in the same unit, or in none."""
+    if fact.element == "pain_onset_date":
+        return part.kind == "day"
+    if part.kind not in ("number", "ago"):
+        return False
+    if fact.element == "pain_duration":
+        return part.unit in ("month", "year")
+    unit = "cigarettes" if fact.element == "cigarettes_per_day" else fact.form.get("unit", "")
+    return part.unit in ("", unit)
 
 
 def _feverish(said: str) -> bool:

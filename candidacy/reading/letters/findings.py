@@ -8,6 +8,9 @@ from candidacy.reading.letters.words import words
 DENIED, STATED = "denied", "stated"
 _OPEN = "whether it is present or denied is not stated"
 _BREAK = "which of them is denied is open"
+_DEALT = "what is done about it, not the thing itself"
+_ITSELF = "whether it is itself what is denied is open"
+_SORT = "only one sort or degree of it is denied"
 _EXAMINED = "found on examination, not what the patient reports"
 
 
@@ -24,7 +27,15 @@ def read_findings(rows: list[Segment], where: Where, known: list[bool]) -> dict[
     ]
     own = [_own(row) if known[n] else "" for n, row in enumerate(rows)]
     for n, row in enumerate(rows[1:], 1):
-        if row.by == "" and row.parts[0].role("together") and _denies(rows[n - 1]):
+        if (
+            own[n] == "deny"
+            and row.by == ""
+            and row.parts[0].text.lower() == "not"
+            and _is_label(rows[n - 1])
+        ):
+            own[n] = "open"  # "the main problem is not osteoporosis"
+        again = row.parts[0].role("together") or row.parts[0].text.lower().startswith("without")
+        if row.by == "" and again and _denies(rows[n - 1]):
             own[n - 1] = own[n] = "open"  # what is denied is the one with the other
     bare = [known[n] and row.has("findings") and own[n] == "bare" for n, row in enumerate(rows)]
     out: dict[int, Told] = {}
@@ -59,15 +70,16 @@ def read_findings(rows: list[Segment], where: Where, known: list[bool]) -> dict[
                 n += 1
             continue
         stop = n + 1
-        ends = (
-            (".", "but", ";", "", ",")
-            if where.section == "problems" and own[n] == "deny"
-            else (".", "but", ";", "")
-        )
-        while stop < len(rows) and bare[stop] and rows[stop].by not in ends:
+        while stop < len(rows) and bare[stop] and rows[stop].by not in (".", "but", ";", ""):
             stop += 1
-        mixed = any(o in (STATED,) and rows[i].has("findings") for i, o in enumerate(own[:n]))
+        mixed = any(o in (STATED, "bare") and rows[i].has("findings") for i, o in enumerate(own[:n]))
         reach = _reach(own[n], [r.by for r in rows[n + 1 : stop]], mixed)
+        if (
+            where.section == "problems"
+            and own[n] == "deny"
+            and "or" not in [r.by for r in rows[n + 1 : stop]]
+        ):
+            reach = "" if stop > n + 1 else reach  # "PMH: no diabetes, osteoporosis" may list two
         if stop < len(rows) and not known[stop] and rows[stop].by == "or" and own[n] == STATED:
             reach = ""
         status = {"deny_all": DENIED, "deny": DENIED, "behind": DENIED}.get(own[n], own[n])
@@ -76,6 +88,9 @@ def read_findings(rows: list[Segment], where: Where, known: list[bool]) -> dict[
         else:
             out[n] = _told(rows[n], status, where, False)
         for i in range(n + 1, stop):
+            if status == DENIED and out[n].why in (_SORT, _ITSELF, _DEALT):
+                out[i] = Told(why=out[n].why)  # of all that is listed on from there
+                continue
             why = _BREAK if status == DENIED else _OPEN
             out[i] = _told(rows[i], status if reach else "", where, False, why)._replace(begin=rows[n].start)
         n = stop
@@ -94,6 +109,10 @@ def _denied_within(row: Segment, known: bool) -> str:
     strange = [p for p in heavy[1:] if not p.roles]
     rest = [p for p in heavy[1:] if p.roles and not p.role("findings")]
     return "deny_all" if heavy[0].role("deny_all") and len(strange) == 1 and not rest else ""
+
+
+def _is_label(row: Segment) -> bool:
+    return all(is_light(p) or p.role("labels") for p in row.parts) and row.parts[-1].text != ":"
 
 
 def _denies(row: Segment) -> bool:
@@ -195,6 +214,12 @@ def _told(row: Segment, status: str, where: Where, alone: bool, why: str = _OPEN
         return Told(why="not wholly understood")
     if where.section == "examination":
         return Told(why=_EXAMINED)
+    if is_dealt_with(row.parts, "findings"):
+        return Told(why=_DEALT)
+    if status == DENIED and not _is_denied_itself(row):
+        return Told(why=_ITSELF)
+    if status == DENIED and row.has("qualifying"):
+        return Told(why=_SORT)  # "no disabling night pain"
     said: tuple[Said, ...] = ()
     ask = ""
     for p in found:
@@ -225,6 +250,30 @@ def _told(row: Segment, status: str, where: Where, alone: bool, why: str = _OPEN
         if its == DENIED and "rest_denied" in data:
             return Told(said, why=data["rest_denied"], missed=(p,))
     return Told(said, ask=ask)
+
+
+def is_dealt_with(parts: tuple[Part, ...], *names: str) -> bool:
+    """Say whether behind one of what ``names`` tell stands what is done about it: ``osteoporosis assessment``."""
+    return any(
+        p.role("dealings") and any(parts[n].role(name) for name in names) for n, p in enumerate(parts[1:])
+    )
+
+
+def _is_denied_itself(row: Segment) -> bool:
+    """Say whether nothing stands before a finding, behind the word that denies it if there is one, that may be what is denied."""
+    data = words().data
+    at = next(n for n, p in enumerate(row.parts) if p.role("findings"))
+    begin = max(
+        (n + 1 for n, p in enumerate(row.parts[:at]) if p.role("deny") or p.role("deny_all")), default=0
+    )
+    standing = any(p.role("findings").value.get("standing") for p in row.parts if p.role("findings"))  # type: ignore[union-attr]
+    fine = set(data["within_denial"]) | (set() if standing else set(data["within_denial_of_complaints"]))
+    between = [
+        p
+        for p in row.parts[begin:at]
+        if begin and (is_light(p) or p.role("labels")) and not p.role("history")
+    ]
+    return all(p.text.lower() in fine or not any(map(str.isalnum, p.text)) for p in between)
 
 
 def _is_sign(part: Part) -> bool:

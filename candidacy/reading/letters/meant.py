@@ -69,6 +69,20 @@ def _is_meant(pain: re.Match[str]) -> bool:
     return not before or before in data["pain_meant"] or before in data["back"]
 
 
+_SYMPTOM = re.compile(
+    r"\b(?:numb\w*|tingl\w*|pins and needles|par(?:a)?esthes\w*|weak\w*|cough\w*|dizz\w*|breath\w*|dyspn\w*|nausea|reflux|burning|cramps?|stiff\w*)\b",
+    re.IGNORECASE,
+)
+"""A complaint beside pain, which the sentence behind it may go on about."""
+_SAYS_WHOSE = re.compile(r"\b(?:pains?|aches?|backache|back)\b", re.IGNORECASE)
+
+
+def _before(told: str) -> str:
+    """Give the sentence before the last."""
+    said = re.split(r"\. |\n|; ", told.rstrip())
+    return next((s for s in reversed(said[:-1]) if s.strip()), "")
+
+
 def topic_is_back(text: str, end: int) -> bool:
     """Say whether the place that was named last before ``end`` is the back; where the pain goes from there does not count."""
     told = _DENIED.sub(" ", _SPREAD.sub(" ", text[:end]))
@@ -77,6 +91,12 @@ def topic_is_back(text: str, end: int) -> bool:
         not m[0].lower().startswith(tuple(words().data["pain_spread"])) for m in _elsewhere().finditer(told)
     ):
         return False  # several pains were told of, and this sentence does not say of which it speaks
+    if (
+        _SYMPTOM.search(_before(told))
+        and not _SAYS_WHOSE.search(said)
+        and not _of_back().search(_before(told))
+    ):
+        return False  # "Numbness of the foot. Worse with sitting."
     back = [m.start() for m in _of_back().finditer(told)]
     other = [m.start() for m in _elsewhere().finditer(told)]
     return not other or (bool(back) and back[-1] > other[-1])

@@ -12,6 +12,7 @@ _BESIDE = re.compile(r"\b(?:by|with|from|under|colleague)\s+(?:Mr|Mrs|Ms|Miss|Mx
 """Before a title these bring in somebody beside the patient."""
 _ADDRESSED = re.compile(r"\s*(?:dear|cc|to|from)\b", re.IGNORECASE)
 """Behind these stands whom a letter goes to or comes from."""
+_PRONOUNS = {"female": ("she", "her"), "male": ("he", "his")}
 _CALLING = 3
 """Words of the longest calling that is taken for one."""
 
@@ -67,6 +68,66 @@ def is_calling(cut: list[Segment], n: int) -> bool:
         and len(cut[n].parts) <= _CALLING
         and all(is_unknown(p) and p.text.isalpha() and not is_doubtful(p) for p in cut[n].parts)
     )
+
+
+def is_aged_thing(parts: list[Part], at: int) -> bool:
+    """Say whether an age, at ``at``, is perhaps that of a thing named behind it: ``a 20-year-old scar``, ``a 3-year-old history``."""
+    behind = next((p for p in parts[at + 1 :] if not is_light(p)), None)
+    if behind is None or _tells_sex(behind) or behind.text.lower() in words().data["patient"]:
+        return False
+    if any(
+        behind.role(n)
+        for n in (
+            "surgeries",
+            "injections",
+            "findings",
+            "labels",
+            "lumbar",
+            "discs",
+            "treatments",
+            "history",
+            "of_back",
+            "back_pain",
+            "leg_pain",
+        )
+    ):
+        return behind.text != ":" and not any(behind.role(n) for n in ("values", "numbers"))
+    data = words().data
+    said = behind.text.lower()
+    rest = [p for p in parts[at + 1 :] if p.start >= behind.start]
+    named = [p.text.lower() for p in rest[:_CALLING] if is_unknown(p)]
+    return (
+        is_unknown(behind)
+        and said.isalpha()
+        and not any(
+            w.endswith(tuple(data["calling_endings"])) and w not in data["not_callings"] for w in named
+        )
+    )
+
+
+def sex_of_patient(rows: list[list[Part]]) -> str:
+    """Give the sex of the patient as a letter states it, or by which pronoun most of its sentences begin; ``open`` if as many begin by either, empty if none does."""
+    stated = {
+        str(r.value["says"]["sex"])
+        for parts in rows
+        if not any(p.role("stops") for p in parts)
+        for p in parts
+        if (r := p.role("values")) and "sex" in r.value["says"]
+    }
+    if stated:
+        return stated.pop() if len(stated) == 1 else ""
+    begins = [s for parts in rows if (s := sex_of_subject(parts))]
+    women = begins.count("female")
+    if begins and 2 * women == len(begins):
+        return "open"
+    return "" if not begins else "female" if 2 * women > len(begins) else "male"
+
+
+def sex_of_subject(parts: list[Part]) -> str:
+    """Give the sex of the pronoun by which a sentence begins: ``He smokes``."""
+    first = parts[0].text.lower() if parts else ""
+    words_of = re.split(r"\W+", first)
+    return next((sex for sex, some in _PRONOUNS.items() if words_of[0] in some), "")
 
 
 def is_of_patient(parts: list[Part], until: Segment) -> bool:

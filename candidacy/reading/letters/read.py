@@ -17,11 +17,14 @@ from candidacy.reading.letters.layout import measured_on, sentences
 from candidacy.reading.letters.meant import is_of_back
 from candidacy.reading.letters.parts import Part, parts_of
 from candidacy.reading.letters.persons import (
+    is_aged_thing,
     is_calling,
     is_of_patient,
     is_unknown,
     known_by_name,
     names_of_patient,
+    sex_of_patient,
+    sex_of_subject,
 )
 from candidacy.reading.letters.segments import (
     CARE,
@@ -49,6 +52,10 @@ from candidacy.reading.standing import standing_marks
 _CELLS = re.compile(r"\t+|(?<=\S) {3,}(?=\S)|\|")
 _DONE = tuple(name for name in CARE if name != "medicines")
 _AS_A = ("as a", "as an")
+_DOSES = ("medicine_dose", "medicine_doses_per_day")
+_QUOTES = ('"', "“", "”")
+_PLACE = 2
+"""Words of the longest place of a pain: ``left hip``."""
 _FIRST = 4
 """The letter's day may stand without a label in so many of its first sentences."""
 _WEIGH = (
@@ -157,10 +164,12 @@ def _day(rows: list[SentenceRead], given: str) -> tuple[str, set[int], bool]:
 
 def _sentences(text: str, rows: list[SentenceRead], day: str) -> None:
     of_another = listed = False
+    sex = sex_of_patient([row.parts for row in rows])
+    taken_back = ""  # why nothing listed under "Medications: discontinued" is read
     for row in rows:
         listed = _medicine_head(text, row) or (listed and "|" in _words_of(text, row))
         if row.sentence.skip == "heading":
-            of_another = False
+            of_another, taken_back = False, ""
             continue
         weighs = _weighs(row.parts)
         if not weighs and _is_greeting(text, row.sentence.span):
@@ -183,10 +192,16 @@ def _sentences(text: str, rows: list[SentenceRead], day: str) -> None:
             why = "perhaps of the person named before"
         if row.sentence.skip != "heading":
             of_another = why.startswith(("of another person", "perhaps of"))
+        if not why and sex and sex_of_subject(row.parts) not in ("", sex):
+            why = f"{OF_OTHERS[0]}, by the pronoun"
         label = _unknown_label(row.parts)
         why = why or (f"the label is not known: {label}" if label else "")
+        if not why and taken_back and row.sentence.section == "medicines":
+            why = taken_back
         if why:
             row.missed.append((row.sentence.span, why))
+            if _stop(row.parts) and not weighs and row.sentence.section == "medicines":
+                taken_back = why
             continue
         _segments(text, row, Where(row.sentence.section, day, measured=measured))
         if not weighs and not any(t.said or t.entry or t.ask for _, t in row.told):
@@ -343,7 +358,9 @@ def _segments(text: str, row: SentenceRead, where: Where) -> None:
     for n, segment in enumerate(cut):
         span = Span(segment.start, segment.end)
         pain = "back_pain" if is_of_back(text, segment.end, row.sentence.span.end) else ""
-        where = where._replace(place=place if segment.by in (",", "and", ";") else "", pain=pain)
+        where = where._replace(
+            place=place if segment.by in (",", "and", ";") else "", pain=pain, in_back=_lies_in_back(segment)
+        )
         place = _place_of(segment, where.place)
         if unknown[n]:
             carried = "taking" if _is_item(segment, carried) else ""
@@ -374,10 +391,21 @@ def _segments(text: str, row: SentenceRead, where: Where) -> None:
             and _bracket_dates(cut, n)
         ):
             told = Told(why="a date whose part is open")
+        if any(e == "age" for _, e, _, _ in told.said) and _of_a_thing(row.parts, segment):
+            told = Told(why="an age that may be of a thing")
+        if any(e == "work_status" for _, e, _, _ in told.said) and _works_not(row.parts, segment):
+            told = Told(why="working and not working are both told")
+        if any("_pain_nrs_" in e for _, e, _, _ in told.said) and _is_of_two(cut, n):
+            told = Told(why="a pain score of two places")
         if _dated_behind(cut, n, told):
             told = Told(why="whether the date behind it is its own is not stated")
         if where.day and any(d > where.day[: len(d)] for d in _dates(told)):
             told = Told(why="a date after the letter's")
+        if (told.entry or segment.has("allergens")) and _denied_before(cut, n):
+            told = Told(why="whether the denial before it goes on to it is open")
+        if told.entry and told.entry[0] == "medicines" and _dosed_again(cut, n):
+            entry = {e: f for e, f in told.entry[1].items() if e not in _DOSES}
+            told = told._replace(entry=(told.entry[0], entry), why="two doses are told")
         if (told.said or told.entry) and _is_denied_behind(cut, n):
             told = Told(why="a denial of what is not known to be denied so")
         if n not in found and (told.said or told.entry) and _is_alternative(cut, n):
@@ -431,6 +459,52 @@ def _is_conditioned(cut: list[Segment], n: int) -> bool:
     if n + 1 == len(cut) or cut[n + 1].by or any(p.kind == "score" for p in cut[n + 1].parts):
         return False
     return not cut[n + 1].has("worse_with", "back_pain", "leg_pain")
+
+
+def _denied_before(cut: list[Segment], n: int) -> bool:
+    """``Denies apixaban, aspirin``: a list that goes on from a denial, with nothing of its own that says whether."""
+    while n and cut[n].by in (",", "and", "or", "/") and not cut[n].has("taking", "done", "state", "results"):
+        if cut[n].parts[0].text.lower() == "on":
+            return False
+        n -= 1
+        if cut[n].has("deny", "deny_all") and (cut[n].has(*CARE, "allergens") or "latex" in _said_in(cut[n])):
+            return not cut[n].has("taking", "results")
+    return False
+
+
+def _said_in(segment: Segment) -> str:
+    return " ".join(p.text.lower() for p in segment.parts)
+
+
+def _dosed_again(cut: list[Segment], n: int) -> bool:
+    """``Warfarin 3 mg and 5 mg on alternate days``: another dose of the same."""
+    behind = cut[n + 1] if n + 1 < len(cut) else None
+    first = next((p for p in behind.parts if not is_light(p)), None) if behind else None
+    return first is not None and first.kind == "number" and first.unit in ("mg", "mcg")
+
+
+def _of_a_thing(parts: list[Part], segment: Segment) -> bool:
+    """``A 20-year-old scar``: the age of what stands behind it."""
+    ages = [n for n, p in enumerate(parts) if p.unit == "year_old" and segment.start <= p.start < segment.end]
+    return any(is_aged_thing(parts, n) for n in ages)
+
+
+def _lies_in_back(segment: Segment) -> bool:
+    back = words().data["back"]
+    return any(w in back for p in segment.parts if is_light(p) for w in p.text.lower().split())
+
+
+def _works_not(parts: list[Part], segment: Segment) -> bool:
+    """``Works full time, but is off work``: the same sentence tells that the work is not done."""
+    return any(p.role("off_work") and not segment.start <= p.start < segment.end for p in parts)
+
+
+def _is_of_two(cut: list[Segment], n: int) -> bool:
+    """``Hip and leg pain 8/10``: what is joined before the place bears no pain of its own, so that the score is of both."""
+    if not n or cut[n].by not in ("and", "or") or any(p.kind == "score" for p in cut[n - 1].parts):
+        return False
+    heavy = [p for p in cut[n - 1].parts if not is_light(p)]
+    return len(heavy) <= _PLACE and all(is_unknown(p) or p.role("of_back") for p in heavy)
 
 
 def _began_again(text: str, row: SentenceRead) -> bool:
@@ -511,6 +585,8 @@ def _hangs(parts: list[Part], cut: list[Segment], known: list[bool]) -> str:
         return "a date whose part is open"
     if not known[0] and _said_by_an_opening(list(cut[0].parts)):
         return "hangs on an opening that is not understood"
+    if not known[0] and any(p.text in _QUOTES for p in parts):
+        return "quoted by words that are not understood"
     opens = bool(parts) and parts[0].text.lower() in words().data["openers"]
     return "hangs on an opening that is not understood" if opens and not known[0] else ""
 

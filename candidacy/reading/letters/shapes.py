@@ -5,6 +5,7 @@ from collections.abc import Callable
 from candidacy.foundation.units import convert
 from candidacy.foundation.values import Span
 from candidacy.reading.letters.care import injection, medicine, surgery, treatment
+from candidacy.reading.letters.findings import is_dealt_with
 from candidacy.reading.letters.parts import Part, form_of
 from candidacy.reading.letters.segments import Segment, is_light
 from candidacy.reading.letters.told import Said, Told, Where, row_says
@@ -79,6 +80,17 @@ def shaped(segment: Segment, where: Where, verb: str = "") -> Told:
     ]
     if not _holds(rest, "score", "back_pain", "leg_pain"):
         rest = [p for p in rest if not (_quality(p) == "current" and values)]
+    if is_dealt_with(segment.parts, "surgeries", "injections", "treatments", "PT"):
+        return Told(why="what is done about it, not the thing itself")
+    counts = [p.start for p in parts if p.role("numbers")]
+    if counts and any(
+        (p.role("labels") or p.role("onset"))
+        and p.start > counts[0]
+        and p.text.lower() not in ("today", ":")
+        and not p.role("numbers")
+        for p in parts
+    ):
+        return Told(why="not wholly understood")  # "age 30 at onset"
     if values and any(
         p.role("labels") and p.start > values[-1].start and p.text.lower() != "today" for p in parts
     ):
@@ -205,6 +217,8 @@ def _number(parts: list[Part], where: Where) -> Told | None:
     if len(numbers) != 1 or len(numbers) + len(labels) + len(dates) != len(parts):
         return Told(why="which number belongs to it is open")
     part = numbers[0]
+    if part.high > part.low and element in words().data["no_range"]:
+        return Told(why="a range, not what was measured")  # "INR 2-3": what is aimed at
     if dates and (element not in words().data["dated"] or len(dates) > 1 or dates[0].day == "no day"):
         return Told(why="a date that is not understood here")
     if (
@@ -250,6 +264,10 @@ def _pain_score(parts: list[Part], where: Where) -> Told | None:
     if not scores:
         return None
     places = [n for p in parts for n in ("back_pain", "leg_pain") if p.role(n)]
+    if where.in_back and "leg_pain" in (*places, where.place):
+        return Told(
+            why="a pain score of which it is open whether it is of the back"
+        )  # "leg pain; 5/10 in the back"
     qualities = [q for p in parts if (q := _quality(p))]
     if "worst" in qualities:
         parts = [p for p in parts if not p.role("up_to")]

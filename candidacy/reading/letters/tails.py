@@ -51,6 +51,8 @@ def _end_of_core(parts: list[Part], section: str) -> int:
     short = len(parts) - first <= _CALLING and all(
         p.text.isalpha() or "-" in p.text or "'" in p.text for p in parts[first:]
     )
+    if not parts[first - 1].text.lower().endswith(tuple(words().data["tails"]["calling"])):
+        return 0  # "working full time hurts"
     return first if short and heavy and all(map(_is_work, heavy)) else 0
 
 

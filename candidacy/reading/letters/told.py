@@ -33,6 +33,8 @@ class Where(NamedTuple):
     """The pain that the letter means where it says no more than "the pain", if it tells of one only."""
     measured: str = ""
     """The day that a label gives for what is measured: ``Labs 04/12/2026: INR 1.1``."""
+    in_back: bool = False
+    """Whether words of no weight place what is told in the back: ``5/10 in the back``."""
 
 
 def row_says(says: dict[str, Any], note: str = "") -> tuple[Said, ...]:

@@ -15,7 +15,7 @@ _CHOICE = re.compile(r"\(([^()]*\|[^()]*)\)")
 _FLAT = (
     "documents", "allergic", "was", "together", "before", "reactions", "no_allergies", "back_pain", "leg_pain", "onset", "vague", "about", "as_needed", "last_dose", "taking", "PT", "lumbar", "relief", "done",
     "deny_all", "deny", "denied_behind", "state", "stated_behind", "history", "fillers", "labels", "date_labels",
-    "worse_with", "worse_behind", "qualifiers", "supervised", "once", "several", "helped", "outcomes", "up_to", "other_care", "treated", "examined", "off_work", "of_back", "because", "born",
+    "worse_with", "worse_behind", "qualifiers", "supervised", "once", "several", "helped", "outcomes", "up_to", "other_care", "treated", "examined", "off_work", "of_back", "because", "born", "qualifying", "dealings",
 )  # fmt: skip
 _KEYED = (
     "complete",

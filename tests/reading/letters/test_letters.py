@@ -128,6 +128,33 @@ def test_the_data_file_names_only_what_a_record_can_hold() -> None:
     assert set(data["medicines"]) - {""} <= set(catalogue()["medicine_agent"].choices or ())
 
 
+@each_row(
+    ("text", "element"),
+    [
+        ("BMI 31 and 35.", "body_mass_index"),
+        ("PHQ-9 12, 9.", "phq9_total"),
+        ("CRP 5 mg/L, repeat 60 mg/L.", "c_reactive_protein"),
+        ("Low back pain 3 years, 5 years.", "pain_duration"),
+        ("Low back pain since 2019, since 2021.", "pain_onset_date"),
+    ],
+)
+def test_a_value_beside_another_of_its_kind_is_not_asserted(text: str, element: str) -> None:
+    assert said(text) == {element: {"unknown": "uncertain_in_source"}}
+
+
+@each_row(
+    ("text", "wanted"),
+    [
+        ("She has low back pain. He has diabetes. She has no fever. She smokes.", {"fever": False, "smoking_status": "current"}),
+        ("This 50-year-old woman has no fever. He smokes.", {"age": 50.0, "sex": "female", "fever": False}),
+        ("I saw Mrs B with Mr B. She has no fever. He smokes.", {}),
+        ("He has no fever. He smokes.", {"fever": False, "smoking_status": "current"}),
+    ],
+)  # fmt: skip
+def test_what_is_said_of_one_of_the_other_sex_is_not_the_patients(text: str, wanted: dict[str, Any]) -> None:
+    assert said(text) == wanted
+
+
 NOTHING = """
     Fever: N/A.
     No history of breast cancer.
@@ -409,7 +436,18 @@ def test_nothing_is_asserted_of_what_is_not_understood(text: str) -> None:
         ("The low back pain is worse with sitting, bending and driving.", {"worse_sitting": True, "worse_flexion": True}),
         ("Low back pain. Sitting, coughing and forward flexion increase the pain.", {"worse_sitting": True, "worse_flexion": True}),
         ("Low back pain worse with walking, sitting or bending eases it.", {}),
-        ("PMH: no osteoporosis, diabetes", {"osteoporosis": False, "diabetes": {"one_of": ["type_1", "type_2", "other"]}}),
+        ("PMH: no osteoporosis, diabetes", {"osteoporosis": False}),
+        ("PMH:\n- no osteoporosis\n- diabetes", {"osteoporosis": False, "diabetes": {"one_of": ["type_1", "type_2", "other"]}}),
+        ("No known history of diabetes.", {"diabetes": "none"}),
+        ("Denies symptoms of saddle numbness.", {"saddle_numbness": False}),
+        ("PMH: well controlled diabetes.", {"diabetes": {"one_of": ["type_1", "type_2", "other"]}}),
+        ("A 44-year-old bus driver.", {"age": 44.0}),
+        ("Retired teacher.", {"work_status": "retired"}),
+        ("Works full time as a nurse.", {"work_status": "working"}),
+        ("Low back pain. No numbness. Worse with sitting.", {"worse_sitting": True}),
+        ("Diabetes, no osteoporosis, fibromyalgia.", {"osteoporosis": False}),
+        ("Takes warfarin 3 mg and 5 mg on alternate days.", {"medicine_name": "warfarin", "medicine_agent": "warfarin"}),
+        ("Fever, no chills, weight loss.", {"chills_or_rigors": False}),
         ("Sitting tolerance 20 minutes, standing 10 minutes.", {"sitting_tolerance": 20.0}),
         ("Current medications include Voltarol 50 mg tds, naproxen 500 mg bd.",
          {"medicine_name": "naproxen", "medicine_agent": "naproxen", "medicine_dose": 500.0, "medicine_doses_per_day": 2.0}),
