@@ -209,6 +209,13 @@ HELD = [
       "medicines.entries": [OXYCODONE, {"medicine_class": {"value": "nsaid"}, "medicine_last_dose_date": {"value": "2026-10-01"}}]}, "opioid_mme_per_day"),
     ({"patient.opioid_use": {"value": True}, "patient.opioid_mme_per_day": {"value": 10, "unit": "mg/d", "source": "meds"},
       "medicines.entries": [OXYCODONE | {"medicine_last_dose_date": {"value": "2026-11-24"}}]}, "opioid_mme_per_day"),
+    # an antirheumatic by its name alone tells of the disease
+    *(({"medicines.entries": [{"medicine_name": {"value": name}}]}, "inflammatory_arthritis") for name in ("sulfasalazine", "hydroxychloroquine 200 mg")),
+    # of which the effect on immunity outlasts a year
+    *(({"medicines.entries": [{"medicine_name": {"value": name}, "medicine_last_dose_date": {"value": last}}]}, "immune_suppression")
+      for name, last in [("rituximab", "2025-08-20"), ("ocrelizumab", "2025-02"), ("cladribine", "2025"), ("leflunomide 20 mg", "2025-03-01")]),
+    ({"medicines.entries": [{"medicine_agent": {"value": "leflunomide"}, "medicine_class": {"value": "conventional_dmard"},
+      "medicine_indication": {"value": "pain"}, "medicine_last_dose_date": {"value": "2025-03-01"}}]}, "immune_suppression"),
     # and taken the day before it was told
     ({"patient.opioid_use": {"value": True}, "patient.opioid_mme_per_day": {"value": 10, "unit": "mg/d"},
       "medicines.entries": [OXYCODONE | {"medicine_last_dose_date": {"value": "2026-11-24"}}]}, "opioid_mme_per_day"),
@@ -294,6 +301,9 @@ PASS = [
     {"medicines.entries": [{"medicine_name": {"value": "diclofenac gel"}, "medicine_class": {"value": "nsaid"}, "medicine_route": {"value": "topical"}}]},
     {"patient.opioid_use": {"value": True}, "patient.opioid_mme_per_day": {"value": 40, "unit": "mg/d"},
      "medicines.entries": [OXYCODONE | {"medicine_dose": {"value": 10, "unit": "mg"}}]},
+    # what acts for long, and ended longer ago; and what acts for weeks
+    *({"medicines.entries": [{"medicine_name": {"value": name}, "medicine_last_dose_date": {"value": last}}]}
+      for name, last in [("rituximab", "2024-09-01"), ("cladribine", "2023"), ("adalimumab", "2025-08-20"), ("methotrexate", "2025-08-20")]),
     # one that may have ended since the dose was told
     {"patient.opioid_use": {"value": True}, "patient.opioid_mme_per_day": {"value": 10, "unit": "mg/d", "source": "meds"},
      "medicines.entries": [OXYCODONE | {"medicine_last_dose_date": {"value": "2026-11-01"}}]},

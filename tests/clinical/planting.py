@@ -41,7 +41,7 @@ NAMES = {
     "direct_oral_anticoagulant": "apixaban", "vitamin_k_antagonist": "warfarin", "heparin": "heparin",
     "injectable_factor_xa_inhibitor": "fondaparinux", "low_molecular_weight_heparin": "tinzaparin",
     "thrombolytic": "alteplase", "glycoprotein_inhibitor": "tirofiban", "antiplatelet": "clopidogrel",
-    "jak_inhibitor": "baricitinib", "biologic": "adalimumab", "other_immunosuppressant": "capecitabine",
+    "jak_inhibitor": "baricitinib", "biologic": "adalimumab", "lasting_antibody": "rituximab", "lasting_immunosuppressant": "leflunomide", "other_immunosuppressant": "capecitabine",
     "conventional_dmard": "sulfasalazine", "systemic_steroid": "dexamethasone", "antibiotic": "co-amoxiclav",
     "opioid": "oxycodone", "ssri_or_snri": "sertraline", "nsaid": "ibuprofen", "insulin": "insulin glargine", "herbal_that_thins": "ginkgo", "nsaid_on_a_surface": "diclofenac gel",
     "bone_medicine": "denosumab", "cancer_hormone": "letrozole", "no_weight": "amlodipine",
