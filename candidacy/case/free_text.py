@@ -48,7 +48,7 @@ _RELATIVE = re.compile(
 _NEAR, _YEARS_BEFORE = 30, 5
 # What stands between two words of danger without denying them, as `danger_words.txt` writes it.
 _GAP = re.compile(r"<(?P<most>\d+)(?P<commas>,?)>")
-_NO_DENIAL = r"(?!\b(?:no(?! doubt)|not(?! only)|without(?! doubt)|never)\b)"
+_NO_DENIAL = r"(?!\b(?:no(?! doubt)|not(?! only)|without(?! doubt)|never|none|nil)\b)"
 # The element in words that a formula reads, and how many letters of a name are the same in the spellings of one medicine.
 _NAME, _SAME = "medicine_name", 6
 _ASPIRIN = re.compile(r"\b(?:asa|a[cz]et[iy]l ?sali[czk]\w*)\b")

@@ -103,7 +103,8 @@ _PATTERNS: dict[str, tuple[tuple[str, str], ...]] = {
             r"|\d+ (?:cigarettes?|cigs?|cigars?|packs?|packets?)\b(?![- ]years?)|packs? (?:a|per) day"),
     ),
     "sex": (("female", r"female|woman|lady|girl"), ("male", r"male|man|gentleman|boy")),
-    "pregnancy_status": (("not_pregnant", r"not pregnant"), ("pregnant", r"pregnant")),
+    "pregnancy_status": (("not_pregnant", r"not pregnant"), ("pregnant", r"pregnant|(?:test|hcg) (?:was |is |came back )?positive|(?<!no )positive (?:pregnancy |urine |blood )?(?:test|hcg)"
+            r"|\d+ weeks? (?:along|gestation|of gestation|by dates)|expecting a (?:baby|child)")),
     "skin_at_entry_site": (
         ("infected", r"pustul\w+|infected|purulent|pus|abscess\w*|follic\w+|impetigo"),
         ("broken", r"abrasions?|abraded|broken|wounds?|ulcer\w*|graze[ds]?|weeping|blister\w*|excoriat\w+|sores?"),

@@ -17,7 +17,7 @@ _NO_WEIGHT = frozenset(("no_weight", _APART, "antibody_counted_apart"))
 _SURFACE, _ON_SURFACE = "only_on_a_surface", {"systemic_steroid": _APART, "nsaid": "nsaid_on_a_surface"}
 # What is swallowed or injected all the same: "liquid gel capsules".
 _TAKEN = re.compile(
-    r"\b(?:tab(?:let)?s?|cap(?:sule)?s?|soft|liquid|oral(?:ly)?|po|mouth|injection|im|iv|sc)\b"
+    r"\b(?:tab(?:let)?s?|cap(?:sule)?s?|soft|liquid|oral(?:ly)?|po|mouth|rectal(?:ly)?|enemas?|suppositor(?:y|ies)|injection|im|iv|sc)\b"
 )
 # What parts a form from a name, so that it is of something else: "prednisolone 20 mg and moisturising cream".
 _PARTED = re.compile(

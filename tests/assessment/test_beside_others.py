@@ -209,6 +209,9 @@ HELD = [
       "medicines.entries": [OXYCODONE, {"medicine_class": {"value": "nsaid"}, "medicine_last_dose_date": {"value": "2026-10-01"}}]}, "opioid_mme_per_day"),
     ({"patient.opioid_use": {"value": True}, "patient.opioid_mme_per_day": {"value": 10, "unit": "mg/d", "source": "meds"},
       "medicines.entries": [OXYCODONE | {"medicine_last_dose_date": {"value": "2026-11-24"}}]}, "opioid_mme_per_day"),
+    # raised after its last dose
+    ({"medicines.entries": [{"medicine_name": {"value": "methotrexate"}, "medicine_last_dose_date": {"value": "2023-01-01"},
+      "medicine_dose_increase_date": {"value": "2026-09-01"}}]}, "medicine_last_dose_date"),
     # an antirheumatic by its name alone tells of the disease
     *(({"medicines.entries": [{"medicine_name": {"value": name}}]}, "inflammatory_arthritis") for name in ("sulfasalazine", "hydroxychloroquine 200 mg")),
     # of which the effect on immunity outlasts a year

@@ -382,6 +382,8 @@ TOLD = [
     "no drugs, shoots heroin",
 ]
 NOT_TOLD = [
+    "allergies: none (latex, iodine, antibiotics asked)",
+    "reactions: none to latex",
     "no red flags (fever, weight loss, incontinence)",
     "red flags (fever, weight loss, incontinence): none",
     "no history of cancer (breast, prostate)",
@@ -781,6 +783,8 @@ NAMES = [
     ("diclofenac gel", "nsaid_on_a_surface"),
     ("ibuprofen liquid gel capsules", "nsaid"),
     ("prednisone 5 mg, hydrocortisone cream", "systemic_steroid"),
+    ("prednisolone rectal foam", "systemic_steroid"),
+    ("hydrocortisone foam enema", "systemic_steroid"),
     ("diclofenac 11.6 mg/g gel", "nsaid_on_a_surface"),
     ("hydrocortisone 1% w/w cream", "no_weight_counted_apart"),
     ("clindamycin gel", "antibiotic"),

@@ -50,6 +50,8 @@ OTHER = [
     ("sex", "female", "a 61-year-old man"),
     ("smoking_status", "never", "smokes 20 a day"),
     ("pregnancy_status", "not_pregnant", "pregnant"),
+    ("pregnancy_status", "not_pregnant", "urine test positive"),
+    ("pregnancy_status", "not_pregnant", "8 weeks of gestation"),
     ("contrast_reaction", "none", "severe reaction"),
     ("fever", False, "yes, 38.4 on Sunday"),
     ("motor_deficit", False, "has a motor deficit of the left foot"),
