@@ -102,7 +102,7 @@ _END = re.compile(
     r"(?<!\btemp)[.;\n!]+(?=\s|$)(?! (?:coli|difficile)\b)|\b(?:but|however|although|except|though)\b"
 )
 _DENIES = re.compile(
-    r"\b(?:no(?! (?:\w+ ){0,2}doubt)|not|non|nor|neither|never|none|nil|denie[sd]|denying|without(?! (?:\w+ )?doubt)|negative for|free of|absence of|absent|rules? out|"
+    r"\b(?:no(?! (?:\w+ ){0,2}doubt| (?:improvement|resolution|regression|healing|cure|break) (?:of|in|from)\b| change of (?:the|her|his)\b)|not(?! (?:deny|denying|without)\b)|non|nor|neither|never|none|nil|denie[sd]|denying|(?<!not )without(?! (?:\w+ )?doubt)|negative for|free of|absence of|absent|rules? out|"
     r"ruled out|excluded|unremarkable for"
     # in other languages; "no" and "non" are those of several
     r"|kein\w*|ohne|nicht|verneint|sans|pas d\w*|aucune?|nie|sin|niega|senza|nega|sem|geen|zonder)\b"
@@ -126,8 +126,10 @@ _MAY_HAPPEN = re.compile(
 )
 # What is to be kept away, and not what keeps it away: "prevention of stroke with apixaban". What was not prevented came.
 _PREVENTED = re.compile(
-    r"(?<!not )(?<!n't )(?<!failed to )(?<!unable to )(?<!despite )\b(?:prevent(?:s|ing|ion of)?|prophyla\w+ (?:of|against|for))\b"
-    r"(?![^.;]*(?::|\b(?:with|by|using|on|takes|given)\b))"
+    r"(?<!not )(?<!n't )(?<!failed to )(?<!unable to )(?<!despite )(?<!secondary )\b(?:prevent(?:s|ing|ion of)?|prophyla\w+ (?:of|against|for))\b"
+    r"(?![^.;]*(?::|\b(?:with|by|using|on|takes|given"
+    # what is to be kept from coming again has come
+    r"|second|further|another|recurr\w*|relaps\w*|repeat\w*|rejection)\b))"
 )
 # A risk, and what is taken for it or brings it: "risk of stroke, so on warfarin", "risk of bleeding while on dabigatran".
 _FOR_IT = re.compile(
@@ -158,7 +160,7 @@ _OF_WHAT_ONE_IS = re.compile(r"\b(?:not|nor|neither|never|n't|non|denies being)\
 # Where the items of a denied list part, and words behind which a denial reaches no further.
 _PARTS = re.compile(r"\b(?P<and>and|plus)\b|(?P<sign>[&+])|\b(?:or|nor)\b|/|,|\(")
 _NO_FURTHER = re.compile(
-    r"\b(?:because|due to|despite|after|since|only|just|apart from|aside from|other than|save for|besides|yet|then|when|while|until|from)\b"
+    r"\b(?:because|due to|despite|after|since|only|just|(?:with the )?exception|excluding|apart from|aside from|other than|save for|besides|yet|then|when|while|until|from)\b"
     r"|\s[-–—]\s"
 )
 # What may stand between "and" and an item of a denied list, and behind such an item; anything else may assert it.
@@ -173,7 +175,7 @@ _BARE_TAIL = re.compile(
 )
 _ASSERTS_BEHIND = re.compile(
     r"(?:(?!\b(?:or|nor)\b)[^,])*?(?:\b(?:19|20)\d\d|(?<!over )(?<!than )(?<!above )(?<!beyond )(?<![\d.,>])\d+(?:[.,]\d+)? ?(?:cm|mm|mg|g|mcg|ml|l)|\b(?:has|had|have|having|is|was|were|are|drained|treated|now|since|yesterday|today"
-    r"|tonight|ago|implanted|inserted|removed|resected|diagnosed|confirmed|placed|put in|started|biopsied|carrier|running|in a row|in remission|under (?:treatment|investigation|review)|until|planned|scheduled|booked|overdue|daily|weekly|monthly|nightly|times|twice|once a|(?:a|per|each|every) (?:day|week|month|night)"
+    r"|tonight|ago|implanted|inserted|removed|resected|diagnosed|confirmed|placed|put in|started|biopsied|carrier|running|in a row|in remission|go(?:es)? on|continues?|ongoing|under (?:treatment|investigation|review)|until|planned|scheduled|booked|overdue|daily|weekly|monthly|nightly|times|twice|once a|(?:a|per|each|every) (?:day|week|month|night)"
     r"|in (?:(?:her|his|the) (?:chart|notes|records?)|(?:early |late |mid-?)?(?:january|february|march|april|may|june|july|august|september|october"
     r"|november|december))|(?:last|this|on|at) (?:week(?:ends?)?|month|year|night|morning|evening|afternoon|spring|summer|autumn|fall|winter|\w+day)))\b"
 )
@@ -221,7 +223,7 @@ _FROM_A_DAY = re.compile(r"\W{0,3}(?:of \d|for \d|since|yesterday|today|last|thi
 _OF_FAMILY = re.compile(
     r"\bfamily history\b|(?<!with )(?<!with her )(?<!with his )(?<!with the )\b(?:mother|father|sister|brother|husband|wife|son|daughter|uncle|aunt|cousin|friend)(?: \([^()]{0,12}\))? \(?on"
     # what one is on: not "her daughter on Sunday noticed fever"
-    r"(?= (?:(?!the\b|\w+day\b|\w+ing\b|arrival\b|return\b)[\w-]+ ){0,2}$)|\b(?:mother|father|sister|brother|aunt|uncle|grandmother|grandfather|parent|cousin|husband|wife|partner"
+    r"(?= (?:(?!the\b|\w+day\b|\w+ing\b|arrival\b|return\b)[\w-]+ ){0,2}$)|(?<!he and his )(?<!he and her )(?<!patient and his )(?<!patient and her )\b(?:mother|father|sister|brother|aunt|uncle|grandmother|grandfather|parent|cousin|husband|wife|partner"
     r"|son|daughter|friend|neighbour|neighbor)s?(?: \([^()]{0,12}\)|, who [^,.;]{1,40},)?(?: (?!(?:and|with|he|she|they|it|who|patient|herself|himself)\b)[\w-]+)? "
     r"(?:(?:is|was|are|were) (?:on|under|having|a|known|treated)|died|with|uses|takes|underwent"
     r"|(?:has|had|have|needs|needed)(?! (?:to|(?!been\b|treated\b)\w+(?:ed|en)|found|told|said|heard|felt|brought|kept|sent|got)\b))\b"
