@@ -19,6 +19,10 @@ def another_type(m: Mention, mentions: Sequence[Mention], parts: Parts) -> bool:
         words[i] == "type"
         and words[i + 1] in _TYPES
         and i not in held
-        and not any(x.start == i + 2 or x.end == i for x in things if x.start not in range(m.start, m.end))
+        and not any(
+            (x.start == i + 2 and x.entry.id != "o_endplate") or x.end == i
+            for x in things
+            if x.start not in range(m.start, m.end)
+        )
         for i in range(len(words) - 1)
     )

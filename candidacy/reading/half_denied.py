@@ -31,6 +31,10 @@ PARTLY_THERE = frozenset(
 _VIEWS = frozenset(("flexion", "extension", "axial", "sagittal", "coronal", "supine", "standing", "upright"))
 _NONE, _SOME, _BEHIND = frozenset(("none", "nil")), grammar("some_of_them"), 3
 _CAUSE_NEAR = 2
+_AGAINST = frozenset(("compared", "comparison", "relative", "since", "beyond"))
+_CLAUSE_ENDS = frozenset((",", ";", "."))
+_YEAR = re.compile(r"(?:19|20)\d\d")
+_OF_YEAR = frozenset(("in", "on", "of", "from", "during"))
 _EXCEPT = (["except"], ["but"], ["save"])
 _NEAR = 4
 _ONE_OF_ALL = frozenset(
@@ -75,7 +79,33 @@ def denied_in_part(m: Mention, mentions: Sequence[Mention], parts: Parts) -> boo
         or _in_a_clause_of_its_own(m, parts)
         or _doing_something(m, mentions, parts)
         or _of_one_place(m, parts)
+        or _set_against(m, parts)
+        or _of_another_year(m, parts)
     )
+
+
+def _set_against(m: Mention, parts: Parts) -> bool:
+    """``Height preserved relative to L3-4``, ``no desiccation beyond age``, ``no height loss since 2021``: it is not denied outright."""
+    if m.status != ABSENT and m.value not in _IN_ORDER:
+        return False
+    return not _AGAINST.isdisjoint(parts.words[m.end : _clause_end(parts, m.end)])
+
+
+def _of_another_year(m: Mention, parts: Parts) -> bool:
+    """``No infection in 2019``: of that year, whatever there is today."""
+    if m.status != ABSENT:
+        return False
+    words = parts.words
+    low = max((i + 1 for i in range(m.start) if words[i] in _CLAUSE_ENDS), default=0)
+    return any(
+        _YEAR.fullmatch(words[i]) and not _OF_YEAR.isdisjoint(words[max(low, i - 2) : i])
+        for i in range(low, _clause_end(parts, m.end))
+    )
+
+
+def _clause_end(parts: Parts, at: int) -> int:
+    words = parts.words
+    return next((i for i in range(at, len(words)) if words[i] in _CLAUSE_ENDS), len(words))
 
 
 def _denied_then(m: Mention) -> bool:

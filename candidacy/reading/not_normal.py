@@ -8,13 +8,36 @@ from candidacy.reading.mention import Mention, Parts
 _IN_ORDER = ("none", "absent")
 _ARTICLES = frozenset(("the", "its", "a", "their", "any"))
 _FAR = 4
+_NEAR = 4
+_BOUNDS = frozenset(
+    [
+        "range",
+        "value",
+        "over",
+        "above",
+        "at",
+        "least",
+        "more",
+        "greater",
+        "under",
+        "below",
+        "<",
+        ">",
+        "≥",
+        "≤",
+    ]
+)
+"""Between "normal" and the number of its limit."""
 _BEEN, _QUITE = "been", "quite"
 
 
 def words_for_it(parts: Parts) -> bool:
     """Whether a statement has a word that may take a normal back."""
     watched = grammar("away_from_normal") | grammar("not_so_today") | {"of", _BEEN, _QUITE}
-    return any(a.entry.kind == "normal" for a in parts.acts) and not watched.isdisjoint(parts.words)
+    rows = [a for a in parts.acts if a.entry.kind == "normal"]
+    return bool(rows) and (
+        not watched.isdisjoint(parts.words) or any(_tells_a_limit(a.end, parts) for a in rows)
+    )
 
 
 def normal_no_more(m: Mention, mentions: Sequence[Mention], parts: Parts) -> bool:
@@ -24,7 +47,17 @@ def normal_no_more(m: Mention, mentions: Sequence[Mention], parts: Parts) -> boo
     rows = [a for a in parts.acts if a.entry.kind == "normal" and m.start <= a.start < m.end]
     if rows and any(x.entry.kind == "resolved" for x in m.mods):
         return True
+    if any(a.entry.kind == "normal" and _tells_a_limit(a.end, parts) for a in parts.acts):
+        return True
     return any(_taken_back(a.start, parts) for a in rows)
+
+
+def _tells_a_limit(at: int, parts: Parts) -> bool:
+    """``Canal 9 mm, normal 12 mm``, ``normal range 8-12 mm``: what would be normal is told, not that it is."""
+    behind = parts.words[at : at + _NEAR]
+    if parts.words[at - 1] != "normal" or not behind:
+        return False
+    return behind[0][0].isdigit() or (behind[0] in _BOUNDS and any(w[0].isdigit() for w in behind))
 
 
 def _taken_back(at: int, parts: Parts) -> bool:

@@ -417,3 +417,51 @@ def test_two_counts_of_the_vertebrae_are_both_kept() -> None:
         "FINDINGS: Five lumbar vertebrae.\nIMPRESSION: Six lumbar-type vertebrae. L4-5 bulge."
     )
     assert {f.value for f in reading.findings if f.kind == "lumbar_vertebra_count"} == {5, 6}
+
+
+@pytest.mark.parametrize(
+    ("text", "status"),
+    [
+        ("L4-5: the extrusion has not resolved.", "present"),
+        ("L4-5: protrusion, not yet resolved.", "present"),
+        ("The abscess has not resolved.", "present"),
+        ("L4-5: bulge has nearly resolved.", "present"),
+        ("L4-5: the extrusion has resolved.", "resolved"),
+    ],
+)
+def test_what_has_not_resolved_is_there(text: str, status: str) -> None:
+    assert [f.status for f in read_text(text).findings] == [status]
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "L4-5: canal 9 mm, normal 12 mm.",
+        "L4-5: canal 8 mm, normal over 12 mm.",
+        "L4-5: disc height 6 mm, normal range 8-12 mm.",
+        "L4-5: height preserved relative to L3-4.",
+        "L4-5: height preserved since 2021.",
+        "L4-5: no desiccation beyond age.",
+        "L4-5: no height loss compared with L3-4.",
+        "No infection in 2019.",
+        "No fracture as of 2019.",
+        "No tumour on the 2019 study.",
+        "L4-5: Modic type I superior endplate and type II inferior endplate.",
+    ],
+)
+def test_nothing_is_asserted_of_a_limit_a_comparison_another_year_or_one_of_two_types(text: str) -> None:
+    reading = read_text(text)
+    assert reading.findings == ()
+    assert any(a.state != "used" for a in reading.ledger)
+
+
+@pytest.mark.parametrize(
+    ("text", "kind"),
+    [
+        ("L4-5: disc height is normal, 10 mm.", "height_loss"),
+        ("No infection, unchanged since 2021.", "infection"),
+        ("L4-5: no protrusion. Stable since 2021.", "displacement"),
+    ],
+)
+def test_a_denial_of_today_stays(text: str, kind: str) -> None:
+    assert "absent" in {f.status for f in read_text(text).findings if f.kind == kind}
