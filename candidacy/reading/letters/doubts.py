@@ -20,6 +20,9 @@ _HARMLESS = ("of another person", "of the family", "conditional", "planned or ad
 """A passage unread for such a reason does not gainsay what the letter says of the patient now."""
 
 
+_NOT_TAKEN = ("of an earlier time", "an allergy", "a denial", "whether the denial", "quoted")
+"""Reasons for which a medicine that is named is not taken."""
+_ANTIPLATELETS = ("clopidogrel", "prasugrel", "ticagrelor", "dipyridamole", "aspirin")
 _JOINS = re.compile(r"\W*(?:and|or|then)?\W*")
 """What may stand between a value and another of the same thing."""
 
@@ -39,6 +42,10 @@ def gainsaid(text: str, fact: NoteFact, rows: list[SentenceRead]) -> NoteFact:
     if _is_measured(fact) and _another_beside(text, fact, rows):
         return fact._replace(
             form={"unknown": "uncertain_in_source"}, note="another value that was not read stands beside it"
+        )
+    if _is_treated(text, fact, rows) or _is_counted(fact, rows):
+        return fact._replace(
+            form={"unknown": "uncertain_in_source"}, note="a medicine or a count that is named says otherwise"
         )
     if fact.form.get("value") not in (False, "not_pregnant"):
         return fact
@@ -69,6 +76,40 @@ def gainsaid(text: str, fact: NoteFact, rows: list[SentenceRead]) -> NoteFact:
                         note="also named in a passage that was not read",
                     )
     return fact
+
+
+def _is_treated(text: str, fact: NoteFact, rows: list[SentenceRead]) -> bool:
+    """Say whether a medicine for what is denied is named, where its sentence does not say that it is of the past or denied."""
+    signs = words().data["gainsaid_by_medicines"].get(fact.element)
+    value = fact.form.get("value", fact.form.get("one_of"))
+    if signs is None or value not in (False, "none", ["none", "antiplatelet"]):
+        return False
+    for row in rows:
+        spans = [s for s, why in row.missed if not why.startswith((*_HARMLESS, *_NOT_TAKEN))]
+        spans += [s for s, told in row.told if told.entry is not None and told.entry[0] == "medicines"]
+        for span in spans:
+            for m in re.finditer(signs, text[span.start : span.end], re.IGNORECASE):
+                if isinstance(value, list) and m[0].lower() in _ANTIPLATELETS:
+                    continue
+                return True
+    return False
+
+
+def _is_counted(fact: NoteFact, rows: list[SentenceRead]) -> bool:
+    """``Never smoked. 20 pack years``: a count of what is denied."""
+    if fact.element != "smoking_status" or fact.form.get("value", "never") != "never":
+        return False
+    said = [(e, f) for r in rows for _, t in r.told for _, e, f, _ in t.said]
+    counted = any(e in ("pack_years", "cigarettes_per_day") and f.get("value") != 0 for e, f in said)
+    open_ = (
+        fact.form.get("value") is None
+    )  # "non-smoker" may have smoked, and counts of packs are then of the past
+    return (counted and not open_) or any(
+        p.unit == "cigarettes" and p.low and s.start <= p.start < s.end
+        for r in rows
+        for s, _ in r.missed
+        for p in r.parts
+    )
 
 
 def _told_otherwise(text: str, fact: NoteFact, rows: list[SentenceRead]) -> bool:

@@ -347,6 +347,9 @@ def _segments(text: str, row: SentenceRead, where: Where) -> None:
             known[n], unknown[n] = False, [*unknown[n - 1], *unknown[n]]
         for m in range(n - _taken_back(cut, n), n) if not known[n] else ():
             known[m], unknown[m] = False, [*unknown[m], *unknown[n]]
+    for n in range(1, len(cut)):
+        for m in range(n - _with_it(cut, n), n):
+            known[m], unknown[m] = False, [*unknown[m], "for"]
     why = _hangs(row.parts, cut, known)
     if why:
         row.missed.append((row.sentence.span, why))
@@ -397,10 +400,14 @@ def _segments(text: str, row: SentenceRead, where: Where) -> None:
             told = Told(why="working and not working are both told")
         if any("_pain_nrs_" in e for _, e, _, _ in told.said) and _is_of_two(cut, n):
             told = Told(why="a pain score of two places")
+        if any(f.get("value") is False for _, _, f, _ in told.said) and _is_under_a_medicine(cut, n):
+            told = Told(why="denied under a medicine")
         if _dated_behind(cut, n, told):
             told = Told(why="whether the date behind it is its own is not stated")
         if where.day and any(d > where.day[: len(d)] for d in _dates(told)):
             told = Told(why="a date after the letter's")
+        if told.entry and told.entry[1].get("treatment_sessions", {}).get("value") == 0:
+            told = Told(why="a number of none, of what is said to be there")
         if (told.entry or segment.has("allergens")) and _denied_before(cut, n):
             told = Told(why="whether the denial before it goes on to it is open")
         if told.entry and told.entry[0] == "medicines" and _dosed_again(cut, n):
@@ -440,6 +447,31 @@ def _taken_back(cut: list[Segment], n: int) -> int:
     return int(but or cut[n - 1].parts[-1].text == "(")
 
 
+def _with_it(cut: list[Segment], n: int) -> int:
+    """Say how many segments before one are listed with it and for the same: ``physiotherapy and acupuncture for her neck``."""
+    if not _is_for_what(cut[n]):
+        return 0
+    m = n
+    while m and cut[m].by in ("and", "or", ",") and cut[m - 1].has(*CARE) and not _is_told_apart(cut[m - 1]):
+        m -= 1
+    return n - m
+
+
+def _is_told_apart(segment: Segment) -> bool:
+    return segment.has("results", "frequency", "taking") or any(
+        p.unit in ("mg", "mcg") for p in segment.parts
+    )
+
+
+def _is_for_what(segment: Segment) -> bool:
+    """Say whether care is for something that is not known: ``acupuncture for her neck``."""
+    parts = segment.parts
+    opens = next((i for i, p in enumerate(parts) if p.text.lower() == "for"), len(parts))
+    return any(p.role(n) for p in parts[:opens] for n in CARE) and any(
+        is_unknown(p) or p.role("findings") for p in parts[opens:]
+    )
+
+
 def _is_denied_behind(cut: list[Segment], n: int) -> bool:
     """``Penicillin denied today``, ``naproxen 500 mg (not taking)``: a denial of what stands before it."""
     if n + 1 == len(cut):
@@ -474,6 +506,14 @@ def _denied_before(cut: list[Segment], n: int) -> bool:
 
 def _said_in(segment: Segment) -> str:
     return " ".join(p.text.lower() for p in segment.parts)
+
+
+def _is_under_a_medicine(cut: list[Segment], n: int) -> bool:
+    """``No leg pain with pregabalin``, ``no fever on paracetamol``: without it, it may be there."""
+    behind = cut[n + 1] if n + 1 < len(cut) else None
+    if behind is None or behind.by not in ("", "with") or not behind.has("medicines"):
+        return False
+    return behind.by == "with" or behind.parts[0].text.lower() in ("on", "with", "under", "while on", "w/")
 
 
 def _dosed_again(cut: list[Segment], n: int) -> bool:

@@ -155,6 +155,38 @@ def test_what_is_said_of_one_of_the_other_sex_is_not_the_patients(text: str, wan
     assert said(text) == wanted
 
 
+@each_row(
+    ("text", "element"),
+    [
+        ("No blood thinners. Apixaban 5 mg bd.", "antithrombotic_use"),
+        ("No antithrombotics. Takes aspirin 75 mg od.", "antithrombotic_use"),
+        ("No diabetes, metformin 500 mg bd.", "diabetes"),
+        ("No osteoporosis, takes alendronate weekly.", "osteoporosis"),
+        ("Never smoked. 20 pack years.", "smoking_status"),
+        ("Non-smoker, 10 a day.", "smoking_status"),
+        ("No saddle numbness; saddle area numb since Monday.", "saddle_numbness"),
+        ("No previous surgery. Scar over the lumbar spine.", "prior_lumbar_surgery"),
+        ("Continence maintained with a pad.", "faecal_incontinence"),
+    ],
+)
+def test_a_denial_that_the_letter_gainsays_is_not_asserted(text: str, element: str) -> None:
+    assert said(text)[element] == {"unknown": "uncertain_in_source"}
+
+
+@each_row(
+    ("text", "wanted"),
+    [
+        ("No blood thinners. Stopped warfarin in 2019.", {"antithrombotic_use": {"one_of": ["none", "antiplatelet"]}}),
+        ("No blood thinners. His wife takes warfarin.", {"antithrombotic_use": {"one_of": ["none", "antiplatelet"]}}),
+        ("No diabetes. Not on metformin.", {"diabetes": "none"}),
+        ("Non-smoker. 20 pack years.", {"smoking_status": {"one_of": ["never", "former"]}, "pack_years": 20.0}),
+        ("No saddle numbness. His bicycle is old.", {"saddle_numbness": False}),
+    ],
+)  # fmt: skip
+def test_a_denial_stays_beside_what_is_past_or_of_another(text: str, wanted: dict[str, Any]) -> None:
+    assert said(text) == wanted
+
+
 NOTHING = """
     Fever: N/A.
     No history of breast cancer.
