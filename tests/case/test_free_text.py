@@ -15,6 +15,10 @@ from candidacy.rules.libraries import shipped
 from tests.rows import each_row
 
 TOLD = [
+    "no infection (cellulitis of the leg under antibiotics)",
+    "no fever, abscess on antibiotics",
+    "risk of falls due to ataxia",
+    "to prevent a relapse of lymphoma",
     "no infection apart from a dental abscess",
     "no cancer save for a lymphoma",
     "no weakness except foot drop",
@@ -433,6 +437,11 @@ TOLD = [
     "no drugs, shoots heroin",
 ]
 NOT_TOLD = [
+    "no infection, not on antibiotics",
+    "no fever, infection or antibiotics",
+    "no suicidal thoughts (PHQ-9 item 9: 0)",
+    "no tumour (mri of 2026)",
+    "no infection (teeth, urine, skin)",
     "no infection, no abscess",
     "no infection apart from a cold as a child? none known",
     "no relatives with cancer",
