@@ -47,6 +47,10 @@ def gainsaid(text: str, fact: NoteFact, rows: list[SentenceRead]) -> NoteFact:
         return fact._replace(
             form={"unknown": "uncertain_in_source"}, note="a medicine or a count that is named says otherwise"
         )
+    if fact.form.get("value") in ("working", "modified_duty") and _is_off_work(rows):
+        return fact._replace(
+            form={"unknown": "uncertain_in_source"}, note="a passage tells of being off work"
+        )
     if fact.form.get("value") not in (False, "not_pregnant"):
         return fact
     if _told_otherwise(text, fact, rows):
@@ -93,6 +97,17 @@ def _is_treated(text: str, fact: NoteFact, rows: list[SentenceRead]) -> bool:
                     continue
                 return True
     return False
+
+
+def _is_off_work(rows: list[SentenceRead]) -> bool:
+    """Say whether an unread passage tells that the patient is off work, for whatever reason."""
+    return any(
+        p.role("off_work") and s.start <= p.start < s.end
+        for r in rows
+        for s, why in r.missed
+        if not why.startswith((*_HARMLESS, *_NOT_TAKEN))
+        for p in r.parts
+    )
 
 
 def _is_counted(fact: NoteFact, rows: list[SentenceRead]) -> bool:

@@ -166,6 +166,7 @@ def test_what_is_said_of_one_of_the_other_sex_is_not_the_patients(text: str, wan
         ("Non-smoker, 10 a day.", "smoking_status"),
         ("No saddle numbness; saddle area numb since Monday.", "saddle_numbness"),
         ("No previous surgery. Scar over the lumbar spine.", "prior_lumbar_surgery"),
+        ("Off work since June. Works full time.", "work_status"),
         ("Continence maintained with a pad.", "faecal_incontinence"),
     ],
 )
