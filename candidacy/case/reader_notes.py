@@ -35,6 +35,8 @@ OWN = (
     "also named in a passage that was not read",
     "a passage that was not read seems to say otherwise",
     "a passage that was not read corrects the levels",
+    "a medicine or a count that is named says otherwise",
+    "a passage tells of being off work",
     "outside what is possible",
     rf"of {_DAY}",
     "said to be approximate",
