@@ -9,25 +9,6 @@ _IN_ORDER = ("none", "absent")
 _ARTICLES = frozenset(("the", "its", "a", "their", "any"))
 _FAR = 4
 _NEAR = 4
-_BOUNDS = frozenset(
-    [
-        "range",
-        "value",
-        "over",
-        "above",
-        "at",
-        "least",
-        "more",
-        "greater",
-        "under",
-        "below",
-        "<",
-        ">",
-        "≥",
-        "≤",
-    ]
-)
-"""Between "normal" and the number of its limit."""
 _BEEN, _QUITE = "been", "quite"
 
 
@@ -57,7 +38,9 @@ def _tells_a_limit(at: int, parts: Parts) -> bool:
     behind = parts.words[at : at + _NEAR]
     if parts.words[at - 1] != "normal" or not behind:
         return False
-    return behind[0][0].isdigit() or (behind[0] in _BOUNDS and any(w[0].isdigit() for w in behind))
+    return behind[0][0].isdigit() or (
+        behind[0] in grammar("bounds_of_normal") and any(w[0].isdigit() for w in behind)
+    )
 
 
 def _taken_back(at: int, parts: Parts) -> bool:
