@@ -11,7 +11,7 @@ from candidacy.assessment.view import View
 from candidacy.case.catalogue import catalogue
 from candidacy.case.facts import Fact
 from candidacy.foundation.truth import Truth
-from candidacy.foundation.values import Span
+from candidacy.foundation.values import Span, Why
 from candidacy.rules.operators import comparison, comparison_of_numbers, elapsed
 from candidacy.rules.tree import (
     AS_OF,
@@ -35,16 +35,18 @@ Certainly = Callable[[View, str], tuple[Fact, ...] | None]
 def certainly(node: Node) -> Certainly:
     """A test that a condition is met, which gives the facts that make it so."""
     match node:
-        case Compare(age=None, leans=None) if node.op != "known":
-            return _compared(node)
+        case Compare(age=None, leans=None):
+            return _known(node) if node.op == "known" else _compared(node)
         case Elapsed(leans=None):
             return _passed(node)
         case AllOf(of=tuple() as parts):
             return _every([certainly(part) for part in parts])
         case AnyOf(of=tuple() as parts):
             return _some([certainly(part) for part in parts])
-        case AllOf(of=Each() as each) | AnyOf(of=Each() as each) if each.over != DISCS:
-            return _entries(each.over, certainly(each.that), isinstance(node, AnyOf))
+        case NoneOf(of=(Compare(age=None, leans=None) as only,)):
+            return _unknown(only) if only.op == "known" else _compared(only, Truth.NOT_MET)
+        case AllOf(of=Each() as each) | AnyOf(of=Each() as each):
+            return _over(each.over, certainly(each.that), isinstance(node, AnyOf))
         case Compare() | Elapsed() | Complete() | AllOf() | AnyOf() | NoneOf() | CountOf():
             return _traced(node)
 
@@ -77,8 +79,28 @@ def details(node: Node, trace: Trace) -> Iterator[Fact]:
     yield from (fact for fact in facts if fact is not None and fact.value is not None)
 
 
-def _compared(node: Compare) -> Certainly:
-    element, name, met = catalogue()[node.element], node.element, Truth.MET
+def _known(node: Compare) -> Certainly:
+    name, of_patient = node.element, catalogue()[node.element].scope == "patient"
+
+    def holds(view: View, subject: str) -> tuple[Fact, ...] | None:
+        fact = view.fact(name, "patient" if of_patient else subject)
+        return (fact,) if fact.value is not None else None
+
+    return holds
+
+
+def _unknown(node: Compare) -> Certainly:
+    name, of_patient = node.element, catalogue()[node.element].scope == "patient"
+
+    def holds(view: View, subject: str) -> tuple[Fact, ...] | None:
+        fact = view.fact(name, "patient" if of_patient else subject)
+        return () if fact.value is None and fact.why is not Why.CONFLICTING else None
+
+    return holds
+
+
+def _compared(node: Compare, met: Truth = Truth.MET) -> Certainly:
+    element, name = catalogue()[node.element], node.element
     compare, of_patient = comparison(element, node.op, node.limits), element.scope == "patient"
 
     def holds(view: View, subject: str) -> tuple[Fact, ...] | None:
@@ -137,14 +159,14 @@ def _some(parts: list[Certainly]) -> Certainly:
     return holds
 
 
-def _entries(name: str, that: Certainly, one_is_enough: bool) -> Certainly:
+def _over(name: str, that: Certainly, one_is_enough: bool) -> Certainly:
     def holds(view: View, subject: str) -> tuple[Fact, ...] | None:
-        complete, entries = view.entries(name)
+        complete, subjects = (True, view.levels()) if name == DISCS else view.entries(name)
         if not one_is_enough and not complete:
             return None
         found: tuple[Fact, ...] | None = None if one_is_enough else ()
-        for entry in entries:
-            facts = that(view, entry)
+        for each in subjects:
+            facts = that(view, each)
             if facts is not None:
                 found = facts if found is None else found + facts
             elif not one_is_enough:

@@ -12,7 +12,7 @@ from math import inf
 from candidacy.assessment.view import View
 from candidacy.case.catalogue import Catalogue, catalogue
 from candidacy.case.doubtful import by_itself, checked, doubt, unusual
-from candidacy.case.element import LISTS, STANDARD_LEVELS, Element, Range, Unlike
+from candidacy.case.element import LISTS, STANDARD_LEVELS, Element, Parts, Range, Unlike
 from candidacy.case.facts import Fact
 from candidacy.derive import work_out
 from candidacy.foundation.changed_copy import replace
@@ -109,12 +109,13 @@ def impossible(view: View, fact: Fact) -> str:
         return _names_no_disc(view, fact, fact.value) or _beyond_list(view, element, fact, fact.value)
     if not isinstance(fact.value, Span):
         return ""
+    value = fact.value
     return (
-        (_bad_date(view, element, fact, fact.value) if element.kind == "date" else "")
-        or _after(view, element, fact, fact.value)
-        or _below(view, element, fact, fact.value)
-        or _beside_parts(view, element, fact, fact.value)
-        or _unlike(view, element, fact, fact.value)
+        (_bad_date(view, element, fact, value) if element.kind == "date" else "")
+        or (_after(view, element, fact, value) if element.not_after else "")
+        or (_below(view, element, fact, value) if element.not_below else "")
+        or (_beside_parts(view, element, element.parts, fact, value) if element.parts else "")
+        or (_unlike(view, element, fact, value) if element.unlike else "")
     )
 
 
@@ -357,15 +358,13 @@ def _after(view: View, element: Element, fact: Fact, value: Span) -> str:
     return ""
 
 
-def _beside_parts(view: View, element: Element, fact: Fact, value: Span) -> str:
-    if element.parts is None:
-        return ""
+def _beside_parts(view: View, element: Element, parts: Parts, fact: Fact, value: Span) -> str:
     low = high = 0.0
-    for name in element.parts.of:
+    for name in parts.of:
         part = _beside(view, name, fact, same_day=True)
         low += part.value.low if part is not None and isinstance(part.value, Span) else 0
         high += part.value.high if part is not None and isinstance(part.value, Span) else highest(name)
-    times, slack = element.parts.times, element.agrees_within
+    times, slack = parts.times, element.agrees_within
     if value.high + slack < low * times:
         return f"{element.label} of {fact.subject} is recorded as {fact.provenance.as_written}, less than its items add up to"
     if value.low - slack > high * times:

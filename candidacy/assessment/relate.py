@@ -65,7 +65,7 @@ class _Ready:
 
     def tell(self, view: View, subject: str) -> Telling | None:
         """What it says of a case, or ``None`` where its condition is not certainly met."""
-        if self.imprecise and not any(_imprecise(view, name, subject) for name in self.imprecise):
+        if self.imprecise and not _any_imprecise(view, self.imprecise, subject):
             return None  # what leans does so only where something is imprecise
         details = (self.holds or self._compiled())(view, subject)
         if details is None:
@@ -141,8 +141,7 @@ class Relations:
                 continue
             if ready.imprecise and any(telling.codes == ready.allows for telling in found):
                 continue  # it is told for certain already
-            telling = ready.tell(view, subject)
-            if telling is not None:
+            if (telling := ready.tell(view, subject)) is not None:
                 found.append(telling)
         return found
 
@@ -186,12 +185,12 @@ class Near:
 
 def conflicts(view: View, relations: Relations) -> tuple[Fact, ...]:
     """Every fact of a case whose tellings conflict, or that stands in spite of a denial, in the order of the catalogue."""
-    found = []
+    found, known = [], view.known
     for scope, watch in relations.watched.items():
         for subject in subjects_of(view, scope):
             unstated = [name for name in view.near(subject).unstated(scope) if not view.states(name, subject)]
             for name in (*view.stated_among(watch.stated, subject), *unstated):
-                fact = view.fact(name, subject)
+                fact = known.get((name, subject)) or view.fact(name, subject)
                 if fact.disputed or told_apart(fact):
                     found.append(fact)
     place = catalogue().place
@@ -210,13 +209,17 @@ def _of_one_day(stated: Fact | None, details: Iterable[Fact]) -> bool:
     return day is not None and all(each is not None and each.low == day.low for each in days)
 
 
-def _imprecise(view: View, name: str, subject: str) -> bool:
+def _any_imprecise(view: View, names: Iterable[str], subject: str) -> bool:
     """Whether a date or number of a subject, or of any entry of a list, is not exact, as stated or worked out."""
-    element = catalogue()[name]
-    read = view.fact if element.derived else view.as_written
-    subjects = subjects_of(view, element.scope) if element.scope != "disc" else (subject,)
-    facts = (read(name, each) for each in subjects)
-    return any(fact is not None and isinstance(fact.value, Span) and not fact.value.exact for fact in facts)
+    shelf = catalogue()
+    for name in names:
+        read = view.fact if name in shelf.derived else view.as_written
+        scope = shelf[name].scope
+        for each in (subject,) if scope == "disc" else subjects_of(view, scope):
+            fact = read(name, each)
+            if fact is not None and isinstance(fact.value, Span) and fact.value.low != fact.value.high:
+                return True
+    return False
 
 
 def subjects_of(view: View, scope: str) -> Sequence[str]:

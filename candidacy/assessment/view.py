@@ -183,9 +183,12 @@ class View:
         if element == "disc_standing":
             return self._standing(subject)
         if element in self._relations.simple:
+            # no formula, sign or summary tells it, so a relation alone may stand beside what is stated
             stated = self._stated(element, subject)
-            if not self.near(subject).told(element):
-                return stated or _not_recorded(element, subject)
+            if self.near(subject).told(element):
+                tellings = self._relations.of(self, element, subject, self._settled(element, stated))
+                stated = reconcile(element, subject, stated, tellings, self._relations.acts(element))
+            return stated or _not_recorded(element, subject)
         own = self._own(element, subject)
         summary = self._shelf.covered_by.get(element)
         told = self._stated(summary, subject) if summary else None
@@ -200,10 +203,11 @@ class View:
 
     def _own(self, element: str, subject: str) -> Fact | None:
         """A fact as the record and its details tell it, before a denied summary is looked at."""
-        key = (element, subject)
-        if key not in self._own_tellings:
-            self._own_tellings[key] = self._told_by_itself(element, subject)
-        return self._own_tellings[key]
+        kept, key = self._own_tellings, (element, subject)
+        if key in kept:
+            return kept[key]
+        found = kept[key] = self._told_by_itself(element, subject)
+        return found
 
     def _told_by_itself(self, element: str, subject: str) -> Fact | None:
         shelf = self._shelf
@@ -211,9 +215,7 @@ class View:
         first = self._first(element, subject, stated) if element in shelf.derived else stated
         if first is not None and first.why is Why.CONFLICTING and first.derived_from:
             return first
-        settled: object = None
-        if first is not None and isinstance(first.value, Options) and first.value.exact:
-            (settled,) = (None,) if element in self._aged else first.value.codes
+        settled = self._settled(element, first)
         tellings: list[Telling] = []
         if settled is not True:
             for name in shelf.signs.get(element, ()):
@@ -228,6 +230,13 @@ class View:
         if first is not None and element in shelf.reported_within:
             return reported_apart(shelf[element], first) or first
         return first
+
+    def _settled(self, element: str, first: Fact | None) -> object:
+        """The one code of a first telling, where it is of no matter whether the details tell it again."""
+        value = first.value if first is not None else None
+        if isinstance(value, Options) and len(value.codes) == 1 and element not in self._aged:
+            return next(iter(value.codes))
+        return None
 
     def first_telling(self, element: str, subject: str) -> Fact:
         """A derived element as stated beside what its formula gives, before any relation is looked at."""
@@ -334,11 +343,15 @@ class View:
 
     def levels(self) -> tuple[str, ...]:
         """All lumbar discs a count may range over: the five usual ones and any other that is named."""
-        return _in_order({*STANDARD_LEVELS, *self.named_levels()})
+        return self._levels
 
     def named_levels(self) -> tuple[str, ...]:
         """Discs the record says anything about or considers for treatment."""
         return self._named_levels
+
+    @cached_property
+    def _levels(self) -> tuple[str, ...]:
+        return _in_order({*STANDARD_LEVELS, *self.named_levels()})
 
     @cached_property
     def _named_levels(self) -> tuple[str, ...]:

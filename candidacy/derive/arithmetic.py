@@ -101,12 +101,11 @@ def hull(parts: Iterable[Span]) -> Span | None:
 
 def common(a: Span, b: Span) -> Span | None:
     """What two statements about one number leave possible; ``None`` where they exclude each other."""
-    low = max(a, b, key=lambda s: (s.low, s.low_open))
-    high = min(a, b, key=lambda s: (s.high, not s.high_open))
-    try:
-        return Span(low.low, high.high, low.low_open, high.high_open)
-    except ValueError:
+    low = b if (b.low, b.low_open) > (a.low, a.low_open) else a
+    high = b if (b.high, not b.high_open) < (a.high, not a.high_open) else a
+    if low.low > high.high or (low.low == high.high and (low.low_open or high.high_open)):
         return None
+    return Span(low.low, high.high, low.low_open, high.high_open)
 
 
 def percent_fall(before: Span, after: Span) -> Span | None:

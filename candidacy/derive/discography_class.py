@@ -10,7 +10,7 @@ from functools import lru_cache
 from itertools import product
 from typing import Any, NamedTuple
 
-from candidacy.derive.base import Inputs, Underivable, derives
+from candidacy.derive.base import Inputs, Underivable, derives, once_a_case
 from candidacy.derive.discography import (
     FINDINGS,
     concordant_pain,
@@ -219,7 +219,7 @@ def discography_counts_as_control(inputs: Inputs) -> Options | None:
         raise Underivable(Why.DOES_NOT_APPLY, _NOT_INJECTED)
     if tested is Truth.UNKNOWN:
         return None
-    truth, remark = _answers_as_control(inputs, _definition(inputs))
+    truth, remark = _answers_as_control(inputs)
     if remark:
         inputs.say(remark)
     return None if truth is Truth.UNKNOWN else from_truth(truth)
@@ -249,7 +249,7 @@ def _control(inputs: Inputs, definition: Mapping[str, Any]) -> _Control:
             if answer is Truth.UNKNOWN:  # such a disc may be a control; nothing is asked of it
                 answers.append(answer)
                 continue
-            answer, remark = _answers_as_control(other, definition)
+            answer, remark = _answers_as_control(other)
             if remark:
                 remarks.append(f"{level}: {remark}")
         except Underivable as reason:
@@ -259,8 +259,10 @@ def _control(inputs: Inputs, definition: Mapping[str, Any]) -> _Control:
     return _Control(any_of(answers), tuple(remarks), conflict)
 
 
-def _answers_as_control(disc: Inputs, definition: Mapping[str, Any]) -> tuple[Truth, str]:
+@once_a_case  # asked beside every other disc
+def _answers_as_control(disc: Inputs) -> tuple[Truth, str]:
     """Whether an injected disc counts as control, and why not where that is certain."""
+    definition = _definition(disc)
     sedated, leak, painless = too_deeply_sedated(disc), left_the_disc(disc), painless_disc(disc)
     pressed = _pressed(disc, definition["painless_pressed_to"], painless)
     floor = definition["control_discordant_above"]
@@ -279,6 +281,7 @@ def _answers_as_control(disc: Inputs, definition: Mapping[str, Any]) -> tuple[Tr
     return truth, _NOT_PRESSED if painless is Truth.MET else "its injection was painful"
 
 
+@once_a_case
 def _tested(inputs: Inputs) -> Truth:
     """Whether this disc was injected, by the list of levels or by facts that only an injection gives.
 
