@@ -16,6 +16,8 @@ from candidacy.case.record import CaseRecord
 from candidacy.foundation.errors import CaseError, Code, Problem
 
 _STEP = "  "
+# What may be left without an answer where it no longer holds: that a list, which became longer, is complete.
+_MAY_STAND_OPEN = ("complete",)
 # Signs that end a line in YAML but not in JSON, where they may stand in a text; and tabs, which YAML refuses.
 _MASKED = str.maketrans(dict.fromkeys("\t\x85\u2028\u2029", " "))
 _REST = re.compile(r"[ \t]*(,?)[ \t]*(#[^\r\n]*)?(?=\r?\n|\Z)")
@@ -93,8 +95,11 @@ class _Rewriting:
             start, stop = written[key][0].start_mark.index, self._end(written[key][1])
             self.edits.append((start, stop, self._pair(there, new[there], node, self._lead(node))))
             written[there] = written[key]
-        if len(gone) > len(swapped):
-            raise LookupError(gone[-1])
+        for key in gone[len(swapped) :]:
+            if key not in _MAY_STAND_OPEN:
+                raise LookupError(key)
+            value = written[key][1]
+            self.edits.append((value.start_mark.index, self._end(value), "null"))
         for key in new:
             if key in written and key not in swapped and old.get(key) != new[key]:
                 self._value(written[key][1], old.get(key), new[key])
@@ -103,10 +108,16 @@ class _Rewriting:
     def _value(self, node: Any, old: Any, new: Any) -> None:
         if isinstance(node, yaml.MappingNode) and isinstance(old or {}, dict) and isinstance(new, dict):
             self._mapping(node, old or {}, new)
-        elif isinstance(node, yaml.SequenceNode) and isinstance(new, list) and len(new) == len(node.value):
-            for item, was, will in zip(node.value, old, new, strict=True):
+        elif isinstance(old, list) and isinstance(new, list) and 0 < len(old) == len(node.value) <= len(new):
+            there = len(old)
+            for item, was, will in zip(node.value, old, new[:there], strict=True):
                 if was != will:
                     self._value(item, was, will)
+            if new[there:]:
+                self._append(node, new[there:])
+        elif isinstance(node, yaml.SequenceNode) and _of_mappings(new) and self._heads_block(node):
+            indent = self._indent(node.start_mark.index) + _STEP
+            self._open(node, [f"{indent}- {self._item(item, indent)}" for item in new])
         else:
             self.edits.append((node.start_mark.index, self._end(node), self._one_line(new)))
 
@@ -126,6 +137,32 @@ class _Rewriting:
         for end, some in after.items():
             (self._into_flow if node.flow_style else self._into_block)(node, end, some)
 
+    def _append(self, node: Any, items: list[Any]) -> None:
+        """Set further items of a list behind its last one, written as that one is."""
+        last = node.value[-1]
+        if node.flow_style:
+            mark = last.start_mark
+            before = self.text[mark.index - mark.column : mark.index]
+            many = bool(mark.line != node.start_mark.line)
+            lead = before if not before.strip() else " " * int(mark.column)
+            texts = [
+                self._json_text(item, node, [last], many, lead) if self.json else _yaml(item)
+                for item in items
+            ]
+            self._behind(self._end(last), texts, many, lead)
+            return
+        lead, line = " " * int(node.start_mark.column), self._line_end(self._end(last))
+        one_line = isinstance(last, yaml.CollectionNode) and last.flow_style
+        texts = [_yaml(item) if one_line else self._item(item, lead) for item in items]
+        self.edits.append((line, line, "".join(f"{self.newline}{lead}- {text}" for text in texts)))
+
+    def _item(self, item: Any, lead: str) -> str:
+        """An item of a list in block form: the facts of an entry on a line each."""
+        if not isinstance(item, dict) or not item:
+            return _yaml(item)
+        deeper = lead + _STEP
+        return (self.newline + deeper).join(self._pair(k, v, None, deeper) for k, v in item.items())
+
     def _into_block(self, node: Any, end: int, pairs: _Pairs) -> None:
         line = self._line_end(end)
         words = "".join(
@@ -134,10 +171,14 @@ class _Rewriting:
         self.edits.append((line, line, words))
 
     def _into_flow(self, node: Any, end: int, pairs: _Pairs) -> None:
-        """Between brackets; on lines of their own where the others stand so, behind a comment of the line before."""
-        many = self._many_lines(node)
-        between = self.newline + self._lead(node) if many else self.room
-        texts = [self._pair(*pair, node, self._lead(node)) for pair in pairs]
+        """Between brackets; on lines of their own where the others stand so."""
+        lead = self._lead(node)
+        texts = [self._pair(*pair, node, lead) for pair in pairs]
+        self._behind(end, texts, self._many_lines(node), lead)
+
+    def _behind(self, end: int, texts: list[str], many: bool, lead: str) -> None:
+        """Set texts behind one that stands between brackets, and behind a comment of its line."""
+        between = self.newline + lead if many else self.room
         rest = _REST.match(self.text, end)
         if many and rest is not None and rest[2]:
             comma = rest[1]
@@ -151,21 +192,27 @@ class _Rewriting:
 
     def _fill(self, node: Any, pairs: _Pairs) -> None:
         """Put pairs into an empty mapping; one that stands in block form becomes a block."""
+        if not self._heads_block(node):
+            texts = [self._pair(*pair, node, "") for pair in pairs]
+            start, end = node.start_mark.index, node.end_mark.index
+            self.edits.append((start, end, "{" + f",{self.room}".join(texts) + "}"))
+            return
+        indent = self._indent(node.start_mark.index) + _STEP
+        self._open(node, [indent + self._pair(*pair, None, indent) for pair in pairs])
+
+    def _heads_block(self, node: Any) -> bool:
+        """Whether an empty value stands alone behind its key, so that a block may stand below."""
+        start = node.start_mark.index
+        lead = self.text[self.text.rfind("\n", 0, start) + 1 : start]
+        return not (self.json or node.value) and re.fullmatch(r" *[^\s#{\[,]+: *", lead) is not None
+
+    def _open(self, node: Any, lines: list[str]) -> None:
+        """Set lines below the key of an empty value, in its place."""
         start, end = node.start_mark.index, node.end_mark.index
         line = self.text.rfind("\n", 0, start) + 1
-        lead = self.text[line:start]
-        indent = self._indent(start)
-        if self.json or not re.fullmatch(r" *[^\s#{\[,]+: *", lead):
-            self.edits.append(
-                (start, end, "{" + f",{self.room}".join(self._pair(*pair, node, "") for pair in pairs) + "}")
-            )
-            return
-        words = "".join(
-            self.newline + indent + _STEP + self._pair(*pair, None, indent + _STEP) for pair in pairs
-        )
-        self.edits.append((len(lead.rstrip()) + line, end, ""))
+        self.edits.append((line + len(self.text[line:start].rstrip()), end, ""))
         stop = self._line_end(end)
-        self.edits.append((stop, stop, words))
+        self.edits.append((stop, stop, "".join(self.newline + each for each in lines)))
 
     def _end(self, node: Any) -> int:
         """Where the last sign of a value stands; the parser ends a block only where the next thing begins."""
@@ -203,33 +250,45 @@ class _Rewriting:
         if self.json:
             return self._json(key, value, node, lead)
         in_flow = node is not None and node.flow_style
-        nested = isinstance(value, dict) and any(isinstance(part, dict) for part in value.values())
+        nested = isinstance(value, dict) and any(
+            isinstance(part, dict) or _of_mappings(part) for part in value.values()
+        )
         beside = [v for _, v in node.value if isinstance(v, yaml.MappingNode)] if node is not None else []
         opened = isinstance(value, dict) and bool(beside) and not any(v.flow_style for v in beside)
+        deeper = lead + _STEP
+        if not in_flow and _of_mappings(value):
+            items = [self._item(item, deeper) for item in value]
+            return f"{_yaml(key)}:" + "".join(f"{self.newline}{deeper}- {item}" for item in items)
         if in_flow or not value or not isinstance(value, dict) or not (nested or opened):
             return f"{_yaml(key)}: {_yaml(value)}"
-        deeper = lead + _STEP
         lines = [self._pair(k, v, None, deeper) for k, v in value.items()]
         return f"{_yaml(key)}:" + "".join(self.newline + deeper + line for line in lines)
 
     def _json(self, key: str, value: Any, node: Any, lead: str) -> str:
         many = bool(node.value) and self._many_lines(node)
-        opened = any(
-            isinstance(v, yaml.MappingNode) and v.value and self._many_lines(v) for _, v in node.value
-        )
+        text = self._json_text(value, node, [v for _, v in node.value], many, lead)
+        return f"{json.dumps(key, ensure_ascii=self.text.isascii())}:{self.room}{text}"
+
+    def _json_text(self, value: Any, node: Any, beside: list[Any], many: bool, lead: str) -> str:
+        """A value as the file writes those beside it: on one line or on several, with its indentation."""
+        opened = any(isinstance(v, yaml.MappingNode) and v.value and self._many_lines(v) for v in beside)
         step = lead.removeprefix(self._indent(node.start_mark.index)) if many and opened else None
         between = "," if step else f",{self.room}"
-        ascii_only = self.text.isascii()
-        words = json.dumps(value, ensure_ascii=ascii_only, indent=step, separators=(between, f":{self.room}"))
-        return f"{json.dumps(key, ensure_ascii=ascii_only)}:{self.room}" + words.replace(
-            "\n", self.newline + lead
+        words = json.dumps(
+            value, ensure_ascii=self.text.isascii(), indent=step, separators=(between, f":{self.room}")
         )
+        return words.replace("\n", self.newline + lead)
 
     def _one_line(self, value: Any) -> str:
         if not self.json:
             return _yaml(value)
         separators = f",{self.room}", f":{self.room}"
         return json.dumps(value, ensure_ascii=self.text.isascii(), separators=separators)
+
+
+def _of_mappings(value: Any) -> bool:
+    """Whether it is a list of mappings, such as the entries of a list."""
+    return isinstance(value, list) and bool(value) and all(isinstance(item, dict) and item for item in value)
 
 
 def _yaml(value: Any) -> str:

@@ -77,6 +77,7 @@ def put_into(
         With ``--keep``, before anything is written, where the store is none, keeps no referral of this reference, or lets
         this person enter nothing.
     """
+    from candidacy.case.element import LISTS
     from candidacy.case.load import case_from_record, parse_case
     from candidacy.case.record import Document
     from candidacy.case.rewrite import rewritten
@@ -103,8 +104,18 @@ def put_into(
     click.echo(
         f"{target}: {len(merged.added)} facts added, {len(merged.replaced)} replaced, {len(left)} left as they were"
     )
+    for name in LISTS:
+        if _stated_complete(record, name) and not _stated_complete(merged.record, name):
+            click.echo(
+                f"{name}: no longer stated to be complete, for the document tells of more: check the list"
+            )
     if kept:
         click.echo(kept, err=True)
+
+
+def _stated_complete(record: "CaseRecord", name: str) -> bool:
+    listed = getattr(record, name)
+    return listed is not None and listed.complete is True
 
 
 def _check_unchanged(into: Path, raw: bytes) -> None:

@@ -5,7 +5,7 @@ import json
 
 import pytest
 
-from candidacy.case.edit import with_document, with_fact
+from candidacy.case.edit import with_document, with_entry, with_fact
 from candidacy.case.load import parse_case
 from candidacy.case.record import CaseRecord, Document, FactEntry
 from candidacy.case.rewrite import rewritten
@@ -92,6 +92,63 @@ def test_odd_layouts_take_the_change_too(text):
     assert parse_case(made).record.plain() == changed(old).plain()
     for comment in ("# nobody", "# said", "# last", "# end"):
         assert (comment in made) == (comment in text)
+
+
+def longer(record: CaseRecord) -> CaseRecord:
+    """A further fact of the first medicine, two more medicines, and the first treatment."""
+    told = FactEntry(value="clopidogrel", source="added", words=WORDS)
+    record = with_document(record, "added", Document(kind="medication_list"))
+    record = with_fact(record, "medicines[1]", "medicine_as_needed", FactEntry(value=True))
+    for _ in range(2):
+        record = with_entry(record, "medicines")
+        number = len(record.medicines.entries)
+        record = with_fact(record, f"medicines[{number}]", "medicine_name", told)
+        record = with_fact(record, f"medicines[{number}]", "medicine_dose", FactEntry(value=75, unit="mg"))
+    record = with_entry(record, "treatments")
+    return with_fact(record, "treatments[1]", "treatment_kind", FactEntry(value="nsaid"))
+
+
+HEAD = 'schema_version: "1"\nid: x\n'
+
+
+@pytest.mark.parametrize("ends", ["\n", "\r\n"])
+@pytest.mark.parametrize(
+    "lists",
+    [
+        "medicines:\n  # by phone\n  entries:\n    - medicine_name: a   # since 2020\n    # the second\n"
+        "    - medicine_name: b   # last\n# end\n",
+        "medicines:\n  entries:\n  - medicine_name: a   # since 2020\n    medicine_dose: {value: 3, unit: mg}\n  complete: true  # end\n",
+        "medicines:\n  entries:\n    - {medicine_name: a}   # since 2020\n    -   medicine_name: b # last\n",
+        "medicines:\n  entries: [\n    {medicine_name: a},   # since 2020\n    {medicine_name: b}   # last\n  ]\n",
+        "medicines: {entries: [{medicine_name: a}, {medicine_name: b},]}   # end\n",
+        "treatments:\n  entries: []   # end\nmedicines:\n  entries: [{medicine_name: a}]",
+        "treatments: {}\nmedicines:\n  entries: # by phone\n\n    - # since 2020\n      medicine_name: a\n",
+    ],
+)  # fmt: skip
+def test_a_longer_list_keeps_every_comment_and_every_line(lists, ends):
+    text = (HEAD + lists).replace("\n", ends)
+    old = parse_case(text).record
+    made = rewritten(text, old, longer(old))
+    assert parse_case(made).record.plain() == longer(old).plain()
+    for comment in ("# by phone", "# since 2020", "# the second", "# last", "# end"):
+        assert (comment in made) == (comment in text)
+    assert made.count("\n") == made.count(ends)
+    if "{medicine_name" not in lists:
+        # nobody reads a list of medicines in one line
+        assert max(map(len, made.split(ends))) < 120
+
+
+@pytest.mark.parametrize("indent", [None, 2, "\t"])
+@pytest.mark.parametrize("entries", [[{"medicine_name": {"value": "a"}}] * 2, []])
+def test_a_longer_list_of_json_stays_in_its_layout(indent, entries):
+    plain = {"schema_version": "1", "id": "x", "medicines": {"entries": entries}}
+    text = json.dumps(plain, indent=indent)
+    old = parse_case(text).record
+    new = longer(old if entries else with_entry(old, "medicines"))
+    made = rewritten(text, old, new)
+    assert json.loads(made) == new.plain()
+    if entries:
+        assert json.dumps(json.loads(made), indent=indent) == made
 
 
 def test_what_cannot_be_changed_in_place_is_refused():

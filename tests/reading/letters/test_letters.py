@@ -688,6 +688,24 @@ def test_a_letter_goes_into_a_case_record_and_a_conflict_is_refused(tmp_path: Pa
     assert " 0 facts added" in again.output
 
 
+def test_a_medicine_more_leaves_a_complete_list_open_and_says_so(tmp_path: Path) -> None:
+    letter, case = tmp_path / "letter.txt", tmp_path / "case.yaml"
+    letter.write_text(LETTER, "utf-8")
+    medicine = "medicines:\n  complete: true   # by phone\n  entries:\n    - medicine_name: metformin   # since 2020\n"
+    case.write_text(CASE + medicine, "utf-8")
+    done = run(letter, "--into", case)
+    assert done.exit_code == 0, done.output
+    assert "medicines: no longer stated to be complete" in done.output
+    written = case.read_text("utf-8")
+    assert "  complete: null   # by phone\n" in written
+    assert "    - medicine_name: metformin   # since 2020\n    - medicine_name: {value: naproxen" in written
+    medicines = load_case(case).record.medicines
+    assert medicines is not None
+    assert medicines.complete is None
+    assert len(medicines.entries) == 2
+    assert "no longer" not in run(letter, "--into", case).output
+
+
 def test_a_letter_is_shown_as_text_json_and_page(tmp_path: Path) -> None:
     letter = tmp_path / "letter.txt"
     letter.write_text(LETTER, "utf-8")
