@@ -14,10 +14,11 @@ from candidacy.case.catalogue import Catalogue, catalogue
 from candidacy.case.doubtful import by_itself, checked, doubt, unusual
 from candidacy.case.element import LISTS, STANDARD_LEVELS, Element, Parts, Range, Unlike
 from candidacy.case.facts import Fact
-from candidacy.derive import work_out
+from candidacy.derive.base import Inputs
+from candidacy.derive.opioids import listed_dose
 from candidacy.foundation.changed_copy import replace
 from candidacy.foundation.truth import Truth
-from candidacy.foundation.values import Members, Options, Span, Value, Why, Words, number_words
+from candidacy.foundation.values import FALSE, Members, Options, Span, Value, Why, Words, number_words
 
 BIRTH = "birth_date"
 VERTEBRAE = "lumbar_vertebra_count"
@@ -138,14 +139,11 @@ def dose_doubt(view: View) -> str:
     fact = view.as_written(DOSE, "patient")
     if fact is None or not isinstance(fact.value, Span) or checked(fact):
         return ""
-    entries = view.entries(DOSED_BY)[1]
+    # an answer of "none" is held against the list, and against this dose, by relations
+    if not view.entries(DOSED_BY)[1] or view.fact("opioid_use", "patient").value == FALSE:
+        return ""
     told_on = fact.provenance.day or view.today
-    # one that may have ended is counted by the formula all the same
-    if not entries or any(_may_have_ended(view, entry, told_on) for entry in entries):
-        return ""
-    listed = work_out(DOSE, view, "patient").value
-    if not isinstance(listed, Span):
-        return ""
+    listed = listed_dose(Inputs(view, "patient"), lambda entry: _may_have_ended(entry, told_on))
     if listed.low <= fact.value.high * EDITIONS_APART and fact.value.low <= listed.high * EDITIONS_APART:
         return ""
     ends = dict.fromkeys(number_words(round(end, 1)) for end in (listed.low, listed.high))
@@ -156,13 +154,14 @@ def dose_doubt(view: View) -> str:
     )
 
 
-def _may_have_ended(view: View, entry: str, before: Span) -> bool:
-    """Whether an entry that may be an opioid had its last dose, as far as is told, before the eve of a day."""
-    kind, last = (view.fact(name, entry).value for name in ("medicine_class", "medicine_last_dose_date"))
-    if isinstance(kind, Options) and "opioid" not in kind.codes:
+def _may_have_ended(entry: Inputs, told_on: Span) -> bool:
+    """Whether the last dose of an entry was, as far as is told, before the eve of a day, and of the day that tells it."""
+    last = entry.fact("medicine_last_dose_date")
+    if not isinstance(last.value, Span):
         return False
     # that of the day before was not the last one ever
-    return isinstance(last, Span) and last.low < before.low - 1
+    listed_on = last.provenance.day or told_on
+    return last.value.low < min(told_on.low, listed_on.low) - 1
 
 
 def five_at_most(view: View) -> Fact | None:

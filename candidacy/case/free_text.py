@@ -96,10 +96,12 @@ _EXCEPTED = re.compile(
 )
 # A number that is a temperature of fever where it stands beside a fact about it.
 _ABOUT_FEVER = re.compile(r" of (?:fever|chills_or_rigors|infection_signs|active_infection) of ")
-_FEVER = re.compile(r"(?<![\d.,/])(?:3[89][.,]\d|4[01](?:[.,]\d)?|10[1-6](?:[.,]\d)?)(?![\d.,/%])")
-# A letter with a full stop before the name of a germ ends no sentence.
+_FEVER = re.compile(
+    r"(?<![\d.,/])(?:3[89][.,]\d|4[01](?:[.,]\d)?|100[.,][4-9]|10[1-6](?:[.,]\d)?)(?![\d.,/%])"
+)
+# A letter with a full stop before the name of a germ ends no sentence, nor does what opens a list of examples.
 _END = re.compile(
-    r"(?<!\btemp)[.;\n!]+(?=\s|$)(?! (?:coli|difficile)\b)|\b(?:but|however|although|except|though)\b"
+    r"(?<!\btemp)(?<!\be\.g)(?<!\bi\.e)(?<!\bincl)[.;\n!]+(?=\s|$)(?! (?:coli|difficile)\b)|\b(?:but|however|although|except|though)\b"
 )
 _DENIES = re.compile(
     r"\b(?:no(?! (?:\w+ ){0,2}doubt| (?:improvement|resolution|regression|healing|cure|break) (?:of|in|from)\b| change of (?:the|her|his)\b)|not(?! (?:deny|denying|without)\b)|non|nor|neither|never|none|nil|denie[sd]|denying|(?<!not )without(?! (?:\w+ )?doubt)|negative for|free of|absence of|absent|rules? out|"
@@ -187,6 +189,13 @@ _ASSERTS_WEAKLY = re.compile(
 )
 # What counts as the thing that is denied: "no fever (> 38 °C)".
 _LIMIT = re.compile(r"\W*(?:[<>≤≥]|(?:over|above|beyond|more than|at least)\b)")
+# What makes of a bracket behind a denial a statement of its own: "no surgery (now foot drop)", but "no red flags (fever, foot drop)".
+_ASSERTS_IN_BRACKET = re.compile(
+    r"\b(?:now|currently|today|tonight|yesterday|meanwhile|instead|newly|has|have|having|had|is|was|are|were|takes|taking|took|uses|using"
+    r"|reports?|reported|says|said|tells|told|shows?|showed|developed|developing|started|known (?:to have|for)|treated|admitted|presents?"
+    r"|presented|noticed|complain\w*|mention\w*|though|although|still|remains|persist\w*|continues?|awaiting|awaits|switched)\b"
+    r"|\b(?:on|under)(?: (?:long-term|daily|oral|low-dose|regular|chronic|lifelong))? $"
+)
 _LIST_GOES_ON = re.compile(r"\b(?:or|nor)\b")
 _LIST_GOES_ON_HERE = re.compile(r"\b(?:and|or|nor)\b")
 # Words that are no bare item of a list: a value that was measured, or what something does.
@@ -380,7 +389,8 @@ def _ends_before(gap: str, behind: str) -> bool:
 
 def _reaches(gap: str, found: str, behind: str) -> bool:
     """Whether a denial reaches over what follows it: "no fever and abscess drained" denies the fever alone."""
-    if _NO_FURTHER.search(gap):
+    opened = gap.rfind("(")
+    if _NO_FURTHER.search(gap) or (opened > gap.rfind(")") and _ASSERTS_IN_BRACKET.search(gap, opened)):
         return False
     part = next(reversed(list(_PARTS.finditer(gap))), None)
     if part is None:

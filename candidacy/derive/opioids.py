@@ -1,6 +1,6 @@
 """Opioid dose per day in morphine milligram equivalents: a figure of risk, never a conversion dose."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from math import inf
 from typing import Any
 
@@ -48,6 +48,18 @@ def opioid_mme_per_day(inputs: Inputs) -> Span | None:
         possible = catalogue()["opioid_mme_per_day"].possible
         highest = inf if possible is None or possible.high is None else possible.high
         return Span(dose.low, max(dose.low, highest))
+    return dose
+
+
+def listed_dose(inputs: Inputs, may_have_ended: Callable[[Inputs], bool]) -> Span:
+    """What a list of medicines allows as the dose of a day, of which an opioid that may have ended is all, some or nothing."""
+    dose = Span(0, 0) if inputs.complete("medicines") else _AT_LEAST_NOTHING
+    for entry in inputs.entries("medicines"):
+        counted = _is_opioid(entry)
+        if counted is not Truth.NOT_MET:
+            part = _equivalents(entry)
+            sure = counted is Truth.MET and not may_have_ended(entry)
+            dose = plus(dose, part if sure else Span(0, part.high))
     return dose
 
 

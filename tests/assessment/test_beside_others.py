@@ -209,6 +209,11 @@ HELD = [
       "medicines.entries": [OXYCODONE, {"medicine_class": {"value": "nsaid"}, "medicine_last_dose_date": {"value": "2026-10-01"}}]}, "opioid_mme_per_day"),
     ({"patient.opioid_use": {"value": True}, "patient.opioid_mme_per_day": {"value": 10, "unit": "mg/d", "source": "meds"},
       "medicines.entries": [OXYCODONE | {"medicine_last_dose_date": {"value": "2026-11-24"}}]}, "opioid_mme_per_day"),
+    # beside one that ended long ago, and undated beside a list of which the last dose was that of its eve
+    ({"patient.opioid_use": {"value": True}, "patient.opioid_mme_per_day": {"value": 10, "unit": "mg/d", "source": "meds"},
+      "medicines.entries": [OXYCODONE, OXYCODONE | {"medicine_last_dose_date": {"value": "2019-05-01"}}]}, "opioid_mme_per_day"),
+    ({"patient.opioid_use": {"value": True}, "patient.opioid_mme_per_day": {"value": 10, "unit": "mg/d"},
+      "medicines.entries": [OXYCODONE | {"medicine_last_dose_date": {"value": "2026-11-11", "source": "meds"}}]}, "opioid_mme_per_day"),
     # raised after its last dose
     ({"medicines.entries": [{"medicine_name": {"value": "methotrexate"}, "medicine_last_dose_date": {"value": "2023-01-01"},
       "medicine_dose_increase_date": {"value": "2026-09-01"}}]}, "medicine_last_dose_date"),
@@ -247,7 +252,12 @@ def test_what_cannot_be_beside_other_facts_is_settled_first(
     assert element in [fact.element for fact in found.conflicts]
 
 
+SMALL = OXYCODONE | {"medicine_dose": {"value": 5, "unit": "mg"}}
 PASS = [
+    # what ended need not be in the dose of today
+    *({"patient.opioid_use": {"value": True}, "patient.opioid_mme_per_day": {"value": dose, "unit": "mg/d", "source": "meds"},
+      "medicines.entries": [SMALL, OXYCODONE | {"medicine_last_dose_date": {"value": ended, "source": "meds"}}]}
+      for dose, ended in ((22, "2019-05-01"), (30, "2026-11-01"))),
     {"patient.odi_items_total": form(23), "patient.phq9_items_total": form(4)},
     {"patient.odi_items_total": form(19), "patient.odi_items_answered": form(8)},
     {"patient.back_pain_nrs_worst": form(6)},  # one step is how people answer
