@@ -137,6 +137,7 @@ _PRESENT = {
     "annular_fissure": re.compile(r"\b(?:fissures?|annular tears?)\b"),
     "high_intensity_zone": re.compile(r"\bhigh[- ]intensity zones?\b|\bhiz\b"),
     "pars_defect": re.compile(r"\b(?:pars defects?|spondylolysis)\b"),
+    "transitional_vertebra": re.compile(r"\b(?:transitional|lstv|castellvi|lumbari[sz]\w*|sacrali[sz]\w*)\b"),
     "vacuum_sign": re.compile(r"\b(?:vacuum|gas)\b"),
     "disc_desiccation": re.compile(r"\b(?:desiccat|dehydrat)\w*"),
     "osteoporosis": re.compile(r"\bt-?scores?\b[^;,]{0,30}?[-−–](?:2[.,][5-9]|[3-9](?:[.,]\d)?)"),

@@ -66,6 +66,8 @@ OTHER = [
     ("consent_signed", True, "form not yet signed"),
     ("time_out_planned", True, "no time-out"),
     ("vacuum_sign", False, "gas within the disc"),
+    ("transitional_vertebra", False, "lumbosacral transitional vertebra, Castellvi IIa"),
+    ("transitional_vertebra", False, "sacralised L5"),
     ("implant_at_level", False, "cage in the disc"),
     ("phq9_item9", 0, "nearly every day"),
     ("report_status", "final", "PRELIMINARY - not yet verified"),
@@ -73,6 +75,8 @@ OTHER = [
     ("discs_under_consideration", ["L4-L5"], "L4-L5 and L5-S1 to be injected"),
 ]
 SAME = [
+    ("transitional_vertebra", False, "five lumbar vertebrae, none transitional"),
+    ("transitional_vertebra", False, "normal lumbosacral transition"),
     ("smoking_status", "former", "10 pack-years, stopped smoking in 2015"),
     ("axial_dominance", True, "back pain worse than leg pain"),
     ("axial_dominance", True, "no leg pain, worse in the evening"),
