@@ -25,7 +25,7 @@ def medicine(parts: list[Part], where: Where) -> Told | None:
     if agent:
         entry["medicine_agent"] = {"value": agent}
     missed: list[Part] = []
-    capped = False
+    capped = several = False
     dated = any(p.role("last_dose") for p in parts)
 
     def put(element: str, form: dict[str, Any]) -> bool:
@@ -33,11 +33,21 @@ def medicine(parts: list[Part], where: Where) -> Told | None:
         entry.setdefault(element, form)
         return fresh
 
-    for p in parts:
+    for n, p in enumerate(parts):
         if p is drugs[0] or p.role("taking") or p.role("last_dose"):
             continue
         fine = False
-        if p.kind == "number" and p.unit in ("mg", "mcg") and not (p.bound or p.about):
+        count = _at_once(parts, n)
+        if count:
+            if count > 1 and parts[n + 1].text.lower() in words().data["in_all"]:
+                return Told(why="how many are taken at once, or a day, is open")
+            several, fine = several or count > 1, True
+        elif p.kind == "strength" or (parts[n - 1] is drugs[0] and _is_bare_dose(p)):
+            missed.append(p)
+            fine = True
+        elif p.role("quality") and p.role("quality").value == "current":  # type: ignore[union-attr]
+            fine = True
+        elif p.kind == "number" and p.unit in ("mg", "mcg") and not (p.bound or p.about):
             fine = put("medicine_dose", form_of(p, p.unit))
         elif (p.role("frequency") or p.role("route")) and p.start < drugs[0].start:
             return Told(why="how it is taken stands before the medicine")
@@ -63,9 +73,33 @@ def medicine(parts: list[Part], where: Where) -> Told | None:
             return Told(why="not wholly understood")
     if dated and "medicine_last_dose_date" not in entry:
         return Told(why="when the last dose was taken is not understood")
+    if several and "medicine_dose" in entry:  # the strength of one of them
+        del entry["medicine_dose"]
+        missed += [p for p in parts if p.unit in ("mg", "mcg")]
     if (capped or "medicine_as_needed" in entry) and "medicine_doses_per_day" in entry:
         entry["medicine_doses_per_day"] = {"at_most": entry["medicine_doses_per_day"]["value"]}
     return Told(entry=("medicines", entry), missed=tuple(missed))
+
+
+def _at_once(parts: list[Part], n: int) -> int:
+    """Give how many are taken at once where that stands before how often: ``two four times a day``; 0 where it is no such number."""
+    if n + 1 >= len(parts) or not parts[n + 1].role("frequency"):
+        return 0
+    p = parts[n]
+    if p.role("once") and p.text.lower() == "one":
+        return 1
+    if p.role("several") and p.text.lower() == "two":
+        return 2
+    return int(p.low) if p.kind == "number" and not p.unit and p.low == p.high and p.low < _DOSE else 0
+
+
+def _is_bare_dose(part: Part) -> bool:
+    """A dose without its unit, more than may be taken at once: ``naproxen 500 bd``."""
+    return part.kind == "number" and not part.unit and not part.bound and part.low >= _DOSE
+
+
+_DOSE = 5
+"""Fewer may be a number of tablets."""
 
 
 def _levels(parts: list[Part]) -> list[str] | None:

@@ -16,6 +16,7 @@ from candidacy.reading.notes.model import PATIENT, NoteFact, Question
 _LISTS = {"medicines": "passages of the list of medicines", "allergies": "passages about allergies"}
 _SETTLED = ("not kept", "whether a list is complete is for a person to state")
 _DENIED = "no element of the record holds its denial"
+BOTH = "working and not working are both told"
 _HARMLESS = ("of another person", "of the family", "conditional", "planned or advised", "stands under")
 """A passage unread for such a reason does not gainsay what the letter says of the patient now."""
 
@@ -47,7 +48,8 @@ def gainsaid(text: str, fact: NoteFact, rows: list[SentenceRead]) -> NoteFact:
         return fact._replace(
             form={"unknown": "uncertain_in_source"}, note="a medicine or a count that is named says otherwise"
         )
-    if fact.form.get("value") in ("working", "modified_duty") and _is_off_work(rows):
+    both = fact.element == "work_status" and any(why == BOTH for r in rows for _, why in r.missed)
+    if both or (fact.form.get("value") in ("working", "modified_duty") and _is_off_work(rows)):
         return fact._replace(
             form={"unknown": "uncertain_in_source"}, note="a passage tells of being off work"
         )

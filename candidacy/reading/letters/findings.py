@@ -37,6 +37,11 @@ def read_findings(rows: list[Segment], where: Where, known: list[bool]) -> dict[
         again = row.parts[0].role("together") or row.parts[0].text.lower().startswith("without")
         if row.by == "" and again and _denies(rows[n - 1]):
             own[n - 1] = own[n] = "open"  # what is denied is the one with the other
+    for n, sign in enumerate(own if where.section != "problems" else ()):  # there a bare item states
+        if _answers(rows[n]):
+            _reach_label(rows, own, n)
+        elif sign == "behind":
+            _reach_back(rows, own, n)
     bare = [known[n] and row.has("findings") and own[n] == "bare" for n, row in enumerate(rows)]
     out: dict[int, Told] = {}
     n = 0
@@ -95,6 +100,44 @@ def read_findings(rows: list[Segment], where: Where, known: list[bool]) -> dict[
             out[i] = _told(rows[i], status if reach else "", where, False, why)._replace(begin=rows[n].start)
         n = stop
     return out
+
+
+def _reach_back(rows: list[Segment], own: list[str], n: int) -> None:
+    """Carry a denial behind a list to all of it where it is of more than one: ``fever, chills and weight loss are denied``.
+
+    Behind a list that is stated it is open how far it reaches: ``reports fever, chills and weight loss denied``.
+    """
+    begin = n
+    while begin and rows[begin].by in (",", "and", "or") and own[begin - 1] == "bare":
+        begin -= 1
+    joined = begin and rows[begin].by in (",", "and", "or", "") and rows[begin - 1].has("state")
+    together = any(p.text.lower() in words().data["denied_together"] for p in rows[n].parts)
+    if begin < n and (joined or together):
+        own[begin:n] = ["open" if joined else "behind"] * (n - begin)
+        own[n] = "open" if joined else own[n]
+
+
+def _answers(row: Segment) -> bool:
+    """Say whether a segment ends with the answer to its label: ``chills: no``."""
+    signs = [n for n, p in enumerate(row.parts) if p.role("denied_behind") or p.role("stated_behind")]
+    return bool(signs) and row.parts[signs[-1] - 1].text == ":" and row.has("findings")
+
+
+def _reach_label(rows: list[Segment], own: list[str], n: int) -> None:
+    """Carry the answer to a label to all that stands in it: ``Fever, chills or weight loss: no``; which of several a yes is of is open."""
+    joins = [r.by for r in rows[1 : n + 1]]
+    standing = any(
+        r.value.get("standing") for row in rows[:n] for p in row.parts if (r := p.role("findings"))
+    )
+    if (
+        own[:n] != ["bare"] * n
+        or not {",", "and", "or"}.issuperset(joins)
+        or (standing and "or" not in joins)
+    ):
+        return  # "osteoporosis, fever: no" may list a disease
+    if own[n] == STATED and set(joins) != {"and"} and joins:
+        own[: n + 1] = ["open"] * (n + 1)
+    own[:n] = [own[n]] * n
 
 
 def _denied_within(row: Segment, known: bool) -> str:
@@ -187,8 +230,8 @@ def _reach(own: str, signs: list[str], mixed: bool) -> str:
         return "" if "or" in signs else "yes"
     if own == "deny_all" and all(s in ("and", "or") for s in signs):
         return "yes"
-    if mixed and signs[-1] != "or":
-        return ""
+    if mixed and signs[-1] != "or" and not (own == "deny_all" and signs[-1] == "and"):
+        return ""  # "reports fever, no chills, weight loss"; a list that "denies" opens ends with its "and"
     if own == "deny_all":
         return "yes"
     rest = [s for s in signs if s != "or"]

@@ -17,6 +17,11 @@ _YEAR = re.compile(r"\b(?:19|20)\d{2}\b")
 _MONTH = re.compile(r"\b([A-Za-z]{3,9})\.?,?\s+((?:19|20)\d{2})\b")
 _FIELD_GAP = re.compile(r"\t+| {2,}")
 _END = re.compile(r"[.!?]+(?=\s+[^\s\da-z]|\s*$)")
+_ANSWERED = re.compile(r"[:?]\s*(?:no|none|nil|never|yes|n|y)\.?\Z", re.IGNORECASE)
+"""A line that ends with the answer to its label: what stands below is another."""
+_ASKED = re.compile(
+    r"(?<=[A-Za-z)])\?(?=[ \t]*(?:no|none|nil|never|yes)[ \t]*(?:$|[.,;(–-]))", re.IGNORECASE | re.MULTILINE
+)
 _WRAPPED = 60
 """A line of so many characters may have been wrapped, whatever follows."""
 _LISTS = ("medicines", "allergies", "problems", "surgical")
@@ -41,6 +46,11 @@ class Sentence(NamedTuple):
     span: Span
     section: str
     skip: str = ""
+
+
+def answered(text: str) -> str:
+    """Give a text in which a question with its answer behind it is a label with its value: ``Diabetes? No``; each place stays."""
+    return _ASKED.sub(":", text)
 
 
 def sentences(text: str) -> list[Sentence]:
@@ -116,7 +126,11 @@ def _under_unknown(text: str, start: int, end: int) -> str:
         return ""  # "Facet injections 2024: no benefit"
     if _YEAR.search(m[1]):
         return "earlier"
-    known = all(i.roles or not any(map(str.isalnum, i.text)) for i in row)
+    joins = words().data["separators"]
+    known = all(
+        i.roles or not any(map(str.isalnum, i.text)) or i.text.lower() in joins["or"] + joins["and"]
+        for i in row
+    )
     greeting = greets(m[1].lower()) or m[1].lower() in alternatives("date_labels")
     return "" if known or greeting else "other"
 
@@ -177,7 +191,7 @@ def _goes_on(text: str, before: tuple[int, int, bool], start: int, end: int, gap
         return False  # a line that is no more than the day
     body = text[start:end].strip()
     alone = _HEAD.match(tail)
-    if tail[-1] in ".!?" and not _is_short(tail):
+    if (tail[-1] in ".!?" and not _is_short(tail)) or _ANSWERED.search(tail):
         return False
     if tail[-1] == ":" and alone is not None and alone.end() == len(tail):
         return False
@@ -190,6 +204,12 @@ def _goes_on(text: str, before: tuple[int, int, bool], start: int, end: int, gap
         return False
     if alone is not None and alone.end() == len(tail) and alone[1].lower() in words().headings:
         return False
+    listed = [items_of(text, at, stop)[:1] for at, stop in ((start, end), before[:2])]
+    if (
+        all(row and row[0].role("medicines") and row[0].text[0].isupper() for row in listed)
+        and tail[-1] not in ",-/("
+    ):
+        return False  # each on its line in a list of medicines
     last_line = tail[max(tail.rfind("\n"), tail.rfind("\r")) + 1 :]
     named = items_of(text, start, end)
     if (

@@ -26,7 +26,7 @@ _HALF = re.compile(
 _GRADED = re.compile(r"\(?\b0\s*(?:-|–|to)\s*10\)?\s*:\s*(\d{1,2}(?:\.\d)?)(?!\s*[\d/–-])")
 """A score behind a label that tells its scale: ``(0-10): 6``."""
 _AGED = re.compile(
-    r"(?:\b(?:[Hh]e|[Ss]he|[Pp]atient) is\s+(\d{2})(?=[.,;]|\s*$)"
+    r"(?:\b(?:[Hh]e|[Ss]he|[Pp]atient|(?:Mr|Mrs|Ms|Miss)\.?\s+[A-Z][\w'-]*) is\s+(\d{2})(?=[.,;]|\s*$|\s+(?:and|who)\s)"
     r"|\b(?:Mr|Mrs|Ms|Miss)\.?\s+[A-Z][\w'-]*,\s+(\d{2})(?=[.;]|,\s+(?![A-Z])|\s*$))"
 )
 """The bare age of the one spoken of: ``She is 44.``, ``Mr A, 38, has``; ``Mr A, 38, Acacia Avenue`` lives there."""
@@ -38,6 +38,21 @@ _HYPHENED = re.compile(r"\b([a-z]+|\d{1,2})-(year|month|week)s?(?![\w-])(?!\s+ol
 """``a three-year history``."""
 _RATIO = re.compile(r"(?<![\d/.])\d+(?:\.\d+)?/\d+(?:\.\d+)?(?=\s*(?:mg|mcg|micrograms|mmHg)\b)")
 """The strength of two substances in one: it is no choice between two."""
+_COMBINED = re.compile(
+    r"\bco-?[a-z]{5,}\s+(\d{1,2}(?:\.\d)?\s*(?:mg)?\s*/\s*\d{3}\s*(?:mg)?)(?![\w/])", re.IGNORECASE
+)
+"""The strength of a medicine of two substances: ``co-codamol 30/500``."""
+_SHORT_SPAN = re.compile(
+    r"(?:\bx\s*|\b(?:for|over|past|last|work|sick|off)\s+)((\d{1,2})\s?(?:/(12|52|7)|y))(?![\w/.,]?\d|\w|/)|(?<![\d/.])((\d{1,2})/(12|52|7))(?=\s+(?:history|hx|h/o)\b)",
+    re.IGNORECASE,
+)
+"""How long, in short: ``x 3y``, and of 12 months, 52 weeks or 7 days: ``for 6/12``."""
+_OF_A_SCALE = re.compile(
+    r"(?<![\d/.\-])(\d{1,3})\s*(?:/|out of)\s*(27|21|52|24|100)(?![\d/.%]|\s*(?:mg|mcg|mmHg))"
+)
+"""A total with the most that it can be: ``PHQ-9 14/27``."""
+_PERCENT_TOO = re.compile(r"(?<![\d/.])(\d{1,2})\s*/\s*50\s*(?:[(=,]\s*)?(\d{1,3})\s*%\s*\)?")
+"""A sum of fifty with its percentage behind it: ``27/50 (54%)``."""
 _RATED = re.compile(
     r"\b(?:NRS|NPRS)\b\s*:?\s*(\d{1,2})(?!\s*[\d/.\-–%]|\s*(?:to|out|years?|months?|mm)\b)", re.IGNORECASE
 )
@@ -91,6 +106,7 @@ _ONE_OF = ("month", "year")
 """Units before which the article is a number: ``for over a year``."""
 _MILLIGRAMS = 1000.0
 """Of a gram: doses are kept in milligrams."""
+_ADULT = 18
 _TEENS = 20
 """The names of numbers run one by one up to here, and by tens behind."""
 
@@ -179,8 +195,17 @@ def _fixed(text: str, start: int, end: int) -> list[Part]:
         count = float(m[1]) if m[1].isdecimal() else _in_words().get(m[1].lower(), 0.0)
         if count:
             add("number", m.span(), low=count, high=count, unit=m[2].lower())
+    for m in _COMBINED.finditer(text, start, end):
+        add("strength", m.span(1))
     for m in _RATIO.finditer(text, start, end):
         add("phrase", m.span())
+    for m in _SHORT_SPAN.finditer(text, start, end):
+        count = float(m[2] or m[5])
+        unit = {"12": "month", "52": "week", "7": "day"}.get(m[3] or m[6] or "", "year")
+        add("number", m.span(1 if m[1] else 4), low=count, high=count, unit=unit)
+    for m in _PERCENT_TOO.finditer(text, start, end):
+        if 2 * int(m[1]) == int(m[2]):
+            add("number", m.span(), low=float(m[2]), high=float(m[2]), unit="%")
     for m in _AGE_AND_SEX.finditer(text, start, end):
         add("number", m.span(), low=float(m[1]), high=float(m[1]), unit="year_old")
     rated = [m for m in _RATED.finditer(text, start, end) if float(m[1]) <= 10]
@@ -197,6 +222,9 @@ def _fixed(text: str, start: int, end: int) -> list[Part]:
         low, high = float(m[1]), float(m[2] or m[1])
         if low <= high <= 10:
             add("score", m.span(), low=low, high=high)
+    for m in _OF_A_SCALE.finditer(text, start, end):
+        if int(m[1]) <= int(m[2]):
+            add("number", m.span(), low=float(m[1]), high=float(m[1]), unit=f"/{m[2]}")
     for m in _THOUSANDS.finditer(text, start, end):
         value = float(m[0].replace(",", ""))
         add("number", m.span(), low=value, high=value)
@@ -244,7 +272,8 @@ def _with_units(parts: list[Part]) -> list[Part]:
             value = 1.0
         if unit is not None and value:
             out[-1] = out[-1]._replace(kind="number", low=value, high=value, roles=())
-        if unit is not None and out and out[-1].kind == "number" and not out[-1].unit:
+        aged = part.text == "M" and out and out[-1].end == part.start and out[-1].low >= _ADULT  # "38M"
+        if unit is not None and not aged and out and out[-1].kind == "number" and not out[-1].unit:
             times = _MILLIGRAMS if unit.value == "g" else 1.0
             out[-1] = out[-1]._replace(
                 end=part.end,

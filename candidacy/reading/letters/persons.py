@@ -73,6 +73,8 @@ def is_calling(cut: list[Segment], n: int) -> bool:
 def is_aged_thing(parts: list[Part], at: int) -> bool:
     """Say whether an age, at ``at``, is perhaps that of a thing named behind it: ``a 20-year-old scar``, ``a 3-year-old history``."""
     behind = next((p for p in parts[at + 1 :] if not is_light(p)), None)
+    if parts[at].end - parts[at].start == len("31"):
+        return False  # "she is 31 and has back pain"
     if behind is None or _tells_sex(behind) or behind.text.lower() in words().data["patient"]:
         return False
     if any(

@@ -13,7 +13,7 @@ from candidacy.reading.letters.dangers import OF_OTHERS, with_danger
 from candidacy.reading.letters.doubts import SentenceRead, gainsaid, mentioned_elsewhere
 from candidacy.reading.letters.entries import subjects
 from candidacy.reading.letters.findings import read_findings
-from candidacy.reading.letters.layout import measured_on, sentences
+from candidacy.reading.letters.layout import answered, measured_on, sentences
 from candidacy.reading.letters.meant import is_of_back
 from candidacy.reading.letters.parts import Part, parts_of
 from candidacy.reading.letters.persons import (
@@ -34,7 +34,7 @@ from candidacy.reading.letters.segments import (
     segments,
     separators,
 )
-from candidacy.reading.letters.shapes import is_former_smoker, shaped
+from candidacy.reading.letters.shapes import is_former_smoker, quit_smoking, shaped
 from candidacy.reading.letters.tails import split
 from candidacy.reading.letters.taken_back import WEIGH, Beside, left_of
 from candidacy.reading.letters.told import Told, Where
@@ -82,7 +82,7 @@ def read_letter(text: str, name: str = "letter", day: str = "", asked: str = "le
         raise ReportError(
             [Problem(Code.BAD_REPORT, "this is no letter", name, found=f"{guess.kind}: {guess.why}", expected="letter")]
         )  # fmt: skip
-    plain = unquoted(text)
+    plain = answered(unquoted(text))
     marks = (*standing_marks(plain), *(m for m in foreign(plain, lexicon()).marks if m.span is not None))
     refused = [problem_of(m, plain, name) for m in marks if m.refuses]
     if refused:
@@ -91,7 +91,7 @@ def read_letter(text: str, name: str = "letter", day: str = "", asked: str = "le
     letter_day, dated, several = _day(rows, day)
     named = names_of_patient(plain, [_behind_another(plain, row) for row in rows])
     for row in rows:
-        row.parts = known_by_name(row.parts, named)
+        row.parts = quit_smoking(known_by_name(row.parts, named))
     _sentences(plain, rows, letter_day)
     said, entries = _said(rows)
     facts = tuple(f if possible(f) else _impossible(f) for f in together(said))
@@ -229,11 +229,25 @@ def _stop(parts: list[Part]) -> str:
     parts = [
         p
         for n, p in enumerate(parts)
-        if not (p.text.lower() in _AS_A and [q.kind for q in parts[n + 1 : n + 2]] == ["score"])
+        if not (
+            p.text.lower() in _AS_A
+            and ([q.kind for q in parts[n + 1 : n + 2]] == ["score"] or _is_at_work(parts, n))
+        )
     ]
     return next(
         (str(r.value) for p in parts if (r := p.role("stops")) and not (past and is_past_care(p))), ""
     )
+
+
+def _is_at_work(parts: list[Part], n: int) -> bool:
+    """Say whether ``as a`` at ``n`` tells a calling: ``works for the council as a driver``."""
+    behind = next((p for p in parts[n + 1 : n + 2]), None)
+    told = (
+        behind is not None
+        and is_unknown(behind)
+        and not behind.text.lower().startswith(("teen", "you", "kid"))
+    )
+    return told and any(p.text.lower() in words().data["at_work"] for p in parts[:n])
 
 
 def _only_of_care(parts: list[Part]) -> bool:

@@ -90,6 +90,12 @@ def _joins_levels(parts: list[Part], at: int) -> bool:
 
 def _joins_number(parts: list[Part], at: int, row: list[Part]) -> bool:
     """``Low back pain, 4 years``, ``a smoker, 20 per day``: the number is of what stands before the comma, and nothing stands behind it."""
+    if [p.kind for p in parts[at + 1 : at + 2]] == ["day"] and [p.text for p in parts[at + 2 : at + 3]] == [
+        ")"
+    ]:
+        return any(
+            r.value["of"] in words().data["dated"] for p in row for r in p.roles if r.name == "numbers"
+        )
     at = next((i for i in range(at + 1, len(parts)) if not is_light(parts[i])), len(parts)) - 1
     if at + 1 >= len(parts) or parts[at + 1].kind != "number":
         return False

@@ -10,6 +10,7 @@ from candidacy.reading.letters.parts import Part, form_of
 from candidacy.reading.letters.segments import Segment, is_light
 from candidacy.reading.letters.told import Said, Told, Where, row_says
 from candidacy.reading.letters.words import words
+from candidacy.reading.notes.vocabulary import Role
 
 _SINCE = "since"
 _ROUNDED = 0.01
@@ -38,8 +39,8 @@ def shaped(segment: Segment, where: Where, verb: str = "") -> Told:
         or any(p.role("labels") and p.text.lower() in _of_the_pain() for p in segment.parts)
         else ""
     )
-    opening = [p for p in segment.parts[:2] if p.text.lower() == "on" or p.role("medicines")]
-    if len(opening) == len(segment.parts[:2]) > 1 and opening[1].role("medicines"):
+    lead = [p for p in segment.parts if not (is_light(p) and p.text.endswith("."))][:2]  # "on T. thyroxine"
+    if len(lead) > 1 and lead[0].text.lower() == "on" and lead[1].role("medicines"):
         verb = "taking"  # "On apixaban 5 mg bd"
     where = where._replace(verb=verb, pain=pain, place=where.place or pain)
     parts = [
@@ -133,6 +134,24 @@ def is_former_smoker(part: Part) -> bool:
     """Say whether a phrase tells that smoking was given up."""
     role = part.role("values")
     return role is not None and role.value["says"].get("smoking_status") == "former"
+
+
+def quit_smoking(parts: list[Part]) -> list[Part]:
+    """Take ``quit`` for the end of smoking in a sentence that tells of smoking before it: ``30 pack years, quit in 2015``."""
+    quit_ = next((n for n, p in enumerate(parts) if p.text.lower() == "quit" and not p.roles), 0)
+    row = next(r for r in words().data["values"] if r["says"].get("smoking_status") == "former")
+    if not any(map(_of_smoking, parts[:quit_])):
+        return parts
+    return [*parts[:quit_], parts[quit_]._replace(roles=(Role("values", row),)), *parts[quit_ + 1 :]]
+
+
+def _of_smoking(part: Part) -> bool:
+    return (
+        any(r.value["of"] in ("pack_years", "cigarettes_per_day") for r in part.roles if r.name == "numbers")
+        or any("smoking_status" in r.value["says"] for r in part.roles if r.name == "values")
+        or (part.role("labels") is not None and part.text.lower().startswith(("tobacco", "smok", "nicotine")))
+        or part.unit == "cigarettes"
+    )
 
 
 def _dates_a_stop(values: list[Part], rest: list[Part]) -> bool:
@@ -230,7 +249,10 @@ def _number(parts: list[Part], where: Where) -> Told | None:
             why="the unit is not stated" if not part.unit else "not in a unit that is understood here"
         )
     form = form_of(
-        part, part.unit if part.unit not in ("", "year_old", "cigarettes") else row.get("unit", "")
+        part,
+        part.unit
+        if part.unit not in ("", "year_old", "cigarettes") and part.unit[0] != "/"
+        else row.get("unit", ""),
     )
     if where.measured and not dates and element not in words().data["dated"]:
         return Told(why="a date that is not understood here")
@@ -269,6 +291,8 @@ def _pain_score(parts: list[Part], where: Where) -> Told | None:
             why="a pain score of which it is open whether it is of the back"
         )  # "leg pain; 5/10 in the back"
     qualities = [q for p in parts if (q := _quality(p))]
+    if "best" in qualities:
+        return Told(why="no element of the record holds it")
     if "worst" in qualities:
         parts = [p for p in parts if not p.role("up_to")]
     used = len(scores) + len(places) + len(qualities)

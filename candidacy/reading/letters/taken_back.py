@@ -1,9 +1,10 @@
 """What the rest of a sentence leaves of what one of its segments says: a denial behind it, a second dose, a date that may be of both."""
 
 import re
+from functools import cache
 from typing import NamedTuple
 
-from candidacy.reading.letters.doubts import SentenceRead
+from candidacy.reading.letters.doubts import BOTH, SentenceRead
 from candidacy.reading.letters.parts import Part
 from candidacy.reading.letters.persons import is_aged_thing, is_unknown
 from candidacy.reading.letters.segments import CARE, Segment, is_light
@@ -64,7 +65,7 @@ def left_of(told: Told, cut: list[Segment], n: int, row: SentenceRead, beside: B
     if any(e == "age" for _, e, _, _ in told.said) and _of_a_thing(row.parts, segment):
         told = Told(why="an age that may be of a thing")
     if any(e == "work_status" for _, e, _, _ in told.said) and _works_not(row.parts, segment):
-        told = Told(why="working and not working are both told")
+        told = Told(why=BOTH)
     if any("_pain_nrs_" in e for _, e, _, _ in told.said) and _is_of_two(cut, n):
         told = Told(why="a pain score of two places")
     if any(f.get("value") is False for _, _, f, _ in told.said) and _is_under_a_medicine(cut, n):
@@ -77,6 +78,8 @@ def left_of(told: Told, cut: list[Segment], n: int, row: SentenceRead, beside: B
         told = Told(why="a number of none, of what is said to be there")
     if (told.entry or segment.has("allergens")) and _denied_before(cut, n):
         told = Told(why="whether the denial before it goes on to it is open")
+    if ("", "leg_pain_below_knee", {"value": False}, "") in told.said and _is_of_above(segment, row, beside):
+        told = Told(why="of which pain it is said is open")
     if told.entry and told.entry[0] == "medicines" and _dosed_again(cut, n):
         entry = {e: f for e, f in told.entry[1].items() if e not in _DOSES}
         told = told._replace(entry=(told.entry[0], entry), why="two doses are told")
@@ -134,6 +137,20 @@ def _dosed_again(cut: list[Segment], n: int) -> bool:
     behind = cut[n + 1] if n + 1 < len(cut) else None
     first = next((p for p in behind.parts if not is_light(p)), None) if behind else None
     return first is not None and first.kind == "number" and first.unit in ("mg", "mcg")
+
+
+def _is_of_above(segment: Segment, row: SentenceRead, beside: Beside) -> bool:
+    """``Arm pain, not below the knee``: the pain named last before it is none that could go down a leg."""
+    data = words().data
+    said = beside.words[: segment.end - row.sentence.span.start].lower()
+    named = [w for w in re.findall(r"[a-z]+", said) if w.startswith(_places())]
+    return bool(named) and named[-1].startswith(tuple(data["pain_above"]))
+
+
+@cache
+def _places() -> tuple[str, ...]:
+    data = words().data
+    return (*data["pain_above"], *data["back"], "leg", "sciatic", "buttock", "hip", "thigh", "groin")
 
 
 def _of_a_thing(parts: list[Part], segment: Segment) -> bool:

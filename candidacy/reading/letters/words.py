@@ -63,14 +63,16 @@ def words() -> Words:
     data: dict[str, Any] = yaml.safe_load(text)
     tree: dict[str, Any] = {}
     capitals: dict[str, set[str]] = {}
+    small: dict[str, set[str]] = {}
 
     def add(phrases: list[str], role: Role) -> None:
         plain = list(itertools.chain.from_iterable(map(expanded, map(str, phrases))))
         curly = [p.replace("'", "’") for p in plain if "'" in p]
         for phrase in dict.fromkeys([*plain, *curly]):
             plant(tree, phrase, role)
-            if len(phrase) <= _SHORT and phrase.isalpha() and phrase.isupper():
-                capitals.setdefault(phrase.lower(), set()).add(role.name)
+            if len(phrase) <= _SHORT and phrase.isalpha():
+                held = capitals if phrase.isupper() else small
+                held.setdefault(phrase.lower(), set()).add(role.name)
 
     for name in _FLAT:
         add(data[name], Role(name))
@@ -94,7 +96,7 @@ def words() -> Words:
         for one in phrases
         for phrase in expanded(one)
     }
-    return Words(data, tree, headings, {k: frozenset(v) for k, v in capitals.items()})
+    return Words(data, tree, headings, {k: frozenset(v - small.get(k, set())) for k, v in capitals.items()})
 
 
 def items_of(text: str, start: int, end: int) -> list[Item]:

@@ -1,0 +1,123 @@
+"""Answers to labels, denials of lists, short hand and scores in referral letters: what each reaches, and no further."""
+
+from typing import Any
+
+import pytest
+
+from candidacy.reading.letters.read import read_letter
+from tests.reading.letters.test_letters import DAY, said
+
+DENIED_THREE = {"fever": False, "chills_or_rigors": False, "unexplained_weight_loss": False}
+
+
+@pytest.mark.parametrize(
+    ("text", "wanted"),
+    [
+        ("Diabetes: no\nOsteoporosis", {"diabetes": "none"}),
+        ("Diabetes? No\nOsteoporosis? Yes", {"diabetes": "none", "osteoporosis": True}),
+        ("Do you have diabetes? No", {"diabetes": "none"}),
+        ("Have you had a fever? Yes", {}),
+        ("Fever or chills? No", {"fever": False, "chills_or_rigors": False}),
+        ("Fever or chills? Yes", {}),
+        ("Osteoporosis or diabetes: Yes", {}),
+        ("Osteoporosis, fever: no", {"fever": False}),
+        ("PMH: osteoporosis, fever: no", {"osteoporosis": True, "fever": False}),
+        ("Fever: no, chills: yes", {"fever": False, "chills_or_rigors": True}),
+        ("Fever, chills and weight loss are denied.", DENIED_THREE),
+        ("Fever, chills and weight loss are negated.", DENIED_THREE),
+        ("Reports fever, chills and weight loss are denied.", {"fever": True}),
+        ("Fever, weight loss denied.", {"unexplained_weight_loss": False}),
+        ("Saddle numbness is present, fever and chills are absent.",
+         {"saddle_numbness": True, "fever": False, "chills_or_rigors": False}),
+        ("He admits to fever, denies chills.", {"fever": True, "chills_or_rigors": False}),
+        ("He admits to night sweats but denies fever, chills, and weight loss.", DENIED_THREE),
+        ("Reports fever, denies chills, weight loss.", {"fever": True, "chills_or_rigors": False}),
+        ("Reports night pain, no fever, chills and osteoporosis.", {"fever": False}),
+    ],
+)  # fmt: skip
+def test_an_answer_and_a_denial_reach_their_own_list_and_no_further(
+    text: str, wanted: dict[str, Any]
+) -> None:
+    assert {e: f for e, f in said(text).items() if not (isinstance(f, dict) and "unknown" in f)} == wanted
+
+
+@pytest.mark.parametrize(
+    ("text", "denied"),
+    [
+        ("She has neck and arm pain; nothing below the knee.", False),
+        ("Headaches, not radiating below the knee.", False),
+        ("She has neck pain and low back pain; nothing below the knee.", True),
+        ("Hip pain, not radiating below the knee.", True),
+    ],
+)
+def test_of_pain_above_the_back_nothing_is_denied_of_the_leg(text: str, denied: bool) -> None:
+    assert ("leg_pain_below_knee" in said(text)) == denied
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "Off work because of his back, works part time.",
+        "He works part time and is off work with his back.",
+        "He is off work because of his back. He works part time.",
+    ],
+)
+def test_work_that_is_told_both_ways_is_held(text: str) -> None:
+    assert "unknown" in said(text)["work_status"]
+
+
+def test_two_values_of_two_occasions_are_none_of_today() -> None:
+    assert "unknown" in said("ODI on assessment 52%, on discharge 44%.")["odi_percent"]
+    assert said("Weight 92 kg, lifts 20 kg at work.")["body_weight"] == 92.0
+
+
+@pytest.mark.parametrize(
+    ("text", "wanted"),
+    [
+        ("He takes co-codamol 30/500 two tablets qds.", [("co-codamol", None, 4.0)]),
+        ("Medications: naproxen 500 bd, aspirin 75 od.", [("naproxen", None, 2.0), ("aspirin", None, 1.0)]),
+        ("He takes oxycodone 5 mg two tablets every 6 hours.", [("oxycodone", None, 4.0)]),
+        ("Medications:\nApixaban 5mg tablets - one twice a day\nMethotrexate 15mg once weekly on Mondays",
+         [("Apixaban", 5.0, 2.0), ("Methotrexate", 15.0, None)]),
+        ("Medications: ibuprofen 2 daily", []),
+        ("Medications: warfarin 3 daily", []),
+        ("Medications: tramadol 50 mg b.i.d.", [("tramadol", 50.0, 2.0)]),
+        ("He takes naproxen 500 mg bd now.", [("naproxen", 500.0, 2.0)]),
+        ("He takes naproxen 500 mg bd for now.", []),
+    ],
+)  # fmt: skip
+def test_a_strength_or_a_number_of_tablets_is_no_dose(text: str, wanted: list[Any]) -> None:
+    rows: dict[str, dict[str, Any]] = {}
+    for f in read_letter(text, day=DAY).facts:
+        rows.setdefault(f.subject, {})[f.element] = f.form.get("value")
+    assert [
+        (r["medicine_name"], r.get("medicine_dose"), r.get("medicine_doses_per_day")) for r in rows.values()
+    ] == wanted
+
+
+@pytest.mark.parametrize(
+    ("text", "wanted"),
+    [
+        ("LBP x 3y.", {"pain_duration": 3.0}),
+        ("LBP x 18/12.", {"pain_duration": 18.0}),
+        ("LBP seen 3/12/2025.", {}),
+        ("30 pack years, quit in 2015.", {"pack_years": 30.0, "smoking_status": "former", "smoking_stop_date": "2015"}),
+        ("He quit his job.", {}),
+        ("PHQ-9 14/27, GAD-7 10/21, PCS 31/52.", {"phq9_total": 14.0, "gad7_total": 10.0, "pcs_total": 31.0}),
+        ("PCS 31.", {}),
+        ("ODI 23/50 (46%).", {"odi_percent": 46.0}),
+        ("ODI 23/50 (40%).", {}),
+        ("ODI 23/50.", {}),
+        ("ODI 46/100.", {"odi_percent": 46.0}),
+        ("38M with LBP x 5 yrs.", {"age": 38.0, "sex": "male", "pain_duration": 5.0}),
+        ("Mr Hughes is 50 and has diabetes.", {"age": 50.0, "diabetes": {"one_of": ["type_1", "type_2", "other"]}}),
+        ("Bladder or rectal disturbances: none", {"urinary_retention_or_incontinence": False, "faecal_incontinence": False}),
+    ],
+)  # fmt: skip
+def test_short_hand_and_scores_of_a_scale(text: str, wanted: dict[str, Any]) -> None:
+    assert said(text) == wanted
+
+
+def test_a_calling_behind_as_a_is_no_other_person() -> None:
+    reading = read_letter("He works for the council as a driver. He has fever.")
+    assert [f.form for f in reading.facts if f.element == "fever"] == [{"value": True}]
