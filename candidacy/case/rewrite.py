@@ -12,7 +12,7 @@ from typing import Any
 import yaml
 
 from candidacy.case.load import parse_case, yaml_dumper
-from candidacy.case.record import CaseRecord
+from candidacy.case.record import CaseRecord, FactEntry
 from candidacy.foundation.errors import CaseError, Code, Problem
 
 _STEP = "  "
@@ -96,14 +96,35 @@ class _Rewriting:
             self.edits.append((start, stop, self._pair(there, new[there], node, self._lead(node))))
             written[there] = written[key]
         for key in gone[len(swapped) :]:
-            if key not in _MAY_STAND_OPEN:
+            if key in _MAY_STAND_OPEN:
+                value = written[key][1]
+                self.edits.append((value.start_mark.index, self._end(value), "null"))
+            elif key in FactEntry.model_fields:
+                self._take_out(node, key)  # what was said of an earlier value of the fact
+            else:
                 raise LookupError(key)
-            value = written[key][1]
-            self.edits.append((value.start_mark.index, self._end(value), "null"))
         for key in new:
             if key in written and key not in swapped and old.get(key) != new[key]:
                 self._value(written[key][1], old.get(key), new[key])
         self._add(node, written, [(key, new[key]) for key in added if key not in swapped], list(new))
+
+    def _take_out(self, node: Any, key: str) -> None:
+        """Take a pair out: the lines it has for itself, or its words with the comma before them."""
+        keys = [each.value for each, _ in node.value]
+        place = keys.index(key)
+        name, value = node.value[place]
+        start, end = name.start_mark.index, self._end(value)
+        line = self.text.rfind("\n", 0, start)
+        rest = _REST.match(self.text, end)
+        if not self.json and place and rest is not None and not self.text[line + 1 : start].strip():
+            line -= self.text[line - 1 : line] == "\r"
+            self.edits.append((line, rest.end(), ""))
+        elif not node.flow_style:
+            raise LookupError(key)  # it shares its line with what leads the mapping
+        elif place:
+            self.edits.append((self._end(node.value[place - 1][1]), end, ""))
+        else:
+            self.edits.append((start, node.value[1][0].start_mark.index if len(keys) > 1 else end, ""))
 
     def _value(self, node: Any, old: Any, new: Any) -> None:
         if isinstance(node, yaml.MappingNode) and isinstance(old or {}, dict) and isinstance(new, dict):

@@ -4,18 +4,19 @@ import sys
 from collections.abc import Iterator
 from datetime import date
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, TypeVar
 
 import click
 
 from candidacy.commands.library_option import with_library
 from candidacy.commands.output import check_out, out_options, rule_files
-from candidacy.commands.read_into import Arrived, Wish, put_into
+from candidacy.commands.read_into import Arrived, IntoRecord, Wish
 from candidacy.commands.store_option import Keep, with_keep
 from candidacy.foundation.errors import Code, InputError, Problem, ReportError, shorten
 from candidacy.foundation.targets import file_target
 
 if TYPE_CHECKING:
+    from candidacy.reading.model import Reading
     from candidacy.reading.sent import ReportText
 
 DEFAULT_RULES = "practice_baseline"
@@ -60,6 +61,7 @@ Examples:
   candidacy read report.pdf --format html --out reading.html
   candidacy read report.txt --into case.yaml --date 2026-03-14
   candidacy read discogram.txt --into case.yaml
+  candidacy read letter.txt report.txt discogram.txt --into case.yaml
   candidacy read letter.txt --into case.yaml --keep --store clinic.sqlite
   candidacy read report.txt --ask --disc L4-5
   candidacy read report.txt --ask --case case.yaml
@@ -72,7 +74,7 @@ Examples:
 @out_options
 @click.option("--into", type=click.Path(path_type=Path), metavar="CASE",
               help="Put the findings into this case record, with the words they came from; its comments and layout "
-              "stay. With --out the changed record is a file of its own.")  # fmt: skip
+              "stay. Several documents go in together or not at all. With --out the changed record is a file of its own.")  # fmt: skip
 @click.option("--accept", is_flag=True,
               help="With --into: take the report's value where the case record differs.")  # fmt: skip
 @click.option("--ask", is_flag=True,
@@ -141,15 +143,33 @@ def read(
     paths = files_of(reports)
     if not paths:
         raise InputError([Problem(Code.EMPTY, "no report file in the folder", str(reports[0]))])
-    if len(paths) == 1 and not reports[0].is_dir():
-        _one(paths[0], Wish(form, out, replace, inputs, into, accept, ask, rules, discs, day, kind or "", case, keep))  # fmt: skip
-        return
-    if into is not None or ask or form == "html":
-        raise click.UsageError("--into, --ask and --format html take one report at a time")
-    if kind not in (None, "imaging"):
+    wish = Wish(form, out, replace, inputs, None, accept, ask, rules, discs, day, kind or "", case, keep)
+    alone = len(paths) == 1 and not reports[0].is_dir()
+    if not alone and (ask or form == "html"):
+        raise click.UsageError("--ask and --format html take one report at a time")
+    if not alone and (kind if into is not None else kind not in (None, "imaging")):
         raise click.UsageError(f"--kind {kind} takes one document at a time")
-    wish = Wish(form, out, replace, inputs, None, False, False, rules, (), day, kind or "")
-    _many(paths, wish, jobs)
+    if into is not None:
+        if any(report.is_dir() for report in reports):
+            # a folder may hold documents of other patients
+            raise click.UsageError("--into takes documents named one by one, not a folder")
+        if day and not alone:
+            raise click.UsageError(
+                "--date with --into takes one document at a time: each has a day of its own"
+            )
+        _all_into(into, paths, wish)
+    elif alone:
+        _one(paths[0], wish)
+    else:
+        _many(paths, wish, jobs)
+
+
+def _all_into(into: Path, paths: list[Path], wish: Wish) -> None:
+    """Put documents into a case record one after the other; all of them, or none where anything is wrong with one."""
+    record = IntoRecord(into, wish)
+    for path in paths:
+        _one(path, wish._replace(into=record))
+    record.write()
 
 
 def _one(path: Path, wish: Wish) -> None:
@@ -194,30 +214,35 @@ def _one(path: Path, wish: Wish) -> None:
         raise ReportError(problems, others_answered=True)
 
 
-def _into(into: Path, reading: Any, report: "ReportText", path: Path, wish: Wish) -> None:
+def _into(into: IntoRecord, reading: "Reading", report: "ReportText", path: Path, wish: Wish) -> None:
     from candidacy.reading.dangers import note_of
     from candidacy.reading.elements import facts
     from candidacy.reading.show import as_data
-    from candidacy.reading.wording import outside_words, question_words, unread_words
 
     day = wish.day or report.day
     note = note_of(reading.text, reading.unread, reading.outside)
     arrived = Arrived("imaging_report", day or reading.stated_day, note,
                       report.text, lambda: as_data(reading, path.name))  # fmt: skip
-    put_into(into, path, wish, arrived, lambda record, key: (record, facts(reading, key, day, report.status)))
-    for mark in reading.marks:
-        click.echo(f"before you read: {mark.about}")
-    for about in dict.fromkeys(r.about for r in reading.red_flags):
-        click.echo(f"look at first: {about}")
-    for o in reading.outside:
-        click.echo(f"seen, outside the discs, tell someone: {outside_words(o)}")
-    for q in reading.questions:
-        click.echo(f"question: {question_words(q)}")
+    into.put(
+        path,
+        arrived,
+        lambda record, key: (record, facts(reading, key, day, report.status)),
+        _said_of(reading, path),
+    )
+
+
+def _said_of(reading: "Reading", path: Path) -> Iterator[str]:
+    """What is told of a report beside its facts: what comes first, what is doubtful, and what was not read."""
+    from candidacy.reading.wording import outside_words, question_words, unread_words
+
+    yield from (f"before you read: {mark.about}" for mark in reading.marks)
+    yield from (f"look at first: {about}" for about in dict.fromkeys(r.about for r in reading.red_flags))
+    yield from (f"seen, outside the discs, tell someone: {outside_words(o)}" for o in reading.outside)
+    yield from (f"question: {question_words(q)}" for q in reading.questions)
     if reading.unread:
         dangers = dict.fromkeys(a.danger for a in reading.unread if a.danger)
-        for danger in dangers:
-            click.echo(f"not read, and holds a word of: {danger}")
-        click.echo(f"not read: {unread_words(reading)}; see candidacy read {path}")
+        yield from (f"not read, and holds a word of: {danger}" for danger in dangers)
+        yield f"not read: {unread_words(reading)}; see candidacy read {path}"
 
 
 def _many(paths: list[Path], wish: Wish, jobs: int) -> None:

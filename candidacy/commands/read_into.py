@@ -1,6 +1,6 @@
-"""What ``candidacy read`` was asked for, and how facts of a document get into a case record's file."""
+"""What ``candidacy read`` was asked for, and how facts of documents get into a case record's file."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
@@ -13,6 +13,7 @@ from candidacy.foundation.errors import CaseError, Code, Problem
 if TYPE_CHECKING:
     from candidacy.case.record import CaseRecord, DocumentKind
     from candidacy.reading.elements import ReadFact
+    from candidacy.reading.merge import Merged
 
 
 class Wish(NamedTuple):
@@ -22,7 +23,7 @@ class Wish(NamedTuple):
     out: Path | None
     replace: bool
     inputs: tuple[Path, ...]
-    into: Path | None
+    into: "IntoRecord | None"
     accept: bool
     ask: bool
     rules: str
@@ -57,60 +58,120 @@ class Arrived(NamedTuple):
     reading: Callable[[], dict[str, Any]]
 
 
-def put_into(
-    into: Path,
-    path: Path,
-    wish: Wish,
-    arrived: Arrived,
-    found: "Callable[[CaseRecord, str], tuple[CaseRecord, tuple[ReadFact, ...]]]",
-) -> None:
-    """Write the facts of a document into a case record's file, or beside it with ``--out``; say how many, and keep the document.
+class _Put(NamedTuple):
+    """A document that was put into a record, and what is told of it once the record is written."""
 
-    ``found`` gives, for the record and the key of the document, the record with room for the facts, and the facts.
+    path: Path
+    key: str
+    arrived: Arrived
+    merged: "Merged"
+    said: list[str]
+
+    @property
+    def counted(self) -> str:
+        merged = self.merged
+        return f"{len(merged.added)} facts added, {len(merged.replaced)} replaced, {len(merged.kept)} left as they were"
+
+
+class IntoRecord:
+    """The file of a case record while documents are put into it; nothing is written before `write`.
 
     Raises
     ------
     CaseError
-        E211 for each value that differs from the record's, unless they are accepted, and where the record was changed
-        meanwhile.
-    StoreError
-        With ``--keep``, before anything is written, where the store is none, keeps no referral of this reference, or lets
-        this person enter nothing.
+        Where the record cannot be read.
     """
-    from candidacy.case.element import LISTS
-    from candidacy.case.load import case_from_record, parse_case
-    from candidacy.case.record import Document
-    from candidacy.case.rewrite import rewritten
-    from candidacy.foundation.files import raw_content, text_from_bytes
-    from candidacy.reading.merge import document_key, merge
 
-    raw = raw_content(into)
-    record = parse_case(text_from_bytes(raw, str(into)), str(into)).record
-    key = document_key(record, path.stem)
-    document = Document(kind=arrived.kind, date=arrived.day or None, title=path.name, note=arrived.note)
-    roomy, facts = found(record, key)
-    merged = merge(roomy, facts, key, document, accept=wish.accept, name=str(into))
-    case_from_record(merged.record, str(into))
-    made = rewritten(raw.decode("utf-8"), record, merged.record, str(into)).encode("utf-8")
-    target = wish.out or into
-    _check_unchanged(into, raw)
-    taken, left = (*merged.added, *merged.replaced), merged.kept
-    kept = "" if wish.keep is None else _keep(wish.keep, record.id, key, arrived, taken, left)
-    if wish.out is not None:
-        write_whole(target, made, replace=wish.replace, inputs=wish.inputs)
-    elif made != raw:
-        _check_unchanged(into, raw)  # a store may have let somebody wait
-        write_whole(target, made, replace=True)
-    click.echo(
-        f"{target}: {len(merged.added)} facts added, {len(merged.replaced)} replaced, {len(left)} left as they were"
-    )
-    for name in LISTS:
-        if _stated_complete(record, name) and not _stated_complete(merged.record, name):
-            click.echo(
-                f"{name}: no longer stated to be complete, for the document tells of more: check the list"
-            )
-    if kept:
-        click.echo(kept, err=True)
+    def __init__(self, path: Path, wish: Wish) -> None:
+        from candidacy.case.load import parse_case
+        from candidacy.foundation.files import raw_content, text_from_bytes
+
+        self._path, self._wish = path, wish
+        self._raw = raw_content(path)
+        self._was = self._record = parse_case(text_from_bytes(self._raw, str(path)), str(path)).record
+        self._put: list[_Put] = []
+
+    def put(
+        self,
+        path: Path,
+        arrived: Arrived,
+        found: "Callable[[CaseRecord, str], tuple[CaseRecord, tuple[ReadFact, ...]]]",
+        said: Iterable[str],
+    ) -> None:
+        """Take the facts of a document over; ``said`` is told of it once all is written.
+
+        ``found`` gives, for the record and the key of the document, the record with room for the facts, and the facts.
+
+        Raises
+        ------
+        CaseError
+            E211 for each value that differs from the record's, unless they are accepted; from that of another document
+            of the same run it may not differ.
+        """
+        from candidacy.case.load import case_from_record
+        from candidacy.case.record import Document
+        from candidacy.reading.merge import document_key, merge
+
+        key = document_key(self._record, path.stem)
+        document = Document(kind=arrived.kind, date=arrived.day or None, title=path.name, note=arrived.note)
+        roomy, facts = found(self._record, key)
+        beside = {each.key: str(each.path) for each in self._put}
+        name = str(self._path)
+        merged = merge(roomy, facts, key, document, accept=self._wish.accept, name=name, beside=beside)
+        case_from_record(merged.record, name)
+        self._record = merged.record
+        self._put.append(_Put(path, key, arrived, merged, list(said)))
+
+    def write(self) -> None:
+        """Write the record's file, or beside it with ``--out``; say what was taken over, and keep the documents.
+
+        Raises
+        ------
+        CaseError
+            E211 where the record was changed meanwhile.
+        StoreError
+            With ``--keep``, before anything is written, where the store is none, keeps no referral of this reference, or
+            lets this person enter nothing.
+        """
+        from candidacy.case.rewrite import rewritten
+
+        into, wish = self._path, self._wish
+        made = rewritten(self._raw.decode("utf-8"), self._was, self._record, str(into)).encode("utf-8")
+        self._check_unchanged()
+        kept = [] if wish.keep is None else _keep(wish.keep, self._record.id, self._put)
+        if wish.out is not None:
+            write_whole(wish.out, made, replace=wish.replace, inputs=wish.inputs)
+        elif made != self._raw:
+            self._check_unchanged()  # a store may have let somebody wait
+            write_whole(into, made, replace=True)
+        self._tell(wish.out or into)
+        for line in kept:
+            click.echo(line, err=True)
+
+    def _tell(self, target: Path) -> None:
+        from candidacy.case.element import LISTS
+
+        alone, step = len(self._put) == 1, "" if len(self._put) == 1 else "  "
+        for each in self._put:
+            click.echo(f"{target if alone else each.path}: {each.counted}")
+            for line in each.said:
+                click.echo(step + line)
+        for name in LISTS:
+            if _stated_complete(self._was, name) and not _stated_complete(self._record, name):
+                click.echo(
+                    f"{name}: no longer stated to be complete, for a document tells of more: check the list"
+                )
+        if not alone:
+            click.echo(f"written: {target}")
+
+    def _check_unchanged(self) -> None:
+        from candidacy.foundation.files import raw_content
+
+        if raw_content(self._path) != self._raw:
+            raise CaseError(
+                [Problem(Code.CONTRADICTION, "the record was changed while the report was read", str(self._path),
+                         next_step="run it again")]
+            )  # fmt: skip
 
 
 def _stated_complete(record: "CaseRecord", name: str) -> bool:
@@ -118,32 +179,20 @@ def _stated_complete(record: "CaseRecord", name: str) -> bool:
     return listed is not None and listed.complete is True
 
 
-def _check_unchanged(into: Path, raw: bytes) -> None:
-    from candidacy.foundation.files import raw_content
-
-    if raw_content(into) != raw:
-        raise CaseError(
-            [Problem(Code.CONTRADICTION, "the record was changed while the report was read", str(into),
-                     next_step="run it again")]
-        )  # fmt: skip
-
-
-def _keep(
-    keep: Keep,
-    reference: str,
-    key: str,
-    arrived: Arrived,
-    taken: "tuple[ReadFact, ...]",
-    left: "tuple[ReadFact, ...]",
-) -> str:
-    """Keep the document; gives the line that tells it. It comes before the record's file is written, for a store may refuse."""
+def _keep(keep: Keep, reference: str, documents: Iterable[_Put]) -> list[str]:
+    """Keep documents; gives the lines that tell it. It comes before the record's file is written, for a store may refuse."""
     from candidacy.explain.said import found_words
     from candidacy.reading.show import to_json
 
+    told = []
     with keep.opened() as store:
-        kept = store.keep_report(
-            reference, arrived.kind, arrived.text, reading=to_json(arrived.reading()), document=key, day=arrived.day,
-            accepted=[found_words(fact.subject, fact.element, fact.entry) for fact in taken],
-            refused=[found_words(fact.subject, fact.element, fact.entry) for fact in left],
-        )  # fmt: skip
-    return f"the text is {kept.words}"
+        for each in documents:
+            arrived, merged = each.arrived, each.merged
+            kept = store.keep_report(
+                reference, arrived.kind, arrived.text, reading=to_json(arrived.reading()), document=each.key,
+                day=arrived.day,
+                accepted=[found_words(f.subject, f.element, f.entry) for f in (*merged.added, *merged.replaced)],
+                refused=[found_words(f.subject, f.element, f.entry) for f in merged.kept],
+            )  # fmt: skip
+            told.append(f"the text is {kept.words}")
+    return told

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from candidacy.commands.read_into import Arrived, Wish, put_into
+from candidacy.commands.read_into import Arrived, IntoRecord, Wish
 from candidacy.foundation.errors import Code, Problem, ReportError
 
 if TYPE_CHECKING:
@@ -69,7 +69,7 @@ def _answer(report: "ReportText", path: Path, name: str, wish: Wish) -> None:
         wish.give(show.as_text(reading, path.name))
 
 
-def _into(into: Path, reading: "NoteReading", report: "ReportText", path: Path, wish: Wish) -> None:
+def _into(into: IntoRecord, reading: "NoteReading", report: "ReportText", path: Path, wish: Wish) -> None:
     from candidacy.reading.as_kind import facts_of_note, placed, written_day
     from candidacy.reading.dangers import note_of
     from candidacy.reading.notes.elements import DOCUMENTS
@@ -78,17 +78,14 @@ def _into(into: Path, reading: "NoteReading", report: "ReportText", path: Path, 
     day = wish.day or report.day
     arrived = Arrived(DOCUMENTS[reading.kind], day or written_day(reading), note_of(reading.text, reading.unread),
                       report.text, lambda: as_data(reading, path.name))  # fmt: skip
-    put_into(
-        into,
+    said = [f"read as {reading.kind}: {reading.why}"]
+    said += [f"to settle: {question.about}" for question in reading.questions]
+    if reading.unread:
+        missed = sum(len(a.missed) for a in reading.unread)
+        said.append(f"not read: {missed} passages; see candidacy read {path}")
+    into.put(
         path,
-        wish,
         arrived,
         lambda record, key: placed(record, reading.kind, facts_of_note(reading, key, day)),
+        said,
     )
-    click.echo(f"read as {reading.kind}: {reading.why}")
-    for question in reading.questions:
-        click.echo(f"to settle: {question.about}")
-    if reading.unread:
-        click.echo(
-            f"not read: {sum(len(a.missed) for a in reading.unread)} passages; see candidacy read {path}"
-        )

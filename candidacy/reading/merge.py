@@ -1,5 +1,7 @@
 """Facts of a reading into a case record, with provenance, overwriting nothing unasked."""
 
+from collections.abc import Mapping
+from types import MappingProxyType
 from typing import NamedTuple
 
 from candidacy.case.edit import facts_of, with_document, with_fact
@@ -8,6 +10,7 @@ from candidacy.foundation.errors import CaseError, Code, Problem, shorten
 from candidacy.reading.elements import ReadFact
 from candidacy.reading.ranges import is_conflict
 
+_YES_NO = {"True": "yes", "False": "no"}
 _PROVENANCE = {"source", "date", "words", "by", "note"}
 
 
@@ -37,11 +40,17 @@ def merge(
     *,
     accept: bool = False,
     name: str = "case",
+    beside: Mapping[str, str] = MappingProxyType({}),
 ) -> Merged:
     """Write facts into a record, each naming the report as its source.
 
     A fact the record does not have, or has as unknown, is added. The same value stays as it is. A doubtful
     reading, and one in which the report contradicts itself, never replaces a value.
+
+    Parameters
+    ----------
+    beside
+        Documents that arrived together with this one, key to name: their values are not replaced by its own.
 
     Raises
     ------
@@ -58,22 +67,13 @@ def merge(
         entry = fact.entry.model_copy(update={"source": key})
         if old is None or (old.unknown is not None and entry.unknown is None):
             added.append(fact)
-        elif _same(old, entry) or entry.unknown is not None or is_conflict(entry):
+        elif _same(old, entry) or _within(old, entry) or entry.unknown is not None or is_conflict(entry):
             kept.append(fact)
             continue
-        elif accept:
+        elif accept and old.source not in beside:
             replaced.append(fact)
         else:
-            problems.append(
-                Problem(
-                    Code.CONTRADICTION,
-                    "the report says something else than the case record",
-                    name,
-                    field=f"{fact.subject}.{fact.element}",
-                    found=f"report: {_shown(entry)} ({shorten(entry.words or '')}); record: {_shown(old)}",
-                    next_step="check the report, then use --accept to take its values, or leave the record as it is",
-                )
-            )
+            problems.append(_differs(fact, entry, old, beside.get(old.source or "", ""), name))
             continue
         result = with_fact(result, fact.subject, fact.element, entry)
     if problems:
@@ -81,13 +81,42 @@ def merge(
     return Merged(result, tuple(added), tuple(replaced), tuple(kept))
 
 
+def _differs(fact: ReadFact, entry: FactEntry, old: FactEntry, other: str, name: str) -> Problem:
+    """Why a value is not taken over: the record states another one, or the ``other`` document that arrived beside it does."""
+    field, said = f"{fact.subject}.{fact.element}", f"{_shown(entry)} ({shorten(entry.words or '')})"
+    if other:
+        return Problem(
+            Code.CONTRADICTION,
+            "two of the documents say different things",
+            name,
+            field=field,
+            found=f"{entry.source}: {said}; {other}: {_shown(old)} ({shorten(old.words or '')})",
+            next_step="find out which is right, and put that one in by itself",
+        )
+    return Problem(
+        Code.CONTRADICTION,
+        "the report says something else than the case record",
+        name,
+        field=field,
+        found=f"report: {said}; record: {_shown(old)}",
+        next_step="check the report, then use --accept to take its values, or leave the record as it is",
+    )
+
+
 def _same(old: FactEntry, new: FactEntry) -> bool:
     return old.model_dump(exclude=_PROVENANCE) == new.model_dump(exclude=_PROVENANCE)
+
+
+def _within(old: FactEntry, new: FactEntry) -> bool:
+    """Whether the record tells the same more precisely: "none" where the report says none or a bulge."""
+    told = [old.value] if old.one_of is None else old.one_of
+    return new.one_of is not None and all(code in new.one_of for code in told)
 
 
 def _shown(entry: FactEntry) -> str:
     data = entry.model_dump(exclude=_PROVENANCE, exclude_none=True, mode="json")
     unit = data.pop("unit", "")
     form, value = next(iter(data.items()))
-    shown = " or ".join(map(str, value)) if isinstance(value, list) else str(value)
+    words = [_YES_NO.get(str(each), str(each)) for each in (value if isinstance(value, list) else [value])]
+    shown = " or ".join(words)
     return shorten(f"{'' if form == 'value' else form.replace('_', ' ') + ' '}{shown} {unit}".strip())

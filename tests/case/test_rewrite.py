@@ -151,6 +151,35 @@ def test_a_longer_list_of_json_stays_in_its_layout(indent, entries):
         assert json.dumps(json.loads(made), indent=indent) == made
 
 
+@pytest.mark.parametrize("ends", ["\n", "\r\n"])
+@pytest.mark.parametrize(
+    "fact",
+    [
+        "{unknown: conflicting, words: a, note: b}   # said",
+        "{note: b, unknown: conflicting, words: a}   # said",
+        "{\n      unknown: conflicting,   # said\n      note: b   # goes with it\n    }",
+        "\n      unknown: conflicting   # said\n      # kept\n      note: b\n      words: |\n        two\n        lines\n      # end",
+        "\n      unknown: conflicting   # said\n      note: b   # goes with it",
+    ],
+)  # fmt: skip
+def test_another_value_takes_away_what_was_said_of_the_earlier_one(fact, ends):
+    text = f"{HEAD}discs:\n  L4-L5:\n    displacement: {fact}\n    disc_desiccation: true   # last\n"
+    text = text.replace("\n", ends)
+    old = parse_case(text).record
+    entries = (
+        FactEntry(value="bulge"),
+        FactEntry(one_of=["none", "bulge"], source="added", words=WORDS),
+    )
+    for entry in entries:
+        record = with_document(old, "added", Document(kind="imaging_report"))
+        new = with_fact(record, "L4-L5", "displacement", entry)
+        made = rewritten(text, old, new)
+        assert parse_case(made).record.plain() == new.plain()
+        for comment in ("# said", "# kept", "# end", "# last"):
+            assert (comment in made) == (comment in text)
+        assert made.count("\n") == made.count(ends)
+
+
 def test_what_cannot_be_changed_in_place_is_refused():
     """A fact that is taken out leaves a hole; what is written then is for a person to say."""
     text = 'schema_version: "1"\nid: x\npatient: {sex: male, able_to_consent: true}\n'

@@ -107,6 +107,70 @@ def test_a_differing_value_is_refused_until_accepted(report: Path, tmp_path: Pat
     assert load_case(case).record.discs["L4-L5"]["disc_height_loss_words"].value == "moderate"
 
 
+LETTER = """Dear colleague,
+Thank you for seeing this 44-year-old woman. Her BMI is 27. She takes naproxen 500 mg twice daily.
+"""
+
+
+def test_documents_go_in_together_each_with_what_is_told_of_it(report: Path, tmp_path: Path) -> None:
+    letter, case = tmp_path / "letter.txt", tmp_path / "case.yaml"
+    letter.write_text(LETTER, "utf-8")
+    case.write_text(CASE.replace("disc_height_loss_words: mild", ""), "utf-8")
+    alone = [run(path, "--into", case, "--out", tmp_path / f"{path.stem}.yaml") for path in (letter, report)]
+    result = run(letter, report, "--into", case)
+    assert result.exit_code == 0, result.output
+    for path, each in zip((letter, report), alone, strict=True):
+        head, *told = each.output.splitlines()
+        assert (
+            f"{path}: {head.split(': ', 1)[1]}\n" + "".join(f"  {line}\n" for line in told) in result.output
+        )
+    assert result.output.endswith(f"written: {case}\n")
+    record = load_case(case).record
+    assert set(record.documents) == {"letter", "report__1"}
+    assert record.patient["body_mass_index"].source == "letter"
+    assert record.discs["L4-L5"]["disc_height_loss_words"].source == "report__1"
+
+
+@pytest.mark.parametrize("accept", [[], ["--accept"]])
+def test_documents_that_differ_are_never_settled_by_their_order(
+    report: Path, tmp_path: Path, accept: list[str]
+) -> None:
+    other, case = tmp_path / "other.txt", tmp_path / "case.yaml"
+    other.write_text("MRI LUMBAR SPINE\nL4-L5: Severe loss of disc height. Pfirrmann grade IV.\n", "utf-8")
+    text = CASE.replace("disc_height_loss_words: mild", "")
+    case.write_text(text, "utf-8")
+    for order in ((report, other), (other, report)):
+        result = run(*order, "--into", case, *accept)
+        assert isinstance(result.exception, CaseError)
+        (problem,) = result.exception.problems
+        assert problem.field == "L4-L5.disc_height_loss_words"
+        assert "severe" in problem.found
+        assert "moderate" in problem.found
+        assert case.read_text("utf-8") == text
+
+
+def test_one_document_that_cannot_be_read_leaves_the_record_as_it_was(report: Path, tmp_path: Path) -> None:
+    bad, case = tmp_path / "bad.pdf", tmp_path / "case.yaml"
+    bad.write_bytes(b"%PDF-1.4 nothing")
+    text = CASE.replace("disc_height_loss_words: mild", "")
+    case.write_text(text, "utf-8")
+    result = run(report, bad, "--into", case)
+    assert isinstance(result.exception, ReportError)
+    assert case.read_text("utf-8") == text
+
+
+def test_a_value_that_the_record_tells_more_precisely_stays(tmp_path: Path) -> None:
+    report, case = tmp_path / "r.txt", tmp_path / "case.yaml"
+    report.write_text("MRI LUMBAR SPINE\nL4-L5: no herniation.\n", "utf-8")
+    case.write_text(CASE.replace("disc_height_loss_words: mild", "displacement: bulge"), "utf-8")
+    result = run(report, "--into", case)
+    assert result.exit_code == 0, result.output
+    assert load_case(case).record.discs["L4-L5"]["displacement"].value == "bulge"
+    case.write_text(CASE.replace("disc_height_loss_words: mild", "displacement: protrusion"), "utf-8")
+    refused = run(report, "--into", case)
+    assert isinstance(refused.exception, CaseError)
+
+
 def test_a_doubtful_reading_never_replaces_a_value(report: Path, tmp_path: Path) -> None:
     case = tmp_path / "case.yaml"
     case.write_text(
