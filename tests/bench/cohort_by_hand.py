@@ -65,6 +65,7 @@ PASSES = (
     "facet_block_positive", "sacroiliac_block_positive", "sacroiliac_tests_several", "weakness_measured", "fever_recorded",
     "inflammation_marker_recorded_raised", "platelets_recorded_very_low", "platelets_recorded_reduced",
     "inr_raised_without_vitamin_k_antagonist", "haemoglobin_low", "hba1c_recorded_high", "glucose_recorded_high",
+    "glucose_recorded_low",
     "bone_density_osteoporotic", "residue_allergy_recorded", "anxiety_severe", "distress_present", "catastrophising_high",
     "fear_avoidance_high",
 )  # fmt: skip
