@@ -268,7 +268,9 @@ def _told(row: Segment, status: str, where: Where, alone: bool, why: str = _OPEN
     for p in found:
         data = p.role("findings").value  # type: ignore[union-attr]
         its = status
-        if data.get("said_whole") and not its and where.section != "problems":
+        if not its and _is_allergic(p) and not any(q.text == ":" for q in row.parts):
+            its = STATED
+        elif data.get("said_whole") and not its and where.section != "problems":
             return Told(why=why)
         if alone and not data.get("standing") and not data.get("said_whole"):
             its = ""
@@ -295,11 +297,15 @@ def _told(row: Segment, status: str, where: Where, alone: bool, why: str = _OPEN
     return Told(said, ask=ask)
 
 
+def _is_allergic(part: Part) -> bool:
+    """Say whether a phrase says of itself that there is an allergy: ``allergic to latex``, not its name alone."""
+    return part.text.lower().startswith("allergic")
+
+
 def is_dealt_with(parts: tuple[Part, ...], *names: str) -> bool:
     """Say whether behind one of what ``names`` tell stands what is done about it: ``osteoporosis assessment``."""
-    return any(
-        p.role("dealings") and any(parts[n].role(name) for name in names) for n, p in enumerate(parts[1:])
-    )
+    row = [p for p in parts if not p.role("history") or any(p.role(name) for name in names)]
+    return any(p.role("dealings") and any(row[n].role(name) for name in names) for n, p in enumerate(row[1:]))
 
 
 def _is_denied_itself(row: Segment) -> bool:

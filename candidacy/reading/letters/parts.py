@@ -26,7 +26,7 @@ _HALF = re.compile(
 _GRADED = re.compile(r"\(?\b0\s*(?:-|–|to)\s*10\)?\s*:\s*(\d{1,2}(?:\.\d)?)(?!\s*[\d/–-])")
 """A score behind a label that tells its scale: ``(0-10): 6``."""
 _AGED = re.compile(
-    r"(?:\b(?:[Hh]e|[Ss]he|[Pp]atient|(?:Mr|Mrs|Ms|Miss)\.?\s+[A-Z][\w'-]*) is\s+(\d{2})(?=[.,;]|\s*$|\s+(?:and|who)\s)"
+    r"(?:\b(?:[Hh]e|[Ss]he|[Pp]atient|(?:Mr|Mrs|Ms|Miss)\.?\s+[A-Z][\w'-]*) is\s+(\d{2})(?=[.,;]|\s*$|\s+(?:and(?!\s+(?:over|above|under|a half))|who)\s)"
     r"|\b(?:Mr|Mrs|Ms|Miss)\.?\s+[A-Z][\w'-]*,\s+(\d{2})(?=[.;]|,\s+(?![A-Z])|\s*$))"
 )
 """The bare age of the one spoken of: ``She is 44.``, ``Mr A, 38, has``; ``Mr A, 38, Acacia Avenue`` lives there."""
@@ -43,7 +43,7 @@ _COMBINED = re.compile(
 )
 """The strength of a medicine of two substances: ``co-codamol 30/500``."""
 _SHORT_SPAN = re.compile(
-    r"(?:\bx\s*|\b(?:for|over|past|last|work|sick|off)\s+)((\d{1,2})\s?(?:/(12|52|7)|y))(?![\w/.,]?\d|\w|/)|(?<![\d/.])((\d{1,2})/(12|52|7))(?=\s+(?:history|hx|h/o)\b)",
+    r"(?:\bx\s*|\b(?:for|over|past|last|work|sick|off)\s+)((\d{1,2})\s?(?:/(12|52|7)|y))(?![\w/.,]?\d|\w|/)|(?<![\d/.])((\d{1,2})(?:/(12|52|7)|y(?:rs?)?))(?=\s+(?:history|hx|h/o)\b)",
     re.IGNORECASE,
 )
 """How long, in short: ``x 3y``, and of 12 months, 52 weeks or 7 days: ``for 6/12``."""
@@ -51,6 +51,8 @@ _OF_A_SCALE = re.compile(
     r"(?<![\d/.\-])(\d{1,3})\s*(?:/|out of)\s*(27|21|52|24|100)(?![\d/.%]|\s*(?:mg|mcg|mmHg))"
 )
 """A total with the most that it can be: ``PHQ-9 14/27``."""
+_NO_MORE_THAN_A_SCALE = re.compile(r"\bout of\s+\d+", re.IGNORECASE)
+"""A scale that no value stands before: ``PHQ-9 out of 27``."""
 _PERCENT_TOO = re.compile(r"(?<![\d/.])(\d{1,2})\s*/\s*50\s*(?:[(=,]\s*)?(\d{1,3})\s*%\s*\)?")
 """A sum of fifty with its percentage behind it: ``27/50 (54%)``."""
 _RATED = re.compile(
@@ -225,6 +227,8 @@ def _fixed(text: str, start: int, end: int) -> list[Part]:
     for m in _OF_A_SCALE.finditer(text, start, end):
         if int(m[1]) <= int(m[2]):
             add("number", m.span(), low=float(m[1]), high=float(m[1]), unit=f"/{m[2]}")
+    for m in _NO_MORE_THAN_A_SCALE.finditer(text, start, end):
+        add("phrase", m.span())
     for m in _THOUSANDS.finditer(text, start, end):
         value = float(m[0].replace(",", ""))
         add("number", m.span(), low=value, high=value)

@@ -34,7 +34,7 @@ from candidacy.reading.letters.segments import (
     segments,
     separators,
 )
-from candidacy.reading.letters.shapes import is_former_smoker, quit_smoking, shaped
+from candidacy.reading.letters.shapes import is_former_smoker, opens_with_onset, quit_smoking, shaped
 from candidacy.reading.letters.tails import split
 from candidacy.reading.letters.taken_back import WEIGH, Beside, left_of
 from candidacy.reading.letters.told import Told, Where
@@ -291,7 +291,9 @@ def _dated_by_its_age(row: Segment) -> bool:
 
 
 def _dates_the_pain(row: Segment) -> bool:
-    meant = any(p.role("labels") and p.text.lower() in words().data["pain"] for p in row.parts)
+    meant = opens_with_onset(row) or any(
+        p.role("labels") and p.text.lower() in words().data["pain"] for p in row.parts
+    )
     return any(p.kind == "ago" for p in row.parts) and row.has("onset") and (row.has("back_pain") or meant)
 
 
@@ -362,10 +364,18 @@ def _segments(text: str, row: SentenceRead, where: Where) -> None:
         )
         place = _place_of(segment, where.place)
         if unknown[n]:
-            carried = "taking" if _is_item(segment, carried) else ""
+            carried = (
+                "taking"
+                if _is_item(segment, carried)
+                else "allergic"
+                if _is_allergy(segment, carried)
+                else ""
+            )
             row.missed.append((span, f"words not known: {' '.join(unknown[n][:4])}"))
             continue
         verb = "taking" if segment.by == "with" else carried if segment.by in (",", "and") else ""
+        if verb == "allergic" and segment.parts[0].text.lower() == "on":
+            verb = "taking"  # "allergic to latex, on penicillin"
         told = found[n] if n in found else shaped(segment, where, verb)
         taken = told.entry is not None and told.entry[0] == "medicines"
         today = taken or is_person(list(segment.parts)) or _dates_the_pain(segment)
@@ -386,6 +396,12 @@ def _is_item(segment: Segment, carried: str) -> bool:
     """Say whether a segment that is not understood is one more medicine of a list that is taken: ``Endep 10 mg nocte``."""
     dosed = any(p.unit in ("mg", "mcg") for p in segment.parts) or segment.has("frequency", "as_needed")
     return dosed and (carried == "taking" or segment.has("taking")) and not segment.has("deny", "deny_all")
+
+
+def _is_allergy(segment: Segment, carried: str) -> bool:
+    """Say whether a segment that is not understood names one more thing of an allergy: ``allergic to plasters and penicillin``."""
+    named = segment.has("allergic") or carried == "allergic"
+    return named and not segment.has("deny", "deny_all", "state", "taking", "done")
 
 
 def _taken_back(cut: list[Segment], n: int) -> int:
@@ -470,7 +486,10 @@ def _verb(segment: Segment, told: Told, carried: str) -> str:
     if told.entry is None and segment.has("other_care"):
         return "done" if any(p.role("done") for p in heavy) else carried
     if told.entry is None:
-        return "allergic" if told.said and (heavy[0].role("allergic") or carried == "allergic") else ""
+        named = heavy[0].role("allergic") or heavy[0].text.lower().startswith("allergic")
+        return (
+            "allergic" if told.said and (named or carried == "allergic") and not segment.has("deny") else ""
+        )
     name = told.entry[0]
     if name == "medicines":
         return "taking" if heavy[0].role("taking") or carried == "taking" else ""

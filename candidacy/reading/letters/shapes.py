@@ -37,6 +37,7 @@ def shaped(segment: Segment, where: Where, verb: str = "") -> Told:
         where.pain
         if any(p.kind == "score" for p in segment.parts)
         or any(p.role("labels") and p.text.lower() in _of_the_pain() for p in segment.parts)
+        or (opens_with_onset(segment) and where.section == "text")
         else ""
     )
     lead = [p for p in segment.parts if not (is_light(p) and p.text.endswith("."))][:2]  # "on T. thyroxine"
@@ -77,7 +78,7 @@ def shaped(segment: Segment, where: Where, verb: str = "") -> Told:
         if p in judged
         or p in named
         or (scored and _quality(p))
-        or not (p.role("state") or p.role("stated_behind") or p.role("labels"))
+        or not (p.role("state") or p.role("stated_behind") or (p.role("labels") and not p.role("onset")))
     ]
     if not _holds(rest, "score", "back_pain", "leg_pain"):
         rest = [p for p in rest if not (_quality(p) == "current" and values)]
@@ -109,6 +110,11 @@ def shaped(segment: Segment, where: Where, verb: str = "") -> Told:
         if told is not None:
             return told._replace(said=(*said, *told.said)) if not (told.why or told.ask) else told
     return Told(why="not wholly understood")
+
+
+def opens_with_onset(segment: Segment) -> bool:
+    """Say whether a statement is a line of its own on when it began: ``Onset: May 2023``."""
+    return segment.by == "" and [p.text.lower() for p in segment.parts[:2]] == ["onset", ":"]
 
 
 def _is_age_beside(part: Part, letters: list[Part]) -> bool:

@@ -99,6 +99,13 @@ def test_a_strength_or_a_number_of_tablets_is_no_dose(text: str, wanted: list[An
     ("text", "wanted"),
     [
         ("LBP x 3y.", {"pain_duration": 3.0}),
+        ("Low back pain. Onset: 2019", {"pain_onset_date": "2019"}),
+        ("Low back pain for years. Diabetes, onset: 2015.", {"pain_duration": {"unknown": "uncertain_in_source"}}),
+        ("4y hx LBP.", {"pain_duration": 4.0}),
+        ("PHQ-9 out of 27.", {}),
+        ("Cancer hx screening.", {}),
+        ("Micturition and defaecation are undisturbed.", {"urinary_retention_or_incontinence": False, "faecal_incontinence": False}),
+        ("Strength and sensitivity preserved.", {"motor_deficit": False, "sensory_deficit": False}),
         ("LBP x 18/12.", {"pain_duration": 18.0}),
         ("LBP seen 3/12/2025.", {}),
         ("30 pack years, quit in 2015.", {"pack_years": 30.0, "smoking_status": "former", "smoking_stop_date": "2015"}),
@@ -121,3 +128,21 @@ def test_short_hand_and_scores_of_a_scale(text: str, wanted: dict[str, Any]) -> 
 def test_a_calling_behind_as_a_is_no_other_person() -> None:
     reading = read_letter("He works for the council as a driver. He has fever.")
     assert [f.form for f in reading.facts if f.element == "fever"] == [{"value": True}]
+
+
+@pytest.mark.parametrize(
+    ("text", "wanted"),
+    [
+        ("Allergic to elastoplast and trimethoprim.", {"antibiotic_allergy": True}),
+        ("Allergic to latex and penicillin.", {"latex_allergy": True, "antibiotic_allergy": True}),
+        ("Allergic to latex? No", {"latex_allergy": False}),
+        ("Allergic to latex:", {}),
+        ("Allergic to latex, on penicillin.", {"latex_allergy": True}),
+        ("Allergic to nuts and takes penicillin.", {}),
+        ("Not allergic to nuts and penicillin.", {}),
+        ("Allergic to elastoplast, denies penicillin.", {}),
+        ("Latex allergy", {}),
+    ],
+)
+def test_an_allergy_goes_on_to_its_own_list(text: str, wanted: dict[str, Any]) -> None:
+    assert said(text) == wanted
