@@ -16,6 +16,7 @@ from candidacy.foundation.errors import Code, InputError, Problem, ReportError, 
 from candidacy.foundation.targets import file_target
 
 if TYPE_CHECKING:
+    from candidacy.reading.merge import Differing
     from candidacy.reading.model import Reading
     from candidacy.reading.sent import ReportText
 
@@ -77,6 +78,9 @@ Examples:
               "stay. Several documents go in together or not at all. With --out the changed record is a file of its own.")  # fmt: skip
 @click.option("--accept", is_flag=True,
               help="With --into: take the report's value where the case record differs.")  # fmt: skip
+@click.option("--conflict", is_flag=True,
+              help="With --into: where the case record differs, write that the sources conflict and what each says; it "
+              "has no value until somebody settles it.")  # fmt: skip
 @click.option("--ask", is_flag=True,
               help="Write the request for what the report lacks and can still change the standing, at most eight points.")  # fmt: skip
 @click.option("--rules", metavar="ID_OR_PATH", default=DEFAULT_RULES, show_default=True,
@@ -104,6 +108,7 @@ def read(
     replace: bool,
     into: Path | None,
     accept: bool,
+    conflict: bool,
     ask: bool,
     rules: str,
     case: Path | None,
@@ -123,8 +128,10 @@ def read(
     """
     from candidacy.reading.batch import files_of
 
-    if accept and into is None:
-        raise click.UsageError("--accept goes with --into")
+    if (accept or conflict) and into is None:
+        raise click.UsageError(f"{'--accept' if accept else '--conflict'} goes with --into")
+    if accept and conflict:
+        raise click.UsageError("--accept and --conflict do not go together")
     if keep is not None and into is None:
         raise click.UsageError("--keep goes with --into")
     if (discs or case is not None) and not ask:
@@ -143,7 +150,8 @@ def read(
     paths = files_of(reports)
     if not paths:
         raise InputError([Problem(Code.EMPTY, "no report file in the folder", str(reports[0]))])
-    wish = Wish(form, out, replace, inputs, None, accept, ask, rules, discs, day, kind or "", case, keep)
+    differing: Differing = "accept" if accept else "conflict" if conflict else "refuse"
+    wish = Wish(form, out, replace, inputs, None, differing, ask, rules, discs, day, kind or "", case, keep)
     alone = len(paths) == 1 and not reports[0].is_dir()
     if not alone and (ask or form == "html"):
         raise click.UsageError("--ask and --format html take one report at a time")

@@ -13,7 +13,7 @@ from candidacy.foundation.errors import CaseError, Code, Problem
 if TYPE_CHECKING:
     from candidacy.case.record import CaseRecord, DocumentKind
     from candidacy.reading.elements import ReadFact
-    from candidacy.reading.merge import Merged
+    from candidacy.reading.merge import Differing, Merged
 
 
 class Wish(NamedTuple):
@@ -24,7 +24,7 @@ class Wish(NamedTuple):
     replace: bool
     inputs: tuple[Path, ...]
     into: "IntoRecord | None"
-    accept: bool
+    differing: "Differing"
     ask: bool
     rules: str
     discs: tuple[str, ...]
@@ -70,7 +70,11 @@ class _Put(NamedTuple):
     @property
     def counted(self) -> str:
         merged = self.merged
-        return f"{len(merged.added)} facts added, {len(merged.replaced)} replaced, {len(merged.kept)} left as they were"
+        conflict = f", {len(merged.in_conflict)} in conflict, to be settled" if merged.in_conflict else ""
+        return (
+            f"{len(merged.added)} facts added, {len(merged.replaced)} replaced, "
+            f"{len(merged.kept)} left as they were{conflict}"
+        )
 
 
 class IntoRecord:
@@ -105,8 +109,8 @@ class IntoRecord:
         Raises
         ------
         CaseError
-            E211 for each value that differs from the record's, unless they are accepted; from that of another document
-            of the same run it may not differ.
+            E211 for each value that differs from the record's, unless the wish says what is done then; the value of another
+            document of the same run is never replaced.
         """
         from candidacy.case.load import case_from_record
         from candidacy.case.record import Document
@@ -117,7 +121,7 @@ class IntoRecord:
         roomy, facts = found(self._record, key)
         beside = {each.key: str(each.path) for each in self._put}
         name = str(self._path)
-        merged = merge(roomy, facts, key, document, accept=self._wish.accept, name=name, beside=beside)
+        merged = merge(roomy, facts, key, document, differing=self._wish.differing, name=name, beside=beside)
         case_from_record(merged.record, name)
         self._record = merged.record
         self._put.append(_Put(path, key, arrived, merged, list(said)))
@@ -191,7 +195,7 @@ def _keep(keep: Keep, reference: str, documents: Iterable[_Put]) -> list[str]:
             kept = store.keep_report(
                 reference, arrived.kind, arrived.text, reading=to_json(arrived.reading()), document=each.key,
                 day=arrived.day,
-                accepted=[found_words(f.subject, f.element, f.entry) for f in (*merged.added, *merged.replaced)],
+                accepted=[found_words(f.subject, f.element, f.entry) for f in (*merged.added, *merged.replaced, *merged.in_conflict)],
                 refused=[found_words(f.subject, f.element, f.entry) for f in merged.kept],
             )  # fmt: skip
             told.append(f"the text is {kept.words}")

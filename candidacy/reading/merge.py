@@ -2,25 +2,32 @@
 
 from collections.abc import Mapping
 from types import MappingProxyType
-from typing import NamedTuple
+from typing import Literal, NamedTuple
 
 from candidacy.case.edit import facts_of, with_document, with_fact
+from candidacy.case.facts import SOURCES_CONFLICT
 from candidacy.case.record import CaseRecord, Document, FactEntry
 from candidacy.foundation.errors import CaseError, Code, Problem, shorten
 from candidacy.reading.elements import ReadFact
 from candidacy.reading.ranges import is_conflict
 
+_CONFLICTING: Literal["conflicting"] = "conflicting"
 _YES_NO = {"True": "yes", "False": "no"}
 _PROVENANCE = {"source", "date", "words", "by", "note"}
 
 
+# Where a value differs from the record's: nothing is written, the report's is taken, or it is written that they conflict.
+Differing = Literal["refuse", "accept", "conflict"]
+
+
 class Merged(NamedTuple):
-    """The new record and what became of each fact."""
+    """The new record and what became of each fact; those ``in_conflict`` have no value until a person settles them."""
 
     record: CaseRecord
     added: tuple[ReadFact, ...]
     replaced: tuple[ReadFact, ...]
     kept: tuple[ReadFact, ...]
+    in_conflict: tuple[ReadFact, ...] = ()
 
 
 def document_key(record: CaseRecord, stem: str) -> str:
@@ -38,14 +45,15 @@ def merge(
     key: str,
     document: Document,
     *,
-    accept: bool = False,
+    differing: Differing = "refuse",
     name: str = "case",
     beside: Mapping[str, str] = MappingProxyType({}),
 ) -> Merged:
     """Write facts into a record, each naming the report as its source.
 
-    A fact the record does not have, or has as unknown, is added. The same value stays as it is. A doubtful
-    reading, and one in which the report contradicts itself, never replaces a value.
+    A fact the record does not have, or has as unknown, is added. The same value stays as it is, and one that the record
+    tells more precisely. A doubtful reading, and one in which the report contradicts itself, never replaces a value; no
+    value that is read settles a conflict that the record tells of.
 
     Parameters
     ----------
@@ -55,22 +63,28 @@ def merge(
     Raises
     ------
     CaseError
-        E211 for each value that differs from the record's, unless ``accept``; the record stays as it was.
+        E211 for each value that differs from the record's, where that is to be refused; the record stays as it was.
     """
     added: list[ReadFact] = []
     replaced: list[ReadFact] = []
     kept: list[ReadFact] = []
+    in_conflict: list[ReadFact] = []
     problems: list[Problem] = []
     result = with_document(record, key, document)
     for fact in facts:
         old = facts_of(record, fact.subject).get(fact.element)
         entry = fact.entry.model_copy(update={"source": key})
-        if old is None or (old.unknown is not None and entry.unknown is None):
+        if old is None or (old.unknown not in (None, _CONFLICTING) and entry.unknown is None):
             added.append(fact)
-        elif _same(old, entry) or _within(old, entry) or entry.unknown is not None or is_conflict(entry):
+        elif entry.unknown is not None or is_conflict(entry) or _told(old, entry):
             kept.append(fact)
             continue
-        elif accept and old.source not in beside:
+        elif _within(entry, old):
+            added.append(fact)  # the same, more precisely
+        elif differing == "conflict":
+            entry = _conflict(old, entry)
+            in_conflict.append(fact)
+        elif differing == "accept" and old.source not in beside:
             replaced.append(fact)
         else:
             problems.append(_differs(fact, entry, old, beside.get(old.source or "", ""), name))
@@ -78,7 +92,28 @@ def merge(
         result = with_fact(result, fact.subject, fact.element, entry)
     if problems:
         raise CaseError(problems)
-    return Merged(result, tuple(added), tuple(replaced), tuple(kept))
+    return Merged(result, tuple(added), tuple(replaced), tuple(kept), tuple(in_conflict))
+
+
+def _conflict(old: FactEntry, new: FactEntry) -> FactEntry:
+    """What two sources say of one fact, none of it taken for its value; behind what was said of a conflict before."""
+    about, told = "documents differ", f'{old.source or "record"} "{_quoted(old)}"'
+    if old.unknown == _CONFLICTING and is_conflict(old):
+        before, _, told = (old.note or "").partition("): ")
+        about = before.removeprefix(f"{SOURCES_CONFLICT} (")
+    said = [told, f'{new.source} "{_quoted(new)}"']
+    return FactEntry(
+        unknown=_CONFLICTING,
+        source=new.source,
+        words=new.words,
+        by=new.by,
+        note=f"{SOURCES_CONFLICT} ({about}): {'; '.join(said)}",
+    )
+
+
+def _quoted(entry: FactEntry) -> str:
+    words = f" ({shorten(entry.words)})" if entry.words else ""
+    return f"{_shown(entry)}{words}".replace('"', "'")
 
 
 def _differs(fact: ReadFact, entry: FactEntry, old: FactEntry, other: str, name: str) -> Problem:
@@ -91,7 +126,7 @@ def _differs(fact: ReadFact, entry: FactEntry, old: FactEntry, other: str, name:
             name,
             field=field,
             found=f"{entry.source}: {said}; {other}: {_shown(old)} ({shorten(old.words or '')})",
-            next_step="find out which is right, and put that one in by itself",
+            next_step="find out which is right and put that one in by itself, or use --conflict to write down what each says",
         )
     return Problem(
         Code.CONTRADICTION,
@@ -99,7 +134,7 @@ def _differs(fact: ReadFact, entry: FactEntry, old: FactEntry, other: str, name:
         name,
         field=field,
         found=f"report: {said}; record: {_shown(old)}",
-        next_step="check the report, then use --accept to take its values, or leave the record as it is",
+        next_step="check the report, then use --accept to take its values, or --conflict to write down what each says",
     )
 
 
@@ -107,10 +142,19 @@ def _same(old: FactEntry, new: FactEntry) -> bool:
     return old.model_dump(exclude=_PROVENANCE) == new.model_dump(exclude=_PROVENANCE)
 
 
-def _within(old: FactEntry, new: FactEntry) -> bool:
-    """Whether the record tells the same more precisely: "none" where the report says none or a bulge."""
-    told = [old.value] if old.one_of is None else old.one_of
-    return new.one_of is not None and all(code in new.one_of for code in told)
+def _told(old: FactEntry, new: FactEntry) -> bool:
+    """Whether the record tells it already: as it is, more precisely, or as a part of a conflict."""
+    if _same(old, new) or _within(old, new):
+        return True
+    return is_conflict(old) and f'"{_quoted(new)}"' in (old.note or "")
+
+
+def _within(one: FactEntry, other: FactEntry) -> bool:
+    """Whether one tells the same more precisely: "none" where the other says none or a bulge."""
+    if is_conflict(one) or is_conflict(other) or one.unknown is not None:
+        return False
+    told = [one.value] if one.one_of is None else one.one_of
+    return other.one_of is not None and all(code in other.one_of for code in told)
 
 
 def _shown(entry: FactEntry) -> str:

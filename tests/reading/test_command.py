@@ -7,9 +7,17 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner, Result
 
+from candidacy.assessment.assess import assess
+from candidacy.case.edit import with_fact
 from candidacy.case.load import load_case
+from candidacy.case.reader_notes import is_own
+from candidacy.case.record import FactEntry
+from candidacy.case.rewrite import rewritten
 from candidacy.commands.read import read
 from candidacy.foundation.errors import CaseError, InputError, ReportError
+from candidacy.foundation.values import Why
+from candidacy.rules.libraries import load_rule_set
+from tests.reads import AS_OF
 
 REPORT = """MRI LUMBAR SPINE
 FINDINGS:
@@ -159,16 +167,62 @@ def test_one_document_that_cannot_be_read_leaves_the_record_as_it_was(report: Pa
     assert case.read_text("utf-8") == text
 
 
-def test_a_value_that_the_record_tells_more_precisely_stays(tmp_path: Path) -> None:
-    report, case = tmp_path / "r.txt", tmp_path / "case.yaml"
+def test_of_two_values_that_agree_the_more_precise_one_stays(tmp_path: Path) -> None:
+    report, other, case = tmp_path / "r.txt", tmp_path / "s.txt", tmp_path / "case.yaml"
     report.write_text("MRI LUMBAR SPINE\nL4-L5: no herniation.\n", "utf-8")
+    other.write_text("MRI LUMBAR SPINE\nL4-L5: no disc bulge or herniation.\n", "utf-8")
     case.write_text(CASE.replace("disc_height_loss_words: mild", "displacement: bulge"), "utf-8")
     result = run(report, "--into", case)
     assert result.exit_code == 0, result.output
     assert load_case(case).record.discs["L4-L5"]["displacement"].value == "bulge"
     case.write_text(CASE.replace("disc_height_loss_words: mild", "displacement: protrusion"), "utf-8")
-    refused = run(report, "--into", case)
-    assert isinstance(refused.exception, CaseError)
+    assert isinstance(run(report, "--into", case).exception, CaseError)
+    for order in ((report, other), (other, report)):
+        case.write_text(CASE.replace("disc_height_loss_words: mild", ""), "utf-8")
+        assert run(*order, "--into", case).exit_code == 0
+        fact = load_case(case).record.discs["L4-L5"]["displacement"]
+        assert (fact.value, "no disc bulge" in (fact.words or "")) == ("none", True)
+
+
+def test_what_differs_is_written_down_as_a_conflict_where_that_is_asked(report: Path, tmp_path: Path) -> None:
+    case = tmp_path / "case.yaml"
+    case.write_text(CASE, "utf-8")
+    result = run(report, "--into", case, "--conflict")
+    assert result.exit_code == 0, result.output
+    assert "1 in conflict, to be settled" in result.output
+    loaded = load_case(case)
+    fact = loaded.record.discs["L4-L5"]["disc_height_loss_words"]
+    assert (fact.value, fact.unknown) == (None, "conflicting")
+    assert fact.note == (
+        'sources conflict (documents differ): record "mild"; report__1 "moderate (Moderate loss of disc height)"'
+    )
+    assert is_own(fact.note)  # no remark of a person
+    before = case.read_text("utf-8")
+    # the same document again tells nothing new, and no value that is read settles a conflict
+    assert " 0 in conflict" not in run(report, "--into", case).output
+    kept = load_case(case).record.discs["L4-L5"]["disc_height_loss_words"]
+    assert kept == fact
+    case.write_text(before, "utf-8")
+    other = tmp_path / "other.txt"
+    other.write_text("MRI LUMBAR SPINE\nL4-L5: Severe loss of disc height.\n", "utf-8")
+    assert isinstance(run(other, "--into", case).exception, CaseError)
+    assert run(other, "--into", case, "--conflict").exit_code == 0
+    note = load_case(case).record.discs["L4-L5"]["disc_height_loss_words"].note
+    assert note == f'{fact.note}; other "severe (Severe loss of disc height)"'
+    assert run(other, "--into", case, "--accept").exit_code == 0
+
+
+def test_a_sign_of_danger_in_conflict_is_told(tmp_path: Path) -> None:
+    letter, case = tmp_path / "letter.txt", tmp_path / "case.yaml"
+    letter.write_text("Dear colleague,\nThank you for seeing this man. He denies fever.\n", "utf-8")
+    case.write_text((DEMO / "two-discs-candidate.yaml").read_text("utf-8"), "utf-8")
+    record = with_fact(load_case(case).record, "patient", "fever", FactEntry(value=True))
+    case.write_text(rewritten(case.read_text("utf-8"), load_case(case).record, record), "utf-8")
+    result = run(letter, "--into", case, "--kind", "letter", "--conflict")
+    assert "in conflict" in result.output
+    found = assess(load_case(case), load_rule_set("practice_baseline"), AS_OF)
+    assert found.standing != "candidate"
+    assert ("fever", Why.CONFLICTING) in {(each.element, each.why) for each in found.missing}
 
 
 def test_a_doubtful_reading_never_replaces_a_value(report: Path, tmp_path: Path) -> None:
@@ -246,6 +300,8 @@ def test_standard_input_is_read() -> None:
     "arguments",
     [
         ["--accept"],
+        ["--conflict"],
+        ["--accept", "--conflict", "--into", "x.yaml"],
         ["--ask", "--into", "x.yaml"],
         ["--date", "yesterday"],
         ["--ask", "--disc", "C5-6"],

@@ -97,7 +97,7 @@ def _one_by_one(
         again, rest = False, []
         for place, fact in waiting:
             try:
-                merged = merge(record, (fact,), key, document, accept=True)
+                merged = merge(record, (fact,), key, document, differing="accept")
                 case_from_record(merged.record)
             except CaseError as error:
                 refused[place] = error.problems
