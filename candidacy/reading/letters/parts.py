@@ -276,7 +276,7 @@ def _with_units(parts: list[Part]) -> list[Part]:
             value = 1.0
         if unit is not None and value:
             out[-1] = out[-1]._replace(kind="number", low=value, high=value, roles=())
-        aged = part.text == "M" and out and out[-1].end == part.start and out[-1].low >= _ADULT  # "38M"
+        aged = part.text == "M" and out and out[-1].low >= _ADULT  # "38M": no height in metres
         if unit is not None and not aged and out and out[-1].kind == "number" and not out[-1].unit:
             times = _MILLIGRAMS if unit.value == "g" else 1.0
             out[-1] = out[-1]._replace(

@@ -56,6 +56,10 @@ def shaped(segment: Segment, where: Where, verb: str = "") -> Told:
     said: tuple[Said, ...] = ()
     if where.section == "allergies" and parts and all(p.role("no_allergies") for p in parts):
         return Told(row_says(words().data["without_allergies"]))
+    if where.section == "surgical" and [p.text.lower() in words().data["no_surgery"] for p in parts] == [
+        True
+    ]:
+        return Told(row_says(words().data["without_surgery"]))
     scored = any(p.kind == "score" for p in parts)
     judged = [p for p in parts if p.role("block_results") and segment.has("injections")]
     if any(p.role(n) for p in parts if p not in judged for n in ("deny", "deny_all", "denied_behind")):
@@ -63,7 +67,8 @@ def shaped(segment: Segment, where: Where, verb: str = "") -> Told:
     if rest and rest[0].role("state") and any(p.unit == "year_old" for p in rest):
         return Told(why="an age that may be another's")
     letters = [p for p in rest if p.role("sex_letters")]
-    aged = [p for p in rest if p.unit == "year_old" or _is_age_beside(p, letters)]
+    labelled = segment.parts[0].text.lower() in ("age/sex", "sex/age", "age/gender")
+    aged = [p for p in rest if p.unit == "year_old" or _is_age_beside(p, letters, labelled)]
     if letters and len(letters) == 1 and (aged or segment.has("labels")):
         rest = [p._replace(unit="year_old") if p in aged else p for p in rest if p not in letters]
         said = (("", "sex", {"value": letters[0].role("sex_letters").value}, ""),)  # type: ignore[union-attr]
@@ -117,13 +122,13 @@ def opens_with_onset(segment: Segment) -> bool:
     return segment.by == "" and [p.text.lower() for p in segment.parts[:2]] == ["onset", ":"]
 
 
-def _is_age_beside(part: Part, letters: list[Part]) -> bool:
-    """``49F``: a bare number of years that the letter of the sex follows without a blank."""
+def _is_age_beside(part: Part, letters: list[Part], labelled: bool) -> bool:
+    """``49F``: a bare number of years that the letter of the sex follows without a blank, or both behind their label."""
     return (
         part.kind == "number"
         and not part.unit
         and _ADULT <= part.low <= _OLD
-        and any(p.start == part.end for p in letters)
+        and (labelled or any(p.start == part.end for p in letters))
     )
 
 
