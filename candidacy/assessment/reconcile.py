@@ -8,9 +8,9 @@ from typing import Any, NamedTuple
 
 from candidacy.case.catalogue import catalogue
 from candidacy.case.element import Element
-from candidacy.case.facts import Fact
+from candidacy.case.facts import Fact, Provenance
 from candidacy.foundation.changed_copy import replace
-from candidacy.foundation.values import TRUE, Members, Options, Span, Why
+from candidacy.foundation.values import TRUE, Members, Options, Span, Value, Why
 
 
 class Telling(NamedTuple):
@@ -26,6 +26,8 @@ class Telling(NamedTuple):
         The details in words.
     facts
         The details.
+    day
+        The day of what has no details: a complete list without entries.
     """
 
     codes: frozenset[Any] | None
@@ -33,6 +35,7 @@ class Telling(NamedTuple):
     infer: bool
     says: str
     facts: tuple[Fact, ...]
+    day: Span | None = None
 
 
 def reconcile(
@@ -75,9 +78,9 @@ def reconcile(
         if left != first.value.codes:
             return Fact(element, subject, Options(left), derived_from=(first, *coded[0].facts))
         same = next((t for t in coded if t.infer and t.codes == left), None)
-        if same is None or not same.facts:
+        if same is None or not (same.facts or same.day):
             return first
-        return first.again(Fact(element, subject, first.value, derived_from=same.facts))
+        return first.again(_of_details(element, subject, first.value, same))
     inferring = [t for t in coded if t.infer]
     if not inferring or (first is not None and first.why is Why.CONFLICTING and not acts):
         return first
@@ -85,7 +88,13 @@ def reconcile(
         return _dispute(element, subject, None, coded, acts)
     if acts and first is not None and first.why is Why.CONFLICTING and allowed != TRUE.codes:
         return first
-    return Fact(element, subject, Options(allowed), derived_from=inferring[0].facts, note=inferring[0].says)
+    return _of_details(element, subject, Options(allowed), inferring[0], inferring[0].says)
+
+
+def _of_details(element: str, subject: str, value: Value, telling: Telling, note: str = "") -> Fact:
+    """A fact as details tell it; one that rests on lists without entries bears their day."""
+    told = Fact(element, subject, value, derived_from=telling.facts, note=note)
+    return told if telling.day is None else replace(told, provenance=Provenance(day=telling.day))
 
 
 def _dispute(element: str, subject: str, first: Fact | None, against: Sequence[Telling], acts: bool) -> Fact:

@@ -29,6 +29,7 @@ from candidacy.rules.tree import (
     elements_of,
     for_disc,
     imprecise_reads,
+    lists_of,
     names_this_disc,
     walk,
 )
@@ -48,6 +49,7 @@ class _Ready:
     present_for: float | None
     imprecise: frozenset[str]
     of_a_day: bool
+    lists: tuple[str, ...]
     holds: Certainly | None = None
 
     def _compiled(self) -> Certainly:
@@ -71,13 +73,16 @@ class _Ready:
         if details is None:
             return None
         facts = once(details) if len(details) > 1 else details
+        day = view.day_of_lists(self.lists) if self.lists and not facts else None
+        if day is not None and self.present_for is not None and not view.of_these_days(day, self.present_for):
+            return None
         if (
             self.present_for is not None
             and not all(view.present(fact, self.present_for) for fact in facts)
             and not (self.of_a_day and _of_one_day(view.as_written(self.summary, subject), facts))
         ):
             return None
-        return Telling(self.allows or None, self.limits, self.infer, self.says, facts)
+        return Telling(self.allows or None, self.limits, self.infer, self.says, facts, day)
 
 
 class Relations:
@@ -365,6 +370,7 @@ def _ready(implication: Implication, when: Node, relation: Relation, sources: _S
         None if stays is None else float(str(relation.parameters[stays.parameter].value)),
         imprecise_reads(when),
         not relation.acts,
+        lists_of(when),
     )
 
 

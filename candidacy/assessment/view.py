@@ -337,6 +337,15 @@ class View:
         group = self.facts.lists.get(name)
         return (False, []) if group is None else (group.complete, self._entries[name])
 
+    def day_of_lists(self, names: Sequence[str]) -> Span | None:
+        """The day on which some lists were complete; of several the earliest, and none where one bears none."""
+        lists = self.facts.lists
+        days = [lists[name].day for name in names if name in lists]
+        known = [day for day in days if day is not None]
+        if not known or len(known) < len(names):
+            return None
+        return Span(min(day.low for day in known), min(day.high for day in known))
+
     def entries_of_scope(self, scope: str) -> list[str]:
         """The subjects of the entries of the list whose entries have a scope."""
         return [entry for name, each in LISTS.items() if each == scope for entry in self.entries(name)[1]]
@@ -403,6 +412,10 @@ class View:
         if fact.provenance.day is None:
             return all(self.present(part, days) for part in fact.derived_from if part.value is not None)
         return self.recent(replace(fact, derived_from=()), days, "day", None)[0] is Truth.MET
+
+    def of_these_days(self, day: Span, days: float) -> bool:
+        """Whether a day lies at most so many days before the as-of date, and not after it."""
+        return self._within(days_between(day, self._today), days, "day")[0] is Truth.MET
 
     def recent(self, fact: Fact, amount: float, unit: str, dated_by: str | None) -> tuple[Truth, Span | None]:
         """Whether a fact is at most ``amount`` days, weeks or months old, and its age in days.

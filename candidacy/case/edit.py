@@ -91,11 +91,10 @@ def without_disc(record: CaseRecord, level: str) -> CaseRecord:
 
 
 def with_entry(record: CaseRecord, name: ListName) -> CaseRecord:
-    """The record with one more, empty entry in a list; the list is no longer stated to be complete."""
+    """The record with one more, empty entry in a list; the list is no longer stated to be complete, on whatever day."""
     listed = getattr(record, name) or EntryList()
-    return _with(
-        record, {name: listed.model_copy(update={"complete": None, "entries": (*listed.entries, {})})}
-    )
+    grown = {"complete": None, "date": None, "source": None, "entries": (*listed.entries, {})}
+    return _with(record, {name: listed.model_copy(update=grown)})
 
 
 def without_entry(record: CaseRecord, name: ListName, number: int) -> CaseRecord:
@@ -113,7 +112,9 @@ def with_list_complete(record: CaseRecord, name: ListName, complete: bool | None
     listed = getattr(record, name) or EntryList()
     if complete is None and not listed.entries and not listed.taken_out:
         return _with(record, {name: None})
-    return _with(record, {name: listed.model_copy(update={"complete": complete})})
+    # the day that is on record is that of another answer
+    day = {} if complete == listed.complete else {"date": None, "source": None}
+    return _with(record, {name: listed.model_copy(update={"complete": complete, **day})})
 
 
 def with_document(record: CaseRecord, key: str, document: Document) -> CaseRecord:

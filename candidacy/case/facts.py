@@ -59,11 +59,15 @@ class Fact(Struct, frozen=True, gc=False):
 
 @dataclass(slots=True)
 class FactList:
-    """Entries of one list of the record, each with its number; ``complete`` is true only where the record says so."""
+    """Entries of one list of the record, each with its number; ``complete`` is true only where the record says so.
+
+    ``day`` is when it was complete: of one without entries nothing else tells it.
+    """
 
     complete: bool
     entries: list[dict[str, Fact]] = field(default_factory=list)
     taken_out: tuple[int, ...] = ()
+    day: Span | None = None
 
     @property
     def numbers(self) -> tuple[int, ...]:

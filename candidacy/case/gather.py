@@ -66,7 +66,8 @@ def gather(record: CaseRecord) -> tuple[CaseFacts, Found]:
     for name, scope in LISTS.items():
         listed = getattr(record, name)
         if listed is not None:
-            group = FactList(bool(listed.complete), taken_out=listed.taken_out)
+            told_on = _day(listed.source, listed.date, record.documents, days, Place((name,), problems))[0]
+            group = FactList(bool(listed.complete), taken_out=listed.taken_out, day=told_on)
             for place, (number, entries) in enumerate(zip(listed.numbers, listed.entries, strict=True)):
                 group.entries.append(table(entries, scope, f"{name}[{number}]", name, "entries", place))
             facts.lists[name] = group
@@ -203,21 +204,7 @@ def _provenance(
     entry: FactEntry, form: str, documents: dict[str, Document], days: dict[str, Span], where: Place
 ) -> Provenance:
     document = documents.get(entry.source or "")
-    if entry.source is not None and document is None:
-        where.refuse(
-            Code.UNKNOWN_DOCUMENT,
-            "names a document that is not in this record",
-            found=shorten(entry.source),
-            expected=", ".join(documents) or "a key under documents",
-        )
-    day, day_words = days.get(entry.source or ""), (document.date or "") if document else ""
-    if entry.date is not None:
-        try:
-            day, day_words = date_span(entry.date), entry.date
-        except DateError as error:
-            where.refuse(
-                Code.BAD_DATE, str(error), found=shorten(entry.date), expected="YYYY-MM-DD, YYYY-MM or YYYY"
-            )
+    day, day_words = _day(entry.source, entry.date, documents, days, where)
     raw = getattr(entry, form) if form else ""
     if isinstance(raw, tuple):
         written = ", ".join(map(str, raw)) if raw else "[]"
@@ -237,6 +224,28 @@ def _provenance(
         as_written=f"{written} {entry.unit}" if entry.unit else written,
         note=entry.note or "",
     )
+
+
+def _day(
+    source: str | None, date: str | None, documents: dict[str, Document], days: dict[str, Span], where: Place
+) -> tuple[Span | None, str]:
+    """The day of what a document tells, or another that is given, and how it is written."""
+    document = documents.get(source or "")
+    if source is not None and document is None:
+        where.refuse(
+            Code.UNKNOWN_DOCUMENT,
+            "names a document that is not in this record",
+            found=shorten(source),
+            expected=", ".join(documents) or "a key under documents",
+        )
+    if date is not None:
+        try:
+            return date_span(date), date
+        except DateError as error:
+            where.refuse(
+                Code.BAD_DATE, str(error), found=shorten(date), expected="YYYY-MM-DD, YYYY-MM or YYYY"
+            )
+    return days.get(source or ""), (document.date or "") if document else ""
 
 
 def _question(element: Element, fact: Fact, facts: CaseFacts) -> None:

@@ -64,12 +64,14 @@ def _refer(properties: dict[str, Any], name: str, definition: str) -> None:
 
 def _list(scope: str) -> dict[str, Any]:
     complete = {"type": ["boolean", "null"], "description": "True where there are no other entries."}
+    described = {"source": "Key of a document of this record.", "date": "Day on which the list was complete."}
+    told = {name: {"type": ["string", "null"], "description": words} for name, words in described.items()}
     entries = {"type": "array", "items": _table(scope), "description": "The entries, each with its facts."}
     taken_out = {"type": "array", "items": {"type": "integer", "minimum": 1},
                  "description": "Numbers, from 1, of entries that were taken out; no other entry bears them."}  # fmt: skip
     return {
         "type": "object",
-        "properties": {"complete": complete, "entries": entries, "taken_out": taken_out},
+        "properties": {"complete": complete, **told, "entries": entries, "taken_out": taken_out},
         "additionalProperties": False,
     }
 

@@ -128,6 +128,10 @@ class EntryList(Strict):
 
     complete: bool | None = None
     """True where there are no other entries."""
+    source: str | None = None
+    """Key of the document of this record that tells the list; its day is that of a complete list without entries."""
+    date: str | None = None
+    """Day on which the list was complete, where it differs from the document's date; YYYY-MM-DD, YYYY-MM or YYYY."""
     entries: Rows[FactTable] = ()
     """The entries, each with its facts."""
     taken_out: Rows[Annotated[int, Field(ge=1)]] = ()

@@ -30,7 +30,7 @@ def supposed(
     for element, subject, value in replies:
         if element in LISTS:
             group = lists.get(element) or FactList(True)
-            lists[element] = FactList(True, group.entries, group.taken_out)
+            lists[element] = FactList(True, group.entries, group.taken_out, group.day)
             continue
         fact = Fact(element, subject, value, provenance=told)
         if subject == "patient":
@@ -41,7 +41,7 @@ def supposed(
             entries = list(group.entries)
             place = group.numbers.index(number)
             entries[place] = {**entries[place], element: fact}
-            lists[name] = FactList(group.complete, entries, group.taken_out)
+            lists[name] = FactList(group.complete, entries, group.taken_out, group.day)
         else:
             discs[subject] = {**discs.get(subject, {}), element: fact}
     return replace(facts, patient=patient, discs=discs, lists=lists)

@@ -253,6 +253,33 @@ def test_what_cannot_be_beside_other_facts_is_settled_first(
 
 
 SMALL = OXYCODONE | {"medicine_dose": {"value": 5, "unit": "mg"}}
+# A list that is complete and empty tells of the day that it bears; answers on antithrombotics speak for 90 days [common practice].
+EMPTY_LIST: Record = {
+    "patient.antithrombotic_use": {"unknown": "not_stated"}, "patient.antithrombotic_list_complete": {"unknown": "not_stated"},
+    "medicines.entries": [],
+}  # fmt: skip
+DAYS_OF_LISTS: list[tuple[Record, bool]] = [
+    ({}, False),
+    ({"medicines.source": "meds"}, True),
+    ({"medicines.source": "letter"}, True),
+    ({"medicines.date": "2026-11"}, True),
+    ({"medicines.date": "2026-08-27"}, True),
+    ({"medicines.date": "2026-08-26"}, False),
+    ({"medicines.source": "meds", "medicines.date": "2026-06-01"}, False),
+    ({"medicines.date": "2026"}, False),
+    ({"medicines.date": "2026-12-20"}, False),
+    ({"medicines.source": "meds", "medicines.complete": False}, False),
+]
+
+
+@pytest.mark.parametrize(("change", "answers"), DAYS_OF_LISTS)
+def test_an_empty_complete_list_answers_on_the_day_that_it_bears(change: Record, answers: bool) -> None:
+    found = assessed(EMPTY_LIST | change)
+    (known,) = [each for each in found.results if each.id == "antithrombotics_known"]
+    assert known.outcome == ("pass" if answers else "undetermined")
+    assert found.standing == ("candidate" if answers else "incomplete")
+
+
 PASS = [
     # what ended need not be in the dose of today
     *({"patient.opioid_use": {"value": True}, "patient.opioid_mme_per_day": {"value": dose, "unit": "mg/d", "source": "meds"},

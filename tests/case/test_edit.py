@@ -70,6 +70,12 @@ def test_an_entry_keeps_its_number_when_another_is_taken_out_and_no_answer_lands
 
 def test_another_entry_withdraws_the_statement_that_the_list_is_complete():
     record = with_list_complete(empty_record(), "surgeries", True)
+    dated = record.model_copy(
+        update={"surgeries": record.surgeries.model_copy(update={"date": "2026-11-01"})}
+    )
+    assert with_list_complete(dated, "surgeries", True) == dated
+    for other in (with_entry(dated, "surgeries"), with_list_complete(dated, "surgeries", False)):
+        assert other.surgeries.date is None, "the day is that of another answer"
     assert record.surgeries.complete is True
     assert with_entry(record, "surgeries").surgeries.complete is None
     assert with_list_complete(record, "surgeries", None) == empty_record()

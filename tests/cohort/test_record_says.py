@@ -17,7 +17,7 @@ from candidacy.cohort.inputs.from_cases import frame_of_cases
 from candidacy.foundation.dates import day
 from candidacy.foundation.shipped import demo_cases_folder
 from candidacy.rules.libraries import load_rule_set, shipped
-from tests.assessment.test_beside_others import HELD, changed
+from tests.assessment.test_beside_others import DAYS_OF_LISTS, EMPTY_LIST, HELD, changed
 from tests.clinical.planting import plant_contradiction, plant_danger, plant_doubts
 from tests.clinical.test_planting import DANGERS, WORKED_OUT
 from tests.cohort.agreement import Single, differences
@@ -48,6 +48,8 @@ def planted(demo: Path = DEMO) -> list[Case]:
                 found.append(_case(each.record, len(found), kind))
     for number, (change, _) in enumerate(HELD):
         found.append(_case(changed(record, change), len(found), f"beside{number}"))
+    for change, _ in DAYS_OF_LISTS:
+        found.append(_case(changed(record, EMPTY_LIST | change), len(found), "listed"))
     for plant in WORKED_OUT.values():
         worked_out = deepcopy(record)
         plant(worked_out)

@@ -38,7 +38,7 @@ from candidacy.rules.tree import PRESENT, Age, Node
 
 def fresh_enough(view: View, fact: Fact, age: Age | None) -> bool:
     """Whether a fact of a case is as recent as was asked for."""
-    if age is None or (fact.value is None and not fact.derived_from):
+    if age is None or (fact.value is None and not fact.derived_from and fact.provenance.day is None):
         return False
     if age.unit == PRESENT:
         return view.present(fact, age.amount)

@@ -263,7 +263,9 @@ def _read_of(frame: FactsTable, source: Source) -> Callable[[tuple[Any, ...]], A
 
 
 def write_list(group: FactList) -> str:
-    """Entries of a list as one text, for a column."""
+    """Entries of a list as one text, for a column; of one without entries its day."""
+    if not group.entries and group.day is not None:
+        return json.dumps({"day": _day_said(group.day)})
     return json.dumps(
         [
             {
@@ -287,6 +289,10 @@ def _day_said(day: Span | None) -> float | list[float] | None:
     return None if day is None else day.low if day.low == day.high else [day.low, day.high]
 
 
+def _day_read(day: float | list[float] | None) -> Span | None:
+    return None if day is None else Span(day[0], day[1]) if isinstance(day, list) else point(day)
+
+
 def _bears_on_doubt(fact: Fact) -> list[str]:
     """Note and words of a number, where these decide whether it is doubtful."""
     if checked(fact):
@@ -298,15 +304,18 @@ def read_list(name: str, entries: str | None, complete: bool) -> FactList | None
     """Entries of a list from a column; ``None`` where the record has no such list."""
     if entries is None:
         return None
-    group = FactList(complete)
-    for number, row in enumerate(json.loads(entries), 1):
+    group, written = FactList(complete), json.loads(entries)
+    if isinstance(written, dict):
+        group.day = _day_read(written["day"])
+        return group
+    for number, row in enumerate(written, 1):
         table: dict[str, Fact] = {}
         for element_name, (values, day, why, *told) in row.items():
             element = catalogue()[element_name]
             cells = cells_from(element, [part for part, _ in layout(element)], False)
             value = decode(element, cells, tuple(values))
             provenance = Provenance(
-                day=None if day is None else Span(*day) if isinstance(day, list) else point(day),
+                day=_day_read(day),
                 **dict(zip(("note", "words"), told, strict=False)),
             )
             table[element_name] = Fact(

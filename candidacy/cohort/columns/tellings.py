@@ -12,7 +12,7 @@ from msgspec import Struct
 from candidacy.assessment.relate import relations_of
 from candidacy.case.catalogue import catalogue
 from candidacy.case.element import STANDARD_LEVELS, Element
-from candidacy.case.facts import Fact
+from candidacy.case.facts import Fact, Provenance
 from candidacy.cohort.columns.element_tests import code_test
 from candidacy.cohort.columns.fact_columns import Code, FactColumn, Flag, Mask, mask_of
 from candidacy.cohort.columns.lookups import RowView, look_up
@@ -154,8 +154,8 @@ def _by_lookup(shelf: "ElementColumns", name: str, age: Age | None) -> dict[tupl
             if telling is None:
                 said += (False, False, False)
             else:
-                fact = Fact(name, subject, None, derived_from=telling.facts)
-                said += (True, fresh_enough(view, fact, age), bool(telling.facts))
+                fact = Fact(name, subject, None, None, Provenance(day=telling.day), telling.facts)
+                said += (True, fresh_enough(view, fact, age), bool(telling.facts or telling.day))
         return tuple(said)
 
     found = look_up(shelf.frame, shelf.rule_set, shelf.as_of, answer)
