@@ -45,8 +45,9 @@ def doubts(view: View, read: frozenset[str]) -> Iterator[Fact]:
             words = ""
         if not words and fact.element in may_be:
             words = impossible(view, fact)
-        if fact.value is None and danger_disputed(fact, read):
-            words = f"sources conflict on {shelf[fact.element].label} of {fact.subject}, and no deciding criterion reads it"
+        if fact.value is None and danger_left_unknown(fact):
+            why = fact.why.words if fact.why else ""
+            words = f"{shelf[fact.element].label} of {fact.subject} is unknown ({why}), and may be a sign of danger"
         if words:
             told.add((fact.element, fact.subject))
             yield replace(fact, note=words)
@@ -94,9 +95,20 @@ def lies_after_its_source(element: Element, fact: Fact) -> bool:
     return element.past and told is not None and isinstance(value, Span) and value.low > told.high
 
 
-def danger_disputed(fact: Fact, read: frozenset[str]) -> bool:
-    """Whether the sources of a fact conflict on what may be a sign of danger, and no deciding criterion waits for it."""
-    return fact.why is Why.CONFLICTING and fact.element not in read and bool(catalogue()[fact.element].danger)
+# Why what was recorded is not known. A finding of a disc that a report leaves open is asked for by the criteria of discs.
+DISPUTED = (Why.CONFLICTING,)
+LEFT_UNKNOWN = (Why.CONFLICTING, Why.NOT_READABLE, Why.UNCERTAIN_IN_SOURCE)
+
+
+def danger_left_unknown(fact: Fact) -> bool:
+    """Whether a source tells what may be a sign of danger, and not whether it is: a criterion need not wait for that."""
+    element = catalogue()[fact.element]
+    return bool(element.danger) and fact.why in unknown_to_be_asked(element)
+
+
+def unknown_to_be_asked(element: Element) -> tuple[Why, ...]:
+    """The reasons for which an unknown sign of danger is asked about, whatever reads it."""
+    return DISPUTED if element.scope == "disc" else LEFT_UNKNOWN
 
 
 def impossible(view: View, fact: Fact) -> str:

@@ -91,6 +91,11 @@ def _add_leaves(trace: Trace, found: list[Trace]) -> None:
         found.append(trace)
 
 
+def recorded_as_unknown(fact: Fact) -> bool:
+    """Whether one of the facts to settle first is unknown by the words of the record, and by no contradiction of its own."""
+    return fact.value is None and not fact.derived_from
+
+
 def missing_facts(
     results: Sequence[CriterionResult],
     decision: Decision,
@@ -123,6 +128,9 @@ def missing_facts(
                 asked = gathered[element, subject] = _Asked(why, weight, force, note)
             asked.add(evaluation.criterion, weight, force)
     for fact in record.conflicts:
+        waiting = gathered.get((fact.element, fact.subject))
+        if waiting is not None and waiting.weight != "no" and recorded_as_unknown(fact):
+            continue  # a criterion that can decide asks for it already
         asked = gathered.setdefault(
             (fact.element, fact.subject), _Asked(Why.CONFLICTING, "alone", "absolute")
         )

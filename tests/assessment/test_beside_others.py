@@ -253,6 +253,36 @@ def test_what_cannot_be_beside_other_facts_is_settled_first(
 
 
 SMALL = OXYCODONE | {"medicine_dose": {"value": 5, "unit": "mg"}}
+
+
+@pytest.mark.parametrize(
+    "element",
+    [
+        "pregnancy_status",
+        "serum_hcg",
+        "body_temperature",
+        "c_reactive_protein",
+        "cancer_kind",
+        "life_expectancy",
+    ],
+)
+@pytest.mark.parametrize("why", ["conflicting", "not_readable", "uncertain_in_source"])
+@each_row("rules", ["practice_baseline", "wide_screen", "disc_source"])
+def test_a_sign_of_danger_that_a_source_tells_and_leaves_unknown_is_asked_about(
+    element: str, why: str, rules: str
+) -> None:
+    """Whether a criterion reads it or not: one of an optional measurement does not wait for it."""
+    found = assessed({f"patient.{element}": {"unknown": why, "source": "labs"}}, rules)
+    assert found.standing == "incomplete"
+    assert element in [fact.element for fact in found.conflicts]
+
+
+@pytest.mark.parametrize("why", ["not_asked", "not_stated", "not_applicable"])
+def test_a_sign_of_danger_that_no_source_tells_holds_nothing_back(why: str) -> None:
+    for element in ("serum_hcg", "body_temperature", "cancer_kind", "life_expectancy"):
+        assert assessed({f"patient.{element}": {"unknown": why}}).standing == "candidate"
+
+
 # A list that is complete and empty tells of the day that it bears; answers on antithrombotics speak for 90 days [common practice].
 EMPTY_LIST: Record = {
     "patient.antithrombotic_use": {"unknown": "not_stated"}, "patient.antithrombotic_list_complete": {"unknown": "not_stated"},

@@ -48,6 +48,14 @@ def planted(demo: Path = DEMO) -> list[Case]:
                 found.append(_case(each.record, len(found), kind))
     for number, (change, _) in enumerate(HELD):
         found.append(_case(changed(record, change), len(found), f"beside{number}"))
+    for why in ("conflicting", "not_readable", "uncertain_in_source", "not_stated"):
+        for place in (
+            "patient.serum_hcg",
+            "patient.life_expectancy",
+            "discs.L4-L5.neural_compression",
+            "discs.L1-L2.canal_stenosis",
+        ):
+            found.append(_case(changed(record, {place: {"unknown": why}}), len(found), "unknown"))
     for change, _ in DAYS_OF_LISTS:
         found.append(_case(changed(record, EMPTY_LIST | change), len(found), "listed"))
     for plant in WORKED_OUT.values():

@@ -15,14 +15,15 @@ from candidacy.assessment.doubts import (
     FIVE,
     OF_A_SIXTH,
     VERTEBRAE,
-    danger_disputed,
     danger_left_open,
+    danger_left_unknown,
     dose_doubt,
     doubt_in,
     highest,
     impossible,
     inputs_of,
     that_may_be_impossible,
+    unknown_to_be_asked,
     worked_out_elements,
 )
 from candidacy.assessment.record_grounds import Dangers, Weigher, dangers_of, subject_of, tells, told_by_any
@@ -35,7 +36,6 @@ from candidacy.cohort.columns.fact_columns import FactColumn, Numbers, Text
 from candidacy.cohort.columns.lookups import RowView, look_up
 from candidacy.cohort.columns.tellings import first_known, tellings_at, told_parts
 from candidacy.cohort.engines import sqltext as sql
-from candidacy.foundation.values import Why
 from candidacy.rules.tree import Compare, Elapsed, Node, elements_of, for_disc, lists_of
 
 
@@ -95,8 +95,9 @@ def _doubts(shelf: ElementColumns, dangers: Dangers, subject: str) -> Iterator[s
         column = shelf.frame.facts.get((element.name, subject))
         if column is None:
             continue
-        if column.why and element.danger and element.name not in dangers.decides_by:
-            yield f"COALESCE({column.why} = {sql.text(Why.CONFLICTING.value)}, FALSE)"
+        if column.why and element.danger:
+            reasons = ", ".join(sql.text(why.value) for why in unknown_to_be_asked(element))
+            yield f"COALESCE({column.why} IN ({reasons}), FALSE)"
         if element.listed_in is not None and element.name in may_be:
             yield from _not_listed(shelf, column, element.listed_in)
         if column.grave:
@@ -345,7 +346,7 @@ def _doubts_of(read: frozenset[str], view: RowView, name: str, subject: str) -> 
     fact = view.as_written(name, subject)
     if fact is None:
         return False
-    if danger_disputed(fact, read) or words_tell_gravely(catalogue()[name], fact):
+    if danger_left_unknown(fact) or words_tell_gravely(catalogue()[name], fact):
         return True
     return bool(doubt_in(view, fact) if name in read else impossible(view, fact))
 
