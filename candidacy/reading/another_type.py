@@ -3,14 +3,17 @@
 from collections.abc import Sequence
 
 from candidacy.reading.mention import Mention, Parts
-from candidacy.reading.model import PRESENT
+from candidacy.reading.model import HISTORICAL, PRESENT, RESOLVED
 
 _TYPES = frozenset(("1", "2", "3", "i", "ii", "iii"))
 
 
 def another_type(m: Mention, mentions: Sequence[Mention], parts: Parts) -> bool:
-    """Say whether a type stands beside that of a finding, in its statement and of no thing of its own."""
-    if m.kind != "endplate_change" or m.status != PRESENT:
+    """Say whether a type stands beside that of a finding, in its statement and of no thing of its own.
+
+    ``Modic type 2, type 1 no longer seen``: which of them has gone the words say, but no finding holds the other.
+    """
+    if m.kind != "endplate_change" or m.status not in (PRESENT, RESOLVED, HISTORICAL):
         return False
     words = parts.words
     held = {i for k in mentions for i in range(k.start, k.end)}

@@ -28,6 +28,7 @@ _DENIED = re.compile(
 _NOTE = "Passages that may tell of danger and became no fact"
 MATTERS = ("allergy", "pregnancy")
 """Topics of danger that are ordinary in a report of imaging and are not in a letter or a note."""
+_CLAUSE = re.compile(r"[,;:.]|\b(?:and|with|but)\b", re.IGNORECASE)
 _MOST_TOLD = 8
 """So many passages are quoted in a record."""
 _NEAR = 40
@@ -40,6 +41,7 @@ class _Described(NamedTuple):
     things: re.Pattern[str]
     deeds: re.Pattern[str]
     unless: re.Pattern[str] | None
+    clause: bool
 
 
 class _Unknown(NamedTuple):
@@ -102,6 +104,7 @@ def _data() -> _Data:
             _pattern(row["things"]),
             _pattern(row["deeds"]),
             _pattern(row["unless"]) if "unless" in row else None,
+            bool(row.get("clause")),
         )
         for row in data["described"]
     )
@@ -154,15 +157,26 @@ def described(text: str, sentence: Span, missed: Sequence[Span], *, names_level:
     for row in _data().described:
         if not (row.level and names_level) and not row.things.search(whole):
             continue
-        if row.unless is not None and row.unless.search(whole):
+        if row.unless is not None and not row.clause and row.unless.search(whole):
             continue
         for span in missed:
             for deed in row.deeds.finditer(text, span.start, span.end):
+                if row.clause and row.unless is not None:
+                    own = _clause_of(whole, deed.start() - sentence.start)
+                    if row.unless.search(own):
+                        continue
                 if not _DENIES.search(text[sentence.start : deed.start()].casefold()) or deed[
                     0
                 ].casefold().startswith(("no", "without")):
                     return row.about
     return ""
+
+
+def _clause_of(sentence: str, at: int) -> str:
+    """Give the clause of a sentence that holds a place: ``vacuum gas at L4-5`` of ``... and gas in the body of L3``."""
+    low = max((m.end() for m in _CLAUSE.finditer(sentence, 0, at)), default=0)
+    end = _CLAUSE.search(sentence, at)
+    return sentence[low : end.start() if end is not None else len(sentence)]
 
 
 def unknown_of(sentence: str, *, names_vertebra: bool, half_known: bool) -> str:

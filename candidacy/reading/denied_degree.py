@@ -1,4 +1,4 @@
-"""Denials of the utmost degree, or of one sort: ``no complete loss of height`` and ``no wide fissure`` leave a lesser or another one open."""
+"""Denials of the utmost degree, or of one sort: ``no complete loss of height`` and ``no fissure with high signal`` leave others open."""
 
 from collections.abc import Sequence
 
@@ -7,6 +7,9 @@ from candidacy.reading.mention import Mention, Parts
 from candidacy.reading.model import ABSENT
 
 _JOINS = frozenset((",", ";", "and", "or", "nor", "/", "&"))
+_WITH = (["with"], ["showing"], ["demonstrating"], ["of"])
+_PARTS = frozenset((".", ":", "but", "at"))
+_IN_ORDER = frozenset(("normal", "preserved", "maintained", "intact", "no"))
 _OF_SORTS = frozenset(("annular_fissure", "high_intensity_zone", "endplate_change", "endplate_defect"))
 
 
@@ -22,4 +25,15 @@ def denied_degree(m: Mention, mentions: Sequence[Mention], parts: Parts) -> bool
     between = set(parts.words[max(min(ends), own) : m.end])
     if not grammar("utmost").isdisjoint(between):
         return True
-    return m.kind in _OF_SORTS and not grammar("sorts").isdisjoint(between)
+    return m.kind in _OF_SORTS and (
+        not grammar("sorts").isdisjoint(between) or _with_a_signal(parts.words, m.end)
+    )
+
+
+def _with_a_signal(words: Sequence[str], at: int) -> bool:
+    """``No fissure with high signal``: one without it may be there."""
+    if words[at : at + 1] not in _WITH:
+        return False
+    end = next((i for i in range(at + 1, len(words)) if words[i] in _PARTS or words[i] in _JOINS), len(words))
+    behind = set(words[at + 1 : end])
+    return not grammar("of_signal").isdisjoint(behind) and _IN_ORDER.isdisjoint(behind)

@@ -3,6 +3,7 @@
 The mapping is data (``to_elements.yaml``); here are only the ways in which several findings of one kind join.
 """
 
+import re
 from collections.abc import Iterable, Sequence
 from functools import cache
 from importlib.resources import files
@@ -245,6 +246,7 @@ def _joined(reading: Reading, spans: Iterable[Span]) -> str:
 
 
 _UNCERTAIN = {"unknown": "uncertain_in_source"}
+_WEIGHT = re.compile(r"\bsignificant", re.IGNORECASE)
 
 
 def _of(values: Iterable[str], order: Sequence[str]) -> dict[str, Any]:
@@ -276,11 +278,19 @@ def _choice(
         return dict(_UNCERTAIN)
     if not denied:
         return None
-    refused = {v for f in denied for v in values.get(str(f.value), ()) if v not in ("none", "0")}
+    outright = [f for f in denied if str(f.value) not in rule.get("slight", ()) or not _of_weight(f, reading)]
+    refused = {v for f in outright for v in values.get(str(f.value), ()) if v not in ("none", "0")}
     refused |= {v for lesser in refused for v in rule.get("denied_with", {}).get(lesser, ())}
     clear = any(f.value in ("none", "absent") for f in denied)
     rest = order[:1] if clear else [v for v in order if v not in refused]
+    if len(outright) < len(denied) and rest == order:
+        return dict(_UNCERTAIN)
     return _of(rest, order) if rest else None
+
+
+def _of_weight(f: Finding, reading: Reading) -> bool:
+    """``No significant bulge``: a slight one is not denied."""
+    return any(_WEIGHT.search(reading.words(m.span)) for m in f.modifiers)
 
 
 def _made_of(parts: dict[str, list[str]], options: Sequence[Sequence[str]]) -> list[str] | None:

@@ -29,6 +29,9 @@ class GateWords(NamedTuple):
     corrects: re.Pattern[str]
     levels_wrong: re.Pattern[str]
     of_levels: re.Pattern[str]
+    renames: re.Pattern[str]
+    renames_alone: frozenset[str]
+    renames_with: frozenset[str]
     placeholder: frozenset[str]
     signature: frozenset[str]
     upper_spine: str
@@ -58,6 +61,9 @@ def gate_words() -> GateWords:
         re.compile(rf"(?<!\w)(?:{_any(data['corrects'])})(?!\w)", re.I),
         re.compile(rf"(?<!\w)(?:{_any(data['levels_wrong'])})(?!\w)", re.I),
         re.compile(rf"(?<!\w)(?:{_any(data['of_levels'])})(?!\w)", re.I),
+        re.compile(rf"(?<!\w)(?:{_any(data['renames'])})(?!\w)", re.I),
+        frozenset(data["renames_alone"].split()),
+        frozenset(data["renames_with"].split()),
         frozenset(data["placeholder"].split()),
         frozenset(data["signature"]),
         data["upper_spine"],

@@ -16,8 +16,8 @@ _OF_OPENINGS = grammar("of_openings")
 _JOINERS = frozenset(("and", ",", "&", "/"))
 _OR = frozenset(("or", "and", "at", "the", "disc", "level"))
 _TO_NORMAL = COPULA | {"disc", "level"}
-_NORMAL_ENDS = frozenset(("", ",", ".", ";", ")", "and", "but", "while"))
-_CLAUSE_ENDS = frozenset((",", ";", ".", ":", "and", "but", "while"))
+_NORMAL_ENDS = frozenset(("", ",", ".", ";", "/", ")", "and", "but", "while"))
+_CLAUSE_ENDS = frozenset((",", ";", ".", "/", ":", "and", "but", "while"))
 
 
 def in_turn(parts: Parts, groups: Sequence[Group], mentions: list[Mention]) -> None:
@@ -230,8 +230,6 @@ def own_normal(
     ``named`` are all levels as they are written, those among them that are left out.
     """
     if not mentions or not any(a.entry.kind == "normal" for a in parts.acts):
-        return
-    if any(m.rule == "level_normal" for m in mentions):
         return
     apart = {d for g in _excepted(parts, list(named)) for d in g.discs}
     for g in groups:

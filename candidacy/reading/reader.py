@@ -17,6 +17,7 @@ from candidacy.reading.model import ABSENT, NOT_READ, Reading
 from candidacy.reading.others import spelled_out
 from candidacy.reading.place import Context
 from candidacy.reading.questions import questions
+from candidacy.reading.renamed import renamed
 from candidacy.reading.spoken_marks import with_marks, with_whole_marks
 from candidacy.reading.statement import read_form, read_statement
 from candidacy.reading.strokes import with_bars
@@ -73,6 +74,7 @@ def read_text(text: str) -> Reading:
         *beside_unsaid(findings, out.unsaid),
         *checks.beside_unread(findings, out.withdrawn),
         *addendum.unread(text, accounts, passed.addenda, findings),
+        *renamed(text, accounts, passed.addenda, findings),
         *gainsaid(text, accounts, rows, findings, seen, checks.dangers()),
     )
     told = addendum.told(accounts, len(findings)) if settled.replaced else accounts

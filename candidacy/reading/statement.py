@@ -80,6 +80,8 @@ _AGAIN = frozenset(("recurrent", "residual", "recurring", "persistent", "remaini
 _CLAUSE_ENDS = frozenset((",", ";", "."))
 _ELSE = frozenset(("else", "elsewhere"))
 _THE_REST = "the rest of the disc is meant, whatever that is"
+_LESS_SO = "how far what is said holds for the disc compared with is not told"
+_NEAR_LEVEL = 2
 _COMPARING = frozenset(("lesser", "less", "greater", "more", "milder", "worse"))
 _OF_WATER = frozenset(("bright", "brighter", "hyperintense", "hydrated", "white"))
 _PREDICATE, _ADJECTIVES = (
@@ -205,6 +207,10 @@ def _take(
         mentions.clear()
         out.left_over.append(Unplaced(sentence.span, clause_data()["reasons"]["levels"]))
         unscaled = []
+    if parts.places and not lost:
+        out.left_over += [
+            Unplaced(tokens.span(a, b), _LESS_SO) for a, b in _less_so(parts, tokens.groups, mentions)
+        ]
     for clause in lost:
         out.left_over.append(Unplaced(tokens.span(clause.start, clause.end), clause.reason))
         for m in clause.mentions:
@@ -345,6 +351,16 @@ def _to_a_lesser_degree(parts: Parts, groups: Sequence[Group], mentions: list[Me
                 mentions.append(twin)
             else:
                 mentions[mentions.index(m)] = twin
+
+
+def _less_so(parts: Parts, named: Sequence[Group], mentions: Sequence[Mention]) -> list[tuple[int, int]]:
+    """``Bulge at L4-5 more than L3-4``: something is said of the second disc too, though not what."""
+    if not any(m.status == PRESENT and m.discs for m in mentions):
+        return []
+    told = {d for m in mentions for d in m.discs}
+    rows = [p for p in parts.places if p.entry.kind == "compared" and "than" in parts.words[p.start : p.end]]
+    behind = [(p, g) for p in rows for g in named if 0 <= g.start - p.end < _NEAR_LEVEL]
+    return [(p.start, g.end) for p, g in behind if told.isdisjoint(g.discs)]
 
 
 def _hyphened(text: str, tokens: Tokens) -> frozenset[int]:

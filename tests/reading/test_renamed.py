@@ -1,0 +1,66 @@
+"""Sentences of running text that give a level another name hold what is said of it; look-alikes hold nothing."""
+
+import pytest
+
+from candidacy.reading import read_text
+from candidacy.reading.elements import facts
+
+SAID = "L4-5: annular fissure. L5-S1: annular fissure. L3-4: bulge. "
+BOTH = {"L4-L5", "L5-S1"}
+RENAMED = [
+    "Correction: for L4-5 read L5-S1.",
+    "L4-5 above should read L5-S1.",
+    "Please note the level should be L5-S1, not L4-5.",
+    "Read L5-S1 for L4-5 throughout.",
+    "Where it says L4-5 it should say L5-S1.",
+    "The above finding is at L5-S1 rather than L4-5.",
+    "The L4-5 level mentioned is actually L5-S1.",
+    "Amend L4-5 to L5-S1.",
+    "Change L4-5 to L5-S1.",
+    "L4-5 is a typographical error for L5-S1.",
+    "(L4-5 was dictated for L5-S1.)",
+    "L5-S1 intended rather than L4-5.",
+    "[L4-5 -> L5-S1]",
+]
+NOT_RENAMED = [
+    "The prior report mislabeled L4-5 as L5-S1.",
+    "The best seen level is L5-S1, not L4-5.",
+    "The level of interest is L4-5 and not L5-S1.",
+    "The patient's pain is from L5-S1 rather than L4-5.",
+    "Injection should be at L5-S1 rather than L4-5.",
+    "Facet arthropathy is worse at L5-S1 than L4-5.",
+    "Images read with prior MRI for L4-5.",
+    "Conus at L1-2, not L2-3.",
+]
+
+
+@pytest.mark.parametrize("words", RENAMED)
+def test_what_is_said_of_a_renamed_level_is_held(words: str) -> None:
+    reading = read_text(SAID + words)
+    assert {c.disc for c in reading.contradictions} >= BOTH
+    held = {f.subject for f in facts(reading) if f.element == "annular_fissure" and f.entry.value is True}
+    assert held == set()
+
+
+@pytest.mark.parametrize("words", NOT_RENAMED)
+def test_what_only_names_two_levels_holds_nothing(words: str) -> None:
+    reading = read_text(SAID + words)
+    assert reading.contradictions == ()
+    assert {f.subject for f in facts(reading) if f.element == "annular_fissure"} == BOTH
+
+
+def test_a_level_named_alone_holds_all() -> None:
+    assert {c.disc for c in read_text(SAID + "I meant L2-3.").contradictions} == {"L3-L4", *BOTH}
+
+
+@pytest.mark.parametrize(
+    ("text", "entry"),
+    [
+        ("L4-5: no significant disc bulge or herniation.", ("none", "bulge")),
+        ("L4-5: no disc bulge or herniation.", None),
+    ],
+)
+def test_no_significant_bulge_leaves_a_slight_one_open(text: str, entry: tuple[str, ...] | None) -> None:
+    fact = next(f for f in facts(read_text(text)) if f.element == "displacement")
+    assert fact.entry.one_of == entry
+    assert fact.entry.value == (None if entry else "none")
