@@ -129,6 +129,8 @@ def settle(
                 if not before:  # "L4-5 was dictated in error; the protrusion is at L5-S1"
                     named = _named(text, rows, {k for k in scope if rows[k].start < turn})
                     targets |= {(d, _family(f.kind)) for d in named for f in after}
+                    if not named:  # "Item 1 should read ...": which of them, is not told
+                        contradictions += _one_of(kept, span, targets)
                 old = [f for f in kept if f in before or (
                     not _within(f, span) and f.section != _OF_STUDY and (f.disc, _family(f.kind)) in targets)]  # fmt: skip
                 replaced += old
@@ -224,6 +226,17 @@ def _not_read(
         for kind in dict.fromkeys(f.kind for f in rows_of):
             found.append(Contradiction(UNREAD, disc, kind, tuple(f for f in rows_of if f.kind == kind)))
     return found, [mark]
+
+
+def _one_of(kept: Sequence[Finding], span: Span, told: set[tuple[str, str]]) -> list[Contradiction]:
+    """Make doubtful what the body says of the same things at other discs, where a correction does not tell what it replaces."""
+    things = {family for _, family in told}
+    by: dict[tuple[str, str], list[Finding]] = {}
+    for f in kept:
+        meant = f.disc and _family(f.kind) in things and (f.disc, _family(f.kind)) not in told
+        if meant and f.section != _OF_STUDY and not _within(f, span):
+            by.setdefault((f.disc, f.kind), []).append(f)
+    return [Contradiction(UNREAD, disc, kind, tuple(rows)) for (disc, kind), rows in by.items()]
 
 
 def _no_level(kept: Sequence[Finding]) -> list[Contradiction]:

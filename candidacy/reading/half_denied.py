@@ -186,7 +186,10 @@ def _is_share(words: Sequence[str], at: int) -> bool:
 
 def _in_a_clause_of_its_own(m: Mention, parts: Parts) -> bool:
     """``No stenosis and facets arthritic``: behind "and" something is said of another thing, which the denial may not reach."""
-    own = m.end - 1 in parts.predicates and any(o.start == m.start for o in parts.objs)
+    own = m.end - 1 in parts.predicates and (
+        any(o.start == m.start for o in parts.objs)
+        or parts.words[m.start - 1] == "and"  # "has no fissure and bulges"
+    )
     return (
         m.status == ABSENT
         and own

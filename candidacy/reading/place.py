@@ -140,6 +140,12 @@ def assign(
                 ctx.topic = ()
                 ctx.previous = named if len(rest) == 1 else ()
                 ctx.previous_line = sentence.line
+    if rest and (left_out or any(p.entry.kind == "exception" for p in parts.places)):
+        ctx.last = ctx.topic = (
+            ctx.previous
+        ) = ()  # "all discs but L5-S1 are normal. There is ...": of which, is not said
+    elif rest:
+        pass
     elif head is not None:
         ctx.last = head.discs
     elif steps:

@@ -30,7 +30,7 @@ from candidacy.reading.scope import apply
 from candidacy.reading.sides import add_way
 from candidacy.reading.strangers import beside_unknown, other_parts
 from candidacy.reading.table import drop_bare, labelled
-from candidacy.reading.taken_back import takes_back
+from candidacy.reading.taken_back import begins_anew, takes_back
 from candidacy.reading.unsaid import unsaid
 from candidacy.reading.whole_disc import WHOLE, may_be_of_what_stands_before, of_a_part
 
@@ -88,6 +88,7 @@ _PREDICATE, _ADJECTIVES = (
     ("ed", "ic"),
     frozenset(("narrow", "irregular", "thick", "abnormal", "worn", "torn")),
 )
+_VERBS = frozenset(("bulges", "protrudes", "herniates", "extrudes"))
 _TIES = ("-", "–", "—", "--")
 
 
@@ -152,7 +153,11 @@ def _take(
     if parts.mods and "and" in parts.words:
         raw = [m[0].lower() for m in tokens.found]
         parts.predicates = frozenset(
-            i for i, w in enumerate(raw) if w.endswith(_PREDICATE) or w in _ADJECTIVES
+            i
+            for i, w in enumerate(raw)
+            if w.endswith(_PREDICATE)
+            or w in _ADJECTIVES
+            or (w in _VERBS and raw[i - 1] == "and" and not raw[i - 2].endswith("s"))
         )
     only_label = out.label.note(sentence, tokens, parts, added)
     seen = [] if sentence.section in _NOT_TODAY else outside(parts, tokens, sentence, number)
@@ -221,7 +226,9 @@ def _take(
         out.left_over += [Unplaced(tokens.span(s, e), clause_data()["reasons"]["!"]) for s, e in denials]
     if lost:
         ctx.graded = None
-    if not mentions and takes_back(parts) and not _of_others(parts, tokens, number, out):
+    if begins_anew(parts) or (
+        not mentions and takes_back(parts) and not _of_others(parts, tokens, number, out)
+    ):
         take_back(number - 1, sentence.section, out)
     if sentence.section in BODY and not listed:
         withdrawn = [m for clause in lost for m in clause.mentions if m not in mentions]
@@ -315,7 +322,22 @@ def _left_open(parts: Parts, mentions: Sequence[Mention]) -> None:
                 m.placed = "left_out"
     if "otherwise" not in parts.words:
         return
+    at = parts.words.index("otherwise")
     for m in mentions:
+        if (
+            m.end > at
+            and (m.status == ABSENT or m.value in ("none", "absent"))
+            and any(
+                k.kind == m.kind
+                and k.status == PRESENT
+                and k.value not in ("none", "absent")
+                and k.end <= at
+                and k.discs == m.discs
+                for k in mentions
+            )
+        ):  # "moderate stenosis at L4-5, otherwise patent"
+            m.discs, m.placed, m.group = (), "left_out", None
+            continue
         denials = [x for x in m.mods if x.entry.kind == "negation" and x.start and x.end <= m.start]
         if m.status == ABSENT and any(parts.words[x.start - 1] == "otherwise" for x in denials):
             said = [k for k in mentions if k.kind == m.kind and k.status == PRESENT and k.discs == m.discs]

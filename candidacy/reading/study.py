@@ -43,6 +43,11 @@ _ON = re.compile(
 )
 _SHOWED = re.compile(r"(?:\s+(?:of|from)\s+\S+)?\s+(?:showed|revealed|demonstrated)\b", re.IGNORECASE)
 """Around the name of a study in the body of a report: it is looked up there, so it may be another one."""
+_LEAKS = re.compile(
+    r"\s+(?:which\s+|that\s+)?(?:extend|leak|confin|contain|within|in|into|reach|fill|escap|spread|extravas|pool|track|opacif)",
+    re.IGNORECASE,
+)
+"""Behind "with contrast" in the body of a report: it was put into a disc or into the sac."""
 _MISTER = "Mr"
 _OF_MRI, _SEQUENCE = "mri_contrast_given", "fat_suppressed_sequence"
 _LETTERS = re.compile(r"[^\W\d_]+")
@@ -88,6 +93,8 @@ def study_facts(text: str, rows: Sequence[Statement], lex: Lexicon) -> list[Find
             rule, kind, value = lex.study[plain(m.group())]
             if kind == _OF_MRI and (own or "mri") != "mri":
                 continue  # "CT without contrast"
+            if kind == _OF_MRI and row.section in BODY and _LEAKS.match(text, m.end(), row.end):
+                continue  # "a tear with contrast extending to the outer annulus"
             if kind == _SEQUENCE and (unfit or _LACKING.search(text, row.start, m.start())):
                 continue  # "STIR is non-diagnostic", "no STIR was obtained"
             if kind == _POSTURE and _UNABLE.search(text, row.start, m.start()):

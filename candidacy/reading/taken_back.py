@@ -7,12 +7,19 @@ from candidacy.reading.lexicon import grammar, lexicon
 from candidacy.reading.mention import Parts
 
 _REFERS = grammar("refers")
+_THAT = frozenset(("that", "this", "it"))
 _ENDS = frozenset(("negation", "resolved", "hypothetical"))
 
 
 @cache
 def _told(name: str) -> frozenset[str]:
     return frozenset(lexicon().spell(w) for w in clause_data()[name].split())
+
+
+def begins_anew(parts: Parts) -> bool:
+    """``Scratch that, disc protrusion``: takes back what stands before, whatever it goes on to say."""
+    words = parts.words
+    return words[:1] != [] and words[0] in _told("revokes_first") and words[1:2] != [] and words[1] in _THAT
 
 
 def takes_back(parts: Parts) -> bool:

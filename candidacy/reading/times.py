@@ -10,8 +10,10 @@ from candidacy.reading.lexicon import lexicon
 from candidacy.reading.mention import LASTING, Mention, Parts
 from candidacy.reading.model import PRESENT
 
-_LABEL = 4
+_LABEL = 6
 """The colon of such a label stands among so many words."""
+_BESIDE = frozenset(("with", "to", "since", "as", "on", "than", "versus"))
+"""With one of these a label only sets this study beside another: ``Comparison with prior MRI:``."""
 _STAYED = ("persists", "comparison")
 
 
@@ -76,7 +78,7 @@ def _label(words: Sequence[str], times: _Times) -> list[int]:
     """``Then: extrusion L5-S1``, ``First scan: extrusion``: a label that names another time."""
     at = words.index(":") if ":" in words[1:_LABEL] else 0
     told = [i for i, w in enumerate(words[:at]) if w in times.labels]
-    if not told and not times.scans.isdisjoint(words[:at]):
+    if not told and not times.scans.isdisjoint(words[:at]) and _BESIDE.isdisjoint(words[:at]):
         told = [i for i, w in enumerate(words[:at]) if w in times.with_scan]
     return told
 

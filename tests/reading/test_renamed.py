@@ -64,3 +64,20 @@ def test_no_significant_bulge_leaves_a_slight_one_open(text: str, entry: tuple[s
     fact = next(f for f in facts(read_text(text)) if f.element == "displacement")
     assert fact.entry.one_of == entry
     assert fact.entry.value == (None if entry else "none")
+
+
+def test_a_correction_of_an_item_holds_what_the_items_say_of_the_same_thing() -> None:
+    report = "IMPRESSION:\n1. L4-5 annular fissure.\n2. L5-S1 disc bulge.\n\nADDENDUM:\nItem 1 should read L3-4 annular fissure."
+    reading = read_text(report)
+    assert {(c.disc, c.kind) for c in reading.contradictions} == {("L4-L5", "annular_fissure")}
+
+
+@pytest.mark.parametrize(
+    ("words", "given"),
+    [
+        ("L4-5: tear with contrast extending to the outer annulus.", set()),
+        ("MRI lumbar spine with contrast.", {True}),
+    ],
+)
+def test_contrast_that_leaves_a_disc_was_not_given_into_a_vein(words: str, given: set[bool]) -> None:
+    assert {f.entry.value for f in facts(read_text(words)) if f.element == "mri_contrast_given"} == given
