@@ -18,6 +18,8 @@ _SLIP = "listhesis"
 _DESCRIBED = "sequestration"
 """A degree that a dash before it adds to the one before, as its nature."""
 _THAN = "than"
+_LEVEL = "<disc>"
+_ENDS: tuple[list[str], ...] = ([], ["."], [","], [";"], [")"])
 _PLUS = "+"
 _LEAD = 3
 """So many words may stand between ``was`` and what was."""
@@ -69,6 +71,10 @@ def beside(parts: Parts, mentions: Sequence[Mention]) -> dict[int, str]:
             at = _zero_of_a_side(words, m, signs) if at is None else at
             if at is not None:
                 found[at] = _EMPTY
+    if _LEVEL in words and any(m.kind != "known" for m in mentions):  # "bulge: L4-5 +, L5-S1 -"
+        for i, (word, value) in enumerate(itertools.pairwise(words), 1):
+            if word == _LEVEL and value in signs.dash and words[i + 1 : i + 2] in _ENDS:
+                found[i] = _EMPTY
     if len(mentions) > 1:
         found.update(dict.fromkeys(_strokes(words, mentions, signs), _EITHER))
         found.update(dict.fromkeys(years_of_change(words, mentions), _WAS))

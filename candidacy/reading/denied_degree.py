@@ -10,6 +10,8 @@ _JOINS = frozenset((",", ";", "and", "or", "nor", "/", "&"))
 _WITH = (["with"], ["showing"], ["demonstrating"], ["of"])
 _PARTS = frozenset((".", ":", "but", "at"))
 _IN_ORDER = frozenset(("normal", "preserved", "maintained", "intact", "no"))
+_SORT_OF_ENDPLATE = frozenset(("edema", "edematous", "sclerosis", "sclerotic"))
+"""``No endplate edema`` denies Modic type 1 and leaves type 2 open."""
 _OF_SORTS = frozenset(("annular_fissure", "high_intensity_zone", "endplate_change", "endplate_defect"))
 
 
@@ -26,7 +28,9 @@ def denied_degree(m: Mention, mentions: Sequence[Mention], parts: Parts) -> bool
     if not grammar("utmost").isdisjoint(between):
         return True
     return m.kind in _OF_SORTS and (
-        not grammar("sorts").isdisjoint(between) or _with_a_signal(parts.words, m.end)
+        not grammar("sorts").isdisjoint(between)
+        or _with_a_signal(parts.words, m.end)
+        or (m.kind == "endplate_change" and not _SORT_OF_ENDPLATE.isdisjoint(between))
     )
 
 

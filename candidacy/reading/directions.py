@@ -23,6 +23,7 @@ _PARTS = frozenset(
     ("upper", "lower", "mid", "middle", "proximal", "distal", "cranial", "caudal", "superior", "inferior")
 )
 _OF_SPINE = frozenset(("spine", "lumbar", "level", "segment", "region", "column"))
+_ENDS_AT = frozenset(("down", "up"))
 _KINDS = frozenset(("beyond", "above", "below", "and_above", "and_below"))
 
 
@@ -47,6 +48,13 @@ _GOES_ON = frozenset(
         "has",
     )
 )
+
+
+def of_a_range(p: Match, groups: Sequence[Group]) -> bool:
+    """``From L1-2 down to L3-4``: the word lies in a range of levels and points nowhere."""
+    return p.entry.kind == "beyond" and any(
+        g.start < p.end < g.end or (g.start < p.start and p.end == g.end) for g in groups
+    )
 
 
 def next_to(parts: Parts, last: Sequence[str], p: Match) -> tuple[str, ...]:
@@ -143,6 +151,8 @@ def _level_of(parts: Parts, p: Match, groups: Sequence[Group]) -> tuple[Group | 
         way = "" if up == down else "above" if up else "below"
         if way and (words[-1] != "<disc>" and words[0] in ("from", "<disc>")):
             way = f"and_{way}"
+        elif words[0] in _ENDS_AT and words[1:2] == ["to"]:
+            way = ""  # "discs down to L3-4" end there
         elif {"one", "two"}.intersection(words):
             way = ""
         return inside, way

@@ -7,7 +7,7 @@ from candidacy.reading.checklist import Form
 from candidacy.reading.clause_data import clause_data
 from candidacy.reading.clauses import Unread, withdraw
 from candidacy.reading.coverage import Heard
-from candidacy.reading.directions import NEXT
+from candidacy.reading.directions import NEXT, of_a_range
 from candidacy.reading.distribute import cut_short, distribute, in_a_row
 from candidacy.reading.emit import emit, emit_size
 from candidacy.reading.gathered import Gathered, take_back
@@ -147,6 +147,7 @@ def _take(
     """Read the words of a statement; the first ``added`` of them stand in for the name of a column."""
     parts = Parts(tokens.words, match(tokens.words, lex))
     if parts.places:
+        parts.places = [p for p in parts.places if not of_a_range(p, tokens.groups)]
         parts.several = any(found[0].lower() in _SEVERAL for found in tokens.found)
     if parts.mods and len(parts.heads) > 1:
         parts.hyphened = _hyphened(text, tokens)

@@ -50,6 +50,11 @@ def _turns() -> frozenset[str]:
     return frozenset(map(lexicon().spell, clause_data()["turned"].split()))
 
 
+_THERE_WAS = frozenset((("there", "was"), ("there", "were"), ("there", "had")))
+_THERE_IS = frozenset((("there", "is"), ("there", "are"), ("is", "now"), ("are", "now")))
+_NEAR_WAS = 4
+
+
 def turned(words: Sequence[str], mentions: Sequence[Mention]) -> list[Mention]:
     """List what has become another degree of itself: ``decrease of the extrusion, now a protrusion``, ``Modic 2, converted to 1``.
 
@@ -64,8 +69,15 @@ def turned(words: Sequence[str], mentions: Sequence[Mention]) -> list[Mention]:
         if a.kind == b.kind
         and a.value != b.value
         and set(a.discs) & set(b.discs)
-        and _tells_of_turning(words[a.end : b.start], a.kind)
+        and (_tells_of_turning(words[a.end : b.start], a.kind) or _was_and_is(words, a, b))
     ]
+
+
+def _was_and_is(words: Sequence[str], a: Mention, b: Mention) -> bool:
+    """``There was an extrusion; there is a bulge``: the first is of another time."""
+    before = list(itertools.pairwise(words[: a.start]))[-_NEAR_WAS:]
+    between = list(itertools.pairwise(words[a.end : b.start]))
+    return not _THERE_WAS.isdisjoint(before) and not _THERE_IS.isdisjoint(between)
 
 
 def _tells_of_turning(words: Sequence[str], kind: str) -> bool:
