@@ -77,7 +77,8 @@ Examples:
               help="Put the findings into this case record, with the words they came from; its comments and layout "
               "stay. Several documents go in together or not at all. With --out the changed record is a file of its own.")  # fmt: skip
 @click.option("--accept", is_flag=True,
-              help="With --into: take the report's value where the case record differs.")  # fmt: skip
+              help="With --into: take the report's value where the case record differs; where the report doubts or contradicts "
+              "itself, as --conflict.")  # fmt: skip
 @click.option("--conflict", is_flag=True,
               help="With --into: where the case record differs, write that the sources conflict and what each says; it "
               "has no value until somebody settles it.")  # fmt: skip

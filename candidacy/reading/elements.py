@@ -47,12 +47,16 @@ _DEGENERATION = frozenset(("pfirrmann_grade", "modified_pfirrmann_grade"))
 
 
 class ReadFact(NamedTuple):
-    """One fact for a case record: of the patient or of a disc, with the findings it rests on."""
+    """One fact for a case record: of the patient or of a disc, with the findings it rests on.
+
+    ``perhaps`` is what it would be if what the source itself doubts were certain; without a value where that is not clear.
+    """
 
     subject: str
     element: str
     entry: FactEntry
     spans: tuple[Span, ...]
+    perhaps: FactEntry | None = None
 
 
 @cache
@@ -222,7 +226,11 @@ def _add(
         entry["note"] = "; ".join(filter(None, (entry.get("note", ""), "approximate, by its own words")))
     if source:
         entry["source"] = source
-    out.append(ReadFact(subject, rule["element"], FactEntry.model_validate(entry), spans))
+    perhaps: FactEntry | None = None
+    if doubted and not conflict:
+        certain = _FORMS[rule["form"]](rule, [*said, *doubted], [], denied, reading)
+        perhaps = FactEntry.model_validate(certain or _UNCERTAIN)
+    out.append(ReadFact(subject, rule["element"], FactEntry.model_validate(entry), spans, perhaps))
 
 
 def _of_both_sides(denied: list[Finding]) -> list[Finding]:

@@ -52,8 +52,8 @@ def merge(
     """Write facts into a record, each naming the report as its source.
 
     A fact the record does not have, or has as unknown, is added. The same value stays as it is, and one that the record
-    tells more precisely. A doubtful reading, and one in which the report contradicts itself, never replaces a value; no
-    value that is read settles a conflict that the record tells of.
+    tells more precisely. A doubtful reading, and one in which the report contradicts itself, never replaces a value: where it
+    differs, that is refused or written as a conflict. No value that is read settles a conflict that the record tells of.
 
     Parameters
     ----------
@@ -74,14 +74,14 @@ def merge(
     for fact in facts:
         old = facts_of(record, fact.subject).get(fact.element)
         entry = fact.entry.model_copy(update={"source": key})
-        if old is None or (old.unknown not in (None, _CONFLICTING) and entry.unknown is None):
+        if old is None or (old.unknown not in (None, _CONFLICTING) and not _leaves_open(entry)):
             added.append(fact)
-        elif entry.unknown is not None or is_conflict(entry) or _told(old, entry):
+        elif _told(old, entry, fact.perhaps):
             kept.append(fact)
             continue
-        elif _within(entry, old):
+        elif fact.perhaps is None and _within(entry, old):
             added.append(fact)  # the same, more precisely
-        elif differing == "conflict":
+        elif differing == "conflict" or (differing == "accept" and _doubtful(fact)):
             entry = _conflict(old, entry)
             in_conflict.append(fact)
         elif differing == "accept" and old.source not in beside:
@@ -142,11 +142,28 @@ def _same(old: FactEntry, new: FactEntry) -> bool:
     return old.model_dump(exclude=_PROVENANCE) == new.model_dump(exclude=_PROVENANCE)
 
 
-def _told(old: FactEntry, new: FactEntry) -> bool:
-    """Whether the record tells it already: as it is, more precisely, or as a part of a conflict."""
-    if _same(old, new) or _within(old, new):
+def _told(old: FactEntry, new: FactEntry, perhaps: FactEntry | None) -> bool:
+    """Whether the record tells it already: as it is, more precisely, or as a part of a conflict.
+
+    What a source doubts is told where the record holds what is suspected, and what is left open wherever it is nothing that a
+    source doubts or contradicts.
+    """
+    if is_conflict(old) and f'"{_quoted(new)}"' in (old.note or ""):
         return True
-    return is_conflict(old) and f'"{_quoted(new)}"' in (old.note or "")
+    if perhaps is not None and (_leaves_open(new) or new.one_of is not None):
+        return old.unknown is not None or _same(old, perhaps) or _within(old, perhaps)
+    if new.unknown == _CONFLICTING or is_conflict(new):
+        return old.unknown is not None
+    return _leaves_open(new) or _same(old, new) or _within(old, new)
+
+
+def _leaves_open(entry: FactEntry) -> bool:
+    return entry.unknown not in (None, _CONFLICTING)
+
+
+def _doubtful(fact: ReadFact) -> bool:
+    """Whether a source doubts what it tells, or contradicts itself, so that none of it can take the place of a value."""
+    return fact.perhaps is not None or fact.entry.unknown is not None or is_conflict(fact.entry)
 
 
 def _within(one: FactEntry, other: FactEntry) -> bool:

@@ -225,15 +225,48 @@ def test_a_sign_of_danger_in_conflict_is_told(tmp_path: Path) -> None:
     assert ("fever", Why.CONFLICTING) in {(each.element, each.why) for each in found.missing}
 
 
-def test_a_doubtful_reading_never_replaces_a_value(report: Path, tmp_path: Path) -> None:
+def test_what_a_report_doubts_is_told_where_the_record_holds_it(report: Path, tmp_path: Path) -> None:
     case = tmp_path / "case.yaml"
-    case.write_text(
-        CASE.replace("disc_height_loss_words: mild", "annular_fissure: true, displacement: protrusion"),
-        "utf-8",
-    )
-    assert run(report, "--into", case, "--accept").exit_code == 0
-    disc = load_case(case).record.discs["L4-L5"]
-    assert (disc["annular_fissure"].value, disc["displacement"].value) == (True, "protrusion")
+    case.write_text(CASE.replace("disc_height_loss_words: mild", "annular_fissure: true"), "utf-8")
+    assert run(report, "--into", case).exit_code == 0
+    assert load_case(case).record.discs["L4-L5"]["annular_fissure"].value is True
+
+
+@pytest.mark.parametrize(
+    ("held", "element"),
+    [
+        ("annular_fissure: false", "annular_fissure"),  # the report doubts it: "possible"
+        ("displacement: protrusion", "displacement"),  # the report says protrusion, and extrusion
+    ],
+)
+def test_what_a_report_doubts_or_says_both_ways_is_no_value_and_not_lost(
+    report: Path, tmp_path: Path, held: str, element: str
+) -> None:
+    case = tmp_path / "case.yaml"
+    text = CASE.replace("disc_height_loss_words: mild", held)
+    case.write_text(text, "utf-8")
+    refused = run(report, "--into", case)
+    assert isinstance(refused.exception, CaseError)
+    assert [p.field for p in refused.exception.problems] == [f"L4-L5.{element}"]
+    for wish in ("--accept", "--conflict"):
+        case.write_text(text, "utf-8")
+        assert run(report, "--into", case, wish).exit_code == 0
+        fact = load_case(case).record.discs["L4-L5"][element]
+        assert (fact.value, fact.unknown) == (None, "conflicting")
+
+
+@pytest.mark.parametrize("wish", ["--accept", "--conflict"])
+def test_a_possible_danger_beside_a_denial_lets_no_case_pass(tmp_path: Path, wish: str) -> None:
+    """A later report that doubts what the record denies was read, told on the terminal, and lost from the record."""
+    report, case = tmp_path / "later.txt", tmp_path / "case.yaml"
+    case.write_text((DEMO / "two-discs-candidate.yaml").read_text("utf-8"), "utf-8")
+    report.write_text("MRI LUMBAR SPINE\nPossible discitis at L3-L4.\nDiscs otherwise unchanged.\n", "utf-8")
+    assert isinstance(run(report, "--into", case).exception, CaseError)
+    result = run(report, "--into", case, wish)
+    assert result.exit_code == 0, result.output
+    found = assess(load_case(case), load_rule_set("practice_baseline"), AS_OF)
+    assert found.standing == "incomplete"
+    assert "infection_sign_on_imaging" in {each.element for each in found.missing}
 
 
 def test_request_lists_only_what_is_needed_and_lacking(report: Path) -> None:

@@ -65,8 +65,11 @@ def test_range_of_a_conflict_never_replaces_a_value() -> None:
     reading = read_text("FINDINGS: L4-5: disc bulge.\nIMPRESSION: L4-5: disc extrusion.")
     empty = empty_record("demo").model_copy(update={"discs": {"L4-L5": {}}})
     record = with_fact(empty, "L4-L5", "displacement", FactEntry(value="protrusion"))
-    merged = merge(record, facts(reading), "r", Document(kind="imaging_report"), differing="accept")
-    assert merged.record.discs["L4-L5"]["displacement"].value == "protrusion"
+    for differing in ("accept", "conflict"):
+        merged = merge(record, facts(reading), "r", Document(kind="imaging_report"), differing=differing)
+        fact = merged.record.discs["L4-L5"]["displacement"]
+        assert (fact.value, fact.unknown) == (None, "conflicting")
+        assert 'record "protrusion"' in (fact.note or "")
 
 
 def test_assessment_tells_of_the_conflict_and_is_not_decided_across_it(tmp_path: Path) -> None:

@@ -104,7 +104,7 @@ def _one_by_one(
                 rest.append((place, fact))
                 continue
             refused.pop(place, None)
-            if merged.kept:
+            if merged.kept or merged.in_conflict:
                 refused[place] = (_HELD,)
                 continue
             record, again = merged.record, True
