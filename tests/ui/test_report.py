@@ -4,7 +4,7 @@ import re
 
 from candidacy.case.edit import with_fact
 from candidacy.case.record import FactEntry
-from candidacy.ui.report.desk import new_report
+from candidacy.ui.report.desk import new_report, rows
 from tests.ui.conftest import demo
 
 REPORT = """MRI LUMBAR SPINE
@@ -261,6 +261,19 @@ def test_a_report_that_leaves_open_what_the_referral_holds_replaces_nothing(scre
     assert page.desk.record.discs["L2-L3"]["displacement"].value == "bulge"
     assert "the report leaves this open" in page.text
     assert "1 stayed here" in page.text
+
+
+def test_a_conflict_of_the_referral_is_shown_beside_what_a_report_says(screen):
+    """It is settled by a person alone: a report that states a value is not new to it."""
+    conflict = FactEntry(
+        unknown="conflicting", note='sources conflict (documents differ): a "none"; b "bulge"'
+    )
+    page = screen(VIEW, with_fact(demo("one-disc-candidate"), "L4-L5", "displacement", conflict))
+    report = new_report("report", "MRI LUMBAR SPINE\nFINDINGS:\nL4-5: Bulge.\n", "2026-10-01")
+    states = {row.place: row.state for row in rows(page.desk.record, report)}
+    assert states["L4-L5", "displacement"] == "differs"
+    page.desk.kept["reports"] = [report]
+    assert "differs from the referral" in page.run().text
 
 
 def test_an_unticked_point_is_not_in_the_letter_and_no_point_is_no_letter(screen):

@@ -222,7 +222,8 @@ def rows(record: CaseRecord, report: Report) -> list[Row]:
 
 def _state(record: CaseRecord, fact: ReadFact) -> State:
     old = facts_of(record, fact.subject).get(fact.element)
-    if old is None or (old.unknown is not None and fact.entry.unknown is None):
+    # what sources conflict about is settled by a person alone, not by the next report
+    if old is None or (old.unknown not in (None, "conflicting") and fact.entry.unknown is None):
         return "new"
     if old.model_dump(exclude=_ABOUT) == fact.entry.model_dump(exclude=_ABOUT):
         return "same"
