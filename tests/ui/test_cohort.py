@@ -182,7 +182,8 @@ def test_a_date_that_cannot_be_read_screens_nothing(screen):
 
 def test_the_status_and_the_cautions_are_in_view(screen):
     page = demonstration(screen)
-    assert "Practice baseline 0.4.0 (draft) as of 2026-11-25" in page.text
+    version = load_rule_set("practice_baseline").file.version
+    assert f"Practice baseline {version} (draft) as of 2026-11-25" in page.text
     assert "never an instruction" in page.text
     assert "not an order" in page.text
 
