@@ -8,6 +8,7 @@ from typing import Any, Literal, cast
 
 from candidacy.case.element import LEVELS, LISTS, Scope
 from candidacy.case.facts import normal_level
+from candidacy.case.reader_notes import is_own
 from candidacy.case.record import CaseRecord, Document, EntryList, FactEntry, FactTable
 from candidacy.foundation.errors import CaseError, Code, Problem
 
@@ -115,6 +116,14 @@ def with_list_complete(record: CaseRecord, name: ListName, complete: bool | None
     # the day that is on record is that of another answer
     day = {} if complete == listed.complete else {"date": None, "source": None}
     return _with(record, {name: listed.model_copy(update={"complete": complete, **day})})
+
+
+def with_remark_of(old: FactEntry, new: FactEntry) -> FactEntry:
+    """A fact that keeps what a person noted beside the one whose place it takes."""
+    if old.note is None or is_own(old.note):
+        return new
+    remark = f"noted before: {old.note}"
+    return new.model_copy(update={"note": f"{new.note}; {remark}" if new.note else remark})
 
 
 def with_document(record: CaseRecord, key: str, document: Document) -> CaseRecord:

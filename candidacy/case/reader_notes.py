@@ -12,7 +12,7 @@ READER = "report reader"
 """Who recorded what the program read."""
 
 _DAY = r"\d{4}(?:-\d{2}){0,2}"
-_QUOTED = r'\w+ "[^"]*"'
+_QUOTED = r'[^\s";]+ "[^"]*"'
 OWN = (
     # of imaging reports
     "said of the whole study",

@@ -7,6 +7,8 @@ anew: the places of its values are found by the parser, and new text is set in b
 import json
 import re
 from dataclasses import dataclass, field
+from functools import cached_property
+from itertools import pairwise
 from typing import Any
 
 import yaml
@@ -21,6 +23,7 @@ _MAY_STAND_OPEN = ("complete",)
 # Signs that end a line in YAML but not in JSON, where they may stand in a text; and tabs, which YAML refuses.
 _MASKED = str.maketrans(dict.fromkeys("\t\x85\u2028\u2029", " "))
 _REST = re.compile(r"[ \t]*(,?)[ \t]*(#[^\r\n]*)?(?=\r?\n|\Z)")
+_COMMENT = re.compile(r"#[^\r\n]*")
 _Pairs = list[tuple[str, Any]]
 
 
@@ -68,6 +71,8 @@ class _Rewriting:
 
     text: str
     edits: list[tuple[int, int, str]] = field(default_factory=list)
+    # where lines begin that go as a whole, with what is remarked on them
+    lines: set[int] = field(default_factory=set)
 
     def __post_init__(self) -> None:
         self.json = self.text.lstrip()[:1] in ("{", "[")
@@ -80,8 +85,26 @@ class _Rewriting:
         self._mapping(root, old, new)
         made, at = "", 0
         for start, end, words in sorted(self.edits, key=lambda edit: edit[:2]):
+            before = max(at, start)
             made, at = made + self.text[at:start] + words, max(at, end)
+            if start not in self.lines and "#" in self.text[before:end]:
+                made += self._remarks(before, end)
         return made + self.text[at:]
+
+    def _remarks(self, start: int, end: int) -> str:
+        """The comments of a piece of text that is not kept, to be set behind what takes its place."""
+        found = "".join(f"  {self.text[a:b]}" for a, b in self._comments if start <= a and b <= end)
+        alone = not found or _REST.match(self.text, end)
+        return found if alone else found + self.newline + self._indent(end) + _STEP
+
+    @cached_property
+    def _comments(self) -> list[tuple[int, int]]:
+        """Where comments stand: between the tokens of the text."""
+        if self.json:
+            return []
+        tokens = list(yaml.scan(self.text, Loader=yaml.SafeLoader))
+        gaps = [(a.end_mark.index, b.start_mark.index) for a, b in pairwise(tokens)]
+        return [(found.start(), found.end()) for a, b in gaps for found in _COMMENT.finditer(self.text, a, b)]
 
     # --- where
 
@@ -116,8 +139,15 @@ class _Rewriting:
         start, end = name.start_mark.index, self._end(value)
         line = self.text.rfind("\n", 0, start)
         rest = _REST.match(self.text, end)
-        if not self.json and place and rest is not None and not self.text[line + 1 : start].strip():
+        if (
+            not self.json
+            and len(keys) > 1
+            and rest is not None
+            and line >= 0
+            and not self.text[line + 1 : start].strip()
+        ):
             line -= self.text[line - 1 : line] == "\r"
+            self.lines.add(line)
             self.edits.append((line, rest.end(), ""))
         elif not node.flow_style:
             raise LookupError(key)  # it shares its line with what leads the mapping

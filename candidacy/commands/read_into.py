@@ -114,12 +114,12 @@ class IntoRecord:
         """
         from candidacy.case.load import case_from_record
         from candidacy.case.record import Document
-        from candidacy.reading.merge import document_key, merge
+        from candidacy.reading.merge import Beside, document_key, merge
 
         key = document_key(self._record, path.stem)
         document = Document(kind=arrived.kind, date=arrived.day or None, title=path.name, note=arrived.note)
         roomy, facts = found(self._record, key)
-        beside = {each.key: str(each.path) for each in self._put}
+        beside = [Beside(str(each.path), each.merged.told) for each in self._put]
         name = str(self._path)
         merged = merge(roomy, facts, key, document, differing=self._wish.differing, name=name, beside=beside)
         case_from_record(merged.record, name)

@@ -1,10 +1,10 @@
 """Facts of a reading into a case record, with provenance, overwriting nothing unasked."""
 
-from collections.abc import Mapping
-from types import MappingProxyType
+from collections.abc import Iterable, Sequence
 from typing import Literal, NamedTuple
 
-from candidacy.case.edit import facts_of, with_document, with_fact
+from candidacy.case.catalogue import catalogue
+from candidacy.case.edit import facts_of, with_document, with_fact, with_remark_of
 from candidacy.case.facts import SOURCES_CONFLICT
 from candidacy.case.record import CaseRecord, Document, FactEntry
 from candidacy.foundation.errors import CaseError, Code, Problem, shorten
@@ -14,10 +14,19 @@ from candidacy.reading.ranges import is_conflict
 _CONFLICTING: Literal["conflicting"] = "conflicting"
 _YES_NO = {"True": "yes", "False": "no"}
 _PROVENANCE = {"source", "date", "words", "by", "note"}
+# Why something is unknown of which a source told; any other unknown says that nothing was told.
+_DOUBTS = ("uncertain_in_source", "not_readable")
 
 
 # Where a value differs from the record's: nothing is written, the report's is taken, or it is written that they conflict.
 Differing = Literal["refuse", "accept", "conflict"]
+
+
+class Beside(NamedTuple):
+    """A document that arrived together with another: how it is named, and what it tells, with it as the source."""
+
+    name: str
+    facts: tuple[ReadFact, ...]
 
 
 class Merged(NamedTuple):
@@ -28,6 +37,11 @@ class Merged(NamedTuple):
     replaced: tuple[ReadFact, ...]
     kept: tuple[ReadFact, ...]
     in_conflict: tuple[ReadFact, ...] = ()
+
+    @property
+    def told(self) -> tuple[ReadFact, ...]:
+        """Everything that the document tells."""
+        return (*self.added, *self.replaced, *self.kept, *self.in_conflict)
 
 
 def document_key(record: CaseRecord, stem: str) -> str:
@@ -47,18 +61,19 @@ def merge(
     *,
     differing: Differing = "refuse",
     name: str = "case",
-    beside: Mapping[str, str] = MappingProxyType({}),
+    beside: Sequence[Beside] = (),
 ) -> Merged:
     """Write facts into a record, each naming the report as its source.
 
     A fact the record does not have, or has as unknown, is added. The same value stays as it is, and one that the record
     tells more precisely. A doubtful reading, and one in which the report contradicts itself, never replaces a value: where it
-    differs, that is refused or written as a conflict. No value that is read settles a conflict that the record tells of.
+    differs, that is refused or written as a conflict. No value that is read settles a conflict that the record tells of, nor
+    does the denial of a danger that an earlier source left open. What a person noted beside a fact stays.
 
     Parameters
     ----------
     beside
-        Documents that arrived together with this one, key to name: their values are not replaced by its own.
+        Documents that arrived together with this one: none of what they tell gives way to it, in whatever order they come.
 
     Raises
     ------
@@ -74,20 +89,24 @@ def merge(
     for fact in facts:
         old = facts_of(record, fact.subject).get(fact.element)
         entry = fact.entry.model_copy(update={"source": key})
-        if old is None or (old.unknown not in (None, _CONFLICTING) and not _leaves_open(entry)):
+        apart = [(each, other) for each in beside for other in each.facts if _apart(other, fact)]
+        if old is None:
             added.append(fact)
-        elif _told(old, entry, fact.perhaps):
+        elif _is_part(old, entry) or (not apart and _told(old, entry, fact.perhaps)):
             kept.append(fact)
             continue
-        elif fact.perhaps is None and _within(entry, old):
-            added.append(fact)  # the same, more precisely
-        elif differing == "conflict" or (differing == "accept" and _doubtful(fact)):
+        elif not apart and _settles(old, fact):
+            entry = with_remark_of(old, entry)
+            added.append(fact)
+        elif differing == "conflict" or (
+            differing == "accept" and any(map(_doubtful, (fact, *(other for _, other in apart))))
+        ):
             entry = _conflict(old, entry)
             in_conflict.append(fact)
-        elif differing == "accept" and old.source not in beside:
+        elif differing == "accept" and not apart:
             replaced.append(fact)
         else:
-            problems.append(_differs(fact, entry, old, beside.get(old.source or "", ""), name))
+            problems.append(_differs(fact, entry, old, apart, name))
             continue
         result = with_fact(result, fact.subject, fact.element, entry)
     if problems:
@@ -95,20 +114,50 @@ def merge(
     return Merged(result, tuple(added), tuple(replaced), tuple(kept), tuple(in_conflict))
 
 
+def _apart(one: ReadFact, other: ReadFact) -> bool:
+    """Whether two documents say different things of one fact, or one doubts what the other says."""
+    if (one.subject, one.element) != (other.subject, other.element):
+        return False
+    return not (_told(one.entry, other.entry, other.perhaps) or _told(other.entry, one.entry, one.perhaps))
+
+
+def _settles(old: FactEntry, fact: ReadFact) -> bool:
+    """Whether a fact takes the place of what the record leaves open: as its value, more precisely, or as a doubt about it."""
+    if old.unknown in (None, _CONFLICTING):
+        return fact.perhaps is None and _within(fact.entry, old)
+    if old.unknown in _DOUBTS:
+        return not (_leaves_open(fact.entry) or _denies_danger(fact))
+    return not _leaves_open(fact.entry) or fact.entry.unknown in _DOUBTS
+
+
+def _denies_danger(fact: ReadFact) -> bool:
+    """Whether a fact of the patient says nothing of the danger that its element may tell."""
+    element = catalogue()[fact.element]
+    if fact.entry.unknown is not None or is_conflict(fact.entry):
+        return False
+    if element.scope != "patient" or element.kind not in ("boolean", "choice"):
+        return False
+    dangers = {code for danger in element.danger for code in danger.limits}
+    told = [fact.entry.value] if fact.entry.one_of is None else fact.entry.one_of
+    return bool(dangers) and not dangers.intersection(told)
+
+
 def _conflict(old: FactEntry, new: FactEntry) -> FactEntry:
     """What two sources say of one fact, none of it taken for its value; behind what was said of a conflict before."""
     about, told = "documents differ", f'{old.source or "record"} "{_quoted(old)}"'
-    if old.unknown == _CONFLICTING and is_conflict(old):
+    goes_on = old.unknown == _CONFLICTING and is_conflict(old)
+    if goes_on:
         before, _, told = (old.note or "").partition("): ")
         about = before.removeprefix(f"{SOURCES_CONFLICT} (")
     said = [told, f'{new.source} "{_quoted(new)}"']
-    return FactEntry(
+    entry = FactEntry(
         unknown=_CONFLICTING,
         source=new.source,
         words=new.words,
         by=new.by,
         note=f"{SOURCES_CONFLICT} ({about}): {'; '.join(said)}",
     )
+    return entry if goes_on else with_remark_of(old, entry)
 
 
 def _quoted(entry: FactEntry) -> str:
@@ -116,16 +165,21 @@ def _quoted(entry: FactEntry) -> str:
     return f"{_shown(entry)}{words}".replace('"', "'")
 
 
-def _differs(fact: ReadFact, entry: FactEntry, old: FactEntry, other: str, name: str) -> Problem:
-    """Why a value is not taken over: the record states another one, or the ``other`` document that arrived beside it does."""
+def _differs(
+    fact: ReadFact, entry: FactEntry, old: FactEntry, apart: Iterable[tuple[Beside, ReadFact]], name: str
+) -> Problem:
+    """Why a value is not taken over: the record states another one, or a document that arrived beside it does."""
     field, said = f"{fact.subject}.{fact.element}", f"{_shown(entry)} ({shorten(entry.words or '')})"
-    if other:
+    others = [
+        f"{each.name}: {_shown(other.entry)} ({shorten(other.entry.words or '')})" for each, other in apart
+    ]
+    if others:
         return Problem(
             Code.CONTRADICTION,
             "two of the documents say different things",
             name,
             field=field,
-            found=f"{entry.source}: {said}; {other}: {_shown(old)} ({shorten(old.words or '')})",
+            found="; ".join((f"{entry.source}: {said}", *others)),
             next_step="find out which is right and put that one in by itself, or use --conflict to write down what each says",
         )
     return Problem(
@@ -143,18 +197,23 @@ def _same(old: FactEntry, new: FactEntry) -> bool:
 
 
 def _told(old: FactEntry, new: FactEntry, perhaps: FactEntry | None) -> bool:
-    """Whether the record tells it already: as it is, more precisely, or as a part of a conflict.
+    """Whether the record tells it already: as it is, or more precisely.
 
     What a source doubts is told where the record holds what is suspected, and what is left open wherever it is nothing that a
     source doubts or contradicts.
     """
-    if is_conflict(old) and f'"{_quoted(new)}"' in (old.note or ""):
-        return True
     if perhaps is not None and (_leaves_open(new) or new.one_of is not None):
-        return old.unknown is not None or _same(old, perhaps) or _within(old, perhaps)
+        return old.unknown in (*_DOUBTS, _CONFLICTING) or _same(old, perhaps) or _within(old, perhaps)
     if new.unknown == _CONFLICTING or is_conflict(new):
-        return old.unknown is not None
-    return _leaves_open(new) or _same(old, new) or _within(old, new)
+        return old.unknown == _CONFLICTING
+    if _leaves_open(new):
+        return new.unknown not in _DOUBTS or old.unknown is None or old.unknown in (*_DOUBTS, _CONFLICTING)
+    return _same(old, new) or _within(old, new)
+
+
+def _is_part(old: FactEntry, new: FactEntry) -> bool:
+    """Whether it is told already as a part of a conflict that is on record."""
+    return is_conflict(old) and f'"{_quoted(new)}"' in (old.note or "")
 
 
 def _leaves_open(entry: FactEntry) -> bool:

@@ -160,6 +160,11 @@ def test_a_longer_list_of_json_stays_in_its_layout(indent, entries):
         "{\n      unknown: conflicting,   # said\n      note: b   # goes with it\n    }",
         "\n      unknown: conflicting   # said\n      # kept\n      note: b\n      words: |\n        two\n        lines\n      # end",
         "\n      unknown: conflicting   # said\n      note: b   # goes with it",
+        "\n      note: b   # goes with it\n      unknown: conflicting   # said",
+        "{unknown: conflicting,   # said\n      note: b}   # end",
+        "{one_of: [none,   # said\n      bulge], note: b}   # end",
+        "\n      one_of:\n        - none   # said\n        # kept\n        - protrusion\n      note: b\n      # end",
+        "\n      one_of: [none,   # said\n        protrusion]\n      words: 'a # b'   # goes with it\n      # end",
     ],
 )  # fmt: skip
 def test_another_value_takes_away_what_was_said_of_the_earlier_one(fact, ends):

@@ -269,6 +269,111 @@ def test_a_possible_danger_beside_a_denial_lets_no_case_pass(tmp_path: Path, wis
     assert "infection_sign_on_imaging" in {each.element for each in found.missing}
 
 
+FEVERS = {"denies": "She denies fever.", "has": "She has fever.", "again": "There is no fever."}
+
+
+def _letters(tmp_path: Path, *names: str) -> list[Path]:
+    paths = [tmp_path / f"{name}.txt" for name in names]
+    for path in paths:
+        path.write_text(f"{LETTER}{FEVERS[path.stem]}\n", "utf-8")
+    return paths
+
+
+@pytest.mark.parametrize("wish", [[], ["--accept"], ["--conflict"]])
+@pytest.mark.parametrize(
+    ("first", "second"),
+    [
+        ("Possible discitis at L3-L4.", "No evidence of discitis."),
+        ("No discitis.", "Discitis at L3-L4."),
+    ],
+)
+def test_no_document_of_a_run_overrules_another_in_either_order(
+    tmp_path: Path, wish: list[str], first: str, second: str
+) -> None:
+    """A denial that came behind a doubt replaced it; before it, the doubt was told."""
+    case, paths = tmp_path / "case.yaml", [tmp_path / "a.txt", tmp_path / "b.txt"]
+    for path, said in zip(paths, (first, second), strict=True):
+        path.write_text(f"MRI LUMBAR SPINE\n{said}\n", "utf-8")
+    made = []
+    for order in (paths, paths[::-1]):
+        case.write_text(CASE, "utf-8")
+        result = run(*order, "--into", case, *wish)
+        fact = load_case(case).record.patient.get("infection_sign_on_imaging")
+        made.append((result.exit_code, fact and fact.unknown))
+        if result.exit_code:
+            assert isinstance(result.exception, CaseError)
+            assert case.read_text("utf-8") == CASE
+    assert made[0] == made[1]
+    assert made[0][1] in (None, "conflicting")
+    assert "--conflict" not in wish or made[0][1] == "conflicting"
+
+
+@pytest.mark.parametrize("held", ["true", "false"])
+def test_accepting_one_document_leaves_what_another_of_the_run_confirmed(tmp_path: Path, held: str) -> None:
+    case = tmp_path / "case.yaml"
+    text = CASE + f"patient: {{fever: {held}}}\n"
+    denies, has = _letters(tmp_path, "denies", "has")
+    for order in ((denies, has), (has, denies)):
+        case.write_text(text, "utf-8")
+        assert isinstance(run(*order, "--into", case, "--accept").exception, CaseError)
+        assert case.read_text("utf-8") == text
+
+
+@pytest.mark.parametrize("why", ["uncertain_in_source", "not_readable"])
+def test_a_danger_that_was_left_open_is_denied_by_a_person_only(tmp_path: Path, why: str) -> None:
+    case, (denies, has) = tmp_path / "case.yaml", _letters(tmp_path, "denies", "has")
+    text = CASE + f"patient: {{fever: {{unknown: {why}}}}}\n"
+    told = []
+    for path, wish in ((denies, []), (denies, ["--conflict"]), (denies, ["--accept"]), (has, [])):
+        case.write_text(text, "utf-8")
+        refused = run(path, "--into", case, *wish).exit_code
+        fact = load_case(case).record.patient["fever"]
+        told.append("refused" if refused else fact.unknown or fact.value)
+    assert told == ["refused", "conflicting", False, True]
+
+
+def test_a_doubt_takes_the_place_of_what_nobody_told(tmp_path: Path) -> None:
+    report, case = tmp_path / "r.txt", tmp_path / "case.yaml"
+    report.write_text("MRI LUMBAR SPINE\nPossible discitis at L3-L4.\n", "utf-8")
+    case.write_text(CASE + "patient: {infection_sign_on_imaging: {unknown: not_asked}}\n", "utf-8")
+    assert run(report, "--into", case).exit_code == 0
+    fact = load_case(case).record.patient["infection_sign_on_imaging"]
+    assert (fact.unknown, fact.source) == ("uncertain_in_source", "r")
+
+
+@pytest.mark.parametrize(
+    ("held", "wish"),
+    [("unknown: not_asked", []), ("value: true", ["--conflict"]), ("unknown: conflicting", ["--conflict"])],
+)
+def test_what_a_person_noted_beside_a_fact_stays(tmp_path: Path, held: str, wish: list[str]) -> None:
+    case, (denies,) = tmp_path / "case.yaml", _letters(tmp_path, "denies")
+    case.write_text(CASE + f"patient: {{fever: {{{held}, note: chills at night}}}}\n", "utf-8")
+    assert run(denies, "--into", case, *wish).exit_code == 0
+    note = load_case(case).record.patient["fever"].note or ""
+    assert note.endswith("noted before: chills at night")
+    assert not is_own(note)
+
+
+def test_a_key_of_any_form_makes_no_remark_of_a_conflict(tmp_path: Path) -> None:
+    case, (denies,) = tmp_path / "case.yaml", _letters(tmp_path, "denies")
+    held = "documents: {ward-note.1: {kind: clinic_note}}\npatient: {fever: {value: true, source: ward-note.1}}\n"
+    case.write_text(CASE + held, "utf-8")
+    assert run(denies, "--into", case, "--conflict").exit_code == 0
+    assert is_own(load_case(case).record.patient["fever"].note or "")
+
+
+def test_a_discogram_that_doubts_what_the_record_states_is_not_lost(tmp_path: Path) -> None:
+    note, case = tmp_path / "disco.txt", tmp_path / "case.yaml"
+    note.write_text(
+        "PROVOCATIVE LUMBAR DISCOGRAPHY\nL4-L5: Pain 8/10 at 20 psi above opening, possibly concordant.\n"
+    )
+    text = CASE.replace("disc_height_loss_words: mild", "discography_concordance: exact")
+    case.write_text(text, "utf-8")
+    assert isinstance(run(note, "--into", case).exception, CaseError)
+    assert run(note, "--into", case, "--conflict").exit_code == 0
+    assert load_case(case).record.discs["L4-L5"]["discography_concordance"].unknown == "conflicting"
+
+
 def test_request_lists_only_what_is_needed_and_lacking(report: Path) -> None:
     ask = ("--ask", "--rules", "report_completeness", "--date", "2026-01-05")
     letter = run(report, *ask, "--disc", "L4-5").output

@@ -10,6 +10,7 @@ from candidacy.reading.letters.parts import Part, form_of
 from candidacy.reading.letters.segments import Segment, is_light
 from candidacy.reading.letters.told import Said, Told, Where, row_says
 from candidacy.reading.letters.words import words
+from candidacy.reading.notes.model import WITHOUT_NUMBER
 from candidacy.reading.notes.vocabulary import Role
 
 _SINCE = "since"
@@ -341,7 +342,7 @@ def _duration(parts: list[Part], where: Where) -> Told | None:
     if part.kind == "day" and onset and part.day != "no day":
         return Told((("", "pain_onset_date", {"value": part.day}, ""),))
     if part.role("vague") and not onset:
-        return Told((("", "pain_duration", {"unknown": "uncertain_in_source"}, "said without a number"),))
+        return Told((("", "pain_duration", {"unknown": "uncertain_in_source"}, WITHOUT_NUMBER),))
     since = any(p.role("onset") and p.text.lower() == _SINCE for p in parts)  # "since 3 years"
     if (part.kind == ("ago" if onset else "number") or (since and part.kind == "number")) and part.unit in (
         "month",

@@ -10,6 +10,7 @@ from candidacy.reading.letters.persons import is_aged_thing, is_unknown
 from candidacy.reading.letters.segments import CARE, Segment, is_light
 from candidacy.reading.letters.told import Told, Where
 from candidacy.reading.letters.words import words
+from candidacy.reading.notes.model import WITHOUT_NUMBER
 
 WEIGH = (
     "findings",
@@ -228,7 +229,7 @@ def _vague(told: Told) -> Told:
         "",
         "pain_duration",
         {"unknown": "uncertain_in_source"},
-        "said without a number, or to come and go",
+        f"{WITHOUT_NUMBER}, or to come and go",
     )
     return told._replace(said=tuple(unknown if s[1] == "pain_duration" else s for s in told.said))
 

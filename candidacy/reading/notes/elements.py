@@ -12,7 +12,7 @@ from candidacy.foundation.values import Span
 from candidacy.reading.ask import Passage, Told
 from candidacy.reading.elements import BY, ReadFact
 from candidacy.reading.notes.merged import quoted
-from candidacy.reading.notes.model import INJECTION, PATIENT, NoteFact, NoteReading
+from candidacy.reading.notes.model import INJECTION, PATIENT, WITHOUT_NUMBER, NoteFact, NoteReading
 
 DOCUMENTS: dict[str, DocumentKind] = {
     "discography": "discography_record",
@@ -96,7 +96,10 @@ def _entry(reading: NoteReading, fact: NoteFact, source: str) -> ReadFact:
     data |= {"words": words[:_MAX_WORDS]} if words else {}
     data |= {"note": fact.note} if fact.note else {}
     data |= {"source": source} if source else {}
-    return ReadFact(fact.subject, fact.element, FactEntry.model_validate(data), fact.spans)
+    entry = FactEntry.model_validate(data)
+    doubted = entry.unknown == "uncertain_in_source" and not fact.note.startswith(WITHOUT_NUMBER)
+    perhaps = FactEntry(unknown="uncertain_in_source") if doubted else None
+    return ReadFact(fact.subject, fact.element, entry, fact.spans, perhaps)
 
 
 def _plain(element: Element, value: Any) -> Any:

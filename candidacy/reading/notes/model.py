@@ -36,6 +36,10 @@ class Said(NamedTuple):
     note: str = ""
 
 
+WITHOUT_NUMBER = "said without a number"
+"""Beside a number that a text leaves open without doubting another."""
+
+
 class NoteFact(NamedTuple):
     """One fact of the note: the value, or why it is not known, and every place in the text it rests on."""
 
