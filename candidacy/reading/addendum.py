@@ -125,12 +125,13 @@ def settle(
             after = [f for f in kept if f.statement in scope and f.evidence.start >= turn]
             before = [f for f in kept if f.statement in scope and f.evidence.start < turn]
             if any(f.section != _OF_STUDY for f in after):
-                targets = {(f.disc, _family(f.kind)) for f in (*after, *before)}
+                targets, named = {(f.disc, _family(f.kind)) for f in (*after, *before)}, set[str]()
                 if not before:  # "L4-5 was dictated in error; the protrusion is at L5-S1"
                     named = _named(text, rows, {k for k in scope if rows[k].start < turn})
                     targets |= {(d, _family(f.kind)) for d in named for f in after}
-                    if not named:  # "Item 1 should read ...": which of them, is not told
-                        contradictions += _one_of(kept, span, targets)
+                if not any(d for d, _ in targets) if before else not named:
+                    # "Item 1 should read ...", "the fissure should read bulge": which of them, is not told
+                    contradictions += _one_of(kept, span, targets)
                 old = [f for f in kept if f in before or (
                     not _within(f, span) and f.section != _OF_STUDY and (f.disc, _family(f.kind)) in targets)]  # fmt: skip
                 replaced += old

@@ -24,6 +24,11 @@ _PARTS = frozenset(
 )
 _OF_SPINE = frozenset(("spine", "lumbar", "level", "segment", "region", "column"))
 _ENDS_AT = frozenset(("down", "up"))
+_JOINED = frozenset(("and", "on"))
+_AWAY = frozenset(("above", "below"))
+_ENDS = frozenset(("", ".", ",", ";", ")"))
+_OPENS = frozenset((",", ":", "there", "is", "are", "a", "an", "lies"))
+_STOPS = frozenset((";", "."))
 _KINDS = frozenset(("beyond", "above", "below", "and_above", "and_below"))
 
 
@@ -123,6 +128,28 @@ def as_far_as(parts: Parts, bones: Sequence[Group], mentions: Sequence[Mention])
     ]
 
 
+def beside_it(parts: Parts, mentions: Sequence[Mention]) -> list[Mention]:
+    """List what lies above or below a disc that the statement names: ``bulge at L4-5 and fissure below``.
+
+    The next disc or all of them may be meant, or a place behind a vertebra.
+    """
+    words = parts.words
+    marks = [i for i, w in enumerate(words) if w in _AWAY]
+    return [
+        m
+        for m in mentions if marks and m.scope == "disc"
+        for i in marks
+        if (m.end == i and "".join(words[i + 1 : i + 2]) in _ENDS)
+        or (
+            i < m.start
+            and (i == 0 or (words[i - 1] in _CLAUSE_ENDS and words[i - 2] != "<disc>"))
+            and words[i + 1] in _OPENS
+            and not any(w == "<disc>" or w in _STOPS for w in words[i + 1 : m.end])
+            and (m.group is None or m.group.start < i)
+        )
+    ]  # fmt: skip
+
+
 def _names_a_part(words: Sequence[str]) -> bool:
     return any(w in _PARTS and not _OF_SPINE.isdisjoint(words[i + 1 : i + 3]) for i, w in enumerate(words))
 
@@ -171,10 +198,10 @@ def _precedes(parts: Parts, p: Match, g: Group) -> bool:
 
 def _closes(parts: Parts, p: Match, g: Group) -> bool:
     """``from L3 down``, ``at L3-4 and above``: nothing else follows that the word could belong to."""
-    joined = parts.words[p.start] == "and"
+    joined = parts.words[p.start] in _JOINED
     following = parts.words[p.end : p.end + 1]
     if p.entry.kind == "beyond":
-        joined = "and" in parts.words[p.start : p.end]
+        joined = not _JOINED.isdisjoint(parts.words[p.start : p.end])
         if "from" in parts.words[p.start : p.end]:
             return True
     ends = following in (

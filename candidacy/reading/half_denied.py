@@ -194,8 +194,8 @@ def _in_a_clause_of_its_own(m: Mention, parts: Parts) -> bool:
         m.status == ABSENT
         and own
         and any(
-            "and" in parts.words[x.end : m.start] and "or" not in parts.words[x.end : m.start]
-            for x in _denials(m)
+            "and" in between and ("or" not in between or between[-1] == "and")
+            for between in (parts.words[x.end : m.start] for x in _denials(m))
         )
     )
 

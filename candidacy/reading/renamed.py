@@ -1,4 +1,4 @@
-"""Words outside an addendum that give a level another name: ``for L4-5 read L3-4``, ``L4-5 above should read L5-S1``.
+"""Words, but for the corrections of an addendum, that give a level another name: ``for L4-5 read L3-4``, ``L4-5 above should read L5-S1``.
 
 Which of the sentences before they reach nobody can tell, so what is said of the levels they name is a conflict.
 """
@@ -17,6 +17,11 @@ _READ_FOR = re.compile(r"\bfor @\W*(?:\w+\W+)?read @|\bread @ (?:for|instead of|
 _OF_ANOTHER_STUDY = re.compile(
     r"\b(?:prior|previous|outside|old|earlier|last|comparison)\s+(?:report|study|exam|examination|mri?|ct|scan|imaging|film)"
 )
+_OF_THE_BODY = re.compile(
+    r"\b(?:scolio\w+|lordo\w+|kypho\w+|deformit\w+|slip|\w*listhesis|alignment|curv\w+|needle|screws?|rods?|vertebrae)\b"
+)
+"""What a correction or a mistake may be of that is none of words."""
+_OF_EITHER = frozenset(("correction", "by mistake", "amend", "transposed", "swapped", "interchanged"))
 _OTHER = 2
 """Discs that a sentence must name to give one the name of another."""
 
@@ -31,10 +36,12 @@ def renamed(
             not a.missed
             or a.findings
             or a.statement < 0
-            or any(s.start <= a.span.start < s.end for s in known)
         ):
             continue
-        named = _renames(text[a.span.start : a.span.end])
+        sentence = text[a.span.start : a.span.end]
+        if any(s.start <= a.span.start < s.end for s in known) and gate_words().corrects.search(sentence):
+            continue
+        named = _renames(sentence)
         if named is None:
             continue
         by: dict[tuple[str, str], list[Finding]] = {}
@@ -54,7 +61,10 @@ def _renames(sentence: str) -> frozenset[str] | None:
     if _OF_ANOTHER_STUDY.search(plain):
         return None
     words = gate_words()
-    if words.renames.search(plain) or _READ_FOR.search(plain):
+    told = words.renames.search(plain)
+    if told is not None and told[0] in _OF_EITHER and _OF_THE_BODY.search(plain):
+        return None
+    if told is not None or _READ_FOR.search(plain):
         return named
     said = set(_WORD.findall(plain))
     if said & words.renames_alone and said <= words.renames_alone | words.renames_with:

@@ -1,5 +1,6 @@
 """One statement into findings: its label and place, what it mentions, what of it cannot be trusted."""
 
+import re
 from collections.abc import Sequence
 from itertools import pairwise
 
@@ -88,6 +89,7 @@ _PREDICATE, _ADJECTIVES = (
     ("ed", "ic"),
     frozenset(("narrow", "irregular", "thick", "abnormal", "worn", "torn")),
 )
+_PLURAL = re.compile(r"[^isu]s$")
 _VERBS = frozenset(("bulges", "protrudes", "herniates", "extrudes"))
 _TIES = ("-", "–", "—", "--")
 
@@ -158,7 +160,7 @@ def _take(
             for i, w in enumerate(raw)
             if w.endswith(_PREDICATE)
             or w in _ADJECTIVES
-            or (w in _VERBS and raw[i - 1] == "and" and not raw[i - 2].endswith("s"))
+            or (w in _VERBS and raw[i - 1] == "and" and not _PLURAL.search(raw[i - 2]))
         )
     only_label = out.label.note(sentence, tokens, parts, added)
     seen = [] if sentence.section in _NOT_TODAY else outside(parts, tokens, sentence, number)
