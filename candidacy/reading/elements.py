@@ -254,7 +254,9 @@ def _joined(reading: Reading, spans: Iterable[Span]) -> str:
 
 
 _UNCERTAIN = {"unknown": "uncertain_in_source"}
-_WEIGHT = re.compile(r"\bsignificant", re.IGNORECASE)
+_WEIGHT = re.compile(r"\bsignificant(?!\w* (?:evidence|sign|signs)\b)", re.IGNORECASE)
+_SLIGHT = 2
+"""So many grades of a scale are left open by "no significant stenosis": none and the least."""
 
 
 def _of(values: Iterable[str], order: Sequence[str]) -> dict[str, Any]:
@@ -286,7 +288,8 @@ def _choice(
         return dict(_UNCERTAIN)
     if not denied:
         return None
-    outright = [f for f in denied if str(f.value) not in rule.get("slight", ()) or not _of_weight(f, reading)]
+    open_too = rule.get("slight")
+    outright = [f for f in denied if (open_too and str(f.value) not in open_too) or not _of_weight(f, reading)]
     refused = {v for f in outright for v in values.get(str(f.value), ()) if v not in ("none", "0")}
     refused |= {v for lesser in refused for v in rule.get("denied_with", {}).get(lesser, ())}
     clear = any(f.value in ("none", "absent") for f in denied)
@@ -297,8 +300,8 @@ def _choice(
 
 
 def _of_weight(f: Finding, reading: Reading) -> bool:
-    """``No significant bulge``: a slight one is not denied."""
-    return any(_WEIGHT.search(reading.words(m.span)) for m in f.modifiers)
+    """``No significant bulge``, ``no fissure or significant stenosis``: a slight one is not denied."""
+    return f.status == ABSENT and bool(_WEIGHT.search(reading.words(f.quoted)))
 
 
 def _made_of(parts: dict[str, list[str]], options: Sequence[Sequence[str]]) -> list[str] | None:
@@ -325,8 +328,8 @@ def _yes_no(
         return {"value": True}
     if doubted or any(of_recent_alone(reading, f) for f in denied):
         return dict(_UNCERTAIN)
-    if denied and all(f.severity for f in denied):
-        return dict(_UNCERTAIN)  # "no severe desiccation" leaves a lesser one open
+    if denied and all(f.severity or _of_weight(f, reading) for f in denied):
+        return dict(_UNCERTAIN)  # "no severe desiccation", "no significant fissure" leave a lesser one open
     return {"value": False} if denied else None
 
 
@@ -346,6 +349,7 @@ def _graded(
     if doubted:
         return dict(_UNCERTAIN)
     limits = [min(map(scale.index, f.severity)) for f in denied if f.severity and f.value != "none"]
+    limits += [_SLIGHT for f in denied if not f.severity and f.value != "none" and _of_weight(f, reading)]
     if limits and len(limits) == len(denied):  # "no severe stenosis" leaves the lesser ones open
         return _of(scale[: max(1, min(limits))], scale)
     return {"value": "none"} if denied else None
