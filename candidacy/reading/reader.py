@@ -14,6 +14,7 @@ from candidacy.reading.levels import KEYS
 from candidacy.reading.lexer import tokenise
 from candidacy.reading.lexicon import lexicon
 from candidacy.reading.model import ABSENT, NOT_READ, Reading
+from candidacy.reading.other_scans import of_other_scans
 from candidacy.reading.others import spelled_out
 from candidacy.reading.place import Context
 from candidacy.reading.questions import questions
@@ -43,7 +44,7 @@ def read_text(text: str) -> Reading:
     ctx = Context()
     out = Gathered()
     passed = gate(text, sentences(text, lex), lex)
-    rows, forms = passed.rows, signs_of_form(text)
+    rows, forms = of_other_scans(text, passed.rows), signs_of_form(text)
     for number, sentence in enumerate(rows):
         if sentence.region not in NOT_READ:
             form = None

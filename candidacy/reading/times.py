@@ -17,6 +17,14 @@ _BESIDE = frozenset(("with", "to", "since", "as", "on", "than", "versus"))
 _STAYED = ("persists", "comparison")
 
 
+class LabelWords(NamedTuple):
+    """Words of labels: for a study, for another one than this, and those with which they only set this one beside another."""
+
+    scans: frozenset[str]
+    with_scan: frozenset[str]
+    beside: frozenset[str]
+
+
 class _Times(NamedTuple):
     year: re.Pattern[str]
     months: frozenset[str]
@@ -45,6 +53,12 @@ def _times() -> _Times:
         frozenset(map(spell, data["labels"].split())), frozenset(map(spell, data["with_scan"].split())),
         frozenset(map(spell, data["olds"].split())),
     )  # fmt: skip
+
+
+def label_words() -> LabelWords:
+    """Give the words by which a label tells of a study."""
+    times = _times()
+    return LabelWords(times.scans, times.with_scan, _BESIDE)
 
 
 def other_times(parts: Parts, mentions: Sequence[Mention]) -> list[int]:
