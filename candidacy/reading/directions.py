@@ -26,6 +26,7 @@ _OF_SPINE = frozenset(("spine", "lumbar", "level", "segment", "region", "column"
 _ENDS_AT = frozenset(("down", "up"))
 _JOINED = frozenset(("and", "on"))
 _AWAY = frozenset(("above", "below"))
+_NEARLY = frozenset(("just", "immediately", "directly", "right", "slightly", "change", "changes"))
 _ENDS = frozenset(("", ".", ",", ";", ")"))
 _OPENS = frozenset((",", ":", "there", "is", "are", "a", "an", "lies"))
 _STOPS = frozenset((";", "."))
@@ -139,7 +140,7 @@ def beside_it(parts: Parts, mentions: Sequence[Mention]) -> list[Mention]:
         m
         for m in mentions if marks and m.scope == "disc"
         for i in marks
-        if (m.end == i and "".join(words[i + 1 : i + 2]) in _ENDS)
+        if (m.end <= i and _NEARLY.issuperset(words[m.end : i]) and "".join(words[i + 1 : i + 2]) in _ENDS)
         or (
             i < m.start
             and (i == 0 or (words[i - 1] in _CLAUSE_ENDS and words[i - 2] != "<disc>"))

@@ -289,7 +289,9 @@ def _choice(
     if not denied:
         return None
     open_too = rule.get("slight")
-    outright = [f for f in denied if (open_too and str(f.value) not in open_too) or not _of_weight(f, reading)]
+    outright = [
+        f for f in denied if (open_too and str(f.value) not in open_too) or not _of_weight(f, reading)
+    ]
     refused = {v for f in outright for v in values.get(str(f.value), ()) if v not in ("none", "0")}
     refused |= {v for lesser in refused for v in rule.get("denied_with", {}).get(lesser, ())}
     clear = any(f.value in ("none", "absent") for f in denied)

@@ -9,6 +9,7 @@ from candidacy.reading.levels import LUMBAR
 from candidacy.reading.lexer import Group
 from candidacy.reading.lexicon import grammar
 from candidacy.reading.mention import COPULA, Mention, Parts, Severity
+from candidacy.reading.model import PRESENT
 from candidacy.reading.singled import COUNTED_NAMES
 
 _CUES = grammar("grade_cue")
@@ -232,6 +233,14 @@ def own_normal(
     if not mentions or not any(a.entry.kind == "normal" for a in parts.acts):
         return
     apart = {d for g in _excepted(parts, list(named)) for d in g.discs}
+    first = min(groups, default=None, key=lambda g: g.start)
+    if (
+        first is not None
+        and _has_subject(parts, first.start)
+        and not _found_before(first, mentions)
+        and any(a.entry.kind == "normal" and a.start == first.end for a in parts.acts)
+    ):
+        return  # "Canal L3-4 normal; L4-5 normal; L5-S1 narrowed"
     for g in groups:
         at = g.end
         while at < len(parts.words) and parts.words[at] in _TO_NORMAL:
@@ -244,6 +253,10 @@ def own_normal(
             or any(m.start <= act.start < m.end for m in mentions)
             or _has_subject(parts, g.start)
         ):
+            ends = act is not None and "".join(parts.words[act.end : act.end + 1]) in _NORMAL_ENDS
+            if ends and len(g.discs) > 1:  # "bulge L3-4, L4-5 normal"
+                for m in _found_before(g, mentions):
+                    set_place(m, (), "left_out")
             continue
         m = Mention("displacement", "none", act.start, act.end, "level_normal")
         set_place(m, g.discs, kind_of_group(g), g)
@@ -252,6 +265,14 @@ def own_normal(
         # "bulge at L3-4 and L4-5 is normal": what stands before the level is not shared with it
         mentions[:] = [x for x in mentions if x.group is not g or x.start >= g.start]
         mentions.append(m)
+
+
+def _found_before(g: Group, mentions: Sequence[Mention]) -> list[Mention]:
+    return [
+        m
+        for m in mentions
+        if m.group is g and m.start < g.start and m.status == PRESENT and m.value not in ("none", "absent")
+    ]
 
 
 def _has_subject(parts: Parts, at: int) -> bool:

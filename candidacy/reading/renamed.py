@@ -32,11 +32,7 @@ def renamed(
     """Make doubtful what is said of the levels that an unread sentence renames; of every level, where it names one alone."""
     out: list[Contradiction] = []
     for a in accounts:
-        if (
-            not a.missed
-            or a.findings
-            or a.statement < 0
-        ):
+        if not a.missed or a.findings or a.statement < 0:
             continue
         sentence = text[a.span.start : a.span.end]
         if any(s.start <= a.span.start < s.end for s in known) and gate_words().corrects.search(sentence):

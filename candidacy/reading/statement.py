@@ -24,7 +24,7 @@ from candidacy.reading.list_forms import listed_grades
 from candidacy.reading.listing import spread
 from candidacy.reading.measures import UNITS, measures
 from candidacy.reading.mention import Mention, Parts
-from candidacy.reading.model import ABSENT, BODY, POSSIBLE, PRESENT, Span, Statement, Unplaced
+from candidacy.reading.model import ABSENT, BODY, POSSIBLE, PRESENT, Finding, Span, Statement, Unplaced
 from candidacy.reading.outside import findings_of, not_of_the_spine, outside
 from candidacy.reading.place import Context, assign
 from candidacy.reading.scope import apply
@@ -203,6 +203,7 @@ def _take(
         _to_a_lesser_degree(parts, groups, mentions)
     if "otherwise" in parts.words:
         out.left_over += [Unplaced(tokens.span(m.start, m.end), _THE_REST) for m in _rest(mentions, out)]
+        _of_the_others(mentions, out.findings)
     lost = [] if listed else withdraw(parts, groups, tokens.groups, mentions)
     if mentions and not listed and sentence.section not in _NOT_TODAY:
         lost += beside_unknown(parts, tokens, added, mentions)
@@ -356,6 +357,22 @@ def _rest(mentions: list[Mention], out: Gathered) -> list[Mention]:
     ]
     mentions[:] = [m for m in mentions if m not in lost]
     return lost
+
+
+def _of_the_others(mentions: Sequence[Mention], findings: Sequence[Finding]) -> None:
+    """``L4-5: mild stenosis. Otherwise no stenosis``: not denied at the disc of which it was said."""
+    for m in mentions:
+        none = m.value in ("none", "absent")
+        if m.group is None and m.discs and (m.status == ABSENT or none):
+            told = {
+                f.disc
+                for f in findings
+                if f.kind == m.kind
+                and f.status == PRESENT
+                and (none or m.kind != "displacement" or f.value == m.value)
+            }
+            if not told.isdisjoint(m.discs):
+                m.discs, m.placed = (), "left_out"
 
 
 def _to_a_lesser_degree(parts: Parts, groups: Sequence[Group], mentions: list[Mention]) -> None:

@@ -71,6 +71,7 @@ def moved(text: str, change: dict[str, str]) -> str:
 
 BY_NEIGHBOURS = (
     "down_to_a_level",
+    "on_down",
     "slip_of_two_vertebrae",
     "one_level_up",
     "lowest_level_by_its_name",

@@ -21,6 +21,10 @@ RENAMED = [
     "(L4-5 was dictated for L5-S1.)",
     "L5-S1 intended rather than L4-5.",
     "[L4-5 -> L5-S1]",
+    "Levels L4-5 and L5-S1 are transposed.",
+    "ADDENDUM: For L4-5 read L5-S1.",
+    "ADDENDUM: The fissure should read bulge.",
+    "ADDENDUM: The second point is withdrawn.",
 ]
 NOT_RENAMED = [
     "The prior report mislabeled L4-5 as L5-S1.",
@@ -31,6 +35,8 @@ NOT_RENAMED = [
     "Facet arthropathy is worse at L5-S1 than L4-5.",
     "Images read with prior MRI for L4-5.",
     "Conus at L1-2, not L2-3.",
+    "Scoliosis correction L4-5 to L5-S1.",
+    "By mistake a needle was left between L4-5 and L5-S1.",
 ]
 
 
