@@ -101,7 +101,7 @@ _FEVER = re.compile(
 )
 # A letter with a full stop before the name of a germ ends no sentence, nor does what opens a list of examples.
 _END = re.compile(
-    r"(?<!\btemp)(?<!\be\.g)(?<!\bi\.e)(?<!\bincl)[.;\n!]+(?=\s|$)(?! (?:coli|difficile)\b)|\b(?:but|however|although|except|though)\b"
+    r"(?<!\btemp)(?<!\be\.g)(?<!\bi\.e)(?<!\bincl)[.;\n!]+(?=\s|$)(?! (?:coli|diff(?:icile)?)\b)|\b(?:but|however|although|except|though)\b"
 )
 _DENIES = re.compile(
     r"\b(?:no(?! (?:\w+ ){0,2}doubt| (?:improvement|resolution|regression|healing|cure|break) (?:of|in|from)\b| change of (?:the|her|his)\b)|not(?! (?:deny|denying|without)\b)|non|nor|neither|never|none|nil|denie[sd]|denying|(?<!not )without(?! (?:\w+ )?doubt)|negative for|free of|absence of|absent|rules? out|"
@@ -196,6 +196,7 @@ _ASSERTS_IN_BRACKET = re.compile(
     r"|presented|noticed|complain\w*|mention\w*|though|although|still|remains|persist\w*|continues?|awaiting|awaits|switched)\b"
     r"|\b(?:on|under)(?: (?:long-term|daily|oral|low-dose|regular|chronic|lifelong))? $"
 )
+_PRESENT_BEHIND = re.compile(r"\W{1,2}(?:(?:is|are|was|were) )?(?:present|positive|yes)\b")
 _LIST_GOES_ON = re.compile(r"\b(?:or|nor)\b")
 _LIST_GOES_ON_HERE = re.compile(r"\b(?:and|or|nor)\b")
 # Words that are no bare item of a list: a value that was measured, or what something does.
@@ -390,7 +391,10 @@ def _ends_before(gap: str, behind: str) -> bool:
 def _reaches(gap: str, found: str, behind: str) -> bool:
     """Whether a denial reaches over what follows it: "no fever and abscess drained" denies the fever alone."""
     opened = gap.rfind("(")
-    if _NO_FURTHER.search(gap) or (opened > gap.rfind(")") and _ASSERTS_IN_BRACKET.search(gap, opened)):
+    within = opened > gap.rfind(")")
+    if _NO_FURTHER.search(gap) or (within and _ASSERTS_IN_BRACKET.search(gap, opened)):
+        return False
+    if within and _PRESENT_BEHIND.match(behind):
         return False
     part = next(reversed(list(_PARTS.finditer(gap))), None)
     if part is None:

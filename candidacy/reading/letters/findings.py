@@ -11,6 +11,9 @@ _BREAK = "which of them is denied is open"
 _DEALT = "what is done about it, not the thing itself"
 _ITSELF = "whether it is itself what is denied is open"
 _SORT = "only one sort or degree of it is denied"
+_NOT_WHOLLY = "not wholly understood"
+_OF_ALL = (_SORT, _ITSELF, _DEALT)
+"""Why the first of a list is not denied, and so no other of it is."""
 _EXAMINED = "found on examination, not what the patient reports"
 
 
@@ -87,13 +90,16 @@ def read_findings(rows: list[Segment], where: Where, known: list[bool]) -> dict[
             reach = "" if stop > n + 1 else reach  # "PMH: no diabetes, osteoporosis" may list two
         if stop < len(rows) and not known[stop] and rows[stop].by == "or" and own[n] == STATED:
             reach = ""
+        listed = own[n - 1 : n + 1] == ["behind", "behind"] and out[n - 1].why in (*_OF_ALL, _NOT_WHOLLY)
         status = {"deny_all": DENIED, "deny": DENIED, "behind": DENIED}.get(own[n], own[n])
         if own[n] == STATED and reach == "":
             out[n] = Told(why=_OPEN)
+        elif listed:  # "current fever and chills are denied"
+            out[n] = Told(why=out[n - 1].why)
         else:
             out[n] = _told(rows[n], status, where, False)
         for i in range(n + 1, stop):
-            if status == DENIED and out[n].why in (_SORT, _ITSELF, _DEALT):
+            if status == DENIED and out[n].why in _OF_ALL:
                 out[i] = Told(why=out[n].why)  # of all that is listed on from there
                 continue
             why = _BREAK if status == DENIED else _OPEN
@@ -110,11 +116,22 @@ def _reach_back(rows: list[Segment], own: list[str], n: int) -> None:
     begin = n
     while begin and rows[begin].by in (",", "and", "or") and own[begin - 1] == "bare":
         begin -= 1
-    joined = begin and rows[begin].by in (",", "and", "or", "") and rows[begin - 1].has("state")
+    before = rows[begin - 1] if begin and rows[begin].by in (",", "and", "or", "") else None
     together = any(p.text.lower() in words().data["denied_together"] for p in rows[n].parts)
+    if before is not None and before.has("findings") and not own[begin - 1] and (together or begin < n):
+        own[begin : n + 1] = ["open"] * (n + 1 - begin)  # "recurrent fever and chills are denied"
+        return
+    joined = before is not None and before.has("state")
     if begin < n and (joined or together):
-        own[begin:n] = ["open" if joined else "behind"] * (n - begin)
+        listed = "or" not in [r.by for r in rows[begin + 1 : n + 1]]
+        for m in range(begin, n):  # "osteoporosis, fever and chills are denied" may list a disease
+            own[m] = "open" if joined or (listed and _is_standing(rows[m])) else "behind"
         own[n] = "open" if joined else own[n]
+
+
+def _is_standing(row: Segment) -> bool:
+    """Say whether a segment holds a disease that a list of what there is may name."""
+    return any(r.value.get("standing") for p in row.parts if (r := p.role("findings")))
 
 
 def _answers(row: Segment) -> bool:
@@ -126,9 +143,7 @@ def _answers(row: Segment) -> bool:
 def _reach_label(rows: list[Segment], own: list[str], n: int) -> None:
     """Carry the answer to a label to all that stands in it: ``Fever, chills or weight loss: no``; which of several a yes is of is open."""
     joins = [r.by for r in rows[1 : n + 1]]
-    standing = any(
-        r.value.get("standing") for row in rows[:n] for p in row.parts if (r := p.role("findings"))
-    )
+    standing = any(map(_is_standing, rows[:n]))
     if (
         own[:n] != ["bare"] * n
         or not {",", "and", "or"}.issuperset(joins)
@@ -254,7 +269,7 @@ def _told(row: Segment, status: str, where: Where, alone: bool, why: str = _OPEN
     history = [p for p in rest if p.role("history")]
     rest = [p for p in rest if not p.role("history") and not p.role("labels")]
     if rest:
-        return Told(why="not wholly understood")
+        return Told(why=_NOT_WHOLLY)
     if where.section == "examination":
         return Told(why=_EXAMINED)
     if is_dealt_with(row.parts, "findings"):

@@ -217,7 +217,7 @@ def _goes_on(text: str, before: tuple[int, int, bool], start: int, end: int, gap
         or body[0].isdigit()
         or body[0] in "(%"
         or tail[-1] in ",-/("
-        or len(last_line) >= _WRAPPED
+        or (len(last_line) >= _WRAPPED and not _begins_behind_medicines(text, before, start, end))
     ):
         return True
     row = items_of(text, max(before[0], before[1] - 60), before[1])
@@ -228,6 +228,18 @@ def _goes_on(text: str, before: tuple[int, int, bool], start: int, end: int, gap
     return last.text.lower() in words().data["separators"]["and"] + words().data["separators"][
         "or"
     ] + words().data["separators"]["but"] or (light and last.text[-1].isalnum())
+
+
+def _begins_behind_medicines(text: str, before: tuple[int, int, bool], start: int, end: int) -> bool:
+    """Say whether a line begins a statement in capitals, below a line that names a medicine: it is none of its list."""
+    row = items_of(text, start, end)
+    begins = row[0].text.lower() in ("he", "she") or any(
+        row[0].role(n) for n in ("deny", "deny_all", "findings")
+    )
+    if not (begins and row[0].text[0].isupper() and any(i.role("findings") for i in row)):
+        return False
+    taken_back = any(i.role("stops") or i.role("medicines") for i in row)  # "He stopped them after a fever"
+    return not taken_back and any(i.role("medicines") for i in items_of(text, *before[:2]))
 
 
 def _ends(text: str, start: int, end: int) -> Iterator[Span]:

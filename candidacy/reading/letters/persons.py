@@ -7,7 +7,7 @@ from candidacy.reading.letters.segments import Segment, is_light
 from candidacy.reading.letters.words import words
 from candidacy.reading.notes.vocabulary import Role
 
-_NAMED = re.compile(r"\b(?:Mr|Mrs|Ms|Miss|Mx)\b\.?\s+([A-Z][A-Za-z'’\-]*)")
+_NAMED = re.compile(r"\b(Mr|Mrs|Ms|Miss|Mx)\b\.?\s+([A-Z][A-Za-z'’\-]*)")
 _BESIDE = re.compile(r"\b(?:by|with|from|under|colleague)\s+(?:Mr|Mrs|Ms|Miss|Mx)\b")
 """Before a title these bring in somebody beside the patient."""
 _ADDRESSED = re.compile(r"\s*(?:dear|cc|to|from)\b", re.IGNORECASE)
@@ -28,9 +28,10 @@ def names_of_patient(text: str, of_others: list[str]) -> set[str]:
     ``of_others`` is what stands in it behind words for another person: ``Mrs Green`` of ``his wife Mrs Green``.
     """
     lines = [line.partition(",")[2] if _ADDRESSED.match(line) else line for line in text.splitlines()]
-    names = {m[1] for line in lines for m in _NAMED.finditer(line)}
+    named = {(m[1] == "Mr", m[2]) for line in lines for m in _NAMED.finditer(line)}
+    names = {name for _, name in named}
     met = any(_NAMED.search(said) for said in of_others) or any(_BESIDE.search(line) for line in lines)
-    return names if len(names) == 1 and not met else set()
+    return names if len(named) == 1 and not met else set()  # "Mr Hill" is not "Mrs Hill"
 
 
 def known_by_name(parts: list[Part], names: set[str]) -> list[Part]:

@@ -52,6 +52,7 @@ from candidacy.reading.standing import standing_marks
 _CELLS = re.compile(r"\t+|(?<=\S) {3,}(?=\S)|\|")
 _AS_A = ("as a", "as an")
 _QUOTES = ('"', "“", "”")
+_EITHER = "either day first or month first, which is not told"
 _FIRST = 4
 """The letter's day may stand without a label in so many of its first sentences."""
 
@@ -103,7 +104,10 @@ def read_letter(text: str, name: str = "letter", day: str = "", asked: str = "le
     if order_open(plain):
         dates = [d for r in rows if r.told for d in days(plain, *r.sentence.span) if d.note]
         asking += [
-            Question(f"{plain[d.span.start : d.span.end]} is {d.note}", "", "", (d.span,)) for d in dates
+            Question(
+                f"{plain[d.span.start : d.span.end]} is {d.note if d.day else _EITHER}", "", "", (d.span,)
+            )
+            for d in dates
         ]
     ledger = tuple(
         with_danger(plain, _account(plain, n, r, facts, n in dated), r.sentence.section)
@@ -465,10 +469,25 @@ def _hangs(parts: list[Part], cut: list[Segment], known: list[bool]) -> str:
         return "a date whose part is open"
     if not known[0] and _said_by_an_opening(list(cut[0].parts)):
         return "hangs on an opening that is not understood"
+    if _said_by_another(parts):
+        return "said by somebody who is not known to be the patient"
     if not known[0] and any(p.text in _QUOTES for p in parts):
         return "quoted by words that are not understood"
     opens = bool(parts) and parts[0].text.lower() in words().data["openers"]
     return "hangs on an opening that is not understood" if opens and not known[0] else ""
+
+
+def _said_by_another(parts: list[Part]) -> bool:
+    """``The insurer says``, ``the adjuster denies``: who says all of the sentence is a word that is not understood."""
+    data = words().data
+    saying = tuple(f"{word} " for word in data["saying"])
+    at = next((n for n, p in enumerate(parts) if f"{p.text.lower()} ".startswith(saying)), 0)
+    lead = parts[:at]
+    patient = (*data["subjects"], *data["patient"], *separators(), ":")
+    cared = [p for p in lead if p.role("PT") or p.role("treatments")]  # "the physio reports"
+    weighs = any(p.kind != "phrase" or any(p.role(n) for n in WEIGH) for p in lead if p not in cared)
+    strange = bool(cared) or any(map(is_unknown, lead))
+    return strange and not weighs and not any(p.text.lower() in patient for p in lead)
 
 
 def _said_by_an_opening(parts: list[Part]) -> bool:

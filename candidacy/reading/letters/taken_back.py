@@ -29,6 +29,7 @@ WEIGH = (
 """Roles of words that tell something."""
 _DONE = tuple(name for name in CARE if name != "medicines")
 _DOSES = ("medicine_dose", "medicine_doses_per_day")
+_NOT = ("not", "never", "denied", "refused")
 _PLACE = 2
 """Words of the longest place of a pain: ``left hip``."""
 
@@ -71,6 +72,8 @@ def left_of(told: Told, cut: list[Segment], n: int, row: SentenceRead, beside: B
         told = Told(why="a pain score of two places")
     if any(f.get("value") is False for _, _, f, _ in told.said) and _is_under_a_medicine(cut, n):
         told = Told(why="denied under a medicine")
+    if _is_excepted(cut, n):
+        told = _doubted(told)
     if _dated_behind(cut, n, told):
         told = Told(why="whether the date behind it is its own is not stated")
     if beside.where.day and any(d > beside.where.day[: len(d)] for d in _dates(told)):
@@ -98,6 +101,8 @@ def _is_denied_behind(cut: list[Segment], n: int) -> bool:
     behind = cut[n + 1]
     if cut[n].parts[-1].text == "(":
         return behind.has("deny", "deny_all") and not behind.has(*WEIGH)
+    if behind.by == "" and cut[n].has("values") and behind.parts[0].text.lower() in _NOT:
+        return not behind.has(*WEIGH)  # "light duty not available"
     if behind.by == "" and cut[n].has(*CARE):
         return behind.has("deny", "deny_all") and not behind.has(*WEIGH)  # "physiotherapy has not been tried"
     return bool(behind.by == "" and behind.parts[0].role("denied_behind") and cut[n].has("allergens"))
@@ -128,9 +133,26 @@ def _said_in(segment: Segment) -> str:
 def _is_under_a_medicine(cut: list[Segment], n: int) -> bool:
     """``No leg pain with pregabalin``, ``no fever on paracetamol``: without it, it may be there."""
     behind = cut[n + 1] if n + 1 < len(cut) else None
-    if behind is None or behind.by not in ("", "with") or not behind.has("medicines"):
+    if behind is None or behind.by not in ("", "with"):
+        return False
+    if not behind.has("medicines"):
         return False
     return behind.by == "with" or behind.parts[0].text.lower() in ("on", "with", "under", "while on", "w/")
+
+
+def _is_excepted(cut: list[Segment], n: int) -> bool:
+    """``Continence preserved with a catheter``, ``strength 5/5 with a weak ankle``: what is not understood may be an exception."""
+    behind = cut[n + 1] if n + 1 < len(cut) else None
+    if behind is None or behind.by not in ("", "with") or not cut[n].has("values"):
+        return False
+    return behind.parts[0].text.lower() in ("with", "w/") and any(map(is_unknown, behind.parts))
+
+
+def _doubted(told: Told) -> Told:
+    """What is denied in doubt, as not certain."""
+    unknown = {"unknown": "uncertain_in_source"}
+    said = [(s, e, unknown if f.get("value") is False else f, note) for s, e, f, note in told.said]
+    return told._replace(said=tuple(said))
 
 
 def _dosed_again(cut: list[Segment], n: int) -> bool:
@@ -144,8 +166,10 @@ def _is_of_above(segment: Segment, row: SentenceRead, beside: Beside) -> bool:
     """``Arm pain, not below the knee``: the pain named last before it is none that could go down a leg."""
     data = words().data
     said = beside.words[: segment.end - row.sentence.span.start].lower()
-    named = [w for w in re.findall(r"[a-z]+", said) if w.startswith(_places())]
-    return bool(named) and named[-1].startswith(tuple(data["pain_above"]))
+    named: list[str] = [w for w in re.findall(r"[a-z]+", said) if w.startswith(_places())]
+    if not named:
+        return any(is_unknown(p) for p in row.parts if p.start < segment.start)  # "varicose veins, ..."
+    return named[-1].startswith(tuple(data["pain_above"]))
 
 
 @cache
@@ -161,7 +185,10 @@ def _of_a_thing(parts: list[Part], segment: Segment) -> bool:
 
 
 def _works_not(parts: list[Part], segment: Segment) -> bool:
-    """``Works full time, but is off work``: the same sentence tells that the work is not done."""
+    """``Works full time, but is off work``, ``still working on it``: the work is not done, or it is no job."""
+    at = next((n for n, p in enumerate(segment.parts) if p.role("values")), 0)
+    if [p.text.lower() for p in segment.parts[at + 1 : at + 2]] == ["on"]:
+        return True
     return any(p.role("off_work") and not segment.start <= p.start < segment.end for p in parts)
 
 

@@ -61,8 +61,8 @@ def days(text: str, start: int, end: int) -> list[Day]:
 
 
 def order_open(text: str) -> bool:
-    """Say whether nothing in a text tells in which order its figures stand."""
-    return not _order(text)
+    """Say whether nothing in a text tells in which order its figures stand, or what tells it is in doubt."""
+    return _order(text) in ("", "doubt")
 
 
 @lru_cache(maxsize=64)

@@ -28,7 +28,7 @@ from tests.rows import each_row
 
 FIRST, BUILT = letters("letters_gold.jsonl"), letters("letters_gold_2.jsonl")
 HARD = letters("letters_gold_3.jsonl")
-ORDINARY = [row for n in (4, 5, 6, 7, 8, 9) for row in letters(f"letters_gold_{n}.jsonl")]
+ORDINARY = [row for n in (4, 5, 6, 7, 8, 9, 10) for row in letters(f"letters_gold_{n}.jsonl")]
 BOTH = [*FIRST, *BUILT, *HARD, *ORDINARY]
 DAY = "2026-01-01"
 CASE = 'schema_version: "1"\nid: demo\ninvented: true\n'

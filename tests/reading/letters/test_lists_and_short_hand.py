@@ -33,6 +33,17 @@ DENIED_THREE = {"fever": False, "chills_or_rigors": False, "unexplained_weight_l
         ("He admits to night sweats but denies fever, chills, and weight loss.", DENIED_THREE),
         ("Reports fever, denies chills, weight loss.", {"fever": True, "chills_or_rigors": False}),
         ("Reports night pain, no fever, chills and osteoporosis.", {"fever": False}),
+        ("Known osteoporosis, fever and chills are denied.", {"fever": False, "chills_or_rigors": False}),
+        ("Osteoporosis or fever are denied.", {"osteoporosis": False, "fever": False}),
+        ("Recurrent fever and chills are denied.", {}),
+        ("Current fever, chills and weight loss are denied.", {}),
+        ("The insurer says fever and chills are denied.", {}),
+        ("The insurer says there is pain, no fever, no chills.", {}),
+        ("The adjuster denies fever, no chills.", {}),
+        ("The physio reports no fever, no chills.", {}),
+        ("According to the payer, no diabetes, no osteoporosis.", {}),
+        ("Mrs Green says her pain is constant, no fever.", {"fever": False}),
+        ("The patient says she is well, no fever.", {"fever": False}),
     ],
 )  # fmt: skip
 def test_an_answer_and_a_denial_reach_their_own_list_and_no_further(
@@ -48,6 +59,8 @@ def test_an_answer_and_a_denial_reach_their_own_list_and_no_further(
         ("Headaches, not radiating below the knee.", False),
         ("She has neck pain and low back pain; nothing below the knee.", True),
         ("Hip pain, not radiating below the knee.", True),
+        ("Varicose veins, nothing below the knee.", False),
+        ("Pain to the buttock, nothing below the knee.", True),
     ],
 )
 def test_of_pain_above_the_back_nothing_is_denied_of_the_leg(text: str, denied: bool) -> None:
@@ -64,6 +77,69 @@ def test_of_pain_above_the_back_nothing_is_denied_of_the_leg(text: str, denied: 
 )
 def test_work_that_is_told_both_ways_is_held(text: str) -> None:
     assert "unknown" in said(text)["work_status"]
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "Light duty not available.",
+        "Modified duty denied.",
+        "Nicotine abstinence not achieved.",
+        "He is still working on it.",
+        "Non-smoker not verified.",
+    ],
+)
+def test_a_state_that_what_stands_behind_it_takes_back_is_none(text: str) -> None:
+    assert said(text) == {}
+
+
+@pytest.mark.parametrize(
+    ("text", "element"),
+    [
+        ("Controls sphincters with difficulty.", "urinary_retention_or_incontinence"),
+        ("Bladder and bowels normal with intermittent catheters.", "faecal_incontinence"),
+        ("Strength preserved with exception of the EHL.", "motor_deficit"),
+        ("Strength 5/5 with the left foot weak.", "motor_deficit"),
+        ("Sensation intact with patchy loss over the foot.", "sensory_deficit"),
+    ],
+)
+def test_what_is_normal_with_something_that_is_not_understood_is_uncertain(text: str, element: str) -> None:
+    assert said(text)[element] == {"unknown": "uncertain_in_source"}
+
+
+def test_one_name_behind_two_titles_is_two_persons() -> None:
+    assert said("Mrs Hill is 44. Mr Hill has osteoporosis.") == {}
+    assert said("Mrs Hill is 44. Ms Hill has osteoporosis.") == {"age": 44.0, "osteoporosis": True}
+
+
+@pytest.mark.parametrize(
+    "word", ["HbA1c 52 mmol/mol", "Naproxen 500 mg bd", "Takes co-codamol", "Seen by her GP"]
+)
+def test_figures_of_a_letter_in_british_words_are_no_day_and_asked(word: str) -> None:
+    text = f"11/3/2026\n{word}. Low back pain for 3 years. INR 1.1 on 4/3/2026."
+    letter = read_letter(text)
+    assert {f.element for f in letter.facts} <= {"hba1c", "medicine_name"}
+    asked = [q.about for q in letter.questions]
+    assert "11/3/2026 is either day first or month first, which is not told" in asked
+    assert "4/3/2026 is either day first or month first, which is not told" in asked
+    assert "2026-03-04" in str(read_letter(f"{text} Seen 14/3/2026.", day="2026-03-14").facts)
+
+
+@pytest.mark.parametrize(
+    ("below", "wanted"),
+    [
+        ("Fever was absent", {"value": False}),
+        ("She has fever", {"value": True}),
+        ("Denies fever", {"value": False}),
+        ("He stopped them after a fever", None),
+    ],
+)
+def test_a_long_line_of_medicines_holds_no_statement_of_the_next(below: str, wanted: Any) -> None:
+    line = "Medications: ramipril 5 mg od, atorvastatin 20 mg od, metformin 500 mg bd"
+    reading = read_letter(f"{line}\n{below}", day=DAY)
+    assert next((f.form for f in reading.facts if f.element == "fever"), None) == wanted
+    held = [f.form["value"] for f in reading.facts if f.element == "medicine_name"]
+    assert ("metformin" in held) == (wanted is not None)
 
 
 def test_two_values_of_two_occasions_are_none_of_today() -> None:
