@@ -25,6 +25,7 @@ _PARTS = frozenset(
 _OF_SPINE = frozenset(("spine", "lumbar", "level", "segment", "region", "column"))
 _ENDS_AT = frozenset(("down", "up"))
 _JOINED = frozenset(("and", "on"))
+_BUT = frozenset(("but", "at", "anywhere", "is", "are", "seen", "present", "noted", "found", "the"))
 _AWAY = frozenset(("above", "below"))
 _NEARLY = frozenset(("just", "immediately", "directly", "right", "slightly", "change", "changes"))
 _ENDS = frozenset(("", ".", ",", ";", ")"))
@@ -149,6 +150,20 @@ def beside_it(parts: Parts, mentions: Sequence[Mention]) -> list[Mention]:
             and (m.group is None or m.group.start < i)
         )
     ]  # fmt: skip
+
+
+def but_there(parts: Parts, mentions: Sequence[Mention]) -> list[Mention]:
+    """List what is denied but for the disc behind it: ``no bulge but at L4-5``, ``no fissure anywhere but L4-5``."""
+    words = parts.words
+    out: list[Mention] = []
+    for m in mentions if "but" in words else ():
+        if m.group is None or m.status != ABSENT or m.end >= m.group.start:
+            continue
+        between = words[m.end : m.group.start]
+        ends = "".join(words[m.group.end : m.group.end + 1]) in _ENDS
+        if ends and between[:1] and between[-1] in ("but", "at") and "but" in between and _BUT.issuperset(between):
+            out.append(m)
+    return out
 
 
 def _names_a_part(words: Sequence[str]) -> bool:

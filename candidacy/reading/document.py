@@ -27,7 +27,7 @@ _LEVEL_TAIL = re.compile(
     re.IGNORECASE,
 )
 _LEVEL_START = re.compile(
-    rf"\s*(?:(?:disc|disk|level|segment|interspace)\s+)?(?:{PATTERN})\s*(?:level|disc|disk)?s?\s*(?::|\s[-–]\s|\.{{4}}|\.(?:[ \t]\.){{2}}|…{{2}}|$)",
+    rf"\s*(?:(?:disc|disk|level|segment|interspace)\s+)?(?:{PATTERN})\s*(?:level|disc|disk)?s?\s*(?::|\s[-–]\s|[\[☐☒☑]|\.{{4}}|\.(?:[ \t]\.){{2}}|…{{2}}|$)",
     re.IGNORECASE,
 )
 _LISTED = re.compile(rf"\s*[A-Za-z][A-Za-z ]{{2,40}}:\s*(?:{PATTERN})(?![^\W_])", re.IGNORECASE)

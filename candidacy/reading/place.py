@@ -5,7 +5,7 @@ A finding whose place the words leave open stays without one; nothing is guessed
 
 from collections.abc import Sequence
 
-from candidacy.reading.directions import NEXT, as_far_as, beside_it, neighbours, next_to
+from candidacy.reading.directions import NEXT, as_far_as, beside_it, but_there, neighbours, next_to
 from candidacy.reading.groups import (
     LEAD_IN,
     groups_of,
@@ -117,7 +117,7 @@ def assign(
         place_by_vertebra(parts, bones, mentions, rest or ([head] if head else []))
         for m in as_far_as(parts, bones, mentions):
             set_place(m, (), "left_out")
-        for m in beside_it(parts, mentions):
+        for m in (*beside_it(parts, mentions), *but_there(parts, mentions)):
             set_place(m, (), "left_out")
         single_out(parts, discs, mentions, before)
         in_turn(parts, rest, mentions)
