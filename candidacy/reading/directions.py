@@ -161,7 +161,13 @@ def but_there(parts: Parts, mentions: Sequence[Mention]) -> list[Mention]:
             continue
         between = words[m.end : m.group.start]
         ends = "".join(words[m.group.end : m.group.end + 1]) in _ENDS
-        if ends and between[:1] and between[-1] in ("but", "at") and "but" in between and _BUT.issuperset(between):
+        if (
+            ends
+            and between[:1]
+            and between[-1] in ("but", "at")
+            and "but" in between
+            and _BUT.issuperset(between)
+        ):
             out.append(m)
     return out
 

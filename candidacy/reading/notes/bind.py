@@ -4,6 +4,9 @@ Whatever weighs and is not used takes back what stands beside it: a number witho
 doubt. The clause is cut into stretches, one for each disc it names, and these at commas.
 """
 
+import re
+from functools import cache
+
 from candidacy.reading.model import Span
 from candidacy.reading.notes.cells import cell
 from candidacy.reading.notes.model import Said
@@ -11,7 +14,7 @@ from candidacy.reading.notes.places import stretches
 from candidacy.reading.notes.quantities import Part, parts_of
 from candidacy.reading.notes.settle import read_stretch
 from candidacy.reading.notes.stretch import Bound, Stretch
-from candidacy.reading.notes.vocabulary import items
+from candidacy.reading.notes.vocabulary import items, words_for
 
 
 def bind(
@@ -35,6 +38,8 @@ def bind(
         Of the column, for a cell; elsewhere ``unit`` is the one that the note gives for all its pressures.
     """
     parts = parts_of(items(text, *span))
+    if _all_but().search(text, span.start, span.end) and _weighs(parts):
+        return Bound([], [(span, "an exception is made")])
     for name, why in (
         ("past", "of an earlier time"),
         ("mood", "not said to be so"),
@@ -65,6 +70,13 @@ def bind(
         said += some.said
         missed += some.missed
     return Bound(said, missed)
+
+
+@cache
+def _all_but() -> re.Pattern[str]:
+    """``All but L4-5``, ``each of the injected discs but L4-5``."""
+    every, among, out = ("|".join(sorted(words_for(n))) for n in ("of_all", "among_all", "leaves_out"))
+    return re.compile(rf"\b(?:{every})(?:\s+(?:{among})){{0,5}}\s+(?:{out})\b", re.IGNORECASE)
 
 
 def _of_a_drug(parts: list[Part]) -> bool:

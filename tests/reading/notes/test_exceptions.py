@@ -17,6 +17,13 @@ DISCS = "Discography of L3-4, L4-5 and L5-S1. "
         "All except L4-5 were painless.",
         "All but the L4-5 disc had concordant pain.",
         "No disc but L4-5 reproduced pain.",
+        "All of the discs but L4-5 were painless.",
+        "Each of the injected discs but L4-5 was painless.",
+        "All lumbar discs save L4-5 were painless.",
+        "All three discs but L4-5 leaked.",
+        "All bar L4-5 were painless.",
+        "All, L4-5 aside, were painless.",
+        "The other discs but L4-5 were painless.",
     ],
 )
 def test_all_but_one_says_nothing_of_that_one(words: str) -> None:
