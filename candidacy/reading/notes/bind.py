@@ -16,6 +16,8 @@ from candidacy.reading.notes.settle import read_stretch
 from candidacy.reading.notes.stretch import Bound, Stretch
 from candidacy.reading.notes.vocabulary import items, words_for
 
+OF_OTHERS = "of the other discs"
+
 
 def bind(
     text: str,
@@ -45,6 +47,7 @@ def bind(
         ("mood", "not said to be so"),
         ("others", "of another person or place"),
         ("exceptions", "an exception is made"),
+        ("other_discs", OF_OTHERS),
         *(
             [("another_time", "of another time than the injection")]
             if kind == "discography" and not anaesthetic

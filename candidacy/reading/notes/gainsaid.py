@@ -3,6 +3,7 @@
 from collections.abc import Iterator, Sequence
 
 from candidacy.reading.model import Account, Span
+from candidacy.reading.notes.bind import OF_OTHERS
 from candidacy.reading.notes.model import PATIENT, Clause, NoteFact
 from candidacy.reading.notes.quantities import Part, parts_of
 from candidacy.reading.notes.stretch import label_of
@@ -36,6 +37,8 @@ def gainsaid(
             corrected |= _corrected(text, clause, facts)
             helped_not |= any(_no_relief(text, span) for span in account.missed)
             voided |= _voided(text, clause, account, facts)
+        if account.why == OF_OTHERS and not any(i.role("discs") for i in items(text, *clause.span)):
+            continue  # "The other discs were painless"
         if disc := _one_disc(text, clause):
             for span in account.missed:
                 against.setdefault(disc, []).extend((span, o) for o in _told(text, span))

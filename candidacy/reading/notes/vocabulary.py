@@ -15,7 +15,7 @@ _TOKEN = re.compile(
 _LEVEL = re.compile(PATTERN)
 _CLASSES = (
     "above", "reading", "out_of", "reach", "about", "at", "at_volume", "negations", "hedges", "hedges_all", "past",
-    "mood", "compare", "others", "exceptions", "another_time", "all_discs", "intradiscal", "given", "strengths", "respectively",
+    "mood", "compare", "others", "exceptions", "other_discs", "another_time", "all_discs", "intradiscal", "given", "strengths", "respectively",
     "sequence", "kinds_of_test", "undone", "corrections", "troubles", "tells", "hurts", "ignore", "plain_adverbs", "fillers",
 )  # fmt: skip
 PRESSURE_UNITS = ("psi", "kPa", "mmHg", "bar", "atm")

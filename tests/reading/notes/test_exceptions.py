@@ -39,3 +39,29 @@ def test_but_between_two_discs_parts_what_is_said_of_each() -> None:
         if f.element == "discography_concordance"
     }
     assert said == {"L4-L5": "none", "L5-S1": ("similar", "exact")}
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        "The other discs were painless.",
+        "All others were painless.",
+        "Other levels: no pain.",
+        "The remaining discs were painless.",
+        "The rest were painless.",
+    ],
+)
+def test_what_the_other_discs_did_is_not_said_of_the_one_named_before(words: str) -> None:
+    reading = read_note(f"{DISCS}L4-5 was concordant. {words}", "discography")
+    said = {f.element: f.entry.one_of for f in note_facts(reading) if f.subject == "L4-L5"}
+    assert said == {"discography_concordance": ("similar", "exact")}
+
+
+def test_a_disc_named_beside_the_others_is_still_gainsaid() -> None:
+    reading = read_note(
+        f"{DISCS}L4-5 was concordant. L4-5 was painless, the others were concordant.", "discography"
+    )
+    (fact,) = [
+        f for f in note_facts(reading) if f.element == "discography_concordance" and f.subject == "L4-L5"
+    ]
+    assert fact.entry.unknown == "conflicting"
