@@ -119,7 +119,7 @@ class IntoRecord:
         key = document_key(self._record, path.stem)
         document = Document(kind=arrived.kind, date=arrived.day or None, title=path.name, note=arrived.note)
         roomy, facts = found(self._record, key)
-        beside = [Beside(str(each.path), each.merged.told) for each in self._put]
+        beside = [Beside(str(each.path), (*each.merged.taken, *each.merged.kept)) for each in self._put]
         name = str(self._path)
         merged = merge(roomy, facts, key, document, differing=self._wish.differing, name=name, beside=beside)
         case_from_record(merged.record, name)
@@ -184,19 +184,20 @@ def _stated_complete(record: "CaseRecord", name: str) -> bool:
 
 
 def _keep(keep: Keep, reference: str, documents: Iterable[_Put]) -> list[str]:
-    """Keep documents; gives the lines that tell it. It comes before the record's file is written, for a store may refuse."""
+    """Keep documents, all or none; gives the lines that tell it. It comes before the record's file is written, for a store may refuse."""
     from candidacy.explain.said import found_words
     from candidacy.reading.show import to_json
 
-    told = []
     with keep.opened() as store:
-        for each in documents:
-            arrived, merged = each.arrived, each.merged
-            kept = store.keep_report(
-                reference, arrived.kind, arrived.text, reading=to_json(arrived.reading()), document=each.key,
-                day=arrived.day,
-                accepted=[found_words(f.subject, f.element, f.entry) for f in (*merged.added, *merged.replaced, *merged.in_conflict)],
-                refused=[found_words(f.subject, f.element, f.entry) for f in merged.kept],
-            )  # fmt: skip
-            told.append(f"the text is {kept.words}")
-    return told
+        from candidacy.records.reports import report_said
+
+        said = [
+            report_said(
+                each.arrived.kind, each.arrived.text, reading=to_json(each.arrived.reading()), document=each.key,
+                day=each.arrived.day,
+                accepted=[found_words(f.subject, f.element, f.entry) for f in each.merged.taken],
+                refused=[found_words(f.subject, f.element, f.entry) for f in each.merged.kept],
+            )
+            for each in documents
+        ]  # fmt: skip
+        return [f"the text is {kept.words}" for kept in store.keep_reports(reference, said)]

@@ -39,9 +39,9 @@ class Merged(NamedTuple):
     in_conflict: tuple[ReadFact, ...] = ()
 
     @property
-    def told(self) -> tuple[ReadFact, ...]:
-        """Everything that the document tells."""
-        return (*self.added, *self.replaced, *self.kept, *self.in_conflict)
+    def taken(self) -> tuple[ReadFact, ...]:
+        """What was written into the record."""
+        return (*self.added, *self.replaced, *self.in_conflict)
 
 
 def document_key(record: CaseRecord, stem: str) -> str:
@@ -95,7 +95,7 @@ def merge(
         elif _is_part(old, entry) or (not apart and _told(old, entry, fact.perhaps)):
             kept.append(fact)
             continue
-        elif not apart and _settles(old, fact):
+        elif not apart and settles(old, fact):
             entry = with_remark_of(old, entry)
             added.append(fact)
         elif differing == "conflict" or (
@@ -121,7 +121,7 @@ def _apart(one: ReadFact, other: ReadFact) -> bool:
     return not (_told(one.entry, other.entry, other.perhaps) or _told(other.entry, one.entry, one.perhaps))
 
 
-def _settles(old: FactEntry, fact: ReadFact) -> bool:
+def settles(old: FactEntry, fact: ReadFact) -> bool:
     """Whether a fact takes the place of what the record leaves open: as its value, more precisely, or as a doubt about it."""
     if old.unknown in (None, _CONFLICTING):
         return fact.perhaps is None and _within(fact.entry, old)

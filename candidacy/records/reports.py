@@ -84,15 +84,32 @@ class Reports(Session):
         StoreError
             E704 if nothing is kept under that reference; E203 for what is not of its form.
         """
-        said = body(
-            ReportKept, kind=kind, text=text, reading=reading,
-            accepted=[shorten(each, LONGEST_LINE) for each in accepted],
-            refused=[shorten(each, LONGEST_LINE) for each in refused], document=document, day=day, why=why,
-        )  # fmt: skip
+        said = report_said(
+            kind,
+            text,
+            reading=reading,
+            accepted=accepted,
+            refused=refused,
+            document=document,
+            day=day,
+            why=why,
+        )
+        return self.keep_reports(reference, [said])[0]
+
+    def keep_reports(self, reference: str, reports: Sequence[ReportKept]) -> tuple[KeptReport, ...]:
+        """Keep reports that arrived together, made by `report_said`: all of them, or none.
+
+        Raises
+        ------
+        StoreError
+            E704 if nothing is kept under that reference.
+        """
         with self._writing("enter") as turn:
             turn.work(reference)
-            entry = turn.enter(said, reference)
-        return KeptReport(entry.seq, reference, entry.at, entry.person, said)
+            entered = [(turn.enter(said, reference), said) for said in reports]
+        return tuple(
+            KeptReport(entry.seq, reference, entry.at, entry.person, said) for entry, said in entered
+        )
 
     def kept_reports(self, reference: str) -> tuple[KeptReport, ...]:
         """The reports of a referral as they were kept, first to last. This is entered as read.
@@ -113,6 +130,25 @@ class Reports(Session):
             E704 if there is no such entry, E705 if it is not what was kept.
         """
         return self._read_entry(seq, _report)
+
+
+def report_said(
+    kind: str,
+    text: str,
+    *,
+    reading: str = "",
+    accepted: Sequence[str] = (),
+    refused: Sequence[str] = (),
+    document: str = "",
+    day: str = "",
+    why: str = "",
+) -> ReportKept:
+    """What is entered of a report; see `Reports.keep_report`."""
+    return body(
+        ReportKept, kind=kind, text=text, reading=reading,
+        accepted=[shorten(each, LONGEST_LINE) for each in accepted],
+        refused=[shorten(each, LONGEST_LINE) for each in refused], document=document, day=day, why=why,
+    )  # fmt: skip
 
 
 def report_rows(turn: Turn, reference: str) -> tuple[ReportRow, ...]:

@@ -16,6 +16,7 @@ from candidacy.foundation.errors import Code, RuleError, StoreError
 from candidacy.foundation.shipped import demo_cases_folder
 from candidacy.records import answers
 from candidacy.records.decisions import rule_set_changed
+from candidacy.records.reports import report_said
 from candidacy.records.store import Store, open_store
 from tests.records.kept import DAY, record
 from tests.rules.own import write
@@ -189,6 +190,18 @@ def test_a_report_is_kept_with_what_was_taken_over(store: Store) -> None:
     (row,) = store.open_referral(R).reports
     assert (row.seq, row.kind, row.accepted, row.person) == (kept.seq, "imaging_report", 1, "ana-1")
     assert [event.entry.what for event in store.history(R)][-4:] == ["read"] * 4
+    assert store.verify().sound
+
+
+def test_reports_that_arrive_together_are_kept_together_or_not_at_all(store: Store) -> None:
+    store.save_case(R, record(), expected_version=0)
+    letter = report_said("referral_letter", "Dear colleague,\n", document="letter")
+    spoiled = report_said("imaging_report", "L4-5: 5 mm protrusion.\n").model_copy(update={"text": object()})
+    with pytest.raises(Exception, match="object"):
+        store.keep_reports(R, [letter, spoiled])
+    assert store.kept_reports(R) == ()
+    kept = store.keep_reports(R, [letter, report_said("imaging_report", "L4-5: 5 mm protrusion.\n")])
+    assert store.kept_reports(R) == kept
     assert store.verify().sound
 
 

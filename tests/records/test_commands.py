@@ -355,13 +355,13 @@ def test_a_record_that_changed_while_its_report_was_kept_is_not_overwritten(
     case.write_text("schema_version: '1'\nid: arrived-1\n", encoding="utf-8")
     report.write_text(REPORT, encoding="utf-8")
     line.records("save", case)
-    other, keep = "schema_version: '1'\nid: arrived-1\ntitle: edited meanwhile\n", Store.keep_report
+    other, keep = "schema_version: '1'\nid: arrived-1\ntitle: edited meanwhile\n", Store.keep_reports
 
     def slow(*given: Any, **named: Any) -> Any:
         case.write_text(other, encoding="utf-8")
         return keep(*given, **named)
 
-    monkeypatch.setattr(Store, "keep_report", slow)
+    monkeypatch.setattr(Store, "keep_reports", slow)
     done = line("read", report, "--into", case, "--keep")
     assert done.status == 2
     assert "the record was changed while the report was read" in done.err

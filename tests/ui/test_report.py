@@ -276,6 +276,18 @@ def test_a_conflict_of_the_referral_is_shown_beside_what_a_report_says(screen):
     assert "differs from the referral" in page.run().text
 
 
+def test_a_denial_is_not_new_to_a_danger_that_was_left_open(screen):
+    """Taking over all that is new would settle it."""
+    doubt = FactEntry(unknown="uncertain_in_source", words="possible discitis")
+    page = screen(VIEW, with_fact(demo("one-disc-candidate"), "patient", "infection_sign_on_imaging", doubt))
+    told = {}
+    for said in ("No discitis.", "L3-4: Discitis."):
+        report = new_report("report", f"MRI LUMBAR SPINE\nFINDINGS:\n{said}\n", "2026-10-01")
+        states = {row.place: row.state for row in rows(page.desk.record, report)}
+        told[said] = states["patient", "infection_sign_on_imaging"]
+    assert told == {"No discitis.": "differs", "L3-4: Discitis.": "new"}
+
+
 def test_an_unticked_point_is_not_in_the_letter_and_no_point_is_no_letter(screen):
     page = _read(screen)
     boxes = [box for box in page.at.checkbox if box.key.startswith("ask-0-")]

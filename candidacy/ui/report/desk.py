@@ -14,6 +14,7 @@ from candidacy.foundation.errors import Problem, ReportError
 from candidacy.reading.as_kind import facts_of_note, placed, read_as, written_day
 from candidacy.reading.dangers import note_of
 from candidacy.reading.elements import ReadFact, facts
+from candidacy.reading.merge import settles
 from candidacy.reading.model import Reading
 from candidacy.reading.notes.elements import DOCUMENTS
 from candidacy.reading.notes.kinds import Guess, Kind, settled
@@ -222,8 +223,8 @@ def rows(record: CaseRecord, report: Report) -> list[Row]:
 
 def _state(record: CaseRecord, fact: ReadFact) -> State:
     old = facts_of(record, fact.subject).get(fact.element)
-    # what sources conflict about is settled by a person alone, not by the next report
-    if old is None or (old.unknown not in (None, "conflicting") and fact.entry.unknown is None):
+    # a conflict, and a danger that is denied after a doubt, are settled by a person alone, not by the next report
+    if old is None or (old.unknown is not None and fact.entry.unknown is None and settles(old, fact)):
         return "new"
     if old.model_dump(exclude=_ABOUT) == fact.entry.model_dump(exclude=_ABOUT):
         return "same"
