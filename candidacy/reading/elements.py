@@ -35,6 +35,8 @@ BY = READER
 DAYS_DIFFER = "another day was given than the report states"
 _ONLY_RECENT = "only a recent one is denied, not an older one that nobody explained"
 _ONE_SIDE = "denied of one side only"
+DENIED_IN_PART = frozenset((_ONLY_RECENT, _ONE_SIDE))
+"""Notes of what is left open by a denial that does not reach far enough, not by a doubt."""
 _MAX_WORDS = 1500
 """So many characters of quotations; a quotation is kept whole or left out, never cut."""
 _USED = frozenset((*BODY, ""))

@@ -8,7 +8,7 @@ from candidacy.case.edit import facts_of, with_document, with_fact, with_remark_
 from candidacy.case.facts import SOURCES_CONFLICT
 from candidacy.case.record import CaseRecord, Document, FactEntry
 from candidacy.foundation.errors import CaseError, Code, Problem, shorten
-from candidacy.reading.elements import ReadFact
+from candidacy.reading.elements import DENIED_IN_PART, ReadFact
 from candidacy.reading.ranges import is_conflict
 
 _CONFLICTING: Literal["conflicting"] = "conflicting"
@@ -67,8 +67,8 @@ def merge(
 
     A fact the record does not have, or has as unknown, is added. The same value stays as it is, and one that the record
     tells more precisely. A doubtful reading, and one in which the report contradicts itself, never replaces a value: where it
-    differs, that is refused or written as a conflict. No value that is read settles a conflict that the record tells of, nor
-    does the denial of a danger that an earlier source left open. What a person noted beside a fact stays.
+    differs, that is refused or written as a conflict. Unasked, no value that is read settles a conflict that the record tells
+    of, and no denial a danger that an earlier source doubted. What a person noted beside a fact stays.
 
     Parameters
     ----------
@@ -85,11 +85,19 @@ def merge(
     kept: list[ReadFact] = []
     in_conflict: list[ReadFact] = []
     problems: list[Problem] = []
+    arrived: dict[tuple[str, str], list[tuple[Beside, ReadFact]]] = {}
+    for each in beside:
+        for other in each.facts:
+            arrived.setdefault((other.subject, other.element), []).append((each, other))
     result = with_document(record, key, document)
     for fact in facts:
         old = facts_of(record, fact.subject).get(fact.element)
         entry = fact.entry.model_copy(update={"source": key})
-        apart = [(each, other) for each in beside for other in each.facts if _apart(other, fact)]
+        apart = [
+            (each, other)
+            for each, other in arrived.get((fact.subject, fact.element), ())
+            if _apart(other, fact)
+        ]
         if old is None:
             added.append(fact)
         elif _is_part(old, entry) or (not apart and _told(old, entry, fact.perhaps)):
@@ -116,8 +124,6 @@ def merge(
 
 def _apart(one: ReadFact, other: ReadFact) -> bool:
     """Whether two documents say different things of one fact, or one doubts what the other says."""
-    if (one.subject, one.element) != (other.subject, other.element):
-        return False
     return not (_told(one.entry, other.entry, other.perhaps) or _told(other.entry, one.entry, one.perhaps))
 
 
@@ -126,7 +132,7 @@ def settles(old: FactEntry, fact: ReadFact) -> bool:
     if old.unknown in (None, _CONFLICTING):
         return fact.perhaps is None and _within(fact.entry, old)
     if old.unknown in _DOUBTS:
-        return not (_leaves_open(fact.entry) or _denies_danger(fact))
+        return not (_leaves_open(fact.entry) or (_denies_danger(fact) and old.note not in DENIED_IN_PART))
     return not _leaves_open(fact.entry) or fact.entry.unknown in _DOUBTS
 
 
@@ -203,9 +209,10 @@ def _told(old: FactEntry, new: FactEntry, perhaps: FactEntry | None) -> bool:
     source doubts or contradicts.
     """
     if perhaps is not None and (_leaves_open(new) or new.one_of is not None):
-        return old.unknown in (*_DOUBTS, _CONFLICTING) or _same(old, perhaps) or _within(old, perhaps)
+        told = _same(old, new) or _same(old, perhaps) or _within(old, perhaps)
+        return told or old.unknown in (*_DOUBTS, _CONFLICTING)
     if new.unknown == _CONFLICTING or is_conflict(new):
-        return old.unknown == _CONFLICTING
+        return old.unknown == _CONFLICTING or (is_conflict(old) and _same(old, new))
     if _leaves_open(new):
         return new.unknown not in _DOUBTS or old.unknown is None or old.unknown in (*_DOUBTS, _CONFLICTING)
     return _same(old, new) or _within(old, new)

@@ -332,6 +332,19 @@ def test_a_danger_that_was_left_open_is_denied_by_a_person_only(tmp_path: Path, 
     assert told == ["refused", "conflicting", False, True]
 
 
+@pytest.mark.parametrize("together", [True, False])
+def test_a_denial_in_part_is_no_doubt_and_a_whole_one_settles_it(tmp_path: Path, together: bool) -> None:
+    """ "No acute fracture" leaves an old one open, which nobody suspects."""
+    case, part, whole = tmp_path / "case.yaml", tmp_path / "part.txt", tmp_path / "whole.txt"
+    part.write_text("MRI LUMBAR SPINE\nNo acute fracture.\n", "utf-8")
+    whole.write_text("MRI LUMBAR SPINE\nNo fracture.\n", "utf-8")
+    for order in ((part, whole), (whole, part)):
+        case.write_text(CASE, "utf-8")
+        for some in (order,) if together else [(each,) for each in order]:
+            assert run(*some, "--into", case).exit_code == 0
+        assert load_case(case).record.patient["fracture_on_imaging"].value is False
+
+
 def test_a_doubt_takes_the_place_of_what_nobody_told(tmp_path: Path) -> None:
     report, case = tmp_path / "r.txt", tmp_path / "case.yaml"
     report.write_text("MRI LUMBAR SPINE\nPossible discitis at L3-L4.\n", "utf-8")
@@ -352,6 +365,24 @@ def test_what_a_person_noted_beside_a_fact_stays(tmp_path: Path, held: str, wish
     note = load_case(case).record.patient["fever"].note or ""
     assert note.endswith("noted before: chills at night")
     assert not is_own(note)
+
+
+@pytest.mark.parametrize(
+    "said",
+    [
+        "L4-L5: protrusion, possibly extrusion.",  # a part of a range is doubted
+        "FINDINGS: L4-L5: protrusion.\nIMPRESSION: L4-L5: extrusion.",  # the report says both
+    ],
+)
+def test_a_report_that_gives_a_range_may_be_read_again(tmp_path: Path, said: str) -> None:
+    report, case = tmp_path / "r.txt", tmp_path / "case.yaml"
+    report.write_text(f"MRI LUMBAR SPINE\n{said}\n", "utf-8")
+    case.write_text(CASE, "utf-8")
+    assert run(report, "--into", case).exit_code == 0
+    held = load_case(case).record.discs
+    assert held["L4-L5"]["displacement"].one_of == ("protrusion", "extrusion")
+    assert run(report, "--into", case).exit_code == 0
+    assert load_case(case).record.discs == held
 
 
 def test_a_key_of_any_form_makes_no_remark_of_a_conflict(tmp_path: Path) -> None:
