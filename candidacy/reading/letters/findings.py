@@ -118,7 +118,8 @@ def _reach_back(rows: list[Segment], own: list[str], n: int) -> None:
         begin -= 1
     before = rows[begin - 1] if begin and rows[begin].by in (",", "and", "or", "") else None
     together = any(p.text.lower() in words().data["denied_together"] for p in rows[n].parts)
-    if before is not None and before.has("findings") and not own[begin - 1] and (together or begin < n):
+    joined = together or begin < n or rows[begin].by in ("and", "or")
+    if before is not None and before.has("findings") and not own[begin - 1] and joined:
         own[begin : n + 1] = ["open"] * (n + 1 - begin)  # "recurrent fever and chills are denied"
         return
     joined = before is not None and before.has("state")

@@ -8,6 +8,7 @@ from candidacy.reading.letters.words import words
 from candidacy.reading.notes.vocabulary import Role
 
 _NAMED = re.compile(r"\b(Mr|Mrs|Ms|Miss|Mx)\b\.?\s+([A-Z][A-Za-z'’\-]*)")
+_NAMES = re.compile(r"[A-Z][A-Za-z'’\-]*(?:\s+[A-Z][A-Za-z'’\-]*)*")
 _BESIDE = re.compile(r"\b(?:by|with|from|under|colleague)\s+(?:Mr|Mrs|Ms|Miss|Mx)\b")
 """Before a title these bring in somebody beside the patient."""
 _ADDRESSED = re.compile(r"\s*(?:dear|cc|to|from)\b", re.IGNORECASE)
@@ -32,6 +33,23 @@ def names_of_patient(text: str, of_others: list[str]) -> set[str]:
     names = {name for _, name in named}
     met = any(_NAMED.search(said) for said in of_others) or any(_BESIDE.search(line) for line in lines)
     return names if len(named) == 1 and not met else set()  # "Mr Hill" is not "Mrs Hill"
+
+
+def first_named(text: str) -> tuple[bool, str]:
+    """Give whom a letter first names behind a title, its greetings apart: whether a man, and the name."""
+    for line in text.splitlines():
+        said = line.partition(",")[2] if _ADDRESSED.match(line) else line
+        found = _NAMED.search(said)
+        if found is not None:
+            rest = _NAMES.match(said, found.start(2))
+            return found[1] == "Mr", rest[0] if rest is not None else found[2]
+    return False, ""
+
+
+def begins_with_another(said: str, first: tuple[bool, str]) -> bool:
+    """Say whether a sentence begins with a title and a name other than the one that the letter first names."""
+    found = _NAMED.match(said)
+    return found is not None and (found[1] == "Mr", found[2] in first[1].split()) != (first[0], True)
 
 
 def known_by_name(parts: list[Part], names: set[str]) -> list[Part]:

@@ -17,6 +17,8 @@ from candidacy.reading.letters.layout import answered, measured_on, sentences
 from candidacy.reading.letters.meant import is_of_back
 from candidacy.reading.letters.parts import Part, parts_of
 from candidacy.reading.letters.persons import (
+    begins_with_another,
+    first_named,
     is_calling,
     is_of_patient,
     is_unknown,
@@ -151,6 +153,7 @@ def _day(rows: list[SentenceRead], given: str) -> tuple[str, set[int], bool]:
 def _sentences(text: str, rows: list[SentenceRead], day: str) -> None:
     of_another = listed = False
     sex = sex_of_patient([row.parts for row in rows])
+    first_person = first_named(text)
     taken_back = ""  # why nothing listed under "Medications: discontinued" is read
     for row in rows:
         listed = _medicine_head(text, row) or (listed and "|" in _words_of(text, row))
@@ -174,6 +177,8 @@ def _sentences(text: str, rows: list[SentenceRead], day: str) -> None:
             measured = _without_label(text, row)
         first = next((p.text.lower() for p in row.parts), "")
         patient = any(p.text.lower() in words().data["patient"] for p in row.parts)
+        if not why and begins_with_another(_words_of(text, row), first_person):
+            why = "perhaps of another person"
         if not why and of_another and not patient and first in words().data["pronouns"]:
             why = "perhaps of the person named before"
         if row.sentence.skip != "heading":

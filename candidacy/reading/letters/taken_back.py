@@ -8,6 +8,7 @@ from candidacy.reading.letters.doubts import BOTH, SentenceRead
 from candidacy.reading.letters.parts import Part
 from candidacy.reading.letters.persons import is_aged_thing, is_unknown
 from candidacy.reading.letters.segments import CARE, Segment, is_light
+from candidacy.reading.letters.shapes import is_former_smoker
 from candidacy.reading.letters.told import Told, Where
 from candidacy.reading.letters.words import words
 from candidacy.reading.notes.model import WITHOUT_NUMBER
@@ -55,6 +56,8 @@ def left_of(told: Told, cut: list[Segment], n: int, row: SentenceRead, beside: B
         told = Told(why="the pain began again")
     if ("", "smoking_status", {"value": "former"}, "") in told.said and _smokes_now(cut, n):
         told = Told(why="whether smoking was given up is open")
+    if any(e == "cigarettes_per_day" for _, e, _, _ in told.said) and any(map(is_former_smoker, row.parts)):
+        told = Told(why="of an earlier time")  # "cigarettes: 20/day, but quit"
     if (told.said or told.entry) and _is_not_now(cut, n):
         told = Told(why="of an earlier time")
     listed = beside.where.section in ("problems", "allergies") or segment.has("allergens")
