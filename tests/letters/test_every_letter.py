@@ -376,7 +376,7 @@ def listed_as(*medicines: dict[str, object]) -> Answered:
 
 
 def test_each_medicine_without_a_letter_is_named_with_the_reason() -> None:
-    answer = listed_as({"medicine_name": "mystery drops"}, {"medicine_name": "Eliquis", "medicine_agent": "apixaban",
+    answer = listed_as({"medicine_name": "mystery drops"}, {"medicine_name": "Veltoris", "medicine_agent": "apixaban",
                        "medicine_class": "direct_oral_anticoagulant"})  # fmt: skip
     (letter,) = letters_of("prescriber", answer, medicine="medicines[2]")
     notes = flat(" ".join(letter.notes))
