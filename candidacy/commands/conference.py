@@ -160,6 +160,13 @@ def _dissent(
     help="The version of the record that was looked at; show names it.",
 )
 @click.option(
+    "--answer",
+    type=click.IntRange(1),
+    default=None,
+    metavar="ENTRY",
+    help="The kept assessment that was looked at, as show names it: refused where another answer was kept since.",
+)
+@click.option(
     "--disc", "discs", multiple=True, metavar="LEVEL", help="With treat: which disc; may be repeated."
 )
 @click.option("--until", help="With not_yet: the day before which it is not yet time.", **_DAY)
@@ -184,8 +191,8 @@ def _dissent(
 )
 @with_library()
 @with_store
-def decide(store: "Store", item: int, decision: Any, reason: str, responsible: str, version: int, discs: tuple[str, ...],
-           until: date | None, after: str, tests: tuple[str, ...], conditions: tuple[str, ...],
+def decide(store: "Store", item: int, decision: Any, reason: str, responsible: str, version: int, answer: int | None,
+           discs: tuple[str, ...], until: date | None, after: str, tests: tuple[str, ...], conditions: tuple[str, ...],
            dissent: tuple[tuple[str, str], ...], review_on: date | None, meaning: Any, corrects: int | None) -> None:  # fmt: skip
     """Sign what people decided about ITEM. It binds to the record, its assessment and the rule set by digest.
 
@@ -198,7 +205,7 @@ def decide(store: "Store", item: int, decision: Any, reason: str, responsible: s
 
     said = Said(decision, reason, responsible, discs, until.isoformat() if until else "", after, tests, conditions, dissent,
                 review_on.isoformat() if review_on else "")  # fmt: skip
-    found = sign(store, item, said, version=version, meaning=meaning, corrects=corrects or 0)
+    found = sign(store, item, said, version=version, answer=answer, meaning=meaning, corrects=corrects or 0)
     for name, text in decision_lines(found, Again(found.changed, "")):
         click.echo(f"{name}: {text}")
 

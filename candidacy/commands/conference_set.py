@@ -101,15 +101,22 @@ def meeting(
 @click.argument("who", metavar="PERSON")
 @click.argument("role")
 @click.option(
-    "--interest", default="", help="Declared interest: kind, party, dates, relation to the cases; no names."
+    "--interest",
+    default=None,
+    help="Declared interest: kind, party, dates, relation to the cases; no names. It stays as it was where it is not given.",
 )
-@click.option("--present/--absent", default=True, show_default=True)
+@click.option(
+    "--present/--absent", default=None, help="As it was where neither is given; a new member is present."
+)
 @_WHY
 @with_store
-def member(store: "Store", meeting: int, who: str, role: str, interest: str, present: bool, why: str) -> None:
+def member(
+    store: "Store", meeting: int, who: str, role: str, interest: str | None, present: bool | None, why: str
+) -> None:
     """Add a member to MEETING by local id and role, or say something else of one."""
-    store.set_member(meeting, who, role, interest=interest, present=present, why=why)
-    click.echo(f"meeting {meeting}: {who}, {'present' if present else 'absent'}")
+    found = store.set_member(meeting, who, role, interest=interest, present=present, why=why)
+    said = f"declared interest: {found.interest or 'none declared'}"
+    click.echo(f"meeting {meeting}: {who}, {'present' if found.present else 'absent'}; {said}")
 
 
 @click.command()

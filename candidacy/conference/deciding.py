@@ -6,10 +6,9 @@ from msgspec import Struct
 
 from candidacy.case.element import LEVELS
 from candidacy.conference.found import item_of, meeting_of
-from candidacy.conference.queue import over
 from candidacy.conference.rounds import Round, round_of
 from candidacy.foundation.errors import Code, Problem, StoreError
-from candidacy.records.conference import Item, Meeting
+from candidacy.records.conference import Item, Meeting, over
 from candidacy.records.decisions import Decision
 from candidacy.records.entries import Meaning, Recommendation, Vote
 from candidacy.records.store import Store
@@ -104,7 +103,14 @@ def recuse(store: Store, item: int, person: str, why: str) -> None:
 
 
 def decide(
-    store: Store, item: int, said: Said, *, version: int, meaning: Meaning = "approval", corrects: int = 0
+    store: Store,
+    item: int,
+    said: Said,
+    *,
+    version: int,
+    answer: int | None = None,
+    meaning: Meaning = "approval",
+    corrects: int = 0,
 ) -> Decision:
     """Sign what a conference decided about an item.
 
@@ -113,6 +119,8 @@ def decide(
     version
         The version of the record that was looked at; the decision binds to its digest, to the assessment of it that is
         kept, and to that assessment's rule set.
+    answer
+        The entry of the kept assessment that was looked at; where it is not given, the last one of that version counts.
     corrects
         The entry of the decision on this item that it corrects.
 
@@ -120,25 +128,31 @@ def decide(
     ------
     StoreError
         E202 for a reason or detail that is wanted, E702 for an item that is over, that some have still to rate, of which
-        fewer take part than the quorum, or of which no assessment of that version is kept; E208 for who dissents without
-        taking part; E209 for what is no disc; E205 for a day before the meeting.
+        fewer take part than the quorum, of which no assessment of that version is kept, or that was assessed again since with
+        another answer; E703 for who is recused from it; E208 for who dissents without taking part; E209 for what is no disc;
+        E205 for a day before the meeting.
     """
     here = item_of(store, item)
     if not here.meeting:
         raise _waits(item)
     meeting = meeting_of(store, here.meeting)
+    if store.person in here.recused:
+        raise StoreError([Problem(Code.NOT_ALLOWED, f"{store.person} is recused from this item", "item", found=str(item),
+                                  expected="a signature of who is not recused")])  # fmt: skip
     if here.state == "withdrawn" or (here.state == "decided" and not corrects):
         raise over("item", item, "give the decision that is corrected, or ask again")
     if not corrects:
         _may_decide(store, here, meeting)
-    _complete(said, here, meeting)
-    work = store.open_referral(here.reference).work
+    referral = store.open_referral(here.reference)
+    corrected = next((each.said.took_part for each in referral.decisions if each.seq == corrects), None)
+    _complete(said, here, meeting, taking_part(here, meeting) if corrected is None else corrected)
+    work = referral.work
     if work.version == version and (not work.standing or work.out_of_date):
         raise StoreError([Problem(Code.CHANGED_MEANWHILE, "no assessment of that version of the record is kept", here.reference,
                                   found=f"version {version}", next_step=f"candidacy records assess {here.reference}")])  # fmt: skip
     return store.sign(
         here.reference, said.decision, meaning, said.reason, responsible=said.responsible, expected_version=version,
-        discs=said.discs, until=said.until, after=said.after, tests=said.tests, conditions=said.conditions,
+        expected_answer=answer, discs=said.discs, until=said.until, after=said.after, tests=said.tests, conditions=said.conditions,
         dissent=said.dissent, review_on=said.review_on, item=item, corrects=corrects,
     )  # fmt: skip
 
@@ -233,7 +247,7 @@ def _more(said: Said, reference: str) -> list[Problem]:
     return found
 
 
-def _complete(said: Said, item: Item, meeting: Meeting) -> None:
+def _complete(said: Said, item: Item, meeting: Meeting, part: Sequence[str]) -> None:
     found = []
     if not said.reason.strip():
         found.append(Problem(Code.MISSING_KEY, "a decision needs its reason", item.reference, field="reason",
@@ -247,7 +261,6 @@ def _complete(said: Said, item: Item, meeting: Meeting) -> None:
         found.append(Problem(Code.BAD_CHOICE, "this disc stands twice", item.reference, field="discs", found=", ".join(twice),
                              next_step="name each disc once"))  # fmt: skip
     found += _more(said, item.reference)
-    part = taking_part(item, meeting)
     for person, reason in said.dissent:
         if person not in part:
             found.append(Problem(Code.BAD_CHOICE, "who dissents takes no part in this item", item.reference, field="dissent",

@@ -4,7 +4,7 @@ from msgspec import Struct
 
 from candidacy.conference.case_page import CasePage, case_page
 from candidacy.conference.found import item_of
-from candidacy.conference.minutes import decision_words, failing_lines
+from candidacy.conference.minutes import decision_words, failing_lines, took_part
 from candidacy.explain.cautions import GENERAL, INVENTED
 from candidacy.explain.document import AssessmentDocument
 from candidacy.explain.hold_plan import hold_lines, hold_title
@@ -149,7 +149,8 @@ def _medicines(document: AssessmentDocument | None) -> list[str]:
 def _took_part(page: CasePage) -> list[str]:
     if page.meeting is None:
         return []
-    roles = [m.role for m in page.meeting.members if m.present and m.person not in page.item.recused]
+    part, _ = took_part(page, page.meeting)
+    roles = [m.role for m in page.meeting.members if m.person in part]
     dissent = page.decision[0].said.dissent if page.decision else []
     by = {m.person: m.role for m in page.meeting.members}
     return [

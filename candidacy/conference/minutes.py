@@ -75,13 +75,23 @@ def _short(meeting: Meeting) -> list[tuple[str, str]]:
     """That fewer are present than the quorum, if so: a list of members alone does not show it, least of all an empty one."""
     present = [m.person for m in meeting.members if m.present]
     return (
-        [] if quorum_met(present, meeting) else [("Present", f"{len(present) or 'nobody'}; quorum NOT met")]
+        []
+        if quorum_met(present, meeting.quorum)
+        else [("Present", f"{len(present) or 'nobody'}; quorum NOT met")]
     )
 
 
-def quorum_met(part: Sequence[str], meeting: Meeting) -> bool:
+def quorum_met(part: Sequence[str], quorum: int) -> bool:
     """Whether as many take part as the conference asks for; nobody is no quorum, whatever it asks for."""
-    return bool(part) and len(part) >= meeting.quorum
+    return bool(part) and len(part) >= quorum
+
+
+def took_part(page: CasePage, meeting: Meeting) -> tuple[Sequence[str], int]:
+    """Who takes part in a case, and the quorum; of a case that is decided, as it was then, whoever came or left since."""
+    said = page.decision[0].said if page.decision is not None else None
+    if said is not None and said.took_part is not None and said.quorum is not None:
+        return said.took_part, said.quorum
+    return taking_part(page.item, meeting), meeting.quorum
 
 
 def member_words(person: str, role: str, interest: str) -> str:
@@ -103,9 +113,9 @@ def case_lines(page: CasePage) -> list[tuple[str, str]]:
     item, meeting = page.item, page.meeting
     lines = [("Question", item.question), ("Presented by", item.presenter or "not said")]
     if meeting is not None:
-        part = taking_part(item, meeting)
-        enough = "quorum met" if quorum_met(part, meeting) else "quorum NOT met"
-        lines.append(("Took part", f"{', '.join(part) or 'nobody'}; {enough} ({meeting.quorum}; {QUORUM})"))
+        part, quorum = took_part(page, meeting)
+        enough = "quorum met" if quorum_met(part, quorum) else "quorum NOT met"
+        lines.append(("Took part", f"{', '.join(part) or 'nobody'}; {enough} ({quorum}; {QUORUM})"))
     lines += [("Recused", f"{person}: {why}") for person, why in page.recusals]
     lines += [("Note well", warning) for warning in page.warnings]
     lines += standing_lines(page)
@@ -125,7 +135,7 @@ def standing_lines(page: CasePage) -> list[tuple[str, str]]:
     return [
         (
             "Standing",
-            f"{s.words} under {s.rules} as of {s.as_of}; version {s.version} of the record; {s.missing} facts missing",
+            f"{s.words} under {s.rules} as of {s.as_of}; version {s.version} of the record, entry {s.seq}; {s.missing} facts missing",
         ),
         ("Discs", "; ".join(s.discs) or "none recorded"),
     ]

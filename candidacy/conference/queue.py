@@ -11,7 +11,7 @@ from candidacy.explain.labels import standing_words
 from candidacy.explain.record import danger_lines
 from candidacy.foundation.errors import Code, Problem, StoreError
 from candidacy.records.answers import OF_ANOTHER_FORM
-from candidacy.records.conference import Item
+from candidacy.records.conference import Item, over
 from candidacy.records.store import Store
 from candidacy.records.work import WorkRow
 
@@ -195,10 +195,3 @@ def _rated(store: Store, item: Item) -> list[bool]:
     there = meeting_of(store, item.meeting)
     part = {m.person for m in there.members if m.present and m.person not in item.recused}
     return [bool(part - set(store.ratings(item.seq).awaited))]
-
-
-def over(what: str, number: int, step: str) -> StoreError:
-    """The refusal of what is over."""
-    return StoreError(
-        [Problem(Code.CHANGED_MEANWHILE, f"this {what} is over", what, found=str(number), next_step=step)]
-    )

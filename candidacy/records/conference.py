@@ -1,15 +1,15 @@
 """What a case conference keeps: meetings, members with declared interests, items, recusals, and ratings that stay hidden
 until all have rated. What ratings amount to, and minutes, are made elsewhere from what is kept here."""
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from typing import Any, Literal
 
 from msgspec import Struct
-from sqlalchemy import select
+from sqlalchemy import func, select
 
 from candidacy.foundation.errors import Code, Problem, StoreError
 from candidacy.records import schema
-from candidacy.records.entries import ItemSet, MeetingSet, MemberSet, Rated, Recused, State, Vote
+from candidacy.records.entries import READ, ItemSet, MeetingSet, MemberSet, Rated, Recused, State, Vote
 from candidacy.records.lists import Row
 from candidacy.records.session import Session, Turn, body
 from candidacy.records.trail import Entry, body_bytes, body_from
@@ -93,25 +93,68 @@ class Conference(Session):
         meeting: int = 0,
         why: str = "",
     ) -> int:
-        """Make a meeting, or change the one given; returns its number."""
+        """Make a meeting, or change the one given; returns its number.
+
+        Raises
+        ------
+        StoreError
+            E704 for a meeting that there is not, E202 for another quorum, or a change of a meeting that is over, without a reason.
+        """
         given = body(MeetingSet, meeting=meeting, held_on=held_on, title=title, quorum=quorum, scale=scale, state=state,
                      why=why)  # fmt: skip
         with self._writing("enter") as turn:
-            if meeting:
-                _there(turn, schema.meeting, meeting)
+            former = _there(turn, schema.meeting, meeting) if meeting else None
+            if former and not why.strip() and (former["state"] == "closed" or former["quorum"] != quorum):
+                raise StoreError([Problem(Code.MISSING_KEY, "another quorum, or a change of a meeting that is over, needs its reason",
+                                          "meeting", field="why")])  # fmt: skip
             entry = turn.enter(given, replaces=meeting)
         return meeting or entry.seq
 
     def set_member(
-        self, meeting: int, person: str, role: str, *, interest: str = "", present: bool = True, why: str = ""
-    ) -> None:
-        """Add a member to a meeting, or say something else of one."""
-        given = body(
-            MemberSet, meeting=meeting, person=person, role=role, interest=interest, present=present, why=why
-        )
+        self,
+        meeting: int,
+        person: str,
+        role: str,
+        *,
+        interest: str | None = None,
+        present: bool | None = None,
+        why: str = "",
+        former: Member | Literal["new"] | None = None,
+    ) -> Member:
+        """Add a member to a meeting, or say something else of one.
+
+        Parameters
+        ----------
+        interest, present
+            As it was, where it is not given; of a new member none declared, and present.
+        former
+            The member as somebody looked at it; ``"new"`` where it was not there.
+
+        Raises
+        ------
+        StoreError
+            E704 for a meeting that there is not; E702 for one that is over, or a member who is not as looked at any more.
+        """
         with self._writing("enter") as turn:
-            _there(turn, schema.meeting, meeting)
-            turn.enter(given)
+            there = _there(turn, schema.meeting, meeting)
+            if there["state"] == "closed":
+                raise over("meeting", meeting, "open it again with a reason: candidacy conference meeting")
+            found = turn.rows.get(schema.member, meeting, person)
+            known = (
+                Member(found["person"], found["role"], found["interest"], bool(found["present"]))
+                if found
+                else None
+            )
+            if former is not None and known != (None if former == "new" else former):
+                raise StoreError([Problem(Code.CHANGED_MEANWHILE, "somebody said something else of this member meanwhile", "member",
+                                          field=person, next_step="look at it again, and enter what is different")])  # fmt: skip
+            if interest is None:
+                interest = known.interest if known else ""
+            if present is None:
+                present = known.present if known else True
+            turn.enter(body(MemberSet, meeting=meeting, person=person, role=role, interest=interest, present=present,
+                            why=why))  # fmt: skip
+        return Member(person, role, interest, present)
 
     def ask(
         self,
@@ -137,10 +180,13 @@ class Conference(Session):
         Raises
         ------
         StoreError
-            E704 for an item or meeting that there is not; E702 for a second round while the first is not complete.
+            E704 for an item or meeting that there is not; E702 for an item that is over, and for a second round while the
+            first is not complete.
         """
         with self._writing("enter") as turn:
             row = _there(turn, schema.item, item)
+            if row["state"] in ("decided", "withdrawn"):
+                raise over("item", item, "ask again: candidacy conference ask")
             if unknown := sorted(
                 set(fields) - {"meeting", "question", "presenter", "place", "state", "round"}
             ):
@@ -181,7 +227,7 @@ class Conference(Session):
             if isinstance(value, int) != (meeting["scale"] == "appropriateness"):
                 raise StoreError([Problem(Code.BAD_CHOICE, "the meeting rates on another scale", "item", field="value",
                                           found=str(value), expected=meeting["scale"])])  # fmt: skip
-            if self.person not in _taking_part(turn, row):
+            if self.person not in taking_part_now(turn, row):
                 raise StoreError([Problem(Code.NOT_ALLOWED, f"{self.person} takes no part in this item", "item",
                                           found=str(item), expected="a member who is present and not recused",
                                           next_step="say who is present: candidacy conference member")])  # fmt: skip
@@ -201,6 +247,15 @@ class Conference(Session):
             found = _ratings(turn, row, round or row["round"], self.person)
             turn.enter(reference=row["reference"])
         return found
+
+    def last_change(self, references: Collection[str]) -> int:
+        """The last entry, other than of reading, of these referrals or of no referral, such as one about a meeting."""
+        columns = schema.trail.c
+        found = select(func.max(columns.seq)).where(
+            columns.what != READ, columns.reference.in_(["", *references])
+        )
+        with self._reading() as connection:
+            return int(connection.execute(found).scalar() or 0)
 
     def meetings(self) -> tuple[Meeting, ...]:
         """All meetings with their members, the last first."""
@@ -239,6 +294,13 @@ class Conference(Session):
             return tuple(Item(**row, recused=tuple(out.get(row["seq"], ()))) for row in rows)
 
 
+def over(what: str, number: int, step: str) -> StoreError:
+    """The refusal of what is over."""
+    return StoreError(
+        [Problem(Code.CHANGED_MEANWHILE, f"this {what} is over", what, found=str(number), next_step=step)]
+    )
+
+
 def _there(turn: Turn, table: Any, number: int) -> Row:
     found = turn.rows.get(table, number)
     if found is None:
@@ -255,7 +317,8 @@ def _item(turn: Turn, row: Row) -> Item:
     return Item(**row, asked_at=asked["at"], recused=tuple(each["person"] for each in recused))
 
 
-def _taking_part(turn: Turn, row: Row) -> list[str]:
+def taking_part_now(turn: Turn, row: Row) -> list[str]:
+    """Who is present at the meeting of an item and not recused from it."""
     recused = {each["person"] for each in turn.rows.where(schema.recusal, item=row["seq"])}
     members = turn.rows.where(schema.member, meeting=row["meeting"], present=1)
     return [each["person"] for each in members if each["person"] not in recused]
@@ -277,7 +340,7 @@ def not_to_be_seen(turn: Turn, entry: Entry, person: str) -> bool:
 
 
 def _ratings(turn: Turn, row: Row, round: int, person: str) -> Ratings:
-    taking_part = _taking_part(turn, row)
+    taking_part = taking_part_now(turn, row)
     given = list(turn.rows.where(schema.rating, item=row["seq"], round=round))
     rated = {each["person"] for each in given}
     over = row["state"] == "decided" or row["round"] > round  # who joins later has nothing to rate in it

@@ -1,6 +1,6 @@
 """Decisions of people, signed with what the signature means, and bound to what they rest on."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 from msgspec import Struct
 from sqlalchemy import select
@@ -10,7 +10,9 @@ from candidacy.day.planned import considered
 from candidacy.explain.wording import listed
 from candidacy.foundation.errors import Code, InputError, Problem, StoreError
 from candidacy.records import schema
+from candidacy.records.conference import over, taking_part_now
 from candidacy.records.entries import CaseSaved, Meaning, Recommendation, Signed
+from candidacy.records.lists import Row
 from candidacy.records.session import Session, Turn, body, kept_body
 from candidacy.rules.libraries import load_rule_set
 
@@ -85,6 +87,7 @@ class Decisions(Session):
         *,
         responsible: str,
         expected_version: int,
+        expected_answer: int | None = None,
         discs: Sequence[str] = (),
         until: str = "",
         after: str = "",
@@ -108,6 +111,8 @@ class Decisions(Session):
             Why; always required.
         expected_version
             The version of the record that was looked at.
+        expected_answer
+            The entry of the kept assessment of it that was looked at; the last one counts where it is not given.
         dissent
             Person and reason of each who would have decided otherwise.
         item
@@ -118,8 +123,9 @@ class Decisions(Session):
         Raises
         ------
         StoreError
-            E703 for who may not decide, E702 if the record was changed since it was looked at, E202 for what the
-            decision needs and is not given, E211 for a disc to treat that the record does not consider.
+            E703 for who may not decide, E702 if the record or its answer was changed since it was looked at, or the item is
+            over, E202 for what the decision needs and is not given, E211 for a disc to treat that the record does not consider,
+            E208 for a correction of a decision on another item.
         """
         with self._writing("decide") as turn:
             row = turn.work(reference)
@@ -129,8 +135,11 @@ class Decisions(Session):
                                           expected=f"version {expected_version}", next_step="look at it again")])  # fmt: skip
             version = turn.rows.get(schema.version, reference, expected_version)
             assert version is not None
-            kept = turn.rows.where(schema.assessment, reference=reference, version=expected_version)
-            last = list(kept)[-1:]
+            kept = list(turn.rows.where(schema.assessment, reference=reference, version=expected_version))
+            last = kept[-1:]
+            if expected_answer is not None:
+                _same_answer(reference, last, expected_answer, kept)
+            took_part, quorum = _of_the_meeting(turn, item, corrects)
             said = body(
                 Signed, decision=decision, meaning=meaning, reason=reason, discs=list(discs), until=until, after=after,
                 tests=list(tests), conditions=list(conditions), responsible=responsible, review_on=review_on,
@@ -138,6 +147,7 @@ class Decisions(Session):
                 record_digest=version["digest"], assessment=last[0]["seq"] if last else 0,
                 rules=last[0]["rules"] if last else "",
                 rules_digest=last[0]["rules_digest"] if last else "", item=item, corrects=corrects,
+                took_part=took_part, quorum=quorum,
             )  # fmt: skip
             _complete(reference, said)
             if said.discs:
@@ -259,6 +269,32 @@ def _considered(reference: str, said: Signed, record: str) -> None:
             next_step="name it under discs_under_consideration in a new version of the record, assess that, and decide on it")])  # fmt: skip
 
 
+def _same_answer(reference: str, last: Sequence[Row], expected: int, kept: Iterable[Row]) -> None:
+    """Refuse a decision where another answer than the one that was looked at is the last."""
+    looked = next((row for row in kept if row["seq"] == expected), None)
+    if last and looked is not None and looked["document_digest"] == last[0]["document_digest"]:
+        return
+    found = (
+        f"{last[0]['standing']} under {last[0]['rules']} as of {last[0]['as_of']}, entry {last[0]['seq']}"
+        if last
+        else "none"
+    )
+    raise StoreError([Problem(Code.CHANGED_MEANWHILE, "it was assessed again since it was looked at, with another answer", reference,
+                              field="answer", found=found, expected=f"entry {expected}", next_step="look at it again")])  # fmt: skip
+
+
+def _of_the_meeting(turn: Turn, item: int, corrects: int) -> tuple[list[str] | None, int | None]:
+    """Who takes part in an item, and the quorum of its meeting; a correction says what the decision said that it corrects."""
+    row = turn.rows.get(schema.item, item) if item else None
+    if corrects and turn.rows.get(schema.decision, corrects) is not None:
+        former = kept_body(turn.connection, corrects, Signed)
+        return former.took_part, former.quorum
+    meeting = turn.rows.get(schema.meeting, row["meeting"]) if row is not None else None
+    if row is None or meeting is None:
+        return None, None
+    return taking_part_now(turn, row), meeting["quorum"]
+
+
 def _refers(turn: Turn, reference: str, said: Signed) -> None:
     """Refuse a decision that answers or corrects what is not of this referral."""
     for table, field in ((schema.item, "item"), (schema.decision, "corrects")):
@@ -267,6 +303,17 @@ def _refers(turn: Turn, reference: str, said: Signed) -> None:
         if number and (found is None or found["reference"] != reference):
             raise StoreError([Problem(Code.UNKNOWN_REFERRAL, f"there is no such {table.name} of this referral", reference,
                                       field=field, found=str(number))])  # fmt: skip
+        if (
+            field == "item"
+            and found is not None
+            and not said.corrects
+            and found["state"] in ("decided", "withdrawn")
+        ):
+            raise over("item", number, "give the decision that is corrected, or ask again")
+        if field == "corrects" and found is not None and found["item"] != said.item:
+            raise StoreError([Problem(Code.BAD_CHOICE, "this decision answers another item", reference, field=field,
+                                      found=str(number), expected=f"a decision on item {said.item}" if said.item else
+                                      "a decision outside a conference")])  # fmt: skip
         if field == "corrects" and found is not None and found["corrected_by"]:
             raise StoreError([Problem(Code.CHANGED_MEANWHILE, "this decision was corrected already", reference,
                                       field=field, found=f"by entry {found['corrected_by']}")])  # fmt: skip

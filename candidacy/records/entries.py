@@ -247,6 +247,10 @@ class Signed(Body):
     """Digest of the rule set of that assessment."""
     item: Count = 0
     """Entry of the item of a conference; 0 outside one."""
+    took_part: list[Person] | None = None
+    """Who was present and not recused when it was decided; none is told of a decision outside a conference."""
+    quorum: Count | None = None
+    """What the meeting asked for then."""
     corrects: Count = 0
     """Entry of an earlier decision that this one corrects."""
 

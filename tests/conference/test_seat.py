@@ -24,6 +24,7 @@ from tests.conference.conftest import DAY, DISC, HEAVY, MEMBERS, OLDER
 
 TREAT = Said("treat", "Longer needles reach the disc.", "physician-1", discs=("L4-L5",), conditions=("the table carries it",),
              dissent=(("surgeon-1", "the weight comes first"),), review_on="2027-01-12")  # fmt: skip
+NOT = Said("not", "Too heavy.", "physician-1")
 
 
 def refusals(caught) -> list[tuple[str, str]]:
@@ -225,7 +226,7 @@ def test_minutes_of_a_meeting_with_nobody_present_say_so_and_nothing_is_decided_
     seat.store.set_member(meeting, "surgeon-1", "spine surgeon", present=False)
     assert "Present: nobody" in minutes_text(minutes_of(seat.store, meeting))
     for who in list(MEMBERS)[: max(quorum, 1)]:
-        seat.store.set_member(meeting, who, MEMBERS[who])
+        seat.store.set_member(meeting, who, MEMBERS[who], present=True)
     assert "Present:" not in minutes_text(minutes_of(seat.store, meeting))
 
 
@@ -390,3 +391,74 @@ def test_hostile_words_start_no_line_and_steer_no_terminal(seat):
     text = minutes_text(minutes_of(seat.store, seat.meeting))
     assert "\x1b" not in text
     assert not any(line.startswith("Decision: do not treat") for line in text.splitlines())
+
+
+# --- two at once, and what changes afterwards
+
+
+def test_a_decision_is_refused_where_another_answer_was_kept_since_it_was_looked_at(seat):
+    page = case_page(seat.store, seat.store.items(meeting=seat.meeting)[0], others=False)
+    looked = page.standing.seq
+    seat.store.assess_and_keep(HEAVY, "wide_screen", as_of=DAY)
+    with pytest.raises(StoreError, match="assessed again since it was looked at"):
+        decide(seat.store, seat.item, NOT, version=1, answer=looked)
+    seat.store.assess_and_keep(HEAVY, as_of=DAY)  # the answer that was looked at, once more
+    assert decide(seat.store, seat.item, NOT, version=1, answer=looked).said.rules == "practice_baseline"
+
+
+def test_two_who_sign_at_once_do_not_both_decide_an_item(seat):
+    decide(seat.store, seat.item, NOT, version=1)
+    with pytest.raises(StoreError, match="item is over"):
+        seat.of("surgeon-1").sign(HEAVY, "treat", "approval", "x", responsible="surgeon-1", expected_version=1, discs=("L4-L5",),
+                                  item=seat.item)  # fmt: skip
+    with pytest.raises(StoreError, match="item is over"):
+        seat.store.set_item(seat.item, state="rating", place=1)
+    assert len(seat.store.in_force()) == 1
+
+
+def test_a_correction_is_of_a_decision_on_the_same_item_so_that_no_other_goes_without_its_quorum(seat):
+    first = decide(seat.store, seat.item, NOT, version=1)
+    empty = seat.store.set_meeting("2026-11-27", "Empty", quorum=5)
+    item = ask_about(seat.store, HEAVY, "Again?").seq
+    take_up(seat.store, item, empty)
+    with pytest.raises(StoreError, match="answers another item"):
+        decide(
+            seat.store, item, replace(NOT, decision="treat", discs=("L4-L5",)), version=1, corrects=first.seq
+        )
+    with pytest.raises(StoreError, match="answers another item"):
+        seat.store.sign(
+            HEAVY, "not", "approval", "x", responsible="surgeon-1", expected_version=1, corrects=first.seq
+        )
+
+
+def test_minutes_reply_and_correction_tell_who_took_part_when_it_was_decided(seat):
+    dissent = replace(NOT, dissent=(("surgeon-1", "it is the source"),))
+    first = decide(seat.store, seat.item, dissent, version=1)
+    seat.store.set_member(seat.meeting, "surgeon-1", MEMBERS["surgeon-1"], present=False)
+    seat.store.set_member(seat.meeting, "nurse-1", "nurse")
+    seat.store.set_meeting("2026-11-26", "Disc conference", quorum=4, meeting=seat.meeting, why="as agreed")
+    decide(seat.store, seat.item, dissent, version=1, corrects=first.seq)
+    said = minutes_text(minutes_of(seat.store, seat.meeting)).split("\f")[1]
+    assert "Took part: physician-1, radiologist-1, surgeon-1; quorum met (2;" in said
+    reply = letter_text(letter_of(seat.store, seat.item))
+    assert "- physician, radiologist, spine surgeon\n" in reply
+    assert "- Opinions differed: spine surgeon: it is the source\n" in reply
+
+
+def test_who_is_recused_does_not_sign(seat):
+    recuse(seat.store, seat.item, "surgeon-1", "owns shares")
+    with pytest.raises(StoreError, match="surgeon-1 is recused"):
+        decide(seat.of("surgeon-1"), seat.item, NOT, version=1)
+    assert decide(seat.store, seat.item, NOT, version=1).said.took_part == ["physician-1", "radiologist-1"]
+
+
+def test_a_declared_interest_stays_until_somebody_says_otherwise_and_none_is_entered_after_the_meeting(seat):
+    seat.store.set_member(seat.meeting, "surgeon-1", "spine surgeon", interest="owns shares", present=False)
+    seat.store.set_member(seat.meeting, "surgeon-1", "surgeon")
+    kept = next(m for m in seat.store.meetings()[0].members if m.person == "surgeon-1")
+    assert (kept.role, kept.interest, kept.present) == ("surgeon", "owns shares", False)
+    seat.store.set_meeting("2026-11-26", "Disc conference", quorum=2, state="closed", meeting=seat.meeting)
+    with pytest.raises(StoreError, match="meeting is over"):
+        seat.store.set_member(seat.meeting, "surgeon-1", "surgeon", interest="none")
+    with pytest.raises(StoreError, match="needs its reason"):
+        seat.store.set_meeting("2026-11-26", "Disc conference", quorum=2, meeting=seat.meeting)

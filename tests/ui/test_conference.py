@@ -9,7 +9,7 @@ from candidacy.conference.deciding import Said, decide, rate
 from candidacy.conference.queue import ask_about
 from candidacy.records.store import open_store
 from candidacy.ui.report.desk import new_report
-from tests.conference.conftest import HEAVY, OLDER, made_seat, seat, seat_file  # noqa: F401
+from tests.conference.conftest import DAY, HEAVY, OLDER, made_seat, seat, seat_file  # noqa: F401
 from tests.ui.conftest import demo
 
 SEAT, WORK = "conference.page.conference", "work_list.work_list"
@@ -103,9 +103,17 @@ def test_a_case_changed_meanwhile_cannot_be_decided_from_the_old_page(screen, na
     page._find("text_area", f"{key}-reason").set_value("Too heavy.")
     page.press("seat-sign")
     assert "changed since it was looked at" in page.text
+    assert "Something was entered since this was read" in page.text
     assert not seat.store.decisions(HEAVY)
     page.press("seat-again")
     assert "assess it again" in page.text
+    assert "Something was entered" not in page.text
+    seat.store.assess_and_keep(HEAVY, as_of=DAY)
+    page.press("seat-again")
+    seat.store.assess_and_keep(HEAVY, "wide_screen", as_of=DAY)
+    page.press("seat-sign")
+    assert "assessed again since it was looked at" in page.text
+    assert not seat.store.decisions(HEAVY)
 
 
 def test_the_work_list_filters_and_opens_a_referral_where_it_was_left(screen, named, seat):  # noqa: F811
@@ -174,16 +182,46 @@ def test_an_open_meeting_takes_members_and_changes_and_makes_minutes(screen, nam
     page = screen(SEAT, **{"seat-view": "Meetings"})
     assert "no number is published" in page.text
     page.pick("seat-member", "surgeon-1")
-    page._find("text_area", "seat-interest-surgeon-1").set_value("took part in a study until 2025")
+    interest = f"seat-interest-{seat.meeting}-surgeon-1"
+    page._find("text_area", interest).set_value("took part in a study until 2025")
     next(b for b in page.at.button if b.label == "Enter this member").click()
     page.run()
     assert "took part in a study until 2025" in page.text
+    # somebody else says more while this form is open, and the page is drawn again: that is not overwritten unseen
+    seat.store.set_member(seat.meeting, "surgeon-1", "spine surgeon", interest="owns shares")
+    page.run()
+    page._find("text_area", interest).set_value("none")
+    next(b for b in page.at.button if b.label == "Enter this member").click()
+    page.run()
+    assert "said something else of this member meanwhile" in page.text
+    assert seat.store.meetings()[0].members[-1].interest == "owns shares"
+    # what stands in the form of one meeting is not entered in another
+    other = seat.store.set_meeting("2026-11-20", "Earlier", quorum=2)
+    page.run()
+    page.pick("kept-seat-meeting", other)
+    assert page.value("text_area", f"seat-interest-{other}-surgeon-1") == ""
+    page.pick("kept-seat-meeting", seat.meeting)
     page.press("seat-minutes-show")
-    assert "declared interest: took part in a study" in " ".join(page.text.split())
+    assert "declared interest: owns shares" in " ".join(page.text.split())
+    seat.store.set_member(seat.meeting, "surgeon-1", "spine surgeon", interest="sold them")
+    page.run()
+    assert "changed since they were shown" in page.text  # no minutes of before stand there
+    assert "declared interest: owns shares" not in " ".join(page.text.split())
     page.press("seat-end")
     assert seat.store.meetings()[0].state == "closed"
     page.press("seat-end")
     assert "needs its reason" in page.text
+    # an open page does not open a meeting again that somebody ended
+    seat.store.set_meeting(
+        "2026-11-26", "Disc conference", quorum=2, meeting=seat.meeting, why="one more case"
+    )
+    page.run()
+    page.type(f"seat-quorum-{seat.meeting}", "3").type(f"seat-why-{seat.meeting}", "as agreed")
+    page._find("button", "seat-quorum-go").click()
+    seat.store.set_meeting("2026-11-26", "Disc conference", quorum=2, state="closed", meeting=seat.meeting)
+    page.run()
+    assert "somebody changed this meeting" in page.text
+    assert (seat.store.meetings()[0].state, seat.store.meetings()[0].quorum) == ("closed", 2)
     page.pick("kept-seat-meeting", 0)
     page.type("seat-new-day", "2026-12-08").type("seat-new-title", "Disc conference").type(
         "seat-new-quorum", "many"
@@ -191,7 +229,7 @@ def test_an_open_meeting_takes_members_and_changes_and_makes_minutes(screen, nam
     page.press("seat-new-go")
     assert "the quorum is a number of members" in page.text
     page.type("seat-new-quorum", "3").press("seat-new-go")
-    assert [m.held_on for m in seat.store.meetings()] == ["2026-12-08", "2026-11-26"]
+    assert [m.held_on for m in seat.store.meetings()] == ["2026-12-08", "2026-11-26", "2026-11-20"]
 
 
 def test_the_queue_is_ordered_taken_and_withdrawn_by_hand(screen, named, seat):  # noqa: F811

@@ -3,14 +3,14 @@
 import streamlit as st
 
 from candidacy.conference.case_page import CasePage
-from candidacy.conference.deciding import recuse, taking_part
+from candidacy.conference.deciding import recuse
 from candidacy.conference.letter import keep_reply, letter_of, letter_text
-from candidacy.conference.minutes import decision_lines, quorum_met
+from candidacy.conference.minutes import decision_lines, quorum_met, took_part
 from candidacy.records.store import Store
 from candidacy.ui import show
 from candidacy.ui.conference.decision_form import decision_form
 from candidacy.ui.conference.rating_view import rating_view
-from candidacy.ui.conference.seat import fresh, open_case, open_item, page_of, text
+from candidacy.ui.conference.seat import changed_since, fresh, open_case, open_item, page_of, text
 from candidacy.ui.exports import Export, downloads
 from candidacy.ui.session import safely
 from candidacy.ui.store_line import store
@@ -33,6 +33,8 @@ def case_view(now: Store) -> None:
     if chosen is None:
         return
     page = page_of(now, chosen)
+    if changed_since(now, page):
+        show.note("Something was entered since this was read: look again.", "notice")
     left, right = st.columns([1.5, 1], gap="medium")
     with left:
         show.put("conference_case.html", p=page)
@@ -59,13 +61,15 @@ def _members(page: CasePage) -> None:
     if meeting is None:
         show.note("This item waits in the queue: take it to a meeting to rate and decide.", "notice")
         return
-    part = taking_part(item, meeting)
+    part, quorum = took_part(page, meeting)
     show.put(
         "conference_members.html",
-        meeting=meeting,
+        members=meeting.members,
+        decided=page.decision is not None,
+        quorum=quorum,
         part=part,
         recusals=page.recusals,
-        enough=quorum_met(part, meeting),
+        enough=quorum_met(part, quorum),
     )
     if item.state == "rating" and part:
         with st.popover("Recuse a member", width="content", key="seat-recuse"):

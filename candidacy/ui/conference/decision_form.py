@@ -1,12 +1,14 @@
 """Recording what people decided: nothing is chosen before a person chooses it."""
 
+from collections.abc import Sequence
 from typing import get_args
 
 import streamlit as st
 
 from candidacy.case.element import LEVELS
 from candidacy.conference.case_page import CasePage
-from candidacy.conference.deciding import DECISIONS, Said, decide, taking_part
+from candidacy.conference.deciding import DECISIONS, Said, decide
+from candidacy.conference.minutes import took_part
 from candidacy.foundation.errors import Code, Problem, StoreError
 from candidacy.records.entries import Meaning
 from candidacy.ui import show
@@ -31,10 +33,10 @@ def decision_form(page: CasePage) -> None:
     elif meeting.state == "closed":
         show.note("The meeting is over. To decide, open it again or take the item to another meeting.")
         return
-    _fields(page, f"seat-d-{item.seq}-{corrects}", taking_part(item, meeting), corrects)
+    _fields(page, f"seat-d-{item.seq}-{corrects}", took_part(page, meeting)[0], corrects)
 
 
-def _fields(page: CasePage, key: str, part: tuple[str, ...], corrects: int) -> None:
+def _fields(page: CasePage, key: str, part: Sequence[str], corrects: int) -> None:
     st.subheader("What was decided")
     chosen = st.segmented_control(
         "Decision", list(DECISIONS), **typed(f"{key}-decision", None), format_func=DECISIONS.__getitem__
@@ -79,11 +81,11 @@ def _fields(page: CasePage, key: str, part: tuple[str, ...], corrects: int) -> N
         f"It binds to version {page.version} of the record, its assessment and rule set; a later change says: look at it again."
     )
     st.button("Sign the correction" if corrects else "Sign the decision", key="seat-sign", type="primary", on_click=_sign,
-              args=(page.item.seq, page.version, key, corrects))  # fmt: skip
+              args=(page.item.seq, page.version, page.standing.seq if page.standing else None, key, corrects))  # fmt: skip
 
 
 @safely
-def _sign(item: int, version: int, key: str, corrects: int) -> None:
+def _sign(item: int, version: int, answer: int | None, key: str, corrects: int) -> None:
     state = st.session_state
     chosen, responsible, meaning = (
         state.get(f"{key}-{name}") for name in ("decision", "responsible", "meaning")
@@ -103,7 +105,7 @@ def _sign(item: int, version: int, key: str, corrects: int) -> None:
         tuple((person, text(f"{key}-dissent-{person}")) for person in state.get(f"{key}-dissent") or ()),
         text(f"{key}-review"),
     )  # fmt: skip
-    decide(store(), item, said, version=version, meaning=meaning, corrects=corrects)
+    decide(store(), item, said, version=version, answer=answer, meaning=meaning, corrects=corrects)
     drop_typed(f"{key}-")
     fresh()
     st.session_state["notice"] = "Signed and kept."

@@ -1,15 +1,17 @@
 """Meetings: making one, members with role and declared interest, its cases, minutes."""
 
 from datetime import date
+from typing import Literal
 
 import streamlit as st
 
 from candidacy.conference.deciding import QUORUM
+from candidacy.conference.found import meeting_of
 from candidacy.conference.minutes import meeting_lines, minutes_of
 from candidacy.conference.minutes_text import minutes_text
 from candidacy.conference.queue import put_at
 from candidacy.foundation.errors import Code, Problem, StoreError, shorten
-from candidacy.records.conference import Meeting
+from candidacy.records.conference import Meeting, Member
 from candidacy.records.entries import State
 from candidacy.records.store import Store
 from candidacy.ui import show
@@ -18,6 +20,7 @@ from candidacy.ui.exports import Export, downloads
 from candidacy.ui.session import desk, keep, kept_choice, safely
 from candidacy.ui.store_line import store
 
+_LOOKED = "seat-looked"
 _SCALES = {"appropriateness": "1 to 9 (RAND/UCLA method)", "vote": "for, against, defer"}
 
 
@@ -45,7 +48,10 @@ def meeting_view(now: Store) -> None:
         _minutes(meeting)
     shown = st.session_state.get("seat-minutes-shown")
     if shown is not None and shown[0] == meeting.seq:
-        show.put("conference_minutes.html", text=shown[1].replace("\f", "\n"), made=shown[2])
+        if shown[2] == _behind(now, meeting.seq):
+            show.put("conference_minutes.html", text=shown[1].replace("\f", "\n"))
+        else:
+            show.note("The minutes changed since they were shown: show them again.", "notice")
 
 
 def _new() -> None:
@@ -117,23 +123,30 @@ def _member(now: Store, meeting: Meeting) -> None:
     if not person:
         return
     former = known.get(person)
-    with st.form(f"seat-member-{meeting.seq}-{person}", border=False):
+    of = f"{meeting.seq}-{person}"
+    if _LOOKED not in st.session_state or f"seat-role-{of}" not in st.session_state:
+        st.session_state[_LOOKED] = (
+            former or "new"
+        )  # what stands in the fields is of this, also when the page is drawn again
+    with st.form(f"seat-member-{of}", border=False):
         st.text_input(
             "Role here",
             value=former.role if former else roles.get(person, ""),
-            key=f"seat-role-{person}",
+            key=f"seat-role-{of}",
             max_chars=500,
         )
         st.text_area("Declared interest (kind, party, dates, relation to the cases; empty: none declared)", height=80, max_chars=2000,
-                     value=former.interest if former else "", key=f"seat-interest-{person}")  # fmt: skip
-        st.checkbox("Present", value=former.present if former else True, key=f"seat-present-{person}")
+                     value=former.interest if former else "", key=f"seat-interest-{of}")  # fmt: skip
+        st.checkbox("Present", value=former.present if former else True, key=f"seat-present-{of}")
         st.form_submit_button("Enter this member", on_click=_set_member, args=(meeting.seq, person))
 
 
 @safely
 def _set_member(meeting: int, person: str) -> None:
-    store().set_member(meeting, person, text(f"seat-role-{person}"), interest=text(f"seat-interest-{person}"),
-                       present=bool(st.session_state[f"seat-present-{person}"]))  # fmt: skip
+    former: Member | Literal["new"] = st.session_state.pop(_LOOKED)
+    of = f"{meeting}-{person}"
+    store().set_member(meeting, person, text(f"seat-role-{of}"), interest=text(f"seat-interest-{of}"),
+                       present=bool(st.session_state[f"seat-present-{of}"]), former=former)  # fmt: skip
 
 
 def _end(meeting: Meeting) -> None:
@@ -151,10 +164,9 @@ def _change(meeting: Meeting, end: bool) -> None:
     if not end and not (quorum.isascii() and quorum.isdigit()):
         raise StoreError([Problem(Code.WRONG_TYPE, "the quorum is a number of members", "meeting", field="quorum",
                                   found=shorten(quorum), expected="0 or more")])  # fmt: skip
-    if (not end or meeting.state == "closed") and not why:
-        raise StoreError(
-            [Problem(Code.MISSING_KEY, "a change of a meeting needs its reason", "meeting", field="why")]
-        )
+    if meeting != meeting_of(store(), meeting.seq):
+        raise StoreError([Problem(Code.CHANGED_MEANWHILE, "somebody changed this meeting or its members meanwhile", "meeting",
+                                  found=str(meeting.seq), next_step="look at it again: it is shown as it is now")])  # fmt: skip
     other: State = "open" if meeting.state == "closed" else "closed"
     store().set_meeting(meeting.held_on, meeting.title, quorum=meeting.quorum if end else int(quorum), scale=meeting.scale,
                         state=other if end else meeting.state, meeting=meeting.seq, why=why)  # fmt: skip
@@ -180,5 +192,10 @@ def _minutes(meeting: Meeting) -> None:
 
 @safely
 def _show_minutes(meeting: int) -> None:
-    words = minutes_text(minutes_of(store(), meeting))
-    st.session_state["seat-minutes-shown"] = (meeting, words, date.today().isoformat())
+    behind = _behind(store(), meeting)
+    st.session_state["seat-minutes-shown"] = (meeting, minutes_text(minutes_of(store(), meeting)), behind)
+
+
+def _behind(now: Store, meeting: int) -> tuple[int, date]:
+    """The last entry that minutes are made from, and their day."""
+    return now.last_change({item.reference for item in now.items(meeting=meeting)}), date.today()

@@ -38,12 +38,19 @@ def open_case(item: int) -> None:
 
 def page_of(store: Store, item: int) -> CasePage:
     """The page of an item as it was read last."""
-    kept: tuple[tuple[str, str, int], CasePage] | None = st.session_state.get(_PAGE)
+    kept: tuple[tuple[str, str, int], int, CasePage] | None = st.session_state.get(_PAGE)
     key = (str(store.where), store.person, item)
     if kept is None or kept[0] != key:
-        kept = (key, case_page(store, item_of(store, item)))
+        found = item_of(store, item)
+        last = store.last_change([found.reference])
+        kept = (key, last, case_page(store, found))
         st.session_state[_PAGE] = kept
-    return kept[1]
+    return kept[2]
+
+
+def changed_since(store: Store, page: CasePage) -> bool:
+    """Whether anything but readings was entered of the open case, or of meetings, since its page was read."""
+    return int(st.session_state[_PAGE][1]) != store.last_change([page.item.reference])
 
 
 def fresh() -> None:
