@@ -99,12 +99,12 @@ class _Compared:
         self._unit = element.unit or ""
         self._presence = node.op == "known"
         self._compare = comparison(element, node.op, self._limits)
-        self._of_patient = element.scope == "patient"
+        self._of_patient = (node.element, "patient") if element.scope == "patient" else None
 
     def read(self, view: View, subject: str) -> Trace:
-        whose = "patient" if self._of_patient else subject
         # most facts were asked for before
-        fact = view.known.get((self._element, whose)) or view.fact(self._element, whose)
+        key = self._of_patient or (self._element, subject)
+        fact = view.known.get(key) or view.fact(*key)
         value, why, age = fact.value, fact.why, None
         if self._presence:
             # of a fact about which sources conflict nobody may say that there is none

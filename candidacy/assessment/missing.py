@@ -119,9 +119,9 @@ def missing_facts(
         if evaluation.subject in not_considered and weight != "no":
             weight = "later"
         wanted: list[_Want] = []
-        _add_wanted(evaluation.trace, shelf, wanted)
-        if evaluation.applies_trace is not None:
-            _add_wanted(evaluation.applies_trace, shelf, wanted)
+        for trace in (evaluation.trace, evaluation.applies_trace):
+            if trace is not None and trace.truth is Truth.UNKNOWN:
+                _add_wanted(trace, shelf, wanted)
         for element, subject, why, note in wanted:
             asked = gathered.get((element, subject))
             if asked is None:
@@ -242,7 +242,7 @@ _Want = tuple[str, str, Why, str]
 
 def _add_wanted(trace: Trace, shelf: Catalogue, found: list[_Want]) -> None:
     """Add the stated facts that a condition waits for: the inputs of a derived one, the list of an open list."""
-    for leaf in open_leaves(trace):
+    for leaf in (trace,) if trace.kind == "test" else open_leaves(trace):
         if leaf.kind not in _LOOKS_AT_FACTS:
             found.append((leaf.element, "patient", Why.LIST_INCOMPLETE, ""))
         # a disc's own criteria name what is missing for its standing

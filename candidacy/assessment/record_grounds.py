@@ -154,12 +154,10 @@ class Dangers:
             name = fact.element
             if name in self._harmless or fact.value is None:
                 continue
-            tests = self._dangers.get(name, ())
-            dangers = tuple(
-                danger
-                for danger, test in tests
-                if test(fact.value) is not Truth.NOT_MET and not is_past(view, danger, fact.subject)
-            )
+            dangers: tuple[Danger, ...] = ()
+            for danger, test in self._dangers.get(name, ()):
+                if test(fact.value) is not Truth.NOT_MET and not is_past(view, danger, fact.subject):
+                    dangers += (danger,)
             if dangers and not self.weighed(view, name, fact.subject):
                 found.append(UnreadFact(fact, dangers, name in self._advised))
             elif name not in self._read:

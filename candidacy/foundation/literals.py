@@ -7,6 +7,7 @@ short texts of which every match holds at least one; a text with none of them is
 
 import re
 from collections.abc import Iterable, Iterator
+from functools import cache
 from typing import NamedTuple
 
 # Joined parts that may be more texts than these are told apart no further.
@@ -16,6 +17,7 @@ _TOKEN = re.compile(
     r"|(?P<times>(?:[?*+]|\{(?P<least>\d*)(?:,\d*)?\})[?+]?)|(?P<any>\.)|(?P<edge>[\^$])|(?P<plain>[^\\\[\]()|?*+{}.^$]+(?![?*+{])|.)",
     re.DOTALL,
 )
+_WORD = re.compile(r"\w+")
 _RANGE = re.compile(r"([a-z0-9])-([a-z0-9])")
 
 
@@ -87,11 +89,17 @@ def _joined(parts: list[_Read]) -> _Read:
 
 
 def _better(one: frozenset[str], other: frozenset[str]) -> frozenset[str]:
-    """The set that fewer texts hold one of: that of longer texts; none where one of them is empty."""
-    least_one, least_other = (min(map(len, texts), default=0) for texts in (one, other))
-    if least_one == least_other:
-        return _UNKNOWN if not least_one else min(one, other, key=len)
-    return one if least_one > least_other else other
+    """The set that fewer texts hold one of: that of longer words; none where one of its texts is empty."""
+    rare_one, rare_other = (min(map(_rareness, texts), default=(0, 0)) for texts in (one, other))
+    if rare_one == rare_other:
+        return min(one, other, key=len) if rare_one[1] else _UNKNOWN
+    return one if rare_one > rare_other else other
+
+
+@cache
+def _rareness(text: str) -> tuple[int, int]:
+    """How long the longest word of a text is, and the text: "saddle" is rarer than " of the "."""
+    return max(map(len, _WORD.findall(text)), default=0), len(text)
 
 
 def _several(read: _Read, token: re.Match[str]) -> _Read:
