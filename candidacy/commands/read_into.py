@@ -1,6 +1,7 @@
 """What ``candidacy read`` was asked for, and how facts of documents get into a case record's file."""
 
 from collections.abc import Callable, Iterable
+from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
@@ -14,6 +15,7 @@ if TYPE_CHECKING:
     from candidacy.case.record import CaseRecord, DocumentKind
     from candidacy.reading.elements import ReadFact
     from candidacy.reading.merge import Differing, Merged
+    from candidacy.reading.whose import Person
 
 
 class Wish(NamedTuple):
@@ -66,6 +68,7 @@ class _Put(NamedTuple):
     arrived: Arrived
     merged: "Merged"
     said: list[str]
+    told: "Person"
 
     @property
     def counted(self) -> str:
@@ -110,21 +113,40 @@ class IntoRecord:
         ------
         CaseError
             E211 for each value that differs from the record's, unless the wish says what is done then; the value of another
-            document of the same run is never replaced.
+            document of the same run is never replaced. E211 too for a document whose own words tell of another patient.
         """
         from candidacy.case.load import case_from_record
         from candidacy.case.record import Document
         from candidacy.reading.merge import Beside, document_key, merge
+        from candidacy.reading.whose import in_conflict, person_told
 
         key = document_key(self._record, path.stem)
         document = Document(kind=arrived.kind, date=arrived.day or None, title=path.name, note=arrived.note)
         roomy, facts = found(self._record, key)
+        told = person_told(arrived.text, arrived.day, date.today(), facts)
+        facts = (*in_conflict(told, self._checked_whose(path, told)), *facts)
         beside = [Beside(str(each.path), (*each.merged.taken, *each.merged.kept)) for each in self._put]
         name = str(self._path)
         merged = merge(roomy, facts, key, document, differing=self._wish.differing, name=name, beside=beside)
         case_from_record(merged.record, name)
         self._record = merged.record
-        self._put.append(_Put(path, key, arrived, merged, list(said)))
+        self._put.append(_Put(path, key, arrived, merged, list(said), told))
+
+    def _checked_whose(self, path: Path, told: "Person") -> "Person":
+        """Whom the record is of, unless the document tells of another patient than it or than a document of the same run."""
+        from candidacy.reading.whose import of_another, person_recorded
+
+        known, step = person_recorded(self._was, date.today()), "find out whose it is"
+        theirs = f"{step}; where it is this patient's, put right what is wrong first, or use --conflict to write down what each says"
+        apart = (
+            []
+            if self._wish.differing == "conflict"
+            else [of_another(told, known, str(path), str(self._path), theirs)]
+        )
+        apart += [of_another(told, each.told, str(path), str(each.path), step) for each in self._put]
+        if problems := [each for each in apart if each is not None]:
+            raise CaseError(problems)
+        return known
 
     def write(self) -> None:
         """Write the record's file, or beside it with ``--out``; say what was taken over, and keep the documents.

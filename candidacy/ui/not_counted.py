@@ -117,11 +117,12 @@ def _from_inputs(on: Desk, fact: FactInfo, why: str) -> Line:
 def _reports(on: Desk) -> list[Line]:
     if not on.kept.get("reports"):
         return []
-    from candidacy.ui.report.signs import signs_left  # reading reports is an extra
+    from candidacy.ui.report.desk import whose  # reading reports is an extra
+    from candidacy.ui.report.signs import signs_left
 
-    lines = []
+    lines, known = [], whose(on.record, on.kept["reports"])
     for number, report in enumerate(on.kept["reports"]):
-        left = signs_left(report, on.record)
+        left = signs_left(report, on.record, known)
         if left:
             lines.append(
                 Line("report", f"{report.name}, look at first: {left}", ("report", str(number)), number)

@@ -199,6 +199,7 @@ def test_an_open_meeting_takes_members_and_changes_and_makes_minutes(screen, nam
     other = seat.store.set_meeting("2026-11-20", "Earlier", quorum=2)
     page.run()
     page.pick("kept-seat-meeting", other)
+    assert "nobody; quorum NOT met" in page.text
     assert page.value("text_area", f"seat-interest-{other}-surgeon-1") == ""
     page.pick("kept-seat-meeting", seat.meeting)
     page.press("seat-minutes-show")
@@ -261,6 +262,12 @@ def test_a_rated_and_decided_case_shows_both(screen, named, seat):  # noqa: F811
     )
     page = screen(SEAT, **{"seat-view": "Case", "seat-item": seat.item})
     assert "do not treat" in page.text
+    assert "Dissent surgeon-1: no" in page.text
+    later = ask_about(seat.store, HEAVY, "Again?").seq
+    again = screen(SEAT, **{"seat-view": "Case", "seat-item": later})
+    assert "because Too heavy.; dissent: surgeon-1: no; responsible: radiologist-1" in " ".join(
+        again.text.split()
+    )
     assert "median 7 of 3 ratings" in page.text
 
 

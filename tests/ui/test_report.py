@@ -4,7 +4,8 @@ import re
 
 from candidacy.case.edit import with_fact
 from candidacy.case.record import FactEntry
-from candidacy.ui.report.desk import new_report, rows
+from candidacy.ui.not_counted import not_counted
+from candidacy.ui.report.desk import change, new_report, reports_of, rows
 from tests.ui.conftest import demo
 
 REPORT = """MRI LUMBAR SPINE
@@ -323,3 +324,57 @@ def test_the_queue_puts_first_what_needs_a_person_and_leads_on(screen):
     assert "in the referral" in page.text
     page.press("report-next")
     assert page.desk.kept["report"] == 1
+
+
+def test_a_report_of_another_patient_is_told_first_and_nothing_of_it_is_put_until_a_person_says_whose_it_is(
+    screen,
+):
+    record = with_fact(demo("one-disc-candidate"), "patient", "sex", FactEntry(value="female"))
+    page = screen(VIEW, record)
+    page.desk.kept["reports"] = [
+        new_report("a.txt", "MRI lumbar spine. Sex: M. L5-S1: Protrusion of 4 mm.", "2026-09-14")
+    ]
+    page.run().press("all-0").press("take-0")
+    assert "Whose report is this?" in page.text
+    assert "tells of another patient" in page.text
+    assert page.desk.record == record
+    change(page.desk, 0, seen=True)  # that its signs were looked at says nothing of whose it is
+    assert "tells of another patient" in not_counted(page.desk)[-1].words
+    page.run().press("ours-0").press("take-0")
+    assert page.desk.record != record
+    assert "of this patient as a person said" in page.desk.steps[-1].label
+
+
+def test_once_a_report_is_put_another_one_is_held_against_it(screen):
+    page = screen(VIEW)
+    texts = ("Sex: F. Age: 41", "Sex: M. Age: 67")
+    page.desk.kept["reports"] = [
+        new_report(f"{n}.txt", f"MRI lumbar spine. {who}. L4-L5: Protrusion of 4 mm.", "2026-09-14")
+        for n, who in enumerate(texts)
+    ]
+    page.run()
+    assert "Whose report" not in page.text
+    page.press("all-0").press("take-0")
+    page.desk.kept["report"] = 1
+    page.run()
+    assert "document: Sex: M / Age: 67; 0.txt: female, born 1984 to 1985" in page.text
+    page.press("undo")
+    assert "Whose report" not in page.text
+
+
+def test_the_day_of_one_pasted_text_is_not_that_of_the_next_and_days_typed_for_other_reports_stay(screen):
+    page = screen(VIEW)
+    for number, day in enumerate(("2026-09-14", "")):
+        page._find("text_area", "kept-report-text").set_value(
+            f"MRI lumbar spine. L4-L5: Protrusion of {number + 3} mm."
+        )
+        if day:
+            page._find("text_input", "kept-report-day").set_value(day)
+        page.press("report-read")
+    assert [report.day for report in reports_of(page.desk)] == ["2026-09-14", ""]
+    page.desk.kept["report"] = 0
+    page.run().type("study-day-0", "2026-09-15")
+    page.desk.kept["report"] = 1
+    page.run().type("study-day-1", "2026-09-20").press("study-day-go-1")
+    page.desk.kept["report"] = 0
+    assert page.run().value("text_input", "study-day-0") == "2026-09-15"

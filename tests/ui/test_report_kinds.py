@@ -172,7 +172,7 @@ def test_a_word_of_danger_in_what_was_not_read_is_not_counted_until_it_is_looked
     (line,) = [line for line in not_counted(desk) if line.kind == "report"]
     assert "not read, and holds a word of: " in line.words
     assert danger in line.words
-    assert line_of(reports_of(desk)[0], desk.record).signs
+    assert line_of(reports_of(desk)[0], desk.record, ()).signs
     change(desk, 0, seen=True)
     assert [line for line in not_counted(desk) if line.kind == "report"] == []
 

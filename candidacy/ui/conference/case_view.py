@@ -5,7 +5,7 @@ import streamlit as st
 from candidacy.conference.case_page import CasePage
 from candidacy.conference.deciding import recuse
 from candidacy.conference.letter import keep_reply, letter_of, letter_text
-from candidacy.conference.minutes import decision_lines, quorum_met, took_part
+from candidacy.conference.minutes import decision_lines, decision_words, quorum_met, took_part
 from candidacy.records.store import Store
 from candidacy.ui import show
 from candidacy.ui.conference.decision_form import decision_form
@@ -37,7 +37,7 @@ def case_view(now: Store) -> None:
         show.note("Something was entered since this was read: look again.", "notice")
     left, right = st.columns([1.5, 1], gap="medium")
     with left:
-        show.put("conference_case.html", p=page)
+        show.put("conference_case.html", p=page, decided=decision_words)
     with right:
         _members(page)
         rating_view(now, page)

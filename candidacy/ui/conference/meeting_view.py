@@ -39,7 +39,8 @@ def meeting_view(now: Store) -> None:
     meeting = meetings[chosen]
     left, right = st.columns([1.25, 1], gap="medium")
     with left:
-        show.put("conference_meeting.html", lines=meeting_lines(meeting)[:4], members=meeting.members)
+        lines = [line for line in meeting_lines(meeting) if line[0] not in ("Member", "Absent")]
+        show.put("conference_meeting.html", lines=lines, members=meeting.members)
         _cases(now, meeting)
     with right:
         if meeting.state == "open":

@@ -67,7 +67,7 @@ def _read_pasted() -> None:
     if added.refused:
         raise CaseError([p for _, problems in added.refused for p in problems])
     _add(added)
-    desk().kept["report-text"] = ""
+    desk().kept["report-text"] = desk().kept["report-day"] = ""  # the next text has a day of its own
 
 
 @safely

@@ -1,6 +1,7 @@
 """Reports on the desk: their text, what was read from it, and what the person decided about each fact."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
+from datetime import date
 from typing import Any, Literal, NamedTuple
 
 from msgspec import Struct, field
@@ -10,7 +11,7 @@ from candidacy.case.edit import facts_of, with_document
 from candidacy.case.record import CaseRecord, DocumentKind, FactEntry
 from candidacy.explain.said import statement_words
 from candidacy.foundation.changed_copy import replace
-from candidacy.foundation.errors import Problem, ReportError
+from candidacy.foundation.errors import CaseError, Problem, ReportError
 from candidacy.reading.as_kind import facts_of_note, placed, read_as, written_day
 from candidacy.reading.dangers import note_of
 from candidacy.reading.elements import ReadFact, facts
@@ -21,8 +22,11 @@ from candidacy.reading.notes.kinds import Guess, Kind, settled
 from candidacy.reading.notes.model import INJECTION, NoteReading
 from candidacy.reading.sent import ReportText
 from candidacy.reading.take import take
+from candidacy.reading.whose import Person, of_another, person_recorded, person_told
 from candidacy.ui.desk import Desk, Place
 
+Whose = tuple[tuple[Person, str], ...]
+"""Whom a referral is of, each time with what tells it."""
 Choice = Literal["accept", "reject"]
 State = Literal["new", "same", "differs", "open"]
 KIND_WORDS: dict[Kind, str] = {
@@ -57,6 +61,8 @@ class Report(Struct, frozen=True):
     """Key of the document under which its findings were put into a referral."""
     seen: bool = False
     """Whether a person said that what must be looked at first was looked at."""
+    ours: bool = False
+    """Whether a person said that it is of this patient, though its words tell of another."""
     kept: str = ""
     """That the store keeps it, and as what; empty where this desk does not know."""
 
@@ -87,6 +93,12 @@ class Report(Struct, frozen=True):
         """What its document tells of passages that may tell of danger and became no fact, until a person looked at them."""
         seen = self.reading.outside if isinstance(self.reading, Reading) else ()
         return "" if self.seen else note_of(self.reading.text, self.reading.unread, seen)
+
+    @property
+    def person(self) -> Person:
+        """Whom its own words tell of."""
+        read = self.facts() if self.kind == "letter" else ()
+        return person_told(self.text, self.day or self.proposed_day, date.today(), read)
 
     def facts(self) -> tuple[ReadFact, ...]:
         """What the record can take from it, with corrections in place."""
@@ -141,6 +153,22 @@ def _read(sent: ReportText, kind: Guess, day: str) -> Reading | NoteReading:
     return reading
 
 
+def whose(record: CaseRecord, reports: Iterable[Report]) -> Whose:
+    """Whom a referral is of: as it records that, and as the reports tell it that were put into it."""
+    told = ((each.person, each.name) for each in reports if each.is_taken(record))
+    return ((person_recorded(record, date.today()), "referral"), *told)
+
+
+def of_another_patient(report: Report, record: CaseRecord, known: Whose) -> Problem | None:
+    """That a report tells of another patient than the referral is of, until a person says that it is this one's."""
+    if report.ours or report.is_taken(record):
+        return None
+    step = "find out whose it is; where it is this patient's, say so at the report"
+    told = report.person
+    found = (of_another(told, person, report.name, name, step) for person, name in known)
+    return next((each for each in found if each is not None), None)
+
+
 def reports_of(desk: Desk) -> list[Report]:
     """The reports on a desk."""
     found: list[Report] = desk.kept.setdefault("reports", [])
@@ -174,15 +202,44 @@ def date_report(desk: Desk, number: int, day: str) -> None:
     A letter is read again, for what it tells in weeks and months counts from its day.
     """
     report = reports_of(desk)[number]
-    again = {}
+    change(desk, number, day=day)
     if report.kind == "letter":
-        again = {"reading": _read(report.sent, Guess("letter", report.why), day)}
-    change(desk, number, day=day, **again)
+        _read_again(desk, number, day)
     if report.is_taken(desk.record):
         document = desk.record.documents[report.taken].model_copy(update={"date": day})
         kind = report.document_kind.replace("_", " ")
         label = f"document corrected: {report.taken}, {kind}, {day}"
         desk.take(with_document(desk.record, report.taken, document), label)
+
+
+def _read_again(desk: Desk, number: int, day: str) -> None:
+    """Read a letter anew under another day; what was decided of a fact stands only where it reads the same."""
+    old = reports_of(desk)[number]
+    change(desk, number, reading=_read(old.sent, Guess("letter", old.why), day))
+    new = reports_of(desk)[number]
+    before = {
+        (f.subject, f.element): (f.entry.model_dump(exclude=_ABOUT), f.entry.words) for f in old.facts()
+    }
+    same = {
+        (f.subject, f.element)
+        for f in new.facts()
+        if before.get((f.subject, f.element)) == (f.entry.model_dump(exclude=_ABOUT), f.entry.words)
+    }
+    change(desk, number, choices={p: c for p, c in new.choices.items() if p in same},
+           corrected={p: e for p, e in new.corrected.items() if p in same})  # fmt: skip
+
+
+def refuse_of_another(desk: Desk, report: Report) -> None:
+    """Refuse a report on a desk that tells of another patient.
+
+    Raises
+    ------
+    CaseError
+        E211, as `of_another_patient` tells it.
+    """
+    stranger = of_another_patient(report, desk.record, whose(desk.record, reports_of(desk)))
+    if stranger is not None:
+        raise CaseError([stranger])
 
 
 class Row(NamedTuple):

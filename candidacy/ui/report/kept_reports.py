@@ -17,7 +17,7 @@ from candidacy.records.store import Store
 from candidacy.ui import show
 from candidacy.ui.exports import Export, downloads
 from candidacy.ui.read_when_asked import forget, read_when_asked
-from candidacy.ui.report.desk import Choice, Report, change, reports_of, rows, sent_report
+from candidacy.ui.report.desk import Choice, Report, change, refuse_of_another, reports_of, rows, sent_report
 from candidacy.ui.session import desk, safely
 from candidacy.ui.store_line import store
 
@@ -38,6 +38,7 @@ def keep_button(number: int, report: Report) -> None:
 @safely
 def _keep(number: int) -> None:
     report, record = reports_of(desk())[number], desk().record
+    refuse_of_another(desk(), report)
     found = [(report.choices.get(row.place), row.fact) for row in rows(record, report)]
 
     def said(choice: Choice) -> list[str]:

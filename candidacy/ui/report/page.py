@@ -24,7 +24,17 @@ from candidacy.ui.named_store import store_named
 from candidacy.ui.not_counted import not_counted, standing_words
 from candidacy.ui.report.adding import add_form, unsettled
 from candidacy.ui.report.asking import ask_for_the_rest
-from candidacy.ui.report.desk import KIND_WORDS, Report, date_report, reports_of, rows, sent_report
+from candidacy.ui.report.desk import (
+    KIND_WORDS,
+    Report,
+    change,
+    date_report,
+    of_another_patient,
+    reports_of,
+    rows,
+    sent_report,
+    whose,
+)
 from candidacy.ui.report.finding_rows import finding_rows
 from candidacy.ui.report.marked_text import first_pieces, marked
 from candidacy.ui.report.queue import choose, not_put_words
@@ -113,6 +123,7 @@ def _one(number: int, report: Report) -> None:
 
                 keep_button(number, report)
     with findings, st.container(key="findings-pane"):
+        _whose(number, report)
         _day_of(number, report)
         if isinstance(report.reading, Reading):
             _raised(report.reading)
@@ -171,7 +182,21 @@ def _confirm_day(number: int, key: str) -> None:
     written = st.session_state[key].strip()
     check_day(written, "day of the study")
     date_report(desk(), number, written)
-    desk().kept.pop("study-days", None)
+    desk().kept["study-days"] = {n: t for n, t in desk().kept.get("study-days", {}).items() if n != number}
+
+
+def _whose(number: int, report: Report) -> None:
+    """That the report tells of another patient, before everything else, with the way out for a person who knows better."""
+    stranger = of_another_patient(report, desk().record, whose(desk().record, reports_of(desk())))
+    if stranger is None:
+        return
+    show.problems([stranger], "‼ Whose report is this? Nothing of it is put into this referral")
+    st.button("It is of this patient", key=f"ours-{number}", on_click=_ours, args=(number,))
+
+
+@safely
+def _ours(number: int) -> None:
+    change(desk(), number, ours=True)
 
 
 # --- what stands before the findings
@@ -206,7 +231,8 @@ def _raised_note(report: Report, reading: NoteReading) -> None:
 @safely
 def _drop(number: int) -> None:
     desk().kept["reports"] = [r for n, r in enumerate(reports_of(desk())) if n != number]
-    desk().kept.pop("study-days", None)
+    typed = desk().kept.get("study-days", {})
+    desk().kept["study-days"] = {n - (n > number): text for n, text in typed.items() if n != number}
     for (subject, element), draft in list(desk().drafts.items()):
         found = REPORT_DRAFT.fullmatch(subject)
         if found is None or int(found[1]) < number:

@@ -14,7 +14,15 @@ from candidacy.reading.elements import ReadFact
 from candidacy.reading.letters.entries import naming
 from candidacy.reading.merge import document_key, merge
 from candidacy.ui.desk import Desk, Place
-from candidacy.ui.report.desk import KIND_WORDS, Report, accepted, change, placed_in, reports_of
+from candidacy.ui.report.desk import (
+    KIND_WORDS,
+    Report,
+    accepted,
+    change,
+    placed_in,
+    refuse_of_another,
+    reports_of,
+)
 
 _TOLD = 6  # findings that the history names
 
@@ -27,8 +35,15 @@ class Put(Struct, frozen=True):
 
 
 def put(desk: Desk, number: int) -> Put:
-    """Put the accepted facts of a report into the referral as one step, each with its words and source."""
+    """Put the accepted facts of a report into the referral as one step, each with its words and source.
+
+    Raises
+    ------
+    CaseError
+        E211 for a report that tells of another patient, where no person said that it is this one's.
+    """
     report = reports_of(desk)[number]
+    refuse_of_another(desk, report)
     chosen = [row.place for row in accepted(desk.record, report)]
     left = {p: d.problems for p in chosen if (d := desk.drafts.get((f"report {number} {p[0]}", p[1])))}
     key = report.taken if report.is_taken(desk.record) else document_key(desk.record, report.kind)
@@ -137,4 +152,5 @@ def _label(report: Report, written: list[ReadFact]) -> str:
     told = [found_words(f.subject, f.element, f.entry) for f in written[:_TOLD]]
     more = f" and {len(written) - _TOLD} more" if len(written) > _TOLD else ""
     what = "findings" if report.kind == "imaging" else f"facts of the {KIND_WORDS[report.kind]}"
-    return f"{len(written)} {what} from {report.name}: {'; '.join(told)}{more}"
+    ours = ", of this patient as a person said" if report.ours else ""
+    return f"{len(written)} {what} from {report.name}{ours}: {'; '.join(told)}{more}"

@@ -6,7 +6,7 @@ import streamlit as st
 
 from candidacy.case.record import CaseRecord
 from candidacy.ui import show
-from candidacy.ui.report.desk import KIND_WORDS, Report, rows
+from candidacy.ui.report.desk import KIND_WORDS, Report, Whose, rows, whose
 from candidacy.ui.report.signs import signs_left
 from candidacy.ui.session import desk, kept_choice, safely
 
@@ -35,13 +35,13 @@ class Line(NamedTuple):
         return ", ".join(told) or ("in the referral" if self.is_taken else "done")
 
 
-def line_of(report: Report, record: CaseRecord) -> Line:
+def line_of(report: Report, record: CaseRecord, whose_it_is: Whose) -> Line:
     """Where a report stands to a referral."""
     open_ = [row for row in rows(record, report) if row.state != "same"]
     waiting = sum(report.choices.get(row.place) == "accept" for row in open_)
     undecided = sum(row.place not in report.choices for row in open_)
     return Line(
-        signs_left(report, record),
+        signs_left(report, record, whose_it_is),
         undecided,
         waiting,
         len(report.reading.unread),
@@ -53,7 +53,8 @@ def _lines(reports: list[Report], record: CaseRecord) -> list[Line]:
     """The lines of all reports; what neither report nor referral changed is not worked out again."""
     kept = st.session_state.get("queue-lines", [])
     known = {id(report): line for at, report, line in kept if at is record}
-    lines = [known.get(id(report)) or line_of(report, record) for report in reports]
+    of = whose(record, reports)
+    lines = [known.get(id(report)) or line_of(report, record, of) for report in reports]
     st.session_state["queue-lines"] = [
         (record, report, line) for report, line in zip(reports, lines, strict=True)
     ]

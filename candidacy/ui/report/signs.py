@@ -3,22 +3,32 @@
 from candidacy.case.catalogue import catalogue
 from candidacy.case.record import CaseRecord
 from candidacy.explain.said import statement_words, title_of
+from candidacy.foundation.errors import Problem
 from candidacy.reading.model import Reading, Span
 from candidacy.reading.notes.model import NoteReading
 from candidacy.reading.wording import distinct_flags, outside_words
-from candidacy.ui.report.desk import Report, rows
+from candidacy.ui.report.desk import Report, Whose, of_another_patient, rows
 from candidacy.ui.report.groups import is_danger
 
 
-def signs_left(report: Report, record: CaseRecord) -> str:
-    """What a report says that must be looked at first and the referral does not hold, in words; empty if nothing."""
+def signs_left(report: Report, record: CaseRecord, known: Whose) -> str:
+    """What a report says that must be looked at first and the referral does not hold, in words; empty if nothing.
+
+    ``known`` tells whom the referral is of.
+    """
+    stranger = of_another_patient(report, record, known)
     if report.seen:
-        return ""
+        return stranger_words(stranger)
     reading = report.reading
     signs = (
         _of_imaging(report, reading, record) if isinstance(reading, Reading) else dangers_left(report, record)
     )
-    return "; ".join(dict.fromkeys([*signs, *_unread(reading)]))
+    return "; ".join(dict.fromkeys(filter(None, [stranger_words(stranger), *signs, *_unread(reading)])))
+
+
+def stranger_words(stranger: Problem | None) -> str:
+    """In words that a report tells of another patient; empty where it does not."""
+    return "" if stranger is None else f"tells of another patient ({stranger.found})"
 
 
 def _of_imaging(report: Report, reading: Reading, record: CaseRecord) -> list[str]:
