@@ -46,6 +46,8 @@ _RELATIVE = re.compile(
     r"\b(?:mother|father|sister|brother|son|daughter|husband|wife|partner|parents?|aunt|uncle|cousin|friend|carer)\b"
 )
 _NEAR, _YEARS_BEFORE = 30, 5
+# How many letters of a text are shown on either side of words of danger.
+_BESIDE = 30
 # How many letters of a name are the same in the spellings of one medicine.
 _SAME = 6
 _ASPIRIN = re.compile(r"\b(?:asa|a[cz]et[iy]l ?sali[czk]\w*)\b")
@@ -157,7 +159,9 @@ def add_danger_in_text(record: CaseRecord, facts: CaseFacts) -> None:
     """Add what the free text of a record may hold of danger to its facts."""
     if ELEMENT not in catalogue():
         return
-    told: dict[str, str] = {}
+    told: dict[
+        str, tuple[str, str]
+    ] = {}  # by topic, where its words stand, and a part of the text around them
     present = _present(facts)
     for where, text, about in _texts(record):
         codes = told_by_codes(text) if where.startswith(f"{DIAGNOSIS} ") else ()
@@ -168,16 +172,36 @@ def add_danger_in_text(record: CaseRecord, facts: CaseFacts) -> None:
             *codes,
         ):
             if not (_elements(topic) & present) or _of_another_medicine(topic, words, facts):
-                told.setdefault(topic, f"{where}: “{shorten(text)}” ({words})")
+                told.setdefault(topic, (where, _around(text, words)))
         if said := _another_person(_plain(text), record, facts):
-            told.setdefault("another person", f"{where}: “{shorten(text)}” ({said})")
+            told.setdefault("another person", (where, _around(text, said)))
     for where, text, words in _of_another_part(record):
-        told.setdefault("another part of the body", f"{where}: “{shorten(text)}” ({words})")
+        told.setdefault("another part of the body", (where, _around(text, words)))
     if told:
-        where = "; ".join(f"{topic}: {words}" for topic, words in told.items())
+        places: dict[str, list[str]] = {}
+        for topic, (where, words) in told.items():
+            places.setdefault(where, []).append(f"“{words}” ({topic})")
+        says = "; ".join(f"{where}: {', '.join(some)}" for where, some in places.items())
         facts.patient[ELEMENT] = Fact(
-            ELEMENT, "patient", TRUE, None, Provenance(document="free text", as_written="true", words=where)
+            ELEMENT, "patient", TRUE, None, Provenance(document="free text", as_written="true", words=says)
         )
+
+
+def _around(text: str, words: str) -> str:
+    """Some words of a text as it is written, with what stands beside them."""
+    at = text.casefold().find(words)
+    if at < 0:
+        text = _plain(text)
+        at = text.find(words)
+    begin, end = max(0, at - _BESIDE), at + len(words) + _BESIDE
+    if at < 0 or len(text) <= end - begin:
+        return shorten(text)
+    if begin:
+        begin = text.find(" ", begin, at) + 1 or begin
+    if end < len(text):
+        end = max(text.rfind(" ", at + len(words), end), at + len(words))
+    part = shorten(text[begin:end], end - begin)
+    return ("…" if begin else "") + part + ("…" if end < len(text) else "")
 
 
 def _of_another_medicine(topic: str, name: str, facts: CaseFacts) -> bool:

@@ -30,6 +30,7 @@ MATTERS = ("allergy", "pregnancy")
 """Topics of danger that are ordinary in a report of imaging and are not in a letter or a note."""
 _CLAUSE = re.compile(r"[,;:.]|\b(?:and|with|but)\b", re.IGNORECASE)
 _MOST_TOLD = 8
+_LONGEST_TOLD = 160  # letters of each, so that it can be read without its source
 """So many passages are quoted in a record."""
 _NEAR = 40
 """A question stands so many characters before what it asks."""
@@ -237,7 +238,7 @@ def note_of(text: str, unread: Sequence[Account], seen: Sequence[Outside] = ()) 
     told += [(o.danger, text[o.quoted.start : o.quoted.end]) for o in seen if o.danger]
     if not told:
         return ""
-    rows = [f"{about}: “{shorten(' '.join(words.split()))}”" for about, words in told]
+    rows = [f"{about}: “{shorten(' '.join(words.split()), _LONGEST_TOLD)}”" for about, words in told]
     more = [f"{len(rows) - _MOST_TOLD} more"] if len(rows) > _MOST_TOLD else []
     return "; ".join((_NOTE, *rows[:_MOST_TOLD], *more))
 
