@@ -6,7 +6,8 @@ from typing import Any, NamedTuple
 
 from candidacy.reading.letters.words import items_of, words
 from candidacy.reading.notes.days import days
-from candidacy.reading.notes.vocabulary import Item, Role, vocabulary
+from candidacy.reading.notes.vocabulary import Item, vocabulary
+from candidacy.reading.phrase_steps import Role
 
 _MONTH = re.compile(
     r"\b(?:([A-Za-z]{3,9})\.?,?\s+((?:19|20)\d{2})|(1[0-2]|0?[1-9])/((?:19|20)\d{2}))(?![\d/\-])"

@@ -5,7 +5,7 @@ import re
 from candidacy.reading.letters.parts import Part
 from candidacy.reading.letters.segments import Segment, is_light
 from candidacy.reading.letters.words import words
-from candidacy.reading.notes.vocabulary import Role
+from candidacy.reading.phrase_steps import Role
 
 _NAMED = re.compile(r"\b(Mr|Mrs|Ms|Miss|Mx)\b\.?\s+([A-Z][A-Za-z'’\-]*)")
 _NAMES = re.compile(r"[A-Z][A-Za-z'’\-]*(?:\s+[A-Z][A-Za-z'’\-]*)*")

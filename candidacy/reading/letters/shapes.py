@@ -11,7 +11,7 @@ from candidacy.reading.letters.segments import Segment, is_light
 from candidacy.reading.letters.told import Said, Told, Where, row_says
 from candidacy.reading.letters.words import words
 from candidacy.reading.notes.model import WITHOUT_NUMBER
-from candidacy.reading.notes.vocabulary import Role
+from candidacy.reading.phrase_steps import Role
 
 _SINCE = "since"
 _ROUNDED = 0.01

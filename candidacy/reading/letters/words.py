@@ -1,7 +1,5 @@
 """The words of letters, loaded once from ``letter_words.yaml``: phrases in a tree, each with what it may be."""
 
-import itertools
-import re
 from functools import cache
 from importlib.resources import files
 from typing import Any, NamedTuple
@@ -9,9 +7,9 @@ from typing import Any, NamedTuple
 import yaml
 
 from candidacy.case.catalogue import catalogue
-from candidacy.reading.notes.vocabulary import Item, Role, items, plant
+from candidacy.reading.notes.vocabulary import Item, items, words_of
+from candidacy.reading.phrase_steps import Phrases, Role, expanded, shortest
 
-_CHOICE = re.compile(r"\(([^()]*\|[^()]*)\)")
 _FLAT = (
     "documents", "allergic", "was", "together", "before", "reactions", "no_allergies", "back_pain", "leg_pain", "onset", "vague", "about", "as_needed", "last_dose", "taking", "PT", "lumbar", "relief", "done",
     "deny_all", "deny", "denied_behind", "state", "stated_behind", "history", "fillers", "labels", "date_labels",
@@ -41,38 +39,31 @@ _SHORT = 2
 
 
 class Words(NamedTuple):
-    """The data as written, the tree of its phrases, headings by their words, and short forms that need capitals."""
+    """The data as written, its phrases, headings by their words, and short forms that need capitals."""
 
     data: dict[str, Any]
-    tree: dict[str, Any]
+    phrases: Phrases
     headings: dict[str, str]
     capitals: dict[str, frozenset[str]]
-
-
-def expanded(phrase: str) -> list[str]:
-    """Give the phrases that one with choices stands for: ``(a|b) c`` is ``a c`` and ``b c``."""
-    parts = _CHOICE.split(phrase)
-    options = [p.split("|") if i % 2 else [p] for i, p in enumerate(parts)]
-    return [" ".join("".join(some).split()) for some in itertools.product(*options)]
 
 
 @cache
 def words() -> Words:
     """Load the words of letters; later calls give the same object."""
     text = (files("candidacy.reading") / "data" / "letter_words.yaml").read_text("utf-8")
-    data: dict[str, Any] = yaml.safe_load(text)
-    tree: dict[str, Any] = {}
+    data: dict[str, Any] = yaml.load(text, Loader=getattr(yaml, "CSafeLoader", yaml.SafeLoader))
+    sought = Phrases(words_of)
     capitals: dict[str, set[str]] = {}
     small: dict[str, set[str]] = {}
 
-    def add(phrases: list[str], role: Role) -> None:
-        plain = list(itertools.chain.from_iterable(map(expanded, map(str, phrases))))
-        curly = [p.replace("'", "’") for p in plain if "'" in p]
-        for phrase in dict.fromkeys([*plain, *curly]):
-            plant(tree, phrase, role)
-            if len(phrase) <= _SHORT and phrase.isalpha():
-                held = capitals if phrase.isupper() else small
-                held.setdefault(phrase.lower(), set()).add(role.name)
+    def add(some: list[str], role: Role) -> None:
+        plain = [str(phrase) for phrase in some]
+        sought.add([*plain, *(p.replace("'", "’") for p in plain if "'" in p)], role)
+        for phrase in (each for each in plain if shortest(each) <= _SHORT):
+            for one in expanded(phrase):
+                if len(one) <= _SHORT and one.isalpha():
+                    held = capitals if one.isupper() else small
+                    held.setdefault(one.lower(), set()).add(role.name)
 
     for name in _FLAT:
         add(data[name], Role(name))
@@ -96,14 +87,14 @@ def words() -> Words:
         for one in phrases
         for phrase in expanded(one)
     }
-    return Words(data, tree, headings, {k: frozenset(v - small.get(k, set())) for k, v in capitals.items()})
+    return Words(data, sought, headings, {k: frozenset(v - small.get(k, set())) for k, v in capitals.items()})
 
 
 def items_of(text: str, start: int, end: int) -> list[Item]:
     """Split ``text[start:end]`` into phrases, numbers and words, each with all it may be."""
     capitals = words().capitals
     out = []
-    for item in items(text, start, end, words().tree):
+    for item in items(text, start, end, words().phrases):
         held = capitals.get(item.text.lower())
         if held and not item.text.isupper():
             item = item._replace(roles=tuple(r for r in item.roles if r.name not in held))

@@ -8,6 +8,7 @@ from typing import Any, NamedTuple
 import yaml
 
 from candidacy.reading.levels import PATTERN, read_place
+from candidacy.reading.phrase_steps import Phrases, Role
 
 _TOKEN = re.compile(
     rf"{PATTERN}|\d+(?:\.\d+)?|\.\d+|[A-Za-z](?:\.[A-Za-z])+\.?|[A-Za-z]+(?:['’\-](?:\s*\n\s*)?[A-Za-z]+)*|[<>]=?|\S"
@@ -21,14 +22,8 @@ _CLASSES = (
 PRESSURE_UNITS = ("psi", "kPa", "mmHg", "bar", "atm")
 """Units of pressure that a record holds; any other is only known for one."""
 OTHER_PRESSURE = "other_pressure"
+_NOTHING: tuple[Role, ...] = ()
 _TABLES = ("answers", "units", "bounds", "procedures")
-
-
-class Role(NamedTuple):
-    """One thing a phrase may be: its class, and what it stands for there."""
-
-    name: str
-    value: Any = None
 
 
 class Item(NamedTuple):
@@ -49,9 +44,9 @@ class Item(NamedTuple):
 
 
 class Vocabulary(NamedTuple):
-    """Phrases in a tree of words, and the plain tables of the data file."""
+    """Phrases, and the plain tables of the data file."""
 
-    tree: dict[str, Any]
+    phrases: Phrases
     data: dict[str, Any]
     labels: dict[str, dict[str, Any]]
 
@@ -60,26 +55,21 @@ class Vocabulary(NamedTuple):
 def vocabulary() -> Vocabulary:
     """Load the words of notes; later calls give the same object."""
     text = (files("candidacy.reading") / "data" / "note_words.yaml").read_text("utf-8")
-    data: dict[str, Any] = yaml.load(text, Loader=yaml.BaseLoader)  # words such as "no" and "on" stay words
-    tree: dict[str, Any] = {}
-
+    loader = getattr(yaml, "CBaseLoader", yaml.BaseLoader)  # words such as "no" and "on" stay words
+    data: dict[str, Any] = yaml.load(text, Loader=loader)
+    phrases = Phrases(words_of)
     for row in data["labels"]:
-        for phrase in row["phrases"]:
-            plant(tree, phrase, Role("label", row["of"]))
+        phrases.add(row["phrases"], Role("label", row["of"]))
     for row in data["says"]:
-        for phrase in row["phrases"]:
-            plant(tree, phrase, Role("say", row))
+        phrases.add(row["phrases"], Role("say", row))
     for row in data["labelled"]:
-        for phrase in row["phrases"]:
-            plant(tree, phrase, Role("labelled", row))
+        phrases.add(row["phrases"], Role("labelled", row))
     for name in _CLASSES:
-        for phrase in data[name]:
-            plant(tree, phrase, Role(name))
+        phrases.add(data[name], Role(name))
     for name in _TABLES:
-        for value, phrases in data[name].items():
-            for phrase in phrases:
-                plant(tree, phrase, Role(name, value))
-    return Vocabulary(tree, data, {row["of"]: row for row in data["labels"]})
+        for value, some in data[name].items():
+            phrases.add(some, Role(name, value))
+    return Vocabulary(phrases, data, {row["of"]: row for row in data["labels"]})
 
 
 @cache
@@ -88,7 +78,8 @@ def words_for(name: str) -> frozenset[str]:
     return frozenset(vocabulary().data["words"][name])
 
 
-def _words(text: str) -> list[str]:
+def words_of(text: str) -> list[str]:
+    """The words of a text as phrases hold them."""
     return [_plain_word(m) for m in _TOKEN.finditer(text)]
 
 
@@ -97,33 +88,25 @@ def _plain_word(found: re.Match[str]) -> str:
     return "".join(found[0].lower().split()) if "\n" in found[0] else found[0].lower()
 
 
-def plant(tree: dict[str, Any], phrase: str, role: Role) -> None:
-    """Put a phrase into a tree of words."""
-    node = tree
-    for word in _words(phrase):
-        node = node.setdefault(word, {})
-    node.setdefault("", []).append(role)
-
-
-def items(text: str, start: int, end: int, tree: dict[str, Any] | None = None) -> list[Item]:
+def items(text: str, start: int, end: int, phrases: Phrases | None = None) -> list[Item]:
     """Split ``text[start:end]`` into items, the longest phrase first; a word that is no phrase has no roles.
 
-    ``tree`` holds the phrases, if not those of notes.
+    ``phrases`` are those to look for, if not those of notes.
     """
     found = list(_TOKEN.finditer(text, start, end))
     words = [_plain_word(m) for m in found]
-    tree = vocabulary().tree if tree is None else tree
+    begin = (vocabulary().phrases if phrases is None else phrases).begin()
     out: list[Item] = []
     at = 0
     while at < len(words):
-        node, stop = tree, at
-        roles: tuple[Role, ...] = ()
+        stop, roles, step = at, _NOTHING, begin
         for look in range(at, len(words)):
-            node = node.get(words[look], {})
-            if not node:
+            behind = step.step(words[look])
+            if behind is None:
                 break
-            if "" in node:
-                stop, roles = look + 1, tuple(node[""])
+            step = behind
+            if step.roles:
+                stop, roles = look + 1, step.roles
         if stop == at:
             stop, roles = at + 1, _plain(found[at][0])
         first, last = found[at], found[stop - 1]
