@@ -8,12 +8,10 @@ import base64
 import binascii
 import re
 from functools import cache
-from importlib.resources import files
 from typing import Any
 
-import yaml
-
 from candidacy.foundation.errors import Code, shorten
+from candidacy.reading.data_files import rows_of
 from candidacy.reading.flow import Flow
 from candidacy.reading.forms import document_text
 from candidacy.reading.model import Mark
@@ -30,8 +28,7 @@ _ROOT = "ClinicalDocument"
 @cache
 def section_headings() -> dict[str, str]:
     """The heading that the sections of an imaging report have here, by their LOINC or DICOM code."""
-    text = (files("candidacy.reading") / "data" / "documents.yaml").read_text("utf-8")
-    rows: list[dict[str, Any]] = yaml.safe_load(text)["sections"]
+    rows: list[dict[str, Any]] = rows_of("documents")["sections"]
     return {code: row["heading"] for row in rows for code in row["codes"]}
 
 

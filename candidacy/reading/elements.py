@@ -6,14 +6,12 @@ The mapping is data (``to_elements.yaml``); here are only the ways in which seve
 import re
 from collections.abc import Iterable, Sequence
 from functools import cache
-from importlib.resources import files
 from typing import Any, NamedTuple
-
-import yaml
 
 from candidacy.case.catalogue import catalogue
 from candidacy.case.reader_notes import READER
 from candidacy.case.record import FactEntry
+from candidacy.reading.data_files import rows_of
 from candidacy.reading.fractures import of_recent_alone
 from candidacy.reading.levels import LUMBAR, LUMBAR_SIX
 from candidacy.reading.model import (
@@ -64,8 +62,7 @@ class ReadFact(NamedTuple):
 @cache
 def mapping() -> dict[str, Any]:
     """How kinds of finding become elements, as written in ``to_elements.yaml``."""
-    text = (files("candidacy.reading") / "data" / "to_elements.yaml").read_text("utf-8")
-    loaded: dict[str, Any] = yaml.safe_load(text)
+    loaded: dict[str, Any] = rows_of("to_elements")
     return loaded
 
 

@@ -3,10 +3,9 @@
 import re
 from collections.abc import Iterable
 from functools import cache
-from importlib.resources import files
 from typing import Any, NamedTuple
 
-import yaml
+from candidacy.reading.data_files import rows_of
 
 _LINE = r"(?:(?<=[\r\n])|\A)[^\w\r\n]*"
 _LETTERS = re.compile(r"[^\W\d_]+")
@@ -41,9 +40,7 @@ class GateWords(NamedTuple):
 @cache
 def gate_words() -> GateWords:
     """Load the words once."""
-    data: dict[str, Any] = yaml.safe_load(
-        (files("candidacy.reading") / "data" / "gates.yaml").read_text("utf-8")
-    )
+    data: dict[str, Any] = rows_of("gates")
     standing = {k: frozenset(tuple(re.findall(r"[^\W_]+", p)) for p in data[k]) for k in _STANDING}
     longest = [max(p.split(), key=len) for k in _STANDING for p in data[k]]
     return GateWords(

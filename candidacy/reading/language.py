@@ -8,11 +8,9 @@ import unicodedata
 from collections import Counter
 from collections.abc import Sequence
 from functools import cache, lru_cache
-from importlib.resources import files
 from typing import Any, NamedTuple
 
-import yaml
-
+from candidacy.reading.data_files import rows_of
 from candidacy.reading.gate_words import pieces, words_of
 from candidacy.reading.lexicon import Lexicon
 from candidacy.reading.model import Mark, Span
@@ -45,8 +43,7 @@ class _Known(NamedTuple):
 @cache
 def profiles() -> _Known:
     """The lists of words, without those that English has as well."""
-    text = (files("candidacy.reading") / "data" / "languages.yaml").read_text("utf-8")
-    data: dict[str, Any] = yaml.safe_load(text)
+    data: dict[str, Any] = rows_of("languages")
     rows = [
         _Profile(
             r["name"],

@@ -8,9 +8,8 @@ from functools import cache, lru_cache
 from importlib.resources import files
 from typing import Any, NamedTuple
 
-import yaml
-
 from candidacy.foundation.errors import EngineError
+from candidacy.reading.data_files import rows_of
 from candidacy.reading.phrases import any_of, spelled_out
 from candidacy.reading.spelling import Speller
 
@@ -270,8 +269,7 @@ def _with_verbs(phrases: list[str], entry: Entry) -> list[str]:
 
 @cache
 def _grammar() -> dict[str, frozenset[str]]:
-    text = (files("candidacy.reading") / "data" / "grammar.yaml").read_text("utf-8")
-    return {name: frozenset(words.split()) for name, words in yaml.safe_load(text).items()}
+    return {name: frozenset(words.split()) for name, words in rows_of("grammar").items()}
 
 
 def grammar(name: str) -> frozenset[str]:
@@ -283,11 +281,8 @@ def grammar(name: str) -> frozenset[str]:
 def lexicon() -> Lexicon:
     """Load the reader's vocabulary; later calls give the same object."""
     folder = files("candidacy.reading") / "data"
-    loader = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
     names = (*_ALLOWED, "words", "pairs", "structure", "grades")
-    data: dict[str, Any] = {
-        name: yaml.load((folder / f"{name}.yaml").read_text("utf-8"), Loader=loader) for name in names
-    }
+    data: dict[str, Any] = {name: rows_of(name) for name in names}
     lines = (folder / "not_typos.txt").read_text("utf-8").splitlines()
     data["not_typos"] = frozenset(w for line in lines if not line.startswith("#") for w in line.split())
     return Lexicon(data)

@@ -1,12 +1,10 @@
 """The words of letters, loaded once from ``letter_words.yaml``: phrases in a tree, each with what it may be."""
 
 from functools import cache
-from importlib.resources import files
 from typing import Any, NamedTuple
 
-import yaml
-
 from candidacy.case.catalogue import catalogue
+from candidacy.reading.data_files import rows_of
 from candidacy.reading.notes.vocabulary import Item, items, words_of
 from candidacy.reading.phrase_steps import Phrases, Role, expanded, shortest
 
@@ -50,8 +48,7 @@ class Words(NamedTuple):
 @cache
 def words() -> Words:
     """Load the words of letters; later calls give the same object."""
-    text = (files("candidacy.reading") / "data" / "letter_words.yaml").read_text("utf-8")
-    data: dict[str, Any] = yaml.load(text, Loader=getattr(yaml, "CSafeLoader", yaml.SafeLoader))
+    data: dict[str, Any] = rows_of("letter_words")
     sought = Phrases(words_of)
     capitals: dict[str, set[str]] = {}
     small: dict[str, set[str]] = {}
