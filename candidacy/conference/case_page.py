@@ -16,7 +16,7 @@ from candidacy.explain.firm import with_firm
 from candidacy.explain.headline import headline
 from candidacy.explain.labels import BURDEN_WORDS
 from candidacy.explain.marks import marks_of
-from candidacy.explain.record import conflict_lines, danger_lines, disputed_lines, fact_words, remark_lines
+from candidacy.explain.record import beside_standing, fact_words
 from candidacy.foundation.dates import day
 from candidacy.foundation.errors import InputError
 from candidacy.records.answers import OF_ANOTHER_FORM, KeptAnswer
@@ -261,12 +261,7 @@ def _warnings(
         if document.standing == "urgent":
             found.append("The standing is urgent: act on it now, outside this conference.")
         found += document.stops
-        found += [
-            f"Sign of danger that no deciding criterion reads: {line}" for line in danger_lines(document)
-        ]
-        found += [f"Disputed sign of danger: {line}" for line in disputed_lines(document)]
-        found += [f"To settle first: {' '.join(conflict_lines(conflict))}" for conflict in document.conflicts]
-        found += [f"Remark that no rule read: {line}" for line in remark_lines(document)]
+        found += beside_standing(document)
         found += document.notices
     if work.out_of_date and answer is not None and answer == referral.answer:
         found.append(

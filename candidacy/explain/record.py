@@ -225,3 +225,13 @@ def flags(document: AssessmentDocument) -> list[str]:
             stops.setdefault(stop_word(companion), []).append(companion.title)
     found = [f"{word.upper()} by {listed(titles)}" for word, titles in sorted(stops.items())]
     return found + [f"{n} {what}{'s' if n > 1 else ''}{more}" for n, what, more in counted if n]
+
+
+def beside_standing(document: AssessmentDocument) -> list[str]:
+    """What a standing alone could hide, a line each, for where the assessment is told in short: dangers, conflicts, remarks."""
+    return [
+        *(f"Sign of danger that no deciding criterion reads: {line}" for line in danger_lines(document)),
+        *(f"Disputed sign of danger: {line}" for line in disputed_lines(document)),
+        *(f"To settle first: {' '.join(conflict_lines(conflict))}" for conflict in document.conflicts),
+        *(f"Remark that no rule read: {line}" for line in remark_lines(document)),
+    ]

@@ -6,6 +6,7 @@ from typing import Any
 from candidacy.explain.document import AssessmentDocument
 from candidacy.explain.headline import headline
 from candidacy.explain.pdf_parts import SOFT, Paper, Sheets
+from candidacy.explain.record import beside_standing
 from candidacy.records.entries import KINDS
 from candidacy.records.export import events_of
 from candidacy.records.referral import Event
@@ -27,9 +28,10 @@ def export_pdf(exported: dict[str, Any], paper: Paper = "A4") -> bytes:
     answers = [event for event in events if event.entry.what == "assessed" and event.said]
     if answers:
         _answer(sheets, answers[-1])
-    for event in events:
-        if event.entry.what == "decision_signed" and event.said:
-            _decision(sheets, event)
+    decisions = [event for event in events if event.entry.what == "decision_signed" and event.said]
+    corrected = {event.said["corrects"]: event.entry.seq for event in decisions}
+    for event in decisions:
+        _decision(sheets, event, corrected.get(event.entry.seq, 0))
     notes = [event for event in events if event.entry.what == "note_added" and event.said]
     if notes:
         sheets.heading("Notes")
@@ -53,15 +55,17 @@ def _answer(sheets: Sheets, event: Event) -> None:
     sheets.add(
         f"Under {rules.title} ({rules.id} {rules.version}, {rules.status}) as of {document.as_of}", tone=SOFT
     )
-    for sentence in (*document.stops, *document.reason):
+    for sentence in (*document.stops, *document.reason, *beside_standing(document)):
         sheets.add(sentence)
     for caution in document.cautions[:2]:
         sheets.add(caution, bold=True)
 
 
-def _decision(sheets: Sheets, event: Event) -> None:
+def _decision(sheets: Sheets, event: Event, corrected_by: int) -> None:
     said, entry = event.said, event.entry
     sheets.heading(f"Decision (entry {entry.seq})")
+    if corrected_by:
+        sheets.add(f"It stands no more: corrected by entry {corrected_by}", bold=True)
     for name, value in said.items():
         if value and name not in ("record_digest", "rules_digest", "what"):
             sheets.add(_words(value), lead=f"{name.replace('_', ' ')}:")

@@ -145,7 +145,9 @@ def block(lines: list[Line]) -> None:
     with st.container(key="not-counted", gap="xxsmall"):
         show.put("not_counted.html", count=len(lines))
         for line in lines:
-            show.note(line.words[:1].upper() + line.words[1:])
+            show.note(
+                line.words if line.kind == "report" else line.words[:1].upper() + line.words[1:]
+            )  # the name of a file stays
             key, subject = re.sub(r"\W+", "-", "-".join(line.place)), line.words.split(":")[0]
             with st.container(horizontal=True, gap="small"):
                 st.button(_BUTTONS[line.kind], key=f"mend-{key}", type="tertiary", on_click=_mend, args=(line,),

@@ -83,11 +83,15 @@ def test_an_export_prints(file_store: Store) -> None:
     pypdf = pytest.importorskip("pypdf")
     import io
 
-    file_store.save_case(R, record(), expected_version=0)
+    danger = record().with_fact("body_weight", 80, unit="kg", note="saddle numbness since yesterday")
+    file_store.save_case(R, danger, expected_version=0)
     kept = file_store.assess_and_keep(R, as_of=DAY)
     file_store.add_note(R, MARK)
-    file_store.sign(
+    first = file_store.sign(
         R, "more_tests", "responsibility", "no MRI", tests=("MRI",), responsible="ana-1", expected_version=1
+    )
+    file_store.sign(
+        R, "not", "responsibility", "no", responsible="ana-1", expected_version=1, corrects=first.seq
     )
     exported = file_store.export(R)
     pdf = export_pdf(exported)
@@ -98,6 +102,8 @@ def test_an_export_prints(file_store: Store) -> None:
     for words in (
         MARK,
         kept.said.standing_name,
+        "Sign of danger that no deciding criterion reads: Danger in text",
+        f"corrected by entry {first.seq + 1}",
         "no MRI",
         "responsibility",
         "2026-11-01",
