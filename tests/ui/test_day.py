@@ -7,6 +7,8 @@ import pytest
 
 pytest.importorskip("streamlit", reason="the screens need the ui extra")
 
+from candidacy.case.edit import with_fact
+from candidacy.case.record import FactEntry
 from candidacy.course.load import parse_course
 from candidacy.day.checklist import checklist
 from tests.ui.conftest import Screen, demo
@@ -69,6 +71,10 @@ def test_an_answer_bears_who_gave_it_and_nobodys_answer_is_kept(screen):
     kept = page.desk.kept["day"]
     assert (kept[f"{PLAN}/identity//answer"], kept[f"{PLAN}/identity//by"]) == ("yes", "nurse")
     assert len(kept[f"{PLAN}/identity//at"]) == 5
+    page.type("day-by", "physician-2").tap(
+        line_key("identity", "answer"), "no"
+    )  # another answer is of who gives it
+    assert page.desk.kept["day"][f"{PLAN}/identity//by"] == "physician-2"
 
 
 def test_a_stop_stops_visibly_until_its_reason_stands_there(screen):
@@ -86,6 +92,19 @@ def test_a_stop_stops_visibly_until_its_reason_stands_there(screen):
     head = next(body for body in page.bodies if 'c-day"' in body)
     assert ask.split(":")[0] not in head
     assert "Resolved: another unit" in page.text
+    # a reason is of what the record said when it was written, and so is a note that was none
+    page = opened(screen, MORNING)
+    page.tap(line_key("product_expiry", "answer"), "yes").type(
+        line_key("product_expiry", "note"), "read twice"
+    )
+    assert "STOP: " not in page.text
+    record = with_fact(page.desk.record, "patient", "product_expiry_date", FactEntry(value="2026-12-01"))
+    page.desk.take(record, "another container")
+    page.run()
+    assert "STOP: 1 line not resolved" in page.text
+    assert "write the reason anew" in page.text
+    page.type(line_key("product_expiry", "note"), "another unit was brought")
+    assert "STOP: 1 line not resolved" not in page.text
     page = opened(screen, MORNING)
     page.tap(line_key("identity", "answer"), "no")
     assert "STOP: 1 line not resolved" in page.text

@@ -10,7 +10,7 @@ from candidacy.records.store import Store
 from candidacy.ui import show
 from candidacy.ui.conference.decision_form import decision_form
 from candidacy.ui.conference.rating_view import rating_view
-from candidacy.ui.conference.seat import changed_since, fresh, open_case, open_item, page_of, text
+from candidacy.ui.conference.seat import changed_since, clear, fresh, open_case, open_item, page_of, text
 from candidacy.ui.exports import Export, downloads
 from candidacy.ui.session import safely
 from candidacy.ui.store_line import store
@@ -87,6 +87,7 @@ def _members(page: CasePage) -> None:
 @safely
 def _recuse(item: int, who: str) -> None:
     recuse(store(), item, who, text(f"seat-recuse-why-{item}"))
+    clear(f"seat-recuse-why-{item}")
     fresh()
 
 

@@ -171,6 +171,7 @@ def _change(meeting: Meeting, end: bool) -> None:
     other: State = "open" if meeting.state == "closed" else "closed"
     store().set_meeting(meeting.held_on, meeting.title, quorum=meeting.quorum if end else int(quorum), scale=meeting.scale,
                         state=other if end else meeting.state, meeting=meeting.seq, why=why)  # fmt: skip
+    clear(f"seat-why-{meeting.seq}")
 
 
 def _minutes(meeting: Meeting) -> None:

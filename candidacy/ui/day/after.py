@@ -14,7 +14,17 @@ from candidacy.day.take import read_filled, take_day, with_session
 from candidacy.foundation.digest import digest
 from candidacy.foundation.files import text_from_bytes
 from candidacy.ui import show
-from candidacy.ui.day.answered import field, held, moment, of_line, plan_of, put, taken
+from candidacy.ui.day.answered import (
+    field,
+    held,
+    moment,
+    needs_reason,
+    of_line,
+    plan_of,
+    put,
+    reason,
+    taken,
+)
 from candidacy.ui.exports import Export, downloads
 from candidacy.ui.head_line import MAX_CASE_MB
 from candidacy.ui.session import safely
@@ -141,7 +151,7 @@ def filled_text(sheet: DaySheet, lines: Checklist) -> str:
         "assessed": {"on": sheet.on, "rule_set": sheet.rule_set, "version": sheet.rule_set_version, "standing": sheet.standing},
         "checks": [
             {"id": line.id, "disc": line.disc, "answer": of_line(sheet, line, "answer") or None, "by": of_line(sheet, line, "by") or None,
-             "at": moment(of_line(sheet, line, "at"), sheet.on) or None, "note": of_line(sheet, line, "note") or None}
+             "at": moment(of_line(sheet, line, "at"), sheet.on) or None, "note": (reason(sheet, line) if needs_reason(sheet, line) else of_line(sheet, line, "note")) or None}
             for line in sheet.lines
         ],
         "discs": [_disc(plan, number, sheet.on) for number in range(len(sheet.discs))],

@@ -8,11 +8,13 @@ import streamlit as st
 
 from candidacy.day.filled_answers import is_role
 from candidacy.day.sheet import DaySheet, SheetLine
+from candidacy.foundation.digest import digest
 from candidacy.foundation.errors import Code, InputError, Problem, shorten
 from candidacy.ui.session import desk, hold, safely
 
 KEPT = "day"
 ROLE = "by"
+_BESIDE = "beside"  # what the record said beside a line when its note was written
 
 
 def held() -> Mapping[str, Any]:
@@ -66,9 +68,25 @@ def needs_reason(sheet: DaySheet, line: SheetLine) -> bool:
     return answer == "no" or (bool(answer) and line.state in ("stop", "wait"))
 
 
+def reason(sheet: DaySheet, line: SheetLine) -> str:
+    """The reason of a line; empty where the record says something else there since it was written."""
+    return of_line(sheet, line, "note") if of_line(sheet, line, _BESIDE) == _beside(line) else ""
+
+
+def _beside(line: SheetLine) -> str:
+    return digest([line.state, *line.record])
+
+
+@safely
+def noted(sheet: DaySheet, line: SheetLine, key: str) -> None:
+    """Callback: keep a note, with what the record said beside the line when it was written."""
+    taken(line_name(sheet, line, "note"), key)
+    put(line_name(sheet, line, _BESIDE), _beside(line) if of_line(sheet, line, "note") else None)
+
+
 def unresolved(sheet: DaySheet, line: SheetLine) -> str:
     """``stop`` or ``wait`` while a line keeps the day from going on; empty where it does not."""
-    if of_line(sheet, line, "note") and needs_reason(sheet, line):
+    if needs_reason(sheet, line) and reason(sheet, line):
         return ""
     if of_line(sheet, line, "answer") == "no":
         return line.if_no
@@ -85,11 +103,8 @@ def answer(sheet: DaySheet, line: SheetLine, key: str) -> None:
                                   found=shorten(role) or "nothing",
                                   expected="a role or local id in small letters, such as nurse or physician-2")])  # fmt: skip
     put(line_name(sheet, line, "answer"), given)
-    for what, value in (("by", role), ("at", _now(sheet))):
-        if given is None:
-            put(line_name(sheet, line, what), None)
-        elif not of_line(sheet, line, what):
-            put(line_name(sheet, line, what), value)
+    for what, value in (("by", role), ("at", _now(sheet))):  # another answer is of who gives it, and of now
+        put(line_name(sheet, line, what), None if given is None else value)
 
 
 def _now(sheet: DaySheet) -> str:

@@ -19,8 +19,10 @@ from candidacy.ui.day.answered import (
     held,
     line_name,
     needs_reason,
+    noted,
     of_line,
     put,
+    reason,
     taken,
     unresolved,
 )
@@ -165,7 +167,8 @@ def _line(sheet: DaySheet, line: SheetLine, lines: Checklist) -> None:
     still = unresolved(sheet, line)
     given = of_line(sheet, line, "answer")
     show.put("day_line.html", line=line, beside=record_line(line, lines), asked=words.asked[line.asked], words=words, still=still,
-             given=given, reason=of_line(sheet, line, "note") if needs_reason(sheet, line) else "")  # fmt: skip
+             given=given, reason=reason(sheet, line) if needs_reason(sheet, line) else "",
+             old=needs_reason(sheet, line) and bool(of_line(sheet, line, "note")) and not reason(sheet, line))  # fmt: skip
     options = {"yes": words.yes, "no": words.no} | (
         {"not_applicable": words.not_applicable} if line.not_applicable else {}
     )
@@ -176,15 +179,10 @@ def _line(sheet: DaySheet, line: SheetLine, lines: Checklist) -> None:
         if given:
             _entry(sheet, line, "by", "Who", 40, 150)
             _entry(sheet, line, "at", "Time (HH:MM)", 16, 150)
-            reason = needs_reason(sheet, line)
-            _entry(
-                sheet,
-                line,
-                "note",
-                "Reason, and how it was resolved (required)" if reason else "Note",
-                2000,
-                420,
-            )
+            required = needs_reason(sheet, line)
+            key = field(line_name(sheet, line, "note"))
+            st.text_input("Reason, and how it was resolved (required)" if required else "Note", key=key, max_chars=2000, width=420,
+                          on_change=noted, args=(sheet, line, key))  # fmt: skip
 
 
 def _entry(sheet: DaySheet, line: SheetLine, what: str, label: str, most: int, width: int) -> None:

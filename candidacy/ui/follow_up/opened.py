@@ -132,4 +132,5 @@ def _save() -> None:
         loaded.record.case, loaded, expected_version=kept[_VERSION], reason=st.session_state["follow-reason"]
     )
     kept.update({_VERSION: found.version, _CHANGED: False})
+    st.session_state["follow-reason"] = ""
     st.session_state["notice"] = f"Kept as course version {found.version} of {found.reference}."
