@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from candidacy.reading.gate_words import gate_words
-from candidacy.reading.levels import KEYS, PATTERN, read_place
+from candidacy.reading.levels import discs_in
 from candidacy.reading.model import (
     ABSENT,
     NOT_READ,
@@ -23,10 +23,12 @@ from candidacy.reading.model import (
     Span,
     Statement,
 )
+from candidacy.reading.turns import turn_in
 
-_LEVEL = re.compile(PATTERN)
 _HEADED = re.compile(r"(?:^|[.;!?\n])[ \t]*(?P<head>[A-Za-z][A-Za-z ]*?)[ \t]*:\s*$")
 _DAY = re.compile(r"\d{4}-\d{2}-\d{2}|\d{1,2}/\d{1,2}/(?:\d{4}|\d{2})")
+_ADDS = re.compile(r"late|add", re.IGNORECASE)
+"""So begins what names an addendum; what names a correction may be of anything: ``correction of scoliosis``."""
 _LONGEST = 100
 _MOST = 50
 """Addenda of one report; what follows a further heading belongs to the last one."""
@@ -125,15 +127,15 @@ def settle(
             after = [f for f in kept if f.statement in scope and f.evidence.start >= turn]
             before = [f for f in kept if f.statement in scope and f.evidence.start < turn]
             if any(f.section != _OF_STUDY for f in after):
-                targets, named = {(f.disc, _family(f.kind)) for f in (*after, *before)}, set[str]()
+                targets, named = {(f.disc, family(f.kind)) for f in (*after, *before)}, set[str]()
                 if not before:  # "L4-5 was dictated in error; the protrusion is at L5-S1"
                     named = _named(text, rows, {k for k in scope if rows[k].start < turn})
-                    targets |= {(d, _family(f.kind)) for d in named for f in after}
+                    targets |= {(d, family(f.kind)) for d in named for f in after}
                 if not any(d for d, _ in targets) if before else not named:
                     # "Item 1 should read ...", "the fissure should read bulge": which of them, is not told
                     contradictions += _one_of(kept, span, targets)
                 old = [f for f in kept if f in before or (
-                    not _within(f, span) and f.section != _OF_STUDY and (f.disc, _family(f.kind)) in targets)]  # fmt: skip
+                    not _within(f, span) and f.section != _OF_STUDY and (f.disc, family(f.kind)) in targets)]  # fmt: skip
                 replaced += old
                 kept = [f for f in kept if f not in old]
             else:
@@ -168,8 +170,16 @@ def unread(
             return tuple(c._replace(about=LEVELS_MOVED) for c in _no_level(findings))
     for a in accounts:
         outside = a.missed and a.statement >= 0 and not any(s.start <= a.span.start < s.end for s in known)
+        turn = turn_in(text, a.span.start, a.span.end) if outside and a.findings else None
+        if turn is not None and all(turn.start <= s.start and s.end <= turn.end for s in a.missed):
+            continue  # all but the words that correct was read: `corrected` tells what they may replace
         headed = _HEADED.search(text, max(0, a.span.start - _LONGEST), a.span.start) if outside else None
-        if outside and words.match(text, headed.start("head") if headed else a.span.start, a.span.end):
+        opens = (
+            words.match(text, headed.start("head") if headed else a.span.start, a.span.end)
+            if outside
+            else None
+        )
+        if opens is not None and (_ADDS.match(opens[0]) or turn_in(text, opens.start(), a.span.end)):
             return tuple(c._replace(about=UNREAD) for c in _no_level(findings))
     return ()
 
@@ -189,7 +199,8 @@ def _within(f: Finding, span: Span) -> bool:
     return span.start <= f.evidence.start < span.end
 
 
-def _family(kind: str) -> str:
+def family(kind: str) -> str:
+    """Give the thing that a kind of finding is of: the size or place of a displaced disc is of its displacement."""
     return "displacement" if kind.startswith("displacement") else kind
 
 
@@ -203,8 +214,7 @@ def _scope(rows: Sequence[Statement], inside: list[int], n: int, findings: Seque
 
 def _named(text: str, rows: Sequence[Statement], scope: set[int]) -> set[str]:
     """Give the discs that some statements name."""
-    found = (m[0] for n in scope for m in _LEVEL.finditer(text, rows[n].start, rows[n].end))
-    return {d for words in found for d in read_place(words).discs if d in KEYS}
+    return {d for n in scope for d in discs_in(text, rows[n].start, rows[n].end)}
 
 
 def _not_read(
@@ -234,7 +244,7 @@ def _one_of(kept: Sequence[Finding], span: Span, told: set[tuple[str, str]]) -> 
     things = {family for _, family in told}
     by: dict[tuple[str, str], list[Finding]] = {}
     for f in kept:
-        meant = f.disc and _family(f.kind) in things and (f.disc, _family(f.kind)) not in told
+        meant = f.disc and family(f.kind) in things and (f.disc, family(f.kind)) not in told
         if meant and f.section != _OF_STUDY and not _within(f, span):
             by.setdefault((f.disc, f.kind), []).append(f)
     return [Contradiction(UNREAD, disc, kind, tuple(rows)) for (disc, kind), rows in by.items()]

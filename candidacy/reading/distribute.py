@@ -25,7 +25,7 @@ _OPEN = frozenset(("(", ":", "-", "–", "="))
 _TURN = "respectively"
 _MANY = 3
 """So many values without ``respectively`` are taken in turn; of two each disc may have both."""
-_MODIC = "modic_type"
+_MODIC, _NAMES_MODIC = "modic_type", "modic"
 _STROKE = frozenset("/")
 _LEADS = ([":"], ["="])
 _OF_IMAGES = frozenset(("image", "images", "img", "im", "series", "slice", "slices", "sequence", "sequences"))
@@ -208,7 +208,9 @@ def _values(
         elif scale is not None and (
             word in _CUES
             or words[here - 1] in _CUES
+            or words[here - (2 if words[here - 1] in _OPEN else 1)] == _NAMES_MODIC
             or scale.kind == base.kind
+            or _next_grade(words, here, found)
             or (turn and scale.kind == _MODIC)
         ):
             start = at if word in _CUES else here
@@ -221,6 +223,12 @@ def _values(
             if numbers:
                 found.append(Said("grade", here, end, numbers))
     return sorted(found, key=lambda v: v.start)
+
+
+def _next_grade(words: Sequence[str], here: int, found: Sequence[Said]) -> bool:
+    """``Modic 1 at L3-4, 2 at L4-5``: a number between a break and its level, behind a grade that had its name."""
+    graded = any(v.kind == "grade" for v in found)
+    return graded and words[here - 1] in _BREAK and bool(_AT.intersection(words[here + 1 : here + 2]))
 
 
 def _single(words: list[str], at: int) -> tuple[list[int], int]:

@@ -10,6 +10,7 @@ from candidacy.reading.lexicon import Heading, Lexicon, grammar
 from candidacy.reading.model import Span, Statement
 from candidacy.reading.sections import Where
 from candidacy.reading.set_table import Line, tables
+from candidacy.reading.study import is_study_label
 from candidacy.reading.table import cells, columns, row_of
 
 _LINES = re.compile(r"[^\r\n\v\f\x1c-\x1e\x85\u2028\u2029]+")
@@ -308,6 +309,10 @@ def _pieces(text: str, start: int, end: int, lex: Lexicon) -> list[tuple[int, in
                 cuts.append((at, named, False))
                 at = named
             if heading(text, at, stop, lex, colon=True, whole=False) is not None:
+                cuts.append((at, stop, True))
+                at = _opened(text, after, end, cuts)
+                continue
+            if is_study_label(text, at, stop, lex):
                 cuts.append((at, stop, True))
                 at = _opened(text, after, end, cuts)
                 continue

@@ -31,6 +31,10 @@ class GateWords(NamedTuple):
     renames: re.Pattern[str]
     renames_alone: frozenset[str]
     renames_with: frozenset[str]
+    another_name: re.Pattern[str]
+    mixed_up: re.Pattern[str]
+    turns: re.Pattern[str]
+    turn_pieces: tuple[str, ...]
     placeholder: frozenset[str]
     signature: frozenset[str]
     upper_spine: str
@@ -61,6 +65,14 @@ def gate_words() -> GateWords:
         re.compile(rf"(?<!\w)(?:{_any(data['renames'])})(?!\w)", re.I),
         frozenset(data["renames_alone"].split()),
         frozenset(data["renames_with"].split()),
+        _another_name(data),
+        _mixed_up(**data["mixed_up"]),
+        re.compile(
+            rf"(?:\A|(?<=[\r\n.!?;,:(\[–—-])|(?<=[.!?;,:(\[–—-][ \t]))\W{{0,6}}(?P<turn>{_any(data['turns'])})(?!\w)"
+            rf"(?!\s+(?:{_one_of(data['turns_not'])})\b)",
+            re.I,
+        ),
+        pieces(data["turns"]),
         frozenset(data["placeholder"].split()),
         frozenset(data["signature"]),
         data["upper_spine"],
@@ -79,6 +91,27 @@ def pieces(phrases: Iterable[str]) -> tuple[str, ...]:
     """Give runs of small letters without which a text in ASCII holds none of the phrases, as few as will do."""
     runs = {max(_LETTERS.findall(p), key=len).lower() for p in phrases}
     return tuple(r for r in sorted(runs) if not any(o != r and o in r for o in runs))
+
+
+def _one_of(words: str) -> str:
+    return "|".join(map(re.escape, words.split()))
+
+
+def _another_name(data: dict[str, Any]) -> re.Pattern[str]:
+    """``@ is @``, ``what was called @ here is really @``: two levels, each written as ``@``, with little but a copula between them."""
+    little = rf"(?:\W*\b(?:{_one_of(data['renames_with'])}|really|in|fact|actually|this)\b){{0,5}}"
+    return re.compile(
+        rf"@{little},?(?:\s+|\s*(?==))(?:{_one_of(data['another_name'])})(?!\w){little}\W*@", re.I
+    )
+
+
+def _mixed_up(what: list[str], how: list[str]) -> re.Pattern[str]:
+    """``Levels were swapped``, ``swap the two levels``; nothing is switched "off" or "to"."""
+    things, ways = _any(what), _any(how)
+    near = r"\W+(?:\w+\W+){0,4}?"
+    return re.compile(
+        rf"\b(?:(?:{things}){near}(?:{ways})(?!\s+(?:off|on|to)\b)|(?:{ways}){near}(?:{things}))\b", re.I
+    )
 
 
 def _any(phrases: list[str]) -> str:

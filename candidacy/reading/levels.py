@@ -78,6 +78,7 @@ ORDER: tuple[str, ...] = (
 )
 """Vertebrae from above downwards; L6 stands for a sixth lumbar-type body where a report names one."""
 
+_LEVEL = re.compile(PATTERN)
 _INDEX = {name: at for at, name in enumerate(ORDER)}
 
 LUMBAR: tuple[str, ...] = ("L1-L2", "L2-L3", "L3-L4", "L4-L5", "L5-S1")
@@ -176,6 +177,12 @@ def read_place(text: str) -> Place:
     if len(single) == 2:
         return Place(between(single[1], single[0]), "")
     return Place((), "")
+
+
+def discs_in(text: str, start: int = 0, end: int | None = None) -> frozenset[str]:
+    """Give the discs of a record that a passage names, whatever is said of them."""
+    found = _LEVEL.finditer(text, start, len(text) if end is None else end)
+    return frozenset(d for m in found for d in read_place(m[0]).discs if d in KEYS)
 
 
 def _by_order(text: str) -> tuple[str, ...]:

@@ -1,16 +1,18 @@
-"""Words, but for the corrections of an addendum, that give a level another name: ``for L4-5 read L3-4``, ``L4-5 above should read L5-S1``.
+"""Words, but for the corrections of an addendum, that give a level another name: ``for L4-5 read L3-4``, ``L4-5 above is L5-S1``.
 
-Which of the sentences before they reach nobody can tell, so what is said of the levels they name is a conflict.
+Which of the sentences before they reach nobody can tell, so what is said of the levels they name is a conflict; so is
+all that is said of levels, or of sides, where these were mixed up.
 """
 
 import re
 from collections.abc import Sequence
 
 from candidacy.reading.gate_words import gate_words
-from candidacy.reading.levels import KEYS, PATTERN, read_place
+from candidacy.reading.levels import PATTERN, discs_in
 from candidacy.reading.model import Account, Contradiction, Finding, Span
 
 RENAMED = "a sentence gives a level another name"
+MIXED_UP = "the report says that levels or sides were taken for others"
 _LEVEL = re.compile(PATTERN)
 _WORD = re.compile(r"[a-z]+|->|→|=")
 _READ_FOR = re.compile(r"\bfor @\W*(?:\w+\W+)?read @|\bread @ (?:for|instead of|in place of) @")
@@ -37,22 +39,23 @@ def renamed(
         sentence = text[a.span.start : a.span.end]
         if any(s.start <= a.span.start < s.end for s in known) and gate_words().corrects.search(sentence):
             continue
-        named = _renames(sentence)
+        named = renames(sentence)
+        about = RENAMED if named else MIXED_UP
         if named is None:
             continue
         by: dict[tuple[str, str], list[Finding]] = {}
         for f in findings:
             if f.disc in named or (f.disc and len(named) < _OTHER):
                 by.setdefault((f.disc, f.kind), []).append(f)
-        out += [Contradiction(RENAMED, disc, kind, tuple(rows)) for (disc, kind), rows in by.items()]
+        out += [Contradiction(about, disc, kind, tuple(rows)) for (disc, kind), rows in by.items()]
     return tuple(out)
 
 
-def _renames(sentence: str) -> frozenset[str] | None:
-    """Give the discs that a sentence renames; nothing where it does not."""
-    named = frozenset(d for m in _LEVEL.finditer(sentence) for d in read_place(m[0]).discs if d in KEYS)
+def renames(sentence: str) -> frozenset[str] | None:
+    """Give the discs that a sentence renames, none where it mixes up levels or sides that it does not name; else nothing."""
+    named = discs_in(sentence)
     if not named:
-        return None
+        return frozenset() if _mixes_up(sentence) else None
     plain = " ".join(_LEVEL.sub("@", sentence).lower().split())
     if _OF_ANOTHER_STUDY.search(plain):
         return None
@@ -60,9 +63,17 @@ def _renames(sentence: str) -> frozenset[str] | None:
     told = words.renames.search(plain)
     if told is not None and told[0] in _OF_EITHER and _OF_THE_BODY.search(plain):
         return None
-    if told is not None or _READ_FOR.search(plain):
+    if told is not None or _READ_FOR.search(plain) or words.another_name.search(plain):
         return named
     said = set(_WORD.findall(plain))
     if said & words.renames_alone and said <= words.renames_alone | words.renames_with:
         return named
     return None
+
+
+def _mixes_up(sentence: str) -> bool:
+    """``The two levels above were swapped``, ``left and right are reversed``: of this report, and of words."""
+    if gate_words().mixed_up.search(sentence) is None:
+        return False
+    plain = " ".join(sentence.lower().split())
+    return _OF_ANOTHER_STUDY.search(plain) is None and _OF_THE_BODY.search(plain) is None

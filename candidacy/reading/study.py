@@ -54,18 +54,38 @@ _LETTERS = re.compile(r"[^\W\d_]+")
 _WORDS = {"four": 4, "five": 5, "six": 6}
 
 
+_STUDY_LABEL = frozenset(grammar("study_label"))
+_DAY = re.compile(r"\b(?:\d{1,2}[/.-]\d{1,2}[/.-](?:\d{4}|\d{2})|\d{4}-\d{2}-\d{2})\b")
+_WORD_OR_NUMBER = re.compile(r"[a-z]+|\d+")
+_LONGEST_LABEL = 90
+
+
 @lru_cache(maxsize=1024)
 def plain(words: str) -> str:
     """Give a phrase as the data files write it: lower case, single spaces, no dots or hyphens."""
     return " ".join(w for w in re.split(r"[\s.\-]+", words.lower()) if w)
 
 
+def is_study_label(text: str, start: int, stop: int, lex: Lexicon) -> bool:
+    """``CT``, ``MRI L-spine 3/1/2026``: no more than which of several studies is told of."""
+    named = lex.modality_words.search(text, start, stop) if stop - start <= _LONGEST_LABEL else None
+    if named is None:
+        return False
+    rest = _DAY.sub(" ", f"{text[start : named.start()]} {text[named.end() : stop]}").lower()
+    return _STUDY_LABEL.issuperset(_WORD_OR_NUMBER.findall(rest))
+
+
 def study_facts(text: str, rows: Sequence[Statement], lex: Lexicon) -> list[Finding]:
-    """Find the facts about the study in the statements given; each is taken where it is first said."""
+    """Find the facts about the study in the statements given; each is taken where it is first said.
+
+    Two counts, or labels of two kinds of study, stand beside one another.
+    """
     out: dict[str, Finding] = {}
 
-    def put(kind: str, value: str | int | float, start: int, end: int, rule: str) -> None:
-        if kind not in out or (kind == "lumbar_vertebra_count" and out[kind].value != value):
+    def put(
+        kind: str, value: str | int | float, start: int, end: int, rule: str, *, beside: bool = False
+    ) -> None:
+        if kind not in out or (beside and out[kind].value != value):
             kind_at = kind if kind not in out else f"{kind} {value}"
             out[kind_at] = Finding(
                 kind, value, "present", "", "report", Span(start, end), None, (), (), (), rule, "", -1
@@ -77,14 +97,15 @@ def study_facts(text: str, rows: Sequence[Statement], lex: Lexicon) -> list[Find
         modality = next((m for m in _modalities(text, row, lex) if not _looked_up(text, row, m)), None)
         if modality is not None and not _of_another(text, row):
             heading = lex.modalities[plain(modality.group())]
-            put("imaging_modality", heading.section, modality.start(), modality.end(), heading.id)
+            label = is_study_label(text, row.start, row.end, lex)
+            put("imaging_modality", heading.section, *modality.span(), heading.id, beside=label)
         field = _FIELD.search(text, row.start, row.end)
         if field is not None and 0.2 <= float(field[1]) <= 7:
             put("field_strength", float(field[1]), field.start(), field.end(), "field_strength")
         count = _COUNT.search(text, row.start, row.end)
         if count is not None:
             number = _WORDS.get(count[1].lower()) or int(count[1])
-            put("lumbar_vertebra_count", number, count.start(), count.end(), "vertebra_count")
+            put("lumbar_vertebra_count", number, *count.span(), "vertebra_count", beside=True)
         if _NUMBERING.search(text, row.start, row.end):
             put("numbering_method", text[row.start : row.end].strip(), row.start, row.end, "numbering")
         own = "" if modality is None else lex.modalities[plain(modality.group())].section

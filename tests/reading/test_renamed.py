@@ -25,6 +25,12 @@ RENAMED = [
     "ADDENDUM: For L4-5 read L5-S1.",
     "ADDENDUM: The fissure should read bulge.",
     "ADDENDUM: The second point is withdrawn.",
+    "In the above, L4-5 is L5-S1.",
+    "What I called L5-S1 is L4-5.",
+    "Note: L4-5 above = L5-S1 by the iliolumbar ligament.",
+    "Wherever L4-5 appears above, understand L5-S1.",
+    "Dictation error above; levels reversed.",
+    "Errata: swap the two levels above.",
 ]
 NOT_RENAMED = [
     "The prior report mislabeled L4-5 as L5-S1.",
@@ -37,6 +43,11 @@ NOT_RENAMED = [
     "Conus at L1-2, not L2-3.",
     "Scoliosis correction L4-5 to L5-S1.",
     "By mistake a needle was left between L4-5 and L5-S1.",
+    "Reversed lordosis at the upper levels.",
+    "Left and right are drawn as usual.",
+    "L5-S1 here corresponds to L4-5 of the prior report.",
+    "Signal at L4-5 is equal to L5-S1.",
+    "L4-5 is wider than L5-S1.",
 ]
 
 

@@ -53,7 +53,7 @@ def gainsaid(text: str, fact: NoteFact, rows: list[SentenceRead]) -> NoteFact:
         return fact._replace(
             form={"unknown": "uncertain_in_source"}, note="a passage tells of being off work"
         )
-    if fact.form.get("value") not in (False, "not_pregnant"):
+    if fact.form.get("value") not in (False, "not_pregnant", "never"):
         return fact
     if _told_otherwise(text, fact, rows):
         return fact._replace(
@@ -196,7 +196,7 @@ def _is_like(part: Part, fact: NoteFact) -> bool:
 
 def _feverish(said: str) -> bool:
     lead = tuple(words().data["feverish"])
-    return any(t.words.startswith(lead) for t in told_in(said))
+    return any(w.startswith(lead) for t in told_in(said) for w in t.words.split())
 
 
 @lru_cache(maxsize=1024)

@@ -1,7 +1,7 @@
 """Findings that are denied or stated: which word that says whether reaches which of them."""
 
 from candidacy.reading.letters.parts import Part
-from candidacy.reading.letters.segments import Segment, is_light
+from candidacy.reading.letters.segments import CARE, Segment, is_light
 from candidacy.reading.letters.told import Said, Told, Where, row_says
 from candidacy.reading.letters.words import words
 
@@ -14,6 +14,7 @@ _SORT = "only one sort or degree of it is denied"
 _NOT_WHOLLY = "not wholly understood"
 _OF_ALL = (_SORT, _ITSELF, _DEALT)
 """Why the first of a list is not denied, and so no other of it is."""
+_COVER = "whether it is cover that was denied is open"
 _EXAMINED = "found on examination, not what the patient reports"
 
 
@@ -28,6 +29,8 @@ def read_findings(rows: list[Segment], where: Where, known: list[bool]) -> dict[
     known = [
         k and not (row.has("allergens") and row.has("allergic")) for k, row in zip(known, rows, strict=True)
     ]
+    if _of_cover(rows):
+        return {n: Told(why=_COVER) for n, row in enumerate(rows) if row.has("findings")}
     own = [_own(row) if known[n] else "" for n, row in enumerate(rows)]
     for n, row in enumerate(rows[1:], 1):
         if (
@@ -106,6 +109,18 @@ def read_findings(rows: list[Segment], where: Where, known: list[bool]) -> dict[
             out[i] = _told(rows[i], status if reach else "", where, False, why)._replace(begin=rows[n].start)
         n = stop
     return out
+
+
+def _of_cover(rows: list[Segment]) -> bool:
+    """``Injections and fever were denied``: care and no subject, so that it may be the insurer who denied, or what was asked for."""
+    data = words().data
+    parts = [p for row in rows for p in row.parts]
+    said = {w for p in parts for w in p.text.lower().split()}
+    denied = any(p.text.lower().split()[-1] == "denied" and (p.role("denied_behind") or n == 0)
+                 for n, p in enumerate(parts))  # fmt: skip
+    if not denied or not said.isdisjoint((*data["subjects"], *data["covered_not"])):
+        return False
+    return any(row.has(*CARE, "other_care") for row in rows) or not said.isdisjoint(data["covered"])
 
 
 def _reach_back(rows: list[Segment], own: list[str], n: int) -> None:

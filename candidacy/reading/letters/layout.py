@@ -4,6 +4,7 @@ import re
 from collections.abc import Iterator
 from typing import NamedTuple
 
+from candidacy.reading.gate_words import gate_words
 from candidacy.reading.letters.words import alternatives, greets, items_of, words
 from candidacy.reading.model import Span
 from candidacy.reading.notes.days import days
@@ -115,6 +116,8 @@ def _under_unknown(text: str, start: int, end: int) -> str:
     m = _LABEL.match(text, start, end)
     if m is None:
         return ""
+    if gate_words().any_addendum.match(m[1]):
+        return "text"  # of the letter's own time, whatever day it bears
     row = items_of(text, *m.span(1))
     past = any((r := i.role("findings")) and r.value.get("past") for i in row)
     past = past or any(i.role(n) for i in row for n in _HEADS[:-1])

@@ -49,7 +49,7 @@ _SHORT_SPAN = re.compile(
 )
 """How long, in short: ``x 3y``, and of 12 months, 52 weeks or 7 days: ``for 6/12``."""
 _OF_A_SCALE = re.compile(
-    r"(?<![\d/.\-])(\d{1,3})\s*(?:/|out of)\s*(27|21|52|24|100)(?![\d/.%]|\s*(?:mg|mcg|mmHg))"
+    r"(?<![\d/.\-])(\d{1,3})\s*(?:/|out of)\s*(27|21|50|52|24|100)(?![\d/.%]|\s*(?:mg|mcg|mmHg))"
 )
 """A total with the most that it can be: ``PHQ-9 14/27``."""
 _NO_MORE_THAN_A_SCALE = re.compile(r"\bout of\s+\d+", re.IGNORECASE)

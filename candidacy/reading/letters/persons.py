@@ -14,6 +14,9 @@ _BESIDE = re.compile(r"\b(?:by|with|from|under|colleague)\s+(?:Mr|Mrs|Ms|Miss|Mx
 _ADDRESSED = re.compile(r"\s*(?:dear|cc|to|from)\b", re.IGNORECASE)
 """Behind these stands whom a letter goes to or comes from."""
 _PRONOUNS = {"female": ("she", "her"), "male": ("he", "his")}
+_ANOTHER = "of another person"
+_TELLS = 4
+"""So many words behind the word for another person may stand what he or she does: ``mother Mrs Green called``."""
 _CALLING = 3
 """Words of the longest calling that is taken for one."""
 
@@ -149,6 +152,23 @@ def sex_of_subject(parts: list[Part]) -> str:
     first = parts[0].text.lower() if parts else ""
     words_of = re.split(r"\W+", first)
     return next((sex for sex, some in _PRONOUNS.items() if words_of[0] in some), "")
+
+
+def told_by_another(text: str, parts: list[Part]) -> bool:
+    """Say whether a sentence names another person as the one who tells something, perhaps of the patient.
+
+    ``His daughter told me that he had melanoma``; and with a pronoun that cannot mean that person: ``his sister called; he is worse``.
+    """
+    data = words().data
+    at = next((n for n, p in enumerate(parts) if (r := p.role("stops")) and str(r.value) == _ANOTHER), -1)
+    if at < 0:
+        return False
+    behind = re.findall(r"[a-z]+", text[parts[at].end : parts[-1].end].lower())
+    person = parts[at].text.lower().removesuffix("'s").removesuffix("’s")
+    sex = next((sex for sex in _PRONOUNS if person in data["others_by_sex"][sex]), "")
+    own = _PRONOUNS[sex] if sex else ()
+    said = any(w in data["telling"] for w in behind[:_TELLS]) and not {"he", "she"}.isdisjoint(behind)
+    return said or any(w in ("he", "she") and w not in own for w in behind if sex)
 
 
 def is_of_patient(parts: list[Part], until: Segment) -> bool:

@@ -9,6 +9,7 @@ from candidacy.reading.gates import problem_of
 from candidacy.reading.language import foreign
 from candidacy.reading.letters.aggravators import read_aggravators
 from candidacy.reading.letters.care import is_past_care
+from candidacy.reading.letters.corrected import corrected, not_taken
 from candidacy.reading.letters.dangers import OF_OTHERS, with_danger
 from candidacy.reading.letters.doubts import SentenceRead, gainsaid, mentioned_elsewhere
 from candidacy.reading.letters.entries import subjects
@@ -26,6 +27,7 @@ from candidacy.reading.letters.persons import (
     names_of_patient,
     sex_of_patient,
     sex_of_subject,
+    told_by_another,
 )
 from candidacy.reading.letters.segments import (
     CARE,
@@ -55,6 +57,8 @@ _CELLS = re.compile(r"\t+|(?<=\S) {3,}(?=\S)|\|")
 _AS_A = ("as a", "as an")
 _QUOTES = ('"', "“", "”")
 _EITHER = "either day first or month first, which is not told"
+_SAID_BY_ANOTHER = "said by somebody who is not known to be the patient"
+_TOLD_BY_ANOTHER = "told by another person"
 _FIRST = 4
 """The letter's day may stand without a label in so many of its first sentences."""
 
@@ -96,6 +100,8 @@ def read_letter(text: str, name: str = "letter", day: str = "", asked: str = "le
     for row in rows:
         row.parts = quit_smoking(known_by_name(row.parts, named))
     _sentences(plain, rows, letter_day)
+    corrected(plain, rows)
+    not_taken(plain, rows)
     said, entries = _said(rows)
     facts = tuple(f if possible(f) else _impossible(f) for f in together(said))
     facts = tuple(gainsaid(plain, f, rows) for f in facts)
@@ -151,14 +157,14 @@ def _day(rows: list[SentenceRead], given: str) -> tuple[str, set[int], bool]:
 
 
 def _sentences(text: str, rows: list[SentenceRead], day: str) -> None:
-    of_another = listed = False
+    of_another = listed = insurer = False
     sex = sex_of_patient([row.parts for row in rows])
     first_person = first_named(text)
     taken_back = ""  # why nothing listed under "Medications: discontinued" is read
     for row in rows:
         listed = _medicine_head(text, row) or (listed and "|" in _words_of(text, row))
         if row.sentence.skip == "heading":
-            of_another, taken_back = False, ""
+            of_another, insurer, taken_back = False, False, ""
             continue
         weighs = _weighs(row.parts)
         if not weighs and _is_greeting(text, row.sentence.span):
@@ -166,6 +172,8 @@ def _sentences(text: str, rows: list[SentenceRead], day: str) -> None:
         if not row.sentence.skip:
             _without_bracket(row)
         why = row.sentence.skip or _stop(row.parts)
+        if why == OF_OTHERS[0] and told_by_another(text, row.parts):
+            why = _TOLD_BY_ANOTHER
         span = row.sentence.span
         measured = ""
         if not why and listed and _names_a_medicine(row):
@@ -181,8 +189,12 @@ def _sentences(text: str, rows: list[SentenceRead], day: str) -> None:
             why = "perhaps of another person"
         if not why and of_another and not patient and first in words().data["pronouns"]:
             why = "perhaps of the person named before"
+        own = patient or first in words().data["subjects"] or not row.parts
+        if not why and insurer and not own and any(p.role("findings") for p in row.parts):
+            why = f"perhaps {_SAID_BY_ANOTHER}"
+        insurer = not own and (insurer or (_said_by_another(row.parts) and _names_insurer(row.parts)))
         if row.sentence.skip != "heading":
-            of_another = why.startswith(("of another person", "perhaps of"))
+            of_another = why.startswith((OF_OTHERS[0], "perhaps of", _TOLD_BY_ANOTHER))
         if not why and sex and sex_of_subject(row.parts) not in ("", sex):
             why = f"{OF_OTHERS[0]}, by the pronoun"
         label = _unknown_label(row.parts)
@@ -475,7 +487,7 @@ def _hangs(parts: list[Part], cut: list[Segment], known: list[bool]) -> str:
     if not known[0] and _said_by_an_opening(list(cut[0].parts)):
         return "hangs on an opening that is not understood"
     if _said_by_another(parts):
-        return "said by somebody who is not known to be the patient"
+        return _SAID_BY_ANOTHER
     if not known[0] and any(p.text in _QUOTES for p in parts):
         return "quoted by words that are not understood"
     opens = bool(parts) and parts[0].text.lower() in words().data["openers"]
@@ -491,8 +503,13 @@ def _said_by_another(parts: list[Part]) -> bool:
     patient = (*data["subjects"], *data["patient"], *separators(), ":")
     cared = [p for p in lead if p.role("PT") or p.role("treatments")]  # "the physio reports"
     weighs = any(p.kind != "phrase" or any(p.role(n) for n in WEIGH) for p in lead if p not in cared)
-    strange = bool(cared) or any(map(is_unknown, lead))
-    return strange and not weighs and not any(p.text.lower() in patient for p in lead)
+    if any(p.text.lower() in patient for p in lead):
+        return False
+    return _names_insurer(lead) or ((bool(cared) or any(map(is_unknown, lead))) and not weighs)
+
+
+def _names_insurer(parts: list[Part]) -> bool:
+    return any(w in words().data["insurers"] for p in parts for w in p.text.lower().split())
 
 
 def _said_by_an_opening(parts: list[Part]) -> bool:

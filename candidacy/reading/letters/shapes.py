@@ -260,6 +260,9 @@ def _number(parts: list[Part], where: Where) -> Told | None:
         return Told(
             why="the unit is not stated" if not part.unit else "not in a unit that is understood here"
         )
+    if part.unit.startswith("/") and row.get("unit") == "%":
+        most = float(part.unit[1:])  # 100 x the sum / the most that it can be: "ODI 23/50"
+        part = part._replace(low=100 * part.low / most, high=100 * part.high / most)
     form = form_of(
         part,
         part.unit

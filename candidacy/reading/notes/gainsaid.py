@@ -8,6 +8,7 @@ from candidacy.reading.notes.model import PATIENT, Clause, NoteFact
 from candidacy.reading.notes.quantities import Part, parts_of
 from candidacy.reading.notes.stretch import label_of
 from candidacy.reading.notes.vocabulary import items, words_for
+from candidacy.reading.renamed import renames
 
 _CONCORDANCE = "discography_concordance"
 _OTHERWISE = "a passage that was not read seems to say otherwise"
@@ -34,7 +35,7 @@ def gainsaid(
         if clause.skip or account.why.startswith(_ELSEWHERE):
             continue
         if account.missed:
-            corrected |= _corrected(text, clause, facts)
+            corrected |= _corrected(text, clause, facts) if not account.findings else frozenset()
             helped_not |= any(_no_relief(text, span) for span in account.missed)
             voided |= _voided(text, clause, account, facts)
         if account.why == OF_OTHERS and not any(i.role("discs") for i in items(text, *clause.span)):
@@ -55,15 +56,12 @@ def gainsaid(
                  for f in out)  # fmt: skip
 
 
-def _corrected(text: str, clause: Clause, facts: Sequence[NoteFact]) -> set[str]:
+def _corrected(text: str, clause: Clause, facts: Sequence[NoteFact]) -> frozenset[str]:
     """The discs of which a passage says that they were named wrongly; all, where it names none."""
-    row = items(text, *clause.span)
-    named = {d for i in row for r in i.roles_of("discs") for d in r.value}
-    sure = any(i.role("corrections") for i in row)
-    renamed = len(named) > 1 and any(i.text.lower() in words_for("renames") for i in row)
-    if not (sure and (named or any(i.text.lower() in words_for("disc_words") for i in row))) and not renamed:
-        return set()
-    return named or {f.subject for f in facts if f.subject != PATIENT}
+    named = renames(text[clause.span.start : clause.span.end])
+    if named is None:
+        return frozenset()
+    return named or frozenset(f.subject for f in facts if f.subject != PATIENT)
 
 
 def _voided(text: str, clause: Clause, account: Account, facts: Sequence[NoteFact]) -> set[str]:

@@ -7,6 +7,7 @@ from candidacy.reading.lexicon import lexicon
 from candidacy.reading.model import Mark, Span
 from candidacy.reading.notes.bind import bind
 from candidacy.reading.notes.blank_tables import with_bars_for_blanks
+from candidacy.reading.notes.corrected import corrected
 from candidacy.reading.notes.days import days, is_day_of_note
 from candidacy.reading.notes.elements import possible
 from candidacy.reading.notes.gainsaid import gainsaid
@@ -64,6 +65,7 @@ def read_note(text: str, kind: Kind | None = None, name: str = "note") -> NoteRe
         said, why = of_procedure(plain, rows, said)
     else:
         said, why = _of_discs(said, anaesthetic), ""
+    said = corrected(plain, rows, said)
     facts = tuple(f if possible(f) else _impossible(f) for f in together(said))
     asked = tuple(Question(m.about, "", "", ()) for m in marks)
     ledger = accounts(plain, rows, read, facts, why)

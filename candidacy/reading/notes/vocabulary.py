@@ -17,7 +17,7 @@ _LEVEL = re.compile(PATTERN)
 _CLASSES = (
     "above", "reading", "out_of", "reach", "about", "at", "at_volume", "negations", "hedges", "hedges_all", "past",
     "mood", "compare", "others", "exceptions", "other_discs", "another_time", "all_discs", "intradiscal", "given", "strengths", "respectively",
-    "sequence", "kinds_of_test", "undone", "corrections", "troubles", "tells", "hurts", "ignore", "plain_adverbs", "fillers",
+    "sequence", "kinds_of_test", "undone", "troubles", "tells", "hurts", "ignore", "plain_adverbs", "fillers",
 )  # fmt: skip
 PRESSURE_UNITS = ("psi", "kPa", "mmHg", "bar", "atm")
 """Units of pressure that a record holds; any other is only known for one."""

@@ -242,7 +242,6 @@ NOTHING = """
     BMI was 31.
     HbA1c 6.8.
     ODI 42.
-    ODI 21/50.
     Platelets 230.
     INR goal 2-3.
     Back pain 7/10.

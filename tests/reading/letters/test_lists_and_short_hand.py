@@ -201,7 +201,11 @@ def test_a_strength_or_a_number_of_tablets_is_no_dose(text: str, wanted: list[An
         ("PCS 31.", {}),
         ("ODI 23/50 (46%).", {"odi_percent": 46.0}),
         ("ODI 23/50 (40%).", {}),
-        ("ODI 23/50.", {}),
+        ("ODI 23/50.", {"odi_percent": 46.0}),  # 100 x sum / (5 x sections answered): the scoring handout of the index
+        ("Oswestry 23 out of 50.", {"odi_percent": 46.0}),
+        ("ODI 23/45.", {}),
+        ("ODI 53/50.", {}),
+        ("VAS 23/50.", {}),
         ("ODI 46/100.", {"odi_percent": 46.0}),
         ("38M with LBP x 5 yrs.", {"age": 38.0, "sex": "male", "pain_duration": 5.0}),
         ("Mr Hughes is 50 and has diabetes.", {"age": 50.0, "diabetes": {"one_of": ["type_1", "type_2", "other"]}}),

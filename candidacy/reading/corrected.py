@@ -1,0 +1,41 @@
+"""What a sentence outside the addenda corrects: ``Amended to read L5-S1 protrusion``, ``I misspoke, L5-S1 protrusion``.
+
+What it replaces is seldom told, so all that it may replace is a conflict, and what it says itself stands.
+"""
+
+from collections.abc import Sequence
+
+from candidacy.reading.addendum import family
+from candidacy.reading.levels import discs_in
+from candidacy.reading.model import BODY, Account, Contradiction, Finding, Span
+from candidacy.reading.turns import turn_in
+
+CORRECTED = "words behind it correct it"
+"""What such a conflict is about."""
+
+
+def corrected(
+    text: str, accounts: Sequence[Account], known: Sequence[Span], findings: Sequence[Finding]
+) -> tuple[Contradiction, ...]:
+    """Make doubtful what stands right before words that correct, and what is said of the same disc, or the same of another, before them."""
+    rows = sorted((f for f in findings if f.section in BODY), key=lambda f: f.evidence)
+    held: dict[tuple[str, str], list[Finding]] = {}
+    for a in accounts:
+        if a.statement < 0 or any(s.start <= a.span.start < s.end for s in known):
+            continue
+        turn = turn_in(text, a.span.start, a.span.end) if rows else None
+        if turn is None:
+            continue
+        before = [f for f in rows if f.evidence.start < turn.start]
+        after = [f for f in rows if f.statement == a.statement and f.evidence.start >= turn.start]
+        named = discs_in(text, turn.end, a.span.end) if not after else frozenset[str]()
+        near = before[-1].statement if before else -1
+        for f in before:
+            told = any(
+                family(f.kind) == family(g.kind) and (f.disc == g.disc or f.value == g.value) for g in after
+            )
+            if f.statement == near or told or f.disc in named:
+                held.setdefault((f.disc, f.kind), []).append(f)
+    return tuple(
+        Contradiction(CORRECTED, disc, kind, tuple(dict.fromkeys(of))) for (disc, kind), of in held.items()
+    )

@@ -1,0 +1,160 @@
+"""Whatever words correct, in a report, a note or a letter, what stood before them is no longer asserted; look-alikes take nothing back."""
+
+from typing import Any
+
+import pytest
+
+from candidacy.reading import read_text
+from candidacy.reading.letters.read import read_letter
+from candidacy.reading.notes.read import read_note
+
+CORRECTS = [
+    "Correction: {}",
+    "Correction, {}",
+    "Corrected: {}",
+    "Amended to read {}",
+    "Amended: {}",
+    "Should read: {}",
+    "Should have said {}",
+    "Scratch that, {}",
+    "Scratch that. {}",
+    "Strike that, {}",
+    "Strike that. {}",
+    "Strike the last sentence. {}",
+    "Erratum: {}",
+    "I misspoke, {}",
+    "I misspoke. {}",
+    "I mean {}",
+    "Sorry, {}",
+    "Oops, {}",
+    "Make that {}",
+    "Let me correct that: {}",
+    "Please disregard. {}",
+    "Dictation error: {}",
+]
+
+
+@pytest.mark.parametrize("words", CORRECTS)
+def test_a_report_does_not_say_what_it_corrects(words: str) -> None:
+    reading = read_text(
+        f"FINDINGS: L2-3 canal stenosis. L4-5 protrusion. {words.format('L5-S1 protrusion')}."
+    )
+    held = {c.disc for c in reading.contradictions}
+    asserted = {f.disc for f in reading.findings if f.kind == "displacement" and f.status == "present"}
+    assert "L4-L5" not in asserted - held
+    assert {f.kind for f in reading.findings if f.disc == "L2-L3"} == {"canal_stenosis"}
+
+
+@pytest.mark.parametrize("words", CORRECTS)
+def test_a_note_does_not_say_what_it_corrects(words: str) -> None:
+    reading = read_note(
+        f"L3-4 no pain. L4-5 exact pain 8/10. {words.format('L5-S1 exact pain 8/10')}.", "discography"
+    )
+    said = {f.subject for f in reading.facts if f.form == {"value": "exact"}}
+    assert said <= {"L5-S1"}
+    assert any("value" not in f.form for f in reading.facts if f.subject == "L4-L5")
+
+
+@pytest.mark.parametrize("words", CORRECTS)
+def test_a_letter_does_not_say_what_it_corrects(words: str) -> None:
+    reading = read_letter(f"She takes warfarin 5 mg daily. BMI 28. {words.format('BMI 38')}.")
+    said = {f.element: f.form.get("value") for f in reading.facts}
+    assert said["body_mass_index"] in (None, 38.0)
+    assert said["medicine_name"] == "warfarin"
+    assert "BMI 28" in " ".join(reading.words(s) for a in reading.unread for s in a.missed)
+
+
+def test_a_medicine_that_is_corrected_is_shown_and_not_listed() -> None:
+    reading = read_letter("She takes warfarin 5 mg daily. I misspoke, she takes aspirin 81 mg daily.")
+    assert {f.form["value"] for f in reading.facts if f.element == "medicine_name"} == {"aspirin"}
+    assert reading.unread[0].danger == "warfarin"
+
+
+def test_a_moved_response_takes_its_score_and_pressure_along() -> None:
+    reading = read_note(
+        "L4-5: exact pain 8/10 at 38 psi. L5-S1: no pain. Correction: L5-S1 exact pain 8/10 at 38 psi.",
+        "discography",
+    )
+    assert {f.form.get("unknown") for f in reading.facts if f.subject == "L4-L5"} == {"conflicting"}
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        "Correction of scoliosis with rods.",
+        "The needle was corrected.",
+        "Sorry for the late report.",
+        "Findings corrected for motion.",
+        "In the prior report levels were switched.",
+        "Scoliosis correction in 2010.",
+        "The prior report was amended to read normal.",
+    ],
+)
+def test_look_alikes_take_nothing_back(words: str) -> None:
+    assert read_text(f"FINDINGS: L4-5 bulge. {words} L5-S1 protrusion.").contradictions == ()
+    note = read_note(f"L4-5 exact pain 8/10. {words} L5-S1 no pain.", "discography")
+    assert {f.subject for f in note.facts if "value" in f.form} == {"L4-L5", "L5-S1"}
+    letter = read_letter(f"BMI 28. {words} She denies fever.")
+    assert {f.element: f.form.get("value") for f in letter.facts} == {"body_mass_index": 28.0, "fever": False}
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        "The level injected was L5-S1.",
+        "On review the discs injected were L2-3, L3-4 and L4-5.",
+        "Levels L4-5 and L5-S1 were swapped.",
+        "In the above, L4-5 is L5-S1.",
+    ],
+)
+def test_an_addendum_that_renames_discs_leaves_their_responses_open(words: str) -> None:
+    reading = read_note(f"L4-5 exact pain 8/10. L5-S1 no pain.\nAddendum: {words}", "discography")
+    assert [f for f in reading.facts if f.subject == "L4-L5" and "value" in f.form] == []
+
+
+def test_an_addendum_that_adds_leaves_what_stands() -> None:
+    reading = read_note(
+        "L4-5 exact pain 8/10.\nAddendum: L5-S1 opening pressure 20 psi, no pain.", "discography"
+    )
+    assert [f.form for f in reading.facts if f.subject == "L4-L5"] == [{"value": "exact"}, {"value": 8.0}]
+
+
+@pytest.mark.parametrize(
+    ("words", "wanted"),
+    [
+        ("Addendum: she has fever.", {"unknown": "conflicting"}),
+        ("ADDENDUM 3/12/2026: she felt feverish.", {"unknown": "uncertain_in_source"}),
+        ("Her husband told me that she had a fever last night.", {"unknown": "uncertain_in_source"}),
+        ("Her husband had a fever last night.", {"value": False}),
+    ],
+)
+def test_what_is_added_or_told_of_the_patient_gainsays_a_denial(words: str, wanted: dict[str, Any]) -> None:
+    reading = read_letter(f"No fever.\n{words}")
+    assert [f.form for f in reading.facts if f.element == "fever"] == [wanted]
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        "None taken.",
+        "Not taking any of these.",
+        "None of the above are taken.",
+        "All stopped.",
+        "Takes none of them.",
+    ],
+)
+def test_a_list_that_is_not_taken_is_shown_and_not_asserted(words: str) -> None:
+    reading = read_letter(f"Medications:\n- warfarin 5 mg daily\n- naproxen 500 mg bd\n{words}")
+    assert [f for f in reading.facts if f.subject.startswith("medicines")] == []
+    assert reading.unread[0].danger == "warfarin"
+
+
+@pytest.mark.parametrize(
+    "words", ["None taken today.", "None missed.", "No other medications.", "All taken."]
+)
+def test_a_list_that_is_taken_stays(words: str) -> None:
+    reading = read_letter(f"Medications:\n- warfarin 5 mg daily\n- naproxen 500 mg bd\n{words}")
+    assert {f.form["value"] for f in reading.facts if f.element == "medicine_name"} == {
+        "warfarin",
+        "naproxen",
+    }
