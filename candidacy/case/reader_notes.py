@@ -38,6 +38,8 @@ OWN = (
     "a medicine or a count that is named says otherwise",
     "a passage tells of being off work",
     "outside what is possible",
+    "words behind it correct it",
+    "the list is said not to be taken",
     rf"of {_DAY}",
     "said to be approximate",
     "said without a number(?:, or to come and go)?",

@@ -31,7 +31,7 @@ _NEARLY = frozenset(("just", "immediately", "directly", "right", "slightly", "ch
 _ENDS = frozenset(("", ".", ",", ";", ")"))
 _OPENS = frozenset((",", ":", "there", "is", "are", "a", "an", "lies"))
 _STOPS = frozenset((";", "."))
-_KINDS = frozenset(("beyond", "above", "below", "and_above", "and_below"))
+BESIDE = frozenset(("beyond", "above", "below", "and_above", "and_below"))
 
 
 NEXT = ("next_up", "next_down")
@@ -81,7 +81,7 @@ def neighbours(parts: Parts) -> list[Match]:
 
 def beyond(parts: Parts, discs: list[Group], bones: list[Group]) -> tuple[list[Group], list[Group]]:
     """Put the discs meant in place of each level that only says where they lie; perhaps none."""
-    marks = [p for p in parts.places if p.entry.kind in _KINDS]
+    marks = [p for p in parts.places if p.entry.kind in BESIDE]
     if not marks:
         return discs, bones
     discs, bones = list(discs), list(bones)
@@ -114,7 +114,7 @@ def as_far_as(parts: Parts, bones: Sequence[Group], mentions: Sequence[Mention])
     ``Above L4 no herniation``, ``no contact with the L5 root``, ``no herniation in the upper lumbar spine``.
     """
     part = _names_a_part(parts.words)
-    marks = [p for p in parts.places if p.entry.kind in _KINDS]
+    marks = [p for p in parts.places if p.entry.kind in BESIDE]
     return [
         m
         for m in mentions
@@ -247,7 +247,9 @@ def _of_several(parts: Parts, p: Match) -> bool:
     """Say whether all discs there are meant: a denial, or a subject of several."""
     before = parts.words[max(0, p.start - 1) : p.start] + parts.words[p.start : p.end]
     if _LIES.intersection(before):
-        return (parts.several or "any" in parts.words) and bool(_SEVERAL.intersection(parts.words))
+        called = any(a.entry.kind == "normal" and a.end in (p.start - 1, p.start) for a in parts.acts)
+        told = called or bool(_SEVERAL.intersection(parts.words))  # "normal discs above L4-5"
+        return (parts.several or "any" in parts.words) and told
     denied = [m for m in parts.mods if m.entry.kind == "negation" and m.start < p.start]
     return bool(denied) and _ends_finding(parts, p)
 

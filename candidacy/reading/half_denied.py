@@ -58,6 +58,29 @@ _CAUSING = frozenset(("causing", "producing", "resulting"))
 _DOING = frozenset(
     ("compress", "contact", "displace", "efface", "impinge", "indent", "abut", "narrow", "big", "sufficient")
 )
+_REACHING = frozenset(
+    (
+        "touching",
+        "contacting",
+        "reaching",
+        "extending",
+        "encroaching",
+        "pressing",
+        "close",
+        "near",
+        "adjacent",
+        "beside",
+        "against",
+        "into",
+        "toward",
+        "towards",
+    )
+)
+_IN = (["in"], ["within"])
+_BY_WHAT = frozenset(
+    ("contact", "touch", "proximity", "vicinity", "neighbourhood", "neighborhood", "relation", "continuity")
+)
+"""Behind "in": a denial is of one that lies so, ``no bulge in close proximity to the root``."""
 _OF_AN_ANNULUS = frozenset(("outer", "inner", "grade", "type"))
 _PHRASE_ENDS = grammar("phrase_end") | {"and", "or", "but"}
 _DASHES = frozenset(("-", "–", "—", "--"))
@@ -201,15 +224,21 @@ def _in_a_clause_of_its_own(m: Mention, parts: Parts) -> bool:
 
 
 def _doing_something(m: Mention, mentions: Sequence[Mention], parts: Parts) -> bool:
-    """``No bulge effacing the sac``, ``no herniation causing compression``: only one that does so is denied.
+    """``No bulge effacing the sac``, ``no herniation causing compression``, ``no bulge near the root``: only one that does so is denied.
 
     What is caused and makes a finding of its own is told elsewhere.
     """
     behind = parts.words[m.end : m.end + 1]
     if m.status != ABSENT or m.kind != "displacement":
         return False
+    if not _REACHING.isdisjoint(behind) or _lies_by_something(parts.words, m.end):
+        return True
     alone = all(x.start < m.end for x in mentions)
     return not _DOING.isdisjoint(behind) or (alone and not _CAUSING.isdisjoint(behind))
+
+
+def _lies_by_something(words: Sequence[str], at: int) -> bool:
+    return words[at : at + 1] in _IN and not _BY_WHAT.isdisjoint(words[at + 1 : at + _NEAR])
 
 
 def _or_a_little(m: Mention, parts: Parts) -> bool:

@@ -1,12 +1,12 @@
 """Words that single out some of the discs named together: ``respectively``, ``except``."""
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 
-from candidacy.reading.directions import ALL
+from candidacy.reading.directions import ALL, BESIDE
 from candidacy.reading.grades import ROMAN, number, values_at
 from candidacy.reading.groups import kind_of_group, set_place
 from candidacy.reading.levels import LUMBAR
-from candidacy.reading.lexer import Group
+from candidacy.reading.lexer import Group, Match
 from candidacy.reading.lexicon import grammar
 from candidacy.reading.mention import COPULA, Mention, Parts, Severity
 from candidacy.reading.model import PRESENT
@@ -17,6 +17,7 @@ _OF_OPENINGS = grammar("of_openings")
 _JOINERS = frozenset(("and", ",", "&", "/"))
 _OR = frozenset(("or", "and", "at", "the", "disc", "level"))
 _TO_NORMAL = COPULA | {"disc", "level"}
+_OF_LEVEL = frozenset(("disc", "level", "the", "at", "in"))
 _NORMAL_ENDS = frozenset(("", ",", ".", ";", "/", ")", "and", "but", "while"))
 _CLAUSE_ENDS = frozenset((",", ";", ".", "/", ":", "and", "but", "while"))
 
@@ -258,13 +259,44 @@ def own_normal(
                 for m in _found_before(g, mentions):
                     set_place(m, (), "left_out")
             continue
-        m = Mention("displacement", "none", act.start, act.end, "level_normal")
-        set_place(m, g.discs, kind_of_group(g), g)
-        if apart:
-            m.discs = tuple(d for d in (LUMBAR if g.discs == ALL else g.discs) if d not in apart)
+        m = _called_normal(act, g, apart)
         # "bulge at L3-4 and L4-5 is normal": what stands before the level is not shared with it
         mentions[:] = [x for x in mentions if x.group is not g or x.start >= g.start]
         mentions.append(m)
+
+    for g in groups:  # "normal L3-4; bulge at L4-5", "normal discs above L4-5; bulge at L4-5"
+        before = next((a for a in parts.acts if a.entry.kind == "normal" and opens_clause(parts, a)
+                       and a.end <= g.start and _OF_LEVEL.issuperset(parts.words[a.end : g.start])), None)  # fmt: skip
+        ends = "".join(parts.words[g.end : g.end + 1]) in _NORMAL_ENDS
+        if before is None or not (ends and g.discs) or any(m.start <= before.start < m.end for m in mentions):
+            continue
+        mentions.append(_called_normal(before, g, apart))
+
+
+def _called_normal(act: Match, g: Group, apart: Collection[str]) -> Mention:
+    m = Mention("displacement", "none", act.start, act.end, "level_normal")
+    set_place(m, g.discs, kind_of_group(g), g)
+    if apart:
+        m.discs = tuple(d for d in (LUMBAR if g.discs == ALL else g.discs) if d not in apart)
+    return m
+
+
+def opens_clause(parts: Parts, act: Match) -> bool:
+    """Say whether a word for normal opens its clause, so that it is said of what stands behind it."""
+    before = parts.words[act.start - 1] if act.start else ";"
+    return before in _CLAUSE_ENDS and parts.words[act.start] not in _OF_OPENINGS
+
+
+def called_beside(parts: Parts, mentions: Sequence[Mention]) -> list[tuple[int, int]]:
+    """``Normal disc above; bulge at L4-5``: give the words that call normal what lies beside a level, where no finding holds them."""
+    rows = [a for a in parts.acts if a.entry.kind == "normal" and opens_clause(parts, a)] if mentions else []
+    return [
+        (a.start, p.end)
+        for a in rows
+        for p in parts.places
+        if p.entry.kind in BESIDE and a.end <= p.start and _OF_LEVEL.issuperset(parts.words[a.end : p.start])
+        and not any(m.start <= a.start < m.end for m in mentions)
+    ]  # fmt: skip
 
 
 def _found_before(g: Group, mentions: Sequence[Mention]) -> list[Mention]:

@@ -26,6 +26,9 @@ _ADVERBS = grammar("adverbs")
 _BESIDE = grammar("list") | {"<disc>", ":", "(", ")", "-", "–", "is", "."}
 _LEAD = LEAD_IN | {"additionally", "again", "specifically", "next", "finally", "posteriorly", ","}
 _PAUSES = frozenset((",", ";", "with", "and"))
+_TURNS = frozenset(("but", "however", "yet", "though", "although"))
+_ARTICLES = (["a"], ["an"], ["there"])
+"""Right behind a level that opens a clause: ``no stenosis and at L4-5 a bulge``."""
 _OF_LEVELS = frozenset(("multilevel", "level", "levels", "disc", "elsewhere"))
 _COUNTED = {"two": 2, "2": 2, "three": 3, "3": 3, "four": 4, "4": 4}
 _AWAY = frozenset(("above", "below", "beneath", "over", "under", "adjacent", "elsewhere"))
@@ -191,9 +194,10 @@ def _open_before_a_level(parts: Parts, groups: list[Group], mentions: Sequence[M
     while at >= 0 and parts.words[at] in LEAD_IN:
         at -= 1
     pause = parts.words[at] if at >= 0 else ""
+    anew = pause in _TURNS or (pause in _PAUSES and parts.words[g.end : g.end + 1] in _ARTICLES)
     for m in mentions:
         before = m.group is g and m.end <= g.start
-        if before and behind and (pause == ";" or (pause == "," and m.kind in behind)):
+        if before and behind and (pause == ";" or anew or (pause == "," and m.kind in behind)):
             set_place(m, (), "left_out")
 
 

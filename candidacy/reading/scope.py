@@ -22,6 +22,9 @@ _INSIDE = ("negation", "possible", "resolved", "hypothetical")
 _DANGERS = frozenset(("infection", "tumour", "fracture", "cauda_equina_compression", "aortic_aneurysm"))
 _TODAY = grammar("today")
 _SETS_OFF = frozenset((",", "and"))
+_AT = (["at"], ["in"], ["on"])
+_ANEW = (["a"], ["an"], ["there"])
+_EITHER = frozenset(("or", "nor"))
 _LIST_ENDS = frozenset(("and", "or", "nor", "&", "/"))
 
 
@@ -71,6 +74,8 @@ def _forward_end(m: Match, parts: Parts, size: int) -> int:
         nxt = words[at + 1] if at + 1 < size else ""
         if w == "seen" and nxt and at > m.end and nxt not in _SEEN_GOES_ON:
             return at + 1
+        if w in _SETS_OFF and at > m.end and _opens_at_a_level(parts, m.end, at):
+            return at
         if w == ",":
             if nxt in _PARTICIPLES or _severity_at(parts, at + 1):
                 return at
@@ -83,6 +88,22 @@ def _forward_end(m: Match, parts: Parts, size: int) -> int:
         ) or (doubt and w in ("-", "–")):
             return at
     return size
+
+
+def _opens_at_a_level(parts: Parts, start: int, at: int) -> bool:
+    """``No stenosis and at L4-5 a bulge``, ``no stenosis, L4-5 bulge``: behind a level that opens a clause something is told anew.
+
+    Without an article only where the denial names no level and lists nothing on: ``no L3-4 bulge, L4-5 tear or L5-S1 slip``.
+    """
+    words = parts.words
+    level = at + 1 + (words[at + 1 : at + 2] in _AT)
+    if words[level : level + 1] != ["<disc>"]:
+        return False
+    if words[level + 1 : level + 2] in _ANEW:
+        return True
+    listed = "<disc>" in words[start:at] or not _EITHER.isdisjoint(words[start:])
+    told = {x.start for rows in (parts.heads, parts.objs, parts.acts) for x in rows}
+    return not listed and (level + 1 in told or _severity_at(parts, level + 1))
 
 
 def _put_in(m: Match, words: Sequence[str]) -> int:

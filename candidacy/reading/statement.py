@@ -4,6 +4,7 @@ import re
 from collections.abc import Sequence
 from itertools import pairwise
 
+from candidacy.reading.bracketed_shares import without_shares
 from candidacy.reading.checklist import Form
 from candidacy.reading.clause_data import clause_data
 from candidacy.reading.clauses import Unread, withdraw
@@ -15,7 +16,7 @@ from candidacy.reading.gathered import Gathered, take_back
 from candidacy.reading.grades import add_grades
 from candidacy.reading.groups import OTHERS, written_as_vertebrae
 from candidacy.reading.heights import of_vertebrae
-from candidacy.reading.level_selection import denied_there, own_normal
+from candidacy.reading.level_selection import called_beside, denied_there, own_normal
 from candidacy.reading.levels import LUMBAR
 from candidacy.reading.lexer import Group, Tokens, match, tokenise
 from candidacy.reading.lexicon import Lexicon, grammar
@@ -114,6 +115,8 @@ def read_statement(
 ) -> None:
     """Read a statement under the label in force; a list of things and grades is read item by item."""
     added = 0
+    tokens, shares = without_shares(tokens, lex)
+    out.left_over += [Unplaced(s, clause_data()["reasons"]["share"]) for s in shares]
     if sentence.column is not None and tokens.found:
         column = None if _says_all(tokens, lex) else sentence.column
         tokens, added = labelled(text, tokens, column, lex, sentence.level)
@@ -216,6 +219,11 @@ def _take(
         mentions.clear()
         out.left_over.append(Unplaced(sentence.span, clause_data()["reasons"]["levels"]))
         unscaled = []
+    if parts.places:
+        out.left_over += [
+            Unplaced(tokens.span(a, b), clause_data()["reasons"][">"])
+            for a, b in called_beside(parts, mentions)
+        ]
     if parts.places and not lost:
         out.left_over += [
             Unplaced(tokens.span(a, b), _LESS_SO) for a, b in _less_so(parts, tokens.groups, mentions)

@@ -83,6 +83,7 @@ BY_NEIGHBOURS = (
     "levels_with_a_comma",
     "denied_as_far_as_a_vertebra",
     "grades_in_turn",
+    "normal_above",
 )
 SHORT = [
     (n, c)
