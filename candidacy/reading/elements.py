@@ -307,8 +307,8 @@ def _of_weight(f: Finding, reading: Reading) -> bool:
 
 def _made_of(parts: dict[str, list[str]], options: Sequence[Sequence[str]]) -> list[str] | None:
     """Give the codes that hold all that different statements name; nothing where they name the same."""
-    told = [{tuple(parts[code]) for code in each} for each in options]
-    exact = {some for each in told if len(each) == 1 for some in each}
+    told = [{tuple(parts.get(code, ())) for code in each} for each in options]
+    exact = {some for each in told if len(each) == 1 for some in each if some}
     if len(exact) < 2:
         return None
     held = {part for some in exact for part in some}

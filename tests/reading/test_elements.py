@@ -57,6 +57,7 @@ UNCERTAIN = {"unknown": "uncertain_in_source"}
         ("L4-5: Modic type 2 change.", "modic_type", {"value": "2"}),
         ("L4-5: Modic change.", "modic_type", {"one_of": ("1", "1-2", "2-1", "2", "2-3", "3")}),
         ("L4-5: no Modic change.", "modic_type", {"value": "0"}),
+        ("L4-5: questionable maintained endplates.", "modic_type", UNCERTAIN),
         ("L4-5: annular tear.", "annular_fissure", {"value": True}),
         ("L4-5: no annular tear.", "annular_fissure", {"value": False}),
         ("L4-5: possible annular tear.", "annular_fissure", UNCERTAIN),
