@@ -56,7 +56,9 @@ def settle(row: Stretch) -> Bound:
             else _silent(row, piece, span, bool(here))
         )
         if here:
-            missed += [(s, "nothing recognised") for s in _joined_on(row, piece)]
+            told = [s for s, _ in missed]
+            missed += [(s, "nothing recognised") for s in _joined_on(row, piece)
+                       if not any(t.start < s.end and s.start < t.end for t in told)]  # fmt: skip
         hedged = [i for i in piece if row.parts[i].is_("hedges") and not row.parts[i].used]
         if hedged and here:
             for one in here:
@@ -91,8 +93,8 @@ def _silent(row: Stretch, piece: list[int], span: Span, said: bool) -> list[tupl
 
 
 def _joined_on(row: Stretch, piece: list[int]) -> list[Span]:
-    """``took 1 ml and was silent``: behind "and", words of which nothing was used and one is not known."""
-    cuts = [k for k, i in enumerate(piece) if row.parts[i].item.text == "and"]
+    """``took 1 ml and was silent``, ``8/10 (pus aspirated)``: behind such a word, words of which nothing was used and one is not known."""
+    cuts = [k for k, i in enumerate(piece) if row.parts[i].item.text.lower() in words_for("joins_on")]
     out = []
     for cut, end in pairwise((*cuts, len(piece))):
         rest = [row.parts[i] for i in piece[cut + 1 : end]]
