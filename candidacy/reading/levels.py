@@ -15,9 +15,11 @@ _UNIT = r"(?:(?:[Mm][Mm]|[Cc][Mm]|[Dd][Ee][Gg](?:[Rr][Ee][Ee][Ss]?)?)(?![A-Za-z]
 """Behind a number it is a measurement; "degenerative" is no unit."""
 _DIGIT = rf"(?:1[0-2]|[1-6])(?!\d|[.]\d|\s*{_UNIT})"
 _SPOKEN = r"\s(?:[Dd][Aa][Ss][Hh]|[Ss][Ll][Aa][Ss][Hh])\s"  # a mark that was dictated and written out
-_LATER = rf"(?:(?:\s*[{_DASH}]\s*|{_SPOKEN})(?:{_VERTEBRA}|[Ss][Ii](?![A-Za-z])|{_DIGIT})|\s*(?:{_VERTEBRA}))"
+_LATER = (
+    rf"(?:(?:\s*[{_DASH}]\s*|{_SPOKEN})(?:{_VERTEBRA}|[Ss][IiLl](?![A-Za-z])|{_DIGIT})|\s*(?:{_VERTEBRA}))"
+)
 _BONES = r"(?:[Vv]ert|[Bb]od|[Pp]ed|[Ll]am|[Nn]er|[Rr]oot|[Ff]acet)"
-_FURTHER = rf"\s*(?:[,/&+]|[Aa][Nn][Dd]\b)\s*(?:[Ss][1I](?![\w{_DASH}/])|[1-6](?!\d|[.]\d|[{_DASH}/]\s*[LlSs\d]|\s*{_UNIT}))"
+_FURTHER = rf"\s*(?:[,/&+]|[Aa][Nn][Dd]\b)\s*(?:[Ss][1Il](?![\w{_DASH}/])|[1-6](?!\d|[.]\d|[{_DASH}/]\s*[LlSs\d]|\s*{_UNIT}))"
 _LEVEL_WORD = r"(?:[Ll][Ee][Vv][Ee][Ll]|[Dd][Ii][Ss][CcKk])"
 
 _NUMBERS = {"one": "1", "two": "2", "three": "3", "four": "4", "five": "5", "six": "6"}
@@ -67,7 +69,7 @@ BARE = (
 """``4-5`` without its L: a disc only after another disc in a list."""
 
 IS_ORDINAL = re.compile(_ORDINALS)
-_PART = re.compile(r"([LTDS]?)\s?-?\s?V?\s?(\d{1,2}|I)", re.IGNORECASE)
+_PART = re.compile(r"([LTDS]?)\s?-?\s?V?\s?(\d{1,2}|I|(?<=S)L)", re.IGNORECASE)
 
 ORDER: tuple[str, ...] = (
     *(f"T{n}" for n in range(1, 13)),
@@ -128,7 +130,7 @@ def _vertebrae(text: str) -> list[str]:
     for letter, digits in _PART.findall(text):
         region = letter.upper().replace("D", "T")
         last = found[-1] if found else ""
-        if digits in ("I", "i"):
+        if digits in "IiLl":  # the figure of S1 as a letter that looks like it
             number = 1
         else:
             number = int(digits)
