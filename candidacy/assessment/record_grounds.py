@@ -21,8 +21,8 @@ from candidacy.case.element import Danger, Element
 from candidacy.case.facts import Fact
 from candidacy.engine.decision import Ground
 from candidacy.foundation.truth import Truth
-from candidacy.foundation.values import Options, Span
-from candidacy.rules.operators import comparison
+from candidacy.foundation.values import Members, Options, Span, Value, point
+from candidacy.rules.operators import NUMERIC, comparison
 from candidacy.rules.relations import Relation
 from candidacy.rules.resolved import ResolvedCriterion, RuleSet
 from candidacy.rules.tree import (
@@ -252,6 +252,8 @@ def _summaries(relations: Mapping[str, Relation]) -> Mapping[str, list[tuple[str
     """By element, the summaries of which it says that they are a danger, and the place of the implication."""
     found: dict[str, list[tuple[str, int]]] = {}
     for summary, relation in relations.items():
+        if catalogue()[summary].kind == "members":
+            continue  # what a list may hold does not tell what it holds
         dangerous = _dangerous_codes(catalogue()[summary])
         for place, each in enumerate(relation.implied):
             if each.value is None or not each.codes <= dangerous:
@@ -284,12 +286,11 @@ def _told_by_harmless(relations: Mapping[str, Relation]) -> Mapping[str, tuple[i
 
 def _dangerous_codes(element: Element) -> frozenset[object]:
     """The codes of an element that are a danger."""
-    codes: tuple[bool | str, ...] = (True, False) if element.kind == "boolean" else element.codes
     return frozenset(
-        code
-        for code in codes
+        each
+        for each, value in _alone_values(element).items()
         for danger in element.danger
-        if comparison(element, danger.op, danger.limits)(Options(frozenset((code,)))) is Truth.MET
+        if comparison(element, danger.op, danger.limits)(value) is Truth.MET
     )
 
 
@@ -330,11 +331,30 @@ def alone(node: Node, wanted: Truth) -> dict[str, Codes]:
 
 def _codes_alone(node: Compare, wanted: Truth) -> Codes:
     element = catalogue()[node.element]
-    if element.derived or element.kind not in ("boolean", "choice"):
+    if element.derived or not _alone_values(element):
         return None
     test = comparison(element, node.op, node.limits)
+    return frozenset(each for each, value in _alone_values(element).items() if test(value) is wanted)
+
+
+def _alone_values(element: Element) -> Mapping[Any, Value]:
+    """The values of an element that are tried by themselves: its codes, or of a number the ends of what is a danger."""
+    if element.kind in ("number", "integer"):
+        return {number: point(number) for danger in element.danger for number in _ends(element, danger)}
+    if element.kind == "members":
+        return {code: Members(frozenset((code,)), frozenset((code,))) for code in element.codes}
     codes: tuple[bool | str, ...] = (True, False) if element.kind == "boolean" else element.codes
-    return frozenset(code for code in codes if test(Options(frozenset((code,)))) is wanted)
+    return {code: Options(frozenset((code,))) for code in codes}
+
+
+def _ends(element: Element, danger: Danger) -> Iterator[float]:
+    """The numbers at which a danger begins, and the farthest beyond it."""
+    step, possible = 1 if element.kind == "integer" else 1e-6, element.possible
+    beyond = {"more_than": step, "less_than": -step}.get(danger.op, 0)
+    yield from (float(limit) + beyond for limit in danger.limits if not isinstance(limit, str))
+    if possible is not None and danger.op in NUMERIC:
+        end = possible.high if danger.op in ("at_least", "more_than") else possible.low
+        yield from () if end is None else (float(end),)
 
 
 def _joined(parts: list[dict[str, Codes]], one_is_enough: bool) -> dict[str, Codes]:

@@ -13,19 +13,25 @@ from candidacy.assessment.certain import Certainly, certainly
 from candidacy.assessment.reconcile import Telling, once
 from candidacy.assessment.view import View, entry_mark
 from candidacy.case.catalogue import Catalogue, catalogue
-from candidacy.case.element import Element
+from candidacy.case.element import STANDARD_LEVELS, Element
 from candidacy.case.facts import CaseFacts, Fact
+from candidacy.foundation.truth import Truth, all_of, any_of, negate
 from candidacy.foundation.values import Span, Why
+from candidacy.rules.operators import comparison_of_numbers
 from candidacy.rules.relations import Implication, Relation
 from candidacy.rules.resolved import RuleSet
 from candidacy.rules.tree import (
     DISCS,
     AllOf,
     AnyOf,
+    Compare,
     Complete,
     CountOf,
     Each,
+    Elapsed,
     Node,
+    NoneOf,
+    children,
     elements_of,
     for_disc,
     imprecise_reads,
@@ -265,6 +271,8 @@ class _Sources:
                 return None
             found.add(each)
             if each in self._relations:
+                if any(_from_afar(when, shelf[each].scope) for when in self._relations[each].conditions):
+                    return None
                 found |= self._marks_of(each)
         return frozenset(found)
 
@@ -292,20 +300,66 @@ def with_what_tells(
         open_ += relations[name].details if name in relations else ()
 
 
-def marks_of(when: Node) -> frozenset[str]:
-    """How `View.recorded` marks what must be there of each list that a condition reads."""
-    found: set[str] = set()
-    for node in walk(when):
-        match node:
-            case Complete(of=name):
-                found.add(name)
-            case AllOf(of=Each() as each) if each.over != DISCS:
-                found.add(each.over)
-            case AnyOf(of=Each() as each) | CountOf(of=Each() as each) if each.over != DISCS:
-                found.add(entry_mark(each.over))
-            case _:
-                pass
-    return frozenset(found)
+def _from_afar(when: Node, scope: str) -> bool:
+    """Whether a condition may be met by what is not recorded near its subject: by nothing at all, or at another disc."""
+    others = scope == "disc" and any(
+        isinstance(node, AllOf | AnyOf | CountOf) and isinstance(node.of, Each) and node.of.over == DISCS
+        for node in walk(when)
+    )
+    return others or _of_nothing(when) is Truth.MET
+
+
+def _of_nothing(node: Node) -> Truth:
+    """What a condition comes to where nothing is recorded."""
+    match node:
+        case Compare(op="known") | Complete():
+            return Truth.NOT_MET
+        case Compare() | Elapsed():
+            return Truth.UNKNOWN
+        case NoneOf(of=parts):
+            return negate(any_of(map(_of_nothing, parts)))
+        case AllOf(of=of) | AnyOf(of=of) | CountOf(of=of):
+            if not isinstance(of, Each):
+                truths, open_ = [_of_nothing(part) for part in of], 0.0
+            elif of.over == DISCS:
+                truths, open_ = [_of_nothing(of.that)] * len(STANDARD_LEVELS), 0.0
+            else:
+                truths, open_ = [Truth.UNKNOWN], inf
+    if not isinstance(node, CountOf):
+        return all_of(truths) if isinstance(node, AllOf) else any_of(truths)
+    met = truths.count(Truth.MET)
+    count = Span(met, met + truths.count(Truth.UNKNOWN) + open_)
+    return comparison_of_numbers(node.op, node.limits)(count)
+
+
+def marks_of(when: Node, denied: bool = False) -> frozenset[str]:
+    """How `View.recorded` marks what must be there of each list for a condition, or its denial, to be met.
+
+    That there is an entry of some kind takes an entry; that there is none, or few, may be told by a complete list without any.
+    """
+    match when:
+        case Complete(of=name):
+            return frozenset((name,))
+        case AllOf(of=of) | AnyOf(of=of) | CountOf(of=of) if isinstance(of, Each):
+            if of.over == DISCS:
+                return marks_of(of.that, denied) | marks_of(of.that, not denied)
+            op = (
+                when.op
+                if isinstance(when, CountOf)
+                else "more_than"
+                if isinstance(when, AnyOf)
+                else "less_than"
+            )
+            some = op in (("at_most", "less_than") if denied else ("at_least", "more_than"))
+            mark = entry_mark(of.over) if some else of.over
+            return marks_of(of.that, denied) | marks_of(of.that, not denied) | {mark}
+        case CountOf():
+            return frozenset().union(
+                *(marks_of(part, way) for part in children(when) for way in (False, True))
+            )
+        case _:
+            way = denied is not isinstance(when, NoneOf)
+            return frozenset().union(*(marks_of(part, way) for part in children(when)))
 
 
 class _Watch(Struct, frozen=True):
@@ -354,8 +408,7 @@ def _by_itself(element: Element, relation: Relation | None) -> bool:
 
 def _ready(implication: Implication, when: Node, relation: Relation, sources: _Sources) -> _Ready:
     limits, stays = implication.limits, implication.present_for
-    read = sources.of(elements_of(when))
-
+    read, scope = sources.of(elements_of(when)), catalogue()[relation.element].scope
     codes: frozenset[Any] = implication.codes if implication.value is not None else frozenset()
     return _Ready(
         relation.element,
@@ -363,7 +416,7 @@ def _ready(implication: Implication, when: Node, relation: Relation, sources: _S
         implication.infer and bool(codes),
         when,
         codes,
-        None if read is None else read | marks_of(when),
+        None if read is None or _from_afar(when, scope) else read | marks_of(when),
         None
         if limits is None
         else Span(-inf if limits.low is None else limits.low, inf if limits.high is None else limits.high),

@@ -36,6 +36,8 @@ from candidacy.rules.tree import (
 if TYPE_CHECKING:
     from candidacy.rules.resolved import ResolvedCriterion, ResolvedParameter
 
+# What is worked out on the as-of date, of outcomes and not of facts.
+_UNDATED = ("disc_standing",)
 CALENDAR = ("day", "week", "month", "year")
 
 
@@ -326,7 +328,18 @@ def _recency(
     for name in recency.elements:
         if name not in read:
             yield Misfit(
-                place, Code.BAD_RULE, "recency names an element that the criterion does not read", name
+                (*place, "elements"),
+                Code.BAD_RULE,
+                "recency names an element that the criterion does not read",
+                name,
+                ", ".join(sorted(read)) or "an element that its condition tests",
+            )
+        elif name in _UNDATED:
+            yield Misfit(
+                (*place, "elements"),
+                Code.BAD_RULE,
+                "recency names what never bears a date, so that it would always be too old",
+                name,
             )
     dated_by = catalogue().get(recency.dated_by) if recency.dated_by else None
     if recency.dated_by is not None and (

@@ -9,7 +9,7 @@ from datetime import date
 from typing import Any, NoReturn
 
 from candidacy.case.facts import CaseFacts, Fact
-from candidacy.cohort.columns.fact_columns import FactColumn
+from candidacy.cohort.columns.fact_columns import FactColumn, day_between
 from candidacy.cohort.columns.facts_table import PLACE, FactsTable
 from candidacy.cohort.columns.lookups import (
     Lookup,
@@ -75,8 +75,8 @@ class RowsAtHand:
         if found is None:
             return None
         column: FactColumn = self._frame.facts[name, subject]
-        day = self.values(("day", name, subject))[row][0] if column.day else None
-        return dated(found, column, day, self.seen)
+        days = self.values(("day", name, subject))[row] if column.day else (None,)
+        return dated(found, column, day_between(days[0], days[-1]), self.seen)
 
     def look_up(self, rule_set: RuleSet, as_of: date, answer: Callable[[RowView], Any], where: str) -> Lookup:
         """Work an answer out for every row that wants it; see `candidacy.cohort.columns.lookups.look_up`."""

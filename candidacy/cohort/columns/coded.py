@@ -20,7 +20,8 @@ def with_details(
     shelf: "ElementColumns", element: Element, columns: Sequence[FactColumn], told: Sequence[Told]
 ) -> "Bits | Truths":
     """Columns of a fact beside its tellings, in the quicker of the two ways that serves."""
-    plain = all(_is_plain(column.cells) for column in columns)
+    # two codes of a choice are no yes and no, though their bits are the same
+    plain = element.kind == "boolean" and all(_is_plain(column.cells) for column in columns)
     if plain and {each.codes for each in told} <= {TRUE_MASK, FALSE_MASK}:
         return Truths(shelf, columns, told)
     return Bits(shelf, element, columns, told)

@@ -168,9 +168,12 @@ def _pain_began(element: str, subject: str, shelf: "ElementColumns") -> Form | N
     step, part, plain = (sql.number(float(str(settings[name]))) for name in _ROUNDING)
     error = f"CASE WHEN {months} % {step} <> 0e0 THEN {plain} ELSE {months} * {part} END"
     month = sql.number(MEAN_DAYS["month"])
-    day = f"COALESCE({lasted.day}, {today})" if lasted.day else str(today)
+    day, last_day = (
+        f"COALESCE({each}, {today})" if each else str(today)
+        for each in (lasted.day, lasted.last_day or lasted.day)
+    )
     first = f"({day} - CEIL(({months} + {error}) * {month}))"
-    last = f"({day} - FLOOR(GREATEST({months} - {error}, 0e0) * {month}))"
+    last = f"({last_day} - FLOOR(GREATEST({months} - {error}, 0e0) * {month}))"
     cells = Numbers(shelf.define(first), shelf.define(last), sql.FALSE, sql.FALSE)
     return Form(cells, ("pain_onset_date", "pain_duration"), (lasted,))
 

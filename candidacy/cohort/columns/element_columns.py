@@ -6,7 +6,7 @@ from typing import NamedTuple
 
 from candidacy.assessment.view import View
 from candidacy.case.catalogue import catalogue
-from candidacy.case.element import Element
+from candidacy.case.element import LEVELS, Element
 from candidacy.case.facts import CaseFacts, Fact, Provenance
 from candidacy.cohort.columns.derived_columns import form_of, needed_of
 from candidacy.cohort.columns.fact_columns import (
@@ -58,16 +58,24 @@ class _WorkedOut(NamedTuple):
     dated: tuple[tuple[str, str], ...]
 
 
+# The subjects of facts that have columns of their own.
+_OF_COLUMNS = frozenset(("patient", *LEVELS))
+
+
 def _dates(view: RowView, fact: Fact, age: Age | None) -> tuple[tuple[tuple[str, str], ...], bool]:
     """The stated facts that must each be recent for a derived one to be, and whether it may be.
 
     As `View.age_of` has it: a derived fact is as old as the oldest part that has a value. Days are not read, as they would
-    multiply the combinations; only where a part is itself worked out or told by others is the view asked.
+    multiply the combinations; only where a part is itself worked out or told by others is the view asked, or stands in a
+    list, which is read whole.
     """
     if age is None or fact.value is None:
         return (), False
     parts = [part for part in fact.derived_from if part.value is not None]
-    if any(part is not view.as_written(part.element, part.subject) for part in parts):
+    if any(
+        part.subject not in _OF_COLUMNS or part is not view.as_written(part.element, part.subject)
+        for part in parts
+    ):
         return (), fresh_enough(view, fact, age)
     return tuple((part.element, part.subject) for part in parts), bool(parts) or age.unit == PRESENT
 
@@ -369,10 +377,18 @@ class ElementColumns:
 
     def recent(self, column: FactColumn, age: Age) -> str:
         """Two-valued SQL: the fact is recent enough; an undated one is not."""
-        if age in column.fresh:
-            return column.fresh[age]
+        return (
+            column.fresh[age]
+            if age in column.fresh
+            else self._recent([column.day] if column.day else [], age)
+        )
+
+    def undated_is_recent(self, age: Age) -> str:
+        """Two-valued SQL: what bears no day counts as recent enough, by the element of the patient that dates such facts."""
+        return self._recent([], age)
+
+    def _recent(self, days: list[str], age: Age) -> str:
         amount, unit, dated_by = age
-        days = [column.day] if column.day else []
         if dated_by is not None:
             dates = self.fact(dated_by, "patient")
             if len(dates) > 1 or (dates and not isinstance(dates[0].cells, Numbers)):

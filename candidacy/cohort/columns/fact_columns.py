@@ -102,6 +102,8 @@ class FactColumn:
     ----------
     day
         Ordinal of the earliest day on which the fact may have been true, or empty where never stated.
+    last_day
+        Ordinal of the latest such day; empty where it is always the same one.
     why
         Reason for there being no value, or empty where it is always "not recorded".
     apart
@@ -133,6 +135,7 @@ class FactColumn:
     grave: str = ""
     checked: str = ""
     later: str = ""
+    last_day: str = ""
     fresh: dict[Age, str] = field(default_factory=dict, compare=False)
     inputs: tuple[Wanted, ...] | None = None
 
@@ -149,21 +152,28 @@ class FactColumn:
 
     def expressions(self) -> list[str]:
         """The SQL that determines the fact, in the order in which `decode` takes the values."""
-        return [*_expressions(self.cells), *(part for part in (self.day, self.why, self.apart) if part)]
+        parts = (self.day, self.last_day, self.why, self.apart)
+        return [*_expressions(self.cells), *(part for part in parts if part)]
 
     def decode(self, values: tuple[Any, ...]) -> Fact | None:
         """The fact as the single-case evaluation holds it; ``None`` where nothing is recorded."""
         count = len(_expressions(self.cells))
         value = decode(self.element, self.cells, values[:count])
         rest = list(values[count:])
-        day = rest.pop(0) if self.day else None
+        first = rest.pop(0) if self.day else None
+        last = rest.pop(0) if self.last_day else first
         why = rest.pop(0) if self.why else None
         if value is None and why is None:
             return None
         # the kind of document matters only where it makes a report and its study conflict, also while its day is not read
         kind = REPORTS[0] if self.apart and rest.pop(0) else ""
-        provenance = Provenance(kind=kind, day=point(day) if day is not None else None)
+        provenance = Provenance(kind=kind, day=day_between(first, last))
         return Fact(self.element.name, self.subject, value, Why(why) if value is None else None, provenance)
+
+
+def day_between(first: float | None, last: float | None) -> Span | None:
+    """The day of a fact by its two columns."""
+    return None if first is None or last is None else Span(first, last)
 
 
 def _expressions(cells: Cells) -> list[str]:

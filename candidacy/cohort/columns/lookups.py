@@ -20,7 +20,7 @@ from candidacy.case.catalogue import catalogue
 from candidacy.case.doubtful import CHECKED, checked, doubt
 from candidacy.case.element import LEVELS, STANDARD_LEVELS
 from candidacy.case.facts import CaseFacts, Fact, FactList, Provenance
-from candidacy.cohort.columns.fact_columns import FactColumn, cells_from, decode, encode, layout
+from candidacy.cohort.columns.fact_columns import FactColumn, cells_from, day_between, decode, encode, layout
 from candidacy.cohort.columns.facts_table import NAMING, FactsTable
 from candidacy.foundation.changed_copy import replace
 from candidacy.foundation.values import Members, Span, Why, point
@@ -143,7 +143,7 @@ def _view(frame: FactsTable, rule_set: RuleSet, as_of: date, inputs: dict[Source
     return RowView(frame, rule_set, as_of, facts, lambda level: bool(inputs.get(("disc", level, ""))), seen)
 
 
-def dated(fact: Fact, column: FactColumn, day: float | None, seen: Seen) -> Fact:
+def dated(fact: Fact, column: FactColumn, day: Span | None, seen: Seen) -> Fact:
     """A fact that notes when its day is asked for."""
     if not column.day:
         return fact
@@ -152,8 +152,7 @@ def dated(fact: Fact, column: FactColumn, day: float | None, seen: Seen) -> Fact
     def note() -> None:
         seen[source] = None
 
-    true_on = point(day) if day is not None else None
-    return replace(fact, provenance=_Dated(kind=fact.provenance.kind, day=true_on, when_asked=note))
+    return replace(fact, provenance=_Dated(kind=fact.provenance.kind, day=day, when_asked=note))
 
 
 class Lookup(Struct, frozen=True):
@@ -221,7 +220,8 @@ def keys_of(frame: FactsTable, source: Source) -> list[str]:
     if kind == "fact":
         return undated(frame.facts[name, subject]).expressions()
     if kind == "day":
-        return [frame.facts[name, subject].day]
+        column = frame.facts[name, subject]
+        return [column.day, column.last_day] if column.last_day else [column.day]
     if kind == "list":
         return [frame.lists[name].entries, frame.lists[name].complete]
     return [frame.present[name]]
@@ -229,7 +229,7 @@ def keys_of(frame: FactsTable, source: Source) -> list[str]:
 
 def undated(column: FactColumn) -> FactColumn:
     """The column of a fact without its day, which is a source of its own."""
-    return replace(column, day="")
+    return replace(column, day="", last_day="")
 
 
 class _Reader(Struct, frozen=True):
@@ -256,7 +256,7 @@ def _read_of(frame: FactsTable, source: Source) -> Callable[[tuple[Any, ...]], A
     if kind == "fact":
         return undated(frame.facts[name, subject]).decode
     if kind == "day":
-        return lambda cells: cells[0]
+        return lambda cells: day_between(cells[0], cells[-1])
     if kind == "list":
         return lambda cells: read_list(name, cells[0], bool(cells[1]))
     return lambda cells: bool(cells[0])

@@ -29,7 +29,7 @@ from candidacy.cohort.engines import sqltext as sql
 from candidacy.foundation.changed_copy import replace
 from candidacy.foundation.errors import EngineError
 from candidacy.foundation.values import Why
-from candidacy.rules.tree import PRESENT, Age
+from candidacy.rules.tree import Age
 
 if TYPE_CHECKING:
     from candidacy.cohort.columns.element_columns import ElementColumns
@@ -137,7 +137,13 @@ def _coded(
         recent, again = _fresh(shelf, age, first, told, base, kept, conflict)
         recent, again = shelf.define(recent), shelf.define(again)
         fresh = {age: recent}
-    column = FactColumn(element, subject, value, fresh=fresh, inputs=_inputs(first))
+    # what was stated keeps its day, by which details of the same day are held against others
+    stated = shelf.frame.facts.get((element.name, subject))
+    dated = stated is not None and bool(stated.day) and kept != sql.FALSE
+    day = (
+        shelf.define(f"CASE WHEN {kept} AND {stated.known} THEN {stated.day} END") if stated and dated else ""
+    )
+    column = FactColumn(element, subject, value, day, fresh=fresh, inputs=_inputs(first))
     standing_conflict = sql.any_of((first.conflict, conflict))
     unknowable = first.unknowable if acts else sql.any_of((first.unknowable, conflict))
     return Own((column,), unknowable, standing_conflict, again, first.doubted)
@@ -157,12 +163,13 @@ def _fresh(
     ``kept`` is two-valued SQL that the value is what was stated.
     """
     own = first_known(first.columns, lambda c: shelf.recent(c, age), sql.FALSE)
+    undated = shelf.undated_is_recent(age)
 
     def recent_details(each: Told) -> str:
-        # no details at all are undated
-        if age.unit == PRESENT:
-            return sql.any_of((sql.negate(each.given), each.recent))
-        return sql.all_of((each.given, each.recent))
+        # no details at all are undated, and may be dated by an element of the patient
+        return sql.any_of(
+            (sql.all_of((each.given, each.recent)), sql.all_of((sql.negate(each.given), undated)))
+        )
 
     infer = [each for each in told if each.infer]
     same = [sql.all_of((each.met, base.stated_as(each.codes))) for each in infer]
@@ -172,7 +179,13 @@ def _fresh(
         ((each.met, sql.any_of((sql.negate(each.given), each.recent))) for each in told), sql.TRUE
     )
     inferred = sql.chosen(((each.met, recent_details(each)) for each in infer), sql.FALSE)
-    yes = sql.all_of(sql.any_of((sql.negate(t.met), t.recent)) for t in told if t.codes == TRUE_MASK)
+    says_yes = [each for each in told if each.codes == TRUE_MASK]
+    yes = sql.all_of(
+        (
+            sql.any_of((undated, *(sql.all_of((each.met, each.given)) for each in says_yes))),
+            *(sql.any_of((sql.negate(each.met), sql.negate(each.given), each.recent)) for each in says_yes),
+        )
+    )
     arms = [
         (conflict, sql.chosen([(base.stated_as(TRUE_MASK), own)], yes)),
         (kept, sql.any_of((own, again))),

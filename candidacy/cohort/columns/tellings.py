@@ -32,10 +32,13 @@ from candidacy.rules.tree import (
     Each,
     Elapsed,
     Node,
+    NoneOf,
     children,
+    elements_of,
     every_part_tells,
     for_disc,
     lists_of,
+    walk,
 )
 
 if TYPE_CHECKING:
@@ -117,8 +120,14 @@ def tellings_at(shelf: "ElementColumns", name: str, place: int, subject: str, ag
     if each.limits is not None:
         low, high = each.limits.low, each.limits.high
         limits = Span(-inf if low is None else low, inf if high is None else high)
-    recent = sql.FALSE if age is None else _recent(shelf, when, subject, age)
-    return Told(met, codes, each.infer and codes != 0, limits, recent)
+    if age is None:
+        return Told(met, codes, each.infer and codes != 0, limits)
+    # only what is denied or counted is met by nothing known
+    bare = any(isinstance(node, NoneOf | CountOf) for node in walk(when))
+    given = _some_detail(shelf, when, subject, age) if bare and met != sql.FALSE else sql.TRUE
+    return Told(
+        met, codes, each.infer and codes != 0, limits, _recent(shelf, when, subject, age), shelf.define(given)
+    )
 
 
 def _sign(shelf: "ElementColumns", sign: str, subject: str, age: Age | None) -> Told:
@@ -141,7 +150,7 @@ def _by_lookup(shelf: "ElementColumns", name: str, age: Age | None) -> dict[tupl
     asked = [
         (place, subject)
         for place, (_, when) in enumerate(relation.told)
-        if set(lists_of(when)) & set(shelf.frame.lists)
+        if set(lists_of(when)) & set(shelf.frame.lists) or (lists_of(when) and not _needs_a_list(when))
         for subject in (("patient",) if of_patient else shelf.frame.counted_levels)
     ]
     if not asked:
@@ -174,6 +183,26 @@ def _by_lookup(shelf: "ElementColumns", name: str, age: Age | None) -> dict[tupl
             columns[3 * number], codes, infer, limits, *columns[3 * number + 1 : 3 * number + 3]
         )
     return made
+
+
+def _needs_a_list(node: Node) -> bool:
+    """Whether a condition cannot be met where no list is recorded, whatever else is."""
+    match node:
+        case Complete():
+            return True
+        case AllOf(of=Each(over=over)) | AnyOf(of=Each(over=over)):
+            return over != DISCS
+        case AllOf():
+            return any(map(_needs_a_list, children(node)))
+        case AnyOf():
+            return all(map(_needs_a_list, children(node)))
+        case NoneOf(of=of):  # where there is no list, none is complete, and of entries nothing is known
+            return any(
+                isinstance(part, AllOf | AnyOf) and isinstance(part.of, Each) and _needs_a_list(part)
+                for part in of
+            )
+        case _:
+            return False
 
 
 def first_known(columns: Iterable[FactColumn], test: object, otherwise: str) -> str:
@@ -229,6 +258,22 @@ def _each_detail(
         case _:
             return sql.all_of(
                 sql.any_of((sql.negate(where), _each_detail(shelf, part, of, holds, age)))
+                for where, part, of in told_parts(shelf, node, subject)
+            )
+
+
+def _some_detail(shelf: "ElementColumns", node: Node, subject: str, age: Age) -> str:
+    """Two-valued SQL: something is known that makes a met condition true."""
+    match node:
+        case Compare() | Elapsed():
+            known = (
+                first_known(shelf.fact(name, subject, age), lambda _: sql.TRUE, sql.FALSE)
+                for name in elements_of(node)
+            )
+            return sql.any_of(known)
+        case _:
+            return sql.any_of(
+                sql.all_of((where, _some_detail(shelf, part, of, age)))
                 for where, part, of in told_parts(shelf, node, subject)
             )
 

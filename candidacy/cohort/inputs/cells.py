@@ -22,7 +22,7 @@ from candidacy.foundation.dates import date_span
 from candidacy.foundation.errors import Code, Problem, shorten
 from candidacy.foundation.units import convert, normal_spelling
 from candidacy.foundation.usual_forms import SIGNS, FormError, iso_day, quantity, truth
-from candidacy.foundation.values import point
+from candidacy.foundation.values import Span, point
 
 # what a cell that cannot be read says: the reason for not knowing, as a record states it
 NOT_READABLE = FactEntry(unknown="not_readable")
@@ -245,8 +245,8 @@ def day_text(raw: Any, forms: tuple[str, ...]) -> str:
     return one_date(text, () if isinstance(raw, date) else forms) if text else ""
 
 
-def day_of(raw: Any, forms: tuple[str, ...] = ()) -> float | None:
-    """The earliest day that a cell with the day of a fact may mean.
+def days_of(raw: Any, forms: tuple[str, ...] = ()) -> Span | None:
+    """The days that a cell with the day of a fact may mean: one, or those of a month or a year.
 
     Raises
     ------
@@ -254,4 +254,4 @@ def day_of(raw: Any, forms: tuple[str, ...] = ()) -> float | None:
         If it is no date.
     """
     text = day_text(raw, forms)
-    return float(date_span(text).low) if text else None
+    return date_span(text) if text else None

@@ -71,6 +71,10 @@ class CaseColumns:
             parts.add("day")
             self._kinds[f"{name}|day"] = "double"
             row[f"{name}|day"] = float(fact.provenance.day.low)
+            if fact.provenance.day.high != fact.provenance.day.low:
+                parts.add("last_day")
+                self._kinds[f"{name}|last_day"] = "double"
+                row[f"{name}|last_day"] = float(fact.provenance.day.high)
         for part, said in (
             ("apart", reported_apart(element, fact) is not None),
             ("doubtful", bool(doubt(fact))),
@@ -172,6 +176,9 @@ class CaseColumns:
                 f"COALESCE({quote(f'{base}|grave')}, FALSE)" if "grave" in parts else "",
                 f"COALESCE({quote(f'{base}|checked')}, FALSE)" if "checked" in parts else "",
                 f"COALESCE({quote(f'{base}|later')}, FALSE)" if "later" in parts else sql.FALSE,
+                f"COALESCE({quote(f'{base}|last_day')}, {quote(f'{base}|day')})"
+                if "last_day" in parts
+                else "",
             )
         return FactsTable(
             engine,

@@ -25,7 +25,7 @@ from candidacy.cohort.columns.fact_columns import (
 )
 from candidacy.cohort.engines import sqltext as sql
 from candidacy.cohort.engines.engine import Engine, one
-from candidacy.cohort.inputs.cells import BadCell, day_of, fact_of
+from candidacy.cohort.inputs.cells import BadCell, days_of, fact_of
 from candidacy.cohort.inputs.mapping import ColumnMap, TableMap
 from candidacy.cohort.inputs.plain_cells import plain_value
 from candidacy.cohort.translate import Translation
@@ -74,7 +74,7 @@ class Intake:
     joins: list[str] = field(default_factory=list)
     present: dict[str, list[str]] = field(default_factory=dict)
     translations: list[Translation] = field(default_factory=list)
-    _days: dict[str, str] = field(default_factory=dict)
+    _days: dict[str, tuple[str, str]] = field(default_factory=dict)
     _staged: str = ""
     _odd: dict[str, int] = field(default_factory=dict)
 
@@ -119,8 +119,8 @@ class Intake:
             self.present.setdefault(subject, []).append(f"({filled})")
         cells, why = taken if taken is not None else self._translated(element, item, column, raw, kind)
         dated_by, on = self.table.dating(item)
-        day = self._day(dated_by) if dated_by else sql.number(day_of(on) or 0) if on else ""
-        self.facts[element.name, subject] = FactColumn(element, subject, cells, day, why)
+        day, last = self._day(dated_by) if dated_by else _same_for_all(on) if on else ("", "")
+        self.facts[element.name, subject] = FactColumn(element, subject, cells, day, why, last_day=last)
 
     # --- columns read as they are
 
@@ -288,30 +288,34 @@ class Intake:
             made.append(f"CASE {raw} {' '.join(arms)} END" if arms else sql.literal(None, kind))
         return made
 
-    def _day(self, column: str) -> str:
-        """The day of a fact from a column of dates."""
+    def _day(self, column: str) -> tuple[str, str]:
+        """The first and the last day that a fact may be of, from a column of dates; no last one where they are the same."""
         if column not in self._days:
             raw, kind = self.raw(column)
             if kind == "date":
-                self._days[column] = sql.days(raw)
+                self._days[column] = sql.days(raw), ""
             else:
                 self._days[column] = self._translated_day(column, raw, kind)
         return self._days[column]
 
-    def _translated_day(self, column: str, raw: str, kind: str) -> str:
-        days: dict[Any, float | None] = {}
+    def _translated_day(self, column: str, raw: str, kind: str) -> tuple[str, str]:
+        days: dict[Any, Span | None] = {}
         bad: dict[Any, Problem] = {}
         for (cell,) in self.engine.rows(
             f"SELECT DISTINCT {raw} AS cell FROM {self.relation} WHERE {raw} IS NOT NULL"
         ):
             try:
-                days[cell] = day_of(cell, self.table.date_forms)
+                days[cell] = days_of(cell, self.table.date_forms)
             except BadCell as error:
                 bad[cell] = error.problem
         keeps = self.table.keeps_row()
-        return self._translate(column, raw, kind, list(days), [("double", list(days.values()))], bad, keeps)[
-            0
+        ends = [(None, None) if each is None else (each.low, each.high) for each in days.values()]
+        exact = all(low == high for low, high in ends)
+        columns: list[tuple[str, list[Any]]] = [
+            ("double", [each[place] for each in ends]) for place in ((0,) if exact else (0, 1))
         ]
+        first, *last = self._translate(column, raw, kind, list(days), columns, bad, keeps)
+        return first, last[0] if last else ""
 
     # --- faults of whole rows
 
@@ -340,6 +344,14 @@ class Intake:
         self.faults = [fault for fault in self.faults if fault.count]
         self.unread = [fault for fault in self.unread if fault.count]
         return int(total)
+
+
+def _same_for_all(day: str) -> tuple[str, str]:
+    """The first and the last day of a mapping that dates all facts; no last one where they are the same."""
+    days = days_of(day)
+    if days is None:
+        return sql.number(0), ""
+    return sql.number(days.low), "" if days.exact else sql.number(days.high)
 
 
 def impossible(element: Element, column: str, raw: str, kind: str) -> list[Fault]:

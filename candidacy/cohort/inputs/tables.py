@@ -316,6 +316,6 @@ def _projected(column: FactColumn, quote: Any) -> tuple[list[str], FactColumn]:
     else:
         assert isinstance(cells, Text)
         made = Text(named(cells.text, ""))
-    constant = bool(column.day) and column.day[0].isdigit()
-    day = column.day if constant else named(column.day, "|day")
-    return chosen, replace(column, cells=made, day=day, why=named(column.why, "|why"))
+    if not (column.day and column.day[0].isdigit()):  # else it is the same for all
+        column = replace(column, day=named(column.day, "|day"), last_day=named(column.last_day, "|last_day"))
+    return chosen, replace(column, cells=made, why=named(column.why, "|why"))

@@ -13,7 +13,7 @@ from msgspec import Struct, field
 
 from candidacy.case.catalogue import catalogue
 from candidacy.case.facts import normal_level
-from candidacy.cohort.inputs.cells import BadCell, day_of, fact_of, text_of
+from candidacy.cohort.inputs.cells import BadCell, days_of, fact_of, text_of
 from candidacy.cohort.inputs.fractions import MESSAGE, all_fractions, may_be_fractions
 from candidacy.cohort.inputs.mapping import ColumnMap, TableMap
 from candidacy.cohort.inputs.samples import Sample
@@ -81,7 +81,7 @@ class Tries:
     def days(self, column: str, forms: tuple[str, ...]) -> CellsRead:
         """Read the cells of a column as days."""
         return self._once(
-            column, f"day {forms}", lambda: self._read(column, lambda cell: day_of(cell, forms))
+            column, f"day {forms}", lambda: self._read(column, lambda cell: days_of(cell, forms))
         )
 
     def answers(self, column: str) -> CellsRead:
